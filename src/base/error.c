@@ -1,0 +1,29 @@
+#include "base/error.h"
+
+/* clang-format off */
+G_DEFINE_QUARK(ew-error-quark, ew_error)
+/* clang-format on */
+
+static gboolean set(GError **error, int code, const char *format, va_list arguments) {
+  if (error) {
+    g_autofree char *text = g_strdup_vprintf(format, arguments);
+    g_set_error_literal(error, EW_ERROR, code, text);
+  }
+  return FALSE;
+}
+
+gboolean ew_refuse(GError **error, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  set(error, EW_ERROR_INPUT, format, arguments);
+  va_end(arguments);
+  return FALSE;
+}
+
+gboolean ew_fail(GError **error, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  set(error, EW_ERROR_INTERNAL, format, arguments);
+  va_end(arguments);
+  return FALSE;
+}

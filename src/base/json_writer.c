@@ -1,0 +1,89 @@
+#include "base/json_writer.h"
+#include "base/number.h"
+
+static void quote(GString *text, const char *value) {
+  g_string_append_c(text, '"');
+  for (const char *c = value; *c; c++) {
+    if (*c == '"' || *c == '\\')
+      g_string_append_printf(text, "\\%c", *c);
+    else if (*c == '\n')
+      g_string_append(text, "\\n");
+    else if ((guchar)*c < 0x20)
+      g_string_append_printf(text, "\\u%04x", (guchar)*c);
+    else
+      g_string_append_c(text, *c);
+  }
+  g_string_append_c(text, '"');
+}
+
+static void begin(struct ew_json *json, const char *key) {
+  if (json->comma)
+    g_string_append_c(json->text, ',');
+  json->comma = TRUE;
+  if (key) {
+    quote(json->text, key);
+    g_string_append_c(json->text, ':');
+  }
+}
+
+void ew_json_open(struct ew_json *json, const char *key) {
+  begin(json, key);
+  g_string_append_c(json->text, '{');
+  json->comma = FALSE;
+}
+
+void ew_json_close(struct ew_json *json) {
+  g_string_append_c(json->text, '}');
+  json->comma = TRUE;
+}
+
+void ew_json_open_array(struct ew_json *json, const char *key) {
+  begin(json, key);
+  g_string_append_c(json->text, '[');
+  json->comma = FALSE;
+}
+
+void ew_json_close_array(struct ew_json *json) {
+  g_string_append_c(json->text, ']');
+  json->comma = TRUE;
+}
+
+void ew_json_number(struct ew_json *json, const char *key, double value) {
+  char buffer[EW_NUMBER_SIZE];
+  begin(json, key);
+  g_string_append(json->text, ew_number_write(value, buffer));
+}
+
+void ew_json_integer(struct ew_json *json, const char *key, gint64 value) {
+  begin(json, key);
+  g_string_append_printf(json->text, "%" G_GINT64_FORMAT, value);
+}
+
+void ew_json_boolean(struct ew_json *json, const char *key, gboolean value) {
+  begin(json, key);
+  g_string_append(json->text, value ? "true" : "false");
+}
+
+void ew_json_text(struct ew_json *json, const char *key, const char *value) {
+  begin(json, key);
+  if (!value) {
+    g_string_append(json->text, "null");
+    return;
+  }
+  g_autofree char *valid = g_utf8_make_valid(value, -1);
+  quote(json->text, valid);
+}
+
+void ew_json_numbers(struct ew_json *json, const char *key, const double *values, gsize count) {
+  ew_json_open_array(json, key);
+  for (gsize i = 0; i < count; i++)
+    ew_json_number(json, NULL, values[i]);
+  ew_json_close_array(json);
+}
+
+void ew_json_texts(struct ew_json *json, const char *key, const GPtrArray *values) {
+  ew_json_open_array(json, key);
+  for (guint i = 0; i < values->len; i++)
+    ew_json_text(json, NULL, g_ptr_array_index(values, i));
+  ew_json_close_array(json);
+}

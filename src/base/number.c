@@ -1,0 +1,135 @@
+/* The fast path of ew_number_read: up to 15 significant digits make an integer below 2^53, and a
+ * power of ten up to 10^22 is exact, so that one multiplication or division rounds once and gives
+ * the bits of strtod (W. D. Clinger, How to read floating point numbers accurately, PLDI 1990).
+ * Anything longer goes to strtod itself. */
+#include "base/number.h"
+#include <math.h>
+#include <string.h>
+
+static const double power_of_ten[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                      1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+                                      1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+
+gboolean ew_number_parse(const char *text, double *value) {
+  while (g_ascii_isspace(*text))
+    text++;
+  gsize size = strlen(text);
+  while (size > 0 && g_ascii_isspace(text[size - 1]))
+    size--;
+  return ew_number_read(text, size, '.', value);
+}
+
+static gboolean read_by_library(const char *text, gsize size, char decimal, double *value) {
+  char buffer[400];
+  if (size >= sizeof buffer)
+    return FALSE;
+  memcpy(buffer, text, size);
+  buffer[size] = 0;
+  if (decimal != '.')
+    for (gsize i = 0; i < size; i++)
+      if (buffer[i] == decimal)
+        buffer[i] = '.';
+  char *end;
+  *value = g_ascii_strtod(buffer, &end);
+  return *end == 0 && isfinite(*value);
+}
+
+gboolean ew_number_read(const char *text, gsize size, char decimal, double *value) {
+  const char *at = text, *end = text + size;
+  gboolean negative = FALSE;
+  if (at < end && (*at == '-' || *at == '+'))
+    negative = *at++ == '-';
+  guint64 mantissa = 0;
+  int digits = 0, seen = 0, fraction = 0;
+  for (; at < end && (unsigned)(*at - '0') < 10; at++, seen++) {
+    mantissa = mantissa * 10 + (guint64)(*at - '0');
+    digits += mantissa != 0;
+    if (digits > 18)
+      break;
+  }
+  if (at < end && *at == decimal && digits <= 18)
+    for (at++; at < end && (unsigned)(*at - '0') < 10; at++, seen++, fraction++) {
+      mantissa = mantissa * 10 + (guint64)(*at - '0');
+      digits += mantissa != 0;
+      if (digits > 18)
+        break;
+    }
+  if (seen == 0)
+    return FALSE;
+  if (at == end && mantissa < ((guint64)1 << 53) && fraction <= 22) {
+    double exact = (double)mantissa;
+    if (fraction)
+      exact /= power_of_ten[fraction];
+    *value = negative ? -exact : exact;
+    return TRUE;
+  }
+  if (at < end && !g_ascii_isdigit(*at) && *at != 'e' && *at != 'E' && *at != decimal)
+    return FALSE;
+  for (const char *c = at; c < end;
+       c++) /* strtod knows hexadecimal, inf and nan; a table does not */
+    if (!g_ascii_isdigit(*c) && *c != decimal && *c != 'e' && *c != 'E' && *c != '+' && *c != '-')
+      return FALSE;
+  return read_by_library(text, size, decimal, value);
+}
+
+const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]) {
+  if (!isfinite(value))
+    return "null";
+  for (int digits = 15; digits <= 17; digits++) {
+    char format[8];
+    g_snprintf(format, sizeof format, "%%.%dg", digits);
+    g_ascii_formatd(buffer, EW_NUMBER_SIZE, format, value);
+    if (g_ascii_strtod(buffer, NULL) == value)
+      break;
+  }
+  return buffer;
+}
+
+const char *ew_number_fixed(double value, int decimals, char buffer[EW_NUMBER_SIZE]) {
+  if (!isfinite(value))
+    return "-";
+  char format[8];
+  g_snprintf(format, sizeof format, "%%.%df", CLAMP(decimals, 0, 9));
+  double unit = pow(10, -decimals);
+  double rounded = decimals < 0 ? round(value / unit) * unit : value;
+  if (fabs(rounded) < 0.5 * unit)
+    rounded = 0; /* no "-0.0" */
+  return fabs(rounded) < 1e20 ? g_ascii_formatd(buffer, EW_NUMBER_SIZE, format, rounded)
+                              : g_ascii_formatd(buffer, EW_NUMBER_SIZE, "%.6g", rounded);
+}
+
+int ew_number_decimals(double uncertainty) {
+  if (!(uncertainty > 0) || !isfinite(uncertainty))
+    return 0;
+  int exponent = (int)floor(log10(uncertainty));
+  double first = uncertainty / pow(10, exponent);
+  if (first >= 9.5)
+    return -(exponent + 1) + 1;
+  return -exponent + (first < 1.95 ? 1 : 0);
+}
+
+char *ew_number_with_uncertainty(double value, double uncertainty) {
+  char one[EW_NUMBER_SIZE], two[EW_NUMBER_SIZE];
+  if (!isfinite(value))
+    return g_strdup("-");
+  if (!isfinite(uncertainty) || uncertainty <= 0)
+    return g_strdup_printf("%s (uncertainty unknown)", ew_number_fixed(value, 1, one));
+  int decimals = ew_number_decimals(uncertainty);
+  if (decimals == 1 && uncertainty >= 1)
+    decimals = 0; /* 266 ± 2, not 266.3 ± 1.6 */
+  return g_strdup_printf("%s ± %s", ew_number_fixed(value, decimals, one),
+                         ew_number_fixed(uncertainty, decimals, two));
+}
+
+char *ew_number_thousands(double value) {
+  char digits[EW_NUMBER_SIZE];
+  ew_number_fixed(fabs(value), 0, digits);
+  GString *text = g_string_new(value <= -0.5 ? "-" : "");
+  gsize size = strlen(digits);
+  for (gsize i = 0; i < size; i++) {
+    if (i > 0 && (size - i) % 3 == 0)
+      g_string_append_c(text, ',');
+    g_string_append_c(text, digits[i]);
+  }
+  return g_string_free(text, FALSE);
+}

@@ -1,0 +1,132 @@
+#include "base/statistics.h"
+#include "base/error.h"
+#include <gsl/gsl_linalg.h>
+#include <gsl/gsl_blas.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+double ew_mean(const double *x, gsize n) {
+  if (n == 0)
+    return NAN;
+  double sum = 0, rest = 0;
+  for (gsize i = 0; i < n; i++)
+    sum += x[i];
+  double mean = sum / (double)n;
+  for (gsize i = 0; i < n; i++)
+    rest += x[i] - mean;
+  return mean + rest / (double)n;
+}
+
+double ew_standard_deviation(const double *x, gsize n) {
+  if (n < 2)
+    return NAN;
+  double mean = ew_mean(x, n), squares = 0, rest = 0;
+  for (gsize i = 0; i < n; i++) {
+    squares += (x[i] - mean) * (x[i] - mean);
+    rest += x[i] - mean;
+  }
+  return sqrt((squares - rest * rest / (double)n) / (double)(n - 1));
+}
+
+double ew_autocorrelation(const double *x, gsize n) {
+  double mean = ew_mean(x, n), cross = 0, squares = 0;
+  for (gsize i = 0; i < n; i++) {
+    squares += (x[i] - mean) * (x[i] - mean);
+    if (i + 1 < n)
+      cross += (x[i] - mean) * (x[i + 1] - mean);
+  }
+  return cross / squares;
+}
+
+static int ascending(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+double ew_quantile(const double *x, gsize n, double p) {
+  if (n == 0)
+    return NAN;
+  g_autofree double *sorted = g_memdup2(x, n * sizeof *x);
+  qsort(sorted, n, sizeof *sorted, ascending);
+  double position = p * (double)(n - 1);
+  gsize below = (gsize)position;
+  if (below + 1 >= n)
+    return sorted[n - 1];
+  return sorted[below] + (position - (double)below) * (sorted[below + 1] - sorted[below]);
+}
+
+double ew_median(const double *x, gsize n) {
+  return ew_quantile(x, n, 0.5);
+}
+
+static double column_length(const double *design, gsize rows, gsize terms, gsize j) {
+  double squares = 0;
+  for (gsize i = 0; i < rows; i++)
+    squares += design[i * terms + j] * design[i * terms + j];
+  return squares > 0 ? sqrt(squares) : 1;
+}
+
+/* cov = s^2 R^-1 R^-T, unscaled back to the caller's columns. */
+static void fill_covariance(const gsl_matrix *qr, const double *length, struct ew_fit *fit) {
+  gsize p = fit->terms;
+  g_autofree double *inverse = g_new0(double, p *p);
+  for (gsize j = 0; j < p; j++) {
+    inverse[j * p + j] = 1 / gsl_matrix_get(qr, j, j);
+    for (gsize i = j; i-- > 0;) {
+      double sum = 0;
+      for (gsize k = i + 1; k <= j; k++)
+        sum += gsl_matrix_get(qr, i, k) * inverse[k * p + j];
+      inverse[i * p + j] = -sum / gsl_matrix_get(qr, i, i);
+    }
+  }
+  double variance = fit->residual_sd * fit->residual_sd;
+  for (gsize i = 0; i < p; i++)
+    for (gsize j = 0; j < p; j++) {
+      double sum = 0;
+      for (gsize k = MAX(i, j); k < p; k++)
+        sum += inverse[i * p + k] * inverse[j * p + k];
+      fit->covariance[i * p + j] = variance * sum / (length[i] * length[j]);
+    }
+}
+
+gboolean ew_fit_linear(const double *design, const double *y, gsize rows, gsize terms,
+                       struct ew_fit *fit, GError **error) {
+  g_assert(terms <= EW_FIT_MAX);
+  if (rows < terms)
+    return ew_refuse(error, "a fit of %zu terms needs at least %zu points, and has %zu", terms,
+                     terms, rows);
+  *fit = (struct ew_fit){.rows = rows, .terms = terms};
+  double length[EW_FIT_MAX];
+  gsl_matrix *qr = gsl_matrix_alloc(rows, terms);
+  gsl_vector *tau = gsl_vector_alloc(terms), *x = gsl_vector_alloc(terms);
+  gsl_vector *residual = gsl_vector_alloc(rows);
+  gsl_vector_const_view b = gsl_vector_const_view_array(y, rows);
+  for (gsize j = 0; j < terms; j++) {
+    length[j] = column_length(design, rows, terms, j);
+    for (gsize i = 0; i < rows; i++)
+      gsl_matrix_set(qr, i, j, design[i * terms + j] / length[j]);
+  }
+  gsl_linalg_QR_decomp(qr, tau);
+  gboolean singular = FALSE;
+  for (gsize j = 0; j < terms; j++)
+    singular |= fabs(gsl_matrix_get(qr, j, j)) < 1e-14;
+  if (!singular) {
+    gsl_linalg_QR_lssolve(qr, tau, &b.vector, x, residual);
+    fit->residual_squares = gsl_blas_dnrm2(residual) * gsl_blas_dnrm2(residual);
+    fit->residual_sd =
+        rows > terms ? sqrt(fit->residual_squares / (double)(rows - terms)) : (double)NAN;
+    for (gsize j = 0; j < terms; j++)
+      fit->coefficient[j] = gsl_vector_get(x, j) / length[j];
+    fill_covariance(qr, length, fit);
+  }
+  gsl_matrix_free(qr);
+  gsl_vector_free(tau);
+  gsl_vector_free(x);
+  gsl_vector_free(residual);
+  return singular ? ew_refuse(error,
+                              "the points do not determine a fit of %zu terms: they stand at too "
+                              "few different places",
+                              terms)
+                  : TRUE;
+}

@@ -1,0 +1,34 @@
+/* Optimal string alignment (restricted Damerau-Levenshtein), three rows kept. */
+#include "base/suggest.h"
+#include <string.h>
+
+guint ew_edit_distance(const char *a, const char *b) {
+  gsize m = MIN(strlen(a), 64), n = MIN(strlen(b), 64);
+  guint rows[3][66];
+  for (gsize j = 0; j <= n; j++)
+    rows[0][j] = (guint)j;
+  for (gsize i = 1; i <= m; i++) {
+    guint *now = rows[i % 3], *last = rows[(i + 2) % 3], *before = rows[(i + 1) % 3];
+    now[0] = (guint)i;
+    for (gsize j = 1; j <= n; j++) {
+      char x = g_ascii_tolower(a[i - 1]), y = g_ascii_tolower(b[j - 1]);
+      now[j] = MIN(MIN(now[j - 1], last[j]) + 1, last[j - 1] + (x != y));
+      if (i > 1 && j > 1 && x == g_ascii_tolower(b[j - 2]) && y == g_ascii_tolower(a[i - 2]))
+        now[j] = MIN(now[j], before[j - 2] + 1);
+    }
+  }
+  return rows[m % 3][n];
+}
+
+const char *ew_suggest(const char *word, const char *const *words, gsize count) {
+  const char *best = NULL;
+  guint least = (guint)strlen(word) / 3 + 2;
+  for (gsize i = 0; i < count; i++) {
+    guint distance = ew_edit_distance(word, words[i]);
+    if (distance < least) {
+      least = distance;
+      best = words[i];
+    }
+  }
+  return best;
+}

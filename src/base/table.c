@@ -1,0 +1,421 @@
+/* The reading loop: chunks of 1 MB, whole lines in each, cells parsed in place.
+ *
+ * Cell fast path: see number.c; a cell that is not a short plain decimal goes to ew_cell_read. */
+#include "base/table.h"
+#include "base/error.h"
+#include <math.h>
+#include <string.h>
+
+#define CHUNK        (1u << 20)
+#define MOST_LINE    (4u << 20)
+#define BLOCK_VALUES 65536u
+
+struct reader {
+  const char *name;
+  struct ew_table_layout *layout;
+  guint columns;
+  enum ew_cell_kind *content;
+  ew_table_sink sink;
+  gpointer user;
+  double *block;
+  gsize block_rows, rows_in_block;
+  gsize line, rows, skipped, short_rows, long_rows;
+  char *first_skipped;
+  GArray *offsets;
+  GError **error;
+};
+
+/* A plain decimal of at most 15 significant digits, up to the delimiter; NULL when it is not. */
+static inline const char *fast_cell(const char *at, const char *end, char delimiter, char decimal,
+                                    double *value) {
+  static const double power[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+  gboolean negative = *at == '-';
+  const char *begin = at += negative;
+  guint64 mantissa = 0;
+  unsigned digit;
+  for (; at < end && (digit = (unsigned)(*at - '0')) < 10; at++)
+    mantissa = mantissa * 10 + digit;
+  int fraction = 0;
+  if (at < end && *at == decimal) {
+    const char *point = ++at;
+    for (; at < end && (digit = (unsigned)(*at - '0')) < 10; at++)
+      mantissa = mantissa * 10 + digit;
+    fraction = (int)(at - point);
+  }
+  gssize length = at - begin;
+  if (length == 0 || length > 16 || (length == 1 && fraction == 0 && begin[0] == decimal) ||
+      fraction > 15 || mantissa >= ((guint64)1 << 53) || (at < end && *at != delimiter))
+    return NULL;
+  double exact = (double)mantissa;
+  if (fraction)
+    exact /= power[fraction];
+  *value = negative ? -exact : exact;
+  return at;
+}
+
+/* All cells plain figures: fills the row and returns TRUE. */
+static gboolean fast_row(const struct reader *reader, const char *at, const char *end,
+                         double *row) {
+  const char delimiter = reader->layout->delimiter, decimal = reader->layout->decimal;
+  for (guint c = 0; c < reader->columns; c++) {
+    if (at >= end)
+      return FALSE;
+    const char *stop = fast_cell(at, end, delimiter, decimal, &row[c]);
+    if (!stop || reader->content[c] != EW_CELL_NUMBER)
+      return FALSE;
+    at = stop + 1;
+  }
+  return at == end + 1;
+}
+
+static gboolean flush(struct reader *reader) {
+  if (reader->rows_in_block == 0)
+    return TRUE;
+  gsize rows = reader->rows_in_block;
+  reader->rows_in_block = 0;
+  return reader->sink(reader->layout, reader->block, rows, reader->user, reader->error);
+}
+
+static gboolean keep_row(struct reader *reader) {
+  reader->rows++;
+  return ++reader->rows_in_block < reader->block_rows ? TRUE : flush(reader);
+}
+
+static void skip_line(struct reader *reader, const char *line, gsize size) {
+  if (reader->skipped++ == 0) {
+    g_autofree char *text = g_strndup(line, MIN(size, 60));
+    g_autofree char *valid = g_utf8_make_valid(text, -1);
+    reader->first_skipped = g_strdup_printf("line %zu: '%s'", reader->line, valid);
+  }
+}
+
+struct row_counts {
+  guint figures, words;
+};
+
+static struct row_counts read_cells(struct reader *reader, const char *line, guint cells,
+                                    double *row) {
+  struct row_counts counts = {0};
+  const struct ew_table_layout *layout = reader->layout;
+  for (guint c = 0; c < reader->columns; c++) {
+    row[c] = NAN;
+    if (c >= cells)
+      continue;
+    guint begin = g_array_index(reader->offsets, guint, 2 * c);
+    guint end = g_array_index(reader->offsets, guint, 2 * c + 1);
+    double value;
+    enum ew_cell_kind kind =
+        ew_cell_read(line + begin, end - begin, layout->decimal, layout->month_first, &value);
+    if (kind == reader->content[c] && kind != EW_CELL_TEXT) {
+      row[c] = value;
+      counts.figures++;
+    } else if (kind != EW_CELL_EMPTY && reader->content[c] != EW_CELL_TEXT)
+      counts.words++;
+  }
+  return counts;
+}
+
+static void count_cells(struct reader *reader, const double *row, const char *line, guint cells) {
+  for (guint c = 0; c < reader->columns; c++) {
+    struct ew_column *column = g_ptr_array_index(reader->layout->columns, c);
+    if (!isnan(row[c])) {
+      column->values++;
+      continue;
+    }
+    double value;
+    gboolean empty = c >= cells;
+    if (!empty) {
+      guint begin = g_array_index(reader->offsets, guint, 2 * c);
+      guint end = g_array_index(reader->offsets, guint, 2 * c + 1);
+      empty = ew_cell_read(line + begin, end - begin, reader->layout->decimal, FALSE, &value) ==
+              EW_CELL_EMPTY;
+    }
+    if (column->content == EW_CELL_TEXT)
+      column->values += !empty;
+    else if (empty)
+      column->missing++;
+    else
+      column->unreadable++;
+  }
+}
+
+/* A line that is not all plain figures: gaps, times, texts, quotes, notes. */
+static gboolean slow_row(struct reader *reader, const char *line, gsize size, gboolean last_cut,
+                         double *row) {
+  guint cells = ew_table_split(line, size, reader->layout->delimiter, reader->offsets);
+  struct row_counts counts = read_cells(reader, line, cells, row);
+  gboolean short_row = cells < reader->columns;
+  if (counts.figures == 0 || counts.words > counts.figures ||
+      (short_row && cells * 2 < reader->columns)) {
+    skip_line(reader, line, size);
+    return TRUE;
+  }
+  if (short_row && last_cut) {
+    g_ptr_array_add(
+        reader->layout->notes,
+        g_strdup_printf("the last row (line %zu) is cut off and was left out", reader->line));
+    return TRUE;
+  }
+  reader->short_rows += short_row;
+  reader->long_rows += cells > reader->columns;
+  count_cells(reader, row, line, cells);
+  return keep_row(reader);
+}
+
+static gboolean read_line(struct reader *reader, const char *line, const char *end,
+                          gboolean last_cut) {
+  reader->line++;
+  if (reader->line < reader->layout->data_line)
+    return TRUE;
+  if (end > line && end[-1] == '\r')
+    end--;
+  double *row = reader->block + reader->rows_in_block * reader->columns;
+  if (fast_row(reader, line, end, row)) {
+    for (guint c = 0; c < reader->columns; c++)
+      ((struct ew_column *)reader->layout->columns->pdata[c])->values++;
+    return keep_row(reader);
+  }
+  while (end > line && (end[-1] == ' ' || end[-1] == '\x1a'))
+    end--;
+  return end == line ? TRUE : slow_row(reader, line, (gsize)(end - line), last_cut, row);
+}
+
+static void finish_notes(struct reader *reader) {
+  GPtrArray *notes = reader->layout->notes;
+  if (reader->skipped)
+    g_ptr_array_add(notes, g_strdup_printf("%zu line%s with no row of the table left out, first %s",
+                                           reader->skipped, reader->skipped > 1 ? "s" : "",
+                                           reader->first_skipped));
+  if (reader->short_rows)
+    g_ptr_array_add(notes,
+                    g_strdup_printf("%zu row%s with fewer cells than columns: the rest is missing",
+                                    reader->short_rows, reader->short_rows > 1 ? "s" : ""));
+  if (reader->long_rows)
+    g_ptr_array_add(notes, g_strdup_printf("%zu row%s with cells beyond the last column: not read",
+                                           reader->long_rows, reader->long_rows > 1 ? "s" : ""));
+}
+
+static GInputStream *decoded(GInputStream *input, const char *charset, GError **error) {
+  g_autoptr(GCharsetConverter) converter = g_charset_converter_new("UTF-8", charset, error);
+  if (!converter)
+    return NULL;
+  g_charset_converter_set_use_fallback(converter, TRUE);
+  return g_converter_input_stream_new(input, G_CONVERTER(converter));
+}
+
+struct chunk {
+  char *bytes;
+  gsize size, room;
+  gboolean ended;
+};
+
+static gboolean fill_chunk(struct chunk *chunk, GInputStream *input, const char *name,
+                           GError **error) {
+  if (chunk->size + CHUNK > chunk->room) {
+    chunk->room = chunk->size + CHUNK;
+    chunk->bytes = g_realloc(chunk->bytes, chunk->room + 1);
+  }
+  gsize got = 0;
+  g_autoptr(GError) problem = NULL;
+  if (!g_input_stream_read_all(input, chunk->bytes + chunk->size, CHUNK, &got, NULL, &problem))
+    return ew_refuse(error, "%s: %s", name, problem->message);
+  chunk->size += got;
+  chunk->ended = got < CHUNK;
+  return TRUE;
+}
+
+static const char *charset_of(const guchar *head, gsize size) {
+  if (size >= 2 && head[0] == 0xff && head[1] == 0xfe)
+    return "UTF-16LE";
+  if (size >= 2 && head[0] == 0xfe && head[1] == 0xff)
+    return "UTF-16BE";
+  if (size >= 8 && head[1] == 0 && head[3] == 0 && head[5] == 0 && head[0] && head[2])
+    return "UTF-16LE";
+  if (size >= 8 && head[0] == 0 && head[2] == 0 && head[4] == 0 && head[1] && head[3])
+    return "UTF-16BE";
+  return NULL;
+}
+
+/* The lines of the chunk that are whole; keeps the rest for the next one. */
+static gboolean read_chunk(struct reader *reader, struct chunk *chunk) {
+  const char *at = chunk->bytes, *end = chunk->bytes + chunk->size;
+  while (at < end) {
+    const char *stop = memchr(at, '\n', (gsize)(end - at));
+    if (!stop && !chunk->ended)
+      break;
+    if (!read_line(reader, at, stop ? stop : end, !stop))
+      return FALSE;
+    at = stop ? stop + 1 : end;
+  }
+  gsize rest = (gsize)(end - at);
+  if (rest > MOST_LINE)
+    return ew_refuse(reader->error,
+                     "%s, line %zu: longer than 4 MB, so this is no table of measurements",
+                     reader->name, reader->line + 1);
+  memmove(chunk->bytes, at, rest);
+  chunk->size = rest;
+  return TRUE;
+}
+
+static gboolean read_all(struct reader *reader, struct chunk *chunk, GInputStream *input) {
+  for (;;) {
+    if (!read_chunk(reader, chunk))
+      return FALSE;
+    if (chunk->ended)
+      return flush(reader);
+    if (!fill_chunk(chunk, input, reader->name, reader->error))
+      return FALSE;
+  }
+}
+
+/* Line ends of the oldest kind (a lone CR) become line feeds. */
+static void mend_line_ends(struct chunk *chunk) {
+  if (memchr(chunk->bytes, '\n', chunk->size) || !memchr(chunk->bytes, '\r', chunk->size) ||
+      !chunk->ended)
+    return;
+  for (gsize i = 0; i < chunk->size; i++)
+    if (chunk->bytes[i] == '\r')
+      chunk->bytes[i] = '\n';
+}
+
+static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStream *input) {
+  struct ew_table_layout *layout = reader->layout;
+  reader->columns = layout->columns->len;
+  reader->content = g_new(enum ew_cell_kind, reader->columns);
+  for (guint c = 0; c < reader->columns; c++)
+    reader->content[c] = ((struct ew_column *)layout->columns->pdata[c])->content;
+  reader->block_rows = MAX(BLOCK_VALUES / reader->columns, 1);
+  reader->block = g_new(double, reader->block_rows * reader->columns);
+  reader->offsets = g_array_new(FALSE, FALSE, sizeof(guint));
+  gboolean good = read_all(reader, chunk, input);
+  if (good)
+    finish_notes(reader);
+  g_array_unref(reader->offsets);
+  g_free(reader->block);
+  g_free(reader->content);
+  g_free(reader->first_skipped);
+  return good;
+}
+
+struct ew_table_layout *ew_table_stream(GInputStream *given, const char *name, ew_table_sink sink,
+                                        gpointer user, GError **error) {
+  g_autoptr(GInputStream) input = g_object_ref(given);
+  struct chunk chunk = {0};
+  struct ew_table_layout *layout = NULL;
+  if (!fill_chunk(&chunk, input, name, error))
+    goto done;
+  const char *charset = charset_of((guchar *)chunk.bytes, chunk.size);
+  if (charset) { /* start again, with what was read put before the rest */
+    GString *whole = g_string_new_len(chunk.bytes, (gssize)chunk.size);
+    for (char more[65536]; !chunk.ended;) {
+      gssize got = g_input_stream_read(input, more, sizeof more, NULL, NULL);
+      if (got <= 0)
+        break;
+      g_string_append_len(whole, more, got);
+    }
+    g_autoptr(GInputStream) bytes =
+        g_memory_input_stream_new_from_bytes(g_string_free_to_bytes(whole));
+    g_object_unref(input);
+    input = decoded(bytes, charset, error);
+    chunk.size = 0;
+    if (!input || !fill_chunk(&chunk, input, name, error))
+      goto done;
+  }
+  if (chunk.size >= 3 && memcmp(chunk.bytes, "\xef\xbb\xbf", 3) == 0) {
+    memmove(chunk.bytes, chunk.bytes + 3, chunk.size - 3);
+    chunk.size -= 3;
+  }
+  mend_line_ends(&chunk);
+  layout = ew_table_sniff(chunk.bytes, MIN(chunk.size, 262144), chunk.ended && chunk.size <= 262144,
+                          name, error);
+  if (layout) {
+    if (charset)
+      layout->encoding = charset;
+    struct reader reader = {
+        .name = name, .layout = layout, .sink = sink, .user = user, .error = error};
+    if (!run_reader(&reader, &chunk, input)) {
+      ew_table_layout_free(layout);
+      layout = NULL;
+    }
+  }
+done:
+  g_free(chunk.bytes);
+  return layout;
+}
+
+struct gathering {
+  GArray **columns;
+  gsize rows;
+  guint count;
+};
+
+static gboolean gather(const struct ew_table_layout *layout, const double *values, gsize rows,
+                       gpointer user, GError **error) {
+  struct gathering *all = user;
+  if (!all->columns) {
+    all->count = layout->columns->len;
+    all->columns = g_new0(GArray *, all->count);
+    for (guint c = 0; c < all->count; c++)
+      all->columns[c] = g_array_new(FALSE, FALSE, sizeof(double));
+  }
+  if ((all->rows + rows) * all->count > 250000000u)
+    return ew_refuse(error, "more than 250 million values: cut the recording into shorter files");
+  for (guint c = 0; c < all->count; c++) {
+    gsize at = all->columns[c]->len;
+    g_array_set_size(all->columns[c], (guint)(at + rows));
+    double *column = (double *)(void *)all->columns[c]->data + at;
+    for (gsize r = 0; r < rows; r++)
+      column[r] = values[r * all->count + c];
+  }
+  all->rows += rows;
+  return TRUE;
+}
+
+static struct ew_table *read_stream(GInputStream *input, const char *name, GError **error) {
+  struct gathering all = {0};
+  struct ew_table_layout *layout = ew_table_stream(input, name, gather, &all, error);
+  struct ew_table *table = NULL;
+  if (layout) {
+    table = g_new0(struct ew_table, 1);
+    table->layout = layout;
+    table->rows = all.rows;
+    table->columns = g_new0(double *, layout->columns->len);
+  }
+  for (guint c = 0; c < all.count; c++) {
+    double *data = (double *)(void *)g_array_free(all.columns[c], FALSE);
+    if (table)
+      table->columns[c] = data;
+    else
+      g_free(data);
+  }
+  g_free(all.columns);
+  return table;
+}
+
+struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *name,
+                                     GError **error) {
+  g_autoptr(GInputStream) input = g_memory_input_stream_new_from_data(bytes, (gssize)size, NULL);
+  return read_stream(input, name, error);
+}
+
+struct ew_table *ew_table_read(const char *path, GError **error) {
+  g_autoptr(GFile) file = g_file_new_for_path(path);
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GFileInputStream) input = g_file_read(file, NULL, &problem);
+  if (!input) {
+    ew_refuse(error, "%s", problem->message);
+    return NULL;
+  }
+  return read_stream(G_INPUT_STREAM(input), path, error);
+}
+
+void ew_table_free(struct ew_table *table) {
+  if (!table)
+    return;
+  for (guint c = 0; table->columns && c < table->layout->columns->len; c++)
+    g_free(table->columns[c]);
+  g_free(table->columns);
+  ew_table_layout_free(table->layout);
+  g_free(table);
+}

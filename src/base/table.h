@@ -1,0 +1,55 @@
+/* Any plain text table that a data logger or a spreadsheet writes, read without being told how.
+ *
+ * A table is lines of cells with one delimiter; around it there may be a preamble, a header, a row
+ * of units, side notes and a trailer. What was understood, and what could not be, is told in the
+ * layout: its columns with names, units and counts, and its notes in plain words.
+ *
+ * One pass, a fixed amount of memory in ew_table_stream whatever the size; numbers have the bits of
+ * strtod. Refuses: no table found, binary data, a line over 4 MB, more than 20,000 columns. */
+#pragma once
+#include "base/table_cell.h"
+#include <gio/gio.h>
+
+struct ew_column {
+  char *name;                /* as the header has it; "column 3" when it has none */
+  char *unit;                /* as the header or the units row has it; NULL when it has none */
+  enum ew_cell_kind content; /* NUMBER, CLOCK, DATE or TEXT */
+  gsize values, missing, unreadable;
+};
+
+struct ew_table_layout {
+  const char *encoding; /* "UTF-8", "UTF-16LE", "UTF-16BE", "Windows-1252" */
+  char delimiter;       /* ',' ';' '\t' '|' ' ' (runs of blanks) or 0 (one column) */
+  char decimal;         /* '.' or ',' */
+  gboolean month_first;
+  guint header_line, units_line, data_line; /* from 1; 0 when there is none */
+  GPtrArray *columns;                       /* struct ew_column* */
+  GPtrArray *preamble;                      /* char*, lines before the header */
+  GPtrArray *notes;                         /* char*, what a person should know */
+};
+void ew_table_layout_free(struct ew_table_layout *layout);
+
+/* Takes `rows` rows, row-major, NaN where a cell has no number. Returns FALSE to stop. */
+typedef gboolean (*ew_table_sink)(const struct ew_table_layout *layout, const double *values,
+                                  gsize rows, gpointer user, GError **error);
+
+/* Read a stream to its end. `name` is used in messages. The layout is complete at the return. */
+struct ew_table_layout *ew_table_stream(GInputStream *input, const char *name, ew_table_sink sink,
+                                        gpointer user, GError **error);
+
+/* A whole table in memory: column-major, columns[c][row]. */
+struct ew_table {
+  struct ew_table_layout *layout;
+  gsize rows;
+  double **columns;
+};
+struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *name,
+                                     GError **error);
+struct ew_table *ew_table_read(const char *path, GError **error);
+void ew_table_free(struct ew_table *table);
+
+/* Used by ew_table_stream: understand the table from its first bytes (UTF-8 or single bytes). */
+struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean whole,
+                                       const char *name, GError **error);
+/* Split a line into cells (offsets in pairs: begin, end). Returns the number of cells. */
+guint ew_table_split(const char *line, gsize size, char delimiter, GArray *offsets);

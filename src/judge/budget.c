@@ -1,0 +1,72 @@
+#include "judge/budget.h"
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+void ew_combine(const double *standard, const double *freedom, gsize n, double *combined,
+                double *effective) {
+  double squares = 0, fourth = 0;
+  for (gsize i = 0; i < n; i++) {
+    double square = standard[i] * standard[i];
+    squares += square;
+    if (isfinite(freedom[i]) && freedom[i] > 0)
+      fourth += square * square / freedom[i];
+  }
+  *combined = sqrt(squares);
+  *effective = fourth > 0 ? squares * squares / fourth : INFINITY;
+}
+
+double ew_coverage_factor(double p, double freedom) {
+  if (!(freedom < 1e6))
+    return gsl_cdf_ugaussian_Pinv(0.5 + p / 2);
+  return gsl_cdf_tdist_Pinv(0.5 + p / 2, fmax(floor(freedom), 1));
+}
+
+static void add(struct ew_budget *b, const char *from, double standard, double freedom,
+                gboolean cancels) {
+  if (standard > 0 && b->count < EW_BUDGET_ROWS)
+    b->rows[b->count++] = (struct ew_budget_row){from, standard, freedom, cancels};
+}
+
+static void combine_rows(const struct ew_budget *b, gboolean comparative, double *combined,
+                         double *effective) {
+  double standard[EW_BUDGET_ROWS], freedom[EW_BUDGET_ROWS];
+  gsize n = 0;
+  for (gsize i = 0; i < b->count; i++)
+    if (!comparative || !b->rows[i].cancels) {
+      standard[n] = b->rows[i].standard_n_m;
+      freedom[n++] = b->rows[i].freedom;
+    }
+  ew_combine(standard, freedom, n, combined, effective);
+}
+
+struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *curve,
+                           double torque, double inertia, double sample_se, struct ew_spread repeat,
+                           double hours) {
+  struct ew_budget b = {0};
+  const struct ew_conditions *c = &curve->conditions;
+  add(&b, "load cell gain, from calibration", bench->gain_uncertainty * torque, 10, TRUE);
+  if (!isnan(bench->arm_m))
+    add(&b, "length of the arm", bench->arm_uncertainty_m / bench->arm_m * torque, INFINITY, TRUE);
+  add(&b, "hysteresis of the load cell", bench->hysteresis_n_m / sqrt(12), INFINITY, FALSE);
+  add(&b, "drift of the zero since it was set", bench->zero_drift_n_m_s * 3600 * hours / sqrt(3),
+      INFINITY, FALSE);
+  add(&b, "inertias", fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
+  if (!isnan(c->pressure_pa) && !isnan(c->temperature_k)) {
+    struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};
+    double u = ew_factor_uncertainty((enum ew_standard)curve->method.standard,
+                                     (enum ew_charging)curve->method.charging, air,
+                                     bench->pressure_uncertainty_pa,
+                                     bench->temperature_uncertainty_k, bench->humidity_uncertainty);
+    add(&b, "weather sensors, through the factor", u / curve->factor.factor * torque, INFINITY,
+        TRUE);
+  }
+  add(&b, "scatter of the samples", sample_se, 30, FALSE);
+  if (repeat.freedom > 0)
+    add(&b, "repeatability of a pull", repeat.sd * torque, repeat.freedom, FALSE);
+  add(&b, "re-mounting", bench->remounting * torque, INFINITY, TRUE);
+  combine_rows(&b, FALSE, &b.absolute_n_m, &b.absolute_freedom);
+  combine_rows(&b, TRUE, &b.comparative_n_m, &b.comparative_freedom);
+  b.expanded_n_m = ew_coverage_factor(0.95, b.absolute_freedom) * b.absolute_n_m;
+  b.expanded_comparative_n_m = ew_coverage_factor(0.95, b.comparative_freedom) * b.comparative_n_m;
+  return b;
+}

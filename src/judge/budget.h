@@ -1,0 +1,36 @@
+/* Uncertainty of one corrected torque, after the GUM (JCGM 100): absolute, and what remains of it in
+ * a difference of two pulls in the same cell, where common errors cancel. */
+#pragma once
+#include "judge/history.h"
+#include "pull/bench.h"
+#include "pull/curve.h"
+
+struct ew_budget_row {
+  const char *from;    /* static */
+  double standard_n_m; /* contribution to corrected torque */
+  double freedom;      /* INFINITY when well known */
+  gboolean cancels;    /* common to both sides of a comparison */
+};
+
+#define EW_BUDGET_ROWS 10
+
+struct ew_budget {
+  gsize count;
+  struct ew_budget_row rows[EW_BUDGET_ROWS];
+  double absolute_n_m, absolute_freedom;       /* combined standard uncertainty */
+  double comparative_n_m, comparative_freedom; /* without what cancels */
+  double expanded_n_m;                         /* 95 %, absolute */
+  double expanded_comparative_n_m;
+};
+
+/* For a torque (corrected) at one point. `hours` since the zero was set; `repeat` of consecutive
+ * pulls. Sum in quadrature; effective degrees of freedom by Welch-Satterthwaite. */
+struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *curve,
+                           double torque_n_m, double inertia_n_m, double sample_se_n_m,
+                           struct ew_spread repeat, double hours);
+
+/* Combined standard uncertainty and effective degrees of freedom of independent contributions. */
+void ew_combine(const double *standard, const double *freedom, gsize n, double *combined,
+                double *effective);
+/* Coverage factor for 95 % (or p) with these degrees of freedom, truncated down as the GUM does. */
+double ew_coverage_factor(double p, double freedom);

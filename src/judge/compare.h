@@ -1,0 +1,49 @@
+/* Was that better? Two sides of one or more pulls, judged in the order safe, valid, better, worth it. */
+#pragma once
+#include "judge/band.h"
+#include "judge/decide.h"
+#include "pull/curve.h"
+
+struct ew_compared_pull {
+  const struct ew_curve *curve;
+  const struct ew_setup *setup; /* may be NULL */
+  int side;                     /* 0 A, 1 B, 2 and above: a history group */
+  double position;
+};
+
+struct ew_compare_options {
+  double margin;       /* relative; 0: never say same */
+  enum ew_level level; /* what lay between the sides */
+  int looks_before;
+  const struct ew_spread
+      *history; /* from the book; NULL: from the history groups among the pulls */
+  double band_low_rpm, band_high_rpm;   /* agreed band; NaN: by the method */
+  double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
+  gboolean breaking_in;                 /* three like pulls in a row do not agree */
+};
+
+struct ew_comparison {
+  enum ew_verdict verdict;
+  gboolean real_but_small;
+  double difference, low, high; /* relative: 0.01 is 1 % */
+  double confidence;            /* of the interval, 0.95 unless looked before */
+  double margin, sd, freedom, smallest_margin;
+  double band_low_rpm, band_high_rpm, mean_a_n_m, mean_b_n_m;
+  int n_a, n_b, pulls_needed; /* in all, both sides; 0 when settled or when none would do */
+  char *next_order;           /* "B A", or NULL */
+  double cost_minutes, cost_litres, cost_seconds_high;
+  char *safe, *valid, *better, *worth; /* answers in words; never NULL */
+  GPtrArray *warnings;
+  struct ew_band band;
+  gsize points;
+  double *speed_rpm; /* of the band */
+  enum ew_level level;
+  gboolean history_borrowed;
+};
+
+struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
+                                 const struct ew_compare_options *options, GError **error);
+void ew_comparison_free(struct ew_comparison *comparison);
+void ew_comparison_write_json(const struct ew_comparison *comparison, struct ew_json *json);
+/* "+0.9 % (-0.2 to +2.0), 4,500 to 7,000: can't tell yet; two pulls would, B then A; 7 min" */
+char *ew_comparison_line(const struct ew_comparison *comparison);

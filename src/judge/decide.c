@@ -1,0 +1,97 @@
+#include "judge/decide.h"
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <math.h>
+
+const char *const ew_verdict_keys[] = {
+#define X(id, key, words) key,
+    EW_VERDICTS(X)
+#undef X
+        NULL};
+const char *const ew_verdict_words[] = {
+#define X(id, key, words) words,
+    EW_VERDICTS(X)
+#undef X
+        NULL};
+
+double ew_spending_level(int total) {
+  static const double levels[] = {0, 0, .0063, .0059, .0114, .0126, .0183, .0207, .0270};
+  return total >= 2 && total <= 8 ? levels[total] : 0;
+}
+
+static const char *why_undecided(const struct ew_difference *d) {
+  if (d->freedom <= 0)
+    return d->n_a == 1 && d->n_b == 1
+               ? "one pull a side and no history of like pulls: the scatter of this cell is not "
+                 "known"
+               : "no degrees of freedom: no history of like pulls and too few pulls";
+  if (d->uncertain_history)
+    return "one pull a side and a history of fewer than three degrees of freedom";
+  return NULL;
+}
+
+struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before) {
+  struct ew_decision decision = {.verdict = EW_VERDICT_UNDECIDED, .alpha = 0.05};
+  gboolean again = looks_before > 0;
+  if (again)
+    decision.alpha = ew_spending_level(d->n_a + d->n_b);
+  gboolean spent = again && decision.alpha == 0;
+  if (spent)
+    decision.alpha = 0.0270;
+  double half = ew_half_width(d, decision.alpha);
+  double same_half = ew_half_width(d, again ? 2 * decision.alpha : 0.10);
+  decision.low = d->difference - half;
+  decision.high = d->difference + half;
+  decision.same_low = d->difference - same_half;
+  decision.same_high = d->difference + same_half;
+  decision.reason = why_undecided(d);
+  if (decision.reason)
+    return decision;
+  gboolean differs = decision.low > 0 || decision.high < 0;
+  if (margin > 0 && decision.same_low > -margin && decision.same_high < margin) {
+    decision.verdict = EW_VERDICT_SAME;
+    decision.real_but_small = differs;
+  } else if (spent)
+    decision.reason = "eight pulls were looked at already: begin again with fresh pulls";
+  else if (differs)
+    decision.verdict = d->difference > 0 ? EW_VERDICT_GAIN : EW_VERDICT_LOSS;
+  else
+    decision.reason = "the interval holds both nothing and more than the margin";
+  return decision;
+}
+
+int ew_pulls_needed(const struct ew_difference *d, double margin) {
+  if (!(d->freedom > 0) || !(d->sd > 0))
+    return 0;
+  double i0 = 1 / (d->variance / (d->sd * d->sd));
+  gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
+  int answer = 0;
+  for (int j = 1; j <= 15 && !answer; j++) {
+    double a = d->n_a + j, b = d->n_b + j, i1 = a * b / (a + b), freedom = d->freedom + 2 * j;
+    double gain = fmax(1 / i0 - 1 / i1, 0);
+    double t_outside = gsl_cdf_tdist_Pinv(.975, freedom),
+           t_inside = gsl_cdf_tdist_Pinv(.95, freedom);
+    int settled = 0;
+    gsl_rng_set(random, 20261);
+    for (int k = 0; k < 2000; k++) {
+      double sigma = d->sd * sqrt(d->freedom / gsl_ran_chisq(random, d->freedom));
+      double future = d->difference + sigma * sqrt(gain) * gsl_ran_gaussian(random, 1);
+      double se = sigma / sqrt(i1);
+      settled +=
+          fabs(future) > t_outside * se || (margin > 0 && fabs(future) + t_inside * se < margin);
+    }
+    if (settled >= 1600)
+      answer = j;
+  }
+  gsl_rng_free(random);
+  return answer;
+}
+
+double ew_smallest_margin(struct ew_spread history, int n_a, int n_b) {
+  if (!(history.freedom > 0))
+    return INFINITY;
+  double freedom = ew_lent_freedom(history.freedom, n_a, n_b) + n_a + n_b - 2;
+  return (gsl_cdf_tdist_Pinv(.95, freedom) + gsl_cdf_tdist_Pinv(.90, freedom)) * history.sd *
+         sqrt(1.0 / n_a + 1.0 / n_b);
+}

@@ -1,0 +1,41 @@
+/* From a difference to a verdict, and what it would take when there is none. */
+#pragma once
+#include "judge/difference.h"
+
+#define EW_VERDICTS(X)                                                                             \
+  X(GAIN, "gain", "gain")                                                                          \
+  X(LOSS, "loss", "loss")                                                                          \
+  X(SAME, "same", "same")                                                                          \
+  X(UNDECIDED, "undecided", "can't tell yet")                                                      \
+  X(NOT_COMPARABLE, "not comparable", "not comparable")
+
+enum ew_verdict {
+#define X(id, key, words) EW_VERDICT_##id,
+  EW_VERDICTS(X)
+#undef X
+      EW_VERDICTS_COUNT
+};
+extern const char *const ew_verdict_keys[], *const ew_verdict_words[];
+
+struct ew_decision {
+  enum ew_verdict verdict;
+  double alpha;               /* left out of the interval: 0.05, or less after earlier looks */
+  double low, high;           /* interval of the log difference */
+  double same_low, same_high; /* the interval that "same" was asked of */
+  gboolean real_but_small;    /* inside the margin, and yet not zero */
+  const char *reason;         /* why undecided; static, or NULL */
+};
+
+/* Precedence: not comparable is settled before; inside the margin wins over gain and loss; a margin of
+ * NaN or 0 never gives same. `looks_before` counts earlier looks at the same pair, `pulls` all pulls. */
+struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before);
+
+/* Two-sided nominal levels of alpha t^1.5 spending by total pulls, horizon 8; 0 beyond it. */
+double ew_spending_level(int total_pulls);
+
+/* Smallest number of further pulls a side (1..15) after which the comparison would settle with a
+ * probability of 0.8, by 2,000 fixed-seed draws; 0 when none would do. */
+int ew_pulls_needed(const struct ew_difference *d, double margin);
+
+/* The smallest margin against which this cell can say "same" with n pulls a side. */
+double ew_smallest_margin(struct ew_spread history, int n_a, int n_b);

@@ -1,0 +1,126 @@
+/* Method: judging rules found by simulation (docs/methods.md, "Verdicts"), checked again by
+ * tests/rates:
+ * 1. an order in which a side came back carries a linear drift term; a pair or two blocks can not, and
+ *    get the variance of an unknown drift instead;
+ * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped;
+ * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken. */
+#include "judge/difference.h"
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+#define FREEDOM_CAP      12.0
+#define UNKNOWN_DRIFT_SD 0.003 /* a pull */
+
+double ew_lent_freedom(double freedom, int n_a, int n_b) {
+  if (n_a == 1 && n_b == 1)
+    return fmin(FREEDOM_CAP, 2 * freedom / 3);
+  return fmin(FREEDOM_CAP, freedom);
+}
+
+static enum ew_order order_of(const struct ew_value *v, gsize n) {
+  int changes = 0;
+  for (gsize i = 1; i < n; i++)
+    changes += v[i].side != v[i - 1].side;
+  return n == 2 ? EW_ORDER_PAIR : changes >= 2 ? EW_ORDER_INTERLEAVED : EW_ORDER_BLOCKS;
+}
+
+struct sums {
+  double n[2], y[2], x[2];
+};
+
+static struct sums means_of(const struct ew_value *v, gsize n) {
+  struct sums s = {0};
+  for (gsize i = 0; i < n; i++)
+    s.n[v[i].side]++, s.y[v[i].side] += v[i].log_mean, s.x[v[i].side] += v[i].position;
+  for (int k = 0; k < 2; k++)
+    s.y[k] /= s.n[k], s.x[k] /= s.n[k];
+  return s;
+}
+
+/* Least squares of side means and a common slope: within-side sums of products. */
+static void fit(const struct ew_value *v, gsize n, gboolean with_slope, struct ew_difference *d,
+                double *squares, double *freedom) {
+  struct sums s = means_of(v, n);
+  double xx = 0, xy = 0, yy = 0;
+  for (gsize i = 0; i < n; i++) {
+    double x = v[i].position - s.x[v[i].side], y = v[i].log_mean - s.y[v[i].side];
+    xx += x * x, xy += x * y, yy += y * y;
+  }
+  double gap = s.x[1] - s.x[0];
+  d->difference = s.y[1] - s.y[0];
+  double unit_variance = 1 / s.n[0] + 1 / s.n[1];
+  *squares = yy;
+  *freedom = (double)n - 2;
+  if (with_slope && xx > 0) {
+    d->slope = xy / xx;
+    d->difference -= d->slope * gap;
+    unit_variance += gap * gap / xx;
+    *squares = fmax(yy - xy * xy / xx, 0);
+    *freedom -= 1;
+  }
+  d->information = 1 / unit_variance;
+}
+
+static void pool(struct ew_difference *d, struct ew_spread history, double squares, double nu_p) {
+  double nu0 = history.freedom > 0 ? ew_lent_freedom(history.freedom, d->n_a, d->n_b) : 0;
+  double h2 = nu0 > 0 ? history.sd * history.sd : 0;
+  double total = nu0 + nu_p, variance = total > 0 ? (nu0 * h2 + squares) / total : (double)NAN;
+  if (nu_p >= 1 && nu0 > 0 &&
+      squares / nu_p > gsl_cdf_fdist_Pinv(0.99, nu_p, history.freedom) * h2) {
+    variance = fmax(variance, squares / nu_p);
+    d->rough_today = TRUE;
+  }
+  d->sd = sqrt(variance);
+  d->variance = variance / d->information;
+  d->freedom = total;
+}
+
+static void add_variance(struct ew_difference *d, double added) {
+  if (!(added > 0) || d->freedom <= 0)
+    return;
+  double total = d->variance + added;
+  d->freedom = d->variance > 0 ? total * total / (d->variance * d->variance / d->freedom) : 1e6;
+  d->variance = total;
+}
+
+static double last_less_first(const struct ew_value *v, gsize n) {
+  gsize first = n, last = n;
+  for (gsize i = 0; i < n; i++)
+    if (v[i].side == 0) {
+      if (first == n)
+        first = i;
+      last = i;
+    }
+  return first < n && last > first + 1 ? v[last].log_mean - v[first].log_mean : (double)NAN;
+}
+
+struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_spread history,
+                                   const struct ew_difference_options *options) {
+  struct ew_difference d = {0};
+  for (gsize i = 0; i < n; i++)
+    v[i].side ? d.n_b++ : d.n_a++;
+  g_assert(d.n_a > 0 && d.n_b > 0);
+  d.order = order_of(v, n);
+  d.first_to_last = last_less_first(v, n);
+  gboolean term = !options->no_drift_term && d.order == EW_ORDER_INTERLEAVED && n >= 3;
+  double squares, nu_p;
+  fit(v, n, term, &d, &squares, &nu_p);
+  pool(&d, history, squares, nu_p);
+  if (!options->no_drift_term && d.order != EW_ORDER_INTERLEAVED) {
+    struct sums s = means_of(v, n);
+    double gap = s.x[1] - s.x[0];
+    double mean = isnan(options->drift_mean) ? 0 : options->drift_mean;
+    double sd = isnan(options->drift_sd) ? UNKNOWN_DRIFT_SD : options->drift_sd;
+    d.difference -= mean * gap;
+    add_variance(&d, gap * gap * sd * sd);
+  }
+  add_variance(&d, options->added_variance);
+  d.uncertain_history = d.n_a == 1 && d.n_b == 1 && history.freedom < 3;
+  return d;
+}
+
+double ew_half_width(const struct ew_difference *d, double alpha) {
+  if (!(d->freedom > 0) || isnan(d->variance))
+    return INFINITY;
+  return gsl_cdf_tdist_Pinv(1 - alpha / 2, fmin(d->freedom, 1e6)) * sqrt(d->variance);
+}

@@ -1,0 +1,38 @@
+/* Raising the rpm limit: what the last pull says before the next one. Never an order. */
+#pragma once
+#include "engine/engine.h"
+#include "pull/curve.h"
+
+enum ew_step_up_answer { EW_STEP_NOTHING_FOUND, EW_STEP_HOLD, EW_STEP_STOP };
+extern const char *const ew_step_up_words[]; /* "nothing found against", "hold", "stop and look" */
+
+struct ew_step_up_row {
+  const char *what; /* static */
+  char *found;      /* in words, with figures */
+  double
+      margin; /* share of the allowance left: 1 all of it, 0 none, negative over; NaN not known */
+  enum ew_step_up_answer answer;
+};
+
+struct ew_step_up {
+  enum ew_step_up_answer answer;
+  double limit_rpm, next_rpm, ceiling_rpm; /* next: proposed; NaN when at the ceiling */
+  char *ceiling_from;
+  char *says;   /* "nothing found against 6,500", "hold: ..." */
+  GArray *rows; /* struct ew_step_up_row */
+};
+
+struct ew_step_up_input {
+  const struct ew_curve *curve;   /* the last pull at this limit */
+  const struct ew_curve *before;  /* a sound pull at a lower or equal limit, or NULL */
+  const struct ew_engine *engine; /* limits; may be NULL */
+  const struct ew_bench *bench;   /* absorber's limit */
+  const struct ew_setup *setup;   /* remark; may be NULL */
+  int valid_pulls_here;           /* valid pulls at this limit */
+  double lambda_target;           /* NaN: the engine's */
+  double next_rpm;                /* asked for; NaN: proposed */
+};
+
+struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);
+void ew_step_up_free(struct ew_step_up *step);
+void ew_step_up_write_json(const struct ew_step_up *step, struct ew_json *json);

@@ -1,0 +1,284 @@
+/* Steps: 1. augmented least squares y = b0 + b1 u + b2 u^2 (+ b3 position), u centred, with one row
+ * (s/(0.35 c0)) (b2 + c0) = 0 that lends the usual curvature c0; b2 is held at or below -0.2 c0;
+ * 2. the best and its interval from draws of the t posterior; 3. the least setting whose loss from
+ * the best is below the margin in 95 % of the draws, on a grid inside the tested range; 4. the chance
+ * that one more step gains over 0.3 %. */
+#include "judge/sweep.h"
+#include "base/error.h"
+#include "base/statistics.h"
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <math.h>
+
+#define DRAWS 4000
+#define WORTH 0.003
+
+static const struct {
+  double curvature, shift, grid; /* usual loss a unit^2; loss at `shift` */
+  const char *unit;
+} usual[] = {
+    [EW_SWEEP_SPARK] = {0.01 / 25, 5, 0.5, "deg"},                       /* 1 % at 5 degrees */
+    [EW_SWEEP_MIXTURE] = {0.003 / (0.03 * 0.03), 0.03, 0.005, "lambda"}, /* 0.3 % at 0.03 */
+};
+
+void ew_sweep_free(struct ew_sweep *s) {
+  if (!s)
+    return;
+  g_free(s->reason);
+  g_free(s->setting);
+  g_free(s->loss);
+  g_free(s->loss_se);
+  g_ptr_array_unref(s->warnings);
+  g_free(s);
+}
+
+struct posterior {
+  struct ew_fit fit;
+  double centre, c0;
+  double root[9]; /* Cholesky factor of the covariance of b0, b1, b2 */
+  double freedom;
+};
+
+static gboolean fit_parabola(const struct ew_sweep_pull *pulls, gsize n,
+                             const struct ew_sweep_options *o, struct posterior *p,
+                             GError **error) {
+  gsize terms = o->fit_drift ? 4 : 3;
+  g_autofree double *design = g_new0(double, (n + 1) * terms), *y = g_new0(double, n + 1);
+  double level = 0, middle = 0;
+  for (gsize i = 0; i < n; i++) {
+    p->centre += pulls[i].setting / (double)n;
+    level += pulls[i].log_mean / (double)n;
+    middle += pulls[i].position / (double)n;
+  }
+  for (gsize i = 0; i < n; i++) {
+    double u = pulls[i].setting - p->centre, *row = design + i * terms;
+    row[0] = 1, row[1] = u, row[2] = u * u;
+    if (o->fit_drift)
+      row[3] = pulls[i].position - middle;
+    y[i] = pulls[i].log_mean - level;
+  }
+  double weight = o->sd / (0.35 * p->c0);
+  design[n * terms + 2] = weight;
+  y[n] = -weight * p->c0;
+  if (!ew_fit_linear(design, y, n + 1, terms, &p->fit, error))
+    return FALSE;
+  /* today's scatter and the history's, pooled as for a comparison; the lent row counts as data */
+  double freedom = (double)(n + 1) - (double)terms, lent = fmin(o->freedom, 12);
+  double variance = (lent * o->sd * o->sd + p->fit.residual_squares) / (lent + freedom);
+  double scale = p->fit.residual_sd > 0 ? variance / (p->fit.residual_sd * p->fit.residual_sd) : 0;
+  for (gsize i = 0; i < terms * terms; i++)
+    p->fit.covariance[i] *= scale;
+  p->freedom = lent + freedom;
+  p->fit.residual_sd = sqrt(variance);
+  return TRUE;
+}
+
+static void factor_covariance(struct posterior *p) {
+  gsize t = p->fit.terms;
+  for (int i = 0; i < 3; i++)
+    for (int j = 0; j <= i; j++) {
+      double sum = p->fit.covariance[(gsize)i * t + (gsize)j];
+      for (int k = 0; k < j; k++)
+        sum -= p->root[i * 3 + k] * p->root[j * 3 + k];
+      p->root[i * 3 + j] = i == j ? sqrt(fmax(sum, 1e-30)) : sum / p->root[j * 3 + j];
+    }
+}
+
+static void draw(const struct posterior *p, gsl_rng *random, double b[3]) {
+  double scale = sqrt(p->freedom / gsl_ran_chisq(random, p->freedom)), z[3];
+  for (int i = 0; i < 3; i++)
+    z[i] = gsl_ran_gaussian(random, 1) * scale;
+  for (int i = 0; i < 3; i++) {
+    b[i] = p->fit.coefficient[i];
+    for (int k = 0; k <= i; k++)
+      b[i] += p->root[i * 3 + k] * z[k];
+  }
+  b[2] = fmin(b[2], -0.2 * p->c0);
+}
+
+static double vertex(const double b[3]) {
+  return -b[1] / (2 * b[2]);
+}
+
+struct range {
+  double low, high, step;
+};
+
+static struct range tested_range(const struct ew_sweep_pull *pulls, gsize n) {
+  struct range r = {INFINITY, -INFINITY, INFINITY};
+  for (gsize i = 0; i < n; i++) {
+    r.low = fmin(r.low, pulls[i].setting);
+    r.high = fmax(r.high, pulls[i].setting);
+    for (gsize j = 0; j < n; j++) {
+      double apart = fabs(pulls[i].setting - pulls[j].setting);
+      if (apart > 1e-6)
+        r.step = fmin(r.step, apart);
+    }
+  }
+  return r;
+}
+
+static void choose(struct ew_sweep *s, const struct posterior *p, const struct ew_sweep_options *o,
+                   struct range r, gsl_rng *random) {
+  double grid = usual[o->setting].grid;
+  s->points = (gsize)((r.high - r.low) / grid + 1.5);
+  s->setting = g_new(double, s->points);
+  s->loss = g_new0(double, s->points);
+  s->loss_se = g_new0(double, s->points);
+  g_autofree guint *below = g_new0(guint, s->points);
+  g_autofree double *best = g_new(double, DRAWS);
+  for (gsize j = 0; j < s->points; j++)
+    s->setting[j] = r.low + grid * (double)j;
+  guint gains = 0;
+  for (int d = 0; d < DRAWS; d++) {
+    double b[3];
+    draw(p, random, b);
+    double v = vertex(b);
+    best[d] = v + p->centre;
+    for (gsize j = 0; j < s->points; j++) {
+      double away = s->setting[j] - p->centre - v, loss = -b[2] * away * away;
+      below[j] += loss <= o->margin;
+      s->loss[j] += loss / DRAWS;
+      s->loss_se[j] += loss * loss / DRAWS;
+    }
+    double here = r.high - p->centre - v, next = here + r.step;
+    gains += b[2] * (next * next - here * here) > WORTH;
+  }
+  s->best_low = ew_quantile(best, DRAWS, 0.025);
+  s->best_high = ew_quantile(best, DRAWS, 0.975);
+  s->next_probability = (double)gains / DRAWS;
+  s->chosen = s->chosen_loss = NAN;
+  for (gsize j = 0; j < s->points; j++) {
+    s->loss_se[j] = sqrt(fmax(s->loss_se[j] - s->loss[j] * s->loss[j], 0));
+    if (isnan(s->chosen) && below[j] >= 0.95 * DRAWS) {
+      s->chosen = s->setting[j];
+      s->chosen_loss = s->loss[j];
+    }
+  }
+}
+
+/* Knock or a remark ends a sweep whatever torque says; the reserve is kept from the lowest sign. */
+static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gsize n,
+                       const struct ew_sweep_options *o) {
+  double sign = INFINITY;
+  const char *what = NULL;
+  for (gsize i = 0; i < n; i++) {
+    gboolean knocked = pulls[i].knock >= 3, remarked = pulls[i].remark && *pulls[i].remark;
+    if ((knocked || remarked) && pulls[i].setting < sign) {
+      sign = pulls[i].setting;
+      what = remarked ? pulls[i].remark : "knock";
+    }
+  }
+  if (!what || o->setting != EW_SWEEP_SPARK) {
+    if (what) {
+      s->ended = TRUE;
+      g_free(s->reason);
+      s->reason = g_strdup_printf("stop: %s was noted at %.3g", what, sign);
+    }
+    return;
+  }
+  s->ended = TRUE;
+  double most = sign - o->reserve;
+  if (isnan(s->chosen) || s->chosen > most) {
+    s->held_by_reserve = TRUE;
+    s->chosen = most;
+    s->chosen_loss = NAN;
+    for (gsize j = 0; j < s->points; j++)
+      if (fabs(s->setting[j] - most) < 0.3)
+        s->chosen_loss = s->loss[j];
+  }
+  g_free(s->reason);
+  s->reason =
+      g_strdup_printf("stop: %s at %.3g deg; no more than %.3g deg with a reserve of %.3g deg",
+                      what, sign, most, o->reserve);
+}
+
+static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, struct range r) {
+  s->next = NAN;
+  s->bracketed = s->best <= r.high && s->best >= r.low;
+  if (!s->bracketed)
+    g_ptr_array_add(s->warnings,
+                    g_strdup("the best is not bracketed: it lies outside what was tested, and its "
+                             "place is a guess"));
+  if (s->next_probability >= 0.5) {
+    s->next = r.high + r.step;
+    s->reason =
+        g_strdup_printf("the next step to %.3g %s gains more than 0.3 %% with a chance of %.0f %%",
+                        s->next, usual[o->setting].unit, 100 * s->next_probability);
+  } else
+    s->reason =
+        g_strdup_printf("stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
+                        100 * s->next_probability);
+}
+
+struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
+                          const struct ew_sweep_options *o, GError **error) {
+  struct range r = tested_range(pulls, n);
+  struct posterior p = {.c0 = usual[o->setting].curvature};
+  gsize different = 0;
+  for (gsize i = 0; i < n; i++) {
+    gboolean seen = FALSE;
+    for (gsize j = 0; j < i; j++)
+      seen |= fabs(pulls[i].setting - pulls[j].setting) < 1e-6;
+    different += !seen;
+  }
+  if (different < 3) {
+    ew_refuse(error,
+              "a sweep needs at least three different settings, and has %zu: run another step",
+              different);
+    return NULL;
+  }
+  if (!(o->sd > 0)) {
+    ew_refuse(
+        error,
+        "the scatter of this cell is not known: give --history or two like pulls at one setting");
+    return NULL;
+  }
+  if (!fit_parabola(pulls, n, o, &p, error))
+    return NULL;
+  factor_covariance(&p);
+  struct ew_sweep *s = g_new0(struct ew_sweep, 1);
+  s->warnings = g_ptr_array_new_with_free_func(g_free);
+  double b[3] = {p.fit.coefficient[0], p.fit.coefficient[1],
+                 fmin(p.fit.coefficient[2], -0.2 * p.c0)};
+  s->best = vertex(b) + p.centre;
+  s->curvature = -b[2];
+  s->sd = p.fit.residual_sd;
+  s->freedom = p.freedom;
+  s->slope = o->fit_drift ? p.fit.coefficient[3] : 0;
+  gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
+  gsl_rng_set(random, 4021);
+  choose(s, &p, o, r, random);
+  gsl_rng_free(random);
+  settle_next(s, o, r);
+  if (!o->fit_drift)
+    g_ptr_array_add(s->warnings,
+                    g_strdup("drift is not fitted: repeat the first setting last to see it"));
+  heed_signs(s, pulls, n, o);
+  if (s->ended)
+    s->next = NAN;
+  return s;
+}
+
+void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
+  double interval[2] = {s->best_low, s->best_high};
+  ew_json_number(json, "best", s->best);
+  ew_json_numbers(json, "best_interval", interval, 2);
+  ew_json_boolean(json, "bracketed", s->bracketed);
+  ew_json_number(json, "relative_loss_per_unit_squared", s->curvature);
+  ew_json_number(json, "chosen", s->chosen);
+  ew_json_number(json, "chosen_relative_loss", s->chosen_loss);
+  ew_json_boolean(json, "held_by_reserve", s->held_by_reserve);
+  ew_json_number(json, "next", s->next);
+  ew_json_number(json, "next_gain_probability", s->next_probability);
+  ew_json_boolean(json, "ended", s->ended);
+  ew_json_text(json, "reason", s->reason);
+  ew_json_number(json, "relative_sd", s->sd);
+  ew_json_number(json, "degrees_of_freedom", s->freedom);
+  ew_json_open(json, "fit");
+  ew_json_numbers(json, "setting", s->setting, s->points);
+  ew_json_numbers(json, "relative_loss", s->loss, s->points);
+  ew_json_numbers(json, "relative_loss_se", s->loss_se, s->points);
+  ew_json_close(json);
+  ew_json_texts(json, "warnings", s->warnings);
+}

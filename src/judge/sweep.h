@@ -1,0 +1,46 @@
+/* Torque against one setting: spark advance or mixture. Where is the best, what is the least that
+ * gives away less than the margin, and is the next step worth trying? */
+#pragma once
+#include <glib.h>
+#include "base/json_writer.h"
+
+enum ew_sweep_setting { EW_SWEEP_SPARK, EW_SWEEP_MIXTURE };
+
+struct ew_sweep_pull {
+  double setting;     /* degrees, or lambda */
+  double log_mean;    /* of the headline */
+  double position;    /* in the order of running */
+  double knock;       /* counts in this pull; NaN not measured */
+  const char *remark; /* what was seen on a plug or heard; NULL: nothing */
+};
+
+struct ew_sweep_options {
+  enum ew_sweep_setting setting;
+  double margin;      /* loss from the best that is given away for reserve: 0.005 */
+  double reserve;     /* kept from the first sign of knock, in the unit of the setting */
+  double sd, freedom; /* spread of one pull and its degrees of freedom */
+  gboolean fit_drift; /* the first setting was repeated last */
+};
+
+struct ew_sweep {
+  double best, best_low, best_high; /* 95 % */
+  gboolean bracketed;               /* the best lies inside the tested range */
+  double curvature;                 /* relative loss a unit squared */
+  double sd, freedom, slope;
+  double chosen;            /* least setting whose loss is shown below the margin; NaN */
+  double chosen_loss;       /* its loss from the fitted best, mean of the draws */
+  gboolean held_by_reserve; /* the reserve from knock allows less */
+  double next;              /* the next setting worth trying; NaN: stop */
+  double next_probability;  /* that the next step gains more than 0.3 % */
+  gboolean ended;           /* knock or a remark ended the sweep */
+  char *reason;             /* in words */
+  GPtrArray *warnings;
+  gsize points;
+  double *setting, *loss, *loss_se; /* the fitted curve over the tested range, for drawing */
+};
+
+/* Needs at least three different settings. Two thousand or more draws from the posterior, fixed seed. */
+struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
+                          const struct ew_sweep_options *options, GError **error);
+void ew_sweep_free(struct ew_sweep *sweep);
+void ew_sweep_write_json(const struct ew_sweep *sweep, struct ew_json *json);

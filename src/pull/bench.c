@@ -1,0 +1,58 @@
+#include "pull/bench.h"
+#include <stddef.h>
+
+#define AT(member) offsetof(struct ew_bench, member)
+#define COMMON     "common practice, no source"
+#define Q(field, unit, member, low, high)                                                          \
+  .name = field, .type = EW_FIELD_QUANTITY, .kind = EW_KIND_##unit, .offset = AT(member),          \
+  .minimum = low, .maximum = high
+
+static const struct ew_field fields[] = {
+    {.name = "name",
+     .type = EW_FIELD_TEXT,
+     .offset = AT(name),
+     .help = "what the shop calls this cell"},
+    {Q("rotor_inertia", INERTIA, rotor_inertia_kg_m2, 0, 50),
+     .help = "absorber rotor, from its maker"},
+    {Q("coupling_inertia", INERTIA, coupling_inertia_kg_m2, 0, 20), .help = "shaft and coupling"},
+    {Q("largest_torque", TORQUE, largest_torque_n_m, 1, 50000),
+     .help = "absorber's limit, from its plate"},
+    {Q("largest_power", POWER, largest_power_w, 1000, 1e7),
+     .help = "absorber's limit, from its plate"},
+    {Q("largest_speed", ROTATIONAL_SPEED, largest_speed_rpm, 500, 30000),
+     .help = "absorber's limit, from its plate"},
+    {Q("barred_low", ROTATIONAL_SPEED, barred_low_rpm, 100, 20000),
+     .help = "below this the shaft is clear of its critical speed"},
+    {Q("barred_high", ROTATIONAL_SPEED, barred_high_rpm, 100, 20000),
+     .help = "above this the shaft is clear of its critical speed"},
+    {Q("arm", LENGTH, arm_m, 0.05, 3), .help = "length of the torque arm"},
+    {Q("arm_uncertainty", LENGTH, arm_uncertainty_m, 0, 0.05), .fallback = "0.1 mm",
+     .help = "standard uncertainty of the arm", .origin = COMMON},
+    {Q("gain_uncertainty", RATIO, gain_uncertainty, 0, 0.1), .fallback = "0.3 %",
+     .help = "standard uncertainty of the load cell's gain, from the last calibration",
+     .origin = COMMON},
+    {Q("hysteresis", TORQUE, hysteresis_n_m, 0, 100), .fallback = "0.4 N·m",
+     .help = "largest difference of loading up and down", .origin = COMMON},
+    {Q("zero_drift", TORQUE_RATE, zero_drift_n_m_s, 0, 1), .fallback = "0.3 N·m/h",
+     .help = "how the zero moves", .origin = COMMON},
+    {Q("speed_uncertainty", ROTATIONAL_SPEED, speed_uncertainty_rpm, 0, 100), .fallback = "3 rpm",
+     .help = "standard uncertainty of speed", .origin = COMMON},
+    {Q("inertia_uncertainty", RATIO, inertia_uncertainty, 0, 1), .fallback = "5 %",
+     .help = "standard uncertainty of the inertias", .origin = COMMON},
+    {Q("pressure_uncertainty", PRESSURE_DIFFERENCE, pressure_uncertainty_pa, 0, 5000),
+     .fallback = "100 Pa", .help = "standard uncertainty of the barometer", .origin = COMMON},
+    {Q("temperature_uncertainty", TEMPERATURE_DIFFERENCE, temperature_uncertainty_k, 0, 10),
+     .fallback = "0.5 K", .help = "standard uncertainty of the inlet air temperature",
+     .origin = COMMON},
+    {Q("humidity_uncertainty", RATIO, humidity_uncertainty, 0, 0.5), .fallback = "3 %",
+     .help = "standard uncertainty of relative humidity", .origin = COMMON},
+    {Q("remounting", RATIO, remounting, 0, 0.1), .fallback = "0.4 %",
+     .help = "standard deviation that taking the engine out and back adds", .origin = COMMON},
+};
+const struct ew_fields ew_bench_fields = {"a cell", sizeof(struct ew_bench), fields,
+                                          G_N_ELEMENTS(fields)};
+
+void ew_bench_defaults(struct ew_bench *bench) {
+  *bench = (struct ew_bench){0};
+  ew_fields_defaults(&ew_bench_fields, bench);
+}

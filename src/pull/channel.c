@@ -1,0 +1,121 @@
+/* A heading is cut into words (at marks, at a change from small to capital letter, and between letters
+ * and digits). Each known name whose words all stand there is a candidate; the one that covers most
+ * of the heading wins, so that "oil temperature" is no "temperature of inlet air". */
+#include "pull/channel.h"
+#include <stdlib.h>
+#include <string.h>
+
+const struct ew_channel_facts ew_channel_facts[] = {
+#define X(id, key, label, kind, lag, low, high, curve, names)                                      \
+  {key, label, kind, lag, low, high, curve, names},
+    EW_CHANNELS(X)
+#undef X
+};
+
+enum ew_channel ew_channel_by_key(const char *key) {
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++)
+    if (strcmp(ew_channel_facts[i].key, key) == 0)
+      return (enum ew_channel)i;
+  return EW_CHANNELS_COUNT;
+}
+
+static GPtrArray *words_of(const char *name) {
+  GPtrArray *words = g_ptr_array_new_with_free_func(g_free);
+  GString *word = g_string_new(NULL);
+  char last = 0;
+  for (const char *c = name;; c++) {
+    gboolean letter = g_ascii_isalpha(*c) || (guchar)*c >= 0x80, digit = g_ascii_isdigit(*c);
+    gboolean cut = (g_ascii_isupper(*c) && g_ascii_islower(last)) ||
+                   (digit && g_ascii_isalpha(last)) || (letter && g_ascii_isdigit(last)) ||
+                   (!letter && !digit);
+    if (cut && word->len > 0) {
+      g_ptr_array_add(words, g_ascii_strdown(word->str, -1));
+      g_string_truncate(word, 0);
+    }
+    if (!*c)
+      break;
+    if (letter || digit)
+      g_string_append_c(word, *c);
+    last = *c;
+  }
+  g_string_free(word, TRUE);
+  return words;
+}
+
+static gboolean has_word(const GPtrArray *words, const char *word, gsize size) {
+  for (guint i = 0; i < words->len; i++) {
+    const char *candidate = g_ptr_array_index(words, i);
+    if (strlen(candidate) == size && memcmp(candidate, word, size) == 0)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+/* Number of words of the known name when all stand in the heading, else 0. */
+static guint covered(const GPtrArray *words, const char *name, gsize size) {
+  guint count = 0;
+  const char *at = name, *end = name + size;
+  while (at < end) {
+    const char *stop = memchr(at, ' ', (gsize)(end - at));
+    if (!stop)
+      stop = end;
+    if (!has_word(words, at, (gsize)(stop - at)))
+      return 0;
+    count++;
+    at = stop + 1;
+  }
+  return count;
+}
+
+static gboolean is_filler(const char *word) {
+  static const char *const fillers[] = {
+      "engine", "sensor", "value", "avg",      "mean", "actual", "corr", "the", "of",  "raw",
+      "max",    "main",   "nm",    "lbft",     "psi",  "bar",    "kpa",  "deg", "c",   "f",
+      "k",      "pct",    "s",     "g",        "per",  "h",      "kg",   "lb",  "hpa", "degc",
+      "degf",   "ms",     "cyl",   "cylinder", "rpm",  "kwh",    "n",    "m"};
+  for (gsize i = 0; i < G_N_ELEMENTS(fillers); i++)
+    if (strcmp(fillers[i], word) == 0)
+      return TRUE;
+  return g_ascii_isdigit(*word);
+}
+
+static int score(const GPtrArray *words, const char *names) {
+  int best = 0;
+  guint plain = 0;
+  for (guint i = 0; i < words->len; i++)
+    plain += !is_filler(g_ptr_array_index(words, i));
+  for (const char *at = names; at;) {
+    const char *bar = strchr(at, '|');
+    gsize size = bar ? (gsize)(bar - at) : strlen(at);
+    guint count = covered(words, at, size);
+    if (count) {
+      int rest = (int)MAX(plain, count) - (int)count;
+      int here = 100 - 20 * rest + (int)MIN(count, 4) * 2 - (words->len > count ? 1 : 0);
+      if (here > best)
+        best = here;
+    }
+    at = bar ? bar + 1 : NULL;
+  }
+  return best;
+}
+
+enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index) {
+  g_autoptr(GPtrArray) words = words_of(name);
+  enum ew_channel best = EW_CHANNELS_COUNT;
+  *strength = 0;
+  *index = 0;
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++) {
+    int here = score(words, ew_channel_facts[i].names);
+    if (here > *strength) {
+      *strength = here;
+      best = (enum ew_channel)i;
+    }
+  }
+  if (words->len > 1 && g_ascii_isdigit(*(char *)g_ptr_array_index(words, words->len - 1)))
+    *index = atoi(g_ptr_array_index(words, words->len - 1));
+  if (*strength < 50) {
+    *strength = 0;
+    best = EW_CHANNELS_COUNT;
+  }
+  return best;
+}

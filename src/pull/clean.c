@@ -1,0 +1,207 @@
+/* Steps, channel by channel: 1. dropouts (missing, or zero between living values); 2. spikes;
+ * 3. flat lines, only where the engine's speed moves meanwhile; 4. saturation; 5. short gaps are
+ * filled by a straight line, long ones stay lost; 6. the lag of the sensor is taken out. */
+#include "pull/clean.h"
+#include "base/statistics.h"
+#include <math.h>
+#include <string.h>
+
+#define HALF 3 /* samples each side in the Hampel window */
+
+static double median_of_seven(double *v, int n) {
+  for (int i = 1; i < n; i++) {
+    double key = v[i];
+    int j = i - 1;
+    for (; j >= 0 && v[j] > key; j--)
+      v[j + 1] = v[j];
+    v[j + 1] = key;
+  }
+  return n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
+}
+
+void ew_hampel(const double *x, gsize n, double limit, double least, guint8 *spike) {
+  for (gsize i = 0; i < n; i++) {
+    spike[i] = 0;
+    double window[2 * HALF + 1], away[2 * HALF + 1];
+    int count = 0;
+    gsize first = i < HALF ? 0 : i - HALF, last = MIN(i + HALF, n - 1);
+    for (gsize j = first; j <= last; j++)
+      if (!isnan(x[j]))
+        window[count++] = x[j];
+    if (count < 4 || isnan(x[i]))
+      continue;
+    memcpy(away, window, sizeof window);
+    double median = median_of_seven(window, count);
+    double distance = fabs(x[i] - median);
+    if (distance <= least)
+      continue;
+    for (int j = 0; j < count; j++)
+      away[j] = fabs(away[j] - median);
+    spike[i] = distance > limit * 1.4826 * median_of_seven(away, count);
+  }
+}
+
+/* Typical size of the steps of a channel, so that quiet channels with one lively digit are no spikes. */
+static double usual_step(const double *x, gsize n) {
+  gsize stride = MAX(n / 2000, 1), count = 0;
+  g_autofree double *steps = g_new(double, n / stride + 1);
+  for (gsize i = 1; i < n; i += stride)
+    if (!isnan(x[i]) && !isnan(x[i - 1]))
+      steps[count++] = fabs(x[i] - x[i - 1]);
+  double median = ew_median(steps, count);
+  return isnan(median) ? 0 : median;
+}
+
+static void flag_dropouts(struct ew_series_channel *one, gsize n) {
+  double *x = one->values;
+  gboolean zero_is_odd = one->channel != EW_CHANNEL_KNOCK && one->channel != EW_CHANNEL_THROTTLE;
+  for (gsize i = 0; i < n; i++) {
+    gboolean zero =
+        zero_is_odd && x[i] == 0 && i > 0 && i + 1 < n && !isnan(x[i - 1]) && x[i - 1] != 0;
+    if (zero) { /* back to a living value near the last one within a few samples */
+      gsize j = i;
+      while (j < n && x[j] == 0)
+        j++;
+      zero = j < n && j - i <= 5 && fabs(x[j] - x[i - 1]) < 0.3 * fabs(x[i - 1]);
+    }
+    if (isnan(x[i]) || zero) {
+      one->flags[i] |= EW_FLAG_DROPOUT;
+      x[i] = NAN;
+    }
+  }
+}
+
+static void flag_spikes(struct ew_series_channel *one, gsize n, double limit) {
+  if (one->channel == EW_CHANNEL_KNOCK)
+    return;
+  g_autofree guint8 *spike = g_new(guint8, MAX(n, 1));
+  ew_hampel(one->values, n, limit, 4 * usual_step(one->values, n), spike);
+  for (gsize i = 0; i < n; i++)
+    if (spike[i]) {
+      one->flags[i] |= EW_FLAG_SPIKE;
+      one->values[i] = NAN;
+    }
+}
+
+/* A still coolant or barometer is no fault: only channels that must follow the speed are judged. */
+static gboolean follows_speed(enum ew_channel channel) {
+  return channel == EW_CHANNEL_TORQUE || channel == EW_CHANNEL_OIL_PRESSURE ||
+         channel == EW_CHANNEL_SPEED || channel == EW_CHANNEL_FUEL_FLOW ||
+         channel == EW_CHANNEL_AIR_FLOW;
+}
+
+static void flag_flat(struct ew_series_channel *one, const struct ew_series *series,
+                      const double *speed) {
+  if (!follows_speed(one->channel) || !speed || !series->timed)
+    return;
+  gsize n = series->rows;
+  for (gsize i = 0; i < n;) {
+    gsize j = i + 1;
+    while (j < n && one->values[j] == one->values[i])
+      j++;
+    double length = series->time_s[j - 1] - series->time_s[i];
+    double moved = fabs(speed[j - 1] - speed[i]);
+    if (j - i > 10 && length > 0.5 && (moved > 150 || one->channel == EW_CHANNEL_SPEED) &&
+        !isnan(one->values[i]) && one->values[i] != 0)
+      for (gsize k = i; k < j; k++)
+        one->flags[k] |= EW_FLAG_FLAT;
+    i = j;
+  }
+}
+
+static void flag_saturated(struct ew_series_channel *one, gsize n) {
+  if (one->channel != EW_CHANNEL_TORQUE && one->channel != EW_CHANNEL_OIL_PRESSURE &&
+      one->channel != EW_CHANNEL_LAMBDA && one->channel != EW_CHANNEL_FUEL_PRESSURE)
+    return;
+  double top = -INFINITY;
+  gsize at_top = 0;
+  for (gsize i = 0; i < n; i++)
+    if (one->values[i] > top)
+      top = one->values[i], at_top = 1;
+    else
+      at_top += one->values[i] == top;
+  if (at_top < 10 || usual_step(one->values, n) == 0)
+    return;
+  for (gsize i = 0, run = 0; i < n; i++) {
+    run = one->values[i] == top ? run + 1 : 0;
+    if (run >= 8)
+      for (gsize k = i - run + 1; k <= i; k++)
+        one->flags[k] |= EW_FLAG_SATURATED;
+  }
+}
+
+static void fill_gaps(struct ew_series_channel *one, const struct ew_series *series,
+                      double longest_s) {
+  gsize n = series->rows;
+  double *x = one->values;
+  for (gsize i = 0; i < n; i++) {
+    if (!isnan(x[i]))
+      continue;
+    gsize j = i;
+    while (j < n && isnan(x[j]))
+      j++;
+    gboolean inside = i > 0 && j < n;
+    double length = inside ? series->time_s[j] - series->time_s[i - 1] : INFINITY;
+    if (inside && series->timed && length <= longest_s + 2 * series->interval_s) {
+      double from = x[i - 1], slope = (x[j] - from) / length;
+      for (gsize k = i; k < j; k++)
+        x[k] = from + slope * (series->time_s[k] - series->time_s[i - 1]);
+    } else
+      for (gsize k = i; k < j; k++)
+        one->flags[k] |= EW_FLAG_LOST;
+    i = j;
+  }
+}
+
+static void take_out_lag(struct ew_series_channel *one, const struct ew_series *series) {
+  if (!(one->lag_s > 0) || !series->timed)
+    return;
+  gsize n = series->rows, shift = (gsize)lround(one->lag_s / series->interval_s);
+  if (shift == 0 || shift >= n)
+    return;
+  memmove(one->values, one->values + shift, (n - shift) * sizeof(double));
+  memmove(one->flags, one->flags + shift, n - shift);
+  for (gsize i = n - shift; i < n; i++) {
+    one->values[i] = NAN;
+    one->flags[i] = EW_FLAG_LOST;
+  }
+}
+
+struct ew_clean_counts ew_clean_count(const struct ew_series_channel *channel, gsize first,
+                                      gsize last) {
+  struct ew_clean_counts counts = {0};
+  for (gsize i = first; channel->flags && i < last; i++) {
+    counts.spikes += (channel->flags[i] & EW_FLAG_SPIKE) != 0;
+    counts.dropouts += (channel->flags[i] & EW_FLAG_DROPOUT) != 0;
+    counts.flat += (channel->flags[i] & EW_FLAG_FLAT) != 0;
+    counts.saturated += (channel->flags[i] & EW_FLAG_SATURATED) != 0;
+    counts.lost += (channel->flags[i] & EW_FLAG_LOST) != 0;
+  }
+  return counts;
+}
+
+struct ew_clean_counts ew_clean(struct ew_series *series, const struct ew_method *method) {
+  struct ew_clean_counts all = {0};
+  const double *speed = ew_series_values(series, EW_CHANNEL_SPEED);
+  for (guint c = 0; c < series->channels_count; c++) {
+    struct ew_series_channel *one = &series->channels[c];
+    if (!one->values || one->channel >= EW_CHANNELS_COUNT || one->channel == EW_CHANNEL_TIME)
+      continue;
+    one->flags = g_new0(guint8, MAX(series->rows, 1));
+    if (!series->timed)
+      continue;
+    flag_dropouts(one, series->rows);
+    flag_spikes(one, series->rows, method->spike_limit);
+    flag_saturated(one, series->rows);
+    fill_gaps(one, series, method->longest_fill_s);
+    flag_flat(one, series, speed);
+    take_out_lag(one, series);
+    struct ew_clean_counts here = ew_clean_count(one, 0, series->rows);
+    all.spikes += here.spikes;
+    all.dropouts += here.dropouts;
+    all.flat += here.flat;
+    all.saturated += here.saturated;
+    all.lost += here.lost;
+  }
+  return all;
+}

@@ -1,0 +1,64 @@
+/* A curve: what one pull gives, with its conditions, its uncertainty from the scatter of samples and
+ * what was done to get it. Plain values; owned arrays freed by ew_curve_free. */
+#pragma once
+#include "pull/bench.h"
+#include "pull/clean.h"
+#include "pull/correct.h"
+#include "pull/segment.h"
+#include "pull/setup.h"
+
+struct ew_conditions {
+  double pressure_pa, temperature_k, vapour_pa; /* means over the part that counts; NaN unknown */
+  const char *pressure_from, *temperature_from,
+      *humidity_from; /* "channel", "set-up", "not known" */
+  double oil_start_k, oil_end_k, coolant_start_k, coolant_end_k, inlet_start_k, inlet_end_k, fuel_k;
+  double rest_s, acceleration_rpm_s;
+  gboolean throttle_known, full_throttle;
+};
+
+struct ew_curve_column {
+  enum ew_channel channel; /* EW_CHANNELS_COUNT for a derived figure */
+  int index;
+  const char *key; /* "lambda", "bmep": static */
+  enum ew_kind kind;
+  double *values, *se; /* of the curve's points; NaN where not known */
+};
+
+struct ew_curve {
+  enum ew_segment_kind kind;
+  gsize points;
+  double *speed_rpm, *torque_n_m, *torque_se_n_m, *power_w; /* corrected by `factor` */
+  double *observed_n_m;       /* with inertia added back, not corrected */
+  double *inertia_n_m;        /* rotor and coupling, as added back */
+  double *engine_inertia_n_m; /* the engine's own, added only when the method says so */
+  double *samples;            /* how many samples had weight, per point */
+  GArray *columns;            /* struct ew_curve_column */
+  gsize raw_points;           /* corrected samples of the part that counts, thinned to 2,000 */
+  double *raw_speed_rpm, *raw_torque_n_m;
+  struct ew_conditions conditions;
+  struct ew_factor factor;
+  struct ew_method method;
+  struct ew_clean_counts cleaned;     /* of speed and torque in the part that counts */
+  double noise_sd, noise_correlation; /* relative to torque; along the samples */
+  double band_low_rpm, band_high_rpm; /* of the headline */
+  double band_mean_n_m, band_mean_se; /* relative: of the log of torque */
+  double low_rpm, high_rpm;
+  double start_s, end_s; /* in the recording */
+  double tail_scatter;   /* residual spread of the last 500 rpm against the middle */
+  double knock_count;    /* in the whole pull; NaN without the channel */
+  double knock_near_rpm; /* where the first one fell */
+  GPtrArray *warnings;   /* char* */
+};
+void ew_curve_free(struct ew_curve *curve);
+
+const struct ew_curve_column *ew_curve_column(const struct ew_curve *curve, const char *key,
+                                              int index);
+/* Linear between points; NaN outside. */
+double ew_curve_at(const struct ew_curve *curve, const double *values, double speed_rpm);
+/* Mean of the log of corrected torque over [low, high]; NaN when the curve does not reach. */
+double ew_curve_band_log(const struct ew_curve *curve, double low_rpm, double high_rpm);
+/* Index of the largest of `values`. */
+gsize ew_curve_peak(const struct ew_curve *curve, const double *values);
+
+/* The members of the curve inside an open object: what `pull curve --json` prints. */
+void ew_curve_write_json(const struct ew_curve *curve, struct ew_json *json);

@@ -1,0 +1,21 @@
+/* One call from the bytes of a file to its curves: the path that files, the book, the practice cell
+ * and the page all take. */
+#pragma once
+#include "pull/reduce.h"
+
+struct ew_processed {
+  struct ew_series *series;
+  struct ew_clean_counts cleaned;
+  GPtrArray *segments;  /* struct ew_segment* */
+  GPtrArray *curves;    /* struct ew_curve*, one a segment */
+  const char *why_none; /* when there is no pull */
+  struct ew_table_layout *layout;
+};
+
+/* stoichiometric ratio of the engine's or the set-up's fuel; NaN when no fuel is known by name */
+double ew_stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup);
+
+struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
+                                const struct ew_channel_map *map,
+                                const struct ew_reduce_facts *facts, GError **error);
+void ew_processed_free(struct ew_processed *processed);

@@ -1,0 +1,36 @@
+/* Finding the pulls in a recording. */
+#pragma once
+#include "pull/method.h"
+#include "pull/series.h"
+
+enum ew_segment_kind {
+  EW_SEGMENT_SWEEP,  /* steady acceleration at full load */
+  EW_SEGMENT_STEPS,  /* dwells at speed */
+  EW_SEGMENT_POINTS, /* a table of steady points, no recording in time */
+};
+extern const char *const ew_segment_kind_names[];
+
+struct ew_dwell {
+  gsize first, last; /* the samples that count: [first, last) */
+};
+
+struct ew_segment {
+  enum ew_segment_kind kind;
+  gsize first, last;             /* all of it: [first, last) */
+  gsize count_first, count_last; /* the part that counts */
+  double low_rpm, high_rpm;      /* of the part that counts */
+  double acceleration_rpm_s;     /* 0 for steps and points */
+  gboolean throttle_known, full_throttle;
+  GArray *dwells; /* of struct ew_dwell, for steps; else NULL */
+  GPtrArray *notes;
+};
+void ew_segment_free(struct ew_segment *segment);
+
+/* All pulls, in order of time: struct ew_segment*. None is no error: `why` then says what was missing
+ * (static text). */
+GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
+                            const char **why);
+
+/* rpm/s at each sample, from a straight line through half a second each side. */
+double *ew_acceleration(const struct ew_series *series, const double *speed_rpm,
+                        double half_window_s);

@@ -1,0 +1,488 @@
+/* Steps: 1. each column is recognised by the map, else by heading and unit; 2. columns that claim one
+ * channel are settled; 3. time is found and made to rise; 4. values become inside units; 5. lambda
+ * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told. */
+#include "pull/series.h"
+#include "base/error.h"
+#include "base/number.h"
+#include "base/statistics.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct claim {
+  int strength;
+  struct ew_unit unit;
+  gboolean has_unit;
+};
+
+static void note(struct ew_series *series, const char *format, ...) G_GNUC_PRINTF(2, 3);
+static void note(struct ew_series *series, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  g_ptr_array_add(series->notes, g_strdup_vprintf(format, arguments));
+  va_end(arguments);
+}
+
+struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew_channel channel,
+                                         int index) {
+  for (guint i = 0; i < series->channels_count; i++) {
+    struct ew_series_channel *one = &series->channels[i];
+    if (one->channel == channel && one->values && (index == 0 || one->index == index))
+      return one;
+  }
+  return NULL;
+}
+
+const double *ew_series_values(const struct ew_series *series, enum ew_channel channel) {
+  const struct ew_series_channel *found = ew_series_find(series, channel, 0);
+  return found ? found->values : NULL;
+}
+
+void ew_series_free(struct ew_series *series) {
+  if (!series)
+    return;
+  for (guint i = 0; i < series->channels_count; i++) {
+    struct ew_series_channel *one = &series->channels[i];
+    g_free(one->name);
+    g_free(one->unit);
+    g_free(one->why);
+    g_free(one->values);
+    g_free(one->flags);
+  }
+  g_free(series->channels);
+  g_free(series->time_s);
+  g_free(series->name);
+  g_ptr_array_unref(series->notes);
+  g_free(series);
+}
+
+static void forget(struct ew_series_channel *one, const char *why) {
+  one->channel = EW_CHANNELS_COUNT;
+  g_free(one->why);
+  one->why = g_strdup(why);
+}
+
+static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_column *column,
+                             const struct ew_channel_map *map, struct claim *claim,
+                             GError **error) {
+  const struct ew_channel_map_row *row = ew_channel_map_find(map, column->name);
+  if (!row)
+    return TRUE;
+  one->channel = row->channel;
+  one->index = row->index;
+  one->why = g_strdup("the channel map says so");
+  claim->strength = 1000;
+  if (!isnan(row->lag_s))
+    one->lag_s = row->lag_s;
+  const char *unit = row->unit ? row->unit : column->unit;
+  if (!unit)
+    return TRUE;
+  claim->has_unit = TRUE;
+  g_free(one->unit);
+  one->unit = g_strdup(unit);
+  return ew_unit_parse(column->name, unit, ew_channel_facts[one->channel].kind, &claim->unit,
+                       error);
+}
+
+/* A column with no telling name may still have a telling unit. */
+static enum ew_channel by_unit_alone(const struct ew_column *column) {
+  struct ew_unit unit;
+  if (!column->unit || !ew_unit_recognise(column->unit, &unit))
+    return EW_CHANNELS_COUNT;
+  if (unit.kind == EW_KIND_ROTATIONAL_SPEED)
+    return EW_CHANNEL_SPEED;
+  if (unit.kind == EW_KIND_TORQUE)
+    return EW_CHANNEL_TORQUE;
+  return EW_CHANNELS_COUNT;
+}
+
+static void claim_by_name(struct ew_series_channel *one, const struct ew_column *column,
+                          struct claim *claim) {
+  one->channel = ew_channel_by_name(column->name, &claim->strength, &one->index);
+  gboolean named = one->channel < EW_CHANNELS_COUNT;
+  if (!named) {
+    one->channel = by_unit_alone(column);
+    claim->strength = 40;
+  }
+  if (one->channel == EW_CHANNELS_COUNT) {
+    one->why = g_strdup("the heading names nothing that is known here");
+    return;
+  }
+  const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
+  if (one->channel == EW_CHANNEL_LAMBDA && column->unit &&
+      g_ascii_strcasecmp(column->unit, "afr") == 0) {
+    one->channel = EW_CHANNEL_AIR_FUEL_RATIO;
+    facts = &ew_channel_facts[one->channel];
+  }
+  g_autoptr(GError) problem = NULL;
+  if (column->unit) {
+    claim->has_unit =
+        ew_unit_parse(column->name, column->unit, facts->kind, &claim->unit, &problem);
+    if (!claim->has_unit) {
+      forget(one, problem->message);
+      return;
+    }
+    one->why = g_strdup_printf("%s, and the unit is %s",
+                               named ? "the heading says so" : "no heading", column->unit);
+    return;
+  }
+  one->why = g_strdup("the heading says so");
+}
+
+/* Two columns of one name: the stronger claim keeps the channel. Cylinders and banks are told apart. */
+static void settle_rivals(struct ew_series *series, struct claim *claims) {
+  for (guint i = 0; i < series->channels_count; i++)
+    for (guint j = i + 1; j < series->channels_count; j++) {
+      struct ew_series_channel *a = &series->channels[i], *b = &series->channels[j];
+      if (a->channel == EW_CHANNELS_COUNT || a->channel != b->channel || a->index != b->index)
+        continue;
+      if (a->channel == EW_CHANNEL_EXHAUST_TEMPERATURE) {
+        b->index = a->index + 1;
+        continue;
+      }
+      gboolean first =
+          claims[i].strength > claims[j].strength ||
+          (claims[i].strength == claims[j].strength &&
+           claims[i].has_unit + (a->values != NULL) >= claims[j].has_unit + (b->values != NULL));
+      struct ew_series_channel *keeps = first ? a : b, *gives = first ? b : a;
+      if (a->channel == EW_CHANNEL_TORQUE && a->unit && b->unit)
+        note(series, "'%s' and '%s' both give torque: '%s' is used", a->name, b->name, keeps->name);
+      g_autofree char *why = g_strdup_printf("'%s' is taken for this channel instead", keeps->name);
+      forget(gives, why);
+    }
+}
+
+/* The unit of a figure whose file gives none, with the reason. */
+static struct ew_unit guess_unit(const struct ew_series_channel *one, const double *values,
+                                 gsize rows, char **taken) {
+  const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
+  static const char *const tries[][4] = {
+      [EW_KIND_ROTATIONAL_SPEED] = {"rpm"},
+      [EW_KIND_TORQUE] = {"N·m"},
+      [EW_KIND_POWER] = {"kW"},
+      [EW_KIND_RATIO] = {"%", "1"},
+      [EW_KIND_TEMPERATURE] = {"degC", "K"},
+      [EW_KIND_PRESSURE_GAUGE] = {"bar", "kPa"},
+      [EW_KIND_PRESSURE_ABSOLUTE] = {"hPa", "kPa", "bar", "inHg"},
+      [EW_KIND_MASS_FLOW] = {"kg/h"},
+      [EW_KIND_ANGLE] = {"deg"},
+      [EW_KIND_VOLUME_FLOW] = {"l/min"},
+      [EW_KIND_MEAN_EFFECTIVE_PRESSURE] = {"bar"},
+      [EW_KIND_SPECIFIC_FUEL] = {"g/kWh"},
+      [EW_KIND_TIME] = {"s"},
+  };
+  struct ew_unit unit = {facts->kind, 1, 0};
+  if (strcmp(ew_kind_si(facts->kind), "1") == 0 && facts->kind != EW_KIND_RATIO)
+    return unit;
+  double middle = ew_median(values, rows);
+  if (facts->kind == EW_KIND_RATIO && fabs(ew_quantile(values, rows, 0.99)) <= 1.2) {
+    *taken = g_strdup("a share of 1");
+    return unit;
+  }
+  for (int i = 0; i < 4 && (gsize)facts->kind < G_N_ELEMENTS(tries) && tries[facts->kind][i]; i++) {
+    struct ew_unit here;
+    if (ew_unit_parse("", tries[facts->kind][i], facts->kind, &here, NULL)) {
+      double inside = ew_to_inside(here, middle);
+      if (inside >= facts->low && inside <= facts->high) {
+        *taken = g_strdup(tries[facts->kind][i]);
+        return here;
+      }
+    }
+  }
+  *taken = g_strdup(ew_kind_si(facts->kind));
+  return unit;
+}
+
+static double median_of_known(const double *values, gsize rows) {
+  g_autofree double *known = g_new(double, rows);
+  gsize count = 0;
+  gsize step = MAX(rows / 5000, 1);
+  for (gsize i = 0; i < rows; i += step)
+    if (!isnan(values[i]))
+      known[count++] = values[i];
+  return ew_median(known, count);
+}
+
+static void convert_values(struct ew_series *series, struct ew_series_channel *one,
+                           struct claim *claim) {
+  if (!claim->has_unit) {
+    g_autofree double *known = g_new(double, series->rows);
+    gsize count = 0;
+    for (gsize i = 0; i < series->rows; i++)
+      if (!isnan(one->values[i]))
+        known[count++] = one->values[i];
+    if (count == 0)
+      return;
+    char *taken = NULL;
+    claim->unit = guess_unit(one, known, count, &taken);
+    if (taken) {
+      g_autofree char *why = g_strdup_printf("%s; no unit is given: taken as %s", one->why, taken);
+      g_free(one->why);
+      one->why = g_steal_pointer(&why);
+      one->unit = taken;
+    }
+  }
+  for (gsize i = 0; i < series->rows; i++)
+    one->values[i] = ew_to_inside(claim->unit, one->values[i]);
+}
+
+static void tell_implausible(struct ew_series *series, const struct ew_series_channel *one) {
+  const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
+  double middle = median_of_known(one->values, series->rows);
+  if (!isnan(middle) && (middle < facts->low || middle > facts->high)) {
+    g_autofree char *shown = ew_quantity_format(facts->kind, EW_UNITS_SI, middle, 2);
+    note(series, "'%s' reads %s in the middle, which %s cannot be: name its unit in a channel map",
+         one->name, shown, facts->label);
+  }
+}
+
+/* 3. time */
+
+static const double *find_time(struct ew_series *series, const struct ew_table_layout *layout,
+                               struct claim *claims, guint *which) {
+  int best = 0;
+  const double *values = NULL;
+  for (guint i = 0; i < series->channels_count; i++) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    struct ew_series_channel *one = &series->channels[i];
+    if (one->channel != EW_CHANNEL_TIME || !one->values)
+      continue;
+    int strength = claims[i].strength + (column->content == EW_CELL_DATE ? 200 : 0) +
+                   (column->content == EW_CELL_CLOCK ? 100 : 0);
+    if (strength > best && column->values > 1) {
+      best = strength;
+      values = one->values;
+      *which = i;
+    }
+  }
+  return values;
+}
+
+static double median_step(const double *time, gsize rows) {
+  g_autofree double *steps = g_new(double, MAX(rows, 1));
+  gsize count = 0, stride = MAX(rows / 20000, 1);
+  for (gsize i = 0; i + 1 < rows; i += stride)
+    if (!isnan(time[i]) && !isnan(time[i + 1]))
+      steps[count++] = time[i + 1] - time[i];
+  return ew_median(steps, count);
+}
+
+/* Scale of a time column that names no unit: steps of 5 or more are milliseconds in a logger's file. */
+static double time_scale(struct ew_series *series, const struct ew_column *column,
+                         const struct claim *claim) {
+  if (column->content != EW_CELL_NUMBER)
+    return 1;
+  if (claim->has_unit)
+    return claim->unit.scale;
+  const char *name = column->name;
+  gsize length = strlen(name);
+  if (length > 2 && g_ascii_strcasecmp(name + length - 2, "ms") == 0)
+    return 1e-3;
+  double step = median_step(series->time_s, series->rows);
+  if (fabs(step) >= 5 && fabs(step) <= 2000) {
+    note(series, "time in '%s' has no unit and steps of %g: taken as milliseconds", name, step);
+    return 1e-3;
+  }
+  return 1;
+}
+
+static int by_time(const void *a, const void *b, void *data) {
+  const double *time = data;
+  gsize x = *(const gsize *)a, y = *(const gsize *)b;
+  if (time[x] != time[y])
+    return time[x] < time[y] ? -1 : 1;
+  return x < y ? -1 : 1;
+}
+
+static void reorder(struct ew_series *series, const gsize *order, gsize keep) {
+  g_autofree double *spare = g_new(double, keep);
+  for (guint c = 0; c <= series->channels_count; c++) {
+    double *values = c == series->channels_count ? series->time_s : series->channels[c].values;
+    if (!values)
+      continue;
+    for (gsize i = 0; i < keep; i++)
+      spare[i] = values[order[i]];
+    memcpy(values, spare, keep * sizeof *values);
+  }
+  series->rows = keep;
+}
+
+/* Sorts rows by time, drops rows without a time and repeats of a time. */
+static void put_in_order(struct ew_series *series) {
+  gsize rows = series->rows, keep = 0, backwards = 0, missing = 0, repeats = 0;
+  const double *time = series->time_s;
+  for (gsize i = 0; i < rows; i++) {
+    missing += isnan(time[i]);
+    backwards += i > 0 && time[i] < time[i - 1];
+  }
+  g_autofree gsize *order = g_new(gsize, MAX(rows, 1));
+  for (gsize i = 0; i < rows; i++)
+    if (!isnan(time[i]))
+      order[keep++] = i;
+  if (backwards)
+    g_qsort_with_data(order, (gint)keep, sizeof *order, by_time, (gpointer)time);
+  gsize unique = 0;
+  for (gsize i = 0; i < keep; i++)
+    if (unique == 0 || time[order[i]] > time[order[unique - 1]])
+      order[unique++] = order[i];
+    else
+      repeats++;
+  if (backwards)
+    note(series, "%zu row%s out of order: sorted by time", backwards,
+         backwards > 1 ? "s were" : " was");
+  if (missing)
+    note(series, "%zu row%s without a time left out", missing, missing > 1 ? "s" : "");
+  if (repeats)
+    note(series, "%zu row%s with a time that stood already left out", repeats,
+         repeats > 1 ? "s" : "");
+  if (backwards || missing || repeats)
+    reorder(series, order, unique);
+}
+
+static void unwrap_midnight(double *time, gsize rows) {
+  double add = 0;
+  for (gsize i = 1; i < rows; i++) {
+    time[i] += add;
+    if (time[i] < time[i - 1] - 43200) {
+      add += 86400;
+      time[i] += 86400;
+    }
+  }
+}
+
+static void settle_time(struct ew_series *series, const struct ew_table_layout *layout,
+                        struct claim *claims) {
+  guint which = 0;
+  const double *values = find_time(series, layout, claims, &which);
+  gsize rows = series->rows;
+  series->time_s = g_new(double, MAX(rows, 1));
+  series->start_unix_s = series->interval_s = NAN;
+  if (values) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, which);
+    memcpy(series->time_s, values, rows * sizeof *values);
+    double scale = time_scale(series, column, &claims[which]);
+    for (gsize i = 0; i < rows; i++)
+      series->time_s[i] *= scale;
+    if (column->content == EW_CELL_CLOCK)
+      unwrap_midnight(series->time_s, rows);
+    put_in_order(series);
+    rows = series->rows;
+    if (rows > 1) {
+      if (column->content == EW_CELL_DATE)
+        series->start_unix_s = series->time_s[0];
+      double start = series->time_s[0];
+      for (gsize i = 0; i < rows; i++)
+        series->time_s[i] -= start;
+      series->interval_s = median_step(series->time_s, rows);
+      series->timed = series->interval_s > 0;
+    }
+  }
+  if (!series->timed)
+    for (gsize i = 0; i < rows; i++)
+      series->time_s[i] = (double)i;
+  for (gsize i = 1; series->timed && i < rows; i++)
+    series->clock_jumps += series->time_s[i] - series->time_s[i - 1] > 5 * series->interval_s;
+  if (series->clock_jumps)
+    note(series, "the clock jumps %u time%s by more than five steps", series->clock_jumps,
+         series->clock_jumps > 1 ? "s" : "");
+}
+
+/* 5. lambda from an air-fuel ratio */
+static void settle_lambda(struct ew_series *series, double stoichiometric_ratio) {
+  struct ew_series_channel *ratio = ew_series_find(series, EW_CHANNEL_AIR_FUEL_RATIO, 0);
+  if (!ratio || ew_series_find(series, EW_CHANNEL_LAMBDA, 0))
+    return;
+  if (isnan(stoichiometric_ratio)) {
+    note(series, "'%s' is an air-fuel ratio, and no fuel is named: it does not become lambda",
+         ratio->name);
+    return;
+  }
+  for (gsize i = 0; i < series->rows; i++)
+    ratio->values[i] /= stoichiometric_ratio;
+  ratio->channel = EW_CHANNEL_LAMBDA;
+  g_autofree char *why =
+      g_strdup_printf("%s; divided by %.3f of the fuel", ratio->why, stoichiometric_ratio);
+  g_free(ratio->why);
+  ratio->why = g_steal_pointer(&why);
+}
+
+static gboolean check_map(const struct ew_series *series, const struct ew_channel_map *map,
+                          GError **error) {
+  for (guint i = 0; map && i < map->rows->len; i++) {
+    const struct ew_channel_map_row *row = g_ptr_array_index(map->rows, i);
+    gboolean found = FALSE;
+    for (guint c = 0; c < series->channels_count; c++)
+      found |= strcmp(series->channels[c].name, row->column) == 0;
+    if (!found)
+      return ew_refuse(error, "%s: the channel map names a column '%s' that the file does not have",
+                       series->name, row->column);
+  }
+  return TRUE;
+}
+
+static gboolean ignored(const struct ew_channel_map *map, const char *name) {
+  for (guint i = 0; map && i < map->ignore->len; i++)
+    if (strcmp(g_ptr_array_index(map->ignore, i), name) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean claim_all(struct ew_series *series, struct ew_table *table,
+                          const struct ew_channel_map *map, struct claim *claims, GError **error) {
+  for (guint c = 0; c < series->channels_count; c++) {
+    const struct ew_column *column = g_ptr_array_index(table->layout->columns, c);
+    struct ew_series_channel *one = &series->channels[c];
+    one->channel = EW_CHANNELS_COUNT;
+    one->name = g_strdup(column->name);
+    one->unit = g_strdup(column->unit);
+    one->lag_s = NAN;
+    if (!claim_by_map(one, column, map, &claims[c], error))
+      return FALSE;
+    if (one->channel == EW_CHANNELS_COUNT && ignored(map, column->name))
+      one->why = g_strdup("the channel map says to leave it out");
+    else if (one->channel == EW_CHANNELS_COUNT)
+      claim_by_name(one, column, &claims[c]);
+    if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
+      forget(one, "the column is empty");
+    if (one->channel < EW_CHANNELS_COUNT && isnan(one->lag_s))
+      one->lag_s = ew_channel_facts[one->channel].lag_s;
+    if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
+      forget(one, "the column holds words");
+  }
+  return TRUE;
+}
+
+struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
+                                       const struct ew_channel_map *map,
+                                       double stoichiometric_ratio, GError **error) {
+  struct ew_series *series = g_new0(struct ew_series, 1);
+  series->name = g_strdup(name);
+  series->rows = table->rows;
+  series->notes = g_ptr_array_new_with_free_func(g_free);
+  series->channels_count = table->layout->columns->len;
+  series->channels = g_new0(struct ew_series_channel, series->channels_count);
+  g_autofree struct claim *claims = g_new0(struct claim, series->channels_count);
+  for (guint i = 0; i < table->layout->notes->len; i++)
+    note(series, "%s", (char *)g_ptr_array_index(table->layout->notes, i));
+  if (!claim_all(series, table, map, claims, error) || !check_map(series, map, error)) {
+    ew_series_free(series);
+    return NULL;
+  }
+  settle_rivals(series, claims);
+  for (guint c = 0; c < series->channels_count; c++)
+    if (series->channels[c].channel < EW_CHANNELS_COUNT)
+      series->channels[c].values = g_steal_pointer(&table->columns[c]);
+  settle_time(series, table->layout, claims);
+  for (guint c = 0; c < series->channels_count; c++) {
+    struct ew_series_channel *one = &series->channels[c];
+    if (one->channel >= EW_CHANNELS_COUNT || one->channel == EW_CHANNEL_TIME)
+      continue;
+    convert_values(series, one, &claims[c]);
+    tell_implausible(series, one);
+  }
+  settle_lambda(series, stoichiometric_ratio);
+  if (ew_series_find(series, EW_CHANNEL_SEA_LEVEL_PRESSURE, 0))
+    note(series, "a pressure reduced to sea level is in the file: it is no station pressure and is "
+                 "not used");
+  return series;
+}

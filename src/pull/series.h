@@ -1,0 +1,51 @@
+/* A recording: channels on one clock, in inside units, with flags for what cleaning touched and the
+ * reason why each column was taken for what it is. */
+#pragma once
+#include "base/table.h"
+#include "pull/channel_map.h"
+
+/* What cleaning did to a sample, or found about it. */
+enum ew_flag {
+  EW_FLAG_SPIKE = 1,     /* far outside its neighbours; replaced */
+  EW_FLAG_DROPOUT = 2,   /* missing, or zero between living values; short ones replaced */
+  EW_FLAG_FLAT = 4,      /* did not move while its partners did; kept */
+  EW_FLAG_SATURATED = 8, /* stands at the end of its range; kept */
+  EW_FLAG_LOST = 16,     /* missing for longer than can be filled; NaN */
+};
+
+struct ew_series_channel {
+  enum ew_channel channel; /* EW_CHANNELS_COUNT: not known, kept by name only */
+  int index;               /* cylinder or bank, 0 when none */
+  char *name;              /* the column's heading */
+  char *unit;              /* as understood, or NULL */
+  char *why;               /* in words */
+  double lag_s;
+  double *values; /* rows of them; NULL for text columns and channels that are not known */
+  guint8 *flags;  /* rows of enum ew_flag; NULL before cleaning */
+};
+
+struct ew_series {
+  char *name;
+  gsize rows;
+  gboolean timed;      /* time_s is real, and rising */
+  double *time_s;      /* from 0; row numbers when not timed */
+  double start_unix_s; /* NaN when the file gives no date */
+  double interval_s;   /* median step; NaN when not timed */
+  guint clock_jumps;
+  guint channels_count;
+  struct ew_series_channel *channels;
+  GPtrArray *notes; /* char* */
+};
+
+/* Understand a table. `map` may be NULL. `stoichiometric_ratio` turns an air-fuel ratio into lambda;
+ * NaN when the fuel is not known, and the column is then kept as it is, with a note. */
+struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
+                                       const struct ew_channel_map *map,
+                                       double stoichiometric_ratio, GError **error);
+void ew_series_free(struct ew_series *series);
+
+/* The first channel of this kind (or with this index when it is above 0), or NULL. */
+struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew_channel channel,
+                                         int index);
+/* Its values, or NULL. */
+const double *ew_series_values(const struct ew_series *series, enum ew_channel channel);

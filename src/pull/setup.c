@@ -1,0 +1,96 @@
+#include "pull/setup.h"
+#include "gas/moist_air.h"
+#include <math.h>
+#include <stddef.h>
+#include <string.h>
+
+#define AT(member) offsetof(struct ew_setup, member)
+#define Q(field, unit, member, low, high)                                                          \
+  .name = field, .type = EW_FIELD_QUANTITY, .kind = EW_KIND_##unit, .offset = AT(member),          \
+  .minimum = low, .maximum = high
+#define T(field, member) .name = field, .type = EW_FIELD_TEXT, .offset = AT(member)
+
+static const struct ew_field fields[] = {
+    {Q("spark", ANGLE, spark_deg, -30, 80),
+     .help = "total advance commanded, before top dead centre"},
+    {Q("spark_measured", ANGLE, spark_measured_deg, -30, 80),
+     .help = "total advance seen with a timing light; not given means not checked"},
+    {T("advance_curve", advance_curve), .help = "name of the advance curve"},
+    {Q("lambda", LAMBDA, lambda_target, 0.5, 1.5), .help = "mixture aimed at"},
+    {T("jets", jets), .help = "jets by position"},
+    {Q("main_jet", LENGTH, main_jet_m, 0.0003, 0.01), .help = "main jet bore"},
+    {Q("air_jet", LENGTH, air_jet_m, 0.0003, 0.01), .help = "air corrector bore"},
+    {Q("float_level", LENGTH, float_level_m, -0.1, 0.1), .help = "float level"},
+    {Q("lash_inlet", LENGTH, lash_inlet_m, 0, 0.003), .help = "hot lash of the inlet valves"},
+    {Q("lash_exhaust", LENGTH, lash_exhaust_m, 0, 0.003), .help = "hot lash of the exhaust valves"},
+    {T("plugs", plugs), .help = "plugs fitted"},
+    {Q("plug_gap", LENGTH, plug_gap_m, 0.0001, 0.003), .help = "plug gap"},
+    {T("oil", oil), .help = "oil in the engine"},
+    {Q("oil_level", VOLUME, oil_level_m3, -0.02, 0.02),
+     .help = "oil above (+) or below (-) the mark"},
+    {T("fuel", fuel), .help = "name of the fuel"},
+    {T("fuel_batch", fuel_batch), .help = "drum or batch"},
+    {Q("fuel_density", DENSITY, fuel_density_kg_m3, 500, 1300),
+     .help = "density of the fuel at temperature"},
+    {T("equipment", equipment), .help = "equipment fitted and driven"},
+    {T("header", header), .help = "header and collector"},
+    {T("silencer", silencer), .help = "silencer"},
+    {T("air_cleaner", air_cleaner), .help = "air cleaner or air horns"},
+    {Q("spacer", LENGTH, spacer_m, 0, 0.2), .help = "spacer under carburettor or throttle"},
+    {T("parts", parts), .help = "parts changed that no other field names"},
+    {Q("limit", ROTATIONAL_SPEED, limit_rpm, 500, 25000), .help = "the rpm limit of this pull"},
+    {Q("pressure", PRESSURE_ABSOLUTE, pressure_pa, 5e4, 108500),
+     .help = "station pressure, read in the cell and not reduced to sea level"},
+    {Q("temperature", TEMPERATURE, temperature_k, 230, 340), .help = "inlet air temperature"},
+    {Q("humidity", RATIO, humidity, 0, 1), .help = "relative humidity of the inlet air"},
+    {Q("dew_point", TEMPERATURE, dew_point_k, 220, 320), .help = "dew point"},
+    {Q("wet_bulb", TEMPERATURE, wet_bulb_k, 273.15, 320), .help = "ventilated wet bulb"},
+    {Q("rest", TIME, rest_s, 0, 1e6), .help = "time since the last pull ended"},
+    {T("remark", remark), .help = "what was seen or heard: specks on a plug end a sweep"},
+};
+const struct ew_fields ew_setup_fields = {"a set-up", sizeof(struct ew_setup), fields,
+                                          G_N_ELEMENTS(fields)};
+
+gboolean ew_setup_is_condition(const struct ew_field *field) {
+  static const char *const conditions[] = {
+      "spark_measured", "limit",    "pressure", "temperature", "humidity",
+      "dew_point",      "wet_bulb", "rest",     "remark",      "fuel_density"};
+  for (gsize i = 0; i < G_N_ELEMENTS(conditions); i++)
+    if (strcmp(field->name, conditions[i]) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup *after,
+                            enum ew_unit_system system) {
+  GPtrArray *changes = g_ptr_array_new_with_free_func(g_free);
+  for (gsize i = 0; i < G_N_ELEMENTS(fields); i++) {
+    const struct ew_field *field = &fields[i];
+    if (ew_setup_is_condition(field) || ew_field_same(field, before, after))
+      continue;
+    g_autofree char *one = ew_field_show(field, before, system);
+    g_autofree char *two = ew_field_show(field, after, system);
+    g_ptr_array_add(changes, g_strdup_printf("%s %s → %s", field->name, one ? one : "not stated",
+                                             two ? two : "not stated"));
+  }
+  return changes;
+}
+
+void ew_setup_defaults(struct ew_setup *setup) {
+  *setup = (struct ew_setup){0};
+  ew_fields_defaults(&ew_setup_fields, setup);
+}
+
+void ew_setup_clear(struct ew_setup *setup) {
+  ew_fields_clear(&ew_setup_fields, setup);
+}
+
+double ew_setup_vapour_pa(const struct ew_setup *setup, double pressure_pa, double temperature_k) {
+  if (!isnan(setup->humidity))
+    return ew_vapour_from_relative_humidity_pa(setup->humidity, temperature_k);
+  if (!isnan(setup->dew_point_k))
+    return ew_vapour_from_dew_point_pa(setup->dew_point_k);
+  if (!isnan(setup->wet_bulb_k))
+    return ew_vapour_from_wet_bulb_pa(pressure_pa, temperature_k, setup->wet_bulb_k);
+  return NAN;
+}

@@ -85,59 +85,59 @@ static void level_component(const struct ew_history_pull *pulls, gsize n, enum e
     double sum = 0, count = 0;
     for (guint j = 0; j < cells->len; j++) {
       const struct cell_mean *other = &g_array_index(cells, struct cell_mean, j);
-      if (same_up_to(&one->at, &other->at, level)) {
+      if (same_up_to(&one->at, &other->at, level))
         sum += other->sum / other->weight, count++;
+    }
+    double away = one->sum / one->weight - sum / count;
+    squares += away * away;
+    if (count > 1)
+      inverse += 1 / one->weight;
+    *freedom += count > 1 ? (count - 1) / count : 0;
+  }
+  gsize cells_with_fellows = 0;
+  for (guint i = 0; i < cells->len; i++)
+    for (guint j = 0; j < cells->len; j++)
+      if (i != j && same_up_to(&g_array_index(cells, struct cell_mean, i).at,
+                               &g_array_index(cells, struct cell_mean, j).at, level)) {
+        cells_with_fellows++;
+        break;
       }
-      double away = one->sum / one->weight - sum / count;
-      squares += away * away;
-      if (count > 1)
-        inverse += 1 / one->weight;
-      *freedom += count > 1 ? (count - 1) / count : 0;
-    }
-    gsize cells_with_fellows = 0;
-    for (guint i = 0; i < cells->len; i++)
-      for (guint j = 0; j < cells->len; j++)
-        if (i != j && same_up_to(&g_array_index(cells, struct cell_mean, i).at,
-                                 &g_array_index(cells, struct cell_mean, j).at, level)) {
-          cells_with_fellows++;
-          break;
-        }
-    *mean_square = *freedom > 0.5 ? squares / *freedom : (double)NAN;
-    *share = cells_with_fellows ? inverse / (double)cells_with_fellows * pull_variance : 0;
-  }
+  *mean_square = *freedom > 0.5 ? squares / *freedom : (double)NAN;
+  *share = cells_with_fellows ? inverse / (double)cells_with_fellows * pull_variance : 0;
+}
 
-  void ew_learn_spread(const struct ew_history_pull *pulls, gsize n,
-                       struct ew_spread levels[EW_LEVELS_COUNT]) {
-    g_autofree double *value = g_new0(double, n + 1), *position = g_new0(double, n + 1);
-    g_autofree int *group = g_new0(int, n + 1);
-    for (gsize i = 0; i < n; i++) {
-      value[i] = pulls[i].log_mean;
-      position[i] = pulls[i].position;
-      group[i] = (int)i;
-      for (gsize j = 0; j < i; j++)
-        if (same_up_to(&pulls[i], &pulls[j], EW_LEVEL_CONSECUTIVE)) {
-          group[i] = group[j];
-          break;
-        }
-    }
-    levels[EW_LEVEL_CONSECUTIVE] = ew_pooled_spread(value, group, position, n, FALSE);
-    double variance = levels[0].sd * levels[0].sd, freedom = levels[0].freedom;
-    for (int level = EW_LEVEL_RESTART; level < EW_LEVELS_COUNT; level++) {
-      double mean_square, share, between;
-      level_component(pulls, n, (enum ew_level)level, isnan(variance) ? 0 : variance, &mean_square,
-                      &share, &between);
-      gboolean seen = between >= 0.99 && freedom > 0;
-      double extra =
-          seen ? fmax(mean_square - share, 0) : ew_starting_extra[level] * ew_starting_extra[level];
-      if (seen) { /* Satterthwaite for extra + variance, both estimated */
-        double total = extra + variance;
-        double scale = mean_square > 0 ? mean_square * mean_square / between : 0;
-        double rest = (variance - share) * (variance - share) / fmax(freedom, 1);
-        freedom =
-            total > 0 && scale + rest > 0 ? fmax(total * total / (scale + rest), between) : freedom;
-        variance = total;
-      } else
-        variance += extra;
-      levels[level] = (struct ew_spread){sqrt(variance), freedom, !seen};
-    }
+void ew_learn_spread(const struct ew_history_pull *pulls, gsize n,
+                     struct ew_spread levels[EW_LEVELS_COUNT]) {
+  g_autofree double *value = g_new0(double, n + 1), *position = g_new0(double, n + 1);
+  g_autofree int *group = g_new0(int, n + 1);
+  for (gsize i = 0; i < n; i++) {
+    value[i] = pulls[i].log_mean;
+    position[i] = pulls[i].position;
+    group[i] = (int)i;
+    for (gsize j = 0; j < i; j++)
+      if (same_up_to(&pulls[i], &pulls[j], EW_LEVEL_CONSECUTIVE)) {
+        group[i] = group[j];
+        break;
+      }
   }
+  levels[EW_LEVEL_CONSECUTIVE] = ew_pooled_spread(value, group, position, n, FALSE);
+  double variance = levels[0].sd * levels[0].sd, freedom = levels[0].freedom;
+  for (int level = EW_LEVEL_RESTART; level < EW_LEVELS_COUNT; level++) {
+    double mean_square, share, between;
+    level_component(pulls, n, (enum ew_level)level, isnan(variance) ? 0 : variance, &mean_square,
+                    &share, &between);
+    gboolean seen = between >= 0.99 && freedom > 0;
+    double extra =
+        seen ? fmax(mean_square - share, 0) : ew_starting_extra[level] * ew_starting_extra[level];
+    if (seen) { /* Satterthwaite for extra + variance, both estimated */
+      double total = extra + variance;
+      double scale = mean_square > 0 ? mean_square * mean_square / between : 0;
+      double rest = (variance - share) * (variance - share) / fmax(freedom, 1);
+      freedom =
+          total > 0 && scale + rest > 0 ? fmax(total * total / (scale + rest), between) : freedom;
+      variance = total;
+    } else
+      variance += extra;
+    levels[level] = (struct ew_spread){sqrt(variance), freedom, !seen};
+  }
+}

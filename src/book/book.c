@@ -1,0 +1,114 @@
+#include "book/book.h"
+#include "base/error.h"
+#include "book/schema.h"
+#include "book/sql.h"
+#include <errno.h>
+#include <math.h>
+#include <sys/stat.h>
+
+struct ew_book {
+  sqlite3 *db;
+  char *path;
+};
+
+char *ew_book_default_path(void) {
+  return g_build_filename(g_get_user_data_dir(), "enginewright", "shop.book", NULL);
+}
+
+const char *ew_book_path(const struct ew_book *book) {
+  return book->path;
+}
+
+struct sqlite3 *ew_book_handle(struct ew_book *book) {
+  return book->db;
+}
+
+static gboolean configure(sqlite3 *db, GError **error) {
+  sqlite3_busy_timeout(db, 5000);
+  sqlite3_db_config(db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
+  sqlite3_db_config(db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+  if (sqlite3_exec(db,
+                   "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON",
+                   NULL, NULL, NULL) == SQLITE_OK)
+    return TRUE;
+  if (sqlite3_errcode(db) == SQLITE_NOTADB)
+    return ew_refuse(error, "this file is no book: choose another with --book");
+  return ew_sql_error(db, error);
+}
+
+struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) {
+  struct stat facts;
+  gboolean there = stat(path, &facts) == 0;
+  if (!there && !create) {
+    ew_refuse(error, "%s: there is no book here; 'enginewright book new' makes one", path);
+    return NULL;
+  }
+  if (there && !S_ISREG(facts.st_mode)) {
+    ew_refuse(error, "%s: this is no file: choose another with --book", path);
+    return NULL;
+  }
+  g_autofree char *folder = g_path_get_dirname(path);
+  if (create && g_mkdir_with_parents(folder, 0700) != 0) {
+    ew_fail(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
+    return NULL;
+  }
+  struct ew_book *book = g_new0(struct ew_book, 1);
+  book->path = g_strdup(path);
+  int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (create ? SQLITE_OPEN_CREATE : 0);
+  g_autoptr(GError) problem = NULL;
+  if (sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK && configure(book->db, &problem) &&
+      ew_schema_migrate(book->db, &problem))
+    return book;
+  if (!problem)
+    ew_sql_error(book->db, &problem);
+  g_prefix_error(&problem, "%s: ", path);
+  g_propagate_error(error, g_steal_pointer(&problem));
+  ew_book_close(book);
+  return NULL;
+}
+
+void ew_book_close(struct ew_book *book) {
+  if (!book)
+    return;
+  sqlite3_close_v2(book->db);
+  g_free(book->path);
+  g_free(book);
+}
+
+gboolean ew_book_begin(struct ew_book *book, GError **error) {
+  return sqlite3_exec(book->db, "BEGIN IMMEDIATE", NULL, NULL, NULL) == SQLITE_OK ||
+         ew_sql_error(book->db, error);
+}
+
+gboolean ew_book_commit(struct ew_book *book, GError **error) {
+  if (sqlite3_exec(book->db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK)
+    return TRUE;
+  ew_sql_error(book->db, error);
+  ew_book_rollback(book);
+  return FALSE;
+}
+
+void ew_book_rollback(struct ew_book *book) {
+  if (!sqlite3_get_autocommit(book->db))
+    sqlite3_exec(book->db, "ROLLBACK", NULL, NULL, NULL);
+}
+
+char *ew_time_now(void) {
+  g_autoptr(GDateTime) now = g_date_time_new_now_utc();
+  return g_date_time_format(now, "%Y-%m-%dT%H:%M:%S.%fZ");
+}
+
+double ew_time_parse(const char *text) {
+  g_autoptr(GTimeZone) utc = g_time_zone_new_utc();
+  g_autoptr(GDateTime) time = text ? g_date_time_new_from_iso8601(text, utc) : NULL;
+  return time ? (double)g_date_time_to_unix(time) + g_date_time_get_microsecond(time) / 1e6
+              : (double)NAN;
+}
+
+gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error) {
+  const char *who = g_getenv("EW_USER") ? g_getenv("EW_USER") : g_get_user_name();
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(book->db, error,
+                    "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",
+                    now, who, what, detail);
+}

@@ -1,0 +1,32 @@
+/* The book: the shop's one file, an SQLite database in WAL mode. docs/book-schema.md describes it.
+ *
+ * One writer at a time, any number of readers. Each change is one transaction that also writes who,
+ * when and what into change_log. Raw recordings are stored as they came and never changed. */
+#pragma once
+#include <glib.h>
+
+struct ew_book; /* opaque: holds the connection */
+typedef struct ew_book ew_book;
+
+/* Open; with `create` a missing book is made (its folder too). Refuses what is no book, a newer
+ * schema, and a missing book without `create`. */
+struct ew_book *ew_book_open(const char *path, gboolean create, GError **error);
+void ew_book_close(struct ew_book *book);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_book, ew_book_close)
+const char *ew_book_path(const struct ew_book *book);
+
+/* The usual place: $XDG_DATA_HOME/enginewright/shop.book */
+char *ew_book_default_path(void);
+
+gboolean ew_book_begin(struct ew_book *book, GError **error);
+gboolean ew_book_commit(struct ew_book *book, GError **error);
+void ew_book_rollback(struct ew_book *book);
+/* Inside a transaction: who is $EW_USER, else the login name. */
+gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
+
+struct sqlite3;
+struct sqlite3 *ew_book_handle(struct ew_book *book); /* for the files of this room only */
+
+/* "2026-11-25T20:15:00.123Z" */
+char *ew_time_now(void);
+double ew_time_parse(const char *text); /* Unix seconds; NaN when it is no such time */

@@ -1,0 +1,18 @@
+/* The life ledger: hours, pulls, heat cycles and seconds above each speed, from stored raw. */
+#pragma once
+#include "book/book.h"
+
+#define EW_LEDGER_SPEEDS 24 /* bins of 500 rpm from 0 */
+
+struct ew_ledger {
+  double running_s;                 /* with the engine above 300 rpm */
+  double above_s[EW_LEDGER_SPEEDS]; /* seconds above k x 500 rpm */
+  double highest_rpm;
+  int recordings, pulls,
+      heat_cycles; /* heat cycles: times the oil went above 70 °C from below 45 °C,
+                                         or, without oil temperature, stops of over two hours */
+};
+gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger *ledger,
+                        GError **error);
+void ew_ledger_add(struct ew_ledger *ledger, const double *time_s, const double *speed_rpm,
+                   gsize n);

@@ -1,0 +1,23 @@
+/* A stored pull computed again from its raw bytes, with the method, cell and engine it was stored with. */
+#pragma once
+#include "book/store.h"
+
+struct ew_recomputed {
+  struct ew_recording_row recording;
+  struct ew_pull_row pull;
+  struct ew_method method;
+  struct ew_bench bench;
+  struct ew_engine engine;
+  struct ew_setup setup;
+  struct ew_processed *processed;
+  guint part;
+};
+gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *again,
+                      GError **error);
+void ew_recomputed_clear(struct ew_recomputed *again);
+const struct ew_curve *ew_recomputed_curve(const struct ew_recomputed *again);
+struct ew_reduce_facts ew_recomputed_facts(const struct ew_recomputed *again);
+
+/* A record from canonical YAML; empty text gives the defaults. */
+gboolean ew_record_from_yaml(const struct ew_fields *table, const char *what, const char *yaml,
+                             void *record, GError **error);

@@ -1,0 +1,74 @@
+#include "book/schema.h"
+#include "base/error.h"
+#include "book/sql.h"
+
+static const char *const steps[] = {
+    /* 1 */
+    "CREATE TABLE setting (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;"
+    "CREATE TABLE engine (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, yaml TEXT NOT NULL,"
+    " added_at TEXT NOT NULL) STRICT;"
+    "CREATE TABLE recording (id INTEGER PRIMARY KEY, engine_id INTEGER REFERENCES engine(id),"
+    " name TEXT NOT NULL, bytes BLOB NOT NULL, sha256 TEXT NOT NULL, rows INTEGER NOT NULL,"
+    " channels INTEGER NOT NULL, channel_map TEXT, run_s REAL, added_at TEXT NOT NULL) STRICT;"
+    "CREATE INDEX recording_sha256 ON recording(sha256);"
+    "CREATE TABLE pull (id INTEGER PRIMARY KEY, recording_id INTEGER NOT NULL REFERENCES "
+    "recording(id),"
+    " engine_id INTEGER REFERENCES engine(id), part INTEGER NOT NULL, kind TEXT NOT NULL,"
+    " at TEXT NOT NULL, run INTEGER NOT NULL, day TEXT NOT NULL, mounting INTEGER NOT NULL,"
+    " purpose TEXT NOT NULL, setup TEXT NOT NULL, changed TEXT, discarded TEXT,"
+    " top_rpm REAL, band_mean_n_m REAL, UNIQUE (recording_id, part)) STRICT;"
+    "CREATE INDEX pull_engine ON pull(engine_id, id);"
+    "CREATE TABLE curve (pull_id INTEGER PRIMARY KEY REFERENCES pull(id), method TEXT NOT NULL,"
+    " cell TEXT NOT NULL, engine TEXT NOT NULL, digest TEXT NOT NULL, bytes BLOB NOT NULL,"
+    " program TEXT NOT NULL) STRICT;"
+    "CREATE TABLE verdict (id INTEGER PRIMARY KEY, at TEXT NOT NULL, engine_id INTEGER REFERENCES "
+    "engine(id),"
+    " question TEXT NOT NULL, pair TEXT NOT NULL, pulls TEXT NOT NULL, says TEXT NOT NULL, json "
+    "TEXT NOT NULL) STRICT;"
+    "CREATE INDEX verdict_pair ON verdict(pair);"
+    "CREATE TABLE channel_map (source TEXT PRIMARY KEY, yaml TEXT NOT NULL, at TEXT NOT NULL) "
+    "STRICT;"
+    "CREATE TABLE calibration (id INTEGER PRIMARY KEY, kind TEXT NOT NULL, at TEXT NOT NULL,"
+    " valid_until TEXT, value REAL, json TEXT NOT NULL, note TEXT) STRICT;"
+    "CREATE TABLE change_log (id INTEGER PRIMARY KEY, at TEXT NOT NULL, who TEXT NOT NULL, what "
+    "TEXT NOT NULL,"
+    " detail TEXT NOT NULL) STRICT;",
+};
+
+int ew_schema_version(void) {
+  return (int)G_N_ELEMENTS(steps);
+}
+
+static gboolean apply(sqlite3 *db, int from, GError **error) {
+  if (sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL) != SQLITE_OK)
+    return ew_sql_error(db, error);
+  int now = (int)ew_sql_number(db, "PRAGMA user_version", "");
+  gboolean good = TRUE;
+  for (int i = MAX(from, now); good && i < ew_schema_version(); i++)
+    good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
+  if (good) {
+    g_autofree char *mark = g_strdup_printf("PRAGMA user_version = %d; PRAGMA application_id = %d",
+                                            ew_schema_version(), EW_SCHEMA_APPLICATION_ID);
+    good = sqlite3_exec(db, mark, NULL, NULL, NULL) == SQLITE_OK &&
+           sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
+  }
+  if (!good) {
+    ew_sql_error(db, error);
+    sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
+  }
+  return good;
+}
+
+gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
+  int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
+  gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
+  gint64 tables = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
+  if (mark != EW_SCHEMA_APPLICATION_ID && (tables > 0 || version != 0))
+    return ew_refuse(error, "this database is no book of this program: choose another file");
+  if (version > ew_schema_version())
+    return ew_refuse(error,
+                     "this book was written by a newer version of the program (schema %d; this one "
+                     "knows %d): update the program",
+                     version, ew_schema_version());
+  return version == ew_schema_version() || apply(db, version, error);
+}

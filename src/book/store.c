@@ -1,0 +1,342 @@
+#include "book/store.h"
+#include "base/error.h"
+#include "book/sql.h"
+#include <math.h>
+
+#define DB ew_book_handle(book)
+
+char *ew_setting_get(struct ew_book *book, const char *key) {
+  sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT value FROM setting WHERE key = ?", "t", key);
+  char *value = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
+  sqlite3_finalize(s);
+  return value;
+}
+
+gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error) {
+  return ew_sql_run(DB, error,
+                    "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT(key) DO UPDATE SET "
+                    "value = excluded.value",
+                    "tt", key, value) &&
+         ew_book_log(book, "setting", key, error);
+}
+
+gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, GError **error) {
+  g_autofree char *now = ew_time_now();
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO engine (name, yaml, added_at) VALUES (?, ?, ?) "
+                  "ON CONFLICT(name) DO UPDATE SET yaml = excluded.yaml",
+                  "ttt", name, yaml, now) ||
+      !ew_book_log(book, "engine", name, error))
+    return 0;
+  return ew_sql_number(DB, "SELECT id FROM engine WHERE name = ?", "t", name);
+}
+
+gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row) {
+  sqlite3_stmt *s =
+      name
+          ? ew_sql_query(DB, NULL,
+                         "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ?",
+                         "tt", name, name)
+          : ew_sql_query(DB, NULL, "SELECT id, name, yaml FROM engine ORDER BY id DESC LIMIT 1",
+                         "");
+  gboolean found = ew_sql_next(s, NULL);
+  *row = (struct ew_engine_row){0};
+  if (found)
+    *row = (struct ew_engine_row){sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
+  sqlite3_finalize(s);
+  return found;
+}
+
+void ew_engine_row_clear(struct ew_engine_row *row) {
+  g_clear_pointer(&row->name, g_free);
+  g_clear_pointer(&row->yaml, g_free);
+}
+
+gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
+                        GError **error) {
+  gsize size;
+  const void *bytes = g_bytes_get_data(row->bytes, &size);
+  g_autofree char *now = ew_time_now();
+  g_autofree char *engine =
+      row->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id) : NULL;
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
+                  "channel_map, run_s, added_at) "
+                  "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?)",
+                  "ttbtiitdt", engine, row->name, bytes, size, row->sha256, row->rows,
+                  row->channels, row->channel_map, run_s, now) ||
+      !ew_book_log(book, "recording", row->name, error))
+    return 0;
+  return sqlite3_last_insert_rowid(DB) ? ew_sql_number(DB, "SELECT max(id) FROM recording", "") : 0;
+}
+
+gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
+                          GError **error) {
+  *row = (struct ew_recording_row){0};
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes "
+      "FROM recording WHERE id = ?",
+      "i", id);
+  gboolean found = ew_sql_next(s, error);
+  if (found) {
+    *row = (struct ew_recording_row){
+        sqlite3_column_int64(s, 0),
+        sqlite3_column_int64(s, 1),
+        sqlite3_column_int64(s, 2),
+        sqlite3_column_int64(s, 3),
+        ew_sql_text(s, 4),
+        ew_sql_text(s, 5),
+        ew_sql_text(s, 6),
+        ew_sql_text(s, 7),
+        g_bytes_new(sqlite3_column_blob(s, 8), (gsize)sqlite3_column_bytes(s, 8))};
+  } else if (error && !*error)
+    ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
+  sqlite3_finalize(s);
+  return found;
+}
+
+gint64 ew_recording_find(struct ew_book *book, const char *sha256) {
+  return ew_sql_number(DB, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
+}
+
+void ew_recording_row_clear(struct ew_recording_row *row) {
+  g_clear_pointer(&row->name, g_free);
+  g_clear_pointer(&row->sha256, g_free);
+  g_clear_pointer(&row->channel_map, g_free);
+  g_clear_pointer(&row->added_at, g_free);
+  g_clear_pointer(&row->bytes, g_bytes_unref);
+}
+
+gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
+  g_autofree char *engine =
+      r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, day, mounting, "
+                  "purpose, setup, "
+                  "changed, discarded, top_rpm, band_mean_n_m) VALUES (?, CAST(? AS INTEGER), ?, "
+                  "?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                  "itittititt"
+                  "ttdd",
+                  r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, r->day,
+                  (gint64)r->mounting, r->purpose, r->setup, r->changed, r->discarded, r->top_rpm,
+                  r->band_mean_n_m))
+    return 0;
+  return sqlite3_last_insert_rowid(DB);
+}
+
+#define PULL_COLUMNS                                                                               \
+  "id, recording_id, engine_id, part, run, mounting, kind, at, day, purpose, setup, changed, "     \
+  "discarded, top_rpm, "                                                                           \
+  "band_mean_n_m"
+
+static struct ew_pull_row pull_row(sqlite3_stmt *s) {
+  return (struct ew_pull_row){.id = sqlite3_column_int64(s, 0),
+                              .recording_id = sqlite3_column_int64(s, 1),
+                              .engine_id = sqlite3_column_int64(s, 2),
+                              .part = sqlite3_column_int(s, 3),
+                              .run = sqlite3_column_int(s, 4),
+                              .mounting = sqlite3_column_int(s, 5),
+                              .kind = ew_sql_text(s, 6),
+                              .at = ew_sql_text(s, 7),
+                              .day = ew_sql_text(s, 8),
+                              .purpose = ew_sql_text(s, 9),
+                              .setup = ew_sql_text(s, 10),
+                              .changed = ew_sql_text(s, 11),
+                              .discarded = ew_sql_text(s, 12),
+                              .top_rpm = ew_sql_double(s, 13),
+                              .band_mean_n_m = ew_sql_double(s, 14)};
+}
+
+void ew_pull_row_clear(struct ew_pull_row *r) {
+  char **texts[] = {&r->kind, &r->at, &r->day, &r->purpose, &r->setup, &r->changed, &r->discarded};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_clear_pointer(texts[i], g_free);
+}
+
+gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error) {
+  *row = (struct ew_pull_row){0};
+  sqlite3_stmt *s =
+      ew_sql_query(DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE id = ?", "i", id);
+  gboolean found = ew_sql_next(s, error);
+  if (found)
+    *row = pull_row(s);
+  else if (error && !*error)
+    ew_refuse(error,
+              "there is no pull %" G_GINT64_FORMAT
+              " in this book; 'enginewright pull list' shows them",
+              id);
+  sqlite3_finalize(s);
+  return found;
+}
+
+GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_pull_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)ew_pull_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY id",
+      "i", engine_id);
+  while (ew_sql_next(s, error)) {
+    struct ew_pull_row row = pull_row(s);
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error) {
+  g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", id, reason);
+  return ew_sql_run(DB, error, "UPDATE pull SET discarded = ? WHERE id = ?", "ti",
+                    *reason ? reason : NULL, id) &&
+         ew_book_log(book, *reason ? "discard" : "take back a discard", detail, error);
+}
+
+gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
+                      GError **error) {
+  gsize size;
+  const void *bytes = g_bytes_get_data(row->bytes, &size);
+  return ew_sql_run(
+      DB, error,
+      "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program) VALUES (?, ?, ?, "
+      "?, ?, ?, ?) "
+      "ON CONFLICT(pull_id) DO UPDATE SET method = excluded.method, cell = excluded.cell, engine = "
+      "excluded.engine, digest = excluded.digest, bytes = excluded.bytes, program = "
+      "excluded.program",
+      "itttt"
+      "bt",
+      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, "enginewright 0.1.0");
+}
+
+gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
+                      GError **error) {
+  *row = (struct ew_curve_row){0};
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error, "SELECT method, cell, engine, digest, bytes FROM curve WHERE pull_id = ?", "i",
+      pull_id);
+  gboolean found = ew_sql_next(s, error);
+  if (found)
+    *row = (struct ew_curve_row){
+        ew_sql_text(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2), ew_sql_text(s, 3),
+        g_bytes_new(sqlite3_column_blob(s, 4), (gsize)sqlite3_column_bytes(s, 4))};
+  else if (error && !*error)
+    ew_refuse(error, "pull %" G_GINT64_FORMAT " has no curve in this book", pull_id);
+  sqlite3_finalize(s);
+  return found;
+}
+
+void ew_curve_row_clear(struct ew_curve_row *row) {
+  g_clear_pointer(&row->method, g_free);
+  g_clear_pointer(&row->cell, g_free);
+  g_clear_pointer(&row->engine, g_free);
+  g_clear_pointer(&row->digest, g_free);
+  g_clear_pointer(&row->bytes, g_bytes_unref);
+}
+
+gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GError **error) {
+  g_autofree char *now = ew_time_now();
+  g_autofree char *engine =
+      r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
+  return ew_sql_run(DB, error,
+                    "INSERT INTO verdict (at, engine_id, question, pair, pulls, says, json) VALUES "
+                    "(?, CAST(? AS INTEGER), "
+                    "?, ?, ?, ?, ?)",
+                    "ttttttt", now, engine, r->question, r->pair, r->pulls, r->says, r->json) &&
+         ew_book_log(book, r->question, r->says, error);
+}
+
+int ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls) {
+  return (int)ew_sql_number(
+      DB, "SELECT count(DISTINCT pulls) FROM verdict WHERE pair = ? AND pulls <> ?", "tt", pair,
+      pulls);
+}
+
+static void verdict_row_clear(struct ew_verdict_row *r) {
+  char **texts[] = {&r->at, &r->question, &r->pair, &r->pulls, &r->says, &r->json};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_clear_pointer(texts[i], g_free);
+}
+
+GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verdict_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)verdict_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT id, engine_id, at, question, pair, pulls, says, json FROM verdict WHERE ?1 = 0 "
+      "OR engine_id = ?1 ORDER BY id",
+      "i", engine_id);
+  while (ew_sql_next(s, error)) {
+    struct ew_verdict_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
+                                 ew_sql_text(s, 2),          ew_sql_text(s, 3),
+                                 ew_sql_text(s, 4),          ew_sql_text(s, 5),
+                                 ew_sql_text(s, 6),          ew_sql_text(s, 7)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+char *ew_channel_map_get(struct ew_book *book, const char *source) {
+  sqlite3_stmt *s =
+      ew_sql_query(DB, NULL, "SELECT yaml FROM channel_map WHERE source = ?", "t", source);
+  char *yaml = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
+  sqlite3_finalize(s);
+  return yaml;
+}
+
+gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
+                            GError **error) {
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "INSERT INTO channel_map (source, yaml, at) VALUES (?, ?, ?) ON "
+                    "CONFLICT(source) DO UPDATE SET yaml = "
+                    "excluded.yaml, at = excluded.at",
+                    "ttt", source, yaml, now) &&
+         ew_book_log(book, "channel map", source, error);
+}
+
+gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *r,
+                            GError **error) {
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "INSERT INTO calibration (kind, at, valid_until, value, json, note) VALUES (?, "
+                    "?, ?, ?, ?, ?)",
+                    "tttdtt", r->kind, r->at ? r->at : now, r->valid_until, r->value, r->json,
+                    r->note) &&
+         ew_book_log(book, r->kind, r->note ? r->note : "", error);
+}
+
+static void calibration_row_clear(struct ew_calibration_row *r) {
+  char **texts[] = {&r->kind, &r->at, &r->valid_until, &r->json, &r->note};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_clear_pointer(texts[i], g_free);
+}
+
+GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)calibration_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT id, kind, at, valid_until, json, note, value FROM calibration WHERE ?1 IS NULL "
+      "OR kind = ?1 ORDER BY at, id",
+      "t", kind);
+  while (ew_sql_next(s, error)) {
+    struct ew_calibration_row row = {
+        sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),  ew_sql_text(s, 3),
+        ew_sql_text(s, 4),          ew_sql_text(s, 5), ew_sql_double(s, 6)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+char *ew_calibration_overdue(struct ew_book *book) {
+  g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
+  if (rows->len == 0)
+    return g_strdup("no calibration of the load cell is in the book");
+  const struct ew_calibration_row *last =
+      &g_array_index(rows, struct ew_calibration_row, rows->len - 1);
+  g_autofree char *now = ew_time_now();
+  if (last->valid_until && ew_time_parse(last->valid_until) < ew_time_parse(now))
+    return g_strdup_printf("the calibration of the load cell expired on %.10s", last->valid_until);
+  return NULL;
+}

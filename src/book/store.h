@@ -1,0 +1,77 @@
+/* What the book holds, as records. Ids are positive; every write is logged. */
+#pragma once
+#include "book/book.h"
+#include "pull/process.h"
+
+char *ew_setting_get(struct ew_book *book, const char *key); /* NULL when not set */
+gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error);
+
+struct ew_engine_row {
+  gint64 id;
+  char *name, *yaml;
+};
+gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml,
+                     GError **error); /* or replace */
+/* By id or name; with NULL the only or the last engine added. FALSE when there is none. */
+gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row);
+void ew_engine_row_clear(struct ew_engine_row *row);
+
+struct ew_recording_row {
+  gint64 id, engine_id, rows, channels;
+  char *name, *sha256, *channel_map, *added_at;
+  GBytes *bytes; /* NULL in lists */
+};
+gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
+                        GError **error);
+gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
+                          GError **error);
+gint64 ew_recording_find(struct ew_book *book, const char *sha256); /* 0 when not there */
+void ew_recording_row_clear(struct ew_recording_row *row);
+
+struct ew_pull_row {
+  gint64 id, recording_id, engine_id;
+  int part, run, mounting;
+  char *kind, *at, *day, *purpose, *setup, *changed, *discarded;
+  double top_rpm, band_mean_n_m;
+};
+gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *row, GError **error);
+gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error);
+/* All pulls of an engine (0: of all), oldest first: struct ew_pull_row, cleared by the array. */
+GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
+gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error);
+void ew_pull_row_clear(struct ew_pull_row *row);
+
+struct ew_curve_row {
+  char *method, *cell, *engine, *digest;
+  GBytes *bytes;
+};
+gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
+                      GError **error);
+gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
+                      GError **error);
+void ew_curve_row_clear(struct ew_curve_row *row);
+
+struct ew_verdict_row {
+  gint64 id, engine_id;
+  char *at, *question, *pair, *pulls, *says, *json;
+};
+gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
+/* Earlier looks at this pair that had other pulls. */
+int ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls);
+GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error);
+
+char *ew_channel_map_get(struct ew_book *book, const char *source);
+gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
+                            GError **error);
+
+struct ew_calibration_row {
+  gint64 id;
+  char *kind, *at, *valid_until, *json, *note; /* kind: "calibration", "zero", "check weight" */
+  double value;
+};
+gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *row,
+                            GError **error);
+GArray *ew_calibration_list(struct ew_book *book, const char *kind,
+                            GError **error); /* oldest first */
+/* What is missing or overdue, in words, or NULL when the last calibration is valid. */
+char *ew_calibration_overdue(struct ew_book *book);

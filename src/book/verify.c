@@ -1,0 +1,120 @@
+#include "book/verify.h"
+#include "base/error.h"
+#include "book/curve_blob.h"
+#include "book/recompute.h"
+#include "book/sql.h"
+#include "book/store.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static void complain(struct ew_verification *v, const char *format, ...) G_GNUC_PRINTF(2, 3);
+static void complain(struct ew_verification *v, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  g_ptr_array_add(v->problems, g_strdup_vprintf(format, arguments));
+  va_end(arguments);
+  v->whole = FALSE;
+}
+
+void ew_verification_clear(struct ew_verification *v) {
+  g_ptr_array_unref(v->problems);
+  g_array_unref(v->rows);
+}
+
+static gboolean check_file(struct ew_book *book, struct ew_verification *v, GError **error) {
+  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error, "PRAGMA integrity_check(20)", "");
+  while (ew_sql_next(s, error)) {
+    const char *line = (const char *)sqlite3_column_text(s, 0);
+    if (strcmp(line, "ok") != 0)
+      complain(v, "the file is damaged: %s", line);
+  }
+  sqlite3_finalize(s);
+  s = ew_sql_query(ew_book_handle(book), error, "PRAGMA foreign_key_check", "");
+  while (ew_sql_next(s, error))
+    complain(v, "a row of %s points to nothing", sqlite3_column_text(s, 0));
+  sqlite3_finalize(s);
+  return !error || !*error;
+}
+
+static gboolean check_recordings(struct ew_book *book, struct ew_verification *v, GError **error) {
+  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error,
+                                 "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
+  while (ew_sql_next(s, error)) {
+    g_autofree char *digest = g_compute_checksum_for_data(
+        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
+    struct ew_verified_recording row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 3)};
+    v->recordings++;
+    g_array_append_val(v->rows, row);
+    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0)
+      complain(v,
+               "recording %" G_GINT64_FORMAT
+               ": its bytes do not have the digest they were stored with",
+               row.id);
+  }
+  sqlite3_finalize(s);
+  return !error || !*error;
+}
+
+static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 pull_id) {
+  g_autoptr(GError) problem = NULL;
+  struct ew_curve_row stored;
+  if (!ew_curve_get(book, pull_id, &stored, &problem)) {
+    complain(v, "%s", problem->message);
+    return;
+  }
+  v->curves++;
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, stored.bytes);
+  if (strcmp(digest, stored.digest) != 0)
+    complain(v, "pull %" G_GINT64_FORMAT ": its curve does not have the digest it was stored with",
+             pull_id);
+  struct ew_recomputed again;
+  if (!ew_recompute(book, pull_id, &again, &problem))
+    complain(v, "pull %" G_GINT64_FORMAT ": %s", pull_id, problem->message);
+  else {
+    g_autoptr(GBytes) bytes = ew_curve_to_bytes(ew_recomputed_curve(&again));
+    if (!g_bytes_equal(bytes, stored.bytes))
+      complain(v, "pull %" G_GINT64_FORMAT ": raw and method no longer give the stored curve",
+               pull_id);
+    ew_recomputed_clear(&again);
+  }
+  ew_curve_row_clear(&stored);
+}
+
+gboolean ew_book_verify(struct ew_book *book, struct ew_verification *v, GError **error) {
+  *v = (struct ew_verification){
+      .whole = TRUE,
+      .problems = g_ptr_array_new_with_free_func(g_free),
+      .rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verified_recording))};
+  GError *problem = NULL;
+  gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem);
+  g_autoptr(GArray) pulls = good ? ew_pull_list(book, 0, &problem) : NULL;
+  for (guint i = 0; pulls && i < pulls->len; i++)
+    check_curve(book, v, g_array_index(pulls, struct ew_pull_row, i).id);
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+static gboolean sync_path(const char *path) {
+  int file = open(path, O_RDONLY);
+  gboolean good = file >= 0 && fsync(file) == 0;
+  if (file >= 0)
+    close(file);
+  return good;
+}
+
+gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error) {
+  if (g_file_test(path, G_FILE_TEST_EXISTS))
+    return ew_refuse(error, "%s: there is a file already: choose another name", path);
+  g_autofree char *part = g_strdup_printf("%s.part-%d", path, (int)getpid());
+  g_autofree char *folder = g_path_get_dirname(path);
+  gboolean good = ew_sql_run(ew_book_handle(book), error, "VACUUM INTO ?", "t", part);
+  if (good && (!sync_path(part) || rename(part, path) != 0 || !sync_path(folder)))
+    good = ew_fail(error, "%s: %s", path, g_strerror(errno));
+  if (!good)
+    unlink(part);
+  return good;
+}

@@ -1,0 +1,234 @@
+#include "desk/add.h"
+#include "base/error.h"
+#include "book/curve_blob.h"
+#include <math.h>
+#include <string.h>
+
+void ew_added_clear(struct ew_added *a) {
+  g_clear_pointer(&a->pull_ids, g_array_unref);
+  g_clear_pointer(&a->sha256, g_free);
+  g_clear_pointer(&a->notes, g_ptr_array_unref);
+}
+
+char *ew_source_signature(const struct ew_table_layout *layout) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  for (guint i = 0; i < layout->columns->len; i++) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    g_checksum_update(sum, (const guchar *)column->name, (gssize)strlen(column->name) + 1);
+  }
+  return g_strdup(g_checksum_get_string(sum));
+}
+
+gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error) {
+  for (int i = 0; sets && sets[i]; i++) {
+    const char *equals = strchr(sets[i], '=');
+    if (!equals)
+      return ew_refuse(error, "--set '%s': write name=value, for example --set \"spark=30 deg\"",
+                       sets[i]);
+    g_autofree char *name = g_strstrip(g_strndup(sets[i], (gsize)(equals - sets[i])));
+    g_autofree char *value = g_strstrip(g_strdup(equals + 1));
+    if (!ew_field_set(&ew_setup_fields, setup, name, value, error))
+      return FALSE;
+  }
+  return TRUE;
+}
+
+/* The last pull of this engine: its set-up is carried forward, without its weather and remarks. */
+static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_setup *setup,
+                              struct ew_pull_row *last, GError **error) {
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
+  *last = (struct ew_pull_row){0};
+  ew_setup_defaults(setup);
+  if (rows->len == 0)
+    return TRUE;
+  const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, rows->len - 1);
+  last->run = row->run;
+  last->mounting = row->mounting;
+  last->day = g_strdup(row->day);
+  if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, setup, error))
+    return FALSE;
+  setup->rest_s = setup->spark_measured_deg = NAN;
+  g_clear_pointer(&setup->remark, g_free);
+  return TRUE;
+}
+
+struct adding {
+  struct ew_desk *desk;
+  const struct ew_add_options *options;
+  struct ew_engine_row engine;
+  struct ew_pull_row last;
+  struct ew_setup setup;
+  struct ew_processed *processed;
+  char *map, *at, *day;
+  int run, mounting;
+};
+
+static void settle_order(struct adding *a) {
+  a->at = a->options->at ? g_strdup(a->options->at) : ew_time_now();
+  a->day = g_strndup(a->at, 10);
+  gboolean other_day = a->last.day && strcmp(a->last.day, a->day) != 0;
+  gboolean stop =
+      a->options->after_stop || a->options->remounted || other_day || a->setup.rest_s > 1800;
+  a->run = a->last.run + (stop || !a->last.day);
+  a->mounting = a->last.mounting + (a->options->remounted || !a->last.day);
+}
+
+static gboolean store_pull(struct adding *a, gint64 recording_id, guint part, gint64 *id,
+                           GError **error) {
+  struct ew_curve *curve = g_ptr_array_index(a->processed->curves, part);
+  g_autofree char *setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup);
+  struct ew_pull_row row = {.recording_id = recording_id,
+                            .engine_id = a->engine.id,
+                            .part = (int)part,
+                            .run = a->run,
+                            .mounting = a->mounting,
+                            .kind = (char *)ew_segment_kind_names[curve->kind],
+                            .at = a->at,
+                            .day = a->day,
+                            .purpose = (char *)(a->options->purpose ? a->options->purpose : "pull"),
+                            .setup = setup,
+                            .changed = (char *)a->options->changed,
+                            .top_rpm = curve->high_rpm,
+                            .band_mean_n_m = curve->band_mean_n_m};
+  *id = ew_pull_add(a->desk->book, &row, error);
+  if (*id == 0)
+    return FALSE;
+  g_autoptr(GBytes) bytes = ew_curve_to_bytes(curve);
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+  g_autofree char *method = ew_fields_write_yaml(&ew_method_fields, &a->desk->method);
+  g_autofree char *cell = ew_fields_write_yaml(&ew_bench_fields, &a->desk->bench);
+  struct ew_curve_row stored = {method, cell, a->engine.yaml ? a->engine.yaml : (char *)"", digest,
+                                bytes};
+  return ew_curve_put(a->desk->book, *id, &stored, error);
+}
+
+static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, struct ew_added *added,
+                          GError **error) {
+  struct ew_recording_row row = {.engine_id = a->engine.id,
+                                 .rows = (gint64)added->rows,
+                                 .channels = (gint64)added->channels,
+                                 .name = (char *)name,
+                                 .sha256 = added->sha256,
+                                 .channel_map = a->map,
+                                 .bytes = bytes};
+  const struct ew_series *series = a->processed->series;
+  double length = series->timed ? series->time_s[series->rows - 1] : (double)NAN;
+  added->recording_id = ew_recording_add(a->desk->book, &row, length, error);
+  if (added->recording_id == 0)
+    return FALSE;
+  for (guint i = 0; i < a->processed->curves->len; i++) {
+    gint64 id;
+    if (!store_pull(a, added->recording_id, i, &id, error))
+      return FALSE;
+    g_array_append_val(added->pull_ids, id);
+  }
+  if (a->options->channel_map) {
+    g_autofree char *source = ew_source_signature(a->processed->layout);
+    return ew_channel_map_put(a->desk->book, source, a->map, error);
+  }
+  return TRUE;
+}
+
+/* A map given now, else the one remembered for files with these columns. */
+static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
+  if (a->options->channel_map) {
+    a->map = g_strdup(a->options->channel_map);
+    return;
+  }
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  gboolean whole = size <= 262144;
+  struct ew_table_layout *layout = ew_table_sniff(data, MIN(size, 262144), whole, name, NULL);
+  if (layout) { /* what cannot be understood here is refused when it is read */
+    g_autofree char *source = ew_source_signature(layout);
+    a->map = ew_channel_map_get(a->desk->book, source);
+    ew_table_layout_free(layout);
+  }
+}
+
+static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  if (a->options->engine && !ew_engine_get(a->desk->book, a->options->engine, &a->engine))
+    return ew_refuse(
+        error,
+        "--engine '%s': no such engine in this book; 'enginewright engine add FILE' adds one",
+        a->options->engine);
+  if (!a->options->engine)
+    ew_engine_get(a->desk->book, NULL, &a->engine);
+  if (a->engine.yaml) {
+    g_autoptr(ew_node) root =
+        ew_node_parse("engine", a->engine.yaml, strlen(a->engine.yaml), error);
+    ew_engine_clear(&a->desk->engine);
+    if (!root || !ew_engine_read(root, "engine", &a->desk->engine, error))
+      return FALSE;
+  }
+  if (!carry_forward(a->desk, a->engine.id, &a->setup, &a->last, error) ||
+      !ew_apply_sets(&a->setup, a->options->sets, error))
+    return FALSE;
+  settle_map(a, bytes, name);
+  if (a->options->method)
+    a->desk->method = *a->options->method;
+  settle_order(a);
+  ew_setup_clear(&a->desk->setup);
+  ew_fields_copy(&ew_setup_fields, &a->setup, &a->desk->setup);
+  g_free(a->desk->channel_map);
+  a->desk->channel_map = g_strdup(a->map);
+  a->processed = ew_desk_process(a->desk, bytes, name, error);
+  return a->processed != NULL;
+}
+
+static void take_notes(struct adding *a, struct ew_added *added) {
+  for (guint i = 0; i < a->processed->series->notes->len; i++)
+    g_ptr_array_add(added->notes, g_strdup(g_ptr_array_index(a->processed->series->notes, i)));
+  if (a->processed->curves->len == 0)
+    g_ptr_array_add(added->notes, g_strdup_printf("no pull found: %s", a->processed->why_none));
+}
+
+static void clear_adding(struct adding *a) {
+  ew_engine_row_clear(&a->engine);
+  ew_setup_clear(&a->setup);
+  g_free(a->last.day);
+  ew_processed_free(a->processed);
+  g_free(a->map);
+  g_free(a->at);
+  g_free(a->day);
+}
+
+gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
+                      const struct ew_add_options *options, struct ew_added *added,
+                      GError **error) {
+  struct adding a = {.desk = desk, .options = options};
+  *added = (struct ew_added){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64)),
+                             .notes = g_ptr_array_new_with_free_func(g_free),
+                             .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
+  gboolean good = prepare(&a, bytes, name, error);
+  if (good) {
+    added->rows = a.processed->series->rows;
+    added->channels = a.processed->series->channels_count;
+    take_notes(&a, added);
+    good = ew_book_begin(desk->book, error);
+  }
+  if (good) {
+    added->known_before = ew_recording_find(desk->book, added->sha256) != 0;
+    if (added->known_before) {
+      ew_book_rollback(desk->book);
+      g_ptr_array_add(added->notes,
+                      g_strdup("the same bytes are in the book already: nothing was added"));
+    } else {
+      good = store_all(&a, bytes, name, added, error) && ew_book_commit(desk->book, error);
+      if (!good)
+        ew_book_rollback(desk->book);
+    }
+  }
+  clear_adding(&a);
+  if (!good)
+    ew_added_clear(added);
+  return good;
+}
+
+gboolean ew_add_file(struct ew_desk *desk, const char *path, const struct ew_add_options *options,
+                     struct ew_added *added, GError **error) {
+  g_autoptr(GBytes) bytes = ew_read_file(path, error);
+  g_autofree char *base = g_path_get_basename(path);
+  return bytes &&
+         ew_add_bytes(desk, bytes, options->name ? options->name : base, options, added, error);
+}

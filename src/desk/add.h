@@ -1,0 +1,35 @@
+/* A file into the book: raw bytes, pulls, set-ups and curves in one transaction. */
+#pragma once
+#include "desk/loaded.h"
+
+struct ew_add_options {
+  const char *engine;             /* id or name; NULL: the last one, if any */
+  const char *const *sets;        /* "spark=30 deg", NULL-terminated; NULL: nothing set */
+  const char *changed;            /* one line in words */
+  const char *purpose;            /* "pull", "heat" or "break-in"; NULL: pull */
+  const char *channel_map;        /* YAML text; NULL: what is remembered for this source */
+  const char *at;                 /* ISO 8601; NULL: now */
+  gboolean after_stop;            /* the engine was stopped since the last pull */
+  gboolean remounted;             /* it was taken off the dyno since */
+  const struct ew_method *method; /* NULL: the book's */
+  const char *name;               /* what the recording is called; NULL: the file's name */
+};
+
+struct ew_added {
+  gint64 recording_id;
+  GArray *pull_ids; /* gint64 */
+  gsize rows, channels;
+  char *sha256;
+  gboolean known_before; /* the same bytes are in the book already: nothing was added */
+  GPtrArray *notes;      /* char* */
+};
+
+gboolean ew_add_file(struct ew_desk *desk, const char *path, const struct ew_add_options *options,
+                     struct ew_added *added, GError **error);
+gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
+                      const struct ew_add_options *options, struct ew_added *added, GError **error);
+void ew_added_clear(struct ew_added *added);
+
+/* What a file's columns look like, so that a channel map given once is remembered for the next. */
+char *ew_source_signature(const struct ew_table_layout *layout);
+gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error);

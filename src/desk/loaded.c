@@ -1,0 +1,235 @@
+#include "desk/loaded.h"
+#include "base/error.h"
+#include "book/curve_blob.h"
+#include <errno.h>
+#include <math.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#define HISTORY_MOST 200 /* pulls looked back */
+
+void ew_loaded_free(struct ew_loaded *l) {
+  if (!l)
+    return;
+  g_free(l->name);
+  g_free(l->setup_key);
+  ew_curve_free(l->curve);
+  ew_setup_clear(&l->setup);
+  ew_engine_clear(&l->engine);
+  ew_pull_row_clear(&l->row);
+  g_free(l);
+}
+
+char *ew_setup_key(const struct ew_setup *setup) {
+  GString *key = g_string_new(NULL);
+  for (gsize i = 0; i < ew_setup_fields.count; i++) {
+    const struct ew_field *field = &ew_setup_fields.fields[i];
+    g_autofree char *value =
+        ew_setup_is_condition(field) ? NULL : ew_field_show(field, setup, EW_UNITS_SI);
+    if (value)
+      g_string_append_printf(key, "%s=%s;", field->name, value);
+  }
+  return g_string_free(key, FALSE);
+}
+
+static gboolean read_engine(const char *yaml, struct ew_engine *engine, GError **error) {
+  g_autoptr(ew_node) root = ew_node_parse("engine", yaml, strlen(yaml), error);
+  return root && ew_engine_read(root, "engine", engine, error);
+}
+
+gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book, GError **error) {
+  *desk = (struct ew_desk){.book = book};
+  ew_method_defaults(&desk->method);
+  ew_setup_defaults(&desk->setup);
+  g_autofree char *cell = book ? ew_setting_get(book, "cell") : NULL;
+  g_autofree char *method = book ? ew_setting_get(book, "method") : NULL;
+  struct ew_engine_row row = {0};
+  gboolean good = ew_record_from_yaml(&ew_bench_fields, "cell", cell, &desk->bench, error);
+  if (good && method)
+    good = ew_record_from_yaml(&ew_method_fields, "method", method, &desk->method, error);
+  if (good && book && ew_engine_get(book, NULL, &row))
+    good = read_engine(row.yaml, &desk->engine, error);
+  else if (good)
+    good = ew_record_from_yaml(&ew_engine_fields, "engine", "", &desk->engine, error);
+  ew_engine_row_clear(&row);
+  return good;
+}
+
+void ew_desk_clear(struct ew_desk *desk) {
+  ew_fields_clear(&ew_bench_fields, &desk->bench);
+  ew_engine_clear(&desk->engine);
+  ew_setup_clear(&desk->setup);
+  g_clear_pointer(&desk->channel_map, g_free);
+}
+
+struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk) {
+  return (struct ew_reduce_facts){&desk->method, &desk->bench, &desk->engine, &desk->setup};
+}
+
+GBytes *ew_read_file(const char *path, GError **error) {
+  struct stat facts;
+  if (stat(path, &facts) != 0) {
+    ew_refuse(error, "%s: %s", path, g_strerror(errno));
+    return NULL;
+  }
+  if (S_ISDIR(facts.st_mode) || facts.st_size > 1000000000) {
+    ew_refuse(error, "%s: %s", path,
+              S_ISDIR(facts.st_mode) ? "is a folder: name a file in it"
+                                     : "over 1 GB: cut the recording into parts");
+    return NULL;
+  }
+  g_autofree char *data = NULL;
+  gsize size;
+  g_autoptr(GError) problem = NULL;
+  if (!g_file_get_contents(path, &data, &size, &problem)) {
+    ew_refuse(error, "%s", problem->message);
+    return NULL;
+  }
+  return g_bytes_new_take(g_steal_pointer(&data), size);
+}
+
+struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
+                                     GError **error) {
+  struct ew_channel_map *map = NULL;
+  if (desk->channel_map) {
+    g_autoptr(ew_node) root =
+        ew_node_parse("channel map", desk->channel_map, strlen(desk->channel_map), error);
+    map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
+    if (!map)
+      return NULL;
+  }
+  struct ew_reduce_facts facts = ew_desk_facts(desk);
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  g_autofree char *name = g_path_get_basename(path);
+  struct ew_processed *processed = ew_process(data, size, name, map, &facts, error);
+  ew_channel_map_free(map);
+  return processed;
+}
+
+static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_processed *processed,
+                                    guint part, const char *path) {
+  struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
+  loaded->curve = g_ptr_array_index(processed->curves, part);
+  processed->curves->pdata[part] = NULL;
+  g_autofree char *base = g_path_get_basename(path);
+  loaded->name =
+      processed->curves->len > 1 ? g_strdup_printf("%s, pull %u", base, part + 1) : g_strdup(base);
+  ew_fields_copy(&ew_setup_fields, &desk->setup, &loaded->setup);
+  ew_fields_copy(&ew_engine_fields, &desk->engine, &loaded->engine);
+  loaded->setup_key = ew_setup_key(&loaded->setup);
+  return loaded;
+}
+
+static gboolean load_file(const struct ew_desk *desk, const char *path, GPtrArray *into,
+                          GError **error) {
+  g_autoptr(GBytes) bytes = ew_read_file(path, error);
+  struct ew_processed *processed = bytes ? ew_desk_process(desk, bytes, path, error) : NULL;
+  if (!processed)
+    return FALSE;
+  gboolean good = processed->curves->len > 0;
+  if (!good)
+    ew_refuse(error, "%s: no pull found: %s; 'enginewright look' shows how the file was understood",
+              path, processed->why_none);
+  for (guint i = 0; i < processed->curves->len; i++)
+    g_ptr_array_add(into, take_curve(desk, processed, i, path));
+  ew_processed_free(processed);
+  return good;
+}
+
+struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error) {
+  struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
+  struct ew_curve_row row = {0};
+  loaded->id = id;
+  loaded->name = g_strdup_printf("pull %" G_GINT64_FORMAT, id);
+  gboolean good =
+      ew_pull_get(desk->book, id, &loaded->row, error) &&
+      ew_curve_get(desk->book, id, &row, error) &&
+      ew_record_from_yaml(&ew_setup_fields, "set-up", loaded->row.setup, &loaded->setup, error);
+  if (good)
+    good = *row.engine
+               ? read_engine(row.engine, &loaded->engine, error)
+               : ew_record_from_yaml(&ew_engine_fields, "engine", "", &loaded->engine, error);
+  if (good) {
+    gsize size;
+    const void *bytes = g_bytes_get_data(row.bytes, &size);
+    loaded->curve = ew_curve_from_bytes(bytes, size);
+    good = loaded->curve != NULL ||
+           ew_fail(error,
+                   "pull %" G_GINT64_FORMAT ": its stored curve cannot be read; run 'book verify'",
+                   id);
+  }
+  ew_curve_row_clear(&row);
+  if (!good) {
+    ew_loaded_free(loaded);
+    return NULL;
+  }
+  loaded->setup_key = ew_setup_key(&loaded->setup);
+  return loaded;
+}
+
+static gboolean is_number(const char *text) {
+  for (const char *c = text; *c; c++)
+    if (!g_ascii_isdigit(*c))
+      return FALSE;
+  return *text != 0;
+}
+
+gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,
+                      GError **error) {
+  g_auto(GStrv) parts = g_strsplit(what, ",", -1);
+  gboolean numbers = TRUE;
+  for (int i = 0; parts[i]; i++)
+    numbers &= is_number(parts[i]);
+  if (!numbers || !parts[0])
+    return load_file(desk, what, into, error);
+  if (!desk->book)
+    return ew_refuse(
+        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
+  for (int i = 0; parts[i]; i++) {
+    struct ew_loaded *loaded = ew_desk_load_id(desk, g_ascii_strtoll(parts[i], NULL, 10), error);
+    if (!loaded)
+      return FALSE;
+    g_ptr_array_add(into, loaded);
+  }
+  return TRUE;
+}
+
+/* Numbers for texts, in order of appearance. */
+static int number_of(GHashTable *table, const char *text) {
+  gpointer value;
+  if (g_hash_table_lookup_extended(table, text, NULL, &value))
+    return GPOINTER_TO_INT(value);
+  int number = (int)g_hash_table_size(table);
+  g_hash_table_insert(table, g_strdup(text), GINT_TO_POINTER(number));
+  return number;
+}
+
+void ew_desk_history(const struct ew_desk *desk, gint64 engine_id, double low, double high,
+                     struct ew_spread levels[EW_LEVELS_COUNT]) {
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
+  g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
+  g_autoptr(GHashTable) kinds = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  guint first = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0;
+  for (guint i = first; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (row->discarded || strcmp(row->purpose, "pull") != 0)
+      continue;
+    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, NULL);
+    double mean = loaded ? ew_curve_band_log(loaded->curve, low, high) : (double)NAN;
+    if (loaded && !isnan(mean)) {
+      g_autofree char *kind =
+          g_strdup_printf("%" G_GINT64_FORMAT ";%s", row->engine_id, loaded->setup_key);
+      struct ew_history_pull pull = {.mounting = row->mounting,
+                                     .day = number_of(days, row->day),
+                                     .run = row->run,
+                                     .kind = number_of(kinds, kind),
+                                     .position = i,
+                                     .log_mean = mean};
+      g_array_append_val(pulls, pull);
+    }
+    ew_loaded_free(loaded);
+  }
+  ew_learn_spread((const struct ew_history_pull *)(void *)pulls->data, pulls->len, levels);
+}

@@ -1,0 +1,44 @@
+/* A pull, wherever it comes from: the book (by id) or a file that stands in its place. */
+#pragma once
+#include "book/recompute.h"
+#include "judge/compare.h"
+
+struct ew_loaded {
+  gint64 id;  /* 0 for a file */
+  char *name; /* "pull 12" or the file's name */
+  struct ew_curve *curve;
+  struct ew_setup setup;
+  struct ew_engine engine;
+  struct ew_pull_row row; /* zeroed for a file */
+  char *setup_key;        /* canonical set-up without conditions: equal for like pulls */
+};
+void ew_loaded_free(struct ew_loaded *loaded);
+
+/* What files are read with, when they stand in the place of pulls. */
+struct ew_desk {
+  struct ew_book *book; /* NULL: files only */
+  struct ew_method method;
+  struct ew_bench bench;
+  struct ew_engine engine;
+  struct ew_setup setup;
+  char *channel_map; /* YAML or NULL */
+};
+gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book,
+                      GError **error); /* defaults, cell, last engine */
+void ew_desk_clear(struct ew_desk *desk);
+struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk);
+
+/* Read a whole file of up to 1 GB. */
+GBytes *ew_read_file(const char *path, GError **error);
+struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
+                                     GError **error);
+
+/* Every pull of a file, or the pull with this id; appended to `into` (struct ew_loaded*). */
+gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,
+                      GError **error);
+struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error);
+
+/* Spread of one pull at a level, learned from like pulls of this engine in the book. */
+void ew_desk_history(const struct ew_desk *desk, gint64 engine_id, double low_rpm, double high_rpm,
+                     struct ew_spread levels[EW_LEVELS_COUNT]);
+char *ew_setup_key(const struct ew_setup *setup);

@@ -1,0 +1,353 @@
+#include "desk/question.h"
+#include "base/error.h"
+#include "base/statistics.h"
+#include <math.h>
+#include <string.h>
+
+static gint64 engine_of(const GPtrArray *pulls) {
+  const struct ew_loaded *first = pulls->len ? g_ptr_array_index(pulls, 0) : NULL;
+  return first ? first->row.engine_id : 0;
+}
+
+static gboolean from_book(const GPtrArray *pulls) {
+  for (guint i = 0; i < pulls->len; i++)
+    if (((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == 0)
+      return FALSE;
+  return pulls->len > 0;
+}
+
+/* What lay between the sides at the least: another mounting, day or run. */
+static enum ew_level level_between(const GPtrArray *a, const GPtrArray *b) {
+  enum ew_level least = EW_LEVEL_REMOUNT;
+  for (guint i = 0; i < a->len; i++)
+    for (guint j = 0; j < b->len; j++) {
+      const struct ew_pull_row *x = &((struct ew_loaded *)g_ptr_array_index(a, i))->row;
+      const struct ew_pull_row *y = &((struct ew_loaded *)g_ptr_array_index(b, j))->row;
+      enum ew_level here = x->mounting != y->mounting       ? EW_LEVEL_REMOUNT
+                           : g_strcmp0(x->day, y->day) != 0 ? EW_LEVEL_DAY
+                           : x->run != y->run               ? EW_LEVEL_RESTART
+                                                            : EW_LEVEL_CONSECUTIVE;
+      least = MIN(least, here);
+    }
+  return least;
+}
+
+static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *history,
+                      const GArray *group, const char *order) {
+  GArray *all = g_array_new(FALSE, TRUE, sizeof(struct ew_compared_pull));
+  gboolean ids = from_book(a) && from_book(b);
+  const GPtrArray *sides[] = {a, b};
+  for (int side = 0; side < 2; side++) {
+    guint at = 0;
+    for (guint i = 0; i < sides[side]->len; i++) {
+      const struct ew_loaded *l = g_ptr_array_index(sides[side], i);
+      double position = side + 2.0 * i; /* A B A B ... */
+      if (order) {
+        while (order[at] && g_ascii_toupper(order[at]) != (side ? 'B' : 'A'))
+          at++;
+        position = at++;
+      } else if (ids)
+        position = (double)l->id;
+      struct ew_compared_pull pull = {l->curve, &l->setup, side, position};
+      g_array_append_val(all, pull);
+    }
+  }
+  for (guint i = 0; history && i < history->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(history, i);
+    struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i), i};
+    g_array_append_val(all, pull);
+  }
+  return all;
+}
+
+/* Ids become 0, 1, 2... in the order of running, so that drift is a pull and not an id. */
+static void rank_positions(GArray *all) {
+  g_autofree double *rank = g_new(double, all->len + 1);
+  for (guint i = 0; i < all->len; i++) {
+    rank[i] = 0;
+    for (guint j = 0; j < all->len; j++) {
+      const struct ew_compared_pull *x = &g_array_index(all, struct ew_compared_pull, i);
+      const struct ew_compared_pull *y = &g_array_index(all, struct ew_compared_pull, j);
+      rank[i] += x->side < 2 && y->side < 2 && y->position < x->position;
+    }
+  }
+  for (guint i = 0; i < all->len; i++)
+    g_array_index(all, struct ew_compared_pull, i).position = rank[i];
+}
+
+static char *ids_text(const GPtrArray *a, const GPtrArray *b) {
+  GString *text = g_string_new(NULL);
+  const GPtrArray *sides[] = {a, b};
+  for (int side = 0; side < 2; side++) {
+    g_string_append(text, side ? " against " : "");
+    for (guint i = 0; sides[side] && i < sides[side]->len; i++)
+      g_string_append_printf(text, "%s%s", i ? ", " : "",
+                             ((struct ew_loaded *)g_ptr_array_index(sides[side], i))->name);
+  }
+  return g_string_free(text, FALSE);
+}
+
+/* The same question again: equal set-ups on both sides, whichever pulls. */
+static char *pair_key(const GPtrArray *a, const GPtrArray *b) {
+  const struct ew_loaded *x = g_ptr_array_index(a, 0), *y = g_ptr_array_index(b, 0);
+  g_autofree char *text =
+      g_strdup_printf("%" G_GINT64_FORMAT "|%s|%s", x->row.engine_id, x->setup_key, y->setup_key);
+  return g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+}
+
+/* Minutes a pull and litres a pull, from the pulls themselves. */
+static void find_costs(const GArray *all, struct ew_compare_options *o) {
+  double rest[64], litres = 0;
+  gsize count = 0, fuelled = 0;
+  for (guint i = 0; i < all->len; i++) {
+    const struct ew_compared_pull *pull = &g_array_index(all, struct ew_compared_pull, i);
+    if (count < 64 && !isnan(pull->curve->conditions.rest_s))
+      rest[count++] = pull->curve->conditions.rest_s;
+    const struct ew_curve_column *fuel = ew_curve_column(pull->curve, "fuel_flow", 0);
+    if (fuel) {
+      litres += ew_mean(fuel->values, pull->curve->points) *
+                (pull->curve->end_s - pull->curve->start_s) / 0.745;
+      fuelled++;
+    }
+  }
+  o->minutes_a_pull = count ? ew_median(rest, count) / 60 + 0.5 : (double)NAN;
+  o->litres_a_pull = fuelled ? litres / (double)fuelled : (double)NAN;
+}
+
+static gboolean keep_answer(const struct ew_desk *desk, gint64 engine_id, const char *question,
+                            const char *pair, const char *pulls, const char *says, GString *json,
+                            GError **error) {
+  struct ew_verdict_row row = {.engine_id = engine_id,
+                               .question = (char *)question,
+                               .pair = (char *)pair,
+                               .pulls = (char *)pulls,
+                               .says = (char *)says,
+                               .json = json->str};
+  if (ew_book_begin(desk->book, error) && ew_verdict_add(desk->book, &row, error) &&
+      ew_book_commit(desk->book, error))
+    return TRUE;
+  ew_book_rollback(desk->book);
+  return FALSE;
+}
+
+static gboolean check_order(const char *order, guint a, guint b, GError **error) {
+  guint count[2] = {0, 0};
+  for (const char *c = order; c && *c; c++) {
+    char side = g_ascii_toupper(*c);
+    if (side != 'A' && side != 'B')
+      return ew_refuse(
+          error, "--order '%s': write the sides in the order they ran, for example ABAB", order);
+    count[side == 'B']++;
+  }
+  return !order || (count[0] == a && count[1] == b) ||
+         ew_refuse(error, "--order '%s' has %u of A and %u of B, and %u and %u pulls are given",
+                   order, count[0], count[1], a, b);
+}
+
+struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray *a,
+                                     const GPtrArray *b, const GPtrArray *history,
+                                     const GArray *group, const struct ew_question_options *q,
+                                     GError **error) {
+  if (!check_order(q->order, a->len, b->len, error))
+    return NULL;
+  g_autoptr(GArray) all = gather(a, b, history, group, q->order);
+  rank_positions(all);
+  gboolean book = desk->book && from_book(a) && from_book(b);
+  struct ew_compare_options o = {.margin = isnan(q->margin) ? 0.01 : q->margin,
+                                 .level = q->level >= 0 ? (enum ew_level)q->level
+                                          : book        ? level_between(a, b)
+                                                        : EW_LEVEL_CONSECUTIVE,
+                                 .band_low_rpm = q->band_low_rpm,
+                                 .band_high_rpm = q->band_high_rpm};
+  find_costs(all, &o);
+  struct ew_spread levels[EW_LEVELS_COUNT];
+  g_autofree char *pair = book ? pair_key(a, b) : NULL;
+  g_autofree char *pulls = ids_text(a, b);
+  if (book) {
+    const struct ew_loaded *first = g_ptr_array_index(a, 0);
+    double low = isnan(q->band_low_rpm) ? first->curve->band_low_rpm : q->band_low_rpm;
+    double high = isnan(q->band_high_rpm) ? first->curve->band_high_rpm : q->band_high_rpm;
+    ew_desk_history(desk, engine_of(a), low + 50, high - 100, levels);
+    if (!history || history->len == 0)
+      o.history = &levels[o.level];
+    o.looks_before = ew_verdict_looks(desk->book, pair, pulls);
+  }
+  struct ew_comparison *c =
+      ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
+  if (!c || !book || !q->keep)
+    return c;
+  g_autofree char *says = ew_comparison_line(c);
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_comparison_write_json(c, &json);
+  ew_json_close(&json);
+  gboolean kept = keep_answer(desk, engine_of(a), "compare", pair, pulls, says, json.text, error);
+  g_string_free(json.text, TRUE);
+  if (kept)
+    return c;
+  ew_comparison_free(c);
+  return NULL;
+}
+
+static double setting_of(const struct ew_loaded *l, enum ew_sweep_setting setting, double low,
+                         double high) {
+  if (setting == EW_SWEEP_SPARK) {
+    if (!isnan(l->setup.spark_deg))
+      return l->setup.spark_deg;
+    const struct ew_curve_column *spark = ew_curve_column(l->curve, "spark", 0);
+    return spark ? ew_curve_at(l->curve, spark->values, (low + high) / 2) : (double)NAN;
+  }
+  const struct ew_curve_column *lambda = ew_curve_column(l->curve, "lambda", 0);
+  if (!lambda)
+    return l->setup.lambda_target;
+  double sum = 0;
+  for (int i = 0; i <= 20; i++)
+    sum += ew_curve_at(l->curve, lambda->values, low + (high - low) * i / 20) / 21;
+  return sum;
+}
+
+/* Spread of one pull: the book's, the history groups', or that of repeated settings among the pulls. */
+static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray *pulls,
+                                     const struct ew_sweep_pull *rows, const GPtrArray *history,
+                                     const GArray *group, double low, double high) {
+  if (history && history->len) {
+    g_autofree double *value = g_new(double, history->len);
+    for (guint i = 0; i < history->len; i++)
+      value[i] =
+          ew_curve_band_log(((struct ew_loaded *)g_ptr_array_index(history, i))->curve, low, high);
+    return ew_pooled_spread(value, (const int *)(void *)group->data, NULL, history->len, FALSE);
+  }
+  if (desk->book && from_book(pulls)) {
+    struct ew_spread levels[EW_LEVELS_COUNT];
+    ew_desk_history(desk, engine_of(pulls), low, high, levels);
+    return levels[EW_LEVEL_CONSECUTIVE];
+  }
+  g_autofree double *value = g_new(double, pulls->len);
+  g_autofree int *same = g_new(int, pulls->len);
+  for (guint i = 0; i < pulls->len; i++) {
+    value[i] = rows[i].log_mean;
+    same[i] = (int)lround(rows[i].setting * 1000);
+  }
+  return ew_pooled_spread(value, same, NULL, pulls->len, FALSE);
+}
+
+struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls,
+                              enum ew_sweep_setting setting, double margin, double reserve,
+                              const GPtrArray *history, const GArray *group, gboolean keep,
+                              GError **error) {
+  double low = 0, high = INFINITY;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    low = fmax(low, l->curve->band_low_rpm);
+    high = fmin(high, l->curve->band_high_rpm);
+  }
+  g_autofree struct ew_sweep_pull *rows = g_new0(struct ew_sweep_pull, pulls->len + 1);
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    rows[i] = (struct ew_sweep_pull){.setting = setting_of(l, setting, low, high),
+                                     .log_mean = ew_curve_band_log(l->curve, low, high),
+                                     .position = i,
+                                     .knock = l->curve->knock_count,
+                                     .remark = l->setup.remark};
+    if (isnan(rows[i].setting) || isnan(rows[i].log_mean)) {
+      ew_refuse(error, "%s: %s", l->name,
+                isnan(rows[i].setting)
+                    ? "its setting is not known: give --set \"spark=30 deg\" when adding it"
+                    : "it does not reach the common band of speed");
+      return NULL;
+    }
+  }
+  struct ew_spread spread = sweep_spread(desk, pulls, rows, history, group, low, high);
+  struct ew_sweep_options o = {.setting = setting,
+                               .margin = isnan(margin) ? 0.005 : margin,
+                               .reserve = reserve,
+                               .sd = spread.sd,
+                               .freedom = spread.freedom};
+  o.fit_drift = pulls->len >= 5 && fabs(rows[0].setting - rows[pulls->len - 1].setting) < 1e-6;
+  struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);
+  if (!sweep || !keep || !desk->book || !from_book(pulls))
+    return sweep;
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_sweep_write_json(sweep, &json);
+  ew_json_close(&json);
+  g_autofree char *names = ids_text(pulls, NULL);
+  const char *what = setting == EW_SWEEP_SPARK ? "spark sweep" : "mixture sweep";
+  g_autofree char *says =
+      isnan(sweep->chosen)
+          ? g_strdup_printf("best at %.3g (%.3g to %.3g); %s", sweep->best, sweep->best_low,
+                            sweep->best_high, sweep->reason)
+          : g_strdup_printf("least setting within the margin: %.3g (best %.3g, %.3g to %.3g); %s",
+                            sweep->chosen, sweep->best, sweep->best_low, sweep->best_high,
+                            sweep->reason);
+  gboolean kept = keep_answer(desk, engine_of(pulls), what, what, names, says, json.text, error);
+  g_string_free(json.text, TRUE);
+  if (kept)
+    return sweep;
+  ew_sweep_free(sweep);
+  return NULL;
+}
+
+/* Valid pulls at the limit of this one, and the last sound one at a lower limit. */
+static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, gint64 *below) {
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, NULL);
+  int count = 0;
+  *below = 0;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (row->discarded || strcmp(row->purpose, "pull") != 0 || row->id > pull->id)
+      continue;
+    if (fabs(row->top_rpm - pull->curve->high_rpm) < 150)
+      count++;
+    else if (row->top_rpm < pull->curve->high_rpm)
+      *below = row->id;
+  }
+  return count;
+}
+
+struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_loaded *pull,
+                                  const struct ew_loaded *before, double next_rpm, gboolean keep,
+                                  GError **error) {
+  struct ew_loaded *found = NULL;
+  int here = 1;
+  if (desk->book && pull->id) {
+    gint64 below;
+    here = count_here(desk, pull, &below);
+    if (!before && below)
+      before = found = ew_desk_load_id(desk, below, NULL);
+  }
+  struct ew_step_up_input input = {.curve = pull->curve,
+                                   .before = before ? before->curve : NULL,
+                                   .engine = &pull->engine,
+                                   .bench = &desk->bench,
+                                   .setup = &pull->setup,
+                                   .valid_pulls_here = here,
+                                   .lambda_target = pull->setup.lambda_target,
+                                   .next_rpm = next_rpm};
+  struct ew_step_up *step = ew_step_up(&input);
+  ew_loaded_free(found);
+  if (!keep || !desk->book || !pull->id)
+    return step;
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_step_up_write_json(step, &json);
+  ew_json_close(&json);
+  gboolean kept = keep_answer(desk, pull->row.engine_id, "step-up", "step-up", pull->name,
+                              step->says, json.text, error);
+  g_string_free(json.text, TRUE);
+  if (kept)
+    return step;
+  ew_step_up_free(step);
+  return NULL;
+}
+
+struct ew_budget ew_ask_budget(const struct ew_desk *desk, const struct ew_loaded *pull,
+                               double speed) {
+  const struct ew_curve *c = pull->curve;
+  struct ew_spread levels[EW_LEVELS_COUNT] = {0};
+  if (desk->book && pull->id)
+    ew_desk_history(desk, pull->row.engine_id, c->band_low_rpm, c->band_high_rpm, levels);
+  return ew_budget(&desk->bench, c, ew_curve_at(c, c->torque_n_m, speed),
+                   ew_curve_at(c, c->inertia_n_m, speed), ew_curve_at(c, c->torque_se_n_m, speed),
+                   levels[EW_LEVEL_CONSECUTIVE], 4);
+}

@@ -1,0 +1,292 @@
+#include "desk/report.h"
+#include "base/error.h"
+#include "base/number.h"
+#include <math.h>
+#include <string.h>
+
+static void add_pair(GArray *pairs, const char *label, char *value) {
+  if (!value || !*value) {
+    g_free(value);
+    return;
+  }
+  struct ew_report_pair pair = {g_strdup(label), value};
+  g_array_append_val(pairs, pair);
+}
+
+/* The last run of pulls with equal set-ups that were not discarded: what the day ended with. */
+static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *into,
+                             GError **error) {
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
+  g_autofree char *key = NULL;
+  double top = NAN;
+  for (guint i = rows->len; i-- > 0;) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (row->discarded || strcmp(row->purpose, "pull") != 0)
+      continue;
+    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
+    if (!loaded)
+      return FALSE;
+    gboolean like =
+        !key || (strcmp(key, loaded->setup_key) == 0 && fabs(loaded->curve->high_rpm - top) < 150);
+    if (!like) {
+      ew_loaded_free(loaded);
+      break;
+    }
+    if (!key) {
+      key = g_strdup(loaded->setup_key);
+      top = loaded->curve->high_rpm;
+    }
+    g_ptr_array_insert(into, 0, loaded);
+  }
+  return into->len > 0 ||
+         ew_refuse(error,
+                   "there is no pull to report on: add one with 'enginewright pull add FILE'");
+}
+
+static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
+  const struct ew_conditions *k = &c->conditions;
+  g_autofree char *pressure =
+      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->pressure_pa, units ? 2 : 1);
+  g_autofree char *temperature =
+      ew_quantity_format(EW_KIND_TEMPERATURE, units, k->temperature_k, 1);
+  g_autofree char *vapour =
+      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->vapour_pa, units ? 3 : 1);
+  return g_strdup_printf("%s, %s, vapour %s", pressure, temperature, vapour);
+}
+
+static char *day_text(const GPtrArray *pulls) {
+  const struct ew_loaded *first = g_ptr_array_index(pulls, 0),
+                         *last = g_ptr_array_index(pulls, pulls->len - 1);
+  if (!first->row.at)
+    return NULL;
+  return g_strdup_printf("%.10s, %.5s to %.5s UTC", first->row.at, first->row.at + 11,
+                         last->row.at + 11);
+}
+
+static char *names_text(const GPtrArray *pulls) {
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? ", " : "", l->id);
+  }
+  return g_string_free(text, FALSE);
+}
+
+static char *setup_text(const struct ew_setup *setup, enum ew_unit_system units) {
+  GString *text = g_string_new(NULL);
+  for (gsize i = 0; i < ew_setup_fields.count; i++) {
+    const struct ew_field *field = &ew_setup_fields.fields[i];
+    g_autofree char *value = ew_setup_is_condition(field) || strcmp(field->name, "equipment") == 0
+                                 ? NULL
+                                 : ew_field_show(field, setup, units);
+    if (value)
+      g_string_append_printf(text, "%s%s %s", text->len ? ", " : "", field->name, value);
+  }
+  if (text->len && isnan(setup->spark_measured_deg) && !isnan(setup->spark_deg))
+    g_string_append(text, " (spark not checked with a light)");
+  g_strdelimit(text->str, "_", ' ');
+  return g_string_free(text, FALSE);
+}
+
+static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
+  const struct ew_engine *e = &last->engine;
+  const struct ew_curve *c = last->curve;
+  double displacement = ew_engine_displacement_m3(e);
+  add_pair(r->facts, "engine", g_strdup(e->name));
+  add_pair(r->facts, "serial", g_strdup(e->serial));
+  add_pair(r->facts, "for", g_strdup(e->owner));
+  if (!isnan(displacement))
+    add_pair(r->facts, "displacement",
+             ew_quantity_format(EW_KIND_VOLUME, r->units, displacement, r->units ? 1 : 0));
+  add_pair(r->facts, "fuel", g_strdup(last->setup.fuel ? last->setup.fuel : e->fuel));
+  const char *equipment = last->setup.equipment ? last->setup.equipment : e->equipment;
+  add_pair(r->facts, "equipment fitted", g_strdup(equipment ? equipment : "not stated"));
+  add_pair(r->facts, "set-up", setup_text(&last->setup, r->units));
+  add_pair(r->facts, "pulls", names_text(pulls));
+  add_pair(r->facts, "when", day_text(pulls));
+  add_pair(r->facts, "cell", g_strdup(desk->bench.name));
+  add_pair(r->facts, "inlet air", air_text(c, r->units));
+  add_pair(r->facts, "factor",
+           g_strdup_printf("%s applied (%s): %.4f%s", ew_standard_titles[c->method.standard],
+                           ew_standard_references[c->method.standard], c->factor.factor,
+                           c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
+  if (c->kind == EW_SEGMENT_SWEEP)
+    add_pair(r->facts, "kind of test",
+             g_strdup_printf("sweep at %.0f rpm/s; inertia of rotor and coupling added back%s",
+                             c->conditions.acceleration_rpm_s,
+                             c->method.engine_inertia ? ", the engine's too"
+                                                      : "; the engine's own is not"));
+  else
+    add_pair(r->facts, "kind of test", g_strdup("steady points"));
+}
+
+/* Peak of the mean of the pulls, with expanded uncertainty. Printed, never judged. */
+static void fill_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
+  const struct ew_curve *c = first->curve;
+  double best_torque = 0, torque_at = 0, best_power = 0, power_at = 0, band = 0;
+  for (gsize j = 0; j < c->points; j++) {
+    double sum = 0;
+    for (guint i = 0; i < pulls->len; i++) {
+      const struct ew_curve *one = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+      sum += ew_curve_at(one, one->torque_n_m, c->speed_rpm[j]);
+    }
+    double torque = sum / pulls->len, power = torque * c->speed_rpm[j] * G_PI / 30;
+    if (torque > best_torque)
+      best_torque = torque, torque_at = c->speed_rpm[j];
+    if (power > best_power)
+      best_power = power, power_at = c->speed_rpm[j];
+  }
+  for (guint i = 0; i < pulls->len; i++)
+    band += ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve->band_mean_n_m / pulls->len;
+  struct ew_budget budget = ew_ask_budget(desk, first, torque_at);
+  r->expanded_relative = budget.expanded_n_m / best_torque;
+  const struct {
+    const char *what;
+    enum ew_kind kind;
+    double value, at;
+  } peaks[] = {{"Highest power", EW_KIND_POWER, best_power, power_at},
+               {"Highest torque", EW_KIND_TORQUE, best_torque, torque_at}};
+  for (int k = 0; k < 2; k++) {
+    double shown = ew_shown(peaks[k].kind, r->units, peaks[k].value);
+    g_autofree char *text = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
+    g_autofree char *at = ew_number_thousands(peaks[k].at);
+    g_ptr_array_add(r->results, g_strdup_printf("%s %s %s at %s rpm", peaks[k].what, text,
+                                                ew_kind_shown(peaks[k].kind, r->units), at));
+  }
+  double shown = ew_shown(EW_KIND_TORQUE, r->units, band);
+  g_autofree char *mean = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
+  g_autofree char *low = ew_number_thousands(c->band_low_rpm),
+                  *high = ew_number_thousands(c->band_high_rpm);
+  g_ptr_array_add(
+      r->results,
+      g_strdup_printf("Mean torque %s to %s rpm: %s %s. Mean of %u pull%s, all %u shown.", low,
+                      high, mean, ew_kind_shown(EW_KIND_TORQUE, r->units), pulls->len,
+                      pulls->len > 1 ? "s" : "", pulls->len));
+  for (gsize i = 0; i < budget.count; i++)
+    add_pair(r->budget, budget.rows[i].from,
+             g_strdup_printf("%.2f N·m%s", budget.rows[i].standard_n_m,
+                             budget.rows[i].cancels ? " (cancels in a comparison)" : ""));
+  add_pair(r->budget, "expanded (95 %)",
+           g_strdup_printf("± %.1f N·m absolute", budget.expanded_n_m));
+  add_pair(r->budget, "in a comparison",
+           g_strdup_printf("± %.1f N·m", budget.expanded_comparative_n_m));
+}
+
+static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id) {
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
+  g_autoptr(GArray) verdicts = ew_verdict_list(desk->book, engine_id, NULL);
+  struct ew_setup before = {0};
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    struct ew_setup now;
+    if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL))
+      continue;
+    g_autoptr(GPtrArray) changes = i ? ew_setup_changes(&before, &now, r->units) : NULL;
+    if ((changes && changes->len) || row->changed) {
+      if (!changes)
+        changes = g_ptr_array_new_with_free_func(g_free);
+      g_ptr_array_add(changes, NULL);
+      g_autofree char *list = g_strjoinv("; ", (char **)changes->pdata);
+      g_ptr_array_add(r->changes, g_strdup_printf("before pull %" G_GINT64_FORMAT ": %s%s%s",
+                                                  row->id, row->changed ? row->changed : "",
+                                                  row->changed && *list ? "; " : "", list));
+    }
+    if (row->discarded)
+      g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT " was discarded: %s",
+                                                   row->id, row->discarded));
+    ew_setup_clear(&before);
+    before = now;
+  }
+  ew_setup_clear(&before);
+  for (guint i = 0; i < verdicts->len; i++) {
+    const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
+    g_ptr_array_add(r->changes, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
+  }
+}
+
+static void fill_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  g_autoptr(GHashTable) seen = g_hash_table_new(g_str_hash, g_str_equal);
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    for (guint w = 0; w < l->curve->warnings->len; w++) {
+      char *warning = g_ptr_array_index(l->curve->warnings, w);
+      if (g_hash_table_add(seen, warning))
+        g_ptr_array_add(r->cautions,
+                        g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, warning));
+    }
+  }
+  g_autofree char *overdue = ew_calibration_overdue(desk->book);
+  if (overdue)
+    g_ptr_array_add(r->cautions, g_strdup_printf("%c%s.", g_ascii_toupper(*overdue), overdue + 1));
+  g_ptr_array_add(r->cautions,
+                  g_strdup("A factor was applied; this is not a test to that standard."));
+}
+
+static void fill_digests(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    struct ew_recording_row row;
+    if (ew_recording_get(desk->book, l->row.recording_id, &row, NULL)) {
+      g_ptr_array_add(r->digests, g_strdup_printf("pull %" G_GINT64_FORMAT "  %s  %s", l->id,
+                                                  row.sha256, row.name));
+      ew_recording_row_clear(&row);
+    }
+  }
+}
+
+static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
+  char *value = ew_setting_get(book, key);
+  return value ? value : g_strdup(otherwise);
+}
+
+gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
+  struct ew_engine_row engine = {0};
+  if (!ew_engine_get(desk->book, o->engine, &engine) && o->engine)
+    return ew_refuse(error, "--engine '%s': no such engine in this book", o->engine);
+  g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error)
+                           : choose_pulls(desk, engine.id, pulls, error);
+  if (good) {
+    g_autofree char *shop = setting_or(desk->book, "shop", "Name of the shop (book set --shop)");
+    g_autofree char *line = setting_or(desk->book, "shop_line", ""),
+                    *terms = setting_or(desk->book, "terms", "");
+    g_autofree char *units = setting_or(desk->book, "units", "si"),
+                    *paper = setting_or(desk->book, "paper", "a4");
+    g_autofree char *logo64 = ew_setting_get(desk->book, "logo"), *stamp = ew_time_now();
+    gsize logo_bytes = 0;
+    g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
+    struct ew_report r = {.title = o->title ? o->title : "Test report",
+                          .shop = shop,
+                          .shop_line = line,
+                          .terms = terms,
+                          .logo_png = logo,
+                          .logo_bytes = logo_bytes,
+                          .stamp = stamp,
+                          .units = o->units >= 0
+                                       ? (enum ew_unit_system)o->units
+                                       : (strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI),
+                          .facts = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
+                          .budget = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
+                          .curves = g_ptr_array_new(),
+                          .results = g_ptr_array_new_with_free_func(g_free),
+                          .changes = g_ptr_array_new_with_free_func(g_free),
+                          .cautions = g_ptr_array_new_with_free_func(g_free),
+                          .digests = g_ptr_array_new_with_free_func(g_free)};
+    for (guint i = 0; i < pulls->len; i++)
+      g_ptr_array_add(r.curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);
+    fill_facts(&r, desk, pulls);
+    fill_results(&r, desk, pulls);
+    fill_changes(&r, desk, engine.id);
+    fill_cautions(&r, desk, pulls);
+    fill_digests(&r, desk, pulls);
+    enum ew_paper sheet = o->paper >= 0                  ? (enum ew_paper)o->paper
+                          : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
+                                                         : EW_PAPER_A4;
+    good = ew_report_draw(&r, o->path, o->format, sheet, error);
+    ew_report_clear(&r);
+  }
+  ew_engine_row_clear(&engine);
+  return good;
+}

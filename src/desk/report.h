@@ -1,0 +1,16 @@
+/* Gathers a test report from the book. */
+#pragma once
+#include "desk/question.h"
+#include "sheet/report.h"
+
+struct ew_report_options {
+  const char *title;  /* NULL: "Test report" */
+  const char *pulls;  /* ids; NULL: the last like pulls that stand */
+  const char *engine; /* NULL: the last */
+  const char *path;
+  enum ew_format format;
+  int paper; /* enum ew_paper; -1: the shop's */
+  int units; /* enum ew_unit_system; -1: the shop's */
+};
+gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *options,
+                        GError **error);

@@ -1,0 +1,39 @@
+/* Paper: pages of one document on Cairo, with text by Pango. Points (1/72 in) from the upper left. */
+#pragma once
+#include <cairo.h>
+#include <glib.h>
+
+enum ew_paper { EW_PAPER_A4, EW_PAPER_LETTER };
+enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG };
+enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT };
+
+struct ew_ink {
+  double red, green, blue;
+};
+extern const struct ew_ink ew_black, ew_grey, ew_pale, ew_blue, ew_ochre, ew_green;
+
+struct ew_pages {
+  enum ew_format format;
+  double width, height, margin;
+  const char *path;
+  char *stamp; /* ISO 8601, for the PDF's creation date */
+  cairo_surface_t *surface;
+  cairo_t *cairo;
+  int page; /* from 1; 0 before the first */
+  GError *error;
+};
+
+/* SVG and PNG write one file a page: report.svg, report-2.svg ... */
+void ew_pages_open(struct ew_pages *pages, const char *path, enum ew_format format,
+                   enum ew_paper paper, const char *title, const char *stamp);
+void ew_pages_next(struct ew_pages *pages);
+/* Finishes; FALSE when something could not be written. */
+gboolean ew_pages_close(struct ew_pages *pages, GError **error);
+
+/* Plain text (never markup); returns its height. width 0: one line. */
+double ew_text(struct ew_pages *pages, double x, double y, double width, double size, gboolean bold,
+               enum ew_align align, struct ew_ink ink, const char *text);
+double ew_text_width(struct ew_pages *pages, double size, gboolean bold, const char *text);
+void ew_line(struct ew_pages *pages, double x0, double y0, double x1, double y1, double width,
+             struct ew_ink ink);
+void ew_ink_set(struct ew_pages *pages, struct ew_ink ink, double opacity);

@@ -1,0 +1,339 @@
+#include "sheet/report.h"
+#include "base/number.h"
+#include "sheet/plot.h"
+#include <math.h>
+#include <string.h>
+
+static void pair_clear(void *pair) {
+  g_free(((struct ew_report_pair *)pair)->label);
+  g_free(((struct ew_report_pair *)pair)->value);
+}
+
+void ew_report_clear(struct ew_report *r) {
+  GArray *pairs[] = {r->facts, r->budget};
+  for (int k = 0; k < 2; k++)
+    if (pairs[k]) {
+      for (guint i = 0; i < pairs[k]->len; i++)
+        pair_clear(&g_array_index(pairs[k], struct ew_report_pair, i));
+      g_array_unref(pairs[k]);
+    }
+  GPtrArray *lists[] = {r->curves, r->results, r->changes, r->cautions, r->digests};
+  for (gsize k = 0; k < G_N_ELEMENTS(lists); k++)
+    if (lists[k])
+      g_ptr_array_unref(lists[k]);
+}
+
+/* The pulls shown, averaged over the speeds that all of them have. */
+struct mean_curve {
+  gsize points;
+  double *speed, *torque, *power, *low, *high;
+};
+
+static struct mean_curve mean_of(const struct ew_report *r) {
+  struct mean_curve m = {0};
+  const struct ew_curve *first = g_ptr_array_index(r->curves, 0);
+  gsize n = first->points;
+  double **arrays[] = {&m.speed, &m.torque, &m.power, &m.low, &m.high};
+  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+    *arrays[i] = g_new(double, n);
+  for (gsize j = 0; j < n; j++) {
+    double sum = 0, speed = first->speed_rpm[j];
+    for (guint i = 0; i < r->curves->len; i++) {
+      const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+      sum += ew_curve_at(c, c->torque_n_m, speed);
+    }
+    if (isnan(sum))
+      continue;
+    gsize k = m.points++;
+    double torque = sum / r->curves->len;
+    m.speed[k] = speed;
+    m.torque[k] = ew_shown(EW_KIND_TORQUE, r->units, torque);
+    m.power[k] = ew_shown(EW_KIND_POWER, r->units, torque * speed * G_PI / 30);
+    m.low[k] = m.torque[k] * (1 - r->expanded_relative);
+    m.high[k] = m.torque[k] * (1 + r->expanded_relative);
+  }
+  return m;
+}
+
+static void mean_clear(struct mean_curve *m) {
+  g_free(m->speed);
+  g_free(m->torque);
+  g_free(m->power);
+  g_free(m->low);
+  g_free(m->high);
+}
+
+struct png_source {
+  const guint8 *at;
+  gsize left;
+};
+
+static cairo_status_t read_png(void *closure, unsigned char *data, unsigned length) {
+  struct png_source *source = closure;
+  if (length > source->left)
+    return CAIRO_STATUS_READ_ERROR;
+  memcpy(data, source->at, length);
+  source->at += length;
+  source->left -= length;
+  return CAIRO_STATUS_SUCCESS;
+}
+
+/* The logo, at most 46 points high and 150 wide, at the upper right. */
+static void draw_logo(struct ew_pages *p, const struct ew_report *r) {
+  if (!r->logo_png)
+    return;
+  struct png_source source = {r->logo_png, r->logo_bytes};
+  cairo_surface_t *logo = cairo_image_surface_create_from_png_stream(read_png, &source);
+  if (cairo_surface_status(logo) == CAIRO_STATUS_SUCCESS) {
+    double w = cairo_image_surface_get_width(logo), h = cairo_image_surface_get_height(logo);
+    double scale = fmin(46 / h, 150 / w);
+    cairo_save(p->cairo);
+    cairo_translate(p->cairo, p->width - p->margin - w * scale, p->margin - 8);
+    cairo_scale(p->cairo, scale, scale);
+    cairo_set_source_surface(p->cairo, logo, 0, 0);
+    cairo_paint(p->cairo);
+    cairo_restore(p->cairo);
+  }
+  cairo_surface_destroy(logo);
+}
+
+static double draw_head(struct ew_pages *p, const struct ew_report *r) {
+  double x = p->margin, y = p->margin - 8;
+  y += ew_text(p, x, y, 0, 10, TRUE, EW_LEFT, ew_black, r->shop) + 1;
+  if (*r->shop_line)
+    y += ew_text(p, x, y, 300, 7.5, FALSE, EW_LEFT, ew_grey, r->shop_line);
+  y += 6;
+  y += ew_text(p, x, y, p->width - 2 * x - 170, 19, TRUE, EW_LEFT, ew_black, r->title) + 4;
+  draw_logo(p, r);
+  y = fmax(y, p->margin + 46);
+  ew_line(p, x, y, p->width - x, y, 1.2, ew_black);
+  return y + 7;
+}
+
+static void draw_foot(struct ew_pages *p, const struct ew_report *r) {
+  double y = p->height - 34;
+  g_autofree char *page = g_strdup_printf("page %d", p->page);
+  g_autofree char *made = g_strdup_printf("made %.10s by Enginewright", r->stamp);
+  ew_line(p, p->margin, y - 4, p->width - p->margin, y - 4, 0.5, ew_grey);
+  ew_text(p, p->margin, y, 0, 6.5, FALSE, EW_LEFT, ew_grey, made);
+  ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
+}
+
+/* Two columns of label and value. */
+static double draw_pairs(struct ew_pages *p, const GArray *pairs, double y) {
+  double half = (p->width - 2 * p->margin) / 2, top = y, lowest = y;
+  guint rows = (pairs->len + 1) / 2;
+  for (guint i = 0; i < pairs->len; i++) {
+    const struct ew_report_pair *pair = &g_array_index(pairs, struct ew_report_pair, i);
+    if (i == rows)
+      y = top;
+    double x = p->margin + (i < rows ? 0 : half + 6);
+    ew_text(p, x, y, 84, 7.5, FALSE, EW_LEFT, ew_grey, pair->label);
+    double h = ew_text(p, x + 88, y, half - 96, 7.5, FALSE, EW_LEFT, ew_black, pair->value);
+    y += fmax(h, 10) + 2;
+    lowest = fmax(lowest, y);
+  }
+  return lowest;
+}
+
+static double draw_list(struct ew_pages *p, const struct ew_report *r, const char *heading,
+                        const GPtrArray *lines, double y) {
+  if (!lines || lines->len == 0)
+    return y;
+  y += 6;
+  y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black, heading) + 2;
+  for (guint i = 0; i < lines->len; i++) {
+    if (y > p->height - 62) {
+      draw_foot(p, r);
+      ew_pages_next(p);
+      y = p->margin;
+    }
+    y += ew_text(p, p->margin + 6, y, p->width - 2 * p->margin - 6, 7.5, FALSE, EW_LEFT, ew_black,
+                 g_ptr_array_index(lines, i)) +
+         1.5;
+  }
+  return y;
+}
+
+static void label_peaks(struct ew_pages *p, const struct ew_plot *plot,
+                        const struct mean_curve *m) {
+  gsize t = 0, w = 0;
+  for (gsize j = 1; j < m->points; j++) {
+    if (m->torque[j] > m->torque[t])
+      t = j;
+    if (m->power[j] > m->power[w])
+      w = j;
+  }
+  ew_plot_label(p, plot, FALSE, m->speed[t], m->torque[t], ew_blue, "torque");
+  ew_plot_label(p, plot, TRUE, m->speed[w] - 0.04 * (plot->bottom.high - plot->bottom.low),
+                m->power[w] * 1.015, ew_ochre, "power");
+}
+
+static double draw_curves(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
+                          double y) {
+  double torque_low = INFINITY, torque_high = 0, power_high = 0;
+  for (gsize j = 0; j < m->points; j++) {
+    torque_low = fmin(torque_low, m->torque[j]);
+    torque_high = fmax(torque_high, m->torque[j]);
+    power_high = fmax(power_high, m->power[j]);
+  }
+  g_autofree char *left = g_strdup_printf("torque, %s", ew_kind_shown(EW_KIND_TORQUE, r->units));
+  g_autofree char *right = g_strdup_printf("power, %s", ew_kind_shown(EW_KIND_POWER, r->units));
+  struct ew_plot plot = {p->margin + 30,
+                         y + 18,
+                         p->width - 2 * p->margin - 62,
+                         262,
+                         ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, "engine speed, rpm"),
+                         ew_plot_axis(0.75 * torque_low, 1.06 * torque_high, 7, left),
+                         ew_plot_axis(0, 1.06 * power_high, 7, right)};
+  ew_plot_frame(p, &plot);
+  for (guint i = 0; i < r->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+    g_autofree double *raw = g_new(double, c->raw_points + 1);
+    for (gsize k = 0; k < c->raw_points; k++)
+      raw[k] = ew_shown(EW_KIND_TORQUE, r->units, c->raw_torque_n_m[k]);
+    ew_plot_dots(p, &plot, c->raw_speed_rpm, raw, c->raw_points, ew_pale);
+  }
+  for (guint i = 0; r->curves->len > 1 && i < r->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+    g_autofree double *one = g_new(double, c->points);
+    for (gsize k = 0; k < c->points; k++)
+      one[k] = ew_shown(EW_KIND_TORQUE, r->units, c->torque_n_m[k]);
+    ew_plot_line(p, &plot, FALSE, c->speed_rpm, one, c->points, 0.5, 0, ew_blue);
+  }
+  ew_plot_band(p, &plot, FALSE, m->speed, m->low, m->high, m->points, ew_blue);
+  ew_plot_line(p, &plot, FALSE, m->speed, m->torque, m->points, 1.9, 0, ew_blue);
+  ew_plot_line(p, &plot, TRUE, m->speed, m->power, m->points, 1.7, 6, ew_ochre);
+  label_peaks(p, &plot, m);
+  g_autofree char *caption = g_strdup_printf(
+      "Lines: mean of %u pull%s, all %u shown thin. Dots: corrected samples before smoothing. "
+      "Band: "
+      "expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed.",
+      r->curves->len, r->curves->len > 1 ? "s" : "", r->curves->len,
+      ((const struct ew_curve *)g_ptr_array_index(r->curves, 0))->method.half_width_rpm);
+  y = plot.y + plot.height + 30;
+  return y +
+         ew_text(p, p->margin, y, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey, caption) +
+         3;
+}
+
+struct table_column {
+  const char *head;
+  const char *key; /* of a curve's column; NULL for the first three */
+  enum ew_kind kind;
+  int decimals;
+};
+
+static const struct table_column table_columns[] = {
+    {"speed", NULL, EW_KIND_ROTATIONAL_SPEED, 0},
+    {"torque", NULL, EW_KIND_TORQUE, 0},
+    {"power", NULL, EW_KIND_POWER, 1},
+    {"BMEP", "bmep", EW_KIND_MEAN_EFFECTIVE_PRESSURE, 2},
+    {"BSFC", "bsfc", EW_KIND_SPECIFIC_FUEL, 0},
+    {"VE", "ve", EW_KIND_RATIO, 0},
+    {"lambda", "lambda", EW_KIND_LAMBDA, 2},
+    {"oil", "oil_pressure", EW_KIND_PRESSURE_GAUGE, 1},
+    {"oil", "oil_temperature", EW_KIND_TEMPERATURE, 0},
+    {"coolant", "coolant_temperature", EW_KIND_TEMPERATURE, 0},
+};
+
+static double mean_column(const struct ew_report *r, const char *key, double speed) {
+  double sum = 0;
+  guint count = 0;
+  for (guint i = 0; i < r->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+    const struct ew_curve_column *column = ew_curve_column(c, key, 0);
+    double value = column ? ew_curve_at(c, column->values, speed) : (double)NAN;
+    if (!isnan(value))
+      sum += value, count++;
+  }
+  return count ? sum / count : (double)NAN;
+}
+
+static gboolean has_column(const struct ew_report *r, const struct table_column *column) {
+  if (!column->key)
+    return TRUE;
+  for (guint i = 0; i < r->curves->len; i++)
+    if (ew_curve_column(g_ptr_array_index(r->curves, i), column->key, 0))
+      return TRUE;
+  return FALSE;
+}
+
+static void draw_cell(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
+                      gsize j, const struct table_column *column, double x, double y) {
+  char buffer[EW_NUMBER_SIZE];
+  double value;
+  if (column->key)
+    value = ew_shown(column->kind, r->units, mean_column(r, column->key, m->speed[j]));
+  else
+    value = column->kind == EW_KIND_TORQUE  ? m->torque[j]
+            : column->kind == EW_KIND_POWER ? m->power[j]
+                                            : m->speed[j];
+  g_autofree char *text = column->kind == EW_KIND_ROTATIONAL_SPEED
+                              ? ew_number_thousands(value)
+                              : g_strdup(ew_number_fixed(value, column->decimals, buffer));
+  ew_text(p, x, y, 0, 8, column->kind == EW_KIND_ROTATIONAL_SPEED, EW_RIGHT, ew_black, text);
+}
+
+static double draw_table(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
+                         double y) {
+  double widths = p->width - 2 * p->margin;
+  guint count = 0, at = 0;
+  for (gsize c = 0; c < G_N_ELEMENTS(table_columns); c++)
+    count += has_column(r, &table_columns[c]);
+  double each = widths / count;
+  gsize stride = m->points > 24 ? (gsize)ceil((double)m->points / 24.0) : 1;
+  for (gsize c = 0; c < G_N_ELEMENTS(table_columns); c++) {
+    const struct table_column *column = &table_columns[c];
+    if (!has_column(r, column))
+      continue;
+    double x = p->margin + each * ++at - 8;
+    const char *unit = ew_kind_shown(column->kind, r->units);
+    ew_text(p, x, y, 0, 8, TRUE, EW_RIGHT, ew_black, column->head);
+    ew_text(p, x, y + 10, 0, 7, FALSE, EW_RIGHT, ew_grey, *unit ? unit : "-");
+    double row = y + 24;
+    for (gsize j = 0; j < m->points; j += stride, row += 12)
+      draw_cell(p, r, m, j, column, x, row);
+  }
+  gsize rows = (m->points + stride - 1) / stride;
+  for (gsize k = 0; k <= rows; k += 4)
+    ew_line(p, p->margin, y + 22.5 + 12.0 * (double)k, p->width - p->margin,
+            y + 22.5 + 12.0 * (double)k, 0.4, ew_pale);
+  return y + 26 + 12.0 * (double)rows;
+}
+
+gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_format format,
+                        enum ew_paper paper, GError **error) {
+  struct ew_pages pages, *p = &pages;
+  ew_pages_open(p, path, format, paper, r->title, r->stamp);
+  ew_pages_next(p);
+  struct mean_curve m = mean_of(r);
+  double y = draw_pairs(p, r->facts, draw_head(p, r));
+  if (m.points > 1)
+    y = draw_curves(p, r, &m, y + 4);
+  y = draw_list(p, r, "Result", r->results, y);
+  y = draw_list(p, r, "Mind", r->cautions, y);
+  draw_foot(p, r);
+  ew_pages_next(p);
+  y = p->margin;
+  if (m.points > 1) {
+    y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black,
+                 "Corrected figures, mean of the pulls shown") +
+         6;
+    y = draw_table(p, r, &m, y);
+  }
+  y = draw_list(p, r, "What was changed, and what it did", r->changes, y);
+  if (r->budget && r->budget->len && y < p->height - 200) {
+    y += 8;
+    y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black,
+                 "Uncertainty of torque at its peak") +
+         3;
+    y = draw_pairs(p, r->budget, y);
+  }
+  y = draw_list(p, r, "Raw data (SHA-256)", r->digests, y);
+  if (*r->terms)
+    ew_text(p, p->margin, y + 8, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey, r->terms);
+  draw_foot(p, r);
+  mean_clear(&m);
+  return ew_pages_close(p, error);
+}

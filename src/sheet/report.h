@@ -1,0 +1,32 @@
+/* The test report: who, what, when, under which conditions, what came out, how sure it is, and the
+ * digests it can be traced by. Draws what it is handed. */
+#pragma once
+#include "base/units.h"
+#include "pull/curve.h"
+#include "sheet/page.h"
+
+struct ew_report_pair {
+  char *label, *value;
+};
+
+struct ew_report {
+  const char *title, *shop, *shop_line, *terms;
+  const void *logo_png; /* PNG bytes, or NULL */
+  gsize logo_bytes;
+  const char *stamp; /* ISO 8601 */
+  enum ew_unit_system units;
+  GArray *facts; /* struct ew_report_pair: engine, customer, conditions, factor, equipment */
+  GPtrArray
+      *curves; /* const struct ew_curve*: the pulls that are shown; the mean of all is the result */
+  GPtrArray *results;  /* char*: lines of the result, "peak power 198 ± 3 kW at 6,600 rpm" */
+  GPtrArray *changes;  /* char*: what was changed between pulls, and the verdicts */
+  GPtrArray *cautions; /* char*: out of range, expired calibration, discarded pulls */
+  GArray *budget;      /* struct ew_report_pair */
+  GPtrArray *digests;  /* char* */
+  double
+      expanded_relative; /* expanded uncertainty of torque, relative; for the band and the table */
+};
+
+gboolean ew_report_draw(const struct ew_report *report, const char *path, enum ew_format format,
+                        enum ew_paper paper, GError **error);
+void ew_report_clear(struct ew_report *report); /* what its arrays own */

@@ -1,0 +1,392 @@
+/* The book: making, settings, looking into, checking, copying. */
+#include "book/ledger.h"
+#include "book/verify.h"
+#include "cli/command.h"
+#include "desk/report.h"
+#include <errno.h>
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+#define SHOP_OPTIONS                                                                               \
+  {"book", "FILE", "the shop's book", FALSE},                                                      \
+      {"shop", "TEXT", "name of the shop, for sheets", FALSE},                                     \
+      {"line", "TEXT", "a line under the name: place, telephone", FALSE},                          \
+      {"terms", "TEXT", "terms at the foot of sheets", FALSE},                                     \
+      {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
+      {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
+      {"cell-file", "FILE", "the cell in YAML: inertias, limits, uncertainties", FALSE},           \
+      {"method-file", "FILE", "the shop's method in YAML", FALSE}, {                               \
+    "sheet-units", "si|us", "units of sheets", FALSE                                               \
+  }
+
+static const struct ew_option_spec shop_options[] = {SHOP_OPTIONS, {NULL, NULL, NULL, FALSE}};
+
+static gboolean store_logo(struct ew_book *book, const char *path, GError **error) {
+  g_autoptr(GBytes) bytes = ew_read_file(path, error);
+  if (!bytes)
+    return FALSE;
+  gsize size;
+  const guchar *data = g_bytes_get_data(bytes, &size);
+  if (size > 1048576 || size < 8 || memcmp(data, "\x89PNG\r\n\x1a\n", 8) != 0)
+    return ew_refuse(error, "--logo %s: a PNG picture of up to 1 MB is wanted", path);
+  g_autofree char *text = g_base64_encode(data, size);
+  return ew_setting_set(book, "logo", text, error);
+}
+
+static gboolean store_record(const struct ew_call *call, struct ew_book *book, const char *option,
+                             const char *key, const struct ew_fields *table, gsize size,
+                             GError **error) {
+  const char *path = ew_call_option(call, option);
+  if (!path)
+    return TRUE;
+  g_autoptr(ew_node) root = ew_node_read(path, error);
+  g_autofree void *record = g_malloc0(size);
+  if (!root || !ew_fields_read(table, root, path, NULL, record, error))
+    return FALSE;
+  g_autofree char *yaml = ew_fields_write_yaml(table, record);
+  ew_fields_clear(table, record);
+  return ew_setting_set(book, key, yaml, error);
+}
+
+static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GError **error) {
+  static const char *const keys[][2] = {{"shop", "shop"},
+                                        {"line", "shop_line"},
+                                        {"terms", "terms"},
+                                        {"paper", "paper"},
+                                        {"sheet-units", "units"}};
+  for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
+    const char *value = ew_call_option(call, keys[i][0]);
+    if (value && !ew_setting_set(book, keys[i][1], value, error))
+      return FALSE;
+  }
+  const char *logo = ew_call_option(call, "logo");
+  return (!logo || store_logo(book, logo, error)) &&
+         store_record(call, book, "cell-file", "cell", &ew_bench_fields, sizeof(struct ew_bench),
+                      error) &&
+         store_record(call, book, "method-file", "method", &ew_method_fields,
+                      sizeof(struct ew_method), error);
+}
+
+static gboolean check_choices(const struct ew_call *call, GError **error) {
+  const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "sheet-units");
+  if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
+    return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
+  if (units && strcmp(units, "si") && strcmp(units, "us"))
+    return ew_refuse(error, "--sheet-units '%s' is neither si nor us", units);
+  return TRUE;
+}
+
+static gboolean settle_book(const struct ew_call *call, struct ew_book *book, const char *done,
+                            GError **error) {
+  if (!book || !ew_book_begin(book, error))
+    return FALSE;
+  if (!store_shop(call, book, error) || !ew_book_commit(book, error)) {
+    ew_book_rollback(book);
+    return FALSE;
+  }
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "book", ew_book_path(book));
+    ew_answer_end(&json);
+  } else
+    ew_say("%s %s", done, ew_book_path(book));
+  return TRUE;
+}
+
+static gboolean run_new(const struct ew_call *call, GError **error) {
+  const char *given = ew_call_option(call, "book");
+  g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
+  if (!check_choices(call, error))
+    return FALSE;
+  if (g_file_test(path, G_FILE_TEST_EXISTS))
+    return ew_refuse(error, "%s: there is a file already; 'book set' changes a book's settings",
+                     path);
+  g_autoptr(ew_book) book = ew_book_open(path, TRUE, error);
+  return settle_book(call, book, "made", error);
+}
+const struct ew_command ew_command_book_new = {
+    .name = "book new",
+    .summary = "Make a book",
+    .takes = "",
+    .options = shop_options,
+    .run = run_new,
+    .examples = "book new --shop \"Weir Lane Engines\" --paper a4\nbook new --book club.book"};
+
+static gboolean run_set(const struct ew_call *call, GError **error) {
+  if (!check_choices(call, error))
+    return FALSE;
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  return settle_book(call, book, "settings kept in", error);
+}
+const struct ew_command ew_command_book_set = {
+    .name = "book set",
+    .summary = "Shop name, logo, terms, paper, cell and method of a book",
+    .takes = "",
+    .options = shop_options,
+    .run = run_set,
+    .examples = "book set --logo logo.png --terms \"Prices on request.\"\nbook set --cell-file "
+                "cell-1.yaml"};
+
+static const struct ew_option_spec book_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"engine", "NAME", "the ledger of this engine only", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void say_ledger(const struct ew_ledger *l) {
+  ew_say("%d recordings, %d pulls, %d heat cycle%s, %.2f h running, highest speed %.0f rpm",
+         l->recordings, l->pulls, l->heat_cycles, l->heat_cycles == 1 ? "" : "s",
+         l->running_s / 3600, l->highest_rpm);
+  for (int k = 8; k < EW_LEDGER_SPEEDS; k++)
+    if (l->above_s[k] > 0)
+      ew_say("  above %5d rpm  %8.1f s", 500 * k, l->above_s[k]);
+}
+
+static gboolean run_info(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_engine_row engine = {0};
+  const char *name = ew_call_option(call, "engine");
+  if (!book)
+    return FALSE;
+  if (name && !ew_engine_get(book, name, &engine))
+    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  struct ew_ledger ledger;
+  gboolean good = ew_ledger_read(book, engine.id, &ledger, error);
+  ew_engine_row_clear(&engine);
+  if (!good)
+    return FALSE;
+  g_autofree char *overdue = ew_calibration_overdue(book);
+  if (!call->json) {
+    ew_say("%s", ew_book_path(book));
+    say_ledger(&ledger);
+    if (overdue)
+      ew_say("mind: %s", overdue);
+    return TRUE;
+  }
+  double speeds[EW_LEDGER_SPEEDS];
+  for (int k = 0; k < EW_LEDGER_SPEEDS; k++)
+    speeds[k] = 500 * k;
+  struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "book", ew_book_path(book));
+  ew_json_text(&json, "calibration_overdue", overdue);
+  ew_json_open(&json, "ledger");
+  ew_json_integer(&json, "recordings", ledger.recordings);
+  ew_json_integer(&json, "pulls", ledger.pulls);
+  ew_json_integer(&json, "heat_cycles", ledger.heat_cycles);
+  ew_json_number(&json, "running_s", ledger.running_s);
+  ew_json_number(&json, "highest_speed_rpm", ledger.highest_rpm);
+  ew_json_numbers(&json, "above_speed_rpm", speeds, EW_LEDGER_SPEEDS);
+  ew_json_numbers(&json, "seconds_above", ledger.above_s, EW_LEDGER_SPEEDS);
+  ew_json_close(&json);
+  ew_answer_end(&json);
+  return TRUE;
+}
+const struct ew_command ew_command_book_info = {
+    .name = "book info",
+    .summary = "What the book holds, and the life ledger from stored raw",
+    .takes = "",
+    .options = book_options,
+    .run = run_info,
+    .examples = "book info\nbook info --engine \"hill-climb six\" --json"};
+
+static gboolean run_verify(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_verification v;
+  if (!book)
+    return FALSE;
+  gboolean done = ew_book_verify(book, &v, error), whole = v.whole;
+  if (done && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_boolean(&json, "whole", v.whole);
+    ew_json_integer(&json, "curves", v.curves);
+    ew_json_open_array(&json, "recordings");
+    for (guint i = 0; i < v.rows->len; i++) {
+      const struct ew_verified_recording *row =
+          &g_array_index(v.rows, struct ew_verified_recording, i);
+      ew_json_open(&json, NULL);
+      ew_json_integer(&json, "id", row->id);
+      ew_json_integer(&json, "rows", row->rows);
+      ew_json_close(&json);
+    }
+    ew_json_close_array(&json);
+    ew_json_texts(&json, "problems", v.problems);
+    ew_answer_end(&json);
+  } else if (done) {
+    for (guint i = 0; i < v.problems->len; i++)
+      ew_say("%s", (char *)g_ptr_array_index(v.problems, i));
+    ew_say("%s: %d recordings and %d curves checked against their digests and computed again",
+           v.whole ? "whole" : "NOT WHOLE", v.recordings, v.curves);
+  }
+  ew_verification_clear(&v);
+  if (!done)
+    return FALSE;
+  if (!whole)
+    g_set_error_literal(error, EW_ERROR, EW_ERROR_NO,
+                        "the book is not whole: keep a copy as it is, and go back to a backup");
+  return whole;
+}
+const struct ew_command ew_command_book_verify = {
+    .name = "book verify",
+    .summary = "Is the book whole? Digests and curves computed again from raw",
+    .takes = "",
+    .options = book_options,
+    .run = run_verify,
+    .examples = "book verify --json"};
+
+static gboolean run_backup(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  const char *path = ew_call_argument(call, 0);
+  if (!book || !ew_book_backup(book, path, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "backup", path);
+    ew_answer_end(&json);
+  } else
+    ew_say("copied to %s", path);
+  return TRUE;
+}
+const struct ew_command ew_command_book_backup = {
+    .name = "book backup",
+    .summary = "A whole copy, also while the book is in use",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = book_options,
+    .run = run_backup,
+    .examples = "book backup /media/stick/shop-friday.book"};
+
+static gboolean export_recording(struct ew_book *book, const char *folder, gint64 id,
+                                 GError **error) {
+  struct ew_recording_row row;
+  if (!ew_recording_get(book, id, &row, error))
+    return FALSE;
+  gsize size;
+  const char *bytes = g_bytes_get_data(row.bytes, &size);
+  g_autofree char *file = g_strdup_printf("recording-%05" G_GINT64_FORMAT ".raw", id);
+  g_autofree char *path = g_build_filename(folder, file, NULL);
+  g_autoptr(GError) problem = NULL;
+  gboolean good = g_file_set_contents(path, bytes, (gssize)size, &problem) ||
+                  ew_fail(error, "%s", problem->message);
+  ew_recording_row_clear(&row);
+  return good;
+}
+
+static gboolean export_pull(struct ew_desk *desk, const char *folder, gint64 id, GError **error) {
+  struct ew_loaded *l = ew_desk_load_id(desk, id, error);
+  if (!l)
+    return FALSE;
+  struct ew_json json = ew_answer_begin();
+  ew_json_integer(&json, "id", id);
+  ew_json_integer(&json, "recording_id", l->row.recording_id);
+  ew_json_text(&json, "at", l->row.at);
+  ew_json_text(&json, "purpose", l->row.purpose);
+  ew_json_text(&json, "changed", l->row.changed);
+  ew_json_text(&json, "discarded", l->row.discarded);
+  ew_json_open(&json, "setup");
+  ew_fields_write_json(&ew_setup_fields, &l->setup, &json);
+  ew_json_close(&json);
+  ew_json_open(&json, "curve");
+  ew_curve_write_json(l->curve, &json);
+  ew_json_close(&json);
+  ew_json_close(&json);
+  ew_loaded_free(l);
+  g_autofree char *file = g_strdup_printf("pull-%05" G_GINT64_FORMAT ".json", id);
+  g_autofree char *path = g_build_filename(folder, file, NULL);
+  g_autoptr(GError) problem = NULL;
+  gboolean good = g_file_set_contents(path, json.text->str, (gssize)json.text->len, &problem) ||
+                  ew_fail(error, "%s", problem->message);
+  g_string_free(json.text, TRUE);
+  return good;
+}
+
+static gboolean run_export(const struct ew_call *call, GError **error) {
+  const char *folder = ew_call_argument(call, 0);
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_desk desk = {0};
+  if (!book || !ew_desk_open(&desk, book, error))
+    return FALSE;
+  if (g_mkdir_with_parents(folder, 0777) != 0) {
+    ew_desk_clear(&desk);
+    return ew_refuse(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
+  }
+  g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
+  gboolean good = rows != NULL;
+  g_autoptr(GHashTable) done = g_hash_table_new(g_int64_hash, g_int64_equal);
+  for (guint i = 0; good && i < rows->len; i++) {
+    struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (g_hash_table_add(done, &row->recording_id))
+      good = export_recording(book, folder, row->recording_id, error);
+    good = good && export_pull(&desk, folder, row->id, error);
+  }
+  if (good && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "folder", folder);
+    ew_json_integer(&json, "pulls", rows->len);
+    ew_answer_end(&json);
+  } else if (good)
+    ew_say("%u pulls written to %s: raw recordings as they came, curves and set-ups in JSON",
+           rows->len, folder);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_book_export = {
+    .name = "book export",
+    .summary = "Everything in open files: raw as it came, curves and set-ups in JSON",
+    .takes = "FOLDER",
+    .least = 1,
+    .most = 1,
+    .options = book_options,
+    .run = run_export,
+    .examples = "book export /tmp/shop"};
+
+static const struct ew_option_spec report_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"out", "FILE", "report.pdf, .svg or .png (report.pdf)", FALSE},
+    {"title", "TEXT", "title of the sheet", FALSE},
+    {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
+    {"engine", "NAME", "which engine (else the last)", FALSE},
+    {"paper", "a4|letter", "paper", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean run_report(const struct ew_call *call, GError **error) {
+  const char *path = ew_call_option(call, "out") ? ew_call_option(call, "out") : "report.pdf";
+  enum ew_format format = g_str_has_suffix(path, ".svg")   ? EW_FORMAT_SVG
+                          : g_str_has_suffix(path, ".png") ? EW_FORMAT_PNG
+                                                           : EW_FORMAT_PDF;
+  if (format == EW_FORMAT_PDF && !g_str_has_suffix(path, ".pdf"))
+    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg or .png", path);
+  if (!check_choices(call, error))
+    return FALSE;
+  const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "units");
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_desk desk = {0};
+  if (!book || !ew_desk_open(&desk, book, error))
+    return FALSE;
+  struct ew_report_options options = {.title = ew_call_option(call, "title"),
+                                      .pulls = ew_call_option(call, "pulls"),
+                                      .engine = ew_call_option(call, "engine"),
+                                      .path = path,
+                                      .format = format,
+                                      .paper = !paper                         ? -1
+                                               : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
+                                                                              : EW_PAPER_A4,
+                                      .units = !units ? -1 : (int)call->units};
+  gboolean good = ew_make_report(&desk, &options, error);
+  ew_desk_clear(&desk);
+  if (good && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "sheet", path);
+    ew_answer_end(&json);
+  } else if (good)
+    ew_say("%s", path);
+  return good;
+}
+const struct ew_command ew_command_sheet_report = {
+    .name = "sheet report",
+    .summary = "The test report: PDF, SVG or PNG, A4 or letter",
+    .takes = "",
+    .options = report_options,
+    .run = run_report,
+    .examples = "sheet report --out report.pdf\nsheet report --pulls 30,31,32 --title \"Proof of "
+                "engine HC6-004\" --units us --paper letter"};

@@ -1,0 +1,326 @@
+/* The cell: what it repeats to, its calibration, and practice days. */
+#include "base/number.h"
+#include "cli/command.h"
+#include "desk/day.h"
+#include "judge/calibration.h"
+#include <math.h>
+#include <string.h>
+
+static const struct ew_option_spec book_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"engine", "NAME", "which engine (else the last)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean run_repeatability(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_desk desk = {0};
+  if (!book || !ew_desk_open(&desk, book, error))
+    return FALSE;
+  struct ew_engine_row engine = {0};
+  const char *name = ew_call_option(call, "engine");
+  if (!ew_engine_get(book, name, &engine) && name)
+    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
+  double top = 0;
+  for (guint i = 0; i < rows->len; i++)
+    top = fmax(top, g_array_index(rows, struct ew_pull_row, i).top_rpm);
+  struct ew_spread levels[EW_LEVELS_COUNT];
+  ew_desk_history(&desk, engine.id, 0.66 * top, 0.97 * top, levels);
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open(&json, "levels");
+  } else
+    ew_say("%-12s %10s %10s %14s", "level", "s_r", "2.8 s_r", "deg. of freedom");
+  for (int i = 0; i < EW_LEVELS_COUNT; i++) {
+    if (call->json) {
+      ew_json_open(&json, ew_level_names[i]);
+      ew_json_number(&json, "relative_sd", levels[i].sd);
+      ew_json_number(&json, "degrees_of_freedom", levels[i].freedom);
+      ew_json_boolean(&json, "borrowed", levels[i].borrowed);
+      ew_json_close(&json);
+    } else if (levels[i].freedom > 0)
+      ew_say("%-12s %8.2f %% %8.2f %% %14.1f  %s", ew_level_names[i], 100 * levels[i].sd,
+             280 * levels[i].sd, levels[i].freedom,
+             levels[i].borrowed ? "no pulls of this level yet: a starting figure is added" : "");
+    else
+      ew_say("%-12s %10s", ew_level_names[i], "not known");
+  }
+  if (call->json) {
+    ew_json_close(&json);
+    ew_answer_end(&json);
+  } else
+    ew_say("of the mean torque over the band of use, from like pulls of engine '%s'",
+           engine.name ? engine.name : "none");
+  ew_engine_row_clear(&engine);
+  ew_desk_clear(&desk);
+  return TRUE;
+}
+const struct ew_command ew_command_cell_repeatability = {
+    .name = "cell repeatability",
+    .summary = "What this cell repeats to: consecutive, after a restart, next day, re-mounted",
+    .takes = "",
+    .options = book_options,
+    .run = run_repeatability,
+    .examples = "cell repeatability"};
+
+static const struct ew_option_spec practice_options[] = {
+    {"book", "FILE", "the book to run the day in; made when missing", FALSE},
+    {"files", "FOLDER", "also write each recording here", FALSE},
+    {"report", "FILE", "write the day's report here (PDF)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void say_line(const char *line, gpointer user) {
+  (void)user;
+  ew_say("%s", line);
+}
+
+static gboolean run_practice(const struct ew_call *call, GError **error) {
+  const char *path = ew_call_argument(call, 0);
+  g_autoptr(ew_node) script = ew_node_read(path, error);
+  if (!script)
+    return FALSE;
+  if (!ew_call_has(call, "book"))
+    return ew_refuse(error,
+                     "--book is needed: a practice day does not go into the shop's own book");
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  return book && ew_run_day(book, script, path, ew_call_option(call, "files"),
+                            ew_call_option(call, "report"), say_line, NULL, error);
+}
+const struct ew_command ew_command_cell_practice = {
+    .name = "cell practice",
+    .summary = "A simulated test day by script, through the same code as a real one",
+    .takes = "SCRIPT",
+    .least = 1,
+    .most = 1,
+    .options = practice_options,
+    .run = run_practice,
+    .examples =
+        "cell practice examples/days/hill-climb-six.yaml --book practice.book --report report.pdf"};
+
+static const struct ew_option_spec calibrate_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"arm", "Q", "length of the calibration arm", FALSE},
+    {"weight", "MASS=TORQUE",
+     "hung weight and what was read, in the order of loading and unloading", TRUE},
+    {"gravity", "N", "local gravity in m/s2 (9.80665)", FALSE},
+    {"valid", "Q", "how long it holds (90 days)", FALSE},
+    {"note", "TEXT", "as found, as left, who", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+static gboolean read_weights(const struct ew_call *call, double arm, double gravity, GArray *points,
+                             GError **error) {
+  g_autofree const char **list = ew_call_options(call, "weight");
+  for (int i = 0; list[i]; i++) {
+    g_auto(GStrv) parts = g_strsplit(list[i], "=", 2);
+    double mass, torque;
+    if (!parts[0] || !parts[1])
+      return ew_refuse(error, "--weight '%s': write MASS=TORQUE, for example \"20 kg=98.2 N·m\"",
+                       list[i]);
+    if (!ew_quantity_parse("--weight, mass", parts[0], EW_KIND_MASS, &mass, error) ||
+        !ew_quantity_parse("--weight, torque read", parts[1], EW_KIND_TORQUE, &torque, error))
+      return FALSE;
+    struct ew_calibration_point point = {mass * gravity * arm, torque};
+    g_array_append_val(points, point);
+  }
+  return TRUE;
+}
+
+static char *days_from_now(double seconds) {
+  g_autoptr(GDateTime) now = g_date_time_new_now_utc();
+  g_autoptr(GDateTime) then = g_date_time_add_seconds(now, seconds);
+  return g_date_time_format(then, "%Y-%m-%dT%H:%M:%SZ");
+}
+
+static gboolean store(struct ew_book *book, const struct ew_calibration_row *row, GError **error) {
+  if (ew_book_begin(book, error) && ew_calibration_add(book, row, error) &&
+      ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
+}
+
+static gboolean run_calibrate(const struct ew_call *call, GError **error) {
+  double arm, gravity, valid;
+  if (!ew_call_quantity(call, "arm", EW_KIND_LENGTH, NAN, &arm, error) ||
+      !ew_call_quantity(call, "gravity", EW_KIND_NUMBER, 9.80665, &gravity, error) ||
+      !ew_call_quantity(call, "valid", EW_KIND_TIME, 90 * 86400.0, &valid, error))
+    return FALSE;
+  if (!(arm > 0.02 && arm < 5))
+    return ew_refuse(error, "--arm is needed, between 20 mm and 5 m, for example --arm \"500 mm\"");
+  if (!(gravity > 9.7 && gravity < 9.9))
+    return ew_refuse(error, "--gravity: %.3f is outside 9.7 to 9.9 m/s2", gravity);
+  g_autoptr(GArray) points = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_point));
+  struct ew_calibration c;
+  if (!read_weights(call, arm, gravity, points, error) ||
+      !ew_calibrate((const struct ew_calibration_point *)(void *)points->data, points->len, &c,
+                    error))
+    return FALSE;
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  if (!book)
+    return FALSE;
+  struct ew_json json = ew_answer_begin();
+  ew_json_number(&json, "gain", c.gain);
+  ew_json_number(&json, "gain_standard_uncertainty", c.gain_u);
+  ew_json_number(&json, "offset_n_m", c.offset_n_m);
+  ew_json_number(&json, "offset_standard_uncertainty_n_m", c.offset_u);
+  ew_json_number(&json, "residual_sd_n_m", c.residual_sd_n_m);
+  ew_json_number(&json, "hysteresis_n_m", c.hysteresis_n_m);
+  ew_json_integer(&json, "points", (gint64)c.points);
+  ew_json_close(&json);
+  g_autofree char *until = days_from_now(valid);
+  struct ew_calibration_row row = {.kind = (char *)"calibration",
+                                   .valid_until = until,
+                                   .value = c.gain,
+                                   .json = json.text->str,
+                                   .note = (char *)ew_call_option(call, "note")};
+  gboolean good = store(book, &row, error);
+  if (good && call->json)
+    ew_say("%s", json.text->str);
+  else if (good) {
+    ew_say("gain %.5f ± %.5f, offset %.2f ± %.2f N·m, scatter %.2f N·m, hysteresis %.2f N·m, from "
+           "%zu points",
+           c.gain, 2 * c.gain_u, c.offset_n_m, 2 * c.offset_u, c.residual_sd_n_m, c.hysteresis_n_m,
+           c.points);
+    ew_say("holds until %.10s; put gain_uncertainty %.3f %% and hysteresis into the cell's record",
+           until, 100 * c.gain_u);
+  }
+  g_string_free(json.text, TRUE);
+  return good;
+}
+const struct ew_command ew_command_cell_calibrate = {
+    .name = "cell calibrate",
+    .summary = "Load-cell calibration with weights on an arm, up and down",
+    .takes = "",
+    .options = calibrate_options,
+    .run = run_calibrate,
+    .examples = "cell calibrate --arm \"500 mm\" --weight \"10 kg=49.1 N·m\" --weight \"20 kg=98.2 "
+                "N·m\" --weight \"10 kg=49.2 N·m\"",
+    .more = "Hang the weights with the engine stopped and the shaft free, nobody under them; "
+            "follow the dyno maker's procedure."};
+
+static const struct ew_option_spec zero_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"note", "TEXT", "morning, evening, who", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static struct ew_control chart_of(struct ew_book *book, const char *kind, guint *count) {
+  g_autoptr(GArray) rows = ew_calibration_list(book, kind, NULL);
+  g_autofree double *values = g_new(double, rows->len + 1);
+  for (guint i = 0; i < rows->len; i++)
+    values[i] = g_array_index(rows, struct ew_calibration_row, i).value;
+  *count = rows->len;
+  return ew_control_chart(values, rows->len);
+}
+
+static gboolean record_value(const struct ew_call *call, const char *kind, double value,
+                             GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  if (!book)
+    return FALSE;
+  struct ew_calibration_row row = {.kind = (char *)kind,
+                                   .value = value,
+                                   .json = (char *)"{}",
+                                   .note = (char *)ew_call_option(call, "note")};
+  if (!store(book, &row, error))
+    return FALSE;
+  guint count;
+  struct ew_control chart = chart_of(book, kind, &count);
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_number(&json, "value", value);
+    ew_json_integer(&json, "count", count);
+    ew_json_number(&json, "centre", chart.centre);
+    ew_json_number(&json, "lower", chart.lower);
+    ew_json_number(&json, "upper", chart.upper);
+    ew_json_boolean(&json, "in_control", chart.in_control);
+    ew_answer_end(&json);
+  } else if (isnan(chart.centre))
+    ew_say("%s kept (%u so far; the control chart begins with the fourth)", kind, count);
+  else
+    ew_say("%s kept: %s the control limits %.4f to %.4f", kind,
+           chart.in_control ? "inside" : "OUTSIDE", chart.lower, chart.upper);
+  return chart.in_control ||
+         (g_set_error(error, EW_ERROR, EW_ERROR_NO,
+                      "the %s is out of control: find out why before the next pull", kind),
+          FALSE);
+}
+
+static gboolean run_zero(const struct ew_call *call, GError **error) {
+  double torque;
+  return ew_quantity_parse("zero", ew_call_argument(call, 0), EW_KIND_TORQUE, &torque, error) &&
+         record_value(call, "zero", torque, error);
+}
+const struct ew_command ew_command_cell_zero = {
+    .name = "cell zero",
+    .summary = "The load cell's zero of today, on a control chart",
+    .takes = "TORQUE",
+    .least = 1,
+    .most = 1,
+    .options = zero_options,
+    .run = run_zero,
+    .examples = "cell zero \"0.3 N·m\" --note morning"};
+
+static gboolean run_check_weight(const struct ew_call *call, GError **error) {
+  double read, expected;
+  return ew_quantity_parse("check weight, read", ew_call_argument(call, 0), EW_KIND_TORQUE, &read,
+                           error) &&
+         ew_quantity_parse("check weight, expected", ew_call_argument(call, 1), EW_KIND_TORQUE,
+                           &expected, error) &&
+         (expected > 0 ||
+          ew_refuse(error, "check weight: the expected torque must be above zero")) &&
+         record_value(call, "check weight", read / expected, error);
+}
+const struct ew_command ew_command_cell_check_weight = {
+    .name = "cell check-weight",
+    .summary = "A check weight of today, read against expected, on a control chart",
+    .takes = "READ EXPECTED",
+    .least = 2,
+    .most = 2,
+    .options = zero_options,
+    .run = run_check_weight,
+    .examples = "cell check-weight \"98.3 N·m\" \"98.07 N·m\""};
+
+static gboolean run_calibrations(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  if (!book)
+    return FALSE;
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
+  g_autofree char *overdue = ew_calibration_overdue(book);
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_text(&json, "overdue", overdue);
+    ew_json_open_array(&json, "records");
+  }
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
+    if (!call->json) {
+      ew_say("%.16s  %-14s %10.5f  %s%.10s  %s", r->at, r->kind, r->value,
+             r->valid_until ? "until " : "", r->valid_until ? r->valid_until : "",
+             r->note ? r->note : "");
+      continue;
+    }
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "kind", r->kind);
+    ew_json_text(&json, "at", r->at);
+    ew_json_text(&json, "valid_until", r->valid_until);
+    ew_json_number(&json, "value", r->value);
+    ew_json_text(&json, "note", r->note);
+    ew_json_close(&json);
+  }
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  } else if (overdue)
+    ew_say("mind: %s", overdue);
+  return TRUE;
+}
+const struct ew_command ew_command_cell_calibrations = {
+    .name = "cell calibrations",
+    .summary = "Calibrations, zeros and check weights, with what is overdue",
+    .takes = "",
+    .options = zero_options,
+    .run = run_calibrations,
+    .examples = "cell calibrations"};

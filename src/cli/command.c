@@ -1,0 +1,304 @@
+#include "cli/command.h"
+#include "base/suggest.h"
+#include "cli/commands.h"
+#include "desk/add.h"
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+#define X(id) extern const struct ew_command ew_command_##id;
+EW_COMMANDS(X)
+#undef X
+const struct ew_command *const ew_commands[] = {
+#define X(id) &ew_command_##id,
+    EW_COMMANDS(X)
+#undef X
+        NULL};
+
+static const struct ew_option_spec common[] = {
+    {"json", NULL, "answer in JSON (docs/api.md)", FALSE},
+    {"units", "si|us", "units of the text that is printed", FALSE},
+    {"help", NULL, "what this command does, with examples", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+void ew_say(const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  vprintf(format, arguments);
+  va_end(arguments);
+  putchar('\n');
+}
+
+struct ew_json ew_answer_begin(void) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  return json;
+}
+
+void ew_answer_end(struct ew_json *json) {
+  ew_json_close(json);
+  puts(json->text->str);
+  g_string_free(json->text, TRUE);
+}
+
+const char *ew_call_option(const struct ew_call *call, const char *name) {
+  const char *found = NULL;
+  for (guint i = 0; i < call->names->len; i++)
+    if (strcmp(g_ptr_array_index(call->names, i), name) == 0)
+      found = call->values->pdata[i] ? call->values->pdata[i] : "";
+  return found;
+}
+
+gboolean ew_call_has(const struct ew_call *call, const char *name) {
+  return ew_call_option(call, name) != NULL;
+}
+
+const char **ew_call_options(const struct ew_call *call, const char *name) {
+  GPtrArray *list = g_ptr_array_new();
+  for (guint i = 0; i < call->names->len; i++)
+    if (strcmp(g_ptr_array_index(call->names, i), name) == 0)
+      g_ptr_array_add(list, call->values->pdata[i]);
+  g_ptr_array_add(list, NULL);
+  return (const char **)g_ptr_array_free(list, FALSE);
+}
+
+gboolean ew_call_quantity(const struct ew_call *call, const char *name, enum ew_kind kind,
+                          double otherwise, double *value, GError **error) {
+  const char *text = ew_call_option(call, name);
+  g_autofree char *field = g_strdup_printf("--%s", name);
+  *value = otherwise;
+  return !text || ew_quantity_parse(field, text, kind, value, error);
+}
+
+const char *ew_call_argument(const struct ew_call *call, guint index) {
+  return index < call->arguments->len ? g_ptr_array_index(call->arguments, index) : NULL;
+}
+
+struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboolean needed,
+                             GError **error) {
+  const char *given = ew_call_option(call, "book");
+  g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
+  if (!needed && !given && !g_file_test(path, G_FILE_TEST_EXISTS))
+    return NULL;
+  return ew_book_open(path, create, error);
+}
+
+static gboolean read_record(const struct ew_call *call, const char *option,
+                            const struct ew_fields *table, void *record, GError **error) {
+  const char *path = ew_call_option(call, option);
+  if (!path)
+    return TRUE;
+  g_autoptr(ew_node) root = ew_node_read(path, error);
+  if (!root)
+    return FALSE;
+  ew_fields_clear(table, record);
+  return ew_fields_read(table, root, path, NULL, record, error);
+}
+
+static gboolean read_engine(const struct ew_call *call, struct ew_desk *desk, GError **error) {
+  const char *path = ew_call_option(call, "engine-file");
+  if (!path)
+    return TRUE;
+  g_autoptr(ew_node) root = ew_node_read(path, error);
+  if (!root)
+    return FALSE;
+  ew_engine_clear(&desk->engine);
+  return ew_engine_read(root, path, &desk->engine, error);
+}
+
+static gboolean settle_standard(const struct ew_call *call, struct ew_desk *desk, GError **error) {
+  const char *name = ew_call_option(call, "standard");
+  enum ew_standard standard;
+  if (!name)
+    return TRUE;
+  if (!ew_standard_find(name, &standard))
+    return ew_refuse(error, "--standard '%s' is not known; 'enginewright air standards' lists them",
+                     name);
+  desk->method.standard = (int)standard;
+  return TRUE;
+}
+
+gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct ew_desk *desk,
+                      GError **error) {
+  if (!ew_desk_open(desk, book, error))
+    return FALSE;
+  const char *map = ew_call_option(call, "map");
+  if (map) {
+    g_autoptr(ew_node) root = ew_node_read(map, error);
+    struct ew_channel_map *good = root ? ew_channel_map_read(root, map, error) : NULL;
+    if (!good || !g_file_get_contents(map, &desk->channel_map, NULL, NULL))
+      return FALSE;
+    ew_channel_map_free(good);
+  }
+  g_autofree const char **sets = ew_call_options(call, "set");
+  return read_record(call, "method", &ew_method_fields, &desk->method, error) &&
+         read_record(call, "cell-file", &ew_bench_fields, &desk->bench, error) &&
+         read_engine(call, desk, error) && settle_standard(call, desk, error) &&
+         ew_apply_sets(&desk->setup, sets, error);
+}
+
+static const struct ew_option_spec *find_option(const struct ew_command *command,
+                                                const char *name) {
+  const struct ew_option_spec *lists[] = {command->options, common};
+  for (int k = 0; k < 2; k++)
+    for (const struct ew_option_spec *spec = lists[k]; spec && spec->name; spec++)
+      if (strcmp(spec->name, name) == 0)
+        return spec;
+  return NULL;
+}
+
+static gboolean refuse_option(const struct ew_command *command, const char *name, GError **error) {
+  g_autoptr(GPtrArray) names = g_ptr_array_new();
+  const struct ew_option_spec *lists[] = {command->options, common};
+  for (int k = 0; k < 2; k++)
+    for (const struct ew_option_spec *spec = lists[k]; spec && spec->name; spec++)
+      g_ptr_array_add(names, (gpointer)spec->name);
+  const char *near = ew_suggest(name, (const char *const *)names->pdata, names->len);
+  return ew_refuse(error, "'%s' has no option --%s%s%s%s; 'enginewright help %s' lists them",
+                   command->name, name, near ? "; did you mean --" : "", near ? near : "",
+                   near ? "?" : "", command->name);
+}
+
+static void add_option(struct ew_call *call, const char *name, const char *value) {
+  g_ptr_array_add(call->names, (gpointer)name);
+  g_ptr_array_add(call->values, (gpointer)value);
+}
+
+static gboolean parse_option(struct ew_call *call, int argc, char **argv, int *at, GError **error) {
+  const char *given = argv[*at] + 2, *equals = strchr(given, '=');
+  g_autofree char *name = equals ? g_strndup(given, (gsize)(equals - given)) : g_strdup(given);
+  const struct ew_option_spec *spec = find_option(call->command, name);
+  if (!spec)
+    return refuse_option(call->command, name, error);
+  if (!spec->value) {
+    add_option(call, spec->name, NULL);
+    return TRUE;
+  }
+  if (equals) {
+    add_option(call, spec->name, equals + 1);
+    return TRUE;
+  }
+  if (*at + 1 >= argc || g_str_has_prefix(argv[*at + 1], "--"))
+    return ew_refuse(error, "--%s needs a value: %s", spec->name, spec->value);
+  do
+    add_option(call, spec->name, argv[++*at]);
+  while (spec->many && *at + 1 < argc && !g_str_has_prefix(argv[*at + 1], "--"));
+  return TRUE;
+}
+
+static gboolean parse(struct ew_call *call, int argc, char **argv, GError **error) {
+  gboolean plain = FALSE;
+  for (int i = 0; i < argc; i++) {
+    if (!plain && strcmp(argv[i], "--") == 0)
+      plain = TRUE;
+    else if (!plain && g_str_has_prefix(argv[i], "--")) {
+      if (!parse_option(call, argc, argv, &i, error))
+        return FALSE;
+    } else
+      g_ptr_array_add(call->arguments, argv[i]);
+  }
+  call->json = ew_call_has(call, "json");
+  const char *units = ew_call_option(call, "units");
+  if (units && strcmp(units, "us") && strcmp(units, "si"))
+    return ew_refuse(error, "--units '%s' is neither si nor us", units);
+  call->units = units && strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
+  int count = (int)call->arguments->len;
+  const struct ew_command *c = call->command;
+  if (ew_call_has(call, "help"))
+    return TRUE;
+  if (count < c->least)
+    return ew_refuse(error, "'%s' needs %s; 'enginewright help %s' shows examples", c->name,
+                     c->takes, c->name);
+  if (c->most >= 0 && count > c->most)
+    return ew_refuse(error, "'%s' takes %s%s; '%s' is too many", c->name,
+                     c->most ? "only " : "no arguments", c->most ? c->takes : "",
+                     (char *)g_ptr_array_index(call->arguments, (guint)c->most));
+  return TRUE;
+}
+
+/* The command whose name the first words give; *words tells how many. */
+static const struct ew_command *find_command(int argc, char **argv, int *words) {
+  for (int i = 0; ew_commands[i]; i++) {
+    g_auto(GStrv) parts = g_strsplit(ew_commands[i]->name, " ", 2);
+    int count = parts[1] ? 2 : 1;
+    if (argc >= count && strcmp(argv[0], parts[0]) == 0 &&
+        (count == 1 || strcmp(argv[1], parts[1]) == 0)) {
+      *words = count;
+      return ew_commands[i];
+    }
+  }
+  return NULL;
+}
+
+static int refuse_command(int argc, char **argv) {
+  g_autofree char *given =
+      argc > 1 ? g_strdup_printf("%s %s", argv[0], argv[1]) : g_strdup(argv[0]);
+  g_autoptr(GPtrArray) names = g_ptr_array_new();
+  gboolean noun = FALSE;
+  for (int i = 0; ew_commands[i]; i++) {
+    g_ptr_array_add(names, (gpointer)ew_commands[i]->name);
+    gsize length = strlen(argv[0]);
+    noun |=
+        strncmp(ew_commands[i]->name, argv[0], length) == 0 && ew_commands[i]->name[length] == ' ';
+  }
+  if (noun && argc == 1) {
+    GString *verbs = g_string_new(NULL);
+    for (int i = 0; ew_commands[i]; i++)
+      if (g_str_has_prefix(ew_commands[i]->name, argv[0]))
+        g_string_append_printf(verbs, "%s%s", verbs->len ? ", " : "", ew_commands[i]->name);
+    fprintf(stderr, "enginewright: '%s' needs one more word: %s\n", argv[0], verbs->str);
+    g_string_free(verbs, TRUE);
+    return 2;
+  }
+  const char *near = ew_suggest(given, (const char *const *)names->pdata, names->len);
+  if (!near)
+    near = ew_suggest(argv[0], (const char *const *)names->pdata, names->len);
+  fprintf(stderr, "enginewright: '%s' is no command%s%s%s; 'enginewright help' lists them\n", given,
+          near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+  return 2;
+}
+
+static int exit_code(const GError *error) {
+  if (error->domain != EW_ERROR || error->code == EW_ERROR_INTERNAL)
+    return 3;
+  return error->code == EW_ERROR_NO ? 1 : 2;
+}
+
+static int run(const struct ew_command *command, int argc, char **argv) {
+  struct ew_call call = {.command = command,
+                         .arguments = g_ptr_array_new(),
+                         .names = g_ptr_array_new(),
+                         .values = g_ptr_array_new()};
+  g_autoptr(GError) error = NULL;
+  gboolean good = parse(&call, argc, argv, &error);
+  if (good && ew_call_has(&call, "help")) {
+    g_ptr_array_set_size(call.arguments, 0);
+    g_ptr_array_add(call.arguments, (gpointer)command->name);
+    good = ew_command_help.run(&call, &error);
+  } else if (good)
+    good = command->run(&call, &error);
+  g_ptr_array_unref(call.arguments);
+  g_ptr_array_unref(call.names);
+  g_ptr_array_unref(call.values);
+  if (good && (fflush(stdout) != 0 || ferror(stdout)))
+    good = ew_fail(&error, "standard output: %s", g_strerror(errno));
+  if (good)
+    return 0;
+  if (*error->message)
+    fprintf(stderr, "enginewright: %s\n", error->message);
+  return exit_code(error);
+}
+
+int ew_main(int argc, char **argv) {
+  if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
+    return run(&ew_command_help, 0, NULL);
+  if (strcmp(argv[1], "--version") == 0) {
+    puts("enginewright 0.1.0");
+    return 0;
+  }
+  int words = 0;
+  const struct ew_command *command = find_command(argc - 1, argv + 1, &words);
+  return command ? run(command, argc - 1 - words, argv + 1 + words)
+                 : refuse_command(argc - 1, argv + 1);
+}

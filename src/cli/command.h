@@ -1,0 +1,69 @@
+/* Commands: each is described once, in a struct beside its code; parsing, help, completion and the
+ * man page all come from that description. */
+#pragma once
+#include "base/error.h"
+#include "base/json_writer.h"
+#include "base/units.h"
+#include "desk/loaded.h"
+
+struct ew_option_spec {
+  const char *name;  /* without dashes; NULL ends the list */
+  const char *value; /* what stands after it, "FILE"; NULL: a switch */
+  const char *help;
+  gboolean many; /* takes all words up to the next option */
+};
+
+struct ew_call {
+  const struct ew_command *command;
+  GPtrArray *arguments; /* char* */
+  GPtrArray *names;     /* char*, names of options in order */
+  GPtrArray *values;    /* char*, NULL for a switch */
+  gboolean json;
+  enum ew_unit_system units;
+};
+
+struct ew_command {
+  const char *name;    /* "pull add" */
+  const char *summary; /* one line */
+  const char *takes;   /* "FILE", "" */
+  int least, most;     /* arguments; most -1: any number */
+  const struct ew_option_spec *options;
+  const char *examples; /* one a line, without the program's name */
+  const char *more;     /* a paragraph of help, or NULL */
+  gboolean (*run)(const struct ew_call *call, GError **error);
+};
+
+/* The last value given for an option; NULL when it was not given ("" for a switch). */
+const char *ew_call_option(const struct ew_call *call, const char *name);
+gboolean ew_call_has(const struct ew_call *call, const char *name);
+/* All values of an option, NULL-terminated; free the array, not the texts. */
+const char **ew_call_options(const struct ew_call *call, const char *name);
+/* A quantity given by an option; `otherwise` when it was not given. */
+gboolean ew_call_quantity(const struct ew_call *call, const char *name, enum ew_kind kind,
+                          double otherwise, double *value, GError **error);
+const char *ew_call_argument(const struct ew_call *call, guint index);
+
+/* The book named by --book, or the usual one. With `needed` FALSE a missing book gives NULL, no error. */
+struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboolean needed,
+                             GError **error);
+/* Desk with the book, and with what --engine-file, --set, --standard, --map and the like say. */
+gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct ew_desk *desk,
+                      GError **error);
+/* Options that ew_call_desk reads. */
+#define EW_DESK_OPTIONS                                                                            \
+  {"book", "FILE", "the shop's book (else the usual one)", FALSE},                                 \
+      {"standard", "NAME", "factor: j1349, j607, iso1585, din70020, jisd1001, none", FALSE},       \
+      {"method", "FILE", "method in YAML", FALSE}, {"map", "FILE", "channel map in YAML", FALSE},  \
+      {"set", "NAME=VALUE", "part of the set-up or weather; may be repeated", FALSE},              \
+      {"cell-file", "FILE", "cell in YAML: inertias, limits, uncertainties", FALSE}, {             \
+    "engine-file", "FILE", "engine in YAML", FALSE                                                 \
+  }
+
+/* Answer in JSON: begin, fill, print. */
+struct ew_json ew_answer_begin(void);
+void ew_answer_end(struct ew_json *json);
+/* A line of plain text. */
+void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
+
+extern const struct ew_command *const ew_commands[]; /* NULL-terminated */
+int ew_main(int argc, char **argv);

@@ -1,0 +1,363 @@
+/* The questions: compare, judge sweep, judge step-up. */
+#include "cli/command.h"
+#include "desk/question.h"
+#include <math.h>
+#include <string.h>
+
+static const struct ew_option_spec compare_options[] = {
+    EW_DESK_OPTIONS,
+    {"a", "PULL|FILE", "before: ids or files", TRUE},
+    {"b", "PULL|FILE", "after: ids or files", TRUE},
+    {"history", "GROUP=FILE", "like pulls that show how the cell repeats; groups of two or more",
+     TRUE},
+    {"margin", "Q", "smaller than this counts as the same (1 %; 0 % for never)", FALSE},
+    {"order", "ABAB", "the order in which files ran (else A B A B)", FALSE},
+    {"level", "NAME", "what lay between the sides: consecutive, restart, day, remount", FALSE},
+    {"band", "LOW:HIGH", "band of use, rpm", FALSE},
+    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+static gboolean load_list(const struct ew_call *call, const char *option, struct ew_desk *desk,
+                          GPtrArray *into, GError **error) {
+  g_autofree const char **list = ew_call_options(call, option);
+  for (int i = 0; list[i]; i++)
+    if (!ew_desk_load(desk, list[i], into, error))
+      return FALSE;
+  return TRUE;
+}
+
+static gboolean load_history(const struct ew_call *call, struct ew_desk *desk, GPtrArray *into,
+                             GArray *groups, GError **error) {
+  g_autofree const char **list = ew_call_options(call, "history");
+  g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
+  for (int i = 0; list[i]; i++) {
+    const char *equals = strchr(list[i], '=');
+    if (!equals)
+      return ew_refuse(
+          error,
+          "--history '%s': write GROUP=FILE, for example --history 1=a.csv --history 1=b.csv",
+          list[i]);
+    char *name = g_strndup(list[i], (gsize)(equals - list[i]));
+    guint at;
+    int group;
+    if (g_ptr_array_find_with_equal_func(names, name, g_str_equal, &at)) {
+      group = (int)at;
+      g_free(name);
+    } else {
+      group = (int)names->len;
+      g_ptr_array_add(names, name);
+    }
+    guint before = into->len;
+    if (!ew_desk_load(desk, equals + 1, into, error))
+      return FALSE;
+    for (guint k = before; k < into->len; k++)
+      g_array_append_val(groups, group);
+  }
+  return TRUE;
+}
+
+static gboolean read_band(const struct ew_call *call, double *low, double *high, GError **error) {
+  const char *band = ew_call_option(call, "band");
+  *low = *high = NAN;
+  if (!band)
+    return TRUE;
+  g_auto(GStrv) parts = g_strsplit(band, ":", 3);
+  if (g_strv_length(parts) != 2)
+    return ew_refuse(error, "--band '%s': write LOW:HIGH in rpm, for example 4500:7000", band);
+  char *end[2];
+  *low = g_ascii_strtod(parts[0], &end[0]);
+  *high = g_ascii_strtod(parts[1], &end[1]);
+  return (*end[0] == 0 && *end[1] == 0 && *low > 0 && *high > *low) ||
+         ew_refuse(error, "--band '%s': write LOW:HIGH in rpm, for example 4500:7000", band);
+}
+
+static void say_comparison(const struct ew_comparison *c) {
+  g_autofree char *line = ew_comparison_line(c);
+  ew_say("%s\n", line);
+  ew_say("  safe?     %s", c->safe);
+  ew_say("  valid?    %s", c->valid);
+  ew_say("  better?   %s", c->better);
+  ew_say("  worth it? %s\n", c->worth);
+  ew_say("A %.1f N·m (%d), B %.1f N·m (%d), mean of log torque over %.0f to %.0f rpm; %.1f %% "
+         "interval",
+         c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
+         100 * c->confidence);
+  if (c->freedom > 0)
+    ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
+           "can show: %.1f %%",
+           100 * c->sd, ew_level_names[c->level], c->freedom, 100 * c->smallest_margin);
+  if (c->band.half_width) {
+    ew_say("\n%8s %10s %10s", "rpm", "B - A, %", "band, %");
+    gsize stride = MAX(c->points / 14, 1);
+    for (gsize j = 0; j < c->points; j += stride)
+      ew_say("%8.0f %+10.2f   ± %6.2f", c->speed_rpm[j], 100 * expm1(c->band.difference[j]),
+             100 * c->band.half_width[j]);
+    ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
+           "is not seen");
+  }
+  for (guint i = 0; i < c->warnings->len; i++)
+    ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, i));
+}
+
+struct sides {
+  GPtrArray *a, *b, *history, *pulls;
+  GArray *groups;
+};
+
+static struct sides sides_new(void) {
+  GDestroyNotify clear = (GDestroyNotify)ew_loaded_free;
+  return (struct sides){
+      g_ptr_array_new_with_free_func(clear), g_ptr_array_new_with_free_func(clear),
+      g_ptr_array_new_with_free_func(clear), g_ptr_array_new_with_free_func(clear),
+      g_array_new(FALSE, FALSE, sizeof(int))};
+}
+
+static void sides_free(struct sides *s) {
+  g_ptr_array_unref(s->a);
+  g_ptr_array_unref(s->b);
+  g_ptr_array_unref(s->history);
+  g_ptr_array_unref(s->pulls);
+  g_array_unref(s->groups);
+}
+
+static gboolean open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
+                          GError **error) {
+  GError *problem = NULL;
+  *book = ew_call_book(call, FALSE, FALSE, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return ew_call_desk(call, *book, desk, error);
+}
+
+/* compare A B by position, or --a ... --b ... */
+static gboolean load_sides(const struct ew_call *call, struct ew_desk *desk, struct sides *s,
+                           GError **error) {
+  if (call->arguments->len == 2 && (!ew_desk_load(desk, ew_call_argument(call, 0), s->a, error) ||
+                                    !ew_desk_load(desk, ew_call_argument(call, 1), s->b, error)))
+    return FALSE;
+  if (call->arguments->len == 1)
+    return ew_refuse(error, "compare needs two sides: 'compare A B', or --a FILE... --b FILE...");
+  if (!load_list(call, "a", desk, s->a, error) || !load_list(call, "b", desk, s->b, error) ||
+      !load_history(call, desk, s->history, s->groups, error))
+    return FALSE;
+  return (s->a->len > 0 && s->b->len > 0) ||
+         ew_refuse(error,
+                   "compare needs pulls on both sides: 'compare A B', or --a FILE... --b FILE...");
+}
+
+static gboolean read_level(const struct ew_call *call, int *level, GError **error) {
+  const char *name = ew_call_option(call, "level");
+  *level = -1;
+  if (!name)
+    return TRUE;
+  for (int i = 0; i < EW_LEVELS_COUNT; i++)
+    if (strcmp(name, ew_level_names[i]) == 0)
+      *level = i;
+  return *level >= 0 ||
+         ew_refuse(error, "--level '%s' is none of consecutive, restart, day, remount", name);
+}
+
+static gboolean run_compare(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = NULL;
+  struct ew_desk desk = {0};
+  struct sides s = sides_new();
+  struct ew_question_options q = {.order = ew_call_option(call, "order"),
+                                  .keep = !ew_call_has(call, "no-keep")};
+  gboolean good = open_desk(call, &book, &desk, error) &&
+                  ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.01, &q.margin, error) &&
+                  read_level(call, &q.level, error) &&
+                  read_band(call, &q.band_low_rpm, &q.band_high_rpm, error) &&
+                  load_sides(call, &desk, &s, error);
+  if (good && (q.margin < 0 || q.margin > 0.2))
+    good = ew_refuse(error, "--margin: %.1f %% is outside 0 to 20 %%", 100 * q.margin);
+  struct ew_comparison *c =
+      good ? ew_ask_compare(&desk, s.a, s.b, s.history, s.groups, &q, error) : NULL;
+  if (c && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_comparison_write_json(c, &json);
+    ew_answer_end(&json);
+  } else if (c)
+    say_comparison(c);
+  good = c != NULL;
+  ew_comparison_free(c);
+  sides_free(&s);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_compare = {
+    .name = "compare",
+    .summary = "Was that better? A tested answer, or what it would take",
+    .takes = "[A B]",
+    .most = 2,
+    .options = compare_options,
+    .run = run_compare,
+    .examples = "compare before.csv after.csv\ncompare --a 12 14 --b 13 15\n"
+                "compare --a a1.csv a2.csv --b b1.csv b2.csv --history 1=x.csv --history 1=y.csv "
+                "--margin \"1 %\"",
+    .more = "Answers: gain, loss, same (inside the margin), can't tell yet (with the pulls that "
+            "would settle it), not comparable.\n"
+            "Asked in this order: safe? valid? better? worth it? Inside the margin 'same' wins "
+            "over gain and loss. Pulls of the\n"
+            "book are judged by what this cell repeats to; earlier looks at the same pair are "
+            "counted and the interval widened.\n"
+            "Files given here are one look; without --history and with one file a side nothing can "
+            "be told."};
+
+static const struct ew_option_spec sweep_options[] = {
+    EW_DESK_OPTIONS,
+    {"pulls", "PULL|FILE", "ids or files, in the order they ran", TRUE},
+    {"seen", "PULL=TEXT",
+     "what was seen after a pull (place in the list, from 1): specks end the sweep", TRUE},
+    {"history", "GROUP=FILE", "like pulls that show how the cell repeats", TRUE},
+    {"margin", "Q", "loss from the best given away for reserve (0.5 %)", FALSE},
+    {"reserve", "Q", "kept from the first knock: degrees, or lambda (2 deg; 0.01)", FALSE},
+    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+static gboolean apply_seen(const struct ew_call *call, GPtrArray *pulls, GError **error) {
+  g_autofree const char **list = ew_call_options(call, "seen");
+  for (int i = 0; list[i]; i++) {
+    char *end;
+    gint64 number = g_ascii_strtoll(list[i], &end, 10);
+    if (*end != '=' || number < 1 || number > (gint64)pulls->len)
+      return ew_refuse(error, "--seen '%s': write PLACE=TEXT with a place from 1 to %u", list[i],
+                       pulls->len);
+    struct ew_loaded *l = g_ptr_array_index(pulls, (guint)number - 1);
+    g_free(l->setup.remark);
+    l->setup.remark = g_strdup(end + 1);
+  }
+  return TRUE;
+}
+
+static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const char *unit) {
+  ew_say("best %.3g %s (95 %%: %.3g to %.3g)%s", s->best, unit, s->best_low, s->best_high,
+         s->bracketed ? "" : "; not bracketed by what was tested");
+  if (isnan(s->chosen))
+    ew_say("no tested setting is shown to lose less than the margin");
+  else if (isnan(s->chosen_loss))
+    ew_say("take %.3g %s%s", s->chosen, unit,
+           s->held_by_reserve ? ", held by the reserve from knock" : "");
+  else
+    ew_say("take %.3g %s: loses %.2f %% from the best%s", s->chosen, unit, 100 * s->chosen_loss,
+           s->held_by_reserve ? "; held by the reserve from knock"
+                              : ", the least that is shown to be inside the margin");
+  ew_say("%s", s->reason);
+  ew_say("\n%10s %10s %8s", unit, "loss, %", "±, %");
+  gsize stride = MAX(s->points / 12, 1);
+  for (gsize j = 0; j < s->points; j += stride)
+    ew_say("%10.3f %10.2f %8.2f", s->setting[j], 100 * s->loss[j], 200 * s->loss_se[j]);
+  ew_say("from %u pulls; one repeats to %.2f %% (%.1f degrees of freedom)", pulls->len, 100 * s->sd,
+         s->freedom);
+  for (guint i = 0; i < s->warnings->len; i++)
+    ew_say("mind: %s", (char *)g_ptr_array_index(s->warnings, i));
+}
+
+static gboolean run_sweep(const struct ew_call *call, GError **error) {
+  const char *what = ew_call_argument(call, 0);
+  gboolean spark = strcmp(what, "spark") == 0;
+  if (!spark && strcmp(what, "mixture") != 0)
+    return ew_refuse(error, "judge sweep: '%s' is neither spark nor mixture", what);
+  g_autoptr(ew_book) book = NULL;
+  struct ew_desk desk = {0};
+  struct sides s = sides_new();
+  double margin, reserve;
+  gboolean good = open_desk(call, &book, &desk, error) &&
+                  ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.005, &margin, error) &&
+                  ew_call_quantity(call, "reserve", spark ? EW_KIND_ANGLE : EW_KIND_LAMBDA,
+                                   spark ? 2 : 0.01, &reserve, error);
+  for (guint i = 1; good && i < call->arguments->len; i++)
+    good = ew_desk_load(&desk, ew_call_argument(call, i), s.pulls, error);
+  good = good && load_list(call, "pulls", &desk, s.pulls, error) &&
+         load_history(call, &desk, s.history, s.groups, error) && apply_seen(call, s.pulls, error);
+  struct ew_sweep *sweep =
+      good ? ew_ask_sweep(&desk, s.pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin,
+                          reserve, s.history, s.groups, !ew_call_has(call, "no-keep"), error)
+           : NULL;
+  if (sweep && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_sweep_write_json(sweep, &json);
+    ew_answer_end(&json);
+  } else if (sweep)
+    say_sweep(sweep, s.pulls, spark ? "deg" : "lambda");
+  good = sweep != NULL;
+  ew_sweep_free(sweep);
+  sides_free(&s);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_judge_sweep = {
+    .name = "judge sweep",
+    .summary = "Torque against spark or mixture: the best, the least that is enough, the next step "
+               "or stop",
+    .takes = "spark|mixture [PULL...]",
+    .least = 1,
+    .most = -1,
+    .options = sweep_options,
+    .run = run_sweep,
+    .examples = "judge sweep spark 12 13 14 15 16\njudge sweep spark --pulls 12 13 14 --seen "
+                "\"3=specks on plug 4\"\njudge sweep mixture 20 21 22",
+    .more = "Knock, or anything noted on a plug, ends a sweep whatever torque says. Work from the "
+            "safe side, and follow the\n"
+            "engine maker's and fuel maker's limits; nothing here is a permission."};
+
+static const struct ew_option_spec step_options[] = {
+    EW_DESK_OPTIONS,
+    {"before", "PULL|FILE", "a sound pull at a lower limit, for the engine's own trend", FALSE},
+    {"next", "Q", "the limit that is asked for (else one is proposed)", FALSE},
+    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+static void say_step(const struct ew_step_up *s) {
+  ew_say("%s\n", s->says);
+  for (guint i = 0; i < s->rows->len; i++) {
+    const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
+    ew_say("  %-14s %-10s %s",
+           ew_step_up_words[row->answer][0] == 'n' ? "" : ew_step_up_words[row->answer], row->what,
+           row->found);
+  }
+  if (!isnan(s->ceiling_rpm))
+    ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, s->ceiling_from);
+  ew_say("This is no order. The limits of the engine's and the dyno's makers come first; look "
+         "underneath before going on.");
+}
+
+static gboolean run_step(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = NULL;
+  struct ew_desk desk = {0};
+  struct sides s = sides_new();
+  double next;
+  gboolean good = open_desk(call, &book, &desk, error) &&
+                  ew_call_quantity(call, "next", EW_KIND_ROTATIONAL_SPEED, NAN, &next, error) &&
+                  ew_desk_load(&desk, ew_call_argument(call, 0), s.a, error) &&
+                  load_list(call, "before", &desk, s.b, error);
+  struct ew_step_up *step = NULL;
+  if (good)
+    step = ew_ask_step_up(&desk, g_ptr_array_index(s.a, s.a->len - 1),
+                          s.b->len ? g_ptr_array_index(s.b, 0) : NULL, next,
+                          !ew_call_has(call, "no-keep"), error);
+  if (step && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_step_up_write_json(step, &json);
+    ew_answer_end(&json);
+  } else if (step)
+    say_step(step);
+  good = step != NULL;
+  ew_step_up_free(step);
+  sides_free(&s);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_judge_step_up = {
+    .name = "judge step-up",
+    .summary = "May the rpm limit go up? Nothing found, hold, or stop and look",
+    .takes = "PULL|FILE",
+    .least = 1,
+    .most = 1,
+    .options = step_options,
+    .run = run_step,
+    .examples = "judge step-up 9\njudge step-up 9 --next \"6500 rpm\" --before 8"};

@@ -1,0 +1,87 @@
+/* A whole invented test day, through the same code that real files use. */
+#include "cli/command.h"
+#include "desk/day.h"
+#include <errno.h>
+#include <gio/gio.h>
+#include <glib/gstdio.h>
+#include <string.h>
+
+static const struct ew_option_spec options[] = {
+    {"folder", "FOLDER", "where book, recordings and report go (a new folder here)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void say_line(const char *line, gpointer user) {
+  (void)user;
+  ew_say("%s", line);
+}
+
+static void say_nothing(const char *line, gpointer user) {
+  (void)line;
+  (void)user;
+}
+
+static char *new_folder(const struct ew_call *call, GError **error) {
+  const char *given = ew_call_option(call, "folder");
+  char *folder = given ? g_strdup(given) : g_strdup("enginewright-demo");
+  for (int i = 2; !given && g_file_test(folder, G_FILE_TEST_EXISTS); i++) {
+    g_free(folder);
+    folder = g_strdup_printf("enginewright-demo-%d", i);
+  }
+  g_autofree char *recordings = g_build_filename(folder, "recordings", NULL);
+  if (g_mkdir_with_parents(recordings, 0777) == 0)
+    return folder;
+  ew_refuse(error, "%s: the folder cannot be made: %s", recordings, g_strerror(errno));
+  g_free(folder);
+  return NULL;
+}
+
+static gboolean run(const struct ew_call *call, GError **error) {
+  g_autofree char *folder = new_folder(call, error);
+  if (!folder)
+    return FALSE;
+  g_autofree char *book_path = g_build_filename(folder, "demo.book", NULL);
+  g_autofree char *recordings = g_build_filename(folder, "recordings", NULL);
+  g_autofree char *report = g_build_filename(folder, "report.pdf", NULL);
+  if (g_file_test(book_path, G_FILE_TEST_EXISTS))
+    return ew_refuse(error, "%s: a demo ran here already: choose another --folder", book_path);
+  g_autoptr(GBytes) script =
+      g_resources_lookup_data("/days/hill-climb-six.yaml", G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
+  gsize size;
+  const char *text = g_bytes_get_data(script, &size);
+  g_autoptr(ew_node) root = ew_node_parse("hill-climb-six.yaml", text, size, error);
+  g_autoptr(ew_book) book = root ? ew_book_open(book_path, TRUE, error) : NULL;
+  if (!book || !ew_book_begin(book, error))
+    return FALSE;
+  if (!ew_setting_set(book, "shop", "Weir Lane Engines", error) ||
+      !ew_setting_set(book, "shop_line", "an invented shop, for the demo", error) ||
+      !ew_book_commit(book, error)) {
+    ew_book_rollback(book);
+    return FALSE;
+  }
+  if (!call->json)
+    ew_say("A test day of an invented engine in a simulated cell. Each recording goes the way of a "
+           "real file.\n");
+  if (!ew_run_day(book, root, "hill-climb-six.yaml", recordings, report,
+                  call->json ? say_nothing : say_line, NULL, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "book", book_path);
+    ew_json_text(&json, "recordings", recordings);
+    ew_json_text(&json, "report", report);
+    ew_answer_end(&json);
+  } else
+    ew_say("\nbook        %s\nrecordings  %s\nreport      %s\n\nNext: enginewright pull list "
+           "--book %s\n"
+           "      enginewright pull explain 30 --speed \"6000 rpm\" --book %s\n      enginewright "
+           "look %s/run-12.csv",
+           book_path, recordings, report, book_path, book_path, recordings);
+  return TRUE;
+}
+const struct ew_command ew_command_demo = {
+    .name = "demo",
+    .summary = "A whole invented test day, into a new book, ending with the report",
+    .takes = "",
+    .options = options,
+    .run = run,
+    .examples = "demo\ndemo --folder /tmp/demo"};

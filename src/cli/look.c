@@ -1,0 +1,142 @@
+/* What a file holds, channel by channel, and why it was understood so. */
+#include "cli/command.h"
+#include <math.h>
+#include <string.h>
+
+static const struct ew_option_spec options[] = {EW_DESK_OPTIONS, {NULL, NULL, NULL, FALSE}};
+
+static const char *delimiter_name(char delimiter) {
+  switch (delimiter) {
+  case ',': return "commas";
+  case ';': return "semicolons";
+  case '\t': return "tabs";
+  case '|': return "bars";
+  case ' ': return "runs of blanks";
+  default: return "one column";
+  }
+}
+
+static void say_channels(const struct ew_processed *p) {
+  ew_say("%-28s %-24s %-10s %8s %8s  %s", "column", "taken as", "unit", "missing", "touched",
+         "because");
+  for (guint i = 0; i < p->series->channels_count; i++) {
+    const struct ew_series_channel *c = &p->series->channels[i];
+    const struct ew_column *column = g_ptr_array_index(p->layout->columns, i);
+    g_autofree char *number = c->index ? g_strdup_printf(" %d", c->index) : g_strdup("");
+    g_autofree char *as = c->channel < EW_CHANNELS_COUNT
+                              ? g_strdup_printf("%s%s", ew_channel_facts[c->channel].label, number)
+                              : g_strdup("-");
+    struct ew_clean_counts n = ew_clean_count(c, 0, p->series->rows);
+    ew_say("%-28.28s %-24.24s %-10.10s %8zu %8zu  %s", c->name, as, c->unit ? c->unit : "-",
+           column->missing + column->unreadable, n.spikes + n.dropouts, c->why);
+  }
+}
+
+static void say_pulls(const struct ew_processed *p) {
+  if (p->curves->len == 0)
+    ew_say("\nno pull found: %s", p->why_none);
+  for (guint i = 0; i < p->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(p->curves, i);
+    ew_say("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s%s", i + 1,
+           ew_segment_kind_names[c->kind], c->low_rpm, c->high_rpm, c->start_s, c->end_s,
+           c->kind == EW_SEGMENT_SWEEP ? "" : ", steady");
+    for (guint w = 0; w < c->warnings->len; w++)
+      ew_say("  mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+  }
+}
+
+static void write_json(const struct ew_processed *p, const char *sha256) {
+  struct ew_json json = ew_answer_begin();
+  const struct ew_table_layout *l = p->layout;
+  char delimiter[2] = {l->delimiter, 0}, decimal[2] = {l->decimal, 0};
+  ew_json_text(&json, "sha256", sha256);
+  ew_json_text(&json, "encoding", l->encoding);
+  ew_json_text(&json, "delimiter", delimiter);
+  ew_json_text(&json, "decimal", decimal);
+  ew_json_integer(&json, "header_line", l->header_line);
+  ew_json_integer(&json, "units_line", l->units_line);
+  ew_json_integer(&json, "first_data_line", l->data_line);
+  ew_json_integer(&json, "rows", (gint64)p->series->rows);
+  ew_json_boolean(&json, "timed", p->series->timed);
+  ew_json_number(&json, "interval_s", p->series->interval_s);
+  ew_json_open_array(&json, "channels");
+  for (guint i = 0; i < p->series->channels_count; i++) {
+    const struct ew_series_channel *c = &p->series->channels[i];
+    const struct ew_column *column = g_ptr_array_index(l->columns, i);
+    struct ew_clean_counts n = ew_clean_count(c, 0, p->series->rows);
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "column", c->name);
+    ew_json_text(&json, "channel",
+                 c->channel < EW_CHANNELS_COUNT ? ew_channel_facts[c->channel].key : NULL);
+    ew_json_integer(&json, "index", c->index);
+    ew_json_text(&json, "unit", c->unit);
+    ew_json_text(&json, "because", c->why);
+    ew_json_integer(&json, "values", (gint64)column->values);
+    ew_json_integer(&json, "missing", (gint64)column->missing);
+    ew_json_integer(&json, "unreadable", (gint64)column->unreadable);
+    ew_json_integer(&json, "spikes", (gint64)n.spikes);
+    ew_json_integer(&json, "dropouts", (gint64)n.dropouts);
+    ew_json_integer(&json, "flat", (gint64)n.flat);
+    ew_json_integer(&json, "saturated", (gint64)n.saturated);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  ew_json_integer(&json, "pulls", p->curves->len);
+  ew_json_text(&json, "no_pull_because", p->curves->len ? NULL : p->why_none);
+  ew_json_texts(&json, "notes", p->series->notes);
+  ew_answer_end(&json);
+}
+
+static gboolean run(const struct ew_call *call, GError **error) {
+  const char *path = ew_call_argument(call, 0);
+  struct ew_desk desk;
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, FALSE, &problem);
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  if (!ew_call_desk(call, book, &desk, error))
+    return FALSE;
+  g_autoptr(GBytes) bytes = ew_read_file(path, error);
+  struct ew_processed *p = bytes ? ew_desk_process(&desk, bytes, path, error) : NULL;
+  if (p) {
+    g_autofree char *sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    if (call->json)
+      write_json(p, sha256);
+    else {
+      ew_say("%s: %zu rows of %u columns apart by %s, decimal %s, %s; names in line %u, units in "
+             "%s, data from line %u",
+             path, p->series->rows, p->series->channels_count, delimiter_name(p->layout->delimiter),
+             p->layout->decimal == ',' ? "comma" : "point", p->layout->encoding,
+             p->layout->header_line, p->layout->units_line ? "a line of their own" : "the names",
+             p->layout->data_line);
+      if (p->series->timed)
+        ew_say("%.1f s at %.1f samples a second\n", p->series->time_s[p->series->rows - 1],
+               1 / p->series->interval_s);
+      else
+        ew_say("no column tells the time\n");
+      say_channels(p);
+      say_pulls(p);
+      for (guint i = 0; i < p->series->notes->len; i++)
+        ew_say("note: %s", (char *)g_ptr_array_index(p->series->notes, i));
+    }
+    ew_processed_free(p);
+  }
+  ew_desk_clear(&desk);
+  return p != NULL;
+}
+const struct ew_command ew_command_look = {
+    .name = "look",
+    .summary = "What a file holds, and how it was understood",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = options,
+    .run = run,
+    .examples = "look monday.csv\nlook monday.csv --map logger.yaml --json",
+    .more = "Any plain text table will do: what a data logger or a spreadsheet writes. A channel "
+            "map in YAML overrides what\n"
+            "is understood, column by column:\n\n    channels:\n      torque: { column: \"Load "
+            "1\", unit: lb-ft }\n"
+            "      lambda: { column: \"O2\", lag: 0.3 s }\n    ignore: [\"Spare\"]"};

@@ -1,0 +1,579 @@
+/* The commands of pulls: add, list, show, curve, explain, discard, export. */
+#include "base/number.h"
+#include "cli/command.h"
+#include "desk/add.h"
+#include "desk/question.h"
+#include "pull/explain.h"
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const struct ew_option_spec add_options[] = {
+    EW_DESK_OPTIONS,
+    {"engine", "NAME", "which engine of the book (else the last added)", FALSE},
+    {"changed", "TEXT", "what was changed since the last pull, in a line", FALSE},
+    {"purpose", "WHAT", "pull, heat or break-in; only pulls are judged", FALSE},
+    {"at", "TIME", "when it ran, ISO 8601 (else now)", FALSE},
+    {"after-stop", NULL, "the engine was stopped since the last pull", FALSE},
+    {"remounted", NULL, "it was taken off the dyno since the last pull", FALSE},
+    {NULL, NULL, NULL, FALSE},
+};
+
+static void answer_added(const struct ew_call *call, const char *path,
+                         const struct ew_added *added) {
+  if (!call->json) {
+    ew_say("%s: %zu rows, %zu channels, SHA-256 %.16s…", path, added->rows, added->channels,
+           added->sha256);
+    for (guint i = 0; i < added->pull_ids->len; i++)
+      ew_say("pull %" G_GINT64_FORMAT, g_array_index(added->pull_ids, gint64, i));
+    for (guint i = 0; i < added->notes->len; i++)
+      ew_say("note: %s", (char *)g_ptr_array_index(added->notes, i));
+    return;
+  }
+  struct ew_json json = ew_answer_begin();
+  ew_json_integer(&json, "recording_id", added->recording_id);
+  ew_json_open_array(&json, "pull_ids");
+  for (guint i = 0; i < added->pull_ids->len; i++)
+    ew_json_integer(&json, NULL, g_array_index(added->pull_ids, gint64, i));
+  ew_json_close_array(&json);
+  ew_json_integer(&json, "rows", (gint64)added->rows);
+  ew_json_integer(&json, "channels", (gint64)added->channels);
+  ew_json_text(&json, "sha256", added->sha256);
+  ew_json_boolean(&json, "known_before", added->known_before);
+  ew_json_texts(&json, "notes", added->notes);
+  ew_answer_end(&json);
+}
+
+static gboolean check_add(const struct ew_call *call, GError **error) {
+  const char *purpose = ew_call_option(call, "purpose"), *at = ew_call_option(call, "at");
+  if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
+    return ew_refuse(error, "--purpose '%s' is none of pull, heat, break-in", purpose);
+  if (at && isnan(ew_time_parse(at)))
+    return ew_refuse(error, "--at '%s' is no time; write for example 2026-06-12T14:30:00Z", at);
+  return TRUE;
+}
+
+static gboolean run_add(const struct ew_call *call, GError **error) {
+  if (!check_add(call, error))
+    return FALSE;
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  struct ew_desk desk = {0};
+  if (!book || !ew_call_desk(call, book, &desk, error))
+    return FALSE;
+  g_autofree const char **sets = ew_call_options(call, "set");
+  g_autofree char *map = g_strdup(desk.channel_map);
+  struct ew_add_options options = {.engine = ew_call_option(call, "engine"),
+                                   .sets = sets,
+                                   .changed = ew_call_option(call, "changed"),
+                                   .purpose = ew_call_option(call, "purpose"),
+                                   .channel_map = map,
+                                   .at = ew_call_option(call, "at"),
+                                   .after_stop = ew_call_has(call, "after-stop"),
+                                   .remounted = ew_call_has(call, "remounted")};
+  const char *path = ew_call_argument(call, 0);
+  struct ew_added added;
+  gboolean good = ew_add_file(&desk, path, &options, &added, error);
+  if (good) {
+    answer_added(call, path, &added);
+    ew_added_clear(&added);
+  }
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_pull_add = {
+    .name = "pull add",
+    .summary = "A recording into the book: raw kept, pulls found, curves computed",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = add_options,
+    .run = run_add,
+    .examples = "pull add run-07.csv --set \"spark=30 deg\" --changed \"two degrees more\"\n"
+                "pull add run-01.csv --purpose heat --after-stop --set \"pressure=985 hPa\" --set "
+                "\"humidity=60 %\"",
+    .more = "The set-up of the last pull is carried forward; --set changes one field of it. "
+            "Fields: spark, lambda, jets,\n"
+            "lash_inlet, lash_exhaust, plugs, oil, oil_level, fuel, equipment, header, parts, "
+            "remark and more; weather that no\n"
+            "channel gives: pressure, temperature, humidity (or dew_point, wet_bulb)."};
+
+static const struct ew_option_spec list_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"engine", "NAME", "pulls of this engine only", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void say_pull(const struct ew_pull_row *r) {
+  char mean[EW_NUMBER_SIZE];
+  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m  %s%s%s", r->id, r->at,
+         r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
+         r->changed ? r->changed : "", r->discarded ? "  DISCARDED: " : "",
+         r->discarded ? r->discarded : "");
+}
+
+static void write_pull(struct ew_json *json, const struct ew_pull_row *r) {
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", r->id);
+  ew_json_integer(json, "recording_id", r->recording_id);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "kind", r->kind);
+  ew_json_text(json, "purpose", r->purpose);
+  ew_json_integer(json, "run", r->run);
+  ew_json_text(json, "day", r->day);
+  ew_json_integer(json, "mounting", r->mounting);
+  ew_json_number(json, "top_speed_rpm", r->top_rpm);
+  ew_json_number(json, "band_mean_torque_n_m", r->band_mean_n_m);
+  ew_json_text(json, "changed", r->changed);
+  ew_json_text(json, "discarded", r->discarded);
+  ew_json_close(json);
+}
+
+static gboolean run_list(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  const char *name = ew_call_option(call, "engine");
+  struct ew_engine_row engine = {0};
+  if (!book)
+    return FALSE;
+  if (name && !ew_engine_get(book, name, &engine))
+    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
+  ew_engine_row_clear(&engine);
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open_array(&json, "pulls");
+  }
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (call->json)
+      write_pull(&json, row);
+    else
+      say_pull(row);
+  }
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  } else if (rows->len == 0)
+    ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
+  return TRUE;
+}
+const struct ew_command ew_command_pull_list = {.name = "pull list",
+                                                .summary =
+                                                    "The pulls of the book, discarded ones too",
+                                                .takes = "",
+                                                .options = list_options,
+                                                .run = run_list,
+                                                .examples = "pull list\npull list --json"};
+
+static const struct ew_option_spec read_options[] = {
+    EW_DESK_OPTIONS,
+    {"part", "N", "which pull of the file (else the first)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+/* The one pull that the arguments name, by id or by file. */
+static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *desk,
+                                  GError **error) {
+  g_autoptr(GPtrArray) all = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  double part;
+  if (!ew_call_quantity(call, "part", EW_KIND_COUNT, 1, &part, error) ||
+      !ew_desk_load(desk, ew_call_argument(call, 0), all, error))
+    return NULL;
+  if (part < 1 || part > all->len) {
+    ew_refuse(error, "--part %.0f: the file holds %u", part, all->len);
+    return NULL;
+  }
+  return g_ptr_array_steal_index(all, (guint)part - 1);
+}
+
+static gboolean open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
+                          GError **error) {
+  GError *problem = NULL;
+  *book = ew_call_book(call, FALSE, FALSE, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return ew_call_desk(call, *book, desk, error);
+}
+
+static void say_curve(const struct ew_curve *c, enum ew_unit_system units) {
+  ew_say("%8s %12s %8s %10s %10s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units), "± (95 %)",
+         ew_kind_shown(EW_KIND_POWER, units), "observed");
+  for (gsize j = 0; j < c->points; j++) {
+    char torque[EW_NUMBER_SIZE], se[EW_NUMBER_SIZE], power[EW_NUMBER_SIZE],
+        observed[EW_NUMBER_SIZE];
+    ew_say("%8.0f %12s %8s %10s %10s", c->speed_rpm[j],
+           ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, c->torque_n_m[j]), 1, torque),
+           ew_number_fixed(2 * ew_shown(EW_KIND_TORQUE, units, c->torque_se_n_m[j]), 1, se),
+           ew_number_fixed(ew_shown(EW_KIND_POWER, units, c->power_w[j]), 1, power),
+           ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, c->observed_n_m[j]), 1, observed));
+  }
+  ew_say(
+      "± is the scatter of this pull's samples alone; 'pull explain' gives the whole uncertainty");
+  ew_say("%s (%s): %.4f%s", ew_standard_titles[c->method.standard],
+         ew_standard_references[c->method.standard], c->factor.factor,
+         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
+  for (guint w = 0; w < c->warnings->len; w++)
+    ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+}
+
+static gboolean run_curve(const struct ew_call *call, GError **error) {
+  struct ew_desk desk = {0};
+  g_autoptr(ew_book) book = NULL;
+  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  if (l && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "pull", l->name);
+    ew_curve_write_json(l->curve, &json);
+    ew_answer_end(&json);
+  } else if (l)
+    say_curve(l->curve, call->units);
+  gboolean good = l != NULL;
+  ew_loaded_free(l);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_pull_curve = {
+    .name = "pull curve",
+    .summary = "The corrected curve of a pull",
+    .takes = "PULL|FILE",
+    .least = 1,
+    .most = 1,
+    .options = read_options,
+    .run = run_curve,
+    .examples =
+        "pull curve 12\npull curve run-07.csv --standard none --json\npull curve 12 --units us"};
+
+static gboolean run_show(const struct ew_call *call, GError **error) {
+  struct ew_desk desk = {0};
+  g_autoptr(ew_book) book = NULL;
+  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  if (!l) {
+    ew_desk_clear(&desk);
+    return FALSE;
+  }
+  const struct ew_curve *c = l->curve;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "pull", l->name);
+    ew_json_integer(&json, "id", l->id);
+    ew_json_text(&json, "changed", l->row.changed);
+    ew_json_text(&json, "discarded", l->row.discarded);
+    ew_json_open(&json, "setup");
+    ew_fields_write_json(&ew_setup_fields, &l->setup, &json);
+    ew_json_close(&json);
+    ew_curve_write_json(c, &json);
+    ew_answer_end(&json);
+  } else {
+    gsize peak = ew_curve_peak(c, c->power_w), torque = ew_curve_peak(c, c->torque_n_m);
+    ew_say("%s: %s, %.0f to %.0f rpm%s%s", l->name, ew_segment_kind_names[c->kind], c->low_rpm,
+           c->high_rpm, l->row.discarded ? "; DISCARDED: " : "",
+           l->row.discarded ? l->row.discarded : "");
+    g_autofree char *power = ew_quantity_format(EW_KIND_POWER, call->units, c->power_w[peak], 1);
+    g_autofree char *most =
+        ew_quantity_format(EW_KIND_TORQUE, call->units, c->torque_n_m[torque], 1);
+    g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, call->units, c->band_mean_n_m, 1);
+    ew_say("highest power %s at %.0f rpm, highest torque %s at %.0f rpm", power, c->speed_rpm[peak],
+           most, c->speed_rpm[torque]);
+    ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
+    if (l->row.changed)
+      ew_say("changed: %s", l->row.changed);
+    for (gsize i = 0; i < ew_setup_fields.count; i++) {
+      g_autofree char *value = ew_field_show(&ew_setup_fields.fields[i], &l->setup, call->units);
+      if (value)
+        ew_say("  %-16s %s", ew_setup_fields.fields[i].name, value);
+    }
+    ew_say("cleaned in the part that counts: %zu spikes, %zu dropouts, %zu flat, %zu saturated, "
+           "%zu lost",
+           c->cleaned.spikes, c->cleaned.dropouts, c->cleaned.flat, c->cleaned.saturated,
+           c->cleaned.lost);
+    for (guint w = 0; w < c->warnings->len; w++)
+      ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+  }
+  ew_loaded_free(l);
+  ew_desk_clear(&desk);
+  return TRUE;
+}
+const struct ew_command ew_command_pull_show = {
+    .name = "pull show",
+    .summary = "A pull with its set-up, conditions and cleaning",
+    .takes = "PULL|FILE",
+    .least = 1,
+    .most = 1,
+    .options = read_options,
+    .run = run_show,
+    .examples = "pull show 12\npull show run-07.csv"};
+
+static const struct ew_option_spec explain_options[] = {
+    EW_DESK_OPTIONS, {"speed", "Q", "which point of the curve", FALSE}, {NULL, NULL, NULL, FALSE}};
+
+struct explaining {
+  struct ew_recomputed again;     /* from the book */
+  struct ew_processed *processed; /* or from a file; borrowed from `again` otherwise */
+  struct ew_reduce_facts facts;
+  guint part;
+  char *sha256, *name, *digest;
+};
+
+static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *desk,
+                                 struct explaining *e, GError **error) {
+  const char *what = ew_call_argument(call, 0);
+  gboolean number = *what && strspn(what, "0123456789") == strlen(what);
+  if (!number) {
+    g_autoptr(GBytes) bytes = ew_read_file(what, error);
+    e->processed = bytes ? ew_desk_process(desk, bytes, what, error) : NULL;
+    if (!e->processed)
+      return FALSE;
+    e->facts = ew_desk_facts(desk);
+    e->sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    e->name = g_strdup(what);
+    return e->processed->curves->len > 0 ||
+           ew_refuse(error, "%s: no pull found: %s", what, e->processed->why_none);
+  }
+  if (!desk->book)
+    return ew_refuse(
+        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
+  if (!ew_recompute(desk->book, g_ascii_strtoll(what, NULL, 10), &e->again, error))
+    return FALSE;
+  struct ew_curve_row row;
+  if (ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
+    e->digest = g_strdup(row.digest);
+    ew_curve_row_clear(&row);
+  }
+  e->processed = e->again.processed;
+  e->facts = ew_recomputed_facts(&e->again);
+  e->part = e->again.part;
+  e->sha256 = g_strdup(e->again.recording.sha256);
+  e->name = g_strdup(e->again.recording.name);
+  return TRUE;
+}
+
+static void end_explaining(struct explaining *e) {
+  if (e->again.processed)
+    ew_recomputed_clear(&e->again);
+  else
+    ew_processed_free(e->processed);
+  g_free(e->sha256);
+  g_free(e->name);
+  g_free(e->digest);
+}
+
+static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
+                                  const struct ew_origin *o) {
+  struct ew_spread levels[EW_LEVELS_COUNT] = {0};
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  if (desk->book && e->again.pull.id)
+    ew_desk_history(desk, e->again.pull.engine_id, c->band_low_rpm, c->band_high_rpm, levels);
+  return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
+                   levels[EW_LEVEL_CONSECUTIVE], 4);
+}
+
+static void say_origin(const struct explaining *e, const struct ew_origin *o,
+                       const struct ew_budget *b) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  const struct ew_conditions *k = &c->conditions;
+  g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
+  ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
+         o->power_w / 1000);
+  ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
+  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu of them touched by "
+         "cleaning",
+         o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
+  ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
+         c->method.half_width_rpm, o->measured_n_m);
+  ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
+         o->acceleration_rpm_s, o->inertia_n_m);
+  ew_say("   the engine's own inertia takes %.2f N·m: %s", o->engine_inertia_n_m,
+         c->method.engine_inertia ? "added back" : "not added, by the method");
+  double observed =
+      o->measured_n_m + o->inertia_n_m + (c->method.engine_inertia ? o->engine_inertia_n_m : 0);
+  ew_say(" 5 observed torque %.2f N·m", observed);
+  ew_say(" 6 %s (%s): x %.5f%s", ew_standard_titles[c->method.standard],
+         ew_standard_references[c->method.standard], c->factor.factor,
+         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
+  ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
+         k->pressure_pa / 100, k->pressure_from, k->temperature_k - 273.15, k->temperature_from,
+         k->vapour_pa / 100, k->humidity_from);
+  ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
+  ew_say(" 8 uncertainty, standard:");
+  for (gsize i = 0; i < b->count; i++)
+    ew_say("   %-42s %6.2f N·m%s", b->rows[i].from, b->rows[i].standard_n_m,
+           b->rows[i].cancels ? "  cancels in a comparison" : "");
+  ew_say("   combined %.2f N·m; expanded ± %.1f N·m absolute, ± %.1f N·m in a comparison",
+         b->absolute_n_m, b->expanded_n_m, b->expanded_comparative_n_m);
+  if (e->digest)
+    ew_say(" 9 curve stored with SHA-256 %s", e->digest);
+}
+
+static void write_origin(const struct explaining *e, const struct ew_origin *o,
+                         const struct ew_budget *b) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "recording", e->name);
+  ew_json_text(&json, "sha256", e->sha256);
+  ew_json_text(&json, "curve_sha256", e->digest);
+  ew_json_number(&json, "speed_rpm", o->speed_rpm);
+  ew_json_number(&json, "torque_n_m", o->torque_n_m);
+  ew_json_number(&json, "power_w", o->power_w);
+  ew_json_integer(&json, "samples", (gint64)o->samples);
+  ew_json_integer(&json, "samples_touched", (gint64)o->touched);
+  ew_json_number(&json, "first_s", o->first_s);
+  ew_json_number(&json, "last_s", o->last_s);
+  ew_json_number(&json, "measured_torque_n_m", o->measured_n_m);
+  ew_json_number(&json, "acceleration_rpm_s", o->acceleration_rpm_s);
+  ew_json_number(&json, "inertia_torque_n_m", o->inertia_n_m);
+  ew_json_number(&json, "engine_inertia_torque_n_m", o->engine_inertia_n_m);
+  ew_json_number(&json, "factor", c->factor.factor);
+  ew_json_boolean(&json, "in_range", c->factor.in_range);
+  ew_json_number(&json, "pressure_pa", c->conditions.pressure_pa);
+  ew_json_number(&json, "temperature_k", c->conditions.temperature_k);
+  ew_json_number(&json, "vapour_pressure_pa", c->conditions.vapour_pa);
+  ew_json_open(&json, "method");
+  ew_fields_write_json(&ew_method_fields, &c->method, &json);
+  ew_json_close(&json);
+  ew_json_open_array(&json, "uncertainty");
+  for (gsize i = 0; i < b->count; i++) {
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "from", b->rows[i].from);
+    ew_json_number(&json, "standard_n_m", b->rows[i].standard_n_m);
+    ew_json_boolean(&json, "cancels_in_comparison", b->rows[i].cancels);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  ew_json_number(&json, "expanded_n_m", b->expanded_n_m);
+  ew_json_number(&json, "expanded_comparative_n_m", b->expanded_comparative_n_m);
+  ew_answer_end(&json);
+}
+
+static gboolean run_explain(const struct ew_call *call, GError **error) {
+  struct ew_desk desk = {0};
+  g_autoptr(ew_book) book = NULL;
+  struct explaining e = {0};
+  struct ew_origin origin;
+  double speed;
+  gboolean good = open_desk(call, &book, &desk, error) &&
+                  ew_call_quantity(call, "speed", EW_KIND_ROTATIONAL_SPEED, NAN, &speed, error) &&
+                  begin_explaining(call, &desk, &e, error);
+  if (good && isnan(speed)) {
+    const struct ew_curve *c = g_ptr_array_index(e.processed->curves, e.part);
+    speed = c->speed_rpm[ew_curve_peak(c, c->power_w)];
+  }
+  good = good && ew_explain(e.processed, e.part, &e.facts, speed, &origin, error);
+  if (good) {
+    struct ew_budget budget = budget_of(&desk, &e, &origin);
+    if (call->json)
+      write_origin(&e, &origin, &budget);
+    else
+      say_origin(&e, &origin, &budget);
+  }
+  end_explaining(&e);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_pull_explain = {
+    .name = "pull explain",
+    .summary = "One figure walked back to its samples, factor, method and uncertainty",
+    .takes = "PULL|FILE",
+    .least = 1,
+    .most = 1,
+    .options = explain_options,
+    .run = run_explain,
+    .examples = "pull explain 12 --speed \"6000 rpm\"\npull explain run-07.csv --speed \"5500 "
+                "rpm\" --json"};
+
+static const struct ew_option_spec discard_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"reason", "TEXT", "why; it stays beside the pull", FALSE},
+    {"take-back", NULL, "let it count again", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean run_discard(const struct ew_call *call, GError **error) {
+  const char *reason = ew_call_option(call, "reason"), *what = ew_call_argument(call, 0);
+  gboolean back = ew_call_has(call, "take-back");
+  if (!back && (!reason || !*reason))
+    return ew_refuse(error, "--reason is needed: a discarded pull keeps its place with its reason");
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_pull_row row;
+  gint64 id = g_ascii_strtoll(what, NULL, 10);
+  if (!book || !ew_pull_get(book, id, &row, error))
+    return FALSE;
+  ew_pull_row_clear(&row);
+  if (!ew_book_begin(book, error) || !ew_pull_discard(book, id, back ? "" : reason, error) ||
+      !ew_book_commit(book, error)) {
+    ew_book_rollback(book);
+    return FALSE;
+  }
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "id", id);
+    ew_json_text(&json, "discarded", back ? NULL : reason);
+    ew_answer_end(&json);
+  } else
+    ew_say(back ? "pull %s counts again" : "pull %s is discarded and stays in the book", what);
+  return TRUE;
+}
+const struct ew_command ew_command_pull_discard = {
+    .name = "pull discard",
+    .summary = "Leave a pull out of judgements; it stays, with its reason",
+    .takes = "PULL",
+    .least = 1,
+    .most = 1,
+    .options = discard_options,
+    .run = run_discard,
+    .examples = "pull discard 9 --reason \"throttle cable slipped\"\npull discard 9 --take-back"};
+
+static const struct ew_option_spec export_options[] = {
+    EW_DESK_OPTIONS,
+    {"out", "FILE", "where to write (else standard output)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean run_export(const struct ew_call *call, GError **error) {
+  struct ew_desk desk = {0};
+  g_autoptr(ew_book) book = NULL;
+  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  if (!l) {
+    ew_desk_clear(&desk);
+    return FALSE;
+  }
+  const struct ew_curve *c = l->curve;
+  GString *text = g_string_new("speed_rpm,torque_n_m,torque_se_n_m,power_w,observed_torque_n_m");
+  for (guint i = 0; i < c->columns->len; i++) {
+    const struct ew_curve_column *column = &g_array_index(c->columns, struct ew_curve_column, i);
+    g_string_append_printf(text, ",%s", column->key);
+    if (column->index)
+      g_string_append_printf(text, "_%d", column->index);
+    g_string_append(text, ew_kind_suffix(column->kind));
+  }
+  g_string_append_c(text, '\n');
+  for (gsize j = 0; j < c->points; j++) {
+    double head[] = {c->speed_rpm[j], c->torque_n_m[j], c->torque_se_n_m[j], c->power_w[j],
+                     c->observed_n_m[j]};
+    char buffer[EW_NUMBER_SIZE];
+    for (gsize k = 0; k < G_N_ELEMENTS(head); k++)
+      g_string_append_printf(text, "%s%s", k ? "," : "",
+                             isnan(head[k]) ? "" : ew_number_write(head[k], buffer));
+    for (guint i = 0; i < c->columns->len; i++) {
+      double value = g_array_index(c->columns, struct ew_curve_column, i).values[j];
+      g_string_append_printf(text, ",%s", isnan(value) ? "" : ew_number_write(value, buffer));
+    }
+    g_string_append_c(text, '\n');
+  }
+  const char *path = ew_call_option(call, "out");
+  g_autoptr(GError) problem = NULL;
+  gboolean good = TRUE;
+  if (path && !g_file_set_contents(path, text->str, (gssize)text->len, &problem))
+    good = ew_fail(error, "%s", problem->message);
+  if (!path)
+    fputs(text->str, stdout);
+  g_string_free(text, TRUE);
+  ew_loaded_free(l);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_pull_export = {.name = "pull export",
+                                                  .summary = "A curve as CSV, in SI",
+                                                  .takes = "PULL|FILE",
+                                                  .least = 1,
+                                                  .most = 1,
+                                                  .options = export_options,
+                                                  .run = run_export,
+                                                  .examples = "pull export 12 --out pull-12.csv"};

@@ -122,7 +122,7 @@ struct state {
   const struct ew_practice_pull *pull;
   gsl_rng *random;
   double factor, bend, oil_k, coolant_k, egt_k[6], load, speed, acceleration;
-  double lambda_lag;
+  double gas[64]; /* lambda at the valves, the last 64 samples: the probe stands downstream */
   guint sample;
 };
 
@@ -181,6 +181,16 @@ static void cell(GString *out, double value, int decimals) {
   g_string_append(out, buffer);
 }
 
+/* Transport takes 0.35 s at 2,500 rpm and 0.15 s at 7,000 rpm. */
+static double lambda_at_probe(struct state *s, double lambda) {
+  double delay = 0.15 + 0.2 * CLAMP((7000 - s->speed) / 4500, 0, 1);
+  guint back = MIN((guint)(delay * s->p->rate_hz + 0.5), 63);
+  s->gas[s->sample % 64] = lambda;
+  double old = s->gas[(s->sample + 64 - back) % 64];
+  s->sample++;
+  return old;
+}
+
 static void write_sample(struct state *s, double time, GString *out) {
   const struct ew_practice *p = s->p;
   const struct ew_practice_pull *q = s->pull;
@@ -194,7 +204,7 @@ static void write_sample(struct state *s, double time, GString *out) {
   double power = fmax(torque, 5) * s->speed * G_PI / 30;
   double fuel = look_up(p, p->specific_fuel_kg_j, s->speed) * power;
   double lambda = share > 0.5 ? q->lambda : 0.98;
-  s->lambda_lag += (lambda - s->lambda_lag) / (0.2 * p->rate_hz);
+  double at_probe = lambda_at_probe(s, lambda);
   double read = torque - inertia * s->acceleration * G_PI / 30 +
                 p->zero_drift_n_m_s * 3600 * q->hours +
                 p->hunting_n_m * share * sin(2 * G_PI * p->hunting_hz * time + q->number) +
@@ -206,7 +216,7 @@ static void write_sample(struct state *s, double time, GString *out) {
   cell(out, s->speed + noise(s, p->speed_noise_rpm), 1);
   cell(out, read, 2);
   cell(out, 100 * (share > 0.9 ? 1.0 : 0.12 + 0.88 * share) + noise(s, 0.15), 2);
-  cell(out, s->lambda_lag + noise(s, 0.004), 3);
+  cell(out, at_probe + noise(s, 0.004), 3);
   cell(out, fuel * 3600 * (1 + noise(s, 0.006)), 2);
   cell(out, fuel * lambda * p->stoichiometric_ratio * 3600 * (1 + noise(s, 0.006)), 1);
   cell(out, oil_pressure(s) / 1e5, 3);
@@ -267,11 +277,14 @@ static void record_idle(struct state *s, GString *out) {
 
 GString *ew_practice_record(const struct ew_practice *p, const struct ew_bench *bench,
                             const struct ew_practice_pull *pull) {
-  struct state s = {.p = p,
-                    .bench = bench,
-                    .pull = pull,
-                    .random = gsl_rng_alloc(gsl_rng_mt19937),
-                    .lambda_lag = 0.98};
+  struct state s = {
+      .p = p,
+      .bench = bench,
+      .pull = pull,
+      .random = gsl_rng_alloc(gsl_rng_mt19937),
+  };
+  for (int i = 0; i < 64; i++)
+    s.gas[i] = 0.98;
   gsl_rng_set(s.random, (unsigned long)(p->seed * 104729 + pull->number));
   s.oil_k = isnan(pull->oil_k) ? p->oil_start_k + noise(&s, 0.8) : pull->oil_k;
   s.coolant_k = isnan(pull->coolant_k) ? p->coolant_start_k + noise(&s, 0.6) : pull->coolant_k;

@@ -8,7 +8,7 @@
 
 static const struct ew_option_spec book_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "which engine (else the last)", FALSE},
+    {"engine", "NAME", "pulls of this engine only", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_repeatability(const struct ew_call *call, GError **error) {
@@ -18,14 +18,10 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
     return FALSE;
   struct ew_engine_row engine = {0};
   const char *name = ew_call_option(call, "engine");
-  if (!ew_engine_get(book, name, &engine) && name)
+  if (name && !ew_engine_get(book, name, &engine))
     return ew_refuse(error, "--engine '%s': no such engine in this book", name);
-  g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
-  double top = 0;
-  for (guint i = 0; i < rows->len; i++)
-    top = fmax(top, g_array_index(rows, struct ew_pull_row, i).top_rpm);
-  struct ew_spread levels[EW_LEVELS_COUNT];
-  ew_desk_history(&desk, engine.id, 0.66 * top, 0.97 * top, levels);
+  struct ew_learned learned = ew_desk_history(&desk, engine.id, NULL);
+  const struct ew_spread *levels = learned.levels;
   struct ew_json json = {0};
   if (call->json) {
     json = ew_answer_begin();
@@ -50,8 +46,8 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
     ew_json_close(&json);
     ew_answer_end(&json);
   } else
-    ew_say("of the mean torque over the band of use, from like pulls of engine '%s'",
-           engine.name ? engine.name : "none");
+    ew_say("of the mean torque over the band of use, from like pulls of %s",
+           engine.name ? engine.name : "every engine in the book");
   ew_engine_row_clear(&engine);
   ew_desk_clear(&desk);
   return TRUE;

@@ -359,12 +359,12 @@ static void end_explaining(struct explaining *e) {
 
 static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
                                   const struct ew_origin *o) {
-  struct ew_spread levels[EW_LEVELS_COUNT] = {0};
+  struct ew_learned learned = {0};
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   if (desk->book && e->again.pull.id)
-    ew_desk_history(desk, e->again.pull.engine_id, c->band_low_rpm, c->band_high_rpm, levels);
+    learned = ew_desk_history(desk, 0, NULL);
   return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
-                   levels[EW_LEVEL_CONSECUTIVE], 4);
+                   learned.levels[EW_LEVEL_CONSECUTIVE], 4);
 }
 
 static void say_origin(const struct explaining *e, const struct ew_origin *o,

@@ -154,7 +154,8 @@ static struct ew_practice_pull pull_of(struct day *d, const struct step_fields *
                                    .idle_s = step->idle_s};
 }
 
-static void tell_pull(struct day *d, gint64 id, const struct step_fields *step) {
+static void tell_pull(struct day *d, gint64 id, const struct step_fields *step,
+                      const char *changed) {
   struct ew_loaded *l = ew_desk_load_id(&d->desk, id, NULL);
   if (!l)
     return;
@@ -164,7 +165,7 @@ static void tell_pull(struct day *d, gint64 id, const struct step_fields *step) 
       "  %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m%s%s",
       id, step->purpose, l->curve->high_rpm, d->now.spark_deg, d->now.lambda,
       l->curve->power_w[peak] / 1000, l->curve->speed_rpm[peak], l->curve->band_mean_n_m,
-      step->changed ? "  | " : "", step->changed ? step->changed : "");
+      changed ? "  | " : "", changed ? changed : "");
   ew_loaded_free(l);
 }
 
@@ -193,7 +194,7 @@ static gboolean run_once(struct day *d, const struct step_fields *step, int repe
   for (guint i = 0; good && i < added.pull_ids->len; i++) {
     gint64 id = g_array_index(added.pull_ids, gint64, i);
     remember(d, step->label, id);
-    tell_pull(d, id, step);
+    tell_pull(d, id, step, options.changed);
     if (step->discard)
       good = ew_book_begin(d->book, error) && ew_pull_discard(d->book, id, step->discard, error) &&
              ew_book_commit(d->book, error);

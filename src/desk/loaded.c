@@ -1,5 +1,6 @@
 #include "desk/loaded.h"
 #include "base/error.h"
+#include "base/statistics.h"
 #include "book/curve_blob.h"
 #include <errno.h>
 #include <math.h>
@@ -205,31 +206,75 @@ static int number_of(GHashTable *table, const char *text) {
   return number;
 }
 
-void ew_desk_history(const struct ew_desk *desk, gint64 engine_id, double low, double high,
-                     struct ew_spread levels[EW_LEVELS_COUNT]) {
+static gboolean listed(const GPtrArray *pulls, gint64 id) {
+  for (guint i = 0; pulls && i < pulls->len; i++)
+    if (((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == id)
+      return TRUE;
+  return FALSE;
+}
+
+/* One pull of the book as history, over its own band of use; FALSE when it does not count. */
+static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_row *row,
+                             GHashTable *kinds, GHashTable *days, guint position,
+                             struct ew_history_pull *pull) {
+  if (row->discarded || strcmp(row->purpose, "pull") != 0)
+    return FALSE;
+  struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, NULL);
+  if (!loaded)
+    return FALSE;
+  double top =
+      floor(loaded->curve->high_rpm / 250 + 0.3) * 250; /* like pulls end within a few rpm */
+  double mean = ew_curve_band_log(loaded->curve, 0.66 * top, 0.97 * top);
+  g_autofree char *kind =
+      g_strdup_printf("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
+  *pull = (struct ew_history_pull){.mounting = row->mounting,
+                                   .day = number_of(days, row->day),
+                                   .run = row->run,
+                                   .kind = number_of(kinds, kind),
+                                   .position = position,
+                                   .log_mean = mean};
+  ew_loaded_free(loaded);
+  return !isnan(mean);
+}
+
+/* Slope a pull within each run of three like pulls or more; mean and spread over the runs. */
+static void learn_drift(const struct ew_history_pull *p, guint n, struct ew_learned *learned) {
+  g_autofree double *slopes = g_new(double, n + 1);
+  gsize count = 0;
+  learned->drift_mean = learned->drift_sd = NAN;
+  for (guint i = 0; i < n; i++) {
+    double members = 0, x = 0, y = 0, xx = 0, xy = 0;
+    gboolean first = TRUE;
+    for (guint j = 0; j < n; j++)
+      if (p[j].kind == p[i].kind && p[j].run == p[i].run && p[j].mounting == p[i].mounting) {
+        first &= j >= i;
+        members++, x += p[j].position, y += p[j].log_mean;
+        xx += p[j].position * p[j].position, xy += p[j].position * p[j].log_mean;
+      }
+    if (first && members >= 3)
+      slopes[count++] = (xy - x * y / members) / (xx - x * x / members);
+  }
+  if (count >= 4) {
+    learned->drift_mean = ew_mean(slopes, count);
+    learned->drift_sd = ew_standard_deviation(slopes, count);
+  }
+}
+
+struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
+                                  const GPtrArray *without) {
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
   g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
   g_autoptr(GHashTable) kinds = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  guint first = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0;
-  for (guint i = first; i < rows->len; i++) {
+  for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0)
-      continue;
-    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, NULL);
-    double mean = loaded ? ew_curve_band_log(loaded->curve, low, high) : (double)NAN;
-    if (loaded && !isnan(mean)) {
-      g_autofree char *kind =
-          g_strdup_printf("%" G_GINT64_FORMAT ";%s", row->engine_id, loaded->setup_key);
-      struct ew_history_pull pull = {.mounting = row->mounting,
-                                     .day = number_of(days, row->day),
-                                     .run = row->run,
-                                     .kind = number_of(kinds, kind),
-                                     .position = i,
-                                     .log_mean = mean};
+    struct ew_history_pull pull;
+    if (!listed(without, row->id) && history_pull(desk, row, kinds, days, i, &pull))
       g_array_append_val(pulls, pull);
-    }
-    ew_loaded_free(loaded);
   }
-  ew_learn_spread((const struct ew_history_pull *)(void *)pulls->data, pulls->len, levels);
+  struct ew_learned learned;
+  const struct ew_history_pull *all = (const struct ew_history_pull *)(void *)pulls->data;
+  ew_learn_spread(all, pulls->len, learned.levels);
+  learn_drift(all, pulls->len, &learned);
+  return learned;
 }

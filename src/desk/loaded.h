@@ -38,7 +38,13 @@ gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *i
                       GError **error);
 struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error);
 
-/* Spread of one pull at a level, learned from like pulls of this engine in the book. */
-void ew_desk_history(const struct ew_desk *desk, gint64 engine_id, double low_rpm, double high_rpm,
-                     struct ew_spread levels[EW_LEVELS_COUNT]);
+/* What the cell repeats to, learned from like pulls of the book: of one engine, or of all (0). Bands are
+ * shares of each pull's top speed. Pulls listed in `without` (struct ew_loaded*, may be NULL) are left
+ * out, so that a comparison does not lend itself its own scatter. */
+struct ew_learned {
+  struct ew_spread levels[EW_LEVELS_COUNT];
+  double drift_mean, drift_sd; /* a pull, from runs of three like pulls or more; NaN when too few */
+};
+struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
+                                  const GPtrArray *without);
 char *ew_setup_key(const struct ew_setup *setup);

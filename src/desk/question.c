@@ -158,18 +158,22 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
                                           : book        ? level_between(a, b)
                                                         : EW_LEVEL_CONSECUTIVE,
                                  .band_low_rpm = q->band_low_rpm,
-                                 .band_high_rpm = q->band_high_rpm};
+                                 .band_high_rpm = q->band_high_rpm,
+                                 .drift_mean = NAN,
+                                 .drift_sd = NAN};
   find_costs(all, &o);
-  struct ew_spread levels[EW_LEVELS_COUNT];
+  struct ew_learned learned;
   g_autofree char *pair = book ? pair_key(a, b) : NULL;
   g_autofree char *pulls = ids_text(a, b);
   if (book) {
-    const struct ew_loaded *first = g_ptr_array_index(a, 0);
-    double low = isnan(q->band_low_rpm) ? first->curve->band_low_rpm : q->band_low_rpm;
-    double high = isnan(q->band_high_rpm) ? first->curve->band_high_rpm : q->band_high_rpm;
-    ew_desk_history(desk, engine_of(a), low + 50, high - 100, levels);
+    g_autoptr(GPtrArray) own = g_ptr_array_new();
+    g_ptr_array_extend(own, (GPtrArray *)a, NULL, NULL);
+    g_ptr_array_extend(own, (GPtrArray *)b, NULL, NULL);
+    learned = ew_desk_history(desk, 0, own);
     if (!history || history->len == 0)
-      o.history = &levels[o.level];
+      o.history = &learned.levels[o.level];
+    o.drift_mean = learned.drift_mean;
+    o.drift_sd = learned.drift_sd;
     o.looks_before = ew_verdict_looks(desk->book, pair, pulls);
   }
   struct ew_comparison *c =
@@ -217,11 +221,8 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
           ew_curve_band_log(((struct ew_loaded *)g_ptr_array_index(history, i))->curve, low, high);
     return ew_pooled_spread(value, (const int *)(void *)group->data, NULL, history->len, FALSE);
   }
-  if (desk->book && from_book(pulls)) {
-    struct ew_spread levels[EW_LEVELS_COUNT];
-    ew_desk_history(desk, engine_of(pulls), low, high, levels);
-    return levels[EW_LEVEL_CONSECUTIVE];
-  }
+  if (desk->book && from_book(pulls))
+    return ew_desk_history(desk, 0, NULL).levels[EW_LEVEL_CONSECUTIVE];
   g_autofree double *value = g_new(double, pulls->len);
   g_autofree int *same = g_new(int, pulls->len);
   for (guint i = 0; i < pulls->len; i++) {
@@ -344,10 +345,10 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
 struct ew_budget ew_ask_budget(const struct ew_desk *desk, const struct ew_loaded *pull,
                                double speed) {
   const struct ew_curve *c = pull->curve;
-  struct ew_spread levels[EW_LEVELS_COUNT] = {0};
+  struct ew_learned learned = {0};
   if (desk->book && pull->id)
-    ew_desk_history(desk, pull->row.engine_id, c->band_low_rpm, c->band_high_rpm, levels);
+    learned = ew_desk_history(desk, 0, NULL);
   return ew_budget(&desk->bench, c, ew_curve_at(c, c->torque_n_m, speed),
                    ew_curve_at(c, c->inertia_n_m, speed), ew_curve_at(c, c->torque_se_n_m, speed),
-                   levels[EW_LEVEL_CONSECUTIVE], 4);
+                   learned.levels[EW_LEVEL_CONSECUTIVE], 4);
 }

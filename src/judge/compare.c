@@ -354,7 +354,7 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   struct ew_spread history = history_of(pulls, n, o, c);
   c->history_borrowed = history.borrowed;
   struct ew_difference_options options = {
-      .drift_mean = NAN, .drift_sd = NAN, .added_variance = added};
+      .drift_mean = o->drift_mean, .drift_sd = o->drift_sd, .added_variance = added};
   struct ew_difference d = ew_difference(values, count, history, &options);
   struct ew_decision decision =
       ew_decide(&d, o->margin > 0 ? log1p(o->margin) : 0, o->looks_before);

@@ -18,6 +18,7 @@ struct ew_compare_options {
   const struct ew_spread
       *history; /* from the book; NULL: from the history groups among the pulls */
   double band_low_rpm, band_high_rpm;   /* agreed band; NaN: by the method */
+  double drift_mean, drift_sd;          /* a pull, from history; NaN: not known */
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
 };

@@ -23,11 +23,11 @@
   X(MANIFOLD_PRESSURE, "manifold_pressure", "manifold pressure", EW_KIND_PRESSURE_ABSOLUTE, 0,     \
     1e3, 5e5, 1,                                                                                   \
     "manifold pressure|map|manifold absolute pressure|manifold press|inlet manifold pressure")     \
-  X(LAMBDA, "lambda", "lambda", EW_KIND_LAMBDA, 0.25, 0.5, 3, 1,                                   \
+  X(LAMBDA, "lambda", "lambda", EW_KIND_LAMBDA, 0.15, 0.5, 3, 1,                                   \
     "lambda|lam|lambda 1|lambda bank 1|wideband")                                                  \
-  X(LAMBDA_2, "lambda_2", "lambda, second bank", EW_KIND_LAMBDA, 0.25, 0.5, 3, 1,                  \
+  X(LAMBDA_2, "lambda_2", "lambda, second bank", EW_KIND_LAMBDA, 0.15, 0.5, 3, 1,                  \
     "lambda 2|lambda bank 2|lam 2")                                                                \
-  X(AIR_FUEL_RATIO, "air_fuel_ratio", "air-fuel ratio", EW_KIND_AIR_FUEL_RATIO, 0.25, 2, 60, 0,    \
+  X(AIR_FUEL_RATIO, "air_fuel_ratio", "air-fuel ratio", EW_KIND_AIR_FUEL_RATIO, 0.15, 2, 60, 0,    \
     "afr|air fuel ratio|air fuel|a f|afr 1")                                                       \
   X(FUEL_FLOW, "fuel_flow", "fuel flow", EW_KIND_MASS_FLOW, 0, 0, 5, 1,                            \
     "fuel flow|fuel rate|fuel|fuel mass flow|kraftstoff|fuel consumption")                         \

@@ -79,7 +79,7 @@ static char *ids_text(const GPtrArray *a, const GPtrArray *b) {
   GString *text = g_string_new(NULL);
   const GPtrArray *sides[] = {a, b};
   for (int side = 0; side < 2; side++) {
-    g_string_append(text, side ? " against " : "");
+    g_string_append(text, side && sides[side] ? " against " : "");
     for (guint i = 0; sides[side] && i < sides[side]->len; i++)
       g_string_append_printf(text, "%s%s", i ? ", " : "",
                              ((struct ew_loaded *)g_ptr_array_index(sides[side], i))->name);

@@ -182,7 +182,7 @@ static double draw_curves(struct ew_pages *p, const struct ew_report *r, const s
   struct ew_plot plot = {p->margin + 30,
                          y + 18,
                          p->width - 2 * p->margin - 62,
-                         262,
+                         330,
                          ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, "engine speed, rpm"),
                          ew_plot_axis(0.75 * torque_low, 1.06 * torque_high, 7, left),
                          ew_plot_axis(0, 1.06 * power_high, 7, right)};

@@ -1,142 +1,120 @@
 #include "engine/engine.h"
 #include "base/error.h"
 #include <math.h>
+#include <string.h>
 
-static const char *const strokes_choices[] = {"4", "2", NULL};
+static void *group_of(const struct ew_engine *engine, gsize i) {
+  return (char *)engine + ew_engine_groups[i].offset;
+}
 
-#define AT(member) offsetof(struct ew_engine, member)
-#define SPEED_LIMIT(member, text, from)                                                            \
-  {                                                                                                \
-    .name = member, .type = EW_FIELD_QUANTITY, .kind = EW_KIND_ROTATIONAL_SPEED, .minimum = 500,   \
-    .maximum = 25000, .help = text, .origin = from
+void ew_engine_defaults(struct ew_engine *engine) {
+  memset(engine, 0, sizeof *engine);
+  ew_fields_defaults(&ew_engine_fields, engine);
+  for (gsize i = 0; i < ew_engine_groups_count; i++)
+    ew_fields_defaults(ew_engine_groups[i].fields, group_of(engine, i));
+}
 
-static const struct ew_field fields[] =
-    {{.name = "name",
-      .type = EW_FIELD_TEXT,
-      .offset = AT(name),
-      .section = "Who it is",
-      .help = "what the shop calls this engine"},
-     {.name = "serial",
-      .type = EW_FIELD_TEXT,
-      .offset = AT(serial),
-      .help = "serial number or build number"},
-     {.name = "owner", .type = EW_FIELD_TEXT, .offset = AT(owner), .help = "for whom it is built"},
-     {.name = "equipment",
-      .type = EW_FIELD_TEXT,
-      .offset = AT(equipment),
-      .help =
-          "equipment fitted and driven during a test: pumps, alternator, air cleaner, silencer"},
-     {.name = "strokes",
-      .type = EW_FIELD_CHOICE,
-      .offset = AT(strokes),
-      .choices = strokes_choices,
-      .fallback = "4",
-      .section = "Size",
-      .help = "strokes of the working cycle"},
-     {.name = "cylinders",
-      .type = EW_FIELD_INTEGER,
-      .kind = EW_KIND_COUNT,
-      .offset = AT(cylinders),
-      .minimum = 1,
-      .maximum = 24,
-      .fallback = "4",
-      .help = "number of cylinders"},
-     {.name = "bore",
-      .type = EW_FIELD_QUANTITY,
-      .kind = EW_KIND_LENGTH,
-      .offset = AT(bore_m),
-      .minimum = 0.02,
-      .maximum = 0.3,
-      .help = "cylinder bore"},
-     {.name = "stroke",
-      .type = EW_FIELD_QUANTITY,
-      .kind = EW_KIND_LENGTH,
-      .offset = AT(stroke_m),
-      .minimum = 0.02,
-      .maximum = 0.4,
-      .help = "twice the crank throw"},
-     {.name = "displacement",
-      .type = EW_FIELD_QUANTITY,
-      .kind = EW_KIND_VOLUME,
-      .offset = AT(displacement_stated_m3),
-      .minimum = 2e-5,
-      .maximum = 0.1,
-      .help = "swept volume of all cylinders, when bore and stroke are not given"},
-     {.name = "fuel",
-      .type = EW_FIELD_TEXT,
-      .offset = AT(fuel),
-      .section = "Fuel",
-      .help = "name of a fuel the program knows, such as petrol, E85, methanol"},
-     {.name = "stoichiometric_ratio",
-      .type = EW_FIELD_QUANTITY,
-      .kind = EW_KIND_AIR_FUEL_RATIO,
-      .offset = AT(stoichiometric_ratio),
-      .minimum = 1,
-      .maximum = 40,
-      .help = "air-fuel ratio at lambda 1, when the batch is known better than its name tells"},
-     {.name = "lambda_target",
-      .type = EW_FIELD_QUANTITY,
-      .kind = EW_KIND_LAMBDA,
-      .offset = AT(lambda_target),
-      .minimum = 0.6,
-      .maximum = 1.3,
-      .help = "mixture wanted at full load"},
-     SPEED_LIMIT("agreed_limit", "highest speed agreed with the customer", NULL),
-     .offset = AT(agreed_limit_rpm),
-     .section = "Limits of speed"},
-                             SPEED_LIMIT("valve_train_limit",
-                                         "speed at which the valves lose contact", NULL),
-                             .offset = AT(valve_train_limit_rpm)
+void ew_engine_clear(struct ew_engine *engine) {
+  ew_fields_clear(&ew_engine_fields, engine);
+  for (gsize i = 0; i < ew_engine_groups_count; i++)
+    ew_fields_clear(ew_engine_groups[i].fields, group_of(engine, i));
 }
-, SPEED_LIMIT("rod_limit", "limit of rods and bolts, from their maker", NULL),
-    .offset = AT(rod_limit_rpm)
-}
-, SPEED_LIMIT("crank_limit", "limit of the crankshaft, from its maker", NULL),
-    .offset = AT(crank_limit_rpm)
-}
-, SPEED_LIMIT("damper_limit", "limit of the crank damper, from its maker", NULL),
-    .offset = AT(damper_limit_rpm)
-}
-,
-    {.name = "inertia",
-     .type = EW_FIELD_QUANTITY,
-     .kind = EW_KIND_INERTIA,
-     .offset = AT(inertia_kg_m2),
-     .minimum = 0.001,
-     .maximum = 20,
-     .section = "Inertia",
-     .help = "moment of inertia of engine, flywheel and clutch"},
-}
-;
 
-const struct ew_fields ew_engine_fields = {"an engine", sizeof(struct ew_engine), fields,
-                                           G_N_ELEMENTS(fields)};
+void ew_engine_copy(const struct ew_engine *from, struct ew_engine *to) {
+  ew_fields_copy(&ew_engine_fields, from, to);
+  for (gsize i = 0; i < ew_engine_groups_count; i++)
+    ew_fields_copy(ew_engine_groups[i].fields, group_of(from, i), group_of(to, i));
+}
 
-/* Bore, stroke and stated displacement must agree to 1 % (rounding of published figures). */
-static gboolean sizes_agree(const struct ew_engine *engine, const char *where, GError **error) {
-  double computed =
-      G_PI / 4 * engine->bore_m * engine->bore_m * engine->stroke_m * engine->cylinders;
-  if (isnan(computed) || isnan(engine->displacement_stated_m3) ||
-      fabs(computed / engine->displacement_stated_m3 - 1) < 0.01)
-    return TRUE;
-  return ew_refuse(error,
-                   "%s: displacement %.1f cc contradicts bore, stroke and cylinders, which give "
-                   "%.1f cc: correct one of them or leave displacement out",
-                   where, engine->displacement_stated_m3 * 1e6, computed * 1e6);
+/* A group's name with nothing under it, as the template has it, is a group left at its defaults. */
+static gboolean is_empty(const struct ew_node *node) {
+  return node->kind == EW_NODE_SCALAR && !node->quoted && !*node->text;
+}
+
+static gboolean read_groups(const struct ew_node *map, const char *where, struct ew_engine *engine,
+                            GError **error) {
+  for (gsize i = 0; i < ew_engine_groups_count; i++) {
+    const struct ew_engine_group *group = &ew_engine_groups[i];
+    const struct ew_node *node = ew_node_member(map, group->key);
+    ew_fields_defaults(group->fields, group_of(engine, i));
+    if (!node || is_empty(node))
+      continue;
+    g_autofree char *place = g_strdup_printf("%s, %s", where, group->key);
+    if (!ew_fields_read(group->fields, node, place, NULL, group_of(engine, i), error))
+      return FALSE;
+  }
+  return TRUE;
 }
 
 gboolean ew_engine_read(const struct ew_node *map, const char *where, struct ew_engine *engine,
                         GError **error) {
-  if (!ew_fields_read(&ew_engine_fields, map, where, NULL, engine, error))
+  g_autofree const char **groups = g_new0(const char *, ew_engine_groups_count + 1);
+  for (gsize i = 0; i < ew_engine_groups_count; i++)
+    groups[i] = ew_engine_groups[i].key;
+  if (!ew_fields_read(&ew_engine_fields, map, where, groups, engine, error))
     return FALSE;
-  if (sizes_agree(engine, where, error))
+  if (read_groups(map, where, engine, error) && ew_engine_agrees(engine, where, error))
     return TRUE;
   ew_engine_clear(engine);
   return FALSE;
 }
 
-void ew_engine_clear(struct ew_engine *engine) {
-  ew_fields_clear(&ew_engine_fields, engine);
+void ew_engine_write_json(const struct ew_engine *engine, struct ew_json *json) {
+  ew_fields_write_json(&ew_engine_fields, engine, json);
+  for (gsize i = 0; i < ew_engine_groups_count; i++) {
+    ew_json_open(json, ew_engine_groups[i].key);
+    ew_fields_write_json(ew_engine_groups[i].fields, group_of(engine, i), json);
+    ew_json_close(json);
+  }
+}
+
+/* Every line of `text` behind two spaces; empty lines stay empty. */
+static void append_indented(GString *to, const char *text) {
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  for (gsize i = 0; lines[i]; i++)
+    if (*lines[i])
+      g_string_append_printf(to, "  %s\n", lines[i]);
+    else if (lines[i + 1])
+      g_string_append_c(to, '\n');
+}
+
+char *ew_engine_write_yaml(const struct ew_engine *engine) {
+  g_autofree char *top = ew_fields_write_yaml(&ew_engine_fields, engine);
+  GString *text = g_string_new(top);
+  for (gsize i = 0; i < ew_engine_groups_count; i++) {
+    g_autofree char *group = ew_fields_write_yaml(ew_engine_groups[i].fields, group_of(engine, i));
+    if (!*group)
+      continue;
+    g_string_append_printf(text, "%s:\n", ew_engine_groups[i].key);
+    append_indented(text, group);
+  }
+  return g_string_free(text, FALSE);
+}
+
+char *ew_engine_template(void) {
+  g_autofree char *top = ew_fields_template(&ew_engine_fields);
+  GString *text =
+      g_string_new("# An engine. Write any unit that is usual; take the # away where a figure is "
+                   "known,\n# and leave out what is not.\n\n");
+  g_string_append(text, top);
+  for (gsize i = 0; i < ew_engine_groups_count; i++) {
+    const struct ew_engine_group *group = &ew_engine_groups[i];
+    g_autofree char *inside = ew_fields_template(group->fields);
+    g_string_append_printf(text, "\n# ===== %s\n%s:\n", group->heading, group->key);
+    append_indented(text, inside);
+  }
+  return g_string_free(text, FALSE);
+}
+
+char *ew_engine_manual(void) {
+  g_autofree char *top = ew_fields_manual(&ew_engine_fields);
+  GString *text = g_string_new(top);
+  for (gsize i = 0; i < ew_engine_groups_count; i++) {
+    g_autofree char *inside = ew_fields_manual(ew_engine_groups[i].fields);
+    g_string_append_printf(text, "\n### `%s`: %s\n\n%s", ew_engine_groups[i].key,
+                           ew_engine_groups[i].heading, inside);
+  }
+  return g_string_free(text, FALSE);
 }
 
 double ew_engine_displacement_m3(const struct ew_engine *engine) {
@@ -165,4 +143,12 @@ double ew_engine_lowest_limit_rpm(const struct ew_engine *engine, const char **w
       *which = limits[i].name;
     }
   return lowest;
+}
+
+double ew_engine_top_speed_rpm(const struct ew_engine *engine) {
+  const char *which;
+  if (!isnan(engine->agreed_limit_rpm))
+    return engine->agreed_limit_rpm;
+  double lowest = ew_engine_lowest_limit_rpm(engine, &which);
+  return isnan(lowest) ? engine->breathing.power_speed_rpm : lowest;
 }

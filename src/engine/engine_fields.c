@@ -1,0 +1,364 @@
+/* The field tables of an engine: the only place where a field is described.
+ *
+ * Ranges are wide on purpose: they catch a slipped decimal point or a wrong unit, not a bold
+ * design. Defaults marked "common practice" have no source and are the shop's to change. */
+#include "engine/engine.h"
+
+#define CP "common practice, no source"
+
+#define ENTRY(record, member, name_, type_, kind_, low, high, help_, ...)                          \
+  {                                                                                                \
+    .name = name_, .type = EW_FIELD_##type_, .kind = EW_KIND_##kind_,                              \
+    .offset = offsetof(struct record, member), .minimum = low, .maximum = high, .help = help_,     \
+    __VA_ARGS__                                                                                    \
+  }
+
+static const char *const strokes_choices[] = {"4", "2", NULL};
+static const char *const cooling_choices[] = {"liquid", "air", NULL};
+static const char *const layout_choices[] = {"inline", "vee", "flat", NULL};
+static const char *const lifter_choices[] = {"flat solid",       "roller solid", "flat hydraulic",
+                                             "roller hydraulic", "bucket",       NULL};
+
+#define E(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine, member, name, type, kind, low, high, help, __VA_ARGS__)
+#define LIMIT(member, name, help, ...)                                                             \
+  E(member, name, QUANTITY, ROTATIONAL_SPEED, 500, 25000, help, __VA_ARGS__)
+
+static const struct ew_field engine_fields[] = {
+    E(name, "name", TEXT, NUMBER, 0, 0, "what the shop calls this engine", .section = "Who it is"),
+    E(serial, "serial", TEXT, NUMBER, 0, 0, "serial number or build number"),
+    E(owner, "owner", TEXT, NUMBER, 0, 0, "for whom it is built"),
+    E(equipment, "equipment", TEXT, NUMBER, 0, 0,
+      "equipment fitted and driven during a test: pumps, alternator, air cleaner, silencer"),
+    E(strokes, "strokes", CHOICE, NUMBER, 0, 0, "strokes of the working cycle",
+      .choices = strokes_choices, .fallback = "4", .section = "Size"),
+    E(cooling, "cooling", CHOICE, NUMBER, 0, 0, "how the cylinders are cooled",
+      .choices = cooling_choices, .fallback = "liquid"),
+    E(cylinders, "cylinders", INTEGER, COUNT, 1, 24, "number of cylinders", .fallback = "4"),
+    E(bore_m, "bore", QUANTITY, LENGTH, 0.02, 0.3, "cylinder bore"),
+    E(stroke_m, "stroke", QUANTITY, LENGTH, 0.02, 0.4, "twice the crank throw"),
+    E(displacement_stated_m3, "displacement", QUANTITY, VOLUME, 2e-5, 0.1,
+      "swept volume of all cylinders, when bore and stroke are not given"),
+    E(fuel, "fuel", TEXT, NUMBER, 0, 0,
+      "name of a fuel the program knows, such as petrol, E85, methanol", .section = "Fuel"),
+    E(octane, "octane", QUANTITY, NUMBER, 60, 140,
+      "research octane number of the fuel, as sold or as tested"),
+    E(stoichiometric_ratio, "stoichiometric_ratio", QUANTITY, AIR_FUEL_RATIO, 1, 40,
+      "air-fuel ratio at lambda 1, when the batch is known better than its name tells"),
+    E(lambda_target, "lambda_target", QUANTITY, LAMBDA, 0.6, 1.3, "mixture wanted at full load"),
+    LIMIT(agreed_limit_rpm, "agreed_limit", "highest speed agreed with the customer",
+          .section = "Limits of speed"),
+    LIMIT(valve_train_limit_rpm, "valve_train_limit",
+          "speed at which the valves lose contact, when it is known better than from its parts"),
+    LIMIT(rod_limit_rpm, "rod_limit", "limit of rods and bolts, from their maker"),
+    LIMIT(crank_limit_rpm, "crank_limit", "limit of the crankshaft, from its maker"),
+    LIMIT(damper_limit_rpm, "damper_limit", "limit of the crank damper, from its maker"),
+    E(idle_speed_rpm, "idle_speed", QUANTITY, ROTATIONAL_SPEED, 200, 5000,
+      "speed at which the engine idles on the test stand"),
+    E(inertia_kg_m2, "inertia", QUANTITY, INERTIA, 0.001, 20,
+      "moment of inertia of engine, flywheel and clutch", .section = "Inertia"),
+};
+
+#define G(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_geometry, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field geometry_fields[] = {
+    G(rod_length_m, "rod_length", QUANTITY, LENGTH, 0.02, 1, "connecting rod, centre to centre"),
+    G(pin_offset_m, "pin_offset", QUANTITY, LENGTH, -0.02, 0.02,
+      "offset of the piston pin from the crank's axis, positive towards the thrust side",
+      .fallback = "0 mm"),
+    G(layout, "layout", CHOICE, NUMBER, 0, 0, "how the cylinders stand", .choices = layout_choices,
+      .fallback = "inline"),
+    G(bank_angle_deg, "bank_angle", QUANTITY, ANGLE, 0, 180, "angle between the banks of a vee"),
+    G(firing_order, "firing_order", NUMBERS, COUNT, 1, 24,
+      "cylinder numbers in the order they fire"),
+    G(firing_angles, "firing_angles", NUMBERS, ANGLE, 0, 720,
+      "crank angles at which they fire, in the same order, when the intervals are uneven"),
+    G(banks, "banks", NUMBERS, COUNT, 1, 2, "bank (1 or 2) of each cylinder, from cylinder 1 on"),
+    G(bore_spacing_m, "bore_spacing", QUANTITY, LENGTH, 0.02, 0.5,
+      "distance between neighbouring bores of one bank"),
+    G(bank_stagger_m, "bank_stagger", QUANTITY, LENGTH, -0.2, 0.2,
+      "how far bank 2 stands behind bank 1", .fallback = "0 mm"),
+};
+
+#define C(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_compression, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field compression_fields[] = {
+    C(chambers, "chambers", NUMBERS, VOLUME, 1e-6, 1e-3,
+      "measured chamber of each cylinder, from cylinder 1 on"),
+    C(chamber_m3, "chamber", QUANTITY, VOLUME, 1e-6, 1e-3,
+      "one figure for all chambers, when they were not measured one by one"),
+    C(gasket_bore_m, "gasket_bore", QUANTITY, LENGTH, 0.02, 0.35, "bore of the head gasket"),
+    C(gasket_thickness_m, "gasket_thickness", QUANTITY, LENGTH, 0, 0.01,
+      "thickness of the head gasket, tightened"),
+    C(gasket_volume_m3, "gasket_volume", QUANTITY, VOLUME, 0, 1e-4,
+      "volume of the gasket, when its hole is not round"),
+    C(deck_m, "deck", QUANTITY, LENGTH, -0.02, 0.05,
+      "piston at top dead centre: below the deck is positive, above it negative",
+      .fallback = "0 mm"),
+    C(dome_m3, "dome", QUANTITY, VOLUME, 0, 5e-4, "volume of a dome on the piston",
+      .fallback = "0 cc"),
+    C(dish_m3, "dish", QUANTITY, VOLUME, 0, 5e-4, "volume of dish and valve pockets",
+      .fallback = "0 cc"),
+    C(crevice_m3, "crevice", QUANTITY, VOLUME, 0, 5e-5, "volume above the top ring",
+      .fallback = "0 cc"),
+    C(ratio_stated, "ratio", QUANTITY, NUMBER, 3, 30,
+      "compression ratio, when volumes are not measured"),
+    C(ratio_wanted, "wanted_ratio", QUANTITY, NUMBER, 3, 30,
+      "compression ratio to be reached: the program says how"),
+};
+
+#define K(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_cam, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field cam_fields[] = {
+    K(lifter, "lifter", CHOICE, NUMBER, 0, 0, "kind of lifter or tappet", .choices = lifter_choices,
+      .fallback = "flat solid"),
+    K(lifter_diameter_m, "lifter_diameter", QUANTITY, LENGTH, 0.005, 0.08,
+      "face of a flat lifter or bucket"),
+    K(lobe_separation_deg, "lobe_separation", QUANTITY, ANGLE, 80, 140,
+      "angle between the lobes' centrelines, in degrees of the cam"),
+    K(inlet_centreline_deg, "inlet_centreline", QUANTITY, ANGLE, 60, 160,
+      "centre of the inlet lobe, crank degrees after top dead centre"),
+    K(exhaust_centreline_deg, "exhaust_centreline", QUANTITY, ANGLE, 60, 160,
+      "centre of the exhaust lobe, crank degrees before top dead centre"),
+    K(advance_deg, "advance", QUANTITY, ANGLE, -40, 40,
+      "lobe separation less inlet centreline, when that is how the cam is set"),
+};
+
+#define V(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_valves, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field valves_fields[] = {
+    V(count, "valves", INTEGER, COUNT, 1, 4, "valves of this side a cylinder", .fallback = "1",
+      .section = "Valve and seat"),
+    V(head_diameter_m, "head_diameter", QUANTITY, LENGTH, 0.008, 0.12, "diameter of the head"),
+    V(throat_diameter_m, "throat_diameter", QUANTITY, LENGTH, 0.006, 0.12,
+      "smallest diameter of the port behind the seat"),
+    V(stem_diameter_m, "stem_diameter", QUANTITY, LENGTH, 0.003, 0.02, "diameter of the stem"),
+    V(seat_width_m, "seat_width", QUANTITY, LENGTH, 0.0003, 0.006,
+      "width of the seat along its cone"),
+    V(seat_angle_deg, "seat_angle", QUANTITY, ANGLE, 15, 60, "seat against the head's plane",
+      .fallback = "45 deg", .origin = CP),
+    V(valve_angle_deg, "valve_angle", QUANTITY, ANGLE, 0, 60, "stem against the bore's axis",
+      .fallback = "0 deg"),
+    V(lobe_lift_m, "lobe_lift", QUANTITY, LENGTH, 0.001, 0.03, "lift of the lobe",
+      .section = "Lobe"),
+    V(rocker_ratio, "rocker_ratio", QUANTITY, NUMBER, 0.8, 2.5, "valve's travel over lifter's",
+      .fallback = "1"),
+    V(gross_lift_m, "gross_lift", QUANTITY, LENGTH, 0.001, 0.04,
+      "valve lift without lash, when the lobe's lift is not given"),
+    V(lash_m, "lash", QUANTITY, LENGTH, 0, 0.002, "clearance at the valve, running (hot)",
+      .fallback = "0 mm"),
+    V(duration_deg, "duration", QUANTITY, ANGLE, 120, 400,
+      "crank degrees for which the lobe is above duration_lift"),
+    V(duration_lift_m, "duration_lift", QUANTITY, LENGTH, 0.00005, 0.0015,
+      "lift of the lobe at which duration is stated", .fallback = "0.5 mm", .origin = CP),
+    V(check_duration_deg, "check_duration", QUANTITY, ANGLE, 100, 380,
+      "crank degrees for which the lobe is above check_lift"),
+    V(check_lift_m, "check_lift", QUANTITY, LENGTH, 0.0002, 0.006,
+      "lift of the lobe at which check_duration and the events are stated", .fallback = "1.27 mm",
+      .origin = CP ": 0.050 in"),
+    V(opens_deg, "opens", QUANTITY, ANGLE, -90, 130,
+      "event at check_lift: inlet before top, exhaust before bottom dead centre"),
+    V(closes_deg, "closes", QUANTITY, ANGLE, -90, 130,
+      "event at check_lift: inlet after bottom, exhaust after top dead centre"),
+    V(ramp_height_m, "ramp_height", QUANTITY, LENGTH, 0.00002, 0.0012,
+      "height of the lobe's opening and closing ramp"),
+    V(ramp_length_deg, "ramp_length", QUANTITY, ANGLE, 5, 120,
+      "length of the ramp in crank degrees"),
+    V(lobe_angles, "lobe_angles", NUMBERS, ANGLE, -720, 1440,
+      "a measured lobe: crank degrees as read on the wheel"),
+    V(lobe_readings, "lobe_readings", NUMBERS, LENGTH, -0.002, 0.03,
+      "a measured lobe: lifter's travel at those angles"),
+    V(reading_resolution_m, "reading_resolution", QUANTITY, LENGTH, 1e-7, 0.0005,
+      "resolution of the dial", .fallback = "0.01 mm"),
+    V(flow_lifts, "flow_lifts", NUMBERS, LENGTH, 0.0001, 0.04, "flow bench: valve lifts",
+      .section = "Flow bench"),
+    V(flows, "flows", NUMBERS, VOLUME_FLOW, 1e-5, 2,
+      "flow bench: volume flow at those lifts, in air of the room, all valves of this side"),
+    V(flow_depression_pa, "flow_depression", QUANTITY, PRESSURE_DIFFERENCE, 200, 30000,
+      "flow bench: pressure difference"),
+    V(flow_temperature_k, "flow_temperature", QUANTITY, TEMPERATURE, 250, 330,
+      "flow bench: temperature of the air", .fallback = "20 degC", .origin = CP),
+    V(flow_pressure_pa, "flow_pressure", QUANTITY, PRESSURE_ABSOLUTE, 60000, 110000,
+      "flow bench: pressure of the room", .fallback = "1013.25 hPa", .origin = "ISO 2533"),
+    V(spring_height_m, "spring_height", QUANTITY, LENGTH, 0.01, 0.12, "installed height",
+      .section = "Spring"),
+    V(spring_force_n, "spring_force", QUANTITY, FORCE, 20, 5000,
+      "force at the installed height, all springs of one valve"),
+    V(spring_rate_n_m, "spring_rate", QUANTITY, STIFFNESS, 1000, 400000,
+      "rate, all springs of one valve"),
+    V(spring_bind_m, "spring_bind", QUANTITY, LENGTH, 0.005, 0.1, "height at which coils touch"),
+    V(spring_open_force_n, "spring_open_force", QUANTITY, FORCE, 50, 10000,
+      "force at full lift, as tested"),
+    V(retainer_to_seal_m, "retainer_to_seal", QUANTITY, LENGTH, 0.001, 0.05,
+      "retainer to stem seal or guide, valve closed"),
+    V(valve_mass_kg, "valve_mass", QUANTITY, MASS, 0.005, 1, "valve", .section = "Moving parts"),
+    V(retainer_mass_kg, "retainer_mass", QUANTITY, MASS, 0.001, 0.3, "retainer and locks"),
+    V(spring_mass_kg, "spring_mass", QUANTITY, MASS, 0.005, 0.5, "springs of one valve"),
+    V(rocker_inertia_kg_m2, "rocker_inertia", QUANTITY, INERTIA, 1e-7, 0.01,
+      "moment of inertia of one rocker about its pivot"),
+    V(rocker_arm_m, "rocker_arm", QUANTITY, LENGTH, 0.01, 0.15,
+      "rocker: pivot to the point that touches the valve"),
+    V(pushrod_mass_kg, "pushrod_mass", QUANTITY, MASS, 0.003, 0.5, "one pushrod"),
+    V(lifter_mass_kg, "lifter_mass", QUANTITY, MASS, 0.005, 0.5, "one lifter or bucket"),
+    V(effective_mass_kg, "effective_mass", QUANTITY, MASS, 0.01, 2,
+      "moving mass reduced to the valve, when its parts are not weighed"),
+    V(piston_gap_m, "piston_gap", QUANTITY, LENGTH, -0.005, 0.05,
+      "closed valve to piston along the stem, at top dead centre", .section = "Clearances"),
+    V(tip_height_m, "tip_height", QUANTITY, LENGTH, -0.02, 0.03,
+      "rocker's tip above its pivot along the stem, valve closed"),
+};
+
+#define B(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_breathing, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field breathing_fields[] = {
+    B(volumetric_efficiency, "volumetric_efficiency", QUANTITY, RATIO, 0.2, 3,
+      "air of one cycle over displacement full of air_pressure and air_temperature",
+      .fallback = "0.95", .origin = CP),
+    B(air_pressure_pa, "air_pressure", QUANTITY, PRESSURE_ABSOLUTE, 50000, 110000,
+      "dry air at the inlet", .fallback = "990 hPa", .origin = "after J1349"),
+    B(air_temperature_k, "air_temperature", QUANTITY, TEMPERATURE, 230, 340, "air at the inlet",
+      .fallback = "25 degC", .origin = "after J1349"),
+    B(expected_power_w, "expected_power", QUANTITY, POWER, 100, 5e6, "brake power hoped for"),
+    B(power_speed_rpm, "power_speed", QUANTITY, ROTATIONAL_SPEED, 500, 25000,
+      "speed of that power"),
+    B(expected_torque_n_m, "expected_torque", QUANTITY, TORQUE, 1, 20000,
+      "greatest brake torque hoped for"),
+    B(torque_speed_rpm, "torque_speed", QUANTITY, ROTATIONAL_SPEED, 300, 25000,
+      "speed of that torque"),
+    B(throttles, "throttles", INTEGER, COUNT, 1, 24, "number of throttle plates or barrels",
+      .fallback = "1"),
+    B(throttle_diameter_m, "throttle_diameter", QUANTITY, LENGTH, 0.01, 0.2, "one throttle"),
+    B(throttle_speed_m_s, "throttle_speed", QUANTITY, SPEED, 20, 200,
+      "mean air speed wanted in the throttle while it flows", .fallback = "90 m/s", .origin = CP),
+    B(carburettor_flow_m3_s, "carburettor_flow", QUANTITY, VOLUME_FLOW, 0.001, 2,
+      "rated flow of all carburettors"),
+    B(carburettor_depression_pa, "carburettor_depression", QUANTITY, PRESSURE_DIFFERENCE, 500,
+      20000, "depression of that rating", .fallback = "1.5 inHg", .origin = CP),
+    B(plenum_m3, "plenum", QUANTITY, VOLUME, 1e-5, 0.1, "volume behind a common throttle"),
+    B(runner_length_m, "runner_length", QUANTITY, LENGTH, 0.03, 2, "inlet tract, valve to mouth"),
+    B(runner_diameter_m, "runner_diameter", QUANTITY, LENGTH, 0.01, 0.15,
+      "mean diameter of the inlet tract"),
+    B(primary_length_m, "primary_length", QUANTITY, LENGTH, 0.1, 3,
+      "exhaust primary, valve to collector"),
+    B(primary_diameter_m, "primary_diameter", QUANTITY, LENGTH, 0.01, 0.15,
+      "bore of the exhaust primary"),
+    B(exhaust_temperature_k, "exhaust_temperature", QUANTITY, TEMPERATURE, 500, 1400,
+      "mean gas temperature in the primary", .fallback = "650 degC", .origin = CP),
+};
+
+#define F(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_fuel_system, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field fuel_system_fields[] = {
+    F(specific_fuel_kg_j, "specific_fuel", QUANTITY, SPECIFIC_FUEL, 2e-8, 6e-7,
+      "brake specific fuel consumption at expected power"),
+    F(density_kg_m3, "density", QUANTITY, DENSITY, 400, 1300,
+      "of the fuel, when the batch is known better than its name tells"),
+    F(injectors, "injectors", INTEGER, COUNT, 0, 48, "number of injectors; 0 for a carburettor",
+      .fallback = "0"),
+    F(injector_flow_m3_s, "injector_flow", QUANTITY, VOLUME_FLOW, 1e-7, 1e-4,
+      "static flow of one injector"),
+    F(injector_pressure_pa, "injector_pressure", QUANTITY, PRESSURE_DIFFERENCE, 50000, 3e7,
+      "pressure across the injector at that flow", .fallback = "300 kPa", .origin = CP),
+    F(fuel_pressure_pa, "fuel_pressure", QUANTITY, PRESSURE_DIFFERENCE, 5000, 3e7,
+      "pressure across the injector in this engine: rail less manifold"),
+    F(duty_limit, "duty_limit", QUANTITY, RATIO, 0.3, 1, "longest share of the cycle open",
+      .fallback = "0.85", .origin = CP),
+    F(pump_flow_m3_s, "pump_flow", QUANTITY, VOLUME_FLOW, 1e-7, 1e-2,
+      "flow of the pump at the pressure it works against"),
+    F(pump_reserve, "pump_reserve", QUANTITY, RATIO, 0, 1, "reserve wanted in the pump",
+      .fallback = "0.2", .origin = CP ": 15 to 25 %"),
+    F(jet_diameter_m, "jet_diameter", QUANTITY, LENGTH, 0.0003, 0.01, "main jet now fitted"),
+    F(jet_lambda_now, "jet_lambda_now", QUANTITY, LAMBDA, 0.5, 1.5, "mixture measured with it"),
+    F(jet_lambda_wanted, "jet_lambda_wanted", QUANTITY, LAMBDA, 0.5, 1.5, "mixture wanted"),
+};
+
+#define T(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_torsion, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field torsion_fields[] = {
+    T(coupling_stiffness_n_m_rad, "coupling_stiffness", QUANTITY, TORSIONAL_STIFFNESS, 10, 1e7,
+      "torsional stiffness of the coupling, from its maker"),
+    T(shaft_inertia_kg_m2, "shaft_inertia", QUANTITY, INERTIA, 0.0001, 20,
+      "shaft and coupling halves"),
+    T(shaft_stiffness_n_m_rad, "shaft_stiffness", QUANTITY, TORSIONAL_STIFFNESS, 10, 1e8,
+      "shaft to the absorber; left out, the shaft turns rigidly with the absorber"),
+    T(absorber_inertia_kg_m2, "absorber_inertia", QUANTITY, INERTIA, 0.0001, 100,
+      "absorber's rotor"),
+    T(absorber_torque_n_m, "absorber_torque", QUANTITY, TORQUE, 1, 50000, "absorber's limit"),
+    T(absorber_power_w, "absorber_power", QUANTITY, POWER, 100, 2e7, "absorber's limit"),
+    T(absorber_speed_rpm, "absorber_speed", QUANTITY, ROTATIONAL_SPEED, 500, 30000,
+      "absorber's limit"),
+    T(water_rise_k, "water_rise", QUANTITY, TEMPERATURE_DIFFERENCE, 5, 60,
+      "warming of the absorber's water", .fallback = "30 K", .origin = CP),
+    T(air_rise_k, "air_rise", QUANTITY, TEMPERATURE_DIFFERENCE, 2, 40, "warming of the cell's air",
+      .fallback = "10 K", .origin = CP),
+    T(heat_to_air, "heat_to_air", QUANTITY, RATIO, 0.01, 0.6,
+      "share of the fuel's heat that warms the cell's air", .fallback = "0.15",
+      .origin = CP ": 10 to 20 %; more for an air-cooled engine"),
+};
+
+#define M(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_balance, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field balance_fields[] = {
+    M(piston_kg, "piston", QUANTITY, MASS, 0.01, 10, "piston"),
+    M(pin_kg, "pin", QUANTITY, MASS, 0.005, 5, "piston pin"),
+    M(rings_kg, "rings", QUANTITY, MASS, 0.001, 1, "rings of one piston"),
+    M(locks_kg, "locks", QUANTITY, MASS, 0, 0.1, "pin locks of one piston", .fallback = "0 g"),
+    M(rod_small_kg, "rod_small_end", QUANTITY, MASS, 0.005, 5, "small end of the rod, as weighed"),
+    M(rod_big_kg, "rod_big_end", QUANTITY, MASS, 0.01, 10, "big end of the rod, as weighed"),
+    M(bearing_kg, "bearing", QUANTITY, MASS, 0, 1, "bearing shells of one rod", .fallback = "0 g"),
+    M(oil_kg, "oil", QUANTITY, MASS, 0, 0.1, "oil allowed for on one pin", .fallback = "5 g",
+      .origin = CP),
+    M(cap_kg, "cap", QUANTITY, MASS, 0, 5, "rod cap, with the bolts' ends", .fallback = "0 g"),
+    M(reciprocating_share, "reciprocating_share", QUANTITY, RATIO, 0, 1,
+      "share of the reciprocating mass in the bobweight", .fallback = "0.5",
+      .origin = CP ": a half for a 90-degree vee of eight"),
+    M(rods_a_pin, "rods_a_pin", INTEGER, COUNT, 1, 4, "rods on one crank pin", .fallback = "1"),
+};
+
+#define D(member, name, type, kind, low, high, help, ...)                                          \
+  ENTRY(ew_engine_degree_in, member, name, type, kind, low, high, help, __VA_ARGS__)
+static const struct ew_field degree_in_fields[] = {
+    D(stop_first_deg, "stop_first", QUANTITY, ANGLE, -180, 180,
+      "wheel at the positive stop, turning one way (after top dead centre is positive)"),
+    D(stop_second_deg, "stop_second", QUANTITY, ANGLE, -180, 180, "wheel at it, turning back"),
+    D(near_peak_first_deg, "near_peak_first", QUANTITY, ANGLE, -90, 200,
+      "wheel at a lift shortly before the inlet lobe's peak"),
+    D(near_peak_second_deg, "near_peak_second", QUANTITY, ANGLE, 0, 300,
+      "wheel at the same lift after the peak"),
+    D(opens_btdc_deg, "inlet_opens", QUANTITY, ANGLE, -90, 130,
+      "inlet opening at the check lift, before top dead centre"),
+    D(closes_abdc_deg, "inlet_closes", QUANTITY, ANGLE, -90, 130,
+      "inlet closing at the check lift, after bottom dead centre"),
+};
+
+const struct ew_fields ew_engine_fields = {"an engine", sizeof(struct ew_engine), engine_fields,
+                                           G_N_ELEMENTS(engine_fields)};
+
+#define TABLE(name, record, type)                                                                  \
+  static const struct ew_fields name##_table = {record, sizeof(struct type), name##_fields,        \
+                                                G_N_ELEMENTS(name##_fields)}
+TABLE(geometry, "an engine's geometry", ew_engine_geometry);
+TABLE(compression, "an engine's compression", ew_engine_compression);
+TABLE(cam, "a camshaft", ew_engine_cam);
+TABLE(valves, "one side of a valve train", ew_engine_valves);
+TABLE(breathing, "an engine's breathing", ew_engine_breathing);
+TABLE(fuel_system, "a fuel system", ew_engine_fuel_system);
+TABLE(torsion, "a test stand's shaft line", ew_engine_torsion);
+TABLE(balance, "an engine's balance", ew_engine_balance);
+TABLE(degree_in, "a degree-in", ew_engine_degree_in);
+
+#define AT(member) offsetof(struct ew_engine, member)
+const struct ew_engine_group ew_engine_groups[] = {
+    {"geometry", "Rods, banks and firing order", &geometry_table, AT(geometry)},
+    {"compression", "Volumes above the piston", &compression_table, AT(compression)},
+    {"cam", "Camshaft", &cam_table, AT(cam)},
+    {"inlet", "Inlet valves and their train", &valves_table, AT(inlet)},
+    {"exhaust", "Exhaust valves and their train", &valves_table, AT(exhaust)},
+    {"breathing", "Air, throttles and pipes", &breathing_table, AT(breathing)},
+    {"fuel_system", "Pump, injectors or jets", &fuel_system_table, AT(fuel_system)},
+    {"torsion", "Coupling, shaft and absorber of the test stand", &torsion_table, AT(torsion)},
+    {"balance", "Masses of piston and rod", &balance_table, AT(balance)},
+    {"degree_in", "Readings of the degree wheel, inlet lobe of cylinder 1", &degree_in_table,
+     AT(degree_in)},
+};
+const gsize ew_engine_groups_count = G_N_ELEMENTS(ew_engine_groups);

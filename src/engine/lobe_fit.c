@@ -1,0 +1,233 @@
+#include "engine/lobe_fit.h"
+#include "base/error.h"
+#include "base/statistics.h"
+#include <gsl/gsl_blas.h>
+#include <gsl/gsl_linalg.h>
+#include <math.h>
+
+#define RAD    (G_PI / 180)
+#define ORDER  48 /* harmonics of the cam's turn: 15 crank degrees a wave */
+#define TERMS  (2 * ORDER + 1)
+#define SPARSE 10.0
+
+struct readings {
+  GArray *angle, *lift; /* of double, around the peak, base circle filled in */
+  gsize given;          /* the first ones are the user's */
+  double peak_deg;
+};
+
+static void add(struct readings *r, double angle, double lift) {
+  g_array_append_val(r->angle, angle);
+  g_array_append_val(r->lift, lift);
+}
+
+static double base_circle(const double *y, gsize count) {
+  const double ends[] = {y[0], y[1], y[count - 2], y[count - 1]};
+  return ew_mean(ends, 4);
+}
+
+static gboolean usable(const double *angle, const double *y, gsize count, gsize peak,
+                       GError **error) {
+  double height = y[peak] - base_circle(y, count), widest = 0;
+  for (gsize i = 1; i < count; i++)
+    widest = fmax(widest, angle[i] - angle[i - 1]);
+  if (widest > SPARSE)
+    return ew_refuse(error,
+                     "lobe readings are up to %.1f crank degrees apart: read at least every "
+                     "%.0f",
+                     widest, SPARSE);
+  if (angle[count - 1] - angle[0] >= 720)
+    return ew_refuse(error, "lobe readings run over more than one turn of the cam, 720 crank "
+                            "degrees: give one turn");
+  if (peak < 3 || peak > count - 4 || fabs(y[0] - y[count - 1]) > 0.03 * height)
+    return ew_refuse(error,
+                     "lobe readings must begin and end on the base circle: they begin with "
+                     "%.2f and end with %.2f mm of %.2f",
+                     y[0] * 1e3, y[count - 1] * 1e3, y[peak] * 1e3);
+  return TRUE;
+}
+
+static void collect(struct readings *r, const double *angle, const double *y, gsize count,
+                    gsize peak) {
+  double base = base_circle(y, count), step = (angle[count - 1] - angle[0]) / (double)(count - 1);
+  r->angle = g_array_new(FALSE, FALSE, sizeof(double));
+  r->lift = g_array_new(FALSE, FALSE, sizeof(double));
+  r->peak_deg = angle[peak];
+  r->given = count;
+  for (gsize i = 0; i < count; i++)
+    add(r, angle[i] - r->peak_deg, y[i] - base);
+  for (double at = angle[count - 1] + step; at < angle[0] + 720 - step / 2; at += step)
+    add(r, at - r->peak_deg, 0);
+}
+
+static gsl_matrix *design_of(const struct readings *r) {
+  gsl_matrix *a = gsl_matrix_alloc(r->angle->len, TERMS);
+  for (gsize i = 0; i < r->angle->len; i++) {
+    double half = g_array_index(r->angle, double, i) * RAD / 2;
+    gsl_matrix_set(a, i, 0, 1);
+    for (int k = 1; k <= ORDER; k++) {
+      gsl_matrix_set(a, i, (gsize)(2 * k - 1), cos(k * half));
+      gsl_matrix_set(a, i, (gsize)(2 * k), sin(k * half));
+    }
+  }
+  return a;
+}
+
+struct system {
+  gsl_matrix *design, *normal, *inverse, *hat; /* hat: inverse x normal */
+  gsl_vector *right, *solution, *residual, *y;
+};
+
+static struct system system_of(const struct readings *r) {
+  gsize rows = r->angle->len;
+  struct system s = {design_of(r),
+                     gsl_matrix_alloc(TERMS, TERMS),
+                     gsl_matrix_alloc(TERMS, TERMS),
+                     gsl_matrix_alloc(TERMS, TERMS),
+                     gsl_vector_alloc(TERMS),
+                     gsl_vector_alloc(TERMS),
+                     gsl_vector_alloc(rows),
+                     gsl_vector_alloc(rows)};
+  for (gsize i = 0; i < rows; i++)
+    gsl_vector_set(s.y, i, g_array_index(r->lift, double, i));
+  gsl_blas_dgemm(CblasTrans, CblasNoTrans, 1, s.design, s.design, 0, s.normal);
+  gsl_blas_dgemv(CblasTrans, 1, s.design, s.y, 0, s.right);
+  return s;
+}
+
+static void system_free(struct system *s) {
+  gsl_vector_free(s->y);
+  gsl_vector_free(s->residual);
+  gsl_vector_free(s->solution);
+  gsl_vector_free(s->right);
+  gsl_matrix_free(s->hat);
+  gsl_matrix_free(s->inverse);
+  gsl_matrix_free(s->normal);
+  gsl_matrix_free(s->design);
+}
+
+/* Solve with one weight; residual sum of squares and tr H. The penalty keeps the matrix positive
+ * definite even where there are fewer readings than terms. */
+static double solve(struct system *s, double weight, double *freedom) {
+  double rows = (double)s->y->size, squares;
+  gsl_matrix_memcpy(s->inverse, s->normal);
+  for (int k = 1; k <= ORDER; k++)
+    for (int j = 2 * k - 1; j <= 2 * k; j++) {
+      double *cell = gsl_matrix_ptr(s->inverse, (gsize)j, (gsize)j);
+      *cell += rows * weight * pow(k, 6);
+    }
+  gsl_linalg_cholesky_decomp1(s->inverse);
+  gsl_linalg_cholesky_solve(s->inverse, s->right, s->solution);
+  gsl_linalg_cholesky_invert(s->inverse);
+  gsl_blas_dgemm(CblasNoTrans, CblasNoTrans, 1, s->inverse, s->normal, 0, s->hat);
+  *freedom = 0;
+  for (gsize i = 0; i < TERMS; i++)
+    *freedom += gsl_matrix_get(s->hat, i, i);
+  gsl_vector_memcpy(s->residual, s->y);
+  gsl_blas_dgemv(CblasNoTrans, -1, s->design, s->solution, 1, s->residual);
+  gsl_blas_ddot(s->residual, s->residual, &squares);
+  return squares;
+}
+
+static double best_weight(struct system *s) {
+  double best = NAN, least = INFINITY, rows = (double)s->y->size;
+  for (double exponent = -14; exponent <= -4; exponent += 0.25) {
+    double freedom, squares = solve(s, pow(10, exponent), &freedom);
+    double score = rows * squares / ((rows - freedom) * (rows - freedom));
+    if (score < least) {
+      least = score;
+      best = pow(10, exponent);
+    }
+  }
+  return best;
+}
+
+static void set_lobe(struct ew_lobe *lobe, const gsl_vector *c) {
+  *lobe = (struct ew_lobe){.kind = EW_LOBE_FITTED, .harmonics = ORDER, .reach_deg = 360};
+  lobe->cosine[0] = gsl_vector_get(c, 0);
+  for (int k = 1; k <= ORDER; k++) {
+    lobe->cosine[k] = gsl_vector_get(c, (gsize)(2 * k - 1));
+    lobe->sine[k] = gsl_vector_get(c, (gsize)(2 * k));
+  }
+}
+
+/* Turn the harmonics so that zero lies `by` further on. */
+static void turn(struct ew_lobe *lobe, double by_deg) {
+  for (int k = 1; k <= lobe->harmonics; k++) {
+    double c = cos(k * by_deg * RAD / 2), s = sin(k * by_deg * RAD / 2);
+    double a = lobe->cosine[k], b = lobe->sine[k];
+    lobe->cosine[k] = a * c + b * s;
+    lobe->sine[k] = b * c - a * s;
+  }
+}
+
+static double peak_of(const struct ew_lobe *lobe) {
+  double best = 0;
+  for (double angle = -40; angle <= 40; angle += 0.05)
+    if (ew_lobe_at(lobe, angle).lift_m > ew_lobe_at(lobe, best).lift_m)
+      best = angle;
+  return best;
+}
+
+/* The flanks end where the curve, going outwards, first turns up again or is lower than a
+ * hundredth of its noise above the base circle. */
+static double reach_of(const struct ew_lobe *lobe, double quiet_m) {
+  double reach = 0;
+  for (int side = -1; side <= 1; side += 2) {
+    double angle = 40;
+    while (angle < 359 && ew_lobe_at(lobe, side * angle).lift_m > quiet_m)
+      angle += 0.5;
+    reach = fmax(reach, angle);
+  }
+  return fmin(360, reach + 5);
+}
+
+static void describe(struct ew_lobe_fit *fit, const struct system *s, gsize given, double squares) {
+  double rows = (double)s->y->size, spread = 0;
+  fit->residual_sd_m = sqrt(squares / (rows - fit->freedom));
+  for (gsize i = 0; i < TERMS; i++)
+    for (gsize j = 0; j < TERMS; j++)
+      spread += gsl_matrix_get(s->hat, i, j) * gsl_matrix_get(s->hat, j, i);
+  fit->lift_sd_m = fit->residual_sd_m * sqrt(spread / rows);
+  for (gsize i = 0; i < given; i++)
+    if (fabs(gsl_vector_get(s->residual, i)) > fabs(fit->worst_m)) {
+      fit->worst = i;
+      fit->worst_m = gsl_vector_get(s->residual, i);
+    }
+}
+
+static void centre(struct ew_lobe_fit *fit, double check_lift_m, double peak_deg) {
+  double opens, closes, nose = peak_of(&fit->lobe);
+  turn(&fit->lobe, nose);
+  fit->lobe.peak_m = ew_lobe_at(&fit->lobe, 0).lift_m;
+  ew_lobe_duration_deg(&fit->lobe, check_lift_m, &opens, &closes);
+  double middle = isnan(opens) ? 0 : (opens + closes) / 2;
+  fit->asymmetry_deg = 2 * middle;
+  turn(&fit->lobe, middle);
+  fit->lobe.centre_deg = peak_deg + nose + middle;
+  fit->lobe.reach_deg = reach_of(&fit->lobe, fmax(fit->lift_sd_m, 1e-6));
+}
+
+gboolean ew_lobe_fit(const double *angles, const double *y, gsize count, double check_lift_m,
+                     struct ew_lobe_fit *fit, GError **error) {
+  if (count < 24)
+    return ew_refuse(error, "%zu lobe readings are too few for a curve: take at least 24", count);
+  gsize peak = 0;
+  for (gsize i = 0; i < count; i++)
+    if (y[i] > y[peak])
+      peak = i;
+  if (!usable(angles, y, count, peak, error))
+    return FALSE;
+  struct readings r;
+  collect(&r, angles, y, count, peak);
+  struct system s = system_of(&r);
+  *fit = (struct ew_lobe_fit){0};
+  double squares = solve(&s, best_weight(&s), &fit->freedom);
+  set_lobe(&fit->lobe, s.solution);
+  describe(fit, &s, r.given, squares);
+  centre(fit, check_lift_m, r.peak_deg);
+  system_free(&s);
+  g_array_unref(r.angle);
+  g_array_unref(r.lift);
+  return TRUE;
+}

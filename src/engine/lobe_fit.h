@@ -1,0 +1,30 @@
+/* A lobe fitted to readings of a dial over a degree wheel, noise and all.
+ *
+ * The lobe is a sum of harmonics of the cam's turn, penalised by its mean squared jerk; how much is
+ * chosen by generalised cross-validation, so that neither a count nor a stiffness is guessed.
+ *
+ *   1. take the base circle's reading off, fill the part of the turn without readings with zeros
+ *   2. for each weight w of a grid: (A'A + w D) c = A'y, D = diag k^6; keep the least n RSS/(n-tr H)^2
+ *   3. the lobe's centre is the middle of its flanks at the check lift
+ *
+ * Source: P. Craven and G. Wahba, Smoothing noisy data with spline functions, Numer. Math. 31 (1979)
+ * for the choice of w (from memory). Valid for readings that begin and end on the base circle and
+ * are at most 10 crank degrees apart; kinks shorter than about 15 crank degrees are rounded.
+ * Tests: tests/reference/engine/test_lobe.c. */
+#pragma once
+#include "engine/lobe.h"
+
+struct ew_lobe_fit {
+  struct ew_lobe lobe;
+  double residual_sd_m; /* of the readings about the curve */
+  double lift_sd_m;     /* standard uncertainty of the curve's lift, on average */
+  double freedom;       /* parameters used: tr H */
+  double asymmetry_deg; /* closing less opening flank at the check lift about the peak */
+  gsize worst;          /* index of the reading furthest off, */
+  double worst_m;       /* and by how much */
+};
+
+/* Angles in crank degrees, rising; readings in m of the lifter. Refuses too few, too sparse or
+ * one-sided readings. */
+gboolean ew_lobe_fit(const double *angles_deg, const double *readings_m, gsize count,
+                     double check_lift_m, struct ew_lobe_fit *fit, GError **error);

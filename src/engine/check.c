@@ -1,0 +1,94 @@
+#include "engine/check.h"
+#include "engine/check_parts.h"
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+const char *ew_confidence_word(enum ew_confidence confidence) {
+  static const char *const words[] = {"exact", "estimate", "rule of thumb"};
+  return words[confidence];
+}
+
+const char *ew_warning_word(enum ew_warning_grade grade) {
+  static const char *const words[] = {"notice", "warning", "danger"};
+  return words[grade];
+}
+
+void ew_check_add_list(struct ew_engine_check *check, const struct ew_figure *about,
+                       const double *values, gsize count) {
+  for (gsize i = 0; i < count; i++)
+    if (!isfinite(values[i]))
+      return;
+  struct ew_figure figure = *about;
+  figure.list = TRUE;
+  figure.count = count;
+  figure.values = g_memdup2(values, count * sizeof *values);
+  g_array_append_val(check->figures, figure);
+}
+
+void ew_check_add(struct ew_engine_check *check, const struct ew_figure *about, double value) {
+  if (!isfinite(value))
+    return;
+  ew_check_add_list(check, about, &value, 1);
+  g_array_index(check->figures, struct ew_figure, check->figures->len - 1).list = FALSE;
+}
+
+void ew_check_warn(struct ew_engine_check *check, enum ew_warning_grade grade, const char *field,
+                   const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  struct ew_warning warning = {grade, field, g_strdup_vprintf(format, arguments)};
+  va_end(arguments);
+  g_array_append_val(check->warnings, warning);
+}
+
+gboolean ew_check_need(struct ew_engine_check *check, double value, const char *figure,
+                       const char *needs) {
+  if (isfinite(value))
+    return TRUE;
+  struct ew_left_out left = {figure, needs};
+  g_array_append_val(check->left_out, left);
+  return FALSE;
+}
+
+struct ew_engine_check *ew_engine_check_new(const struct ew_engine *engine) {
+  struct ew_engine_check *check = g_new0(struct ew_engine_check, 1);
+  check->engine = engine;
+  check->figures = g_array_new(FALSE, FALSE, sizeof(struct ew_figure));
+  check->warnings = g_array_new(FALSE, FALSE, sizeof(struct ew_warning));
+  check->left_out = g_array_new(FALSE, FALSE, sizeof(struct ew_left_out));
+  check->top_speed_rpm = ew_engine_top_speed_rpm(engine);
+  check->contact_loss_rpm[0] = check->contact_loss_rpm[1] = NAN;
+  ew_check_size(check);
+  ew_check_valves(check); /* before compression, which needs inlet closing */
+  ew_check_compression(check);
+  ew_check_breathing(check);
+  return check;
+}
+
+void ew_engine_check_free(struct ew_engine_check *check) {
+  for (guint i = 0; i < check->figures->len; i++)
+    g_free(g_array_index(check->figures, struct ew_figure, i).values);
+  for (guint i = 0; i < check->warnings->len; i++)
+    g_free(g_array_index(check->warnings, struct ew_warning, i).text);
+  g_array_unref(check->figures);
+  g_array_unref(check->warnings);
+  g_array_unref(check->left_out);
+  g_free(check);
+}
+
+int ew_engine_check_worst(const struct ew_engine_check *check) {
+  int worst = -1;
+  for (guint i = 0; i < check->warnings->len; i++)
+    worst = MAX(worst, (int)g_array_index(check->warnings, struct ew_warning, i).grade);
+  return worst;
+}
+
+const struct ew_figure *ew_engine_check_find(const struct ew_engine_check *check, const char *key) {
+  for (guint i = 0; i < check->figures->len; i++) {
+    const struct ew_figure *figure = &g_array_index(check->figures, struct ew_figure, i);
+    if (strcmp(figure->key, key) == 0)
+      return figure;
+  }
+  return NULL;
+}

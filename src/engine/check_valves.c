@@ -1,0 +1,343 @@
+/* Camshaft, valves, springs, clearance to the piston. */
+#include "engine/check_parts.h"
+#include "engine/breathing.h"
+#include "engine/rocker.h"
+#include "engine/valve_area.h"
+#include <math.h>
+
+#define CAM "Camshaft"
+
+/* Keys, labels and fields of both sides, so that one function serves them. */
+struct words {
+  const char *name, *net_lift, *net_label, *peak_velocity, *nose, *opening, *jerk;
+  const char *bind, *bind_label, *seal, *seal_label, *contact, *contact_label, *mass, *surge;
+  const char *spring_open, *wipe, *pushrod, *area, *mean, *lifter;
+  const char *section, *f_gap, *f_spring, *f_seal, *f_lobe, *f_durations, *f_mass;
+  double least_clearance_m;
+};
+
+#define WORDS(side, heading, least)                                                                \
+  {                                                                                                \
+    .name = side, .net_lift = side "_net_lift", .net_label = "net lift, running lash",             \
+    .peak_velocity = side "_lobe_velocity_m_rad", .nose = side "_lobe_nose_deceleration_m_rad2",   \
+    .opening = side "_lobe_acceleration_m_rad2", .jerk = side "_lobe_jerk_m_rad3",                 \
+    .bind = side "_coil_bind_gap", .seal = side "_retainer_to_seal_gap",                           \
+    .contact = side "_contact_loss_speed", .mass = side "_effective_mass",                         \
+    .surge = side "_spring_surge", .spring_open = side "_spring_force_open",                       \
+    .wipe = side "_rocker_wipe", .pushrod = side "_pushrod_correction",                            \
+    .area = side "_minimum_area", .mean = side "_mean_flow_coefficient",                           \
+    .lifter = side "_lifter_radius_needed", .section = heading, .f_gap = side ".piston_gap",       \
+    .f_spring = side ".spring_bind", .f_seal = side ".retainer_to_seal",                           \
+    .f_lobe = side ".lobe_readings", .f_durations = side ".duration",                              \
+    .f_mass = side ".valve_mass", .least_clearance_m = least                                       \
+  }
+
+static const struct words words_of[] = {WORDS("inlet", "Inlet valves", 2.0e-3),
+                                        WORDS("exhaust", "Exhaust valves", 2.5e-3)};
+
+static void add_events_at(struct ew_engine_check *check, int which, double inlet, double exhaust,
+                          double lift, double exhaust_lift) {
+  if (isnan(inlet) || isnan(exhaust) || fabs(lift - exhaust_lift) > 1e-6)
+    return;
+  check->events[which] = ew_valve_events_of(check->timing, inlet, exhaust, lift);
+  check->has_events[which] = TRUE;
+}
+
+static void add_timing(struct ew_engine_check *check) {
+  const struct ew_engine *e = check->engine;
+  const struct ew_engine_valves *in = &e->inlet, *out = &e->exhaust;
+  check->has_timing = ew_cam_timing_of(e, &check->timing);
+  if (!ew_check_need(
+          check, check->has_timing ? 0 : NAN, "valve events and lift",
+          "two of cam.lobe_separation, inlet_centreline, exhaust_centreline, advance; or "
+          "opens and closes of both sides"))
+    return;
+  ew_check_add(check,
+               EW_FIGURE("lobe_separation", CAM, "lobe separation, cam degrees", ANGLE, EXACT,
+                         "valve events"),
+               check->timing.separation_deg);
+  ew_check_add(
+      check,
+      EW_FIGURE("inlet_centreline", CAM, "inlet centreline ATDC", ANGLE, EXACT, "valve events"),
+      check->timing.inlet_centreline_deg);
+  ew_check_add(
+      check,
+      EW_FIGURE("exhaust_centreline", CAM, "exhaust centreline BTDC", ANGLE, EXACT, "valve events"),
+      check->timing.exhaust_centreline_deg);
+  ew_check_add(check, EW_FIGURE("cam_advance", CAM, "advance", ANGLE, EXACT, "valve events"),
+               check->timing.advance_deg);
+  add_events_at(check, 0, in->duration_deg, out->duration_deg, in->duration_lift_m,
+                out->duration_lift_m);
+  add_events_at(check, 1, ew_check_duration_deg(in), ew_check_duration_deg(out), in->check_lift_m,
+                out->check_lift_m);
+}
+
+static void warn_measured(struct ew_engine_check *check, const struct words *w,
+                          const struct ew_valve_motion *motion, double resolution_m) {
+  const struct ew_lobe_fit *fit = &motion->fit;
+  if (fabs(fit->worst_m) > fmax(4.5 * fit->residual_sd_m, 2 * resolution_m))
+    ew_check_warn(check, EW_WARNING, w->f_lobe,
+                  "reading %zu of the measured lobe lies %.3f mm off the smooth curve (the others "
+                  "%.3f): a slip of the pen or the dial; read it again",
+                  fit->worst + 1, fit->worst_m * 1e3, fit->residual_sd_m * 1e3);
+  if (fabs(fit->asymmetry_deg) > 3)
+    ew_check_warn(check, EW_NOTICE, w->f_lobe,
+                  "the measured lobe's flanks differ by %.1f crank degrees at the check lift: the "
+                  "middle of its events is not where it lifts most",
+                  fabs(fit->asymmetry_deg));
+}
+
+static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_valves *v = ew_side_of(check->engine, side);
+  struct ew_valve_motion *motion = &check->motion[side];
+  g_autoptr(GError) error = NULL;
+  check->has_motion[side] = ew_valve_motion_of(check->engine, side, motion, &error);
+  if (error)
+    ew_check_warn(check, EW_WARNING, w->f_durations, "%s: %s", w->name, error->message);
+  else
+    ew_check_need(check, check->has_motion[side] ? 0 : NAN,
+                  side == EW_INLET ? "inlet lift curve and what follows from it"
+                                   : "exhaust lift curve and what follows from it",
+                  "lobe_lift, duration, check_duration (or lobe_angles and lobe_readings), timing");
+  ew_check_add(check, EW_FIGURE(w->net_lift, w->section, w->net_label, LENGTH, EXACT, "lobe"),
+               ew_net_lift_m(v));
+  if (!check->has_motion[side])
+    return;
+  if (motion->measured)
+    warn_measured(check, w, motion, v->reading_resolution_m);
+  else if (motion->ramp_assumed)
+    ew_check_warn(check, EW_NOTICE, w->f_durations,
+                  "%s: the lobe's ramp is not given; %.2f mm over %.0f crank degrees is taken "
+                  "(common practice, no source). Accelerations depend on it: measure the lobe when "
+                  "they matter",
+                  w->name, ew_assumed_ramp_m(v) * 1e3, EW_ASSUMED_RAMP_DEG);
+  struct ew_lobe_extremes most = ew_lobe_extremes_of(&motion->lobe);
+  ew_check_add(check,
+               EW_FIGURE(w->peak_velocity, w->section, "lobe: greatest velocity, m/rad", NUMBER,
+                         ESTIMATE, "lobe"),
+               most.velocity_m_rad);
+  ew_check_add(check,
+               EW_FIGURE(w->opening, w->section, "lobe: flank acceleration, m/rad2", NUMBER,
+                         ESTIMATE, "lobe"),
+               most.acceleration_m_rad2);
+  ew_check_add(
+      check,
+      EW_FIGURE(w->nose, w->section, "lobe: nose deceleration, m/rad2", NUMBER, ESTIMATE, "lobe"),
+      most.nose_deceleration_m_rad2);
+  ew_check_add(
+      check,
+      EW_FIGURE(w->jerk, w->section, "lobe: greatest jerk, m/rad3", NUMBER, ESTIMATE, "lobe"),
+      most.jerk_m_rad3);
+}
+
+static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_cam *cam = &check->engine->cam;
+  gboolean flat = cam->lifter == EW_LIFTER_FLAT_SOLID || cam->lifter == EW_LIFTER_FLAT_HYDRAULIC ||
+                  cam->lifter == EW_LIFTER_BUCKET;
+  if (!check->has_motion[side] || !flat)
+    return;
+  double needed = ew_lifter_radius_needed_m(&check->motion[side].lobe);
+  ew_check_add(
+      check,
+      EW_FIGURE(w->lifter, w->section, "flat lifter: contact wanders", LENGTH, ESTIMATE, "lobe"),
+      needed);
+  if (needed > cam->lifter_diameter_m / 2)
+    ew_check_warn(
+        check, EW_DANGER, "cam.lifter_diameter",
+        "%s: the lobe touches the lifter up to %.1f mm from its axis, beyond the edge of a "
+        "%.1f mm face: the edge would dig into the lobe",
+        w->name, needed * 1e3, cam->lifter_diameter_m * 1e3);
+}
+
+static void warn_clearance(struct ew_engine_check *check, const struct words *w,
+                           const struct ew_valve_clearance *c) {
+  if (c->minimum_m <= 0)
+    ew_check_warn(check, EW_DANGER, w->f_gap,
+                  "%s: valve and piston meet at %.0f degrees after top dead centre (%.2f mm too "
+                  "little). Do not turn this engine over",
+                  w->name, c->at_deg, -c->minimum_m * 1e3);
+  else if (c->minimum_m < w->least_clearance_m)
+    ew_check_warn(
+        check, EW_WARNING, w->f_gap,
+        "%s: only %.2f mm between valve and piston at %.0f degrees after top dead centre; "
+        "%.1f mm is the usual least with steel rods (trade press), more with aluminium. "
+        "Measure on the engine",
+        w->name, c->minimum_m * 1e3, c->at_deg, w->least_clearance_m * 1e3);
+}
+
+static void add_clearance(struct ew_engine_check *check, enum ew_side side) {
+  const struct ew_engine *e = check->engine;
+  const struct ew_engine_valves *v = ew_side_of(e, side);
+  const char *figure = side == EW_INLET ? "inlet valve to piston" : "exhaust valve to piston";
+  double known = e->geometry.rod_length_m + e->stroke_m + v->piston_gap_m;
+  if (!check->has_motion[side] ||
+      !ew_check_need(check, known, figure, "piston_gap of that side, stroke and rod_length"))
+    return;
+  const struct ew_valve_motion *motion = &check->motion[side];
+  check->has_clearance[side] = TRUE;
+  check->clearance_zero[side] = ew_valve_clearance_of(e, side, motion, 0);
+  check->clearance_running[side] = ew_valve_clearance_of(e, side, motion, v->lash_m);
+  warn_clearance(check, &words_of[side], &check->clearance_running[side]);
+}
+
+static void warn_spring(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_valves *v = ew_side_of(check->engine, side);
+  double bind = ew_coil_bind_gap_m(v), seal = ew_retainer_gap_m(v);
+  if (bind < 1.5e-3)
+    ew_check_warn(check, bind <= 0 ? EW_DANGER : EW_WARNING, w->f_spring,
+                  "%s: %.2f mm left before the spring's coils touch; 1.5 mm is usual (common "
+                  "practice, no source); the spring maker's figure comes first",
+                  w->name, bind * 1e3);
+  if (seal < 1.27e-3)
+    ew_check_warn(check, seal <= 0 ? EW_DANGER : EW_WARNING, w->f_seal,
+                  "%s: %.2f mm between retainer and seal at full lift; 1.3 mm is usual (common "
+                  "practice, no source)",
+                  w->name, seal * 1e3);
+}
+
+static void warn_contact(struct ew_engine_check *check, const struct words *w, double contact) {
+  double top = check->top_speed_rpm;
+  if (top > contact)
+    ew_check_warn(
+        check, EW_DANGER, w->f_mass,
+        "%s: a rigid valve train would lose contact at %.0f rpm, below the top speed of "
+        "%.0f. Stiffer springs, less mass or a gentler lobe; a real train lets go earlier",
+        w->name, contact, top);
+  else if (top > 0.97 * contact)
+    ew_check_warn(
+        check, EW_WARNING, w->f_mass,
+        "%s: contact is lost at %.0f rpm (rigid train); the top speed of %.0f leaves less "
+        "than 3 %%, and bending parts take 5 to 15 %% (common practice, no source)",
+        w->name, contact, top);
+}
+
+static void add_spring(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_valves *v = ew_side_of(check->engine, side);
+  double net = ew_net_lift_m(v), mass = ew_effective_mass_kg(v);
+  ew_check_add(check,
+               EW_FIGURE(w->spring_open, w->section, "spring force at full lift", FORCE, EXACT,
+                         "valve spring"),
+               ew_spring_force_n(v, net));
+  ew_check_add(
+      check,
+      EW_FIGURE(w->bind, w->section, "left before coils touch", LENGTH, EXACT, "valve spring"),
+      ew_coil_bind_gap_m(v));
+  ew_check_add(check,
+               EW_FIGURE(w->seal, w->section, "retainer to seal at full lift", LENGTH, EXACT,
+                         "valve spring"),
+               ew_retainer_gap_m(v));
+  warn_spring(check, side);
+  ew_check_add(
+      check,
+      EW_FIGURE(w->mass, w->section, "moving mass at the valve", MASS, ESTIMATE, "contact loss"),
+      mass);
+  ew_check_add(check,
+               EW_FIGURE(w->surge, w->section, "spring's own frequency", FREQUENCY, ESTIMATE,
+                         "valve spring"),
+               ew_spring_surge_hz(v));
+  if (!check->has_motion[side])
+    return;
+  double contact = ew_contact_loss_of(v, &check->motion[side]).speed_rpm;
+  if (!ew_check_need(check, contact,
+                     side == EW_INLET ? "inlet contact-loss speed" : "exhaust contact-loss speed",
+                     "spring_force, spring_rate, and valve_mass or effective_mass of that side"))
+    return;
+  check->contact_loss_rpm[side] = contact;
+  ew_check_add(check,
+               EW_FIGURE(w->contact, w->section, "contact lost, rigid train", ROTATIONAL_SPEED,
+                         ESTIMATE, "contact loss"),
+               contact);
+  warn_contact(check, w, contact);
+}
+
+static void add_rocker(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_valves *v = ew_side_of(check->engine, side);
+  double net = ew_net_lift_m(v);
+  double wipe = ew_rocker_wipe_m(v->rocker_arm_m, v->tip_height_m, net);
+  ew_check_add(
+      check, EW_FIGURE(w->wipe, w->section, "rocker's wipe on the valve", LENGTH, EXACT, "rocker"),
+      wipe);
+  ew_check_add(check,
+               EW_FIGURE(w->pushrod, w->section, "pushrod longer by, for least wipe", LENGTH,
+                         ESTIMATE, "rocker"),
+               ew_pushrod_correction_m(v->rocker_arm_m, v->tip_height_m, net, v->rocker_ratio));
+}
+
+static void add_areas(struct ew_engine_check *check, enum ew_side side) {
+  const struct words *w = &words_of[side];
+  const struct ew_engine_valves *v = ew_side_of(check->engine, side);
+  ew_check_add(check,
+               EW_FIGURE(w->area, w->section, "smallest area at full lift, one valve", AREA, EXACT,
+                         "valve areas"),
+               ew_valve_minimum_area_m2(v, ew_net_lift_m(v)));
+  if (!check->has_motion[side] || !v->flows)
+    return;
+  ew_check_add(check,
+               EW_FIGURE(w->mean, w->section, "mean flow coefficient on the head's area", NUMBER,
+                         ESTIMATE, "flow coefficients"),
+               ew_mean_flow_coefficient(v, &check->motion[side]));
+}
+
+static void warn_degree_in(struct ew_engine_check *check, const struct ew_degree_in *d) {
+  if (fabs(d->disagreement_deg) > 1)
+    ew_check_warn(check, EW_NOTICE, "degree_in",
+                  "the two ways of degreeing in differ by %.1f degrees: uneven flanks, a slipped "
+                  "reading, or a stop that moved",
+                  fabs(d->disagreement_deg));
+  if (fabs(d->advance_by_deg) > 1)
+    ew_check_warn(
+        check, EW_WARNING, "degree_in",
+        "the cam stands at %.1f degrees after top dead centre, its card wants %.1f: %s it "
+        "by %.1f crank degrees",
+        d->wanted_deg + d->advance_by_deg, d->wanted_deg,
+        d->advance_by_deg > 0 ? "advance" : "retard", fabs(d->advance_by_deg));
+}
+
+static void add_degree_in(struct ew_engine_check *check) {
+  struct ew_degree_in *d = &check->degree_in;
+  check->has_degree_in = ew_degree_in_of(check->engine, d);
+  if (!check->has_degree_in)
+    return;
+  ew_check_add(
+      check,
+      EW_FIGURE("degree_in_tdc_error", CAM, "wheel's error at true TDC", ANGLE, EXACT, "degree-in"),
+      d->tdc_error_deg);
+  ew_check_add(check,
+               EW_FIGURE("degree_in_by_centre", CAM, "inlet centreline, by equal lifts", ANGLE,
+                         EXACT, "degree-in"),
+               d->by_centre_deg);
+  ew_check_add(check,
+               EW_FIGURE("degree_in_by_events", CAM, "inlet centreline, by events", ANGLE, EXACT,
+                         "degree-in"),
+               d->by_events_deg);
+  ew_check_add(check,
+               EW_FIGURE("degree_in_advance_by", CAM, "advance by (negative: retard)", ANGLE, EXACT,
+                         "degree-in"),
+               d->advance_by_deg);
+  warn_degree_in(check, d);
+}
+
+void ew_check_valves(struct ew_engine_check *check) {
+  if (check->engine->strokes == 1 && isnan(check->engine->inlet.lobe_lift_m))
+    return; /* a two-stroke without valves */
+  add_timing(check);
+  for (int side = EW_INLET; side <= EW_EXHAUST; side++) {
+    add_lobe(check, side);
+    add_lifter(check, side);
+    add_clearance(check, side);
+    add_spring(check, side);
+    add_rocker(check, side);
+    add_areas(check, side);
+  }
+  if (check->has_motion[0] && check->has_motion[1])
+    ew_check_add(check,
+                 EW_FIGURE("overlap_area_m2_deg", CAM, "overlap area, m2 deg", NUMBER, ESTIMATE,
+                           "valve events"),
+                 ew_overlap_area_m2_deg(check->engine, &check->motion[0], &check->motion[1]));
+  add_degree_in(check);
+}

@@ -1,0 +1,85 @@
+#include "engine/valve_motion.h"
+#include "engine/cam.h"
+#include "engine/lobe_built.h"
+#include <math.h>
+
+const char *ew_side_name(enum ew_side side) {
+  return side == EW_INLET ? "inlet" : "exhaust";
+}
+
+const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum ew_side side) {
+  return side == EW_INLET ? &engine->inlet : &engine->exhaust;
+}
+
+double ew_lobe_lift_m(const struct ew_engine_valves *side) {
+  return isnan(side->lobe_lift_m) ? side->gross_lift_m / side->rocker_ratio : side->lobe_lift_m;
+}
+
+double ew_assumed_ramp_m(const struct ew_engine_valves *side) {
+  return fmax(1e-4, 1.2 * side->lash_m / side->rocker_ratio);
+}
+
+double ew_net_lift_m(const struct ew_engine_valves *side) {
+  return ew_lobe_lift_m(side) * side->rocker_ratio - side->lash_m;
+}
+
+static gboolean from_readings(const struct ew_engine_valves *side, struct ew_valve_motion *motion,
+                              GError **error) {
+  const double *angles = (const double *)(void *)side->lobe_angles->data;
+  const double *readings = (const double *)(void *)side->lobe_readings->data;
+  motion->measured = TRUE;
+  if (!ew_lobe_fit(angles, readings, side->lobe_angles->len, side->check_lift_m, &motion->fit,
+                   error))
+    return FALSE;
+  motion->lobe = motion->fit.lobe;
+  return TRUE;
+}
+
+static gboolean from_card(const struct ew_engine_valves *side, struct ew_valve_motion *motion,
+                          GError **error) {
+  struct ew_lobe_card card = {
+      ew_lobe_lift_m(side), side->duration_deg,  side->duration_lift_m, ew_check_duration_deg(side),
+      side->check_lift_m,   side->ramp_height_m, side->ramp_length_deg};
+  if (isnan(card.lift_m) || isnan(card.duration_deg) || isnan(card.check_duration_deg))
+    return FALSE;
+  motion->ramp_assumed = isnan(card.ramp_height_m) || isnan(card.ramp_length_deg);
+  if (isnan(card.ramp_height_m))
+    card.ramp_height_m = ew_assumed_ramp_m(side);
+  if (isnan(card.ramp_length_deg))
+    card.ramp_length_deg = EW_ASSUMED_RAMP_DEG;
+  return ew_lobe_build(&card, &motion->lobe, error);
+}
+
+gboolean ew_valve_motion_of(const struct ew_engine *engine, enum ew_side side,
+                            struct ew_valve_motion *motion, GError **error) {
+  const struct ew_engine_valves *valves = ew_side_of(engine, side);
+  struct ew_cam_timing timing;
+  *motion =
+      (struct ew_valve_motion){.rocker_ratio = valves->rocker_ratio, .lash_m = valves->lash_m};
+  if (!ew_cam_timing_of(engine, &timing))
+    return FALSE;
+  motion->centre_deg =
+      side == EW_INLET ? timing.inlet_centreline_deg : -timing.exhaust_centreline_deg;
+  return valves->lobe_angles ? from_readings(valves, motion, error)
+                             : from_card(valves, motion, error);
+}
+
+double ew_valve_lift_with_m(const struct ew_valve_motion *motion, double angle_deg, double lash_m) {
+  double lobe = ew_lobe_at(&motion->lobe, angle_deg - motion->centre_deg).lift_m;
+  return fmax(0, lobe * motion->rocker_ratio - lash_m);
+}
+
+double ew_valve_lift_m(const struct ew_valve_motion *motion, double angle_deg) {
+  return ew_valve_lift_with_m(motion, angle_deg, motion->lash_m);
+}
+
+double ew_overlap_area_m2_deg(const struct ew_engine *engine, const struct ew_valve_motion *inlet,
+                              const struct ew_valve_motion *exhaust) {
+  const double step = 0.25;
+  double sum = 0;
+  double in = G_PI * engine->inlet.head_diameter_m * engine->inlet.count;
+  double out = G_PI * engine->exhaust.head_diameter_m * engine->exhaust.count;
+  for (double angle = -180; angle <= 180; angle += step)
+    sum += step * fmin(in * ew_valve_lift_m(inlet, angle), out * ew_valve_lift_m(exhaust, angle));
+  return sum;
+}

@@ -78,7 +78,11 @@ double ew_runner_frequency_hz(const struct ew_engine *engine) {
 }
 
 double ew_primary_tuned_speed_rpm(const struct ew_engine *engine, double opens_bbdc_deg) {
+  return 850 * 0.0254 * (opens_bbdc_deg + 180) / (engine->breathing.primary_length_m + 3 * 0.0254);
+}
+
+double ew_primary_return_deg(const struct ew_engine *engine, double speed_rpm) {
   const struct ew_engine_breathing *b = &engine->breathing;
   double sound = sqrt(EXHAUST_GAMMA * EXHAUST_R * b->exhaust_temperature_k);
-  return (opens_bbdc_deg + 180) * sound / (12 * b->primary_length_m);
+  return 12 * b->primary_length_m * speed_rpm / sound;
 }

@@ -118,6 +118,10 @@ static void add_pipes(struct ew_engine_check *check) {
                  EW_FIGURE("primary_tuned_speed", AIR, "exhaust primary tuned for, about",
                            ROTATIONAL_SPEED, RULE_OF_THUMB, "tuned lengths"),
                  ew_primary_tuned_speed_rpm(e, check->events[0].exhaust_opens_bbdc_deg));
+  ew_check_add(check,
+               EW_FIGURE("primary_return", AIR, "  reflection after opening, power speed", ANGLE,
+                         RULE_OF_THUMB, "tuned lengths"),
+               ew_primary_return_deg(e, power_speed(check)));
 }
 
 static void warn_fuel_system(struct ew_engine_check *check, double duty, double pump_needed) {

@@ -212,6 +212,7 @@ static void add_fuel_check(struct ew_engine_check *check, double effective) {
                            e->geometry.rod_length_m,
                            e->octane,
                            e->breathing.air_pressure_pa,
+                           e->breathing.air_temperature_k,
                            e->breathing.volumetric_efficiency,
                            low_full_load_speed(e),
                            heat_of_charge(e),

@@ -194,17 +194,34 @@ static void warn_idle(struct ew_engine_check *check) {
   }
 }
 
+/* A critical speed near idle is passed; one in the working range has to be borne. */
 static void warn_running_range(struct ew_engine_check *check) {
   double idle = check->engine->idle_speed_rpm;
   for (gsize i = 0; i < check->barred_count; i++) {
     const struct ew_barred_range *r = &check->barred[i];
-    if (r->strong && r->critical_rpm > fmax(idle, 0))
-      ew_check_warn(
-          check, EW_WARNING, "torsion.coupling_stiffness",
-          "order %.3g of the shaft line is critical at %.0f rpm, above idle: pass %.0f to "
-          "%.0f without load and without stopping there",
-          r->order, r->critical_rpm, r->from_rpm, r->to_rpm);
+    if (!r->strong || r->from_rpm <= idle)
+      continue;
+    gboolean near_idle = r->critical_rpm < 2 * idle;
+    ew_check_warn(
+        check, EW_WARNING, "torsion.coupling_stiffness",
+        "order %.3g of the shaft line is critical at %.0f rpm, above idle: %s %.0f to %.0f "
+        "rpm%s",
+        r->order, r->critical_rpm, near_idle ? "pass through" : "no dwelling from", r->from_rpm,
+        r->to_rpm,
+        near_idle ? " without load and without stopping there"
+                  : ", and have the coupling's maker say that its damping bears it under load");
   }
+}
+
+static void warn_limits(struct ew_engine_check *check) {
+  const char *which;
+  double lowest = ew_engine_lowest_limit_rpm(check->engine, &which), top = check->top_speed_rpm;
+  if (top > 0.97 * lowest)
+    ew_check_warn(
+        check, top > lowest ? EW_DANGER : EW_WARNING, "agreed_limit",
+        "the agreed limit of %.0f rpm is more than 97 %% of the limit of the %s, %.0f rpm "
+        "(common practice, no source)",
+        top, which, lowest);
 }
 
 static void add_torsion(struct ew_engine_check *check) {
@@ -227,6 +244,7 @@ static void add_torsion(struct ew_engine_check *check) {
 
 void ew_check_size(struct ew_engine_check *check) {
   add_size(check);
+  warn_limits(check);
   add_piston(check);
   add_rod_tension(check);
   add_shaking(check);

@@ -4,8 +4,10 @@
 
 /* Four figures that count, and no more than four after the point. */
 static char *shown(enum ew_kind kind, enum ew_unit_system system, double value) {
+  if (kind == EW_KIND_NUMBER)
+    return fabs(value) >= 1e4 ? g_strdup_printf("%.0f", value) : g_strdup_printf("%.4g", value);
   double size = fabs(ew_shown(kind, system, value));
-  int decimals = size > 0 ? 3 - (int)floor(log10(size)) : 0;
+  int decimals = size > 1e-6 ? 3 - (int)floor(log10(size)) : 0;
   if (kind == EW_KIND_ANGLE)
     decimals = 1;
   if (kind == EW_KIND_ROTATIONAL_SPEED)

@@ -9,27 +9,25 @@
 
 /* Keys, labels and fields of both sides, so that one function serves them. */
 struct words {
-  const char *name, *net_lift, *net_label, *peak_velocity, *nose, *opening, *jerk;
-  const char *bind, *bind_label, *seal, *seal_label, *contact, *contact_label, *mass, *surge;
-  const char *spring_open, *wipe, *pushrod, *area, *mean, *lifter;
-  const char *section, *f_gap, *f_spring, *f_seal, *f_lobe, *f_durations, *f_mass;
+  const char *name, *net_lift, *peak_velocity, *nose, *opening, *jerk;
+  const char *bind, *seal, *contact, *mass, *surge, *spring_open, *wipe, *pushrod, *area, *mean;
+  const char *lifter, *section, *f_gap, *f_spring, *f_seal, *f_lobe, *f_durations, *f_mass;
   double least_clearance_m;
 };
 
 #define WORDS(side, heading, least)                                                                \
   {                                                                                                \
-    .name = side, .net_lift = side "_net_lift", .net_label = "net lift, running lash",             \
-    .peak_velocity = side "_lobe_velocity_m_rad", .nose = side "_lobe_nose_deceleration_m_rad2",   \
-    .opening = side "_lobe_acceleration_m_rad2", .jerk = side "_lobe_jerk_m_rad3",                 \
-    .bind = side "_coil_bind_gap", .seal = side "_retainer_to_seal_gap",                           \
-    .contact = side "_contact_loss_speed", .mass = side "_effective_mass",                         \
-    .surge = side "_spring_surge", .spring_open = side "_spring_force_open",                       \
-    .wipe = side "_rocker_wipe", .pushrod = side "_pushrod_correction",                            \
-    .area = side "_minimum_area", .mean = side "_mean_flow_coefficient",                           \
-    .lifter = side "_lifter_radius_needed", .section = heading, .f_gap = side ".piston_gap",       \
-    .f_spring = side ".spring_bind", .f_seal = side ".retainer_to_seal",                           \
-    .f_lobe = side ".lobe_readings", .f_durations = side ".duration",                              \
-    .f_mass = side ".valve_mass", .least_clearance_m = least                                       \
+    .name = side, .net_lift = side "_net_lift", .peak_velocity = side "_lobe_velocity_m_rad",      \
+    .nose = side "_lobe_nose_deceleration_m_rad2", .opening = side "_lobe_acceleration_m_rad2",    \
+    .jerk = side "_lobe_jerk_m_rad3", .bind = side "_coil_bind_gap",                               \
+    .seal = side "_retainer_to_seal_gap", .contact = side "_contact_loss_speed",                   \
+    .mass = side "_effective_mass", .surge = side "_spring_surge",                                 \
+    .spring_open = side "_spring_force_open", .wipe = side "_rocker_wipe",                         \
+    .pushrod = side "_pushrod_correction", .area = side "_minimum_area",                           \
+    .mean = side "_mean_flow_coefficient", .lifter = side "_lifter_radius_needed",                 \
+    .section = heading, .f_gap = side ".piston_gap", .f_spring = side ".spring_bind",              \
+    .f_seal = side ".retainer_to_seal", .f_lobe = side ".lobe_readings",                           \
+    .f_durations = side ".duration", .f_mass = side ".valve_mass", .least_clearance_m = least      \
   }
 
 static const struct words words_of[] = {WORDS("inlet", "Inlet valves", 2.0e-3),
@@ -100,7 +98,8 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
                   side == EW_INLET ? "inlet lift curve and what follows from it"
                                    : "exhaust lift curve and what follows from it",
                   "lobe_lift, duration, check_duration (or lobe_angles and lobe_readings), timing");
-  ew_check_add(check, EW_FIGURE(w->net_lift, w->section, w->net_label, LENGTH, EXACT, "lobe"),
+  ew_check_add(check,
+               EW_FIGURE(w->net_lift, w->section, "net lift, running lash", LENGTH, EXACT, "lobe"),
                ew_net_lift_m(v));
   if (!check->has_motion[side])
     return;
@@ -152,7 +151,13 @@ static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
 }
 
 static void warn_clearance(struct ew_engine_check *check, const struct words *w,
-                           const struct ew_valve_clearance *c) {
+                           const struct ew_valve_clearance *c,
+                           const struct ew_valve_clearance *zero) {
+  if (zero->minimum_m <= 0 && c->minimum_m > 0)
+    ew_check_warn(check, EW_DANGER, w->f_gap,
+                  "%s: with no lash, as a valve is first set, it meets the piston at %.0f degrees "
+                  "after top dead centre. Do not turn this engine over before the lash is set",
+                  w->name, zero->at_deg);
   if (c->minimum_m <= 0)
     ew_check_warn(check, EW_DANGER, w->f_gap,
                   "%s: valve and piston meet at %.0f degrees after top dead centre (%.2f mm too "
@@ -179,7 +184,8 @@ static void add_clearance(struct ew_engine_check *check, enum ew_side side) {
   check->has_clearance[side] = TRUE;
   check->clearance_zero[side] = ew_valve_clearance_of(e, side, motion, 0);
   check->clearance_running[side] = ew_valve_clearance_of(e, side, motion, v->lash_m);
-  warn_clearance(check, &words_of[side], &check->clearance_running[side]);
+  warn_clearance(check, &words_of[side], &check->clearance_running[side],
+                 &check->clearance_zero[side]);
 }
 
 static void warn_spring(struct ew_engine_check *check, enum ew_side side) {

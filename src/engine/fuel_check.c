@@ -3,7 +3,7 @@
 #include <math.h>
 
 #define EXPONENT   1.32
-#define CLOSING_K  330.0
+#define CLOSING_K  318.0
 #define AIR_COOLED 10.0
 #define BURN_DEG   60.0
 #define WIEBE_A    5.0
@@ -33,8 +33,8 @@ static double volume_at(const struct ew_fuel_case *c, double angle_deg) {
 double ew_knock_integral(const struct ew_fuel_case *c, double octane) {
   double step = 0.5, clear = 1 / (c->compression_ratio - 1);
   double closing = clear * c->effective_ratio;
-  double p0 = c->air_pressure_pa * c->volumetric_efficiency * (1 + clear) / closing;
   double t0 = CLOSING_K + (c->air_cooled ? AIR_COOLED : 0);
+  double p0 = c->air_pressure_pa * c->volumetric_efficiency * t0 / c->air_temperature_k / closing;
   double heat = c->heat_j_m3 * c->volumetric_efficiency;
   double adiabat = p0 * pow(closing, EXPONENT), integral = 0;
   for (double angle = -120; burned(angle) < 0.9 && angle < 90; angle += step) {

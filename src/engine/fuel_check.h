@@ -13,7 +13,7 @@
  * Combustion (1955) (both from memory). The delay was fitted to primary reference fuels of about 80
  * to 100 octane; alcohols lie outside it and their cooling of the charge is not in it, so that they
  * are judged too strictly. Heat to walls, residual gas and chamber shape are left out; the constants
- * of charge temperature (330 K at closing, 10 K more with air cooling) and burn are common practice,
+ * of charge temperature (318 K at closing, 10 K more with air cooling) and burn are common practice,
  * no source, set so that the production engines of tests/reference/data come out below 1 on the fuel
  * of their day. It compares combinations; the cycle simulation says more, and only the engine decides.
  * Tests: tests/reference/engine/test_fuel_check.c. */
@@ -24,7 +24,7 @@ struct ew_fuel_case {
   double compression_ratio, effective_ratio; /* of the worst cylinder */
   double throw_m, rod_m;
   double octane; /* research */
-  double air_pressure_pa, volumetric_efficiency;
+  double air_pressure_pa, air_temperature_k, volumetric_efficiency;
   double speed_rpm;
   double heat_j_m3; /* of the charge: fuel heat in 1 m3 of charge at the inlet state */
   gboolean air_cooled;

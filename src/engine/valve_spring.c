@@ -19,11 +19,11 @@ double ew_spring_force_n(const struct ew_engine_valves *s, double lift_m) {
 }
 
 double ew_coil_bind_gap_m(const struct ew_engine_valves *s) {
-  return s->spring_height_m - ew_net_lift_m(s) - s->spring_bind_m;
+  return s->spring_height_m - ew_net_lift_m(s) - s->lash_m - s->spring_bind_m;
 }
 
 double ew_retainer_gap_m(const struct ew_engine_valves *s) {
-  return s->retainer_to_seal_m - ew_net_lift_m(s);
+  return s->retainer_to_seal_m - ew_net_lift_m(s) - s->lash_m;
 }
 
 struct ew_contact_loss ew_contact_loss_of(const struct ew_engine_valves *side,

@@ -18,9 +18,9 @@
 /* Stated, else from the parts that are given; NaN without a valve's mass. */
 double ew_effective_mass_kg(const struct ew_engine_valves *side);
 double ew_spring_force_n(const struct ew_engine_valves *side, double lift_m);
-/* Height at full net lift less the height of coil bind. */
+/* Height at full lift without lash, the worst case, less the height of coil bind. */
 double ew_coil_bind_gap_m(const struct ew_engine_valves *side);
-double ew_retainer_gap_m(const struct ew_engine_valves *side); /* to the seal at full net lift */
+double ew_retainer_gap_m(const struct ew_engine_valves *side); /* to the seal, as above */
 
 struct ew_contact_loss {
   double speed_rpm, from_centre_deg; /* NaN when masses or springs are not given */

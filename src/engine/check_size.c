@@ -7,10 +7,21 @@
 
 #define SIZE "Size and piston"
 
+static void warn_displacement(struct ew_engine_check *check, double computed) {
+  double stated = check->engine->displacement_stated_m3;
+  if (fabs(computed / stated - 1) > 0.02)
+    ew_check_warn(
+        check, EW_NOTICE, "displacement",
+        "the stated displacement of %.0f cc is %.1f %% off what bore and stroke give, %.0f "
+        "cc, which is used",
+        stated * 1e6, fabs(computed / stated - 1) * 100, computed * 1e6);
+}
+
 static void add_size(struct ew_engine_check *check) {
   const struct ew_engine *e = check->engine;
   double displacement = ew_engine_displacement_m3(e);
   ew_check_need(check, displacement, "displacement", "bore and stroke, or displacement");
+  warn_displacement(check, displacement);
   ew_check_add(check,
                EW_FIGURE("displacement", SIZE, "displacement", VOLUME, EXACT, "displacement"),
                displacement);

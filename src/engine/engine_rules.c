@@ -1,8 +1,12 @@
 /* Figures that contradict each other. Each rule names both sides and what to do; a rule whose
- * figures are not all given holds. Tolerances are the rounding of published figures. */
+ * figures are not all given holds. Tolerances allow for the rounding of published figures. */
 #include "engine/engine.h"
 #include "base/error.h"
 #include <math.h>
+
+/* Published displacements are rounded to a tenth of a litre and to classes; beyond this, one of the
+ * figures is another engine's. Between 2 % and this, the check says so. */
+#define DISPLACEMENT_TOLERANCE 0.04
 
 typedef gboolean rule(const struct ew_engine *engine, const char *where, GError **error);
 
@@ -10,7 +14,7 @@ static gboolean sizes_agree(const struct ew_engine *engine, const char *where, G
   double computed =
       G_PI / 4 * engine->bore_m * engine->bore_m * engine->stroke_m * engine->cylinders;
   if (isnan(computed) || isnan(engine->displacement_stated_m3) ||
-      fabs(computed / engine->displacement_stated_m3 - 1) < 0.01)
+      fabs(computed / engine->displacement_stated_m3 - 1) < DISPLACEMENT_TOLERANCE)
     return TRUE;
   return ew_refuse(error,
                    "%s: displacement %.1f cc contradicts bore, stroke and cylinders, which give "

@@ -1,0 +1,140 @@
+/* The three engines of examples/engines, our own invention: their built-in faults are found, their
+ * figures are the ones they were drawn with, and a sound file brings no danger. */
+#include "near.h"
+#include "engine/check.h"
+
+static struct ew_engine example(const char *name) {
+  const char *root = g_getenv("EW_EXAMPLES");
+  g_autofree char *file = g_strconcat(name, ".yaml", NULL), *text = NULL;
+  g_autofree char *path = g_build_filename(root ? root : "examples", "engines", file, NULL);
+  assert_true_says(g_file_get_contents(path, &text, NULL, NULL), path);
+  return engine_of(text);
+}
+
+/* A warning of that field, with a part of its text; its grade, or -1. */
+static int grade_of(const struct ew_engine_check *check, const char *field, const char *part) {
+  for (guint i = 0; i < check->warnings->len; i++) {
+    const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
+    if (strcmp(w->field, field) == 0 && strstr(w->text, part))
+      return (int)w->grade;
+  }
+  return -1;
+}
+
+static double value(const struct ew_engine_check *check, const char *key, gsize i) {
+  const struct ew_figure *f = ew_engine_check_find(check, key);
+  assert_true_says(f && i < f->count, key);
+  return f->values[i];
+}
+
+static void the_six(void **state) {
+  (void)state;
+  struct ew_engine e = example("hill-climb-six");
+  struct ew_engine_check *c = ew_engine_check_new(&e);
+  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 4"), EW_WARNING);
+  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 3"), -1);
+  assert_int_equal(grade_of(c, "idle_speed", "Idle at 1350 rpm"), EW_DANGER);
+  assert_near(value(c, "displacement", 0) * 1e6, 2983, 0.5);
+  assert_near(value(c, "compression_ratio", 0), 11.21, 0.005);
+  assert_near(value(c, "compression_ratio", 3), 10.98, 0.005);
+  assert_near(value(c, "effective_compression_ratio", 0), 8.81, 0.005);
+  assert_near(value(c, "quench", 0) * 1e3, 1.10, 1e-9);
+  assert_near(value(c, "mean_piston_speed", 0), 20.25, 0.005);
+  assert_near(value(c, "bmep_greatest", 0) / 1e5, 12.81, 0.01);
+  assert_near(value(c, "inlet_coil_bind_gap", 0) * 1e3, 1.7, 0.01);
+  assert_near(value(c, "inlet_spring_force_open", 0), 1181, 0.5);
+  assert_near(value(c, "inlet_contact_loss_speed", 0), 7450, 25);
+  assert_near(c->clearance_running[EW_INLET].minimum_m * 1e3, 2.3, 0.05);
+  assert_near(c->clearance_running[EW_EXHAUST].minimum_m * 1e3, 3.0, 0.05);
+  assert_near(c->events[0].inlet_closes_abdc_deg, 66, 1e-9);
+  assert_near(c->events[1].inlet_opens_btdc_deg, 20, 1e-9);
+  assert_near(c->events[1].exhaust_opens_bbdc_deg, 58, 1e-9);
+  assert_near(c->events[1].overlap_deg, 34, 1e-9);
+  assert_near(value(c, "inlet_mach_index", 0), 0.58, 0.03);
+  assert_int_equal(c->fuel.grade, EW_FUEL_NEAR);
+  ew_engine_check_free(c);
+
+  /* both faults put right: no danger, no word about idle or chambers */
+  e.idle_speed_rpm = 1350;
+  g_array_index(e.compression.chambers, double, 3) = 44.0e-6;
+  c = ew_engine_check_new(&e);
+  assert_true(ew_engine_check_worst(c) < EW_DANGER);
+  assert_int_equal(grade_of(c, "compression.chambers", ""), -1);
+  assert_int_equal(grade_of(c, "idle_speed", ""), -1);
+  ew_engine_check_free(c);
+  ew_engine_clear(&e);
+}
+
+static void the_flat_four(void **state) {
+  (void)state;
+  struct ew_engine e = example("flat-four");
+  struct ew_engine_check *c = ew_engine_check_new(&e);
+  assert_int_equal(grade_of(c, "degree_in", "advance it by 3.1"), EW_WARNING);
+  assert_int_equal(grade_of(c, "fuel_system.injector_flow", "96 %"), EW_WARNING);
+  assert_int_equal(grade_of(c, "octane", "Air-cooled"), EW_NOTICE);
+  assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
+  assert_near(value(c, "shaking_secondary", 0), 0, 1e-6);
+  assert_true(value(c, "shaking_secondary_moment", 0) > 10);
+  ew_engine_check_free(c);
+  ew_engine_clear(&e);
+}
+
+static void the_eight(void **state) {
+  (void)state;
+  struct ew_engine e = example("v8-solid");
+  struct ew_engine_check *c = ew_engine_check_new(&e);
+  assert_int_equal(grade_of(c, "inlet.piston_gap", "valve and piston"), EW_WARNING);
+  assert_int_equal(grade_of(c, "exhaust.spring_bind", "coils touch"), EW_WARNING);
+  assert_int_equal(grade_of(c, "inlet.valve_mass", "less than 3 %"), EW_WARNING);
+  assert_near(value(c, "bobweight", 0) * 1e3, 1765, 1e-6);
+  assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
+  assert_near(value(c, "jet_diameter_wanted", 0) * 1e3, 1.8 * sqrt(0.90 / 0.87), 1e-9);
+  for (gsize i = 0; i < 8; i++)
+    assert_near(value(c, "firing_intervals", i), 90, 1e-9);
+  ew_engine_check_free(c);
+  ew_engine_clear(&e);
+}
+
+/* The keys that other programs rely on, and a confidence and a method for every figure. */
+static void json_has_what_is_promised(void **state) {
+  (void)state;
+  static const char *const keys[] = {"\"displacement_m3\":",
+                                     "\"compression_ratio\":[",
+                                     "\"effective_compression_ratio\":[",
+                                     "\"mean_piston_speed_m_s\":",
+                                     "\"valve_events_deg\":{",
+                                     "\"valve_piston_clearance_m\":{",
+                                     "\"contact_loss_speed_rpm\":",
+                                     "\"warnings\":[",
+                                     "\"left_out\":[",
+                                     "\"about\":{"};
+  struct ew_engine e = example("hill-climb-six");
+  struct ew_json json = {g_string_new(NULL), FALSE};
+  ew_json_open(&json, NULL);
+  ew_engine_check_write_json(&e, &json);
+  ew_json_close(&json);
+  for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+    assert_true_says(strstr(json.text->str, keys[i]) != NULL, keys[i]);
+  g_autoptr(GError) error = NULL;
+  g_autoptr(ew_node) tree = ew_node_parse("out", json.text->str, json.text->len, &error);
+  assert_true_says(tree != NULL, error ? error->message : "");
+  const struct ew_node *about = ew_node_member(tree, "about");
+  struct ew_engine_check *c = ew_engine_check_new(&e);
+  assert_int_equal(about->children->len, c->figures->len);
+  for (guint i = 0; i < about->children->len; i++) {
+    const struct ew_node *one = g_ptr_array_index(about->children, i);
+    assert_non_null(ew_node_member(one, "confidence"));
+    assert_true(strlen(ew_node_member(one, "method")->text) > 2);
+    assert_non_null(ew_node_member(tree, one->key)); /* and no key twice: the parser refuses that */
+  }
+  ew_engine_check_free(c);
+  g_string_free(json.text, TRUE);
+  ew_engine_clear(&e);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_six), cmocka_unit_test(the_flat_four),
+                                     cmocka_unit_test(the_eight),
+                                     cmocka_unit_test(json_has_what_is_promised)};
+  return cmocka_run_group_tests_name("examples", tests, NULL, NULL);
+}

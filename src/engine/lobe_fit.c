@@ -7,7 +7,8 @@
 
 #define RAD    (G_PI / 180)
 #define ORDER  48 /* harmonics of the cam's turn: 15 crank degrees a wave */
-#define TERMS  (2 * ORDER + 1)
+#define TERMS  (2 * ORDER + 2)
+#define OFFSET (TERMS - 1) /* last column: the dial's reading on the base circle */
 #define SPARSE 10.0
 
 struct readings {
@@ -60,6 +61,7 @@ static void collect(struct readings *r, const double *angle, const double *y, gs
     add(r, at - r->peak_deg, 0);
 }
 
+/* Rows of the user's readings carry the dial's offset; filled-in ones are true zeros. */
 static gsl_matrix *design_of(const struct readings *r) {
   gsl_matrix *a = gsl_matrix_alloc(r->angle->len, TERMS);
   for (gsize i = 0; i < r->angle->len; i++) {
@@ -69,13 +71,17 @@ static gsl_matrix *design_of(const struct readings *r) {
       gsl_matrix_set(a, i, (gsize)(2 * k - 1), cos(k * half));
       gsl_matrix_set(a, i, (gsize)(2 * k), sin(k * half));
     }
+    gsl_matrix_set(a, i, OFFSET, i < r->given ? 1 : 0);
   }
   return a;
 }
 
 struct system {
-  gsl_matrix *design, *normal, *inverse, *hat; /* hat: inverse x normal */
-  gsl_vector *right, *solution, *residual, *y;
+  gsl_matrix *design, *normal, *inverse;
+  gsl_vector *right, *solution, *residual, *y, *work;
+  gsize given;
+  gboolean base_known; /* the offset is held at zero */
+  double base_sd_m;
 };
 
 static struct system system_of(const struct readings *r) {
@@ -83,11 +89,14 @@ static struct system system_of(const struct readings *r) {
   struct system s = {design_of(r),
                      gsl_matrix_alloc(TERMS, TERMS),
                      gsl_matrix_alloc(TERMS, TERMS),
-                     gsl_matrix_alloc(TERMS, TERMS),
                      gsl_vector_alloc(TERMS),
                      gsl_vector_alloc(TERMS),
                      gsl_vector_alloc(rows),
-                     gsl_vector_alloc(rows)};
+                     gsl_vector_alloc(rows),
+                     gsl_vector_alloc(TERMS),
+                     r->given,
+                     FALSE,
+                     0};
   for (gsize i = 0; i < rows; i++)
     gsl_vector_set(s.y, i, g_array_index(r->lift, double, i));
   gsl_blas_dgemm(CblasTrans, CblasNoTrans, 1, s.design, s.design, 0, s.normal);
@@ -96,41 +105,54 @@ static struct system system_of(const struct readings *r) {
 }
 
 static void system_free(struct system *s) {
+  gsl_vector_free(s->work);
   gsl_vector_free(s->y);
   gsl_vector_free(s->residual);
   gsl_vector_free(s->solution);
   gsl_vector_free(s->right);
-  gsl_matrix_free(s->hat);
   gsl_matrix_free(s->inverse);
   gsl_matrix_free(s->normal);
   gsl_matrix_free(s->design);
 }
 
-/* Solve with one weight; residual sum of squares and tr H. The penalty keeps the matrix positive
- * definite even where there are fewer readings than terms. */
+/* a' inverse a, summed over the user's rows, with the offset's column or without. */
+static double leverage(struct system *s, gboolean with_offset) {
+  double sum = 0, one;
+  gsize terms = with_offset ? TERMS : OFFSET;
+  gsl_matrix_const_view inverse = gsl_matrix_const_submatrix(s->inverse, 0, 0, terms, terms);
+  gsl_vector_view work = gsl_vector_subvector(s->work, 0, terms);
+  for (gsize i = 0; i < s->given; i++) {
+    gsl_vector_const_view row = gsl_matrix_const_subrow(s->design, i, 0, terms);
+    gsl_blas_dsymv(CblasLower, 1, &inverse.matrix, &row.vector, 0, &work.vector);
+    gsl_blas_ddot(&row.vector, &work.vector, &one);
+    sum += one;
+  }
+  return sum;
+}
+
+/* Solve with one weight; residual sum of squares and parameters used, of the user's rows. The
+ * penalty keeps the matrix positive definite even where there are fewer readings than terms. */
 static double solve(struct system *s, double weight, double *freedom) {
-  double rows = (double)s->y->size, squares;
+  double squares = 0, rows = (double)s->y->size;
   gsl_matrix_memcpy(s->inverse, s->normal);
   for (int k = 1; k <= ORDER; k++)
-    for (int j = 2 * k - 1; j <= 2 * k; j++) {
-      double *cell = gsl_matrix_ptr(s->inverse, (gsize)j, (gsize)j);
-      *cell += rows * weight * pow(k, 6);
-    }
+    for (int j = 2 * k - 1; j <= 2 * k; j++)
+      *gsl_matrix_ptr(s->inverse, (gsize)j, (gsize)j) += rows * weight * pow(k, 6);
+  if (s->base_known)
+    *gsl_matrix_ptr(s->inverse, OFFSET, OFFSET) += 1e12;
   gsl_linalg_cholesky_decomp1(s->inverse);
   gsl_linalg_cholesky_solve(s->inverse, s->right, s->solution);
   gsl_linalg_cholesky_invert(s->inverse);
-  gsl_blas_dgemm(CblasNoTrans, CblasNoTrans, 1, s->inverse, s->normal, 0, s->hat);
-  *freedom = 0;
-  for (gsize i = 0; i < TERMS; i++)
-    *freedom += gsl_matrix_get(s->hat, i, i);
+  *freedom = leverage(s, TRUE);
   gsl_vector_memcpy(s->residual, s->y);
   gsl_blas_dgemv(CblasNoTrans, -1, s->design, s->solution, 1, s->residual);
-  gsl_blas_ddot(s->residual, s->residual, &squares);
+  for (gsize i = 0; i < s->given; i++)
+    squares += gsl_vector_get(s->residual, i) * gsl_vector_get(s->residual, i);
   return squares;
 }
 
 static double best_weight(struct system *s) {
-  double best = NAN, least = INFINITY, rows = (double)s->y->size;
+  double best = NAN, least = INFINITY, rows = (double)s->given;
   for (double exponent = -14; exponent <= -4; exponent += 0.25) {
     double freedom, squares = solve(s, pow(10, exponent), &freedom);
     double score = rows * squares / ((rows - freedom) * (rows - freedom));
@@ -140,6 +162,27 @@ static double best_weight(struct system *s) {
     }
   }
   return best;
+}
+
+/* Readings at both ends, up to the first where the curve has left the base circle by more than its
+ * noise, are the base circle: their mean is the dial's zero. */
+static void settle_base(struct system *s, double noise_m) {
+  double sum = 0, offset = gsl_vector_get(s->solution, OFFSET);
+  gsize count = 0;
+  for (int end = 0; end < 2; end++)
+    for (gsize i = 0; i < s->given; i++) {
+      gsize row = end ? s->given - 1 - i : i;
+      double curve = gsl_vector_get(s->y, row) - gsl_vector_get(s->residual, row) - offset;
+      if (i >= 2 && fabs(curve) > 1.5 * noise_m)
+        break;
+      sum += gsl_vector_get(s->y, row);
+      count++;
+    }
+  for (gsize i = 0; i < s->given; i++)
+    *gsl_vector_ptr(s->y, i) -= sum / (double)count;
+  gsl_blas_dgemv(CblasTrans, 1, s->design, s->y, 0, s->right);
+  s->base_known = TRUE;
+  s->base_sd_m = noise_m / sqrt((double)count);
 }
 
 static void set_lobe(struct ew_lobe *lobe, const gsl_vector *c) {
@@ -182,14 +225,11 @@ static double reach_of(const struct ew_lobe *lobe, double quiet_m) {
   return fmin(360, reach + 5);
 }
 
-static void describe(struct ew_lobe_fit *fit, const struct system *s, gsize given, double squares) {
-  double rows = (double)s->y->size, spread = 0;
+static void describe(struct ew_lobe_fit *fit, struct system *s, double squares) {
+  double rows = (double)s->given;
   fit->residual_sd_m = sqrt(squares / (rows - fit->freedom));
-  for (gsize i = 0; i < TERMS; i++)
-    for (gsize j = 0; j < TERMS; j++)
-      spread += gsl_matrix_get(s->hat, i, j) * gsl_matrix_get(s->hat, j, i);
-  fit->lift_sd_m = fit->residual_sd_m * sqrt(spread / rows);
-  for (gsize i = 0; i < given; i++)
+  fit->lift_sd_m = hypot(fit->residual_sd_m * sqrt(leverage(s, FALSE) / rows), s->base_sd_m);
+  for (gsize i = 0; i < s->given; i++)
     if (fabs(gsl_vector_get(s->residual, i)) > fabs(fit->worst_m)) {
       fit->worst = i;
       fit->worst_m = gsl_vector_get(s->residual, i);
@@ -223,8 +263,10 @@ gboolean ew_lobe_fit(const double *angles, const double *y, gsize count, double 
   struct system s = system_of(&r);
   *fit = (struct ew_lobe_fit){0};
   double squares = solve(&s, best_weight(&s), &fit->freedom);
+  settle_base(&s, sqrt(squares / ((double)count - fit->freedom)));
+  squares = solve(&s, best_weight(&s), &fit->freedom);
   set_lobe(&fit->lobe, s.solution);
-  describe(fit, &s, r.given, squares);
+  describe(fit, &s, squares);
   centre(fit, check_lift_m, r.peak_deg);
   system_free(&s);
   g_array_unref(r.angle);

@@ -1,7 +1,7 @@
 /* Balance. Sources: J. P. Den Hartog, Mechanical Vibrations, ch. 5, and C. F. Taylor, The Internal-
  * Combustion Engine, vol. 2, ch. 8 (both from memory): in-line four 4 units of secondary force, six
  * none of anything, three a couple of sqrt(3) spacings, 90-degree V-twin a turning primary of one
- * unit and a secondary of sqrt(2), boxer four no force, cross-plane V8 a turning couple of sqrt(10)
+ * unit and a secondary of sqrt(2), boxer four no force and a secondary couple of twice the stagger, cross-plane V8 a turning couple of sqrt(10)
  * spacings. Bobweight: a worked example of the trade (995 + 0.5 x 1540 = 1765 g). */
 #include "near.h"
 #include "engine/balance.h"
@@ -25,11 +25,11 @@ static const struct row rows[] = {
      "cylinders: 2\ngeometry:\n  layout: vee\n  bank_angle: 90 deg\n  firing_order: [1, 2]\n"
      "  firing_angles: [0 deg, 450 deg]\n  banks: [1, 2]\n  bore_spacing: 100 mm\n",
      1, M_SQRT2, 0, 0},
-    {"a boxer four has no free force",
+    {"a boxer four has no free force, but a secondary couple from its stagger",
      "cylinders: 4\ngeometry:\n  layout: flat\n  firing_order: [1, 4, 3, 2]\n  banks: [1, 1, 2, "
      "2]\n"
-     "  bore_spacing: 100 mm\n  bank_stagger: 0 mm\n",
-     0, 0, 0, 0.2},
+     "  bore_spacing: 100 mm\n  bank_stagger: 25 mm\n",
+     0, 0, 0, 0.05},
     {"a cross-plane V8 has a turning couple",
      "cylinders: 8\ngeometry:\n  layout: vee\n  bank_angle: 90 deg\n"
      "  firing_order: [1, 8, 4, 3, 6, 5, 7, 2]\n  banks: [1, 2, 1, 2, 1, 2, 1, 2]\n"

@@ -32,8 +32,7 @@ static void timing_from_any_two(void **state) {
       "cam:\n  inlet_centreline: 106 deg\n  exhaust_centreline: 114 deg\n",
       "cam:\n  inlet_centreline: 106 deg\n  advance: 4 deg\n",
       "cam:\n  exhaust_centreline: 114 deg\n  advance: 4 deg\n",
-      "inlet:\n  opens: 34 BTDC\n  closes: 66 ABDC\nexhaust:\n  opens: 78 BBDC\n  closes: 30 "
-      "ATDC\n",
+      "inlet:\n  opens: 34 deg\n  closes: 66 deg\nexhaust:\n  opens: 78 deg\n  closes: 30 deg\n",
   };
   for (gsize i = 0; i < G_N_ELEMENTS(cards); i++) {
     struct ew_engine e = engine_of(cards[i]);
@@ -58,7 +57,7 @@ static void degree_in(void **state) {
       "cam:\n  lobe_separation: 110 deg\n  advance: 4 deg\ninlet:\n  check_duration: 230 deg\n"
       "degree_in:\n  stop_first: -29.5 deg\n  stop_second: 30.5 deg\n"
       "  near_peak_first: 79.5 deg\n  near_peak_second: 139.5 deg\n"
-      "  inlet_opens: 5.5 BTDC\n  inlet_closes: 44.5 ABDC\n");
+      "  inlet_opens: 5.5 deg\n  inlet_closes: 44.5 deg\n");
   struct ew_degree_in d;
   assert_true(ew_degree_in_of(&e, &d));
   assert_near(d.tdc_error_deg, 0.5, 1e-9);

@@ -128,7 +128,7 @@ static void noisy_readings_come_back(void **state) {
     struct ew_lobe_fit fit;
     gsize n = read_lobe(4, 0.01e-3, 0, angle, lift, seed * 7919);
     assert_true(ew_lobe_fit(angle, lift, n, 1.27e-3, &fit, NULL));
-    assert_near(fit.residual_sd_m, 0.0104e-3 * sqrt(95.0 / 180), 0.004e-3);
+    assert_near(fit.residual_sd_m, sqrt(0.01 * 0.01 + 0.01 * 0.01 / 12) * 1e-3, 0.003e-3);
     assert_near(fit.lobe.centre_deg, 0, 0.15);
     for (double a = -180; a <= 180; a += 2) {
       double off = ew_lobe_at(&fit.lobe, a - fit.lobe.centre_deg).lift_m - known(a).lift_m;

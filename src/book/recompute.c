@@ -27,8 +27,9 @@ static gboolean read_records(const struct ew_curve_row *curve, struct ew_recompu
       *curve->engine ? ew_node_parse("engine", curve->engine, strlen(curve->engine), error) : NULL;
   if (*curve->engine && !engine)
     return FALSE;
-  if (engine ? !ew_engine_read(engine, "engine", &a->engine, error)
-             : !ew_record_from_yaml(&ew_engine_fields, "engine", "", &a->engine, error))
+  if (!engine)
+    ew_engine_defaults(&a->engine);
+  else if (!ew_engine_read(engine, "engine", &a->engine, error))
     return FALSE;
   return ew_record_from_yaml(&ew_method_fields, "method", curve->method, &a->method, error) &&
          ew_record_from_yaml(&ew_bench_fields, "cell", curve->cell, &a->bench, error) &&

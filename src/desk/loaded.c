@@ -51,7 +51,7 @@ gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book, GError **error
   if (good && book && ew_engine_get(book, NULL, &row))
     good = read_engine(row.yaml, &desk->engine, error);
   else if (good)
-    good = ew_record_from_yaml(&ew_engine_fields, "engine", "", &desk->engine, error);
+    ew_engine_defaults(&desk->engine);
   ew_engine_row_clear(&row);
   return good;
 }
@@ -117,7 +117,7 @@ static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_proces
   loaded->name =
       processed->curves->len > 1 ? g_strdup_printf("%s, pull %u", base, part + 1) : g_strdup(base);
   ew_fields_copy(&ew_setup_fields, &desk->setup, &loaded->setup);
-  ew_fields_copy(&ew_engine_fields, &desk->engine, &loaded->engine);
+  ew_engine_copy(&desk->engine, &loaded->engine);
   loaded->setup_key = ew_setup_key(&loaded->setup);
   return loaded;
 }
@@ -147,10 +147,10 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
       ew_pull_get(desk->book, id, &loaded->row, error) &&
       ew_curve_get(desk->book, id, &row, error) &&
       ew_record_from_yaml(&ew_setup_fields, "set-up", loaded->row.setup, &loaded->setup, error);
-  if (good)
-    good = *row.engine
-               ? read_engine(row.engine, &loaded->engine, error)
-               : ew_record_from_yaml(&ew_engine_fields, "engine", "", &loaded->engine, error);
+  if (good && *row.engine)
+    good = read_engine(row.engine, &loaded->engine, error);
+  else if (good)
+    ew_engine_defaults(&loaded->engine);
   if (good) {
     gsize size;
     const void *bytes = g_bytes_get_data(row.bytes, &size);

@@ -3,6 +3,7 @@
 #include "engine/check_parts.h"
 #include "engine/compression.h"
 #include "engine/fuelling.h"
+#include "gas/fuel.h"
 #include <math.h>
 
 #define AIR   "Breathing"
@@ -139,6 +140,15 @@ static void warn_fuel_system(struct ew_engine_check *check, double duty, double 
                   f->pump_flow_m3_s * 3.6e6, pump_needed * 3.6e6);
 }
 
+static void warn_fuel_name(struct ew_engine_check *check) {
+  const char *fuel = check->engine->fuel;
+  if (fuel && !ew_fuel_find(fuel))
+    ew_check_warn(check, EW_WARNING, "fuel",
+                  "the program knows no fuel called '%s'; it knows %s. Give one of these, or "
+                  "stoichiometric_ratio and fuel_system.density",
+                  fuel, ew_fuel_names());
+}
+
 static void add_fuel(struct ew_engine_check *check) {
   const struct ew_engine *e = check->engine;
   const struct ew_engine_fuel_system *f = &e->fuel_system;
@@ -238,6 +248,7 @@ void ew_check_breathing(struct ew_engine_check *check) {
   add_mach(check);
   add_throttle(check);
   add_pipes(check);
+  warn_fuel_name(check);
   add_fuel(check);
   add_expected(check);
   add_stand(check);

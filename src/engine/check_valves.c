@@ -11,6 +11,7 @@
 struct words {
   const char *name, *net_lift, *peak_velocity, *nose, *opening, *jerk;
   const char *bind, *seal, *contact, *mass, *surge, *spring_open, *wipe, *pushrod, *area, *mean;
+  const char *measured_lift, *measured_sd, *measured_duration, *measured_centre;
   const char *lifter, *section, *f_gap, *f_spring, *f_seal, *f_lobe, *f_durations, *f_mass;
   double least_clearance_m;
 };
@@ -24,7 +25,9 @@ struct words {
     .mass = side "_effective_mass", .surge = side "_spring_surge",                                 \
     .spring_open = side "_spring_force_open", .wipe = side "_rocker_wipe",                         \
     .pushrod = side "_pushrod_correction", .area = side "_minimum_area",                           \
-    .mean = side "_mean_flow_coefficient", .lifter = side "_lifter_radius_needed",                 \
+    .mean = side "_mean_flow_coefficient", .measured_lift = side "_measured_lobe_lift",            \
+    .measured_sd = side "_measured_lobe_sd", .measured_duration = side "_measured_lobe_duration",  \
+    .measured_centre = side "_measured_lobe_centre", .lifter = side "_lifter_radius_needed",       \
     .section = heading, .f_gap = side ".piston_gap", .f_spring = side ".spring_bind",              \
     .f_seal = side ".retainer_to_seal", .f_lobe = side ".lobe_readings",                           \
     .f_durations = side ".duration", .f_mass = side ".valve_mass", .least_clearance_m = least      \
@@ -70,9 +73,27 @@ static void add_timing(struct ew_engine_check *check) {
                 out->check_lift_m);
 }
 
-static void warn_measured(struct ew_engine_check *check, const struct words *w,
-                          const struct ew_valve_motion *motion, double resolution_m) {
-  const struct ew_lobe_fit *fit = &motion->fit;
+/* What the readings say against what the card says. */
+static void warn_card(struct ew_engine_check *check, const struct words *w,
+                      const struct ew_engine_valves *v, const struct ew_lobe *lobe) {
+  double card = ew_check_duration_deg(v);
+  double measured = ew_lobe_duration_deg(lobe, v->check_lift_m, NULL, NULL);
+  if (fabs(lobe->peak_m - v->lobe_lift_m) > 0.15e-3)
+    ew_check_warn(
+        check, EW_WARNING, w->f_lobe,
+        "the measured lobe lifts %.2f mm, its card says %.2f: wear, another cam, or a dial "
+        "that stands askew; the measured one is used",
+        lobe->peak_m * 1e3, v->lobe_lift_m * 1e3);
+  if (fabs(measured - card) > 3)
+    ew_check_warn(
+        check, EW_WARNING, w->f_lobe,
+        "the measured lobe lasts %.1f degrees at %.2f mm, its card says %.1f; the measured "
+        "one is used",
+        measured, v->check_lift_m * 1e3, card);
+}
+
+static void warn_readings(struct ew_engine_check *check, const struct words *w,
+                          const struct ew_lobe_fit *fit, double resolution_m) {
   if (fabs(fit->worst_m) > fmax(4.5 * fit->residual_sd_m, 2 * resolution_m))
     ew_check_warn(check, EW_WARNING, w->f_lobe,
                   "reading %zu of the measured lobe lies %.3f mm off the smooth curve (the others "
@@ -83,6 +104,29 @@ static void warn_measured(struct ew_engine_check *check, const struct words *w,
                   "the measured lobe's flanks differ by %.1f crank degrees at the check lift: the "
                   "middle of its events is not where it lifts most",
                   fabs(fit->asymmetry_deg));
+}
+
+static void add_measured(struct ew_engine_check *check, const struct words *w,
+                         const struct ew_engine_valves *v, const struct ew_valve_motion *motion) {
+  const struct ew_lobe_fit *fit = &motion->fit;
+  ew_check_add(
+      check,
+      EW_FIGURE(w->measured_lift, w->section, "measured lobe: lift", LENGTH, ESTIMATE, "lobe"),
+      fit->lobe.peak_m);
+  ew_check_add(
+      check,
+      EW_FIGURE(w->measured_sd, w->section, "  its standard uncertainty", LENGTH, ESTIMATE, "lobe"),
+      fit->lift_sd_m);
+  ew_check_add(check,
+               EW_FIGURE(w->measured_duration, w->section, "  duration at the check lift", ANGLE,
+                         ESTIMATE, "lobe"),
+               ew_lobe_duration_deg(&fit->lobe, v->check_lift_m, NULL, NULL));
+  ew_check_add(check,
+               EW_FIGURE(w->measured_centre, w->section, "  centre, on the wheel as read", ANGLE,
+                         ESTIMATE, "lobe"),
+               fit->lobe.centre_deg);
+  warn_readings(check, w, fit, v->reading_resolution_m);
+  warn_card(check, w, v, &fit->lobe);
 }
 
 static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
@@ -104,7 +148,7 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   if (!check->has_motion[side])
     return;
   if (motion->measured)
-    warn_measured(check, w, motion, v->reading_resolution_m);
+    add_measured(check, w, v, motion);
   else if (motion->ramp_assumed)
     ew_check_warn(check, EW_NOTICE, w->f_durations,
                   "%s: the lobe's ramp is not given; %.2f mm over %.0f crank degrees is taken "

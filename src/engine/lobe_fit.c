@@ -5,11 +5,15 @@
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 
-#define RAD    (G_PI / 180)
-#define ORDER  48 /* harmonics of the cam's turn: 15 crank degrees a wave */
-#define TERMS  (2 * ORDER + 2)
-#define OFFSET (TERMS - 1) /* last column: the dial's reading on the base circle */
-#define SPARSE 10.0
+#define RAD            (G_PI / 180)
+#define ORDER          48 /* harmonics of the cam's turn: 15 crank degrees a wave */
+#define TERMS          (2 * ORDER + 2)
+#define OFFSET         (TERMS - 1) /* last column: the dial's reading on the base circle */
+#define SPARSE         10.0
+#define RAMPS_BELOW    0.06 /* of the lift */
+#define NOSE_ABOVE     0.30
+#define NOSE_STIFFNESS 30.0
+#define CAUTION        1.4 /* each parameter counts for this many in the cross-validation */
 
 struct readings {
   GArray *angle, *lift; /* of double, around the peak, base circle filled in */
@@ -76,8 +80,42 @@ static gsl_matrix *design_of(const struct readings *r) {
   return a;
 }
 
+/* How smooth the lobe has to be at a share of its lift: thirty times more on the nose than on
+ * ramps, where real lobes have their jerk. */
+static double stiffness_at(double share) {
+  double up = CLAMP((share - RAMPS_BELOW) / (NOSE_ABOVE - RAMPS_BELOW), 0, 1);
+  return pow(NOSE_STIFFNESS, up);
+}
+
+/* Mean of stiffness x (third derivatives)^2 over the turn, in steps of a degree. */
+static gsl_matrix *penalty_of(const struct readings *r) {
+  gsl_matrix *d = gsl_matrix_calloc(TERMS, TERMS);
+  gsl_vector *third = gsl_vector_calloc(TERMS);
+  double height = 0, first = g_array_index(r->angle, double, 0);
+  guint at = 0;
+  for (guint i = 0; i < r->lift->len; i++)
+    height = fmax(height, g_array_index(r->lift, double, i));
+  for (int degree = 0; degree < 720; degree++) {
+    double angle = first + degree;
+    while (at + 1 < r->angle->len && g_array_index(r->angle, double, at + 1) <= angle)
+      at++;
+    double share = g_array_index(r->lift, double, at) / height;
+    for (int k = 1; k <= ORDER; k++) {
+      double turn = k * angle * RAD / 2, size = (double)k * k * k;
+      gsl_vector_set(third, (gsize)(2 * k - 1), size * sin(turn));
+      gsl_vector_set(third, (gsize)(2 * k), -size * cos(turn));
+    }
+    gsl_blas_dsyr(CblasLower, stiffness_at(share) / 360, third, d);
+  }
+  for (gsize i = 0; i < TERMS; i++)
+    for (gsize j = i + 1; j < TERMS; j++)
+      gsl_matrix_set(d, i, j, gsl_matrix_get(d, j, i));
+  gsl_vector_free(third);
+  return d;
+}
+
 struct system {
-  gsl_matrix *design, *normal, *inverse;
+  gsl_matrix *design, *normal, *penalty, *inverse;
   gsl_vector *right, *solution, *residual, *y, *work;
   gsize given;
   gboolean base_known; /* the offset is held at zero */
@@ -88,6 +126,7 @@ static struct system system_of(const struct readings *r) {
   gsize rows = r->angle->len;
   struct system s = {design_of(r),
                      gsl_matrix_alloc(TERMS, TERMS),
+                     penalty_of(r),
                      gsl_matrix_alloc(TERMS, TERMS),
                      gsl_vector_alloc(TERMS),
                      gsl_vector_alloc(TERMS),
@@ -111,6 +150,7 @@ static void system_free(struct system *s) {
   gsl_vector_free(s->solution);
   gsl_vector_free(s->right);
   gsl_matrix_free(s->inverse);
+  gsl_matrix_free(s->penalty);
   gsl_matrix_free(s->normal);
   gsl_matrix_free(s->design);
 }
@@ -134,10 +174,9 @@ static double leverage(struct system *s, gboolean with_offset) {
  * penalty keeps the matrix positive definite even where there are fewer readings than terms. */
 static double solve(struct system *s, double weight, double *freedom) {
   double squares = 0, rows = (double)s->y->size;
-  gsl_matrix_memcpy(s->inverse, s->normal);
-  for (int k = 1; k <= ORDER; k++)
-    for (int j = 2 * k - 1; j <= 2 * k; j++)
-      *gsl_matrix_ptr(s->inverse, (gsize)j, (gsize)j) += rows * weight * pow(k, 6);
+  gsl_matrix_memcpy(s->inverse, s->penalty);
+  gsl_matrix_scale(s->inverse, rows * weight);
+  gsl_matrix_add(s->inverse, s->normal);
   if (s->base_known)
     *gsl_matrix_ptr(s->inverse, OFFSET, OFFSET) += 1e12;
   gsl_linalg_cholesky_decomp1(s->inverse);
@@ -153,10 +192,10 @@ static double solve(struct system *s, double weight, double *freedom) {
 
 static double best_weight(struct system *s) {
   double best = NAN, least = INFINITY, rows = (double)s->given;
-  for (double exponent = -14; exponent <= -4; exponent += 0.25) {
+  for (double exponent = -16; exponent <= -4; exponent += 0.25) {
     double freedom, squares = solve(s, pow(10, exponent), &freedom);
-    double score = rows * squares / ((rows - freedom) * (rows - freedom));
-    if (score < least) {
+    double left = rows - CAUTION * freedom, score = rows * squares / (left * left);
+    if (left > 0 && score < least) {
       least = score;
       best = pow(10, exponent);
     }

@@ -222,6 +222,11 @@ static void a_short_file_is_enough(void **state) {
   assert_true(check->left_out->len >= 5);
   assert_int_equal(ew_engine_check_worst(check), -1);
   ew_engine_check_free(check);
+  e.fuel = g_strdup("lamp oil");
+  check = ew_engine_check_new(&e);
+  assert_int_equal(check->warnings->len, 1);
+  assert_non_null(strstr(g_array_index(check->warnings, struct ew_warning, 0).text, "methanol"));
+  ew_engine_check_free(check);
   g_autofree char *text = ew_engine_check_text(&e, EW_UNITS_US);
   assert_non_null(strstr(text, "Not worked out"));
   ew_engine_clear(&e);

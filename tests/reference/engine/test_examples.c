@@ -2,6 +2,7 @@
  * figures are the ones they were drawn with, and a sound file brings no danger. */
 #include "near.h"
 #include "engine/check.h"
+#include "engine/lobe_built.h"
 
 static struct ew_engine example(const char *name) {
   const char *root = g_getenv("EW_EXAMPLES");
@@ -95,6 +96,46 @@ static void the_eight(void **state) {
   ew_engine_clear(&e);
 }
 
+/* The six's inlet lobe read every four degrees to a hundredth of a millimetre, one reading slipped. */
+static void set_readings(struct ew_engine *e, const struct ew_lobe *lobe, double slip_m) {
+  e->inlet.lobe_angles = g_array_new(FALSE, FALSE, sizeof(double));
+  e->inlet.lobe_readings = g_array_new(FALSE, FALSE, sizeof(double));
+  for (double angle = -200; angle <= 200; angle += 4) {
+    double wheel = angle + 104;
+    double reading =
+        round(ew_lobe_at(lobe, angle).lift_m / 1e-5) * 1e-5 + (angle == 40 ? slip_m : 0);
+    g_array_append_val(e->inlet.lobe_angles, wheel);
+    g_array_append_val(e->inlet.lobe_readings, reading);
+  }
+}
+
+static void a_measured_lobe_serves_as_well(void **state) {
+  (void)state;
+  struct ew_engine e = example("hill-climb-six");
+  struct ew_engine_check *built = ew_engine_check_new(&e);
+  set_readings(&e, &built->motion[EW_INLET].lobe, 0);
+  struct ew_engine_check *c = ew_engine_check_new(&e);
+  assert_true(c->motion[EW_INLET].measured);
+  assert_near(value(c, "inlet_measured_lobe_lift", 0) * 1e3, 7.55, 0.01);
+  assert_near(value(c, "inlet_measured_lobe_duration", 0), 248, 0.5);
+  assert_near(value(c, "inlet_measured_lobe_centre", 0), 104, 0.1);
+  assert_relative(c->contact_loss_rpm[EW_INLET], built->contact_loss_rpm[EW_INLET], 0.04);
+  assert_near(c->clearance_running[EW_INLET].minimum_m,
+              built->clearance_running[EW_INLET].minimum_m, 0.03e-3);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", ""), -1);
+  ew_engine_check_free(c);
+  g_array_unref(e.inlet.lobe_angles);
+  g_array_unref(e.inlet.lobe_readings);
+  set_readings(&e, &built->motion[EW_INLET].lobe, 0.3e-3);
+  e.inlet.lobe_lift_m = 7.9e-3;
+  c = ew_engine_check_new(&e);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "reading 61 "), EW_WARNING);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "its card says 7.90"), EW_WARNING);
+  ew_engine_check_free(c);
+  ew_engine_check_free(built);
+  ew_engine_clear(&e);
+}
+
 /* The keys that other programs rely on, and a confidence and a method for every figure. */
 static void json_has_what_is_promised(void **state) {
   (void)state;
@@ -132,9 +173,37 @@ static void json_has_what_is_promised(void **state) {
   ew_engine_clear(&e);
 }
 
+/* Every method that a figure names is a heading of the page of methods, with a source and a test. */
+static void every_method_is_written_down(void **state) {
+  (void)state;
+  static const char *const names[] = {"hill-climb-six", "flat-four", "v8-solid"};
+  const char *root = g_getenv("EW_DOCS");
+  g_autofree char *path = g_build_filename(root ? root : "docs", "methods-combination.md", NULL);
+  g_autofree char *page = NULL;
+  assert_true_says(g_file_get_contents(path, &page, NULL, NULL), path);
+  for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
+    struct ew_engine e = example(names[i]);
+    struct ew_engine_check *c = ew_engine_check_new(&e);
+    for (guint j = 0; j < c->figures->len; j++) {
+      const char *method = g_array_index(c->figures, struct ew_figure, j).method;
+      g_autofree char *heading = g_strdup_printf("\n## %s\n", method);
+      const char *at = strstr(page, heading);
+      assert_true_says(at != NULL, method);
+      const char *end = strstr(at + 4, "\n## ");
+      g_autofree char *part = end ? g_strndup(at, (gsize)(end - at)) : g_strdup(at);
+      assert_true_says(strstr(part, "Source:") && strstr(part, "Tested:"), method);
+    }
+    ew_engine_check_free(c);
+    ew_engine_clear(&e);
+  }
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(the_six), cmocka_unit_test(the_flat_four),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_six),
+                                     cmocka_unit_test(the_flat_four),
                                      cmocka_unit_test(the_eight),
+                                     cmocka_unit_test(a_measured_lobe_serves_as_well),
+                                     cmocka_unit_test(every_method_is_written_down),
                                      cmocka_unit_test(json_has_what_is_promised)};
   return cmocka_run_group_tests_name("examples", tests, NULL, NULL);
 }

@@ -11,9 +11,9 @@
 #define OFFSET         (TERMS - 1) /* last column: the dial's reading on the base circle */
 #define SPARSE         10.0
 #define RAMPS_BELOW    0.06 /* of the lift */
-#define NOSE_ABOVE     0.30
-#define NOSE_STIFFNESS 30.0
-#define CAUTION        1.4 /* each parameter counts for this many in the cross-validation */
+#define NOSE_ABOVE     0.50
+#define NOSE_STIFFNESS 100.0
+#define CAUTION        1.7 /* each parameter counts for this many in the cross-validation */
 
 struct readings {
   GArray *angle, *lift; /* of double, around the peak, base circle filled in */
@@ -80,7 +80,7 @@ static gsl_matrix *design_of(const struct readings *r) {
   return a;
 }
 
-/* How smooth the lobe has to be at a share of its lift: thirty times more on the nose than on
+/* How smooth the lobe has to be at a share of its lift: a hundred times more on the nose than on
  * ramps, where real lobes have their jerk. */
 static double stiffness_at(double share) {
   double up = CLAMP((share - RAMPS_BELOW) / (NOSE_ABOVE - RAMPS_BELOW), 0, 1);

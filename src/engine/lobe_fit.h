@@ -7,7 +7,7 @@
  *   1. fill the part of the turn without readings with zeros; the dial's reading on the base circle
  *      is one more unknown b of the user's readings
  *   2. for each weight w of a grid: (A'A + w D) c = A'y, D the weighted mean of squared third
- *      derivatives (b unpenalised); keep the least n RSS / (n - 1.4 tr H)^2 over the user's readings
+ *      derivatives (b unpenalised); keep the least n RSS / (n - 1.7 tr H)^2 over the user's readings
  *      then take the mean of the readings on the base circle for b, and fit once more
  *   3. uncertainty of the lift: residual variance times a'(A'A + w D)^-1 a, which holds noise and the
  *      bias of smoothing together, and the base circle's own
@@ -16,7 +16,8 @@
  * Valid for readings that begin and end on the base circle and are at most 10 crank degrees apart;
  * kinks shorter than about 15 crank degrees are rounded.
  * Sources (from memory): P. Craven and G. Wahba, Numer. Math. 31 (1979), for the choice of w; Y.-J. Kim
- * and C. Gu, J. R. Statist. Soc. B 66 (2004), for the 1.4; G. Wahba, ibid. 45 (1983), for step 3.
+ * and C. Gu, J. R. Statist. Soc. B 66 (2004), for counting parameters more
+ * than once (1.2 to 1.4 there; 1.7 here, because a dial rounds); G. Wahba, ibid. 45 (1983), for step 3.
  * Tests: tests/reference/engine/test_lobe.c. */
 #pragma once
 #include "engine/lobe.h"

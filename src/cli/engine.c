@@ -1,5 +1,6 @@
+/* engine new, add, show, check: the combination as one file says it. */
 #include "cli/command.h"
-#include <math.h>
+#include "engine/check.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -10,9 +11,8 @@ static const struct ew_option_spec book_options[] = {{"book", "FILE", "the shop'
 static gboolean run_new(const struct ew_call *call, GError **error) {
   (void)call;
   (void)error;
-  g_autofree char *text = ew_fields_template(&ew_engine_fields);
-  printf("# An engine. Any unit may be written. Remove the '#' before a field to use it.\n\n%s",
-         text);
+  g_autofree char *text = ew_engine_template();
+  fputs(text, stdout);
   return TRUE;
 }
 const struct ew_command ew_command_engine_new = {.name = "engine new",
@@ -29,6 +29,9 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   if (!root || !ew_engine_read(root, path, &engine, error))
     return FALSE;
   g_autofree char *name = g_strdup(engine.name);
+  struct ew_engine_check *check = ew_engine_check_new(&engine);
+  guint warnings = check->warnings->len;
+  ew_engine_check_free(check);
   ew_engine_clear(&engine);
   if (!name || !*name)
     return ew_refuse(error, "%s: 'name' is needed to keep an engine in the book", path);
@@ -47,9 +50,14 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "id", id);
     ew_json_text(&json, "name", name);
+    ew_json_integer(&json, "warnings", warnings);
     ew_answer_end(&json);
-  } else
-    ew_say("engine %" G_GINT64_FORMAT ": %s", id, name);
+    return TRUE;
+  }
+  ew_say("engine %" G_GINT64_FORMAT ": %s", id, name);
+  if (warnings)
+    ew_say("%u warning%s: enginewright engine check \"%s\"", warnings, warnings == 1 ? "" : "s",
+           name);
   return TRUE;
 }
 const struct ew_command ew_command_engine_add = {.name = "engine add",
@@ -62,40 +70,96 @@ const struct ew_command ew_command_engine_add = {.name = "engine add",
                                                  .run = run_add,
                                                  .examples = "engine add my-engine.yaml"};
 
-static gboolean run_show(const struct ew_call *call, GError **error) {
-  const char *what = ew_call_argument(call, 0);
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+static gboolean parse_row(struct ew_book *book, const char *what, struct ew_engine *engine,
+                          GError **error) {
   struct ew_engine_row row;
-  if (!book)
-    return FALSE;
   if (!ew_engine_get(book, what, &row))
-    return ew_refuse(error, "'%s': no such engine in this book", what ? what : "");
+    return ew_refuse(error, "%s%s%s", what ? "'" : "", what ? what : "there is no engine",
+                     what ? "': no such engine in this book" : " in this book");
   g_autoptr(ew_node) root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
-  struct ew_engine engine;
-  gboolean good = root && ew_engine_read(root, row.name, &engine, error);
+  gboolean good = root && ew_engine_read(root, row.name, engine, error);
   ew_engine_row_clear(&row);
-  if (!good)
+  return good;
+}
+
+/* An engine by its file or, where there is no such file, by its name in the book. */
+static gboolean find_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
+                            GError **error) {
+  if (what && g_file_test(what, G_FILE_TEST_IS_REGULAR)) {
+    g_autoptr(ew_node) root = ew_node_read(what, error);
+    return root && ew_engine_read(root, what, engine, error);
+  }
+  gboolean file = what && (g_str_has_suffix(what, ".yaml") || strchr(what, G_DIR_SEPARATOR));
+  if (file)
+    return ew_refuse(error, "%s: there is no such file", what);
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  return book && parse_row(book, what, engine, error);
+}
+
+static void say_fields(const struct ew_fields *table, const void *record, const char *heading,
+                       enum ew_unit_system units) {
+  gboolean said = heading == NULL;
+  for (gsize i = 0; i < table->count; i++) {
+    g_autofree char *value = ew_field_show(&table->fields[i], record, units);
+    if (!value)
+      continue;
+    if (!said)
+      ew_say("%s", heading);
+    said = TRUE;
+    ew_say("%s%-24s %s", heading ? "  " : "", table->fields[i].name, value);
+  }
+}
+
+static gboolean run_show(const struct ew_call *call, GError **error) {
+  struct ew_engine engine;
+  if (!find_engine(call, ew_call_argument(call, 0), &engine, error))
     return FALSE;
-  struct ew_json json = {0};
   if (call->json) {
-    json = ew_answer_begin();
-    ew_fields_write_json(&ew_engine_fields, &engine, &json);
+    struct ew_json json = ew_answer_begin();
+    ew_engine_write_json(&engine, &json);
     ew_json_number(&json, "displacement_m3", ew_engine_displacement_m3(&engine));
     ew_answer_end(&json);
-  } else
-    for (gsize i = 0; i < ew_engine_fields.count; i++) {
-      g_autofree char *value = ew_field_show(&ew_engine_fields.fields[i], &engine, call->units);
-      if (value)
-        ew_say("%-24s %s", ew_engine_fields.fields[i].name, value);
-    }
+  } else {
+    say_fields(&ew_engine_fields, &engine, NULL, call->units);
+    for (gsize i = 0; i < ew_engine_groups_count; i++)
+      say_fields(ew_engine_groups[i].fields, (const char *)&engine + ew_engine_groups[i].offset,
+                 ew_engine_groups[i].key, call->units);
+  }
   ew_engine_clear(&engine);
   return TRUE;
 }
 const struct ew_command ew_command_engine_show = {
     .name = "engine show",
-    .summary = "An engine of the book",
-    .takes = "[NAME]",
+    .summary = "An engine of the book or of a file, field by field",
+    .takes = "[FILE|NAME]",
     .most = 1,
     .options = book_options,
     .run = run_show,
     .examples = "engine show\nengine show \"hill-climb six\" --json"};
+
+static gboolean run_check(const struct ew_call *call, GError **error) {
+  struct ew_engine engine;
+  if (!find_engine(call, ew_call_argument(call, 0), &engine, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_engine_check_write_json(&engine, &json);
+    ew_answer_end(&json);
+  } else {
+    g_autofree char *text = ew_engine_check_text(&engine, call->units);
+    fputs(text, stdout);
+  }
+  ew_engine_clear(&engine);
+  return TRUE;
+}
+const struct ew_command ew_command_engine_check = {
+    .name = "engine check",
+    .summary = "The arithmetic of a combination, with its warnings",
+    .takes = "[FILE|NAME]",
+    .most = 1,
+    .options = book_options,
+    .run = run_check,
+    .examples = "engine check my-engine.yaml\nengine check \"hill-climb six\" --json",
+    .more = "Compression, cam events, valve train, breathing, fuel, balance and torsion, each "
+            "figure with how far it can be trusted. Warnings do not change the exit code. What the "
+            "makers of the parts say goes before anything printed here."};

@@ -1,5 +1,6 @@
 #include "desk/add.h"
 #include "base/error.h"
+#include "base/statistics.h"
 #include "book/curve_blob.h"
 #include <math.h>
 #include <string.h>
@@ -176,6 +177,34 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   return a->processed != NULL;
 }
 
+/* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
+ * level (150 m are 18 hPa); common practice, no source. */
+static void doubt_pressure(const struct adding *a, struct ew_added *added) {
+  g_autoptr(GArray) rows = ew_pull_list(a->desk->book, 0, NULL);
+  double known[10];
+  gsize count = 0;
+  for (guint i = rows->len; i-- > 0 && count < G_N_ELEMENTS(known);) {
+    struct ew_loaded *l =
+        ew_desk_load_id(a->desk, g_array_index(rows, struct ew_pull_row, i).id, NULL);
+    if (l && !isnan(l->curve->conditions.pressure_pa))
+      known[count++] = l->curve->conditions.pressure_pa;
+    ew_loaded_free(l);
+  }
+  double usual = ew_median(known, count);
+  for (guint i = 0; count > 0 && i < a->processed->curves->len; i++) {
+    double here =
+        ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
+    if (fabs(here - usual) > 1500) {
+      g_ptr_array_add(
+          added->notes,
+          g_strdup_printf("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
+                          "station pressure, not reduced to sea level?",
+                          here / 100, (here - usual) / 100));
+      return;
+    }
+  }
+}
+
 static void take_notes(struct adding *a, struct ew_added *added) {
   for (guint i = 0; i < a->processed->series->notes->len; i++)
     g_ptr_array_add(added->notes, g_strdup(g_ptr_array_index(a->processed->series->notes, i)));
@@ -205,6 +234,7 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;
     take_notes(&a, added);
+    doubt_pressure(&a, added);
     good = ew_book_begin(desk->book, error);
   }
   if (good) {

@@ -1,6 +1,6 @@
 /* How a table is understood from its first lines:
  *   1. each delimiter (and decimal mark) that could be is tried on all lines;
- *   2. a line looks like data when it has a figure and not more words than figures;
+ *   2. a line looks like data when a tenth of its cells or more are figures;
  *   3. the longest run of lines that look like data with one number of cells is the table: the
  *      delimiter whose run is longest, and most purely figures, wins;
  *   4. above it stand, perhaps, a row of units and a header; all before is preamble. */
@@ -110,7 +110,8 @@ static void try_delimiter(const GArray *lines, struct trial *trial, GArray *offs
     const struct line *line = &g_array_index(lines, struct line, i);
     guint cells = 0;
     double share = line->size ? data_share(line, trial, offsets, &cells) : 0;
-    gboolean data = share > 0.3;
+    /* words apart by blanks are mostly prose */
+    gboolean data = share >= (trial->delimiter == ' ' ? 0.34 : 0.1);
     if (line->size == 0 && run > 0)
       continue; /* a blank line inside the table is nothing */
     if (!data || cells != last_cells) {
@@ -123,7 +124,7 @@ static void try_delimiter(const GArray *lines, struct trial *trial, GArray *offs
       shares += share;
       last_cells = cells;
       double purity = shares / run;
-      double score = run * purity * purity * purity * (cells > 1 ? 1 : 0.3);
+      double score = run * purity * (cells > 1 ? 1 : 0.3);
       if (score > trial->score)
         trial->score = score, trial->first = first, trial->run = run, trial->cells = cells;
     }

@@ -90,6 +90,8 @@ static int score(const GPtrArray *words, const char *names) {
     guint count = covered(words, at, size);
     if (count) {
       int rest = (int)MAX(plain, count) - (int)count;
+      if (size <= 2 && rest > 0)
+        rest += 3; /* "t" names time only when it stands alone */
       int here = 100 - 20 * rest + (int)MIN(count, 4) * 2 - (words->len > count ? 1 : 0);
       if (here > best)
         best = here;

@@ -124,7 +124,8 @@ static void try_delimiter(const GArray *lines, struct trial *trial, GArray *offs
       shares += share;
       last_cells = cells;
       double purity = shares / run;
-      double score = run * purity * (cells > 1 ? 1 : 0.3);
+      double trust = trial->delimiter == ' ' ? purity * purity * purity : purity;
+      double score = run * trust * (cells > 1 ? 1 : 0.3);
       if (score > trial->score)
         trial->score = score, trial->first = first, trial->run = run, trial->cells = cells;
     }

@@ -198,9 +198,11 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     learned = ew_desk_history(desk, 0, own);
     if (!history || history->len == 0)
       o.history = &learned.levels[o.level];
+    o.consecutive = &learned.levels[EW_LEVEL_CONSECUTIVE];
     o.drift_mean = learned.drift_mean;
     o.drift_sd = learned.drift_sd;
     o.looks_before = ew_verdict_looks(desk->book, pair, pulls);
+    o.looks_counted = TRUE;
     o.breaking_in = still_breaking_in(desk, a, learned.levels[EW_LEVEL_CONSECUTIVE]);
   }
   struct ew_comparison *c =

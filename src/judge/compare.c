@@ -238,7 +238,14 @@ static void draw_band(const struct ew_compared_pull *pulls, gsize n, struct ew_c
   const char *why = NULL;
   if (!ew_band(&input, &c->band, &why))
     warn(c, "%s", why);
-  else if (c->band.rough)
+  else {
+    /* drift and stops widen the headline beyond its spread; the curve as much */
+    double own = d->sd * d->sd * (1.0 / c->n_a + 1.0 / c->n_b);
+    double wider = own > 0 && d->variance > own ? sqrt(d->variance / own) : 1;
+    for (gsize j = 0; j < c->points; j++)
+      c->band.half_width[j] *= wider;
+  }
+  if (c->band.half_width && c->band.rough)
     warn(c, "the band about the curve is rough: %.0f degrees of freedom", c->band.freedom);
 }
 
@@ -353,11 +360,15 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   warn_changes(pulls, n, c);
   struct ew_spread history = history_of(pulls, n, o, c);
   c->history_borrowed = history.borrowed;
-  struct ew_difference_options options = {
-      .drift_mean = o->drift_mean, .drift_sd = o->drift_sd, .added_variance = added};
+  struct ew_difference_options options = {.drift_mean = o->drift_mean,
+                                          .drift_sd = o->drift_sd,
+                                          .added_variance = added,
+                                          .stop_between = o->level > EW_LEVEL_CONSECUTIVE,
+                                          .within = o->consecutive ? *o->consecutive
+                                                                   : (struct ew_spread){0}};
   struct ew_difference d = ew_difference(values, count, history, &options);
-  struct ew_decision decision =
-      ew_decide(&d, o->margin > 0 ? log1p(o->margin) : 0, o->looks_before);
+  int looks = o->looks_counted && o->looks_before == 0 ? EW_FIRST_OF_SEVERAL : o->looks_before;
+  struct ew_decision decision = ew_decide(&d, o->margin > 0 ? log1p(o->margin) : 0, looks);
   c->verdict = invalid ? EW_VERDICT_NOT_COMPARABLE : decision.verdict;
   c->real_but_small = !invalid && decision.real_but_small;
   c->difference = expm1(d.difference);

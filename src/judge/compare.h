@@ -15,8 +15,10 @@ struct ew_compare_options {
   double margin;       /* relative; 0: never say same */
   enum ew_level level; /* what lay between the sides */
   int looks_before;
+  gboolean looks_counted; /* by the book: this look may not be the last */
   const struct ew_spread
       *history; /* from the book; NULL: from the history groups among the pulls */
+  const struct ew_spread *consecutive;  /* of pulls without a stop between; NULL: not known */
   double band_low_rpm, band_high_rpm;   /* agreed band; NaN: by the method */
   double drift_mean, drift_sd;          /* a pull, from history; NaN: not known */
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */

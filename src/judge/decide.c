@@ -33,12 +33,14 @@ static const char *why_undecided(const struct ew_difference *d) {
 
 struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before) {
   struct ew_decision decision = {.verdict = EW_VERDICT_UNDECIDED, .alpha = 0.05};
-  gboolean again = looks_before > 0;
-  if (again)
+  gboolean again = looks_before != 0;
+  if (looks_before == EW_FIRST_OF_SEVERAL)
+    decision.alpha = 0.05 * pow(fmin((d->n_a + d->n_b) / 8.0, 1), 1.5);
+  else if (again)
     decision.alpha = ew_spending_level(d->n_a + d->n_b);
   gboolean spent = again && decision.alpha == 0;
   if (spent)
-    decision.alpha = 0.0270;
+    decision.alpha = ew_spending_level(8);
   double half = ew_half_width(d, decision.alpha);
   double same_half = ew_half_width(d, again ? 2 * decision.alpha : 0.10);
   decision.low = d->difference - half;

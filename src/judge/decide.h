@@ -27,7 +27,11 @@ struct ew_decision {
 };
 
 /* Precedence: not comparable is settled before; inside the margin wins over gain and loss; a margin of
- * NaN or 0 never gives same. `looks_before` counts earlier looks at the same pair, `pulls` all pulls. */
+ * NaN or 0 never gives same. `looks_before` counts earlier looks at the same pair: 0 is a single look, at
+ * 95 %; after earlier ones the levels of ew_spending_level are used. A first look that others may follow
+ * is EW_FIRST_OF_SEVERAL: it spends what all looks up to this number of pulls might have. */
+#define EW_FIRST_OF_SEVERAL (-1)
+
 struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before);
 
 /* Two-sided nominal levels of alpha t^1.5 spending by total pulls, horizon 8; 0 beyond it. */

@@ -1,9 +1,12 @@
 /* Method: judging rules found by simulation (docs/methods.md, "Verdicts"), checked again by
  * tests/rates:
- * 1. an order in which a side came back carries a linear drift term; a pair or two blocks can not, and
- *    get the variance of an unknown drift instead;
+ * 1. an order in which a side came back carries a linear drift term; in two blocks the slope is that
+ *    within the blocks, drawn towards the history's by what is known of each (the same as one augmented
+ *    least-squares row); a pair has the history's only, and both get its variance;
  * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped;
- * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken. */
+ * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken;
+ * 4. what a stop adds is shared by all pulls of one run and does not average out within it: a stretch of
+ *    one side is one run, and counts once. */
 #include "judge/difference.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
@@ -94,6 +97,64 @@ static double last_less_first(const struct ew_value *v, gsize n) {
   return first < n && last > first + 1 ? v[last].log_mean - v[first].log_mean : (double)NAN;
 }
 
+/* sum over runs of (pulls of the run / pulls of its side)^2, both sides. */
+static double run_shares(const struct ew_value *v, gsize n, const struct ew_difference *d) {
+  double shares = 0, length = 0;
+  for (gsize i = 0; i < n; i++) {
+    length++;
+    if (i + 1 == n || v[i + 1].side != v[i].side) {
+      double share = length / (v[i].side ? d->n_b : d->n_a);
+      shares += share * share;
+      length = 0;
+    }
+  }
+  return shares;
+}
+
+static double squared(double x) {
+  return x * x;
+}
+
+/* What stops add to the variance of the difference beyond what s^2 already holds. In blocks s^2 is that
+ * within runs when it is known; else s^2 holds the whole level for each pull. */
+static void add_stops(const struct ew_value *v, gsize n, struct ew_spread history,
+                      const struct ew_difference_options *o, struct ew_difference *d) {
+  if (!o->stop_between || !(history.freedom > 0) || d->freedom <= 0)
+    return;
+  gboolean known = o->within.freedom > 0, split = known && d->order == EW_ORDER_BLOCKS;
+  double level = squared(history.sd);
+  double extra = known ? fmax(level - squared(o->within.sd), 0) : level;
+  double held = split ? 0 : 1.0 / d->n_a + 1.0 / d->n_b;
+  double added = extra * (run_shares(v, n, d) - held);
+  if (!(added > 1e-12 * d->variance))
+    return;
+  double freedom = history.freedom * squared(extra / level), total = d->variance + added;
+  d->freedom =
+      squared(total) / (squared(d->variance) / d->freedom + squared(added) / fmax(freedom, 1));
+  d->variance = total;
+}
+
+/* A pair or two blocks: drift can not be told from the change by order alone. */
+static void allow_for_drift(const struct ew_value *v, gsize n,
+                            const struct ew_difference_options *o, struct ew_difference *d) {
+  struct sums s = means_of(v, n);
+  double gap = s.x[1] - s.x[0], xx = 0, xy = 0;
+  double mean = isnan(o->drift_mean) ? 0 : o->drift_mean;
+  double prior = squared(isnan(o->drift_sd) ? UNKNOWN_DRIFT_SD : o->drift_sd);
+  for (gsize i = 0; i < n; i++) {
+    double x = v[i].position - s.x[v[i].side];
+    xx += x * x, xy += x * (v[i].log_mean - s.y[v[i].side]);
+  }
+  d->slope = mean;
+  if (xx > 0 && d->freedom > 0) {
+    double own = squared(d->sd) / xx, weight = prior + own > 0 ? prior / (prior + own) : 0;
+    d->slope += weight * (xy / xx - mean);
+    d->variance += squared(gap) * weight * own; /* as uncertain as s itself */
+  } else
+    add_variance(d, squared(gap) * prior);
+  d->difference -= d->slope * gap;
+}
+
 struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_spread history,
                                    const struct ew_difference_options *options) {
   struct ew_difference d = {0};
@@ -102,18 +163,20 @@ struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_
   g_assert(d.n_a > 0 && d.n_b > 0);
   d.order = order_of(v, n);
   d.first_to_last = last_less_first(v, n);
-  gboolean term = !options->no_drift_term && d.order == EW_ORDER_INTERLEAVED && n >= 3;
+  gboolean drift = !options->no_drift_term;
+  gboolean within =
+      options->stop_between && d.order == EW_ORDER_BLOCKS && options->within.freedom > 0;
   double squares, nu_p;
-  fit(v, n, term, &d, &squares, &nu_p);
-  pool(&d, history, squares, nu_p);
-  if (!options->no_drift_term && d.order != EW_ORDER_INTERLEAVED) {
-    struct sums s = means_of(v, n);
-    double gap = s.x[1] - s.x[0];
-    double mean = isnan(options->drift_mean) ? 0 : options->drift_mean;
-    double sd = isnan(options->drift_sd) ? UNKNOWN_DRIFT_SD : options->drift_sd;
-    d.difference -= mean * gap;
-    add_variance(&d, gap * gap * sd * sd);
+  fit(v, n, drift && d.order != EW_ORDER_PAIR, &d, &squares, &nu_p);
+  if (drift && d.order == EW_ORDER_BLOCKS) { /* the scatter about the slope, but not the slope */
+    double about = squares, left = nu_p;
+    fit(v, n, FALSE, &d, &squares, &nu_p);
+    squares = about, nu_p = left;
   }
+  pool(&d, within ? options->within : history, squares, nu_p);
+  if (drift && d.order != EW_ORDER_INTERLEAVED)
+    allow_for_drift(v, n, options, &d);
+  add_stops(v, n, history, options, &d);
   add_variance(&d, options->added_variance);
   d.uncertain_history = d.n_a == 1 && d.n_b == 1 && history.freedom < 3;
   return d;

@@ -15,6 +15,8 @@ struct ew_difference_options {
   gboolean no_drift_term;      /* for checks: order is ignored */
   double drift_mean, drift_sd; /* history's slope a pull and its spread; NaN: 0 and 0.3 % */
   double added_variance;       /* from start windows that were not met */
+  gboolean stop_between;       /* `history` is of a level with a stop: a change of side is one */
+  struct ew_spread within;     /* then: of pulls without a stop between; freedom 0: not known */
 };
 
 enum ew_order { EW_ORDER_INTERLEAVED, EW_ORDER_PAIR, EW_ORDER_BLOCKS };
@@ -25,7 +27,7 @@ struct ew_difference {
   double information;                   /* nA nB / (nA + nB), or less with the drift term */
   int n_a, n_b;
   enum ew_order order;
-  double slope;               /* drift a pull, taken out; 0 without the term */
+  double slope;               /* drift a pull, taken out; 0 where there is none to take */
   gboolean rough_today;       /* today's scatter is more than history allows */
   gboolean uncertain_history; /* n = 1 each and a history of less than 3 degrees of freedom */
   double first_to_last;       /* A came back: last A less first A; NaN otherwise */

@@ -237,6 +237,12 @@ static const char *charset_of(const guchar *head, gsize size) {
   return NULL;
 }
 
+static gboolean refuse_line(const struct reader *reader) {
+  return ew_refuse(reader->error,
+                   "%s, line %zu: longer than 4 MB, so this is no table of measurements",
+                   reader->name, reader->line + 1);
+}
+
 /* The lines of the chunk that are whole; keeps the rest for the next one. */
 static gboolean read_chunk(struct reader *reader, struct chunk *chunk) {
   const char *at = chunk->bytes, *end = chunk->bytes + chunk->size;
@@ -244,15 +250,15 @@ static gboolean read_chunk(struct reader *reader, struct chunk *chunk) {
     const char *stop = memchr(at, '\n', (gsize)(end - at));
     if (!stop && !chunk->ended)
       break;
+    if ((stop ? stop : end) - at > (gssize)MOST_LINE)
+      return refuse_line(reader);
     if (!read_line(reader, at, stop ? stop : end, !stop))
       return FALSE;
     at = stop ? stop + 1 : end;
   }
   gsize rest = (gsize)(end - at);
   if (rest > MOST_LINE)
-    return ew_refuse(reader->error,
-                     "%s, line %zu: longer than 4 MB, so this is no table of measurements",
-                     reader->name, reader->line + 1);
+    return refuse_line(reader);
   memmove(chunk->bytes, at, rest);
   chunk->size = rest;
   return TRUE;

@@ -103,32 +103,65 @@ static double data_share(const struct line *line, const struct trial *trial, GAr
   return figures == 0 ? 0 : (double)figures / (figures + words);
 }
 
+/* Lines that look like data with one number of cells. */
+struct run {
+  guint first, last, count, cells;
+  double shares;
+};
+
+static gboolean stands_above(const GArray *lines, guint first, const struct line *line) {
+  for (guint back = 1; back <= 2 && back <= first; back++) {
+    const struct line *above = &g_array_index(lines, struct line, first - back);
+    if (above->size == line->size && memcmp(above->text, line->text, line->size) == 0)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+/* A note, a ragged row or the same header again interrupt a table for a few lines; another header
+ * begins another table. */
+static gboolean resumes(const GArray *lines, const struct run *back, guint line_number, guint cells,
+                        char delimiter, GArray *offsets) {
+  if (back->count < 5 || back->cells != cells || line_number - back->last > 6)
+    return FALSE;
+  for (guint k = back->last + 1; k < line_number; k++) {
+    const struct line *line = &g_array_index(lines, struct line, k);
+    if (line->size > 0 && ew_table_split(line->text, line->size, delimiter, offsets) == cells &&
+        !stands_above(lines, back->first, line))
+      return FALSE;
+  }
+  return TRUE;
+}
+
 static void try_delimiter(const GArray *lines, struct trial *trial, GArray *offsets) {
-  guint run = 0, first = 0, last_cells = 0;
-  double shares = 0;
+  struct run now = {0}, back = {0};
   for (guint i = 0; i < lines->len; i++) {
     const struct line *line = &g_array_index(lines, struct line, i);
     guint cells = 0;
     double share = line->size ? data_share(line, trial, offsets, &cells) : 0;
     /* words apart by blanks are mostly prose */
     gboolean data = share >= (trial->delimiter == ' ' ? 0.34 : 0.1);
-    if (line->size == 0 && run > 0)
+    if (line->size == 0)
       continue; /* a blank line inside the table is nothing */
-    if (!data || cells != last_cells) {
-      run = 0;
-      shares = 0;
-      first = i;
+    if (now.count > 0 && (!data || cells != now.cells)) {
+      if (now.count > back.count || i - back.last > 6)
+        back = now;
+      now = (struct run){0};
     }
-    if (data) {
-      run++;
-      shares += share;
-      last_cells = cells;
-      double purity = shares / run;
-      double trust = trial->delimiter == ' ' ? purity * purity * purity : purity;
-      double score = run * trust * (cells > 1 ? 1 : 0.3);
-      if (score > trial->score)
-        trial->score = score, trial->first = first, trial->run = run, trial->cells = cells;
-    }
+    if (!data)
+      continue;
+    if (now.count == 0)
+      now = resumes(lines, &back, i, cells, trial->delimiter, offsets)
+                ? back
+                : (struct run){.first = i, .cells = cells};
+    now.count++;
+    now.last = i;
+    now.shares += share;
+    double purity = now.shares / now.count;
+    double trust = trial->delimiter == ' ' ? purity * purity * purity : purity;
+    double score = now.count * trust * (cells > 1 ? 1 : 0.3);
+    if (score > trial->score)
+      trial->score = score, trial->first = now.first, trial->run = now.count, trial->cells = cells;
   }
 }
 
@@ -170,6 +203,20 @@ static char *clean_text(const char *text, gsize size, struct ew_table_layout *la
   return clean;
 }
 
+/* "Nm_as_published": the first word is a unit that can hardly be anything else; the rest is cut. */
+static gboolean telling_unit(char *tail) {
+  char *end = strchr(tail, '_');
+  struct ew_unit unit;
+  if (!end)
+    return FALSE;
+  *end = 0;
+  if (strlen(tail) > 1 && ew_unit_recognise(tail, &unit) &&
+      (unit.kind == EW_KIND_TORQUE || unit.kind == EW_KIND_ROTATIONAL_SPEED))
+    return TRUE;
+  *end = '_';
+  return FALSE;
+}
+
 /* "Torque [Nm]", "speed (rpm)", "Torque, lb-ft", "torque_Nm": name and unit apart. */
 static void split_name_and_unit(struct ew_column *column) {
   char *name = column->name;
@@ -200,7 +247,8 @@ static void split_name_and_unit(struct ew_column *column) {
       char *per = strstr(tail, "_per_");
       g_autofree char *spelled =
           per ? g_strdup_printf("%.*s/%s", (int)(per - tail), tail, per + 5) : g_strdup(tail);
-      if (underscore > name && *spelled && ew_unit_recognise(spelled, &unit)) {
+      if (underscore > name && *spelled &&
+          (ew_unit_recognise(spelled, &unit) || telling_unit(spelled))) {
         column->unit = g_steal_pointer(&spelled);
         return; /* the name stays whole: it is how the file's owner knows it */
       }
@@ -246,8 +294,12 @@ static gboolean is_units_row(const GArray *lines, guint index, char delimiter, G
   return units > 0 && units >= words;
 }
 
+/* Nothing, or nothing behind a comment mark. */
 static gboolean blank(const struct line *line) {
-  return line->size == 0;
+  gsize at = 0;
+  while (at < line->size && strchr("# \t", line->text[at]))
+    at++;
+  return at == line->size;
 }
 
 /* The index of the line that can be a header of `cells` cells just above `below`, or -1. */
@@ -450,10 +502,20 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
   name_columns(layout, lines, header, units, offsets);
   settle_duplicates(layout);
   settle_content(layout, lines, &best, offsets);
-  guint before = header >= 0 ? (guint)header : best.first;
+  guint before = header >= 0 ? (guint)header : best.first, figures = 0;
   for (guint i = 0; i < before && i < 200; i++) {
     const struct line *line = &g_array_index(lines, struct line, i);
     g_ptr_array_add(layout->preamble, clean_text(line->text, MIN(line->size, 400), layout));
   }
+  for (guint i = 0; i < before; i++) {
+    guint cells;
+    double share = data_share(&g_array_index(lines, struct line, i), &best, offsets, &cells);
+    figures += share > 0.6 && cells == best.cells;
+  }
+  if (figures)
+    g_ptr_array_add(layout->notes,
+                    g_strdup_printf("%u line%s of figures above the table left out: the table "
+                                    "begins in line %u",
+                                    figures, figures > 1 ? "s" : "", layout->data_line));
   return layout;
 }

@@ -100,6 +100,19 @@ gint64 ew_recording_find(struct ew_book *book, const char *sha256) {
   return ew_sql_number(DB, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
 }
 
+gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id) {
+  return ew_sql_number(DB, "SELECT count(*) FROM pull WHERE recording_id = ?", "i", id) > 0;
+}
+
+gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
+                             GError **error) {
+  g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT, id);
+  return ew_sql_run(DB, error,
+                    "UPDATE recording SET channel_map = ?, rows = ?, channels = ? WHERE id = ?",
+                    "tiii", row->channel_map, row->rows, row->channels, id) &&
+         ew_book_log(book, "recording understood anew", detail, error);
+}
+
 void ew_recording_row_clear(struct ew_recording_row *row) {
   g_clear_pointer(&row->name, g_free);
   g_clear_pointer(&row->sha256, g_free);

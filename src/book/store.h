@@ -26,6 +26,10 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error);
 gint64 ew_recording_find(struct ew_book *book, const char *sha256); /* 0 when not there */
+/* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */
+gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
+                             GError **error);
+gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id);
 void ew_recording_row_clear(struct ew_recording_row *row);
 
 struct ew_pull_row {

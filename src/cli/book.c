@@ -234,8 +234,10 @@ const struct ew_command ew_command_book_verify = {
     .examples = "book verify --json"};
 
 static gboolean run_backup(const struct ew_call *call, GError **error) {
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   const char *path = ew_call_argument(call, 0);
+  if (!ew_call_place(path, error))
+    return FALSE;
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   if (!book || !ew_book_backup(book, path, error))
     return FALSE;
   if (call->json) {
@@ -356,7 +358,7 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
                                                            : EW_FORMAT_PDF;
   if (format == EW_FORMAT_PDF && !g_str_has_suffix(path, ".pdf"))
     return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg or .png", path);
-  if (!check_choices(call, error))
+  if (!check_choices(call, error) || !ew_call_place(path, error))
     return FALSE;
   const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "units");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);

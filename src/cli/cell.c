@@ -79,9 +79,12 @@ static gboolean run_practice(const struct ew_call *call, GError **error) {
   if (!ew_call_has(call, "book"))
     return ew_refuse(error,
                      "--book is needed: a practice day does not go into the shop's own book");
+  const char *report = ew_call_option(call, "report");
+  if (report && !ew_call_place(report, error))
+    return FALSE;
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  return book && ew_run_day(book, script, path, ew_call_option(call, "files"),
-                            ew_call_option(call, "report"), say_line, NULL, error);
+  return book && ew_run_day(book, script, path, ew_call_option(call, "files"), report, say_line,
+                            NULL, error);
 }
 const struct ew_command ew_command_cell_practice = {
     .name = "cell practice",

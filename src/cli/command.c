@@ -84,6 +84,14 @@ struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboole
   return ew_book_open(path, create, error);
 }
 
+gboolean ew_call_place(const char *path, GError **error) {
+  g_autofree char *folder = g_path_get_dirname(path);
+  if (!*path || g_file_test(path, G_FILE_TEST_IS_DIR))
+    return ew_refuse(error, "'%s' is no name of a file to write", path);
+  return g_file_test(folder, G_FILE_TEST_IS_DIR) ||
+         ew_refuse(error, "%s: there is no folder '%s'", path, folder);
+}
+
 static gboolean read_record(const struct ew_call *call, const char *option,
                             const struct ew_fields *table, void *record, GError **error) {
   const char *path = ew_call_option(call, option);

@@ -46,6 +46,8 @@ const char *ew_call_argument(const struct ew_call *call, guint index);
 /* The book named by --book, or the usual one. With `needed` FALSE a missing book gives NULL, no error. */
 struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboolean needed,
                              GError **error);
+/* Can a file be written there? Refuses a folder, and a file in a folder that is not there. */
+gboolean ew_call_place(const char *path, GError **error);
 /* Desk with the book, and with what --engine-file, --set, --standard, --map and the like say. */
 gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct ew_desk *desk,
                       GError **error);

@@ -491,6 +491,9 @@ static gboolean run_discard(const struct ew_call *call, GError **error) {
   gboolean back = ew_call_has(call, "take-back");
   if (!back && (!reason || !*reason))
     return ew_refuse(error, "--reason is needed: a discarded pull keeps its place with its reason");
+  if (strspn(what, "0123456789") != strlen(what) || !*what)
+    return ew_refuse(error, "'%s' is no number of a pull; 'enginewright pull list' shows them",
+                     what);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   struct ew_pull_row row;
   gint64 id = g_ascii_strtoll(what, NULL, 10);
@@ -527,6 +530,9 @@ static const struct ew_option_spec export_options[] = {
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_export(const struct ew_call *call, GError **error) {
+  const char *path = ew_call_option(call, "out");
+  if (path && !ew_call_place(path, error))
+    return FALSE;
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
   struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
@@ -557,7 +563,6 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     }
     g_string_append_c(text, '\n');
   }
-  const char *path = ew_call_option(call, "out");
   g_autoptr(GError) problem = NULL;
   gboolean good = TRUE;
   if (path && !g_file_set_contents(path, text->str, (gssize)text->len, &problem))

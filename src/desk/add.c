@@ -114,7 +114,10 @@ static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, str
                                  .bytes = bytes};
   const struct ew_series *series = a->processed->series;
   double length = series->timed ? series->time_s[series->rows - 1] : (double)NAN;
-  added->recording_id = ew_recording_add(a->desk->book, &row, length, error);
+  if (added->recording_id == 0)
+    added->recording_id = ew_recording_add(a->desk->book, &row, length, error);
+  else if (!ew_recording_reread(a->desk->book, added->recording_id, &row, error))
+    return FALSE;
   if (added->recording_id == 0)
     return FALSE;
   for (guint i = 0; i < a->processed->curves->len; i++) {
@@ -238,8 +241,12 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
     good = ew_book_begin(desk->book, error);
   }
   if (good) {
-    added->known_before = ew_recording_find(desk->book, added->sha256) != 0;
-    if (added->known_before) {
+    added->recording_id = ew_recording_find(desk->book, added->sha256);
+    added->known_before = added->recording_id != 0;
+    /* a recording that gave no pulls before may give some now, with a channel map */
+    gboolean anew = added->known_before && a.processed->curves->len > 0 &&
+                    !ew_recording_has_pulls(desk->book, added->recording_id);
+    if (added->known_before && !anew) {
       ew_book_rollback(desk->book);
       g_ptr_array_add(added->notes,
                       g_strdup("the same bytes are in the book already: nothing was added"));

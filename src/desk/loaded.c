@@ -73,10 +73,13 @@ GBytes *ew_read_file(const char *path, GError **error) {
     ew_refuse(error, "%s: %s", path, g_strerror(errno));
     return NULL;
   }
-  if (S_ISDIR(facts.st_mode) || facts.st_size > 1000000000) {
-    ew_refuse(error, "%s: %s", path,
-              S_ISDIR(facts.st_mode) ? "is a folder: name a file in it"
-                                     : "over 1 GB: cut the recording into parts");
+  const char *why = S_ISDIR(facts.st_mode)       ? "is a folder: name a file in it"
+                    : facts.st_size > 1000000000 ? "over 1 GB: cut the recording into parts"
+                    : !(S_ISREG(facts.st_mode) || S_ISFIFO(facts.st_mode)) /* a pipe has an end */
+                        ? "is no file: a device has no end"
+                        : NULL;
+  if (why) {
+    ew_refuse(error, "%s: %s", path, why);
     return NULL;
   }
   g_autofree char *data = NULL;

@@ -1,6 +1,7 @@
 /* Steps: 1. each column is recognised by the map, else by heading and unit; 2. columns that claim one
  * channel are settled; 3. time is found and made to rise; 4. values become inside units; 5. lambda
- * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told. */
+ * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told; 7. what can serve
+ * nothing is refused. */
 #include "pull/series.h"
 #include "base/error.h"
 #include "base/number.h"
@@ -13,6 +14,8 @@ struct claim {
   int strength;
   struct ew_unit unit;
   gboolean has_unit;
+  gboolean wrong_unit;   /* the heading meant a channel that is not measured in this unit: */
+  enum ew_channel meant; /* that channel */
 };
 
 static void note(struct ew_series *series, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -119,6 +122,8 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     claim->has_unit =
         ew_unit_parse(column->name, column->unit, facts->kind, &claim->unit, &problem);
     if (!claim->has_unit) {
+      claim->wrong_unit = TRUE;
+      claim->meant = one->channel;
       forget(one, problem->message);
       return;
     }
@@ -238,6 +243,17 @@ static void tell_implausible(struct ew_series *series, const struct ew_series_ch
 
 /* 3. time */
 
+/* A column that is called "T" may be a temperature: time rises. */
+static gboolean mostly_rises(const double *values, gsize rows) {
+  gsize rises = 0, steps = 0;
+  for (gsize i = 1; i < rows; i++)
+    if (!isnan(values[i]) && !isnan(values[i - 1])) {
+      steps++;
+      rises += values[i] >= values[i - 1];
+    }
+  return rises * 10 >= steps * 9;
+}
+
 static const double *find_time(struct ew_series *series, const struct ew_table_layout *layout,
                                struct claim *claims, guint *which) {
   int best = 0;
@@ -247,6 +263,10 @@ static const double *find_time(struct ew_series *series, const struct ew_table_l
     struct ew_series_channel *one = &series->channels[i];
     if (one->channel != EW_CHANNEL_TIME || !one->values)
       continue;
+    if (strlen(one->name) == 1 && !claims[i].has_unit && !mostly_rises(one->values, series->rows)) {
+      forget(one, "it is called like time, and does not rise");
+      continue;
+    }
     int strength = claims[i].strength + (column->content == EW_CELL_DATE ? 200 : 0) +
                    (column->content == EW_CELL_CLOCK ? 100 : 0);
     if (strength > best && column->values > 1) {
@@ -307,6 +327,33 @@ static void reorder(struct ew_series *series, const gsize *order, gsize keep) {
   series->rows = keep;
 }
 
+/* A coarse clock gives several rows one time: they are spread evenly up to the next. */
+static void spread_coarse(struct ew_series *series) {
+  double *time = series->time_s;
+  gsize rows = series->rows, repeats = 0, groups = 0;
+  for (gsize i = 1; i < rows; i++) {
+    if (!(time[i] >= time[i - 1]))
+      return; /* gaps and rows out of order are settled otherwise */
+    repeats += time[i] == time[i - 1];
+    groups += time[i] > time[i - 1];
+  }
+  if (repeats * 2 < rows || groups < 2)
+    return;
+  double step = 0;
+  for (gsize i = 0, end; i < rows; i = end) {
+    for (end = i + 1; end < rows && time[end] == time[i];)
+      end++;
+    if (end < rows)
+      step = (time[end] - time[i]) / (double)(end - i);
+    double start = time[i];
+    for (gsize k = i; k < end; k++)
+      time[k] = start + step * (double)(k - i);
+  }
+  note(series,
+       "the clock is coarse: %zu rows stood at the time of the row before, and are spread evenly",
+       repeats);
+}
+
 /* Sorts rows by time, drops rows without a time and repeats of a time. */
 static void put_in_order(struct ew_series *series) {
   gsize rows = series->rows, keep = 0, backwards = 0, missing = 0, repeats = 0;
@@ -365,6 +412,7 @@ static void settle_time(struct ew_series *series, const struct ew_table_layout *
       series->time_s[i] *= scale;
     if (column->content == EW_CELL_CLOCK)
       unwrap_midnight(series->time_s, rows);
+    spread_coarse(series);
     put_in_order(series);
     rows = series->rows;
     if (rows > 1) {
@@ -418,6 +466,30 @@ static gboolean check_map(const struct ew_series *series, const struct ew_channe
                        series->name, row->column);
   }
   return TRUE;
+}
+
+/* 7. what can serve nothing is refused: one row, speeds below nothing, and a recording of an engine
+ * whose time, speed or torque stands there in a unit that it cannot have. */
+static gboolean check_usable(const struct ew_series *series, const struct claim *claims,
+                             GError **error) {
+  static const enum ew_channel musts[] = {EW_CHANNEL_TIME, EW_CHANNEL_SPEED, EW_CHANNEL_TORQUE};
+  const struct ew_series_channel *speed = ew_series_find(series, EW_CHANNEL_SPEED, 0);
+  gboolean engine = speed || ew_series_find(series, EW_CHANNEL_TORQUE, 0);
+  if (series->rows < 2)
+    return ew_refuse(error, "%s: %s: there is no recording and no curve in it", series->name,
+                     series->rows ? "one row of figures only" : "no row with a time");
+  for (gsize k = 0; engine && k < G_N_ELEMENTS(musts); k++)
+    for (guint c = 0; c < series->channels_count; c++)
+      if (claims[c].wrong_unit && claims[c].meant == musts[k] &&
+          !ew_series_find(series, musts[k], 0))
+        return ew_refuse(error, "%s, column %s; or name its unit in a channel map (--map)",
+                         series->name, series->channels[c].why);
+  double middle = speed ? median_of_known(speed->values, series->rows) : 0;
+  return !(middle < 0) ||
+         ew_refuse(error,
+                   "%s, column '%s': %.0f rpm in the middle, and an engine's speed is above 0: "
+                   "check its sign",
+                   series->name, speed->name, middle);
 }
 
 static gboolean ignored(const struct ew_channel_map *map, const char *name) {
@@ -484,5 +556,8 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   if (ew_series_find(series, EW_CHANNEL_SEA_LEVEL_PRESSURE, 0))
     note(series, "a pressure reduced to sea level is in the file: it is no station pressure and is "
                  "not used");
-  return series;
+  if (check_usable(series, claims, error))
+    return series;
+  ew_series_free(series);
+  return NULL;
 }

@@ -298,7 +298,7 @@ const struct ew_command ew_command_judge_sweep = {
     .most = -1,
     .options = sweep_options,
     .run = run_sweep,
-    .examples = "judge sweep spark 12 13 14 15 16\njudge sweep spark --pulls 12 13 14 --seen "
+    .examples = "judge sweep spark 11 12 20 24 25\njudge sweep spark --pulls 11 12 24 --seen "
                 "\"3=specks on plug 4\"\njudge sweep mixture 20 21 22",
     .more = "Knock, or anything noted on a plug, ends a sweep whatever torque says. Work from the "
             "safe side, and follow the\n"

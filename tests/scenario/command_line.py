@@ -1,0 +1,168 @@
+"""The command line as a stranger meets it: help, examples that run, completion, man page, exit codes,
+suggestions, and JSON with the keys that are promised.
+"""
+import os
+import re
+import shutil
+import subprocess
+
+import recordings
+from harness import Scenario
+
+s = Scenario()
+
+# 1. help of every command, with examples
+listing = s.good("help").out
+commands = re.findall(r"^  ([a-z-]+(?: [a-z-]+)?)  +\S", listing, re.M)
+s.check("help lists thirty commands or more", len(commands) >= 30, commands)
+s.check("every line of help fits a screen of 120", all(len(line) <= 120 for line in listing.splitlines()), listing)
+examples = []
+for command in commands:
+    text = s.good("help", *command.split()).out
+    here = re.findall(r"^  enginewright (.*)$", text.split("Examples:")[-1], re.M)
+    s.check(f"'{command}' has examples of itself", here and all(e.startswith(command) for e in here), text)
+    s.check(f"'{command}' --help is its help", s.good(*command.split(), "--help").out == text)
+    examples += here
+for noun in sorted({c.split()[0] for c in commands if " " in c}):
+    answer = s.run(noun)
+    s.check(f"'{noun}' alone names its verbs",
+            answer.code == 2 and f"{noun} " in answer.err and len(answer.err.splitlines()) == 1, answer)
+for plain in ((), ("--help",), ("-h",)):
+    s.check(f"{plain} shows the list", s.good(*plain).out == listing)
+s.check("--version", re.fullmatch(r"enginewright \d+\.\d+\.\d+\n", s.good("--version").out))
+
+# 2. every example of help runs as it stands, in a folder that has what it names
+work = s.path("work")
+os.makedirs(os.path.join(work, "bin"))
+os.symlink(s.program, os.path.join(work, "bin", "enginewright"))
+source = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
+os.symlink(os.path.join(source, "examples"), os.path.join(work, "examples"))
+s.good("demo", "--folder", s.path("demo"))
+os.makedirs(s.path("data/enginewright"))
+shutil.copy(s.path("demo/demo.book"), s.path("data/enginewright/shop.book"))
+seeds = {name: n for n, name in enumerate(["run-01", "run-07", "monday", "before", "after", "a1", "a2", "b1", "b2", "x",
+                                           "y"])}
+for name, seed in seeds.items():
+    s.write(f"work/{name}.csv", recordings.sweep(seed=seed + 1).text())
+s.write("work/logger.yaml", "channels:\n  torque: { column: Torque, unit: N·m }\n")
+s.write("work/cell-1.yaml", recordings.CELL)
+s.write("work/my-engine.yaml", recordings.ENGINE)
+s.run("sheet", "report", "--out", s.path("work/logo.png"))
+shutil.copy(s.path("work/logo.png"), s.path("work/logo-page.png"))
+environment = {**s.environment, "PATH": os.path.join(work, "bin") + ":" + s.environment["PATH"]}
+for number, example in enumerate(examples):
+    line = example.replace("/tmp/", f"t{number}-").replace("/media/stick", work)
+    if example.startswith("book new"):
+        line += " --book new.book" if "--book" not in line else ""
+    if line.startswith("engine add"):  # a new engine has no pulls to show
+        line += " --book engines.book"
+    if line.startswith("engine new >"):
+        line = line.replace("my-engine.yaml", "new-engine.yaml")
+    if "| man" in line and not shutil.which("man"):
+        line = line.split("|")[0]
+    done = subprocess.run(["bash", "-c", f"set -o pipefail; enginewright {line}"], cwd=work, env=environment,
+                          capture_output=True, text=True, timeout=300, check=False, stdin=subprocess.DEVNULL)
+    # a page of 1 MB may be too large for a logo; everything else is done
+    s.check(f"example runs: {example}", done.returncode == 0 and not done.stderr.strip(), (line, done.returncode, done.stderr))
+
+# 3. completion and the man page
+completion = s.good("completion").out
+s.write("completion.bash", completion)
+done = subprocess.run(["bash", "-n", s.path("completion.bash")], capture_output=True, text=True, check=False)
+s.check("completion is valid bash", done.returncode == 0 and not done.stderr, done.stderr)
+
+
+def complete(*words):
+    script = (f"source {s.path('completion.bash')}; COMP_WORDS=({' '.join(repr(w) for w in words)}); "
+              f"COMP_CWORD={len(words) - 1}; _enginewright; printf '%s\\n' \"${{COMPREPLY[@]}}\"")
+    out = subprocess.run(["bash", "-c", script], capture_output=True, text=True, cwd=s.path("work/bin"), check=False)
+    return out.stdout.split()
+
+
+s.check("a noun is completed", complete("enginewright", "pul") == ["pull"], complete("enginewright", "pul"))
+s.check("a verb is completed", "explain" in complete("enginewright", "pull", "ex"), complete("enginewright", "pull", "ex"))
+s.check("an option is completed", complete("enginewright", "pull", "add", "--cha") == ["--changed"],
+        complete("enginewright", "pull", "add", "--cha"))
+s.check("an option of a one-word command is completed", "--margin" in complete("enginewright", "compare", "--mar"),
+        complete("enginewright", "compare", "--mar"))
+page = s.good("man").out
+s.check("the man page names every command and option", all(c.replace("-", "\\-") in page for c in commands))
+s.check("the man page has the exit status", "EXIT STATUS" in page)
+if shutil.which("man"):
+    done = subprocess.run(["man", "--warnings", "-l", "-"], input=page, capture_output=True, text=True, check=False,
+                          env={**s.environment, "MANWIDTH": "100"})
+    s.check("man reads the page without a warning", done.returncode == 0 and not done.stderr, done.stderr)
+else:
+    s.skip("man reads the page", "man is not installed")
+
+# 4. suggestions
+for says, args, *words in [("a noun with a slip", ["pul", "add"], "'pul add'", "'pull add'"),
+                           ("a verb with a slip", ["pull", "ad"], "'pull ad'", "'pull add'"),
+                           ("a word from nowhere", ["frobnicate"], "'frobnicate'", "help"),
+                           ("an option with a slip", ["pull", "add", "x", "--chagned", "y"], "--chagned", "--changed"),
+                           ("an option of another command", ["pull", "list", "--margin", "1 %"], "--margin", "pull list"),
+                           ("a word too many", ["pull", "list", "x"], "x", "no arguments"),
+                           ("help of nothing", ["help", "moon"], "moon", "help")]:
+    s.refused(says, s.run(*args), *words)
+
+# 5. exit codes: 0 done, 1 an answer of no, 2 bad input, 3 internal
+book = s.path("codes.book")
+good = s.write("good.csv", recordings.sweep().text())
+s.check("0 for what is done", s.run("book", "new", "--book", book).code == 0)
+s.run("pull", "add", good, "--book", book)
+for value in ("0.1 N·m", "0.2 N·m", "0.1 N·m", "0.2 N·m"):
+    s.good("cell", "zero", value, "--book", book)
+no = s.run("cell", "zero", "9 N·m", "--book", book)
+s.check("1 for an answer of no", no.code == 1 and "out of control" in no.err and no.out, no)
+s.check("2 for bad input", s.run("look", s.path("gone.csv")).code == 2)
+full = subprocess.run(["bash", "-c", f"'{s.program}' help > /dev/full"], capture_output=True, text=True, check=False)
+s.check("3 when the answer cannot be written", full.returncode == 3 and "standard output" in full.stderr, full)
+
+# 6. JSON of the documented keys (SI inside)
+factor = s.good("air", "factor", "--standard", "j1349", "--pressure", "985 hPa", "--temperature", "35 degC", "--humidity",
+                "60 %", "--json").json
+s.check("air factor has its keys", {"factor", "dry_pressure_pa", "vapour_pressure_pa", "in_range"} <= factor.keys(), factor)
+# The figures by hand from the formulas of the standard (after SAE J1349: 1.18 (99/pd) sqrt(T/298) - 0.18) and
+# Hyland and Wexler's saturation pressure at 35 °C, 5,628 Pa (ASHRAE Fundamentals, table of moist air).
+vapour = 0.6 * 5628
+byhand = 1.18 * 99000 / (98500 - vapour) * ((35 + 273) / 298) ** 0.5 - 0.18
+s.check("air factor's vapour pressure", abs(factor["vapour_pressure_pa"] - vapour) < 5, factor)
+s.check("air factor's dry pressure", abs(factor["dry_pressure_pa"] - (98500 - vapour)) < 5, factor)
+s.check("air factor's factor", abs(factor["factor"] - byhand) < 2e-4 and factor["in_range"] is True, (factor, byhand))
+for name, alias in [("j1349", "sae"), ("j607", "std"), ("iso1585", None), ("din70020", "din"), ("jisd1001", "jis"),
+                    ("none", "observed")]:
+    one = s.good("air", "factor", "--standard", name, *["--pressure", "985 hPa", "--temperature", "35 degC", "--humidity",
+                                                       "60 %"], "--json").json
+    s.check(f"{name} gives a factor", 0.9 < one["factor"] < 1.2, one)
+    if alias:
+        two = s.good("air", "factor", "--standard", alias, *["--pressure", "985 hPa", "--temperature", "35 degC",
+                                                            "--humidity", "60 %"], "--json").json
+        s.check(f"{alias} is {name}", one["factor"] == two["factor"] and two["standard"] == name, two)
+s.check("observed is 1", s.good("air", "factor", "--standard", "observed", "--pressure", "900 hPa", "--temperature",
+                                "35 degC", "--json").json["factor"] == 1)
+listed = {row["name"] for row in s.good("air", "standards", "--json").json["standards"]}
+s.check("air standards lists them", {"j1349", "j607", "iso1585", "din70020", "jisd1001", "none"} <= listed, listed)
+curve = s.good("pull", "curve", good, "--json").json
+arrays = ["speed_rpm", "torque_n_m", "torque_se_n_m", "power_w"]
+s.check("pull curve has its arrays", all(isinstance(curve[k], list) and len(curve[k]) == len(curve["speed_rpm"]) > 20
+                                         for k in arrays), curve.keys())
+s.check("power is torque times speed", all(abs(p - t * n * 3.141592653589793 / 30) < 1e-6 * p for n, t, p in
+                                           zip(curve["speed_rpm"], curve["torque_n_m"], curve["power_w"])))
+added = s.good("pull", "add", s.write("more.csv", recordings.sweep(seed=8).text()), "--book", book, "--json").json
+s.check("pull add has its keys", {"pull_ids", "rows", "channels", "sha256"} <= added.keys() and added["rows"] == 675 and
+        added["channels"] == 13 and re.fullmatch("[0-9a-f]{64}", added["sha256"]), added)
+files = [s.write(f"c{i}.csv", recordings.sweep(seed=30 + i, gain=1 + 0.03 * (i % 2)).text()) for i in range(4)]
+history = [s.write(f"h{i}.csv", recordings.sweep(seed=50 + i, gain=1 + 0.002 * (i % 3)).text()) for i in range(6)]
+verdict = s.good("compare", "--a", files[0], files[2], "--b", files[1], files[3], "--history",
+                 *[f"{i // 3}={h}" for i, h in enumerate(history)], "--margin", "1 %", "--json").json
+s.check("compare has its keys", {"verdict", "relative_difference", "relative_interval", "pulls_needed", "warnings"}
+        <= verdict.keys(), verdict.keys())
+s.check("compare: 3 % more is a gain", verdict["verdict"] == "gain" and len(verdict["relative_interval"]) == 2 and
+        verdict["relative_interval"][0] < 0.03 < verdict["relative_interval"][1] and verdict["pulls_needed"] == 0, verdict)
+lone = s.good("compare", files[0], files[1], "--json").json
+s.check("one file a side and no history is undecided", lone["verdict"] == "undecided" and lone["pulls_needed"] > 0, lone)
+quoted = s.good("pull", "curve", good, "--units", "us").out
+s.check("--units us prints lb-ft and hp", "lb-ft" in quoted and "hp" in quoted, quoted[:200])
+locale = s.run("pull", "curve", good, "--json", LC_ALL="de_DE.UTF-8", LANG="de_DE.UTF-8")
+s.check("a German locale changes no figure", locale.out == s.run("pull", "curve", good, "--json").out)
+s.finish()

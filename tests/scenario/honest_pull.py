@@ -42,7 +42,7 @@ rows = {
     "nist-strd/univariate-Michelso.txt": 100, "nist-strd/univariate-NumAcc1.txt": 3,
     "nist-strd/univariate-NumAcc2.txt": 1001, "nist-strd/univariate-NumAcc3.txt": 1001,
     "nist-strd/univariate-NumAcc4.txt": 1001, "nist-strd/univariate-PiDigits.txt": 5000,
-    "ugly-tables/vmm-tab-decimal-comma.txt": 532, "ugly-tables/knmi-westdorpe-hourly-head.txt": 8971,
+    "ugly-tables/vmm-tab-decimal-comma.txt": 532, "ugly-tables/knmi-westdorpe-hourly-head.txt": 8986,
 }
 there = sorted(os.path.relpath(os.path.join(folder, name), data) for folder, _, names in os.walk(data) for name in names
                if name.endswith((".csv", ".dat", ".txt")) and "notice" not in name)
@@ -138,15 +138,16 @@ s.check("and in words", all(w in text for w in ["SHA-256", "local regression", "
 ask = ["compare", "--a", *pulls[28][:2], "--b", *pulls[30][:2], *in_book, "--json"]
 look = s.good(*ask).json
 s.check("two a side, 2 %: an answer", look["verdict"] in ("gain", "undecided") and look["pulls_a"] == 2 and
-        look["level"] == "consecutive" and look["confidence"] == 0.95, look)
+        look["level"] == "consecutive" and not look["real_but_small"], look)
+# O'Brien and Fleming's problem, by the spending function 0.05 t^1.5 of Kim and DeMets 1987 (from memory), 8 pulls in all
+s.check("the first look of several spends its share", abs(look["confidence"] - (1 - 0.05 * (4 / 8) ** 1.5)) < 1e-9, look)
 again = s.good(*ask).json
-s.check("the same pulls again are no other look", again["confidence"] == 0.95 and
+s.check("the same pulls again are no other look", again["confidence"] == look["confidence"] and
         not any("look number" in w for w in again["warnings"]), again)
-ask[2:5] = pulls[28][:3]
-ask[ask.index("--b") + 1:ask.index("--b") + 3] = pulls[30][:3]
+ask = ["compare", "--a", *pulls[28], "--b", *pulls[30], *in_book, "--json"]
 more = s.good(*ask).json
-s.check("more pulls are the second look, and the interval is wider",
-        any("look number 2" in w for w in more["warnings"]) and more["confidence"] > 0.95, more)
+s.check("more pulls are the second look, and it has less than 5 % left to spend",
+        any("look number 2" in w for w in more["warnings"]) and 0.975 < more["confidence"] < 0.99, more)
 s.check("2 % more is found", more["verdict"] == "gain" and
         more["relative_interval"][0] < 0.0205 < more["relative_interval"][1], more)
 before = s.good("compare", "--a", pulls[28][0], "--b", pulls[30][0], "--no-keep", *in_book, "--json").json
@@ -156,11 +157,11 @@ s.check("--no-keep asks without writing", s.good(*ask).json["confidence"] == mor
 sweep = []
 for at, spark in enumerate([26, 28, 30, 32, 34, 26]):
     recording = recordings.sweep(seed=40 + at, gain=1.05 * (1 - 0.0006 * (spark - 31) ** 2))
-    sweep += add(f"sweep-{at}.csv", recording, "--set", f"spark={spark} deg", "--changed", f"{spark} degrees")["pull_ids"]
+    sweep += add(f"sweep-{at}.csv", recording, "--set", "header=long", "--set", f"spark={spark} deg", "--changed", f"{spark} degrees")["pull_ids"]
 answer = s.good("judge", "sweep", "spark", *sweep, *in_book, "--json").json
 s.check("the best spark", answer["bracketed"] and abs(answer["best"] - 31) < 0.7 and
         answer["best_interval"][0] < 31 < answer["best_interval"][1], answer)
-s.check("the least that is enough stands below the best", 26 < answer["chosen"] <= answer["best"] and
+s.check("the least that is enough stands below the best", 26 < (answer["chosen"] or 0) <= answer["best"] and
         0 <= answer["chosen_relative_loss"] < 0.005 and not answer["ended"], answer)
 knocked = add("knock.csv", recordings.sweep(seed=60, gain=1.04, knock=5), "--set", "spark=33 deg", "--changed", "33")
 answer = s.good("judge", "sweep", "spark", *sweep[:-1], knocked["pull_ids"][0], *in_book, "--json").json

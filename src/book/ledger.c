@@ -1,5 +1,6 @@
 #include "book/ledger.h"
 #include "book/sql.h"
+#include "book/stream.h"
 #include "book/store.h"
 #include <math.h>
 #include <string.h>
@@ -33,6 +34,50 @@ static void count_heat(struct ew_ledger *ledger, const struct ew_series *series,
   *last_end = end;
 }
 
+/* A live recording is walked block by block: it may be a whole day. Its pulls stand in recordings of
+ * their own, cut out of it, whose seconds are not counted again. */
+struct walking {
+  struct ew_ledger *ledger;
+  guint column;
+  double last_time_s, last_rpm;
+};
+
+static gboolean walk_block(const double *values, gsize rows, gsize columns, gpointer user) {
+  struct walking *w = user;
+  g_autofree double *time_s = g_new(double, rows + 1), *speed = g_new(double, rows + 1);
+  gsize count = 0;
+  if (!isnan(w->last_time_s) && w->last_time_s < values[0]) {
+    time_s[count] = w->last_time_s;
+    speed[count++] = w->last_rpm;
+  }
+  for (gsize r = 0; r < rows; r++) {
+    if (count && !(values[r * columns] > time_s[count - 1]))
+      continue;
+    time_s[count] = values[r * columns];
+    speed[count++] = values[r * columns + w->column];
+  }
+  w->last_time_s = time_s[count - 1];
+  w->last_rpm = speed[count - 1];
+  ew_ledger_add(w->ledger, time_s, speed, count);
+  return TRUE;
+}
+
+static gboolean add_stream(struct ew_book *book, gint64 id, struct ew_ledger *ledger,
+                           GError **error) {
+  g_auto(GStrv) headings = ew_stream_headings(book, id, error);
+  struct walking walking = {ledger, 0, NAN, NAN};
+  ledger->recordings++;
+  for (guint i = 1; headings && headings[i] && !walking.column; i++) {
+    int strength, index;
+    char *unit = strrchr(headings[i], '[');
+    if (unit)
+      *unit = 0;
+    if (ew_channel_by_name(headings[i], &strength, &index) == EW_CHANNEL_SPEED)
+      walking.column = i;
+  }
+  return headings && (!walking.column || ew_stream_each(book, id, walk_block, &walking, error));
+}
+
 gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger *ledger,
                         GError **error) {
   *ledger = (struct ew_ledger){0};
@@ -45,10 +90,16 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
   double last_end = NAN;
   sqlite3_stmt *s = ew_sql_query(
       ew_book_handle(book), error,
-      "SELECT bytes, name, channel_map, added_at FROM recording WHERE ?1 = 0 OR engine_id = ?1 "
-      "ORDER BY id",
+      "SELECT bytes, name, channel_map, added_at, id, EXISTS (SELECT 1 FROM stream WHERE "
+      "recording_id = id), EXISTS (SELECT 1 FROM stream_pull WHERE cut_id = id) FROM recording "
+      "WHERE ?1 = 0 OR engine_id = ?1 ORDER BY id",
       "i", engine_id);
   while (good && ew_sql_next(s, error)) {
+    gboolean cut = sqlite3_column_int(s, 6);
+    if (sqlite3_column_int(s, 5)) {
+      good = add_stream(book, sqlite3_column_int64(s, 4), ledger, error);
+      continue;
+    }
     const char *yaml = (const char *)sqlite3_column_text(s, 2);
     g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), error) : NULL;
     struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
@@ -56,8 +107,8 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
         ew_process(sqlite3_column_blob(s, 0), (gsize)sqlite3_column_bytes(s, 0),
                    (const char *)sqlite3_column_text(s, 1), map, &facts, NULL);
     const double *speed = p ? ew_series_values(p->series, EW_CHANNEL_SPEED) : NULL;
-    ledger->recordings++;
-    if (p && speed && p->series->timed) {
+    ledger->recordings += !cut;
+    if (p && speed && p->series->timed && !cut) {
       ew_ledger_add(ledger, p->series->time_s, speed, p->series->rows);
       count_heat(ledger, p->series, &hot, ew_time_parse((const char *)sqlite3_column_text(s, 3)),
                  &last_end);

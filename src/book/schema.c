@@ -33,6 +33,26 @@ static const char *const steps[] = {
     "CREATE TABLE change_log (id INTEGER PRIMARY KEY, at TEXT NOT NULL, who TEXT NOT NULL, what "
     "TEXT NOT NULL,"
     " detail TEXT NOT NULL) STRICT;",
+    /* 2: live recordings. A stream is a recording whose rows stand in blocks; a block's id is its
+     * recording's times 2^32 plus its number in it, so that appending touches one tree. */
+    "CREATE TABLE stream (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
+    " source TEXT NOT NULL, channels TEXT NOT NULL, durability TEXT NOT NULL,"
+    " began_at TEXT NOT NULL, ended_at TEXT, how TEXT, rows INTEGER) STRICT;"
+    "CREATE TABLE stream_block (id INTEGER PRIMARY KEY,"
+    " recording_id INTEGER NOT NULL REFERENCES stream(recording_id), rows INTEGER NOT NULL,"
+    " first_s REAL, last_s REAL, stored_at TEXT NOT NULL, bytes BLOB NOT NULL,"
+    " sha256 TEXT NOT NULL) STRICT;"
+    "CREATE TABLE stream_pull (recording_id INTEGER NOT NULL REFERENCES stream(recording_id),"
+    " cut_id INTEGER NOT NULL UNIQUE REFERENCES recording(id), from_s REAL NOT NULL,"
+    " to_s REAL NOT NULL, near TEXT NOT NULL) STRICT;"
+    "CREATE TABLE mark (id INTEGER PRIMARY KEY, recording_id INTEGER NOT NULL REFERENCES "
+    "stream(recording_id),"
+    " at TEXT NOT NULL, time_s REAL NOT NULL, text TEXT NOT NULL) STRICT;"
+    "CREATE TABLE alarm_trip (id INTEGER PRIMARY KEY, recording_id INTEGER NOT NULL REFERENCES "
+    "stream(recording_id),"
+    " at TEXT NOT NULL, time_s REAL NOT NULL, from_s REAL NOT NULL, to_s REAL NOT NULL,"
+    " name TEXT NOT NULL, action TEXT NOT NULL, says TEXT NOT NULL, value REAL, bound REAL) "
+    "STRICT;",
 };
 
 int ew_schema_version(void) {

@@ -1,6 +1,7 @@
 #include "book/store.h"
 #include "base/error.h"
 #include "book/sql.h"
+#include "book/stream.h"
 #include <math.h>
 
 #define DB ew_book_handle(book)
@@ -93,6 +94,14 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   sqlite3_finalize(s);
+  if (found && ew_stream_is(book, id)) {
+    g_bytes_unref(row->bytes);
+    row->bytes = ew_stream_table(book, id, error);
+    row->rows = ew_stream_rows(book, id);
+    found = row->bytes != NULL;
+    if (!found)
+      ew_recording_row_clear(row);
+  }
   return found;
 }
 

@@ -4,6 +4,7 @@
 #include "book/recompute.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include "book/stream.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -39,6 +40,37 @@ static gboolean check_file(struct ew_book *book, struct ew_verification *v, GErr
   return !error || !*error;
 }
 
+/* Rows of a live recording, each block against its digest and its place. */
+static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint64 id,
+                           GError **error) {
+  gint64 rows = 0, expected = id << 32;
+  sqlite3_stmt *s =
+      ew_sql_query(ew_book_handle(book), error,
+                   "SELECT id, rows, bytes, sha256 FROM stream_block WHERE id BETWEEN "
+                   "?1 << 32 AND ((?1 + 1) << 32) - 1 ORDER BY id",
+                   "i", id);
+  while (ew_sql_next(s, error)) {
+    g_autofree char *digest = g_compute_checksum_for_data(
+        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
+    if (sqlite3_column_int64(s, 0) != expected++)
+      complain(v, "recording %" G_GINT64_FORMAT ": a block is missing", id);
+    if (strcmp(digest, (const char *)sqlite3_column_text(s, 3)) != 0)
+      complain(v, "recording %" G_GINT64_FORMAT ": a block does not have its digest", id);
+    rows += sqlite3_column_int64(s, 1);
+  }
+  sqlite3_finalize(s);
+  gint64 ended = ew_sql_number(ew_book_handle(book),
+                               "SELECT rows FROM stream WHERE recording_id = ? AND ended_at IS NOT "
+                               "NULL UNION ALL SELECT -1",
+                               "i", id);
+  if (ended >= 0 && ended != rows)
+    complain(v,
+             "recording %" G_GINT64_FORMAT " ended with %" G_GINT64_FORMAT
+             " rows and has %" G_GINT64_FORMAT,
+             id, ended, rows);
+  return rows;
+}
+
 static gboolean check_recordings(struct ew_book *book, struct ew_verification *v, GError **error) {
   sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error,
                                  "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
@@ -46,6 +78,8 @@ static gboolean check_recordings(struct ew_book *book, struct ew_verification *v
     g_autofree char *digest = g_compute_checksum_for_data(
         G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
     struct ew_verified_recording row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 3)};
+    if (ew_stream_is(book, row.id))
+      row.rows = check_blocks(book, v, row.id, error);
     v->recordings++;
     g_array_append_val(v->rows, row);
     if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0)

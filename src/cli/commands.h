@@ -22,6 +22,8 @@
   X(engine_show) \
   X(engine_check) \
   X(cell_repeatability) \
+  X(cell_record) \
+  X(cell_simulate) \
   X(cell_practice) \
   X(cell_calibrate) \
   X(cell_zero) \

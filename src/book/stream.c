@@ -1,0 +1,261 @@
+#include "book/stream.h"
+#include "base/error.h"
+#include "base/json_writer.h"
+#include "base/node.h"
+#include "base/number.h"
+#include "book/sql.h"
+#include "book/store.h"
+#include <math.h>
+#include <string.h>
+
+#define DB           ew_book_handle(book)
+#define FIGURES_MOST 20000000
+
+gboolean ew_book_live(struct ew_book *book, gboolean power, GError **error) {
+  const char *say = power ? "PRAGMA wal_autocheckpoint = 0; PRAGMA synchronous = FULL"
+                          : "PRAGMA wal_autocheckpoint = 0; PRAGMA synchronous = NORMAL";
+  return sqlite3_exec(DB, say, NULL, NULL, NULL) == SQLITE_OK || ew_sql_error(DB, error);
+}
+
+gboolean ew_book_checkpoint(struct ew_book *book, gboolean all, GError **error) {
+  int how = sqlite3_wal_checkpoint_v2(
+      DB, NULL, all ? SQLITE_CHECKPOINT_TRUNCATE : SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
+  return how == SQLITE_OK || how == SQLITE_BUSY || ew_sql_error(DB, error);
+}
+
+static char *channels_json(const struct ew_stream_facts *facts) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open_array(&json, NULL);
+  for (guint i = 0; i < facts->channels; i++) {
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "name", facts->names[i]);
+    ew_json_text(&json, "unit", facts->units[i]);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  return g_string_free(json.text, FALSE);
+}
+
+gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts, GError **error) {
+  g_autofree char *now = ew_time_now();
+  g_autofree char *channels = channels_json(facts);
+  /* the recording's own bytes: what it is, unlike any other */
+  g_autofree char *head = g_strdup_printf("live %s from %s: %s\n", now, facts->source, channels);
+  g_autoptr(GBytes) bytes = g_bytes_new(head, strlen(head));
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+  struct ew_recording_row row = {.engine_id = facts->engine_id,
+                                 .channels = facts->channels,
+                                 .name = (char *)facts->name,
+                                 .sha256 = digest,
+                                 .bytes = bytes};
+  gint64 id = ew_recording_add(book, &row, NAN, error);
+  if (id && ew_sql_run(DB, error,
+                       "INSERT INTO stream (recording_id, source, channels, durability, began_at) "
+                       "VALUES (?, ?, ?, ?, ?)",
+                       "itttt", id, facts->source, channels, facts->durability, now))
+    return id;
+  return 0;
+}
+
+gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, const double *values,
+                          gsize rows, gsize columns, GError **error) {
+  gsize size = rows * columns * sizeof(double);
+  const void *bytes = values;
+#if G_BYTE_ORDER == G_BIG_ENDIAN
+  g_autofree guint64 *swapped = g_memdup2(values, size);
+  for (gsize i = 0; i < rows * columns; i++)
+    swapped[i] = GUINT64_TO_LE(swapped[i]);
+  bytes = swapped;
+#endif
+  g_autofree char *digest = g_compute_checksum_for_data(G_CHECKSUM_SHA256, bytes, size);
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "INSERT INTO stream_block (id, recording_id, rows, first_s, last_s, stored_at, "
+                    "bytes, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    "iiiddtbt", id << 32 | sequence, id, (gint64)rows, values[0],
+                    values[(rows - 1) * columns], now, bytes, size, digest);
+}
+
+gint64 ew_stream_rows(struct ew_book *book, gint64 id) {
+  return ew_sql_number(DB,
+                       "SELECT CAST(total(rows) AS INTEGER) FROM stream_block WHERE id BETWEEN "
+                       "?1 << 32 AND ((?1 + 1) << 32) - 1",
+                       "i", id);
+}
+
+gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "UPDATE stream SET ended_at = ?, how = ?, rows = ? WHERE recording_id = ?",
+                    "ttii", now, how, ew_stream_rows(book, id), id);
+}
+
+void ew_stream_row_clear(struct ew_stream_row *row) {
+  g_free(row->source);
+  g_free(row->began_at);
+  g_free(row->ended_at);
+  g_free(row->last_stored_at);
+}
+
+GArray *ew_stream_unfinished(struct ew_book *book, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)ew_stream_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(total(b.rows) AS INTEGER), "
+      "max(b.stored_at), max(b.last_s) FROM stream s LEFT JOIN stream_block b ON b.id BETWEEN "
+      "s.recording_id << 32 AND ((s.recording_id + 1) << 32) - 1 WHERE s.ended_at IS NULL GROUP BY "
+      "s.recording_id",
+      "");
+  while (ew_sql_next(s, error)) {
+    struct ew_stream_row row = {.id = sqlite3_column_int64(s, 0),
+                                .source = ew_sql_text(s, 1),
+                                .began_at = ew_sql_text(s, 2),
+                                .blocks = sqlite3_column_int64(s, 3),
+                                .rows = sqlite3_column_int64(s, 4),
+                                .last_stored_at = ew_sql_text(s, 5),
+                                .last_s = ew_sql_double(s, 6)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+gboolean ew_stream_is(struct ew_book *book, gint64 id) {
+  return ew_sql_number(DB, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id) > 0;
+}
+
+gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
+                        GError **error) {
+  GError *problem = NULL;
+  gsize columns = (gsize)ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);
+  columns += 1;
+  sqlite3_stmt *s = ew_sql_query(DB, &problem,
+                                 "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
+                                 "AND ((?1 + 1) << 32) - 1 ORDER BY id",
+                                 "i", id);
+  gboolean more = TRUE;
+  while (more && ew_sql_next(s, &problem)) {
+    gsize rows = (gsize)sqlite3_column_int64(s, 0), size = (gsize)sqlite3_column_bytes(s, 1);
+    if (size != rows * columns * sizeof(double)) {
+      ew_fail(&problem, "recording %" G_GINT64_FORMAT ": a block has a wrong size", id);
+      break;
+    }
+    g_autofree guint64 *values = g_memdup2(sqlite3_column_blob(s, 1), size);
+    for (gsize i = 0; i < rows * columns; i++)
+      values[i] = GUINT64_FROM_LE(values[i]);
+    more = take((const double *)(void *)values, rows, columns, user);
+  }
+  sqlite3_finalize(s);
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+char **ew_stream_headings_of(char *const *names, char *const *units, guint channels) {
+  char **headings = g_new0(char *, channels + 2);
+  headings[0] = g_strdup("Time [s]");
+  for (guint i = 0; i < channels; i++) {
+    headings[i + 1] =
+        *units[i] ? g_strdup_printf("%s [%s]", names[i], units[i]) : g_strdup(names[i]);
+    g_strdelimit(headings[i + 1], ",\n\r\"", ' ');
+  }
+  return headings;
+}
+
+char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
+  sqlite3_stmt *s =
+      ew_sql_query(DB, error, "SELECT channels FROM stream WHERE recording_id = ?", "i", id);
+  g_autofree char *json = ew_sql_next(s, error) ? ew_sql_text(s, 0) : NULL;
+  sqlite3_finalize(s);
+  if (!json) {
+    if (error && !*error)
+      ew_refuse(error, "there is no live recording %" G_GINT64_FORMAT " in this book", id);
+    return NULL;
+  }
+  g_autoptr(ew_node) root = ew_node_parse("channels", json, strlen(json), error);
+  if (!root)
+    return NULL;
+  guint count = root->children->len;
+  g_autofree char **names = g_new0(char *, count + 1), **units = g_new0(char *, count + 1);
+  for (guint i = 0; i < count; i++) {
+    const struct ew_node *one = g_ptr_array_index(root->children, i);
+    names[i] = ew_node_member(one, "name")->text;
+    units[i] = ew_node_member(one, "unit")->text;
+  }
+  return ew_stream_headings_of(names, units, count);
+}
+
+static void table_rows(GString *text, const double *values, gsize rows, gsize columns) {
+  char buffer[EW_NUMBER_SIZE];
+  for (gsize r = 0; r < rows; r++)
+    for (gsize c = 0; c < columns; c++) {
+      double value = values[r * columns + c];
+      if (!isnan(value))
+        g_string_append(text, ew_number_write(value, buffer));
+      g_string_append_c(text, c + 1 < columns ? ',' : '\n');
+    }
+}
+
+static GString *table_head(char *const *headings) {
+  GString *text = g_string_sized_new(65536);
+  for (int i = 0; headings[i]; i++)
+    g_string_append_printf(text, "%s%s", i ? "," : "", headings[i]);
+  g_string_append_c(text, '\n');
+  return text;
+}
+
+GString *ew_rows_to_table(char *const *headings, const double *values, gsize rows, gsize columns) {
+  GString *text = table_head(headings);
+  table_rows(text, values, rows, columns);
+  return text;
+}
+
+static gboolean take_rows(const double *values, gsize rows, gsize columns, gpointer user) {
+  table_rows(user, values, rows, columns);
+  return TRUE;
+}
+
+GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error) {
+  g_auto(GStrv) headings = ew_stream_headings(book, id, error);
+  if (!headings)
+    return NULL;
+  gint64 figures = ew_stream_rows(book, id) * (gint64)g_strv_length(headings);
+  if (figures > FIGURES_MOST) {
+    ew_refuse(error,
+              "live recording %" G_GINT64_FORMAT " holds %" G_GINT64_FORMAT
+              " figures: too many for one table; ask for its pulls instead",
+              id, figures);
+    return NULL;
+  }
+  GString *text = table_head(headings);
+  if (ew_stream_each(book, id, take_rows, text, error))
+    return g_string_free_to_bytes(text);
+  g_string_free(text, TRUE);
+  return NULL;
+}
+
+gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
+                            double to_s, const char *near_json, GError **error) {
+  return ew_sql_run(DB, error,
+                    "INSERT OR IGNORE INTO stream_pull (recording_id, cut_id, from_s, to_s, near) "
+                    "VALUES (?, ?, ?, ?, ?)",
+                    "iiddt", id, cut_id, from_s, to_s, near_json);
+}
+
+gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
+                     GError **error) {
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "INSERT INTO mark (recording_id, at, time_s, text) VALUES (?, ?, ?, ?)", "itdt",
+                    id, now, time_s, text);
+}
+
+gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r, GError **error) {
+  g_autofree char *now = ew_time_now();
+  return ew_sql_run(DB, error,
+                    "INSERT INTO alarm_trip (recording_id, at, time_s, from_s, to_s, name, action, "
+                    "says, value, bound) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    "itdddtttdd", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name,
+                    r->action, r->says, r->value, r->bound);
+}

@@ -1,0 +1,65 @@
+/* Live recordings: rows appended in blocks while they are measured, each append durable when its
+ * transaction has been committed.
+ *
+ * A stream has an id in the table of recordings; ew_recording_get gives it as a text table, made of
+ * its blocks. A block holds little-endian doubles, row-major: the time, then one value a channel
+ * (NaN: none), as they came from the source, before calibration. Blocks are never changed. */
+#pragma once
+#include "book/book.h"
+
+/* What "stored" means for this connection: with `power`, a commit outlives a power cut (the log is
+ * synced); without, it outlives the program only. Automatic checkpoints are switched off: call
+ * ew_book_checkpoint from another connection. */
+gboolean ew_book_live(struct ew_book *book, gboolean power, GError **error);
+/* Moves what is in the log into the file, as far as readers allow, without hindering a writer; with
+ * `all` waits for the others and empties the log. */
+gboolean ew_book_checkpoint(struct ew_book *book, gboolean all, GError **error);
+
+struct ew_stream_facts {
+  gint64 engine_id;
+  const char *name, *source, *durability;
+  char *const *names, *const *units; /* `channels` of each */
+  guint channels;
+};
+/* Inside a transaction; 0 on error. */
+gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts, GError **error);
+/* Inside a transaction: block number `sequence` (from 0) of `rows` rows of `columns` doubles. */
+gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, const double *values,
+                          gsize rows, gsize columns, GError **error);
+/* Inside a transaction. how: "ended", "stopped", "header changed", "crashed". */
+gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error);
+
+struct ew_stream_row {
+  gint64 id, rows, blocks;
+  char *source, *began_at, *ended_at, *last_stored_at;
+  double last_s; /* time of the last row */
+};
+void ew_stream_row_clear(struct ew_stream_row *row);
+/* Streams that nobody ended: a recorder died. struct ew_stream_row, cleared by the array. */
+GArray *ew_stream_unfinished(struct ew_book *book, GError **error);
+gboolean ew_stream_is(struct ew_book *book, gint64 recording_id);
+gint64 ew_stream_rows(struct ew_book *book, gint64 id);
+
+/* Each block in turn: rows x columns. FALSE from `take` stops. */
+typedef gboolean (*ew_stream_take)(const double *values, gsize rows, gsize columns, gpointer user);
+gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
+                        GError **error);
+/* Names and units, "Oil pressure [bar]", after "Time [s]"; NULL-terminated, g_strfreev. */
+char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error);
+/* The whole stream as a text table; refuses one of over 20 million figures. */
+GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error);
+/* The same, of rows at hand. */
+GString *ew_rows_to_table(char *const *headings, const double *values, gsize rows, gsize columns);
+char **ew_stream_headings_of(char *const *names, char *const *units, guint channels);
+
+/* Inside a transaction. */
+gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
+                            double to_s, const char *near_json, GError **error);
+gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
+                     GError **error);
+struct ew_trip_row {
+  gint64 recording_id;
+  double time_s, from_s, to_s, value, bound; /* from, to: the samples to look at */
+  const char *name, *action, *says;
+};
+gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *row, GError **error);

@@ -1,0 +1,81 @@
+/* A source of live samples: a line stream, a bus, a replay, or the practice cell, chosen by URL.
+ *
+ * All sources give the same frames through one sink: first the channels with their units, then
+ * rows of values, each with a time; and events in plain words when something is wrong with them.
+ * A source that cannot be reached is no error after it has been opened: it is told as an event, and
+ * tried again. */
+#pragma once
+#include <glib.h>
+
+/* name, what it is, is it bad news */
+#define EW_SOURCE_EVENTS(X)                                                                        \
+  X(CONNECTED, "connected", FALSE)                                                                 \
+  X(LOST, "lost", TRUE)                                                                            \
+  X(HEADER_CHANGED, "header changed", TRUE)                                                        \
+  X(GARBAGE, "garbage", TRUE)                                                                      \
+  X(REPEATED, "repeated", TRUE)                                                                    \
+  X(TIME_BACK, "time went back", TRUE)                                                             \
+  X(REPLY, "reply", FALSE)                                                                         \
+  X(ENDED, "ended", FALSE)
+
+enum ew_source_event {
+#define X(name, says, bad) EW_SOURCE_##name,
+  EW_SOURCE_EVENTS(X)
+#undef X
+      EW_SOURCE_EVENTS_COUNT
+};
+extern const char *const ew_source_event_names[EW_SOURCE_EVENTS_COUNT];
+
+struct ew_source_channels {
+  guint count;
+  char **names, **units; /* unit: "" when the source gives none */
+};
+
+struct ew_source_sink {
+  void (*head)(gpointer user, const struct ew_source_channels *channels);
+  /* `values`: one a channel, NaN where there is none. `time_s` is the sender's own clock when it
+   * sends one, else `arrival_s`, which counts on this machine's monotonic clock. */
+  void (*frame)(gpointer user, double time_s, double arrival_s, const double *values);
+  void (*event)(gpointer user, enum ew_source_event event, const char *text);
+  gpointer user;
+};
+
+struct ew_source;
+struct ew_source_class {
+  const char *scheme;
+  const char *form; /* "tcp://HOST:PORT" */
+  const char *help;
+  struct ew_source *(*open)(const char *rest, GError **error);
+  /* Deliver what is there without waiting. */
+  void (*read)(struct ew_source *source, const struct ew_source_sink *sink, double now_s);
+  /* A line back to the sender (requests, heartbeat); NULL: this kind cannot. */
+  gboolean (*send)(struct ew_source *source, const char *line);
+  void (*close)(struct ew_source *source);
+};
+/* The head of each kind's own struct. */
+struct ew_source {
+  const struct ew_source_class *class;
+  char *url;
+  int fd;        /* readable when there is news; -1: none */
+  double wake_s; /* call again at this monotonic time even without news; INFINITY: no need */
+  gboolean ended;
+};
+typedef struct ew_source ew_source;
+
+/* Refuses an unknown scheme and a URL its kind cannot read. `replay:` is opened by
+ * ew_source_replay, since a source knows no book. */
+struct ew_source *ew_source_open(const char *url, GError **error);
+/* A recording played again, `speed` times as fast (1 to 100); at its own pace, then it ends. */
+struct ew_source *ew_source_replay(const char *url, GBytes *table, double speed, GError **error);
+void ew_source_read(struct ew_source *source, const struct ew_source_sink *sink, double now_s);
+gboolean ew_source_send(struct ew_source *source, const char *line);
+void ew_source_close(struct ew_source *source);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_source, ew_source_close)
+
+double ew_monotonic_s(void); /* since it was first asked for */
+/* Every kind, NULL-terminated, for help and for one contract test over all. */
+extern const struct ew_source_class *const ew_source_classes[];
+/* "seed=3&rate=100" after a '?': the value of a key, a copy, or NULL. */
+char *ew_url_option(const char *rest, const char *key);
+gboolean ew_url_number(const char *rest, const char *key, double otherwise, double low, double high,
+                       double *value, GError **error);

@@ -1,0 +1,416 @@
+/* Line streams: standard input, a file being written, TCP, UDP, a serial line or pty.
+ *
+ * Nothing here waits: connecting is begun and its end awaited by poll; a lost peer is tried again
+ * every half second. A host's name is looked up once, when the source is opened. */
+#include "base/error.h"
+#include "cell/line_parser.h"
+#include "cell/source_kinds.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <math.h>
+#include <netdb.h>
+#include <netinet/tcp.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <termios.h>
+#include <unistd.h>
+
+#define AGAIN_S  0.5
+#define FOLLOW_S 0.02
+#define SILENT_S 5.0
+#define AT_ONCE  (1 << 20) /* bytes read before others have their turn */
+
+struct line_source {
+  struct ew_source base;
+  struct ew_line_parser *parser;
+  gboolean connecting, connected, told;
+  char *path;
+  struct sockaddr_storage address;
+  socklen_t address_size;
+  speed_t baud;
+  gboolean stay;   /* a file: stay at its end and follow */
+  double heard_s;  /* when the last bytes came */
+  gboolean silent; /* told to be silent */
+  ino_t inode;
+};
+
+static struct line_source *new_source(void) {
+  struct line_source *s = g_new0(struct line_source, 1);
+  s->parser = ew_line_parser_new();
+  s->base.fd = -1;
+  s->base.wake_s = INFINITY;
+  s->heard_s = INFINITY;
+  return s;
+}
+
+static void tell(const struct ew_source_sink *sink, enum ew_source_event event, const char *text) {
+  if (sink->event)
+    sink->event(sink->user, event, text);
+}
+
+static void line_close(struct ew_source *base) {
+  struct line_source *s = (struct line_source *)base;
+  if (base->fd > 0)
+    close(base->fd);
+  ew_line_parser_free(s->parser);
+  g_free(s->path);
+  g_free(s);
+}
+
+static gboolean line_send(struct ew_source *base, const char *line) {
+  if (base->fd < 0 || ((struct line_source *)base)->connecting)
+    return FALSE;
+  g_autofree char *text = g_strconcat(line, "\n", NULL);
+  gsize size = strlen(text);
+  return write(base->fd, text, size) == (gssize)size;
+}
+
+static gboolean socket_send(struct ew_source *base, const char *line) {
+  if (base->fd < 0 || ((struct line_source *)base)->connecting)
+    return FALSE;
+  g_autofree char *text = g_strconcat(line, "\n", NULL);
+  gsize size = strlen(text);
+  return send(base->fd, text, size, MSG_NOSIGNAL | MSG_DONTWAIT) == (gssize)size;
+}
+
+/* Reads until there is no more; -1: there may be more later, 0: the end, 1: broken. */
+static int drain(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  char bytes[65536];
+  for (gsize total = 0; total < AT_ONCE;) {
+    gssize got = read(s->base.fd, bytes, sizeof bytes);
+    if (got > 0) {
+      s->heard_s = now_s;
+      s->silent = FALSE;
+      ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
+      total += (gsize)got;
+      continue;
+    }
+    if (got == 0)
+      return 0;
+    if (errno == EINTR)
+      continue;
+    return errno == EAGAIN || errno == EWOULDBLOCK ? -1 : 1;
+  }
+  return -1;
+}
+
+static void watch_silence(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  if (!s->silent && now_s > s->heard_s + SILENT_S) {
+    s->silent = TRUE;
+    tell(sink, EW_SOURCE_LOST, "the source is connected but has been silent for 5 s");
+  }
+  s->base.wake_s = s->silent ? INFINITY : s->heard_s + SILENT_S + 0.01;
+}
+
+/* ---- standard input ---- */
+
+static struct ew_source *stdin_open(const char *rest, GError **error) {
+  if (*rest && strcmp(rest, "-") != 0) {
+    ew_refuse(error, "write stdin: with nothing behind it");
+    return NULL;
+  }
+  struct line_source *s = new_source();
+  s->base.fd = 0;
+  fcntl(0, F_SETFL, fcntl(0, F_GETFL) | O_NONBLOCK);
+  return &s->base;
+}
+
+static void stdin_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct line_source *s = (struct line_source *)base;
+  int how = drain(s, sink, now_s);
+  if (how < 0) {
+    watch_silence(s, sink, now_s);
+    return;
+  }
+  ew_line_parser_break(s->parser, TRUE, now_s, sink);
+  base->ended = TRUE;
+  tell(sink, EW_SOURCE_ENDED, "standard input ended");
+}
+const struct ew_source_class ew_source_class_stdin = {
+    "stdin", "stdin:", "lines on standard input", stdin_open, stdin_read, NULL, line_close};
+
+/* ---- a file being written ---- */
+
+static struct ew_source *file_open(const char *rest, GError **error) {
+  g_autofree char *end = ew_url_option(rest, "end");
+  const char *query = strchr(rest, '?');
+  struct line_source *s = new_source();
+  s->path = query ? g_strndup(rest, (gsize)(query - rest)) : g_strdup(rest);
+  s->stay = !(end && strcmp(end, "stop") == 0);
+  s->base.wake_s = 0;
+  if (!*s->path) {
+    ew_refuse(error, "a path is missing");
+    line_close(&s->base);
+    return NULL;
+  }
+  return &s->base;
+}
+
+static void file_look(struct line_source *s, const struct ew_source_sink *sink) {
+  struct stat facts;
+  s->base.fd = open(s->path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+  if (s->base.fd < 0) {
+    if (!s->told) {
+      g_autofree char *text = g_strdup_printf("%s: %s; waiting for it", s->path, g_strerror(errno));
+      tell(sink, EW_SOURCE_LOST, text);
+    }
+    s->told = TRUE;
+    return;
+  }
+  s->told = FALSE;
+  if (fstat(s->base.fd, &facts) == 0)
+    s->inode = facts.st_ino;
+  tell(sink, EW_SOURCE_CONNECTED, s->path);
+}
+
+/* The file was replaced or cut: begin again with the one that stands there now. */
+static gboolean file_replaced(const struct line_source *s) {
+  struct stat there, here;
+  if (stat(s->path, &there) != 0)
+    return FALSE;
+  return there.st_ino != s->inode ||
+         (fstat(s->base.fd, &here) == 0 && here.st_size < lseek(s->base.fd, 0, SEEK_CUR));
+}
+
+static void file_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct line_source *s = (struct line_source *)base;
+  base->wake_s = now_s + FOLLOW_S;
+  if (base->fd < 0)
+    file_look(s, sink);
+  if (base->fd < 0)
+    return;
+  int how = drain(s, sink, now_s);
+  if (how < 0) {
+    base->wake_s = now_s;
+    return;
+  }
+  if (!s->stay) {
+    ew_line_parser_break(s->parser, TRUE, now_s, sink);
+    base->ended = TRUE;
+    tell(sink, EW_SOURCE_ENDED, "the end of the file is reached");
+  } else if (how > 0 || file_replaced(s)) {
+    tell(sink, EW_SOURCE_LOST, "the file was replaced or cut: beginning again");
+    ew_line_parser_break(s->parser, FALSE, now_s, sink);
+    close(base->fd);
+    base->fd = -1;
+  }
+}
+const struct ew_source_class ew_source_class_file = {
+    "file",    "file:PATH", "a file being written, followed; file:PATH?end=stop ends at its end",
+    file_open, file_read,   NULL,
+    line_close};
+
+/* ---- TCP ---- */
+
+static gboolean look_up(const char *rest, int type, struct line_source *s, GError **error) {
+  if (g_str_has_prefix(rest, "//"))
+    rest += 2;
+  const char *colon = strrchr(rest, ':');
+  if (!colon || colon == rest || !colon[1])
+    return ew_refuse(error, "write //HOST:PORT");
+  g_autofree char *host = g_strndup(rest, (gsize)(colon - rest));
+  if (host[0] == '[' && g_str_has_suffix(host, "]")) {
+    memmove(host, host + 1, strlen(host));
+    host[strlen(host) - 1] = 0;
+  }
+  struct addrinfo hints = {.ai_socktype = type, .ai_flags = AI_NUMERICSERV}, *found = NULL;
+  int problem = getaddrinfo(host, colon + 1, &hints, &found);
+  if (problem)
+    return ew_refuse(error, "%s: %s", rest, gai_strerror(problem));
+  memcpy(&s->address, found->ai_addr, found->ai_addrlen);
+  s->address_size = found->ai_addrlen;
+  freeaddrinfo(found);
+  return TRUE;
+}
+
+static struct ew_source *tcp_open(const char *rest, GError **error) {
+  struct line_source *s = new_source();
+  s->base.wake_s = 0;
+  if (look_up(rest, SOCK_STREAM, s, error))
+    return &s->base;
+  line_close(&s->base);
+  return NULL;
+}
+
+static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, const char *why,
+                     double now_s) {
+  if (s->base.fd >= 0)
+    close(s->base.fd);
+  s->base.fd = -1;
+  s->base.wake_s = now_s + AGAIN_S;
+  s->heard_s = INFINITY;
+  ew_line_parser_break(s->parser, FALSE, now_s, sink);
+  if (!s->told)
+    tell(sink, EW_SOURCE_LOST, why);
+  s->told = TRUE;
+  s->connecting = s->connected = FALSE;
+}
+
+static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  int one = 1, idle = 2, count = 2;
+  s->base.fd = socket(s->address.ss_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+  setsockopt(s->base.fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
+  /* a peer that vanished without a word is found within six seconds */
+  setsockopt(s->base.fd, SOL_SOCKET, SO_KEEPALIVE, &one, sizeof one);
+  setsockopt(s->base.fd, IPPROTO_TCP, TCP_KEEPIDLE, &idle, sizeof idle);
+  setsockopt(s->base.fd, IPPROTO_TCP, TCP_KEEPINTVL, &idle, sizeof idle);
+  setsockopt(s->base.fd, IPPROTO_TCP, TCP_KEEPCNT, &count, sizeof count);
+  s->connecting = TRUE;
+  s->base.wake_s = now_s + 0.01;
+  if (connect(s->base.fd, (struct sockaddr *)&s->address, s->address_size) != 0 &&
+      errno != EINPROGRESS)
+    tcp_drop(s, sink, g_strerror(errno), now_s);
+}
+
+static void tcp_connecting(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  struct pollfd poll_one = {s->base.fd, POLLOUT, 0};
+  int problem = 0;
+  socklen_t size = sizeof problem;
+  s->base.wake_s = now_s + 0.01;
+  if (poll(&poll_one, 1, 0) <= 0)
+    return;
+  getsockopt(s->base.fd, SOL_SOCKET, SO_ERROR, &problem, &size);
+  if (problem) {
+    tcp_drop(s, sink, g_strerror(problem), now_s);
+    return;
+  }
+  s->connecting = FALSE;
+  s->connected = TRUE;
+  s->told = FALSE;
+  s->heard_s = now_s;
+  tell(sink, EW_SOURCE_CONNECTED, s->base.url);
+}
+
+static void tcp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct line_source *s = (struct line_source *)base;
+  int one = 1;
+  if (base->fd < 0) {
+    if (now_s < base->wake_s)
+      return;
+    tcp_connect(s, sink, now_s);
+  }
+  if (base->fd >= 0 && s->connecting)
+    tcp_connecting(s, sink, now_s);
+  if (base->fd < 0 || s->connecting)
+    return;
+  int how = drain(s, sink, now_s);
+  /* else a sender without TCP_NODELAY waits for our delayed acknowledgement, up to 40 ms */
+  setsockopt(base->fd, IPPROTO_TCP, TCP_QUICKACK, &one, sizeof one);
+  if (how >= 0)
+    tcp_drop(s, sink, how ? "the connection broke" : "the sender closed the connection", now_s);
+  else
+    watch_silence(s, sink, now_s);
+}
+const struct ew_source_class ew_source_class_tcp = {
+    "tcp",     "tcp://HOST:PORT", "lines from a TCP server; connected again when lost",
+    tcp_open,  tcp_read,          socket_send,
+    line_close};
+
+/* ---- UDP: this side listens; lines end with the datagram ---- */
+
+static struct ew_source *udp_open(const char *rest, GError **error) {
+  struct line_source *s = new_source();
+  if (!look_up(rest, SOCK_DGRAM, s, error)) {
+    line_close(&s->base);
+    return NULL;
+  }
+  int room = 4 << 20;
+  s->base.fd = socket(s->address.ss_family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+  setsockopt(s->base.fd, SOL_SOCKET, SO_RCVBUF, &room, sizeof room);
+  if (bind(s->base.fd, (struct sockaddr *)&s->address, s->address_size) != 0) {
+    ew_refuse(error, "%s: %s", rest, g_strerror(errno));
+    line_close(&s->base);
+    return NULL;
+  }
+  return &s->base;
+}
+
+static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct line_source *s = (struct line_source *)base;
+  char bytes[65536];
+  gssize got;
+  for (int i = 0; i < 4096 && (got = recv(base->fd, bytes, sizeof bytes, 0)) >= 0; i++) {
+    s->heard_s = now_s;
+    s->silent = FALSE;
+    ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
+    ew_line_parser_break(s->parser, TRUE, now_s, sink);
+  }
+  watch_silence(s, sink, now_s);
+}
+const struct ew_source_class ew_source_class_udp = {"udp",
+                                                    "udp://ADDRESS:PORT",
+                                                    "lines in datagrams sent to this address",
+                                                    udp_open,
+                                                    udp_read,
+                                                    NULL,
+                                                    line_close};
+
+/* ---- a serial line or pty ---- */
+
+static gboolean baud_of(double rate, speed_t *baud) {
+  static const struct {
+    double rate;
+    speed_t baud;
+  } known[] = {{9600, B9600},     {19200, B19200},   {38400, B38400},   {57600, B57600},
+               {115200, B115200}, {230400, B230400}, {460800, B460800}, {921600, B921600}};
+  for (gsize i = 0; i < G_N_ELEMENTS(known); i++)
+    if (known[i].rate == rate) {
+      *baud = known[i].baud;
+      return TRUE;
+    }
+  return FALSE;
+}
+
+static struct ew_source *serial_open(const char *rest, GError **error) {
+  double rate;
+  const char *query = strchr(rest, '?');
+  struct line_source *s = new_source();
+  s->path = query ? g_strndup(rest, (gsize)(query - rest)) : g_strdup(rest);
+  s->base.wake_s = 0;
+  if (ew_url_number(rest, "baud", 115200, 9600, 921600, &rate, error) &&
+      (baud_of(rate, &s->baud) ||
+       ew_refuse(error,
+                 "baud=%g: write 9600, 19200, 38400, 57600, 115200, 230400, 460800 or 921600",
+                 rate)))
+    return &s->base;
+  line_close(&s->base);
+  return NULL;
+}
+
+static void serial_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  s->base.fd = open(s->path, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+  struct termios line;
+  if (s->base.fd < 0 || tcgetattr(s->base.fd, &line) != 0) {
+    tcp_drop(s, sink, s->base.fd < 0 ? g_strerror(errno) : "this is no serial line", now_s);
+    return;
+  }
+  cfmakeraw(&line);
+  line.c_cflag |= CLOCAL | CREAD;
+  cfsetspeed(&line, s->baud);
+  tcsetattr(s->base.fd, TCSANOW, &line);
+  s->told = FALSE;
+  s->heard_s = now_s;
+  tell(sink, EW_SOURCE_CONNECTED, s->path);
+}
+
+static void serial_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct line_source *s = (struct line_source *)base;
+  if (base->fd < 0 && now_s >= base->wake_s)
+    serial_connect(s, sink, now_s);
+  if (base->fd < 0)
+    return;
+  if (drain(s, sink, now_s) >= 0)
+    tcp_drop(s, sink, "the line was closed", now_s);
+  else
+    watch_silence(s, sink, now_s);
+}
+const struct ew_source_class ew_source_class_serial = {"serial",
+                                                       "serial:/dev/DEVICE?baud=115200",
+                                                       "lines on a serial line or pty, 8N1",
+                                                       serial_open,
+                                                       serial_read,
+                                                       line_send,
+                                                       line_close};

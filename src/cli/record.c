@@ -1,0 +1,267 @@
+/* Live work: recording from sources, and the practice cell as a logger on a socket. */
+#include "cell/live_engine.h"
+#include "cell/source.h"
+#include "cli/command.h"
+#include "desk/record.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <math.h>
+#include <netinet/in.h>
+#include <netinet/tcp.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+static volatile int stopped;
+static void on_signal(int number) {
+  (void)number;
+  stopped = 1;
+}
+
+static void catch_signals(void) {
+  struct sigaction action = {.sa_handler = on_signal};
+  sigaction(SIGINT, &action, NULL);
+  sigaction(SIGTERM, &action, NULL);
+  signal(SIGPIPE, SIG_IGN); /* whoever reads our lines may go: recording goes on */
+}
+
+static const struct ew_option_spec record_options[] = {
+    {"book", "FILE", "the shop's book (else the usual one)", FALSE},
+    {"source", "URL", "where samples come from; may be repeated", FALSE},
+    {"durability", "power|process", "what stored means: it outlives a power cut, or the program",
+     FALSE},
+    {"engine", "NAME", "id or name; else the last one added", FALSE},
+    {"set", "NAME=VALUE", "part of the set-up; may be repeated", FALSE},
+    {"changed", "TEXT", "what changed since the last pull", FALSE},
+    {"for", "Q", "how long; else until the sources end, or Ctrl-C", FALSE},
+    {"by-hand", NULL, "pulls only between 'begin' and 'end' on the control line", FALSE},
+    {"control", "FILE", "lines of control are read here (a pipe); else standard input", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void say_news(const struct ew_record_news *news, gpointer user) {
+  const struct ew_call *call = user;
+  const char *line = call->json ? news->json : news->text;
+  if (!line)
+    return;
+  puts(line);
+  fflush(stdout);
+}
+
+static gboolean open_control(const struct ew_call *call, const char *const *sources, int *fd,
+                             GError **error) {
+  const char *path = ew_call_option(call, "control");
+  gboolean taken = FALSE;
+  for (int i = 0; sources[i]; i++)
+    taken |= g_str_has_prefix(sources[i], "stdin:");
+  *fd = taken ? -1 : 0;
+  if (!path)
+    return TRUE;
+  *fd = open(path, O_RDWR | O_NONBLOCK | O_CLOEXEC);
+  return *fd >= 0 || ew_refuse(error, "--control %s: %s", path, g_strerror(errno));
+}
+
+static gboolean run_record(const struct ew_call *call, GError **error) {
+  g_autofree const char **sources = ew_call_options(call, "source");
+  g_autofree const char **sets = ew_call_options(call, "set");
+  const char *durability = ew_call_option(call, "durability");
+  g_autofree char *usual = ew_book_default_path();
+  const char *book = ew_call_option(call, "book");
+  struct ew_record_options options = {.book_path = book ? book : usual,
+                                      .sources = sources,
+                                      .power = !durability || strcmp(durability, "power") == 0,
+                                      .engine = ew_call_option(call, "engine"),
+                                      .sets = sets,
+                                      .changed = ew_call_option(call, "changed"),
+                                      .by_hand = ew_call_has(call, "by-hand")};
+  if (durability && !options.power && strcmp(durability, "process") != 0)
+    return ew_refuse(error, "--durability '%s': write power or process", durability);
+  if (!ew_call_quantity(call, "for", EW_KIND_TIME, NAN, &options.for_s, error) ||
+      !open_control(call, sources, &options.control_fd, error))
+    return FALSE;
+  catch_signals();
+  return ew_record_run(&options, say_news, (gpointer)call, &stopped, error);
+}
+const struct ew_command ew_command_cell_record = {
+    .name = "cell record",
+    .summary = "Record live, with alarms, and pulls cut out and judged as they end",
+    .takes = "",
+    .options = record_options,
+    .run = run_record,
+    .examples =
+        "cell record --source tcp://192.0.2.7:5000 --set \"spark=30 deg\"\n"
+        "cell record --source \"practice:?run=sweep 2500 6500 300;end\" --book practice.book",
+    .more = "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
+            "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
+            "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
+            "Control lines: mark TEXT, begin, end, send TEXT, stop. What this program asks of the "
+            "dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas "
+            "and fire systems of their own remain necessary."};
+
+/* ---- the practice cell as a logger ---- */
+
+#define CLIENTS 16
+
+static const struct ew_option_spec simulate_options[] = {
+    {"port", "N", "TCP port on this machine; 0 takes a free one and tells it", FALSE},
+    {"seed", "N", "the same seed gives the same engine (1)", FALSE},
+    {"rate", "Q", "samples a second (100 Hz)", FALSE},
+    {"pace", "N", "times as fast as real time (1)", FALSE},
+    {"for", "Q", "how long; else until Ctrl-C", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+struct simulator {
+  struct ew_live_engine *engine;
+  int listener;
+  struct pollfd clients[CLIENTS + 1]; /* the last one is standard input */
+  GString *lines[CLIENTS + 1];        /* what was read of the next control line */
+  GString *header, *row;
+};
+
+static void send_to(struct simulator *s, int i, const char *text, gsize size) {
+  int fd = s->clients[i].fd;
+  /* a client that does not read is put off, not waited for */
+  if (fd >= 0 && send(fd, text, size, MSG_NOSIGNAL | MSG_DONTWAIT) != (gssize)size) {
+    close(fd);
+    s->clients[i].fd = -1;
+  }
+}
+
+static void accept_client(struct simulator *s) {
+  int one = 1, fd = accept4(s->listener, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+  for (int i = 0; fd >= 0 && i < CLIENTS; i++)
+    if (s->clients[i].fd < 0) {
+      setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
+      s->clients[i] = (struct pollfd){fd, POLLIN, 0};
+      g_string_truncate(s->lines[i], 0);
+      send_to(s, i, s->header->str, s->header->len);
+      return;
+    }
+  if (fd >= 0)
+    close(fd);
+}
+
+static void answer(struct simulator *s, int i, const char *line) {
+  if (!*line || g_str_has_prefix(line, "heartbeat"))
+    return;
+  g_autofree char *reply = ew_live_engine_command(s->engine, line);
+  g_autofree char *text = g_strdup_printf("# %s\n", reply);
+  if (i < CLIENTS)
+    send_to(s, i, text, strlen(text));
+  else
+    ew_say("%s", reply);
+}
+
+static void read_client(struct simulator *s, int i) {
+  char bytes[4096];
+  gssize got = read(s->clients[i].fd, bytes, sizeof bytes);
+  if (got <= 0) {
+    if (got < 0 && errno == EAGAIN)
+      return;
+    if (i < CLIENTS)
+      close(s->clients[i].fd);
+    s->clients[i].fd = -1;
+    return;
+  }
+  g_string_append_len(s->lines[i], bytes, got);
+  for (char *end; (end = memchr(s->lines[i]->str, '\n', s->lines[i]->len));) {
+    g_autofree char *line = g_strndup(s->lines[i]->str, (gsize)(end - s->lines[i]->str));
+    g_string_erase(s->lines[i], 0, end - s->lines[i]->str + 1);
+    answer(s, i, g_strstrip(line));
+  }
+  if (s->lines[i]->len > 4096)
+    g_string_truncate(s->lines[i], 0);
+}
+
+static gboolean listen_on(int port, int *fd, GError **error) {
+  struct sockaddr_in address = {.sin_family = AF_INET,
+                                .sin_port = htons((guint16)port),
+                                .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+  int one = 1;
+  socklen_t size = sizeof address;
+  *fd = socket(AF_INET, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+  setsockopt(*fd, SOL_SOCKET, SO_REUSEADDR, &one, sizeof one);
+  if (bind(*fd, (struct sockaddr *)&address, sizeof address) != 0 || listen(*fd, 8) != 0)
+    return ew_refuse(error, "--port %d: %s", port, g_strerror(errno));
+  getsockname(*fd, (struct sockaddr *)&address, &size);
+  ew_say("practice cell on tcp://127.0.0.1:%d", ntohs(address.sin_port));
+  fflush(stdout);
+  return TRUE;
+}
+
+static void simulate(struct simulator *s, double pace, double for_s) {
+  double values[EW_LIVE_ENGINE_CHANNELS], begun = ew_monotonic_s();
+  while (!stopped && !(ew_live_engine_time_s(s->engine) > for_s)) {
+    double at = ew_live_engine_time_s(s->engine);
+    double left = CLAMP(begun + at / pace - ew_monotonic_s(), 0, 0.05);
+    struct pollfd door = {s->listener, POLLIN, 0};
+    struct timespec wait = {0, (long)(left * 1e9)};
+    ppoll(s->clients, CLIENTS + 1, &wait, NULL);
+    for (int i = 0; i <= CLIENTS; i++)
+      if (s->clients[i].fd >= 0 && s->clients[i].revents)
+        read_client(s, i);
+    if (poll(&door, 1, 0) > 0)
+      accept_client(s);
+    if (ew_monotonic_s() < begun + at / pace)
+      continue;
+    ew_live_engine_step(s->engine, values);
+    g_string_truncate(s->row, 0);
+    ew_live_engine_row(at, values, s->row);
+    for (int i = 0; i < CLIENTS; i++)
+      send_to(s, i, s->row->str, s->row->len);
+  }
+}
+
+static gboolean run_simulate(const struct ew_call *call, GError **error) {
+  double port, seed, rate, pace, for_s;
+  if (!ew_call_quantity(call, "port", EW_KIND_COUNT, 0, &port, error) ||
+      !ew_call_quantity(call, "seed", EW_KIND_COUNT, 1, &seed, error) ||
+      !ew_call_quantity(call, "rate", EW_KIND_FREQUENCY, 100, &rate, error) ||
+      !ew_call_quantity(call, "pace", EW_KIND_NUMBER, 1, &pace, error) ||
+      !ew_call_quantity(call, "for", EW_KIND_TIME, NAN, &for_s, error))
+    return FALSE;
+  if (!(port >= 0 && port < 65536) || !(seed >= 1 && seed < 1e9) || !(rate >= 1 && rate <= 10000) ||
+      !(pace > 0 && pace <= 1000))
+    return ew_refuse(error, "--port 0 to 65535, --seed from 1, --rate 1 to 10000 Hz, --pace up to "
+                            "1000");
+  struct simulator s = {.engine = ew_live_engine_new((guint)seed, rate),
+                        .header = g_string_new(NULL),
+                        .row = g_string_new(NULL)};
+  for (int i = 0; i <= CLIENTS; i++) {
+    s.clients[i] = (struct pollfd){i < CLIENTS ? -1 : 0, POLLIN, 0};
+    s.lines[i] = g_string_new(NULL);
+  }
+  ew_live_engine_header(s.header);
+  catch_signals();
+  gboolean good = listen_on((int)port, &s.listener, error);
+  if (good)
+    simulate(&s, pace, for_s);
+  g_autoptr(GPtrArray) lesson = ew_live_engine_lesson(s.engine);
+  for (guint i = 0; i < lesson->len; i++)
+    ew_say("practised on, %s", (char *)g_ptr_array_index(lesson, i));
+  for (int i = 0; i <= CLIENTS; i++) {
+    if (i < CLIENTS && s.clients[i].fd >= 0)
+      close(s.clients[i].fd);
+    g_string_free(s.lines[i], TRUE);
+  }
+  close(s.listener);
+  g_string_free(s.header, TRUE);
+  g_string_free(s.row, TRUE);
+  ew_live_engine_free(s.engine);
+  return good;
+}
+const struct ew_command ew_command_cell_simulate = {
+    .name = "cell simulate",
+    .summary = "The practice cell as a logger on a TCP port, with a control line",
+    .takes = "",
+    .options = simulate_options,
+    .run = run_simulate,
+    .examples = "cell simulate --port 5000 --seed 3",
+    .more =
+        "Speaks a header line and rows to whoever connects, and takes lines of control from him "
+        "and from standard input: start, stop, speed N, sweep FROM TO RATE, throttle N, spark N, "
+        "lambda X, oil N, coolant N, fault NAME, clear. Answers begin with '#'. At the end it "
+        "tells what was practised on."};

@@ -1,0 +1,635 @@
+#include "desk/record.h"
+#include "base/error.h"
+#include "cell/live_channels.h"
+#include "cell/pull_watch.h"
+#include "desk/record_pulls.h"
+#include "desk/record_store.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <math.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#define LEAD_S    4.0         /* kept before a pull */
+#define LOOK_S    0.05        /* the longest sleep of the live thread */
+#define RING_MOST (32u << 20) /* doubles of one pull under way */
+#define DECISIONS 65536u
+
+static const char *const event_names[] = {
+#define X(name, says) says,
+    EW_RECORD_NEWS(X)
+#undef X
+};
+
+struct live;
+
+/* One source and what is known of it now. */
+struct feed {
+  struct live *live;
+  struct ew_source *source;
+  struct ew_section *section; /* NULL before the first header */
+  GArray *channels;           /* struct ew_live_channel */
+  int speed, throttle, torque, oil_pressure, oil_temperature, coolant, manifold;
+  struct ew_pull_watch watch;
+  gboolean by_hand; /* a pull was begun by hand */
+  char *not_armed;  /* of the pull under way */
+  GArray *ring;     /* double: the last rows, for the next cut */
+  double last_s, period_s;
+  double *inside; /* of the row at hand, in inside units */
+};
+
+struct live {
+  const struct ew_record_options *options;
+  ew_record_says says;
+  gpointer user;
+  GPtrArray *feeds;
+  struct ew_store *store;
+  struct ew_pull_shop *shop;
+  GAsyncQueue *news; /* struct posted*; one without text ends the thread */
+  GThread *printer;
+  GArray *decisions; /* seconds from arrival to the end of the decision */
+  guint next_decision;
+  GString *control;
+  gboolean stop;
+};
+
+/* ---- news ---- */
+
+struct posted {
+  enum ew_record_event event;
+  char *json, *text;
+};
+
+static gpointer print_news(gpointer user) {
+  struct live *live = user;
+  for (;;) {
+    struct posted *one = g_async_queue_pop(live->news);
+    gboolean last = !one->json;
+    if (!last)
+      live->says(&(struct ew_record_news){one->event, one->json, one->text}, live->user);
+    g_free(one->json);
+    g_free(one->text);
+    g_free(one);
+    if (last)
+      return NULL;
+  }
+}
+
+static struct ew_json begin_news(enum ew_record_event event) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  g_autofree char *now = ew_time_now();
+  ew_json_open(&json, NULL);
+  ew_json_text(&json, "event", event_names[event]);
+  ew_json_text(&json, "at", now);
+  return json;
+}
+
+/* Takes the JSON and the text. */
+static void post(struct live *live, enum ew_record_event event, struct ew_json *json, char *text) {
+  struct posted *one = g_new0(struct posted, 1);
+  ew_json_close(json);
+  one->event = event;
+  one->json = g_string_free(json->text, FALSE);
+  one->text = text;
+  g_async_queue_push(live->news, one);
+}
+
+static void store_says(enum ew_store_news news, const struct ew_section *s, const char *why,
+                       gpointer user) {
+  struct live *live = user;
+  enum ew_record_event event = news == EW_STORE_COMMIT ? EW_RECORD_COMMIT : EW_RECORD_STORAGE;
+  struct ew_json json = begin_news(event);
+  char *text = NULL;
+  if (s) {
+    ew_json_text(&json, "source", s->source);
+    ew_json_integer(&json, "recording", s->recording_id);
+    ew_json_integer(&json, "stored_rows", s->stored_rows);
+    ew_json_number(&json, "last_good_s", s->stored_s);
+  }
+  if (event == EW_RECORD_STORAGE) {
+    ew_json_boolean(&json, "good", news == EW_STORE_GOOD_AGAIN);
+    ew_json_text(&json, "why", why);
+    text = news == EW_STORE_GOOD_AGAIN ? g_strdup("storing again; nothing that was waiting is lost")
+                                       : g_strdup_printf("NOT STORED: %s", why);
+  }
+  post(live, event, &json, text);
+}
+
+static void pull_says(const struct ew_pull_result *r, gpointer user) {
+  struct live *live = user;
+  struct ew_json json = begin_news(EW_RECORD_PULL);
+  ew_json_integer(&json, "recording", r->cut->recording_id);
+  ew_json_number(&json, "from_s", r->cut->from_s);
+  ew_json_number(&json, "to_s", r->cut->to_s);
+  ew_json_boolean(&json, "found", r->pull_id != 0);
+  ew_json_boolean(&json, "armed", r->cut->not_armed == NULL);
+  GString *text = g_string_new(NULL);
+  if (r->curve) {
+    gsize peak = ew_curve_peak(r->curve, r->curve->torque_n_m);
+    ew_json_integer(&json, "pull", r->pull_id);
+    ew_json_number(&json, "low_rpm", r->curve->low_rpm);
+    ew_json_number(&json, "high_rpm", r->curve->high_rpm);
+    ew_json_number(&json, "band_mean_n_m", r->curve->band_mean_n_m);
+    ew_json_number(&json, "most_torque_n_m", r->curve->torque_n_m[peak]);
+    g_string_append_printf(text, "pull %" G_GINT64_FORMAT ": %.0f to %.0f rpm, mean %.1f N·m",
+                           r->pull_id, r->curve->low_rpm, r->curve->high_rpm,
+                           r->curve->band_mean_n_m);
+  } else
+    g_string_append(text, "no pull");
+  ew_json_text(&json, "verdict", r->verdict);
+  ew_json_integer(&json, "against", r->against);
+  ew_json_text(&json, "says", r->line);
+  ew_json_text(&json, "why", r->why);
+  ew_json_number(&json, "after_s", r->after_s);
+  if (r->line || r->why)
+    g_string_append_printf(text, "; %s", r->line ? r->line : r->why);
+  post(live, EW_RECORD_PULL, &json, g_string_free(text, FALSE));
+}
+
+/* ---- arming ---- */
+
+static double inside_of(const struct feed *feed, int column) {
+  return column < 0 ? (double)NAN : feed->inside[column];
+}
+
+/* What must be there, and in its window, before a pull counts; common practice, no source. NULL when
+ * it is all there. */
+static char *why_not_armed(const struct feed *f) {
+  const struct {
+    const char *name;
+    int column;
+  } must[] = {{"engine speed", f->speed}, {"torque", f->torque}, {"oil pressure", f->oil_pressure}};
+  for (gsize i = 0; i < G_N_ELEMENTS(must); i++)
+    if (isnan(inside_of(f, must[i].column)))
+      return g_strdup_printf("%s is missing", must[i].name);
+  if (isnan(inside_of(f, f->throttle)) && isnan(inside_of(f, f->manifold)))
+    return g_strdup("throttle position and manifold pressure are missing: one is needed");
+  double oil = inside_of(f, f->oil_temperature) - 273.15;
+  double coolant = inside_of(f, f->coolant) - 273.15;
+  if (oil < 75 || oil > 120)
+    return g_strdup_printf("oil stands at %.0f °C: 75 to 120 °C is wanted", oil);
+  if (coolant < 60 || coolant > 95)
+    return g_strdup_printf("coolant stands at %.0f °C: 60 to 95 °C is wanted", coolant);
+  return NULL;
+}
+
+static void tell_arming(struct feed *f) {
+  struct ew_json json = begin_news(EW_RECORD_ARMING);
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_boolean(&json, "armed", f->not_armed == NULL);
+  ew_json_text(&json, "why", f->not_armed);
+  post(f->live, EW_RECORD_ARMING, &json,
+       f->not_armed
+           ? g_strdup_printf("this pull is not armed and will not be judged: %s", f->not_armed)
+           : g_strdup("armed: pull under way"));
+}
+
+/* ---- pulls ---- */
+
+static void trim_ring(struct feed *f, double time_s) {
+  gsize columns = f->section->columns, rows = f->ring->len / columns, old = 0;
+  while (old < rows && g_array_index(f->ring, double, old *columns) < time_s - LEAD_S)
+    old++;
+  if (old > rows / 2)
+    g_array_remove_range(f->ring, 0, (guint)(old * columns));
+}
+
+static void cut_pull(struct feed *f, double from_s, double to_s) {
+  struct ew_section *s = f->section;
+  struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
+  cut->stream = &s->recording_id;
+  cut->headings = ew_stream_headings_of(s->names, s->units, s->channels);
+  cut->columns = s->columns;
+  cut->rows = g_array_copy(f->ring);
+  cut->from_s = from_s;
+  cut->to_s = to_s;
+  cut->ended_s = ew_monotonic_s();
+  cut->not_armed = g_steal_pointer(&f->not_armed);
+  ew_pull_shop_push(f->live->shop, cut);
+}
+
+static void begin_pull(struct feed *f) {
+  g_free(f->not_armed);
+  f->not_armed = why_not_armed(f);
+  tell_arming(f);
+}
+
+static void watch_pulls(struct feed *f, double time_s, const double *values) {
+  gboolean whole = f->speed >= 0 && (f->throttle >= 0 || f->torque >= 0);
+  if (!whole && !f->by_hand)
+    return;
+  if (f->ring->len < RING_MOST) {
+    g_array_append_val(f->ring, time_s);
+    g_array_append_vals(f->ring, values, f->section->channels);
+  }
+  enum ew_pull_news news =
+      f->live->options->by_hand
+          ? EW_PULL_NOTHING
+          : ew_pull_watch_step(&f->watch, time_s, inside_of(f, f->speed), inside_of(f, f->throttle),
+                               inside_of(f, f->torque));
+  if (news == EW_PULL_BEGAN)
+    begin_pull(f);
+  else if (news == EW_PULL_ENDED)
+    cut_pull(f, f->watch.from_s, f->watch.to_s);
+  if (!f->watch.in_pull && !f->by_hand)
+    trim_ring(f, time_s);
+}
+
+/* ---- what sources say ---- */
+
+static void end_section(struct feed *f, const char *how) {
+  if (!f->section)
+    return;
+  if (f->watch.in_pull)
+    cut_pull(f, f->watch.from_s, f->last_s);
+  ew_store_end_section(f->live->store, f->section, how);
+  f->section = NULL;
+}
+
+static void tell_channels(struct feed *f) {
+  struct ew_json json = begin_news(EW_RECORD_CHANNELS);
+  guint known = 0;
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_open_array(&json, "channels");
+  for (guint i = 0; i < f->channels->len; i++) {
+    const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
+    gboolean is = one->channel < EW_CHANNELS_COUNT;
+    known += is;
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "name", f->section->names[i]);
+    ew_json_text(&json, "unit", f->section->units[i]);
+    ew_json_text(&json, "channel", is ? ew_channel_facts[one->channel].key : NULL);
+    ew_json_boolean(&json, "unit_guessed", one->guessed);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  post(f->live, EW_RECORD_CHANNELS, &json,
+       g_strdup_printf("%s: %u channels, %u of them known here", f->section->source,
+                       f->channels->len, known));
+}
+
+static void on_head(gpointer user, const struct ew_source_channels *channels) {
+  struct feed *f = user;
+  end_section(f, "header changed");
+  f->section = ew_store_section(f->live->store, f->source->url, channels);
+  if (f->channels)
+    g_array_unref(f->channels);
+  f->channels = ew_live_channels(channels, NULL);
+  const struct {
+    int *column;
+    enum ew_channel channel;
+  } wanted[] = {{&f->speed, EW_CHANNEL_SPEED},
+                {&f->throttle, EW_CHANNEL_THROTTLE},
+                {&f->torque, EW_CHANNEL_TORQUE},
+                {&f->oil_pressure, EW_CHANNEL_OIL_PRESSURE},
+                {&f->oil_temperature, EW_CHANNEL_OIL_TEMPERATURE},
+                {&f->coolant, EW_CHANNEL_COOLANT_TEMPERATURE},
+                {&f->manifold, EW_CHANNEL_MANIFOLD_PRESSURE}};
+  for (gsize i = 0; i < G_N_ELEMENTS(wanted); i++)
+    *wanted[i].column = ew_live_find(f->channels, wanted[i].channel, 0);
+  g_free(f->inside);
+  f->inside = g_new0(double, channels->count + 1);
+  g_array_set_size(f->ring, 0);
+  ew_pull_watch_reset(&f->watch);
+  f->watch.most_n_m = 0;
+  f->last_s = f->period_s = NAN;
+  tell_channels(f);
+}
+
+static void tell_gap(struct feed *f, double from_s, double to_s) {
+  struct ew_json json = begin_news(EW_RECORD_GAP);
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_number(&json, "from_s", from_s);
+  ew_json_number(&json, "to_s", to_s);
+  ew_json_number(&json, "length_s", to_s - from_s);
+  post(f->live, EW_RECORD_GAP, &json,
+       g_strdup_printf("gap: %s gave nothing from %.3f to %.3f s", f->section->source, from_s,
+                       to_s));
+}
+
+/* A gap is more than five usual intervals and more than half a second. */
+static void watch_gap(struct feed *f, double time_s) {
+  double step = time_s - f->last_s;
+  if (step > 0.5 && step > 5 * f->period_s)
+    tell_gap(f, f->last_s, time_s);
+  else if (step > 0)
+    f->period_s = isnan(f->period_s) ? step : f->period_s + 0.05 * (step - f->period_s);
+  f->last_s = time_s;
+}
+
+static void note_decision(struct live *live, double took_s) {
+  if (live->decisions->len < DECISIONS)
+    g_array_append_val(live->decisions, took_s);
+  else
+    g_array_index(live->decisions, double, live->next_decision++ % DECISIONS) = took_s;
+}
+
+static void on_frame(gpointer user, double time_s, double arrival_s, const double *values) {
+  struct feed *f = user;
+  for (guint i = 0; i < f->channels->len; i++) {
+    const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
+    f->inside[i] = ew_to_inside(one->unit, values[i]);
+  }
+  note_decision(f->live, ew_monotonic_s() - arrival_s);
+  watch_gap(f, time_s);
+  ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
+  watch_pulls(f, time_s, values);
+}
+
+static void on_event(gpointer user, enum ew_source_event event, const char *text) {
+  struct feed *f = user;
+  struct ew_json json = begin_news(EW_RECORD_SOURCE);
+  ew_json_text(&json, "source", f->source->url);
+  ew_json_text(&json, "what", ew_source_event_names[event]);
+  ew_json_text(&json, "text", text);
+  post(f->live, EW_RECORD_SOURCE, &json,
+       g_strdup_printf("%s: %s: %s", f->source->url, ew_source_event_names[event], text));
+}
+
+/* ---- the control line ---- */
+
+static void by_hand(struct feed *f, gboolean begin) {
+  if (!f->section || begin == f->by_hand)
+    return;
+  f->by_hand = begin;
+  if (begin) {
+    f->watch.from_s = f->last_s;
+    begin_pull(f);
+  } else
+    cut_pull(f, f->watch.from_s, f->last_s);
+}
+
+static void mark(struct live *live, const char *text) {
+  for (guint i = 0; i < live->feeds->len; i++) {
+    struct feed *f = g_ptr_array_index(live->feeds, i);
+    if (!f->section)
+      continue;
+    ew_store_mark(live->store, f->section, f->last_s, text);
+    struct ew_json json = begin_news(EW_RECORD_MARK);
+    ew_json_text(&json, "source", f->section->source);
+    ew_json_number(&json, "time_s", f->last_s);
+    ew_json_text(&json, "text", text);
+    post(live, EW_RECORD_MARK, &json, g_strdup_printf("mark at %.2f s: %s", f->last_s, text));
+  }
+}
+
+static void control_line(struct live *live, char *line) {
+  g_strstrip(line);
+  if (g_str_has_prefix(line, "mark "))
+    mark(live, line + 5);
+  else if (g_str_has_prefix(line, "send "))
+    for (guint i = 0; i < live->feeds->len; i++)
+      ew_source_send(((struct feed *)g_ptr_array_index(live->feeds, i))->source, line + 5);
+  else if (strcmp(line, "begin") == 0 || strcmp(line, "end") == 0)
+    for (guint i = 0; i < live->feeds->len; i++)
+      by_hand(g_ptr_array_index(live->feeds, i), line[0] == 'b');
+  else if (strcmp(line, "stop") == 0)
+    live->stop = TRUE;
+}
+
+static void read_control(struct live *live) {
+  char bytes[4096];
+  gssize got = read(live->options->control_fd, bytes, sizeof bytes);
+  if (got <= 0 || live->control->len > 65536)
+    return;
+  g_string_append_len(live->control, bytes, got);
+  for (char *end; (end = memchr(live->control->str, '\n', live->control->len));) {
+    g_autofree char *line = g_strndup(live->control->str, (gsize)(end - live->control->str));
+    g_string_erase(live->control, 0, end - live->control->str + 1);
+    control_line(live, line);
+  }
+}
+
+/* ---- the session ---- */
+
+static struct ew_source *open_replay(const char *url, GError **error) {
+  const char *rest = url + strlen("replay:"), *hash = strrchr(rest, '#');
+  double speed;
+  if (!hash || !ew_url_number(hash, "speed", 1, 1, 100, &speed, error)) {
+    if (!hash)
+      ew_refuse(error, "source '%s': write replay:BOOK#RECORDING?speed=1", url);
+    return NULL;
+  }
+  g_autofree char *path = g_strndup(rest, (gsize)(hash - rest));
+  g_autoptr(ew_book) book = ew_book_open(path, FALSE, error);
+  struct ew_recording_row row = {0};
+  if (!book || !ew_recording_get(book, g_ascii_strtoll(hash + 1, NULL, 10), &row, error))
+    return NULL;
+  struct ew_source *source = ew_source_replay(url, row.bytes, speed, error);
+  ew_recording_row_clear(&row);
+  return source;
+}
+
+static void feed_free(struct feed *f) {
+  ew_source_close(f->source);
+  if (f->channels)
+    g_array_unref(f->channels);
+  g_array_unref(f->ring);
+  g_free(f->inside);
+  g_free(f->not_armed);
+  g_free(f);
+}
+
+static gboolean open_feeds(struct live *live, GError **error) {
+  for (int i = 0; live->options->sources[i]; i++) {
+    const char *url = live->options->sources[i];
+    struct ew_source *source =
+        g_str_has_prefix(url, "replay:") ? open_replay(url, error) : ew_source_open(url, error);
+    if (!source)
+      return FALSE;
+    struct feed *f = g_new0(struct feed, 1);
+    f->live = live;
+    f->source = source;
+    f->ring = g_array_new(FALSE, FALSE, sizeof(double));
+    f->last_s = NAN;
+    ew_pull_watch_reset(&f->watch);
+    g_ptr_array_add(live->feeds, f);
+  }
+  return live->feeds->len > 0 ||
+         ew_refuse(error, "--source is needed: where do samples come from?");
+}
+
+/* What a recorder that died left behind: closed, and told with the gap. */
+static gboolean recover(struct live *live, struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_stream_unfinished(book, error);
+  g_autofree char *now = ew_time_now();
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_stream_row *row = &g_array_index(rows, struct ew_stream_row, i);
+    if (!ew_book_begin(book, error) || !ew_stream_end(book, row->id, "crashed", error) ||
+        !ew_book_commit(book, error))
+      return FALSE;
+    const char *last = row->last_stored_at ? row->last_stored_at : row->began_at;
+    struct ew_json json = begin_news(EW_RECORD_RECOVERED);
+    ew_json_integer(&json, "recording", row->id);
+    ew_json_text(&json, "source", row->source);
+    ew_json_integer(&json, "stored_rows", row->rows);
+    ew_json_number(&json, "last_s", row->last_s);
+    ew_json_text(&json, "gap_from", last);
+    ew_json_text(&json, "gap_to", now);
+    post(live, EW_RECORD_RECOVERED, &json,
+         g_strdup_printf("recording %" G_GINT64_FORMAT " was cut short: its %" G_GINT64_FORMAT
+                         " stored rows are kept; nothing was recorded from %.19s to %.19s",
+                         row->id, row->rows, last, now));
+  }
+  return TRUE;
+}
+
+static int lock_book(const char *path, GError **error) {
+  g_autofree char *name = g_strconcat(path, "-recorder", NULL);
+  int file = open(name, O_CREAT | O_RDWR | O_CLOEXEC, 0600);
+  if (file >= 0 && flock(file, LOCK_EX | LOCK_NB) == 0)
+    return file;
+  if (file < 0)
+    ew_fail(error, "%s: %s", name, g_strerror(errno));
+  else {
+    ew_refuse(error, "%s: another recorder is at work on this book", path);
+    close(file);
+  }
+  return -1;
+}
+
+static gboolean all_ended(const struct live *live) {
+  for (guint i = 0; i < live->feeds->len; i++)
+    if (!((struct feed *)g_ptr_array_index(live->feeds, i))->source->ended)
+      return FALSE;
+  return TRUE;
+}
+
+static void wait_for_news(struct live *live) {
+  g_autofree struct pollfd *polls = g_new0(struct pollfd, live->feeds->len + 1);
+  double now = ew_monotonic_s(), wake = now + LOOK_S;
+  for (guint i = 0; i < live->feeds->len; i++) {
+    const struct ew_source *source = ((struct feed *)g_ptr_array_index(live->feeds, i))->source;
+    polls[i] = (struct pollfd){source->ended ? -1 : source->fd, POLLIN, 0};
+    if (!source->ended)
+      wake = MIN(wake, source->wake_s);
+  }
+  polls[live->feeds->len] = (struct pollfd){live->options->control_fd, POLLIN, 0};
+  double left = MAX(wake - now, 0);
+  struct timespec wait = {(time_t)left, (long)((left - floor(left)) * 1e9)};
+  ppoll(polls, live->feeds->len + 1, &wait, NULL);
+  if (polls[live->feeds->len].revents & POLLIN)
+    read_control(live);
+}
+
+static void run(struct live *live, const volatile int *stop) {
+  double end_s = ew_monotonic_s() + live->options->for_s;
+  while (!*stop && !live->stop && !all_ended(live)) {
+    double now = ew_monotonic_s();
+    if (now > end_s)
+      break;
+    for (guint i = 0; i < live->feeds->len; i++) {
+      struct feed *f = g_ptr_array_index(live->feeds, i);
+      struct ew_source_sink sink = {on_head, on_frame, on_event, f};
+      gboolean was = f->source->ended;
+      ew_source_read(f->source, &sink, now);
+      if (!was && f->source->ended)
+        end_section(f, "ended");
+    }
+    wait_for_news(live);
+  }
+  for (guint i = 0; i < live->feeds->len; i++)
+    end_section(g_ptr_array_index(live->feeds, i), "stopped");
+}
+
+static int rising(gconstpointer a, gconstpointer b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+static double share_of(const GArray *sorted, double share) {
+  return sorted->len ? g_array_index(sorted, double, (guint)(share * (sorted->len - 1)))
+                     : (double)NAN;
+}
+
+static void tell_end(struct live *live, gboolean good, const GArray *durable) {
+  struct ew_json json = begin_news(EW_RECORD_END);
+  g_array_sort(live->decisions, rising);
+  ew_json_boolean(&json, "all_stored", good);
+  ew_json_number(&json, "decision_p50_s", share_of(live->decisions, 0.5));
+  ew_json_number(&json, "decision_p99_s", share_of(live->decisions, 0.99));
+  ew_json_number(&json, "durable_p50_s", share_of(durable, 0.5));
+  ew_json_number(&json, "durable_p99_s", share_of(durable, 0.99));
+  post(live, EW_RECORD_END, &json,
+       g_strdup_printf("ended; alarms decided within %.2f ms and rows stored within %.0f ms "
+                       "(99 of 100)",
+                       1e3 * share_of(live->decisions, 0.99), 1e3 * share_of(durable, 0.99)));
+}
+
+static gboolean open_session(struct live *live, gint64 engine_id, GError **error) {
+  const struct ew_record_options *o = live->options;
+  struct ew_store_options store = {.path = o->book_path, .engine_id = engine_id, .power = o->power};
+  struct ew_add_options add = {
+      .engine = o->engine, .sets = o->sets, .changed = o->changed, .channel_map = o->channel_map};
+  live->store = ew_store_open(&store, store_says, live, error);
+  live->shop = live->store ? ew_pull_shop_open(o->book_path, &add, pull_says, live, error) : NULL;
+  return live->shop != NULL;
+}
+
+static gboolean settle_engine(struct ew_book *book, const char *name, gint64 *id, GError **error) {
+  struct ew_engine_row row = {0};
+  if (!ew_engine_get(book, name, &row) && name)
+    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  *id = row.id;
+  ew_engine_row_clear(&row);
+  return TRUE;
+}
+
+static void tell_started(struct live *live) {
+  struct ew_json json = begin_news(EW_RECORD_STARTED);
+  ew_json_text(&json, "durability", live->options->power ? "power" : "process");
+  ew_json_open_array(&json, "sources");
+  for (int i = 0; live->options->sources[i]; i++)
+    ew_json_text(&json, NULL, live->options->sources[i]);
+  ew_json_close_array(&json);
+  post(live, EW_RECORD_STARTED, &json,
+       g_strdup_printf("recording into %s; stored means: it outlives %s", live->options->book_path,
+                       live->options->power ? "a power cut" : "this program"));
+}
+
+static gboolean run_session(struct live *live, const volatile int *stop, GError **error) {
+  gint64 engine_id = 0;
+  g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
+  if (!book || !settle_engine(book, live->options->engine, &engine_id, error) ||
+      !recover(live, book, error) || !open_session(live, engine_id, error)) {
+    if (live->store)
+      ew_store_close(live->store, NULL, NULL);
+    return FALSE;
+  }
+  g_clear_pointer(&book, ew_book_close);
+  tell_started(live);
+  run(live, stop);
+  ew_pull_shop_close(live->shop);
+  g_autoptr(GArray) durable = ew_store_latencies(live->store);
+  gboolean good = ew_store_close(live->store, "stopped", error);
+  tell_end(live, good, durable);
+  return good;
+}
+
+gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
+                       const volatile int *stop, GError **error) {
+  struct live live = {.options = options, .says = says, .user = user};
+  ew_monotonic_s();
+  g_autofree char *folder = g_path_get_dirname(options->book_path);
+  g_mkdir_with_parents(folder, 0700);
+  int lock = lock_book(options->book_path, error);
+  if (lock < 0)
+    return FALSE;
+  live.feeds = g_ptr_array_new_with_free_func((GDestroyNotify)feed_free);
+  live.news = g_async_queue_new();
+  live.decisions = g_array_new(FALSE, FALSE, sizeof(double));
+  live.control = g_string_new(NULL);
+  live.printer = g_thread_new("news", print_news, &live);
+  gboolean good = open_feeds(&live, error) && run_session(&live, stop, error);
+  g_async_queue_push(live.news, g_new0(struct posted, 1));
+  g_thread_join(live.printer);
+  g_async_queue_unref(live.news);
+  g_ptr_array_unref(live.feeds);
+  g_array_unref(live.decisions);
+  g_string_free(live.control, TRUE);
+  close(lock);
+  return good;
+}

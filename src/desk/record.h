@@ -1,0 +1,62 @@
+/* The live session: sources in, alarms first, then whoever listens, then the book.
+ *
+ *   source --frame--> calibrate --> alarms --> pull watch --> pending --> store thread --> book
+ *                                                  |
+ *                                                  +--> pull thread: cut, reduce, judge, store
+ *
+ * Four threads: the live one reads sources and decides alarms, and waits for nothing; the store
+ * thread appends what is pending in short transactions; the checkpoint thread moves the log into the
+ * file off the committing path; the pull thread reduces. News leave through a queue of their own, so
+ * that a slow reader of them delays nobody. */
+#pragma once
+#include "book/stream.h"
+#include "cell/source.h"
+#include "desk/add.h"
+
+struct ew_record_options {
+  const char *book_path;
+  const char *const *sources; /* URLs, NULL-terminated */
+  gboolean power;             /* durability: stored outlives a power cut, else the program only */
+  const char *engine;         /* id or name; NULL: the last one, if any */
+  const char *const *sets;    /* "spark=30 deg"; NULL-terminated or NULL */
+  const char *changed, *channel_map;
+  double for_s;     /* NaN: until the sources end or somebody stops it */
+  gboolean by_hand; /* pulls only between "begin" and "end" of the control line */
+  int control_fd;   /* lines of control: mark TEXT, begin, end, send TEXT, stop; -1: none */
+};
+
+/* event, and whether a person at the window should see it at once */
+#define EW_RECORD_NEWS(X)                                                                          \
+  X(STARTED, "started")                                                                            \
+  X(RECOVERED, "recovered")                                                                        \
+  X(CHANNELS, "channels")                                                                          \
+  X(COMMIT, "commit")                                                                              \
+  X(SOURCE, "source")                                                                              \
+  X(GAP, "gap")                                                                                    \
+  X(STORAGE, "storage")                                                                            \
+  X(ALARM, "alarm")                                                                                \
+  X(ARMING, "arming")                                                                              \
+  X(PULL, "pull")                                                                                  \
+  X(MARK, "mark")                                                                                  \
+  X(END, "end")
+
+enum ew_record_event {
+#define X(name, says) EW_RECORD_##name,
+  EW_RECORD_NEWS(X)
+#undef X
+      EW_RECORD_NEWS_COUNT
+};
+
+struct ew_record_news {
+  enum ew_record_event event;
+  const char *json; /* one object without a line end */
+  const char *text; /* for a person; NULL: nothing to say */
+};
+/* Called from one thread, in order. */
+typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user);
+
+/* Runs until every source has ended, `for_s` is over or `*stop` is set; all that was received is
+ * stored then. An unfinished live recording of a recorder that died is told and closed first. Refuses
+ * a second recorder on the same book. */
+gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
+                       const volatile int *stop, GError **error);

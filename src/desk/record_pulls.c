@@ -1,0 +1,202 @@
+#include "desk/record_pulls.h"
+#include "base/error.h"
+#include "book/stream.h"
+#include "cell/source.h"
+#include "desk/question.h"
+#include <math.h>
+#include <string.h>
+
+#define WAIT_MS 30000
+
+struct ew_pull_shop {
+  struct ew_book *book;
+  struct ew_add_options options;
+  char *changed;
+  ew_pull_says says;
+  gpointer user;
+  GAsyncQueue *queue; /* struct ew_pull_cut*; one without rows ends the thread */
+  GThread *thread;
+};
+
+void ew_pull_cut_free(struct ew_pull_cut *cut) {
+  g_strfreev(cut->headings);
+  if (cut->rows)
+    g_array_unref(cut->rows);
+  g_free(cut->not_armed);
+  g_free(cut->near_json);
+  g_free(cut);
+}
+
+/* The last pull of the same engine and kind that stands; 0 when there is none. */
+static gint64 last_like(struct ew_book *book, gint64 pull_id) {
+  struct ew_pull_row row;
+  if (!ew_pull_get(book, pull_id, &row, NULL))
+    return 0;
+  g_autoptr(GArray) all = ew_pull_list(book, row.engine_id, NULL);
+  gint64 found = 0;
+  for (guint i = 0; i < all->len; i++) {
+    const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
+    if (other->id < pull_id && !other->discarded && strcmp(other->kind, row.kind) == 0 &&
+        strcmp(other->purpose, "pull") == 0)
+      found = other->id;
+  }
+  ew_pull_row_clear(&row);
+  return found;
+}
+
+static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pull_result *result) {
+  if (result->cut->not_armed) {
+    result->why = result->cut->not_armed;
+    return;
+  }
+  result->against = last_like(shop->book, result->pull_id);
+  if (!result->against) {
+    result->why = "there is no earlier pull to judge it against";
+    return;
+  }
+  g_autoptr(GPtrArray) a = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  g_autoptr(GPtrArray) b = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  g_autoptr(GError) problem = NULL;
+  struct ew_loaded *before = ew_desk_load_id(desk, result->against, &problem);
+  struct ew_loaded *now = before ? ew_desk_load_id(desk, result->pull_id, &problem) : NULL;
+  if (before)
+    g_ptr_array_add(a, before);
+  if (now)
+    g_ptr_array_add(b, now);
+  struct ew_question_options question = {
+      .margin = NAN, .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN};
+  struct ew_comparison *c =
+      now ? ew_ask_compare(desk, a, b, NULL, NULL, &question, &problem) : NULL;
+  g_autofree char *why = problem ? g_strdup(problem->message) : NULL;
+  g_autofree char *line = c ? ew_comparison_line(c) : NULL;
+  result->line = line;
+  result->why = why;
+  result->verdict = c ? ew_verdict_words[c->verdict] : NULL;
+  result->after_s = ew_monotonic_s() - result->cut->ended_s;
+  shop->says(result, shop->user);
+  result->cut = NULL; /* said */
+  ew_comparison_free(c);
+}
+
+static gboolean link_cut(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, gint64 cut_id,
+                         GError **error) {
+  if (ew_book_begin(shop->book, error) &&
+      ew_stream_pull_add(shop->book, cut->recording_id, cut_id, cut->from_s, cut->to_s,
+                         cut->near_json ? cut->near_json : "[]", error) &&
+      ew_book_commit(shop->book, error))
+    return TRUE;
+  ew_book_rollback(shop->book);
+  return FALSE;
+}
+
+static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, const char *why) {
+  struct ew_pull_result result = {.cut = cut, .why = why};
+  result.after_s = ew_monotonic_s() - cut->ended_s;
+  shop->says(&result, shop->user);
+}
+
+static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const struct ew_pull_cut *cut,
+                     gint64 pull_id) {
+  g_autoptr(GError) problem = NULL;
+  struct ew_loaded *loaded = ew_desk_load_id(desk, pull_id, &problem);
+  if (!loaded) {
+    say_none(shop, cut, problem->message);
+    return;
+  }
+  struct ew_pull_result result = {.cut = cut, .pull_id = pull_id, .curve = loaded->curve};
+  judge(shop, desk, &result);
+  if (result.cut) {
+    result.after_s = ew_monotonic_s() - cut->ended_s;
+    shop->says(&result, shop->user);
+  }
+  ew_loaded_free(loaded);
+}
+
+/* A stream that runs faster than the disk may not have been stored at all yet. */
+static gboolean wait_for_stream(struct ew_pull_cut *cut) {
+  for (int i = 0; i < WAIT_MS / 10; i++) {
+    cut->recording_id = __atomic_load_n(cut->stream, __ATOMIC_ACQUIRE);
+    if (cut->recording_id)
+      return TRUE;
+    g_usleep(10000);
+  }
+  return FALSE;
+}
+
+static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  struct ew_desk desk = {0};
+  struct ew_added added = {0};
+  g_autoptr(GError) problem = NULL;
+  if (!wait_for_stream(cut)) {
+    say_none(shop, cut, "the disk takes nothing: this pull cannot be stored or judged");
+    return;
+  }
+  g_autofree char *name = g_strdup_printf("live %" G_GINT64_FORMAT ", %.1f to %.1f s",
+                                          cut->recording_id, cut->from_s, cut->to_s);
+  GString *table = ew_rows_to_table(cut->headings, (const double *)(void *)cut->rows->data,
+                                    cut->rows->len / cut->columns, cut->columns);
+  g_autoptr(GBytes) bytes = g_string_free_to_bytes(table);
+  struct ew_add_options options = shop->options;
+  options.name = name;
+  options.changed = shop->changed;
+  if (!ew_desk_open(&desk, shop->book, &problem) ||
+      !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {
+    say_none(shop, cut, problem->message);
+    ew_desk_clear(&desk);
+    return;
+  }
+  g_clear_pointer(&shop->changed, g_free); /* it told of the first pull only */
+  if (!link_cut(shop, cut, added.recording_id, &problem))
+    say_none(shop, cut, problem->message);
+  for (guint i = 0; i < added.pull_ids->len; i++)
+    say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));
+  if (added.pull_ids->len == 0)
+    say_none(shop, cut,
+             added.notes->len ? g_ptr_array_index(added.notes, added.notes->len - 1) : "no pull");
+  ew_added_clear(&added);
+  ew_desk_clear(&desk);
+}
+
+static gpointer work(gpointer user) {
+  struct ew_pull_shop *shop = user;
+  for (;;) {
+    struct ew_pull_cut *cut = g_async_queue_pop(shop->queue);
+    gboolean last = cut->rows == NULL;
+    if (!last)
+      reduce(shop, cut);
+    ew_pull_cut_free(cut);
+    if (last)
+      return NULL;
+  }
+}
+
+struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,
+                                       ew_pull_says says, gpointer user, GError **error) {
+  struct ew_book *book = ew_book_open(book_path, FALSE, error);
+  if (!book || !ew_book_live(book, TRUE, error)) {
+    ew_book_close(book);
+    return NULL;
+  }
+  struct ew_pull_shop *shop = g_new0(struct ew_pull_shop, 1);
+  shop->book = book;
+  shop->options = *options;
+  shop->changed = g_strdup(options->changed);
+  shop->says = says;
+  shop->user = user;
+  shop->queue = g_async_queue_new();
+  shop->thread = g_thread_new("pulls", work, shop);
+  return shop;
+}
+
+void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  g_async_queue_push(shop->queue, cut);
+}
+
+void ew_pull_shop_close(struct ew_pull_shop *shop) {
+  g_async_queue_push(shop->queue, g_new0(struct ew_pull_cut, 1));
+  g_thread_join(shop->thread);
+  g_async_queue_unref(shop->queue);
+  ew_book_close(shop->book);
+  g_free(shop->changed);
+  g_free(shop);
+}

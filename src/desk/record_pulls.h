@@ -1,0 +1,34 @@
+/* The reducing half of a live session: a cut of the stream becomes a recording of its own, is reduced
+ * and stored like any file, and judged against the last like pull, by a thread of its own. */
+#pragma once
+#include "desk/add.h"
+
+struct ew_pull_cut {
+  const gint64 *stream; /* where the id of its stream appears with the first commit */
+  gint64 recording_id;  /* of that stream; set by the shop */
+  char **headings;      /* owned */
+  GArray *rows;         /* double, owned */
+  gsize columns;
+  double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
+  char *not_armed;              /* why it is not judged; NULL: armed. Owned */
+  char *near_json;              /* what nearly tripped: an array. Owned */
+};
+void ew_pull_cut_free(struct ew_pull_cut *cut);
+
+struct ew_pull_result {
+  const struct ew_pull_cut *cut;
+  gint64 pull_id; /* 0: no pull was found in the cut */
+  const struct ew_curve *curve;
+  const char *why;     /* no pull, or not judged: in words; NULL */
+  const char *verdict; /* "gain", "same", ...; NULL when not judged */
+  const char *line;    /* the verdict in words */
+  gint64 against;
+  double after_s; /* from the pull's end to this answer */
+};
+typedef void (*ew_pull_says)(const struct ew_pull_result *result, gpointer user);
+
+struct ew_pull_shop;
+struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,
+                                       ew_pull_says says, gpointer user, GError **error);
+void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut); /* takes it */
+void ew_pull_shop_close(struct ew_pull_shop *shop); /* after the last cut is done */

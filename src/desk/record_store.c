@@ -1,0 +1,388 @@
+#include "desk/record_store.h"
+#include "base/error.h"
+#include <math.h>
+#include <string.h>
+
+#define WAIT_S     0.02 /* rows gather for so long before they are committed */
+#define RETRY_S    0.5
+#define CHECK_S    0.2 /* between checkpoints */
+#define BLOCK_ROWS 4096
+#define GIVE_UP_S  10.0 /* at the end, with a disk that takes nothing */
+#define MOST       (256u << 20)
+#define LATENCIES  65536u
+
+struct note {
+  struct ew_section *section;
+  gboolean trip;
+  double time_s;
+  char *text;
+  struct ew_trip_row row;
+  char *name, *action, *says;
+};
+
+struct ew_store {
+  struct ew_store_options options;
+  char *path, *name;
+  ew_store_says says;
+  gpointer user;
+  GMutex mutex;
+  GCond news;
+  GPtrArray *sections; /* struct ew_section* */
+  GQueue notes;        /* struct note* */
+  gboolean stopping, failing, given_up;
+  struct ew_book *book, *checker;
+  GThread *thread, *checking;
+  GArray *latencies;
+  guint next_latency;
+  gint checked_out; /* atomic: the checkpoint thread shall end */
+};
+
+/* What one transaction takes out of a section. */
+struct taken {
+  struct ew_section *section;
+  GArray *rows;
+  double oldest_arrival_s;
+  gboolean end;
+  gint64 id, sequence;
+};
+
+static void note_free(struct note *note) {
+  g_free(note->text);
+  g_free(note->name);
+  g_free(note->action);
+  g_free(note->says);
+  g_free(note);
+}
+
+static void section_free(struct ew_section *s) {
+  g_strfreev(s->names);
+  g_strfreev(s->units);
+  g_array_unref(s->pending);
+  g_free(s);
+}
+
+static char **copy(char *const *texts, guint count) {
+  char **all = g_new0(char *, count + 1);
+  for (guint i = 0; i < count; i++)
+    all[i] = g_strdup(texts[i]);
+  return all;
+}
+
+struct ew_section *ew_store_section(struct ew_store *store, const char *source,
+                                    const struct ew_source_channels *channels) {
+  struct ew_section *s = g_new0(struct ew_section, 1);
+  s->source = source;
+  s->channels = channels->count;
+  s->columns = channels->count + 1;
+  s->names = copy(channels->names, channels->count);
+  s->units = copy(channels->units, channels->count);
+  s->pending = g_array_new(FALSE, FALSE, sizeof(double));
+  s->stored_s = NAN;
+  g_mutex_lock(&store->mutex);
+  g_ptr_array_add(store->sections, s);
+  g_mutex_unlock(&store->mutex);
+  return s;
+}
+
+void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s, double arrival_s,
+                     const double *values) {
+  gsize most = store->options.pending_most ? store->options.pending_most : MOST;
+  g_mutex_lock(&store->mutex);
+  gboolean room = s->pending->len * sizeof(double) < most;
+  gboolean first_lost = !room && s->lost_rows == 0;
+  if (room) {
+    if (s->pending->len == 0)
+      s->oldest_arrival_s = arrival_s;
+    g_array_append_val(s->pending, time_s);
+    g_array_append_vals(s->pending, values, s->channels);
+  } else
+    s->lost_rows++;
+  if (s->pending->len == s->columns)
+    g_cond_signal(&store->news);
+  g_mutex_unlock(&store->mutex);
+  if (first_lost)
+    store->says(EW_STORE_LOST, s, "more waits than memory is given for: rows are lost from here on",
+                store->user);
+}
+
+void ew_store_end_section(struct ew_store *store, struct ew_section *s, const char *how) {
+  g_mutex_lock(&store->mutex);
+  if (!s->end)
+    s->end = how;
+  g_cond_signal(&store->news);
+  g_mutex_unlock(&store->mutex);
+}
+
+static void push_note(struct ew_store *store, struct note *note) {
+  g_mutex_lock(&store->mutex);
+  g_queue_push_tail(&store->notes, note);
+  g_cond_signal(&store->news);
+  g_mutex_unlock(&store->mutex);
+}
+
+void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,
+                   const char *text) {
+  struct note *note = g_new0(struct note, 1);
+  note->section = section;
+  note->time_s = time_s;
+  note->text = g_strdup(text);
+  push_note(store, note);
+}
+
+void ew_store_trip(struct ew_store *store, struct ew_section *section,
+                   const struct ew_trip_row *row) {
+  struct note *note = g_new0(struct note, 1);
+  note->section = section;
+  note->trip = TRUE;
+  note->row = *row;
+  note->row.name = note->name = g_strdup(row->name);
+  note->row.action = note->action = g_strdup(row->action);
+  note->row.says = note->says = g_strdup(row->says);
+  push_note(store, note);
+}
+
+static GArray *take(struct ew_store *store) {
+  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct taken));
+  for (guint i = 0; i < store->sections->len; i++) {
+    struct ew_section *s = g_ptr_array_index(store->sections, i);
+    gboolean end = s->end && !s->ended;
+    if (s->pending->len == 0 && (!end || !s->recording_id)) {
+      s->ended |= end; /* nothing ever came: no recording is made of it */
+      continue;
+    }
+    struct taken one = {s, s->pending, s->oldest_arrival_s, end, s->recording_id, s->sequence};
+    s->pending = g_array_new(FALSE, FALSE, sizeof(double));
+    g_array_append_val(all, one);
+  }
+  return all;
+}
+
+/* The transaction failed: all goes back where it was, before what came meanwhile. */
+static void put_back(struct ew_store *store, GArray *all, GQueue *notes) {
+  g_mutex_lock(&store->mutex);
+  for (guint i = 0; i < all->len; i++) {
+    struct taken *one = &g_array_index(all, struct taken, i);
+    struct ew_section *s = one->section;
+    if (one->rows->len)
+      s->oldest_arrival_s = one->oldest_arrival_s;
+    g_array_append_vals(one->rows, s->pending->data, s->pending->len);
+    g_array_unref(s->pending);
+    s->pending = one->rows;
+  }
+  for (gpointer note; (note = g_queue_pop_tail(notes));)
+    g_queue_push_head(&store->notes, note);
+  g_mutex_unlock(&store->mutex);
+}
+
+static gboolean store_section(struct ew_store *store, struct taken *one, GError **error) {
+  struct ew_section *s = one->section;
+  if (!one->id) {
+    struct ew_stream_facts facts = {store->options.engine_id,
+                                    store->name ? store->name : s->source,
+                                    s->source,
+                                    store->options.power ? "power" : "process",
+                                    s->names,
+                                    s->units,
+                                    s->channels};
+    one->id = ew_stream_begin(store->book, &facts, error);
+    if (!one->id)
+      return FALSE;
+  }
+  const double *values = (const double *)(void *)one->rows->data;
+  gsize rows = one->rows->len / s->columns;
+  for (gsize at = 0; at < rows; at += BLOCK_ROWS)
+    if (!ew_stream_append(store->book, one->id, one->sequence++, values + at * s->columns,
+                          MIN(rows - at, BLOCK_ROWS), s->columns, error))
+      return FALSE;
+  return !one->end || ew_stream_end(store->book, one->id, s->end, error);
+}
+
+static gboolean store_note(struct ew_store *store, GArray *all, struct note *note, GError **error) {
+  gint64 id = note->section->recording_id;
+  for (guint i = 0; i < all->len; i++)
+    if (g_array_index(all, struct taken, i).section == note->section)
+      id = g_array_index(all, struct taken, i).id;
+  if (!id)
+    return TRUE; /* nothing was ever recorded from this source */
+  if (!note->trip)
+    return ew_mark_add(store->book, id, note->time_s, note->text, error);
+  note->row.recording_id = id;
+  return ew_trip_add(store->book, &note->row, error);
+}
+
+static gboolean transact(struct ew_store *store, GArray *all, GQueue *notes, GError **error) {
+  gboolean good = ew_book_begin(store->book, error);
+  for (guint i = 0; good && i < all->len; i++)
+    good = store_section(store, &g_array_index(all, struct taken, i), error);
+  for (GList *at = notes->head; good && at; at = at->next)
+    good = store_note(store, all, at->data, error);
+  if (good && ew_book_commit(store->book, error))
+    return TRUE;
+  ew_book_rollback(store->book);
+  return FALSE;
+}
+
+static void acknowledge(struct ew_store *store, GArray *all) {
+  double now = ew_monotonic_s();
+  for (guint i = 0; i < all->len; i++) {
+    struct taken *one = &g_array_index(all, struct taken, i);
+    struct ew_section *s = one->section;
+    gsize rows = one->rows->len / s->columns;
+    double latency = now - one->oldest_arrival_s;
+    g_mutex_lock(&store->mutex);
+    __atomic_store_n(&s->recording_id, one->id, __ATOMIC_RELEASE);
+    s->sequence = one->sequence;
+    s->stored_rows += (gint64)rows;
+    s->ended |= one->end;
+    if (rows)
+      s->stored_s = g_array_index(one->rows, double, (rows - 1) * s->columns);
+    if (rows && store->latencies->len < LATENCIES)
+      g_array_append_val(store->latencies, latency);
+    else if (rows)
+      g_array_index(store->latencies, double, store->next_latency++ % LATENCIES) = latency;
+    g_mutex_unlock(&store->mutex);
+    if (rows)
+      store->says(EW_STORE_COMMIT, s, NULL, store->user);
+    g_array_unref(one->rows);
+  }
+}
+
+/* Returns FALSE when there was nothing to do. */
+static gboolean store_once(struct ew_store *store) {
+  GQueue notes = G_QUEUE_INIT;
+  g_mutex_lock(&store->mutex);
+  g_autoptr(GArray) all = take(store);
+  notes = store->notes;
+  g_queue_init(&store->notes);
+  g_mutex_unlock(&store->mutex);
+  if (all->len == 0 && g_queue_is_empty(&notes))
+    return FALSE;
+  g_autoptr(GError) problem = NULL;
+  if (transact(store, all, &notes, &problem)) {
+    if (store->failing)
+      store->says(EW_STORE_GOOD_AGAIN, NULL, NULL, store->user);
+    store->failing = FALSE;
+    acknowledge(store, all);
+    g_queue_clear_full(&notes, (GDestroyNotify)note_free);
+    return TRUE;
+  }
+  put_back(store, all, &notes);
+  if (!store->failing)
+    store->says(EW_STORE_FAILED, NULL, problem->message, store->user);
+  store->failing = TRUE;
+  g_usleep((gulong)(RETRY_S * 1e6));
+  return TRUE;
+}
+
+static gpointer store_thread(gpointer user) {
+  struct ew_store *store = user;
+  double stop_s = NAN;
+  for (;;) {
+    g_mutex_lock(&store->mutex);
+    gboolean stopping = store->stopping;
+    if (!stopping)
+      g_cond_wait_until(&store->news, &store->mutex, g_get_monotonic_time() + 100000);
+    stopping |= store->stopping;
+    g_mutex_unlock(&store->mutex);
+    if (!stopping)
+      g_usleep((gulong)(WAIT_S * 1e6));
+    gboolean more = store_once(store);
+    if (!stopping)
+      continue;
+    if (isnan(stop_s))
+      stop_s = ew_monotonic_s();
+    if (!more)
+      return NULL;
+    if (store->failing && ew_monotonic_s() > stop_s + GIVE_UP_S) {
+      store->given_up = TRUE;
+      return NULL;
+    }
+  }
+}
+
+static gpointer check_thread(gpointer user) {
+  struct ew_store *store = user;
+  while (!g_atomic_int_get(&store->checked_out)) {
+    g_usleep((gulong)(CHECK_S * 1e6));
+    ew_book_checkpoint(store->checker, FALSE, NULL);
+  }
+  return NULL;
+}
+
+struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_says says,
+                               gpointer user, GError **error) {
+  struct ew_store *store = g_new0(struct ew_store, 1);
+  store->options = *options;
+  store->path = g_strdup(options->path);
+  store->name = g_strdup(options->name);
+  store->says = says;
+  store->user = user;
+  g_mutex_init(&store->mutex);
+  g_cond_init(&store->news);
+  g_queue_init(&store->notes);
+  store->sections = g_ptr_array_new_with_free_func((GDestroyNotify)section_free);
+  store->latencies = g_array_new(FALSE, FALSE, sizeof(double));
+  store->book = ew_book_open(store->path, FALSE, error);
+  store->checker = store->book ? ew_book_open(store->path, FALSE, error) : NULL;
+  if (store->checker && ew_book_live(store->book, options->power, error) &&
+      ew_book_live(store->checker, options->power, error)) {
+    store->thread = g_thread_new("store", store_thread, store);
+    store->checking = g_thread_new("checkpoint", check_thread, store);
+    return store;
+  }
+  ew_store_close(store, NULL, NULL);
+  return NULL;
+}
+
+static gint64 rows_given_up(const struct ew_store *store) {
+  gint64 rows = 0;
+  for (guint i = 0; i < store->sections->len; i++) {
+    const struct ew_section *s = g_ptr_array_index(store->sections, i);
+    rows += s->lost_rows + s->pending->len / s->columns;
+  }
+  return rows;
+}
+
+gboolean ew_store_close(struct ew_store *store, const char *how, GError **error) {
+  if (store->thread) {
+    for (guint i = 0; i < store->sections->len; i++)
+      ew_store_end_section(store, g_ptr_array_index(store->sections, i), how);
+    g_mutex_lock(&store->mutex);
+    store->stopping = TRUE;
+    g_cond_signal(&store->news);
+    g_mutex_unlock(&store->mutex);
+    g_thread_join(store->thread);
+    g_atomic_int_set(&store->checked_out, 1);
+    g_thread_join(store->checking);
+  }
+  gint64 lost = rows_given_up(store);
+  if (store->checker && !store->given_up)
+    ew_book_checkpoint(store->checker, TRUE, NULL);
+  ew_book_close(store->checker);
+  ew_book_close(store->book);
+  g_ptr_array_unref(store->sections);
+  g_queue_clear_full(&store->notes, (GDestroyNotify)note_free);
+  g_array_unref(store->latencies);
+  g_mutex_clear(&store->mutex);
+  g_cond_clear(&store->news);
+  g_free(store->path);
+  g_free(store->name);
+  g_free(store);
+  return lost == 0 || ew_fail(error,
+                              "%" G_GINT64_FORMAT " rows could not be stored: the disk took "
+                              "no more; what was told to be stored is in the book",
+                              lost);
+}
+
+static int rising(gconstpointer a, gconstpointer b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+GArray *ew_store_latencies(struct ew_store *store) {
+  g_mutex_lock(&store->mutex);
+  GArray *copy_of = g_array_copy(store->latencies);
+  g_mutex_unlock(&store->mutex);
+  g_array_sort(copy_of, rising);
+  return copy_of;
+}

@@ -1,0 +1,53 @@
+/* The storing half of a live session: what is pending is appended in short transactions by a thread
+ * of its own; what cannot be stored is told and tried again, and nothing is said to be stored before
+ * its commit. */
+#pragma once
+#include "book/stream.h"
+#include "cell/source.h"
+
+struct ew_store;
+
+/* One recording under way: a source with one set of channels. */
+struct ew_section {
+  const char *source;
+  char **names, **units;
+  guint channels, columns; /* columns: the time too */
+  gint64 recording_id;     /* 0 until the first commit */
+  gint64 stored_rows, sequence, lost_rows;
+  double stored_s; /* time of the last stored row */
+  /* below: guarded by the store's mutex */
+  GArray *pending; /* double, rows of columns */
+  double oldest_arrival_s;
+  const char *end; /* how it ended; NULL: it goes on */
+  gboolean ended;
+};
+
+enum ew_store_news { EW_STORE_COMMIT, EW_STORE_FAILED, EW_STORE_GOOD_AGAIN, EW_STORE_LOST };
+typedef void (*ew_store_says)(enum ew_store_news news, const struct ew_section *section,
+                              const char *why, gpointer user);
+
+struct ew_store_options {
+  const char *path, *name;
+  gint64 engine_id;
+  gboolean power;
+  gsize pending_most; /* bytes a section may wait with; 0: 256 MB */
+};
+struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_says says,
+                               gpointer user, GError **error);
+/* Owned by the store. */
+struct ew_section *ew_store_section(struct ew_store *store, const char *source,
+                                    const struct ew_source_channels *channels);
+/* Never waits for the disk. */
+void ew_store_append(struct ew_store *store, struct ew_section *section, double time_s,
+                     double arrival_s, const double *values);
+void ew_store_end_section(struct ew_store *store, struct ew_section *section, const char *how);
+/* A mark or a trip, stored with the next commit of its section. */
+void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,
+                   const char *text);
+void ew_store_trip(struct ew_store *store, struct ew_section *section,
+                   const struct ew_trip_row *row);
+/* Stores what is pending, ends every section with `how`, stops the threads. FALSE when rows had to be
+ * given up. */
+gboolean ew_store_close(struct ew_store *store, const char *how, GError **error);
+/* Seconds from arrival to durable, of the latest 65,536 blocks: a sorted copy. */
+GArray *ew_store_latencies(struct ew_store *store);

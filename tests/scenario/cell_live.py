@@ -1,0 +1,195 @@
+#!/usr/bin/env python3
+"""Live sessions through the command line: the practice cell in and over TCP, files that grow, replays,
+peers that are slow, half open, gone and back, two recorders on one book, and pulls judged as they end.
+
+Usage: cell_live.py PROGRAM"""
+import json
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+program = sys.argv[1]
+passed = failed = 0
+
+
+def check(good, says):
+    global passed, failed
+    if good:
+        passed += 1
+    else:
+        failed += 1
+        print("FAILED:", says)
+
+
+def record(book, *sources, more=(), input_text="", timeout=120):
+    command = [program, "cell", "record", "--json", "--book", book]
+    for source in sources:
+        command += ["--source", source]
+    ran = subprocess.run(command + list(more), input=input_text, capture_output=True, text=True, timeout=timeout)
+    return ran, [json.loads(line) for line in ran.stdout.splitlines()]
+
+
+def of(news, event):
+    return [n for n in news if n["event"] == event]
+
+
+def verify(book):
+    ran = subprocess.run([program, "book", "verify", "--json", "--book", book], capture_output=True, text=True)
+    return json.loads(ran.stdout)
+
+
+def pulls_are_cut_and_judged(folder):
+    book = os.path.join(folder, "pulls.book")
+    ran, news = record(book, "practice:?pace=30&run=sweep 2500 6500 300;wait 2;sweep 2500 6500 300;wait 2;"
+                             "sweep 2500 6500 300;wait 1;end")
+    check(ran.returncode == 0, "a practice session ends well: " + ran.stderr)
+    pulls = of(news, "pull")
+    check(len(pulls) == 3 and all(p["found"] and p["armed"] for p in pulls), f"three pulls are found: {pulls}")
+    check(all(abs(p["high_rpm"] - 6500) < 40 for p in pulls), "each reaches its end")
+    check(all(p["after_s"] < 1 for p in pulls), f"reduced and judged within a second: {[p['after_s'] for p in pulls]}")
+    check(pulls[0]["verdict"] is None and pulls[1]["verdict"] and pulls[2]["against"] == pulls[1]["pull"],
+          "each is judged against the last")
+    found = verify(book)
+    stored = of(news, "commit")[-1]
+    check(found["whole"] and {r["id"]: r["rows"] for r in found["recordings"]}[stored["recording"]] == stored["stored_rows"],
+          "verify counts the rows of the live recording")
+    again = os.path.join(folder, "again.book")
+    ran, news = record(again, f"replay:{book}#{stored['recording']}?speed=100")
+    check(of(news, "commit")[-1]["stored_rows"] == stored["stored_rows"], "a replay gives every row again")
+    check([round(p["band_mean_n_m"], 6) for p in of(news, "pull")] == [round(p["band_mean_n_m"], 6) for p in pulls],
+          "and the same pulls")
+
+
+def the_seed_decides(folder):
+    ends = []
+    for k in range(2):
+        book = os.path.join(folder, f"seed{k}.book")
+        _, news = record(book, "practice:?pace=0&seed=9&run=sweep 2500 6500 300;wait 1;end")
+        ends.append([p["band_mean_n_m"] for p in of(news, "pull")])
+    check(len(ends[0]) == 1 and ends[0] == ends[1], f"the same seed gives the same pull: {ends}")
+
+
+def an_unarmed_pull_is_not_judged(folder):
+    book = os.path.join(folder, "cold.book")
+    _, news = record(book, "practice:?pace=30&run=oil 40;sweep 2500 6500 300;wait 1;end")
+    arming = of(news, "arming")
+    check(arming and not arming[0]["armed"] and "oil" in arming[0]["why"], f"cold oil refuses arming: {arming}")
+    pull = of(news, "pull")[0]
+    check(pull["found"] and not pull["armed"] and pull["verdict"] is None, "the pull is kept, and not judged")
+
+
+def a_file_that_grows(folder):
+    book, path = os.path.join(folder, "file.book"), os.path.join(folder, "log.csv")
+    with open(path, "w") as log:
+        log.write("Time [s],RPM [rpm]\n0,1000\n")
+
+    def write():
+        with open(path, "a") as log:
+            for i in range(1, 50):
+                log.write(f"{i / 100},{1000 + i}\n")
+                log.flush()
+                time.sleep(0.005)
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    _, news = record(book, f"file:{path}", more=["--for", "1.5 s"])
+    writer.join()
+    check(of(news, "commit")[-1]["stored_rows"] == 50, "every row of a file being written")
+
+
+def a_peer_that_comes_and_goes(folder):
+    book = os.path.join(folder, "tcp.book")
+    server = socket.create_server(("127.0.0.1", 0))
+    port = server.getsockname()[1]
+
+    def serve():
+        one, _ = server.accept()
+        one.sendall(b"Time [s],RPM [rpm]\n0,1\n0.1,2\n0.2,3\n")
+        time.sleep(0.2)
+        one.sendall(b"0.3,")  # a row cut in two by the break
+        one.close()
+        two, _ = server.accept()
+        for byte in b"Time [s],RPM [rpm]\n5,9\n":  # a slow one
+            two.sendall(bytes([byte]))
+            time.sleep(0.005)
+        two.sendall(b"\x00\xff\xfe rubbish\n6,10\n")
+        time.sleep(0.3)
+        two.sendall(b"Time [s],RPM [rpm],Torque [N.m]\n7,1,2\n")
+        time.sleep(3)
+        two.close()
+
+    thread = threading.Thread(target=serve, daemon=True)
+    thread.start()
+    _, news = record(book, f"tcp://127.0.0.1:{port}", more=["--for", "2.5 s"])
+    what = [n["what"] for n in of(news, "source")]
+    check(what.count("connected") == 2 and "lost" in what, f"lost and back: {what}")
+    check("garbage" in what and "header changed" in what, f"rubbish and a new header are told: {what}")
+    check(any(abs(g["length_s"] - 4.8) < 0.01 for g in of(news, "gap")), f"the gap is told: {of(news, 'gap')}")
+    last = {}
+    for n in of(news, "commit"):
+        last[n["recording"]] = n["stored_rows"]
+    check(sorted(last.values()) == [1, 5], f"five rows, and one with the new channels: {last}")
+    check(verify(book)["whole"], "the book is whole")
+
+
+def two_sources_at_once(folder):
+    book = os.path.join(folder, "two.book")
+    _, news = record(book, "practice:?pace=20&run=wait 5;end", "practice:?pace=20&rate=20&seed=2&run=wait 5;end")
+    last = {n["source"]: n["stored_rows"] for n in of(news, "commit")}
+    check(sorted(last.values())[0] * 4 < sorted(last.values())[1], f"each with its own rate: {last}")
+
+
+def one_recorder_a_book(folder):
+    book = os.path.join(folder, "lock.book")
+    first = subprocess.Popen([program, "cell", "record", "--json", "--book", book, "--source", "practice:"],
+                             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+    for line in first.stdout:
+        if json.loads(line)["event"] == "commit":
+            break
+    second, _ = record(book, "practice:", timeout=10)
+    check(second.returncode == 2 and "another recorder" in second.stderr, "a second recorder is refused")
+    first.terminate()
+    rest = [json.loads(line) for line in first.stdout]
+    check(first.wait(10) == 0 and rest[-1]["event"] == "end", "a terminated recorder ends well")
+    found = verify(book)
+    check(found["whole"] and found["recordings"][0]["rows"] == of(rest, "commit")[-1]["stored_rows"], "with every row")
+
+
+def the_simulator_is_a_logger(folder):
+    book = os.path.join(folder, "sim.book")
+    simulator = subprocess.Popen([program, "cell", "simulate", "--pace", "10", "--seed", "4"], stdin=subprocess.PIPE,
+                                 stdout=subprocess.PIPE, text=True)
+    port = simulator.stdout.readline().rsplit(":", 1)[1].strip()
+    ran, news = record(book, f"tcp://127.0.0.1:{port}", more=["--for", "3.2 s"],
+                       input_text="send fault head-gasket\nsend sweep 2500 6000 300\nmark the sound changed\nsend nonsense\n")
+    simulator.terminate()
+    lesson = simulator.communicate()[0]
+    check(any(p["found"] for p in of(news, "pull")), "a pull over the socket")
+    replies = [n["text"] for n in of(news, "source") if n["what"] == "reply"]
+    check(any(r.startswith("ok sweep") for r in replies) and any(r.startswith("refused") for r in replies),
+          f"commands are answered: {replies}")
+    check("coolant pressure" in lesson, "the lesson tells what was to be noticed")
+
+
+def refusals(folder):
+    for source, word in (("nothing:", "no known kind"), ("tcp://127.0.0.1", "HOST:PORT"), ("practice:?rate=x", "rate"),
+                         ("file:", "path"), ("replay:x", "replay:BOOK#RECORDING"), ("serial:/dev/null?baud=7", "baud")):
+        ran, _ = record(os.path.join(folder, "no.book"), source, timeout=10)
+        check(ran.returncode == 2 and word in ran.stderr, f"{source} is refused plainly: {ran.stderr}")
+    ran, _ = record(os.path.join(folder, "no.book"), timeout=10)
+    check(ran.returncode == 2 and "--source" in ran.stderr, "no source is refused")
+
+
+with tempfile.TemporaryDirectory() as folder:
+    for scenario in (pulls_are_cut_and_judged, the_seed_decides, an_unarmed_pull_is_not_judged, a_file_that_grows,
+                     a_peer_that_comes_and_goes, two_sources_at_once, one_recorder_a_book, the_simulator_is_a_logger,
+                     refusals):
+        scenario(folder)
+if failed:
+    print(f"[  FAILED  ] {failed} test(s).")
+print(f"[  PASSED  ] {passed} test(s).")
+sys.exit(1 if failed else 0)

@@ -133,7 +133,10 @@ static guint count_figures(const struct ew_line_parser *p, guint *empty) {
 
 /* "Oil pressure [bar]" into its name and its unit. */
 static void cut_unit(const char *text, gsize size, char **name, char **unit) {
-  g_autofree char *valid = g_utf8_make_valid(text, (gssize)size);
+  char *as_is = g_utf8_validate(text, (gssize)size, NULL) ? g_strndup(text, size) : NULL;
+  if (!as_is) /* older loggers write the degree sign so */
+    as_is = g_convert(text, (gssize)size, "UTF-8", "WINDOWS-1252", NULL, NULL, NULL);
+  g_autofree char *valid = as_is ? as_is : g_utf8_make_valid(text, (gssize)size);
   g_strstrip(valid);
   gsize length = strlen(valid);
   if (length >= 2 && valid[0] == '"' && valid[length - 1] == '"') {
@@ -235,9 +238,36 @@ static void take_units(struct ew_line_parser *p) {
   p->has_units = TRUE;
 }
 
+/* In the middle of a stream a line of words is a new header only when it names what is known here, or
+ * units; anything else is rubbish on the line. */
+static gboolean plausible(const struct ew_line_parser *p, gsize size) {
+  for (gsize i = 0; i < size; i++)
+    if ((guchar)p->line[i] < 32 && p->line[i] != '\t')
+      return FALSE;
+  if (!p->columns || p->fresh)
+    return TRUE;
+  if (!g_utf8_validate(p->line, (gssize)size, NULL))
+    return FALSE;
+  for (guint i = 0; i + 1 < p->cells->len; i += 2) {
+    guint from = g_array_index(p->cells, guint, i), to = g_array_index(p->cells, guint, i + 1);
+    g_autofree char *name = NULL, *unit = NULL;
+    struct ew_unit as;
+    int strength, index;
+    cut_unit(p->line + from, to - from, &name, &unit);
+    if (ew_channel_by_name(name, &strength, &index) < EW_CHANNELS_COUNT ||
+        (*unit && ew_unit_recognise(unit, &as)))
+      return TRUE;
+  }
+  return FALSE;
+}
+
 static void header_line(struct ew_line_parser *p, gsize size, double arrival_s,
                         const struct ew_source_sink *sink) {
   guint columns = p->cells->len / 2;
+  if (!plausible(p, size)) {
+    garbage(p, "a line that is neither row nor header", size, arrival_s, sink);
+    return;
+  }
   if (p->columns && p->fresh && !p->has_units && columns == p->columns && !same_header(p)) {
     take_units(p);
     return;
@@ -255,7 +285,7 @@ static void header_line(struct ew_line_parser *p, gsize size, double arrival_s,
       p->counts.remarks++;
     return;
   }
-  if (p->columns)
+  if (p->columns && !p->fresh)
     tell(p, sink, EW_SOURCE_HEADER_CHANGED, "the sender's channels are other ones now");
   take_header(p, TRUE);
 }
@@ -344,6 +374,8 @@ static void take_line(struct ew_line_parser *p, gsize size, double arrival_s,
     header_line(p, size, arrival_s, sink);
   else if (!p->columns && figures * 2 < cells)
     header_line(p, size, arrival_s, sink);
+  else if (!p->columns && figures + empty < cells)
+    p->counts.remarks++; /* words and figures before any header: a preamble */
   else if (!p->columns)
     headless_row(p, size, arrival_s, sink);
   else if (cells != p->columns)

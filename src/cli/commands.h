@@ -36,6 +36,7 @@
   X(book_verify) \
   X(book_backup) \
   X(book_export) \
+  X(serve) \
   X(help) \
   X(completion) \
   X(man)

@@ -1,0 +1,119 @@
+/* The book as a whole, and the units in which figures are shown. */
+#include "base/error.h"
+#include "pull/correct.h"
+#include "serve/service.h"
+#include <string.h>
+
+static void write_system(struct ew_json *json, const char *key, enum ew_kind kind,
+                         enum ew_unit_system system) {
+  double offset = ew_shown(kind, system, 0);
+  ew_json_open(json, key);
+  ew_json_text(json, "unit", ew_kind_shown(kind, system));
+  ew_json_number(json, "scale", ew_shown(kind, system, 1) - offset);
+  ew_json_number(json, "offset", offset);
+  ew_json_close(json);
+}
+
+/* shown = scale * inside + offset, so that the page needs no table of its own. */
+static void write_kinds(struct ew_json *json) {
+  ew_json_open_array(json, "kinds");
+  for (int kind = 0; kind < EW_KINDS_COUNT; kind++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "name", ew_kind_name((enum ew_kind)kind));
+    ew_json_text(json, "suffix", ew_kind_suffix((enum ew_kind)kind));
+    write_system(json, "si", (enum ew_kind)kind, EW_UNITS_SI);
+    write_system(json, "us", (enum ew_kind)kind, EW_UNITS_US);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void write_channels(struct ew_json *json) {
+  ew_json_open(json, "channels");
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++)
+    if (ew_channel_facts[i].in_curve)
+      ew_json_text(json, ew_channel_facts[i].key, ew_channel_facts[i].label);
+  ew_json_close(json);
+}
+
+static void write_standards(struct ew_json *json) {
+  ew_json_open_array(json, "standards");
+  for (int i = 0; i < EW_STANDARDS_COUNT; i++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "key", ew_standard_keys[i]);
+    ew_json_text(json, "title", ew_standard_titles[i]);
+    ew_json_text(json, "reference", ew_standard_references[i]);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static const char *const settings[] = {"shop", "shop_line", "terms", "units", "paper"};
+
+gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                     GError **error) {
+  (void)r;
+  struct ew_json *json = &reply->json;
+  g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
+  g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
+  g_autofree char *overdue = ew_calibration_overdue(s->book);
+  struct ew_engine_row engine;
+  ew_json_text(json, "program", "enginewright 0.1.0");
+  ew_json_text(json, "book", name);
+  ew_json_integer(json, "pulls", rows->len);
+  ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
+  ew_json_text(json, "engine", engine.name);
+  ew_json_integer(json, "engine_id", engine.id);
+  ew_engine_row_clear(&engine);
+  ew_json_boolean(json, "lan", s->lan);
+  ew_json_boolean(json, "practice", s->practice != NULL);
+  ew_json_text(json, "calibration_overdue", overdue);
+  ew_json_open(json, "settings");
+  for (gsize i = 0; i < G_N_ELEMENTS(settings); i++) {
+    g_autofree char *value = ew_setting_get(s->book, settings[i]);
+    ew_json_text(json, settings[i], value);
+  }
+  ew_json_close(json);
+  write_kinds(json);
+  write_channels(json);
+  write_standards(json);
+  return TRUE;
+}
+
+static gboolean check_setting(const char *key, const char *value, GError **error) {
+  if (strlen(value) > 400)
+    return ew_refuse(error, "%s: longer than 400 bytes", key);
+  if (strcmp(key, "units") == 0 && strcmp(value, "si") && strcmp(value, "us"))
+    return ew_refuse(error, "units: '%s' is neither si nor us", value);
+  if (strcmp(key, "paper") == 0 && strcmp(value, "a4") && strcmp(value, "letter"))
+    return ew_refuse(error, "paper: '%s' is neither a4 nor letter", value);
+  return TRUE;
+}
+
+static gboolean store(struct ew_service *s, const struct ew_node *body, GError **error) {
+  for (guint i = 0; i < body->children->len; i++) {
+    const struct ew_node *child = g_ptr_array_index(body->children, i);
+    gboolean known = FALSE;
+    for (gsize k = 0; k < G_N_ELEMENTS(settings); k++)
+      known |= strcmp(child->key, settings[k]) == 0;
+    if (!known || child->kind != EW_NODE_SCALAR)
+      return ew_refuse(error, "'%s' is no setting of the shop", child->key);
+    if (!check_setting(child->key, child->text, error) ||
+        !ew_setting_set(s->book, child->key, child->text, error))
+      return FALSE;
+  }
+  return TRUE;
+}
+
+gboolean ew_api_settings(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                         GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body || !ew_book_begin(s->book, error))
+    return FALSE;
+  if (!store(s, body, error) || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  reply->changed = TRUE;
+  return TRUE;
+}

@@ -1,0 +1,146 @@
+/* The combination: its field table for the form, an engine as typed, and what follows from it. */
+#include "base/error.h"
+#include "engine/check.h"
+#include "serve/service.h"
+#include <string.h>
+
+static const char *const types[] = {"quantity", "integer", "boolean", "text", "choice", "numbers"};
+
+static void write_field(const struct ew_field *f, struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_text(json, "name", f->name);
+  ew_json_text(json, "type", types[f->type]);
+  ew_json_text(json, "kind", ew_kind_name(f->kind));
+  ew_json_text(json, "examples",
+               f->type == EW_FIELD_QUANTITY || f->type == EW_FIELD_NUMBERS
+                   ? ew_kind_examples(f->kind)
+                   : NULL);
+  if (f->minimum != 0 || f->maximum != 0) {
+    g_autofree char *low = ew_quantity_format(f->kind, EW_UNITS_SI, f->minimum, 2);
+    g_autofree char *high = ew_quantity_format(f->kind, EW_UNITS_SI, f->maximum, 2);
+    g_autofree char *range = g_strdup_printf("%s to %s", low, high);
+    ew_json_text(json, "range", range);
+  }
+  ew_json_text(json, "default", f->fallback);
+  ew_json_text(json, "section", f->section);
+  ew_json_text(json, "help", f->help);
+  ew_json_text(json, "origin", f->origin);
+  if (f->choices) {
+    ew_json_open_array(json, "choices");
+    for (int i = 0; f->choices[i]; i++)
+      ew_json_text(json, NULL, f->choices[i]);
+    ew_json_close_array(json);
+  }
+  ew_json_close(json);
+}
+
+static void write_group(const char *key, const char *heading, const struct ew_fields *table,
+                        struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_text(json, "key", key);
+  ew_json_text(json, "heading", heading);
+  ew_json_open_array(json, "fields");
+  for (gsize i = 0; i < table->count; i++)
+    write_field(&table->fields[i], json);
+  ew_json_close_array(json);
+  ew_json_close(json);
+}
+
+gboolean ew_api_engine_fields(struct ew_service *s, const struct ew_request *r,
+                              struct ew_reply *reply, GError **error) {
+  (void)s;
+  (void)r;
+  (void)error;
+  ew_json_open_array(&reply->json, "groups");
+  write_group("", "The engine", &ew_engine_fields, &reply->json);
+  for (gsize i = 0; i < ew_engine_groups_count; i++)
+    write_group(ew_engine_groups[i].key, ew_engine_groups[i].heading, ew_engine_groups[i].fields,
+                &reply->json);
+  ew_json_close_array(&reply->json);
+  return TRUE;
+}
+
+static char *version_of(const char *yaml) {
+  return g_compute_checksum_for_string(G_CHECKSUM_SHA256, yaml, -1);
+}
+
+gboolean ew_api_engine(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                       GError **error) {
+  g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, r->id);
+  struct ew_engine_row row;
+  if (!ew_engine_get(s->book, id, &row))
+    return ew_refuse(error, "there is no engine %s in this book", id);
+  g_autoptr(ew_node) root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
+  g_autofree char *version = version_of(row.yaml);
+  if (root) {
+    ew_json_integer(&reply->json, "id", row.id);
+    ew_json_text(&reply->json, "version", version);
+    ew_json_open(&reply->json, "typed");
+    ew_node_write_json(root, &reply->json);
+    ew_json_close(&reply->json);
+  }
+  ew_engine_row_clear(&row);
+  return root != NULL;
+}
+
+/* { "typed": {...}, "version": what the page began from; absent for a new engine } */
+gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                           GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  const struct ew_node *typed = body ? ew_node_member(body, "typed") : NULL;
+  struct ew_engine engine;
+  if (!body)
+    return FALSE;
+  if (!typed || typed->kind != EW_NODE_MAP)
+    return ew_refuse(error, "typed: the engine's fields are wanted");
+  if (!ew_engine_read(typed, "engine", &engine, error))
+    return FALSE;
+  g_autofree char *name = g_strdup(engine.name);
+  ew_engine_clear(&engine);
+  if (!name || !*name)
+    return ew_refuse(error, "name: an engine needs a name to be kept in the book");
+  struct ew_engine_row row;
+  if (ew_engine_get(s->book, name, &row)) {
+    g_autofree char *version = version_of(row.yaml);
+    gboolean same = g_strcmp0(version, ew_node_text(body, "version")) == 0;
+    ew_engine_row_clear(&row);
+    if (!same) {
+      g_set_error(error, EW_ERROR, EW_ERROR_NO,
+                  "somebody else changed '%s' meanwhile: both are kept, yours on this page and "
+                  "theirs in the book; load theirs, or save again to put yours over it",
+                  name);
+      return FALSE;
+    }
+  }
+  g_autofree char *yaml = ew_node_write_yaml(typed);
+  if (!ew_book_begin(s->book, error))
+    return FALSE;
+  gint64 id = ew_engine_add(s->book, name, yaml, error);
+  if (!id || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  g_autofree char *now = version_of(yaml);
+  ew_json_integer(&reply->json, "id", id);
+  ew_json_text(&reply->json, "version", now);
+  reply->changed = TRUE;
+  return TRUE;
+}
+
+gboolean ew_api_engine_check(struct ew_service *s, const struct ew_request *r,
+                             struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  const struct ew_node *typed = body ? ew_node_member(body, "typed") : NULL;
+  struct ew_engine engine;
+  if (!body)
+    return FALSE;
+  if (!typed || typed->kind != EW_NODE_MAP)
+    return ew_refuse(error, "typed: the engine's fields are wanted");
+  if (!ew_engine_read(typed, "engine", &engine, error))
+    return FALSE;
+  ew_engine_check_write_json(&engine, &reply->json);
+  g_autofree char *text = ew_engine_check_text(&engine, ew_service_units(s, r));
+  ew_json_text(&reply->json, "text", text);
+  ew_engine_clear(&engine);
+  return TRUE;
+}

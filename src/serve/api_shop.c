@@ -1,0 +1,162 @@
+/* The shop: engines, what the cell repeats to, calibrations, ledger, answers given so far. */
+#include "base/error.h"
+#include "book/ledger.h"
+#include "judge/calibration.h"
+#include "serve/service.h"
+#include <math.h>
+#include <string.h>
+
+static void write_levels(struct ew_service *s, const struct ew_desk *desk, struct ew_json *json) {
+  const struct ew_spread *levels = ew_service_repeat(s, desk);
+  ew_json_open_array(json, "repeatability");
+  for (int i = 0; i < EW_LEVELS_COUNT; i++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "level", ew_level_names[i]);
+    ew_json_number(json, "relative_sd", levels[i].freedom > 0 ? levels[i].sd : (double)NAN);
+    ew_json_number(json, "degrees_of_freedom", levels[i].freedom);
+    ew_json_boolean(json, "borrowed", levels[i].borrowed);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void write_chart(struct ew_json *json, const GArray *rows, const char *kind) {
+  g_autofree double *values = g_new(double, rows->len + 1);
+  gsize count = 0;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
+    if (strcmp(r->kind, kind) == 0)
+      values[count++] = r->value;
+  }
+  struct ew_control chart = ew_control_chart(values, count);
+  ew_json_open(json, NULL);
+  ew_json_text(json, "kind", kind);
+  ew_json_numbers(json, "values", values, count);
+  ew_json_number(json, "centre", chart.centre);
+  ew_json_number(json, "lower", chart.lower);
+  ew_json_number(json, "upper", chart.upper);
+  ew_json_boolean(json, "in_control", chart.in_control);
+  ew_json_close(json);
+}
+
+static void write_calibrations(struct ew_service *s, struct ew_json *json) {
+  g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
+  ew_json_open_array(json, "calibrations");
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
+    ew_json_open(json, NULL);
+    ew_json_text(json, "kind", r->kind);
+    ew_json_text(json, "at", r->at);
+    ew_json_text(json, "valid_until", r->valid_until);
+    ew_json_number(json, "value", r->value);
+    ew_json_text(json, "note", r->note);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+  ew_json_open_array(json, "charts");
+  write_chart(json, rows, "zero");
+  write_chart(json, rows, "check weight");
+  ew_json_close_array(json);
+}
+
+/* Walks through every stored recording: asked apart from the rest. */
+gboolean ew_api_ledger(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                       GError **error) {
+  (void)r;
+  struct ew_json *json = &reply->json;
+  struct ew_ledger l;
+  if (!ew_ledger_read(s->book, 0, &l, error))
+    return FALSE;
+  ew_json_integer(json, "recordings", l.recordings);
+  ew_json_integer(json, "pulls", l.pulls);
+  ew_json_integer(json, "heat_cycles", l.heat_cycles);
+  ew_json_number(json, "running_s", l.running_s);
+  ew_json_number(json, "highest_speed_rpm", l.highest_rpm);
+  ew_json_open_array(json, "above");
+  for (int k = 0; k < EW_LEDGER_SPEEDS; k++)
+    if (l.above_s[k] > 0) {
+      ew_json_open(json, NULL);
+      ew_json_number(json, "speed_rpm", 500.0 * k);
+      ew_json_number(json, "seconds", l.above_s[k]);
+      ew_json_close(json);
+    }
+  ew_json_close_array(json);
+  return TRUE;
+}
+
+static void write_verdicts(struct ew_service *s, struct ew_json *json) {
+  g_autoptr(GArray) rows = ew_verdict_list(s->book, 0, NULL);
+  ew_json_open_array(json, "verdicts");
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_verdict_row *v = &g_array_index(rows, struct ew_verdict_row, i);
+    ew_json_open(json, NULL);
+    ew_json_integer(json, "id", v->id);
+    ew_json_text(json, "at", v->at);
+    ew_json_text(json, "question", v->question);
+    ew_json_text(json, "pulls", v->pulls);
+    ew_json_text(json, "says", v->says);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                     GError **error) {
+  (void)r;
+  struct ew_desk desk = {0};
+  if (!ew_desk_open(&desk, s->book, error))
+    return FALSE;
+  g_autofree char *overdue = ew_calibration_overdue(s->book);
+  ew_json_text(&reply->json, "calibration_overdue", overdue);
+  ew_json_text(&reply->json, "cell", desk.bench.name);
+  ew_json_open(&reply->json, "bench");
+  ew_fields_write_json(&ew_bench_fields, &desk.bench, &reply->json);
+  ew_json_close(&reply->json);
+  write_levels(s, &desk, &reply->json);
+  write_calibrations(s, &reply->json);
+  write_verdicts(s, &reply->json);
+  ew_desk_clear(&desk);
+  return TRUE;
+}
+
+static gboolean read_torque(const struct ew_node *body, const char *key, double *value,
+                            GError **error) {
+  const char *text = ew_node_text(body, key);
+  return text ? ew_quantity_parse(key, text, EW_KIND_TORQUE, value, error)
+              : ew_refuse(error, "%s: a torque with its unit is wanted, such as 98.3 N·m", key);
+}
+
+gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
+                             struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body)
+    return FALSE;
+  const char *kind = ew_node_text(body, "kind"), *note = ew_node_text(body, "note");
+  gboolean zero = g_strcmp0(kind, "zero") == 0;
+  double read, expected = 1;
+  if (!zero && g_strcmp0(kind, "check weight") != 0)
+    return ew_refuse(error, "kind: zero or check weight is wanted");
+  if (!read_torque(body, "read", &read, error) ||
+      (!zero && !read_torque(body, "expected", &expected, error)))
+    return FALSE;
+  if (!zero && !(expected > 0))
+    return ew_refuse(error, "expected: the torque of the check weight must be above zero");
+  if (note && strlen(note) > 400)
+    return ew_refuse(error, "note: longer than 400 bytes");
+  struct ew_calibration_row row = {.kind = (char *)(zero ? "zero" : "check weight"),
+                                   .value = zero ? read : read / expected,
+                                   .json = (char *)"{}",
+                                   .note = (char *)(note && *note ? note : NULL)};
+  if (!ew_book_begin(s->book, error))
+    return FALSE;
+  if (!ew_calibration_add(s->book, &row, error) || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
+  ew_json_open_array(&reply->json, "charts");
+  write_chart(&reply->json, rows, row.kind);
+  ew_json_close_array(&reply->json);
+  reply->changed = TRUE;
+  return TRUE;
+}

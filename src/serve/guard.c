@@ -1,0 +1,50 @@
+#include "serve/guard.h"
+#include <gio/gio.h>
+#include <string.h>
+
+/* "name:port" or "[::1]:port" taken apart; the port may be left out only when it is 80. */
+static gboolean split(const char *host, char **name, guint *port) {
+  const char *end = host[0] == '[' ? strchr(host, ']') : NULL;
+  const char *colon = strrchr(end ? end : host, ':');
+  *port = 80;
+  if (host[0] == '[' && !end)
+    return FALSE;
+  if (colon) {
+    guint64 value;
+    if (!g_ascii_string_to_unsigned(colon + 1, 10, 1, 65535, &value, NULL))
+      return FALSE;
+    *port = (guint)value;
+  }
+  if (end && end[1] != 0 && end + 1 != colon)
+    return FALSE;
+  *name = end ? g_strndup(host + 1, (gsize)(end - host - 1))
+              : g_strndup(host, colon ? (gsize)(colon - host) : strlen(host));
+  return TRUE;
+}
+
+static gboolean own_name(const struct ew_guard *guard, const char *name) {
+  if (g_ascii_strcasecmp(name, "localhost") == 0)
+    return TRUE;
+  g_autoptr(GInetAddress) address = g_inet_address_new_from_string(name);
+  if (address) /* an address cannot be rebound */
+    return guard->lan || g_inet_address_get_is_loopback(address);
+  if (!guard->lan)
+    return FALSE;
+  g_autofree char *local = g_strconcat(g_get_host_name(), ".local", NULL);
+  return g_ascii_strcasecmp(name, g_get_host_name()) == 0 || g_ascii_strcasecmp(name, local) == 0;
+}
+
+gboolean ew_guard_host(const struct ew_guard *guard, const char *host) {
+  g_autofree char *name = NULL;
+  guint port;
+  return host && strlen(host) < 256 && split(host, &name, &port) && port == guard->port &&
+         own_name(guard, name);
+}
+
+gboolean ew_guard_origin(const char *origin, const char *host, const char *site) {
+  if (site && strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0)
+    return FALSE;
+  if (!origin)
+    return TRUE;
+  return host && g_str_has_prefix(origin, "http://") && g_ascii_strcasecmp(origin + 7, host) == 0;
+}

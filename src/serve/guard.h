@@ -1,0 +1,19 @@
+/* Who may ask: the Host and Origin checks that keep other people's pages out of a server that stands
+ * on this machine.
+ *
+ * A page of another site can make a browser send requests here. With a forged name that resolves to
+ * this machine (DNS rebinding) it could also read the answers: so the Host must be an address or a
+ * name of this machine. Without that it can still post: so a request that changes something must
+ * come from a page of this very origin, or from no browser at all (no Origin header). */
+#pragma once
+#include <glib.h>
+
+struct ew_guard {
+  guint port;
+  gboolean lan; /* addresses of the local network are answered too */
+};
+
+/* `host` as sent, with its port: "127.0.0.1:8088". NULL is refused. */
+gboolean ew_guard_host(const struct ew_guard *guard, const char *host);
+/* `origin` NULL: no browser's cross-site request. `site`: Sec-Fetch-Site, or NULL. */
+gboolean ew_guard_origin(const char *origin, const char *host, const char *site);

@@ -1,0 +1,37 @@
+/* The HTTP server: libmicrohttpd inside GLib's main loop.
+ *
+ *   connection --headers--> admitted? --body--> whole request --> worker thread --> reply
+ *                  | no: refused at once            | /api/v1/events: an open stream of events
+ *
+ * Limits, so that no peer can hold the server up: 256 connections and 64 from one address, 32 kB of
+ * header, bodies of 1 MB (64 MB for a recording), 15 s of silence, and 10 s in all for a request's
+ * header and 60 s for its body, however slowly they trickle in. A reader of events that does not
+ * read loses frames, and its connection after 5 s.
+ *
+ * Handlers run in one worker thread, one after the other, so that the book has one writer and the
+ * loop stays free for the live stream. Everything else happens in the thread of the main loop. */
+#pragma once
+#include "serve/guard.h"
+#include "serve/request.h"
+
+struct ew_http;
+typedef void (*ew_http_answers)(struct ew_request *request, struct ew_reply *reply, gpointer user);
+/* Called before the body is read: may this peer ask this at all? Returns 0, or the status of the
+ * refusal with `why`. In the main thread. */
+typedef guint (*ew_http_admits)(const struct ew_request *request, const char **why, gpointer user);
+
+struct ew_http_options {
+  guint port; /* 0: any free one */
+  gboolean lan;
+  ew_http_admits admits;
+  ew_http_answers answers;
+  gpointer user;
+};
+
+struct ew_http *ew_http_start(const struct ew_http_options *options, GError **error);
+/* Waits for requests under way, ends the event streams, frees. */
+void ew_http_stop(struct ew_http *http);
+guint ew_http_port(const struct ew_http *http);
+/* One event to every open stream: `data` is one line. From the main thread only. */
+void ew_http_publish(struct ew_http *http, const char *event, const char *data);
+guint ew_http_viewers(const struct ew_http *http);

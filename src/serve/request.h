@@ -1,0 +1,50 @@
+/* One request and its reply as the handlers see them: no socket, no library. */
+#pragma once
+#include "base/json_writer.h"
+#include "base/node.h"
+
+struct ew_request {
+  char *verb;          /* "GET" */
+  char *path;          /* decoded, begins with '/', no empty or dotted segments */
+  GHashTable *query;   /* char* -> char*, decoded; the last of equal names counts */
+  char *content_type;  /* or NULL */
+  char *if_none_match; /* or NULL */
+  char *token;         /* of the cookie, or NULL */
+  gboolean takes_gzip;
+  gboolean from_here; /* the peer is this machine */
+  GBytes *body;       /* never NULL once the body is in */
+  gint64 id;          /* of {id} in the route; 0 without */
+};
+
+struct ew_reply {
+  guint status;        /* 0: 200 */
+  const char *type;    /* static */
+  struct ew_json json; /* an open object for handlers; its text is taken unless `bytes` is set */
+  GBytes *bytes;
+  char *etag;     /* with quotes, or NULL */
+  char *download; /* file name offered to the browser, or NULL */
+  char *cookie;   /* Set-Cookie, or NULL */
+  gboolean gzipped;
+  gboolean keep;    /* the browser may keep it and ask again with its tag */
+  gboolean changed; /* the book was changed: other viewers are told */
+};
+
+/* "/api/v1/pulls?engine=2" taken apart, strictly: at most 2,000 bytes, every %XX two hex digits, no
+ * %00 or control characters, valid UTF-8, no empty, "." or ".." segment, no backslash. */
+gboolean ew_target_parse(const char *target, char **path, GHashTable **query, GError **error);
+
+/* A body of JSON (RFC 8259, duplicate keys refused, at most 32 deep) as the tree that field tables
+ * read. A JSON number is an inside figure; a text may carry any unit. */
+struct ew_node *ew_json_parse(const char *text, gsize size, GError **error);
+/* The tree as YAML with every figure as it was typed, and as JSON members. */
+char *ew_node_write_yaml(const struct ew_node *map);
+void ew_node_write_json(const struct ew_node *map, struct ew_json *json);
+
+void ew_request_free(struct ew_request *request);
+void ew_reply_clear(struct ew_reply *reply);
+/* A member of the query, or NULL. */
+const char *ew_request_query(const struct ew_request *request, const char *name);
+/* The body's JSON object; refuses another content type. */
+struct ew_node *ew_request_json(const struct ew_request *request, GError **error);
+/* Text of a member, or NULL. */
+const char *ew_node_text(const struct ew_node *map, const char *key);

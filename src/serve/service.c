@@ -1,0 +1,111 @@
+#include "serve/service.h"
+#include "base/error.h"
+#include "serve/assets.h"
+#include <string.h>
+
+static const struct ew_route routes[] = {
+#define X(verb, pattern, id, changes) {#verb, pattern, ew_api_##id, changes},
+    EW_ROUTES(X)
+#undef X
+};
+
+static gboolean matches(const char *pattern, const char *path, gint64 *id) {
+  const char *brace = strstr(pattern, "{id}");
+  if (!brace)
+    return strcmp(pattern, path) == 0;
+  gsize head = (gsize)(brace - pattern);
+  if (strncmp(pattern, path, head) != 0)
+    return FALSE;
+  gsize digits = strspn(path + head, "0123456789");
+  if (digits == 0 || digits > 15 || strcmp(path + head + digits, brace + 4) != 0)
+    return FALSE;
+  *id = g_ascii_strtoll(path + head, NULL, 10);
+  return TRUE;
+}
+
+const struct ew_route *ew_route_find(const char *verb, const char *path, gint64 *id,
+                                     gboolean *known) {
+  *known = FALSE;
+  *id = 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(routes); i++) {
+    if (!matches(routes[i].pattern, path, id))
+      continue;
+    *known = TRUE;
+    if (strcmp(routes[i].verb, verb) == 0)
+      return &routes[i];
+  }
+  return NULL;
+}
+
+static void refuse(struct ew_reply *reply, guint status, const char *why) {
+  if (reply->json.text)
+    g_string_free(reply->json.text, TRUE);
+  g_clear_pointer(&reply->bytes, g_bytes_unref);
+  *reply = (struct ew_reply){.status = status, .json = {.text = g_string_new(NULL)}};
+  ew_json_open(&reply->json, NULL);
+  ew_json_text(&reply->json, "error", why);
+  ew_json_close(&reply->json);
+}
+
+static guint status_of(const GError *error) {
+  if (error->domain != EW_ERROR || error->code == EW_ERROR_INTERNAL)
+    return 500;
+  return error->code == EW_ERROR_NO ? 409 : 400;
+}
+
+void ew_service_answer(struct ew_service *service, struct ew_request *request,
+                       struct ew_reply *reply) {
+  gboolean known;
+  gboolean head = strcmp(request->verb, "HEAD") == 0;
+  const char *verb = head ? "GET" : request->verb;
+  if (strcmp(verb, "GET") == 0 && ew_asset_find(request, reply))
+    return;
+  const struct ew_route *route = ew_route_find(verb, request->path, &request->id, &known);
+  if (!route) {
+    refuse(reply, known ? 405 : 404,
+           known ? "this address is not asked in this way" : "there is nothing at this address");
+    return;
+  }
+  g_autoptr(GError) error = NULL;
+  reply->json.text = g_string_new(NULL);
+  ew_json_open(&reply->json, NULL);
+  if (route->handler(service, request, reply, &error))
+    ew_json_close(&reply->json);
+  else
+    refuse(reply, status_of(error), error->message);
+}
+
+const struct ew_spread *ew_service_repeat(struct ew_service *s, const struct ew_desk *desk) {
+  g_autoptr(GArray) rows = ew_pull_list(s->book, 0, NULL);
+  guint discards = 0;
+  for (guint i = 0; i < rows->len; i++)
+    discards += g_array_index(rows, struct ew_pull_row, i).discarded != NULL;
+  if (!s->has_learned || rows->len != s->learned_pulls || discards != s->learned_discards) {
+    s->learned = ew_desk_history(desk, 0, NULL);
+    s->learned_pulls = rows->len;
+    s->learned_discards = discards;
+    s->has_learned = TRUE;
+  }
+  return s->learned.levels;
+}
+
+enum ew_unit_system ew_service_units(struct ew_service *s, const struct ew_request *request) {
+  const char *asked = ew_request_query(request, "units");
+  g_autofree char *own = asked ? NULL : ew_setting_get(s->book, "units");
+  return g_strcmp0(asked ? asked : own, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
+}
+
+gboolean ew_service_load(const struct ew_desk *desk, const char *ids, GPtrArray *into,
+                         GError **error) {
+  g_auto(GStrv) parts = g_strsplit(ids, ",", -1);
+  for (int i = 0; parts[i]; i++) {
+    guint64 id;
+    if (!g_ascii_string_to_unsigned(parts[i], 10, 1, G_MAXINT32, &id, NULL))
+      return ew_refuse(error, "'%.40s' is no number of a pull", parts[i]);
+    struct ew_loaded *loaded = ew_desk_load_id(desk, (gint64)id, error);
+    if (!loaded)
+      return FALSE;
+    g_ptr_array_add(into, loaded);
+  }
+  return into->len > 0 || ew_refuse(error, "no pull is named");
+}

@@ -1,0 +1,72 @@
+/* What every handler of the interface works with, and the table of what can be asked. */
+#pragma once
+#include "desk/loaded.h"
+#include "serve/http.h"
+
+struct ew_live;
+
+struct ew_service {
+  struct ew_book *book; /* of the worker thread */
+  struct ew_http *http;
+  struct ew_live *live; /* the practice cell's feed; of the main thread */
+  struct ew_devices *devices;
+  gboolean lan;
+  const char *practice; /* YAML of a practice day, for the live view; NULL: none */
+  /* what the cell repeats to, kept between requests until pulls come or go */
+  struct ew_learned learned;
+  guint learned_pulls, learned_discards;
+  gboolean has_learned;
+};
+
+/* verb, path, handler, changes something */
+#define EW_ROUTES(X)                                                                               \
+  X(GET, "/api/v1/book", book, FALSE)                                                              \
+  X(POST, "/api/v1/settings", settings, TRUE)                                                      \
+  X(GET, "/api/v1/pulls", pulls, FALSE)                                                            \
+  X(GET, "/api/v1/curves", curves, FALSE)                                                          \
+  X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE)                                             \
+  X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE)                                             \
+  X(POST, "/api/v1/recordings", recordings, TRUE)                                                  \
+  X(POST, "/api/v1/compare", compare, TRUE)                                                        \
+  X(POST, "/api/v1/sweep", sweep, TRUE)                                                            \
+  X(GET, "/api/v1/pulls/{id}/step-up", step_up, FALSE)                                             \
+  X(GET, "/api/v1/day", day, FALSE)                                                                \
+  X(GET, "/api/v1/shop", shop, FALSE)                                                              \
+  X(GET, "/api/v1/ledger", ledger, FALSE)                                                          \
+  X(POST, "/api/v1/calibrations", calibrations, TRUE)                                              \
+  X(GET, "/api/v1/report", report, FALSE)                                                          \
+  X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
+  X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
+  X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
+  X(POST, "/api/v1/engine-check", engine_check, FALSE)
+
+typedef gboolean (*ew_api)(struct ew_service *service, const struct ew_request *request,
+                           struct ew_reply *reply, GError **error);
+
+struct ew_route {
+  const char *verb, *pattern;
+  ew_api handler;
+  gboolean changes;
+};
+
+/* The route of a request, with the number of {id} put into `id`; NULL when there is none, and then
+ * `known` tells whether the path exists under another verb. */
+const struct ew_route *ew_route_find(const char *verb, const char *path, gint64 *id,
+                                     gboolean *known);
+/* One request from admittance to reply: pages, interface, refusals. */
+void ew_service_answer(struct ew_service *service, struct ew_request *request,
+                       struct ew_reply *reply);
+
+#define X(verb, pattern, id, changes)                                                              \
+  gboolean ew_api_##id(struct ew_service *service, const struct ew_request *request,               \
+                       struct ew_reply *reply, GError **error);
+EW_ROUTES(X)
+#undef X
+
+/* What the cell repeats to, for the curves' bands. */
+const struct ew_spread *ew_service_repeat(struct ew_service *service, const struct ew_desk *desk);
+/* Units asked for by the query, else the book's. */
+enum ew_unit_system ew_service_units(struct ew_service *service, const struct ew_request *request);
+/* "3,5,8" as loaded pulls. */
+gboolean ew_service_load(const struct ew_desk *desk, const char *ids, GPtrArray *into,
+                         GError **error);

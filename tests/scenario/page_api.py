@@ -1,0 +1,369 @@
+#!/usr/bin/env python3
+"""Drives the HTTP interface of `enginewright serve` as a page would, and as nobody should.
+
+Outside sources: RFC 9110 and RFC 9112 (methods, Host), RFC 8259 (JSON), the factor after SAE J1349 in
+its published form 1.18 (990 / Pd) sqrt((Tc + 273) / 298) - 0.18, Pd in hPa. Limits are this
+program's own (docs/api-http.md).
+"""
+import hashlib
+import http.client
+import json
+import math
+import os
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+PROGRAM = sys.argv[1]
+passed = failed = 0
+
+
+def check(says, good, found=""):
+    global passed, failed
+    if good:
+        passed += 1
+    else:
+        failed += 1
+        print(f"FAILED: {says} {found}")
+
+
+class Server:
+    def __init__(self, book, deadline_ms=None):
+        environment = dict(os.environ)
+        if deadline_ms:
+            environment["EW_HTTP_DEADLINE_MS"] = str(deadline_ms)
+        self.process = subprocess.Popen([PROGRAM, "serve", "--book", book, "--port", "0", "--json"],
+                                        stdout=subprocess.PIPE, text=True, env=environment)
+        self.said = json.loads(self.process.stdout.readline())
+        self.port = self.said["port"]
+        self.host = f"127.0.0.1:{self.port}"
+
+    def ask(self, method, path, body=None, headers=None):
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        try:
+            connection.request(method, path, body=body, headers=headers or {})
+            response = connection.getresponse()
+            return response.status, response.read(), dict(response.getheaders())
+        finally:
+            connection.close()
+
+    def json(self, method, path, value=None):
+        body = None if value is None else json.dumps(value)
+        headers = {} if value is None else {"Content-Type": "application/json"}
+        status, data, _ = self.ask(method, "/api/v1/" + path, body, headers)
+        return status, json.loads(data)
+
+    def raw(self, data, wait=True):
+        """Bytes as they are; returns the first line of the answer, or what ended the connection."""
+        with socket.create_connection(("127.0.0.1", self.port), timeout=20) as s:
+            try:
+                s.sendall(data)
+                return s.recv(4096).split(b"\r\n")[0].decode("latin-1") if wait else ""
+            except OSError as problem:
+                return f"closed ({problem.__class__.__name__})"
+
+    def alive(self, after):
+        try:
+            status, data, _ = self.ask("GET", "/api/v1/book")
+            check(f"alive after {after}", status == 200 and b'"kinds"' in data, status)
+        except OSError as problem:
+            check(f"alive after {after}", False, problem)
+
+    def stop(self):
+        self.process.send_signal(signal.SIGTERM)
+        code = self.process.wait(timeout=30)
+        self.process.stdout.close()
+        return code
+
+
+def run(*arguments):
+    return subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, check=False)
+
+
+def first_minute(folder, recordings):
+    """An empty book; two files dropped; an answer in words, the same as the command line gives."""
+    server = Server(os.path.join(folder, "new", "shop.book"))
+    status, book = server.json("GET", "book")
+    check("an empty book opens", status == 200 and book["pulls"] == 0)
+    ids = []
+    for name in ("run-13.csv", "run-18.csv"):
+        with open(os.path.join(recordings, name), "rb") as f:
+            data = f.read()
+        status, text, _ = server.ask("POST", f"/api/v1/recordings?name={name}", data,
+                                     {"Content-Type": "application/octet-stream"})
+        added = json.loads(text)
+        check(f"{name} is taken", status == 200 and len(added["pull_ids"]) == 1, text[:200])
+        check("its digest is that of its bytes", added["sha256"] == hashlib.sha256(data).hexdigest())
+        ids.append(added["pull_ids"][0])
+        status, text, _ = server.ask("POST", f"/api/v1/recordings?name={name}", data,
+                                     {"Content-Type": "application/octet-stream"})
+        again = json.loads(text)
+        check("the same bytes again add nothing", again["known_before"] and again["pull_ids"] == added["pull_ids"])
+    status, answer = server.json("POST", "compare", {"a": ids[:1], "b": ids[1:], "keep": False})
+    check("one pull a side and no history: nothing can be told",
+          status == 200 and answer["verdict"] == "undecided" and "can't tell yet" in answer["says"], answer)
+    book = os.path.join(folder, "new", "shop.book")
+    line = json.loads(run("compare", str(ids[0]), str(ids[1]), "--book", book, "--no-keep", "--json").stdout)
+    check("the command line answers the same", line == answer)
+    check("SIGTERM ends it in order", server.stop() == 0)
+
+
+def dry_factor(pressure_pa, vapour_pa, temperature_k):
+    pd = (pressure_pa - vapour_pa) / 100
+    return 1.18 * (990 / pd) * math.sqrt((temperature_k - 273.15 + 273) / 298) - 0.18
+
+
+def whole_day(server):
+    status, pulls = server.json("GET", "pulls")
+    pulls = pulls["pulls"]
+    check("the day's pulls are listed", status == 200 and len(pulls) >= 30)
+    sound = [p["id"] for p in pulls if p["purpose"] == "pull" and not p["discarded"]]
+    status, curves = server.json("GET", f"curves?pulls={sound[-1]},{sound[-2]}")
+    one = curves["curves"][0]
+    n = len(one["curve"]["speed_rpm"])
+    check("each point has its band", n > 20 and len(one["curve"]["torque_expanded_n_m"]) == n)
+    check("the comparative band is the narrower",
+          all(c < a for a, c in zip(one["curve"]["torque_expanded_n_m"], one["curve"]["torque_comparative_n_m"])))
+    check("power is torque by angular speed",
+          all(abs(p - t * s * math.pi / 30) < 1e-6 * p for p, t, s in
+              zip(one["curve"]["power_w"], one["curve"]["torque_n_m"], one["curve"]["speed_rpm"])))
+    status, o = server.json("GET", f"pulls/{sound[-1]}/explain?speed_rpm=5500")
+    factor = dry_factor(o["pressure_pa"], o["vapour_pressure_pa"], o["temperature_k"])
+    check("the factor is that of the published formula", abs(o["factor"] - factor) < 2e-4, (o["factor"], factor))
+    walked = (o["measured_torque_n_m"] + o["inertia_torque_n_m"]) * o["factor"]
+    check("a figure walks back to its parts", abs(walked - o["torque_n_m"]) < 0.002 * o["torque_n_m"], (walked, o))
+    quadrature = math.sqrt(sum(row["standard_n_m"] ** 2 for row in o["uncertainty"]))
+    check("the budget adds in quadrature (GUM 5.1.2), k about 2",
+          1.9 * quadrature < o["expanded_n_m"] < 2.6 * quadrature, (quadrature, o["expanded_n_m"]))
+    status, day = server.json("GET", "day")
+    check("the day says where it stands", status == 200 and day["next"] and day["why"] and len(day["stages"]) == 6)
+    status, shop = server.json("GET", "shop")
+    check("the shop says what the cell repeats to", shop["repeatability"][0]["relative_sd"] < 0.01)
+    status, ledger = server.json("GET", "ledger")
+    check("the ledger counts recordings", ledger["recordings"] >= len(pulls) and ledger["running_s"] > 600)
+    status, pdf, headers = server.ask("GET", f"/api/v1/report?pulls={sound[-1]}&paper=letter&units=us")
+    check("the report is a PDF, offered as a file", status == 200 and pdf[:5] == b"%PDF-"
+          and headers["Content-Type"] == "application/pdf" and "attachment" in headers["Content-Disposition"])
+    status, fields = server.json("GET", "engine-fields")
+    check("the form's fields come from the table", {"compression", "inlet"} <= {g["key"] for g in fields["groups"]})
+    return sound
+
+
+def changes(server, sound):
+    status, answer = server.json("POST", f"pulls/{sound[-1]}/discard", {"reason": ""})
+    check("a discard needs its reason", status == 400 and "reason" in answer["error"])
+    status, _ = server.json("POST", f"pulls/{sound[-1]}/discard", {"reason": "throttle cable slipped"})
+    _, pulls = server.json("GET", "pulls")
+    mine = [p for p in pulls["pulls"] if p["id"] == sound[-1]][0]
+    check("a discarded pull keeps its place with its reason", status == 200 and mine["discarded"] == "throttle cable slipped")
+    status, _ = server.json("POST", f"pulls/{sound[-1]}/discard", {"take_back": True})
+    _, pulls = server.json("GET", "pulls")
+    check("it can be taken back", [p for p in pulls["pulls"] if p["id"] == sound[-1]][0]["discarded"] is None)
+    for value in ("0.3 N·m", "0.2 N·m", "0.1 lb-ft", "0.25 N·m"):
+        status, chart = server.json("POST", "calibrations", {"kind": "zero", "read": value})
+    check("a control chart begins with the fourth zero", status == 200 and chart["charts"][0]["centre"] is not None)
+    status, answer = server.json("POST", "calibrations", {"kind": "zero", "read": "0.3 bar"})
+    check("a pressure is no torque", status == 400 and "read" in answer["error"], answer)
+    status, _ = server.json("POST", "settings", {"shop": "Mill Lane", "units": "us"})
+    _, book = server.json("GET", "book")
+    check("settings are kept", book["settings"]["shop"] == "Mill Lane" and book["settings"]["units"] == "us")
+    status, answer = server.json("POST", "settings", {"logo": "x"})
+    check("an unknown setting is refused", status == 400)
+
+
+def engines(server):
+    _, book = server.json("GET", "book")
+    status, engine = server.json("GET", f"engines/{book['engine_id']}")
+    check("an engine comes back as it was typed", status == 200 and "bore" in engine["typed"])
+    typed = dict(engine["typed"], bore="3.4 in")
+    status, answer = server.json("POST", "engine-check", {"typed": typed})
+    check("another unit in a field is read", status == 200 and abs(answer["engine"]["bore_m"] - 0.08636) < 1e-9, answer)
+    status, answer = server.json("POST", "engine-check", {"typed": dict(typed, bore="3.4 psi")})
+    check("a pressure is no length, and the field is named", status == 400 and "bore" in answer["error"], answer)
+    status, _ = server.json("PUT", "engines", {"typed": typed, "version": engine["version"]})
+    check("the engine is kept", status == 200)
+    status, answer = server.json("PUT", "engines", {"typed": typed, "version": engine["version"]})
+    check("an older version is not put over a newer one", status == 409 and "somebody else" in answer["error"], answer)
+    _, again = server.json("GET", f"engines/{book['engine_id']}")
+    check("what was typed is what is kept", again["typed"]["bore"] == "3.4 in")
+
+
+def events(server, sound):
+    """Two viewers: what one changes, the other is told."""
+    s = socket.create_connection(("127.0.0.1", server.port), timeout=20)
+    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    got = b""
+    while b"event: hello" not in got:
+        got += s.recv(4096)
+    server.json("POST", f"pulls/{sound[0]}/discard", {"reason": "seen by two"})
+    while b"event: changed" not in got:
+        got += s.recv(4096)
+    check("a change on one device is told to the other", True)
+    s.close()
+    server.alive("a viewer that went away")
+
+
+def refusals(server):
+    get = lambda target, extra="": server.raw(
+        f"GET {target} HTTP/1.1\r\nHost: {server.host}\r\n{extra}Connection: close\r\n\r\n".encode("latin-1"))
+    for target in ("/../../etc/passwd", "/..%2f..%2fetc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/app.js%00.html",
+                   "//etc/passwd", "/api/v1/../book", "/api/v1/book%00", "/api/v1/%ff", "/a\\b", "/api/v1/book?x=%zz",
+                   "http://elsewhere.example/api/v1/book", "/api/v1/pulls/99999999999999999999/explain",
+                   "/api/v1/pulls/-1/explain", "/" + "a" * 3000):
+        line = get(target)
+        check(f"{target[:40]} is refused", " 40" in line or " 41" in line, line)
+    server.alive("path tricks")
+    for says, head in {
+            "no Host (RFC 9112 3.2)": "GET / HTTP/1.1\r\n\r\n",
+            "two Hosts (RFC 9112 3.2)": f"GET / HTTP/1.1\r\nHost: {server.host}\r\nHost: {server.host}\r\n\r\n",
+            "a forged Host": f"GET /api/v1/book HTTP/1.1\r\nHost: rebound.example:{server.port}\r\n\r\n",
+            "another port in Host": "GET /api/v1/book HTTP/1.1\r\nHost: 127.0.0.1:1\r\n\r\n",
+            "a negative length": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: -5\r\n\r\n",
+            "a length of 20 digits": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 99999999999999999999\r\n\r\n",
+            "100 MB of JSON": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 100000000\r\n\r\n",
+            "100 MB of recording": f"POST /api/v1/recordings?name=a.csv HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 100000000\r\n\r\n",
+            "a verb of another kind": f"DELETE /api/v1/pulls HTTP/1.1\r\nHost: {server.host}\r\n\r\n",
+            "a header of 1 MB": f"GET / HTTP/1.1\r\nHost: {server.host}\r\nX: " + "a" * 1000000 + "\r\n\r\n"}.items():
+        line = server.raw(head.encode())
+        check(f"{says} is refused", " 4" in line or "closed" in line or line == "", line)
+    server.alive("bad heads")
+    flood = f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nTransfer-Encoding: chunked\r\n\r\n".encode()
+    line = server.raw(flood + (b"10000\r\n" + b"a" * 65536 + b"\r\n") * 40)
+    check("a chunked body past the limit is cut off", "200" not in line, line)
+    server.alive("an endless body")
+    for origin in ("http://elsewhere.example", "null", f"https://{server.host}", f"http://localhost:{server.port}"):
+        status, _, _ = server.ask("POST", "/api/v1/settings", '{"shop":"forged"}',
+                                  {"Content-Type": "application/json", "Origin": origin})
+        check(f"Origin {origin} may not change anything", status == 403, status)
+    status, _, _ = server.ask("POST", "/api/v1/settings", '{"shop":"x"}', {"Content-Type": "application/json", "Sec-Fetch-Site": "cross-site"})
+    check("a browser's cross-site request is refused", status == 403)
+    status, _, _ = server.ask("POST", "/api/v1/settings", '{"shop":"form"}', {"Content-Type": "text/plain"})
+    check("a form's content type is refused", status == 400)
+    _, book = server.json("GET", "book")
+    check("nothing was changed by them", book["settings"]["shop"] == "Mill Lane")
+    status, _, _ = server.ask("POST", "/api/v1/settings", '{"shop":"Mill Lane"}',
+                              {"Content-Type": "application/json", "Origin": f"http://{server.host}"})
+    check("the page itself may", status == 200)
+    server.alive("forged origins")
+
+
+def malformed(server):
+    bodies = [b"", b"{", b"[]", b"null", b'{"a":1,"a":2}', b'{"a":NaN}', b'{"a":1e999}', b'{"a":012}', b"{'a':1}",
+              b'{"a":"\\u0000"}', b'{"a":"\xff"}', b'{"a":[1],"b":"x"}', b'{"a":[1.5],"b":[2]}', b'{"a":[[1]],"b":[2]}',
+              b'{"a":["1,2"],"b":[2]}', b'{"a":[99999],"b":[1]}', b'{"a":[-1],"b":[1]}', b'{"a":[],"b":[1]}',
+              b"[" * 100000, b'{"a":' * 100000, b'{"a":[' + b"1," * 200000 + b'1],"b":[1]}', b"\x00" * 1000,
+              b'{"a":[1],"b":[2],"margin":"9 lightyears"}', b'{"a":[1],"b":[2],"margin":-1}']
+    for body in bodies:
+        status, data, _ = server.ask("POST", "/api/v1/compare", body, {"Content-Type": "application/json"})
+        check(f"{body[:24]!r} is refused with a reason", status == 400 and json.loads(data)["error"], (status, data[:100]))
+    for name in ("", "a/b.csv", "../x", "a" * 300):
+        status, _, _ = server.ask("POST", "/api/v1/recordings?name=" + name, b"a,b\n1,2\n", {"Content-Type": "application/octet-stream"})
+        check(f"a recording named {name[:10]!r} is refused", status == 400)
+    for data in (b"", b"\x00" * 5000, b"<svg onload=alert(1)>", os.urandom(20000)):
+        status, text, _ = server.ask("POST", "/api/v1/recordings?name=odd.csv", data, {"Content-Type": "application/octet-stream"})
+        check(f"{data[:12]!r} as a recording ends in words", status in (200, 400) and json.loads(text), status)
+    server.alive("malformed bodies")
+
+
+def headers(server):
+    status, data, head = server.ask("GET", "/")
+    policy = head["Content-Security-Policy"]
+    check("the page allows no foreign script", "default-src 'none'" in policy and "unsafe" not in policy, policy)
+    check("the page cannot be framed", "frame-ancestors 'none'" in policy and head["X-Frame-Options"] == "DENY")
+    check("types are not guessed", head["X-Content-Type-Options"] == "nosniff")
+    check("the page names no other host", b"http://" not in data and b"https://" not in data)
+    status, _, again = server.ask("GET", "/app.js", headers={"If-None-Match": server.ask("GET", "/app.js")[2]["ETag"]})
+    check("an unchanged file is not sent again (RFC 9110 13.1.2)", status == 304)
+    weight = sum(len(server.ask("GET", p, headers={"Accept-Encoding": "gzip"})[1]) for p in ("/", "/app.js", "/app.css", "/icon.svg"))
+    check("the page weighs under 150 kB compressed", weight < 150000, weight)
+
+
+def slow_and_many(book):
+    server = Server(book, deadline_ms=1500)
+    slow = []
+    for _ in range(20):
+        s = socket.create_connection(("127.0.0.1", server.port), timeout=20)
+        s.sendall(b"GET / HTTP/1.1\r\nHost: ")
+        slow.append(s)
+
+    def trickle():
+        for _ in range(200):
+            for s in slow:
+                try:
+                    s.send(b"a")
+                except OSError:
+                    pass
+            time.sleep(0.05)
+
+    thread = threading.Thread(target=trickle, daemon=True)
+    thread.start()
+    server.alive("the slow ones began")
+    gone = 0
+    for s in slow:
+        try:
+            while s.recv(1000):
+                pass
+            gone += 1
+        except ConnectionError:
+            gone += 1
+        except OSError:
+            pass
+    check("those who trickle are cut off, however slowly they send", gone == len(slow), gone)
+    idle = []
+    for _ in range(400):
+        try:
+            idle.append(socket.create_connection(("127.0.0.1", server.port), timeout=5))
+        except OSError:
+            break
+    for s in idle:
+        s.close()
+    for _ in range(100):
+        try:
+            if server.ask("GET", "/api/v1/book")[0] == 200:
+                break
+        except OSError:
+            time.sleep(0.1)
+    server.alive("400 idle connections")
+    deaf = []
+    for _ in range(5):
+        s = socket.socket()
+        s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
+        s.connect(("127.0.0.1", server.port))
+        s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+        deaf.append(s)
+    for _ in range(30):
+        server.json("POST", "settings", {"shop": "told to the deaf"})
+    server.alive("viewers that never read")
+    for s in deaf:
+        s.close()
+    check("it still ends in order", server.stop() == 0)
+
+
+def main():
+    with tempfile.TemporaryDirectory(prefix="enginewright-page-") as folder:
+        made = json.loads(run("demo", "--folder", os.path.join(folder, "day"), "--json").stdout)
+        first_minute(folder, made["recordings"])
+        server = Server(made["book"])
+        check("the address is printed as JSON", server.said["address"] == f"http://127.0.0.1:{server.port}/")
+        headers(server)
+        sound = whole_day(server)
+        changes(server, sound)
+        engines(server)
+        events(server, sound)
+        refusals(server)
+        malformed(server)
+        check("it ends in order", server.stop() == 0)
+        verified = run("book", "verify", "--book", made["book"], "--json")
+        check("the book is whole after all that", json.loads(verified.stdout)["whole"], verified.stdout[:300])
+        slow_and_many(made["book"])
+    print(f"[  PASSED  ] {passed} test(s).")
+    if failed:
+        print(f"[  FAILED  ] {failed} test(s).")
+    return 1 if failed else 0
+
+
+sys.exit(main())

@@ -1,0 +1,122 @@
+/* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
+
+export interface KindUnit { unit: string; scale: number; offset: number }
+export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
+export interface Book {
+  program: string; book: string; pulls: number; has_engine: boolean; engine: string | null; engine_id: number;
+  lan: boolean; practice: boolean; calibration_overdue: string | null;
+  settings: Record<string, string | null>; kinds: Kind[]; channels: Record<string, string>;
+  standards: { key: string; title: string; reference: string }[];
+}
+export interface Pull {
+  id: number; recording_id: number; engine_id: number; at: string; day: string; kind: string; purpose: string;
+  run: number; mounting: number; top_speed_rpm: number | null; band_mean_torque_n_m: number | null;
+  changed: string | null; discarded: string | null; setup: Record<string, string>; setup_changes: string[];
+}
+export interface Conditions {
+  pressure_pa: number | null; pressure_from: string; temperature_k: number | null; temperature_from: string;
+  vapour_pressure_pa: number | null; humidity_from: string; oil_start_k: number | null; oil_end_k: number | null;
+  coolant_start_k: number | null; coolant_end_k: number | null; inlet_start_k: number | null;
+  inlet_end_k: number | null; rest_s: number | null; acceleration_rpm_s: number | null; full_throttle: boolean;
+}
+export type Values = (number | null)[];
+export interface Curve {
+  speed_rpm: number[]; torque_n_m: Values; torque_se_n_m: Values; power_w: Values; observed_torque_n_m: Values;
+  torque_expanded_n_m: Values; torque_comparative_n_m: Values; columns: Record<string, Values>;
+  factor: number; in_range: boolean; out_of_range_because: string | null; conditions: Conditions;
+  band: { low_rpm: number; high_rpm: number; mean_torque_n_m: number };
+  cleaned: Record<string, number>; knock_count: number | null; method: Record<string, unknown>; warnings: string[];
+}
+export interface PullCurve extends Pull {
+  curve: Curve; raw: { speed_rpm: number[]; torque_n_m: Values }; standard: string;
+  peak: { power_w: number; power_speed_rpm: number; torque_n_m: number; torque_speed_rpm: number };
+}
+export interface Comparison {
+  verdict: 'gain' | 'loss' | 'same' | 'undecided' | 'not comparable'; says: string;
+  relative_difference: number | null; relative_interval: Values; confidence: number; margin: number;
+  pulls_needed: number; next_order: string | null; band_low_rpm: number; band_high_rpm: number;
+  mean_a_n_m: number; mean_b_n_m: number; pulls_a: number; pulls_b: number; level: string;
+  relative_sd: number | null; degrees_of_freedom: number | null; smallest_margin: number | null;
+  safe: string; valid: string; better: string; worth_it: string; warnings: string[];
+  curve?: { speed_rpm: number[]; relative_difference: number[]; relative_half_width: number[] };
+}
+export interface Origin {
+  pull: number; recording: string; sha256: string; curve_sha256?: string; speed_rpm: number; torque_n_m: number;
+  power_w: number; shown: string; samples: number; samples_touched: number; first_s: number; last_s: number;
+  low_rpm: number; high_rpm: number; half_width_rpm: number; measured_torque_n_m: number;
+  acceleration_rpm_s: number; inertia_torque_n_m: number; engine_inertia_torque_n_m: number;
+  engine_inertia_added: boolean; factor: number; in_range: boolean; standard: string; reference: string;
+  pressure_pa: number | null; pressure_from: string; temperature_k: number | null; temperature_from: string;
+  vapour_pressure_pa: number | null; humidity_from: string;
+  uncertainty: { from: string; standard_n_m: number; cancels_in_comparison: boolean }[];
+  expanded_n_m: number; expanded_comparative_n_m: number;
+}
+export interface StepCheck { what: string; found: string; answer: string; allowance_left: number | null }
+export interface StepUp {
+  answer: string; says: string; limit_rpm: number; next_rpm: number | null; ceiling_rpm: number | null;
+  ceiling_from: string | null; checks: StepCheck[];
+}
+export interface Stage { name: string; state: 'done' | 'due' | 'later' | 'blocked'; says: string }
+export interface Day {
+  day: string | null; next: string; why: string; stages: Stage[]; mind: string[]; last_pull: number;
+  step_up?: StepUp; changed?: string | null; setup?: Record<string, string>;
+  engine?: { name: string | null; serial: string | null; owner: string | null; equipment: string | null;
+    displacement_m3: number | null; agreed_limit_rpm: number | null };
+  air?: { pressure_pa: number | null; pressure_from: string; temperature_k: number | null; temperature_from: string;
+    vapour_pressure_pa: number | null; humidity_from: string; factor: number; in_range: boolean; standard: string;
+    reference: string; oil_end_k: number | null; coolant_end_k: number | null };
+}
+export interface Chart { kind: string; values: number[]; centre: number | null; lower: number | null; upper: number | null; in_control: boolean }
+export interface Shop {
+  calibration_overdue: string | null; cell: string | null; bench: Record<string, number | string>;
+  repeatability: { level: string; relative_sd: number | null; degrees_of_freedom: number; borrowed: boolean }[];
+  calibrations: { kind: string; at: string; valid_until: string | null; value: number | null; note: string | null }[];
+  charts: Chart[];
+  verdicts: { id: number; at: string; question: string; pulls: string; says: string }[];
+}
+export interface Ledger { recordings: number; pulls: number; heat_cycles: number; running_s: number; highest_speed_rpm: number;
+  above: { speed_rpm: number; seconds: number }[];
+}
+export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: string[] }
+
+/* What the server said no to, in its own words. */
+export class Refusal extends Error {
+  constructor(readonly status: number, message: string) { super(message); }
+}
+
+async function ask<T>(method: string, path: string, body?: BodyInit, type?: string): Promise<T> {
+  let response: Response;
+  try {
+    const init: RequestInit = { method, headers: type ? { 'Content-Type': type } : {}, cache: 'no-store' };
+    if (body !== undefined) init.body = body;
+    response = await fetch('/api/v1/' + path, init);
+  } catch {
+    throw new Refusal(0, 'The server does not answer. It may have been stopped; this page tries again.');
+  }
+  const text = await response.text();
+  let json: unknown;
+  try { json = JSON.parse(text); } catch { throw new Refusal(response.status, 'The answer could not be read.'); }
+  if (!response.ok) throw new Refusal(response.status, (json as { error?: string }).error ?? response.statusText);
+  return json as T;
+}
+const get = <T>(path: string) => ask<T>('GET', path);
+const send = <T>(method: string, path: string, body: unknown) => ask<T>(method, path, JSON.stringify(body), 'application/json');
+
+export const api = {
+  book: () => get<Book>('book'),
+  pulls: (units: string) => get<{ pulls: Pull[] }>('pulls?units=' + units).then((r) => r.pulls),
+  curves: (ids: number[], units: string) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
+    : get<{ curves: PullCurve[] }>(`curves?pulls=${ids.join(',')}&units=${units}`).then((r) => r.curves),
+  explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),
+  compare: (a: number[], b: number[], keep: boolean) => send<Comparison>('POST', 'compare', { a, b, keep }),
+  stepUp: (id: number) => get<StepUp>(`pulls/${id}/step-up`),
+  discard: (id: number, reason: string) => send('POST', `pulls/${id}/discard`, { reason }),
+  takeBack: (id: number) => send('POST', `pulls/${id}/discard`, { take_back: true }),
+  add: (file: File, facts: Record<string, string>) => ask<Added>('POST', 'recordings?' + new URLSearchParams({ name: file.name, ...facts }).toString(), file, 'application/octet-stream'),
+  day: (units: string) => get<Day>('day?units=' + units),
+  ledger: () => get<Ledger>('ledger'),
+  shop: () => get<Shop>('shop'),
+  settings: (values: Record<string, string>) => send('POST', 'settings', values),
+  calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
+  reportAddress: (query: Record<string, string>) => '/api/v1/report?' + new URLSearchParams(query).toString(),
+};

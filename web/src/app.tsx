@@ -1,0 +1,80 @@
+/* The page: one bar, one screen, one line that says what happened. Nothing pops up. */
+import { render } from 'preact';
+import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units } from './state';
+import { adding, dragging, listenForDrops } from './drop';
+import { First } from './screen_first';
+import { DayScreen } from './screen_day';
+import { PullsScreen } from './screen_pulls';
+import { ShopScreen } from './screen_shop';
+
+const screens = [
+  { key: 'day', label: 'Test day' },
+  { key: 'pulls', label: 'Pulls' },
+  { key: 'shop', label: 'Shop' },
+];
+
+function Bar() {
+  return (
+    <header class="bar">
+      <a class="mark" href="#/day">Enginewright</a>
+      <nav aria-label="Screens">
+        {screens.map((s) => <a key={s.key} href={'#/' + s.key} aria-current={route.value.screen === s.key ? 'page' : undefined}>{s.label}</a>)}
+      </nav>
+      <span class="bar-end">
+        <span class="quiet book-name" title="the book">{book.value?.book}</span>
+        <span class="switch" role="group" aria-label="Units">
+          <button type="button" aria-pressed={units.value === 'si'} onClick={() => setUnits('si')}>SI</button>
+          <button type="button" aria-pressed={units.value === 'us'} onClick={() => setUnits('us')}>US</button>
+        </span>
+      </span>
+    </header>
+  );
+}
+
+function Said() {
+  const now = said.value;
+  return (
+    <div class="said-place" role="status" aria-live="polite">
+      {!connected.value && <p class="said grave">Not connected: what is shown may be old. Trying again…</p>}
+      {adding.value && <p class="said">{adding.value}</p>}
+      {now && (
+        <p class={'said' + (now.grave ? ' grave' : '')}>
+          <span>{now.text}</span>
+          {now.undo && <button type="button" onClick={() => { now.undo?.(); said.value = null; }}>Take back</button>}
+          <button type="button" class="plain" onClick={() => { said.value = null; }}>Dismiss</button>
+        </p>
+      )}
+    </div>
+  );
+}
+
+function Screen() {
+  if (bookProblem.value && !book.value) return <p class="said grave lone">{bookProblem.value}</p>;
+  if (!book.value) return <p class="quiet lone">Opening the book…</p>;
+  const screen = route.value.screen;
+  if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <First />;
+  switch (screen) {
+    case 'pulls': return <PullsScreen />;
+    case 'shop': return <ShopScreen />;
+    default: return <DayScreen />;
+  }
+}
+
+function App() {
+  return (
+    <>
+      <a class="skip" href="#main">To the content</a>
+      <Bar />
+      <Said />
+      <main id="main" tabIndex={-1}><Screen /></main>
+      {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
+    </>
+  );
+}
+
+listenForDrops();
+openStream();
+void loadBook();
+const root = document.getElementById('page')!;
+root.textContent = '';
+render(<App />, root);

@@ -1,0 +1,65 @@
+/* Files dropped anywhere: into the book as they came, and two of them are compared at once. */
+import { signal } from '@preact/signals';
+import { api } from './api';
+import { changes, complain, go, loadBook, say } from './state';
+
+export const dragging = signal(false);
+export const adding = signal<string | null>(null);
+
+const byName = new Intl.Collator('en', { numeric: true, sensitivity: 'base' });
+
+/* The first answer: A is the file that was written first, else the one whose name comes first. */
+function inOrder(files: File[]): File[] {
+  return [...files].sort((a, b) => byName.compare(a.name, b.name));
+}
+
+async function addAll(files: File[]) {
+  const groups: number[][] = [];
+  const notes: string[] = [];
+  const fresh: number[] = [];
+  for (const file of inOrder(files)) {
+    adding.value = `Reading ${file.name}…`;
+    const added = await api.add(file, {});
+    if (added.pull_ids.length) groups.push(added.pull_ids);
+    if (!added.known_before) fresh.push(...added.pull_ids);
+    for (const note of added.notes) notes.push(`${file.name}: ${note}`);
+  }
+  await loadBook();
+  changes.value++;
+  if (groups.length === 0) {
+    complain(notes.join(' ') || 'No pull was found in these files.');
+    return;
+  }
+  const takeBack = fresh.length === 0 ? undefined : () => {
+    void Promise.all(fresh.map((id) => api.discard(id, 'dropped by mistake'))).then(() => { say('Taken back: they stay in the book as discarded.'); }, complain);
+  };
+  const count = groups.flat().length;
+  say(`${count === 1 ? 'One pull' : count + ' pulls'} from ${files.length === 1 ? files[0]!.name : files.length + ' files'}. ${notes.join(' ')}`, takeBack);
+  if (groups.length === 1) go('pulls', { a: groups[0]!.join(',') });
+  else go('pulls', { a: groups[0]!.join(','), b: groups.slice(1).flat().join(','), keep: '1' });
+}
+
+export async function takeFiles(list: FileList | File[] | null | undefined) {
+  const files = [...(list ?? [])];
+  if (files.length === 0 || adding.value) return;
+  try { await addAll(files); } catch (problem) { complain(problem); }
+  adding.value = null;
+}
+
+export function listenForDrops() {
+  let depth = 0;
+  const carriesFiles = (e: DragEvent) => e.dataTransfer?.types.includes('Files') ?? false;
+  addEventListener('dragenter', (e) => { if (carriesFiles(e)) { depth++; dragging.value = true; e.preventDefault(); } });
+  addEventListener('dragover', (e) => { if (carriesFiles(e)) e.preventDefault(); });
+  addEventListener('dragleave', () => { depth = Math.max(0, depth - 1); dragging.value = depth > 0; });
+  addEventListener('drop', (e) => { depth = 0; dragging.value = false; if (carriesFiles(e)) { e.preventDefault(); void takeFiles(e.dataTransfer?.files); } });
+}
+
+export function ChooseFiles({ label }: { label: string }) {
+  return (
+    <label class="button">
+      {label}
+      <input class="unseen" type="file" multiple onChange={(e) => { void takeFiles(e.currentTarget.files); e.currentTarget.value = ''; }} />
+    </label>
+  );
+}

@@ -1,0 +1,213 @@
+/* One plot: lines with bands, labelled at the line, one cursor shared by all plots of a screen.
+ *
+ * Keyboard: arrows move the cursor, + and - zoom about it, 0 shows all, Enter asks where a figure
+ * comes from. What stands under the cursor is also told in words. */
+import { useEffect, useRef } from 'preact/hooks';
+import { effect, signal } from '@preact/signals';
+import uPlot from 'uplot';
+import { fixed } from './format';
+
+export interface Line {
+  label: string;
+  name?: string; /* short, at the line's end */
+  x: number[];
+  y: (number | null)[];
+  half?: (number | null)[]; /* half-width of the band around it */
+  ink: Ink;
+  dash?: number[];
+  faint?: boolean; /* raw samples: dots behind */
+  decimals?: number;
+  axis?: 'left' | 'right';
+}
+export type Ink = 'blue' | 'ochre' | 'green' | 'violet' | 'ink' | 'quiet';
+
+const theme = signal(0);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { theme.value++; });
+function ink(name: string): string {
+  return getComputedStyle(document.documentElement).getPropertyValue('--' + name).trim();
+}
+
+/* All lines on one x, as uPlot wants it. */
+function joined(lines: Line[]): { x: number[]; at: Map<number, number> } {
+  const all = new Set<number>();
+  for (const line of lines) for (const x of line.x) all.add(x);
+  const x = [...all].sort((a, b) => a - b);
+  return { x, at: new Map(x.map((value, i) => [value, i])) };
+}
+
+export interface PlotProps {
+  title: string;
+  lines: Line[];
+  height: number;
+  xLabel: string;
+  left: string;
+  right?: string;
+  sync?: string;
+  zero?: boolean;      /* draw a line at zero */
+  floor?: boolean;     /* the axis begins at zero */
+  shade?: { low: number; high: number };
+  xDecimals?: number;
+  onPick?: (x: number) => void;
+}
+
+function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPlot {
+  const { x, at } = joined(props.lines);
+  const data: (number | null)[][] = [x];
+  const series: uPlot.Series[] = [{}];
+  const bands: uPlot.Band[] = [];
+  const tops: { line: Line; index: number }[] = [];
+  const spread = (line: Line, values: (number | null)[]) => {
+    const row = new Array<number | null>(x.length).fill(null);
+    line.x.forEach((value, i) => { row[at.get(value)!] = values[i] ?? null; });
+    return row;
+  };
+  for (const line of props.lines) {
+    const scale = line.axis === 'right' ? 'right' : 'left';
+    const colour = ink(line.ink);
+    if (line.half) {
+      const upper = line.y.map((y, i) => y == null || line.half![i] == null ? null : y + line.half![i]!);
+      const lower = line.y.map((y, i) => y == null || line.half![i] == null ? null : y - line.half![i]!);
+      const first = data.length;
+      data.push(spread(line, upper), spread(line, lower));
+      const none: uPlot.Series = { scale, width: 0, points: { show: false }, spanGaps: true };
+      series.push({ ...none, stroke: 'transparent' }, { ...none, stroke: 'transparent' });
+      bands.push({ series: [first, first + 1], fill: colour + '26' });
+    }
+    const index = data.length;
+    data.push(spread(line, line.y));
+    series.push(line.faint
+      ? { label: line.label, scale, paths: () => null, points: { show: true, size: 2.4, width: 0, fill: colour + '55' } }
+      : { label: line.label, scale, stroke: colour, width: 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true });
+    if (!line.faint) tops.push({ line, index });
+  }
+  const quiet = ink('quiet'), rule = ink('rule');
+  const font = '12px ' + getComputedStyle(document.body).fontFamily;
+  const grid = { stroke: rule, width: 1 };
+  const axis = (scale: string, label: string, side: number, show: boolean): uPlot.Axis =>
+    ({ scale, label, side, stroke: quiet, font, labelFont: font, labelSize: 18, size: 54, grid: { ...grid, show }, ticks: { ...grid, size: 4 } });
+  const outside = !props.lines.some((line) => line.axis === 'right');
+  const lastOf = (u: uPlot, index: number) => { const row = u.data[index]!; for (let i = row.length - 1; i >= 0; i--) if (row[i] != null) return row[i]!; return 0; };
+  const drawMarks = (u: uPlot) => {
+    const c = u.ctx, ratio = devicePixelRatio;
+    c.save();
+    if (props.zero) {
+      const y = u.valToPos(0, 'left', true);
+      c.strokeStyle = quiet; c.lineWidth = ratio; c.beginPath(); c.moveTo(u.bbox.left, y); c.lineTo(u.bbox.left + u.bbox.width, y); c.stroke();
+    }
+    c.font = `600 ${12 * ratio}px ` + getComputedStyle(document.body).fontFamily;
+    c.textBaseline = 'middle'; c.textAlign = outside ? 'left' : 'right';
+    const taken: number[] = [];
+    for (const { line, index } of [...tops].sort((p, q) => lastOf(u, q.index) - lastOf(u, p.index))) {
+      const row = u.data[index]!;
+      let i = row.length - 1;
+      const right = u.scales['x']!.max ?? Infinity;
+      while (i > 0 && (row[i] == null || u.data[0][i]! > right)) i--;
+      if (row[i] == null) continue;
+      const end = Math.min(u.valToPos(u.data[0][i]!, 'x', true), u.bbox.left + u.bbox.width);
+      const text = line.name ?? line.label;
+      let py = u.valToPos(row[i]!, line.axis === 'right' ? 'right' : 'left', true) - (outside ? 0 : 12 * ratio);
+      while (taken.some((y) => Math.abs(y - py) < 14 * ratio)) py += 14 * ratio;
+      py = Math.min(Math.max(py, u.bbox.top + 8 * ratio), u.bbox.top + u.bbox.height - 8 * ratio);
+      taken.push(py);
+      const px = outside ? end + 7 * ratio : end - 8 * ratio;
+      c.fillStyle = ink(line.ink);
+      c.fillText(text, px, py);
+    }
+    c.restore();
+  };
+  const drawShade = (u: uPlot) => {
+    if (!props.shade) return;
+    const a = Math.max(u.valToPos(props.shade.low, 'x', true), u.bbox.left), b = Math.min(u.valToPos(props.shade.high, 'x', true), u.bbox.left + u.bbox.width);
+    u.ctx.save(); u.ctx.fillStyle = ink('shade'); u.ctx.fillRect(a, u.bbox.top, b - a, u.bbox.height); u.ctx.restore();
+  };
+  const tell = (u: uPlot) => {
+    const i = u.cursor.idx;
+    if (i == null) { readout.textContent = ''; return; }
+    const parts = tops.filter(({ index }) => u.data[index]![i] != null)
+      .map(({ line, index }) => `${line.name ?? line.label} ${fixed(u.data[index]![i]!, line.decimals ?? 1)}`);
+    readout.textContent = `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: ${parts.join(', ')}`;
+  };
+  const range = (_u: uPlot, low: number | null, high: number | null): [number, number] => {
+    if (low == null || high == null) return [0, 1];
+    const pad = (high - low) * 0.08 || Math.abs(high) * 0.05 || 1;
+    return [props.floor ? 0 : low - pad, high + pad * 1.4];
+  };
+  const hasRight = props.lines.some((line) => line.axis === 'right');
+  return new uPlot({
+    width: Math.max(box.clientWidth, 200),
+    height: props.height,
+    series, bands,
+    scales: { x: { time: false }, left: { range }, ...(hasRight ? { right: { range } } : {}) },
+    axes: [
+      { scale: 'x', label: props.xLabel, stroke: quiet, font, labelFont: font, labelSize: 18, size: 34, grid, ticks: { ...grid, size: 4 } },
+      axis('left', props.left, 3, true),
+      ...(hasRight ? [axis('right', props.right ?? '', 1, false)] : []),
+    ],
+    legend: { show: false },
+    padding: [8, hasRight ? 0 : 58, 0, 0],
+    cursor: { ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
+    hooks: { drawClear: [drawShade], draw: [drawMarks], setCursor: [tell] },
+  }, data as uPlot.AlignedData, box);
+}
+
+function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
+  const x = u.data[0], scale = u.scales['x']!;
+  const low = scale.min ?? x[0]!, high = scale.max ?? x[x.length - 1]!;
+  let i = u.cursor.idx ?? Math.floor(x.length / 2);
+  const move = (to: number) => {
+    i = Math.min(Math.max(to, 0), x.length - 1);
+    u.setCursor({ left: u.valToPos(x[i]!, 'x'), top: u.over.clientHeight / 2 });
+  };
+  const zoom = (factor: number) => {
+    const middle = x[i]!;
+    u.setScale('x', { min: middle - (middle - low) * factor, max: middle + (high - middle) * factor });
+  };
+  switch (event.key) {
+    case 'ArrowLeft': move(i - (event.shiftKey ? 10 : 1)); break;
+    case 'ArrowRight': move(i + (event.shiftKey ? 10 : 1)); break;
+    case 'Home': move(0); break;
+    case 'End': move(x.length - 1); break;
+    case '+': case '=': zoom(0.6); break;
+    case '-': zoom(1 / 0.6); break;
+    case '0': u.setScale('x', { min: x[0]!, max: x[x.length - 1]! }); break;
+    case 'Enter': onPick?.(x[i]!); break;
+    default: return;
+  }
+  event.preventDefault();
+}
+
+export function Plot(props: PlotProps) {
+  const box = useRef<HTMLDivElement>(null);
+  const readout = useRef<HTMLParagraphElement>(null);
+  const plot = useRef<uPlot | null>(null);
+  useEffect(() => {
+    const element = box.current!;
+    const stop = effect(() => {
+      void theme.value;
+      plot.current?.destroy();
+      plot.current = build(props, element, readout.current!);
+      let moved = false;
+      const over = plot.current.over;
+      over.addEventListener('mousedown', () => { moved = false; });
+      over.addEventListener('mousemove', (e) => { if (e.buttons) moved = true; });
+      over.addEventListener('click', () => {
+        const i = plot.current?.cursor.idx;
+        if (!moved && i != null) props.onPick?.(plot.current!.data[0][i]!);
+      });
+    });
+    const watch = new ResizeObserver(() => {
+      const width = element.clientWidth;
+      if (plot.current && width > 0 && Math.abs(plot.current.width - width) > 1) plot.current.setSize({ width, height: props.height });
+    });
+    watch.observe(element);
+    return () => { watch.disconnect(); stop(); plot.current?.destroy(); plot.current = null; };
+  }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high]);
+  return (
+    <figure class="plot">
+      <figcaption>{props.title}</figcaption>
+      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={`${props.title}. Arrow keys move the cursor, plus and minus zoom, 0 shows all${props.onPick ? ', Enter asks where the figure comes from' : ''}.`}
+        onKeyDown={(event) => plot.current && steer(plot.current, event, props.onPick)} />
+      <p ref={readout} class="readout" aria-live="polite" />
+    </figure>
+  );
+}

@@ -1,0 +1,110 @@
+/* The test day: where it stands, the next sensible step and why. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Day, type Pull } from './api';
+import { changes, complain, units } from './state';
+import { dash, fixed, quantity, rpm, time, words } from './format';
+
+const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
+const stateMarks = { done: '✓', due: '→', later: '·', blocked: '!' } as const;
+
+function Stages({ day }: { day: Day }) {
+  return (
+    <ol class="stages">
+      {day.stages.map((stage) => (
+        <li key={stage.name} class={stage.state}>
+          <span class="stage-mark" aria-hidden="true">{stateMarks[stage.state]}</span>
+          <span><b>{stage.name}</b> <span class="state">{stateWords[stage.state]}</span><br /><span class="quiet">{words(stage.says)}</span></span>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+function Air({ air }: { air: NonNullable<Day['air']> }) {
+  return (
+    <section class="card">
+      <h2>Air and factor</h2>
+      <p class="big figure">{fixed(air.factor, 4)}</p>
+      <p class="quiet">{air.standard} ({air.reference}){air.in_range ? '' : ': OUT OF ITS RANGE'}</p>
+      <dl class="facts">
+        <div><dt>Station pressure</dt><dd>{quantity('pressure absolute', air.pressure_pa, units.value === 'us' ? 2 : 1)} <span class="quiet">{air.pressure_from}</span></dd></div>
+        <div><dt>Inlet air</dt><dd>{quantity('temperature', air.temperature_k, 1)} <span class="quiet">{air.temperature_from}</span></dd></div>
+        <div><dt>Vapour pressure</dt><dd>{quantity('pressure absolute', air.vapour_pressure_pa, units.value === 'us' ? 3 : 1)} <span class="quiet">{air.humidity_from}</span></dd></div>
+        <div><dt>Oil at the end</dt><dd>{quantity('temperature', air.oil_end_k, 0)}</dd></div>
+        <div><dt>Coolant at the end</dt><dd>{quantity('temperature', air.coolant_end_k, 0)}</dd></div>
+      </dl>
+    </section>
+  );
+}
+
+function StepChecks({ day }: { day: Day }) {
+  const step = day.step_up;
+  if (!step) return null;
+  return (
+    <section class="card">
+      <h2>Going on from {rpm(step.limit_rpm, 50)}&thinsp;rpm</h2>
+      <p><b>{words(step.says)}</b></p>
+      <ul class="checks">
+        {step.checks.map((check) => (
+          <li key={check.what + check.found} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found)}{check.answer === 'nothing found against' ? '' : ` (${check.answer})`}</li>
+        ))}
+      </ul>
+      {step.ceiling_rpm != null && <p class="quiet">Ceiling {rpm(step.ceiling_rpm)}&thinsp;rpm: {step.ceiling_from}. This is no order: the limits of the engine's and the dyno's makers come first, and look underneath before going on.</p>}
+    </section>
+  );
+}
+
+export function DayScreen() {
+  const [day, setDay] = useState<Day | null>(null);
+  const [pulls, setPulls] = useState<Pull[]>([]);
+  const version = changes.value, system = units.value;
+  useEffect(() => {
+    Promise.all([api.day(system), api.pulls(system)]).then(([d, p]) => { setDay(d); setPulls(p); }, complain);
+  }, [version, system]);
+  if (!day) return <p class="quiet lone">Reading the day…</p>;
+  const recent = pulls.filter((p) => p.day === day.day).slice(-8).reverse();
+  const e = day.engine;
+  return (
+    <div class="day">
+      <header class="headline">
+        <div>
+          <h1>{e?.name ?? 'Test day'}</h1>
+          <p class="quiet">{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
+        </div>
+        {day.last_pull > 0 && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}
+      </header>
+      <section class="next" aria-label="Next sensible step">
+        <p class="label">Next sensible step</p>
+        <p class="next-step">{day.next}</p>
+        <p>{words(day.why)}</p>
+      </section>
+      <div class="columns">
+        <section class="card"><h2>Where the day stands</h2><Stages day={day} /></section>
+        {day.air && <Air air={day.air} />}
+        {day.mind.length > 0 && <section class="card"><h2>Mind</h2><ul class="mind">{day.mind.map((m) => <li key={m}>{m}</li>)}</ul></section>}
+        {day.setup && (
+          <section class="card">
+            <h2>Set-up now</h2>
+            <dl class="facts">{Object.entries(day.setup).map(([name, value]) => <div key={name}><dt>{name.replaceAll('_', ' ')}</dt><dd>{value}</dd></div>)}</dl>
+            {e?.equipment && <p class="quiet">Equipment: {e.equipment}</p>}
+          </section>
+        )}
+        <StepChecks day={day} />
+      </div>
+        {recent.length > 0 && (
+          <section class="card">
+            <h2>Last pulls</h2>
+            <div class="scroll"><table class="list">
+              <thead><tr><th scope="col" class="num">Pull</th><th scope="col">Time</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean torque</th><th scope="col">Changed</th></tr></thead>
+              <tbody>{recent.map((p) => (
+                <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
+                  <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
+                  <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
+                  <td>{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
+                </tr>))}</tbody>
+            </table></div>
+          </section>
+        )}
+    </div>
+  );
+}

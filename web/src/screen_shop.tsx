@@ -1,0 +1,130 @@
+/* The shop: what the cell repeats to, calibrations, the life ledger, answers so far, settings. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Chart, type Ledger, type Shop } from './api';
+import { book, changes, complain, say } from './state';
+import { date, duration, fixed, percent, rpm, time, words } from './format';
+
+function ControlChart({ chart }: { chart: Chart }) {
+  const n = chart.values.length;
+  if (n === 0) return <p class="quiet">No {chart.kind} on record yet.</p>;
+  const all = [...chart.values, ...(chart.lower != null ? [chart.lower, chart.upper!] : [])];
+  const low = Math.min(...all), high = Math.max(...all), span = high - low || 1;
+  const y = (v: number) => 70 - 60 * (v - low) / span;
+  const x = (i: number) => 10 + 280 * (n === 1 ? 0.5 : i / (n - 1));
+  return (
+    <figure class="chart">
+      <svg viewBox="0 0 300 80" role="img" aria-label={`${chart.kind}: ${n} values, last ${fixed(chart.values[n - 1]!, 4)}, ${chart.in_control ? 'inside' : 'outside'} the control limits`}>
+        {chart.centre != null && <><line class="limit" x1="0" x2="300" y1={y(chart.upper!)} y2={y(chart.upper!)} /><line class="limit" x1="0" x2="300" y1={y(chart.lower!)} y2={y(chart.lower!)} /><line class="centre" x1="0" x2="300" y1={y(chart.centre)} y2={y(chart.centre)} /></>}
+        {chart.values.map((v, i) => <circle key={i} cx={x(i)} cy={y(v)} r="3" class={i === n - 1 && !chart.in_control ? 'out' : ''} />)}
+      </svg>
+      <figcaption class="quiet">{n} values{chart.centre == null ? '; limits begin with the fourth' : chart.in_control ? ', the last inside the limits' : ', THE LAST OUTSIDE: find out why before the next pull'}</figcaption>
+    </figure>
+  );
+}
+
+function Health({ shop }: { shop: Shop }) {
+  const [kind, setKind] = useState('zero');
+  const [read, setRead] = useState('');
+  const [expected, setExpected] = useState('');
+  const [note, setNote] = useState('');
+  const submit = (e: Event) => {
+    e.preventDefault();
+    api.calibrate({ kind, read, note, ...(kind === 'zero' ? {} : { expected }) }).then((r) => {
+      const chart = r.charts[0]!;
+      say(chart.in_control ? `The ${kind} is kept.` : `The ${kind} is OUT OF CONTROL: find out why before the next pull.`);
+      setRead('');
+    }, complain);
+  };
+  return (
+    <section class="card">
+      <h2>Dyno health {shop.cell && <span class="quiet">{shop.cell}</span>}</h2>
+      {shop.calibration_overdue && <ul class="mind"><li>{shop.calibration_overdue}</li></ul>}
+      {shop.charts.map((chart) => <div key={chart.kind}><h3>{chart.kind}</h3><ControlChart chart={chart} /></div>)}
+      <form class="stack" onSubmit={submit}>
+        <label>What <select value={kind} onChange={(e) => setKind(e.currentTarget.value)}><option value="zero">zero of today</option><option value="check weight">check weight</option></select></label>
+        <label>Read <input required placeholder="0.3 N·m" value={read} onInput={(e) => setRead(e.currentTarget.value)} /></label>
+        {kind !== 'zero' && <label>Expected <input required placeholder="98.07 N·m" value={expected} onInput={(e) => setExpected(e.currentTarget.value)} /></label>}
+        <label>Note <input placeholder="morning, who" value={note} onInput={(e) => setNote(e.currentTarget.value)} /></label>
+        <button type="submit">Keep</button>
+      </form>
+      <p class="quiet">Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered by <code>enginewright cell calibrate</code>.</p>
+      {shop.calibrations.length > 0 && <div class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
+        <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td>{c.note}</td></tr>)}</tbody></table></div>}
+    </section>
+  );
+}
+
+function Repeatability({ shop }: { shop: Shop }) {
+  const most = Math.max(...shop.repeatability.map((r) => r.relative_sd ?? 0), 0.001);
+  return (
+    <section class="card">
+      <h2>What this cell repeats to</h2>
+      <table class="list">
+        <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" aria-label="as a bar" /></tr></thead>
+        <tbody>{shop.repeatability.map((r) => (
+          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && <span class="quiet"> starting figure</span>}</th><td class="num">{percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
+            <td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class={r.borrowed ? 'borrowed' : ''} width={100 * (r.relative_sd ?? 0) / most} height="8" /></svg></td></tr>))}</tbody>
+      </table>
+      <p class="quiet">Of the mean torque over the band of use, learned from like pulls of the book (ISO 5725 terms: s is the repeatability standard deviation).</p>
+    </section>
+  );
+}
+
+function LifeLedger() {
+  const [l, setLedger] = useState<Ledger | null>(null);
+  const version = changes.value;
+  useEffect(() => { api.ledger().then(setLedger, complain); }, [version]);
+  if (!l) return <section class="card"><h2>Life ledger</h2><p class="quiet">Counting through the stored recordings…</p></section>;
+  const rows = l.above.filter((r) => r.speed_rpm >= 4000);
+  const most = Math.max(...rows.map((r) => r.seconds), 1);
+  return (
+    <section class="card">
+      <h2>Life ledger</h2>
+      <p>{l.recordings} recordings, {l.pulls} pulls, {l.heat_cycles} heat cycle{l.heat_cycles === 1 ? '' : 's'}, {duration(l.running_s)} running, highest {rpm(l.highest_speed_rpm)}&thinsp;rpm</p>
+      <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" aria-label="as a bar" /></tr></thead>
+        <tbody>{rows.map((r) => <tr key={r.speed_rpm}><td class="num">{rpm(r.speed_rpm)}</td><td class="num">{duration(r.seconds)}</td><td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect width={100 * r.seconds / most} height="8" /></svg></td></tr>)}</tbody></table>
+      <p class="quiet">Counted from stored raw, so it can be counted again.</p>
+    </section>
+  );
+}
+
+function Settings() {
+  const now = book.value?.settings ?? {};
+  const [values, setValues] = useState<Record<string, string>>({});
+  const value = (key: string) => values[key] ?? now[key] ?? '';
+  const set = (key: string) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setValues((old) => ({ ...old, [key]: text })); };
+  const submit = (e: Event) => { e.preventDefault(); api.settings(values).then(() => { say('Settings are kept.'); setValues({}); }, complain); };
+  return (
+    <section class="card">
+      <h2>For the sheets</h2>
+      <form class="stack" onSubmit={submit}>
+        <label>Name of the shop <input value={value('shop')} onInput={set('shop')} maxLength={200} /></label>
+        <label>Line under it <input value={value('shop_line')} onInput={set('shop_line')} maxLength={200} /></label>
+        <label>Terms at the foot <input value={value('terms')} onInput={set('terms')} maxLength={400} /></label>
+        <label>Units <select value={value('units') || 'si'} onChange={set('units')}><option value="si">SI: N·m, kW</option><option value="us">US: lb-ft, hp</option></select></label>
+        <label>Paper <select value={value('paper') || 'a4'} onChange={set('paper')}><option value="a4">A4</option><option value="letter">US letter</option></select></label>
+        <button type="submit" disabled={Object.keys(values).length === 0}>Keep</button>
+      </form>
+    </section>
+  );
+}
+
+export function ShopScreen() {
+  const [shop, setShop] = useState<Shop | null>(null);
+  const version = changes.value;
+  useEffect(() => { api.shop().then(setShop, complain); }, [version]);
+  if (!shop) return <p class="quiet lone">Reading the shop…</p>;
+  return (
+    <div class="shop">
+      <h1>{book.value?.settings['shop'] || 'The shop'}</h1>
+      <div class="columns">
+        <Repeatability shop={shop} /><Health shop={shop} /><LifeLedger /><Settings />
+      </div>
+        <section class="card"><h2>Answers so far</h2>
+          {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
+            <div class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
+              <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
+        </section>
+    </div>
+  );
+}

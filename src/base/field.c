@@ -14,6 +14,23 @@ const struct ew_field *ew_fields_find(const struct ew_fields *table, const char 
   return NULL;
 }
 
+static int decimals_for(enum ew_kind kind, double shown) {
+  if (kind == EW_KIND_ROTATIONAL_SPEED || kind == EW_KIND_COUNT)
+    return 0;
+  double size = fabs(shown);
+  return size >= 100 ? 1 : size >= 1 ? 2 : 3;
+}
+
+/* No more decimals than the figure needs. */
+static char *show_short(enum ew_kind kind, enum ew_unit_system system, double value) {
+  double shown = ew_shown(kind, system, value);
+  int decimals = decimals_for(kind, shown);
+  while (decimals > 0 &&
+         fabs(shown * pow(10, decimals - 1) - round(shown * pow(10, decimals - 1))) < 1e-6)
+    decimals--;
+  return ew_quantity_format(kind, system, value, decimals);
+}
+
 static gboolean refuse_unknown(const struct ew_fields *table, const char *where, guint line,
                                const char *key, GError **error) {
   g_autofree const char **names = g_new0(const char *, table->count);
@@ -32,8 +49,8 @@ static gboolean in_range(const struct ew_field *field, const char *place, const 
   if ((field->minimum == 0 && field->maximum == 0) ||
       (value >= field->minimum && value <= field->maximum))
     return TRUE;
-  g_autofree char *low = ew_quantity_format(field->kind, EW_UNITS_SI, field->minimum, 3);
-  g_autofree char *high = ew_quantity_format(field->kind, EW_UNITS_SI, field->maximum, 3);
+  g_autofree char *low = show_short(field->kind, EW_UNITS_SI, field->minimum);
+  g_autofree char *high = show_short(field->kind, EW_UNITS_SI, field->maximum);
   return ew_refuse(error, "%s: '%s' is outside %s to %s; %s", place, given, low, high, field->help);
 }
 
@@ -255,15 +272,19 @@ static void append_exact(GString *text, const struct ew_field *field, double val
                                                        : unit);
 }
 
+/* Double quotes of YAML; what does not print is escaped, so that it reads back as it was. */
 static void append_quoted(GString *text, const char *value) {
   g_string_append_c(text, '"');
-  for (const char *c = value; *c; c++) {
-    if (*c == '"' || *c == '\\')
-      g_string_append_c(text, '\\');
-    if (*c == '\n')
+  for (const char *c = value; *c; c = g_utf8_next_char(c)) {
+    gunichar letter = g_utf8_get_char(c);
+    if (letter == '"' || letter == '\\')
+      g_string_append_printf(text, "\\%c", *c);
+    else if (letter == '\n')
       g_string_append(text, "\\n");
+    else if (!g_unichar_isprint(letter) || letter == 0x2028 || letter == 0x2029 || letter == 0xfeff)
+      g_string_append_printf(text, "\\U%08x", letter);
     else
-      g_string_append_c(text, *c);
+      g_string_append_unichar(text, letter);
   }
   g_string_append_c(text, '"');
 }
@@ -352,25 +373,11 @@ char *ew_fields_manual(const struct ew_fields *table) {
   return g_string_free(text, FALSE);
 }
 
-static int decimals_for(enum ew_kind kind, double shown) {
-  if (kind == EW_KIND_ROTATIONAL_SPEED || kind == EW_KIND_COUNT)
-    return 0;
-  double size = fabs(shown);
-  return size >= 100 ? 1 : size >= 1 ? 2 : 3;
-}
-
 char *ew_field_show(const struct ew_field *field, const void *record, enum ew_unit_system system) {
   if (!has_value(field, record))
     return NULL;
   switch (field->type) {
-  case EW_FIELD_QUANTITY: {
-    double value = *AT(double, record, field), shown = ew_shown(field->kind, system, value);
-    int decimals = decimals_for(field->kind, shown);
-    while (decimals > 0 &&
-           fabs(shown * pow(10, decimals - 1) - round(shown * pow(10, decimals - 1))) < 1e-6)
-      decimals--;
-    return ew_quantity_format(field->kind, system, value, decimals);
-  }
+  case EW_FIELD_QUANTITY: return show_short(field->kind, system, *AT(double, record, field));
   case EW_FIELD_INTEGER: return g_strdup_printf("%d", *AT(int, record, field));
   case EW_FIELD_BOOLEAN: return g_strdup(*AT(gboolean, record, field) ? "yes" : "no");
   case EW_FIELD_TEXT: return g_strdup(*AT(char *, record, field));

@@ -118,15 +118,27 @@ static gboolean stands_above(const GArray *lines, guint first, const struct line
   return FALSE;
 }
 
+/* The line above is as wide and all words: a header. */
+static gboolean under_header(const GArray *lines, guint first, guint wanted,
+                             const struct trial *trial, GArray *offsets) {
+  const struct line *above = first ? &g_array_index(lines, struct line, first - 1) : NULL;
+  guint cells;
+  return above && above->size > 0 && data_share(above, trial, offsets, &cells) == 0 &&
+         cells == wanted;
+}
+
 /* A note, a ragged row or the same header again interrupt a table for a few lines; another header
  * begins another table. */
 static gboolean resumes(const GArray *lines, const struct run *back, guint line_number, guint cells,
-                        char delimiter, GArray *offsets) {
-  if (back->count < 5 || back->cells != cells || line_number - back->last > 6)
+                        const struct trial *trial, GArray *offsets) {
+  if (back->count == 0 || back->cells != cells || line_number - back->last > 6)
+    return FALSE;
+  if (back->count < 5 && !under_header(lines, back->first, cells, trial, offsets))
     return FALSE;
   for (guint k = back->last + 1; k < line_number; k++) {
     const struct line *line = &g_array_index(lines, struct line, k);
-    if (line->size > 0 && ew_table_split(line->text, line->size, delimiter, offsets) == cells &&
+    if (line->size > 0 &&
+        ew_table_split(line->text, line->size, trial->delimiter, offsets) == cells &&
         !stands_above(lines, back->first, line))
       return FALSE;
   }
@@ -151,7 +163,7 @@ static void try_delimiter(const GArray *lines, struct trial *trial, GArray *offs
     if (!data)
       continue;
     if (now.count == 0)
-      now = resumes(lines, &back, i, cells, trial->delimiter, offsets)
+      now = resumes(lines, &back, i, cells, trial, offsets)
                 ? back
                 : (struct run){.first = i, .cells = cells};
     now.count++;
@@ -450,6 +462,8 @@ static struct trial best_trial(const GArray *lines, GArray *offsets) {
     if (trial.score > best.score * 1.02)
       best = trial;
   }
+  if (best.cells == 1)
+    best.delimiter = 0;
   return best;
 }
 

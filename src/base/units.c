@@ -3,11 +3,12 @@
  *   2. a list of spellings that udunits2 would take for something else, refused;
  *   3. udunits2;
  *   4. the kind: of one dimension there are several, and they do not mix.
- * udunits2 2.2.28 is not safe between threads (one mutex), and needs the C numeric locale, which
- * this program never leaves. */
+ * udunits2 2.2.28 is not safe between threads (one mutex), and reads figures by the locale: it is
+ * called in the C locale. */
 #include "base/units.h"
 #include "base/error.h"
 #include "base/number.h"
+#include <locale.h>
 #include <math.h>
 #include <string.h>
 #include <udunits2.h>
@@ -267,6 +268,10 @@ static ut_unit *library_parse(const char *text) {
 /* scale and offset from `text` to `si`, by udunits2; FALSE when there is no such conversion. */
 static gboolean library_convert(const char *text, const char *si, double *scale, double *offset) {
   g_mutex_lock(&library_lock);
+  static locale_t plain;
+  if (!plain)
+    plain = newlocale(LC_ALL_MASK, "C", NULL);
+  locale_t usual = uselocale(plain);
   ut_unit *from = library_parse(text), *to = library_parse(si);
   gboolean good = from && to && ut_are_convertible(from, to);
   if (good) {
@@ -281,6 +286,7 @@ static gboolean library_convert(const char *text, const char *si, double *scale,
   }
   ut_free(from);
   ut_free(to);
+  uselocale(usual);
   g_mutex_unlock(&library_lock);
   return good;
 }
@@ -444,9 +450,10 @@ gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind ki
     return ew_refuse(error, "%s: '%.64s' is no figure with a unit%s; write for example %s", field,
                      text, comma, ew_kind_examples(kind));
   }
-  if (kind == EW_KIND_NUMBER && *g_strchug((char *)end) == ',')
+  if (*g_strchug((char *)end) == ',')
     return ew_refuse(error,
-                     "%s: '%.64s' is no figure (the decimal mark is a point); write for example %s",
+                     "%s: '%.64s' is no figure (the decimal mark is a point, and thousands have "
+                     "none); write for example %s",
                      field, text, ew_kind_examples(kind));
   struct ew_unit unit;
   if (!ew_unit_parse(field, end, kind, &unit, error))

@@ -1,0 +1,28 @@
+/* What a build record says that somebody should look at before the engine runs, or is handed over. */
+#pragma once
+#include "engine/build_measure.h"
+#include "engine/check.h"
+
+struct ew_finding {
+  enum ew_warning_grade grade;
+  char *about; /* "main clearance", "lash 5 exhaust": owned */
+  char *text;  /* owned */
+};
+
+/* What the engine did on the dyno; NaN and 0 where nothing is known. */
+struct ew_build_result {
+  double power_w, power_speed_rpm, torque_n_m, highest_rpm;
+  int pulls;
+};
+
+/* GArray of struct ew_finding, gravest first; the array frees its texts. `result` may be NULL. */
+GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
+                       const struct ew_build_result *result, enum ew_unit_system units);
+/* Steps that must be done before `gate` (and before the gates ahead of it) and are not, or have
+ * failed; of char*, empty when the way is free. */
+GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate);
+/* State of a step: 0 done, 1 does not apply, 2 failed, -1 open. The last tick counts. */
+int ew_build_step_state(const struct ew_build *build, const struct ew_build_step *step,
+                        const struct ew_build_tick **tick);
+/* The target as agreed last: each figure from the last record that gives it. */
+struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build);

@@ -1,0 +1,221 @@
+/* The field tables of the build record: the only place where its fields are described. */
+#include "engine/build.h"
+#include <string.h>
+
+#define F(member, name_, type_, kind_, low_, high_, help_, ...)                                    \
+  {                                                                                                \
+    .name = name_, .type = EW_FIELD_##type_, .kind = EW_KIND_##kind_,                              \
+    .offset = offsetof(struct RECORD, member), .minimum = low_, .maximum = high_, .help = help_,   \
+    __VA_ARGS__                                                                                    \
+  }
+#define T(member, name, help, ...) F(member, name, TEXT, NUMBER, 0, 0, help, __VA_ARGS__)
+#define MARK                                                                                       \
+  T(mark.at, "at", "date, or date and time, ISO 8601"), T(mark.who, "who", "who did it"),          \
+      T(mark.note, "note", "remark")
+
+const char *const ew_build_by_names[] = {"engine", "main",    "rod",  "cylinder", "bore", "valve",
+                                         "inlet",  "exhaust", "bank", "free",     NULL};
+const char *const ew_build_gate_names[] = {"none", "first fire", "load", "dispatch", NULL};
+static const char *const times_names[] = {"none",         "bore",          "stroke",
+                                          "spring_force", "spring_height", NULL};
+static const char *const order_names[] = {"target", "change", NULL};
+static const char *const fluid_names[] = {"part", "fluid", NULL};
+static const char *const state_names[] = {"done", "does not apply", "failed", NULL};
+
+#define RECORD ew_build_facts
+static const struct ew_field facts_fields[] = {
+    T(build, "build", "name of this build"),
+    T(family, "family", "tag that like engines share, to compare them"),
+    T(block, "block", "material of the block or cylinders"),
+    T(head, "head", "material of the heads"),
+    T(rocker, "rocker", "type of rocker; lash growth is learnt from builds with the same three"),
+    F(mains, "mains", INTEGER, COUNT, 0, 30, "main bearings; 0: by the layout", .fallback = "0"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_agreed
+static const struct ew_field agreed_fields[] = {
+    T(what, "what", "what was agreed, in words"),
+    F(order, "order", CHOICE, NUMBER, 0, 0, "target, or a change of it", .choices = order_names,
+      .fallback = "target"),
+    F(power_w, "power", QUANTITY, POWER, 100, 1e7, "power agreed"),
+    F(power_speed_rpm, "power_speed", QUANTITY, ROTATIONAL_SPEED, 300, 25000,
+      "speed of that power"),
+    F(torque_n_m, "torque", QUANTITY, TORQUE, 1, 1e5, "torque agreed"),
+    F(limit_rpm, "limit", QUANTITY, ROTATIONAL_SPEED, 300, 25000, "highest speed agreed"),
+    T(fuel, "fuel", "fuel agreed"),
+    MARK};
+#undef RECORD
+/* In the next two tables a quantity of EW_KIND_NUMBER is of the kind that the item measures. */
+#define RECORD ew_build_item
+static const struct ew_field item_fields[] = {
+    T(item, "item", "name of what is measured"),
+    T(kind, "kind",
+      "length, force, torque, volume, volume flow, gauge pressure, mass, angle, ratio",
+      .fallback = "length"),
+    F(by, "by", CHOICE, NUMBER, 0, 0, "places it is measured at", .choices = ew_build_by_names,
+      .fallback = "engine"),
+    F(times, "times", CHOICE, NUMBER, 0, 0, "low and high are factors of this figure of the engine",
+      .choices = times_names, .fallback = "none"),
+    F(low, "low", QUANTITY, NUMBER, 0, 0, "least that is wanted"),
+    F(high, "high", QUANTITY, NUMBER, 0, 0, "most that is wanted"),
+    F(taper_m, "taper", QUANTITY, LENGTH, 0, 0.01, "most taper of a bore"),
+    F(ovality_m, "ovality", QUANTITY, LENGTH, 0, 0.01, "most ovality of a bore"),
+    F(spread, "spread", QUANTITY, RATIO, 0, 10, "most spread over the places of one side"),
+    F(lowest_share, "lowest_share", QUANTITY, RATIO, 0, 1, "least over greatest, at least"),
+    F(change, "change", QUANTITY, NUMBER, 0, 0, "most change from the first stage to the last"),
+    T(larger, "larger", "a difference: the item it is taken from"),
+    T(smaller, "smaller", "and the item that is taken off"),
+    F(needed, "needed", BOOLEAN, NUMBER, 0, 0, "a missing place is a finding", .fallback = "no"),
+    T(origin, "origin", "where the figures come from"),
+    T(caution, "caution", "what can hurt somebody or the engine here"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_step
+static const struct ew_field step_fields[] = {
+    T(list, "list", "checklist: assembly, hook-up, run-in, after-run, dispatch"),
+    T(step, "step", "what is to be done"),
+    F(before, "before", CHOICE, NUMBER, 0, 0, "must be done before", .choices = ew_build_gate_names,
+      .fallback = "none"),
+    T(caution, "caution", "what can hurt somebody or the engine here"), MARK};
+#undef RECORD
+#define RECORD ew_build_measure
+static const struct ew_field measure_fields[] = {
+    T(item, "item", "what was measured, as the template names it"),
+    T(kind, "kind", "quantity, when the template has no such item"),
+    T(position, "position", "where: main 3, 2 top thrust, 4 exhaust"),
+    F(readings, "readings", NUMBERS, NUMBER, 0, 0, "repeat readings"),
+    F(low, "low", QUANTITY, NUMBER, 0, 0, "the maker's least, before the template's"),
+    F(high, "high", QUANTITY, NUMBER, 0, 0, "the maker's most"),
+    T(from, "from", "whose figure that is"),
+    T(instrument, "instrument", "what it was measured with"),
+    F(resolution, "resolution", QUANTITY, NUMBER, 0, 0, "smallest step the instrument shows"),
+    T(stage, "stage", "before, after, with rings...; each stage keeps its own figure"),
+    T(conditions, "conditions", "tester, supply, temperature, torque plate"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_lash
+static const struct ew_field lash_fields[] = {
+    T(valve, "valve", "which valve: 4 exhaust"),
+    F(cold_m, "cold", QUANTITY, LENGTH, 0, 0.005, "lash cold"),
+    F(hot_m, "hot", QUANTITY, LENGTH, 0, 0.005, "lash hot"),
+    F(head_temperature_k, "head_temperature", QUANTITY, TEMPERATURE, 230, 520,
+      "temperature of the head at the hot reading"),
+    F(since_stop_s, "since_stop", QUANTITY, TIME, 0, 86400, "time since shut-down at that reading"),
+    T(stage, "stage", "run-in, after day 1...; a cold and a hot reading of one stage are a pair"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_part
+static const struct ew_field part_fields[] = {
+    T(part, "part", "what it is"),
+    F(fluid, "kind", CHOICE, NUMBER, 0, 0, "part or fluid", .choices = fluid_names,
+      .fallback = "part"),
+    T(maker, "maker", "who made it"),
+    T(number, "number", "part number"),
+    T(batch, "batch", "batch, cast or heat number"),
+    T(serial, "serial", "serial number"),
+    T(position, "position", "where it is fitted"),
+    T(quantity, "quantity", "how many or how much"),
+    F(life_s, "life", QUANTITY, TIME, 0, 4e7, "running time until it is due"),
+    F(life_above_s, "life_above", QUANTITY, TIME, 0, 4e7,
+      "running time above life_speed until due"),
+    F(life_speed_rpm, "life_speed", QUANTITY, ROTATIONAL_SPEED, 0, 25000, "speed of life_above"),
+    F(fitted_at_s, "fitted_at", QUANTITY, TIME, 0, 4e8, "running time of the engine when fitted",
+      .fallback = "0 s"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_torque
+static const struct ew_field torque_fields[] = {
+    T(fastener, "fastener", "which bolts or studs"),
+    T(position, "position", "where"),
+    T(stage, "stage", "first, final, again after heat"),
+    T(lubricant, "lubricant", "what was on the threads: the figure means nothing without"),
+    F(torque_n_m, "torque", QUANTITY, TORQUE, 0, 5000, "torque applied"),
+    F(angle_deg, "angle", QUANTITY, ANGLE, 0, 720, "angle turned"),
+    F(stretch_m, "stretch", QUANTITY, LENGTH, 0, 0.005, "stretch of the bolt"),
+    F(low_n_m, "low", QUANTITY, TORQUE, 0, 5000, "the maker's least torque"),
+    F(high_n_m, "high", QUANTITY, TORQUE, 0, 5000, "the maker's most"),
+    F(stretch_low_m, "stretch_low", QUANTITY, LENGTH, 0, 0.005, "the maker's least stretch"),
+    F(stretch_high_m, "stretch_high", QUANTITY, LENGTH, 0, 0.005, "the maker's most"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_tick
+static const struct ew_field tick_fields[] = {
+    T(list, "list", "checklist"), T(step, "step", "the step, as the checklist has it"),
+    F(state, "state", CHOICE, NUMBER, 0, 0, "how it came out", .choices = state_names,
+      .fallback = "done"),
+    MARK};
+#undef RECORD
+#define RECORD ew_build_after
+static const struct ew_field after_fields[] = {
+    T(what, "what", "what was said or done"),
+    F(running_s, "running", QUANTITY, TIME, 0, 4e7, "running time to add", .fallback = "0 s"),
+    F(runs, "runs", INTEGER, COUNT, 0, 100000, "runs or starts to add", .fallback = "0"), MARK};
+#undef RECORD
+
+static const struct ew_fields tables[EW_BUILD_KINDS_COUNT] = {
+    [EW_BUILD_FACTS] = {"facts", sizeof(struct ew_build_facts), facts_fields,
+                        G_N_ELEMENTS(facts_fields)},
+    [EW_BUILD_AGREED] = {"agreed", sizeof(struct ew_build_agreed), agreed_fields,
+                         G_N_ELEMENTS(agreed_fields)},
+    [EW_BUILD_ITEM] = {"item", sizeof(struct ew_build_item), item_fields,
+                       G_N_ELEMENTS(item_fields)},
+    [EW_BUILD_STEP] = {"step", sizeof(struct ew_build_step), step_fields,
+                       G_N_ELEMENTS(step_fields)},
+    [EW_BUILD_MEASURE] = {"measurement", sizeof(struct ew_build_measure), measure_fields,
+                          G_N_ELEMENTS(measure_fields)},
+    [EW_BUILD_LASH] = {"lash", sizeof(struct ew_build_lash), lash_fields,
+                       G_N_ELEMENTS(lash_fields)},
+    [EW_BUILD_PART] = {"part", sizeof(struct ew_build_part), part_fields,
+                       G_N_ELEMENTS(part_fields)},
+    [EW_BUILD_TORQUE] = {"torque", sizeof(struct ew_build_torque), torque_fields,
+                         G_N_ELEMENTS(torque_fields)},
+    [EW_BUILD_TICK] = {"tick", sizeof(struct ew_build_tick), tick_fields,
+                       G_N_ELEMENTS(tick_fields)},
+    [EW_BUILD_AFTER] = {"after", sizeof(struct ew_build_after), after_fields,
+                        G_N_ELEMENTS(after_fields)},
+};
+
+const char *ew_build_kind_key(enum ew_build_kind kind) {
+  static const char *const keys[] = {
+#define X(kind_, key, type) key,
+      EW_BUILD_KINDS(X)
+#undef X
+  };
+  return keys[kind];
+}
+
+enum ew_kind ew_build_quantity(const char *name) {
+  static const enum ew_kind usable[] = {
+      EW_KIND_LENGTH,      EW_KIND_FORCE,          EW_KIND_TORQUE, EW_KIND_VOLUME, EW_KIND_MASS,
+      EW_KIND_VOLUME_FLOW, EW_KIND_PRESSURE_GAUGE, EW_KIND_ANGLE,  EW_KIND_RATIO,  EW_KIND_AREA};
+  for (gsize i = 0; name && i < G_N_ELEMENTS(usable); i++)
+    if (strcmp(ew_kind_name(usable[i]), name) == 0)
+      return usable[i];
+  return EW_KINDS_COUNT;
+}
+
+static gboolean follows_kind(const struct ew_field *field, gboolean factors) {
+  gboolean limit = strcmp(field->name, "low") == 0 || strcmp(field->name, "high") == 0;
+  return (field->type == EW_FIELD_QUANTITY || field->type == EW_FIELD_NUMBERS) &&
+         field->kind == EW_KIND_NUMBER && !(limit && factors);
+}
+
+const struct ew_fields *ew_build_fields(enum ew_build_kind kind, enum ew_kind quantity,
+                                        gboolean factors) {
+  static struct ew_fields made[2][EW_KINDS_COUNT][2];
+  static GMutex mutex;
+  if ((kind != EW_BUILD_ITEM && kind != EW_BUILD_MEASURE) || quantity >= EW_KINDS_COUNT)
+    return &tables[kind];
+  struct ew_fields *table = &made[kind == EW_BUILD_ITEM][quantity][factors != 0];
+  g_mutex_lock(&mutex);
+  if (!table->fields) {
+    struct ew_field *fields = g_memdup2(tables[kind].fields, tables[kind].count * sizeof *fields);
+    for (gsize i = 0; i < tables[kind].count; i++)
+      if (follows_kind(&fields[i], factors))
+        fields[i].kind = quantity;
+    *table = tables[kind];
+    table->fields = fields;
+  }
+  g_mutex_unlock(&mutex);
+  return table;
+}

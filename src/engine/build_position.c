@@ -1,0 +1,115 @@
+#include "engine/build_position.h"
+#include "base/error.h"
+#include "base/suggest.h"
+#include <stdlib.h>
+#include <string.h>
+
+static int main_count(const struct ew_engine *engine, int stated) {
+  if (stated > 0)
+    return stated;
+  return engine->geometry.layout == EW_LAYOUT_INLINE ? engine->cylinders + 1
+                                                     : engine->cylinders / 2 + 1;
+}
+
+static void add_numbers(GPtrArray *list, int count, const char *before) {
+  for (int i = 1; i <= count; i++)
+    g_ptr_array_add(list, g_strdup_printf("%s%d", before, i));
+}
+
+static void add_bores(GPtrArray *list, int cylinders) {
+  static const char *const depths[] = {"top", "middle", "bottom"};
+  for (int i = 1; i <= cylinders; i++)
+    for (int k = 0; k < 6; k++)
+      g_ptr_array_add(list,
+                      g_strdup_printf("%d %s %s", i, depths[k / 2], k % 2 ? "axial" : "thrust"));
+}
+
+static void add_valves(GPtrArray *list, const struct ew_engine *engine, int side, int cylinder) {
+  int count = side ? engine->exhaust.count : engine->inlet.count;
+  for (int k = 0; k < MAX(count, 1); k++)
+    g_ptr_array_add(
+        list, count > 1 ? g_strdup_printf("%d %s %c", cylinder, side ? "exhaust" : "inlet", 'a' + k)
+                        : g_strdup_printf("%d %s", cylinder, side ? "exhaust" : "inlet"));
+}
+
+GPtrArray *ew_build_positions(const struct ew_engine *engine, enum ew_build_by by, int mains) {
+  GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+  int n = engine->cylinders;
+  switch (by) {
+  case EW_BY_ENGINE: g_ptr_array_add(list, g_strdup("engine")); break;
+  case EW_BY_MAIN: add_numbers(list, main_count(engine, mains), ""); break;
+  case EW_BY_ROD:
+  case EW_BY_CYLINDER: add_numbers(list, n, ""); break;
+  case EW_BY_BORE: add_bores(list, n); break;
+  case EW_BY_BANK:
+    add_numbers(list, engine->geometry.layout == EW_LAYOUT_INLINE ? 1 : 2, "bank ");
+    break;
+  case EW_BY_VALVE:
+  case EW_BY_INLET:
+  case EW_BY_EXHAUST:
+    for (int i = 1; i <= n; i++)
+      for (int side = 0; side < 2; side++)
+        if (by == EW_BY_VALVE || (by == EW_BY_EXHAUST) == (side == 1))
+          add_valves(list, engine, side, i);
+    break;
+  case EW_BY_FREE: break;
+  }
+  return list;
+}
+
+/* Words in lower case with one blank between; sort words that say nothing new are dropped, and
+ * "inlet 4" becomes "4 inlet". */
+static char *plain_words(const char *text, enum ew_build_by by) {
+  static const char *const noise[] = {"main",  "rod",  "cylinder", "cyl", "bore",
+                                      "valve", "port", "piston",   NULL};
+  g_autofree char *lower = g_ascii_strdown(text, -1);
+  g_auto(GStrv) words = g_strsplit_set(g_strstrip(lower), " \t,#", -1);
+  g_autoptr(GPtrArray) kept = g_ptr_array_new();
+  for (int i = 0; words[i]; i++)
+    if (*words[i] && !g_strv_contains(noise, words[i]))
+      g_ptr_array_add(kept, words[i]);
+  for (guint i = 0; i + 1 < kept->len && by != EW_BY_BANK; i++)
+    if (!g_ascii_isdigit(*(char *)kept->pdata[i]) && g_ascii_isdigit(*(char *)kept->pdata[i + 1]) &&
+        i == 0) {
+      gpointer word = kept->pdata[0];
+      kept->pdata[0] = kept->pdata[1], kept->pdata[1] = word;
+    }
+  if (by == EW_BY_BANK && kept->len == 1)
+    g_ptr_array_insert(kept, 0, (gpointer) "bank");
+  if ((by == EW_BY_INLET || by == EW_BY_EXHAUST) && kept->len == 1)
+    g_ptr_array_add(kept, (gpointer)(by == EW_BY_INLET ? "inlet" : "exhaust"));
+  g_ptr_array_add(kept, NULL);
+  return g_strjoinv(" ", (char **)kept->pdata);
+}
+
+char *ew_build_position(const char *text, enum ew_build_by by, const struct ew_engine *engine,
+                        int mains, const char *where, GError **error) {
+  if (by == EW_BY_ENGINE && (!text || !*text))
+    return g_strdup("engine");
+  if (!text || !*text) {
+    ew_refuse(error, "%s: 'position' is missing: which place was it?", where);
+    return NULL;
+  }
+  if (by == EW_BY_FREE)
+    return g_strstrip(g_strdup(text));
+  g_autofree char *plain = plain_words(text, by);
+  g_autoptr(GPtrArray) all = ew_build_positions(engine, by, mains);
+  for (guint i = 0; i < all->len; i++)
+    if (strcmp(all->pdata[i], plain) == 0)
+      return g_strdup(plain);
+  const char *near = ew_suggest(plain, (const char *const *)all->pdata, all->len);
+  ew_refuse(error,
+            "%s: position '%s' is no place of this engine%s%s%s: places are \"%s\" to \"%s\"",
+            where, text, near ? "; did you mean '" : "", near ? near : "", near ? "'" : "",
+            (char *)all->pdata[0], (char *)all->pdata[all->len - 1]);
+  return NULL;
+}
+
+int ew_build_position_number(const char *position) {
+  const char *digits = g_str_has_prefix(position, "bank ") ? position + 5 : position;
+  return g_ascii_isdigit(*digits) ? atoi(digits) : 0;
+}
+
+int ew_build_position_side(const char *position) {
+  return strstr(position, "inlet") ? 0 : strstr(position, "exhaust") ? 1 : -1;
+}

@@ -53,6 +53,19 @@ static const char *const steps[] = {
     " at TEXT NOT NULL, time_s REAL NOT NULL, from_s REAL NOT NULL, to_s REAL NOT NULL,"
     " name TEXT NOT NULL, action TEXT NOT NULL, says TEXT NOT NULL, value REAL, bound REAL) "
     "STRICT;",
+    /* 3: build records */
+    "CREATE TABLE build (id INTEGER PRIMARY KEY, engine_id INTEGER NOT NULL REFERENCES engine(id),"
+    " name TEXT NOT NULL, started_at TEXT NOT NULL) STRICT;"
+    "CREATE INDEX build_engine ON build(engine_id, id);"
+    "CREATE TABLE build_record (id INTEGER PRIMARY KEY, build_id INTEGER NOT NULL REFERENCES "
+    "build(id), kind TEXT NOT NULL, item TEXT, position TEXT, batch TEXT, serial TEXT, number TEXT,"
+    " at TEXT NOT NULL, who TEXT NOT NULL, yaml TEXT NOT NULL, withdrawn TEXT) STRICT;"
+    "CREATE INDEX build_record_build ON build_record(build_id, kind, id);"
+    "CREATE INDEX build_record_batch ON build_record(lower(batch));"
+    "CREATE TABLE attachment (id INTEGER PRIMARY KEY, build_id INTEGER NOT NULL REFERENCES "
+    "build(id), name TEXT NOT NULL, media TEXT NOT NULL, bytes_count INTEGER NOT NULL,"
+    " sha256 TEXT NOT NULL, note TEXT, at TEXT NOT NULL, who TEXT NOT NULL, bytes BLOB NOT NULL,"
+    " UNIQUE (build_id, sha256)) STRICT;",
 };
 
 int ew_schema_version(void) {

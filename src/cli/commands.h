@@ -21,6 +21,26 @@
   X(engine_add) \
   X(engine_show) \
   X(engine_check) \
+  X(build_start) \
+  X(build_load) \
+  X(build_template) \
+  X(build_agree) \
+  X(build_measure) \
+  X(build_lash) \
+  X(build_torque) \
+  X(build_part) \
+  X(build_tick) \
+  X(build_after) \
+  X(build_attach) \
+  X(build_fetch) \
+  X(build_withdraw) \
+  X(build_show) \
+  X(build_check) \
+  X(build_walk) \
+  X(build_pairing) \
+  X(build_find) \
+  X(build_due) \
+  X(build_family) \
   X(cell_repeatability) \
   X(cell_record) \
   X(cell_simulate) \

@@ -149,8 +149,9 @@ extern const char *const ew_build_by_names[], *const ew_build_gate_names[];
  * (EW_KINDS_COUNT: the plain table, for help); of items also on whether limits are factors. */
 const struct ew_fields *ew_build_fields(enum ew_build_kind kind, enum ew_kind quantity,
                                         gboolean factors);
-/* What can be measured: "length", "torque", "gauge pressure"...; EW_KINDS_COUNT when unknown. */
+/* What can be measured: "length", "torque", "pressure" (gauge)...; EW_KINDS_COUNT when unknown. */
 enum ew_kind ew_build_quantity(const char *name);
+const char *ew_build_quantity_name(enum ew_kind kind);
 
 /* Read one record. A measure takes its kind from the build's item of that name when it says none;
  * positions are put into one spelling and refused when the engine has no such place. NULL with
@@ -158,6 +159,10 @@ enum ew_kind ew_build_quantity(const char *name);
 void *ew_build_record_read(enum ew_build_kind kind, const struct ew_node *map, const char *where,
                            const struct ew_build *build, const struct ew_engine *engine,
                            GError **error);
+/* The same without settling places and names against engine and template: for records that were
+ * settled when they were kept. */
+void *ew_build_record_parse(enum ew_build_kind kind, const struct ew_node *map, const char *where,
+                            const struct ew_build *build, GError **error);
 char *ew_build_record_yaml(enum ew_build_kind kind, const void *record);
 void ew_build_record_free(enum ew_build_kind kind, void *record);
 void ew_build_record_json(enum ew_build_kind kind, const void *record, struct ew_json *json);

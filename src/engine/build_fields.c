@@ -49,8 +49,7 @@ static const struct ew_field agreed_fields[] = {
 #define RECORD ew_build_item
 static const struct ew_field item_fields[] = {
     T(item, "item", "name of what is measured"),
-    T(kind, "kind",
-      "length, force, torque, volume, volume flow, gauge pressure, mass, angle, ratio",
+    T(kind, "kind", "length, force, torque, volume, volume flow, pressure, mass, angle, ratio",
       .fallback = "length"),
     F(by, "by", CHOICE, NUMBER, 0, 0, "places it is measured at", .choices = ew_build_by_names,
       .fallback = "engine"),
@@ -184,14 +183,32 @@ const char *ew_build_kind_key(enum ew_build_kind kind) {
   return keys[kind];
 }
 
+static const struct {
+  const char *name;
+  enum ew_kind kind;
+} quantities[] = {{"length", EW_KIND_LENGTH},
+                  {"force", EW_KIND_FORCE},
+                  {"torque", EW_KIND_TORQUE},
+                  {"volume", EW_KIND_VOLUME},
+                  {"mass", EW_KIND_MASS},
+                  {"volume flow", EW_KIND_VOLUME_FLOW},
+                  {"pressure", EW_KIND_PRESSURE_GAUGE},
+                  {"angle", EW_KIND_ANGLE},
+                  {"ratio", EW_KIND_RATIO},
+                  {"area", EW_KIND_AREA}};
+
 enum ew_kind ew_build_quantity(const char *name) {
-  static const enum ew_kind usable[] = {
-      EW_KIND_LENGTH,      EW_KIND_FORCE,          EW_KIND_TORQUE, EW_KIND_VOLUME, EW_KIND_MASS,
-      EW_KIND_VOLUME_FLOW, EW_KIND_PRESSURE_GAUGE, EW_KIND_ANGLE,  EW_KIND_RATIO,  EW_KIND_AREA};
-  for (gsize i = 0; name && i < G_N_ELEMENTS(usable); i++)
-    if (strcmp(ew_kind_name(usable[i]), name) == 0)
-      return usable[i];
+  for (gsize i = 0; name && i < G_N_ELEMENTS(quantities); i++)
+    if (g_ascii_strcasecmp(quantities[i].name, name) == 0)
+      return quantities[i].kind;
   return EW_KINDS_COUNT;
+}
+
+const char *ew_build_quantity_name(enum ew_kind kind) {
+  for (gsize i = 0; i < G_N_ELEMENTS(quantities); i++)
+    if (quantities[i].kind == kind)
+      return quantities[i].name;
+  g_assert_not_reached();
 }
 
 static gboolean follows_kind(const struct ew_field *field, gboolean factors) {

@@ -112,7 +112,7 @@ static gboolean find_quantity(enum ew_build_kind kind, const struct ew_node *map
   return *quantity != EW_KINDS_COUNT ||
          ew_refuse(error,
                    "%s: kind '%s' cannot be measured here; one of length, force, torque, volume, "
-                   "mass, volume flow, gauge pressure, angle, ratio, area",
+                   "mass, volume flow, pressure, angle, ratio, area",
                    where, name);
 }
 
@@ -139,7 +139,7 @@ static gboolean settle_measure(struct ew_build_measure *m, const char *where,
   const struct ew_build_item *item = ew_build_item_of(build, m->item);
   if (item && item->quantity != m->quantity)
     return ew_refuse(error, "%s: '%s' is measured as %s, not as %s", where, m->item,
-                     ew_kind_name(item->quantity), ew_kind_name(m->quantity));
+                     ew_build_quantity_name(item->quantity), ew_build_quantity_name(m->quantity));
   if (item && item->larger)
     return ew_refuse(error, "%s: '%s' is the difference of '%s' and '%s': measure those", where,
                      m->item, item->larger, item->smaller);
@@ -148,7 +148,7 @@ static gboolean settle_measure(struct ew_build_measure *m, const char *where,
   if (m->low > m->high)
     return ew_refuse(error, "%s: the low limit of '%s' stands above its high one", where, m->item);
   if (!m->kind)
-    m->kind = g_strdup(ew_kind_name(m->quantity));
+    m->kind = g_strdup(ew_build_quantity_name(m->quantity));
   if (item && strcmp(item->item, m->item) != 0) {
     g_free(m->item);
     m->item = g_strdup(item->item);
@@ -243,6 +243,11 @@ static void *read_raw(enum ew_build_kind kind, const struct ew_node *map, const 
   if (kind == EW_BUILD_MEASURE)
     ((struct ew_build_measure *)record)->quantity = quantity;
   return record;
+}
+
+void *ew_build_record_parse(enum ew_build_kind kind, const struct ew_node *map, const char *where,
+                            const struct ew_build *build, GError **error) {
+  return read_raw(kind, map, where, NULL, build, error);
 }
 
 void *ew_build_record_read(enum ew_build_kind kind, const struct ew_node *map, const char *where,

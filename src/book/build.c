@@ -1,0 +1,281 @@
+#include "book/build.h"
+#include "base/error.h"
+#include "book/sql.h"
+#include <string.h>
+
+#define DB ew_book_handle(book)
+
+void ew_build_row_clear(struct ew_build_row *row) {
+  g_clear_pointer(&row->engine, g_free);
+  g_clear_pointer(&row->name, g_free);
+  g_clear_pointer(&row->started_at, g_free);
+}
+
+static const char *who_now(void) {
+  return g_getenv("EW_USER") ? g_getenv("EW_USER") : g_get_user_name();
+}
+
+gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error) {
+  g_autofree char *now = ew_time_now();
+  if (!ew_sql_run(DB, error, "INSERT INTO build (engine_id, name, started_at) VALUES (?, ?, ?)",
+                  "itt", engine_id, name, now))
+    return 0;
+  gint64 id = sqlite3_last_insert_rowid(DB);
+  return ew_book_log(book, "build", name, error) ? id : 0;
+}
+
+gint64 ew_build_current(struct ew_book *book, gint64 engine_id) {
+  return ew_sql_number(DB, "SELECT max(id) FROM build WHERE engine_id = ?", "i", engine_id);
+}
+
+GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error) {
+  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_build_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)ew_build_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT build.id, engine_id, engine.name, build.name, started_at FROM build JOIN engine ON "
+      "engine.id = engine_id WHERE ?1 = 0 OR engine_id = ?1 ORDER BY build.id",
+      "i", engine_id);
+  while (ew_sql_next(s, error)) {
+    struct ew_build_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
+                               ew_sql_text(s, 2), ew_sql_text(s, 3), ew_sql_text(s, 4)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+/* What a search looks for: name, place, batch, serial, number. */
+struct columns {
+  const char *item, *position, *batch, *serial, *number;
+};
+
+static struct columns columns_of(enum ew_build_kind kind, const void *record) {
+  switch (kind) {
+  case EW_BUILD_ITEM: return (struct columns){.item = ((const struct ew_build_item *)record)->item};
+  case EW_BUILD_STEP: return (struct columns){.item = ((const struct ew_build_step *)record)->list};
+  case EW_BUILD_MEASURE: {
+    const struct ew_build_measure *m = record;
+    return (struct columns){.item = m->item, .position = m->position};
+  }
+  case EW_BUILD_LASH:
+    return (struct columns){.item = "lash",
+                            .position = ((const struct ew_build_lash *)record)->valve};
+  case EW_BUILD_PART: {
+    const struct ew_build_part *p = record;
+    return (struct columns){p->part, p->position, p->batch, p->serial, p->number};
+  }
+  case EW_BUILD_TORQUE: {
+    const struct ew_build_torque *t = record;
+    return (struct columns){.item = t->fastener, .position = t->position};
+  }
+  case EW_BUILD_TICK: return (struct columns){.item = ((const struct ew_build_tick *)record)->list};
+  default: return (struct columns){0};
+  }
+}
+
+gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
+                       const void *record, gboolean *added, GError **error) {
+  g_autofree char *yaml = ew_build_record_yaml(kind, record), *now = ew_time_now();
+  const struct ew_build_mark *mark = record;
+  struct columns c = columns_of(kind, record);
+  const char *key = ew_build_kind_key(kind);
+  gboolean there =
+      ew_sql_number(DB,
+                    "SELECT count(*) FROM build_record WHERE build_id = ? AND kind = ? "
+                    "AND yaml = ? AND withdrawn IS NULL",
+                    "itt", build_id, key, yaml) > 0;
+  if (added)
+    *added = !there;
+  return there ||
+         (ew_sql_run(DB, error,
+                     "INSERT INTO build_record (build_id, kind, item, position, batch, serial, "
+                     "number, at, who, yaml) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                     "itttttt"
+                     "ttt",
+                     build_id, key, c.item, c.position, c.batch, c.serial, c.number,
+                     mark->at ? mark->at : now, mark->who ? mark->who : who_now(), yaml) &&
+          ew_book_log(book, key, c.item ? c.item : yaml, error));
+}
+
+static int kind_of(const char *key) {
+  for (int k = 0; k < EW_BUILD_KINDS_COUNT; k++)
+    if (strcmp(ew_build_kind_key(k), key) == 0)
+      return k;
+  return -1;
+}
+
+static gboolean load_row(struct ew_build *build, sqlite3_stmt *s, GError **error) {
+  int kind = kind_of((const char *)sqlite3_column_text(s, 1));
+  const char *yaml = (const char *)sqlite3_column_text(s, 2);
+  g_autofree char *where = g_strdup_printf("build record %lld", sqlite3_column_int64(s, 0));
+  g_autoptr(ew_node) node =
+      ew_node_parse(where, *yaml ? yaml : "{}", *yaml ? strlen(yaml) : 2, error);
+  void *record = node && kind >= 0 ? ew_build_record_parse(kind, node, where, build, error) : NULL;
+  if (!record)
+    return kind >= 0 ? FALSE : ew_fail(error, "%s is of no known kind", where);
+  struct ew_build_mark *mark = record;
+  mark->id = sqlite3_column_int64(s, 0);
+  if (!mark->at)
+    mark->at = ew_sql_text(s, 3);
+  if (!mark->who)
+    mark->who = ew_sql_text(s, 4);
+  g_ptr_array_add(build->records[kind], record);
+  return TRUE;
+}
+
+struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error) {
+  struct ew_build *build = ew_build_new();
+  build->id = build_id;
+  build->engine_id = ew_sql_number(DB, "SELECT engine_id FROM build WHERE id = ?", "i", build_id);
+  g_autoptr(GError) problem = NULL;
+  sqlite3_stmt *s =
+      ew_sql_query(DB, &problem,
+                   "SELECT id, kind, yaml, at, who FROM build_record WHERE build_id = "
+                   "? AND withdrawn IS NULL ORDER BY id",
+                   "i", build_id);
+  while (!problem && ew_sql_next(s, &problem))
+    load_row(build, s, &problem);
+  sqlite3_finalize(s);
+  if (!problem)
+    return build;
+  g_propagate_error(error, g_steal_pointer(&problem));
+  ew_build_free(build);
+  return NULL;
+}
+
+gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why,
+                           GError **error) {
+  if (ew_sql_number(DB, "SELECT count(*) FROM build_record WHERE id = ? AND withdrawn IS NULL", "i",
+                    record_id) == 0)
+    return ew_refuse(error, "there is no build record %" G_GINT64_FORMAT " that stands", record_id);
+  g_autofree char *detail =
+      g_strdup_printf("build record %" G_GINT64_FORMAT ": %s", record_id, why);
+  return ew_sql_run(DB, error, "UPDATE build_record SET withdrawn = ? WHERE id = ?", "ti", why,
+                    record_id) &&
+         ew_book_log(book, "withdraw", detail, error);
+}
+
+static void part_row_clear(void *data) {
+  struct ew_part_row *r = data;
+  char *texts[] = {r->engine, r->build, r->what, r->batch, r->serial, r->number, r->position};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_free(texts[i]);
+}
+
+GArray *ew_part_find(struct ew_book *book, const char *text, GError **error) {
+  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_part_row));
+  g_array_set_clear_func(rows, part_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT build.id, r.id, engine.name, build.name, r.item, r.batch, r.serial, r.number, "
+      "r.position FROM build_record r JOIN build ON build.id = r.build_id JOIN engine ON engine.id "
+      "= build.engine_id WHERE r.kind = 'parts' AND r.withdrawn IS NULL AND (lower(r.batch) = "
+      "lower(?1) OR lower(r.serial) = lower(?1) OR lower(r.number) = lower(?1)) ORDER BY r.id",
+      "t", text);
+  while (ew_sql_next(s, error)) {
+    struct ew_part_row row = {
+        sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), ew_sql_text(s, 2),
+        ew_sql_text(s, 3),          ew_sql_text(s, 4),          ew_sql_text(s, 5),
+        ew_sql_text(s, 6),          ew_sql_text(s, 7),          ew_sql_text(s, 8)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+static const char *media_of(const guint8 *data, gsize size) {
+  if (size >= 8 && memcmp(data, "\x89PNG\r\n\x1a\n", 8) == 0)
+    return "image/png";
+  if (size >= 3 && memcmp(data, "\xff\xd8\xff", 3) == 0)
+    return "image/jpeg";
+  if (size >= 5 && memcmp(data, "%PDF-", 5) == 0)
+    return "application/pdf";
+  return size > 0 && g_utf8_validate((const char *)data, (gssize)size, NULL) ? "text/plain" : NULL;
+}
+
+static gboolean may_attach(struct ew_book *book, gint64 build_id, const char *name, gsize size,
+                           const char *media, GError **error) {
+  if (size > EW_ATTACHMENT_BYTES)
+    return ew_refuse(error, "%s: %.1f MB, and at most 20 MB are kept: make the picture smaller",
+                     name, (double)size / 1048576);
+  if (!media)
+    return ew_refuse(error, "%s: neither PDF, PNG, JPEG nor plain text: save it as one of these",
+                     name);
+  gint64 sum = ew_sql_number(DB, "SELECT total(bytes_count) FROM attachment WHERE build_id = ?",
+                             "i", build_id);
+  return sum + (gint64)size <= EW_ATTACHMENTS_BYTES ||
+         ew_refuse(error, "%s: this build holds %.0f MB of attachments, and 400 MB is the most",
+                   name, (double)sum / 1048576);
+}
+
+gint64 ew_attachment_add(struct ew_book *book, gint64 build_id, const char *name, GBytes *bytes,
+                         const char *note, GError **error) {
+  gsize size;
+  const guint8 *data = g_bytes_get_data(bytes, &size);
+  const char *media = media_of(data, size);
+  if (!may_attach(book, build_id, name, size, media, error))
+    return 0;
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
+                  *now = ew_time_now();
+  gint64 there = ew_sql_number(DB, "SELECT id FROM attachment WHERE build_id = ? AND sha256 = ?",
+                               "it", build_id, digest);
+  if (there)
+    return there;
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO attachment (build_id, name, media, bytes_count, sha256, note, at, "
+                  "who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                  "ittitttt"
+                  "b",
+                  build_id, name, media, (gint64)size, digest, note, now, who_now(),
+                  (const void *)data, size))
+    return 0;
+  gint64 id = sqlite3_last_insert_rowid(DB);
+  return ew_book_log(book, "attachment", name, error) ? id : 0;
+}
+
+static void attachment_row_clear(void *data) {
+  struct ew_attachment_row *r = data;
+  char *texts[] = {r->name, r->media, r->sha256, r->note, r->at, r->who};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_free(texts[i]);
+}
+
+GArray *ew_attachment_list(struct ew_book *book, gint64 build_id, GError **error) {
+  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_attachment_row));
+  g_array_set_clear_func(rows, attachment_row_clear);
+  sqlite3_stmt *s = ew_sql_query(DB, error,
+                                 "SELECT id, bytes_count, name, media, sha256, note, at, who FROM "
+                                 "attachment WHERE build_id = ? ORDER BY id",
+                                 "i", build_id);
+  while (ew_sql_next(s, error)) {
+    struct ew_attachment_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
+                                    ew_sql_text(s, 2),          ew_sql_text(s, 3),
+                                    ew_sql_text(s, 4),          ew_sql_text(s, 5),
+                                    ew_sql_text(s, 6),          ew_sql_text(s, 7)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+GBytes *ew_attachment_get(struct ew_book *book, gint64 id, char **name, GError **error) {
+  sqlite3_stmt *s =
+      ew_sql_query(DB, error, "SELECT name, sha256, bytes FROM attachment WHERE id = ?", "i", id);
+  GBytes *bytes = NULL;
+  if (ew_sql_next(s, error)) {
+    *name = ew_sql_text(s, 0);
+    bytes = g_bytes_new(sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
+    g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0) {
+      ew_fail(error,
+              "attachment %" G_GINT64_FORMAT " no longer has its digest: take it from a backup",
+              id);
+      g_clear_pointer(&bytes, g_bytes_unref);
+      g_clear_pointer(name, g_free);
+    }
+  } else if (error && !*error)
+    ew_refuse(error, "there is no attachment %" G_GINT64_FORMAT " in this book", id);
+  sqlite3_finalize(s);
+  return bytes;
+}

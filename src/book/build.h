@@ -1,0 +1,50 @@
+/* Build records in the book: one row a record, in the canonical YAML of its field table, with the
+ * columns a search needs beside it. A record is never changed: a later one of the same place counts,
+ * and a wrong one is withdrawn with a reason and kept. */
+#pragma once
+#include "book/book.h"
+#include "engine/build.h"
+
+struct ew_build_row {
+  gint64 id, engine_id;
+  char *engine, *name, *started_at;
+};
+void ew_build_row_clear(struct ew_build_row *row);
+
+/* A new build of an engine; 0 with *error. */
+gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error);
+/* The last build of an engine; 0 when it has none. */
+gint64 ew_build_current(struct ew_book *book, gint64 engine_id);
+/* All builds, or those of one engine (else 0), oldest first; the array clears its rows. */
+GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error);
+
+/* Keep a record; *added is FALSE when the very same record stands there already. Takes `at` as given,
+ * else the time now. */
+gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
+                       const void *record, gboolean *added, GError **error);
+/* Every record that stands, oldest first; NULL with *error. */
+struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error);
+/* Mark a record as withdrawn. Refuses an unknown one and one withdrawn before. */
+gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why, GError **error);
+
+struct ew_part_row {
+  gint64 build_id, record_id;
+  char *engine, *build, *what, *batch, *serial, *number, *position;
+};
+/* The search the other way round: parts and fluids of all builds whose batch, serial or number is
+ * that text (without case). The array clears its rows. */
+GArray *ew_part_find(struct ew_book *book, const char *text, GError **error);
+
+#define EW_ATTACHMENT_BYTES  (20u << 20)         /* of one file */
+#define EW_ATTACHMENTS_BYTES ((gint64)400 << 20) /* of one build */
+struct ew_attachment_row {
+  gint64 id, bytes;
+  char *name, *media, *sha256, *note, *at, *who;
+};
+/* Keep a file's bytes: PDF, PNG, JPEG or plain UTF-8 text, told by its content. The same bytes a
+ * second time give the first id. 0 with *error. */
+gint64 ew_attachment_add(struct ew_book *book, gint64 build_id, const char *name, GBytes *bytes,
+                         const char *note, GError **error);
+GArray *ew_attachment_list(struct ew_book *book, gint64 build_id, GError **error);
+/* The bytes, checked against their digest; *name is owned by the caller. NULL with *error. */
+GBytes *ew_attachment_get(struct ew_book *book, gint64 id, char **name, GError **error);

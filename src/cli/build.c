@@ -1,0 +1,380 @@
+/* build start, load, agree, measure, lash, torque, part, tick, after, attach, fetch, withdraw,
+ * template: what puts a build record into the book. */
+#include "cli/build_call.h"
+#include <stdio.h>
+#include <string.h>
+
+static gboolean keep_start(const struct ew_call *call, struct ew_build_call *b, guint *added,
+                           GError **error) {
+  g_autoptr(ew_node) facts = ew_build_call_map(call, EW_BUILD_FACTS);
+  g_autoptr(ew_build) fresh = ew_build_new();
+  const char *name = ew_call_option(call, "build");
+  guint there = 0;
+  void *record =
+      ew_build_record_read(EW_BUILD_FACTS, facts, "build start", fresh, &b->bench.engine, error);
+  if (!record)
+    return FALSE;
+  g_ptr_array_add(fresh->records[EW_BUILD_FACTS], record);
+  if (!ew_build_take_template(ew_call_option(call, "targets"), "targets", &b->bench.engine, fresh,
+                              error) ||
+      !ew_build_take_template(ew_call_option(call, "lists"), "checklists", &b->bench.engine, fresh,
+                              error))
+    return FALSE;
+  gint64 id = ew_build_start(b->book, b->bench.engine_id, name ? name : "build", error);
+  return id && ew_build_keep_all(b->book, id, fresh, added, &there, error);
+}
+
+static gboolean run_start(const struct ew_call *call, GError **error) {
+  struct ew_build_call b;
+  guint added = 0;
+  gboolean good = ew_build_call_open(call, FALSE, &b, error) && ew_book_begin(b.book, error);
+  if (good) {
+    good = keep_start(call, &b, &added, error) && ew_book_commit(b.book, error);
+    if (!good)
+      ew_book_rollback(b.book);
+  }
+  if (good && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "engine", b.bench.engine_name);
+    ew_json_integer(&json, "records", added);
+    ew_answer_end(&json);
+  } else if (good)
+    ew_say(
+        "a build of %s begins, with %u lines of template: common practice, for the shop to edit; "
+        "the makers' figures go before it",
+        b.bench.engine_name, added - 1);
+  ew_build_call_clear(&b);
+  return good;
+}
+static const struct ew_option_spec start_options[] = {
+    EW_BUILD_OPTIONS,
+    {"build", "TEXT", "name of this build", FALSE},
+    {"family", "TEXT", "tag that like engines share", FALSE},
+    {"block", "TEXT", "material of the block", FALSE},
+    {"head", "TEXT", "material of the heads", FALSE},
+    {"rocker", "TEXT", "type of rocker", FALSE},
+    {"mains", "N", "main bearings", FALSE},
+    {"targets", "FILE", "the shop's own targets (build template targets)", FALSE},
+    {"lists", "FILE", "the shop's own checklists (build template checklists)", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_start = {
+    .name = "build start",
+    .summary = "Begin the record of a build, with targets and checklists to start from",
+    .takes = "",
+    .options = start_options,
+    .run = run_start,
+    .examples = "build start --build \"first build\" --family sixes --block iron --head aluminium "
+                "--rocker \"steel shaft\"\nbuild start --targets my-targets.yaml"};
+
+static gboolean run_load(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  struct ew_build_loaded loaded;
+  if (!book || !ew_build_load_file(book, ew_call_argument(call, 0), &loaded, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "builds", loaded.builds);
+    ew_json_integer(&json, "added", loaded.added);
+    ew_json_integer(&json, "there_already", loaded.there);
+    ew_answer_end(&json);
+  } else
+    ew_say("%u build%s, %u records added, %u stood there already", loaded.builds,
+           loaded.builds == 1 ? "" : "s", loaded.added, loaded.there);
+  return TRUE;
+}
+static const struct ew_option_spec book_options[] = {{"book", "FILE", "the shop's book", FALSE},
+                                                     {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_load = {
+    .name = "build load",
+    .summary = "A build record from a YAML file; the same file again adds only what is new",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = book_options,
+    .run = run_load,
+    .examples = "build load examples/build/hill-climb-six.yaml"};
+
+static gboolean run_template(const struct ew_call *call, GError **error) {
+  const char *which = ew_call_argument(call, 0);
+  gsize size;
+  const char *text = ew_build_own_template(which, &size);
+  if (!text)
+    return ew_refuse(error, "'%s' is no template: targets or checklists", which);
+  fwrite(text, 1, size, stdout);
+  return TRUE;
+}
+const struct ew_command ew_command_build_template = {
+    .name = "build template",
+    .summary = "The program's own targets or checklists, as a file to edit",
+    .takes = "targets|checklists",
+    .least = 1,
+    .most = 1,
+    .options = book_options,
+    .run = run_template,
+    .examples = "build template targets > my-targets.yaml"};
+
+static gboolean run_agree(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_AGREED);
+  ew_node_put(map, "what", ew_call_argument(call, 0));
+  return ew_build_call_keep(call, EW_BUILD_AGREED, map, error);
+}
+static const struct ew_option_spec agree_options[] = {
+    EW_BUILD_OPTIONS,
+    {"order", "target|change", "the target, or a change order", FALSE},
+    {"power", "Q", "power", FALSE},
+    {"power-speed", "Q", "its speed", FALSE},
+    {"torque", "Q", "torque", FALSE},
+    {"limit", "Q", "highest speed", FALSE},
+    {"fuel", "TEXT", "fuel", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_agree = {
+    .name = "build agree",
+    .summary = "What was agreed with the customer, or a change order",
+    .takes = "TEXT",
+    .least = 1,
+    .most = 1,
+    .options = agree_options,
+    .run = run_agree,
+    .examples = "build agree \"hill climb, pump fuel\" --power \"195 kW\" --limit \"7000 rpm\"\n"
+                "build agree \"lighter flywheel\" --order change"};
+
+static gboolean run_measure(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_MEASURE);
+  g_autoptr(GPtrArray) readings = g_ptr_array_new();
+  ew_node_put(map, "item", ew_call_argument(call, 0));
+  ew_node_put(map, "position", ew_call_argument(call, 1));
+  for (guint i = 2; i < call->arguments->len; i++)
+    g_ptr_array_add(readings, call->arguments->pdata[i]);
+  g_ptr_array_add(readings, NULL);
+  ew_node_put_list(map, "readings", (const char *const *)readings->pdata);
+  return ew_build_call_keep(call, EW_BUILD_MEASURE, map, error);
+}
+static const struct ew_option_spec measure_options[] = {
+    EW_BUILD_OPTIONS,
+    {"low", "Q", "the maker's least", FALSE},
+    {"high", "Q", "the maker's most", FALSE},
+    {"from", "TEXT", "whose figure that is", FALSE},
+    {"instrument", "TEXT", "measured with", FALSE},
+    {"resolution", "Q", "smallest step it shows", FALSE},
+    {"stage", "TEXT", "before, after...", FALSE},
+    {"conditions", "TEXT", "tester, supply, temperature", FALSE},
+    {"kind", "TEXT", "quantity, for an item the template has not", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_measure = {
+    .name = "build measure",
+    .summary = "A measurement at one place, with repeat readings; says at once whether it is in",
+    .takes = "ITEM POSITION READING...",
+    .least = 3,
+    .most = -1,
+    .options = measure_options,
+    .run = run_measure,
+    .examples =
+        "build measure \"main clearance\" 3 \"0.058 mm\" \"0.059 mm\" --instrument \"bore "
+        "gauge\" --resolution \"0.001 mm\"\nbuild measure \"top ring gap\" \"cyl 2\" \"0.40 "
+        "mm\" --low \"0.38 mm\" --from \"ring maker\""};
+
+static gboolean run_torque(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_TORQUE);
+  ew_node_put(map, "fastener", ew_call_argument(call, 0));
+  return ew_build_call_keep(call, EW_BUILD_TORQUE, map, error);
+}
+static const struct ew_option_spec torque_options[] = {
+    EW_BUILD_OPTIONS,
+    {"position", "TEXT", "where", FALSE},
+    {"stage", "TEXT", "first, final, again", FALSE},
+    {"torque", "Q", "torque applied", FALSE},
+    {"angle", "Q", "angle turned", FALSE},
+    {"stretch", "Q", "stretch of the bolt", FALSE},
+    {"low", "Q", "the maker's least torque", FALSE},
+    {"high", "Q", "the maker's most", FALSE},
+    {"stretch-low", "Q", "the maker's least stretch", FALSE},
+    {"stretch-high", "Q", "the maker's most", FALSE},
+    {"lubricant", "TEXT", "what was on the threads", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_torque = {
+    .name = "build torque",
+    .summary = "Fasteners as tightened, and tightened again",
+    .takes = "FASTENER",
+    .least = 1,
+    .most = 1,
+    .options = torque_options,
+    .run = run_torque,
+    .examples =
+        "build torque \"main caps\" --torque \"95 N.m\" --low \"90 N.m\" --high \"100 N.m\" "
+        "--lubricant \"engine oil\""};
+
+static gboolean run_part(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_PART);
+  ew_node_put(map, "part", ew_call_argument(call, 0));
+  return ew_build_call_keep(call, EW_BUILD_PART, map, error);
+}
+static const struct ew_option_spec part_options[] = {
+    EW_BUILD_OPTIONS,
+    {"kind", "part|fluid", "part or fluid", FALSE},
+    {"maker", "TEXT", "who made it", FALSE},
+    {"number", "TEXT", "part number", FALSE},
+    {"batch", "TEXT", "batch, cast or heat number", FALSE},
+    {"serial", "TEXT", "serial number", FALSE},
+    {"position", "TEXT", "where", FALSE},
+    {"quantity", "TEXT", "how many or how much", FALSE},
+    {"life", "Q", "running time until it is due", FALSE},
+    {"life-above", "Q", "running time above life-speed until due", FALSE},
+    {"life-speed", "Q", "that speed", FALSE},
+    {"fitted-at", "Q", "the engine's running time when it was fitted", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_part = {
+    .name = "build part",
+    .summary = "A part or fluid with batch and serial; build find searches the other way round",
+    .takes = "PART",
+    .least = 1,
+    .most = 1,
+    .options = part_options,
+    .run = run_part,
+    .examples = "build part \"valve springs\" --number VS-480-62 --batch S7-0311 --life \"12 h\""};
+
+static gboolean run_tick(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_TICK);
+  ew_node_put(map, "list", ew_call_argument(call, 0));
+  ew_node_put(map, "step", ew_call_argument(call, 1));
+  return ew_build_call_keep(call, EW_BUILD_TICK, map, error);
+}
+static const struct ew_option_spec tick_options[] = {
+    EW_BUILD_OPTIONS,
+    {"state", "done|failed|\"does not apply\"", "how it came out (done)", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_tick = {
+    .name = "build tick",
+    .summary = "A step of a checklist: done, failed, or does not apply",
+    .takes = "LIST STEP",
+    .least = 2,
+    .most = 2,
+    .options = tick_options,
+    .run = run_tick,
+    .examples =
+        "build tick hook-up \"shaft guard on and bolted\"\nbuild tick hook-up \"ignition and "
+        "fuel stop tried and working\" --state failed --note \"valve stays open\""};
+
+static gboolean run_after(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_AFTER);
+  ew_node_put(map, "what", ew_call_argument(call, 0));
+  return ew_build_call_keep(call, EW_BUILD_AFTER, map, error);
+}
+static const struct ew_option_spec after_options[] = {
+    EW_BUILD_OPTIONS,
+    {"running", "Q", "running time to add", FALSE},
+    {"runs", "N", "runs to add", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_after = {
+    .name = "build after",
+    .summary = "What was heard of the engine after delivery, with running time and runs",
+    .takes = "TEXT",
+    .least = 1,
+    .most = 1,
+    .options = after_options,
+    .run = run_after,
+    .examples = "build after \"phoned: two meetings, runs well\" --running \"1.5 h\" --runs 11"};
+
+static gboolean keep_attachment(struct ew_build_call *b, const char *path, const char *note,
+                                gint64 *id, GError **error) {
+  g_autoptr(GBytes) bytes = ew_read_file(path, error);
+  g_autofree char *name = g_path_get_basename(path);
+  if (!bytes || !ew_book_begin(b->book, error))
+    return FALSE;
+  *id = ew_attachment_add(b->book, b->bench.build->id, name, bytes, note, error);
+  if (*id && ew_book_commit(b->book, error))
+    return TRUE;
+  ew_book_rollback(b->book);
+  return FALSE;
+}
+
+static gboolean run_attach(const struct ew_call *call, GError **error) {
+  struct ew_build_call b;
+  gint64 id = 0;
+  gboolean good =
+      ew_build_call_open(call, TRUE, &b, error) &&
+      keep_attachment(&b, ew_call_argument(call, 0), ew_call_option(call, "note"), &id, error);
+  if (good && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "id", id);
+    ew_answer_end(&json);
+  } else if (good)
+    ew_say("attachment %" G_GINT64_FORMAT, id);
+  ew_build_call_clear(&b);
+  return good;
+}
+static const struct ew_option_spec attach_options[] = {
+    EW_BUILD_OPTIONS, {"note", "TEXT", "remark", FALSE}, {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_attach = {
+    .name = "build attach",
+    .summary = "A photo, PDF or text to the build: up to 20 MB, kept with its digest",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = attach_options,
+    .run = run_attach,
+    .examples = "build attach cam-card.pdf --note \"cam card as supplied\""};
+
+static gboolean run_fetch(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  g_autofree char *name = NULL;
+  gint64 id = g_ascii_strtoll(ew_call_argument(call, 0), NULL, 10);
+  g_autoptr(GBytes) bytes = book ? ew_attachment_get(book, id, &name, error) : NULL;
+  if (!bytes)
+    return FALSE;
+  const char *out = ew_call_option(call, "out") ? ew_call_option(call, "out") : name;
+  gsize size;
+  const char *data = g_bytes_get_data(bytes, &size);
+  if (g_file_test(out, G_FILE_TEST_EXISTS))
+    return ew_refuse(error, "%s: there is a file already; choose another with --out", out);
+  if (!g_file_set_contents(out, data, (gssize)size, error))
+    return FALSE;
+  ew_say("%s", out);
+  return TRUE;
+}
+static const struct ew_option_spec fetch_options[] = {{"book", "FILE", "the shop's book", FALSE},
+                                                      {"out", "FILE", "where to write it", FALSE},
+                                                      {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_fetch = {
+    .name = "build fetch",
+    .summary = "An attachment out of the book, checked against its digest",
+    .takes = "ID",
+    .least = 1,
+    .most = 1,
+    .options = fetch_options,
+    .run = run_fetch,
+    .examples = "build fetch 3 --out cam-card.pdf"};
+
+static gboolean run_withdraw(const struct ew_call *call, GError **error) {
+  const char *why = ew_call_option(call, "why");
+  gint64 id = g_ascii_strtoll(ew_call_argument(call, 0), NULL, 10);
+  if (!why || !*why)
+    return ew_refuse(error, "--why is needed: a withdrawn record is kept with its reason");
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  if (!book || !ew_book_begin(book, error))
+    return FALSE;
+  if (!ew_build_withdraw(book, id, why, error) || !ew_book_commit(book, error)) {
+    ew_book_rollback(book);
+    return FALSE;
+  }
+  ew_say("record %" G_GINT64_FORMAT " withdrawn", id);
+  return TRUE;
+}
+static const struct ew_option_spec withdraw_options[] = {{"book", "FILE", "the shop's book", FALSE},
+                                                         {"why", "TEXT", "the reason", FALSE},
+                                                         {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_withdraw = {
+    .name = "build withdraw",
+    .summary = "Take a wrong record out of account; it is kept, with the reason",
+    .takes = "ID",
+    .least = 1,
+    .most = 1,
+    .options = withdraw_options,
+    .run = run_withdraw,
+    .examples = "build withdraw 41 --why \"read on the wrong cylinder\""};

@@ -1,0 +1,107 @@
+#include "cli/build_call.h"
+#include <string.h>
+
+gboolean ew_build_call_open(const struct ew_call *call, gboolean needed, struct ew_build_call *b,
+                            GError **error) {
+  *b = (struct ew_build_call){0};
+  b->book = ew_call_book(call, FALSE, TRUE, error);
+  return b->book &&
+         ew_bench_build_open(b->book, ew_call_option(call, "engine"), needed, &b->bench, error);
+}
+
+void ew_build_call_clear(struct ew_build_call *b) {
+  ew_bench_build_clear(&b->bench);
+  ew_book_close(b->book);
+}
+
+static struct ew_node *new_child(struct ew_node *map, enum ew_node_kind kind, const char *key) {
+  struct ew_node *node = g_new0(struct ew_node, 1);
+  node->kind = kind;
+  node->key = g_strdup(key);
+  node->line = 1;
+  if (kind != EW_NODE_SCALAR)
+    node->children = g_ptr_array_new_with_free_func((GDestroyNotify)ew_node_free);
+  if (map)
+    g_ptr_array_add(map->children, node);
+  return node;
+}
+
+void ew_node_put(struct ew_node *map, const char *key, const char *text) {
+  if (text)
+    new_child(map, EW_NODE_SCALAR, key)->text = g_strdup(text);
+}
+
+void ew_node_put_list(struct ew_node *map, const char *key, const char *const *texts) {
+  struct ew_node *list = new_child(map, EW_NODE_LIST, key);
+  for (int i = 0; texts[i]; i++)
+    ew_node_put(list, NULL, texts[i]);
+}
+
+struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind kind) {
+  const struct ew_fields *table = ew_build_fields(kind, EW_KINDS_COUNT, FALSE);
+  struct ew_node *map = new_child(NULL, EW_NODE_MAP, NULL);
+  for (gsize i = 0; i < table->count; i++) {
+    g_autofree char *option = g_strdelimit(g_strdup(table->fields[i].name), "_", '-');
+    ew_node_put(map, table->fields[i].name, ew_call_option(call, option));
+  }
+  g_autofree char *now = ew_time_now();
+  if (!ew_call_has(call, "at"))
+    ew_node_put(map, "at", now);
+  return map;
+}
+
+static void answer(const struct ew_call *call, const struct ew_build_call *b,
+                   enum ew_build_kind kind, const void *record) {
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "engine", b->bench.engine_name);
+    ew_json_text(&json, "kind", ew_build_kind_key(kind));
+    ew_json_open(&json, "record");
+    ew_build_record_json(kind, record, &json);
+    ew_json_close(&json);
+    ew_answer_end(&json);
+    return;
+  }
+  if (kind != EW_BUILD_MEASURE) {
+    ew_say("kept (%s)", b->bench.engine_name);
+    return;
+  }
+  const struct ew_build_measure *m = record;
+  g_autoptr(GArray) lines = ew_build_lines(b->bench.build, &b->bench.engine);
+  for (guint i = 0; i < lines->len; i++) {
+    const struct ew_build_line *line = &g_array_index(lines, struct ew_build_line, i);
+    if (line->measure != m)
+      continue;
+    g_autofree char *mean = ew_build_show(line->kind, call->units, line->value.mean),
+                    *expanded = ew_build_show(line->kind, call->units, line->value.expanded);
+    ew_say("%s %s: %s ± %s, %s%s%s%s", line->name, line->position, mean, expanded,
+           ew_fit_word(line->verdict), line->from ? " (" : "", line->from ? line->from : "",
+           line->from ? ")" : "");
+    if (line->verdict == EW_FIT_OUT && line->item && line->item->caution)
+      ew_say("mind: %s", line->item->caution);
+  }
+}
+
+gboolean ew_build_call_keep(const struct ew_call *call, enum ew_build_kind kind,
+                            struct ew_node *map, GError **error) {
+  g_autoptr(ew_node) owned = map;
+  struct ew_build_call b;
+  gboolean good = ew_build_call_open(call, TRUE, &b, error);
+  void *record = good ? ew_build_record_read(kind, owned, call->command->name, b.bench.build,
+                                             &b.bench.engine, error)
+                      : NULL;
+  good = record && ew_book_begin(b.book, error);
+  if (good) {
+    good = ew_build_keep(b.book, b.bench.build->id, kind, record, NULL, error) &&
+           ew_book_commit(b.book, error);
+    if (!good)
+      ew_book_rollback(b.book);
+  }
+  if (good) {
+    g_ptr_array_add(b.bench.build->records[kind], record);
+    answer(call, &b, kind, record);
+  } else
+    ew_build_record_free(kind, record);
+  ew_build_call_clear(&b);
+  return good;
+}

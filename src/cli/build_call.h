@@ -1,0 +1,31 @@
+/* What the build commands share: the engine and build a call means, and records from its words. */
+#pragma once
+#include "cli/command.h"
+#include "desk/build.h"
+
+#define EW_BUILD_OPTIONS                                                                           \
+  {"book", "FILE", "the shop's book", FALSE}, {                                                    \
+    "engine", "NAME", "which engine (else the last added)", FALSE                                  \
+  }
+#define EW_MARK_OPTIONS                                                                            \
+  {"at", "DATE", "when (else now)", FALSE}, {"who", "NAME", "who (else the login name)", FALSE}, { \
+    "note", "TEXT", "remark", FALSE                                                                \
+  }
+
+struct ew_build_call {
+  struct ew_book *book;
+  struct ew_bench_build bench;
+};
+/* Opens book and build; clear it whatever came. */
+gboolean ew_build_call_open(const struct ew_call *call, gboolean needed, struct ew_build_call *b,
+                            GError **error);
+void ew_build_call_clear(struct ew_build_call *b);
+
+/* A map of the call's options that are fields of that kind ("head-temperature" is
+ * head_temperature); `at` is now where it is not given. */
+struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind kind);
+void ew_node_put(struct ew_node *map, const char *key, const char *text);
+void ew_node_put_list(struct ew_node *map, const char *key, const char *const *texts);
+/* Reads, keeps and answers for one record of the build; *map is freed. */
+gboolean ew_build_call_keep(const struct ew_call *call, enum ew_build_kind kind,
+                            struct ew_node *map, GError **error);

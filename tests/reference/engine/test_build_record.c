@@ -1,0 +1,230 @@
+/* The build record as files: the examples of examples/build with their built-in faults, every record
+ * to YAML and back, places in one spelling, and wrong files with clear refusals. The faults are our
+ * own; nothing here is a published figure. */
+#include "near.h"
+#include "engine/build_check.h"
+#include "engine/build_position.h"
+
+static char *example(const char *folder, const char *name) {
+  const char *root = g_getenv("EW_EXAMPLES");
+  g_autofree char *file = g_strconcat(name, ".yaml", NULL);
+  g_autofree char *path = g_build_filename(root ? root : "examples", folder, file, NULL);
+  char *text = NULL;
+  assert_true_says(g_file_get_contents(path, &text, NULL, NULL), path);
+  return text;
+}
+
+static void take(struct ew_build *build, const char *name, const struct ew_engine *engine) {
+  static const char *const others[] = {"engine_file", "targets", "checklists", NULL};
+  g_autoptr(GError) error = NULL;
+  g_autofree char *text = example("build", name);
+  g_autoptr(ew_node) tree = ew_node_parse(name, text, strlen(text), &error);
+  gboolean template = strcmp(name, "targets") == 0 || strcmp(name, "checklists") == 0;
+  assert_true_says(tree &&
+                       (template ? ew_build_read_template(tree, name, engine, build, &error)
+                                 : ew_build_read_file(tree, name, engine, others, build, &error)),
+                   error ? error->message : name);
+}
+
+static struct ew_build *build_of(const char *name, struct ew_engine *engine) {
+  g_autofree char *yaml = example("engines", name);
+  *engine = engine_of(yaml);
+  struct ew_build *build = ew_build_new();
+  take(build, "targets", engine);
+  take(build, "checklists", engine);
+  take(build, name, engine);
+  return build;
+}
+
+struct wanted {
+  enum ew_warning_grade grade;
+  const char *about, *part;
+};
+
+static void find_all(const char *name, const struct wanted *wanted, gsize count, guint total) {
+  struct ew_engine engine;
+  g_autoptr(ew_build) build = build_of(name, &engine);
+  g_autoptr(GArray) findings = ew_build_check(build, &engine, NULL, EW_UNITS_SI);
+  for (gsize i = 0; i < count; i++) {
+    gboolean found = FALSE;
+    for (guint k = 0; k < findings->len; k++) {
+      const struct ew_finding *f = &g_array_index(findings, struct ew_finding, k);
+      found |= f->grade == wanted[i].grade && strcmp(f->about, wanted[i].about) == 0 &&
+               strstr(f->text, wanted[i].part);
+    }
+    assert_true_says(found, wanted[i].about);
+  }
+  assert_int_equal(findings->len, total); /* and nothing else: sound figures are left alone */
+  ew_engine_clear(&engine);
+}
+
+static void the_six(void **state) {
+  (void)state;
+  static const struct wanted wanted[] = {
+      {EW_DANGER, "main clearance 4", "out"},
+      {EW_WARNING, "main clearance", "not measured at 7"},
+      {EW_DANGER, "second ring gap 2", "out"},
+      {EW_WARNING, "cylinder bore 3", "ovality 0.014 mm"},
+      {EW_WARNING, "chamber volume", "45.1 cc at 4"},
+      {EW_WARNING, "chamber volume", "cylinder 2 was measured as 44.6 cc"},
+      {EW_DANGER, "spring seat load 6 exhaust", "440 N is out"},
+      {EW_WARNING, "valve to piston", "2 inlet"},
+      {EW_WARNING, "leak-down 2", "4.0 % (before) became 8.0 % (after)"},
+      {EW_DANGER, "lash 5 exhaust", "+0.09 mm"},
+      {EW_WARNING, "piston", "A1042"},
+      {EW_DANGER, "rod bolt 3 front", "0.131 mm"},
+      {EW_NOTICE, "oil", "no batch"}};
+  find_all("hill-climb-six", wanted, G_N_ELEMENTS(wanted), 13);
+  struct ew_engine engine;
+  g_autoptr(ew_build) build = build_of("hill-climb-six", &engine);
+  g_autoptr(GPtrArray) fire = ew_build_open_steps(build, EW_GATE_FIRST_FIRE);
+  g_autoptr(GPtrArray) load = ew_build_open_steps(build, EW_GATE_LOAD);
+  assert_int_equal(fire->len, 0);
+  assert_int_equal(load->len, 1);
+  assert_non_null(strstr(load->pdata[0], "second overspeed device"));
+  ew_engine_clear(&engine);
+}
+
+static void the_flat_four(void **state) {
+  (void)state;
+  static const struct wanted wanted[] = {{EW_DANGER, "hook-up", "fuel valve stays open"},
+                                         {EW_WARNING, "deck height", "not measured at 4"},
+                                         {EW_WARNING, "cylinder bore 2", "taper 0.015 mm"},
+                                         {EW_WARNING, "port flow", "at 3 inlet"},
+                                         {EW_WARNING, "cranking pressure", "6.8 bar at 3"},
+                                         {EW_NOTICE, "main clearance 3", "read again"}};
+  find_all("flat-four", wanted, G_N_ELEMENTS(wanted), 6);
+}
+
+static void the_v8(void **state) {
+  (void)state;
+  static const struct wanted wanted[] = {{EW_DANGER, "rod clearance 6", "out"},
+                                         {EW_DANGER, "spring seat load 3 exhaust", "out"},
+                                         {EW_DANGER, "spring seat load 7 exhaust", "out"},
+                                         {EW_DANGER, "head studs", "the maker says"},
+                                         {EW_NOTICE, "torque records", "threads"},
+                                         {EW_WARNING, "cylinder bore", "not measured at all"},
+                                         {EW_WARNING, "lash 3 exhaust", "the others by 0.20 mm"},
+                                         {EW_WARNING, "lash 8 exhaust", "not read"},
+                                         {EW_WARNING, "agreed limit", "7200 rpm"}};
+  find_all("v8-solid", wanted, G_N_ELEMENTS(wanted), 9);
+}
+
+static void to_yaml_and_back(void **state) {
+  (void)state;
+  static const char *const names[] = {"hill-climb-six", "flat-four", "v8-solid"};
+  for (int n = 0; n < 3; n++) {
+    struct ew_engine engine;
+    g_autoptr(ew_build) build = build_of(names[n], &engine);
+    for (int k = 0; k < EW_BUILD_KINDS_COUNT; k++)
+      for (guint i = 0; i < build->records[k]->len; i++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *yaml = ew_build_record_yaml(k, build->records[k]->pdata[i]);
+        g_autoptr(ew_node) node = ew_node_parse("record", yaml, strlen(yaml), &error);
+        void *again = node ? ew_build_record_read(k, node, "record", build, &engine, &error) : NULL;
+        assert_true_says(again, error ? error->message : yaml);
+        g_autofree char *twice = ew_build_record_yaml(k, again);
+        assert_string_equal(yaml, twice);
+        ew_build_record_free(k, again);
+      }
+    ew_engine_clear(&engine);
+  }
+}
+
+static void places(void **state) {
+  (void)state;
+  struct ew_engine six = engine_of("cylinders: 6\n"),
+                   four = engine_of("cylinders: 4\ninlet:\n  valves: 2\n"),
+                   vee = engine_of("cylinders: 8\ngeometry:\n  layout: vee\n");
+  static const struct {
+    const char *text, *want;
+    enum ew_build_by by;
+  } rows[] = {{"Main 7", "7", EW_BY_MAIN},
+              {"3", "3", EW_BY_ROD},
+              {"Cyl 2  top Thrust", "2 top thrust", EW_BY_BORE},
+              {"exhaust 5", "5 exhaust", EW_BY_VALVE},
+              {"valve #5 exhaust", "5 exhaust", EW_BY_VALVE},
+              {"4", "4 inlet", EW_BY_INLET},
+              {"", "engine", EW_BY_ENGINE},
+              {"8", NULL, EW_BY_MAIN},
+              {"0", NULL, EW_BY_CYLINDER},
+              {"7 inlet", NULL, EW_BY_VALVE},
+              {"2 tip thrust", NULL, EW_BY_BORE}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GError) error = NULL;
+    g_autofree char *got = ew_build_position(rows[i].text, rows[i].by, &six, 0, "test", &error);
+    assert_true_says(g_strcmp0(got, rows[i].want) == 0, rows[i].text);
+    assert_true((error != NULL) == (rows[i].want == NULL));
+  }
+  g_autoptr(GPtrArray) valves = ew_build_positions(&four, EW_BY_VALVE, 0);
+  g_autoptr(GPtrArray) mains = ew_build_positions(&vee, EW_BY_MAIN, 0);
+  assert_int_equal(valves->len, 12);
+  assert_string_equal(valves->pdata[0], "1 inlet a");
+  assert_int_equal(mains->len, 5);
+  ew_engine_clear(&six);
+  ew_engine_clear(&four);
+  ew_engine_clear(&vee);
+}
+
+static void wrong_files(void **state) {
+  (void)state;
+  struct ew_engine engine = engine_of("cylinders: 4\nbore: 90 mm\n");
+  static const struct {
+    const char *yaml, *says;
+  } rows[] = {
+      {"measured:\n  - {item: main clearence, position: 1, readings: [0.05 mm]}\n",
+       "did you mean 'main clearance'"},
+      {"measured:\n  - {item: main clearance, position: 9, readings: [0.05 mm]}\n", "no place"},
+      {"measured:\n  - {item: main clearance, position: 1, readings: [0.05 N]}\n", "length"},
+      {"measured:\n  - {item: main clearance, position: 1, readings: []}\n", "no readings"},
+      {"measured:\n  - {item: main clearance, position: 1, readings: 0.05 mm}\n", "list"},
+      {"measured:\n  - {item: main clearance, readings: [0.05 mm]}\n", "'position' is missing"},
+      {"measured:\n  - {position: 1, readings: [0.05 mm]}\n", "'item' is missing"},
+      {"measured:\n  - {item: main clearance, position: 1, readings: [0.05 mm], low: 0.07 mm, "
+       "high: "
+       "0.05 mm}\n",
+       "above its high one"},
+      {"measured:\n  - {item: main clearance, kind: torque, position: 1, readings: [5 N.m]}\n",
+       "measured as length"},
+      {"measured:\n  - {item: piston clearance, position: 1, readings: [0.08 mm]}\n",
+       "difference of"},
+      {"measured:\n  - {item: main clearance, each: [0.05 mm]}\n", "map of places"},
+      {"measured:\n  - {item: main clearance, each: {1: {a: 1}}}\n", "a reading or a list"},
+      {"measured:\n  - main clearance\n", "a map of fields"},
+      {"measured: none\n", "is a list"},
+      {"lash:\n  - {valve: 1 inlet}\n", "'cold' or 'hot'"},
+      {"lash:\n  - {valve: 1 inlet, cold: 3 in}\n", "outside"},
+      {"lash:\n  - {valve: 5 inlet, cold: 0.3 mm}\n", "no place"},
+      {"done:\n  - {list: hookup, step: x}\n", "no checklist"},
+      {"done:\n  - {list: hook-up, step: shaft gard on and bolted}\n", "shaft guard on and bolted"},
+      {"done:\n  - {list: hook-up, step: shaft guard on and bolted, at: tomorrow}\n", "no date"},
+      {"done:\n  - {list: hook-up, step: shaft guard on and bolted, at: 2026-13-01}\n", "no date"},
+      {"parts:\n  - {number: 5}\n", "'part' is missing"},
+      {"parts:\n  - {part: oil, life: -3 h}\n", "outside"},
+      {"agreed:\n  - {power: 100 kW}\n", "'what' is missing"},
+      {"agreed:\n  - {what: x, power: 100 N}\n", "power"},
+      {"famly: x\n", "did you mean 'family'"},
+      {"items:\n  - {item: a, kind: lengths}\n", "cannot be measured"},
+      {"items:\n  - {item: a, larger: b}\n", "both 'larger' and 'smaller'"},
+      {"lists:\n  - {list: a}\n", "'steps'"},
+      {"mains: -2\n", "outside"}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GError) error = NULL;
+    g_autoptr(ew_build) build = ew_build_new();
+    take(build, "targets", &engine);
+    take(build, "checklists", &engine);
+    g_autoptr(ew_node) tree = ew_node_parse("file", rows[i].yaml, strlen(rows[i].yaml), &error);
+    assert_true_says(tree, rows[i].yaml);
+    assert_true_says(!ew_build_read_file(tree, "file", &engine, NULL, build, &error), rows[i].yaml);
+    assert_true_says(error && strstr(error->message, rows[i].says),
+                     error ? error->message : rows[i].says);
+  }
+  ew_engine_clear(&engine);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_six), cmocka_unit_test(the_flat_four),
+                                     cmocka_unit_test(the_v8),  cmocka_unit_test(to_yaml_and_back),
+                                     cmocka_unit_test(places),  cmocka_unit_test(wrong_files)};
+  return cmocka_run_group_tests_name("build record", tests, NULL, NULL);
+}

@@ -187,6 +187,9 @@ static gboolean settle_tick(struct ew_build_tick *tick, const char *where,
   if (!list)
     return ew_refuse(error, "%s: there is no checklist '%s' in this build", where, tick->list);
   const char *near = ew_suggest(tick->step, (const char *const *)names->pdata, names->len);
+  for (guint i = 0; !near && i < names->len; i++)
+    if (g_str_match_string(tick->step, names->pdata[i], TRUE))
+      near = names->pdata[i];
   return ew_refuse(error, "%s: checklist '%s' has no step '%s'%s%s%s", where, tick->list,
                    tick->step, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
 }

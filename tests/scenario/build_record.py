@@ -1,0 +1,188 @@
+"""A build from the first agreement to the phone call after delivery, through the command line."""
+import hashlib
+import os
+
+from harness import Scenario
+
+s = Scenario()
+book = s.path("shop.book")
+examples = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples")
+SIX, FOUR, EIGHT = "Hill-climb six", "Air-cooled flat four", "Ninety-degree V8"
+
+
+def example(name):
+    return os.path.join(examples, name)
+
+
+def findings(engine):
+    answer = s.good("build", "check", "--engine", engine, "--book", book, "--json").json
+    return {(f["grade"], f["about"]): f["text"] for f in answer["findings"]}
+
+
+# ---- the combination
+check = s.good("engine", "check", example("engines/hill-climb-six.yaml"), "--json").json
+for key in ("displacement_m3", "compression_ratio", "effective_compression_ratio", "mean_piston_speed_m_s",
+            "valve_events_deg", "valve_piston_clearance_m", "contact_loss_speed_rpm", "warnings"):
+    s.check(f"engine check gives {key}", key in check, sorted(check))
+s.check("warnings leave the exit code alone", len(check["warnings"]) > 0)
+s.check("pi/4 b2 s n", abs(check["displacement_m3"] - 3.141592653589793 / 4 * 0.0854**2 * 0.0868 * 6) < 1e-9)
+s.check("a chamber in a text", "cylinder 4" in s.good("engine", "check", example("engines/hill-climb-six.yaml")).out)
+s.refused("no such file", s.run("engine", "check", "nothing.yaml"), "nothing.yaml", "no such file")
+template = s.write("new.yaml", s.good("engine", "new").out)
+s.check("the template can be read as it stands", s.run("engine", "check", template).code == 0)
+s.check("and has the groups", "compression:" in s.good("engine", "new").out)
+
+# ---- examples into the book, and their faults found
+for name, builds in (("earlier-sixes", 4), ("hill-climb-six", 1), ("flat-four", 1), ("v8-solid", 1)):
+    loaded = s.good("build", "load", example(f"build/{name}.yaml"), "--book", book, "--json").json
+    s.check(f"{name} is loaded", loaded["builds"] == builds and loaded["added"] > 0 and loaded["there_already"] == 0, loaded)
+again = s.good("build", "load", example("build/hill-climb-six.yaml"), "--book", book, "--json").json
+s.check("a second time adds nothing", again["added"] == 0 and again["there_already"] > 200, again)
+s.check("an engine of the book can be checked by name",
+        s.good("engine", "check", SIX, "--book", book, "--json").json["displacement_m3"] == check["displacement_m3"])
+six, four, eight = findings(SIX), findings(FOUR), findings(EIGHT)
+for table, wanted in ((six, [("danger", "main clearance 4"), ("warning", "main clearance"), ("danger", "second ring gap 2"),
+                             ("warning", "cylinder bore 3"), ("danger", "lash 5 exhaust"), ("danger", "rod bolt 3 front"),
+                             ("warning", "piston"), ("warning", "leak-down 2"), ("notice", "oil")]),
+                      (four, [("danger", "hook-up"), ("warning", "cylinder bore 2"), ("warning", "cranking pressure"),
+                              ("notice", "main clearance 3")]),
+                      (eight, [("danger", "rod clearance 6"), ("danger", "head studs"), ("warning", "lash 8 exhaust"),
+                               ("warning", "agreed limit")])):
+    for key in wanted:
+        s.check(f"{key[1]} is found", key in table, sorted(table))
+
+# ---- what blocks the next step
+open_before = s.run("build", "check", "--before", "load", "--engine", SIX, "--book", book, "--json")
+s.check("one step blocks load: exit code 1", open_before.code == 1 and len(open_before.json["open"]) == 1, open_before)
+s.check("first fire is free", s.run("build", "check", "--before", "first fire", "--engine", SIX, "--book", book).code == 0)
+s.refused("a step is named rightly", s.run("build", "tick", "full throttle proof", "second overspeed device tried",
+                                           "--engine", SIX, "--book", book), "did you mean")
+s.good("build", "tick", "full throttle proof", "second overspeed device tried and working", "--engine", SIX, "--book", book)
+s.check("then load is free", s.run("build", "check", "--before", "load", "--engine", SIX, "--book", book).code == 0)
+s.good("build", "tick", "hook-up", "shaft guard on and bolted", "--state", "failed", "--note", "bolt missing",
+       "--engine", SIX, "--book", book)
+blocked = s.run("build", "check", "--before", "load", "--engine", SIX, "--book", book)
+s.check("a failed step blocks again, with its caution", blocked.code == 1 and "shaft that lets go" in blocked.out, blocked)
+s.good("build", "tick", "hook-up", "shaft guard on and bolted", "--engine", SIX, "--book", book)
+
+# ---- measurements: in, near and out, and the maker's figure first
+measure = ("build", "measure", "main clearance")
+said = s.good(*measure, "main 4", "0.060 mm", "0.060 mm", "--instrument", "bore gauge", "--resolution", "0.001 mm",
+              "--engine", SIX, "--book", book)
+s.check("in", " in (" in said.out, said)
+said = s.good(*measure, "7", "0.0768 mm", "--engine", SIX, "--book", book)
+s.check("out, with its caution", " out " in said.out and "mind:" in said.out, said)
+said = s.good(*measure, "7", "0.0768 mm", "--low", "0.05 mm", "--high", "0.08 mm", "--from", "the maker",
+              "--engine", SIX, "--book", book)
+s.check("in by the maker's figure", " in (the maker)" in said.out, said)
+now = findings(SIX)
+s.check("what was put right is no finding", ("danger", "main clearance 4") not in now and
+        ("warning", "main clearance") not in now, sorted(now))
+s.refused("a place it has not", s.run(*measure, "8", "0.06 mm", "--engine", SIX, "--book", book), "no place")
+s.refused("a wrong unit", s.run(*measure, "3", "0.06 N", "--engine", SIX, "--book", book), "length")
+shown = s.good("build", "show", "--engine", SIX, "--book", book, "--json").json
+lines = {(m["item"], m["position"], m["stage"]): m for m in shown["measurements"]}
+clearance = lines[("piston clearance", "1", None)]
+s.check("a difference: least bore less piston", abs(clearance["mean"] - (85.401 - 85.324) * 1e-3) < 1e-9, clearance)
+s.check("uncertainty of both in squares", abs(clearance["expanded_uncertainty"] - 1.959964 * 1e-6 * (2 / 12) ** 0.5) < 1e-10,
+        clearance)
+wrong = [m for m in shown["measured"] if m["item"] == "main clearance" and m["position"] == "7"][-1]
+s.refused("withdrawing needs a reason", s.run("build", "withdraw", wrong["id"], "--book", book), "--why")
+s.good("build", "withdraw", wrong["id"], "--why", "read on the wrong bearing", "--book", book)
+s.check("a withdrawn reading no longer counts", ("danger", "main clearance 7") in findings(SIX))
+s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--why", "x", "--book", book), "stands")
+us = s.good("build", "show", "--engine", EIGHT, "--book", book, "--units", "us").out
+s.check("inches for those who want them", "0.0012 in" in us, us)
+
+# ---- lash: learnt from four builds, proposed with a range
+lash = s.good("build", "lash", "--engine", SIX, "--book", book, "--json").json
+growth = [[0.12, 0.11, 0.12], [0.13, 0.12, 0.13], [0.12, 0.11, 0.11], [0.13, 0.12, 0.13]]
+means = [sum(g) / 3 for g in growth]
+mean = sum(means) / 4
+between = (sum((m - mean) ** 2 for m in means) / 3) ** 0.5
+within = (sum((x - m) ** 2 for g, m in zip(growth, means) for x in g) / 8) ** 0.5
+half = 3.1824463 * (between**2 * 1.25 + within**2 * (1 - 1 / 3)) ** 0.5  # t of 3 degrees of freedom
+s.check("growth", abs(lash["inlet"]["growth_m"] * 1e3 - mean) < 1e-9, lash["inlet"])
+s.check("its interval", abs((lash["inlet"]["growth_high_m"] - lash["inlet"]["growth_m"]) * 1e3 - half) < 1e-6, lash["inlet"])
+s.check("set cold 0.28", round(lash["inlet"]["cold_m"] * 1e3, 2) == 0.28, lash["inlet"])
+s.check("set cold 0.31", round(lash["exhaust"]["cold_m"] * 1e3, 2) == 0.31, lash["exhaust"])
+s.check("four builds are not few", not lash["inlet"]["few_data"] and lash["inlet"]["builds"] == 4)
+s.check("named", sorted(lash["learnt_from"]) == [f"Hill-climb six 01{i}" for i in range(4)], lash["learnt_from"])
+other = s.good("build", "lash", "--engine", FOUR, "--book", book)
+s.check("other materials: nothing learnt, and said", "nothing learnt yet" in other.out, other)
+
+# ---- the walk round the crank: each valve once, its lobe on the base circle
+walk = s.good("build", "walk", "--engine", SIX, "--book", book, "--json").json["stops"]
+s.check("six stops in firing order", [w["firing"] for w in walk] == [1, 5, 3, 6, 2, 4], walk)
+s.check("companions", [w["companion"] for w in walk] == [6, 2, 4, 1, 5, 3], walk)
+valves = [v["valve"] for w in walk for v in w["valves"]]
+s.check("each valve once", len(valves) == 12 and len(set(valves)) == 12, valves)
+s.check("all on the base circle", all(v["margin_deg"] >= 15 for w in walk for v in w["valves"]), walk)
+few = s.good("build", "walk", "--fewest", "--engine", EIGHT, "--book", book, "--json").json["stops"]
+s.check("two stops do for the V8", [w["firing"] for w in few] == [1, 6], few)
+
+# ---- pairing pistons with bores
+pairs = s.good("build", "pairing", "--clearance", "0.080 mm", "--engine", SIX, "--book", book, "--json").json
+s.check("pairing is no worse than the numbers",
+        pairs["greatest_deviation_m"] <= pairs["greatest_deviation_as_numbered_m"], pairs)
+s.check("each piston once", sorted(p["piston"] for p in pairs["pairs"]) == [1, 2, 3, 4, 5, 6], pairs)
+s.refused("sizes are needed", s.run("build", "pairing", "--engine", EIGHT, "--book", book), "cylinder bore")
+
+# ---- the search the other way round
+found = s.good("build", "find", "s7-0311", "--book", book, "--json").json["found"]
+s.check("two engines carry the batch", [f["engine"] for f in found] == ["Hill-climb six 013", SIX], found)
+s.check("nobody carries that one", s.good("build", "find", "nope", "--book", book, "--json").json["found"] == [])
+
+# ---- attachments
+png = b"\x89PNG\r\n\x1a\n" + os.urandom(3000)
+photo = s.write("plug-4.png", png)
+first = s.good("build", "attach", photo, "--note", "plug 4", "--engine", SIX, "--book", book, "--json").json["id"]
+s.check("the same bytes are kept once",
+        s.good("build", "attach", photo, "--engine", SIX, "--book", book, "--json").json["id"] == first)
+kept = s.good("build", "show", "--engine", SIX, "--book", book, "--json").json["attachments"]
+s.check("with their digest", len(kept) == 1 and kept[0]["sha256"] == hashlib.sha256(png).hexdigest()
+        and kept[0]["media"] == "image/png", kept)
+s.good("build", "fetch", first, "--out", s.path("back.png"), "--book", book)
+with open(s.path("back.png"), "rb") as file:
+    s.check("and come back whole", file.read() == png)
+s.refused("over 20 MB", s.run("build", "attach", s.write("big.png", png + bytes(21 << 20)), "--engine", SIX, "--book", book),
+          "20 MB")
+s.refused("no picture, no PDF, no text", s.run("build", "attach", s.write("x.bin", b"\xff\xfe\x00\x01" * 9), "--engine", SIX,
+                                               "--book", book), "neither PDF")
+
+# ---- after delivery
+s.good("build", "after", "phoned: runs well", "--running", "11 h", "--runs", "60", "--engine", SIX, "--book", book)
+s.good("build", "after", "phoned: again", "--running", "1.5 h", "--runs", "9", "--engine", SIX, "--book", book)
+due = s.good("build", "due", "--engine", SIX, "--book", book, "--json").json
+s.check("hours told are added", due["running_told_s"] == 45000 and due["runs_told"] == 69, due)
+springs = [p for p in due["parts"] if p["part"] == "valve springs"][0]
+s.check("springs are due", springs["due"] and abs(springs["share"] - 12.5 / 12) < 1e-9, springs)
+s.good("build", "part", "valve springs", "--life", "12 h", "--fitted-at", "12.5 h", "--engine", SIX, "--book", book)
+springs = [p for p in s.good("build", "due", "--engine", SIX, "--book", book, "--json").json["parts"]
+           if p["part"] == "valve springs"]
+s.check("new ones are not", len(springs) == 1 and springs[0]["share"] == 0, springs)
+family = s.good("build", "family", "hill-climb sixes", "--book", book, "--json").json["engines"]
+s.check("the family side by side", len(family) == 5 and family[-1]["turning_torque_n_m"] == 17, family)
+
+# ---- a build by hand, with a shop's own targets
+s.good("engine", "add", example("engines/flat-four.yaml"), "--book", s.path("two.book"))
+s.refused("no build yet", s.run("build", "show", "--book", s.path("two.book")), "build start")
+targets = s.good("build", "template", "targets").out
+own = s.write("own.yaml", targets.replace("low: 0.045 mm, high: 0.075 mm", "low: 0.030 mm, high: 0.050 mm"))
+s.good("build", "start", "--build", "one", "--targets", own, "--mains", "3", "--book", s.path("two.book"))
+said = s.good(*measure, "3", "0.055 mm", "--book", s.path("two.book"))
+s.check("the shop's own limit", " out " in said.out and "0.055 mm" in said.out, said)
+s.refused("three mains, as stated", s.run(*measure, "4", "0.055 mm", "--book", s.path("two.book")), "no place")
+s.good("build", "agree", "touring, pump fuel", "--power", "90 kW", "--limit", "6400 rpm", "--book", s.path("two.book"))
+s.good("build", "agree", "longer gearing", "--order", "change", "--limit", "6000 rpm", "--book", s.path("two.book"))
+text = s.good("build", "check", "--book", s.path("two.book")).out
+s.check("the change order counts", "6000 rpm as agreed, 6400 in the engine's file" in text, text)
+
+# ---- nothing half done
+before = s.good("build", "show", "--engine", FOUR, "--book", book, "--json").out
+bad = s.write("bad.yaml", f"engine: {FOUR}\nbuild: FF-4-007, first build\nafter:\n  - {{what: fine}}\n"
+                          "measured:\n  - {item: main clearence, position: 1, readings: [0.05 mm]}\n")
+s.refused("a wrong file is refused", s.run("build", "load", bad, "--book", book), "bad.yaml", "line 6", "main clearance")
+s.check("and leaves nothing behind", s.good("build", "show", "--engine", FOUR, "--book", book, "--json").out == before)
+s.check("the book is whole", s.good("book", "verify", "--book", book, "--json").json["whole"])
+s.finish()

@@ -1,6 +1,7 @@
 /* The fast path of ew_number_read: up to 15 significant digits make an integer below 2^53, and a
  * power of ten up to 10^22 is exact, so that one multiplication or division rounds once and gives
  * the bits of strtod (W. D. Clinger, How to read floating point numbers accurately, PLDI 1990).
+ * Up to 19 digits over a power of ten up to 10^27 are divided exactly in 128 bits and rounded once.
  * Anything longer goes to strtod itself. */
 #include "base/number.h"
 #include <math.h>
@@ -34,6 +35,58 @@ static gboolean read_by_library(const char *text, gsize size, char decimal, doub
   return *end == 0 && isfinite(*value);
 }
 
+__extension__ typedef unsigned __int128 wide;
+
+/* w / 10^k, rounded to nearest, ties to even; w > 0, 0 <= k <= 27. 10^k = 5^k 2^k, and 5^27 < 2^64: with
+ * both brought to the top bit, a quotient of 64 bits and whether anything remains decide the rounding. */
+static double exact_ratio(guint64 w, int k) {
+  static const guint64 power_of_five[] = {1u,
+                                          5u,
+                                          25u,
+                                          125u,
+                                          625u,
+                                          3125u,
+                                          15625u,
+                                          78125u,
+                                          390625u,
+                                          1953125u,
+                                          9765625u,
+                                          48828125u,
+                                          244140625u,
+                                          1220703125u,
+                                          6103515625u,
+                                          30517578125u,
+                                          152587890625u,
+                                          762939453125u,
+                                          3814697265625u,
+                                          19073486328125u,
+                                          95367431640625u,
+                                          476837158203125u,
+                                          2384185791015625u,
+                                          11920928955078125u,
+                                          59604644775390625u,
+                                          298023223876953125u,
+                                          1490116119384765625u,
+                                          7450580596923828125u};
+  guint64 five = power_of_five[k];
+  int up_w = __builtin_clzll(w), up_five = __builtin_clzll(five);
+  guint64 top = w << up_w, divisor = five << up_five;
+  int down = top >= divisor; /* keeps the quotient below 2^64 */
+  wide numerator = ((wide)top << 64) >> down;
+  guint64 quotient = (guint64)(numerator / divisor);
+  gboolean more = (wide)quotient * divisor != numerator;
+  int lost = 11 - __builtin_clzll(quotient); /* bits beyond 53: 10 or 11 */
+  guint64 kept = quotient >> lost, rest = quotient & (((guint64)1 << lost) - 1),
+          half = (guint64)1 << (lost - 1);
+  if (rest > half || (rest == half && (more || (kept & 1))))
+    kept++;
+  union { /* a power of two between 2^-200 and 1, from its bits: the product is exact */
+    guint64 bits;
+    double value;
+  } power = {(guint64)(1023 + lost + down - 64 - up_w + up_five - k) << 52};
+  return (double)kept * power.value;
+}
+
 gboolean ew_number_read(const char *text, gsize size, char decimal, double *value) {
   const char *at = text, *end = text + size;
   gboolean negative = FALSE;
@@ -61,6 +114,10 @@ gboolean ew_number_read(const char *text, gsize size, char decimal, double *valu
     if (fraction)
       exact /= power_of_ten[fraction];
     *value = negative ? -exact : exact;
+    return TRUE;
+  }
+  if (at == end && mantissa > 0 && digits <= 19 && fraction <= 27) {
+    *value = negative ? -exact_ratio(mantissa, fraction) : exact_ratio(mantissa, fraction);
     return TRUE;
   }
   if (at < end && !g_ascii_isdigit(*at) && *at != 'e' && *at != 'E' && *at != decimal)

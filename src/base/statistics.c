@@ -39,20 +39,45 @@ double ew_autocorrelation(const double *x, gsize n) {
   return cross / squares;
 }
 
-static int ascending(const void *a, const void *b) {
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
+/* Brings the k-th smallest to v[k], nothing larger before it and nothing smaller after it (C. A. R. Hoare,
+ * Algorithm 65, 1961; three parts, so that many equal values cost no more). */
+static void select_nth(double *v, gsize n, gsize k) {
+  gsize low = 0, high = n; /* the part that holds v[k] */
+  while (high - low > 1) {
+    double a = v[low], b = v[low + (high - low) / 2], c = v[high - 1];
+    double pivot = a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
+    gsize less = low, at = low, more = high;
+    while (at < more) {
+      double here = v[at];
+      if (here < pivot)
+        v[at++] = v[less], v[less++] = here;
+      else if (here > pivot)
+        v[at] = v[--more], v[more] = here;
+      else
+        at++;
+    }
+    if (k < less)
+      high = less;
+    else if (k >= more)
+      low = more;
+    else
+      return;
+  }
 }
 
 double ew_quantile(const double *x, gsize n, double p) {
   if (n == 0)
     return NAN;
   g_autofree double *sorted = g_memdup2(x, n * sizeof *x);
-  qsort(sorted, n, sizeof *sorted, ascending);
   double position = p * (double)(n - 1);
   gsize below = (gsize)position;
   if (below + 1 >= n)
-    return sorted[n - 1];
+    below = n - 1;
+  select_nth(sorted, n, below);
+  if (below + 1 == n)
+    return sorted[below];
+  for (gsize i = below + 2; i < n; i++) /* the next one up comes next */
+    sorted[below + 1] = fmin(sorted[below + 1], sorted[i]);
   return sorted[below] + (position - (double)below) * (sorted[below + 1] - sorted[below]);
 }
 

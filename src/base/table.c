@@ -1,20 +1,24 @@
-/* The reading loop: chunks of 1 MB, whole lines in each, cells parsed in place.
+/* The reading loop: chunks of 256 kB, whole lines in each, cells parsed in place.
  *
- * Cell fast path: see number.c; a cell that is not a short plain decimal goes to ew_cell_read. */
+ * Rows of figures are read many at a time by table_rows.c; a line that it refuses (gaps, quotes, notes,
+ * too few cells) is split and read cell by cell here, and counted. */
 #include "base/table.h"
 #include "base/error.h"
+#include "base/number.h"
+#include "base/table_rows.h"
 #include <math.h>
 #include <string.h>
 
-#define CHUNK        (1u << 20)
+#define CHUNK        (256u << 10)
 #define MOST_LINE    (4u << 20)
-#define BLOCK_VALUES 65536u
+#define BLOCK_VALUES 16384u
 
 struct reader {
   const char *name;
   struct ew_table_layout *layout;
   guint columns;
   enum ew_cell_kind *content;
+  guint8 *plain; /* per column; NULL: every line is read with care */
   ew_table_sink sink;
   gpointer user;
   double *block;
@@ -25,48 +29,17 @@ struct reader {
   GError **error;
 };
 
-/* A plain decimal of at most 15 significant digits, up to the delimiter; NULL when it is not. */
-static inline const char *fast_cell(const char *at, const char *end, char delimiter, char decimal,
-                                    double *value) {
-  static const double power[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
-                                 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
-  gboolean negative = *at == '-';
-  const char *begin = at += negative;
-  guint64 mantissa = 0;
-  unsigned digit;
-  for (; at < end && (digit = (unsigned)(*at - '0')) < 10; at++)
-    mantissa = mantissa * 10 + digit;
-  int fraction = 0;
-  if (at < end && *at == decimal) {
-    const char *point = ++at;
-    for (; at < end && (digit = (unsigned)(*at - '0')) < 10; at++)
-      mantissa = mantissa * 10 + digit;
-    fraction = (int)(at - point);
-  }
-  gssize length = at - begin;
-  if (length == 0 || length > 16 || (length == 1 && fraction == 0 && begin[0] == decimal) ||
-      fraction > 15 || mantissa >= ((guint64)1 << 53) || (at < end && *at != delimiter))
-    return NULL;
-  double exact = (double)mantissa;
-  if (fraction)
-    exact /= power[fraction];
-  *value = negative ? -exact : exact;
-  return at;
-}
-
-/* All cells plain figures: fills the row and returns TRUE. */
-static gboolean fast_row(const struct reader *reader, const char *at, const char *end,
-                         double *row) {
-  const char delimiter = reader->layout->delimiter, decimal = reader->layout->decimal;
-  for (guint c = 0; c < reader->columns; c++) {
-    if (at >= end)
-      return FALSE;
-    const char *stop = fast_cell(at, end, delimiter, decimal, &row[c]);
-    if (!stop || reader->content[c] != EW_CELL_NUMBER)
-      return FALSE;
-    at = stop + 1;
-  }
-  return at == end + 1;
+/* A cell that is no plain figure: a gap, a time, a text, a number of many digits. */
+static gboolean odd_cell(gpointer user, guint column, const char *text, gsize size, double *value) {
+  struct reader *reader = user;
+  enum ew_cell_kind content = reader->content[column];
+  if (content == EW_CELL_NUMBER && ew_number_read(text, size, reader->layout->decimal, value))
+    return TRUE;
+  if (content == EW_CELL_TEXT || memchr(text, '"', size))
+    return FALSE;
+  return ew_cell_read(text, size, reader->layout->decimal, reader->layout->month_first, value) ==
+             content &&
+         !isnan(*value);
 }
 
 static gboolean flush(struct reader *reader) {
@@ -171,11 +144,6 @@ static gboolean read_line(struct reader *reader, const char *line, const char *e
   if (end > line && end[-1] == '\r')
     end--;
   double *row = reader->block + reader->rows_in_block * reader->columns;
-  if (fast_row(reader, line, end, row)) {
-    for (guint c = 0; c < reader->columns; c++)
-      ((struct ew_column *)reader->layout->columns->pdata[c])->values++;
-    return keep_row(reader);
-  }
   while (end > line && (end[-1] == ' ' || end[-1] == '\x1a'))
     end--;
   return end == line ? TRUE : slow_row(reader, line, (gsize)(end - line), last_cut, row);
@@ -205,6 +173,7 @@ static GInputStream *decoded(GInputStream *input, const char *charset, GError **
 }
 
 struct chunk {
+  char *memory; /* bytes, with room before and after that may be read */
   char *bytes;
   gsize size, room;
   gboolean ended;
@@ -214,13 +183,17 @@ static gboolean fill_chunk(struct chunk *chunk, GInputStream *input, const char 
                            GError **error) {
   if (chunk->size + CHUNK > chunk->room) {
     chunk->room = chunk->size + CHUNK;
-    chunk->bytes = g_realloc(chunk->bytes, chunk->room + 1);
+    chunk->memory = g_realloc(chunk->memory, chunk->room + 2 * EW_TABLE_ROWS_PAD);
+    if (!chunk->bytes)
+      memset(chunk->memory, 0, EW_TABLE_ROWS_PAD);
+    chunk->bytes = chunk->memory + EW_TABLE_ROWS_PAD;
   }
   gsize got = 0;
   g_autoptr(GError) problem = NULL;
   if (!g_input_stream_read_all(input, chunk->bytes + chunk->size, CHUNK, &got, NULL, &problem))
     return ew_refuse(error, "%s: %s", name, problem->message);
   chunk->size += got;
+  memset(chunk->bytes + chunk->size, 0, EW_TABLE_ROWS_PAD);
   chunk->ended = got < CHUNK;
   return TRUE;
 }
@@ -243,12 +216,39 @@ static gboolean refuse_line(const struct reader *reader) {
                    reader->name, reader->line + 1);
 }
 
+/* As many whole rows of figures as there are; *at then stands on a line to be read with care. */
+static gboolean read_rows(struct reader *reader, const char **at, const char *end) {
+  while (reader->plain && reader->line + 1 >= reader->layout->data_line) {
+    struct ew_rows_format format = {.delimiter = reader->layout->delimiter,
+                                    .decimal = reader->layout->decimal,
+                                    .columns = reader->columns,
+                                    .plain = reader->plain,
+                                    .odd_cell = odd_cell,
+                                    .user = reader};
+    gsize room = reader->block_rows - reader->rows_in_block;
+    gsize rows = ew_table_rows(&format, *at, end,
+                               reader->block + reader->rows_in_block * reader->columns, room, at);
+    for (guint c = 0; c < reader->columns && rows; c++)
+      ((struct ew_column *)reader->layout->columns->pdata[c])->values += rows;
+    reader->rows += rows;
+    reader->line += rows;
+    reader->rows_in_block += rows;
+    if (rows < room)
+      return TRUE;
+    if (!flush(reader))
+      return FALSE;
+  }
+  return TRUE;
+}
+
 /* The lines of the chunk that are whole; keeps the rest for the next one. */
 static gboolean read_chunk(struct reader *reader, struct chunk *chunk) {
   const char *at = chunk->bytes, *end = chunk->bytes + chunk->size;
   while (at < end) {
-    const char *stop = memchr(at, '\n', (gsize)(end - at));
-    if (!stop && !chunk->ended)
+    if (!read_rows(reader, &at, end))
+      return FALSE;
+    const char *stop = at < end ? memchr(at, '\n', (gsize)(end - at)) : NULL;
+    if (at == end || (!stop && !chunk->ended))
       break;
     if ((stop ? stop : end) - at > (gssize)MOST_LINE)
       return refuse_line(reader);
@@ -291,6 +291,11 @@ static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStr
   reader->content = g_new(enum ew_cell_kind, reader->columns);
   for (guint c = 0; c < reader->columns; c++)
     reader->content[c] = ((struct ew_column *)layout->columns->pdata[c])->content;
+  if (reader->columns > 1 && layout->delimiter != ' ' && layout->delimiter != 0 &&
+      layout->delimiter != layout->decimal)
+    reader->plain = g_new(guint8, reader->columns);
+  for (guint c = 0; reader->plain && c < reader->columns; c++)
+    reader->plain[c] = reader->content[c] == EW_CELL_NUMBER;
   reader->block_rows = MAX(BLOCK_VALUES / reader->columns, 1);
   reader->block = g_new(double, reader->block_rows * reader->columns);
   reader->offsets = g_array_new(FALSE, FALSE, sizeof(guint));
@@ -300,6 +305,7 @@ static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStr
   g_array_unref(reader->offsets);
   g_free(reader->block);
   g_free(reader->content);
+  g_free(reader->plain);
   g_free(reader->first_skipped);
   return good;
 }
@@ -346,7 +352,7 @@ struct ew_table_layout *ew_table_stream(GInputStream *given, const char *name, e
     }
   }
 done:
-  g_free(chunk.bytes);
+  g_free(chunk.memory);
   return layout;
 }
 

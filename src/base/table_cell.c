@@ -7,6 +7,8 @@ static gboolean is_missing(const char *text, gsize size) {
   static const char *const marks[] = {"nan",  "na",  "n/a",  "#n/a", "null", "none", "-",
                                       "--",   "---", "?",    "inf",  "-inf", "+inf", "#div/0!",
                                       "-nan", "nil", "n.a.", "*",    "****"};
+  if (size > 0 && (g_ascii_isdigit(*text) || (size > 1 && g_ascii_isdigit(text[1]))))
+    return FALSE; /* no mark has a figure there */
   for (gsize i = 0; i < G_N_ELEMENTS(marks); i++)
     if (strlen(marks[i]) == size && g_ascii_strncasecmp(marks[i], text, size) == 0)
       return TRUE;

@@ -8,7 +8,35 @@
 
 #define HALF 3 /* samples each side in the Hampel window */
 
-static double median_of_seven(double *v, int n) {
+#define ORDER(a, b)                                                                                \
+  {                                                                                                \
+    double low = (a) < (b) ? (a) : (b), high = (a) < (b) ? (b) : (a);                              \
+    (a) = low;                                                                                     \
+    (b) = high;                                                                                    \
+  }
+
+/* Seven without a branch: a sorting network, as far as the middle needs it. */
+static inline double middle_of_seven(const double *v) {
+  double a = v[0], b = v[1], c = v[2], d = v[3], e = v[4], f = v[5], g = v[6];
+  ORDER(a, f)
+  ORDER(a, d)
+  ORDER(b, g)
+  ORDER(c, e)
+  ORDER(a, b)
+  ORDER(d, f)
+  ORDER(c, g)
+  ORDER(c, d)
+  ORDER(d, g)
+  ORDER(e, f)
+  ORDER(b, e)
+  ORDER(b, d)
+  ORDER(d, e)
+  return d;
+}
+
+static double median_of(double *v, int n) {
+  if (n == 7)
+    return middle_of_seven(v);
   for (int i = 1; i < n; i++) {
     double key = v[i];
     int j = i - 1;
@@ -31,13 +59,13 @@ void ew_hampel(const double *x, gsize n, double limit, double least, guint8 *spi
     if (count < 4 || isnan(x[i]))
       continue;
     memcpy(away, window, sizeof window);
-    double median = median_of_seven(window, count);
+    double median = median_of(window, count);
     double distance = fabs(x[i] - median);
     if (distance <= least)
       continue;
     for (int j = 0; j < count; j++)
       away[j] = fabs(away[j] - median);
-    spike[i] = distance > limit * 1.4826 * median_of_seven(away, count);
+    spike[i] = distance > limit * 1.4826 * median_of(away, count);
   }
 }
 

@@ -35,13 +35,17 @@ double ew_curve_at(const struct ew_curve *curve, const double *values, double sp
   gsize n = curve->points;
   if (n == 0 || !(speed >= curve->speed_rpm[0] && speed <= curve->speed_rpm[n - 1]))
     return NAN;
-  for (gsize i = 0; i + 1 < n; i++)
-    if (speed <= curve->speed_rpm[i + 1]) {
-      double share =
-          (speed - curve->speed_rpm[i]) / (curve->speed_rpm[i + 1] - curve->speed_rpm[i]);
-      return values[i] + share * (values[i + 1] - values[i]);
-    }
-  return values[n - 1];
+  if (n == 1)
+    return values[0];
+  const double *at = curve->speed_rpm;
+  gsize i = (gsize)((speed - at[0]) / (at[n - 1] - at[0]) * (double)(n - 1)); /* near it */
+  i = MIN(i, n - 2);
+  while (i > 0 && speed <= at[i])
+    i--;
+  while (i + 2 < n && speed > at[i + 1])
+    i++;
+  double share = (speed - at[i]) / (at[i + 1] - at[i]);
+  return values[i] + share * (values[i + 1] - values[i]);
 }
 
 double ew_curve_band_log(const struct ew_curve *curve, double low, double high) {

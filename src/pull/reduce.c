@@ -156,7 +156,9 @@ struct grid_work {
   gsize n;             /* samples of the part that counts */
   const double *speed; /* their speeds */
   guint8 *use;
-  double *weights; /* points x n */
+  double *weights;  /* points x n */
+  gsize *from, *to; /* per point: where its weights begin and end */
+  double *variance; /* per point: of the fit, for noise of variance 1 */
   gsize points;
 };
 
@@ -182,19 +184,27 @@ static void allocate_points(struct ew_curve *curve) {
 static void weigh(struct ew_curve *curve, struct grid_work *work) {
   gsize kept = 0;
   work->weights = g_new(double, MAX(curve->points * work->n, 1));
+  work->from = g_new0(gsize, MAX(curve->points, 1));
+  work->to = g_new0(gsize, MAX(curve->points, 1));
+  work->variance = g_new0(double, MAX(curve->points, 1));
   for (gsize j = 0; j < curve->points; j++) {
     double *l = work->weights + kept * work->n;
     if (!ew_smooth_weights(work->speed, work->n, curve->speed_rpm[j], curve->method.half_width_rpm,
                            work->use, l))
       continue;
+    work->to[kept] = work->n;
+    while (work->to[kept] > 0 && l[work->to[kept] - 1] == 0)
+      work->to[kept]--;
+    while (work->from[kept] < work->to[kept] && l[work->from[kept]] == 0)
+      work->from[kept]++;
     curve->speed_rpm[kept++] = curve->speed_rpm[j];
   }
   curve->points = work->points = kept;
 }
 
-static double apply(const double *l, const double *y, gsize n) {
+static double apply(const double *l, const double *y, gsize from, gsize to) {
   double sum = 0;
-  for (gsize i = 0; i < n; i++)
+  for (gsize i = from; i < to; i++)
     if (l[i] != 0)
       sum += l[i] * y[i];
   return sum;
@@ -235,7 +245,7 @@ static void settle_noise(struct ew_curve *curve, const struct grid_work *work,
                             : (double)NAN;
 }
 
-static void reduce_torque(struct ew_curve *curve, const struct grid_work *work,
+static void reduce_torque(struct ew_curve *curve, struct grid_work *work,
                           const struct ew_sample_torque *t) {
   g_autofree double *whole = g_new(double, MAX(work->n, 1));
   for (gsize i = 0; i < work->n; i++)
@@ -243,19 +253,21 @@ static void reduce_torque(struct ew_curve *curve, const struct grid_work *work,
         t->measured[i] + t->inertia[i] + (curve->method.engine_inertia ? t->engine_inertia[i] : 0);
   for (gsize j = 0; j < curve->points; j++) {
     const double *l = work->weights + j * work->n;
-    curve->observed_n_m[j] = apply(l, whole, work->n);
-    curve->inertia_n_m[j] = apply(l, t->inertia, work->n);
-    curve->engine_inertia_n_m[j] = apply(l, t->engine_inertia, work->n);
-    for (gsize i = 0; i < work->n; i++)
+    gsize from = work->from[j], to = work->to[j];
+    curve->observed_n_m[j] = apply(l, whole, from, to);
+    curve->inertia_n_m[j] = apply(l, t->inertia, from, to);
+    curve->engine_inertia_n_m[j] = apply(l, t->engine_inertia, from, to);
+    for (gsize i = from; i < to; i++)
       curve->samples[j] += l[i] != 0;
     curve->torque_n_m[j] = curve->factor.factor * curve->observed_n_m[j];
     curve->power_w[j] = curve->torque_n_m[j] * curve->speed_rpm[j] * G_PI / 30;
   }
   settle_noise(curve, work, whole);
-  for (gsize j = 0; j < curve->points; j++)
-    curve->torque_se_n_m[j] = curve->torque_n_m[j] * curve->noise_sd *
-                              sqrt(ew_autoregressive_variance(work->weights + j * work->n, work->n,
-                                                              curve->noise_correlation));
+  for (gsize j = 0; j < curve->points; j++) {
+    work->variance[j] =
+        ew_autoregressive_variance(work->weights + j * work->n, work->n, curve->noise_correlation);
+    curve->torque_se_n_m[j] = curve->torque_n_m[j] * curve->noise_sd * sqrt(work->variance[j]);
+  }
 }
 
 /* Corrected samples for drawing behind the curve. */
@@ -310,7 +322,7 @@ static void reduce_channel(struct ew_curve *curve, const struct grid_work *work,
         continue;
       l = own;
     }
-    column->values[j] = apply(l, y, work->n);
+    column->values[j] = apply(l, y, work->from[j], work->to[j]);
   }
   double squares = 0, count = 0;
   for (gsize i = 0; i < work->n; i++) {
@@ -319,9 +331,7 @@ static void reduce_channel(struct ew_curve *curve, const struct grid_work *work,
       squares += (y[i] - fit) * (y[i] - fit), count++;
   }
   for (gsize j = 0; count > 10 && j < curve->points; j++)
-    column->se[j] = sqrt(
-        squares / count *
-        ew_autoregressive_variance(work->weights + j * work->n, work->n, curve->noise_correlation));
+    column->se[j] = sqrt(squares / count * work->variance[j]);
 }
 
 static void derive(struct ew_curve *curve, const struct ew_engine *engine) {
@@ -483,6 +493,9 @@ static void reduce_sweep(struct ew_curve *curve, const struct ew_series *series,
   }
   ew_sample_torque_clear(&torque);
   g_free(work.weights);
+  g_free(work.from);
+  g_free(work.to);
+  g_free(work.variance);
   g_free(work.use);
 }
 

@@ -35,6 +35,10 @@ gboolean ew_smooth_weights(const double *x, gsize n, double x0, double h, const 
 
 double ew_autoregressive_variance(const double *l, gsize n, double rho) {
   double squares = 0, cross = 0, before = 0; /* before: sum of l[k] rho^(i-k), k < i */
+  while (n > 0 && l[n - 1] == 0)
+    n--;
+  while (n > 0 && *l == 0)
+    l++, n--;
   for (gsize i = 0; i < n; i++) {
     squares += l[i] * l[i];
     cross += l[i] * before;

@@ -1,0 +1,40 @@
+#include "base/table_rows.h"
+#include <stdlib.h>
+#include <string.h>
+
+gsize ew_table_rows_base(const struct ew_rows_format *, const char *, const char *, double *, gsize,
+                         const char **);
+#ifdef EW_SIMD
+gsize ew_table_rows_avx2(const struct ew_rows_format *, const char *, const char *, double *, gsize,
+                         const char **);
+gsize ew_table_rows_avx512(const struct ew_rows_format *, const char *, const char *, double *,
+                           gsize, const char **);
+#endif
+
+ew_table_rows_level ew_table_rows_named(const char *name) {
+#ifdef EW_SIMD
+  if (strcmp(name, "avx512") == 0)
+    return __builtin_cpu_supports("x86-64-v4") ? ew_table_rows_avx512 : NULL;
+  if (strcmp(name, "avx2") == 0)
+    return __builtin_cpu_supports("x86-64-v3") ? ew_table_rows_avx2 : NULL;
+#endif
+  return strcmp(name, "base") == 0 ? ew_table_rows_base : NULL;
+}
+
+static gpointer choose(gpointer unused) {
+  static const char *const best_first[] = {"avx512", "avx2", "base"};
+  static ew_table_rows_level level;
+  (void)unused;
+  const char *forced = getenv("ENGINEWRIGHT_SIMD");
+  level = forced ? ew_table_rows_named(forced) : NULL;
+  for (gsize i = 0; i < G_N_ELEMENTS(best_first) && !level; i++)
+    level = ew_table_rows_named(best_first[i]);
+  return &level;
+}
+
+gsize ew_table_rows(const struct ew_rows_format *format, const char *at, const char *end,
+                    double *values, gsize most, const char **stop) {
+  static GOnce once = G_ONCE_INIT;
+  ew_table_rows_level level = *(ew_table_rows_level *)g_once(&once, choose, NULL);
+  return level(format, at, end, values, most, stop);
+}

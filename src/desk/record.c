@@ -53,6 +53,7 @@ struct live {
   GArray *decisions; /* seconds from arrival to the end of the decision */
   guint next_decision;
   GString *control;
+  gboolean control_ended; /* nobody writes there any more */
   gboolean stop;
 };
 
@@ -393,7 +394,8 @@ static void control_line(struct live *live, char *line) {
 static void read_control(struct live *live) {
   char bytes[4096];
   gssize got = read(live->options->control_fd, bytes, sizeof bytes);
-  if (got <= 0 || live->control->len > 65536)
+  live->control_ended = got == 0 || live->control->len > 65536;
+  if (got <= 0 || live->control_ended)
     return;
   g_string_append_len(live->control, bytes, got);
   for (char *end; (end = memchr(live->control->str, '\n', live->control->len));) {
@@ -507,11 +509,12 @@ static void wait_for_news(struct live *live) {
     if (!source->ended)
       wake = MIN(wake, source->wake_s);
   }
-  polls[live->feeds->len] = (struct pollfd){live->options->control_fd, POLLIN, 0};
+  polls[live->feeds->len] =
+      (struct pollfd){live->control_ended ? -1 : live->options->control_fd, POLLIN, 0};
   double left = MAX(wake - now, 0);
   struct timespec wait = {(time_t)left, (long)((left - floor(left)) * 1e9)};
   ppoll(polls, live->feeds->len + 1, &wait, NULL);
-  if (polls[live->feeds->len].revents & POLLIN)
+  if (polls[live->feeds->len].revents & (POLLIN | POLLHUP))
     read_control(live);
 }
 

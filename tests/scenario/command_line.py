@@ -60,10 +60,15 @@ for number, example in enumerate(examples):
         line = line.replace("my-engine.yaml", "new-engine.yaml")
     if "| man" in line and not shutil.which("man"):
         line = line.split("|")[0]
-    done = subprocess.run(["bash", "-c", f"set -o pipefail; enginewright {line}"], cwd=work, env=environment,
+    # what runs until it is told to stop is told so after three seconds
+    lasting = example.startswith(("cell record", "cell simulate", "serve"))
+    line = re.sub(r"--port \d+", "--port 0", line)
+    begin = "timeout -s INT 3 " if lasting else ""
+    done = subprocess.run(["bash", "-c", f"set -o pipefail; {begin}enginewright {line}"], cwd=work, env=environment,
                           capture_output=True, text=True, timeout=300, check=False, stdin=subprocess.DEVNULL)
     # a page of 1 MB may be too large for a logo; everything else is done
-    s.check(f"example runs: {example}", done.returncode == 0 and not done.stderr.strip(), (line, done.returncode, done.stderr))
+    s.check(f"example runs: {example}", done.returncode in ((0, 124) if lasting else (0,)) and (lasting or not done.stderr.strip()),
+            (line, done.returncode, done.stderr))
 
 # 3. completion and the man page
 completion = s.good("completion").out

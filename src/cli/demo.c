@@ -54,7 +54,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
     return FALSE;
   if (!ew_setting_set(book, "shop", "Weir Lane Engines", error) ||
       !ew_setting_set(book, "shop_line", "an invented shop, for the demo", error) ||
-      !ew_book_commit(book, error)) {
+      !ew_setting_set(book, "practice", "yes", error) || !ew_book_commit(book, error)) {
     ew_book_rollback(book);
     return FALSE;
   }

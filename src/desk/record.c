@@ -338,6 +338,8 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
   watch_gap(f, time_s);
   ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
   watch_pulls(f, time_s, values);
+  if (f->live->options->sees)
+    f->live->options->sees(f->channels, time_s, f->inside, f->live->user);
 }
 
 static void on_event(gpointer user, enum ew_source_event event, const char *text) {

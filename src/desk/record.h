@@ -23,6 +23,9 @@ struct ew_record_options {
   double for_s;     /* NaN: until the sources end or somebody stops it */
   gboolean by_hand; /* pulls only between "begin" and "end" of the control line */
   int control_fd;   /* lines of control: mark TEXT, begin, end, send TEXT, stop; -1: none */
+  /* Every frame in inside units, one value a struct ew_live_channel of `channels`, from the live
+   * thread, which must not be kept waiting; with the user of `says`. NULL: nobody looks. */
+  void (*sees)(const GArray *channels, double time_s, const double *inside, gpointer user);
 };
 
 /* event, and whether a person at the window should see it at once */

@@ -1,4 +1,5 @@
 #include "serve/serve.h"
+#include "serve/live.h"
 #include "serve/service.h"
 #include <glib-unix.h>
 #include <signal.h>
@@ -45,7 +46,9 @@ gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
   service.http = ew_http_start(&http, error);
   if (!service.http)
     return FALSE;
+  service.live = ew_live_new(options->book, service.http);
   run_until_told(options, &service);
+  ew_live_free(service.live);
   ew_http_stop(service.http);
   return TRUE;
 }

@@ -35,6 +35,10 @@ struct ew_service {
   X(GET, "/api/v1/ledger", ledger, FALSE)                                                          \
   X(POST, "/api/v1/calibrations", calibrations, TRUE)                                              \
   X(GET, "/api/v1/report", report, FALSE)                                                          \
+  X(GET, "/api/v1/live", live, FALSE)                                                              \
+  X(POST, "/api/v1/live/start", live_start, TRUE)                                                  \
+  X(POST, "/api/v1/live/control", live_control, TRUE)                                              \
+  X(POST, "/api/v1/live/stop", live_stop, TRUE)                                                    \
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \

@@ -207,6 +207,50 @@ def events(server, sound):
     server.alive("a viewer that went away")
 
 
+def live(server):
+    """The practice cell behind the page: figures at 20 a second, a pull that lands in the book."""
+    _, before = server.json("GET", "pulls")
+    for source in ("file:/etc/passwd", "replay:/tmp/a.book#1", "stdin:", "serial:/dev/../etc/passwd", ""):
+        status, _ = server.json("POST", "live/start", {"source": source})
+        check(f"a page may not record from {source!r}", status == 400)
+    status, _ = server.json("POST", "live/control", {"line": "mark too early"})
+    check("no session, nothing to mark", status == 400)
+    run_script = "practice:?rate=50&pace=10&run=oil 90;coolant 80;start;wait 2;sweep 2500 6500 400;wait 600"
+    s = socket.create_connection(("127.0.0.1", server.port), timeout=60)
+    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    status, _ = server.json("POST", "live/start", {"source": run_script, "changed": "nothing"})
+    check("a live session begins", status == 200)
+    status, answer = server.json("POST", "live/start", {"source": run_script})
+    check("and no second one beside it", status == 400 and "under way" in answer["error"])
+    for line in ("rm -rf", "mark two\nstop", "stop"):
+        status, _ = server.json("POST", "live/control", {"line": line})
+        check(f"{line!r} is no line of control", status == 400)
+    status, _ = server.json("POST", "live/control", {"line": "mark smoke at the tailpipe"})
+    check("a mark is taken", status == 200)
+    got = b""
+    while b'"event":"pull"' not in got:
+        data = s.recv(65536)
+        if not data:
+            break
+        got += data
+    frames = [json.loads(line[6:]) for line in got.decode().split("\n") if line.startswith('data: {"running"')]
+    speeds = [f["values"]["speed"] for f in frames if "speed" in f["values"]]
+    check("figures come and move", len(speeds) > 20 and max(speeds) > 6000, len(speeds))
+    check("the mark is told", "smoke at the tailpipe" in got.decode())
+    s.close()
+    status, _ = server.json("POST", "live/stop", {})
+    check("it can be stopped", status == 200)
+    for _ in range(200):
+        state = server.json("GET", "live")[1]
+        if not state["running"]:
+            break
+        time.sleep(0.05)
+    check("and says so when all is stored", not state["running"] and state["news"][-1]["news"]["event"] == "end"
+          and state["news"][-1]["news"]["all_stored"], state["news"][-1])
+    _, after = server.json("GET", "pulls")
+    check("the pull is in the book", len(after["pulls"]) == len(before["pulls"]) + 1)
+
+
 def refusals(server):
     get = lambda target, extra="": server.raw(
         f"GET {target} HTTP/1.1\r\nHost: {server.host}\r\n{extra}Connection: close\r\n\r\n".encode("latin-1"))
@@ -354,6 +398,7 @@ def main():
         changes(server, sound)
         engines(server)
         events(server, sound)
+        live(server)
         refusals(server)
         malformed(server)
         check("it ends in order", server.stop() == 0)

@@ -79,6 +79,19 @@ export interface Ledger { recordings: number; pulls: number; heat_cycles: number
 }
 export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: string[] }
 
+export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
+export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number; low: number | null; high: number | null }
+export interface LiveState { running: boolean; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[] }
+export interface Field { name: string; type: 'quantity' | 'integer' | 'boolean' | 'text' | 'choice' | 'numbers'; kind: string; examples: string | null;
+  range?: string; default: string | null; section: string | null; help: string; origin: string | null; choices?: string[] }
+export interface FieldGroup { key: string; heading: string; fields: Field[] }
+export interface Typed { [key: string]: string | string[] | Typed }
+export interface EngineCheck {
+  about: Record<string, { section: string; label: string; kind: string; confidence: string; method: string }>;
+  warnings: { grade: string; field: string; text: string }[]; left_out: { figure: string; needs: string }[];
+  curves: { angle_deg: number[]; inlet_lift_m?: Values; exhaust_lift_m?: Values; inlet_clearance_m?: Values; exhaust_clearance_m?: Values };
+}
+
 /* What the server said no to, in its own words. */
 export class Refusal extends Error {
   constructor(readonly status: number, message: string) { super(message); }
@@ -118,5 +131,13 @@ export const api = {
   shop: () => get<Shop>('shop'),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
+  live: () => get<LiveState>('live'),
+  liveStart: (source: string, changed: string) => send<{ own_book: string | null }>('POST', 'live/start', { source, changed }),
+  liveControl: (line: string) => send('POST', 'live/control', { line }),
+  liveStop: () => send('POST', 'live/stop', {}),
+  engineFields: () => get<{ groups: FieldGroup[] }>('engine-fields'),
+  engine: (id: number) => get<{ id: number; version: string; typed: Typed }>('engines/' + id),
+  engineCheck: (typed: Typed, units: string) => send<EngineCheck>('POST', 'engine-check?units=' + units, { typed }),
+  engineKeep: (typed: Typed, version: string | null) => send<{ id: number; version: string }>('PUT', 'engines', { typed, version }),
   reportAddress: (query: Record<string, string>) => '/api/v1/report?' + new URLSearchParams(query).toString(),
 };

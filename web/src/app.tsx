@@ -5,11 +5,15 @@ import { adding, dragging, listenForDrops } from './drop';
 import { First } from './screen_first';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
+import { EngineScreen } from './screen_engine';
+import { LiveScreen, WindowScreen } from './screen_live';
 import { ShopScreen } from './screen_shop';
 
 const screens = [
   { key: 'day', label: 'Test day' },
+  { key: 'live', label: 'Live' },
   { key: 'pulls', label: 'Pulls' },
+  { key: 'engine', label: 'Engine' },
   { key: 'shop', label: 'Shop' },
 ];
 
@@ -55,12 +59,16 @@ function Screen() {
   if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <First />;
   switch (screen) {
     case 'pulls': return <PullsScreen />;
+    case 'engine': return <EngineScreen />;
+    case 'live': return <LiveScreen />;
+    case 'window': return <WindowScreen />;
     case 'shop': return <ShopScreen />;
     default: return <DayScreen />;
   }
 }
 
 function App() {
+  if (route.value.screen === 'window' && book.value) return <main id="main"><WindowScreen /></main>;
   return (
     <>
       <a class="skip" href="#main">To the content</a>

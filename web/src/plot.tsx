@@ -10,6 +10,7 @@ import { fixed } from './format';
 export interface Line {
   label: string;
   name?: string; /* short, at the line's end */
+  atPeak?: boolean; /* the name stands at the highest point */
   x: number[];
   y: (number | null)[];
   half?: (number | null)[]; /* half-width of the band around it */
@@ -103,13 +104,16 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       const right = u.scales['x']!.max ?? Infinity;
       while (i > 0 && (row[i] == null || u.data[0][i]! > right)) i--;
       if (row[i] == null) continue;
+      if (line.atPeak) for (let k = 0; k < row.length; k++) if (row[k] != null && row[k]! > row[i]!) i = k;
       const end = Math.min(u.valToPos(u.data[0][i]!, 'x', true), u.bbox.left + u.bbox.width);
       const text = line.name ?? line.label;
       let py = u.valToPos(row[i]!, line.axis === 'right' ? 'right' : 'left', true) - (outside ? 0 : 12 * ratio);
       while (taken.some((y) => Math.abs(y - py) < 14 * ratio)) py += 14 * ratio;
       py = Math.min(Math.max(py, u.bbox.top + 8 * ratio), u.bbox.top + u.bbox.height - 8 * ratio);
       taken.push(py);
-      const px = outside ? end + 7 * ratio : end - 8 * ratio;
+      if (line.atPeak) py -= 11 * ratio;
+      c.textAlign = line.atPeak ? 'center' : outside ? 'left' : 'right';
+      const px = line.atPeak ? end : outside ? end + 7 * ratio : end - 8 * ratio;
       c.fillStyle = ink(line.ink);
       c.fillText(text, px, py);
     }

@@ -1,0 +1,70 @@
+/* The live session, as the page steers it. What is asked of the dyno is a request and no safety
+ * device: hard-wired stop, overspeed trip, gas and fire systems remain necessary. */
+#include "base/error.h"
+#include "serve/live.h"
+#include "serve/service.h"
+#include <string.h>
+
+gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                     GError **error) {
+  (void)r;
+  (void)error;
+  ew_live_write_json(s->live, &reply->json);
+  return TRUE;
+}
+
+/* A practice session goes into the served book only when that is a practice book, too. */
+static char *book_for(struct ew_service *s, const char *source) {
+  g_autofree char *practice = ew_setting_get(s->book, "practice");
+  if (!g_str_has_prefix(source, "practice:") || g_strcmp0(practice, "yes") == 0)
+    return NULL;
+  return g_strconcat(ew_book_path(s->book), ".practice", NULL);
+}
+
+/* A page may not have this program read any file: live sources only. */
+static gboolean check_source(const char *source, GError **error) {
+  static const char *const forms[] = {"practice:", "tcp://", "udp://", "serial:/dev/"};
+  for (gsize i = 0; source && i < G_N_ELEMENTS(forms); i++)
+    if (g_str_has_prefix(source, forms[i]) && strlen(source) < 400 && !strstr(source, ".."))
+      return TRUE;
+  return ew_refuse(error, "source: one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, "
+                          "serial:/dev/DEVICE is wanted");
+}
+
+gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                           GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body || !check_source(ew_node_text(body, "source"), error))
+    return FALSE;
+  const char *source = ew_node_text(body, "source"), *changed = ew_node_text(body, "changed");
+  g_autofree char *book = book_for(s, source);
+  if (changed && strlen(changed) > 400)
+    return ew_refuse(error, "changed: longer than 400 bytes");
+  if (!ew_live_start(s->live, source, book, changed && *changed ? changed : NULL, error))
+    return FALSE;
+  g_autofree char *name = book ? g_path_get_basename(book) : NULL;
+  ew_json_text(&reply->json, "own_book", name);
+  return TRUE;
+}
+
+gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
+                             struct ew_reply *reply, GError **error) {
+  (void)reply;
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body)
+    return FALSE;
+  const char *line = ew_node_text(body, "line");
+  gboolean known = line && strlen(line) < 400 && !strpbrk(line, "\r\n") &&
+                   (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
+                    strcmp(line, "begin") == 0 || strcmp(line, "end") == 0);
+  if (!known)
+    return ew_refuse(error, "line: one of 'mark TEXT', 'begin', 'end', 'send TEXT' is wanted");
+  return ew_live_control(s->live, line, error);
+}
+
+gboolean ew_api_live_stop(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                          GError **error) {
+  (void)r;
+  (void)reply;
+  return ew_live_stop(s->live, error);
+}

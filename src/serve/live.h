@@ -1,0 +1,24 @@
+/* One live session behind the page: the recorder in a thread of its own, its latest figures and its
+ * news to every viewer.
+ *
+ *   idle --start--> recording --stop, or every source ended--> idle
+ *
+ * A viewer gets the event "live" at 20 a second while frames come, and none when they stop: the page
+ * then shows by its own clock that the figures are old. */
+#pragma once
+#include "serve/http.h"
+
+struct ew_live; /* opaque */
+
+struct ew_live *ew_live_new(const char *book_path, struct ew_http *http); /* main thread */
+/* Ends the session and waits until all is stored. */
+void ew_live_free(struct ew_live *live);
+
+/* The rest from any thread. Refuses a second session. `book_path` NULL: the served book. */
+gboolean ew_live_start(struct ew_live *live, const char *source, const char *book_path,
+                       const char *changed, GError **error);
+/* A line of control: "mark TEXT", "begin", "end", "send TEXT". */
+gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
+gboolean ew_live_stop(struct ew_live *live, GError **error);
+/* running, source, since, the last news, and the gauges with their bands. */
+void ew_live_write_json(struct ew_live *live, struct ew_json *json);

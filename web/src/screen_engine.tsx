@@ -1,0 +1,155 @@
+/* The combination: a form from the field table, any unit in any field, what follows as you type. */
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
+import { book, changes, complain, loadBook, say, units } from './state';
+import { fixed, shown, unitOf, words } from './format';
+import { Plot, type Line } from './plot';
+
+type Path = [group: string, field: string];
+function read(typed: Typed, [group, field]: Path): string {
+  const home = group ? typed[group] : typed;
+  const value = home && typeof home === 'object' && !Array.isArray(home) ? (home as Typed)[field] : undefined;
+  return Array.isArray(value) ? value.join(', ') : typeof value === 'string' ? value : '';
+}
+function write(typed: Typed, [group, field]: Path, text: string, list: boolean): Typed {
+  const home: Typed = { ...(group ? (typed[group] as Typed | undefined) ?? {} : typed) };
+  if (text.trim() === '') delete home[field];
+  else home[field] = list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text;
+  if (!group) return home;
+  const next = { ...typed };
+  if (Object.keys(home).length) next[group] = home; else delete next[group];
+  return next;
+}
+
+function Input({ field, group, typed, problem, warnings, onEdit }: { field: Field; group: string; typed: Typed; problem: string | null; warnings: { grade: string; text: string }[]; onEdit: (path: Path, text: string, list: boolean) => void }) {
+  const id = `f-${group}-${field.name}`, text = read(typed, [group, field.name]);
+  const change = (e: { currentTarget: { value: string } }) => onEdit([group, field.name], e.currentTarget.value, field.type === 'numbers');
+  const hint = field.examples?.split(', ')[0];
+  return (
+    <div class={'field' + (problem ? ' wrong' : '')}>
+      <label for={id}>{field.name.replaceAll('_', ' ')}</label>
+      {field.choices || field.type === 'boolean'
+        ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? `${field.default} (default)` : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
+        : <input id={id} value={text} onInput={change} placeholder={field.default ? `${field.default} (default)` : hint ? `e.g. ${field.type === 'numbers' ? `${hint}, …` : hint}` : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
+      {problem && <p class="problem">{problem}</p>}
+      {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{w.grade}: {words(w.text)}</p>)}
+    </div>
+  );
+}
+
+function decimals(value: number): number {
+  const size = Math.abs(value);
+  return size >= 1000 ? 0 : size >= 100 ? 1 : size >= 1 ? 2 : 3;
+}
+function figure(kind: string, value: number | null): string {
+  if (value == null) return '–';
+  const v = shown(kind, value);
+  const text = fixed(v, kind === 'rotational speed' ? 0 : decimals(v)).replace(/(\.\d*?)0+$/, '$1').replace(/\.$/, '');
+  return `${text}\u202f${unitOf(kind)}`.trim();
+}
+
+function Figures({ check }: { check: EngineCheck }) {
+  const sections = useMemo(() => {
+    const all = new Map<string, { key: string; label: string; text: string; confidence: string; method: string }[]>();
+    for (const [key, about] of Object.entries(check.about)) {
+      const value = (check as unknown as Record<string, number | null | (number | null)[]>)[key];
+      const text = Array.isArray(value) ? value.map((v) => figure(about.kind, v)).join(', ') : figure(about.kind, value ?? null);
+      all.set(about.section, [...(all.get(about.section) ?? []), { key, label: about.label, text, confidence: about.confidence, method: about.method }]);
+    }
+    return [...all];
+  }, [check, units.value]);
+  return <>{sections.map(([section, rows]) => (
+    <section key={section} class="card"><h2>{section}</h2>
+      <dl class="facts">{rows.map((r) => <div key={r.key}><dt>{r.label}</dt><dd>{r.text} <span class="quiet" title={r.method}>{r.confidence}</span></dd></div>)}</dl>
+    </section>
+  ))}</>;
+}
+
+function Drawings({ check }: { check: EngineCheck }) {
+  const c = check.curves, length = Math.abs(shown('length', 1) - shown('length', 0));
+  const line = (y: (number | null)[] | undefined, label: string, ink: 'blue' | 'ochre', dash?: number[]): Line[] => y
+    ? [{ label, name: label, x: c.angle_deg, y: y.map((v) => v == null ? null : v * length), ink, atPeak: true, ...(dash ? { dash } : {}), decimals: 2 }] : [];
+  const lift = useMemo(() => [...line(c.exhaust_lift_m, 'exhaust', 'ochre', [8, 5]), ...line(c.inlet_lift_m, 'inlet', 'blue')], [check, units.value]);
+  const near = useMemo(() => {
+    const cut = (v: (number | null)[] | undefined) => v?.map((y, i) => Math.abs(c.angle_deg[i]!) <= 60 ? y : null);
+    return [...line(cut(c.exhaust_clearance_m), 'exhaust', 'ochre', [8, 5]), ...line(cut(c.inlet_clearance_m), 'inlet', 'blue')].map((l) => {
+      const keep = l.x.map((_x, i) => l.y[i] != null);
+      return { ...l, atPeak: false, x: l.x.filter((_x, i) => keep[i]), y: l.y.filter((_y, i) => keep[i]) };
+    });
+  }, [check, units.value]);
+  return (<>
+    {lift.length > 0 && <Plot title={`valve lift, ${unitOf('length')}, against crank angle; 0 is top dead centre on overlap`} lines={lift} height={240} xLabel="degrees" left={unitOf('length')} sync="cam" floor />}
+    {near.length > 0 && <Plot title={`valve to piston, ${unitOf('length')}, about overlap, with running lash`} lines={near} height={220} xLabel="degrees" left={unitOf('length')} sync="cam" zero />}
+  </>);
+}
+
+export function EngineScreen() {
+  const [groups, setGroups] = useState<FieldGroup[] | null>(null);
+  const [typed, setTyped] = useState<Typed>({});
+  const [kept, setKept] = useState<Typed>({});
+  const [version, setVersion] = useState<string | null>(null);
+  const [check, setCheck] = useState<EngineCheck | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const [conflict, setConflict] = useState<string | null>(null);
+  const past = useRef<Typed[]>([]);
+  const id = book.value?.engine_id ?? 0, system = units.value;
+  const edited = JSON.stringify(typed) !== JSON.stringify(kept);
+
+  const load = () => {
+    if (!id) return;
+    api.engine(id).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = []; }, complain);
+  };
+  useEffect(() => { api.engineFields().then((r) => setGroups(r.groups), complain); }, []);
+  useEffect(() => { if (!edited) load(); }, [id, changes.value]);
+  useEffect(() => {
+    const later = setTimeout(() => {
+      api.engineCheck(typed, system).then((c) => { setCheck(c); setProblem(null); }, (e: unknown) => setProblem(e instanceof Error ? e.message : String(e)));
+    }, 200);
+    return () => clearTimeout(later);
+  }, [typed, system]);
+
+  const edit = (path: Path, text: string, list: boolean) => { past.current.push(typed); if (past.current.length > 200) past.current.shift(); setTyped(write(typed, path, text, list)); };
+  const undo = () => { const before = past.current.pop(); if (before) setTyped(before); };
+  const save = async (over: boolean) => {
+    try {
+      const from = over && id ? (await api.engine(id)).version : version;
+      const r = await api.engineKeep(typed, from);
+      setVersion(r.version); setKept(typed); setConflict(null); say('The engine is kept in the book.'); await loadBook();
+    } catch (e) {
+      if (e instanceof Refusal && e.status === 409) setConflict(e.message); else complain(e);
+    }
+  };
+  if (!groups) return <p class="quiet lone">Reading the fields…</p>;
+  const wrong = problem ? /(?:^|[\s.:])([a-z][a-z_0-9]*)(?:\[\d+\])?: /.exec(problem.replace(/^engine[^:]*: /, ' '))?.[1] : null;
+  const warnings = check?.warnings ?? [];
+  const warningsOf = (group: string, field: string) => warnings.filter((w) => w.field === (group ? `${group}.${field}` : field));
+  return (
+    <div class="engine">
+      <header class="headline">
+        <div><h1>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
+        <div class="tools"><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button><button type="button" onClick={() => void save(false)} disabled={!edited || problem != null}>Keep in the book</button></div>
+      </header>
+      {conflict && <p class="said grave"><span>{conflict}</span><button type="button" onClick={load}>Load theirs</button><button type="button" onClick={() => void save(true)}>Put mine over it</button></p>}
+      {problem && <p class="said grave" role="status">{problem}</p>}
+      <div class="engine-columns">
+        <form onSubmit={(e) => { e.preventDefault(); void save(false); }}>
+          {groups.map((g, i) => (
+            <details key={g.key} class="card group" open={i === 0 || (typed[g.key] != null && i < 4)}>
+              <summary><h2>{g.heading}</h2></summary>
+              <div class="fields">{g.fields.map((f) => <Input key={f.name} field={f} group={g.key} typed={typed} problem={wrong === f.name && read(typed, [g.key, f.name]) !== '' ? problem : null} warnings={warningsOf(g.key, f.name)} onEdit={edit} />)}</div>
+            </details>
+          ))}
+        </form>
+        <div class="follows" aria-live="off">
+          {check && (<>
+            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            <Drawings check={check} />
+            <div class="columns"><Figures check={check} /></div>
+            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+          </>)}
+        </div>
+      </div>
+    </div>
+  );
+}

@@ -75,8 +75,10 @@ static struct ew_factor iso_compression(double dry, double t, double qc,
   double fa = pow(99000 / dry, exponents[charging][0]) *
               pow((t - 273.15 + 273) / 298, exponents[charging][1]);
   if (isnan(qc))
-    return (struct ew_factor){1, dry, FALSE,
-                              "no fuel flow: the factor for compression ignition needs it"};
+    return (struct ew_factor){
+        1, dry, FALSE,
+        "the factor for compression ignition needs fuel flow and displacement, and "
+        "of a charged engine the manifold pressure: nothing was corrected"};
   struct ew_factor f = {.factor = pow(fa, ew_fuel_exponent(qc, charging == EW_TURBO_R85))};
   f.in_range =
       t >= 283 && t <= 313 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.9 && f.factor <= 1.1;

@@ -126,15 +126,28 @@ void ew_sample_torque_clear(struct ew_sample_torque *t) {
 }
 
 /* 3 */
-static double fuel_parameter(const struct ew_series *series, const struct ew_segment *s,
-                             const struct ew_engine *engine) {
+/* r of ISO 1585: pressure after the compressor over pressure before it; 1 without one, NaN when a
+ * charged engine's manifold pressure was not recorded. */
+static double pressure_ratio(const struct ew_curve *curve, const struct ew_series *series,
+                             const struct ew_segment *s) {
+  if (curve->method.charging == EW_NATURAL || curve->method.charging == EW_COMPENSATED)
+    return 1;
+  return mean_of(ew_series_values(series, EW_CHANNEL_MANIFOLD_PRESSURE), s->count_first,
+                 s->count_last) /
+         curve->conditions.pressure_pa;
+}
+
+/* qc of ISO 1585, mg of fuel a litre of displacement and cycle, over the pressure ratio. */
+static double fuel_parameter(const struct ew_curve *curve, const struct ew_series *series,
+                             const struct ew_segment *s, const struct ew_engine *engine) {
   if (!engine || isnan(ew_engine_displacement_m3(engine)))
     return NAN;
   double flow =
       mean_of(ew_series_values(series, EW_CHANNEL_FUEL_FLOW), s->count_first, s->count_last);
   double speed = mean_of(ew_series_values(series, EW_CHANNEL_SPEED), s->count_first, s->count_last);
   double z = ew_engine_cycles_per_turn(engine) < 1 ? 120000 : 60000;
-  return z * flow * 1000 / (ew_engine_displacement_m3(engine) * 1000 * speed);
+  return z * flow * 1000 / (ew_engine_displacement_m3(engine) * 1000 * speed) /
+         pressure_ratio(curve, series, s);
 }
 
 static void settle_factor(struct ew_curve *curve, const struct ew_series *series,
@@ -147,7 +160,7 @@ static void settle_factor(struct ew_curve *curve, const struct ew_series *series
     return;
   }
   struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa,
-                       fuel_parameter(series, s, facts->engine)};
+                       fuel_parameter(curve, series, s, facts->engine)};
   curve->factor = ew_correction_factor(standard, (enum ew_charging)curve->method.charging, air);
 }
 

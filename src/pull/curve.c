@@ -50,13 +50,13 @@ double ew_curve_at(const struct ew_curve *curve, const double *values, double sp
 
 double ew_curve_band_log(const struct ew_curve *curve, double low, double high) {
   double sum = 0;
-  int count = 0;
   if (curve->points == 0 || curve->speed_rpm[0] > low + 1e-6 ||
       curve->speed_rpm[curve->points - 1] < high - 1e-6 || !(high > low))
     return NAN;
-  for (int i = 0; i <= 50; i++, count++)
-    sum += log(ew_curve_at(curve, curve->torque_n_m, low + (high - low) * i / 50));
-  return sum / count;
+  for (int i = 0; i <= 50; i++) /* trapezia: the ends stand for half a step */
+    sum += (i % 50 ? 1 : 0.5) *
+           log(ew_curve_at(curve, curve->torque_n_m, low + (high - low) * i / 50));
+  return sum / 50;
 }
 
 gsize ew_curve_peak(const struct ew_curve *curve, const double *values) {

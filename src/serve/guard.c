@@ -6,7 +6,7 @@
 static gboolean split(const char *host, char **name, guint *port) {
   const char *end = host[0] == '[' ? strchr(host, ']') : NULL;
   const char *colon = strrchr(end ? end : host, ':');
-  *port = 80;
+  *port = 80; /* or 443, and then the port is told anyway */
   if (host[0] == '[' && !end)
     return FALSE;
   if (colon) {
@@ -41,10 +41,13 @@ gboolean ew_guard_host(const struct ew_guard *guard, const char *host) {
          own_name(guard, name);
 }
 
-gboolean ew_guard_origin(const char *origin, const char *host, const char *site) {
+gboolean ew_guard_origin(const struct ew_guard *guard, const char *origin, const char *host,
+                         const char *site) {
   if (site && strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0)
     return FALSE;
   if (!origin)
     return TRUE;
-  return host && g_str_has_prefix(origin, "http://") && g_ascii_strcasecmp(origin + 7, host) == 0;
+  const char *scheme = guard->tls ? "https://" : "http://";
+  return host && g_str_has_prefix(origin, scheme) &&
+         g_ascii_strcasecmp(origin + strlen(scheme), host) == 0;
 }

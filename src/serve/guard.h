@@ -10,10 +10,12 @@
 
 struct ew_guard {
   guint port;
+  gboolean tls;
   gboolean lan; /* addresses of the local network are answered too */
 };
 
 /* `host` as sent, with its port: "127.0.0.1:8088". NULL is refused. */
 gboolean ew_guard_host(const struct ew_guard *guard, const char *host);
 /* `origin` NULL: no browser's cross-site request. `site`: Sec-Fetch-Site, or NULL. */
-gboolean ew_guard_origin(const char *origin, const char *host, const char *site);
+gboolean ew_guard_origin(const struct ew_guard *guard, const char *origin, const char *host,
+                         const char *site);

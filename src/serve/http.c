@@ -372,7 +372,7 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
     return 421;
   *why = "a page of another origin may not ask this";
   if ((changes(verb) || sent(in->connection, "Origin")) &&
-      !ew_guard_origin(sent(in->connection, "Origin"), host,
+      !ew_guard_origin(&h->guard, sent(in->connection, "Origin"), host,
                        sent(in->connection, "Sec-Fetch-Site")))
     return 403;
   struct ew_request *r = in->request = g_new0(struct ew_request, 1);
@@ -385,12 +385,26 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
   return status ? status : h->options.admits(r, why, h->options.user);
 }
 
+static void end_streams(struct ew_http *h) {
+  for (guint i = 0; i < h->viewers->len; i++) {
+    struct viewer *v = g_ptr_array_index(h->viewers, i);
+    struct peer *peer = peer_of(v->connection);
+    if (v->waiting)
+      MHD_resume_connection(v->connection);
+    v->waiting = FALSE;
+    if (peer)
+      shutdown(peer->fd, SHUT_RDWR);
+  }
+}
+
 static gboolean on_answered(gpointer user) {
   struct incoming *in = user;
   struct ew_http *h = in->http;
   in->answered = TRUE;
   h->busy--;
   gboolean changed = in->reply.changed;
+  if (in->reply.reconnect)
+    end_streams(h);
   MHD_resume_connection(in->connection);
   if (changed)
     ew_http_publish(h, "changed", "{}");
@@ -489,20 +503,28 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
                                 .sin_port = htons((guint16)h->options.port),
                                 .sin_addr.s_addr =
                                     htonl(h->options.lan ? INADDR_ANY : INADDR_LOOPBACK)};
+  gboolean tls = h->options.certificate != NULL;
+  struct MHD_OptionItem with_tls[] = {
+      {MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(gsize)h->options.certificate},
+      {MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(gsize)h->options.key},
+      {MHD_OPTION_END, 0, NULL}};
   h->daemon = MHD_start_daemon(
-      MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG, 0, NULL, NULL, on_request, h,
-      MHD_OPTION_EXTERNAL_LOGGER, on_library_says, NULL, MHD_OPTION_SOCK_ADDR, &address,
-      MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS, MHD_OPTION_PER_IP_CONNECTION_LIMIT, PER_ADDRESS,
-      MHD_OPTION_CONNECTION_TIMEOUT, SILENCE_S, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADER_BYTES,
-      MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
-      MHD_OPTION_NOTIFY_COMPLETED, on_completed, h, MHD_OPTION_NOTIFY_CONNECTION, on_connection, h,
-      MHD_OPTION_URI_LOG_CALLBACK, on_target, h, MHD_OPTION_UNESCAPE_CALLBACK, keep_escapes, NULL,
-      MHD_OPTION_END);
+      MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG | (tls ? MHD_USE_TLS : 0), 0,
+      NULL, NULL, on_request, h, MHD_OPTION_EXTERNAL_LOGGER, on_library_says, NULL,
+      MHD_OPTION_SOCK_ADDR, &address, MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS,
+      MHD_OPTION_PER_IP_CONNECTION_LIMIT, PER_ADDRESS, MHD_OPTION_CONNECTION_TIMEOUT, SILENCE_S,
+      MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADER_BYTES, MHD_OPTION_STRICT_FOR_CLIENT, 1,
+      MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u, MHD_OPTION_NOTIFY_COMPLETED, on_completed, h,
+      MHD_OPTION_NOTIFY_CONNECTION, on_connection, h, MHD_OPTION_URI_LOG_CALLBACK, on_target, h,
+      MHD_OPTION_UNESCAPE_CALLBACK, keep_escapes, NULL, MHD_OPTION_ARRAY,
+      tls ? with_tls : with_tls + 2, MHD_OPTION_END);
   if (!h->daemon)
-    return ew_refuse(error, "--port %u: %s; give another, or 0 for any free one", h->options.port,
-                     g_strerror(errno));
+    return ew_refuse(error, "--port %u: %s; give another port, or 0 for any free one%s",
+                     h->options.port, g_strerror(errno),
+                     tls ? ", and see that certificate and key belong together" : "");
   h->guard.port = MHD_get_daemon_info(h->daemon, MHD_DAEMON_INFO_BIND_PORT)->port;
   h->guard.lan = h->options.lan;
+  h->guard.tls = tls;
   return TRUE;
 }
 

@@ -23,6 +23,7 @@ typedef guint (*ew_http_admits)(const struct ew_request *request, const char **w
 struct ew_http_options {
   guint port; /* 0: any free one */
   gboolean lan;
+  const char *certificate, *key; /* PEM text for TLS; both or neither */
   ew_http_admits admits;
   ew_http_answers answers;
   gpointer user;

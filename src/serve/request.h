@@ -25,8 +25,9 @@ struct ew_reply {
   char *download; /* file name offered to the browser, or NULL */
   char *cookie;   /* Set-Cookie, or NULL */
   gboolean gzipped;
-  gboolean keep;    /* the browser may keep it and ask again with its tag */
-  gboolean changed; /* the book was changed: other viewers are told */
+  gboolean keep;      /* the browser may keep it and ask again with its tag */
+  gboolean changed;   /* the book was changed: other viewers are told */
+  gboolean reconnect; /* every event stream ends, so that rights are asked again */
 };
 
 /* "/api/v1/pulls?engine=2" taken apart, strictly: at most 2,000 bytes, every %XX two hex digits, no

@@ -1,13 +1,35 @@
 #include "serve/serve.h"
+#include "base/error.h"
+#include "serve/devices.h"
 #include "serve/live.h"
 #include "serve/service.h"
+#include <arpa/inet.h>
 #include <glib-unix.h>
+#include <ifaddrs.h>
+#include <netinet/in.h>
 #include <signal.h>
+#include <string.h>
+
+/* What a device that is not paired may see: the page's own files, and the door. */
+static gboolean is_open(const struct ew_request *r) {
+  return strcmp(r->path, "/api/v1/pair") == 0 || !g_str_has_prefix(r->path, "/api/");
+}
 
 static guint admits(const struct ew_request *request, const char **why, gpointer user) {
-  (void)user;
+  const struct ew_service *service = user;
+  if (request->from_here)
+    return 0;
   *why = "the network is not served: start with --lan, and pair this device";
-  return request->from_here ? 0 : 401;
+  if (!service->lan)
+    return 401;
+  *why = "this device is not paired: ask for a code on the machine that serves the page";
+  enum ew_rights rights = ew_devices_rights(service->devices, request->token);
+  if (rights == EW_RIGHTS_NONE)
+    return is_open(request) ? 0 : 401;
+  *why = "this device may look and not write";
+  gboolean asks = strcmp(request->verb, "GET") == 0 || strcmp(request->verb, "HEAD") == 0 ||
+                  strcmp(request->path, "/api/v1/engine-check") == 0 || is_open(request);
+  return asks || rights == EW_RIGHTS_WRITE ? 0 : 403;
 }
 
 static void answers(struct ew_request *request, struct ew_reply *reply, gpointer user) {
@@ -19,18 +41,65 @@ static gboolean on_signal(gpointer user) {
   return G_SOURCE_CONTINUE;
 }
 
+/* IPv4 addresses of this machine, as addresses of the page. */
+static GPtrArray *network_addresses(gboolean lan, gboolean tls, guint port) {
+  GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+  struct ifaddrs *all;
+  if (!lan || getifaddrs(&all) != 0)
+    return list;
+  for (const struct ifaddrs *one = all; one; one = one->ifa_next) {
+    char text[INET_ADDRSTRLEN];
+    const struct sockaddr_in *address = (const struct sockaddr_in *)(const void *)one->ifa_addr;
+    if (!address || address->sin_family != AF_INET ||
+        ntohl(address->sin_addr.s_addr) >> 24 == 127 ||
+        !inet_ntop(AF_INET, &address->sin_addr, text, sizeof text))
+      continue;
+    g_ptr_array_add(list, g_strdup_printf("%s://%s:%u/", tls ? "https" : "http", text, port));
+  }
+  freeifaddrs(all);
+  return list;
+}
+
 static void run_until_told(const struct ew_serve_options *options, struct ew_service *service) {
   GMainLoop *loop = g_main_loop_new(NULL, FALSE);
   guint signals[] = {g_unix_signal_add(SIGTERM, on_signal, loop),
                      g_unix_signal_add(SIGINT, on_signal, loop)};
   guint port = ew_http_port(service->http);
-  g_autofree char *address = g_strdup_printf("http://127.0.0.1:%u/", port);
+  g_autofree char *address =
+      g_strdup_printf("%s://127.0.0.1:%u/", service->tls ? "https" : "http", port);
+  g_autofree char *code = service->lan ? ew_devices_code(service->devices, EW_RIGHTS_WRITE) : NULL;
   signal(SIGPIPE, SIG_IGN);
-  options->ready(address, port, options->user);
+  options->ready(address, port, service->addresses, code, options->user);
   g_main_loop_run(loop);
   for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
     g_source_remove(signals[i]);
   g_main_loop_unref(loop);
+}
+
+static gboolean read_pem(const char *option, const char *path, char **text, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  return !path || g_file_get_contents(path, text, NULL, &problem) ||
+         ew_refuse(error, "%s: %s", option, problem->message);
+}
+
+static gboolean start(const struct ew_serve_options *options, struct ew_service *service,
+                      GError **error) {
+  g_autofree char *certificate = NULL, *key = NULL;
+  if (!options->certificate != !options->key)
+    return ew_refuse(error, "--certificate and --key go together");
+  if (!read_pem("--certificate", options->certificate, &certificate, error) ||
+      !read_pem("--key", options->key, &key, error))
+    return FALSE;
+  struct ew_http_options http = {.port = options->port,
+                                 .lan = options->lan,
+                                 .certificate = certificate,
+                                 .key = key,
+                                 .admits = admits,
+                                 .answers = answers,
+                                 .user = service};
+  service->tls = certificate != NULL;
+  service->http = ew_http_start(&http, error);
+  return service->http != NULL;
 }
 
 gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
@@ -38,17 +107,16 @@ gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
   if (!book)
     return FALSE;
   struct ew_service service = {.book = book, .lan = options->lan, .practice = options->practice};
-  struct ew_http_options http = {.port = options->port,
-                                 .lan = options->lan,
-                                 .admits = admits,
-                                 .answers = answers,
-                                 .user = &service};
-  service.http = ew_http_start(&http, error);
-  if (!service.http)
-    return FALSE;
-  service.live = ew_live_new(options->book, service.http);
-  run_until_told(options, &service);
-  ew_live_free(service.live);
-  ew_http_stop(service.http);
-  return TRUE;
+  service.devices = ew_devices_new(book);
+  gboolean good = start(options, &service, error);
+  if (good) {
+    service.addresses = network_addresses(service.lan, service.tls, ew_http_port(service.http));
+    service.live = ew_live_new(options->book, service.http);
+    run_until_told(options, &service);
+    ew_live_free(service.live);
+    ew_http_stop(service.http);
+    g_ptr_array_unref(service.addresses);
+  }
+  ew_devices_free(service.devices);
+  return good;
 }

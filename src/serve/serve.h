@@ -3,11 +3,15 @@
 #include <glib.h>
 
 struct ew_serve_options {
-  const char *book;     /* path; made when missing */
-  guint port;           /* 0: any free one */
-  gboolean lan;         /* answer the local network, too: devices must be paired */
-  const char *practice; /* YAML of a practice day for the live view, or NULL */
-  void (*ready)(const char *address, guint port, gpointer user); /* once it listens */
+  const char *book;              /* path; made when missing */
+  guint port;                    /* 0: any free one */
+  gboolean lan;                  /* answer the local network, too: devices must be paired */
+  const char *certificate, *key; /* paths of PEM files for TLS; both or neither */
+  const char *practice;          /* YAML of a practice day for the live view, or NULL */
+  /* once it listens: `network` are the addresses for other devices, `code` pairs the first (NULL
+   * without `lan`) */
+  void (*ready)(const char *address, guint port, const GPtrArray *network, const char *code,
+                gpointer user);
   gpointer user;
 };
 

@@ -10,7 +10,8 @@ struct ew_service {
   struct ew_http *http;
   struct ew_live *live; /* the practice cell's feed; of the main thread */
   struct ew_devices *devices;
-  gboolean lan;
+  gboolean lan, tls;
+  GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
   /* what the cell repeats to, kept between requests until pulls come or go */
   struct ew_learned learned;
@@ -39,6 +40,10 @@ struct ew_service {
   X(POST, "/api/v1/live/start", live_start, TRUE)                                                  \
   X(POST, "/api/v1/live/control", live_control, TRUE)                                              \
   X(POST, "/api/v1/live/stop", live_stop, TRUE)                                                    \
+  X(GET, "/api/v1/devices", devices, FALSE)                                                        \
+  X(POST, "/api/v1/devices/code", device_code, TRUE)                                               \
+  X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \
+  X(POST, "/api/v1/pair", pair, TRUE)                                                              \
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \

@@ -32,11 +32,11 @@ def check(says, good, found=""):
 
 
 class Server:
-    def __init__(self, book, deadline_ms=None):
+    def __init__(self, book, deadline_ms=None, options=()):
         environment = dict(os.environ)
         if deadline_ms:
             environment["EW_HTTP_DEADLINE_MS"] = str(deadline_ms)
-        self.process = subprocess.Popen([PROGRAM, "serve", "--book", book, "--port", "0", "--json"],
+        self.process = subprocess.Popen([PROGRAM, "serve", "--book", book, "--port", "0", "--json", *options],
                                         stdout=subprocess.PIPE, text=True, env=environment)
         self.said = json.loads(self.process.stdout.readline())
         self.port = self.said["port"]
@@ -387,6 +387,91 @@ def slow_and_many(book):
     check("it still ends in order", server.stop() == 0)
 
 
+def own_address():
+    """An address of this machine that is not the loopback; None without a network."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as s:
+        try:
+            s.connect(("192.0.2.1", 9))
+            address = s.getsockname()[0]
+        except OSError:
+            return None
+    return None if address.startswith("127.") else address
+
+
+def network(book):
+    """Devices of the network: nothing without a code, then what the code allowed, until revoked."""
+    address = own_address()
+    if not address:
+        print("skipped: this machine has no network address")
+        return
+    closed = Server(book)
+    try:
+        socket.create_connection((address, closed.port), timeout=5).close()
+        check("without --lan the network gets no answer", False)
+    except OSError:
+        check("without --lan the network gets no answer", True)
+    closed.stop()
+    server = Server(book, options=["--lan"])
+    check("the address for other devices is told", f"http://{address}:{server.port}/" in server.said["network"], server.said)
+
+    def far(method, path, value=None, token=None, origin=None):
+        connection = http.client.HTTPConnection(address, server.port, timeout=30)
+        headers = {"Content-Type": "application/json"}
+        if token:
+            headers["Cookie"] = "ew_device=" + token
+        if origin:
+            headers["Origin"] = origin
+        connection.request(method, path, body=None if value is None else json.dumps(value), headers=headers)
+        response = connection.getresponse()
+        text, cookie = response.read(), response.getheader("Set-Cookie")
+        connection.close()
+        return response.status, text, cookie
+
+    check("the page itself is shown to ask for the code", far("GET", "/")[0] == 200)
+    for path in ("/api/v1/book", "/api/v1/pulls", "/api/v1/events", "/api/v1/report", "/api/v1/devices"):
+        check(f"{path} needs pairing", far("GET", path)[0] == 401)
+    check("a made-up token opens nothing", far("GET", "/api/v1/book", token="0" * 64)[0] == 401)
+    check("a code cannot be asked for from afar", far("POST", "/api/v1/devices/code", {"rights": "write"})[0] == 401)
+    for guess in range(5):
+        check("a guess is refused", far("POST", "/api/v1/pair", {"code": f"{guess:08d}"})[0] == 400)
+    check("after five guesses the true code is dead too", far("POST", "/api/v1/pair", {"code": server.said["code"]})[0] == 400)
+    tokens = {}
+    for rights in ("view", "write"):
+        _, made = server.json("POST", "devices/code", {"rights": rights})
+        check("the picture of the code is a square", len(made["symbol"]) == len(made["symbol"][0]) >= 21)
+        status, _, cookie = far("POST", "/api/v1/pair", {"code": made["code"], "name": rights + " tablet"})
+        check("a code pairs a device", status == 200 and "HttpOnly" in cookie and "SameSite=Strict" in cookie, cookie)
+        tokens[rights] = cookie.split(";")[0].split("=")[1]
+        check("and works once", far("POST", "/api/v1/pair", {"code": made["code"]})[0] == 400)
+    check("who may look, looks", far("GET", "/api/v1/pulls", token=tokens["view"])[0] == 200)
+    check("and does not write", far("POST", "/api/v1/settings", {"shop": "x"}, tokens["view"])[0] == 403)
+    check("who may write, writes", far("POST", "/api/v1/settings", {"shop": "Weir Lane"}, tokens["write"])[0] == 200)
+    check("a page of another origin does not, token or not",
+          far("POST", "/api/v1/settings", {"shop": "x"}, tokens["write"], "http://elsewhere.example")[0] == 403)
+    check("devices are managed here only", far("GET", "/api/v1/devices", token=tokens["write"])[0] == 400)
+    _, listed = server.json("GET", "devices")
+    mine = [d["id"] for d in listed["devices"] if d["rights"] == "write"][0]
+    check("no secret is listed", tokens["write"] not in json.dumps(listed) and "hash" not in json.dumps(listed))
+    stream = socket.create_connection((address, server.port), timeout=20)
+    stream.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {address}:{server.port}\r\nCookie: ew_device={tokens['write']}\r\n\r\n".encode())
+    check("a paired device hears events", b"hello" in stream.recv(4096) + stream.recv(4096))
+    status, _ = server.json("POST", f"devices/{mine}/revoke", {})
+    check("it can be revoked", status == 200 and far("GET", "/api/v1/pulls", token=tokens["write"])[0] == 401)
+    try:
+        while stream.recv(4096):
+            pass
+    except ConnectionError:
+        pass
+    check("and its stream ends", True)
+    server.stop()
+    again = Server(book, options=["--lan"])
+    connection = http.client.HTTPConnection(address, again.port, timeout=30)
+    connection.request("GET", "/api/v1/pulls", headers={"Cookie": "ew_device=" + tokens["view"]})
+    check("pairing outlives a restart", connection.getresponse().status == 200)
+    connection.close()
+    check("the network's server ends in order", again.stop() == 0)
+
+
 def main():
     with tempfile.TemporaryDirectory(prefix="enginewright-page-") as folder:
         made = json.loads(run("demo", "--folder", os.path.join(folder, "day"), "--json").stdout)
@@ -405,6 +490,7 @@ def main():
         verified = run("book", "verify", "--book", made["book"], "--json")
         check("the book is whole after all that", json.loads(verified.stdout)["whole"], verified.stdout[:300])
         slow_and_many(made["book"])
+        network(made["book"])
     print(f"[  PASSED  ] {passed} test(s).")
     if failed:
         print(f"[  FAILED  ] {failed} test(s).")

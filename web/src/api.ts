@@ -79,6 +79,7 @@ export interface Ledger { recordings: number; pulls: number; heat_cycles: number
 }
 export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: string[] }
 
+export interface Devices { devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
 export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number; low: number | null; high: number | null }
 export interface LiveState { running: boolean; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[] }
@@ -131,6 +132,10 @@ export const api = {
   shop: () => get<Shop>('shop'),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
+  devices: () => get<Devices>('devices'),
+  deviceCode: (rights: string) => send<{ code: string; addresses: string[]; symbol?: string[] }>('POST', 'devices/code', { rights }),
+  deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),
+  pair: (code: string, name: string) => send('POST', 'pair', { code, name }),
   live: () => get<LiveState>('live'),
   liveStart: (source: string, changed: string) => send<{ own_book: string | null }>('POST', 'live/start', { source, changed }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),

@@ -1,6 +1,7 @@
 /* The page: one bar, one screen, one line that says what happened. Nothing pops up. */
 import { render } from 'preact';
-import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units } from './state';
+import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units, unpaired } from './state';
+import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { First } from './screen_first';
 import { DayScreen } from './screen_day';
@@ -39,7 +40,7 @@ function Said() {
   const now = said.value;
   return (
     <div class="said-place" role="status" aria-live="polite">
-      {!connected.value && <p class="said grave">Not connected: what is shown may be old. Trying again…</p>}
+      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown may be old. Trying again…</p>}
       {adding.value && <p class="said">{adding.value}</p>}
       {now && (
         <p class={'said' + (now.grave ? ' grave' : '')}>
@@ -53,6 +54,7 @@ function Said() {
 }
 
 function Screen() {
+  if (unpaired.value) return <Pair />;
   if (bookProblem.value && !book.value) return <p class="said grave lone">{bookProblem.value}</p>;
   if (!book.value) return <p class="quiet lone">Opening the book…</p>;
   const screen = route.value.screen;

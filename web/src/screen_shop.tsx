@@ -1,6 +1,7 @@
 /* The shop: what the cell repeats to, calibrations, the life ledger, answers so far, settings. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, type Chart, type Ledger, type Shop } from './api';
+import { DevicesCard } from './devices';
 import { book, changes, complain, say } from './state';
 import { date, duration, fixed, percent, rpm, time, words } from './format';
 
@@ -118,7 +119,7 @@ export function ShopScreen() {
     <div class="shop">
       <h1>{book.value?.settings['shop'] || 'The shop'}</h1>
       <div class="columns">
-        <Repeatability shop={shop} /><Health shop={shop} /><LifeLedger /><Settings />
+        <Repeatability shop={shop} /><Health shop={shop} /><LifeLedger /><Settings /><DevicesCard />
       </div>
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :

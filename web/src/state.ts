@@ -6,6 +6,7 @@ export type Units = 'si' | 'us';
 
 export const book = signal<Book | null>(null);
 export const bookProblem = signal<string | null>(null);
+export const unpaired = signal(false);
 export const changes = signal(0); /* counts changes of the book, by whomever */
 export const connected = signal(true);
 export const said = signal<{ text: string; grave: boolean; undo?: () => void } | null>(null);
@@ -42,7 +43,9 @@ export async function loadBook() {
   try {
     book.value = await api.book();
     bookProblem.value = null;
+    unpaired.value = false;
   } catch (problem) {
+    unpaired.value = problem instanceof Refusal && problem.status === 401;
     bookProblem.value = problem instanceof Refusal ? problem.message : String(problem);
   }
 }
@@ -65,13 +68,14 @@ function dispatch(event: Event) {
   listeners.get(event.type)?.forEach((listener) => listener((event as MessageEvent<string>).data));
 }
 export function openStream() {
+  stream?.close();
   stream = new EventSource('/api/v1/events');
   stream.onopen = () => {
     if (!connected.value) { connected.value = true; changes.value++; void loadBook(); }
   };
   stream.onerror = () => {
     connected.value = false;
-    if (stream?.readyState === EventSource.CLOSED) setTimeout(openStream, 2000);
+    if (stream?.readyState === EventSource.CLOSED && !unpaired.value) setTimeout(() => { void loadBook(); openStream(); }, 2000);
   };
   stream.addEventListener('changed', () => { changes.value++; void loadBook(); });
   listeners.forEach((_set, event) => stream?.addEventListener(event, dispatch));

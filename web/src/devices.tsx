@@ -1,0 +1,60 @@
+/* Devices on the network: pairing by a one-time code, and taking rights away. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Devices } from './api';
+import { book, complain, go, loadBook, openStream, route, say } from './state';
+import { date } from './format';
+
+function Symbol({ rows }: { rows: string[] }) {
+  const n = rows.length;
+  return (
+    <svg class="symbol" viewBox={`-4 -4 ${n + 8} ${n + 8}`} role="img" aria-label="The same as a picture for a camera" shape-rendering="crispEdges">
+      <rect x="-4" y="-4" width={n + 8} height={n + 8} fill="#fff" />
+      {rows.flatMap((row, y) => [...row].map((m, x) => m === '1' ? <rect key={`${x},${y}`} x={x} y={y} width="1" height="1" fill="#000" /> : null))}
+    </svg>
+  );
+}
+
+export function DevicesCard() {
+  const [devices, setDevices] = useState<Devices | null>(null);
+  const [code, setCode] = useState<{ code: string; addresses: string[]; symbol?: string[] } | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const load = () => { api.devices().then(setDevices, (e: Error) => setProblem(e.message)); };
+  useEffect(load, []);
+  const ask = (rights: string) => () => { api.deviceCode(rights).then(setCode, complain); };
+  return (
+    <section class="card">
+      <h2>Tablets and window screens</h2>
+      {problem && <p class="quiet">{problem}</p>}
+      {devices && (<>
+        {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
+          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row">{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
+        <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button></p>
+        {code && (<div>
+          <p class="big figure">{code.code.slice(0, 4)} {code.code.slice(4)}</p>
+          <p>On the device, open {code.addresses.map((a) => <b key={a}>{a} </b>)} and type the code. It works once, for 10 minutes.</p>
+          {code.symbol && <Symbol rows={code.symbol} />}
+        </div>)}
+      </>)}
+    </section>
+  );
+}
+
+export function Pair() {
+  const [code, setCode] = useState(route.value.query.get('code') ?? '');
+  const [name, setName] = useState('');
+  const submit = (e: Event) => {
+    e.preventDefault();
+    api.pair(code.replace(/\D/g, ''), name).then(() => { openStream(); void loadBook().then(() => { if (book.value) go('day'); }); }, complain);
+  };
+  return (
+    <section class="first">
+      <h1>Pair this device</h1>
+      <p class="lead">The code is shown on the machine that serves the page: Shop, Tablets and window screens.</p>
+      <form class="stack card" onSubmit={submit}>
+        <label>Code <input required inputMode="numeric" pattern="[0-9 ]*" maxLength={9} autocomplete="one-time-code" value={code} onInput={(e) => setCode(e.currentTarget.value)} /></label>
+        <label>This device is <input placeholder="tablet at the engine" maxLength={80} value={name} onInput={(e) => setName(e.currentTarget.value)} /></label>
+        <button type="submit">Pair</button>
+      </form>
+    </section>
+  );
+}

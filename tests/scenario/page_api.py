@@ -12,6 +12,7 @@ import math
 import os
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import tempfile
@@ -472,6 +473,30 @@ def network(book):
     check("the network's server ends in order", again.stop() == 0)
 
 
+def encrypted(folder, book):
+    """With a certificate the page is served by TLS, and nothing else is."""
+    certificate, key = os.path.join(folder, "c.pem"), os.path.join(folder, "k.pem")
+    try:
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes",
+                        "-days", "2", "-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1",
+                        "-keyout", key, "-out", certificate], check=True, capture_output=True)
+    except (OSError, subprocess.CalledProcessError):
+        print("skipped: openssl makes no certificate here")
+        return
+    server = Server(book, options=["--certificate", certificate, "--key", key])
+    context = ssl.create_default_context(cafile=certificate)
+    connection = http.client.HTTPSConnection("127.0.0.1", server.port, timeout=30, context=context)
+    connection.request("POST", "/api/v1/settings", '{"shop":"by TLS"}',
+                       {"Content-Type": "application/json", "Origin": f"https://{server.host}"})
+    check("the page works by TLS", connection.getresponse().status == 200)
+    connection.close()
+    check("and the address says so", server.said["address"] == f"https://{server.host}/")
+    line = server.raw(f"GET /api/v1/book HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    check("plain text is not answered", "200" not in line, line)
+    check("the encrypted server ends in order", server.stop() == 0)
+    check("a key without its certificate is refused", run("serve", "--book", book, "--port", "0", "--key", key).returncode == 2)
+
+
 def main():
     with tempfile.TemporaryDirectory(prefix="enginewright-page-") as folder:
         made = json.loads(run("demo", "--folder", os.path.join(folder, "day"), "--json").stdout)
@@ -491,6 +516,7 @@ def main():
         check("the book is whole after all that", json.loads(verified.stdout)["whole"], verified.stdout[:300])
         slow_and_many(made["book"])
         network(made["book"])
+        encrypted(folder, made["book"])
     print(f"[  PASSED  ] {passed} test(s).")
     if failed:
         print(f"[  FAILED  ] {failed} test(s).")

@@ -50,6 +50,12 @@
   X(cell_check_weight) \
   X(cell_calibrations) \
   X(sheet_report) \
+  X(sheet_build) \
+  X(sheet_lash) \
+  X(sheet_degree) \
+  X(sheet_care) \
+  X(sheet_dispatch) \
+  X(sheet_valves) \
   X(book_new) \
   X(book_set) \
   X(book_info) \

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include <cairo-pdf.h>
 #include <cairo-svg.h>
+#include <math.h>
 #include <pango/pangocairo.h>
 #include <string.h>
 
@@ -124,6 +125,48 @@ double ew_text(struct ew_pages *p, double x, double y, double width, double size
   pango_cairo_show_layout(p->cairo, layout);
   g_object_unref(layout);
   return (double)h / PANGO_SCALE;
+}
+
+double ew_text_height(struct ew_pages *p, double width, double size, gboolean bold,
+                      const char *text) {
+  PangoLayout *layout = layout_of(p, width, size, bold, EW_LEFT, text);
+  int w, h;
+  pango_layout_get_size(layout, &w, &h);
+  g_object_unref(layout);
+  return (double)h / PANGO_SCALE;
+}
+
+struct png_source {
+  const guint8 *at;
+  gsize left;
+};
+
+static cairo_status_t read_png(void *closure, unsigned char *data, unsigned length) {
+  struct png_source *source = closure;
+  if (length > source->left)
+    return CAIRO_STATUS_READ_ERROR;
+  memcpy(data, source->at, length);
+  source->at += length;
+  source->left -= length;
+  return CAIRO_STATUS_SUCCESS;
+}
+
+void ew_logo(struct ew_pages *p, const void *png, gsize bytes) {
+  if (!png)
+    return;
+  struct png_source source = {png, bytes};
+  cairo_surface_t *logo = cairo_image_surface_create_from_png_stream(read_png, &source);
+  if (cairo_surface_status(logo) == CAIRO_STATUS_SUCCESS) {
+    double w = cairo_image_surface_get_width(logo), h = cairo_image_surface_get_height(logo);
+    double scale = fmin(46 / h, 150 / w);
+    cairo_save(p->cairo);
+    cairo_translate(p->cairo, p->width - p->margin - w * scale, p->margin - 8);
+    cairo_scale(p->cairo, scale, scale);
+    cairo_set_source_surface(p->cairo, logo, 0, 0);
+    cairo_paint(p->cairo);
+    cairo_restore(p->cairo);
+  }
+  cairo_surface_destroy(logo);
 }
 
 double ew_text_width(struct ew_pages *p, double size, gboolean bold, const char *text) {

@@ -33,6 +33,11 @@ gboolean ew_pages_close(struct ew_pages *pages, GError **error);
 /* Plain text (never markup); returns its height. width 0: one line. */
 double ew_text(struct ew_pages *pages, double x, double y, double width, double size, gboolean bold,
                enum ew_align align, struct ew_ink ink, const char *text);
+/* Height of text broken at that width. */
+double ew_text_height(struct ew_pages *pages, double width, double size, gboolean bold,
+                      const char *text);
+/* A PNG at most 46 points high and 150 wide at the upper right; NULL and what is no PNG draw nothing. */
+void ew_logo(struct ew_pages *pages, const void *png, gsize bytes);
 double ew_text_width(struct ew_pages *pages, double size, gboolean bold, const char *text);
 void ew_line(struct ew_pages *pages, double x0, double y0, double x1, double y1, double width,
              struct ew_ink ink);

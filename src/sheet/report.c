@@ -63,40 +63,6 @@ static void mean_clear(struct mean_curve *m) {
   g_free(m->high);
 }
 
-struct png_source {
-  const guint8 *at;
-  gsize left;
-};
-
-static cairo_status_t read_png(void *closure, unsigned char *data, unsigned length) {
-  struct png_source *source = closure;
-  if (length > source->left)
-    return CAIRO_STATUS_READ_ERROR;
-  memcpy(data, source->at, length);
-  source->at += length;
-  source->left -= length;
-  return CAIRO_STATUS_SUCCESS;
-}
-
-/* The logo, at most 46 points high and 150 wide, at the upper right. */
-static void draw_logo(struct ew_pages *p, const struct ew_report *r) {
-  if (!r->logo_png)
-    return;
-  struct png_source source = {r->logo_png, r->logo_bytes};
-  cairo_surface_t *logo = cairo_image_surface_create_from_png_stream(read_png, &source);
-  if (cairo_surface_status(logo) == CAIRO_STATUS_SUCCESS) {
-    double w = cairo_image_surface_get_width(logo), h = cairo_image_surface_get_height(logo);
-    double scale = fmin(46 / h, 150 / w);
-    cairo_save(p->cairo);
-    cairo_translate(p->cairo, p->width - p->margin - w * scale, p->margin - 8);
-    cairo_scale(p->cairo, scale, scale);
-    cairo_set_source_surface(p->cairo, logo, 0, 0);
-    cairo_paint(p->cairo);
-    cairo_restore(p->cairo);
-  }
-  cairo_surface_destroy(logo);
-}
-
 static double draw_head(struct ew_pages *p, const struct ew_report *r) {
   double x = p->margin, y = p->margin - 8;
   y += ew_text(p, x, y, 0, 10, TRUE, EW_LEFT, ew_black, r->shop) + 1;
@@ -104,7 +70,7 @@ static double draw_head(struct ew_pages *p, const struct ew_report *r) {
     y += ew_text(p, x, y, 300, 7.5, FALSE, EW_LEFT, ew_grey, r->shop_line);
   y += 6;
   y += ew_text(p, x, y, p->width - 2 * x - 170, 19, TRUE, EW_LEFT, ew_black, r->title) + 4;
-  draw_logo(p, r);
+  ew_logo(p, r->logo_png, r->logo_bytes);
   y = fmax(y, p->margin + 46);
   ew_line(p, x, y, p->width - x, y, 1.2, ew_black);
   return y + 7;

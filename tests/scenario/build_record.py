@@ -1,6 +1,8 @@
 """A build from the first agreement to the phone call after delivery, through the command line."""
 import hashlib
 import os
+import shutil
+import subprocess
 
 from harness import Scenario
 
@@ -163,6 +165,33 @@ springs = [p for p in s.good("build", "due", "--engine", SIX, "--book", book, "-
 s.check("new ones are not", len(springs) == 1 and springs[0]["share"] == 0, springs)
 family = s.good("build", "family", "hill-climb sixes", "--book", book, "--json").json["engines"]
 s.check("the family side by side", len(family) == 5 and family[-1]["turning_torque_n_m"] == 17, family)
+
+# ---- sheets, as their letters say
+def sheet(kind, engine, *more):
+    out = s.path(kind + ".pdf")
+    s.good("sheet", kind, "--engine", engine, "--out", out, "--book", book, *more)
+    with open(out, "rb") as file:
+        s.check(f"{kind} is a PDF", file.read(5) == b"%PDF-")
+    if not shutil.which("pdftotext"):
+        s.skip(f"letters of sheet {kind}", "no pdftotext")
+        return None
+    return " ".join(subprocess.run(["pdftotext", "-layout", out, "-"], capture_output=True, text=True,
+                                   check=True).stdout.split())
+
+
+for kind, engine, words in (
+        ("build", SIX, ["Agreed, and reached", "not run yet", "lash 5 exhaust", "OUT 0.31", "S7-0311", "shaft guard on",
+                        hashlib.sha256(png).hexdigest()]),
+        ("lash", SIX, ["Caution", "Ignition off", "1 fires, 6 rocks", "4 exhaust", "0.28", "0.31", "minutes"]),
+        ("degree", FOUR, ["Turn by hand only", "inlet centreline 107.0", "advance the cam by 3.1"]),
+        ("care", SIX, ["7000 rpm, never above", "98 RON", "First start", "main bearings"]),
+        ("dispatch", SIX, ["lift points", "fuel flushed out", "run-in oil"]),
+        ("valves", SIX, ["overlap 70", "least 2.30 mm", "Measure on the engine"])):
+    text = sheet(kind, engine)
+    for word in words:
+        s.check(f"sheet {kind} says {word}", text is None or word in text, text)
+sheet("lash", EIGHT, "--paper", "letter", "--units", "us")
+s.refused("a sheet's name ends rightly", s.run("sheet", "lash", "--out", "x.txt", "--book", book), ".pdf")
 
 # ---- a build by hand, with a shop's own targets
 s.good("engine", "add", example("engines/flat-four.yaml"), "--book", s.path("two.book"))

@@ -1,0 +1,81 @@
+#include "desk/build_sheet.h"
+#include <string.h>
+
+static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
+  char *value = ew_setting_get(book, key);
+  return value ? value : g_strdup(otherwise);
+}
+
+static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
+  GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GArray) rows = ew_attachment_list(book, build_id, NULL);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
+    g_ptr_array_add(texts,
+                    g_strdup_printf("%s, %.0f kB, SHA-256 %s%s%s", r->name, (double)r->bytes / 1024,
+                                    r->sha256, r->note ? ": " : "", r->note ? r->note : ""));
+  }
+  return texts;
+}
+
+static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
+                     const struct ew_build_sheet_options *o, GError **error) {
+  struct ew_book *book = desk->book;
+  struct ew_build_result result;
+  struct ew_ledger ledger;
+  if (!ew_build_result_of(desk, bench->engine_id, &result, error) ||
+      !ew_ledger_read(book, bench->engine_id, &ledger, error))
+    return FALSE;
+  const struct ew_build_facts *facts = ew_build_facts_of(bench->build);
+  g_autofree char *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
+                  *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
+                  *units = setting_or(book, "units", "si"),
+                  *paper = setting_or(book, "paper", "a4"), *logo64 = ew_setting_get(book, "logo"),
+                  *stamp = ew_time_now(),
+                  *about = g_strdup_printf(
+                      "%s%s%s%s%s", bench->engine_name, bench->engine.serial ? ", " : "",
+                      bench->engine.serial ? bench->engine.serial : "", facts->build ? ": " : "",
+                      facts->build ? facts->build : "");
+  gsize logo_bytes = 0;
+  g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
+  g_autoptr(GPtrArray) attachments = attachment_texts(book, bench->build->id);
+  struct ew_build_paper p = {.head = {.title = o->title ? o->title : ew_build_sheet_titles[o->kind],
+                                      .about = about,
+                                      .shop = shop,
+                                      .shop_line = line,
+                                      .terms = terms,
+                                      .stamp = stamp,
+                                      .logo_png = logo,
+                                      .logo_bytes = logo_bytes},
+                             .units = o->units >= 0
+                                          ? (enum ew_unit_system)o->units
+                                          : (strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI),
+                             .engine = &bench->engine,
+                             .build = bench->build,
+                             .result = &result,
+                             .attachments = attachments,
+                             .running_s = ledger.running_s + ew_build_told_s(bench->build, NULL)};
+  for (int side = 0; side < 2; side++)
+    p.growth[side] = ew_build_growth(book, facts, bench->build->id, side, NULL);
+  p.lines = ew_build_lines(bench->build, &bench->engine);
+  p.findings = ew_build_check(bench->build, &bench->engine, &result, p.units);
+  p.due = ew_build_due_list(bench->build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
+  enum ew_paper size = o->paper >= 0                  ? (enum ew_paper)o->paper
+                       : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
+                                                      : EW_PAPER_A4;
+  gboolean good = ew_build_sheet_draw(o->kind, &p, o->path, o->format, size, error);
+  g_array_unref(p.lines);
+  g_array_unref(p.findings);
+  g_array_unref(p.due);
+  return good;
+}
+
+gboolean ew_make_build_sheet(struct ew_desk *desk, const struct ew_build_sheet_options *options,
+                             GError **error) {
+  struct ew_bench_build bench;
+  if (!ew_bench_build_open(desk->book, options->engine, FALSE, &bench, error))
+    return FALSE;
+  gboolean good = draw(desk, &bench, options, error);
+  ew_bench_build_clear(&bench);
+  return good;
+}

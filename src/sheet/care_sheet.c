@@ -1,0 +1,143 @@
+/* Sheets that leave with the engine: care sheet and dispatch list. */
+#include "engine/valve_motion.h"
+#include "sheet/build_sheet.h"
+#include <math.h>
+#include <string.h>
+
+static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
+  const struct ew_engine *e = paper->engine;
+  struct ew_build_agreed now = ew_build_agreed_now(paper->build);
+  double limit = isnan(now.limit_rpm) ? e->agreed_limit_rpm : now.limit_rpm;
+  g_autofree char *speed = isnan(limit) ? NULL : g_strdup_printf("%.0f rpm, never above", limit),
+                  *octane =
+                      isnan(e->octane) ? NULL : g_strdup_printf("%.0f RON or better", e->octane),
+                  *lambda = isnan(e->lambda_target)
+                                ? NULL
+                                : g_strdup_printf("%.2f at full load", e->lambda_target),
+                  *inlet = ew_sheet_length(paper, e->inlet.lash_m),
+                  *exhaust = ew_sheet_length(paper, e->exhaust.lash_m),
+                  *hot = isnan(e->inlet.lash_m)
+                             ? NULL
+                             : g_strdup_printf("inlet %s, exhaust %s", inlet, exhaust),
+                  *hours = g_strdup_printf("%.1f h", paper->running_s / 3600);
+  ew_sheet_cells(pairs, "highest speed", speed, "fuel", now.fuel ? now.fuel : e->fuel, "octane",
+                 octane, "mixture, lambda", lambda, "valve lash, hot", hot, "running so far", hours,
+                 EW_END);
+}
+
+static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  static const struct ew_flow_column columns[] = {{"fluid", 1.5, EW_LEFT},
+                                                  {"how much", 1, EW_LEFT},
+                                                  {"batch", 1, EW_LEFT},
+                                                  {"remark", 2.5, EW_LEFT}};
+  g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
+  const struct ew_build_part *part;
+  EW_BUILD_EACH(paper->build, PART, struct ew_build_part, part, i)
+  if (part->fluid)
+    ew_sheet_cells(cells, part->part, part->quantity ? part->quantity : "",
+                   part->batch ? part->batch : "", part->mark.note ? part->mark.note : "", EW_END);
+  if (cells->len == 0)
+    return;
+  ew_flow_heading(flow, "Fluids");
+  ew_flow_table(flow, columns, 4, cells, 9, 0);
+}
+
+static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  static const struct ew_flow_column columns[] = {{"part", 2, EW_LEFT},
+                                                  {"where", 1.3, EW_LEFT},
+                                                  {"look at or change after", 2.4, EW_LEFT},
+                                                  {"used so far", 1.1, EW_RIGHT}};
+  g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
+  for (guint i = 0; i < paper->due->len; i++) {
+    const struct ew_build_due *d = &g_array_index(paper->due, struct ew_build_due, i);
+    g_autofree char *hours = isnan(d->life_s)
+                                 ? g_strdup("")
+                                 : g_strdup_printf("%.0f h of running", d->life_s / 3600),
+                    *above =
+                        isnan(d->life_above_s)
+                            ? g_strdup("")
+                            : g_strdup_printf("%s%.0f min above %.0f rpm", *hours ? ", or " : "",
+                                              d->life_above_s / 60, d->part->life_speed_rpm),
+                    *life = g_strconcat(hours, above, NULL),
+                    *share =
+                        g_strdup_printf("%s%.0f %%", d->share >= 1 ? "!DUE, " : "", 100 * d->share);
+    ew_sheet_cells(cells, d->part->part, d->part->position ? d->part->position : "", life, share,
+                   EW_END);
+  }
+  if (cells->len == 0)
+    return;
+  ew_flow_heading(flow, "What is due, and when");
+  ew_flow_table(flow, columns, 4, cells, 9, 0);
+  ew_flow_text(flow, 8, FALSE,
+               "Figures of the shop or of the parts' makers, for the use that was agreed; what a "
+               "part looks like goes before them.");
+}
+
+void ew_sheet_draw_care(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  static const char *const first[] = {
+      "1.  Oil and coolant to the mark, no leaks, throttle opens and shuts by itself.",
+      "2.  Ignition off, plugs out: turn on the starter until the gauge shows oil pressure.",
+      "3.  Start, and look at oil pressure first: none within five seconds, stop.",
+      "4.  Warm up without load until oil and coolant are warm; look underneath.",
+      "5.  Check the timing with a light before the first full throttle.",
+      "6.  First heat short; let it cool; check lash, leaks and oil level."};
+  static const char *const each[] = {
+      "Oil level, coolant, leaks, and what the filter or plugs look like.",
+      "Lash on two valves a bank: a change of more than 0.05 mm (0.002 in) means stop and look.",
+      "Hours and runs written down, and told to the shop: what is due follows from them."};
+  g_autoptr(GPtrArray) pairs = g_ptr_array_new_with_free_func(g_free);
+  add_limits(pairs, paper);
+  ew_flow_heading(flow, "Limits and settings");
+  ew_flow_pairs(flow, pairs);
+  ew_flow_caution(flow,
+                  "Never above the speed stated. Knock, smoke, a new noise or low oil pressure: "
+                  "throttle shut, ignition off, and find out why before it runs again. Fuel "
+                  "vapour burns, hot parts burn, turning parts catch: makers' instructions and "
+                  "local rules go before this sheet.");
+  draw_fluids(flow, paper);
+  ew_flow_heading(flow, "First start");
+  for (gsize i = 0; i < G_N_ELEMENTS(first); i++)
+    ew_flow_text(flow, 9.5, FALSE, first[i]);
+  ew_flow_heading(flow, "After each use");
+  for (gsize i = 0; i < G_N_ELEMENTS(each); i++)
+    ew_flow_text(flow, 9.5, FALSE, each[i]);
+  draw_due(flow, paper);
+}
+
+void ew_sheet_draw_dispatch(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  static const struct ew_flow_column columns[] = {{"", 0.5, EW_CENTRE},
+                                                  {"step", 4.5, EW_LEFT},
+                                                  {"state", 1.2, EW_LEFT},
+                                                  {"who", 1.2, EW_CENTRE}};
+  static const struct ew_flow_column loose[] = {{"loose part or bolted-on part", 4, EW_LEFT},
+                                                {"how many", 1, EW_CENTRE},
+                                                {"packed", 1, EW_CENTRE}};
+  g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free),
+                       blank = g_ptr_array_new_with_free_func(g_free);
+  const struct ew_build_step *step;
+  ew_flow_caution(flow,
+                  "Lift at the lift points only, with gear rated for the weight; nobody stands "
+                  "under it. Fuel flushed out before it is boxed.");
+  EW_BUILD_EACH(paper->build, STEP, struct ew_build_step, step, i) {
+    if (step->before != EW_GATE_DISPATCH)
+      continue;
+    const struct ew_build_tick *tick;
+    int state = ew_build_step_state(paper->build, step, &tick);
+    g_autofree char *done = state == 0   ? g_strdup_printf("done %.10s", tick->mark.at)
+                            : state == 1 ? g_strdup("does not apply")
+                            : state == 2 ? g_strdup("!failed")
+                                         : g_strdup("");
+    ew_sheet_cells(cells, state == 0 ? "!x" : NULL, step->step, done,
+                   tick && tick->mark.who ? tick->mark.who : NULL, EW_END);
+  }
+  ew_flow_heading(flow, "Before it leaves");
+  if (cells->len)
+    ew_flow_table(flow, columns, 4, cells, 10.5, 28);
+  else
+    ew_flow_text(flow, 9.5, FALSE, "The build has no checklist with steps before dispatch.");
+  draw_fluids(flow, paper);
+  ew_flow_heading(flow, "Packed with it");
+  for (int i = 0; i < 8; i++)
+    ew_sheet_cells(blank, NULL, NULL, NULL, EW_END);
+  ew_flow_table(flow, loose, 3, blank, 10, 26);
+}

@@ -1,0 +1,39 @@
+/* Text that flows down pages: headings, paragraphs, cautions, pairs and tables, with head and foot. */
+#pragma once
+#include "sheet/page.h"
+
+struct ew_flow_head {
+  const char *title, *about, *shop, *shop_line, *terms, *stamp; /* about: engine and build */
+  const void *logo_png;
+  gsize logo_bytes;
+};
+
+struct ew_flow {
+  struct ew_pages pages;
+  struct ew_flow_head head;
+  double y;
+};
+
+void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const char *path,
+                  enum ew_format format, enum ew_paper paper);
+gboolean ew_flow_close(struct ew_flow *flow, GError **error);
+/* Begin a new page when less than that is left. */
+void ew_flow_need(struct ew_flow *flow, double height);
+double ew_flow_width(const struct ew_flow *flow);
+
+void ew_flow_heading(struct ew_flow *flow, const char *text);
+void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *text);
+/* A frame with the word Caution before the text. */
+void ew_flow_caution(struct ew_flow *flow, const char *text);
+/* Two columns of label and value; pairs of char*, a NULL or empty value is left out. */
+void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs);
+
+struct ew_flow_column {
+  const char *head;
+  double share; /* of the width; all are scaled to fill it */
+  enum ew_align align;
+};
+/* Cells row by row, of char*; NULL is an empty box to write into, "" an empty cell. A text that
+ * begins with '!' is set bold without it. height 0: as high as the text asks for. */
+void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, guint count,
+                   const GPtrArray *cells, double size, double height);

@@ -5,7 +5,8 @@
  * 1. Index: the places of delimiters and line feeds in the next stretch of text.
  * 2. Rows: a stretch of `columns` places that ends in the only line feed.
  * 3. Cells: the 16 bytes that end at the place; those before the cell are masked out; the point's byte is
- *    removed by moving what stands before it; digits are joined pairwise (10, 100, 10^4, 10^8). */
+ *    removed by moving what stands before it; digits are joined pairwise (10, 100, 10^4, 10^8).
+ *    With AVX-512 four cells at a time. */
 #include "base/table_rows.h"
 #include <stdint.h>
 #include <string.h>
@@ -17,7 +18,7 @@ static const double rows_power[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
 
 struct index {
   guint places, lines;
-  uint32_t place[PLACES + 64]; /* offsets from the start */
+  uint32_t place[PLACES + 64]; /* offsets from the start, after one that stands before it */
   uint32_t line[PLACES + 64];  /* how many places lie up to and with each line feed */
 };
 
@@ -31,13 +32,14 @@ static inline void add_places(struct index *index, uint32_t base, uint64_t both,
   index->places = n + (guint)__builtin_popcountll(both);
   for (; both; n += 4) /* four at a time: those beyond the last are written over later */
     for (guint k = 0; k < 4; k++) {
-      index->place[n + k] = base + (uint32_t)_tzcnt_u64(both);
+      index->place[1 + n + k] = base + (uint32_t)_tzcnt_u64(both);
       both &= both - 1;
     }
 }
 
 static void fill_index(struct index *index, const char *at, gsize size, char delimiter) {
   index->places = index->lines = 0;
+  index->place[0] = UINT32_MAX;
   for (gsize i = 0; i < size && index->places < PLACES - 64; i += 64) {
     uint64_t both, feeds, inside = size - i >= 64 ? ~0ull : (1ull << (size - i)) - 1;
 #if defined(__AVX512BW__)
@@ -101,9 +103,10 @@ static inline gboolean plain_cell(const char *text, gsize size, char decimal, do
 
 static void fill_index(struct index *index, const char *at, gsize size, char delimiter) {
   index->places = index->lines = 0;
+  index->place[0] = UINT32_MAX;
   for (gsize i = 0; i < size && index->places < PLACES - 64; i++)
     if (at[i] == delimiter || at[i] == '\n') {
-      index->place[index->places++] = (uint32_t)i;
+      index->place[++index->places] = (uint32_t)i;
       if (at[i] == '\n')
         index->line[index->lines++] = index->places;
     }
@@ -131,20 +134,101 @@ static inline gboolean plain_cell(const char *text, gsize size, char decimal, do
 }
 #endif
 
+#if defined(__AVX512BW__)
+#define FOUR_CELLS 4
+
+/* Four cells at a time, one in each 128-bit lane, by the steps of plain_cell. place[-1] is the place before
+ * the first. FALSE when one of them is no plain number. */
+static inline gboolean four_cells(const char *text, const uint32_t *place, char decimal,
+                                  double *value) {
+  const __m512i backwards =
+      _mm512_broadcast_i32x4(_mm_set_epi8(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15));
+  const __m128i ones = _mm_set1_epi16(-1);
+  __m128i ends = _mm_loadu_si128((const __m128i *)(const void *)place),
+          befores = _mm_loadu_si128((const __m128i *)(const void *)(place - 1));
+  __m128i sizes = _mm_add_epi32(_mm_sub_epi32(ends, befores), _mm_set1_epi32(-1));
+  if (_mm_cmp_epu32_mask(_mm_add_epi32(sizes, _mm_set1_epi32(-1)), _mm_set1_epi32(15),
+                         _MM_CMPINT_LE) != 0xf)
+    return FALSE;
+  __m512i size = _mm512_shuffle_epi8(
+      _mm512_permutexvar_epi32(_mm512_set_epi32(3, 3, 3, 3, 2, 2, 2, 2, 1, 1, 1, 1, 0, 0, 0, 0),
+                               _mm512_castsi128_si512(sizes)),
+      _mm512_setzero_si512());
+  uint64_t inside = _mm512_cmpgt_epu8_mask(size, backwards);
+  __m512i x = _mm512_castsi128_si512(
+      _mm_loadu_si128((const __m128i *)(const void *)(text + place[0] - 16)));
+  x = _mm512_inserti32x4(x, _mm_loadu_si128((const __m128i *)(const void *)(text + place[1] - 16)),
+                         1);
+  x = _mm512_inserti32x4(x, _mm_loadu_si128((const __m128i *)(const void *)(text + place[2] - 16)),
+                         2);
+  x = _mm512_inserti32x4(x, _mm_loadu_si128((const __m128i *)(const void *)(text + place[3] - 16)),
+                         3);
+  uint64_t minus = _mm512_mask_cmpeq_epi8_mask(inside, x, _mm512_set1_epi8('-'));
+  uint64_t point = _mm512_mask_cmpeq_epi8_mask(inside, x, _mm512_set1_epi8(decimal));
+  x = _mm512_sub_epi8(x, _mm512_set1_epi8('0'));
+  uint64_t digit = _mm512_mask_cmple_epu8_mask(inside, x, _mm512_set1_epi8(9));
+  uint64_t not_first = inside & ((inside & 0x7fff7fff7fff7fffu) << 1);
+  __m128i points = _mm_cvtsi64_si128((long long)point),
+          digits = _mm_cvtsi64_si128((long long)digit), signs = _mm_cvtsi64_si128((long long)minus),
+          less = _mm_add_epi16(points, ones);
+  if ((minus | point | digit) != inside || (minus & not_first) ||
+      _mm_test_epi16_mask(points, less) || (_mm_test_epi16_mask(digits, digits) & 0xf) != 0xf)
+    return FALSE;
+  __m128i up_to_point =
+      _mm_maskz_mov_epi16(_mm_test_epi16_mask(points, points), _mm_or_si128(points, less));
+  x = _mm512_maskz_mov_epi8(digit, x);
+  x = _mm512_mask_blend_epi8((uint64_t)_mm_cvtsi128_si64(up_to_point), x,
+                             _mm512_bslli_epi128(x, 1));
+  x = _mm512_maddubs_epi16(x, _mm512_set1_epi16(0x010a));
+  x = _mm512_madd_epi16(x, _mm512_set1_epi32(0x00010064));
+  x = _mm512_packus_epi32(x, x);
+  x = _mm512_madd_epi16(x, _mm512_set1_epi32(0x00012710));
+  x = _mm512_add_epi64(_mm512_mul_epu32(x, _mm512_set1_epi64(100000000)), _mm512_srli_epi64(x, 32));
+  __m256i mantissa =
+      _mm512_castsi512_si256(_mm512_permutexvar_epi64(_mm512_set_epi64(6, 4, 2, 0, 6, 4, 2, 0), x));
+  if (_mm256_cmp_epu64_mask(mantissa, _mm256_set1_epi64x((long long)1 << 53), _MM_CMPINT_NLT))
+    return FALSE;
+  /* decimals: what stands above the point in 16 bits; no point gives 16, which is 0 in four bits */
+  __m256i decimals =
+      _mm256_sub_epi64(_mm256_lzcnt_epi64(_mm256_cvtepu16_epi64(points)), _mm256_set1_epi64x(48));
+  __m512d power =
+      _mm512_permutex2var_pd(_mm512_loadu_pd(rows_power), _mm512_castsi256_si512(decimals),
+                             _mm512_loadu_pd(rows_power + 8));
+  __m256d exact = _mm256_div_pd(_mm256_cvtepu64_pd(mantissa), _mm512_castpd512_pd256(power));
+  exact = _mm256_mask_xor_pd(exact, _mm_test_epi16_mask(signs, signs), exact, _mm256_set1_pd(-0.0));
+  _mm256_storeu_pd(value, exact);
+  return TRUE;
+}
+#endif
+
+static inline gboolean read_cell(const struct ew_rows_format *f, const char *text, uint32_t begin,
+                                 uint32_t end, guint c, double *row) {
+  gsize size = end - begin;
+  if (c + 1 == f->columns && size > 0 && text[end - 1] == '\r')
+    size--;
+  return (f->plain[c] && plain_cell(text + begin, size, f->decimal, &row[c])) ||
+         f->odd_cell(f->user, c, text + begin, size, &row[c]);
+}
+
+/* place[-1] is the place before the row. */
 static inline gboolean read_row(const struct ew_rows_format *f, const char *text,
-                                const uint32_t *place, uint32_t begin, double *row) {
-  const guint columns = f->columns;
+                                const uint32_t *place, double *row) {
+  guint c = 0;
+#ifdef FOUR_CELLS
   const char decimal = f->decimal;
-  for (guint c = 0; c < columns; c++) {
-    uint32_t end = place[c];
-    gsize size = end - begin;
-    if (c + 1 == columns && size > 0 && text[end - 1] == '\r')
-      size--;
-    if (!(f->plain[c] && plain_cell(text + begin, size, decimal, &row[c])) &&
-        !f->odd_cell(f->user, c, text + begin, size, &row[c]))
-      return FALSE;
-    begin = end + 1;
+  for (; c + FOUR_CELLS <= f->columns; c += FOUR_CELLS) {
+    uint32_t all;
+    memcpy(&all, f->plain + c, sizeof all);
+    if (all == 0x01010101u && four_cells(text, place + c, decimal, row + c))
+      continue;
+    for (guint k = c; k < c + FOUR_CELLS; k++)
+      if (!read_cell(f, text, place[(int)k - 1] + 1, place[k], k, row))
+        return FALSE;
   }
+#endif
+  for (uint32_t begin = place[(int)c - 1] + 1; c < f->columns; begin = place[c++] + 1)
+    if (!read_cell(f, text, begin, place[c], c, row))
+      return FALSE;
   return TRUE;
 }
 
@@ -160,12 +244,12 @@ gsize ROWS_NAME(const struct ew_rows_format *f, const char *at, const char *end,
     guint first = 0, line = 0;
     for (; line < index.lines && rows < most; line++, rows++) {
       if (index.line[line] - first != f->columns ||
-          !read_row(f, at, index.place + first, begin, values + rows * f->columns)) {
+          !read_row(f, at, index.place + 1 + first, values + rows * f->columns)) {
         *stop = at + begin;
         return rows;
       }
       first = index.line[line];
-      begin = index.place[first - 1] + 1;
+      begin = index.place[first] + 1;
     }
     at += begin;
     if (line == 0)

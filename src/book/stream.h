@@ -60,6 +60,8 @@ gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char 
 struct ew_trip_row {
   gint64 recording_id;
   double time_s, from_s, to_s, value, bound; /* from, to: the samples to look at */
-  const char *name, *action, *says;
+  const char *name, *action, *says, *at;     /* at: set by the book */
 };
 gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *row, GError **error);
+/* Every trip, oldest first: struct ew_trip_row whose texts the array owns. */
+GArray *ew_trip_list(struct ew_book *book, GError **error);

@@ -69,7 +69,7 @@ struct ew_live_engine {
   gsl_rng *random;
   double rate_hz, time_s, phase_s;
   guint64 samples;
-  gboolean running, cranking;
+  gboolean running, cranking, shut; /* shut: a hand on the lever ended the sweep */
   double crank_s;
   enum phase phase;
   double speed_rpm, target_rpm, slope_rpm_s; /* of the controller */
@@ -176,6 +176,7 @@ static char *command_sweep(struct ew_live_engine *e, const char *line) {
   e->to_rpm = to;
   e->rate_rpm_s = rate;
   e->phase = HOLD;
+  e->shut = FALSE;
   e->phase_s = e->time_s;
   e->run_bend = noise(e, 0.0028);
   return g_strdup_printf("ok sweep %g to %g at %g rpm/s", from, to, rate);
@@ -224,8 +225,10 @@ char *ew_live_engine_command(struct ew_live_engine *e, const char *given) {
   if (g_str_has_prefix(line, "speed "))
     return set_one(line, "speed", 0, 8500, &e->target_rpm, 1);
   if (g_str_has_prefix(line, "throttle ")) {
-    if (e->phase != STEADY)
+    if (e->phase != STEADY) {
       e->phase = RUN_DOWN; /* a hand on the lever ends the sweep */
+      e->shut = TRUE;
+    }
     return set_one(line, "throttle", 0, 100, &e->throttle_asked, 0.01);
   }
   if (g_str_has_prefix(line, "spark "))
@@ -253,7 +256,7 @@ char *ew_live_engine_command(struct ew_live_engine *e, const char *given) {
 /* ---- the machine ---- */
 
 static void follow_phase(struct ew_live_engine *e) {
-  double since = e->time_s - e->phase_s;
+  double since = e->time_s - e->phase_s, low;
   e->slope_rpm_s = 0;
   switch (e->phase) {
   case STEADY: break;
@@ -282,10 +285,11 @@ static void follow_phase(struct ew_live_engine *e) {
     }
     break;
   case RUN_DOWN:
-    e->throttle_asked = 0.04;
-    e->target_rpm = fmax(e->target_rpm - 900 / e->rate_hz, 2000);
-    if (e->target_rpm <= 2000 && e->speed_rpm < 2100) {
-      e->throttle_asked = 0.1;
+    low = e->shut ? 1200 : 2000;
+    e->throttle_asked = e->shut ? e->throttle_asked : 0.04;
+    e->target_rpm = fmax(e->target_rpm - 900 / e->rate_hz, low);
+    if (e->target_rpm <= low && e->speed_rpm < low + 100) {
+      e->throttle_asked = e->shut ? e->throttle_asked : 0.1;
       e->phase = STEADY;
     }
   }
@@ -319,7 +323,7 @@ static double engine_torque(struct ew_live_engine *e) {
 static void step_machine(struct ew_live_engine *e, double dt) {
   double radians = G_PI / 30, torque = engine_torque(e);
   double error = (e->speed_rpm - e->target_rpm) * radians;
-  double lag_s = has(e, EW_LIVE_FAULT_STICKING_ABSORBER) ? 0.9 : 0.06;
+  double lag_s = has(e, EW_LIVE_FAULT_STICKING_ABSORBER) ? 0.3 : 0.06;
   e->integral = CLAMP(e->integral + 6 * error * dt, -60, 60);
   double want = torque - INERTIA * e->slope_rpm_s * radians + 4 * error + e->integral;
   e->valve_n_m += (CLAMP(want, 0, 900) - e->valve_n_m) * dt / lag_s;

@@ -43,6 +43,7 @@
   X(build_family) \
   X(cell_repeatability) \
   X(cell_record) \
+  X(cell_alarms) \
   X(cell_simulate) \
   X(cell_practice) \
   X(cell_calibrate) \

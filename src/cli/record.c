@@ -1,8 +1,10 @@
 /* Live work: recording from sources, and the practice cell as a logger on a socket. */
+#include "cell/alarm_spec.h"
 #include "cell/live_engine.h"
 #include "cell/source.h"
 #include "cli/command.h"
 #include "desk/record.h"
+#include <gio/gio.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
@@ -37,6 +39,10 @@ static const struct ew_option_spec record_options[] = {
     {"engine", "NAME", "id or name; else the last one added", FALSE},
     {"set", "NAME=VALUE", "part of the set-up; may be repeated", FALSE},
     {"changed", "TEXT", "what changed since the last pull", FALSE},
+    {"alarms", "FILE", "table of alarms; else the book's, else the template; 'none': no alarms",
+     FALSE},
+    {"limit", "Q", "highest speed allowed today (the engine's agreed limit)", FALSE},
+    {"rate", "Q", "commanded acceleration of sweeps, for the runaway alarm", FALSE},
     {"for", "Q", "how long; else until the sources end, or Ctrl-C", FALSE},
     {"by-hand", NULL, "pulls only between 'begin' and 'end' on the control line", FALSE},
     {"control", "FILE", "lines of control are read here (a pipe); else standard input", FALSE},
@@ -49,6 +55,29 @@ static void say_news(const struct ew_record_news *news, gpointer user) {
     return;
   puts(line);
   fflush(stdout);
+}
+
+/* The table named, else the shop's own, else the template: its text and what it is called. */
+static gboolean alarms_text(const struct ew_call *call, const char *path, char **text,
+                            const char **name, GError **error) {
+  const char *given = ew_call_option(call, "alarms");
+  *text = NULL;
+  *name = given ? given : "the book's alarms";
+  if (given && strcmp(given, "none") == 0)
+    return TRUE;
+  g_autoptr(GError) problem = NULL;
+  if (given)
+    return g_file_get_contents(given, text, NULL, &problem) ||
+           ew_refuse(error, "--alarms: %s", problem->message);
+  g_autoptr(ew_book) book =
+      g_file_test(path, G_FILE_TEST_EXISTS) ? ew_book_open(path, FALSE, error) : NULL;
+  *text = book ? ew_setting_get(book, "alarms") : NULL;
+  if (*text)
+    return TRUE;
+  *name = "the template";
+  g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, NULL);
+  *text = g_strdup(g_bytes_get_data(bytes, NULL));
+  return TRUE;
 }
 
 static gboolean open_control(const struct ew_call *call, const char *const *sources, int *fd,
@@ -80,8 +109,15 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
   if (durability && !options.power && strcmp(durability, "process") != 0)
     return ew_refuse(error, "--durability '%s': write power or process", durability);
   if (!ew_call_quantity(call, "for", EW_KIND_TIME, NAN, &options.for_s, error) ||
+      !ew_call_quantity(call, "limit", EW_KIND_ROTATIONAL_SPEED, NAN, &options.limit_rpm, error) ||
+      !ew_call_quantity(call, "rate", EW_KIND_ROTATIONAL_ACCELERATION, NAN, &options.rate_rpm_s,
+                        error) ||
       !open_control(call, sources, &options.control_fd, error))
     return FALSE;
+  g_autofree char *alarms = NULL;
+  if (!alarms_text(call, options.book_path, &alarms, &options.alarms_name, error))
+    return FALSE;
+  options.alarms_yaml = alarms;
   catch_signals();
   return ew_record_run(&options, say_news, (gpointer)call, &stopped, error);
 }
@@ -97,9 +133,145 @@ const struct ew_command ew_command_cell_record = {
     .more = "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
             "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
             "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
-            "Control lines: mark TEXT, begin, end, send TEXT, stop. What this program asks of the "
+            "Control lines: mark TEXT, begin, end, send TEXT, clear NAME, clear all, alarms FILE, "
+            "stop. What this program asks of the "
             "dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas "
             "and fire systems of their own remain necessary."};
+
+/* ---- the table of alarms ---- */
+
+static const struct ew_option_spec alarms_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"alarms", "FILE", "this table instead of the book's or the template", FALSE},
+    {"keep", NULL, "make it the shop's own: kept in the book", FALSE},
+    {"template", NULL, "print the template, to be edited", FALSE},
+    {"trips", NULL, "what has tripped, from the book", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static void limit_words(const struct ew_alarm_spec *a, GString *text) {
+  if (a->above_text)
+    g_string_append_printf(text, "> %s ", a->above_text);
+  if (a->below_text)
+    g_string_append_printf(text, "< %s ", a->below_text);
+  if (a->limits_text)
+    g_string_append(text, "< its line ");
+  if (!isnan(a->below_own))
+    g_string_append_printf(text, "< %.0f %% of own curve ", 100 * a->below_own);
+  if (!isnan(a->below_last))
+    g_string_append_printf(text, "< %.0f %% of last pull ", 100 * a->below_last);
+  if (a->above_own_text)
+    g_string_append_printf(text, "> own curve + %s ", a->above_own_text);
+  g_string_truncate(text, text->len - 1);
+}
+
+static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
+  g_autoptr(GString) limit = g_string_new(NULL);
+  limit_words(a, limit);
+  if (!json) {
+    ew_say("%-24s %-32s %-30s %5.2f s  %-9s  %s", a->name, a->watch_text, limit->str, a->hold_s,
+           ew_alarm_action_names[a->action], a->says);
+    return;
+  }
+  ew_json_open(json, NULL);
+  ew_fields_write_json(&ew_alarm_fields, a, json);
+  ew_json_text(json, "limit", limit->str);
+  ew_json_close(json);
+}
+
+static gboolean say_trips(const struct ew_call *call, struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_trip_list(book, error);
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open_array(&json, "trips");
+  }
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *r = &g_array_index(rows, struct ew_trip_row, i);
+    if (!call->json) {
+      ew_say("%.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %-9s  %-24s %s", r->at,
+             r->recording_id, r->time_s, r->action, r->name, r->says);
+      continue;
+    }
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "at", r->at);
+    ew_json_integer(&json, "recording", r->recording_id);
+    ew_json_number(&json, "time_s", r->time_s);
+    ew_json_number(&json, "from_s", r->from_s);
+    ew_json_number(&json, "to_s", r->to_s);
+    ew_json_text(&json, "name", r->name);
+    ew_json_text(&json, "action", r->action);
+    ew_json_text(&json, "says", r->says);
+    ew_json_number(&json, "value", r->value);
+    ew_json_number(&json, "bound", r->bound);
+    ew_json_close(&json);
+  }
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  }
+  return !error || !*error;
+}
+
+static gboolean keep_alarms(struct ew_book *book, const char *text, GError **error) {
+  if (ew_book_begin(book, error) && ew_setting_set(book, "alarms", text, error) &&
+      ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
+}
+
+static gboolean run_alarms(const struct ew_call *call, GError **error) {
+  g_autofree char *usual = ew_book_default_path(), *text = NULL;
+  const char *path = ew_call_has(call, "book") ? ew_call_option(call, "book") : usual, *name;
+  if (ew_call_has(call, "template")) {
+    g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, NULL);
+    fputs(g_bytes_get_data(bytes, NULL), stdout);
+    return TRUE;
+  }
+  if (ew_call_has(call, "trips")) {
+    g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+    return book && say_trips(call, book, error);
+  }
+  if (!alarms_text(call, path, &text, &name, error))
+    return FALSE;
+  if (!text)
+    return ew_refuse(error, "--alarms none: there is nothing to show");
+  struct ew_alarm_context unknown = {NAN, NAN, NAN, NAN, NAN};
+  g_autoptr(ew_node) root = ew_node_parse(name, text, strlen(text), error);
+  g_autoptr(ew_alarm_table) table = root ? ew_alarm_table_read(root, name, &unknown, error) : NULL;
+  if (!table)
+    return FALSE;
+  if (ew_call_has(call, "keep")) {
+    g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+    if (!book || !keep_alarms(book, text, error))
+      return FALSE;
+  }
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_text(&json, "from", name);
+    ew_json_open_array(&json, "alarms");
+  } else
+    ew_say("from %s; these ask, and are no safety device", name);
+  for (guint i = 0; i < table->alarms->len; i++)
+    say_alarm(&g_array_index(table->alarms, struct ew_alarm_spec, i), call->json ? &json : NULL);
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  }
+  return TRUE;
+}
+const struct ew_command ew_command_cell_alarms = {
+    .name = "cell alarms",
+    .summary = "The table of alarms: show, check, keep; and what has tripped",
+    .takes = "",
+    .options = alarms_options,
+    .run = run_alarms,
+    .examples = "cell alarms --template > alarms.yaml\ncell alarms --alarms alarms.yaml --keep\n"
+                "cell alarms --trips",
+    .more = "An alarm is a request to a person or to the dyno's own controls. It is no safety "
+            "device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own "
+            "remain necessary. Follow the maker of the dyno and the local rules."};
 
 /* ---- the practice cell as a logger ---- */
 

@@ -1,6 +1,8 @@
 #include "desk/record.h"
 #include "base/error.h"
+#include "cell/alarm.h"
 #include "cell/live_channels.h"
+#include "cell/outputs.h"
 #include "cell/pull_watch.h"
 #include "desk/record_pulls.h"
 #include "desk/record_store.h"
@@ -13,8 +15,10 @@
 #include <sys/file.h>
 #include <unistd.h>
 
-#define LEAD_S    4.0         /* kept before a pull */
-#define LOOK_S    0.05        /* the longest sleep of the live thread */
+#define SILENT_S  0.2  /* in a pull: no sample for so long, and all of the source counts as lost */
+#define AROUND_S  5.0  /* samples to look at around a trip */
+#define LEAD_S    4.0  /* kept before a pull */
+#define LOOK_S    0.05 /* the longest sleep of the live thread */
 #define RING_MOST (32u << 20) /* doubles of one pull under way */
 #define DECISIONS 65536u
 
@@ -38,7 +42,8 @@ struct feed {
   char *not_armed;  /* of the pull under way */
   GArray *ring;     /* double: the last rows, for the next cut */
   double last_s, period_s;
-  double *inside; /* of the row at hand, in inside units */
+  double arrival_s, burst_s, offset_s; /* burst: longest wait for news; offset to the first feed */
+  double *inside;                      /* of the row at hand, in inside units */
 };
 
 struct live {
@@ -55,6 +60,14 @@ struct live {
   GString *control;
   gboolean control_ended; /* nobody writes there any more */
   gboolean stop;
+  struct ew_alarms *alarms; /* NULL: none */
+  struct ew_own_curves *own;
+  struct ew_outputs *outputs;
+  struct ew_alarm_context context;
+  gint64 engine_id;
+  GArray *trips, *near;
+  struct feed *first; /* whose clock the alarms go by */
+  double first_arrival_s, first_time_s, beat_s;
 };
 
 /* ---- news ---- */
@@ -140,6 +153,7 @@ static void pull_says(const struct ew_pull_result *r, gpointer user) {
                            r->curve->band_mean_n_m);
   } else
     g_string_append(text, "no pull");
+  ew_json_text(&json, "near", r->cut->near_json);
   ew_json_text(&json, "verdict", r->verdict);
   ew_json_integer(&json, "against", r->against);
   ew_json_text(&json, "says", r->line);
@@ -148,6 +162,155 @@ static void pull_says(const struct ew_pull_result *r, gpointer user) {
   if (r->line || r->why)
     g_string_append_printf(text, "; %s", r->line ? r->line : r->why);
   post(live, EW_RECORD_PULL, &json, g_string_free(text, FALSE));
+}
+
+/* ---- alarms ---- */
+
+static void tell_trip(struct feed *f, const struct ew_alarm_trip *trip) {
+  const struct ew_alarm_spec *a = trip->alarm;
+  const char *action = ew_alarm_action_names[a->action];
+  struct ew_json json = begin_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "name", a->name);
+  ew_json_text(&json, "action", action);
+  ew_json_text(&json, "says", a->says);
+  ew_json_text(&json, "watch", a->watch_text);
+  ew_json_number(&json, "value", trip->value);
+  ew_json_number(&json, "bound", trip->bound);
+  ew_json_text(&json, "unit", ew_kind_si(a->watch.kind));
+  ew_json_number(&json, "time_s", trip->time_s);
+  ew_json_number(&json, "held_s", trip->held_s);
+  ew_json_number(&json, "decided_after_s", ew_monotonic_s() - f->arrival_s);
+  ew_json_text(&json, "source", f->section ? f->section->source : f->source->url);
+  ew_json_boolean(&json, "in_pull", ew_alarms_in_pull(f->live->alarms));
+  g_autofree char *value = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->value, 2);
+  g_autofree char *bound = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->bound, 2);
+  g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(a->says, -1);
+  post(f->live, EW_RECORD_ALARM, &json,
+       g_strdup_printf("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name, value, bound,
+                       trip->time_s));
+}
+
+static void take_trips(struct feed *f) {
+  struct live *live = f->live;
+  for (guint i = 0; i < live->trips->len; i++) {
+    const struct ew_alarm_trip *trip = &g_array_index(live->trips, struct ew_alarm_trip, i);
+    if (trip->alarm->action == EW_ALARM_SHUT_DOWN)
+      ew_outputs_ask(live->outputs); /* before anything is said */
+    struct ew_trip_row row = {.time_s = trip->time_s,
+                              .from_s = trip->time_s - AROUND_S,
+                              .to_s = trip->time_s + AROUND_S,
+                              .value = trip->value,
+                              .bound = trip->bound,
+                              .name = trip->alarm->name,
+                              .action = ew_alarm_action_names[trip->alarm->action],
+                              .says = trip->alarm->says};
+    if (f->section)
+      ew_store_trip(live->store, f->section, &row);
+  }
+  if (live->trips->len)
+    ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
+  for (guint i = 0; i < live->trips->len; i++)
+    tell_trip(f, &g_array_index(live->trips, struct ew_alarm_trip, i));
+  g_array_set_size(live->trips, 0);
+}
+
+static void decide(struct feed *f, double time_s) {
+  struct live *live = f->live;
+  for (guint i = 0; i < f->channels->len; i++) {
+    const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
+    if (one->channel < EW_CHANNELS_COUNT)
+      ew_alarms_set(live->alarms, one->channel, one->index, f->inside[i]);
+  }
+  ew_alarms_step(live->alarms, time_s + f->offset_s, live->trips);
+  if (live->trips->len)
+    take_trips(f);
+  ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
+}
+
+/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
+static void watch_silence(struct feed *f, double now_s) {
+  double patience = fmax(fmax(SILENT_S, 3 * f->period_s), 2 * f->burst_s);
+  if (!f->live->alarms || !f->section || !f->watch.in_pull || f->source->ended ||
+      !(now_s - f->arrival_s > patience))
+    return;
+  for (guint i = 0; i < f->channels->len; i++)
+    f->inside[i] = NAN;
+  decide(f, f->last_s + now_s - f->arrival_s);
+}
+
+static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
+  struct ew_json json = begin_news(EW_RECORD_REQUEST);
+  ew_json_text(&json, "name", name);
+  ew_json_boolean(&json, "done", done);
+  ew_json_text(&json, "why", why);
+  post(user, EW_RECORD_REQUEST, &json,
+       done ? g_strdup_printf("asked for: %s", name)
+            : g_strdup_printf("COULD NOT ASK FOR: %s: %s", name, why));
+}
+
+static gboolean send_line(const char *line, gpointer user) {
+  struct live *live = user;
+  gboolean sent = FALSE;
+  for (guint i = 0; i < live->feeds->len; i++)
+    sent |= ew_source_send(((struct feed *)g_ptr_array_index(live->feeds, i))->source, line);
+  return sent;
+}
+
+static void heartbeat(struct live *live, double now_s) {
+  const struct ew_alarm_table *table = live->alarms ? ew_alarms_table(live->alarms) : NULL;
+  if (!table || isnan(table->heartbeat_s) || now_s < live->beat_s)
+    return;
+  send_line(table->heartbeat_line, live);
+  live->beat_s = now_s + table->heartbeat_s;
+}
+
+static void clear_alarms(struct live *live, const char *name) {
+  if (!live->alarms)
+    return;
+  guint cleared = ew_alarms_clear(live->alarms, strcmp(name, "all") ? name : NULL);
+  guint left = ew_alarms_tripped(live->alarms);
+  if (left == 0)
+    ew_outputs_reset(live->outputs);
+  struct ew_json json = begin_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "action", "clear");
+  ew_json_integer(&json, "cleared", cleared);
+  ew_json_integer(&json, "standing", left);
+  post(live, EW_RECORD_ALARM, &json,
+       g_strdup_printf("%u alarms cleared; %u stand, since what they watch is still beyond its "
+                       "limit or they were not named",
+                       cleared, left));
+}
+
+static void exchange_alarms(struct live *live, const char *path) {
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(ew_node) root = ew_node_read(path, &problem);
+  struct ew_alarm_table *table =
+      root ? ew_alarm_table_read(root, path, &live->context, &problem) : NULL;
+  if (table && live->alarms && !ew_alarms_replace(live->alarms, table, &problem))
+    ew_alarm_table_free(table);
+  struct ew_json json = begin_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "action", "exchange");
+  ew_json_text(&json, "why", problem ? problem->message : NULL);
+  post(live, EW_RECORD_ALARM, &json,
+       problem ? g_strdup_printf("limits are as they were: %s", problem->message)
+               : g_strdup("limits exchanged"));
+}
+
+static char *near_json(const GArray *near) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open_array(&json, NULL);
+  for (guint i = 0; i < near->len; i++) {
+    const struct ew_alarm_near *one = &g_array_index(near, struct ew_alarm_near, i);
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "name", one->alarm->name);
+    ew_json_number(&json, "value", one->value);
+    ew_json_number(&json, "bound", one->bound);
+    ew_json_number(&json, "share", one->share);
+    ew_json_number(&json, "time_s", one->time_s);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  return g_string_free(json.text, FALSE);
 }
 
 /* ---- arming ---- */
@@ -209,12 +372,21 @@ static void cut_pull(struct feed *f, double from_s, double to_s) {
   cut->to_s = to_s;
   cut->ended_s = ew_monotonic_s();
   cut->not_armed = g_steal_pointer(&f->not_armed);
+  cut->engine_id = f->live->engine_id;
+  if (f->live->alarms) {
+    g_array_set_size(f->live->near, 0);
+    ew_alarms_end_pull(f->live->alarms, TRUE, f->live->near);
+    cut->near_json = near_json(f->live->near);
+    cut->own = ew_own_curves_copy(f->live->own);
+  }
   ew_pull_shop_push(f->live->shop, cut);
 }
 
 static void begin_pull(struct feed *f) {
   g_free(f->not_armed);
   f->not_armed = why_not_armed(f);
+  if (f->live->alarms)
+    ew_alarms_begin_pull(f->live->alarms, f->last_s + f->offset_s);
   tell_arming(f);
 }
 
@@ -235,6 +407,8 @@ static void watch_pulls(struct feed *f, double time_s, const double *values) {
     begin_pull(f);
   else if (news == EW_PULL_ENDED)
     cut_pull(f, f->watch.from_s, f->watch.to_s);
+  else if (news == EW_PULL_DROPPED && f->live->alarms)
+    ew_alarms_end_pull(f->live->alarms, FALSE, NULL);
   if (!f->watch.in_pull && !f->by_hand)
     trim_ring(f, time_s);
 }
@@ -328,12 +502,30 @@ static void note_decision(struct live *live, double took_s) {
     g_array_index(live->decisions, double, live->next_decision++ % DECISIONS) = took_s;
 }
 
+/* The first feed's clock is the session's; the others are set against it once, by when their first
+ * rows arrived. */
+static void settle_clock(struct feed *f, double time_s, double arrival_s) {
+  struct live *live = f->live;
+  if (!live->first) {
+    live->first = f;
+    live->first_arrival_s = arrival_s;
+    live->first_time_s = time_s;
+  } else if (f != live->first && isnan(f->arrival_s))
+    f->offset_s = (arrival_s - live->first_arrival_s) - (time_s - live->first_time_s);
+  if (!isnan(f->arrival_s) && !f->watch.in_pull)
+    f->burst_s = fmax(f->burst_s * 0.9999, arrival_s - f->arrival_s);
+  f->arrival_s = arrival_s;
+}
+
 static void on_frame(gpointer user, double time_s, double arrival_s, const double *values) {
   struct feed *f = user;
+  settle_clock(f, time_s, arrival_s);
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
     f->inside[i] = ew_to_inside(one->unit, values[i]);
   }
+  if (f->live->alarms)
+    decide(f, time_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
   watch_gap(f, time_s);
   ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
@@ -379,6 +571,7 @@ static void mark(struct live *live, const char *text) {
   }
 }
 
+/* mark TEXT, begin, end (a pull by hand), send TEXT, clear NAME, clear all, alarms FILE, stop */
 static void control_line(struct live *live, char *line) {
   g_strstrip(line);
   if (g_str_has_prefix(line, "mark "))
@@ -389,6 +582,10 @@ static void control_line(struct live *live, char *line) {
   else if (strcmp(line, "begin") == 0 || strcmp(line, "end") == 0)
     for (guint i = 0; i < live->feeds->len; i++)
       by_hand(g_ptr_array_index(live->feeds, i), line[0] == 'b');
+  else if (g_str_has_prefix(line, "clear "))
+    clear_alarms(live, g_strstrip(line + 6));
+  else if (g_str_has_prefix(line, "alarms "))
+    exchange_alarms(live, g_strstrip(line + 7));
   else if (strcmp(line, "stop") == 0)
     live->stop = TRUE;
 }
@@ -448,7 +645,7 @@ static gboolean open_feeds(struct live *live, GError **error) {
     f->live = live;
     f->source = source;
     f->ring = g_array_new(FALSE, FALSE, sizeof(double));
-    f->last_s = NAN;
+    f->last_s = f->arrival_s = f->period_s = NAN;
     ew_pull_watch_reset(&f->watch);
     g_ptr_array_add(live->feeds, f);
   }
@@ -533,7 +730,9 @@ static void run(struct live *live, const volatile int *stop) {
       ew_source_read(f->source, &sink, now);
       if (!was && f->source->ended)
         end_section(f, "ended");
+      watch_silence(f, ew_monotonic_s());
     }
+    heartbeat(live, now);
     wait_for_news(live);
   }
   for (guint i = 0; i < live->feeds->len; i++)
@@ -574,6 +773,63 @@ static gboolean open_session(struct live *live, gint64 engine_id, GError **error
   return live->shop != NULL;
 }
 
+/* What limits may be shares of: the agreed limit, the commanded rate, the absorber's plate. */
+static gboolean settle_context(struct live *live, struct ew_book *book, GError **error) {
+  struct ew_desk desk = {0};
+  if (!ew_desk_open(&desk, book, error))
+    return FALSE;
+  const struct ew_record_options *o = live->options;
+  live->context = (struct ew_alarm_context){
+      isnan(o->limit_rpm) ? desk.engine.agreed_limit_rpm : o->limit_rpm, o->rate_rpm_s,
+      desk.bench.largest_torque_n_m, desk.bench.largest_speed_rpm, desk.bench.largest_power_w};
+  ew_desk_clear(&desk);
+  return TRUE;
+}
+
+static gboolean open_alarms(struct live *live, struct ew_book *book, GError **error) {
+  const char *yaml = live->options->alarms_yaml, *name = live->options->alarms_name;
+  if (!yaml)
+    return TRUE;
+  if (!settle_context(live, book, error))
+    return FALSE;
+  g_autoptr(ew_node) root = ew_node_parse(name, yaml, strlen(yaml), error);
+  struct ew_alarm_table *table =
+      root ? ew_alarm_table_read(root, name, &live->context, error) : NULL;
+  if (!table)
+    return FALSE;
+  g_autofree char *key = ew_own_curves_key(live->engine_id);
+  g_autofree char *known = ew_setting_get(book, key);
+  live->own = ew_own_curves_new();
+  if (known && !ew_own_curves_from_json(live->own, known)) {
+    ew_own_curves_free(live->own); /* written by another version: learned anew */
+    live->own = ew_own_curves_new();
+  }
+  live->alarms = ew_alarms_new(table, live->own);
+  live->outputs = ew_outputs_new(send_line, output_says, live);
+  return TRUE;
+}
+
+/* Alarms that cannot trip for want of a figure are told, not left to be found out. */
+static void tell_asleep(struct live *live) {
+  const struct ew_alarm_table *t = live->alarms ? ew_alarms_table(live->alarms) : NULL;
+  g_autoptr(GString) names = g_string_new(NULL);
+  for (guint i = 0; t && i < t->alarms->len; i++) {
+    const struct ew_alarm_spec *a = &g_array_index(t->alarms, struct ew_alarm_spec, i);
+    if ((a->above_text && isnan(a->above)) || (a->below_text && isnan(a->below)))
+      g_string_append_printf(names, "%s%s", names->len ? ", " : "", a->name);
+  }
+  if (t && !names->len)
+    return;
+  struct ew_json json = begin_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "action", "asleep");
+  ew_json_text(&json, "names", t ? names->str : "all");
+  post(live, EW_RECORD_ALARM, &json,
+       t ? g_strdup_printf("these alarms sleep, since the figure they stand against is not known "
+                           "(--limit, --rate, the cell's plate): %s",
+                           names->str)
+         : g_strdup("no alarms are watched"));
+}
+
 static gboolean settle_engine(struct ew_book *book, const char *name, gint64 *id, GError **error) {
   struct ew_engine_row row = {0};
   if (!ew_engine_get(book, name, &row) && name)
@@ -596,17 +852,20 @@ static void tell_started(struct live *live) {
 }
 
 static gboolean run_session(struct live *live, const volatile int *stop, GError **error) {
-  gint64 engine_id = 0;
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
-  if (!book || !settle_engine(book, live->options->engine, &engine_id, error) ||
-      !recover(live, book, error) || !open_session(live, engine_id, error)) {
+  if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
+      !recover(live, book, error) || !open_alarms(live, book, error) ||
+      !open_session(live, live->engine_id, error)) {
     if (live->store)
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
   }
   g_clear_pointer(&book, ew_book_close);
   tell_started(live);
+  tell_asleep(live);
   run(live, stop);
+  ew_outputs_free(live->outputs); /* what was asked for is done first */
+  live->outputs = NULL;
   ew_pull_shop_close(live->shop);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
   gboolean good = ew_store_close(live->store, "stopped", error);
@@ -627,12 +886,19 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   live.news = g_async_queue_new();
   live.decisions = g_array_new(FALSE, FALSE, sizeof(double));
   live.control = g_string_new(NULL);
+  live.trips = g_array_new(FALSE, FALSE, sizeof(struct ew_alarm_trip));
+  live.near = g_array_new(FALSE, FALSE, sizeof(struct ew_alarm_near));
   live.printer = g_thread_new("news", print_news, &live);
   gboolean good = open_feeds(&live, error) && run_session(&live, stop, error);
   g_async_queue_push(live.news, g_new0(struct posted, 1));
   g_thread_join(live.printer);
   g_async_queue_unref(live.news);
   g_ptr_array_unref(live.feeds);
+  ew_outputs_free(live.outputs);
+  ew_alarms_free(live.alarms);
+  ew_own_curves_free(live.own);
+  g_array_unref(live.trips);
+  g_array_unref(live.near);
   g_array_unref(live.decisions);
   g_string_free(live.control, TRUE);
   close(lock);

@@ -20,9 +20,11 @@ struct ew_record_options {
   const char *engine;         /* id or name; NULL: the last one, if any */
   const char *const *sets;    /* "spark=30 deg"; NULL-terminated or NULL */
   const char *changed, *channel_map;
-  double for_s;     /* NaN: until the sources end or somebody stops it */
+  const char *alarms_yaml, *alarms_name; /* NULL: no alarms; name: for messages */
+  double limit_rpm, rate_rpm_s;          /* NaN: the engine's agreed limit; not known */
+  double for_s;                          /* NaN: until the sources end or somebody stops it */
   gboolean by_hand; /* pulls only between "begin" and "end" of the control line */
-  int control_fd;   /* lines of control: mark TEXT, begin, end, send TEXT, stop; -1: none */
+  int control_fd;   /* lines of control: see control_line() in record.c; -1: none */
   /* Every frame in inside units, one value a struct ew_live_channel of `channels`, from the live
    * thread, which must not be kept waiting; with the user of `says`. NULL: nobody looks. */
   void (*sees)(const GArray *channels, double time_s, const double *inside, gpointer user);
@@ -38,6 +40,7 @@ struct ew_record_options {
   X(GAP, "gap")                                                                                    \
   X(STORAGE, "storage")                                                                            \
   X(ALARM, "alarm")                                                                                \
+  X(REQUEST, "request")                                                                            \
   X(ARMING, "arming")                                                                              \
   X(PULL, "pull")                                                                                  \
   X(MARK, "mark")                                                                                  \

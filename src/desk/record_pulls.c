@@ -24,6 +24,7 @@ void ew_pull_cut_free(struct ew_pull_cut *cut) {
     g_array_unref(cut->rows);
   g_free(cut->not_armed);
   g_free(cut->near_json);
+  ew_own_curves_free(cut->own);
   g_free(cut);
 }
 
@@ -89,6 +90,18 @@ static gboolean link_cut(struct ew_pull_shop *shop, const struct ew_pull_cut *cu
   return FALSE;
 }
 
+char *ew_own_curves_key(gint64 engine_id) {
+  return g_strdup_printf("own curves %" G_GINT64_FORMAT, engine_id);
+}
+
+static void write_own(struct ew_pull_shop *shop, const struct ew_pull_cut *cut) {
+  g_autofree char *json = cut->own ? ew_own_curves_to_json(cut->own) : NULL;
+  g_autofree char *key = ew_own_curves_key(cut->engine_id);
+  if (json && ew_book_begin(shop->book, NULL) &&
+      !(ew_setting_set(shop->book, key, json, NULL) && ew_book_commit(shop->book, NULL)))
+    ew_book_rollback(shop->book);
+}
+
 static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, const char *why) {
   struct ew_pull_result result = {.cut = cut, .why = why};
   result.after_s = ew_monotonic_s() - cut->ended_s;
@@ -146,8 +159,9 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     return;
   }
   g_clear_pointer(&shop->changed, g_free); /* it told of the first pull only */
-  if (!link_cut(shop, cut, added.recording_id, &problem))
+  if (added.recording_id && !link_cut(shop, cut, added.recording_id, &problem))
     say_none(shop, cut, problem->message);
+  write_own(shop, cut);
   for (guint i = 0; i < added.pull_ids->len; i++)
     say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));
   if (added.pull_ids->len == 0)

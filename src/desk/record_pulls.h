@@ -1,6 +1,7 @@
 /* The reducing half of a live session: a cut of the stream becomes a recording of its own, is reduced
  * and stored like any file, and judged against the last like pull, by a thread of its own. */
 #pragma once
+#include "cell/own_curves.h"
 #include "desk/add.h"
 
 struct ew_pull_cut {
@@ -11,7 +12,9 @@ struct ew_pull_cut {
   gsize columns;
   double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
   char *not_armed;              /* why it is not judged; NULL: armed. Owned */
-  char *near_json;              /* what nearly tripped: an array. Owned */
+  struct ew_own_curves *own;    /* as learned so far, to be written down; NULL. Owned */
+  gint64 engine_id;
+  char *near_json; /* what nearly tripped: an array. Owned */
 };
 void ew_pull_cut_free(struct ew_pull_cut *cut);
 
@@ -26,6 +29,8 @@ struct ew_pull_result {
   double after_s; /* from the pull's end to this answer */
 };
 typedef void (*ew_pull_says)(const struct ew_pull_result *result, gpointer user);
+
+char *ew_own_curves_key(gint64 engine_id); /* of the setting that keeps them */
 
 struct ew_pull_shop;
 struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,

@@ -1,0 +1,48 @@
+/* Alarms, decided sample by sample.
+ *
+ *             breach, conditions met              held for `hold`
+ *   QUIET ------------------------------> HOLDING -----------------> TRIPPED (latched)
+ *     ^ <-- back by the hysteresis, or blocked --+                       |
+ *     +------------------------- a person clears it, and it is over ------+
+ *
+ * A sample without a reading neither begins nor ends a hold (but for lost()). A tripped alarm is told
+ * once and stays until it is cleared. In a pull the table cannot be exchanged. */
+#pragma once
+#include "cell/alarm_spec.h"
+#include "cell/own_curves.h"
+
+struct ew_alarms; /* opaque */
+typedef struct ew_alarms ew_alarms;
+
+struct ew_alarm_trip {
+  const struct ew_alarm_spec *alarm;
+  double time_s, value, bound, held_s; /* inside units */
+};
+/* What came near within a pull: held for a part of the hold, or within 1.5 % of its limit. */
+struct ew_alarm_near {
+  const struct ew_alarm_spec *alarm;
+  double time_s, value, bound, share; /* share of the hold, or of the limit */
+};
+
+/* Takes the table; keeps a pointer to the curves (may be NULL). */
+struct ew_alarms *ew_alarms_new(struct ew_alarm_table *table, struct ew_own_curves *own);
+void ew_alarms_free(struct ew_alarms *alarms);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_alarms, ew_alarms_free)
+/* Refused in a pull; takes the table only when it returns TRUE. */
+gboolean ew_alarms_replace(struct ew_alarms *alarms, struct ew_alarm_table *table, GError **error);
+
+/* The latest reading of a channel (inside unit; NaN: none). index 0 for the only one. */
+void ew_alarms_set(struct ew_alarms *alarms, enum ew_channel channel, int index, double value);
+/* Decide at this time. Trips that are new are appended to `trips` (struct ew_alarm_trip). */
+void ew_alarms_step(struct ew_alarms *alarms, double time_s, GArray *trips);
+/* The pull watch says so. At the end the curves learn the pull when it is `sound` and nothing asked to
+ * back off, and what came near is appended to `near` (struct ew_alarm_near; may be NULL). */
+void ew_alarms_begin_pull(struct ew_alarms *alarms, double time_s);
+void ew_alarms_end_pull(struct ew_alarms *alarms, gboolean sound, GArray *near);
+/* A person clears the one of this name (NULL: all). Those that still stand beyond their limit stay.
+ * Returns how many were cleared. */
+guint ew_alarms_clear(struct ew_alarms *alarms, const char *name);
+guint ew_alarms_tripped(const struct ew_alarms *alarms); /* latched now */
+const struct ew_alarm_table *ew_alarms_table(const struct ew_alarms *alarms);
+double ew_alarms_speed(const struct ew_alarms *alarms); /* NaN when none came for a second */
+gboolean ew_alarms_in_pull(const struct ew_alarms *alarms);

@@ -1,0 +1,336 @@
+#include "cell/alarm_spec.h"
+#include "base/error.h"
+#include <math.h>
+#include <stddef.h>
+#include <string.h>
+
+#define X(id, word, meaning) word,
+const char *const ew_alarm_action_names[] = {EW_ALARM_ACTIONS(X) NULL};
+#undef X
+#define X(id, word) word,
+static const char *const watch_words[] = {EW_WATCHES(X)};
+#undef X
+static const char *const output_kinds[] = {"send", "coil", "file", NULL};
+
+#define AT(member)          .offset = offsetof(struct ew_alarm_spec, member)
+#define TEXT(field, member) .name = field, .type = EW_FIELD_TEXT, AT(member)
+#define YES(field, member)  .name = field, .type = EW_FIELD_BOOLEAN, AT(member), .fallback = "no"
+#define Q(field, unit, member, low, high)                                                          \
+  .name = field, .type = EW_FIELD_QUANTITY, .kind = EW_KIND_##unit, AT(member), .minimum = low,    \
+  .maximum = high
+
+static const struct ew_field fields[] = {
+    {TEXT("name", name), .help = "what it is called"},
+    {TEXT("watch", watch_text), .help = "a channel, or an expression of one"},
+    {.name = "action",
+     .type = EW_FIELD_CHOICE,
+     AT(action),
+     .choices = ew_alarm_action_names,
+     .fallback = "notice",
+     .help = "what is asked for"},
+    {TEXT("says", says), .help = "four words that say what to do"},
+    {TEXT("above", above_text), .help = "trips above this figure"},
+    {TEXT("below", below_text), .help = "trips below this figure"},
+    {.name = "speeds",
+     .type = EW_FIELD_NUMBERS,
+     .kind = EW_KIND_ROTATIONAL_SPEED,
+     AT(speeds_rpm),
+     .help = "speeds of `limits`"},
+    {TEXT("limits", limits_text), .help = "trips below the line through these, at `speeds`"},
+    {Q("below_own", RATIO, below_own, 0.01, 1),
+     .help = "below this share of the engine's own curve"},
+    {Q("below_last", RATIO, below_last, 0.01, 1),
+     .help = "below this share of the last pull, less twice its scatter"},
+    {TEXT("above_own", above_own_text), .help = "so much above the engine's own curve"},
+    {YES("over_own", over_own), .help = "count only what is over the engine's own background"},
+    {Q("hold", TIME, hold_s, 0, 60), .fallback = "0 s", .help = "how long before it trips"},
+    {TEXT("hysteresis", hysteresis_text), .help = "how far back before the hold begins anew"},
+    {Q("throttle_above", RATIO, throttle_above, 0, 1), .help = "watched only above this throttle"},
+    {Q("throttle_below", RATIO, throttle_below, 0, 1), .help = "watched only below this throttle"},
+    {Q("speed_above", ROTATIONAL_SPEED, speed_above_rpm, 0, 25000),
+     .help = "watched only above this speed"},
+    {Q("speed_below", ROTATIONAL_SPEED, speed_below_rpm, 0, 25000),
+     .help = "watched only below this speed"},
+    {Q("rate_below", ROTATIONAL_ACCELERATION, rate_below_rpm_s, 0, 5000),
+     .help = "watched only while speed changes more slowly"},
+    {Q("settle", TIME, settle_s, 0, 60), .fallback = "0 s",
+     .help = "watched only when the conditions have stood for so long"},
+    {YES("transport_delay", transport_delay),
+     .help = "wait for the gas to reach the probe: 0.35 s at 2,500 rpm, 0.15 s at 7,000"},
+    {YES("in_pull", in_pull), .help = "watched only within a pull"},
+    {YES("until_learned", until_learned),
+     .help = "gives way where the engine's own curve is known"},
+};
+const struct ew_fields ew_alarm_fields = {"an alarm", sizeof(struct ew_alarm_spec), fields,
+                                          G_N_ELEMENTS(fields)};
+#undef AT
+#define AT(member) .offset = offsetof(struct ew_output_spec, member)
+static const struct ew_field output_fields[] = {
+    {TEXT("name", name), .help = "what it does"},
+    {.name = "kind",
+     .type = EW_FIELD_CHOICE,
+     AT(kind),
+     .choices = output_kinds,
+     .fallback = "send",
+     .help = "a line back to the source, a Modbus coil, a file (GPIO)"},
+    {TEXT("to", to), .help = "coil: modbus://HOST:PORT/UNIT/coil/ADDRESS; file: its path"},
+    {TEXT("line", line), .help = "what is sent or written"},
+    {YES("on", on), .help = "the coil's state"},
+    {Q("speed_below", ROTATIONAL_SPEED, speed_below_rpm, 0, 25000),
+     .help = "only when speed has come down to this"},
+    {YES("releases_load", releases_load), .help = "it takes the load off"},
+};
+const struct ew_fields ew_output_fields = {"an output", sizeof(struct ew_output_spec),
+                                           output_fields, G_N_ELEMENTS(output_fields)};
+
+static enum ew_kind difference_kind(enum ew_kind kind) {
+  switch (kind) {
+  case EW_KIND_TEMPERATURE: return EW_KIND_TEMPERATURE_DIFFERENCE;
+  case EW_KIND_PRESSURE_GAUGE:
+  case EW_KIND_PRESSURE_ABSOLUTE: return EW_KIND_PRESSURE_DIFFERENCE;
+  default: return kind;
+  }
+}
+
+static enum ew_kind kind_of(const struct ew_watch *w) {
+  enum ew_kind kind = ew_channel_facts[w->channel].kind;
+  switch (w->how) {
+  case EW_WATCH_MINUS:
+  case EW_WATCH_SPREAD:
+  case EW_WATCH_RISE: return difference_kind(kind);
+  case EW_WATCH_FALL: return EW_KIND_RATIO;
+  case EW_WATCH_RATE: return EW_KIND_ROTATIONAL_ACCELERATION;
+  case EW_WATCH_COUNT: return EW_KIND_COUNT;
+  case EW_WATCH_LOST:
+  case EW_WATCH_FROZEN: return EW_KIND_TIME;
+  default: return kind;
+  }
+}
+
+static gboolean read_channel(const char *text, enum ew_channel *channel, int *index,
+                             GError **error) {
+  g_autofree char *word = g_strstrip(g_strdup(text));
+  char *blank = strchr(word, ' ');
+  *index = 0;
+  if (blank) {
+    *blank = 0;
+    *index = (int)g_ascii_strtoll(blank + 1, NULL, 10);
+  }
+  *channel = ew_channel_by_key(word);
+  if (*channel == EW_CHANNELS_COUNT)
+    return ew_refuse(error,
+                     "watch: '%s' is no channel; write one as the channel map does, for "
+                     "example oil_pressure",
+                     text);
+  return TRUE;
+}
+
+static gboolean read_watch(const char *text, struct ew_watch *w, GError **error) {
+  *w = (struct ew_watch){.minus = EW_CHANNELS_COUNT};
+  if (!text)
+    return ew_refuse(error, "watch is missing");
+  const char *open = strchr(text, '('), *minus = strstr(text, " - ");
+  gboolean good = TRUE;
+  if (open && g_str_has_suffix(text, ")")) {
+    g_autofree char *word = g_strstrip(g_strndup(text, (gsize)(open - text)));
+    g_autofree char *inner = g_strndup(open + 1, strlen(open) - 2);
+    for (int i = EW_WATCH_MAX; i < EW_WATCHES_COUNT; i++)
+      if (strcmp(word, watch_words[i]) == 0)
+        w->how = (enum ew_watch_how)i;
+    good = w->how != EW_WATCH_VALUE ? read_channel(inner, &w->channel, &w->index, error)
+                                    : ew_refuse(error,
+                                                "watch: '%s' is not known; there are max, "
+                                                "spread, rise, fall, rate, count, lost and "
+                                                "frozen",
+                                                word);
+    if (good && w->how == EW_WATCH_RATE && w->channel != EW_CHANNEL_SPEED)
+      return ew_refuse(error, "watch: rate() is of speed only");
+  } else if (minus) {
+    g_autofree char *first = g_strndup(text, (gsize)(minus - text));
+    w->how = EW_WATCH_MINUS;
+    good = read_channel(first, &w->channel, &w->index, error) &&
+           read_channel(minus + 3, &w->minus, &w->minus_index, error);
+    if (good && ew_channel_facts[w->channel].kind != ew_channel_facts[w->minus].kind)
+      return ew_refuse(error, "watch: '%s' takes one thing from another of a different kind", text);
+  } else
+    good = read_channel(text, &w->channel, &w->index, error);
+  if (good)
+    w->kind = kind_of(w);
+  return good;
+}
+
+/* "120 degC", or "102 % of limit". */
+static gboolean read_limit(const char *field, const char *text, enum ew_kind kind,
+                           const struct ew_alarm_context *c, double *value, GError **error) {
+  const struct {
+    const char *name;
+    double value;
+    enum ew_kind kind;
+  } known[] = {{"limit", c->limit_rpm, EW_KIND_ROTATIONAL_SPEED},
+               {"rate", c->rate_rpm_s, EW_KIND_ROTATIONAL_ACCELERATION},
+               {"largest_torque", c->largest_torque_n_m, EW_KIND_TORQUE},
+               {"largest_speed", c->largest_speed_rpm, EW_KIND_ROTATIONAL_SPEED},
+               {"largest_power", c->largest_power_w, EW_KIND_POWER}};
+  *value = NAN;
+  if (!text)
+    return TRUE;
+  const char *of = strstr(text, " of ");
+  if (!of)
+    return ew_quantity_parse(field, text, kind, value, error);
+  g_autofree char *share_text = g_strndup(text, (gsize)(of - text));
+  double share;
+  if (!ew_quantity_parse(field, share_text, EW_KIND_RATIO, &share, error))
+    return FALSE;
+  for (gsize i = 0; i < G_N_ELEMENTS(known); i++)
+    if (strcmp(known[i].name, of + 4) == 0 && known[i].kind == kind) {
+      *value = share * known[i].value;
+      return TRUE;
+    }
+  return ew_refuse(error,
+                   "%s: '%s' is not known for this watch; there are limit, rate, "
+                   "largest_torque, largest_speed and largest_power",
+                   field, of + 4);
+}
+
+static gboolean read_limits(struct ew_alarm_spec *a, GError **error) {
+  a->limits = g_array_new(FALSE, FALSE, sizeof(double));
+  if (!a->limits_text)
+    return TRUE;
+  g_auto(GStrv) parts = g_strsplit(a->limits_text, ",", 200);
+  for (int i = 0; parts[i]; i++) {
+    double value;
+    if (!ew_quantity_parse("limits", g_strstrip(parts[i]), a->watch.kind, &value, error))
+      return FALSE;
+    g_array_append_val(a->limits, value);
+  }
+  guint speeds = a->speeds_rpm ? a->speeds_rpm->len : 0;
+  if (speeds != a->limits->len)
+    return ew_refuse(error, "limits: %u of them, and %u speeds: one each", a->limits->len, speeds);
+  for (guint i = 1; i < speeds; i++)
+    if (g_array_index(a->speeds_rpm, double, i) <= g_array_index(a->speeds_rpm, double, i - 1))
+      return ew_refuse(error, "speeds: they must rise");
+  return TRUE;
+}
+
+static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_context *c,
+                           GError **error) {
+  if (!a->name || !*a->name)
+    return ew_refuse(error, "name is missing");
+  if (!read_watch(a->watch_text, &a->watch, error) ||
+      !read_limit("above", a->above_text, a->watch.kind, c, &a->above, error) ||
+      !read_limit("below", a->below_text, a->watch.kind, c, &a->below, error) ||
+      !read_limit("above_own", a->above_own_text, difference_kind(a->watch.kind), c, &a->above_own,
+                  error) ||
+      !read_limit("hysteresis", a->hysteresis_text, difference_kind(a->watch.kind), c,
+                  &a->hysteresis, error) ||
+      !read_limits(a, error))
+    return FALSE;
+  if (isnan(a->hysteresis))
+    a->hysteresis = 0;
+  if (!a->above_text && !a->below_text && !a->above_own_text && isnan(a->below_own) &&
+      isnan(a->below_last) && a->limits->len == 0)
+    return ew_refuse(error, "a limit is missing: above, below, limits, below_own, below_last or "
+                            "above_own");
+  g_auto(GStrv) words = g_strsplit_set(a->says ? a->says : "", " ", -1);
+  if (g_strv_length(words) != 4)
+    return ew_refuse(error, "says: '%s': exactly four words that say what to do",
+                     a->says ? a->says : "");
+  return TRUE;
+}
+
+static gboolean understand_output(const struct ew_output_spec *o, GError **error) {
+  if (!o->name || (o->kind != EW_OUTPUT_SEND && !o->to) || (o->kind != EW_OUTPUT_COIL && !o->line))
+    return ew_refuse(error, "name, and 'line' (send, file) or 'to' (coil, file) are needed");
+  if (o->releases_load && isnan(o->speed_below_rpm))
+    return ew_refuse(error,
+                     "'%s' takes the load off: it must wait for speed_below, since an "
+                     "engine at full throttle without load runs away",
+                     o->name);
+  return TRUE;
+}
+
+static void alarm_clear(struct ew_alarm_spec *a) {
+  ew_fields_clear(&ew_alarm_fields, a);
+  if (a->limits)
+    g_array_unref(a->limits);
+}
+
+static void output_clear(struct ew_output_spec *o) {
+  ew_fields_clear(&ew_output_fields, o);
+}
+
+static gboolean read_list(const struct ew_node *list, const struct ew_fields *table,
+                          const char *where, GArray *into, const struct ew_alarm_context *context,
+                          GError **error) {
+  if (list && list->kind != EW_NODE_LIST)
+    return ew_refuse(error, "%s:%u: '%s' is a list", where, list->line, list->key);
+  for (guint i = 0; list && i < list->children->len; i++) {
+    const struct ew_node *one = g_ptr_array_index(list->children, i);
+    gboolean alarms = table == &ew_alarm_fields;
+    g_array_set_size(into, into->len + 1); /* zeroed */
+    void *record = into->data + (into->len - 1) * table->size;
+    if (!ew_fields_read(table, one, where, NULL, record, error)) {
+      memset(record, 0, table->size);
+      return FALSE;
+    }
+    if (!(alarms ? understand(record, context, error) : understand_output(record, error))) {
+      g_prefix_error(error, "%s:%u: ", where, one->line);
+      return FALSE;
+    }
+  }
+  return TRUE;
+}
+
+static gboolean read_heartbeat(const struct ew_node *node, struct ew_alarm_table *t,
+                               GError **error) {
+  t->heartbeat_s = NAN;
+  if (!node)
+    return TRUE;
+  const struct ew_node *every = ew_node_member(node, "every"), *line = ew_node_member(node, "line");
+  if (!every || !line || !line->text ||
+      !ew_quantity_parse("heartbeat, every", every->text, EW_KIND_TIME, &t->heartbeat_s, error))
+    return (error && *error) || ew_refuse(error, "heartbeat: write every and line");
+  if (!(t->heartbeat_s >= 0.05 && t->heartbeat_s <= 10))
+    return ew_refuse(error, "heartbeat, every: from 50 ms to 10 s");
+  t->heartbeat_line = g_strdup(line->text);
+  return TRUE;
+}
+
+static gboolean only_known(const struct ew_node *root, const char *where, GError **error) {
+  if (root->kind != EW_NODE_MAP)
+    return ew_refuse(error, "%s: write alarms:, outputs: and heartbeat:", where);
+  for (guint i = 0; i < root->children->len; i++) {
+    const struct ew_node *one = g_ptr_array_index(root->children, i);
+    if (strcmp(one->key, "alarms") && strcmp(one->key, "outputs") && strcmp(one->key, "heartbeat"))
+      return ew_refuse(error, "%s:%u: '%s' is not known; there are alarms, outputs and heartbeat",
+                       where, one->line, one->key);
+  }
+  return TRUE;
+}
+
+struct ew_alarm_table *ew_alarm_table_read(const struct ew_node *root, const char *where,
+                                           const struct ew_alarm_context *context, GError **error) {
+  struct ew_alarm_table *t = g_new0(struct ew_alarm_table, 1);
+  t->alarms = g_array_new(FALSE, TRUE, sizeof(struct ew_alarm_spec));
+  t->outputs = g_array_new(FALSE, TRUE, sizeof(struct ew_output_spec));
+  g_array_set_clear_func(t->alarms, (GDestroyNotify)alarm_clear);
+  g_array_set_clear_func(t->outputs, (GDestroyNotify)output_clear);
+  if (only_known(root, where, error) &&
+      read_list(ew_node_member(root, "alarms"), &ew_alarm_fields, where, t->alarms, context,
+                error) &&
+      read_list(ew_node_member(root, "outputs"), &ew_output_fields, where, t->outputs, context,
+                error) &&
+      read_heartbeat(ew_node_member(root, "heartbeat"), t, error))
+    return t;
+  ew_alarm_table_free(t);
+  return NULL;
+}
+
+void ew_alarm_table_free(struct ew_alarm_table *t) {
+  if (!t)
+    return;
+  g_array_unref(t->alarms);
+  g_array_unref(t->outputs);
+  g_free(t->heartbeat_line);
+  g_free(t);
+}

@@ -57,29 +57,6 @@ static void say_news(const struct ew_record_news *news, gpointer user) {
   fflush(stdout);
 }
 
-/* The table named, else the shop's own, else the template: its text and what it is called. */
-static gboolean alarms_text(const struct ew_call *call, const char *path, char **text,
-                            const char **name, GError **error) {
-  const char *given = ew_call_option(call, "alarms");
-  *text = NULL;
-  *name = given ? given : "the book's alarms";
-  if (given && strcmp(given, "none") == 0)
-    return TRUE;
-  g_autoptr(GError) problem = NULL;
-  if (given)
-    return g_file_get_contents(given, text, NULL, &problem) ||
-           ew_refuse(error, "--alarms: %s", problem->message);
-  g_autoptr(ew_book) book =
-      g_file_test(path, G_FILE_TEST_EXISTS) ? ew_book_open(path, FALSE, error) : NULL;
-  *text = book ? ew_setting_get(book, "alarms") : NULL;
-  if (*text)
-    return TRUE;
-  *name = "the template";
-  g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, NULL);
-  *text = g_strdup(g_bytes_get_data(bytes, NULL));
-  return TRUE;
-}
-
 static gboolean open_control(const struct ew_call *call, const char *const *sources, int *fd,
                              GError **error) {
   const char *path = ew_call_option(call, "control");
@@ -115,7 +92,8 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
       !open_control(call, sources, &options.control_fd, error))
     return FALSE;
   g_autofree char *alarms = NULL;
-  if (!alarms_text(call, options.book_path, &alarms, &options.alarms_name, error))
+  if (!ew_record_alarms(options.book_path, ew_call_option(call, "alarms"), &alarms,
+                        &options.alarms_name, error))
     return FALSE;
   options.alarms_yaml = alarms;
   catch_signals();
@@ -232,7 +210,7 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
     g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
     return book && say_trips(call, book, error);
   }
-  if (!alarms_text(call, path, &text, &name, error))
+  if (!ew_record_alarms(path, ew_call_option(call, "alarms"), &text, &name, error))
     return FALSE;
   if (!text)
     return ew_refuse(error, "--alarms none: there is nothing to show");

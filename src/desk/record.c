@@ -7,6 +7,7 @@
 #include "desk/record_pulls.h"
 #include "desk/record_store.h"
 #include <errno.h>
+#include <gio/gio.h>
 #include <fcntl.h>
 #include <math.h>
 #include <poll.h>
@@ -780,14 +781,42 @@ static gboolean settle_context(struct live *live, struct ew_book *book, GError *
     return FALSE;
   const struct ew_record_options *o = live->options;
   live->context = (struct ew_alarm_context){
-      isnan(o->limit_rpm) ? desk.engine.agreed_limit_rpm : o->limit_rpm, o->rate_rpm_s,
-      desk.bench.largest_torque_n_m, desk.bench.largest_speed_rpm, desk.bench.largest_power_w};
+      o->limit_rpm > 0 ? o->limit_rpm : desk.engine.agreed_limit_rpm,
+      o->rate_rpm_s > 0 ? o->rate_rpm_s : (double)NAN, desk.bench.largest_torque_n_m,
+      desk.bench.largest_speed_rpm, desk.bench.largest_power_w};
   ew_desk_clear(&desk);
   return TRUE;
 }
 
+gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
+                          GError **error) {
+  *text = NULL;
+  *name = given ? given : "the book's alarms";
+  if (given && strcmp(given, "none") == 0)
+    return TRUE;
+  g_autoptr(GError) problem = NULL;
+  if (given)
+    return g_file_get_contents(given, text, NULL, &problem) ||
+           ew_refuse(error, "--alarms: %s", problem->message);
+  g_autoptr(ew_book) book =
+      g_file_test(book_path, G_FILE_TEST_EXISTS) ? ew_book_open(book_path, FALSE, error) : NULL;
+  *text = book ? ew_setting_get(book, "alarms") : NULL;
+  if (*text || (error && *error))
+    return *text != NULL;
+  *name = "the template";
+  g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, error);
+  *text = bytes ? g_strndup(g_bytes_get_data(bytes, NULL), g_bytes_get_size(bytes)) : NULL;
+  return *text != NULL;
+}
+
 static gboolean open_alarms(struct live *live, struct ew_book *book, GError **error) {
   const char *yaml = live->options->alarms_yaml, *name = live->options->alarms_name;
+  g_autofree char *usual = NULL;
+  if (!yaml && !name) {
+    if (!ew_record_alarms(live->options->book_path, NULL, &usual, &name, error))
+      return FALSE;
+    yaml = usual;
+  }
   if (!yaml)
     return TRUE;
   if (!settle_context(live, book, error))

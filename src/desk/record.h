@@ -20,8 +20,9 @@ struct ew_record_options {
   const char *engine;         /* id or name; NULL: the last one, if any */
   const char *const *sets;    /* "spark=30 deg"; NULL-terminated or NULL */
   const char *changed, *channel_map;
-  const char *alarms_yaml, *alarms_name; /* NULL: no alarms; name: for messages */
-  double limit_rpm, rate_rpm_s;          /* NaN: the engine's agreed limit; not known */
+  const char *alarms_yaml, *alarms_name; /* both NULL: the book's own, or the template; with only
+                                          * a name, "none": no alarms; name: for messages */
+  double limit_rpm, rate_rpm_s;          /* NaN or 0: the engine's agreed limit; not known */
   double for_s;                          /* NaN: until the sources end or somebody stops it */
   gboolean by_hand; /* pulls only between "begin" and "end" of the control line */
   int control_fd;   /* lines of control: see control_line() in record.c; -1: none */
@@ -60,6 +61,11 @@ struct ew_record_news {
 };
 /* Called from one thread, in order. */
 typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user);
+
+/* The table of alarms in a file (`given`), else the book's own, else the template: its text, and what
+ * to call it. "none" gives no text. */
+gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
+                          GError **error);
 
 /* Runs until every source has ended, `for_s` is over or `*stop` is set; all that was received is
  * stored then. An unfinished live recording of a recorder that died is told and closed first. Refuses

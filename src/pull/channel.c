@@ -101,11 +101,48 @@ static int score(const GPtrArray *words, const char *names) {
   return best;
 }
 
+static gboolean any_word(const GPtrArray *words, const char *list) {
+  g_auto(GStrv) parts = g_strsplit(list, " ", -1);
+  for (int i = 0; parts[i]; i++)
+    if (has_word(words, parts[i], strlen(parts[i])))
+      return TRUE;
+  return FALSE;
+}
+
+const char *ew_channel_excluded(const char *name) {
+  g_autoptr(GPtrArray) words = words_of(name);
+  if (any_word(words,
+               "target demand demanded setpoint desired commanded cmd request requested limit "
+               "soll consigne"))
+    return "the heading says what was asked for, not what was measured";
+  if (any_word(words, "corrected corr"))
+    return "the heading says that it is corrected already, and a factor is applied once: to use "
+           "it, "
+           "name it in a channel map and give --standard none";
+  if (any_word(words, "wheel vehicle gps road ground fan turbo turbine wind gearbox"))
+    return "the heading says that it is not the engine's";
+  if (any_word(words, "error trim status fault switch alarm warning"))
+    return "the heading names no reading";
+  return NULL;
+}
+
+/* "EGT 3", "Cyl 4 EGT": the last number, or the one behind cylinder or bank. */
+static int index_of(const GPtrArray *words) {
+  for (guint i = 0; i + 1 < words->len; i++) {
+    const char *word = g_ptr_array_index(words, i), *next = g_ptr_array_index(words, i + 1);
+    if (g_ascii_isdigit(*next) &&
+        (!strcmp(word, "cyl") || !strcmp(word, "cylinder") || !strcmp(word, "bank")))
+      return atoi(next);
+  }
+  const char *last = words->len > 1 ? g_ptr_array_index(words, words->len - 1) : "";
+  return g_ascii_isdigit(*last) ? atoi(last) : 0;
+}
+
 enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index) {
   g_autoptr(GPtrArray) words = words_of(name);
   enum ew_channel best = EW_CHANNELS_COUNT;
   *strength = 0;
-  *index = 0;
+  *index = index_of(words);
   for (int i = 0; i < EW_CHANNELS_COUNT; i++) {
     int here = score(words, ew_channel_facts[i].names);
     if (here > *strength) {
@@ -113,8 +150,6 @@ enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index) 
       best = (enum ew_channel)i;
     }
   }
-  if (words->len > 1 && g_ascii_isdigit(*(char *)g_ptr_array_index(words, words->len - 1)))
-    *index = atoi(g_ptr_array_index(words, words->len - 1));
   if (*strength < 50) {
     *strength = 0;
     best = EW_CHANNELS_COUNT;

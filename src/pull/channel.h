@@ -104,6 +104,11 @@ extern const struct ew_channel_facts ew_channel_facts[EW_CHANNELS_COUNT];
 /* By its key ("oil_pressure"); EW_CHANNELS_COUNT when there is none. */
 enum ew_channel ew_channel_by_key(const char *key);
 
+/* Why a heading that names a channel is not taken for its reading: a target is not what was measured,
+ * a wheel's speed is not the engine's, and what is corrected already is not corrected again. NULL when
+ * nothing speaks against it; else static text. */
+const char *ew_channel_excluded(const char *name);
+
 /* What a column heading says. `strength` tells how sure: 0 nothing, up to 100 for the plain name.
  * `index` is the cylinder or bank that the name ends with, else 0. */
 enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index);

@@ -80,22 +80,26 @@ static double usual_step(const double *x, gsize n) {
   return isnan(median) ? 0 : median;
 }
 
+/* The length of a run of zeros at i that comes back, within a few samples, near where it left; else 0. */
+static gsize zeros_between(const double *x, gsize n, gsize i) {
+  if (x[i] != 0 || i == 0 || isnan(x[i - 1]) || x[i - 1] == 0)
+    return 0;
+  gsize j = i;
+  while (j < n && x[j] == 0)
+    j++;
+  return j < n && j - i <= 5 && fabs(x[j] - x[i - 1]) < 0.3 * fabs(x[i - 1]) ? j - i : 0;
+}
+
 static void flag_dropouts(struct ew_series_channel *one, gsize n) {
   double *x = one->values;
   gboolean zero_is_odd = one->channel != EW_CHANNEL_KNOCK && one->channel != EW_CHANNEL_THROTTLE;
-  for (gsize i = 0; i < n; i++) {
-    gboolean zero =
-        zero_is_odd && x[i] == 0 && i > 0 && i + 1 < n && !isnan(x[i - 1]) && x[i - 1] != 0;
-    if (zero) { /* back to a living value near the last one within a few samples */
-      gsize j = i;
-      while (j < n && x[j] == 0)
-        j++;
-      zero = j < n && j - i <= 5 && fabs(x[j] - x[i - 1]) < 0.3 * fabs(x[i - 1]);
+  for (gsize i = 0; i < n;) {
+    gsize length = isnan(x[i]) ? 1 : zero_is_odd ? zeros_between(x, n, i) : 0;
+    for (gsize k = i; k < i + length; k++) {
+      one->flags[k] |= EW_FLAG_DROPOUT;
+      x[k] = NAN;
     }
-    if (isnan(x[i]) || zero) {
-      one->flags[i] |= EW_FLAG_DROPOUT;
-      x[i] = NAN;
-    }
+    i += MAX(length, 1);
   }
 }
 

@@ -101,8 +101,9 @@ struct ew_sample_torque ew_sample_torque(const struct ew_series *series,
     t.acceleration = g_new0(double, n);
     return t;
   }
-  g_autofree double *all = ew_acceleration(series, ew_series_values(series, EW_CHANNEL_SPEED), 0.5);
-  t.acceleration = g_memdup2(all + segment->count_first, n * sizeof(double));
+  g_autofree double *all = ew_acceleration_within(
+      series, ew_series_values(series, EW_CHANNEL_SPEED), 0.5, segment->first, segment->last);
+  t.acceleration = g_memdup2(all + (segment->count_first - segment->first), n * sizeof(double));
   double brake = 0, engine = 0;
   if (!isnan(facts->bench->rotor_inertia_kg_m2))
     brake += facts->bench->rotor_inertia_kg_m2;

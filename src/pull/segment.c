@@ -33,29 +33,34 @@ static struct ew_segment *new_segment(enum ew_segment_kind kind, gsize first, gs
   return segment;
 }
 
-double *ew_acceleration(const struct ew_series *series, const double *speed, double half_s) {
-  gsize n = series->rows;
-  double *slope = g_new0(double, MAX(n, 1));
+double *ew_acceleration_within(const struct ew_series *series, const double *speed, double half_s,
+                               gsize first, gsize last) {
+  double *slope = g_new0(double, MAX(last - first, 1));
   const double *t = series->time_s;
-  gsize low = 0, high = 0;
-  double s1 = 0, st = 0, sx = 0, stt = 0,
-         stx = 0; /* running sums, time from the window's middle below */
-  for (gsize i = 0; i < n; i++) {
-    while (high < n && t[high] <= t[i] + half_s) {
+  gsize low = first, high = first;
+  double s1 = 0, st = 0, sx = 0, stt = 0, stx = 0; /* running sums over the window */
+  double origin = first < last ? t[first] : 0;     /* keeps the sums small */
+  for (gsize i = first; i < last; i++) {
+    while (high < last && t[high] <= t[i] + half_s) {
+      double u = t[high] - origin;
       if (!isnan(speed[high]))
-        s1++, st += t[high], sx += speed[high], stt += t[high] * t[high],
-            stx += t[high] * speed[high];
+        s1++, st += u, sx += speed[high], stt += u * u, stx += u * speed[high];
       high++;
     }
     while (t[low] < t[i] - half_s) {
+      double u = t[low] - origin;
       if (!isnan(speed[low]))
-        s1--, st -= t[low], sx -= speed[low], stt -= t[low] * t[low], stx -= t[low] * speed[low];
+        s1--, st -= u, sx -= speed[low], stt -= u * u, stx -= u * speed[low];
       low++;
     }
     double spread = stt - st * st / MAX(s1, 1);
-    slope[i] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : 0;
+    slope[i - first] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : 0;
   }
   return slope;
+}
+
+double *ew_acceleration(const struct ew_series *series, const double *speed, double half_s) {
+  return ew_acceleration_within(series, speed, half_s, 0, series->rows);
 }
 
 struct load {

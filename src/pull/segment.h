@@ -34,3 +34,7 @@ GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_meth
 /* rpm/s at each sample, from a straight line through half a second each side. */
 double *ew_acceleration(const struct ew_series *series, const double *speed_rpm,
                         double half_window_s);
+/* The same for the samples [first, last) alone, as an array of last - first: near the ends the window is
+ * shorter, so that the lift after a sweep does not reach into it. */
+double *ew_acceleration_within(const struct ew_series *series, const double *speed_rpm,
+                               double half_window_s, gsize first, gsize last);

@@ -101,6 +101,11 @@ static enum ew_channel by_unit_alone(const struct ew_column *column) {
 
 static void claim_by_name(struct ew_series_channel *one, const struct ew_column *column,
                           struct claim *claim) {
+  const char *excluded = ew_channel_excluded(column->name);
+  if (excluded) {
+    one->why = g_strdup(excluded);
+    return;
+  }
   one->channel = ew_channel_by_name(column->name, &claim->strength, &one->index);
   gboolean named = one->channel < EW_CHANNELS_COUNT;
   if (!named) {

@@ -117,13 +117,28 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
   ew_curve_row_clear(&stored);
 }
 
+static gboolean check_attachments(struct ew_book *book, struct ew_verification *v, GError **error) {
+  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error,
+                                 "SELECT id, sha256, bytes FROM attachment ORDER BY id", "");
+  while (ew_sql_next(s, error)) {
+    g_autofree char *digest = g_compute_checksum_for_data(
+        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
+    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0)
+      complain(v, "attachment %" G_GINT64_FORMAT ": its bytes do not have their digest",
+               (gint64)sqlite3_column_int64(s, 0));
+  }
+  sqlite3_finalize(s);
+  return !error || !*error;
+}
+
 gboolean ew_book_verify(struct ew_book *book, struct ew_verification *v, GError **error) {
   *v = (struct ew_verification){
       .whole = TRUE,
       .problems = g_ptr_array_new_with_free_func(g_free),
       .rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verified_recording))};
   GError *problem = NULL;
-  gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem);
+  gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem) &&
+                  check_attachments(book, v, &problem);
   g_autoptr(GArray) pulls = good ? ew_pull_list(book, 0, &problem) : NULL;
   for (guint i = 0; pulls && i < pulls->len; i++)
     check_curve(book, v, g_array_index(pulls, struct ew_pull_row, i).id);

@@ -1,4 +1,5 @@
 /* The book: making, settings, looking into, checking, copying. */
+#include "book/build.h"
 #include "book/ledger.h"
 #include "book/verify.h"
 #include "cli/command.h"
@@ -302,6 +303,59 @@ static gboolean export_pull(struct ew_desk *desk, const char *folder, gint64 id,
   return good;
 }
 
+static gboolean write_out(const char *folder, const char *file, const char *data, gsize size,
+                          GError **error) {
+  g_autofree char *path = g_build_filename(folder, file, NULL);
+  g_autoptr(GError) problem = NULL;
+  return g_file_set_contents(path, data, (gssize)size, &problem) ||
+         ew_fail(error, "%s", problem->message);
+}
+
+static gboolean export_attachments(struct ew_book *book, const char *folder, gint64 build_id,
+                                   GError **error) {
+  g_autoptr(GArray) rows = ew_attachment_list(book, build_id, error);
+  for (guint i = 0; i < rows->len; i++) {
+    gint64 id = g_array_index(rows, struct ew_attachment_row, i).id;
+    g_autofree char *name = NULL;
+    g_autoptr(GBytes) bytes = ew_attachment_get(book, id, &name, error);
+    if (!bytes)
+      return FALSE;
+    gsize size;
+    const char *data = g_bytes_get_data(bytes, &size);
+    g_autofree char *plain = g_path_get_basename(name),
+                    *file = g_strdup_printf("attachment-%05" G_GINT64_FORMAT "-%s", id, plain);
+    if (!write_out(folder, file, data, size, error))
+      return FALSE;
+  }
+  return TRUE;
+}
+
+/* Every record that stands, by kind, with its attachments beside it. */
+static gboolean export_build(struct ew_book *book, const char *folder,
+                             const struct ew_build_row *row, GError **error) {
+  g_autoptr(ew_build) build = ew_build_load(book, row->id, error);
+  if (!build)
+    return FALSE;
+  struct ew_json json = ew_answer_begin();
+  ew_json_integer(&json, "id", row->id);
+  ew_json_text(&json, "engine", row->engine);
+  ew_json_text(&json, "build", row->name);
+  for (int k = 0; k < EW_BUILD_KINDS_COUNT; k++) {
+    ew_json_open_array(&json, ew_build_kind_key(k));
+    for (guint i = 0; i < build->records[k]->len; i++) {
+      ew_json_open(&json, NULL);
+      ew_build_record_json(k, build->records[k]->pdata[i], &json);
+      ew_json_close(&json);
+    }
+    ew_json_close_array(&json);
+  }
+  ew_json_close(&json);
+  g_autofree char *file = g_strdup_printf("build-%05" G_GINT64_FORMAT ".json", row->id);
+  gboolean good = write_out(folder, file, json.text->str, json.text->len, error);
+  g_string_free(json.text, TRUE);
+  return good && export_attachments(book, folder, row->id, error);
+}
+
 static gboolean run_export(const struct ew_call *call, GError **error) {
   const char *folder = ew_call_argument(call, 0);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
@@ -321,10 +375,14 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
       good = export_recording(book, folder, row->recording_id, error);
     good = good && export_pull(&desk, folder, row->id, error);
   }
+  g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
+  for (guint i = 0; good && i < builds->len; i++)
+    good = export_build(book, folder, &g_array_index(builds, struct ew_build_row, i), error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "folder", folder);
     ew_json_integer(&json, "pulls", rows->len);
+    ew_json_integer(&json, "builds", builds->len);
     ew_answer_end(&json);
   } else if (good)
     ew_say("%u pulls written to %s: raw recordings as they came, curves and set-ups in JSON",

@@ -93,7 +93,7 @@ const struct ew_command ew_command_build_load = {
     .most = 1,
     .options = book_options,
     .run = run_load,
-    .examples = "build load examples/build/hill-climb-six.yaml"};
+    .examples = "build load examples/build/hill-climb-six.yaml --book six.book"};
 
 static gboolean run_template(const struct ew_call *call, GError **error) {
   const char *which = ew_call_argument(call, 0);
@@ -349,7 +349,7 @@ const struct ew_command ew_command_build_fetch = {
     .most = 1,
     .options = fetch_options,
     .run = run_fetch,
-    .examples = "build fetch 3 --out cam-card.pdf"};
+    .examples = "build fetch 1 --out from-the-book.pdf"};
 
 static gboolean run_withdraw(const struct ew_call *call, GError **error) {
   const char *why = ew_call_option(call, "why");

@@ -157,7 +157,7 @@ const struct ew_command ew_command_build_show = {
     .takes = "",
     .options = build_options,
     .run = run_show,
-    .examples = "build show\nbuild show --engine \"Hill-climb six\" --units us --json"};
+    .examples = "build show\nbuild show --engine \"hill-climb six\" --units us --json"};
 
 static gboolean gate_of(const struct ew_call *call, enum ew_build_gate *gate, GError **error) {
   const char *text = ew_call_option(call, "before");
@@ -450,7 +450,7 @@ const struct ew_command ew_command_build_walk = {
     .takes = "",
     .options = walk_options,
     .run = run_walk,
-    .examples = "build walk\nbuild walk --fewest"};
+    .examples = "build walk --book six.book\nbuild walk --fewest --book six.book"};
 
 /* Least bore and gauge-point size of each cylinder; FALSE when one is missing. */
 static gboolean sizes_of(const struct ew_build_call *b, const GArray *lines, double *bores,
@@ -536,7 +536,8 @@ const struct ew_command ew_command_build_pairing = {
     .takes = "",
     .options = pairing_options,
     .run = run_pairing,
-    .examples = "build pairing\nbuild pairing --clearance \"0.080 mm\""};
+    .examples =
+        "build pairing --book six.book\nbuild pairing --clearance \"0.080 mm\" --book six.book"};
 
 static gboolean run_find(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
@@ -644,7 +645,7 @@ const struct ew_command ew_command_build_due = {
     .takes = "",
     .options = build_options,
     .run = run_due,
-    .examples = "build due\nbuild due --engine \"Hill-climb six\" --json"};
+    .examples = "build due\nbuild due --engine \"hill-climb six\" --json"};
 
 static char *or_dash(enum ew_kind kind, enum ew_unit_system units, double value, int decimals) {
   return isnan(value) ? g_strdup("-") : ew_quantity_format(kind, units, value, decimals);

@@ -21,9 +21,9 @@
   X(engine_add) \
   X(engine_show) \
   X(engine_check) \
+  X(build_template) \
   X(build_start) \
   X(build_load) \
-  X(build_template) \
   X(build_agree) \
   X(build_measure) \
   X(build_lash) \

@@ -1,6 +1,7 @@
 /* The commands of pulls: add, list, show, curve, explain, discard, export. */
 #include "base/number.h"
 #include "cli/command.h"
+#include "desk/build.h"
 #include "desk/add.h"
 #include "desk/question.h"
 #include "pull/explain.h"
@@ -53,6 +54,18 @@ static gboolean check_add(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 
+/* Steps of the engine's build that stand open before load, as notes to the pull. */
+static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
+  struct ew_engine_row row;
+  if (!ew_engine_get(book, engine, &row))
+    return;
+  g_autoptr(GPtrArray) open = ew_build_blocks(book, row.id, EW_GATE_LOAD, NULL);
+  for (guint i = 0; open && i < open->len; i++)
+    g_ptr_array_add(notes, g_strdup_printf("the build of %s has a step open before load: %s",
+                                           row.name, (char *)open->pdata[i]));
+  ew_engine_row_clear(&row);
+}
+
 static gboolean run_add(const struct ew_call *call, GError **error) {
   if (!check_add(call, error))
     return FALSE;
@@ -74,6 +87,8 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   struct ew_added added;
   gboolean good = ew_add_file(&desk, path, &options, &added, error);
   if (good) {
+    if (added.pull_ids->len)
+      note_open_steps(book, options.engine, added.notes);
     answer_added(call, path, &added);
     ew_added_clear(&added);
   }

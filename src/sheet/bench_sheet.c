@@ -14,7 +14,12 @@ static void say_proposal(struct ew_flow *flow, const struct ew_build_paper *pape
                   *cold = ew_sheet_length(paper, wanted - g->mean_m),
                   *low = ew_sheet_length(paper, wanted - g->high_m),
                   *high = ew_sheet_length(paper, wanted - g->low_m), *text = NULL;
-  if (g->builds == 0)
+  if (isnan(wanted))
+    text =
+        g_strdup_printf("%s: the engine's file gives no lash. Hydraulic lifters: preload by their "
+                        "maker's instruction.",
+                        ew_side_name(side));
+  else if (g->builds == 0)
     text =
         g_strdup_printf("%s: hot %s by the cam's card. Nothing learnt yet about the cold setting.",
                         ew_side_name(side), hot);

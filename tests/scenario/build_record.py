@@ -2,8 +2,10 @@
 import hashlib
 import os
 import shutil
+import sqlite3
 import subprocess
 
+import recordings
 from harness import Scenario
 
 s = Scenario()
@@ -206,6 +208,48 @@ s.good("build", "agree", "touring, pump fuel", "--power", "90 kW", "--limit", "6
 s.good("build", "agree", "longer gearing", "--order", "change", "--limit", "6000 rpm", "--book", s.path("two.book"))
 text = s.good("build", "check", "--book", s.path("two.book")).out
 s.check("the change order counts", "6000 rpm as agreed, 6400 in the engine's file" in text, text)
+
+# ---- pulls meet the build: warned of, compared with what was agreed, counted into the life of parts
+third = s.path("three.book")
+s.good("engine", "add", s.write("four.yaml", recordings.ENGINE), "--book", third)
+s.good("build", "start", "--build", "one", "--family", "bench fours", "--book", third)
+s.good("build", "agree", "road", "--power", "120 kW", "--torque", "170 N.m", "--limit", "6000 rpm", "--book", third)
+s.good("build", "part", "springs", "--life", "1 h", "--life-above", "4 s", "--life-speed", "5500 rpm", "--book", third)
+added = s.good("pull", "add", s.write("run.csv", recordings.sweep().text()), "--book", third, "--json").json
+s.check("a pull with steps open is warned of", any("open before load" in n and "shaft guard" in n for n in added["notes"]),
+        added["notes"])
+told = {(f["grade"], f["about"]): f["text"]
+        for f in s.good("build", "check", "--book", third, "--json").json["findings"]}
+s.check("run without", ("danger", "run under load without") in told, sorted(told))
+s.check("6,500 of 6,000 agreed", "6000 rpm is agreed" in told.get(("danger", "agreed limit"), ""), told)
+peak = max(recordings.torque_n_m(n) * n * 3.141592653589793 / 30 for n in range(2500, 6500, 10))
+reached = told.get(("warning", "agreed power"), "")
+s.check("less power than agreed", "of 120.0 kW agreed" in reached, told)
+s.check("within 2 % of the true curve", reached and abs(float(reached.split()[0]) * 1e3 / peak - 1) < 0.02, (reached, peak))
+s.check("torque is reached", ("warning", "agreed torque") not in told, told)
+due = s.good("build", "due", "--book", third, "--json").json
+s.check("time from the recording", 10 < due["running_recorded_s"] < 20, due)
+above = (6500 - 5500) / 400 + (6500 - 5500) / 800
+s.check("time above a speed", abs(due["parts"][0]["above_s"] - above) < 0.5, (due, above))
+family = s.good("build", "family", "bench fours", "--book", third, "--json").json["engines"]
+litre = 190 / (3.141592653589793 / 4 * 0.086**3 * 4)
+s.check("torque by litre", abs(family[0]["torque_per_volume_n_m_m3"] / litre - 1) < 0.02, (family, litre))
+
+# ---- out in open files, and damage found
+s.good("book", "export", s.path("out"), "--book", book)
+names = sorted(os.listdir(s.path("out")))
+s.check("builds in JSON, attachments as they came",
+        [n for n in names if n.startswith("build-")] == [f"build-0000{i}.json" for i in range(1, 8)], names)
+with open(s.path(f"out/attachment-{first:05d}-plug-4.png"), "rb") as file:
+    s.check("the photo's bytes", file.read() == png)
+shutil.copy(book, s.path("damaged.book"))
+with sqlite3.connect(s.path("damaged.book")) as db:
+    db.execute("UPDATE attachment SET bytes = CAST(x'00' || substr(bytes, 2) AS BLOB) WHERE id = ?", (first,))
+damaged = s.run("book", "verify", "--book", s.path("damaged.book"), "--json")
+s.check("a changed attachment is found", damaged.code == 1 and not damaged.json["whole"]
+        and "attachment" in damaged.json["problems"][0], damaged)
+s.refused("and not handed out", s.run("build", "fetch", first, "--out", s.path("no.png"), "--book", s.path("damaged.book")),
+          "digest", code=3)
 
 # ---- nothing half done
 before = s.good("build", "show", "--engine", FOUR, "--book", book, "--json").out

@@ -47,6 +47,7 @@ for name, seed in seeds.items():
 s.write("work/logger.yaml", "channels:\n  torque: { column: Torque, unit: N·m }\n")
 s.write("work/cell-1.yaml", recordings.CELL)
 s.write("work/my-engine.yaml", recordings.ENGINE)
+s.write("work/cam-card.pdf", b"%PDF-1.4\n%%EOF\n")
 s.run("sheet", "report", "--out", s.path("work/logo.png"))
 shutil.copy(s.path("work/logo.png"), s.path("work/logo-page.png"))
 environment = {**s.environment, "PATH": os.path.join(work, "bin") + ":" + s.environment["PATH"]}
@@ -66,8 +67,10 @@ for number, example in enumerate(examples):
     begin = "timeout -s INT 3 " if lasting else ""
     done = subprocess.run(["bash", "-c", f"set -o pipefail; {begin}enginewright {line}"], cwd=work, env=environment,
                           capture_output=True, text=True, timeout=300, check=False, stdin=subprocess.DEVNULL)
+    # steps that stand open are an answer of no, and say so
+    no = example.startswith("build check --before") and done.returncode == 1 and "stand open" in done.stderr
     # a page of 1 MB may be too large for a logo; everything else is done
-    s.check(f"example runs: {example}", done.returncode in ((0, 124) if lasting else (0,)) and (lasting or not done.stderr.strip()),
+    s.check(f"example runs: {example}", no or done.returncode in ((0, 124) if lasting else (0,)) and (lasting or not done.stderr.strip()),
             (line, done.returncode, done.stderr))
 
 # 3. completion and the man page

@@ -44,14 +44,21 @@ install_npm() {
   (cd "$1" && npm ci --no-audit --no-fund --fetch-retries=1 --fetch-timeout=30000 >/dev/null) && touch "$stamp"
 }
 
-# build FOLDER [meson options]: configures once, compiles what changed
+# build FOLDER [meson options]: configures when new, or when the folders of tests or the packages at hand
+# have changed since, and compiles what changed
 build() {
   folder=$1
   shift
-  if [ ! -e "$folder/build.ninja" ]; then
+  mark=$( (ls -d tests/*/ tests/reference/*/ 2>/dev/null; cat script/lib/packages; command -v node; pkg-config --modversion cmocka) 2>/dev/null | sha256sum | cut -c1-16)
+  if [ ! -e "$folder/build.ninja" ] || [ ! -e "$folder/.configured-$mark" ]; then
     step "configuring $folder"
-    /usr/bin/meson setup "$folder" "$@" >"/tmp/meson-setup-$$.log" 2>&1 || { cat "/tmp/meson-setup-$$.log"; exit 3; }
-    rm -f "/tmp/meson-setup-$$.log"
+    mkdir -p "$folder"
+    again=''
+    [ ! -e "$folder/build.ninja" ] || again=--reconfigure
+    # shellcheck disable=SC2086
+    /usr/bin/meson setup $again "$folder" "$@" >"$folder/setup.log" 2>&1 || { cat "$folder/setup.log"; exit 3; }
+    rm -f "$folder"/.configured-*
+    touch "$folder/.configured-$mark"
   fi
   step "building $folder"
   ninja -C "$folder" >"$folder/build.log" 2>&1 || { grep -E 'error|warning|FAILED|undefined' "$folder/build.log" | head -40; exit 3; }

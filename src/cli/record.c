@@ -41,6 +41,7 @@ static const struct ew_option_spec record_options[] = {
     {"changed", "TEXT", "what changed since the last pull", FALSE},
     {"alarms", "FILE", "table of alarms; else the book's, else the template; 'none': no alarms",
      FALSE},
+    {"sensors", "FILE", "calibration of raw channels, in YAML", FALSE},
     {"limit", "Q", "highest speed allowed today (the engine's agreed limit)", FALSE},
     {"rate", "Q", "commanded acceleration of sweeps, for the runaway alarm", FALSE},
     {"for", "Q", "how long; else until the sources end, or Ctrl-C", FALSE},
@@ -96,6 +97,12 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
                         &options.alarms_name, error))
     return FALSE;
   options.alarms_yaml = alarms;
+  g_autofree char *sensors = NULL;
+  g_autoptr(GError) problem = NULL;
+  if (ew_call_has(call, "sensors") &&
+      !g_file_get_contents(ew_call_option(call, "sensors"), &sensors, NULL, &problem))
+    return ew_refuse(error, "--sensors: %s", problem->message);
+  options.sensors_yaml = sensors;
   catch_signals();
   return ew_record_run(&options, say_news, (gpointer)call, &stopped, error);
 }
@@ -109,6 +116,8 @@ const struct ew_command ew_command_cell_record = {
         "cell record --source tcp://192.0.2.7:5000 --set \"spark=30 deg\"\n"
         "cell record --source \"practice:?run=sweep 2500 6500 300;end\" --book practice.book",
     .more = "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
+            "modbus://HOST:PORT/UNIT?map=FILE, modbus-rtu:/dev/DEVICE?map=FILE, "
+            "can:INTERFACE?map=FILE, mqtt://HOST:PORT/TOPIC, "
             "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
             "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
             "Control lines: mark TEXT, begin, end, send TEXT, clear NAME, clear all, alarms FILE, "

@@ -4,6 +4,7 @@
 #include "cell/live_channels.h"
 #include "cell/outputs.h"
 #include "cell/pull_watch.h"
+#include "cell/sensor.h"
 #include "desk/record_pulls.h"
 #include "desk/record_store.h"
 #include <errno.h>
@@ -36,7 +37,10 @@ struct feed {
   struct live *live;
   struct ew_source *source;
   struct ew_section *section; /* NULL before the first header */
-  GArray *channels;           /* struct ew_live_channel */
+  struct ew_sensor_plan plan;
+  struct ew_source_channels known; /* with calibrated names and units */
+  double *figures;                 /* of the row at hand, calibrated */
+  GArray *channels;                /* struct ew_live_channel */
   int speed, throttle, torque, oil_pressure, oil_temperature, coolant, manifold;
   struct ew_pull_watch watch;
   gboolean by_hand; /* a pull was begun by hand */
@@ -65,6 +69,7 @@ struct live {
   struct ew_own_curves *own;
   struct ew_outputs *outputs;
   struct ew_alarm_context context;
+  struct ew_sensors *sensors; /* NULL: none */
   gint64 engine_id;
   GArray *trips, *near;
   struct feed *first; /* whose clock the alarms go by */
@@ -366,7 +371,7 @@ static void cut_pull(struct feed *f, double from_s, double to_s) {
   struct ew_section *s = f->section;
   struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
   cut->stream = &s->recording_id;
-  cut->headings = ew_stream_headings_of(s->names, s->units, s->channels);
+  cut->headings = ew_stream_headings_of(f->known.names, f->known.units, s->channels);
   cut->columns = s->columns;
   cut->rows = g_array_copy(f->ring);
   cut->from_s = from_s;
@@ -435,8 +440,9 @@ static void tell_channels(struct feed *f) {
     gboolean is = one->channel < EW_CHANNELS_COUNT;
     known += is;
     ew_json_open(&json, NULL);
-    ew_json_text(&json, "name", f->section->names[i]);
-    ew_json_text(&json, "unit", f->section->units[i]);
+    ew_json_text(&json, "name", f->known.names[i]);
+    ew_json_text(&json, "unit", f->known.units[i]);
+    ew_json_boolean(&json, "calibrated", f->plan.sensors[i] != NULL);
     ew_json_text(&json, "channel", is ? ew_channel_facts[one->channel].key : NULL);
     ew_json_boolean(&json, "unit_guessed", one->guessed);
     ew_json_close(&json);
@@ -453,7 +459,13 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   f->section = ew_store_section(f->live->store, f->source->url, channels);
   if (f->channels)
     g_array_unref(f->channels);
-  f->channels = ew_live_channels(channels, NULL);
+  ew_sensor_plan_clear(&f->plan);
+  ew_source_channels_clear(&f->known);
+  ew_sensor_plan_make(f->live->sensors, channels, &f->plan);
+  ew_sensor_plan_channels(&f->plan, channels, &f->known);
+  g_free(f->figures);
+  f->figures = g_new0(double, channels->count + 1);
+  f->channels = ew_live_channels(&f->known, NULL);
   const struct {
     int *column;
     enum ew_channel channel;
@@ -473,6 +485,10 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   f->watch.most_n_m = 0;
   f->last_s = f->period_s = NAN;
   tell_channels(f);
+  if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
+    g_autofree char *text = g_strconcat("sensors\n", f->live->options->sensors_yaml, NULL);
+    ew_store_mark(f->live->store, f->section, 0, text);
+  }
 }
 
 static void tell_gap(struct feed *f, double from_s, double to_s) {
@@ -521,16 +537,17 @@ static void settle_clock(struct feed *f, double time_s, double arrival_s) {
 static void on_frame(gpointer user, double time_s, double arrival_s, const double *values) {
   struct feed *f = user;
   settle_clock(f, time_s, arrival_s);
+  ew_sensor_plan_apply(&f->plan, values, f->figures);
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
-    f->inside[i] = ew_to_inside(one->unit, values[i]);
+    f->inside[i] = ew_to_inside(one->unit, f->figures[i]);
   }
   if (f->live->alarms)
     decide(f, time_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
   watch_gap(f, time_s);
   ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
-  watch_pulls(f, time_s, values);
+  watch_pulls(f, time_s, f->figures);
   if (f->live->options->sees)
     f->live->options->sees(f->channels, time_s, f->inside, f->live->user);
 }
@@ -631,6 +648,9 @@ static void feed_free(struct feed *f) {
     g_array_unref(f->channels);
   g_array_unref(f->ring);
   g_free(f->inside);
+  g_free(f->figures);
+  ew_sensor_plan_clear(&f->plan);
+  ew_source_channels_clear(&f->known);
   g_free(f->not_armed);
   g_free(f);
 }
@@ -838,6 +858,13 @@ static gboolean open_alarms(struct live *live, struct ew_book *book, GError **er
   return TRUE;
 }
 
+static gboolean open_sensors(struct live *live, GError **error) {
+  const char *yaml = live->options->sensors_yaml;
+  g_autoptr(ew_node) root = yaml ? ew_node_parse("sensors", yaml, strlen(yaml), error) : NULL;
+  live->sensors = root ? ew_sensors_read(root, "sensors", error) : NULL;
+  return !yaml || live->sensors;
+}
+
 /* Alarms that cannot trip for want of a figure are told, not left to be found out. */
 static void tell_asleep(struct live *live) {
   const struct ew_alarm_table *t = live->alarms ? ew_alarms_table(live->alarms) : NULL;
@@ -883,8 +910,8 @@ static void tell_started(struct live *live) {
 static gboolean run_session(struct live *live, const volatile int *stop, GError **error) {
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
-      !recover(live, book, error) || !open_alarms(live, book, error) ||
-      !open_session(live, live->engine_id, error)) {
+      !recover(live, book, error) || !open_sensors(live, error) ||
+      !open_alarms(live, book, error) || !open_session(live, live->engine_id, error)) {
     if (live->store)
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
@@ -924,6 +951,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   g_async_queue_unref(live.news);
   g_ptr_array_unref(live.feeds);
   ew_outputs_free(live.outputs);
+  ew_sensors_free(live.sensors);
   ew_alarms_free(live.alarms);
   ew_own_curves_free(live.own);
   g_array_unref(live.trips);

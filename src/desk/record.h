@@ -22,10 +22,11 @@ struct ew_record_options {
   const char *changed, *channel_map;
   const char *alarms_yaml, *alarms_name; /* both NULL: the book's own, or the template; with only
                                           * a name, "none": no alarms; name: for messages */
-  double limit_rpm, rate_rpm_s;          /* NaN or 0: the engine's agreed limit; not known */
-  double for_s;                          /* NaN: until the sources end or somebody stops it */
-  gboolean by_hand; /* pulls only between "begin" and "end" of the control line */
-  int control_fd;   /* lines of control: see control_line() in record.c; -1: none */
+  const char *sensors_yaml;     /* calibration of raw channels; NULL: they are figures already */
+  double limit_rpm, rate_rpm_s; /* NaN or 0: the engine's agreed limit; not known */
+  double for_s;                 /* NaN: until the sources end or somebody stops it */
+  gboolean by_hand;             /* pulls only between "begin" and "end" of the control line */
+  int control_fd;               /* lines of control: see control_line() in record.c; -1: none */
   /* Every frame in inside units, one value a struct ew_live_channel of `channels`, from the live
    * thread, which must not be kept waiting; with the user of `says`. NULL: nobody looks. */
   void (*sees)(const GArray *channels, double time_s, const double *inside, gpointer user);

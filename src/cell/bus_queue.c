@@ -1,0 +1,102 @@
+#include "cell/bus_queue.h"
+#include <string.h>
+#include <sys/eventfd.h>
+#include <unistd.h>
+
+struct item {
+  enum ew_source_event event;
+  char *text; /* NULL: a row */
+  double time_s, arrival_s;
+  double values[];
+};
+
+struct ew_bus_queue {
+  GMutex mutex;
+  GQueue items;
+  guint channels, most, dropped;
+  int fd;
+};
+
+struct ew_bus_queue *ew_bus_queue_new(guint channels, guint most) {
+  struct ew_bus_queue *q = g_new0(struct ew_bus_queue, 1);
+  g_mutex_init(&q->mutex);
+  g_queue_init(&q->items);
+  q->channels = channels;
+  q->most = most;
+  q->fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+  return q;
+}
+
+static void item_free(struct item *item) {
+  g_free(item->text);
+  g_free(item);
+}
+
+void ew_bus_queue_free(struct ew_bus_queue *q) {
+  if (!q)
+    return;
+  g_queue_clear_full(&q->items, (GDestroyNotify)item_free);
+  g_mutex_clear(&q->mutex);
+  close(q->fd);
+  g_free(q);
+}
+
+int ew_bus_queue_fd(const struct ew_bus_queue *q) {
+  return q->fd;
+}
+
+static void push(struct ew_bus_queue *q, struct item *item) {
+  guint64 one = 1;
+  g_queue_push_tail(&q->items, item);
+  if (write(q->fd, &one, sizeof one) < 0)
+    return; /* the counter stands at its most: it is readable all the same */
+}
+
+static struct item *event_item(enum ew_source_event event, const char *text) {
+  struct item *item = g_new0(struct item, 1);
+  item->event = event;
+  item->text = g_strdup(text);
+  return item;
+}
+
+void ew_bus_queue_event(struct ew_bus_queue *q, enum ew_source_event event, const char *text) {
+  g_mutex_lock(&q->mutex);
+  push(q, event_item(event, text));
+  g_mutex_unlock(&q->mutex);
+}
+
+void ew_bus_queue_row(struct ew_bus_queue *q, double time_s, double arrival_s,
+                      const double *values) {
+  struct item *item = g_malloc0(sizeof(struct item) + q->channels * sizeof(double));
+  item->time_s = time_s;
+  item->arrival_s = arrival_s;
+  memcpy(item->values, values, q->channels * sizeof(double));
+  g_mutex_lock(&q->mutex);
+  if (q->items.length >= q->most) {
+    q->dropped++;
+    item_free(item);
+  } else
+    push(q, item);
+  g_mutex_unlock(&q->mutex);
+}
+
+void ew_bus_queue_drain(struct ew_bus_queue *q, const struct ew_source_sink *sink) {
+  guint64 count;
+  if (read(q->fd, &count, sizeof count) < 0)
+    count = 0; /* nothing new: what waits is still taken */
+  g_mutex_lock(&q->mutex);
+  GQueue items = q->items;
+  g_queue_init(&q->items);
+  guint dropped = q->dropped;
+  q->dropped = 0;
+  g_mutex_unlock(&q->mutex);
+  for (struct item *item; (item = g_queue_pop_head(&items)); item_free(item))
+    if (!item->text)
+      sink->frame(sink->user, item->time_s, item->arrival_s, item->values);
+    else if (sink->event)
+      sink->event(sink->user, item->event, item->text);
+  if (dropped && sink->event) {
+    g_autofree char *text = g_strdup_printf("a flood: %u rows were not taken", dropped);
+    sink->event(sink->user, EW_SOURCE_GARBAGE, text);
+  }
+}

@@ -1,0 +1,140 @@
+/* CAN frames of Linux SocketCAN, over any file descriptor that delivers struct can_frame.
+ *
+ * A row is made whenever a frame with the id of the map's first signal comes; the other signals keep
+ * their last figure for a second, and are NaN after it. */
+#include "cell/source_can.h"
+#include "base/error.h"
+#include "cell/source_kinds.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <linux/can.h>
+#include <linux/can/raw.h>
+#include <math.h>
+#include <net/if.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#define STALE_S 1.0
+#define AT_ONCE 4096
+
+struct can_source {
+  struct ew_source base;
+  struct ew_bus_map *map;
+  double *values, *heard_s, *row;
+  gboolean headed, broken;
+  double told_s;
+};
+
+static void can_close(struct ew_source *base) {
+  struct can_source *s = (struct can_source *)base;
+  if (base->fd >= 0)
+    close(base->fd);
+  ew_bus_map_free(s->map);
+  g_free(s->values);
+  g_free(s->heard_s);
+  g_free(s->row);
+  g_free(s);
+}
+
+static void tell(struct can_source *s, const struct ew_source_sink *sink,
+                 enum ew_source_event event, const char *text, double now_s) {
+  if (sink->event && now_s > s->told_s + 1)
+    sink->event(sink->user, event, text);
+  s->told_s = now_s;
+}
+
+static void take(struct can_source *s, const struct can_frame *frame,
+                 const struct ew_source_sink *sink, double now_s) {
+  gboolean extended = (frame->can_id & CAN_EFF_FLAG) != 0;
+  guint32 id = frame->can_id & (extended ? CAN_EFF_MASK : CAN_SFF_MASK);
+  const struct ew_bus_row *first = &g_array_index(s->map->rows, struct ew_bus_row, 0);
+  if (frame->can_id & CAN_ERR_FLAG) {
+    tell(s, sink, EW_SOURCE_GARBAGE, "the bus reports errors", now_s);
+    return;
+  }
+  if (frame->can_id & CAN_RTR_FLAG || frame->len > CAN_MAX_DLEN)
+    return;
+  for (guint i = 0; i < s->map->rows->len; i++)
+    if (ew_bus_signal_value(&g_array_index(s->map->rows, struct ew_bus_row, i), id, extended,
+                            frame->data, frame->len, &s->values[i]))
+      s->heard_s[i] = now_s;
+  if (id != (guint32)first->id || extended != first->extended)
+    return;
+  for (guint i = 0; i < s->map->rows->len; i++)
+    s->row[i] = now_s - s->heard_s[i] <= STALE_S ? s->values[i] : (double)NAN;
+  sink->frame(sink->user, now_s, now_s, s->row);
+}
+
+static void can_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct can_source *s = (struct can_source *)base;
+  struct can_frame frame;
+  if (!s->headed)
+    sink->head(sink->user, &s->map->channels);
+  s->headed = TRUE;
+  for (int i = 0; i < AT_ONCE; i++) {
+    gssize got = read(base->fd, &frame, sizeof frame);
+    if (got == sizeof frame)
+      take(s, &frame, sink, ew_monotonic_s());
+    else if (got > 0)
+      tell(s, sink, EW_SOURCE_GARBAGE, "a frame of a wrong size", now_s);
+    else if (got == 0) {
+      base->ended = TRUE;
+      if (sink->event)
+        sink->event(sink->user, EW_SOURCE_ENDED, "the bus was closed");
+      return;
+    } else {
+      if (errno != EAGAIN && errno != EINTR && !s->broken) {
+        s->broken = TRUE; /* told once; the interface may come up again */
+        tell(s, sink, EW_SOURCE_LOST, g_strerror(errno), now_s);
+      } else if (errno == EAGAIN)
+        s->broken = FALSE;
+      base->wake_s = s->broken ? now_s + 0.5 : INFINITY;
+      return;
+    }
+  }
+}
+
+static const struct ew_source_class fd_class = {"can-fd", "", "", NULL, can_read, NULL, can_close};
+
+struct ew_source *ew_source_can(int fd, struct ew_bus_map *map) {
+  struct can_source *s = g_new0(struct can_source, 1);
+  s->base = (struct ew_source){.class = &fd_class, .fd = fd, .wake_s = INFINITY};
+  s->map = map;
+  s->values = g_new0(double, map->rows->len);
+  s->heard_s = g_new0(double, map->rows->len);
+  s->row = g_new0(double, map->rows->len);
+  for (guint i = 0; i < map->rows->len; i++)
+    s->heard_s[i] = -INFINITY;
+  s->told_s = -INFINITY;
+  fcntl(fd, F_SETFL, fcntl(fd, F_GETFL) | O_NONBLOCK);
+  return &s->base;
+}
+
+static struct ew_source *can_open(const char *rest, GError **error) {
+  const char *query = strchr(rest, '?');
+  g_autofree char *name = query ? g_strndup(rest, (gsize)(query - rest)) : g_strdup(rest);
+  g_autofree char *path = ew_url_option(rest, "map");
+  g_autoptr(ew_bus_map) map = ew_bus_map_file(path, "signals", error);
+  if (!map)
+    return NULL;
+  int fd = socket(PF_CAN, SOCK_RAW | SOCK_CLOEXEC, CAN_RAW);
+  struct sockaddr_can address = {.can_family = AF_CAN, .can_ifindex = (int)if_nametoindex(name)};
+  can_err_mask_t errors = CAN_ERR_MASK;
+  if (fd < 0 || address.can_ifindex == 0 ||
+      bind(fd, (struct sockaddr *)&address, sizeof address) != 0) {
+    ew_refuse(error, "CAN interface '%s': %s", name, g_strerror(errno));
+    if (fd >= 0)
+      close(fd);
+    return NULL;
+  }
+  setsockopt(fd, SOL_CAN_RAW, CAN_RAW_ERR_FILTER, &errors, sizeof errors);
+  return ew_source_can(fd, g_steal_pointer(&map));
+}
+const struct ew_source_class ew_source_class_can = {"can",
+                                                    "can:INTERFACE?map=FILE",
+                                                    "signals of a CAN bus (Linux SocketCAN)",
+                                                    can_open,
+                                                    can_read,
+                                                    NULL,
+                                                    can_close};

@@ -1,0 +1,225 @@
+/* Modbus, TCP and RTU, by libmodbus in a thread of its own: registers that stand together are read
+ * together, all of them every `every` seconds; a silent device is told and tried again. */
+#include "base/error.h"
+#include "cell/bus_map.h"
+#include "cell/bus_queue.h"
+#include "cell/source_kinds.h"
+#include <errno.h>
+#include <math.h>
+#include <modbus.h>
+#include <stdio.h>
+#include <string.h>
+
+#define ANSWER_MS    200
+#define TOGETHER     100 /* registers of one request */
+#define HOLES        8   /* unused ones that may stand between */
+#define ROWS_WAITING 20000
+
+struct request {
+  int kind, address, count;
+};
+
+struct modbus_source {
+  struct ew_source base;
+  struct ew_bus_map *map;
+  struct ew_bus_queue *queue;
+  GArray *requests; /* struct request */
+  modbus_t *bus;
+  double every_s;
+  gint stopping; /* atomic */
+  gboolean headed, connected, told;
+  GThread *thread;
+};
+
+static int words(const struct ew_bus_row *row) {
+  return row->kind >= EW_REGISTER_COIL || row->type <= EW_REGISTER_UINT16 ? 1 : 2;
+}
+
+static gint by_place(gconstpointer a, gconstpointer b) {
+  const struct ew_bus_row *x = *(const struct ew_bus_row *const *)a,
+                          *y = *(const struct ew_bus_row *const *)b;
+  return x->kind != y->kind ? x->kind - y->kind : x->address - y->address;
+}
+
+static GArray *plan(const struct ew_bus_map *map) {
+  GArray *requests = g_array_new(FALSE, FALSE, sizeof(struct request));
+  g_autoptr(GPtrArray) rows = g_ptr_array_new();
+  for (guint i = 0; i < map->rows->len; i++)
+    g_ptr_array_add(rows, &g_array_index(map->rows, struct ew_bus_row, i));
+  g_ptr_array_sort(rows, by_place);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_bus_row *row = g_ptr_array_index(rows, i);
+    struct request *last =
+        requests->len ? &g_array_index(requests, struct request, requests->len - 1) : NULL;
+    int end = row->address + words(row);
+    if (last && last->kind == row->kind && row->address <= last->address + last->count + HOLES &&
+        end - last->address <= TOGETHER) {
+      last->count = MAX(last->count, end - last->address);
+      continue;
+    }
+    struct request one = {row->kind, row->address, words(row)};
+    g_array_append_val(requests, one);
+  }
+  return requests;
+}
+
+static int ask(struct modbus_source *s, const struct request *q, guint16 *into) {
+  guint8 bits[TOGETHER + 2];
+  int got;
+  switch (q->kind) {
+  case EW_REGISTER_HOLDING: return modbus_read_registers(s->bus, q->address, q->count, into);
+  case EW_REGISTER_INPUT: return modbus_read_input_registers(s->bus, q->address, q->count, into);
+  case EW_REGISTER_COIL: got = modbus_read_bits(s->bus, q->address, q->count, bits); break;
+  default: got = modbus_read_input_bits(s->bus, q->address, q->count, bits);
+  }
+  for (int i = 0; i < got; i++)
+    into[i] = bits[i];
+  return got;
+}
+
+static gboolean read_all(struct modbus_source *s, double *values) {
+  guint16 registers[TOGETHER + 2];
+  for (guint k = 0; k < s->requests->len; k++) {
+    const struct request *q = &g_array_index(s->requests, struct request, k);
+    if (ask(s, q, registers) != q->count)
+      return FALSE;
+    for (guint i = 0; i < s->map->rows->len; i++) {
+      const struct ew_bus_row *row = &g_array_index(s->map->rows, struct ew_bus_row, i);
+      if (row->kind == q->kind && row->address >= q->address &&
+          row->address + words(row) <= q->address + q->count)
+        values[i] = ew_bus_register_value(row, registers + row->address - q->address);
+    }
+  }
+  return TRUE;
+}
+
+static void lose(struct modbus_source *s) {
+  if (!s->told)
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, modbus_strerror(errno));
+  s->told = TRUE;
+  modbus_close(s->bus);
+  s->connected = FALSE;
+}
+
+static void nap(struct modbus_source *s, double until_s) {
+  while (!g_atomic_int_get(&s->stopping) && ew_monotonic_s() < until_s)
+    g_usleep((gulong)(1e6 * CLAMP(until_s - ew_monotonic_s(), 0.0001, 0.02)));
+}
+
+static gpointer work(gpointer user) {
+  struct modbus_source *s = user;
+  g_autofree double *values = g_new0(double, s->map->rows->len);
+  double next_s = ew_monotonic_s();
+  while (!g_atomic_int_get(&s->stopping)) {
+    if (!s->connected) {
+      s->connected = modbus_connect(s->bus) == 0;
+      if (!s->connected) {
+        lose(s);
+        nap(s, ew_monotonic_s() + 0.5);
+        continue;
+      }
+      modbus_flush(s->bus);
+      next_s = ew_monotonic_s();
+    }
+    if (!read_all(s, values)) {
+      lose(s);
+      continue;
+    }
+    double now = ew_monotonic_s();
+    if (s->told || !s->headed)
+      ew_bus_queue_event(s->queue, EW_SOURCE_CONNECTED, s->base.url ? s->base.url : "Modbus");
+    s->told = FALSE;
+    s->headed = TRUE;
+    ew_bus_queue_row(s->queue, now, now, values);
+    next_s = MAX(next_s + s->every_s, now - s->every_s);
+    nap(s, next_s);
+  }
+  return NULL;
+}
+
+static void modbus_source_close(struct ew_source *base) {
+  struct modbus_source *s = (struct modbus_source *)base;
+  g_atomic_int_set(&s->stopping, 1);
+  if (s->thread)
+    g_thread_join(s->thread);
+  if (s->bus) {
+    modbus_close(s->bus);
+    modbus_free(s->bus);
+  }
+  if (s->requests)
+    g_array_unref(s->requests);
+  ew_bus_queue_free(s->queue);
+  ew_bus_map_free(s->map);
+  g_free(s);
+}
+
+static void modbus_source_read(struct ew_source *base, const struct ew_source_sink *sink,
+                               double now_s) {
+  struct modbus_source *s = (struct modbus_source *)base;
+  (void)now_s;
+  if (!s->thread) { /* channels are told before the first row can come */
+    sink->head(sink->user, &s->map->channels);
+    s->thread = g_thread_new("modbus", work, s);
+  }
+  base->wake_s = INFINITY;
+  ew_bus_queue_drain(s->queue, sink);
+}
+
+static struct ew_source *begin(struct modbus_source *s, const char *rest, int unit,
+                               GError **error) {
+  g_autofree char *map = ew_url_option(rest, "map");
+  s->base.fd = -1;
+  s->map = ew_bus_map_file(map, "registers", error);
+  if (s->map && ew_url_number(rest, "every", 0.1, 0.001, 60, &s->every_s, error) && s->bus) {
+    modbus_set_slave(s->bus, unit);
+    modbus_set_response_timeout(s->bus, 0, ANSWER_MS * 1000);
+    s->requests = plan(s->map);
+    s->queue = ew_bus_queue_new(s->map->rows->len, ROWS_WAITING);
+    s->base.fd = ew_bus_queue_fd(s->queue);
+    return &s->base;
+  }
+  if (error && !*error)
+    ew_refuse(error, "%s: %s", rest, modbus_strerror(errno));
+  modbus_source_close(&s->base);
+  return NULL;
+}
+
+static struct ew_source *modbus_tcp_open(const char *rest, GError **error) {
+  char host[128];
+  int port, unit;
+  if (sscanf(rest, "//%127[^:/]:%d/%d", host, &port, &unit) != 3 || port < 1 || port > 65535 ||
+      unit < 0 || unit > 255) {
+    ew_refuse(error, "write modbus://HOST:PORT/UNIT?map=FILE");
+    return NULL;
+  }
+  struct modbus_source *s = g_new0(struct modbus_source, 1);
+  s->bus = modbus_new_tcp(host, port);
+  return begin(s, rest, unit, error);
+}
+const struct ew_source_class ew_source_class_modbus = {"modbus",
+                                                       "modbus://HOST:PORT/UNIT?map=FILE&every=0.1",
+                                                       "registers of a Modbus TCP device",
+                                                       modbus_tcp_open,
+                                                       modbus_source_read,
+                                                       NULL,
+                                                       modbus_source_close};
+
+static struct ew_source *modbus_rtu_open(const char *rest, GError **error) {
+  double baud, unit;
+  const char *query = strchr(rest, '?');
+  g_autofree char *device = query ? g_strndup(rest, (gsize)(query - rest)) : g_strdup(rest);
+  if (!ew_url_number(rest, "baud", 19200, 1200, 921600, &baud, error) ||
+      !ew_url_number(rest, "unit", 1, 1, 247, &unit, error))
+    return NULL;
+  struct modbus_source *s = g_new0(struct modbus_source, 1);
+  s->bus = modbus_new_rtu(device, (int)baud, 'E', 8, 1);
+  return begin(s, rest, (int)unit, error);
+}
+const struct ew_source_class ew_source_class_modbus_rtu = {
+    "modbus-rtu",
+    "modbus-rtu:/dev/DEVICE?map=FILE&unit=1&baud=19200",
+    "registers of a Modbus RTU device, 8E1",
+    modbus_rtu_open,
+    modbus_source_read,
+    NULL,
+    modbus_source_close};

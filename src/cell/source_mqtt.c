@@ -1,0 +1,168 @@
+/* MQTT by libmosquitto's own thread. With a map each topic carries one figure, and every message makes
+ * a row with the latest of all (NaN before the first). Without one the messages of the topic named
+ * in the URL are lines, as a logger writes them. */
+#include "base/error.h"
+#include "cell/bus_map.h"
+#include "cell/bus_queue.h"
+#include "cell/line_parser.h"
+#include "cell/source_kinds.h"
+#include "base/number.h"
+#include <math.h>
+#include <mosquitto.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#define ROWS_WAITING 100000
+#define KEEP_ALIVE_S 5
+
+struct mqtt_source {
+  struct ew_source base;
+  struct mosquitto *client;
+  struct ew_bus_map *map; /* NULL: lines */
+  struct ew_bus_queue *queue;
+  struct ew_line_parser *parser;
+  int lines[2]; /* of messages that are lines: written by the client's thread */
+  double *values;
+  char *topic;
+  gboolean started;
+};
+
+static void on_connect(struct mosquitto *client, void *user, int how) {
+  struct mqtt_source *s = user;
+  if (how) {
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_connack_string(how));
+    return;
+  }
+  ew_bus_queue_event(s->queue, EW_SOURCE_CONNECTED, "the broker");
+  if (!s->map)
+    mosquitto_subscribe(client, NULL, s->topic, 0);
+  for (guint i = 0; s->map && i < s->map->rows->len; i++)
+    mosquitto_subscribe(client, NULL, g_array_index(s->map->rows, struct ew_bus_row, i).topic, 0);
+}
+
+static void on_disconnect(struct mosquitto *client, void *user, int how) {
+  struct mqtt_source *s = user;
+  (void)client;
+  if (how)
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_strerror(how));
+}
+
+static void on_figure(struct mqtt_source *s, const struct mosquitto_message *m) {
+  gboolean ours = FALSE;
+  for (guint i = 0; i < s->map->rows->len; i++) {
+    const struct ew_bus_row *row = &g_array_index(s->map->rows, struct ew_bus_row, i);
+    double value;
+    if (strcmp(row->topic, m->topic) != 0)
+      continue;
+    g_autofree char *text = g_strstrip(g_strndup(m->payload, (gsize)m->payloadlen));
+    s->values[i] = ew_number_parse(text, &value) ? row->scale * value + row->offset : (double)NAN;
+    ours = TRUE;
+  }
+  double now = ew_monotonic_s();
+  if (ours)
+    ew_bus_queue_row(s->queue, now, now, s->values);
+}
+
+static void on_message(struct mosquitto *client, void *user, const struct mosquitto_message *m) {
+  struct mqtt_source *s = user;
+  (void)client;
+  if (m->payloadlen <= 0 || m->payloadlen > EW_LINE_MOST - 1)
+    return;
+  if (s->map) {
+    on_figure(s, m);
+    return;
+  }
+  g_autofree char *line = g_strndup(m->payload, (gsize)m->payloadlen);
+  gsize size = strlen(line);
+  line[size] = '\n';
+  if (send(s->lines[1], line, size + 1, MSG_DONTWAIT) < 0)
+    ew_bus_queue_event(s->queue, EW_SOURCE_GARBAGE, "a flood: a message was not taken");
+}
+
+static void mqtt_close(struct ew_source *base) {
+  struct mqtt_source *s = (struct mqtt_source *)base;
+  if (s->client) {
+    mosquitto_disconnect(s->client);
+    if (s->started)
+      mosquitto_loop_stop(s->client, true);
+    mosquitto_destroy(s->client);
+  }
+  if (s->lines[0]) {
+    close(s->lines[0]);
+    close(s->lines[1]);
+  }
+  ew_bus_queue_free(s->queue);
+  ew_bus_map_free(s->map);
+  ew_line_parser_free(s->parser);
+  g_free(s->values);
+  g_free(s->topic);
+  g_free(s);
+}
+
+static void read_lines(struct mqtt_source *s, const struct ew_source_sink *sink) {
+  char bytes[EW_LINE_MOST];
+  gssize got;
+  while ((got = recv(s->lines[0], bytes, sizeof bytes, MSG_DONTWAIT)) > 0)
+    ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
+}
+
+static void mqtt_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
+  struct mqtt_source *s = (struct mqtt_source *)base;
+  if (!s->started) {
+    if (s->map)
+      sink->head(sink->user, &s->map->channels);
+    s->started = mosquitto_loop_start(s->client) == MOSQ_ERR_SUCCESS;
+  }
+  ew_bus_queue_drain(s->queue, sink);
+  if (!s->map)
+    read_lines(s, sink);
+  base->wake_s = s->map ? INFINITY : now_s + 0.002; /* two things to wait for, one to poll */
+}
+
+static struct ew_source *mqtt_open(const char *rest, GError **error) {
+  char host[128], topic[256] = "";
+  int port;
+  if (sscanf(rest, "//%127[^:/]:%d/%255[^?]", host, &port, topic) < 2 || port < 1 || port > 65535) {
+    ew_refuse(error, "write mqtt://HOST:PORT/TOPIC, or mqtt://HOST:PORT/?map=FILE");
+    return NULL;
+  }
+  g_autofree char *path = ew_url_option(rest, "map");
+  g_autoptr(ew_bus_map) map = path ? ew_bus_map_file(path, "topics", error) : NULL;
+  if ((path && !map) || (!path && !*topic)) {
+    if (!path)
+      ew_refuse(error, "a topic is missing, or map=FILE");
+    return NULL;
+  }
+  struct mqtt_source *s = g_new0(struct mqtt_source, 1);
+  guint count = map ? map->rows->len : 0;
+  s->map = g_steal_pointer(&map);
+  s->topic = g_strdup(topic);
+  s->parser = ew_line_parser_new();
+  s->queue = ew_bus_queue_new(count, ROWS_WAITING);
+  s->values = g_new0(double, count + 1);
+  for (guint i = 0; i < count; i++)
+    s->values[i] = NAN;
+  mosquitto_lib_init();
+  s->client = mosquitto_new(NULL, true, s);
+  mosquitto_connect_callback_set(s->client, on_connect);
+  mosquitto_disconnect_callback_set(s->client, on_disconnect);
+  mosquitto_message_callback_set(s->client, on_message);
+  mosquitto_reconnect_delay_set(s->client, 1, 2, false);
+  s->base.fd = ew_bus_queue_fd(s->queue);
+  if ((s->map || socketpair(AF_UNIX, SOCK_SEQPACKET, 0, s->lines) == 0) &&
+      mosquitto_connect_async(s->client, host, port, KEEP_ALIVE_S) != MOSQ_ERR_INVAL)
+    return &s->base;
+  ew_refuse(error, "mqtt:%s: the client could not be made", rest);
+  mqtt_close(&s->base);
+  return NULL;
+}
+const struct ew_source_class ew_source_class_mqtt = {
+    "mqtt",
+    "mqtt://HOST:PORT/TOPIC",
+    "lines, or with map=FILE figures, from an MQTT broker",
+    mqtt_open,
+    mqtt_read,
+    NULL,
+    mqtt_close};

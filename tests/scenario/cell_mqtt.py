@@ -1,0 +1,98 @@
+#!/usr/bin/env python3
+"""MQTT against Debian's own broker on this machine: lines of a topic, and figures by a map.
+
+Usage: cell_mqtt.py PROGRAM"""
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+
+program = sys.argv[1]
+broker = shutil.which("mosquitto") or ("/usr/sbin/mosquitto" if os.path.exists("/usr/sbin/mosquitto") else None)
+if not broker:
+    print("no broker is installed: the MQTT source is not tested")
+    print("[  SKIPPED ] 2 test(s).")
+    sys.exit(0)
+passed = failed = 0
+
+
+def check(good, says):
+    global passed, failed
+    if good:
+        passed += 1
+    else:
+        failed += 1
+        print("FAILED:", says)
+
+
+def packet(kind, body):
+    size, length = len(body), b""
+    while True:
+        size, digit = divmod(size, 128)
+        length += bytes([digit | (128 if size else 0)])
+        if not size:
+            return bytes([kind]) + length + body
+
+
+def text(word):
+    data = word.encode()
+    return len(data).to_bytes(2, "big") + data
+
+
+class Client:
+    """The few packets of MQTT 3.1.1 that a publisher needs."""
+
+    def __init__(self, port):
+        self.line = socket.create_connection(("127.0.0.1", port))
+        self.line.sendall(packet(0x10, text("MQTT") + bytes([4, 2, 0, 60]) + text("test")))
+        assert self.line.recv(4)[0] == 0x20
+
+    def publish(self, topic, payload):
+        self.line.sendall(packet(0x30, text(topic) + payload.encode()))
+
+
+with tempfile.TemporaryDirectory() as folder:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    settings = os.path.join(folder, "broker.conf")
+    open(settings, "w").write(f"listener {port} 127.0.0.1\nallow_anonymous true\n")
+    server = subprocess.Popen([broker, "-c", settings], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        for _ in range(100):
+            try:
+                client = Client(port)
+                break
+            except (OSError, AssertionError):
+                time.sleep(0.05)
+        topics = os.path.join(folder, "topics.yaml")
+        open(topics, "w").write("topics:\n  - {name: RPM, unit: rpm, topic: a/rpm}\n"
+                                "  - {name: Oil pressure, unit: bar, topic: a/oil, scale: 0.1}\n")
+        for url, send in ((f"mqtt://127.0.0.1:{port}/cell/lines",
+                           [("cell/lines", "Time [s],RPM [rpm]")] + [("cell/lines", f"{i / 10},{1000 + i}") for i in range(50)]),
+                          (f"mqtt://127.0.0.1:{port}/?map={topics}",
+                           [("a/rpm" if i % 2 else "a/oil", str(40 + i)) for i in range(50)])):
+            book = os.path.join(folder, "mqtt.book")
+            recorder = subprocess.Popen([program, "cell", "record", "--json", "--book", book, "--source", url, "--for", "4 s"],
+                                        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+            for line in recorder.stdout:
+                if json.loads(line).get("what") == "connected":
+                    break
+            time.sleep(0.3)
+            for topic, payload in send:
+                client.publish(topic, payload)
+                time.sleep(0.005)
+            news = [json.loads(line) for line in recorder.stdout]
+            commits = [n for n in news if n["event"] == "commit"]
+            check(commits and commits[-1]["stored_rows"] == 50, f"{url}: every message is a row: {commits[-1:]}")
+    finally:
+        server.terminate()
+        server.wait()
+if failed:
+    print(f"[  FAILED  ] {failed} test(s).")
+print(f"[  PASSED  ] {passed} test(s).")
+sys.exit(1 if failed else 0)

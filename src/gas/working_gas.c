@@ -1,0 +1,237 @@
+#include "gas/working_gas.h"
+#include "base/error.h"
+#include "gas/equilibrium.h"
+#include <gsl/gsl_multifit.h>
+#include <math.h>
+#include <string.h>
+
+#define FIT_POINTS                  56
+#define FIT_FROM_K                  250.0
+#define FIT_STEP_K                  50.0
+#define REFERENCE_K                 298.15
+#define NITROGEN_PER_OXYGEN         3.773
+#define ATMOSPHERIC_NITROGEN_KG_MOL 28.16e-3
+#define WATER_KG_MOL                18.015e-3
+
+/* A composition in mol per kg; "atmospheric nitrogen" counts as N2 with its heavier mass. */
+struct composition {
+  double mole[EW_EQUILIBRIUM_SPECIES];
+};
+
+static struct composition moist_air(double humidity_ratio) {
+  struct composition air = {{0}};
+  double dry = 1 / (1 + humidity_ratio);
+  double oxygen = dry / (31.998e-3 + NITROGEN_PER_OXYGEN * ATMOSPHERIC_NITROGEN_KG_MOL);
+  air.mole[EW_O2] = oxygen;
+  air.mole[EW_N2] = NITROGEN_PER_OXYGEN * oxygen;
+  air.mole[EW_H2O] = humidity_ratio * dry / WATER_KG_MOL;
+  return air;
+}
+
+static void charge_elements(const struct ew_working_gas *gas, const struct composition *air,
+                            double *element_mol_kg) {
+  for (int e = 0; e < EW_ELEMENTS; e++) {
+    double from_air = 0;
+    for (int j = 0; j < EW_EQUILIBRIUM_SPECIES; j++)
+      from_air += air->mole[j] * ew_species_atoms(j, e);
+    element_mol_kg[e] =
+        (1 - gas->fuel_share) * from_air + gas->fuel_share * gas->fuel.element_mol_kg[e];
+  }
+}
+
+static double moles(const struct composition *c) {
+  double sum = 0;
+  for (int j = 0; j < EW_EQUILIBRIUM_SPECIES; j++)
+    sum += c->mole[j];
+  return sum;
+}
+
+static double composition_cv(const struct composition *c, double t) {
+  double sum = 0;
+  for (int j = 0; j < EW_EQUILIBRIUM_SPECIES; j++)
+    sum += c->mole[j] * (ew_species_cp_j_mol_k(j, t) - EW_GAS_CONSTANT_J_MOL_K);
+  return sum;
+}
+
+static double polynomial(const double *c, double tau) {
+  double sum = c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 0; i--)
+    sum = sum * tau + c[i];
+  return sum;
+}
+
+static double slope(const double *c, double tau) {
+  double sum = (EW_GAS_TERMS - 1) * c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 1; i--)
+    sum = sum * tau + i * c[i];
+  return sum / 1000;
+}
+
+/* cv sampled at 250, 300, ... 3,000 K -> energy coefficients; returns the largest relative error. */
+static double fit(const double *cv, double energy_at_reference, double *energy) {
+  int terms = EW_GAS_TERMS - 1;
+  gsl_matrix *x = gsl_matrix_alloc(FIT_POINTS, terms), *cov = gsl_matrix_alloc(terms, terms);
+  gsl_vector *y = gsl_vector_alloc(FIT_POINTS), *c = gsl_vector_alloc(terms);
+  gsl_multifit_linear_workspace *work = gsl_multifit_linear_alloc(FIT_POINTS, terms);
+  for (int i = 0; i < FIT_POINTS; i++) {
+    double tau = (FIT_FROM_K + FIT_STEP_K * i) / 1000, power = 1 / cv[i];
+    gsl_vector_set(y, i, 1);
+    for (int k = 0; k < terms; k++, power *= tau)
+      gsl_matrix_set(x, i, k, power);
+  }
+  double chi, worst = 0;
+  gsl_multifit_linear(x, y, c, cov, &chi, work);
+  energy[0] = 0;
+  for (int k = 0; k < terms; k++)
+    energy[k + 1] = 1000 * gsl_vector_get(c, k) / (k + 1);
+  energy[0] = energy_at_reference - polynomial(energy, REFERENCE_K / 1000);
+  for (int i = 0; i < FIT_POINTS; i++)
+    worst = fmax(worst, fabs(slope(energy, (FIT_FROM_K + FIT_STEP_K * i) / 1000) / cv[i] - 1));
+  gsl_multifit_linear_free(work);
+  gsl_matrix_free(x);
+  gsl_matrix_free(cov);
+  gsl_vector_free(y);
+  gsl_vector_free(c);
+  return worst;
+}
+
+static void fit_composition(struct ew_working_gas *gas, enum ew_gas_part part,
+                            const struct composition *c) {
+  double cv[FIT_POINTS];
+  for (int i = 0; i < FIT_POINTS; i++)
+    cv[i] = composition_cv(c, FIT_FROM_K + FIT_STEP_K * i);
+  gas->gas_constant_j_kg_k[part] = moles(c) * EW_GAS_CONSTANT_J_MOL_K;
+  double worst = fit(cv, ew_composition_energy_j_kg(c->mole, REFERENCE_K), gas->energy_j_kg[part]);
+  gas->largest_fit_error = fmax(gas->largest_fit_error, worst);
+}
+
+static void fit_fuel(struct ew_working_gas *gas) {
+  double cv[FIT_POINTS], constant = EW_GAS_CONSTANT_J_MOL_K / gas->fuel.molar_mass_kg_mol;
+  for (int i = 0; i < FIT_POINTS; i++)
+    cv[i] = ew_combustible_cp_j_kg_k(&gas->fuel, FIT_FROM_K + FIT_STEP_K * i) - constant;
+  gas->gas_constant_j_kg_k[EW_GAS_FUEL] = constant;
+  double at = ew_combustible_enthalpy_j_kg(&gas->fuel, REFERENCE_K) - constant * REFERENCE_K;
+  gas->largest_fit_error = fmax(gas->largest_fit_error, fit(cv, at, gas->energy_j_kg[EW_GAS_FUEL]));
+}
+
+static double blend(double t) {
+  double x = CLAMP((t - 1500) / 300, 0, 1);
+  return x * x * (3 - 2 * x);
+}
+
+static gboolean tabulate(struct ew_working_gas *gas, const double *element_mol_kg) {
+  for (int i = 0; i < EW_DISSOCIATION_ROWS; i++)
+    for (int j = 0; j < EW_DISSOCIATION_STEPS; j++) {
+      double t = 1500 + 100 * i, p = 0.3e5 * pow(10, j / 2.0);
+      struct composition c;
+      if (!ew_equilibrium(element_mol_kg, t, p, c.mole))
+        return FALSE;
+      double frozen = polynomial(gas->energy_j_kg[EW_GAS_BURNED], t / 1000);
+      double constant = moles(&c) * EW_GAS_CONSTANT_J_MOL_K;
+      gas->energy_departure_j_kg[i][j] =
+          blend(t) * (ew_composition_energy_j_kg(c.mole, t) - frozen);
+      gas->constant_departure[i][j] =
+          blend(t) * (constant / gas->gas_constant_j_kg_k[EW_GAS_BURNED] - 1);
+    }
+  return TRUE;
+}
+
+gboolean ew_working_gas_make(const struct ew_combustible *fuel, double equivalence,
+                             double humidity_ratio, struct ew_working_gas *gas, GError **error) {
+  memset(gas, 0, sizeof *gas);
+  gas->fuel = *fuel;
+  gas->equivalence = equivalence;
+  gas->humidity_ratio = humidity_ratio;
+  if (!(equivalence >= 0.5 && equivalence <= 2))
+    return ew_refuse(error, "equivalence ratio %g is outside 0.5 to 2 (lambda 0.5 to 2)",
+                     equivalence);
+  if (!(humidity_ratio >= 0 && humidity_ratio <= 0.1))
+    return ew_refuse(error, "humidity ratio %g kg/kg is outside 0 to 0.1", humidity_ratio);
+  double dry = ew_combustible_stoichiometric_ratio(fuel);
+  if (!(dry > 0.5))
+    return ew_refuse(error,
+                     "fuel %s needs %g kg of air per kg: it does not burn in air as described",
+                     fuel->name, dry);
+  gas->stoichiometric_ratio = dry * (1 + humidity_ratio);
+  gas->fuel_share = equivalence / (equivalence + gas->stoichiometric_ratio);
+  struct composition air = moist_air(humidity_ratio), burned;
+  double element[EW_ELEMENTS];
+  charge_elements(gas, &air, element);
+  if (!ew_equilibrium(element, 1700, 20e5, burned.mole))
+    return ew_refuse(error,
+                     "no equilibrium of burned gas for %s at equivalence ratio %g: too rich?",
+                     fuel->name, equivalence);
+  fit_composition(gas, EW_GAS_AIR, &air);
+  fit_fuel(gas);
+  fit_composition(gas, EW_GAS_BURNED, &burned);
+  if (!tabulate(gas, element))
+    return ew_refuse(error, "no table of dissociation for %s at equivalence ratio %g", fuel->name,
+                     equivalence);
+  return TRUE;
+}
+
+void ew_working_gas_make_perfect(double gamma, double gas_constant, struct ew_working_gas *gas) {
+  memset(gas, 0, sizeof *gas);
+  gas->equivalence = 1;
+  for (int k = 0; k < EW_GAS_PARTS; k++) {
+    gas->gas_constant_j_kg_k[k] = gas_constant;
+    gas->energy_j_kg[k][1] = 1000 * gas_constant / (gamma - 1);
+  }
+}
+
+double ew_working_gas_constant(const struct ew_working_gas *gas, double burned, double fuel) {
+  const double *r = gas->gas_constant_j_kg_k;
+  return r[EW_GAS_AIR] + burned * (r[EW_GAS_BURNED] - r[EW_GAS_AIR]) +
+         fuel * (r[EW_GAS_FUEL] - r[EW_GAS_AIR]);
+}
+
+static void mix(const struct ew_working_gas *gas, double burned, double fuel, double *c) {
+  const double(*a)[EW_GAS_TERMS] = gas->energy_j_kg;
+  for (int i = 0; i < EW_GAS_TERMS; i++)
+    c[i] = a[EW_GAS_AIR][i] + burned * (a[EW_GAS_BURNED][i] - a[EW_GAS_AIR][i]) +
+           fuel * (a[EW_GAS_FUEL][i] - a[EW_GAS_AIR][i]);
+}
+
+double ew_working_gas_energy(const struct ew_working_gas *gas, double burned, double fuel,
+                             double t) {
+  double c[EW_GAS_TERMS];
+  mix(gas, burned, fuel, c);
+  return polynomial(c, t / 1000);
+}
+
+double ew_working_gas_cv(const struct ew_working_gas *gas, double burned, double fuel, double t) {
+  double c[EW_GAS_TERMS];
+  mix(gas, burned, fuel, c);
+  return slope(c, t / 1000);
+}
+
+void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double pressure_pa,
+                              double *energy_j_kg, double *constant) {
+  *energy_j_kg = *constant = 0;
+  if (!(t > 1500))
+    return;
+  double x = fmin((t - 1500) / 100, EW_DISSOCIATION_ROWS - 1.001);
+  double y = CLAMP(log(pressure_pa / 0.3e5) / 1.151292546497023, 0, EW_DISSOCIATION_STEPS - 1.001);
+  int i = (int)x, j = (int)y;
+  x -= i;
+  y -= j;
+  const double(*u)[EW_DISSOCIATION_STEPS] = &gas->energy_departure_j_kg[i];
+  const double(*r)[EW_DISSOCIATION_STEPS] = &gas->constant_departure[i];
+  *energy_j_kg =
+      (1 - x) * ((1 - y) * u[0][j] + y * u[0][j + 1]) + x * ((1 - y) * u[1][j] + y * u[1][j + 1]);
+  *constant =
+      (1 - x) * ((1 - y) * r[0][j] + y * r[0][j + 1]) + x * ((1 - y) * r[1][j] + y * r[1][j + 1]);
+}
+
+double ew_working_gas_mixture_temperature_k(const struct ew_working_gas *gas, double air_k,
+                                            double evaporated_from_gas) {
+  double z = gas->fuel_share, t = air_k;
+  double air = ew_working_gas_energy(gas, 0, 0, air_k) + gas->gas_constant_j_kg_k[0] * air_k;
+  double vapour = ew_working_gas_energy(gas, 0, 1, air_k) + gas->gas_constant_j_kg_k[1] * air_k;
+  double wanted = (1 - z) * air + z * (vapour - evaporated_from_gas * gas->fuel.latent_heat_j_kg);
+  double r = ew_working_gas_constant(gas, 0, z);
+  for (int i = 0; i < 20; i++)
+    t -= (ew_working_gas_energy(gas, 0, z, t) + r * t - wanted) /
+         (ew_working_gas_cv(gas, 0, z, t) + r);
+  return t;
+}

@@ -140,6 +140,8 @@ gboolean ew_working_gas_make(const struct ew_combustible *fuel, double equivalen
                              double humidity_ratio, struct ew_working_gas *gas, GError **error) {
   memset(gas, 0, sizeof *gas);
   gas->fuel = *fuel;
+  gas->coldest_k = 60;
+  gas->hottest_k = 4000;
   gas->equivalence = equivalence;
   gas->humidity_ratio = humidity_ratio;
   if (!(equivalence >= 0.5 && equivalence <= 2))
@@ -173,6 +175,8 @@ gboolean ew_working_gas_make(const struct ew_combustible *fuel, double equivalen
 void ew_working_gas_make_perfect(double gamma, double gas_constant, struct ew_working_gas *gas) {
   memset(gas, 0, sizeof *gas);
   gas->equivalence = 1;
+  gas->coldest_k = 1e-9;
+  gas->hottest_k = 1e12;
   for (int k = 0; k < EW_GAS_PARTS; k++) {
     gas->gas_constant_j_kg_k[k] = gas_constant;
     gas->energy_j_kg[k][1] = 1000 * gas_constant / (gamma - 1);

@@ -26,6 +26,8 @@ struct ew_working_gas {
   double energy_j_kg[EW_GAS_PARTS][EW_GAS_TERMS]; /* u = sum c_i (T/1000)^i */
   double energy_departure_j_kg[EW_DISSOCIATION_ROWS][EW_DISSOCIATION_STEPS];
   double constant_departure[EW_DISSOCIATION_ROWS][EW_DISSOCIATION_STEPS]; /* R = R_frozen (1 + d) */
+  double coldest_k,
+      hottest_k;            /* temperatures are held within these: a run that gets there is wrong */
   double largest_fit_error; /* of cv over the range, relative */
 };
 

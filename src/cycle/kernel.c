@@ -1,0 +1,45 @@
+#include "cycle/kernel.h"
+#include "base/error.h"
+#include <string.h>
+
+extern const struct ew_kernel ew_kernel_set_base;
+#ifdef EW_HAVE_LEVELS
+extern const struct ew_kernel ew_kernel_set_avx2, ew_kernel_set_avx512;
+#endif
+
+/* Best last. */
+static int available(const struct ew_kernel **found) {
+  int n = 0;
+  found[n++] = &ew_kernel_set_base;
+#ifdef EW_HAVE_LEVELS
+  if (__builtin_cpu_supports("x86-64-v3"))
+    found[n++] = &ew_kernel_set_avx2;
+  if (__builtin_cpu_supports("x86-64-v4"))
+    found[n++] = &ew_kernel_set_avx512;
+#endif
+  return n;
+}
+
+const struct ew_kernel *ew_kernel_named(const char *name) {
+  const struct ew_kernel *found[3];
+  int n = available(found);
+  for (int i = 0; i < n; i++)
+    if (strcmp(found[i]->name, name) == 0)
+      return found[i];
+  return NULL;
+}
+
+const struct ew_kernel *ew_kernel_choose(GError **error) {
+  const char *wanted = g_getenv("ENGINEWRIGHT_SIMD");
+  const struct ew_kernel *found[3];
+  int n = available(found);
+  if (!wanted || !*wanted)
+    return found[n - 1];
+  const struct ew_kernel *kernel = ew_kernel_named(wanted);
+  if (!kernel)
+    ew_refuse(
+        error,
+        "ENGINEWRIGHT_SIMD is '%s'; this machine can do base%s%s: set one of these or unset it",
+        wanted, n > 1 ? ", avx2" : "", n > 2 ? ", avx512" : "");
+  return kernel;
+}

@@ -1,0 +1,33 @@
+/* The vector kernels, one set per level, chosen once at run time.
+ *
+ * ENGINEWRIGHT_SIMD=base|avx2|avx512 asks for a level; otherwise the best that the processor has.
+ * All levels give the same bits. */
+#pragma once
+#include "cycle/ends.h"
+#include "cycle/pipes.h"
+
+struct ew_kernel {
+  const char *name;
+  int doubles; /* per vector */
+  /* Steps of pipes.h by number. wave_rate[EW_LANES]: max (|u|+c)/dx of each lane; with stride 1 the
+   * caller takes the largest of all. step_s[EW_LANES]; with stride 1 all equal. */
+  void (*primitives)(struct ew_pipes *pipes, double *wave_rate); /* 1 */
+  void (*predict)(struct ew_pipes *pipes, const double *step_s); /* 3 */
+  void (*riemann)(struct ew_pipes *pipes);                       /* 4 */
+  void (*update)(struct ew_pipes *pipes, const double *step_s,
+                 const struct ew_pipe_physics *physics); /* 6 */
+  /* Step 5 in lanes: ends at a node, and constant-pressure junctions. */
+  void (*ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_node *nodes,
+               const double *step_s);
+  void (*junction)(struct ew_pipes *pipes, struct ew_end *ends, const int *members, int n,
+                   double *pressure_pa);
+  /* For tests: y = ln x or e^x over n elements, n a multiple of 8. */
+  void (*logarithm)(const double *x, double *y, int n);
+  void (*exponential)(const double *x, double *y, int n);
+};
+
+/* The level in use. NULL with an error when ENGINEWRIGHT_SIMD names a level that is unknown or that
+ * this processor does not have. */
+const struct ew_kernel *ew_kernel_choose(GError **error);
+/* By name, for tests and benchmarks; NULL when not built or not possible here. */
+const struct ew_kernel *ew_kernel_named(const char *name);

@@ -1,0 +1,274 @@
+/* Pipe kernel: steps 1, 3, 4 and 6 of pipes.h. Compiled once per vector level; see kernel.h.
+ *
+ * Notation: q = (rho, u, p, Yb, Yf); l and r are the states left and right of a face; s wave speeds.
+ * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with wave speeds after Einfeldt 1988 (Roe means). */
+#include "cycle/kernel_level.h"
+#include "cycle/vector.h"
+
+/* Energy of the mixture as a polynomial in tau = T/1000 K. */
+struct mixture {
+  V c[EW_GAS_TERMS];
+};
+
+INLINE struct mixture mix(const struct ew_lane_gas *gas, int lane, V burned, V fuel) {
+  struct mixture m;
+  for (int i = 0; i < EW_GAS_TERMS; i++)
+    m.c[i] = load(&gas->energy[0][i][lane]) + burned * load(&gas->energy[1][i][lane]) +
+             fuel * load(&gas->energy[2][i][lane]);
+  return m;
+}
+
+INLINE V energy_at(const struct mixture *m, V tau) {
+  V s = m->c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 0; i--)
+    s = s * tau + m->c[i];
+  return s;
+}
+
+INLINE V slope_at(const struct mixture *m, V tau) {
+  V s = (double)(EW_GAS_TERMS - 1) * m->c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 1; i--)
+    s = s * tau + (double)i * m->c[i];
+  return s;
+}
+
+INLINE V part_at(const struct ew_lane_gas *gas, int part, int lane, V tau) {
+  V s = load(&gas->energy[part][EW_GAS_TERMS - 1][lane]);
+  for (int i = EW_GAS_TERMS - 2; i >= 0; i--)
+    s = s * tau + load(&gas->energy[part][i][lane]);
+  return s;
+}
+
+INLINE V constant_of(const struct ew_lane_gas *gas, int lane, V burned, V fuel) {
+  return load(&gas->constant[0][lane]) + burned * load(&gas->constant[1][lane]) +
+         fuel * load(&gas->constant[2][lane]);
+}
+
+INLINE void primitives_of(struct ew_pipes *p, gsize e, int lane, V *rate) {
+  V mass = load(p->conserved[EW_MASS] + e), inverse = 1 / mass;
+  V rho = mass / load(p->volume_m3 + e), u = load(p->conserved[EW_MOMENTUM] + e) * inverse;
+  V yb = load(p->conserved[EW_BURNED] + e) * inverse,
+    yf = load(p->conserved[EW_FUEL] + e) * inverse;
+  V energy = load(p->conserved[EW_ENERGY] + e) * inverse - 0.5 * u * u;
+  struct mixture m = mix(p->gas, lane, yb, yf);
+  V tau = 1e-3 * load(p->primitive[EW_TEMPERATURE] + e), slope = splat(1);
+  V coldest = load(p->gas->coldest + lane), hottest = load(p->gas->hottest + lane);
+  for (int pass = 0; pass < 2; pass++) {
+    slope = slope_at(&m, tau);
+    tau = clamp(tau - (energy_at(&m, tau) - energy) / slope, coldest, hottest);
+  }
+  V r = constant_of(p->gas, lane, yb, yf), cv = 1e-3 * slope, t = 1e3 * tau, gamma = 1 + r / cv;
+  store(p->primitive[EW_DENSITY] + e, rho);
+  store(p->primitive[EW_VELOCITY] + e, u);
+  store(p->primitive[EW_PRESSURE] + e, rho * r * t);
+  store(p->primitive[EW_SHARE_BURNED] + e, yb);
+  store(p->primitive[EW_SHARE_FUEL] + e, yf);
+  store(p->primitive[EW_SPECIFIC_ENERGY] + e, energy);
+  store(p->primitive[EW_TEMPERATURE] + e, t);
+  store(p->primitive[EW_GAMMA] + e, gamma);
+  store(p->primitive[EW_CV] + e, cv);
+  store(p->primitive[EW_ENERGY_BY_BURNED] + e, part_at(p->gas, 1, lane, tau));
+  store(p->primitive[EW_ENERGY_BY_FUEL] + e, part_at(p->gas, 2, lane, tau));
+  *rate = most(*rate, (absolute(u) + root(gamma * r * t)) * load(p->inverse_length + e));
+}
+
+/* Visit the field in blocks of eight elements: all real cells of each pipe in lanes, everything in one
+ * run with stride 1 (ghosts come along and are masked). `extra` adds faces behind the last cell. */
+#define EACH_BLOCK(p, extra, ...)                                                                  \
+  for (int pipe_ = 0; pipe_ < ((p)->stride == 1 ? 1 : (p)->pipes); pipe_++) {                      \
+    gsize from_ = (p)->stride == 1 ? 0 : (gsize)(p)->first[pipe_] * EW_LANES;                      \
+    gsize to_ = (p)->stride == 1 ? ((p)->elements + 7) / 8 * 8                                     \
+                                 : from_ + (gsize)((p)->count[pipe_] + (extra)) * EW_LANES;        \
+    for (gsize block_ = from_; block_ < to_; block_ += EW_LANES)                                   \
+      for (int lane = 0; lane < EW_LANES; lane += EW_VECTOR) {                                     \
+        gsize e = block_ + lane;                                                                   \
+        __VA_ARGS__                                                                                \
+      }                                                                                            \
+  }
+
+static void primitives(struct ew_pipes *p, double *wave_rate) {
+  V rate[EW_LANES / EW_VECTOR];
+  for (int k = 0; k < EW_LANES / EW_VECTOR; k++)
+    rate[k] = splat(0);
+  EACH_BLOCK(p, 0, primitives_of(p, e, lane, &rate[lane / EW_VECTOR]);)
+  for (int k = 0; k < EW_LANES / EW_VECTOR; k++)
+    store(wave_rate + k * EW_VECTOR, rate[k]);
+}
+
+/* Monotonised central limiter (van Leer 1977). */
+INLINE V limited(V back, V ahead) {
+  V centre = 0.5 * (back + ahead);
+  V size = least(2 * least(absolute(back), absolute(ahead)), absolute(centre));
+  V with_sign = (V)((M)size | ((M)centre & INT64_MIN));
+  return pick(back * ahead > 0, with_sign, splat(0));
+}
+
+INLINE void predict_cell(struct ew_pipes *p, gsize e, int lane, V step) {
+  int s = p->stride;
+  V q[EW_RECONSTRUCTED], d[EW_RECONSTRUCTED];
+  for (int k = 0; k < EW_RECONSTRUCTED; k++) {
+    const double *w = p->primitive[k] + e;
+    q[k] = load(w);
+    d[k] = limited(q[k] - load(w - s), load(w + s) - q[k]);
+  }
+  V rho = q[EW_DENSITY], u = q[EW_VELOCITY], pr = q[EW_PRESSURE];
+  V h = 0.5 * step * load(p->inverse_length + e); /* dt / (2 dx) */
+  V spread = h * d[EW_VELOCITY] + 0.5 * step * u * load(p->area_slope + e);
+  V middle[EW_RECONSTRUCTED] = {
+      rho - h * u * d[EW_DENSITY] - rho * spread,
+      u - h * (u * d[EW_VELOCITY] + d[EW_PRESSURE] / rho),
+      pr - h * u * d[EW_PRESSURE] - load(p->primitive[EW_GAMMA] + e) * pr * spread,
+      q[EW_SHARE_BURNED] - h * u * d[EW_SHARE_BURNED],
+      q[EW_SHARE_FUEL] - h * u * d[EW_SHARE_FUEL],
+  };
+  V low_rho = middle[EW_DENSITY] - 0.5 * absolute(d[EW_DENSITY]);
+  V low_p = middle[EW_PRESSURE] - 0.5 * absolute(d[EW_PRESSURE]);
+  M safe = (low_rho > 0.1 * rho) & (low_p > 0.1 * pr); /* else first order here */
+  V t = load(p->primitive[EW_TEMPERATURE] + e), cv = load(p->primitive[EW_CV] + e);
+  V by_burned = load(p->primitive[EW_ENERGY_BY_BURNED] + e);
+  V by_fuel = load(p->primitive[EW_ENERGY_BY_FUEL] + e);
+  V energy = load(p->primitive[EW_SPECIFIC_ENERGY] + e);
+  for (int side = 0; side < 2; side++) {
+    double *const *face = side ? p->right : p->left;
+    V w[EW_RECONSTRUCTED];
+    for (int k = 0; k < EW_RECONSTRUCTED; k++) {
+      w[k] = pick(safe, side ? middle[k] + 0.5 * d[k] : middle[k] - 0.5 * d[k], q[k]);
+      store(face[k] + e, w[k]);
+    }
+    V r = constant_of(p->gas, lane, w[EW_SHARE_BURNED], w[EW_SHARE_FUEL]);
+    V face_t = w[EW_PRESSURE] / (w[EW_DENSITY] * r);
+    store(face[EW_SPECIFIC_ENERGY] + e, energy + cv * (face_t - t) +
+                                            by_burned * (w[EW_SHARE_BURNED] - q[EW_SHARE_BURNED]) +
+                                            by_fuel * (w[EW_SHARE_FUEL] - q[EW_SHARE_FUEL]));
+  }
+}
+
+static void predict(struct ew_pipes *p, const double *step_s) {
+  EACH_BLOCK(p, 0, predict_cell(p, e, lane, load(step_s + lane));)
+}
+
+struct side {
+  V rho, u, p, yb, yf, total; /* total: energy per volume */
+  V mass, s;                  /* flux through the moving wave rho (s - u), and the wave speed s */
+};
+
+INLINE struct side side_of(double *const *state, gsize e) {
+  struct side s;
+  s.rho = load(state[EW_DENSITY] + e);
+  s.u = load(state[EW_VELOCITY] + e);
+  s.p = load(state[EW_PRESSURE] + e);
+  s.yb = load(state[EW_SHARE_BURNED] + e);
+  s.yf = load(state[EW_SHARE_FUEL] + e);
+  s.total = s.rho * (load(state[EW_SPECIFIC_ENERGY] + e) + 0.5 * s.u * s.u);
+  return s;
+}
+
+INLINE void riemann_face(struct ew_pipes *p, gsize e) {
+  gsize back = e - p->stride;
+  struct side l = side_of(p->right, back), r = side_of(p->left, e), k;
+  V cl2 = load(p->primitive[EW_GAMMA] + back) * l.p / l.rho;
+  V cr2 = load(p->primitive[EW_GAMMA] + e) * r.p / r.rho;
+  V wl = root(l.rho), wr = root(r.rho), share = wl / (wl + wr);
+  V mean = r.u + share * (l.u - r.u), jump = r.u - l.u;
+  V c = root(cr2 + share * (cl2 - cr2) + 0.5 * share * (1 - share) * jump * jump);
+  l.s = least(l.u - root(cl2), mean - c);
+  r.s = most(r.u + root(cr2), mean + c);
+  l.mass = l.rho * (l.s - l.u);
+  r.mass = r.rho * (r.s - r.u);
+  V star = (r.p - l.p + l.u * l.mass - r.u * r.mass) / (l.mass - r.mass);
+  M from_left = star > 0; /* the side whose gas crosses the face */
+  k.rho = pick(from_left, l.rho, r.rho);
+  k.u = pick(from_left, l.u, r.u);
+  k.p = pick(from_left, l.p, r.p);
+  k.total = pick(from_left, l.total, r.total);
+  k.mass = pick(from_left, l.mass, r.mass);
+  k.s = pick(from_left, l.s, r.s);
+  M inner = (from_left & (l.s < 0)) | (~from_left & (r.s > 0)); /* face inside the star region */
+  V f_mass = k.rho * k.u, f_momentum = f_mass * k.u + k.p, f_energy = (k.total + k.p) * k.u;
+  V density = k.mass / (k.s - star);
+  V total = density * (k.total / k.rho + (star - k.u) * (star + k.p / k.mass));
+  V mass = pick(inner, f_mass + k.s * (density - k.rho), f_mass);
+  V momentum = pick(inner, f_momentum + k.s * (density * star - f_mass), f_momentum);
+  V energy = pick(inner, f_energy + k.s * (total - k.total), f_energy);
+  V area = load(p->area_m2 + e);
+  mass = area * mass;
+  M donor = mass > 0;
+  store(p->flux[EW_MASS] + e, mass);
+  store(p->flux[EW_MOMENTUM] + e, area * momentum);
+  store(p->flux[EW_ENERGY] + e, area * energy);
+  store(p->flux[EW_BURNED] + e, mass * pick(donor, l.yb, r.yb));
+  store(p->flux[EW_FUEL] + e, mass * pick(donor, l.yf, r.yf));
+}
+
+static void riemann(struct ew_pipes *p) {
+  EACH_BLOCK(p, 1, riemann_face(p, e);)
+}
+
+INLINE V masked(M live, V x) {
+  return (V)((M)x & live);
+}
+
+#define PRANDTL        0.707
+#define PRANDTL_TO_2_3 0.7937
+
+/* Friction: Blasius, Fanning, with a floor for rough pipes; viscosity after Sutherland for air.
+ * Heat: Reynolds analogy, not below Nu = 4. */
+INLINE void update_cell(struct ew_pipes *p, gsize e, V step,
+                        const struct ew_pipe_physics *physics) {
+  int s = p->stride;
+  M live = *(const M *)(p->live + e);
+  V amount[EW_CONSERVED];
+  for (int k = 0; k < EW_CONSERVED; k++) {
+    V in = load(p->flux[k] + e) - load(p->flux[k] + e + s);
+    if (k == EW_MOMENTUM)
+      in = in +
+           load(p->primitive[EW_PRESSURE] + e) * (load(p->area_m2 + e + s) - load(p->area_m2 + e));
+    amount[k] = load(p->conserved[k] + e) + masked(live, step * in);
+  }
+  V t = load(p->primitive[EW_TEMPERATURE] + e), cv = load(p->primitive[EW_CV] + e);
+  V cp = load(p->primitive[EW_GAMMA] + e) * cv, rho = load(p->primitive[EW_DENSITY] + e);
+  V diameter = load(p->diameter_m + e), speed = absolute(amount[EW_MOMENTUM] / amount[EW_MASS]);
+  V viscosity = 1.458e-6 * t * root(t) / (t + 110.4), mass_flux = rho * speed;
+  V f = most(splat(0.004), 0.0791 / root(root(mass_flux * diameter / viscosity + 1)));
+  V drag = (2 * physics->friction * f / diameter + load(p->loss_per_m + e)) * speed;
+  amount[EW_MOMENTUM] = amount[EW_MOMENTUM] / (1 + masked(live, drag * step));
+  V still = (4 / PRANDTL) * viscosity * cp / diameter; /* Nu = 4 */
+  V h = most(still, f * mass_flux * cp * (0.5 / PRANDTL_TO_2_3));
+  V conductance = physics->heat * h * load(p->wall_m2 + e) * load(p->heat_factor + e) * step;
+  V most_heat = 0.5 * amount[EW_MASS] * cv; /* at most half the gap in a step */
+  V heat = masked(live, least(conductance, most_heat) * (load(p->wall_k + e) - t));
+  amount[EW_ENERGY] = amount[EW_ENERGY] + heat;
+  store(p->heat_j + e, load(p->heat_j + e) + heat);
+  store(p->conductance + e, load(p->conductance + e) + conductance);
+  store(p->conductance_k + e, load(p->conductance_k + e) + conductance * t);
+  for (int k = 0; k < EW_CONSERVED; k++)
+    store(p->conserved[k] + e, pick(live, amount[k], load(p->conserved[k] + e)));
+}
+
+static void update(struct ew_pipes *p, const double *step_s,
+                   const struct ew_pipe_physics *physics) {
+  EACH_BLOCK(p, 0, update_cell(p, e, load(step_s + lane), physics);)
+}
+
+static void logarithms(const double *x, double *y, int n) {
+  for (int i = 0; i < n; i += EW_VECTOR)
+    store(y + i, logarithm(load(x + i)));
+}
+
+static void exponentials(const double *x, double *y, int n) {
+  for (int i = 0; i < n; i += EW_VECTOR)
+    store(y + i, exponential(load(x + i)));
+}
+
+const struct ew_kernel EW_KERNEL = {
+    .name = EW_LEVEL_NAME,
+    .doubles = EW_VECTOR,
+    .primitives = primitives,
+    .predict = predict,
+    .riemann = riemann,
+    .update = update,
+    .ends = EW_NAME(ends),
+    .junction = EW_NAME(junction),
+    .logarithm = logarithms,
+    .exponential = exponentials,
+};

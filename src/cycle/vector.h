@@ -1,0 +1,100 @@
+/* Vectors of doubles for the kernels: GCC vector extensions, EW_VECTOR doubles wide (2, 4 or 8).
+ *
+ * Included only by files that are compiled once per level with -ffp-contract=off. Every operation is
+ * one IEEE operation per element and every function below is a fixed sequence of them, so that each
+ * width gives the same bits. Logarithm and exponential are our own for the same reason: the C
+ * library picks its version by processor. */
+#pragma once
+#include <math.h>
+#include <stdint.h>
+
+#ifndef EW_VECTOR
+#define EW_VECTOR 2
+#endif
+
+typedef double V __attribute__((vector_size(EW_VECTOR * 8), aligned(8), may_alias));
+typedef int64_t M __attribute__((vector_size(EW_VECTOR * 8), aligned(8), may_alias));
+typedef uint64_t U __attribute__((vector_size(EW_VECTOR * 8), aligned(8), may_alias));
+
+#define INLINE static inline __attribute__((always_inline, unused))
+
+INLINE V load(const double *p) {
+  return *(const V *)p;
+}
+INLINE void store(double *p, V v) {
+  *(V *)p = v;
+}
+INLINE V splat(double x) {
+  return x - (V){0};
+}
+INLINE V pick(M mask, V yes, V no) {
+  return (V)(((M)yes & mask) | ((M)no & ~mask));
+}
+INLINE V least(V a, V b) {
+  return pick(a < b, a, b);
+}
+INLINE V most(V a, V b) {
+  return pick(a > b, a, b);
+}
+INLINE V clamp(V x, V low, V high) {
+  return most(low, least(x, high));
+}
+INLINE V absolute(V x) {
+  return (V)((M)x & INT64_MAX);
+}
+INLINE V root(V x) {
+  V y;
+  for (int i = 0; i < EW_VECTOR; i++)
+    y[i] = sqrt(x[i]);
+  return y;
+}
+INLINE int any(M mask) {
+  int64_t seen = 0;
+  for (int i = 0; i < EW_VECTOR; i++)
+    seen |= mask[i];
+  return seen != 0;
+}
+
+/* Natural logarithm of a positive, normal number; error below 3e-16 + 3e-16 |ln x|.
+ * x = 2^e m, m in [sqrt(1/2), sqrt(2)); ln m = 2 atanh((m-1)/(m+1)) by its series. */
+INLINE V logarithm(V x) {
+  U bits = (U)x;
+  V e = (V)((bits >> 52) | 0x4330000000000000u) - 4503599627371519.0; /* 2^52 + 1023 */
+  V m = (V)((bits & 0xfffffffffffffu) | 0x3ff0000000000000u);
+  M big = m > 1.4142135623730951;
+  m = pick(big, m * 0.5, m);
+  e = pick(big, e + 1, e);
+  V f = (m - 1) / (m + 1), q = f * f;
+  V s = splat(1.0 / 19);
+  s = s * q + 1.0 / 17;
+  s = s * q + 1.0 / 15;
+  s = s * q + 1.0 / 13;
+  s = s * q + 1.0 / 11;
+  s = s * q + 1.0 / 9;
+  s = s * q + 1.0 / 7;
+  s = s * q + 1.0 / 5;
+  s = s * q + 1.0 / 3;
+  return e * 0.693147180369123816490 + (2 * f + (2 * f * q * s + e * 1.90821492927058770002e-10));
+}
+
+/* Exponential, argument held within +-700; relative error below 1e-15 for small arguments. */
+INLINE V exponential(V x) {
+  x = clamp(x, splat(-700), splat(700));
+  V t = x * 1.4426950408889634 + 6755399441055744.0; /* 1.5 * 2^52: the sum rounds to an integer */
+  V n = t - 6755399441055744.0;
+  V r = (x - n * 0.693147180369123816490) - n * 1.90821492927058770002e-10;
+  V s = splat(1.0 / 479001600);
+  s = s * r + 1.0 / 39916800;
+  s = s * r + 1.0 / 3628800;
+  s = s * r + 1.0 / 362880;
+  s = s * r + 1.0 / 40320;
+  s = s * r + 1.0 / 5040;
+  s = s * r + 1.0 / 720;
+  s = s * r + 1.0 / 120;
+  s = s * r + 1.0 / 24;
+  s = s * r + 1.0 / 6;
+  s = s * r + 0.5;
+  s = s * r + 1;
+  s = s * r + 1;
+  return (V)((U)s + ((U)t << 52));
+}

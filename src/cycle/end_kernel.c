@@ -47,7 +47,7 @@ INLINE struct wave wave_to(const struct face *f, V p) {
   V ratio = p / f->p;
   w.x = exponential(f->exponent * logarithm(ratio));
   V steep = root(f->shock_a / (p + f->shock_b));
-  M shock = p > f->p;
+  M shock = over(p, f->p);
   w.u = f->u + pick(shock, (p - f->p) * steep, 2 * f->c / (f->g - 1) * (w.x - 1));
   w.slope = pick(shock, steep * (1 - 0.5 * (p - f->p) / (p + f->shock_b)), w.x / (ratio * f->z));
   return w;
@@ -61,7 +61,7 @@ INLINE V closed_pressure(const struct face *f) {
   V shocked =
       f->p + (square + root(square * square + 4 * f->shock_a * square * (f->p + f->shock_b))) /
                  (2 * f->shock_a);
-  return pick(f->u > 0, rarefied, shocked);
+  return pick(over(f->u, splat(0)), rarefied, shocked);
 }
 
 struct flow {
@@ -95,7 +95,7 @@ INLINE struct supply supply_of(const struct ew_node *node, int lane) {
 /* Mass flux through the throat from the node down to pressure p; choked where that is lower. */
 INLINE V throat(const struct supply *v, V p, M *choked) {
   V wanted = v->exponent * logarithm(p / v->p);
-  *choked = wanted < v->log_critical;
+  *choked = over(v->log_critical, wanted);
   V l = least(most(wanted, v->log_critical), splat(0));
   V t = exponential(l);
   return v->rho * exponential(l / (v->g - 1)) * root(v->energy2 * (1 - t));
@@ -113,8 +113,8 @@ INLINE struct flow inflow(const struct face *f, const struct supply *v, V open, 
   V guess = closed + f->z * 2 * gap / (f->z + root(f->z * f->z + 2 * v->rho * gap / a2));
   V sonic = 0.68 * open * v->p / root(v->rt);
   V low = 0.5 * (closed + root(closed * closed + 4 * f->z * sonic * v->rt));
-  guess = pick(guess < 0.54 * v->p, low, guess);
-  V p = pick(memory > 0, closed + memory * gap, guess), k, u;
+  guess = pick(over(0.54 * v->p, guess), low, guess);
+  V p = pick(over(memory, splat(0)), closed + memory * gap, guess), k, u;
   M choked;
   for (int pass = 0; pass < PASSES; pass++) {
     p = clamp(p, closed, v->p);
@@ -139,12 +139,12 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
   lower = least(lower, closed);
   V contraction = most(1 / most(open * open, splat(1e-12)) - 1, splat(0));
   V guess = closed - f->z * 2 * gap / (f->z + root(f->z * f->z + 2 * f->rho * gap * contraction));
-  V p = pick(memory < 0, closed + memory * gap, guess);
+  V p = pick(over(splat(0), memory), closed + memory * gap, guess);
   V node_t = exponential(2 * f->exponent * logarithm(node_p / f->p)); /* isentropic, over T_i */
   V critical = 2 / (f->g + 1), cp2 = f->r / f->exponent * f->t;       /* 2 cp T_i */
   V k = splat(0), rho = f->rho, t = f->t;
   struct wave w = {f->u, 1 / f->z, splat(1)};
-  M full = open > 0.9999;
+  M full = over(open, splat(0.9999));
   for (int pass = 0; pass <= PASSES; pass++) {
     p = pick(full, lower, clamp(p, lower, closed));
     w = wave_to(f, p);
@@ -157,7 +157,7 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
     k = open * f->rho * exponential(logarithm(throat_t) / g1) * speed;
     V out = k / rho;
     V steep = out / (2 * (p - node_p) + 1e-9 * node_p);
-    V slope = w.slope + pick(node_t < critical * total, 0.3 * out / p, steep);
+    V slope = w.slope + pick(over(critical * total, node_t), 0.3 * out / p, steep);
     V next = p + (-w.u - out) / slope;
     p = pass < PASSES ? next : p;
   }
@@ -165,7 +165,7 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
   k = pick(full, most(-u * rho, splat(0)), k);
   u = pick(full, u, -k / rho);
   V enthalpy = f->h + f->r / (2 * f->exponent) * (t - f->t) + 0.5 * u * u;
-  M fast = f->u < -f->c; /* supersonic out: nothing comes back */
+  M fast = over(-f->c, f->u); /* supersonic out: nothing comes back */
   k = pick(fast, -f->rho * f->u, k);
   p = pick(fast, f->p, p);
   u = pick(fast, f->u, u);
@@ -209,7 +209,7 @@ INLINE void solve_end(struct ew_pipes *pipes, struct ew_end *end, struct ew_node
   V closed = closed_pressure(&f), node_p = load(node->pressure_pa + lane);
   V open_in = load(end->open_in + lane), open_out = load(end->open_out + lane);
   V memory = load(end->memory + lane), zero = splat(0);
-  M in = node_p > closed, shut = pick(in, open_in, open_out) <= 0;
+  M in = over(node_p, closed), shut = ~over(pick(in, open_in, open_out), zero);
   struct flow none = {closed, zero, zero, zero, zero, zero, zero}, a = none, b = none;
   if (any(in & ~shut)) {
     struct supply v = supply_of(node, lane);
@@ -258,7 +258,7 @@ INLINE struct pool gather(struct member *m, int n, V p) {
     m[k].u = w.u;
     m[k].mass = m[k].area * rho * w.u;
     m[k].h0 = f->h + cp * (t - f->t) + 0.5 * w.u * w.u;
-    V given = pick(w.u < 0, -m[k].mass, zero);
+    V given = pick(over(zero, w.u), -m[k].mass, zero);
     s.in = s.in + given;
     s.energy = s.energy + given * m[k].h0;
     s.yb = s.yb + given * f->yb;
@@ -273,8 +273,8 @@ INLINE struct pool gather(struct member *m, int n, V p) {
   for (int k = 0; k < n; k++) { /* takers: the mixture */
     V t = (s.heat * scale - 0.5 * m[k].u * m[k].u) / cp;
     V mass = m[k].area * m[k].u * p / most(r * t, splat(1e3));
-    m[k].mass = pick(m[k].u < 0, m[k].mass, pick(s.in > 0, mass, zero));
-    s.out = s.out + pick(m[k].u < 0, zero, m[k].mass);
+    m[k].mass = pick(over(zero, m[k].u), m[k].mass, pick(over(s.in, zero), mass, zero));
+    s.out = s.out + pick(over(zero, m[k].u), zero, m[k].mass);
   }
   return s;
 }
@@ -300,10 +300,10 @@ INLINE void solve_junction(struct ew_pipes *pipes, struct ew_end *ends, const in
   V scale = 1 / most(s.in, splat(1e-30));
   V h_mix = s.energy * scale, b_mix = s.yb * scale, f_mix = s.yf * scale;
   /* Scale what is taken to what is given; where nobody takes, nothing flows. */
-  M flows = (s.in > 0) & (s.out > 0);
+  M flows = over(s.in, zero) & over(s.out, zero);
   V balance = pick(flows, s.in / most(s.out, splat(1e-300)), zero);
   for (int k = 0; k < n; k++) {
-    M gives = m[k].u < 0;
+    M gives = over(zero, m[k].u);
     V mass = pick(flows, pick(gives, m[k].mass, m[k].mass * balance), zero);
     V energy = mass * pick(gives, m[k].h0, h_mix);
     put(pipes, &ends[members[k]], lane, mass, energy,

@@ -11,10 +11,10 @@ static gsize padded(gsize n) {
 
 /* Every array of the field, so that allocation is one loop. */
 static int arrays(struct ew_pipes *p, double **where[]) {
-  double **all[] = {&p->area_m2,      &p->volume_m3,   &p->length_m,   &p->inverse_length,
-                    &p->area_slope,   &p->diameter_m,  &p->loss_per_m, &p->wall_m2,
-                    &p->wall_k,       &p->heat_factor, &p->heat_j,     &p->conductance,
-                    &p->conductance_k};
+  double **all[] = {&p->area_m2,       &p->volume_m3,      &p->length_m,        &p->inverse_length,
+                    &p->area_slope,    &p->diameter_m,     &p->loss_per_m,      &p->wall_m2,
+                    &p->wall_k,        &p->heat_factor,    &p->heat_j,          &p->conductance,
+                    &p->conductance_k, &p->inverse_volume, &p->inverse_diameter};
   int n = 0;
   for (gsize i = 0; i < G_N_ELEMENTS(all); i++)
     where[n++] = all[i];
@@ -64,6 +64,8 @@ struct ew_pipes *ew_pipes_new(int stride, int pipes, const int *count) {
   fill(p->volume_m3, rest, 1);
   fill(p->length_m, rest, 1);
   fill(p->diameter_m, rest, 1);
+  fill(p->inverse_volume, rest, 1);
+  fill(p->inverse_diameter, rest, 1);
   fill(p->wall_k, rest, 300);
   fill(p->conserved[EW_MASS], rest, 1);
   fill(p->conserved[EW_ENERGY], rest, 2e5);
@@ -122,6 +124,8 @@ void ew_pipes_shape(struct ew_pipes *p, int pipe, int lane, double length_m,
     p->volume_m3[e] = mean * dx;
     p->area_slope[e] = (b - a) / (mean * dx);
     p->diameter_m[e] = sqrt(4 * mean / G_PI);
+    p->inverse_volume[e] = 1 / p->volume_m3[e];
+    p->inverse_diameter[e] = 1 / p->diameter_m[e];
     p->loss_per_m[e] = bend_loss / (2 * length_m);
     p->wall_m2[e] = G_PI * p->diameter_m[e] * dx;
     p->wall_k[e] = wall_k ? wall_k[i] : 300;

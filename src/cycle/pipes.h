@@ -40,7 +40,8 @@ enum ew_primitive {
   EW_SHARE_FUEL,
   EW_RECONSTRUCTED,                      /* the five above have slopes */
   EW_SPECIFIC_ENERGY = EW_RECONSTRUCTED, /* internal, J/kg */
-  EW_FACE_STATE,                         /* the six above exist at faces */
+  EW_SOUND_SQUARED,                      /* at faces only */
+  EW_FACE_STATE,                         /* the seven above exist at faces */
   EW_TEMPERATURE = EW_FACE_STATE,
   EW_GAMMA,
   EW_CV,
@@ -57,6 +58,7 @@ struct ew_pipes {
   struct ew_lane_gas *gas;
   /* geometry; area at the left face of each cell; area_slope A'/A; loss_per_m K/(2 L) of bends */
   double *area_m2, *volume_m3, *length_m, *inverse_length, *area_slope, *diameter_m, *loss_per_m;
+  double *inverse_volume, *inverse_diameter;
   double *wall_m2, *wall_k, *heat_factor;
   int64_t *live; /* all ones in real cells, 0 in ghosts */
   /* state */

@@ -85,6 +85,37 @@ static double kernel_ns(const struct ew_kernel *k, struct ew_pipes *f, double dt
   return 1e3 * (g_get_monotonic_time() - began) / ((double)STEPS * PIPES * CELLS * f->stride);
 }
 
+/* Where the time of the kernel goes. */
+static void kernel_parts(const struct ew_kernel *k, struct ew_pipes *f, double dt) {
+  static const struct ew_pipe_physics full = {1, 1};
+  static const char *const names[] = {"primitives", "ghosts", "slopes and predictor",
+                                      "HLLC",       "ends",   "update"};
+  double step[EW_LANES], rate[EW_LANES];
+  gint64 spent[6] = {0};
+  for (int l = 0; l < EW_LANES; l++)
+    step[l] = dt;
+  for (int n = 0; n < STEPS; n++)
+    for (int part = 0; part < 6; part++) {
+      gint64 began = g_get_monotonic_time();
+      for (int again = 0; again < (part == 5 ? 1 : 10); again++)
+        switch (part) {
+        case 0: k->primitives(f, rate); break;
+        case 1: ew_pipes_fill_ghosts(f); break;
+        case 2: k->predict(f, step); break;
+        case 3: k->riemann(f); break;
+        case 4:
+          for (int i = 0; i < 2 * PIPES; i++)
+            ew_pipes_let_through(f, i / 2, i % 2);
+          break;
+        default: k->update(f, step, &full);
+        }
+      spent[part] += (g_get_monotonic_time() - began) * (part == 5 ? 10 : 1);
+    }
+  for (int part = 0; part < 6; part++)
+    printf("  %-22s %6.2f ns/cell\n", names[part],
+           1e2 * spent[part] / ((double)STEPS * PIPES * CELLS * f->stride));
+}
+
 static double difference(const struct ew_pipes *f, struct textbook_pipe *const *pipe) {
   double worst = 0;
   for (int i = 0; i < PIPES; i++)
@@ -171,11 +202,24 @@ static void pipe_kernels(void) {
   }
 }
 
+static void parts(void) {
+  struct ew_working_gas gas;
+  if (!ew_working_gas_make(ew_combustible_find("petrol"), 1.1, 0.01, &gas, NULL))
+    return;
+  for (int stride = 1; stride <= EW_LANES; stride += EW_LANES - 1) {
+    struct ew_pipes *f = kernel_start(stride, &gas);
+    printf("parts of the pipe kernel, %s\n", stride == 1 ? "one engine" : "lanes");
+    kernel_parts(ew_kernel_choose(NULL), f, 0.8 * 0.04 / 700);
+    ew_pipes_free(f);
+  }
+}
+
 int main(void) {
   for (int i = 0; i <= CELLS; i++)
     diameter[i] = 0.04 + 0.0001 * i;
   for (int i = 0; i < CELLS; i++)
     wall[i] = 500;
   pipe_kernels();
+  parts();
   return 0;
 }

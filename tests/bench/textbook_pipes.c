@@ -165,8 +165,10 @@ static void update(struct textbook_cell *c, const double *in, const double *out,
   for (int k = 0; k < 5; k++)
     c->amount[k] += dt * (in[k] - out[k]);
   c->amount[1] += dt * c->p * (area_out - area_in);
-  double speed = fabs(c->amount[1] / c->amount[0]), cp = c->gamma * c->cv, flow = c->rho * speed;
-  double viscosity = 1.458e-6 * c->t * sqrt(c->t) / (c->t + 110.4);
+  double speed = fabs(c->u), cp = c->gamma * c->cv, flow = c->rho * speed;
+  double tau = c->t / 1000;
+  double viscosity =
+      ((3.601002e-06 * tau + -2.022529e-05) * tau + 5.495473e-05) * tau + 3.540601e-06;
   double f = fmax(0.004, 0.0791 / sqrt(sqrt(flow * c->diameter / viscosity + 1)));
   c->amount[1] /= 1 + dt * (2 * friction * f / c->diameter + c->loss_per_m) * speed;
   double h = fmax(4 / 0.707 * viscosity * cp / c->diameter, f * flow * cp * 0.5 / 0.7937);

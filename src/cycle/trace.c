@@ -1,0 +1,91 @@
+#include "cycle/trace.h"
+#include <math.h>
+
+struct ew_trace_log {
+  int series;
+  GArray *rows; /* 1 + series doubles each, angle first */
+};
+
+static int series_of(const struct ew_cycle_model *m) {
+  return 4 * m->cylinders + m->volumes + 4 * m->pipes;
+}
+
+struct ew_trace_log *ew_trace_log_new(const struct ew_cycle_model *model) {
+  struct ew_trace_log *log = g_new0(struct ew_trace_log, 1);
+  log->series = series_of(model);
+  log->rows = g_array_new(FALSE, TRUE, sizeof(double));
+  return log;
+}
+
+void ew_trace_log_free(struct ew_trace_log *log) {
+  if (log)
+    g_array_free(log->rows, TRUE);
+  g_free(log);
+}
+
+void ew_trace_log_clear(struct ew_trace_log *log) {
+  g_array_set_size(log->rows, 0);
+}
+
+double *ew_trace_log_add(struct ew_trace_log *log, double deg) {
+  guint at = log->rows->len;
+  g_array_set_size(log->rows, at + 1 + log->series);
+  double *row = &g_array_index(log->rows, double, at);
+  row[0] = deg;
+  return row + 1;
+}
+
+static void name_series(struct ew_cycle_trace *t, const struct ew_cycle_model *m) {
+  static const char *const what[] = {"pressure", "temperature", "volume", "burned fraction"};
+  static const char *const unit[] = {"Pa", "K", "m3", "1"};
+  int n = 0;
+  for (int i = 0; i < m->cylinders; i++)
+    for (int k = 0; k < 4; k++, n++) {
+      t->name[n] = g_strdup_printf("cylinder %d %s", i + 1, what[k]);
+      t->unit[n] = g_strdup(unit[k]);
+    }
+  for (int v = 0; v < m->volumes; v++, n++) {
+    t->name[n] = g_strdup_printf("%s pressure", m->volume[v].name);
+    t->unit[n] = g_strdup("Pa");
+  }
+  for (int e = 0; e < 2 * m->pipes; e++) {
+    t->name[n] = g_strdup_printf("%s end %d pressure", m->pipe[e / 2].name, e % 2 + 1);
+    t->unit[n++] = g_strdup("Pa");
+    t->name[n] = g_strdup_printf("%s end %d flow", m->pipe[e / 2].name, e % 2 + 1);
+    t->unit[n++] = g_strdup("kg/s");
+  }
+}
+
+struct ew_cycle_trace *ew_trace_log_grid(const struct ew_trace_log *log,
+                                         const struct ew_cycle_model *model) {
+  struct ew_cycle_trace *t = g_new0(struct ew_cycle_trace, 1);
+  t->series = log->series;
+  t->name = g_new0(char *, t->series);
+  t->unit = g_new0(char *, t->series);
+  t->value = g_malloc0(sizeof *t->value * t->series);
+  name_series(t, model);
+  int width = log->series + 1, rows = log->rows->len / width;
+  const double *data = (const double *)(void *)log->rows->data;
+  for (int deg = 0, i = 0; rows > 1 && deg < 720; deg++) {
+    while (i < rows - 2 && data[(i + 1) * width] < deg)
+      i++;
+    const double *a = data + i * width, *b = a + width;
+    double w = b[0] > a[0] ? (deg - a[0]) / (b[0] - a[0]) : 0; /* before the first row: extended */
+    for (int s = 0; s < t->series; s++)
+      t->value[s][deg] = a[s + 1] + w * (b[s + 1] - a[s + 1]);
+  }
+  return t;
+}
+
+void ew_cycle_trace_free(struct ew_cycle_trace *t) {
+  if (!t)
+    return;
+  for (int s = 0; s < t->series; s++) {
+    g_free(t->name[s]);
+    g_free(t->unit[s]);
+  }
+  g_free(t->name);
+  g_free(t->unit);
+  g_free(t->value);
+  g_free(t);
+}

@@ -1,6 +1,35 @@
 #include "cycle/cylinder.h"
 #include <math.h>
 
+/* Energy of a mixture as a polynomial in T/1000 K, and its gas constant without dissociation. */
+struct mixture {
+  double c[EW_GAS_TERMS], r;
+};
+
+static struct mixture mix(const struct ew_working_gas *gas, double burned, double fuel) {
+  struct mixture m;
+  const double(*e)[EW_GAS_TERMS] = gas->energy_j_kg;
+  for (int i = 0; i < EW_GAS_TERMS; i++)
+    m.c[i] = e[EW_GAS_AIR][i] + burned * (e[EW_GAS_BURNED][i] - e[EW_GAS_AIR][i]) +
+             fuel * (e[EW_GAS_FUEL][i] - e[EW_GAS_AIR][i]);
+  m.r = ew_working_gas_constant(gas, burned, fuel);
+  return m;
+}
+
+static double energy_at(const struct mixture *m, double tau) {
+  double s = m->c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 0; i--)
+    s = s * tau + m->c[i];
+  return s;
+}
+
+static double cv_at(const struct mixture *m, double tau) {
+  double s = (EW_GAS_TERMS - 1) * m->c[EW_GAS_TERMS - 1];
+  for (int i = EW_GAS_TERMS - 2; i >= 1; i--)
+    s = s * tau + i * m->c[i];
+  return s * 1e-3;
+}
+
 #define BURN_STEP_DEG 0.5
 #define ZONE_FROM     1e-5 /* burned fraction at which the burned zone begins */
 
@@ -60,6 +89,8 @@ void ew_cylinder_shut(const struct ew_cylinder_frame *f, struct ew_cylinder *c) 
   c->unburned_fuel = c->fuel_kg / c->mass_kg;
   c->unburned_k = c->temperature_k;
   c->delta = c->z = c->x = c->knock = 0;
+  c->burned_k = 2200;
+  c->growth = 1;
 }
 
 void ew_cylinder_open(struct ew_cylinder *c) {
@@ -73,26 +104,27 @@ void ew_cylinder_begin_cycle(struct ew_cylinder *c) {
   c->work_j = c->pumping_work_j = c->heat_j = 0;
 }
 
-/* Temperature of burned_kg and fuel_kg in mass_kg with this energy, near a start; dissociation of
- * the burned share included. Returns the gas constant too. */
-static double temperature_of(const struct ew_working_gas *gas, double energy_j_kg, double burned,
-                             double fuel, double pressure_pa, double start, double *r) {
-  double t = start, du, dr, frozen = ew_working_gas_constant(gas, burned, fuel);
-  for (int pass = 0; pass < 3; pass++) {
-    ew_working_gas_departure(gas, t, pressure_pa, &du, &dr);
-    double cv = ew_working_gas_cv(gas, burned, fuel, t);
-    if (t > 1500) { /* the departure's own slope, from the table */
-      double du2, dr2;
-      ew_working_gas_departure(gas, t + 20, pressure_pa, &du2, &dr2);
-      cv += burned * (du2 - du) / 20;
-    }
-    double change = (energy_j_kg - ew_working_gas_energy(gas, burned, fuel, t) - burned * du) / cv;
-    t = CLAMP(t + change, gas->coldest_k, gas->hottest_k);
-    if (fabs(change) < 1e-7 * t)
+/* One Newton step towards the temperature of this energy, dissociation of the burned share included;
+ * *r becomes the gas constant at the start of the step. */
+static double towards(const struct ew_working_gas *gas, const struct mixture *m, double burned,
+                      double energy_j_kg, double log_p, double t, double *r) {
+  double du, slope, dr;
+  ew_working_gas_departure_at(gas, t, log_p, &du, &slope, &dr);
+  *r = m->r * (1 + burned * dr);
+  double gap = energy_j_kg - energy_at(m, 1e-3 * t) - burned * du;
+  return CLAMP(t + gap / (cv_at(m, 1e-3 * t) + burned * slope), gas->coldest_k, gas->hottest_k);
+}
+
+static double temperature_of(const struct ew_working_gas *gas, const struct mixture *m,
+                             double burned, double energy_j_kg, double pressure_pa, double start,
+                             double *r) {
+  double t = start, log_p = start > 1400 ? log(pressure_pa) : 0;
+  for (int pass = 0; pass < 6; pass++) {
+    double last = t;
+    t = towards(gas, m, burned, energy_j_kg, log_p, last, r);
+    if (fabs(t - last) < 1e-6 * t)
       break;
   }
-  ew_working_gas_departure(gas, t, pressure_pa, &du, &dr);
-  *r = frozen * (1 + burned * dr);
   return t;
 }
 
@@ -110,8 +142,8 @@ double ew_woschni_w_m2_k(double bore_m, double pressure_pa, double temperature_k
 }
 
 /* 2. Heat to the walls in this step, J, from the state at its start; `conductance` is h A dt. */
-static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylinder *c, double deg,
-                        double dt, double *conductance) {
+static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylinder *c, double dt,
+                        double *conductance) {
   double w = 6.18 * f->piston_speed_m_s;
   if (c->stage != EW_EXCHANGE) {
     w = 2.28 * f->piston_speed_m_s;
@@ -122,7 +154,7 @@ static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylin
     }
   }
   double area = f->bore_area_m2 * (f->shape.head_area + f->shape.piston_area) +
-                G_PI * f->shape.bore_m * piston_m(f, deg);
+                4 / f->shape.bore_m * (c->volume_m3 - f->clearance_m3);
   double h = f->woschni_factor > 0
                  ? f->woschni_factor *
                        ew_woschni_w_m2_k(f->shape.bore_m, c->pressure_pa, c->temperature_k, w)
@@ -180,9 +212,10 @@ static void one_zone(const struct ew_cylinder_frame *f, struct ew_cylinder *c, d
   double dv = v1 - c->volume_m3, p0 = c->pressure_pa, p = p0, r, work = 0;
   double yb = c->burned_kg / c->mass_kg, yf = c->fuel_kg / c->mass_kg, t = c->temperature_k;
   double energy = c->energy_j - heat;
+  struct mixture m = mix(f->gas, yb, yf);
   for (int pass = 0; pass < 2; pass++) {
     work = 0.5 * (p0 + p) * dv;
-    t = temperature_of(f->gas, (energy - work) / c->mass_kg, yb, yf, p, t, &r);
+    t = temperature_of(f->gas, &m, yb, (energy - work) / c->mass_kg, p, t, &r);
     p = c->mass_kg * r * t / v1;
   }
   c->energy_j = energy - work;
@@ -195,23 +228,23 @@ static void one_zone(const struct ew_cylinder_frame *f, struct ew_cylinder *c, d
 
 static void two_zones(const struct ew_cylinder_frame *f, struct ew_cylinder *c, double v1,
                       double heat, double unburned_heat) {
-  const struct ew_working_gas *gas = f->gas;
-  double dv = v1 - c->volume_m3, p0 = c->pressure_pa, p = p0, work = 0, t_u = 0;
+  double dv = v1 - c->volume_m3, p0 = c->pressure_pa, p = p0 * c->growth, work = 0, t_u = 0, r_b;
   double m_u = (1 - c->x) * c->closed_kg, m_b = c->mass_kg - m_u;
   double yb_u = c->unburned_burned, yf_u = c->unburned_fuel;
   double yb = (c->burned_kg - m_u * yb_u) / m_b, yf = (c->fuel_kg - m_u * yf_u) / m_b;
-  double r_u = ew_working_gas_constant(gas, yb_u, yf_u), r_b;
-  double cp = r_u + ew_working_gas_cv(gas, yb_u, yf_u, c->unburned_k);
+  struct mixture unburned = mix(f->gas, yb_u, yf_u), burned = mix(f->gas, yb, yf);
+  double cp = unburned.r + cv_at(&unburned, 1e-3 * c->unburned_k), log_p0 = log(p0);
   double start = fmax(c->unburned_k - unburned_heat / (fmax(m_u, 1e-9 * m_b) * cp),
                       fmin(c->unburned_k, f->shape.wall_k));
-  double t_b = c->temperature_k > 1800 ? c->temperature_k : 2200, energy = c->energy_j - heat;
-  for (int pass = 0; pass < 40; pass++) {
+  double energy = c->energy_j - heat, t_b = c->burned_k;
+  for (int pass = 0; pass < 60; pass++) {
+    double log_ratio = log(p / p0), last = t_b;
     work = 0.5 * (p0 + p) * dv;
-    t_u = start * exp(r_u / cp * log(p / p0));
-    double u_b = (energy - work - m_u * ew_working_gas_energy(gas, yb_u, yf_u, t_u)) / m_b;
-    t_b = temperature_of(gas, u_b, yb, yf, p, t_b, &r_b);
-    double next = (m_u * r_u * t_u + m_b * r_b * t_b) / v1;
-    gboolean done = fabs(next - p) < 1e-9 * p;
+    t_u = start * exp(unburned.r / cp * log_ratio);
+    double u_b = (energy - work - m_u * energy_at(&unburned, 1e-3 * t_u)) / m_b;
+    t_b = towards(f->gas, &burned, yb, u_b, log_p0 + log_ratio, last, &r_b);
+    double next = (m_u * unburned.r * t_u + m_b * r_b * t_b) / v1;
+    gboolean done = fabs(next - p) < 1e-9 * p && fabs(t_b - last) < 1e-8 * t_b;
     p = next;
     if (done)
       break;
@@ -221,8 +254,10 @@ static void two_zones(const struct ew_cylinder_frame *f, struct ew_cylinder *c, 
   c->heat_j += heat;
   c->volume_m3 = v1;
   c->pressure_pa = p;
+  c->growth = p / p0;
   c->unburned_k = t_u;
-  c->temperature_k = p * v1 / (m_u * r_u + m_b * r_b); /* mean */
+  c->burned_k = t_b;
+  c->temperature_k = p * v1 / (m_u * unburned.r + m_b * r_b); /* mean */
 }
 
 static void mark(double *where, double level, double before, double after, double from, double to) {
@@ -233,7 +268,7 @@ static void mark(double *where, double level, double before, double after, doubl
 static void closed_step(const struct ew_cylinder_frame *f, struct ew_cylinder *c, double from,
                         double to, double tau) {
   double dt = (to - from) / (6 * f->speed_rpm), conductance, v1 = ew_cylinder_volume_m3(f, to);
-  double heat = wall_heat(f, c, from, dt, &conductance), before = c->x;
+  double heat = wall_heat(f, c, dt, &conductance), before = c->x;
   double lit = CLAMP((to + c->spark_deg) / (to - from), 0, 1);
   if (lit > 0 && c->z < 1) {
     burn(f, c, dt, lit, to, tau);
@@ -275,7 +310,7 @@ void ew_cylinder_advance(const struct ew_cylinder_frame *f, struct ew_cylinder *
   gboolean lit = c->stage != EW_EXCHANGE && c->z < 1 && to > -c->spark_deg;
   if (c->stage == EW_EXCHANGE || c->stage == EW_EXPANSION) {
     double conductance, dt = (to - from) / (6 * f->speed_rpm);
-    double heat = wall_heat(f, c, from, dt, &conductance);
+    double heat = wall_heat(f, c, dt, &conductance);
     one_zone(f, c, ew_cylinder_volume_m3(f, to), heat);
   } else {
     int n = lit ? (int)ceil((to - from) / BURN_STEP_DEG - 1e-9) : 1;

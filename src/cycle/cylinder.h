@@ -40,8 +40,9 @@ struct ew_cylinder {
   double closed_pa, closed_k, closed_m3;                  /* when the valves had shut */
   double closed_kg, closed_burned, closed_fuel, delta, z; /* delta: flame development; z: burn */
   double x;                                               /* burned mass / charge */
-  double unburned_k, unburned_burned, unburned_fuel;      /* unburned zone: K, mass shares */
-  double knock;                                           /* integral for frame.octane */
+  double burned_k, growth; /* burned zone, K; last ratio of pressures: where iterations begin */
+  double unburned_k, unburned_burned, unburned_fuel; /* unburned zone: K, mass shares */
+  double knock;                                      /* integral for frame.octane */
   /* sums of this cycle; cleared by ew_cylinder_begin_cycle */
   double work_j, pumping_work_j,
       heat_j;                      /* pumping: intake and exhaust strokes; heat to the walls */

@@ -616,7 +616,7 @@ static void seek_spark(struct ew_pack *pack, int l) {
   double old = lane->spark;
   lane->sought = ew_spark_seek(&q);
   lane->spark = lane->sought.spark_deg;
-  lane->frozen = lane->cycles >= 6 || (lane->cycles >= 4 && fabs(lane->spark - old) < 0.5);
+  lane->frozen = lane->cycles >= 6 || (lane->cycles >= 3 && fabs(lane->spark - old) < 0.6);
 }
 
 static void give_up(struct lane *lane, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -656,7 +656,7 @@ static void end_cycle(struct ew_pack *pack, int l) {
     return;
   }
   lane->in_a_row = same_as_before(pack, l, &s) ? lane->in_a_row + 1 : 0;
-  if (!lane->frozen && (lane->cycles == 2 || lane->cycles == 4 || lane->cycles == 6)) {
+  if (!lane->frozen && lane->cycles >= 2) {
     seek_spark(pack, l);
     lane->in_a_row = 0;
   }

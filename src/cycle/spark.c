@@ -23,20 +23,27 @@ static double vertex(const struct ew_spark_question *q, double spark, double h) 
   return CLAMP(spark + CLAMP(shift, -2 * h, 2 * h), LATEST, EARLIEST);
 }
 
-struct ew_spark_answer ew_spark_seek(const struct ew_spark_question *q) {
-  double spark = vertex(q, vertex(q, q->start_deg, 8), 5);
-  struct ew_spark_answer answer = {spark, spark, FALSE};
-  if (!isfinite(q->knock_limit) || try(q, spark).knock <= q->knock_limit)
-    return answer;
-  double low = LATEST, high = spark; /* knock falls with retard: halve */
-  for (int i = 0; i < 8; i++) {
-    double middle = 0.5 * (low + high);
-    if (try(q, middle).knock > q->knock_limit)
-      high = middle;
-    else
-      low = middle;
+/* ln of the knock integral is nearly linear in the angle: secant from two angles. */
+static double limited(const struct ew_spark_question *q, double mbt, double start) {
+  double limit = log(q->knock_limit), a = start, fa = log(try(q, a).knock) - limit;
+  double b = CLAMP(a - fa / 0.09, LATEST, mbt), fb = log(try(q, b).knock) - limit;
+  for (int i = 0; i < 6 && fabs(fb) > 0.01; i++) {
+    double slope = fabs(b - a) > 1e-6 ? (fb - fa) / (b - a) : 0;
+    double next = CLAMP(b - fb / CLAMP(slope, 0.03, 0.3), LATEST, mbt);
+    a = b;
+    fa = fb;
+    b = next;
+    fb = log(try(q, b).knock) - limit;
   }
-  answer.spark_deg = low;
+  return b;
+}
+
+struct ew_spark_answer ew_spark_seek(const struct ew_spark_question *q) {
+  double mbt = q->refine ? vertex(q, q->mbt_deg, 5) : vertex(q, vertex(q, q->start_deg, 8), 5);
+  struct ew_spark_answer answer = {mbt, mbt, FALSE};
+  if (!isfinite(q->knock_limit) || try(q, mbt).knock <= q->knock_limit)
+    return answer;
+  answer.spark_deg = limited(q, mbt, q->refine ? fmin(q->start_deg, mbt) : mbt - 5);
   answer.knock_limited = TRUE;
   return answer;
 }

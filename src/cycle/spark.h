@@ -14,6 +14,8 @@ struct ew_spark_question {
   double start_deg;        /* where to begin, before top dead centre */
   double friction_peak;    /* part of peak pressure that friction takes */
   double knock_limit;      /* infinite: no limit */
+  gboolean refine;         /* start_deg and mbt_deg are a last answer, not a guess */
+  double mbt_deg;
 };
 
 struct ew_spark_answer {

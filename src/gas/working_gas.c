@@ -209,22 +209,31 @@ double ew_working_gas_cv(const struct ew_working_gas *gas, double burned, double
   return slope(c, t / 1000);
 }
 
-void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double pressure_pa,
-                              double *energy_j_kg, double *constant) {
-  *energy_j_kg = *constant = 0;
+void ew_working_gas_departure_at(const struct ew_working_gas *gas, double t, double log_pressure,
+                                 double *energy_j_kg, double *slope_j_kg_k, double *constant) {
+  *energy_j_kg = *slope_j_kg_k = *constant = 0;
   if (!(t > 1500))
     return;
   double x = fmin((t - 1500) / 100, EW_DISSOCIATION_ROWS - 1.001);
-  double y = CLAMP(log(pressure_pa / 0.3e5) / 1.151292546497023, 0, EW_DISSOCIATION_STEPS - 1.001);
+  double y = CLAMP((log_pressure - 10.308952660644293) / 1.151292546497023, 0,
+                   EW_DISSOCIATION_STEPS - 1.001); /* ln 0.3e5; ln sqrt(10) */
   int i = (int)x, j = (int)y;
   x -= i;
   y -= j;
   const double(*u)[EW_DISSOCIATION_STEPS] = &gas->energy_departure_j_kg[i];
   const double(*r)[EW_DISSOCIATION_STEPS] = &gas->constant_departure[i];
-  *energy_j_kg =
-      (1 - x) * ((1 - y) * u[0][j] + y * u[0][j + 1]) + x * ((1 - y) * u[1][j] + y * u[1][j + 1]);
+  double cool = (1 - y) * u[0][j] + y * u[0][j + 1], warm = (1 - y) * u[1][j] + y * u[1][j + 1];
+  *energy_j_kg = (1 - x) * cool + x * warm;
+  *slope_j_kg_k = (warm - cool) / 100;
   *constant =
       (1 - x) * ((1 - y) * r[0][j] + y * r[0][j + 1]) + x * ((1 - y) * r[1][j] + y * r[1][j + 1]);
+}
+
+void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double pressure_pa,
+                              double *energy_j_kg, double *constant) {
+  double slope;
+  ew_working_gas_departure_at(gas, t, t > 1500 ? log(pressure_pa) : 0, energy_j_kg, &slope,
+                              constant);
 }
 
 double ew_working_gas_mixture_temperature_k(const struct ew_working_gas *gas, double air_k,

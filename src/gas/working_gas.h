@@ -47,6 +47,11 @@ double ew_working_gas_cv(const struct ew_working_gas *gas, double burned, double
 void ew_working_gas_departure(const struct ew_working_gas *gas, double temperature_k,
                               double pressure_pa, double *energy_j_kg, double *constant);
 
+/* The same at ln p, with the slope of the energy departure by temperature. */
+void ew_working_gas_departure_at(const struct ew_working_gas *gas, double temperature_k,
+                                 double log_pressure, double *energy_j_kg, double *slope_j_kg_k,
+                                 double *constant);
+
 /* Fresh charge drawn from air at this temperature when the fuel enters as liquid and a share of it
  * evaporates from the gas's own heat (the rest from walls): temperature of the mixture. */
 double ew_working_gas_mixture_temperature_k(const struct ew_working_gas *gas, double air_k,

@@ -24,7 +24,7 @@ struct steady { /* what is compared from cycle to cycle */
 struct lane {
   const struct ew_plan *plan;
   struct ew_cycle_job job;
-  gboolean running, finished, frozen; /* frozen: the spark is final */
+  gboolean running, finished, frozen, resumed; /* frozen: the spark is final */
   double angle, spark, step_s;
   struct ew_spark_answer sought;
   struct ew_cylinder *cylinder, *shut; /* shut: as it was when the valves had shut */
@@ -32,7 +32,7 @@ struct lane {
   double *shut_deg;
   struct store *volume;
   struct steady before;
-  int cycles, in_a_row, steps, steps_here;
+  int cycles, in_a_row, steps, steps_here, cycles_before, steps_before;
   double mass_start, energy_start; /* stored when the cycle began */
   double out_kg, out_kg_k;         /* through exhaust valves, and times temperature */
   struct ew_cycle_result result;
@@ -46,7 +46,7 @@ struct ew_pack {
   struct ew_pipes *pipes;
   struct ew_end *end; /* [ends], 64-byte blocks of lanes */
   struct ew_node *node;
-  int ends, nodes;
+  int ends, nodes, in_a_row;
   int *valve_end; /* [valves] */
   int *junction_members, *junction_first, *junction_count;
   double (*junction_pa)[EW_LANES];
@@ -103,12 +103,13 @@ static void *zeroed(gsize size) {
 }
 
 struct ew_pack *ew_pack_new(const struct ew_kernel *kernel, const struct ew_plan *lead,
-                            const struct ew_cycle_options *options) {
+                            const struct ew_cycle_options *options, int in_a_row) {
   const struct ew_cycle_model *m = lead->model;
   struct ew_pack *pack = g_new0(struct ew_pack, 1);
   pack->kernel = kernel;
   pack->lead = lead;
   pack->options = options;
+  pack->in_a_row = in_a_row;
   pack->pipes = ew_pipes_new(EW_LANES, m->pipes, lead->cells);
   pack->ends = 2 * m->pipes;
   pack->nodes = NODE_FIRST + m->volumes + m->cylinders;
@@ -288,36 +289,132 @@ static void begin_cycle(struct ew_pack *pack, int l) {
     ew_trace_log_clear(lane->log);
 }
 
-void ew_pack_load(struct ew_pack *pack, int l, const struct ew_plan *plan,
-                  const struct ew_cycle_job *job) {
-  struct lane *lane = &pack->lane[l];
+static void set_ends(struct ew_pack *pack, int l) {
+  const struct ew_plan *plan = pack->lane[l].plan;
   const struct ew_cycle_model *m = plan->model;
-  ew_cycle_result_clear(&lane->result);
-  lane->plan = plan;
-  lane->job = *job;
-  lane->running = TRUE;
-  lane->finished = FALSE;
-  lane->frozen = pack->options->spark == EW_SPARK_GIVEN;
-  lane->spark = lane->frozen ? job->spark_deg : 28;
-  lane->sought = (struct ew_spark_answer){.spark_deg = lane->spark, .mbt_deg = NAN};
-  lane->cycles = lane->in_a_row = lane->steps = 0;
-  lane->before.work = lane->before.air = lane->before.residual = 0;
-  memset(lane->before.trapped, 0, sizeof(double) * m->cylinders);
-  ew_pipes_set_gas(pack->pipes, l, &plan->gas);
-  fill_pipes(pack, l);
-  fill_volumes(pack, l);
-  fill_cylinders(pack, l);
+  double back = isnan(m->exhaust_back_pa) ? m->ambient_pa : m->exhaust_back_pa;
   set_still_node(&pack->node[NODE_CHARGE], l, &plan->gas, m->ambient_pa, plan->charge_k, 0,
                  plan->gas.fuel_share);
-  set_still_node(&pack->node[NODE_AIR], l, &plan->gas,
-                 isnan(m->exhaust_back_pa) ? m->ambient_pa : m->exhaust_back_pa, m->ambient_k, 0,
-                 0);
+  set_still_node(&pack->node[NODE_AIR], l, &plan->gas, back, m->ambient_k, 0, 0);
   for (int e = 0; e < pack->ends; e++) {
     const struct ew_cycle_end *end = &m->pipe[e / 2].end[e % 2];
     gboolean mouth = end->kind == EW_END_ATMOSPHERE || end->kind == EW_END_VOLUME;
     pack->end[e].open_in[l] = pack->end[e].open_out[l] = mouth ? end->opening : 0;
     pack->end[e].memory[l] = 0;
   }
+}
+
+/* State per kilogram of each coarse cell, in order of pipes and cells. */
+struct ew_kept {
+  int *cells, pipes, cylinders, volumes, cycles, steps;
+  double (*state)[7]; /* kg/m3, m/s, J/kg (total), burned, fuel, K, wall K */
+  struct store *volume;
+  struct ew_cylinder *cylinder, *shut;
+  double *shut_deg, spark;
+  struct ew_spark_answer sought;
+};
+
+struct ew_kept *ew_pack_keep(const struct ew_pack *pack, int l) {
+  const struct lane *lane = &pack->lane[l];
+  const struct ew_cycle_model *m = lane->plan->model;
+  const struct ew_pipes *p = pack->pipes;
+  struct ew_kept *k = g_new0(struct ew_kept, 1);
+  k->pipes = m->pipes;
+  k->cells = g_memdup2(lane->plan->cells, sizeof(int) * m->pipes);
+  k->state = g_malloc0(sizeof *k->state * p->cells);
+  int n = 0;
+  for (int i = 0; i < m->pipes; i++)
+    for (int c = 0; c < k->cells[i]; c++, n++) {
+      gsize e = ew_pipes_element(p, i, c, l);
+      double mass = p->conserved[EW_MASS][e];
+      k->state[n][0] = mass / p->volume_m3[e];
+      k->state[n][1] = p->conserved[EW_MOMENTUM][e] / mass;
+      k->state[n][2] = p->conserved[EW_ENERGY][e] / mass;
+      k->state[n][3] = p->conserved[EW_BURNED][e] / mass;
+      k->state[n][4] = p->conserved[EW_FUEL][e] / mass;
+      k->state[n][5] = p->primitive[EW_TEMPERATURE][e];
+      k->state[n][6] = p->wall_k[e];
+    }
+  k->volume = g_memdup2(lane->volume, sizeof(struct store) * (m->volumes + 1));
+  k->cylinder = g_memdup2(lane->cylinder, sizeof(struct ew_cylinder) * m->cylinders);
+  k->shut = g_memdup2(lane->shut, sizeof(struct ew_cylinder) * m->cylinders);
+  k->shut_deg = g_memdup2(lane->shut_deg, sizeof(double) * m->cylinders);
+  k->spark = lane->spark;
+  k->sought = lane->sought;
+  k->cycles = lane->cycles;
+  k->steps = lane->steps;
+  return k;
+}
+
+void ew_kept_free(struct ew_kept *k) {
+  if (!k)
+    return;
+  g_free(k->cells);
+  g_free(k->state);
+  g_free(k->volume);
+  g_free(k->cylinder);
+  g_free(k->shut);
+  g_free(k->shut_deg);
+  g_free(k);
+}
+
+/* Each fine cell takes the state of the coarse cell that holds its middle. */
+static void refine_pipes(struct ew_pack *pack, int l, const struct ew_kept *k) {
+  const struct ew_plan *plan = pack->lane[l].plan;
+  struct ew_pipes *p = pack->pipes;
+  int before = 0;
+  for (int i = 0; i < k->pipes; before += k->cells[i++])
+    for (int c = 0; c < plan->cells[i]; c++) {
+      gsize e = ew_pipes_element(p, i, c, l);
+      const double *s = k->state[before + (int)((c + 0.5) * k->cells[i] / plan->cells[i])];
+      double mass = s[0] * p->volume_m3[e];
+      p->conserved[EW_MASS][e] = mass;
+      p->conserved[EW_MOMENTUM][e] = mass * s[1];
+      p->conserved[EW_ENERGY][e] = mass * s[2];
+      p->conserved[EW_BURNED][e] = mass * s[3];
+      p->conserved[EW_FUEL][e] = mass * s[4];
+      p->primitive[EW_TEMPERATURE][e] = s[5];
+      if (isnan(plan->wall_k[i][c]))
+        p->wall_k[e] = s[6];
+    }
+}
+
+static void resume(struct ew_pack *pack, int l, const struct ew_kept *k) {
+  struct lane *lane = &pack->lane[l];
+  const struct ew_cycle_model *m = lane->plan->model;
+  refine_pipes(pack, l, k);
+  memcpy(lane->volume, k->volume, sizeof(struct store) * m->volumes);
+  memcpy(lane->cylinder, k->cylinder, sizeof(struct ew_cylinder) * m->cylinders);
+  memcpy(lane->shut, k->shut, sizeof(struct ew_cylinder) * m->cylinders);
+  memcpy(lane->shut_deg, k->shut_deg, sizeof(double) * m->cylinders);
+  lane->spark = k->spark;
+  lane->sought = k->sought;
+  lane->resumed = TRUE;
+  lane->cycles_before = k->cycles;
+  lane->steps_before = k->steps;
+}
+
+void ew_pack_load(struct ew_pack *pack, int l, const struct ew_plan *plan,
+                  const struct ew_cycle_job *job, const struct ew_kept *start) {
+  struct lane *lane = &pack->lane[l];
+  ew_cycle_result_clear(&lane->result);
+  lane->plan = plan;
+  lane->job = *job;
+  lane->running = TRUE;
+  lane->finished = lane->resumed = FALSE;
+  lane->frozen = pack->options->spark == EW_SPARK_GIVEN;
+  lane->spark = lane->frozen ? job->spark_deg : 28;
+  lane->sought = (struct ew_spark_answer){.spark_deg = lane->spark, .mbt_deg = NAN};
+  lane->cycles = lane->in_a_row = lane->steps = lane->cycles_before = lane->steps_before = 0;
+  lane->before.work = lane->before.air = lane->before.residual = 0;
+  memset(lane->before.trapped, 0, sizeof(double) * plan->model->cylinders);
+  ew_pipes_set_gas(pack->pipes, l, &plan->gas);
+  fill_pipes(pack, l);
+  fill_volumes(pack, l);
+  fill_cylinders(pack, l);
+  set_ends(pack, l);
+  if (start)
+    resume(pack, l, start);
   begin_cycle(pack, l);
 }
 
@@ -553,8 +650,8 @@ static void report(struct ew_pack *pack, int l, const struct sums *s) {
   double displacement = ew_cycle_displacement_m3(m), speed = lane->frame[0].piston_speed_m_s;
   double cycles_s = lane->job.speed_rpm / 120;
   r->speed_rpm = lane->job.speed_rpm;
-  r->cycles = lane->cycles;
-  r->steps = lane->steps;
+  r->cycles = lane->cycles + lane->cycles_before;
+  r->steps = lane->steps + lane->steps_before;
   r->torque_residual = fabs(s->work - lane->before.work) / fmax(fabs(s->work), 1e-9);
   mean_of_cylinders(lane, r);
   r->imep_pa = s->work / displacement;
@@ -616,7 +713,8 @@ static void seek_spark(struct ew_pack *pack, int l) {
   double old = lane->spark;
   lane->sought = ew_spark_seek(&q);
   lane->spark = lane->sought.spark_deg;
-  lane->frozen = lane->cycles >= 6 || (lane->cycles >= 3 && fabs(lane->spark - old) < 0.6);
+  lane->frozen =
+      lane->resumed || lane->cycles >= 6 || (lane->cycles >= 3 && fabs(lane->spark - old) < 0.6);
 }
 
 static void give_up(struct lane *lane, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -656,11 +754,11 @@ static void end_cycle(struct ew_pack *pack, int l) {
     return;
   }
   lane->in_a_row = same_as_before(pack, l, &s) ? lane->in_a_row + 1 : 0;
-  if (!lane->frozen && lane->cycles >= 2) {
+  if (!lane->frozen && (lane->resumed || lane->cycles >= 2)) {
     seek_spark(pack, l);
     lane->in_a_row = 0;
   }
-  if (lane->frozen && lane->in_a_row >= 2) {
+  if (lane->frozen && lane->in_a_row >= pack->in_a_row) {
     lane->result.converged = TRUE;
     lane->running = FALSE;
     lane->finished = TRUE;

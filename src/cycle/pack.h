@@ -13,13 +13,18 @@
 #include "cycle/predict.h"
 
 struct ew_pack;
+struct ew_kept; /* the state of a run, to go on with on finer cells */
 
+/* in_a_row: how many cycles must equal the one before. */
 struct ew_pack *ew_pack_new(const struct ew_kernel *kernel, const struct ew_plan *lead,
-                            const struct ew_cycle_options *options);
+                            const struct ew_cycle_options *options, int in_a_row);
 void ew_pack_free(struct ew_pack *pack);
-/* plan: same layout and cells as the lead. */
+/* plan: same layout and cells as the lead. start: NULL for a cold start. */
 void ew_pack_load(struct ew_pack *pack, int lane, const struct ew_plan *plan,
-                  const struct ew_cycle_job *job);
+                  const struct ew_cycle_job *job, const struct ew_kept *start);
+/* A finished lane's state; free with ew_kept_free. Before ew_pack_take. */
+struct ew_kept *ew_pack_keep(const struct ew_pack *pack, int lane);
+void ew_kept_free(struct ew_kept *kept);
 /* Advance all running lanes by one step each. TRUE when at least one lane finished in it. */
 gboolean ew_pack_step(struct ew_pack *pack);
 gboolean ew_pack_finished(const struct ew_pack *pack, int lane);

@@ -47,8 +47,10 @@ struct list {
   const struct ew_cycle_job *jobs;
   struct ew_plan **plan; /* by job */
   struct ew_cycle_result *results;
+  struct ew_kept **kept; /* by job: what the coarse pass left, for the fine one; or NULL */
   int *order, n, next;
-  int done, all; /* over all layouts, for progress */
+  gboolean coarse;
+  int done, all, parts; /* over all layouts and passes, for progress */
 };
 
 static int take(struct list *list) {
@@ -64,12 +66,30 @@ static void tell(struct list *list, const struct ew_cycle_options *o) {
   {
     list->done++;
     if (o->progress)
-      o->progress((double)list->done / list->all, o->data);
+      o->progress((double)list->done / list->all / list->parts, o->data);
   }
 }
 
 static gboolean cancelled(const struct ew_cycle_options *o) {
   return o->cancel && g_atomic_int_get(o->cancel) != 0;
+}
+
+static void load(struct ew_pack *pack, int l, const struct list *list, int job) {
+  ew_pack_load(pack, l, list->plan[job], &list->jobs[job], list->coarse ? NULL : list->kept[job]);
+}
+
+static void finish(struct ew_pack *pack, int l, struct list *list, int job) {
+  struct ew_cycle_result *result = &list->results[job];
+  if (list->coarse) { /* a coarse run that went wrong is not gone on with */
+    struct ew_kept *kept = ew_pack_keep(pack, l);
+    ew_pack_take(pack, l, result);
+    if (result->converged)
+      list->kept[job] = kept;
+    else
+      ew_kept_free(kept);
+  } else {
+    ew_pack_take(pack, l, result);
+  }
 }
 
 static double run_lanes(const struct ew_kernel *kernel, struct list *list, int lanes,
@@ -78,11 +98,11 @@ static double run_lanes(const struct ew_kernel *kernel, struct list *list, int l
   double steps = 0;
   if (first < 0)
     return 0;
-  struct ew_pack *pack = ew_pack_new(kernel, list->plan[first], o);
+  struct ew_pack *pack = ew_pack_new(kernel, list->plan[first], o, list->coarse ? 1 : 2);
   for (int l = 0; l < EW_LANES; l++) {
     job[l] = l == 0 ? first : l < lanes ? take(list) : -1;
     int filler = job[l] >= 0 ? job[l] : first; /* an idle lane still holds a sound state */
-    ew_pack_load(pack, l, list->plan[filler], &list->jobs[filler]);
+    load(pack, l, list, filler);
     if (job[l] < 0)
       ew_pack_idle(pack, l);
     running += job[l] >= 0;
@@ -100,12 +120,12 @@ static double run_lanes(const struct ew_kernel *kernel, struct list *list, int l
     for (int l = 0; l < EW_LANES; l++) {
       if (job[l] < 0 || !ew_pack_finished(pack, l))
         continue;
-      ew_pack_take(pack, l, &list->results[job[l]]);
+      finish(pack, l, list, job[l]);
       steps += list->results[job[l]].steps;
       tell(list, o);
       job[l] = take(list);
       if (job[l] >= 0)
-        ew_pack_load(pack, l, list->plan[job[l]], &list->jobs[job[l]]);
+        load(pack, l, list, job[l]);
       else
         running--;
     }
@@ -135,24 +155,24 @@ static int slow_first(const void *a, const void *b, gpointer data) {
   return x < y ? -1 : x > y ? 1 : *(const int *)a - *(const int *)b;
 }
 
-static gboolean plan_all(struct list *list, const struct ew_cycle_options *o, int *layout,
-                         GError **error) {
-  for (int i = 0; i < list->all; i++) {
+/* Which runs may share a vector: layout[i] is the first job of the same layout. */
+static void sort_layouts(const struct ew_cycle_job *jobs, int n, int *layout) {
+  for (int i = 0; i < n; i++) {
     layout[i] = i;
-    for (int k = 0; k < i; k++) {
-      if (list->jobs[k].model == list->jobs[i].model) {
-        list->plan[i] = list->plan[k];
-        layout[i] = layout[k];
-        break;
-      }
-      if (layout[k] == k && layout[i] == i &&
-          ew_plan_same_layout(list->jobs[k].model, list->jobs[i].model))
+    for (int k = 0; k < i && layout[i] == i; k++)
+      if (layout[k] == k && ew_plan_same_layout(jobs[k].model, jobs[i].model))
         layout[i] = k;
-    }
-    if (!check_job(&list->jobs[i], o, error))
-      return FALSE;
+  }
+}
+
+static gboolean plan_all(struct list *list, double cell_m, const int *layout, GError **error) {
+  for (int i = 0; i < list->all; i++) {
+    list->plan[i] = NULL;
+    for (int k = 0; k < i && !list->plan[i]; k++)
+      if (list->jobs[k].model == list->jobs[i].model)
+        list->plan[i] = list->plan[k];
     if (!list->plan[i])
-      list->plan[i] = ew_plan_new(list->jobs[i].model, o->cell_m,
+      list->plan[i] = ew_plan_new(list->jobs[i].model, cell_m,
                                   layout[i] == i ? NULL : list->plan[layout[i]], error);
     if (!list->plan[i])
       return FALSE;
@@ -161,15 +181,56 @@ static gboolean plan_all(struct list *list, const struct ew_cycle_options *o, in
 }
 
 static void free_plans(struct list *list) {
-  for (int i = 0; i < list->all; i++) {
-    gboolean seen = FALSE;
+  for (int i = list->all - 1; i >= 0; i--) {
+    gboolean shared = FALSE;
     for (int k = 0; k < i; k++)
-      seen |= list->plan[k] == list->plan[i];
-    if (!seen)
+      shared |= list->plan[k] == list->plan[i];
+    if (!shared)
       ew_plan_free(list->plan[i]);
+    list->plan[i] = NULL;
   }
-  g_free(list->plan);
-  g_free(list->order);
+}
+
+/* All runs once, on cells of this size. */
+static gboolean run_pass(const struct ew_kernel *kernel, struct list *list, const int *layout,
+                         const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
+                         GError **error) {
+  gboolean ok = plan_all(list, o->cell_m, layout, error);
+  for (int head = 0; ok && head < list->all; head++) {
+    list->n = list->next = 0;
+    for (int i = 0; i < list->all; i++)
+      if (layout[i] == head)
+        list->order[list->n++] = i;
+    g_qsort_with_data(list->order, list->n, sizeof(int), slow_first, (gpointer)list->jobs);
+    if (list->n > 0)
+      run_layout(kernel, list, o, effort);
+  }
+  free_plans(list);
+  return ok;
+}
+
+#define COARSE_M     0.04
+#define FINE_BELOW_M 0.03
+
+static gboolean run_all(const struct ew_kernel *kernel, struct list *list,
+                        const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
+                        GError **error) {
+  g_autofree int *layout = g_new(int, list->all);
+  sort_layouts(list->jobs, list->all, layout);
+  if (o->cell_m < FINE_BELOW_M) { /* most cycles on coarse cells, the last few on fine ones */
+    struct ew_cycle_options coarse = *o;
+    coarse.cell_m = COARSE_M;
+    coarse.tolerance = MIN(3 * o->tolerance, 0.1);
+    coarse.trace = FALSE;
+    list->coarse = TRUE;
+    list->parts = 2;
+    if (!run_pass(kernel, list, layout, &coarse, effort, error))
+      return FALSE;
+    for (int i = 0; i < list->all; i++)
+      ew_cycle_result_clear(&list->results[i]);
+    list->coarse = FALSE;
+  }
+  return cancelled(o) || run_pass(kernel, list, layout, o, effort, error);
 }
 
 gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
@@ -182,22 +243,22 @@ gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
     return FALSE;
   if (n < 1)
     return ew_refuse(error, "no speeds to predict");
+  for (int i = 0; i < n; i++)
+    if (!check_job(&jobs[i], o, error))
+      return FALSE;
   gint64 began = g_get_monotonic_time();
-  struct list list = {jobs, g_new0(struct ew_plan *, n), results, g_new(int, n), 0, 0, 0, n};
-  g_autofree int *layout = g_new(int, n);
-  gboolean ok = plan_all(&list, o, layout, error);
-  for (int head = 0; ok && head < n; head++) {
-    list.n = list.next = 0;
-    for (int i = 0; i < n; i++)
-      if (layout[i] == head)
-        list.order[list.n++] = i;
-    g_qsort_with_data(list.order, list.n, sizeof(int), slow_first, (gpointer)jobs);
-    if (list.n > 0)
-      run_layout(kernel, &list, o, &own);
-  }
-  free_plans(&list);
+  struct list list = {.jobs = jobs, .results = results, .all = n, .parts = 1};
+  list.plan = g_new0(struct ew_plan *, n);
+  list.kept = g_new0(struct ew_kept *, n);
+  list.order = g_new(int, n);
+  gboolean ok = run_all(kernel, &list, o, &own, error);
+  for (int i = 0; i < n; i++)
+    ew_kept_free(list.kept[i]);
+  g_free(list.kept);
+  g_free(list.plan);
+  g_free(list.order);
   if (ok && cancelled(o))
-    ok = ew_refuse(error, "cancelled after %d of %d runs", list.done, n);
+    ok = ew_refuse(error, "cancelled before all %d runs were done", n);
   own.wall_s = 1e-6 * (g_get_monotonic_time() - began);
   own.simd = kernel->name;
   if (effort)

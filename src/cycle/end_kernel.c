@@ -233,7 +233,7 @@ void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew
   for (int i = 0; i < n; i++) {
     if (ends[i].node < 0)
       continue;
-    for (int lane = 0; lane < EW_LANES; lane += EW_VECTOR)
+    for (int lane = 0; lane < pipes->lanes; lane += EW_VECTOR)
       solve_end(pipes, &ends[i], &nodes[ends[i].node], lane, load(step_s + lane));
   }
 }
@@ -315,6 +315,6 @@ INLINE void solve_junction(struct ew_pipes *pipes, struct ew_end *ends, const in
 
 void EW_NAME(junction)(struct ew_pipes *pipes, struct ew_end *ends, const int *members, int n,
                        double *pressure_pa) {
-  for (int lane = 0; lane < EW_LANES; lane += EW_VECTOR)
+  for (int lane = 0; lane < pipes->lanes; lane += EW_VECTOR)
     solve_junction(pipes, ends, members, n, pressure_pa, lane);
 }

@@ -8,7 +8,8 @@
 
 struct ew_kernel {
   const char *name;
-  int doubles; /* per vector */
+  int doubles;                  /* per vector */
+  const struct ew_kernel *half; /* to use when pipes->lanes is half of EW_LANES; NULL: this one */
   /* Steps of pipes.h by number. wave_rate[EW_LANES]: max (|u|+c)/dx of each lane; with stride 1 the
    * caller takes the largest of all. step_s[EW_LANES]; with stride 1 all equal. */
   void (*primitives)(struct ew_pipes *pipes, double *wave_rate); /* 1 */

@@ -14,6 +14,12 @@
 #define EW_KERNEL       EW_NAME(set)
 
 extern const struct ew_kernel EW_KERNEL;
+#ifdef EW_HALF_LEVEL /* this level's narrow twin */
+extern const struct ew_kernel EW_PASTE(set, EW_HALF_LEVEL);
+#define EW_HALF &EW_PASTE(set, EW_HALF_LEVEL)
+#else
+#define EW_HALF NULL
+#endif
 void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_node *nodes,
                    const double *step_s);
 void EW_NAME(junction)(struct ew_pipes *pipes, struct ew_end *ends, const int *members, int n,

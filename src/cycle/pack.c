@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #define MOST_STEPS_A_CYCLE 400000
 #define LARGEST_STEP_DEG   1.0
@@ -50,6 +51,7 @@ struct ew_pack {
   int *valve_end; /* [valves] */
   int *junction_members, *junction_first, *junction_count;
   double (*junction_pa)[EW_LANES];
+  double cells_s, ends_s, cylinders_s; /* where the time went */
   struct lane lane[EW_LANES];
 };
 
@@ -419,9 +421,9 @@ void ew_pack_load(struct ew_pack *pack, int l, const struct ew_plan *plan,
 }
 
 /* 1. */
-static void choose_steps(struct ew_pack *pack, double *step_s) {
+static void choose_steps(struct ew_pack *pack, const struct ew_kernel *k, double *step_s) {
   double rate[EW_LANES];
-  pack->kernel->primitives(pack->pipes, rate);
+  k->primitives(pack->pipes, rate);
   for (int l = 0; l < EW_LANES; l++) {
     struct lane *lane = &pack->lane[l];
     step_s[l] = lane->step_s = 0;
@@ -773,43 +775,77 @@ static void end_cycle(struct ew_pack *pack, int l) {
   begin_cycle(pack, l);
 }
 
+/* Half the vector when nobody runs in the upper lanes. */
+static const struct ew_kernel *choose_width(struct ew_pack *pack) {
+  gboolean upper = FALSE;
+  for (int l = EW_LANES / 2; l < EW_LANES; l++)
+    upper |= pack->lane[l].running;
+  pack->pipes->lanes = upper ? EW_LANES : EW_LANES / 2;
+  return !upper && pack->kernel->half ? pack->kernel->half : pack->kernel;
+}
+
+static double lap(struct timespec *since) {
+  struct timespec now;
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  double s = (double)(now.tv_sec - since->tv_sec) + 1e-9 * (double)(now.tv_nsec - since->tv_nsec);
+  *since = now;
+  return s;
+}
+
+static void finish_step(struct ew_pack *pack, int l) {
+  struct lane *lane = &pack->lane[l];
+  watch_exhaust(pack, l);
+  advance_cylinders(pack, l);
+  lane->angle += step_deg(lane);
+  lane->steps++;
+  if (lane->log)
+    log_state(pack, l);
+  if (lane->angle > 720 - 1e-9)
+    end_cycle(pack, l);
+  else if (++lane->steps_here > MOST_STEPS_A_CYCLE)
+    give_up(lane, "the time step fell to %.2g s at crank angle %.1f", lane->step_s, lane->angle);
+}
+
 gboolean ew_pack_step(struct ew_pack *pack) {
-  const struct ew_kernel *k = pack->kernel;
+  const struct ew_kernel *k = choose_width(pack);
   const struct ew_cycle_model *m = model_of(pack);
   struct ew_pipe_physics physics = {m->pipe_friction, 1};
   double step_s[EW_LANES] __attribute__((aligned(64)));
-  choose_steps(pack, step_s);
+  struct timespec clock;
+  gboolean done = FALSE;
+  clock_gettime(CLOCK_MONOTONIC, &clock);
+  choose_steps(pack, k, step_s);
+  pack->cells_s += lap(&clock);
   for (int l = 0; l < EW_LANES; l++)
     if (pack->lane[l].running) {
       set_cylinders(pack, l);
       set_volumes(pack, l);
     }
+  pack->cylinders_s += lap(&clock);
   ew_pipes_fill_ghosts(pack->pipes);
   k->predict(pack->pipes, step_s);
   k->riemann(pack->pipes);
+  pack->cells_s += lap(&clock);
   k->ends(pack->pipes, pack->end, pack->ends, pack->node, step_s);
   for (int j = 0; j < m->junctions; j++)
     k->junction(pack->pipes, pack->end, pack->junction_members + pack->junction_first[j],
                 pack->junction_count[j], pack->junction_pa[j]);
+  pack->ends_s += lap(&clock);
   k->update(pack->pipes, step_s, &physics);
-  gboolean done = FALSE;
-  for (int l = 0; l < EW_LANES; l++) {
-    struct lane *lane = &pack->lane[l];
-    if (!lane->running)
-      continue;
-    watch_exhaust(pack, l);
-    advance_cylinders(pack, l);
-    lane->angle += step_deg(lane);
-    lane->steps++;
-    if (lane->log)
-      log_state(pack, l);
-    if (lane->angle > 720 - 1e-9)
-      end_cycle(pack, l);
-    else if (++lane->steps_here > MOST_STEPS_A_CYCLE)
-      give_up(lane, "the time step fell to %.2g s at crank angle %.1f", lane->step_s, lane->angle);
-    done |= lane->finished;
-  }
+  pack->cells_s += lap(&clock);
+  for (int l = 0; l < EW_LANES; l++)
+    if (pack->lane[l].running) {
+      finish_step(pack, l);
+      done |= pack->lane[l].finished;
+    }
+  pack->cylinders_s += lap(&clock);
   return done;
+}
+
+void ew_pack_effort(const struct ew_pack *pack, struct ew_cycle_effort *effort) {
+  effort->cells_s += pack->cells_s;
+  effort->ends_s += pack->ends_s;
+  effort->cylinders_s += pack->cylinders_s;
 }
 
 gboolean ew_pack_finished(const struct ew_pack *pack, int l) {

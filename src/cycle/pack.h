@@ -32,5 +32,7 @@ gboolean ew_pack_finished(const struct ew_pack *pack, int lane);
 void ew_pack_take(struct ew_pack *pack, int lane, struct ew_cycle_result *result);
 /* Let a loaded lane rest: it keeps its state and never finishes. */
 void ew_pack_idle(struct ew_pack *pack, int lane);
+/* Adds the seconds spent so far. */
+void ew_pack_effort(const struct ew_pack *pack, struct ew_cycle_effort *effort);
 int ew_pack_cells(const struct ew_pack *pack);
 int ew_pack_ends(const struct ew_pack *pack);

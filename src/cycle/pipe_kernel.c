@@ -81,7 +81,7 @@ INLINE void primitives_of(struct ew_pipes *p, gsize e, int lane, V *rate) {
     gsize to_ = (p)->stride == 1 ? ((p)->elements + 7) / 8 * 8                                     \
                                  : from_ + (gsize)((p)->count[pipe_] + (extra)) * EW_LANES;        \
     for (gsize block_ = from_; block_ < to_; block_ += EW_LANES)                                   \
-      for (int lane = 0; lane < EW_LANES; lane += EW_VECTOR) {                                     \
+      for (int lane = 0; lane < (p)->lanes; lane += EW_VECTOR) {                                   \
         gsize e = block_ + lane;                                                                   \
         __VA_ARGS__                                                                                \
       }                                                                                            \
@@ -274,6 +274,7 @@ static void exponentials(const double *x, double *y, int n) {
 const struct ew_kernel EW_KERNEL = {
     .name = EW_LEVEL_NAME,
     .doubles = EW_VECTOR,
+    .half = EW_HALF,
     .primitives = primitives,
     .predict = predict,
     .riemann = riemann,

@@ -40,6 +40,7 @@ struct ew_pipes *ew_pipes_new(int stride, int pipes, const int *count) {
   g_assert(stride == 1 || stride == EW_LANES);
   struct ew_pipes *p = g_new0(struct ew_pipes, 1);
   p->stride = stride;
+  p->lanes = EW_LANES;
   p->pipes = pipes;
   p->first = g_new(int, pipes);
   p->count = g_new(int, pipes);

@@ -52,6 +52,7 @@ enum ew_primitive {
 
 struct ew_pipes {
   int stride, pipes, cells; /* cells with ghosts, all pipes */
+  int lanes;                /* kernels may leave out lanes from this on; EW_LANES unless set */
   int *first;               /* [pipes] first real cell */
   int *count;               /* [pipes] real cells, 2 or more */
   gsize elements;           /* of each array, without its padding */

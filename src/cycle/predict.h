@@ -71,6 +71,8 @@ struct ew_cycle_effort { /* what the work was; any of it may be of interest */
   const char *simd; /* static */
   int threads, cells, ends;
   double steps; /* of all runs */
+  double cells_s, ends_s,
+      cylinders_s; /* where the threads' time went; spark searches in the last */
 };
 
 /* results[n], cleared here; free each with ew_cycle_result_clear. A run that does not converge is not

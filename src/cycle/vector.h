@@ -53,6 +53,26 @@ INLINE V root(V x) {
 INLINE int any(M mask) {
   return (mask & 0xff) != 0;
 }
+#elif EW_VECTOR == 4 && defined(__AVX512VL__) && defined(__AVX512DQ__)
+typedef __mmask8 M;
+INLINE M over(V a, V b) {
+  return _mm256_cmp_pd_mask((__m256d)a, (__m256d)b, _CMP_GT_OQ);
+}
+INLINE V pick(M mask, V yes, V no) {
+  return (V)_mm256_mask_blend_pd(mask, (__m256d)no, (__m256d)yes);
+}
+INLINE V least(V a, V b) {
+  return (V)_mm256_min_pd((__m256d)a, (__m256d)b);
+}
+INLINE V most(V a, V b) {
+  return (V)_mm256_max_pd((__m256d)a, (__m256d)b);
+}
+INLINE V root(V x) {
+  return (V)_mm256_sqrt_pd((__m256d)x);
+}
+INLINE int any(M mask) {
+  return (mask & 0xf) != 0;
+}
 #elif EW_VECTOR == 4 && defined(__AVX__)
 typedef I M;
 INLINE M over(V a, V b) {

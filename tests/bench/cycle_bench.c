@@ -5,6 +5,7 @@
  * method; the error is Sod's density in L1 at 400 cells, and the largest relative difference between
  * the two answers. */
 #include "../reference/cycle/exact_riemann.h"
+#include "../reference/cycle/engines.h"
 #include "cycle/kernel.h"
 #include "textbook_pipes.h"
 #include <stdio.h>
@@ -214,12 +215,83 @@ static void parts(void) {
   }
 }
 
-int main(void) {
+static struct engine engine;
+
+static void build(int cylinders) {
+  if (cylinders == 8)
+    engine_eight(&engine, &engine_b);
+  else if (cylinders == 4)
+    engine_four(&engine, &engine_b);
+  else
+    engine_single(&engine, &engine_b);
+}
+
+/* A curve of n speeds from 1,500 to 7,500 rpm. */
+static struct ew_cycle_effort curve(int cylinders, double cell_m, int n, int threads,
+                                    struct ew_cycle_result *r) {
+  double rpm[64];
+  struct ew_cycle_options o;
+  struct ew_cycle_effort effort;
+  GError *error = NULL;
+  ew_cycle_options_defaults(&o);
+  o.cell_m = cell_m;
+  o.threads = threads;
+  build(cylinders);
+  for (int i = 0; i < n; i++)
+    rpm[i] = n > 1 ? 1500 + 6000.0 * i / (n - 1) : 8000;
+  if (!ew_cycle_predict(&engine.model, rpm, NULL, n, &o, r, &effort, &error))
+    g_error("%s", error->message);
+  return effort;
+}
+
+static void engines(void) {
+  static struct ew_cycle_result fine[20], r[64];
+  struct ew_cycle_effort e = curve(8, 0.01, 20, 2, fine);
+  printf("\neight cylinders, 20 speeds, converged, best spark, %s\n", e.simd);
+  printf(
+      "cells     wall s  threads  VE from 10 mm   audit mass, energy   cells/ends/cylinders %%\n");
+  for (int i = 0; i < 4; i++) {
+    double cell = i < 2 ? 0.04 : i < 3 ? 0.02 : 0.01, worst = 0, mass = 0, energy = 0;
+    e = curve(8, cell, 20, i == 1 ? 1 : 2, r);
+    int settled = 0;
+    for (int k = 0; k < 20; k++) {
+      worst = fmax(worst, fabs(r[k].volumetric_efficiency / fine[k].volumetric_efficiency - 1));
+      mass = fmax(mass, r[k].mass_residual);
+      energy = fmax(energy, r[k].energy_residual);
+      settled += r[k].converged;
+    }
+    double all = (e.cells_s + e.ends_s + e.cylinders_s) / 100;
+    printf("%3.0f mm    %6.2f  %d        %.2f %%          %.0e, %.0e         %.0f/%.0f/%.0f  (%d "
+           "of 20 "
+           "converged)\n",
+           1000 * cell, e.wall_s, e.threads, 100 * worst, mass, energy, e.cells_s / all,
+           e.ends_s / all, e.cylinders_s / all, settled);
+  }
+  e = curve(8, 0.04, 1, 1, r);
+  printf("one run at 8,000 rpm, one core: %.1f times faster than real time (%d cycles in %.3f s)\n",
+         r[0].cycles * 120 / 8000.0 / e.wall_s, r[0].cycles, e.wall_s);
+  printf("\ngrowth of cost (one thread, microseconds a run and step; 40 mm unless told)\n");
+  static const int cylinders[] = {1, 4, 8}, speeds[] = {8, 16, 32, 64};
+  for (int i = 0; i < 3; i++) {
+    e = curve(cylinders[i], 0.04, 16, 1, r);
+    printf("  %d cylinders: %.2f us (%d cells, %d ends)\n", cylinders[i], 1e6 * e.wall_s / e.steps,
+           e.cells, e.ends);
+  }
+  for (int i = 0; i < 4; i++) {
+    e = curve(4, 0.04, speeds[i], 1, r);
+    printf("  %d speeds: %.3f s, %.2f us\n", speeds[i], e.wall_s, 1e6 * e.wall_s / e.steps);
+  }
+}
+
+int main(int argc, char **argv) {
+  (void)argv;
   for (int i = 0; i <= CELLS; i++)
     diameter[i] = 0.04 + 0.0001 * i;
   for (int i = 0; i < CELLS; i++)
     wall[i] = 500;
   pipe_kernels();
   parts();
+  if (argc == 1) /* any argument: the kernel only */
+    engines();
   return 0;
 }

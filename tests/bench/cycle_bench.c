@@ -239,9 +239,38 @@ static struct ew_cycle_effort curve(int cylinders, double cell_m, int n, int thr
   build(cylinders);
   for (int i = 0; i < n; i++)
     rpm[i] = n > 1 ? 1500 + 6000.0 * i / (n - 1) : 8000;
-  if (!ew_cycle_predict(&engine.model, rpm, NULL, n, &o, r, &effort, &error))
-    g_error("%s", error->message);
-  return effort;
+  struct ew_cycle_effort quickest = {.wall_s =
+                                         1e9}; /* of three: other work disturbs only upwards */
+  for (int i = 0; i < 3; i++) {
+    if (!ew_cycle_predict(&engine.model, rpm, NULL, n, &o, r, &effort, &error))
+      g_error("%s", error->message);
+    if (effort.wall_s < quickest.wall_s)
+      quickest = effort;
+  }
+  return quickest;
+}
+
+/* Seconds of eight engines per second of one core. */
+static double lanes_at_8000(void) {
+  double rpm[8], best_ratio = 0;
+  struct ew_cycle_options o;
+  struct ew_cycle_result r[8];
+  struct ew_cycle_effort effort;
+  ew_cycle_options_defaults(&o);
+  o.cell_m = 0.04;
+  o.threads = 1;
+  build(8);
+  for (int i = 0; i < 8; i++)
+    rpm[i] = 8000 + i;
+  for (int again = 0; again < 3; again++) {
+    if (!ew_cycle_predict(&engine.model, rpm, NULL, 8, &o, r, &effort, NULL))
+      return NAN;
+    double real = 0;
+    for (int i = 0; i < 8; i++)
+      real += r[i].cycles * 120 / rpm[i];
+    best_ratio = fmax(best_ratio, real / effort.wall_s);
+  }
+  return best_ratio;
 }
 
 static void engines(void) {
@@ -268,8 +297,10 @@ static void engines(void) {
            e.ends_s / all, e.cylinders_s / all, settled);
   }
   e = curve(8, 0.04, 1, 1, r);
-  printf("one run at 8,000 rpm, one core: %.1f times faster than real time (%d cycles in %.3f s)\n",
-         r[0].cycles * 120 / 8000.0 / e.wall_s, r[0].cycles, e.wall_s);
+  printf("8,000 rpm, one core: a run alone %.1f times real time",
+         r[0].cycles * 120 / 8000.0 / e.wall_s);
+  double eight = lanes_at_8000();
+  printf(", eight runs in lanes %.1f times real time\n", eight);
   printf("\ngrowth of cost (one thread, microseconds a run and step; 40 mm unless told)\n");
   static const int cylinders[] = {1, 4, 8}, speeds[] = {8, 16, 32, 64};
   for (int i = 0; i < 3; i++) {

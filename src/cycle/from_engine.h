@@ -1,0 +1,18 @@
+/* A model for the cycle simulation from the combination file.
+ *
+ * What the file gives is used; what it leaves out is taken by rule, and every such assumption is one
+ * sentence in `notes`, so that a prediction can say what it stands on. */
+#pragma once
+#include "cycle/model.h"
+#include "engine/engine.h"
+
+struct ew_cycle_build {
+  struct ew_cycle_model model; /* points into this struct; never copy it out */
+  GPtrArray *notes;            /* of char *: what was assumed */
+  GPtrArray *memory;           /* what the model points to */
+};
+
+/* NULL with an error when the file gives too little or cannot be run: two-stroke, no bore, no cam, no
+ * compression, unknown fuel, or a model that ew_cycle_model_check refuses. */
+struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *engine, GError **error);
+void ew_cycle_build_free(struct ew_cycle_build *build);

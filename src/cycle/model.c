@@ -12,6 +12,7 @@ void ew_cycle_model_defaults(struct ew_cycle_model *model) {
   model->ambient_pa = 1e5;
   model->ambient_k = 298.15;
   model->exhaust_back_pa = NAN;
+  model->flow_factor = 1;
   model->woschni_factor = 1.4;
   model->pipe_friction = model->pipe_heat = 1;
   model->combustion = (struct ew_cycle_combustion){1.03, 22, 1, 0, 3, NAN, 0.88};
@@ -208,6 +209,7 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
   RANGE(m->ambient_pa, 3e4, 3e5, "ambient pressure (Pa)")
   RANGE(m->ambient_k, 220, 350, "ambient temperature (K)")
   RANGE(m->vapour_pa, 0, 0.2 * m->ambient_pa, "vapour pressure (Pa)")
+  RANGE(m->flow_factor, 0.2, 3, "factor of valve flow")
   RANGE(m->woschni_factor, 0, 10, "factor of cylinder heat")
   RANGE(m->pipe_friction, 0, 20, "factor of pipe friction")
   RANGE(m->pipe_heat, 0, 20, "factor of pipe heat")

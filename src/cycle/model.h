@@ -96,6 +96,7 @@ struct ew_cycle_model {
   double evaporated_from_gas; /* share of the latent heat that the charge gives, 0 to 1 */
   double ambient_pa, ambient_k, vapour_pa;
   double exhaust_back_pa; /* at exhaust pipe ends; NaN: ambient */
+  double flow_factor;     /* multiplies the valves' effective areas */
   double woschni_factor, pipe_friction, pipe_heat;
   struct ew_cycle_combustion combustion;
   struct ew_cycle_friction friction;

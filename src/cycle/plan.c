@@ -49,8 +49,9 @@ static void tabulate_valve(struct ew_plan *plan, int v) {
         pipe_area = G_PI / 4 * d * d;
       }
   for (int k = 0; k < EW_VALVE_TABLE; k++) {
-    double forward = ew_cycle_valve_area_m2(valve, k * 0.25, TRUE) / pipe_area;
-    double reverse = ew_cycle_valve_area_m2(valve, k * 0.25, FALSE) / pipe_area;
+    double scale = m->flow_factor / pipe_area;
+    double forward = ew_cycle_valve_area_m2(valve, k * 0.25, TRUE) * scale;
+    double reverse = ew_cycle_valve_area_m2(valve, k * 0.25, FALSE) * scale;
     plan->open_in[v][k] = fmin(valve->exhaust ? forward : reverse, 1);
     plan->open_out[v][k] = fmin(valve->exhaust ? reverse : forward, 1);
   }

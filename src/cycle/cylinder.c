@@ -76,6 +76,7 @@ void ew_cylinder_shut(const struct ew_cylinder_frame *f, struct ew_cylinder *c) 
   c->stage = EW_COMPRESSION;
   c->now = (struct ew_burn_record){.ca10_deg = NAN, .ca50_deg = NAN, .ca90_deg = NAN};
   c->now.trapped_kg = c->mass_kg;
+  c->now.air_kg = air;
   c->now.residual = c->burned_kg / c->mass_kg;
   c->now.equivalence =
       zf > 0 ? f->gas->equivalence * c->fuel_kg / fmax(air, 1e-12) * (1 - zf) / zf : 0;

@@ -29,7 +29,7 @@ enum ew_cylinder_stage { EW_EXCHANGE, EW_COMPRESSION, EW_BURNING, EW_EXPANSION }
 /* What one combustion was, taken when the exhaust valve opens. */
 struct ew_burn_record {
   double peak_pa, peak_deg, ca10_deg, ca50_deg, ca90_deg, knock, x;
-  double trapped_kg, residual, equivalence; /* when the valves had shut */
+  double trapped_kg, air_kg, residual, equivalence; /* when the valves had shut */
 };
 
 struct ew_cylinder {

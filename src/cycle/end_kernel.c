@@ -1,6 +1,9 @@
 /* End kernel: pipe ends at nodes and constant-pressure junctions, in lanes. Compiled once per level.
  * Method: ends.h. Notation: i the predicted face state, u positive INTO the pipe, p_w the pressure of
- * the closed end; g = gamma; z = rho c. */
+ * the closed end; g = gamma; z = rho c.
+ *
+ * The flow through an opening grows with the root s of its pressure difference, so Newton's passes go
+ * in s: in p they would fall off the root's edge when the flow turns round. */
 #include "cycle/kernel_level.h"
 #include "cycle/vector.h"
 
@@ -115,15 +118,17 @@ INLINE struct flow inflow(const struct face *f, const struct supply *v, V open, 
   V low = 0.5 * (closed + root(closed * closed + 4 * f->z * sonic * v->rt));
   guess = pick(over(0.54 * v->p, guess), low, guess);
   V p = pick(over(memory, splat(0)), closed + memory * gap, guess), k, u;
+  V low_s = 1e-6 * root(v->p), high_s = root(gap);
   M choked;
   for (int pass = 0; pass < PASSES; pass++) {
-    p = clamp(p, closed, v->p);
+    V s = most(root(most(v->p - p, splat(0))), low_s);
+    p = v->p - s * s;
     k = open * throat(v, p, &choked);
     u = jet(v, k, p);
     struct wave w = wave_to(f, p);
-    V steep = u / (2 * (v->p - p) + 1e-9 * v->p);
-    V slope = w.slope + 0.8 * u / p + pick(choked, splat(0), steep);
-    p = p - (w.u - u) / slope;
+    V slope = 2 * s * (w.slope + 0.8 * u / p) + pick(choked, splat(0), u / s);
+    s = clamp(s + (w.u - u) / slope, low_s, high_s);
+    p = v->p - s * s;
   }
   p = clamp(p, closed, v->p);
   k = open * throat(v, p, &choked);
@@ -145,8 +150,10 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
   V k = splat(0), rho = f->rho, t = f->t;
   struct wave w = {f->u, 1 / f->z, splat(1)};
   M full = over(open, splat(0.9999));
+  V low_s = root(most(lower - node_p, 1e-12 * node_p)), high_s = most(root(gap), low_s);
   for (int pass = 0; pass <= PASSES; pass++) {
-    p = pick(full, lower, clamp(p, lower, closed));
+    V s = clamp(root(most(p - node_p, splat(0))), low_s, high_s);
+    p = pick(full, lower, node_p + s * s);
     w = wave_to(f, p);
     V x2 = w.x * w.x;
     rho = f->rho * (p / f->p) / x2;
@@ -156,9 +163,9 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
     V speed = root(cp2 * most(total - throat_t, splat(0)));
     k = open * f->rho * exponential(logarithm(throat_t) / g1) * speed;
     V out = k / rho;
-    V steep = out / (2 * (p - node_p) + 1e-9 * node_p);
-    V slope = w.slope + pick(over(critical * total, node_t), 0.3 * out / p, steep);
-    V next = p + (-w.u - out) / slope;
+    V slope = 2 * s * w.slope + pick(over(critical * total, node_t), 0.6 * s * out / p, out / s);
+    s = clamp(s + (-w.u - out) / slope, low_s, high_s);
+    V next = node_p + s * s;
     p = pass < PASSES ? next : p;
   }
   V u = most(w.u, -root(f->g * f->r * t));

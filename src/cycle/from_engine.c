@@ -309,6 +309,10 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
     note(b, "knock: index %.0f from the research octane number %.0f", m->combustion.octane,
          e->octane);
   }
+  if (e->fuel_system.injectors >= e->cylinders) {
+    m->delivery = EW_FUEL_PORT;
+    note(b, "an injector a cylinder: fuel enters at the ports");
+  }
   m->combustion.turbulence = e->inlet.count > 1 ? 1.25 : 1;
   m->ambient_pa = or_assume(b, br->air_pressure_pa, 1e5, "breathing.air_pressure (Pa)");
   m->ambient_k = or_assume(b, br->air_temperature_k, 298.15, "breathing.air_temperature (K)");

@@ -64,6 +64,11 @@ struct ew_cycle_valve {
   const struct ew_cycle_flow *flow; /* rising lift_by_diameter */
 };
 
+enum ew_fuel_delivery {
+  EW_FUEL_MIXED, /* with the air at the intake mouth: carburettors far upstream */
+  EW_FUEL_PORT,  /* into the cells before each intake valve, as much as their air wants */
+};
+
 struct ew_cycle_cylinder {
   double firing_deg; /* crank angle of its firing top dead centre, 0 to 720 */
   double bore_m, stroke_m, rod_m, pin_offset_m, compression_ratio;
@@ -92,7 +97,8 @@ struct ew_cycle_model {
   const struct ew_cycle_volume *volume;
   const struct ew_cycle_valve *valve;
   const struct ew_combustible *fuel;
-  double equivalence;         /* 1 / lambda */
+  enum ew_fuel_delivery delivery;
+  double equivalence;         /* 1 / lambda, trapped */
   double evaporated_from_gas; /* share of the latent heat that the charge gives, 0 to 1 */
   double ambient_pa, ambient_k, vapour_pa;
   double exhaust_back_pa; /* at exhaust pipe ends; NaN: ambient */

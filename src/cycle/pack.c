@@ -38,6 +38,7 @@ struct lane {
   double out_kg, out_kg_k;         /* through exhaust valves, and times temperature */
   struct ew_cycle_result result;
   struct ew_trace_log *log;
+  double injected_kg, injected_j; /* this cycle */
 };
 
 struct ew_pack {
@@ -201,7 +202,7 @@ static void fill_pipes(struct ew_pack *pack, int l) {
     for (int c = 0; c < n; c++)
       ew_pipes_set_state(pack->pipes, i, c, l, &plan->gas, m->ambient_pa,
                          m->pipe[i].exhaust ? 850 : plan->charge_k, 0, m->pipe[i].exhaust ? 1 : 0,
-                         m->pipe[i].exhaust ? 0 : plan->gas.fuel_share);
+                         m->pipe[i].exhaust ? 0 : plan->charge_fuel);
   }
 }
 
@@ -209,7 +210,7 @@ static void fill_volumes(struct ew_pack *pack, int l) {
   struct lane *lane = &pack->lane[l];
   const struct ew_plan *plan = lane->plan;
   const struct ew_cycle_model *m = plan->model;
-  double zf = plan->gas.fuel_share;
+  double zf = plan->charge_fuel;
   for (int v = 0; v < m->volumes; v++) {
     gboolean hot = m->volume[v].exhaust;
     double t = hot ? 850 : plan->charge_k, yb = hot ? 1 : 0, yf = hot ? 0 : zf;
@@ -277,6 +278,7 @@ static void begin_cycle(struct ew_pack *pack, int l) {
   lane->angle = 0;
   lane->steps_here = 0;
   lane->out_kg = lane->out_kg_k = 0;
+  lane->injected_kg = lane->injected_j = 0;
   for (int n = 0; n < NODE_FIRST; n++)
     for (int k = 0; k < EW_CONSERVED; k++)
       pack->node[n].gained[k][l] = 0;
@@ -296,7 +298,7 @@ static void set_ends(struct ew_pack *pack, int l) {
   const struct ew_cycle_model *m = plan->model;
   double back = isnan(m->exhaust_back_pa) ? m->ambient_pa : m->exhaust_back_pa;
   set_still_node(&pack->node[NODE_CHARGE], l, &plan->gas, m->ambient_pa, plan->charge_k, 0,
-                 plan->gas.fuel_share);
+                 plan->charge_fuel);
   set_still_node(&pack->node[NODE_AIR], l, &plan->gas, back, m->ambient_k, 0, 0);
   for (int e = 0; e < pack->ends; e++) {
     const struct ew_cycle_end *end = &m->pipe[e / 2].end[e % 2];
@@ -394,6 +396,35 @@ static void resume(struct ew_pack *pack, int l, const struct ew_kept *k) {
   lane->resumed = TRUE;
   lane->cycles_before = k->cycles;
   lane->steps_before = k->steps;
+}
+
+#define INJECTED_CELLS 3
+
+/* Port injection: the cells before each intake valve are made up to the wanted mixture with their air.
+ * Fuel enters as vapour less the heat that the gas gives to evaporate it; momentum unchanged. */
+static void inject(struct ew_pack *pack, int l) {
+  struct lane *lane = &pack->lane[l];
+  const struct ew_cycle_model *m = lane->plan->model;
+  double **amount = pack->pipes->conserved;
+  double ratio = lane->plan->gas.fuel_share / (1 - lane->plan->gas.fuel_share);
+  double energy = ew_combustible_enthalpy_j_kg(m->fuel, 298.15) -
+                  m->evaporated_from_gas * m->fuel->latent_heat_j_kg;
+  for (int v = 0; v < m->valves; v++) {
+    const struct ew_end *end = &pack->end[pack->valve_end[v]];
+    int n = lane->plan->cells[end->pipe];
+    for (int c = 0; c < INJECTED_CELLS && !m->valve[v].exhaust; c++) {
+      gsize e = ew_pipes_element(pack->pipes, end->pipe, end->side ? n - 1 - c : c, l);
+      double air = amount[EW_MASS][e] - amount[EW_BURNED][e] - amount[EW_FUEL][e];
+      double mass = ratio * air - amount[EW_FUEL][e];
+      if (!(mass > 0))
+        continue;
+      amount[EW_MASS][e] += mass;
+      amount[EW_FUEL][e] += mass;
+      amount[EW_ENERGY][e] += mass * energy;
+      lane->injected_kg += mass;
+      lane->injected_j += mass * energy;
+    }
+  }
 }
 
 void ew_pack_load(struct ew_pack *pack, int l, const struct ew_plan *plan,
@@ -601,10 +632,10 @@ static struct sums sum_up(const struct ew_pack *pack, int l) {
     s.heat += lane->cylinder[i].heat_j;
   }
   const struct ew_node *charge = &pack->node[NODE_CHARGE], *air = &pack->node[NODE_AIR];
-  s.fuel = -charge->gained[EW_FUEL][l];
+  s.fuel = lane->injected_kg - charge->gained[EW_FUEL][l];
   s.air = -(charge->gained[EW_MASS][l] - charge->gained[EW_FUEL][l] - charge->gained[EW_BURNED][l]);
-  s.mass_in = -charge->gained[EW_MASS][l] - air->gained[EW_MASS][l];
-  s.energy_in = -charge->gained[EW_ENERGY][l] - air->gained[EW_ENERGY][l];
+  s.mass_in = lane->injected_kg - charge->gained[EW_MASS][l] - air->gained[EW_MASS][l];
+  s.energy_in = lane->injected_j - charge->gained[EW_ENERGY][l] - air->gained[EW_ENERGY][l];
   s.pipe_heat = ew_pipes_total(pack->pipes, pack->pipes->heat_j, l);
   return s;
 }
@@ -832,6 +863,9 @@ gboolean ew_pack_step(struct ew_pack *pack) {
                 pack->junction_count[j], pack->junction_pa[j]);
   pack->ends_s += lap(&clock);
   k->update(pack->pipes, step_s, &physics);
+  for (int l = 0; l < EW_LANES && m->delivery == EW_FUEL_PORT; l++)
+    if (pack->lane[l].running)
+      inject(pack, l);
   pack->cells_s += lap(&clock);
   for (int l = 0; l < EW_LANES; l++)
     if (pack->lane[l].running) {

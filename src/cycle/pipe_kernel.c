@@ -1,7 +1,7 @@
 /* Pipe kernel: steps 1, 3, 4 and 6 of pipes.h. Compiled once per vector level; see kernel.h.
  *
  * Notation: q = (rho, u, p, Yb, Yf); l and r are the states left and right of a face; s wave speeds.
- * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with wave speeds after Einfeldt 1988 (Roe means). */
+ * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with the wave speeds of Davis 1988. */
 #include "cycle/kernel_level.h"
 #include "cycle/vector.h"
 
@@ -70,7 +70,10 @@ INLINE void primitives_of(struct ew_pipes *p, gsize e, int lane, V *rate) {
   store(p->primitive[EW_CV] + e, cv);
   store(p->primitive[EW_ENERGY_BY_BURNED] + e, part_at(p->gas, 1, lane, tau));
   store(p->primitive[EW_ENERGY_BY_FUEL] + e, part_at(p->gas, 2, lane, tau));
-  *rate = most(*rate, (absolute(u) + root(gamma * r * t)) * load(p->inverse_length + e));
+  V c = root(gamma * r * t);
+  store(p->primitive[EW_SOUND] + e, c);
+  store(p->primitive[EW_HALF_BY_SOUND] + e, 0.5 / c);
+  *rate = most(*rate, (absolute(u) + c) * load(p->inverse_length + e));
 }
 
 /* Visit the field in blocks of eight elements: all real cells of each pipe in lanes, everything in one
@@ -130,6 +133,7 @@ INLINE void predict_cell(struct ew_pipes *p, gsize e, int lane, V step) {
   V by_burned = load(p->primitive[EW_ENERGY_BY_BURNED] + e);
   V by_fuel = load(p->primitive[EW_ENERGY_BY_FUEL] + e);
   V energy = load(p->primitive[EW_SPECIFIC_ENERGY] + e);
+  V c = load(p->primitive[EW_SOUND] + e), half_by_c = load(p->primitive[EW_HALF_BY_SOUND] + e);
   for (int side = 0; side < 2; side++) {
     double *const *face = side ? p->right : p->left;
     V w[EW_RECONSTRUCTED];
@@ -139,7 +143,7 @@ INLINE void predict_cell(struct ew_pipes *p, gsize e, int lane, V step) {
     }
     V r = constant_of(p->gas, lane, w[EW_SHARE_BURNED], w[EW_SHARE_FUEL]);
     V face_t = w[EW_PRESSURE] / (w[EW_DENSITY] * r);
-    store(face[EW_SOUND_SQUARED] + e, gamma * r * face_t);
+    store(face[EW_SOUND] + e, c + (gamma * r * face_t - c * c) * half_by_c);
     store(face[EW_SPECIFIC_ENERGY] + e, energy + cv * (face_t - t) +
                                             by_burned * (w[EW_SHARE_BURNED] - q[EW_SHARE_BURNED]) +
                                             by_fuel * (w[EW_SHARE_FUEL] - q[EW_SHARE_FUEL]));
@@ -151,7 +155,7 @@ static void predict(struct ew_pipes *p, const double *step_s) {
 }
 
 struct side {
-  V rho, u, p, yb, yf, c2, energy; /* c2: sound speed squared; energy: total, J/kg */
+  V rho, u, p, yb, yf, c, energy; /* energy: total, J/kg */
   V mass, s; /* flux through the moving wave rho (s - u), and the wave speed s */
 };
 
@@ -162,7 +166,7 @@ INLINE struct side side_of(double *const *state, gsize e) {
   s.p = load(state[EW_PRESSURE] + e);
   s.yb = load(state[EW_SHARE_BURNED] + e);
   s.yf = load(state[EW_SHARE_FUEL] + e);
-  s.c2 = load(state[EW_SOUND_SQUARED] + e);
+  s.c = load(state[EW_SOUND] + e);
   s.energy = load(state[EW_SPECIFIC_ENERGY] + e) + 0.5 * s.u * s.u;
   return s;
 }
@@ -170,11 +174,8 @@ INLINE struct side side_of(double *const *state, gsize e) {
 INLINE void riemann_face(struct ew_pipes *p, gsize e) {
   gsize back = e - p->stride;
   struct side l = side_of(p->right, back), r = side_of(p->left, e), k;
-  V mid = root(l.rho * r.rho), share = (l.rho + mid) / (l.rho + r.rho + 2 * mid); /* Roe's weight */
-  V mean = r.u + share * (l.u - r.u), jump = r.u - l.u;
-  V c = root(r.c2 + share * (l.c2 - r.c2) + 0.5 * share * (1 - share) * jump * jump);
-  l.s = least(l.u - root(l.c2), mean - c);
-  r.s = most(r.u + root(r.c2), mean + c);
+  l.s = least(l.u - l.c, r.u - r.c);
+  r.s = most(l.u + l.c, r.u + r.c);
   l.mass = l.rho * (l.s - l.u);
   r.mass = r.rho * (r.s - r.u);
   V star = (r.p - l.p + l.u * l.mass - r.u * r.mass) / (l.mass - r.mass);

@@ -40,11 +40,12 @@ enum ew_primitive {
   EW_SHARE_FUEL,
   EW_RECONSTRUCTED,                      /* the five above have slopes */
   EW_SPECIFIC_ENERGY = EW_RECONSTRUCTED, /* internal, J/kg */
-  EW_SOUND_SQUARED,                      /* at faces only */
-  EW_FACE_STATE,                         /* the seven above exist at faces */
+  EW_SOUND,      /* speed of sound; at faces linear in its square, so a little high */
+  EW_FACE_STATE, /* the seven above exist at faces */
   EW_TEMPERATURE = EW_FACE_STATE,
   EW_GAMMA,
   EW_CV,
+  EW_HALF_BY_SOUND,    /* 1/(2c) */
   EW_ENERGY_BY_BURNED, /* du/dY at constant temperature */
   EW_ENERGY_BY_FUEL,
   EW_PRIMITIVES

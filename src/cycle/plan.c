@@ -68,8 +68,11 @@ struct ew_plan *ew_plan_new(const struct ew_cycle_model *m, double cell_m,
     g_free(plan);
     return NULL;
   }
+  gboolean mixed = m->delivery == EW_FUEL_MIXED;
+  plan->charge_fuel = mixed ? plan->gas.fuel_share : 0;
   plan->charge_k =
-      ew_working_gas_mixture_temperature_k(&plan->gas, m->ambient_k, m->evaporated_from_gas);
+      mixed ? ew_working_gas_mixture_temperature_k(&plan->gas, m->ambient_k, m->evaporated_from_gas)
+            : m->ambient_k;
   plan->ambient_kg_m3 = m->ambient_pa / (plan->gas.gas_constant_j_kg_k[EW_GAS_AIR] * m->ambient_k);
   plan->cells = g_new(int, m->pipes);
   plan->face_diameter_m = g_new0(double *, m->pipes);
@@ -112,9 +115,9 @@ void ew_plan_free(struct ew_plan *plan) {
 gboolean ew_plan_same_layout(const struct ew_cycle_model *a, const struct ew_cycle_model *b) {
   if (a == b)
     return TRUE;
-  if (a->pipe_friction != b->pipe_friction || a->cylinders != b->cylinders ||
-      a->pipes != b->pipes || a->volumes != b->volumes || a->junctions != b->junctions ||
-      a->valves != b->valves)
+  if (a->pipe_friction != b->pipe_friction || a->delivery != b->delivery ||
+      a->cylinders != b->cylinders || a->pipes != b->pipes || a->volumes != b->volumes ||
+      a->junctions != b->junctions || a->valves != b->valves)
     return FALSE;
   for (int i = 0; i < a->pipes; i++)
     for (int side = 0; side < 2; side++)

@@ -9,6 +9,7 @@ struct ew_plan {
   const struct ew_cycle_model *model;
   struct ew_working_gas gas;
   double charge_k;                /* fresh charge at the intake mouth */
+  double charge_fuel;             /* its share of fuel vapour */
   double ambient_kg_m3;           /* moist air */
   int *cells;                     /* [pipes] */
   double **face_diameter_m;       /* [pipes][cells + 1] */

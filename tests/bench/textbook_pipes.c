@@ -119,18 +119,14 @@ static void predict(struct textbook_cell *c, const struct ew_working_gas *gas, d
     for (int k = 0; k < 5; k++)
       w[k] = safe ? m[k] + (side ? 0.5 : -0.5) * d[k] : q[k];
     double t = w[2] / (w[0] * ew_working_gas_constant(gas, w[3], w[4]));
+    double c2 = c->gamma * c->p / c->rho, sound = sqrt(c2);
+    w[6] = sound + (c->gamma * w[2] / w[0] - c2) / (2 * sound);
     w[5] = c->e + c->cv * (t - c->t) + c->by_burned * (w[3] - c->yb) + c->by_fuel * (w[4] - c->yf);
   }
 }
 
-static void hllc(const double *l, const double *r, double gl, double gr, double area,
-                 double *flux) {
-  double cl = sqrt(gl * l[2] / l[0]), cr = sqrt(gr * r[2] / r[0]);
-  double wl = sqrt(l[0]), wr = sqrt(r[0]), share = wl / (wl + wr), jump = r[1] - l[1];
-  double mean = share * l[1] + (1 - share) * r[1];
-  double c =
-      sqrt(share * cl * cl + (1 - share) * cr * cr + 0.5 * share * (1 - share) * jump * jump);
-  double sl = fmin(l[1] - cl, mean - c), sr = fmax(r[1] + cr, mean + c);
+static void hllc(const double *l, const double *r, double area, double *flux) {
+  double sl = fmin(l[1] - l[6], r[1] - r[6]), sr = fmax(l[1] + l[6], r[1] + r[6]);
   double ml = l[0] * (sl - l[1]), mr = r[0] * (sr - r[1]);
   double star = (r[2] - l[2] + l[1] * ml - r[1] * mr) / (ml - mr);
   const double *k = star > 0 ? l : r;
@@ -187,7 +183,7 @@ void textbook_step(struct textbook_pipe *pipe, const struct ew_working_gas *gas,
   through(c[1].left, pipe->area[0], pipe->flux[0]);
   through(c[n].right, pipe->area[n], pipe->flux[n]);
   for (int i = 1; i < n; i++)
-    hllc(c[i].right, c[i + 1].left, c[i].gamma, c[i + 1].gamma, pipe->area[i], pipe->flux[i]);
+    hllc(c[i].right, c[i + 1].left, pipe->area[i], pipe->flux[i]);
   for (int i = 1; i <= n; i++)
     update(&c[i], pipe->flux[i - 1], pipe->flux[i], pipe->area[i - 1], pipe->area[i], dt, friction,
            heat);

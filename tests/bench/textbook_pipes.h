@@ -6,7 +6,7 @@
 struct textbook_cell {
   double amount[5];                                              /* kg, kg m/s, J, kg, kg */
   double rho, u, p, yb, yf, t, e, gamma, cv, by_burned, by_fuel; /* primitives */
-  double left[6], right[6];                                      /* rho u p yb yf e at its faces */
+  double left[7], right[7]; /* rho u p yb yf e c at its faces */
   double volume, length, diameter, area_slope, loss_per_m, wall_m2, wall_k, heat_factor;
 };
 

@@ -72,15 +72,17 @@ static double fit(const double *cv, double energy_at_reference, double *energy) 
   int terms = EW_GAS_TERMS - 1;
   gsl_matrix *x = gsl_matrix_alloc(FIT_POINTS, terms), *cov = gsl_matrix_alloc(terms, terms);
   gsl_vector *y = gsl_vector_alloc(FIT_POINTS), *c = gsl_vector_alloc(terms);
+  gsl_vector *weight = gsl_vector_alloc(FIT_POINTS);
   gsl_multifit_linear_workspace *work = gsl_multifit_linear_alloc(FIT_POINTS, terms);
   for (int i = 0; i < FIT_POINTS; i++) {
     double tau = (FIT_FROM_K + FIT_STEP_K * i) / 1000, power = 1 / cv[i];
     gsl_vector_set(y, i, 1);
+    gsl_vector_set(weight, i, tau < 1.1 ? 1 : 0.1);
     for (int k = 0; k < terms; k++, power *= tau)
       gsl_matrix_set(x, i, k, power);
   }
   double chi, worst = 0;
-  gsl_multifit_linear(x, y, c, cov, &chi, work);
+  gsl_multifit_wlinear(x, weight, y, c, cov, &chi, work);
   energy[0] = 0;
   for (int k = 0; k < terms; k++)
     energy[k + 1] = 1000 * gsl_vector_get(c, k) / (k + 1);
@@ -91,6 +93,7 @@ static double fit(const double *cv, double energy_at_reference, double *energy) 
   gsl_matrix_free(x);
   gsl_matrix_free(cov);
   gsl_vector_free(y);
+  gsl_vector_free(weight);
   gsl_vector_free(c);
   return worst;
 }

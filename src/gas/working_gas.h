@@ -1,7 +1,7 @@
 /* The gas of one engine run: moist air, fuel vapour and burned gas, as three pseudo-species.
  *
- * 1. Energies u_k(T) are polynomials of degree five in T/1000 K, fitted to the species' cv over 250 to
- *    3,000 K and tied to the exact enthalpy (formation included) at 25 °C.
+ * 1. Energies u_k(T) are polynomials of degree six in T/1000 K, fitted to the species' cv over 250 to
+ *    3,000 K, below 1,100 K with ten times the weight, and tied to the exact enthalpy (formation included) at 25 °C.
  * 2. Burned gas is the equilibrium of the run's mixture at 1,700 K and 20 bar, frozen.
  * 3. Dissociation, wanted inside cylinders only, is a table of the departure of equilibrium from the
  *    frozen gas in energy and gas constant against T and ln p, blended in between 1,500 and 1,800 K.
@@ -10,7 +10,7 @@
 #pragma once
 #include "gas/combustible.h"
 
-#define EW_GAS_TERMS          6
+#define EW_GAS_TERMS          7
 #define EW_DISSOCIATION_ROWS  21 /* 1,500 K to 3,500 K in steps of 100 K */
 #define EW_DISSOCIATION_STEPS 7  /* ln p from 0.3 bar in steps of a factor sqrt(10) */
 

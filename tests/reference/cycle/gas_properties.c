@@ -172,7 +172,8 @@ static void pseudo_species(void **state) {
   struct ew_working_gas gas;
   GError *error = NULL;
   assert_true(ew_working_gas_make(ew_combustible_find("iso-octane"), 1, 0, &gas, &error));
-  assert_true(gas.largest_fit_error < 0.02);
+  print_message("largest error of fitted cv %.2f %%\n", 100 * gas.largest_fit_error);
+  assert_true(gas.largest_fit_error < 0.01);
   near(gas.stoichiometric_ratio, 15.128, 1e-4);
   near(gas.gas_constant_j_kg_k[EW_GAS_AIR], 287.0, 2e-3);
   /* Dissociation at 10 and 100 bar, from an independent equilibrium program: kJ/kg. */

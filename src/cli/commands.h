@@ -21,6 +21,9 @@
   X(engine_add) \
   X(engine_show) \
   X(engine_check) \
+  X(engine_predict) \
+  X(engine_fit) \
+  X(engine_vary) \
   X(build_template) \
   X(build_start) \
   X(build_load) \

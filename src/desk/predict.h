@@ -1,0 +1,53 @@
+/* Predictions from the combination file: curves, a fit to a measured curve, and what-ifs. */
+#pragma once
+#include "cycle/from_engine.h"
+#include "cycle/predict.h"
+#include "desk/loaded.h"
+
+/* Knobs that a fit may turn, as factors on the model's defaults, with their standard uncertainties. */
+struct ew_tune {
+  double flow, burn, friction, heat;
+  double flow_u, burn_u, friction_u, heat_u; /* NaN: not fitted */
+};
+extern const struct ew_fields ew_tune_fields;
+#define EW_TUNE_COUNT 4
+extern const char *const ew_tune_names[]; /* flow, burn, friction, heat */
+double *ew_tune_factor(struct ew_tune *tune, int which);
+double *ew_tune_uncertainty(struct ew_tune *tune, int which);
+
+/* One change to the engine or its air: "compression=+0.5", "primary_length=-80 mm". */
+struct ew_variation {
+  int what;      /* index into ew_variation_names */
+  double change; /* inside units of its kind */
+  char *text;    /* as given */
+};
+extern const char *const ew_variation_names[];                               /* NULL-terminated */
+gboolean ew_variation_parse(const char *text, GArray *into, GError **error); /* "a=1,2" gives two */
+const char *ew_variation_help(int what);
+
+struct ew_prediction_setup {
+  const struct ew_engine *engine;
+  struct ew_tune tune;
+  double lambda, pressure_pa, temperature_k, vapour_pa; /* NaN: the file's, 1 bar, 25 °C, dry */
+  double spark_deg;                                     /* NaN: sought */
+  const GArray *variations;                             /* of struct ew_variation; NULL: none */
+};
+
+/* Models for many set-ups at the same speeds, run together in the lanes. results: setups x speeds,
+ * cleared with ew_cycle_result_clear. notes of the first model are added to `notes` (may be NULL). */
+gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,
+                           const double *speed_rpm, int speeds,
+                           const struct ew_cycle_options *options, struct ew_cycle_result *results,
+                           struct ew_cycle_effort *effort, GPtrArray *notes, GError **error);
+
+/* Least squares of log torque over the knobs named in `turn` (bits), each with a wide prior of 30 %. */
+struct ew_tuned {
+  struct ew_tune tune;
+  int points, evaluations;
+  double error_before, error_after; /* root mean square, relative */
+  double worst_after, pattern;      /* largest relative residual; lag-1 correlation of residuals */
+  double *residual;                 /* relative, per speed */
+};
+gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                    const double *torque_n_m, int n, unsigned turn,
+                    const struct ew_cycle_options *options, struct ew_tuned *tuned, GError **error);

@@ -87,6 +87,23 @@ static double exact_ratio(guint64 w, int k) {
   return (double)kept * power.value;
 }
 
+/* Eight digits at once, their value in *value; FALSE when one of the eight bytes is no digit (the carry-free
+ * joining of neighbours after D. Lemire, Number parsing at a gigabyte per second, 2021). */
+static inline gboolean eight_digits(const char *at, guint64 *value) {
+  guint64 v;
+  memcpy(&v, at, sizeof v);
+  v = GUINT64_FROM_LE(v);
+  if ((v & 0xf0f0f0f0f0f0f0f0u) != 0x3030303030303030u ||
+      ((v + 0x0606060606060606u) & 0xf0f0f0f0f0f0f0f0u) != 0x3030303030303030u)
+    return FALSE;
+  v -= 0x3030303030303030u;
+  v = v * 10 + (v >> 8);
+  *value = ((v & 0x000000ff000000ffu) * (100 + (1000000ull << 32)) +
+            ((v >> 16) & 0x000000ff000000ffu) * (1 + (10000ull << 32))) >>
+           32;
+  return TRUE;
+}
+
 gboolean ew_number_read(const char *text, gsize size, char decimal, double *value) {
   const char *at = text, *end = text + size;
   gboolean negative = FALSE;
@@ -100,13 +117,18 @@ gboolean ew_number_read(const char *text, gsize size, char decimal, double *valu
     if (digits > 18)
       break;
   }
-  if (at < end && *at == decimal && digits <= 18)
-    for (at++; at < end && (unsigned)(*at - '0') < 10; at++, seen++, fraction++) {
+  if (at < end && *at == decimal && digits <= 18) {
+    at++;
+    for (guint64 eight; mantissa && digits <= 10 && end - at >= 8 && eight_digits(at, &eight);
+         at += 8)
+      mantissa = mantissa * 100000000 + eight, digits += 8, seen += 8, fraction += 8;
+    for (; at < end && (unsigned)(*at - '0') < 10; at++, seen++, fraction++) {
       mantissa = mantissa * 10 + (guint64)(*at - '0');
       digits += mantissa != 0;
       if (digits > 18)
         break;
     }
+  }
   if (seen == 0)
     return FALSE;
   if (at == end && mantissa < ((guint64)1 << 53) && fraction <= 22) {

@@ -1,0 +1,168 @@
+#include "shop.h"
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+#include "book/schema.h"
+
+static void opening(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  g_autoptr(GError) error = NULL;
+  assert_null(ew_book_open(s.path, FALSE, &error));
+  expect_refused(error, "shop.book|book new", "no book there");
+  g_clear_error(&error);
+  g_autofree char *deep = g_build_filename(s.folder, "new", "shop.book", NULL);
+  struct ew_book *book = open_book(deep, TRUE); /* its folder too */
+  assert_string_equal(ew_book_path(book), deep);
+  ew_book_close(book);
+  ew_book_close(open_book(deep, FALSE));
+  g_autofree char *inner = g_path_get_dirname(deep);
+  assert_null(ew_book_open(inner, TRUE, &error));
+  expect_refused(error, "no file", "a folder");
+  g_clear_error(&error);
+  g_unlink(deep);
+  g_rmdir(inner);
+  shop_clear(&s);
+}
+
+static void what_is_no_book(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  g_autofree char *junk = g_strnfill(5000, 'x');
+  static const struct {
+    const char *says, *sql, *words;
+  } rows[] = {
+      {"a text", NULL, "no book"},
+      {"a database of somebody else", "CREATE TABLE a (b)", "no book of this program"},
+      {"a marked version of somebody else", "PRAGMA user_version = 3", "no book of this program"},
+      {"a newer schema",
+       "PRAGMA application_id = 1163349297; PRAGMA user_version = 9999;"
+       "CREATE TABLE a (b)",
+       "newer version|9999"},
+  };
+  assert_int_equal(EW_SCHEMA_APPLICATION_ID, 1163349297);
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_unlink(s.path);
+    if (rows[i].sql)
+      run_sql(s.path, rows[i].sql);
+    else
+      assert_true(g_file_set_contents(s.path, junk, -1, NULL));
+    g_autofree char *before = NULL, *after = NULL;
+    gsize size, later;
+    assert_true(g_file_get_contents(s.path, &before, &size, NULL));
+    g_autoptr(GError) error = NULL;
+    struct ew_book *book = ew_book_open(s.path, FALSE, &error);
+    expect(book == NULL, rows[i].says, "opened");
+    expect_refused(error, rows[i].words, rows[i].says);
+    expect(strstr(error->message, "shop.book"), rows[i].says, "%s", error->message);
+    if (!rows[i].sql) { /* not a byte of it was touched */
+      assert_true(g_file_get_contents(s.path, &after, &later, NULL));
+      assert_true(size == later && memcmp(before, after, size) == 0);
+    }
+  }
+  shop_clear(&s);
+}
+
+static void two_at_once(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *one = open_book(s.path, TRUE), *two = open_book(s.path, FALSE);
+  assert_true(ew_book_begin(one, NULL));
+  assert_true(ew_setting_set(one, "shop", "A", NULL));
+  assert_null(ew_setting_get(two, "shop")); /* not seen before it is done */
+  assert_true(ew_book_commit(one, NULL));
+  g_autofree char *seen = ew_setting_get(two, "shop");
+  assert_string_equal(seen, "A");
+  assert_true(ew_book_begin(one, NULL));
+  assert_true(ew_setting_set(one, "shop", "B", NULL));
+  ew_book_rollback(one);
+  g_autofree char *still = ew_setting_get(two, "shop");
+  assert_string_equal(still, "A");
+  ew_book_rollback(one); /* without a transaction it does nothing */
+  ew_book_close(one);
+  ew_book_close(two);
+  ew_book_close(NULL);
+  shop_clear(&s);
+}
+
+static void times(void **state) {
+  (void)state;
+  g_autofree char *now = ew_time_now();
+  assert_true(g_str_has_suffix(now, "Z") && !isnan(ew_time_parse(now)));
+  expect_near(ew_time_parse("2026-06-12T14:03:22.250Z"), 1781273002.25, 1e-6, "a fraction");
+  expect_near(ew_time_parse("2026-06-12T16:03:22+02:00"), 1781273002, 1e-6, "a zone");
+  assert_true(isnan(ew_time_parse("yesterday")) && isnan(ew_time_parse(NULL)) &&
+              isnan(ew_time_parse("")));
+}
+
+/* A file that may not be written: in a child without root's rights, which tells by its exit code. */
+static void a_file_that_is_read_only(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autofree char *text = sweep_text(1);
+  assert_true(keep_recording(book, text, NULL));
+  ew_book_close(book);
+  assert_int_equal(chmod(s.path, 0444), 0);
+  assert_int_equal(chmod(s.folder, 0555), 0);
+  pid_t child = fork();
+  if (child == 0) {
+    if (geteuid() == 0 && setuid(65534) != 0)
+      _exit(9);
+    GError *error = NULL;
+    struct ew_book *locked = ew_book_open(s.path, FALSE, &error);
+    gboolean kept = locked && ew_book_begin(locked, &error) &&
+                    ew_setting_set(locked, "shop", "X", &error) && ew_book_commit(locked, &error);
+    _exit(kept ? 1 : error && *error->message ? 0 : 2);
+  }
+  int status;
+  assert_int_equal(waitpid(child, &status, 0), child);
+  assert_int_equal(chmod(s.folder, 0755), 0);
+  assert_int_equal(chmod(s.path, 0644), 0);
+  assert_true(WIFEXITED(status));
+  assert_int_equal(WEXITSTATUS(status), 0);
+  book = open_book(s.path, FALSE);
+  assert_null(ew_setting_get(book, "shop"));
+  int recordings;
+  assert_true(is_whole(book, &recordings, NULL) && recordings == 1);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+/* The disk fills up at every page in turn: all of the import is there, or nothing. */
+static void a_disk_that_fills_up(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autofree char *text = sweep_text(1);
+  int failures = 0, recordings = 0;
+  gboolean kept = FALSE;
+  for (int more = 0; more < 200 && !kept; more++) {
+    sqlite3_stmt *statement;
+    sqlite3_prepare_v2(ew_book_handle(book), "PRAGMA page_count", -1, &statement, NULL);
+    sqlite3_step(statement);
+    int pages = sqlite3_column_int(statement, 0);
+    sqlite3_finalize(statement);
+    g_autofree char *limit = g_strdup_printf("PRAGMA max_page_count = %d", pages + more);
+    sqlite3_exec(ew_book_handle(book), limit, NULL, NULL, NULL);
+    g_autoptr(GError) error = NULL;
+    kept = keep_recording(book, text, &error);
+    failures += !kept;
+    expect(kept || (error && *error->message), "a failure says so", "nothing");
+    assert_true(is_whole(book, &recordings, NULL));
+    assert_int_equal(recordings, kept ? 1 : 0);
+  }
+  assert_true(kept && failures >= 3);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(opening),
+                                     cmocka_unit_test(what_is_no_book),
+                                     cmocka_unit_test(two_at_once),
+                                     cmocka_unit_test(times),
+                                     cmocka_unit_test(a_file_that_is_read_only),
+                                     cmocka_unit_test(a_disk_that_fills_up)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,87 @@
+#include "shop.h"
+
+static struct ew_processed *usual(struct facts *f) {
+  f->engine.bore_m = f->engine.stroke_m = 0.086;
+  f->engine.cylinders = 4;
+  g_autofree char *text = sweep_text(3);
+  return process_text(text, f, "a sweep");
+}
+
+static void round_trip(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  const struct ew_curve *a = curve_of(p, 0);
+  g_autoptr(GBytes) bytes = ew_curve_to_bytes(a);
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  struct ew_curve *b = ew_curve_from_bytes(data, size);
+  assert_non_null(b);
+  g_autoptr(GBytes) again = ew_curve_to_bytes(b);
+  assert_true(g_bytes_equal(bytes, again));
+  assert_int_equal(a->points, b->points);
+  assert_memory_equal(a->torque_n_m, b->torque_n_m, a->points * sizeof(double));
+  assert_int_equal(a->columns->len, b->columns->len);
+  assert_int_equal(a->warnings->len, b->warnings->len);
+  assert_string_equal(a->conditions.pressure_from, b->conditions.pressure_from);
+  assert_non_null(ew_curve_column(b, "bmep", 0));
+  assert_true(a->raw_points == b->raw_points && a->band_mean_n_m == b->band_mean_n_m);
+  ew_curve_free(b);
+  ew_processed_free(p);
+  facts_free(f);
+}
+
+/* The same raw and the same method give the same bytes. */
+static void stable_bytes(void **state) {
+  (void)state;
+  struct facts *f = facts_new(), *g = facts_new();
+  struct ew_processed *p = usual(f), *q = usual(g);
+  g_autoptr(GBytes) a = ew_curve_to_bytes(curve_of(p, 0));
+  GBytes *b = ew_curve_to_bytes(curve_of(q, 0));
+  assert_true(g_bytes_equal(a, b));
+  g_bytes_unref(b);
+  ew_processed_free(q);
+  g->method.half_width_rpm = 300;
+  q = usual(g);
+  b = ew_curve_to_bytes(curve_of(q, 0));
+  assert_false(g_bytes_equal(a, b)); /* another method, other bytes */
+  g_bytes_unref(b);
+  ew_processed_free(p);
+  ew_processed_free(q);
+  facts_free(f);
+  facts_free(g);
+}
+
+/* Whatever the bytes are: a curve or nothing, and no reading past their end (the sanitizers watch). */
+static void hostile_bytes(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  GBytes *bytes = ew_curve_to_bytes(curve_of(p, 0));
+  gsize size;
+  const guint8 *data = g_bytes_get_data(bytes, &size);
+  assert_null(ew_curve_from_bytes(data, 0));
+  for (gsize cut = 0; cut < size; cut += 1 + cut / 20) {
+    g_autofree guint8 *exact = g_memdup2(data, MAX(cut, 1));
+    assert_null(ew_curve_from_bytes(exact, cut));
+  }
+  g_autoptr(GRand) random = g_rand_new_with_seed(8);
+  for (int i = 0; i < 2000; i++) {
+    g_autofree guint8 *hurt = g_memdup2(data, size);
+    for (int k = 0; k < 4; k++)
+      hurt[g_rand_int_range(random, 0, (gint32)size)] = (guint8)g_rand_int(random);
+    ew_curve_free(ew_curve_from_bytes(hurt, size));
+  }
+  g_autofree guint8 *more = g_malloc(size + 1);
+  memcpy(more, data, size);
+  assert_null(ew_curve_from_bytes(more, size + 1)); /* a byte too many */
+  g_bytes_unref(bytes);
+  ew_processed_free(p);
+  facts_free(f);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(round_trip), cmocka_unit_test(stable_bytes),
+                                     cmocka_unit_test(hostile_bytes)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

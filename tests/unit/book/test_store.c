@@ -1,0 +1,163 @@
+#include "shop.h"
+
+static int count(struct ew_book *book, const char *sql) {
+  sqlite3_stmt *s;
+  assert_int_equal(sqlite3_prepare_v2(ew_book_handle(book), sql, -1, &s, NULL), SQLITE_OK);
+  assert_int_equal(sqlite3_step(s), SQLITE_ROW);
+  int value = sqlite3_column_int(s, 0);
+  sqlite3_finalize(s);
+  return value;
+}
+
+static void recordings_and_pulls(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autofree char *one = sweep_text(1), *two = sweep_text(2);
+  assert_true(keep_recording(book, one, NULL) && keep_recording(book, two, NULL));
+  struct ew_recording_row row;
+  assert_true(ew_recording_get(book, 1, &row, NULL));
+  gsize size;
+  const char *bytes = g_bytes_get_data(row.bytes, &size);
+  assert_true(size == strlen(one) && memcmp(bytes, one, size) == 0); /* as it came */
+  g_autofree char *digest = g_compute_checksum_for_string(G_CHECKSUM_SHA256, one, -1);
+  assert_string_equal(row.sha256, digest);
+  assert_int_equal(ew_recording_find(book, digest), 1);
+  assert_int_equal(ew_recording_find(book, "none"), 0);
+  assert_true(ew_recording_has_pulls(book, 1) && !ew_recording_has_pulls(book, 99));
+  ew_recording_row_clear(&row);
+  g_autoptr(GError) error = NULL;
+  assert_false(ew_recording_get(book, 99, &row, &error));
+  expect_refused(error, "99", "no such recording");
+  g_clear_error(&error);
+  g_autoptr(GArray) pulls = ew_pull_list(book, 0, NULL);
+  assert_int_equal(pulls->len, 2);
+  assert_int_equal(g_array_index(pulls, struct ew_pull_row, 0).id, 1);
+  struct ew_pull_row pull;
+  assert_false(ew_pull_get(book, 77, &pull, &error));
+  expect_refused(error, "77|pull list", "no such pull");
+  assert_true(ew_pull_discard(book, 1, "cable slipped", NULL) && ew_pull_get(book, 1, &pull, NULL));
+  assert_string_equal(pull.discarded, "cable slipped");
+  ew_pull_row_clear(&pull);
+  assert_true(ew_pull_discard(book, 1, "", NULL) && ew_pull_get(book, 1, &pull, NULL));
+  assert_null(pull.discarded);
+  ew_pull_row_clear(&pull);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+/* Every change has who, when and what. */
+static void the_change_log(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autofree char *text = sweep_text(1);
+  int before = count(book, "SELECT count(*) FROM change_log");
+  assert_true(keep_recording(book, text, NULL));
+  assert_true(ew_setting_set(book, "shop", "X", NULL));
+  assert_true(ew_engine_add(book, "four", "name: four\n", NULL) == 1);
+  assert_true(ew_pull_discard(book, 1, "why", NULL));
+  assert_true(ew_channel_map_put(book, "source", "channels: {}\n", NULL));
+  struct ew_verdict_row v = {.question = (char *)"compare",
+                             .pair = (char *)"p",
+                             .pulls = (char *)"1 against 2",
+                             .says = (char *)"same",
+                             .json = (char *)"{}"};
+  assert_true(ew_verdict_add(book, &v, NULL));
+  struct ew_calibration_row c = {.kind = (char *)"zero", .json = (char *)"{}", .value = 0.1};
+  assert_true(ew_calibration_add(book, &c, NULL));
+  assert_true(count(book, "SELECT count(*) FROM change_log") - before >= 7);
+  assert_int_equal(count(book,
+                         "SELECT count(*) FROM change_log WHERE who <> 'tester' OR at NOT LIKE "
+                         "'20__-__-__T%Z' OR what = '' OR detail IS NULL"),
+                   0);
+  static const char *const whats[] = {"recording", "setting", "engine", "discard"};
+  for (gsize i = 0; i < G_N_ELEMENTS(whats); i++) {
+    g_autofree char *sql =
+        g_strdup_printf("SELECT count(*) FROM change_log WHERE what = '%s'", whats[i]);
+    expect(count(book, sql) >= 1, whats[i], "not logged");
+  }
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+static void engines_by_id_and_name(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  struct ew_engine_row row;
+  assert_false(ew_engine_get(book, NULL, &row));
+  assert_int_equal(ew_engine_add(book, "four", "name: four\n", NULL), 1);
+  assert_int_equal(ew_engine_add(book, "six", "name: six\n", NULL), 2);
+  assert_int_equal(ew_engine_add(book, "four", "name: four\nbore: 1 m\n", NULL), 1); /* anew */
+  assert_true(ew_engine_get(book, NULL, &row) && row.id == 2);
+  ew_engine_row_clear(&row);
+  assert_true(ew_engine_get(book, "1", &row));
+  assert_non_null(strstr(row.yaml, "bore"));
+  ew_engine_row_clear(&row);
+  assert_true(ew_engine_get(book, "six", &row) && row.id == 2);
+  ew_engine_row_clear(&row);
+  assert_false(ew_engine_get(book, "seven'; DROP TABLE engine; --", &row));
+  assert_true(ew_engine_get(book, "six", &row));
+  ew_engine_row_clear(&row);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+static void looks(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  const char *pulls[] = {"1 against 2", "1 against 2", "1, 3 against 2, 4"};
+  int want[] = {0, 0, 1};
+  for (int i = 0; i < 3; i++) {
+    assert_int_equal(ew_verdict_looks(book, "pair", pulls[i]), want[i]);
+    struct ew_verdict_row v = {.question = (char *)"compare",
+                               .pair = (char *)"pair",
+                               .pulls = (char *)pulls[i],
+                               .says = (char *)"x",
+                               .json = (char *)"{}"};
+    assert_true(ew_verdict_add(book, &v, NULL));
+  }
+  assert_int_equal(ew_verdict_looks(book, "pair", "others"), 2);
+  assert_int_equal(ew_verdict_looks(book, "another pair", "others"), 0);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+static void calibrations_and_maps(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autofree char *none = ew_calibration_overdue(book);
+  assert_non_null(strstr(none, "no calibration"));
+  struct ew_calibration_row c = {.kind = (char *)"calibration",
+                                 .json = (char *)"{}",
+                                 .value = 1.01,
+                                 .valid_until = (char *)"2000-01-01T00:00:00Z"};
+  assert_true(ew_calibration_add(book, &c, NULL));
+  g_autofree char *expired = ew_calibration_overdue(book);
+  assert_non_null(strstr(expired, "expired on 2000-01-01"));
+  c.valid_until = (char *)"2999-01-01T00:00:00Z";
+  assert_true(ew_calibration_add(book, &c, NULL));
+  assert_null(ew_calibration_overdue(book));
+  g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
+  assert_int_equal(rows->len, 2);
+  g_autoptr(GArray) zeros = ew_calibration_list(book, "zero", NULL);
+  assert_int_equal(zeros->len, 0);
+  assert_null(ew_channel_map_get(book, "source"));
+  assert_true(ew_channel_map_put(book, "source", "a", NULL) &&
+              ew_channel_map_put(book, "source", "b", NULL));
+  g_autofree char *map = ew_channel_map_get(book, "source");
+  assert_string_equal(map, "b");
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(recordings_and_pulls), cmocka_unit_test(the_change_log),
+      cmocka_unit_test(engines_by_id_and_name), cmocka_unit_test(looks),
+      cmocka_unit_test(calibrations_and_maps)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

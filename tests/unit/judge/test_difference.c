@@ -1,0 +1,69 @@
+#include "judge/difference.h"
+#include "unit.h"
+
+static const struct ew_difference_options usual = {.drift_mean = NAN, .drift_sd = NAN};
+
+/* A B A B with a straight drift and no scatter: the drift is taken out to the last bit or nearly. */
+static void interleaved_takes_drift_out(void **state) {
+  (void)state;
+  struct ew_value v[8];
+  for (int i = 0; i < 8; i++)
+    v[i] = (struct ew_value){i % 2, i, 5 + 0.01 * (i % 2) + 0.002 * i};
+  struct ew_difference d = ew_difference(v, 8, (struct ew_spread){0.003, 9, FALSE}, &usual);
+  assert_int_equal(d.order, EW_ORDER_INTERLEAVED);
+  expect_near(d.difference, 0.01, 1e-12, "the difference");
+  expect_near(d.slope, 0.002, 1e-12, "the drift a pull");
+  struct ew_difference_options blind = {.no_drift_term = TRUE, .drift_mean = NAN, .drift_sd = NAN};
+  expect_near(ew_difference(v, 8, (struct ew_spread){0.003, 9, FALSE}, &blind).difference, 0.012,
+              1e-12, "without the term the drift is in it");
+}
+
+static void blocks_are_widened(void **state) {
+  (void)state;
+  struct ew_value blocks[6], mixed[6];
+  for (int i = 0; i < 6; i++) {
+    blocks[i] = (struct ew_value){i >= 3, i, 5 + (i >= 3 ? 0.01 : 0) + 0.001 * ((i * 7) % 3)};
+    mixed[i] = (struct ew_value){i % 2, i, 5 + (i % 2 ? 0.01 : 0) + 0.001 * ((i * 7) % 3)};
+  }
+  struct ew_spread history = {0.003, 9, FALSE};
+  struct ew_difference b = ew_difference(blocks, 6, history, &usual);
+  struct ew_difference m = ew_difference(mixed, 6, history, &usual);
+  assert_int_equal(b.order, EW_ORDER_BLOCKS);
+  assert_true(ew_half_width(&b, 0.05) > 1.3 * ew_half_width(&m, 0.05));
+}
+
+/* Pooled by hand: nu0 = min(12, nu_h) and s^2 = (nu0 s_h^2 + SS) / (nu0 + nu_p). */
+static void pooling(void **state) {
+  (void)state;
+  struct ew_value v[] = {{0, 0, 5.000}, {1, 1, 5.012}, {0, 2, 5.004}, {1, 3, 5.008}};
+  struct ew_difference_options o = {.no_drift_term = TRUE, .drift_mean = NAN, .drift_sd = NAN};
+  struct ew_difference d = ew_difference(v, 4, (struct ew_spread){0.003, 9, FALSE}, &o);
+  double squares = 2 * (0.002 * 0.002 + 0.002 * 0.002);
+  double variance = (9 * 0.003 * 0.003 + squares) / (9 + 2);
+  expect_near(d.sd, sqrt(variance), 1e-12, "pooled");
+  expect_near(d.freedom, 11, 1e-12, "degrees of freedom");
+  expect_near(d.variance, variance * (0.5 + 0.5), 1e-15, "of the difference");
+  expect_near(d.difference, 5.010 - 5.002, 1e-12, "means");
+  d = ew_difference(v, 4, (struct ew_spread){0.003, 40, FALSE}, &o);
+  expect_near(d.freedom, 14, 1e-12, "history lends at most 12");
+  d = ew_difference(v, 4, (struct ew_spread){0.0002, 40, FALSE}, &o);
+  assert_true(d.rough_today);
+  expect_near(d.sd, sqrt(squares / 2), 1e-12, "a rough day keeps its own spread");
+}
+
+static void a_side_that_came_back(void **state) {
+  (void)state;
+  struct ew_value v[] = {{0, 0, 5.00}, {1, 1, 5.01}, {0, 2, 5.03}};
+  struct ew_difference d = ew_difference(v, 3, (struct ew_spread){0.003, 9, FALSE}, &usual);
+  expect_near(d.first_to_last, 0.03, 1e-12, "A moved by 3 %");
+  struct ew_value pair[] = {{0, 0, 5.00}, {1, 1, 5.01}};
+  assert_true(
+      isnan(ew_difference(pair, 2, (struct ew_spread){0.003, 9, FALSE}, &usual).first_to_last));
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(interleaved_takes_drift_out), cmocka_unit_test(blocks_are_widened),
+      cmocka_unit_test(pooling), cmocka_unit_test(a_side_that_came_back)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

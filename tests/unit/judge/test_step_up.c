@@ -1,0 +1,204 @@
+/* Allowances: common practice, no source. */
+#include "judge/step_up.h"
+#include "unit.h"
+
+#define POINTS 41
+enum { OIL, OIL_T, COOLANT_T, LAMBDA, FUEL, CRANKCASE, COOLANT, CHANNELS };
+static const struct {
+  enum ew_channel channel;
+  double value;
+} sound[CHANNELS] = {{EW_CHANNEL_OIL_PRESSURE, 4.5e5},      {EW_CHANNEL_OIL_TEMPERATURE, 360},
+                     {EW_CHANNEL_COOLANT_TEMPERATURE, 353}, {EW_CHANNEL_LAMBDA, 0.88},
+                     {EW_CHANNEL_FUEL_PRESSURE, 3e5},       {EW_CHANNEL_CRANKCASE_PRESSURE, 300},
+                     {EW_CHANNEL_COOLANT_PRESSURE, 1e5}};
+
+static void column(struct ew_curve *c, enum ew_channel channel, double value) {
+  struct ew_curve_column one = {channel,
+                                0,
+                                ew_channel_facts[channel].key,
+                                ew_channel_facts[channel].kind,
+                                g_new(double, POINTS),
+                                g_new0(double, POINTS)};
+  for (int j = 0; j < POINTS; j++)
+    one.values[j] = value;
+  g_array_append_val(c->columns, one);
+}
+
+/* A sound pull from 2,500 to 6,500 rpm; power still rises at the top. */
+static struct ew_curve *sound_curve(int without) {
+  struct ew_curve *c = g_new0(struct ew_curve, 1);
+  c->points = POINTS;
+  double **arrays[] = {&c->speed_rpm,    &c->torque_n_m,  &c->torque_se_n_m,      &c->power_w,
+                       &c->observed_n_m, &c->inertia_n_m, &c->engine_inertia_n_m, &c->samples};
+  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+    *arrays[i] = g_new0(double, POINTS);
+  for (int j = 0; j < POINTS; j++) {
+    c->speed_rpm[j] = 2500 + 100 * j;
+    c->torque_n_m[j] = c->observed_n_m[j] = 200;
+    c->power_w[j] = 200 * c->speed_rpm[j] * G_PI / 30;
+  }
+  c->low_rpm = 2500;
+  c->high_rpm = 6500;
+  c->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
+  c->warnings = g_ptr_array_new_with_free_func(g_free);
+  for (int i = 0; i < CHANNELS; i++)
+    if (i != without)
+      column(c, sound[i].channel, sound[i].value);
+  c->conditions = (struct ew_conditions){.temperature_k = 298,
+                                         .temperature_from = "channel",
+                                         .throttle_known = TRUE,
+                                         .full_throttle = TRUE};
+  c->tail_scatter = 1;
+  c->knock_near_rpm = NAN;
+  return c;
+}
+
+static double *values_of(struct ew_curve *c, enum ew_channel channel) {
+  return ew_curve_column(c, ew_channel_facts[channel].key, 0)->values;
+}
+
+struct asked {
+  struct ew_engine engine;
+  struct ew_setup setup;
+  struct ew_step_up_input input;
+};
+
+static struct asked *ask(struct ew_curve *c, double limit) {
+  struct asked *a = g_new0(struct asked, 1);
+  ew_engine_defaults(&a->engine);
+  ew_setup_defaults(&a->setup);
+  a->engine.agreed_limit_rpm = limit;
+  a->engine.valve_train_limit_rpm = a->engine.rod_limit_rpm = 9000;
+  a->input = (struct ew_step_up_input){.curve = c,
+                                       .engine = &a->engine,
+                                       .setup = &a->setup,
+                                       .valid_pulls_here = 3,
+                                       .lambda_target = 0.88,
+                                       .next_rpm = NAN};
+  return a;
+}
+
+static void answer(struct asked *a, enum ew_step_up_answer want, const char *words,
+                   const char *says) {
+  struct ew_step_up *s = ew_step_up(&a->input);
+  expect(s->answer == want, says, "%s", s->says);
+  expect(strstr(s->says, words) != NULL, says, "%s", s->says);
+  ew_step_up_free(s);
+  ew_engine_clear(&a->engine);
+  ew_setup_clear(&a->setup);
+  ew_curve_free((struct ew_curve *)a->input.curve);
+  if (a->input.before)
+    ew_curve_free((struct ew_curve *)a->input.before);
+  g_free(a);
+}
+
+static void nothing_found(void **state) {
+  (void)state;
+  answer(ask(sound_curve(-1), 8000), EW_STEP_NOTHING_FOUND, "nothing found against 7,000",
+         "a sound pull");
+}
+
+static void a_missing_channel_holds(void **state) {
+  (void)state;
+  static const char *const names[CHANNELS] = {
+      "oil pressure",  "oil temperature",    "coolant temperature", "lambda",
+      "fuel pressure", "crankcase pressure", "coolant pressure"};
+  for (int i = 0; i < CHANNELS; i++)
+    answer(ask(sound_curve(i), 8000), EW_STEP_HOLD, names[i], names[i]);
+  struct ew_curve *c = sound_curve(-1);
+  c->conditions.throttle_known = FALSE;
+  answer(ask(c, 8000), EW_STEP_HOLD, "throttle", "no throttle");
+  c = sound_curve(-1);
+  c->conditions.temperature_from = "set-up";
+  answer(ask(c, 8000), EW_STEP_HOLD, "inlet air", "no inlet air temperature of its own");
+}
+
+static void what_the_pull_shows(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    enum ew_channel channel;
+    double last500; /* added to the last 500 rpm, rising from nothing */
+    enum ew_step_up_answer want;
+    const char *words;
+  } rows[] = {
+      {"oil dips by half a bar", EW_CHANNEL_OIL_PRESSURE, -0.5e5, EW_STEP_HOLD,
+       "oil pressure falls"},
+      {"oil dips by a fifth of a bar", EW_CHANNEL_OIL_PRESSURE, -0.2e5, EW_STEP_NOTHING_FOUND, ""},
+      {"it leans out", EW_CHANNEL_LAMBDA, 0.035, EW_STEP_HOLD, "lambda"},
+      {"it leans a little", EW_CHANNEL_LAMBDA, 0.01, EW_STEP_NOTHING_FOUND, ""},
+      {"it richens far", EW_CHANNEL_LAMBDA, -0.05, EW_STEP_HOLD, "lambda"},
+      {"fuel pressure drops", EW_CHANNEL_FUEL_PRESSURE, -0.3e5, EW_STEP_HOLD, "fuel pressure"},
+      {"coolant pressure rises: stop", EW_CHANNEL_COOLANT_PRESSURE, 0.5e5, EW_STEP_STOP,
+       "coolant pressure rises"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_curve *c = sound_curve(-1);
+    double *values = values_of(c, rows[i].channel);
+    for (int j = 1; j <= 5; j++)
+      values[POINTS - 6 + j] += rows[i].last500 * j / 5;
+    answer(ask(c, 8000), rows[i].want, rows[i].words, rows[i].says);
+  }
+}
+
+static void knock_and_remarks(void **state) {
+  (void)state;
+  struct ew_curve *c = sound_curve(-1);
+  c->knock_count = 4, c->knock_near_rpm = 5200;
+  answer(ask(c, 8000), EW_STEP_STOP, "5200", "knock");
+  c = sound_curve(-1);
+  c->knock_count = 1, c->knock_near_rpm = 5200;
+  answer(ask(c, 8000), EW_STEP_HOLD, "knock", "one count");
+  struct asked *a = ask(sound_curve(-1), 8000);
+  a->setup.remark = g_strdup("a tick from the left bank");
+  answer(a, EW_STEP_STOP, "tick from the left", "a remark");
+  c = sound_curve(-1);
+  c->tail_scatter = 1.8;
+  answer(ask(c, 8000), EW_STEP_HOLD, "scatter", "torque scatters at the top");
+}
+
+static void its_own_trend(void **state) {
+  (void)state;
+  struct asked *a = ask(sound_curve(-1), 8000);
+  struct ew_curve *before = sound_curve(-1);
+  double *oil = values_of(before, EW_CHANNEL_OIL_PRESSURE);
+  for (int j = 0; j < POINTS; j++)
+    oil[j] = 5.5e5;
+  a->input.before = before;
+  answer(a, EW_STEP_HOLD, "its own trend", "oil stands at 82 % of before");
+  a = ask(sound_curve(-1), 8000);
+  before = sound_curve(-1);
+  for (int j = 0; j < POINTS; j++)
+    values_of(before, EW_CHANNEL_CRANKCASE_PRESSURE)[j] = -900;
+  a->input.before = before;
+  answer(a, EW_STEP_HOLD, "crankcase pressure", "more blow-by than before");
+}
+
+static void the_ceiling(void **state) {
+  (void)state;
+  struct asked *a = ask(sound_curve(-1), 8000);
+  a->input.next_rpm = 8500;
+  answer(a, EW_STEP_HOLD, "8500 rpm is above the limit agreed", "above what was agreed");
+  a = ask(sound_curve(-1), NAN);
+  a->engine.valve_train_limit_rpm = 7000;
+  a->input.next_rpm = 7000;
+  answer(a, EW_STEP_HOLD, "above 97 %", "97 % of the weakest part");
+  a = ask(sound_curve(-1), NAN);
+  a->engine.valve_train_limit_rpm = a->engine.rod_limit_rpm = NAN;
+  answer(a, EW_STEP_HOLD, "no mechanical limit", "nothing is stated");
+  a = ask(sound_curve(-1), 6500);
+  struct ew_step_up *s = ew_step_up(&a->input);
+  assert_true(isnan(s->next_rpm)); /* there it ends */
+  expect_near(s->ceiling_rpm, 6500, 0, "the ceiling");
+  ew_step_up_free(s);
+  a->input.valid_pulls_here = 1;
+  answer(a, EW_STEP_HOLD, "1 valid pull", "two pulls are wanted near the ceiling");
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(nothing_found),       cmocka_unit_test(a_missing_channel_holds),
+      cmocka_unit_test(what_the_pull_shows), cmocka_unit_test(knock_and_remarks),
+      cmocka_unit_test(its_own_trend),       cmocka_unit_test(the_ceiling)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

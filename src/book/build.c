@@ -70,6 +70,10 @@ static struct columns columns_of(enum ew_build_kind kind, const void *record) {
     return (struct columns){.item = t->fastener, .position = t->position};
   }
   case EW_BUILD_TICK: return (struct columns){.item = ((const struct ew_build_tick *)record)->list};
+  case EW_BUILD_SEEN: {
+    const struct ew_build_seen *seen = record;
+    return (struct columns){.item = seen->what, .position = seen->position};
+  }
   default: return (struct columns){0};
   }
 }

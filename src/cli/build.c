@@ -260,6 +260,31 @@ const struct ew_command ew_command_build_tick = {
         "build tick hook-up \"shaft guard on and bolted\"\nbuild tick hook-up \"ignition and "
         "fuel stop tried and working\" --state failed --note \"valve stays open\""};
 
+static gboolean run_seen(const struct ew_call *call, GError **error) {
+  struct ew_node *map = ew_build_call_map(call, EW_BUILD_SEEN);
+  ew_node_put(map, "what", ew_call_argument(call, 0));
+  ew_node_put(map, "says", ew_call_argument(call, 1));
+  return ew_build_call_keep(call, EW_BUILD_SEEN, map, error);
+}
+static const struct ew_option_spec seen_options[] = {
+    EW_BUILD_OPTIONS,
+    {"position", "TEXT", "where", FALSE},
+    {"stage", "TEXT", "before, after...", FALSE},
+    {"grade", "fine|watch|stop", "what it means (fine)", FALSE},
+    EW_MARK_OPTIONS,
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_seen = {
+    .name = "build seen",
+    .summary = "What a plug, filter, bearing or leak looked like",
+    .takes = "WHAT TEXT",
+    .least = 2,
+    .most = 2,
+    .options = seen_options,
+    .run = run_seen,
+    .examples =
+        "build seen plug \"light tan, strap mark in the middle\" --position \"cylinder 1\"\n"
+        "build seen plug \"specks on the insulator\" --position \"cylinder 4\" --grade stop"};
+
 static gboolean run_after(const struct ew_call *call, GError **error) {
   struct ew_node *map = ew_build_call_map(call, EW_BUILD_AFTER);
   ew_node_put(map, "what", ew_call_argument(call, 0));

@@ -382,7 +382,7 @@ const struct ew_command ew_command_build_lash = {
     .examples = "build lash \"5 exhaust\" --stage run-in --cold \"0.31 mm\" --hot \"0.45 mm\" "
                 "--since-stop \"5 min\"\nbuild lash"};
 
-static void say_walk(const struct ew_call *call, const GArray *stops) {
+static void say_walk(const GArray *stops) {
   for (guint i = 0; i < stops->len; i++) {
     const struct ew_walk_stop *s = &g_array_index(stops, struct ew_walk_stop, i);
     g_autoptr(GString) valves = g_string_new(NULL);
@@ -397,7 +397,6 @@ static void say_walk(const struct ew_call *call, const GArray *stops) {
     ew_say("%2u  turn %5.1f to %5.1f deg  %-40s set %s", i + 1, s->turn_deg, s->crank_deg, where,
            valves->str);
   }
-  (void)call;
 }
 
 static gboolean run_walk(const struct ew_call *call, GError **error) {
@@ -435,7 +434,7 @@ static gboolean run_walk(const struct ew_call *call, GError **error) {
         "order.\nIgnition off and leads away. In brackets: crank degrees to the end of the base "
         "circle.\n",
         b.bench.engine_name);
-    say_walk(call, stops);
+    say_walk(stops);
   }
   ew_build_call_clear(&b);
   return stops != NULL;
@@ -480,49 +479,66 @@ static gboolean sizes_of(const struct ew_build_call *b, const GArray *lines, dou
   return TRUE;
 }
 
-static gboolean run_pairing(const struct ew_call *call, GError **error) {
-  struct ew_build_call b;
-  double bores[24], pistons[24], wanted = NAN, as_numbered = NAN, worst = NAN;
-  const struct ew_build_item *item = NULL;
+struct pairing {
+  gsize count;
+  double wanted_m, worst_m, as_numbered_m;
   struct ew_fit_pair pairs[24];
-  gboolean good = ew_build_call_open(call, TRUE, &b, error);
-  g_autoptr(GArray) lines = good ? ew_build_lines(b.bench.build, &b.bench.engine) : NULL;
-  good = good && sizes_of(&b, lines, bores, pistons, &item, error) &&
-         ew_call_quantity(call, "clearance", EW_KIND_LENGTH,
-                          item ? (item->low + item->high) / 2 : (double)NAN, &wanted, error);
-  if (good && isnan(wanted))
-    good = ew_refuse(error, "--clearance is needed: the template gives no target for it");
-  gsize n = good ? (gsize)b.bench.engine.cylinders : 0;
-  if (good)
-    worst = ew_selective_fit(bores, pistons, n, wanted, pairs, &as_numbered);
-  struct ew_json json = {0};
-  if (good && call->json) {
-    json = ew_answer_begin();
-    ew_json_number(&json, "wanted_clearance_m", wanted);
-    ew_json_number(&json, "greatest_deviation_m", worst);
-    ew_json_number(&json, "greatest_deviation_as_numbered_m", as_numbered);
-    ew_json_open_array(&json, "pairs");
-  } else if (good)
-    ew_say("bore  piston  clearance  (as numbered)");
-  for (gsize i = 0; i < n; i++) {
-    g_autofree char *clearance = ew_build_show(EW_KIND_LENGTH, call->units, pairs[i].clearance_m),
-                    *numbered = ew_build_show(EW_KIND_LENGTH, call->units, pairs[i].as_numbered_m);
-    if (!call->json) {
-      ew_say("%4d  %6d  %9s  (%s)", pairs[i].bore, pairs[i].piston, clearance, numbered);
-      continue;
-    }
+};
+
+static gboolean find_pairs(const struct ew_call *call, const struct ew_build_call *b,
+                           struct pairing *p, GError **error) {
+  double bores[24], pistons[24];
+  const struct ew_build_item *item;
+  g_autoptr(GArray) lines = ew_build_lines(b->bench.build, &b->bench.engine);
+  if (!sizes_of(b, lines, bores, pistons, &item, error) ||
+      !ew_call_quantity(call, "clearance", EW_KIND_LENGTH,
+                        item ? (item->low + item->high) / 2 : (double)NAN, &p->wanted_m, error))
+    return FALSE;
+  if (isnan(p->wanted_m))
+    return ew_refuse(error, "--clearance is needed: the template gives no target for it");
+  p->count = (gsize)b->bench.engine.cylinders;
+  p->worst_m = ew_selective_fit(bores, pistons, p->count, p->wanted_m, p->pairs, &p->as_numbered_m);
+  return TRUE;
+}
+
+static void json_pairing(const struct pairing *p) {
+  struct ew_json json = ew_answer_begin();
+  ew_json_number(&json, "wanted_clearance_m", p->wanted_m);
+  ew_json_number(&json, "greatest_deviation_m", p->worst_m);
+  ew_json_number(&json, "greatest_deviation_as_numbered_m", p->as_numbered_m);
+  ew_json_open_array(&json, "pairs");
+  for (gsize i = 0; i < p->count; i++) {
     ew_json_open(&json, NULL);
-    ew_json_integer(&json, "bore", pairs[i].bore);
-    ew_json_integer(&json, "piston", pairs[i].piston);
-    ew_json_number(&json, "clearance_m", pairs[i].clearance_m);
+    ew_json_integer(&json, "bore", p->pairs[i].bore);
+    ew_json_integer(&json, "piston", p->pairs[i].piston);
+    ew_json_number(&json, "clearance_m", p->pairs[i].clearance_m);
     ew_json_close(&json);
   }
-  if (good && call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (good)
-    ew_say("greatest deviation from %.3f mm: %.4f mm, as numbered %.4f mm", wanted * 1e3,
-           worst * 1e3, as_numbered * 1e3);
+  ew_json_close_array(&json);
+  ew_answer_end(&json);
+}
+
+static void say_pairing(const struct pairing *p, enum ew_unit_system units) {
+  ew_say("bore  piston  clearance  (as numbered)");
+  for (gsize i = 0; i < p->count; i++) {
+    g_autofree char *clearance = ew_build_show(EW_KIND_LENGTH, units, p->pairs[i].clearance_m),
+                    *numbered = ew_build_show(EW_KIND_LENGTH, units, p->pairs[i].as_numbered_m);
+    ew_say("%4d  %6d  %9s  (%s)", p->pairs[i].bore, p->pairs[i].piston, clearance, numbered);
+  }
+  g_autofree char *wanted = ew_build_show(EW_KIND_LENGTH, units, p->wanted_m),
+                  *worst = ew_build_show(EW_KIND_LENGTH, units, p->worst_m),
+                  *numbered = ew_build_show(EW_KIND_LENGTH, units, p->as_numbered_m);
+  ew_say("greatest deviation from %s: %s, as numbered %s", wanted, worst, numbered);
+}
+
+static gboolean run_pairing(const struct ew_call *call, GError **error) {
+  struct ew_build_call b;
+  struct pairing p;
+  gboolean good = ew_build_call_open(call, TRUE, &b, error) && find_pairs(call, &b, &p, error);
+  if (good && call->json)
+    json_pairing(&p);
+  else if (good)
+    say_pairing(&p, call->units);
   ew_build_call_clear(&b);
   return good;
 }

@@ -33,6 +33,7 @@
   X(build_torque) \
   X(build_part) \
   X(build_tick) \
+  X(build_seen) \
   X(build_after) \
   X(build_attach) \
   X(build_fetch) \

@@ -1,7 +1,7 @@
 /* The build record: what was agreed, measured, fitted, tightened and ticked off while an engine is
  * built, and what was heard of it later.
  *
- * A build holds records of ten kinds, each a plain struct with one field table (build_fields.c). The
+ * A build holds records of eleven kinds, each a plain struct with one field table (build_fields.c). The
  * same tables read a shop's YAML files, the command line and the book. Items and steps are the
  * template: which measurements and which steps a build needs, with targets that are the shop's to
  * edit; the maker's figure, given with a measurement, goes before the template's. */
@@ -19,6 +19,7 @@
   X(PART, "parts", struct ew_build_part)                                                           \
   X(TORQUE, "torques", struct ew_build_torque)                                                     \
   X(TICK, "done", struct ew_build_tick)                                                            \
+  X(SEEN, "seen", struct ew_build_seen)                                                            \
   X(AFTER, "after", struct ew_build_after)
 
 enum ew_build_kind {
@@ -124,6 +125,13 @@ struct ew_build_tick {
   struct ew_build_mark mark;
   char *list, *step;
   int state; /* 0 done, 1 does not apply, 2 failed */
+};
+
+/* What eyes saw: a plug, a filter, a bearing, a leak. */
+struct ew_build_seen {
+  struct ew_build_mark mark;
+  char *what, *position, *stage, *says;
+  int grade; /* 0 fine, 1 watch, 2 stop */
 };
 
 struct ew_build_after {

@@ -209,6 +209,10 @@ static void check_change(struct checking *c) {
   }
 }
 
+static const char *grade_word(int grade) {
+  return grade == 2 ? "stop and look" : "watch";
+}
+
 static double median_growth(const GArray *rows, int side) {
   g_autofree double *values = g_new(double, rows->len + 1);
   gsize n = 0;
@@ -284,6 +288,23 @@ static void check_parts(struct checking *c) {
       find(c, EW_WARNING, part->part, "serial %s stands at %s and at %s: one is wrong",
            part->serial, part->position ? part->position : "no place",
            other->position ? other->position : "no place");
+  }
+}
+
+/* The last look at each place counts. */
+static void check_seen(struct checking *c) {
+  const struct ew_build_seen *seen, *later;
+  EW_BUILD_EACH(c->build, SEEN, struct ew_build_seen, seen, i) {
+    gboolean over = FALSE;
+    EW_BUILD_EACH(c->build, SEEN, struct ew_build_seen, later, k)
+    over |= k > i && g_ascii_strcasecmp(seen->what, later->what) == 0 &&
+            g_strcmp0(seen->position, later->position) == 0;
+    if (over || seen->grade == 0)
+      continue;
+    g_autofree char *about = g_strdup_printf("%s%s%s", seen->what, seen->position ? " " : "",
+                                             seen->position ? seen->position : "");
+    find(c, seen->grade == 2 ? EW_DANGER : EW_WARNING, about, "%s: %s", grade_word(seen->grade),
+         seen->says);
   }
 }
 
@@ -397,6 +418,7 @@ GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *eng
   check_spread(&c);
   check_change(&c);
   check_chambers(&c);
+  check_seen(&c);
   check_lash(&c);
   check_torques(&c);
   check_parts(&c);

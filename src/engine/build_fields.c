@@ -20,6 +20,7 @@ static const char *const times_names[] = {"none",         "bore",          "stro
                                           "spring_force", "spring_height", NULL};
 static const char *const order_names[] = {"target", "change", NULL};
 static const char *const fluid_names[] = {"part", "fluid", NULL};
+static const char *const grade_names[] = {"fine", "watch", "stop", NULL};
 static const char *const state_names[] = {"done", "does not apply", "failed", NULL};
 
 #define RECORD ew_build_facts
@@ -144,6 +145,16 @@ static const struct ew_field tick_fields[] = {
       .fallback = "done"),
     MARK};
 #undef RECORD
+#define RECORD ew_build_seen
+static const struct ew_field seen_fields[] = {
+    T(what, "what", "what was looked at: plug, filter, bearing, leak"),
+    T(position, "position", "where"),
+    T(stage, "stage", "before, after..."),
+    T(says, "says", "what it looked like"),
+    F(grade, "grade", CHOICE, NUMBER, 0, 0, "fine, watch, or stop (specks on a plug are a stop)",
+      .choices = grade_names, .fallback = "fine"),
+    MARK};
+#undef RECORD
 #define RECORD ew_build_after
 static const struct ew_field after_fields[] = {
     T(what, "what", "what was said or done"),
@@ -170,6 +181,8 @@ static const struct ew_fields tables[EW_BUILD_KINDS_COUNT] = {
                          G_N_ELEMENTS(torque_fields)},
     [EW_BUILD_TICK] = {"tick", sizeof(struct ew_build_tick), tick_fields,
                        G_N_ELEMENTS(tick_fields)},
+    [EW_BUILD_SEEN] = {"seen", sizeof(struct ew_build_seen), seen_fields,
+                       G_N_ELEMENTS(seen_fields)},
     [EW_BUILD_AFTER] = {"after", sizeof(struct ew_build_after), after_fields,
                         G_N_ELEMENTS(after_fields)},
 };

@@ -25,6 +25,8 @@ struct ew_readings ew_readings_of(const double *values, gsize count, double reso
   r.standard = hypot(scatter, step);
   if (scatter > 0)
     r.freedom = pow(r.standard / scatter, 4) * (double)(count - 1);
+  if (r.freedom > 1e6)
+    r.freedom = INFINITY;
   double factor =
       isinf(r.freedom) ? gsl_cdf_ugaussian_Pinv(0.975) : gsl_cdf_tdist_Pinv(0.975, r.freedom);
   r.expanded = factor * r.standard;

@@ -220,6 +220,9 @@ static gboolean settle(enum ew_build_kind kind, void *record, const char *where,
     return need(((struct ew_build_tick *)record)->list, "list", where, error) &&
            need(((struct ew_build_tick *)record)->step, "step", where, error) &&
            settle_tick(record, where, build, error);
+  case EW_BUILD_SEEN:
+    return need(((struct ew_build_seen *)record)->what, "what", where, error) &&
+           need(((struct ew_build_seen *)record)->says, "says", where, error);
   case EW_BUILD_AFTER: return need(((struct ew_build_after *)record)->what, "what", where, error);
   default: return TRUE;
   }

@@ -260,6 +260,28 @@ static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *pape
   ew_flow_table(flow, columns, 7, cells, 7.5, 0);
 }
 
+static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  static const struct ew_flow_column columns[] = {{"looked at", 1.6, EW_LEFT},
+                                                  {"stage", 1, EW_LEFT},
+                                                  {"seen", 3.4, EW_LEFT},
+                                                  {"", 0.8, EW_LEFT},
+                                                  {"who, when", 1.3, EW_LEFT}};
+  static const char *const grades[] = {"fine", "watch", "!stop"};
+  g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
+  const struct ew_build_seen *s;
+  EW_BUILD_EACH(paper->build, SEEN, struct ew_build_seen, s, i) {
+    g_autofree char *what = g_strdup_printf("%s%s%s", s->what, s->position ? ", " : "",
+                                            s->position ? s->position : ""),
+                    *who = g_strdup_printf("%s %.10s", s->mark.who ? s->mark.who : "",
+                                           s->mark.at ? s->mark.at : "");
+    ew_sheet_cells(cells, what, s->stage ? s->stage : "", s->says, grades[s->grade], who, EW_END);
+  }
+  if (cells->len == 0)
+    return;
+  ew_flow_heading(flow, "Looked at");
+  ew_flow_table(flow, columns, 5, cells, 7.5, 0);
+}
+
 static void draw_parts(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
       {"part or fluid", 2, EW_LEFT}, {"number", 1.3, EW_LEFT}, {"batch", 1.1, EW_LEFT},
@@ -309,6 +331,7 @@ void ew_sheet_draw_build(struct ew_flow *flow, const struct ew_build_paper *pape
   draw_measurements(flow, paper);
   draw_lash(flow, paper);
   draw_torques(flow, paper);
+  draw_seen(flow, paper);
   draw_parts(flow, paper);
   draw_steps(flow, paper);
   if (paper->attachments->len)

@@ -154,6 +154,14 @@ s.refused("over 20 MB", s.run("build", "attach", s.write("big.png", png + bytes(
 s.refused("no picture, no PDF, no text", s.run("build", "attach", s.write("x.bin", b"\xff\xfe\x00\x01" * 9), "--engine", SIX,
                                                "--book", book), "neither PDF")
 
+# ---- what eyes saw
+s.check("a pale plug is watched", ("warning", "plug cylinder 4") in findings(SIX))
+s.good("build", "seen", "plug", "specks on the insulator", "--position", "cylinder 2", "--grade", "stop", "--engine", SIX,
+       "--book", book)
+s.check("specks mean stop", "specks" in findings(SIX)[("danger", "plug cylinder 2")])
+s.good("build", "seen", "plug", "new plug, clean", "--position", "cylinder 2", "--engine", SIX, "--book", book)
+s.check("the last look counts", ("danger", "plug cylinder 2") not in findings(SIX))
+
 # ---- after delivery
 s.good("build", "after", "phoned: runs well", "--running", "11 h", "--runs", "60", "--engine", SIX, "--book", book)
 s.good("build", "after", "phoned: again", "--running", "1.5 h", "--runs", "9", "--engine", SIX, "--book", book)

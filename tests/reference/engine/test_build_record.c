@@ -73,8 +73,9 @@ static void the_six(void **state) {
       {EW_DANGER, "lash 5 exhaust", "+0.09 mm"},
       {EW_WARNING, "piston", "A1042"},
       {EW_DANGER, "rod bolt 3 front", "0.131 mm"},
+      {EW_WARNING, "plug cylinder 4", "paler"},
       {EW_NOTICE, "oil", "no batch"}};
-  find_all("hill-climb-six", wanted, G_N_ELEMENTS(wanted), 13);
+  find_all("hill-climb-six", wanted, G_N_ELEMENTS(wanted), 14);
   struct ew_engine engine;
   g_autoptr(ew_build) build = build_of("hill-climb-six", &engine);
   g_autoptr(GPtrArray) fire = ew_build_open_steps(build, EW_GATE_FIRST_FIRE);

@@ -1,0 +1,74 @@
+"""A combination that runs before it is built: predicted, fitted to a curve whose knobs are known, varied, and refused
+where it cannot run. The 'measured' curves are predictions with other knobs: they test the fit, not the physics."""
+import os
+import sys
+
+import harness
+
+s = harness.Scenario()
+examples = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples", "engines")
+six = os.path.join(examples, "hill-climb-six.yaml")
+speeds = ["--speeds", "3000:7000:1000"]
+
+# 1. a prediction: sound, whole, and the same bits again
+answer = s.good("engine", "predict", six, *speeds, "--json").json
+for key in ["speed_rpm", "torque_n_m", "power_w", "volumetric_efficiency", "residual_fraction", "peak_pressure_pa", "converged",
+            "cycles", "mass_residual", "energy_residual"]:
+    s.check(f"{key} has a value a speed", len(answer[key]) == 5, answer[key])
+s.check("every speed converged", all(answer["converged"]), answer["not_converged_because"])
+s.check("mass and energy are kept to 1e-12", max(map(abs, answer["mass_residual"] + answer["energy_residual"])) < 1e-12, answer)
+s.check("power is torque times speed", all(abs(p - t * n * 3.141592653589793 / 30) < 1e-6 * p for p, t, n in zip(
+    answer["power_w"], answer["torque_n_m"], answer["speed_rpm"])))
+s.check("what was assumed is told", len(answer["assumed"]) > 3, answer["assumed"])
+one = s.good("engine", "predict", six, *speeds, "--json", "--threads", "1").json
+s.check("one thread gives the same bits", one["torque_n_m"] == answer["torque_n_m"])
+base = s.good("engine", "predict", six, *speeds, "--json", ENGINEWRIGHT_SIMD="base").json
+s.check("vectors of the least kind give the same bits", base["torque_n_m"] == answer["torque_n_m"] and base["simd"] == "base", base["simd"])
+s.refused("an unknown vector level", s.run("engine", "predict", six, ENGINEWRIGHT_SIMD="fast"), "ENGINEWRIGHT_SIMD")
+
+# 2. a fit finds the knobs that made a curve
+s.write("known.yaml", "flow: 0.92\nfriction: 1.3\n")
+known = s.good("engine", "predict", six, "--speeds", "3000:7000:800", "--tune", s.path("known.yaml"), "--spark", "30 deg", "--json").json
+s.write("measured.csv", "speed [rpm],torque [N·m]\n" + "".join(
+    f"{n:.0f},{t:.3f}\n" for n, t in zip(known["speed_rpm"], known["torque_n_m"])))
+fit = s.good("engine", "fit", six, "--measured", s.path("measured.csv"), "--knobs", "flow,friction", "--points", "6", "--spark",
+             "30 deg", "--out", s.path("tune.yaml"), "--json").json
+tune = fit["tune"]
+s.check("the flow factor is found within 2 %", abs(tune["flow"] / 0.92 - 1) < 0.02, tune)
+s.check("the friction factor is found within 15 %", abs(tune["friction"] / 1.3 - 1) < 0.15, tune)
+s.check("the error falls below 0.5 %", fit["relative_error_after"] < 0.005 < fit["relative_error_before"], fit)
+s.check("uncertainties are told", tune["flow_u"] > 0 and tune["friction_u"] > 0, tune)
+
+# 3. what if: signs that every textbook has
+vary = s.good("engine", "vary", six, *speeds, "--tune", s.path("tune.yaml"), "--change", "compression=+1,-1", "--change", "altitude=+1000 m",
+              "--change", "octane=-4", "--json").json["variants"]
+by = {v["change"]: v for v in vary}
+s.check("more compression: more torque", by["compression +1"]["torque_above_n_m"] > 0 > by["compression -1"]["torque_above_n_m"], by)
+s.check("higher up: less torque", by["altitude +1000 m"]["torque_above_n_m"] < -15, by)
+s.check("poorer fuel: no more torque", by["octane -4"]["torque_below_n_m"] <= 0.1, by)
+s.check("each difference has its uncertainty", all(v["torque_above_standard_uncertainty_n_m"] > 0 for v in vary if "octane" not in v["change"]), vary)
+grid = s.good("engine", "vary", six, "--speeds", "4000:6000:2000", "--change", "primary_length=-100 mm,+100 mm", "--change",
+              "runner_length=-50 mm,+50 mm", "--grid", "--json").json["variants"]
+s.check("a grid holds every combination", len(grid) == 8, [g["change"] for g in grid])
+
+# 4. refusals
+for says, args, *words in [
+    ("a change that is none", ["--change", "compresion=+1"], "compresion", "compression"),
+    ("a change of the wrong kind", ["--change", "primary_length=+1 kg"], "primary_length"),
+    ("no change", [], "--change"),
+    ("a compression below one", ["--change", "compression=-20"], "compression"),
+]:
+    s.refused(says, s.run("engine", "vary", six, *args), *words)
+for says, args, *words in [
+    ("speeds that are none", ["--speeds", "fast"], "--speeds"),
+    ("too many speeds", ["--speeds", "1000:9000:1"], "--speeds"),
+    ("a spark far after bottom centre", ["--spark", "-170 deg"], "--spark"),
+    ("cells too long to be pipes", ["--cell", "10 m"], "cell"),
+    ("no such engine", ["--book", s.path("none.book")], "none.book"),
+]:
+    target = "nobody" if "no such engine" in says else six
+    s.refused(says, s.run("engine", "predict", target, *args), *words)
+s.refused("a fit without a curve", s.run("engine", "fit", six), "--measured")
+s.refused("more knobs than points", s.run("engine", "fit", six, "--measured", s.path("measured.csv"), "--points", "4", "--knobs",
+                                         "flow,burn,friction,heat"), "4")
+s.finish()

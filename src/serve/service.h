@@ -40,6 +40,9 @@ struct ew_service {
   X(POST, "/api/v1/live/start", live_start, TRUE)                                                  \
   X(POST, "/api/v1/live/control", live_control, TRUE)                                              \
   X(POST, "/api/v1/live/stop", live_stop, TRUE)                                                    \
+  X(GET, "/api/v1/build", build, FALSE)                                                            \
+  X(POST, "/api/v1/build/start", build_start, TRUE)                                                \
+  X(POST, "/api/v1/build/records", build_record, TRUE)                                             \
   X(GET, "/api/v1/devices", devices, FALSE)                                                        \
   X(POST, "/api/v1/devices/code", device_code, TRUE)                                               \
   X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \

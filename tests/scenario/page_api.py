@@ -208,6 +208,35 @@ def events(server, sound):
     server.alive("a viewer that went away")
 
 
+def build(server):
+    """Records from a tablet: kept once, however often they are sent; stop and look above 0.05 mm."""
+    _, state = server.json("GET", "build")
+    check("no build yet", state["begun"] is False and len(state["valves"]) == 12, state.get("valves"))
+    status, answer = server.json("POST", "build/records", {"kind": "lash", "record": {"valve": "1 inlet", "hot": "0.4 mm", "at": "2026-06-12T10:00:00Z"}})
+    check("without a build nothing is kept", status == 400, answer)
+    status, _ = server.json("POST", "build/start", {"build": "first", "block": "iron", "head": "aluminium", "rocker": "steel shaft", "at": "2026-06-10T08:00:00Z"})
+    check("a build begins", status == 200)
+    first = {"valve": "5 exhaust", "hot": "0.45 mm", "stage": "run-in", "at": "2026-06-12T10:00:00Z"}
+    for again in (True, False, False):
+        status, answer = server.json("POST", "build/records", {"kind": "lash", "record": first})
+        check("a record is added once", status == 200 and answer["added"] is again, answer)
+    for record, says in (({**first, "valve": "9 exhaust"}, "no such valve"), ({**first, "hot": "0.45 bar"}, "no length"),
+                         ({"valve": "5 exhaust", "hot": "0.4 mm"}, "no time"), ({**first, "colour": "red"}, "no such field")):
+        status, answer = server.json("POST", "build/records", {"kind": "lash", "record": record})
+        check(f"{says} is refused", status == 400 and answer["error"], answer)
+    status, answer = server.json("POST", "build/records", {"kind": "facts", "record": first})
+    check("facts are not changed by a tablet", status == 400)
+    server.json("POST", "build/records", {"kind": "lash", "record": {**first, "stage": "after day 1", "hot": "0.54 mm", "at": "2026-06-12T15:00:00Z"}})
+    _, state = server.json("GET", "build")
+    row = [r for r in state["lash"] if r["valve"] == "5 exhaust"][0]
+    check("a change of 0.09 mm says stop", row["stop"] and abs(row["change_m"] - 0.09e-3) < 1e-9, row)
+    check("targets come with their origin", any(m["from"] for m in state["measurements"]) and state["steps"])
+    step = state["steps"][0]
+    server.json("POST", "build/records", {"kind": "done", "record": {"list": step["list"], "step": step["step"], "state": "done", "at": "2026-06-12T09:00:00Z"}})
+    _, state = server.json("GET", "build")
+    check("a step is ticked off", state["steps"][0]["state"] == "done", state["steps"][0])
+
+
 def live(server):
     """The practice cell behind the page: figures at 20 a second, a pull that lands in the book."""
     _, before = server.json("GET", "pulls")
@@ -508,6 +537,7 @@ def main():
         changes(server, sound)
         engines(server)
         events(server, sound)
+        build(server)
         live(server)
         refusals(server)
         malformed(server)

@@ -79,6 +79,16 @@ export interface Ledger { recordings: number; pulls: number; heat_cycles: number
 }
 export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: string[] }
 
+export interface BuildLine { item: string; position: string; stage: string | null; shown: string | null; low_shown: string | null; high_shown: string | null;
+  mean: number | null; expanded: number | null; low: number | null; high: number | null; from: string | null; verdict: string; caution: string | null }
+export interface Build {
+  begun: boolean; engine?: string; no_walk_because: string | null; valves: string[];
+  walk: { firing: number; companion: number; turn_deg: number | null; valves: string[] }[];
+  measurements: BuildLine[];
+  steps: { list: string; step: string; caution: string | null; before: string; state: string }[];
+  lash: { valve: string; wanted_hot_m: number | null; cold_m: number | null; hot_m: number | null; growth_m: number | null; change_m: number | null; stop: boolean }[];
+  findings: { grade: string; about: string; text: string }[];
+}
 export interface Devices { devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
 export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number; low: number | null; high: number | null }
@@ -132,6 +142,9 @@ export const api = {
   shop: () => get<Shop>('shop'),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
+  build: (units: string) => get<Build>('build?units=' + units),
+  buildStart: (facts: Record<string, string>) => send('POST', 'build/start', facts),
+  buildRecord: (kind: string, record: Record<string, string | string[]>) => send<{ added: boolean }>('POST', 'build/records', { kind, record }),
   devices: () => get<Devices>('devices'),
   deviceCode: (rights: string) => send<{ code: string; addresses: string[]; symbol?: string[] }>('POST', 'devices/code', { rights }),
   deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),

@@ -4,6 +4,7 @@ import { book, bookProblem, connected, loadBook, openStream, route, said, setUni
 import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { First } from './screen_first';
+import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
 import { EngineScreen } from './screen_engine';
@@ -15,6 +16,7 @@ const screens = [
   { key: 'live', label: 'Live' },
   { key: 'pulls', label: 'Pulls' },
   { key: 'engine', label: 'Engine' },
+  { key: 'build', label: 'Build' },
   { key: 'shop', label: 'Shop' },
 ];
 
@@ -61,6 +63,8 @@ function Screen() {
   if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <First />;
   switch (screen) {
     case 'pulls': return <PullsScreen />;
+    case 'build': return <BuildScreen />;
+    case 'lash': return <LashScreen />;
     case 'engine': return <EngineScreen />;
     case 'live': return <LiveScreen />;
     case 'window': return <WindowScreen />;

@@ -22,6 +22,15 @@ export interface Line {
 }
 export type Ink = 'blue' | 'ochre' | 'green' | 'violet' | 'ink' | 'quiet';
 
+/* Where a line has a point: the cursor's places; raw samples between them are not stepped through. */
+const places = new WeakMap<uPlot, number[]>();
+function placeOf(u: uPlot, i: number | null | undefined): number | null {
+  const all = places.get(u);
+  if (i == null || !all || all.length === 0) return null;
+  const x = u.data[0], at = x[i]!;
+  return all.reduce((best, k) => Math.abs(x[k]! - at) < Math.abs(x[best]! - at) ? k : best, all[0]!);
+}
+
 const theme = signal(0);
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { theme.value++; });
 function ink(name: string): string {
@@ -125,7 +134,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     u.ctx.save(); u.ctx.fillStyle = ink('shade'); u.ctx.fillRect(a, u.bbox.top, b - a, u.bbox.height); u.ctx.restore();
   };
   const tell = (u: uPlot) => {
-    const i = u.cursor.idx;
+    const i = placeOf(u, u.cursor.idx);
     if (i == null) { readout.textContent = ''; return; }
     const parts = tops.filter(({ index }) => u.data[index]![i] != null)
       .map(({ line, index }) => `${line.name ?? line.label} ${fixed(u.data[index]![i]!, line.decimals ?? 1)}`);
@@ -137,7 +146,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     return [props.floor ? 0 : low - pad, high + pad * 1.4];
   };
   const hasRight = props.lines.some((line) => line.axis === 'right');
-  return new uPlot({
+  const made = new uPlot({
     width: Math.max(box.clientWidth, 200),
     height: props.height,
     series, bands,
@@ -152,14 +161,18 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     cursor: { ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
     hooks: { drawClear: [drawShade], draw: [drawMarks], setCursor: [tell] },
   }, data as uPlot.AlignedData, box);
+  places.set(made, x.map((_x, i) => i).filter((i) => tops.some(({ index }) => data[index]![i] != null)));
+  return made;
 }
 
 function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
   const x = u.data[0], scale = u.scales['x']!;
   const low = scale.min ?? x[0]!, high = scale.max ?? x[x.length - 1]!;
-  let i = u.cursor.idx ?? Math.floor(x.length / 2);
+  const all = places.get(u) ?? [];
+  let i = placeOf(u, u.cursor.idx) ?? all[Math.floor(all.length / 2)] ?? 0;
+  const step = (by: number) => all[Math.min(Math.max(all.indexOf(i) + by, 0), all.length - 1)] ?? 0;
   const move = (to: number) => {
-    i = Math.min(Math.max(to, 0), x.length - 1);
+    i = to;
     u.setCursor({ left: u.valToPos(x[i]!, 'x'), top: u.over.clientHeight / 2 });
   };
   const zoom = (factor: number) => {
@@ -167,10 +180,10 @@ function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
     u.setScale('x', { min: middle - (middle - low) * factor, max: middle + (high - middle) * factor });
   };
   switch (event.key) {
-    case 'ArrowLeft': move(i - (event.shiftKey ? 10 : 1)); break;
-    case 'ArrowRight': move(i + (event.shiftKey ? 10 : 1)); break;
-    case 'Home': move(0); break;
-    case 'End': move(x.length - 1); break;
+    case 'ArrowLeft': move(step(event.shiftKey ? -10 : -1)); break;
+    case 'ArrowRight': move(step(event.shiftKey ? 10 : 1)); break;
+    case 'Home': move(all[0] ?? 0); break;
+    case 'End': move(all[all.length - 1] ?? 0); break;
     case '+': case '=': zoom(0.6); break;
     case '-': zoom(1 / 0.6); break;
     case '0': u.setScale('x', { min: x[0]!, max: x[x.length - 1]! }); break;
@@ -195,7 +208,7 @@ export function Plot(props: PlotProps) {
       over.addEventListener('mousedown', () => { moved = false; });
       over.addEventListener('mousemove', (e) => { if (e.buttons) moved = true; });
       over.addEventListener('click', () => {
-        const i = plot.current?.cursor.idx;
+        const i = plot.current && placeOf(plot.current, plot.current.cursor.idx);
         if (!moved && i != null) props.onPick?.(plot.current!.data[0][i]!);
       });
     });

@@ -94,7 +94,7 @@ export function DayScreen() {
         {recent.length > 0 && (
           <section class="card">
             <h2>Last pulls</h2>
-            <div class="scroll"><table class="list">
+            <div tabIndex={0} class="scroll"><table class="list">
               <thead><tr><th scope="col" class="num">Pull</th><th scope="col">Time</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean torque</th><th scope="col">Changed</th></tr></thead>
               <tbody>{recent.map((p) => (
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>

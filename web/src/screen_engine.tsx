@@ -31,7 +31,7 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
       {field.choices || field.type === 'boolean'
         ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? `${field.default} (default)` : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
         : <input id={id} value={text} onInput={change} placeholder={field.default ? `${field.default} (default)` : hint ? `e.g. ${field.type === 'numbers' ? `${hint}, …` : hint}` : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
-      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range.replace(/\.00(?=\D|$)/g, '')})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
       {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{w.grade}: {words(w.text)}</p>)}
     </div>
@@ -143,7 +143,7 @@ export function EngineScreen() {
         </form>
         <div class="follows" aria-live="off">
           {check && (<>
-            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replaceAll('_', ' ')}</span></li>)}</ul></section>}
             <Drawings check={check} />
             <div class="columns"><Figures check={check} /></div>
             {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replaceAll('_', ' ')}</span></li>)}</ul></section>}

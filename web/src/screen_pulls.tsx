@@ -28,7 +28,7 @@ function List({ pulls, a, b }: { pulls: Pull[]; a: number[]; b: number[] }) {
   return (
     <section class="list-side" aria-label="Pulls">
       <div class="tools"><input type="search" placeholder="Find: spark 30, discarded, a date" aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} /></div>
-      <div class="scroll tall"><table class="list">
+      <div tabIndex={0} class="scroll tall"><table class="list">
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean, {unitOf('torque')}</th><th scope="col">What changed</th></tr></thead>
         <tbody>
           {rows.map((p, i) => (<>
@@ -109,7 +109,7 @@ function Facts({ curves, sideOf }: { curves: PullCurve[]; sideOf: (id: number) =
     <section class="card">
       <h2>Conditions and set-up</h2>
       {warned.map((p) => <ul key={p.id} class="mind">{p.curve.warnings.map((w) => <li key={w}>Pull {p.id}: {words(w)}</li>)}</ul>)}
-      <div class="scroll"><table class="compare-table">
+      <div tabIndex={0} class="scroll"><table class="compare-table">
         <thead><tr><td />{curves.map((p) => <th key={p.id} scope="col"><span class={'side-mark ' + sideOf(p.id)}>{sideOf(p.id).toUpperCase()}</span> Pull {p.id}</th>)}</tr></thead>
         <tbody>
           {rows.map(({ name, tell, figures }) => {

@@ -49,7 +49,7 @@ function Health({ shop }: { shop: Shop }) {
         <button type="submit">Keep</button>
       </form>
       <p class="quiet">Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered by <code>enginewright cell calibrate</code>.</p>
-      {shop.calibrations.length > 0 && <div class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
+      {shop.calibrations.length > 0 && <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
         <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td>{c.note}</td></tr>)}</tbody></table></div>}
     </section>
   );
@@ -61,7 +61,7 @@ function Repeatability({ shop }: { shop: Shop }) {
     <section class="card">
       <h2>What this cell repeats to</h2>
       <table class="list">
-        <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" aria-label="as a bar" /></tr></thead>
+        <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{shop.repeatability.map((r) => (
           <tr key={r.level}><th scope="row">{r.level}{r.borrowed && <span class="quiet"> starting figure</span>}</th><td class="num">{percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
             <td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class={r.borrowed ? 'borrowed' : ''} width={100 * (r.relative_sd ?? 0) / most} height="8" /></svg></td></tr>))}</tbody>
@@ -82,7 +82,7 @@ function LifeLedger() {
     <section class="card">
       <h2>Life ledger</h2>
       <p>{l.recordings} recordings, {l.pulls} pulls, {l.heat_cycles} heat cycle{l.heat_cycles === 1 ? '' : 's'}, {duration(l.running_s)} running, highest {rpm(l.highest_speed_rpm)}&thinsp;rpm</p>
-      <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" aria-label="as a bar" /></tr></thead>
+      <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{rows.map((r) => <tr key={r.speed_rpm}><td class="num">{rpm(r.speed_rpm)}</td><td class="num">{duration(r.seconds)}</td><td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect width={100 * r.seconds / most} height="8" /></svg></td></tr>)}</tbody></table>
       <p class="quiet">Counted from stored raw, so it can be counted again.</p>
     </section>
@@ -123,7 +123,7 @@ export function ShopScreen() {
       </div>
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
-            <div class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
+            <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
               <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
         </section>
     </div>

@@ -28,7 +28,7 @@ function readRoute(): Route {
   return { screen: screen || 'day', query: new URLSearchParams(query) };
 }
 export const route = signal<Route>(readRoute());
-addEventListener('hashchange', () => { route.value = readRoute(); });
+addEventListener('hashchange', () => { route.value = readRoute(); if (said.value && !said.value.grave && !said.value.undo) said.value = null; });
 export function go(screen: string, query: Record<string, string> = {}) {
   const text = new URLSearchParams(query).toString().replaceAll('%2C', ',');
   location.hash = '#/' + screen + (text ? '?' + text : '');

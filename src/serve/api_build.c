@@ -1,0 +1,220 @@
+/* The build record: what was measured against its target, lash valve by valve, checklists; and records
+ * from a tablet at the engine. The same record again (same place, figure and time) adds nothing, so a
+ * device may send what it is not sure of. */
+#include "base/error.h"
+#include "desk/build.h"
+#include "engine/build_check.h"
+#include "engine/build_lash.h"
+#include "engine/build_position.h"
+#include "engine/build_walk.h"
+#include "serve/service.h"
+#include <math.h>
+#include <string.h>
+
+static void write_lines(const struct ew_bench_build *b, enum ew_unit_system units,
+                        struct ew_json *json) {
+  g_autoptr(GArray) lines = ew_build_lines(b->build, &b->engine);
+  ew_json_open_array(json, "measurements");
+  for (guint i = 0; i < lines->len; i++) {
+    const struct ew_build_line *l = &g_array_index(lines, struct ew_build_line, i);
+    gboolean measured = l->value.count > 0;
+    g_autofree char *shown = measured ? ew_build_show(l->kind, units, l->value.mean) : NULL;
+    g_autofree char *low = isnan(l->low) ? NULL : ew_build_show(l->kind, units, l->low);
+    g_autofree char *high = isnan(l->high) ? NULL : ew_build_show(l->kind, units, l->high);
+    ew_json_open(json, NULL);
+    ew_json_text(json, "item", l->name);
+    ew_json_text(json, "position", l->position);
+    ew_json_text(json, "stage", l->stage);
+    ew_json_text(json, "shown", shown);
+    ew_json_text(json, "low_shown", low);
+    ew_json_text(json, "high_shown", high);
+    ew_json_number(json, "mean", measured ? l->value.mean : (double)NAN);
+    ew_json_number(json, "expanded", measured ? l->value.expanded : (double)NAN);
+    ew_json_number(json, "low", l->low);
+    ew_json_number(json, "high", l->high);
+    ew_json_text(json, "from", l->from);
+    ew_json_text(json, "verdict", ew_fit_word(l->verdict));
+    ew_json_text(json, "caution", l->item ? l->item->caution : NULL);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void write_steps(const struct ew_build *build, struct ew_json *json) {
+  static const char *const states[] = {"open", "done", "does not apply", "failed"};
+  const struct ew_build_step *step;
+  ew_json_open_array(json, "steps");
+  EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "list", step->list);
+    ew_json_text(json, "step", step->step);
+    ew_json_text(json, "caution", step->caution);
+    ew_json_text(json, "before", ew_build_gate_names[step->before]);
+    ew_json_text(json, "state", states[ew_build_step_state(build, step, NULL) + 1]);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void write_lash(const struct ew_bench_build *b, struct ew_json *json) {
+  g_autoptr(GArray) rows = ew_lash_rows(b->build, &b->engine);
+  ew_json_open_array(json, "lash");
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_lash_row *r = &g_array_index(rows, struct ew_lash_row, i);
+    double change = isnan(r->hot_change_m) ? r->cold_change_m : r->hot_change_m;
+    ew_json_open(json, NULL);
+    ew_json_text(json, "valve", r->valve);
+    ew_json_number(json, "wanted_hot_m", r->wanted_m);
+    ew_json_number(json, "cold_m", r->cold_m);
+    ew_json_number(json, "hot_m", r->hot_m);
+    ew_json_number(json, "growth_m", r->growth_m);
+    ew_json_number(json, "change_m", change);
+    ew_json_boolean(json, "stop", fabs(change) > EW_LASH_STOP_M + 1e-9);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+/* Without cam timing there is no walk, and the valves go in the order of the cylinders. */
+static void write_walk(const struct ew_bench_build *b, struct ew_json *json) {
+  g_autoptr(GError) why = NULL;
+  g_autoptr(GArray) stops = ew_walk(&b->engine, FALSE, &why);
+  ew_json_text(json, "no_walk_because", why ? why->message : NULL);
+  ew_json_open_array(json, "walk");
+  for (guint i = 0; stops && i < stops->len; i++) {
+    const struct ew_walk_stop *stop = &g_array_index(stops, struct ew_walk_stop, i);
+    ew_json_open(json, NULL);
+    ew_json_integer(json, "firing", stop->firing);
+    ew_json_integer(json, "companion", stop->companion);
+    ew_json_number(json, "turn_deg", stop->turn_deg);
+    ew_json_open_array(json, "valves");
+    for (int k = 0; k < stop->count; k++) {
+      g_autofree char *valve = g_strdup_printf("%d %s", stop->valves[k].cylinder,
+                                               stop->valves[k].side ? "exhaust" : "inlet");
+      ew_json_text(json, NULL, valve);
+    }
+    ew_json_close_array(json);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+  g_autoptr(GPtrArray) valves = ew_build_positions(&b->engine, EW_BY_VALVE, 0);
+  ew_json_texts(json, "valves", valves);
+}
+
+static void write_findings(const struct ew_bench_build *b, enum ew_unit_system units,
+                           struct ew_json *json) {
+  g_autoptr(GArray) findings = ew_build_check(b->build, &b->engine, NULL, units);
+  ew_json_open_array(json, "findings");
+  for (guint i = 0; i < findings->len; i++) {
+    const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
+    ew_json_open(json, NULL);
+    ew_json_text(json, "grade", ew_warning_word(f->grade));
+    ew_json_text(json, "about", f->about);
+    ew_json_text(json, "text", f->text);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                      GError **error) {
+  struct ew_bench_build b = {0};
+  struct ew_json *json = &reply->json;
+  enum ew_unit_system units = ew_service_units(s, r);
+  struct ew_engine_row engine;
+  gboolean any = ew_engine_get(s->book, ew_request_query(r, "engine"), &engine);
+  ew_engine_row_clear(&engine);
+  if (!any) {
+    ew_json_boolean(json, "begun", FALSE);
+    return TRUE;
+  }
+  gboolean good = ew_bench_build_open(s->book, ew_request_query(r, "engine"), FALSE, &b, error);
+  if (good) {
+    gboolean begun = b.build && b.build->id != 0;
+    ew_json_boolean(json, "begun", begun);
+    ew_json_text(json, "engine", b.engine_name);
+    write_walk(&b, json);
+    if (begun) {
+      write_lines(&b, units, json);
+      write_steps(b.build, json);
+      write_lash(&b, json);
+      write_findings(&b, units, json);
+    }
+  }
+  ew_bench_build_clear(&b);
+  return good;
+}
+
+static gboolean keep_start(struct ew_service *s, const struct ew_bench_build *b,
+                           const struct ew_node *facts, GError **error) {
+  g_autoptr(ew_build) fresh = ew_build_new();
+  guint added = 0, there = 0;
+  void *record = ew_build_record_read(EW_BUILD_FACTS, facts, "build", fresh, &b->engine, error);
+  if (!record)
+    return FALSE;
+  g_ptr_array_add(fresh->records[EW_BUILD_FACTS], record);
+  const char *name = ((struct ew_build_facts *)record)->build;
+  if (!ew_build_take_template(NULL, "targets", &b->engine, fresh, error) ||
+      !ew_build_take_template(NULL, "checklists", &b->engine, fresh, error))
+    return FALSE;
+  gint64 id = ew_build_start(s->book, b->engine_id, name && *name ? name : "build", error);
+  return id && ew_build_keep_all(s->book, id, fresh, &added, &there, error);
+}
+
+gboolean ew_api_build_start(struct ew_service *s, const struct ew_request *r,
+                            struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  struct ew_bench_build b = {0};
+  gboolean good =
+      body && ew_bench_build_open(s->book, NULL, FALSE, &b, error) && ew_book_begin(s->book, error);
+  if (good) {
+    good = keep_start(s, &b, body, error) && ew_book_commit(s->book, error);
+    if (!good)
+      ew_book_rollback(s->book);
+  }
+  reply->changed = good;
+  ew_bench_build_clear(&b);
+  return good;
+}
+
+/* Kinds that a page may add, by their keys in a build file. */
+static gboolean find_kind(const char *key, enum ew_build_kind *kind, GError **error) {
+  static const enum ew_build_kind known[] = {EW_BUILD_MEASURE, EW_BUILD_LASH, EW_BUILD_PART,
+                                             EW_BUILD_TORQUE,  EW_BUILD_TICK, EW_BUILD_AFTER};
+  for (gsize i = 0; key && i < G_N_ELEMENTS(known); i++)
+    if (strcmp(key, ew_build_kind_key(known[i])) == 0) {
+      *kind = known[i];
+      return TRUE;
+    }
+  return ew_refuse(error, "kind: one of measured, lash, parts, torques, done, after is wanted");
+}
+
+gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
+                             struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  const struct ew_node *map = body ? ew_node_member(body, "record") : NULL;
+  struct ew_bench_build b = {0};
+  enum ew_build_kind kind = EW_BUILD_KINDS_COUNT;
+  gboolean added = FALSE;
+  if (!body || !find_kind(ew_node_text(body, "kind"), &kind, error))
+    return FALSE;
+  if (!map || map->kind != EW_NODE_MAP)
+    return ew_refuse(error, "record: its fields are wanted");
+  if (!ew_node_text(map, "at"))
+    return ew_refuse(error, "at: the time of the reading is wanted, so that it is not kept twice");
+  gboolean good = ew_bench_build_open(s->book, NULL, TRUE, &b, error);
+  void *record = good ? ew_build_record_read(kind, map, "record", b.build, &b.engine, error) : NULL;
+  good = record && ew_book_begin(s->book, error);
+  if (good) {
+    good = ew_build_keep(s->book, b.build->id, kind, record, &added, error) &&
+           ew_book_commit(s->book, error);
+    if (!good)
+      ew_book_rollback(s->book);
+  }
+  if (record)
+    ew_build_record_free(kind, record);
+  ew_json_boolean(&reply->json, "added", added);
+  reply->changed = good && added;
+  ew_bench_build_clear(&b);
+  return good;
+}

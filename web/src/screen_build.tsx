@@ -1,0 +1,207 @@
+/* Build: measurements against their targets, lash, checklists; and lash at the engine, for thumbs. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Build, type BuildLine } from './api';
+import { changes, complain, say, units } from './state';
+import { fixed, shown, unitOf, words } from './format';
+import { keep, refused, waiting } from './queue';
+
+const nowText = () => new Date().toISOString();
+
+function useBuild(): Build | null {
+  const [build, setBuild] = useState<Build | null>(null);
+  const version = changes.value, system = units.value;
+  useEffect(() => { api.build(system).then(setBuild, complain); }, [version, system]);
+  return build;
+}
+
+/* The figure on its target: the band in the middle, where the reading stands, its uncertainty. */
+function Band({ line }: { line: BuildLine }) {
+  if (line.mean == null || (line.low == null && line.high == null)) return null;
+  const low = line.low ?? line.high! - 2 * Math.abs(line.high! - line.mean || 1e-6), high = line.high ?? line.low! + 2 * Math.abs(line.mean - line.low! || 1e-6);
+  const span = high - low || 1e-9, at = (v: number) => Math.min(Math.max(25 + 50 * (v - low) / span, 1), 99);
+  const u = line.expanded ?? 0;
+  return (
+    <svg class={'band ' + line.verdict} viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
+      <rect class="track" y="4" width="100" height="2" /><rect class="allowed" x="25" y="1.5" width="50" height="7" />
+      {u > 0 && <rect class="doubt" x={at(line.mean - u)} y="3.5" width={Math.max(at(line.mean + u) - at(line.mean - u), .5)} height="3" />}
+      <rect class="needle" x={at(line.mean) - .6} width="1.2" height="10" />
+    </svg>
+  );
+}
+
+function Measurements({ build }: { build: Build }) {
+  const items = [...new Set(build.measurements.map((m) => m.item + (m.stage ? ', ' + m.stage : '')))];
+  const [open, setOpen] = useState('');
+  return (
+    <section class="card">
+      <h2>Measurements</h2>
+      {items.map((item) => {
+        const lines = build.measurements.filter((m) => m.item + (m.stage ? ', ' + m.stage : '') === item);
+        const out = lines.filter((l) => l.verdict === 'out').length, missing = lines.filter((l) => l.mean == null).length;
+        return (
+          <details key={item} class="item" open={open === item || out > 0} onToggle={(e) => { if (e.currentTarget.open) setOpen(item); }}>
+            <summary><b>{item}</b> <span class={out ? 'grave-word' : 'quiet'}>{out ? `${out} out of target` : missing === lines.length ? 'not measured' : missing ? `${missing} missing` : 'all in or near'}</span></summary>
+            <table class="list"><tbody>{lines.map((l) => (
+              <tr key={l.position}><th scope="row">{l.position}</th><td class="num">{l.shown ?? '–'}</td><td class="num quiet">{l.low_shown ?? ''}{l.low_shown || l.high_shown ? ' to ' : ''}{l.high_shown ?? ''}</td><td class="bar-cell"><Band line={l} /></td><td class={l.verdict === 'out' ? 'grave-word' : ''}>{l.verdict}</td></tr>))}</tbody></table>
+            {lines[0]?.from && <p class="quiet">Target: {lines[0].from}</p>}
+            {out > 0 && lines[0]?.caution && <ul class="mind"><li>{lines[0].caution}</li></ul>}
+          </details>
+        );
+      })}
+      <AddMeasure items={[...new Set(build.measurements.map((m) => m.item))]} />
+    </section>
+  );
+}
+
+function AddMeasure({ items }: { items: string[] }) {
+  const [item, setItem] = useState('');
+  const [position, setPosition] = useState('');
+  const [readings, setReadings] = useState('');
+  const submit = (e: Event) => {
+    e.preventDefault();
+    api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText() })
+      .then(() => { say(`${item}, ${position}: kept.`); changes.value++; setReadings(''); }, complain);
+  };
+  return (
+    <form class="line-form" onSubmit={submit}>
+      <label>Add <input required list="items" value={item} placeholder="item" onInput={(e) => setItem(e.currentTarget.value)} /></label>
+      <datalist id="items">{items.map((i) => <option key={i} value={i} />)}</datalist>
+      <label>at <input required value={position} placeholder="main 3, 4 exhaust" onInput={(e) => setPosition(e.currentTarget.value)} /></label>
+      <label>reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={(e) => setReadings(e.currentTarget.value)} /></label>
+      <button type="submit">Keep</button>
+    </form>
+  );
+}
+
+function Steps({ build }: { build: Build }) {
+  const lists = [...new Set(build.steps.map((s) => s.list))];
+  const tick = (list: string, step: string, state: string) => () => { keep('done', { list, step, state, at: nowText() }); };
+  return (
+    <section class="card"><h2>Checklists</h2>
+      {lists.map((list) => {
+        const steps = build.steps.filter((s) => s.list === list), open = steps.filter((s) => s.state === 'open' || s.state === 'failed').length;
+        return (
+          <details key={list} class="item"><summary><b>{list}</b> <span class="quiet">{open ? `${open} of ${steps.length} open` : 'all done'}</span></summary>
+            <ul class="ticks">{steps.map((s) => (
+              <li key={s.step} class={s.state.replaceAll(' ', '-')}>
+                <span>{s.step}{s.before && s.before !== 'none' ? <span class="quiet"> before {s.before.replaceAll('_', ' ')}</span> : null}{s.caution && <span class="caution">{s.caution}</span>}</span>
+                <span class="tick-buttons">
+                  <button type="button" aria-pressed={s.state === 'done'} onClick={tick(list, s.step, 'done')}>Done</button>
+                  <button type="button" aria-pressed={s.state === 'failed'} onClick={tick(list, s.step, 'failed')}>Failed</button>
+                  <button type="button" aria-pressed={s.state === 'does not apply'} onClick={tick(list, s.step, 'does not apply')}>Not here</button>
+                </span>
+              </li>))}</ul>
+          </details>
+        );
+      })}
+    </section>
+  );
+}
+
+const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), units.value === 'us' ? 4 : 2);
+
+function LashTable({ build }: { build: Build }) {
+  return (
+    <section class="card"><h2>Lash, {unitOf('length')}</h2>
+      <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
+        <tbody>{build.lash.map((r) => <tr key={r.valve}><th scope="row">{r.valve}</th><td class="num">{mm(r.wanted_hot_m)}</td><td class="num">{mm(r.cold_m)}</td><td class="num">{mm(r.hot_m)}</td><td class="num">{mm(r.growth_m)}</td><td class={'num' + (r.stop ? ' grave-word' : '')}>{mm(r.change_m)}{r.stop ? ' stop and look' : ''}</td></tr>)}</tbody></table></div>
+      <p class="tools"><a class="button" href="#/lash">Read lash at the engine</a></p>
+    </section>
+  );
+}
+
+function Begin({ engine }: { engine: string | undefined }) {
+  const [facts, setFacts] = useState({ build: 'first build', family: '', block: '', head: '', rocker: '' });
+  const submit = (e: Event) => {
+    e.preventDefault();
+    const given = Object.fromEntries(Object.entries(facts).filter(([, v]) => v !== ''));
+    api.buildStart({ ...given, at: nowText() }).then(() => { say('The build record begins, with targets and checklists to start from.'); changes.value++; }, complain);
+  };
+  if (!engine) return <section class="first"><h1>No engine yet</h1><p class="lead">A build belongs to an engine: <a href="#/engine">begin one</a>.</p></section>;
+  return (
+    <section class="first"><h1>Build of {engine}</h1><p class="lead">Targets and checklists to begin with are common practice, for the shop to edit; the makers' figures go before them.</p>
+      <form class="stack card" onSubmit={submit}>
+        {(Object.keys(facts) as (keyof typeof facts)[]).map((key) => <label key={key}>{({ build: 'Name of the build', family: 'Family', block: 'Block', head: 'Heads', rocker: 'Rockers' })[key]} <input value={facts[key]} placeholder={({ build: '', family: 'tag that like engines share', block: 'iron', head: 'aluminium', rocker: 'steel shaft' })[key]} onInput={(e) => { const v = e.currentTarget.value; setFacts((f) => ({ ...f, [key]: v })); }} /></label>)}
+        <button type="submit">Begin the record</button>
+      </form>
+    </section>
+  );
+}
+
+export function BuildScreen() {
+  const build = useBuild();
+  if (!build) return <p class="quiet lone">Reading the build…</p>;
+  if (!build.begun) return <Begin engine={build.engine} />;
+  return (
+    <div class="build">
+      <header class="headline"><h1>Build of {build.engine}</h1><a class="button" href="#/lash">Read lash at the engine</a></header>
+      <div class="columns two">
+        <Measurements build={build} /><LashTable build={build} />
+        {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.about + f.text} class={f.grade}><b>{f.grade}</b> {f.about}: {words(f.text)}</li>)}</ul></section>}
+        <Steps build={build} />
+      </div>
+    </div>
+  );
+}
+
+/* ---- at the engine ---- */
+
+function order(build: Build): { valve: string; crank: string }[] {
+  const list: { valve: string; crank: string }[] = [];
+  for (const stop of build.walk) {
+    const turn = stop.turn_deg ? `turn ${fixed(stop.turn_deg, 0)}° on; ` : '';
+    const where = `${turn}cylinder ${stop.firing} at firing dead centre${stop.companion ? `, ${stop.companion} rocks` : ''}`;
+    for (const valve of stop.valves) list.push({ valve, crank: where });
+  }
+  for (const valve of build.valves) if (!list.some((v) => v.valve === valve)) list.push({ valve, crank: '' });
+  return list;
+}
+
+export function LashScreen() {
+  const build = useBuild();
+  const [at, setAt] = useState(0);
+  const [hot, setHot] = useState(true);
+  const [stage, setStage] = useState('run-in');
+  const [minutes, setMinutes] = useState('5');
+  const [steps, setSteps] = useState<number | null>(null);
+  if (!build) return <p class="quiet lone">Reading the build…</p>;
+  if (!build.begun) return <Begin engine={build.engine} />;
+  const us = units.value === 'us', step = us ? 0.001 : 0.01, unit = us ? 'in' : 'mm', places = us ? 3 : 2;
+  const list = order(build), here = list[Math.min(at, list.length - 1)]!;
+  const row = build.lash.find((r) => r.valve === here.valve);
+  const pending = waiting.value.filter((w) => w.kind === 'lash' && w.record['stage'] === stage && w.record['valve'] === here.valve).length;
+  const start = (hot ? row?.hot_m ?? row?.wanted_hot_m : row?.cold_m ?? row?.wanted_hot_m) ?? (us ? 0.0004064 : 0.0004);
+  const base = Math.round(start * (us ? 1 / 0.0254 : 1000) / step);
+  const value = (steps ?? base) * step;
+  const move = (by: number) => () => setSteps(Math.max((steps ?? base) + by, 0));
+  const walk = (by: number) => { setAt((at + by + list.length) % list.length); setSteps(null); };
+  const keepIt = () => {
+    const text = `${value.toFixed(places)} ${unit}`;
+    keep('lash', { valve: here.valve, stage, at: nowText(), ...(hot ? { hot: text, ...(minutes ? { since_stop: `${minutes} min` } : {}) } : { cold: text }) });
+    walk(1);
+  };
+  return (
+    <div class="lash">
+      <div class="lash-head">
+        <span class="switch" role="group" aria-label="Engine is"><button type="button" aria-pressed={hot} onClick={() => { setHot(true); setSteps(null); }}>Hot</button><button type="button" aria-pressed={!hot} onClick={() => { setHot(false); setSteps(null); }}>Cold</button></span>
+        <label>Stage <input value={stage} onInput={(e) => setStage(e.currentTarget.value)} /></label>
+        {hot && <label>min since stop <input inputMode="numeric" class="short" value={minutes} onInput={(e) => setMinutes(e.currentTarget.value.replace(/[^\d.]/g, ''))} /></label>}
+      </div>
+      <p class={'queue' + (waiting.value.length ? ' some' : '')} role="status">{waiting.value.length ? `${waiting.value.length} reading${waiting.value.length === 1 ? '' : 's'} kept on this device, not in the book yet` : 'everything is in the book'}</p>
+      {refused.value.map((r) => <p key={r.what.record['at']} class="said grave">{r.what.record['valve'] ?? r.what.kind}: {r.why}</p>)}
+      <p class="valve">{here.valve}</p>
+      <p class="crank">{here.crank}</p>
+      <p class="lash-value" aria-live="polite">{value.toFixed(places)} <small>{unit}</small></p>
+      <div class="lash-pad">
+        <button type="button" aria-label={`less by ${5 * step}`} onClick={move(-5)}>−{(5 * step).toFixed(places)}</button>
+        <button type="button" aria-label={`less by ${step}`} onClick={move(-1)}>−{step.toFixed(places)}</button>
+        <button type="button" aria-label={`more by ${step}`} onClick={move(1)}>+{step.toFixed(places)}</button>
+        <button type="button" aria-label={`more by ${5 * step}`} onClick={move(5)}>+{(5 * step).toFixed(places)}</button>
+      </div>
+      <button type="button" class="lash-keep" onClick={keepIt}>Keep, next valve</button>
+      <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{at + 1} of {list.length}{pending ? ', read' : row && (hot ? row.hot_m : row.cold_m) != null ? `, in the book ${mm(hot ? row.hot_m : row.cold_m)}` : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
+      {row?.stop && <p class="said grave">{here.valve} changed by {mm(row.change_m)}&thinsp;{unitOf('length')} since its first reading: stop and look.</p>}
+      <p class="quiet">Turn the engine by hand with the spark off and out of gear; hot parts burn. The cam maker's card goes before any proposal.</p>
+    </div>
+  );
+}

@@ -17,15 +17,17 @@ function check(says, good, found = '') {
   else { failed++; console.log(`FAILED: ${says}`, found); }
 }
 
+const children = new Set();
 async function serve(book, port = 0) {
-  const child = spawn(program, ['serve', '--book', book, '--port', String(port), '--json'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const child = spawn(program, ['serve', '--book', book, '--port', String(port), '--json'], { stdio: ['ignore', 'pipe', 'ignore'] });
+  children.add(child);
+  child.on('exit', () => children.delete(child));
   const line = await new Promise((resolve, reject) => {
     let text = '';
     child.stdout.on('data', (d) => { text += d; if (text.includes('\n')) resolve(text); });
-    child.on('exit', (code) => reject(new Error(`serve ended with ${code}`)));
+    child.once('exit', (code) => reject(new Error(`serve ended with ${code}`)));
   });
   const said = JSON.parse(line);
-  child.removeAllListeners('exit');
   return { ...said, stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code) => done(code)); child.kill(signal); }) };
 }
 
@@ -81,7 +83,7 @@ async function firstMinute() {
 async function screens(server) {
   for (const [scheme, width] of [['light', 1440], ['dark', 1440], ['light', 390]]) {
     const page = await open({ colorScheme: scheme, viewport: { width, height: 900 } });
-    for (const [screen, ready] of [['day', '.next-step'], ['live', '.heroes'], ['pulls?a=33,34,35&b=29,31', '.verdict-line'], ['engine', '.facts'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['shop', '.bar-cell'], ['window', '.heroes']]) {
+    for (const [screen, ready] of [['day', '.next-step'], ['live', '.heroes'], ['pulls?a=33,34,35&b=29,31', '.verdict-line'], ['engine', '.facts'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['shop', 'table.list'], ['window', '.heroes']]) {
       await page.goto(`${server.address}#/${screen}`);
       await page.locator(ready).first().waitFor();
       await page.waitForTimeout(250);
@@ -216,6 +218,7 @@ try {
   console.log('FAILED:', problem.message);
 } finally {
   await browser.close();
+  for (const child of children) child.kill('SIGKILL');
   rmSync(folder, { recursive: true, force: true });
 }
 console.log(`[  PASSED  ] ${passed} test(s).`);

@@ -18,7 +18,7 @@ static const char *usual_unit(enum ew_kind kind) {
 
 static struct ew_live_channel recognise(const char *name, const char *unit,
                                         const struct ew_channel_map *map) {
-  struct ew_live_channel one = {.channel = EW_CHANNELS_COUNT};
+  struct ew_live_channel one = {.channel = EW_CHANNELS_COUNT, .unit = {EW_KIND_NUMBER, 1, 0}};
   const struct ew_channel_map_row *row = map ? ew_channel_map_find(map, name) : NULL;
   int strength;
   if (row) {

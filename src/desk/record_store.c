@@ -274,13 +274,23 @@ static gboolean store_once(struct ew_store *store) {
   return TRUE;
 }
 
+/* Something came while the last transaction was under way: its signal found nobody waiting. */
+static gboolean anything_waits(const struct ew_store *store) {
+  gboolean any = !g_queue_is_empty((GQueue *)&store->notes);
+  for (guint i = 0; i < store->sections->len; i++) {
+    const struct ew_section *s = g_ptr_array_index(store->sections, i);
+    any |= s->pending->len > 0 || (s->end && !s->ended);
+  }
+  return any;
+}
+
 static gpointer store_thread(gpointer user) {
   struct ew_store *store = user;
   double stop_s = NAN;
   for (;;) {
     g_mutex_lock(&store->mutex);
     gboolean stopping = store->stopping;
-    if (!stopping)
+    if (!stopping && !anything_waits(store))
       g_cond_wait_until(&store->news, &store->mutex, g_get_monotonic_time() + 100000);
     stopping |= store->stopping;
     g_mutex_unlock(&store->mutex);

@@ -1,0 +1,329 @@
+/* Disks that fail: through a VFS of our own each write or sync fails at a point that moves on, as full, as
+ * an I/O error in the middle of a write, or as a failed sync; what stood in the files at that moment
+ * is opened again. Every acknowledged row must be there and the book whole; rows that were not
+ * acknowledged may be there. SQLite's own documentation of its VFS (sqlite.org/vfs.html) is the
+ * source of the interface. */
+#include "near.h"
+#include "book/sql.h"
+#include "book/stream.h"
+#include "book/verify.h"
+#include "desk/record_store.h"
+#include <glib/gstdio.h>
+#include <unistd.h>
+
+static struct {
+  enum { NONE, FULL, TORN, SYNC } kind;
+  gint budget;  /* calls until it fails */
+  gint failing; /* so many fail then; G_MAXINT: for good */
+  gint failed;
+} fault;
+static GMutex fault_mutex;
+
+struct fault_file {
+  sqlite3_file base;
+  sqlite3_file *real;
+};
+#define REAL(file) (((struct fault_file *)(file))->real)
+static sqlite3_vfs *under;
+
+static gboolean fails(gboolean sync) {
+  g_mutex_lock(&fault_mutex);
+  gboolean now = FALSE;
+  if (fault.kind != NONE && (fault.kind == SYNC) == sync && fault.budget-- <= 0 &&
+      fault.failing > 0) {
+    if (fault.failing != G_MAXINT)
+      fault.failing--;
+    fault.failed++;
+    now = TRUE;
+  }
+  g_mutex_unlock(&fault_mutex);
+  return now;
+}
+
+static int f_write(sqlite3_file *f, const void *data, int size, sqlite3_int64 at) {
+  if (!fails(FALSE))
+    return REAL(f)->pMethods->xWrite(REAL(f), data, size, at);
+  if (fault.kind == FULL)
+    return SQLITE_FULL;
+  REAL(f)->pMethods->xWrite(REAL(f), data, size / 3, at);
+  return SQLITE_IOERR_WRITE;
+}
+static int f_sync(sqlite3_file *f, int flags) {
+  return fails(TRUE) ? SQLITE_IOERR_FSYNC : REAL(f)->pMethods->xSync(REAL(f), flags);
+}
+static int f_close(sqlite3_file *f) {
+  return REAL(f)->pMethods->xClose(REAL(f));
+}
+static int f_read(sqlite3_file *f, void *data, int size, sqlite3_int64 at) {
+  return REAL(f)->pMethods->xRead(REAL(f), data, size, at);
+}
+static int f_truncate(sqlite3_file *f, sqlite3_int64 size) {
+  return REAL(f)->pMethods->xTruncate(REAL(f), size);
+}
+static int f_size(sqlite3_file *f, sqlite3_int64 *size) {
+  return REAL(f)->pMethods->xFileSize(REAL(f), size);
+}
+static int f_lock(sqlite3_file *f, int how) {
+  return REAL(f)->pMethods->xLock(REAL(f), how);
+}
+static int f_unlock(sqlite3_file *f, int how) {
+  return REAL(f)->pMethods->xUnlock(REAL(f), how);
+}
+static int f_reserved(sqlite3_file *f, int *is) {
+  return REAL(f)->pMethods->xCheckReservedLock(REAL(f), is);
+}
+static int f_control(sqlite3_file *f, int what, void *with) {
+  return REAL(f)->pMethods->xFileControl(REAL(f), what, with);
+}
+static int f_sector(sqlite3_file *f) {
+  return REAL(f)->pMethods->xSectorSize(REAL(f));
+}
+static int f_device(sqlite3_file *f) {
+  return REAL(f)->pMethods->xDeviceCharacteristics(REAL(f));
+}
+static int f_map(sqlite3_file *f, int page, int size, int extend, void volatile **at) {
+  return REAL(f)->pMethods->xShmMap(REAL(f), page, size, extend, at);
+}
+static int f_shm_lock(sqlite3_file *f, int offset, int n, int flags) {
+  return REAL(f)->pMethods->xShmLock(REAL(f), offset, n, flags);
+}
+static void f_barrier(sqlite3_file *f) {
+  REAL(f)->pMethods->xShmBarrier(REAL(f));
+}
+static int f_unmap(sqlite3_file *f, int drop) {
+  return REAL(f)->pMethods->xShmUnmap(REAL(f), drop);
+}
+
+static const sqlite3_io_methods methods = {
+    2,          f_close,   f_read,   f_write,  f_truncate, f_sync,     f_size,    f_lock,  f_unlock,
+    f_reserved, f_control, f_sector, f_device, f_map,      f_shm_lock, f_barrier, f_unmap,
+};
+
+static int f_open(sqlite3_vfs *vfs, sqlite3_filename name, sqlite3_file *file, int flags,
+                  int *out) {
+  struct fault_file *f = (struct fault_file *)file;
+  (void)vfs;
+  f->real = (sqlite3_file *)(f + 1);
+  int how = under->xOpen(under, name, f->real, flags, out);
+  f->base.pMethods = f->real->pMethods ? &methods : NULL;
+  return how;
+}
+
+static void install(void) {
+  static sqlite3_vfs ours;
+  if (under)
+    return;
+  under = sqlite3_vfs_find(NULL);
+  ours = *under;
+  ours.zName = "faults";
+  ours.szOsFile += (int)sizeof(struct fault_file);
+  ours.xOpen = f_open;
+  sqlite3_vfs_register(&ours, 1);
+}
+
+static void set_fault(int kind, int budget, int failing) {
+  g_mutex_lock(&fault_mutex);
+  fault.kind = kind;
+  fault.budget = budget;
+  fault.failing = failing;
+  fault.failed = 0;
+  g_mutex_unlock(&fault_mutex);
+}
+
+static void copy_file(const char *from, const char *to, const char *end) {
+  g_autofree char *a = g_strconcat(from, end, NULL), *b = g_strconcat(to, end, NULL), *data = NULL;
+  gsize size;
+  if (g_file_get_contents(a, &data, &size, NULL))
+    assert_true(g_file_set_contents(b, data, (gssize)size, NULL));
+}
+
+static void drop(const char *path) {
+  for (const char *const *end = (const char *const[]){"", "-wal", "-shm", NULL}; *end; end++) {
+    g_autofree char *name = g_strconcat(path, *end, NULL);
+    g_unlink(name);
+  }
+}
+
+/* Appends until something fails or 40 blocks are in; returns the rows acknowledged. */
+static gint64 append(struct ew_book *book, gint64 *id) {
+  char *names[] = {(char *)"Number"}, *units[] = {(char *)""};
+  struct ew_stream_facts facts = {0, "t", "test:", "power", names, units, 1};
+  gint64 acknowledged = 0;
+  *id = 0;
+  if (!ew_book_begin(book, NULL))
+    return 0;
+  *id = ew_stream_begin(book, &facts, NULL);
+  if (!*id || !ew_book_commit(book, NULL)) {
+    ew_book_rollback(book);
+    return 0;
+  }
+  for (gint64 block = 0; block < 40; block++) {
+    double rows[100];
+    for (int i = 0; i < 50; i++) {
+      rows[2 * i] = (double)(block * 50 + i) / 100;
+      rows[2 * i + 1] = (double)(block * 50 + i);
+    }
+    if (!ew_book_begin(book, NULL) || !ew_stream_append(book, *id, block, rows, 50, 2, NULL) ||
+        !ew_book_commit(book, NULL)) {
+      ew_book_rollback(book);
+      return acknowledged;
+    }
+    acknowledged += 50;
+    if (block % 10 == 9)
+      ew_book_checkpoint(book, FALSE, NULL);
+  }
+  return acknowledged;
+}
+
+struct counting {
+  gint64 next;
+  gboolean in_order;
+};
+static gboolean count(const double *values, gsize rows, gsize columns, gpointer user) {
+  struct counting *c = user;
+  for (gsize i = 0; i < rows; i++)
+    c->in_order &= values[i * columns + 1] == (double)c->next++;
+  return TRUE;
+}
+
+static void reopened_is_whole(const char *path, gint64 id, gint64 acknowledged, int kind,
+                              int point) {
+  g_autoptr(GError) error = NULL;
+  struct ew_book *book = ew_book_open(path, FALSE, &error);
+  struct ew_verification v;
+  struct counting c = {0, TRUE};
+  if (!book || !ew_book_verify(book, &v, &error))
+    fail_msg("fault %d at %d: %s", kind, point, error->message);
+  if (!v.whole)
+    fail_msg("fault %d at %d: not whole: %s", kind, point,
+             (char *)g_ptr_array_index(v.problems, 0));
+  if (acknowledged) {
+    assert_true(ew_stream_each(book, id, count, &c, NULL));
+    if (c.next < acknowledged || !c.in_order)
+      fail_msg("fault %d at %d: %d rows acknowledged, %d there", kind, point, (int)acknowledged,
+               (int)c.next);
+  }
+  ew_verification_clear(&v);
+  ew_book_close(book);
+}
+
+static void test_nothing_acknowledged_is_lost(void **state) {
+  (void)state;
+  install();
+  g_autofree char *folder = g_dir_make_tmp("ew-faults-XXXXXX", NULL);
+  g_autofree char *path = g_build_filename(folder, "a.book", NULL);
+  g_autofree char *image = g_build_filename(folder, "image.book", NULL);
+  int tripped = 0;
+  for (int kind = FULL; kind <= SYNC; kind++)
+    for (int point = 0; point < 60; point++) {
+      set_fault(NONE, 0, 0);
+      struct ew_book *book = ew_book_open(path, TRUE, NULL);
+      assert_true(ew_book_live(book, TRUE, NULL));
+      gint64 id;
+      set_fault(kind, kind == SYNC ? point / 2 : point * 4, G_MAXINT);
+      gint64 acknowledged = append(book, &id);
+      tripped += fault.failed > 0;
+      copy_file(path, image, "");
+      copy_file(path, image, "-wal"); /* as they stand at the moment of the fault */
+      set_fault(NONE, 0, 0);
+      reopened_is_whole(image, id, acknowledged, kind, point);
+      ew_book_close(book);
+      drop(image);
+      drop(path);
+    }
+  print_message("%d faults tripped of 180\n", tripped);
+  assert_true(tripped > 120);
+  g_rmdir(folder);
+}
+
+struct told {
+  gint failed, good, lost;
+};
+static void says(enum ew_store_news news, const struct ew_section *section, const char *why,
+                 gpointer user) {
+  struct told *t = user;
+  (void)section, (void)why;
+  if (news == EW_STORE_FAILED)
+    g_atomic_int_inc(&t->failed);
+  if (news == EW_STORE_GOOD_AGAIN)
+    g_atomic_int_inc(&t->good);
+  if (news == EW_STORE_LOST)
+    g_atomic_int_inc(&t->lost);
+}
+
+/* A disk that is full for a while: told at once, and every row is there when it takes some again. */
+static void test_full_for_a_while(void **state) {
+  (void)state;
+  install();
+  set_fault(NONE, 0, 0);
+  g_autofree char *folder = g_dir_make_tmp("ew-faults-XXXXXX", NULL);
+  g_autofree char *path = g_build_filename(folder, "a.book", NULL);
+  ew_book_close(ew_book_open(path, TRUE, NULL));
+  struct told told = {0};
+  struct ew_store_options options = {.path = path, .power = TRUE};
+  struct ew_store *store = ew_store_open(&options, says, &told, NULL);
+  char *names[] = {(char *)"Number"}, *units[] = {(char *)""};
+  struct ew_source_channels channels = {1, names, units};
+  struct ew_section *section = ew_store_section(store, "test:", &channels);
+  for (int i = 0; i < 2000; i++) {
+    double value = i;
+    if (i == 300)
+      set_fault(FULL, 0, 3);
+    ew_store_append(store, section, i / 1000.0, ew_monotonic_s(), &value);
+    if (i % 100 == 0)
+      g_usleep(30000);
+  }
+  assert_true(ew_store_close(store, "stopped", NULL));
+  assert_true(told.failed >= 1);
+  assert_int_equal(told.failed, told.good);
+  assert_int_equal(told.lost, 0);
+  set_fault(NONE, 0, 0);
+  struct ew_book *book = ew_book_open(path, FALSE, NULL);
+  struct counting c = {0, TRUE};
+  assert_true(ew_stream_each(book, 1, count, &c, NULL));
+  assert_int_equal(c.next, 2000);
+  assert_true(c.in_order);
+  ew_book_close(book);
+  drop(path);
+  g_rmdir(folder);
+}
+
+/* A disk that takes nothing, and little memory: rows are given up and said to be, none is made up. */
+static void test_memory_is_bounded(void **state) {
+  (void)state;
+  install();
+  set_fault(NONE, 0, 0);
+  g_autofree char *folder = g_dir_make_tmp("ew-faults-XXXXXX", NULL);
+  g_autofree char *path = g_build_filename(folder, "a.book", NULL);
+  ew_book_close(ew_book_open(path, TRUE, NULL));
+  struct told told = {0};
+  struct ew_store_options options = {.path = path, .power = TRUE, .pending_most = 16000};
+  struct ew_store *store = ew_store_open(&options, says, &told, NULL);
+  char *names[] = {(char *)"Number"}, *units[] = {(char *)""};
+  struct ew_source_channels channels = {1, names, units};
+  struct ew_section *section = ew_store_section(store, "test:", &channels);
+  set_fault(FULL, 0, 2);
+  for (int i = 0; i < 5000; i++) {
+    double value = i;
+    ew_store_append(store, section, i / 1000.0, ew_monotonic_s(), &value);
+  }
+  g_autoptr(GError) error = NULL;
+  assert_false(ew_store_close(store, "stopped", &error));
+  assert_non_null(strstr(error->message, "could not be stored"));
+  assert_int_equal(told.lost, 1);
+  set_fault(NONE, 0, 0);
+  struct ew_book *book = ew_book_open(path, FALSE, NULL);
+  struct counting c = {0, TRUE};
+  assert_true(ew_stream_each(book, 1, count, &c, NULL));
+  assert_true(c.in_order && c.next >= 1000 && c.next < 5000);
+  ew_book_close(book);
+  drop(path);
+  g_rmdir(folder);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_nothing_acknowledged_is_lost),
+                                     cmocka_unit_test(test_full_for_a_while),
+                                     cmocka_unit_test(test_memory_is_bounded)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,206 @@
+/* The questions in their order: safe, valid, better, worth it. Curves come from recordings. */
+#include "../pull/recording.h"
+#include "judge/compare.h"
+
+#define MOST 12
+struct sides {
+  struct ew_processed *processed[MOST];
+  struct ew_setup setup[MOST];
+  struct ew_compared_pull pulls[MOST];
+  gsize count;
+};
+
+/* Pulls in the order of `order` ("ABAB"; H: history), with a share of torque for B. */
+static struct sides *made(const char *order, double gain_b) {
+  struct sides *s = g_new0(struct sides, 1);
+  struct facts *f = facts_new();
+  for (; order[s->count]; s->count++) {
+    gsize i = s->count;
+    struct recording r = recording_new(TRUE);
+    g_rand_set_seed(r.random, (guint32)(100 + i));
+    r.noise_n_m = 0.3;
+    double share = (order[i] == 'B' ? gain_b : 1) * (1 + 0.0005 * (double)((i * 5) % 3));
+    run(&r, 2, 2500, 0, 0.2);
+    run(&r, 10, 2500, 400, share);
+    s->processed[i] = process_text(r.text->str, f, "a pull");
+    recording_clear(&r);
+    ew_setup_defaults(&s->setup[i]);
+    s->pulls[i] = (struct ew_compared_pull){curve_of(s->processed[i], 0), &s->setup[i],
+                                            order[i] == 'A'   ? 0
+                                            : order[i] == 'B' ? 1
+                                                              : 2,
+                                            (double)i};
+  }
+  facts_free(f);
+  return s;
+}
+
+static void sides_free(struct sides *s) {
+  for (gsize i = 0; i < s->count; i++) {
+    ew_processed_free(s->processed[i]);
+    ew_setup_clear(&s->setup[i]);
+  }
+  g_free(s);
+}
+
+static struct ew_comparison *asked(struct sides *s, const struct ew_spread *history) {
+  struct ew_compare_options o = {.margin = 0.01,
+                                 .history = history,
+                                 .band_low_rpm = NAN,
+                                 .band_high_rpm = NAN,
+                                 .drift_mean = NAN,
+                                 .drift_sd = NAN,
+                                 .minutes_a_pull = NAN,
+                                 .litres_a_pull = NAN};
+  g_autoptr(GError) error = NULL;
+  struct ew_comparison *c = ew_compare(s->pulls, s->count, &o, &error);
+  expect(c != NULL, "a comparison", "%s", error ? error->message : "");
+  return c;
+}
+
+static const struct ew_spread usual = {0.002, 9, FALSE};
+
+static void answers(void **state) {
+  (void)state;
+  static const struct {
+    const char *says, *order;
+    double gain;
+    enum ew_verdict want;
+    const char *warning; /* NULL: none is looked for */
+  } rows[] = {
+      {"3 % more", "ABABAB", 1.03, EW_VERDICT_GAIN, NULL},
+      {"3 % less", "ABABAB", 0.97, EW_VERDICT_LOSS, NULL},
+      {"nothing", "ABABAB", 1, EW_VERDICT_SAME, NULL},
+      {"blocks warn", "AAABBB", 1.03, EW_VERDICT_GAIN, "A B A B next time"},
+      {"one a side says so", "AB", 1.03, EW_VERDICT_GAIN, "one pull a side"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct sides *s = made(rows[i].order, rows[i].gain);
+    struct ew_comparison *c = asked(s, &usual);
+    expect(c->verdict == rows[i].want, rows[i].says, "%s, %.4f (%.4f to %.4f)",
+           ew_verdict_keys[c->verdict], c->difference, c->low, c->high);
+    expect_near(c->difference, rows[i].gain - 1, 0.003, rows[i].says);
+    expect(!rows[i].warning || says_so(c->warnings, rows[i].warning), rows[i].says, "no warning");
+    assert_true(c->safe && c->valid && c->better && c->worth);
+    g_autofree char *line = ew_comparison_line(c);
+    expect(strstr(line, ew_verdict_words[c->verdict]), rows[i].says, "%s", line);
+    ew_comparison_free(c);
+    sides_free(s);
+  }
+}
+
+static void history_of_groups(void **state) {
+  (void)state;
+  struct sides *s = made("AB", 1.03);
+  struct ew_comparison *c = asked(s, NULL);
+  assert_int_equal(c->verdict, EW_VERDICT_UNDECIDED); /* nothing tells the scatter of this cell */
+  assert_true(c->pulls_needed > 0 && c->next_order && c->cost_minutes > 0);
+  ew_comparison_free(c);
+  sides_free(s);
+  s = made("ABHHHHHH", 1.05);
+  c = asked(s, NULL);
+  assert_int_equal(c->verdict, EW_VERDICT_GAIN);
+  ew_comparison_free(c);
+  sides_free(s);
+}
+
+/* Unsafe is asked first, and torque does not outvote it. */
+static void safe_comes_first(void **state) {
+  (void)state;
+  struct sides *s = made("ABABAB", 1.03);
+  ((struct ew_curve *)s->pulls[3].curve)->knock_count = 5;
+  ((struct ew_curve *)s->pulls[3].curve)->knock_near_rpm = 5100;
+  struct ew_comparison *c = asked(s, &usual);
+  assert_non_null(strstr(c->safe, "5 knock counts"));
+  assert_non_null(strstr(c->safe, "go back whatever torque says"));
+  ew_comparison_free(c);
+  ((struct ew_curve *)s->pulls[3].curve)->knock_count = 0;
+  s->setup[3].remark = g_strdup("specks on 2");
+  c = asked(s, &usual);
+  assert_non_null(strstr(c->safe, "specks on 2"));
+  ew_comparison_free(c);
+  sides_free(s);
+}
+
+/* Not comparable has its reason, and wins over gain. */
+static void what_is_not_comparable(void **state) {
+  (void)state;
+  for (int kind = 0; kind < 5; kind++) {
+    static const char *const words[] = {"different factors", "accelerations differ",
+                                        "full throttle", "oil at the start", "steady points"};
+    struct sides *s = made("ABABAB", 1.03);
+    struct ew_curve *last = (struct ew_curve *)s->pulls[5].curve;
+    for (int i = 1; i < 6; i += 2) {
+      struct ew_curve *b = (struct ew_curve *)s->pulls[i].curve;
+      ((struct ew_curve *)s->pulls[i - 1].curve)->conditions.oil_start_k = 360;
+      b->conditions.oil_start_k = kind == 3 ? 375 : 360;
+    }
+    if (kind == 0)
+      last->method.standard = EW_STANDARD_NONE;
+    if (kind == 1)
+      last->conditions.acceleration_rpm_s = 600;
+    if (kind == 2)
+      last->conditions.full_throttle = FALSE;
+    if (kind == 4)
+      last->kind = EW_SEGMENT_POINTS;
+    struct ew_comparison *c = asked(s, &usual);
+    expect(c->verdict == EW_VERDICT_NOT_COMPARABLE, words[kind], "%s", ew_verdict_keys[c->verdict]);
+    expect(strstr(c->valid, words[kind]), words[kind], "%s", c->valid);
+    assert_non_null(strstr(c->better, "not asked"));
+    ew_comparison_free(c);
+    sides_free(s);
+  }
+}
+
+static void start_windows_widen(void **state) {
+  (void)state;
+  struct sides *s = made("ABABAB", 1.03);
+  struct ew_comparison *narrow = asked(s, &usual);
+  for (int i = 0; i < 6; i++)
+    ((struct ew_curve *)s->pulls[i].curve)->conditions.oil_start_k = i % 2 ? 366 : 360;
+  struct ew_comparison *wide = asked(s, &usual); /* 6 K apart, and 3 K are allowed */
+  assert_true(wide->high - wide->low > narrow->high - narrow->low);
+  assert_true(says_so(wide->warnings, "oil at the start differs by +6.0 K"));
+  ew_comparison_free(narrow);
+  ew_comparison_free(wide);
+  sides_free(s);
+}
+
+static void two_changes_at_once(void **state) {
+  (void)state;
+  struct sides *s = made("ABAB", 1.03);
+  for (int i = 0; i < 4; i++) {
+    s->setup[i].spark_deg = i % 2 ? 30 : 28;
+    s->setup[i].plugs = g_strdup(i % 2 ? "hot" : "cold");
+  }
+  struct ew_comparison *c = asked(s, &usual);
+  assert_true(says_so(c->warnings, "2 things were changed at once"));
+  ew_comparison_free(c);
+  sides_free(s);
+}
+
+static void refusals(void **state) {
+  (void)state;
+  struct sides *s = made("AB", 1.03);
+  struct ew_compare_options o = {.margin = 0.01,
+                                 .history = &usual,
+                                 .band_low_rpm = 7000,
+                                 .band_high_rpm = 8000,
+                                 .drift_mean = NAN,
+                                 .drift_sd = NAN};
+  g_autoptr(GError) error = NULL;
+  assert_null(ew_compare(s->pulls, s->count, &o, &error));
+  expect_refused(error, "share|7000 to 8000", "a band that the pulls do not reach");
+  sides_free(s);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(answers),
+                                     cmocka_unit_test(history_of_groups),
+                                     cmocka_unit_test(safe_comes_first),
+                                     cmocka_unit_test(what_is_not_comparable),
+                                     cmocka_unit_test(start_windows_widen),
+                                     cmocka_unit_test(two_changes_at_once),
+                                     cmocka_unit_test(refusals)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -173,8 +173,8 @@ static double draw_curves(struct ew_pages *p, const struct ew_report *r, const s
   label_peaks(p, &plot, m);
   g_autofree char *caption = g_strdup_printf(
       "Lines: mean of %u pull%s, all %u shown thin. Dots: corrected samples before smoothing. "
-      "Band: "
-      "expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed.",
+      "Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. "
+      "The axis of torque does not begin at zero.",
       r->curves->len, r->curves->len > 1 ? "s" : "", r->curves->len,
       ((const struct ew_curve *)g_ptr_array_index(r->curves, 0))->method.half_width_rpm);
   y = plot.y + plot.height + 30;

@@ -165,8 +165,10 @@ const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]) {
 }
 
 const char *ew_number_fixed(double value, int decimals, char buffer[EW_NUMBER_SIZE]) {
-  if (!isfinite(value))
-    return "-";
+  if (!isfinite(value)) { /* into the buffer too: callers read either */
+    g_strlcpy(buffer, "-", EW_NUMBER_SIZE);
+    return buffer;
+  }
   char format[8];
   g_snprintf(format, sizeof format, "%%.%df", CLAMP(decimals, 0, 9));
   double unit = pow(10, -decimals);

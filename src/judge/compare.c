@@ -404,7 +404,7 @@ char *ew_comparison_line(const struct ew_comparison *c) {
   g_autofree char *from = ew_number_thousands(c->band_low_rpm),
                   *to = ew_number_thousands(c->band_high_rpm);
   GString *line = g_string_new(NULL);
-  if (isfinite(c->low) && c->verdict != EW_VERDICT_NOT_COMPARABLE)
+  if (isfinite(c->low) && isfinite(c->high) && c->verdict != EW_VERDICT_NOT_COMPARABLE)
     g_string_append_printf(line, "%s %% (%s to %s), %s to %s: ", difference, low, high, from, to);
   else
     g_string_append_printf(line, "%s %%, %s to %s: ", difference, from, to);

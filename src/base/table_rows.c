@@ -1,3 +1,4 @@
+#include "base/cpu.h"
 #include "base/table_rows.h"
 #include <stdlib.h>
 #include <string.h>
@@ -14,9 +15,9 @@ gsize ew_table_rows_avx512(const struct ew_rows_format *, const char *, const ch
 ew_table_rows_level ew_table_rows_named(const char *name) {
 #ifdef EW_SIMD
   if (strcmp(name, "avx512") == 0)
-    return __builtin_cpu_supports("x86-64-v4") ? ew_table_rows_avx512 : NULL;
+    return ew_cpu_has_avx512() ? ew_table_rows_avx512 : NULL;
   if (strcmp(name, "avx2") == 0)
-    return __builtin_cpu_supports("x86-64-v3") ? ew_table_rows_avx2 : NULL;
+    return ew_cpu_has_avx2() ? ew_table_rows_avx2 : NULL;
 #endif
   return strcmp(name, "base") == 0 ? ew_table_rows_base : NULL;
 }

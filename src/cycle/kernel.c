@@ -1,4 +1,5 @@
 #include "cycle/kernel.h"
+#include "base/cpu.h"
 #include "base/error.h"
 #include <string.h>
 
@@ -12,9 +13,9 @@ static int available(const struct ew_kernel **found) {
   int n = 0;
   found[n++] = &ew_kernel_set_base;
 #ifdef EW_HAVE_LEVELS
-  if (__builtin_cpu_supports("x86-64-v3"))
+  if (ew_cpu_has_avx2())
     found[n++] = &ew_kernel_set_avx2;
-  if (__builtin_cpu_supports("x86-64-v4"))
+  if (ew_cpu_has_avx512())
     found[n++] = &ew_kernel_set_avx512;
 #endif
   return n;

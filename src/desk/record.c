@@ -46,7 +46,9 @@ struct feed {
   struct ew_pull_watch watch;
   gboolean by_hand; /* a pull was begun by hand */
   char *not_armed;  /* of the pull under way */
-  GArray *ring;     /* double: the last rows, for the next cut */
+  gsize ring_old;   /* rows at its begin that no cut needs */
+  guint64 rows;
+  GArray *ring; /* double: the last rows, for the next cut */
   double last_s, period_s;
   double arrival_s, burst_s, offset_s; /* burst: longest wait for news; offset to the first feed */
   double *inside;                      /* of the row at hand, in inside units */
@@ -361,11 +363,14 @@ static void tell_arming(struct feed *f) {
 /* ---- pulls ---- */
 
 static void trim_ring(struct feed *f, double time_s) {
-  gsize columns = f->section->columns, rows = f->ring->len / columns, old = 0;
-  while (old < rows && g_array_index(f->ring, double, old *columns) < time_s - LEAD_S)
-    old++;
-  if (old > rows / 2)
-    g_array_remove_range(f->ring, 0, (guint)(old * columns));
+  gsize columns = f->section->columns, rows = f->ring->len / columns;
+  const double *times = (const double *)(void *)f->ring->data;
+  while (f->ring_old < rows && times[f->ring_old * columns] < time_s - LEAD_S)
+    f->ring_old++;
+  if (f->ring_old <= rows / 2 || f->ring_old < 64)
+    return;
+  g_array_remove_range(f->ring, 0, (guint)(f->ring_old * columns));
+  f->ring_old = 0;
 }
 
 static void cut_pull(struct feed *f, double from_s, double to_s) {
@@ -374,7 +379,10 @@ static void cut_pull(struct feed *f, double from_s, double to_s) {
   cut->stream = &s->recording_id;
   cut->headings = ew_stream_headings_of(f->known.names, f->known.units, s->channels);
   cut->columns = s->columns;
-  cut->rows = g_array_copy(f->ring);
+  cut->rows = f->ring; /* handed over, not copied: this thread has alarms to decide */
+  cut->skip = f->ring_old;
+  f->ring = g_array_new(FALSE, FALSE, sizeof(double));
+  f->ring_old = 0;
   cut->from_s = from_s;
   cut->to_s = to_s;
   cut->ended_s = ew_monotonic_s();
@@ -482,6 +490,7 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   g_free(f->inside);
   f->inside = g_new0(double, channels->count + 1);
   g_array_set_size(f->ring, 0);
+  f->ring_old = 0;
   ew_pull_watch_reset(&f->watch);
   f->watch.most_n_m = 0;
   f->last_s = f->period_s = NAN;
@@ -546,6 +555,7 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
   if (f->live->alarms)
     decide(f, time_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
+  f->rows++;
   watch_gap(f, time_s);
   ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
   watch_pulls(f, time_s, f->figures);
@@ -781,6 +791,18 @@ static double share_of(const GArray *sorted, double share) {
 
 static void tell_end(struct live *live, gboolean good, const GArray *durable) {
   struct ew_json json = begin_news(EW_RECORD_END);
+  ew_json_open_array(&json, "sources");
+  for (guint i = 0; i < live->feeds->len; i++) {
+    const struct feed *f = g_ptr_array_index(live->feeds, i);
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "source", f->source->url);
+    ew_json_integer(&json, "rows", (gint64)f->rows);
+    ew_json_number(&json, "rate_hz", 1 / f->period_s);
+    ew_json_number(&json, "longest_wait_s", f->burst_s);
+    ew_json_number(&json, "clock_offset_s", f->offset_s);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
   g_array_sort(live->decisions, rising);
   ew_json_boolean(&json, "all_stored", good);
   ew_json_number(&json, "decision_p50_s", share_of(live->decisions, 0.5));

@@ -146,8 +146,9 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   }
   g_autofree char *name = g_strdup_printf("live %" G_GINT64_FORMAT ", %.1f to %.1f s",
                                           cut->recording_id, cut->from_s, cut->to_s);
-  GString *table = ew_rows_to_table(cut->headings, (const double *)(void *)cut->rows->data,
-                                    cut->rows->len / cut->columns, cut->columns);
+  GString *table = ew_rows_to_table(
+      cut->headings, (const double *)(void *)cut->rows->data + cut->skip * cut->columns,
+      cut->rows->len / cut->columns - cut->skip, cut->columns);
   g_autoptr(GBytes) bytes = g_string_free_to_bytes(table);
   struct ew_add_options options = shop->options;
   options.name = name;

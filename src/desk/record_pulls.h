@@ -5,11 +5,11 @@
 #include "desk/add.h"
 
 struct ew_pull_cut {
-  const gint64 *stream; /* where the id of its stream appears with the first commit */
-  gint64 recording_id;  /* of that stream; set by the shop */
-  char **headings;      /* owned */
-  GArray *rows;         /* double, owned */
-  gsize columns;
+  const gint64 *stream;         /* where the id of its stream appears with the first commit */
+  gint64 recording_id;          /* of that stream; set by the shop */
+  char **headings;              /* owned */
+  GArray *rows;                 /* double, owned */
+  gsize columns, skip;          /* skip: rows at the begin that are too old to belong to it */
   double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
   char *not_armed;              /* why it is not judged; NULL: armed. Owned */
   struct ew_own_curves *own;    /* as learned so far, to be written down; NULL. Owned */

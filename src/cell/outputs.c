@@ -101,7 +101,9 @@ void ew_outputs_reset(struct ew_outputs *o) {
 static void drive(struct ew_outputs *o, const struct ew_output_spec *s) {
   if (s->kind == EW_OUTPUT_SEND) {
     gboolean done = o->send(s->line, o->user);
-    o->says(s->name, done, done ? NULL : "no source takes a line", o->user);
+    o->says(s->name, done,
+            done ? NULL : "no source takes lines of its own accord (control=yes in its URL)",
+            o->user);
     return;
   }
   struct job *job = g_new0(struct job, 1);

@@ -57,6 +57,11 @@ gboolean ew_source_send(struct ew_source *source, const char *line) {
   return source->class->send && source->class->send(source, line);
 }
 
+gboolean ew_source_takes_requests(const struct ew_source *source) {
+  g_autofree char *control = ew_url_option(source->url, "control");
+  return g_str_has_prefix(source->url, "practice:") || (control && strcmp(control, "yes") == 0);
+}
+
 void ew_source_close(struct ew_source *source) {
   if (!source)
     return;

@@ -69,6 +69,9 @@ struct ew_source *ew_source_open(const char *url, GError **error);
 struct ew_source *ew_source_replay(const char *url, GBytes *table, double speed, GError **error);
 void ew_source_read(struct ew_source *source, const struct ew_source_sink *sink, double now_s);
 gboolean ew_source_send(struct ew_source *source, const char *line);
+/* Whether the program may send lines of its own accord: the practice cell, and what is named with
+ * control=yes. A logger that was not told of us is sent nothing. */
+gboolean ew_source_takes_requests(const struct ew_source *source);
 void ew_source_close(struct ew_source *source);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_source, ew_source_close)
 

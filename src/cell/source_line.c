@@ -206,8 +206,8 @@ const struct ew_source_class ew_source_class_file = {
 /* ---- TCP ---- */
 
 static gboolean look_up(const char *rest, int type, struct line_source *s, GError **error) {
-  if (g_str_has_prefix(rest, "//"))
-    rest += 2;
+  g_auto(GStrv) parts = g_strsplit(g_str_has_prefix(rest, "//") ? rest + 2 : rest, "?", 2);
+  rest = parts[0] ? parts[0] : "";
   const char *colon = strrchr(rest, ':');
   if (!colon || colon == rest || !colon[1])
     return ew_refuse(error, "write //HOST:PORT");
@@ -305,8 +305,12 @@ static void tcp_read(struct ew_source *base, const struct ew_source_sink *sink, 
     watch_silence(s, sink, now_s);
 }
 const struct ew_source_class ew_source_class_tcp = {
-    "tcp",     "tcp://HOST:PORT", "lines from a TCP server; connected again when lost",
-    tcp_open,  tcp_read,          socket_send,
+    "tcp",
+    "tcp://HOST:PORT?control=yes",
+    "lines from a TCP server; connected again when lost",
+    tcp_open,
+    tcp_read,
+    socket_send,
     line_close};
 
 /* ---- UDP: this side listens; lines end with the datagram ---- */

@@ -260,8 +260,10 @@ static void output_says(const char *name, gboolean done, const char *why, gpoint
 static gboolean send_line(const char *line, gpointer user) {
   struct live *live = user;
   gboolean sent = FALSE;
-  for (guint i = 0; i < live->feeds->len; i++)
-    sent |= ew_source_send(((struct feed *)g_ptr_array_index(live->feeds, i))->source, line);
+  for (guint i = 0; i < live->feeds->len; i++) {
+    struct ew_source *source = ((struct feed *)g_ptr_array_index(live->feeds, i))->source;
+    sent |= ew_source_takes_requests(source) && ew_source_send(source, line);
+  }
   return sent;
 }
 

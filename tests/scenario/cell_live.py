@@ -175,6 +175,21 @@ def the_simulator_is_a_logger(folder):
     check("coolant pressure" in lesson, "the lesson tells what was to be noticed")
 
 
+def a_shut_down_over_the_socket(folder):
+    for control in ("?control=yes", ""):
+        book = os.path.join(folder, f"stop{len(control)}.book")
+        simulator = subprocess.Popen([program, "cell", "simulate", "--seed", "4"], stdin=subprocess.PIPE,
+                                     stdout=subprocess.PIPE, text=True)
+        port = simulator.stdout.readline().rsplit(":", 1)[1].strip()
+        _, news = record(book, f"tcp://127.0.0.1:{port}{control}", more=["--for", "3 s"],
+                         input_text="send fault oil-pump\nsend speed 5000\nsend throttle 60\n")
+        simulator.terminate()
+        simulator.communicate()
+        requests = {n["name"]: n["done"] for n in of(news, "request")}
+        check(any(n.get("name") == "oil pressure floor" for n in of(news, "alarm")), "oil pressure is lost")
+        check(requests.get("shut the throttle") is bool(control), f"asked only where it may be: {control} {requests}")
+
+
 def refusals(folder):
     for source, word in (("nothing:", "no known kind"), ("tcp://127.0.0.1", "HOST:PORT"), ("practice:?rate=x", "rate"),
                          ("file:", "path"), ("replay:x", "replay:BOOK#RECORDING"), ("serial:/dev/null?baud=7", "baud")):
@@ -187,6 +202,7 @@ def refusals(folder):
 with tempfile.TemporaryDirectory() as folder:
     for scenario in (pulls_are_cut_and_judged, the_seed_decides, an_unarmed_pull_is_not_judged, a_file_that_grows,
                      a_peer_that_comes_and_goes, two_sources_at_once, one_recorder_a_book, the_simulator_is_a_logger,
+                     a_shut_down_over_the_socket,
                      refusals):
         scenario(folder)
 if failed:

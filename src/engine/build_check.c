@@ -339,16 +339,22 @@ int ew_build_step_state(const struct ew_build *build, const struct ew_build_step
 GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate) {
   GPtrArray *open = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_step *step;
+  guint steps = 0;
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
     if (step->before == EW_GATE_NONE || step->before > (int)gate)
       continue;
     int state = ew_build_step_state(build, step, NULL);
+    steps++;
     if (state == 0 || state == 1)
       continue;
     g_ptr_array_add(open, g_strdup_printf("%s: %s%s%s%s", step->list, step->step,
                                           state == 2 ? " (failed)" : "", step->caution ? ". " : "",
                                           step->caution ? step->caution : ""));
   }
+  if (steps == 0)
+    g_ptr_array_add(open, g_strdup_printf("no checklist of this build has steps before %s: nothing "
+                                          "is proved",
+                                          ew_build_gate_names[gate]));
   return open;
 }
 

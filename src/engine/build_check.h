@@ -19,7 +19,8 @@ struct ew_build_result {
 GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
                        const struct ew_build_result *result, enum ew_unit_system units);
 /* Steps that must be done before `gate` (and before the gates ahead of it) and are not, or have
- * failed; of char*, empty when the way is free. */
+ * failed; of char*, empty when the way is free. A build without any such step has one line that says
+ * so. */
 GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate);
 /* State of a step: 0 done, 1 does not apply, 2 failed, -1 open. The last tick counts. */
 int ew_build_step_state(const struct ew_build *build, const struct ew_build_step *step,

@@ -69,6 +69,11 @@ blocked = s.run("build", "check", "--before", "load", "--engine", SIX, "--book",
 s.check("a failed step blocks again, with its caution", blocked.code == 1 and "shaft that lets go" in blocked.out, blocked)
 s.good("build", "tick", "hook-up", "shaft guard on and bolted", "--engine", SIX, "--book", book)
 
+s.refused("what does not apply has a reason", s.run("build", "tick", "hook-up", "shaft guard on and bolted", "--state",
+                                                    "does not apply", "--engine", SIX, "--book", book), "say why")
+bare = s.run("build", "check", "--before", "load", "--engine", "Hill-climb six 010", "--book", book, "--json")
+s.check("a build without checklists proves nothing", bare.code == 1 and "nothing is proved" in bare.json["open"][0], bare)
+
 # ---- measurements: in, near and out, and the maker's figure first
 measure = ("build", "measure", "main clearance")
 said = s.good(*measure, "main 4", "0.060 mm", "0.060 mm", "--instrument", "bore gauge", "--resolution", "0.001 mm",

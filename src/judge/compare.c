@@ -372,8 +372,8 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   c->verdict = invalid ? EW_VERDICT_NOT_COMPARABLE : decision.verdict;
   c->real_but_small = !invalid && decision.real_but_small;
   c->difference = expm1(d.difference);
-  c->low = expm1(decision.low);
-  c->high = expm1(decision.high);
+  c->low = isfinite(decision.low) ? expm1(decision.low) : (double)NAN;
+  c->high = isfinite(decision.high) ? expm1(decision.high) : (double)NAN;
   c->confidence = 1 - decision.alpha;
   c->sd = d.sd;
   c->freedom = d.freedom;
@@ -412,8 +412,11 @@ char *ew_comparison_line(const struct ew_comparison *c) {
   if (c->verdict == EW_VERDICT_NOT_COMPARABLE)
     g_string_append_printf(line, "; %s", c->valid + 4);
   if (c->verdict == EW_VERDICT_UNDECIDED && c->pulls_needed)
-    g_string_append_printf(line, "; %d more pulls would, %s; %.0f min", c->pulls_needed,
-                           c->next_order, c->cost_minutes);
+    g_string_append_printf(
+        line,
+        c->freedom > 0 ? "; %d more pulls would, %s; %.0f min"
+                       : "; %d more pulls first, to learn how this cell repeats: %s; %.0f min",
+        c->pulls_needed, c->next_order, c->cost_minutes);
   else if (c->verdict == EW_VERDICT_UNDECIDED)
     g_string_append_printf(
         line,

@@ -54,11 +54,13 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   const char *line = ew_node_text(body, "line");
-  gboolean known = line && strlen(line) < 400 && !strpbrk(line, "\r\n") &&
-                   (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
-                    strcmp(line, "begin") == 0 || strcmp(line, "end") == 0);
+  gboolean known =
+      line && strlen(line) < 400 && !strpbrk(line, "\r\n") &&
+      (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
+       g_str_has_prefix(line, "clear ") || strcmp(line, "begin") == 0 || strcmp(line, "end") == 0);
   if (!known)
-    return ew_refuse(error, "line: one of 'mark TEXT', 'begin', 'end', 'send TEXT' is wanted");
+    return ew_refuse(error, "line: one of 'mark TEXT', 'begin', 'end', 'send TEXT', 'clear NAME', "
+                            "'clear all' is wanted");
   return ew_live_control(s->live, line, error);
 }
 

@@ -130,6 +130,12 @@ async function live(server) {
   await page.getByLabel('Mark').fill('smoke at the tailpipe');
   await page.getByRole('button', { name: 'Mark' }).click();
   await page.getByText('smoke at the tailpipe').waitFor();
+  await page.evaluate(() => fetch('/api/v1/live/control', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"line":"send fault oil-pump"}' }));
+  await page.evaluate(() => fetch('/api/v1/live/control', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"line":"send sweep 2500 6500 900"}' }));
+  await page.locator('.alarm').first().waitFor({ timeout: 60000 });
+  check('an alarm stands on the screen and says what to do', /SHUT DOWN|BACK OFF|NOTICE/.test(await page.locator('.alarm').first().innerText()));
+  await picture(page, 'live-alarm');
+  await axe(page, 'the live screen with an alarm');
   await page.getByRole('button', { name: 'Stop recording' }).click();
   await page.waitForFunction(() => document.querySelector('.hero-value')?.textContent === '– –');
   check('when data stops, the numbers stop being numbers', await speed.innerText() === '– –');

@@ -14,6 +14,16 @@ export const old = computed(() => !frame.value?.running || now.value - arrived.v
 const state = signal<LiveState | null>(null);
 const news = signal<LiveNews[]>([]);
 
+/* Alarms latch until a person clears them; the last of each name stands here. */
+const standing = signal<Map<string, LiveNews>>(new Map());
+function noteAlarm(one: LiveNews) {
+  if (one.news.event === 'started') { standing.value = new Map(); return; }
+  if (one.news.event !== 'alarm') return;
+  const name = one.news['name'];
+  if (one.news['action'] === 'clear' && one.news['standing'] === 0) standing.value = new Map();
+  else if (typeof name === 'string') standing.value = new Map(standing.value).set(name, one);
+}
+
 /* The last minute of speed and torque: a ring that does not grow. */
 const RING = 1200;
 const ring = { speed: new Float32Array(RING).fill(NaN), torque: new Float32Array(RING).fill(NaN), at: 0 };
@@ -32,12 +42,13 @@ listen('live', (data) => {
 listen('news', (data) => {
   const one = JSON.parse(data) as LiveNews;
   news.value = [...news.value.slice(-39), one];
+  noteAlarm(one);
   if (one.news.event === 'end' || one.news.event === 'failed' || one.news.event === 'started') void refresh();
 });
 setInterval(() => { now.value = performance.now(); }, 250);
 
 async function refresh() {
-  try { state.value = await api.live(); news.value = state.value.news; } catch (problem) { complain(problem); }
+  try { state.value = await api.live(); news.value = state.value.news; standing.value = new Map(); news.value.forEach(noteAlarm); } catch (problem) { complain(problem); }
 }
 
 function value(key: string): number | null { return old.value ? null : frame.value?.values[key] ?? null; }
@@ -170,8 +181,16 @@ function News() {
   );
 }
 
-function alarmsNow(): LiveNews[] {
-  return news.value.filter((n) => n.news.event === 'alarm').slice(-3);
+function Alarms() {
+  const all = [...standing.value];
+  if (all.length === 0) return null;
+  const clear = (name: string) => () => { api.liveControl('clear ' + name).catch(complain); };
+  return (
+    <div role="alert">
+      {all.map(([name, a]) => <p key={name} class={'alarm ' + String(a.news['action']).replaceAll(' ', '-')}><span>{words(a.text ?? '')}</span><button type="button" onClick={clear(name)}>Clear</button></p>)}
+      {all.length > 1 && <p class="tools"><button type="button" onClick={clear('all')}>Clear all</button></p>}
+    </div>
+  );
 }
 
 function Heroes() {
@@ -198,7 +217,7 @@ export function LiveScreen() {
   if (!state.value) return <p class="quiet lone">Looking into the cell…</p>;
   return (
     <div class="live">
-      {alarmsNow().map((a, i) => <p key={i} class="alarm" role="alert">{a.text}</p>)}
+      <Alarms />
       <Freshness />
       <Heroes />
       <div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div>

@@ -298,7 +298,19 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   return exit_code(error);
 }
 
+/* The vector level may be set for tests and comparisons; a word that is none would be ignored. */
+static gboolean vector_level_known(void) {
+  const char *level = g_getenv("ENGINEWRIGHT_SIMD");
+  if (!level || strcmp(level, "base") == 0 || strcmp(level, "avx2") == 0 ||
+      strcmp(level, "avx512") == 0)
+    return TRUE;
+  fprintf(stderr, "enginewright: ENGINEWRIGHT_SIMD '%s' is none of base, avx2, avx512\n", level);
+  return FALSE;
+}
+
 int ew_main(int argc, char **argv) {
+  if (!vector_level_known())
+    return 2;
   if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
     return run(&ew_command_help, 0, NULL);
   if (strcmp(argv[1], "--version") == 0) {

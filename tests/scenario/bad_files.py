@@ -132,6 +132,7 @@ bombs = [
     ("an alias alone", "alias.yaml", "name: *x\n", "alias"),
     ("a tag", "tag.yaml", "name: !!python/object:os.system x\n", "tags"),
     ("1,000 levels", "deep.yaml", "a: " + "[" * 1000 + "]" * 1000 + "\n", "32 levels"),
+    ("100 MB", "vast.yaml", "name: " + "x" * 100_000_000 + "\n", "4 MB"),
     ("5 MB", "fat.yaml", "name: " + "x" * 5_000_000 + "\n", "4 MB"),
     ("a key twice", "twice.yaml", "name: a\nname: b\n", "line 2", "second time"),
     ("two documents", "two.yaml", "name: a\n---\nname: b\n", "second document"),

@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "cli/command.h"
 #include "desk/predict.h"
+#include "sheet/curves.h"
 #include <math.h>
 #include <signal.h>
 #include <stdio.h>
@@ -442,6 +443,9 @@ static const struct ew_option_spec vary_options[] = {
     PREDICT_OPTIONS,
     {"change", "NAME=Q[,Q...]",
      "a change: compression=+0.5, primary_length=-100 mm,+100 mm; may be repeated", TRUE},
+    {"most-octane", "N", "variants that ask for more octane stand last", FALSE},
+    {"keep", "FILE", "keep what was run, and go on from there the next time", FALSE},
+    {"plot", "FILE", "torque curves of the best: .pdf, .svg or .png", FALSE},
     {"grid", NULL, "every combination of the changes, not one at a time", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
@@ -495,18 +499,20 @@ static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper
 struct answer {
   char *text;
   double lower, upper, lower_u, upper_u, worst_knock, octane;
-  gboolean converged;
+  gboolean converged, done, beyond; /* beyond: asks for more octane than --most-octane */
+  double *torque;                   /* at the speeds */
 };
 
-/* Differences of mean torque below and above the middle of the speeds. Uncertainty: each fitted knob moved by its
- * own, and a quarter of the difference for what the model itself may have wrong (rule of thumb). */
+/* Differences of mean torque below and above the middle of the speeds. Uncertainty: each fitted knob
+ * moved by its own, and a quarter of the difference for what the model itself may have wrong (rule
+ * of thumb). */
 static void fill_answer(struct answer *v, const struct ew_cycle_result *base,
                         const struct ew_cycle_result *varied, int n) {
   v->lower = mean_torque(varied, n, FALSE) - mean_torque(base, n, FALSE);
   v->upper = mean_torque(varied, n, TRUE) - mean_torque(base, n, TRUE);
   v->lower_u = pow(v->lower / 4, 2);
   v->upper_u = pow(v->upper / 4, 2);
-  v->converged = TRUE;
+  v->converged = v->done = TRUE;
   for (int i = 0; i < n; i++) {
     v->worst_knock = fmax(v->worst_knock, varied[i].knock);
     v->octane = fmax(v->octane, varied[i].octane_needed);
@@ -514,15 +520,24 @@ static void fill_answer(struct answer *v, const struct ew_cycle_result *base,
   }
 }
 
-static int by_upper(const void *a, const void *b) {
-  double x = ((const struct answer *)a)->upper + ((const struct answer *)a)->lower;
-  double y = ((const struct answer *)b)->upper + ((const struct answer *)b)->lower;
-  return (x < y) - (x > y);
+static double *torques_of(const struct ew_cycle_result *r, int n) {
+  double *torque = g_new(double, n);
+  for (int i = 0; i < n; i++)
+    torque[i] = r[i].torque_n_m;
+  return torque;
 }
 
-static gboolean run_variants(struct asked *a, GPtrArray *sets, struct answer *answers,
-                             GError **error) {
-  int variants = (int)sets->len + 1, knobs = 0, moved[EW_TUNE_COUNT];
+static int by_gain(const void *a, const void *b) {
+  const struct answer *x = a, *y = b;
+  if (x->beyond != y->beyond)
+    return x->beyond - y->beyond;
+  return (x->upper + x->lower < y->upper + y->lower) - (x->upper + x->lower > y->upper + y->lower);
+}
+
+/* Runs `count` variants together with the engine as it is, whose curve goes into `base`. */
+static gboolean run_variants(struct asked *a, GArray *const *sets, int count,
+                             struct answer **answers, double **base, GError **error) {
+  int variants = count + 1, knobs = 0, moved[EW_TUNE_COUNT];
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (*ew_tune_uncertainty(&a->setup.tune, k) > 0)
       moved[knobs++] = k;
@@ -533,17 +548,19 @@ static gboolean run_variants(struct asked *a, GPtrArray *sets, struct answer *an
     for (int v = 0; v < variants; v++) {
       struct ew_prediction_setup *s = &setups[k * variants + v];
       *s = a->setup;
-      s->variations = v ? g_ptr_array_index(sets, (guint)v - 1) : NULL;
+      s->variations = v ? sets[v - 1] : NULL;
       if (k)
         *ew_tune_factor(&s->tune, moved[k - 1]) += *ew_tune_uncertainty(&s->tune, moved[k - 1]);
     }
   struct ew_cycle_effort effort;
   gboolean good =
       ew_predict_setups(setups, all, a->speeds, a->count, &a->options, r, &effort, NULL, error);
+  if (good && !*base)
+    *base = torques_of(r, a->count);
   for (int v = 1; good && v < variants; v++) {
-    struct answer *one = &answers[v - 1];
-    one->text = variant_text(g_ptr_array_index(sets, (guint)v - 1));
+    struct answer *one = answers[v - 1];
     fill_answer(one, r, r + v * a->count, a->count);
+    one->torque = torques_of(r + v * a->count, a->count);
     for (int k = 1; k <= knobs; k++) {
       struct answer other = {0};
       fill_answer(&other, r + k * variants * a->count, r + (k * variants + v) * a->count, a->count);
@@ -557,6 +574,153 @@ static gboolean run_variants(struct asked *a, GPtrArray *sets, struct answer *an
   return good;
 }
 
+/* ---- what was run is kept, so that a long search goes on where it stopped ---- */
+
+/* What the kept answers belong to: engine, knobs, air and speeds. */
+static char *key_of(const struct asked *a) {
+  g_autofree char *engine = ew_engine_write_yaml(&a->engine);
+  g_autofree char *tune = ew_fields_write_yaml(&ew_tune_fields, &a->setup.tune);
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  g_checksum_update(sum, (const guchar *)engine, -1);
+  g_checksum_update(sum, (const guchar *)tune, -1);
+  g_checksum_update(sum, (const guchar *)a->speeds, (gssize)(sizeof(double) * (gsize)a->count));
+  double air[] = {a->setup.lambda, a->setup.pressure_pa, a->setup.temperature_k, a->setup.spark_deg,
+                  a->options.cell_m};
+  for (gsize i = 0; i < G_N_ELEMENTS(air); i++) {
+    char buffer[EW_NUMBER_SIZE];
+    g_checksum_update(sum, (const guchar *)ew_number_write(air[i], buffer), -1);
+  }
+  return g_strdup(g_checksum_get_string(sum));
+}
+
+static gboolean keep_answers(const char *path, const char *key, const struct answer *answers,
+                             guint n, int speeds, GError **error) {
+  GString *text = g_string_new(NULL);
+  char buffer[EW_NUMBER_SIZE];
+  g_string_append_printf(text, "# variants of %s\n", key);
+  for (guint i = 0; i < n; i++) {
+    const struct answer *v = &answers[i];
+    if (!v->done)
+      continue;
+    double figures[] = {v->lower,       v->upper,  v->lower_u,  v->upper_u,
+                        v->worst_knock, v->octane, v->converged};
+    g_string_append(text, v->text);
+    for (gsize k = 0; k < G_N_ELEMENTS(figures); k++)
+      g_string_append_printf(text, "\t%s", ew_number_write(figures[k], buffer));
+    for (int k = 0; k < speeds; k++)
+      g_string_append_printf(text, "\t%s", ew_number_write(v->torque[k], buffer));
+    g_string_append_c(text, '\n');
+  }
+  g_autoptr(GError) problem = NULL;
+  gboolean good = g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
+                  ew_fail(error, "%s", problem->message);
+  g_string_free(text, TRUE);
+  return good;
+}
+
+static void take_row(char **cells, guint count, struct answer *answers, guint n, int speeds) {
+  double figures[7];
+  for (guint i = 0; i < n; i++) {
+    struct answer *v = &answers[i];
+    if (v->done || strcmp(v->text, cells[0]) != 0 || count != (guint)(8 + speeds))
+      continue;
+    gboolean good = TRUE;
+    for (int k = 0; k < 7; k++)
+      good &= ew_number_parse(cells[1 + k], &figures[k]);
+    double *torque = g_new(double, speeds);
+    for (int k = 0; k < speeds; k++)
+      good &= ew_number_parse(cells[8 + k], &torque[k]);
+    if (!good) {
+      g_free(torque);
+      return;
+    }
+    *v =
+        (struct answer){v->text,    figures[0],      figures[1], figures[2], figures[3], figures[4],
+                        figures[5], figures[6] != 0, TRUE,       FALSE,      torque};
+  }
+}
+
+static gboolean take_kept(const char *path, const char *key, struct answer *answers, guint n,
+                          int speeds, GError **error) {
+  g_autofree char *text = NULL;
+  if (!g_file_test(path, G_FILE_TEST_EXISTS))
+    return TRUE;
+  if (!g_file_get_contents(path, &text, NULL, NULL))
+    return ew_refuse(error, "%s: cannot be read", path);
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  g_autofree char *first = g_strdup_printf("# variants of %s", key);
+  if (!lines[0] || strcmp(lines[0], first) != 0)
+    return ew_refuse(error,
+                     "--keep %s: what is kept there belongs to another engine, tune, air or "
+                     "speeds: name another file",
+                     path);
+  for (int i = 1; lines[i]; i++) {
+    g_auto(GStrv) cells = g_strsplit(lines[i], "\t", -1);
+    if (cells[0])
+      take_row(cells, g_strv_length(cells), answers, n, speeds);
+  }
+  return TRUE;
+}
+
+#define BATCH 12 /* variants run together; what is done is kept after each */
+
+static gboolean run_all(struct asked *a, GPtrArray *sets, struct answer *answers, const char *keep,
+                        double **base, GError **error) {
+  g_autofree char *key = key_of(a);
+  guint n = sets->len, at = 0;
+  for (guint i = 0; i < n; i++)
+    answers[i].text = variant_text(g_ptr_array_index(sets, i));
+  if (keep && !take_kept(keep, key, answers, n, a->count, error))
+    return FALSE;
+  do {
+    GArray *some[BATCH];
+    struct answer *into[BATCH];
+    int count = 0;
+    for (; at < n && count < BATCH; at++)
+      if (!answers[at].done) {
+        some[count] = g_ptr_array_index(sets, at);
+        into[count++] = &answers[at];
+      }
+    if ((count > 0 || !*base) && !run_variants(a, some, count, into, base, error))
+      return FALSE;
+    if (keep && count > 0 && !keep_answers(keep, key, answers, n, a->count, error))
+      return FALSE;
+  } while (at < n);
+  return TRUE;
+}
+
+static gboolean plot_variants(const char *path, const struct asked *a, const struct answer *answers,
+                              guint n, const double *base, enum ew_unit_system units,
+                              GError **error) {
+  enum ew_format format;
+  const double *curves[7] = {base};
+  const char *labels[7] = {"the engine as it is"};
+  gsize count = 1;
+  if (!ew_format_of(path, &format))
+    return ew_refuse(error, "--plot '%s': the name ends with .pdf, .svg or .png", path);
+  for (guint i = 0; i < n && count < G_N_ELEMENTS(curves); i++)
+    if (answers[i].converged) {
+      curves[count] = answers[i].torque;
+      labels[count++] = answers[i].text;
+    }
+  g_autofree char *stamp = ew_time_now();
+  g_autofree char *title =
+      g_strdup_printf("What if: %s", a->engine.name ? a->engine.name : "engine");
+  struct ew_curves sheet = {
+      .title = title,
+      .caption =
+          "Predicted, not measured: differences rank, and the first lines are the best of what was "
+          "asked. A predicted knock limit is no permission for spark. The axis does not begin at "
+          "zero.",
+      .units = units,
+      .points = (gsize)a->count,
+      .curves = count,
+      .speed_rpm = a->speeds,
+      .torque_n_m = curves,
+      .labels = labels};
+  return ew_curves_draw(&sheet, path, format, EW_PAPER_A4, stamp, error);
+}
+
 static void say_variants(const struct asked *a, const struct answer *answers, int n) {
   double middle = a->speeds[a->count / 2];
   g_autofree char *below = g_strdup_printf("to %.0f", middle),
@@ -565,7 +729,10 @@ static void say_variants(const struct asked *a, const struct answer *answers, in
   for (int i = 0; i < n; i++)
     ew_say("%-44s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", answers[i].text,
            answers[i].lower, 2 * answers[i].lower_u, answers[i].upper, 2 * answers[i].upper_u,
-           answers[i].octane, answers[i].converged ? "" : "  DID NOT CONVERGE");
+           answers[i].octane,
+           !answers[i].converged ? "  DID NOT CONVERGE"
+           : answers[i].beyond   ? "  beyond --most-octane"
+                                 : "");
   ew_say("Mean torque against the engine as it is; ± at 95 %%: the fit's knobs, and a quarter of "
          "the difference for the model (rule of thumb).");
   ew_say("octane: what the knock integral asks for, ± 3 to 4; a ranking only: prove it from the "
@@ -587,10 +754,18 @@ static gboolean run_vary(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--grid: %u variants, and at most 500 are run at once", sets->len);
   if (!read_asked(call, &a, error))
     return FALSE;
+  double most;
+  g_autofree double *base = NULL;
   g_autofree struct answer *answers = g_new0(struct answer, sets->len);
-  gboolean good = run_variants(&a, sets, answers, error);
+  const char *plot = ew_call_option(call, "plot");
+  gboolean good = ew_call_quantity(call, "most-octane", EW_KIND_NUMBER, INFINITY, &most, error) &&
+                  run_all(&a, sets, answers, ew_call_option(call, "keep"), &base, error);
+  for (guint i = 0; i < sets->len; i++)
+    answers[i].beyond = answers[i].octane > most;
   if (good)
-    qsort(answers, sets->len, sizeof *answers, by_upper);
+    qsort(answers, sets->len, sizeof *answers, by_gain);
+  if (good && plot)
+    good = plot_variants(plot, &a, answers, sets->len, base, call->units, error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_number(&json, "middle_speed_rpm", a.speeds[a.count / 2]);
@@ -605,14 +780,18 @@ static gboolean run_vary(const struct ew_call *call, GError **error) {
       ew_json_number(&json, "knock", answers[i].worst_knock);
       ew_json_number(&json, "octane_needed", answers[i].octane);
       ew_json_boolean(&json, "converged", answers[i].converged);
+      ew_json_boolean(&json, "within_limits", !answers[i].beyond);
+      ew_json_numbers(&json, "torque_n_m", answers[i].torque, (gsize)a.count);
       ew_json_close(&json);
     }
     ew_json_close_array(&json);
     ew_answer_end(&json);
   } else if (good)
     say_variants(&a, answers, (int)sets->len);
-  for (guint i = 0; i < sets->len; i++)
+  for (guint i = 0; i < sets->len; i++) {
     g_free(answers[i].text);
+    g_free(answers[i].torque);
+  }
   asked_clear(&a);
   return good;
 }

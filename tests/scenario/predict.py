@@ -51,6 +51,23 @@ grid = s.good("engine", "vary", six, "--speeds", "4000:6000:2000", "--change", "
               "runner_length=-50 mm,+50 mm", "--grid", "--json").json["variants"]
 s.check("a grid holds every combination", len(grid) == 8, [g["change"] for g in grid])
 
+# a search is kept, goes on where it stopped, is drawn, and heeds a limit
+search = ["engine", "vary", six, "--speeds", "4000:6000:2000", "--keep", s.path("kept.txt"), "--json"]
+first = s.good(*search, "--change", "primary_length=-100 mm,+100 mm").json["variants"]
+kept = open(s.path("kept.txt"), encoding="utf-8").read().splitlines()
+s.check("what was run is kept", len(kept) == 3 and kept[0].startswith("# variants of "), kept)
+marked = [row.split("\t") for row in kept[1:]]
+for row in marked:
+    row[1] = "123"
+s.write("kept.txt", "\n".join(kept[:1] + ["\t".join(row) for row in marked]) + "\n")
+again = s.good(*search, "--change", "primary_length=-100 mm,+100 mm", "--plot", s.path("vary.png"), "--most-octane", "50").json["variants"]
+s.check("kept answers are not run again", len(first) == 2 and all(v["torque_below_n_m"] == 123 for v in again), again)
+s.check("a limit is heeded", not any(v["within_limits"] for v in again), again)
+s.check("the plot is a picture", open(s.path("vary.png"), "rb").read(8) == b"\x89PNG\r\n\x1a\n")
+s.refused("kept answers of other speeds", s.run("engine", "vary", six, "--speeds", "4000:6000:1000", "--keep", s.path("kept.txt"), "--change",
+                                                "compression=+1"), "--keep", "another")
+s.refused("a plot of no known kind", s.run(*search[:5], "--change", "compression=+1", "--plot", "x.bmp"), "--plot")
+
 # 4. refusals
 for says, args, *words in [
     ("a change that is none", ["--change", "compresion=+1"], "compresion", "compression"),

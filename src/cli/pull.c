@@ -379,7 +379,7 @@ static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining 
   if (desk->book && e->again.pull.id)
     learned = ew_desk_history(desk, 0, NULL);
   return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
-                   learned.levels[EW_LEVEL_CONSECUTIVE], 4);
+                   learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
 }
 
 static void say_origin(const struct explaining *e, const struct ew_origin *o,

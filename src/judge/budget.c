@@ -48,7 +48,7 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *
   if (!isnan(bench->arm_m))
     add(&b, "length of the arm", bench->arm_uncertainty_m / bench->arm_m * torque, INFINITY, TRUE);
   add(&b, "hysteresis of the load cell", bench->hysteresis_n_m / sqrt(12), INFINITY, FALSE);
-  add(&b, "drift of the zero since it was set", bench->zero_drift_n_m_s * 3600 * hours / sqrt(3),
+  add(&b, "drift of the zero, four hours assumed", bench->zero_drift_n_m_s * 3600 * hours / sqrt(3),
       INFINITY, FALSE);
   add(&b, "inertias", fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
   if (!isnan(c->pressure_pa) && !isnan(c->temperature_k)) {

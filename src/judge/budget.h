@@ -12,6 +12,9 @@ struct ew_budget_row {
   gboolean cancels;    /* common to both sides of a comparison */
 };
 
+/* How long ago the zero was set, where nothing tells: half a working day. Common practice, no source. */
+#define EW_HOURS_SINCE_ZERO 4.0
+
 #define EW_BUDGET_ROWS 10
 
 struct ew_budget {

@@ -80,7 +80,7 @@ static void write_bands(struct ew_service *s, const struct ew_desk *desk, const 
   struct ew_spread repeat = ew_service_repeat(s, desk)[EW_LEVEL_CONSECUTIVE];
   for (gsize j = 0; j < c->points; j++) {
     struct ew_budget b = ew_budget(&desk->bench, c, c->torque_n_m[j], c->inertia_n_m[j],
-                                   c->torque_se_n_m[j], repeat, 4);
+                                   c->torque_se_n_m[j], repeat, EW_HOURS_SINCE_ZERO);
     absolute[j] = b.expanded_n_m;
     comparative[j] = b.expanded_comparative_n_m;
   }
@@ -210,8 +210,8 @@ gboolean ew_api_explain(struct ew_service *s, const struct ew_request *r, struct
                   ew_explain(again.processed, again.part, &facts, speed, &o, error);
   if (good) {
     struct ew_spread repeat = ew_service_repeat(s, &desk)[EW_LEVEL_CONSECUTIVE];
-    struct ew_budget b =
-        ew_budget(facts.bench, c, o.torque_n_m, o.inertia_n_m, o.torque_se_n_m, repeat, 4);
+    struct ew_budget b = ew_budget(facts.bench, c, o.torque_n_m, o.inertia_n_m, o.torque_se_n_m,
+                                   repeat, EW_HOURS_SINCE_ZERO);
     ew_json_integer(&reply->json, "pull", r->id);
     write_steps(&again, &o, &reply->json);
     write_budget(&b, o.torque_n_m, &reply->json);

@@ -1,0 +1,76 @@
+// What every job of the browser tests needs: the program as a server, Chromium, axe-core, a demo day, and counting.
+// Outside sources: WCAG 2.2 A and AA as axe-core checks them.
+import { spawn, execFileSync } from 'node:child_process';
+import { mkdtempSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+const require = createRequire(import.meta.url);
+const { chromium } = require('playwright-core');
+const axeSource = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8');
+
+export const program = process.argv[2];
+export const pictures = process.argv.includes('--pictures') ? process.argv[process.argv.indexOf('--pictures') + 1] : null;
+export const folder = mkdtempSync(join(tmpdir(), 'enginewright-browser-'));
+if (pictures) mkdirSync(pictures, { recursive: true });
+
+export const count = { passed: 0, failed: 0 };
+export function check(says, good, found = '') {
+  if (good) count.passed++;
+  else { count.failed++; console.log(`FAILED: ${says}`, found); }
+}
+/** The answer of a command that was asked for JSON. */
+export const ask = (...words) => JSON.parse(execFileSync(program, [...words, '--json'], { encoding: 'utf8' }));
+export const run = (...words) => execFileSync(program, words, { encoding: 'utf8' });
+
+const children = new Set();
+export async function serve(book, port = 0) {
+  const child = spawn(program, ['serve', '--book', book, '--port', String(port), '--json'], { stdio: ['ignore', 'pipe', 'ignore'] });
+  children.add(child);
+  child.on('exit', () => children.delete(child));
+  const line = await new Promise((resolve, reject) => {
+    let text = '';
+    child.stdout.on('data', (d) => { text += d; if (text.includes('\n')) resolve(text); });
+    child.once('exit', (code) => reject(new Error(`serve ended with ${code}`)));
+  });
+  const said = JSON.parse(line);
+  return { ...said, stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code) => done(code)); child.kill(signal); }) };
+}
+
+export const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });
+export const problems = [];
+export async function open(options = {}) {
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, acceptDownloads: true, ...options });
+  const page = await context.newPage();
+  page.on('pageerror', (e) => problems.push(e.message));
+  page.on('console', (m) => { if (m.type() === 'error' && !/Failed to load resource|ERR_/.test(m.text())) problems.push(m.text()); });
+  return page;
+}
+export async function axe(page, name) {
+  await page.evaluate(axeSource);
+  const found = await page.evaluate(async () => {
+    const result = await window.axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] });
+    return result.violations.map((v) => `${v.id}: ${v.nodes.slice(0, 3).map((n) => n.target.join(' ') + ' ' + (n.any[0]?.message ?? '')).join(' | ')}`);
+  });
+  check(`axe finds nothing on ${name}`, found.length === 0, found);
+}
+/** Kept only when pictures were asked for. */
+export async function picture(page, name) { if (pictures) await page.screenshot({ path: join(pictures, name + '.png') }); }
+
+
+let days = 0;
+/** The demo day in a fresh book, with the engine's combination. */
+export function demoDay() {
+  const made = ask('demo', '--folder', join(folder, 'day-' + ++days));
+  run('engine', 'add', 'examples/engines/hill-climb-six.yaml', '--book', made.book);
+  return made;
+}
+export async function end() {
+  await browser.close();
+  for (const child of children) child.kill('SIGKILL');
+  rmSync(folder, { recursive: true, force: true });
+}
+export async function stopInOrder(server) {
+  const code = await server.stop();
+  check('the server ends in order', code === 0, code);
+}

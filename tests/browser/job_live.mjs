@@ -1,0 +1,30 @@
+// Live practice: figures, a pull, a mark, an alarm that asks for a shut-down, and numbers that stop being numbers.
+import { axe, check, demoDay, open, picture, serve, stopInOrder } from './harness.mjs';
+
+export default async function live() {
+  const server = await serve(demoDay().book);
+  const page = await open();
+  await page.goto(`${server.address}#/live`);
+  await page.getByLabel('Source').fill('practice:?rate=50&run=oil 90;coolant 80;wait 1;sweep 2500 6500 900;wait 600');
+  await page.getByRole('button', { name: 'Begin recording' }).click();
+  const speed = page.locator('.hero-value').first();
+  await page.waitForFunction(() => /^[\d,]+$/.test(document.querySelector('.hero-value')?.textContent ?? ''));
+  check('figures are live', await page.locator('.fresh').innerText() === 'live');
+  await page.getByText(/^pull \d+:|pull \d+: /).first().waitFor({ timeout: 60000 });
+  check('a pull is told as it ends', true);
+  await picture(page, 'live-running');
+  await page.getByLabel('Mark').fill('smoke at the tailpipe');
+  await page.getByRole('button', { name: 'Mark' }).click();
+  await page.getByText('smoke at the tailpipe').waitFor();
+  await page.evaluate(() => fetch('/api/v1/live/control', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"line":"send fault oil-pump"}' }));
+  await page.evaluate(() => fetch('/api/v1/live/control', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"line":"send sweep 2500 6500 900"}' }));
+  await page.locator('.alarm').first().waitFor({ timeout: 60000 });
+  check('an alarm stands on the screen and says what to do', /SHUT DOWN|BACK OFF|NOTICE/.test(await page.locator('.alarm').first().innerText()));
+  await picture(page, 'live-alarm');
+  await axe(page, 'the live screen with an alarm');
+  await page.getByRole('button', { name: 'Stop recording' }).click();
+  await page.waitForFunction(() => document.querySelector('.hero-value')?.textContent === '– –');
+  check('when data stops, the numbers stop being numbers', await speed.innerText() === '– –');
+  await page.close();
+  await stopInOrder(server);
+}

@@ -48,7 +48,6 @@ static void json_records(struct ew_json *json, const struct ew_build *build) {
 }
 
 static void json_steps(struct ew_json *json, const struct ew_build *build) {
-  static const char *const states[] = {"open", "done", "does not apply", "failed"};
   const struct ew_build_step *step;
   ew_json_open_array(json, "steps");
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
@@ -56,7 +55,7 @@ static void json_steps(struct ew_json *json, const struct ew_build *build) {
     ew_json_text(json, "list", step->list);
     ew_json_text(json, "step", step->step);
     ew_json_text(json, "before", ew_build_gate_names[step->before]);
-    ew_json_text(json, "state", states[ew_build_step_state(build, step, NULL) + 1]);
+    ew_json_text(json, "state", ew_build_step_state_word(ew_build_step_state(build, step, NULL)));
     ew_json_close(json);
   }
   ew_json_close_array(json);

@@ -152,7 +152,8 @@ typedef struct ew_build ew_build; /* for g_autoptr only */
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_build, ew_build_free)
 
 const char *ew_build_kind_key(enum ew_build_kind kind);
-extern const char *const ew_build_by_names[], *const ew_build_gate_names[];
+extern const char *const ew_build_by_names[], *const ew_build_gate_names[],
+                                                  *const ew_build_state_names[];
 /* The table of a kind. Of items and measures the table depends on the quantity that is measured
  * (EW_KINDS_COUNT: the plain table, for help); of items also on whether limits are factors. */
 const struct ew_fields *ew_build_fields(enum ew_build_kind kind, enum ew_kind quantity,

@@ -336,6 +336,10 @@ int ew_build_step_state(const struct ew_build *build, const struct ew_build_step
   return found ? found->state : -1;
 }
 
+const char *ew_build_step_state_word(int state) {
+  return state < 0 ? "open" : ew_build_state_names[state];
+}
+
 GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate) {
   GPtrArray *open = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_step *step;

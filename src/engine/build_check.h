@@ -22,8 +22,11 @@ GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *eng
  * failed; of char*, empty when the way is free. A build without any such step has one line that says
  * so. */
 GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate);
-/* State of a step: 0 done, 1 does not apply, 2 failed, -1 open. The last tick counts. */
+/* State of a step: 0 done, 1 does not apply, 2 failed, -1 open. The last tick counts; `tick`, when not NULL,
+ * gets it (NULL for an open step). */
 int ew_build_step_state(const struct ew_build *build, const struct ew_build_step *step,
                         const struct ew_build_tick **tick);
+/* "open", or the word of ew_build_state_names. */
+const char *ew_build_step_state_word(int state);
 /* The target as agreed last: each figure from the last record that gives it. */
 struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build);

@@ -21,7 +21,7 @@ static const char *const times_names[] = {"none",         "bore",          "stro
 static const char *const order_names[] = {"target", "change", NULL};
 static const char *const fluid_names[] = {"part", "fluid", NULL};
 static const char *const grade_names[] = {"fine", "watch", "stop", NULL};
-static const char *const state_names[] = {"done", "does not apply", "failed", NULL};
+const char *const ew_build_state_names[] = {"done", "does not apply", "failed", NULL};
 
 #define RECORD ew_build_facts
 static const struct ew_field facts_fields[] = {
@@ -141,7 +141,7 @@ static const struct ew_field torque_fields[] = {
 #define RECORD ew_build_tick
 static const struct ew_field tick_fields[] = {
     T(list, "list", "checklist"), T(step, "step", "the step, as the checklist has it"),
-    F(state, "state", CHOICE, NUMBER, 0, 0, "how it came out", .choices = state_names,
+    F(state, "state", CHOICE, NUMBER, 0, 0, "how it came out", .choices = ew_build_state_names,
       .fallback = "done"),
     MARK};
 #undef RECORD

@@ -178,7 +178,7 @@ static gboolean settle_tick(struct ew_build_tick *tick, const char *where,
   gboolean list = FALSE;
   if (tick->state != 0 && !tick->mark.note)
     return ew_refuse(error, "%s: 'note' is missing: say why '%s' %s", where, tick->step,
-                     tick->state == 1 ? "does not apply" : "failed");
+                     ew_build_state_names[tick->state]);
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
     if (g_ascii_strcasecmp(step->list, tick->list) != 0)
       continue;

@@ -41,7 +41,6 @@ static void write_lines(const struct ew_bench_build *b, enum ew_unit_system unit
 }
 
 static void write_steps(const struct ew_build *build, struct ew_json *json) {
-  static const char *const states[] = {"open", "done", "does not apply", "failed"};
   const struct ew_build_step *step;
   ew_json_open_array(json, "steps");
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
@@ -50,7 +49,7 @@ static void write_steps(const struct ew_build *build, struct ew_json *json) {
     ew_json_text(json, "step", step->step);
     ew_json_text(json, "caution", step->caution);
     ew_json_text(json, "before", ew_build_gate_names[step->before]);
-    ew_json_text(json, "state", states[ew_build_step_state(build, step, NULL) + 1]);
+    ew_json_text(json, "state", ew_build_step_state_word(ew_build_step_state(build, step, NULL)));
     ew_json_close(json);
   }
   ew_json_close_array(json);

@@ -304,7 +304,6 @@ static void draw_steps(struct ew_flow *flow, const struct ew_build_paper *paper)
                                                   {"step", 3.6, EW_LEFT},
                                                   {"state", 0.9, EW_LEFT},
                                                   {"who, when", 1.2, EW_LEFT}};
-  static const char *const states[] = {"!open", "done", "does not apply", "!failed"};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_step *step;
   const char *list = NULL;
@@ -314,8 +313,10 @@ static void draw_steps(struct ew_flow *flow, const struct ew_build_paper *paper)
     g_autofree char *who = tick ? g_strdup_printf("%s %.10s", tick->mark.who ? tick->mark.who : "",
                                                   tick->mark.at ? tick->mark.at : "")
                                 : g_strdup("");
-    ew_sheet_cells(cells, g_strcmp0(list, step->list) ? step->list : "", step->step,
-                   states[state + 1], who, EW_END);
+    gboolean mind = state < 0 || state == 2;
+    g_autofree char *word = g_strconcat(mind ? "!" : "", ew_build_step_state_word(state), NULL);
+    ew_sheet_cells(cells, g_strcmp0(list, step->list) ? step->list : "", step->step, word, who,
+                   EW_END);
     list = step->list;
   }
   if (cells->len == 0)

@@ -123,10 +123,10 @@ void ew_sheet_draw_dispatch(struct ew_flow *flow, const struct ew_build_paper *p
       continue;
     const struct ew_build_tick *tick;
     int state = ew_build_step_state(paper->build, step, &tick);
-    g_autofree char *done = state == 0   ? g_strdup_printf("done %.10s", tick->mark.at)
-                            : state == 1 ? g_strdup("does not apply")
-                            : state == 2 ? g_strdup("!failed")
-                                         : g_strdup("");
+    g_autofree char *done =
+        state == 0  ? g_strdup_printf("done %.10s", tick->mark.at)
+        : state > 0 ? g_strconcat(state == 2 ? "!" : "", ew_build_step_state_word(state), NULL)
+                    : g_strdup("");
     ew_sheet_cells(cells, state == 0 ? "!x" : NULL, step->step, done,
                    tick && tick->mark.who ? tick->mark.who : NULL, EW_END);
   }

@@ -4,30 +4,12 @@
  * (linux/can.h) and the common description of signals by start bit and byte order. */
 #include "near.h"
 #include "cell/source_can.h"
+#include "heard.h"
 #include <glib/gstdio.h>
 #include <linux/can.h>
 #include <net/if.h>
 #include <sys/socket.h>
 #include <unistd.h>
-
-struct heard {
-  guint rows, channels;
-  double values[8];
-  GString *events;
-};
-static void head(gpointer user, const struct ew_source_channels *channels) {
-  ((struct heard *)user)->channels = channels->count;
-}
-static void frame(gpointer user, double time_s, double arrival_s, const double *values) {
-  struct heard *h = user;
-  (void)time_s, (void)arrival_s;
-  h->rows++;
-  memcpy(h->values, values, h->channels * sizeof(double));
-}
-static void event(gpointer user, enum ew_source_event which, const char *text) {
-  (void)text;
-  g_string_append_printf(((struct heard *)user)->events, "%s,", ew_source_event_names[which]);
-}
 
 static const char *const signals =
     "signals:\n"

@@ -2,6 +2,7 @@
 #include "near.h"
 #include "cell/outputs.h"
 #include "cell/source.h"
+#include "heard.h"
 #include <glib/gstdio.h>
 #include <errno.h>
 #include <modbus.h>
@@ -74,25 +75,6 @@ static void finish(struct server *s) {
   modbus_mapping_free(s->map);
   modbus_close(s->bus);
   modbus_free(s->bus);
-}
-
-struct heard {
-  guint rows, channels;
-  double values[16];
-  GString *events;
-};
-static void head(gpointer user, const struct ew_source_channels *channels) {
-  ((struct heard *)user)->channels = channels->count;
-}
-static void frame(gpointer user, double time_s, double arrival_s, const double *values) {
-  struct heard *h = user;
-  (void)time_s, (void)arrival_s;
-  h->rows++;
-  memcpy(h->values, values, h->channels * sizeof(double));
-}
-static void event(gpointer user, enum ew_source_event which, const char *text) {
-  (void)text;
-  g_string_append_printf(((struct heard *)user)->events, "%s,", ew_source_event_names[which]);
 }
 
 static const char *const registers =

@@ -64,6 +64,8 @@ struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) 
   g_prefix_error(&problem, "%s: ", path);
   g_propagate_error(error, g_steal_pointer(&problem));
   ew_book_close(book);
+  if (!there)
+    ew_sql_unlink(path);
   return NULL;
 }
 

@@ -1,5 +1,6 @@
 #include "book/sql.h"
 #include "base/error.h"
+#include <glib/gstdio.h>
 #include <math.h>
 
 gboolean ew_sql_error(sqlite3 *db, GError **error) {
@@ -11,7 +12,17 @@ gboolean ew_sql_error(sqlite3 *db, GError **error) {
     advice = ": the book can only be read; check its folder's permissions";
   else if (code == SQLITE_BUSY)
     advice = ": another program is writing to it; try again";
+  else if ((code & 0xff) == SQLITE_IOERR || (code & 0xff) == SQLITE_CANTOPEN)
+    advice = ": the disk gave an error, or is full; nothing was stored";
   return ew_fail(error, "book: %s%s", sqlite3_errmsg(db), advice);
+}
+
+void ew_sql_unlink(const char *path) {
+  static const char *const ends[] = {"", "-wal", "-shm", "-journal"};
+  for (gsize i = 0; i < G_N_ELEMENTS(ends); i++) {
+    g_autofree char *file = g_strconcat(path, ends[i], NULL);
+    g_unlink(file);
+  }
 }
 
 static void bind(sqlite3_stmt *s, const char *types, va_list arguments) {

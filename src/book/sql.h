@@ -15,3 +15,5 @@ char *ew_sql_text(sqlite3_stmt *statement, int column);    /* a copy; NULL is NU
 gint64 ew_sql_number(sqlite3 *db, const char *sql, const char *types,
                      ...); /* first cell; 0 without a row */
 gboolean ew_sql_error(sqlite3 *db, GError **error);
+/* Removes a database that could not be made whole, with the files SQLite keeps beside it. */
+void ew_sql_unlink(const char *path);

@@ -164,6 +164,6 @@ gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error) 
   if (good && (!sync_path(part) || rename(part, path) != 0 || !sync_path(folder)))
     good = ew_fail(error, "%s: %s", path, g_strerror(errno));
   if (!good)
-    unlink(part);
+    ew_sql_unlink(part);
   return good;
 }

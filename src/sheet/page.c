@@ -2,6 +2,8 @@
 #include "base/error.h"
 #include <cairo-pdf.h>
 #include <cairo-svg.h>
+#include <errno.h>
+#include <glib/gstdio.h>
 #include <math.h>
 #include <pango/pangocairo.h>
 #include <string.h>
@@ -22,9 +24,24 @@ static char *page_path(const struct ew_pages *p) {
   return g_strdup_printf("%.*s-%d%s", (int)stem, p->path, p->page, dot ? dot : "");
 }
 
+/* Drawn beside its place and moved there when whole: a full disk leaves no half sheet, and an older
+ * sheet of the name stays until then. */
+static char *part_path(const char *path) {
+  return g_strconcat(path, ".part", NULL);
+}
+
+static void settle(struct ew_pages *p, const char *path) {
+  g_autofree char *part = part_path(path);
+  if (!p->error && g_rename(part, path) != 0)
+    ew_fail(&p->error, "%s: %s", path, g_strerror(errno));
+  if (p->error)
+    g_unlink(part);
+}
+
 static void check(struct ew_pages *p, cairo_status_t status) {
   if (status != CAIRO_STATUS_SUCCESS && !p->error)
-    ew_fail(&p->error, "%s: %s", p->path, cairo_status_to_string(status));
+    ew_fail(&p->error, "%s: the sheet could not be written (%s); is the disk full?", p->path,
+            cairo_status_to_string(status));
 }
 
 static void end_page(struct ew_pages *p) {
@@ -35,13 +52,13 @@ static void end_page(struct ew_pages *p) {
     return;
   }
   cairo_destroy(p->cairo);
-  if (p->format == EW_FORMAT_PNG) {
-    g_autofree char *path = page_path(p);
-    check(p, cairo_surface_write_to_png(p->surface, path));
-  }
+  g_autofree char *path = page_path(p), *part = part_path(path);
+  if (p->format == EW_FORMAT_PNG)
+    check(p, cairo_surface_write_to_png(p->surface, part));
   cairo_surface_finish(p->surface);
   check(p, cairo_surface_status(p->surface));
   cairo_surface_destroy(p->surface);
+  settle(p, path);
   p->cairo = NULL;
   p->surface = NULL;
 }
@@ -53,7 +70,8 @@ void ew_pages_open(struct ew_pages *p, const char *path, enum ew_format format, 
   p->height = paper == EW_PAPER_A4 ? 841.890 : 792;
   if (format != EW_FORMAT_PDF)
     return;
-  p->surface = cairo_pdf_surface_create(path, p->width, p->height);
+  g_autofree char *part = part_path(path);
+  p->surface = cairo_pdf_surface_create(part, p->width, p->height);
   cairo_pdf_surface_set_metadata(p->surface, CAIRO_PDF_METADATA_TITLE, title);
   cairo_pdf_surface_set_metadata(p->surface, CAIRO_PDF_METADATA_CREATOR, "Enginewright");
   cairo_pdf_surface_set_metadata(p->surface, CAIRO_PDF_METADATA_CREATE_DATE, stamp);
@@ -66,8 +84,8 @@ void ew_pages_next(struct ew_pages *p) {
     end_page(p);
   p->page++;
   if (p->format == EW_FORMAT_SVG) {
-    g_autofree char *path = page_path(p);
-    p->surface = cairo_svg_surface_create(path, p->width, p->height);
+    g_autofree char *path = page_path(p), *part = part_path(path);
+    p->surface = cairo_svg_surface_create(part, p->width, p->height);
     p->cairo = cairo_create(p->surface);
   } else if (p->format == EW_FORMAT_PNG) {
     p->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(p->width * PNG_SCALE),
@@ -87,6 +105,7 @@ gboolean ew_pages_close(struct ew_pages *p, GError **error) {
     cairo_surface_finish(p->surface);
     check(p, cairo_surface_status(p->surface));
     cairo_surface_destroy(p->surface);
+    settle(p, p->path);
   }
   g_free(p->stamp);
   if (p->error)

@@ -28,6 +28,14 @@ gint64 ew_build_current(struct ew_book *book, gint64 engine_id) {
   return ew_sql_number(DB, "SELECT max(id) FROM build WHERE engine_id = ?", "i", engine_id);
 }
 
+/* Records are only added and withdrawn, never removed: each of these counts only rises. */
+gint64 ew_build_changes(struct ew_book *book) {
+  return ew_sql_number(DB,
+                       "SELECT (SELECT count(*) FROM build) + (SELECT count(*) + count(withdrawn) "
+                       "FROM build_record)",
+                       "");
+}
+
 GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_build_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_build_row_clear);

@@ -26,6 +26,8 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
 struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error);
 /* Mark a record as withdrawn. Refuses an unknown one and one withdrawn before. */
 gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why, GError **error);
+/* A number that is another one whenever any record was kept, withdrawn or begun since. */
+gint64 ew_build_changes(struct ew_book *book);
 
 struct ew_part_row {
   gint64 build_id, record_id;

@@ -5,7 +5,10 @@
 #include "base/number.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include <glib/gstdio.h>
+#include <errno.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #define DB           ew_book_handle(book)
@@ -95,18 +98,20 @@ void ew_stream_row_clear(struct ew_stream_row *row) {
   g_free(row->began_at);
   g_free(row->ended_at);
   g_free(row->last_stored_at);
+  g_free(row->how);
+  g_free(row->durability);
 }
 
-GArray *ew_stream_unfinished(struct ew_book *book, GError **error) {
+static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_stream_row_clear);
   sqlite3_stmt *s = ew_sql_query(
       DB, error,
       "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(total(b.rows) AS INTEGER), "
-      "max(b.stored_at), max(b.last_s) FROM stream s LEFT JOIN stream_block b ON b.id BETWEEN "
-      "s.recording_id << 32 AND ((s.recording_id + 1) << 32) - 1 WHERE s.ended_at IS NULL GROUP BY "
-      "s.recording_id",
-      "");
+      "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability FROM stream s LEFT JOIN "
+      "stream_block b ON b.id BETWEEN s.recording_id << 32 AND ((s.recording_id + 1) << 32) - 1 "
+      "WHERE ? OR s.ended_at IS NULL GROUP BY s.recording_id ORDER BY s.recording_id",
+      "i", (gint64)all);
   while (ew_sql_next(s, error)) {
     struct ew_stream_row row = {.id = sqlite3_column_int64(s, 0),
                                 .source = ew_sql_text(s, 1),
@@ -114,26 +119,40 @@ GArray *ew_stream_unfinished(struct ew_book *book, GError **error) {
                                 .blocks = sqlite3_column_int64(s, 3),
                                 .rows = sqlite3_column_int64(s, 4),
                                 .last_stored_at = ew_sql_text(s, 5),
-                                .last_s = ew_sql_double(s, 6)};
+                                .last_s = ew_sql_double(s, 6),
+                                .ended_at = ew_sql_text(s, 7),
+                                .how = ew_sql_text(s, 8),
+                                .durability = ew_sql_text(s, 9)};
     g_array_append_val(rows, row);
   }
   sqlite3_finalize(s);
   return rows;
 }
 
+GArray *ew_stream_unfinished(struct ew_book *book, GError **error) {
+  return list_streams(book, FALSE, error);
+}
+
+GArray *ew_stream_list(struct ew_book *book, GError **error) {
+  return list_streams(book, TRUE, error);
+}
+
 gboolean ew_stream_is(struct ew_book *book, gint64 id) {
   return ew_sql_number(DB, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id) > 0;
 }
 
-gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
-                        GError **error) {
+/* Blocks that may hold such a time; a sender's clock may have gone back within a block. */
+static gboolean each_block(struct ew_book *book, gint64 id, double from_s, double to_s,
+                           ew_stream_take take, gpointer user, GError **error) {
   GError *problem = NULL;
   gsize columns = (gsize)ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);
   columns += 1;
   sqlite3_stmt *s = ew_sql_query(DB, &problem,
                                  "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
-                                 "AND ((?1 + 1) << 32) - 1 ORDER BY id",
-                                 "i", id);
+                                 "AND ((?1 + 1) << 32) - 1 AND (?2 IS NULL OR "
+                                 "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
+                                 "ORDER BY id",
+                                 "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
     gsize rows = (gsize)sqlite3_column_int64(s, 0), size = (gsize)sqlite3_column_bytes(s, 1);
@@ -150,6 +169,37 @@ gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gp
   if (problem)
     g_propagate_error(error, problem);
   return problem == NULL;
+}
+
+gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
+                        GError **error) {
+  return each_block(book, id, NAN, NAN, take, user, error);
+}
+
+struct window {
+  double from_s, to_s;
+  ew_stream_take take;
+  gpointer user;
+};
+
+static gboolean take_window(const double *values, gsize rows, gsize columns, gpointer user) {
+  const struct window *w = user;
+  gboolean more = TRUE;
+  for (gsize at = 0, begin = 0; more && at <= rows; at++) {
+    double time_s = at < rows ? values[at * columns] : (double)NAN;
+    if (time_s >= w->from_s && time_s <= w->to_s)
+      continue;
+    if (at > begin)
+      more = w->take(values + begin * columns, at - begin, columns, w->user);
+    begin = at + 1;
+  }
+  return more;
+}
+
+gboolean ew_stream_between(struct ew_book *book, gint64 id, double from_s, double to_s,
+                           ew_stream_take take, gpointer user, GError **error) {
+  struct window window = {from_s, to_s, take, user};
+  return each_block(book, id, from_s, to_s, take_window, &window, error);
 }
 
 char **ew_stream_headings_of(char *const *names, char *const *units, guint channels) {
@@ -235,6 +285,44 @@ GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error) {
   return NULL;
 }
 
+struct writing {
+  FILE *file;
+  GString *text;
+  int problem;
+};
+
+static gboolean write_rows(const double *values, gsize rows, gsize columns, gpointer user) {
+  struct writing *w = user;
+  table_rows(w->text, values, rows, columns);
+  if (fwrite(w->text->str, 1, w->text->len, w->file) != w->text->len)
+    w->problem = errno;
+  g_string_truncate(w->text, 0);
+  return w->problem == 0;
+}
+
+/* Under another name first: what is cut short does not pass for the whole. */
+gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GError **error) {
+  g_auto(GStrv) headings = ew_stream_headings(book, id, error);
+  if (!headings)
+    return FALSE;
+  g_autofree char *part = g_strconcat(path, ".part", NULL);
+  struct writing w = {fopen(part, "wb"), table_head(headings), 0};
+  if (!w.file)
+    w.problem = errno;
+  gboolean good =
+      w.file && write_rows(NULL, 0, 1, &w) && ew_stream_each(book, id, write_rows, &w, error);
+  if (w.file && fclose(w.file) != 0 && !w.problem)
+    w.problem = errno;
+  if (good && !w.problem && g_rename(part, path) != 0)
+    w.problem = errno;
+  g_string_free(w.text, TRUE);
+  if (w.problem && (!error || !*error))
+    ew_fail(error, "%s: %s", path, g_strerror(w.problem));
+  if (!good || w.problem)
+    g_unlink(part);
+  return good && !w.problem;
+}
+
 gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
                             double to_s, const char *near_json, GError **error) {
   return ew_sql_run(DB, error,
@@ -249,6 +337,44 @@ gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char 
   return ew_sql_run(DB, error,
                     "INSERT INTO mark (recording_id, at, time_s, text) VALUES (?, ?, ?, ?)", "itdt",
                     id, now, time_s, text);
+}
+
+static void mark_clear(struct ew_mark_row *row) {
+  g_free(row->at);
+  g_free(row->text);
+}
+
+GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_mark_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)mark_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error, "SELECT time_s, at, text FROM mark WHERE recording_id = ? ORDER BY id", "i", id);
+  while (ew_sql_next(s, error)) {
+    struct ew_mark_row row = {id, ew_sql_double(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+static void pull_clear(struct ew_stream_pull_row *row) {
+  g_free(row->near_json);
+}
+
+GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error) {
+  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_pull_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)pull_clear);
+  sqlite3_stmt *s = ew_sql_query(DB, error,
+                                 "SELECT cut_id, from_s, to_s, near FROM stream_pull WHERE "
+                                 "recording_id = ? ORDER BY cut_id",
+                                 "i", id);
+  while (ew_sql_next(s, error)) {
+    struct ew_stream_pull_row row = {id, sqlite3_column_int64(s, 0), ew_sql_double(s, 1),
+                                     ew_sql_double(s, 2), ew_sql_text(s, 3)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
 }
 
 gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r, GError **error) {
@@ -271,14 +397,15 @@ GArray *ew_trip_list(struct ew_book *book, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_trip_row));
   g_array_set_clear_func(rows, (GDestroyNotify)trip_clear);
   sqlite3_stmt *s = ew_sql_query(DB, error,
-                                 "SELECT recording_id, time_s, from_s, to_s, value, bound, name, "
-                                 "action, says, at FROM alarm_trip ORDER BY id",
+                                 "SELECT id, recording_id, time_s, from_s, to_s, value, bound, "
+                                 "name, action, says, at FROM alarm_trip ORDER BY id",
                                  "");
   while (ew_sql_next(s, error)) {
-    struct ew_trip_row row = {sqlite3_column_int64(s, 0), ew_sql_double(s, 1), ew_sql_double(s, 2),
-                              ew_sql_double(s, 3),        ew_sql_double(s, 4), ew_sql_double(s, 5),
-                              ew_sql_text(s, 6),          ew_sql_text(s, 7),   ew_sql_text(s, 8),
-                              ew_sql_text(s, 9)};
+    struct ew_trip_row row = {
+        sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), ew_sql_double(s, 2),
+        ew_sql_double(s, 3),        ew_sql_double(s, 4),        ew_sql_double(s, 5),
+        ew_sql_double(s, 6),        ew_sql_text(s, 7),          ew_sql_text(s, 8),
+        ew_sql_text(s, 9),          ew_sql_text(s, 10)};
     g_array_append_val(rows, row);
   }
   sqlite3_finalize(s);

@@ -32,11 +32,13 @@ gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError 
 struct ew_stream_row {
   gint64 id, rows, blocks;
   char *source, *began_at, *ended_at, *last_stored_at;
-  double last_s; /* time of the last row */
+  char *how, *durability; /* how it ended; NULL: it goes on, or nobody ended it */
+  double last_s;          /* time of the last row */
 };
 void ew_stream_row_clear(struct ew_stream_row *row);
 /* Streams that nobody ended: a recorder died. struct ew_stream_row, cleared by the array. */
 GArray *ew_stream_unfinished(struct ew_book *book, GError **error);
+GArray *ew_stream_list(struct ew_book *book, GError **error); /* every one, in the same way */
 gboolean ew_stream_is(struct ew_book *book, gint64 recording_id);
 gint64 ew_stream_rows(struct ew_book *book, gint64 id);
 
@@ -44,10 +46,15 @@ gint64 ew_stream_rows(struct ew_book *book, gint64 id);
 typedef gboolean (*ew_stream_take)(const double *values, gsize rows, gsize columns, gpointer user);
 gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
                         GError **error);
+/* The same, but only rows whose time is from `from_s` to `to_s`; one call a run of such rows. */
+gboolean ew_stream_between(struct ew_book *book, gint64 id, double from_s, double to_s,
+                           ew_stream_take take, gpointer user, GError **error);
 /* Names and units, "Oil pressure [bar]", after "Time [s]"; NULL-terminated, g_strfreev. */
 char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error);
 /* The whole stream as a text table; refuses one of over 20 million figures. */
 GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error);
+/* The same, written to a file block by block: of any length. */
+gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GError **error);
 /* The same, of rows at hand. */
 GString *ew_rows_to_table(char *const *headings, const double *values, gsize rows, gsize columns);
 char **ew_stream_headings_of(char *const *names, char *const *units, guint channels);
@@ -57,8 +64,22 @@ gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, doub
                             double to_s, const char *near_json, GError **error);
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error);
-struct ew_trip_row {
+struct ew_mark_row {
   gint64 recording_id;
+  double time_s;
+  char *at, *text;
+};
+/* Those of one recording, oldest first; texts are the array's. */
+GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error);
+/* A pull that was cut out of a stream. */
+struct ew_stream_pull_row {
+  gint64 recording_id, cut_id;
+  double from_s, to_s;
+  char *near_json;
+};
+GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error);
+struct ew_trip_row {
+  gint64 id, recording_id;                   /* id: set by the book */
   double time_s, from_s, to_s, value, bound; /* from, to: the samples to look at */
   const char *name, *action, *says, *at;     /* at: set by the book */
 };

@@ -2,7 +2,7 @@
 #include "book/build.h"
 #include "book/ledger.h"
 #include "book/verify.h"
-#include "cli/command.h"
+#include "cli/streams.h"
 #include "desk/report.h"
 #include <errno.h>
 #include <glib/gstdio.h>
@@ -375,6 +375,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
       good = export_recording(book, folder, row->recording_id, error);
     good = good && export_pull(&desk, folder, row->id, error);
   }
+  guint streams = 0;
+  good = good && ew_export_streams(book, folder, &streams, error);
   g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
   for (guint i = 0; good && i < builds->len; i++)
     good = export_build(book, folder, &g_array_index(builds, struct ew_build_row, i), error);
@@ -382,17 +384,19 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "folder", folder);
     ew_json_integer(&json, "pulls", rows->len);
+    ew_json_integer(&json, "streams", streams);
     ew_json_integer(&json, "builds", builds->len);
     ew_answer_end(&json);
   } else if (good)
-    ew_say("%u pulls written to %s: raw recordings as they came, curves and set-ups in JSON",
-           rows->len, folder);
+    ew_say("%u pulls and %u live recordings written to %s: raw recordings as they came, live ones "
+           "as tables, curves and set-ups in JSON",
+           rows->len, streams, folder);
   ew_desk_clear(&desk);
   return good;
 }
 const struct ew_command ew_command_book_export = {
     .name = "book export",
-    .summary = "Everything in open files: raw as it came, curves and set-ups in JSON",
+    .summary = "Everything in open files: raw and live as it came, curves and set-ups in JSON",
     .takes = "FOLDER",
     .least = 1,
     .most = 1,

@@ -2,7 +2,7 @@
 #include "cell/alarm_spec.h"
 #include "cell/live_engine.h"
 #include "cell/source.h"
-#include "cli/command.h"
+#include "cli/trips.h"
 #include "desk/record.h"
 #include <gio/gio.h>
 #include <errno.h>
@@ -133,6 +133,9 @@ static const struct ew_option_spec alarms_options[] = {
     {"keep", NULL, "make it the shop's own: kept in the book", FALSE},
     {"template", NULL, "print the template, to be edited", FALSE},
     {"trips", NULL, "what has tripped, from the book", FALSE},
+    {"trip", "N", "the samples around this one, as a table", FALSE},
+    {"before", "Q", "with --trip: how far before it (5 s)", FALSE},
+    {"after", "Q", "with --trip: how far after it (5 s)", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void limit_words(const struct ew_alarm_spec *a, GString *text) {
@@ -165,40 +168,6 @@ static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
   ew_json_close(json);
 }
 
-static gboolean say_trips(const struct ew_call *call, struct ew_book *book, GError **error) {
-  g_autoptr(GArray) rows = ew_trip_list(book, error);
-  struct ew_json json = {0};
-  if (call->json) {
-    json = ew_answer_begin();
-    ew_json_open_array(&json, "trips");
-  }
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_trip_row *r = &g_array_index(rows, struct ew_trip_row, i);
-    if (!call->json) {
-      ew_say("%.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %-9s  %-24s %s", r->at,
-             r->recording_id, r->time_s, r->action, r->name, r->says);
-      continue;
-    }
-    ew_json_open(&json, NULL);
-    ew_json_text(&json, "at", r->at);
-    ew_json_integer(&json, "recording", r->recording_id);
-    ew_json_number(&json, "time_s", r->time_s);
-    ew_json_number(&json, "from_s", r->from_s);
-    ew_json_number(&json, "to_s", r->to_s);
-    ew_json_text(&json, "name", r->name);
-    ew_json_text(&json, "action", r->action);
-    ew_json_text(&json, "says", r->says);
-    ew_json_number(&json, "value", r->value);
-    ew_json_number(&json, "bound", r->bound);
-    ew_json_close(&json);
-  }
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  }
-  return !error || !*error;
-}
-
 static gboolean keep_alarms(struct ew_book *book, const char *text, GError **error) {
   if (ew_book_begin(book, error) && ew_setting_set(book, "alarms", text, error) &&
       ew_book_commit(book, error))
@@ -215,9 +184,9 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
     fputs(g_bytes_get_data(bytes, NULL), stdout);
     return TRUE;
   }
-  if (ew_call_has(call, "trips")) {
+  if (ew_call_has(call, "trips") || ew_call_has(call, "trip")) {
     g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-    return book && say_trips(call, book, error);
+    return book && (ew_call_has(call, "trip") ? ew_say_trip : ew_say_trips)(call, book, error);
   }
   if (!ew_record_alarms(path, ew_call_option(call, "alarms"), &text, &name, error))
     return FALSE;
@@ -255,7 +224,7 @@ const struct ew_command ew_command_cell_alarms = {
     .options = alarms_options,
     .run = run_alarms,
     .examples = "cell alarms --template > alarms.yaml\ncell alarms --alarms alarms.yaml --keep\n"
-                "cell alarms --trips",
+                "cell alarms --trips\ncell alarms --trip 3 --before \"10 s\" > trip-3.csv",
     .more = "An alarm is a request to a person or to the dyno's own controls. It is no safety "
             "device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own "
             "remain necessary. Follow the maker of the dyno and the local rules."};

@@ -5,6 +5,8 @@
 #include "cell/outputs.h"
 #include "cell/pull_watch.h"
 #include "cell/sensor.h"
+#include "cell/session_clock.h"
+#include "desk/record_gate.h"
 #include "desk/record_pulls.h"
 #include "desk/record_store.h"
 #include <errno.h>
@@ -24,6 +26,7 @@
 #define LOOK_S    0.05 /* the longest sleep of the live thread */
 #define RING_MOST (32u << 20) /* doubles of one pull under way */
 #define DECISIONS 65536u
+#define NEWS_MOST 20000
 
 static const char *const event_names[] = {
 #define X(name, says) says,
@@ -50,8 +53,10 @@ struct feed {
   guint64 rows;
   GArray *ring; /* double: the last rows, for the next cut */
   double last_s, period_s;
-  double arrival_s, burst_s, offset_s; /* burst: longest wait for news; offset to the first feed */
-  double *inside;                      /* of the row at hand, in inside units */
+  double arrival_s, burst_s; /* burst: longest wait for news */
+  struct ew_sender_clock clock;
+  gboolean anew;  /* its channels are new: its clock may be another one */
+  double *inside; /* of the row at hand, in inside units */
 };
 
 struct live {
@@ -61,6 +66,7 @@ struct live {
   GPtrArray *feeds;
   struct ew_store *store;
   struct ew_pull_shop *shop;
+  struct ew_gate *gate;
   GAsyncQueue *news; /* struct posted*; one without text ends the thread */
   GThread *printer;
   GArray *decisions; /* seconds from arrival to the end of the decision */
@@ -75,8 +81,8 @@ struct live {
   struct ew_sensors *sensors; /* NULL: none */
   gint64 engine_id;
   GArray *trips, *near;
-  struct feed *first; /* whose clock the alarms go by */
-  double first_arrival_s, first_time_s, beat_s;
+  struct ew_session_clock clock; /* the alarms go by it */
+  double beat_s;
 };
 
 /* ---- news ---- */
@@ -110,10 +116,22 @@ static struct ew_json begin_news(enum ew_record_event event) {
   return json;
 }
 
+/* A reader that has fallen far behind: what later news tell again is left out, and rubbish is not
+ * heaped up; alarms, pulls, gaps and storage are always told. */
+static gboolean may_be_left_out(const struct live *live, enum ew_record_event event) {
+  return (event == EW_RECORD_COMMIT || event == EW_RECORD_SOURCE) &&
+         g_async_queue_length(live->news) > NEWS_MOST;
+}
+
 /* Takes the JSON and the text. */
 static void post(struct live *live, enum ew_record_event event, struct ew_json *json, char *text) {
-  struct posted *one = g_new0(struct posted, 1);
   ew_json_close(json);
+  if (may_be_left_out(live, event)) {
+    g_string_free(json->text, TRUE);
+    g_free(text);
+    return;
+  }
+  struct posted *one = g_new0(struct posted, 1);
   one->event = event;
   one->json = g_string_free(json->text, FALSE);
   one->text = text;
@@ -133,10 +151,13 @@ static void store_says(enum ew_store_news news, const struct ew_section *s, cons
     ew_json_number(&json, "last_good_s", s->stored_s);
   }
   if (event == EW_RECORD_STORAGE) {
-    ew_json_boolean(&json, "good", news == EW_STORE_GOOD_AGAIN);
+    ew_json_boolean(&json, "good", news == EW_STORE_GOOD_AGAIN || news == EW_STORE_FAST_AGAIN);
+    ew_json_text(&json, "state", ew_store_news_words[news]);
     ew_json_text(&json, "why", why);
     text = news == EW_STORE_GOOD_AGAIN ? g_strdup("storing again; nothing that was waiting is lost")
-                                       : g_strdup_printf("NOT STORED: %s", why);
+           : news == EW_STORE_FAST_AGAIN ? g_strdup_printf("the disk keeps up again; %s", why)
+           : news == EW_STORE_SLOW       ? g_strdup_printf("NOT STORED YET: %s", why)
+                                         : g_strdup_printf("NOT STORED: %s", why);
   }
   post(live, event, &json, text);
 }
@@ -175,6 +196,19 @@ static void pull_says(const struct ew_pull_result *r, gpointer user) {
 
 /* ---- alarms ---- */
 
+/* The feed that brings what was watched; the one at hand when several do, or it does. */
+static const struct feed *whose(const struct feed *at_hand, const struct ew_alarm_trip *trip) {
+  enum ew_channel channel = trip->alarm->watch.channel;
+  const struct feed *found = NULL;
+  for (guint i = 0; i < at_hand->live->feeds->len; i++) {
+    const struct feed *f = g_ptr_array_index(at_hand->live->feeds, i);
+    for (guint c = 0; f->section && c < f->channels->len; c++)
+      if (g_array_index(f->channels, struct ew_live_channel, c).channel == channel)
+        found = f == at_hand || !found ? f : found;
+  }
+  return found ? found : at_hand;
+}
+
 static void tell_trip(struct feed *f, const struct ew_alarm_trip *trip) {
   const struct ew_alarm_spec *a = trip->alarm;
   const char *action = ew_alarm_action_names[a->action];
@@ -186,17 +220,19 @@ static void tell_trip(struct feed *f, const struct ew_alarm_trip *trip) {
   ew_json_number(&json, "value", trip->value);
   ew_json_number(&json, "bound", trip->bound);
   ew_json_text(&json, "unit", ew_kind_si(a->watch.kind));
-  ew_json_number(&json, "time_s", trip->time_s);
+  const struct feed *home = whose(f, trip);
+  double time_s = trip->time_s - home->clock.offset_s;
+  ew_json_number(&json, "time_s", time_s);
   ew_json_number(&json, "held_s", trip->held_s);
   ew_json_number(&json, "decided_after_s", ew_monotonic_s() - f->arrival_s);
-  ew_json_text(&json, "source", f->section ? f->section->source : f->source->url);
+  ew_json_text(&json, "source", home->source->url);
   ew_json_boolean(&json, "in_pull", ew_alarms_in_pull(f->live->alarms));
   g_autofree char *value = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->value, 2);
   g_autofree char *bound = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->bound, 2);
   g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(a->says, -1);
   post(f->live, EW_RECORD_ALARM, &json,
        g_strdup_printf("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name, value, bound,
-                       trip->time_s));
+                       time_s));
 }
 
 static void take_trips(struct feed *f) {
@@ -205,16 +241,18 @@ static void take_trips(struct feed *f) {
     const struct ew_alarm_trip *trip = &g_array_index(live->trips, struct ew_alarm_trip, i);
     if (trip->alarm->action == EW_ALARM_SHUT_DOWN)
       ew_outputs_ask(live->outputs); /* before anything is said */
-    struct ew_trip_row row = {.time_s = trip->time_s,
-                              .from_s = trip->time_s - AROUND_S,
-                              .to_s = trip->time_s + AROUND_S,
+    const struct feed *home = whose(f, trip);
+    double time_s = trip->time_s - home->clock.offset_s; /* by the recording's own clock */
+    struct ew_trip_row row = {.time_s = time_s,
+                              .from_s = time_s - AROUND_S,
+                              .to_s = time_s + AROUND_S,
                               .value = trip->value,
                               .bound = trip->bound,
                               .name = trip->alarm->name,
                               .action = ew_alarm_action_names[trip->alarm->action],
                               .says = trip->alarm->says};
-    if (f->section)
-      ew_store_trip(live->store, f->section, &row);
+    if (home->section)
+      ew_store_trip(live->store, home->section, &row);
   }
   if (live->trips->len)
     ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
@@ -223,14 +261,15 @@ static void take_trips(struct feed *f) {
   g_array_set_size(live->trips, 0);
 }
 
-static void decide(struct feed *f, double time_s) {
+/* At this time of the session's clock. */
+static void decide(struct feed *f, double session_s) {
   struct live *live = f->live;
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
     if (one->channel < EW_CHANNELS_COUNT)
       ew_alarms_set(live->alarms, one->channel, one->index, f->inside[i]);
   }
-  ew_alarms_step(live->alarms, time_s + f->offset_s, live->trips);
+  ew_alarms_step(live->alarms, session_s, live->trips);
   if (live->trips->len)
     take_trips(f);
   ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
@@ -244,7 +283,9 @@ static void watch_silence(struct feed *f, double now_s) {
     return;
   for (guint i = 0; i < f->channels->len; i++)
     f->inside[i] = NAN;
-  decide(f, f->last_s + now_s - f->arrival_s);
+  f->live->clock.now_s =
+      fmax(f->live->clock.now_s, f->last_s + f->clock.offset_s + now_s - f->arrival_s);
+  decide(f, f->live->clock.now_s);
 }
 
 static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
@@ -330,9 +371,18 @@ static double inside_of(const struct feed *feed, int column) {
   return column < 0 ? (double)NAN : feed->inside[column];
 }
 
+/* Neither a practice engine nor a recording played again is the engine that was built. */
+static gboolean loads_an_engine(const struct feed *f) {
+  return !g_str_has_prefix(f->source->url, "practice:") &&
+         !g_str_has_prefix(f->source->url, "replay:");
+}
+
 /* What must be there, and in its window, before a pull counts; common practice, no source. NULL when
  * it is all there. */
 static char *why_not_armed(const struct feed *f) {
+  char *open = loads_an_engine(f) ? ew_gate_why(f->live->gate) : NULL;
+  if (open)
+    return open;
   const struct {
     const char *name;
     int column;
@@ -349,6 +399,28 @@ static char *why_not_armed(const struct feed *f) {
   if (coolant < 60 || coolant > 95)
     return g_strdup_printf("coolant stands at %.0f °C: 60 to 95 °C is wanted", coolant);
   return NULL;
+}
+
+static gboolean any_loads_an_engine(const struct live *live) {
+  for (guint i = 0; i < live->feeds->len; i++)
+    if (loads_an_engine(g_ptr_array_index(live->feeds, i)))
+      return TRUE;
+  return FALSE;
+}
+
+/* From the gate's thread: at the start, and when the build record has changed the answer. */
+static void gate_says(const char *why, gpointer user) {
+  struct live *live = user;
+  if (!any_loads_an_engine(live))
+    return;
+  struct ew_json json = begin_news(EW_RECORD_ARMING);
+  ew_json_boolean(&json, "armed", FALSE);
+  ew_json_boolean(&json, "record_open", why != NULL);
+  ew_json_text(&json, "why", why);
+  post(live, EW_RECORD_ARMING, &json,
+       why ? g_strdup_printf("PULLS WILL NOT BE ARMED: %s", why)
+           : g_strdup("the build record has no step open before load any more: pulls can be "
+                      "armed"));
 }
 
 static void tell_arming(struct feed *f) {
@@ -403,7 +475,7 @@ static void begin_pull(struct feed *f) {
   g_free(f->not_armed);
   f->not_armed = why_not_armed(f);
   if (f->live->alarms)
-    ew_alarms_begin_pull(f->live->alarms, f->last_s + f->offset_s);
+    ew_alarms_begin_pull(f->live->alarms, f->live->clock.now_s);
   tell_arming(f);
 }
 
@@ -496,6 +568,7 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   ew_pull_watch_reset(&f->watch);
   f->watch.most_n_m = 0;
   f->last_s = f->period_s = NAN;
+  f->anew = f->clock.known;
   tell_channels(f);
   if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
     g_autofree char *text = g_strconcat("sensors\n", f->live->options->sensors_yaml, NULL);
@@ -531,31 +604,26 @@ static void note_decision(struct live *live, double took_s) {
     g_array_index(live->decisions, double, live->next_decision++ % DECISIONS) = took_s;
 }
 
-/* The first feed's clock is the session's; the others are set against it once, by when their first
- * rows arrived. */
-static void settle_clock(struct feed *f, double time_s, double arrival_s) {
-  struct live *live = f->live;
-  if (!live->first) {
-    live->first = f;
-    live->first_arrival_s = arrival_s;
-    live->first_time_s = time_s;
-  } else if (f != live->first && isnan(f->arrival_s))
-    f->offset_s = (arrival_s - live->first_arrival_s) - (time_s - live->first_time_s);
+/* When it is by the session's clock. */
+static double settle_clock(struct feed *f, double time_s, double arrival_s) {
+  double session_s = ew_session_clock_step(&f->live->clock, &f->clock, time_s, arrival_s, f->anew);
+  f->anew = FALSE;
   if (!isnan(f->arrival_s) && !f->watch.in_pull)
     f->burst_s = fmax(f->burst_s * 0.9999, arrival_s - f->arrival_s);
   f->arrival_s = arrival_s;
+  return session_s;
 }
 
 static void on_frame(gpointer user, double time_s, double arrival_s, const double *values) {
   struct feed *f = user;
-  settle_clock(f, time_s, arrival_s);
+  double session_s = settle_clock(f, time_s, arrival_s);
   ew_sensor_plan_apply(&f->plan, values, f->figures);
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
     f->inside[i] = ew_to_inside(one->unit, f->figures[i]);
   }
   if (f->live->alarms)
-    decide(f, time_s);
+    decide(f, session_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
   f->rows++;
   watch_gap(f, time_s);
@@ -774,6 +842,7 @@ static void run(struct live *live, const volatile int *stop) {
       watch_silence(f, ew_monotonic_s());
     }
     heartbeat(live, now);
+    ew_store_watch(live->store, now);
     wait_for_news(live);
   }
   for (guint i = 0; i < live->feeds->len; i++)
@@ -801,7 +870,8 @@ static void tell_end(struct live *live, gboolean good, const GArray *durable) {
     ew_json_integer(&json, "rows", (gint64)f->rows);
     ew_json_number(&json, "rate_hz", 1 / f->period_s);
     ew_json_number(&json, "longest_wait_s", f->burst_s);
-    ew_json_number(&json, "clock_offset_s", f->offset_s);
+    ew_json_number(&json, "late_s", f->clock.late_s);
+    ew_json_number(&json, "clock_offset_s", f->clock.offset_s);
     ew_json_close(&json);
   }
   ew_json_close_array(&json);
@@ -824,7 +894,10 @@ static gboolean open_session(struct live *live, gint64 engine_id, GError **error
       .engine = o->engine, .sets = o->sets, .changed = o->changed, .channel_map = o->channel_map};
   live->store = ew_store_open(&store, store_says, live, error);
   live->shop = live->store ? ew_pull_shop_open(o->book_path, &add, pull_says, live, error) : NULL;
-  return live->shop != NULL;
+  live->gate = live->shop ? ew_gate_open(o->book_path, engine_id, gate_says, live, error) : NULL;
+  if (live->shop && !live->gate)
+    ew_pull_shop_close(live->shop);
+  return live->gate != NULL;
 }
 
 /* What limits may be shares of: the agreed limit, the commanded rate, the absorber's plate. */
@@ -955,6 +1028,7 @@ static gboolean run_session(struct live *live, const volatile int *stop, GError 
   run(live, stop);
   ew_outputs_free(live->outputs); /* what was asked for is done first */
   live->outputs = NULL;
+  ew_gate_close(live->gate);
   ew_pull_shop_close(live->shop);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
   gboolean good = ew_store_close(live->store, "stopped", error);

@@ -10,6 +10,13 @@
 #define GIVE_UP_S  10.0 /* at the end, with a disk that takes nothing */
 #define MOST       (256u << 20)
 #define LATENCIES  65536u
+#define SLOW_S     0.5 /* a row is told to be late; in order it is stored within a tenth of a second */
+
+const char *const ew_store_news_words[] = {
+#define X(id, word) word,
+    EW_STORE_NEWS(X)
+#undef X
+};
 
 struct note {
   struct ew_section *section;
@@ -29,7 +36,12 @@ struct ew_store {
   GCond news;
   GPtrArray *sections; /* struct ew_section* */
   GQueue notes;        /* struct note* */
-  gboolean stopping, failing, given_up;
+  gboolean stopping, given_up;
+  gint failing;        /* atomic */
+  double under_way_s;  /* arrival of the oldest row of the transaction under way; NaN: none */
+  guint64 waiting;     /* rows of it */
+  gboolean slow;       /* told; of the live thread alone */
+  double slow_since_s; /* when it was told */
   struct ew_book *book, *checker;
   GThread *thread, *checking;
   GArray *latencies;
@@ -105,6 +117,36 @@ void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s
                 store->user);
 }
 
+void ew_store_watch(struct ew_store *store, double now_s) {
+  double slow_s = store->options.slow_s > 0 ? store->options.slow_s : SLOW_S;
+  g_mutex_lock(&store->mutex);
+  double oldest_s = store->under_way_s;
+  guint64 rows = store->waiting;
+  for (guint i = 0; i < store->sections->len; i++) {
+    const struct ew_section *s = g_ptr_array_index(store->sections, i);
+    if (s->pending->len)
+      oldest_s = fmin(oldest_s, s->oldest_arrival_s);
+    rows += s->pending->len / s->columns;
+  }
+  g_mutex_unlock(&store->mutex);
+  double waits_s = isfinite(oldest_s) ? now_s - oldest_s : 0;
+  gboolean failing = g_atomic_int_get(&store->failing); /* told already, with its reason */
+  if (!store->slow && !failing && waits_s > slow_s) {
+    g_autofree char *why = g_strdup_printf("the disk is slow: %" G_GUINT64_FORMAT
+                                           " rows wait, the oldest for %.1f s; alarms and "
+                                           "screen go on",
+                                           rows, waits_s);
+    store->slow = TRUE;
+    store->slow_since_s = now_s - waits_s;
+    store->says(EW_STORE_SLOW, NULL, why, store->user);
+  } else if (store->slow && !failing && waits_s < slow_s / 2) {
+    g_autofree char *why =
+        g_strdup_printf("rows waited for %.1f s and are stored now", now_s - store->slow_since_s);
+    store->slow = FALSE;
+    store->says(EW_STORE_FAST_AGAIN, NULL, why, store->user);
+  }
+}
+
 void ew_store_end_section(struct ew_store *store, struct ew_section *s, const char *how) {
   g_mutex_lock(&store->mutex);
   if (!s->end)
@@ -143,12 +185,18 @@ void ew_store_trip(struct ew_store *store, struct ew_section *section,
 
 static GArray *take(struct ew_store *store) {
   GArray *all = g_array_new(FALSE, FALSE, sizeof(struct taken));
+  store->under_way_s = INFINITY;
+  store->waiting = 0;
   for (guint i = 0; i < store->sections->len; i++) {
     struct ew_section *s = g_ptr_array_index(store->sections, i);
     gboolean end = s->end && !s->ended;
     if (s->pending->len == 0 && (!end || !s->recording_id)) {
       s->ended |= end; /* nothing ever came: no recording is made of it */
       continue;
+    }
+    if (s->pending->len) {
+      store->under_way_s = fmin(store->under_way_s, s->oldest_arrival_s);
+      store->waiting += s->pending->len / s->columns;
     }
     struct taken one = {s, s->pending, s->oldest_arrival_s, end, s->recording_id, s->sequence};
     s->pending = g_array_new(FALSE, FALSE, sizeof(double));
@@ -171,6 +219,8 @@ static void put_back(struct ew_store *store, GArray *all, GQueue *notes) {
   }
   for (gpointer note; (note = g_queue_pop_tail(notes));)
     g_queue_push_head(&store->notes, note);
+  store->under_way_s = INFINITY;
+  store->waiting = 0;
   g_mutex_unlock(&store->mutex);
 }
 
@@ -224,6 +274,10 @@ static gboolean transact(struct ew_store *store, GArray *all, GQueue *notes, GEr
 
 static void acknowledge(struct ew_store *store, GArray *all) {
   double now = ew_monotonic_s();
+  g_mutex_lock(&store->mutex);
+  store->under_way_s = INFINITY;
+  store->waiting = 0;
+  g_mutex_unlock(&store->mutex);
   for (guint i = 0; i < all->len; i++) {
     struct taken *one = &g_array_index(all, struct taken, i);
     struct ew_section *s = one->section;
@@ -259,17 +313,17 @@ static gboolean store_once(struct ew_store *store) {
     return FALSE;
   g_autoptr(GError) problem = NULL;
   if (transact(store, all, &notes, &problem)) {
-    if (store->failing)
+    if (g_atomic_int_get(&store->failing))
       store->says(EW_STORE_GOOD_AGAIN, NULL, NULL, store->user);
-    store->failing = FALSE;
+    g_atomic_int_set(&store->failing, FALSE);
     acknowledge(store, all);
     g_queue_clear_full(&notes, (GDestroyNotify)note_free);
     return TRUE;
   }
   put_back(store, all, &notes);
-  if (!store->failing)
+  if (!g_atomic_int_get(&store->failing))
     store->says(EW_STORE_FAILED, NULL, problem->message, store->user);
-  store->failing = TRUE;
+  g_atomic_int_set(&store->failing, TRUE);
   g_usleep((gulong)(RETRY_S * 1e6));
   return TRUE;
 }
@@ -303,7 +357,7 @@ static gpointer store_thread(gpointer user) {
       stop_s = ew_monotonic_s();
     if (!more)
       return NULL;
-    if (store->failing && ew_monotonic_s() > stop_s + GIVE_UP_S) {
+    if (g_atomic_int_get(&store->failing) && ew_monotonic_s() > stop_s + GIVE_UP_S) {
       store->given_up = TRUE;
       return NULL;
     }
@@ -330,6 +384,7 @@ struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_
   g_mutex_init(&store->mutex);
   g_cond_init(&store->news);
   g_queue_init(&store->notes);
+  store->under_way_s = INFINITY;
   store->sections = g_ptr_array_new_with_free_func((GDestroyNotify)section_free);
   store->latencies = g_array_new(FALSE, FALSE, sizeof(double));
   store->book = ew_book_open(store->path, FALSE, error);

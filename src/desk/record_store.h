@@ -22,7 +22,22 @@ struct ew_section {
   gboolean ended;
 };
 
-enum ew_store_news { EW_STORE_COMMIT, EW_STORE_FAILED, EW_STORE_GOOD_AGAIN, EW_STORE_LOST };
+/* id, word. SLOW: rows wait longer for the disk than they should, before anything has failed. */
+#define EW_STORE_NEWS(X)                                                                           \
+  X(COMMIT, "stored")                                                                              \
+  X(SLOW, "slow")                                                                                  \
+  X(FAST_AGAIN, "fast again")                                                                      \
+  X(FAILED, "failed")                                                                              \
+  X(GOOD_AGAIN, "good again")                                                                      \
+  X(LOST, "lost")
+
+enum ew_store_news {
+#define X(id, word) EW_STORE_##id,
+  EW_STORE_NEWS(X)
+#undef X
+      EW_STORE_NEWS_COUNT
+};
+extern const char *const ew_store_news_words[];
 typedef void (*ew_store_says)(enum ew_store_news news, const struct ew_section *section,
                               const char *why, gpointer user);
 
@@ -31,6 +46,7 @@ struct ew_store_options {
   gint64 engine_id;
   gboolean power;
   gsize pending_most; /* bytes a section may wait with; 0: 256 MB */
+  double slow_s;      /* rows that wait longer are told of; 0: 0.5 s */
 };
 struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_says says,
                                gpointer user, GError **error);
@@ -40,6 +56,9 @@ struct ew_section *ew_store_section(struct ew_store *store, const char *source,
 /* Never waits for the disk. */
 void ew_store_append(struct ew_store *store, struct ew_section *section, double time_s,
                      double arrival_s, const double *values);
+/* Called by the live thread now and then: tells when rows wait too long for the disk, and when they do
+ * no more. The storing thread cannot tell: it is the one that waits. */
+void ew_store_watch(struct ew_store *store, double now_s);
 void ew_store_end_section(struct ew_store *store, struct ew_section *section, const char *how);
 /* A mark or a trip, stored with the next commit of its section. */
 void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,

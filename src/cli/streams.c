@@ -1,0 +1,87 @@
+#include "cli/streams.h"
+#include "base/error.h"
+#include "desk/trip.h"
+
+static void pulls_json(struct ew_book *book, gint64 id, struct ew_json *json, GError **error) {
+  g_autoptr(GArray) pulls = ew_stream_pull_list(book, id, error);
+  ew_json_open_array(json, "pulls");
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_stream_pull_row *p = &g_array_index(pulls, struct ew_stream_pull_row, i);
+    ew_json_open(json, NULL);
+    ew_json_integer(json, "cut_recording_id", p->cut_id);
+    ew_json_number(json, "from_s", p->from_s);
+    ew_json_number(json, "to_s", p->to_s);
+    ew_json_text(json, "near", p->near_json);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void marks_json(struct ew_book *book, gint64 id, struct ew_json *json, GError **error) {
+  g_autoptr(GArray) marks = ew_mark_list(book, id, error);
+  ew_json_open_array(json, "marks");
+  for (guint i = 0; i < marks->len; i++) {
+    const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, i);
+    ew_json_open(json, NULL);
+    ew_json_text(json, "at", m->at);
+    ew_json_number(json, "time_s", m->time_s);
+    ew_json_text(json, "text", m->text);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static void trips_json(const GArray *trips, gint64 id, struct ew_json *json) {
+  ew_json_open_array(json, "trips");
+  for (guint i = 0; i < trips->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
+    if (t->recording_id != id)
+      continue;
+    ew_json_open(json, NULL);
+    ew_trip_row_json(t, json);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static char *facts_json(struct ew_book *book, const struct ew_stream_row *s, const GArray *trips,
+                        GError **error) {
+  GError *problem = NULL;
+  struct ew_json json = ew_answer_begin();
+  ew_json_integer(&json, "id", s->id);
+  ew_json_text(&json, "source", s->source);
+  ew_json_text(&json, "durability", s->durability);
+  ew_json_text(&json, "began_at", s->began_at);
+  ew_json_text(&json, "ended_at", s->ended_at);
+  ew_json_text(&json, "how", s->how);
+  ew_json_integer(&json, "rows", s->rows);
+  pulls_json(book, s->id, &json, &problem);
+  if (!problem)
+    marks_json(book, s->id, &json, &problem);
+  trips_json(trips, s->id, &json);
+  ew_json_close(&json);
+  char *text = g_string_free(json.text, FALSE);
+  if (!problem)
+    return text;
+  g_propagate_error(error, problem);
+  g_free(text);
+  return NULL;
+}
+
+gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *count, GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) streams = ew_stream_list(book, &problem);
+  g_autoptr(GArray) trips = problem ? NULL : ew_trip_list(book, &problem);
+  for (guint i = 0; !problem && i < streams->len; i++) {
+    const struct ew_stream_row *s = &g_array_index(streams, struct ew_stream_row, i);
+    g_autofree char *table = g_strdup_printf("%s/live-%05" G_GINT64_FORMAT ".csv", folder, s->id);
+    g_autofree char *facts = g_strdup_printf("%s/live-%05" G_GINT64_FORMAT ".json", folder, s->id);
+    g_autofree char *text = facts_json(book, s, trips, &problem);
+    if (text && ew_stream_write(book, s->id, table, &problem))
+      g_file_set_contents(facts, text, -1, &problem);
+  }
+  *count = streams->len;
+  if (!problem)
+    return TRUE;
+  return ew_fail(error, "%s", problem->message), g_error_free(problem), FALSE;
+}

@@ -1,0 +1,72 @@
+#include "cli/trips.h"
+#include "base/error.h"
+#include "desk/trip.h"
+#include <math.h>
+#include <stdio.h>
+
+gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_trip_list(book, error);
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open_array(&json, "trips");
+  }
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *r = &g_array_index(rows, struct ew_trip_row, i);
+    if (!call->json) {
+      ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT
+             " at %8.2f s  %-9s  %-24s %s",
+             r->id, r->at, r->recording_id, r->time_s, r->action, r->name, r->says);
+      continue;
+    }
+    ew_json_open(&json, NULL);
+    ew_trip_row_json(r, &json);
+    ew_json_close(&json);
+  }
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  } else if (rows->len)
+    ew_say("the samples around one: cell alarms --trip NUMBER");
+  else if (!error || !*error)
+    ew_say("nothing has tripped in this book");
+  return !error || !*error;
+}
+
+/* A text table with what happened before it, as any reader of tables takes it. */
+static void say_table(const struct ew_trip *trip) {
+  const struct ew_trip_row *r = &trip->row;
+  ew_say("# trip %" G_GINT64_FORMAT ": %s, %s, at %.3f s of recording %" G_GINT64_FORMAT
+         " (%.19s): %s%s",
+         r->id, r->action, r->name, r->time_s, r->recording_id, r->at, r->says,
+         trip->calibrated ? "" : "; values as they came, before the table of sensors");
+  GString *text = ew_rows_to_table(trip->headings, (const double *)(void *)trip->values->data,
+                                   trip->rows, trip->columns);
+  fputs(text->str, stdout);
+  g_string_free(text, TRUE);
+}
+
+gboolean ew_say_trip(const struct ew_call *call, struct ew_book *book, GError **error) {
+  const char *text = ew_call_option(call, "trip");
+  char *end;
+  gint64 id = g_ascii_strtoll(text, &end, 10);
+  double before_s, after_s;
+  g_auto(ew_trip) trip = {0};
+  if (*end || id < 1)
+    return ew_refuse(error, "--trip '%s': write the number that 'cell alarms --trips' gives", text);
+  if (!ew_call_quantity(call, "before", EW_KIND_TIME, NAN, &before_s, error) ||
+      !ew_call_quantity(call, "after", EW_KIND_TIME, NAN, &after_s, error))
+    return FALSE;
+  if (before_s < 0 || after_s < 0)
+    return ew_refuse(error, "--%s: a time before or after the trip cannot be below zero",
+                     before_s < 0 ? "before" : "after");
+  if (!ew_trip_load(book, id, before_s, after_s, &trip, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_trip_json(&trip, &json);
+    ew_answer_end(&json);
+  } else
+    say_table(&trip);
+  return TRUE;
+}

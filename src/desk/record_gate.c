@@ -1,0 +1,121 @@
+#include "desk/record_gate.h"
+#include "base/error.h"
+#include "book/build.h"
+#include "desk/build.h"
+#include <string.h>
+
+#define LOOK_MS   500
+#define TOLD_MOST 3 /* steps named; the rest are counted */
+
+struct ew_gate {
+  struct ew_book *book;
+  gint64 engine_id;
+  ew_gate_says says;
+  gpointer user;
+  GThread *thread;
+  GMutex mutex;
+  GCond wake;
+  gboolean stopping;
+  gint64 seen; /* changes of the record when it was last looked at */
+  char *why;
+};
+
+static gboolean look(struct ew_gate *gate, char **why, GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GPtrArray) open = ew_build_blocks(gate->book, gate->engine_id, EW_GATE_LOAD, &problem);
+  *why = NULL;
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  if (!open || open->len == 0)
+    return TRUE;
+  GString *text = g_string_new("the build record has ");
+  g_string_append_printf(text, "%u step%s open before load: ", open->len,
+                         open->len == 1 ? "" : "s");
+  for (guint i = 0; i < open->len && i < TOLD_MOST; i++)
+    g_string_append_printf(text, "%s%s", i ? "; " : "", (char *)open->pdata[i]);
+  if (open->len > TOLD_MOST)
+    g_string_append_printf(text, "; and %u more ('build check --before load' lists them)",
+                           open->len - TOLD_MOST);
+  *why = g_string_free(text, FALSE);
+  return TRUE;
+}
+
+/* A look that fails leaves the last answer as it was: it is still the best that is known. */
+static void look_again(struct ew_gate *gate) {
+  char *why;
+  if (!look(gate, &why, NULL))
+    return;
+  g_mutex_lock(&gate->mutex);
+  gboolean changed = g_strcmp0(why, gate->why) != 0;
+  g_free(gate->why);
+  gate->why = g_strdup(why);
+  g_mutex_unlock(&gate->mutex);
+  if (changed)
+    gate->says(why, gate->user);
+  g_free(why);
+}
+
+static gpointer work(gpointer user) {
+  struct ew_gate *gate = user;
+  for (;;) {
+    g_mutex_lock(&gate->mutex);
+    gint64 until = g_get_monotonic_time() + LOOK_MS * 1000;
+    while (!gate->stopping && g_cond_wait_until(&gate->wake, &gate->mutex, until))
+      ;
+    gboolean last = gate->stopping;
+    g_mutex_unlock(&gate->mutex);
+    if (last)
+      return NULL;
+    gint64 now = ew_build_changes(gate->book);
+    if (now != gate->seen)
+      look_again(gate);
+    gate->seen = now;
+  }
+}
+
+struct ew_gate *ew_gate_open(const char *book_path, gint64 engine_id, ew_gate_says says,
+                             gpointer user, GError **error) {
+  struct ew_gate *gate = g_new0(struct ew_gate, 1);
+  gate->engine_id = engine_id;
+  gate->says = says;
+  gate->user = user;
+  g_mutex_init(&gate->mutex);
+  g_cond_init(&gate->wake);
+  gate->book = ew_book_open(book_path, FALSE, error);
+  gate->seen = gate->book ? ew_build_changes(gate->book) : 0;
+  if (!gate->book || !look(gate, &gate->why, error)) {
+    ew_gate_close(gate);
+    return NULL;
+  }
+  if (gate->why)
+    says(gate->why, user);
+  gate->thread = g_thread_new("gate", work, gate);
+  return gate;
+}
+
+void ew_gate_close(struct ew_gate *gate) {
+  if (!gate)
+    return;
+  g_mutex_lock(&gate->mutex);
+  gate->stopping = TRUE;
+  g_cond_signal(&gate->wake);
+  g_mutex_unlock(&gate->mutex);
+  if (gate->thread)
+    g_thread_join(gate->thread);
+  ew_book_close(gate->book);
+  g_mutex_clear(&gate->mutex);
+  g_cond_clear(&gate->wake);
+  g_free(gate->why);
+  g_free(gate);
+}
+
+char *ew_gate_why(struct ew_gate *gate) {
+  if (!gate)
+    return NULL;
+  g_mutex_lock(&gate->mutex);
+  char *why = g_strdup(gate->why);
+  g_mutex_unlock(&gate->mutex);
+  return why;
+}

@@ -16,8 +16,10 @@ static struct {
   gint budget;  /* calls until it fails */
   gint failing; /* so many fail then; G_MAXINT: for good */
   gint failed;
+  gboolean stalled, waited; /* syncs wait until it is over; one did */
 } fault;
 static GMutex fault_mutex;
+static GCond fault_over;
 
 struct fault_file {
   sqlite3_file base;
@@ -48,7 +50,29 @@ static int f_write(sqlite3_file *f, const void *data, int size, sqlite3_int64 at
   REAL(f)->pMethods->xWrite(REAL(f), data, size / 3, at);
   return SQLITE_IOERR_WRITE;
 }
+static void stall(void) {
+  g_mutex_lock(&fault_mutex);
+  while (fault.stalled) {
+    fault.waited = TRUE;
+    g_cond_wait(&fault_over, &fault_mutex);
+  }
+  g_mutex_unlock(&fault_mutex);
+}
+static void set_stall(gboolean on) {
+  g_mutex_lock(&fault_mutex);
+  fault.stalled = on;
+  fault.waited &= on;
+  g_cond_broadcast(&fault_over);
+  g_mutex_unlock(&fault_mutex);
+}
+static gboolean somebody_waits(void) {
+  g_mutex_lock(&fault_mutex);
+  gboolean waits = fault.waited;
+  g_mutex_unlock(&fault_mutex);
+  return waits;
+}
 static int f_sync(sqlite3_file *f, int flags) {
+  stall();
   return fails(TRUE) ? SQLITE_IOERR_FSYNC : REAL(f)->pMethods->xSync(REAL(f), flags);
 }
 static int f_close(sqlite3_file *f) {
@@ -237,7 +261,7 @@ static void test_nothing_acknowledged_is_lost(void **state) {
 }
 
 struct told {
-  gint failed, good, lost;
+  gint failed, good, lost, slow, fast;
 };
 static void says(enum ew_store_news news, const struct ew_section *section, const char *why,
                  gpointer user) {
@@ -249,6 +273,10 @@ static void says(enum ew_store_news news, const struct ew_section *section, cons
     g_atomic_int_inc(&t->good);
   if (news == EW_STORE_LOST)
     g_atomic_int_inc(&t->lost);
+  if (news == EW_STORE_SLOW)
+    g_atomic_int_inc(&t->slow);
+  if (news == EW_STORE_FAST_AGAIN)
+    g_atomic_int_inc(&t->fast);
 }
 
 /* A disk that is full for a while: told at once, and every row is there when it takes some again. */
@@ -282,6 +310,55 @@ static void test_full_for_a_while(void **state) {
   struct counting c = {0, TRUE};
   assert_true(ew_stream_each(book, 1, count, &c, NULL));
   assert_int_equal(c.next, 2000);
+  assert_true(c.in_order);
+  ew_book_close(book);
+  drop(path);
+  g_rmdir(folder);
+}
+
+/* A disk whose sync does not come back: no commit has failed, and yet it is told, once, with what waits;
+ * meanwhile rows are taken without a wait; when the disk keeps up again that is told too. */
+static void test_slow_disk(void **state) {
+  (void)state;
+  install();
+  set_fault(NONE, 0, 0);
+  g_autofree char *folder = g_dir_make_tmp("ew-faults-XXXXXX", NULL);
+  g_autofree char *path = g_build_filename(folder, "a.book", NULL);
+  ew_book_close(ew_book_open(path, TRUE, NULL));
+  struct told told = {0};
+  struct ew_store_options options = {.path = path, .power = TRUE, .slow_s = 0.05};
+  struct ew_store *store = ew_store_open(&options, says, &told, NULL);
+  char *names[] = {(char *)"Number"}, *units[] = {(char *)""};
+  struct ew_source_channels channels = {1, names, units};
+  struct ew_section *section = ew_store_section(store, "test:", &channels);
+  set_stall(TRUE);
+  int rows = 0;
+  for (double value = 0; !told.slow && rows < 60000; rows++, value++) {
+    ew_store_append(store, section, rows / 1000.0, ew_monotonic_s(), &value);
+    ew_store_watch(store, ew_monotonic_s());
+    g_usleep(1000);
+  }
+  assert_int_equal(told.slow, 1);
+  assert_true(somebody_waits());
+  for (int i = 0; i < 500; i++, rows++) { /* it still stands: taken, and not told again */
+    double value = rows;
+    ew_store_append(store, section, rows / 1000.0, ew_monotonic_s(), &value);
+    ew_store_watch(store, ew_monotonic_s());
+  }
+  assert_int_equal(told.slow, 1);
+  assert_int_equal(told.fast + told.failed + told.lost, 0);
+  set_stall(FALSE);
+  for (int i = 0; i < 60000 && !told.fast; i++) {
+    ew_store_watch(store, ew_monotonic_s());
+    g_usleep(1000);
+  }
+  assert_int_equal(told.fast, 1);
+  assert_int_equal(told.failed, 0);
+  assert_true(ew_store_close(store, "stopped", NULL));
+  struct ew_book *book = ew_book_open(path, FALSE, NULL);
+  struct counting c = {0, TRUE};
+  assert_true(ew_stream_each(book, 1, count, &c, NULL));
+  assert_int_equal(c.next, rows);
   assert_true(c.in_order);
   ew_book_close(book);
   drop(path);
@@ -322,8 +399,8 @@ static void test_memory_is_bounded(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_nothing_acknowledged_is_lost),
-                                     cmocka_unit_test(test_full_for_a_while),
-                                     cmocka_unit_test(test_memory_is_bounded)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_nothing_acknowledged_is_lost), cmocka_unit_test(test_full_for_a_while),
+      cmocka_unit_test(test_slow_disk), cmocka_unit_test(test_memory_is_bounded)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

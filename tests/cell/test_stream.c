@@ -2,6 +2,7 @@
  * engine is the same from the same seed. */
 #include "near.h"
 #include "book/recompute.h"
+#include "book/sql.h"
 #include "book/stream.h"
 #include "book/verify.h"
 #include "cell/live_engine.h"
@@ -66,6 +67,77 @@ static void test_appended_is_there(void **state) {
   drop(path);
 }
 
+static gboolean collect(const double *values, gsize rows, gsize columns, gpointer user) {
+  g_array_append_vals(user, values, (guint)(rows * columns));
+  return TRUE;
+}
+
+/* Rows around a time, across blocks, and when the sender's clock went back within a block. */
+static void test_rows_between(void **state) {
+  (void)state;
+  char *path = new_path();
+  struct ew_book *book = ew_book_open(path, TRUE, NULL);
+  assert_true(ew_book_begin(book, NULL));
+  gint64 id = begin(book);
+  const double first[] = {0, 10, 0, 1, 11, 0, 2, 12, 0}, second[] = {3, 13, 0, 4, 14, 0},
+               third[] = {9, 19, 0, 10, 20, 0, 2.5, 25, 0};
+  assert_true(ew_stream_append(book, id, 0, first, 3, 3, NULL));
+  assert_true(ew_stream_append(book, id, 1, second, 2, 3, NULL));
+  assert_true(ew_stream_append(book, id, 2, third, 3, 3, NULL));
+  assert_true(ew_book_commit(book, NULL));
+  const struct {
+    double from, to, want[6];
+    int count;
+  } asked[] = {{1, 3, {11, 12, 13, 25}, 4},
+               {3.5, 9.5, {14, 19}, 2},
+               {5, 8, {0}, 0},
+               {-1, 0, {10}, 1},
+               {10, 99, {20}, 1}};
+  for (gsize k = 0; k < G_N_ELEMENTS(asked); k++) {
+    g_autoptr(GArray) found = g_array_new(FALSE, FALSE, sizeof(double));
+    assert_true(ew_stream_between(book, id, asked[k].from, asked[k].to, collect, found, NULL));
+    assert_int_equal(found->len, 3 * asked[k].count);
+    for (int i = 0; i < asked[k].count; i++)
+      assert_near(g_array_index(found, double, 3 * i + 1), asked[k].want[i], 0);
+  }
+  ew_book_close(book);
+  drop(path);
+}
+
+/* Every stored byte of a live recording stands under its digest: one bit that has turned is found. */
+static void test_damage_is_found(void **state) {
+  (void)state;
+  char *path = new_path();
+  struct ew_book *book = ew_book_open(path, TRUE, NULL);
+  assert_true(ew_book_begin(book, NULL));
+  gint64 id = begin(book);
+  const double rows[] = {0, 1000, 0.1, 0.5, 2000, 0.2};
+  for (int k = 0; k < 3; k++)
+    assert_true(ew_stream_append(book, id, k, rows, 2, 3, NULL));
+  assert_true(ew_stream_end(book, id, "stopped", NULL));
+  assert_true(ew_book_commit(book, NULL));
+  const char *const damage[] = {"UPDATE stream_block SET bytes = zeroblob(48) WHERE id & 3 = 1",
+                                "DELETE FROM stream_block WHERE id & 3 = 1",
+                                "DELETE FROM stream_block WHERE id & 3 = 2"};
+  const char *const says[] = {"does not have its digest", "a block is missing",
+                              "ended with 6 rows"};
+  for (int k = 0; k < 3; k++) {
+    struct ew_verification v;
+    assert_true(ew_book_verify(book, &v, NULL));
+    assert_true(v.whole);
+    ew_verification_clear(&v);
+    assert_int_equal(sqlite3_exec(ew_book_handle(book), "SAVEPOINT d", NULL, NULL, NULL), 0);
+    assert_int_equal(sqlite3_exec(ew_book_handle(book), damage[k], NULL, NULL, NULL), 0);
+    assert_true(ew_book_verify(book, &v, NULL));
+    assert_false(v.whole);
+    assert_non_null(strstr(g_ptr_array_index(v.problems, 0), says[k]));
+    ew_verification_clear(&v);
+    assert_int_equal(sqlite3_exec(ew_book_handle(book), "ROLLBACK TO d; RELEASE d", 0, 0, 0), 0);
+  }
+  ew_book_close(book);
+  drop(path);
+}
+
 static void test_same_seed_same_engine(void **state) {
   (void)state;
   g_autoptr(ew_live_engine) a = ew_live_engine_new(5, 100), b = ew_live_engine_new(5, 100);
@@ -118,10 +190,9 @@ static void test_pull_watch(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_appended_is_there),
-      cmocka_unit_test(test_same_seed_same_engine),
-      cmocka_unit_test(test_sweep_rate),
-      cmocka_unit_test(test_pull_watch),
+      cmocka_unit_test(test_appended_is_there), cmocka_unit_test(test_rows_between),
+      cmocka_unit_test(test_damage_is_found),   cmocka_unit_test(test_same_seed_same_engine),
+      cmocka_unit_test(test_sweep_rate),        cmocka_unit_test(test_pull_watch),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -53,18 +53,25 @@ static gboolean process(struct ew_recomputed *a, GError **error) {
   return a->processed != NULL;
 }
 
-gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *a,
-                      GError **error) {
+gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
+                         struct ew_recomputed *a, GError **error) {
   memset(a, 0, sizeof *a);
   struct ew_curve_row curve = {0};
   gboolean good = ew_pull_get(book, pull_id, &a->pull, error) &&
                   ew_recording_get(book, a->pull.recording_id, &a->recording, error) &&
-                  ew_curve_get(book, pull_id, &curve, error) && read_records(&curve, a, error) &&
-                  process(a, error);
+                  ew_curve_get(book, pull_id, &curve, error) && read_records(&curve, a, error);
+  if (good && method)
+    a->method = *method;
+  good = good && process(a, error);
   ew_curve_row_clear(&curve);
   if (!good)
     ew_recomputed_clear(a);
   return good;
+}
+
+gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *a,
+                      GError **error) {
+  return ew_recompute_by(book, pull_id, NULL, a, error);
 }
 
 void ew_recomputed_clear(struct ew_recomputed *a) {

@@ -14,6 +14,9 @@ struct ew_recomputed {
 };
 gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *again,
                       GError **error);
+/* The same by another method: what the curve would be. */
+gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
+                         struct ew_recomputed *again, GError **error);
 void ew_recomputed_clear(struct ew_recomputed *again);
 const struct ew_curve *ew_recomputed_curve(const struct ew_recomputed *again);
 struct ew_reduce_facts ew_recomputed_facts(const struct ew_recomputed *again);

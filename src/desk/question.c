@@ -170,6 +170,22 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
   return FALSE;
 }
 
+/* What was set aside is used when it is named, and said to be. */
+static void mention_set_aside(const GPtrArray *pulls, GPtrArray *warnings) {
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (l->row.discarded)
+      g_ptr_array_add(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
+                                                "was named",
+                                                l->name, l->row.discarded));
+    else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
+      g_ptr_array_add(warnings,
+                      g_strdup_printf("%s was run for %s and is no pull to be judged by; it "
+                                      "is used here because it was named",
+                                      l->name, l->row.purpose));
+  }
+}
+
 struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray *a,
                                      const GPtrArray *b, const GPtrArray *history,
                                      const GArray *group, const struct ew_question_options *q,
@@ -207,6 +223,10 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   }
   struct ew_comparison *c =
       ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
+  if (c) {
+    mention_set_aside(a, c->warnings);
+    mention_set_aside(b, c->warnings);
+  }
   if (!c || !book || !q->keep)
     return c;
   g_autofree char *says = ew_comparison_line(c);
@@ -293,8 +313,11 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls
                                .reserve = reserve,
                                .sd = spread.sd,
                                .freedom = spread.freedom};
-  o.fit_drift = pulls->len >= 5 && fabs(rows[0].setting - rows[pulls->len - 1].setting) < 1e-6;
+  o.fit_drift = pulls->len >= 5 &&
+                fabs(rows[0].setting - rows[pulls->len - 1].setting) < ew_sweep_apart(setting);
   struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);
+  if (sweep)
+    mention_set_aside(pulls, sweep->warnings);
   if (!sweep || !keep || !desk->book || !from_book(pulls))
     return sweep;
   struct ew_json json = {.text = g_string_new(NULL)};

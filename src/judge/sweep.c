@@ -6,6 +6,7 @@
 #include "judge/sweep.h"
 #include "base/error.h"
 #include "base/statistics.h"
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <math.h>
@@ -15,11 +16,16 @@
 
 static const struct {
   double curvature, shift, grid; /* usual loss a unit^2; loss at `shift` */
+  double apart; /* settings nearer than this are the same one: common practice, no source */
   const char *unit;
 } usual[] = {
-    [EW_SWEEP_SPARK] = {0.01 / 25, 5, 0.5, "deg"},                       /* 1 % at 5 degrees */
-    [EW_SWEEP_MIXTURE] = {0.003 / (0.03 * 0.03), 0.03, 0.005, "lambda"}, /* 0.3 % at 0.03 */
+    [EW_SWEEP_SPARK] = {0.01 / 25, 5, 0.5, 0.3, "deg"}, /* 1 % at 5 degrees */
+    [EW_SWEEP_MIXTURE] = {0.003 / (0.03 * 0.03), 0.03, 0.005, 0.005, "lambda"}, /* 0.3 % at 0.03 */
 };
+
+double ew_sweep_apart(enum ew_sweep_setting setting) {
+  return usual[setting].apart;
+}
 
 void ew_sweep_free(struct ew_sweep *s) {
   if (!s)
@@ -28,6 +34,8 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_free(s->setting);
   g_free(s->loss);
   g_free(s->loss_se);
+  g_free(s->pull_setting);
+  g_free(s->pull_loss);
   g_ptr_array_unref(s->warnings);
   g_free(s);
 }
@@ -96,6 +104,24 @@ static void draw(const struct posterior *p, gsl_rng *random, double b[3]) {
   b[2] = fmin(b[2], -0.2 * p->c0);
 }
 
+static void place_pulls(struct ew_sweep *s, const struct posterior *p,
+                        const struct ew_sweep_pull *pulls, gsize n, const double b[3]) {
+  s->pulls = n;
+  s->pull_setting = g_new(double, n);
+  s->pull_loss = g_new(double, n);
+  s->pull_half_width = gsl_cdf_tdist_Pinv(0.975, p->freedom) * s->sd;
+  double level = 0, middle = 0, v = s->best - p->centre;
+  for (gsize i = 0; i < n; i++) {
+    level += pulls[i].log_mean / (double)n;
+    middle += pulls[i].position / (double)n;
+  }
+  double best = level + b[0] + b[1] * v + b[2] * v * v;
+  for (gsize i = 0; i < n; i++) {
+    s->pull_setting[i] = pulls[i].setting;
+    s->pull_loss[i] = best + s->slope * (pulls[i].position - middle) - pulls[i].log_mean;
+  }
+}
+
 static double vertex(const double b[3]) {
   return -b[1] / (2 * b[2]);
 }
@@ -104,14 +130,14 @@ struct range {
   double low, high, step;
 };
 
-static struct range tested_range(const struct ew_sweep_pull *pulls, gsize n) {
+static struct range tested_range(const struct ew_sweep_pull *pulls, gsize n, double least) {
   struct range r = {INFINITY, -INFINITY, INFINITY};
   for (gsize i = 0; i < n; i++) {
     r.low = fmin(r.low, pulls[i].setting);
     r.high = fmax(r.high, pulls[i].setting);
     for (gsize j = 0; j < n; j++) {
       double apart = fabs(pulls[i].setting - pulls[j].setting);
-      if (apart > 1e-6)
+      if (apart >= least)
         r.step = fmin(r.step, apart);
     }
   }
@@ -213,19 +239,21 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
 
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
                           const struct ew_sweep_options *o, GError **error) {
-  struct range r = tested_range(pulls, n);
+  struct range r = tested_range(pulls, n, usual[o->setting].apart);
   struct posterior p = {.c0 = usual[o->setting].curvature};
   gsize different = 0;
   for (gsize i = 0; i < n; i++) {
     gboolean seen = FALSE;
     for (gsize j = 0; j < i; j++)
-      seen |= fabs(pulls[i].setting - pulls[j].setting) < 1e-6;
+      seen |= fabs(pulls[i].setting - pulls[j].setting) < usual[o->setting].apart;
     different += !seen;
   }
   if (different < 3) {
-    ew_refuse(error,
-              "a sweep needs at least three different settings, and has %zu: run another step",
-              different);
+    ew_refuse(
+        error,
+        "a sweep needs at least three different settings, %g %s or more apart, and has %zu: run "
+        "another step",
+        usual[o->setting].apart, usual[o->setting].unit, different);
     return NULL;
   }
   if (!(o->sd > 0)) {
@@ -246,6 +274,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   s->sd = p.fit.residual_sd;
   s->freedom = p.freedom;
   s->slope = o->fit_drift ? p.fit.coefficient[3] : 0;
+  place_pulls(s, &p, pulls, n, b);
   gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
   gsl_rng_set(random, 4021);
   choose(s, &p, o, r, random);
@@ -279,6 +308,11 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_numbers(json, "setting", s->setting, s->points);
   ew_json_numbers(json, "relative_loss", s->loss, s->points);
   ew_json_numbers(json, "relative_loss_se", s->loss_se, s->points);
+  ew_json_close(json);
+  ew_json_open(json, "pulls");
+  ew_json_numbers(json, "setting", s->pull_setting, s->pulls);
+  ew_json_numbers(json, "relative_loss", s->pull_loss, s->pulls);
+  ew_json_number(json, "relative_half_width", s->pull_half_width);
   ew_json_close(json);
   ew_json_texts(json, "warnings", s->warnings);
 }

@@ -37,8 +37,12 @@ struct ew_sweep {
   GPtrArray *warnings;
   gsize points;
   double *setting, *loss, *loss_se; /* the fitted curve over the tested range, for drawing */
+  gsize pulls; /* each pull against the fitted best, drift taken off, and its own 95 % half-width */
+  double *pull_setting, *pull_loss, pull_half_width;
 };
 
+/* Settings nearer to each other than this are one setting: 0.3 degrees, lambda 0.005. */
+double ew_sweep_apart(enum ew_sweep_setting setting);
 /* Needs at least three different settings. Two thousand or more draws from the posterior, fixed seed. */
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
                           const struct ew_sweep_options *options, GError **error);

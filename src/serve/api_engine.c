@@ -34,8 +34,8 @@ static void write_field(const struct ew_field *f, struct ew_json *json) {
   ew_json_close(json);
 }
 
-static void write_group(const char *key, const char *heading, const struct ew_fields *table,
-                        struct ew_json *json) {
+void ew_service_write_fields(const char *key, const char *heading, const struct ew_fields *table,
+                             struct ew_json *json) {
   ew_json_open(json, NULL);
   ew_json_text(json, "key", key);
   ew_json_text(json, "heading", heading);
@@ -52,10 +52,10 @@ gboolean ew_api_engine_fields(struct ew_service *s, const struct ew_request *r,
   (void)r;
   (void)error;
   ew_json_open_array(&reply->json, "groups");
-  write_group("", "The engine", &ew_engine_fields, &reply->json);
+  ew_service_write_fields("", "The engine", &ew_engine_fields, &reply->json);
   for (gsize i = 0; i < ew_engine_groups_count; i++)
-    write_group(ew_engine_groups[i].key, ew_engine_groups[i].heading, ew_engine_groups[i].fields,
-                &reply->json);
+    ew_service_write_fields(ew_engine_groups[i].key, ew_engine_groups[i].heading,
+                            ew_engine_groups[i].fields, &reply->json);
   ew_json_close_array(&reply->json);
   return TRUE;
 }

@@ -10,8 +10,8 @@ static GPtrArray *pulls_new(void) {
   return g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
 }
 
-static gboolean load_list(const struct ew_desk *desk, const struct ew_node *body, const char *key,
-                          GPtrArray *into, GError **error) {
+gboolean ew_service_load_list(const struct ew_desk *desk, const struct ew_node *body,
+                              const char *key, GPtrArray *into, GError **error) {
   const struct ew_node *list = ew_node_member(body, key);
   if (!list || list->kind != EW_NODE_LIST || list->children->len == 0)
     return ew_refuse(error, "%s: a list of numbers of pulls is wanted, for example [12, 14]", key);
@@ -56,8 +56,9 @@ gboolean ew_api_compare(struct ew_service *s, const struct ew_request *r, struct
   struct ew_question_options q = {
       .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN, .keep = keeps(body)};
   gboolean good = read_share(body, "margin", 0.01, &q.margin, error) &&
-                  ew_desk_open(&desk, s->book, error) && load_list(&desk, body, "a", a, error) &&
-                  load_list(&desk, body, "b", b, error);
+                  ew_desk_open(&desk, s->book, error) &&
+                  ew_service_load_list(&desk, body, "a", a, error) &&
+                  ew_service_load_list(&desk, body, "b", b, error);
   struct ew_comparison *c = good ? ew_ask_compare(&desk, a, b, NULL, NULL, &q, error) : NULL;
   if (c)
     ew_comparison_write_json(c, &reply->json);
@@ -82,7 +83,7 @@ gboolean ew_api_sweep(struct ew_service *s, const struct ew_request *r, struct e
   double margin;
   gboolean good = read_share(body, "margin", 0.005, &margin, error) &&
                   ew_desk_open(&desk, s->book, error) &&
-                  load_list(&desk, body, "pulls", pulls, error);
+                  ew_service_load_list(&desk, body, "pulls", pulls, error);
   struct ew_sweep *sweep =
       good ? ew_ask_sweep(&desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin,
                           spark ? 2 : 0.01, NULL, NULL, keeps(body), error)

@@ -31,6 +31,10 @@ struct ew_service {
   X(POST, "/api/v1/compare", compare, TRUE)                                                        \
   X(POST, "/api/v1/sweep", sweep, TRUE)                                                            \
   X(GET, "/api/v1/pulls/{id}/step-up", step_up, FALSE)                                             \
+  X(GET, "/api/v1/pulls/{id}/channels", channels, FALSE)                                           \
+  X(GET, "/api/v1/method", method, FALSE)                                                          \
+  X(PUT, "/api/v1/method", method_put, TRUE)                                                       \
+  X(POST, "/api/v1/method/try", method_try, FALSE)                                                 \
   X(GET, "/api/v1/day", day, FALSE)                                                                \
   X(GET, "/api/v1/shop", shop, FALSE)                                                              \
   X(GET, "/api/v1/ledger", ledger, FALSE)                                                          \
@@ -79,6 +83,12 @@ EW_ROUTES(X)
 const struct ew_spread *ew_service_repeat(struct ew_service *service, const struct ew_desk *desk);
 /* Units asked for by the query, else the book's. */
 enum ew_unit_system ew_service_units(struct ew_service *service, const struct ew_request *request);
+/* A field table as the page's forms want it: { key, heading, fields: [...] }. */
+void ew_service_write_fields(const char *key, const char *heading, const struct ew_fields *table,
+                             struct ew_json *json);
+/* A member of a body such as [12, 14] as loaded pulls, 60 at most. */
+gboolean ew_service_load_list(const struct ew_desk *desk, const struct ew_node *body,
+                              const char *key, GPtrArray *into, GError **error);
 /* "3,5,8" as loaded pulls. */
 gboolean ew_service_load(const struct ew_desk *desk, const char *ids, GPtrArray *into,
                          GError **error);

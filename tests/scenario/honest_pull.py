@@ -290,5 +290,10 @@ s.check("the book is whole with maps", s.run("book", "verify", *in_book).code ==
 both = add("both.csv", recordings.sweep(seed=80, gain=1.02), "--set", "spark=30 deg", "--set", "plugs=hot", "--changed", "two")
 warned = s.good("compare", "--a", pulls[28][0], "--b", both["pull_ids"][0], "--no-keep", *in_book, "--json").json["warnings"]
 s.check("two changes at once are a warning", any("changed at once" in w for w in warned), warned)
+
+# 13. a pull that was set aside is used when it is named, and said to be
+s.good("pull", "discard", both["pull_ids"][0], "--reason", "wrong plugs", *in_book)
+named = s.good("compare", "--a", pulls[28][0], "--b", both["pull_ids"][0], "--no-keep", *in_book, "--json").json["warnings"]
+s.check("a discarded pull that is named is told with its reason", any("was discarded (wrong plugs)" in w for w in named), named)
 sys.stdout.flush()
 s.finish()

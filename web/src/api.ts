@@ -51,6 +51,20 @@ export interface Origin {
   uncertainty: { from: string; standard_n_m: number; cancels_in_comparison: boolean }[];
   expanded_n_m: number; expanded_comparative_n_m: number;
 }
+export interface Sweep {
+  best: number; best_interval: [number, number]; bracketed: boolean; chosen: number | null; chosen_relative_loss: number | null;
+  held_by_reserve: boolean; next: number | null; next_gain_probability: number; ended: boolean; reason: string;
+  relative_sd: number; degrees_of_freedom: number; warnings: string[];
+  fit: { setting: number[]; relative_loss: number[]; relative_loss_se: number[] };
+  pulls: { setting: number[]; relative_loss: number[]; relative_half_width: number };
+}
+export interface TriedCurve { id: number; speed_rpm: number[]; torque_n_m: Values; power_w: Values; factor: number; band_low_rpm: number; band_high_rpm: number;
+  mean_torque_n_m: number; peak_power_w: number; peak_power_rpm: number; peak_torque_n_m: number; peak_torque_rpm: number }
+export interface Tried { a: TriedCurve[]; b: TriedCurve[]; says?: string }
+export interface Method { version: string; typed: Record<string, string>; groups: FieldGroup[] }
+export interface ChannelSeries { key: string; time_s: number[]; value: Values; flagged: { time_s: number; value: number | null; what: string }[]; flagged_count: number }
+export interface Channels { pull: number; recording: string; timed: boolean; samples: number; counts_from_s: number; counts_to_s: number;
+  available: { key: string; label: string; index: number; heading: string; kind: string; why: string; lag_s: number }[]; series: ChannelSeries[] }
 export interface StepCheck { what: string; found: string; answer: string; allowance_left: number | null }
 export interface StepUp {
   answer: string; says: string; limit_rpm: number; next_rpm: number | null; ceiling_rpm: number | null;
@@ -133,6 +147,11 @@ export const api = {
     : get<{ curves: PullCurve[] }>(`curves?pulls=${ids.join(',')}&units=${units}`).then((r) => r.curves),
   explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),
   compare: (a: number[], b: number[], keep: boolean) => send<Comparison>('POST', 'compare', { a, b, keep }),
+  sweep: (setting: string, pulls: number[], keep: boolean) => send<Sweep>('POST', 'sweep', { setting, pulls, keep }),
+  method: () => get<Method>('method'),
+  methodTry: (a: number[], b: number[], typed: Record<string, string>) => send<{ as_stored: Tried; by_this: Tried }>('POST', 'method/try', b.length ? { a, b, typed } : { a, typed }),
+  methodKeep: (typed: Record<string, string>, version: string) => send<{ version: string; before: { typed: Record<string, string> } }>('PUT', 'method', { typed, version }),
+  channels: (id: number, names: string[]) => get<Channels>(`pulls/${id}/channels?channels=${names.join(',')}`),
   stepUp: (id: number) => get<StepUp>(`pulls/${id}/step-up`),
   discard: (id: number, reason: string) => send('POST', `pulls/${id}/discard`, { reason }),
   takeBack: (id: number) => send('POST', `pulls/${id}/discard`, { take_back: true }),

@@ -17,6 +17,8 @@ export interface Line {
   ink: Ink;
   dash?: number[];
   faint?: boolean; /* raw samples: dots behind */
+  dots?: boolean; /* measured points: a dot each, its half-width as an upright bar, its name beside it */
+  names?: string[]; /* of the dots */
   decimals?: number;
   axis?: 'left' | 'right';
 }
@@ -56,6 +58,7 @@ export interface PlotProps {
   zero?: boolean;      /* draw a line at zero */
   floor?: boolean;     /* the axis begins at zero */
   shade?: { low: number; high: number };
+  marks?: { x: number; label: string }[]; /* upright lines with a word at the top */
   xDecimals?: number;
   onPick?: (x: number) => void;
 }
@@ -74,7 +77,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
   for (const line of props.lines) {
     const scale = line.axis === 'right' ? 'right' : 'left';
     const colour = ink(line.ink);
-    if (line.half) {
+    if (line.half && !line.dots) {
       const upper = line.y.map((y, i) => y == null || line.half![i] == null ? null : y + line.half![i]!);
       const lower = line.y.map((y, i) => y == null || line.half![i] == null ? null : y - line.half![i]!);
       const first = data.length;
@@ -83,9 +86,22 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       series.push({ ...none, stroke: 'transparent' }, { ...none, stroke: 'transparent' });
       bands.push({ series: [first, first + 1], fill: colour + '26' });
     }
+    if (line.dots) { /* unseen: the axis has to hold every bar, also of dots that share a place */
+      const reach = (sign: number) => {
+        const row = new Array<number | null>(x.length).fill(null);
+        line.x.forEach((value, i) => {
+          const y = line.y[i], k = at.get(value)!;
+          if (y != null) row[k] = sign * Math.max(sign * (y + sign * (line.half?.[i] ?? 0)), row[k] == null ? -Infinity : sign * row[k]!);
+        });
+        return row;
+      };
+      for (const sign of [1, -1]) { data.push(reach(sign)); series.push({ scale, stroke: 'transparent', width: 0, points: { show: false } }); }
+    }
     const index = data.length;
     data.push(spread(line, line.y));
-    series.push(line.faint
+    series.push(line.dots
+      ? { label: line.label, scale, paths: () => null, points: { show: false } }
+      : line.faint
       ? { label: line.label, scale, paths: () => null, points: { show: true, size: 2.4, width: 0, fill: colour + '55' } }
       : { label: line.label, scale, stroke: colour, width: 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true });
     if (!line.faint) tops.push({ line, index });
@@ -97,9 +113,41 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     ({ scale, label, side, stroke: quiet, font, labelFont: font, labelSize: 18, size: 54, grid: { ...grid, show }, ticks: { ...grid, size: 4 } });
   const outside = !props.lines.some((line) => line.axis === 'right');
   const lastOf = (u: uPlot, index: number) => { const row = u.data[index]!; for (let i = row.length - 1; i >= 0; i--) if (row[i] != null) return row[i]!; return 0; };
+  const drawDots = (u: uPlot, line: Line) => {
+    const c = u.ctx, ratio = devicePixelRatio;
+    c.strokeStyle = c.fillStyle = ink(line.ink); c.lineWidth = 1.5 * ratio; c.textAlign = 'left'; c.textBaseline = 'bottom';
+    line.x.forEach((x, i) => {
+      const y = line.y[i], half = line.half?.[i];
+      if (y == null) return;
+      const px = u.valToPos(x, 'x', true), py = u.valToPos(y, 'left', true);
+      if (half != null) {
+        c.beginPath(); c.moveTo(px, u.valToPos(y - half, 'left', true)); c.lineTo(px, u.valToPos(y + half, 'left', true)); c.stroke();
+      }
+      c.beginPath(); c.arc(px, py, 4 * ratio, 0, 2 * Math.PI); c.fill();
+      const outer = px > u.bbox.left + u.bbox.width - 40 * ratio;
+      c.textAlign = outer ? 'right' : 'left';
+      if (line.names?.[i]) c.fillText(line.names[i]!, px + (outer ? -6 : 6) * ratio, py - 3 * ratio);
+    });
+  };
+  const drawUprights = (u: uPlot) => {
+    const c = u.ctx, ratio = devicePixelRatio;
+    (props.marks ?? []).forEach((mark, i) => {
+      const px = u.valToPos(mark.x, 'x', true);
+      if (px < u.bbox.left || px > u.bbox.left + u.bbox.width) return;
+      c.strokeStyle = ink('ink'); c.lineWidth = ratio; c.setLineDash([4 * ratio, 4 * ratio]);
+      c.beginPath(); c.moveTo(px, u.bbox.top); c.lineTo(px, u.bbox.top + u.bbox.height); c.stroke();
+      c.setLineDash([]); c.fillStyle = ink('ink'); c.textBaseline = 'top';
+      const right = px < u.bbox.left + u.bbox.width * 0.7;
+      c.textAlign = right ? 'left' : 'right';
+      c.fillText(mark.label, px + (right ? 5 : -5) * ratio, u.bbox.top + (4 + 16 * i) * ratio);
+    });
+  };
   const drawMarks = (u: uPlot) => {
     const c = u.ctx, ratio = devicePixelRatio;
     c.save();
+    c.font = `600 ${12 * ratio}px ` + getComputedStyle(document.body).fontFamily;
+    for (const { line } of tops) if (line.dots) drawDots(u, line);
+    drawUprights(u);
     if (props.zero) {
       const y = u.valToPos(0, 'left', true);
       c.strokeStyle = quiet; c.lineWidth = ratio; c.beginPath(); c.moveTo(u.bbox.left, y); c.lineTo(u.bbox.left + u.bbox.width, y); c.stroke();
@@ -107,7 +155,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     c.font = `600 ${12 * ratio}px ` + getComputedStyle(document.body).fontFamily;
     c.textBaseline = 'middle'; c.textAlign = outside ? 'left' : 'right';
     const taken: number[] = [];
-    for (const { line, index } of [...tops].sort((p, q) => lastOf(u, q.index) - lastOf(u, p.index))) {
+    for (const { line, index } of tops.filter((top) => !top.line.dots).sort((p, q) => lastOf(u, q.index) - lastOf(u, p.index))) {
       const row = u.data[index]!;
       let i = row.length - 1;
       const right = u.scales['x']!.max ?? Infinity;
@@ -218,7 +266,7 @@ export function Plot(props: PlotProps) {
     });
     watch.observe(element);
     return () => { watch.disconnect(); stop(); plot.current?.destroy(); plot.current = null; };
-  }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high]);
+  }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks]);
   return (
     <figure class="plot">
       <figcaption>{props.title}</figcaption>

@@ -6,12 +6,25 @@ import { columnKind, columnLabel, date, fixed, quantity, rpm, shown, time, unitO
 import { Plot, type Line } from './plot';
 import { Verdict } from './verdict';
 import { Explain } from './explain';
+import { SweepView } from './view_sweep';
+import { StepUpView } from './view_step_up';
+import { MethodView } from './view_method';
+import { ChannelsView } from './view_channels';
 
 type Side = 'a' | 'b';
 const idsOf = (side: Side) => (route.value.query.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
 
-function setSides(a: number[], b: number[]) {
-  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}) });
+const views = [
+  { key: '', label: 'Curves' },
+  { key: 'sweep', label: 'Sweep' },
+  { key: 'limit', label: 'Next limit' },
+  { key: 'channels', label: 'Channels' },
+  { key: 'method', label: 'Method' },
+] as const;
+const viewNow = () => route.value.query.get('view') ?? '';
+
+function setSides(a: number[], b: number[], view = viewNow()) {
+  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(view ? { view } : {}) });
 }
 function toggle(side: Side, id: number) {
   const a = idsOf('a').filter((x) => side === 'b' ? x !== id : true), b = idsOf('b').filter((x) => side === 'a' ? x !== id : true);
@@ -170,12 +183,24 @@ export function PullsScreen() {
   const band = curves[0]?.curve.band;
 
   if (!pulls) return <p class="quiet lone">Reading the pulls…</p>;
+  const view = viewNow(), chosen = [...a, ...b];
+  const last = chosen.length ? Math.max(...chosen) : 0;
   return (
     <div class="pulls">
       <List pulls={pulls} a={a} b={b} />
       <div class="work">
-        {answer && <Verdict answer={answer} kept={kept} onKeep={keep} />}
-        {curves.length > 0 && (<>
+        <nav class="views" aria-label="Ways to look at these pulls">
+          {views.map((v) => <a key={v.key} href={'#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(v.key ? { view: v.key } : {}) }).toString().replaceAll('%2C', ',')} aria-current={view === v.key ? 'page' : undefined}>{v.label}</a>)}
+        </nav>
+        {view === 'sweep' && <SweepView pulls={pulls} chosen={chosen} />}
+        {view === 'limit' && last > 0 && <StepUpView pull={last} />}
+        {view === 'method' && <MethodView a={a} b={b} />}
+        {view === 'channels' && last > 0 && (<>
+          <ChannelsView pull={last} asked={asked?.speed ?? null} onSpeed={(speed) => setAsked({ pull: last, speed })} />
+          {asked && <Explain pull={last} speed={asked.speed} onClose={() => setAsked(null)} />}
+        </>)}
+        {view === '' && answer && <Verdict answer={answer} kept={kept} onKeep={keep} />}
+        {view === '' && curves.length > 0 && (<>
           <div class="tools">
             <label>Show <select value={what} onChange={(e) => setWhat(e.currentTarget.value)}>
               <option value="torque">corrected torque</option><option value="power">corrected power</option>

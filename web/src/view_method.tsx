@@ -1,0 +1,92 @@
+/* How the curves were computed, and what another way would give of the same samples. */
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { api, Refusal, type Field, type Method, type Tried, type TriedCurve } from './api';
+import { book, changes, complain, say, units } from './state';
+import { fixed, percent, quantity, rpm, shown, unitOf, words } from './format';
+import { Plot, type Line } from './plot';
+
+function Choice({ field, value, onEdit }: { field: Field; value: string; onEdit: (text: string) => void }) {
+  const id = 'm-' + field.name, change = (e: { currentTarget: { value: string } }) => onEdit(e.currentTarget.value);
+  const titles = field.name === 'standard' ? book.value?.standards : undefined;
+  return (
+    <div class="field">
+      <label for={id}>{field.name.replaceAll('_', ' ')}</label>
+      {field.choices || field.type === 'boolean'
+        ? <select id={id} value={value} onChange={change} aria-describedby={id + '-help'}>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{titles?.find((t) => t.key === c)?.title ?? c}</option>)}</select>
+        : <input id={id} value={value} onInput={change} autocomplete="off" spellcheck={false} aria-describedby={id + '-help'} />}
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range.replace(/\.00(?=\D|$)/g, '')})` : ''}. Usual: {field.default}{field.origin ? ` · ${field.origin}` : ''}</p>
+    </div>
+  );
+}
+
+/* A figure before and after, with the change. */
+function Effect({ stored, now }: { stored: TriedCurve; now: TriedCurve }) {
+  const rows: [string, string, string, string][] = [
+    ['Mean torque', quantity('torque', stored.mean_torque_n_m, 1), quantity('torque', now.mean_torque_n_m, 1), percent(now.mean_torque_n_m / stored.mean_torque_n_m - 1, 2, true)],
+    ['Highest torque', `${quantity('torque', stored.peak_torque_n_m, 1)} at ${rpm(stored.peak_torque_rpm)}`, `${quantity('torque', now.peak_torque_n_m, 1)} at ${rpm(now.peak_torque_rpm)}`, percent(now.peak_torque_n_m / stored.peak_torque_n_m - 1, 2, true)],
+    ['Highest power', `${quantity('power', stored.peak_power_w, 1)} at ${rpm(stored.peak_power_rpm)}`, `${quantity('power', now.peak_power_w, 1)} at ${rpm(now.peak_power_rpm)}`, percent(now.peak_power_w / stored.peak_power_w - 1, 2, true)],
+    ['Factor', fixed(stored.factor, 4), fixed(now.factor, 4), percent(now.factor / stored.factor - 1, 2, true)],
+    ['Band of use', `${rpm(stored.band_low_rpm)} to ${rpm(stored.band_high_rpm)}`, `${rpm(now.band_low_rpm)} to ${rpm(now.band_high_rpm)}`, ''],
+  ];
+  return (
+    <table class="list"><caption>Pull {now.id}</caption>
+      <thead><tr><th scope="col" /><th scope="col" class="num">As stored</th><th scope="col" class="num">By this method</th><th scope="col" class="num">Change</th></tr></thead>
+      <tbody>{rows.map((r) => <tr key={r[0]}><th scope="row">{r[0]}</th><td class="num">{r[1]}</td><td class="num">{r[2]}</td><td class="num">{r[3]}</td></tr>)}</tbody>
+    </table>
+  );
+}
+
+const all = (t: Tried) => [...t.a, ...t.b];
+
+export function MethodView({ a, b }: { a: number[]; b: number[] }) {
+  const [method, setMethod] = useState<Method | null>(null);
+  const [typed, setTyped] = useState<Record<string, string>>({});
+  const [tried, setTried] = useState<{ as_stored: Tried; by_this: Tried } | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const system = units.value;
+  const load = () => api.method().then((m) => { setMethod(m); setTyped(m.typed); }, complain);
+  useEffect(() => { void load(); }, [changes.value]);
+  useEffect(() => {
+    let gone = false;
+    if (!method || a.length + b.length === 0) return undefined;
+    const later = setTimeout(() => {
+      const [one, two] = a.length ? [a, b] : [b, []];
+      api.methodTry(one, two, typed).then((t) => { if (!gone) { setTried(t); setProblem(null); } }, (e: unknown) => { if (!gone) setProblem(e instanceof Error ? e.message : String(e)); });
+    }, 250);
+    return () => { gone = true; clearTimeout(later); };
+  }, [method, typed, a.join(), b.join()]);
+  const lines = useMemo<Line[]>(() => {
+    if (!tried) return [];
+    const line = (c: TriedCurve, stored: boolean): Line => ({ label: `${stored ? 'stored' : 'this method'}, pull ${c.id}`, name: stored ? `${c.id} stored` : `${c.id} this`, x: c.speed_rpm, y: c.torque_n_m.map((v) => v == null ? null : shown('torque', v)), ink: stored ? 'quiet' : b.includes(c.id) ? 'ochre' : 'blue', decimals: 1, ...(stored ? { dash: [4, 4] } : {}) });
+    return [...all(tried.as_stored).map((c) => line(c, true)), ...all(tried.by_this).map((c) => line(c, false))];
+  }, [tried, system]);
+  if (!method) return <p class="quiet">Reading the method…</p>;
+  const edited = Object.entries(typed).some(([name, value]) => value !== method.typed[name]);
+  const keep = async (values: Record<string, string>, version: string, back: boolean): Promise<void> => {
+    try {
+      const r = await api.methodKeep(values, version);
+      await load();
+      if (back) say('The method is as it was.');
+      else say('Pulls to come are computed this way; stored curves keep theirs.', () => void keep(r.before.typed, r.version, true));
+    } catch (e) {
+      if (e instanceof Refusal && e.status === 409) void load();
+      complain(e);
+    }
+  };
+  return (
+    <section aria-label="Method">
+      <p class="quiet">Raw samples are never changed. What stands below is computed from them anew and kept nowhere until you say so.</p>
+      <form class="card" onSubmit={(e) => { e.preventDefault(); void keep(typed, method.version, false); }}>
+        <h2>How curves are computed</h2>
+        <div class="fields">{method.groups[0]?.fields.map((f) => <Choice key={f.name} field={f} value={typed[f.name] ?? ''} onEdit={(text) => setTyped({ ...typed, [f.name]: text })} />)}</div>
+        <div class="tools"><button type="button" disabled={!edited} onClick={() => setTyped(method.typed)}>Back to the one in force</button><button type="submit" disabled={!edited || problem != null}>Use it for pulls to come</button></div>
+      </form>
+      {problem && <p class="said grave" role="status">{words(problem)}</p>}
+      {tried && (<>
+        {tried.as_stored.says && tried.by_this.says && <div class="card"><h2>The answer</h2><p>As stored: {words(tried.as_stored.says)}</p><p>By this method: {words(tried.by_this.says)}</p></div>}
+        <Plot title={`corrected torque, ${unitOf('torque')}: as stored, and by this method`} lines={lines} height={320} xLabel="rpm" left={unitOf('torque')} />
+        <div class="card">{all(tried.by_this).map((now, i) => <Effect key={now.id} stored={all(tried.as_stored)[i]!} now={now} />)}</div>
+      </>)}
+    </section>
+  );
+}

@@ -1,0 +1,47 @@
+/* May the rpm limit go up? Each check with what was found, and how much of its allowance is left. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type StepUp } from './api';
+import { changes, complain } from './state';
+import { dash, percent, rpm, words } from './format';
+
+function Left({ share }: { share: number | null }) {
+  if (share == null) return <span class="quiet">{dash}</span>;
+  const used = Math.min(Math.max(1 - share, 0), 1);
+  return (
+    <span class="allowance">
+      <svg class={'band' + (share < 0 ? ' out' : '')} viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true">
+        <rect class="track" width="100" height="8" /><rect class="needle" width={Math.max(100 * used, 1)} height="8" />
+      </svg>
+      <span>{share < 0 ? `over by ${percent(-share, 0)}` : `${percent(share, 0)} left`}</span>
+    </span>
+  );
+}
+
+export function StepUpView({ pull }: { pull: number }) {
+  const [step, setStep] = useState<StepUp | null>(null);
+  useEffect(() => {
+    let gone = false;
+    api.stepUp(pull).then((s) => { if (!gone) setStep(s); }, (e: unknown) => { if (!gone) { setStep(null); complain(e); } });
+    return () => { gone = true; };
+  }, [pull, changes.value]);
+  if (!step) return <p class="quiet">Looking at pull {pull}…</p>;
+  const look = step.answer === 'stop and look' ? 'loss' : step.answer === 'hold' ? 'undecided' : 'gain';
+  return (
+    <section aria-label="Next limit">
+      <section class={'verdict ' + look} aria-label="Answer">
+        <p class="verdict-line"><span>{words(step.says)}</span></p>
+        <dl class="asked">
+          <div><dt>Limit of pull {pull}</dt><dd>{rpm(step.limit_rpm, 50)}&thinsp;rpm</dd></div>
+          <div><dt>Next</dt><dd>{step.next_rpm == null ? 'no further' : <>{rpm(step.next_rpm, 50)}&thinsp;rpm</>}</dd></div>
+          <div><dt>Ceiling</dt><dd>{step.ceiling_rpm == null ? 'not known' : <>{rpm(step.ceiling_rpm, 50)}&thinsp;rpm: {step.ceiling_from}</>}</dd></div>
+        </dl>
+        <p class="quiet">A proposal and never an order: who stands at the throttle decides, and the makers' limits come first.</p>
+      </section>
+      <div tabIndex={0} class="scroll"><table class="list">
+        <thead><tr><th scope="col">Looked at</th><th scope="col">Found</th><th scope="col">Answer</th><th scope="col">Allowance used</th></tr></thead>
+        <tbody>{step.checks.map((c) => (
+          <tr key={c.what}><th scope="row">{c.what}</th><td>{words(c.found)}</td><td class={c.answer === 'nothing found against' ? 'nowrap' : 'nowrap grave-word'}>{c.answer}</td><td><Left share={c.allowance_left} /></td></tr>))}</tbody>
+      </table></div>
+    </section>
+  );
+}

@@ -1,0 +1,87 @@
+/* Torque against spark or mixture: the pulls with their scatter, the fitted curve with its band, the best,
+ * what to take, and why to go on or to stop. */
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { api, type Pull, type Sweep } from './api';
+import { changes, complain } from './state';
+import { fixed, percent, words } from './format';
+import { Plot, type Line } from './plot';
+
+type Setting = 'spark' | 'mixture';
+const figure = (setting: Setting, value: number) => setting === 'spark' ? `${fixed(value, 1)}°` : fixed(value, 3);
+
+const nameOf = (setting: Setting) => setting === 'spark' ? 'spark' : 'lambda';
+const different = (pulls: Pull[], setting: Setting) => new Set(pulls.map((p) => p.setup[nameOf(setting)] ?? '')).size;
+
+/* The last run of pulls in which nothing but this setting was moved, three different ones at least. */
+function proposed(pulls: Pull[], setting: Setting): number[] {
+  const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded);
+  let run: Pull[] = [], found: Pull[] = [];
+  for (const p of sound) {
+    if (p.setup_changes.some((c) => !c.startsWith(nameOf(setting)))) run = [];
+    run = [...run, p];
+    if (different(run, setting) >= 3) found = run;
+  }
+  return (found.length ? found : sound.slice(-12)).map((p) => p.id);
+}
+
+function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
+  const at = (value: number) => figure(setting, value);
+  return (
+    <section class={'verdict ' + (sweep.ended ? 'loss' : sweep.next != null ? 'gain' : 'same')} aria-label="Answer">
+      <p class="verdict-line"><span>Best {setting === 'spark' ? 'spark' : 'lambda'} {at(sweep.best)} ({at(sweep.best_interval[0])} to {at(sweep.best_interval[1])}){sweep.bracketed ? '' : ', outside what was tested'}</span></p>
+      <dl class="asked">
+        <div><dt>Take</dt><dd>{sweep.chosen == null ? 'nothing yet: no setting is shown to lose less than the margin' : `${at(sweep.chosen)}${sweep.chosen_relative_loss == null ? '' : `, ${percent(sweep.chosen_relative_loss, 2)} below the best`}${sweep.held_by_reserve ? '; held back by the reserve from knock' : ''}`}</dd></div>
+        <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason) : `${at(sweep.next)}: ${words(sweep.reason)}`}</dd></div>
+        <div><dt>One pull repeats to</dt><dd>{percent(sweep.relative_sd, 2)} ({fixed(sweep.degrees_of_freedom, 0)} degrees of freedom)</dd></div>
+      </dl>
+      {sweep.warnings.length > 0 && <ul class="mind">{sweep.warnings.map((w) => <li key={w}>{words(w)}</li>)}</ul>}
+      <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here is a permission.</p>
+    </section>
+  );
+}
+
+export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
+  const [setting, setSetting] = useState<Setting>('spark');
+  const [typed, setTyped] = useState<string | null>(null);
+  const [sweep, setSweep] = useState<Sweep | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const [kept, setKept] = useState(false);
+  const usual = useMemo(() => {
+    const mine = pulls.filter((p) => chosen.includes(p.id));
+    return different(mine, setting) >= 3 ? mine.map((p) => p.id) : proposed(pulls, setting);
+  }, [pulls, chosen.join(), setting]);
+  const ids = typed == null ? usual : typed.split(/[\s,]+/).map(Number).filter((n) => n > 0);
+  useEffect(() => {
+    let gone = false;
+    const later = setTimeout(() => {
+      setKept(false);
+      api.sweep(setting, ids, false).then((s) => { if (!gone) { setSweep(s); setProblem(null); } }, (e: unknown) => { if (!gone) { setSweep(null); setProblem(e instanceof Error ? e.message : String(e)); } });
+    }, typed == null ? 0 : 300);
+    return () => { gone = true; clearTimeout(later); };
+  }, [setting, ids.join(), changes.value]);
+  const lines = useMemo<Line[]>(() => sweep ? [
+    { label: 'fitted torque', name: 'fit', x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), half: sweep.fit.relative_loss_se.map((s) => 196 * s), ink: 'blue', decimals: 2 },
+    { label: 'pulls', name: 'pulls', dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width), names: ids.map(String), ink: 'ochre', decimals: 2 },
+  ] : [], [sweep]);
+  const marks = useMemo(() => sweep ? [{ x: sweep.best, label: 'best' }, ...(sweep.chosen == null ? [] : [{ x: sweep.chosen, label: 'take' }])] : [], [sweep]);
+  const keep = () => { api.sweep(setting, ids, true).then((s) => { setSweep(s); setKept(true); }, complain); };
+  return (
+    <section aria-label="Sweep">
+      <div class="tools">
+        <span class="switch" role="group" aria-label="What was moved">
+          {(['spark', 'mixture'] as const).map((s) => <button key={s} type="button" aria-pressed={setting === s} onClick={() => { setSetting(s); setTyped(null); }}>{s}</button>)}
+        </span>
+        <label class="grow">Pulls <input value={typed ?? usual.join(', ')} onInput={(e) => setTyped(e.currentTarget.value)} /></label>
+        {typed != null && <button type="button" onClick={() => setTyped(null)}>As proposed</button>}
+      </div>
+      {problem && <p class="said grave" role="status">{words(problem)}</p>}
+      {sweep && (<>
+        <Words setting={setting} sweep={sweep} />
+        <Plot title={`mean torque against ${setting === 'spark' ? 'spark, degrees before top dead centre' : 'lambda'}, % from the fitted best`} lines={lines} height={320} marks={marks} shade={{ low: sweep.best_interval[0], high: sweep.best_interval[1] }}
+          xLabel={setting === 'spark' ? 'degrees' : 'lambda'} xDecimals={setting === 'spark' ? 1 : 3} left="%" zero />
+        <p class="quiet">Dots: a pull each, drift taken off, with the bar in which 95&thinsp;% of like pulls fall. Shaded: the interval of the best.</p>
+        {kept ? <p class="quiet">Kept in the book.</p> : <p><button type="button" onClick={keep}>Keep this answer in the book</button></p>}
+      </>)}
+    </section>
+  );
+}

@@ -406,7 +406,7 @@ const struct ew_command ew_command_book_export = {
 
 static const struct ew_option_spec report_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
-    {"out", "FILE", "report.pdf, .svg or .png (report.pdf)", FALSE},
+    {"out", "FILE", "report.pdf, .svg, .png or .html (report.pdf)", FALSE},
     {"title", "TEXT", "title of the sheet", FALSE},
     {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
     {"engine", "NAME", "which engine (else the last)", FALSE},
@@ -415,11 +415,9 @@ static const struct ew_option_spec report_options[] = {
 
 static gboolean run_report(const struct ew_call *call, GError **error) {
   const char *path = ew_call_option(call, "out") ? ew_call_option(call, "out") : "report.pdf";
-  enum ew_format format = g_str_has_suffix(path, ".svg")   ? EW_FORMAT_SVG
-                          : g_str_has_suffix(path, ".png") ? EW_FORMAT_PNG
-                                                           : EW_FORMAT_PDF;
-  if (format == EW_FORMAT_PDF && !g_str_has_suffix(path, ".pdf"))
-    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg or .png", path);
+  enum ew_format format;
+  if (!ew_format_of(path, TRUE, &format))
+    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg, .png or .html", path);
   if (!check_choices(call, error) || !ew_call_place(path, error))
     return FALSE;
   const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "units");
@@ -448,7 +446,7 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_sheet_report = {
     .name = "sheet report",
-    .summary = "The test report: PDF, SVG or PNG, A4 or letter",
+    .summary = "The test report: PDF, SVG or PNG, A4 or letter, or one HTML file to send",
     .takes = "",
     .options = report_options,
     .run = run_report,

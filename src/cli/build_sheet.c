@@ -14,10 +14,7 @@ static const struct ew_option_spec sheet_options[] = {
 static gboolean settle(const struct ew_call *call, const char *path,
                        struct ew_build_sheet_options *options, GError **error) {
   const char *paper = ew_call_option(call, "paper");
-  options->format = g_str_has_suffix(path, ".svg")   ? EW_FORMAT_SVG
-                    : g_str_has_suffix(path, ".png") ? EW_FORMAT_PNG
-                                                     : EW_FORMAT_PDF;
-  if (options->format == EW_FORMAT_PDF && !g_str_has_suffix(path, ".pdf"))
+  if (!ew_format_of(path, FALSE, &options->format))
     return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg or .png", path);
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);

@@ -696,7 +696,7 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
   const double *curves[7] = {base};
   const char *labels[7] = {"the engine as it is"};
   gsize count = 1;
-  if (!ew_format_of(path, &format))
+  if (!ew_format_of(path, FALSE, &format))
     return ew_refuse(error, "--plot '%s': the name ends with .pdf, .svg or .png", path);
   for (guint i = 0; i < n && count < G_N_ELEMENTS(curves); i++)
     if (answers[i].converged) {

@@ -2,13 +2,6 @@
 #include "sheet/plot.h"
 #include <math.h>
 
-gboolean ew_format_of(const char *path, enum ew_format *format) {
-  *format = g_str_has_suffix(path, ".svg")   ? EW_FORMAT_SVG
-            : g_str_has_suffix(path, ".png") ? EW_FORMAT_PNG
-                                             : EW_FORMAT_PDF;
-  return *format != EW_FORMAT_PDF || g_str_has_suffix(path, ".pdf");
-}
-
 static struct ew_plot frame_of(const struct ew_pages *p, const struct ew_curves *c,
                                const char *label) {
   double low = INFINITY, high = 0;

@@ -13,5 +13,3 @@ struct ew_curves {
 };
 gboolean ew_curves_draw(const struct ew_curves *curves, const char *path, enum ew_format format,
                         enum ew_paper paper, const char *stamp, GError **error);
-/* By the end of a file's name: .pdf, .svg, .png; FALSE for any other. */
-gboolean ew_format_of(const char *path, enum ew_format *format);

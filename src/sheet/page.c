@@ -16,6 +16,19 @@ const struct ew_ink ew_black = {0.08, 0.08, 0.1}, ew_grey = {0.42, 0.43, 0.45},
                     ew_pale = {0.84, 0.85, 0.86}, ew_blue = {0.05, 0.27, 0.47},
                     ew_ochre = {0.69, 0.38, 0.05}, ew_green = {0.1, 0.42, 0.33};
 
+gboolean ew_format_of(const char *path, gboolean html, enum ew_format *format) {
+  static const char *const endings[] = {[EW_FORMAT_PDF] = ".pdf",
+                                        [EW_FORMAT_SVG] = ".svg",
+                                        [EW_FORMAT_PNG] = ".png",
+                                        [EW_FORMAT_HTML] = ".html"};
+  for (guint k = 0; k < G_N_ELEMENTS(endings); k++)
+    if (g_str_has_suffix(path, endings[k]) && (html || k != EW_FORMAT_HTML)) {
+      *format = (enum ew_format)k;
+      return TRUE;
+    }
+  return FALSE;
+}
+
 static char *page_path(const struct ew_pages *p) {
   if (p->page == 1)
     return g_strdup(p->path);

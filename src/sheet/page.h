@@ -4,8 +4,12 @@
 #include <glib.h>
 
 enum ew_paper { EW_PAPER_A4, EW_PAPER_LETTER };
-enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG };
+/* HTML: of the test report only, one file that needs no other. */
+enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG, EW_FORMAT_HTML };
 enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT };
+
+/* By the ending of the name; FALSE when it is none of .pdf, .svg, .png (or .html, where that is allowed). */
+gboolean ew_format_of(const char *path, gboolean html, enum ew_format *format);
 
 struct ew_ink {
   double red, green, blue;

@@ -1,6 +1,7 @@
 #include "sheet/report.h"
-#include "base/number.h"
 #include "sheet/plot.h"
+#include "sheet/report_html.h"
+#include "sheet/report_mean.h"
 #include <math.h>
 #include <string.h>
 
@@ -21,46 +22,6 @@ void ew_report_clear(struct ew_report *r) {
   for (gsize k = 0; k < G_N_ELEMENTS(lists); k++)
     if (lists[k])
       g_ptr_array_unref(lists[k]);
-}
-
-/* The pulls shown, averaged over the speeds that all of them have. */
-struct mean_curve {
-  gsize points;
-  double *speed, *torque, *power, *low, *high;
-};
-
-static struct mean_curve mean_of(const struct ew_report *r) {
-  struct mean_curve m = {0};
-  const struct ew_curve *first = g_ptr_array_index(r->curves, 0);
-  gsize n = first->points;
-  double **arrays[] = {&m.speed, &m.torque, &m.power, &m.low, &m.high};
-  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
-    *arrays[i] = g_new(double, n);
-  for (gsize j = 0; j < n; j++) {
-    double sum = 0, speed = first->speed_rpm[j];
-    for (guint i = 0; i < r->curves->len; i++) {
-      const struct ew_curve *c = g_ptr_array_index(r->curves, i);
-      sum += ew_curve_at(c, c->torque_n_m, speed);
-    }
-    if (isnan(sum))
-      continue;
-    gsize k = m.points++;
-    double torque = sum / r->curves->len;
-    m.speed[k] = speed;
-    m.torque[k] = ew_shown(EW_KIND_TORQUE, r->units, torque);
-    m.power[k] = ew_shown(EW_KIND_POWER, r->units, torque * speed * G_PI / 30);
-    m.low[k] = m.torque[k] * (1 - r->expanded_relative);
-    m.high[k] = m.torque[k] * (1 + r->expanded_relative);
-  }
-  return m;
-}
-
-static void mean_clear(struct mean_curve *m) {
-  g_free(m->speed);
-  g_free(m->torque);
-  g_free(m->power);
-  g_free(m->low);
-  g_free(m->high);
 }
 
 static double draw_head(struct ew_pages *p, const struct ew_report *r) {
@@ -122,7 +83,7 @@ static double draw_list(struct ew_pages *p, const struct ew_report *r, const cha
 }
 
 static void label_peaks(struct ew_pages *p, const struct ew_plot *plot,
-                        const struct mean_curve *m) {
+                        const struct ew_report_mean *m) {
   gsize t = 0, w = 0;
   for (gsize j = 1; j < m->points; j++) {
     if (m->torque[j] > m->torque[t])
@@ -135,8 +96,8 @@ static void label_peaks(struct ew_pages *p, const struct ew_plot *plot,
                 m->power[w] * 1.015, ew_ochre, "power");
 }
 
-static double draw_curves(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
-                          double y) {
+static double draw_curves(struct ew_pages *p, const struct ew_report *r,
+                          const struct ew_report_mean *m, double y) {
   double torque_low = INFINITY, torque_high = 0, power_high = 0;
   for (gsize j = 0; j < m->points; j++) {
     torque_low = fmin(torque_low, m->torque[j]);
@@ -171,87 +132,30 @@ static double draw_curves(struct ew_pages *p, const struct ew_report *r, const s
   ew_plot_line(p, &plot, FALSE, m->speed, m->torque, m->points, 1.9, 0, ew_blue);
   ew_plot_line(p, &plot, TRUE, m->speed, m->power, m->points, 1.7, 6, ew_ochre);
   label_peaks(p, &plot, m);
-  g_autofree char *caption = g_strdup_printf(
-      "Lines: mean of %u pull%s, all %u shown thin. Dots: corrected samples before smoothing. "
-      "Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. "
-      "The axis of torque does not begin at zero.",
-      r->curves->len, r->curves->len > 1 ? "s" : "", r->curves->len,
-      ((const struct ew_curve *)g_ptr_array_index(r->curves, 0))->method.half_width_rpm);
+  g_autofree char *caption = ew_report_caption(r);
   y = plot.y + plot.height + 30;
   return y +
          ew_text(p, p->margin, y, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey, caption) +
          3;
 }
 
-struct table_column {
-  const char *head;
-  const char *key; /* of a curve's column; NULL for the first three */
-  enum ew_kind kind;
-  int decimals;
-};
-
-static const struct table_column table_columns[] = {
-    {"speed", NULL, EW_KIND_ROTATIONAL_SPEED, 0},
-    {"torque", NULL, EW_KIND_TORQUE, 0},
-    {"power", NULL, EW_KIND_POWER, 1},
-    {"BMEP", "bmep", EW_KIND_MEAN_EFFECTIVE_PRESSURE, 2},
-    {"BSFC", "bsfc", EW_KIND_SPECIFIC_FUEL, 0},
-    {"VE", "ve", EW_KIND_RATIO, 0},
-    {"lambda", "lambda", EW_KIND_LAMBDA, 2},
-    {"oil", "oil_pressure", EW_KIND_PRESSURE_GAUGE, 1},
-    {"oil", "oil_temperature", EW_KIND_TEMPERATURE, 0},
-    {"coolant", "coolant_temperature", EW_KIND_TEMPERATURE, 0},
-};
-
-static double mean_column(const struct ew_report *r, const char *key, double speed) {
-  double sum = 0;
-  guint count = 0;
-  for (guint i = 0; i < r->curves->len; i++) {
-    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
-    const struct ew_curve_column *column = ew_curve_column(c, key, 0);
-    double value = column ? ew_curve_at(c, column->values, speed) : (double)NAN;
-    if (!isnan(value))
-      sum += value, count++;
-  }
-  return count ? sum / count : (double)NAN;
-}
-
-static gboolean has_column(const struct ew_report *r, const struct table_column *column) {
-  if (!column->key)
-    return TRUE;
-  for (guint i = 0; i < r->curves->len; i++)
-    if (ew_curve_column(g_ptr_array_index(r->curves, i), column->key, 0))
-      return TRUE;
-  return FALSE;
-}
-
-static void draw_cell(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
-                      gsize j, const struct table_column *column, double x, double y) {
-  char buffer[EW_NUMBER_SIZE];
-  double value;
-  if (column->key)
-    value = ew_shown(column->kind, r->units, mean_column(r, column->key, m->speed[j]));
-  else
-    value = column->kind == EW_KIND_TORQUE  ? m->torque[j]
-            : column->kind == EW_KIND_POWER ? m->power[j]
-                                            : m->speed[j];
-  g_autofree char *text = column->kind == EW_KIND_ROTATIONAL_SPEED
-                              ? ew_number_thousands(value)
-                              : g_strdup(ew_number_fixed(value, column->decimals, buffer));
+static void draw_cell(struct ew_pages *p, const struct ew_report *r, const struct ew_report_mean *m,
+                      gsize j, const struct ew_report_column *column, double x, double y) {
+  g_autofree char *text = ew_report_cell(r, m, j, column);
   ew_text(p, x, y, 0, 8, column->kind == EW_KIND_ROTATIONAL_SPEED, EW_RIGHT, ew_black, text);
 }
 
-static double draw_table(struct ew_pages *p, const struct ew_report *r, const struct mean_curve *m,
-                         double y) {
+static double draw_table(struct ew_pages *p, const struct ew_report *r,
+                         const struct ew_report_mean *m, double y) {
   double widths = p->width - 2 * p->margin;
   guint count = 0, at = 0;
-  for (gsize c = 0; c < G_N_ELEMENTS(table_columns); c++)
-    count += has_column(r, &table_columns[c]);
+  for (gsize c = 0; c < ew_report_columns_count; c++)
+    count += ew_report_has(r, &ew_report_columns[c]);
   double each = widths / count;
-  gsize stride = m->points > 24 ? (gsize)ceil((double)m->points / 24.0) : 1;
-  for (gsize c = 0; c < G_N_ELEMENTS(table_columns); c++) {
-    const struct table_column *column = &table_columns[c];
-    if (!has_column(r, column))
+  gsize stride = ew_report_stride(m);
+  for (gsize c = 0; c < ew_report_columns_count; c++) {
+    const struct ew_report_column *column = &ew_report_columns[c];
+    if (!ew_report_has(r, column))
       continue;
     double x = p->margin + each * ++at - 8;
     const char *unit = ew_kind_shown(column->kind, r->units);
@@ -271,9 +175,11 @@ static double draw_table(struct ew_pages *p, const struct ew_report *r, const st
 gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_format format,
                         enum ew_paper paper, GError **error) {
   struct ew_pages pages, *p = &pages;
+  if (format == EW_FORMAT_HTML)
+    return ew_report_write_html(r, path, error);
   ew_pages_open(p, path, format, paper, r->title, r->stamp);
   ew_pages_next(p);
-  struct mean_curve m = mean_of(r);
+  struct ew_report_mean m = ew_report_mean_of(r);
   double y = draw_pairs(p, r->facts, draw_head(p, r));
   if (m.points > 1)
     y = draw_curves(p, r, &m, y + 4);
@@ -300,6 +206,6 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
   if (*r->terms)
     ew_text(p, p->margin, y + 8, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey, r->terms);
   draw_foot(p, r);
-  mean_clear(&m);
+  ew_report_mean_clear(&m);
   return ew_pages_close(p, error);
 }

@@ -1,0 +1,265 @@
+/* HTML after the WHATWG's standard, with one drawing in SVG 1.1. Every text goes through escaped(). The page
+ * forbids by its own policy what it does not need: scripts, frames, anything from elsewhere. */
+#include "sheet/report_html.h"
+#include "base/error.h"
+#include "sheet/plot.h"
+#include "sheet/report_mean.h"
+#include <math.h>
+#include <string.h>
+
+#define WIDTH     760.0
+#define HEIGHT    380.0
+#define LEFT      58.0
+#define RIGHT     58.0
+#define TOP       14.0
+#define BOTTOM    44.0
+#define DOTS_MOST 400
+
+static const char style[] =
+    ":root{color-scheme:light "
+    "dark;--ground:#fbfaf7;--ink:#15181c;--quiet:#5a5f66;--rule:#dedcd5;--blue:#0d4577;"
+    "--ochre:#9a5206;--wash:#f3ece1}"
+    "@media(prefers-color-scheme:dark){:root{--ground:#16191d;--ink:#ebe8e1;--quiet:#a6abb1;--rule:"
+    "#343a41;"
+    "--blue:#86b8ea;--ochre:#e2a659;--wash:#2a2620}}"
+    "@media "
+    "print{:root{--ground:#fff;--ink:#000;--quiet:#444;--rule:#bbb;--blue:#0d4577;--ochre:#9a5206;"
+    "--wash:#fff}section{break-inside:avoid}}"
+    "*{box-sizing:border-box}body{margin:0 "
+    "auto;max-width:54rem;padding:1.5rem;background:var(--ground);"
+    "color:var(--ink);font:1rem/1.5 system-ui,'DejaVu "
+    "Sans',sans-serif;font-variant-numeric:tabular-nums}"
+    "header{display:flex;justify-content:space-between;gap:1rem;border-bottom:2px solid var(--ink)}"
+    "h1{font-size:1.6rem;margin:.2rem 0 .6rem}h2{font-size:1.05rem;margin:1.6rem 0 .4rem}"
+    "p{margin:0 0 .5rem}.quiet,figcaption,footer{color:var(--quiet);font-size:.85rem}"
+    "dl{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,24rem),1fr));gap:.2rem "
+    "1.5rem;"
+    "margin:1rem 0}dl div{display:grid;grid-template-columns:8.5rem "
+    "1fr;gap:.6rem}dt{color:var(--quiet)}"
+    "dd{margin:0}.result{font-size:1.15rem;font-weight:600}figure{margin:1rem "
+    "0}svg{width:100%;height:auto}"
+    "svg text{fill:var(--quiet);font:12px system-ui,'DejaVu "
+    "Sans',sans-serif}.grid{stroke:var(--rule)}"
+    ".torque{fill:none;stroke:var(--blue);stroke-width:2.2}.power{fill:none;stroke:var(--ochre);"
+    "stroke-width:2;"
+    "stroke-dasharray:8 "
+    "5}.one{fill:none;stroke:var(--blue);stroke-width:.7}.band{fill:var(--blue);opacity:.16}"
+    ".dots{fill:var(--quiet);opacity:.35}svg .torque-name{fill:var(--blue);font-weight:600}"
+    "svg .power-name{fill:var(--ochre);font-weight:600}.wide{overflow-x:auto}"
+    "table{border-collapse:collapse;width:100%;font-size:.92rem}th,td{text-align:right;padding:."
+    "15rem .6rem;"
+    "border-bottom:1px solid var(--rule);white-space:nowrap}thead th{vertical-align:bottom}"
+    "thead small{display:block;color:var(--quiet);font-weight:400}"
+    ".mind{background:var(--wash);border-left:4px solid var(--ochre);padding:.5rem .8rem .5rem "
+    "2rem;margin:0}"
+    "ul{padding-left:1.2rem}code{font-size:.8rem;overflow-wrap:anywhere}footer{margin-top:2rem;"
+    "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}";
+
+static void put(GString *to, const char *before, const char *text, const char *after) {
+  g_autofree char *valid = g_utf8_make_valid(text, -1);
+  g_autofree char *safe = g_markup_escape_text(valid, -1);
+  g_string_append_printf(to, "%s%s%s", before, safe, after);
+}
+
+static void put_head(const struct ew_report *r, GString *to) {
+  g_string_append(to, "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
+                      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
+                      "style-src 'unsafe-inline'; img-src data:\">"
+                      "<meta name=\"viewport\" content=\"width=device-width\">");
+  put(to, "<title>", r->title, "</title>");
+  g_string_append_printf(to, "<style>%s</style></head><body>\n<header><div>", style);
+  put(to, "<p><b>", r->shop, "</b>");
+  put(to, " <span class=\"quiet\">", r->shop_line, "</span></p>");
+  put(to, "<h1>", r->title, "</h1></div>");
+  gboolean png = r->logo_bytes > 8 && memcmp(r->logo_png, "\x89PNG\r\n\x1a\n", 8) == 0;
+  if (png) {
+    g_autofree char *base64 = g_base64_encode(r->logo_png, r->logo_bytes);
+    g_string_append_printf(to, "<img alt=\"\" src=\"data:image/png;base64,%s\">", base64);
+  }
+  g_string_append(to, "</header>\n");
+}
+
+static void put_pairs(const GArray *pairs, GString *to) {
+  g_string_append(to, "<dl>");
+  for (guint i = 0; i < pairs->len; i++) {
+    const struct ew_report_pair *pair = &g_array_index(pairs, struct ew_report_pair, i);
+    put(to, "<div><dt>", pair->label, "</dt>");
+    put(to, "<dd>", pair->value, "</dd></div>");
+  }
+  g_string_append(to, "</dl>\n");
+}
+
+static void put_list(const char *heading, const GPtrArray *lines, const char *kind, GString *to) {
+  if (!lines || lines->len == 0)
+    return;
+  put(to, "<section><h2>", heading, "</h2>");
+  g_string_append_printf(to, "<ul class=\"%s\">", kind);
+  for (guint i = 0; i < lines->len; i++)
+    put(to, "<li>", g_ptr_array_index(lines, i), "</li>");
+  g_string_append(to, "</ul></section>\n");
+}
+
+struct frame {
+  struct ew_plot_axis bottom, left, right;
+};
+
+static double across(const struct frame *f, double speed) {
+  return LEFT + (WIDTH - LEFT - RIGHT) * (speed - f->bottom.low) / (f->bottom.high - f->bottom.low);
+}
+static double down(const struct ew_plot_axis *axis, double value) {
+  return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value - axis->low) / (axis->high - axis->low);
+}
+
+static void put_line(const struct frame *f, const struct ew_plot_axis *axis, const char *kind,
+                     const double *x, const double *y, gsize n, GString *to) {
+  g_string_append_printf(to, "<polyline class=\"%s\" points=\"", kind);
+  for (gsize i = 0; i < n; i++)
+    if (!isnan(y[i]))
+      g_string_append_printf(to, "%.1f,%.1f ", across(f, x[i]), down(axis, y[i]));
+  g_string_append(to, "\"/>");
+}
+
+static void put_axes(const struct frame *f, GString *to) {
+  for (double v = f->bottom.low; v <= f->bottom.high + 1e-9; v += f->bottom.step)
+    g_string_append_printf(to,
+                           "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+                           "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%.0f</text>",
+                           across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v),
+                           HEIGHT - BOTTOM + 16, v);
+  for (double v = f->left.low; v <= f->left.high + 1e-9; v += f->left.step)
+    g_string_append_printf(to,
+                           "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+                           "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>",
+                           LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
+                           down(&f->left, v) + 4, v);
+  for (double v = f->right.low; v <= f->right.high + 1e-9; v += f->right.step)
+    g_string_append_printf(to, "<text x=\"%.1f\" y=\"%.1f\">%g</text>", WIDTH - RIGHT + 6,
+                           down(&f->right, v) + 4, v);
+  g_string_append_printf(to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
+                         WIDTH / 2, HEIGHT - 8, f->bottom.label);
+}
+
+static void put_dots(const struct ew_report *r, const struct frame *f, GString *to) {
+  g_string_append(to, "<path class=\"dots\" d=\"");
+  for (guint i = 0; i < r->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+    gsize stride = MAX(c->raw_points * r->curves->len / DOTS_MOST, 1);
+    for (gsize k = 0; k < c->raw_points; k += stride) {
+      double y = ew_shown(EW_KIND_TORQUE, r->units, c->raw_torque_n_m[k]);
+      gboolean inside = c->raw_speed_rpm[k] >= f->bottom.low &&
+                        c->raw_speed_rpm[k] <= f->bottom.high && y >= f->left.low &&
+                        y <= f->left.high;
+      if (inside)
+        g_string_append_printf(to, "M%.1f %.1fh1.6v1.6h-1.6z", across(f, c->raw_speed_rpm[k]) - .8,
+                               down(&f->left, y) - .8);
+    }
+  }
+  g_string_append(to, "\"/>");
+}
+
+static void put_band(const struct ew_report_mean *m, const struct frame *f, GString *to) {
+  g_string_append(to, "<polygon class=\"band\" points=\"");
+  for (gsize j = 0; j < m->points; j++)
+    g_string_append_printf(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->high[j]));
+  for (gsize j = m->points; j-- > 0;)
+    g_string_append_printf(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->low[j]));
+  g_string_append(to, "\"/>");
+}
+
+static struct frame frame_of(const struct ew_report_mean *m) {
+  double low = INFINITY, high = 0, power = 0;
+  for (gsize j = 0; j < m->points; j++) {
+    low = fmin(low, m->torque[j]);
+    high = fmax(high, m->torque[j]);
+    power = fmax(power, m->power[j]);
+  }
+  return (struct frame){ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, "engine speed, rpm"),
+                        ew_plot_axis(0.75 * low, 1.06 * high, 7, ""),
+                        ew_plot_axis(0, 1.06 * power, 7, "")};
+}
+
+static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
+  struct frame f = frame_of(m);
+  gsize last = m->points - 1;
+  const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
+             *power = ew_kind_shown(EW_KIND_POWER, r->units);
+  g_string_append_printf(
+      to,
+      "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-label=\"Corrected "
+      "torque and power against engine speed; the figures stand in the table "
+      "below\">",
+      WIDTH, HEIGHT);
+  put_axes(&f, to);
+  put_dots(r, &f, to);
+  put_band(m, &f, to);
+  for (guint i = 0; r->curves->len > 1 && i < r->curves->len; i++) {
+    const struct ew_curve *c = g_ptr_array_index(r->curves, i);
+    g_autofree double *one = g_new(double, c->points);
+    for (gsize k = 0; k < c->points; k++)
+      one[k] = ew_shown(EW_KIND_TORQUE, r->units, c->torque_n_m[k]);
+    put_line(&f, &f.left, "one", c->speed_rpm, one, c->points, to);
+  }
+  put_line(&f, &f.left, "torque", m->speed, m->torque, m->points, to);
+  put_line(&f, &f.right, "power", m->speed, m->power, m->points, to);
+  g_string_append_printf(
+      to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">torque, %s (left)</text>", LEFT + 8,
+      down(&f.left, m->torque[0]) - 24, torque);
+  g_string_append_printf(to,
+                         "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\" "
+                         "text-anchor=\"end\">power, %s (right)</text></svg>",
+                         across(&f, m->speed[last]) - 6, down(&f.right, m->power[last]) + 44,
+                         power);
+  g_autofree char *caption = ew_report_caption(r);
+  put(to, "<figcaption>", caption, "</figcaption></figure>\n");
+}
+
+static void put_table(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
+  g_string_append(to, "<section><h2>Corrected figures, mean of the pulls shown</h2><div "
+                      "class=\"wide\"><table><thead><tr>");
+  for (gsize c = 0; c < ew_report_columns_count; c++)
+    if (ew_report_has(r, &ew_report_columns[c]))
+      g_string_append_printf(to, "<th scope=\"col\">%s<small>%s</small></th>",
+                             ew_report_columns[c].head,
+                             ew_kind_shown(ew_report_columns[c].kind, r->units));
+  g_string_append(to, "</tr></thead><tbody>");
+  for (gsize j = 0; j < m->points; j += ew_report_stride(m)) {
+    g_string_append(to, "<tr>");
+    for (gsize c = 0; c < ew_report_columns_count; c++) {
+      if (!ew_report_has(r, &ew_report_columns[c]))
+        continue;
+      g_autofree char *cell = ew_report_cell(r, m, j, &ew_report_columns[c]);
+      put(to, c ? "<td>" : "<th scope=\"row\">", cell, c ? "</td>" : "</th>");
+    }
+    g_string_append(to, "</tr>");
+  }
+  g_string_append(to, "</tbody></table></div></section>\n");
+}
+
+gboolean ew_report_write_html(const struct ew_report *r, const char *path, GError **error) {
+  g_autoptr(GString) to = g_string_new(NULL);
+  g_autoptr(GError) problem = NULL;
+  struct ew_report_mean m = ew_report_mean_of(r);
+  put_head(r, to);
+  g_string_append(to, "<main>");
+  for (guint i = 0; i < r->results->len; i++)
+    put(to, "<p class=\"result\">", g_ptr_array_index(r->results, i), "</p>\n");
+  put_pairs(r->facts, to);
+  if (m.points > 1)
+    put_plot(r, &m, to);
+  put_list("Mind", r->cautions, "mind", to);
+  if (m.points > 1)
+    put_table(r, &m, to);
+  put_list("What was changed, and what it did", r->changes, "plain", to);
+  if (r->budget && r->budget->len) {
+    g_string_append(to, "<section><h2>Uncertainty of torque at its peak</h2>");
+    put_pairs(r->budget, to);
+    g_string_append(to, "</section>");
+  }
+  put_list("Raw data (SHA-256)", r->digests, "plain", to);
+  put(to, "</main><footer><p>", r->terms, "</p>");
+  g_string_append_printf(to, "<p>made %.10s by Enginewright</p></footer></body></html>\n",
+                         r->stamp);
+  ew_report_mean_clear(&m);
+  return g_file_set_contents(path, to->str, (gssize)to->len, &problem) ||
+         ew_fail(error, "%s", problem->message);
+}

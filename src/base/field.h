@@ -28,6 +28,10 @@ struct ew_field {
   const char *section;        /* heading in template and manual; NULL continues the last one */
   const char *help;
   const char *origin; /* where the default or the limits come from; NULL when there are none */
+  /* a figure that one would turn to see what follows: how far to either side and by what step, in
+   * inside units (0: not one), and the field that is turned by the same amount, or NULL */
+  double turn_reach, turn_step;
+  const char *turn_with;
 };
 
 struct ew_fields {

@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "cli/command.h"
 #include "desk/predict.h"
+#include "desk/vary.h"
 #include "sheet/curves.h"
 #include <math.h>
 #include <signal.h>
@@ -24,6 +25,8 @@
 static const struct ew_option_spec predict_options[] = {
     PREDICT_OPTIONS,
     {"trace", "FILE", "crank-angle detail of the highest speed, CSV", FALSE},
+    {"uncertainty", NULL, "also what the curve can be wrong by (runs it again for each knob)",
+     FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gint cancelled;
@@ -144,82 +147,6 @@ static gboolean read_asked(const struct ew_call *call, struct asked *a, GError *
   return TRUE;
 }
 
-static void clear_results(struct ew_cycle_result *r, int n) {
-  for (int i = 0; i < n; i++)
-    ew_cycle_result_clear(&r[i]);
-  g_free(r);
-}
-
-static void write_array(struct ew_json *json, const char *key, const struct ew_cycle_result *r,
-                        int n, gsize offset) {
-  ew_json_open_array(json, key);
-  for (int i = 0; i < n; i++)
-    ew_json_number(json, NULL, *(const double *)(const void *)((const char *)&r[i] + offset));
-  ew_json_close_array(json);
-}
-
-static const struct {
-  const char *key;
-  gsize offset;
-} arrays[] = {
-#define A(key, member)                                                                             \
-  { key, offsetof(struct ew_cycle_result, member) }
-    A("speed_rpm", speed_rpm),
-    A("torque_n_m", torque_n_m),
-    A("power_w", power_w),
-    A("bmep_pa", bmep_pa),
-    A("imep_pa", imep_pa),
-    A("pmep_pa", pmep_pa),
-    A("fmep_pa", fmep_pa),
-    A("volumetric_efficiency", volumetric_efficiency),
-    A("air_kg_s", air_kg_s),
-    A("fuel_kg_s", fuel_kg_s),
-    A("bsfc_kg_j", bsfc_kg_j),
-    A("residual_fraction", residual_fraction),
-    A("peak_pressure_pa", peak_pressure_pa),
-    A("peak_deg", peak_deg),
-    A("ca10_deg", ca10_deg),
-    A("ca50_deg", ca50_deg),
-    A("ca90_deg", ca90_deg),
-    A("exhaust_k", exhaust_k),
-    A("spark_deg", spark_deg),
-    A("mbt_deg", mbt_deg),
-    A("knock", knock),
-    A("octane_needed", octane_needed),
-    A("mass_residual", mass_residual),
-    A("energy_residual", energy_residual),
-    A("torque_residual", torque_residual),
-#undef A
-};
-
-static void write_prediction(const struct asked *a, const struct ew_cycle_result *r,
-                             const struct ew_cycle_effort *effort, const GPtrArray *notes) {
-  struct ew_json json = ew_answer_begin();
-  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
-    write_array(&json, arrays[i].key, r, a->count, arrays[i].offset);
-  ew_json_open_array(&json, "converged");
-  for (int i = 0; i < a->count; i++)
-    ew_json_boolean(&json, NULL, r[i].converged);
-  ew_json_close_array(&json);
-  ew_json_open_array(&json, "cycles");
-  for (int i = 0; i < a->count; i++)
-    ew_json_integer(&json, NULL, r[i].cycles);
-  ew_json_close_array(&json);
-  ew_json_open_array(&json, "knock_limited");
-  for (int i = 0; i < a->count; i++)
-    ew_json_boolean(&json, NULL, r[i].knock_limited);
-  ew_json_close_array(&json);
-  ew_json_open_array(&json, "not_converged_because");
-  for (int i = 0; i < a->count; i++)
-    ew_json_text(&json, NULL, *r[i].reason ? r[i].reason : NULL);
-  ew_json_close_array(&json);
-  ew_json_number(&json, "wall_s", effort->wall_s);
-  ew_json_text(&json, "simd", effort->simd);
-  ew_json_integer(&json, "threads", effort->threads);
-  ew_json_texts(&json, "assumed", notes);
-  ew_answer_end(&json);
-}
-
 static void say_prediction(const struct asked *a, const struct ew_cycle_result *r,
                            const struct ew_cycle_effort *effort, const GPtrArray *notes,
                            enum ew_unit_system units) {
@@ -264,6 +191,28 @@ static gboolean write_trace(const char *path, const struct ew_cycle_trace *t, GE
   return good;
 }
 
+static void answer_prediction(const struct asked *a, const struct ew_cycle_result *r,
+                              const struct ew_doubt *doubt, const struct ew_cycle_effort *effort,
+                              const GPtrArray *notes) {
+  struct ew_json json = ew_answer_begin();
+  ew_prediction_write_json(r, a->count, effort, notes, &json);
+  if (doubt->torque_u_n_m) {
+    ew_json_numbers(&json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)a->count);
+    ew_json_text(&json, "uncertainty_from", ew_doubt_says(&a->setup.tune));
+  }
+  ew_answer_end(&json);
+}
+
+static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_unit_system units) {
+  ew_say("\n%7s %18s", "rpm", "torque, ± at 95 %");
+  for (int i = 0; i < a->count; i++)
+    ew_say("%7.0f %9.1f ± %5.1f %s", a->speeds[i],
+           ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),
+           ew_shown(EW_KIND_TORQUE, units, 2 * d->torque_u_n_m[i]),
+           ew_kind_shown(EW_KIND_TORQUE, units));
+  ew_say("%s", ew_doubt_says(&a->setup.tune));
+}
+
 static gboolean run_predict(const struct ew_call *call, GError **error) {
   struct asked a;
   if (!read_asked(call, &a, error))
@@ -273,15 +222,23 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
   struct ew_cycle_result *r = g_new0(struct ew_cycle_result, a.count);
   struct ew_cycle_effort effort = {0};
   g_autoptr(GPtrArray) notes = g_ptr_array_new_with_free_func(g_free);
+  struct ew_doubt doubt = {0};
   gboolean good =
-      ew_predict_setups(&a.setup, 1, a.speeds, a.count, &a.options, r, &effort, notes, error);
+      ew_call_has(call, "uncertainty")
+          ? ew_predict_doubt(&a.setup, a.speeds, a.count, &a.options, r, &doubt, &effort, notes,
+                             error)
+          : ew_predict_setups(&a.setup, 1, a.speeds, a.count, &a.options, r, &effort, notes, error);
   if (good && trace && r[a.count - 1].trace)
     good = write_trace(trace, r[a.count - 1].trace, error);
   if (good && call->json)
-    write_prediction(&a, r, &effort, notes);
-  else if (good)
+    answer_prediction(&a, r, &doubt, &effort, notes);
+  else if (good) {
     say_prediction(&a, r, &effort, notes, call->units);
-  clear_results(r, a.count);
+    if (doubt.torque_u_n_m)
+      say_doubt(&a, &doubt, call->units);
+  }
+  ew_doubt_clear(&doubt);
+  ew_cycle_results_free(r, a.count);
   asked_clear(&a);
   return good;
 }
@@ -295,7 +252,8 @@ const struct ew_command ew_command_engine_predict = {
     .run = run_predict,
     .examples = "engine predict my-engine.yaml\nengine predict my-engine.yaml --speeds "
                 "2500:7000:250 --json\n"
-                "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv",
+                "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
+                "engine predict my-engine.yaml --uncertainty",
     .more = "A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the file "
             "leaves out is assumed by rule and\n"
             "listed. A predicted knock limit ranks combinations; it is no permission for spark on "
@@ -344,29 +302,12 @@ static gboolean take_measured(const struct ew_call *call, struct asked *a, doubl
   g_autoptr(GPtrArray) all = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   gboolean good = ew_desk_open(&desk, book, error) && ew_desk_load(&desk, what, all, error);
   if (good) {
-    const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(all, 0))->curve;
-    gboolean air = !isnan(c->conditions.pressure_pa) && !isnan(c->conditions.temperature_k);
-    const double *source = air ? c->observed_n_m : c->torque_n_m;
+    g_ptr_array_set_size(all, 1); /* the first pull of a file */
     a->count = (int)CLAMP(points, 4, 40);
     g_free(a->speeds);
     a->speeds = g_new(double, a->count);
     *torque = g_new(double, a->count);
-    double from = c->speed_rpm[0], to = c->speed_rpm[c->points - 1];
-    for (int i = 0; i < a->count; i++) {
-      a->speeds[i] = from + (to - from) * i / (a->count - 1);
-      (*torque)[i] = ew_curve_at(c, source, fmin(a->speeds[i], to));
-    }
-    if (air && isnan(a->setup.pressure_pa))
-      a->setup.pressure_pa = c->conditions.pressure_pa;
-    if (air && isnan(a->setup.temperature_k))
-      a->setup.temperature_k = c->conditions.temperature_k;
-    if (air && isnan(a->setup.vapour_pa))
-      a->setup.vapour_pa = c->conditions.vapour_pa;
-    const struct ew_setup *s = &((struct ew_loaded *)g_ptr_array_index(all, 0))->setup;
-    if (isnan(a->setup.spark_deg))
-      a->setup.spark_deg = s->spark_deg;
-    if (isnan(a->setup.lambda))
-      a->setup.lambda = s->lambda_target;
+    good = ew_predict_measured(all, a->count, &a->setup, a->speeds, *torque, error);
   }
   ew_desk_clear(&desk);
   return good;
@@ -384,11 +325,9 @@ static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *t
   ew_say("error of torque, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; "
          "%d evaluations",
          100 * t->error_before, 100 * t->error_after, 100 * t->worst_after, t->evaluations);
-  if (t->pattern > 0.5)
-    ew_say("mind: what is left has a pattern over speed (correlation %.2f): a length, a cam or a "
-           "flow figure of the file is off, and no knob "
-           "can make up for it",
-           t->pattern);
+  const char *mind = ew_tuned_mind(t);
+  if (mind)
+    ew_say("mind: %s", mind);
 }
 
 static gboolean run_fit(const struct ew_call *call, GError **error) {
@@ -411,16 +350,7 @@ static gboolean run_fit(const struct ew_call *call, GError **error) {
                   ew_fail(error, "%s", problem->message);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();
-    ew_json_open(&json, "tune");
-    ew_fields_write_json(&ew_tune_fields, &tuned.tune, &json);
-    ew_json_close(&json);
-    ew_json_numbers(&json, "speed_rpm", a.speeds, (gsize)a.count);
-    ew_json_numbers(&json, "measured_torque_n_m", torque, (gsize)a.count);
-    ew_json_numbers(&json, "relative_residual", tuned.residual, (gsize)a.count);
-    ew_json_number(&json, "relative_error_before", tuned.error_before);
-    ew_json_number(&json, "relative_error_after", tuned.error_after);
-    ew_json_number(&json, "residual_correlation", tuned.pattern);
-    ew_json_integer(&json, "evaluations", tuned.evaluations);
+    ew_tuned_write_json(&tuned, a.speeds, torque, &json);
     ew_answer_end(&json);
   } else if (good)
     say_tuned(&a, &tuned, torque);
@@ -449,259 +379,18 @@ static const struct ew_option_spec vary_options[] = {
     {"grid", NULL, "every combination of the changes, not one at a time", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-static void variation_clear(void *v) {
-  g_free(((struct ew_variation *)v)->text);
-}
-
-/* Sets of variations to run: one at a time, or all combinations of different names. */
-static GPtrArray *variants_of(const GArray *all, gboolean grid) {
-  GPtrArray *sets = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
-  if (!grid) {
-    for (guint i = 0; i < all->len; i++) {
-      GArray *one = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
-      g_array_append_val(one, g_array_index(all, struct ew_variation, i));
-      g_ptr_array_add(sets, one);
-    }
-    return sets;
-  }
-  g_ptr_array_add(sets, g_array_new(FALSE, FALSE, sizeof(struct ew_variation)));
-  for (int what = 0; ew_variation_names[what]; what++) {
-    guint before = sets->len;
-    for (guint i = 0; i < all->len; i++) {
-      const struct ew_variation *v = &g_array_index(all, struct ew_variation, i);
-      for (guint s = 0; v->what == what && s < before; s++) {
-        GArray *more = g_array_copy(g_ptr_array_index(sets, s));
-        g_array_append_val(more, *v);
-        g_ptr_array_add(sets, more);
-      }
-    }
-  }
-  g_ptr_array_remove_index(sets, 0); /* nothing changed: that is the base */
-  return sets;
-}
-
-static char *variant_text(const GArray *set) {
-  GString *text = g_string_new(NULL);
-  for (guint i = 0; i < set->len; i++)
-    g_string_append_printf(text, "%s%s", i ? ", " : "",
-                           g_array_index(set, struct ew_variation, i).text);
-  return g_string_free(text, FALSE);
-}
-
-static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper) {
-  double sum = 0;
-  int from = upper ? n / 2 : 0, to = upper ? n : (n + 1) / 2;
-  for (int i = from; i < to; i++)
-    sum += r[i].torque_n_m;
-  return sum / MAX(to - from, 1);
-}
-
-struct answer {
-  char *text;
-  double lower, upper, lower_u, upper_u, worst_knock, octane;
-  gboolean converged, done, beyond; /* beyond: asks for more octane than --most-octane */
-  double *torque;                   /* at the speeds */
-};
-
-/* Differences of mean torque below and above the middle of the speeds. Uncertainty: each fitted knob
- * moved by its own, and a quarter of the difference for what the model itself may have wrong (rule
- * of thumb). */
-static void fill_answer(struct answer *v, const struct ew_cycle_result *base,
-                        const struct ew_cycle_result *varied, int n) {
-  v->lower = mean_torque(varied, n, FALSE) - mean_torque(base, n, FALSE);
-  v->upper = mean_torque(varied, n, TRUE) - mean_torque(base, n, TRUE);
-  v->lower_u = pow(v->lower / 4, 2);
-  v->upper_u = pow(v->upper / 4, 2);
-  v->converged = v->done = TRUE;
-  for (int i = 0; i < n; i++) {
-    v->worst_knock = fmax(v->worst_knock, varied[i].knock);
-    v->octane = fmax(v->octane, varied[i].octane_needed);
-    v->converged &= varied[i].converged && base[i].converged;
-  }
-}
-
-static double *torques_of(const struct ew_cycle_result *r, int n) {
-  double *torque = g_new(double, n);
-  for (int i = 0; i < n; i++)
-    torque[i] = r[i].torque_n_m;
-  return torque;
-}
-
-static int by_gain(const void *a, const void *b) {
-  const struct answer *x = a, *y = b;
-  if (x->beyond != y->beyond)
-    return x->beyond - y->beyond;
-  return (x->upper + x->lower < y->upper + y->lower) - (x->upper + x->lower > y->upper + y->lower);
-}
-
-/* Runs `count` variants together with the engine as it is, whose curve goes into `base`. */
-static gboolean run_variants(struct asked *a, GArray *const *sets, int count,
-                             struct answer **answers, double **base, GError **error) {
-  int variants = count + 1, knobs = 0, moved[EW_TUNE_COUNT];
-  for (int k = 0; k < EW_TUNE_COUNT; k++)
-    if (*ew_tune_uncertainty(&a->setup.tune, k) > 0)
-      moved[knobs++] = k;
-  int all = variants * (knobs + 1);
-  g_autofree struct ew_prediction_setup *setups = g_new(struct ew_prediction_setup, all);
-  struct ew_cycle_result *r = g_new0(struct ew_cycle_result, (gsize)all * (gsize)a->count);
-  for (int k = 0; k <= knobs; k++)
-    for (int v = 0; v < variants; v++) {
-      struct ew_prediction_setup *s = &setups[k * variants + v];
-      *s = a->setup;
-      s->variations = v ? sets[v - 1] : NULL;
-      if (k)
-        *ew_tune_factor(&s->tune, moved[k - 1]) += *ew_tune_uncertainty(&s->tune, moved[k - 1]);
-    }
-  struct ew_cycle_effort effort;
-  gboolean good =
-      ew_predict_setups(setups, all, a->speeds, a->count, &a->options, r, &effort, NULL, error);
-  if (good && !*base)
-    *base = torques_of(r, a->count);
-  for (int v = 1; good && v < variants; v++) {
-    struct answer *one = answers[v - 1];
-    fill_answer(one, r, r + v * a->count, a->count);
-    one->torque = torques_of(r + v * a->count, a->count);
-    for (int k = 1; k <= knobs; k++) {
-      struct answer other = {0};
-      fill_answer(&other, r + k * variants * a->count, r + (k * variants + v) * a->count, a->count);
-      one->lower_u += pow(other.lower - one->lower, 2);
-      one->upper_u += pow(other.upper - one->upper, 2);
-    }
-    one->lower_u = sqrt(one->lower_u);
-    one->upper_u = sqrt(one->upper_u);
-  }
-  clear_results(r, all * a->count);
-  return good;
-}
-
-/* ---- what was run is kept, so that a long search goes on where it stopped ---- */
-
-/* What the kept answers belong to: engine, knobs, air and speeds. */
-static char *key_of(const struct asked *a) {
-  g_autofree char *engine = ew_engine_write_yaml(&a->engine);
-  g_autofree char *tune = ew_fields_write_yaml(&ew_tune_fields, &a->setup.tune);
-  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  g_checksum_update(sum, (const guchar *)engine, -1);
-  g_checksum_update(sum, (const guchar *)tune, -1);
-  g_checksum_update(sum, (const guchar *)a->speeds, (gssize)(sizeof(double) * (gsize)a->count));
-  double air[] = {a->setup.lambda, a->setup.pressure_pa, a->setup.temperature_k, a->setup.spark_deg,
-                  a->options.cell_m};
-  for (gsize i = 0; i < G_N_ELEMENTS(air); i++) {
-    char buffer[EW_NUMBER_SIZE];
-    g_checksum_update(sum, (const guchar *)ew_number_write(air[i], buffer), -1);
-  }
-  return g_strdup(g_checksum_get_string(sum));
-}
-
-static gboolean keep_answers(const char *path, const char *key, const struct answer *answers,
-                             guint n, int speeds, GError **error) {
-  GString *text = g_string_new(NULL);
-  char buffer[EW_NUMBER_SIZE];
-  g_string_append_printf(text, "# variants of %s\n", key);
-  for (guint i = 0; i < n; i++) {
-    const struct answer *v = &answers[i];
-    if (!v->done)
-      continue;
-    double figures[] = {v->lower,       v->upper,  v->lower_u,  v->upper_u,
-                        v->worst_knock, v->octane, v->converged};
-    g_string_append(text, v->text);
-    for (gsize k = 0; k < G_N_ELEMENTS(figures); k++)
-      g_string_append_printf(text, "\t%s", ew_number_write(figures[k], buffer));
-    for (int k = 0; k < speeds; k++)
-      g_string_append_printf(text, "\t%s", ew_number_write(v->torque[k], buffer));
-    g_string_append_c(text, '\n');
-  }
-  g_autoptr(GError) problem = NULL;
-  gboolean good = g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
-                  ew_fail(error, "%s", problem->message);
-  g_string_free(text, TRUE);
-  return good;
-}
-
-static void take_row(char **cells, guint count, struct answer *answers, guint n, int speeds) {
-  double figures[7];
-  for (guint i = 0; i < n; i++) {
-    struct answer *v = &answers[i];
-    if (v->done || strcmp(v->text, cells[0]) != 0 || count != (guint)(8 + speeds))
-      continue;
-    gboolean good = TRUE;
-    for (int k = 0; k < 7; k++)
-      good &= ew_number_parse(cells[1 + k], &figures[k]);
-    double *torque = g_new(double, speeds);
-    for (int k = 0; k < speeds; k++)
-      good &= ew_number_parse(cells[8 + k], &torque[k]);
-    if (!good) {
-      g_free(torque);
-      return;
-    }
-    *v =
-        (struct answer){v->text,    figures[0],      figures[1], figures[2], figures[3], figures[4],
-                        figures[5], figures[6] != 0, TRUE,       FALSE,      torque};
-  }
-}
-
-static gboolean take_kept(const char *path, const char *key, struct answer *answers, guint n,
-                          int speeds, GError **error) {
-  g_autofree char *text = NULL;
-  if (!g_file_test(path, G_FILE_TEST_EXISTS))
-    return TRUE;
-  if (!g_file_get_contents(path, &text, NULL, NULL))
-    return ew_refuse(error, "%s: cannot be read", path);
-  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
-  g_autofree char *first = g_strdup_printf("# variants of %s", key);
-  if (!lines[0] || strcmp(lines[0], first) != 0)
-    return ew_refuse(error,
-                     "--keep %s: what is kept there belongs to another engine, tune, air or "
-                     "speeds: name another file",
-                     path);
-  for (int i = 1; lines[i]; i++) {
-    g_auto(GStrv) cells = g_strsplit(lines[i], "\t", -1);
-    if (cells[0])
-      take_row(cells, g_strv_length(cells), answers, n, speeds);
-  }
-  return TRUE;
-}
-
-#define BATCH 12 /* variants run together; what is done is kept after each */
-
-static gboolean run_all(struct asked *a, GPtrArray *sets, struct answer *answers, const char *keep,
-                        double **base, GError **error) {
-  g_autofree char *key = key_of(a);
-  guint n = sets->len, at = 0;
-  for (guint i = 0; i < n; i++)
-    answers[i].text = variant_text(g_ptr_array_index(sets, i));
-  if (keep && !take_kept(keep, key, answers, n, a->count, error))
-    return FALSE;
-  do {
-    GArray *some[BATCH];
-    struct answer *into[BATCH];
-    int count = 0;
-    for (; at < n && count < BATCH; at++)
-      if (!answers[at].done) {
-        some[count] = g_ptr_array_index(sets, at);
-        into[count++] = &answers[at];
-      }
-    if ((count > 0 || !*base) && !run_variants(a, some, count, into, base, error))
-      return FALSE;
-    if (keep && count > 0 && !keep_answers(keep, key, answers, n, a->count, error))
-      return FALSE;
-  } while (at < n);
-  return TRUE;
-}
-
-static gboolean plot_variants(const char *path, const struct asked *a, const struct answer *answers,
-                              guint n, const double *base, enum ew_unit_system units,
-                              GError **error) {
+static gboolean plot_variants(const char *path, const struct asked *a, const struct ew_variants *v,
+                              enum ew_unit_system units, GError **error) {
   enum ew_format format;
-  const double *curves[7] = {base};
+  const double *curves[7] = {v->base_n_m};
   const char *labels[7] = {"the engine as it is"};
   gsize count = 1;
   if (!ew_format_of(path, FALSE, &format))
     return ew_refuse(error, "--plot '%s': the name ends with .pdf, .svg or .png", path);
-  for (guint i = 0; i < n && count < G_N_ELEMENTS(curves); i++)
-    if (answers[i].converged) {
-      curves[count] = answers[i].torque;
-      labels[count++] = answers[i].text;
+  for (guint i = 0; i < v->count && count < G_N_ELEMENTS(curves); i++)
+    if (v->variant[i].converged) {
+      curves[count] = v->variant[i].torque_n_m;
+      labels[count++] = v->variant[i].text;
     }
   g_autofree char *stamp = ew_time_now();
   g_autofree char *title =
@@ -721,77 +410,63 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
   return ew_curves_draw(&sheet, path, format, EW_PAPER_A4, stamp, error);
 }
 
-static void say_variants(const struct asked *a, const struct answer *answers, int n) {
-  double middle = a->speeds[a->count / 2];
-  g_autofree char *below = g_strdup_printf("to %.0f", middle),
-                  *above = g_strdup_printf("%.0f on", middle);
+static void say_variants(const struct ew_variants *v) {
+  g_autofree char *below = g_strdup_printf("to %.0f", v->middle_rpm),
+                  *above = g_strdup_printf("%.0f on", v->middle_rpm);
   ew_say("%-44s %18s %18s %10s", "change", below, above, "octane");
-  for (int i = 0; i < n; i++)
-    ew_say("%-44s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", answers[i].text,
-           answers[i].lower, 2 * answers[i].lower_u, answers[i].upper, 2 * answers[i].upper_u,
-           answers[i].octane,
-           !answers[i].converged ? "  DID NOT CONVERGE"
-           : answers[i].beyond   ? "  beyond --most-octane"
-                                 : "");
+  for (guint i = 0; i < v->count; i++) {
+    const struct ew_variant *one = &v->variant[i];
+    ew_say("%-44s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", one->text, one->lower,
+           2 * one->lower_u, one->upper, 2 * one->upper_u, one->octane,
+           !one->converged ? "  DID NOT CONVERGE"
+           : one->beyond   ? "  beyond --most-octane"
+                           : "");
+  }
   ew_say("Mean torque against the engine as it is; ± at 95 %%: the fit's knobs, and a quarter of "
          "the difference for the model (rule of thumb).");
   ew_say("octane: what the knock integral asks for, ± 3 to 4; a ranking only: prove it from the "
          "safe side.");
 }
 
+static gboolean answer_vary(const struct ew_call *call, const struct asked *a,
+                            const struct ew_variants *v, GError **error) {
+  const char *plot = ew_call_option(call, "plot");
+  if (plot && !plot_variants(plot, a, v, call->units, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_variants_write_json(v, &json);
+    ew_answer_end(&json);
+  } else
+    say_variants(v);
+  return TRUE;
+}
+
 static gboolean run_vary(const struct ew_call *call, GError **error) {
   struct asked a;
   g_autofree const char **changes = ew_call_options(call, "change");
-  g_autoptr(GArray) all = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
-  g_array_set_clear_func(all, variation_clear);
+  g_autoptr(GArray) all = ew_variations_new();
   for (int i = 0; changes[i]; i++)
     if (!ew_variation_parse(changes[i], all, error))
       return FALSE;
   if (all->len == 0)
     return ew_refuse(error, "--change is needed, for example --change compression=+0.5");
-  g_autoptr(GPtrArray) sets = variants_of(all, ew_call_has(call, "grid"));
-  if (sets->len > 500)
-    return ew_refuse(error, "--grid: %u variants, and at most 500 are run at once", sets->len);
+  g_autoptr(GPtrArray) sets = ew_variants_of(all, ew_call_has(call, "grid"));
+  if (sets->len > EW_VARIANTS_MOST)
+    return ew_refuse(error, "--grid: %u variants, and at most %d are run at once", sets->len,
+                     EW_VARIANTS_MOST);
   if (!read_asked(call, &a, error))
     return FALSE;
-  double most;
-  g_autofree double *base = NULL;
-  g_autofree struct answer *answers = g_new0(struct answer, sets->len);
-  const char *plot = ew_call_option(call, "plot");
-  gboolean good = ew_call_quantity(call, "most-octane", EW_KIND_NUMBER, INFINITY, &most, error) &&
-                  run_all(&a, sets, answers, ew_call_option(call, "keep"), &base, error);
-  for (guint i = 0; i < sets->len; i++)
-    answers[i].beyond = answers[i].octane > most;
-  if (good)
-    qsort(answers, sets->len, sizeof *answers, by_gain);
-  if (good && plot)
-    good = plot_variants(plot, &a, answers, sets->len, base, call->units, error);
-  if (good && call->json) {
-    struct ew_json json = ew_answer_begin();
-    ew_json_number(&json, "middle_speed_rpm", a.speeds[a.count / 2]);
-    ew_json_open_array(&json, "variants");
-    for (guint i = 0; i < sets->len; i++) {
-      ew_json_open(&json, NULL);
-      ew_json_text(&json, "change", answers[i].text);
-      ew_json_number(&json, "torque_below_n_m", answers[i].lower);
-      ew_json_number(&json, "torque_below_standard_uncertainty_n_m", answers[i].lower_u);
-      ew_json_number(&json, "torque_above_n_m", answers[i].upper);
-      ew_json_number(&json, "torque_above_standard_uncertainty_n_m", answers[i].upper_u);
-      ew_json_number(&json, "knock", answers[i].worst_knock);
-      ew_json_number(&json, "octane_needed", answers[i].octane);
-      ew_json_boolean(&json, "converged", answers[i].converged);
-      ew_json_boolean(&json, "within_limits", !answers[i].beyond);
-      ew_json_numbers(&json, "torque_n_m", answers[i].torque, (gsize)a.count);
-      ew_json_close(&json);
-    }
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (good)
-    say_variants(&a, answers, (int)sets->len);
-  for (guint i = 0; i < sets->len; i++) {
-    g_free(answers[i].text);
-    g_free(answers[i].torque);
-  }
+  struct ew_vary ask = {.setup = a.setup,
+                        .speed_rpm = a.speeds,
+                        .speeds = a.count,
+                        .options = &a.options,
+                        .keep = ew_call_option(call, "keep")};
+  struct ew_variants v = {0};
+  gboolean good =
+      ew_call_quantity(call, "most-octane", EW_KIND_NUMBER, INFINITY, &ask.most_octane, error) &&
+      ew_vary_run(&ask, sets, &v, error) && answer_vary(call, &a, &v, error);
+  ew_variants_clear(&v);
   asked_clear(&a);
   return good;
 }

@@ -278,17 +278,20 @@ static void add_exhaust(struct ew_cycle_build *b, const struct ew_engine *e,
   for (int k = 0; k < 2; k++) {
     if (junction[k] < 0)
       continue;
-    double tail = 0.87 * sqrt(in_bank[k]) * diameter;
+    double usual_tail = 0.87 * sqrt(in_bank[k]) * diameter;
+    double tail =
+        or_assume(b, br->collector_diameter_m, usual_tail, "breathing.collector_diameter (m)");
+    double tail_length =
+        or_assume(b, br->collector_length_m, 1.0, "breathing.collector_length (m)");
     pipe[m->pipes++] =
         (struct ew_cycle_pipe){keep_name(b, g_strdup_printf("tail %d", k + 1)),
-                               1.0,
+                               tail_length,
                                1,
                                plain(b, tail),
                                0.3,
                                TRUE,
                                {{EW_END_JUNCTION, junction[k], 0}, {EW_END_ATMOSPHERE, 0, 1}}};
-    note(b, "bank %d: %d primaries into one collector, tail 1.0 m of %.0f mm assumed", k + 1,
-         in_bank[k], 1000 * tail);
+    note(b, "bank %d: %d primaries into one collector, one tail", k + 1, in_bank[k]);
   }
   if (junction[0] < 0 && junction[1] < 0)
     note(b, "each primary ends in the open air");

@@ -28,6 +28,7 @@ static const struct ew_field tune_table[] = {
     SPREAD(burn_u, "its standard uncertainty"),
     SPREAD(friction_u, "its standard uncertainty"),
     SPREAD(heat_u, "its standard uncertainty"),
+    SPREAD(left, "torque that the fit could not make up for, root mean square, relative"),
 };
 const struct ew_fields ew_tune_fields = {"a tune", sizeof(struct ew_tune), tune_table,
                                          G_N_ELEMENTS(tune_table)};
@@ -41,6 +42,10 @@ double *ew_tune_factor(struct ew_tune *t, int which) {
 double *ew_tune_uncertainty(struct ew_tune *t, int which) {
   double *all[] = {&t->flow_u, &t->burn_u, &t->friction_u, &t->heat_u};
   return all[which];
+}
+
+gboolean ew_tune_is_fitted(const struct ew_tune *t) {
+  return !isnan(t->left);
 }
 
 /* What may be varied: name, kind of the change, help. */
@@ -207,6 +212,25 @@ static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, d
   return NULL;
 }
 
+double ew_predict_octane(const struct ew_prediction_setup *s) {
+  double shift;
+  struct ew_cycle_build *build = build_model(s, &shift, NULL);
+  if (!build)
+    return NAN;
+  const struct ew_cycle_model *m = &build->model;
+  double octane = isnan(m->combustion.octane)
+                      ? (m->fuel->research_octane + m->fuel->motor_octane) / 2
+                      : m->combustion.octane;
+  ew_cycle_build_free(build);
+  return octane;
+}
+
+void ew_cycle_results_free(struct ew_cycle_result *r, int n) {
+  for (int i = 0; i < n; i++)
+    ew_cycle_result_clear(&r[i]);
+  g_free(r);
+}
+
 static void free_builds(struct ew_cycle_build **builds, int count) {
   for (int i = 0; i < count; i++)
     if (builds[i])
@@ -293,6 +317,7 @@ static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,
     tuned->residual[i] = gsl_vector_get(f, (gsize)i) * fit->sigma;
     tuned->worst_after = fmax(tuned->worst_after, fabs(tuned->residual[i]));
   }
+  tuned->tune.left = tuned->error_after;
   tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n);
   gsl_matrix *covariance = gsl_matrix_alloc((gsize)fit->knobs, (gsize)fit->knobs);
   gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(w), 0, covariance);
@@ -347,6 +372,7 @@ gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed
   gsl_multifit_nlinear_free(w);
   gsl_vector_free(start);
   if (fit.error) {
+    g_clear_pointer(&tuned->residual, g_free);
     g_propagate_error(error, fit.error);
     return FALSE;
   }

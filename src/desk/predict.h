@@ -8,12 +8,15 @@
 struct ew_tune {
   double flow, burn, friction, heat;
   double flow_u, burn_u, friction_u, heat_u; /* NaN: not fitted */
+  double
+      left; /* torque that the fit could not make up for, root mean square, relative; NaN: no fit */
 };
 extern const struct ew_fields ew_tune_fields;
 #define EW_TUNE_COUNT 4
 extern const char *const ew_tune_names[]; /* flow, burn, friction, heat */
 double *ew_tune_factor(struct ew_tune *tune, int which);
 double *ew_tune_uncertainty(struct ew_tune *tune, int which);
+gboolean ew_tune_is_fitted(const struct ew_tune *tune);
 
 /* One change to the engine or its air: "compression=+0.5", "primary_length=-80 mm". */
 struct ew_variation {
@@ -51,3 +54,47 @@ struct ew_tuned {
 gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed_rpm,
                     const double *torque_n_m, int n, unsigned turn,
                     const struct ew_cycle_options *options, struct ew_tuned *tuned, GError **error);
+const char *ew_tuned_mind(const struct ew_tuned *tuned); /* how to judge what is left; or NULL */
+
+/* Points for a fit, evenly over the speeds that all these pulls (struct ew_loaded *) have: their mean
+ * torque as observed, and their mean weather and set-up put into `setup` where it has none; torque as
+ * corrected when the weather is not known. Refuses pulls of unlike spark or mixture. */
+gboolean ew_predict_measured(const GPtrArray *pulls, int points, struct ew_prediction_setup *setup,
+                             double *speed_rpm, double *torque_n_m, GError **error);
+
+/* What a prediction can be wrong by (predict_doubt.c): the curve again with each knob moved by its
+ * standard uncertainty, the fit's or a rule of thumb, and what no knob can make up for. */
+struct ew_doubt {
+  int speeds, curves;   /* curves: the prediction, then one a knob */
+  double *torque_n_m;   /* curves x speeds */
+  double *torque_u_n_m; /* standard uncertainty a speed */
+};
+/* results: speeds, cleared with ew_cycle_result_clear. */
+gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                          int speeds, const struct ew_cycle_options *options,
+                          struct ew_cycle_result *results, struct ew_doubt *doubt,
+                          struct ew_cycle_effort *effort, GPtrArray *notes, GError **error);
+void ew_doubt_clear(struct ew_doubt *doubt);
+const char *ew_doubt_says(const struct ew_tune *tune); /* where the band comes from */
+
+/* How much more mean torque `now` has than `base` from low to high, and whether that is more than the
+ * prediction can be wrong by. */
+struct ew_prediction_gain {
+  double relative, relative_u, low_rpm, high_rpm;
+  gboolean beyond_doubt;
+};
+struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
+                                                const struct ew_doubt *now, const double *speed_rpm,
+                                                double low_rpm, double high_rpm);
+char *ew_prediction_gain_says(const struct ew_prediction_gain *gain);
+
+/* Octane number that the knock integral takes for this set-up's fuel; NaN when it cannot be built. */
+double ew_predict_octane(const struct ew_prediction_setup *setup);
+void ew_cycle_results_free(struct ew_cycle_result *results, int n);
+
+struct ew_json;
+void ew_prediction_write_json(const struct ew_cycle_result *results, int n,
+                              const struct ew_cycle_effort *effort, const GPtrArray *notes,
+                              struct ew_json *json);
+void ew_tuned_write_json(const struct ew_tuned *tuned, const double *speed_rpm,
+                         const double *torque_n_m, struct ew_json *json);

@@ -75,6 +75,7 @@ struct ew_engine_breathing {
   double carburettor_flow_m3_s, carburettor_depression_pa;
   double plenum_m3, runner_length_m, runner_diameter_m;
   double primary_length_m, primary_diameter_m, exhaust_temperature_k;
+  double collector_length_m, collector_diameter_m;
 };
 
 struct ew_engine_fuel_system {

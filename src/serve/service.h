@@ -4,11 +4,13 @@
 #include "serve/http.h"
 
 struct ew_live;
+struct ew_predictor;
 
 struct ew_service {
   struct ew_book *book; /* of the worker thread */
   struct ew_http *http;
   struct ew_live *live; /* the practice cell's feed; of the main thread */
+  struct ew_predictor *predictor;
   struct ew_devices *devices;
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
@@ -54,7 +56,14 @@ struct ew_service {
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
-  X(POST, "/api/v1/engine-check", engine_check, FALSE)
+  X(POST, "/api/v1/engine-check", engine_check, FALSE)                                             \
+  X(POST, "/api/v1/predict", predict, FALSE)                                                       \
+  X(POST, "/api/v1/predict/sliders", predict_sliders, FALSE)                                       \
+  X(POST, "/api/v1/predict/fit", predict_fit, FALSE)                                               \
+  X(POST, "/api/v1/predict/vary", predict_vary, FALSE)                                             \
+  X(POST, "/api/v1/predict/keep", predict_keep, TRUE)                                              \
+  X(GET, "/api/v1/predict/{id}", predict_job, FALSE)                                               \
+  X(POST, "/api/v1/predict/{id}/cancel", predict_cancel, FALSE)
 
 typedef gboolean (*ew_api)(struct ew_service *service, const struct ew_request *request,
                            struct ew_reply *reply, GError **error);

@@ -117,6 +117,28 @@ export interface EngineCheck {
   curves: { angle_deg: number[]; inlet_lift_m?: Values; exhaust_lift_m?: Values; inlet_clearance_m?: Values; exhaust_clearance_m?: Values };
 }
 
+export interface Slider { group: string; name: string; kind: string; help: string; with: string | null; items: number; base: number; value: number; low: number; high: number; step: number }
+export interface Turn { group: string; name: string; to: number | string }
+export interface Tune { [knob: string]: number | null }
+export interface Sliders { sliders: Slider[]; fuels: string[]; changes: { name: string; help: string }[]; knobs: { name: string; help: string }[];
+  top_speed_rpm: number | null; compression_ratio: number; fuel: string | null; typed: Typed; tune?: Tune }
+export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
+export interface PredictQuestion extends PredictSide { page: string; cell?: string; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
+  pulls?: number[]; knobs?: string[]; variants?: string[]; grid?: boolean }
+export interface PredictedCurve {
+  speed_rpm: number[]; torque_n_m: Values; power_w: Values; volumetric_efficiency: Values; fuel_kg_s: Values; bsfc_kg_j: Values; residual_fraction: Values;
+  exhaust_k: Values; peak_pressure_pa: Values; ca50_deg: Values; spark_deg: Values; mbt_deg: Values; knock: Values; octane_needed: Values; knock_limited: boolean[]; converged: boolean[];
+  not_converged_because: (string | null)[]; wall_s: number; assumed: string[]; cell_m: number; octane: number | null; compression_ratio: number; fitted: boolean;
+  torque_standard_uncertainty_n_m?: number[]; uncertainty_from?: string; against?: PredictedCurve;
+  gain?: { relative: number | null; relative_standard_uncertainty: number; low_rpm: number; high_rpm: number; beyond_doubt: boolean; says: string };
+}
+export interface FitAnswer { tune: Tune; speed_rpm: number[]; measured_torque_n_m: number[]; relative_residual: number[]; relative_error_before: number;
+  relative_error_after: number; relative_worst_after: number; residual_correlation: number; mind: string | null; evaluations: number }
+export interface Variant { change: string; torque_below_n_m: number; torque_below_standard_uncertainty_n_m: number; torque_above_n_m: number; torque_above_standard_uncertainty_n_m: number;
+  knock: number; octane_needed: number; converged: boolean; torque_n_m: Values }
+export interface VaryAnswer { middle_speed_rpm: number; variants: Variant[]; speed_rpm: number[]; base_torque_n_m: number[] }
+export interface Job<A> { job: number; kind: string; state: 'waiting' | 'running' | 'done' | 'refused' | 'cancelled'; share: number; refused: string | null; answer?: A }
+
 /* What the server said no to, in its own words. */
 export class Refusal extends Error {
   constructor(readonly status: number, message: string) { super(message); }
@@ -176,5 +198,10 @@ export const api = {
   engine: (id: number) => get<{ id: number; version: string; typed: Typed }>('engines/' + id),
   engineCheck: (typed: Typed, units: string) => send<EngineCheck>('POST', 'engine-check?units=' + units, { typed }),
   engineKeep: (typed: Typed, version: string | null) => send<{ id: number; version: string }>('PUT', 'engines', { typed, version }),
+  predictSliders: (typed: Typed, turns: Turn[], engine: number, units: string) => send<Sliders>('POST', 'predict/sliders?units=' + units, { typed, turns, engine }),
+  predictStart: (what: '' | '/fit' | '/vary', question: PredictQuestion, units: string) => send<{ job: number }>('POST', `predict${what}?units=${units}`, question).then((r) => r.job),
+  predictJob: <A>(job: number) => get<Job<A>>('predict/' + job),
+  predictCancel: (job: number) => send('POST', `predict/${job}/cancel`, {}),
+  predictKeep: (engine: number, tune: Tune | null) => send('POST', 'predict/keep', { engine, tune }),
   reportAddress: (query: Record<string, string>) => '/api/v1/report?' + new URLSearchParams(query).toString(),
 };

@@ -8,6 +8,7 @@ import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
 import { EngineScreen } from './screen_engine';
+import { PredictScreen } from './screen_predict';
 import { LiveScreen, WindowScreen } from './screen_live';
 import { ShopScreen } from './screen_shop';
 
@@ -16,6 +17,7 @@ const screens = [
   { key: 'live', label: 'Live' },
   { key: 'pulls', label: 'Pulls' },
   { key: 'engine', label: 'Engine' },
+  { key: 'predict', label: 'Predict' },
   { key: 'build', label: 'Build' },
   { key: 'shop', label: 'Shop' },
 ];
@@ -66,6 +68,7 @@ function Screen() {
     case 'build': return <BuildScreen />;
     case 'lash': return <LashScreen />;
     case 'engine': return <EngineScreen />;
+    case 'predict': return <PredictScreen />;
     case 'live': return <LiveScreen />;
     case 'window': return <WindowScreen />;
     case 'shop': return <ShopScreen />;

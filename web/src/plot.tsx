@@ -55,6 +55,7 @@ export interface PlotProps {
   left: string;
   right?: string;
   sync?: string;
+  gutter?: number;     /* room for the names at the lines' ends; 58 */
   zero?: boolean;      /* draw a line at zero */
   floor?: boolean;     /* the axis begins at zero */
   shade?: { low: number; high: number };
@@ -205,7 +206,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       ...(hasRight ? [axis('right', props.right ?? '', 1, false)] : []),
     ],
     legend: { show: false },
-    padding: [8, hasRight ? 0 : 58, 0, 0],
+    padding: [8, hasRight ? 0 : props.gutter ?? 58, 0, 0],
     cursor: { ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
     hooks: { drawClear: [drawShade], draw: [drawMarks], setCursor: [tell] },
   }, data as uPlot.AlignedData, box);

@@ -1,7 +1,7 @@
 /* The combination: a form from the field table, any unit in any field, what follows as you type. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
-import { book, changes, complain, loadBook, say, units } from './state';
+import { book, changes, complain, handed, loadBook, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 
@@ -98,7 +98,8 @@ export function EngineScreen() {
 
   const load = () => {
     if (!id) return;
-    api.engine(id).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = []; }, complain);
+    api.engine(id).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = [];
+      if (handed.value) { past.current.push(e.typed); setTyped(handed.value); handed.value = null; } }, complain);
   };
   useEffect(() => { api.engineFields().then((r) => setGroups(r.groups), complain); }, []);
   useEffect(() => { if (!edited) load(); }, [id, changes.value]);

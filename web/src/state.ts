@@ -1,6 +1,6 @@
 /* What the whole page knows: the book, the units, the route, and what was said last. */
 import { signal, computed } from '@preact/signals';
-import { api, Refusal, type Book } from './api';
+import { api, Refusal, type Book, type Typed } from './api';
 
 export type Units = 'si' | 'us';
 
@@ -20,6 +20,9 @@ export function setUnits(value: Units) {
   ownUnits.value = value;
   try { localStorage.setItem('units', value); } catch { /* a browser that keeps nothing still shows them */ }
 }
+
+/* An engine that another screen hands to the Engine form, as an edit that can be undone. */
+export const handed = signal<Typed | null>(null);
 
 /* The route: "#/pulls?a=1,2&b=3" */
 export interface Route { screen: string; query: URLSearchParams }

@@ -1,0 +1,218 @@
+/* What a prediction can be wrong by, and what a difference of two is worth.
+ *
+ * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own
+ * uncertainty where a knob was fitted, else a rule of thumb. What the knobs cannot make up for is added:
+ * what the fit left over, else a rule of thumb. Squares add up. All rules of thumb: no source. */
+#include "base/error.h"
+#include "base/number.h"
+#include "desk/predict.h"
+#include <math.h>
+
+/* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. */
+static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15};
+#define UNFITTED_LEFT 0.03
+/* A quarter of a difference for what the model itself may have wrong, and what the tolerance of
+ * convergence and the cells leave of it (docs/benchmarks.md: 0.4 % of a curve at 40 mm, most of it
+ * shared by both). */
+#define SHARE_OF_DIFFERENCE 0.25
+#define LEFT_BY_CELLS       0.002
+
+static int knobs_of(const struct ew_tune *given, double *by, int *knob) {
+  struct ew_tune tune = *given;
+  int n = 0;
+  for (int k = 0; k < EW_TUNE_COUNT; k++) {
+    double u = *ew_tune_uncertainty(&tune, k);
+    by[n] = u > 0 ? u : unfitted_u[k] * *ew_tune_factor(&tune, k);
+    if (u > 0 || !ew_tune_is_fitted(&tune))
+      knob[n++] = k;
+  }
+  return n;
+}
+
+const char *ew_doubt_says(const struct ew_tune *tune) {
+  return ew_tune_is_fitted(tune)
+             ? "fitted to measured pulls: what the fit left over, and each knob's own uncertainty"
+             : "not fitted: flow known to 5 %, burning to 10 %, friction and heat to 15 %, and 3 % "
+               "that no "
+               "knob can make up for (rules of thumb, no source)";
+}
+
+static void sum_up(struct ew_doubt *d, const struct ew_tune *tune) {
+  double left = ew_tune_is_fitted(tune) ? tune->left : UNFITTED_LEFT;
+  for (int i = 0; i < d->speeds; i++) {
+    double squares = pow(left * d->torque_n_m[i], 2);
+    for (int k = 1; k < d->curves; k++)
+      squares += pow(d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i], 2);
+    d->torque_u_n_m[i] = sqrt(squares);
+  }
+}
+
+/* Progress of one of two parts. */
+struct part {
+  const struct ew_cycle_options *options;
+  double from, share;
+};
+
+static void tell_part(double share, gpointer data) {
+  const struct part *p = data;
+  p->options->progress(p->from + share * p->share, p->options->data);
+}
+
+static struct ew_cycle_options options_of(const struct ew_cycle_options *given, struct part *part,
+                                          double from, double share) {
+  struct ew_cycle_options options = *given;
+  *part = (struct part){given, from, share};
+  if (options.progress) {
+    options.progress = tell_part;
+    options.data = part;
+  }
+  return options;
+}
+
+/* What moving a knob does is nearly the same on longer cells: there it is run, as a ratio. */
+#define LONGER     2
+#define LONGEST_M  0.08
+#define PART_CURVE 0.35
+
+static gboolean run_moved(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                          const struct ew_cycle_options *given, const struct ew_cycle_result *plain,
+                          struct ew_doubt *doubt, const int *knob, const double *by,
+                          GError **error) {
+  struct ew_prediction_setup setups[EW_TUNE_COUNT + 1];
+  struct part part;
+  struct ew_cycle_options options = options_of(given, &part, PART_CURVE, 1 - PART_CURVE);
+  options.cell_m = fmin(LONGER * given->cell_m, fmax(LONGEST_M, given->cell_m));
+  for (int k = 0; k < doubt->curves; k++) {
+    setups[k] = *setup;
+    if (k > 0)
+      *ew_tune_factor(&setups[k].tune, knob[k - 1]) += by[k - 1];
+  }
+  int n = doubt->speeds, all = doubt->curves * n;
+  struct ew_cycle_result *r = g_new0(struct ew_cycle_result, (gsize)all);
+  gboolean good =
+      ew_predict_setups(setups, doubt->curves, speed_rpm, n, &options, r, NULL, NULL, error);
+  for (int i = 0; good && i < all; i++)
+    doubt->torque_n_m[i] = plain[i % n].torque_n_m * (r[i].torque_n_m / r[i % n].torque_n_m);
+  ew_cycle_results_free(r, all);
+  return good;
+}
+
+gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                          int speeds, const struct ew_cycle_options *given,
+                          struct ew_cycle_result *results, struct ew_doubt *doubt,
+                          struct ew_cycle_effort *effort, GPtrArray *notes, GError **error) {
+  double by[EW_TUNE_COUNT];
+  int knob[EW_TUNE_COUNT];
+  struct part part;
+  struct ew_cycle_options options = options_of(given, &part, 0, PART_CURVE);
+  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + knobs_of(&setup->tune, by, knob)};
+  if (!ew_predict_setups(setup, 1, speed_rpm, speeds, &options, results, effort, notes, error))
+    return FALSE;
+  doubt->torque_n_m = g_new0(double, (gsize)doubt->curves *(gsize)speeds);
+  doubt->torque_u_n_m = g_new0(double, speeds);
+  if (!run_moved(setup, speed_rpm, given, results, doubt, knob, by, error)) {
+    ew_doubt_clear(doubt);
+    return FALSE;
+  }
+  sum_up(doubt, &setup->tune);
+  return TRUE;
+}
+
+void ew_doubt_clear(struct ew_doubt *d) {
+  g_free(d->torque_n_m);
+  g_free(d->torque_u_n_m);
+  *d = (struct ew_doubt){0};
+}
+
+/* Relative difference of mean torque with the same knob moved in both. */
+static double difference(const struct ew_doubt *base, const struct ew_doubt *now, int curve,
+                         const double *speed, double low, double high) {
+  double a = 0, b = 0;
+  for (int i = 0; i < base->speeds; i++)
+    if (speed[i] >= low && speed[i] <= high) {
+      a += base->torque_n_m[curve * base->speeds + i];
+      b += now->torque_n_m[curve * now->speeds + i];
+    }
+  return a > 0 ? b / a - 1 : NAN;
+}
+
+struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
+                                                const struct ew_doubt *now, const double *speed_rpm,
+                                                double low_rpm, double high_rpm) {
+  double d = difference(base, now, 0, speed_rpm, low_rpm, high_rpm);
+  double squares = pow(SHARE_OF_DIFFERENCE * d, 2) + pow(LEFT_BY_CELLS, 2);
+  for (int k = 1; k < MIN(base->curves, now->curves); k++)
+    squares += pow(difference(base, now, k, speed_rpm, low_rpm, high_rpm) - d, 2);
+  double u = sqrt(squares);
+  return (struct ew_prediction_gain){d, u, low_rpm, high_rpm, fabs(d) > 2 * u};
+}
+
+char *ew_prediction_gain_says(const struct ew_prediction_gain *g) {
+  g_autofree char *low = ew_number_thousands(g->low_rpm), *high = ew_number_thousands(g->high_rpm);
+  if (isnan(g->relative))
+    return g_strdup_printf("no difference can be told from %s to %s", low, high);
+  return g_strdup_printf(
+      "%+.1f %% (%+.1f to %+.1f) from %s to %s, %s what the prediction can be wrong by",
+      100 * g->relative, 100 * (g->relative - 2 * g->relative_u),
+      100 * (g->relative + 2 * g->relative_u), low, high, g->beyond_doubt ? "more than" : "inside");
+}
+
+/* ---- points of measured pulls ---- */
+
+static gboolean alike(double a, double b, double within) {
+  return (isnan(a) && isnan(b)) || fabs(a - b) <= within;
+}
+
+static gboolean check_pulls(const GPtrArray *pulls, double *from, double *to, GError **error) {
+  const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
+  *from = 0;
+  *to = INFINITY;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *p = g_ptr_array_index(pulls, i);
+    if (!alike(p->setup.spark_deg, first->setup.spark_deg, 0.25) ||
+        !alike(p->setup.lambda_target, first->setup.lambda_target, 0.005))
+      return ew_refuse(error,
+                       "%s and %s differ in spark or mixture: fit pulls of one set-up at a time",
+                       first->name, p->name);
+    *from = fmax(*from, p->curve->speed_rpm[0]);
+    *to = fmin(*to, p->curve->speed_rpm[p->curve->points - 1]);
+  }
+  return *to - *from >= 500 ||
+         ew_refuse(error,
+                   "these pulls have no 500 rpm in common: choose pulls over the same speeds");
+}
+
+static double otherwise(double given, double mean) {
+  return isnan(given) ? mean : given;
+}
+
+gboolean ew_predict_measured(const GPtrArray *pulls, int points, struct ew_prediction_setup *setup,
+                             double *speed_rpm, double *torque_n_m, GError **error) {
+  double from, to, pressure = 0, temperature = 0, vapour = 0, n = pulls->len;
+  if (!check_pulls(pulls, &from, &to, error))
+    return FALSE;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_conditions *c =
+        &((const struct ew_loaded *)g_ptr_array_index(pulls, i))->curve->conditions;
+    pressure += c->pressure_pa / n;
+    temperature += c->temperature_k / n;
+    vapour += c->vapour_pa / n;
+  }
+  gboolean air = !isnan(pressure) && !isnan(temperature);
+  for (int k = 0; k < points; k++) {
+    speed_rpm[k] = from + (to - from) * k / (points - 1);
+    torque_n_m[k] = 0;
+    for (guint i = 0; i < pulls->len; i++) {
+      const struct ew_curve *c = ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+      torque_n_m[k] +=
+          ew_curve_at(c, air ? c->observed_n_m : c->torque_n_m, fmin(speed_rpm[k], to)) / n;
+    }
+  }
+  const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
+  setup->pressure_pa = otherwise(setup->pressure_pa, air ? pressure : NAN);
+  setup->temperature_k = otherwise(setup->temperature_k, air ? temperature : NAN);
+  setup->vapour_pa = otherwise(setup->vapour_pa, air ? vapour : NAN);
+  setup->spark_deg = otherwise(setup->spark_deg, first->setup.spark_deg);
+  setup->lambda = otherwise(setup->lambda, first->setup.lambda_target);
+  return TRUE;
+}

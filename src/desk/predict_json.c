@@ -1,0 +1,97 @@
+/* A prediction and a fit as JSON, for the command line and the page alike. */
+#include "desk/predict.h"
+#include "base/json_writer.h"
+#include <math.h>
+#include <stddef.h>
+
+static void write_array(struct ew_json *json, const char *key, const struct ew_cycle_result *r,
+                        int n, gsize offset) {
+  ew_json_open_array(json, key);
+  for (int i = 0; i < n; i++)
+    ew_json_number(json, NULL, *(const double *)(const void *)((const char *)&r[i] + offset));
+  ew_json_close_array(json);
+}
+
+static const struct {
+  const char *key;
+  gsize offset;
+} arrays[] = {
+#define A(key, member)                                                                             \
+  { key, offsetof(struct ew_cycle_result, member) }
+    A("speed_rpm", speed_rpm),
+    A("torque_n_m", torque_n_m),
+    A("power_w", power_w),
+    A("bmep_pa", bmep_pa),
+    A("imep_pa", imep_pa),
+    A("pmep_pa", pmep_pa),
+    A("fmep_pa", fmep_pa),
+    A("volumetric_efficiency", volumetric_efficiency),
+    A("air_kg_s", air_kg_s),
+    A("fuel_kg_s", fuel_kg_s),
+    A("bsfc_kg_j", bsfc_kg_j),
+    A("residual_fraction", residual_fraction),
+    A("peak_pressure_pa", peak_pressure_pa),
+    A("peak_deg", peak_deg),
+    A("ca10_deg", ca10_deg),
+    A("ca50_deg", ca50_deg),
+    A("ca90_deg", ca90_deg),
+    A("exhaust_k", exhaust_k),
+    A("spark_deg", spark_deg),
+    A("mbt_deg", mbt_deg),
+    A("knock", knock),
+    A("octane_needed", octane_needed),
+    A("mass_residual", mass_residual),
+    A("energy_residual", energy_residual),
+    A("torque_residual", torque_residual),
+#undef A
+};
+
+void ew_prediction_write_json(const struct ew_cycle_result *r, int n,
+                              const struct ew_cycle_effort *effort, const GPtrArray *notes,
+                              struct ew_json *json) {
+  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+    write_array(json, arrays[i].key, r, n, arrays[i].offset);
+  ew_json_open_array(json, "converged");
+  for (int i = 0; i < n; i++)
+    ew_json_boolean(json, NULL, r[i].converged);
+  ew_json_close_array(json);
+  ew_json_open_array(json, "cycles");
+  for (int i = 0; i < n; i++)
+    ew_json_integer(json, NULL, r[i].cycles);
+  ew_json_close_array(json);
+  ew_json_open_array(json, "knock_limited");
+  for (int i = 0; i < n; i++)
+    ew_json_boolean(json, NULL, r[i].knock_limited);
+  ew_json_close_array(json);
+  ew_json_open_array(json, "not_converged_because");
+  for (int i = 0; i < n; i++)
+    ew_json_text(json, NULL, *r[i].reason ? r[i].reason : NULL);
+  ew_json_close_array(json);
+  ew_json_number(json, "wall_s", effort->wall_s);
+  ew_json_text(json, "simd", effort->simd);
+  ew_json_integer(json, "threads", effort->threads);
+  ew_json_texts(json, "assumed", notes);
+}
+
+const char *ew_tuned_mind(const struct ew_tuned *t) {
+  return t->pattern > 0.5 ? "what is left has a pattern over speed: a length, a cam or a flow "
+                            "figure of the file is "
+                            "off, and no knob can make up for it"
+                          : NULL;
+}
+
+void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
+                         const double *torque_n_m, struct ew_json *json) {
+  ew_json_open(json, "tune");
+  ew_fields_write_json(&ew_tune_fields, &t->tune, json);
+  ew_json_close(json);
+  ew_json_numbers(json, "speed_rpm", speed_rpm, (gsize)t->points);
+  ew_json_numbers(json, "measured_torque_n_m", torque_n_m, (gsize)t->points);
+  ew_json_numbers(json, "relative_residual", t->residual, (gsize)t->points);
+  ew_json_number(json, "relative_error_before", t->error_before);
+  ew_json_number(json, "relative_error_after", t->error_after);
+  ew_json_number(json, "relative_worst_after", t->worst_after);
+  ew_json_number(json, "residual_correlation", t->pattern);
+  ew_json_text(json, "mind", ew_tuned_mind(t));
+  ew_json_integer(json, "evaluations", t->evaluations);
+}

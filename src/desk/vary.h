@@ -1,0 +1,41 @@
+/* What-ifs: variants of an engine run together with the engine as it is, as differences of torque with
+ * their uncertainty. A difference ranks; it is no promise. */
+#pragma once
+#include "base/json_writer.h"
+#include "desk/predict.h"
+
+struct ew_variant {
+  char *text;
+  double lower, upper; /* difference of mean torque below and above the middle speed */
+  double lower_u, upper_u, worst_knock, octane;
+  gboolean converged, done, beyond; /* beyond: asks for more octane than most_octane */
+  double *torque_n_m;               /* at the speeds */
+};
+
+struct ew_variants {
+  struct ew_variant *variant; /* the best first */
+  guint count;
+  int speeds;
+  double *base_n_m; /* the engine as it is */
+  double middle_rpm;
+};
+
+struct ew_vary {
+  struct ew_prediction_setup setup;
+  const double *speed_rpm;
+  int speeds;
+  const struct ew_cycle_options *options;
+  double most_octane; /* infinite: no limit */
+  const char *keep;   /* a file in which what was run is kept; NULL: none */
+};
+
+#define EW_VARIANTS_MOST 500
+/* An array of struct ew_variation that owns their texts. */
+GArray *ew_variations_new(void);
+/* Sets of variations to run (GArray of struct ew_variation): one at a time, or all combinations of
+ * different names. The texts stay those of `all`, which has to live longer. */
+GPtrArray *ew_variants_of(const GArray *all, gboolean grid);
+gboolean ew_vary_run(const struct ew_vary *ask, GPtrArray *sets, struct ew_variants *answer,
+                     GError **error);
+void ew_variants_clear(struct ew_variants *variants);
+void ew_variants_write_json(const struct ew_variants *variants, struct ew_json *json);

@@ -1,0 +1,287 @@
+#include "serve/predictor.h"
+#include "base/error.h"
+#include <math.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#define ALIVE_MOST  16
+#define DEVICE_MOST 6
+#define HELD        32
+#define LONGEST_US  (600 * G_USEC_PER_SEC)
+#define TELL_MS     100
+#define LOWER       10 /* niceness of the lanes */
+
+enum state { WAITING, RUNNING, DONE, REFUSED, CANCELLED };
+static const char *const state_names[] = {"waiting", "running", "done", "refused", "cancelled"};
+
+/* One job; everything but `cancel` under the predictor's mutex. */
+struct job {
+  struct ew_predictor *home;
+  gint64 id, since_us;
+  char *device, *page;
+  struct ew_job_work work;
+  enum state state;
+  double share, told;
+  gboolean tell; /* its state changed and viewers were not told */
+  gboolean left; /* its lane is done with it */
+  char *refused, *answer;
+  gint cancel;
+};
+
+struct ew_predictor {
+  struct ew_http *http;
+  guint timer;
+  GMutex mutex;
+  GQueue jobs; /* struct job*, oldest first */
+  gint64 last;
+  GThreadPool *lane[2];
+};
+
+static gboolean alive(const struct job *j) {
+  return j->state == WAITING || j->state == RUNNING;
+}
+
+static void job_free(gpointer data) {
+  struct job *j = data;
+  if (j->work.free)
+    j->work.free(j->work.data);
+  g_free(j->device);
+  g_free(j->page);
+  g_free(j->refused);
+  g_free(j->answer);
+  g_free(j);
+}
+
+/* ---- to the viewers, in the main thread ---- */
+
+static char *news_of(struct job *j) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_json_integer(&json, "job", j->id);
+  ew_json_text(&json, "state", state_names[j->state]);
+  ew_json_number(&json, "share", j->share);
+  ew_json_close(&json);
+  j->tell = FALSE;
+  j->told = j->share;
+  return g_string_free(json.text, FALSE);
+}
+
+static void tell_viewers(struct ew_predictor *p) {
+  g_autoptr(GPtrArray) news = g_ptr_array_new_with_free_func(g_free);
+  gint64 now = g_get_monotonic_time();
+  g_mutex_lock(&p->mutex);
+  for (GList *l = p->jobs.head; l; l = l->next) {
+    struct job *j = l->data;
+    if (j->state == RUNNING && now - j->since_us > LONGEST_US)
+      g_atomic_int_set(&j->cancel, 1);
+    if (j->tell || (j->state == RUNNING && fabs(j->share - j->told) >= 0.02))
+      g_ptr_array_add(news, news_of(j));
+  }
+  g_mutex_unlock(&p->mutex);
+  for (guint i = 0; i < news->len; i++)
+    ew_http_publish(p->http, "job", g_ptr_array_index(news, i));
+}
+
+static gboolean on_timer(gpointer user) {
+  tell_viewers(user);
+  return G_SOURCE_CONTINUE;
+}
+
+static gboolean on_ended(gpointer user) {
+  tell_viewers(user);
+  return G_SOURCE_REMOVE;
+}
+
+/* ---- in a lane's thread ---- */
+
+static void on_progress(double share, gpointer data) {
+  struct job *j = data;
+  g_mutex_lock(&j->home->mutex);
+  j->share = share;
+  g_mutex_unlock(&j->home->mutex);
+}
+
+static gboolean begin(struct job *j) {
+  struct ew_predictor *p = j->home;
+  g_mutex_lock(&p->mutex);
+  gboolean good = j->state == WAITING;
+  if (good) {
+    j->state = RUNNING;
+    j->since_us = g_get_monotonic_time();
+  } else
+    j->left = TRUE;
+  g_mutex_unlock(&p->mutex);
+  return good;
+}
+
+static void finish(struct job *j, char *answer, GError *error) {
+  struct ew_predictor *p = j->home;
+  g_mutex_lock(&p->mutex);
+  gboolean late = g_get_monotonic_time() - j->since_us > LONGEST_US;
+  if (answer)
+    j->state = DONE;
+  else if (g_atomic_int_get(&j->cancel) && !late)
+    j->state = CANCELLED;
+  else
+    j->state = REFUSED;
+  j->answer = answer;
+  j->refused = j->state != REFUSED ? NULL
+               : late
+                   ? g_strdup("not done within 10 minutes: ask for fewer speeds, fewer variants or "
+                              "longer cells")
+                   : g_strdup(error->message);
+  j->share = 1;
+  j->tell = j->left = TRUE;
+  g_mutex_unlock(&p->mutex);
+}
+
+static void run_job(gpointer data, gpointer user) {
+  struct job *j = data;
+  struct ew_predictor *p = user;
+  /* Linux gives each thread its own niceness, and the threads that it makes inherit it. */
+  setpriority(PRIO_PROCESS, (id_t)gettid(), LOWER);
+  if (!begin(j))
+    return;
+  struct ew_json json = {.text = g_string_new(NULL)};
+  struct ew_job_run run = {&j->cancel, on_progress, j};
+  GError *error = NULL;
+  ew_json_open(&json, NULL);
+  gboolean good = j->work.run(j->work.data, &run, &json, &error);
+  ew_json_close(&json);
+  finish(j, g_string_free(json.text, !good), error);
+  g_clear_error(&error);
+  g_idle_add(on_ended, p);
+}
+
+/* ---- asked ---- */
+
+struct ew_predictor *ew_predictor_new(struct ew_http *http) {
+  struct ew_predictor *p = g_new0(struct ew_predictor, 1);
+  p->http = http;
+  g_mutex_init(&p->mutex);
+  g_queue_init(&p->jobs);
+  for (int i = 0; i < 2; i++)
+    p->lane[i] = g_thread_pool_new(run_job, p, 1, TRUE, NULL);
+  p->timer = g_timeout_add(TELL_MS, on_timer, p);
+  return p;
+}
+
+static void cancel(struct job *j) {
+  g_atomic_int_set(&j->cancel, 1);
+  if (j->state == WAITING) {
+    j->state = CANCELLED;
+    j->tell = TRUE;
+  }
+}
+
+void ew_predictor_free(struct ew_predictor *p) {
+  if (!p)
+    return;
+  g_source_remove(p->timer);
+  g_mutex_lock(&p->mutex);
+  for (GList *l = p->jobs.head; l; l = l->next)
+    cancel(l->data);
+  g_mutex_unlock(&p->mutex);
+  for (int i = 0; i < 2; i++)
+    g_thread_pool_free(p->lane[i], FALSE, TRUE);
+  while (g_idle_remove_by_data(p))
+    ;
+  g_queue_clear_full(&p->jobs, job_free);
+  g_mutex_clear(&p->mutex);
+  g_free(p);
+}
+
+/* The oldest answers are let go when there are too many. A job that its lane has not left stays, as the
+ * lane holds its address. */
+static void let_go(struct ew_predictor *p) {
+  for (GList *l = p->jobs.head, *next; l && p->jobs.length > HELD; l = next) {
+    struct job *j = l->data;
+    next = l->next;
+    if (j->left) {
+      job_free(j);
+      g_queue_delete_link(&p->jobs, l);
+    }
+  }
+}
+
+static gboolean has_room(struct ew_predictor *p, const char *device, GError **error) {
+  int all = 0, own = 0;
+  for (GList *l = p->jobs.head; l; l = l->next) {
+    const struct job *j = l->data;
+    all += alive(j);
+    own += alive(j) && strcmp(j->device, device) == 0;
+  }
+  if (own < DEVICE_MOST && all < ALIVE_MOST)
+    return TRUE;
+  g_set_error(
+      error, EW_ERROR, EW_ERROR_NO,
+      "%d predictions are under way, %d of them from this device (at most %d and %d): wait for "
+      "one, or cancel it",
+      all, own, ALIVE_MOST, DEVICE_MOST);
+  return FALSE;
+}
+
+gint64 ew_predictor_start(struct ew_predictor *p, const char *device, const char *page,
+                          const struct ew_job_work *work, GError **error) {
+  g_mutex_lock(&p->mutex);
+  for (GList *l = p->jobs.head; l; l = l->next) {
+    struct job *j = l->data;
+    if (alive(j) && strcmp(j->device, device) == 0 && strcmp(j->page, page) == 0 &&
+        strcmp(j->work.kind, work->kind) == 0)
+      cancel(j);
+  }
+  let_go(p);
+  gboolean good = has_room(p, device, error);
+  struct job *j = good ? g_new0(struct job, 1) : NULL;
+  if (j) {
+    *j = (struct job){.home = p,
+                      .id = ++p->last,
+                      .device = g_strdup(device),
+                      .page = g_strdup(page),
+                      .work = *work};
+    g_queue_push_tail(&p->jobs, j);
+    g_thread_pool_push(p->lane[work->lane], j, NULL);
+  } else if (work->free)
+    work->free(work->data);
+  gint64 id = j ? j->id : 0;
+  g_mutex_unlock(&p->mutex);
+  return id;
+}
+
+static struct job *find(struct ew_predictor *p, gint64 id, GError **error) {
+  for (GList *l = p->jobs.head; l; l = l->next)
+    if (((struct job *)l->data)->id == id)
+      return l->data;
+  ew_refuse(error, "job %" G_GINT64_FORMAT " is not held (any more): ask again", id);
+  return NULL;
+}
+
+gboolean ew_predictor_cancel(struct ew_predictor *p, gint64 id, const char *device,
+                             GError **error) {
+  g_mutex_lock(&p->mutex);
+  struct job *j = find(p, id, error);
+  gboolean good = j && (strcmp(j->device, device) == 0 ||
+                        ew_refuse(error, "job %" G_GINT64_FORMAT " is another device's", id));
+  if (good && alive(j))
+    cancel(j);
+  g_mutex_unlock(&p->mutex);
+  return good;
+}
+
+gboolean ew_predictor_write_json(struct ew_predictor *p, gint64 id, struct ew_json *json,
+                                 GError **error) {
+  g_mutex_lock(&p->mutex);
+  const struct job *j = find(p, id, error);
+  if (j) {
+    ew_json_integer(json, "job", j->id);
+    ew_json_text(json, "kind", j->work.kind);
+    ew_json_text(json, "state", state_names[j->state]);
+    ew_json_number(json, "share", j->share);
+    ew_json_text(json, "refused", j->refused);
+    if (j->answer)
+      g_string_append_printf(json->text, ",\"answer\":%s", j->answer);
+  }
+  g_mutex_unlock(&p->mutex);
+  return j != NULL;
+}

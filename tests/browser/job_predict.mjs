@@ -1,0 +1,142 @@
+// Predict: a slider turned by keyboard, the curve that follows, the same answer as the command line, fit, variants, copy.
+// Outside source: WCAG 2.2 A and AA as axe-core checks them. The curve is checked against `engine predict --json`, the
+// same model asked another way: it tests the way of a figure to the screen, not the physics.
+import { writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { ask, axe, check, demoDay, folder, open, picture, serve, stopInOrder } from './harness.mjs';
+
+const settled = (page) => page.locator('.stage-fine').waitFor({ timeout: 60000 });
+/** The typed engine as YAML: every figure as it was typed, as the program's own form keeps it. */
+const yaml = (typed, indent = '') => Object.entries(typed).map(([key, value]) => Array.isArray(value) ? `${indent}${key}: [${value.map((v) => JSON.stringify(v)).join(', ')}]`
+  : typeof value === 'object' ? `${indent}${key}:\n${yaml(value, indent + '  ')}` : `${indent}${key}: ${JSON.stringify(value)}`).join('\n');
+
+async function follows(page) {
+  /* what the page asks and is answered, as it goes by */
+  const seen = { curves: [], sliders: null };
+  page.on('response', async (r) => {
+    try {
+      if (r.url().includes('/predict/sliders')) seen.sliders = await r.json();
+      else if (/\/predict\/\d+$/.test(r.url())) { const j = await r.json(); if (j.state === 'done' && j.kind === 'predict') seen.curves.push(j.answer); }
+    } catch { /* a reply that was let go with its page */ }
+  });
+  return seen;
+}
+
+async function bySlider(page, server) {
+  const seen = await follows(page);
+  await page.goto(`${server.address}#/predict`);
+  await settled(page);
+  check('the first curve is the base', (await page.locator('.predict-gain').innerText()).includes('base'));
+  await page.locator('#turn-breathing-primary_length').focus();
+  const began = Date.now(), before = seen.curves.length;
+  await page.keyboard.press('ArrowLeft');
+  while (seen.curves.length === before && Date.now() - began < 20000) await page.waitForTimeout(5);
+  console.log(`a key on a slider to the coarse curve: ${Date.now() - began} ms; its ${seen.curves.at(-1)?.speed_rpm.length} speeds ran ${Math.round(1000 * seen.curves.at(-1)?.wall_s)} ms`);
+  for (let i = 0; i < 9; i++) await page.keyboard.press('ArrowLeft');
+  await page.locator('.stage-coarse').waitFor();
+  await settled(page);
+  const fine = seen.curves.at(-1);
+  const said = await page.locator('.predict-gain').innerText();
+  check('the difference is told in words, with what it can be wrong by', /^[+−]\d.* from [\d,]+ to [\d,]+, (inside|more than) what the prediction can be wrong by$/.test(said.replaceAll('\u202f', ' ')), said);
+  check('its band is shown', fine.torque_standard_uncertainty_n_m.every((u, i) => u > 0.01 * fine.torque_n_m[i]), fine.torque_standard_uncertainty_n_m);
+  check('the base stands beside it', fine.against.torque_n_m.length === fine.torque_n_m.length);
+  return { seen, fine };
+}
+
+async function asCommandLine(page, server, { fine }) {
+  const typed = await page.evaluate(async () => {
+    const get = (path, body) => fetch('/api/v1/' + path, body ? { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) } : {}).then((r) => r.json());
+    const book = await get('book'), engine = await get('engines/' + book.engine_id);
+    return (await get('predict/sliders', { typed: engine.typed, turns: [{ group: 'breathing', name: 'primary_length', to: 0.76 }] })).typed;
+  });
+  check('a slider turns the field that it names', typed.breathing.primary_length === '760 mm', typed.breathing);
+  const path = join(folder, 'turned.yaml');
+  writeFileSync(path, yaml(typed) + '\n');
+  const told = ask('engine', 'predict', path, '--cell', '40 mm', '--speeds', '2000:7000:250');
+  for (const key of ['speed_rpm', 'torque_n_m', 'power_w', 'volumetric_efficiency', 'bsfc_kg_j', 'octane_needed', 'spark_deg'])
+    check(`${key} is that of engine predict, bit for bit`, JSON.stringify(told[key]) === JSON.stringify(fine[key]), [told[key], fine[key]]);
+}
+
+async function typedAndUndone(page) {
+  const box = page.locator('#turn-breathing-runner_length-text');
+  await box.fill('13 in');
+  await box.press('Enter');
+  await page.getByRole('button', { name: /^runner length back to/ }).waitFor();
+  check('any unit may be typed', (await box.inputValue()).startsWith('330'), await box.inputValue());
+  await box.fill('5 kg');
+  await box.press('Enter');
+  await page.locator('.predict .problem').first().waitFor();
+  check('a wrong unit is refused by name', (await page.locator('.predict .problem').first().innerText()).includes('runner_length'));
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await page.locator('.predict .problem').waitFor({ state: 'detached' });
+  await page.getByRole('button', { name: 'Undo' }).click();
+  check('an edit is undone', (await page.getByRole('button', { name: /^runner length back to/ }).count()) === 0);
+}
+
+async function variants(page) {
+  const card = page.getByRole('region', { name: 'Variants' });
+  await card.getByRole('button', { name: 'Add a row' }).click();
+  const last = card.locator('.variant-row').last();
+  await last.getByLabel('Change').selectOption('octane');
+  await last.getByLabel('by').fill('+3');
+  await card.getByRole('button', { name: 'Run the table' }).click();
+  await card.locator('table.variants tbody tr').first().waitFor({ timeout: 60000 });
+  check('every change has its row', (await card.locator('table.variants tbody tr').count()) === 7);
+  check('a row tells its uncertainty', /[+−][\d.]+ ± [\d.]+/.test(await card.locator('table.variants tbody td').first().innerText()));
+  await card.getByRole('button', { name: 'octane asked for' }).click();
+  check('the table sorts', (await card.locator('th[aria-sort=ascending]').count()) === 1);
+  await card.getByRole('button', { name: 'Take as the new base' }).first().click();
+  await page.getByRole('button', { name: /^take off/ }).waitFor();
+  await settled(page);
+  check('a variant becomes the base', true);
+  await page.getByRole('button', { name: /^take off/ }).click();
+}
+
+async function fitted(page, server) {
+  await page.goto(`${server.address}#/predict?pulls=34,35`);
+  await settled(page);
+  await page.evaluate(() => scrollTo(0, 0));
+  await page.waitForTimeout(300);
+  await picture(page, 'predict-light');
+  const card = page.getByRole('region', { name: 'Fit' });
+  await card.getByLabel('heat').uncheck();
+  await card.getByRole('button', { name: 'Fit', exact: true }).click();
+  await card.locator('.fit-says').waitFor({ timeout: 120000 });
+  check('what is left over is judged', /Left over: [\d.]+/.test(await card.locator('.fit-says').innerText()));
+  await card.getByRole('button', { name: 'Keep with this engine' }).click();
+  await card.getByText('This fit is kept in the book.').waitFor();
+  await settled(page);
+  check('the prediction says that it is fitted', (await page.locator('.predict-says').innerText()).includes('fitted to measured pulls'));
+}
+
+async function copied(page) {
+  await page.getByRole('button', { name: 'Copy into the Engine form' }).click();
+  const field = page.locator('#f-breathing-primary_length');
+  await page.waitForFunction(() => document.querySelector('#f-breathing-primary_length')?.value); /* the form is filled when the engine is read */
+  check('the figures stand in the form', (await field.inputValue()) === '760 mm', await field.inputValue());
+  await page.getByRole('button', { name: 'Undo' }).click();
+  check('and can be taken back', (await field.inputValue()) === '860 mm');
+}
+
+export default async function predict() {
+  const server = await serve(demoDay().book);
+  const page = await open();
+  const found = await bySlider(page, server);
+  await asCommandLine(page, server, found);
+  await typedAndUndone(page);
+  await variants(page);
+  await fitted(page, server);
+  await copied(page);
+  await page.context().close();
+  for (const [scheme, width] of [['light', 1440], ['dark', 1440], ['light', 390]]) {
+    const other = await open({ colorScheme: scheme, viewport: { width, height: 900 } });
+    await other.goto(`${server.address}#/predict?pulls=34,35`);
+    await settled(other);
+    await axe(other, `predict, ${scheme}, ${width} px`);
+    const wide = await other.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    check(`predict fits ${width} px`, wide <= 0, wide);
+    await picture(other, `predict-${scheme}-${width}`);
+    await other.context().close();
+  }
+  await stopInOrder(server);
+}

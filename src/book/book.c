@@ -24,7 +24,6 @@ struct sqlite3 *ew_book_handle(struct ew_book *book) {
 }
 
 static gboolean configure(sqlite3 *db, GError **error) {
-  sqlite3_busy_timeout(db, 5000);
   sqlite3_db_config(db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
   sqlite3_db_config(db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
   if (sqlite3_exec(db,
@@ -56,8 +55,9 @@ struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) 
   book->path = g_strdup(path);
   int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (create ? SQLITE_OPEN_CREATE : 0);
   g_autoptr(GError) problem = NULL;
-  if (sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK && configure(book->db, &problem) &&
-      ew_schema_migrate(book->db, &problem))
+  if (sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK &&
+      sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK && ew_schema_check(book->db, &problem) &&
+      configure(book->db, &problem) && ew_schema_migrate(book->db, &problem))
     return book;
   if (!problem)
     ew_sql_error(book->db, &problem);

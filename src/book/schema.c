@@ -92,8 +92,10 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
   return good;
 }
 
-gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
+gboolean ew_schema_check(sqlite3 *db, GError **error) {
   int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
+  if (sqlite3_errcode(db) == SQLITE_NOTADB)
+    return ew_refuse(error, "this file is no book: choose another with --book");
   gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
   gint64 tables = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
   if (mark != EW_SCHEMA_APPLICATION_ID && (tables > 0 || version != 0))
@@ -103,5 +105,10 @@ gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
                      "this book was written by a newer version of the program (schema %d; this one "
                      "knows %d): update the program",
                      version, ew_schema_version());
+  return TRUE;
+}
+
+gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
+  int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
   return version == ew_schema_version() || apply(db, version, error);
 }

@@ -1,4 +1,5 @@
 #include "book/store.h"
+#include "pull/process.h"
 #include "base/error.h"
 #include "book/sql.h"
 #include "book/stream.h"
@@ -213,6 +214,18 @@ gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GE
          ew_book_log(book, *reason ? "discard" : "take back a discard", detail, error);
 }
 
+gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m, GError **error) {
+  return ew_sql_run(DB, error, "UPDATE pull SET band_mean_n_m = ? WHERE id = ?", "di",
+                    band_mean_n_m, id);
+}
+
+const char ew_curve_program[] = "enginewright " EW_VERSION ", reduction " G_STRINGIFY(EW_REDUCTION);
+
+gboolean ew_curve_is_earlier(const struct ew_curve_row *row) {
+  const char *mark = row->program ? strstr(row->program, ", reduction ") : NULL;
+  return !mark || strcmp(mark, strstr(ew_curve_program, ", reduction ")) != 0;
+}
+
 gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
                       GError **error) {
   gsize size;
@@ -226,20 +239,24 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
       "excluded.program",
       "itttt"
       "bt",
-      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, "enginewright 0.1.0");
+      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, ew_curve_program);
 }
 
 gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
                       GError **error) {
   *row = (struct ew_curve_row){0};
   sqlite3_stmt *s = ew_sql_query(
-      DB, error, "SELECT method, cell, engine, digest, bytes FROM curve WHERE pull_id = ?", "i",
-      pull_id);
+      DB, error, "SELECT method, cell, engine, digest, bytes, program FROM curve WHERE pull_id = ?",
+      "i", pull_id);
   gboolean found = ew_sql_next(s, error);
   if (found)
     *row = (struct ew_curve_row){
-        ew_sql_text(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2), ew_sql_text(s, 3),
-        g_bytes_new(sqlite3_column_blob(s, 4), (gsize)sqlite3_column_bytes(s, 4))};
+        ew_sql_text(s, 0),
+        ew_sql_text(s, 1),
+        ew_sql_text(s, 2),
+        ew_sql_text(s, 3),
+        g_bytes_new(sqlite3_column_blob(s, 4), (gsize)sqlite3_column_bytes(s, 4)),
+        ew_sql_text(s, 5)};
   else if (error && !*error)
     ew_refuse(error, "pull %" G_GINT64_FORMAT " has no curve in this book", pull_id);
   sqlite3_finalize(s);
@@ -252,6 +269,7 @@ void ew_curve_row_clear(struct ew_curve_row *row) {
   g_clear_pointer(&row->engine, g_free);
   g_clear_pointer(&row->digest, g_free);
   g_clear_pointer(&row->bytes, g_bytes_unref);
+  g_clear_pointer(&row->program, g_free);
 }
 
 gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GError **error) {

@@ -7,6 +7,7 @@
 #include "book/stream.h"
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -92,6 +93,16 @@ static gboolean check_recordings(struct ew_book *book, struct ew_verification *v
   return !error || !*error;
 }
 
+static void note_earlier(struct ew_verification *v, GBytes *stored, const struct ew_curve *now) {
+  gsize size;
+  const void *bytes = g_bytes_get_data(stored, &size);
+  struct ew_curve *then = ew_curve_from_bytes(bytes, size);
+  v->earlier++;
+  if (then)
+    v->earlier_most = fmax(v->earlier_most, fabs(now->band_mean_n_m / then->band_mean_n_m - 1));
+  ew_curve_free(then);
+}
+
 static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 pull_id) {
   g_autoptr(GError) problem = NULL;
   struct ew_curve_row stored;
@@ -109,7 +120,9 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
     complain(v, "pull %" G_GINT64_FORMAT ": %s", pull_id, problem->message);
   else {
     g_autoptr(GBytes) bytes = ew_curve_to_bytes(ew_recomputed_curve(&again));
-    if (!g_bytes_equal(bytes, stored.bytes))
+    if (!g_bytes_equal(bytes, stored.bytes) && ew_curve_is_earlier(&stored))
+      note_earlier(v, stored.bytes, ew_recomputed_curve(&again));
+    else if (!g_bytes_equal(bytes, stored.bytes))
       complain(v, "pull %" G_GINT64_FORMAT ": raw and method no longer give the stored curve",
                pull_id);
     ew_recomputed_clear(&again);
@@ -145,6 +158,46 @@ gboolean ew_book_verify(struct ew_book *book, struct ew_verification *v, GError 
   if (problem)
     g_propagate_error(error, problem);
   return problem == NULL;
+}
+
+static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, GError **error) {
+  struct ew_curve_row row;
+  struct ew_recomputed again;
+  if (!ew_curve_get(book, pull_id, &row, error))
+    return FALSE;
+  gboolean good = TRUE;
+  if (ew_curve_is_earlier(&row)) {
+    good = ew_recompute(book, pull_id, &again, error);
+    if (good) {
+      g_autofree char *before = g_steal_pointer(&row.digest);
+      g_bytes_unref(row.bytes);
+      row.bytes = ew_curve_to_bytes(ew_recomputed_curve(&again));
+      row.digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, row.bytes);
+      g_autofree char *detail =
+          g_strdup_printf("pull %" G_GINT64_FORMAT ": %s, before %s", pull_id, row.digest, before);
+      good = ew_pull_mean_put(book, pull_id, ew_recomputed_curve(&again)->band_mean_n_m, error) &&
+             ew_curve_put(book, pull_id, &row, error) &&
+             ew_book_log(book, "curve computed anew", detail, error);
+      *renewed += good;
+      ew_recomputed_clear(&again);
+    }
+  }
+  ew_curve_row_clear(&row);
+  return good;
+}
+
+gboolean ew_book_renew(struct ew_book *book, int *renewed, GError **error) {
+  *renewed = 0;
+  if (!ew_book_begin(book, error))
+    return FALSE;
+  g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
+  gboolean good = pulls != NULL;
+  for (guint i = 0; good && i < pulls->len; i++)
+    good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, renewed, error);
+  if (good && ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
 }
 
 static gboolean sync_path(const char *path) {

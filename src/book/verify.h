@@ -6,6 +6,8 @@
 struct ew_verification {
   gboolean whole;
   int recordings, curves;
+  int earlier; /* curves by an earlier reduction: sound, and not computed again to the bit */
+  double earlier_most; /* the greatest relative difference of their band means to this one's */
   GPtrArray *problems; /* char* */
   GArray *rows;        /* struct ew_verified_recording */
 };
@@ -14,6 +16,9 @@ struct ew_verified_recording {
 };
 gboolean ew_book_verify(struct ew_book *book, struct ew_verification *verification, GError **error);
 void ew_verification_clear(struct ew_verification *verification);
+/* Every curve of an earlier reduction computed again by this program's, with the method, cell and engine it
+ * was stored with, in one transaction that logs both digests. */
+gboolean ew_book_renew(struct ew_book *book, int *renewed, GError **error);
 /* A whole copy while the book is open and being written to: complete, synced, then renamed into place.
  * Refuses to overwrite. */
 gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error);

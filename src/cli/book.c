@@ -211,12 +211,19 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
     }
     ew_json_close_array(&json);
     ew_json_texts(&json, "problems", v.problems);
+    ew_json_integer(&json, "earlier_curves", v.earlier);
+    ew_json_number(&json, "earlier_most_relative", v.earlier_most);
     ew_answer_end(&json);
   } else if (done) {
     for (guint i = 0; i < v.problems->len; i++)
       ew_say("%s", (char *)g_ptr_array_index(v.problems, i));
     ew_say("%s: %d recordings and %d curves checked against their digests and computed again",
            v.whole ? "whole" : "NOT WHOLE", v.recordings, v.curves);
+    if (v.earlier)
+      ew_say(
+          "%d curves were computed by an earlier version and stand as they were; this one's means "
+          "differ by up to %.2f %%: 'enginewright book renew' computes them again",
+          v.earlier, 100 * v.earlier_most);
   }
   ew_verification_clear(&v);
   if (!done)
@@ -233,6 +240,31 @@ const struct ew_command ew_command_book_verify = {
     .options = book_options,
     .run = run_verify,
     .examples = "book verify --json"};
+
+static gboolean run_renew(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  int renewed;
+  if (!book || !ew_book_renew(book, &renewed, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "renewed", renewed);
+    ew_answer_end(&json);
+  } else
+    ew_say("%d curves of earlier versions computed again from raw, with the method each had",
+           renewed);
+  return TRUE;
+}
+const struct ew_command ew_command_book_renew = {
+    .name = "book renew",
+    .summary = "Curves of earlier versions of this program computed again from raw",
+    .takes = "",
+    .options = book_options,
+    .run = run_renew,
+    .examples = "book renew",
+    .more = "Raw, method, cell and engine stay as each pull was stored with; old and new digest go "
+            "into "
+            "the book's log.\nPulls of different versions should not be compared before."};
 
 static gboolean run_backup(const struct ew_call *call, GError **error) {
   const char *path = ew_call_argument(call, 0);

@@ -314,7 +314,7 @@ int ew_main(int argc, char **argv) {
   if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
     return run(&ew_command_help, 0, NULL);
   if (strcmp(argv[1], "--version") == 0) {
-    puts("enginewright 0.1.0");
+    puts("enginewright " EW_VERSION);
     return 0;
   }
   int words = 0;

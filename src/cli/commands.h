@@ -65,6 +65,7 @@
   X(book_set) \
   X(book_info) \
   X(book_verify) \
+  X(book_renew) \
   X(book_backup) \
   X(book_export) \
   X(serve) \

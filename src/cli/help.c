@@ -139,7 +139,8 @@ static void roff(const char *text) {
 static gboolean run_man(const struct ew_call *call, GError **error) {
   (void)call;
   (void)error;
-  puts(".TH ENGINEWRIGHT 1 \"\" \"Enginewright 0.1.0\"\n.SH NAME\nenginewright \\- proves custom "
+  puts(".TH ENGINEWRIGHT 1 \"\" \"Enginewright " EW_VERSION
+       "\"\n.SH NAME\nenginewright \\- proves custom "
        "piston engines on an engine "
        "dyno\n.SH SYNOPSIS\n.B enginewright\n.I command\n[options]\n.SH COMMANDS");
   for (int i = 0; ew_commands[i]; i++) {

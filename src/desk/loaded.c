@@ -163,6 +163,7 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
                    "pull %" G_GINT64_FORMAT ": its stored curve cannot be read; run 'book verify'",
                    id);
   }
+  loaded->earlier = good && ew_curve_is_earlier(&row);
   ew_curve_row_clear(&row);
   if (!good) {
     ew_loaded_free(loaded);

@@ -10,6 +10,7 @@ struct ew_loaded {
   struct ew_setup setup;
   struct ew_engine engine;
   struct ew_pull_row row; /* zeroed for a file */
+  gboolean earlier;       /* its curve was computed by an earlier reduction */
   char *setup_key;        /* canonical set-up without conditions: equal for like pulls */
 };
 void ew_loaded_free(struct ew_loaded *loaded);

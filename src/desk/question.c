@@ -174,6 +174,11 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
 static void mention_set_aside(const GPtrArray *pulls, GPtrArray *warnings) {
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (l->earlier)
+      g_ptr_array_add(warnings,
+                      g_strdup_printf("%s was computed by an earlier version of the program: 'book "
+                                      "renew' first, then ask again",
+                                      l->name));
     if (l->row.discarded)
       g_ptr_array_add(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
                                                 "was named",

@@ -58,7 +58,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
   g_autofree char *overdue = ew_calibration_overdue(s->book);
   struct ew_engine_row engine;
-  ew_json_text(json, "program", "enginewright 0.1.0");
+  ew_json_text(json, "program", "enginewright " EW_VERSION);
   ew_json_text(json, "book", name);
   ew_json_integer(json, "pulls", rows->len);
   ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));

@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-#define TRIED_MOST 12
+#define TRIED_MOST      12
+#define TRIED_ROWS_MOST 3000000 /* samples read anew: a second or two of the one worker */
 
 static void write_method(const struct ew_method *method, struct ew_json *json) {
   ew_json_open(json, "typed");
@@ -86,12 +87,18 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
 
 /* The same pulls with curves by the other method, computed from raw. */
 static gboolean swap_curves(struct ew_service *s, GPtrArray *pulls, const struct ew_method *method,
-                            GError **error) {
+                            gsize *rows, GError **error) {
   for (guint i = 0; i < pulls->len; i++) {
     struct ew_loaded *l = g_ptr_array_index(pulls, i);
     struct ew_recomputed again;
     if (!ew_recompute_by(s->book, l->id, method, &again, error))
       return FALSE;
+    *rows += again.processed->series->rows;
+    if (*rows > TRIED_ROWS_MOST) {
+      ew_recomputed_clear(&again);
+      return ew_refuse(error, "these recordings hold more than %d samples: choose fewer pulls",
+                       TRIED_ROWS_MOST);
+    }
     ew_curve_free(l->curve);
     l->curve = g_ptr_array_index(again.processed->curves, again.part);
     again.processed->curves->pdata[again.part] = NULL;
@@ -153,6 +160,7 @@ gboolean ew_api_method_try(struct ew_service *s, const struct ew_request *r, str
   g_autoptr(GPtrArray) b = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   struct ew_json *json = &reply->json;
   gboolean two = ew_node_member(body, "b") != NULL;
+  gsize rows = 0;
   gboolean good = ew_desk_open(&desk, s->book, error) &&
                   ew_service_load_list(&desk, body, "a", a, error) &&
                   (!two || ew_service_load_list(&desk, body, "b", b, error));
@@ -160,7 +168,8 @@ gboolean ew_api_method_try(struct ew_service *s, const struct ew_request *r, str
     good = ew_refuse(error, "%u pulls at once: %d at most, each is computed from raw",
                      a->len + b->len, TRIED_MOST);
   for (int by = 0; good && by < 2; by++) {
-    good = by == 0 || (swap_curves(s, a, &method, error) && swap_curves(s, b, &method, error));
+    good = by == 0 ||
+           (swap_curves(s, a, &method, &rows, error) && swap_curves(s, b, &method, &rows, error));
     if (!good)
       break;
     ew_json_open(json, by ? "by_this" : "as_stored");

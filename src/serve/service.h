@@ -28,6 +28,7 @@ struct ew_service {
   X(GET, "/api/v1/pulls", pulls, FALSE)                                                            \
   X(GET, "/api/v1/curves", curves, FALSE)                                                          \
   X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE)                                             \
+  X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE)                                             \
   X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE)                                             \
   X(POST, "/api/v1/recordings", recordings, TRUE)                                                  \
   X(POST, "/api/v1/compare", compare, TRUE)                                                        \

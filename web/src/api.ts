@@ -51,6 +51,14 @@ export interface Origin {
   uncertainty: { from: string; standard_n_m: number; cancels_in_comparison: boolean }[];
   expanded_n_m: number; expanded_comparative_n_m: number;
 }
+export interface Origins {
+  pull: number; recording: string; sha256: string; added_at: string; curve_sha256?: string; method: Record<string, string>;
+  band: { low_rpm: number; high_rpm: number; low_share: number; high_share: number; top_rpm: number; points: number; mean_torque_n_m: number; relative_se: number | null };
+  factor: { factor: number; in_range: boolean; why_not: string | null; standard: string; reference: string; dry_pressure_pa: number | null; pressure_pa: number | null;
+    pressure_from: string; temperature_k: number | null; temperature_from: string; vapour_pressure_pa: number | null; humidity_from: string };
+  channels: { key: string; label: string; heading: string; unit: string | null; why: string; lag_s: number; samples: number; spikes: number; dropouts: number; flat: number; saturated: number; lost: number }[];
+  setup: { name: string; shown: string; since_pull: number; since_at: string; changed: string | null; recording?: string; added_at?: string }[];
+}
 export interface Sweep {
   best: number; best_interval: [number, number]; bracketed: boolean; chosen: number | null; chosen_relative_loss: number | null;
   held_by_reserve: boolean; next: number | null; next_gain_probability: number; ended: boolean; reason: string;
@@ -174,6 +182,7 @@ export const api = {
   methodTry: (a: number[], b: number[], typed: Record<string, string>) => send<{ as_stored: Tried; by_this: Tried }>('POST', 'method/try', b.length ? { a, b, typed } : { a, typed }),
   methodKeep: (typed: Record<string, string>, version: string) => send<{ version: string; before: { typed: Record<string, string> } }>('PUT', 'method', { typed, version }),
   channels: (id: number, names: string[]) => get<Channels>(`pulls/${id}/channels?channels=${names.join(',')}`),
+  origins: (pull: number, units: string) => get<Origins>(`pulls/${pull}/origins?units=${units}`),
   stepUp: (id: number) => get<StepUp>(`pulls/${id}/step-up`),
   discard: (id: number, reason: string) => send('POST', `pulls/${id}/discard`, { reason }),
   takeBack: (id: number) => send('POST', `pulls/${id}/discard`, { take_back: true }),

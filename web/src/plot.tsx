@@ -1,14 +1,18 @@
 /* One plot: lines with bands, labelled at the line, one cursor shared by all plots of a screen.
  *
- * Keyboard: arrows move the cursor, + and - zoom about it, 0 shows all, Enter asks where a figure
- * comes from. What stands under the cursor is also told in words. */
+ * Keyboard: left and right move the cursor, up and down choose a line, + and - zoom about it, 0 shows all,
+ * Enter asks where a figure comes from. What stands under the cursor is also told in words. With many lines
+ * only the one chosen, or nearest to the pointer, stands out and has its band. */
 import { useEffect, useRef } from 'preact/hooks';
-import { effect, signal } from '@preact/signals';
+import { effect, signal, type Signal } from '@preact/signals';
 import uPlot from 'uplot';
 import { fixed } from './format';
+import { drawManyNames, FEW, pad } from './plot_names';
 
 export interface Line {
   label: string;
+  id?: number; /* what onPick is told: the pull */
+  pale?: number; /* 0 to 1: how far back it stands among many */
   name?: string; /* short, at the line's end */
   atPeak?: boolean; /* the name stands at the highest point */
   x: number[];
@@ -61,7 +65,21 @@ export interface PlotProps {
   shade?: { low: number; high: number };
   marks?: { x: number; label: string }[]; /* upright lines with a word at the top */
   xDecimals?: number;
-  onPick?: (x: number) => void;
+  onPick?: (x: number, id?: number) => void;
+  onMove?: (x: number) => void;          /* the cursor went there by hand */
+  follow?: Signal<number | null>;        /* the cursor goes where this says */
+}
+
+interface Top { line: Line; index: number }
+const tops = new WeakMap<uPlot, Top[]>();
+const chosenOf = (u: uPlot) => u.series.findIndex((s, i) => i > 0 && (s as { _focus?: boolean | null })._focus === true);
+
+/* The line nearest to the pointer, at the cursor's place. */
+function nearest(u: uPlot): Top | undefined {
+  const i = placeOf(u, u.cursor.idx), at = u.cursor.top ?? -1;
+  if (i == null || at < 0) return undefined;
+  const away = ({ line, index }: Top) => { const y = u.data[index]![i]; return y == null ? Infinity : Math.abs(u.valToPos(y, line.axis === 'right' ? 'right' : 'left') - at); };
+  return tops.get(u)?.filter((top) => !top.line.dots).reduce<Top | undefined>((best, top) => !best || away(top) < away(best) ? top : best, undefined);
 }
 
 function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPlot {
@@ -69,7 +87,9 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
   const data: (number | null)[][] = [x];
   const series: uPlot.Series[] = [{}];
   const bands: uPlot.Band[] = [];
-  const tops: { line: Line; index: number }[] = [];
+  const drawn: Top[] = [];
+  const many = props.lines.filter((line) => !line.faint && !line.dots).length > FEW;
+  const back = (line: Line) => line.pale ? Math.round(255 * (1 - 0.6 * line.pale)).toString(16).padStart(2, '0') : '';
   const spread = (line: Line, values: (number | null)[]) => {
     const row = new Array<number | null>(x.length).fill(null);
     line.x.forEach((value, i) => { row[at.get(value)!] = values[i] ?? null; });
@@ -78,7 +98,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
   for (const line of props.lines) {
     const scale = line.axis === 'right' ? 'right' : 'left';
     const colour = ink(line.ink);
-    if (line.half && !line.dots) {
+    if (line.half && !line.dots && !many) {
       const upper = line.y.map((y, i) => y == null || line.half![i] == null ? null : y + line.half![i]!);
       const lower = line.y.map((y, i) => y == null || line.half![i] == null ? null : y - line.half![i]!);
       const first = data.length;
@@ -104,8 +124,8 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       ? { label: line.label, scale, paths: () => null, points: { show: false } }
       : line.faint
       ? { label: line.label, scale, paths: () => null, points: { show: true, size: 2.4, width: 0, fill: colour + '55' } }
-      : { label: line.label, scale, stroke: colour, width: 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true });
-    if (!line.faint) tops.push({ line, index });
+      : { label: line.label, scale, stroke: colour + back(line), width: many ? 1.3 : 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true });
+    if (!line.faint) drawn.push({ line, index });
   }
   const quiet = ink('quiet'), rule = ink('rule');
   const font = '12px ' + getComputedStyle(document.body).fontFamily;
@@ -143,11 +163,22 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       c.fillText(mark.label, px + (right ? 5 : -5) * ratio, u.bbox.top + (4 + 16 * i) * ratio);
     });
   };
+  const drawMany = (u: uPlot) => {
+    const chosen = drawn.find(({ index }) => index === chosenOf(u));
+    if (chosen?.line.half) {
+      const { x, y, half } = chosen.line, c = u.ctx, known = x.map((_x, i) => i).filter((i) => y[i] != null && half[i] != null);
+      const to = (i: number, sign: number) => c.lineTo(u.valToPos(x[i]!, 'x', true), u.valToPos(y[i]! + sign * half[i]!, 'left', true));
+      c.save(); c.beginPath(); c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height); c.clip();
+      c.beginPath(); known.forEach((i) => to(i, 1)); known.reverse().forEach((i) => to(i, -1)); c.closePath();
+      c.fillStyle = ink(chosen.line.ink) + '33'; c.fill(); c.restore();
+    }
+    drawManyNames(u, drawn.filter((top) => !top.line.dots), chosen?.index ?? -1, ink);
+  };
   const drawMarks = (u: uPlot) => {
     const c = u.ctx, ratio = devicePixelRatio;
     c.save();
     c.font = `600 ${12 * ratio}px ` + getComputedStyle(document.body).fontFamily;
-    for (const { line } of tops) if (line.dots) drawDots(u, line);
+    for (const { line } of drawn) if (line.dots) drawDots(u, line);
     drawUprights(u);
     if (props.zero) {
       const y = u.valToPos(0, 'left', true);
@@ -155,8 +186,9 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     }
     c.font = `600 ${12 * ratio}px ` + getComputedStyle(document.body).fontFamily;
     c.textBaseline = 'middle'; c.textAlign = outside ? 'left' : 'right';
+    if (many) { drawMany(u); c.restore(); return; }
     const taken: number[] = [];
-    for (const { line, index } of tops.filter((top) => !top.line.dots).sort((p, q) => lastOf(u, q.index) - lastOf(u, p.index))) {
+    for (const { line, index } of drawn.filter((top) => !top.line.dots).sort((p, q) => lastOf(u, q.index) - lastOf(u, p.index))) {
       const row = u.data[index]!;
       let i = row.length - 1;
       const right = u.scales['x']!.max ?? Infinity;
@@ -182,10 +214,17 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     const a = Math.max(u.valToPos(props.shade.low, 'x', true), u.bbox.left), b = Math.min(u.valToPos(props.shade.high, 'x', true), u.bbox.left + u.bbox.width);
     u.ctx.save(); u.ctx.fillStyle = ink('shade'); u.ctx.fillRect(a, u.bbox.top, b - a, u.bbox.height); u.ctx.restore();
   };
+  const tellMany = (u: uPlot, i: number) => {
+    const here = drawn.filter(({ index }) => u.data[index]![i] != null), chosen = here.find(({ index }) => index === chosenOf(u));
+    const values = here.map(({ index }) => u.data[index]![i]!), decimals = here[0]?.line.decimals ?? 1;
+    const one = chosen ? `${chosen.line.name ?? chosen.line.label} ${fixed(u.data[chosen.index]![i]!, decimals)}; ` : '';
+    return `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: ${one}${here.length} lines, ${fixed(Math.min(...values), decimals)} to ${fixed(Math.max(...values), decimals)}`;
+  };
   const tell = (u: uPlot) => {
     const i = placeOf(u, u.cursor.idx);
     if (i == null) { readout.textContent = ''; return; }
-    const parts = tops.filter(({ index }) => u.data[index]![i] != null)
+    if (many) { readout.textContent = tellMany(u, i); return; }
+    const parts = drawn.filter(({ index }) => u.data[index]![i] != null)
       .map(({ line, index }) => `${line.name ?? line.label} ${fixed(u.data[index]![i]!, line.decimals ?? 1)}`);
     readout.textContent = `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: ${parts.join(', ')}`;
   };
@@ -206,15 +245,25 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       ...(hasRight ? [axis('right', props.right ?? '', 1, false)] : []),
     ],
     legend: { show: false },
-    padding: [8, hasRight ? 0 : props.gutter ?? 58, 0, 0],
-    cursor: { ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
-    hooks: { drawClear: [drawShade], draw: [drawMarks], setCursor: [tell] },
+    padding: [8, hasRight ? 0 : many ? pad(drawn.map(({ line }) => line.name ?? line.label), props.height) : props.gutter ?? 58, 0, 0],
+    focus: { alpha: many ? 0.3 : 0.45 },
+    cursor: { focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
+    hooks: { drawClear: [drawShade], draw: [drawMarks], setCursor: [tell], setSeries: [tell] },
   }, data as uPlot.AlignedData, box);
-  places.set(made, x.map((_x, i) => i).filter((i) => tops.some(({ index }) => data[index]![i] != null)));
+  tops.set(made, drawn);
+  places.set(made, x.map((_x, i) => i).filter((i) => drawn.some(({ index }) => data[index]![i] != null)));
   return made;
 }
 
-function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
+/* Up and down go through the lines as they lie at the cursor. */
+function choose(u: uPlot, i: number, by: number) {
+  const here = (tops.get(u) ?? []).filter(({ line, index }) => !line.dots && !line.faint && u.data[index]![i] != null).sort((p, q) => u.data[q.index]![i]! - u.data[p.index]![i]!);
+  const now = here.findIndex(({ index }) => index === chosenOf(u));
+  const next = here[Math.min(Math.max(now < 0 ? 0 : now + by, 0), here.length - 1)];
+  if (next) u.setSeries(next.index, { focus: true });
+}
+
+function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick']) {
   const x = u.data[0], scale = u.scales['x']!;
   const low = scale.min ?? x[0]!, high = scale.max ?? x[x.length - 1]!;
   const all = places.get(u) ?? [];
@@ -222,7 +271,9 @@ function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
   const step = (by: number) => all[Math.min(Math.max(all.indexOf(i) + by, 0), all.length - 1)] ?? 0;
   const move = (to: number) => {
     i = to;
-    u.setCursor({ left: u.valToPos(x[i]!, 'x'), top: u.over.clientHeight / 2 });
+    const chosen = tops.get(u)?.find(({ index }) => index === chosenOf(u)), y = chosen && u.data[chosen.index]![i];
+    u.setCursor({ left: u.valToPos(x[i]!, 'x'), top: chosen && y != null ? u.valToPos(y, chosen.line.axis === 'right' ? 'right' : 'left') : u.over.clientHeight / 2 });
+    if (chosen) u.setSeries(chosen.index, { focus: true });
   };
   const zoom = (factor: number) => {
     const middle = x[i]!;
@@ -236,10 +287,18 @@ function steer(u: uPlot, event: KeyboardEvent, onPick?: (x: number) => void) {
     case '+': case '=': zoom(0.6); break;
     case '-': zoom(1 / 0.6); break;
     case '0': u.setScale('x', { min: x[0]!, max: x[x.length - 1]! }); break;
-    case 'Enter': onPick?.(x[i]!); break;
+    case 'ArrowUp': choose(u, i, -1); break;
+    case 'ArrowDown': choose(u, i, 1); break;
+    case 'Escape': u.setSeries(null, { focus: true }); break;
+    case 'Enter': onPick?.(x[i]!, tops.get(u)?.find(({ index }) => index === chosenOf(u))?.line.id); break;
     default: return;
   }
   event.preventDefault();
+}
+
+function tellMoved(u: uPlot | null, onMove?: (x: number) => void) {
+  const i = u && placeOf(u, u.cursor.idx);
+  if (u && i != null) onMove?.(u.data[0][i]!);
 }
 
 export function Plot(props: PlotProps) {
@@ -254,25 +313,30 @@ export function Plot(props: PlotProps) {
       plot.current = build(props, element, readout.current!);
       let moved = false;
       const over = plot.current.over;
+      over.addEventListener('pointermove', () => tellMoved(plot.current, props.onMove));
       over.addEventListener('mousedown', () => { moved = false; });
       over.addEventListener('mousemove', (e) => { if (e.buttons) moved = true; });
       over.addEventListener('click', () => {
         const i = plot.current && placeOf(plot.current, plot.current.cursor.idx);
-        if (!moved && i != null) props.onPick?.(plot.current!.data[0][i]!);
+        if (!moved && i != null) props.onPick?.(plot.current!.data[0][i]!, nearest(plot.current!)?.line.id);
       });
+    });
+    const unfollow = props.follow && effect(() => {
+      const x = props.follow!.value, u = plot.current;
+      if (u && x != null) u.setCursor({ left: u.valToPos(x, 'x'), top: u.over.clientHeight / 2 });
     });
     const watch = new ResizeObserver(() => {
       const width = element.clientWidth;
       if (plot.current && width > 0 && Math.abs(plot.current.width - width) > 1) plot.current.setSize({ width, height: props.height });
     });
     watch.observe(element);
-    return () => { watch.disconnect(); stop(); plot.current?.destroy(); plot.current = null; };
+    return () => { watch.disconnect(); unfollow?.(); stop(); plot.current?.destroy(); plot.current = null; };
   }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks]);
   return (
     <figure class="plot">
       <figcaption>{props.title}</figcaption>
-      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={`${props.title}. Arrow keys move the cursor, plus and minus zoom, 0 shows all${props.onPick ? ', Enter asks where the figure comes from' : ''}.`}
-        onKeyDown={(event) => plot.current && steer(plot.current, event, props.onPick)} />
+      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={`${props.title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all${props.onPick ? ', Enter asks where the figure comes from' : ''}.`}
+        onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, props.onPick); tellMoved(plot.current, props.onMove); } }} />
       <p ref={readout} class="readout" aria-live="polite" />
     </figure>
   );

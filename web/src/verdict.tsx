@@ -3,7 +3,7 @@ import type { Comparison } from './api';
 import { fixed, percent, words } from './format';
 
 const marks: Record<Comparison['verdict'], string> = {
-  gain: '▲', loss: '▼', same: '＝', undecided: '?', 'not comparable': '≠',
+  gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
 };
 
 export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: boolean; onKeep?: () => void }) {

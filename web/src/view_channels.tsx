@@ -1,7 +1,9 @@
-/* The channels of one pull against time, one under the other on one cursor. A place picked here is the
- * speed that the curve walks back; a figure walked back is shaded here as the stretch it came from. */
+/* The curve of one pull, and under it its channels against time, one under the other on one cursor. The cursor
+ * on the curve marks the time at which that speed was passed, and the cursor in time marks the speed; a figure
+ * walked back is shaded as the stretch it came from. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
-import { api, type Channels, type ChannelSeries, type Origin } from './api';
+import { signal, type Signal } from '@preact/signals';
+import { api, type Channels, type ChannelSeries, type Origin, type PullCurve } from './api';
 import { complain, units } from './state';
 import { fixed, rpm, shown, unitOf } from './format';
 import { Plot, type Line } from './plot';
@@ -13,28 +15,55 @@ function labelOf(channels: Channels, key: string): { label: string; kind: string
   return found ? { label: found.label + (found.index > 0 ? `, ${found.index}` : ''), kind: found.kind, why: found.why } : { label: key, kind: '', why: '' };
 }
 
-function One({ channels, series, shade, onPick }: { channels: Channels; series: ChannelSeries; shade: { low: number; high: number }; onPick: (at: number) => void }) {
+type Points = { time_s: number[]; value: (number | null)[] };
+const nearestIndex = (list: number[], wanted: number) => list.reduce((best, v, i) => Math.abs(v - wanted) < Math.abs(list[best]! - wanted) ? i : best, 0);
+
+function speedAt(speed: Points, at: number): number | null {
+  return speed.value[nearestIndex(speed.time_s, at)] ?? null;
+}
+/* When this speed was nearest, within the part that counts. */
+function timeAt(speed: Points, rpmValue: number, from: number, to: number): number | null {
+  let best: number | null = null, away = Infinity;
+  speed.value.forEach((v, i) => {
+    const t = speed.time_s[i]!;
+    if (v != null && t >= from && t <= to && Math.abs(v - rpmValue) < away) { away = Math.abs(v - rpmValue); best = t; }
+  });
+  return best;
+}
+
+function CurveAbove({ curve, follow, onMove, onPick }: { curve: PullCurve; follow: Signal<number | null>; onMove: (x: number) => void; onPick: (x: number) => void }) {
+  const system = units.value;
+  const lines = useMemo<Line[]>(() => [{ label: 'corrected torque', name: `pull ${curve.id}`, x: curve.curve.speed_rpm, y: curve.curve.torque_n_m.map((v) => v == null ? null : shown('torque', v)),
+    half: curve.curve.torque_comparative_n_m.map((h) => h == null ? null : h * Math.abs(shown('torque', 1) - shown('torque', 0))), ink: 'blue', decimals: 1 }], [curve, system]);
+  return <Plot title={`corrected torque, ${unitOf('torque')}`} lines={lines} height={220} xLabel="rpm" left={unitOf('torque')} follow={follow} onMove={onMove} onPick={onPick} />;
+}
+
+interface OneProps { channels: Channels; series: ChannelSeries; shade: { low: number; high: number }; follow: Signal<number | null>; onMove: (at: number) => void; onPick: (at: number) => void }
+function One({ channels, series, shade, follow, onMove, onPick }: OneProps) {
   const { label, kind, why } = labelOf(channels, series.key), system = units.value;
   const lines = useMemo<Line[]>(() => {
     const show = (v: number | null) => v == null ? null : kind ? shown(kind, v) : v;
     const touched = series.flagged.filter((f) => f.value != null);
-    return [{ label, name: '', x: series.time_s, y: series.value.map(show), ink: 'blue', decimals: kind === 'lambda' ? 3 : 1 },
+    return [{ label, name: 'cleaned', x: series.time_s, y: series.value.map(show), ink: 'blue', decimals: kind === 'lambda' ? 3 : 1 },
       ...(touched.length ? [{ label: 'touched by cleaning', name: 'touched', dots: true, x: touched.map((f) => f.time_s), y: touched.map((f) => show(f.value)), ink: 'ochre' as const }] : [])];
   }, [series, kind, system]);
   const unit = unitOf(kind);
   return (<>
-    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel="s" xDecimals={2} left={unit} sync="time" shade={shade} onPick={onPick} />
-    <p class="quiet">{why}{series.flagged_count > 0 ? `; ${series.flagged_count} samples flagged: ${[...new Set(series.flagged.map((f) => f.what))].join(', ')}` : '; nothing flagged'}</p>
+    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel="s" xDecimals={2} left={unit} sync="time" shade={shade} follow={follow} onMove={onMove} onPick={onPick} />
+    <p class="quiet">{why}{series.flagged_count > 0 ? `; ${series.flagged_count} ${series.flagged_count === 1 ? 'sample' : 'samples'} flagged: ${[...new Set(series.flagged.map((f) => f.what))].join(', ')}` : '; nothing flagged'}</p>
   </>);
 }
 
-export function ChannelsView({ pull, asked, onSpeed }: { pull: number; asked: number | null; onSpeed: (rpm: number) => void }) {
+export function ChannelsView({ pull, curve, asked, onSpeed }: { pull: number; curve: PullCurve | null; asked: number | null; onSpeed: (rpm: number) => void }) {
+  const [atSpeed, atTime] = useMemo(() => [signal<number | null>(null), signal<number | null>(null)] as const, [pull]);
+  const [speed, setSpeed] = useState<Points | null>(null);
   const [channels, setChannels] = useState<Channels | null>(null);
   const [wanted, setWanted] = useState<string[]>(['speed', 'torque']);
   const [origin, setOrigin] = useState<Origin | null>(null);
   useEffect(() => {
     let gone = false;
     api.channels(pull, ['speed', 'torque']).then((c) => {
+      if (!gone) setSpeed(c.series.find((s) => s.key === 'speed') ?? null);
       if (!gone) setWanted(first.filter((key) => c.available.some((a) => a.key === key)));
     }, complain);
     return () => { gone = true; };
@@ -53,22 +82,19 @@ export function ChannelsView({ pull, asked, onSpeed }: { pull: number; asked: nu
   const counts = useMemo(() => channels ? { low: channels.counts_from_s, high: channels.counts_to_s } : { low: 0, high: 0 }, [channels]);
   const shade = useMemo(() => origin ? { low: origin.first_s, high: origin.last_s } : counts, [origin, counts]);
   if (!channels) return <p class="quiet">Reading the samples…</p>;
-  const speed = channels.series.find((s) => s.key === 'speed');
-  const pick = (at: number) => {
-    if (!speed) return;
-    const near = speed.time_s.reduce((best, t, i) => Math.abs(t - at) < Math.abs(speed.time_s[best]! - at) ? i : best, 0);
-    const value = speed.value[near];
-    if (value != null) onSpeed(value);
-  };
+  const onTime = (at: number) => { if (speed) atSpeed.value = speedAt(speed, at); };
+  const onCurve = (x: number) => { if (speed) atTime.value = timeAt(speed, x, channels.counts_from_s, channels.counts_to_s); };
+  const pick = (at: number) => { const value = speed && speedAt(speed, at); if (value != null) onSpeed(value); };
   const toggle = (key: string) => setWanted(wanted.includes(key) ? wanted.filter((k) => k !== key) : [...wanted, key]);
   return (
     <section aria-label="Channels">
       <p>Pull {pull}, {channels.recording}: {fixed(channels.samples, 0)} samples.{' '}
-        {origin ? <>Shaded: the stretch that {rpm(origin.speed_rpm)}&thinsp;rpm came from, {fixed(origin.first_s, 2)} to {fixed(origin.last_s, 2)}&thinsp;s.</> : 'Shaded: the part that counts.'} Click a place, or press Enter on it, to walk the curve back at its speed.</p>
+        {origin ? <>Shaded: the stretch that {rpm(origin.speed_rpm)}&thinsp;rpm came from, {fixed(origin.first_s, 2)} to {fixed(origin.last_s, 2)}&thinsp;s.</> : 'Shaded: the part that counts.'} The cursor on the curve marks its time below, and the other way round. Click a place, or press Enter on it, to walk the curve back at its speed.</p>
+      {curve && <CurveAbove curve={curve} follow={atSpeed} onMove={onCurve} onPick={onSpeed} />}
       <fieldset class="ticks-row"><legend>Channels</legend>
         {channels.available.map((c) => <label key={c.key}><input type="checkbox" checked={wanted.includes(c.key)} disabled={!wanted.includes(c.key) && wanted.length >= 8} onChange={() => toggle(c.key)} /> {labelOf(channels, c.key).label}</label>)}
       </fieldset>
-      {channels.series.map((s) => <One key={s.key} channels={channels} series={s} shade={shade} onPick={pick} />)}
+      {channels.series.map((s) => <One key={s.key} channels={channels} series={s} shade={shade} follow={atTime} onMove={onTime} onPick={pick} />)}
     </section>
   );
 }

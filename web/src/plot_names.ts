@@ -1,0 +1,42 @@
+/* The names of many lines at the right of a plot: in the order in which the lines end, kept apart, in as many
+ * columns as they need, each led to its line. */
+import type uPlot from 'uplot';
+
+export const FEW = 6; /* lines up to this have a band each and a name where they end */
+const ROW = 13, FRAME = 70;
+
+const columnsFor = (count: number, height: number) => Math.max(1, Math.ceil(count * ROW / Math.max(height - FRAME, ROW)));
+const wide = (names: string[]) => 8 + 7 * Math.max(...names.map((name) => name.length), 2);
+export const pad = (names: string[], height: number) => 22 + wide(names) * columnsFor(names.length, height);
+
+/* Places in the order given, at least `apart` from each other, between low and high where they fit. */
+export function keptApart(wanted: number[], apart: number, low: number, high: number): number[] {
+  const at = [...wanted];
+  for (let i = 0; i < at.length; i++) at[i] = Math.max(at[i]!, i ? at[i - 1]! + apart : low);
+  for (let i = at.length - 1; i >= 0; i--) at[i] = Math.min(at[i]!, i < at.length - 1 ? at[i + 1]! - apart : high);
+  return at;
+}
+
+interface Named { line: { ink: string; name?: string; label: string; axis?: 'left' | 'right' }; index: number }
+
+export function drawManyNames(u: uPlot, lines: Named[], chosen: number, ink: (name: string) => string) {
+  const c = u.ctx, ratio = devicePixelRatio, columns = columnsFor(lines.length, u.height), column = wide(lines.map(({ line }) => line.name ?? line.label)) * ratio;
+  const right = u.scales['x']!.max ?? Infinity;
+  const ends = lines.flatMap(({ line, index }) => {
+    const row = u.data[index]!;
+    let i = row.length - 1;
+    while (i >= 0 && (row[i] == null || u.data[0][i]! > right)) i--;
+    return i < 0 ? [] : [{ line, index, x: u.valToPos(u.data[0][i]!, 'x', true), y: u.valToPos(row[i]!, line.axis ?? 'left', true) }];
+  }).sort((p, q) => p.y - q.y);
+  const apart = Math.min(ROW / columns * ratio, u.bbox.height / Math.max(ends.length, 1));
+  const at = keptApart(ends.map((end) => end.y), apart, u.bbox.top + 6 * ratio, u.bbox.top + u.bbox.height - 6 * ratio);
+  const edge = u.bbox.left + u.bbox.width;
+  c.textAlign = 'left'; c.textBaseline = 'middle';
+  ends.forEach((end, i) => {
+    const strong = chosen < 0 || end.index === chosen, px = edge + 18 * ratio + column * (i % columns);
+    c.strokeStyle = ink(end.line.ink) + (strong ? '88' : '2a'); c.lineWidth = 0.7 * ratio;
+    c.beginPath(); c.moveTo(end.x, end.y); c.lineTo(edge + 14 * ratio, at[i]!); c.lineTo(edge + 16 * ratio, at[i]!); c.stroke();
+    c.fillStyle = ink(end.line.ink) + (strong ? '' : '77');
+    c.fillText(end.line.name ?? end.line.label, px, at[i]!);
+  });
+}

@@ -1,0 +1,71 @@
+/* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
+import { useState } from 'preact/hooks';
+import type { Pull } from './api';
+import { fixed, rpm, shown, unitOf } from './format';
+import { say } from './state';
+
+export type Side = 'a' | 'b';
+export const PULLS_MOST = 40; /* what the server answers at once */
+
+const sides = [{ key: 'a', says: 'before' }, { key: 'b', says: 'after' }] as const;
+
+/* Arrows between the buttons of the list: up and down the rows, left and right the sides. */
+function walk(event: KeyboardEvent) {
+  const from = (event.target as HTMLElement).closest('button');
+  const buttons = [...(event.currentTarget as HTMLElement).querySelectorAll<HTMLButtonElement>('tbody button')];
+  const column = (button: HTMLElement) => button.dataset['side'];
+  if (!from || !buttons.includes(from)) return;
+  const same = buttons.filter((button) => column(button) === column(from)), other = buttons.filter((button) => button.closest('tr') === from.closest('tr') && button !== from);
+  const next = event.key === 'ArrowUp' ? same[same.indexOf(from) - 1] : event.key === 'ArrowDown' ? same[same.indexOf(from) + 1]
+    : event.key === 'ArrowLeft' || event.key === 'ArrowRight' ? other[0] : event.key === 'Home' ? same[0] : event.key === 'End' ? same[same.length - 1] : undefined;
+  if (next) { next.focus(); event.preventDefault(); }
+}
+
+function Day({ day, rows, onTake }: { day: string; rows: Pull[]; onTake: (side: Side, ids: number[]) => void }) {
+  const sound = rows.filter((p) => p.day === day && p.purpose === 'pull' && !p.discarded).map((p) => p.id).sort((x, y) => x - y);
+  const take = (side: Side) => {
+    if (sound.length > PULLS_MOST) say(`${sound.length} pulls: the first ${PULLS_MOST} are taken. A word in the field above narrows them.`);
+    onTake(side, sound.slice(0, PULLS_MOST));
+  };
+  return (
+    <tr class="day-row">
+      {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} disabled={sound.length === 0} title={`All that count, ${sound.length}: ${s.says}`} aria-label={`All that count of ${day}, ${sound.length}: ${s.says}`} onClick={() => take(s.key)}>all</button></td>)}
+      <th colSpan={4} scope="colgroup">{day}</th>
+    </tr>
+  );
+}
+
+function Row({ p, a, b, onToggle }: { p: Pull; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void }) {
+  return (
+    <tr class={(p.discarded ? 'discarded ' : '') + (a.includes(p.id) ? 'in-a' : b.includes(p.id) ? 'in-b' : '')}>
+      {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={`Pull ${p.id} ${s.says}`} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
+      <td class="num">{p.id}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
+      <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
+      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.discarded ? <span>discarded: {p.discarded}</span> : <>{p.changed ?? ''}{p.setup_changes.length > 0 && <span class="quiet"> {p.setup_changes.join('; ')}</span>}</>}</td>
+    </tr>
+  );
+}
+
+interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void; onTake: (side: Side, ids: number[]) => void; onClear: () => void }
+
+export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
+  const [filter, setFilter] = useState('');
+  const wanted = filter.toLowerCase();
+  const rows = pulls.filter((p) => !wanted || [p.id, p.purpose, p.changed, p.discarded, p.day, ...Object.values(p.setup)].join(' ').toLowerCase().includes(wanted)).reverse();
+  return (
+    <section class="list-side" aria-label="Pulls">
+      <div class="tools"><input type="search" placeholder="Find: spark 30, discarded, a date" aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} />
+        {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}</div>
+      <div tabIndex={0} class="scroll tall"><table class="list" onKeyDown={walk}>
+        <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean, {unitOf('torque')}</th><th scope="col">What changed</th></tr></thead>
+        <tbody>
+          {rows.map((p, i) => (<>
+            {(i === 0 || rows[i - 1]!.day !== p.day) && <Day key={'d' + p.day} day={p.day} rows={rows} onTake={onTake} />}
+            <Row key={p.id} p={p} a={a} b={b} onToggle={onToggle} />
+          </>))}
+        </tbody>
+      </table></div>
+      <p class="quiet keys">In the list, arrows go from pull to pull and Enter takes one. On a plot: left and right move, up and down choose a line, + − 0 zoom, Enter walks back. {a.length + b.length > 1 ? `${a.length + b.length} chosen.` : ''}</p>
+    </section>
+  );
+}

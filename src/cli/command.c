@@ -146,6 +146,17 @@ gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct e
          ew_apply_sets(&desk->setup, sets, error);
 }
 
+gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
+                           GError **error) {
+  GError *problem = NULL;
+  *book = ew_call_book(call, FALSE, FALSE, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return ew_call_desk(call, *book, desk, error);
+}
+
 static const struct ew_option_spec *find_option(const struct ew_command *command,
                                                 const char *name) {
   const struct ew_option_spec *lists[] = {command->options, common};

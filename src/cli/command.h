@@ -51,6 +51,9 @@ gboolean ew_call_place(const char *path, GError **error);
 /* Desk with the book, and with what --engine-file, --set, --standard, --map and the like say. */
 gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct ew_desk *desk,
                       GError **error);
+/* The same, with the book that --book names or the usual one; `book` stays NULL when there is none. */
+gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
+                           GError **error);
 /* Options that ew_call_desk reads. */
 #define EW_DESK_OPTIONS                                                                            \
   {"book", "FILE", "the shop's book (else the usual one)", FALSE},                                 \

@@ -1,10 +1,9 @@
-/* The commands of pulls: add, list, show, curve, explain, discard, export. */
+/* The commands of pulls: add, list, show, curve, discard, export. */
 #include "base/number.h"
 #include "cli/command.h"
 #include "desk/build.h"
 #include "desk/add.h"
 #include "desk/question.h"
-#include "pull/explain.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -199,17 +198,6 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
   return g_ptr_array_steal_index(all, (guint)part - 1);
 }
 
-static gboolean open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
-                          GError **error) {
-  GError *problem = NULL;
-  *book = ew_call_book(call, FALSE, FALSE, &problem);
-  if (problem) {
-    g_propagate_error(error, problem);
-    return FALSE;
-  }
-  return ew_call_desk(call, *book, desk, error);
-}
-
 static void say_curve(const struct ew_curve *c, enum ew_unit_system units) {
   ew_say("%8s %12s %8s %10s %10s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units), "± (95 %)",
          ew_kind_shown(EW_KIND_POWER, units), "observed");
@@ -234,7 +222,8 @@ static void say_curve(const struct ew_curve *c, enum ew_unit_system units) {
 static gboolean run_curve(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
-  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  struct ew_loaded *l =
+      ew_call_open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
   if (l && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "pull", l->name);
@@ -261,7 +250,8 @@ const struct ew_command ew_command_pull_curve = {
 static gboolean run_show(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
-  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  struct ew_loaded *l =
+      ew_call_open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
   if (!l) {
     ew_desk_clear(&desk);
     return FALSE;
@@ -318,183 +308,6 @@ const struct ew_command ew_command_pull_show = {
     .run = run_show,
     .examples = "pull show 12\npull show run-07.csv"};
 
-static const struct ew_option_spec explain_options[] = {
-    EW_DESK_OPTIONS, {"speed", "Q", "which point of the curve", FALSE}, {NULL, NULL, NULL, FALSE}};
-
-struct explaining {
-  struct ew_recomputed again;     /* from the book */
-  struct ew_processed *processed; /* or from a file; borrowed from `again` otherwise */
-  struct ew_reduce_facts facts;
-  guint part;
-  char *sha256, *name, *digest;
-};
-
-static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *desk,
-                                 struct explaining *e, GError **error) {
-  const char *what = ew_call_argument(call, 0);
-  gboolean number = *what && strspn(what, "0123456789") == strlen(what);
-  if (!number) {
-    g_autoptr(GBytes) bytes = ew_read_file(what, error);
-    e->processed = bytes ? ew_desk_process(desk, bytes, what, error) : NULL;
-    if (!e->processed)
-      return FALSE;
-    e->facts = ew_desk_facts(desk);
-    e->sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-    e->name = g_strdup(what);
-    return e->processed->curves->len > 0 ||
-           ew_refuse(error, "%s: no pull found: %s", what, e->processed->why_none);
-  }
-  if (!desk->book)
-    return ew_refuse(
-        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
-  if (!ew_recompute(desk->book, g_ascii_strtoll(what, NULL, 10), &e->again, error))
-    return FALSE;
-  struct ew_curve_row row;
-  if (ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
-    e->digest = g_strdup(row.digest);
-    ew_curve_row_clear(&row);
-  }
-  e->processed = e->again.processed;
-  e->facts = ew_recomputed_facts(&e->again);
-  e->part = e->again.part;
-  e->sha256 = g_strdup(e->again.recording.sha256);
-  e->name = g_strdup(e->again.recording.name);
-  return TRUE;
-}
-
-static void end_explaining(struct explaining *e) {
-  if (e->again.processed)
-    ew_recomputed_clear(&e->again);
-  else
-    ew_processed_free(e->processed);
-  g_free(e->sha256);
-  g_free(e->name);
-  g_free(e->digest);
-}
-
-static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
-                                  const struct ew_origin *o) {
-  struct ew_learned learned = {0};
-  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
-  if (desk->book && e->again.pull.id)
-    learned = ew_desk_history(desk, 0, NULL);
-  return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
-                   learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
-}
-
-static void say_origin(const struct explaining *e, const struct ew_origin *o,
-                       const struct ew_budget *b) {
-  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
-  const struct ew_conditions *k = &c->conditions;
-  g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
-  ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
-         o->power_w / 1000);
-  ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
-  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu of them touched by "
-         "cleaning",
-         o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
-  ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
-         c->method.half_width_rpm, o->measured_n_m);
-  ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
-         o->acceleration_rpm_s, o->inertia_n_m);
-  ew_say("   the engine's own inertia takes %.2f N·m: %s", o->engine_inertia_n_m,
-         c->method.engine_inertia ? "added back" : "not added, by the method");
-  double observed =
-      o->measured_n_m + o->inertia_n_m + (c->method.engine_inertia ? o->engine_inertia_n_m : 0);
-  ew_say(" 5 observed torque %.2f N·m", observed);
-  ew_say(" 6 %s (%s): x %.5f%s", ew_standard_titles[c->method.standard],
-         ew_standard_references[c->method.standard], c->factor.factor,
-         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
-  ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
-         k->pressure_pa / 100, k->pressure_from, k->temperature_k - 273.15, k->temperature_from,
-         k->vapour_pa / 100, k->humidity_from);
-  ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
-  ew_say(" 8 uncertainty, standard:");
-  for (gsize i = 0; i < b->count; i++)
-    ew_say("   %-42s %6.2f N·m%s", b->rows[i].from, b->rows[i].standard_n_m,
-           b->rows[i].cancels ? "  cancels in a comparison" : "");
-  ew_say("   combined %.2f N·m; expanded ± %.1f N·m absolute, ± %.1f N·m in a comparison",
-         b->absolute_n_m, b->expanded_n_m, b->expanded_comparative_n_m);
-  if (e->digest)
-    ew_say(" 9 curve stored with SHA-256 %s", e->digest);
-}
-
-static void write_origin(const struct explaining *e, const struct ew_origin *o,
-                         const struct ew_budget *b) {
-  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
-  struct ew_json json = ew_answer_begin();
-  ew_json_text(&json, "recording", e->name);
-  ew_json_text(&json, "sha256", e->sha256);
-  ew_json_text(&json, "curve_sha256", e->digest);
-  ew_json_number(&json, "speed_rpm", o->speed_rpm);
-  ew_json_number(&json, "torque_n_m", o->torque_n_m);
-  ew_json_number(&json, "power_w", o->power_w);
-  ew_json_integer(&json, "samples", (gint64)o->samples);
-  ew_json_integer(&json, "samples_touched", (gint64)o->touched);
-  ew_json_number(&json, "first_s", o->first_s);
-  ew_json_number(&json, "last_s", o->last_s);
-  ew_json_number(&json, "measured_torque_n_m", o->measured_n_m);
-  ew_json_number(&json, "acceleration_rpm_s", o->acceleration_rpm_s);
-  ew_json_number(&json, "inertia_torque_n_m", o->inertia_n_m);
-  ew_json_number(&json, "engine_inertia_torque_n_m", o->engine_inertia_n_m);
-  ew_json_number(&json, "factor", c->factor.factor);
-  ew_json_boolean(&json, "in_range", c->factor.in_range);
-  ew_json_number(&json, "pressure_pa", c->conditions.pressure_pa);
-  ew_json_number(&json, "temperature_k", c->conditions.temperature_k);
-  ew_json_number(&json, "vapour_pressure_pa", c->conditions.vapour_pa);
-  ew_json_open(&json, "method");
-  ew_fields_write_json(&ew_method_fields, &c->method, &json);
-  ew_json_close(&json);
-  ew_json_open_array(&json, "uncertainty");
-  for (gsize i = 0; i < b->count; i++) {
-    ew_json_open(&json, NULL);
-    ew_json_text(&json, "from", b->rows[i].from);
-    ew_json_number(&json, "standard_n_m", b->rows[i].standard_n_m);
-    ew_json_boolean(&json, "cancels_in_comparison", b->rows[i].cancels);
-    ew_json_close(&json);
-  }
-  ew_json_close_array(&json);
-  ew_json_number(&json, "expanded_n_m", b->expanded_n_m);
-  ew_json_number(&json, "expanded_comparative_n_m", b->expanded_comparative_n_m);
-  ew_answer_end(&json);
-}
-
-static gboolean run_explain(const struct ew_call *call, GError **error) {
-  struct ew_desk desk = {0};
-  g_autoptr(ew_book) book = NULL;
-  struct explaining e = {0};
-  struct ew_origin origin;
-  double speed;
-  gboolean good = open_desk(call, &book, &desk, error) &&
-                  ew_call_quantity(call, "speed", EW_KIND_ROTATIONAL_SPEED, NAN, &speed, error) &&
-                  begin_explaining(call, &desk, &e, error);
-  if (good && isnan(speed)) {
-    const struct ew_curve *c = g_ptr_array_index(e.processed->curves, e.part);
-    speed = c->speed_rpm[ew_curve_peak(c, c->power_w)];
-  }
-  good = good && ew_explain(e.processed, e.part, &e.facts, speed, &origin, error);
-  if (good) {
-    struct ew_budget budget = budget_of(&desk, &e, &origin);
-    if (call->json)
-      write_origin(&e, &origin, &budget);
-    else
-      say_origin(&e, &origin, &budget);
-  }
-  end_explaining(&e);
-  ew_desk_clear(&desk);
-  return good;
-}
-const struct ew_command ew_command_pull_explain = {
-    .name = "pull explain",
-    .summary = "One figure walked back to its samples, factor, method and uncertainty",
-    .takes = "PULL|FILE",
-    .least = 1,
-    .most = 1,
-    .options = explain_options,
-    .run = run_explain,
-    .examples = "pull explain 12 --speed \"6000 rpm\"\npull explain run-07.csv --speed \"5500 "
-                "rpm\" --json"};
-
 static const struct ew_option_spec discard_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
     {"reason", "TEXT", "why; it stays beside the pull", FALSE},
@@ -550,7 +363,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     return FALSE;
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
-  struct ew_loaded *l = open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
+  struct ew_loaded *l =
+      ew_call_open_desk(call, &book, &desk, error) ? load_one(call, &desk, error) : NULL;
   if (!l) {
     ew_desk_clear(&desk);
     return FALSE;

@@ -1,0 +1,324 @@
+/* `pull explain`: one figure of a curve, walked back to the samples of its recording, by weight. */
+#include "base/error.h"
+#include "base/number.h"
+#include "cli/command.h"
+#include "desk/question.h"
+#include "pull/explain.h"
+#include <math.h>
+#include <string.h>
+
+static const struct ew_option_spec explain_options[] = {
+    EW_DESK_OPTIONS,
+    {"speed", "Q", "which point of the curve (else that of the highest power)", FALSE},
+    {"figure", "NAME", "torque, or a column of the curve: lambda, oil_pressure, bmep (torque)",
+     FALSE},
+    {"samples", "FILE", "every sample with its weight in the figure, as CSV in SI", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+struct explaining {
+  struct ew_recomputed again;     /* from the book */
+  struct ew_processed *processed; /* or from a file; borrowed from `again` otherwise */
+  struct ew_reduce_facts facts;
+  guint part;
+  char *sha256, *name, *digest;
+};
+
+static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *desk,
+                                 struct explaining *e, GError **error) {
+  const char *what = ew_call_argument(call, 0);
+  gboolean number = *what && strspn(what, "0123456789") == strlen(what);
+  if (!number) {
+    g_autoptr(GBytes) bytes = ew_read_file(what, error);
+    e->processed = bytes ? ew_desk_process(desk, bytes, what, error) : NULL;
+    if (!e->processed)
+      return FALSE;
+    e->facts = ew_desk_facts(desk);
+    e->sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    e->name = g_strdup(what);
+    return e->processed->curves->len > 0 ||
+           ew_refuse(error, "%s: no pull found: %s", what, e->processed->why_none);
+  }
+  if (!desk->book)
+    return ew_refuse(
+        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
+  if (!ew_recompute(desk->book, g_ascii_strtoll(what, NULL, 10), &e->again, error))
+    return FALSE;
+  struct ew_curve_row row;
+  if (ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
+    e->digest = g_strdup(row.digest);
+    ew_curve_row_clear(&row);
+  }
+  e->processed = e->again.processed;
+  e->facts = ew_recomputed_facts(&e->again);
+  e->part = e->again.part;
+  e->sha256 = g_strdup(e->again.recording.sha256);
+  e->name = g_strdup(e->again.recording.name);
+  return TRUE;
+}
+
+static void end_explaining(struct explaining *e) {
+  if (e->again.processed)
+    ew_recomputed_clear(&e->again);
+  else
+    ew_processed_free(e->processed);
+  g_free(e->sha256);
+  g_free(e->name);
+  g_free(e->digest);
+}
+
+static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
+                                  const struct ew_origin *o) {
+  struct ew_learned learned = {0};
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  if (desk->book && e->again.pull.id)
+    learned = ew_desk_history(desk, 0, NULL);
+  return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
+                   learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
+}
+
+static void say_origin(const struct explaining *e, const struct ew_origin *o,
+                       const struct ew_budget *b) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  const struct ew_conditions *k = &c->conditions;
+  g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
+  ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
+         o->power_w / 1000);
+  ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
+  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu of them touched by "
+         "cleaning",
+         o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
+  ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
+         c->method.half_width_rpm, o->measured_n_m);
+  ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
+         o->acceleration_rpm_s, o->inertia_n_m);
+  ew_say("   the engine's own inertia takes %.2f N·m: %s", o->engine_inertia_n_m,
+         c->method.engine_inertia ? "added back" : "not added, by the method");
+  double observed =
+      o->measured_n_m + o->inertia_n_m + (c->method.engine_inertia ? o->engine_inertia_n_m : 0);
+  ew_say(" 5 observed torque %.2f N·m", observed);
+  ew_say(" 6 %s (%s): x %.5f%s", ew_standard_titles[c->method.standard],
+         ew_standard_references[c->method.standard], c->factor.factor,
+         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
+  ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
+         k->pressure_pa / 100, k->pressure_from, k->temperature_k - 273.15, k->temperature_from,
+         k->vapour_pa / 100, k->humidity_from);
+  ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
+  ew_say(" 8 uncertainty, standard:");
+  for (gsize i = 0; i < b->count; i++)
+    ew_say("   %-42s %6.2f N·m%s", b->rows[i].from, b->rows[i].standard_n_m,
+           b->rows[i].cancels ? "  cancels in a comparison" : "");
+  ew_say("   combined %.2f N·m; expanded ± %.1f N·m absolute, ± %.1f N·m in a comparison",
+         b->absolute_n_m, b->expanded_n_m, b->expanded_comparative_n_m);
+  if (e->digest)
+    ew_say(" 9 curve stored with SHA-256 %s", e->digest);
+}
+
+static void write_origin(const struct explaining *e, const struct ew_origin *o,
+                         const struct ew_budget *b) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "recording", e->name);
+  ew_json_text(&json, "sha256", e->sha256);
+  ew_json_text(&json, "curve_sha256", e->digest);
+  ew_json_number(&json, "speed_rpm", o->speed_rpm);
+  ew_json_number(&json, "torque_n_m", o->torque_n_m);
+  ew_json_number(&json, "power_w", o->power_w);
+  ew_json_integer(&json, "samples", (gint64)o->samples);
+  ew_json_integer(&json, "samples_touched", (gint64)o->touched);
+  ew_json_number(&json, "first_s", o->first_s);
+  ew_json_number(&json, "last_s", o->last_s);
+  ew_json_number(&json, "measured_torque_n_m", o->measured_n_m);
+  ew_json_number(&json, "acceleration_rpm_s", o->acceleration_rpm_s);
+  ew_json_number(&json, "inertia_torque_n_m", o->inertia_n_m);
+  ew_json_number(&json, "engine_inertia_torque_n_m", o->engine_inertia_n_m);
+  ew_json_number(&json, "factor", c->factor.factor);
+  ew_json_boolean(&json, "in_range", c->factor.in_range);
+  ew_json_number(&json, "pressure_pa", c->conditions.pressure_pa);
+  ew_json_number(&json, "temperature_k", c->conditions.temperature_k);
+  ew_json_number(&json, "vapour_pressure_pa", c->conditions.vapour_pa);
+  ew_json_open(&json, "method");
+  ew_fields_write_json(&ew_method_fields, &c->method, &json);
+  ew_json_close(&json);
+  ew_json_open_array(&json, "uncertainty");
+  for (gsize i = 0; i < b->count; i++) {
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "from", b->rows[i].from);
+    ew_json_number(&json, "standard_n_m", b->rows[i].standard_n_m);
+    ew_json_boolean(&json, "cancels_in_comparison", b->rows[i].cancels);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  ew_json_number(&json, "expanded_n_m", b->expanded_n_m);
+  ew_json_number(&json, "expanded_comparative_n_m", b->expanded_comparative_n_m);
+  ew_answer_end(&json);
+}
+
+/* Every sample with its weight: what the file says at that time is what stands here, in SI. */
+static gboolean write_samples(const char *path, const GArray *samples, const char *name,
+                              gboolean torque, GError **error) {
+  g_autoptr(GString) text = g_string_new(NULL);
+  g_string_append_printf(text, "time_s,speed_rpm,%s,%sweight,touched\n", name,
+                         torque ? "inertia_torque_n_m,engine_inertia_torque_n_m," : "");
+  for (guint i = 0; i < samples->len; i++) {
+    const struct ew_origin_sample *one = &g_array_index(samples, struct ew_origin_sample, i);
+    double cells[] = {one->time_s,      one->speed_rpm,          one->value,
+                      one->inertia_n_m, one->engine_inertia_n_m, one->weight};
+    char buffer[EW_NUMBER_SIZE];
+    for (gsize k = 0; k < G_N_ELEMENTS(cells); k++)
+      if (torque || (k != 3 && k != 4))
+        g_string_append_printf(text, "%s,", ew_number_write(cells[k], buffer));
+    g_string_append_printf(text, "%d\n", (one->flags & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0);
+  }
+  g_autoptr(GError) problem = NULL;
+  return g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
+         ew_fail(error, "%s", problem->message);
+}
+
+static void count_samples(const GArray *samples, gsize *touched, double *first_s, double *last_s) {
+  *touched = 0;
+  *first_s = INFINITY;
+  *last_s = -INFINITY;
+  for (guint i = 0; i < samples->len; i++) {
+    const struct ew_origin_sample *one = &g_array_index(samples, struct ew_origin_sample, i);
+    *touched += (one->flags & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0;
+    *first_s = fmin(*first_s, one->time_s);
+    *last_s = fmax(*last_s, one->time_s);
+  }
+}
+
+static void say_figure(const struct explaining *e, const struct ew_figure_origin *o,
+                       enum ew_unit_system units) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  g_autofree char *value = ew_quantity_format(o->column->kind, units, o->value, 3);
+  ew_say("%s %s at %.0f rpm", o->column->key, value, o->speed_rpm);
+  ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
+  if (o->formula) {
+    ew_say(" 2 computed: %s", o->formula);
+    char buffer[EW_NUMBER_SIZE];
+    for (gsize i = 0; i < o->inputs_count; i++)
+      ew_say("   %s %s", o->inputs[i].name, ew_number_write(o->inputs[i].value, buffer));
+  } else
+    ew_say(" 2 column '%s': %s; its lag of %g s is taken out", o->channel->name, o->channel->why,
+           o->channel->lag_s);
+  if (o->samples) {
+    gsize touched;
+    double first, last;
+    count_samples(o->samples, &touched, &first, &last);
+    ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu of them touched by cleaning",
+           o->samples->len, first, last, touched);
+    ew_say(" 4 local regression over ±%.0f rpm; no factor is applied to it",
+           c->method.half_width_rpm);
+  }
+}
+
+static void write_figure(const struct explaining *e, const struct ew_figure_origin *o) {
+  struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "recording", e->name);
+  ew_json_text(&json, "sha256", e->sha256);
+  ew_json_text(&json, "curve_sha256", e->digest);
+  ew_json_text(&json, "figure", o->column->key);
+  ew_json_text(&json, "unit", ew_kind_si(o->column->kind));
+  ew_json_number(&json, "speed_rpm", o->speed_rpm);
+  ew_json_number(&json, "value", o->value);
+  if (o->channel) {
+    ew_json_text(&json, "column", o->channel->name);
+    ew_json_text(&json, "because", o->channel->why);
+    ew_json_number(&json, "lag_s", o->channel->lag_s);
+  }
+  if (o->samples) {
+    gsize touched;
+    double first, last;
+    count_samples(o->samples, &touched, &first, &last);
+    ew_json_integer(&json, "samples", o->samples->len);
+    ew_json_integer(&json, "samples_touched", (gint64)touched);
+    ew_json_number(&json, "first_s", first);
+    ew_json_number(&json, "last_s", last);
+  }
+  if (o->formula) {
+    ew_json_text(&json, "formula", o->formula);
+    ew_json_open(&json, "inputs");
+    for (gsize i = 0; i < o->inputs_count; i++)
+      ew_json_number(&json, o->inputs[i].name, o->inputs[i].value);
+    ew_json_close(&json);
+  }
+  ew_answer_end(&json);
+}
+
+static gboolean explain_column(const struct ew_call *call, const struct explaining *e,
+                               const char *figure, double speed, GError **error) {
+  const char *path = ew_call_option(call, "samples");
+  struct ew_figure_origin origin = {0};
+  gboolean good =
+      ew_explain_figure(e->processed, e->part, &e->facts, figure, speed, &origin, error);
+  if (good && path && !origin.samples)
+    good = ew_refuse(error, "--samples: %s has no samples of its own: %s", figure,
+                     origin.formula ? "it is computed; ask for a figure it is made of"
+                                    : "this pull is no sweep");
+  if (good && path) {
+    g_autofree char *name =
+        g_strconcat(origin.column->key, ew_kind_suffix(origin.column->kind), NULL);
+    good = write_samples(path, origin.samples, name, FALSE, error);
+  }
+  if (good && call->json)
+    write_figure(e, &origin);
+  else if (good)
+    say_figure(e, &origin, call->units);
+  ew_figure_origin_clear(&origin);
+  return good;
+}
+
+static gboolean explain_torque(const struct ew_call *call, struct ew_desk *desk,
+                               const struct explaining *e, double speed, GError **error) {
+  const char *path = ew_call_option(call, "samples");
+  struct ew_origin origin;
+  if (!ew_explain(e->processed, e->part, &e->facts, speed, &origin, error))
+    return FALSE;
+  if (path) {
+    g_autoptr(GArray) samples =
+        ew_explain_torque_samples(e->processed, e->part, &e->facts, speed, error);
+    if (!samples || !write_samples(path, samples, "torque_n_m", TRUE, error))
+      return FALSE;
+  }
+  struct ew_budget budget = budget_of(desk, e, &origin);
+  if (call->json)
+    write_origin(e, &origin, &budget);
+  else
+    say_origin(e, &origin, &budget);
+  return TRUE;
+}
+
+static gboolean run_explain(const struct ew_call *call, GError **error) {
+  const char *figure = ew_call_option(call, "figure"), *path = ew_call_option(call, "samples");
+  if (path && !ew_call_place(path, error))
+    return FALSE;
+  struct ew_desk desk = {0};
+  g_autoptr(ew_book) book = NULL;
+  struct explaining e = {0};
+  double speed;
+  gboolean good = ew_call_open_desk(call, &book, &desk, error) &&
+                  ew_call_quantity(call, "speed", EW_KIND_ROTATIONAL_SPEED, NAN, &speed, error) &&
+                  begin_explaining(call, &desk, &e, error);
+  if (good && isnan(speed)) {
+    const struct ew_curve *c = g_ptr_array_index(e.processed->curves, e.part);
+    speed = c->speed_rpm[ew_curve_peak(c, c->power_w)];
+  }
+  if (good && figure && strcmp(figure, "torque") != 0)
+    good = explain_column(call, &e, figure, speed, error);
+  else if (good)
+    good = explain_torque(call, &desk, &e, speed, error);
+  end_explaining(&e);
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_pull_explain = {
+    .name = "pull explain",
+    .summary = "One figure walked back to its samples, factor, method and uncertainty",
+    .takes = "PULL|FILE",
+    .least = 1,
+    .most = 1,
+    .options = explain_options,
+    .run = run_explain,
+    .examples =
+        "pull explain 12 --speed \"6000 rpm\"\npull explain run-07.csv --speed \"5500 "
+        "rpm\" --json\npull explain 12 --speed \"5000 rpm\" --figure oil_pressure --samples "
+        "oil.csv"};

@@ -299,7 +299,7 @@ const struct ew_command ew_command_judge_sweep = {
     .options = sweep_options,
     .run = run_sweep,
     .examples = "judge sweep spark 11 12 20 24 25\njudge sweep spark --pulls 11 12 24 --seen "
-                "\"3=specks on plug 4\"\njudge sweep mixture 20 21 22",
+                "\"3=specks on plug 4\"\njudge sweep mixture 26 27 28",
     .more = "Knock, or anything noted on a plug, ends a sweep whatever torque says. Work from the "
             "safe side, and follow the\n"
             "engine maker's and fuel maker's limits; nothing here is a permission."};

@@ -198,8 +198,8 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
     for (gsize i = 0; i < o->inputs_count; i++)
       ew_say("   %s %s", o->inputs[i].name, ew_number_write(o->inputs[i].value, buffer));
   } else
-    ew_say(" 2 column '%s': %s; its lag of %g s is taken out", o->channel->name, o->channel->why,
-           o->channel->lag_s);
+    ew_say(" 2 column '%s': %s%s", o->channel->name, o->channel->why,
+           o->channel->lag_s > 0 ? "; its sensor's lag is taken out" : "");
   if (o->samples) {
     gsize touched;
     double first, last;

@@ -16,9 +16,9 @@
 #define ALWAYS_AFTER 1e-9
 
 struct alarm_state {
-  double since_s; /* of the breach; NaN: none */
-  double met_s;   /* since when the conditions stand; NaN: they do not */
-  gboolean tripped, beyond;
+  double since_s;                     /* of the breach; NaN: none */
+  double met_s;                       /* since when the conditions stand; NaN: they do not */
+  gboolean tripped, beyond, in_force; /* in_force: its conditions have stood long enough */
   struct ew_alarm_near near;
 };
 
@@ -290,39 +290,72 @@ static double at_speed(const struct ew_alarm_spec *s, double speed) {
   return y[n - 1];
 }
 
-/* How far `value` is beyond the nearest limit, above 0; NaN when there is no limit now. */
-struct beyond {
-  double by, bound;
+/* The band that is allowed now, in what the limits stand for; NaN: open. `shift`: what a reading is
+ * lowered by before it is held against them. */
+struct allowed {
+  double low, high, shift;
 };
 
-static void worst(struct beyond *b, double by, double bound) {
-  if (!isnan(by) && (isnan(b->by) || by > b->by))
-    *b = (struct beyond){by, bound};
-}
-
-static struct beyond beyond_limits(struct ew_alarms *a, const struct ew_alarm_spec *s,
-                                   double *value) {
-  struct beyond b = {NAN, NAN};
+static struct allowed allowed_now(struct ew_alarms *a, const struct ew_alarm_spec *s) {
+  struct allowed band = {NAN, NAN, 0};
   double mean = NAN, scatter = NAN, last = NAN, last_scatter = NAN;
   if (a->own) {
     ew_own_curves_at(a->own, s->watch_text, a->speed_rpm, oil_now(a), FALSE, &mean, &scatter);
     ew_own_curves_at(a->own, s->watch_text, a->speed_rpm, oil_now(a), TRUE, &last, &last_scatter);
   }
   if (s->until_learned && !isnan(mean))
-    return b;
+    return band;
   if (s->over_own && !isnan(mean))
-    *value = fmax(*value - mean, 0);
-  worst(&b, *value - s->above, s->above);
-  worst(&b, s->below - *value, s->below);
-  if (s->limits->len) {
-    double bound = at_speed(s, a->speed_rpm);
-    worst(&b, bound - *value, bound);
+    band.shift = mean;
+  band.high = fmin(s->above, mean + s->above_own);
+  band.low = fmax(s->below, s->below_own * mean);
+  if (s->limits->len)
+    band.low = fmax(band.low, at_speed(s, a->speed_rpm));
+  band.low = fmax(band.low, s->below_last * last - 2 * last_scatter);
+  return band;
+}
+
+/* How far `value` is beyond the nearest limit, above 0; NaN when there is no limit now. */
+struct beyond {
+  double by, bound;
+};
+
+static struct beyond beyond_limits(struct ew_alarms *a, const struct ew_alarm_spec *s,
+                                   double *value) {
+  struct allowed band = allowed_now(a, s);
+  if (band.shift != 0)
+    *value = fmax(*value - band.shift, 0);
+  double over = *value - band.high, under = band.low - *value;
+  if (isnan(over) || under > over)
+    return (struct beyond){under, band.low};
+  return (struct beyond){over, band.high};
+}
+
+static gboolean watches_a_reading(const struct ew_watch *w) {
+  return w->how == EW_WATCH_VALUE || w->how == EW_WATCH_MAX;
+}
+
+void ew_alarms_bands(struct ew_alarms *a, GArray *bands) {
+  g_array_set_size(bands, 0);
+  for (guint i = 0; i < a->table->alarms->len; i++) {
+    const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
+    const struct alarm_state *state = &a->states[i];
+    struct reading *r = reading_of(a, s->watch.channel, s->watch.index);
+    if (!r || !r->seen)
+      continue;
+    struct allowed now = allowed_now(a, s);
+    struct ew_alarm_band band = {
+        .alarm = s,
+        .index = s->watch.how == EW_WATCH_MAX ? -1 : (int)(r - a->readings[s->watch.channel]),
+        .of_reading = watches_a_reading(&s->watch),
+        .in_force = state->in_force,
+        .beyond = state->beyond,
+        .tripped = state->tripped,
+        .value = watched(a, &s->watch),
+        .low = now.low + now.shift,
+        .high = now.high + now.shift};
+    g_array_append_val(bands, band);
   }
-  worst(&b, s->below_own * mean - *value, s->below_own * mean);
-  worst(&b, *value - mean - s->above_own, mean + s->above_own);
-  double low = s->below_last * last - 2 * last_scatter;
-  worst(&b, low - *value, low);
-  return b;
 }
 
 /* ---- deciding ---- */
@@ -345,7 +378,8 @@ static void note_near(struct ew_alarms *a, const struct ew_alarm_spec *s, struct
 static void decide(struct ew_alarms *a, guint i, GArray *trips) {
   const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
   struct alarm_state *state = &a->states[i];
-  if (!settled(a, s, state)) {
+  state->in_force = settled(a, s, state);
+  if (!state->in_force) {
     state->since_s = NAN;
     state->beyond = FALSE;
     return;

@@ -24,6 +24,16 @@ struct ew_alarm_near {
   double time_s, value, bound, share; /* share of the hold, or of the limit */
 };
 
+/* What one alarm allows at this moment: the same limits as the decision takes, for a screen. */
+struct ew_alarm_band {
+  const struct ew_alarm_spec *alarm;
+  int index;           /* of its channel; -1: all of them, the highest counts */
+  gboolean of_reading; /* low and high stand on the reading itself, else on `value` */
+  gboolean in_force;   /* its conditions are met now */
+  gboolean beyond, tripped;
+  double value, low, high; /* inside units; low, high NaN: open */
+};
+
 /* Takes the table; keeps a pointer to the curves (may be NULL). */
 struct ew_alarms *ew_alarms_new(struct ew_alarm_table *table, struct ew_own_curves *own);
 void ew_alarms_free(struct ew_alarms *alarms);
@@ -42,6 +52,8 @@ void ew_alarms_end_pull(struct ew_alarms *alarms, gboolean sound, GArray *near);
 /* A person clears the one of this name (NULL: all). Those that still stand beyond their limit stay.
  * Returns how many were cleared. */
 guint ew_alarms_clear(struct ew_alarms *alarms, const char *name);
+/* Every alarm whose channel has come, in the order of the table (struct ew_alarm_band). */
+void ew_alarms_bands(struct ew_alarms *alarms, GArray *bands);
 guint ew_alarms_tripped(const struct ew_alarms *alarms); /* latched now */
 const struct ew_alarm_table *ew_alarms_table(const struct ew_alarms *alarms);
 double ew_alarms_speed(const struct ew_alarms *alarms); /* NaN when none came for a second */

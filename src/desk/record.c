@@ -631,6 +631,8 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
   watch_pulls(f, time_s, f->figures);
   if (f->live->options->sees)
     f->live->options->sees(f->channels, time_s, f->inside, f->live->user);
+  if (f->live->options->watches)
+    f->live->options->watches(f->live->alarms, session_s, f->live->user);
 }
 
 static void on_event(gpointer user, enum ew_source_event event, const char *text) {

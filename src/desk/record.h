@@ -10,6 +10,7 @@
  * that a slow reader of them delays nobody. */
 #pragma once
 #include "book/stream.h"
+#include "cell/alarm.h"
 #include "cell/source.h"
 #include "desk/add.h"
 
@@ -30,6 +31,8 @@ struct ew_record_options {
   /* Every frame in inside units, one value a struct ew_live_channel of `channels`, from the live
    * thread, which must not be kept waiting; with the user of `says`. NULL: nobody looks. */
   void (*sees)(const GArray *channels, double time_s, const double *inside, gpointer user);
+  /* The alarms just after they decided on that frame (NULL: none are watched); the same rules. */
+  void (*watches)(struct ew_alarms *alarms, double session_s, gpointer user);
 };
 
 /* event, and whether a person at the window should see it at once */

@@ -5,6 +5,8 @@
 #include "serve/service.h"
 #include <string.h>
 
+#define SOURCES_MOST 8
+
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
   (void)r;
@@ -31,16 +33,44 @@ static gboolean check_source(const char *source, GError **error) {
                           "serial:/dev/DEVICE is wanted");
 }
 
+/* "source": one, or "sources": several on one clock. The array borrows; NULL with *error. */
+static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
+  g_autoptr(GPtrArray) sources = g_ptr_array_new();
+  const struct ew_node *list = ew_node_member(body, "sources");
+  if (!list)
+    g_ptr_array_add(sources, (gpointer)ew_node_text(body, "source"));
+  else if (list->kind == EW_NODE_LIST)
+    for (guint i = 0; i < list->children->len; i++)
+      g_ptr_array_add(sources, ((struct ew_node *)list->children->pdata[i])->text);
+  if (sources->len < 1 || sources->len > SOURCES_MOST) {
+    ew_refuse(error, "sources: a list of 1 to %d is wanted", SOURCES_MOST);
+    return NULL;
+  }
+  gboolean practice = sources->pdata[0] && g_str_has_prefix(sources->pdata[0], "practice:");
+  for (guint i = 0; i < sources->len; i++) {
+    if (!check_source(sources->pdata[i], error))
+      return NULL;
+    if (g_str_has_prefix(sources->pdata[i], "practice:") != practice) {
+      ew_refuse(error, "sources: practice and a real source do not go into one book together");
+      return NULL;
+    }
+  }
+  g_ptr_array_add(sources, NULL);
+  return g_steal_pointer(&sources);
+}
+
 gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                            GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
-  if (!body || !check_source(ew_node_text(body, "source"), error))
+  g_autoptr(GPtrArray) sources = body ? read_sources(body, error) : NULL;
+  if (!sources)
     return FALSE;
-  const char *source = ew_node_text(body, "source"), *changed = ew_node_text(body, "changed");
-  g_autofree char *book = book_for(s, source);
+  const char *changed = ew_node_text(body, "changed");
+  g_autofree char *book = book_for(s, sources->pdata[0]);
   if (changed && strlen(changed) > 400)
     return ew_refuse(error, "changed: longer than 400 bytes");
-  if (!ew_live_start(s->live, source, book, changed && *changed ? changed : NULL, error))
+  if (!ew_live_start(s->live, (const char *const *)sources->pdata, book,
+                     changed && *changed ? changed : NULL, error))
     return FALSE;
   g_autofree char *name = book ? g_path_get_basename(book) : NULL;
   ew_json_text(&reply->json, "own_book", name);

@@ -1,4 +1,5 @@
 #include "serve/live.h"
+#include "serve/live_bands.h"
 #include "base/error.h"
 #include "cell/live_channels.h"
 #include "desk/record.h"
@@ -10,34 +11,13 @@
 
 #define FRAME_MS  50
 #define NEWS_KEPT 40
-#define VALUES    128
-
-/* channel, scale low and high, band low and high, in inside units; NAN: open. The bands are starting
- * points for a shop: common practice, no source. They give way to the makers' figures. */
-#define GAUGES(X)                                                                                  \
-  X(LAMBDA, 0.7, 1.1, 0.80, 0.95)                                                                  \
-  X(OIL_PRESSURE, 0, 8e5, 2e5, NAN)                                                                \
-  X(OIL_TEMPERATURE, 293.15, 423.15, 353.15, 393.15)                                               \
-  X(COOLANT_TEMPERATURE, 293.15, 393.15, 345.15, 368.15)                                           \
-  X(FUEL_PRESSURE, 0, 6e5, 3.15e5, NAN)                                                            \
-  X(INLET_AIR_TEMPERATURE, 263.15, 333.15, NAN, 313.15)                                            \
-  X(EXHAUST_TEMPERATURE, 293.15, 1273.15, NAN, 1173.15)                                            \
-  X(COOLANT_PRESSURE, 0, 2.5e5, NAN, 1.5e5)                                                        \
-  X(CRANKCASE_PRESSURE, -2e3, 1e4, NAN, 2e3)                                                       \
-  X(KNOCK, 0, 10, NAN, 0.5)
-
-static const struct {
-  enum ew_channel channel;
-  double scale_low, scale_high, low, high;
-} gauges[] = {
-#define X(id, scale_low, scale_high, low, high) {EW_CHANNEL_##id, scale_low, scale_high, low, high},
-    GAUGES(X)
-#undef X
-};
+#define VALUES    256
+#define OLD_US    500000 /* a value of a source that fell silent is none */
 
 struct value {
   char key[48];
   double inside;
+  gint64 at_us; /* monotonic */
 };
 
 struct ew_live {
@@ -49,10 +29,13 @@ struct ew_live {
   gboolean running;
   volatile int stop;
   int control[2];
+  char **sources;
   char *source, *session_book, *changed, *since;
   struct value values[VALUES];
   guint count;
   double time_s;
+  gint64 stored_us; /* of the last commit, monotonic; 0: none yet */
+  struct ew_live_bands *bands;
   guint64 frames, published;
   GQueue waiting; /* char*: news that no viewer has been sent */
   GQueue kept;    /* char*: the last news, for viewers who come later */
@@ -61,24 +44,47 @@ struct ew_live {
 
 /* ---- from the recorder's threads ---- */
 
+/* Several sources speak in turn: each has its own places. NULL when there are too many. */
+static struct value *place_of(struct ew_live *live, const char *key) {
+  for (guint i = 0; i < live->count; i++)
+    if (strcmp(live->values[i].key, key) == 0)
+      return &live->values[i];
+  if (live->count == VALUES)
+    return NULL;
+  struct value *v = &live->values[live->count++];
+  g_strlcpy(v->key, key, sizeof v->key);
+  return v;
+}
+
 static void sees(const GArray *channels, double time_s, const double *inside, gpointer user) {
   struct ew_live *live = user;
+  gint64 now = g_get_monotonic_time();
+  char key[48];
   g_mutex_lock(&live->mutex);
-  guint n = 0;
-  for (guint i = 0; i < channels->len && n < VALUES; i++) {
+  for (guint i = 0; i < channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(channels, struct ew_live_channel, i);
     if (one->channel >= EW_CHANNELS_COUNT)
       continue;
-    struct value *v = &live->values[n++];
     if (one->index)
-      g_snprintf(v->key, sizeof v->key, "%s_%d", ew_channel_facts[one->channel].key, one->index);
+      g_snprintf(key, sizeof key, "%s_%d", ew_channel_facts[one->channel].key, one->index);
     else
-      g_strlcpy(v->key, ew_channel_facts[one->channel].key, sizeof v->key);
-    v->inside = inside[i];
+      g_strlcpy(key, ew_channel_facts[one->channel].key, sizeof key);
+    struct value *v = place_of(live, key);
+    if (v) {
+      v->inside = inside[i];
+      v->at_us = now;
+    }
   }
-  live->count = n;
   live->time_s = time_s;
   live->frames++;
+  g_mutex_unlock(&live->mutex);
+}
+
+static void watches(struct ew_alarms *alarms, double session_s, gpointer user) {
+  struct ew_live *live = user;
+  g_mutex_lock(&live->mutex);
+  if (ew_live_bands_due(live->bands, session_s))
+    ew_live_bands_take(live->bands, alarms, session_s);
   g_mutex_unlock(&live->mutex);
 }
 
@@ -91,8 +97,13 @@ static void keep_news(struct ew_live *live, char *line) {
 
 static void says(const struct ew_record_news *news, gpointer user) {
   struct ew_live *live = user;
-  if (news->event == EW_RECORD_COMMIT)
-    return; /* twenty a second: the page is told when storing fails */
+  if (news->event ==
+      EW_RECORD_COMMIT) { /* twenty a second: a frame tells how long ago the last was */
+    g_mutex_lock(&live->mutex);
+    live->stored_us = g_get_monotonic_time();
+    g_mutex_unlock(&live->mutex);
+    return;
+  }
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
   ew_json_text(&json, "text", news->text);
@@ -106,14 +117,14 @@ static void says(const struct ew_record_news *news, gpointer user) {
 
 static gpointer record(gpointer user) {
   struct ew_live *live = user;
-  const char *sources[] = {live->source, NULL};
   struct ew_record_options options = {.book_path = live->session_book,
-                                      .sources = sources,
+                                      .sources = (const char *const *)live->sources,
                                       .power = TRUE,
                                       .changed = live->changed,
                                       .for_s = INFINITY,
                                       .control_fd = live->control[0],
-                                      .sees = sees};
+                                      .sees = sees,
+                                      .watches = watches};
   g_autoptr(GError) error = NULL;
   if (!ew_record_run(&options, says, live, &live->stop, &error)) {
     struct ew_json json = {.text = g_string_new(NULL)};
@@ -130,6 +141,7 @@ static gpointer record(gpointer user) {
   g_mutex_lock(&live->mutex);
   live->running = FALSE;
   live->count = 0;
+  ew_live_bands_reset(live->bands);
   live->frames++;
   g_mutex_unlock(&live->mutex);
   return NULL;
@@ -142,9 +154,13 @@ static char *frame_json(const struct ew_live *live) {
   ew_json_open(&json, NULL);
   ew_json_boolean(&json, "running", live->running);
   ew_json_number(&json, "time_s", live->time_s);
+  gint64 now = g_get_monotonic_time();
+  ew_json_number(&json, "since_stored_s",
+                 live->stored_us ? (double)(now - live->stored_us) / 1e6 : (double)NAN);
+  ew_live_bands_write_frame(live->bands, &json);
   ew_json_open(&json, "values");
   for (guint i = 0; i < live->count; i++) {
-    double v = live->values[i].inside;
+    double v = now - live->values[i].at_us > OLD_US ? (double)NAN : live->values[i].inside;
     double step = fabs(v) > 1e4 ? 10 : fabs(v) > 100 ? 0.1 : 1e-4; /* a screen needs no more */
     ew_json_number(&json, live->values[i].key, round(v / step) * step);
   }
@@ -185,6 +201,7 @@ struct ew_live *ew_live_new(const char *book_path, struct ew_http *http) {
   live->http = http;
   live->book_path = g_strdup(book_path);
   live->control[0] = live->control[1] = -1;
+  live->bands = ew_live_bands_new();
   g_mutex_init(&live->mutex);
   g_queue_init(&live->waiting);
   g_queue_init(&live->kept);
@@ -202,6 +219,7 @@ static void clear_session(struct ew_live *live) {
     live->control[i] = -1;
   }
   g_clear_pointer(&live->source, g_free);
+  g_clear_pointer(&live->sources, g_strfreev);
   g_clear_pointer(&live->session_book, g_free);
   g_clear_pointer(&live->changed, g_free);
   g_clear_pointer(&live->since, g_free);
@@ -214,6 +232,7 @@ void ew_live_free(struct ew_live *live) {
   g_queue_clear_full(&live->waiting, g_free);
   g_queue_clear_full(&live->kept, g_free);
   g_mutex_clear(&live->mutex);
+  ew_live_bands_free(live->bands);
   g_free(live->book_path);
   g_free(live);
 }
@@ -225,7 +244,7 @@ static gboolean is_running(struct ew_live *live) {
   return running;
 }
 
-gboolean ew_live_start(struct ew_live *live, const char *source, const char *book_path,
+gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
                        const char *changed, GError **error) {
   if (is_running(live))
     return ew_refuse(error, "a live session is under way: stop it first");
@@ -233,7 +252,9 @@ gboolean ew_live_start(struct ew_live *live, const char *source, const char *boo
   if (pipe2(live->control, O_CLOEXEC | O_NONBLOCK) != 0)
     return ew_fail(error, "no pipe for the control line can be made");
   g_mutex_lock(&live->mutex);
-  live->source = g_strdup(source);
+  live->sources = g_strdupv((char **)sources);
+  live->source = g_strjoinv(", ", live->sources);
+  live->stored_us = 0;
   live->session_book = g_strdup(book_path ? book_path : live->book_path);
   live->changed = g_strdup(changed);
   live->since = ew_time_now();
@@ -263,23 +284,6 @@ gboolean ew_live_stop(struct ew_live *live, GError **error) {
   return TRUE;
 }
 
-static void write_gauges(struct ew_json *json) {
-  ew_json_open_array(json, "gauges");
-  for (gsize i = 0; i < G_N_ELEMENTS(gauges); i++) {
-    const struct ew_channel_facts *facts = &ew_channel_facts[gauges[i].channel];
-    ew_json_open(json, NULL);
-    ew_json_text(json, "key", facts->key);
-    ew_json_text(json, "label", facts->label);
-    ew_json_text(json, "kind", ew_kind_name(facts->kind));
-    ew_json_number(json, "scale_low", gauges[i].scale_low);
-    ew_json_number(json, "scale_high", gauges[i].scale_high);
-    ew_json_number(json, "low", gauges[i].low);
-    ew_json_number(json, "high", gauges[i].high);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
-}
-
 void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   g_mutex_lock(&live->mutex);
   ew_json_boolean(json, "running", live->running);
@@ -289,6 +293,7 @@ void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   for (GList *l = live->kept.head; l; l = l->next)
     g_string_append_printf(json->text, "%s%s", l == live->kept.head ? "" : ",", (char *)l->data);
   ew_json_close_array(json);
+  ew_live_bands_write_table(live->bands, json);
   g_mutex_unlock(&live->mutex);
-  write_gauges(json);
+  ew_live_gauges_write_json(json);
 }

@@ -15,10 +15,10 @@ struct ew_live *ew_live_new(const char *book_path, struct ew_http *http); /* mai
 void ew_live_free(struct ew_live *live);
 
 /* The rest from any thread. Refuses a second session. `book_path` NULL: the served book. */
-gboolean ew_live_start(struct ew_live *live, const char *source, const char *book_path,
+gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
                        const char *changed, GError **error);
 /* A line of control: "mark TEXT", "begin", "end", "send TEXT". */
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
 gboolean ew_live_stop(struct ew_live *live, GError **error);
-/* running, source, since, the last news, and the gauges with their bands. */
+/* running, source, since, the last news, gauges, and the alarms in force. */
 void ew_live_write_json(struct ew_live *live, struct ew_json *json);

@@ -113,8 +113,9 @@ export interface Build {
 }
 export interface Devices { devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
-export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number; low: number | null; high: number | null }
-export interface LiveState { running: boolean; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[] }
+export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number }
+export interface LiveAlarm { name: string; watch: string; action: string; says: string; channel: string; index: number; kind: string; of_reading: boolean }
+export interface LiveState { running: boolean; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[]; table: number; watched: boolean; alarms: LiveAlarm[] }
 export interface Field { name: string; type: 'quantity' | 'integer' | 'boolean' | 'text' | 'choice' | 'numbers'; kind: string; examples: string | null;
   range?: string; default: string | null; section: string | null; help: string; origin: string | null; choices?: string[] }
 export interface FieldGroup { key: string; heading: string; fields: Field[] }
@@ -200,7 +201,7 @@ export const api = {
   deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),
   pair: (code: string, name: string) => send('POST', 'pair', { code, name }),
   live: () => get<LiveState>('live'),
-  liveStart: (source: string, changed: string) => send<{ own_book: string | null }>('POST', 'live/start', { source, changed }),
+  liveStart: (sources: string[], changed: string) => send<{ own_book: string | null }>('POST', 'live/start', { sources, changed }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),
   liveStop: () => send('POST', 'live/stop', {}),
   engineFields: () => get<{ groups: FieldGroup[] }>('engine-fields'),

@@ -1,89 +1,17 @@
 /* Live: readable from three metres. When data stops, the numbers stop being numbers. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { computed, signal } from '@preact/signals';
-import { api, type LiveState, type LiveGauge, type LiveNews } from './api';
-import { book, complain, connected, listen, say, units } from './state';
+import { api, type LiveNews } from './api';
+import { book, complain, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
+import { Gauge, HeroLimit } from './live_gauges';
+import { arrived, drawers, frame, inPull, news, now, old, refresh, RING, ring, standing, state, value } from './live_state';
 
-interface Frame { running: boolean; time_s: number; values: Record<string, number | null> }
-const frame = signal<Frame | null>(null);
-const arrived = signal(0);
-const now = signal(performance.now());
-const OLD_MS = 500;
-export const old = computed(() => !frame.value?.running || now.value - arrived.value > OLD_MS || !connected.value);
-const state = signal<LiveState | null>(null);
-const news = signal<LiveNews[]>([]);
-
-/* Alarms latch until a person clears them; the last of each name stands here. */
-const standing = signal<Map<string, LiveNews>>(new Map());
-function noteAlarm(one: LiveNews) {
-  if (one.news.event === 'started') { standing.value = new Map(); return; }
-  if (one.news.event !== 'alarm') return;
-  const name = one.news['name'];
-  if (one.news['action'] === 'clear' && one.news['standing'] === 0) standing.value = new Map();
-  else if (typeof name === 'string') standing.value = new Map(standing.value).set(name, one);
-}
-
-/* The last minute of speed and torque: a ring that does not grow. */
-const RING = 1200;
-const ring = { speed: new Float32Array(RING).fill(NaN), torque: new Float32Array(RING).fill(NaN), at: 0 };
-const drawers = new Set<() => void>();
-
-listen('live', (data) => {
-  const next = JSON.parse(data) as Frame;
-  frame.value = next;
-  arrived.value = now.value = performance.now();
-  ring.at = (ring.at + 1) % RING;
-  ring.speed[ring.at] = next.values['speed'] ?? NaN;
-  ring.torque[ring.at] = next.values['torque'] ?? NaN;
-  drawers.forEach((draw) => draw());
-  if (state.value && state.value.running !== next.running) void refresh();
-});
-listen('news', (data) => {
-  const one = JSON.parse(data) as LiveNews;
-  news.value = [...news.value.slice(-39), one];
-  noteAlarm(one);
-  if (one.news.event === 'end' || one.news.event === 'failed' || one.news.event === 'started') void refresh();
-});
-setInterval(() => { now.value = performance.now(); }, 250);
-
-async function refresh() {
-  try { state.value = await api.live(); news.value = state.value.news; standing.value = new Map(); news.value.forEach(noteAlarm); } catch (problem) { complain(problem); }
-}
-
-function value(key: string): number | null { return old.value ? null : frame.value?.values[key] ?? null; }
-
-function Big({ label, kind, inside, decimals, unit }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string }) {
+function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
   return (
     <div class={'hero' + (inside == null ? ' gone' : '')}>
       <span class="hero-label">{label} <b>{unit ?? (kind ? unitOf(kind) : '')}</b></span>
       <span class="hero-value">{inside == null ? '– –' : fixed(kind ? shown(kind, inside) : inside, decimals)}</span>
-    </div>
-  );
-}
-
-const gaugeDecimals: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0 };
-
-function Gauge({ gauge }: { gauge: LiveGauge }) {
-  const values = frame.value?.values ?? {};
-  const own = Object.keys(values).filter((k) => k === gauge.key || (k.startsWith(gauge.key + '_') && /^\d+$/.test(k.slice(gauge.key.length + 1))));
-  if (own.length === 0) return null;
-  const all = own.map((k) => values[k]).filter((v): v is number => v != null);
-  const worst = gauge.high != null ? Math.max(...all) : Math.min(...all);
-  const inside = old.value || all.length === 0 ? null : worst;
-  const at = (v: number) => 100 * Math.min(Math.max((v - gauge.scale_low) / (gauge.scale_high - gauge.scale_low), 0), 1);
-  const low = gauge.low == null ? 0 : at(gauge.low), high = gauge.high == null ? 100 : at(gauge.high);
-  const out = inside != null && ((gauge.low != null && inside < gauge.low) || (gauge.high != null && inside > gauge.high));
-  const decimals = gaugeDecimals[gauge.kind] ?? 1;
-  return (
-    <div class={'gauge' + (out ? ' out' : '') + (inside == null ? ' gone' : '')}>
-      <span class="gauge-label">{gauge.label}{own.length > 1 ? `, highest of ${own.length}` : ''}</span>
-      <span class="gauge-value">{inside == null ? '– –' : fixed(shown(gauge.kind, inside), decimals)} <small>{unitOf(gauge.kind)}</small></span>
-      <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
-        <rect class="track" width="100" height="10" /><rect class="allowed" x={low} width={Math.max(high - low, 0)} height="10" />
-        {inside != null && <rect class="needle" x={Math.min(at(inside), 98.8)} width="1.2" height="10" />}
-      </svg>
-      <span class="gauge-word">{inside == null ? 'no data' : out ? (gauge.high != null && inside > gauge.high ? 'above its band' : 'below its band') : 'in its band'}</span>
+      {channel && <HeroLimit channel={channel} kind={kind ?? 'speed'} />}
     </div>
   );
 }
@@ -125,17 +53,19 @@ function Trend() {
 function Control() {
   const running = state.value?.running ?? false;
   const [source, setSource] = useState('practice:?rate=100');
+  const [second, setSecond] = useState('');
   const [changed, setChanged] = useState('');
   const [note, setNote] = useState('');
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart(source, changed).then((r) => { if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed).then((r) => { if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
   };
   if (!running) return (
     <form class="card stack" onSubmit={start}>
       <h2>Begin</h2>
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
+      <label>And from <input value={second} placeholder="a second source, if there is one" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
       <datalist id="sources"><option value="practice:?rate=100" /><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></datalist>
       <label>Changed <input value={changed} placeholder="what changed since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
       <button type="submit">Begin recording</button>
@@ -146,17 +76,22 @@ function Control() {
   return (
     <section class="card">
       <h2>Recording <span class="quiet">{state.value?.source}</span></h2>
+      {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
       <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
         <label>Mark <input required maxLength={300} value={note} placeholder="what you see or hear" onInput={(e) => setNote(e.currentTarget.value)} /></label><button type="submit">Mark</button>
       </form>
-      {practice && <p class="tools">
-        <button type="button" onClick={control('send start')}>Start the engine</button>
-        <button type="button" onClick={control('send oil 90')}>Oil warm</button>
-        <button type="button" onClick={control('send coolant 80')}>Coolant warm</button>
-        <button type="button" onClick={control('send speed 3000')}>Hold 3,000</button>
-        <button type="button" onClick={control('send sweep 2500 6500 300')}>Pull to 6,500</button>
-        <button type="button" onClick={control('send stop')}>Stop the engine</button>
-      </p>}
+      <p class="tools">
+        <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand</button>
+        <button type="button" onClick={control('end')}>End it</button>
+      </p>
+      {practice && <fieldset class="tools"><legend class="quiet">The invented engine</legend>
+        <button type="button" disabled={inPull.value} onClick={control('send start')}>Start the engine</button>
+        <button type="button" disabled={inPull.value} onClick={control('send oil 90')}>Oil warm</button>
+        <button type="button" disabled={inPull.value} onClick={control('send coolant 80')}>Coolant warm</button>
+        <button type="button" disabled={inPull.value} onClick={control('send speed 3000')}>Hold 3,000</button>
+        <button type="button" disabled={inPull.value} onClick={control('send sweep 2500 6500 300')}>Pull to 6,500</button>
+        <button type="button" onClick={control('send stop')}>Shut the engine down</button>
+      </fieldset>}
       <p class="tools"><button type="button" onClick={() => { api.liveStop().then(() => { setTimeout(() => void refresh(), 800); }, complain); }}>Stop recording</button></p>
     </section>
   );
@@ -167,6 +102,19 @@ function plain(n: LiveNews): string {
   const source = n.news['source'];
   const text = typeof source === 'string' && n.text ? n.text.replace(source + ': ', '') : n.text ?? '';
   return words(text.replace(/^reply: /, 'cell: '));
+}
+
+/* What came near its limit in the last pull: told afterwards, since nothing may draw the eye during one. */
+function Near() {
+  const last = news.value.filter((n) => n.news.event === 'pull' && typeof n.news['near'] === 'string').slice(-1)[0];
+  if (!last || inPull.value) return null;
+  const near = JSON.parse(last.news['near'] as string) as { name: string; share: number }[];
+  return (
+    <section class="card" aria-label="Nearly tripped"><h2>Nearly tripped in the last pull</h2>
+      {near.length === 0 ? <p class="quiet">Nothing came near its limit.</p> :
+        <ul class="near">{[...near].sort((a, b) => b.share - a.share).map((n) => <li key={n.name}><b>{n.name}</b>: {fixed(100 * n.share, 0)}&thinsp;% of the way to a trip</li>)}</ul>}
+    </section>
+  );
 }
 
 const graveEvents = new Set(['alarm', 'gap', 'storage', 'failed', 'recovered']);
@@ -193,21 +141,25 @@ function Alarms() {
   );
 }
 
-function Heroes() {
+function Heroes({ limits }: { limits: boolean }) {
   const speed = value('speed'), torque = value('torque');
   const power = speed == null || torque == null ? null : torque * speed * Math.PI / 30;
   return (
     <div class="heroes" role="group" aria-label="Live figures">
-      <Big label="Speed" inside={speed == null ? null : Math.round(speed / 10) * 10} decimals={0} unit="rpm" />
-      <Big label="Torque, observed" kind="torque" inside={torque} decimals={0} />
+      <Big label="Speed" inside={speed == null ? null : Math.round(speed / 10) * 10} decimals={0} unit="rpm" {...(limits ? { channel: 'speed' } : {})} />
+      <Big label="Torque, observed" kind="torque" inside={torque} decimals={0} {...(limits ? { channel: 'torque' } : {})} />
       <Big label="Power, observed" kind="power" inside={power} decimals={0} />
     </div>
   );
 }
 
+const UNSTORED_S = 2;
+
 function Freshness() {
   const since = frame.value ? (now.value - arrived.value) / 1000 : null;
-  if (!old.value) return <p class="fresh">live</p>;
+  const stored = frame.value?.since_stored_s ?? null;
+  if (!old.value) return <p class="fresh-line"><span class="fresh">live</span>{inPull.value && <span class="fresh pull">pull under way</span>}
+    {stored == null ? <span class="fresh waiting">nothing stored yet</span> : stored > UNSTORED_S && <span class="fresh gone">NOT STORED for {fixed(stored, 0)} s: the disk is behind</span>}</p>;
   return <p class="fresh gone">{!state.value?.running ? 'not recording' : since == null ? 'waiting for data' : `NO DATA for ${fixed(since, 0)} s: what was shown is old`}</p>;
 }
 
@@ -219,12 +171,12 @@ export function LiveScreen() {
     <div class="live">
       <Alarms />
       <Freshness />
-      <Heroes />
+      <Heroes limits />
       <div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div>
       <Trend />
-      <div class="columns"><Control /><News /></div>
+      <div class="columns"><Control /><div><Near /><News /></div></div>
       <p><a href="#/window">The window: for the customer</a></p>
-      <p class="quiet">Bands are starting points for a shop (common practice, no source) and give way to the makers' figures.</p>
+      <p class="quiet">{state.value.running && !state.value.watched ? 'No alarms are watched in this session: no bands are drawn. ' : ''}Bands are what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.</p>
     </div>
   );
 }
@@ -237,7 +189,7 @@ export function WindowScreen() {
     <div class="window">
       <h1>{book.value?.settings['shop'] ?? ''}</h1>
       <Freshness />
-      <Heroes />
+      <Heroes limits={false} />
       <Trend />
       {last && <p class="next-step">{last.text}</p>}
     </div>

@@ -1,0 +1,93 @@
+/* Gauges of the live screen. A band is what the alarms in force allow at this moment, told by the alarms themselves; where none watches, none is drawn. */
+import type { LiveAlarm, LiveGauge } from './api';
+import { bandsOf, frame, moved, old, value, type Band } from './live_state';
+import { fixed, shown, unitOf } from './format';
+
+const decimalsOf: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0, speed: 0 };
+const SENSOR_CHECK = /^(lost|frozen)\(/;
+type Watching = { alarm: LiveAlarm; band: Band };
+
+interface Allowed { low: number | null; high: number | null; lowBy: LiveAlarm | null; highBy: LiveAlarm | null }
+/* The nearest limits of those in force. */
+function allowed(all: Watching[]): Allowed {
+  const a: Allowed = { low: null, high: null, lowBy: null, highBy: null };
+  for (const { alarm, band: [state, low, high] } of all) {
+    if (!alarm.of_reading || state === 0) continue;
+    if (low != null && (a.low == null || low > a.low)) { a.low = low; a.lowBy = alarm; }
+    if (high != null && (a.high == null || high < a.high)) { a.high = high; a.highBy = alarm; }
+  }
+  return a;
+}
+
+function limitWords(a: Allowed, kind: string, decimals: number): string {
+  const low = a.low != null && `from ${fixed(shown(kind, a.low), decimals)} (${a.lowBy!.name}: ${a.lowBy!.action})`;
+  const high = a.high != null && `to ${fixed(shown(kind, a.high), decimals)} (${a.highBy!.name}: ${a.highBy!.action})`;
+  return [low, high].filter(Boolean).join(', ');
+}
+
+/** One sentence: what the alarms of a channel say now. */
+export function bandWords(all: Watching[] | null, a: Allowed, kind: string, decimals: number): string {
+  if (!all) return 'reading the alarms…';
+  const worst = all.filter((w) => w.band[0] >= 2).sort((x, y) => y.band[0] - x.band[0])[0];
+  if (worst) return worst.band[0] === 3 ? `${worst.alarm.name}: tripped, ${worst.alarm.action}` : `beyond its limit: ${worst.alarm.name}`;
+  const told = limitWords(a, kind, decimals);
+  if (told) return told;
+  const readings = all.filter((w) => w.alarm.of_reading), others = all.filter((w) => !w.alarm.of_reading && !SENSOR_CHECK.test(w.alarm.watch));
+  const asleep = readings.filter((w) => w.band[0] === 0), open = readings.filter((w) => w.band[0] > 0);
+  if (asleep.length > 0) return `not watched just now: ${asleep.map((w) => w.alarm.name).join(', ')}`;
+  if (open.length > 0) return 'its limit is not known yet: no band';
+  if (others.length > 0) return `no limit on the figure itself; watched: ${others.map((w) => w.alarm.name).join(', ')}`;
+  return all.length > 0 ? 'no limit: only its sensor is watched' : 'no alarm watches this: no band';
+}
+
+/* Slower than a hundredth of the scale in three seconds is steady. */
+function Move({ keys, gauge }: { keys: string[]; gauge: LiveGauge }) {
+  const most = keys.map(moved).filter((m) => !Number.isNaN(m)).sort((a, b) => Math.abs(b) - Math.abs(a))[0];
+  if (old.value || most === undefined) return null;
+  const share = most / (gauge.scale_high - gauge.scale_low);
+  return <span class="gauge-move">{share > 0.01 ? '↑ rising' : share < -0.01 ? '↓ falling' : '→ steady'}</span>;
+}
+
+function One({ gauge, keys, index, name }: { gauge: LiveGauge; keys: string[]; index: number; name: string }) {
+  const readings = keys.map(value).filter((v): v is number => v != null);
+  const all = bandsOf(gauge.key, index);
+  const a = allowed(all ?? []);
+  const inside = readings.length === 0 ? null : a.low != null && a.high == null ? Math.min(...readings) : Math.max(...readings);
+  const at = (v: number) => 100 * Math.min(Math.max((v - gauge.scale_low) / (gauge.scale_high - gauge.scale_low), 0), 1);
+  const banded = inside != null && (a.low != null || a.high != null);
+  const from = a.low == null ? 0 : at(a.low), to = a.high == null ? 100 : at(a.high);
+  const out = inside != null && (all ?? []).some((w) => w.band[0] >= 2);
+  const decimals = decimalsOf[gauge.kind] ?? 1;
+  return (
+    <div class={'gauge' + (out ? ' out' : '') + (inside == null ? ' gone' : '')} data-gauge={gauge.key}>
+      <span class="gauge-label">{name}</span>
+      <span class="gauge-value">{inside == null ? '– –' : fixed(shown(gauge.kind, inside), decimals)} <small>{unitOf(gauge.kind)}</small></span>
+      <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
+        <rect class="track" width="100" height="10" />{banded && <rect class="allowed" x={from} width={Math.max(to - from, 0)} height="10" />}
+        {inside != null && <rect class="needle" x={Math.min(at(inside), 98.8)} width="1.2" height="10" />}
+      </svg>
+      <span class="gauge-move-line"><Move keys={keys} gauge={gauge} /></span>
+      <span class="gauge-word">{inside == null ? 'no data' : bandWords(all, a, gauge.kind, decimals)}</span>
+    </div>
+  );
+}
+
+/** One bar a reading; of more than two of a kind (cylinders), one bar for the highest. */
+export function Gauge({ gauge }: { gauge: LiveGauge }) {
+  const values = frame.value?.values ?? {};
+  const own = Object.keys(values).filter((k) => k === gauge.key || (k.startsWith(gauge.key + '_') && /^\d+$/.test(k.slice(gauge.key.length + 1))));
+  if (own.length === 0) return null;
+  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={`${gauge.label}, highest of ${own.length}`} />;
+  return <>{own.map((k) => {
+    const index = Number(k.slice(gauge.key.length + 1)) || 0;
+    return <One key={k} gauge={gauge} keys={[k]} index={index} name={index ? `${gauge.label} ${index}` : gauge.label} />;
+  })}</>;
+}
+
+/** The limits of speed and torque, in words under the large figures. */
+export function HeroLimit({ channel, kind }: { channel: string; kind: string }) {
+  const all = bandsOf(channel, 0);
+  if (old.value || !all) return null;
+  const words = bandWords(all, allowed(all), kind, 0);
+  return <span class={'hero-limit' + (all.some((w) => w.band[0] >= 2) ? ' out' : '')}>{words}</span>;
+}

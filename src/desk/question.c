@@ -381,7 +381,8 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
                                    .setup = &pull->setup,
                                    .valid_pulls_here = here,
                                    .lambda_target = pull->setup.lambda_target,
-                                   .next_rpm = next_rpm};
+                                   .next_rpm = next_rpm,
+                                   .discarded = pull->row.discarded};
   struct ew_step_up *step = ew_step_up(&input);
   ew_loaded_free(found);
   if (!keep || !desk->book || !pull->id)

@@ -174,6 +174,9 @@ static void settle_next(struct ew_step_up *s, const struct ew_step_up_input *in)
     add(s, "power", EW_STEP_NOTHING_FOUND, NAN,
         "the limit stands %.0f rpm past peak power: go on only if the gearing needs it", past);
   int wanted = s->limit_rpm >= s->ceiling_rpm - 800 ? 2 : 1;
+  if (in->discarded)
+    add(s, "discarded", EW_STEP_HOLD, NAN, "this pull was discarded (%s): ask of one that counts",
+        in->discarded);
   if (in->valid_pulls_here < wanted)
     add(s, "pulls", EW_STEP_HOLD, NAN, "%d valid pull%s at this limit, and %d wanted",
         in->valid_pulls_here, in->valid_pulls_here == 1 ? "" : "s", wanted);

@@ -31,6 +31,7 @@ struct ew_step_up_input {
   int valid_pulls_here;           /* valid pulls at this limit */
   double lambda_target;           /* NaN: the engine's */
   double next_rpm;                /* asked for; NaN: proposed */
+  const char *discarded;          /* why this pull does not count; NULL: it does */
 };
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);

@@ -233,8 +233,11 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
                         s->next, usual[o->setting].unit, 100 * s->next_probability);
   } else
     s->reason =
-        g_strdup_printf("stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
-                        100 * s->next_probability);
+        s->next_probability < 0.01
+            ? g_strdup("stop: the next step gains more than 0.3 % with a chance of under 1 %")
+            : g_strdup_printf(
+                  "stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
+                  100 * s->next_probability);
 }
 
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,

@@ -8,7 +8,7 @@ export default async function lash() {
   const page = await open({ viewport: { width: 400, height: 800 }, hasTouch: true });
   await page.goto(`${server.address}#/build`);
   await page.getByRole('button', { name: 'Begin the record' }).click();
-  await page.getByText('Checklists').waitFor();
+  await page.getByRole('heading', { name: 'Checklists' }).waitFor();
   await page.goto(`${server.address}#/lash`);
   await page.locator('.valve').waitFor();
   const small = await page.evaluate(() => [...document.querySelectorAll('.lash-pad button, .lash-keep, .lash-walk button, .lash-head button')].filter((b) => b.getBoundingClientRect().height < 44).length);

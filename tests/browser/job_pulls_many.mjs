@@ -83,6 +83,18 @@ async function sharedCursor(page, server) {
   check('a place in time marks its speed on the curve', rpm2 > rpm && Math.abs(rpm2 - speed2) <= 51, [await readout(0), await readout(1)]);
 }
 
+async function theirOwnSweep(page, server) {
+  await page.goto(`${server.address}#/pulls?a=26,27,28,29,30,31&view=sweep`);
+  await page.locator('.verdict-line').waitFor();
+  check('chosen pulls that moved the mixture are a mixture sweep', plain(await page.locator('.verdict-line').innerText()).startsWith('Best lambda'));
+  check('of just those pulls', await page.getByLabel('Pulls', { exact: true }).last().inputValue() === '26, 27, 28, 29, 30, 31');
+  await page.goto(`${server.address}#/pulls?a=12&view=method`);
+  await page.getByText('Highest torque').waitFor();
+  await page.getByLabel('half width').fill('5 psi');
+  await page.locator('.said.grave').waitFor();
+  check('what cannot be computed leaves no old figure on the screen', await page.getByText('Highest torque').count() === 0);
+}
+
 export default async function pullsMany() {
   const book = demoDay().book;
   const server = await serve(book);
@@ -91,6 +103,7 @@ export default async function pullsMany() {
   await byKeyboard(page, server);
   await origins(page, server, book);
   await sharedCursor(page, server);
+  await theirOwnSweep(page, server);
   for (const [scheme, width] of [['dark', 1440], ['light', 390], ['light', 360]]) {
     const other = await open({ colorScheme: scheme, viewport: { width, height: 900 } });
     await other.goto(`${server.address}#/pulls?a=11,12,13,14,15,16,17&b=24,25,26,27,28`);

@@ -173,6 +173,10 @@ page.good("POST", "pulls/12/discard", {"reason": "wrong fuel"})
 s.check("a sweep tells it too", any("discarded (wrong fuel)" in w for w in page.good("POST", "sweep", {"setting": "spark", "pulls": spark})["warnings"]))
 page.good("POST", "pulls/12/discard", {"take_back": True})
 
+limit = page.good("GET", "pulls/32/step-up")
+s.check("a discarded pull lets no limit go up, and says why", limit["answer"] == "hold" and "discarded (" in limit["says"] and any(
+    c["what"] == "discarded" for c in limit["checks"]), limit["says"])
+
 # 7. many at once
 status, many = page.ask("GET", "curves?pulls=" + ",".join(str(i) for i in sorted(setups) if i < 36))
 s.check("a whole day of curves", status == 200 and len(many["curves"]) >= 30, status)

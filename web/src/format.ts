@@ -65,5 +65,16 @@ export function columnLabel(key: string): string {
   return index && channels[stem] && !channels[bare] ? `${text}, ${index}` : text;
 }
 
+/* Warnings that say the same of several pulls are said once: "pulls 8, 9, 10: was computed by ...". */
+export function gathered(warnings: string[]): string[] {
+  const by = new Map<string, string[]>();
+  for (const w of warnings) {
+    const [, pull, rest] = /^pull (\d+) (.+)$/.exec(w) ?? [];
+    const key = rest ?? w;
+    by.set(key, [...(by.get(key) ?? []), ...(pull ? [pull] : [])]);
+  }
+  return [...by].map(([rest, pulls]) => pulls.length === 0 ? rest : pulls.length === 1 ? `pull ${pulls[0]} ${rest}` : `pulls ${pulls.join(', ')}: each ${rest}`);
+}
+
 /* The server's sentences with a typographic minus before figures. */
 export function words(text: string): string { return text.replace(/(^|[\s(])-(?=\d)/g, '$1' + MINUS); }

@@ -7,7 +7,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { effect, signal, type Signal } from '@preact/signals';
 import uPlot from 'uplot';
 import { fixed } from './format';
-import { drawManyNames, FEW, pad } from './plot_names';
+import { drawManyNames, FEW, namesOfDots, pad } from './plot_names';
 
 export interface Line {
   label: string;
@@ -137,6 +137,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
   const drawDots = (u: uPlot, line: Line) => {
     const c = u.ctx, ratio = devicePixelRatio;
     c.strokeStyle = c.fillStyle = ink(line.ink); c.lineWidth = 1.5 * ratio; c.textAlign = 'left'; c.textBaseline = 'bottom';
+    const nameY = namesOfDots(u, line);
     line.x.forEach((x, i) => {
       const y = line.y[i], half = line.half?.[i];
       if (y == null) return;
@@ -147,7 +148,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
       c.beginPath(); c.arc(px, py, 4 * ratio, 0, 2 * Math.PI); c.fill();
       const outer = px > u.bbox.left + u.bbox.width - 40 * ratio;
       c.textAlign = outer ? 'right' : 'left';
-      if (line.names?.[i]) c.fillText(line.names[i]!, px + (outer ? -6 : 6) * ratio, py - 3 * ratio);
+      if (line.names?.[i]) c.fillText(line.names[i]!, px + (outer ? -7 : 7) * ratio, nameY[i]! - 3 * ratio);
     });
   };
   const drawUprights = (u: uPlot) => {

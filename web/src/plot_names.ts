@@ -40,3 +40,23 @@ export function drawManyNames(u: uPlot, lines: Named[], chosen: number, ink: (na
     c.fillText(end.line.name ?? end.line.label, px, at[i]!);
   });
 }
+
+/* Where the names of dots stand: dots near each other have theirs one under the other. */
+export function namesOfDots(u: uPlot, line: { x: number[]; y: (number | null)[] }): number[] {
+  const at = line.y.map((y) => y == null ? 0 : u.valToPos(y, 'left', true)), apart = 12 * devicePixelRatio;
+  const across = line.x.map((x) => u.valToPos(x, 'x', true));
+  let here: number[] = [];
+  const settle = () => {
+    here.sort((p, q) => at[p]! - at[q]!);
+    const middle = here.reduce((sum, i) => sum + at[i]!, 0) / Math.max(here.length, 1), reach = apart * (here.length - 1) / 2;
+    const low = Math.min(middle - reach, ...here.map((i) => at[i]!)), high = Math.max(middle + reach, ...here.map((i) => at[i]!));
+    keptApart(here.map((i) => at[i]!), apart, low, high).forEach((y, k) => { at[here[k]!] = y; });
+    here = [];
+  };
+  for (const i of line.x.map((_x, k) => k).filter((k) => line.y[k] != null).sort((p, q) => across[p]! - across[q]!)) {
+    if (here.length && across[i]! - across[here[here.length - 1]!]! > 2 * apart) settle();
+    here.push(i);
+  }
+  settle();
+  return at;
+}

@@ -1,6 +1,6 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
 import type { Comparison } from './api';
-import { fixed, percent, words } from './format';
+import { fixed, gathered, percent, words } from './format';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
@@ -23,7 +23,7 @@ export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: bo
         {answer.degrees_of_freedom ? <>One pull repeats to {percent(answer.relative_sd, 2)} here ({answer.level}, {fixed(answer.degrees_of_freedom, 0)} degrees of freedom). </> : null}
         {answer.smallest_margin ? <>Smallest margin this can show: {percent(answer.smallest_margin)}.</> : null}
       </p>
-      {answer.warnings.length > 0 && <ul class="mind">{answer.warnings.map((w) => <li key={w}>{words(w)}</li>)}</ul>}
+      {answer.warnings.length > 0 && <ul class="mind">{gathered(answer.warnings).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
       {onKeep && (kept ? <p class="quiet">Kept in the book; it counts as a look at this pair.</p>
         : <p><button type="button" onClick={onKeep}>Keep this answer in the book</button> <span class="quiet">A kept answer counts as a look: the next one is asked more strictly.</span></p>)}
     </section>

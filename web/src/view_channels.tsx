@@ -49,7 +49,7 @@ function One({ channels, series, shade, follow, onMove, onPick }: OneProps) {
   }, [series, kind, system]);
   const unit = unitOf(kind);
   return (<>
-    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel="s" xDecimals={2} left={unit} sync="time" shade={shade} follow={follow} onMove={onMove} onPick={onPick} />
+    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel={channels.timed ? 's' : 'row of the table'} xDecimals={channels.timed ? 2 : 0} left={unit} sync="time" shade={shade} follow={follow} onMove={onMove} onPick={onPick} />
     <p class="quiet">{why}{series.flagged_count > 0 ? `; ${series.flagged_count} ${series.flagged_count === 1 ? 'sample' : 'samples'} flagged: ${[...new Set(series.flagged.map((f) => f.what))].join(', ')}` : '; nothing flagged'}</p>
   </>);
 }

@@ -51,7 +51,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
     if (!method || a.length + b.length === 0) return undefined;
     const later = setTimeout(() => {
       const [one, two] = a.length ? [a, b] : [b, []];
-      api.methodTry(one, two, typed).then((t) => { if (!gone) { setTried(t); setProblem(null); } }, (e: unknown) => { if (!gone) setProblem(e instanceof Error ? e.message : String(e)); });
+      api.methodTry(one, two, typed).then((t) => { if (!gone) { setTried(t); setProblem(null); } }, (e: unknown) => { if (gone) return; setTried(null); setProblem(e instanceof Error ? e.message : String(e)); });
     }, 250);
     return () => { gone = true; clearTimeout(later); };
   }, [method, typed, a.join(), b.join()]);
@@ -84,7 +84,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
       {problem && <p class="said grave" role="status">{words(problem)}</p>}
       {tried && (<>
         {tried.as_stored.says && tried.by_this.says && <div class="card"><h2>The answer</h2><p>As stored: {words(tried.as_stored.says)}</p><p>By this method: {words(tried.by_this.says)}</p></div>}
-        <Plot title={`corrected torque, ${unitOf('torque')}: as stored, and by this method`} lines={lines} height={320} xLabel="rpm" left={unitOf('torque')} />
+        <Plot title={`corrected torque, ${unitOf('torque')}: as stored, and by this method`} lines={lines} height={320} xLabel="rpm" left={unitOf('torque')} gutter={86} />
         <div class="card">{all(tried.by_this).map((now, i) => <Effect key={now.id} stored={all(tried.as_stored)[i]!} now={now} />)}</div>
       </>)}
     </section>

@@ -3,7 +3,7 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type Pull, type Sweep } from './api';
 import { changes, complain } from './state';
-import { fixed, percent, words } from './format';
+import { fixed, gathered, percent, words } from './format';
 import { Plot, type Line } from './plot';
 
 type Setting = 'spark' | 'mixture';
@@ -34,20 +34,22 @@ function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason) : `${at(sweep.next)}: ${words(sweep.reason)}`}</dd></div>
         <div><dt>One pull repeats to</dt><dd>{percent(sweep.relative_sd, 2)} ({fixed(sweep.degrees_of_freedom, 0)} degrees of freedom)</dd></div>
       </dl>
-      {sweep.warnings.length > 0 && <ul class="mind">{sweep.warnings.map((w) => <li key={w}>{words(w)}</li>)}</ul>}
+      {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
       <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here is a permission.</p>
     </section>
   );
 }
 
 export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
-  const [setting, setSetting] = useState<Setting>('spark');
+  const [picked, setSetting] = useState<Setting | null>(null);
+  const mine = pulls.filter((p) => chosen.includes(p.id));
+  /* what the chosen pulls moved, until somebody says otherwise */
+  const setting = picked ?? (different(mine, 'mixture') > Math.max(different(mine, 'spark'), 2) ? 'mixture' : 'spark');
   const [typed, setTyped] = useState<string | null>(null);
   const [sweep, setSweep] = useState<Sweep | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
   const [kept, setKept] = useState(false);
   const usual = useMemo(() => {
-    const mine = pulls.filter((p) => chosen.includes(p.id));
     return different(mine, setting) >= 3 ? mine.map((p) => p.id) : proposed(pulls, setting);
   }, [pulls, chosen.join(), setting]);
   const ids = typed == null ? usual : typed.split(/[\s,]+/).map(Number).filter((n) => n > 0);

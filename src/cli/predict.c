@@ -18,7 +18,9 @@
       {"pressure", "Q", "air pressure (1 bar)", FALSE},                                            \
       {"temperature", "Q", "air temperature (25 degC)", FALSE},                                    \
       {"cell", "Q", "cell length of the pipes (40 mm; 10 mm is fine)", FALSE},                     \
-      {"tune", "FILE", "knobs from 'engine fit'", FALSE}, {                                        \
+      {"tune", "FILE",                                                                             \
+       "knobs from 'engine fit', or 'kept': the fit that the book keeps with the engine", FALSE},  \
+  {                                                                                                \
     "threads", "N", "threads (all)", FALSE                                                         \
   }
 
@@ -98,11 +100,34 @@ static gboolean read_speeds(const struct ew_call *call, struct asked *a, GError 
   return TRUE;
 }
 
+static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GError **error) {
+  const char *name = ew_call_argument(call, 0);
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_engine_row row;
+  gboolean found;
+  if (!book)
+    return FALSE;
+  if (!ew_engine_get(book, name, &row))
+    return ew_refuse(error, "--tune kept: '%s' is no engine of the book, and a file keeps no fit",
+                     name);
+  gint64 id = row.id;
+  ew_engine_row_clear(&row);
+  if (!ew_tune_kept(book, id, tune, &found, error))
+    return FALSE;
+  return found ||
+         ew_refuse(error,
+                   "--tune kept: the book keeps no fit with '%s': keep one on the page, or name a "
+                   "file from 'engine fit --out'",
+                   name);
+}
+
 static gboolean read_tune(const struct ew_call *call, struct ew_tune *tune, GError **error) {
   const char *path = ew_call_option(call, "tune");
   ew_fields_defaults(&ew_tune_fields, tune);
   if (!path)
     return TRUE;
+  if (strcmp(path, "kept") == 0)
+    return read_kept(call, tune, error);
   g_autoptr(ew_node) root = ew_node_read(path, error);
   return root && ew_fields_read(&ew_tune_fields, root, path, NULL, tune, error);
 }

@@ -80,7 +80,7 @@ static gboolean add_cylinders(struct ew_cycle_build *b, const struct ew_engine *
     if (isnan(ratio))
       return ew_refuse(error,
                        "compression of cylinder %d is not known: give compression.chambers "
-                       "or stated_ratio",
+                       "or compression.ratio",
                        i + 1);
     c[i] =
         (struct ew_cycle_cylinder){at[i],

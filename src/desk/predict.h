@@ -62,6 +62,13 @@ const char *ew_tuned_mind(const struct ew_tuned *tuned); /* how to judge what is
 gboolean ew_predict_measured(const GPtrArray *pulls, int points, struct ew_prediction_setup *setup,
                              double *speed_rpm, double *torque_n_m, GError **error);
 
+/* The fit that the book keeps with an engine. `found` FALSE: there is none, and `tune` has defaults. */
+gboolean ew_tune_kept(struct ew_book *book, gint64 engine, struct ew_tune *tune, gboolean *found,
+                      GError **error);
+/* `tune` NULL: none is kept any more. In a transaction of its own. */
+gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune *tune,
+                      GError **error);
+
 /* What a prediction can be wrong by (predict_doubt.c): the curve again with each knob moved by its
  * standard uncertainty, the fit's or a rule of thumb, and what no knob can make up for. */
 struct ew_doubt {

@@ -1,6 +1,7 @@
-/* A prediction and a fit as JSON, for the command line and the page alike. */
+/* A prediction and a fit as JSON, for the command line and the page alike; the fit that the book keeps. */
 #include "desk/predict.h"
 #include "base/json_writer.h"
+#include "book/book.h"
 #include <math.h>
 #include <stddef.h>
 
@@ -94,4 +95,29 @@ void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
   ew_json_number(json, "residual_correlation", t->pattern);
   ew_json_text(json, "mind", ew_tuned_mind(t));
   ew_json_integer(json, "evaluations", t->evaluations);
+}
+
+static char *key_of_kept(gint64 engine) {
+  return g_strdup_printf("tune %" G_GINT64_FORMAT, engine);
+}
+
+gboolean ew_tune_kept(struct ew_book *book, gint64 engine, struct ew_tune *tune, gboolean *found,
+                      GError **error) {
+  g_autofree char *key = key_of_kept(engine);
+  g_autofree char *yaml = ew_setting_get(book, key);
+  ew_fields_defaults(&ew_tune_fields, tune);
+  *found = yaml && *yaml;
+  return !*found || ew_record_from_yaml(&ew_tune_fields, "the kept tune", yaml, tune, error);
+}
+
+gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune *tune,
+                      GError **error) {
+  g_autofree char *key = key_of_kept(engine);
+  g_autofree char *yaml = tune ? ew_fields_write_yaml(&ew_tune_fields, tune) : g_strdup("");
+  if (!ew_book_begin(book, error))
+    return FALSE;
+  if (ew_setting_set(book, key, yaml, error) && ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
 }

@@ -392,11 +392,6 @@ gboolean ew_api_predict_fit(struct ew_service *s, const struct ew_request *r,
   return start(s, r, body, &work, reply, error);
 }
 
-/* The name under which an engine's tune is a setting of the book. */
-static char *tune_key(gint64 engine) {
-  return g_strdup_printf("tune %" G_GINT64_FORMAT, engine);
-}
-
 static gboolean read_engine_id(const struct ew_node *body, gint64 *id, GError **error) {
   double value;
   if (!read_figure(body, "engine", EW_KIND_COUNT, 0, 1e9, 0, &value, error))
@@ -418,13 +413,7 @@ gboolean ew_api_predict_keep(struct ew_service *s, const struct ew_request *r,
   if (!ew_engine_get(s->book, name, &row))
     return ew_refuse(error, "engine: there is no engine %s in this book", name);
   ew_engine_row_clear(&row);
-  g_autofree char *key = tune_key(id);
-  g_autofree char *yaml =
-      ew_node_member(body, "tune") ? ew_fields_write_yaml(&ew_tune_fields, &tune) : g_strdup("");
-  reply->changed = ew_book_begin(s->book, error) && ew_setting_set(s->book, key, yaml, error) &&
-                   ew_book_commit(s->book, error);
-  if (!reply->changed)
-    ew_book_rollback(s->book);
+  reply->changed = ew_tune_keep(s->book, id, ew_node_member(body, "tune") ? &tune : NULL, error);
   return reply->changed;
 }
 
@@ -526,13 +515,12 @@ static void write_names(struct ew_json *json) {
 
 static gboolean write_kept(struct ew_service *s, gint64 engine, struct ew_json *json,
                            GError **error) {
-  g_autofree char *key = tune_key(engine);
-  g_autofree char *yaml = ew_setting_get(s->book, key);
   struct ew_tune tune;
-  if (!yaml || !*yaml)
-    return TRUE;
-  if (!ew_record_from_yaml(&ew_tune_fields, "the kept tune", yaml, &tune, error))
+  gboolean found;
+  if (!ew_tune_kept(s->book, engine, &tune, &found, error))
     return FALSE;
+  if (!found)
+    return TRUE;
   ew_json_open(json, "tune");
   ew_fields_write_json(&ew_tune_fields, &tune, json);
   ew_json_close(json);

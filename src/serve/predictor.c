@@ -10,7 +10,6 @@
 #define HELD        32
 #define LONGEST_US  (600 * G_USEC_PER_SEC)
 #define TELL_MS     100
-#define LOWER       10 /* niceness of the lanes */
 
 enum state { WAITING, RUNNING, DONE, REFUSED, CANCELLED };
 static const char *const state_names[] = {"waiting", "running", "done", "refused", "cancelled"};
@@ -37,6 +36,9 @@ struct ew_predictor {
   gint64 last;
   GThreadPool *lane[2];
 };
+
+/* Niceness of the lanes: somebody waits at a slider, nobody at a search. */
+static const int lower[] = {[EW_LANE_QUICK] = 2, [EW_LANE_LONG] = 10};
 
 static gboolean alive(const struct job *j) {
   return j->state == WAITING || j->state == RUNNING;
@@ -140,7 +142,7 @@ static void run_job(gpointer data, gpointer user) {
   struct job *j = data;
   struct ew_predictor *p = user;
   /* Linux gives each thread its own niceness, and the threads that it makes inherit it. */
-  setpriority(PRIO_PROCESS, (id_t)gettid(), LOWER);
+  setpriority(PRIO_PROCESS, (id_t)gettid(), lower[j->work.lane]);
   if (!begin(j))
     return;
   struct ew_json json = {.text = g_string_new(NULL)};

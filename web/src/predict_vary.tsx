@@ -16,6 +16,8 @@ function difference(value: number, u: number): string {
   return `${value >= 0 ? '+' : ''}${fixed(value * scale, places)} ± ${fixed(half, places)}`;
 }
 
+const OCTANE_DOUBT = 4; /* what the knock integral asks for is known to 3 or 4 octane numbers */
+
 type Column = 'below' | 'above' | 'octane';
 const figures: Record<Column, (v: Variant) => number> = { below: (v) => -v.torque_below_n_m, above: (v) => -v.torque_above_n_m, octane: (v) => v.octane_needed };
 
@@ -30,7 +32,7 @@ function Answers({ answer, octane, onBase, onDrop }: { answer: VaryAnswer; octan
       <tbody>{rows.map((v) => (
         <tr key={v.change}><th scope="row">{words(v.change).replaceAll('_', ' ')}{!v.converged && <span class="grave-word"> did not settle</span>}</th>
           <td class="num">{difference(v.torque_below_n_m, v.torque_below_standard_uncertainty_n_m)}</td><td class="num">{difference(v.torque_above_n_m, v.torque_above_standard_uncertainty_n_m)}</td>
-          <td class="num">{fixed(v.octane_needed, 1)} <span class="quiet">rank {rank(v)}{octane != null && v.octane_needed > octane + 0.05 ? ', more than the fuel has' : ''}</span></td>
+          <td class="num">{fixed(v.octane_needed, 1)} <span class="quiet">rank {rank(v)}{octane != null && v.octane_needed > octane + OCTANE_DOUBT ? ', more than the fuel has' : ''}</span></td>
           <td class="row-buttons"><button type="button" onClick={() => onBase(v.change)}>Take as the new base</button><button type="button" class="plain" aria-label={`Leave out ${v.change}`} onClick={() => onDrop(v.change)}>Leave out</button></td></tr>))}</tbody></table></div>
     <p class="quiet">Difference of mean torque from the base, ± at 95&thinsp;%: the fit's knobs, and a quarter of the difference for the model (rule of thumb, no source). Octane: what the knock integral asks for, ± 3 to 4; rank 1 is the safest. A ranking only: prove it from the safe side.</p>
   </>);

@@ -12,11 +12,14 @@ import { SliderGroups } from './predict_sliders';
 import { FitCard } from './predict_fit';
 import { changeOf, rowOf, VaryCard, type Row } from './predict_vary';
 
-const COARSE = '80 mm', COARSE_STEP_RPM = 500, FINE = '40 mm', FINE_STEP_RPM = 250, REST_MS = 400;
+/* Coarse runs: the first that this machine does in time; the one after it when the last took longer. */
+const COARSE = [{ cell: '80 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 1000 }], IN_TIME_S = 0.6;
+let coarse = 0;
+const FINE = '40 mm', FINE_STEP_RPM = 250, REST_MS = 400, ONE_DRAG_MS = 1500;
 
 /* What the base and the sliders are; kept while another screen is looked at. */
 interface Base { typed: Typed; changes: string[] }
-interface Sketch { engine: number; version: string; base: Base; turns: Record<string, Turn>; spark: string; past: { turns: Record<string, Turn>; spark: string; base: Base }[]; rows: Row[]; tune: Tune | null | undefined }
+interface Sketch { engine: number; version: string; base: Base; turns: Record<string, Turn>; spark: string; past: { turns: Record<string, Turn>; spark: string; base: Base }[]; moved: { key: string; at: number }; rows: Row[]; tune: Tune | null | undefined }
 let sketch: Sketch | null = null;
 
 type What = 'torque' | 'power' | 've' | 'octane' | 'fuel' | 'bsfc' | 'spark' | 'residual' | 'exhaust';
@@ -99,10 +102,11 @@ function Summary({ now }: { now: PredictedCurve }) {
   );
 }
 
-function Measured({ pulls, chosen, onChoose }: { pulls: Pull[]; chosen: number[]; onChoose: (ids: number[]) => void }) {
+function Measured({ pulls, others, chosen, onChoose }: { pulls: Pull[]; others: boolean; chosen: number[]; onChoose: (ids: number[]) => void }) {
   const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded).reverse().slice(0, 40);
   return (
     <details class="card"><summary><h2>Measured underneath{chosen.length > 0 && <span class="quiet"> pull {chosen.join(', ')}</span>}</h2></summary>
+      {others && sound.length > 0 && <p class="warned">This engine has no pull yet: these are another engine's.</p>}
       {sound.length === 0 ? <p class="quiet">No sound pull in the book yet.</p> :
         <div class="scroll pick" tabIndex={0}>{sound.map((p) => (
           <label key={p.id}><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => onChoose(e.currentTarget.checked ? [...chosen, p.id].slice(-8) : chosen.filter((c) => c !== p.id))} /> pull {p.id} <span class="quiet">to {rpm(p.top_speed_rpm)} {p.changed ?? ''}</span></label>))}</div>}
@@ -141,7 +145,7 @@ export function PredictScreen() {
     if (!id) return;
     api.engine(id).then((e) => {
       if (!sketch || sketch.engine !== id || sketch.version !== e.version)
-        sketch = { engine: id, version: e.version, base: { typed: e.typed, changes: [] }, turns: {}, spark: '', past: [], rows: sketch?.rows ?? [rowOf('compression', '-0.5, +0.5'), rowOf('cam_advance', '-4 deg, +4 deg'), rowOf('primary_length', '-100 mm, +100 mm')], tune: undefined };
+        sketch = { engine: id, version: e.version, base: { typed: e.typed, changes: [] }, turns: {}, spark: '', past: [], moved: { key: '', at: 0 }, rows: sketch?.rows ?? [rowOf('compression', '-0.5, +0.5'), rowOf('cam_advance', '-4 deg, +4 deg'), rowOf('primary_length', '-100 mm, +100 mm')], tune: undefined };
       redraw((n) => n + 1); refresh();
     }, complain);
   }, [id, changes.value]);
@@ -172,7 +176,9 @@ export function PredictScreen() {
     busy.current = true;
     const mine = asking.current;
     setRunning('following…');
-    follow<PredictedCurve>('', { ...sideNow(), cell: COARSE, speed_step: COARSE_STEP_RPM }).then((c) => {
+    follow<PredictedCurve>('', { ...sideNow(), ...COARSE[coarse]! }).then((c) => {
+      if (c && c.wall_s > IN_TIME_S) coarse = Math.min(coarse + 1, COARSE.length - 1);
+      else if (c && c.wall_s < IN_TIME_S / 4) coarse = Math.max(coarse - 1, 0);
       if (c && !gone.current) { setNow(c); setStage('coarse'); setProblem(null); }
     }, (e: unknown) => { if (!gone.current) setProblem(e instanceof Error ? e.message : String(e)); }).finally(() => {
       busy.current = false;
@@ -195,8 +201,9 @@ export function PredictScreen() {
   const remember = () => { const k = sketch!; k.past.push({ turns: k.turns, spark: k.spark, base: k.base }); if (k.past.length > 200) k.past.shift(); };
   const turn = (value: Turn | null, key: string) => {
     const k = sketch!, next = { ...k.turns };
-    const moving = typeof value?.to === 'number' && typeof k.turns[key]?.to === 'number' && k.past.length > 0; /* one drag is one edit */
+    const moving = typeof value?.to === 'number' && k.moved.key === key && Date.now() - k.moved.at < ONE_DRAG_MS; /* one drag is one edit */
     if (!moving) remember();
+    k.moved = { key: typeof value?.to === 'number' ? key : '', at: Date.now() };
     if (value) next[key] = value; else delete next[key];
     k.turns = next;
     redraw((n) => n + 1);
@@ -226,20 +233,20 @@ export function PredictScreen() {
           <section class="curve-card" aria-label="Curve">
             {now ? <><Headline now={now} stage={stage} running={running} />
               <Shown what={upper} onWhat={setUpper} now={now} base={turned ? base : null} measured={measured} height={narrow ? 190 : 340} label="Show" /></>
-              : <p class="quiet lone">{problem ? 'No curve yet.' : 'The engine runs for the first time…'}</p>}
+              : <p class="quiet lone">{problem ? <>No curve yet: what is missing is typed on the <a href="#/engine">Engine</a> screen.</> : 'The engine runs for the first time…'}</p>}
           </section>
           <section class="card sliders" aria-label="Sliders">
             <h2>What to turn</h2>
             <div class="turn choice"><label for="turn-fuel">fuel</label><select id="turn-fuel" value={String(fuel?.to ?? info?.fuel ?? '')} onChange={(e) => turn({ group: '', name: 'fuel', to: e.currentTarget.value }, '.fuel')}>
               {info && !info.fuels.includes(info.fuel ?? '') && <option value={info.fuel ?? ''}>{info.fuel ?? 'not given: petrol'}</option>}{info?.fuels.map((f) => <option key={f} value={f}>{f}</option>)}</select></div>
-            <Spark value={s.spark} at={now} onSpark={(spark) => put({ spark })} onSlide={(spark) => { s.spark = spark; redraw((n) => n + 1); follows(); }} />
+            <Spark value={s.spark} at={now} onSpark={(spark) => put({ spark })} onSlide={(spark) => { if (s.moved.key !== 'spark' || Date.now() - s.moved.at >= ONE_DRAG_MS) remember(); s.moved = { key: 'spark', at: Date.now() }; s.spark = spark; redraw((n) => n + 1); follows(); }} />
             {info && <SliderGroups sliders={info.sliders} headings={headings} turns={s.turns} problem={problem} onTurn={turn} />}
             <p class="quiet">Arrow keys turn by a step, Page Up and Page Down by more. Any unit may be typed. What the engine does not give is assumed by rule: type it on the Engine screen to turn it here.</p>
           </section>
         </div>
         <div class="rest">
-          {now && <><Shown what={lower} onWhat={setLower} now={now} base={turned ? base : null} measured={measured} height={200} label="and" /><Summary now={now} /></>}
-          <Measured pulls={own.length ? own : pulls} chosen={chosen} onChoose={(ids) => go('predict', ids.length ? { pulls: ids.join(',') } : {})} />
+          {now && <><Shown what={lower} onWhat={setLower} now={now} base={turned ? base : null} measured={measured} height={200} label="Below it" /><Summary now={now} /></>}
+          <Measured pulls={own.length ? own : pulls} others={own.length === 0} chosen={chosen} onChoose={(ids) => go('predict', ids.length ? { pulls: ids.join(',') } : {})} />
           {info && <FitCard question={question} pulls={chosen} engine={id} knobs={info.knobs} tune={tune ?? null} kept={info.tune ?? null} onTune={(t) => { s.tune = t; redraw((n) => n + 1); follows(); }} />}
           {info && <VaryCard question={question} names={info.changes} rows={s.rows} octane={now?.octane ?? null} onRows={(rows) => { s.rows = rows; redraw((n) => n + 1); }} onBase={(change) => put({ base: { ...s.base, changes: [...s.base.changes, changeOf(change)] } })} />}
         </div>

@@ -107,10 +107,13 @@ double ew_time_parse(const char *text) {
               : (double)NAN;
 }
 
+const char *ew_book_who(void) {
+  return g_getenv("EW_USER") ? g_getenv("EW_USER") : g_get_user_name();
+}
+
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error) {
-  const char *who = g_getenv("EW_USER") ? g_getenv("EW_USER") : g_get_user_name();
   g_autofree char *now = ew_time_now();
   return ew_sql_run(book->db, error,
                     "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",
-                    now, who, what, detail);
+                    now, ew_book_who(), what, detail);
 }

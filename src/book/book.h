@@ -21,7 +21,8 @@ char *ew_book_default_path(void);
 gboolean ew_book_begin(struct ew_book *book, GError **error);
 gboolean ew_book_commit(struct ew_book *book, GError **error);
 void ew_book_rollback(struct ew_book *book);
-/* Inside a transaction: who is $EW_USER, else the login name. */
+const char *ew_book_who(void); /* $EW_USER, else the login name */
+/* Inside a transaction. */
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
 
 struct sqlite3;

@@ -11,10 +11,6 @@ void ew_build_row_clear(struct ew_build_row *row) {
   g_clear_pointer(&row->started_at, g_free);
 }
 
-static const char *who_now(void) {
-  return g_getenv("EW_USER") ? g_getenv("EW_USER") : g_get_user_name();
-}
-
 gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error) {
   g_autofree char *now = ew_time_now();
   if (!ew_sql_run(DB, error, "INSERT INTO build (engine_id, name, started_at) VALUES (?, ?, ?)",
@@ -106,7 +102,7 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
                      "itttttt"
                      "ttt",
                      build_id, key, c.item, c.position, c.batch, c.serial, c.number,
-                     mark->at ? mark->at : now, mark->who ? mark->who : who_now(), yaml) &&
+                     mark->at ? mark->at : now, mark->who ? mark->who : ew_book_who(), yaml) &&
           ew_book_log(book, key, c.item ? c.item : yaml, error));
 }
 
@@ -194,100 +190,4 @@ GArray *ew_part_find(struct ew_book *book, const char *text, GError **error) {
   }
   sqlite3_finalize(s);
   return rows;
-}
-
-static const char *media_of(const guint8 *data, gsize size) {
-  if (size >= 8 && memcmp(data, "\x89PNG\r\n\x1a\n", 8) == 0)
-    return "image/png";
-  if (size >= 3 && memcmp(data, "\xff\xd8\xff", 3) == 0)
-    return "image/jpeg";
-  if (size >= 5 && memcmp(data, "%PDF-", 5) == 0)
-    return "application/pdf";
-  return size > 0 && g_utf8_validate((const char *)data, (gssize)size, NULL) ? "text/plain" : NULL;
-}
-
-static gboolean may_attach(struct ew_book *book, gint64 build_id, const char *name, gsize size,
-                           const char *media, GError **error) {
-  if (size > EW_ATTACHMENT_BYTES)
-    return ew_refuse(error, "%s: %.1f MB, and at most 20 MB are kept: make the picture smaller",
-                     name, (double)size / 1048576);
-  if (!media)
-    return ew_refuse(error, "%s: neither PDF, PNG, JPEG nor plain text: save it as one of these",
-                     name);
-  gint64 sum = ew_sql_number(DB, "SELECT total(bytes_count) FROM attachment WHERE build_id = ?",
-                             "i", build_id);
-  return sum + (gint64)size <= EW_ATTACHMENTS_BYTES ||
-         ew_refuse(error, "%s: this build holds %.0f MB of attachments, and 400 MB is the most",
-                   name, (double)sum / 1048576);
-}
-
-gint64 ew_attachment_add(struct ew_book *book, gint64 build_id, const char *name, GBytes *bytes,
-                         const char *note, GError **error) {
-  gsize size;
-  const guint8 *data = g_bytes_get_data(bytes, &size);
-  const char *media = media_of(data, size);
-  if (!may_attach(book, build_id, name, size, media, error))
-    return 0;
-  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
-                  *now = ew_time_now();
-  gint64 there = ew_sql_number(DB, "SELECT id FROM attachment WHERE build_id = ? AND sha256 = ?",
-                               "it", build_id, digest);
-  if (there)
-    return there;
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO attachment (build_id, name, media, bytes_count, sha256, note, at, "
-                  "who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "ittitttt"
-                  "b",
-                  build_id, name, media, (gint64)size, digest, note, now, who_now(),
-                  (const void *)data, size))
-    return 0;
-  gint64 id = sqlite3_last_insert_rowid(DB);
-  return ew_book_log(book, "attachment", name, error) ? id : 0;
-}
-
-static void attachment_row_clear(void *data) {
-  struct ew_attachment_row *r = data;
-  char *texts[] = {r->name, r->media, r->sha256, r->note, r->at, r->who};
-  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
-    g_free(texts[i]);
-}
-
-GArray *ew_attachment_list(struct ew_book *book, gint64 build_id, GError **error) {
-  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_attachment_row));
-  g_array_set_clear_func(rows, attachment_row_clear);
-  sqlite3_stmt *s = ew_sql_query(DB, error,
-                                 "SELECT id, bytes_count, name, media, sha256, note, at, who FROM "
-                                 "attachment WHERE build_id = ? ORDER BY id",
-                                 "i", build_id);
-  while (ew_sql_next(s, error)) {
-    struct ew_attachment_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
-                                    ew_sql_text(s, 2),          ew_sql_text(s, 3),
-                                    ew_sql_text(s, 4),          ew_sql_text(s, 5),
-                                    ew_sql_text(s, 6),          ew_sql_text(s, 7)};
-    g_array_append_val(rows, row);
-  }
-  sqlite3_finalize(s);
-  return rows;
-}
-
-GBytes *ew_attachment_get(struct ew_book *book, gint64 id, char **name, GError **error) {
-  sqlite3_stmt *s =
-      ew_sql_query(DB, error, "SELECT name, sha256, bytes FROM attachment WHERE id = ?", "i", id);
-  GBytes *bytes = NULL;
-  if (ew_sql_next(s, error)) {
-    *name = ew_sql_text(s, 0);
-    bytes = g_bytes_new(sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
-    g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0) {
-      ew_fail(error,
-              "attachment %" G_GINT64_FORMAT " no longer has its digest: take it from a backup",
-              id);
-      g_clear_pointer(&bytes, g_bytes_unref);
-      g_clear_pointer(name, g_free);
-    }
-  } else if (error && !*error)
-    ew_refuse(error, "there is no attachment %" G_GINT64_FORMAT " in this book", id);
-  sqlite3_finalize(s);
-  return bytes;
 }

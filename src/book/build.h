@@ -36,17 +36,3 @@ struct ew_part_row {
 /* The search the other way round: parts and fluids of all builds whose batch, serial or number is
  * that text (without case). The array clears its rows. */
 GArray *ew_part_find(struct ew_book *book, const char *text, GError **error);
-
-#define EW_ATTACHMENT_BYTES  (20u << 20)         /* of one file */
-#define EW_ATTACHMENTS_BYTES ((gint64)400 << 20) /* of one build */
-struct ew_attachment_row {
-  gint64 id, bytes;
-  char *name, *media, *sha256, *note, *at, *who;
-};
-/* Keep a file's bytes: PDF, PNG, JPEG or plain UTF-8 text, told by its content. The same bytes a
- * second time give the first id. 0 with *error. */
-gint64 ew_attachment_add(struct ew_book *book, gint64 build_id, const char *name, GBytes *bytes,
-                         const char *note, GError **error);
-GArray *ew_attachment_list(struct ew_book *book, gint64 build_id, GError **error);
-/* The bytes, checked against their digest; *name is owned by the caller. NULL with *error. */
-GBytes *ew_attachment_get(struct ew_book *book, gint64 id, char **name, GError **error);

@@ -66,6 +66,20 @@ static const char *const steps[] = {
     "build(id), name TEXT NOT NULL, media TEXT NOT NULL, bytes_count INTEGER NOT NULL,"
     " sha256 TEXT NOT NULL, note TEXT, at TEXT NOT NULL, who TEXT NOT NULL, bytes BLOB NOT NULL,"
     " UNIQUE (build_id, sha256)) STRICT;",
+    /* 4: attachments belong to whatever they show, and can be taken back; notes of the day */
+    "CREATE TABLE attachment_of_any (id INTEGER PRIMARY KEY, belongs TEXT NOT NULL,"
+    " owner_id INTEGER NOT NULL, place TEXT NOT NULL, name TEXT NOT NULL, media TEXT NOT NULL,"
+    " bytes_count INTEGER NOT NULL, sha256 TEXT NOT NULL, note TEXT, at TEXT NOT NULL,"
+    " who TEXT NOT NULL, withdrawn TEXT, bytes BLOB NOT NULL,"
+    " UNIQUE (belongs, owner_id, place, sha256)) STRICT;"
+    "INSERT INTO attachment_of_any SELECT id, 'build', build_id, '', name, media, bytes_count,"
+    " sha256, note, at, who, NULL, bytes FROM attachment;"
+    "DROP TABLE attachment;"
+    "ALTER TABLE attachment_of_any RENAME TO attachment;"
+    "CREATE TABLE note (id INTEGER PRIMARY KEY, day TEXT NOT NULL, at TEXT NOT NULL,"
+    " who TEXT NOT NULL, text TEXT NOT NULL, kept_at TEXT NOT NULL, withdrawn TEXT,"
+    " UNIQUE (at, text)) STRICT;"
+    "CREATE INDEX note_day ON note(day, at);",
 };
 
 int ew_schema_version(void) {

@@ -49,6 +49,15 @@ gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_
   return found;
 }
 
+GPtrArray *ew_engine_names(struct ew_book *book) {
+  GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
+  sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT name FROM engine ORDER BY id", "");
+  while (ew_sql_next(s, NULL))
+    g_ptr_array_add(names, ew_sql_text(s, 0));
+  sqlite3_finalize(s);
+  return names;
+}
+
 void ew_engine_row_clear(struct ew_engine_row *row) {
   g_clear_pointer(&row->name, g_free);
   g_clear_pointer(&row->yaml, g_free);

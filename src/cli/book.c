@@ -2,6 +2,7 @@
 #include "book/build.h"
 #include "book/ledger.h"
 #include "book/verify.h"
+#include "cli/attach.h"
 #include "cli/streams.h"
 #include "desk/report.h"
 #include <errno.h>
@@ -343,26 +344,7 @@ static gboolean write_out(const char *folder, const char *file, const char *data
          ew_fail(error, "%s", problem->message);
 }
 
-static gboolean export_attachments(struct ew_book *book, const char *folder, gint64 build_id,
-                                   GError **error) {
-  g_autoptr(GArray) rows = ew_attachment_list(book, build_id, error);
-  for (guint i = 0; i < rows->len; i++) {
-    gint64 id = g_array_index(rows, struct ew_attachment_row, i).id;
-    g_autofree char *name = NULL;
-    g_autoptr(GBytes) bytes = ew_attachment_get(book, id, &name, error);
-    if (!bytes)
-      return FALSE;
-    gsize size;
-    const char *data = g_bytes_get_data(bytes, &size);
-    g_autofree char *plain = g_path_get_basename(name),
-                    *file = g_strdup_printf("attachment-%05" G_GINT64_FORMAT "-%s", id, plain);
-    if (!write_out(folder, file, data, size, error))
-      return FALSE;
-  }
-  return TRUE;
-}
-
-/* Every record that stands, by kind, with its attachments beside it. */
+/* Every record that stands, by kind. */
 static gboolean export_build(struct ew_book *book, const char *folder,
                              const struct ew_build_row *row, GError **error) {
   g_autoptr(ew_build) build = ew_build_load(book, row->id, error);
@@ -385,7 +367,7 @@ static gboolean export_build(struct ew_book *book, const char *folder,
   g_autofree char *file = g_strdup_printf("build-%05" G_GINT64_FORMAT ".json", row->id);
   gboolean good = write_out(folder, file, json.text->str, json.text->len, error);
   g_string_free(json.text, TRUE);
-  return good && export_attachments(book, folder, row->id, error);
+  return good;
 }
 
 static gboolean run_export(const struct ew_call *call, GError **error) {
@@ -412,17 +394,21 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
   for (guint i = 0; good && i < builds->len; i++)
     good = export_build(book, folder, &g_array_index(builds, struct ew_build_row, i), error);
+  guint attachments = 0;
+  good = good && ew_export_attachments(book, folder, &attachments, error) &&
+         ew_export_notes(book, folder, error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "folder", folder);
     ew_json_integer(&json, "pulls", rows->len);
     ew_json_integer(&json, "streams", streams);
     ew_json_integer(&json, "builds", builds->len);
+    ew_json_integer(&json, "attachments", attachments);
     ew_answer_end(&json);
   } else if (good)
     ew_say("%u pulls and %u live recordings written to %s: raw recordings as they came, live ones "
-           "as tables, curves and set-ups in JSON",
-           rows->len, streams, folder);
+           "as tables, curves, set-ups and notes in JSON, and %u attachments",
+           rows->len, streams, folder, attachments);
   ew_desk_clear(&desk);
   return good;
 }
@@ -443,6 +429,8 @@ static const struct ew_option_spec report_options[] = {
     {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
     {"engine", "NAME", "which engine (else the last)", FALSE},
     {"paper", "a4|letter", "paper", FALSE},
+    {"photos", "IDS", "1,2: attached pictures to show, in .html ('book attached' lists them)",
+     FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_report(const struct ew_call *call, GError **error) {
@@ -450,6 +438,8 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
   enum ew_format format;
   if (!ew_format_of(path, TRUE, &format))
     return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg, .png or .html", path);
+  if (ew_call_option(call, "photos") && format != EW_FORMAT_HTML)
+    return ew_refuse(error, "--photos: only a report in .html holds photos");
   if (!check_choices(call, error) || !ew_call_place(path, error))
     return FALSE;
   const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "units");
@@ -466,6 +456,7 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
                                                : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
                                                                               : EW_PAPER_A4,
                                       .units = !units ? -1 : (int)call->units};
+  options.photos = ew_call_option(call, "photos");
   gboolean good = ew_make_report(&desk, &options, error);
   ew_desk_clear(&desk);
   if (good && call->json) {
@@ -482,5 +473,9 @@ const struct ew_command ew_command_sheet_report = {
     .takes = "",
     .options = report_options,
     .run = run_report,
-    .examples = "sheet report --out report.pdf\nsheet report --pulls 30,31,32 --title \"Proof of "
+    .more = "The HTML file holds everything in itself and no script: the same figures, curves and "
+            "cautions "
+            "as the PDF, with the tables as tables, and the pictures that --photos names.",
+    .examples = "sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
+                "--pulls 30,31,32 --title \"Proof of "
                 "engine HC6-004\" --units us --paper letter"};

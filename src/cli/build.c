@@ -312,7 +312,8 @@ static gboolean keep_attachment(struct ew_build_call *b, const char *path, const
   g_autofree char *name = g_path_get_basename(path);
   if (!bytes || !ew_book_begin(b->book, error))
     return FALSE;
-  *id = ew_attachment_add(b->book, b->bench.build->id, name, bytes, note, error);
+  const struct ew_owner owner = {EW_OWNER_BUILD, b->bench.build->id, NULL};
+  *id = ew_attachment_add(b->book, &owner, name, bytes, note, error);
   if (*id && ew_book_commit(b->book, error))
     return TRUE;
   ew_book_rollback(b->book);
@@ -338,7 +339,7 @@ static const struct ew_option_spec attach_options[] = {
     EW_BUILD_OPTIONS, {"note", "TEXT", "remark", FALSE}, {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_attach = {
     .name = "build attach",
-    .summary = "A photo, PDF or text to the build: up to 20 MB, kept with its digest",
+    .summary = "A photo or file to the build: up to 64 MB, kept with its digest",
     .takes = "FILE",
     .least = 1,
     .most = 1,
@@ -348,12 +349,14 @@ const struct ew_command ew_command_build_attach = {
 
 static gboolean run_fetch(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  g_autofree char *name = NULL;
   gint64 id = g_ascii_strtoll(ew_call_argument(call, 0), NULL, 10);
-  g_autoptr(GBytes) bytes = book ? ew_attachment_get(book, id, &name, error) : NULL;
-  if (!bytes)
+  g_autoptr(GBytes) bytes = book ? ew_attachment_bytes(book, id, error) : NULL;
+  struct ew_attachment_row row;
+  if (!bytes || !ew_attachment_get(book, id, &row, error))
     return FALSE;
+  g_autofree char *name = g_strdup(row.name);
   const char *out = ew_call_option(call, "out") ? ew_call_option(call, "out") : name;
+  ew_attachment_row_clear(&row);
   gsize size;
   const char *data = g_bytes_get_data(bytes, &size);
   if (g_file_test(out, G_FILE_TEST_EXISTS))
@@ -368,7 +371,8 @@ static const struct ew_option_spec fetch_options[] = {{"book", "FILE", "the shop
                                                       {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_fetch = {
     .name = "build fetch",
-    .summary = "An attachment out of the book, checked against its digest",
+    .summary =
+        "A photo or file out of the book, whomever it belongs to, checked against its digest",
     .takes = "ID",
     .least = 1,
     .most = 1,

@@ -62,7 +62,8 @@ static void json_steps(struct ew_json *json, const struct ew_build *build) {
 }
 
 static void json_attachments(struct ew_json *json, struct ew_book *book, gint64 build_id) {
-  g_autoptr(GArray) rows = ew_attachment_list(book, build_id, NULL);
+  const struct ew_owner owner = {EW_OWNER_BUILD, build_id, NULL};
+  g_autoptr(GArray) rows = ew_attachment_list(book, &owner, FALSE, NULL);
   ew_json_open_array(json, "attachments");
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
@@ -72,6 +73,7 @@ static void json_attachments(struct ew_json *json, struct ew_book *book, gint64 
     ew_json_text(json, "media", r->media);
     ew_json_integer(json, "bytes", r->bytes);
     ew_json_text(json, "sha256", r->sha256);
+    ew_json_text(json, "place", r->place);
     ew_json_text(json, "note", r->note);
     ew_json_close(json);
   }
@@ -114,7 +116,8 @@ static void say_rest(const struct ew_build_call *b) {
   EW_BUILD_EACH(build, AFTER, struct ew_build_after, after, i)
   ew_say("  %.10s  %s (%.1f h, %d runs)", after->mark.at, after->what, after->running_s / 3600,
          after->runs);
-  g_autoptr(GArray) files = ew_attachment_list(b->book, build->id, NULL);
+  const struct ew_owner owner = {EW_OWNER_BUILD, build->id, NULL};
+  g_autoptr(GArray) files = ew_attachment_list(b->book, &owner, FALSE, NULL);
   if (files->len)
     ew_say("\nattachments");
   for (guint i = 0; i < files->len; i++) {

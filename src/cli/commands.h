@@ -68,6 +68,11 @@
   X(book_renew) \
   X(book_backup) \
   X(book_export) \
+  X(book_attach) \
+  X(book_attached) \
+  X(book_detach) \
+  X(book_note) \
+  X(book_notes) \
   X(serve) \
   X(help) \
   X(completion) \

@@ -137,6 +137,7 @@ static gint64 settle_build(struct ew_book *book, gint64 engine_id, const char *n
 
 static gboolean attach_all(struct ew_book *book, gint64 build_id, const struct ew_node *list,
                            const char *path, GError **error) {
+  const struct ew_owner owner = {EW_OWNER_BUILD, build_id, NULL};
   for (guint i = 0; list && i < list->children->len; i++) {
     const struct ew_node *one = list->children->pdata[i];
     const char *file = one->kind == EW_NODE_SCALAR ? one->text : text_of(one, "file");
@@ -144,7 +145,7 @@ static gboolean attach_all(struct ew_book *book, gint64 build_id, const struct e
       return ew_refuse(error, "%s, line %u: 'attach' is a list of files", path, one->line);
     g_autofree char *place = beside(path, file), *name = g_path_get_basename(file);
     g_autoptr(GBytes) bytes = ew_read_file(place, error);
-    if (!bytes || !ew_attachment_add(book, build_id, name, bytes, text_of(one, "note"), error))
+    if (!bytes || !ew_attachment_add(book, &owner, name, bytes, text_of(one, "note"), error))
       return FALSE;
   }
   return TRUE;

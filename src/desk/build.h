@@ -1,6 +1,7 @@
 /* The build at the desk: files into the book, what the shop has learnt over all builds, what blocks
  * the next step, and the sheets of a build. */
 #pragma once
+#include "book/attachment.h"
 #include "book/build.h"
 #include "book/ledger.h"
 #include "desk/loaded.h"

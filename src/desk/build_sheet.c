@@ -8,7 +8,8 @@ static char *setting_or(struct ew_book *book, const char *key, const char *other
 
 static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
   GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
-  g_autoptr(GArray) rows = ew_attachment_list(book, build_id, NULL);
+  const struct ew_owner owner = {EW_OWNER_BUILD, build_id, NULL};
+  g_autoptr(GArray) rows = ew_attachment_list(book, &owner, FALSE, NULL);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
     g_ptr_array_add(texts,

@@ -1,54 +1,255 @@
-/* Sheets as they will print. */
+/* Sheets as they will print: as PDF, as pages to look at, and the report as one HTML file; and what is
+ * missing before hand-over. */
 #include "base/error.h"
+#include "desk/build_sheet.h"
+#include "desk/handover.h"
 #include "desk/report.h"
 #include "serve/service.h"
 #include <glib/gstdio.h>
 #include <string.h>
 
-static gboolean read_choices(const struct ew_request *r, struct ew_report_options *o,
-                             GError **error) {
+/* What was asked for. kind -1: the report. */
+struct choice {
+  int kind, paper, units;
+  const char *pulls, *title, *photos;
+  const struct ew_request *request;
+};
+
+static const char *const sheet_names[] = {
+#define X(id, title, about) #id,
+    EW_BUILD_SHEETS(X)
+#undef X
+};
+static const char *const sheet_abouts[] = {
+#define X(id, title, about) about,
+    EW_BUILD_SHEETS(X)
+#undef X
+};
+
+static gboolean is_list(const char *text) {
+  return !text || (*text && strspn(text, "0123456789,") == strlen(text));
+}
+
+static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
+  c->kind = -1;
+  if (!kind || strcmp(kind, "report") == 0)
+    return TRUE;
+  for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
+    if (strcmp(kind, sheet_names[k]) == 0)
+      c->kind = k;
+  return c->kind >= 0 ||
+         ew_refuse(error,
+                   "kind: '%.40s' is none of report, build, lash, degree, care, dispatch, valves",
+                   kind);
+}
+
+static gboolean read_choices(const struct ew_request *r, struct choice *c, GError **error) {
   const char *paper = ew_request_query(r, "paper"), *units = ew_request_query(r, "units");
-  const char *pulls = ew_request_query(r, "pulls"), *title = ew_request_query(r, "title");
+  c->request = r;
+  c->pulls = ew_request_query(r, "pulls");
+  c->title = ew_request_query(r, "title");
+  c->photos = ew_request_query(r, "photos");
+  if (!read_kind(ew_request_query(r, "kind"), c, error))
+    return FALSE;
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "paper: '%.40s' is neither a4 nor letter", paper);
   if (units && strcmp(units, "si") && strcmp(units, "us"))
     return ew_refuse(error, "units: '%.40s' is neither si nor us", units);
-  if (pulls && (!*pulls || strspn(pulls, "0123456789,") != strlen(pulls)))
+  if (!is_list(c->pulls))
     return ew_refuse(error, "pulls: numbers of pulls are wanted, such as 1,2,3");
-  if (title && strlen(title) > 200)
+  if (!is_list(c->photos))
+    return ew_refuse(error, "photos: numbers of attachments are wanted, such as 1,2");
+  if (c->title && strlen(c->title) > 200)
     return ew_refuse(error, "title: longer than 200 bytes");
-  o->pulls = pulls;
-  o->title = title && *title ? title : NULL;
-  o->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
-  o->units = !units ? -1 : strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
+  if (c->title && !*c->title)
+    c->title = NULL;
+  c->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
+  c->units = !units ? -1 : strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
   return TRUE;
 }
 
-/* Cairo writes files: one in a folder of its own, read back and removed. */
+/* The engine asked for, else that of the last pull, else the last added. */
+static char *engine_of(struct ew_service *s, const struct ew_request *r) {
+  const char *asked = ew_request_query(r, "engine");
+  g_autoptr(GArray) rows = asked ? NULL : ew_pull_list(s->book, 0, NULL);
+  if (asked)
+    return g_strdup(asked);
+  gint64 id = rows->len ? g_array_index(rows, struct ew_pull_row, rows->len - 1).engine_id : 0;
+  return id ? g_strdup_printf("%" G_GINT64_FORMAT, id) : NULL;
+}
+
+static gboolean make(struct ew_service *s, const struct choice *c, const char *path,
+                     enum ew_format format, GError **error) {
+  struct ew_desk desk = {0};
+  gboolean good = ew_desk_open(&desk, s->book, error);
+  g_autofree char *engine = engine_of(s, c->request);
+  if (good && c->kind < 0) {
+    struct ew_report_options o = {.title = c->title,
+                                  .pulls = c->pulls,
+                                  .engine = engine,
+                                  .path = path,
+                                  .format = format,
+                                  .photos = c->photos,
+                                  .paper = c->paper,
+                                  .units = c->units};
+    good = ew_make_report(&desk, &o, error);
+  } else if (good) {
+    struct ew_build_sheet_options o = {
+        (enum ew_build_sheet_kind)c->kind, NULL, c->title, path, format, c->paper, c->units};
+    good = ew_make_build_sheet(&desk, &o, error);
+  }
+  ew_desk_clear(&desk);
+  return good;
+}
+
+/* Sheets are drawn into files: in a folder of their own, read back and removed. */
+static void empty_folder(const char *folder) {
+  GDir *dir = g_dir_open(folder, 0, NULL);
+  const char *name;
+  while (dir && (name = g_dir_read_name(dir))) {
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    g_unlink(path);
+  }
+  if (dir)
+    g_dir_close(dir);
+  g_rmdir(folder);
+}
+
+static GBytes *read_back(const char *folder, const char *name, GError **error) {
+  g_autofree char *path = g_build_filename(folder, name, NULL);
+  g_autoptr(GError) problem = NULL;
+  char *data;
+  gsize size;
+  if (!g_file_get_contents(path, &data, &size, &problem)) {
+    ew_fail(error, "%s", problem->message);
+    return NULL;
+  }
+  return g_bytes_new_take(data, size);
+}
+
+static gboolean answer_file(struct ew_service *s, const struct choice *c, gboolean html,
+                            struct ew_reply *reply, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  g_autofree char *folder = g_dir_make_tmp("enginewright-XXXXXX", &problem);
+  if (!folder)
+    return ew_fail(error, "%s", problem->message);
+  g_autofree char *name = g_strdup_printf("%s.%s", c->kind < 0 ? "report" : sheet_names[c->kind],
+                                          html ? "html" : "pdf");
+  g_autofree char *path = g_build_filename(folder, name, NULL);
+  gboolean good = make(s, c, path, html ? EW_FORMAT_HTML : EW_FORMAT_PDF, error) &&
+                  (reply->bytes = read_back(folder, name, error)) != NULL;
+  if (good) {
+    reply->type = html ? "text/html; charset=utf-8" : "application/pdf";
+    reply->inert = html;
+    reply->download = g_steal_pointer(&name);
+  }
+  empty_folder(folder);
+  return good;
+}
+
+gboolean ew_api_sheet(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                      GError **error) {
+  struct choice c;
+  const char *format = ew_request_query(r, "format");
+  gboolean html = g_strcmp0(format, "html") == 0;
+  if (!read_choices(r, &c, error))
+    return FALSE;
+  if (format && !html && strcmp(format, "pdf") != 0)
+    return ew_refuse(error, "format: '%.40s' is neither pdf nor html", format);
+  if (html && c.kind >= 0)
+    return ew_refuse(error, "format: only the report is made as html");
+  return answer_file(s, &c, html, reply, error);
+}
+
 gboolean ew_api_report(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                        GError **error) {
-  struct ew_report_options options = {.format = EW_FORMAT_PDF};
-  struct ew_desk desk = {0};
+  struct choice c;
+  if (!read_choices(r, &c, error))
+    return FALSE;
+  c.kind = -1;
+  return answer_file(s, &c, FALSE, reply, error);
+}
+
+/* Pages as pictures, each as a data address that the page shows. */
+static gboolean write_pages(const char *folder, struct ew_json *json, GError **error) {
+  ew_json_open_array(json, "pages");
+  for (int page = 1; page < 100; page++) {
+    g_autofree char *name =
+        page == 1 ? g_strdup("sheet.png") : g_strdup_printf("sheet-%d.png", page);
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    if (!g_file_test(path, G_FILE_TEST_EXISTS))
+      break;
+    g_autoptr(GBytes) bytes = read_back(folder, name, error);
+    if (!bytes)
+      return FALSE;
+    gsize size;
+    const guint8 *data = g_bytes_get_data(bytes, &size);
+    g_autofree char *text = g_base64_encode(data, size);
+    g_autofree char *address = g_strconcat("data:image/png;base64,", text, NULL);
+    ew_json_text(json, NULL, address);
+  }
+  ew_json_close_array(json);
+  return TRUE;
+}
+
+gboolean ew_api_sheet_pages(struct ew_service *s, const struct ew_request *r,
+                            struct ew_reply *reply, GError **error) {
+  struct choice c;
   g_autoptr(GError) problem = NULL;
-  if (!read_choices(r, &options, error))
+  if (!read_choices(r, &c, error))
     return FALSE;
   g_autofree char *folder = g_dir_make_tmp("enginewright-XXXXXX", &problem);
   if (!folder)
     return ew_fail(error, "%s", problem->message);
-  g_autofree char *path = g_build_filename(folder, "report.pdf", NULL);
-  options.path = path;
-  gboolean good = ew_desk_open(&desk, s->book, error) && ew_make_report(&desk, &options, error);
-  ew_desk_clear(&desk);
-  char *data = NULL;
-  gsize size = 0;
-  if (good && !g_file_get_contents(path, &data, &size, &problem))
-    good = ew_fail(error, "%s", problem->message);
-  if (good) {
-    reply->bytes = g_bytes_new_take(data, size);
-    reply->type = "application/pdf";
-    reply->download = g_strdup("report.pdf");
+  g_autofree char *path = g_build_filename(folder, "sheet.png", NULL);
+  gboolean good =
+      make(s, &c, path, EW_FORMAT_PNG, error) && write_pages(folder, &reply->json, error);
+  empty_folder(folder);
+  return good;
+}
+
+static void write_sheet(const char *kind, const char *title, const char *about,
+                        struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_text(json, "kind", kind);
+  ew_json_text(json, "title", title);
+  ew_json_text(json, "about", about);
+  ew_json_close(json);
+}
+
+gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                         GError **error) {
+  struct ew_json *json = &reply->json;
+  struct ew_desk desk = {0};
+  struct ew_engine_row engine;
+  g_autofree char *wanted = engine_of(s, r);
+  g_autoptr(GPtrArray) engines = ew_engine_names(s->book);
+  ew_json_texts(json, "engines", engines);
+  ew_json_open_array(json, "sheets");
+  write_sheet("report", "Test report", "For the customer: what came out, and how sure it is", json);
+  for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
+    write_sheet(sheet_names[k], ew_build_sheet_titles[k], sheet_abouts[k], json);
+  ew_json_close_array(json);
+  ew_json_open_array(json, "missing");
+  gboolean any = ew_engine_get(s->book, wanted, &engine), good = TRUE;
+  if (!any && ew_request_query(r, "engine"))
+    good = ew_refuse(error, "engine: '%.60s' is none of this book", wanted);
+  if (any) {
+    good = ew_desk_open(&desk, s->book, error);
+    g_autoptr(GArray) missing = good ? ew_desk_missing(&desk, engine.name, error) : NULL;
+    good = missing != NULL;
+    for (guint i = 0; missing && i < missing->len; i++) {
+      const struct ew_missing *m = &g_array_index(missing, struct ew_missing, i);
+      ew_json_open(json, NULL);
+      ew_json_boolean(json, "grave", m->grave);
+      ew_json_text(json, "about", m->about);
+      ew_json_text(json, "text", m->text);
+      ew_json_close(json);
+    }
+    ew_desk_clear(&desk);
   }
-  g_unlink(path);
-  g_rmdir(folder);
+  ew_json_close_array(json);
+  ew_json_text(json, "engine", engine.name);
+  ew_engine_row_clear(&engine);
   return good;
 }

@@ -146,10 +146,13 @@ static void header(struct MHD_Response *response, const char *name, const char *
 
 static void add_headers(struct MHD_Response *response, const struct ew_reply *r) {
   header(response, "Content-Type", r->type ? r->type : "application/json; charset=utf-8");
-  header(response, "Content-Security-Policy",
-         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-         "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
-         "base-uri 'none'; frame-ancestors 'none'");
+  header(
+      response, "Content-Security-Policy",
+      r->inert
+          ? "default-src 'none'; sandbox; frame-ancestors 'none'"
+          : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
+            "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
+            "base-uri 'none'; frame-ancestors 'none'");
   header(response, "X-Content-Type-Options", "nosniff");
   header(response, "X-Frame-Options", "DENY");
   header(response, "Referrer-Policy", "no-referrer");
@@ -350,9 +353,11 @@ static void note_headers(struct incoming *in) {
 static guint check_body_size(struct incoming *in, const char **why) {
   const char *length = sent(in->connection, "Content-Length");
   gboolean recording = strcmp(in->request->path, "/api/v1/recordings") == 0;
+  gboolean file = recording || strcmp(in->request->path, "/api/v1/attachments") == 0;
   guint64 size = 0;
-  in->body_most = recording ? RECORDING_BYTES : BODY_BYTES;
+  in->body_most = file ? RECORDING_BYTES : BODY_BYTES;
   *why = recording ? "a recording may have up to 64 MB: cut it into parts"
+         : file    ? "a file may have up to 64 MB: make it smaller"
                    : "the request is longer than 1 MB";
   if (length && !g_ascii_string_to_unsigned(length, 10, 0, G_MAXUINT64, &size, NULL))
     return 400;

@@ -24,6 +24,7 @@ struct ew_reply {
   char *etag;     /* with quotes, or NULL */
   char *download; /* file name offered to the browser, or NULL */
   char *cookie;   /* Set-Cookie, or NULL */
+  gboolean inert; /* somebody else's bytes: nothing in them may run or be framed */
   gboolean gzipped;
   gboolean keep;      /* the browser may keep it and ask again with its tag */
   gboolean changed;   /* the book was changed: other viewers are told */

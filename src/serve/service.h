@@ -43,6 +43,16 @@ struct ew_service {
   X(GET, "/api/v1/ledger", ledger, FALSE)                                                          \
   X(POST, "/api/v1/calibrations", calibrations, TRUE)                                              \
   X(GET, "/api/v1/report", report, FALSE)                                                          \
+  X(GET, "/api/v1/sheet", sheet, FALSE)                                                            \
+  X(GET, "/api/v1/sheet-pages", sheet_pages, FALSE)                                                \
+  X(GET, "/api/v1/handover", handover, FALSE)                                                      \
+  X(GET, "/api/v1/attachments", attachments, FALSE)                                                \
+  X(POST, "/api/v1/attachments", attachment_add, TRUE)                                             \
+  X(GET, "/api/v1/attachments/{id}", attachment, FALSE)                                            \
+  X(POST, "/api/v1/attachments/{id}/withdraw", attachment_withdraw, TRUE)                          \
+  X(GET, "/api/v1/notes", notes, FALSE)                                                            \
+  X(POST, "/api/v1/notes", note_add, TRUE)                                                         \
+  X(POST, "/api/v1/notes/{id}/withdraw", note_withdraw, TRUE)                                      \
   X(GET, "/api/v1/live", live, FALSE)                                                              \
   X(POST, "/api/v1/live/start", live_start, TRUE)                                                  \
   X(POST, "/api/v1/live/control", live_control, TRUE)                                              \

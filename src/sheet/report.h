@@ -9,6 +9,13 @@ struct ew_report_pair {
   char *label, *value;
 };
 
+/* A picture whose bytes were checked, to show in the HTML report. */
+struct ew_report_photo {
+  const char *media; /* static */
+  GBytes *bytes;
+  char *caption;
+};
+
 struct ew_report {
   const char *title, *shop, *shop_line, *terms;
   const void *logo_png; /* PNG bytes, or NULL */
@@ -23,6 +30,7 @@ struct ew_report {
   GPtrArray *cautions; /* char*: out of range, expired calibration, discarded pulls */
   GArray *budget;      /* struct ew_report_pair */
   GPtrArray *digests;  /* char* */
+  GArray *photos;      /* struct ew_report_photo, or NULL; only in HTML */
   double
       expanded_relative; /* expanded uncertainty of torque, relative; for the band and the table */
 };

@@ -53,7 +53,9 @@ static const char style[] =
     ".mind{background:var(--wash);border-left:4px solid var(--ochre);padding:.5rem .8rem .5rem "
     "2rem;margin:0}"
     "ul{padding-left:1.2rem}code{font-size:.8rem;overflow-wrap:anywhere}footer{margin-top:2rem;"
-    "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}";
+    "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}"
+    ".photos{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1rem}"
+    ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}";
 
 static void put(GString *to, const char *before, const char *text, const char *after) {
   g_autofree char *valid = g_utf8_make_valid(text, -1);
@@ -235,6 +237,23 @@ static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
   g_string_append(to, "</tbody></table></div></section>\n");
 }
 
+/* Pictures whose bytes were checked, held in the file. */
+static void put_photos(const GArray *photos, GString *to) {
+  if (!photos || photos->len == 0)
+    return;
+  g_string_append(to, "<section><h2>Pictures</h2><div class=\"photos\">");
+  for (guint i = 0; i < photos->len; i++) {
+    const struct ew_report_photo *photo = &g_array_index(photos, struct ew_report_photo, i);
+    gsize size;
+    const guchar *data = g_bytes_get_data(photo->bytes, &size);
+    g_autofree char *base64 = g_base64_encode(data, size);
+    put(to, "<figure><img alt=\"", photo->caption, "\" ");
+    g_string_append_printf(to, "src=\"data:%s;base64,%s\">", photo->media, base64);
+    put(to, "<figcaption>", photo->caption, "</figcaption></figure>\n");
+  }
+  g_string_append(to, "</div></section>\n");
+}
+
 gboolean ew_report_write_html(const struct ew_report *r, const char *path, GError **error) {
   g_autoptr(GString) to = g_string_new(NULL);
   g_autoptr(GError) problem = NULL;
@@ -247,6 +266,7 @@ gboolean ew_report_write_html(const struct ew_report *r, const char *path, GErro
   if (m.points > 1)
     put_plot(r, &m, to);
   put_list("Mind", r->cautions, "mind", to);
+  put_photos(r->photos, to);
   if (m.points > 1)
     put_table(r, &m, to);
   put_list("What was changed, and what it did", r->changes, "plain", to);

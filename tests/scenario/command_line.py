@@ -7,6 +7,7 @@ import shutil
 import subprocess
 
 import recordings
+import pictures
 from harness import Scenario
 
 s = Scenario()
@@ -69,6 +70,8 @@ for number, example in enumerate(examples):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))
         os.unlink(s.path("work/cam-card.pdf"))
+    if "plug-4.jpg" in line or line.startswith("book detach"):
+        s.run("book", "attach", s.write("work/plug-4.jpg", pictures.JPEG))
     # these run until they are stopped, or compute for minutes (predict.py runs those): their options only
     if line.startswith(("cell record", "cell simulate", "serve", "engine predict", "engine fit", "engine vary")):
         line += " --help"

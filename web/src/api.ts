@@ -148,6 +148,12 @@ export interface Variant { change: string; torque_below_n_m: number; torque_belo
 export interface VaryAnswer { middle_speed_rpm: number; variants: Variant[]; speed_rpm: number[]; base_torque_n_m: number[] }
 export interface Job<A> { job: number; kind: string; state: 'waiting' | 'running' | 'done' | 'refused' | 'cancelled'; share: number; refused: string | null; answer?: A }
 
+export interface Attachment { id: number; belongs: string; owner_id: number; place: string; name: string; media: string; picture: boolean; bytes: number; sha256: string;
+  note: string | null; at: string; who: string; taken_back: string | null }
+export interface Notes { day: string; notes: { id: number; at: string; who: string; text: string; taken_back: string | null }[];
+  marks: { recording_id: number; at: string; time_s: number; text: string }[] }
+export interface Handover { engine: string | null; engines: string[]; sheets: { kind: string; title: string; about: string }[]; missing: { grave: boolean; about: string; text: string }[] }
+
 /* What the server said no to, in its own words. */
 export class Refusal extends Error {
   constructor(readonly status: number, message: string) { super(message); }
@@ -213,5 +219,16 @@ export const api = {
   predictJob: <A>(job: number) => get<Job<A>>('predict/' + job),
   predictCancel: (job: number) => send('POST', `predict/${job}/cancel`, {}),
   predictKeep: (engine: number, tune: Tune | null) => send('POST', 'predict/keep', { engine, tune }),
+  attachments: (of: string) => get<{ attachments: Attachment[] }>('attachments' + (of ? '?of=' + encodeURIComponent(of) : '')).then((r) => r.attachments),
+  attach: (to: string, file: File, note: string) => ask<{ id: number }>('POST', 'attachments?' + new URLSearchParams({ to, name: file.name || 'photo', ...(note ? { note } : {}) }).toString(), file, 'application/octet-stream'),
+  attachmentAddress: (id: number) => '/api/v1/attachments/' + id,
+  detach: (id: number, reason: string) => send('POST', `attachments/${id}/withdraw`, { reason }),
+  putBack: (id: number) => send('POST', `attachments/${id}/withdraw`, { put_back: true }),
+  notes: (day: string) => get<Notes>('notes?day=' + day),
+  noteAdd: (note: Record<string, string>) => send<{ id: number; added: boolean }>('POST', 'notes', note),
+  noteBack: (id: number, put: boolean) => send('POST', `notes/${id}/withdraw`, put ? { put_back: true } : {}),
+  handover: (engine: string) => get<Handover>('handover' + (engine ? '?engine=' + encodeURIComponent(engine) : '')),
+  sheetPages: (query: Record<string, string>) => get<{ pages: string[] }>('sheet-pages?' + new URLSearchParams(query).toString()).then((r) => r.pages),
+  sheetAddress: (query: Record<string, string>) => '/api/v1/sheet?' + new URLSearchParams(query).toString(),
   reportAddress: (query: Record<string, string>) => '/api/v1/report?' + new URLSearchParams(query).toString(),
 };

@@ -10,6 +10,7 @@ import { PullsScreen } from './screen_pulls';
 import { EngineScreen } from './screen_engine';
 import { PredictScreen } from './screen_predict';
 import { LiveScreen, WindowScreen } from './screen_live';
+import { HandoverScreen } from './screen_handover';
 import { ShopScreen } from './screen_shop';
 
 const screens = [
@@ -19,6 +20,7 @@ const screens = [
   { key: 'engine', label: 'Engine' },
   { key: 'predict', label: 'Predict' },
   { key: 'build', label: 'Build' },
+  { key: 'handover', label: 'Hand over' },
   { key: 'shop', label: 'Shop' },
 ];
 
@@ -71,6 +73,7 @@ function Screen() {
     case 'predict': return <PredictScreen />;
     case 'live': return <LiveScreen />;
     case 'window': return <WindowScreen />;
+    case 'handover': return <HandoverScreen />;
     case 'shop': return <ShopScreen />;
     default: return <DayScreen />;
   }

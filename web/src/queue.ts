@@ -32,7 +32,7 @@ export async function sendAll() {
     while (waiting.value.length > 0) {
       const first = waiting.value[0]!;
       try {
-        await api.buildRecord(first.kind, first.record);
+        await (first.kind === 'note' ? api.noteAdd(first.record) : api.buildRecord(first.kind, first.record));
       } catch (problem) {
         if (!(problem instanceof Refusal) || problem.status === 0 || problem.status === 401 || problem.status >= 500) return;
         refused.value = [...refused.value, { what: first, why: problem.message }];

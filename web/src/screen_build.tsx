@@ -3,6 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { api, type Build, type BuildLine } from './api';
 import { changes, complain, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
+import { Photos } from './photos';
 import { keep, refused, waiting } from './queue';
 
 const nowText = () => new Date().toISOString();
@@ -139,6 +140,7 @@ export function BuildScreen() {
         <Measurements build={build} /><LashTable build={build} />
         {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.about + f.text} class={f.grade}><b>{f.grade}</b> {f.about}: {words(f.text)}</li>)}</ul></section>}
         <Steps build={build} />
+        <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />
       </div>
     </div>
   );

@@ -2,6 +2,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import { api, type Day, type Pull } from './api';
 import { changes, complain, units } from './state';
+import { DynoHealth, NotesCard } from './notes';
+import { Photos } from './photos';
 import { dash, fixed, quantity, rpm, time, words } from './format';
 
 const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
@@ -90,6 +92,9 @@ export function DayScreen() {
           </section>
         )}
         <StepChecks day={day} />
+        <NotesCard day={day.day} />
+        <DynoHealth />
+        {day.day && <Photos of={'day:' + day.day} heading="Photos and files of the day" />}
       </div>
         {recent.length > 0 && (
           <section class="card">

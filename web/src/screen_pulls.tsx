@@ -1,4 +1,5 @@
 /* Pulls: the list, an overlay of two sides with their bands, the difference, the answer in words. */
+import { Photos } from './photos';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, type Comparison, type Pull, type PullCurve } from './api';
 import { changes, complain, go, route, units } from './state';
@@ -154,6 +155,7 @@ export function PullsScreen() {
           {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">Figure of {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => setAsked({ ...asked, pull: c.id })}>pull {c.id}</button>)}</p>}
           {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => setAsked(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => setAsked(null)} />}</div>}
           <Facts curves={curves} sideOf={sideOf} onAsk={(next) => { setAsked(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); }} />
+          {last > 0 && <Photos of={`pull:${last}`} heading={`Photos and files of pull ${last}`} />}
         </>)}
       </div>
     </div>

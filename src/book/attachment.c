@@ -1,0 +1,177 @@
+#include "book/attachment.h"
+#include "base/error.h"
+#include "book/media.h"
+#include "book/sql.h"
+#include <string.h>
+
+#define DB ew_book_handle(book)
+
+const char *const ew_owner_words[] = {
+#define X(id, word) word,
+    EW_OWNERS(X)
+#undef X
+        NULL};
+
+/* No folders, no control characters, no leading dots, at most 120 bytes. */
+static char *plain_name(const char *name) {
+  g_autofree char *valid = g_utf8_make_valid(name, -1);
+  const char *last = valid;
+  for (const char *c = valid; *c; c++)
+    if (*c == '/' || *c == '\\')
+      last = c + 1;
+  last += strspn(last, ". ");
+  GString *plain = g_string_new(NULL);
+  for (const char *c = last; *c && plain->len < 117; c = g_utf8_next_char(c))
+    if (g_unichar_isprint(g_utf8_get_char(c)))
+      g_string_append_unichar(plain, g_utf8_get_char(c));
+  if (!plain->len)
+    g_string_append(plain, "file");
+  return g_string_free(plain, FALSE);
+}
+
+static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const char *name,
+                           gsize size, const char *note, GError **error) {
+  if (size == 0)
+    return ew_refuse(error, "%s: the file is empty", name);
+  if (size > EW_ATTACHMENT_BYTES)
+    return ew_refuse(error, "%s: %.1f MB, and at most 64 MB are kept: make it smaller", name,
+                     (double)size / 1048576);
+  if (note && strlen(note) > 1000)
+    return ew_refuse(error, "note: %zu bytes, and at most 1,000 are kept", strlen(note));
+  gint64 sum = ew_sql_number(
+      DB, "SELECT total(bytes_count) FROM attachment WHERE belongs = ? AND owner_id = ?", "ti",
+      ew_owner_words[o->kind], o->id);
+  return sum + (gint64)size <= EW_ATTACHMENTS_BYTES ||
+         ew_refuse(error, "%s: this %s holds %.0f MB of attachments, and 1,000 MB are the most",
+                   name, ew_owner_words[o->kind], (double)sum / 1048576);
+}
+
+static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *name, GBytes *bytes,
+                  const char *digest, const char *note, GError **error) {
+  gsize size;
+  const guint8 *data = g_bytes_get_data(bytes, &size);
+  g_autofree char *now = ew_time_now();
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
+                  "sha256, note, at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                  "tittti"
+                  "ttttb",
+                  ew_owner_words[o->kind], o->id, o->place ? o->place : "", name,
+                  ew_media_of(data, size), (gint64)size, digest, note, now, ew_book_who(),
+                  (const void *)data, size))
+    return 0;
+  gint64 id = sqlite3_last_insert_rowid(DB);
+  return ew_book_log(book, "attachment", name, error) ? id : 0;
+}
+
+gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *o, const char *name,
+                         GBytes *bytes, const char *note, GError **error) {
+  g_autofree char *plain = plain_name(name);
+  if (!may_attach(book, o, plain, g_bytes_get_size(bytes), note, error))
+    return 0;
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+  gint64 there =
+      ew_sql_number(DB,
+                    "SELECT id FROM attachment WHERE belongs = ? AND owner_id = ? AND "
+                    "place = ? AND sha256 = ?",
+                    "titt", ew_owner_words[o->kind], o->id, o->place ? o->place : "", digest);
+  if (!there)
+    return put(book, o, plain, bytes, digest, note && *note ? note : NULL, error);
+  gboolean stands = ew_sql_number(
+      DB, "SELECT count(*) FROM attachment WHERE id = ? AND withdrawn IS NULL", "i", there);
+  return stands || ew_attachment_withdraw(book, there, NULL, error) ? there : 0;
+}
+
+void ew_attachment_row_clear(struct ew_attachment_row *r) {
+  char **texts[] = {&r->belongs, &r->place, &r->name, &r->media,    &r->sha256,
+                    &r->note,    &r->at,    &r->who,  &r->withdrawn};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_clear_pointer(texts[i], g_free);
+}
+
+#define COLUMNS                                                                                    \
+  "id, owner_id, bytes_count, belongs, place, name, media, sha256, note, at, who, withdrawn"
+
+static struct ew_attachment_row row_of(sqlite3_stmt *s) {
+  return (struct ew_attachment_row){
+      sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), sqlite3_column_int64(s, 2),
+      ew_sql_text(s, 3),          ew_sql_text(s, 4),          ew_sql_text(s, 5),
+      ew_sql_text(s, 6),          ew_sql_text(s, 7),          ew_sql_text(s, 8),
+      ew_sql_text(s, 9),          ew_sql_text(s, 10),         ew_sql_text(s, 11)};
+}
+
+GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gboolean all,
+                           GError **error) {
+  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_attachment_row));
+  g_array_set_clear_func(rows, (GDestroyNotify)ew_attachment_row_clear);
+  sqlite3_stmt *s = ew_sql_query(
+      DB, error,
+      "SELECT " COLUMNS " FROM attachment WHERE (?1 IS NULL OR (belongs = ?1 AND owner_id = ?2 AND "
+      "(?3 IS NULL OR place = ?3))) AND (?4 OR withdrawn IS NULL) ORDER BY id",
+      "titi", o ? ew_owner_words[o->kind] : NULL, o ? o->id : (gint64)0, o ? o->place : NULL,
+      (gint64)all);
+  while (ew_sql_next(s, error)) {
+    struct ew_attachment_row row = row_of(s);
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+static gboolean unknown(gint64 id, GError **error) {
+  return ew_refuse(error,
+                   "there is no attachment %" G_GINT64_FORMAT
+                   " in this book; 'enginewright book attached' shows them",
+                   id);
+}
+
+gboolean ew_attachment_get(struct ew_book *book, gint64 id, struct ew_attachment_row *row,
+                           GError **error) {
+  *row = (struct ew_attachment_row){0};
+  g_autoptr(GError) problem = NULL;
+  sqlite3_stmt *s =
+      ew_sql_query(DB, &problem, "SELECT " COLUMNS " FROM attachment WHERE id = ?", "i", id);
+  gboolean found = ew_sql_next(s, &problem);
+  if (found)
+    *row = row_of(s);
+  sqlite3_finalize(s);
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  return found || unknown(id, error);
+}
+
+GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  sqlite3_stmt *s =
+      ew_sql_query(DB, &problem, "SELECT sha256, bytes FROM attachment WHERE id = ?", "i", id);
+  GBytes *bytes = NULL;
+  if (ew_sql_next(s, &problem)) {
+    bytes = g_bytes_new(sqlite3_column_blob(s, 1), (gsize)sqlite3_column_bytes(s, 1));
+    g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    if (strcmp(digest, (const char *)sqlite3_column_text(s, 0)) != 0) {
+      ew_fail(&problem,
+              "attachment %" G_GINT64_FORMAT " no longer has its digest: take it from a backup",
+              id);
+      g_clear_pointer(&bytes, g_bytes_unref);
+    }
+  } else if (!problem)
+    unknown(id, &problem);
+  sqlite3_finalize(s);
+  if (problem)
+    g_propagate_error(error, g_steal_pointer(&problem));
+  return bytes;
+}
+
+gboolean ew_attachment_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error) {
+  g_autofree char *detail =
+      g_strdup_printf("attachment %" G_GINT64_FORMAT ": %s", id, why ? why : "stands again");
+  struct ew_attachment_row row;
+  if (!ew_attachment_get(book, id, &row, error))
+    return FALSE;
+  ew_attachment_row_clear(&row);
+  return ew_sql_run(DB, error, "UPDATE attachment SET withdrawn = ? WHERE id = ?", "ti", why, id) &&
+         ew_book_log(book, why ? "take back an attachment" : "put back an attachment", detail,
+                     error);
+}

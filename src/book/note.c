@@ -1,0 +1,72 @@
+#include "book/note.h"
+#include "base/error.h"
+#include "book/sql.h"
+#include <math.h>
+#include <string.h>
+
+#define DB ew_book_handle(book)
+
+static gboolean is_text(const char *text, GError **error) {
+  gsize length = text ? strlen(text) : 0;
+  if (length == 0 || strspn(text, " \t\n") == length)
+    return ew_refuse(error, "note: a text is wanted");
+  if (length > EW_NOTE_BYTES)
+    return ew_refuse(error, "note: %zu bytes, and at most %u are kept: cut it in two", length,
+                     EW_NOTE_BYTES);
+  return TRUE;
+}
+
+gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gboolean *added,
+                   GError **error) {
+  g_autofree char *now = ew_time_now(), *day = NULL;
+  *added = FALSE;
+  if (!is_text(text, error))
+    return 0;
+  if (isnan(ew_time_parse(at)) || strlen(at) > 40 || !g_str_has_suffix(at, "Z")) {
+    ew_refuse(error, "at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z", at);
+    return 0;
+  }
+  gint64 there = ew_sql_number(DB, "SELECT id FROM note WHERE at = ? AND text = ?", "tt", at, text);
+  if (there)
+    return there;
+  day = g_strndup(at, 10);
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO note (day, at, who, text, kept_at) VALUES (?, ?, ?, ?, ?)", "ttttt",
+                  day, at, ew_book_who(), text, now))
+    return 0;
+  gint64 id = sqlite3_last_insert_rowid(DB);
+  *added = TRUE;
+  return ew_book_log(book, "note", text, error) ? id : 0;
+}
+
+static void row_clear(void *data) {
+  struct ew_note_row *r = data;
+  char *texts[] = {r->day, r->at, r->who, r->text, r->withdrawn};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    g_free(texts[i]);
+}
+
+GArray *ew_note_list(struct ew_book *book, const char *day, GError **error) {
+  GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_note_row));
+  g_array_set_clear_func(rows, row_clear);
+  sqlite3_stmt *s = ew_sql_query(DB, error,
+                                 "SELECT id, day, at, who, text, withdrawn FROM note WHERE ?1 IS "
+                                 "NULL OR day = ?1 ORDER BY at, id",
+                                 "t", day);
+  while (ew_sql_next(s, error)) {
+    struct ew_note_row row = {sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),
+                              ew_sql_text(s, 3),          ew_sql_text(s, 4), ew_sql_text(s, 5)};
+    g_array_append_val(rows, row);
+  }
+  sqlite3_finalize(s);
+  return rows;
+}
+
+gboolean ew_note_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error) {
+  g_autofree char *detail =
+      g_strdup_printf("note %" G_GINT64_FORMAT ": %s", id, why ? why : "stands again");
+  if (!ew_sql_number(DB, "SELECT count(*) FROM note WHERE id = ?", "i", id))
+    return ew_refuse(error, "there is no note %" G_GINT64_FORMAT " in this book", id);
+  return ew_sql_run(DB, error, "UPDATE note SET withdrawn = ? WHERE id = ?", "ti", why, id) &&
+         ew_book_log(book, why ? "take back a note" : "put back a note", detail, error);
+}

@@ -1,0 +1,304 @@
+/* book attach, attached, fetch, detach, note, notes: photos, files and notes of the work. */
+#include "book/attachment.h"
+#include "book/note.h"
+#include "cli/attach.h"
+#include "cli/command.h"
+#include "desk/attach.h"
+#include <string.h>
+
+/* Ends a transaction as it went. */
+static gboolean settle(struct ew_book *book, gboolean good, GError **error) {
+  if (good && ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
+}
+
+static gboolean read_id(const struct ew_call *call, const char *what, gint64 *id, GError **error) {
+  guint64 number;
+  const char *text = ew_call_argument(call, 0);
+  if (!g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &number, NULL))
+    return ew_refuse(error, "'%.40s' is no number of %s", text, what);
+  *id = (gint64)number;
+  return TRUE;
+}
+
+static gboolean answer_id(const struct ew_call *call, const char *word, gint64 id) {
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "id", id);
+    ew_answer_end(&json);
+  } else
+    ew_say("%s %" G_GINT64_FORMAT, word, id);
+  return TRUE;
+}
+
+static gboolean run_attach(const struct ew_call *call, GError **error) {
+  const char *path = ew_call_argument(call, 0), *to = ew_call_option(call, "to");
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  g_autoptr(GBytes) bytes = book ? ew_read_file(path, error) : NULL;
+  g_autofree char *name = g_path_get_basename(path);
+  struct ew_owner owner;
+  if (!bytes ||
+      !ew_desk_owner(book, to ? to : "day", ew_call_option(call, "engine"), &owner, error))
+    return FALSE;
+  gint64 id = 0;
+  gboolean good = ew_book_begin(book, error);
+  if (good) {
+    id = ew_attachment_add(book, &owner, name, bytes, ew_call_option(call, "note"), error);
+    good = settle(book, id != 0, error);
+  }
+  ew_desk_owner_clear(&owner);
+  return good && answer_id(call, "attachment", id);
+}
+static const struct ew_option_spec attach_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"to", "WHOM", "engine, build, build:ITEM, pull:12, day or day:2026-11-25 (day)", FALSE},
+    {"engine", "NAME", "which engine or build (else the last added)", FALSE},
+    {"note", "TEXT", "what it shows", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_book_attach = {
+    .name = "book attach",
+    .summary = "A photo or file into the book, to a pull, a day, a build or an engine",
+    .takes = "FILE",
+    .least = 1,
+    .most = 1,
+    .options = attach_options,
+    .run = run_attach,
+    .more =
+        "Any file of up to 64 MB is kept as it came, with its SHA-256. Nothing of it is ever run: "
+        "only "
+        "JPEG, PNG and WebP whose frame is sound are shown as pictures; everything else is handed "
+        "out as a file.",
+    .examples = "book attach plug-4.jpg --to pull:12 --note \"plug of cylinder 4\""};
+
+static void write_row(const struct ew_attachment_row *r, struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", r->id);
+  ew_json_text(json, "belongs", r->belongs);
+  ew_json_integer(json, "owner_id", r->owner_id);
+  ew_json_text(json, "place", r->place);
+  ew_json_text(json, "name", r->name);
+  ew_json_text(json, "media", r->media);
+  ew_json_integer(json, "bytes", r->bytes);
+  ew_json_text(json, "sha256", r->sha256);
+  ew_json_text(json, "note", r->note);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "who", r->who);
+  ew_json_text(json, "taken_back", r->withdrawn);
+  ew_json_close(json);
+}
+
+static void say_row(const struct ew_attachment_row *r) {
+  g_autofree char *whom = *r->place
+                              ? g_strdup_printf("%s %s", r->belongs, r->place)
+                              : g_strdup_printf("%s %" G_GINT64_FORMAT, r->belongs, r->owner_id);
+  ew_say("%4" G_GINT64_FORMAT "  %-24s %-24s %8.0f kB  %s%s%s", r->id, whom, r->name,
+         (double)r->bytes / 1024, r->note ? r->note : "", r->withdrawn ? "  taken back: " : "",
+         r->withdrawn ? r->withdrawn : "");
+}
+
+static gboolean run_attached(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  const char *of = ew_call_option(call, "of");
+  struct ew_owner owner = {0};
+  if (!book || (of && !ew_desk_owner(book, of, ew_call_option(call, "engine"), &owner, error)))
+    return FALSE;
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GArray) rows =
+      ew_attachment_list(book, of ? &owner : NULL, ew_call_has(call, "all"), &problem);
+  if (of)
+    ew_desk_owner_clear(&owner);
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open_array(&json, "attachments");
+  }
+  for (guint i = 0; i < rows->len; i++)
+    if (call->json)
+      write_row(&g_array_index(rows, struct ew_attachment_row, i), &json);
+    else
+      say_row(&g_array_index(rows, struct ew_attachment_row, i));
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  } else if (rows->len == 0)
+    ew_say("nothing is attached; 'enginewright book attach FILE' does it");
+  return TRUE;
+}
+static const struct ew_option_spec attached_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"of", "WHOM", "as --to of 'book attach' (else all)", FALSE},
+    {"engine", "NAME", "which engine or build (else the last added)", FALSE},
+    {"all", NULL, "also those taken back", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_book_attached = {
+    .name = "book attached",
+    .summary = "Photos and files in the book, and whom they belong to",
+    .takes = "",
+    .options = attached_options,
+    .run = run_attached,
+    .examples = "book attached\nbook attached --of day --all"};
+
+static gboolean run_detach(const struct ew_call *call, GError **error) {
+  gint64 id = 0;
+  const char *why = ew_call_option(call, "why");
+  gboolean back = ew_call_has(call, "put-back");
+  if (!read_id(call, "an attachment", &id, error))
+    return FALSE;
+  if (back == (why && *why))
+    return ew_refuse(error, "either --why with a reason, or --put-back, is wanted");
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  return book && ew_book_begin(book, error) &&
+         settle(book, ew_attachment_withdraw(book, id, back ? NULL : why, error), error) &&
+         answer_id(call, back ? "put back" : "taken back, and kept:", id);
+}
+static const struct ew_option_spec detach_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"why", "TEXT", "the reason, which is kept with it", FALSE},
+    {"put-back", NULL, "let it stand again", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_book_detach = {
+    .name = "book detach",
+    .summary = "Take an attachment back: its bytes stay in the book, with the reason",
+    .takes = "ID",
+    .least = 1,
+    .most = 1,
+    .options = detach_options,
+    .run = run_detach,
+    .examples = "book detach 1 --why \"another engine's plug\"\nbook detach 1 --put-back"};
+
+static gboolean run_note(const struct ew_call *call, GError **error) {
+  g_autofree char *now = ew_time_now();
+  const char *at = ew_call_option(call, "at");
+  gboolean added;
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  if (!book || !ew_book_begin(book, error))
+    return FALSE;
+  gint64 id = ew_note_add(book, at ? at : now, ew_call_argument(call, 0), &added, error);
+  return settle(book, id != 0, error) && answer_id(call, "note", id);
+}
+static const struct ew_option_spec note_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"at", "TIME", "when, in UTC: 2026-11-25T14:05:00Z (now)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_book_note = {
+    .name = "book note",
+    .summary = "A note of the test day, with its time",
+    .takes = "TEXT",
+    .least = 1,
+    .most = 1,
+    .options = note_options,
+    .run = run_note,
+    .examples = "book note \"a drip at the rear main seal, wiped, gone\""};
+
+static void write_note(const struct ew_note_row *r, struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", r->id);
+  ew_json_text(json, "day", r->day);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "who", r->who);
+  ew_json_text(json, "text", r->text);
+  ew_json_text(json, "taken_back", r->withdrawn);
+  ew_json_close(json);
+}
+
+static gboolean run_notes(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GArray) rows = book ? ew_note_list(book, ew_call_option(call, "day"), &problem) : NULL;
+  if (problem)
+    g_propagate_error(error, g_steal_pointer(&problem));
+  if (!rows || (error && *error))
+    return FALSE;
+  struct ew_json json = {0};
+  if (call->json) {
+    json = ew_answer_begin();
+    ew_json_open_array(&json, "notes");
+  }
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_note_row *r = &g_array_index(rows, struct ew_note_row, i);
+    if (!call->json) {
+      ew_say("%4" G_GINT64_FORMAT "  %.16s  %-10s %s%s%s", r->id, r->at, r->who, r->text,
+             r->withdrawn ? "  taken back: " : "", r->withdrawn ? r->withdrawn : "");
+      continue;
+    }
+    write_note(r, &json);
+  }
+  if (call->json) {
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+  }
+  return TRUE;
+}
+static const struct ew_option_spec notes_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"day", "DATE", "2026-11-25 (else all)", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_book_notes = {.name = "book notes",
+                                                 .summary = "Notes of a test day, or of all",
+                                                 .takes = "",
+                                                 .options = notes_options,
+                                                 .run = run_notes,
+                                                 .examples = "book notes"};
+
+/* ---- export ---- */
+
+static gboolean write_file(const char *folder, const char *file, const void *data, gsize size,
+                           GError **error) {
+  g_autofree char *path = g_build_filename(folder, file, NULL);
+  g_autoptr(GError) problem = NULL;
+  return g_file_set_contents(path, data, (gssize)size, &problem) ||
+         ew_fail(error, "%s", problem->message);
+}
+
+static gboolean write_json(const char *folder, const char *file, struct ew_json *json,
+                           GError **error) {
+  ew_json_close_array(json);
+  ew_json_close(json);
+  gboolean good = write_file(folder, file, json->text->str, json->text->len, error);
+  g_string_free(json->text, TRUE);
+  return good;
+}
+
+gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *count,
+                               GError **error) {
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GArray) rows = ew_attachment_list(book, NULL, TRUE, &problem);
+  struct ew_json json = ew_answer_begin();
+  ew_json_open_array(&json, "attachments");
+  for (guint i = 0; i < rows->len && !problem; i++) {
+    const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
+    g_autoptr(GBytes) bytes = ew_attachment_bytes(book, r->id, &problem);
+    g_autofree char *plain = g_path_get_basename(r->name),
+                    *file = g_strdup_printf("attachment-%05" G_GINT64_FORMAT "-%s", r->id, plain);
+    gsize size = 0;
+    const void *data = bytes ? g_bytes_get_data(bytes, &size) : NULL;
+    if (bytes && write_file(folder, file, data, size, &problem))
+      write_row(r, &json);
+  }
+  *count = rows->len;
+  if (!problem)
+    return write_json(folder, "attachments.json", &json, error);
+  g_string_free(json.text, TRUE);
+  g_propagate_error(error, g_steal_pointer(&problem));
+  return FALSE;
+}
+
+gboolean ew_export_notes(struct ew_book *book, const char *folder, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GArray) rows = ew_note_list(book, NULL, &problem);
+  struct ew_json json = ew_answer_begin();
+  ew_json_open_array(&json, "notes");
+  for (guint i = 0; i < rows->len; i++)
+    write_note(&g_array_index(rows, struct ew_note_row, i), &json);
+  if (!problem)
+    return write_json(folder, "notes.json", &json, error);
+  g_string_free(json.text, TRUE);
+  g_propagate_error(error, g_steal_pointer(&problem));
+  return FALSE;
+}

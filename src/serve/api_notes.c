@@ -1,0 +1,102 @@
+/* Notes of a test day, and the marks that were set while recording. A note is known by its time and text,
+ * so a tablet may send again what it is not sure of. */
+#include "base/error.h"
+#include "book/note.h"
+#include "book/stream.h"
+#include "desk/attach.h"
+#include "serve/service.h"
+#include <string.h>
+
+static void write_notes(const GArray *rows, struct ew_json *json) {
+  ew_json_open_array(json, "notes");
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_note_row *n = &g_array_index(rows, struct ew_note_row, i);
+    ew_json_open(json, NULL);
+    ew_json_integer(json, "id", n->id);
+    ew_json_text(json, "at", n->at);
+    ew_json_text(json, "who", n->who);
+    ew_json_text(json, "text", n->text);
+    ew_json_text(json, "taken_back", n->withdrawn);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+/* Marks that hold the calibration used are records of the program, not of a person. */
+static void write_marks(struct ew_book *book, const char *day, struct ew_json *json) {
+  g_autoptr(GArray) streams = ew_stream_list(book, NULL);
+  ew_json_open_array(json, "marks");
+  for (guint i = 0; streams && i < streams->len; i++) {
+    gint64 id = g_array_index(streams, struct ew_stream_row, i).id;
+    g_autoptr(GArray) marks = ew_mark_list(book, id, NULL);
+    for (guint k = 0; marks && k < marks->len; k++) {
+      const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
+      if (!g_str_has_prefix(m->at, day) || g_str_has_prefix(m->text, "sensors"))
+        continue;
+      ew_json_open(json, NULL);
+      ew_json_integer(json, "recording_id", id);
+      ew_json_text(json, "at", m->at);
+      ew_json_number(json, "time_s", m->time_s);
+      ew_json_text(json, "text", m->text);
+      ew_json_close(json);
+    }
+  }
+  ew_json_close_array(json);
+}
+
+gboolean ew_api_notes(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                      GError **error) {
+  const char *asked = ew_request_query(r, "day");
+  g_autofree char *day = asked ? g_strdup(asked) : ew_desk_day(s->book);
+  g_autoptr(GError) problem = NULL;
+  if (strlen(day) != 10)
+    return ew_refuse(error, "day: '%.40s' is no date such as 2026-11-25", day);
+  g_autoptr(GArray) rows = ew_note_list(s->book, day, &problem);
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  ew_json_text(&reply->json, "day", day);
+  write_notes(rows, &reply->json);
+  write_marks(s->book, day, &reply->json);
+  return TRUE;
+}
+
+gboolean ew_api_note_add(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                         GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  gboolean added = FALSE;
+  if (!body)
+    return FALSE;
+  const char *at = ew_node_text(body, "at");
+  if (!at)
+    return ew_refuse(error, "at: the time of the note is wanted, so that it is not kept twice");
+  if (!ew_book_begin(s->book, error))
+    return FALSE;
+  gint64 id = ew_note_add(s->book, at, ew_node_text(body, "text"), &added, error);
+  if (!id || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  ew_json_integer(&reply->json, "id", id);
+  ew_json_boolean(&reply->json, "added", added);
+  reply->changed = added;
+  return TRUE;
+}
+
+gboolean ew_api_note_withdraw(struct ew_service *s, const struct ew_request *r,
+                              struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body)
+    return FALSE;
+  gboolean back = ew_node_member(body, "put_back") != NULL;
+  if (!ew_book_begin(s->book, error))
+    return FALSE;
+  if (!ew_note_withdraw(s->book, r->id, back ? NULL : "taken back", error) ||
+      !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  reply->changed = TRUE;
+  return TRUE;
+}

@@ -1,0 +1,71 @@
+/* Notes and marks of a test day, and how the dyno is, beside where the day stands. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Notes, type Shop } from './api';
+import { changes, complain, say } from './state';
+import { date, dash, fixed, percent, quantity, time } from './format';
+import { keep, refused, waiting } from './queue';
+
+interface Line { key: string; at: string; text: string; who: string; id?: number; back?: boolean }
+
+function linesOf(notes: Notes): Line[] {
+  const pending = waiting.value.filter((w) => w.kind === 'note');
+  return [
+    ...notes.notes.map((n) => ({ key: `n${n.id}`, at: n.at, text: n.text, who: n.who, id: n.id, back: n.taken_back != null })),
+    ...notes.marks.map((m) => ({ key: `m${m.recording_id} ${m.time_s} ${m.text}`, at: m.at, text: m.text, who: 'mark while recording' })),
+    ...pending.map((w) => ({ key: `w${w.record['at']}`, at: w.record['at']!, text: w.record['text']!, who: 'on this device, not in the book yet' })),
+  ].sort((a, b) => a.at.localeCompare(b.at));
+}
+
+export function NotesCard({ day }: { day: string | null }) {
+  const [shown, setShown] = useState<Notes[]>([]);
+  const [text, setText] = useState('');
+  const version = changes.value, today = new Date().toISOString().slice(0, 10);
+  const days = [...new Set([day ?? today, today])].sort();
+  useEffect(() => { Promise.all(days.map((d) => api.notes(d))).then(setShown, complain); }, [version, days.join()]);
+  const submit = (e: Event) => {
+    e.preventDefault();
+    if (!text.trim()) return;
+    keep('note', { at: new Date().toISOString(), text: text.trim() });
+    setText('');
+  };
+  const back = (id: number, put: boolean) => api.noteBack(id, put).then(() => {
+    if (!put) say('The note is taken back; the book keeps it.', () => { void back(id, true); });
+    changes.value++;
+  }, complain);
+  const all = linesOf({ day: '', notes: shown.flatMap((n) => n.notes), marks: shown.flatMap((n) => n.marks) });
+  return (
+    <section class="card">
+      <h2>Notes and marks</h2>
+      <form class="line-form" onSubmit={submit}><label>Note <input value={text} maxLength={1000} placeholder="what you saw, heard, smelt" onInput={(e) => setText(e.currentTarget.value)} /></label><button type="submit">Keep</button></form>
+      {refused.value.filter((r) => r.what.kind === 'note').map((r) => <p key={r.what.record['at']} class="said grave">{r.what.record['text']}: {r.why}</p>)}
+      {all.length > 0 && <ul class="notes">{all.map((n) => (
+        <li key={n.key} class={n.back ? 'back' : ''}>
+          <span class="quiet">{n.at.slice(0, 10) === day ? '' : date(n.at) + ' '}{time(n.at)}</span>
+          <span>{n.back ? <s>{n.text}</s> : n.text} <span class="quiet">{n.back ? 'taken back' : n.who}</span></span>
+          {n.id != null && <button type="button" class="plain" aria-label={`${n.back ? 'Put back' : 'Take back'}: ${n.text}`} onClick={() => { void back(n.id!, n.back === true); }}>{n.back ? 'Put back' : 'Take back'}</button>}
+        </li>))}</ul>}
+    </section>
+  );
+}
+
+export function DynoHealth() {
+  const [shop, setShop] = useState<Shop | null>(null);
+  const version = changes.value;
+  useEffect(() => { api.shop().then(setShop, complain); }, [version]);
+  if (!shop) return null;
+  const zero = shop.charts.find((c) => c.kind === 'zero'), weight = shop.charts.find((c) => c.kind === 'check weight');
+  const values = zero?.values ?? [], last = values[values.length - 1], checks = shop.calibrations.filter((c) => c.kind === 'check weight');
+  const check = checks[checks.length - 1], cell = shop.calibrations.filter((c) => c.kind === 'calibration').pop();
+  return (
+    <section class="card">
+      <h2>Dyno health</h2>
+      <dl class="facts">
+        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>Repeats, {r.level}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? 'starting figure, not learned here' : `one pull, ${fixed(r.degrees_of_freedom, 0)} degrees of freedom`}</span></dd></div>)}
+        <div><dt>Zero</dt><dd>{last == null ? dash : quantity('torque', last, 2)} <span class="quiet">{last == null ? 'none on record' : values.length > 1 ? `drift since the first ${quantity('torque', last - values[0]!, 2)}; ${zero!.centre == null ? 'limits begin with the fourth' : zero!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'the first'}</span></dd></div>
+        <div><dt>Check weight</dt><dd>{check?.value == null ? dash : percent(check.value - 1, 2, true)} <span class="quiet">{check ? `${date(check.at)} ${time(check.at)}; ${weight!.centre == null ? 'limits begin with the fourth' : weight!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'none on record'}</span></dd></div>
+        <div><dt>Calibration</dt><dd>{cell ? date(cell.at) : dash} <span class="quiet">{shop.calibration_overdue ?? (cell?.valid_until ? `holds until ${date(cell.valid_until)}` : '')}</span></dd></div>
+      </dl>
+      <p class="quiet"><a href="#/shop">Zero and check weight are entered in Shop</a></p>
+    </section>
+  );
+}

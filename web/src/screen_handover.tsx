@@ -1,0 +1,96 @@
+/* Hand over: every sheet as it will print, what is missing before, then the files. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Attachment, type Handover, type Pull } from './api';
+import { book, changes, complain, go, route, units } from './state';
+import { date, quantity, words } from './format';
+
+const known = ['engine', 'kind', 'title', 'pulls', 'units', 'paper', 'photos'];
+function choices(): Record<string, string> {
+  const out: Record<string, string> = {};
+  for (const key of known) { const value = route.value.query.get(key); if (value) out[key] = value; }
+  return out;
+}
+const change = (key: string, value: string) => { const next = { ...choices(), [key]: value }; if (!value) delete next[key]; go('handover', next); };
+
+function Pages({ query, title }: { query: Record<string, string>; title: string }) {
+  const [pages, setPages] = useState<string[] | null>(null);
+  const [why, setWhy] = useState<string | null>(null);
+  const version = changes.value, key = JSON.stringify(query);
+  useEffect(() => {
+    let gone = false;
+    const wait = setTimeout(() => {
+      api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Error ? problem.message : String(problem)); } });
+    }, 200);
+    return () => { gone = true; clearTimeout(wait); };
+  }, [key, version]);
+  if (why) return <p class="said grave">{why}</p>;
+  if (!pages) return <p class="quiet">Drawing the sheet…</p>;
+  return <div class="sheets">{pages.map((page, i) => <img key={i} src={page} alt={`${title} as it will print, page ${i + 1} of ${pages.length}; the downloads hold its text`} />)}</div>;
+}
+
+function WhichPulls({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
+  const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded).reverse();
+  const tick = (id: number, on: boolean) => change('pulls', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).sort((a, b) => a - b).join(','));
+  return (
+    <details class="item"><summary><b>Pulls</b> <span class="quiet">{chosen.length ? chosen.join(', ') : 'the last like ones'}</span></summary>
+      <div class="tall scroll" tabIndex={0}>{sound.map((p) => <label key={p.id} class="tick"><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => tick(p.id, e.currentTarget.checked)} /> {p.id} <span class="quiet">{date(p.at)} {quantity('torque', p.band_mean_torque_n_m, 1)}{p.changed ? `, ${p.changed}` : ''}</span></label>)}</div>
+    </details>
+  );
+}
+
+function WhichPhotos({ photos, chosen }: { photos: Attachment[]; chosen: number[] }) {
+  const fit = photos.filter((a) => a.media === 'image/jpeg' || a.media === 'image/png');
+  if (fit.length === 0) return <p class="quiet">Pictures attached to pulls, days and the build can go into the HTML report.</p>;
+  const tick = (id: number, on: boolean) => change('photos', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).join(','));
+  return (
+    <details class="item" open={chosen.length > 0}><summary><b>Pictures in the HTML report</b> <span class="quiet">{chosen.length || 'none'}</span></summary>
+      <p class="quiet">The customer sees what is ticked, with its note; place and camera data are taken out.</p>
+      {fit.map((a) => <label key={a.id} class="tick"><input type="checkbox" checked={chosen.includes(a.id)} onChange={(e) => tick(a.id, e.currentTarget.checked)} /> {a.note ?? a.name} <span class="quiet">{a.belongs} {a.place || a.owner_id}</span></label>)}
+    </details>
+  );
+}
+
+const idsOf = (text: string | undefined) => (text ?? '').split(',').map(Number).filter((n) => n > 0);
+
+export function HandoverScreen() {
+  const [about, setAbout] = useState<Handover | null>(null);
+  const [pulls, setPulls] = useState<Pull[]>([]);
+  const [photos, setPhotos] = useState<Attachment[]>([]);
+  const version = changes.value, system = units.value, engine = choices()['engine'] ?? '';
+  useEffect(() => {
+    Promise.all([api.handover(engine), api.pulls(system), api.attachments('')]).then(([h, p, a]) => { setAbout(h); setPulls(p); setPhotos(a); }, complain);
+  }, [version, system, engine]);
+  if (!about) return <p class="quiet lone">Gathering the sheets…</p>;
+  const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
+  const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}) };
+  const html = { ...query, format: 'html', ...(own['photos'] ? { photos: own['photos'] } : {}) };
+  const grave = about.missing.filter((m) => m.grave).length;
+  return (
+    <div class="handover">
+      <header class="headline"><div><h1>Hand over {about.engine ?? ''}</h1><p class="quiet">{sheet.about}</p></div></header>
+      <nav class="views" aria-label="Sheets">{about.sheets.map((s) => <a key={s.kind} href={'#/handover?' + new URLSearchParams({ ...own, kind: s.kind }).toString()} aria-current={s.kind === sheet.kind ? 'page' : undefined}>{s.title}</a>)}</nav>
+      <div class="handover-columns">
+        <div class="handover-side">
+          <section class="card"><h2>This sheet</h2>
+            <form class="stack" onSubmit={(e) => e.preventDefault()}>
+              {about.engines.length > 1 && <label>Engine <select value={about.engine ?? ''} onChange={(e) => go('handover', { kind: sheet.kind, engine: e.currentTarget.value })}>{about.engines.map((name) => <option key={name}>{name}</option>)}</select></label>}
+              <label>Title <input value={own['title'] ?? ''} placeholder={sheet.title} maxLength={100} onChange={(e) => change('title', e.currentTarget.value)} /></label>
+              <label>Units <select value={query['units']} onChange={(e) => change('units', e.currentTarget.value)}><option value="si">SI</option><option value="us">US</option></select></label>
+              <label>Paper <select value={own['paper'] ?? book.value?.settings['paper'] ?? 'a4'} onChange={(e) => change('paper', e.currentTarget.value)}><option value="a4">A4</option><option value="letter">letter</option></select></label>
+            </form>
+            {kind === 'report' && <WhichPulls pulls={pulls} chosen={idsOf(own['pulls'])} />}
+            {kind === 'report' && <WhichPhotos photos={photos} chosen={idsOf(own['photos'])} />}
+            <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>
+              {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>
+          </section>
+          <section class="card"><h2>Before hand-over</h2>
+            {about.missing.length === 0 ? <p>Nothing is found missing. That is no permission: look yourself.</p>
+              : <p class="quiet">{grave ? `${grave} to settle first, ` : 'Nothing to settle first, '}{about.missing.length - grave} to mind.</p>}
+            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'mind'}</b> {m.about}: {words(m.text)}</li>)}</ul>
+          </section>
+        </div>
+        <Pages query={query} title={sheet.title} />
+      </div>
+    </div>
+  );
+}

@@ -1,5 +1,6 @@
 #include "cell/bus_map.h"
 #include "base/error.h"
+#include "base/number.h"
 #include <math.h>
 #include <stddef.h>
 #include <string.h>
@@ -80,6 +81,10 @@ static gboolean check(const struct ew_bus_row *row, const char *list, GError **e
     return ew_refuse(error, "name is missing");
   if (strcmp(list, "topics") == 0 && (!row->topic || !*row->topic))
     return ew_refuse(error, "'%s': topic is missing", row->name);
+  if (strcmp(list, "registers") == 0 && row->address == 65535 && row->kind < EW_REGISTER_COIL &&
+      row->type > EW_REGISTER_UINT16)
+    return ew_refuse(error, "'%s': address 65535 is the last one: a 32-bit figure needs two",
+                     row->name);
   if (strcmp(list, "signals") == 0 && !row->extended && row->id > 0x7ff)
     return ew_refuse(error, "'%s': id %d has more than 11 bits: write extended: yes", row->name,
                      row->id);
@@ -151,6 +156,27 @@ void ew_bus_map_free(struct ew_bus_map *map) {
   g_free(map);
 }
 
+static double finite_or_nan(double value) {
+  return isfinite(value) ? value : (double)NAN;
+}
+
+#define FIGURE_MOST 64 /* characters; a longer number is none that anybody sends */
+
+gboolean ew_bus_topic_value(const struct ew_bus_row *row, const void *payload, gsize size,
+                            double *value) {
+  char text[FIGURE_MOST + 1];
+  *value = NAN;
+  if (size == 0 || size > FIGURE_MOST || memchr(payload, 0, size))
+    return FALSE;
+  memcpy(text, payload, size);
+  text[size] = 0;
+  double figure;
+  if (!ew_number_parse(g_strstrip(text), &figure))
+    return FALSE;
+  *value = finite_or_nan(row->scale * figure + row->offset);
+  return !isnan(*value);
+}
+
 double ew_bus_register_value(const struct ew_bus_row *row, const guint16 *r) {
   double value;
   if (row->kind >= EW_REGISTER_COIL)
@@ -176,7 +202,7 @@ double ew_bus_register_value(const struct ew_bus_row *row, const guint16 *r) {
             : row->type == EW_REGISTER_INT32 ? (double)(gint32)bits
                                              : (double)bits;
   }
-  return row->scale * value + row->offset;
+  return finite_or_nan(row->scale * value + row->offset);
 }
 
 gboolean ew_bus_signal_value(const struct ew_bus_row *row, guint32 id, gboolean extended,
@@ -198,6 +224,6 @@ gboolean ew_bus_signal_value(const struct ew_bus_row *row, guint32 id, gboolean 
   double figure = (double)bits;
   if (row->is_signed && bits >> (row->length - 1) & 1)
     figure -= ldexp(1, row->length);
-  *value = row->scale * figure + row->offset;
+  *value = finite_or_nan(row->scale * figure + row->offset);
   return TRUE;
 }

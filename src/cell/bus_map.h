@@ -50,7 +50,11 @@ struct ew_bus_map *ew_bus_map_file(const char *path, const char *list, GError **
 void ew_bus_map_free(struct ew_bus_map *map);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_bus_map, ew_bus_map_free)
 
-/* Two registers (one for the 16-bit types) into a figure, scaled. */
+/* A message's text, a number and nothing else, into a figure, scaled. FALSE: it is none, and NaN. */
+gboolean ew_bus_topic_value(const struct ew_bus_row *row, const void *payload, gsize size,
+                            double *value);
+/* Two registers (one for the 16-bit types) into a figure, scaled; NaN when what
+ * stands there is no finite number. */
 double ew_bus_register_value(const struct ew_bus_row *row, const guint16 *registers);
 /* FALSE when this frame does not carry the signal. */
 gboolean ew_bus_signal_value(const struct ew_bus_row *row, guint32 id, gboolean extended,

@@ -1,4 +1,5 @@
 #include "cell/bus_queue.h"
+#include <math.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <unistd.h>
@@ -14,8 +15,20 @@ struct ew_bus_queue {
   GMutex mutex;
   GQueue items;
   guint channels, most, dropped;
+  struct ew_rubbish rubbish;
   int fd;
 };
+
+char *ew_rubbish_count(struct ew_rubbish *r, const char *what, double now_s) {
+  r->count++;
+  r->untold++;
+  if (r->told_s > 0 && now_s < r->told_s + 1)
+    return NULL;
+  char *text = g_strdup_printf("%s (%" G_GUINT64_FORMAT " since last told)", what, r->untold);
+  r->told_s = fmax(now_s, 1e-9);
+  r->untold = 0;
+  return text;
+}
 
 struct ew_bus_queue *ew_bus_queue_new(guint channels, guint most) {
   struct ew_bus_queue *q = g_new0(struct ew_bus_queue, 1);
@@ -62,6 +75,14 @@ static struct item *event_item(enum ew_source_event event, const char *text) {
 void ew_bus_queue_event(struct ew_bus_queue *q, enum ew_source_event event, const char *text) {
   g_mutex_lock(&q->mutex);
   push(q, event_item(event, text));
+  g_mutex_unlock(&q->mutex);
+}
+
+void ew_bus_queue_rubbish(struct ew_bus_queue *q, const char *what) {
+  g_mutex_lock(&q->mutex);
+  g_autofree char *text = ew_rubbish_count(&q->rubbish, what, ew_monotonic_s());
+  if (text)
+    push(q, event_item(EW_SOURCE_GARBAGE, text));
   g_mutex_unlock(&q->mutex);
 }
 

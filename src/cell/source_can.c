@@ -4,6 +4,7 @@
  * their last figure for a second, and are NaN after it. */
 #include "cell/source_can.h"
 #include "base/error.h"
+#include "cell/bus_queue.h"
 #include "cell/source_kinds.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -23,7 +24,7 @@ struct can_source {
   struct ew_bus_map *map;
   double *values, *heard_s, *row;
   gboolean headed, broken;
-  double told_s;
+  struct ew_rubbish rubbish;
 };
 
 static void can_close(struct ew_source *base) {
@@ -37,11 +38,11 @@ static void can_close(struct ew_source *base) {
   g_free(s);
 }
 
-static void tell(struct can_source *s, const struct ew_source_sink *sink,
-                 enum ew_source_event event, const char *text, double now_s) {
-  if (sink->event && now_s > s->told_s + 1)
-    sink->event(sink->user, event, text);
-  s->told_s = now_s;
+static void rubbish(struct can_source *s, const struct ew_source_sink *sink, const char *what,
+                    double now_s) {
+  g_autofree char *text = ew_rubbish_count(&s->rubbish, what, now_s);
+  if (text && sink->event)
+    sink->event(sink->user, EW_SOURCE_GARBAGE, text);
 }
 
 static void take(struct can_source *s, const struct can_frame *frame,
@@ -50,11 +51,15 @@ static void take(struct can_source *s, const struct can_frame *frame,
   guint32 id = frame->can_id & (extended ? CAN_EFF_MASK : CAN_SFF_MASK);
   const struct ew_bus_row *first = &g_array_index(s->map->rows, struct ew_bus_row, 0);
   if (frame->can_id & CAN_ERR_FLAG) {
-    tell(s, sink, EW_SOURCE_GARBAGE, "the bus reports errors", now_s);
+    rubbish(s, sink, "the bus reports errors", now_s);
     return;
   }
-  if (frame->can_id & CAN_RTR_FLAG || frame->len > CAN_MAX_DLEN)
+  if (frame->can_id & CAN_RTR_FLAG) /* somebody asks for data: it carries none */
     return;
+  if (frame->len > CAN_MAX_DLEN) {
+    rubbish(s, sink, "a frame that says it has more than 8 bytes", now_s);
+    return;
+  }
   for (guint i = 0; i < s->map->rows->len; i++)
     if (ew_bus_signal_value(&g_array_index(s->map->rows, struct ew_bus_row, i), id, extended,
                             frame->data, frame->len, &s->values[i]))
@@ -77,7 +82,7 @@ static void can_read(struct ew_source *base, const struct ew_source_sink *sink, 
     if (got == sizeof frame)
       take(s, &frame, sink, ew_monotonic_s());
     else if (got > 0)
-      tell(s, sink, EW_SOURCE_GARBAGE, "a frame of a wrong size", now_s);
+      rubbish(s, sink, "a frame of a wrong size", now_s);
     else if (got == 0) {
       base->ended = TRUE;
       if (sink->event)
@@ -86,7 +91,8 @@ static void can_read(struct ew_source *base, const struct ew_source_sink *sink, 
     } else {
       if (errno != EAGAIN && errno != EINTR && !s->broken) {
         s->broken = TRUE; /* told once; the interface may come up again */
-        tell(s, sink, EW_SOURCE_LOST, g_strerror(errno), now_s);
+        if (sink->event)
+          sink->event(sink->user, EW_SOURCE_LOST, g_strerror(errno));
       } else if (errno == EAGAIN)
         s->broken = FALSE;
       base->wake_s = s->broken ? now_s + 0.5 : INFINITY;
@@ -106,7 +112,6 @@ struct ew_source *ew_source_can(int fd, struct ew_bus_map *map) {
   s->row = g_new0(double, map->rows->len);
   for (guint i = 0; i < map->rows->len; i++)
     s->heard_s[i] = -INFINITY;
-  s->told_s = -INFINITY;
   fcntl(fd, F_SETFL, fcntl(fd, F_GETFL) | O_NONBLOCK);
   return &s->base;
 }

@@ -1,5 +1,10 @@
 /* Modbus, TCP and RTU, by libmodbus in a thread of its own: registers that stand together are read
- * together, all of them every `every` seconds; a silent device is told and tried again. */
+ * together, all of them every `every` seconds; a silent device is told and tried again.
+ *
+ * An answer that is wrong in any part breaks the connection and is counted: what comes after it
+ * cannot be trusted to belong to the next question. Over TCP the transaction number ties an answer to
+ * its question and the count within says how long it is; libmodbus compares neither the unit nor the
+ * length of the header, and gateways give various ones there. */
 #include "base/error.h"
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
@@ -11,6 +16,7 @@
 #include <string.h>
 
 #define ANSWER_MS    200
+#define AGAIN_S      0.5
 #define TOGETHER     100 /* registers of one request */
 #define HOLES        8   /* unused ones that may stand between */
 #define ROWS_WAITING 20000
@@ -27,7 +33,7 @@ struct modbus_source {
   modbus_t *bus;
   double every_s;
   gint stopping; /* atomic */
-  gboolean headed, connected, told;
+  gboolean serial, headed, connected, told;
   GThread *thread;
 };
 
@@ -93,17 +99,20 @@ static gboolean read_all(struct modbus_source *s, double *values) {
   return TRUE;
 }
 
+static void nap(struct modbus_source *s, double until_s) {
+  while (!g_atomic_int_get(&s->stopping) && ew_monotonic_s() < until_s)
+    g_usleep((gulong)(1e6 * CLAMP(until_s - ew_monotonic_s(), 0.0001, 0.02)));
+}
+
 static void lose(struct modbus_source *s) {
+  if (s->connected)
+    ew_bus_queue_rubbish(s->queue, modbus_strerror(errno));
   if (!s->told)
     ew_bus_queue_event(s->queue, EW_SOURCE_LOST, modbus_strerror(errno));
   s->told = TRUE;
   modbus_close(s->bus);
   s->connected = FALSE;
-}
-
-static void nap(struct modbus_source *s, double until_s) {
-  while (!g_atomic_int_get(&s->stopping) && ew_monotonic_s() < until_s)
-    g_usleep((gulong)(1e6 * CLAMP(until_s - ew_monotonic_s(), 0.0001, 0.02)));
+  nap(s, ew_monotonic_s() + MIN(s->every_s, AGAIN_S));
 }
 
 static gpointer work(gpointer user) {
@@ -115,10 +124,11 @@ static gpointer work(gpointer user) {
       s->connected = modbus_connect(s->bus) == 0;
       if (!s->connected) {
         lose(s);
-        nap(s, ew_monotonic_s() + 0.5);
+        nap(s, ew_monotonic_s() + AGAIN_S);
         continue;
       }
-      modbus_flush(s->bus);
+      if (s->serial) /* a new TCP connection holds nothing old, and a flood has no end */
+        modbus_flush(s->bus);
       next_s = ew_monotonic_s();
     }
     if (!read_all(s, values)) {
@@ -173,6 +183,7 @@ static struct ew_source *begin(struct modbus_source *s, const char *rest, int un
   if (s->map && ew_url_number(rest, "every", 0.1, 0.001, 60, &s->every_s, error) && s->bus) {
     modbus_set_slave(s->bus, unit);
     modbus_set_response_timeout(s->bus, 0, ANSWER_MS * 1000);
+    modbus_set_byte_timeout(s->bus, 0, 0); /* that time is for the whole answer, drop by drop */
     s->requests = plan(s->map);
     s->queue = ew_bus_queue_new(s->map->rows->len, ROWS_WAITING);
     s->base.fd = ew_bus_queue_fd(s->queue);
@@ -212,6 +223,7 @@ static struct ew_source *modbus_rtu_open(const char *rest, GError **error) {
       !ew_url_number(rest, "unit", 1, 1, 247, &unit, error))
     return NULL;
   struct modbus_source *s = g_new0(struct modbus_source, 1);
+  s->serial = TRUE;
   s->bus = modbus_new_rtu(device, (int)baud, 'E', 8, 1);
   return begin(s, rest, (int)unit, error);
 }

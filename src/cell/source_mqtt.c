@@ -1,12 +1,12 @@
 /* MQTT by libmosquitto's own thread. With a map each topic carries one figure, and every message makes
  * a row with the latest of all (NaN before the first). Without one the messages of the topic named
  * in the URL are lines, as a logger writes them. */
+#include "cell/source_mqtt.h"
 #include "base/error.h"
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
-#include "base/number.h"
 #include <math.h>
 #include <mosquitto.h>
 #include <stdio.h>
@@ -49,15 +49,16 @@ static void on_disconnect(struct mosquitto *client, void *user, int how) {
     ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_strerror(how));
 }
 
-static void on_figure(struct mqtt_source *s, const struct mosquitto_message *m) {
+static void take_figure(struct mqtt_source *s, const char *topic, const void *payload, gsize size) {
   gboolean ours = FALSE;
   for (guint i = 0; i < s->map->rows->len; i++) {
     const struct ew_bus_row *row = &g_array_index(s->map->rows, struct ew_bus_row, i);
-    double value;
-    if (strcmp(row->topic, m->topic) != 0)
+    if (strcmp(row->topic, topic) != 0)
       continue;
-    g_autofree char *text = g_strstrip(g_strndup(m->payload, (gsize)m->payloadlen));
-    s->values[i] = ew_number_parse(text, &value) ? row->scale * value + row->offset : (double)NAN;
+    if (!ew_bus_topic_value(row, payload, size, &s->values[i])) {
+      g_autofree char *what = g_strdup_printf("a message of '%s' that is no number", topic);
+      ew_bus_queue_rubbish(s->queue, what);
+    }
     ours = TRUE;
   }
   double now = ew_monotonic_s();
@@ -65,20 +66,32 @@ static void on_figure(struct mqtt_source *s, const struct mosquitto_message *m) 
     ew_bus_queue_row(s->queue, now, now, s->values);
 }
 
-static void on_message(struct mosquitto *client, void *user, const struct mosquitto_message *m) {
-  struct mqtt_source *s = user;
-  (void)client;
-  if (m->payloadlen <= 0 || m->payloadlen > EW_LINE_MOST - 1)
-    return;
-  if (s->map) {
-    on_figure(s, m);
+/* One line a message; the parser judges it. */
+static void take_line(struct mqtt_source *s, const void *payload, gsize size) {
+  if (size == 0 || size > EW_LINE_MOST - 1) {
+    ew_bus_queue_rubbish(s->queue, size ? "a message too long for a line" : "an empty message");
     return;
   }
-  g_autofree char *line = g_strndup(m->payload, (gsize)m->payloadlen);
-  gsize size = strlen(line);
+  g_autofree char *line = g_malloc(size + 1);
+  memcpy(line, payload, size);
   line[size] = '\n';
-  if (send(s->lines[1], line, size + 1, MSG_DONTWAIT) < 0)
-    ew_bus_queue_event(s->queue, EW_SOURCE_GARBAGE, "a flood: a message was not taken");
+  if (send(s->lines[1], line, size + 1, MSG_DONTWAIT | MSG_NOSIGNAL) < 0)
+    ew_bus_queue_rubbish(s->queue, "a flood: a message was not taken");
+}
+
+void ew_source_mqtt_message(struct ew_source *base, const char *topic, const void *payload,
+                            gsize size) {
+  struct mqtt_source *s = (struct mqtt_source *)base;
+  if (s->map)
+    take_figure(s, topic, payload, size);
+  else
+    take_line(s, payload, size);
+}
+
+static void on_message(struct mosquitto *client, void *user, const struct mosquitto_message *m) {
+  (void)client;
+  if (m->topic && m->payloadlen >= 0)
+    ew_source_mqtt_message(user, m->topic, m->payload, (gsize)m->payloadlen);
 }
 
 static void mqtt_close(struct ew_source *base) {

@@ -224,7 +224,7 @@ const struct ew_command ew_command_cell_alarms = {
     .options = alarms_options,
     .run = run_alarms,
     .examples = "cell alarms --template > alarms.yaml\ncell alarms --alarms alarms.yaml --keep\n"
-                "cell alarms --trips\ncell alarms --trip 3 --before \"10 s\" > trip-3.csv",
+                "cell alarms --trips\ncell alarms --trip 1 --before \"10 s\" > trip-1.csv",
     .more = "An alarm is a request to a person or to the dyno's own controls. It is no safety "
             "device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own "
             "remain necessary. Follow the maker of the dyno and the local rules."};

@@ -4,6 +4,7 @@
 Usage: cell_mqtt.py PROGRAM"""
 import json
 import os
+import random
 import shutil
 import socket
 import subprocess
@@ -52,7 +53,7 @@ class Client:
         assert self.line.recv(4)[0] == 0x20
 
     def publish(self, topic, payload):
-        self.line.sendall(packet(0x30, text(topic) + payload.encode()))
+        self.line.sendall(packet(0x30, text(topic) + (payload.encode() if isinstance(payload, str) else payload)))
 
 
 with tempfile.TemporaryDirectory() as folder:
@@ -89,6 +90,29 @@ with tempfile.TemporaryDirectory() as folder:
             news = [json.loads(line) for line in recorder.stdout]
             commits = [n for n in news if n["event"] == "commit"]
             check(commits and commits[-1]["stored_rows"] == 50, f"{url}: every message is a row: {commits[-1:]}")
+        # rubbish through a real broker: counted and shown, and no figure is made of it
+        book = os.path.join(folder, "rubbish.book")
+        recorder = subprocess.Popen([program, "cell", "record", "--json", "--book", book, "--source", f"mqtt://127.0.0.1:{port}/?map={topics}",
+                                     "--for", "6 s"], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+        for line in recorder.stdout:
+            if json.loads(line).get("what") == "connected":
+                break
+        time.sleep(0.3)
+        rng = random.Random(5)
+        for i in range(20000):
+            body = bytes(rng.randrange(256) for _ in range(rng.choice([0, 1, 2, 5, 40])))
+            if not any(48 <= byte <= 57 for byte in body):  # a figure has a digit
+                client.publish("a/rpm" if i % 2 else "a/oil", body)
+        client.publish("a/rpm", "4321")
+        news = [json.loads(line) for line in recorder.stdout]
+        garbage = [n for n in news if n.get("what") == "garbage"]
+        check(recorder.wait() == 0 and garbage and "since last told" in garbage[0]["text"] and len(garbage) < 20,
+              f"rubbish is shown, and no flood of it: {garbage[:2]}")
+        out = os.path.join(folder, "out")
+        subprocess.run([program, "book", "export", out, "--book", book], check=True, stdout=subprocess.DEVNULL)
+        rows = [line.rstrip("\n").split(",")[1:] for line in open(os.path.join(out, "live-00001.csv"))][1:]
+        check(len(rows) > 10000 and rows[-1][0] == "4321" and all(row == ["", ""] for row in rows[:-1]),
+              f"no message of rubbish became a figure: {len(rows)} rows, {[r for r in rows if r != ['', '']][:3]}")
     finally:
         server.terminate()
         server.wait()

@@ -106,6 +106,7 @@ static gboolean run_template(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_build_template = {
     .name = "build template",
+    .prints_text = TRUE,
     .summary = "The program's own targets or checklists, as a file to edit",
     .takes = "targets|checklists",
     .least = 1,
@@ -363,7 +364,14 @@ static gboolean run_fetch(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "%s: there is a file already; choose another with --out", out);
   if (!g_file_set_contents(out, data, (gssize)size, error))
     return FALSE;
-  ew_say("%s", out);
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "id", id);
+    ew_json_text(&json, "file", out);
+    ew_json_integer(&json, "bytes", (gint64)size);
+    ew_answer_end(&json);
+  } else
+    ew_say("%s", out);
   return TRUE;
 }
 static const struct ew_option_spec fetch_options[] = {{"book", "FILE", "the shop's book", FALSE},
@@ -392,7 +400,13 @@ static gboolean run_withdraw(const struct ew_call *call, GError **error) {
     ew_book_rollback(book);
     return FALSE;
   }
-  ew_say("record %" G_GINT64_FORMAT " withdrawn", id);
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "id", id);
+    ew_json_text(&json, "withdrawn", why);
+    ew_answer_end(&json);
+  } else
+    ew_say("record %" G_GINT64_FORMAT " withdrawn", id);
   return TRUE;
 }
 static const struct ew_option_spec withdraw_options[] = {{"book", "FILE", "the shop's book", FALSE},

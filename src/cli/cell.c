@@ -67,8 +67,8 @@ static const struct ew_option_spec practice_options[] = {
     {NULL, NULL, NULL, FALSE}};
 
 static void say_line(const char *line, gpointer user) {
-  (void)user;
-  ew_say("%s", line);
+  if (!*(const gboolean *)user)
+    ew_say("%s", line);
 }
 
 static gboolean run_practice(const struct ew_call *call, GError **error) {
@@ -83,8 +83,18 @@ static gboolean run_practice(const struct ew_call *call, GError **error) {
   if (report && !ew_call_place(report, error))
     return FALSE;
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  return book && ew_run_day(book, script, path, ew_call_option(call, "files"), report, say_line,
-                            NULL, error);
+  gboolean quiet = call->json;
+  if (!book || !ew_run_day(book, script, path, ew_call_option(call, "files"), report, say_line,
+                           &quiet, error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "book", ew_call_option(call, "book"));
+    ew_json_text(&json, "recordings", ew_call_option(call, "files"));
+    ew_json_text(&json, "report", report);
+    ew_answer_end(&json);
+  }
+  return TRUE;
 }
 const struct ew_command ew_command_cell_practice = {
     .name = "cell practice",

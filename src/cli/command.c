@@ -226,6 +226,9 @@ static gboolean parse(struct ew_call *call, int argc, char **argv, GError **erro
   const struct ew_command *c = call->command;
   if (ew_call_has(call, "help"))
     return TRUE;
+  if (call->json && c->prints_text)
+    return ew_refuse(error, "--json: '%s' prints a text to be kept or read as it is; leave it out",
+                     c->name);
   if (count < c->least)
     return ew_refuse(error, "'%s' needs %s; 'enginewright help %s' shows examples", c->name,
                      c->takes, c->name);

@@ -31,6 +31,7 @@ struct ew_command {
   const char *examples; /* one a line, without the program's name */
   const char *more;     /* a paragraph of help, or NULL */
   gboolean (*run)(const struct ew_call *call, GError **error);
+  gboolean prints_text; /* what it prints is a file, or to be read: there is no answer in JSON */
 };
 
 /* The last value given for an option; NULL when it was not given ("" for a switch). */

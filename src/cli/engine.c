@@ -16,6 +16,7 @@ static gboolean run_new(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 const struct ew_command ew_command_engine_new = {.name = "engine new",
+                                                 .prints_text = TRUE,
                                                  .summary = "A commented engine file to start from",
                                                  .takes = "",
                                                  .options = no_options,

@@ -24,8 +24,9 @@ static void help_one(const struct ew_command *c) {
                                             o->value ? o->value : "", o->many ? "..." : "");
     printf("  %-26s %s\n", left, o->help);
   }
-  puts("  --json                     answer in JSON\n  --units si|us              units of the "
-       "text that is printed");
+  if (!c->prints_text)
+    puts("  --json                     answer in JSON");
+  puts("  --units si|us              units of the text that is printed");
   puts("\nExamples:");
   g_auto(GStrv) lines = g_strsplit(c->examples, "\n", -1);
   for (int i = 0; lines[i]; i++)
@@ -61,6 +62,7 @@ static gboolean run_help(const struct ew_call *call, GError **error) {
   return find_and_help(name, error);
 }
 const struct ew_command ew_command_help = {.name = "help",
+                                           .prints_text = TRUE,
                                            .summary = "What a command does, with examples",
                                            .takes = "[COMMAND]",
                                            .most = 2,
@@ -68,7 +70,7 @@ const struct ew_command ew_command_help = {.name = "help",
                                            .examples = "help\nhelp pull add"};
 
 static void complete_command(const struct ew_command *c) {
-  printf("    '%s') words=\"--json --units --help", c->name);
+  printf("    '%s') words=\"%s--units --help", c->name, c->prints_text ? "" : "--json ");
   for (const struct ew_option_spec *o = c->options; o && o->name; o++)
     printf(" --%s", o->name);
   puts("\" ;;");
@@ -120,6 +122,7 @@ static gboolean run_completion(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 const struct ew_command ew_command_completion = {.name = "completion",
+                                                 .prints_text = TRUE,
                                                  .summary = "Completion for the bash shell",
                                                  .takes = "",
                                                  .run = run_completion,
@@ -170,6 +173,7 @@ static gboolean run_man(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 const struct ew_command ew_command_man = {.name = "man",
+                                          .prints_text = TRUE,
                                           .summary = "The man page",
                                           .takes = "",
                                           .run = run_man,

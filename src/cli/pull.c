@@ -404,6 +404,7 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   return good;
 }
 const struct ew_command ew_command_pull_export = {.name = "pull export",
+                                                  .prints_text = TRUE,
                                                   .summary = "A curve as CSV, in SI",
                                                   .takes = "PULL|FILE",
                                                   .least = 1,

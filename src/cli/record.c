@@ -383,6 +383,7 @@ static gboolean run_simulate(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_simulate = {
     .name = "cell simulate",
+    .prints_text = TRUE,
     .summary = "The practice cell as a logger on a TCP port, with a control line",
     .takes = "",
     .options = simulate_options,

@@ -63,6 +63,8 @@ struct live_fault {
   gboolean on;
   double since_s;
   guint times;
+  double answered_s; /* first act of a hand or of an output since; 0: none */
+  char answer[24];
 };
 
 struct ew_live_engine {
@@ -220,8 +222,22 @@ static char *command_start(struct ew_live_engine *e) {
   return g_strdup("ok start");
 }
 
+/* What somebody does at the levers while a fault stands is his answer to it. */
+static void note_answer(struct ew_live_engine *e, const char *line) {
+  static const char *const acts[] = {"throttle ", "speed ", "stop", "spark ", "lambda "};
+  gboolean act = FALSE;
+  for (gsize i = 0; i < G_N_ELEMENTS(acts); i++)
+    act |= g_str_has_prefix(line, acts[i]);
+  for (int i = 0; act && i < EW_LIVE_FAULTS_COUNT; i++)
+    if (e->faults[i].times && e->faults[i].answered_s == 0) {
+      e->faults[i].answered_s = fmax(e->time_s, 1e-9);
+      g_strlcpy(e->faults[i].answer, line, sizeof e->faults[i].answer);
+    }
+}
+
 char *ew_live_engine_command(struct ew_live_engine *e, const char *given) {
   g_autofree char *line = g_strstrip(g_strndup(given, 200));
+  note_answer(e, line);
   if (g_str_has_prefix(line, "speed "))
     return set_one(line, "speed", 0, 8500, &e->target_rpm, 1);
   if (g_str_has_prefix(line, "throttle ")) {
@@ -486,8 +502,14 @@ void ew_live_engine_row(double time_s, const double *values, GString *text) {
 GPtrArray *ew_live_engine_lesson(const struct ew_live_engine *e) {
   GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
   for (int i = 0; i < EW_LIVE_FAULTS_COUNT; i++)
-    if (e->faults[i].times)
-      g_ptr_array_add(lines, g_strdup_printf("from %.0f s: %s: %s", e->faults[i].since_s,
-                                             fault_words[i], fault_notices[i]));
+    if (e->faults[i].times) {
+      const struct live_fault *f = &e->faults[i];
+      g_autofree char *answer = f->answered_s > 0
+                                    ? g_strdup_printf("answered after %.1f s by '%s'",
+                                                      f->answered_s - f->since_s, f->answer)
+                                    : g_strdup("MISSED: nothing was done about it");
+      g_ptr_array_add(lines, g_strdup_printf("from %.0f s: %s: %s; %s", f->since_s, fault_words[i],
+                                             fault_notices[i], answer));
+    }
   return lines;
 }

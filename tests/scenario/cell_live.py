@@ -190,6 +190,15 @@ def a_shut_down_over_the_socket(folder):
         check(requests.get("shut the throttle") is bool(control), f"asked only where it may be: {control} {requests}")
 
 
+def the_lesson_tells_what_was_missed(folder):
+    book = os.path.join(folder, "lesson.book")
+    _, news = record(book, "practice:?pace=0&run=wait 5;speed 4000;throttle 50;wait 5;fault head-gasket;wait 3;throttle 10;wait 2;"
+                           "fault lean-cylinder;wait 5;end", more=["--alarms", "none"])
+    told = [n["text"] for n in of(news, "source") if n["what"] == "reply" and n["text"].startswith("from ")]
+    check(len(told) == 2 and any("answered after 3.0 s by 'throttle 10'" in t for t in told) and
+          any("MISSED" in t and "cylinder" in t for t in told), f"what was answered and what was missed: {told}")
+
+
 def refusals(folder):
     for source, word in (("nothing:", "no known kind"), ("tcp://127.0.0.1", "HOST:PORT"), ("practice:?rate=x", "rate"),
                          ("file:", "path"), ("replay:x", "replay:BOOK#RECORDING"), ("serial:/dev/null?baud=7", "baud")):
@@ -203,7 +212,7 @@ with tempfile.TemporaryDirectory() as folder:
     for scenario in (pulls_are_cut_and_judged, the_seed_decides, an_unarmed_pull_is_not_judged, a_file_that_grows,
                      a_peer_that_comes_and_goes, two_sources_at_once, one_recorder_a_book, the_simulator_is_a_logger,
                      a_shut_down_over_the_socket,
-                     refusals):
+                     the_lesson_tells_what_was_missed, refusals):
         scenario(folder)
 if failed:
     print(f"[  FAILED  ] {failed} test(s).")

@@ -1,5 +1,6 @@
 /* The combination: its field table for the form, an engine as typed, and what follows from it. */
 #include "base/error.h"
+#include "base/yaml_keep.h"
 #include "engine/check.h"
 #include "serve/service.h"
 #include <string.h>
@@ -100,7 +101,9 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
   if (!name || !*name)
     return ew_refuse(error, "name: an engine needs a name to be kept in the book");
   struct ew_engine_row row;
+  g_autofree char *yaml = NULL;
   if (ew_engine_get(s->book, name, &row)) {
+    yaml = ew_yaml_keep(row.yaml, typed); /* a person's remarks stay */
     g_autofree char *version = version_of(row.yaml);
     gboolean same = g_strcmp0(version, ew_node_text(body, "version")) == 0;
     ew_engine_row_clear(&row);
@@ -112,7 +115,8 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
       return FALSE;
     }
   }
-  g_autofree char *yaml = ew_node_write_yaml(typed);
+  if (!yaml)
+    yaml = ew_yaml_write(typed);
   if (!ew_book_begin(s->book, error))
     return FALSE;
   gint64 id = ew_engine_add(s->book, name, yaml, error);

@@ -149,41 +149,6 @@ struct ew_node *ew_json_parse(const char *text, gsize size, GError **error) {
   return node;
 }
 
-/* A JSON text is a double-quoted text of YAML, too. */
-static void write_quoted(GString *out, const char *text) {
-  struct ew_json json = {.text = out};
-  ew_json_text(&json, NULL, text);
-}
-
-static void write_yaml(GString *out, const struct ew_node *node, int indent) {
-  for (guint i = 0; i < node->children->len; i++) {
-    const struct ew_node *child = g_ptr_array_index(node->children, i);
-    g_string_append_printf(out, "%*s%s:", indent, "", child->key);
-    if (child->kind == EW_NODE_SCALAR) {
-      g_string_append_c(out, ' ');
-      write_quoted(out, child->text);
-      g_string_append_c(out, '\n');
-    } else if (child->kind == EW_NODE_MAP) {
-      g_string_append_c(out, '\n');
-      write_yaml(out, child, indent + 2);
-    } else {
-      g_string_append(out, " [");
-      for (guint k = 0; k < child->children->len; k++) {
-        const struct ew_node *item = g_ptr_array_index(child->children, k);
-        g_string_append(out, k ? ", " : "");
-        write_quoted(out, item->text ? item->text : "");
-      }
-      g_string_append(out, "]\n");
-    }
-  }
-}
-
-char *ew_node_write_yaml(const struct ew_node *map) {
-  GString *out = g_string_new(NULL);
-  write_yaml(out, map, 0);
-  return g_string_free(out, FALSE);
-}
-
 void ew_node_write_json(const struct ew_node *node, struct ew_json *json) {
   for (guint i = 0; i < node->children->len; i++) {
     const struct ew_node *child = g_ptr_array_index(node->children, i);

@@ -38,8 +38,7 @@ gboolean ew_target_parse(const char *target, char **path, GHashTable **query, GE
 /* A body of JSON (RFC 8259, duplicate keys refused, at most 32 deep) as the tree that field tables
  * read. A JSON number is an inside figure; a text may carry any unit. */
 struct ew_node *ew_json_parse(const char *text, gsize size, GError **error);
-/* The tree as YAML with every figure as it was typed, and as JSON members. */
-char *ew_node_write_yaml(const struct ew_node *map);
+/* The tree as JSON members, every figure as it was typed. */
 void ew_node_write_json(const struct ew_node *map, struct ew_json *json);
 
 void ew_request_free(struct ew_request *request);

@@ -24,6 +24,9 @@ gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value
 
 gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, GError **error) {
   g_autofree char *now = ew_time_now();
+  if (ew_sql_number(DB, "SELECT count(*) FROM engine WHERE name = ?", "t", name) == 0 &&
+      !ew_sql_run(DB, error, "DELETE FROM setting WHERE key = 'engine_in_cell'", ""))
+    return 0; /* a new engine is the one in the cell, until another is put there */
   if (!ew_sql_run(DB, error,
                   "INSERT INTO engine (name, yaml, added_at) VALUES (?, ?, ?) "
                   "ON CONFLICT(name) DO UPDATE SET yaml = excluded.yaml",
@@ -39,7 +42,9 @@ gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_
           ? ew_sql_query(DB, NULL,
                          "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ?",
                          "tt", name, name)
-          : ew_sql_query(DB, NULL, "SELECT id, name, yaml FROM engine ORDER BY id DESC LIMIT 1",
+          : ew_sql_query(DB, NULL,
+                         "SELECT id, name, yaml FROM engine ORDER BY name IS (SELECT value FROM "
+                         "setting WHERE key = 'engine_in_cell') DESC, id DESC LIMIT 1",
                          "");
   gboolean found = ew_sql_next(s, NULL);
   *row = (struct ew_engine_row){0};

@@ -12,7 +12,7 @@ struct ew_engine_row {
 };
 gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml,
                      GError **error); /* or replace */
-/* By id or name; with NULL the only or the last engine added. FALSE when there is none. */
+/* By id or name; with NULL the one in the cell: as put there, else the last added. FALSE: none. */
 gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row);
 GPtrArray *ew_engine_names(struct ew_book *book); /* char*, in the order they were added */
 void ew_engine_row_clear(struct ew_engine_row *row);

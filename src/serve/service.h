@@ -65,6 +65,12 @@ struct ew_service {
   X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \
   X(POST, "/api/v1/pair", pair, TRUE)                                                              \
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
+  X(GET, "/api/v1/engines", engines, FALSE)                                                        \
+  X(POST, "/api/v1/engines/{id}/in-cell", engine_in_cell, TRUE)                                    \
+  X(GET, "/api/v1/families", families, FALSE)                                                      \
+  X(GET, "/api/v1/backups", backups, FALSE)                                                        \
+  X(POST, "/api/v1/backups", backup, TRUE)                                                         \
+  X(GET, "/api/v1/verify", verify, FALSE)                                                          \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
   X(POST, "/api/v1/engine-check", engine_check, FALSE)                                             \

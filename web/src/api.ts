@@ -96,6 +96,11 @@ export interface Shop {
   charts: Chart[];
   verdicts: { id: number; at: string; question: string; pulls: string; says: string }[];
 }
+export interface EngineLine { id: number; name: string; serial: string | null; owner: string | null; family: string | null; part: string | null; pulls: number; added_at: string; last_pull_at: string | null; in_cell: boolean }
+export interface Family { family: string; lash_growth: { side: string; builds: number; valves: number; mean_m: number | null; low_m: number | null; high_m: number | null; few: boolean }[];
+  engines: { engine: string; build: string; pulls: number; power_w: number | null }[] }
+export interface Backups { folder: string; backups: { name: string; bytes: number }[] }
+export interface Verified { whole: boolean; recordings: number; curves: number; problems: string[] }
 export interface Ledger { recordings: number; pulls: number; heat_cycles: number; running_s: number; highest_speed_rpm: number;
   above: { speed_rpm: number; seconds: number }[];
 }
@@ -197,6 +202,12 @@ export const api = {
   day: (units: string) => get<Day>('day?units=' + units),
   ledger: () => get<Ledger>('ledger'),
   shop: () => get<Shop>('shop'),
+  engines: (find: string) => get<{ engines: EngineLine[] }>('engines' + (find ? '?find=' + encodeURIComponent(find) : '')),
+  engineInCell: (id: number) => send<{ name: string; before: number }>('POST', `engines/${id}/in-cell`, {}),
+  families: () => get<{ families: Family[] }>('families'),
+  backups: () => get<Backups>('backups'),
+  backup: () => send<{ backup: string }>('POST', 'backups', {}),
+  verify: () => get<Verified>('verify'),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
   build: (units: string) => get<Build>('build?units=' + units),

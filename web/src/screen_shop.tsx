@@ -2,6 +2,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import { api, type Chart, type Ledger, type Shop } from './api';
 import { DevicesCard } from './devices';
+import { EnginesCard, FamiliesCard } from './shop_engines';
+import { SafeKeeping } from './shop_safe';
 import { book, changes, complain, say } from './state';
 import { date, duration, fixed, percent, rpm, time, words } from './format';
 
@@ -118,14 +120,16 @@ export function ShopScreen() {
   return (
     <div class="shop">
       <h1>{book.value?.settings['shop'] || 'The shop'}</h1>
+      <EnginesCard />
       <div class="columns">
-        <Repeatability shop={shop} /><Health shop={shop} /><LifeLedger /><Settings /><DevicesCard />
+        <Health shop={shop} /><Repeatability shop={shop} /><FamiliesCard /><LifeLedger />
       </div>
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
             <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
               <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
         </section>
+      <div class="columns"><SafeKeeping /><Settings /><DevicesCard /></div>
     </div>
   );
 }

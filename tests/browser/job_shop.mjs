@@ -1,0 +1,44 @@
+// The shop: engines found by a word and put in the cell, taken back, seen by a second device at once; backup and verify.
+import { axe, check, demoDay, open, picture, serve, stopInOrder } from './harness.mjs';
+
+export default async function shop() {
+  const server = await serve(demoDay().book);
+  const page = await open(), other = await open({ viewport: { width: 390, height: 844 } });
+  await page.goto(`${server.address}#/shop`);
+  await other.goto(`${server.address}#/shop`);
+  await other.locator('#engines tbody tr').first().waitFor();
+  await page.evaluate(() => fetch('/api/v1/engines', { method: 'PUT', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ typed: { name: 'Second of the shop', serial: 'EW-0002', owner: 'B. Nobody' } }) }));
+  await other.getByRole('rowheader', { name: 'Second of the shop' }).waitFor({ timeout: 5000 });
+  check('a second device sees the new engine at once', true);
+  const rows = page.locator('#engines tbody tr');
+  await page.getByLabel('Find').fill('ew-0002');
+  await page.waitForFunction(() => document.querySelectorAll('#engines tbody tr').length === 1);
+  check('an engine is found by its serial', /Second of the shop/.test(await rows.first().innerText()));
+  await page.getByLabel('Find').fill('zebra');
+  await page.getByText("Nothing in the book has the word 'zebra'.").waitFor();
+  await page.getByLabel('Find').fill('');
+  const put = page.getByRole('button', { name: /^Put in the cell/ }).first();
+  await put.waitFor();
+  await put.click();
+  await page.getByText('is in the cell: pulls to come are its own').waitFor();
+  await other.waitForFunction(() => !/here now/.test([...document.querySelectorAll('#engines tbody tr')].find((r) => /Second/.test(r.textContent))?.textContent ?? 'here now'));
+  check('the other device sees which engine is in the cell', true);
+  await page.getByRole('button', { name: 'Take back' }).click();
+  await page.waitForFunction(() => /here now/.test([...document.querySelectorAll('#engines tbody tr')].find((r) => /Second/.test(r.textContent))?.textContent ?? ''));
+  check('and it is taken back', true);
+  await page.getByRole('button', { name: 'Back up now' }).click();
+  await page.getByText(/^Copied to .*\.book/).waitFor({ timeout: 30000 });
+  await page.getByRole('button', { name: 'Is it whole?' }).click();
+  await page.getByText(/^Whole: \d+ recordings/).waitFor({ timeout: 60000 });
+  check('a copy is made and the book is whole', true);
+  await axe(page, 'the shop');
+  await picture(page, 'shop-light');
+  await page.emulateMedia({ colorScheme: 'dark' });
+  await axe(page, 'the shop in the dark');
+  await picture(page, 'shop-dark');
+  check('no sideways scrolling at 390 px', await other.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+  await picture(other, 'shop-390');
+  await page.close();
+  await other.close();
+  await stopInOrder(server);
+}

@@ -1,0 +1,115 @@
+#!/usr/bin/env python3
+"""The shop through the page's interface: engines found and put in the cell, families, backups, remarks that stay when the
+page keeps an engine, and the limits of the alarms with each live frame.
+
+Outside source: SQLite's own integrity check for the backups. The growth of lash is tested in tests/engine."""
+import json
+import os
+import sqlite3
+import subprocess
+import sys
+import tempfile
+
+import page_api
+from page_api import PROGRAM, Server, check
+
+EXAMPLES = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples", "engines")
+
+
+def command(*arguments):
+    return subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, check=True).stdout
+
+
+def stored(book, name):
+    with sqlite3.connect(f"file:{book}?mode=ro", uri=True) as db:
+        return db.execute("SELECT yaml FROM engine WHERE name = ?", (name,)).fetchone()[0]
+
+
+def remarks_stay(server, book, folder):
+    path = os.path.join(folder, "remarked.yaml")
+    with open(os.path.join(EXAMPLES, "hill-climb-six.yaml")) as file:
+        text = file.read()
+    count = text.count("#")
+    with open(path, "w") as file:
+        file.write(text + "# the last word\n")
+    command("engine", "add", path, "--book", book)
+    engine = server.json("GET", "engines")[1]["engines"][0]
+    status, e = server.json("GET", f"engines/{engine['id']}")
+    typed, version = e["typed"], e["version"]
+    typed["owner"] = "A. Nobody"
+    typed["breathing"]["primary_length"] = "781 mm"
+    status, kept = server.json("PUT", "engines", {"typed": typed, "version": version})
+    after = stored(book, engine["name"])
+    check("the page keeps the engine", status == 200 and "781 mm" in after, (status, kept))
+    check("every remark is still there", after.count("#") == count + 1 and "# the last word" in after, after)
+    lines = [(a, b) for a, b in zip((text + "# the last word\n").split("\n"), after.split("\n")) if a != b]
+    check("and only what changed is another line", len(lines) <= 3, lines[:5])
+    status, again = server.json("GET", f"engines/{engine['id']}")
+    check("what comes back is what was kept", again["typed"] == typed and again["version"] == kept["version"])
+    return engine
+
+
+def engines(server, first):
+    status, made = server.json("PUT", "engines", {"typed": {"name": "Second of the shop", "serial": "EW-0002", "owner": "B. Nobody", "bore": "86 mm"}})
+    check("a second engine is kept", status == 200, made)
+    listed = server.json("GET", "engines")[1]["engines"]
+    check("all stand in the list, the newest in the cell", [e["in_cell"] for e in listed] == [True] + [False] * (len(listed) - 1), listed)
+    found = server.json("GET", "engines?find=ew-0002")[1]["engines"]
+    check("found by its serial, in any letters", [e["name"] for e in found] == ["Second of the shop"], found)
+    check("found by a remark", first["name"] in [e["name"] for e in server.json("GET", "engines?find=the%20last%20word")[1]["engines"]])
+    check("found by nothing", server.json("GET", "engines?find=zebra")[1]["engines"] == [])
+    status, put = server.json("POST", f"engines/{first['id']}/in-cell", {})
+    check("another one is put in the cell, and the one before is told", status == 200 and put["before"] == made["id"], put)
+    check("the book says so", server.json("GET", "book")[1]["engine_id"] == first["id"])
+    check("no engine of that number", server.json("POST", "engines/9999/in-cell", {})[0] == 400)
+    server.json("POST", f"engines/{made['id']}/in-cell", {})
+    check("and back", server.json("GET", "book")[1]["engine_id"] == made["id"])
+    server.json("POST", f"engines/{first['id']}/in-cell", {})
+
+
+def families(server):
+    status, begun = server.json("POST", "build/start", {"build": "first", "family": "hill", "block": "b1", "head": "h1", "rocker": "r1"})
+    check("a build begins", status == 200, begun)
+    for valve, cold, hot in (("1 inlet", "0.30 mm", "0.36 mm"), ("1 exhaust", "0.40 mm", "0.44 mm")):
+        for record in ({"valve": valve, "cold": cold, "stage": "run-in"}, {"valve": valve, "hot": hot, "stage": "run-in"}):
+            status, answer = server.json("POST", "build/records", {"kind": "lash", "record": {**record, "at": "2026-05-04T10:00:00Z"}})
+            check(f"lash of {valve} is kept", status == 200, answer)
+    family = server.json("GET", "families")[1]["families"]
+    check("the family stands there", [f["family"] for f in family] == ["hill"], family)
+    growth = {g["side"]: g["mean_m"] for g in family[0]["lash_growth"]}
+    check("growth is hot less cold", abs(growth["inlet"] - 0.06e-3) < 1e-9 and abs(growth["exhaust"] - 0.04e-3) < 1e-9, growth)
+    check("found by its family", server.json("GET", "engines?find=hill")[1]["engines"] != [])
+
+
+def safe_keeping(server, book):
+    status, made = server.json("POST", "backups", {})
+    check("a backup is made", status == 200, made)
+    kept = server.json("GET", "backups")[1]
+    check("it stands in the list", [b["name"] for b in kept["backups"]] == [made["backup"]], kept)
+    copy = os.path.join(book + ".backups", made["backup"])
+    with sqlite3.connect(copy) as db:
+        check("SQLite finds the copy whole", db.execute("PRAGMA integrity_check").fetchone()[0] == "ok")
+    check("and so does book verify", json.loads(command("book", "verify", "--book", copy, "--json"))["whole"])
+    with sqlite3.connect(f"file:{book}?mode=ro", uri=True) as db:
+        check("it is journalled", db.execute("SELECT count(*) FROM change_log WHERE what = 'backup' AND detail = ?", (made["backup"],)).fetchone()[0] == 1)
+    status, verified = server.json("GET", "verify")
+    check("the book is whole", status == 200 and verified["whole"] and verified["curves"] > 0, verified)
+
+
+def main():
+    with tempfile.TemporaryDirectory(prefix="enginewright-shop-") as folder:
+        made = json.loads(command("demo", "--folder", os.path.join(folder, "day"), "--json"))
+        server = Server(made["book"])
+        first = remarks_stay(server, made["book"], folder)
+        engines(server, first)
+        families(server)
+        safe_keeping(server, made["book"])
+        check("it ends in order", server.stop() == 0)
+    print(f"[  PASSED  ] {page_api.passed} test(s).")
+    if page_api.failed:
+        print(f"[  FAILED  ] {page_api.failed} test(s).")
+    return 1 if page_api.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,57 @@
+/* Engines past and present, the one in the cell, families with what was learnt of them. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type EngineLine, type Family } from './api';
+import { changes, complain, loadBook, say } from './state';
+import { date, fixed, shown, unitOf } from './format';
+
+async function putInCell(engine: EngineLine) {
+  try {
+    const r = await api.engineInCell(engine.id);
+    await loadBook(); changes.value++;
+    say(`${r.name} is in the cell: pulls to come are its own.`, r.before && r.before !== engine.id ? () => { void api.engineInCell(r.before).then(() => { void loadBook(); changes.value++; }, complain); } : undefined);
+  } catch (problem) { complain(problem); }
+}
+
+export function EnginesCard() {
+  const [find, setFind] = useState('');
+  const [engines, setEngines] = useState<EngineLine[] | null>(null);
+  const version = changes.value;
+  useEffect(() => {
+    let wanted = true;
+    const later = setTimeout(() => { api.engines(find).then((r) => { if (wanted) setEngines(r.engines); }, complain); }, 150);
+    return () => { wanted = false; clearTimeout(later); };
+  }, [find, version]);
+  return (
+    <section class="card wide" id="engines">
+      <h2>Engines</h2>
+      <label>Find <input type="search" value={find} maxLength={100} placeholder="name, serial, owner, a remark, a part's batch or number" onInput={(e) => setFind(e.currentTarget.value)} /></label>
+      <p class="quiet" role="status">{engines == null ? 'Looking…' : engines.length === 0 ? (find ? `Nothing in the book has the word '${find}'.` : 'No engine in the book yet.') : `${engines.length} engine${engines.length === 1 ? '' : 's'}`} {engines?.length === 0 && !find && <a href="#/engine">Begin an engine</a>}</p>
+      {engines && engines.length > 0 && <div tabIndex={0} class="scroll"><table class="list">
+        <thead><tr><th scope="col">Engine</th><th scope="col">Serial</th><th scope="col">Owner</th><th scope="col">Family</th><th scope="col" class="num">Pulls</th><th scope="col">Last</th><th scope="col">In the cell</th></tr></thead>
+        <tbody>{engines.map((e) => (
+          <tr key={e.id}><th scope="row">{e.name}{e.part && <span class="quiet"> {e.part}</span>}</th><td>{e.serial}</td><td>{e.owner}</td><td>{e.family}</td><td class="num">{e.pulls}</td><td class="nowrap">{e.last_pull_at ? date(e.last_pull_at) : ''}</td>
+            <td>{e.in_cell ? <><b>here now</b>: <a href="#/pulls">pulls</a>, <a href="#/build">build</a>, <a href="#/engine">engine</a></> : <button type="button" onClick={() => void putInCell(e)} aria-label={`Put in the cell: ${e.name}`}>Put in the cell</button>}</td></tr>))}</tbody></table></div>}
+    </section>
+  );
+}
+
+/* Growth is a difference of lengths: no zero to shift. */
+function small(m: number | null): string {
+  return m == null ? 'not known' : `${fixed((shown('length', m) - shown('length', 0)), unitOf('length') === 'in' ? 4 : 3)} ${unitOf('length')}`;
+}
+
+export function FamiliesCard() {
+  const [families, setFamilies] = useState<Family[] | null>(null);
+  const version = changes.value;
+  useEffect(() => { api.families().then((r) => setFamilies(r.families), complain); }, [version]);
+  return (
+    <section class="card">
+      <h2>Families, and what was learnt</h2>
+      {families == null ? <p class="quiet">Reading the builds…</p> : families.length === 0 ? <p class="quiet">No build carries a family yet. Name one when a build begins (Build screen), and growth of lash is learnt over like builds.</p> :
+        families.map((f) => <div key={f.family}><h3>{f.family}</h3>
+          <ul>{f.lash_growth.map((g) => <li key={g.side}>lash growth, {g.side}: {g.valves === 0 ? 'nothing read cold and hot yet' : <>{small(g.mean_m)}{g.low_m != null && <span class="quiet"> next valve {small(g.low_m)} to {small(g.high_m)}</span>} <span class="quiet">from {g.valves} valves of {g.builds} build{g.builds === 1 ? '' : 's'}{g.few ? ': few, so read it hot' : ''}</span></>}</li>)}</ul>
+          <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Engine</th><th scope="col">Build</th><th scope="col" class="num">Pulls</th><th scope="col" class="num">Peak power, {unitOf('power')}</th></tr></thead>
+            <tbody>{f.engines.map((e) => <tr key={e.engine + e.build}><th scope="row">{e.engine}</th><td>{e.build}</td><td class="num">{e.pulls}</td><td class="num">{e.power_w == null ? 'not known' : fixed(shown('power', e.power_w), 0)}</td></tr>)}</tbody></table></div></div>)}
+    </section>
+  );
+}

@@ -1,0 +1,27 @@
+/* The book in safe keeping: copies beside it, and whether it is whole. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Backups, type Verified } from './api';
+import { changes, complain, say } from './state';
+import { fixed } from './format';
+
+export function SafeKeeping() {
+  const [kept, setKept] = useState<Backups | null>(null);
+  const [verified, setVerified] = useState<Verified | null>(null);
+  const [busy, setBusy] = useState<string | null>(null);
+  const version = changes.value;
+  useEffect(() => { api.backups().then(setKept, complain); }, [version]);
+  const during = (what: string, work: Promise<void>) => { setBusy(what); work.catch(complain).finally(() => setBusy(null)); };
+  return (
+    <section class="card">
+      <h2>The book in safe keeping</h2>
+      <p class="tools">
+        <button type="button" disabled={busy != null} onClick={() => during('copying…', api.backup().then((r) => { say(`Copied to ${r.backup}.`); changes.value++; }))}>Back up now</button>
+        <button type="button" disabled={busy != null} onClick={() => during('computing every digest and curve again…', api.verify().then(setVerified))}>Is it whole?</button>
+      </p>
+      <p role="status">{busy ?? (verified == null ? '' : verified.whole ? `Whole: ${verified.recordings} recordings and ${verified.curves} curves, computed again from raw.` : `NOT WHOLE: keep a copy as it is and go back to a backup. ${verified.problems.slice(0, 5).join('; ')}`)}</p>
+      {kept && (kept.backups.length === 0 ? <p class="quiet">No copy in {kept.folder} yet.</p> : <><p class="quiet">In {kept.folder}, beside the book:</p>
+        <ul>{kept.backups.slice(0, 8).map((b) => <li key={b.name}>{b.name} <span class="quiet">{fixed(b.bytes / 1e6, 1)} MB</span></li>)}</ul></>)}
+      <p class="quiet">A copy on the same disk is lost with the disk: carry one away, too (<code>enginewright book backup FILE</code>).</p>
+    </section>
+  );
+}

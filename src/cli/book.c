@@ -1,6 +1,7 @@
 /* The book: making, settings, looking into, checking, copying. */
 #include "book/build.h"
 #include "book/ledger.h"
+#include "book/media.h"
 #include "book/verify.h"
 #include "cli/attach.h"
 #include "cli/streams.h"
@@ -30,7 +31,7 @@ static gboolean store_logo(struct ew_book *book, const char *path, GError **erro
     return FALSE;
   gsize size;
   const guchar *data = g_bytes_get_data(bytes, &size);
-  if (size > 1048576 || size < 8 || memcmp(data, "\x89PNG\r\n\x1a\n", 8) != 0)
+  if (size > 1048576 || strcmp(ew_media_of(data, size), "image/png") != 0)
     return ew_refuse(error, "--logo %s: a PNG picture of up to 1 MB is wanted", path);
   g_autofree char *text = g_base64_encode(data, size);
   return ew_setting_set(book, "logo", text, error);

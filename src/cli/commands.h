@@ -55,6 +55,7 @@
   X(cell_check_weight) \
   X(cell_calibrations) \
   X(sheet_report) \
+  X(sheet_day) \
   X(sheet_build) \
   X(sheet_lash) \
   X(sheet_degree) \

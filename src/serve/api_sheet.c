@@ -1,14 +1,17 @@
 /* Sheets as they will print: as PDF, as pages to look at, and the report as one HTML file; and what is
  * missing before hand-over. */
 #include "base/error.h"
-#include "desk/build_sheet.h"
+#include "desk/day_sheet.h"
 #include "desk/handover.h"
 #include "desk/report.h"
 #include "serve/service.h"
 #include <glib/gstdio.h>
 #include <string.h>
 
-/* What was asked for. kind -1: the report. */
+#define REPORT (-1)
+#define DAY    (-2)
+
+/* What was asked for. kind: a sheet of a build, or one of the two above. */
 struct choice {
   int kind, paper, units;
   const char *pulls, *title, *photos;
@@ -31,16 +34,17 @@ static gboolean is_list(const char *text) {
 }
 
 static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
-  c->kind = -1;
-  if (!kind || strcmp(kind, "report") == 0)
+  c->kind = kind && strcmp(kind, "day") == 0 ? DAY : REPORT;
+  if (!kind || strcmp(kind, "report") == 0 || c->kind == DAY)
     return TRUE;
   for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
     if (strcmp(kind, sheet_names[k]) == 0)
       c->kind = k;
   return c->kind >= 0 ||
-         ew_refuse(error,
-                   "kind: '%.40s' is none of report, build, lash, degree, care, dispatch, valves",
-                   kind);
+         ew_refuse(
+             error,
+             "kind: '%.40s' is none of report, day, build, lash, degree, care, dispatch, valves",
+             kind);
 }
 
 static gboolean read_choices(const struct ew_request *r, struct choice *c, GError **error) {
@@ -83,7 +87,10 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
   struct ew_desk desk = {0};
   gboolean good = ew_desk_open(&desk, s->book, error);
   g_autofree char *engine = engine_of(s, c->request);
-  if (good && c->kind < 0) {
+  if (good && c->kind == DAY) {
+    struct ew_day_sheet_options o = {NULL, c->title, path, format, c->paper, c->units};
+    good = ew_make_day_sheet(&desk, &o, error);
+  } else if (good && c->kind == REPORT) {
     struct ew_report_options o = {.title = c->title,
                                   .pulls = c->pulls,
                                   .engine = engine,
@@ -133,7 +140,10 @@ static gboolean answer_file(struct ew_service *s, const struct choice *c, gboole
   g_autofree char *folder = g_dir_make_tmp("enginewright-XXXXXX", &problem);
   if (!folder)
     return ew_fail(error, "%s", problem->message);
-  g_autofree char *name = g_strdup_printf("%s.%s", c->kind < 0 ? "report" : sheet_names[c->kind],
+  g_autofree char *name = g_strdup_printf("%s.%s",
+                                          c->kind == REPORT ? "report"
+                                          : c->kind == DAY  ? "day"
+                                                            : sheet_names[c->kind],
                                           html ? "html" : "pdf");
   g_autofree char *path = g_build_filename(folder, name, NULL);
   gboolean good = make(s, c, path, html ? EW_FORMAT_HTML : EW_FORMAT_PDF, error) &&
@@ -156,7 +166,7 @@ gboolean ew_api_sheet(struct ew_service *s, const struct ew_request *r, struct e
     return FALSE;
   if (format && !html && strcmp(format, "pdf") != 0)
     return ew_refuse(error, "format: '%.40s' is neither pdf nor html", format);
-  if (html && c.kind >= 0)
+  if (html && c.kind != REPORT)
     return ew_refuse(error, "format: only the report is made as html");
   return answer_file(s, &c, html, reply, error);
 }
@@ -166,7 +176,7 @@ gboolean ew_api_report(struct ew_service *s, const struct ew_request *r, struct 
   struct choice c;
   if (!read_choices(r, &c, error))
     return FALSE;
-  c.kind = -1;
+  c.kind = REPORT;
   return answer_file(s, &c, FALSE, reply, error);
 }
 
@@ -227,6 +237,7 @@ gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struc
   ew_json_texts(json, "engines", engines);
   ew_json_open_array(json, "sheets");
   write_sheet("report", "Test report", "For the customer: what came out, and how sure it is", json);
+  write_sheet("day", "Day sheet", "The day in order: pulls, changes, notes, marks, answers", json);
   for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
     write_sheet(sheet_names[k], ew_build_sheet_titles[k], sheet_abouts[k], json);
   ew_json_close_array(json);

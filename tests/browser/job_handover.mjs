@@ -89,7 +89,7 @@ async function sheets(book, server) {
     const text = execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8' });
     check('with that title and the same result', text.includes('Proof of HC6-004') && text.includes(/Highest power [^<]*/.exec(html)[0]), text.slice(0, 200));
   } catch (problem) { if (problem.code !== 'ENOENT') throw problem; }
-  for (const title of ['Build sheet', 'Lash sheet', 'Degree-in sheet', 'Care sheet', 'Dispatch list', 'Valve events']) {
+  for (const title of ['Day sheet', 'Build sheet', 'Lash sheet', 'Degree-in sheet', 'Care sheet', 'Dispatch list', 'Valve events']) {
     await page.getByRole('navigation', { name: 'Sheets' }).getByRole('link', { name: title }).click();
     await page.locator(`.sheets img[alt^="${title}"]`).first().waitFor();
     await picture(page, 'handover-' + title.toLowerCase().replaceAll(' ', '-'));

@@ -180,7 +180,7 @@ s.check("a note is taken back by the page", ask("POST", f"notes/{note}/withdraw"
 s.check("and still there", json.loads(ask("GET", "notes?day=2026-11-25")[1])["notes"][0]["taken_back"] is not None)
 for query in ("kind=wing", "format=exe", "kind=care&format=html", "pulls=a", "photos=1;2", "paper=a0", "units=uk", "engine=none", "format=html&photos=99999"):
     s.check(f"no sheet for {query}", ask("GET", "sheet?" + query)[0] == 400)
-for kind in ("report", "build", "lash", "degree", "care", "dispatch", "valves"):
+for kind in ("report", "day", "build", "lash", "degree", "care", "dispatch", "valves"):
     status, data, head = ask("GET", "sheet?kind=" + kind)
     pages = ask("GET", "sheet-pages?kind=" + kind)
     if status != 200:  # what cannot be drawn yet is refused in the same words in both ways

@@ -1,0 +1,151 @@
+#include "desk/day_sheet.h"
+#include "base/error.h"
+#include "base/number.h"
+#include "book/note.h"
+#include "book/stream.h"
+#include "desk/attach.h"
+#include "sheet/day_sheet.h"
+#include <math.h>
+#include <string.h>
+
+static void add(GPtrArray *cells, char *text) {
+  g_ptr_array_add(cells, text ? text : g_strdup(""));
+}
+
+static char *changes_text(const struct ew_pull_row *row, const char *before,
+                          enum ew_unit_system units) {
+  struct ew_setup old, now;
+  g_autoptr(GPtrArray) list = NULL;
+  if (before && ew_record_from_yaml(&ew_setup_fields, "set-up", before, &old, NULL)) {
+    if (ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL)) {
+      list = ew_setup_changes(&old, &now, units);
+      ew_setup_clear(&now);
+    }
+    ew_setup_clear(&old);
+  }
+  if (!list)
+    list = g_ptr_array_new_with_free_func(g_free);
+  if (row->changed)
+    g_ptr_array_insert(list, 0, g_strdup(row->changed));
+  if (row->discarded)
+    g_ptr_array_insert(list, 0, g_strdup_printf("set aside: %s", row->discarded));
+  g_ptr_array_add(list, NULL);
+  return g_strdelimit(g_strjoinv("; ", (char **)list->pdata), "_", ' ');
+}
+
+static void add_pulls(GPtrArray *cells, const GArray *rows, const char *day,
+                      enum ew_unit_system units) {
+  const char *before = NULL;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (strcmp(row->day, day) == 0) {
+      char buffer[EW_NUMBER_SIZE];
+      add(cells, g_strdup_printf("%" G_GINT64_FORMAT, row->id));
+      add(cells, g_strdup_printf("%.5s", strlen(row->at) > 16 ? row->at + 11 : ""));
+      add(cells, g_strdup(row->purpose));
+      add(cells, isnan(row->top_rpm) ? NULL : ew_number_thousands(round(row->top_rpm / 10) * 10));
+      add(cells, isnan(row->band_mean_n_m)
+                     ? NULL
+                     : g_strdup(ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, row->band_mean_n_m),
+                                                1, buffer)));
+      add(cells, changes_text(row, before, units));
+    }
+    before = row->setup;
+  }
+}
+
+static gint by_time(gconstpointer a, gconstpointer b) {
+  return strcmp(((char *const *)a)[0], ((char *const *)b)[0]);
+}
+
+/* Notes that stand, and marks of a person, in the order of time. */
+static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
+  g_autoptr(GArray) notes = ew_note_list(book, day, NULL);
+  g_autoptr(GArray) streams = ew_stream_list(book, NULL);
+  g_autoptr(GArray) lines = g_array_new(FALSE, FALSE, sizeof(char *[EW_DAY_NOTE_CELLS]));
+  for (guint i = 0; notes && i < notes->len; i++) {
+    const struct ew_note_row *n = &g_array_index(notes, struct ew_note_row, i);
+    char *line[] = {g_strdup(n->at), g_strdup(n->text), g_strdup(n->who)};
+    if (!n->withdrawn)
+      g_array_append_val(lines, line);
+    else
+      for (int k = 0; k < EW_DAY_NOTE_CELLS; k++)
+        g_free(line[k]);
+  }
+  for (guint i = 0; streams && i < streams->len; i++) {
+    gint64 id = g_array_index(streams, struct ew_stream_row, i).id;
+    g_autoptr(GArray) marks = ew_mark_list(book, id, NULL);
+    for (guint k = 0; marks && k < marks->len; k++) {
+      const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
+      char *line[] = {g_strdup(m->at), g_strdup(m->text), g_strdup("mark")};
+      if (g_str_has_prefix(m->at, day) && !g_str_has_prefix(m->text, "sensors"))
+        g_array_append_val(lines, line);
+      else
+        for (int c = 0; c < EW_DAY_NOTE_CELLS; c++)
+          g_free(line[c]);
+    }
+  }
+  g_array_sort(lines, by_time);
+  for (guint i = 0; i < lines->len; i++) {
+    char **line = (char **)(void *)(lines->data + i * sizeof(char *[EW_DAY_NOTE_CELLS]));
+    add(cells, g_strdup_printf("%.5s", line[0] + 11));
+    add(cells, line[1]);
+    add(cells, line[2]);
+    g_free(line[0]);
+  }
+}
+
+static void add_answers(GPtrArray *lines, struct ew_book *book, const char *day) {
+  g_autoptr(GArray) rows = ew_verdict_list(book, 0, NULL);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_verdict_row *v = &g_array_index(rows, struct ew_verdict_row, i);
+    if (g_str_has_prefix(v->at, day))
+      add(lines, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
+  }
+}
+
+static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
+  char *value = ew_setting_get(book, key);
+  return value ? value : g_strdup(otherwise);
+}
+
+gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_options *o,
+                           GError **error) {
+  struct ew_book *book = desk->book;
+  g_autofree char *day = o->day ? g_strdup(o->day) : ew_desk_day(book), *stamp = ew_time_now(),
+                  *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
+                  *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
+                  *own = setting_or(book, "units", "si"), *size = setting_or(book, "paper", "a4"),
+                  *logo64 = ew_setting_get(book, "logo");
+  enum ew_unit_system units = o->units >= 0            ? (enum ew_unit_system)o->units
+                              : strcmp(own, "us") == 0 ? EW_UNITS_US
+                                                       : EW_UNITS_SI;
+  gsize logo_bytes = 0;
+  g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
+  g_autofree char *head = g_strdup_printf("mean, %s", ew_kind_shown(EW_KIND_TORQUE, units));
+  g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func(g_free),
+                       notes = g_ptr_array_new_with_free_func(g_free),
+                       answers = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
+  struct ew_day_paper paper = {.head = {.title = o->title ? o->title : "Day sheet",
+                                        .about = day,
+                                        .shop = shop,
+                                        .shop_line = line,
+                                        .terms = terms,
+                                        .stamp = stamp,
+                                        .logo_png = logo,
+                                        .logo_bytes = logo_bytes},
+                               .torque_head = head,
+                               .pulls = pulls,
+                               .notes = notes,
+                               .answers = answers};
+  add_pulls(pulls, rows, day, units);
+  add_notes(notes, book, day);
+  add_answers(answers, book, day);
+  if (pulls->len == 0 && notes->len == 0)
+    return ew_refuse(error, "day: there is neither a pull nor a note of '%.40s'", day);
+  enum ew_paper format = o->paper >= 0                 ? (enum ew_paper)o->paper
+                         : strcmp(size, "letter") == 0 ? EW_PAPER_LETTER
+                                                       : EW_PAPER_A4;
+  return ew_day_sheet_draw(&paper, o->path, o->format, format, error);
+}

@@ -1,0 +1,31 @@
+#include "sheet/day_sheet.h"
+
+gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
+                           enum ew_format format, enum ew_paper size, GError **error) {
+  const struct ew_flow_column pulls[EW_DAY_PULL_CELLS] = {
+      {"pull", 0.6, EW_RIGHT},
+      {"UTC", 0.8, EW_LEFT},
+      {"purpose", 1, EW_LEFT},
+      {"to, rpm", 0.9, EW_RIGHT},
+      {paper->torque_head, 1.3, EW_RIGHT},
+      {"what was changed before it, or why it is set aside", 5, EW_LEFT}};
+  static const struct ew_flow_column notes[EW_DAY_NOTE_CELLS] = {
+      {"UTC", 0.8, EW_LEFT}, {"note or mark", 6, EW_LEFT}, {"who", 1.4, EW_LEFT}};
+  struct ew_flow flow = {0};
+  ew_flow_open(&flow, &paper->head, path, format, size);
+  ew_flow_heading(&flow, "Pulls");
+  ew_flow_table(&flow, pulls, EW_DAY_PULL_CELLS, paper->pulls, 8, 0);
+  ew_flow_text(
+      &flow, 7, FALSE,
+      "Mean torque over the band of use of each pull, corrected. How sure it is, and whether one "
+      "pull was better than another, the report and the answers say.");
+  if (paper->notes->len) {
+    ew_flow_heading(&flow, "Notes and marks");
+    ew_flow_table(&flow, notes, EW_DAY_NOTE_CELLS, paper->notes, 8, 0);
+  }
+  if (paper->answers->len)
+    ew_flow_heading(&flow, "Answers of the day");
+  for (guint i = 0; i < paper->answers->len; i++)
+    ew_flow_text(&flow, 8, FALSE, paper->answers->pdata[i]);
+  return ew_flow_close(&flow, error);
+}

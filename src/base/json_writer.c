@@ -1,5 +1,6 @@
 #include "base/json_writer.h"
 #include "base/number.h"
+#include <math.h>
 
 static void quote(GString *text, const char *value) {
   g_string_append_c(text, '"');
@@ -76,8 +77,15 @@ void ew_json_text(struct ew_json *json, const char *key, const char *value) {
 
 void ew_json_numbers(struct ew_json *json, const char *key, const double *values, gsize count) {
   ew_json_open_array(json, key);
+  char format[8], buffer[EW_NUMBER_SIZE];
+  g_snprintf(format, sizeof format, "%%.%dg", CLAMP(json->figures, 1, 17));
   for (gsize i = 0; i < count; i++)
-    ew_json_number(json, NULL, values[i]);
+    if (json->figures == 0 || !isfinite(values[i]))
+      ew_json_number(json, NULL, values[i]);
+    else {
+      begin(json, NULL);
+      g_string_append(json->text, g_ascii_formatd(buffer, sizeof buffer, format, values[i]));
+    }
   ew_json_close_array(json);
 }
 

@@ -10,6 +10,7 @@
 
 #define CURVES_MOST 40
 #define RAW_MOST    500
+#define FIGURES     9 /* of the numbers that are drawn: writing every last one takes most of the time */
 
 static void write_changes(struct ew_json *json, const struct ew_setup *before,
                           const struct ew_setup *now, enum ew_unit_system units) {
@@ -123,6 +124,7 @@ gboolean ew_api_curves(struct ew_service *s, const struct ew_request *r, struct 
   gboolean good = ew_desk_open(&desk, s->book, error) && ew_service_load(&desk, ids, pulls, error);
   if (good && pulls->len > CURVES_MOST)
     good = ew_refuse(error, "%u pulls at once: %d at most", pulls->len, CURVES_MOST);
+  reply->json.figures = FIGURES;
   ew_json_open_array(&reply->json, "curves");
   for (guint i = 0; good && i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);

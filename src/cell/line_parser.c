@@ -17,7 +17,7 @@ struct ew_line_parser {
   struct ew_unit time_unit;
   guint columns;
   double *values, *last;
-  double last_time_s, told_s;
+  double last_time_s, told_s, back_s; /* told_s, back_s: when it was last told */
   guint64 untold;
   guint headless;
   gboolean fresh, has_units; /* no row since the header */
@@ -31,7 +31,7 @@ struct ew_line_parser *ew_line_parser_new(void) {
   p->cells = g_array_new(FALSE, FALSE, sizeof(guint));
   p->time_column = -1;
   p->last_time_s = NAN;
-  p->told_s = -INFINITY;
+  p->told_s = p->back_s = -INFINITY;
   return p;
 }
 
@@ -298,8 +298,11 @@ static void headless_row(struct ew_line_parser *p, gsize size, double arrival_s,
     take_header(p, FALSE);
 }
 
-static void row_time(struct ew_line_parser *p, double *time_s, const struct ew_source_sink *sink) {
-  if (!isnan(p->last_time_s) && *time_s < p->last_time_s) {
+/* Told at most once a second: a clock that jumps to and fro at every row would else flood the news. */
+static void row_time(struct ew_line_parser *p, double *time_s, double arrival_s,
+                     const struct ew_source_sink *sink) {
+  if (!isnan(p->last_time_s) && *time_s < p->last_time_s && arrival_s >= p->back_s + 1) {
+    p->back_s = arrival_s;
     g_autofree char *text =
         g_strdup_printf("the sender's time went back from %.3f to %.3f s", p->last_time_s, *time_s);
     tell(p, sink, EW_SOURCE_TIME_BACK, text);
@@ -337,7 +340,7 @@ static void data_line(struct ew_line_parser *p, double arrival_s,
   if (isnan(time_s))
     time_s = arrival_s;
   announce(p, sink);
-  row_time(p, &time_s, sink);
+  row_time(p, &time_s, arrival_s, sink);
   check_repeat(p, time_s, arrival_s, sink);
   p->fresh = FALSE;
   p->headless = 0;

@@ -219,13 +219,13 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
   } else if (done) {
     for (guint i = 0; i < v.problems->len; i++)
       ew_say("%s", (char *)g_ptr_array_index(v.problems, i));
-    ew_say("%s: %d recordings and %d curves checked against their digests and computed again",
+    ew_say("%s: recordings %d, curves %d: checked against their digests and computed again",
            v.whole ? "whole" : "NOT WHOLE", v.recordings, v.curves);
     if (v.earlier)
-      ew_say(
-          "%d curves were computed by an earlier version and stand as they were; this one's means "
-          "differ by up to %.2f %%: 'enginewright book renew' computes them again",
-          v.earlier, 100 * v.earlier_most);
+      ew_say("curves of an earlier version: %d. They stand as they were; this version's means "
+             "differ by up "
+             "to %.2f %%: 'enginewright book renew' computes them again",
+             v.earlier, 100 * v.earlier_most);
   }
   ew_verification_clear(&v);
   if (!done)
@@ -253,8 +253,7 @@ static gboolean run_renew(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "renewed", renewed);
     ew_answer_end(&json);
   } else
-    ew_say("%d curves of earlier versions computed again from raw, with the method each had",
-           renewed);
+    ew_say("computed again from raw, with the method each had: %d", renewed);
   return TRUE;
 }
 const struct ew_command ew_command_book_renew = {

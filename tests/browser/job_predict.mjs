@@ -5,7 +5,7 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { ask, axe, check, folder, open, picture, serve, stopInOrder } from './harness.mjs';
 
-const settled = (page) => page.locator('.stage-fine').waitFor({ timeout: 60000 });
+const settled = (page) => page.locator('.stage-fine').waitFor({ timeout: 180000 });
 /** The typed engine as YAML: every figure as it was typed, as the program's own form keeps it. */
 const yaml = (typed, indent = '') => Object.entries(typed).map(([key, value]) => Array.isArray(value) ? `${indent}${key}: [${value.map((v) => JSON.stringify(v)).join(', ')}]`
   : typeof value === 'object' ? `${indent}${key}:\n${yaml(value, indent + '  ')}` : `${indent}${key}: ${JSON.stringify(value)}`).join('\n');
@@ -80,7 +80,7 @@ async function variants(page) {
   await last.getByLabel('Change').selectOption('octane');
   await last.getByLabel('by').fill('+3');
   await card.getByRole('button', { name: 'Run the table' }).click();
-  await card.locator('table.variants tbody tr').first().waitFor({ timeout: 60000 });
+  await card.locator('table.variants tbody tr').first().waitFor({ timeout: 180000 });
   check('every change has its row', (await card.locator('table.variants tbody tr').count()) === 7);
   check('a row tells its uncertainty', /[+−][\d.]+ ± [\d.]+/.test(await card.locator('table.variants tbody td').first().innerText()));
   await card.getByRole('button', { name: 'octane asked for' }).click();

@@ -1,5 +1,6 @@
 #include "cell/alarm_spec.h"
 #include "base/error.h"
+#include "cell/output_gpio.h"
 #include <math.h>
 #include <stddef.h>
 #include <string.h>
@@ -10,7 +11,7 @@ const char *const ew_alarm_action_names[] = {EW_ALARM_ACTIONS(X) NULL};
 #define X(id, word) word,
 static const char *const watch_words[] = {EW_WATCHES(X)};
 #undef X
-static const char *const output_kinds[] = {"send", "coil", "file", NULL};
+static const char *const output_kinds[] = {"send", "coil", "gpio", "file", NULL};
 
 #define AT(member)          .offset = offsetof(struct ew_alarm_spec, member)
 #define TEXT(field, member) .name = field, .type = EW_FIELD_TEXT, AT(member)
@@ -72,10 +73,12 @@ static const struct ew_field output_fields[] = {
      AT(kind),
      .choices = output_kinds,
      .fallback = "send",
-     .help = "a line back to the source, a Modbus coil, a file (GPIO)"},
-    {TEXT("to", to), .help = "coil: modbus://HOST:PORT/UNIT/coil/ADDRESS; file: its path"},
+     .help = "a line back to the source, a Modbus coil, a GPIO line, a file"},
+    {TEXT("to", to),
+     .help =
+         "coil: modbus://HOST:PORT/UNIT/coil/ADDRESS; gpio: /dev/gpiochipN:LINE; file: its path"},
     {TEXT("line", line), .help = "what is sent or written"},
-    {YES("on", on), .help = "the coil's state"},
+    {YES("on", on), .help = "state of the coil or line"},
     {Q("speed_below", ROTATIONAL_SPEED, speed_below_rpm, 0, 25000),
      .help = "only when speed has come down to this"},
     {YES("releases_load", releases_load), .help = "it takes the load off"},
@@ -239,8 +242,13 @@ static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_contex
 }
 
 static gboolean understand_output(const struct ew_output_spec *o, GError **error) {
-  if (!o->name || (o->kind != EW_OUTPUT_SEND && !o->to) || (o->kind != EW_OUTPUT_COIL && !o->line))
-    return ew_refuse(error, "name, and 'line' (send, file) or 'to' (coil, file) are needed");
+  gboolean wants_line = o->kind == EW_OUTPUT_SEND || o->kind == EW_OUTPUT_FILE;
+  g_autofree char *chip = NULL;
+  int line;
+  if (!o->name || (o->kind != EW_OUTPUT_SEND && !o->to) || (wants_line && !o->line))
+    return ew_refuse(error, "name, and 'line' (send, file) or 'to' (coil, gpio, file) are needed");
+  if (o->kind == EW_OUTPUT_GPIO && !ew_gpio_name(o->to, &chip, &line, error))
+    return FALSE;
   if (o->releases_load && isnan(o->speed_below_rpm))
     return ew_refuse(error,
                      "'%s' takes the load off: it must wait for speed_below, since an "

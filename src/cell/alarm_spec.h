@@ -80,12 +80,12 @@ struct ew_alarm_spec {
   GArray *limits;                             /* below these, at `speeds_rpm` */
 };
 
-enum ew_output_kind { EW_OUTPUT_SEND, EW_OUTPUT_COIL, EW_OUTPUT_FILE };
+enum ew_output_kind { EW_OUTPUT_SEND, EW_OUTPUT_COIL, EW_OUTPUT_GPIO, EW_OUTPUT_FILE };
 /* Done once after a shut-down trip, in the order of the list. */
 struct ew_output_spec {
   char *name, *to, *line; /* line: what is sent or written */
   int kind;
-  gboolean on;            /* of a coil */
+  gboolean on;            /* of a coil or a GPIO line */
   double speed_below_rpm; /* NaN: at once */
   gboolean releases_load;
 };

@@ -1,5 +1,6 @@
 #include "cell/outputs.h"
 #include "base/error.h"
+#include "cell/output_gpio.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
@@ -16,13 +17,15 @@ struct ew_outputs {
   ew_output_says says;
   gpointer user;
   GThreadPool *slow;
+  struct ew_gpio_lines *gpio; /* of the slow thread */
   gboolean asked;
   guint next;
 };
 
 struct job {
   char *name, *to, *line;
-  gboolean coil, on;
+  enum ew_output_kind kind;
+  gboolean on;
 };
 
 gboolean ew_coil_url(const char *url, char **host, int *port, int *unit, int *address,
@@ -65,7 +68,9 @@ static char *write_file(const struct job *job) {
 static void do_job(gpointer data, gpointer user) {
   struct job *job = data;
   struct ew_outputs *o = user;
-  g_autofree char *why = job->coil ? set_coil(job) : write_file(job);
+  g_autofree char *why = job->kind == EW_OUTPUT_COIL   ? set_coil(job)
+                         : job->kind == EW_OUTPUT_GPIO ? ew_gpio_drive(o->gpio, job->to, job->on)
+                                                       : write_file(job);
   o->says(job->name, why == NULL, why, o->user);
   g_free(job->name);
   g_free(job->to);
@@ -78,6 +83,7 @@ struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says,
   o->send = send_line;
   o->says = says;
   o->user = user;
+  o->gpio = ew_gpio_lines_new(NULL);
   o->slow = g_thread_pool_new(do_job, o, 1, FALSE, NULL); /* one thread: the order is kept */
   return o;
 }
@@ -86,6 +92,7 @@ void ew_outputs_free(struct ew_outputs *o) {
   if (!o)
     return;
   g_thread_pool_free(o->slow, FALSE, TRUE);
+  ew_gpio_lines_free(o->gpio);
   g_free(o);
 }
 
@@ -110,7 +117,7 @@ static void drive(struct ew_outputs *o, const struct ew_output_spec *s) {
   job->name = g_strdup(s->name);
   job->to = g_strdup(s->to);
   job->line = g_strdup(s->line);
-  job->coil = s->kind == EW_OUTPUT_COIL;
+  job->kind = (enum ew_output_kind)s->kind;
   job->on = s->on;
   g_thread_pool_push(o->slow, job, NULL);
 }

@@ -1,4 +1,4 @@
-/* What a shut-down request drives: a line back to the source, a Modbus coil, a file (GPIO).
+/* What a shut-down request drives: a line back to the source, a Modbus coil, a GPIO line, a file.
  *
  * The outputs are done once, in the order of the table, each when its condition is met; one that takes
  * the load off waits for speed to be down, and a speed that is not known is never down. Coils and

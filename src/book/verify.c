@@ -144,20 +144,40 @@ static gboolean check_attachments(struct ew_book *book, struct ew_verification *
   return !error || !*error;
 }
 
-gboolean ew_book_verify(struct ew_book *book, struct ew_verification *v, GError **error) {
+/* SQLite asks now and then while a statement runs: the check of the file is one statement. */
+static int on_step(void *user) {
+  const struct ew_verify_watch *watch = user;
+  return g_atomic_int_get(watch->cancel);
+}
+
+static gboolean check_curves(struct ew_book *book, const struct ew_verify_watch *watch,
+                             struct ew_verification *v, GError **error) {
+  g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
+  gboolean stopped = FALSE;
+  for (guint i = 0; pulls && !stopped && i < pulls->len; i++) {
+    check_curve(book, v, g_array_index(pulls, struct ew_pull_row, i).id);
+    if (watch)
+      watch->progress((i + 1.0) / pulls->len, watch->data);
+    stopped = watch && g_atomic_int_get(watch->cancel);
+  }
+  return stopped ? ew_refuse(error, "stopped before the end") : pulls != NULL;
+}
+
+gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watch,
+                        struct ew_verification *v, GError **error) {
   *v = (struct ew_verification){
       .whole = TRUE,
       .problems = g_ptr_array_new_with_free_func(g_free),
       .rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verified_recording))};
+  if (watch)
+    sqlite3_progress_handler(ew_book_handle(book), 10000, on_step, (void *)(gsize)watch);
   GError *problem = NULL;
   gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem) &&
-                  check_attachments(book, v, &problem);
-  g_autoptr(GArray) pulls = good ? ew_pull_list(book, 0, &problem) : NULL;
-  for (guint i = 0; pulls && i < pulls->len; i++)
-    check_curve(book, v, g_array_index(pulls, struct ew_pull_row, i).id);
+                  check_attachments(book, v, &problem) && check_curves(book, watch, v, &problem);
+  sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
   if (problem)
     g_propagate_error(error, problem);
-  return problem == NULL;
+  return good;
 }
 
 static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, GError **error) {

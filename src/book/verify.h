@@ -14,7 +14,14 @@ struct ew_verification {
 struct ew_verified_recording {
   gint64 id, rows;
 };
-gboolean ew_book_verify(struct ew_book *book, struct ew_verification *verification, GError **error);
+struct ew_verify_watch {
+  const gint *cancel; /* set from another thread: ends with an error */
+  void (*progress)(double share, gpointer data);
+  gpointer data;
+};
+/* `watch` may be NULL. */
+gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watch,
+                        struct ew_verification *verification, GError **error);
 void ew_verification_clear(struct ew_verification *verification);
 /* Every curve of an earlier reduction computed again by this program's, with the method, cell and engine it
  * was stored with, in one transaction that logs both digests. */

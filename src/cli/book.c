@@ -197,7 +197,7 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
   struct ew_verification v;
   if (!book)
     return FALSE;
-  gboolean done = ew_book_verify(book, &v, error), whole = v.whole;
+  gboolean done = ew_book_verify(book, NULL, &v, error), whole = v.whole;
   if (done && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_boolean(&json, "whole", v.whole);

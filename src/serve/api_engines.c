@@ -1,11 +1,8 @@
 /* Engines past and present, families with what was learnt of them, and the safe-keeping of the book. */
 #include "base/error.h"
 #include "book/engines.h"
-#include "book/verify.h"
 #include "desk/build.h"
 #include "serve/service.h"
-#include <errno.h>
-#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -143,81 +140,4 @@ gboolean ew_api_families(struct ew_service *s, const struct ew_request *r, struc
   ew_json_close_array(&reply->json);
   ew_desk_clear(&desk);
   return good;
-}
-
-/* ---- safe-keeping ---- */
-
-static char *backup_folder(struct ew_service *s) {
-  return g_strconcat(ew_book_path(s->book), ".backups", NULL);
-}
-
-/* A copy into a folder of our own beside the book: a page may not name a place on this machine. */
-gboolean ew_api_backup(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
-                       GError **error) {
-  (void)r;
-  g_autofree char *folder = backup_folder(s);
-  if (g_mkdir_with_parents(folder, 0700) != 0)
-    return ew_fail(error, "%s cannot be made: %s", folder, g_strerror(errno));
-  g_autofree char *now = ew_time_now();
-  g_autofree char *book = g_path_get_basename(ew_book_path(s->book));
-  g_autofree char *name = g_strdup_printf("%.19s-%s", now, book);
-  g_strdelimit(name, ":", '.');
-  g_autofree char *path = g_build_filename(folder, name, NULL);
-  if (!ew_book_backup(s->book, path, error))
-    return FALSE;
-  if (!ew_book_begin(s->book, error))
-    return FALSE;
-  if (!ew_book_log(s->book, "backup", name, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
-  ew_json_text(&reply->json, "backup", name);
-  reply->changed = TRUE;
-  return TRUE;
-}
-
-static int by_name_down(gconstpointer a, gconstpointer b) {
-  return strcmp(*(char *const *)b, *(char *const *)a);
-}
-
-gboolean ew_api_backups(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
-                        GError **error) {
-  (void)r;
-  (void)error;
-  g_autofree char *folder = backup_folder(s), *shown = g_path_get_basename(folder);
-  g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
-  g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
-  for (const char *name; dir && (name = g_dir_read_name(dir));)
-    if (g_str_has_suffix(name, ".book"))
-      g_ptr_array_add(names, g_strdup(name));
-  g_ptr_array_sort(names, by_name_down);
-  ew_json_text(&reply->json, "folder", shown);
-  ew_json_open_array(&reply->json, "backups");
-  for (guint i = 0; i < names->len; i++) {
-    g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
-    GStatBuf about;
-    ew_json_open(&reply->json, NULL);
-    ew_json_text(&reply->json, "name", names->pdata[i]);
-    ew_json_integer(&reply->json, "bytes", g_stat(path, &about) == 0 ? about.st_size : 0);
-    ew_json_close(&reply->json);
-  }
-  ew_json_close_array(&reply->json);
-  return TRUE;
-}
-
-gboolean ew_api_verify(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
-                       GError **error) {
-  (void)r;
-  struct ew_verification v;
-  if (!ew_book_verify(s->book, &v, error))
-    return FALSE;
-  ew_json_boolean(&reply->json, "whole", v.whole);
-  ew_json_integer(&reply->json, "recordings", v.recordings);
-  ew_json_integer(&reply->json, "curves", v.curves);
-  ew_json_open_array(&reply->json, "problems");
-  for (guint i = 0; i < v.problems->len; i++)
-    ew_json_text(&reply->json, NULL, v.problems->pdata[i]);
-  ew_json_close_array(&reply->json);
-  ew_verification_clear(&v);
-  return TRUE;
 }

@@ -1,5 +1,6 @@
 #include "serve/http.h"
 #include "base/error.h"
+#include "serve/fair.h"
 #include <arpa/inet.h>
 #include <errno.h>
 #include <gio/gio.h>
@@ -31,6 +32,7 @@ struct ew_http {
   GBytes *hello;      /* the last "changed", for those who come later */
   guint loop_source, timer, watch, heartbeat;
   gint busy;                 /* requests in the worker */
+  struct ew_fair *turns;     /* and whose is next */
   gint64 header_us, body_us; /* deadlines */
   gboolean closing;
 };
@@ -53,6 +55,7 @@ struct incoming {
   GByteArray *body;
   gsize body_most;
   struct ew_reply reply;
+  guint64 ticket;
   gboolean started, asked, answered;
 };
 
@@ -326,12 +329,14 @@ static const char *sent(struct MHD_Connection *connection, const char *name) {
   return MHD_lookup_connection_value(connection, MHD_HEADER_KIND, name);
 }
 
-static gboolean peer_is_here(struct MHD_Connection *connection) {
+/* The peer's IPv4 address; 0 when it is none. */
+static guint32 address_of(struct MHD_Connection *connection) {
   const union MHD_ConnectionInfo *info =
       MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
   const struct sockaddr *address = info ? info->client_addr : NULL;
-  return address && address->sa_family == AF_INET &&
-         (ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr) >> 24) == 127;
+  return address && address->sa_family == AF_INET
+             ? ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr)
+             : 0;
 }
 
 static gboolean changes(const char *verb) {
@@ -347,7 +352,7 @@ static void note_headers(struct incoming *in) {
   r->if_none_match = g_strdup(sent(c, "If-None-Match"));
   r->token = g_strdup(token);
   r->takes_gzip = encodings && strstr(encodings, "gzip") != NULL;
-  r->from_here = peer_is_here(c);
+  r->from_here = address_of(c) >> 24 == 127;
 }
 
 static guint check_body_size(struct incoming *in, const char **why) {
@@ -407,6 +412,7 @@ static gboolean on_answered(gpointer user) {
   struct ew_http *h = in->http;
   in->answered = TRUE;
   h->busy--;
+  ew_fair_served(h->turns, in->ticket);
   gboolean changed = in->reply.changed;
   if (in->reply.reconnect)
     end_streams(h);
@@ -423,6 +429,13 @@ static void work(gpointer data, gpointer user) {
   struct ew_http *h = user;
   h->options.answers(in->request, &in->reply, h->options.user);
   g_idle_add_full(G_PRIORITY_DEFAULT, on_answered, in, NULL);
+}
+
+static gint by_ticket(gconstpointer a, gconstpointer b, gpointer user) {
+  (void)user;
+  guint64 first = ((const struct incoming *)a)->ticket,
+          second = ((const struct incoming *)b)->ticket;
+  return first < second ? -1 : first > second;
 }
 
 static enum MHD_Result begin(struct incoming *in, const char *verb) {
@@ -447,6 +460,7 @@ static enum MHD_Result ask(struct incoming *in) {
   if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
     return open_events(h, in->connection);
   h->busy++;
+  in->ticket = ew_fair_ticket(h->turns, address_of(in->connection));
   MHD_suspend_connection(in->connection);
   g_thread_pool_push(h->worker, in, NULL);
   return MHD_YES;
@@ -555,7 +569,9 @@ struct ew_http *ew_http_start(const struct ew_http_options *options, GError **er
     g_free(h);
     return NULL;
   }
+  h->turns = ew_fair_new();
   h->worker = g_thread_pool_new(work, h, 1, TRUE, NULL);
+  g_thread_pool_set_sort_function(h->worker, by_ticket, NULL);
   h->loop_source = g_unix_fd_add(MHD_get_daemon_info(h->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd,
                                  G_IO_IN, on_fd, h);
   h->watch = g_timeout_add(500, on_watch, h);
@@ -585,6 +601,7 @@ void ew_http_stop(struct ew_http *h) {
     g_source_remove(h->timer);
   MHD_stop_daemon(h->daemon);
   g_thread_pool_free(h->worker, FALSE, TRUE);
+  ew_fair_free(h->turns);
   g_ptr_array_unref(h->peers);
   g_ptr_array_unref(h->viewers);
   g_free(h);

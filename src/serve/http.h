@@ -8,7 +8,7 @@
  * header and 60 s for its body, however slowly they trickle in. A reader of events that does not
  * read loses frames, and its connection after 5 s.
  *
- * Handlers run in one worker thread, one after the other, so that the book has one writer and the
+ * Handlers run in one worker thread, one after the other and the peers in turn (fair.h), so that the book has one writer and the
  * loop stays free for the live stream. Everything else happens in the thread of the main loop. */
 #pragma once
 #include "serve/guard.h"

@@ -128,11 +128,12 @@ static void finish(struct job *j, char *answer, GError *error) {
   else
     j->state = REFUSED;
   j->answer = answer;
-  j->refused = j->state != REFUSED ? NULL
-               : late
-                   ? g_strdup("not done within 10 minutes: ask for fewer speeds, fewer variants or "
-                              "longer cells")
-                   : g_strdup(error->message);
+  j->refused =
+      j->state != REFUSED ? NULL
+      : late              ? g_strdup(j->work.instead ? j->work.instead
+                                                     : "not done within 10 minutes: ask for fewer speeds, fewer "
+                                                                    "variants or longer cells")
+                          : g_strdup(error->message);
   j->share = 1;
   j->tell = j->left = TRUE;
   g_mutex_unlock(&p->mutex);

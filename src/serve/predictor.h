@@ -1,4 +1,4 @@
-/* Long work behind the page: predictions, fits and what-ifs, away from the main loop and from the
+/* Long work behind the page: predictions, fits, what-ifs and whether the book is whole, away from the main loop and from the
  * worker thread that has the book.
  *
  *   waiting --a lane is free--> running --> done | refused
@@ -29,6 +29,7 @@ struct ew_job_work {
                   GError **error);
   gpointer data;
   GDestroyNotify free;
+  const char *instead; /* static: what is said when it took too long; NULL: of a prediction */
 };
 
 struct ew_predictor *ew_predictor_new(struct ew_http *http); /* main thread */

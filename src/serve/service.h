@@ -70,7 +70,7 @@ struct ew_service {
   X(GET, "/api/v1/families", families, FALSE)                                                      \
   X(GET, "/api/v1/backups", backups, FALSE)                                                        \
   X(POST, "/api/v1/backups", backup, TRUE)                                                         \
-  X(GET, "/api/v1/verify", verify, FALSE)                                                          \
+  X(POST, "/api/v1/verify", verify, TRUE)                                                          \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
   X(POST, "/api/v1/engine-check", engine_check, FALSE)                                             \

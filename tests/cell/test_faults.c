@@ -216,7 +216,7 @@ static void reopened_is_whole(const char *path, gint64 id, gint64 acknowledged, 
   struct ew_book *book = ew_book_open(path, FALSE, &error);
   struct ew_verification v;
   struct counting c = {0, TRUE};
-  if (!book || !ew_book_verify(book, &v, &error))
+  if (!book || !ew_book_verify(book, NULL, &v, &error))
     fail_msg("fault %d at %d: %s", kind, point, error->message);
   if (!v.whole)
     fail_msg("fault %d at %d: not whole: %s", kind, point,

@@ -59,7 +59,7 @@ static void test_appended_is_there(void **state) {
   g_autoptr(GArray) open = ew_stream_unfinished(book, NULL);
   assert_int_equal(open->len, 1);
   struct ew_verification v;
-  assert_true(ew_book_verify(book, &v, NULL));
+  assert_true(ew_book_verify(book, NULL, &v, NULL));
   assert_true(v.whole);
   assert_int_equal(g_array_index(v.rows, struct ew_verified_recording, 0).rows, 2);
   ew_verification_clear(&v);
@@ -123,12 +123,12 @@ static void test_damage_is_found(void **state) {
                               "ended with 6 rows"};
   for (int k = 0; k < 3; k++) {
     struct ew_verification v;
-    assert_true(ew_book_verify(book, &v, NULL));
+    assert_true(ew_book_verify(book, NULL, &v, NULL));
     assert_true(v.whole);
     ew_verification_clear(&v);
     assert_int_equal(sqlite3_exec(ew_book_handle(book), "SAVEPOINT d", NULL, NULL, NULL), 0);
     assert_int_equal(sqlite3_exec(ew_book_handle(book), damage[k], NULL, NULL, NULL), 0);
-    assert_true(ew_book_verify(book, &v, NULL));
+    assert_true(ew_book_verify(book, NULL, &v, NULL));
     assert_false(v.whole);
     assert_non_null(strstr(g_ptr_array_index(v.problems, 0), says[k]));
     ew_verification_clear(&v);

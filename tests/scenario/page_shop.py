@@ -9,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+import time
 
 import page_api
 from page_api import PROGRAM, Server, check
@@ -92,8 +93,17 @@ def safe_keeping(server, book):
     check("and so does book verify", json.loads(command("book", "verify", "--book", copy, "--json"))["whole"])
     with sqlite3.connect(f"file:{book}?mode=ro", uri=True) as db:
         check("it is journalled", db.execute("SELECT count(*) FROM change_log WHERE what = 'backup' AND detail = ?", (made["backup"],)).fetchone()[0] == 1)
-    status, verified = server.json("GET", "verify")
-    check("the book is whole", status == 200 and verified["whole"] and verified["curves"] > 0, verified)
+    again = server.json("POST", "backups", {})[1]["backup"]
+    third = server.json("POST", "backups", {})[1]["backup"]
+    check("others within the same second get names of their own", len({made["backup"], again, third}) == 3, (again, third))
+    status, begun = server.json("POST", "verify", {})
+    check("a check of the book is a job", status == 200 and begun["job"] > 0, begun)
+    for _ in range(600):
+        told = server.json("GET", f"predict/{begun['job']}")[1]
+        if told["state"] not in ("waiting", "running"):
+            break
+        time.sleep(0.1)
+    check("the book is whole", told["state"] == "done" and told["answer"]["whole"] and told["answer"]["curves"] > 0, told)
 
 
 def main():

@@ -207,7 +207,7 @@ export const api = {
   families: () => get<{ families: Family[] }>('families'),
   backups: () => get<Backups>('backups'),
   backup: () => send<{ backup: string }>('POST', 'backups', {}),
-  verify: () => get<Verified>('verify'),
+  verifyStart: () => send<{ job: number }>('POST', 'verify', {}).then((r) => r.job),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
   build: (units: string) => get<Build>('build?units=' + units),

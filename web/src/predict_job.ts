@@ -23,12 +23,17 @@ function nextNews(job: number, onShare?: (share: number) => void): Promise<void>
 export async function follow<A>(what: '' | '/fit' | '/vary', question: Omit<PredictQuestion, 'page'>, onShare?: (share: number) => void, onStart?: (job: number) => void): Promise<A | null> {
   const job = await api.predictStart(what, { ...question, page: pageName }, units.value);
   onStart?.(job);
+  return await followJob<A>(job, onShare);
+}
+
+/* The same of any job that was begun. */
+export async function followJob<A>(job: number, onShare?: (share: number) => void): Promise<A | null> {
   for (;;) {
     const news = nextNews(job, onShare); /* listened for before asking, so that none is missed */
     const now: Job<A> = await api.predictJob<A>(job);
     if (now.state === 'done') return now.answer ?? null;
     if (now.state === 'cancelled') return null;
-    if (now.state === 'refused') throw new Error(now.refused ?? 'The prediction was refused.');
+    if (now.state === 'refused') throw new Error(now.refused ?? 'This was refused.');
     onShare?.(now.share);
     await news;
   }

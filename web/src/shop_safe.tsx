@@ -3,6 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { api, type Backups, type Verified } from './api';
 import { changes, complain, say } from './state';
 import { fixed } from './format';
+import { followJob } from './predict_job';
 
 export function SafeKeeping() {
   const [kept, setKept] = useState<Backups | null>(null);
@@ -11,12 +12,18 @@ export function SafeKeeping() {
   const version = changes.value;
   useEffect(() => { api.backups().then(setKept, complain); }, [version]);
   const during = (what: string, work: Promise<void>) => { setBusy(what); work.catch(complain).finally(() => setBusy(null)); };
+  const verify = async () => {
+    setVerified(null);
+    const answer = await followJob<Verified>(await api.verifyStart(), (share) => setBusy(`computing every digest and curve again: ${fixed(100 * share, 0)} %`));
+    setVerified(answer);
+    if (!answer) say('Another device asked, too: its check goes on, this one was ended.');
+  };
   return (
     <section class="card">
       <h2>The book in safe keeping</h2>
       <p class="tools">
         <button type="button" disabled={busy != null} onClick={() => during('copying…', api.backup().then((r) => { say(`Copied to ${r.backup}.`); changes.value++; }))}>Back up now</button>
-        <button type="button" disabled={busy != null} onClick={() => during('computing every digest and curve again…', api.verify().then(setVerified))}>Is it whole?</button>
+        <button type="button" disabled={busy != null} onClick={() => during('computing every digest and curve again…', verify())}>Is it whole?</button>
       </p>
       <p role="status">{busy ?? (verified == null ? '' : verified.whole ? `Whole: ${verified.recordings} recordings and ${verified.curves} curves, computed again from raw.` : `NOT WHOLE: keep a copy as it is and go back to a backup. ${verified.problems.slice(0, 5).join('; ')}`)}</p>
       {kept && (kept.backups.length === 0 ? <p class="quiet">No copy in {kept.folder} yet.</p> : <><p class="quiet">In {kept.folder}, beside the book:</p>

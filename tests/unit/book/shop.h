@@ -95,7 +95,7 @@ static inline gboolean keep_recording(struct ew_book *book, const char *text, GE
 static inline gboolean is_whole(struct ew_book *book, int *recordings, char **first_problem) {
   struct ew_verification v;
   g_autoptr(GError) error = NULL;
-  expect(ew_book_verify(book, &v, &error), "verify", "%s", error->message);
+  expect(ew_book_verify(book, NULL, &v, &error), "verify", "%s", error->message);
   gboolean whole = v.whole;
   if (recordings)
     *recordings = v.recordings;

@@ -1,0 +1,133 @@
+/* The book in safe keeping: copies beside it, and whether it is whole. */
+#include "base/error.h"
+#include "book/verify.h"
+#include "serve/predictor.h"
+#include "serve/service.h"
+#include <errno.h>
+#include <glib/gstdio.h>
+#include <signal.h>
+#include <string.h>
+
+#define SAME_SECOND_MOST 100
+
+static char *backup_folder(struct ew_service *s) {
+  return g_strconcat(ew_book_path(s->book), ".backups", NULL);
+}
+
+/* What a backup was writing when the power went ("NAME.part-PID"): goes, unless its program still runs. */
+static void sweep_halves(const char *folder) {
+  g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
+  for (const char *name; dir && (name = g_dir_read_name(dir));) {
+    const char *mark = strstr(name, ".part-");
+    guint64 pid;
+    g_auto(GStrv) tail = mark ? g_strsplit(mark + strlen(".part-"), "-", 2) : NULL;
+    if (!tail || !tail[0] || !g_ascii_string_to_unsigned(tail[0], 10, 1, G_MAXINT32, &pid, NULL) ||
+        kill((pid_t)pid, 0) == 0 || errno != ESRCH)
+      continue;
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    g_unlink(path);
+  }
+}
+
+/* By the second; a second one within it, or after the clock was put back, gets a number. */
+static char *free_name(struct ew_service *s, const char *folder, char **path) {
+  g_autofree char *now = ew_time_now();
+  g_autofree char *book = g_path_get_basename(ew_book_path(s->book));
+  char *name = NULL;
+  for (int n = 1; n <= SAME_SECOND_MOST; n++) {
+    g_free(name);
+    name = n == 1 ? g_strdup_printf("%.19s-%s", now, book)
+                  : g_strdup_printf("%.19s-%d-%s", now, n, book);
+    g_strdelimit(name, ":", '.');
+    g_free(*path);
+    *path = g_build_filename(folder, name, NULL);
+    if (!g_file_test(*path, G_FILE_TEST_EXISTS))
+      break;
+  }
+  return name;
+}
+
+/* A copy into a folder of our own beside the book: a page may not name a place on this machine. */
+gboolean ew_api_backup(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                       GError **error) {
+  (void)r;
+  g_autofree char *folder = backup_folder(s), *path = NULL;
+  if (g_mkdir_with_parents(folder, 0700) != 0)
+    return ew_fail(error, "%s cannot be made: %s", folder, g_strerror(errno));
+  sweep_halves(folder);
+  g_autofree char *name = free_name(s, folder, &path);
+  if (!ew_book_backup(s->book, path, error) || !ew_book_begin(s->book, error))
+    return FALSE;
+  if (!ew_book_log(s->book, "backup", name, error) || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  ew_json_text(&reply->json, "backup", name);
+  reply->changed = TRUE;
+  return TRUE;
+}
+
+static int by_name_down(gconstpointer a, gconstpointer b) {
+  return strcmp(*(char *const *)b, *(char *const *)a);
+}
+
+gboolean ew_api_backups(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                        GError **error) {
+  (void)r;
+  (void)error;
+  g_autofree char *folder = backup_folder(s), *shown = g_path_get_basename(folder);
+  g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
+  for (const char *name; dir && (name = g_dir_read_name(dir));)
+    if (g_str_has_suffix(name, ".book"))
+      g_ptr_array_add(names, g_strdup(name));
+  g_ptr_array_sort(names, by_name_down);
+  ew_json_text(&reply->json, "folder", shown);
+  ew_json_open_array(&reply->json, "backups");
+  for (guint i = 0; i < names->len; i++) {
+    g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
+    GStatBuf about;
+    ew_json_open(&reply->json, NULL);
+    ew_json_text(&reply->json, "name", names->pdata[i]);
+    ew_json_integer(&reply->json, "bytes", g_stat(path, &about) == 0 ? about.st_size : 0);
+    ew_json_close(&reply->json);
+  }
+  ew_json_close_array(&reply->json);
+  return TRUE;
+}
+
+/* In the lane's thread, with a connection of its own: the page and a recorder go on meanwhile. */
+static gboolean run_verify(gpointer data, const struct ew_job_run *run, struct ew_json *json,
+                           GError **error) {
+  struct ew_verify_watch watch = {run->cancel, run->progress, run->progress_data};
+  struct ew_verification v;
+  g_autoptr(ew_book) book = ew_book_open(data, FALSE, error);
+  if (!book)
+    return FALSE;
+  gboolean done = ew_book_verify(book, &watch, &v, error);
+  if (done) {
+    ew_json_boolean(json, "whole", v.whole);
+    ew_json_integer(json, "recordings", v.recordings);
+    ew_json_integer(json, "curves", v.curves);
+    ew_json_texts(json, "problems", v.problems);
+  }
+  ew_verification_clear(&v);
+  return done;
+}
+
+/* Reads the whole book, so it is a job, and for devices that may write only. One at a time: asked again, by
+ * whomever, the one under way gives way. */
+gboolean ew_api_verify(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                       GError **error) {
+  (void)r;
+  struct ew_job_work work = {.kind = "verify",
+                             .lane = EW_LANE_LONG,
+                             .run = run_verify,
+                             .data = g_strdup(ew_book_path(s->book)),
+                             .free = g_free,
+                             .instead = "not done within 10 minutes: stop the server and use "
+                                        "'enginewright book verify', which has no limit"};
+  gint64 id = ew_predictor_start(s->predictor, "verify", "verify", &work, error);
+  ew_json_integer(&reply->json, "job", id);
+  return id != 0;
+}

@@ -355,6 +355,7 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   if (!invalid && o->breaking_in)
     invalid = g_strdup("the engine is still breaking in: three like pulls in a row do not agree");
   c->safe = find_unsafe(pulls, n);
+  c->unsafe = c->safe != NULL;
   if (!c->safe)
     c->safe = g_strdup("nothing found against it");
   warn_changes(pulls, n, c);
@@ -411,6 +412,11 @@ char *ew_comparison_line(const struct ew_comparison *c) {
   g_string_append(line, ew_verdict_words[c->verdict]);
   if (c->verdict == EW_VERDICT_NOT_COMPARABLE)
     g_string_append_printf(line, "; %s", c->valid + 4);
+  if (c->unsafe) { /* whatever torque says: and no more pulls of it are proposed */
+    g_string_append_printf(line, ", and not safe: %s",
+                           g_str_has_prefix(c->safe, "no: ") ? c->safe + 4 : c->safe);
+    return g_string_free(line, FALSE);
+  }
   if (c->verdict == EW_VERDICT_UNDECIDED && c->pulls_needed)
     g_string_append_printf(
         line,
@@ -453,6 +459,7 @@ void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *jso
   ew_json_number(json, "relative_sd", c->sd);
   ew_json_number(json, "degrees_of_freedom", c->freedom);
   ew_json_number(json, "smallest_margin", c->smallest_margin);
+  ew_json_boolean(json, "unsafe", c->unsafe);
   ew_json_text(json, "safe", c->safe);
   ew_json_text(json, "valid", c->valid);
   ew_json_text(json, "better", c->better);

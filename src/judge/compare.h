@@ -35,6 +35,7 @@ struct ew_comparison {
   int n_a, n_b, pulls_needed; /* in all, both sides; 0 when settled or when none would do */
   char *next_order;           /* "B A", or NULL */
   double cost_minutes, cost_litres, cost_seconds_high;
+  gboolean unsafe; /* knock, or something noted on side B: torque does not count */
   char *safe, *valid, *better, *worth; /* answers in words; never NULL */
   GPtrArray *warnings;
   struct ew_band band;

@@ -37,7 +37,7 @@ export interface Comparison {
   pulls_needed: number; next_order: string | null; band_low_rpm: number; band_high_rpm: number;
   mean_a_n_m: number; mean_b_n_m: number; pulls_a: number; pulls_b: number; level: string;
   relative_sd: number | null; degrees_of_freedom: number | null; smallest_margin: number | null;
-  safe: string; valid: string; better: string; worth_it: string; warnings: string[];
+  unsafe: boolean; safe: string; valid: string; better: string; worth_it: string; warnings: string[];
   curve?: { speed_rpm: number[]; relative_difference: number[]; relative_half_width: number[] };
 }
 export interface Origin {

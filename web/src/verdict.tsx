@@ -12,8 +12,8 @@ export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: bo
     ['Safe?', answer.safe], ['Valid?', answer.valid], ['Better?', answer.better], ['Worth it?', answer.worth_it],
   ];
   return (
-    <section class={'verdict ' + answer.verdict.replace(' ', '-')} aria-label="Answer">
-      <p class="verdict-line"><span class="verdict-mark" aria-hidden="true">{marks[answer.verdict]}</span><span>{says}</span></p>
+    <section class={'verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} aria-label="Answer">
+      <p class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{says}</span></p>
       <dl class="asked">
         {rows.map(([question, text]) => <div key={question}><dt>{question}</dt><dd>{words(text)}</dd></div>)}
       </dl>

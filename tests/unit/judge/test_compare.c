@@ -113,6 +113,10 @@ static void safe_comes_first(void **state) {
   struct ew_comparison *c = asked(s, &usual);
   assert_non_null(strstr(c->safe, "5 knock counts"));
   assert_non_null(strstr(c->safe, "go back whatever torque says"));
+  g_autofree char *line = ew_comparison_line(c);
+  assert_true(c->unsafe);
+  assert_non_null(strstr(line, "and not safe: 5 knock counts"));
+  assert_null(strstr(line, "more pulls would"));
   ew_comparison_free(c);
   ((struct ew_curve *)s->pulls[3].curve)->knock_count = 0;
   s->setup[3].remark = g_strdup("specks on 2");

@@ -117,3 +117,16 @@ gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail,
                     "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",
                     now, ew_book_who(), what, detail);
 }
+
+void ew_book_write_log(struct ew_book *book, struct ew_json *json) {
+  static const char *const keys[] = {"at", "who", "what", "detail"};
+  sqlite3_stmt *s =
+      ew_sql_query(book->db, NULL, "SELECT at, who, what, detail FROM change_log ORDER BY id", "");
+  while (ew_sql_next(s, NULL)) {
+    ew_json_open(json, NULL);
+    for (int k = 0; k < 4; k++)
+      ew_json_text(json, keys[k], (const char *)sqlite3_column_text(s, k));
+    ew_json_close(json);
+  }
+  sqlite3_finalize(s);
+}

@@ -3,6 +3,7 @@
  * One writer at a time, any number of readers. Each change is one transaction that also writes who,
  * when and what into change_log. Raw recordings are stored as they came and never changed. */
 #pragma once
+#include "base/json_writer.h"
 #include <glib.h>
 
 struct ew_book; /* opaque: holds the connection */
@@ -23,6 +24,8 @@ gboolean ew_book_commit(struct ew_book *book, GError **error);
 void ew_book_rollback(struct ew_book *book);
 const char *ew_book_who(void); /* $EW_USER, else the login name */
 /* Inside a transaction. */
+/* Every line of the log into an open JSON array: at, who, what, detail. */
+void ew_book_write_log(struct ew_book *book, struct ew_json *json);
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
 
 struct sqlite3;

@@ -124,6 +124,17 @@ gint64 ew_recording_find(struct ew_book *book, const char *sha256) {
   return ew_sql_number(DB, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
 }
 
+GArray *ew_recording_ids(struct ew_book *book, GError **error) {
+  GArray *ids = g_array_new(FALSE, FALSE, sizeof(gint64));
+  sqlite3_stmt *s = ew_sql_query(DB, error, "SELECT id FROM recording ORDER BY id", "");
+  while (ew_sql_next(s, error)) {
+    gint64 id = sqlite3_column_int64(s, 0);
+    g_array_append_val(ids, id);
+  }
+  sqlite3_finalize(s);
+  return ids;
+}
+
 gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id) {
   return ew_sql_number(DB, "SELECT count(*) FROM pull WHERE recording_id = ?", "i", id) > 0;
 }

@@ -30,6 +30,8 @@ gint64 ew_recording_find(struct ew_book *book, const char *sha256); /* 0 when no
 /* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */
 gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
                              GError **error);
+/* gint64, in the order they were added; live ones (book/stream.h) too. */
+GArray *ew_recording_ids(struct ew_book *book, GError **error);
 gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id);
 void ew_recording_row_clear(struct ew_recording_row *row);
 

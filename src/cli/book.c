@@ -2,8 +2,10 @@
 #include "book/build.h"
 #include "book/ledger.h"
 #include "book/media.h"
+#include "book/stream.h"
 #include "book/verify.h"
 #include "cli/attach.h"
+#include "cli/export_shop.h"
 #include "cli/streams.h"
 #include "desk/report.h"
 #include <errno.h>
@@ -382,13 +384,14 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   }
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
   gboolean good = rows != NULL;
-  g_autoptr(GHashTable) done = g_hash_table_new(g_int64_hash, g_int64_equal);
-  for (guint i = 0; good && i < rows->len; i++) {
-    struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (g_hash_table_add(done, &row->recording_id))
-      good = export_recording(book, folder, row->recording_id, error);
-    good = good && export_pull(&desk, folder, row->id, error);
+  g_autoptr(GArray) recordings = ew_recording_ids(book, error);
+  for (guint i = 0; good && i < recordings->len; i++) {
+    gint64 id = g_array_index(recordings, gint64, i);
+    good = ew_stream_is(book, id) || export_recording(book, folder, id, error);
   }
+  for (guint i = 0; good && i < rows->len; i++)
+    good = export_pull(&desk, folder, g_array_index(rows, struct ew_pull_row, i).id, error);
+  good = good && ew_export_engines(book, folder, error) && ew_export_shop(book, folder, error);
   guint streams = 0;
   good = good && ew_export_streams(book, folder, &streams, error);
   g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
@@ -407,14 +410,17 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     ew_answer_end(&json);
   } else if (good)
     ew_say("%u pulls and %u live recordings written to %s: raw recordings as they came, live ones "
-           "as tables, curves, set-ups and notes in JSON, and %u attachments",
+           "as tables, engines as they were typed, curves, set-ups, notes, answers, calibrations "
+           "and the log "
+           "in JSON, and %u attachments",
            rows->len, streams, folder, attachments);
   ew_desk_clear(&desk);
   return good;
 }
 const struct ew_command ew_command_book_export = {
     .name = "book export",
-    .summary = "Everything in open files: raw and live as it came, curves and set-ups in JSON",
+    .summary =
+        "Everything in open files: raw and live as it came, engines, curves, set-ups, answers, log",
     .takes = "FOLDER",
     .least = 1,
     .most = 1,

@@ -295,5 +295,15 @@ s.check("two changes at once are a warning", any("changed at once" in w for w in
 s.good("pull", "discard", both["pull_ids"][0], "--reason", "wrong plugs", *in_book)
 named = s.good("compare", "--a", pulls[28][0], "--b", both["pull_ids"][0], "--no-keep", *in_book, "--json").json["warnings"]
 s.check("a discarded pull that is named is told with its reason", any("was discarded (wrong plugs)" in w for w in named), named)
+
+# 14. everything in open files: recordings to the byte, engines that read back, the shop with its answers and its log
+s.good("book", "export", s.path("open"), *in_book)
+written = {hashlib.sha256(open(os.path.join(s.path("open"), n), "rb").read()).hexdigest()
+           for n in os.listdir(s.path("open")) if n.endswith(".raw")}
+s.check("recordings are written as they came", one["sha256"] in written and both["sha256"] in written, len(written))
+shop = json.load(open(os.path.join(s.path("open"), "shop.json"), encoding="utf-8"))
+s.check("the shop's answers and log are written", len(shop["answers"]) > 0 and shop["log"][-1]["what"], list(shop))
+for name in [n for n in os.listdir(s.path("open")) if n.startswith("engine-")]:
+    s.good("engine", "show", os.path.join(s.path("open"), name))
 sys.stdout.flush()
 s.finish()

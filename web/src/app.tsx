@@ -3,6 +3,8 @@ import { render } from 'preact';
 import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units, unpaired } from './state';
 import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
+import { keptAt, registerOffline } from './kept';
+import { time } from './format';
 import { First } from './screen_first';
 import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
@@ -46,7 +48,7 @@ function Said() {
   const now = said.value;
   return (
     <div class="said-place" role="status" aria-live="polite">
-      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown may be old. Trying again…</p>}
+      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown {keptAt.value ? `was kept on this device at ${time(keptAt.value)} UTC` : 'may be old'}. Trying again…</p>}
       {adding.value && <p class="said">{adding.value}</p>}
       {now && (
         <p class={'said' + (now.grave ? ' grave' : '')}>
@@ -92,6 +94,7 @@ function App() {
   );
 }
 
+registerOffline();
 listenForDrops();
 openStream();
 void loadBook();

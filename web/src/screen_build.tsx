@@ -5,13 +5,14 @@ import { changes, complain, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
 import { keep, refused, waiting } from './queue';
+import { answered, reloadsAlone } from './kept';
 
 const nowText = () => new Date().toISOString();
 
 function useBuild(): Build | null {
   const [build, setBuild] = useState<Build | null>(null);
   const version = changes.value, system = units.value;
-  useEffect(() => { api.build(system).then(setBuild, complain); }, [version, system]);
+  useEffect(() => { answered('build', () => api.build(system)).then(setBuild, complain); }, [version, system]);
   return build;
 }
 
@@ -203,6 +204,7 @@ export function LashScreen() {
       <button type="button" class="lash-keep" onClick={keepIt}>Keep, next valve</button>
       <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{at + 1} of {list.length}{pending ? ', read' : row && (hot ? row.hot_m : row.cold_m) != null ? `, in the book ${mm(hot ? row.hot_m : row.cold_m)}` : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
       {row?.stop && <p class="said grave">{here.valve} changed by {mm(row.change_m)}&thinsp;{unitOf('length')} since its first reading: stop and look.</p>}
+      {!reloadsAlone && <p class="quiet">Reached without TLS: leave this page open while the server is out of reach, since it cannot be loaded anew without it. Readings are kept either way.</p>}
       <p class="quiet">Turn the engine by hand with the spark off and out of gear; hot parts burn. The cam maker's card goes before any proposal.</p>
     </div>
   );

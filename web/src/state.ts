@@ -1,6 +1,7 @@
 /* What the whole page knows: the book, the units, the route, and what was said last. */
 import { signal, computed } from '@preact/signals';
 import { api, Refusal, type Book, type Typed } from './api';
+import { answered } from './kept';
 
 export type Units = 'si' | 'us';
 
@@ -44,7 +45,7 @@ export function complain(problem: unknown) {
 
 export async function loadBook() {
   try {
-    book.value = await api.book();
+    book.value = await answered('book', api.book);
     bookProblem.value = null;
     unpaired.value = false;
   } catch (problem) {

@@ -12,6 +12,7 @@
 
 #define CONNECTIONS     256u
 #define PER_ADDRESS     64u
+#define FAR             192u /* of the connections, for other machines; the rest is kept for this one */
 #define HEADER_BYTES    ((size_t)32768)
 #define BODY_BYTES      ((gsize)1 << 20)
 #define RECORDING_BYTES ((gsize)64 << 20)
@@ -41,6 +42,7 @@ struct ew_http {
 struct peer {
   struct ew_http *http;
   int fd;
+  gboolean far;    /* of another machine */
   gint64 since;    /* of the request being read */
   gboolean body;   /* its header is in */
   gboolean served; /* it owes nothing: we do */
@@ -106,6 +108,33 @@ static struct peer *peer_of(struct MHD_Connection *connection) {
   return info ? info->socket_context : NULL;
 }
 
+static guint32 ipv4_of(const struct sockaddr *address) {
+  return address && address->sa_family == AF_INET
+             ? ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr)
+             : 0;
+}
+
+/* The peer's IPv4 address; 0 when it is none. */
+static guint32 address_of(struct MHD_Connection *connection) {
+  const union MHD_ConnectionInfo *info =
+      MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+  return ipv4_of(info ? info->client_addr : NULL);
+}
+
+static gboolean is_far(guint32 address) {
+  return address >> 24 != 127;
+}
+
+/* A crowd of neighbours must not keep this machine's own page out. */
+static enum MHD_Result on_knock(void *user, const struct sockaddr *address, socklen_t size) {
+  const struct ew_http *h = user;
+  guint far = 0;
+  (void)size;
+  for (guint i = 0; i < h->peers->len; i++)
+    far += ((const struct peer *)g_ptr_array_index(h->peers, i))->far;
+  return is_far(ipv4_of(address)) && far >= FAR ? MHD_NO : MHD_YES;
+}
+
 static void on_connection(void *user, struct MHD_Connection *connection, void **context,
                           enum MHD_ConnectionNotificationCode code) {
   struct ew_http *h = user;
@@ -113,6 +142,7 @@ static void on_connection(void *user, struct MHD_Connection *connection, void **
     struct peer *peer = g_new0(struct peer, 1);
     peer->http = h;
     peer->fd = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD)->connect_fd;
+    peer->far = is_far(address_of(connection));
     peer->since = g_get_monotonic_time();
     g_ptr_array_add(h->peers, peer);
     *context = peer;
@@ -329,16 +359,6 @@ static const char *sent(struct MHD_Connection *connection, const char *name) {
   return MHD_lookup_connection_value(connection, MHD_HEADER_KIND, name);
 }
 
-/* The peer's IPv4 address; 0 when it is none. */
-static guint32 address_of(struct MHD_Connection *connection) {
-  const union MHD_ConnectionInfo *info =
-      MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
-  const struct sockaddr *address = info ? info->client_addr : NULL;
-  return address && address->sa_family == AF_INET
-             ? ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr)
-             : 0;
-}
-
 static gboolean changes(const char *verb) {
   return strcmp(verb, "GET") != 0 && strcmp(verb, "HEAD") != 0;
 }
@@ -352,7 +372,7 @@ static void note_headers(struct incoming *in) {
   r->if_none_match = g_strdup(sent(c, "If-None-Match"));
   r->token = g_strdup(token);
   r->takes_gzip = encodings && strstr(encodings, "gzip") != NULL;
-  r->from_here = address_of(c) >> 24 == 127;
+  r->from_here = !is_far(address_of(c));
 }
 
 static guint check_body_size(struct incoming *in, const char **why) {
@@ -529,7 +549,7 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
       {MHD_OPTION_END, 0, NULL}};
   h->daemon = MHD_start_daemon(
       MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG | (tls ? MHD_USE_TLS : 0), 0,
-      NULL, NULL, on_request, h, MHD_OPTION_EXTERNAL_LOGGER, on_library_says, NULL,
+      on_knock, h, on_request, h, MHD_OPTION_EXTERNAL_LOGGER, on_library_says, NULL,
       MHD_OPTION_SOCK_ADDR, &address, MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS,
       MHD_OPTION_PER_IP_CONNECTION_LIMIT, PER_ADDRESS, MHD_OPTION_CONNECTION_TIMEOUT, SILENCE_S,
       MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADER_BYTES, MHD_OPTION_STRICT_FOR_CLIENT, 1,

@@ -3,7 +3,7 @@
  *   connection --headers--> admitted? --body--> whole request --> worker thread --> reply
  *                  | no: refused at once            | /api/v1/events: an open stream of events
  *
- * Limits, so that no peer can hold the server up: 256 connections and 64 from one address, 32 kB of
+ * Limits, so that no peer can hold the server up: 256 connections, 192 of them from other machines and 64 from one address, 32 kB of
  * header, bodies of 1 MB (64 MB for a recording or an attached file), 15 s of silence, and 10 s in all for a request's
  * header and 60 s for its body, however slowly they trickle in. A reader of events that does not
  * read loses frames, and its connection after 5 s.

@@ -1,4 +1,5 @@
 /* The book: making, settings, looking into, checking, copying. */
+#include "base/labels.h"
 #include "book/build.h"
 #include "book/ledger.h"
 #include "book/media.h"
@@ -20,6 +21,7 @@
       {"terms", "TEXT", "terms at the foot of sheets", FALSE},                                     \
       {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
       {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
+      {"labels", "british|american", "words of screens and sheets", FALSE},                        \
       {"cell-file", "FILE", "the cell in YAML: inertias, limits, uncertainties", FALSE},           \
       {"method-file", "FILE", "the shop's method in YAML", FALSE}, {                               \
     "sheet-units", "si|us", "units of sheets", FALSE                                               \
@@ -55,11 +57,9 @@ static gboolean store_record(const struct ew_call *call, struct ew_book *book, c
 }
 
 static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GError **error) {
-  static const char *const keys[][2] = {{"shop", "shop"},
-                                        {"line", "shop_line"},
-                                        {"terms", "terms"},
-                                        {"paper", "paper"},
-                                        {"sheet-units", "units"}};
+  static const char *const keys[][2] = {{"shop", "shop"},     {"line", "shop_line"},
+                                        {"terms", "terms"},   {"paper", "paper"},
+                                        {"labels", "labels"}, {"sheet-units", "units"}};
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     const char *value = ew_call_option(call, keys[i][0]);
     if (value && !ew_setting_set(book, keys[i][1], value, error))
@@ -74,11 +74,15 @@ static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GEr
 }
 
 static gboolean check_choices(const struct ew_call *call, GError **error) {
-  const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "sheet-units");
+  const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "sheet-units"),
+             *labels = ew_call_option(call, "labels");
+  enum ew_labels words;
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
   if (units && strcmp(units, "si") && strcmp(units, "us"))
     return ew_refuse(error, "--sheet-units '%s' is neither si nor us", units);
+  if (!ew_labels_find(labels, &words))
+    return ew_refuse(error, "--labels '%s' is neither british nor american", labels);
   return TRUE;
 }
 
@@ -126,11 +130,12 @@ static gboolean run_set(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_book_set = {
     .name = "book set",
-    .summary = "Shop name, logo, terms, paper, cell and method of a book",
+    .summary = "Shop name, logo, terms, paper, labels, cell and method of a book",
     .takes = "",
     .options = shop_options,
     .run = run_set,
-    .examples = "book set --logo logo.png --terms \"Prices on request.\"\nbook set --cell-file "
+    .examples = "book set --labels american\nbook set --logo logo.png --terms \"Prices on "
+                "request.\"\nbook set --cell-file "
                 "cell-1.yaml"};
 
 static const struct ew_option_spec book_options[] = {

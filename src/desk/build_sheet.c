@@ -32,12 +32,14 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
                   *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
                   *units = setting_or(book, "units", "si"),
                   *paper = setting_or(book, "paper", "a4"), *logo64 = ew_setting_get(book, "logo"),
-                  *stamp = ew_time_now(),
+                  *labels = ew_setting_get(book, "labels"), *stamp = ew_time_now(),
                   *about = g_strdup_printf(
                       "%s%s%s%s%s", bench->engine_name, bench->engine.serial ? ", " : "",
                       bench->engine.serial ? bench->engine.serial : "", facts->build ? ": " : "",
                       facts->build ? facts->build : "");
   gsize logo_bytes = 0;
+  enum ew_labels words;
+  (void)ew_labels_find(labels, &words);
   g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
   g_autoptr(GPtrArray) attachments = attachment_texts(book, bench->build->id);
   struct ew_build_paper p = {.head = {.title = o->title ? o->title : ew_build_sheet_titles[o->kind],
@@ -47,7 +49,8 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
                                       .terms = terms,
                                       .stamp = stamp,
                                       .logo_png = logo,
-                                      .logo_bytes = logo_bytes},
+                                      .logo_bytes = logo_bytes,
+                                      .labels = words},
                              .units = o->units >= 0
                                           ? (enum ew_unit_system)o->units
                                           : (strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI),

@@ -116,11 +116,13 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
                   *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
                   *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
                   *own = setting_or(book, "units", "si"), *size = setting_or(book, "paper", "a4"),
-                  *logo64 = ew_setting_get(book, "logo");
+                  *logo64 = ew_setting_get(book, "logo"), *labels = ew_setting_get(book, "labels");
   enum ew_unit_system units = o->units >= 0            ? (enum ew_unit_system)o->units
                               : strcmp(own, "us") == 0 ? EW_UNITS_US
                                                        : EW_UNITS_SI;
   gsize logo_bytes = 0;
+  enum ew_labels words;
+  (void)ew_labels_find(labels, &words);
   g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
   g_autofree char *head = g_strdup_printf("mean, %s", ew_kind_shown(EW_KIND_TORQUE, units));
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func(g_free),
@@ -134,7 +136,8 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
                                         .terms = terms,
                                         .stamp = stamp,
                                         .logo_png = logo,
-                                        .logo_bytes = logo_bytes},
+                                        .logo_bytes = logo_bytes,
+                                        .labels = words},
                                .torque_head = head,
                                .pulls = pulls,
                                .notes = notes,

@@ -290,6 +290,32 @@ static gboolean fill_photos(struct ew_report *r, struct ew_book *book, const cha
   return TRUE;
 }
 
+static void relabel(char **text, enum ew_labels labels) {
+  char *put = ew_labels_put(*text, labels);
+  g_free(*text);
+  *text = put;
+}
+
+/* What the program says of the test; names, remarks and what somebody typed stay as they are. */
+static void put_labels(struct ew_report *r, struct ew_book *book) {
+  g_autofree char *name = ew_setting_get(book, "labels");
+  enum ew_labels labels;
+  if (!ew_labels_find(name, &labels) || labels == EW_LABELS_BRITISH)
+    return;
+  static const char *const own[] = {"engine", "serial", "for",  "equipment fitted",
+                                    "set-up", "pulls",  "cell", NULL};
+  for (guint i = 0; i < r->facts->len; i++) {
+    struct ew_report_pair *pair = &g_array_index(r->facts, struct ew_report_pair, i);
+    if (!g_strv_contains(own, pair->label))
+      relabel(&pair->value, labels);
+    relabel(&pair->label, labels);
+  }
+  for (guint i = 0; i < r->budget->len; i++)
+    relabel(&g_array_index(r->budget, struct ew_report_pair, i).label, labels);
+  for (guint i = 0; i < r->cautions->len; i++)
+    relabel((char **)&r->cautions->pdata[i], labels);
+}
+
 static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
   char *value = ew_setting_get(book, key);
   return value ? value : g_strdup(otherwise);
@@ -335,6 +361,7 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
     fill_changes(&r, desk, engine.id);
     fill_cautions(&r, desk, pulls);
     fill_digests(&r, desk, pulls);
+    put_labels(&r, desk->book);
     enum ew_paper sheet = o->paper >= 0                  ? (enum ew_paper)o->paper
                           : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
                                                          : EW_PAPER_A4;

@@ -68,7 +68,7 @@ static const struct ew_field engine_fields[] = {
 static const struct ew_field geometry_fields[] = {
     G(rod_length_m, "rod_length", QUANTITY, LENGTH, 0.02, 1, "connecting rod, centre to centre"),
     G(pin_offset_m, "pin_offset", QUANTITY, LENGTH, -0.02, 0.02,
-      "offset of the piston pin from the crank's axis, positive towards the thrust side",
+      "offset of the gudgeon pin from the crank's axis, positive towards the thrust side",
       .fallback = "0 mm"),
     G(layout, "layout", CHOICE, NUMBER, 0, 0, "how the cylinders stand", .choices = layout_choices,
       .fallback = "inline"),
@@ -312,7 +312,7 @@ static const struct ew_field torsion_fields[] = {
   ENTRY(ew_engine_balance, member, name, type, kind, low, high, help, __VA_ARGS__)
 static const struct ew_field balance_fields[] = {
     M(piston_kg, "piston", QUANTITY, MASS, 0.01, 10, "piston"),
-    M(pin_kg, "pin", QUANTITY, MASS, 0.005, 5, "piston pin"),
+    M(pin_kg, "pin", QUANTITY, MASS, 0.005, 5, "gudgeon pin"),
     M(rings_kg, "rings", QUANTITY, MASS, 0.001, 1, "rings of one piston"),
     M(locks_kg, "locks", QUANTITY, MASS, 0, 0.1, "pin locks of one piston", .fallback = "0 g"),
     M(rod_small_kg, "rod_small_end", QUANTITY, MASS, 0.005, 5, "small end of the rod, as weighed"),

@@ -1,4 +1,5 @@
 #include "gas/combustible.h"
+#include "base/labels.h"
 #include "gas/fuel.h"
 #include <math.h>
 
@@ -30,7 +31,8 @@ static const struct ew_combustible fuels[] = {
 
 const struct ew_combustible *ew_combustible_find(const char *name) {
   const struct ew_fuel *known = ew_fuel_find(name);
-  const char *wanted = known ? known->name : name;
+  g_autofree char *put = name ? ew_labels_put(name, EW_LABELS_BRITISH) : NULL;
+  const char *wanted = known ? known->name : put; /* "race gasoline" is race petrol */
   for (gsize i = 0; wanted && i < G_N_ELEMENTS(fuels); i++)
     if (g_ascii_strcasecmp(fuels[i].name, wanted) == 0)
       return &fuels[i];

@@ -9,7 +9,7 @@
 
 static struct ew_fuel fuels[] = {
     {"petrol", NAMES("gasoline", "pump fuel", "E0"), 1, 1.87, 0, 0, 0, 43.5e6, 745},
-    {"E10", NAMES("petrol E10"), 0, 0, 0, 0, 14.010, 41.8e6, 750},
+    {"E10", NAMES("petrol E10", "gasoline E10"), 0, 0, 0, 0, 14.010, 41.8e6, 750},
     {"E85", NAMES("E-85"), 0, 0, 0, 0, 9.795, 29.1e6, 782},
     {"ethanol", NAMES("E100"), 2, 6, 1, 0, 0, 26.81e6, 789},
     {"methanol", NAMES("M100"), 1, 4, 1, 0, 0, 19.92e6, 792},

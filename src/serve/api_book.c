@@ -1,5 +1,6 @@
 /* The book as a whole, and the units in which figures are shown. */
 #include "base/error.h"
+#include "base/labels.h"
 #include "pull/correct.h"
 #include "serve/service.h"
 #include <string.h>
@@ -48,7 +49,19 @@ static void write_standards(struct ew_json *json) {
   ew_json_close_array(json);
 }
 
-static const char *const settings[] = {"shop", "shop_line", "terms", "units", "paper"};
+/* The words in which British and American labels differ, so that the page needs no table of its own. */
+static void write_labels(struct ew_json *json) {
+  ew_json_open_array(json, "label_pairs");
+  for (gsize i = 0; i < ew_label_pairs_count; i++) {
+    ew_json_open(json, NULL);
+    for (int k = 0; k < EW_LABELS_COUNT; k++)
+      ew_json_text(json, ew_labels_names[k], ew_label_pairs[i].word[k]);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static const char *const settings[] = {"shop", "shop_line", "terms", "units", "paper", "labels"};
 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
@@ -75,18 +88,22 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   }
   ew_json_close(json);
   write_kinds(json);
+  write_labels(json);
   write_channels(json);
   write_standards(json);
   return TRUE;
 }
 
 static gboolean check_setting(const char *key, const char *value, GError **error) {
+  enum ew_labels labels;
   if (strlen(value) > 400)
     return ew_refuse(error, "%s: longer than 400 bytes", key);
   if (strcmp(key, "units") == 0 && strcmp(value, "si") && strcmp(value, "us"))
     return ew_refuse(error, "units: '%s' is neither si nor us", value);
   if (strcmp(key, "paper") == 0 && strcmp(value, "a4") && strcmp(value, "letter"))
     return ew_refuse(error, "paper: '%s' is neither a4 nor letter", value);
+  if (strcmp(key, "labels") == 0 && !ew_labels_find(value, &labels))
+    return ew_refuse(error, "labels: '%s' is neither british nor american", value);
   return TRUE;
 }
 

@@ -236,9 +236,9 @@ static void draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) 
 
 static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"fastener", 2, EW_LEFT},   {"stage", 1, EW_LEFT},    {"torque", 1.1, EW_RIGHT},
-      {"angle", 0.7, EW_RIGHT},   {"stretch", 1, EW_RIGHT}, {"on the threads", 1.5, EW_LEFT},
-      {"who, when", 1.3, EW_LEFT}};
+      {"fastener", 2, EW_LEFT},  {"stage", 1, EW_LEFT},    {"torque", 1.1, EW_RIGHT},
+      {"angle", 0.7, EW_RIGHT},  {"stretch", 1, EW_RIGHT}, {"on the threads", 1.5, EW_LEFT},
+      {"who, when", 1.3, EW_OWN}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_torque *t;
   EW_BUILD_EACH(paper->build, TORQUE, struct ew_build_torque, t, i) {
@@ -263,9 +263,9 @@ static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *pape
 static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {{"looked at", 1.6, EW_LEFT},
                                                   {"stage", 1, EW_LEFT},
-                                                  {"seen", 3.4, EW_LEFT},
+                                                  {"seen", 3.4, EW_OWN},
                                                   {"", 0.8, EW_LEFT},
-                                                  {"who, when", 1.3, EW_LEFT}};
+                                                  {"who, when", 1.3, EW_OWN}};
   static const char *const grades[] = {"fine", "watch", "!stop"};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_seen *s;
@@ -284,8 +284,8 @@ static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) 
 
 static void draw_parts(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"part or fluid", 2, EW_LEFT}, {"number", 1.3, EW_LEFT}, {"batch", 1.1, EW_LEFT},
-      {"serial", 1.1, EW_LEFT},      {"where", 1.2, EW_LEFT},  {"how many", 0.9, EW_LEFT}};
+      {"part or fluid", 2, EW_OWN}, {"number", 1.3, EW_OWN}, {"batch", 1.1, EW_OWN},
+      {"serial", 1.1, EW_OWN},      {"where", 1.2, EW_LEFT}, {"how many", 0.9, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_part *part;
   EW_BUILD_EACH(paper->build, PART, struct ew_build_part, part, i)

@@ -28,8 +28,8 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
 static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {{"fluid", 1.5, EW_LEFT},
                                                   {"how much", 1, EW_LEFT},
-                                                  {"batch", 1, EW_LEFT},
-                                                  {"remark", 2.5, EW_LEFT}};
+                                                  {"batch", 1, EW_OWN},
+                                                  {"remark", 2.5, EW_OWN}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_part *part;
   EW_BUILD_EACH(paper->build, PART, struct ew_build_part, part, i)
@@ -43,7 +43,7 @@ static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper
 }
 
 static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {{"part", 2, EW_LEFT},
+  static const struct ew_flow_column columns[] = {{"part", 2, EW_OWN},
                                                   {"where", 1.3, EW_LEFT},
                                                   {"look at or change after", 2.4, EW_LEFT},
                                                   {"used so far", 1.1, EW_RIGHT}};

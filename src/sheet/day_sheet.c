@@ -8,9 +8,9 @@ gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
       {"purpose", 1, EW_LEFT},
       {"to, rpm", 0.9, EW_RIGHT},
       {paper->torque_head, 1.3, EW_RIGHT},
-      {"what was changed before it, or why it is set aside", 5, EW_LEFT}};
+      {"what was changed before it, or why it is set aside", 5, EW_OWN}};
   static const struct ew_flow_column notes[EW_DAY_NOTE_CELLS] = {
-      {"UTC", 0.8, EW_LEFT}, {"note or mark", 6, EW_LEFT}, {"who", 1.4, EW_LEFT}};
+      {"UTC", 0.8, EW_LEFT}, {"note or mark", 6, EW_OWN}, {"who", 1.4, EW_OWN}};
   struct ew_flow flow = {0};
   ew_flow_open(&flow, &paper->head, path, format, size);
   ew_flow_heading(&flow, "Pulls");

@@ -15,7 +15,7 @@ static void draw_foot(struct ew_flow *flow) {
                   *made = g_strdup_printf("made %.10s by Enginewright. %s", flow->head.stamp,
                                           flow->head.terms ? flow->head.terms : "");
   ew_line(p, p->margin, y - 4, p->width - p->margin, y - 4, 0.5, ew_grey);
-  ew_text(p, p->margin, y, ew_flow_width(flow) - 60, 6.5, FALSE, EW_LEFT, ew_grey, made);
+  ew_text(p, p->margin, y, ew_flow_width(flow) - 60, 6.5, FALSE, EW_OWN, ew_grey, made);
   ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
 }
 
@@ -23,12 +23,12 @@ static void draw_head(struct ew_flow *flow) {
   struct ew_pages *p = &flow->pages;
   const struct ew_flow_head *h = &flow->head;
   double x = p->margin, y = p->margin - 8, wide = ew_flow_width(flow) - 160;
-  y += ew_text(p, x, y, 0, 10, TRUE, EW_LEFT, ew_black, h->shop) + 1;
+  y += ew_text(p, x, y, 0, 10, TRUE, EW_OWN, ew_black, h->shop) + 1;
   if (h->shop_line && *h->shop_line)
-    y += ew_text(p, x, y, wide, 7.5, FALSE, EW_LEFT, ew_grey, h->shop_line);
+    y += ew_text(p, x, y, wide, 7.5, FALSE, EW_OWN, ew_grey, h->shop_line);
   y += 5;
   y += ew_text(p, x, y, wide, 19, TRUE, EW_LEFT, ew_black, h->title) + 2;
-  y += ew_text(p, x, y, wide, 9.5, FALSE, EW_LEFT, ew_black, h->about) + 4;
+  y += ew_text(p, x, y, wide, 9.5, FALSE, EW_OWN, ew_black, h->about) + 4;
   ew_logo(p, h->logo_png, h->logo_bytes);
   y = fmax(y, p->margin + 46);
   ew_line(p, x, y, p->width - x, y, 1.2, ew_black);
@@ -39,7 +39,7 @@ static void draw_head(struct ew_flow *flow) {
 static void draw_running_head(struct ew_flow *flow) {
   struct ew_pages *p = &flow->pages;
   g_autofree char *text = g_strdup_printf("%s: %s", flow->head.title, flow->head.about);
-  ew_text(p, p->margin, p->margin - 14, 0, 7.5, TRUE, EW_LEFT, ew_grey, text);
+  ew_text(p, p->margin, p->margin - 14, 0, 7.5, TRUE, EW_OWN, ew_grey, text);
   ew_line(p, p->margin, p->margin - 1, p->width - p->margin, p->margin - 1, 0.5, ew_grey);
   flow->y = p->margin + 8;
 }
@@ -48,6 +48,7 @@ void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const c
                   enum ew_format format, enum ew_paper paper) {
   flow->head = *head;
   ew_pages_open(&flow->pages, path, format, paper, head->title, head->stamp);
+  flow->pages.labels = head->labels;
   ew_pages_next(&flow->pages);
   draw_head(flow);
 }
@@ -74,13 +75,13 @@ void ew_flow_heading(struct ew_flow *flow, const char *text) {
 }
 
 static double text_height(struct ew_flow *flow, double width, double size, gboolean bold,
-                          const char *text) {
-  return ew_text_height(&flow->pages, width, size, bold, text);
+                          enum ew_align align, const char *text) {
+  return ew_text_height(&flow->pages, width, size, bold, align, text);
 }
 
 void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *text) {
   double width = ew_flow_width(flow);
-  ew_flow_need(flow, text_height(flow, width, size, bold, text));
+  ew_flow_need(flow, text_height(flow, width, size, bold, EW_LEFT, text));
   flow->y += ew_text(&flow->pages, flow->pages.margin, flow->y, width, size, bold, EW_LEFT,
                      ew_black, text) +
              2.5;
@@ -97,7 +98,7 @@ static void frame(struct ew_flow *flow, double x, double y, double width, double
 void ew_flow_caution(struct ew_flow *flow, const char *text) {
   struct ew_pages *p = &flow->pages;
   double label = 58, width = ew_flow_width(flow) - label - 16,
-         height = fmax(text_height(flow, width, 8.5, FALSE, text), 11) + 9;
+         height = fmax(text_height(flow, width, 8.5, FALSE, EW_LEFT, text), 11) + 9;
   ew_flow_need(flow, height + 5);
   frame(flow, p->margin, flow->y, ew_flow_width(flow), height, 1.3, ew_black);
   ew_text(p, p->margin + 7, flow->y + 4.5, 0, 8.5, TRUE, EW_LEFT, ew_black, "Caution");
@@ -139,10 +140,11 @@ static void table_head(struct ew_flow *flow, const struct table *t) {
   double x = p->margin, height = 0;
   for (guint k = 0; k < t->count; k++)
     height = fmax(height, text_height(flow, column_width(flow, t, k) - 6, t->size * 0.92, TRUE,
-                                      t->columns[k].head));
+                                      EW_LEFT, t->columns[k].head));
   for (guint k = 0; k < t->count; x += column_width(flow, t, k), k++)
     ew_text(p, x + 3, flow->y, column_width(flow, t, k) - 6, t->size * 0.92, TRUE,
-            t->columns[k].align, ew_black, t->columns[k].head);
+            t->columns[k].align == EW_OWN ? EW_LEFT : t->columns[k].align, ew_black,
+            t->columns[k].head);
   flow->y += height + 2;
   ew_line(p, p->margin, flow->y, p->width - p->margin, flow->y, 0.9, ew_black);
 }
@@ -153,7 +155,7 @@ static double row_height(struct ew_flow *flow, const struct table *t, gpointer *
     const char *text = cells[k];
     if (text && *text)
       height = fmax(height, text_height(flow, column_width(flow, t, k) - 6, t->size, *text == '!',
-                                        *text == '!' ? text + 1 : text) +
+                                        t->columns[k].align, *text == '!' ? text + 1 : text) +
                                 4);
   }
   return height;
@@ -169,7 +171,8 @@ static void table_row(struct ew_flow *flow, const struct table *t, gpointer *cel
       frame(flow, x + 3, flow->y + 3, width - 6, height - 6, 0.9, ew_black);
     else if (*text) {
       gboolean bold = *text == '!';
-      double high = text_height(flow, width - 6, t->size, bold, bold ? text + 1 : text);
+      double high =
+          text_height(flow, width - 6, t->size, bold, t->columns[k].align, bold ? text + 1 : text);
       ew_text(p, x + 3, flow->y + (height - high) / 2, width - 6, t->size, bold,
               t->columns[k].align, ew_black, bold ? text + 1 : text);
     }

@@ -4,6 +4,7 @@
 
 struct ew_flow_head {
   const char *title, *about, *shop, *shop_line, *terms, *stamp; /* about: engine and build */
+  enum ew_labels labels;
   const void *logo_png;
   gsize logo_bytes;
 };

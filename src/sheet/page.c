@@ -136,12 +136,14 @@ static PangoLayout *layout_of(struct ew_pages *p, double width, double size, gbo
   pango_layout_set_font_description(layout, font);
   pango_font_description_free(font);
   g_autofree char *valid = g_utf8_make_valid(text, -1);
-  pango_layout_set_text(layout, valid, -1);
+  g_autofree char *put =
+      p->labels == EW_LABELS_BRITISH || align == EW_OWN ? NULL : ew_labels_put(valid, p->labels);
+  pango_layout_set_text(layout, put ? put : valid, -1);
   if (width > 0) {
     pango_layout_set_width(layout, (int)(width * PANGO_SCALE));
     pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
   }
-  if (width > 0 && align != EW_LEFT)
+  if (width > 0 && (align == EW_CENTRE || align == EW_RIGHT))
     pango_layout_set_alignment(layout, align == EW_RIGHT ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_CENTER);
   return layout;
 }
@@ -151,7 +153,9 @@ double ew_text(struct ew_pages *p, double x, double y, double width, double size
   PangoLayout *layout = layout_of(p, width, size, bold, align, text);
   int w, h;
   pango_layout_get_size(layout, &w, &h);
-  double shift = width > 0 || align == EW_LEFT ? 0 : align == EW_RIGHT ? -w : -w / 2.0;
+  double shift = width > 0 || align == EW_LEFT || align == EW_OWN ? 0
+                 : align == EW_RIGHT                              ? -w
+                                                                  : -w / 2.0;
   ew_ink_set(p, ink, 1);
   cairo_move_to(p->cairo, x + shift / PANGO_SCALE, y);
   pango_cairo_show_layout(p->cairo, layout);
@@ -160,8 +164,8 @@ double ew_text(struct ew_pages *p, double x, double y, double width, double size
 }
 
 double ew_text_height(struct ew_pages *p, double width, double size, gboolean bold,
-                      const char *text) {
-  PangoLayout *layout = layout_of(p, width, size, bold, EW_LEFT, text);
+                      enum ew_align align, const char *text) {
+  PangoLayout *layout = layout_of(p, width, size, bold, align, text);
   int w, h;
   pango_layout_get_size(layout, &w, &h);
   g_object_unref(layout);

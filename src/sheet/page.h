@@ -1,12 +1,14 @@
 /* Paper: pages of one document on Cairo, with text by Pango. Points (1/72 in) from the upper left. */
 #pragma once
+#include "base/labels.h"
 #include <cairo.h>
 #include <glib.h>
 
 enum ew_paper { EW_PAPER_A4, EW_PAPER_LETTER };
 /* HTML: of the test report only, one file that needs no other. */
 enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG, EW_FORMAT_HTML };
-enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT };
+/* OWN: to the left, in somebody's own words, which no choice of labels changes. */
+enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT, EW_OWN };
 
 /* By the ending of the name; FALSE when it is none of .pdf, .svg, .png (or .html, where that is allowed). */
 gboolean ew_format_of(const char *path, gboolean html, enum ew_format *format);
@@ -20,7 +22,8 @@ struct ew_pages {
   enum ew_format format;
   double width, height, margin;
   const char *path;
-  char *stamp; /* ISO 8601, for the PDF's creation date */
+  enum ew_labels labels; /* set it after opening; British else */
+  char *stamp;           /* ISO 8601, for the PDF's creation date */
   cairo_surface_t *surface;
   cairo_t *cairo;
   int page; /* from 1; 0 before the first */
@@ -39,7 +42,7 @@ double ew_text(struct ew_pages *pages, double x, double y, double width, double 
                enum ew_align align, struct ew_ink ink, const char *text);
 /* Height of text broken at that width. */
 double ew_text_height(struct ew_pages *pages, double width, double size, gboolean bold,
-                      const char *text);
+                      enum ew_align align, const char *text);
 /* A PNG at most 46 points high and 150 wide at the upper right; NULL and what is no PNG draw nothing. */
 void ew_logo(struct ew_pages *pages, const void *png, gsize bytes);
 double ew_text_width(struct ew_pages *pages, double size, gboolean bold, const char *text);

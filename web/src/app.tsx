@@ -1,6 +1,7 @@
 /* The page: one bar, one screen, one line that says what happened. Nothing pops up. */
-import { render } from 'preact';
+import { Fragment, render } from 'preact';
 import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units, unpaired } from './state';
+import { labels } from './labels';
 import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { keptAt, registerOffline } from './kept';
@@ -34,7 +35,7 @@ function Bar() {
         {screens.map((s) => <a key={s.key} href={'#/' + s.key} aria-current={route.value.screen === s.key ? 'page' : undefined}>{s.label}</a>)}
       </nav>
       <span class="bar-end">
-        <span class="quiet book-name" title="the book">{book.value?.book}</span>
+        <span class="quiet book-name" translate={false} title="the book">{book.value?.book}</span>
         <span class="switch" role="group" aria-label="Units">
           <button type="button" aria-pressed={units.value === 'si'} onClick={() => setUnits('si')}>SI</button>
           <button type="button" aria-pressed={units.value === 'us'} onClick={() => setUnits('us')}>US</button>
@@ -82,15 +83,15 @@ function Screen() {
 }
 
 function App() {
-  if (route.value.screen === 'window' && book.value) return <main id="main"><WindowScreen /></main>;
+  if (route.value.screen === 'window' && book.value) return <main key={labels.value} id="main"><WindowScreen /></main>;
   return (
-    <>
+    <Fragment key={labels.value}>
       <a class="skip" href="#main">To the content</a>
       <Bar />
       <Said />
       <main id="main" tabIndex={-1}><Screen /></main>
       {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
-    </>
+    </Fragment>
   );
 }
 

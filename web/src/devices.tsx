@@ -27,7 +27,7 @@ export function DevicesCard() {
       {problem && <p class="quiet">{problem}</p>}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
-          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row">{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
+          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
         <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button></p>
         {code && (<div>
           <p class="big figure">{code.code.slice(0, 4)} {code.code.slice(4)}</p>

@@ -41,7 +41,7 @@ export function NotesCard({ day }: { day: string | null }) {
       {all.length > 0 && <ul class="notes">{all.map((n) => (
         <li key={n.key} class={n.back ? 'back' : ''}>
           <span class="quiet">{n.at.slice(0, 10) === day ? '' : date(n.at) + ' '}{time(n.at)}</span>
-          <span>{n.back ? <s>{n.text}</s> : n.text} <span class="quiet">{n.back ? 'taken back' : n.who}</span></span>
+          <span translate={false}>{n.back ? <s translate={false}>{n.text}</s> : n.text} <span class="quiet">{n.back ? 'taken back' : n.who}</span></span>
           {n.id != null && <button type="button" class="plain" aria-label={`${n.back ? 'Put back' : 'Take back'}: ${n.text}`} onClick={() => { void back(n.id!, n.back === true); }}>{n.back ? 'Put back' : 'Take back'}</button>}
         </li>))}</ul>}
     </section>

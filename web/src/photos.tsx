@@ -54,8 +54,8 @@ function One({ a }: { a: Attachment }) {
   }, complain);
   return (
     <li>
-      {a.picture ? <a href={address} target="_blank" rel="noopener"><img loading="lazy" src={address} alt={says} /></a> : <a class="file" href={address} download>{a.name}</a>}
-      <span>{a.place && a.belongs === 'build' ? <b>{a.place}: </b> : null}{says} <span class="quiet">{time(a.at)}, {a.who}, {size(a.bytes)}</span></span>
+      {a.picture ? <a href={address} target="_blank" rel="noopener"><img loading="lazy" src={address} alt={says} /></a> : <a class="file" translate={false} href={address} download>{a.name}</a>}
+      <span translate={false}>{a.place && a.belongs === 'build' ? <b>{a.place}: </b> : null}{says} <span class="quiet">{time(a.at)}, {a.who}, {size(a.bytes)}</span></span>
       <button type="button" class="plain" aria-label={`Take back: ${a.name}`} onClick={back}>Take back</button>
     </li>
   );

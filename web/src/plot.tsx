@@ -6,6 +6,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { effect, signal, type Signal } from '@preact/signals';
 import uPlot from 'uplot';
+import { put } from './labels';
 import { fixed } from './format';
 import { drawManyNames, FEW, namesOfDots, pad } from './plot_names';
 
@@ -302,6 +303,13 @@ function tellMoved(u: uPlot | null, onMove?: (x: number) => void) {
   if (u && i != null) onMove?.(u.data[0][i]!);
 }
 
+/* What is drawn and not made of elements is worded here. */
+function worded(props: PlotProps): PlotProps {
+  return { ...props, xLabel: put(props.xLabel), ...(props.left ? { left: put(props.left) } : {}), ...(props.right ? { right: put(props.right) } : {}),
+    lines: props.lines.map((line) => ({ ...line, label: put(line.label), ...(line.name ? { name: put(line.name) } : {}) })),
+    ...(props.marks ? { marks: props.marks.map((mark) => ({ ...mark, label: put(mark.label) })) } : {}) };
+}
+
 export function Plot(props: PlotProps) {
   const box = useRef<HTMLDivElement>(null);
   const readout = useRef<HTMLParagraphElement>(null);
@@ -311,7 +319,7 @@ export function Plot(props: PlotProps) {
     const stop = effect(() => {
       void theme.value;
       plot.current?.destroy();
-      plot.current = build(props, element, readout.current!);
+      plot.current = build(worded(props), element, readout.current!);
       let moved = false;
       const over = plot.current.over;
       over.addEventListener('pointermove', () => tellMoved(plot.current, props.onMove));

@@ -70,8 +70,8 @@ export function DayScreen() {
     <div class="day">
       <header class="headline">
         <div>
-          <h1>{e?.name ?? 'Test day'}</h1>
-          <p class="quiet">{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
+          <h1 translate={false}>{e?.name ?? 'Test day'}</h1>
+          <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
         </div>
         {day.last_pull > 0 && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}
       </header>
@@ -87,8 +87,8 @@ export function DayScreen() {
         {day.setup && (
           <section class="card">
             <h2>Set-up now</h2>
-            <dl class="facts">{Object.entries(day.setup).map(([name, value]) => <div key={name}><dt>{name.replaceAll('_', ' ')}</dt><dd>{value}</dd></div>)}</dl>
-            {e?.equipment && <p class="quiet">Equipment: {e.equipment}</p>}
+            <dl class="facts">{Object.entries(day.setup).map(([name, value]) => <div key={name}><dt>{name.replaceAll('_', ' ')}</dt><dd translate={false}>{value}</dd></div>)}</dl>
+            {e?.equipment && <p class="quiet" translate={false}>Equipment: {e.equipment}</p>}
           </section>
         )}
         <StepChecks day={day} />
@@ -105,7 +105,7 @@ export function DayScreen() {
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
                   <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
                   <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
-                  <td>{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
+                  <td translate={false}>{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
                 </tr>))}</tbody>
             </table></div>
           </section>

@@ -128,7 +128,7 @@ export function EngineScreen() {
   return (
     <div class="engine">
       <header class="headline">
-        <div><h1>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
+        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
         <div class="tools"><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button><button type="button" onClick={() => void save(false)} disabled={!edited || problem != null}>Keep in the book</button></div>
       </header>
       {conflict && <p class="said grave"><span>{conflict}</span><button type="button" onClick={load}>Load theirs</button><button type="button" onClick={() => void save(true)}>Put mine over it</button></p>}

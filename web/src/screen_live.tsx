@@ -187,7 +187,7 @@ export function WindowScreen() {
   const last = news.value.filter((n) => n.news.event === 'pull' && n.text).slice(-1)[0];
   return (
     <div class="window">
-      <h1>{book.value?.settings['shop'] ?? ''}</h1>
+      <h1 translate={false}>{book.value?.settings['shop'] ?? ''}</h1>
       <Freshness />
       <Heroes limits={false} />
       <Trend />

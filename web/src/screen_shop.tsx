@@ -52,7 +52,7 @@ function Health({ shop }: { shop: Shop }) {
       </form>
       <p class="quiet">Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered by <code>enginewright cell calibrate</code>.</p>
       {shop.calibrations.length > 0 && <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
-        <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td>{c.note}</td></tr>)}</tbody></table></div>}
+        <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td translate={false}>{c.note}</td></tr>)}</tbody></table></div>}
     </section>
   );
 }
@@ -106,6 +106,7 @@ function Settings() {
         <label>Terms at the foot <input value={value('terms')} onInput={set('terms')} maxLength={400} /></label>
         <label>Units <select value={value('units') || 'si'} onChange={set('units')}><option value="si">SI: N·m, kW</option><option value="us">US: lb-ft, hp</option></select></label>
         <label>Paper <select value={value('paper') || 'a4'} onChange={set('paper')}><option value="a4">A4</option><option value="letter">US letter</option></select></label>
+        <label>Labels <select value={value('labels') || 'british'} onChange={set('labels')}><option translate={false} value="british">British: inlet, centre</option><option translate={false} value="american">American: intake, center</option></select></label>
         <button type="submit" disabled={Object.keys(values).length === 0}>Keep</button>
       </form>
     </section>
@@ -119,7 +120,7 @@ export function ShopScreen() {
   if (!shop) return <p class="quiet lone">Reading the shop…</p>;
   return (
     <div class="shop">
-      <h1>{book.value?.settings['shop'] || 'The shop'}</h1>
+      <h1 translate={false}>{book.value?.settings['shop'] || 'The shop'}</h1>
       <EnginesCard />
       <div class="columns">
         <Health shop={shop} /><Repeatability shop={shop} /><FamiliesCard /><LifeLedger />
@@ -127,7 +128,7 @@ export function ShopScreen() {
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
             <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
-              <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
+              <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td translate={false}>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
         </section>
       <div class="columns"><SafeKeeping /><Settings /><DevicesCard /></div>
     </div>

@@ -29,7 +29,7 @@ export function EnginesCard() {
       {engines && engines.length > 0 && <div tabIndex={0} class="scroll"><table class="list">
         <thead><tr><th scope="col">Engine</th><th scope="col">Serial</th><th scope="col">Owner</th><th scope="col">Family</th><th scope="col" class="num">Pulls</th><th scope="col">Last</th><th scope="col">In the cell</th></tr></thead>
         <tbody>{engines.map((e) => (
-          <tr key={e.id}><th scope="row">{e.name}{e.part && <span class="quiet"> {e.part}</span>}</th><td>{e.serial}</td><td>{e.owner}</td><td>{e.family}</td><td class="num">{e.pulls}</td><td class="nowrap">{e.last_pull_at ? date(e.last_pull_at) : ''}</td>
+          <tr key={e.id}><th scope="row" translate={false}>{e.name}{e.part && <span class="quiet"> {e.part}</span>}</th><td translate={false}>{e.serial}</td><td translate={false}>{e.owner}</td><td translate={false}>{e.family}</td><td class="num">{e.pulls}</td><td class="nowrap">{e.last_pull_at ? date(e.last_pull_at) : ''}</td>
             <td>{e.in_cell ? <><b>here now</b>: <a href="#/pulls">pulls</a>, <a href="#/build">build</a>, <a href="#/engine">engine</a></> : <button type="button" onClick={() => void putInCell(e)} aria-label={`Put in the cell: ${e.name}`}>Put in the cell</button>}</td></tr>))}</tbody></table></div>}
     </section>
   );
@@ -48,10 +48,10 @@ export function FamiliesCard() {
     <section class="card">
       <h2>Families, and what was learnt</h2>
       {families == null ? <p class="quiet">Reading the builds…</p> : families.length === 0 ? <p class="quiet">No build carries a family yet. Name one when a build begins (Build screen), and growth of lash is learnt over like builds.</p> :
-        families.map((f) => <div key={f.family}><h3>{f.family}</h3>
+        families.map((f) => <div key={f.family}><h3 translate={false}>{f.family}</h3>
           <ul>{f.lash_growth.map((g) => <li key={g.side}>lash growth, {g.side}: {g.valves === 0 ? 'nothing read cold and hot yet' : <>{small(g.mean_m)}{g.low_m != null && <span class="quiet"> next valve {small(g.low_m)} to {small(g.high_m)}</span>} <span class="quiet">from {g.valves} valves of {g.builds} build{g.builds === 1 ? '' : 's'}{g.few ? ': few, so read it hot' : ''}</span></>}</li>)}</ul>
           <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Engine</th><th scope="col">Build</th><th scope="col" class="num">Pulls</th><th scope="col" class="num">Peak power, {unitOf('power')}</th></tr></thead>
-            <tbody>{f.engines.map((e) => <tr key={e.engine + e.build}><th scope="row">{e.engine}</th><td>{e.build}</td><td class="num">{e.pulls}</td><td class="num">{e.power_w == null ? 'not known' : fixed(shown('power', e.power_w), 0)}</td></tr>)}</tbody></table></div></div>)}
+            <tbody>{f.engines.map((e) => <tr key={e.engine + e.build}><th scope="row" translate={false}>{e.engine}</th><td translate={false}>{e.build}</td><td class="num">{e.pulls}</td><td class="num">{e.power_w == null ? 'not known' : fixed(shown('power', e.power_w), 0)}</td></tr>)}</tbody></table></div></div>)}
     </section>
   );
 }

@@ -228,6 +228,8 @@ static void refusals(void **state) {
   assert_false(ew_working_gas_make(&inert, 1, 0, &gas, &error));
   assert_non_null(strstr(error->message, "does not burn"));
   assert_null(ew_combustible_find("gravel"));
+  assert_ptr_equal(ew_combustible_find("race gasoline"), ew_combustible_find("race petrol"));
+  assert_ptr_equal(ew_combustible_find("gasoline E10"), ew_combustible_find("petrol E10"));
 }
 
 int main(void) {

@@ -474,8 +474,10 @@ static enum MHD_Result begin(struct incoming *in, const char *verb) {
 
 static enum MHD_Result ask(struct incoming *in) {
   struct ew_http *h = in->http;
-  in->asked = TRUE;
   peer_of(in->connection)->served = TRUE;
+  if (h->closing) /* a connection that waits for the worker could not be ended */
+    return refuse(in->connection, MHD_HTTP_SERVICE_UNAVAILABLE, "the server is ending");
+  in->asked = TRUE;
   in->request->body = g_byte_array_free_to_bytes(g_steal_pointer(&in->body));
   if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
     return open_events(h, in->connection);

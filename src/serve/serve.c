@@ -64,20 +64,14 @@ static GPtrArray *network_addresses(gboolean lan, gboolean tls, guint port) {
   return list;
 }
 
-static void run_until_told(const struct ew_serve_options *options, struct ew_service *service) {
-  GMainLoop *loop = g_main_loop_new(NULL, FALSE);
-  guint signals[] = {g_unix_signal_add(SIGTERM, on_signal, loop),
-                     g_unix_signal_add(SIGINT, on_signal, loop)};
+static void run_until_told(const struct ew_serve_options *options, struct ew_service *service,
+                           GMainLoop *loop) {
   guint port = ew_http_port(service->http);
   g_autofree char *address =
       g_strdup_printf("%s://127.0.0.1:%u/", service->tls ? "https" : "http", port);
   g_autofree char *code = service->lan ? ew_devices_code(service->devices, EW_RIGHTS_WRITE) : NULL;
-  signal(SIGPIPE, SIG_IGN);
   options->ready(address, port, service->addresses, code, options->user);
   g_main_loop_run(loop);
-  for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
-    g_source_remove(signals[i]);
-  g_main_loop_unref(loop);
 }
 
 static gboolean read_pem(const char *option, const char *path, char **text, GError **error) {
@@ -106,7 +100,8 @@ static gboolean start(const struct ew_serve_options *options, struct ew_service 
   return service->http != NULL;
 }
 
-gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
+static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *loop,
+                           GError **error) {
   g_autoptr(ew_book) book = ew_book_open(options->book, TRUE, error);
   if (!book)
     return FALSE;
@@ -117,12 +112,26 @@ gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
     service.addresses = network_addresses(service.lan, service.tls, ew_http_port(service.http));
     service.live = ew_live_new(options->book, service.http);
     service.predictor = ew_predictor_new(service.http);
-    run_until_told(options, &service);
+    run_until_told(options, &service, loop);
+    ew_http_stop(service.http); /* first: a request under way may still ask the other two */
     ew_live_free(service.live);
-    ew_http_stop(service.http);
     ew_predictor_free(service.predictor);
     g_ptr_array_unref(service.addresses);
   }
   ew_devices_free(service.devices);
+  return good;
+}
+
+/* The signals are caught from before the book is opened until after it is closed: told early, it ends as soon as
+ * it stands; told twice, the second does not cut short what the first began to end. */
+gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
+  GMainLoop *loop = g_main_loop_new(NULL, FALSE);
+  guint signals[] = {g_unix_signal_add(SIGTERM, on_signal, loop),
+                     g_unix_signal_add(SIGINT, on_signal, loop)};
+  signal(SIGPIPE, SIG_IGN);
+  gboolean good = serve_book(options, loop, error);
+  for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
+    g_source_remove(signals[i]);
+  g_main_loop_unref(loop);
   return good;
 }

@@ -34,7 +34,7 @@ export async function serve(book, port = 0) {
     child.once('exit', (code) => reject(new Error(`serve ended with ${code}`)));
   });
   const said = JSON.parse(line);
-  return { ...said, stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code) => done(code)); child.kill(signal); }) };
+  return { ...said, stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code, by) => done(code ?? by)); child.kill(signal); }) };
 }
 
 export const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });

@@ -108,7 +108,7 @@ function Measured({ pulls, others, chosen, onChoose }: { pulls: Pull[]; others: 
     <details class="card"><summary><h2>Measured underneath{chosen.length > 0 && <span class="quiet"> pull {chosen.join(', ')}</span>}</h2></summary>
       {others && sound.length > 0 && <p class="warned">This engine has no pull yet: these are another engine's.</p>}
       {sound.length === 0 ? <p class="quiet">No sound pull in the book yet.</p> :
-        <div class="scroll pick" tabIndex={0}>{sound.map((p) => (
+        <div class="scroll pick-list" tabIndex={0}>{sound.map((p) => (
           <label key={p.id}><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => onChoose(e.currentTarget.checked ? [...chosen, p.id].slice(-8) : chosen.filter((c) => c !== p.id))} /> pull {p.id} <span class="quiet">to {rpm(p.top_speed_rpm)} {p.changed ?? ''}</span></label>))}</div>}
       <p class="quiet">Solid and blue: measured, corrected to the book's standard air. The prediction runs in the air of the engine's own fields.</p>
     </details>

@@ -96,6 +96,11 @@ function App() {
 }
 
 registerOffline();
+/* A browser leaves as it is what already stands half in sight in a wide table: what has the focus is shown whole. */
+addEventListener('focusin', (e) => {
+  const now = e.target;
+  if (now instanceof HTMLElement && now.parentElement?.closest('.scroll') && now.matches(':focus-visible')) now.scrollIntoView({ block: 'nearest', inline: 'nearest' });
+});
 listenForDrops();
 openStream();
 void loadBook();

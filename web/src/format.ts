@@ -6,7 +6,7 @@ export const dash = '–';
 
 export function fixed(value: number, decimals: number): string {
   const text = value.toLocaleString('en-US', { minimumFractionDigits: decimals, maximumFractionDigits: decimals });
-  return text.replace('-', MINUS);
+  return /[1-9]/.test(text) ? text.replace('-', MINUS) : text.replace('-', ''); /* a rounded nought has no sign */
 }
 export function rpm(value: number | null | undefined, step = 10): string {
   return value == null ? dash : fixed(Math.round(value / step) * step, 0);

@@ -1,7 +1,7 @@
 /* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
 import { useState } from 'preact/hooks';
 import type { Pull } from './api';
-import { fixed, rpm, shown, unitOf } from './format';
+import { fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
 
 export type Side = 'a' | 'b';
@@ -41,7 +41,7 @@ function Row({ p, a, b, onToggle }: { p: Pull; a: number[]; b: number[]; onToggl
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={`Pull ${p.id} ${s.says}`} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
       <td class="num">{p.id}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.discarded ? <span translate={false}>discarded: {p.discarded}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {p.setup_changes.join('; ')}</span>}</>}</td>
+      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.discarded ? <span translate={false}>discarded: {p.discarded}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.join('; ').replaceAll('_', ' '))}</span>}</>}</td>
     </tr>
   );
 }

@@ -65,9 +65,9 @@ function Control() {
     <form class="card stack" onSubmit={start}>
       <h2>Begin</h2>
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
-      <label>And from <input value={second} placeholder="a second source, if there is one" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
+      <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
       <datalist id="sources"><option value="practice:?rate=100" /><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></datalist>
-      <label>Changed <input value={changed} placeholder="what changed since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
+      <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
       <button type="submit">Begin recording</button>
       <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
     </form>
@@ -134,7 +134,7 @@ function Alarms() {
   if (all.length === 0) return null;
   const clear = (name: string) => () => { api.liveControl('clear ' + name).catch(complain); };
   return (
-    <div role="alert">
+    <div class="alarms" role="alert">
       {all.map(([name, a]) => <p key={name} class={'alarm ' + String(a.news['action']).replaceAll(' ', '-')}><span>{words(a.text ?? '')}</span><button type="button" onClick={clear(name)}>Clear</button></p>)}
       {all.length > 1 && <p class="tools"><button type="button" onClick={clear('all')}>Clear all</button></p>}
     </div>
@@ -169,6 +169,7 @@ export function LiveScreen() {
   if (!state.value) return <p class="quiet lone">Looking into the cell…</p>;
   return (
     <div class="live">
+      <h1 class="unseen">Live</h1>
       <Alarms />
       <Freshness />
       <Heroes limits />
@@ -187,7 +188,7 @@ export function WindowScreen() {
   const last = news.value.filter((n) => n.news.event === 'pull' && n.text).slice(-1)[0];
   return (
     <div class="window">
-      <h1 translate={false}>{book.value?.settings['shop'] ?? ''}</h1>
+      <h1 translate={false}>{book.value?.settings['shop'] || 'In the cell'}</h1>
       <Freshness />
       <Heroes limits={false} />
       <Trend />

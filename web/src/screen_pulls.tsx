@@ -125,6 +125,7 @@ export function PullsScreen() {
   const last = chosen.length ? Math.max(...chosen) : 0;
   return (
     <div class="pulls">
+      <h1 class="unseen">Pulls</h1>
       <List pulls={pulls} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([Math.max(...a, ...b)], [])} />
       <div class="work">
         <nav class="views" aria-label="Ways to look at these pulls">

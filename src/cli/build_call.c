@@ -73,7 +73,7 @@ static void answer(const struct ew_call *call, const struct ew_build_call *b,
     if (line->measure != m)
       continue;
     g_autofree char *mean = ew_build_show(line->kind, call->units, line->value.mean),
-                    *expanded = ew_build_show(line->kind, call->units, line->value.expanded);
+                    *expanded = ew_build_show_doubt(line->kind, call->units, line->value.expanded);
     ew_say("%s %s: %s ± %s, %s%s%s%s", line->name, line->position, mean, expanded,
            ew_fit_word(line->verdict), line->from ? " (" : "", line->from ? line->from : "",
            line->from ? ")" : "");

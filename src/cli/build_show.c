@@ -93,7 +93,7 @@ static void say_lines(const GArray *lines, enum ew_unit_system units) {
       continue;
     }
     g_autofree char *mean = ew_build_show(l->kind, units, l->value.mean),
-                    *expanded = ew_build_show(l->kind, units, l->value.expanded),
+                    *expanded = ew_build_show_doubt(l->kind, units, l->value.expanded),
                     *low = isnan(l->low) ? g_strdup("") : ew_build_show(l->kind, units, l->low),
                     *high = isnan(l->high) ? g_strdup("") : ew_build_show(l->kind, units, l->high);
     ew_say("  %-18s %12s ± %-10s %s%s%s  %s", l->position, mean, expanded, low,

@@ -26,6 +26,12 @@ static void G_GNUC_PRINTF(4, 5) find(struct checking *c, enum ew_warning_grade g
   g_array_append_val(c->findings, finding);
 }
 
+/* A small length with the sign asked for: "0.45 mm", "0.0177 in". */
+static char *length_text(const struct checking *c, double value, int decimals_mm) {
+  return ew_quantity_format(EW_KIND_LENGTH, c->units, value,
+                            c->units == EW_UNITS_US ? 4 : decimals_mm);
+}
+
 static char *target_text(const struct checking *c, const struct ew_build_line *line) {
   g_autofree char *low = ew_build_show(line->kind, c->units, line->low),
                   *high = ew_build_show(line->kind, c->units, line->high);
@@ -44,7 +50,7 @@ static void check_line(struct checking *c, const struct ew_build_line *line) {
     return;
   g_autofree char *place = place_text(line), *target = target_text(c, line),
                   *mean = ew_build_show(line->kind, c->units, line->value.mean),
-                  *expanded = ew_build_show(line->kind, c->units, line->value.expanded);
+                  *expanded = ew_build_show_doubt(line->kind, c->units, line->value.expanded);
   const char *caution = line->item ? line->item->caution : NULL;
   if (line->verdict == EW_FIT_OUT)
     find(c, caution ? EW_DANGER : EW_WARNING, place, "%s is out: wanted %s (%s)%s%s", mean, target,
@@ -235,19 +241,20 @@ static void check_lash(struct checking *c) {
     double change = fabs(row->hot_change_m) > fabs(row->cold_change_m) || isnan(row->cold_change_m)
                         ? row->hot_change_m
                         : row->cold_change_m;
+    g_autofree char *changed = length_text(c, change, 2), *grew = length_text(c, row->growth_m, 2),
+                    *others = length_text(c, median[row->side], 2),
+                    *hot = length_text(c, row->hot_m, 2),
+                    *wanted = length_text(c, row->wanted_m, 2);
     if (fabs(change) > EW_LASH_STOP_M * (1 + 1e-9))
       find(c, EW_DANGER, about,
-           "changed by %+.2f mm since it was set: stop and look (valve, seat, "
+           "changed by %s%s since it was set: stop and look (valve, seat, "
            "lobe, lifter, adjuster)",
-           change * 1e3);
+           change > 0 ? "+" : "", changed);
     if (fabs(row->growth_m - median[row->side]) > EW_LASH_STOP_M)
-      find(c, EW_WARNING, about,
-           "grew by %.2f mm from cold to hot, the others by %.2f mm: read it "
-           "again",
-           row->growth_m * 1e3, median[row->side] * 1e3);
+      find(c, EW_WARNING, about, "grew by %s from cold to hot, the others by %s: read it again",
+           grew, others);
     if (fabs(row->hot_m - row->wanted_m) > 0.03e-3 * (1 + 1e-9))
-      find(c, EW_WARNING, about, "%.2f mm hot, the cam's card wants %.2f mm", row->hot_m * 1e3,
-           row->wanted_m * 1e3);
+      find(c, EW_WARNING, about, "%s hot, the cam's card wants %s", hot, wanted);
     if (isnan(row->cold_m) && isnan(row->hot_m))
       find(c, EW_WARNING, about, "was not read, others were");
   }
@@ -264,9 +271,11 @@ static void check_torques(struct checking *c) {
                     *high = ew_build_show(EW_KIND_TORQUE, c->units, t->high_n_m);
     if (t->torque_n_m < t->low_n_m || t->torque_n_m > t->high_n_m)
       find(c, EW_DANGER, about, "tightened to %s, the maker says %s to %s", torque, low, high);
+    g_autofree char *stretch = length_text(c, t->stretch_m, 3),
+                    *least = length_text(c, t->stretch_low_m, 3),
+                    *most = length_text(c, t->stretch_high_m, 3);
     if (t->stretch_m < t->stretch_low_m || t->stretch_m > t->stretch_high_m)
-      find(c, EW_DANGER, about, "stretched by %.3f mm, the maker says %.3f to %.3f mm",
-           t->stretch_m * 1e3, t->stretch_low_m * 1e3, t->stretch_high_m * 1e3);
+      find(c, EW_DANGER, about, "stretched by %s, the maker says %s to %s", stretch, least, most);
     dry += t->lubricant == NULL;
   }
   if (dry)
@@ -317,11 +326,12 @@ static void check_chambers(struct checking *c) {
         (guint)number > chambers->len)
       continue;
     double stated = g_array_index(chambers, double, number - 1);
+    g_autofree char *measured = ew_build_show(EW_KIND_VOLUME, c->units, line->value.mean),
+                    *in_file = ew_build_show(EW_KIND_VOLUME, c->units, stated);
     if (fabs(line->value.mean - stated) > 0.3e-6)
       find(c, EW_WARNING, "chamber volume",
-           "cylinder %d was measured as %.1f cc, the engine's file "
-           "says %.1f cc: one of them is old",
-           number, line->value.mean * 1e6, stated * 1e6);
+           "cylinder %d was measured as %s, the engine's file says %s: one of them is old", number,
+           measured, in_file);
   }
 }
 

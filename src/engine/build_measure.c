@@ -46,15 +46,30 @@ enum ew_fit_verdict ew_fit_judge(struct ew_readings value, double low, double hi
              : EW_FIT_IN;
 }
 
+/* The trade measures chambers in cc whatever it measures the rest in (common practice, no source). */
+enum ew_unit_system ew_build_units(enum ew_kind kind, enum ew_unit_system units) {
+  return kind == EW_KIND_VOLUME ? EW_UNITS_SI : units;
+}
+
+static int decimals_of(enum ew_kind kind, enum ew_unit_system units) {
+  return kind == EW_KIND_LENGTH ? (units == EW_UNITS_US ? 4 : 3)
+         : kind == EW_KIND_RATIO || kind == EW_KIND_VOLUME || kind == EW_KIND_TORQUE ||
+                 kind == EW_KIND_MASS || kind == EW_KIND_PRESSURE_GAUGE
+             ? 1
+             : 0;
+}
+
 char *ew_build_show(enum ew_kind kind, enum ew_unit_system units, double value) {
-  int decimals = kind == EW_KIND_LENGTH ? (units == EW_UNITS_US ? 4 : 3)
-                 : kind == EW_KIND_RATIO || kind == EW_KIND_VOLUME || kind == EW_KIND_TORQUE ||
-                         kind == EW_KIND_MASS || kind == EW_KIND_PRESSURE_GAUGE
-                     ? 1
-                     : 0;
-  if (kind == EW_KIND_VOLUME && units == EW_UNITS_US)
-    decimals = 3;
-  return ew_quantity_format(kind, units, value, decimals);
+  return ew_quantity_format(kind, ew_build_units(kind, units), value, decimals_of(kind, units));
+}
+
+char *ew_build_show_doubt(enum ew_kind kind, enum ew_unit_system units, double expanded) {
+  int decimals = decimals_of(kind, units);
+  units = ew_build_units(kind, units);
+  double shown = fabs(ew_shown(kind, units, expanded) - ew_shown(kind, units, 0));
+  if (shown > 0 && shown * pow(10, decimals) < 0.5) /* would read as certain */
+    decimals = (int)ceil(-log10(shown));
+  return ew_quantity_format(kind, units, expanded, decimals);
 }
 
 static double factor_of(const struct ew_build_item *item, const struct ew_engine *engine,

@@ -47,6 +47,10 @@ struct ew_build_line {
 GArray *ew_build_lines(const struct ew_build *build, const struct ew_engine *engine);
 /* "0.058 mm" in the unit a bench uses: lengths in mm to a thousandth, or in to a ten-thousandth. */
 char *ew_build_show(enum ew_kind kind, enum ew_unit_system units, double value);
+/* What it is shown in. */
+enum ew_unit_system ew_build_units(enum ew_kind kind, enum ew_unit_system units);
+/* An uncertainty: never shown as 0 when it is not. */
+char *ew_build_show_doubt(enum ew_kind kind, enum ew_unit_system units, double expanded);
 
 /* Taper: the greatest difference over the depths of a cylinder in one direction. Ovality: the
  * greatest between both directions at one depth. NaN with too few readings. */

@@ -113,7 +113,9 @@ static void degree_rows(GPtrArray *cells, const struct ew_engine *e) {
       cells, "Positive stop in the cylinder; wheel at the stop, turned forwards", NULL, NULL,
       "Wheel at the stop, turned backwards", NULL, NULL,
       "Sum of both over two: zero when the wheel stands right; else move the pointer by it", NULL,
-      NULL, "1. Same lift on both sides near the nose (say 1.3 mm below it): wheel before the nose",
+      NULL,
+      "1. Same lift on both sides near the nose (say 1.3 mm, 0.05 in, below it): wheel before the "
+      "nose",
       NULL, NULL, "Wheel after the nose", NULL, NULL,
       "!Centreline by method 1: sum of both over two", NULL, NULL, events, NULL, NULL,
       "Inlet closes at the same lift: degrees after bottom dead centre", NULL, NULL,

@@ -44,6 +44,13 @@ static char *figure(const struct ew_build_paper *paper, enum ew_kind kind, doubl
   return isnan(value) ? g_strdup("") : ew_quantity_format(kind, paper->units, value, decimals);
 }
 
+/* NULL: nothing is stated. */
+static char *materials_text(const struct ew_build_facts *f) {
+  g_autofree char *block = f->block ? g_strconcat("block ", f->block, NULL) : NULL,
+                  *head = f->head ? g_strconcat("head ", f->head, NULL) : NULL;
+  return block && head ? g_strdup_printf("%s, %s", block, head) : g_strdup(block ? block : head);
+}
+
 static void draw_facts(struct ew_flow *flow, const struct ew_build_paper *paper) {
   const struct ew_engine *e = paper->engine;
   const struct ew_build_facts *f = ew_build_facts_of(paper->build);
@@ -52,11 +59,10 @@ static void draw_facts(struct ew_flow *flow, const struct ew_build_paper *paper)
   g_autofree char *bore = figure(paper, EW_KIND_LENGTH, e->bore_m, us ? 3 : 1),
                   *stroke = figure(paper, EW_KIND_LENGTH, e->stroke_m, us ? 3 : 1),
                   *size = figure(paper, EW_KIND_VOLUME, ew_engine_displacement_m3(e), us ? 1 : 0),
-                  *both = g_strdup_printf("%s x %s, %d cylinders", bore, stroke, e->cylinders),
-                  *materials = g_strdup_printf("block %s, head %s", f->block ? f->block : "-",
-                                               f->head ? f->head : "-"),
+                  *both = g_strdup_printf("%s × %s, %d cylinders", bore, stroke, e->cylinders),
+                  *materials = materials_text(f),
                   *hours = g_strdup_printf("%.1f h", paper->running_s / 3600);
-  ew_sheet_cells(pairs, "engine", e->name, "serial", e->serial, "for", e->owner, "bore x stroke",
+  ew_sheet_cells(pairs, "engine", e->name, "serial", e->serial, "for", e->owner, "bore × stroke",
                  both, "displacement", size, "build", f->build, "family", f->family, "materials",
                  materials, "rockers", f->rocker, "running so far", hours, EW_END);
   ew_flow_pairs(flow, pairs);
@@ -130,7 +136,7 @@ static char *number_only(const struct ew_build_paper *paper, const struct ew_bui
 static char *item_head(const struct ew_build_paper *paper, const struct ew_build_line *line,
                        double expanded) {
   GString *text = g_string_new(line->name);
-  const char *unit = ew_kind_shown(line->kind, paper->units);
+  const char *unit = ew_kind_shown(line->kind, ew_build_units(line->kind, paper->units));
   g_string_append_printf(text, "%s%s, %s", line->stage ? ", " : "", line->stage ? line->stage : "",
                          unit);
   if (!isnan(line->low) || !isnan(line->high)) {
@@ -143,7 +149,8 @@ static char *item_head(const struct ew_build_paper *paper, const struct ew_build
                            isnan(line->high) ? "" : high, line->from);
   }
   if (expanded > 0) {
-    g_autofree char *u = number_only(paper, line, expanded);
+    g_autofree char *u = ew_build_show_doubt(line->kind, paper->units, expanded);
+    *strchrnul(u, ' ') = 0;
     g_string_append_printf(text, "; ± %s or less", u);
   }
   if (line->measure && line->measure->instrument)

@@ -17,8 +17,8 @@ gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
   ew_flow_table(&flow, pulls, EW_DAY_PULL_CELLS, paper->pulls, 8, 0);
   ew_flow_text(
       &flow, 7, FALSE,
-      "Mean torque over the band of use of each pull, corrected. How sure it is, and whether one "
-      "pull was better than another, the report and the answers say.");
+      "Mean torque over the band of use of each pull, corrected. The report and the answers say "
+      "how sure it is, and whether one pull was better than another.");
   if (paper->notes->len) {
     ew_flow_heading(&flow, "Notes and marks");
     ew_flow_table(&flow, notes, EW_DAY_NOTE_CELLS, paper->notes, 8, 0);

@@ -3,6 +3,7 @@ import hashlib
 import os
 import shutil
 import sqlite3
+import re
 import subprocess
 
 import recordings
@@ -103,6 +104,9 @@ s.check("a withdrawn reading no longer counts", ("danger", "main clearance 7") i
 s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--why", "x", "--book", book), "stands")
 us = s.good("build", "show", "--engine", EIGHT, "--book", book, "--units", "us").out
 s.check("inches for those who want them", "0.0012 in" in us, us)
+us = s.good("build", "show", "--engine", SIX, "--book", book, "--units", "us").out
+s.check("findings, too", "+0.0035 in since it was set" in us and "stretched by 0.0052 in" in us and " mm " not in us.split("Parts")[0], us)
+s.check("no uncertainty reads as none", "±" in us and not re.search(r"± 0(\.0+)? ", us), us)
 
 # ---- lash: learnt from four builds, proposed with a range
 lash = s.good("build", "lash", "--engine", SIX, "--book", book, "--json").json

@@ -6,6 +6,7 @@ import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { time } from './format';
+import { unsent } from './unsent';
 import { First } from './screen_first';
 import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
@@ -49,7 +50,7 @@ function Said() {
   const now = said.value;
   return (
     <div class="said-place" role="status" aria-live="polite">
-      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown {keptAt.value ? `was kept on this device at ${time(keptAt.value)} UTC` : 'may be old'}. Trying again…</p>}
+      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown {keptAt.value ? `was kept on this device at ${time(keptAt.value)} UTC` : 'may be old'}. Trying again…{unsent.value.length > 0 && ` ${unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} on this device.`}</p>}
       {adding.value && <p class="said">{adding.value}</p>}
       {now && (
         <p class={'said' + (now.grave ? ' grave' : '')}>

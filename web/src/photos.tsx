@@ -1,37 +1,10 @@
 /* Photos and files of a pull, a day or a build: shown when they are pictures that were checked, else handed
- * out. What could not be sent waits in this page and is tried again; the book knows the bytes, so twice
- * adds nothing. */
-import { signal } from '@preact/signals';
+ * out. What the book has not got yet waits on the device (unsent.ts). */
 import { useEffect, useState } from 'preact/hooks';
-import { api, Refusal, type Attachment } from './api';
-import { changes, complain, connected, say } from './state';
+import { api, type Attachment } from './api';
+import { changes, complain, say } from './state';
+import { keepFiles, letGo, loose, tryAgain, unsent } from './unsent';
 import { time } from './format';
-
-interface Unsent { to: string; file: File; note: string }
-const unsent = signal<Unsent[]>([]);
-let sending = false;
-
-async function sendFiles() {
-  if (sending) return;
-  sending = true;
-  try {
-    while (unsent.value.length > 0) {
-      const first = unsent.value[0]!;
-      try {
-        const { id } = await api.attach(first.to, first.file, first.note);
-        say(`${first.file.name} is in the book.`, () => { api.detach(id, 'taken back').then(() => { changes.value++; }, complain); });
-      } catch (problem) {
-        if (problem instanceof Refusal && (problem.status === 0 || problem.status >= 500)) return;
-        complain(problem);
-      }
-      unsent.value = unsent.value.slice(1);
-      changes.value++;
-    }
-  } finally { sending = false; }
-}
-setInterval(() => { if (unsent.value.length > 0) void sendFiles(); }, 3000);
-connected.subscribe((on) => { if (on && unsent.value.length > 0) void sendFiles(); });
-addEventListener('beforeunload', (e) => { if (unsent.value.length > 0) e.preventDefault(); });
 
 export function useAttachments(of: string): Attachment[] {
   const [list, setList] = useState<Attachment[]>([]);
@@ -61,6 +34,24 @@ function One({ a }: { a: Attachment }) {
   );
 }
 
+/* What waits, and what was refused, which stays until somebody decides. */
+function Waiting() {
+  const all = unsent.value, going = all.filter((u) => !u.why), no = all.filter((u) => u.why);
+  return (
+    <>
+      <p role="status" class={going.length > 0 ? 'queue some' : 'queue-none'}>
+        {going.length > 0 && `${going.length === 1 ? 'One file waits' : `${going.length} files wait`} ${loose.value.length > 0 ? 'in this page until the server answers: leave it open' : `on this device until the book has ${going.length === 1 ? 'it' : 'them'}`}`}
+      </p>
+      {no.length > 0 && <ul class="unsent">{no.map((u) => (
+        <li key={u.key}>
+          <span translate={false}><b translate={false}>{u.name}</b> is not in the book: {u.why}</span>
+          <button type="button" class="plain" aria-label={`Try again: ${u.name}`} onClick={() => { void tryAgain(u); }}>Try again</button>
+          <button type="button" class="plain" aria-label={`Let go: ${u.name}`} onClick={() => { letGo(u); }}>Let go</button>
+        </li>))}</ul>}
+    </>
+  );
+}
+
 /* `places`: where within the owner a photo may belong; the first is the whole. */
 export function Photos({ of, heading, places = [] }: { of: string; heading: string; places?: string[] }) {
   const list = useAttachments(of);
@@ -68,16 +59,15 @@ export function Photos({ of, heading, places = [] }: { of: string; heading: stri
   const [place, setPlace] = useState('');
   const add = (e: Event) => {
     const input = e.currentTarget as HTMLInputElement;
-    unsent.value = [...unsent.value, ...[...input.files ?? []].map((file) => ({ to: place ? `${of}:${place}` : of, file, note }))];
+    void keepFiles(place ? `${of}:${place}` : of, [...input.files ?? []], note);
     input.value = '';
     setNote('');
-    void sendFiles();
   };
   return (
     <section class="card photos">
       <h2>{heading}</h2>
       {list.length > 0 && <ul>{list.map((a) => <One key={a.id} a={a} />)}</ul>}
-      {unsent.value.length > 0 && <p class="queue some" role="status">{unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} in this page until the server answers: leave it open</p>}
+      <Waiting />
       <div class="line-form">
         {places.length > 0 && <label>Of <select value={place} onChange={(e) => setPlace(e.currentTarget.value)}><option value="">the whole build</option>{places.map((p) => <option key={p}>{p}</option>)}</select></label>}
         <label>What it shows <input value={note} maxLength={300} onInput={(e) => setNote(e.currentTarget.value)} /></label>

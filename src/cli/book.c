@@ -142,6 +142,8 @@ static const struct ew_option_spec book_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
     {"engine", "NAME", "the ledger of this engine only", FALSE},
     {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec whole_book_options[] = {
+    {"book", "FILE", "the shop's book", FALSE}, {NULL, NULL, NULL, FALSE}};
 
 static void say_ledger(const struct ew_ledger *l) {
   ew_say("%d recordings, %d pulls, %d heat cycle%s, %.2f h running, highest speed %.0f rpm",
@@ -246,7 +248,7 @@ const struct ew_command ew_command_book_verify = {
     .name = "book verify",
     .summary = "Is the book whole? Digests and curves computed again from raw",
     .takes = "",
-    .options = book_options,
+    .options = whole_book_options,
     .run = run_verify,
     .examples = "book verify --json"};
 
@@ -267,7 +269,7 @@ const struct ew_command ew_command_book_renew = {
     .name = "book renew",
     .summary = "Curves of earlier versions of this program computed again from raw",
     .takes = "",
-    .options = book_options,
+    .options = whole_book_options,
     .run = run_renew,
     .examples = "book renew",
     .more = "Raw, method, cell and engine stay as each pull was stored with; old and new digest go "
@@ -295,7 +297,7 @@ const struct ew_command ew_command_book_backup = {
     .takes = "FILE",
     .least = 1,
     .most = 1,
-    .options = book_options,
+    .options = whole_book_options,
     .run = run_backup,
     .examples = "book backup /media/stick/shop-friday.book"};
 
@@ -429,7 +431,7 @@ const struct ew_command ew_command_book_export = {
     .takes = "FOLDER",
     .least = 1,
     .most = 1,
-    .options = book_options,
+    .options = whole_book_options,
     .run = run_export,
     .examples = "book export /tmp/shop"};
 

@@ -3,6 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define WIDTH 118
+
 static void list_commands(void) {
   puts("Enginewright: proves custom piston engines on an engine dyno.\n"
        "Every number carries its unit, conditions, uncertainty and origin; every \"that was "
@@ -13,10 +15,31 @@ static void list_commands(void) {
        "or with your own file: 'enginewright look FILE'.");
 }
 
+/* Lines as they were written; what is longer than a page is wide goes on in the next. */
+static void print_lines(const char *text) {
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  for (int i = 0; lines[i]; i++) {
+    char *line = lines[i];
+    while (strlen(line) > WIDTH) {
+      char *space = line + WIDTH;
+      while (space > line && *space != ' ')
+        space--;
+      if (space == line)
+        break;
+      *space = 0;
+      puts(line);
+      line = space + 1;
+    }
+    puts(line);
+  }
+}
+
 static void help_one(const struct ew_command *c) {
   printf("enginewright %s%s%s\n\n%s.\n", c->name, *c->takes ? " " : "", c->takes, c->summary);
   if (c->more)
-    printf("\n%s\n", c->more);
+    puts("");
+  if (c->more)
+    print_lines(c->more);
   if (c->options && c->options->name)
     puts("\nOptions:");
   for (const struct ew_option_spec *o = c->options; o && o->name; o++) {

@@ -52,7 +52,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_serve = {
     .name = "serve",
-    .summary = "The page in a browser: first look, test day, pulls, engine, shop, report",
+    .summary = "The page in a browser: live cell, test day, pulls, engine, build, hand-over, shop",
     .takes = "",
     .options = options,
     .run = run,

@@ -22,6 +22,8 @@ for command in commands:
     text = s.good("help", *command.split()).out
     here = re.findall(r"^  enginewright (.*)$", text.split("Examples:")[-1], re.M)
     s.check(f"'{command}' has examples of itself", here and here[0].startswith(command), text)
+    s.check(f"help of '{command}' fits a screen of 120", all(len(line) <= 120 for line in text.splitlines()
+            if not line.startswith("  ")), text)
     s.check(f"'{command}' --help is its help", s.good(*command.split(), "--help").out == text)
     examples += here
 for noun in sorted({c.split()[0] for c in commands if " " in c}):
@@ -120,6 +122,7 @@ for says, args, *words in [("a noun with a slip", ["pul", "add"], "'pul add'", "
                            ("an option with a slip", ["pull", "add", "x", "--chagned", "y"], "--chagned", "--changed"),
                            ("an option of another command", ["pull", "list", "--margin", "1 %"], "--margin", "pull list"),
                            ("a word too many", ["pull", "list", "x"], "x", "no arguments"),
+                           ("an engine for what is of the whole book", ["book", "verify", "--engine", "x"], "--engine", "book verify"),
                            ("help of nothing", ["help", "moon"], "moon", "help")]:
     s.refused(says, s.run(*args), *words)
 

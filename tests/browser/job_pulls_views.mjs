@@ -50,7 +50,15 @@ async function method(page, server, book) {
   await page.getByText('By this method:').waitFor();
   const before = plain(await page.locator('.work').innerText());
   check('the method in force changes nothing', /As stored: (.*)\n+By this method: \1/.test(before), before.slice(0, 900));
+  let release;
+  const held = new Promise((resolve) => { release = resolve; });
+  await page.route('**/method/try', async (route) => { await held; await route.continue(); });
   await page.getByLabel('half width').fill('200 rpm');
+  await page.getByText('What stands below is of the method before.').waitFor();
+  release();
+  await page.getByText('What stands below is of the method before.').waitFor({ state: 'hidden' });
+  await page.unroute('**/method/try');
+  check('while it computes, the page says so and whose the old figures are', true);
   await page.getByLabel('standard').selectOption('din70020');
   await page.waitForFunction(() => [...document.querySelectorAll('.list td.num')].some((td) => /[+\u2212]\d+\.\d\d.%/.test(td.textContent ?? '')));
   await picture(page, 'pulls-method-light');

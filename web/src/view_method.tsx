@@ -43,6 +43,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
   const [typed, setTyped] = useState<Record<string, string>>({});
   const [tried, setTried] = useState<{ as_stored: Tried; by_this: Tried } | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
+  const [working, setWorking] = useState(false);
   const system = units.value;
   const load = () => api.method().then((m) => { setMethod(m); setTyped(m.typed); }, complain);
   useEffect(() => { void load(); }, [changes.value]);
@@ -51,7 +52,9 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
     if (!method || a.length + b.length === 0) return undefined;
     const later = setTimeout(() => {
       const [one, two] = a.length ? [a, b] : [b, []];
-      api.methodTry(one, two, typed).then((t) => { if (!gone) { setTried(t); setProblem(null); } }, (e: unknown) => { if (gone) return; setTried(null); setProblem(e instanceof Error ? e.message : String(e)); });
+      setWorking(true);
+      api.methodTry(one, two, typed).then((t) => { if (!gone) { setTried(t); setProblem(null); } }, (e: unknown) => { if (gone) return; setTried(null); setProblem(e instanceof Error ? e.message : String(e)); })
+        .finally(() => { if (!gone) setWorking(false); });
     }, 250);
     return () => { gone = true; clearTimeout(later); };
   }, [method, typed, a.join(), b.join()]);
@@ -82,6 +85,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
         <div class="tools"><button type="button" disabled={!edited} onClick={() => setTyped(method.typed)}>Back to the one in force</button><button type="submit" disabled={!edited || problem != null}>Use it for pulls to come</button></div>
       </form>
       {problem && <p class="said grave" role="status">{words(problem)}</p>}
+      <p class="quiet" role="status">{working ? `Computing these pulls again from raw…${tried ? ' What stands below is of the method before.' : ''}` : ''}</p>
       {tried && (<>
         {tried.as_stored.says && tried.by_this.says && <div class="card"><h2>The answer</h2><p>As stored: {words(tried.as_stored.says)}</p><p>By this method: {words(tried.by_this.says)}</p></div>}
         <Plot title={`corrected torque, ${unitOf('torque')}: as stored, and by this method`} lines={lines} height={320} xLabel="rpm" left={unitOf('torque')} gutter={86} />

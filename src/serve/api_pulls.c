@@ -118,6 +118,7 @@ gboolean ew_api_curves(struct ew_service *s, const struct ew_request *r, struct 
   const char *ids = ew_request_query(r, "pulls");
   enum ew_unit_system units = ew_service_units(s, r);
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  gboolean raw = g_strcmp0(ew_request_query(r, "raw"), "no") != 0;
   struct ew_desk desk = {0};
   if (!ids)
     return ew_refuse(error, "which pulls? Ask for ?pulls=1,2,3");
@@ -136,7 +137,8 @@ gboolean ew_api_curves(struct ew_service *s, const struct ew_request *r, struct 
     ew_curve_write_json(l->curve, &reply->json);
     write_bands(s, &desk, l->curve, &reply->json);
     ew_json_close(&reply->json);
-    write_raw(l->curve, &reply->json);
+    if (raw)
+      write_raw(l->curve, &reply->json);
     ew_json_text(&reply->json, "standard", ew_standard_titles[l->curve->method.standard]);
     ew_json_close(&reply->json);
   }

@@ -29,7 +29,7 @@ export interface Curve {
   cleaned: Record<string, number>; knock_count: number | null; method: Record<string, unknown>; warnings: string[];
 }
 export interface PullCurve extends Pull {
-  curve: Curve; raw: { speed_rpm: number[]; torque_n_m: Values }; standard: string;
+  curve: Curve; raw?: { speed_rpm: number[]; torque_n_m: Values }; standard: string;
   peak: { power_w: number; power_speed_rpm: number; torque_n_m: number; torque_speed_rpm: number };
 }
 export interface Comparison {
@@ -187,7 +187,7 @@ export const api = {
   book: () => get<Book>('book'),
   pulls: (units: string) => get<{ pulls: Pull[] }>('pulls?units=' + units).then((r) => r.pulls),
   curves: (ids: number[], units: string) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
-    : get<{ curves: PullCurve[] }>(`curves?pulls=${ids.join(',')}&units=${units}`).then((r) => r.curves),
+    : get<{ curves: PullCurve[] }>(`curves?pulls=${ids.join(',')}&units=${units}${ids.length > 1 ? '&raw=no' : ''}`).then((r) => r.curves),
   explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),
   compare: (a: number[], b: number[], keep: boolean) => send<Comparison>('POST', 'compare', { a, b, keep }),
   sweep: (setting: string, pulls: number[], keep: boolean) => send<Sweep>('POST', 'sweep', { setting, pulls, keep }),

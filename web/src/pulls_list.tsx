@@ -1,11 +1,13 @@
 /* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
-import { useState } from 'preact/hooks';
+import { useMemo, useState } from 'preact/hooks';
 import type { Pull } from './api';
 import { fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
 
 export type Side = 'a' | 'b';
 export const PULLS_MOST = 40; /* what the server answers at once */
+
+const ROWS_AT_ONCE = 100; /* a book of thousands is drawn as far as somebody scrolls */
 
 const sides = [{ key: 'a', says: 'before' }, { key: 'b', says: 'after' }] as const;
 
@@ -50,19 +52,26 @@ interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: 
 
 export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
   const [filter, setFilter] = useState('');
+  const [most, setMost] = useState(ROWS_AT_ONCE);
   const wanted = filter.toLowerCase();
-  const rows = pulls.filter((p) => !wanted || [p.id, p.purpose, p.changed, p.discarded, p.day, ...Object.values(p.setup)].join(' ').toLowerCase().includes(wanted)).reverse();
+  const rows = useMemo(() => pulls.filter((p) => !wanted || [p.id, p.purpose, p.changed, p.discarded, p.day, ...Object.values(p.setup)].join(' ').toLowerCase().includes(wanted)).reverse(), [pulls, wanted]);
+  const more = () => setMost(most + 4 * ROWS_AT_ONCE);
+  const scrolled = (e: { currentTarget: HTMLElement }) => {
+    const box = e.currentTarget;
+    if (most < rows.length && box.scrollTop + box.clientHeight > box.scrollHeight - 600) more();
+  };
   return (
     <section class="list-side" aria-label="Pulls">
       <div class="tools"><input type="search" placeholder="Find: spark 30, discarded, a date" aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} />
         {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}</div>
-      <div tabIndex={0} class="scroll tall"><table class="list" onKeyDown={walk}>
+      <div tabIndex={0} class="scroll tall" onScroll={scrolled}><table class="list" onKeyDown={walk}>
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean, {unitOf('torque')}</th><th scope="col">What changed</th></tr></thead>
         <tbody>
-          {rows.map((p, i) => (<>
+          {rows.slice(0, most).map((p, i) => (<>
             {(i === 0 || rows[i - 1]!.day !== p.day) && <Day key={'d' + p.day} day={p.day} rows={rows} onTake={onTake} />}
             <Row key={p.id} p={p} a={a} b={b} onToggle={onToggle} />
           </>))}
+          {rows.length > most && <tr><td colSpan={6}><button type="button" onClick={more}>{fixed(rows.length - most, 0)} older pulls: show more</button></td></tr>}
         </tbody>
       </table></div>
       <p class="quiet keys">In the list, arrows go from pull to pull and Enter takes one. On a plot: left and right move, up and down choose a line, + − 0 zoom, Enter walks back. {a.length + b.length > 1 ? `${a.length + b.length} chosen.` : ''}</p>

@@ -56,8 +56,8 @@ function lineOf(p: PullCurve, side: Side, what: string, single: boolean): Line[]
     const half = c.torque_comparative_n_m.map((h, i) => h == null ? null : h * toPower(c.speed_rpm[i]!) * scale);
     const line: Line = { label: `${kind} of pull ${p.id}`, name, x: c.speed_rpm, y: values.map((v) => v == null ? null : shown(kind, v)), half, decimals: 1, ...style };
     if (!single || !torque) return [line];
-    const raw: Line = { label: 'samples', x: p.raw.speed_rpm, y: p.raw.torque_n_m.map((v) => v == null ? null : shown('torque', v)), ink: style.ink, faint: true };
-    return [raw, { ...line, name: 'torque' }, { label: `power of pull ${p.id}`, name: 'power', x: c.speed_rpm, y: c.power_w.map((v) => v == null ? null : shown('power', v)), ink: 'ochre', dash: [8, 5], axis: 'right', decimals: 1 }];
+    const raw: Line | null = p.raw ? { label: 'samples', x: p.raw.speed_rpm, y: p.raw.torque_n_m.map((v) => v == null ? null : shown('torque', v)), ink: style.ink, faint: true } : null;
+    return [...(raw ? [raw] : []), { ...line, name: 'torque' }, { label: `power of pull ${p.id}`, name: 'power', x: c.speed_rpm, y: c.power_w.map((v) => v == null ? null : shown('power', v)), ink: 'ochre', dash: [8, 5], axis: 'right', decimals: 1 }];
   }
   const column = c.columns[what];
   if (!column) return [];

@@ -1,0 +1,196 @@
+// How fast the page is: first paint with 1,000 pulls in the book, an overlay of 20, 50 viewers at 20 Hz, its weight, and the heap
+// over an hour of live figures. page_bench.mjs PROGRAM [--quick]. One line of JSON each.
+import { execFileSync, spawn } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { get } from 'node:http';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+const require = createRequire(new URL('../../browser/package.json', import.meta.url));
+const { chromium } = require('playwright-core');
+
+const program = process.argv[2], quick = process.argv.includes('--quick');
+const folder = mkdtempSync(join(tmpdir(), 'enginewright-bench-'));
+const book = join(folder, 'many.book');
+const run = (...words) => execFileSync(program, [...words, '--book', book], { encoding: 'utf8' });
+const tell = (row) => console.log(JSON.stringify(row));
+const median = (list) => [...list].sort((a, b) => a - b)[Math.floor(list.length / 2)];
+
+// ten sweeps a file, so that 1,000 pulls are a hundred imports of the usual kind
+function recording(seed) {
+  const lines = ['Time [s],Engine Speed [rpm],Torque [N·m],Throttle [%],Oil Pressure [bar],Lambda'];
+  let random = seed * 7919 + 1, row = 0;
+  const noise = () => { random = (random * 1103515245 + 12345) % 2147483648; return random / 1073741824 - 1; };
+  for (let sweep = 0; sweep < 10; sweep++)
+    for (const [seconds, rate, throttle] of [[2, 0, 20], [8, 500, 100], [2, -2000, 5]]) {
+      const from = rate < 0 ? 6500 : 2500;
+      for (let i = 0; i < seconds * 50; i++, row++) {
+        const speed = from + rate * i / 50, full = 190 * (1 - ((speed - 4600) / 6500) ** 2);
+        lines.push(`${row / 50},${(speed + 2 * noise()).toFixed(2)},${((throttle > 50 ? full - 0.105 * rate * Math.PI / 30 : full * throttle / 100) + 0.8 * noise()).toFixed(3)},${throttle},${(4.5 + 0.05 * noise()).toFixed(3)},${(0.88 + 0.003 * noise()).toFixed(4)}`);
+      }
+    }
+  return lines.join('\n') + '\n';
+}
+
+function fill(pulls) {
+  const cell = join(folder, 'cell.yaml');
+  writeFileSync(cell, 'name: cell 1\nrotor_inertia: 0.085 kg·m2\ncoupling_inertia: 0.02 kg·m2\n');
+  run('book', 'new', '--shop', 'Bench', '--cell-file', cell);
+  for (let k = 0; k < pulls / 10; k++) {
+    const file = join(folder, `run-${k}.csv`);
+    writeFileSync(file, recording(k));
+    run('pull', 'add', file, '--set', `spark=${24 + k % 5} deg`, '--set', 'pressure=990 hPa', '--set', 'temperature=22 degC', '--set', 'humidity=50 %');
+    rmSync(file);
+  }
+  return JSON.parse(run('pull', 'list', '--json')).pulls.length;
+}
+
+async function serve() {
+  const child = spawn(program, ['serve', '--book', book, '--port', '0', '--json'], { stdio: ['ignore', 'pipe', 'ignore'] });
+  const said = JSON.parse(await new Promise((done) => { let text = ''; child.stdout.on('data', (d) => { text += d; if (text.includes('\n')) done(text); }); }));
+  return { ...said, child };
+}
+
+// when the first row of the list and the first plot stood there, by the page's own clock
+const watcher = () => {
+  window.seen = {};
+  new MutationObserver(() => {
+    const note = (name, selector) => { if (!window.seen[name] && document.querySelector(selector)) requestAnimationFrame(() => { window.seen[name] ??= performance.now(); }); };
+    note('list', 'table.list tbody tr + tr');
+    note('plot', '.plot-box canvas');
+  }).observe(document, { childList: true, subtree: true });
+};
+
+async function firstPaint(browser, server, pulls) {
+  const paint = [], list = [], plot = [];
+  for (let k = 0; k < 5; k++) {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' });
+    const page = await context.newPage();
+    await page.addInitScript(watcher);
+    await page.goto(`${server.address}#/pulls?a=${pulls}`);
+    await page.waitForFunction(() => window.seen.list && window.seen.plot && performance.getEntriesByName('first-contentful-paint').length > 0, null, { timeout: 60000 });
+    const [first, seen] = await page.evaluate(() => [performance.getEntriesByName('first-contentful-paint')[0].startTime, window.seen]);
+    paint.push(first); list.push(seen.list); plot.push(seen.plot);
+    await context.close();
+  }
+  tell({ bench: 'first paint', pulls, paint_ms: Math.min(...paint), paint_median_ms: median(paint), list_ms: Math.min(...list), list_median_ms: median(list), plot_ms: Math.min(...plot), limit_ms: 300, pass: Math.min(...paint) < 300 });
+}
+
+async function overlay(browser, server, pulls) {
+  const page = await (await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' })).newPage();
+  await page.goto(`${server.address}#/pulls?a=1`);
+  await page.locator('.plot-box canvas').first().waitFor();
+  const ids = (from) => Array.from({ length: 20 }, (_v, i) => from + i).join(',');
+  const times = [], answers = [], work = [], cdp = await page.context().newCDPSession(page);
+  await cdp.send('Performance.enable', { timeDomain: 'threadTicks' });
+  const cpu = async () => { const m = (await cdp.send('Performance.getMetrics')).metrics; return 1000 * m.find((x) => x.name === 'TaskDuration').value; };
+  for (let k = 0; k < 7; k++) {
+    const from = 1 + 40 * k % Math.max(pulls - 20, 1);
+    const spent = await cpu();
+    const [took, answer] = await page.evaluate(async (list) => {
+      const before = document.querySelector('.plot-box canvas'), start = performance.now();
+      performance.clearResourceTimings();
+      location.hash = `#/pulls?a=${list}`;
+      await new Promise((done) => {
+        const look = () => {
+          const now = document.querySelector('.plot-box canvas');
+          const drawn = performance.getEntriesByType('resource').some((e) => e.name.includes('curves?pulls=' + list.replaceAll(',', '%2C')) || e.name.includes('curves?pulls=' + list));
+          if (now && now !== before && drawn) done(); else requestAnimationFrame(look);
+        };
+        look();
+      });
+      const asked = performance.getEntriesByType('resource').find((e) => e.name.includes('curves?pulls='));
+      return [performance.now() - start, asked ? asked.responseEnd - asked.startTime : NaN];
+    }, ids(from));
+    work.push(await cpu() - spent); times.push(took); answers.push(answer);
+    await page.waitForTimeout(300);
+  }
+  tell({ bench: 'overlay', pulls: 20, drawn_ms: Math.min(...times), drawn_median_ms: median(times), server_ms: Math.min(...answers), server_median_ms: median(answers), page_cpu_ms: median(work), limit_ms: 100, pass: Math.min(...times) < 100 });
+  await page.context().close();
+}
+
+const ticks = (pid) => readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1].split(' ').slice(11, 13).reduce((a, b) => a + Number(b), 0) / 100;
+
+async function viewers(server) {
+  const post = (path, body) => fetch(`${server.address}api/v1/${path}`, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+  await post('live/start', { source: 'practice:?rate=100&run=oil 90;coolant 80;wait 1;speed 4000;wait 600', changed: '' });
+  const counts = new Array(50).fill(0), open = [];
+  for (let k = 0; k < 50; k++) {
+    open.push(await new Promise((done) => {
+      const request = get(`${server.address}api/v1/events`, (response) => {
+        response.on('data', (d) => { counts[k] += d.toString().split('event: live').length - 1; });
+        response.on('error', () => {});
+        done(request);
+      });
+    }));
+  }
+  await new Promise((done) => setTimeout(done, 1500));
+  counts.fill(0);
+  const seconds = quick ? 4 : 15, before = ticks(server.child.pid), sample = [];
+  const listener = get(`${server.address}api/v1/events`, (response) => { response.on('data', (d) => sample.push(d.toString())); response.on('error', () => {}); });
+  await new Promise((done) => setTimeout(done, seconds * 1000));
+  const core = (ticks(server.child.pid) - before) / seconds, slowest = Math.min(...counts) / seconds;
+  listener.destroy();
+  open.forEach((request) => request.destroy());
+  await post('live/stop', {});
+  tell({ bench: 'viewers', viewers: 50, slowest_hz: slowest, core_share: core, limit_hz: 18, pass: slowest >= 18 });
+  return sample.join('').split('\n').filter((line, i, all) => line.startsWith('data: ') && all[i - 1] === 'event: live').map((line) => line.slice(6));
+}
+
+// an hour of live figures, twenty a second, as fast as the page takes them; garbage collected before each reading
+async function heap(browser, server, frames) {
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' });
+  const page = await context.newPage();
+  await page.addInitScript(() => {
+    window.EventSource = class extends EventTarget {
+      static CLOSED = 2;
+      constructor() { super(); this.readyState = 1; window.stream = this; setTimeout(() => this.onopen?.(), 0); }
+      close() {}
+    };
+  });
+  await page.goto(`${server.address}#/live`);
+  await page.locator('.hero-value').first().waitFor();
+  const cdp = await context.newCDPSession(page);
+  const total = quick ? 7200 : 72000, readings = [];
+  for (let done = 0; done <= total; done += total / 12) {
+    await cdp.send('HeapProfiler.collectGarbage');
+    readings.push((await cdp.send('Runtime.getHeapUsage')).usedSize / 1e6);
+    await page.evaluate(async ([list, count]) => {
+      for (let i = 0; i < count; i++) {
+        const frame = JSON.parse(list[i % list.length]);
+        if (frame.values.speed != null) frame.values.speed += i % 997;
+        window.stream.dispatchEvent(new MessageEvent('live', { data: JSON.stringify(frame) }));
+        if (i % 20 === 0) await new Promise((r) => requestAnimationFrame(r));
+      }
+    }, [frames.slice(0, 50), total / 12]);
+  }
+  const half = readings.slice(3), n = half.length, mean = half.reduce((a, b) => a + b) / n;
+  const slope = half.reduce((sum, y, i) => sum + (i - (n - 1) / 2) * (y - mean), 0) / half.reduce((sum, _y, i) => sum + (i - (n - 1) / 2) ** 2, 0);
+  const grown = slope * (n - 1);
+  tell({ bench: 'heap', frames: total, first_mb: readings[0], settled_mb: half[0], last_mb: readings[readings.length - 1], grown_mb: grown, limit_mb: 1, pass: grown < 1 });
+  await context.close();
+}
+
+async function weight(server) {
+  let sum = 0;
+  for (const path of ['', 'app.js', 'app.css', 'icon.svg', 'offline.js'])
+    sum += await new Promise((done) => get(`${server.address}${path}`, { headers: { 'Accept-Encoding': 'gzip' } }, (r) => { let n = 0; r.on('data', (d) => { n += d.length; }); r.on('end', () => done(n)); }));
+  tell({ bench: 'weight', bytes: sum, limit: 150000, pass: sum < 150000 });
+}
+
+const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });
+let server;
+try {
+  const begun = Date.now(), pulls = fill(quick ? 100 : 1000);
+  tell({ bench: 'book', pulls, seconds: (Date.now() - begun) / 1000, pass: pulls === (quick ? 100 : 1000) });
+  server = await serve();
+  await weight(server);
+  await firstPaint(browser, server, pulls);
+  await overlay(browser, server, pulls);
+  const frames = await viewers(server);
+  await heap(browser, server, frames);
+} finally {
+  await browser.close();
+  server?.child.kill('SIGTERM');
+  rmSync(folder, { recursive: true, force: true });
+}

@@ -61,6 +61,7 @@ export function HandoverScreen() {
     Promise.all([api.handover(engine), api.pulls(system), api.attachments('')]).then(([h, p, a]) => { setAbout(h); setPulls(p); setPhotos(a); }, complain);
   }, [version, system, engine]);
   if (!about) return <p class="quiet lone">Gathering the sheets…</p>;
+  if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">The sheets are made from an engine and its pulls: <a href="#/engine">begin an engine</a>, or drop a recording anywhere on this page.</p></section>;
   const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
   const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}) };
   const html = { ...query, format: 'html', ...(own['photos'] ? { photos: own['photos'] } : {}) };

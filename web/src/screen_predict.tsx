@@ -215,7 +215,7 @@ export function PredictScreen() {
   const copy = () => { api.predictSliders(s!.base.typed, turns, id, system).then((i) => { handed.value = i.typed; go('engine'); }, complain); };
   const fresh = () => { api.engine(id).then((e) => put({ base: { typed: e.typed, changes: [] }, turns: {}, spark: '' }), complain); };
 
-  if (!id) return <p class="quiet lone">No engine in the book yet: type one on the <a href="#/engine">Engine</a> screen, and its curve can be predicted here.</p>;
+  if (!id) return <section class="first"><h1>No engine yet</h1><p class="lead">Type one on the <a href="#/engine">Engine</a> screen, and its curve can be predicted here.</p></section>;
   if (!s) return <p class="quiet lone">Reading the engine…</p>;
   const name = typeof s.base.typed['name'] === 'string' ? s.base.typed['name'] : 'the engine';
   const fuel = s.turns['.fuel'];

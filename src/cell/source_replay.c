@@ -1,3 +1,4 @@
+/* Plays a stored recording again, 1 to 100 times as fast: its table arrives as lines from a logger do. */
 #include "base/error.h"
 #include "cell/line_parser.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* air factor, standards, site: what the air does to a figure. */
 #include "base/number.h"
 #include "cli/command.h"
 #include "gas/moist_air.h"

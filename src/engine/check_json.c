@@ -1,3 +1,4 @@
+/* What follows from an engine's file, as JSON: figures, and about each its section, kind and method. */
 #include "engine/check.h"
 #include "engine/valve_area.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* What follows from an engine's file, as text for a person, section by section. */
 #include "engine/check.h"
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,6 @@
 """Documents against the program and the tree: every command's JSON is described, every test that a page of methods names is
-there, every method has its test, and every source file that names where its method comes from stands in those pages."""
+there, every method has its test, every source file that names where its method comes from stands in those pages, the interface is
+described address by address, and the house names files that exist."""
 import glob
 import os
 import re
@@ -60,4 +61,33 @@ for room in ("gas", "pull", "judge", "engine", "cycle", "cell"):
         if SOURCE.search(head):
             name = f"{room}/{os.path.basename(path)[:-2]}"
             s.check(f"docs/methods*.md say where {name} belongs", re.search(rf"\b{name}(\.[ch])?\b", everything), head[:150])
+
+# 5. docs/api-http.md: a row for every address the server knows, and none for another
+routes = {(verb, path.replace("{id}", "N")) for verb, path in
+          re.findall(r'X\((\w+), "/api/v1/([^"]+)"', read("src", "serve", "service.h"))}
+rows = {(verb, path) for verbs, path in re.findall(r"^\| ([A-Z, ]+) \| `([^`?]+)", read("docs", "api-http.md"), re.M)
+        for verb in verbs.split(", ")}
+s.check("the server has addresses", len(routes) > 40, routes)
+s.check("docs/api-http.md describes every address", routes <= rows, routes - rows)
+s.check("docs/api-http.md describes no other", rows <= routes, rows - routes)
+
+# 6. docs/book-schema.md: a row for every table of the schema, and none for another
+schema = read("src", "book", "schema.c")
+tables = set(re.findall(r"CREATE TABLE (\w+) \(", schema))
+for before, after in re.findall(r"ALTER TABLE (\w+) RENAME TO (\w+)", schema):
+    tables = tables - {before} | {after}
+told = set(re.findall(r"^\| `(\w+)` \|", read("docs", "book-schema.md"), re.M))
+s.check("the schema has tables", len(tables) > 10, tables)
+s.check("docs/book-schema.md describes every table", tables <= told, tables - told)
+s.check("docs/book-schema.md describes no other", told <= tables, told - tables)
+
+# 7. docs/architecture.md and CONTRIBUTING.md: every room is named, every file they name is there
+house, rooms = read("docs", "architecture.md"), set(os.listdir(os.path.join(root, "src")))
+for room in sorted(name for name in rooms if os.path.isdir(os.path.join(root, "src", name))):
+    s.check(f"docs/architecture.md names the room '{room}'", f"| `{room}` |" in house)
+for page, text in (("docs/architecture.md", house), ("CONTRIBUTING.md", read("CONTRIBUTING.md"))):
+    for named in sorted(set(re.findall(r"`((?:src/|web/|tests/|docs/|script/)?[\w-]+/[\w./*-]+?\.(?:c|h|py|md|tsx?|mjs|build))`", text))):
+        if "NAME" not in named:
+            near = [named, os.path.join("src", named)]
+            s.check(f"{page}: {named} exists", any(glob.glob(os.path.join(root, path)) for path in near), named)
 s.finish()

@@ -1,0 +1,312 @@
+/* One source of a live session: its channels, its rows, its gaps, and the pulls that are cut out of them. */
+#include "base/error.h"
+#include "desk/record_session.h"
+#include <math.h>
+#include <string.h>
+
+#define LEAD_S    4.0         /* kept before a pull */
+#define RING_MOST (32u << 20) /* doubles of one pull under way */
+#define DECISIONS 65536u
+
+/* ---- arming ---- */
+
+static double inside_of(const struct ew_feed *feed, int column) {
+  return column < 0 ? (double)NAN : feed->inside[column];
+}
+
+/* Neither a practice engine nor a recording played again is the engine that was built. */
+static gboolean loads_an_engine(const struct ew_feed *f) {
+  return !g_str_has_prefix(f->source->url, "practice:") &&
+         !g_str_has_prefix(f->source->url, "replay:");
+}
+
+/* What must be there, and in its window, before a pull counts; common practice, no source. NULL when
+ * it is all there. */
+static char *why_not_armed(const struct ew_feed *f) {
+  char *open = loads_an_engine(f) ? ew_gate_why(f->live->gate) : NULL;
+  if (open)
+    return open;
+  const struct {
+    const char *name;
+    int column;
+  } must[] = {{"engine speed", f->speed}, {"torque", f->torque}, {"oil pressure", f->oil_pressure}};
+  for (gsize i = 0; i < G_N_ELEMENTS(must); i++)
+    if (isnan(inside_of(f, must[i].column)))
+      return g_strdup_printf("%s is missing", must[i].name);
+  if (isnan(inside_of(f, f->throttle)) && isnan(inside_of(f, f->manifold)))
+    return g_strdup("throttle position and manifold pressure are missing: one is needed");
+  double oil = inside_of(f, f->oil_temperature) - 273.15;
+  double coolant = inside_of(f, f->coolant) - 273.15;
+  if (oil < 75 || oil > 120)
+    return g_strdup_printf("oil stands at %.0f °C: 75 to 120 °C is wanted", oil);
+  if (coolant < 60 || coolant > 95)
+    return g_strdup_printf("coolant stands at %.0f °C: 60 to 95 °C is wanted", coolant);
+  return NULL;
+}
+
+static gboolean any_loads_an_engine(const struct ew_session *live) {
+  for (guint i = 0; i < live->feeds->len; i++)
+    if (loads_an_engine(g_ptr_array_index(live->feeds, i)))
+      return TRUE;
+  return FALSE;
+}
+
+/* From the gate's thread: at the start, and when the build record has changed the answer. */
+void ew_session_gate_says(const char *why, gpointer user) {
+  struct ew_session *live = user;
+  if (!any_loads_an_engine(live))
+    return;
+  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
+  ew_json_boolean(&json, "armed", FALSE);
+  ew_json_boolean(&json, "record_open", why != NULL);
+  ew_json_text(&json, "why", why);
+  ew_session_post(
+      live, EW_RECORD_ARMING, &json,
+      why ? g_strdup_printf("PULLS WILL NOT BE ARMED: %s", why)
+          : g_strdup("the build record has no step open before load any more: pulls can be "
+                     "armed"));
+}
+
+static void tell_arming(struct ew_feed *f) {
+  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_boolean(&json, "armed", f->not_armed == NULL);
+  ew_json_text(&json, "why", f->not_armed);
+  ew_session_post(
+      f->live, EW_RECORD_ARMING, &json,
+      f->not_armed
+          ? g_strdup_printf("this pull is not armed and will not be judged: %s", f->not_armed)
+          : g_strdup("armed: pull under way"));
+}
+
+/* ---- pulls ---- */
+
+static void trim_ring(struct ew_feed *f, double time_s) {
+  gsize columns = f->section->columns, rows = f->ring->len / columns;
+  const double *times = (const double *)(void *)f->ring->data;
+  while (f->ring_old < rows && times[f->ring_old * columns] < time_s - LEAD_S)
+    f->ring_old++;
+  if (f->ring_old <= rows / 2 || f->ring_old < 64)
+    return;
+  g_array_remove_range(f->ring, 0, (guint)(f->ring_old * columns));
+  f->ring_old = 0;
+}
+
+void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s) {
+  struct ew_section *s = f->section;
+  struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
+  cut->stream = &s->recording_id;
+  cut->headings = ew_stream_headings_of(f->known.names, f->known.units, s->channels);
+  cut->columns = s->columns;
+  cut->rows = f->ring; /* handed over, not copied: this thread has alarms to decide */
+  cut->skip = f->ring_old;
+  f->ring = g_array_new(FALSE, FALSE, sizeof(double));
+  f->ring_old = 0;
+  cut->from_s = from_s;
+  cut->to_s = to_s;
+  cut->ended_s = ew_monotonic_s();
+  cut->not_armed = g_steal_pointer(&f->not_armed);
+  cut->engine_id = f->live->engine_id;
+  if (f->live->alarms) {
+    g_array_set_size(f->live->near, 0);
+    ew_alarms_end_pull(f->live->alarms, TRUE, f->live->near);
+    cut->near_json = ew_session_near_json(f->live->near);
+    cut->own = ew_own_curves_copy(f->live->own);
+  }
+  ew_pull_shop_push(f->live->shop, cut);
+}
+
+void ew_feed_begin_pull(struct ew_feed *f) {
+  g_free(f->not_armed);
+  f->not_armed = why_not_armed(f);
+  if (f->live->alarms)
+    ew_alarms_begin_pull(f->live->alarms, f->live->clock.now_s);
+  tell_arming(f);
+}
+
+static void watch_pulls(struct ew_feed *f, double time_s, const double *values) {
+  gboolean whole = f->speed >= 0 && (f->throttle >= 0 || f->torque >= 0);
+  if (!whole && !f->by_hand)
+    return;
+  if (f->ring->len < RING_MOST) {
+    g_array_append_val(f->ring, time_s);
+    g_array_append_vals(f->ring, values, f->section->channels);
+  }
+  enum ew_pull_news news =
+      f->live->options->by_hand
+          ? EW_PULL_NOTHING
+          : ew_pull_watch_step(&f->watch, time_s, inside_of(f, f->speed), inside_of(f, f->throttle),
+                               inside_of(f, f->torque));
+  if (news == EW_PULL_BEGAN)
+    ew_feed_begin_pull(f);
+  else if (news == EW_PULL_ENDED)
+    ew_feed_cut_pull(f, f->watch.from_s, f->watch.to_s);
+  else if (news == EW_PULL_DROPPED && f->live->alarms)
+    ew_alarms_end_pull(f->live->alarms, FALSE, NULL);
+  if (!f->watch.in_pull && !f->by_hand)
+    trim_ring(f, time_s);
+}
+
+/* ---- what sources say ---- */
+
+void ew_feed_end_section(struct ew_feed *f, const char *how) {
+  if (!f->section)
+    return;
+  if (f->watch.in_pull)
+    ew_feed_cut_pull(f, f->watch.from_s, f->last_s);
+  ew_store_end_section(f->live->store, f->section, how);
+  f->section = NULL;
+}
+
+static void tell_channels(struct ew_feed *f) {
+  struct ew_json json = ew_session_news(EW_RECORD_CHANNELS);
+  guint known = 0;
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_open_array(&json, "channels");
+  for (guint i = 0; i < f->channels->len; i++) {
+    const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
+    gboolean is = one->channel < EW_CHANNELS_COUNT;
+    known += is;
+    ew_json_open(&json, NULL);
+    ew_json_text(&json, "name", f->known.names[i]);
+    ew_json_text(&json, "unit", f->known.units[i]);
+    ew_json_boolean(&json, "calibrated", f->plan.sensors[i] != NULL);
+    ew_json_text(&json, "channel", is ? ew_channel_facts[one->channel].key : NULL);
+    ew_json_boolean(&json, "unit_guessed", one->guessed);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  ew_session_post(f->live, EW_RECORD_CHANNELS, &json,
+                  g_strdup_printf("%s: %u channels, %u of them known here", f->section->source,
+                                  f->channels->len, known));
+}
+
+static void on_head(gpointer user, const struct ew_source_channels *channels) {
+  struct ew_feed *f = user;
+  ew_feed_end_section(f, "header changed");
+  f->section = ew_store_section(f->live->store, f->source->url, channels);
+  if (f->channels)
+    g_array_unref(f->channels);
+  ew_sensor_plan_clear(&f->plan);
+  ew_source_channels_clear(&f->known);
+  ew_sensor_plan_make(f->live->sensors, channels, &f->plan);
+  ew_sensor_plan_channels(&f->plan, channels, &f->known);
+  g_free(f->figures);
+  f->figures = g_new0(double, channels->count + 1);
+  f->channels = ew_live_channels(&f->known, NULL);
+  const struct {
+    int *column;
+    enum ew_channel channel;
+  } wanted[] = {{&f->speed, EW_CHANNEL_SPEED},
+                {&f->throttle, EW_CHANNEL_THROTTLE},
+                {&f->torque, EW_CHANNEL_TORQUE},
+                {&f->oil_pressure, EW_CHANNEL_OIL_PRESSURE},
+                {&f->oil_temperature, EW_CHANNEL_OIL_TEMPERATURE},
+                {&f->coolant, EW_CHANNEL_COOLANT_TEMPERATURE},
+                {&f->manifold, EW_CHANNEL_MANIFOLD_PRESSURE}};
+  for (gsize i = 0; i < G_N_ELEMENTS(wanted); i++)
+    *wanted[i].column = ew_live_find(f->channels, wanted[i].channel, 0);
+  g_free(f->inside);
+  f->inside = g_new0(double, channels->count + 1);
+  g_array_set_size(f->ring, 0);
+  f->ring_old = 0;
+  ew_pull_watch_reset(&f->watch);
+  f->watch.most_n_m = 0;
+  f->last_s = f->period_s = NAN;
+  f->anew = f->clock.known;
+  tell_channels(f);
+  if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
+    g_autofree char *text = g_strconcat("sensors\n", f->live->options->sensors_yaml, NULL);
+    ew_store_mark(f->live->store, f->section, 0, text);
+  }
+}
+
+static void tell_gap(struct ew_feed *f, double from_s, double to_s) {
+  struct ew_json json = ew_session_news(EW_RECORD_GAP);
+  ew_json_text(&json, "source", f->section->source);
+  ew_json_number(&json, "from_s", from_s);
+  ew_json_number(&json, "to_s", to_s);
+  ew_json_number(&json, "length_s", to_s - from_s);
+  ew_session_post(f->live, EW_RECORD_GAP, &json,
+                  g_strdup_printf("gap: %s gave nothing from %.3f to %.3f s", f->section->source,
+                                  from_s, to_s));
+}
+
+/* A gap is more than five usual intervals and more than half a second. */
+static void watch_gap(struct ew_feed *f, double time_s) {
+  double step = time_s - f->last_s;
+  if (step > 0.5 && step > 5 * f->period_s)
+    tell_gap(f, f->last_s, time_s);
+  else if (step > 0)
+    f->period_s = isnan(f->period_s) ? step : f->period_s + 0.05 * (step - f->period_s);
+  f->last_s = time_s;
+}
+
+static void note_decision(struct ew_session *live, double took_s) {
+  if (live->decisions->len < DECISIONS)
+    g_array_append_val(live->decisions, took_s);
+  else
+    g_array_index(live->decisions, double, live->next_decision++ % DECISIONS) = took_s;
+}
+
+/* When it is by the session's clock. */
+static double settle_clock(struct ew_feed *f, double time_s, double arrival_s) {
+  double session_s = ew_session_clock_step(&f->live->clock, &f->clock, time_s, arrival_s, f->anew);
+  f->anew = FALSE;
+  if (!isnan(f->arrival_s) && !f->watch.in_pull)
+    f->burst_s = fmax(f->burst_s * 0.9999, arrival_s - f->arrival_s);
+  f->arrival_s = arrival_s;
+  return session_s;
+}
+
+static void on_frame(gpointer user, double time_s, double arrival_s, const double *values) {
+  struct ew_feed *f = user;
+  double session_s = settle_clock(f, time_s, arrival_s);
+  ew_sensor_plan_apply(&f->plan, values, f->figures);
+  for (guint i = 0; i < f->channels->len; i++) {
+    const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
+    f->inside[i] = ew_to_inside(one->unit, f->figures[i]);
+  }
+  if (f->live->alarms)
+    ew_session_decide(f, session_s);
+  note_decision(f->live, ew_monotonic_s() - arrival_s);
+  f->rows++;
+  watch_gap(f, time_s);
+  ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
+  watch_pulls(f, time_s, f->figures);
+  if (f->live->options->sees)
+    f->live->options->sees(f->channels, time_s, f->inside, f->live->user);
+  if (f->live->options->watches)
+    f->live->options->watches(f->live->alarms, session_s, f->live->user);
+}
+
+static void on_event(gpointer user, enum ew_source_event event, const char *text) {
+  struct ew_feed *f = user;
+  struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
+  ew_json_text(&json, "source", f->source->url);
+  ew_json_text(&json, "what", ew_source_event_names[event]);
+  ew_json_text(&json, "text", text);
+  ew_session_post(
+      f->live, EW_RECORD_SOURCE, &json,
+      g_strdup_printf("%s: %s: %s", f->source->url, ew_source_event_names[event], text));
+}
+void ew_feed_free(struct ew_feed *f) {
+  ew_source_close(f->source);
+  if (f->channels)
+    g_array_unref(f->channels);
+  g_array_unref(f->ring);
+  g_free(f->inside);
+  g_free(f->figures);
+  ew_sensor_plan_clear(&f->plan);
+  ew_source_channels_clear(&f->known);
+  g_free(f->not_armed);
+  g_free(f);
+}
+
+void ew_feed_read(struct ew_feed *f, double now_s) {
+  struct ew_source_sink sink = {on_head, on_frame, on_event, f};
+  gboolean was = f->source->ended;
+  ew_source_read(f->source, &sink, now_s);
+  if (!was && f->source->ended)
+    ew_feed_end_section(f, "ended");
+}

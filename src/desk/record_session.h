@@ -1,0 +1,99 @@
+/* What the files of a live session share (record.c runs it, record_feed.c hears a source, record_alarms.c
+ * decides, record_news.c tells). Internal to src/desk. All of it belongs to the live thread, but for the
+ * news, which any thread may post. */
+#pragma once
+#include "base/json_writer.h"
+#include "cell/alarm.h"
+#include "cell/live_channels.h"
+#include "cell/outputs.h"
+#include "cell/pull_watch.h"
+#include "cell/sensor.h"
+#include "cell/session_clock.h"
+#include "desk/record.h"
+#include "desk/record_gate.h"
+#include "desk/record_pulls.h"
+#include "desk/record_store.h"
+
+struct ew_session;
+
+/* One source and what is known of it now. */
+struct ew_feed {
+  struct ew_session *live;
+  struct ew_source *source;
+  struct ew_section *section; /* NULL before the first header */
+  struct ew_sensor_plan plan;
+  struct ew_source_channels known; /* with calibrated names and units */
+  double *figures;                 /* of the row at hand, calibrated */
+  GArray *channels;                /* struct ew_live_channel */
+  int speed, throttle, torque, oil_pressure, oil_temperature, coolant, manifold;
+  struct ew_pull_watch watch;
+  gboolean by_hand; /* a pull was begun by hand */
+  char *not_armed;  /* of the pull under way */
+  gsize ring_old;   /* rows at its begin that no cut needs */
+  guint64 rows;
+  GArray *ring; /* double: the last rows, for the next cut */
+  double last_s, period_s;
+  double arrival_s, burst_s; /* burst: longest wait for news */
+  struct ew_sender_clock clock;
+  gboolean anew;  /* its channels are new: its clock may be another one */
+  double *inside; /* of the row at hand, in inside units */
+};
+
+struct ew_session {
+  const struct ew_record_options *options;
+  ew_record_says says;
+  gpointer user;
+  GPtrArray *feeds;
+  struct ew_store *store;
+  struct ew_pull_shop *shop;
+  struct ew_gate *gate;
+  GAsyncQueue *news; /* see record_news.c; one without JSON ends the thread */
+  GThread *printer;
+  GArray *decisions; /* seconds from arrival to the end of the decision */
+  guint next_decision;
+  GString *control;
+  gboolean control_ended; /* nobody writes there any more */
+  gboolean stop;
+  struct ew_alarms *alarms; /* NULL: none */
+  struct ew_own_curves *own;
+  struct ew_outputs *outputs;
+  struct ew_alarm_context context;
+  struct ew_sensors *sensors; /* NULL: none */
+  gint64 engine_id;
+  GArray *trips, *near;
+  struct ew_session_clock clock; /* the alarms go by it */
+  double beat_s;
+};
+
+/* News: begin, add keys, post. */
+void ew_session_news_open(struct ew_session *live);
+void ew_session_news_close(struct ew_session *live); /* after the last one is told */
+struct ew_json ew_session_news(enum ew_record_event event);
+/* Takes the JSON and the text. */
+void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
+                     char *text);
+/* As the store, the pull shop and the gate call them from their threads; user: the session. */
+void ew_session_store_says(enum ew_store_news news, const struct ew_section *s, const char *why,
+                           gpointer user);
+void ew_session_pull_says(const struct ew_pull_result *r, gpointer user);
+void ew_session_gate_says(const char *why, gpointer user);
+
+/* Alarms. */
+gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, GError **error);
+/* Alarms that cannot trip for want of a figure are told, not left to be found out. */
+void ew_session_tell_asleep(struct ew_session *live);
+/* Decides on the row at hand of that feed, at this time of the session's clock. */
+void ew_session_decide(struct ew_feed *f, double session_s);
+/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
+void ew_session_watch_silence(struct ew_feed *f, double now_s);
+void ew_session_heartbeat(struct ew_session *live, double now_s);
+void ew_session_clear_alarms(struct ew_session *live, const char *name); /* or "all" */
+void ew_session_exchange_alarms(struct ew_session *live, const char *path);
+char *ew_session_near_json(const GArray *near);
+
+/* Feeds. */
+void ew_feed_read(struct ew_feed *f, double now_s); /* whatever its source has */
+void ew_feed_begin_pull(struct ew_feed *f);
+void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s);
+void ew_feed_end_section(struct ew_feed *f, const char *how);
+void ew_feed_free(struct ew_feed *f);

@@ -234,8 +234,12 @@ static gboolean apply_seen(const struct ew_call *call, GPtrArray *pulls, GError 
 }
 
 static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const char *unit) {
-  ew_say("best %.3g %s (95 %%: %.3g to %.3g)%s", s->best, unit, s->best_low, s->best_high,
-         s->bracketed ? "" : "; not bracketed by what was tested");
+  if (s->bracketed)
+    ew_say("best %.3g %s (95 %%: %.3g to %.3g)", s->best, unit, s->best_low, s->best_high);
+  else
+    ew_say("best %s %.3g %s, outside what was tested: how far, these pulls do not tell",
+           s->best < s->setting[0] ? "below" : "above",
+           s->best < s->setting[0] ? s->setting[0] : s->setting[s->points - 1], unit);
   if (isnan(s->chosen))
     ew_say("no tested setting is shown to lose less than the margin");
   else if (isnan(s->chosen_loss))

@@ -110,6 +110,8 @@ def main():
     with tempfile.TemporaryDirectory(prefix="enginewright-shop-") as folder:
         made = json.loads(command("demo", "--folder", os.path.join(folder, "day"), "--json"))
         server = Server(made["book"])
+        says = command("judge", "sweep", "spark", "12", "13", "17", "18", "--no-keep", "--book", made["book"]).splitlines()[0]
+        check("a best outside what was tested has no figure", says.startswith("best above 30 deg, outside what was tested"), says)
         first = remarks_stay(server, made["book"], folder)
         engines(server, first)
         families(server)

@@ -28,7 +28,7 @@ function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
   const at = (value: number) => figure(setting, value);
   return (
     <section class={'verdict ' + (sweep.ended ? 'loss' : sweep.next != null ? 'gain' : 'same')} aria-label="Answer">
-      <p class="verdict-line"><span>Best {setting === 'spark' ? 'spark' : 'lambda'} {at(sweep.best)} ({at(sweep.best_interval[0])} to {at(sweep.best_interval[1])}){sweep.bracketed ? '' : ', outside what was tested'}</span></p>
+      <p class="verdict-line"><span>Best {setting === 'spark' ? 'spark' : 'lambda'} {sweep.bracketed ? `${at(sweep.best)} (${at(sweep.best_interval[0])} to ${at(sweep.best_interval[1])})` : `${sweep.best < Math.min(...sweep.pulls.setting) ? 'below' : 'above'} what was tested: how far, these pulls do not tell`}</span></p>
       <dl class="asked">
         <div><dt>Take</dt><dd>{sweep.chosen == null ? 'nothing yet: no setting is shown to lose less than the margin' : `${at(sweep.chosen)}${sweep.chosen_relative_loss == null ? '' : `, ${percent(sweep.chosen_relative_loss, 2)} below the best`}${sweep.held_by_reserve ? '; held back by the reserve from knock' : ''}`}</dd></div>
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason) : `${at(sweep.next)}: ${words(sweep.reason)}`}</dd></div>

@@ -43,7 +43,7 @@ static void mark(struct ew_session *live, const char *text) {
   }
 }
 
-/* mark TEXT, begin, end (a pull by hand), send TEXT, clear NAME, clear all, alarms FILE, stop */
+/* mark TEXT, begin, end (a pull by hand), arm, disarm, send TEXT, clear NAME, clear all, alarms FILE, stop */
 static void control_line(struct ew_session *live, char *line) {
   g_strstrip(line);
   if (g_str_has_prefix(line, "mark "))
@@ -54,6 +54,8 @@ static void control_line(struct ew_session *live, char *line) {
   else if (strcmp(line, "begin") == 0 || strcmp(line, "end") == 0)
     for (guint i = 0; i < live->feeds->len; i++)
       by_hand(g_ptr_array_index(live->feeds, i), line[0] == 'b');
+  else if (strcmp(line, "arm") == 0 || strcmp(line, "disarm") == 0)
+    ew_session_choose_arming(live, line[0] == 'a');
   else if (g_str_has_prefix(line, "clear "))
     ew_session_clear_alarms(live, g_strstrip(line + 6));
   else if (g_str_has_prefix(line, "alarms "))

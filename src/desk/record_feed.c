@@ -23,6 +23,8 @@ static gboolean loads_an_engine(const struct ew_feed *f) {
 /* What must be there, and in its window, before a pull counts; common practice, no source. NULL when
  * it is all there. */
 static char *why_not_armed(const struct ew_feed *f) {
+  if (f->live->disarmed)
+    return g_strdup("disarmed by hand: 'arm' lets pulls be armed again");
   char *open = loads_an_engine(f) ? ew_gate_why(f->live->gate) : NULL;
   if (open)
     return open;
@@ -77,6 +79,34 @@ static void tell_arming(struct ew_feed *f) {
       f->not_armed
           ? g_strdup_printf("this pull is not armed and will not be judged: %s", f->not_armed)
           : g_strdup("armed: pull under way"));
+}
+
+static void tell_chosen(struct ew_session *live, const char *source, const char *why) {
+  gboolean disarmed = live->disarmed;
+  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
+  ew_json_text(&json, "source", source);
+  ew_json_boolean(&json, "disarmed", disarmed);
+  ew_json_boolean(&json, "armed", why == NULL);
+  ew_json_text(&json, "why", why);
+  ew_session_post(live, EW_RECORD_ARMING, &json,
+                  disarmed ? g_strdup("disarmed by hand: pulls are kept and not judged until 'arm'")
+                  : why ? g_strdup_printf("pulls may be armed; just now one would not be: %s", why)
+                        : g_strdup("pulls will be armed as the load comes on"));
+}
+
+void ew_session_choose_arming(struct ew_session *live, gboolean arm) {
+  live->disarmed = !arm;
+  guint told = 0;
+  for (guint i = 0; i < live->feeds->len; i++) {
+    struct ew_feed *f = g_ptr_array_index(live->feeds, i);
+    if (!f->section)
+      continue;
+    g_autofree char *why = why_not_armed(f);
+    tell_chosen(live, f->section->source, why);
+    told++;
+  }
+  if (told == 0)
+    tell_chosen(live, NULL, arm ? "no source has spoken yet" : "disarmed by hand");
 }
 
 /* ---- pulls ---- */

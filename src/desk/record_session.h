@@ -63,6 +63,7 @@ struct ew_session {
   GArray *trips, *near;
   struct ew_session_clock clock; /* the alarms go by it */
   double beat_s;
+  gboolean disarmed; /* by hand, from the control line */
 };
 
 /* News: begin, add keys, post. */
@@ -97,3 +98,6 @@ void ew_feed_begin_pull(struct ew_feed *f);
 void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s);
 void ew_feed_end_section(struct ew_feed *f, const char *how);
 void ew_feed_free(struct ew_feed *f);
+/* Whether pulls to come may be armed, chosen by hand; told with what else stands in the way just now. A
+ * pull under way keeps what it began with. */
+void ew_session_choose_arming(struct ew_session *live, gboolean arm);

@@ -87,10 +87,13 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   gboolean known =
       line && strlen(line) < 400 && !strpbrk(line, "\r\n") &&
       (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
-       g_str_has_prefix(line, "clear ") || strcmp(line, "begin") == 0 || strcmp(line, "end") == 0);
+       g_str_has_prefix(line, "clear ") || strcmp(line, "begin") == 0 || strcmp(line, "end") == 0 ||
+       strcmp(line, "arm") == 0 || strcmp(line, "disarm") == 0);
   if (!known)
-    return ew_refuse(error, "line: one of 'mark TEXT', 'begin', 'end', 'send TEXT', 'clear NAME', "
-                            "'clear all' is wanted");
+    return ew_refuse(
+        error,
+        "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'send TEXT', 'clear NAME', "
+        "'clear all' is wanted");
   return ew_live_control(s->live, line, error);
 }
 

@@ -40,6 +40,7 @@ struct ew_live {
   GQueue waiting; /* char*: news that no viewer has been sent */
   GQueue kept;    /* char*: the last news, for viewers who come later */
   gboolean book_changed;
+  gboolean disarmed; /* by hand, as the recorder told it last */
 };
 
 /* ---- from the recorder's threads ---- */
@@ -111,6 +112,8 @@ static void says(const struct ew_record_news *news, gpointer user) {
   ew_json_close(&json);
   g_mutex_lock(&live->mutex);
   live->book_changed |= news->event == EW_RECORD_PULL || news->event == EW_RECORD_END;
+  if (news->event == EW_RECORD_ARMING && strstr(news->json, "\"disarmed\":"))
+    live->disarmed = strstr(news->json, "\"disarmed\":true") != NULL;
   keep_news(live, g_string_free(json.text, FALSE));
   g_mutex_unlock(&live->mutex);
 }
@@ -157,6 +160,7 @@ static char *frame_json(const struct ew_live *live) {
   gint64 now = g_get_monotonic_time();
   ew_json_number(&json, "since_stored_s",
                  live->stored_us ? (double)(now - live->stored_us) / 1e6 : (double)NAN);
+  ew_json_boolean(&json, "disarmed", live->disarmed);
   ew_live_bands_write_frame(live->bands, &json);
   ew_json_open(&json, "values");
   for (guint i = 0; i < live->count; i++) {
@@ -259,6 +263,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->changed = g_strdup(changed);
   live->since = ew_time_now();
   live->stop = 0;
+  live->disarmed = FALSE;
   live->running = TRUE;
   live->count = 0;
   g_queue_clear_full(&live->kept, g_free);

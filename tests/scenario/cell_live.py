@@ -82,6 +82,22 @@ def an_unarmed_pull_is_not_judged(folder):
     check(pull["found"] and not pull["armed"] and pull["verdict"] is None, "the pull is kept, and not judged")
 
 
+def disarmed_by_hand(folder):
+    book = os.path.join(folder, "disarmed.book")
+    _, news = record(book, "practice:?pace=20&run=oil 90;coolant 80;wait 20;sweep 2500 6500 300;wait 1;end",
+                     input_text="disarm\n")
+    arming = of(news, "arming")
+    check(arming and arming[0]["disarmed"] and "by hand" in arming[0]["why"], f"disarming is told with its reason: {arming}")
+    pull = of(news, "pull")[0]
+    check(pull["found"] and not pull["armed"] and "by hand" in (pull["why"] or ""), f"a pull while disarmed is kept, not judged: {pull}")
+    book = os.path.join(folder, "armed.book")
+    _, news = record(book, "practice:?pace=20&run=oil 90;coolant 80;wait 20;sweep 2500 6500 300;wait 1;end",
+                     input_text="disarm\narm\n")
+    arming = of(news, "arming")
+    check([a.get("disarmed") for a in arming[:2]] == [True, False], f"armed again is told: {arming}")
+    check(of(news, "pull")[0]["armed"], "and the pull is armed")
+
+
 def a_file_that_grows(folder):
     book, path = os.path.join(folder, "file.book"), os.path.join(folder, "log.csv")
     with open(path, "w") as log:
@@ -209,7 +225,7 @@ def refusals(folder):
 
 
 with tempfile.TemporaryDirectory() as folder:
-    for scenario in (pulls_are_cut_and_judged, the_seed_decides, an_unarmed_pull_is_not_judged, a_file_that_grows,
+    for scenario in (pulls_are_cut_and_judged, the_seed_decides, an_unarmed_pull_is_not_judged, disarmed_by_hand, a_file_that_grows,
                      a_peer_that_comes_and_goes, two_sources_at_once, one_recorder_a_book, the_simulator_is_a_logger,
                      a_shut_down_over_the_socket,
                      the_lesson_tells_what_was_missed, refusals):

@@ -48,11 +48,24 @@ function Move({ keys, gauge }: { keys: string[]; gauge: LiveGauge }) {
   return <span class="gauge-move">{share > 0.01 ? '↑ rising' : share < -0.01 ? '↓ falling' : '→ steady'}</span>;
 }
 
+const indexOf = (gauge: LiveGauge, key: string) => Number(key.slice(gauge.key.length + 1)) || 0;
+
+interface Reading { inside: number | null; all: Watching[] | null; a: Allowed }
+/** Of several readings the one nearest to its own limit, or furthest beyond it, with the alarms that watch that one: needle, band and
+ * words speak of the same reading. Where nothing limits them, the highest. */
+function worst(gauge: LiveGauge, keys: string[], index: number): Reading {
+  const one = (key: string): Reading => {
+    const all = bandsOf(gauge.key, keys.length > 1 ? indexOf(gauge, key) : index);
+    return { inside: value(key), all, a: allowed(all ?? []) };
+  };
+  const room = ({ inside, a }: Reading) => Math.min(a.high == null ? Infinity : a.high - inside!, a.low == null ? Infinity : inside! - a.low);
+  const known = keys.map(one).filter((r) => r.inside != null);
+  if (known.length === 0) return { inside: null, all: bandsOf(gauge.key, index), a: allowed(bandsOf(gauge.key, index) ?? []) };
+  return known.reduce((most, r) => room(r) < room(most) || (room(r) === room(most) && r.inside! > most.inside!) ? r : most);
+}
+
 function One({ gauge, keys, index, name }: { gauge: LiveGauge; keys: string[]; index: number; name: string }) {
-  const readings = keys.map(value).filter((v): v is number => v != null);
-  const all = bandsOf(gauge.key, index);
-  const a = allowed(all ?? []);
-  const inside = readings.length === 0 ? null : a.low != null && a.high == null ? Math.min(...readings) : Math.max(...readings);
+  const { inside, all, a } = worst(gauge, keys, index);
   const at = (v: number) => 100 * Math.min(Math.max((v - gauge.scale_low) / (gauge.scale_high - gauge.scale_low), 0), 1);
   const banded = inside != null && (a.low != null || a.high != null);
   const from = a.low == null ? 0 : at(a.low), to = a.high == null ? 100 : at(a.high);
@@ -77,7 +90,7 @@ export function Gauge({ gauge }: { gauge: LiveGauge }) {
   const values = frame.value?.values ?? {};
   const own = Object.keys(values).filter((k) => k === gauge.key || (k.startsWith(gauge.key + '_') && /^\d+$/.test(k.slice(gauge.key.length + 1))));
   if (own.length === 0) return null;
-  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={`${gauge.label}, highest of ${own.length}`} />;
+  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={`${gauge.label}, nearest to its limit of ${own.length}`} />;
   return <>{own.map((k) => {
     const index = Number(k.slice(gauge.key.length + 1)) || 0;
     return <One key={k} gauge={gauge} keys={[k]} index={index} name={index ? `${gauge.label} ${index}` : gauge.label} />;

@@ -5,7 +5,7 @@ import { complain, connected, listen } from './state';
 
 /* One alarm in a frame: state (0 not in force, 1 in force, 2 beyond, 3 latched), low, high, and what it watches when that is not the reading. */
 export type Band = [number, number | null, number | null, number | null];
-export interface Frame { running: boolean; time_s: number; since_stored_s: number | null; table: number; in_pull: boolean; bands: Band[]; values: Record<string, number | null> }
+export interface Frame { running: boolean; time_s: number; since_stored_s: number | null; table: number; in_pull: boolean; disarmed: boolean; bands: Band[]; values: Record<string, number | null> }
 export const frame = signal<Frame | null>(null);
 export const arrived = signal(0);
 export const now = signal(performance.now());

@@ -50,6 +50,17 @@ function Trend() {
   return <figure class="trend"><canvas ref={canvas} aria-hidden="true" /><figcaption class="quiet"><b class="blue">torque</b> to 400&thinsp;N·m, solid; <b class="ochre">speed</b> to 8,000&thinsp;rpm, dashed; the last minute</figcaption></figure>;
 }
 
+/* Whether pulls are armed as the load comes on, and if not, why: as the recorder said it last. */
+function Arming({ control }: { control: (line: string) => () => void }) {
+  const disarmed = frame.value?.disarmed ?? false;
+  const last = news.value.filter((n) => n.news.event === 'arming').slice(-1)[0]?.news;
+  const why = last && last['armed'] === false && typeof last['why'] === 'string' ? last['why'] : null;
+  const says = disarmed ? 'Disarmed by hand: pulls are kept and not judged.' : why ? `Armed by the load; the last time it was not: ${why}` : 'Pulls are armed as the load comes on.';
+  return (
+    <p class="arming-line"><button type="button" aria-pressed={!disarmed} disabled={inPull.value} onClick={control(disarmed ? 'arm' : 'disarm')}>{disarmed ? 'Arm' : 'Disarm'}</button> <span role="status">{words(says)}</span></p>
+  );
+}
+
 function Control() {
   const running = state.value?.running ?? false;
   const [source, setSource] = useState('practice:?rate=100');
@@ -80,6 +91,7 @@ function Control() {
       <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
         <label>Mark <input required maxLength={300} value={note} placeholder="what you see or hear" onInput={(e) => setNote(e.currentTarget.value)} /></label><button type="submit">Mark</button>
       </form>
+      <Arming control={control} />
       <p class="tools">
         <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand</button>
         <button type="button" onClick={control('end')}>End it</button>

@@ -1,6 +1,7 @@
 /* The book as a whole, and the units in which figures are shown. */
 #include "base/error.h"
 #include "base/labels.h"
+#include "pull/channel.h"
 #include "pull/correct.h"
 #include "serve/service.h"
 #include <string.h>
@@ -61,7 +62,8 @@ static void write_labels(struct ew_json *json) {
   ew_json_close_array(json);
 }
 
-static const char *const settings[] = {"shop", "shop_line", "terms", "units", "paper", "labels"};
+static const char *const settings[] = {"shop",  "shop_line", "terms", "units",
+                                       "paper", "labels",    "window"};
 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
@@ -94,6 +96,15 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   return TRUE;
 }
 
+/* What the customer's window shows: keys of channels with commas, and "power". */
+static gboolean check_window(const char *value, GError **error) {
+  g_auto(GStrv) keys = g_strsplit(value, ",", -1);
+  for (int i = 0; keys[i]; i++)
+    if (strcmp(keys[i], "power") && ew_channel_by_key(keys[i]) == EW_CHANNELS_COUNT)
+      return ew_refuse(error, "window: '%.40s' is neither a channel nor 'power'", keys[i]);
+  return TRUE;
+}
+
 static gboolean check_setting(const char *key, const char *value, GError **error) {
   enum ew_labels labels;
   if (strlen(value) > 400)
@@ -102,6 +113,8 @@ static gboolean check_setting(const char *key, const char *value, GError **error
     return ew_refuse(error, "units: '%s' is neither si nor us", value);
   if (strcmp(key, "paper") == 0 && strcmp(value, "a4") && strcmp(value, "letter"))
     return ew_refuse(error, "paper: '%s' is neither a4 nor letter", value);
+  if (strcmp(key, "window") == 0)
+    return check_window(value, error);
   if (strcmp(key, "labels") == 0 && !ew_labels_find(value, &labels))
     return ew_refuse(error, "labels: '%s' is neither british nor american", value);
   return TRUE;

@@ -40,6 +40,21 @@ static void write_lines(const struct ew_bench_build *b, enum ew_unit_system unit
   ew_json_close_array(json);
 }
 
+static void write_after(const struct ew_build *build, struct ew_json *json) {
+  const struct ew_build_after *after;
+  ew_json_open_array(json, "after");
+  EW_BUILD_EACH(build, AFTER, struct ew_build_after, after, i) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "at", after->mark.at);
+    ew_json_text(json, "who", after->mark.who);
+    ew_json_text(json, "what", after->what);
+    ew_json_number(json, "running_s", after->running_s);
+    ew_json_integer(json, "runs", after->runs);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
 static void write_steps(const struct ew_build *build, struct ew_json *json) {
   const struct ew_build_step *step;
   ew_json_open_array(json, "steps");
@@ -136,6 +151,7 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
     if (begun) {
       write_lines(&b, units, json);
       write_steps(b.build, json);
+      write_after(b.build, json);
       write_lash(&b, json);
       write_findings(&b, units, json);
     }

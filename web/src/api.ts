@@ -116,6 +116,7 @@ export interface Build {
   steps: { list: string; step: string; caution: string | null; before: string; state: string }[];
   lash: { valve: string; wanted_hot_m: number | null; cold_m: number | null; hot_m: number | null; growth_m: number | null; change_m: number | null; stop: boolean }[];
   findings: { grade: string; about: string; text: string }[];
+  after?: { at: string; who: string | null; what: string; running_s: number | null; runs: number }[];
 }
 export interface Devices { devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }

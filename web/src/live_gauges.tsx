@@ -3,7 +3,7 @@ import type { LiveAlarm, LiveGauge } from './api';
 import { bandsOf, frame, moved, old, value, type Band } from './live_state';
 import { fixed, shown, unitOf } from './format';
 
-const decimalsOf: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0, speed: 0 };
+export const decimalsOf: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0, speed: 0 };
 const SENSOR_CHECK = /^(lost|frozen)\(/;
 type Watching = { alarm: LiveAlarm; band: Band };
 

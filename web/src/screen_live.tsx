@@ -1,9 +1,10 @@
 /* Live: readable from three metres. When data stops, the numbers stop being numbers. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { api, type LiveNews } from './api';
+import { api, type LiveGauge, type LiveNews } from './api';
 import { book, complain, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
-import { Gauge, HeroLimit } from './live_gauges';
+import { decimalsOf, Gauge, HeroLimit } from './live_gauges';
+import { windowKeys } from './shop_window';
 import { arrived, drawers, frame, inPull, news, now, old, refresh, RING, ring, standing, state, value } from './live_state';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
@@ -153,14 +154,23 @@ function Alarms() {
   );
 }
 
-function Heroes({ limits }: { limits: boolean }) {
+/* A figure of the window: no band and no limit; of several readings the highest. */
+function Agreed({ gauge }: { gauge: LiveGauge }) {
+  const own = Object.keys(frame.value?.values ?? {}).filter((k) => k === gauge.key || new RegExp(`^${gauge.key}_\\d+$`).test(k));
+  const known = own.map(value).filter((v): v is number => v != null);
+  return <Big label={own.length > 1 ? `${gauge.label}, highest of ${own.length}` : gauge.label} kind={gauge.kind} inside={known.length ? Math.max(...known) : null} decimals={decimalsOf[gauge.kind] ?? 1} />;
+}
+
+function Heroes({ limits, only }: { limits: boolean; only?: string[] }) {
   const speed = value('speed'), torque = value('torque');
   const power = speed == null || torque == null ? null : torque * speed * Math.PI / 30;
+  const has = (key: string) => !only || only.includes(key);
   return (
     <div class="heroes" role="group" aria-label="Live figures">
-      <Big label="Speed" inside={speed == null ? null : Math.round(speed / 10) * 10} decimals={0} unit="rpm" {...(limits ? { channel: 'speed' } : {})} />
-      <Big label="Torque, observed" kind="torque" inside={torque} decimals={0} {...(limits ? { channel: 'torque' } : {})} />
-      <Big label="Power, observed" kind="power" inside={power} decimals={0} />
+      {has('speed') && <Big label="Speed" inside={speed == null ? null : Math.round(speed / 10) * 10} decimals={0} unit="rpm" {...(limits ? { channel: 'speed' } : {})} />}
+      {has('torque') && <Big label="Torque, observed" kind="torque" inside={torque} decimals={0} {...(limits ? { channel: 'torque' } : {})} />}
+      {has('power') && <Big label="Power, observed" kind="power" inside={power} decimals={0} />}
+      {only && state.value?.gauges.filter((g) => has(g.key) && g.key !== 'speed' && g.key !== 'torque').map((g) => <Agreed key={g.key} gauge={g} />)}
     </div>
   );
 }
@@ -202,7 +212,7 @@ export function WindowScreen() {
     <div class="window">
       <h1 translate={false}>{book.value?.settings['shop'] || 'In the cell'}</h1>
       <Freshness />
-      <Heroes limits={false} />
+      <Heroes limits={false} only={windowKeys()} />
       <Trend />
       {last && <p class="next-step">{last.text}</p>}
     </div>

@@ -4,6 +4,7 @@ import { api, type Chart, type Ledger, type Shop } from './api';
 import { DevicesCard } from './devices';
 import { EnginesCard, FamiliesCard } from './shop_engines';
 import { SafeKeeping } from './shop_safe';
+import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
 import { date, duration, fixed, percent, rpm, time, words } from './format';
 
@@ -130,7 +131,7 @@ export function ShopScreen() {
             <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
               <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td translate={false}>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
         </section>
-      <div class="columns"><SafeKeeping /><Settings /><DevicesCard /></div>
+      <div class="columns"><AfterDelivery /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
     </div>
   );
 }

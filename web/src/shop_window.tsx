@@ -1,0 +1,63 @@
+/* The shop: what a customer at the window sees, and what was told of an engine after it left. */
+import { useEffect, useState } from 'preact/hooks';
+import { api, type Build, type LiveGauge } from './api';
+import { book, changes, complain, loadBook, say, units } from './state';
+import { date, duration } from './format';
+
+const usual = ['speed', 'torque', 'power'];
+/** Keys of what the window shows. */
+export function windowKeys(): string[] {
+  const kept = book.value?.settings['window'];
+  return kept ? kept.split(',') : usual;
+}
+
+export function WindowSetting() {
+  const [gauges, setGauges] = useState<LiveGauge[]>([]);
+  useEffect(() => { api.live().then((l) => setGauges(l.gauges), complain); }, []);
+  const now = windowKeys();
+  const all = [...usual.map((key) => ({ key, label: key })), ...gauges.filter((g) => !usual.includes(g.key))];
+  const keep = (keys: string[], before: string[]) => api.settings({ window: keys.join(',') }).then(async () => {
+    await loadBook();
+    say('What the window shows is kept.', () => { void keep(before, keys); });
+  }, complain);
+  const tick = (key: string, on: boolean) => { void keep(all.map((g) => g.key).filter((k) => k === key ? on : now.includes(k)), now); };
+  return (
+    <section class="card">
+      <h2>The window, for the customer</h2>
+      <fieldset class="window-keys"><legend class="quiet">What is agreed to be seen; no names but the shop's stand there. With none ticked: speed, torque, power.</legend>
+        {all.map((g) => <label key={g.key} class="tick"><input type="checkbox" checked={now.includes(g.key)} onChange={(e) => tick(g.key, e.currentTarget.checked)} /> {g.label}</label>)}
+      </fieldset>
+      <p><a href="#/window">Look through the window</a></p>
+    </section>
+  );
+}
+
+const empty = { what: '', running: '', runs: '', who: '' };
+
+export function AfterDelivery() {
+  const [build, setBuild] = useState<Build | null>(null);
+  const [typed, setTyped] = useState(empty);
+  const version = changes.value, engine = book.value?.engine;
+  useEffect(() => { if (engine) api.build(units.value).then(setBuild, complain); else setBuild(null); }, [version, engine]);
+  const set = (key: keyof typeof empty) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); };
+  const submit = (e: Event) => {
+    e.preventDefault();
+    const filled = Object.fromEntries(Object.entries(typed).filter(([, text]) => text.trim() !== ''));
+    api.buildRecord('after', { ...filled, at: new Date().toISOString().slice(0, 19) + 'Z' }).then(() => { setTyped(empty); changes.value++; say('Kept with the build.'); }, complain);
+  };
+  return (
+    <section class="card">
+      <h2>After delivery {engine && <span class="quiet" translate={false}>{engine}</span>}</h2>
+      {!build?.begun ? <p class="quiet">{engine ? 'No build record of the engine in the cell yet: ' : 'No engine in the cell: '}<a href={engine ? '#/build' : '#/engine'}>begin there</a>.</p> : <>
+        {(build.after ?? []).length === 0 ? <p class="quiet">Nothing was told yet.</p> :
+          <ul class="after">{[...build.after!].reverse().map((a) => <li key={a.at + a.what}><span class="quiet">{date(a.at)}</span> <span translate={false}>{a.what}</span> <span class="quiet" translate={false}>{[a.running_s ? duration(a.running_s) : '', a.runs ? `${a.runs} runs` : '', a.who].filter(Boolean).join(', ')}</span></li>)}</ul>}
+        <form class="stack" onSubmit={submit}>
+          <label>What was said or done <input required maxLength={400} value={typed.what} onInput={set('what')} placeholder="plugs look even; oil changed" /></label>
+          <label>Running time to add <input value={typed.running} onInput={set('running')} placeholder="3 h" /></label>
+          <label>Runs or starts to add <input inputMode="numeric" value={typed.runs} onInput={set('runs')} placeholder="12" /></label>
+          <label>Who <input maxLength={100} value={typed.who} onInput={set('who')} /></label>
+          <button type="submit">Keep</button>
+        </form></>}
+    </section>
+  );
+}

@@ -208,13 +208,14 @@ export function LiveScreen() {
 export function WindowScreen() {
   useEffect(() => { void refresh(); }, []);
   const last = news.value.filter((n) => n.news.event === 'pull' && n.text).slice(-1)[0];
+  const seen = windowKeys(), drawn = seen.includes('speed') && seen.includes('torque'); /* the drawing and a pull's line tell torque, too */
   return (
     <div class="window">
       <h1 translate={false}>{book.value?.settings['shop'] || 'In the cell'}</h1>
       <Freshness />
-      <Heroes limits={false} only={windowKeys()} />
-      <Trend />
-      {last && <p class="next-step">{last.text}</p>}
+      <Heroes limits={false} only={seen} />
+      {drawn && <Trend />}
+      {last && drawn && seen.includes('power') && <p class="next-step">{last.text}</p>}
     </div>
   );
 }

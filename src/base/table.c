@@ -411,17 +411,6 @@ struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *
   return read_stream(input, name, error);
 }
 
-struct ew_table *ew_table_read(const char *path, GError **error) {
-  g_autoptr(GFile) file = g_file_new_for_path(path);
-  g_autoptr(GError) problem = NULL;
-  g_autoptr(GFileInputStream) input = g_file_read(file, NULL, &problem);
-  if (!input) {
-    ew_refuse(error, "%s", problem->message);
-    return NULL;
-  }
-  return read_stream(G_INPUT_STREAM(input), path, error);
-}
-
 void ew_table_free(struct ew_table *table) {
   if (!table)
     return;

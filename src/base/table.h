@@ -45,7 +45,6 @@ struct ew_table {
 };
 struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *name,
                                      GError **error);
-struct ew_table *ew_table_read(const char *path, GError **error);
 void ew_table_free(struct ew_table *table);
 
 /* Used by ew_table_stream: understand the table from its first bytes (UTF-8 or single bytes). */

@@ -56,10 +56,6 @@ void ew_line_parser_free(struct ew_line_parser *p) {
   g_free(p);
 }
 
-struct ew_line_counts ew_line_parser_counts(const struct ew_line_parser *p) {
-  return p->counts;
-}
-
 /* NaN for an empty cell and for one that is no number; `readable` tells them apart. */
 static double figure(const char *text, gsize size, gboolean comma, gboolean *readable) {
   double value = NAN;

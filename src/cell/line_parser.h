@@ -29,4 +29,3 @@ void ew_line_parser_feed(struct ew_line_parser *parser, const char *bytes, gsize
  * counts. */
 void ew_line_parser_break(struct ew_line_parser *parser, gboolean end, double arrival_s,
                           const struct ew_source_sink *sink);
-struct ew_line_counts ew_line_parser_counts(const struct ew_line_parser *parser);

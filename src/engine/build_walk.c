@@ -81,15 +81,6 @@ static double margin_at(const struct ew_engine *engine, const struct lobes *lobe
   return fmin(off, 720 - off) - lobes->reach_deg[side];
 }
 
-gboolean ew_walk_margin_deg(const struct ew_engine *engine, int cylinder, int side,
-                            double crank_deg, double *margin_deg, GError **error) {
-  struct lobes lobes;
-  if (!find_lobes(engine, &lobes, error))
-    return FALSE;
-  *margin_deg = margin_at(engine, &lobes, cylinder, side, crank_deg);
-  return TRUE;
-}
-
 static struct ew_walk_stop stop_at(const struct ew_engine *engine, double crank_deg) {
   struct ew_walk_stop stop = {.crank_deg = crank_deg};
   for (int c = 1; c <= engine->cylinders; c++)

@@ -30,9 +30,5 @@ struct ew_walk_stop {
 int ew_walk_companion(const struct ew_engine *engine, int cylinder);
 /* Crank angle of firing, from the first of the order; NaN when the order does not name it. */
 double ew_walk_firing_deg(const struct ew_engine *engine, int cylinder);
-/* Margin of a valve with the crank at that angle; negative while it is lifted. FALSE in *error when
- * the engine's file lacks cam timing or durations. */
-gboolean ew_walk_margin_deg(const struct ew_engine *engine, int cylinder, int side,
-                            double crank_deg, double *margin_deg, GError **error);
 /* GArray of struct ew_walk_stop; NULL with *error. */
 GArray *ew_walk(const struct ew_engine *engine, gboolean fewest, GError **error);

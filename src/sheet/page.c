@@ -205,14 +205,6 @@ void ew_logo(struct ew_pages *p, const void *png, gsize bytes) {
   cairo_surface_destroy(logo);
 }
 
-double ew_text_width(struct ew_pages *p, double size, gboolean bold, const char *text) {
-  PangoLayout *layout = layout_of(p, 0, size, bold, EW_LEFT, text);
-  int w, h;
-  pango_layout_get_size(layout, &w, &h);
-  g_object_unref(layout);
-  return (double)w / PANGO_SCALE;
-}
-
 void ew_ink_set(struct ew_pages *p, struct ew_ink ink, double opacity) {
   cairo_set_source_rgba(p->cairo, ink.red, ink.green, ink.blue, opacity);
 }

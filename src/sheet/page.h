@@ -45,7 +45,6 @@ double ew_text_height(struct ew_pages *pages, double width, double size, gboolea
                       enum ew_align align, const char *text);
 /* A PNG at most 46 points high and 150 wide at the upper right; NULL and what is no PNG draw nothing. */
 void ew_logo(struct ew_pages *pages, const void *png, gsize bytes);
-double ew_text_width(struct ew_pages *pages, double size, gboolean bold, const char *text);
 void ew_line(struct ew_pages *pages, double x0, double y0, double x1, double y1, double width,
              struct ew_ink ink);
 void ew_ink_set(struct ew_pages *pages, struct ew_ink ink, double opacity);

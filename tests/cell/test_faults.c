@@ -134,6 +134,7 @@ static int f_open(sqlite3_vfs *vfs, sqlite3_filename name, sqlite3_file *file, i
 }
 
 static void install(void) {
+  set_stall(FALSE); /* whatever a test before left */
   static sqlite3_vfs ours;
   if (under)
     return;
@@ -333,26 +334,30 @@ static void test_slow_disk(void **state) {
   struct ew_section *section = ew_store_section(store, "test:", &channels);
   set_stall(TRUE);
   int rows = 0;
-  for (double value = 0; !told.slow && rows < 60000; rows++, value++) {
+  /* a busy machine may be told to be slow, and over it, before the sync stands: what counts is from there on */
+  for (double value = 0; !(somebody_waits() && told.slow == told.fast + 1) && rows < 60000;
+       rows++, value++) {
     ew_store_append(store, section, rows / 1000.0, ew_monotonic_s(), &value);
     ew_store_watch(store, ew_monotonic_s());
     g_usleep(1000);
   }
-  assert_int_equal(told.slow, 1);
   assert_true(somebody_waits());
+  int slow = told.slow, fast = told.fast;
+  assert_int_equal(slow, fast + 1);
   for (int i = 0; i < 500; i++, rows++) { /* it still stands: taken, and not told again */
     double value = rows;
     ew_store_append(store, section, rows / 1000.0, ew_monotonic_s(), &value);
     ew_store_watch(store, ew_monotonic_s());
   }
-  assert_int_equal(told.slow, 1);
-  assert_int_equal(told.fast + told.failed + told.lost, 0);
+  assert_int_equal(told.slow, slow);
+  assert_int_equal(told.fast, fast);
+  assert_int_equal(told.failed + told.lost, 0);
   set_stall(FALSE);
-  for (int i = 0; i < 60000 && !told.fast; i++) {
+  for (int i = 0; i < 60000 && told.fast < told.slow; i++) {
     ew_store_watch(store, ew_monotonic_s());
     g_usleep(1000);
   }
-  assert_int_equal(told.fast, 1);
+  assert_int_equal(told.fast, told.slow);
   assert_int_equal(told.failed, 0);
   assert_true(ew_store_close(store, "stopped", NULL));
   struct ew_book *book = ew_book_open(path, FALSE, NULL);

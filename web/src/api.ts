@@ -127,7 +127,9 @@ export interface Field { name: string; type: 'quantity' | 'integer' | 'boolean' 
   range?: string; default: string | null; section: string | null; help: string; origin: string | null; choices?: string[] }
 export interface FieldGroup { key: string; heading: string; fields: Field[] }
 export interface Typed { [key: string]: string | string[] | Typed }
+export interface ValveEvents { lift_m: number; inlet_opens_btdc: number; inlet_closes_abdc: number; exhaust_opens_bbdc: number; exhaust_closes_atdc: number; overlap: number }
 export interface EngineCheck {
+  valve_events_deg?: { at_duration_lift?: ValveEvents; at_check_lift?: ValveEvents };
   about: Record<string, { section: string; label: string; kind: string; confidence: string; method: string }>;
   warnings: { grade: string; field: string; text: string }[]; left_out: { figure: string; needs: string }[];
   curves: { angle_deg: number[]; inlet_lift_m?: Values; exhaust_lift_m?: Values; inlet_clearance_m?: Values; exhaust_clearance_m?: Values };

@@ -4,6 +4,7 @@ import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed
 import { book, changes, complain, handed, loadBook, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
+import { ValveEventsCard } from './valve_events';
 
 type Path = [group: string, field: string];
 function read(typed: Typed, [group, field]: Path): string {
@@ -145,6 +146,7 @@ export function EngineScreen() {
         <div class="follows" aria-live="off">
           {check && (<>
             {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            <ValveEventsCard check={check} />
             <Drawings check={check} />
             <div class="columns"><Figures check={check} /></div>
             {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replaceAll('_', ' ')}</span></li>)}</ul></section>}

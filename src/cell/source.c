@@ -65,7 +65,8 @@ gboolean ew_source_takes_requests(const struct ew_source *source) {
 void ew_source_close(struct ew_source *source) {
   if (!source)
     return;
-  g_free(source->url);
+  g_autofree char *url =
+      source->url; /* a thread of the source may still read it until it is joined */
   source->class->close(source);
 }
 

@@ -67,7 +67,9 @@ char *ew_build_show_doubt(enum ew_kind kind, enum ew_unit_system units, double e
   int decimals = decimals_of(kind, units);
   units = ew_build_units(kind, units);
   double shown = fabs(ew_shown(kind, units, expanded) - ew_shown(kind, units, 0));
-  if (shown > 0 && shown * pow(10, decimals) < 0.5) /* would read as certain */
+  if (shown == 0) /* one reading, of a tool whose resolution nobody told */
+    return g_strdup("not stated");
+  if (shown * pow(10, decimals) < 0.5) /* would read as certain */
     decimals = (int)ceil(-log10(shown));
   return ew_quantity_format(kind, units, expanded, decimals);
 }

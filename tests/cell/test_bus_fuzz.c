@@ -227,6 +227,17 @@ static char *open_tcp(struct device *d) {
   return g_strdup_printf("modbus://127.0.0.1:%d/1", ntohs(at.sin_port));
 }
 
+/* A bare machine may have no pseudo terminals (/dev/pts): then the serial tests are skipped, and say so. */
+static void skip_without_ptys(void) {
+  int probe = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+  if (probe < 0) {
+    print_message("[  SKIPPED ] 1 a serial line: no pseudo terminal here (%s)\n",
+                  g_strerror(errno));
+    skip();
+  }
+  close(probe);
+}
+
 /* A second file on the other side keeps the line up while the source opens it anew. */
 static char *open_pty(struct device *d, int *kept) {
   struct termios raw;
@@ -300,6 +311,7 @@ static void test_modbus_tcp(void **state) {
 }
 static void test_modbus_rtu_hostile(void **state) {
   (void)state;
+  skip_without_ptys();
   hostile(TRUE);
 }
 
@@ -364,6 +376,7 @@ static gpointer serve_rtu(gpointer user) {
 
 static void test_modbus_rtu(void **state) {
   (void)state;
+  skip_without_ptys();
   struct device d = {.serial = TRUE};
   struct heard h = {0};
   int kept;

@@ -201,8 +201,9 @@ def crowds(server, viewer):
             held += 1
         except OSError:
             pass
-    if time.monotonic() - began < 8: # a busy machine takes longer to bring a crowd up than the server gives a header
-        check("and that while they held on, not after they were cut off", held >= 64, held)
+    least = 64 if viewer.source else 1  # one address alone is held to its own few
+    if time.monotonic() - began < 8:  # a busy machine takes longer to bring a crowd up than the server gives a header
+        check("and that while they held on, not after they were cut off", held >= least, held)
     for s in crowd:
         s.close()
     huge = f"GET / HTTP/1.1\r\nHost: {server.host}\r\n".encode() + b"X: " + b"y" * 200_000 + b"\r\n\r\n"

@@ -1,5 +1,6 @@
 /* Any bytes as the target of a request and as its JSON body: refused with a message, or a sound path
  * and a tree that field tables read; what is written again reads back. No server and no book. */
+#include "base/yaml_keep.h"
 #include "engine/engine.h"
 #include "serve/guard.h"
 #include "serve/service.h"
@@ -41,8 +42,8 @@ static void try_body(const char *text, gsize size) {
   if (!ew_engine_read(node, "engine", &engine, NULL))
     return;
   ew_engine_clear(&engine);
-  g_autofree char *yaml = ew_node_write_yaml(node);
-  g_autoptr(ew_node) again = ew_node_parse("engine", yaml, strlen(yaml), NULL);
+  g_autofree char *yaml = ew_yaml_write(node), *kept = ew_yaml_keep(yaml, node);
+  g_autoptr(ew_node) again = ew_node_parse("engine", kept, strlen(kept), NULL);
   (void)again; /* a JSON number is SI without a unit and need not read as YAML */
 }
 

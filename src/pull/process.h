@@ -5,7 +5,7 @@
 
 /* What steps make a curve of the same raw and method: raised with every change of them that can move a bit
  * of a curve, so that a book tells a curve of an earlier program from a damaged one.
- * 1: up to June 2026; 2: the regression's ends and the noise's correlation as they are now. */
+ * Curves of before it was counted name none. */
 #define EW_REDUCTION 2
 
 struct ew_processed {

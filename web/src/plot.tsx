@@ -320,6 +320,7 @@ export function Plot(props: PlotProps) {
       void theme.value;
       plot.current?.destroy();
       plot.current = build(worded(props), element, readout.current!);
+      element.dataset['lines'] = props.lines.map((line) => line.name ?? '').join();
       let moved = false;
       const over = plot.current.over;
       over.addEventListener('pointermove', () => tellMoved(plot.current, props.onMove));

@@ -111,7 +111,7 @@ export function PullsScreen() {
   const sideOf = (id: number): Side => b.includes(id) ? 'b' : 'a';
   const columns = useMemo(() => [...new Set(curves.flatMap((c) => Object.keys(c.curve.columns)))], [curves]);
   const single = curves.length === 1;
-  const lines = useMemo(() => paled(curves.flatMap((c) => lineOf(c, sideOf(c.id), what, single))), [curves, what, system, query]);
+  const lines = useMemo(() => paled(curves.flatMap((c) => lineOf(c, sideOf(c.id), what, single))), [curves, what, system]); /* a change of sides brings new curves */
   const difference = useMemo<Line[]>(() => answer?.curve ? [{
     label: 'B less A', name: 'B − A', x: answer.curve.speed_rpm, y: answer.curve.relative_difference.map((d) => 100 * Math.expm1(d)),
     half: answer.curve.relative_half_width.map((h) => 100 * h), ink: 'green', decimals: 2 }] : [], [answer]);

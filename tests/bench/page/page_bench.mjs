@@ -88,15 +88,12 @@ async function overlay(browser, server, pulls) {
     const from = 1 + 40 * k % Math.max(pulls - 20, 1);
     const spent = await cpu();
     const [took, answer] = await page.evaluate(async (list) => {
-      const before = document.querySelector('.plot-box canvas'), start = performance.now();
+      const start = performance.now();
       performance.clearResourceTimings();
       location.hash = `#/pulls?a=${list}`;
-      await new Promise((done) => {
-        const look = () => {
-          const now = document.querySelector('.plot-box canvas');
-          const drawn = performance.getEntriesByType('resource').some((e) => e.name.includes('curves?pulls=' + list.replaceAll(',', '%2C')) || e.name.includes('curves?pulls=' + list));
-          if (now && now !== before && drawn) done(); else requestAnimationFrame(look);
-        };
+      const wanted = list.split(',').map((id) => 'A ' + id).join();
+      await new Promise((done) => { // the plot of these pulls, and not one drawn anew of those before
+        const look = () => { requestAnimationFrame(document.querySelector('.plot-box')?.dataset.lines === wanted ? done : look); };
         look();
       });
       const asked = performance.getEntriesByType('resource').find((e) => e.name.includes('curves?pulls='));
@@ -105,7 +102,7 @@ async function overlay(browser, server, pulls) {
     work.push(await cpu() - spent); times.push(took); answers.push(answer);
     await page.waitForTimeout(300);
   }
-  tell({ bench: 'overlay', pulls: 20, drawn_ms: Math.min(...times), drawn_median_ms: median(times), server_ms: Math.min(...answers), server_median_ms: median(answers), page_cpu_ms: median(work), limit_ms: 100, pass: Math.min(...times) < 100 });
+  tell({ bench: 'overlay', pulls: 20, drawn_ms: Math.min(...times), drawn_median_ms: median(times), server_ms: Math.min(...answers), server_median_ms: median(answers), page_cpu_ms: median(work), limit_ms: 100, pass: median(times) < 100 });
   await page.context().close();
 }
 

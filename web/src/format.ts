@@ -1,11 +1,20 @@
 /* Figures as people read them: units from the server's table, rounded to what they deserve. */
+import { computed } from '@preact/signals';
 import { book, units } from './state';
 
 const MINUS = '\u2212';
 export const dash = '–';
 
+/* A formatter a number of decimals: making one costs more than all it does after. */
+const formats = new Map<number, Intl.NumberFormat>();
+function formatOf(decimals: number): Intl.NumberFormat {
+  let format = formats.get(decimals);
+  if (!format) formats.set(decimals, format = new Intl.NumberFormat('en-US', { minimumFractionDigits: decimals, maximumFractionDigits: decimals }));
+  return format;
+}
+
 export function fixed(value: number, decimals: number): string {
-  const text = value.toLocaleString('en-US', { minimumFractionDigits: decimals, maximumFractionDigits: decimals });
+  const text = formatOf(decimals).format(value);
   return /[1-9]/.test(text) ? text.replace('-', MINUS) : text.replace('-', ''); /* a rounded nought has no sign */
 }
 export function rpm(value: number | null | undefined, step = 10): string {
@@ -16,10 +25,8 @@ export function percent(share: number | null | undefined, decimals = 1, signed =
   return (signed && share > 0 ? '+' : '') + fixed(100 * share, decimals) + '\u202f%';
 }
 
-function kindUnit(kind: string) {
-  const found = book.value?.kinds.find((k) => k.name === kind);
-  return found ? found[units.value] : { unit: '', scale: 1, offset: 0 };
-}
+const kindUnits = computed(() => new Map((book.value?.kinds ?? []).map((k) => [k.name, k[units.value]])));
+const kindUnit = (kind: string) => kindUnits.value.get(kind) ?? { unit: '', scale: 1, offset: 0 };
 export const unitOf = (kind: string) => kindUnit(kind).unit;
 export function shown(kind: string, inside: number): number {
   const u = kindUnit(kind);

@@ -3,7 +3,7 @@
  * Keyboard: left and right move the cursor, up and down choose a line, + and - zoom about it, 0 shows all,
  * Enter asks where a figure comes from. What stands under the cursor is also told in words. With many lines
  * only the one chosen, or nearest to the pointer, stands out and has its band. */
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { effect, signal, type Signal } from '@preact/signals';
 import uPlot from 'uplot';
 import { put } from './labels';
@@ -314,7 +314,7 @@ export function Plot(props: PlotProps) {
   const box = useRef<HTMLDivElement>(null);
   const readout = useRef<HTMLParagraphElement>(null);
   const plot = useRef<uPlot | null>(null);
-  useEffect(() => {
+  useLayoutEffect(() => { /* drawn in the same frame as what stands around it */
     const element = box.current!;
     const stop = effect(() => {
       void theme.value;

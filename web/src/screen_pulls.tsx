@@ -1,6 +1,6 @@
 /* Pulls: the list, an overlay of two sides with their bands, the difference, the answer in words. */
 import { Photos } from './photos';
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, type Comparison, type Pull, type PullCurve } from './api';
 import { changes, complain, go, route, units } from './state';
 import { columnKind, columnLabel, shown, unitOf } from './format';
@@ -93,7 +93,7 @@ export function PullsScreen() {
       if (sound.length) setSides([sound[sound.length - 1]!.id], []);
     }
   }, [pulls, query]);
-  useEffect(() => {
+  useLayoutEffect(() => { /* asked for at once, not after the next frame */
     let gone = false;
     const now = [...a, ...b];
     setAsked((old) => old && now.includes(old.pull) ? old : null);
@@ -120,13 +120,16 @@ export function PullsScreen() {
   const label = what === 'torque' || what === 'power' ? `corrected ${what}` : columnLabel(what);
   const band = answer ? { low_rpm: answer.band_low_rpm, high_rpm: answer.band_high_rpm } : curves[curves.length - 1]?.curve.band;
 
+  const list = useMemo(() => pulls && <List pulls={pulls} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([Math.max(...a, ...b)], [])} />, [pulls, query]);
+  const facts = useMemo(() => <Facts curves={curves} sideOf={sideOf} onAsk={(next) => { setAsked(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); }} />, [curves]); /* nor is what did not change drawn anew */
+
   if (!pulls) return <p class="quiet lone">Reading the pulls…</p>;
   const view = viewNow(), chosen = [...a, ...b];
   const last = chosen.length ? Math.max(...chosen) : 0;
   return (
     <div class="pulls">
       <h1 class="unseen">Pulls</h1>
-      <List pulls={pulls} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([Math.max(...a, ...b)], [])} />
+      {list}
       <div class="work">
         <nav class="views" aria-label="Ways to look at these pulls">
           {views.map((v) => <a key={v.key} href={'#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(v.key ? { view: v.key } : {}) }).toString().replaceAll('%2C', ',')} aria-current={view === v.key ? 'page' : undefined}>{v.label}</a>)}
@@ -155,7 +158,7 @@ export function PullsScreen() {
           {answer && !answer.curve && <p class="quiet">No band about the difference: see the cautions above.</p>}
           {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">Figure of {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => setAsked({ ...asked, pull: c.id })}>pull {c.id}</button>)}</p>}
           {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => setAsked(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => setAsked(null)} />}</div>}
-          <Facts curves={curves} sideOf={sideOf} onAsk={(next) => { setAsked(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); }} />
+          {facts}
           {last > 0 && <Photos of={`pull:${last}`} heading={`Photos and files of pull ${last}`} />}
         </>)}
       </div>

@@ -1,6 +1,7 @@
 /* The names of many lines at the right of a plot: in the order in which the lines end, kept apart, in as many
  * columns as they need, each led to its line. */
 import type uPlot from 'uplot';
+import { dots, growth, ink, nameOf, scaleOf, type Drawn } from './plot_line';
 
 export const FEW = 6; /* lines up to this have a band each and a name where they end */
 const ROW = 13, FRAME = 70;
@@ -17,33 +18,31 @@ export function keptApart(wanted: number[], apart: number, low: number, high: nu
   return at;
 }
 
-interface Named { line: { ink: string; name?: string; label: string; axis?: 'left' | 'right' }; index: number }
-
-export function drawManyNames(u: uPlot, lines: Named[], chosen: number, ink: (name: string) => string) {
-  const c = u.ctx, ratio = devicePixelRatio, columns = columnsFor(lines.length, u.height), column = wide(lines.map(({ line }) => line.name ?? line.label)) * ratio;
+export function drawManyNames(u: uPlot, lines: Drawn[], chosen: number) {
+  const c = u.ctx, dot = dots(), columns = columnsFor(lines.length, u.height / growth()), column = wide(lines.map(({ line }) => nameOf(line))) * dot;
   const right = u.scales['x']!.max ?? Infinity;
   const ends = lines.flatMap(({ line, index }) => {
     const row = u.data[index]!;
     let i = row.length - 1;
     while (i >= 0 && (row[i] == null || u.data[0][i]! > right)) i--;
-    return i < 0 ? [] : [{ line, index, x: u.valToPos(u.data[0][i]!, 'x', true), y: u.valToPos(row[i]!, line.axis ?? 'left', true) }];
+    return i < 0 ? [] : [{ line, index, x: u.valToPos(u.data[0][i]!, 'x', true), y: u.valToPos(row[i]!, scaleOf(line), true) }];
   }).sort((p, q) => p.y - q.y);
-  const apart = Math.min(ROW / columns * ratio, u.bbox.height / Math.max(ends.length, 1));
-  const at = keptApart(ends.map((end) => end.y), apart, u.bbox.top + 6 * ratio, u.bbox.top + u.bbox.height - 6 * ratio);
+  const apart = Math.min(ROW / columns * dot, u.bbox.height / Math.max(ends.length, 1));
+  const at = keptApart(ends.map((end) => end.y), apart, u.bbox.top + 6 * dot, u.bbox.top + u.bbox.height - 6 * dot);
   const edge = u.bbox.left + u.bbox.width;
-  c.textAlign = 'left'; c.textBaseline = 'middle';
+  c.textAlign = 'left'; c.textBaseline = 'middle'; c.setLineDash([]);
   ends.forEach((end, i) => {
-    const strong = chosen < 0 || end.index === chosen, px = edge + 18 * ratio + column * (i % columns);
-    c.strokeStyle = ink(end.line.ink) + (strong ? '88' : '2a'); c.lineWidth = 0.7 * ratio;
-    c.beginPath(); c.moveTo(end.x, end.y); c.lineTo(edge + 14 * ratio, at[i]!); c.lineTo(edge + 16 * ratio, at[i]!); c.stroke();
+    const strong = chosen < 0 || end.index === chosen, px = edge + 18 * dot + column * (i % columns);
+    c.strokeStyle = ink(end.line.ink) + (strong ? '88' : '2a'); c.lineWidth = 0.7 * dot;
+    c.beginPath(); c.moveTo(end.x, end.y); c.lineTo(edge + 14 * dot, at[i]!); c.lineTo(edge + 16 * dot, at[i]!); c.stroke();
     c.fillStyle = ink(end.line.ink) + (strong ? '' : '77');
-    c.fillText(end.line.name ?? end.line.label, px, at[i]!);
+    c.fillText(nameOf(end.line), px, at[i]!);
   });
 }
 
 /* Where the names of dots stand: dots near each other have theirs one under the other. */
 export function namesOfDots(u: uPlot, line: { x: number[]; y: (number | null)[] }): number[] {
-  const at = line.y.map((y) => y == null ? 0 : u.valToPos(y, 'left', true)), apart = 12 * devicePixelRatio;
+  const at = line.y.map((y) => y == null ? 0 : u.valToPos(y, 'left', true)), apart = 12 * dots();
   const across = line.x.map((x) => u.valToPos(x, 'x', true));
   let here: number[] = [];
   const settle = () => {

@@ -1,0 +1,59 @@
+/* What a plot is asked to show, and what its drawn lines are known by. */
+import { signal, type Signal } from '@preact/signals';
+
+export type Ink = 'blue' | 'ochre' | 'green' | 'violet' | 'ink' | 'quiet';
+
+export interface Line {
+  label: string;
+  id?: number; /* what onPick is told: the pull */
+  pale?: number; /* 0 to 1: how far back it stands among many */
+  name?: string; /* short, at the line's end */
+  atPeak?: boolean; /* the name stands at the highest point */
+  x: number[];
+  y: (number | null)[];
+  half?: (number | null)[]; /* half-width of the band around it */
+  ink: Ink;
+  dash?: number[];
+  faint?: boolean; /* raw samples: dots behind */
+  dots?: boolean; /* measured points: a dot each, its half-width as an upright bar, its name beside it */
+  names?: string[]; /* of the dots */
+  decimals?: number;
+  axis?: 'left' | 'right';
+}
+
+export interface PlotProps {
+  title: string;
+  lines: Line[];
+  height: number;
+  xLabel: string;
+  left: string;
+  right?: string;
+  sync?: string;
+  gutter?: number;     /* room for the names at the lines' ends; 58 */
+  zero?: boolean;      /* draw a line at zero */
+  floor?: boolean;     /* the axis begins at zero */
+  shade?: { low: number; high: number };
+  marks?: { x: number; label: string }[]; /* upright lines with a word at the top */
+  xDecimals?: number;
+  onPick?: (x: number, id?: number) => void;
+  onMove?: (x: number) => void;          /* the cursor went there by hand */
+  follow?: Signal<number | null>;        /* the cursor goes where this says */
+}
+
+/* A line that can be chosen and read, and where its values stand in the plot's data. */
+export interface Drawn { line: Line; index: number }
+export const scaleOf = (line: { axis?: 'left' | 'right' }) => line.axis ?? 'left';
+export const nameOf = (line: { name?: string; label: string }) => line.name ?? line.label;
+
+/* Counts changes between dark and light, after which a plot is drawn anew. */
+export const theme = signal(0);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { theme.value++; });
+export function ink(name: string): string {
+  return getComputedStyle(document.documentElement).getPropertyValue('--' + name).trim();
+}
+
+/* Letters and what is measured by them grow with the page's own: 1 where it has 16 px. */
+export const growth = () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16 || 1;
+/* What a dot of the page is on the canvas. */
+export const dots = () => devicePixelRatio * growth();
+export const LETTER = 12;

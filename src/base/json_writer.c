@@ -95,3 +95,14 @@ void ew_json_texts(struct ew_json *json, const char *key, const GPtrArray *value
     ew_json_text(json, NULL, g_ptr_array_index(values, i));
   ew_json_close_array(json);
 }
+
+void ew_json_rows(struct ew_json *json, const char *key, const GArray *rows, ew_json_row write) {
+  gsize size = rows ? g_array_get_element_size((GArray *)rows) : 0;
+  ew_json_open_array(json, key);
+  for (guint i = 0; rows && i < rows->len; i++) {
+    ew_json_open(json, NULL);
+    write(rows->data + i * size, json);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}

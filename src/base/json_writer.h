@@ -19,3 +19,8 @@ void ew_json_boolean(struct ew_json *json, const char *key, gboolean value);
 void ew_json_text(struct ew_json *json, const char *key, const char *value); /* NULL gives null */
 void ew_json_numbers(struct ew_json *json, const char *key, const double *values, gsize count);
 void ew_json_texts(struct ew_json *json, const char *key, const GPtrArray *values); /* of char* */
+
+/* Writes the members of one row, inside its open object. */
+typedef void (*ew_json_row)(const void *row, struct ew_json *json);
+/* A list of one object for each row; rows NULL gives an empty one. */
+void ew_json_rows(struct ew_json *json, const char *key, const GArray *rows, ew_json_row write);

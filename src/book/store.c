@@ -394,6 +394,15 @@ GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **err
   return rows;
 }
 
+void ew_calibration_row_json(const void *row, struct ew_json *json) {
+  const struct ew_calibration_row *r = row;
+  ew_json_text(json, "kind", r->kind);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "valid_until", r->valid_until);
+  ew_json_number(json, "value", r->value);
+  ew_json_text(json, "note", r->note);
+}
+
 char *ew_calibration_overdue(struct ew_book *book) {
   g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
   if (rows->len == 0)

@@ -86,5 +86,7 @@ gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_ro
                             GError **error);
 GArray *ew_calibration_list(struct ew_book *book, const char *kind,
                             GError **error); /* oldest first */
+/* Members of one row but `json`; an ew_json_row. */
+void ew_calibration_row_json(const void *row, struct ew_json *json);
 /* What is missing or overdue, in words, or NULL when the last calibration is valid. */
 char *ew_calibration_overdue(struct ew_book *book);

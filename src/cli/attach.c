@@ -72,8 +72,8 @@ const struct ew_command ew_command_book_attach = {
         "out as a file.",
     .examples = "book attach plug-4.jpg --to pull:12 --note \"plug of cylinder 4\""};
 
-static void write_row(const struct ew_attachment_row *r, struct ew_json *json) {
-  ew_json_open(json, NULL);
+static void write_row(const void *row, struct ew_json *json) {
+  const struct ew_attachment_row *r = row;
   ew_json_integer(json, "id", r->id);
   ew_json_text(json, "belongs", r->belongs);
   ew_json_integer(json, "owner_id", r->owner_id);
@@ -86,10 +86,10 @@ static void write_row(const struct ew_attachment_row *r, struct ew_json *json) {
   ew_json_text(json, "at", r->at);
   ew_json_text(json, "who", r->who);
   ew_json_text(json, "taken_back", r->withdrawn);
-  ew_json_close(json);
 }
 
-static void say_row(const struct ew_attachment_row *r) {
+static void say_row(const void *row) {
+  const struct ew_attachment_row *r = row;
   g_autofree char *whom = *r->place
                               ? g_strdup_printf("%s %s", r->belongs, r->place)
                               : g_strdup_printf("%s %" G_GINT64_FORMAT, r->belongs, r->owner_id);
@@ -113,20 +113,8 @@ static gboolean run_attached(const struct ew_call *call, GError **error) {
     g_propagate_error(error, g_steal_pointer(&problem));
     return FALSE;
   }
-  struct ew_json json = {0};
-  if (call->json) {
-    json = ew_answer_begin();
-    ew_json_open_array(&json, "attachments");
-  }
-  for (guint i = 0; i < rows->len; i++)
-    if (call->json)
-      write_row(&g_array_index(rows, struct ew_attachment_row, i), &json);
-    else
-      say_row(&g_array_index(rows, struct ew_attachment_row, i));
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (rows->len == 0)
+  ew_answer_rows(call, "attachments", rows, write_row, say_row);
+  if (!call->json && rows->len == 0)
     ew_say("nothing is attached; 'enginewright book attach FILE' does it");
   return TRUE;
 }
@@ -196,15 +184,20 @@ const struct ew_command ew_command_book_note = {
     .run = run_note,
     .examples = "book note \"a drip at the rear main seal, wiped, gone\""};
 
-static void write_note(const struct ew_note_row *r, struct ew_json *json) {
-  ew_json_open(json, NULL);
+static void write_note(const void *row, struct ew_json *json) {
+  const struct ew_note_row *r = row;
   ew_json_integer(json, "id", r->id);
   ew_json_text(json, "day", r->day);
   ew_json_text(json, "at", r->at);
   ew_json_text(json, "who", r->who);
   ew_json_text(json, "text", r->text);
   ew_json_text(json, "taken_back", r->withdrawn);
-  ew_json_close(json);
+}
+
+static void say_note(const void *row) {
+  const struct ew_note_row *r = row;
+  ew_say("%4" G_GINT64_FORMAT "  %.16s  %-10s %s%s%s", r->id, r->at, r->who, r->text,
+         r->withdrawn ? "  taken back: " : "", r->withdrawn ? r->withdrawn : "");
 }
 
 static gboolean run_notes(const struct ew_call *call, GError **error) {
@@ -215,24 +208,7 @@ static gboolean run_notes(const struct ew_call *call, GError **error) {
     g_propagate_error(error, g_steal_pointer(&problem));
   if (!rows || (error && *error))
     return FALSE;
-  struct ew_json json = {0};
-  if (call->json) {
-    json = ew_answer_begin();
-    ew_json_open_array(&json, "notes");
-  }
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_note_row *r = &g_array_index(rows, struct ew_note_row, i);
-    if (!call->json) {
-      ew_say("%4" G_GINT64_FORMAT "  %.16s  %-10s %s%s%s", r->id, r->at, r->who, r->text,
-             r->withdrawn ? "  taken back: " : "", r->withdrawn ? r->withdrawn : "");
-      continue;
-    }
-    write_note(r, &json);
-  }
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  }
+  ew_answer_rows(call, "notes", rows, write_note, say_note);
   return TRUE;
 }
 static const struct ew_option_spec notes_options[] = {
@@ -258,7 +234,6 @@ static gboolean write_file(const char *folder, const char *file, const void *dat
 
 static gboolean write_json(const char *folder, const char *file, struct ew_json *json,
                            GError **error) {
-  ew_json_close_array(json);
   ew_json_close(json);
   gboolean good = write_file(folder, file, json->text->str, json->text->len, error);
   g_string_free(json->text, TRUE);
@@ -270,7 +245,6 @@ gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *
   g_autoptr(GError) problem = NULL;
   g_autoptr(GArray) rows = ew_attachment_list(book, NULL, TRUE, &problem);
   struct ew_json json = ew_answer_begin();
-  ew_json_open_array(&json, "attachments");
   for (guint i = 0; i < rows->len && !problem; i++) {
     const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
     g_autoptr(GBytes) bytes = ew_attachment_bytes(book, r->id, &problem);
@@ -278,9 +252,10 @@ gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *
                     *file = g_strdup_printf("attachment-%05" G_GINT64_FORMAT "-%s", r->id, plain);
     gsize size = 0;
     const void *data = bytes ? g_bytes_get_data(bytes, &size) : NULL;
-    if (bytes && write_file(folder, file, data, size, &problem))
-      write_row(r, &json);
+    if (bytes)
+      write_file(folder, file, data, size, &problem);
   }
+  ew_json_rows(&json, "attachments", rows, write_row);
   *count = rows->len;
   if (!problem)
     return write_json(folder, "attachments.json", &json, error);
@@ -293,9 +268,7 @@ gboolean ew_export_notes(struct ew_book *book, const char *folder, GError **erro
   g_autoptr(GError) problem = NULL;
   g_autoptr(GArray) rows = ew_note_list(book, NULL, &problem);
   struct ew_json json = ew_answer_begin();
-  ew_json_open_array(&json, "notes");
-  for (guint i = 0; i < rows->len; i++)
-    write_note(&g_array_index(rows, struct ew_note_row, i), &json);
+  ew_json_rows(&json, "notes", rows, write_note);
   if (!problem)
     return write_json(folder, "notes.json", &json, error);
   g_string_free(json.text, TRUE);

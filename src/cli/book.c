@@ -201,6 +201,12 @@ const struct ew_command ew_command_book_info = {
     .run = run_info,
     .examples = "book info\nbook info --engine \"hill-climb six\" --json"};
 
+static void write_verified(const void *of, struct ew_json *json) {
+  const struct ew_verified_recording *row = of;
+  ew_json_integer(json, "id", row->id);
+  ew_json_integer(json, "rows", row->rows);
+}
+
 static gboolean run_verify(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   struct ew_verification v;
@@ -211,16 +217,7 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
     struct ew_json json = ew_answer_begin();
     ew_json_boolean(&json, "whole", v.whole);
     ew_json_integer(&json, "curves", v.curves);
-    ew_json_open_array(&json, "recordings");
-    for (guint i = 0; i < v.rows->len; i++) {
-      const struct ew_verified_recording *row =
-          &g_array_index(v.rows, struct ew_verified_recording, i);
-      ew_json_open(&json, NULL);
-      ew_json_integer(&json, "id", row->id);
-      ew_json_integer(&json, "rows", row->rows);
-      ew_json_close(&json);
-    }
-    ew_json_close_array(&json);
+    ew_json_rows(&json, "recordings", v.rows, write_verified);
     ew_json_texts(&json, "problems", v.problems);
     ew_json_integer(&json, "earlier_curves", v.earlier);
     ew_json_number(&json, "earlier_most_relative", v.earlier_most);

@@ -1,6 +1,8 @@
 #include "cli/build_call.h"
 #include <string.h>
 
+const struct ew_option_spec ew_build_options[] = {EW_BUILD_OPTIONS, {NULL, NULL, NULL, FALSE}};
+
 gboolean ew_build_call_open(const struct ew_call *call, gboolean needed, struct ew_build_call *b,
                             GError **error) {
   *b = (struct ew_build_call){0};

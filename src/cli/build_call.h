@@ -7,6 +7,7 @@
   {"book", "FILE", "the shop's book", FALSE}, {                                                    \
     "engine", "NAME", "which engine (else the last added)", FALSE                                  \
   }
+extern const struct ew_option_spec ew_build_options[]; /* these two alone */
 #define EW_MARK_OPTIONS                                                                            \
   {"at", "DATE", "when (else now)", FALSE}, {"who", "NAME", "who (else the login name)", FALSE}, { \
     "note", "TEXT", "remark", FALSE                                                                \

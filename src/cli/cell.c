@@ -297,32 +297,20 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
     return FALSE;
   g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
   g_autofree char *overdue = ew_calibration_overdue(book);
-  struct ew_json json = {0};
   if (call->json) {
-    json = ew_answer_begin();
+    struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "overdue", overdue);
-    ew_json_open_array(&json, "records");
+    ew_json_rows(&json, "records", rows, ew_calibration_row_json);
+    ew_answer_end(&json);
+    return TRUE;
   }
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
-    if (!call->json) {
-      ew_say("%.16s  %-14s %10.5f  %s%.10s  %s", r->at, r->kind, r->value,
-             r->valid_until ? "until " : "", r->valid_until ? r->valid_until : "",
-             r->note ? r->note : "");
-      continue;
-    }
-    ew_json_open(&json, NULL);
-    ew_json_text(&json, "kind", r->kind);
-    ew_json_text(&json, "at", r->at);
-    ew_json_text(&json, "valid_until", r->valid_until);
-    ew_json_number(&json, "value", r->value);
-    ew_json_text(&json, "note", r->note);
-    ew_json_close(&json);
+    ew_say("%.16s  %-14s %10.5f  %s%.10s  %s", r->at, r->kind, r->value,
+           r->valid_until ? "until " : "", r->valid_until ? r->valid_until : "",
+           r->note ? r->note : "");
   }
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (overdue)
+  if (overdue)
     ew_say("mind: %s", overdue);
   return TRUE;
 }

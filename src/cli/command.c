@@ -42,6 +42,18 @@ void ew_answer_end(struct ew_json *json) {
   g_string_free(json->text, TRUE);
 }
 
+void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *rows,
+                    ew_json_row write, void (*say)(const void *row)) {
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_rows(&json, key, rows, write);
+    ew_answer_end(&json);
+    return;
+  }
+  for (guint i = 0; i < rows->len; i++)
+    say(rows->data + i * g_array_get_element_size((GArray *)rows));
+}
+
 const char *ew_call_option(const struct ew_call *call, const char *name) {
   const char *found = NULL;
   for (guint i = 0; i < call->names->len; i++)

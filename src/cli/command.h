@@ -68,6 +68,9 @@ gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, st
 /* Answer in JSON: begin, fill, print. */
 struct ew_json ew_answer_begin(void);
 void ew_answer_end(struct ew_json *json);
+/* The whole answer is a list: in JSON under `key`, each row by `write`; else a line for each by `say`. */
+void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *rows,
+                    ew_json_row write, void (*say)(const void *row));
 /* A line of plain text. */
 void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
 

@@ -37,45 +37,33 @@ static void write_settings(struct ew_book *book, struct ew_json *json) {
   ew_json_close(json);
 }
 
-static void write_calibrations(struct ew_book *book, struct ew_json *json) {
-  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, NULL);
-  ew_json_open_array(json, "calibrations");
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "kind", r->kind);
-    ew_json_text(json, "at", r->at);
-    ew_json_text(json, "valid_until", r->valid_until);
-    ew_json_number(json, "value", r->value);
-    ew_json_text(json, "details", r->json);
-    ew_json_text(json, "note", r->note);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_calibration(const void *row, struct ew_json *json) {
+  const struct ew_calibration_row *r = row;
+  ew_json_text(json, "kind", r->kind);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "valid_until", r->valid_until);
+  ew_json_number(json, "value", r->value);
+  ew_json_text(json, "details", r->json);
+  ew_json_text(json, "note", r->note);
 }
 
-static void write_answers(struct ew_book *book, struct ew_json *json) {
-  g_autoptr(GArray) rows = ew_verdict_list(book, 0, NULL);
-  ew_json_open_array(json, "answers");
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_verdict_row *v = &g_array_index(rows, struct ew_verdict_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "at", v->at);
-    ew_json_text(json, "question", v->question);
-    ew_json_text(json, "pulls", v->pulls);
-    ew_json_text(json, "says", v->says);
-    ew_json_text(json, "details", v->json);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_answer(const void *row, struct ew_json *json) {
+  const struct ew_verdict_row *v = row;
+  ew_json_text(json, "at", v->at);
+  ew_json_text(json, "question", v->question);
+  ew_json_text(json, "pulls", v->pulls);
+  ew_json_text(json, "says", v->says);
+  ew_json_text(json, "details", v->json);
 }
 
 gboolean ew_export_shop(struct ew_book *book, const char *folder, GError **error) {
+  g_autoptr(GArray) calibrations = ew_calibration_list(book, NULL, NULL);
+  g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
   write_settings(book, &json);
-  write_calibrations(book, &json);
-  write_answers(book, &json);
+  ew_json_rows(&json, "calibrations", calibrations, write_calibration);
+  ew_json_rows(&json, "answers", answers, write_answer);
   ew_json_open_array(&json, "log");
   ew_book_write_log(book, &json);
   ew_json_close_array(&json);

@@ -116,7 +116,8 @@ static const struct ew_option_spec list_options[] = {
     {"engine", "NAME", "pulls of this engine only", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-static void say_pull(const struct ew_pull_row *r) {
+static void say_pull(const void *row) {
+  const struct ew_pull_row *r = row;
   char mean[EW_NUMBER_SIZE];
   ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m  %s%s%s", r->id, r->at,
          r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
@@ -124,8 +125,8 @@ static void say_pull(const struct ew_pull_row *r) {
          r->discarded ? r->discarded : "");
 }
 
-static void write_pull(struct ew_json *json, const struct ew_pull_row *r) {
-  ew_json_open(json, NULL);
+static void write_pull(const void *row, struct ew_json *json) {
+  const struct ew_pull_row *r = row;
   ew_json_integer(json, "id", r->id);
   ew_json_integer(json, "recording_id", r->recording_id);
   ew_json_text(json, "at", r->at);
@@ -138,7 +139,6 @@ static void write_pull(struct ew_json *json, const struct ew_pull_row *r) {
   ew_json_number(json, "band_mean_torque_n_m", r->band_mean_n_m);
   ew_json_text(json, "changed", r->changed);
   ew_json_text(json, "discarded", r->discarded);
-  ew_json_close(json);
 }
 
 static gboolean run_list(const struct ew_call *call, GError **error) {
@@ -151,22 +151,8 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--engine '%s': no such engine in this book", name);
   g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
   ew_engine_row_clear(&engine);
-  struct ew_json json = {0};
-  if (call->json) {
-    json = ew_answer_begin();
-    ew_json_open_array(&json, "pulls");
-  }
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (call->json)
-      write_pull(&json, row);
-    else
-      say_pull(row);
-  }
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (rows->len == 0)
+  ew_answer_rows(call, "pulls", rows, write_pull, say_pull);
+  if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
   return TRUE;
 }

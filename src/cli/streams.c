@@ -2,33 +2,19 @@
 #include "base/error.h"
 #include "desk/trip.h"
 
-static void pulls_json(struct ew_book *book, gint64 id, struct ew_json *json, GError **error) {
-  g_autoptr(GArray) pulls = ew_stream_pull_list(book, id, error);
-  ew_json_open_array(json, "pulls");
-  for (guint i = 0; i < pulls->len; i++) {
-    const struct ew_stream_pull_row *p = &g_array_index(pulls, struct ew_stream_pull_row, i);
-    ew_json_open(json, NULL);
-    ew_json_integer(json, "cut_recording_id", p->cut_id);
-    ew_json_number(json, "from_s", p->from_s);
-    ew_json_number(json, "to_s", p->to_s);
-    ew_json_text(json, "near", p->near_json);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_pull(const void *row, struct ew_json *json) {
+  const struct ew_stream_pull_row *p = row;
+  ew_json_integer(json, "cut_recording_id", p->cut_id);
+  ew_json_number(json, "from_s", p->from_s);
+  ew_json_number(json, "to_s", p->to_s);
+  ew_json_text(json, "near", p->near_json);
 }
 
-static void marks_json(struct ew_book *book, gint64 id, struct ew_json *json, GError **error) {
-  g_autoptr(GArray) marks = ew_mark_list(book, id, error);
-  ew_json_open_array(json, "marks");
-  for (guint i = 0; i < marks->len; i++) {
-    const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "at", m->at);
-    ew_json_number(json, "time_s", m->time_s);
-    ew_json_text(json, "text", m->text);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_mark(const void *row, struct ew_json *json) {
+  const struct ew_mark_row *m = row;
+  ew_json_text(json, "at", m->at);
+  ew_json_number(json, "time_s", m->time_s);
+  ew_json_text(json, "text", m->text);
 }
 
 static void trips_json(const GArray *trips, gint64 id, struct ew_json *json) {
@@ -47,6 +33,8 @@ static void trips_json(const GArray *trips, gint64 id, struct ew_json *json) {
 static char *facts_json(struct ew_book *book, const struct ew_stream_row *s, const GArray *trips,
                         GError **error) {
   GError *problem = NULL;
+  g_autoptr(GArray) pulls = ew_stream_pull_list(book, s->id, &problem);
+  g_autoptr(GArray) marks = problem ? NULL : ew_mark_list(book, s->id, &problem);
   struct ew_json json = ew_answer_begin();
   ew_json_integer(&json, "id", s->id);
   ew_json_text(&json, "source", s->source);
@@ -55,9 +43,8 @@ static char *facts_json(struct ew_book *book, const struct ew_stream_row *s, con
   ew_json_text(&json, "ended_at", s->ended_at);
   ew_json_text(&json, "how", s->how);
   ew_json_integer(&json, "rows", s->rows);
-  pulls_json(book, s->id, &json, &problem);
-  if (!problem)
-    marks_json(book, s->id, &json, &problem);
+  ew_json_rows(&json, "pulls", pulls, write_pull);
+  ew_json_rows(&json, "marks", marks, write_mark);
   trips_json(trips, s->id, &json);
   ew_json_close(&json);
   char *text = g_string_free(json.text, FALSE);

@@ -4,31 +4,22 @@
 #include <math.h>
 #include <stdio.h>
 
+static void write_trip(const void *row, struct ew_json *json) {
+  ew_trip_row_json(row, json);
+}
+
+static void say_trip(const void *row) {
+  const struct ew_trip_row *r = row;
+  ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %-9s  %-24s %s",
+         r->id, r->at, r->recording_id, r->time_s, r->action, r->name, r->says);
+}
+
 gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_trip_list(book, error);
-  struct ew_json json = {0};
-  if (call->json) {
-    json = ew_answer_begin();
-    ew_json_open_array(&json, "trips");
-  }
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_trip_row *r = &g_array_index(rows, struct ew_trip_row, i);
-    if (!call->json) {
-      ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT
-             " at %8.2f s  %-9s  %-24s %s",
-             r->id, r->at, r->recording_id, r->time_s, r->action, r->name, r->says);
-      continue;
-    }
-    ew_json_open(&json, NULL);
-    ew_trip_row_json(r, &json);
-    ew_json_close(&json);
-  }
-  if (call->json) {
-    ew_json_close_array(&json);
-    ew_answer_end(&json);
-  } else if (rows->len)
+  ew_answer_rows(call, "trips", rows, write_trip, say_trip);
+  if (!call->json && rows->len)
     ew_say("the samples around one: cell alarms --trip NUMBER");
-  else if (!error || !*error)
+  else if (!call->json && (!error || !*error))
     ew_say("nothing has tripped in this book");
   return !error || !*error;
 }

@@ -449,3 +449,10 @@ GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *eng
   g_array_unref(c.lines);
   return c.findings;
 }
+
+void ew_finding_json(const void *finding, struct ew_json *json) {
+  const struct ew_finding *f = finding;
+  ew_json_text(json, "grade", ew_warning_word(f->grade));
+  ew_json_text(json, "about", f->about);
+  ew_json_text(json, "text", f->text);
+}

@@ -18,6 +18,8 @@ struct ew_build_result {
 /* GArray of struct ew_finding, gravest first; the array frees its texts. `result` may be NULL. */
 GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
                        const struct ew_build_result *result, enum ew_unit_system units);
+/* Members of one finding; an ew_json_row. */
+void ew_finding_json(const void *finding, struct ew_json *json);
 /* Steps that must be done before `gate` (and before the gates ahead of it) and are not, or have
  * failed; of char*, empty when the way is free. A build without any such step has one line that says
  * so. */

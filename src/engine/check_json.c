@@ -138,6 +138,12 @@ static void write_torsion(const struct ew_engine_check *check, struct ew_json *j
   ew_json_close_array(json);
 }
 
+static void write_left_out(const void *row, struct ew_json *json) {
+  const struct ew_left_out *l = row;
+  ew_json_text(json, "figure", l->figure);
+  ew_json_text(json, "needs", l->needs);
+}
+
 static void write_warnings(const struct ew_engine_check *check, struct ew_json *json) {
   ew_json_open_array(json, "warnings");
   for (int grade = EW_DANGER; grade >= EW_NOTICE; grade--)
@@ -152,15 +158,7 @@ static void write_warnings(const struct ew_engine_check *check, struct ew_json *
       ew_json_close(json);
     }
   ew_json_close_array(json);
-  ew_json_open_array(json, "left_out");
-  for (guint i = 0; i < check->left_out->len; i++) {
-    const struct ew_left_out *l = &g_array_index(check->left_out, struct ew_left_out, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "figure", l->figure);
-    ew_json_text(json, "needs", l->needs);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "left_out", check->left_out, write_left_out);
 }
 
 void ew_engine_check_write_json(const struct ew_engine *engine, struct ew_json *json) {

@@ -226,6 +226,14 @@ void ew_step_up_free(struct ew_step_up *s) {
   g_free(s);
 }
 
+static void write_row(const void *of, struct ew_json *json) {
+  const struct ew_step_up_row *row = of;
+  ew_json_text(json, "what", row->what);
+  ew_json_text(json, "found", row->found);
+  ew_json_text(json, "answer", ew_step_up_words[row->answer]);
+  ew_json_number(json, "allowance_left", row->margin);
+}
+
 void ew_step_up_write_json(const struct ew_step_up *s, struct ew_json *json) {
   ew_json_text(json, "answer", ew_step_up_words[s->answer]);
   ew_json_text(json, "says", s->says);
@@ -233,15 +241,5 @@ void ew_step_up_write_json(const struct ew_step_up *s, struct ew_json *json) {
   ew_json_number(json, "next_rpm", s->next_rpm);
   ew_json_number(json, "ceiling_rpm", s->ceiling_rpm);
   ew_json_text(json, "ceiling_from", s->ceiling_from);
-  ew_json_open_array(json, "checks");
-  for (guint i = 0; i < s->rows->len; i++) {
-    const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "what", row->what);
-    ew_json_text(json, "found", row->found);
-    ew_json_text(json, "answer", ew_step_up_words[row->answer]);
-    ew_json_number(json, "allowance_left", row->margin);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "checks", s->rows, write_row);
 }

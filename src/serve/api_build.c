@@ -70,23 +70,16 @@ static void write_steps(const struct ew_build *build, struct ew_json *json) {
   ew_json_close_array(json);
 }
 
-static void write_lash(const struct ew_bench_build *b, struct ew_json *json) {
-  g_autoptr(GArray) rows = ew_lash_rows(b->build, &b->engine);
-  ew_json_open_array(json, "lash");
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_lash_row *r = &g_array_index(rows, struct ew_lash_row, i);
-    double change = isnan(r->hot_change_m) ? r->cold_change_m : r->hot_change_m;
-    ew_json_open(json, NULL);
-    ew_json_text(json, "valve", r->valve);
-    ew_json_number(json, "wanted_hot_m", r->wanted_m);
-    ew_json_number(json, "cold_m", r->cold_m);
-    ew_json_number(json, "hot_m", r->hot_m);
-    ew_json_number(json, "growth_m", r->growth_m);
-    ew_json_number(json, "change_m", change);
-    ew_json_boolean(json, "stop", fabs(change) > EW_LASH_STOP_M + 1e-9);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_lash(const void *row, struct ew_json *json) {
+  const struct ew_lash_row *r = row;
+  double change = isnan(r->hot_change_m) ? r->cold_change_m : r->hot_change_m;
+  ew_json_text(json, "valve", r->valve);
+  ew_json_number(json, "wanted_hot_m", r->wanted_m);
+  ew_json_number(json, "cold_m", r->cold_m);
+  ew_json_number(json, "hot_m", r->hot_m);
+  ew_json_number(json, "growth_m", r->growth_m);
+  ew_json_number(json, "change_m", change);
+  ew_json_boolean(json, "stop", fabs(change) > EW_LASH_STOP_M + 1e-9);
 }
 
 /* Without cam timing there is no walk, and the valves go in the order of the cylinders. */
@@ -118,16 +111,7 @@ static void write_walk(const struct ew_bench_build *b, struct ew_json *json) {
 static void write_findings(const struct ew_bench_build *b, enum ew_unit_system units,
                            struct ew_json *json) {
   g_autoptr(GArray) findings = ew_build_check(b->build, &b->engine, NULL, units);
-  ew_json_open_array(json, "findings");
-  for (guint i = 0; i < findings->len; i++) {
-    const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "grade", ew_warning_word(f->grade));
-    ew_json_text(json, "about", f->about);
-    ew_json_text(json, "text", f->text);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "findings", findings, ew_finding_json);
 }
 
 gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
@@ -152,7 +136,8 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
       write_lines(&b, units, json);
       write_steps(b.build, json);
       write_after(b.build, json);
-      write_lash(&b, json);
+      g_autoptr(GArray) lash = ew_lash_rows(b.build, &b.engine);
+      ew_json_rows(json, "lash", lash, write_lash);
       write_findings(&b, units, json);
     }
   }

@@ -90,6 +90,17 @@ static void write_growth(struct ew_service *s, const struct ew_build_facts *fact
   ew_json_close_array(json);
 }
 
+static void write_member(const void *row, struct ew_json *json) {
+  const struct ew_family_row *m = row;
+  ew_json_text(json, "engine", m->engine);
+  ew_json_text(json, "build", m->build);
+  ew_json_integer(json, "pulls", m->pulls);
+  ew_json_number(json, "torque_per_volume_n_m_m3", m->torque_per_volume_n_m_m3);
+  ew_json_number(json, "power_w", m->power_w);
+  ew_json_number(json, "oil_pressure_pa", m->oil_pressure_pa);
+  ew_json_number(json, "turning_torque_n_m", m->turning_torque_n_m);
+}
+
 static gboolean write_family(struct ew_service *s, struct ew_desk *desk,
                              const struct ew_build_facts *facts, struct ew_json *json,
                              GError **error) {
@@ -99,20 +110,7 @@ static gboolean write_family(struct ew_service *s, struct ew_desk *desk,
   ew_json_open(json, NULL);
   ew_json_text(json, "family", facts->family);
   write_growth(s, facts, json);
-  ew_json_open_array(json, "engines");
-  for (guint i = 0; i < members->len; i++) {
-    const struct ew_family_row *m = &g_array_index(members, struct ew_family_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "engine", m->engine);
-    ew_json_text(json, "build", m->build);
-    ew_json_integer(json, "pulls", m->pulls);
-    ew_json_number(json, "torque_per_volume_n_m_m3", m->torque_per_volume_n_m_m3);
-    ew_json_number(json, "power_w", m->power_w);
-    ew_json_number(json, "oil_pressure_pa", m->oil_pressure_pa);
-    ew_json_number(json, "turning_torque_n_m", m->turning_torque_n_m);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "engines", members, write_member);
   ew_json_close(json);
   return TRUE;
 }

@@ -41,18 +41,7 @@ static void write_chart(struct ew_json *json, const GArray *rows, const char *ki
 
 static void write_calibrations(struct ew_service *s, struct ew_json *json) {
   g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
-  ew_json_open_array(json, "calibrations");
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "kind", r->kind);
-    ew_json_text(json, "at", r->at);
-    ew_json_text(json, "valid_until", r->valid_until);
-    ew_json_number(json, "value", r->value);
-    ew_json_text(json, "note", r->note);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "calibrations", rows, ew_calibration_row_json);
   ew_json_open_array(json, "charts");
   write_chart(json, rows, "zero");
   write_chart(json, rows, "check weight");
@@ -84,20 +73,13 @@ gboolean ew_api_ledger(struct ew_service *s, const struct ew_request *r, struct 
   return TRUE;
 }
 
-static void write_verdicts(struct ew_service *s, struct ew_json *json) {
-  g_autoptr(GArray) rows = ew_verdict_list(s->book, 0, NULL);
-  ew_json_open_array(json, "verdicts");
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_verdict_row *v = &g_array_index(rows, struct ew_verdict_row, i);
-    ew_json_open(json, NULL);
-    ew_json_integer(json, "id", v->id);
-    ew_json_text(json, "at", v->at);
-    ew_json_text(json, "question", v->question);
-    ew_json_text(json, "pulls", v->pulls);
-    ew_json_text(json, "says", v->says);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+static void write_verdict(const void *row, struct ew_json *json) {
+  const struct ew_verdict_row *v = row;
+  ew_json_integer(json, "id", v->id);
+  ew_json_text(json, "at", v->at);
+  ew_json_text(json, "question", v->question);
+  ew_json_text(json, "pulls", v->pulls);
+  ew_json_text(json, "says", v->says);
 }
 
 gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
@@ -114,7 +96,8 @@ gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_close(&reply->json);
   write_levels(s, &desk, &reply->json);
   write_calibrations(s, &reply->json);
-  write_verdicts(s, &reply->json);
+  g_autoptr(GArray) verdicts = ew_verdict_list(s->book, 0, NULL);
+  ew_json_rows(&reply->json, "verdicts", verdicts, write_verdict);
   ew_desk_clear(&desk);
   return TRUE;
 }

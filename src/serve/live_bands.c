@@ -149,24 +149,22 @@ void ew_live_bands_write_frame(const struct ew_live_bands *b, struct ew_json *js
   ew_json_close_array(json);
 }
 
+static void write_told(const void *row, struct ew_json *json) {
+  const struct told *t = row;
+  ew_json_text(json, "name", t->name);
+  ew_json_text(json, "watch", t->watch);
+  ew_json_text(json, "action", ew_alarm_action_names[t->action]);
+  ew_json_text(json, "says", t->says);
+  ew_json_text(json, "channel", ew_channel_facts[t->channel].key);
+  ew_json_integer(json, "index", t->index);
+  ew_json_text(json, "kind", ew_kind_name(t->kind));
+  ew_json_boolean(json, "of_reading", t->of_reading);
+}
+
 void ew_live_bands_write_table(const struct ew_live_bands *b, struct ew_json *json) {
   ew_json_integer(json, "table", b->table);
   ew_json_boolean(json, "watched", b->watched);
-  ew_json_open_array(json, "alarms");
-  for (guint i = 0; i < b->told->len; i++) {
-    const struct told *t = &g_array_index(b->told, struct told, i);
-    ew_json_open(json, NULL);
-    ew_json_text(json, "name", t->name);
-    ew_json_text(json, "watch", t->watch);
-    ew_json_text(json, "action", ew_alarm_action_names[t->action]);
-    ew_json_text(json, "says", t->says);
-    ew_json_text(json, "channel", ew_channel_facts[t->channel].key);
-    ew_json_integer(json, "index", t->index);
-    ew_json_text(json, "kind", ew_kind_name(t->kind));
-    ew_json_boolean(json, "of_reading", t->of_reading);
-    ew_json_close(json);
-  }
-  ew_json_close_array(json);
+  ew_json_rows(json, "alarms", b->told, write_told);
 }
 
 void ew_live_gauges_write_json(struct ew_json *json) {

@@ -1,0 +1,138 @@
+/* build check, due: what is out, open, or has run its life. */
+#include "cli/build_call.h"
+#include <math.h>
+
+static gboolean gate_of(const struct ew_call *call, enum ew_build_gate *gate, GError **error) {
+  const char *text = ew_call_option(call, "before");
+  *gate = EW_GATE_NONE;
+  for (int k = 1; text && ew_build_gate_names[k]; k++)
+    if (g_ascii_strcasecmp(ew_build_gate_names[k], text) == 0)
+      *gate = k;
+  return !text || *gate != EW_GATE_NONE ||
+         ew_refuse(error, "--before '%s' is none of first fire, load, dispatch", text);
+}
+
+static gboolean result_of(struct ew_build_call *b, struct ew_build_result *result, GError **error) {
+  struct ew_desk desk = {0};
+  gboolean good = ew_desk_open(&desk, b->book, error) &&
+                  ew_build_result_of(&desk, b->bench.engine_id, result, error);
+  ew_desk_clear(&desk);
+  return good;
+}
+
+static void say_check(const struct ew_build_call *b, const GArray *findings,
+                      const GPtrArray *open) {
+  ew_say("%s: %u finding%s", b->bench.engine_name, findings->len, findings->len == 1 ? "" : "s");
+  for (guint i = 0; i < findings->len; i++) {
+    const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
+    ew_say("  %-8s %s: %s", ew_warning_word(f->grade), f->about, f->text);
+  }
+  if (open && open->len)
+    ew_say("\nnot done yet");
+  for (guint i = 0; open && i < open->len; i++)
+    ew_say("  %s", (char *)open->pdata[i]);
+}
+
+static gboolean run_check(const struct ew_call *call, GError **error) {
+  struct ew_build_call b = {0};
+  enum ew_build_gate gate;
+  struct ew_build_result result;
+  if (!gate_of(call, &gate, error))
+    return FALSE;
+  if (!ew_build_call_open(call, TRUE, &b, error) || !result_of(&b, &result, error)) {
+    ew_build_call_clear(&b);
+    return FALSE;
+  }
+  g_autoptr(GArray) findings = ew_build_check(b.bench.build, &b.bench.engine, &result, call->units);
+  g_autoptr(GPtrArray) open = gate ? ew_build_open_steps(b.bench.build, gate) : NULL;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "engine", b.bench.engine_name);
+    ew_json_rows(&json, "findings", findings, ew_finding_json);
+    if (open)
+      ew_json_texts(&json, "open", open);
+    ew_answer_end(&json);
+  } else
+    say_check(&b, findings, open);
+  gboolean blocked = open && open->len;
+  if (blocked)
+    g_set_error(error, EW_ERROR, EW_ERROR_NO, "%u steps stand open before %s", open->len,
+                ew_build_gate_names[gate]);
+  ew_build_call_clear(&b);
+  return !blocked;
+}
+static const struct ew_option_spec check_options[] = {
+    EW_BUILD_OPTIONS,
+    {"before", "GATE", "also what must be done before: first fire, load, dispatch", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_build_check = {
+    .name = "build check",
+    .summary = "What is out, missing or contradictory in a build, and what is not done yet",
+    .takes = "",
+    .options = check_options,
+    .run = run_check,
+    .examples =
+        "build check\nbuild check --before \"first fire\"\nbuild check --before load --json",
+    .more = "Findings do not change the exit code. With --before, steps that stand open make it 1. "
+            "The program proves nothing about an engine: it shows what was written down."};
+
+static void say_due(const struct ew_build_due *d) {
+  g_autofree char *above = isnan(d->above_s)
+                               ? g_strdup("")
+                               : g_strdup_printf(", %.0f of %.0f s above %.0f rpm", d->above_s,
+                                                 d->life_above_s, d->part->life_speed_rpm);
+  g_autofree char *hours =
+      isnan(d->life_s) ? g_strdup_printf("%.1f h", d->used_s / 3600)
+                       : g_strdup_printf("%.1f of %.1f h", d->used_s / 3600, d->life_s / 3600);
+  ew_say("%-20s %-12s %3.0f %%  %s%s%s", d->part->part, d->part->position ? d->part->position : "",
+         100 * d->share, hours, above, d->share >= 1 ? "  DUE" : "");
+}
+
+static void write_due(const void *row, struct ew_json *json) {
+  const struct ew_build_due *d = row;
+  ew_json_text(json, "part", d->part->part);
+  ew_json_text(json, "position", d->part->position);
+  ew_json_number(json, "used_s", d->used_s);
+  ew_json_number(json, "life_s", d->life_s);
+  ew_json_number(json, "above_s", d->above_s);
+  ew_json_number(json, "share", d->share);
+  ew_json_boolean(json, "due", d->share >= 1);
+}
+
+static gboolean run_due(const struct ew_call *call, GError **error) {
+  struct ew_build_call b;
+  struct ew_ledger ledger = {0};
+  gboolean good = ew_build_call_open(call, TRUE, &b, error) &&
+                  ew_ledger_read(b.book, b.bench.engine_id, &ledger, error);
+  if (!good) {
+    ew_build_call_clear(&b);
+    return FALSE;
+  }
+  int runs;
+  double told = ew_build_told_s(b.bench.build, &runs);
+  g_autoptr(GArray) list =
+      ew_build_due_list(b.bench.build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_number(&json, "running_recorded_s", ledger.running_s);
+    ew_json_number(&json, "running_told_s", told);
+    ew_json_integer(&json, "runs_told", runs);
+    ew_json_rows(&json, "parts", list, write_due);
+    ew_answer_end(&json);
+  } else {
+    ew_say("%s: %.2f h from recordings, %.2f h and %d runs told", b.bench.engine_name,
+           ledger.running_s / 3600, told / 3600, runs);
+    for (guint i = 0; i < list->len; i++)
+      say_due(&g_array_index(list, struct ew_build_due, i));
+    ew_say("Lives are the shop's or the maker's figures; what a part looks like goes before them.");
+  }
+  ew_build_call_clear(&b);
+  return TRUE;
+}
+const struct ew_command ew_command_build_due = {
+    .name = "build due",
+    .summary = "What is due for a freshen-up, part by part, from recordings and hours told",
+    .takes = "",
+    .options = ew_build_options,
+    .run = run_due,
+    .examples = "build due\nbuild due --engine \"hill-climb six\" --json"};

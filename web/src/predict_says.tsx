@@ -1,0 +1,40 @@
+/* A prediction in words: the difference first, how fine it is, its peaks, knock, what was assumed. */
+import type { PredictedCurve } from './api';
+import { dash, fixed, percent, rpm, shown, unitOf, words } from './format';
+import { units } from './state';
+
+/* The most of a series, with where it stands. */
+function most(c: PredictedCurve, y: (number | null)[]): { value: number; speed: number; at: number } | null {
+  let at = -1;
+  y.forEach((v, i) => { if (v != null && (at < 0 || v > y[at]!)) at = i; });
+  return at < 0 ? null : { value: y[at]!, speed: c.speed_rpm[at]!, at };
+}
+
+export function Headline({ now, stage, running }: { now: PredictedCurve; stage: 'coarse' | 'fine'; running: string | null }) {
+  const cell = `${fixed(shown('length', now.cell_m), units.value === 'us' ? 1 : 0)}\u202f${unitOf('length')}`;
+  return (<>
+    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : stage === 'fine' && !now.against ? 'This is the base: turn something' : 'Turned: the difference comes with the fine run'}</p>
+    <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? `coarse: cells of ${cell}, no band yet` : `refined: cells of ${cell}, with its band`}</span> <span class="quiet">predicted, not measured; {now.speed_rpm.length} speeds in {fixed(now.wall_s, 2)}&thinsp;s{running ? `; ${running}` : ''}</span></p>
+  </>);
+}
+
+export function Summary({ now }: { now: PredictedCurve }) {
+  const power = most(now, now.power_w), torque = most(now, now.torque_n_m);
+  const u = now.torque_standard_uncertainty_n_m, half = (at: number) => u ? ` ± ${percent(2 * u[at]! / now.torque_n_m[at]!, 0)}` : '';
+  const held = now.knock_limited.flatMap((k, i) => k && now.mbt_deg[i] != null ? [now.mbt_deg[i]! - now.spark_deg[i]!] : []);
+  const lost = now.not_converged_because.flatMap((why, i) => why ? [`${rpm(now.speed_rpm[i]!)}: ${why}`] : []);
+  return (
+    <section class="card predict-says" aria-label="Prediction">
+      <dl class="facts">
+        {power && <div><dt>Highest power</dt><dd>{fixed(shown('power', power.value), 0)}&thinsp;{unitOf('power')}{half(power.at)} at {rpm(power.speed)}</dd></div>}
+        {torque && <div><dt>Highest torque</dt><dd>{fixed(shown('torque', torque.value), 0)}&thinsp;{unitOf('torque')}{half(torque.at)} at {rpm(torque.speed)}</dd></div>}
+        <div><dt>Compression</dt><dd>{fixed(now.compression_ratio, 2)}</dd></div>
+        <div><dt>Knock</dt><dd>{held.length ? `holds the spark back at ${held.length} of ${now.speed_rpm.length} speeds, by up to ${fixed(Math.max(...held), 0)}°` : 'holds nothing back at this spark'}; asks for {fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0)} octane (± 3 to 4), the fuel has {now.octane == null ? dash : fixed(now.octane, 0)} by the same index</dd></div>
+        <div><dt>Confidence</dt><dd>{now.uncertainty_from ? `Band at 95\u202f%: ${now.uncertainty_from}.` : 'No band yet.'}</dd></div>
+      </dl>
+      {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>Did not settle at {l}</li>)}</ul>}
+      <p class="quiet">A predicted knock limit ranks combinations. It is no permission for spark, mixture or speed on a real engine: the makers' limits come first, and spark is proved on the dyno from the safe side.</p>
+      <details><summary>What was assumed ({now.assumed.length})</summary><ul>{now.assumed.map((a) => <li key={a}>{a}</li>)}</ul></details>
+    </section>
+  );
+}

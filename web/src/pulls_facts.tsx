@@ -1,8 +1,9 @@
 /* The facts of the chosen pulls; every figure is a button that leads to where it came from. A few pulls stand side
  * by side; many stand one a row, and what is the same in all is said once. */
-import { useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type PullCurve } from './api';
-import { complain, say } from './state';
+import { labels } from './labels';
+import { complain, say, units } from './state';
 import { date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
 import type { Side } from './pulls_list';
 
@@ -101,8 +102,11 @@ function Warnings({ curves }: { curves: PullCurve[] }) {
   return <ul class="mind">{[...by].map(([w, ids]) => <li key={w}>{ids.length === 1 ? 'Pull' : 'Pulls'} {ids.join(', ')}: {words(w)}</li>)}</ul>;
 }
 
-export function Facts({ curves, sideOf, onAsk }: FactsProps) {
-  return (
+/* The table comes a frame after the plot, which somebody waits for. */
+export function Facts({ curves: now, sideOf, onAsk }: FactsProps) {
+  const [curves, setCurves] = useState<PullCurve[]>([]);
+  useEffect(() => setCurves(now), [now]);
+  return useMemo(() => curves.length === 0 ? null : (
     <section class="card">
       <h2>Conditions and set-up</h2>
       <Warnings curves={curves} />
@@ -110,5 +114,5 @@ export function Facts({ curves, sideOf, onAsk }: FactsProps) {
         : <div tabIndex={0} class="scroll"><SideBySide curves={curves} sideOf={sideOf} onAsk={onAsk} /></div>}
       <p class="quiet">Every figure leads to where it came from.{curves.length > 1 && curves.length <= SIDE_BY_SIDE ? ' Bold: what differs.' : ''}</p>
     </section>
-  );
+  ), [curves, units.value, labels.value]);
 }

@@ -14,20 +14,51 @@ const struct ew_field *ew_fields_find(const struct ew_fields *table, const char 
   return NULL;
 }
 
-static int decimals_for(enum ew_kind kind, double shown) {
+static int decimals_for(enum ew_kind kind, enum ew_unit_system system, double shown) {
   if (kind == EW_KIND_ROTATIONAL_SPEED || kind == EW_KIND_COUNT)
     return 0;
   double size = fabs(shown);
-  return size >= 100 ? 1 : size >= 1 ? 2 : 3;
+  if (kind == EW_KIND_LENGTH && system == EW_UNITS_US)
+    return size >= 0.1 || size == 0 ? 3 : 4; /* thousandths of an inch, and tenths of one */
+  if (size >= 100) /* what was typed with two decimals, such as 1013.25 hPa, keeps them */
+    return fabs(100 * shown - round(100 * shown)) < 1e-6 ? 2 : 1;
+  if (size >= 1 || size == 0)
+    return 2;
+  return MIN(2 - (int)floor(log10(size)), 9); /* three figures that count, however small */
 }
 
 /* No more decimals than the figure needs. */
-static char *show_short(enum ew_kind kind, enum ew_unit_system system, double value) {
-  double shown = ew_shown(kind, system, value);
-  int decimals = decimals_for(kind, shown);
-  while (decimals > 0 &&
-         fabs(shown * pow(10, decimals - 1) - round(shown * pow(10, decimals - 1))) < 1e-6)
+static int short_decimals(enum ew_kind kind, enum ew_unit_system system, double shown) {
+  int decimals = decimals_for(kind, system, shown);
+  while (decimals > 0 && fabs(shown * pow(10, decimals - 1) -
+                              round(shown * pow(10, decimals - 1))) <= 1e-6 * fmin(1, fabs(shown)))
     decimals--;
+  return decimals;
+}
+
+/* Chambers, domes and gaskets are measured in cc everywhere, and parts of an engine weighed in grams;
+ * only displacements are told in cubic inches. */
+static enum ew_unit_system system_for(enum ew_kind kind, enum ew_unit_system system, double value) {
+  gboolean metric =
+      (kind == EW_KIND_VOLUME && fabs(value) < 2e-4) || (kind == EW_KIND_MASS && fabs(value) < 5);
+  return metric ? EW_UNITS_SI : system;
+}
+
+/* Whole minutes and hours are told as such. */
+static char *show_time(double seconds) {
+  const char *unit = seconds >= 3600 ? "h" : "min";
+  double count = seconds / (seconds >= 3600 ? 3600 : 60);
+  return seconds >= 60 && fabs(20 * count - round(20 * count)) < 1e-9
+             ? g_strdup_printf("%.4g %s", count, unit)
+             : NULL;
+}
+
+static char *show_short(enum ew_kind kind, enum ew_unit_system system, double value) {
+  char *time = kind == EW_KIND_TIME ? show_time(value) : NULL;
+  if (time)
+    return time;
+  system = system_for(kind, system, value);
+  int decimals = short_decimals(kind, system, ew_shown(kind, system, value));
   return ew_quantity_format(kind, system, value, decimals);
 }
 
@@ -321,6 +352,8 @@ char *ew_fields_write_yaml(const struct ew_fields *table, const void *record) {
 static char *example_of(const struct ew_field *field) {
   if (field->fallback)
     return g_strdup(field->fallback);
+  if (field->example)
+    return g_strdup(field->example);
   switch (field->type) {
   case EW_FIELD_INTEGER: return g_strdup("1");
   case EW_FIELD_BOOLEAN: return g_strdup("no");
@@ -373,6 +406,30 @@ char *ew_fields_manual(const struct ew_fields *table) {
   return g_string_free(text, FALSE);
 }
 
+/* "44.0, 44.1, 45.1 cc": the unit once, every figure with the digits of the longest. */
+static char *show_list(const struct ew_field *field, const GArray *list,
+                       enum ew_unit_system system) {
+  int decimals = 0;
+  if (list->len)
+    system = system_for(field->kind, system, g_array_index(list, double, 0));
+  for (guint i = 0; i < list->len; i++)
+    decimals = MAX(decimals,
+                   short_decimals(field->kind, system,
+                                  ew_shown(field->kind, system, g_array_index(list, double, i))));
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i + 1 < list->len; i++) {
+    char figure[EW_NUMBER_SIZE];
+    double shown = ew_shown(field->kind, system, g_array_index(list, double, i));
+    g_string_append_printf(text, "%s, ", ew_number_fixed(shown, decimals, figure));
+  }
+  if (list->len) {
+    double last = g_array_index(list, double, list->len - 1);
+    g_autofree char *with_unit = ew_quantity_format(field->kind, system, last, decimals);
+    g_string_append(text, with_unit);
+  }
+  return g_string_free(text, FALSE);
+}
+
 char *ew_field_show(const struct ew_field *field, const void *record, enum ew_unit_system system) {
   if (!has_value(field, record))
     return NULL;
@@ -382,7 +439,7 @@ char *ew_field_show(const struct ew_field *field, const void *record, enum ew_un
   case EW_FIELD_BOOLEAN: return g_strdup(*AT(gboolean, record, field) ? "yes" : "no");
   case EW_FIELD_TEXT: return g_strdup(*AT(char *, record, field));
   case EW_FIELD_CHOICE: return g_strdup(field->choices[*AT(int, record, field)]);
-  case EW_FIELD_NUMBERS: return g_strdup_printf("%u values", (*AT(GArray *, record, field))->len);
+  case EW_FIELD_NUMBERS: return show_list(field, *AT(GArray *, record, field), system);
   }
   return NULL;
 }

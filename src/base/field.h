@@ -27,7 +27,8 @@ struct ew_field {
   const char *const *choices; /* NULL-terminated */
   const char *section;        /* heading in template and manual; NULL continues the last one */
   const char *help;
-  const char *origin; /* where the default or the limits come from; NULL when there are none */
+  const char *origin;  /* where the default or the limits come from; NULL when there are none */
+  const char *example; /* what the template shows where there is no default; NULL: its kind's */
   /* a figure that one would turn to see what follows: how far to either side and by what step, in
    * inside units (0: not one), and the field that is turned by the same amount, or NULL */
   double turn_reach, turn_step;

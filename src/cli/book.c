@@ -22,11 +22,12 @@
       {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
       {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
       {"labels", "british|american", "words of screens and sheets", FALSE},                        \
-      {"cell-file", "FILE", "the cell in YAML: inertias, limits, uncertainties", FALSE},           \
-      {"method-file", "FILE", "the shop's method in YAML", FALSE}, {                               \
+      {"cell-file", "FILE", "the cell in YAML ('book template cell')", FALSE},                     \
+      {"method-file", "FILE", "the shop's method in YAML ('book template method')", FALSE}, {      \
     "sheet-units", "si|us", "units of sheets", FALSE                                               \
   }
 
+static const struct ew_option_spec template_options[] = {{NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec shop_options[] = {SHOP_OPTIONS, {NULL, NULL, NULL, FALSE}};
 
 static gboolean store_logo(struct ew_book *book, const char *path, GError **error) {
@@ -121,6 +122,31 @@ const struct ew_command ew_command_book_new = {
     .options = shop_options,
     .run = run_new,
     .examples = "book new --shop \"Weir Lane Engines\" --paper a4\nbook new --book club.book"};
+
+static gboolean run_template(const struct ew_call *call, GError **error) {
+  const char *which = ew_call_argument(call, 0);
+  gboolean cell = strcmp(which, "cell") == 0;
+  if (!cell && strcmp(which, "method") != 0)
+    return ew_refuse(error, "'%s' is no template of a book: cell or method", which);
+  g_autofree char *fields = ew_fields_template(cell ? &ew_bench_fields : &ew_method_fields);
+  ew_say("# %s. Write any unit that is usual; take the # away where a figure is known.\n# Then: "
+         "enginewright book set --%s-file THIS-FILE\n",
+         cell ? "The cell: absorber, arm, and what its readings can be wrong by"
+              : "How curves are computed from raw samples",
+         which);
+  fputs(fields, stdout);
+  return TRUE;
+}
+const struct ew_command ew_command_book_template = {
+    .name = "book template",
+    .prints_text = TRUE,
+    .summary = "The cell's file or the method's, with every question in it, to fill in",
+    .takes = "cell|method",
+    .least = 1,
+    .most = 1,
+    .options = template_options,
+    .run = run_template,
+    .examples = "book template cell > my-cell.yaml\nbook template method > my-method.yaml"};
 
 static gboolean run_set(const struct ew_call *call, GError **error) {
   if (!check_choices(call, error))

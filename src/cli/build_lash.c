@@ -31,6 +31,10 @@ static void say_proposal(const struct proposal *p, const char *side, enum ew_uni
                   *high = ew_build_show(EW_KIND_LENGTH, units, p->high_m);
   if (isnan(p->growth.low_m))
     ew_say("%-8s hot %s: set cold %s, from one valve only: range not known", side, wanted, cold);
+  else if (p->low_m < 0)
+    ew_say("%-8s hot %s: %d valves of %d build%s differ by more than the lash itself: read more, "
+           "nothing is proposed yet",
+           side, wanted, p->growth.valves, p->growth.builds, p->growth.builds == 1 ? "" : "s");
   else
     ew_say("%-8s hot %s: set cold %s (95 %% of single valves: %s to %s), from %d build%s, %d "
            "valves%s",

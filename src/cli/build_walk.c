@@ -15,8 +15,8 @@ static void say_walk(const GArray *stops) {
                                                     s->firing, s->companion)
         : s->firing               ? g_strdup_printf("cylinder %d at firing dead centre", s->firing)
                                   : g_strdup("by the wheel");
-    ew_say("%2u  turn %5.1f to %5.1f deg  %-40s set %s", i + 1, s->turn_deg, s->crank_deg, where,
-           valves->str);
+    ew_say("%2u  turn %3.0f deg, then at %3.0f deg: %-40s set %s", i + 1, s->turn_deg, s->crank_deg,
+           where, valves->str);
   }
 }
 

@@ -192,8 +192,9 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
            "%zu points",
            c.gain, 2 * c.gain_u, c.offset_n_m, 2 * c.offset_u, c.residual_sd_n_m, c.hysteresis_n_m,
            c.points);
-    ew_say("holds until %.10s; put gain_uncertainty %.3f %% and hysteresis into the cell's record",
-           until, 100 * c.gain_u);
+    ew_say("± at 95 %%; holds until %.10s. For the cell's file, then 'book set --cell-file':",
+           until);
+    ew_say("  gain_uncertainty: %.3f %%\n  hysteresis: %.2f N·m", 100 * c.gain_u, c.hysteresis_n_m);
   }
   g_string_free(json.text, TRUE);
   return good;

@@ -30,6 +30,17 @@ void ew_say(const char *format, ...) {
   putchar('\n');
 }
 
+void ew_say_minds(const GPtrArray *texts) {
+  for (guint i = 0; texts && i < texts->len; i++) {
+    const char *text = g_ptr_array_index(texts, i);
+    ew_say("mind: %s%s", text,
+           g_str_has_prefix(text, "no inertia of the absorber")
+               ? "; write rotor_inertia into the cell's file ('book template cell'), and give it "
+                 "with 'book set --cell-file' or --cell-file"
+               : "");
+  }
+}
+
 struct ew_json ew_answer_begin(void) {
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
@@ -319,6 +330,7 @@ static int run(const struct ew_command *command, int argc, char **argv) {
     good = ew_fail(&error, "standard output: %s", g_strerror(errno));
   if (good)
     return 0;
+  fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
   if (*error->message)
     fprintf(stderr, "enginewright: %s\n", error->message);
   return exit_code(error);
@@ -334,7 +346,15 @@ static gboolean vector_level_known(void) {
   return FALSE;
 }
 
+static const char *called_as = "enginewright";
+
+const char *ew_called_as(void) {
+  return called_as;
+}
+
 int ew_main(int argc, char **argv) {
+  if (argc > 0 && argv[0] && *argv[0])
+    called_as = argv[0];
   if (!vector_level_known())
     return 2;
   if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)

@@ -73,6 +73,10 @@ void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *r
                     ew_json_row write, void (*say)(const void *row));
 /* A line of plain text. */
 void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
+/* What is to be minded, a line each, with what to do where the command line can. */
+void ew_say_minds(const GPtrArray *texts);
 
 extern const struct ew_command *const ew_commands[]; /* NULL-terminated */
 int ew_main(int argc, char **argv);
+/* The program as it was called, for commands that are to be typed next. */
+const char *ew_called_as(void);

@@ -63,6 +63,7 @@
   X(sheet_dispatch) \
   X(sheet_valves) \
   X(book_new) \
+  X(book_template) \
   X(book_set) \
   X(book_info) \
   X(book_verify) \

@@ -79,10 +79,10 @@ static void say_comparison(const struct ew_comparison *c) {
   ew_say("  valid?    %s", c->valid);
   ew_say("  better?   %s", c->better);
   ew_say("  worth it? %s\n", c->worth);
-  ew_say("A %.1f N·m (%d), B %.1f N·m (%d), mean of log torque over %.0f to %.0f rpm; %.1f %% "
-         "interval",
-         c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
-         100 * c->confidence);
+  ew_say("A %.1f N·m (%d pull%s), B %.1f N·m (%d pull%s): corrected torque, mean of its log over "
+         "%.0f to %.0f rpm; %.1f %% interval",
+         c->mean_a_n_m, c->n_a, c->n_a == 1 ? "" : "s", c->mean_b_n_m, c->n_b,
+         c->n_b == 1 ? "" : "s", c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
   if (c->freedom > 0)
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
@@ -96,8 +96,7 @@ static void say_comparison(const struct ew_comparison *c) {
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
            "is not seen");
   }
-  for (guint i = 0; i < c->warnings->len; i++)
-    ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, i));
+  ew_say_minds(c->warnings);
 }
 
 struct sides {
@@ -252,12 +251,13 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
   ew_say("%s", s->reason);
   ew_say("\n%10s %10s %8s", unit, "loss, %", "±, %");
   gsize stride = MAX(s->points / 12, 1);
+  int decimals = strcmp(unit, "deg") == 0 ? 1 : 3;
   for (gsize j = 0; j < s->points; j += stride)
-    ew_say("%10.3f %10.2f %8.2f", s->setting[j], 100 * s->loss[j], 200 * s->loss_se[j]);
-  ew_say("from %u pulls; one repeats to %.2f %% (%.1f degrees of freedom)", pulls->len, 100 * s->sd,
-         s->freedom);
-  for (guint i = 0; i < s->warnings->len; i++)
-    ew_say("mind: %s", (char *)g_ptr_array_index(s->warnings, i));
+    ew_say("%10.*f %10.2f %8.2f", decimals, s->setting[j], 100 * s->loss[j], 200 * s->loss_se[j]);
+  ew_say("loss: torque given away from the best, ± at 95 %%; from %u pulls; one repeats to %.2f %% "
+         "(%.1f degrees of freedom)",
+         pulls->len, 100 * s->sd, s->freedom);
+  ew_say_minds(s->warnings);
 }
 
 static gboolean run_sweep(const struct ew_call *call, GError **error) {
@@ -320,9 +320,13 @@ static void say_step(const struct ew_step_up *s) {
   ew_say("%s\n", s->says);
   for (guint i = 0; i < s->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    ew_say("  %-14s %-10s %s",
-           ew_step_up_words[row->answer][0] == 'n' ? "" : ew_step_up_words[row->answer], row->what,
-           row->found);
+    /* most sentences begin with the name of what they are about */
+    g_auto(GStrv) words = g_strsplit(row->what, " ", 2);
+    gboolean named = !words[0] || strstr(row->found, words[0]) != NULL;
+    ew_say("  %-13s  %s%s%s",
+           ew_step_up_words[row->answer][0] == 'n' ? "nothing found"
+                                                   : ew_step_up_words[row->answer],
+           named ? "" : row->what, named ? "" : ": ", row->found);
   }
   if (!isnan(s->ceiling_rpm))
     ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, s->ceiling_from);

@@ -71,11 +71,11 @@ static gboolean run(const struct ew_call *call, GError **error) {
     ew_json_text(&json, "report", report);
     ew_answer_end(&json);
   } else
-    ew_say("\nbook        %s\nrecordings  %s\nreport      %s\n\nNext: enginewright pull list "
-           "--book %s\n"
-           "      enginewright pull explain 30 --speed \"6000 rpm\" --book %s\n      enginewright "
-           "look %s/run-12.csv",
-           book_path, recordings, report, book_path, book_path, recordings);
+    ew_say("\nbook        %s\nrecordings  %s\nreport      %s\n\nNext: %s pull list --book %s\n"
+           "      %s pull explain 30 --speed \"6000 rpm\" --book %s\n"
+           "      %s look %s/run-12.csv",
+           book_path, recordings, report, ew_called_as(), book_path, ew_called_as(), book_path,
+           ew_called_as(), recordings);
   return TRUE;
 }
 const struct ew_command ew_command_demo = {

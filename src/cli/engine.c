@@ -57,8 +57,8 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   }
   ew_say("engine %" G_GINT64_FORMAT ": %s", id, name);
   if (warnings)
-    ew_say("%u warning%s: enginewright engine check \"%s\"", warnings, warnings == 1 ? "" : "s",
-           name);
+    ew_say("%u finding%s to look at: enginewright engine check \"%s\"", warnings,
+           warnings == 1 ? "" : "s", name);
   return TRUE;
 }
 const struct ew_command ew_command_engine_add = {.name = "engine add",

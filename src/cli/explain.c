@@ -89,8 +89,14 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
          o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
   ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
-  ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
-         o->acceleration_rpm_s, o->inertia_n_m);
+  if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
+    ew_say(
+        " 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: what "
+        "spins it is not added back",
+        o->acceleration_rpm_s);
+  else
+    ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
+           o->acceleration_rpm_s, o->inertia_n_m);
   ew_say("   the engine's own inertia takes %.2f N·m: %s", o->engine_inertia_n_m,
          c->method.engine_inertia ? "added back" : "not added, by the method");
   double observed =

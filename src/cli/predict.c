@@ -178,21 +178,23 @@ static void say_prediction(const struct asked *a, const struct ew_cycle_result *
   ew_say("%7s %9s %8s %6s %7s %9s %8s %8s %7s %8s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units),
          ew_kind_shown(EW_KIND_POWER, units), "VE", ew_kind_shown(EW_KIND_SPECIFIC_FUEL, units),
          "residual", "peak bar", "spark", "CA50", "knock");
-
+  gboolean held = FALSE;
   for (int i = 0; i < a->count; i++) {
-    ew_say("%7.0f %9.1f %8.1f %6.3f %7.3g %7.1f %% %8.1f %7.1f%s %7.1f %8.2f%s", r[i].speed_rpm,
+    ew_say("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f%s", r[i].speed_rpm,
            ew_shown(EW_KIND_TORQUE, units, r[i].torque_n_m),
            ew_shown(EW_KIND_POWER, units, r[i].power_w), r[i].volumetric_efficiency,
            ew_shown(EW_KIND_SPECIFIC_FUEL, units, r[i].bsfc_kg_j), 100 * r[i].residual_fraction,
            r[i].peak_pressure_pa / 1e5, r[i].spark_deg, r[i].knock_limited ? "k" : " ",
            r[i].ca50_deg, r[i].knock, r[i].converged ? "" : "  DID NOT CONVERGE");
+    held |= r[i].knock_limited;
     if (!r[i].converged)
       ew_say("        %s", r[i].reason);
   }
-  ew_say("k: held back by the knock integral. A ranking only: prove spark on the dyno, from the "
-         "safe side.");
-  ew_say("%d speeds in %.2f s of wall time (%s, %d thread%s)", a->count, effort->wall_s,
-         effort->simd, effort->threads, effort->threads == 1 ? "" : "s");
+  if (held)
+    ew_say("k: spark held back by the knock integral.");
+  ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the edge, a "
+         "ranking only: prove spark on the dyno, from the safe side");
+  ew_say("%d speeds in %.1f s", a->count, effort->wall_s);
   for (guint i = 0; i < notes->len; i++)
     ew_say("assumed: %s", (char *)g_ptr_array_index(notes, i));
 }
@@ -436,8 +438,8 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
 }
 
 static void say_variants(const struct ew_variants *v) {
-  g_autofree char *below = g_strdup_printf("to %.0f", v->middle_rpm),
-                  *above = g_strdup_printf("%.0f on", v->middle_rpm);
+  g_autofree char *below = g_strdup_printf("to %.0f rpm", v->middle_rpm),
+                  *above = g_strdup_printf("%.0f rpm on", v->middle_rpm);
   ew_say("%-44s %18s %18s %10s", "change", below, above, "octane");
   for (guint i = 0; i < v->count; i++) {
     const struct ew_variant *one = &v->variant[i];
@@ -447,8 +449,12 @@ static void say_variants(const struct ew_variants *v) {
            : one->beyond   ? "  beyond --most-octane"
                            : "");
   }
-  ew_say("Mean torque against the engine as it is; ± at 95 %%: the fit's knobs, and a quarter of "
-         "the difference for the model (rule of thumb).");
+  ew_say(
+      "Mean torque against the engine as it is, at the speeds up to %.0f rpm and above; ± at 95 "
+      "%%: "
+      "the fit's knobs, a quarter of the difference for the model (rule of thumb), and 0.4 %% for "
+      "its cells and tolerance.",
+      v->middle_rpm);
   ew_say("octane: what the knock integral asks for, ± 3 to 4; a ranking only: prove it from the "
          "safe side.");
 }
@@ -509,6 +515,6 @@ const struct ew_command ew_command_engine_vary = {
                 "engine vary my-engine.yaml --tune tune.yaml --change \"primary_length=-150 "
                 "mm,+150 mm\" --change \"runner_length=-50 mm,+50 mm\" --grid",
     .more = "Changes: compression, cam_advance, inlet_centreline, exhaust_centreline, "
-            "runner_length, runner_diameter, primary_length,\n"
+            "runner_length, runner_diameter,\n"
             "primary_diameter, spark, lambda, octane, altitude, air_temperature. The best comes "
             "first."};

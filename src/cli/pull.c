@@ -1,9 +1,9 @@
 /* The commands of pulls: add, list, show, curve, discard, export. */
 #include "base/number.h"
 #include "cli/command.h"
-#include "desk/build.h"
 #include "desk/add.h"
 #include "desk/question.h"
+#include "desk/record_gate.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -19,13 +19,53 @@ static const struct ew_option_spec add_options[] = {
     {NULL, NULL, NULL, FALSE},
 };
 
-static void answer_added(const struct ew_call *call, const char *path,
+static gboolean check_add(const struct ew_call *call, GError **error) {
+  const char *purpose = ew_call_option(call, "purpose"), *at = ew_call_option(call, "at");
+  if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
+    return ew_refuse(error, "--purpose '%s' is none of pull, heat, break-in", purpose);
+  if (at && isnan(ew_time_parse(at)))
+    return ew_refuse(error, "--at '%s' is no time; write for example 2026-06-12T14:30:00Z", at);
+  return TRUE;
+}
+
+/* Steps of the engine's build that stand open before load, as a note to the pull. */
+static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
+  struct ew_engine_row row;
+  char *why = NULL;
+  if (!ew_engine_get(book, engine, &row))
+    return;
+  if (ew_gate_look(book, row.id, &why, NULL) && why)
+    g_ptr_array_add(notes, g_strdup_printf("%s: %s", row.name, why));
+  g_free(why);
+  ew_engine_row_clear(&row);
+}
+
+/* What came of it, so that nobody has to ask for what he added. */
+static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system units) {
+  struct ew_loaded *l = ew_desk_load_id(desk, id, NULL);
+  if (!l) {
+    ew_say("pull %" G_GINT64_FORMAT, id);
+    return;
+  }
+  const struct ew_curve *c = l->curve;
+  gsize peak = ew_curve_peak(c, c->power_w);
+  g_autofree char *power = ew_quantity_format(EW_KIND_POWER, units, c->power_w[peak], 1);
+  g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, c->band_mean_n_m, 1);
+  ew_say("pull %" G_GINT64_FORMAT ": %s to %.0f rpm, %s at %.0f rpm, mean torque %s over %.0f to "
+         "%.0f rpm",
+         id, ew_segment_kind_names[c->kind], c->high_rpm, power, c->speed_rpm[peak], mean,
+         c->band_low_rpm, c->band_high_rpm);
+  ew_say_minds(c->warnings);
+  ew_loaded_free(l);
+}
+
+static void answer_added(const struct ew_call *call, struct ew_desk *desk, const char *path,
                          const struct ew_added *added) {
   if (!call->json) {
     ew_say("%s: %zu rows, %zu channels, SHA-256 %.16s…", path, added->rows, added->channels,
            added->sha256);
     for (guint i = 0; i < added->pull_ids->len; i++)
-      ew_say("pull %" G_GINT64_FORMAT, g_array_index(added->pull_ids, gint64, i));
+      say_added_pull(desk, g_array_index(added->pull_ids, gint64, i), call->units);
     for (guint i = 0; i < added->notes->len; i++)
       ew_say("note: %s", (char *)g_ptr_array_index(added->notes, i));
     return;
@@ -42,27 +82,6 @@ static void answer_added(const struct ew_call *call, const char *path,
   ew_json_boolean(&json, "known_before", added->known_before);
   ew_json_texts(&json, "notes", added->notes);
   ew_answer_end(&json);
-}
-
-static gboolean check_add(const struct ew_call *call, GError **error) {
-  const char *purpose = ew_call_option(call, "purpose"), *at = ew_call_option(call, "at");
-  if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
-    return ew_refuse(error, "--purpose '%s' is none of pull, heat, break-in", purpose);
-  if (at && isnan(ew_time_parse(at)))
-    return ew_refuse(error, "--at '%s' is no time; write for example 2026-06-12T14:30:00Z", at);
-  return TRUE;
-}
-
-/* Steps of the engine's build that stand open before load, as notes to the pull. */
-static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
-  struct ew_engine_row row;
-  if (!ew_engine_get(book, engine, &row))
-    return;
-  g_autoptr(GPtrArray) open = ew_build_blocks(book, row.id, EW_GATE_LOAD, NULL);
-  for (guint i = 0; open && i < open->len; i++)
-    g_ptr_array_add(notes, g_strdup_printf("the build of %s has a step open before load: %s",
-                                           row.name, (char *)open->pdata[i]));
-  ew_engine_row_clear(&row);
 }
 
 static gboolean run_add(const struct ew_call *call, GError **error) {
@@ -88,7 +107,7 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   if (good) {
     if (added.pull_ids->len)
       note_open_steps(book, options.engine, added.notes);
-    answer_added(call, path, &added);
+    answer_added(call, &desk, path, &added);
     ew_added_clear(&added);
   }
   ew_desk_clear(&desk);
@@ -119,9 +138,9 @@ static const struct ew_option_spec list_options[] = {
 static void say_pull(const void *row) {
   const struct ew_pull_row *r = row;
   char mean[EW_NUMBER_SIZE];
-  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m  %s%s%s", r->id, r->at,
+  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m%s%s%s%s", r->id, r->at,
          r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
-         r->changed ? r->changed : "", r->discarded ? "  DISCARDED: " : "",
+         r->changed ? "  " : "", r->changed ? r->changed : "", r->discarded ? "  DISCARDED: " : "",
          r->discarded ? r->discarded : "");
 }
 
@@ -154,6 +173,8 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
   ew_answer_rows(call, "pulls", rows, write_pull, say_pull);
   if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
+  else
+    ew_say("times in UTC; mean: corrected torque over the band of use of each pull ('pull show')");
   return TRUE;
 }
 const struct ew_command ew_command_pull_list = {.name = "pull list",
@@ -184,13 +205,40 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
   return g_ptr_array_steal_index(all, (guint)part - 1);
 }
 
-static void say_curve(const struct ew_curve *c, enum ew_unit_system units) {
-  ew_say("%8s %12s %8s %10s %10s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units), "± (95 %)",
-         ew_kind_shown(EW_KIND_POWER, units), "observed");
+/* "981.3 hPa (channel)", and what was said of it beside, when the recording knew better. */
+static char *air_figure(enum ew_kind kind, double value, const char *from, double said,
+                        int decimals) {
+  if (isnan(value))
+    return g_strdup("not known");
+  g_autofree char *used = ew_quantity_format(kind, EW_UNITS_SI, value, decimals);
+  if (isnan(said) || strcmp(from, "channel") != 0)
+    return g_strdup_printf("%s (%s)", used, from);
+  g_autofree char *given = ew_quantity_format(kind, EW_UNITS_SI, said, decimals);
+  return g_strdup_printf("%s (channel; the %s of --set gives way to it)", used, given);
+}
+
+static void say_air(const struct ew_loaded *l) {
+  const struct ew_conditions *c = &l->curve->conditions;
+  double said = ew_setup_vapour_pa(&l->setup, c->pressure_pa, c->temperature_k);
+  g_autofree char *pressure = air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa,
+                                         c->pressure_from, l->setup.pressure_pa, 1);
+  g_autofree char *temperature = air_figure(EW_KIND_TEMPERATURE, c->temperature_k,
+                                            c->temperature_from, l->setup.temperature_k, 1);
+  g_autofree char *vapour =
+      air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->vapour_pa, c->humidity_from, said, 1);
+  ew_say("air: %s, %s, vapour %s", pressure, temperature, vapour);
+}
+
+static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
+  const struct ew_curve *c = l->curve;
+  const char *torque_unit = ew_kind_shown(EW_KIND_TORQUE, units);
+  ew_say("%8s %12s %8s %10s %12s", "", "corrected", "± (95 %)", "corrected", "observed");
+  ew_say("%8s %12s %8s %10s %12s", "rpm", torque_unit, torque_unit,
+         ew_kind_shown(EW_KIND_POWER, units), torque_unit);
   for (gsize j = 0; j < c->points; j++) {
     char torque[EW_NUMBER_SIZE], se[EW_NUMBER_SIZE], power[EW_NUMBER_SIZE],
         observed[EW_NUMBER_SIZE];
-    ew_say("%8.0f %12s %8s %10s %10s", c->speed_rpm[j],
+    ew_say("%8.0f %12s %8s %10s %12s", c->speed_rpm[j],
            ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, c->torque_n_m[j]), 1, torque),
            ew_number_fixed(2 * ew_shown(EW_KIND_TORQUE, units, c->torque_se_n_m[j]), 1, se),
            ew_number_fixed(ew_shown(EW_KIND_POWER, units, c->power_w[j]), 1, power),
@@ -201,8 +249,8 @@ static void say_curve(const struct ew_curve *c, enum ew_unit_system units) {
   ew_say("%s (%s): %.4f%s", ew_standard_titles[c->method.standard],
          ew_standard_references[c->method.standard], c->factor.factor,
          c->factor.in_range ? "" : ", OUT OF ITS RANGE");
-  for (guint w = 0; w < c->warnings->len; w++)
-    ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+  say_air(l);
+  ew_say_minds(c->warnings);
 }
 
 static gboolean run_curve(const struct ew_call *call, GError **error) {
@@ -216,7 +264,7 @@ static gboolean run_curve(const struct ew_call *call, GError **error) {
     ew_curve_write_json(l->curve, &json);
     ew_answer_end(&json);
   } else if (l)
-    say_curve(l->curve, call->units);
+    say_curve(l, call->units);
   gboolean good = l != NULL;
   ew_loaded_free(l);
   ew_desk_clear(&desk);
@@ -277,8 +325,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
            "%zu lost",
            c->cleaned.spikes, c->cleaned.dropouts, c->cleaned.flat, c->cleaned.saturated,
            c->cleaned.lost);
-    for (guint w = 0; w < c->warnings->len; w++)
-      ew_say("mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+    say_air(l);
+    ew_say_minds(c->warnings);
   }
   ew_loaded_free(l);
   ew_desk_clear(&desk);
@@ -384,6 +432,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     good = ew_fail(error, "%s", problem->message);
   if (!path)
     fputs(text->str, stdout);
+  else if (good)
+    ew_say("%s", path);
   g_string_free(text, TRUE);
   ew_loaded_free(l);
   ew_desk_clear(&desk);

@@ -211,7 +211,11 @@ static void doubt_pressure(const struct adding *a, struct ew_added *added) {
 static void take_notes(struct adding *a, struct ew_added *added) {
   for (guint i = 0; i < a->processed->series->notes->len; i++)
     g_ptr_array_add(added->notes, g_strdup(g_ptr_array_index(a->processed->series->notes, i)));
-  if (a->processed->curves->len == 0)
+  if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
+    g_ptr_array_add(added->notes,
+                    g_strdup("no pull in it: its hours, heat cycles and seconds above "
+                             "each speed are counted"));
+  else if (a->processed->curves->len == 0)
     g_ptr_array_add(added->notes, g_strdup_printf("no pull found: %s", a->processed->why_none));
 }
 

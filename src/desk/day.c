@@ -161,8 +161,8 @@ static void tell_pull(struct day *d, gint64 id, const struct step_fields *step,
     return;
   gsize peak = ew_curve_peak(l->curve, l->curve->power_w);
   say(d,
-      "pull %" G_GINT64_FORMAT
-      "  %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m%s%s",
+      "pull %-3" G_GINT64_FORMAT
+      " %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m%s%s",
       id, step->purpose, l->curve->high_rpm, d->now.spark_deg, d->now.lambda,
       l->curve->power_w[peak] / 1000, l->curve->speed_rpm[peak], l->curve->band_mean_n_m,
       changed ? "  | " : "", changed ? changed : "");
@@ -200,7 +200,7 @@ static gboolean run_once(struct day *d, const struct step_fields *step, int repe
              ew_book_commit(d->book, error);
   }
   if (good && added.pull_ids->len == 0)
-    say(d, "run %d    %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
+    say(d, "run %-3d  %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
   d->clock_s += isnan(step->idle_s) ? 30 : step->idle_s;
   ew_added_clear(&added);
   return good;
@@ -275,8 +275,10 @@ static gboolean ask_sweep(struct day *d, const struct ew_node *node, enum ew_swe
   if (!s)
     return FALSE;
   if (setting == EW_SWEEP_SPARK)
-    say(d, "   ? best spark %.1f° (%.1f to %.1f); take %.1f°: %s", s->best, s->best_low,
-        s->best_high, s->chosen, s->reason);
+    say(d, "   ? best spark %.1f° (%.1f to %.1f); take %.1f°, %s; %s", s->best, s->best_low,
+        s->best_high, s->chosen,
+        s->held_by_reserve ? "held by the reserve from knock" : "the least that is enough",
+        s->reason);
   else
     say(d, "   ? best lambda %.3f (%.3f to %.3f)%s; %s", s->best, s->best_low, s->best_high,
         s->bracketed ? "" : ", not bracketed", s->reason);

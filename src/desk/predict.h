@@ -4,6 +4,12 @@
 #include "cycle/predict.h"
 #include "desk/loaded.h"
 
+/* A quarter of a difference for what the model itself may have wrong, and what the tolerance of
+ * convergence and the cells leave of it (docs/benchmarks.md: 0.4 % of a curve at 40 mm, most of it
+ * shared by both). */
+#define EW_DOUBT_OF_DIFFERENCE 0.25
+#define EW_DOUBT_OF_CELLS      0.002
+
 /* Knobs that a fit may turn, as factors on the model's defaults, with their standard uncertainties. */
 struct ew_tune {
   double flow, burn, friction, heat;

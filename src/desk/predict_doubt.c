@@ -11,12 +11,6 @@
 /* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. */
 static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15};
 #define UNFITTED_LEFT 0.03
-/* A quarter of a difference for what the model itself may have wrong, and what the tolerance of
- * convergence and the cells leave of it (docs/benchmarks.md: 0.4 % of a curve at 40 mm, most of it
- * shared by both). */
-#define SHARE_OF_DIFFERENCE 0.25
-#define LEFT_BY_CELLS       0.002
-
 static int knobs_of(const struct ew_tune *given, double *by, int *knob) {
   struct ew_tune tune = *given;
   int n = 0;
@@ -140,7 +134,7 @@ struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
                                                 const struct ew_doubt *now, const double *speed_rpm,
                                                 double low_rpm, double high_rpm) {
   double d = difference(base, now, 0, speed_rpm, low_rpm, high_rpm);
-  double squares = pow(SHARE_OF_DIFFERENCE * d, 2) + pow(LEFT_BY_CELLS, 2);
+  double squares = pow(EW_DOUBT_OF_DIFFERENCE * d, 2) + pow(EW_DOUBT_OF_CELLS, 2);
   for (int k = 1; k < MIN(base->curves, now->curves); k++)
     squares += pow(difference(base, now, k, speed_rpm, low_rpm, high_rpm) - d, 2);
   double u = sqrt(squares);

@@ -20,9 +20,9 @@ struct ew_gate {
   char *why;
 };
 
-static gboolean look(struct ew_gate *gate, char **why, GError **error) {
+gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, char **why, GError **error) {
   GError *problem = NULL;
-  g_autoptr(GPtrArray) open = ew_build_blocks(gate->book, gate->engine_id, EW_GATE_LOAD, &problem);
+  g_autoptr(GPtrArray) open = ew_build_blocks(book, engine_id, EW_GATE_LOAD, &problem);
   *why = NULL;
   if (problem) {
     g_propagate_error(error, problem);
@@ -45,7 +45,7 @@ static gboolean look(struct ew_gate *gate, char **why, GError **error) {
 /* A look that fails leaves the last answer as it was: it is still the best that is known. */
 static void look_again(struct ew_gate *gate) {
   char *why;
-  if (!look(gate, &why, NULL))
+  if (!ew_gate_look(gate->book, gate->engine_id, &why, NULL))
     return;
   g_mutex_lock(&gate->mutex);
   gboolean changed = g_strcmp0(why, gate->why) != 0;
@@ -85,7 +85,7 @@ struct ew_gate *ew_gate_open(const char *book_path, gint64 engine_id, ew_gate_sa
   g_cond_init(&gate->wake);
   gate->book = ew_book_open(book_path, FALSE, error);
   gate->seen = gate->book ? ew_build_changes(gate->book) : 0;
-  if (!gate->book || !look(gate, &gate->why, error)) {
+  if (!gate->book || !ew_gate_look(gate->book, gate->engine_id, &gate->why, error)) {
     ew_gate_close(gate);
     return NULL;
   }

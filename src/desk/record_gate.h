@@ -3,7 +3,10 @@
 #pragma once
 #include <glib.h>
 
+struct ew_book;
 struct ew_gate;
+/* What stands open before load in the engine's build, in words; *why NULL when nothing does. */
+gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, char **why, GError **error);
 /* From the gate's thread, when the answer has changed; `why` NULL: nothing stands open any more. */
 typedef void (*ew_gate_says)(const char *why, gpointer user);
 

@@ -58,14 +58,16 @@ static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper
 }
 
 /* Differences of mean torque below and above the middle of the speeds. Uncertainty: each fitted knob
- * moved by its own, and a quarter of the difference for what the model itself may have wrong (rule
- * of thumb). */
+ * moved by its own, a quarter of the difference for what the model itself may have wrong (rule of
+ * thumb), and what cells and tolerance leave of two curves that are nearly the same. */
 static void fill_answer(struct ew_variant *v, const struct ew_cycle_result *base,
                         const struct ew_cycle_result *varied, int n) {
   v->lower = mean_torque(varied, n, FALSE) - mean_torque(base, n, FALSE);
   v->upper = mean_torque(varied, n, TRUE) - mean_torque(base, n, TRUE);
-  v->lower_u = pow(v->lower / 4, 2);
-  v->upper_u = pow(v->upper / 4, 2);
+  v->lower_u = pow(EW_DOUBT_OF_DIFFERENCE * v->lower, 2) +
+               pow(EW_DOUBT_OF_CELLS * mean_torque(base, n, FALSE), 2);
+  v->upper_u = pow(EW_DOUBT_OF_DIFFERENCE * v->upper, 2) +
+               pow(EW_DOUBT_OF_CELLS * mean_torque(base, n, TRUE), 2);
   v->converged = v->done = TRUE;
   for (int i = 0; i < n; i++) {
     v->worst_knock = fmax(v->worst_knock, varied[i].knock);

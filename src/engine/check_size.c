@@ -134,10 +134,10 @@ static void add_rod_tension(struct ew_engine_check *check) {
       check,
       EW_FIGURE("rod_tension", "Balance", "rod tension: at those", FORCE, EXACT, "rod tension"),
       tension, count);
-  ew_check_add(
-      check,
-      EW_FIGURE("bobweight", "Balance", "bobweight, one pin", MASS, RULE_OF_THUMB, "balance"),
-      ew_bobweight_kg(b));
+  ew_check_add(check,
+               EW_FIGURE("bobweight", "Balance", "bobweight, one pin, at the share stated", MASS,
+                         EXACT, "balance"),
+               ew_bobweight_kg(b));
 }
 
 static void add_firing(struct ew_engine_check *check, const struct ew_cylinder_place *places) {

@@ -3,17 +3,57 @@
 #include <math.h>
 #include <string.h>
 
-/* Four figures that count, and no more than four after the point. */
-static char *shown(enum ew_kind kind, enum ew_unit_system system, double value) {
-  if (kind == EW_KIND_NUMBER)
-    return fabs(value) >= 1e4 ? g_strdup_printf("%.0f", value) : g_strdup_printf("%.4g", value);
+/* How many figures count: arithmetic is as good as the file, a model is not, a rule of thumb less. */
+static int figures_of(enum ew_confidence confidence) {
+  return confidence == EW_EXACT ? 4 : confidence == EW_ESTIMATE ? 3 : 2;
+}
+
+static double rounded(double value, int figures) {
+  if (value == 0 || !isfinite(value))
+    return value;
+  double step = pow(10, floor(log10(fabs(value))) + 1 - figures);
+  return step < 1 ? value : step * round(value / step);
+}
+
+static char *shown(enum ew_kind kind, enum ew_unit_system system, double value, int figures) {
+  /* chambers are measured in cc and parts weighed in grams everywhere */
+  if ((kind == EW_KIND_VOLUME && fabs(value) < 2e-4) || (kind == EW_KIND_MASS && fabs(value) < 5))
+    system = EW_UNITS_SI;
   double size = fabs(ew_shown(kind, system, value));
-  int decimals = size > 1e-6 ? 3 - (int)floor(log10(size)) : 0;
+  int decimals = size > 1e-6 ? figures - 1 - (int)floor(log10(size)) : 0;
+  double inside = size > 0 ? value * rounded(size, figures) / size : value;
+  if (kind == EW_KIND_NUMBER)
+    return g_strdup_printf("%.*f", CLAMP(decimals, 0, 4), inside);
   if (kind == EW_KIND_ANGLE)
-    decimals = 1;
+    decimals = figures > 2 ? 1 : 0;
   if (kind == EW_KIND_ROTATIONAL_SPEED)
     decimals = 0;
-  return ew_quantity_format(kind, system, value, CLAMP(decimals, 0, 4));
+  if (kind == EW_KIND_LENGTH) /* no finer than a micrometer */
+    decimals = MIN(decimals, system == EW_UNITS_US ? 4 : 3);
+  if (kind == EW_KIND_VOLUME && system == EW_UNITS_SI)
+    decimals = MIN(decimals, 2);
+  return ew_quantity_format(kind, system, kind == EW_KIND_TEMPERATURE ? value : inside,
+                            CLAMP(decimals, 0, 4));
+}
+
+/* Figures without a kind of their own are SI in JSON; on paper they stand in the unit that is read
+ * off a dial. */
+static const struct {
+  const char *si, *read;
+  double factor;
+} read_as[] = {{", m/rad", ", mm/rad", 1e3}, {", m2 deg", ", cm2 deg", 1e4}};
+
+static char *label_of(const struct ew_figure *f, double *factor) {
+  *factor = 1;
+  for (gsize i = 0; f->kind == EW_KIND_NUMBER && i < G_N_ELEMENTS(read_as); i++) {
+    const char *at = strstr(f->label, read_as[i].si);
+    if (!at)
+      continue;
+    *factor = read_as[i].factor;
+    return g_strdup_printf("%.*s%s%s", (int)(at - f->label), f->label, read_as[i].read,
+                           at + strlen(read_as[i].si));
+  }
+  return g_strdup(f->label);
 }
 
 static gboolean all_alike(const struct ew_figure *f) {
@@ -24,10 +64,12 @@ static gboolean all_alike(const struct ew_figure *f) {
 }
 
 static void append_figure(GString *text, const struct ew_figure *f, enum ew_unit_system system) {
-  g_string_append_printf(text, "  %-42s ", f->label);
+  double factor;
+  g_autofree char *label = label_of(f, &factor);
+  g_string_append_printf(text, "  %-42s ", label);
   gsize count = all_alike(f) ? 1 : f->count;
   for (gsize i = 0; i < count; i++) {
-    g_autofree char *one = shown(f->kind, system, f->values[i]);
+    g_autofree char *one = shown(f->kind, system, factor * f->values[i], figures_of(f->confidence));
     g_string_append_printf(text, "%s%s", i ? ", " : "", one);
   }
   if (all_alike(f))
@@ -60,13 +102,17 @@ static void append_events(GString *text, const struct ew_engine_check *check,
     const struct ew_valve_events *e = &check->events[i];
     if (!check->has_events[i])
       continue;
-    g_autofree char *lift = shown(EW_KIND_LENGTH, system, e->lift_m);
+    g_autofree char *lift = shown(EW_KIND_LENGTH, system, e->lift_m, 3);
     g_string_append_printf(text,
                            "  at %s of lobe lift: inlet %.1f BTDC to %.1f ABDC, exhaust %.1f BBDC "
                            "to %.1f ATDC, overlap %.1f deg  [exact]\n",
                            lift, e->inlet_opens_btdc_deg, e->inlet_closes_abdc_deg,
                            e->exhaust_opens_bbdc_deg, e->exhaust_closes_atdc_deg, e->overlap_deg);
   }
+}
+
+static const char *after(double deg) {
+  return deg < 0 ? "BTDC" : "ATDC";
 }
 
 static void append_clearance(GString *text, const struct ew_engine_check *check,
@@ -78,12 +124,14 @@ static void append_clearance(GString *text, const struct ew_engine_check *check,
       continue;
     const struct ew_valve_clearance *zero = &check->clearance_zero[side];
     const struct ew_valve_clearance *running = &check->clearance_running[side];
-    g_autofree char *a = shown(EW_KIND_LENGTH, system, running->minimum_m);
-    g_autofree char *b = shown(EW_KIND_LENGTH, system, zero->minimum_m);
-    g_string_append_printf(text,
-                           "  %s: least %s at %.0f deg ATDC with running lash, %s at %.0f with none"
-                           "  [estimate]\n",
-                           ew_side_name(side), a, running->at_deg, b, zero->at_deg);
+    g_autofree char *a = shown(EW_KIND_LENGTH, system, running->minimum_m, 3);
+    g_autofree char *b = shown(EW_KIND_LENGTH, system, zero->minimum_m, 3);
+    g_string_append_printf(
+        text,
+        "  %s: least %s at %.0f deg %s with running lash, %s at %.0f deg %s with "
+        "none  [estimate]\n",
+        ew_side_name(side), a, fabs(running->at_deg), after(running->at_deg), b, fabs(zero->at_deg),
+        after(zero->at_deg));
   }
 }
 

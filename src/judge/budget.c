@@ -44,7 +44,7 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *
                            double hours) {
   struct ew_budget b = {0};
   const struct ew_conditions *c = &curve->conditions;
-  add(&b, "load cell gain, from calibration", bench->gain_uncertainty * torque, 10, TRUE);
+  add(&b, "load cell gain, from the cell's record", bench->gain_uncertainty * torque, 10, TRUE);
   if (!isnan(bench->arm_m))
     add(&b, "length of the arm", bench->arm_uncertainty_m / bench->arm_m * torque, INFINITY, TRUE);
   add(&b, "hysteresis of the load cell", bench->hysteresis_n_m / sqrt(12), INFINITY, FALSE);

@@ -236,8 +236,9 @@ s.good("build", "start", "--build", "one", "--family", "bench fours", "--book", 
 s.good("build", "agree", "road", "--power", "120 kW", "--torque", "170 N.m", "--limit", "6000 rpm", "--book", third)
 s.good("build", "part", "springs", "--life", "1 h", "--life-above", "4 s", "--life-speed", "5500 rpm", "--book", third)
 added = s.good("pull", "add", s.write("run.csv", recordings.sweep().text()), "--book", third, "--json").json
-s.check("a pull with steps open is warned of", any("open before load" in n and "shaft guard" in n for n in added["notes"]),
-        added["notes"])
+steps = [n for n in added["notes"] if "open before load" in n]
+s.check("a pull with steps open is warned of, in one line", len(steps) == 1 and "18 steps" in steps[0] and "damper mark" in steps[0] and
+        "15 more" in steps[0] and "build check --before load" in steps[0], added["notes"])
 told = {(f["grade"], f["about"]): f["text"]
         for f in s.good("build", "check", "--book", third, "--json").json["findings"]}
 s.check("run without", ("danger", "run under load without") in told, sorted(told))

@@ -23,7 +23,7 @@ s.check("help lists the commands", len(commands) > 50, commands)
 for command in commands:
     s.check(f"docs/api.md describes '{command}'", re.search(rf"`{command}[` ]", api), command)
     if "--json" not in s.good("help", *command.split()).out:
-        arguments = ["x"] if command in ("build template", "pull export") else []
+        arguments = ["x"] if command in ("build template", "book template", "pull export") else []
         s.refused(f"'{command}' prints a text, and refuses --json", s.run(*command.split(), *arguments, "--json"), "--json", command)
 for command in re.findall(r"`([a-z-]+ [a-z-]+)[` ]", re.sub(r"\|[^|]*\|$", "", api, flags=re.M)):
     s.check(f"docs/api.md: '{command}' is a command", command in commands or command.split()[0] not in

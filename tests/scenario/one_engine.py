@@ -226,7 +226,7 @@ printed("absolute uncertainty", r"± ([\d.]+) N·m absolute", budget["expanded_n
 combined = math.sqrt(sum(r["standard_n_m"] ** 2 for r in budget["uncertainty"]))
 s.check("quadrature of the budget, Student's factor between 1.96 and 2.6", 1.95 < budget["expanded_n_m"] / combined < 2.6, budget)
 for row in budget["uncertainty"]:
-    tail = {"load cell gain, from calibration": "load cell gain", "repeatability of a pull": "repeatability of a pull",
+    tail = {"load cell gain, from the cell's record": "load cell gain", "repeatability of a pull": "repeatability of a pull",
             "re-mounting": "re-mounting"}.get(row["from"])
     if tail:
         printed(f"budget: {tail}", tail + r"[^\d]*([\d.]+) N·m", row["standard_n_m"], 2)

@@ -82,10 +82,35 @@ static void every_field_is_in_template_and_manual(void **state) {
     }
 }
 
+/* What the template shows for a field is what that field can be: a spark plug of 86 mm teaches nobody. */
+static void every_example_can_be_set(void **state) {
+  (void)state;
+  struct ew_engine engine;
+  for (gsize g = 0; g <= ew_engine_groups_count; g++) {
+    gboolean top = g == ew_engine_groups_count;
+    const struct ew_fields *table = top ? &ew_engine_fields : ew_engine_groups[g].fields;
+    for (gsize i = 0; i < table->count; i++) {
+      const struct ew_field *field = &table->fields[i];
+      memset(&engine, 0, sizeof engine);
+      void *record = top ? (char *)&engine : (char *)&engine + ew_engine_groups[g].offset;
+      g_autoptr(GError) error = NULL;
+      if (!field->example && !field->fallback)
+        fail_msg("%s: the template has neither a default nor an example", field->name);
+      g_autofree char *line = g_strdup_printf("%s: %s\n", field->name,
+                                              field->fallback ? field->fallback : field->example);
+      g_autoptr(ew_node) map = ew_node_parse("template", line, strlen(line), &error);
+      if (!map || !ew_fields_read(table, map, "template", NULL, record, &error))
+        fail_msg("%s", error->message);
+      ew_fields_clear(table, record);
+    }
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(added_field_is_known_everywhere),
       cmocka_unit_test(every_field_is_in_template_and_manual),
+      cmocka_unit_test(every_example_can_be_set),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

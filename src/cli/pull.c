@@ -173,7 +173,7 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
   ew_answer_rows(call, "pulls", rows, write_pull, say_pull);
   if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
-  else
+  else if (!call->json)
     ew_say("times in UTC; mean: corrected torque over the band of use of each pull ('pull show')");
   return TRUE;
 }

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "book/media.h"
 #include "book/sql.h"
+#include <math.h>
 #include <string.h>
 
 #define DB ew_book_handle(book)
@@ -30,7 +31,7 @@ static char *plain_name(const char *name) {
 }
 
 static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const char *name,
-                           gsize size, const char *note, GError **error) {
+                           gsize size, const char *note, const char *taken_at, GError **error) {
   if (size == 0)
     return ew_refuse(error, "%s: the file is empty", name);
   if (size > EW_ATTACHMENT_BYTES)
@@ -38,6 +39,10 @@ static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const
                      (double)size / 1048576);
   if (note && strlen(note) > 1000)
     return ew_refuse(error, "note: %zu bytes, and at most 1,000 are kept", strlen(note));
+  if (taken_at &&
+      (isnan(ew_time_parse(taken_at)) || strlen(taken_at) > 40 || !g_str_has_suffix(taken_at, "Z")))
+    return ew_refuse(error, "taken_at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z",
+                     taken_at);
   gint64 sum = ew_sql_number(
       DB, "SELECT total(bytes_count) FROM attachment WHERE belongs = ? AND owner_id = ?", "ti",
       ew_owner_words[o->kind], o->id);
@@ -47,27 +52,27 @@ static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const
 }
 
 static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *name, GBytes *bytes,
-                  const char *digest, const char *note, GError **error) {
+                  const char *digest, const char *note, const char *taken_at, GError **error) {
   gsize size;
   const guint8 *data = g_bytes_get_data(bytes, &size);
   g_autofree char *now = ew_time_now();
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
-                  "sha256, note, at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "tittti"
-                  "ttttb",
-                  ew_owner_words[o->kind], o->id, o->place ? o->place : "", name,
-                  ew_media_of(data, size), (gint64)size, digest, note, now, ew_book_who(),
-                  (const void *)data, size))
+  if (!ew_sql_run(
+          DB, error,
+          "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
+          "sha256, note, at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+          "tittti"
+          "tttttb",
+          ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, ew_media_of(data, size),
+          (gint64)size, digest, note, now, taken_at, ew_book_who(), (const void *)data, size))
     return 0;
   gint64 id = sqlite3_last_insert_rowid(DB);
   return ew_book_log(book, "attachment", name, error) ? id : 0;
 }
 
 gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *o, const char *name,
-                         GBytes *bytes, const char *note, GError **error) {
+                         GBytes *bytes, const char *note, const char *taken_at, GError **error) {
   g_autofree char *plain = plain_name(name);
-  if (!may_attach(book, o, plain, g_bytes_get_size(bytes), note, error))
+  if (!may_attach(book, o, plain, g_bytes_get_size(bytes), note, taken_at, error))
     return 0;
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
   gint64 there =
@@ -76,28 +81,30 @@ gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *o, const c
                     "place = ? AND sha256 = ?",
                     "titt", ew_owner_words[o->kind], o->id, o->place ? o->place : "", digest);
   if (!there)
-    return put(book, o, plain, bytes, digest, note && *note ? note : NULL, error);
+    return put(book, o, plain, bytes, digest, note && *note ? note : NULL, taken_at, error);
   gboolean stands = ew_sql_number(
       DB, "SELECT count(*) FROM attachment WHERE id = ? AND withdrawn IS NULL", "i", there);
   return stands || ew_attachment_withdraw(book, there, NULL, error) ? there : 0;
 }
 
 void ew_attachment_row_clear(struct ew_attachment_row *r) {
-  char **texts[] = {&r->belongs, &r->place, &r->name, &r->media,    &r->sha256,
-                    &r->note,    &r->at,    &r->who,  &r->withdrawn};
+  char **texts[] = {&r->belongs, &r->place, &r->name,     &r->media, &r->sha256,
+                    &r->note,    &r->at,    &r->taken_at, &r->who,   &r->withdrawn};
   for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
     g_clear_pointer(texts[i], g_free);
 }
 
 #define COLUMNS                                                                                    \
-  "id, owner_id, bytes_count, belongs, place, name, media, sha256, note, at, who, withdrawn"
+  "id, owner_id, bytes_count, belongs, place, name, media, sha256, note, at, taken_at, "           \
+  "who, withdrawn"
 
 static struct ew_attachment_row row_of(sqlite3_stmt *s) {
   return (struct ew_attachment_row){
       sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), sqlite3_column_int64(s, 2),
       ew_sql_text(s, 3),          ew_sql_text(s, 4),          ew_sql_text(s, 5),
       ew_sql_text(s, 6),          ew_sql_text(s, 7),          ew_sql_text(s, 8),
-      ew_sql_text(s, 9),          ew_sql_text(s, 10),         ew_sql_text(s, 11)};
+      ew_sql_text(s, 9),          ew_sql_text(s, 10),         ew_sql_text(s, 11),
+      ew_sql_text(s, 12)};
 }
 
 GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gboolean all,

@@ -27,13 +27,14 @@ struct ew_owner {
 #define EW_ATTACHMENTS_BYTES ((gint64)1000 << 20) /* of one owner; SQLite and backups stay quick */
 struct ew_attachment_row {
   gint64 id, owner_id, bytes;
-  char *belongs, *place, *name, *media, *sha256, *note, *at, *who, *withdrawn;
+  char *belongs, *place, *name, *media, *sha256, *note, *at, *taken_at, *who, *withdrawn;
 };
 
-/* Keep a file's bytes. Of its name the last part counts, without control characters. The same bytes for
+/* Keep a file's bytes. Of its name the last part counts, without control characters. `taken_at` (ISO 8601 in
+ * UTC): when the device that sends it took it, by that device's clock; NULL: not told. The same bytes for
  * the same owner give the first id, and put it back when it had been taken back. 0 with *error. */
 gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *owner, const char *name,
-                         GBytes *bytes, const char *note, GError **error);
+                         GBytes *bytes, const char *note, const char *taken_at, GError **error);
 /* Those of an owner (NULL: of all) that stand, and with `all` those taken back too. Without a place
  * those of every place. The array clears its rows. */
 GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *owner, gboolean all,

@@ -9,6 +9,7 @@
 struct ew_book {
   sqlite3 *db;
   char *path;
+  gboolean whole, step; /* a whole is under way; so is a step of it */
 };
 
 char *ew_book_default_path(void) {
@@ -77,22 +78,51 @@ void ew_book_close(struct ew_book *book) {
   g_free(book);
 }
 
-gboolean ew_book_begin(struct ew_book *book, GError **error) {
-  return sqlite3_exec(book->db, "BEGIN IMMEDIATE", NULL, NULL, NULL) == SQLITE_OK ||
+static gboolean say(struct ew_book *book, const char *sql, GError **error) {
+  return sqlite3_exec(book->db, sql, NULL, NULL, NULL) == SQLITE_OK ||
          ew_sql_error(book->db, error);
 }
 
+/* SQLite itself gives up a transaction when the disk is full: what follows must not begin another. */
+gboolean ew_book_begin(struct ew_book *book, GError **error) {
+  if (!book->whole)
+    return say(book, "BEGIN IMMEDIATE", error);
+  if (sqlite3_get_autocommit(book->db))
+    return ew_fail(error, "the book gave up what was to be kept in one piece: is the disk full?");
+  book->step = say(book, "SAVEPOINT step", error);
+  return book->step;
+}
+
 gboolean ew_book_commit(struct ew_book *book, GError **error) {
-  if (sqlite3_exec(book->db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK)
+  if (say(book, book->whole ? "RELEASE step" : "COMMIT", error)) {
+    book->step = FALSE;
     return TRUE;
-  ew_sql_error(book->db, error);
+  }
   ew_book_rollback(book);
   return FALSE;
 }
 
 void ew_book_rollback(struct ew_book *book) {
-  if (!sqlite3_get_autocommit(book->db))
+  gboolean open = !sqlite3_get_autocommit(book->db);
+  if (open && !book->whole)
     sqlite3_exec(book->db, "ROLLBACK", NULL, NULL, NULL);
+  else if (open && book->step)
+    sqlite3_exec(book->db, "ROLLBACK TO step; RELEASE step", NULL, NULL, NULL);
+  book->step = FALSE;
+}
+
+gboolean ew_book_begin_whole(struct ew_book *book, GError **error) {
+  g_assert(!book->whole);
+  book->whole = ew_book_begin(book, error);
+  return book->whole;
+}
+
+gboolean ew_book_end_whole(struct ew_book *book, gboolean good, GError **error) {
+  book->whole = FALSE;
+  if (good)
+    return ew_book_commit(book, error);
+  ew_book_rollback(book);
+  return FALSE;
 }
 
 char *ew_time_now(void) {

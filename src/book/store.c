@@ -7,6 +7,19 @@
 
 #define DB ew_book_handle(book)
 
+gboolean ew_book_is_empty(struct ew_book *book) {
+  return ew_sql_number(
+             DB,
+             "SELECT EXISTS (SELECT 1 FROM engine) + EXISTS (SELECT 1 FROM recording) + EXISTS "
+             "(SELECT 1 FROM build) + EXISTS (SELECT 1 FROM calibration) + EXISTS (SELECT 1 FROM "
+             "attachment) + EXISTS (SELECT 1 FROM note)",
+             "") == 0;
+}
+
+char *ew_book_identity(struct ew_book *book) {
+  return ew_setting_get(book, "identity");
+}
+
 char *ew_setting_get(struct ew_book *book, const char *key) {
   sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT value FROM setting WHERE key = ?", "t", key);
   char *value = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;

@@ -3,6 +3,11 @@
 #include "book/book.h"
 #include "pull/process.h"
 
+/* No engine, recording, build, calibration, file or note: settings and paired devices do not count. */
+gboolean ew_book_is_empty(struct ew_book *book);
+/* 32 hex digits made with the book and carried by its copies. */
+char *ew_book_identity(struct ew_book *book);
+
 char *ew_setting_get(struct ew_book *book, const char *key); /* NULL when not set */
 gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error);
 

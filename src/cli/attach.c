@@ -45,7 +45,7 @@ static gboolean run_attach(const struct ew_call *call, GError **error) {
   gint64 id = 0;
   gboolean good = ew_book_begin(book, error);
   if (good) {
-    id = ew_attachment_add(book, &owner, name, bytes, ew_call_option(call, "note"), error);
+    id = ew_attachment_add(book, &owner, name, bytes, ew_call_option(call, "note"), NULL, error);
     good = settle(book, id != 0, error);
   }
   ew_desk_owner_clear(&owner);
@@ -84,6 +84,7 @@ static void write_row(const void *row, struct ew_json *json) {
   ew_json_text(json, "sha256", r->sha256);
   ew_json_text(json, "note", r->note);
   ew_json_text(json, "at", r->at);
+  ew_json_text(json, "taken_at", r->taken_at);
   ew_json_text(json, "who", r->who);
   ew_json_text(json, "taken_back", r->withdrawn);
 }

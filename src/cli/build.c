@@ -314,7 +314,7 @@ static gboolean keep_attachment(struct ew_build_call *b, const char *path, const
   if (!bytes || !ew_book_begin(b->book, error))
     return FALSE;
   const struct ew_owner owner = {EW_OWNER_BUILD, b->bench.build->id, NULL};
-  *id = ew_attachment_add(b->book, &owner, name, bytes, note, error);
+  *id = ew_attachment_add(b->book, &owner, name, bytes, note, NULL, error);
   if (*id && ew_book_commit(b->book, error))
     return TRUE;
   ew_book_rollback(b->book);

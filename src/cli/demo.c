@@ -50,19 +50,13 @@ static gboolean run(const struct ew_call *call, GError **error) {
   const char *text = g_bytes_get_data(script, &size);
   g_autoptr(ew_node) root = ew_node_parse("hill-climb-six.yaml", text, size, error);
   g_autoptr(ew_book) book = root ? ew_book_open(book_path, TRUE, error) : NULL;
-  if (!book || !ew_book_begin(book, error))
+  if (!book)
     return FALSE;
-  if (!ew_setting_set(book, "shop", "Weir Lane Engines", error) ||
-      !ew_setting_set(book, "shop_line", "an invented shop, for the demo", error) ||
-      !ew_setting_set(book, "practice", "yes", error) || !ew_book_commit(book, error)) {
-    ew_book_rollback(book);
-    return FALSE;
-  }
   if (!call->json)
     ew_say("A test day of an invented engine in a simulated cell. Each recording goes the way of a "
            "real file.\n");
-  if (!ew_run_day(book, root, "hill-climb-six.yaml", recordings, report,
-                  call->json ? say_nothing : say_line, NULL, error))
+  if (!ew_run_demo(book, root, "hill-climb-six.yaml", recordings, report,
+                   call->json ? say_nothing : say_line, NULL, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

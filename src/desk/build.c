@@ -145,7 +145,7 @@ static gboolean attach_all(struct ew_book *book, gint64 build_id, const struct e
       return ew_refuse(error, "%s, line %u: 'attach' is a list of files", path, one->line);
     g_autofree char *place = beside(path, file), *name = g_path_get_basename(file);
     g_autoptr(GBytes) bytes = ew_read_file(place, error);
-    if (!bytes || !ew_attachment_add(book, &owner, name, bytes, text_of(one, "note"), error))
+    if (!bytes || !ew_attachment_add(book, &owner, name, bytes, text_of(one, "note"), NULL, error))
       return FALSE;
   }
   return TRUE;

@@ -447,3 +447,36 @@ gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const ch
   g_hash_table_unref(d.labels);
   return good;
 }
+
+static gboolean set_unless_there(struct ew_book *book, const char *key, const char *value,
+                                 GError **error) {
+  g_autofree char *there = ew_setting_get(book, key);
+  return (there && *there) || ew_setting_set(book, key, value, error);
+}
+
+static gboolean settle_demo_shop(struct ew_book *book, GError **error) {
+  g_autofree char *own = ew_setting_get(book, "shop");
+  gboolean named = own && *own;
+  if (!ew_book_begin(book, error))
+    return FALSE;
+  if (set_unless_there(book, "shop", "Weir Lane Engines", error) &&
+      (named || set_unless_there(book, "shop_line", "an invented shop, for the demo", error)) &&
+      ew_setting_set(book, "practice", "yes", error) &&
+      ew_book_log(book, "demo", "an invented day", error) && ew_book_commit(book, error))
+    return TRUE;
+  ew_book_rollback(book);
+  return FALSE;
+}
+
+gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
+                     const char *folder, const char *report_path, ew_day_says says, gpointer user,
+                     GError **error) {
+  if (!ew_book_begin_whole(book, error))
+    return FALSE;
+  gboolean good = ew_book_is_empty(book) ||
+                  ew_refuse(error, "this book holds work already: an invented day begins in an "
+                                   "empty book only");
+  good = good && settle_demo_shop(book, error) &&
+         ew_run_day(book, script, where, folder, report_path, says, user, error);
+  return ew_book_end_whole(book, good, error);
+}

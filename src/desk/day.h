@@ -10,3 +10,8 @@ typedef void (*ew_day_says)(const char *line, gpointer user);
 gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const char *where,
                     const char *folder, const char *report_path, ew_day_says says, gpointer user,
                     GError **error);
+/* The same as the first work of an empty book, kept whole or not at all: with the settings of an invented shop (a
+ * name that stands already stays), marked as practice. Refuses a book that holds any work. */
+gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
+                     const char *folder, const char *report_path, ew_day_says says, gpointer user,
+                     GError **error);

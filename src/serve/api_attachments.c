@@ -20,6 +20,7 @@ static void write_row(const struct ew_attachment_row *r, struct ew_json *json) {
   ew_json_text(json, "sha256", r->sha256);
   ew_json_text(json, "note", r->note);
   ew_json_text(json, "at", r->at);
+  ew_json_text(json, "taken_at", r->taken_at);
   ew_json_text(json, "who", r->who);
   ew_json_text(json, "taken_back", r->withdrawn);
   ew_json_close(json);
@@ -60,7 +61,8 @@ gboolean ew_api_attachment_add(struct ew_service *s, const struct ew_request *r,
   gint64 id = 0;
   gboolean good = ew_book_begin(s->book, error);
   if (good) {
-    id = ew_attachment_add(s->book, &owner, name, r->body, ew_request_query(r, "note"), error);
+    id = ew_attachment_add(s->book, &owner, name, r->body, ew_request_query(r, "note"),
+                           ew_request_query(r, "taken_at"), error);
     good = id && ew_book_commit(s->book, error);
     if (!good)
       ew_book_rollback(s->book);
@@ -73,8 +75,7 @@ gboolean ew_api_attachment_add(struct ew_service *s, const struct ew_request *r,
   return TRUE;
 }
 
-/* What a header can hold: letters, digits, dot, dash, underscore. */
-static char *safe_name(const char *name) {
+char *ew_service_header_name(const char *name) {
   GString *safe = g_string_new(NULL);
   for (const char *c = name; *c && safe->len < 80; c++)
     g_string_append_c(safe, g_ascii_isalnum(*c) || strchr("._-", *c) ? *c : '-');
@@ -107,7 +108,7 @@ gboolean ew_api_attachment(struct ew_service *s, const struct ew_request *r, str
   reply->inert = TRUE;
   reply->type = type ? type : "application/octet-stream";
   if (!type || ew_request_query(r, "download"))
-    reply->download = safe_name(row.name);
+    reply->download = ew_service_header_name(row.name);
   ew_attachment_row_clear(&row);
   return TRUE;
 }

@@ -1,6 +1,7 @@
 /* The book as a whole, and the units in which figures are shown. */
 #include "base/error.h"
 #include "base/labels.h"
+#include "desk/day.h"
 #include "pull/channel.h"
 #include "pull/correct.h"
 #include "serve/service.h"
@@ -72,9 +73,12 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
   g_autofree char *overdue = ew_calibration_overdue(s->book);
+  g_autofree char *identity = ew_book_identity(s->book);
   struct ew_engine_row engine;
   ew_json_text(json, "program", "enginewright " EW_VERSION);
   ew_json_text(json, "book", name);
+  ew_json_text(json, "identity", identity);
+  ew_json_boolean(json, "empty", ew_book_is_empty(s->book));
   ew_json_integer(json, "pulls", rows->len);
   ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
   ew_json_text(json, "engine", engine.name);
@@ -93,6 +97,28 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   write_labels(json);
   write_channels(json);
   write_standards(json);
+  return TRUE;
+}
+
+static void say_nothing(const char *line, gpointer user) {
+  (void)line;
+  (void)user;
+}
+
+/* A test day of an invented engine: the same that `enginewright demo` runs, in the book that is open. */
+gboolean ew_api_demo(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                     GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body)
+    return FALSE;
+  g_autoptr(ew_node) script =
+      ew_node_parse("the invented day", s->practice, strlen(s->practice), error);
+  if (!script ||
+      !ew_run_demo(s->book, script, "the invented day", NULL, NULL, say_nothing, NULL, error))
+    return FALSE;
+  g_autoptr(GArray) rows = ew_pull_list(s->book, 0, NULL);
+  ew_json_integer(&reply->json, "pulls", rows->len);
+  reply->changed = TRUE;
   return TRUE;
 }
 

@@ -96,6 +96,27 @@ gboolean ew_api_backups(struct ew_service *s, const struct ew_request *r, struct
   return TRUE;
 }
 
+/* The name as it stands in the list, and nothing else: no way out of the folder. Mapped, not read: a book may be large. */
+gboolean ew_api_backup_file(struct ew_service *s, const struct ew_request *r,
+                            struct ew_reply *reply, GError **error) {
+  const char *name = ew_request_query(r, "name");
+  g_autofree char *folder = backup_folder(s);
+  g_autoptr(GError) problem = NULL;
+  if (!name || strchr(name, '/') || name[0] == '.' || !g_str_has_suffix(name, ".book"))
+    return ew_refuse(error, "name: one of the list of backups is wanted");
+  g_autofree char *path = g_build_filename(folder, name, NULL);
+  if (!g_file_test(path, G_FILE_TEST_IS_REGULAR) || g_file_test(path, G_FILE_TEST_IS_SYMLINK))
+    return ew_refuse(error, "name: there is no backup '%.80s'", name);
+  g_autoptr(GMappedFile) file = g_mapped_file_new(path, FALSE, &problem);
+  if (!file)
+    return ew_fail(error, "%.80s cannot be read: %s", name, problem->message);
+  reply->bytes = g_mapped_file_get_bytes(file);
+  reply->type = "application/octet-stream";
+  reply->inert = TRUE;
+  reply->download = ew_service_header_name(name);
+  return TRUE;
+}
+
 /* In the lane's thread, with a connection of its own: the page and a recorder go on meanwhile. */
 static gboolean run_verify(gpointer data, const struct ew_job_run *run, struct ew_json *json,
                            GError **error) {

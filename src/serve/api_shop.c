@@ -48,6 +48,43 @@ static void write_calibrations(struct ew_service *s, struct ew_json *json) {
   ew_json_close_array(json);
 }
 
+/* What has to be calibrated or checked, and by when. A calibration of the load cell says how long it holds; zero and
+ * check weight are looked at before the first pull of a day (common practice, no source). */
+static const struct due {
+  const char *kind, *what;
+  gboolean daily;
+} dues[] = {{"calibration", "load cell, with weights up and down", FALSE},
+            {"zero", "zero, before the first pull of a day", TRUE},
+            {"check weight", "check weight, before the first pull of a day", TRUE}};
+
+static void write_due(const struct due *due, const GArray *rows, struct ew_json *json) {
+  const struct ew_calibration_row *last = NULL;
+  for (guint i = 0; i < rows->len; i++)
+    if (strcmp(g_array_index(rows, struct ew_calibration_row, i).kind, due->kind) == 0)
+      last = &g_array_index(rows, struct ew_calibration_row, i);
+  g_autofree char *now = ew_time_now(), *today = g_strndup(now, 10);
+  const char *until = last ? last->valid_until : NULL, *state = "never done";
+  if (last && due->daily)
+    state = g_str_has_prefix(last->at, today) ? "done today" : "due";
+  else if (last)
+    state = !until ? "no date" : ew_time_parse(until) < ew_time_parse(now) ? "overdue" : "holds";
+  ew_json_open(json, NULL);
+  ew_json_text(json, "kind", due->kind);
+  ew_json_text(json, "what", due->what);
+  ew_json_text(json, "last_at", last ? last->at : NULL);
+  ew_json_text(json, "holds_until", due->daily ? NULL : until);
+  ew_json_text(json, "state", state);
+  ew_json_close(json);
+}
+
+static void write_dues(struct ew_service *s, struct ew_json *json) {
+  g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
+  ew_json_open_array(json, "calibrations_due");
+  for (gsize i = 0; i < G_N_ELEMENTS(dues); i++)
+    write_due(&dues[i], rows, json);
+  ew_json_close_array(json);
+}
+
 /* Walks through every stored recording: asked apart from the rest. */
 gboolean ew_api_ledger(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                        GError **error) {
@@ -95,6 +132,7 @@ gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew
   ew_fields_write_json(&ew_bench_fields, &desk.bench, &reply->json);
   ew_json_close(&reply->json);
   write_levels(s, &desk, &reply->json);
+  write_dues(s, &reply->json);
   write_calibrations(s, &reply->json);
   g_autoptr(GArray) verdicts = ew_verdict_list(s->book, 0, NULL);
   ew_json_rows(&reply->json, "verdicts", verdicts, write_verdict);

@@ -29,11 +29,11 @@ static guint admits(const struct ew_request *request, const char **why, gpointer
     return is_open(request) ? 0 : 401;
   *why = "this device may look and not write";
   gint64 id;
-  gboolean known;
-  const struct ew_route *route = ew_route_find(request->verb, request->path, &id, &known);
-  gboolean asks = strcmp(request->verb, "GET") == 0 || strcmp(request->verb, "HEAD") == 0 ||
-                  (route && !route->changes) || is_open(request);
-  return asks || rights == EW_RIGHTS_WRITE ? 0 : 403;
+  gboolean known, head = strcmp(request->verb, "HEAD") == 0;
+  const char *verb = head ? "GET" : request->verb;
+  const struct ew_route *route = ew_route_find(verb, request->path, &id, &known);
+  gboolean looks = route ? !route->writes : strcmp(verb, "GET") == 0;
+  return looks || is_open(request) || rights == EW_RIGHTS_WRITE ? 0 : 403;
 }
 
 static void answers(struct ew_request *request, struct ew_reply *reply, gpointer user) {

@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const struct ew_route routes[] = {
-#define X(verb, pattern, id, changes) {#verb, pattern, ew_api_##id, changes},
+#define X(verb, pattern, id, writes) {#verb, pattern, ew_api_##id, writes},
     EW_ROUTES(X)
 #undef X
 };
@@ -53,6 +53,13 @@ static guint status_of(const GError *error) {
   return error->code == EW_ERROR_NO ? 409 : 400;
 }
 
+/* What waited on a device names the book that it was taken for: another at this address must not get it. */
+static gboolean is_for_this_book(struct ew_service *service, const struct ew_request *request) {
+  const char *meant = ew_request_query(request, "book");
+  g_autofree char *here = meant ? ew_book_identity(service->book) : NULL;
+  return !meant || g_strcmp0(meant, here) == 0;
+}
+
 void ew_service_answer(struct ew_service *service, struct ew_request *request,
                        struct ew_reply *reply) {
   gboolean known;
@@ -64,6 +71,10 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
   if (!route) {
     refuse(reply, known ? 405 : 404,
            known ? "this address is not asked in this way" : "there is nothing at this address");
+    return;
+  }
+  if (route->writes && !is_for_this_book(service, request)) {
+    refuse(reply, 409, "this was taken for another book than the one that is open here");
     return;
   }
   g_autoptr(GError) error = NULL;

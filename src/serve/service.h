@@ -21,9 +21,10 @@ struct ew_service {
   gboolean has_learned;
 };
 
-/* verb, path, handler, changes something */
+/* verb, path, handler; whether it needs the right to write: it changes something, or hands out the whole book */
 #define EW_ROUTES(X)                                                                               \
   X(GET, "/api/v1/book", book, FALSE)                                                              \
+  X(POST, "/api/v1/demo", demo, TRUE)                                                              \
   X(POST, "/api/v1/settings", settings, TRUE)                                                      \
   X(GET, "/api/v1/pulls", pulls, FALSE)                                                            \
   X(GET, "/api/v1/curves", curves, FALSE)                                                          \
@@ -70,6 +71,7 @@ struct ew_service {
   X(GET, "/api/v1/families", families, FALSE)                                                      \
   X(GET, "/api/v1/backups", backups, FALSE)                                                        \
   X(POST, "/api/v1/backups", backup, TRUE)                                                         \
+  X(GET, "/api/v1/backups/file", backup_file, TRUE)                                                \
   X(POST, "/api/v1/verify", verify, TRUE)                                                          \
   X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
   X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
@@ -88,7 +90,7 @@ typedef gboolean (*ew_api)(struct ew_service *service, const struct ew_request *
 struct ew_route {
   const char *verb, *pattern;
   ew_api handler;
-  gboolean changes;
+  gboolean writes; /* a device that may only look is refused */
 };
 
 /* The route of a request, with the number of {id} put into `id`; NULL when there is none, and then
@@ -99,7 +101,7 @@ const struct ew_route *ew_route_find(const char *verb, const char *path, gint64 
 void ew_service_answer(struct ew_service *service, struct ew_request *request,
                        struct ew_reply *reply);
 
-#define X(verb, pattern, id, changes)                                                              \
+#define X(verb, pattern, id, writes)                                                               \
   gboolean ew_api_##id(struct ew_service *service, const struct ew_request *request,               \
                        struct ew_reply *reply, GError **error);
 EW_ROUTES(X)
@@ -109,6 +111,8 @@ EW_ROUTES(X)
 const struct ew_spread *ew_service_repeat(struct ew_service *service, const struct ew_desk *desk);
 /* Units asked for by the query, else the book's. */
 enum ew_unit_system ew_service_units(struct ew_service *service, const struct ew_request *request);
+/* A file's name as a header can hold it: letters, digits, dot, dash, underscore. */
+char *ew_service_header_name(const char *name);
 /* A field table as the page's forms want it: { key, heading, fields: [...] }. */
 void ew_service_write_fields(const char *key, const char *heading, const struct ew_fields *table,
                              struct ew_json *json);

@@ -48,7 +48,7 @@ s.check("with owner, place, type, digest, note and who",
         rows[ids["build:main clearance"]] | {"at": 0} == {
             "id": ids["build:main clearance"], "belongs": "build", "owner_id": 1, "place": "main clearance", "name": "plug-4.png",
             "media": "image/png", "bytes": len(PNG), "sha256": hashlib.sha256(PNG).hexdigest(), "note": "plug of cylinder 4",
-            "at": 0, "who": "tester", "taken_back": None}, rows)
+            "at": 0, "taken_at": None, "who": "tester", "taken_back": None}, rows)
 s.check("of one owner", [r["id"] for r in attached("--of", "pull:1")] == [ids["pull:1"]])
 s.check("of a build with all its places", {r["id"] for r in attached("--of", "build")} == {ids["build"], ids["build:main clearance"]})
 for to, words in (("pull:99", ["no pull 99"]), ("pull:x", ["pull:x", "pull:12"]), ("day:yesterday", ["yesterday", "2026-11-25"]),
@@ -156,6 +156,13 @@ for path in ("attachments/0", "attachments/99999", "attachments/-1", "attachment
     status, text, _ = ask("GET", path)
     s.check(f"nothing at {path}", status in (400, 404), (status, text[:80]))
 s.check("an empty body is refused", post("none", b"")[0] == 400)
+answer = post("later.txt", b"kept on a tablet", "day:2026-11-25", taken_at="2026-11-25T14:05:09.120Z")
+s.check("a file kept on a device says when it was taken", answer[0] == 200, answer)
+late = [r for r in attached("--of", "day:2026-11-25") if r["name"] == "later.txt"][0]
+s.check("beside when the book got it", late["taken_at"] == "2026-11-25T14:05:09.120Z" and late["at"] not in (None, late["taken_at"]), late)
+for wrong in ("yesterday", "2026-11-25T14:05:09", "2026-11-25T14:05:09+01:00"):
+    status, text, _ = post("later2.txt", wrong.encode(), "day:2026-11-25", taken_at=wrong)
+    s.check(f"taken_at {wrong} is refused", status == 400 and b"taken_at" in text, (status, text))
 connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
 connection.putrequest("POST", "/api/v1/attachments?name=big&to=day")
 connection.putheader("Content-Length", str(100 << 20))

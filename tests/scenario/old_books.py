@@ -56,6 +56,10 @@ for number in known:
     s.good("sheet", "report", "--pulls", "1", "--book", path, "--out", s.path(f"{number}.pdf"))
     if number >= 3:
         s.check("build records stand", "1 inlet" in s.good("build", "show", "--book", path).out)
+    if number >= 4:
+        files = s.good("book", "attached", "--book", path, "--json").json["attachments"]
+        s.check("files and notes stand, and do not say when they were taken", len(files) == 2 and all(f["taken_at"] is None for f in files), files)
+        s.check("so do notes", [n["text"] for n in s.good("book", "notes", "--book", path, "--json").json["notes"]] == ["drip at the rear main seal: wiped"])
 
 later = make(known[-1], "later.book")
 db = sqlite3.connect(later)

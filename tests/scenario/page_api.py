@@ -476,6 +476,11 @@ def network(book):
         check("and works once", far("POST", "/api/v1/pair", {"code": made["code"]})[0] == 400)
     check("who may look, looks", far("GET", "/api/v1/pulls", token=tokens["view"])[0] == 200)
     check("and does not write", far("POST", "/api/v1/settings", {"shop": "x"}, tokens["view"])[0] == 403)
+    backup = server.json("POST", "backups", {})[1]["backup"]
+    for verb in ("GET", "HEAD"):
+        check(f"and gets no copy of the whole book by {verb}", far(verb, "/api/v1/backups/file?name=" + backup, token=tokens["view"])[0] == 403)
+    check("nor runs an invented day", far("POST", "/api/v1/demo", {}, tokens["view"])[0] == 403)
+    check("who may write, has the copy", far("GET", "/api/v1/backups/file?name=" + backup, token=tokens["write"])[0] == 200)
     check("who may write, writes", far("POST", "/api/v1/settings", {"shop": "Weir Lane"}, tokens["write"])[0] == 200)
     check("a page of another origin does not, token or not",
           far("POST", "/api/v1/settings", {"shop": "x"}, tokens["write"], "http://elsewhere.example")[0] == 403)

@@ -106,6 +106,86 @@ def safe_keeping(server, book):
     check("the book is whole", told["state"] == "done" and told["answer"]["whole"] and told["answer"]["curves"] > 0, told)
 
 
+def backup_file(server, book):
+    listed = server.json("GET", "backups")[1]["backups"]
+    status, data, headers = server.ask("GET", "/api/v1/backups/file?name=" + listed[0]["name"])
+    with open(os.path.join(book + ".backups", listed[0]["name"]), "rb") as file:
+        check("a backup is handed out to the byte", status == 200 and data == file.read(), status)
+    check("as a download of its name", headers["Content-Disposition"] == f'attachment; filename="{listed[0]["name"]}"', headers)
+    with open(os.path.join(book + ".backups", "other.txt"), "w") as file:
+        file.write("x")
+    os.symlink(book, os.path.join(book + ".backups", "link.book"))
+    for name in ("", "..%2F" + os.path.basename(book), "%2Fetc%2Fpasswd", ".book", "none.book", "other.txt", "link.book"):
+        status, told = server.json("GET", "backups/file?name=" + name)
+        check(f"no way out of the folder: {name}", status == 400 and "name:" in told["error"], (status, told))
+
+
+def calibrations_due(server, book):
+    due = {d["kind"]: d for d in server.json("GET", "shop")[1]["calibrations_due"]}
+    check("never done is said", all(d["state"] == "never done" and d["last_at"] is None for d in due.values()) and len(due) == 3, due)
+    server.json("POST", "calibrations", {"kind": "zero", "read": "0.3 N·m"})
+    with sqlite3.connect(book) as db:
+        db.execute("INSERT INTO calibration (kind, at, valid_until, value, json) VALUES ('calibration', '2020-01-01T08:00:00Z', '2021-01-01T08:00:00Z', 1, '{}')")
+        db.execute("INSERT INTO calibration (kind, at, value, json) VALUES ('check weight', '2020-01-02T08:00:00Z', 1, '{}')")
+    due = {d["kind"]: d for d in server.json("GET", "shop")[1]["calibrations_due"]}
+    check("a zero of today is done", due["zero"]["state"] == "done today", due)
+    check("a check weight of another day is due", due["check weight"]["state"] == "due" and due["check weight"]["last_at"].startswith("2020-01-02"), due)
+    check("a calibration past its date is overdue", due["calibration"]["state"] == "overdue" and due["calibration"]["holds_until"].startswith("2021"), due)
+    with sqlite3.connect(book) as db:
+        db.execute("INSERT INTO calibration (kind, at, valid_until, value, json) VALUES ('calibration', '2020-06-01T08:00:00Z', '2999-01-01T08:00:00Z', 1, '{}')")
+    due = {d["kind"]: d for d in server.json("GET", "shop")[1]["calibrations_due"]}
+    check("the last one counts, and holds", due["calibration"]["state"] == "holds" and due["calibration"]["holds_until"].startswith("2999"), due)
+
+
+def demo_of_an_empty_book(folder):
+    """The same day as the command runs; kept whole, once, and only where no work stands."""
+    made = json.loads(command("demo", "--folder", os.path.join(folder, "peer"), "--json"))
+    peer = json.loads(command("pull", "list", "--book", made["book"], "--json"))["pulls"]
+    book = os.path.join(folder, "empty.book")
+    command("book", "new", "--shop", "Our own shop", "--book", book)
+    server = Server(book)
+    check("a new book is empty", server.json("GET", "book")[1]["empty"] is True)
+    status, answer = server.json("POST", "demo", {})
+    check("the day is run", status == 200 and answer["pulls"] == len(peer), (status, answer))
+    own = json.loads(command("pull", "list", "--book", book, "--json"))["pulls"]
+    check("the same pulls as the command's", [(p["purpose"], p["band_mean_torque_n_m"]) for p in own] == [(p["purpose"], p["band_mean_torque_n_m"]) for p in peer], own[:2])
+    about = server.json("GET", "book")[1]
+    check("a shop's own name stays", about["settings"]["shop"] == "Our own shop" and about["empty"] is False, about["settings"])
+    with sqlite3.connect(f"file:{book}?mode=ro", uri=True) as db:
+        check("it is journalled", db.execute("SELECT count(*) FROM change_log WHERE what = 'demo'").fetchone()[0] == 1)
+    status, told = server.json("POST", "demo", {})
+    check("and not a second time", status == 400 and "empty book" in told["error"], (status, told))
+    check("nothing came of that", len(server.json("GET", "pulls")[1]["pulls"]) == len(peer))
+    server.stop()
+    worked = os.path.join(folder, "worked.book")
+    command("book", "new", "--shop", "x", "--book", worked)
+    command("book", "note", "a first note", "--book", worked)
+    server = Server(worked)
+    check("a book with a note holds work", server.json("POST", "demo", {})[0] == 400 and server.json("GET", "pulls")[1]["pulls"] == [])
+    server.stop()
+
+
+def which_book(folder):
+    """Two books of one name: what was meant for one is not taken by the other."""
+    names = [os.path.join(folder, place, "shop.book") for place in ("one", "two")]
+    for name in names:
+        command("book", "new", "--shop", "x", "--book", name)
+    servers = [Server(name) for name in names]
+    identities = [server.json("GET", "book")[1]["identity"] for server in servers]
+    check("each book has an identity", len(set(identities)) == 2 and all(len(i) == 32 for i in identities), identities)
+    note = {"at": "2026-11-25T14:05:09.120Z", "text": "a drip"}
+    check("its own is taken", servers[0].json("POST", "notes?book=" + identities[0], note)[0] == 200)
+    status, told = servers[1].json("POST", "notes?book=" + identities[0], note)
+    check("another's is not", status == 409 and "another book" in told["error"], (status, told))
+    check("and nothing of it stands there", servers[1].json("GET", "notes?day=2026-11-25")[1]["notes"] == [])
+    copy = os.path.join(folder, "copy.book")
+    command("book", "backup", copy, "--book", names[0])
+    third = Server(copy)
+    check("a copy is the same book", third.json("GET", "book")[1]["identity"] == identities[0])
+    for server in (*servers, third):
+        server.stop()
+
+
 def main():
     with tempfile.TemporaryDirectory(prefix="enginewright-shop-") as folder:
         made = json.loads(command("demo", "--folder", os.path.join(folder, "day"), "--json"))
@@ -116,7 +196,11 @@ def main():
         engines(server, first)
         families(server)
         safe_keeping(server, made["book"])
+        backup_file(server, made["book"])
+        calibrations_due(server, made["book"])
         check("it ends in order", server.stop() == 0)
+        demo_of_an_empty_book(folder)
+        which_book(folder)
     print(f"[  PASSED  ] {page_api.passed} test(s).")
     if page_api.failed:
         print(f"[  FAILED  ] {page_api.failed} test(s).")

@@ -157,12 +157,56 @@ static void a_disk_that_fills_up(void **state) {
   shop_clear(&s);
 }
 
+/* Transactions within a whole: a step that fails takes back itself, a whole that fails all of its steps. */
+static void a_whole(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  for (int good = 0; good < 2; good++) {
+    assert_true(ew_book_begin_whole(book, NULL));
+    assert_true(ew_book_begin(book, NULL) && ew_setting_set(book, "shop", "first", NULL) &&
+                ew_book_commit(book, NULL));
+    assert_true(ew_book_begin(book, NULL) && ew_setting_set(book, "shop", "wrong", NULL));
+    ew_book_rollback(book);
+    ew_book_rollback(book); /* of no step: nothing */
+    g_autofree char *now = ew_setting_get(book, "shop");
+    assert_string_equal(now, "first");
+    assert_int_equal(ew_book_end_whole(book, good, NULL), good);
+    g_autofree char *after = ew_setting_get(book, "shop");
+    if (good)
+      assert_string_equal(after, "first");
+    else
+      assert_null(after);
+  }
+  assert_true(ew_book_begin(book, NULL) && ew_book_commit(book, NULL));
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
+/* SQLite gives the transaction up when the disk is full: no later step may begin one of its own. */
+static void a_whole_on_a_full_disk(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  assert_true(ew_book_begin_whole(book, NULL));
+  sqlite3_exec(ew_book_handle(book), "ROLLBACK", NULL, NULL, NULL);
+  g_autoptr(GError) error = NULL;
+  assert_false(ew_book_begin(book, &error));
+  assert_non_null(strstr(error->message, "one piece"));
+  assert_false(ew_book_end_whole(book, TRUE, NULL));
+  assert_true(ew_book_begin(book, NULL) && ew_book_commit(book, NULL));
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(opening),
                                      cmocka_unit_test(what_is_no_book),
                                      cmocka_unit_test(two_at_once),
                                      cmocka_unit_test(times),
                                      cmocka_unit_test(a_file_that_is_read_only),
+                                     cmocka_unit_test(a_whole),
+                                     cmocka_unit_test(a_whole_on_a_full_disk),
                                      cmocka_unit_test(a_disk_that_fills_up)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

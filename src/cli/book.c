@@ -8,7 +8,7 @@
 #include "cli/attach.h"
 #include "cli/export_shop.h"
 #include "cli/streams.h"
-#include "desk/report.h"
+#include "desk/loaded.h"
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <math.h>
@@ -457,61 +457,3 @@ const struct ew_command ew_command_book_export = {
     .options = whole_book_options,
     .run = run_export,
     .examples = "book export /tmp/shop"};
-
-static const struct ew_option_spec report_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"out", "FILE", "report.pdf, .svg, .png or .html (report.pdf)", FALSE},
-    {"title", "TEXT", "title of the sheet", FALSE},
-    {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
-    {"engine", "NAME", "which engine (else the last)", FALSE},
-    {"paper", "a4|letter", "paper", FALSE},
-    {"photos", "IDS", "1,2: attached pictures to show, in .html ('book attached' lists them)",
-     FALSE},
-    {NULL, NULL, NULL, FALSE}};
-
-static gboolean run_report(const struct ew_call *call, GError **error) {
-  const char *path = ew_call_option(call, "out") ? ew_call_option(call, "out") : "report.pdf";
-  enum ew_format format;
-  if (!ew_format_of(path, TRUE, &format))
-    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg, .png or .html", path);
-  if (ew_call_option(call, "photos") && format != EW_FORMAT_HTML)
-    return ew_refuse(error, "--photos: only a report in .html holds photos");
-  if (!check_choices(call, error) || !ew_call_place(path, error))
-    return FALSE;
-  const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "units");
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  struct ew_desk desk = {0};
-  if (!book || !ew_desk_open(&desk, book, error))
-    return FALSE;
-  struct ew_report_options options = {.title = ew_call_option(call, "title"),
-                                      .pulls = ew_call_option(call, "pulls"),
-                                      .engine = ew_call_option(call, "engine"),
-                                      .path = path,
-                                      .format = format,
-                                      .paper = !paper                         ? -1
-                                               : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
-                                                                              : EW_PAPER_A4,
-                                      .units = !units ? -1 : (int)call->units};
-  options.photos = ew_call_option(call, "photos");
-  gboolean good = ew_make_report(&desk, &options, error);
-  ew_desk_clear(&desk);
-  if (good && call->json) {
-    struct ew_json json = ew_answer_begin();
-    ew_json_text(&json, "sheet", path);
-    ew_answer_end(&json);
-  } else if (good)
-    ew_say("%s", path);
-  return good;
-}
-const struct ew_command ew_command_sheet_report = {
-    .name = "sheet report",
-    .summary = "The test report: PDF, SVG or PNG, A4 or letter, or one HTML file to send",
-    .takes = "",
-    .options = report_options,
-    .run = run_report,
-    .more = "The HTML file holds everything in itself and no script: the same figures, curves and "
-            "cautions "
-            "as the PDF, with the tables as tables, and the pictures that --photos names.",
-    .examples = "sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
-                "--pulls 30,31,32 --title \"Proof of "
-                "engine HC6-004\" --units us --paper letter"};

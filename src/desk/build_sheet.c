@@ -1,10 +1,4 @@
 #include "desk/build_sheet.h"
-#include <string.h>
-
-static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
-  char *value = ew_setting_get(book, key);
-  return value ? value : g_strdup(otherwise);
-}
 
 static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
   GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
@@ -28,32 +22,16 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
       !ew_ledger_read(book, bench->engine_id, &ledger, error))
     return FALSE;
   const struct ew_build_facts *facts = ew_build_facts_of(bench->build);
-  g_autofree char *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
-                  *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
-                  *units = setting_or(book, "units", "si"),
-                  *paper = setting_or(book, "paper", "a4"), *logo64 = ew_setting_get(book, "logo"),
-                  *labels = ew_setting_get(book, "labels"), *stamp = ew_time_now(),
-                  *about = g_strdup_printf(
-                      "%s%s%s%s%s", bench->engine_name, bench->engine.serial ? ", " : "",
+  struct ew_sheet_head head;
+  ew_sheet_head_read(book, &o->sheet, ew_build_sheet_titles[o->kind], &head);
+  g_autofree char *about =
+      g_strdup_printf("%s%s%s%s%s", bench->engine_name, bench->engine.serial ? ", " : "",
                       bench->engine.serial ? bench->engine.serial : "", facts->build ? ": " : "",
                       facts->build ? facts->build : "");
-  gsize logo_bytes = 0;
-  enum ew_labels words;
-  (void)ew_labels_find(labels, &words);
-  g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
+  head.flow.about = about;
   g_autoptr(GPtrArray) attachments = attachment_texts(book, bench->build->id);
-  struct ew_build_paper p = {.head = {.title = o->title ? o->title : ew_build_sheet_titles[o->kind],
-                                      .about = about,
-                                      .shop = shop,
-                                      .shop_line = line,
-                                      .terms = terms,
-                                      .stamp = stamp,
-                                      .logo_png = logo,
-                                      .logo_bytes = logo_bytes,
-                                      .labels = words},
-                             .units = o->units >= 0
-                                          ? (enum ew_unit_system)o->units
-                                          : (strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI),
+  struct ew_build_paper p = {.head = head.flow,
+                             .units = head.units,
                              .engine = &bench->engine,
                              .build = bench->build,
                              .result = &result,
@@ -64,10 +42,9 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
   p.lines = ew_build_lines(bench->build, &bench->engine);
   p.findings = ew_build_check(bench->build, &bench->engine, &result, p.units);
   p.due = ew_build_due_list(bench->build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
-  enum ew_paper size = o->paper >= 0                  ? (enum ew_paper)o->paper
-                       : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
-                                                      : EW_PAPER_A4;
-  gboolean good = ew_build_sheet_draw(o->kind, &p, o->path, o->format, size, error);
+  gboolean good =
+      ew_build_sheet_draw(o->kind, &p, o->sheet.path, o->sheet.format, head.paper, error);
+  ew_sheet_head_clear(&head);
   g_array_unref(p.lines);
   g_array_unref(p.findings);
   g_array_unref(p.due);

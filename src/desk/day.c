@@ -438,7 +438,7 @@ gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const ch
     good = run_step(&d, g_ptr_array_index(steps->children, i), error);
   if (good && report_path) {
     struct ew_report_options options = {
-        .path = report_path, .format = EW_FORMAT_PDF, .paper = -1, .units = -1};
+        .sheet = {.path = report_path, .format = EW_FORMAT_PDF, .paper = -1, .units = -1}};
     good = ew_make_report(&d.desk, &options, error);
   }
   ew_fields_clear(&step_fields, &d.now);

@@ -104,51 +104,26 @@ static void add_answers(GPtrArray *lines, struct ew_book *book, const char *day)
   }
 }
 
-static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
-  char *value = ew_setting_get(book, key);
-  return value ? value : g_strdup(otherwise);
-}
-
 gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_options *o,
                            GError **error) {
   struct ew_book *book = desk->book;
-  g_autofree char *day = o->day ? g_strdup(o->day) : ew_desk_day(book), *stamp = ew_time_now(),
-                  *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
-                  *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
-                  *own = setting_or(book, "units", "si"), *size = setting_or(book, "paper", "a4"),
-                  *logo64 = ew_setting_get(book, "logo"), *labels = ew_setting_get(book, "labels");
-  enum ew_unit_system units = o->units >= 0            ? (enum ew_unit_system)o->units
-                              : strcmp(own, "us") == 0 ? EW_UNITS_US
-                                                       : EW_UNITS_SI;
-  gsize logo_bytes = 0;
-  enum ew_labels words;
-  (void)ew_labels_find(labels, &words);
-  g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
-  g_autofree char *head = g_strdup_printf("mean, %s", ew_kind_shown(EW_KIND_TORQUE, units));
+  g_autofree char *day = o->day ? g_strdup(o->day) : ew_desk_day(book);
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func(g_free),
                        notes = g_ptr_array_new_with_free_func(g_free),
                        answers = g_ptr_array_new_with_free_func(g_free);
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
-  struct ew_day_paper paper = {.head = {.title = o->title ? o->title : "Day sheet",
-                                        .about = day,
-                                        .shop = shop,
-                                        .shop_line = line,
-                                        .terms = terms,
-                                        .stamp = stamp,
-                                        .logo_png = logo,
-                                        .logo_bytes = logo_bytes,
-                                        .labels = words},
-                               .torque_head = head,
-                               .pulls = pulls,
-                               .notes = notes,
-                               .answers = answers};
-  add_pulls(pulls, rows, day, units);
+  struct ew_sheet_head head;
+  ew_sheet_head_read(book, &o->sheet, "Day sheet", &head);
+  head.flow.about = day;
+  g_autofree char *torque = g_strdup_printf("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units));
+  struct ew_day_paper paper = {
+      .head = head.flow, .torque_head = torque, .pulls = pulls, .notes = notes, .answers = answers};
+  add_pulls(pulls, rows, day, head.units);
   add_notes(notes, book, day);
   add_answers(answers, book, day);
-  if (pulls->len == 0 && notes->len == 0)
-    return ew_refuse(error, "day: there is neither a pull nor a note of '%.40s'", day);
-  enum ew_paper format = o->paper >= 0                 ? (enum ew_paper)o->paper
-                         : strcmp(size, "letter") == 0 ? EW_PAPER_LETTER
-                                                       : EW_PAPER_A4;
-  return ew_day_sheet_draw(&paper, o->path, o->format, format, error);
+  gboolean good = pulls->len || notes->len
+                      ? ew_day_sheet_draw(&paper, o->sheet.path, o->sheet.format, head.paper, error)
+                      : ew_refuse(error, "day: there is neither a pull nor a note of '%.40s'", day);
+  ew_sheet_head_clear(&head);
+  return good;
 }

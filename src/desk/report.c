@@ -297,10 +297,9 @@ static void relabel(char **text, enum ew_labels labels) {
 }
 
 /* What the program says of the test; names, remarks and what somebody typed stay as they are. */
-static void put_labels(struct ew_report *r, struct ew_book *book) {
-  g_autofree char *name = ew_setting_get(book, "labels");
-  enum ew_labels labels;
-  if (!ew_labels_find(name, &labels) || labels == EW_LABELS_BRITISH)
+static void put_labels(struct ew_report *r) {
+  enum ew_labels labels = r->head.labels;
+  if (labels == EW_LABELS_BRITISH)
     return;
   static const char *const own[] = {"engine", "serial", "for",  "equipment fitted",
                                     "set-up", "pulls",  "cell", NULL};
@@ -316,11 +315,6 @@ static void put_labels(struct ew_report *r, struct ew_book *book) {
     relabel((char **)&r->cautions->pdata[i], labels);
 }
 
-static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
-  char *value = ew_setting_get(book, key);
-  return value ? value : g_strdup(otherwise);
-}
-
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
   struct ew_engine_row engine = {0};
   if (!ew_engine_get(desk->book, o->engine, &engine) && o->engine)
@@ -329,24 +323,10 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error)
                            : choose_pulls(desk, engine.id, pulls, error);
   if (good) {
-    g_autofree char *shop = setting_or(desk->book, "shop", "Name of the shop (book set --shop)");
-    g_autofree char *line = setting_or(desk->book, "shop_line", ""),
-                    *terms = setting_or(desk->book, "terms", "");
-    g_autofree char *units = setting_or(desk->book, "units", "si"),
-                    *paper = setting_or(desk->book, "paper", "a4");
-    g_autofree char *logo64 = ew_setting_get(desk->book, "logo"), *stamp = ew_time_now();
-    gsize logo_bytes = 0;
-    g_autofree guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
-    struct ew_report r = {.title = o->title ? o->title : "Test report",
-                          .shop = shop,
-                          .shop_line = line,
-                          .terms = terms,
-                          .logo_png = logo,
-                          .logo_bytes = logo_bytes,
-                          .stamp = stamp,
-                          .units = o->units >= 0
-                                       ? (enum ew_unit_system)o->units
-                                       : (strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI),
+    struct ew_sheet_head head;
+    ew_sheet_head_read(desk->book, &o->sheet, "Test report", &head);
+    struct ew_report r = {.head = head.flow,
+                          .units = head.units,
                           .facts = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
                           .budget = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
                           .curves = g_ptr_array_new(),
@@ -361,14 +341,12 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
     fill_changes(&r, desk, engine.id);
     fill_cautions(&r, desk, pulls);
     fill_digests(&r, desk, pulls);
-    put_labels(&r, desk->book);
-    enum ew_paper sheet = o->paper >= 0                  ? (enum ew_paper)o->paper
-                          : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER
-                                                         : EW_PAPER_A4;
+    put_labels(&r);
     good = fill_photos(&r, desk->book, o->photos, error) &&
-           ew_report_draw(&r, o->path, o->format, sheet, error);
+           ew_report_draw(&r, o->sheet.path, o->sheet.format, head.paper, error);
     g_array_unref(r.photos);
     ew_report_clear(&r);
+    ew_sheet_head_clear(&head);
   }
   ew_engine_row_clear(&engine);
   return good;

@@ -1,19 +1,16 @@
 /* Gathers a test report from the book. */
 #pragma once
 #include "desk/question.h"
+#include "desk/sheet_head.h"
 #include "sheet/report.h"
 
 #define EW_REPORT_PHOTO_BYTES ((gsize)12 << 20) /* of all photos in one file to send */
 
 struct ew_report_options {
-  const char *title;  /* NULL: "Test report" */
+  struct ew_sheet_options sheet;
   const char *pulls;  /* ids; NULL: the last like pulls that stand */
   const char *engine; /* NULL: the last */
-  const char *path;
-  enum ew_format format;
   const char *photos; /* ids of attached pictures for one of HTML: "3,4"; or NULL */
-  int paper;          /* enum ew_paper; -1: the shop's */
-  int units;          /* enum ew_unit_system; -1: the shop's */
 };
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *options,
                         GError **error);

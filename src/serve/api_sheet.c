@@ -1,6 +1,7 @@
 /* Sheets as they will print: as PDF, as pages to look at, and the report as one HTML file; and what is
  * missing before hand-over. */
 #include "base/error.h"
+#include "desk/build_sheet.h"
 #include "desk/day_sheet.h"
 #include "desk/handover.h"
 #include "desk/report.h"
@@ -87,22 +88,17 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
   struct ew_desk desk = {0};
   gboolean good = ew_desk_open(&desk, s->book, error);
   g_autofree char *engine = engine_of(s, c->request);
+  const struct ew_sheet_options sheet = {c->title, path, format, c->paper, c->units};
   if (good && c->kind == DAY) {
-    struct ew_day_sheet_options o = {NULL, c->title, path, format, c->paper, c->units};
+    struct ew_day_sheet_options o = {.sheet = sheet};
     good = ew_make_day_sheet(&desk, &o, error);
   } else if (good && c->kind == REPORT) {
-    struct ew_report_options o = {.title = c->title,
-                                  .pulls = c->pulls,
-                                  .engine = engine,
-                                  .path = path,
-                                  .format = format,
-                                  .photos = c->photos,
-                                  .paper = c->paper,
-                                  .units = c->units};
+    struct ew_report_options o = {
+        .sheet = sheet, .pulls = c->pulls, .engine = engine, .photos = c->photos};
     good = ew_make_report(&desk, &o, error);
   } else if (good) {
     struct ew_build_sheet_options o = {
-        (enum ew_build_sheet_kind)c->kind, NULL, c->title, path, format, c->paper, c->units};
+        .sheet = sheet, .kind = (enum ew_build_sheet_kind)c->kind, .engine = engine};
     good = ew_make_build_sheet(&desk, &o, error);
   }
   ew_desk_clear(&desk);

@@ -3,9 +3,10 @@
 #include "sheet/page.h"
 
 struct ew_flow_head {
-  const char *title, *about, *shop, *shop_line, *terms, *stamp; /* about: engine and build */
+  const char *title, *about, *shop, *shop_line, *terms; /* about: engine and build */
+  const char *stamp;                                    /* ISO 8601 */
   enum ew_labels labels;
-  const void *logo_png;
+  const void *logo_png; /* PNG bytes, or NULL */
   gsize logo_bytes;
 };
 

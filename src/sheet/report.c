@@ -26,12 +26,12 @@ void ew_report_clear(struct ew_report *r) {
 
 static double draw_head(struct ew_pages *p, const struct ew_report *r) {
   double x = p->margin, y = p->margin - 8;
-  y += ew_text(p, x, y, 0, 10, TRUE, EW_LEFT, ew_black, r->shop) + 1;
-  if (*r->shop_line)
-    y += ew_text(p, x, y, 300, 7.5, FALSE, EW_LEFT, ew_grey, r->shop_line);
+  y += ew_text(p, x, y, 0, 10, TRUE, EW_LEFT, ew_black, r->head.shop) + 1;
+  if (*r->head.shop_line)
+    y += ew_text(p, x, y, 300, 7.5, FALSE, EW_LEFT, ew_grey, r->head.shop_line);
   y += 6;
-  y += ew_text(p, x, y, p->width - 2 * x - 170, 19, TRUE, EW_LEFT, ew_black, r->title) + 4;
-  ew_logo(p, r->logo_png, r->logo_bytes);
+  y += ew_text(p, x, y, p->width - 2 * x - 170, 19, TRUE, EW_LEFT, ew_black, r->head.title) + 4;
+  ew_logo(p, r->head.logo_png, r->head.logo_bytes);
   y = fmax(y, p->margin + 46);
   ew_line(p, x, y, p->width - x, y, 1.2, ew_black);
   return y + 7;
@@ -40,7 +40,7 @@ static double draw_head(struct ew_pages *p, const struct ew_report *r) {
 static void draw_foot(struct ew_pages *p, const struct ew_report *r) {
   double y = p->height - 34;
   g_autofree char *page = g_strdup_printf("page %d", p->page);
-  g_autofree char *made = g_strdup_printf("made %.10s by Enginewright", r->stamp);
+  g_autofree char *made = g_strdup_printf("made %.10s by Enginewright", r->head.stamp);
   ew_line(p, p->margin, y - 4, p->width - p->margin, y - 4, 0.5, ew_grey);
   ew_text(p, p->margin, y, 0, 6.5, FALSE, EW_LEFT, ew_grey, made);
   ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
@@ -177,7 +177,7 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
   struct ew_pages pages, *p = &pages;
   if (format == EW_FORMAT_HTML)
     return ew_report_write_html(r, path, error);
-  ew_pages_open(p, path, format, paper, r->title, r->stamp);
+  ew_pages_open(p, path, format, paper, r->head.title, r->head.stamp);
   ew_pages_next(p);
   struct ew_report_mean m = ew_report_mean_of(r);
   double y = draw_pairs(p, r->facts, draw_head(p, r));
@@ -203,8 +203,9 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
     y = draw_pairs(p, r->budget, y);
   }
   y = draw_list(p, r, "Raw data (SHA-256)", r->digests, y);
-  if (*r->terms)
-    ew_text(p, p->margin, y + 8, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey, r->terms);
+  if (*r->head.terms)
+    ew_text(p, p->margin, y + 8, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey,
+            r->head.terms);
   draw_foot(p, r);
   ew_report_mean_clear(&m);
   return ew_pages_close(p, error);

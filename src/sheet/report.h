@@ -3,7 +3,7 @@
 #pragma once
 #include "base/units.h"
 #include "pull/curve.h"
-#include "sheet/page.h"
+#include "sheet/flow.h"
 
 struct ew_report_pair {
   char *label, *value;
@@ -17,10 +17,7 @@ struct ew_report_photo {
 };
 
 struct ew_report {
-  const char *title, *shop, *shop_line, *terms;
-  const void *logo_png; /* PNG bytes, or NULL */
-  gsize logo_bytes;
-  const char *stamp; /* ISO 8601 */
+  struct ew_flow_head head; /* `about` stands among the facts */
   enum ew_unit_system units;
   GArray *facts; /* struct ew_report_pair: engine, customer, conditions, factor, equipment */
   GPtrArray

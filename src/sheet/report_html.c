@@ -68,14 +68,14 @@ static void put_head(const struct ew_report *r, GString *to) {
                       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
                       "style-src 'unsafe-inline'; img-src data:\">"
                       "<meta name=\"viewport\" content=\"width=device-width\">");
-  put(to, "<title>", r->title, "</title>");
+  put(to, "<title>", r->head.title, "</title>");
   g_string_append_printf(to, "<style>%s</style></head><body>\n<header><div>", style);
-  put(to, "<p><b>", r->shop, "</b>");
-  put(to, " <span class=\"quiet\">", r->shop_line, "</span></p>");
-  put(to, "<h1>", r->title, "</h1></div>");
-  gboolean png = r->logo_bytes > 8 && memcmp(r->logo_png, "\x89PNG\r\n\x1a\n", 8) == 0;
+  put(to, "<p><b>", r->head.shop, "</b>");
+  put(to, " <span class=\"quiet\">", r->head.shop_line, "</span></p>");
+  put(to, "<h1>", r->head.title, "</h1></div>");
+  gboolean png = r->head.logo_bytes > 8 && memcmp(r->head.logo_png, "\x89PNG\r\n\x1a\n", 8) == 0;
   if (png) {
-    g_autofree char *base64 = g_base64_encode(r->logo_png, r->logo_bytes);
+    g_autofree char *base64 = g_base64_encode(r->head.logo_png, r->head.logo_bytes);
     g_string_append_printf(to, "<img alt=\"\" src=\"data:image/png;base64,%s\">", base64);
   }
   g_string_append(to, "</header>\n");
@@ -276,9 +276,9 @@ gboolean ew_report_write_html(const struct ew_report *r, const char *path, GErro
     g_string_append(to, "</section>");
   }
   put_list("Raw data (SHA-256)", r->digests, "plain", to);
-  put(to, "</main><footer><p>", r->terms, "</p>");
+  put(to, "</main><footer><p>", r->head.terms, "</p>");
   g_string_append_printf(to, "<p>made %.10s by Enginewright</p></footer></body></html>\n",
-                         r->stamp);
+                         r->head.stamp);
   ew_report_mean_clear(&m);
   return g_file_set_contents(path, to->str, (gssize)to->len, &problem) ||
          ew_fail(error, "%s", problem->message);

@@ -62,6 +62,9 @@ def engines(server, first):
     status, put = server.json("POST", f"engines/{first['id']}/in-cell", {})
     check("another one is put in the cell, and the one before is told", status == 200 and put["before"] == made["id"], put)
     check("the book says so", server.json("GET", "book")[1]["engine_id"] == first["id"])
+    pages = [server.json("GET", f"sheet-pages?kind=care&engine={engine}")[1].get("pages") for engine in (first["id"], first["name"].replace(" ", "%20"), made["id"])]
+    check("a sheet of the build is that of the engine asked for, by number or name", all(pages) and pages[0] == pages[1] != pages[2], [len(str(p)) for p in pages])
+    check("and refused for an engine that is not there", server.json("GET", "sheet-pages?kind=care&engine=9999")[0] == 400)
     check("no engine of that number", server.json("POST", "engines/9999/in-cell", {})[0] == 400)
     server.json("POST", f"engines/{made['id']}/in-cell", {})
     check("and back", server.json("GET", "book")[1]["engine_id"] == made["id"])

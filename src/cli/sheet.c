@@ -1,0 +1,150 @@
+/* sheet report, day, and the sheets of a build: what is asked for, and where it is written. */
+#include "cli/command.h"
+#include "desk/build_sheet.h"
+#include "desk/day_sheet.h"
+#include "desk/report.h"
+#include <string.h>
+
+static const char *path_of(const struct ew_call *call, const char *usual) {
+  const char *path = ew_call_option(call, "out");
+  return path ? path : usual;
+}
+
+static gboolean read_options(const struct ew_call *call, const char *path, gboolean html,
+                             struct ew_sheet_options *sheet, GError **error) {
+  const char *paper = ew_call_option(call, "paper");
+  if (!ew_format_of(path, html, &sheet->format))
+    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg%s", path,
+                     html ? ", .png or .html" : " or .png");
+  if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
+    return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
+  sheet->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
+  sheet->units = ew_call_has(call, "units") ? (int)call->units : -1;
+  sheet->title = ew_call_option(call, "title");
+  sheet->path = path;
+  return ew_call_place(path, error);
+}
+
+/* Makes one of the sheets at the desk of the call's book. */
+typedef gboolean (*maker)(struct ew_desk *desk, gconstpointer options, GError **error);
+
+static gboolean answer_sheet(const struct ew_call *call, maker make, gconstpointer options,
+                             const char *path, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_desk desk = {0};
+  if (!book || !ew_desk_open(&desk, book, error))
+    return FALSE;
+  gboolean good = make(&desk, options, error);
+  ew_desk_clear(&desk);
+  if (good && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_text(&json, "sheet", path);
+    ew_answer_end(&json);
+  } else if (good)
+    ew_say("%s", path);
+  return good;
+}
+
+/* ---- the test report ---- */
+
+static const struct ew_option_spec report_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"out", "FILE", "report.pdf, .svg, .png or .html (report.pdf)", FALSE},
+    {"title", "TEXT", "title of the sheet", FALSE},
+    {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
+    {"engine", "NAME", "which engine (else the last)", FALSE},
+    {"paper", "a4|letter", "paper", FALSE},
+    {"photos", "IDS", "1,2: attached pictures to show, in .html ('book attached' lists them)",
+     FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean make_report(struct ew_desk *desk, gconstpointer options, GError **error) {
+  return ew_make_report(desk, options, error);
+}
+
+static gboolean run_report(const struct ew_call *call, GError **error) {
+  const char *path = path_of(call, "report.pdf");
+  struct ew_report_options options = {.pulls = ew_call_option(call, "pulls"),
+                                      .engine = ew_call_option(call, "engine"),
+                                      .photos = ew_call_option(call, "photos")};
+  if (!read_options(call, path, TRUE, &options.sheet, error))
+    return FALSE;
+  if (options.photos && options.sheet.format != EW_FORMAT_HTML)
+    return ew_refuse(error, "--photos: only a report in .html holds photos");
+  return answer_sheet(call, make_report, &options, path, error);
+}
+const struct ew_command ew_command_sheet_report = {
+    .name = "sheet report",
+    .summary = "The test report: PDF, SVG or PNG, A4 or letter, or one HTML file to send",
+    .takes = "",
+    .options = report_options,
+    .run = run_report,
+    .more = "The HTML file holds everything in itself and no script: the same figures, curves and "
+            "cautions "
+            "as the PDF, with the tables as tables, and the pictures that --photos names.",
+    .examples = "sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
+                "--pulls 30,31,32 --title \"Proof of "
+                "engine HC6-004\" --units us --paper letter"};
+
+/* ---- the day ---- */
+
+static gboolean make_day(struct ew_desk *desk, gconstpointer options, GError **error) {
+  return ew_make_day_sheet(desk, options, error);
+}
+
+static gboolean run_day(const struct ew_call *call, GError **error) {
+  const char *path = path_of(call, "day.pdf");
+  struct ew_day_sheet_options options = {.day = ew_call_option(call, "day")};
+  return read_options(call, path, FALSE, &options.sheet, error) &&
+         answer_sheet(call, make_day, &options, path, error);
+}
+static const struct ew_option_spec day_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"day", "DATE", "2026-11-25 (else the day of the last pull)", FALSE},
+    {"out", "FILE", "sheet.pdf, .svg or .png (else day.pdf)", FALSE},
+    {"title", "TEXT", "title of the sheet", FALSE},
+    {"paper", "a4|letter", "paper", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_sheet_day = {
+    .name = "sheet day",
+    .summary = "A test day on paper: its pulls in order, what was changed, notes, marks, answers",
+    .takes = "",
+    .options = day_options,
+    .run = run_day,
+    .examples = "sheet day --out day.pdf"};
+
+/* ---- of a build ---- */
+
+static const struct ew_option_spec sheet_options[] = {
+    {"book", "FILE", "the shop's book", FALSE},
+    {"engine", "NAME", "which engine (else the last added)", FALSE},
+    {"out", "FILE", "sheet.pdf, .svg or .png (else NAME.pdf)", FALSE},
+    {"title", "TEXT", "title of the sheet", FALSE},
+    {"paper", "a4|letter", "paper", FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean make_of_build(struct ew_desk *desk, gconstpointer options, GError **error) {
+  return ew_make_build_sheet(desk, options, error);
+}
+
+static gboolean run_sheet(const struct ew_call *call, enum ew_build_sheet_kind kind,
+                          GError **error) {
+  g_autofree char *usual = g_strdup_printf("%s.pdf", strchr(call->command->name, ' ') + 1);
+  const char *path = path_of(call, usual);
+  struct ew_build_sheet_options options = {.kind = kind, .engine = ew_call_option(call, "engine")};
+  return read_options(call, path, FALSE, &options.sheet, error) &&
+         answer_sheet(call, make_of_build, &options, path, error);
+}
+
+#define X(id, title, about)                                                                        \
+  static gboolean run_##id(const struct ew_call *call, GError **error) {                           \
+    return run_sheet(call, EW_SHEET_##id, error);                                                  \
+  }                                                                                                \
+  const struct ew_command ew_command_sheet_##id = {.name = "sheet " #id,                           \
+                                                   .summary = about,                               \
+                                                   .takes = "",                                    \
+                                                   .options = sheet_options,                       \
+                                                   .run = run_##id,                                \
+                                                   .examples = "sheet " #id " --out " #id ".pdf"};
+EW_BUILD_SHEETS(X)
+#undef X

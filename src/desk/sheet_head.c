@@ -1,0 +1,39 @@
+#include "desk/sheet_head.h"
+#include "book/store.h"
+#include <string.h>
+
+static char *setting_or(struct ew_book *book, const char *key, const char *otherwise) {
+  char *value = ew_setting_get(book, key);
+  return value ? value : g_strdup(otherwise);
+}
+
+void ew_sheet_head_read(struct ew_book *book, const struct ew_sheet_options *o, const char *own,
+                        struct ew_sheet_head *head) {
+  g_autofree char *units = ew_setting_get(book, "units"), *paper = ew_setting_get(book, "paper"),
+                  *logo64 = ew_setting_get(book, "logo"), *labels = ew_setting_get(book, "labels");
+  char *shop = setting_or(book, "shop", "Name of the shop (book set --shop)"),
+       *line = setting_or(book, "shop_line", ""), *terms = setting_or(book, "terms", ""),
+       *stamp = ew_time_now();
+  gsize logo_bytes = 0;
+  guchar *logo = logo64 ? g_base64_decode(logo64, &logo_bytes) : NULL;
+  *head = (struct ew_sheet_head){.flow = {.title = o->title ? o->title : own,
+                                          .shop = shop,
+                                          .shop_line = line,
+                                          .terms = terms,
+                                          .stamp = stamp,
+                                          .logo_png = logo,
+                                          .logo_bytes = logo_bytes},
+                                 .units = o->units >= 0 ? (enum ew_unit_system)o->units
+                                          : g_strcmp0(units, "us") == 0 ? EW_UNITS_US
+                                                                        : EW_UNITS_SI,
+                                 .paper = o->paper >= 0 ? (enum ew_paper)o->paper
+                                          : g_strcmp0(paper, "letter") == 0 ? EW_PAPER_LETTER
+                                                                            : EW_PAPER_A4,
+                                 .owned = {shop, line, terms, stamp, logo}};
+  (void)ew_labels_find(labels, &head->flow.labels);
+}
+
+void ew_sheet_head_clear(struct ew_sheet_head *head) {
+  for (gsize i = 0; i < G_N_ELEMENTS(head->owned); i++)
+    g_free(head->owned[i]);
+}

@@ -1,0 +1,58 @@
+/* What the files of the HTTP server share: the server, its connections, and the part each file has in it.
+ * Internal to src/serve/http*.c; all of it belongs to the main thread, but for what a request carries to
+ * the worker. */
+#pragma once
+#include "serve/fair.h"
+#include "serve/http.h"
+#include <microhttpd.h>
+
+struct ew_http {
+  struct ew_http_options options;
+  struct ew_guard guard;
+  struct MHD_Daemon *daemon;
+  GThreadPool *worker;
+  GPtrArray *peers;   /* struct ew_peer*: every connection */
+  GPtrArray *viewers; /* struct ew_viewer*: open event streams */
+  guint loop_source, timer, watch, heartbeat;
+  gint busy;                 /* requests in the worker */
+  struct ew_fair *turns;     /* and whose is next */
+  gint64 header_us, body_us; /* deadlines */
+  gboolean closing;
+};
+
+/* One connection: when what it owes is due. */
+struct ew_peer {
+  int fd;
+  gboolean far;    /* of another machine */
+  gint64 since;    /* of the request being read */
+  gboolean body;   /* its header is in */
+  gboolean served; /* it owes nothing: we do */
+};
+
+/* http.c: let the library do what is due. After every resumed connection. */
+void ew_http_pump(struct ew_http *http);
+
+/* http_peers.c: who is connected, and what each owes; ends those that owe for too long. */
+struct ew_peer *ew_peer_of(struct MHD_Connection *connection);
+/* The peer's IPv4 address; 0 when it is none. */
+guint32 ew_peer_address(struct MHD_Connection *connection);
+gboolean ew_peer_is_far(guint32 address); /* of another machine */
+enum MHD_Result ew_peers_on_knock(void *http, const struct sockaddr *address, socklen_t size);
+void ew_peers_on_connection(void *http, struct MHD_Connection *connection, void **context,
+                            enum MHD_ConnectionNotificationCode code);
+/* A source of the main loop; twice a second. */
+gboolean ew_peers_on_watch(gpointer http);
+void ew_peers_settle_deadlines(struct ew_http *http);
+
+/* http_reply.c: a reply with its headers. The reply's bytes are made of its JSON where it has none. */
+void ew_http_add_headers(struct MHD_Response *response, const struct ew_reply *reply);
+enum MHD_Result ew_http_send(struct MHD_Connection *connection, struct ew_reply *reply);
+enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, const char *why);
+
+/* http_events.c: open streams of events. */
+enum MHD_Result ew_http_open_events(struct ew_http *http, struct MHD_Connection *connection);
+/* Wakes those that wait; with `hang_up` their connections are ended too. */
+void ew_http_wake_viewers(struct ew_http *http, gboolean hang_up);
+/* Ends those whose oldest frame was not read in time. */
+void ew_http_end_idle_viewers(struct ew_http *http, gint64 now);
+gboolean ew_http_on_heartbeat(gpointer http); /* a source of the main loop */

@@ -1,25 +1,15 @@
 /* Steps: 1. each column is recognised by the map, else by heading and unit; 2. columns that claim one
  * channel are settled; 3. time is found and made to rise; 4. values become inside units; 5. lambda
  * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told; 7. what can serve
- * nothing is refused. */
-#include "pull/series.h"
+ * nothing is refused. Step 3 is series_time.c. */
 #include "base/error.h"
 #include "base/number.h"
 #include "base/statistics.h"
+#include "pull/series_parts.h"
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
-struct claim {
-  int strength;
-  struct ew_unit unit;
-  gboolean has_unit;
-  gboolean wrong_unit;   /* the heading meant a channel that is not measured in this unit: */
-  enum ew_channel meant; /* that channel */
-};
-
-static void note(struct ew_series *series, const char *format, ...) G_GNUC_PRINTF(2, 3);
-static void note(struct ew_series *series, const char *format, ...) {
+void ew_series_note(struct ew_series *series, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   g_ptr_array_add(series->notes, g_strdup_vprintf(format, arguments));
@@ -59,14 +49,14 @@ void ew_series_free(struct ew_series *series) {
   g_free(series);
 }
 
-static void forget(struct ew_series_channel *one, const char *why) {
+void ew_series_forget(struct ew_series_channel *one, const char *why) {
   one->channel = EW_CHANNELS_COUNT;
   g_free(one->why);
   one->why = g_strdup(why);
 }
 
 static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_column *column,
-                             const struct ew_channel_map *map, struct claim *claim,
+                             const struct ew_channel_map *map, struct ew_claim *claim,
                              GError **error) {
   const struct ew_channel_map_row *row = ew_channel_map_find(map, column->name);
   if (!row)
@@ -100,7 +90,7 @@ static enum ew_channel by_unit_alone(const struct ew_column *column) {
 }
 
 static void claim_by_name(struct ew_series_channel *one, const struct ew_column *column,
-                          struct claim *claim) {
+                          struct ew_claim *claim) {
   const char *excluded = ew_channel_excluded(column->name);
   if (excluded) {
     one->why = g_strdup(excluded);
@@ -129,7 +119,7 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     if (!claim->has_unit) {
       claim->wrong_unit = TRUE;
       claim->meant = one->channel;
-      forget(one, problem->message);
+      ew_series_forget(one, problem->message);
       return;
     }
     one->why = g_strdup_printf("%s, and the unit is %s",
@@ -140,7 +130,7 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
 }
 
 /* Two columns of one name: the stronger claim keeps the channel. Cylinders and banks are told apart. */
-static void settle_rivals(struct ew_series *series, struct claim *claims) {
+static void settle_rivals(struct ew_series *series, struct ew_claim *claims) {
   for (guint i = 0; i < series->channels_count; i++)
     for (guint j = i + 1; j < series->channels_count; j++) {
       struct ew_series_channel *a = &series->channels[i], *b = &series->channels[j];
@@ -156,9 +146,10 @@ static void settle_rivals(struct ew_series *series, struct claim *claims) {
            claims[i].has_unit + (a->values != NULL) >= claims[j].has_unit + (b->values != NULL));
       struct ew_series_channel *keeps = first ? a : b, *gives = first ? b : a;
       if (a->channel == EW_CHANNEL_TORQUE && a->unit && b->unit)
-        note(series, "'%s' and '%s' both give torque: '%s' is used", a->name, b->name, keeps->name);
+        ew_series_note(series, "'%s' and '%s' both give torque: '%s' is used", a->name, b->name,
+                       keeps->name);
       g_autofree char *why = g_strdup_printf("'%s' is taken for this channel instead", keeps->name);
-      forget(gives, why);
+      ew_series_forget(gives, why);
     }
 }
 
@@ -214,7 +205,7 @@ static double median_of_known(const double *values, gsize rows) {
 }
 
 static void convert_values(struct ew_series *series, struct ew_series_channel *one,
-                           struct claim *claim) {
+                           struct ew_claim *claim) {
   if (!claim->has_unit) {
     g_autofree double *known = g_new(double, series->rows);
     gsize count = 0;
@@ -241,203 +232,10 @@ static void tell_implausible(struct ew_series *series, const struct ew_series_ch
   double middle = median_of_known(one->values, series->rows);
   if (!isnan(middle) && (middle < facts->low || middle > facts->high)) {
     g_autofree char *shown = ew_quantity_format(facts->kind, EW_UNITS_SI, middle, 2);
-    note(series, "'%s' reads %s in the middle, which %s cannot be: name its unit in a channel map",
-         one->name, shown, facts->label);
+    ew_series_note(
+        series, "'%s' reads %s in the middle, which %s cannot be: name its unit in a channel map",
+        one->name, shown, facts->label);
   }
-}
-
-/* 3. time */
-
-/* A column that is called "T" may be a temperature: time rises. */
-static gboolean mostly_rises(const double *values, gsize rows) {
-  gsize rises = 0, steps = 0;
-  for (gsize i = 1; i < rows; i++)
-    if (!isnan(values[i]) && !isnan(values[i - 1])) {
-      steps++;
-      rises += values[i] >= values[i - 1];
-    }
-  return rises * 10 >= steps * 9;
-}
-
-static const double *find_time(struct ew_series *series, const struct ew_table_layout *layout,
-                               struct claim *claims, guint *which) {
-  int best = 0;
-  const double *values = NULL;
-  for (guint i = 0; i < series->channels_count; i++) {
-    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
-    struct ew_series_channel *one = &series->channels[i];
-    if (one->channel != EW_CHANNEL_TIME || !one->values)
-      continue;
-    if (strlen(one->name) == 1 && !claims[i].has_unit && !mostly_rises(one->values, series->rows)) {
-      forget(one, "it is called like time, and does not rise");
-      continue;
-    }
-    int strength = claims[i].strength + (column->content == EW_CELL_DATE ? 200 : 0) +
-                   (column->content == EW_CELL_CLOCK ? 100 : 0);
-    if (strength > best && column->values > 1) {
-      best = strength;
-      values = one->values;
-      *which = i;
-    }
-  }
-  return values;
-}
-
-static double median_step(const double *time, gsize rows) {
-  g_autofree double *steps = g_new(double, MAX(rows, 1));
-  gsize count = 0, stride = MAX(rows / 20000, 1);
-  for (gsize i = 0; i + 1 < rows; i += stride)
-    if (!isnan(time[i]) && !isnan(time[i + 1]))
-      steps[count++] = time[i + 1] - time[i];
-  return ew_median(steps, count);
-}
-
-/* Scale of a time column that names no unit: steps of 5 or more are milliseconds in a logger's file. */
-static double time_scale(struct ew_series *series, const struct ew_column *column,
-                         const struct claim *claim) {
-  if (column->content != EW_CELL_NUMBER)
-    return 1;
-  if (claim->has_unit)
-    return claim->unit.scale;
-  const char *name = column->name;
-  gsize length = strlen(name);
-  if (length > 2 && g_ascii_strcasecmp(name + length - 2, "ms") == 0)
-    return 1e-3;
-  double step = median_step(series->time_s, series->rows);
-  if (fabs(step) >= 5 && fabs(step) <= 2000) {
-    note(series, "time in '%s' has no unit and steps of %g: taken as milliseconds", name, step);
-    return 1e-3;
-  }
-  return 1;
-}
-
-static int by_time(const void *a, const void *b, void *data) {
-  const double *time = data;
-  gsize x = *(const gsize *)a, y = *(const gsize *)b;
-  if (time[x] != time[y])
-    return time[x] < time[y] ? -1 : 1;
-  return x < y ? -1 : 1;
-}
-
-static void reorder(struct ew_series *series, const gsize *order, gsize keep) {
-  g_autofree double *spare = g_new(double, keep);
-  for (guint c = 0; c <= series->channels_count; c++) {
-    double *values = c == series->channels_count ? series->time_s : series->channels[c].values;
-    if (!values)
-      continue;
-    for (gsize i = 0; i < keep; i++)
-      spare[i] = values[order[i]];
-    memcpy(values, spare, keep * sizeof *values);
-  }
-  series->rows = keep;
-}
-
-/* A coarse clock gives several rows one time: they are spread evenly up to the next. */
-static void spread_coarse(struct ew_series *series) {
-  double *time = series->time_s;
-  gsize rows = series->rows, repeats = 0, groups = 0;
-  for (gsize i = 1; i < rows; i++) {
-    if (!(time[i] >= time[i - 1]))
-      return; /* gaps and rows out of order are settled otherwise */
-    repeats += time[i] == time[i - 1];
-    groups += time[i] > time[i - 1];
-  }
-  if (repeats * 2 < rows || groups < 2)
-    return;
-  double step = 0;
-  for (gsize i = 0, end; i < rows; i = end) {
-    for (end = i + 1; end < rows && time[end] == time[i];)
-      end++;
-    if (end < rows)
-      step = (time[end] - time[i]) / (double)(end - i);
-    double start = time[i];
-    for (gsize k = i; k < end; k++)
-      time[k] = start + step * (double)(k - i);
-  }
-  note(series,
-       "the clock is coarse: %zu rows stood at the time of the row before, and are spread evenly",
-       repeats);
-}
-
-/* Sorts rows by time, drops rows without a time and repeats of a time. */
-static void put_in_order(struct ew_series *series) {
-  gsize rows = series->rows, keep = 0, backwards = 0, missing = 0, repeats = 0;
-  const double *time = series->time_s;
-  for (gsize i = 0; i < rows; i++) {
-    missing += isnan(time[i]);
-    backwards += i > 0 && time[i] < time[i - 1];
-  }
-  g_autofree gsize *order = g_new(gsize, MAX(rows, 1));
-  for (gsize i = 0; i < rows; i++)
-    if (!isnan(time[i]))
-      order[keep++] = i;
-  if (backwards)
-    g_qsort_with_data(order, (gint)keep, sizeof *order, by_time, (gpointer)time);
-  gsize unique = 0;
-  for (gsize i = 0; i < keep; i++)
-    if (unique == 0 || time[order[i]] > time[order[unique - 1]])
-      order[unique++] = order[i];
-    else
-      repeats++;
-  if (backwards)
-    note(series, "%zu row%s out of order: sorted by time", backwards,
-         backwards > 1 ? "s were" : " was");
-  if (missing)
-    note(series, "%zu row%s without a time left out", missing, missing > 1 ? "s" : "");
-  if (repeats)
-    note(series, "%zu row%s with a time that stood already left out", repeats,
-         repeats > 1 ? "s" : "");
-  if (backwards || missing || repeats)
-    reorder(series, order, unique);
-}
-
-static void unwrap_midnight(double *time, gsize rows) {
-  double add = 0;
-  for (gsize i = 1; i < rows; i++) {
-    time[i] += add;
-    if (time[i] < time[i - 1] - 43200) {
-      add += 86400;
-      time[i] += 86400;
-    }
-  }
-}
-
-static void settle_time(struct ew_series *series, const struct ew_table_layout *layout,
-                        struct claim *claims) {
-  guint which = 0;
-  const double *values = find_time(series, layout, claims, &which);
-  gsize rows = series->rows;
-  series->time_s = g_new(double, MAX(rows, 1));
-  series->start_unix_s = series->interval_s = NAN;
-  if (values) {
-    const struct ew_column *column = g_ptr_array_index(layout->columns, which);
-    memcpy(series->time_s, values, rows * sizeof *values);
-    double scale = time_scale(series, column, &claims[which]);
-    for (gsize i = 0; i < rows; i++)
-      series->time_s[i] *= scale;
-    if (column->content == EW_CELL_CLOCK)
-      unwrap_midnight(series->time_s, rows);
-    spread_coarse(series);
-    put_in_order(series);
-    rows = series->rows;
-    if (rows > 1) {
-      if (column->content == EW_CELL_DATE)
-        series->start_unix_s = series->time_s[0];
-      double start = series->time_s[0];
-      for (gsize i = 0; i < rows; i++)
-        series->time_s[i] -= start;
-      series->interval_s = median_step(series->time_s, rows);
-      series->timed = series->interval_s > 0;
-    }
-  }
-  if (!series->timed)
-    for (gsize i = 0; i < rows; i++)
-      series->time_s[i] = (double)i;
-  for (gsize i = 1; series->timed && i < rows; i++)
-    series->clock_jumps += series->time_s[i] - series->time_s[i - 1] > 5 * series->interval_s;
-  if (series->clock_jumps)
-    note(series, "the clock jumps %u time%s by more than five steps", series->clock_jumps,
-         series->clock_jumps > 1 ? "s" : "");
 }
 
 /* 5. lambda from an air-fuel ratio */
@@ -446,8 +244,9 @@ static void settle_lambda(struct ew_series *series, double stoichiometric_ratio)
   if (!ratio || ew_series_find(series, EW_CHANNEL_LAMBDA, 0))
     return;
   if (isnan(stoichiometric_ratio)) {
-    note(series, "'%s' is an air-fuel ratio, and no fuel is named: it does not become lambda",
-         ratio->name);
+    ew_series_note(series,
+                   "'%s' is an air-fuel ratio, and no fuel is named: it does not become lambda",
+                   ratio->name);
     return;
   }
   for (gsize i = 0; i < series->rows; i++)
@@ -475,7 +274,7 @@ static gboolean check_map(const struct ew_series *series, const struct ew_channe
 
 /* 7. what can serve nothing is refused: one row, speeds below nothing, and a recording of an engine
  * whose time, speed or torque stands there in a unit that it cannot have. */
-static gboolean check_usable(const struct ew_series *series, const struct claim *claims,
+static gboolean check_usable(const struct ew_series *series, const struct ew_claim *claims,
                              GError **error) {
   static const enum ew_channel musts[] = {EW_CHANNEL_TIME, EW_CHANNEL_SPEED, EW_CHANNEL_TORQUE};
   const struct ew_series_channel *speed = ew_series_find(series, EW_CHANNEL_SPEED, 0);
@@ -505,7 +304,8 @@ static gboolean ignored(const struct ew_channel_map *map, const char *name) {
 }
 
 static gboolean claim_all(struct ew_series *series, struct ew_table *table,
-                          const struct ew_channel_map *map, struct claim *claims, GError **error) {
+                          const struct ew_channel_map *map, struct ew_claim *claims,
+                          GError **error) {
   for (guint c = 0; c < series->channels_count; c++) {
     const struct ew_column *column = g_ptr_array_index(table->layout->columns, c);
     struct ew_series_channel *one = &series->channels[c];
@@ -520,11 +320,11 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
     else if (one->channel == EW_CHANNELS_COUNT)
       claim_by_name(one, column, &claims[c]);
     if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
-      forget(one, "the column is empty");
+      ew_series_forget(one, "the column is empty");
     if (one->channel < EW_CHANNELS_COUNT && isnan(one->lag_s))
       one->lag_s = ew_channel_facts[one->channel].lag_s;
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
-      forget(one, "the column holds words");
+      ew_series_forget(one, "the column holds words");
   }
   return TRUE;
 }
@@ -538,9 +338,9 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   series->notes = g_ptr_array_new_with_free_func(g_free);
   series->channels_count = table->layout->columns->len;
   series->channels = g_new0(struct ew_series_channel, series->channels_count);
-  g_autofree struct claim *claims = g_new0(struct claim, series->channels_count);
+  g_autofree struct ew_claim *claims = g_new0(struct ew_claim, series->channels_count);
   for (guint i = 0; i < table->layout->notes->len; i++)
-    note(series, "%s", (char *)g_ptr_array_index(table->layout->notes, i));
+    ew_series_note(series, "%s", (char *)g_ptr_array_index(table->layout->notes, i));
   if (!claim_all(series, table, map, claims, error) || !check_map(series, map, error)) {
     ew_series_free(series);
     return NULL;
@@ -549,7 +349,7 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   for (guint c = 0; c < series->channels_count; c++)
     if (series->channels[c].channel < EW_CHANNELS_COUNT)
       series->channels[c].values = g_steal_pointer(&table->columns[c]);
-  settle_time(series, table->layout, claims);
+  ew_series_settle_time(series, table->layout, claims);
   for (guint c = 0; c < series->channels_count; c++) {
     struct ew_series_channel *one = &series->channels[c];
     if (one->channel >= EW_CHANNELS_COUNT || one->channel == EW_CHANNEL_TIME)
@@ -559,8 +359,9 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   }
   settle_lambda(series, stoichiometric_ratio);
   if (ew_series_find(series, EW_CHANNEL_SEA_LEVEL_PRESSURE, 0))
-    note(series, "a pressure reduced to sea level is in the file: it is no station pressure and is "
-                 "not used");
+    ew_series_note(
+        series, "a pressure reduced to sea level is in the file: it is no station pressure and is "
+                "not used");
   if (check_usable(series, claims, error))
     return series;
   ew_series_free(series);

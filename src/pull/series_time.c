@@ -1,0 +1,199 @@
+/* 3. Time of a recording: found among the columns, in seconds from the first row, always rising. */
+#include "base/statistics.h"
+#include "pull/series_parts.h"
+#include <math.h>
+#include <string.h>
+
+/* A column that is called "T" may be a temperature: time rises. */
+static gboolean mostly_rises(const double *values, gsize rows) {
+  gsize rises = 0, steps = 0;
+  for (gsize i = 1; i < rows; i++)
+    if (!isnan(values[i]) && !isnan(values[i - 1])) {
+      steps++;
+      rises += values[i] >= values[i - 1];
+    }
+  return rises * 10 >= steps * 9;
+}
+
+static const double *find_time(struct ew_series *series, const struct ew_table_layout *layout,
+                               struct ew_claim *claims, guint *which) {
+  int best = 0;
+  const double *values = NULL;
+  for (guint i = 0; i < series->channels_count; i++) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    struct ew_series_channel *one = &series->channels[i];
+    if (one->channel != EW_CHANNEL_TIME || !one->values)
+      continue;
+    if (strlen(one->name) == 1 && !claims[i].has_unit && !mostly_rises(one->values, series->rows)) {
+      ew_series_forget(one, "it is called like time, and does not rise");
+      continue;
+    }
+    int strength = claims[i].strength + (column->content == EW_CELL_DATE ? 200 : 0) +
+                   (column->content == EW_CELL_CLOCK ? 100 : 0);
+    if (strength > best && column->values > 1) {
+      best = strength;
+      values = one->values;
+      *which = i;
+    }
+  }
+  return values;
+}
+
+static double median_step(const double *time, gsize rows) {
+  g_autofree double *steps = g_new(double, MAX(rows, 1));
+  gsize count = 0, stride = MAX(rows / 20000, 1);
+  for (gsize i = 0; i + 1 < rows; i += stride)
+    if (!isnan(time[i]) && !isnan(time[i + 1]))
+      steps[count++] = time[i + 1] - time[i];
+  return ew_median(steps, count);
+}
+
+/* Scale of a time column that names no unit: steps of 5 or more are milliseconds in a logger's file. */
+static double time_scale(struct ew_series *series, const struct ew_column *column,
+                         const struct ew_claim *claim) {
+  if (column->content != EW_CELL_NUMBER)
+    return 1;
+  if (claim->has_unit)
+    return claim->unit.scale;
+  const char *name = column->name;
+  gsize length = strlen(name);
+  if (length > 2 && g_ascii_strcasecmp(name + length - 2, "ms") == 0)
+    return 1e-3;
+  double step = median_step(series->time_s, series->rows);
+  if (fabs(step) >= 5 && fabs(step) <= 2000) {
+    ew_series_note(series, "time in '%s' has no unit and steps of %g: taken as milliseconds", name,
+                   step);
+    return 1e-3;
+  }
+  return 1;
+}
+
+static int by_time(const void *a, const void *b, void *data) {
+  const double *time = data;
+  gsize x = *(const gsize *)a, y = *(const gsize *)b;
+  if (time[x] != time[y])
+    return time[x] < time[y] ? -1 : 1;
+  return x < y ? -1 : 1;
+}
+
+static void reorder(struct ew_series *series, const gsize *order, gsize keep) {
+  g_autofree double *spare = g_new(double, keep);
+  for (guint c = 0; c <= series->channels_count; c++) {
+    double *values = c == series->channels_count ? series->time_s : series->channels[c].values;
+    if (!values)
+      continue;
+    for (gsize i = 0; i < keep; i++)
+      spare[i] = values[order[i]];
+    memcpy(values, spare, keep * sizeof *values);
+  }
+  series->rows = keep;
+}
+
+/* A coarse clock gives several rows one time: they are spread evenly up to the next. */
+static void spread_coarse(struct ew_series *series) {
+  double *time = series->time_s;
+  gsize rows = series->rows, repeats = 0, groups = 0;
+  for (gsize i = 1; i < rows; i++) {
+    if (!(time[i] >= time[i - 1]))
+      return; /* gaps and rows out of order are settled otherwise */
+    repeats += time[i] == time[i - 1];
+    groups += time[i] > time[i - 1];
+  }
+  if (repeats * 2 < rows || groups < 2)
+    return;
+  double step = 0;
+  for (gsize i = 0, end; i < rows; i = end) {
+    for (end = i + 1; end < rows && time[end] == time[i];)
+      end++;
+    if (end < rows)
+      step = (time[end] - time[i]) / (double)(end - i);
+    double start = time[i];
+    for (gsize k = i; k < end; k++)
+      time[k] = start + step * (double)(k - i);
+  }
+  ew_series_note(
+      series,
+      "the clock is coarse: %zu rows stood at the time of the row before, and are spread evenly",
+      repeats);
+}
+
+/* Sorts rows by time, drops rows without a time and repeats of a time. */
+static void put_in_order(struct ew_series *series) {
+  gsize rows = series->rows, keep = 0, backwards = 0, missing = 0, repeats = 0;
+  const double *time = series->time_s;
+  for (gsize i = 0; i < rows; i++) {
+    missing += isnan(time[i]);
+    backwards += i > 0 && time[i] < time[i - 1];
+  }
+  g_autofree gsize *order = g_new(gsize, MAX(rows, 1));
+  for (gsize i = 0; i < rows; i++)
+    if (!isnan(time[i]))
+      order[keep++] = i;
+  if (backwards)
+    g_qsort_with_data(order, (gint)keep, sizeof *order, by_time, (gpointer)time);
+  gsize unique = 0;
+  for (gsize i = 0; i < keep; i++)
+    if (unique == 0 || time[order[i]] > time[order[unique - 1]])
+      order[unique++] = order[i];
+    else
+      repeats++;
+  if (backwards)
+    ew_series_note(series, "%zu row%s out of order: sorted by time", backwards,
+                   backwards > 1 ? "s were" : " was");
+  if (missing)
+    ew_series_note(series, "%zu row%s without a time left out", missing, missing > 1 ? "s" : "");
+  if (repeats)
+    ew_series_note(series, "%zu row%s with a time that stood already left out", repeats,
+                   repeats > 1 ? "s" : "");
+  if (backwards || missing || repeats)
+    reorder(series, order, unique);
+}
+
+static void unwrap_midnight(double *time, gsize rows) {
+  double add = 0;
+  for (gsize i = 1; i < rows; i++) {
+    time[i] += add;
+    if (time[i] < time[i - 1] - 43200) {
+      add += 86400;
+      time[i] += 86400;
+    }
+  }
+}
+
+void ew_series_settle_time(struct ew_series *series, const struct ew_table_layout *layout,
+                           struct ew_claim *claims) {
+  guint which = 0;
+  const double *values = find_time(series, layout, claims, &which);
+  gsize rows = series->rows;
+  series->time_s = g_new(double, MAX(rows, 1));
+  series->start_unix_s = series->interval_s = NAN;
+  if (values) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, which);
+    memcpy(series->time_s, values, rows * sizeof *values);
+    double scale = time_scale(series, column, &claims[which]);
+    for (gsize i = 0; i < rows; i++)
+      series->time_s[i] *= scale;
+    if (column->content == EW_CELL_CLOCK)
+      unwrap_midnight(series->time_s, rows);
+    spread_coarse(series);
+    put_in_order(series);
+    rows = series->rows;
+    if (rows > 1) {
+      if (column->content == EW_CELL_DATE)
+        series->start_unix_s = series->time_s[0];
+      double start = series->time_s[0];
+      for (gsize i = 0; i < rows; i++)
+        series->time_s[i] -= start;
+      series->interval_s = median_step(series->time_s, rows);
+      series->timed = series->interval_s > 0;
+    }
+  }
+  if (!series->timed)
+    for (gsize i = 0; i < rows; i++)
+      series->time_s[i] = (double)i;
+  for (gsize i = 1; series->timed && i < rows; i++)
+    series->clock_jumps += series->time_s[i] - series->time_s[i - 1] > 5 * series->interval_s;
+  if (series->clock_jumps)
+    ew_series_note(series, "the clock jumps %u time%s by more than five steps", series->clock_jumps,
+                   series->clock_jumps > 1 ? "s" : "");
+}

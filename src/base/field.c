@@ -36,11 +36,11 @@ static int short_decimals(enum ew_kind kind, enum ew_unit_system system, double 
   return decimals;
 }
 
-/* Chambers, domes and gaskets are measured in cc everywhere, and parts of an engine weighed in grams;
+/* Chambers, domes, gaskets and oil are measured in cc everywhere, and parts of an engine weighed in grams;
  * only displacements are told in cubic inches. */
 static enum ew_unit_system system_for(enum ew_kind kind, enum ew_unit_system system, double value) {
   gboolean metric =
-      (kind == EW_KIND_VOLUME && fabs(value) < 2e-4) || (kind == EW_KIND_MASS && fabs(value) < 5);
+      (kind == EW_KIND_VOLUME && fabs(value) < 1e-3) || (kind == EW_KIND_MASS && fabs(value) < 5);
   return metric ? EW_UNITS_SI : system;
 }
 

@@ -11,7 +11,7 @@ struct proposal {
 static struct proposal propose(struct ew_build_call *b, int side, GPtrArray **from) {
   struct proposal p = {.growth = ew_build_growth(b->book, ew_build_facts_of(b->bench.build),
                                                  b->bench.build->id, side, from)};
-  p.wanted_m = ew_side_of(&b->bench.engine, side)->lash_m;
+  p.wanted_m = ew_lash_wanted_m(&b->bench.engine, side);
   p.cold_m = p.wanted_m - p.growth.mean_m;
   p.low_m = p.wanted_m - p.growth.high_m;
   p.high_m = p.wanted_m - p.growth.low_m;
@@ -23,6 +23,12 @@ static void say_proposal(const struct proposal *p, const char *side, enum ew_uni
     ew_say("%-8s nothing learnt yet: no other build with this block, head and rocker has cold and "
            "hot readings",
            side);
+    return;
+  }
+  if (isnan(p->wanted_m)) {
+    ew_say(
+        "%-8s the engine's file gives no hot lash, or says hydraulic lifters: nothing to propose",
+        side);
     return;
   }
   g_autofree char *wanted = ew_build_show(EW_KIND_LENGTH, units, p->wanted_m),

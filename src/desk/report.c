@@ -61,8 +61,9 @@ static char *day_text(const GPtrArray *pulls) {
                          *last = g_ptr_array_index(pulls, pulls->len - 1);
   if (!first->row.at)
     return NULL;
-  return g_strdup_printf("%.10s, %.5s to %.5s UTC", first->row.at, first->row.at + 11,
-                         last->row.at + 11);
+  gboolean one_day = strncmp(first->row.at, last->row.at, 10) == 0;
+  return g_strdup_printf("%.10s, %.5s to %.10s%s%.5s UTC", first->row.at, first->row.at + 11,
+                         one_day ? "" : last->row.at, one_day ? "" : ", ", last->row.at + 11);
 }
 
 static char *names_text(const GPtrArray *pulls) {
@@ -123,6 +124,23 @@ static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GP
     add_pair(r->facts, "kind of test", g_strdup("steady points"));
 }
 
+/* The band of use of the pull that goes least far, as far as all of them reach. */
+static void common_band(const GPtrArray *pulls, double *low_rpm, double *high_rpm) {
+  *low_rpm = 0;
+  *high_rpm = INFINITY;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+    if (c->band_high_rpm < *high_rpm) {
+      *low_rpm = c->band_low_rpm;
+      *high_rpm = c->band_high_rpm;
+    }
+  }
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+    *low_rpm = fmax(*low_rpm, c->speed_rpm[0]);
+  }
+}
+
 /* Peak of the mean of the pulls, with expanded uncertainty. Printed, never judged. */
 static void fill_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
   const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
@@ -140,8 +158,12 @@ static void fill_results(struct ew_report *r, const struct ew_desk *desk, const 
     if (power > best_power)
       best_power = power, power_at = c->speed_rpm[j];
   }
+  double low_rpm, high_rpm;
+  common_band(pulls, &low_rpm, &high_rpm);
   for (guint i = 0; i < pulls->len; i++)
-    band += ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve->band_mean_n_m / pulls->len;
+    band += exp(ew_curve_band_log(((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve, low_rpm,
+                                  high_rpm)) /
+            pulls->len;
   struct ew_budget budget = ew_ask_budget(desk, first, torque_at);
   r->expanded_relative = budget.expanded_n_m / best_torque;
   const struct {
@@ -159,21 +181,23 @@ static void fill_results(struct ew_report *r, const struct ew_desk *desk, const 
   }
   double shown = ew_shown(EW_KIND_TORQUE, r->units, band);
   g_autofree char *mean = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
-  g_autofree char *low = ew_number_thousands(c->band_low_rpm),
-                  *high = ew_number_thousands(c->band_high_rpm);
+  g_autofree char *low = ew_number_thousands(low_rpm), *high = ew_number_thousands(high_rpm);
   g_ptr_array_add(
       r->results,
       g_strdup_printf("Mean torque %s to %s rpm: %s %s. Mean of %u pull%s, all %u shown.", low,
                       high, mean, ew_kind_shown(EW_KIND_TORQUE, r->units), pulls->len,
                       pulls->len > 1 ? "s" : "", pulls->len));
-  for (gsize i = 0; i < budget.count; i++)
+  for (gsize i = 0; i < budget.count; i++) {
+    g_autofree char *one =
+        ew_quantity_format(EW_KIND_TORQUE, r->units, budget.rows[i].standard_n_m, 2);
     add_pair(r->budget, budget.rows[i].from,
-             g_strdup_printf("%.2f N·m%s", budget.rows[i].standard_n_m,
-                             budget.rows[i].cancels ? " (cancels in a comparison)" : ""));
-  add_pair(r->budget, "expanded (95 %)",
-           g_strdup_printf("± %.1f N·m absolute", budget.expanded_n_m));
-  add_pair(r->budget, "in a comparison",
-           g_strdup_printf("± %.1f N·m", budget.expanded_comparative_n_m));
+             g_strconcat(one, budget.rows[i].cancels ? " (cancels in a comparison)" : "", NULL));
+  }
+  g_autofree char *absolute = ew_quantity_format(EW_KIND_TORQUE, r->units, budget.expanded_n_m, 1),
+                  *compared = ew_quantity_format(EW_KIND_TORQUE, r->units,
+                                                 budget.expanded_comparative_n_m, 1);
+  add_pair(r->budget, "expanded (95 %)", g_strdup_printf("± %s absolute", absolute));
+  add_pair(r->budget, "in a comparison", g_strdup_printf("± %s", compared));
 }
 
 static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id) {
@@ -208,6 +232,30 @@ static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64
   }
 }
 
+/* A mean of pulls that differ is a mean of nothing in particular: then it is said. */
+static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
+  double least = INFINITY, most = 0;
+  gboolean alike = TRUE;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i), *first = g_ptr_array_index(pulls, 0);
+    least = fmin(least, l->curve->high_rpm);
+    most = fmax(most, l->curve->high_rpm);
+    g_autoptr(GPtrArray) changes = ew_setup_changes(&first->setup, &l->setup, r->units);
+    alike &= changes->len == 0;
+  }
+  if (most > 1.02 * least) {
+    g_autofree char *low = ew_number_thousands(least), *high = ew_number_thousands(most);
+    g_ptr_array_add(r->cautions,
+                    g_strdup_printf("The pulls end between %s and %s rpm: the means are "
+                                    "of the speeds that all of them reach.",
+                                    low, high));
+  }
+  if (!alike)
+    g_ptr_array_add(r->cautions,
+                    g_strdup("The pulls were run with different set-ups: the mean is of "
+                             "all of them, the set-up stated is the last."));
+}
+
 static void fill_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
   g_autoptr(GHashTable) seen = g_hash_table_new(g_str_hash, g_str_equal);
   for (guint i = 0; i < pulls->len; i++) {
@@ -222,8 +270,12 @@ static void fill_cautions(struct ew_report *r, const struct ew_desk *desk, const
   g_autofree char *overdue = ew_calibration_overdue(desk->book);
   if (overdue)
     g_ptr_array_add(r->cautions, g_strdup_printf("%c%s.", g_ascii_toupper(*overdue), overdue + 1));
+  caution_mixed(r, pulls);
+  const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   g_ptr_array_add(r->cautions,
-                  g_strdup("A factor was applied; this is not a test to that standard."));
+                  g_strdup(last->curve->method.standard == EW_STANDARD_NONE
+                               ? "No factor was applied: figures are of the air of the day."
+                               : "A factor was applied; this is not a test to that standard."));
 }
 
 static void fill_digests(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {

@@ -233,6 +233,12 @@ static double median_growth(const GArray *rows, int side) {
 static void check_lash(struct checking *c) {
   if (c->build->records[EW_BUILD_LASH]->len == 0)
     return;
+  if (ew_lifters_are_hydraulic(c->engine)) {
+    find(c, EW_NOTICE, "lash",
+         "was read, and the engine's file says hydraulic lifters, which have none: "
+         "one of them is wrong");
+    return;
+  }
   g_autoptr(GArray) rows = ew_lash_rows(c->build, c->engine);
   double median[2] = {median_growth(rows, 0), median_growth(rows, 1)};
   for (guint i = 0; i < rows->len; i++) {

@@ -10,6 +10,16 @@ struct group {
   double sum, squares, mean, time_sum;
 };
 
+gboolean ew_lifters_are_hydraulic(const struct ew_engine *engine) {
+  return engine->cam.lifter == EW_LIFTER_FLAT_HYDRAULIC ||
+         engine->cam.lifter == EW_LIFTER_ROLLER_HYDRAULIC;
+}
+
+double ew_lash_wanted_m(const struct ew_engine *engine, int side) {
+  double lash = (side ? &engine->exhaust : &engine->inlet)->lash_m;
+  return ew_lifters_are_hydraulic(engine) || !(lash > 0) ? (double)NAN : lash;
+}
+
 /* Samples of one side by build. */
 static GArray *group_by_build(const struct ew_growth_sample *s, gsize count, int side) {
   GArray *groups = g_array_new(FALSE, TRUE, sizeof(struct group));
@@ -162,7 +172,7 @@ static struct ew_lash_row row_of(const struct ew_build *build, const struct ew_e
                             .since_stop_s = NAN,
                             .head_temperature_k = NAN};
   g_strlcpy(row.valve, valve, sizeof row.valve);
-  row.wanted_m = row.side ? engine->exhaust.lash_m : engine->inlet.lash_m;
+  row.wanted_m = ew_lash_wanted_m(engine, row.side);
   double first_cold = NAN, first_hot = NAN;
   const char *cold_stage = NULL, *hot_stage = NULL;
   const struct ew_build_lash *lash;

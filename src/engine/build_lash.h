@@ -49,4 +49,7 @@ struct ew_lash_row {
 };
 GArray *ew_lash_rows(const struct ew_build *build, const struct ew_engine *engine);
 
+gboolean ew_lifters_are_hydraulic(const struct ew_engine *engine);
+/* The card's hot lash; NaN where the file gives none and where hydraulic lifters take it up. */
+double ew_lash_wanted_m(const struct ew_engine *engine, int side);
 #define EW_LASH_STOP_M 0.05e-3 /* a change above it stops the day: common practice, no source */

@@ -70,7 +70,8 @@ GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup
       continue;
     g_autofree char *one = ew_field_show(field, before, system);
     g_autofree char *two = ew_field_show(field, after, system);
-    g_ptr_array_add(changes, g_strdup_printf("%s %s → %s", field->name, one ? one : "not stated",
+    g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
+    g_ptr_array_add(changes, g_strdup_printf("%s %s → %s", name, one ? one : "not stated",
                                              two ? two : "not stated"));
   }
   return changes;

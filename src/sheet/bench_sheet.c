@@ -1,4 +1,5 @@
 /* Sheets for the bench: lash, and degreeing in the cam. Big, with boxes to write into. */
+#include "engine/build_lash.h"
 #include "engine/build_walk.h"
 #include "engine/cam.h"
 #include "engine/degree_in.h"
@@ -7,18 +8,23 @@
 #include <math.h>
 #include <string.h>
 
+#define TABLE_HEAD  48.0 /* height of the lash table's head */
+#define UNDER_TABLE 34.0 /* of the line under it */
+#define LEAST_BOX   22.0 /* a box of this height can be written into at the bench */
+
 static void say_proposal(struct ew_flow *flow, const struct ew_build_paper *paper, int side) {
   const struct ew_growth *g = &paper->growth[side];
-  double wanted = ew_side_of(paper->engine, side)->lash_m;
+  double wanted = ew_lash_wanted_m(paper->engine, side);
   g_autofree char *hot = ew_sheet_length(paper, wanted),
                   *cold = ew_sheet_length(paper, wanted - g->mean_m),
                   *low = ew_sheet_length(paper, wanted - g->high_m),
                   *high = ew_sheet_length(paper, wanted - g->low_m), *text = NULL;
   if (isnan(wanted))
-    text =
-        g_strdup_printf("%s: the engine's file gives no lash. Hydraulic lifters: preload by their "
-                        "maker's instruction.",
-                        ew_side_name(side));
+    text = g_strdup_printf(
+        ew_lifters_are_hydraulic(paper->engine)
+            ? "%s: hydraulic lifters have no lash: preload by their maker's instruction."
+            : "%s: the engine's file gives no lash: write the card's here ________",
+        ew_side_name(side));
   else if (g->builds == 0)
     text =
         g_strdup_printf("%s: hot %s by the cam's card. Nothing learnt yet about the cold setting.",
@@ -36,7 +42,7 @@ static void say_proposal(struct ew_flow *flow, const struct ew_build_paper *pape
 static void add_valve(GPtrArray *cells, const struct ew_build_paper *paper,
                       const struct ew_walk_stop *stop, guint number, int k) {
   const struct ew_walk_valve *v = &stop->valves[k];
-  double wanted = ew_side_of(paper->engine, v->side)->lash_m;
+  double wanted = ew_lash_wanted_m(paper->engine, v->side);
   g_autofree char *turn = g_strdup_printf("!%u", number),
                   *where = stop->firing == 0 ? g_strdup_printf("wheel at %.0f°", stop->crank_deg)
                            : stop->companion ? g_strdup_printf("%d fires, %d rocks", stop->firing,
@@ -55,13 +61,13 @@ void ew_sheet_draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper
   gboolean us = paper->units == EW_UNITS_US;
   const struct ew_flow_column columns[] = {
       {"stop", 0.75, EW_CENTRE},
-      {"crank", 1.75, EW_LEFT},
+      {"crank", 2.2, EW_LEFT},
       {"valve", 1.5, EW_LEFT},
-      {us ? "hot, card, in" : "hot, card, mm", 1.0, EW_RIGHT},
-      {us ? "begin cold, in" : "begin cold, mm", 1.05, EW_RIGHT},
-      {"cold before", 1.2, EW_CENTRE},
-      {"cold set", 1.2, EW_CENTRE},
-      {"hot", 1.2, EW_CENTRE},
+      {us ? "hot, card, in" : "hot, card, mm", 0.95, EW_RIGHT},
+      {us ? "begin cold, in" : "begin cold, mm", 1.0, EW_RIGHT},
+      {"cold before", 1.1, EW_CENTRE},
+      {"cold set", 1.1, EW_CENTRE},
+      {"hot", 1.1, EW_CENTRE},
       {"minutes since stop", 1.15, EW_CENTRE}};
   g_autoptr(GError) error = NULL;
   g_autoptr(GArray) stops = ew_walk(paper->engine, FALSE, &error);
@@ -93,7 +99,12 @@ void ew_sheet_draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper
     for (int k = 0; k < stop->count; k++)
       add_valve(cells, paper, stop, i + 1, k);
   }
-  ew_flow_table(flow, columns, 9, cells, 11, 34);
+  guint rows = cells->len / G_N_ELEMENTS(columns);
+  flow->y += 4;
+  flow->keep = UNDER_TABLE; /* one page where the boxes stay large enough to write into */
+  double fits = (ew_flow_left(flow) - TABLE_HEAD - UNDER_TABLE) / MAX(rows, 1);
+  ew_flow_table(flow, columns, G_N_ELEMENTS(columns), cells, 11,
+                fits >= LEAST_BOX ? fmin(fits, 34) : 34);
   ew_flow_need(flow, 40);
   flow->y += 8;
   ew_flow_text(

@@ -27,7 +27,7 @@ char *ew_sheet_length(const struct ew_build_paper *paper, double value) {
   if (isnan(value))
     return g_strdup("-");
   if (paper->units == EW_UNITS_US)
-    return g_strdup_printf("%.4f in", value / 0.0254);
+    return g_strdup_printf("%.3f in", value / 0.0254);
   return g_strdup_printf("%.2f mm", value * 1e3);
 }
 
@@ -341,12 +341,14 @@ void ew_sheet_draw_build(struct ew_flow *flow, const struct ew_build_paper *pape
   draw_torques(flow, paper);
   draw_seen(flow, paper);
   draw_parts(flow, paper);
+  flow->keep = paper->attachments->len ? 0 : 46;
   draw_steps(flow, paper);
+  flow->keep = 0;
   if (paper->attachments->len)
     ew_flow_heading(flow, "Attachments");
   for (guint i = 0; i < paper->attachments->len; i++)
     ew_flow_text(flow, 7.5, FALSE, paper->attachments->pdata[i]);
-  ew_flow_need(flow, 60);
+  ew_flow_need(flow, 40);
   flow->y += 26;
   ew_flow_text(flow, 8, FALSE,
                "Built by ______________________________     Checked by "

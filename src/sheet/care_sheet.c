@@ -14,9 +14,10 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
                   *lambda = isnan(e->lambda_target)
                                 ? NULL
                                 : g_strdup_printf("%.2f at full load", e->lambda_target),
-                  *inlet = ew_sheet_length(paper, e->inlet.lash_m),
-                  *exhaust = ew_sheet_length(paper, e->exhaust.lash_m),
-                  *hot = isnan(e->inlet.lash_m)
+                  *inlet = ew_sheet_length(paper, ew_lash_wanted_m(e, 0)),
+                  *exhaust = ew_sheet_length(paper, ew_lash_wanted_m(e, 1)),
+                  *hot = ew_lifters_are_hydraulic(e) ? g_strdup("none: hydraulic lifters")
+                         : isnan(ew_lash_wanted_m(e, 0))
                              ? NULL
                              : g_strdup_printf("inlet %s, exhaust %s", inlet, exhaust),
                   *hours = g_strdup_printf("%.1f h", paper->running_s / 3600);
@@ -74,17 +75,25 @@ static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
 }
 
 void ew_sheet_draw_care(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const char *const first[] = {
-      "1.  Oil and coolant to the mark, no leaks, throttle opens and shuts by itself.",
+  const struct ew_engine *e = paper->engine;
+  gboolean air = e->cooling == 1, lash = !ew_lifters_are_hydraulic(e);
+  const char *const first[] = {
+      air ? "1.  Oil to the mark, cooling air free, no leaks, throttle opens and shuts by itself."
+          : "1.  Oil and coolant to the mark, no leaks, throttle opens and shuts by itself.",
       "2.  Ignition off, plugs out: turn on the starter until the gauge shows oil pressure.",
       "3.  Start, and look at oil pressure first: none within five seconds, stop.",
-      "4.  Warm up without load until oil and coolant are warm; look underneath.",
+      air ? "4.  Warm up without load until the oil is warm; look underneath."
+          : "4.  Warm up without load until oil and coolant are warm; look underneath.",
       "5.  Check the timing with a light before the first full throttle.",
-      "6.  First heat short; let it cool; check lash, leaks and oil level."};
-  static const char *const each[] = {
-      "Oil level, coolant, leaks, and what the filter or plugs look like.",
-      "Lash on two valves a bank: a change of more than 0.05 mm (0.002 in) means stop and look.",
-      "Hours and runs written down, and told to the shop: what is due follows from them."};
+      lash ? "6.  First heat short; let it cool; check lash, leaks and oil level."
+           : "6.  First heat short; let it cool; check leaks and oil level."};
+  const char *const each[] = {
+      air ? "Oil level, leaks, and what the filter or plugs look like."
+          : "Oil level, coolant, leaks, and what the filter or plugs look like.",
+      "Hours and runs written down, and told to the shop: what is due follows from them.",
+      lash ? "Lash on two valves a bank: a change of more than 0.05 mm (0.002 in) means stop and "
+             "look."
+           : "A valve train that has become noisy means stop and look."};
   g_autoptr(GPtrArray) pairs = g_ptr_array_new_with_free_func(g_free);
   add_limits(pairs, paper);
   ew_flow_heading(flow, "Limits and settings");

@@ -2,7 +2,12 @@
 #include <math.h>
 #include <string.h>
 
-#define FOOT 52.0 /* kept free at the foot of a page */
+#define FOOT      52.0 /* kept free at the foot of a page */
+#define LAST_ROWS 4    /* of a table: not left alone on a page */
+
+double ew_flow_left(const struct ew_flow *flow) {
+  return flow->pages.height - FOOT - flow->y;
+}
 
 double ew_flow_width(const struct ew_flow *flow) {
   return flow->pages.width - 2 * flow->pages.margin;
@@ -67,7 +72,7 @@ void ew_flow_need(struct ew_flow *flow, double height) {
 }
 
 void ew_flow_heading(struct ew_flow *flow, const char *text) {
-  ew_flow_need(flow, 46);
+  ew_flow_need(flow, 84); /* a heading is not left alone at the foot */
   flow->y += 7;
   flow->y +=
       ew_text(&flow->pages, flow->pages.margin, flow->y, 0, 10.5, TRUE, EW_LEFT, ew_black, text) +
@@ -182,6 +187,14 @@ static void table_row(struct ew_flow *flow, const struct table *t, gpointer *cel
   ew_line(p, p->margin, flow->y, p->width - p->margin, flow->y, 0.35, ew_pale);
 }
 
+static double rest_height(struct ew_flow *flow, const struct table *t, const GPtrArray *cells,
+                          guint from) {
+  double height = 0;
+  for (guint i = from; i + t->count <= cells->len; i += t->count)
+    height += row_height(flow, t, cells->pdata + i);
+  return height;
+}
+
 void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, guint count,
                    const GPtrArray *cells, double size, double height) {
   struct table t = {columns, count, size, height, 0};
@@ -192,7 +205,10 @@ void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, g
   for (guint i = 0; i + count <= cells->len; i += count) {
     double high = row_height(flow, &t, cells->pdata + i);
     int page = flow->pages.page;
-    ew_flow_need(flow, high);
+    /* the last rows go over together, and with what is to stand under them */
+    ew_flow_need(flow, i + LAST_ROWS * count == cells->len
+                           ? rest_height(flow, &t, cells, i) + flow->keep
+                           : high);
     if (flow->pages.page != page)
       table_head(flow, &t);
     table_row(flow, &t, cells->pdata + i, high);

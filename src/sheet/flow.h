@@ -14,6 +14,7 @@ struct ew_flow {
   struct ew_pages pages;
   struct ew_flow_head head;
   double y;
+  double keep; /* height that has to follow the next table on the page of its last rows */
 };
 
 void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const char *path,
@@ -22,6 +23,7 @@ gboolean ew_flow_close(struct ew_flow *flow, GError **error);
 /* Begin a new page when less than that is left. */
 void ew_flow_need(struct ew_flow *flow, double height);
 double ew_flow_width(const struct ew_flow *flow);
+double ew_flow_left(const struct ew_flow *flow); /* height that is left on this page */
 
 void ew_flow_heading(struct ew_flow *flow, const char *text);
 void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *text);

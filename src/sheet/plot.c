@@ -58,9 +58,19 @@ void ew_plot_frame(struct ew_pages *pages, const struct ew_plot *p) {
     ew_text(pages, p->x + p->width + 30, p->y - 15, 0, 8, TRUE, EW_RIGHT, ew_ochre, p->right.label);
 }
 
+/* What lies beyond the axes is not drawn over the figures beside them; a line on the edge keeps its
+ * width. Undone by cairo_restore. */
+static void clip_to(struct ew_pages *pages, const struct ew_plot *p, double width) {
+  cairo_save(pages->cairo);
+  cairo_rectangle(pages->cairo, p->x - width, p->y - width, p->width + 2 * width,
+                  p->height + 2 * width);
+  cairo_clip(pages->cairo);
+}
+
 void ew_plot_line(struct ew_pages *pages, const struct ew_plot *p, gboolean right, const double *x,
                   const double *y, gsize n, double width, double dash, struct ew_ink ink) {
   ew_ink_set(pages, ink, 1);
+  clip_to(pages, p, width);
   cairo_set_line_width(pages->cairo, width);
   cairo_set_line_join(pages->cairo, CAIRO_LINE_JOIN_ROUND);
   if (dash > 0)
@@ -79,14 +89,13 @@ void ew_plot_line(struct ew_pages *pages, const struct ew_plot *p, gboolean righ
   }
   cairo_stroke(pages->cairo);
   cairo_set_dash(pages->cairo, NULL, 0, 0);
+  cairo_restore(pages->cairo);
 }
 
 void ew_plot_dots(struct ew_pages *pages, const struct ew_plot *p, const double *x, const double *y,
                   gsize n, struct ew_ink ink) {
   ew_ink_set(pages, ink, 0.55);
-  cairo_save(pages->cairo);
-  cairo_rectangle(pages->cairo, p->x, p->y, p->width, p->height);
-  cairo_clip(pages->cairo);
+  clip_to(pages, p, 0);
   for (gsize i = 0; i < n; i++) {
     cairo_rectangle(pages->cairo, map_x(p, x[i]) - 0.4, map_y(p, FALSE, y[i]) - 0.4, 0.8, 0.8);
     cairo_fill(pages->cairo);
@@ -97,12 +106,14 @@ void ew_plot_dots(struct ew_pages *pages, const struct ew_plot *p, const double 
 void ew_plot_band(struct ew_pages *pages, const struct ew_plot *p, gboolean right, const double *x,
                   const double *low, const double *high, gsize n, struct ew_ink ink) {
   ew_ink_set(pages, ink, 0.16);
+  clip_to(pages, p, 0);
   for (gsize i = 0; i < n; i++)
     cairo_line_to(pages->cairo, map_x(p, x[i]), map_y(p, right, high[i]));
   for (gsize i = n; i-- > 0;)
     cairo_line_to(pages->cairo, map_x(p, x[i]), map_y(p, right, low[i]));
   cairo_close_path(pages->cairo);
   cairo_fill(pages->cairo);
+  cairo_restore(pages->cairo);
 }
 
 void ew_plot_label(struct ew_pages *pages, const struct ew_plot *p, gboolean right, double x,

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#define FOOT 48.0 /* kept free at the foot of a page */
+
 static void pair_clear(void *pair) {
   g_free(((struct ew_report_pair *)pair)->label);
   g_free(((struct ew_report_pair *)pair)->value);
@@ -46,8 +48,8 @@ static void draw_foot(struct ew_pages *p, const struct ew_report *r) {
   ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
 }
 
-/* Two columns of label and value. */
-static double draw_pairs(struct ew_pages *p, const GArray *pairs, double y) {
+/* Two columns of label, `wide`, and value. */
+static double draw_pairs(struct ew_pages *p, const GArray *pairs, double wide, double y) {
   double half = (p->width - 2 * p->margin) / 2, top = y, lowest = y;
   guint rows = (pairs->len + 1) / 2;
   for (guint i = 0; i < pairs->len; i++) {
@@ -55,26 +57,32 @@ static double draw_pairs(struct ew_pages *p, const GArray *pairs, double y) {
     if (i == rows)
       y = top;
     double x = p->margin + (i < rows ? 0 : half + 6);
-    ew_text(p, x, y, 84, 7.5, FALSE, EW_LEFT, ew_grey, pair->label);
-    double h = ew_text(p, x + 88, y, half - 96, 7.5, FALSE, EW_LEFT, ew_black, pair->value);
-    y += fmax(h, 10) + 2;
+    double label = ew_text(p, x, y, wide, 7.5, FALSE, EW_LEFT, ew_grey, pair->label);
+    double h =
+        ew_text(p, x + wide + 4, y, half - wide - 12, 7.5, FALSE, EW_LEFT, ew_black, pair->value);
+    y += fmax(fmax(h, label), 10) + 2;
     lowest = fmax(lowest, y);
   }
   return lowest;
+}
+
+/* Where to go on: here, or on a new page when less than `height` is left. */
+static double room(struct ew_pages *p, const struct ew_report *r, double y, double height) {
+  if (y + height <= p->height - FOOT)
+    return y;
+  draw_foot(p, r);
+  ew_pages_next(p);
+  return p->margin;
 }
 
 static double draw_list(struct ew_pages *p, const struct ew_report *r, const char *heading,
                         const GPtrArray *lines, double y) {
   if (!lines || lines->len == 0)
     return y;
-  y += 6;
+  y = room(p, r, y + 6, 40);
   y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black, heading) + 2;
   for (guint i = 0; i < lines->len; i++) {
-    if (y > p->height - 62) {
-      draw_foot(p, r);
-      ew_pages_next(p);
-      y = p->margin;
-    }
+    y = room(p, r, y, 62 - FOOT);
     y += ew_text(p, p->margin + 6, y, p->width - 2 * p->margin - 6, 7.5, FALSE, EW_LEFT, ew_black,
                  g_ptr_array_index(lines, i)) +
          1.5;
@@ -180,7 +188,7 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
   ew_pages_open(p, path, format, paper, r->head.title, r->head.stamp);
   ew_pages_next(p);
   struct ew_report_mean m = ew_report_mean_of(r);
-  double y = draw_pairs(p, r->facts, draw_head(p, r));
+  double y = draw_pairs(p, r->facts, 84, draw_head(p, r));
   if (m.points > 1)
     y = draw_curves(p, r, &m, y + 4);
   y = draw_list(p, r, "Result", r->results, y);
@@ -195,12 +203,12 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
     y = draw_table(p, r, &m, y);
   }
   y = draw_list(p, r, "What was changed, and what it did", r->changes, y);
-  if (r->budget && r->budget->len && y < p->height - 200) {
-    y += 8;
+  if (r->budget && r->budget->len) {
+    y = room(p, r, y + 8, 40 + 13.0 * (r->budget->len + 1) / 2);
     y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black,
                  "Uncertainty of torque at its peak") +
          3;
-    y = draw_pairs(p, r->budget, y);
+    y = draw_pairs(p, r->budget, 140, y);
   }
   y = draw_list(p, r, "Raw data (SHA-256)", r->digests, y);
   if (*r->head.terms)

@@ -182,7 +182,6 @@ static struct frame frame_of(const struct ew_report_mean *m) {
 
 static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
   struct frame f = frame_of(m);
-  gsize last = m->points - 1;
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
   g_string_append_printf(
@@ -192,6 +191,10 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
       "below\">",
       WIDTH, HEIGHT);
   put_axes(&f, to);
+  g_string_append_printf(to,
+                         "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
+                         "height=\"%.1f\"/></clipPath><g clip-path=\"url(#axes)\">",
+                         LEFT - 1, TOP - 1, WIDTH - LEFT - RIGHT + 2, HEIGHT - TOP - BOTTOM + 2);
   put_dots(r, &f, to);
   put_band(m, &f, to);
   for (guint i = 0; r->curves->len > 1 && i < r->curves->len; i++) {
@@ -203,14 +206,14 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   }
   put_line(&f, &f.left, "torque", m->speed, m->torque, m->points, to);
   put_line(&f, &f.right, "power", m->speed, m->power, m->points, to);
+  g_string_append(to, "</g>");
   g_string_append_printf(
       to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">torque, %s (left)</text>", LEFT + 8,
       down(&f.left, m->torque[0]) - 24, torque);
   g_string_append_printf(to,
                          "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\" "
-                         "text-anchor=\"end\">power, %s (right)</text></svg>",
-                         across(&f, m->speed[last]) - 6, down(&f.right, m->power[last]) + 44,
-                         power);
+                         ">power, %s (right)</text></svg>",
+                         across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16, power);
   g_autofree char *caption = ew_report_caption(r);
   put(to, "<figcaption>", caption, "</figcaption></figure>\n");
 }

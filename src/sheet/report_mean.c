@@ -73,6 +73,15 @@ gboolean ew_report_has(const struct ew_report *r, const struct ew_report_column 
   return FALSE;
 }
 
+/* A unit that makes figures a thousand times smaller, or fourteen times larger, asks for other digits. */
+static int decimals_of(const struct ew_report_column *column, enum ew_unit_system units) {
+  if (units == EW_UNITS_US && column->kind == EW_KIND_SPECIFIC_FUEL)
+    return 3;
+  if (units == EW_UNITS_US && column->kind == EW_KIND_MEAN_EFFECTIVE_PRESSURE)
+    return 0;
+  return column->decimals;
+}
+
 char *ew_report_cell(const struct ew_report *r, const struct ew_report_mean *m, gsize j,
                      const struct ew_report_column *column) {
   char buffer[EW_NUMBER_SIZE];
@@ -85,7 +94,7 @@ char *ew_report_cell(const struct ew_report *r, const struct ew_report_mean *m, 
                                             : m->speed[j];
   return column->kind == EW_KIND_ROTATIONAL_SPEED
              ? ew_number_thousands(value)
-             : g_strdup(ew_number_fixed(value, column->decimals, buffer));
+             : g_strdup(ew_number_fixed(value, decimals_of(column, r->units), buffer));
 }
 
 gsize ew_report_stride(const struct ew_report_mean *m) {

@@ -6,7 +6,8 @@
 #include "sheet/plot.h"
 #include <math.h>
 
-#define POINTS 481
+#define UNDER_PLOTS 220.0 /* headings and axes of both, what is said under them, the caution */
+#define POINTS      481
 
 static const struct ew_ink *ink_of(int side) {
   return side ? &ew_ochre : &ew_blue;
@@ -94,8 +95,13 @@ static struct ew_plot frame_of(struct ew_flow *flow, double height, double low, 
   return plot;
 }
 
+/* Height of the two plots under the circle, so that they and their caution stay on its page. */
+static double plot_height(const struct ew_flow *flow) {
+  return CLAMP((ew_flow_left(flow) - UNDER_PLOTS) / 2, 62, 104);
+}
+
 static void draw_lift(struct ew_flow *flow, const struct ew_build_paper *paper,
-                      const struct ew_engine_check *check) {
+                      const struct ew_engine_check *check, double height) {
   g_autofree double *x = g_new(double, POINTS), *y = g_new(double, POINTS);
   double top = 0;
   for (int side = 0; side < 2; side++)
@@ -105,7 +111,7 @@ static void draw_lift(struct ew_flow *flow, const struct ew_build_paper *paper,
   g_autofree char *label =
       g_strdup_printf("valve lift, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
   ew_flow_heading(flow, "Lift with running lash");
-  struct ew_plot plot = frame_of(flow, 104, -240, 240, 0, top, label);
+  struct ew_plot plot = frame_of(flow, height, -240, 240, 0, top, label);
   plot.bottom.step = 40;
   ew_plot_frame(&flow->pages, &plot);
   for (int side = 0; side < 2; side++) {
@@ -125,17 +131,17 @@ static void draw_lift(struct ew_flow *flow, const struct ew_build_paper *paper,
 }
 
 static void draw_clearance(struct ew_flow *flow, const struct ew_build_paper *paper,
-                           const struct ew_engine_check *check) {
+                           const struct ew_engine_check *check, double height) {
   double x[161], y[161];
   double top = shown(paper, 12e-3), bottom = 0;
   g_autofree char *label =
       g_strdup_printf("valve to piston, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
-  ew_flow_need(flow, 226);
+  ew_flow_need(flow, height + 118);
   ew_flow_heading(flow, "Valve to piston through the overlap");
   for (int side = 0; side < 2; side++)
     if (check->has_clearance[side])
       bottom = fmin(bottom, shown(paper, check->clearance_zero[side].minimum_m));
-  struct ew_plot plot = frame_of(flow, 100, -40, 40, bottom, top, label);
+  struct ew_plot plot = frame_of(flow, height, -40, 40, bottom, top, label);
   plot.bottom.step = 10;
   ew_plot_frame(&flow->pages, &plot);
   for (int side = 0; side < 2; side++) {
@@ -198,9 +204,10 @@ void ew_sheet_draw_valves(struct ew_flow *flow, const struct ew_build_paper *pap
   int use = check->has_events[0] ? 0 : 1;
   if (check->has_events[use])
     draw_circle(flow, &check->events[use]);
+  double height = plot_height(flow);
   if (check->has_motion[0] || check->has_motion[1])
-    draw_lift(flow, paper, check);
+    draw_lift(flow, paper, check, height);
   if (check->has_clearance[0] || check->has_clearance[1])
-    draw_clearance(flow, paper, check);
+    draw_clearance(flow, paper, check, height);
   ew_engine_check_free(check);
 }

@@ -2,6 +2,7 @@
 what people typed kept as text. Well-formedness by Python's html.parser."""
 import html
 import html.parser
+import math
 import re
 import shutil
 import subprocess
@@ -66,4 +67,25 @@ for units in ("si", "us"):
         s.check(f"'{line}' is the same", told and " ".join(told.group(0).split()) in text, told)
     digests = re.findall(r"\b[0-9a-f]{64}\b", paper)
     s.check("so are the digests", digests and all(d in text for d in digests), digests)
+# Pulls that end at different speeds and differ in set-up: the mean is over the speeds all of them reach, and it is said.
+# The peer is the pulls' own curves: mean of the log of torque over the first one's band.
+mixed = s.path("mixed.html")
+s.good("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35")
+source = open(mixed, encoding="utf-8").read()
+found = re.search(r"Mean torque ([\d,]+) to ([\d,]+) rpm: (\d+) ± \d+ N·m", source)
+s.check("the mean and its band stand in the report", found is not None)
+low, high = (float(found.group(k).replace(",", "")) for k in (1, 2))
+means = []
+for pull in ("2", "34", "35"):
+    curve = s.good("pull", "curve", pull, "--book", book, "--json").json
+    inside = [math.log(y) for x, y in zip(curve["speed_rpm"], curve["torque_n_m"]) if low <= x <= high]
+    means.append(math.exp(sum(inside) / len(inside)))
+s.check("it is a mean over the band it names", abs(sum(means) / 3 - float(found.group(3))) < 2, (means, found.group(0)))
+s.check("pulls that end at different speeds are told", "The pulls end between" in source)
+s.check("and that their set-ups differ", "different set-ups" in source)
+us = s.path("us-mixed.html")
+s.good("sheet", "report", "--book", book, "--out", us, "--units", "us")
+fuel = [float(x) for x in re.findall(r"<td[^>]*>(0\.\d+)</td>", open(us, encoding="utf-8").read())]
+s.check("specific fuel in lb/hp-hr has digits that say something", any(0.4 < x < 0.6 and len(str(x)) >= 4 for x in fuel), fuel[:5])
+
 s.finish()

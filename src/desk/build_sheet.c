@@ -27,9 +27,9 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
   const char *serial = bench->engine.serial; /* said once, when the build is named after it */
   if (serial && facts->build && g_str_has_prefix(facts->build, serial))
     serial = NULL;
-  g_autofree char *about = g_strdup_printf("%s%s%s%s%s", bench->engine_name, serial ? ", " : "",
-                                           serial ? serial : "", facts->build ? ": " : "",
-                                           facts->build ? facts->build : "");
+  g_autofree char *about =
+      g_strdup_printf("%s%s%s%s%s", bench->engine_name, serial ? ", " : "", serial ? serial : "",
+                      facts->build ? ": " : "", facts->build ? facts->build : "");
   head.flow.about = about;
   g_autoptr(GPtrArray) attachments = attachment_texts(book, bench->build->id);
   struct ew_build_paper p = {.head = head.flow,

@@ -30,14 +30,14 @@ static void warn_chambers(struct ew_engine_check *check, const double *ratio, do
 }
 
 static void warn_quench(struct ew_engine_check *check, double quench) {
-  if (quench < 0.8e-3)
+  if (quench < EW_QUENCH_LOW_M)
     ew_check_warn(
         check, EW_DANGER, "compression.gasket_thickness",
         "%.2f mm between piston and head: steel rods want about 0.9 mm or more, aluminium "
         "ones 1.3, or the piston touches at speed (common practice, no source). Measure "
         "with soft wire before the engine runs",
         quench * 1e3);
-  else if (quench > 1.6e-3)
+  else if (quench > EW_QUENCH_HIGH_M)
     ew_check_warn(check, EW_NOTICE, "compression.gasket_thickness",
                   "%.2f mm between piston and head does little to stir the charge; 0.9 to 1.15 mm "
                   "is usual with steel rods (common practice, no source)",
@@ -125,7 +125,7 @@ static void add_ways(struct ew_engine_check *check) {
                EW_FIGURE("wanted_ratio_deck_quench", SECTION, "    which leaves a quench of",
                          LENGTH, EXACT, "compression"),
                ways.deck_quench_m);
-  if (ways.gasket_quench_m < 0.8e-3 && ways.deck_quench_m < 0.8e-3)
+  if (ways.gasket_quench_m < EW_QUENCH_LOW_M && ways.deck_quench_m < EW_QUENCH_LOW_M)
     ew_check_warn(check, EW_NOTICE, "compression.wanted_ratio",
                   "gasket or deck alone would leave less than 0.8 mm of quench on the way to %.2f: "
                   "take it from the chamber or the piston's crown",

@@ -1,5 +1,7 @@
 /* What follows from an engine's file, as JSON: figures, and about each its section, kind and method. */
+#include "engine/balance.h"
 #include "engine/check.h"
+#include "engine/compression.h"
 #include "engine/valve_area.h"
 #include <math.h>
 #include <string.h>
@@ -103,6 +105,33 @@ static void write_curves(const struct ew_engine_check *check, struct ew_json *js
   ew_json_close(json);
 }
 
+/* What the volume above the piston is made of, for a drawing; none when only a ratio is stated. */
+static void write_clearance_parts(const struct ew_engine *engine, struct ew_json *json) {
+  struct ew_clearance_parts parts = {0};
+  double chambers[EW_CYLINDERS_MAX];
+  for (int i = 0; i < engine->cylinders; i++) {
+    parts = ew_clearance_parts_of(engine, (guint)i);
+    chambers[i] = parts.chamber_m3;
+  }
+  if (isnan(parts.chamber_m3 + parts.gasket_m3 + parts.deck_m3))
+    return;
+  ew_json_open(json, "clearance_parts_m3");
+  ew_json_numbers(json, "chamber", chambers, (gsize)engine->cylinders);
+  ew_json_number(json, "gasket", parts.gasket_m3);
+  ew_json_number(json, "deck", parts.deck_m3);
+  ew_json_number(json, "crevice", parts.crevice_m3);
+  ew_json_number(json, "dish", parts.dish_m3);
+  ew_json_number(json, "dome", parts.dome_m3);
+  ew_json_close(json);
+  ew_json_open(json, "quench_bounds");
+  ew_json_number(json, "low_m", EW_QUENCH_LOW_M);
+  ew_json_number(json, "high_m", EW_QUENCH_HIGH_M);
+  ew_json_number(json, "gasket_m", engine->compression.gasket_thickness_m);
+  ew_json_number(json, "deck_m", engine->compression.deck_m);
+  ew_json_text(json, "from", "common practice, no source");
+  ew_json_close(json);
+}
+
 static void write_flow(const struct ew_engine *engine, struct ew_json *json) {
   ew_json_open(json, "flow_coefficients");
   for (int side = EW_INLET; side <= EW_EXHAUST; side++) {
@@ -169,6 +198,7 @@ void ew_engine_check_write_json(const struct ew_engine *engine, struct ew_json *
   write_figures(check, json);
   write_events(check, json);
   write_clearance(check, json);
+  write_clearance_parts(check->engine, json);
   ew_json_number(json, "contact_loss_speed_rpm",
                  fmin(check->contact_loss_rpm[0], check->contact_loss_rpm[1]));
   ew_json_text(json, "fuel_check",

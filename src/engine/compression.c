@@ -21,12 +21,22 @@ double ew_gasket_volume_m3(const struct ew_engine *engine) {
                                     : c->gasket_volume_m3;
 }
 
-double ew_clearance_volume_m3(const struct ew_engine *engine, guint cylinder) {
+struct ew_clearance_parts ew_clearance_parts_of(const struct ew_engine *engine, guint cylinder) {
   const struct ew_engine_compression *c = &engine->compression;
-  double chamber = c->chambers ? g_array_index(c->chambers, double, cylinder) : c->chamber_m3;
-  double measured = chamber + ew_gasket_volume_m3(engine) + bore_area_m2(engine) * c->deck_m +
-                    c->crevice_m3 + c->dish_m3 - c->dome_m3;
-  return isnan(measured) ? ew_swept_volume_m3(engine) / (c->ratio_stated - 1) : measured;
+  return (struct ew_clearance_parts){
+      .chamber_m3 = c->chambers ? g_array_index(c->chambers, double, cylinder) : c->chamber_m3,
+      .gasket_m3 = ew_gasket_volume_m3(engine),
+      .deck_m3 = bore_area_m2(engine) * c->deck_m,
+      .crevice_m3 = c->crevice_m3,
+      .dish_m3 = c->dish_m3,
+      .dome_m3 = c->dome_m3};
+}
+
+double ew_clearance_volume_m3(const struct ew_engine *engine, guint cylinder) {
+  struct ew_clearance_parts p = ew_clearance_parts_of(engine, cylinder);
+  double measured = p.chamber_m3 + p.gasket_m3 + p.deck_m3 + p.crevice_m3 + p.dish_m3 - p.dome_m3;
+  return isnan(measured) ? ew_swept_volume_m3(engine) / (engine->compression.ratio_stated - 1)
+                         : measured;
 }
 
 double ew_mean_clearance_volume_m3(const struct ew_engine *engine) {

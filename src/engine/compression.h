@@ -18,12 +18,21 @@
 double ew_swept_volume_m3(const struct ew_engine *engine);
 /* Gasket: its stated volume, else pi/4 bore^2 thickness. */
 double ew_gasket_volume_m3(const struct ew_engine *engine);
-/* Volume above the piston of one cylinder (from 0) at top dead centre; from the stated ratio when
+/* What the volume above the piston of one cylinder (from 0) at top dead centre is made of; a dome takes away. NaN where a
+ * figure is not given. */
+struct ew_clearance_parts {
+  double chamber_m3, gasket_m3, deck_m3, crevice_m3, dish_m3, dome_m3;
+};
+struct ew_clearance_parts ew_clearance_parts_of(const struct ew_engine *engine, guint cylinder);
+/* The same as one volume; from the stated ratio when
  * volumes are not given; NaN when neither is. */
 double ew_clearance_volume_m3(const struct ew_engine *engine, guint cylinder);
 double ew_compression_ratio(const struct ew_engine *engine, guint cylinder);
 /* Gap between piston and head around the chamber: gasket thickness and deck. */
 double ew_quench_m(const struct ew_engine *engine);
+/* Outside these a gap is reported: common practice, no source. */
+#define EW_QUENCH_LOW_M  0.8e-3
+#define EW_QUENCH_HIGH_M 1.6e-3
 /* With the inlet closing at an angle after bottom dead centre. */
 double ew_effective_compression_ratio(const struct ew_engine *engine, guint cylinder,
                                       double closes_abdc_deg);

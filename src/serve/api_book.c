@@ -4,6 +4,7 @@
 #include "desk/day.h"
 #include "pull/channel.h"
 #include "pull/correct.h"
+#include "serve/devices.h"
 #include "serve/service.h"
 #include <string.h>
 
@@ -68,7 +69,6 @@ static const char *const settings[] = {"shop",  "shop_line", "terms", "units",
 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
-  (void)r;
   struct ew_json *json = &reply->json;
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
@@ -79,6 +79,8 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_text(json, "book", name);
   ew_json_text(json, "identity", identity);
   ew_json_boolean(json, "empty", ew_book_is_empty(s->book));
+  ew_json_boolean(json, "may_write",
+                  r->from_here || ew_devices_rights(s->devices, r->token) == EW_RIGHTS_WRITE);
   ew_json_integer(json, "pulls", rows->len);
   ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
   ew_json_text(json, "engine", engine.name);

@@ -74,7 +74,7 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
     return;
   }
   if (route->writes && !is_for_this_book(service, request)) {
-    refuse(reply, 409, "this was taken for another book than the one that is open here");
+    refuse(reply, 412, "this was taken for another book than the one that is open here");
     return;
   }
   g_autoptr(GError) error = NULL;

@@ -4,7 +4,7 @@
 import { execFileSync, spawn } from 'node:child_process';
 import { existsSync, mkdirSync } from 'node:fs';
 import { join, resolve } from 'node:path';
-import { axe, check, demoDay, folder, open, picture, program, serve, stopInOrder } from './harness.mjs';
+import { ask, axe, check, demoDay, folder, open, picture, program, serve, stopInOrder } from './harness.mjs';
 
 async function demoAsShown(page) {
   const shown = (await page.locator('.ways pre').innerText()).replaceAll('\\\n', ' ').split('\n').map((line) => line.trim().split(/\s+/));
@@ -39,6 +39,23 @@ async function emptyScreens(page, address) {
   }
 }
 
+/* One button: the same pulls as the command's, the page on them, and no second time. */
+async function demoInPlace(page, made) {
+  const book = join(folder, 'first-use-3.book'), server = await serve(book);
+  await page.goto(`${server.address}#/day`);
+  await page.getByRole('button', { name: 'Run an invented day here' }).click();
+  await page.locator('.next-step').waitFor({ timeout: 60000 });
+  await page.getByText(/An invented day of \d+ pulls is in this book/).waitFor();
+  const pulls = (of) => ask('pull', 'list', '--book', of).pulls.map((p) => p.band_mean_torque_n_m).join();
+  check('one button runs the same day as the command', pulls(book) === pulls(made.book));
+  await page.goto(`${server.address}#/shop`);
+  await page.getByRole('heading', { name: 'Weir Lane Engines' }).waitFor();
+  const again = await page.evaluate(async () => (await fetch('/api/v1/demo', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' })).status);
+  check('and not in a book that holds work', again === 400, again);
+  await page.goto('about:blank');
+  await stopInOrder(server);
+}
+
 export default async function firstUse() {
   const made = demoDay(), server = await serve(join(folder, 'first-use.book'));
   const page = await open();
@@ -60,6 +77,7 @@ export default async function firstUse() {
   await page.goto(other.address);
   await page.getByText('Was that better?').waitFor();
   await demoAsShown(page);
+  await demoInPlace(page, made);
   await page.close();
   await stopInOrder(other);
 }

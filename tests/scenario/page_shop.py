@@ -179,7 +179,7 @@ def which_book(folder):
     note = {"at": "2026-11-25T14:05:09.120Z", "text": "a drip"}
     check("its own is taken", servers[0].json("POST", "notes?book=" + identities[0], note)[0] == 200)
     status, told = servers[1].json("POST", "notes?book=" + identities[0], note)
-    check("another's is not", status == 409 and "another book" in told["error"], (status, told))
+    check("another's is not", status == 412 and "another book" in told["error"], (status, told))
     check("and nothing of it stands there", servers[1].json("GET", "notes?day=2026-11-25")[1]["notes"] == [])
     copy = os.path.join(folder, "copy.book")
     command("book", "backup", copy, "--book", names[0])

@@ -3,7 +3,7 @@
 export interface KindUnit { unit: string; scale: number; offset: number }
 export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
 export interface Book {
-  program: string; book: string; pulls: number; has_engine: boolean; engine: string | null; engine_id: number;
+  program: string; book: string; identity: string; empty: boolean; may_write: boolean; pulls: number; has_engine: boolean; engine: string | null; engine_id: number;
   lan: boolean; practice: boolean; calibration_overdue: string | null;
   settings: Record<string, string | null>; kinds: Kind[]; channels: Record<string, string>;
   standards: { key: string; title: string; reference: string }[];
@@ -91,7 +91,7 @@ export interface Day {
 }
 export interface Chart { kind: string; values: number[]; centre: number | null; lower: number | null; upper: number | null; in_control: boolean }
 export interface Shop {
-  calibration_overdue: string | null; cell: string | null; bench: Record<string, number | string>;
+  calibration_overdue: string | null; calibrations_due: { kind: string; what: string; last_at: string | null; holds_until: string | null; state: string }[]; cell: string | null; bench: Record<string, number | string>;
   repeatability: { level: string; relative_sd: number | null; degrees_of_freedom: number; borrowed: boolean }[];
   calibrations: { kind: string; at: string; valid_until: string | null; value: number | null; note: string | null }[];
   charts: Chart[];
@@ -130,6 +130,9 @@ export interface Typed { [key: string]: string | string[] | Typed }
 export interface ValveEvents { lift_m: number; inlet_opens_btdc: number; inlet_closes_abdc: number; exhaust_opens_bbdc: number; exhaust_closes_atdc: number; overlap: number }
 export interface EngineCheck {
   valve_events_deg?: { at_duration_lift?: ValveEvents; at_check_lift?: ValveEvents };
+  compression_ratio?: Values; clearance_volume_m3?: Values; quench_m?: number | null;
+  clearance_parts_m3?: { chamber: number[]; gasket: number; deck: number; crevice: number | null; dish: number | null; dome: number | null };
+  quench_bounds?: { low_m: number; high_m: number; gasket_m: number | null; deck_m: number | null; from: string };
   about: Record<string, { section: string; label: string; kind: string; confidence: string; method: string }>;
   warnings: { grade: string; field: string; text: string }[]; left_out: { figure: string; needs: string }[];
   curves: { angle_deg: number[]; inlet_lift_m?: Values; exhaust_lift_m?: Values; inlet_clearance_m?: Values; exhaust_clearance_m?: Values };
@@ -158,7 +161,7 @@ export interface VaryAnswer { middle_speed_rpm: number; variants: Variant[]; spe
 export interface Job<A> { job: number; kind: string; state: 'waiting' | 'running' | 'done' | 'refused' | 'cancelled'; share: number; refused: string | null; answer?: A }
 
 export interface Attachment { id: number; belongs: string; owner_id: number; place: string; name: string; media: string; picture: boolean; bytes: number; sha256: string;
-  note: string | null; at: string; who: string; taken_back: string | null }
+  note: string | null; at: string; taken_at: string | null; who: string; taken_back: string | null }
 export interface Notes { day: string; notes: { id: number; at: string; who: string; text: string; taken_back: string | null }[];
   marks: { recording_id: number; at: string; time_s: number; text: string }[] }
 export interface Handover { engine: string | null; engines: string[]; sheets: { kind: string; title: string; about: string }[]; missing: { grave: boolean; about: string; text: string }[] }
@@ -167,6 +170,9 @@ export interface Handover { engine: string | null; engines: string[]; sheets: { 
 export class Refusal extends Error {
   constructor(readonly status: number, message: string) { super(message); }
 }
+
+/* No answer at all, and no "no": said once by the page, not by each part of it. */
+export const isGone = (problem: unknown) => problem instanceof Refusal && problem.status === 0;
 
 async function ask<T>(method: string, path: string, body?: BodyInit, type?: string): Promise<T> {
   let response: Response;
@@ -184,10 +190,13 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
   return json as T;
 }
 const get = <T>(path: string) => ask<T>('GET', path);
+/* What waited on a device says for which book: the server refuses it for another (409). */
+const meant = (book: string) => book ? '?book=' + book : '';
 const send = <T>(method: string, path: string, body: unknown) => ask<T>(method, path, JSON.stringify(body), 'application/json');
 
 export const api = {
   book: () => get<Book>('book'),
+  demo: () => send<{ pulls: number }>('POST', 'demo', {}),
   pulls: (units: string) => get<{ pulls: Pull[] }>('pulls?units=' + units).then((r) => r.pulls),
   curves: (ids: number[], units: string) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
     : get<{ curves: PullCurve[] }>(`curves?pulls=${ids.join(',')}&units=${units}${ids.length > 1 ? '&raw=no' : ''}`).then((r) => r.curves),
@@ -210,13 +219,14 @@ export const api = {
   engineInCell: (id: number) => send<{ name: string; before: number }>('POST', `engines/${id}/in-cell`, {}),
   families: () => get<{ families: Family[] }>('families'),
   backups: () => get<Backups>('backups'),
+  backupAddress: (name: string) => '/api/v1/backups/file?name=' + encodeURIComponent(name),
   backup: () => send<{ backup: string }>('POST', 'backups', {}),
   verifyStart: () => send<{ job: number }>('POST', 'verify', {}).then((r) => r.job),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
-  build: (units: string) => get<Build>('build?units=' + units),
+  build: (units: string, engine: string) => get<Build>('build?units=' + units + (engine ? '&engine=' + encodeURIComponent(engine) : '')),
   buildStart: (facts: Record<string, string>) => send('POST', 'build/start', facts),
-  buildRecord: (kind: string, record: Record<string, string | string[]>) => send<{ added: boolean }>('POST', 'build/records', { kind, record }),
+  buildRecord: (kind: string, record: Record<string, string | string[]>, book = '') => send<{ added: boolean }>('POST', 'build/records' + meant(book), { kind, record }),
   devices: () => get<Devices>('devices'),
   deviceCode: (rights: string) => send<{ code: string; addresses: string[]; symbol?: string[] }>('POST', 'devices/code', { rights }),
   deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),
@@ -235,12 +245,12 @@ export const api = {
   predictCancel: (job: number) => send('POST', `predict/${job}/cancel`, {}),
   predictKeep: (engine: number, tune: Tune | null) => send('POST', 'predict/keep', { engine, tune }),
   attachments: (of: string) => get<{ attachments: Attachment[] }>('attachments' + (of ? '?of=' + encodeURIComponent(of) : '')).then((r) => r.attachments),
-  attach: (to: string, file: File, note: string) => ask<{ id: number }>('POST', 'attachments?' + new URLSearchParams({ to, name: file.name || 'photo', ...(note ? { note } : {}) }).toString(), file, 'application/octet-stream'),
+  attach: (to: string, file: File, about: Record<string, string>) => ask<{ id: number }>('POST', 'attachments?' + new URLSearchParams({ to, name: file.name || 'photo', ...about }).toString(), file, 'application/octet-stream'),
   attachmentAddress: (id: number) => '/api/v1/attachments/' + id,
   detach: (id: number, reason: string) => send('POST', `attachments/${id}/withdraw`, { reason }),
   putBack: (id: number) => send('POST', `attachments/${id}/withdraw`, { put_back: true }),
   notes: (day: string) => get<Notes>('notes?day=' + day),
-  noteAdd: (note: Record<string, string>) => send<{ id: number; added: boolean }>('POST', 'notes', note),
+  noteAdd: (note: Record<string, string>, book: string) => send<{ id: number; added: boolean }>('POST', 'notes' + meant(book), note),
   noteBack: (id: number, put: boolean) => send('POST', `notes/${id}/withdraw`, put ? { put_back: true } : {}),
   handover: (engine: string) => get<Handover>('handover' + (engine ? '?engine=' + encodeURIComponent(engine) : '')),
   sheetPages: (query: Record<string, string>) => get<{ pages: string[] }>('sheet-pages?' + new URLSearchParams(query).toString()).then((r) => r.pages),

@@ -5,7 +5,8 @@ import { labels } from './labels';
 import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { keptAt, registerOffline } from './kept';
-import { time } from './format';
+import { date, time } from './format';
+import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
 import { First } from './screen_first';
 import { BuildScreen, LashScreen } from './screen_build';
@@ -46,11 +47,32 @@ function Bar() {
   );
 }
 
+/* Old figures say that they are old, how old, and whose. */
+function whatIsShown(at: string | null): string {
+  if (!at) return 'what is shown may be old';
+  const today = new Date().toISOString().slice(0, 10), here = book.value;
+  return `what is shown was kept on this device at ${time(at)} UTC${at.slice(0, 10) === today ? '' : ` on ${date(at)}`}, of the book ${here?.book ?? ''}${here?.settings['shop'] ? ` of ${here.settings['shop']}` : ''}`;
+}
+
+/* Entries of another book than the one at this address: they wait, and nothing sends them here. */
+function Elsewhere() {
+  const list = elsewhere.value;
+  if (list.length === 0) return null;
+  const names = [...new Set(list.map((w) => w.book ?? 'another book'))];
+  return (
+    <p class="said grave">
+      <span translate={false}>{list.length === 1 ? 'One entry waits' : `${list.length} entries wait`} on this device for the book {names.join(', ')}{book.value && names.includes(book.value.book) ? ', which is another one than the book of that name that is open here' : `, and ${book.value?.book ?? 'none'} is open here`}. Open that book, and {list.length === 1 ? 'it goes' : 'they go'} into it.</span>
+      <button type="button" class="plain" onClick={() => { letGo(list); }}>Let go</button>
+    </p>
+  );
+}
+
 function Said() {
   const now = said.value;
   return (
-    <div class="said-place" role="status" aria-live="polite">
-      {!connected.value && !unpaired.value && <p class="said grave">Not connected: what is shown {keptAt.value ? `was kept on this device at ${time(keptAt.value)} UTC` : 'may be old'}. Trying again…{unsent.value.length > 0 && ` ${unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} on this device.`}</p>}
+    <div class={'said-place' + (keptAt.value ? ' old' : '')} role="status" aria-live="polite">
+      {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>Not connected: {whatIsShown(keptAt.value)}. Trying again…{unsent.value.length > 0 && ` ${unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} on this device.`}</span></p>}
+      {!unpaired.value && <Elsewhere />}
       {adding.value && <p class="said">{adding.value}</p>}
       {now && (
         <p class={'said' + (now.grave ? ' grave' : '')}>
@@ -90,7 +112,7 @@ function App() {
       <a class="skip" href="#main">To the content</a>
       <Bar />
       <Said />
-      <main id="main" tabIndex={-1}><Screen /></main>
+      <main id="main" tabIndex={-1} class={keptAt.value ? 'old' : ''}><Screen /></main>
       {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
     </Fragment>
   );

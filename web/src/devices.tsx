@@ -24,7 +24,7 @@ export function DevicesCard() {
   return (
     <section class="card">
       <h2>Tablets and window screens</h2>
-      {problem && <p class="quiet">{problem}</p>}
+      {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
           <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}

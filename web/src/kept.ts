@@ -1,32 +1,60 @@
-/* What the page keeps on the device of the last answers, to be shown with their time when the server is gone. */
-import { signal } from '@preact/signals';
-import { Refusal } from './api';
+/* What the page keeps on the device of the last answers, to be shown with their time when the server is gone. An answer is
+ * kept with the identity of its book and shown with no other; a device that is not paired any more keeps none. */
+import { computed, signal } from '@preact/signals';
+import { isGone, Refusal, type Book } from './api';
 
-/* When what is shown was answered; null: just now, by the server. */
-export const keptAt = signal<string | null>(null);
+interface Kept<T> { at: string; identity: string; answer: T }
+const MARK = 'kept-', BOOK = 'book';
+const place = (what: string) => MARK + what;
+/* Of which book this page now speaks. */
+let identity = '';
 
-interface Kept<T> { at: string; answer: T }
-const place = (what: string) => 'kept-' + what;
+/* When each of what is shown was answered; empty: all of it just now, by the server. */
+const ages = signal<Record<string, string>>({});
+/* The oldest of what is shown, or null. */
+export const keptAt = computed(() => Object.values(ages.value).sort()[0] ?? null);
+export const isKept = (what: string) => ages.value[what] ?? null;
+function age(what: string, at: string | null) {
+  const { [what]: _gone, ...others } = ages.value;
+  ages.value = at ? { ...others, [what]: at } : others;
+}
+/* A screen that is left takes the ages of what it showed along. */
+export const showsNoMore = (what: string) => { if (ages.value[what]) age(what, null); };
 
+function places(): string[] {
+  try { return Object.keys(localStorage).filter((key) => key.startsWith(MARK)); } catch { return []; }
+}
+export function forgetAll() {
+  places().forEach((key) => { localStorage.removeItem(key); });
+  ages.value = {};
+}
 function keep<T>(what: string, answer: T) {
-  try { localStorage.setItem(place(what), JSON.stringify({ at: new Date().toISOString(), answer })); } catch { /* too large or not allowed: then it is not kept */ }
+  if (what === BOOK) {
+    const now = (answer as unknown as Book).identity;
+    if (identity !== now || kept<Book>(BOOK)?.identity !== now) forgetAll(); /* another book's answers are of no use here */
+    identity = now;
+  }
+  try { localStorage.setItem(place(what), JSON.stringify({ at: new Date().toISOString(), identity, answer })); } catch { localStorage.removeItem(place(what)); }
 }
 function kept<T>(what: string): Kept<T> | null {
-  try { return JSON.parse(localStorage.getItem(place(what)) ?? 'null') as Kept<T> | null; } catch { return null; }
+  try {
+    const last = JSON.parse(localStorage.getItem(place(what)) ?? 'null') as Kept<T> | null;
+    return last && typeof last.identity === 'string' && (what === BOOK || last.identity === identity) ? last : null;
+  } catch { return null; }
 }
-const gone = (problem: unknown) => problem instanceof Refusal && problem.status === 0;
-
 /* The server's answer, kept; without the server the one kept last. A refusal of the server is passed on. */
 export async function answered<T>(what: string, ask: () => Promise<T>): Promise<T> {
   try {
     const answer = await ask();
     keep(what, answer);
-    keptAt.value = null;
+    age(what, null);
     return answer;
   } catch (problem) {
-    const last = gone(problem) ? kept<T>(what) : null;
+    if (problem instanceof Refusal && problem.status === 401) forgetAll();
+    const last = isGone(problem) ? kept<T>(what) : null;
     if (!last) throw problem;
-    keptAt.value = last.at;
+    if (what === BOOK) identity = last.identity;
+    age(what, last.at);
     return last.answer;
   }
 }

@@ -1,9 +1,10 @@
 /* Notes and marks of a test day, and how the dyno is, beside where the day stands. */
-import { useEffect, useState } from 'preact/hooks';
-import { api, type Notes, type Shop } from './api';
+import { useState } from 'preact/hooks';
+import { api, type Notes } from './api';
+import { useAnswered } from './answered';
 import { changes, complain, say } from './state';
 import { date, dash, fixed, percent, quantity, time } from './format';
-import { keep, refused, waiting } from './queue';
+import { keep, letGo, refused, tryAgain, waiting, type Waiting } from './queue';
 
 interface Line { key: string; at: string; text: string; who: string; id?: number; back?: boolean }
 
@@ -16,12 +17,24 @@ function linesOf(notes: Notes): Line[] {
   ].sort((a, b) => a.at.localeCompare(b.at));
 }
 
+/* What the book said no to stays on the device, with the reason, until somebody decides. */
+export function Refused({ list }: { list: Waiting[] }) {
+  return (
+    <>{list.map((w) => {
+      const name = w.record['text'] ?? w.record['valve'] ?? w.record['step'] ?? w.kind;
+      return (
+        <p key={w.kind + w.record['at']} class="said grave"><span translate={false}>{name} is not in the book: {w.why}</span>
+          <button type="button" class="plain" aria-label={`Try again: ${name}`} onClick={() => { tryAgain(w); }}>Try again</button>
+          <button type="button" class="plain" aria-label={`Let go: ${name}`} onClick={() => { letGo([w]); }}>Let go</button></p>);
+    })}</>
+  );
+}
+
 export function NotesCard({ day }: { day: string | null }) {
-  const [shown, setShown] = useState<Notes[]>([]);
   const [text, setText] = useState('');
   const version = changes.value, today = new Date().toISOString().slice(0, 10);
   const days = [...new Set([day ?? today, today])].sort();
-  useEffect(() => { Promise.all(days.map((d) => api.notes(d))).then(setShown, complain); }, [version, days.join()]);
+  const shown = useAnswered(`notes-${days.join()}`, () => Promise.all(days.map((d) => api.notes(d))), [version]) ?? [];
   const submit = (e: Event) => {
     e.preventDefault();
     if (!text.trim()) return;
@@ -37,7 +50,7 @@ export function NotesCard({ day }: { day: string | null }) {
     <section class="card">
       <h2>Notes and marks</h2>
       <form class="line-form" onSubmit={submit}><label>Note <input value={text} maxLength={1000} placeholder="what you saw, heard, smelt" onInput={(e) => setText(e.currentTarget.value)} /></label><button type="submit">Keep</button></form>
-      {refused.value.filter((r) => r.what.kind === 'note').map((r) => <p key={r.what.record['at']} class="said grave">{r.what.record['text']}: {r.why}</p>)}
+      <Refused list={refused.value.filter((r) => r.kind === 'note')} />
       {all.length > 0 && <ul class="notes">{all.map((n) => (
         <li key={n.key} class={n.back ? 'back' : ''}>
           <span class="quiet">{n.at.slice(0, 10) === day ? '' : date(n.at) + ' '}{time(n.at)}</span>
@@ -49,9 +62,7 @@ export function NotesCard({ day }: { day: string | null }) {
 }
 
 export function DynoHealth() {
-  const [shop, setShop] = useState<Shop | null>(null);
-  const version = changes.value;
-  useEffect(() => { api.shop().then(setShop, complain); }, [version]);
+  const shop = useAnswered('shop', api.shop, [changes.value]);
   if (!shop) return null;
   const zero = shop.charts.find((c) => c.kind === 'zero'), weight = shop.charts.find((c) => c.kind === 'check weight');
   const values = zero?.values ?? [], last = values[values.length - 1], checks = shop.calibrations.filter((c) => c.kind === 'check weight');
@@ -60,7 +71,7 @@ export function DynoHealth() {
     <section class="card">
       <h2>Dyno health</h2>
       <dl class="facts">
-        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>Repeats, {r.level}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? 'starting figure, not learned here' : `one pull, ${fixed(r.degrees_of_freedom, 0)} degrees of freedom`}</span></dd></div>)}
+        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>Repeats, {r.level}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? 'starting figure, not learned here' : `one pull, ${fixed(r.degrees_of_freedom, 0)} degree${r.degrees_of_freedom === 1 ? '' : 's'} of freedom`}</span></dd></div>)}
         <div><dt>Zero</dt><dd>{last == null ? dash : quantity('torque', last, 2)} <span class="quiet">{last == null ? 'none on record' : values.length > 1 ? `drift since the first ${quantity('torque', last - values[0]!, 2)}; ${zero!.centre == null ? 'limits begin with the fourth' : zero!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'the first'}</span></dd></div>
         <div><dt>Check weight</dt><dd>{check?.value == null ? dash : percent(check.value - 1, 2, true)} <span class="quiet">{check ? `${date(check.at)} ${time(check.at)}; ${weight!.centre == null ? 'limits begin with the fourth' : weight!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'none on record'}</span></dd></div>
         <div><dt>Calibration</dt><dd>{cell ? date(cell.at) : dash} <span class="quiet">{shop.calibration_overdue ?? (cell?.valid_until ? `holds until ${date(cell.valid_until)}` : '')}</span></dd></div>

@@ -1,23 +1,24 @@
 /* Photos and files of a pull, a day or a build: shown when they are pictures that were checked, else handed
  * out. What the book has not got yet waits on the device (unsent.ts). */
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { api, type Attachment } from './api';
+import { useAnswered } from './answered';
 import { changes, complain, say } from './state';
 import { keepFiles, letGo, loose, tryAgain, unsent } from './unsent';
-import { time } from './format';
+import { date, time } from './format';
 
 export function useAttachments(of: string): Attachment[] {
-  const [list, setList] = useState<Attachment[]>([]);
-  const version = changes.value;
-  useEffect(() => {
-    let gone = false;
-    api.attachments(of).then((l) => { if (!gone) setList(l); }, complain);
-    return () => { gone = true; };
-  }, [of, version]);
-  return list;
+  return useAnswered(`attachments-${of}`, () => api.attachments(of), [changes.value]) ?? [];
 }
 
 const size = (bytes: number) => bytes < 1e6 ? `${Math.ceil(bytes / 1e3)}\u202fkB` : `${(bytes / 1e6).toFixed(1)}\u202fMB`;
+
+/* A photo that waited on a device shows when it was taken, and when the book got it when that is another minute. */
+function when(a: Attachment): string {
+  const taken = a.taken_at;
+  if (!taken || taken.slice(0, 16) === a.at.slice(0, 16)) return time(a.at);
+  return `taken ${time(taken)}, in the book ${taken.slice(0, 10) === a.at.slice(0, 10) ? '' : date(a.at) + ' '}${time(a.at)}`;
+}
 
 function One({ a }: { a: Attachment }) {
   const address = api.attachmentAddress(a.id), says = a.note ?? a.name;
@@ -28,7 +29,7 @@ function One({ a }: { a: Attachment }) {
   return (
     <li>
       {a.picture ? <a href={address} target="_blank" rel="noopener"><img loading="lazy" src={address} alt={says} /></a> : <a class="file" translate={false} href={address} download>{a.name}</a>}
-      <span translate={false}>{a.place && a.belongs === 'build' ? <b>{a.place}: </b> : null}{says} <span class="quiet">{time(a.at)}, {a.who}, {size(a.bytes)}</span></span>
+      <span translate={false}>{a.place && a.belongs === 'build' ? <b>{a.place}: </b> : null}{says} <span class="quiet">{when(a)}, {a.who}, {size(a.bytes)}</span></span>
       <button type="button" class="plain" aria-label={`Take back: ${a.name}`} onClick={back}>Take back</button>
     </li>
   );

@@ -1,47 +1,72 @@
 /* What a device at the engine has read, until the book has it: kept in the browser, sent in order,
  * tried again when the connection is back. The book knows a record by itself, so that sending it
- * twice adds nothing. */
-import { signal } from '@preact/signals';
-import { api, Refusal } from './api';
-import { changes, complain, connected } from './state';
+ * twice adds nothing. An entry names the book that it was taken for, and waits while another is open. */
+import { computed, signal } from '@preact/signals';
+import { api, Refusal, type Book } from './api';
+import { book, changes, complain, connected, say } from './state';
 
-export interface Waiting { kind: string; record: Record<string, string> }
+/* `identity` and `book`: for which book; missing in entries of an earlier page. `why`: what the server said no to. */
+export interface Waiting { kind: string; record: Record<string, string>; identity?: string; book?: string; why?: string }
 const PLACE = 'waiting-records';
 
 function stored(): Waiting[] {
   try { return JSON.parse(localStorage.getItem(PLACE) ?? '[]') as Waiting[]; } catch { return []; }
 }
-export const waiting = signal<Waiting[]>(stored());
-export const refused = signal<{ what: Waiting; why: string }[]>([]);
+const all = signal<Waiting[]>(stored());
 let sending = false;
 
+/* A copy under another name is no place for it either: somebody only looks into a backup. */
+export const isOf = (w: { identity?: string; book?: string }, here: Book | null) => !here || ((!w.identity || w.identity === here.identity) && (!w.book || w.book === here.book));
+export const waiting = computed(() => all.value.filter((w) => !w.why && isOf(w, book.value)));
+export const refused = computed(() => all.value.filter((w) => w.why));
+export const elsewhere = computed(() => all.value.filter((w) => !w.why && !isOf(w, book.value)));
+
 function store(list: Waiting[]) {
-  waiting.value = list;
+  all.value = list;
   try { localStorage.setItem(PLACE, JSON.stringify(list)); } catch (problem) { complain(problem); }
 }
+const replace = (one: Waiting, by: Waiting[]) => { store(all.value.flatMap((w) => w === one ? by : [w])); };
 
 export function keep(kind: string, record: Record<string, string>) {
-  store([...waiting.value, { kind, record }]);
+  const here = book.value;
+  store([...all.value, { kind, record, ...(here ? { identity: here.identity, book: here.book } : {}) }]);
   void sendAll();
+}
+export function tryAgain(one: Waiting) {
+  const { why: _why, ...again } = one;
+  replace(one, [again]);
+  void sendAll();
+}
+export function letGo(list: Waiting[]) {
+  store(all.value.filter((w) => !list.includes(w)));
+  say(list.length === 1 ? 'It was let go.' : `${list.length} were let go.`, () => { store([...all.value, ...list]); void sendAll(); });
+}
+
+/* FALSE: no answer, not paired, another book, or trouble of the server's own; none of it is a no to this record. */
+async function sendOne(one: Waiting): Promise<boolean> {
+  const meant = one.identity ?? '';
+  try {
+    await (one.kind === 'note' ? api.noteAdd(one.record, meant) : api.buildRecord(one.kind, one.record, meant));
+    replace(one, []);
+  } catch (problem) {
+    if (!(problem instanceof Refusal) || problem.status === 0 || problem.status === 401 || problem.status === 412 || problem.status === 429 || problem.status >= 500) return false;
+    replace(one, [{ ...one, why: problem.message }]);
+  }
+  changes.value++;
+  return true;
 }
 
 export async function sendAll() {
   if (sending) return;
   sending = true;
   try {
-    while (waiting.value.length > 0) {
-      const first = waiting.value[0]!;
-      try {
-        await (first.kind === 'note' ? api.noteAdd(first.record) : api.buildRecord(first.kind, first.record));
-      } catch (problem) {
-        if (!(problem instanceof Refusal) || problem.status === 0 || problem.status === 401 || problem.status >= 500) return;
-        refused.value = [...refused.value, { what: first, why: problem.message }];
-      }
-      store(waiting.value.slice(1));
-      changes.value++;
-    }
+    const next = () => all.value.find((w) => !w.why);
+    if (!next()) return;
+    const here = await api.book().catch(() => null); /* what is open now, and not what was when the page was loaded */
+    if (!here) return;
+    for (let one = all.value.find((w) => !w.why && isOf(w, here)); one && await sendOne(one); one = all.value.find((w) => !w.why && isOf(w, here)));
   } finally { sending = false; }
 }
 setInterval(() => { if (waiting.value.length > 0) void sendAll(); }, 3000);
 addEventListener('online', () => { void sendAll(); });
-connected.subscribe((on) => { if (on && waiting.value.length > 0) void sendAll(); });
+connected.subscribe((on) => { if (on && all.value.length > 0) void sendAll(); });

@@ -1,19 +1,20 @@
 /* Build: measurements against their targets, lash, checklists; and lash at the engine, for thumbs. */
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { api, type Build, type BuildLine } from './api';
-import { changes, complain, say, units } from './state';
+import { book, changes, complain, route, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
 import { keep, refused, waiting } from './queue';
-import { answered, reloadsAlone } from './kept';
+import { useAnswered } from './answered';
+import { Refused } from './notes';
+import { reloadsAlone } from './kept';
 
 const nowText = () => new Date().toISOString();
 
-function useBuild(): Build | null {
-  const [build, setBuild] = useState<Build | null>(null);
-  const version = changes.value, system = units.value;
-  useEffect(() => { answered('build', () => api.build(system)).then(setBuild, complain); }, [version, system]);
-  return build;
+/* `engine`: "" for the one in the cell. */
+function useBuild(engine: string): Build | null {
+  const system = units.value;
+  return useAnswered(`build-${system}${engine ? '-' + engine : ''}`, () => api.build(system, engine), [changes.value]);
 }
 
 /* The figure on its target: the band in the middle, where the reading stands, its uncertainty. */
@@ -31,7 +32,7 @@ function Band({ line }: { line: BuildLine }) {
   );
 }
 
-function Measurements({ build }: { build: Build }) {
+function Measurements({ build, away }: { build: Build; away: boolean }) {
   const items = [...new Set(build.measurements.map((m) => m.item + (m.stage ? ', ' + m.stage : '')))];
   const [open, setOpen] = useState('');
   return (
@@ -50,7 +51,7 @@ function Measurements({ build }: { build: Build }) {
           </details>
         );
       })}
-      <AddMeasure items={[...new Set(build.measurements.map((m) => m.item))]} />
+      {!away && <AddMeasure items={[...new Set(build.measurements.map((m) => m.item))]} />}
     </section>
   );
 }
@@ -75,7 +76,7 @@ function AddMeasure({ items }: { items: string[] }) {
   );
 }
 
-function Steps({ build }: { build: Build }) {
+function Steps({ build, away }: { build: Build; away: boolean }) {
   const lists = [...new Set(build.steps.map((s) => s.list))];
   const tick = (list: string, step: string, state: string) => () => { keep('done', { list, step, state, at: nowText() }); };
   return (
@@ -87,11 +88,11 @@ function Steps({ build }: { build: Build }) {
             <ul class="ticks">{steps.map((s) => (
               <li key={s.step} class={s.state.replaceAll(' ', '-')}>
                 <span>{s.step}{s.before && s.before !== 'none' ? <span class="quiet"> before {s.before.replaceAll('_', ' ')}</span> : null}{s.caution && <span class="caution">{s.caution}</span>}</span>
-                <span class="tick-buttons">
+                {away ? <span class="quiet">{s.state}</span> : <span class="tick-buttons">
                   <button type="button" aria-pressed={s.state === 'done'} onClick={tick(list, s.step, 'done')}>Done</button>
                   <button type="button" aria-pressed={s.state === 'failed'} onClick={tick(list, s.step, 'failed')}>Failed</button>
                   <button type="button" aria-pressed={s.state === 'does not apply'} onClick={tick(list, s.step, 'does not apply')}>Not here</button>
-                </span>
+                </span>}
               </li>))}</ul>
           </details>
         );
@@ -102,12 +103,12 @@ function Steps({ build }: { build: Build }) {
 
 const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), units.value === 'us' ? 4 : 2);
 
-function LashTable({ build }: { build: Build }) {
+function LashTable({ build, away }: { build: Build; away: boolean }) {
   return (
     <section class="card"><h2>Lash, {unitOf('length')}</h2>
       <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
         <tbody>{build.lash.map((r) => <tr key={r.valve}><th scope="row">{r.valve}</th><td class="num">{mm(r.wanted_hot_m)}</td><td class="num">{mm(r.cold_m)}</td><td class="num">{mm(r.hot_m)}</td><td class="num">{mm(r.growth_m)}</td><td class={'num' + (r.stop ? ' grave-word' : '')}>{mm(r.change_m)}{r.stop ? ' stop and look' : ''}</td></tr>)}</tbody></table></div>
-      <p class="tools"><a class="button" href="#/lash">Read lash at the engine</a></p>
+      {!away && <p class="tools"><a class="button" href="#/lash">Read lash at the engine</a></p>}
     </section>
   );
 }
@@ -131,17 +132,20 @@ function Begin({ engine }: { engine: string | undefined }) {
 }
 
 export function BuildScreen() {
-  const build = useBuild();
+  const engine = route.value.query.get('engine') ?? '', build = useBuild(engine), away = engine !== '' && engine !== book.value?.engine;
   if (!build) return <p class="quiet lone">Reading the build…</p>;
+  if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">No build record of this engine yet. One begins when it is <a href="#/shop">put in the cell</a>.</p></section>;
   if (!build.begun) return <Begin engine={build.engine} />;
   return (
     <div class="build">
-      <header class="headline"><h1>Build of {build.engine}</h1><a class="button" href="#/lash">Read lash at the engine</a></header>
+      <header class="headline"><h1>Build of <span translate={false}>{build.engine}</span></h1>{!away && <a class="button" href="#/lash">Read lash at the engine</a>}</header>
+      {away && <p class="quiet">This engine is not in the cell: its record is here to be read. <a href="#/shop">Put it in the cell</a> to go on with it.</p>}
+      <Refused list={refused.value.filter((r) => r.kind === 'done')} />
       <div class="columns two">
-        <Measurements build={build} /><LashTable build={build} />
+        <Measurements build={build} away={away} /><LashTable build={build} away={away} />
         {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.about + f.text} class={f.grade}><b>{f.grade}</b> {f.about}: {words(f.text)}</li>)}</ul></section>}
-        <Steps build={build} />
-        <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />
+        <Steps build={build} away={away} />
+        {!away && <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />}
       </div>
     </div>
   );
@@ -161,7 +165,7 @@ function order(build: Build): { valve: string; crank: string }[] {
 }
 
 export function LashScreen() {
-  const build = useBuild();
+  const build = useBuild('');
   const [at, setAt] = useState(0);
   const [hot, setHot] = useState(true);
   const [stage, setStage] = useState('run-in');
@@ -191,7 +195,7 @@ export function LashScreen() {
         {hot && <label>min since stop <input inputMode="numeric" class="short" value={minutes} onInput={(e) => setMinutes(e.currentTarget.value.replace(/[^\d.]/g, ''))} /></label>}
       </div>
       <p class={'queue' + (waiting.value.length ? ' some' : '')} role="status">{waiting.value.length ? `${waiting.value.length} reading${waiting.value.length === 1 ? '' : 's'} kept on this device, not in the book yet` : 'everything is in the book'}</p>
-      {refused.value.map((r) => <p key={r.what.record['at']} class="said grave">{r.what.record['valve'] ?? r.what.kind}: {r.why}</p>)}
+      <Refused list={refused.value} />
       <p class="valve">{here.valve}</p>
       <p class="crank">{here.crank}</p>
       <p class="lash-value" aria-live="polite">{value.toFixed(places)} <small>{unit}</small></p>

@@ -1,7 +1,8 @@
 /* The test day: where it stands, the next sensible step and why. */
-import { useEffect, useState } from 'preact/hooks';
-import { api, type Day, type Pull } from './api';
-import { changes, complain, units } from './state';
+import { api, type Day } from './api';
+import { useAnswered } from './answered';
+import { isKept } from './kept';
+import { changes, units } from './state';
 import { DynoHealth, NotesCard } from './notes';
 import { Photos } from './photos';
 import { dash, fixed, quantity, rpm, time, words } from './format';
@@ -57,12 +58,9 @@ function StepChecks({ day }: { day: Day }) {
 }
 
 export function DayScreen() {
-  const [day, setDay] = useState<Day | null>(null);
-  const [pulls, setPulls] = useState<Pull[]>([]);
   const version = changes.value, system = units.value;
-  useEffect(() => {
-    Promise.all([api.day(system), api.pulls(system)]).then(([d, p]) => { setDay(d); setPulls(p); }, complain);
-  }, [version, system]);
+  const day = useAnswered(`day-${system}`, () => api.day(system), [version]);
+  const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
   if (!day) return <p class="quiet lone">Reading the day…</p>;
   const recent = pulls.filter((p) => p.day === day.day).slice(-8).reverse();
   const e = day.engine;
@@ -73,7 +71,7 @@ export function DayScreen() {
           <h1 translate={false}>{e?.name ?? 'Test day'}</h1>
           <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
         </div>
-        {day.last_pull > 0 && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}
+        {day.last_pull > 0 && !isKept(`day-${system}`) && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}
       </header>
       <section class="next" aria-label="Next sensible step">
         <p class="label">Next sensible step</p>
@@ -84,7 +82,7 @@ export function DayScreen() {
         <section class="card"><h2>Where the day stands</h2><Stages day={day} /></section>
         {day.air && <Air air={day.air} />}
         {day.mind.length > 0 && <section class="card"><h2>Mind</h2><ul class="mind">{day.mind.map((m) => <li key={m}>{m}</li>)}</ul></section>}
-        {day.setup && (
+        {day.setup && Object.keys(day.setup).length > 0 && (
           <section class="card">
             <h2>Set-up now</h2>
             <dl class="facts">{Object.entries(day.setup).map(([name, value]) => <div key={name}><dt>{name.replaceAll('_', ' ')}</dt><dd translate={false}>{value}</dd></div>)}</dl>

@@ -1,9 +1,11 @@
 /* The combination: a form from the field table, any unit in any field, what follows as you type. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
-import { book, changes, complain, handed, loadBook, say, units } from './state';
-import { fixed, shown, unitOf, words } from './format';
+import { answered, isKept, showsNoMore } from './kept';
+import { book, changes, complain, go, handed, loadBook, route, say, units } from './state';
+import { dash, fixed, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
+import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
 
 type Path = [group: string, field: string];
@@ -22,10 +24,17 @@ function write(typed: Typed, [group, field]: Path, text: string, list: boolean):
   return next;
 }
 
+/* An example out of the field's own range would mislead: then there is none. */
+function exampleOf(field: Field): string | undefined {
+  const hint = field.examples?.split(', ')[0], value = parseFloat(hint ?? '');
+  const [, low, high] = /^(-?[\d.]+).* to (-?[\d.]+)/.exec(field.range ?? '') ?? [];
+  return hint && low && high && (value < Number(low) || value > Number(high)) ? undefined : hint;
+}
+
 function Input({ field, group, typed, problem, warnings, onEdit }: { field: Field; group: string; typed: Typed; problem: string | null; warnings: { grade: string; text: string }[]; onEdit: (path: Path, text: string, list: boolean) => void }) {
   const id = `f-${group}-${field.name}`, text = read(typed, [group, field.name]);
   const change = (e: { currentTarget: { value: string } }) => onEdit([group, field.name], e.currentTarget.value, field.type === 'numbers');
-  const hint = field.examples?.split(', ')[0];
+  const hint = exampleOf(field);
   return (
     <div class={'field' + (problem ? ' wrong' : '')}>
       <label for={id}>{field.name.replaceAll('_', ' ')}</label>
@@ -36,6 +45,41 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
       {problem && <p class="problem">{problem}</p>}
       {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{w.grade}: {words(w.text)}</p>)}
     </div>
+  );
+}
+
+/* "cam.advance" -> what was typed there. */
+function flat(typed: Typed, group = ''): Map<string, string> {
+  const all = new Map<string, string>();
+  for (const [key, value] of Object.entries(typed)) {
+    if (typeof value === 'string') all.set(group + key, value);
+    else if (Array.isArray(value)) all.set(group + key, value.join(', '));
+    else flat(value, key + '.').forEach((v, k) => all.set(k, v));
+  }
+  return all;
+}
+const sameTyped = (p: Typed, q: Typed) => { const a = flat(p), b = flat(q); return a.size === b.size && [...a].every(([k, v]) => b.get(k) === v); };
+
+/* Theirs, with what was changed here since `base` put into it. */
+function merged(base: Typed, mine: Typed, theirs: Typed, isList: (path: string) => boolean): Typed {
+  const from = flat(base), own = flat(mine);
+  return [...new Set([...from.keys(), ...own.keys()])].filter((k) => from.get(k) !== own.get(k)).reduce((next, k) => {
+    const [field, group = ''] = k.split('.').reverse();
+    return write(next, [group, field!], own.get(k) ?? '', isList(k));
+  }, theirs);
+}
+
+/* What two people typed at once: each field in which they differ, and ways out of which none loses anything. */
+function Conflict({ says, base, mine, theirs, onTheirs, onBoth, onMine }: { says: string; base: Typed; mine: Typed; theirs: Typed; onTheirs: () => void; onBoth: () => void; onMine: () => void }) {
+  const from = flat(base), own = flat(mine), other = flat(theirs), keys = [...new Set([...own.keys(), ...other.keys()])].filter((k) => own.get(k) !== other.get(k));
+  const both = keys.filter((k) => own.get(k) !== from.get(k) && other.get(k) !== from.get(k));
+  const name = (k: string) => k.replace('.', ', ').replaceAll('_', ' ');
+  return (
+    <section class="said grave conflict" role="alert" aria-label="Two people changed this engine">
+      <p>{says}</p>
+      <ul>{keys.slice(0, 12).map((k) => <li key={k}>{name(k)}: <span translate={false}>theirs {other.get(k) ?? 'empty'}, yours {own.get(k) ?? 'empty'}</span>{both.includes(k) ? ' (changed by both)' : ''}</li>)}{keys.length > 12 && <li>and {keys.length - 12} more</li>}</ul>
+      <p class="tools"><button type="button" onClick={onBoth}>Put my changes into theirs</button><button type="button" onClick={onTheirs}>Load theirs</button><button type="button" onClick={onMine}>Put mine over it</button></p>
+    </section>
   );
 }
 
@@ -50,19 +94,29 @@ function figure(kind: string, value: number | null): string {
   return `${text}\u202f${unitOf(kind)}`.trim();
 }
 
+interface FigureRow { key: string; label: string; text: string; pairs?: [string, string][]; confidence: string; method: string }
+
+/* "rod tension: speeds" and "rod tension: at those" are two columns of one table. */
+function rowsOf(check: EngineCheck): Map<string, FigureRow[]> {
+  const sections = new Map<string, FigureRow[]>();
+  let speeds: string[] = [];
+  for (const [key, about] of Object.entries(check.about)) {
+    const value = (check as unknown as Record<string, number | null | (number | null)[]>)[key];
+    const list = Array.isArray(value) ? value.map((v) => figure(about.kind, v)) : null;
+    if (list && about.label.endsWith(': speeds')) { speeds = list; continue; }
+    const pairs = list && about.label.endsWith(': at those') ? list.map((v, i): [string, string] => [speeds[i] ?? dash, v]) : null;
+    const row = { key, label: about.label.replace(': at those', ', by speed'), text: list ? list.join(', ') : figure(about.kind, (value as number | null) ?? null), confidence: about.confidence, method: about.method };
+    sections.set(about.section, [...(sections.get(about.section) ?? []), pairs ? { ...row, pairs } : row]);
+  }
+  return sections;
+}
+
 function Figures({ check }: { check: EngineCheck }) {
-  const sections = useMemo(() => {
-    const all = new Map<string, { key: string; label: string; text: string; confidence: string; method: string }[]>();
-    for (const [key, about] of Object.entries(check.about)) {
-      const value = (check as unknown as Record<string, number | null | (number | null)[]>)[key];
-      const text = Array.isArray(value) ? value.map((v) => figure(about.kind, v)).join(', ') : figure(about.kind, value ?? null);
-      all.set(about.section, [...(all.get(about.section) ?? []), { key, label: about.label, text, confidence: about.confidence, method: about.method }]);
-    }
-    return [...all];
-  }, [check, units.value]);
+  const sections = useMemo(() => [...rowsOf(check)], [check, units.value]);
   return <>{sections.map(([section, rows]) => (
     <section key={section} class="card"><h2>{section}</h2>
-      <dl class="facts">{rows.map((r) => <div key={r.key}><dt>{r.label}</dt><dd>{r.text} <span class="quiet" title={r.method}>{r.confidence}</span></dd></div>)}</dl>
+      <dl class="facts">{rows.map((r) => <div key={r.key}><dt>{r.label}</dt><dd>{r.pairs
+        ? <>{r.pairs.map(([at, v]) => <span key={at} class="pair"><span>{at}</span><span>{v}</span></span>)}</> : r.text} <span class="quiet" title={r.method}>{r.confidence}</span></dd></div>)}</dl>
     </section>
   ))}</>;
 }
@@ -92,34 +146,54 @@ export function EngineScreen() {
   const [version, setVersion] = useState<string | null>(null);
   const [check, setCheck] = useState<EngineCheck | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
-  const [conflict, setConflict] = useState<string | null>(null);
+  const [conflict, setConflict] = useState<{ says: string; theirs: Typed; version: string } | null>(null);
   const past = useRef<Typed[]>([]);
-  const id = book.value?.engine_id ?? 0, system = units.value;
+  const asked = route.value.query.get('engine'), inCell = book.value?.engine_id ?? 0, system = units.value;
+  const id = asked === 'new' ? 0 : Number(asked) || inCell, away = id > 0 && id !== inCell;
   const edited = JSON.stringify(typed) !== JSON.stringify(kept);
 
   const load = () => {
-    if (!id) return;
-    api.engine(id).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = [];
+    if (!id) { setTyped({}); setKept({}); setVersion(null); setConflict(null); past.current = []; return; }
+    answered(`engine-${id}`, () => api.engine(id)).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = [];
       if (handed.value) { past.current.push(e.typed); setTyped(handed.value); handed.value = null; } }, complain);
   };
-  useEffect(() => { api.engineFields().then((r) => setGroups(r.groups), complain); }, []);
-  useEffect(() => { if (!edited) load(); }, [id, changes.value]);
+  useEffect(() => { answered('engine-fields', api.engineFields).then((r) => setGroups(r.groups), complain); return () => { ['engine-fields', `engine-${id}`, `figures-${id}-${system}`].forEach(showsNoMore); }; }, [id, system]);
+  const shownId = useRef(id);
+  /* What somebody else keeps shows at once: in the form, or when it is being edited here beside it. */
+  const look = (says: string) => api.engine(id).then((e) => { setConflict(e.version === version || sameTyped(e.typed, now.current) ? null : { says, theirs: e.typed, version: e.version }); }, complain);
+  const now = useRef(typed);
+  now.current = typed;
   useEffect(() => {
+    if (!edited || shownId.current !== id) load(); else if (id) void look('Somebody else keeps this engine otherwise meanwhile.');
+    shownId.current = id;
+  }, [id, changes.value]);
+  /* Without the server the figures of what stands in the book may be shown as kept ones; those of an edit nobody has worked out. */
+  useEffect(() => {
+    const ask = () => api.engineCheck(typed, system);
+    let gone = false;
     const later = setTimeout(() => {
-      api.engineCheck(typed, system).then((c) => { setCheck(c); setProblem(null); }, (e: unknown) => setProblem(e instanceof Error ? e.message : String(e)));
+      (edited ? ask() : answered(`figures-${id}-${system}`, ask)).then((c) => { if (!gone) { setCheck(c); setProblem(null); } }, (e: unknown) => {
+        if (gone) return;
+        const away = e instanceof Refusal && e.status === 0;
+        if (away) setCheck(null);
+        setProblem(away ? 'Figures follow when the server answers again.' : e instanceof Error ? e.message : String(e));
+      });
     }, 200);
-    return () => clearTimeout(later);
-  }, [typed, system]);
+    return () => { gone = true; clearTimeout(later); };
+  }, [typed, system, changes.value]);
 
   const edit = (path: Path, text: string, list: boolean) => { past.current.push(typed); if (past.current.length > 200) past.current.shift(); setTyped(write(typed, path, text, list)); };
+  const take = (next: Typed) => { if (!conflict) return; past.current.push(typed); setTyped(next); setKept(conflict.theirs); setVersion(conflict.version); setConflict(null); };
+  const isList = (path: string) => { const [field, group = ''] = path.split('.').reverse(); return groups?.find((g) => g.key === group)?.fields.find((f) => f.name === field)?.type === 'numbers'; };
   const undo = () => { const before = past.current.pop(); if (before) setTyped(before); };
   const save = async (over: boolean) => {
     try {
-      const from = over && id ? (await api.engine(id)).version : version;
+      const from = over && conflict ? conflict.version : version; /* over what was shown, and nothing newer */
       const r = await api.engineKeep(typed, from);
       setVersion(r.version); setKept(typed); setConflict(null); say('The engine is kept in the book.'); await loadBook();
+      if (!id || r.id !== id) go('engine', r.id === book.value?.engine_id ? {} : { engine: String(r.id) });
     } catch (e) {
-      if (e instanceof Refusal && e.status === 409) setConflict(e.message); else complain(e);
+      if (e instanceof Refusal && e.status === 409 && id) await look(e.message); else complain(e);
     }
   };
   if (!groups) return <p class="quiet lone">Reading the fields…</p>;
@@ -129,10 +203,10 @@ export function EngineScreen() {
   return (
     <div class="engine">
       <header class="headline">
-        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
-        <div class="tools"><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button><button type="button" onClick={() => void save(false)} disabled={!edited || problem != null}>Keep in the book</button></div>
+        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{isKept(`engine-${id}`) ? 'as this device kept it' : edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}{away ? '; not the one in the cell' : ''}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
+        <div class="tools"><button type="button" class="to-figures" onClick={() => document.querySelector('.follows')?.scrollIntoView()}>To the figures</button><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button><button type="button" onClick={() => void save(false)} disabled={!edited || problem != null}>Keep in the book</button></div>
       </header>
-      {conflict && <p class="said grave"><span>{conflict}</span><button type="button" onClick={load}>Load theirs</button><button type="button" onClick={() => void save(true)}>Put mine over it</button></p>}
+      {conflict && <Conflict says={conflict.says} base={kept} mine={typed} theirs={conflict.theirs} onTheirs={() => take(conflict.theirs)} onBoth={() => take(merged(kept, typed, conflict.theirs, isList))} onMine={() => void save(true)} />}
       {problem && <p class="said grave" role="status">{problem}</p>}
       <div class="engine-columns">
         <form onSubmit={(e) => { e.preventDefault(); void save(false); }}>
@@ -145,11 +219,12 @@ export function EngineScreen() {
         </form>
         <div class="follows" aria-live="off">
           {check && (<>
-            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            <CompressionCard check={check} />
             <ValveEventsCard check={check} />
             <Drawings check={check} />
             <div class="columns"><Figures check={check} /></div>
-            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replace(/\b[a-z_]+\.(?=[a-z])/g, '').replaceAll('_', ' ')}</span></li>)}</ul></section>}
           </>)}
         </div>
       </div>

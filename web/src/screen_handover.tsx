@@ -1,7 +1,9 @@
 /* Hand over: every sheet as it will print, what is missing before, then the files. */
 import { useEffect, useState } from 'preact/hooks';
-import { api, type Attachment, type Handover, type Pull } from './api';
-import { book, changes, complain, go, route, units } from './state';
+import { api, Refusal, type Attachment, type Pull } from './api';
+import { useAnswered } from './answered';
+import { isKept } from './kept';
+import { book, changes, go, route, units } from './state';
 import { date, quantity, words } from './format';
 
 const known = ['engine', 'kind', 'title', 'pulls', 'units', 'paper', 'photos'];
@@ -19,7 +21,7 @@ function Pages({ query, title }: { query: Record<string, string>; title: string 
   useEffect(() => {
     let gone = false;
     const wait = setTimeout(() => {
-      api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Error ? problem.message : String(problem)); } });
+      api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Refusal && problem.status === 0 ? 'The sheet is drawn by the server, and it does not answer: none is kept on this device.' : problem instanceof Error ? problem.message : String(problem)); } });
     }, 200);
     return () => { gone = true; clearTimeout(wait); };
   }, [key, version]);
@@ -53,13 +55,10 @@ function WhichPhotos({ photos, chosen }: { photos: Attachment[]; chosen: number[
 const idsOf = (text: string | undefined) => (text ?? '').split(',').map(Number).filter((n) => n > 0);
 
 export function HandoverScreen() {
-  const [about, setAbout] = useState<Handover | null>(null);
-  const [pulls, setPulls] = useState<Pull[]>([]);
-  const [photos, setPhotos] = useState<Attachment[]>([]);
   const version = changes.value, system = units.value, engine = choices()['engine'] ?? '';
-  useEffect(() => {
-    Promise.all([api.handover(engine), api.pulls(system), api.attachments('')]).then(([h, p, a]) => { setAbout(h); setPulls(p); setPhotos(a); }, complain);
-  }, [version, system, engine]);
+  const about = useAnswered(`handover-${engine}`, () => api.handover(engine), [version]);
+  const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
+  const photos = useAnswered('attachments-', () => api.attachments(''), [version]) ?? [];
   if (!about) return <p class="quiet lone">Gathering the sheets…</p>;
   if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">The sheets are made from an engine and its pulls: <a href="#/engine">begin an engine</a>, or drop a recording anywhere on this page.</p></section>;
   const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
@@ -81,8 +80,8 @@ export function HandoverScreen() {
             </form>
             {kind === 'report' && <WhichPulls pulls={pulls} chosen={idsOf(own['pulls'])} />}
             {kind === 'report' && <WhichPhotos photos={photos} chosen={idsOf(own['photos'])} />}
-            <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>
-              {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>
+            {!isKept(`handover-${engine}`) && <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>
+              {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>}
           </section>
           <section class="card"><h2>Before hand-over</h2>
             {about.missing.length === 0 ? <p>Nothing is found missing. That is no permission: look yourself.</p>

@@ -1,6 +1,8 @@
 /* Pulls: the list, an overlay of two sides with their bands, the difference, the answer in words. */
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { api, type Comparison, type Pull, type PullCurve } from './api';
+import { api, isGone, type Comparison, type PullCurve } from './api';
+import { useAnswered } from './answered';
+import { isKept } from './kept';
 import { changes, complain, go, route, units } from './state';
 import { columnKind, columnLabel, unitOf } from './format';
 import { differenceOf, lineOf, paled } from './pulls_lines';
@@ -27,9 +29,11 @@ const views = [
   { key: 'method', label: 'Method' },
 ] as const;
 const viewNow = () => route.value.query.get('view') ?? '';
+/* "3": only the pulls of that engine; "": of all. */
+const engineNow = () => route.value.query.get('engine') ?? '';
 
 function setSides(a: number[], b: number[], view = viewNow()) {
-  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(view ? { view } : {}) });
+  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(view ? { view } : {}), ...(engineNow() ? { engine: engineNow() } : {}) });
 }
 function toggle(side: Side, id: number) {
   const a = idsOf('a').filter((x) => side === 'b' ? x !== id : true), b = idsOf('b').filter((x) => side === 'a' ? x !== id : true);
@@ -46,12 +50,12 @@ function take(side: Side, ids: number[]) {
 
 /* What the server knows of the pulls: the list, the curves of those looked at, and how the two sides compare. */
 function usePulls(a: number[], b: number[]) {
-  const [pulls, setPulls] = useState<Pull[] | null>(null);
   const [curves, setCurves] = useState<PullCurve[]>([]);
   const [answer, setAnswer] = useState<Comparison | null>(null);
   const [kept, setKept] = useState(false);
-  const version = changes.value, system = units.value, query = route.value.query.toString();
-  useEffect(() => { api.pulls(system).then(setPulls, complain); }, [version, system]);
+  const version = changes.value, system = units.value, query = route.value.query.toString(), engine = engineNow();
+  const every = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]);
+  const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
   useEffect(() => {
     if (pulls && a.length + b.length === 0) {
       const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded);
@@ -60,14 +64,14 @@ function usePulls(a: number[], b: number[]) {
   }, [pulls, query]);
   useLayoutEffect(() => { /* asked for at once, not after the next frame */
     let gone = false;
-    api.curves([...a, ...b], system).then((c) => { if (!gone) setCurves(c); }, complain);
+    api.curves([...a, ...b], system).then((c) => { if (!gone) setCurves(c); }, (problem: unknown) => { if (!isGone(problem)) complain(problem); });
     return () => { gone = true; };
   }, [query, version, system]);
   useEffect(() => {
     let gone = false;
     const keep = route.value.query.get('keep') === '1';
     if (a.length === 0 || b.length === 0) { setAnswer(null); return undefined; }
-    api.compare(a, b, keep).then((c) => { if (!gone) { setAnswer(c); setKept(keep); } }, (problem: unknown) => { if (!gone) { setAnswer(null); complain(problem); } });
+    api.compare(a, b, keep).then((c) => { if (!gone) { setAnswer(c); setKept(keep); } }, (problem: unknown) => { if (!gone) { setAnswer(null); if (!isGone(problem)) complain(problem); } });
     return () => { gone = true; };
   }, [query]);
   const keep = () => { void api.compare(a, b, true).then((c) => { setAnswer(c); setKept(true); }, complain); };
@@ -76,7 +80,7 @@ function usePulls(a: number[], b: number[]) {
 
 interface Sides { a: number[]; b: number[] }
 function Views({ a, b }: Sides) {
-  const view = viewNow(), at = (key: string) => '#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(key ? { view: key } : {}) }).toString().replaceAll('%2C', ',');
+  const view = viewNow(), at = (key: string) => '#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(key ? { view: key } : {}), ...(engineNow() ? { engine: engineNow() } : {}) }).toString().replaceAll('%2C', ',');
   return (
     <nav class="views" aria-label="Ways to look at these pulls">
       {views.map((v) => <a key={v.key} href={at(v.key)} aria-current={view === v.key ? 'page' : undefined}>{v.label}</a>)}
@@ -129,7 +133,10 @@ export function PullsScreen() {
   return (
     <div class="pulls">
       <h1 class="unseen">Pulls</h1>
-      {list}
+      <div class="list-place">
+        {engineNow() && <p class="quiet">Pulls of one engine only. <a href="#/pulls">Of all</a></p>}
+        {list}
+      </div>
       <div class="work">
         <Views a={a} b={b} />
         {view === 'sweep' && <SweepView pulls={pulls} chosen={chosen} />}
@@ -139,6 +146,7 @@ export function PullsScreen() {
           <ChannelsView pull={last} curve={curves.find((c) => c.id === last) ?? null} asked={speedOf(asked)} onSpeed={(speed) => setAsked({ pull: last, speed })} />
           {asked && 'speed' in asked && <Explain pull={last} speed={asked.speed} onClose={() => setAsked(null)} />}
         </>)}
+        {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">The list is one that this device kept. Curves and answers are worked out by the server, and are not kept: they follow when it answers again.</p>}
         {view === '' && answer && <Verdict answer={answer} kept={kept} onKeep={keep} />}
         {view === '' && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} what={what} onWhat={setWhat} />}
       </div>

@@ -26,6 +26,16 @@ function ControlChart({ chart }: { chart: Chart }) {
   );
 }
 
+/* What the book holds of calibrations, and by when the next is wanted. */
+function Due({ shop }: { shop: Shop }) {
+  return (
+    <dl class="facts due">{shop.calibrations_due.map((d) => {
+      const good = d.state === 'holds' || d.state === 'done today';
+      return <div key={d.kind}><dt>{d.what}</dt><dd><b class={good ? '' : 'grave-word'}>{d.state}</b>{d.holds_until ? ` ${d.state === 'overdue' ? 'since' : 'until'} ${date(d.holds_until)}` : ''} <span class="quiet">{d.last_at ? `last ${date(d.last_at)} ${time(d.last_at)}` : ''}</span></dd></div>;
+    })}</dl>
+  );
+}
+
 function Health({ shop }: { shop: Shop }) {
   const [kind, setKind] = useState('zero');
   const [read, setRead] = useState('');
@@ -42,7 +52,8 @@ function Health({ shop }: { shop: Shop }) {
   return (
     <section class="card">
       <h2>Dyno health {shop.cell && <span class="quiet">{shop.cell}</span>}</h2>
-      {shop.calibration_overdue && <ul class="mind"><li>{shop.calibration_overdue}</li></ul>}
+      <h3>Calibrations due</h3>
+      <Due shop={shop} />
       {shop.charts.map((chart) => <div key={chart.kind}><h3>{chart.kind}</h3><ControlChart chart={chart} /></div>)}
       <form class="stack" onSubmit={submit}>
         <label>What <select value={kind} onChange={(e) => setKind(e.currentTarget.value)}><option value="zero">zero of today</option><option value="check weight">check weight</option></select></label>
@@ -66,7 +77,7 @@ function Repeatability({ shop }: { shop: Shop }) {
       <table class="list">
         <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{shop.repeatability.map((r) => (
-          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && <span class="quiet"> starting figure</span>}</th><td class="num">{percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
+          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && r.relative_sd != null && <span class="quiet"> starting figure</span>}</th><td class="num">{r.relative_sd == null ? '–' : percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
             <td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class={r.borrowed ? 'borrowed' : ''} width={100 * (r.relative_sd ?? 0) / most} height="8" /></svg></td></tr>))}</tbody>
       </table>
       <p class="quiet">Of the mean torque over the band of use, learned from like pulls of the book (ISO 5725 terms: s is the repeatability standard deviation).</p>
@@ -84,9 +95,9 @@ function LifeLedger() {
   return (
     <section class="card">
       <h2>Life ledger</h2>
-      <p>{l.recordings} recordings, {l.pulls} pulls, {l.heat_cycles} heat cycle{l.heat_cycles === 1 ? '' : 's'}, {duration(l.running_s)} running, highest {rpm(l.highest_speed_rpm)}&thinsp;rpm</p>
-      <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
-        <tbody>{rows.map((r) => <tr key={r.speed_rpm}><td class="num">{rpm(r.speed_rpm)}</td><td class="num">{duration(r.seconds)}</td><td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect width={100 * r.seconds / most} height="8" /></svg></td></tr>)}</tbody></table>
+      <p>{l.recordings} recordings, {l.pulls} pulls, {l.heat_cycles} heat cycle{l.heat_cycles === 1 ? '' : 's'}, {duration(l.running_s)} running{l.highest_speed_rpm > 0 && <>, highest {rpm(l.highest_speed_rpm)}&thinsp;rpm</>}</p>
+      {rows.length > 0 && <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
+        <tbody>{rows.map((r) => <tr key={r.speed_rpm}><td class="num">{rpm(r.speed_rpm)}</td><td class="num">{duration(r.seconds)}</td><td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect width={100 * r.seconds / most} height="8" /></svg></td></tr>)}</tbody></table>}
       <p class="quiet">Counted from stored raw, so it can be counted again.</p>
     </section>
   );
@@ -128,8 +139,8 @@ export function ShopScreen() {
       </div>
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
-            <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">Question</th><th scope="col">Pulls</th><th scope="col">Answer</th></tr></thead>
-              <tbody>{[...shop.verdicts].reverse().map((v) => <tr key={v.id}><td class="nowrap">{date(v.at)} {time(v.at)}</td><td translate={false}>{v.question}</td><td>{v.pulls.replaceAll('pull ', '')}</td><td>{words(v.says)}</td></tr>)}</tbody></table></div>}
+            <table class="list fold" role="table"><thead role="rowgroup"><tr role="row"><th role="columnheader">When</th><th role="columnheader">Question</th><th role="columnheader">Pulls</th><th role="columnheader">Answer</th></tr></thead>
+              <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.replaceAll('pull ', '')}</td><td role="cell" data-label="Answer">{words(v.says)}</td></tr>)}</tbody></table>}
         </section>
       <div class="columns"><AfterDelivery /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
     </div>

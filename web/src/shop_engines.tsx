@@ -12,6 +12,18 @@ async function putInCell(engine: EngineLine) {
   } catch (problem) { complain(problem); }
 }
 
+/* Roles are written out: rows that fold on a phone would else be no table any more to a screen reader. */
+function Row({ e }: { e: EngineLine }) {
+  const name = new URLSearchParams({ engine: e.name }).toString();
+  const looks = [['pulls', `#/pulls?engine=${e.id}`], ['build', e.in_cell ? '#/build' : '#/build?' + name], ['combination', e.in_cell ? '#/engine' : `#/engine?engine=${e.id}`], ['sheets', '#/handover?' + name]];
+  const cell = (label: string, text: string | null, more = '') => <td role="cell" class={(text ? '' : 'none ') + more} data-label={label} translate={false}>{text}</td>;
+  return (
+    <tr role="row"><th role="rowheader" scope="row" translate={false}>{e.name}{e.part && <span class="quiet"> {e.part}</span>}</th>{cell('Serial', e.serial)}{cell('Owner', e.owner)}{cell('Family', e.family)}{cell('Pulls', String(e.pulls), 'num')}{cell('Last', e.last_pull_at ? date(e.last_pull_at) : null, 'nowrap')}
+      <td role="cell" class="links" data-label="Look at its">{looks.map(([word, address]) => <a key={word} href={address!} aria-label={`${word} of ${e.name}`}>{word}</a>)}</td>
+      <td role="cell" data-label="In the cell">{e.in_cell ? <b>here now</b> : <button type="button" onClick={() => void putInCell(e)} aria-label={`Put in the cell: ${e.name}`}>Put in the cell</button>}</td></tr>
+  );
+}
+
 export function EnginesCard() {
   const [find, setFind] = useState('');
   const [engines, setEngines] = useState<EngineLine[] | null>(null);
@@ -23,14 +35,12 @@ export function EnginesCard() {
   }, [find, version]);
   return (
     <section class="card wide" id="engines">
-      <h2>Engines</h2>
+      <div class="headline"><h2>Engines</h2><a class="button" href="#/engine?engine=new">Begin another engine</a></div>
       <label>Find <input type="search" value={find} maxLength={100} placeholder="name, serial, owner, a remark, a part's batch or number" onInput={(e) => setFind(e.currentTarget.value)} /></label>
-      <p class="quiet" role="status">{engines == null ? 'Looking…' : engines.length === 0 ? (find ? `Nothing in the book has the word '${find}'.` : 'No engine in the book yet.') : `${engines.length} engine${engines.length === 1 ? '' : 's'}`} {engines?.length === 0 && !find && <a href="#/engine">Begin an engine</a>}</p>
-      {engines && engines.length > 0 && <div tabIndex={0} class="scroll"><table class="list">
-        <thead><tr><th scope="col">Engine</th><th scope="col">Serial</th><th scope="col">Owner</th><th scope="col">Family</th><th scope="col" class="num">Pulls</th><th scope="col">Last</th><th scope="col">In the cell</th></tr></thead>
-        <tbody>{engines.map((e) => (
-          <tr key={e.id}><th scope="row" translate={false}>{e.name}{e.part && <span class="quiet"> {e.part}</span>}</th><td translate={false}>{e.serial}</td><td translate={false}>{e.owner}</td><td translate={false}>{e.family}</td><td class="num">{e.pulls}</td><td class="nowrap">{e.last_pull_at ? date(e.last_pull_at) : ''}</td>
-            <td>{e.in_cell ? <><b>here now</b>: <a href="#/pulls">pulls</a>, <a href="#/build">build</a>, <a href="#/engine">engine</a></> : <button type="button" onClick={() => void putInCell(e)} aria-label={`Put in the cell: ${e.name}`}>Put in the cell</button>}</td></tr>))}</tbody></table></div>}
+      <p class="quiet" role="status">{engines == null ? 'Looking…' : engines.length === 0 ? (find ? `Nothing in the book has the word '${find}'.` : 'No engine in the book yet.') : `${engines.length} engine${engines.length === 1 ? '' : 's'}`}</p>
+      {engines && engines.length > 0 && <table class="list fold" role="table">
+        <thead role="rowgroup"><tr role="row"><th role="columnheader">Engine</th><th role="columnheader">Serial</th><th role="columnheader">Owner</th><th role="columnheader">Family</th><th role="columnheader" class="num">Pulls</th><th role="columnheader">Last</th><th role="columnheader">Look at its</th><th role="columnheader">In the cell</th></tr></thead>
+        <tbody role="rowgroup">{engines.map((e) => <Row key={e.id} e={e} />)}</tbody></table>}
     </section>
   );
 }

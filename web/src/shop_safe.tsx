@@ -1,7 +1,7 @@
 /* The book in safe keeping: copies beside it, and whether it is whole. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, type Backups, type Verified } from './api';
-import { changes, complain, say } from './state';
+import { book, changes, complain, say } from './state';
 import { fixed } from './format';
 import { followJob } from './predict_job';
 
@@ -27,8 +27,8 @@ export function SafeKeeping() {
       </p>
       <p role="status">{busy ?? (verified == null ? '' : verified.whole ? `Whole: ${verified.recordings} recordings and ${verified.curves} curves, computed again from raw.` : `NOT WHOLE: keep a copy as it is and go back to a backup. ${verified.problems.slice(0, 5).join('; ')}`)}</p>
       {kept && (kept.backups.length === 0 ? <p class="quiet">No copy in {kept.folder} yet.</p> : <><p class="quiet">In {kept.folder}, beside the book:</p>
-        <ul>{kept.backups.slice(0, 8).map((b) => <li key={b.name}>{b.name} <span class="quiet">{fixed(b.bytes / 1e6, 1)} MB</span></li>)}</ul></>)}
-      <p class="quiet">A copy on the same disk is lost with the disk: carry one away, too (<code>enginewright book backup FILE</code>).</p>
+        <ul>{kept.backups.slice(0, 8).map((b) => <li key={b.name}>{book.value?.may_write ? <a href={api.backupAddress(b.name)} download={b.name}>{b.name}</a> : b.name} <span class="quiet">{fixed(b.bytes / 1e6, 1)} MB</span></li>)}</ul></>)}
+      <p class="quiet">A copy on the same disk is lost with the disk: carry one away, too: {book.value?.may_write ? 'download it here, or ' : ''}<code>enginewright book backup FILE</code>. It holds the whole book, customers' names too.</p>
     </section>
   );
 }

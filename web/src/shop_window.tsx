@@ -38,7 +38,7 @@ export function AfterDelivery() {
   const [build, setBuild] = useState<Build | null>(null);
   const [typed, setTyped] = useState(empty);
   const version = changes.value, engine = book.value?.engine;
-  useEffect(() => { if (engine) api.build(units.value).then(setBuild, complain); else setBuild(null); }, [version, engine]);
+  useEffect(() => { if (engine) api.build(units.value, "").then(setBuild, complain); else setBuild(null); }, [version, engine]);
   const set = (key: keyof typeof empty) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); };
   const submit = (e: Event) => {
     e.preventDefault();

@@ -5,8 +5,9 @@ import { signal } from '@preact/signals';
 import { api, Refusal, type Book } from './api';
 import { book, changes, complain, connected, say } from './state';
 
-/* `book` and `engine`: what was open when it was taken; "" of a page that did not know. `why`: what the server said no to. */
-export interface Unsent { key: number; to: string; book: string; engine: string; name: string; note: string; bytes: Blob; why: string }
+/* `book`, its `identity` and `engine`: what was open when it was taken; "" of a page that did not know. `taken`: when, by this device's
+ * clock. `why`: what the server said no to. */
+export interface Unsent { key: number; to: string; book: string; identity?: string; engine: string; taken?: string; name: string; note: string; bytes: Blob; why: string }
 const DATABASE = 'unsent', STORE = 'files', AGAIN_MS = 3000;
 
 export const unsent = signal<Unsent[]>([]);
@@ -61,7 +62,7 @@ async function keep(what: Omit<Unsent, 'key'>) {
 
 /* `files` in the order in which they were chosen. The bytes are read at once: a camera's file may be gone later. */
 export async function keepFiles(to: string, files: File[], note: string) {
-  const about = { to, note, book: book.value?.book ?? '', engine: book.value?.engine ?? '', why: '' };
+  const about = { to, note, book: book.value?.book ?? '', identity: book.value?.identity ?? '', engine: book.value?.engine ?? '', taken: new Date().toISOString(), why: '' };
   for (const file of files) {
     try {
       await keep({ ...about, name: file.name || 'photo', bytes: new Blob([await file.arrayBuffer()]) });
@@ -74,6 +75,7 @@ export async function keepFiles(to: string, files: File[], note: string) {
 
 /* A file may have waited while another book was opened at this address, or another engine put in the cell; "" when it fits. */
 function misplaced(one: Unsent, here: Book): string {
+  if (one.identity && one.identity !== here.identity && one.book === here.book) return `it was taken for another book of the name ${one.book} than the one that is open: open that book, then try again`;
   if (one.book && one.book !== here.book) return `it was taken for the book ${one.book}, and ${here.book} is open: open that book, then try again`;
   if (one.engine && /^build\b/.test(one.to) && one.engine !== here.engine)
     return `it was taken for the build of ${one.engine}, and ${here.engine ?? 'no engine'} is in the cell: put ${one.engine} in the cell, then try again`;
@@ -87,7 +89,8 @@ async function sendOne(one: Unsent, here: Book) {
   const why = misplaced(one, here);
   if (why) return setWhy(one, why);
   try {
-    const { id } = await api.attach(one.to, new File([one.bytes], one.name), one.note);
+    const about = { ...(one.note ? { note: one.note } : {}), ...(one.taken ? { taken_at: one.taken } : {}), ...(one.identity ? { book: one.identity } : {}) };
+    const { id } = await api.attach(one.to, new File([one.bytes], one.name), about);
     await forget(one);
     say(`${one.name} is in the book.`, () => { api.detach(id, 'taken back').then(() => { changes.value++; }, complain); });
     changes.value++;

@@ -16,6 +16,11 @@ static void static_ratio(void **state) {
   struct ew_engine dome = engine_of(SMALL "  dome: 5.0 cc\n");
   assert_near(ew_gasket_volume_m3(&dish) * 1e6, 8.437686, 1e-6);
   assert_near(ew_clearance_volume_m3(&dish, 0) * 1e6, 79.496945, 1e-6);
+  struct ew_clearance_parts parts = ew_clearance_parts_of(&dish, 7);
+  assert_near(parts.chamber_m3 * 1e6, 64, 1e-9);
+  assert_near(parts.deck_m3 * 1e6, 2.059259, 1e-6); /* pi/4 16 in2 x 0.010 in x 16.387064 */
+  assert_near(parts.dish_m3 * 1e6, 5, 1e-9);
+  assert_near(parts.dome_m3, 0, 1e-15);
   assert_near(ew_compression_ratio(&dish, 0), 10.01446, 5e-6);
   assert_near(ew_compression_ratio(&dome, 0), 11.31156, 5e-6);
   assert_near(ew_engine_displacement_m3(&dish) * 1e6, 5732.978, 1e-3);

@@ -18,7 +18,7 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
-static volatile int stopped;
+static atomic_int stopped; /* also by a signal: lock-free */
 static void on_signal(int number) {
   (void)number;
   stopped = 1;

@@ -188,7 +188,7 @@ static void go_first(int nice) {
     errno = 0; /* an ordinary user may not; then it is one among equals */
 }
 
-static void run(struct ew_session *live, const volatile int *stop) {
+static void run(struct ew_session *live, atomic_int *stop) {
   go_first(-10);
   double end_s = ew_monotonic_s() + live->options->for_s;
   while (!*stop && !live->stop && !all_ended(live)) {
@@ -291,7 +291,7 @@ static void tell_started(struct ew_session *live) {
                                   live->options->power ? "a power cut" : "this program"));
 }
 
-static gboolean run_session(struct ew_session *live, const volatile int *stop, GError **error) {
+static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **error) {
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
       !recover(live, book, error) || !open_sensors(live, error) ||
@@ -315,7 +315,7 @@ static gboolean run_session(struct ew_session *live, const volatile int *stop, G
 }
 
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
-                       const volatile int *stop, GError **error) {
+                       atomic_int *stop, GError **error) {
   struct ew_session live = {.options = options, .says = says, .user = user};
   ew_monotonic_s();
   g_autofree char *folder = g_path_get_dirname(options->book_path);

@@ -13,6 +13,7 @@
 #include "cell/alarm.h"
 #include "cell/source.h"
 #include "desk/add.h"
+#include <stdatomic.h>
 
 struct ew_record_options {
   const char *book_path;
@@ -75,4 +76,4 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
  * stored then. An unfinished live recording of a recorder that died is told and closed first. Refuses
  * a second recorder on the same book. */
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
-                       const volatile int *stop, GError **error);
+                       atomic_int *stop, GError **error);

@@ -27,7 +27,7 @@ struct ew_live {
   GMutex mutex; /* guards everything below */
   GThread *thread;
   gboolean running;
-  volatile int stop;
+  atomic_int stop;
   int control[2];
   char **sources;
   char *source, *session_book, *changed, *since;

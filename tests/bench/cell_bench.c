@@ -89,7 +89,7 @@ struct seen {
   guint64 rows;
   double stored_rows, durable_p99_s;
   gboolean all_stored, whole;
-  volatile int stop;
+  atomic_int stop;
 };
 
 static void sees(const GArray *channels, double time_s, const double *inside, gpointer user) {

@@ -22,20 +22,32 @@ gboolean ew_labels_find(const char *name, enum ew_labels *labels) {
   return FALSE;
 }
 
-/* Bytes of UTF-8 beyond ASCII belong to words. */
-static gboolean letter(char c) {
-  return g_ascii_isalnum(c) || c == '_' || (guchar)c >= 0x80;
+/* A letter or figure of any script; what is no UTF-8 belongs to words, too. */
+static gboolean of_a_word(const char *at) {
+  gunichar c = g_utf8_get_char_validated(at, -1);
+  return c == (gunichar)-1 || c == (gunichar)-2 || g_unichar_isalnum(c);
+}
+
+static gboolean one_of(char c, const char *set) {
+  return c && strchr(set, c) != NULL;
 }
 
 static gboolean may_begin(const char *text, const char *at) {
-  return at == text || (!letter(at[-1]) && !strchr("-./'\"", at[-1]));
+  if (at == text)
+    return TRUE;
+  const char *before = g_utf8_find_prev_char(text, at);
+  return !of_a_word(before ? before : at - 1) && !one_of(at[-1], EW_LABELS_NOT_AFTER);
+}
+
+static gboolean may_end(const char *end) {
+  return !*end || (!of_a_word(end) && !one_of(*end, EW_LABELS_NOT_BEFORE));
 }
 
 static const struct ew_label_pair *pair_at(const char *at, enum ew_labels from) {
   for (gsize i = 0; i < ew_label_pairs_count; i++) {
     const char *word = ew_label_pairs[i].word[from];
     gsize length = strlen(word);
-    if (g_ascii_strncasecmp(at, word, length) == 0 && !letter(at[length]) && at[length] != '=')
+    if (g_ascii_strncasecmp(at, word, length) == 0 && may_end(at + length))
       return &ew_label_pairs[i];
   }
   return NULL;

@@ -2,10 +2,15 @@
  *
  * The program's own texts are British. On screens and sheets each whole word of the table is put in
  * the other's word, its case kept. Keys, options, addresses and what somebody typed stay as they are:
- * a word after one of _ - . / ' " or before _ or = is part of such, and is left. Plain usage of both
+ * a word after a character of EW_LABELS_NOT_AFTER or before one of EW_LABELS_NOT_BEFORE is part of such, and
+ * is left, as is one within a longer word (letters and figures of any script). The page reads words and
+ * rule from GET book; tests/reference/data/label_cases.txt holds both to the same answers. Plain usage of both
  * countries' dictionaries and of the trade (common practice, no source). */
 #pragma once
 #include <glib.h>
+
+#define EW_LABELS_NOT_AFTER  "_-./'\""
+#define EW_LABELS_NOT_BEFORE "_="
 
 /* British, American. */
 #define EW_LABEL_PAIRS(X)                                                                          \

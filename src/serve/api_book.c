@@ -54,6 +54,10 @@ static void write_standards(struct ew_json *json) {
 
 /* The words in which British and American labels differ, so that the page needs no table of its own. */
 static void write_labels(struct ew_json *json) {
+  ew_json_open(json, "label_rule");
+  ew_json_text(json, "not_after", EW_LABELS_NOT_AFTER);
+  ew_json_text(json, "not_before", EW_LABELS_NOT_BEFORE);
+  ew_json_close(json);
   ew_json_open_array(json, "label_pairs");
   for (gsize i = 0; i < ew_label_pairs_count; i++) {
     ew_json_open(json, NULL);

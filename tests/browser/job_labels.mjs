@@ -1,6 +1,7 @@
 // American and British labels: no word of the other table on any main screen, what somebody typed left alone, keys unchanged,
 // changed on the Shop screen and seen at once. Sheets are read by pdftotext (poppler), which knows nothing of the program.
 import { execFileSync } from 'node:child_process';
+import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { axe, check, demoDay, folder, open, picture, run, serve, stopInOrder } from './harness.mjs';
 
@@ -49,6 +50,22 @@ const sheetText = (book, name, ...words) => {
   return execFileSync('pdftotext', ['-layout', path, '-'], { encoding: 'utf8' });
 };
 
+/** The page's answers to the cases that the program's own rule is tested with, put where the server's words stand. */
+async function sameCases(page, address) {
+  const cases = readFileSync('tests/reference/data/label_cases.txt', 'utf8').split('\n').filter((line) => line.includes('\t') && !line.startsWith('#')).map((line) => line.split('\t'));
+  await page.route('**/api/v1/day?*', async (route) => {
+    const response = await route.fetch(), day = await response.json();
+    await route.fulfill({ response, json: { ...day, mind: cases.map(([text]) => text) } });
+  });
+  await page.goto('about:blank');
+  await page.goto(`${address}#/day`);
+  await page.waitForFunction((count) => [...document.querySelectorAll('.mind')].some((list) => list.children.length === count), cases.length);
+  const got = await page.evaluate((count) => [...[...document.querySelectorAll('.mind')].find((list) => list.children.length === count).children].map((item) => item.textContent), cases.length);
+  const other = cases.map(([text, want], i) => [text, want, got[i]]).filter(([, want, is]) => is !== want);
+  check(`the page's rule is the program's, in ${cases.length} cases`, other.length === 0 && cases.length >= 15, other);
+  await page.unroute('**/api/v1/day?*');
+}
+
 export default async function labels() {
   const { book } = demoDay();
   run('book', 'set', '--book', book, '--terms', owner);
@@ -65,6 +82,7 @@ export default async function labels() {
   await page.waitForFunction(async () => (await (await fetch('/api/v1/book')).json()).settings.labels === 'american');
   await page.evaluate(() => fetch('/api/v1/notes', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ day: '2026-11-25', text: 'inlet gasket weeps' }) }));
   await everyScreen(page, server.address, british, 'no British word on the American page');
+  await sameCases(page, server.address);
   await page.goto(`${server.address}#/engine`);
   await page.getByText('intake', { exact: false }).first().waitFor();
   check('a key keeps its word in the field beneath', await page.locator('[id*="inlet"]').count() > 0);

@@ -7,7 +7,7 @@ export interface Book {
   lan: boolean; practice: boolean; calibration_overdue: string | null;
   settings: Record<string, string | null>; kinds: Kind[]; channels: Record<string, string>;
   standards: { key: string; title: string; reference: string }[];
-  label_pairs: { british: string; american: string }[];
+  label_pairs: { british: string; american: string }[]; label_rule: { not_after: string; not_before: string };
 }
 export interface Pull {
   id: number; recording_id: number; engine_id: number; at: string; day: string; kind: string; purpose: string;

@@ -10,8 +10,9 @@ const table = computed(() => {
   if (labels.value !== 'american' || !book.value) return null;
   const words = new Map(book.value.label_pairs.map((pair) => [pair.british, pair.american]));
   const any = [...words.keys()].sort((a, b) => b.length - a.length).join('|');
-  /* A word within a key, an option, an address or quotes is part of what is typed: src/base/labels.h has the same rule. */
-  return { words, any: new RegExp(`(?<![\\p{L}\\p{N}_\\-./'"])(?:${any})(?![\\p{L}\\p{N}_=])`, 'giu') };
+  /* A word within a key, an option, an address or quotes is part of what is typed: words and rule are the server's. */
+  const rule = book.value.label_rule, set = (characters: string) => `[\\p{L}\\p{N}${characters.replace(/[\\\]^-]/g, '\\$&')}]`;
+  return { words, any: new RegExp(`(?<!${set(rule.not_after)})(?:${any})(?!${set(rule.not_before)})`, 'giu') };
 });
 
 /** A text with its words put as the shop wants them. */

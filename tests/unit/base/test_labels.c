@@ -27,21 +27,31 @@ static void every_pair_goes_there_and_back(void **state) {
     }
 }
 
-static void what_is_left(void **state) {
+/* tests/reference/data/label_cases.txt: a text and what it becomes, apart by a tab. The page is held to the same. */
+static void shared_cases(void **state) {
   (void)state;
-  static const struct {
-    const char *text, *want;
-  } rows[] = {{"Inlet's centreline; INLET", "Intake's centerline; INTAKE"},
-              {"cam.inlet_duration: 'petrol' is none", "cam.inlet_duration: 'petrol' is none"},
-              {"--inlet-lash, lash_inlet=0.2, inlet=3", "--inlet-lash, lash_inlet=0.2, inlet=3"},
-              {"petrolhead, decentre, inletted", "petrolhead, decentre, inletted"},
-              {"(inlet) inlet/exhaust", "(intake) intake/exhaust"},
-              {"\xc3\xa9inlet inlet\xc3\xa9", "\xc3\xa9inlet inlet\xc3\xa9"},
-              {"", ""}};
-  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
-    g_autofree char *got = ew_labels_put(rows[i].text, EW_LABELS_AMERICAN);
-    expect(strcmp(got, rows[i].want) == 0, rows[i].text, "%s", got);
+  g_autofree char *path = g_build_filename(g_getenv("EW_TEST_DATA"), "label_cases.txt", NULL),
+                  *text = NULL;
+  assert_true(g_file_get_contents(path, &text, NULL, NULL));
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  int count = 0;
+  for (int i = 0; lines[i]; i++) {
+    g_auto(GStrv) row = g_strsplit(lines[i], "\t", 2);
+    if (!row[0] || !row[1] || lines[i][0] == '#')
+      continue;
+    g_autofree char *got = ew_labels_put(row[0], EW_LABELS_AMERICAN);
+    expect(strcmp(got, row[1]) == 0, row[0], "%s", got);
+    count++;
   }
+  assert_true(count >= 15);
+}
+
+static void what_is_no_text(void **state) {
+  (void)state;
+  g_autofree char *broken = ew_labels_put("\xffinlet inlet\xff inlet", EW_LABELS_AMERICAN),
+                  *none = ew_labels_put("", EW_LABELS_AMERICAN);
+  assert_string_equal(broken, "\xffinlet inlet\xff intake");
+  assert_string_equal(none, "");
 }
 
 static void names(void **state) {
@@ -55,6 +65,7 @@ static void names(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(every_pair_goes_there_and_back),
-                                     cmocka_unit_test(what_is_left), cmocka_unit_test(names)};
+                                     cmocka_unit_test(shared_cases),
+                                     cmocka_unit_test(what_is_no_text), cmocka_unit_test(names)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

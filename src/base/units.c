@@ -435,6 +435,41 @@ static const char *end_of_figure(const char *text) {
   return c;
 }
 
+static gboolean whole_number(const char **text, double *value) {
+  gsize digits = strspn(*text, "0123456789");
+  if (digits == 0 || digits > 6)
+    return FALSE;
+  *value = g_ascii_strtod(*text, NULL);
+  *text += digits;
+  return TRUE;
+}
+
+/* The trade's fractions: "3 3/8 in", "3-3/8 in", "3/8 in". What follows the first figure goes into `value`, and `*rest`
+ * moves to the unit. The unit library would multiply: 3 times 3/8. "7000 1/min" is left to it; FALSE for any other
+ * second figure. */
+static gboolean take_fraction(const char *figure, const char **rest, double *value) {
+  const char *c = *rest;
+  double over = fabs(*value), under, whole = 0;
+  gboolean plain = figure[strspn(figure, "+-0123456789")] == 0;
+  if (*c != '/') {
+    c += *c == '-';
+    whole = over;
+    if (!g_ascii_isdigit(*c))
+      return TRUE;
+    if (!whole_number(&c, &over))
+      return FALSE;
+  }
+  if (*c != '/' || !g_ascii_isdigit(c[1]))
+    return *c == '/' && over == 1 && **rest != '-';
+  c++;
+  if (!plain || !whole_number(&c, &under) || under == 0 || g_ascii_isdigit(*c) || *c == '.' ||
+      *c == '/' || (c - *rest > 0 && **rest != '/' && over >= under))
+    return FALSE;
+  *value = copysign(whole + over / under, *value);
+  *rest = c + strspn(c, " ");
+  return TRUE;
+}
+
 gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind kind, double *inside,
                            GError **error) {
   g_autofree char *text = g_strstrip(g_strdup(given));
@@ -455,6 +490,10 @@ gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind ki
                      "%s: '%.64s' is no figure (the decimal mark is a point, and thousands have "
                      "none); write for example %s",
                      field, text, ew_kind_examples(kind));
+  if (!take_fraction(figure, &end, &value))
+    return ew_refuse(error,
+                     "%s: '%.64s' holds two figures; write one, or a fraction such as 3 3/8 in",
+                     field, text);
   struct ew_unit unit;
   if (!ew_unit_parse(field, end, kind, &unit, error))
     return FALSE;

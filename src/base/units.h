@@ -79,7 +79,8 @@ gboolean ew_unit_parse(const char *field, const char *text, enum ew_kind want, s
  * kind is plain from the spelling it is given, else the first kind of its dimension. */
 gboolean ew_unit_recognise(const char *text, struct ew_unit *unit);
 
-/* "985 hPa", "30 BTDC", "12.9:1": a figure with its unit, to the inside unit. */
+/* "985 hPa", "30 BTDC", "12.9:1", "3 3/8 in": a figure with its unit, to the inside unit. A second figure that
+ * makes no fraction is refused. */
 gboolean ew_quantity_parse(const char *field, const char *text, enum ew_kind kind, double *inside,
                            GError **error);
 

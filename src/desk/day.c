@@ -1,5 +1,6 @@
 #include "desk/day.h"
 #include "base/error.h"
+#include "base/yaml_keep.h"
 #include "cell/practice.h"
 #include "desk/add.h"
 #include <math.h>
@@ -382,7 +383,7 @@ static gboolean store_heads(struct day *d, const struct ew_node *script, GError 
                      "%s: a day needs engine:, cell:, practice:, weather: and steps:", d->where);
   if (!ew_engine_read(engine, d->where, &read, error))
     return FALSE;
-  g_autofree char *yaml = ew_engine_write_yaml(&read);
+  g_autofree char *yaml = ew_yaml_write(engine); /* as it was typed, for the form on the page */
   g_autofree char *name = g_strdup(read.name ? read.name : "practice engine");
   ew_engine_clear(&read);
   if (!ew_fields_read(&ew_bench_fields, cell, d->where, NULL, &bench, error))

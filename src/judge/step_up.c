@@ -115,7 +115,9 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
     double rise = coolant - coolant_low;
     add(s, "coolant pressure", rise > 0.3e5 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND,
         1 - fmax(rise, 0) / 0.3e5,
-        "coolant pressure rises %.2f bar within the pull (0.3 bar allowed)", rise / 1e5);
+        rise < 500 ? "coolant pressure does not rise within the pull (0.3 bar allowed)"
+                   : "coolant pressure rises %.2f bar within the pull (0.3 bar allowed)",
+        rise / 1e5);
   }
 }
 

@@ -27,7 +27,9 @@ export function percent(share: number | null | undefined, decimals = 1, signed =
 
 const kindUnits = computed(() => new Map((book.value?.kinds ?? []).map((k) => [k.name, k[units.value]])));
 const kindUnit = (kind: string) => kindUnits.value.get(kind) ?? { unit: '', scale: 1, offset: 0 };
-export const unitOf = (kind: string) => kindUnit(kind).unit;
+/* "kg m2" as it is printed; both are read when somebody types them. */
+export const raised = (text: string) => text.replace(/\b(mm|cm|m|s|rad|in|ft)([234])(?!\d)/g, (_all, unit: string, power: string) => unit + '²³⁴'[Number(power) - 2]!);
+export const unitOf = (kind: string) => raised(kindUnit(kind).unit);
 export function shown(kind: string, inside: number): number {
   const u = kindUnit(kind);
   return u.scale * inside + u.offset;

@@ -106,7 +106,7 @@ const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), u
 function LashTable({ build, away }: { build: Build; away: boolean }) {
   return (
     <section class="card"><h2>Lash, {unitOf('length')}</h2>
-      <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
+      <div tabIndex={0} class="scroll"><table class="list lash-rows"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
         <tbody>{build.lash.map((r) => <tr key={r.valve}><th scope="row">{r.valve}</th><td class="num">{mm(r.wanted_hot_m)}</td><td class="num">{mm(r.cold_m)}</td><td class="num">{mm(r.hot_m)}</td><td class="num">{mm(r.growth_m)}</td><td class={'num' + (r.stop ? ' grave-word' : '')}>{mm(r.change_m)}{r.stop ? ' stop and look' : ''}</td></tr>)}</tbody></table></div>
       {!away && <p class="tools"><a class="button" href="#/lash">Read lash at the engine</a></p>}
     </section>

@@ -3,7 +3,7 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
 import { answered, isKept, showsNoMore } from './kept';
 import { book, changes, complain, go, handed, loadBook, route, say, units } from './state';
-import { dash, fixed, shown, unitOf, words } from './format';
+import { dash, fixed, raised, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
@@ -41,7 +41,7 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
       {field.choices || field.type === 'boolean'
         ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? `${field.default} (default)` : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
         : <input id={id} value={text} onInput={change} placeholder={field.default ? `${field.default} (default)` : hint ? `e.g. ${field.type === 'numbers' ? `${hint}, …` : hint}` : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
-      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range.replace(/\.00(?=\D|$)/g, '')})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range.replace(/\.00(?=\D|$)/g, ''))})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
       {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{w.grade}: {words(w.text)}</p>)}
     </div>
@@ -105,7 +105,7 @@ function rowsOf(check: EngineCheck): Map<string, FigureRow[]> {
     const list = Array.isArray(value) ? value.map((v) => figure(about.kind, v)) : null;
     if (list && about.label.endsWith(': speeds')) { speeds = list; continue; }
     const pairs = list && about.label.endsWith(': at those') ? list.map((v, i): [string, string] => [speeds[i] ?? dash, v]) : null;
-    const row = { key, label: about.label.replace(': at those', ', by speed'), text: list ? list.join(', ') : figure(about.kind, (value as number | null) ?? null), confidence: about.confidence, method: about.method };
+    const row = { key, label: raised(about.label.replace(': at those', ', by speed')), text: list ? list.join(', ') : figure(about.kind, (value as number | null) ?? null), confidence: about.confidence, method: about.method };
     sections.set(about.section, [...(sections.get(about.section) ?? []), pairs ? { ...row, pairs } : row]);
   }
   return sections;
@@ -176,7 +176,7 @@ export function EngineScreen() {
         if (gone) return;
         const away = e instanceof Refusal && e.status === 0;
         if (away) setCheck(null);
-        setProblem(away ? 'Figures follow when the server answers again.' : e instanceof Error ? e.message : String(e));
+        setProblem(away ? 'Figures follow when the server answers again.' : (e instanceof Error ? e.message : String(e)).replace(/^engine(?:, line \d+)?: /, ''));
       });
     }, 200);
     return () => { gone = true; clearTimeout(later); };
@@ -217,8 +217,9 @@ export function EngineScreen() {
             </details>
           ))}
         </form>
-        <div class="follows" aria-live="off">
+        <div class={'follows' + (problem ? ' stale' : '')} aria-live="off">
           {check && (<>
+            {problem && <p class="said grave">These are figures of before: one field holds what cannot be read.</p>}
             {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
             <CompressionCard check={check} />
             <ValveEventsCard check={check} />

@@ -30,7 +30,7 @@ const views = [
   ['pulls-channels', 'pulls?a=12&view=channels', '.plot-box canvas'],
   ['pulls-method', 'pulls?a=17&b=18&view=method', '.fields'],
   ['engine', 'engine', '.facts'],
-  ['predict', 'predict', '.plot-box canvas'],
+  ['predict', 'predict', '.stage-fine'],
   ['build', 'build', '.item'],
   ['lash', 'lash', '.lash'],
   ['handover', 'handover', 'img'],
@@ -54,7 +54,8 @@ async function still(server, scheme) {
     const page = await at(scheme, phone[name]);
     await page.goto(`${server.address}#/${address}`);
     await page.locator(ready).first().waitFor({ timeout: 60000 });
-    await page.waitForTimeout(name === 'predict' ? 6000 : 900);
+    await page.waitForFunction(() => !/(Looking|Reading|Asking|Making|following|refining)[^.]*(…|, \d+)/.test(document.body.innerText), null, { timeout: 60000 });
+    await page.waitForTimeout(900);
     await keep(page, `page-${name}-${scheme}`);
     await page.context().close();
   }

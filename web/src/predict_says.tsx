@@ -10,10 +10,10 @@ function most(c: PredictedCurve, y: (number | null)[]): { value: number; speed: 
   return at < 0 ? null : { value: y[at]!, speed: c.speed_rpm[at]!, at };
 }
 
-export function Headline({ now, stage, running }: { now: PredictedCurve; stage: 'coarse' | 'fine'; running: string | null }) {
+export function Headline({ now, stage, turned, running }: { now: PredictedCurve; stage: 'coarse' | 'fine'; turned: boolean; running: string | null }) {
   const cell = `${fixed(shown('length', now.cell_m), units.value === 'us' ? 1 : 0)}\u202f${unitOf('length')}`;
   return (<>
-    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : stage === 'fine' && !now.against ? 'This is the base: turn something' : 'Turned: the difference comes with the fine run'}</p>
+    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : turned ? 'Turned: the difference comes with the fine run' : 'This is the base: turn something'}</p>
     <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? `coarse: cells of ${cell}, no band yet` : `refined: cells of ${cell}, with its band`}</span> <span class="quiet">predicted, not measured; {now.speed_rpm.length} speeds in {fixed(now.wall_s, 2)}&thinsp;s{running ? `; ${running}` : ''}</span></p>
   </>);
 }

@@ -126,7 +126,7 @@ export function PredictScreen() {
       <div class="predict-columns">
         <div class="turning">
           <section class="curve-card" aria-label="Curve">
-            {now ? <><Headline now={now} stage={stage} running={running} />
+            {now ? <><Headline now={now} stage={stage} turned={isTurned(s)} running={running} />
               <Shown what={upper} onWhat={setUpper} now={now} base={beside} measured={measured} height={narrow ? 190 : 340} label="Show" /></>
               : <p class="quiet lone">{problem ? <>No curve yet: what is missing is typed on the <a href="#/engine">Engine</a> screen.</> : 'The engine runs for the first time…'}</p>}
           </section>

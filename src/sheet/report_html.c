@@ -52,7 +52,7 @@ static const char style[] =
     "thead small{display:block;color:var(--quiet);font-weight:400}"
     ".mind{background:var(--wash);border-left:4px solid var(--ochre);padding:.5rem .8rem .5rem "
     "2rem;margin:0}"
-    "ul{padding-left:1.2rem}code{font-size:.8rem;overflow-wrap:anywhere}footer{margin-top:2rem;"
+    "ul{padding-left:1.2rem;overflow-wrap:anywhere}code{font-size:.8rem}footer{margin-top:2rem;"
     "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}"
     ".photos{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1rem}"
     ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}";

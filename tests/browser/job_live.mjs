@@ -12,6 +12,14 @@ export default async function live() {
   check('figures are live', await page.locator('.fresh').innerText() === 'live');
   await page.getByText(/^pull \d+:|pull \d+: /).first().waitFor({ timeout: 60000 });
   check('a pull is told as it ends', true);
+  const scale = () => page.locator('.trend figcaption').innerText().then((t) => t.replaceAll('\u202f', ' ').replaceAll('\u2009', ' '));
+  const [, top] = /torque to ([\d,]+) N·m/.exec(await scale()) ?? [];
+  const most = Math.max(...(await (await page.request.get(`${server.address}api/v1/curves?pulls=${(await (await page.request.get(`${server.address}api/v1/pulls`)).json()).pulls.at(-1).id}`)).json()).curves[0].curve.observed_torque_n_m.filter((v) => v != null));
+  check('the trend holds the highest torque', Number(top?.replace(',', '')) >= most, [top, most]);
+  await page.getByRole('button', { name: 'US' }).click();
+  await page.waitForFunction(() => /lb-ft/.test(document.querySelector('.trend figcaption')?.textContent ?? ''));
+  check('and speaks the units that were chosen', true);
+  await page.getByRole('button', { name: 'SI' }).click();
   await picture(page, 'live-running');
   await page.getByLabel('Mark').fill('smoke at the tailpipe');
   await page.getByRole('button', { name: 'Mark' }).click();

@@ -17,8 +17,16 @@ function Big({ label, kind, inside, decimals, unit, channel }: { label: string; 
   );
 }
 
+/* The least round figure that holds `most`, so that no line is cut at the top. */
+function roundAbove(most: number): number {
+  const power = 10 ** Math.floor(Math.log10(Math.max(most, 1)));
+  return [1, 2, 4, 5, 6, 8, 10].map((step) => step * power).find((top) => top >= most) ?? most;
+}
+const most = (values: Float32Array) => values.reduce((top, v) => v > top ? v : top, 0);
+
 function Trend() {
   const canvas = useRef<HTMLCanvasElement>(null);
+  const [tops, setTops] = useState({ torque: 0, speed: 0 });
   useEffect(() => {
     const element = canvas.current!;
     let due = false;
@@ -28,6 +36,9 @@ function Trend() {
       if (element.width !== w || element.height !== h) { element.width = w; element.height = h; }
       const c = element.getContext('2d')!, style = getComputedStyle(document.documentElement);
       c.clearRect(0, 0, w, h);
+      const torqueMost = most(ring.torque), speed = roundAbove(Math.max(most(ring.speed), 4000)), torque = roundAbove(shown('torque', Math.max(torqueMost, 100)));
+      const none = torqueMost === 0 && most(ring.speed) === 0;
+      setTops((old) => none ? (old.speed === 0 ? old : { torque: 0, speed: 0 }) : old.torque === torque && old.speed === speed ? old : { torque, speed });
       const line = (values: Float32Array, top: number, ink: string, dash: number[]) => {
         c.strokeStyle = style.getPropertyValue(ink); c.lineWidth = 2 * ratio; c.setLineDash(dash.map((d) => d * ratio)); c.beginPath();
         let pen = false;
@@ -40,15 +51,20 @@ function Trend() {
         }
         c.stroke();
       };
-      line(ring.speed, 8000, '--ochre', [7, 4]);
-      line(ring.torque, 400, '--blue', []);
+      line(ring.speed, speed, '--ochre', [7, 4]);
+      line(ring.torque, torque / shown('torque', 1), '--blue', []);
     };
     const ask = () => { if (!due) { due = true; requestAnimationFrame(draw); } };
     drawers.add(ask);
     ask();
-    return () => { drawers.delete(ask); };
-  }, []);
-  return <figure class="trend"><canvas ref={canvas} aria-hidden="true" /><figcaption class="quiet"><b class="blue">torque</b> to 400&thinsp;N·m, solid; <b class="ochre">speed</b> to 8,000&thinsp;rpm, dashed; the last minute</figcaption></figure>;
+    const resized = new ResizeObserver(ask); /* a canvas that changes its size is empty */
+    resized.observe(element);
+    return () => { drawers.delete(ask); resized.disconnect(); };
+  }, [units.value]);
+  return (
+    <figure class="trend"><canvas ref={canvas} aria-hidden="true" />
+      <figcaption class="quiet">{tops.speed === 0 ? 'Torque and speed of the last minute: nothing came yet.' : <><b class="blue">torque</b> to {fixed(tops.torque, 0)}&thinsp;{unitOf('torque')}, solid; <b class="ochre">speed</b> to {fixed(tops.speed, 0)}&thinsp;rpm, dashed; the last minute</>}</figcaption></figure>
+  );
 }
 
 /* Whether pulls are armed as the load comes on, and if not, why: as the recorder said it last. */

@@ -36,7 +36,7 @@ export function EnginesCard() {
   return (
     <section class="card wide" id="engines">
       <div class="headline"><h2>Engines</h2><a class="button" href="#/engine?engine=new">Begin another engine</a></div>
-      <label>Find <input type="search" value={find} maxLength={100} placeholder="name, serial, owner, a remark, a part's batch or number" onInput={(e) => setFind(e.currentTarget.value)} /></label>
+      <label>Find <input type="search" value={find} maxLength={100} placeholder="a name, a remark, a part's batch" onInput={(e) => setFind(e.currentTarget.value)} /></label>
       <p class="quiet" role="status">{engines == null ? 'Looking…' : engines.length === 0 ? (find ? `Nothing in the book has the word '${find}'.` : 'No engine in the book yet.') : `${engines.length} engine${engines.length === 1 ? '' : 's'}`}</p>
       {engines && engines.length > 0 && <table class="list fold" role="table">
         <thead role="rowgroup"><tr role="row"><th role="columnheader">Engine</th><th role="columnheader">Serial</th><th role="columnheader">Owner</th><th role="columnheader">Family</th><th role="columnheader" class="num">Pulls</th><th role="columnheader">Last</th><th role="columnheader">Look at its</th><th role="columnheader">In the cell</th></tr></thead>

@@ -79,6 +79,9 @@ export default async function kept() {
   await page.locator('.next-step').waitFor();
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => true));
   await seenWith(page, address);
+  await page.goto('about:blank');
+  await page.goto(`${address}#/day`); /* begun anew at another screen: what was kept before is kept still */
+  await page.locator('.next-step').waitFor();
   await server.stop('SIGKILL');
   await seenWithout(page, address);
   await editedWithout(page, address);

@@ -56,6 +56,7 @@ async function pageClosed(book, server) {
   await inBookSoon(second, 'report.png');
   const list = inBook(book);
   check('the book has it once, as it was taken', list.length === 1 && list[0].sha256 === sha256(photo) && list[0].note === 'plug of cylinder 4' && list[0].belongs === 'day' && list[0].place, list);
+  check('with when it was taken, before the book got it', list[0].taken_at && list[0].taken_at < list[0].at, [list[0].taken_at, list[0].at]);
   await page.waitForFunction(() => !document.querySelector('.photos .queue'));
   check('nothing waits any more', (await kept(page)).length === 0, await kept(page));
   check('of two pages one sent it, once', posts === 1, posts);

@@ -24,17 +24,25 @@ export const showsNoMore = (what: string) => { if (ages.value[what]) age(what, n
 function places(): string[] {
   try { return Object.keys(localStorage).filter((key) => key.startsWith(MARK)); } catch { return []; }
 }
+/* Counts how often all was forgotten: what was asked for before must not be written after. */
+let forgotten = 0;
 export function forgetAll() {
+  forgotten++;
   places().forEach((key) => { localStorage.removeItem(key); });
   ages.value = {};
 }
 function keep<T>(what: string, answer: T) {
   if (what === BOOK) {
     const now = (answer as unknown as Book).identity;
-    if (identity !== now || kept<Book>(BOOK)?.identity !== now) forgetAll(); /* another book's answers are of no use here */
+    const before = kept<Book>(BOOK)?.identity ?? identity;
+    if (before && before !== now) forgetAll(); /* another book's answers are of no use here */
     identity = now;
   }
-  try { localStorage.setItem(place(what), JSON.stringify({ at: new Date().toISOString(), identity, answer })); } catch { localStorage.removeItem(place(what)); }
+  const since = forgotten, at = new Date().toISOString(), of = identity;
+  setTimeout(() => { /* the screen first */
+    if (since !== forgotten) return;
+    try { localStorage.setItem(place(what), JSON.stringify({ at, identity: of, answer })); } catch { try { localStorage.removeItem(place(what)); } catch { /* a browser that keeps nothing */ } }
+  }, 0);
 }
 function kept<T>(what: string): Kept<T> | null {
   try {

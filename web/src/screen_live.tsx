@@ -231,7 +231,7 @@ export function WindowScreen() {
       <Freshness />
       <Heroes limits={false} only={seen} />
       {drawn && <Trend />}
-      {last && drawn && seen.includes('power') && <p class="next-step">{last.text}</p>}
+      {last && drawn && seen.includes('power') && <p class="next-step">{words(last.text ?? '')}</p>}
     </div>
   );
 }

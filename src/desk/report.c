@@ -6,6 +6,8 @@
 #include <math.h>
 #include <string.h>
 
+#define DISCARDED " was discarded: "
+
 static void add_pair(GArray *pairs, const char *label, char *value) {
   if (!value || !*value) {
     g_free(value);
@@ -220,8 +222,8 @@ static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64
                                                   row->changed && *list ? "; " : "", list));
     }
     if (row->discarded)
-      g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT " was discarded: %s",
-                                                   row->id, row->discarded));
+      g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT DISCARDED "%s", row->id,
+                                                   row->discarded));
     ew_setup_clear(&before);
     before = now;
   }
@@ -353,18 +355,17 @@ static void put_labels(struct ew_report *r) {
   enum ew_labels labels = r->head.labels;
   if (labels == EW_LABELS_BRITISH)
     return;
-  static const char *const own[] = {"engine", "serial", "for",  "equipment fitted",
-                                    "set-up", "pulls",  "cell", NULL};
   for (guint i = 0; i < r->facts->len; i++) {
     struct ew_report_pair *pair = &g_array_index(r->facts, struct ew_report_pair, i);
-    if (!g_strv_contains(own, pair->label))
+    if (!ew_pair_is_typed(pair->label))
       relabel(&pair->value, labels);
     relabel(&pair->label, labels);
   }
   for (guint i = 0; i < r->budget->len; i++)
     relabel(&g_array_index(r->budget, struct ew_report_pair, i).label, labels);
   for (guint i = 0; i < r->cautions->len; i++)
-    relabel((char **)&r->cautions->pdata[i], labels);
+    if (!strstr(r->cautions->pdata[i], DISCARDED)) /* its reason is somebody's */
+      relabel((char **)&r->cautions->pdata[i], labels);
 }
 
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {

@@ -111,6 +111,13 @@ void ew_flow_caution(struct ew_flow *flow, const char *text) {
   flow->y += height + 5;
 }
 
+gboolean ew_pair_is_typed(const char *label) {
+  static const char *const typed[] = {"engine", "serial",    "for",     "equipment fitted",
+                                      "set-up", "pulls",     "cell",    "build",
+                                      "family", "materials", "rockers", NULL};
+  return g_strv_contains(typed, label);
+}
+
 void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs) {
   struct ew_pages *p = &flow->pages;
   double half = ew_flow_width(flow) / 2, left = flow->y, right = flow->y;
@@ -124,7 +131,8 @@ void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs) {
     gboolean second = shown++ >= (total + 1) / 2;
     double *y = second ? &right : &left, x = p->margin + (second ? half + 6 : 0);
     double label = ew_text(p, x, *y, 92, 8, FALSE, EW_LEFT, ew_grey, pairs->pdata[i]);
-    double height = ew_text(p, x + 96, *y, half - 104, 8, FALSE, EW_LEFT, ew_black, value);
+    enum ew_align align = ew_pair_is_typed(pairs->pdata[i]) ? EW_OWN : EW_LEFT;
+    double height = ew_text(p, x + 96, *y, half - 104, 8, FALSE, align, ew_black, value);
     *y += fmax(fmax(height, label), 10) + 2;
   }
   flow->y = fmax(left, right) + 2;

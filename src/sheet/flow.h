@@ -29,7 +29,9 @@ void ew_flow_heading(struct ew_flow *flow, const char *text);
 void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *text);
 /* A frame with the word Caution before the text. */
 void ew_flow_caution(struct ew_flow *flow, const char *text);
-/* Two columns of label and value; pairs of char*, a NULL or empty value is left out. */
+/* Two columns of label and value; pairs of char*, a NULL or empty value is left out. What somebody typed keeps its words
+ * whatever the labels (base/labels.h). */
+gboolean ew_pair_is_typed(const char *label);
 void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs);
 
 struct ew_flow_column {

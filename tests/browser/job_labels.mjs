@@ -94,6 +94,11 @@ export default async function labels() {
   const after = sheetText(book, 'american', 'sheet', 'valves');
   check('the American sheet says intake', /intake opens/.test(after) && /top dead center/.test(after) && !/\binlet\b|\bcentre\b/.test(after.replaceAll(owner, '')), after.slice(0, 600));
   check('and leaves the terms as written', after.includes(owner));
+  run('build', 'start', '--build', 'Inlet build', '--family', 'inlet centre family', '--block', 'aluminium', '--book', book);
+  run('pull', 'discard', '35', '--reason', 'petrol leak at the carburettor', '--book', book);
+  const build = sheetText(book, 'build', 'sheet', 'build'), typed = ['Inlet build', 'inlet centre family', 'block aluminium'];
+  check('cells that somebody typed keep their words', typed.every((words) => build.includes(words)), typed.filter((words) => !build.includes(words)));
+  check('a reason keeps its words', sheetText(book, 'discarded', 'sheet', 'report', '--engine', 'hill-climb six').includes('Pull 35 was discarded: petrol leak at the carburettor'));
   const report = sheetText(book, 'report', 'sheet', 'report', '--pulls', '1,2');
   check('the report says intake air', /intake air/.test(report) && /vapor/.test(report) && !/vapour|inlet air/.test(report), report.slice(0, 800));
   await page.getByLabel('Labels').selectOption('british');

@@ -75,14 +75,29 @@ static void rank_positions(GArray *all) {
     g_array_index(all, struct ew_compared_pull, i).position = rank[i];
 }
 
+/* "pulls 8, 10 against pull 9"; files by their names. */
+static void append_names(GString *text, const GPtrArray *side) {
+  gboolean kept = side->len > 1; /* in the book: named by number */
+  for (guint i = 0; i < side->len; i++)
+    kept &= ((struct ew_loaded *)g_ptr_array_index(side, i))->id > 0;
+  if (kept)
+    g_string_append(text, "pulls ");
+  for (guint i = 0; i < side->len; i++) {
+    const struct ew_loaded *pull = g_ptr_array_index(side, i);
+    g_string_append(text, i ? ", " : "");
+    if (kept)
+      g_string_append_printf(text, "%" G_GINT64_FORMAT, pull->id);
+    else
+      g_string_append(text, pull->name);
+  }
+}
+
 static char *ids_text(const GPtrArray *a, const GPtrArray *b) {
   GString *text = g_string_new(NULL);
-  const GPtrArray *sides[] = {a, b};
-  for (int side = 0; side < 2; side++) {
-    g_string_append(text, side && sides[side] ? " against " : "");
-    for (guint i = 0; sides[side] && i < sides[side]->len; i++)
-      g_string_append_printf(text, "%s%s", i ? ", " : "",
-                             ((struct ew_loaded *)g_ptr_array_index(sides[side], i))->name);
+  append_names(text, a);
+  if (b) {
+    g_string_append(text, " against ");
+    append_names(text, b);
   }
   return g_string_free(text, FALSE);
 }

@@ -116,7 +116,7 @@ async function copied(page) {
   const stands = (figure) => page.waitForFunction((wanted) => document.querySelector('#f-breathing-primary_length')?.value === wanted, figure, { timeout: 10000 }).then(() => true, () => false);
   check('the figures stand in the form', await stands('400 mm'));
   await page.getByRole('button', { name: 'Undo' }).click();
-  check('and can be taken back', await stands('0.5 m'));
+  check('and can be taken back', await stands('500 mm'));
 }
 
 export default async function predict() {

@@ -4,7 +4,7 @@
  * the other's word, its case kept. Keys, options, addresses and what somebody typed stay as they are:
  * a word after a character of EW_LABELS_NOT_AFTER or before one of EW_LABELS_NOT_BEFORE is part of such, and
  * is left, as is one within a longer word (letters and figures of any script). The page reads words and
- * rule from GET book; tests/reference/data/label_cases.txt holds both to the same answers. Plain usage of both
+ * rule from GET book; tests/unit/base/label_cases.txt holds both to the same answers. Plain usage of both
  * countries' dictionaries and of the trade (common practice, no source). */
 #pragma once
 #include <glib.h>

@@ -52,7 +52,7 @@ const sheetText = (book, name, ...words) => {
 
 /** The page's answers to the cases that the program's own rule is tested with, put where the server's words stand. */
 async function sameCases(page, address) {
-  const cases = readFileSync('tests/reference/data/label_cases.txt', 'utf8').split('\n').filter((line) => line.includes('\t') && !line.startsWith('#')).map((line) => line.split('\t'));
+  const cases = readFileSync('tests/unit/base/label_cases.txt', 'utf8').split('\n').filter((line) => line.includes('\t') && !line.startsWith('#')).map((line) => line.split('\t'));
   await page.route('**/api/v1/day?*', async (route) => {
     const response = await route.fetch(), day = await response.json();
     await route.fulfill({ response, json: { ...day, mind: cases.map(([text]) => text) } });

@@ -27,10 +27,10 @@ static void every_pair_goes_there_and_back(void **state) {
     }
 }
 
-/* tests/reference/data/label_cases.txt: a text and what it becomes, apart by a tab. The page is held to the same. */
+/* tests/unit/base/label_cases.txt: a text and what it becomes, apart by a tab. The page is held to the same. */
 static void shared_cases(void **state) {
   (void)state;
-  g_autofree char *path = g_build_filename(g_getenv("EW_TEST_DATA"), "label_cases.txt", NULL),
+  g_autofree char *path = g_build_filename(g_getenv("EW_UNIT_DATA"), "label_cases.txt", NULL),
                   *text = NULL;
   assert_true(g_file_get_contents(path, &text, NULL, NULL));
   g_auto(GStrv) lines = g_strsplit(text, "\n", -1);

@@ -127,9 +127,10 @@ static void fill_stages(const struct facts *f, struct ew_standing *s) {
   set(s, HEALTH, "Dyno health", f->overdue ? EW_STAGE_DUE : EW_STAGE_DONE,
       g_strdup(f->overdue ? f->overdue : "calibration is valid"));
   set(s, HEAT, "Warm the engine", f->heats || f->pulls ? EW_STAGE_DONE : EW_STAGE_DUE,
-      f->heats   ? g_strdup("heat pull run, not judged")
-      : f->pulls ? g_strdup("no heat pull: the first pull after a stop reads low")
-                 : g_strdup("one pull for heat; it is shown and not judged"));
+      f->heats ? g_strdup("heat pull run, not judged")
+      : f->pulls
+          ? g_strdup("warm by its pulls, none of them for heat: the first after a stop reads low")
+          : g_strdup("one pull for heat; it is shown and not judged"));
   set(s, LIMIT, "Raise the limit in steps",
       stop || held  ? EW_STAGE_BLOCKED
       : f->at_limit ? EW_STAGE_DONE

@@ -54,7 +54,7 @@ static gboolean run_attach(const struct ew_call *call, GError **error) {
 static const struct ew_option_spec attach_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
     {"to", "WHOM", "engine, build, build:ITEM, pull:12, day or day:2026-11-25 (day)", FALSE},
-    {"engine", "NAME", "which engine or build (else the last added)", FALSE},
+    {"engine", "NAME", "which engine or build (else the one in the cell)", FALSE},
     {"note", "TEXT", "what it shows", FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_attach = {
@@ -122,7 +122,7 @@ static gboolean run_attached(const struct ew_call *call, GError **error) {
 static const struct ew_option_spec attached_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
     {"of", "WHOM", "as --to of 'book attach' (else all)", FALSE},
-    {"engine", "NAME", "which engine or build (else the last added)", FALSE},
+    {"engine", "NAME", "which engine or build (else the one in the cell)", FALSE},
     {"all", NULL, "also those taken back", FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_attached = {

@@ -5,7 +5,7 @@
 
 #define EW_BUILD_OPTIONS                                                                           \
   {"book", "FILE", "the shop's book", FALSE}, {                                                    \
-    "engine", "NAME", "which engine (else the last added)", FALSE                                  \
+    "engine", "NAME", "which engine (else the one in the cell)", FALSE                             \
   }
 extern const struct ew_option_spec ew_build_options[]; /* these two alone */
 #define EW_MARK_OPTIONS                                                                            \

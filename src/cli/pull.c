@@ -10,7 +10,7 @@
 
 static const struct ew_option_spec add_options[] = {
     EW_DESK_OPTIONS,
-    {"engine", "NAME", "which engine of the book (else the last added)", FALSE},
+    {"engine", "NAME", "which engine of the book (else the one in the cell)", FALSE},
     {"changed", "TEXT", "what was changed since the last pull, in a line", FALSE},
     {"purpose", "WHAT", "pull, heat or break-in; only pulls are judged", FALSE},
     {"at", "TIME", "when it ran, ISO 8601 (else now)", FALSE},

@@ -117,7 +117,7 @@ const struct ew_command ew_command_sheet_day = {
 
 static const struct ew_option_spec sheet_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "which engine (else the last added)", FALSE},
+    {"engine", "NAME", "which engine (else the one in the cell)", FALSE},
     {"out", "FILE", "sheet.pdf, .svg or .png (else NAME.pdf)", FALSE},
     {"title", "TEXT", "title of the sheet", FALSE},
     {"paper", "a4|letter", "paper", FALSE},

@@ -47,6 +47,30 @@ static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *
                    "there is no pull to report on: add one with 'enginewright pull add FILE'");
 }
 
+/* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls
+ * without an engine leave it as it is. */
+static gboolean engine_of_pulls(const GPtrArray *pulls, const char *asked, gint64 *id,
+                                GError **error) {
+  gint64 found = 0, first = 0;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (!l->row.engine_id || l->row.engine_id == found)
+      continue;
+    if (found)
+      return ew_refuse(error,
+                       "--pulls: pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT
+                       " are of different engines: a report is of one",
+                       first, l->id);
+    if (asked && l->row.engine_id != *id)
+      return ew_refuse(error, "--pulls: pull %" G_GINT64_FORMAT " is not of engine '%s'", l->id,
+                       asked);
+    found = l->row.engine_id;
+    first = l->id;
+  }
+  *id = found ? found : *id;
+  return TRUE;
+}
+
 static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
   const struct ew_conditions *k = &c->conditions;
   g_autofree char *pressure =
@@ -373,7 +397,8 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   if (!ew_engine_get(desk->book, o->engine, &engine) && o->engine)
     return ew_refuse(error, "--engine '%s': no such engine in this book", o->engine);
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
-  gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error)
+  gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
+                                 engine_of_pulls(pulls, o->engine, &engine.id, error)
                            : choose_pulls(desk, engine.id, pulls, error);
   if (good) {
     struct ew_sheet_head head;

@@ -93,8 +93,11 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
     struct ew_day_sheet_options o = {.sheet = sheet};
     good = ew_make_day_sheet(&desk, &o, error);
   } else if (good && c->kind == REPORT) {
-    struct ew_report_options o = {
-        .sheet = sheet, .pulls = c->pulls, .engine = engine, .photos = c->photos};
+    struct ew_report_options o = {.sheet = sheet,
+                                  .pulls = c->pulls,
+                                  .engine = c->pulls ? ew_request_query(c->request, "engine")
+                                                     : engine, /* else the pulls' own */
+                                  .photos = c->photos};
     good = ew_make_report(&desk, &o, error);
   } else if (good) {
     struct ew_build_sheet_options o = {

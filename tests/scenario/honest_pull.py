@@ -219,6 +219,20 @@ if shutil.which("pdftotext"):
 else:
     s.skip("text of the PDF", "pdftotext is not installed")
 
+# a report is of the engine its pulls were made with, whichever stands in the cell now
+two = s.path("two.book")
+s.good("book", "backup", two, *in_book)
+s.good("engine", "add", s.write("other.yaml", recordings.ENGINE.replace("bench four", "bench five")), "--book", two)
+s.good("pull", "add", s.write("again.csv", open(s.path("run-0.csv"), encoding="utf-8").read() + "\n"), "--engine", "bench five", "--book", two)
+other = max(p["id"] for p in s.good("pull", "list", "--book", two, "--json").json["pulls"])
+sheet_two = ["sheet", "report", "--out", s.path("two.html"), "--title", title, "--book", two, "--pulls"]
+s.good(*sheet_two, ids)
+s.good(*sheet, "--out", s.path("one.html"))
+one, now = (open(s.path(n), encoding="utf-8").read() for n in ("one.html", "two.html"))
+s.check("it says what was changed on that engine, and it alone", "compare, pulls" in now and one == now, (len(one), len(now)))
+s.refused("another engine's", s.run(*sheet_two, ids, "--engine", "bench five"), "--pulls", "not of engine 'bench five'")
+s.refused("of two engines", s.run(*sheet_two, f"{ids},{other}"), "different engines")
+
 # 9. export, verify, backup
 out = s.good("pull", "export", pulls[30][0], *in_book).out.splitlines()
 curve = s.good("pull", "curve", pulls[30][0], *in_book, "--json").json

@@ -179,7 +179,9 @@ const char *ew_number_fixed(double value, int decimals, char buffer[EW_NUMBER_SI
                               : g_ascii_formatd(buffer, EW_NUMBER_SIZE, "%.6g", rounded);
 }
 
-int ew_number_decimals(double uncertainty) {
+/* How many decimals a value deserves whose expanded uncertainty is given: the uncertainty is
+ * rounded to two figures when it begins with 1, else to one (after GUM 7.2.6). May be negative. */
+static int decimals_of(double uncertainty) {
   if (!(uncertainty > 0) || !isfinite(uncertainty))
     return 0;
   int exponent = (int)floor(log10(uncertainty));
@@ -195,7 +197,7 @@ char *ew_number_with_uncertainty(double value, double uncertainty) {
     return g_strdup("-");
   if (!isfinite(uncertainty) || uncertainty <= 0)
     return g_strdup_printf("%s (uncertainty unknown)", ew_number_fixed(value, 1, one));
-  int decimals = ew_number_decimals(uncertainty);
+  int decimals = decimals_of(uncertainty);
   if (decimals == 1 && uncertainty >= 1)
     decimals = 0; /* 266 ± 2, not 266.3 ± 1.6 */
   return g_strdup_printf("%s ± %s", ew_number_fixed(value, decimals, one),

@@ -18,10 +18,6 @@ const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]);
 /* Fixed decimals, with a typographic minus left to the caller. */
 const char *ew_number_fixed(double value, int decimals, char buffer[EW_NUMBER_SIZE]);
 
-/* How many decimals a value deserves whose expanded uncertainty is given: the uncertainty is
- * rounded to two figures when it begins with 1, else to one (after GUM 7.2.6). May be negative. */
-int ew_number_decimals(double uncertainty);
-
 /* "266 ± 3": value and expanded uncertainty, both rounded as above. */
 char *ew_number_with_uncertainty(double value, double uncertainty);
 

@@ -12,7 +12,11 @@ gsize ew_table_rows_avx512(const struct ew_rows_format *, const char *, const ch
                            gsize, const char **);
 #endif
 
-ew_table_rows_level ew_table_rows_named(const char *name) {
+typedef gsize (*rows_level)(const struct ew_rows_format *, const char *, const char *, double *,
+                            gsize, const char **);
+
+/* NULL when this machine has not got it. */
+static rows_level level_named(const char *name) {
 #ifdef EW_SIMD
   if (strcmp(name, "avx512") == 0)
     return ew_cpu_has_avx512() ? ew_table_rows_avx512 : NULL;
@@ -24,18 +28,18 @@ ew_table_rows_level ew_table_rows_named(const char *name) {
 
 static gpointer choose(gpointer unused) {
   static const char *const best_first[] = {"avx512", "avx2", "base"};
-  static ew_table_rows_level level;
+  static rows_level level;
   (void)unused;
   const char *forced = getenv("ENGINEWRIGHT_SIMD");
-  level = forced ? ew_table_rows_named(forced) : NULL;
+  level = forced ? level_named(forced) : NULL;
   for (gsize i = 0; i < G_N_ELEMENTS(best_first) && !level; i++)
-    level = ew_table_rows_named(best_first[i]);
+    level = level_named(best_first[i]);
   return &level;
 }
 
 gsize ew_table_rows(const struct ew_rows_format *format, const char *at, const char *end,
                     double *values, gsize most, const char **stop) {
   static GOnce once = G_ONCE_INIT;
-  ew_table_rows_level level = *(ew_table_rows_level *)g_once(&once, choose, NULL);
+  rows_level level = *(rows_level *)g_once(&once, choose, NULL);
   return level(format, at, end, values, most, stop);
 }

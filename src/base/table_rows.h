@@ -27,8 +27,3 @@ struct ew_rows_format {
  * the start of the line that was not read. */
 gsize ew_table_rows(const struct ew_rows_format *format, const char *at, const char *end,
                     double *values, gsize most, const char **stop);
-
-/* The levels, for tests; NULL when this machine has not got it. */
-typedef gsize (*ew_table_rows_level)(const struct ew_rows_format *, const char *, const char *,
-                                     double *, gsize, const char **);
-ew_table_rows_level ew_table_rows_named(const char *name);

@@ -5,7 +5,7 @@
 
 #define DB ew_book_handle(book)
 
-void ew_build_row_clear(struct ew_build_row *row) {
+static void build_row_clear(struct ew_build_row *row) {
   g_clear_pointer(&row->engine, g_free);
   g_clear_pointer(&row->name, g_free);
   g_clear_pointer(&row->started_at, g_free);
@@ -34,7 +34,7 @@ gint64 ew_build_changes(struct ew_book *book) {
 
 GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_build_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)ew_build_row_clear);
+  g_array_set_clear_func(rows, (GDestroyNotify)build_row_clear);
   sqlite3_stmt *s = ew_sql_query(
       DB, error,
       "SELECT build.id, engine_id, engine.name, build.name, started_at FROM build JOIN engine ON "

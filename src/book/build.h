@@ -9,7 +9,6 @@ struct ew_build_row {
   gint64 id, engine_id;
   char *engine, *name, *started_at;
 };
-void ew_build_row_clear(struct ew_build_row *row);
 
 /* A new build of an engine; 0 with *error. */
 gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error);

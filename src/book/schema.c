@@ -86,7 +86,7 @@ static const char *const steps[] = {
     "ALTER TABLE attachment ADD COLUMN taken_at TEXT;",
 };
 
-int ew_schema_version(void) {
+static int newest_version(void) {
   return (int)G_N_ELEMENTS(steps);
 }
 
@@ -95,11 +95,11 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
     return ew_sql_error(db, error);
   int now = (int)ew_sql_number(db, "PRAGMA user_version", "");
   gboolean good = TRUE;
-  for (int i = MAX(from, now); good && i < ew_schema_version(); i++)
+  for (int i = MAX(from, now); good && i < newest_version(); i++)
     good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
   if (good) {
     g_autofree char *mark = g_strdup_printf("PRAGMA user_version = %d; PRAGMA application_id = %d",
-                                            ew_schema_version(), EW_SCHEMA_APPLICATION_ID);
+                                            newest_version(), EW_SCHEMA_APPLICATION_ID);
     good = sqlite3_exec(db, mark, NULL, NULL, NULL) == SQLITE_OK &&
            sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
   }
@@ -118,15 +118,15 @@ gboolean ew_schema_check(sqlite3 *db, GError **error) {
   gint64 tables = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
   if (mark != EW_SCHEMA_APPLICATION_ID && (tables > 0 || version != 0))
     return ew_refuse(error, "this database is no book of this program: choose another file");
-  if (version > ew_schema_version())
+  if (version > newest_version())
     return ew_refuse(error,
                      "this book was written by a newer version of the program (schema %d; this one "
                      "knows %d): update the program",
-                     version, ew_schema_version());
+                     version, newest_version());
   return TRUE;
 }
 
 gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
   int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
-  return version == ew_schema_version() || apply(db, version, error);
+  return version == newest_version() || apply(db, version, error);
 }

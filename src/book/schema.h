@@ -4,7 +4,6 @@
 #include <sqlite3.h>
 
 #define EW_SCHEMA_APPLICATION_ID 0x45574d31 /* "EWM1" */
-int ew_schema_version(void);
 /* Before anything is written: refuses what is no book, a database of somebody else, and a book of a later
  * version of the program. */
 gboolean ew_schema_check(sqlite3 *db, GError **error);

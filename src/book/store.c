@@ -257,11 +257,12 @@ gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m,
                     band_mean_n_m, id);
 }
 
-const char ew_curve_program[] = "enginewright " EW_VERSION ", reduction " G_STRINGIFY(EW_REDUCTION);
+static const char curve_program[] =
+    "enginewright " EW_VERSION ", reduction " G_STRINGIFY(EW_REDUCTION);
 
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row) {
   const char *mark = row->program ? strstr(row->program, ", reduction ") : NULL;
-  return !mark || strcmp(mark, strstr(ew_curve_program, ", reduction ")) != 0;
+  return !mark || strcmp(mark, strstr(curve_program, ", reduction ")) != 0;
 }
 
 gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
@@ -277,7 +278,7 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
       "excluded.program",
       "itttt"
       "bt",
-      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, ew_curve_program);
+      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, curve_program);
 }
 
 gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,

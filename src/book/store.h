@@ -58,8 +58,6 @@ struct ew_curve_row {
   GBytes *bytes;
   char *program; /* that computed it, with its reduction; ew_curve_put writes its own */
 };
-/* "enginewright 0.1.0, reduction 2" */
-extern const char ew_curve_program[];
 /* Was it computed by another reduction than this program's? */
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row);
 gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m, GError **error);

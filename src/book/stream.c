@@ -93,7 +93,7 @@ gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError 
                     "ttii", now, how, ew_stream_rows(book, id), id);
 }
 
-void ew_stream_row_clear(struct ew_stream_row *row) {
+static void stream_row_clear(struct ew_stream_row *row) {
   g_free(row->source);
   g_free(row->began_at);
   g_free(row->ended_at);
@@ -104,7 +104,7 @@ void ew_stream_row_clear(struct ew_stream_row *row) {
 
 static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)ew_stream_row_clear);
+  g_array_set_clear_func(rows, (GDestroyNotify)stream_row_clear);
   sqlite3_stmt *s = ew_sql_query(
       DB, error,
       "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(total(b.rows) AS INTEGER), "

@@ -35,7 +35,6 @@ struct ew_stream_row {
   char *how, *durability; /* how it ended; NULL: it goes on, or nobody ended it */
   double last_s;          /* time of the last row */
 };
-void ew_stream_row_clear(struct ew_stream_row *row);
 /* Streams that nobody ended: a recorder died. struct ew_stream_row, cleared by the array. */
 GArray *ew_stream_unfinished(struct ew_book *book, GError **error);
 GArray *ew_stream_list(struct ew_book *book, GError **error); /* every one, in the same way */

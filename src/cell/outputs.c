@@ -28,8 +28,9 @@ struct job {
   gboolean on;
 };
 
-gboolean ew_coil_url(const char *url, char **host, int *port, int *unit, int *address,
-                     GError **error) {
+/* Parts of modbus://HOST:PORT/UNIT/coil/ADDRESS; host is freed by the caller. */
+static gboolean coil_url(const char *url, char **host, int *port, int *unit, int *address,
+                         GError **error) {
   char name[128];
   if (sscanf(url, "modbus://%127[^:/]:%d/%d/coil/%d", name, port, unit, address) != 4 ||
       *port < 1 || *port > 65535 || *unit < 0 || *unit > 255 || *address < 0 || *address > 65535)
@@ -42,7 +43,7 @@ static char *set_coil(const struct job *job) {
   g_autofree char *host = NULL;
   g_autoptr(GError) error = NULL;
   int port, unit, address;
-  if (!ew_coil_url(job->to, &host, &port, &unit, &address, &error))
+  if (!coil_url(job->to, &host, &port, &unit, &address, &error))
     return g_strdup(error->message);
   modbus_t *bus = modbus_new_tcp(host, port);
   char *why = NULL;

@@ -22,6 +22,3 @@ void ew_outputs_step(struct ew_outputs *outputs, const struct ew_alarm_table *ta
                      double speed_rpm);
 /* A person has cleared every alarm: the next shut-down begins anew. */
 void ew_outputs_reset(struct ew_outputs *outputs);
-/* Parts of modbus://HOST:PORT/UNIT/coil/ADDRESS; host is freed by the caller. */
-gboolean ew_coil_url(const char *url, char **host, int *port, int *unit, int *address,
-                     GError **error);

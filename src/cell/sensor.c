@@ -60,8 +60,8 @@ static const struct ew_field fields[] = {
      AT(junction_celsius),
      .help = "thermocouple: a fixed cold junction, in °C"},
 };
-const struct ew_fields ew_sensor_fields = {"a sensor", sizeof(struct ew_sensor), fields,
-                                           G_N_ELEMENTS(fields)};
+static const struct ew_fields sensor_fields = {"a sensor", sizeof(struct ew_sensor), fields,
+                                               G_N_ELEMENTS(fields)};
 
 static guint length(const GArray *list) {
   return list ? list->len : 0;
@@ -84,7 +84,7 @@ static gboolean check(const struct ew_sensor *s, GError **error) {
 }
 
 static void sensor_clear(struct ew_sensor *s) {
-  ew_fields_clear(&ew_sensor_fields, s);
+  ew_fields_clear(&sensor_fields, s);
 }
 
 struct ew_sensors *ew_sensors_read(const struct ew_node *root, const char *where, GError **error) {
@@ -99,7 +99,7 @@ struct ew_sensors *ew_sensors_read(const struct ew_node *root, const char *where
   for (guint i = 0; i < list->children->len; i++) {
     const struct ew_node *one = g_ptr_array_index(list->children, i);
     struct ew_sensor sensor = {0};
-    gboolean good = ew_fields_read(&ew_sensor_fields, one, where, NULL, &sensor, error);
+    gboolean good = ew_fields_read(&sensor_fields, one, where, NULL, &sensor, error);
     if (good)
       g_array_append_val(all->sensors, sensor);
     if (good && check(&sensor, error))
@@ -127,7 +127,8 @@ static double from_table(const struct ew_sensor *s, double raw) {
   return NAN;
 }
 
-double ew_sensor_apply(const struct ew_sensor *s, double raw, double junction) {
+/* `junction` NaN: the sensor's own, or none. */
+static double apply(const struct ew_sensor *s, double raw, double junction) {
   double sum = 0;
   switch (s->kind) {
   case EW_SENSOR_TABLE: return from_table(s, raw);
@@ -179,7 +180,7 @@ void ew_sensor_plan_apply(const struct ew_sensor_plan *plan, const double *raw, 
   for (guint i = 0; i < plan->count; i++) {
     const struct ew_sensor *s = plan->sensors[i];
     int junction = plan->junctions[i];
-    values[i] = s ? ew_sensor_apply(s, raw[i], junction < 0 ? (double)NAN : raw[junction]) : raw[i];
+    values[i] = s ? apply(s, raw[i], junction < 0 ? (double)NAN : raw[junction]) : raw[i];
   }
 }
 

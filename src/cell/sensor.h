@@ -27,7 +27,6 @@ struct ew_sensor {
   double gain, offset, junction_celsius;
   GArray *raw, *values, *coefficients; /* double */
 };
-extern const struct ew_fields ew_sensor_fields;
 
 struct ew_sensors {
   GArray *sensors; /* struct ew_sensor */
@@ -36,9 +35,6 @@ typedef struct ew_sensors ew_sensors;
 struct ew_sensors *ew_sensors_read(const struct ew_node *root, const char *where, GError **error);
 void ew_sensors_free(struct ew_sensors *sensors);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_sensors, ew_sensors_free)
-
-/* `junction_celsius` NaN: the sensor's own, or none. */
-double ew_sensor_apply(const struct ew_sensor *sensor, double raw, double junction_celsius);
 
 /* Which channels of a source are calibrated, and how: made once a header. */
 struct ew_sensor_plan {

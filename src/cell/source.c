@@ -10,7 +10,7 @@ const char *const ew_source_event_names[] = {
 #undef X
 };
 
-const struct ew_source_class *const ew_source_classes[] = {
+static const struct ew_source_class *const classes[] = {
 #define X(kind) &ew_source_class_##kind,
     EW_SOURCE_KINDS(X)
 #undef X
@@ -27,8 +27,8 @@ double ew_monotonic_s(void) {
 }
 
 struct ew_source *ew_source_open(const char *url, GError **error) {
-  for (int i = 0; ew_source_classes[i]; i++) {
-    const struct ew_source_class *class = ew_source_classes[i];
+  for (int i = 0; classes[i]; i++) {
+    const struct ew_source_class *class = classes[i];
     gsize size = strlen(class->scheme);
     if (strncmp(url, class->scheme, size) != 0 || url[size] != ':')
       continue;
@@ -42,8 +42,8 @@ struct ew_source *ew_source_open(const char *url, GError **error) {
     return source;
   }
   g_autoptr(GString) forms = g_string_new(NULL);
-  for (int i = 0; ew_source_classes[i]; i++)
-    g_string_append_printf(forms, "%s%s", i ? ", " : "", ew_source_classes[i]->form);
+  for (int i = 0; classes[i]; i++)
+    g_string_append_printf(forms, "%s%s", i ? ", " : "", classes[i]->form);
   ew_refuse(error, "source '%s' is of no known kind: write one of %s", url, forms->str);
   return NULL;
 }

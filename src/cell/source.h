@@ -76,8 +76,6 @@ void ew_source_close(struct ew_source *source);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_source, ew_source_close)
 
 double ew_monotonic_s(void); /* since it was first asked for */
-/* Every kind, NULL-terminated, for help and for one contract test over all. */
-extern const struct ew_source_class *const ew_source_classes[];
 /* "seed=3&rate=100" after a '?': the value of a key, a copy, or NULL. */
 char *ew_url_option(const char *rest, const char *key);
 gboolean ew_url_number(const char *rest, const char *key, double otherwise, double low, double high,

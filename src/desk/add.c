@@ -11,7 +11,8 @@ void ew_added_clear(struct ew_added *a) {
   g_clear_pointer(&a->notes, g_ptr_array_unref);
 }
 
-char *ew_source_signature(const struct ew_table_layout *layout) {
+/* What a file's columns look like, so that a channel map given once is remembered for the next. */
+static char *signature_of(const struct ew_table_layout *layout) {
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
   for (guint i = 0; i < layout->columns->len; i++) {
     const struct ew_column *column = g_ptr_array_index(layout->columns, i);
@@ -127,7 +128,7 @@ static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, str
     g_array_append_val(added->pull_ids, id);
   }
   if (a->options->channel_map) {
-    g_autofree char *source = ew_source_signature(a->processed->layout);
+    g_autofree char *source = signature_of(a->processed->layout);
     return ew_channel_map_put(a->desk->book, source, a->map, error);
   }
   return TRUE;
@@ -144,7 +145,7 @@ static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
   gboolean whole = size <= 262144;
   struct ew_table_layout *layout = ew_table_sniff(data, MIN(size, 262144), whole, name, NULL);
   if (layout) { /* what cannot be understood here is refused when it is read */
-    g_autofree char *source = ew_source_signature(layout);
+    g_autofree char *source = signature_of(layout);
     a->map = ew_channel_map_get(a->desk->book, source);
     ew_table_layout_free(layout);
   }

@@ -30,6 +30,4 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added, GError **error);
 void ew_added_clear(struct ew_added *added);
 
-/* What a file's columns look like, so that a channel map given once is remembered for the next. */
-char *ew_source_signature(const struct ew_table_layout *layout);
 gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error);

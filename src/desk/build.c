@@ -314,7 +314,7 @@ GPtrArray *ew_build_blocks(struct ew_book *book, gint64 engine_id, enum ew_build
   return build ? ew_build_open_steps(build, gate) : NULL;
 }
 
-void ew_family_row_clear(struct ew_family_row *row) {
+static void family_row_clear(struct ew_family_row *row) {
   g_clear_pointer(&row->engine, g_free);
   g_clear_pointer(&row->build, g_free);
 }
@@ -351,7 +351,7 @@ static gboolean family_row(struct ew_desk *desk, const struct ew_build_row *row,
 
 GArray *ew_build_family(struct ew_desk *desk, const char *family, GError **error) {
   GArray *list = g_array_new(FALSE, TRUE, sizeof(struct ew_family_row));
-  g_array_set_clear_func(list, (GDestroyNotify)ew_family_row_clear);
+  g_array_set_clear_func(list, (GDestroyNotify)family_row_clear);
   g_autoptr(GArray) rows = ew_build_list(desk->book, 0, error);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_build_row *row = &g_array_index(rows, struct ew_build_row, i);

@@ -62,7 +62,6 @@ struct ew_family_row {
   double turning_torque_n_m; /* running, last stage */
   int pulls;
 };
-void ew_family_row_clear(struct ew_family_row *row);
 /* Engines of a tag side by side: torque by volume and fuel rate at their peaks, oil pressure at peak
  * power, turning torque as built. NaN where nothing is known. */
 GArray *ew_build_family(struct ew_desk *desk, const char *family, GError **error);

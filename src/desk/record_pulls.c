@@ -18,7 +18,7 @@ struct ew_pull_shop {
   GThread *thread;
 };
 
-void ew_pull_cut_free(struct ew_pull_cut *cut) {
+static void cut_free(struct ew_pull_cut *cut) {
   g_strfreev(cut->headings);
   if (cut->rows)
     g_array_unref(cut->rows);
@@ -179,7 +179,7 @@ static gpointer work(gpointer user) {
     gboolean last = cut->rows == NULL;
     if (!last)
       reduce(shop, cut);
-    ew_pull_cut_free(cut);
+    cut_free(cut);
     if (last)
       return NULL;
   }

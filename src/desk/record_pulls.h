@@ -16,7 +16,6 @@ struct ew_pull_cut {
   gint64 engine_id;
   char *near_json; /* what nearly tripped: an array. Owned */
 };
-void ew_pull_cut_free(struct ew_pull_cut *cut);
 
 struct ew_pull_result {
   const struct ew_pull_cut *cut;

@@ -39,7 +39,7 @@ double ew_clearance_volume_m3(const struct ew_engine *engine, guint cylinder) {
                          : measured;
 }
 
-double ew_mean_clearance_volume_m3(const struct ew_engine *engine) {
+static double mean_clearance_volume_m3(const struct ew_engine *engine) {
   double sum = 0;
   for (int i = 0; i < engine->cylinders; i++)
     sum += ew_clearance_volume_m3(engine, (guint)i);
@@ -65,7 +65,7 @@ double ew_cranking_pressure_pa(double air_pressure_pa, double effective_ratio, d
 }
 
 struct ew_compression_answer ew_compression_answer_of(const struct ew_engine *engine) {
-  double swept = ew_swept_volume_m3(engine), clear = ew_mean_clearance_volume_m3(engine);
+  double swept = ew_swept_volume_m3(engine), clear = mean_clearance_volume_m3(engine);
   double now = swept / clear;
   return (struct ew_compression_answer){
       swept / (clear - 0.25e-3 * gasket_area_m2(engine)) - now,
@@ -76,7 +76,7 @@ struct ew_compression_answer ew_compression_answer_of(const struct ew_engine *en
 }
 
 struct ew_compression_ways ew_compression_ways_to(const struct ew_engine *engine, double ratio) {
-  double change = ew_swept_volume_m3(engine) / (ratio - 1) - ew_mean_clearance_volume_m3(engine);
+  double change = ew_swept_volume_m3(engine) / (ratio - 1) - mean_clearance_volume_m3(engine);
   double gasket = change / gasket_area_m2(engine), deck = change / bore_area_m2(engine);
   double quench = ew_quench_m(engine);
   return (struct ew_compression_ways){change, gasket, quench + gasket, deck, quench + deck};

@@ -56,4 +56,3 @@ struct ew_compression_ways {
   double gasket_m, gasket_quench_m, deck_m, deck_quench_m;
 };
 struct ew_compression_ways ew_compression_ways_to(const struct ew_engine *engine, double ratio);
-double ew_mean_clearance_volume_m3(const struct ew_engine *engine);

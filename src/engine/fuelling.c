@@ -13,7 +13,7 @@ double ew_engine_stoichiometric_ratio(const struct ew_engine *engine) {
   return fuel ? fuel->stoichiometric_ratio : NAN;
 }
 
-double ew_engine_fuel_density_kg_m3(const struct ew_engine *engine) {
+static double fuel_density_kg_m3(const struct ew_engine *engine) {
   const struct ew_fuel *fuel = ew_fuel_find(engine->fuel);
   if (!isnan(engine->fuel_system.density_kg_m3))
     return engine->fuel_system.density_kg_m3;
@@ -42,20 +42,19 @@ double ew_injector_needed_m3_s(const struct ew_engine *engine, double fuel_kg_s)
   const struct ew_engine_fuel_system *f = &engine->fuel_system;
   if (f->injectors == 0)
     return NAN;
-  return fuel_kg_s / ew_engine_fuel_density_kg_m3(engine) / (f->injectors * f->duty_limit) /
-         pressure_gain(f);
+  return fuel_kg_s / fuel_density_kg_m3(engine) / (f->injectors * f->duty_limit) / pressure_gain(f);
 }
 
 double ew_injector_duty(const struct ew_engine *engine, double fuel_kg_s) {
   const struct ew_engine_fuel_system *f = &engine->fuel_system;
   if (f->injectors == 0)
     return NAN;
-  return fuel_kg_s / ew_engine_fuel_density_kg_m3(engine) /
+  return fuel_kg_s / fuel_density_kg_m3(engine) /
          (f->injectors * f->injector_flow_m3_s * pressure_gain(f));
 }
 
 double ew_pump_needed_m3_s(const struct ew_engine *engine, double fuel_kg_s) {
-  return fuel_kg_s / ew_engine_fuel_density_kg_m3(engine) * (1 + engine->fuel_system.pump_reserve);
+  return fuel_kg_s / fuel_density_kg_m3(engine) * (1 + engine->fuel_system.pump_reserve);
 }
 
 double ew_jet_diameter_m(double jet_m, double lambda_now, double lambda_wanted) {

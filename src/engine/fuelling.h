@@ -14,7 +14,6 @@
 
 /* Of the engine: stated ratio, else of the named fuel; NaN when neither is known. */
 double ew_engine_stoichiometric_ratio(const struct ew_engine *engine);
-double ew_engine_fuel_density_kg_m3(const struct ew_engine *engine);
 double ew_engine_heating_value_j_kg(const struct ew_engine *engine);
 /* At expected power. */
 double ew_fuel_flow_kg_s(const struct ew_engine *engine);

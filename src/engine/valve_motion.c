@@ -11,7 +11,8 @@ const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum e
   return side == EW_INLET ? &engine->inlet : &engine->exhaust;
 }
 
-double ew_lobe_lift_m(const struct ew_engine_valves *side) {
+/* Lift of the lobe: stated, else gross lift over rocker ratio; NaN when neither is given. */
+static double lobe_lift_of(const struct ew_engine_valves *side) {
   return isnan(side->lobe_lift_m) ? side->gross_lift_m / side->rocker_ratio : side->lobe_lift_m;
 }
 
@@ -20,7 +21,7 @@ double ew_assumed_ramp_m(const struct ew_engine_valves *side) {
 }
 
 double ew_net_lift_m(const struct ew_engine_valves *side) {
-  return ew_lobe_lift_m(side) * side->rocker_ratio - side->lash_m;
+  return lobe_lift_of(side) * side->rocker_ratio - side->lash_m;
 }
 
 static gboolean from_readings(const struct ew_engine_valves *side, struct ew_valve_motion *motion,
@@ -38,8 +39,8 @@ static gboolean from_readings(const struct ew_engine_valves *side, struct ew_val
 static gboolean from_card(const struct ew_engine_valves *side, struct ew_valve_motion *motion,
                           GError **error) {
   struct ew_lobe_card card = {
-      ew_lobe_lift_m(side), side->duration_deg,  side->duration_lift_m, ew_check_duration_deg(side),
-      side->check_lift_m,   side->ramp_height_m, side->ramp_length_deg};
+      lobe_lift_of(side), side->duration_deg,  side->duration_lift_m, ew_check_duration_deg(side),
+      side->check_lift_m, side->ramp_height_m, side->ramp_length_deg};
   if (isnan(card.lift_m) || isnan(card.duration_deg) || isnan(card.check_duration_deg))
     return FALSE;
   motion->ramp_assumed = isnan(card.ramp_height_m) || isnan(card.ramp_length_deg);

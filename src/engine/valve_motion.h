@@ -21,8 +21,6 @@ enum ew_side { EW_INLET, EW_EXHAUST };
 const char *ew_side_name(enum ew_side side);
 const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum ew_side side);
 
-/* Lift of the lobe: stated, else gross lift over rocker ratio; NaN when neither is given. */
-double ew_lobe_lift_m(const struct ew_engine_valves *side);
 /* Ramp height that is taken when none is given: for solid lifters 1.2 times the lash at the lobe
  * and at least 0.1 mm, over 30 crank degrees; common practice, no source. */
 double ew_assumed_ramp_m(const struct ew_engine_valves *side);

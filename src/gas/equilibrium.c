@@ -124,7 +124,7 @@ gboolean ew_equilibrium(const double *element_mol_kg, double t, double pressure_
   return change >= 0 && change <= 1e-12;
 }
 
-double ew_composition_enthalpy_j_kg(const double *mole_mol_kg, double t) {
+static double composition_enthalpy_j_kg(const double *mole_mol_kg, double t) {
   double sum = 0;
   for (int j = 0; j < NS; j++)
     sum += mole_mol_kg[j] * ew_species_enthalpy_j_mol(j, t);
@@ -145,7 +145,7 @@ double ew_flame_temperature_k(const double *element_mol_kg, double enthalpy_j_kg
     double t = (low + high) / 2;
     if (!ew_equilibrium(element_mol_kg, t, pressure_pa, mole))
       return NAN;
-    if (ew_composition_enthalpy_j_kg(mole, t) < enthalpy_j_kg)
+    if (composition_enthalpy_j_kg(mole, t) < enthalpy_j_kg)
       low = t;
     else
       high = t;

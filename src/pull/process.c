@@ -3,7 +3,7 @@
 #include "gas/fuel.h"
 #include <math.h>
 
-double ew_stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup) {
+static double stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup) {
   const struct ew_fuel *fuel = setup ? ew_fuel_find(setup->fuel) : NULL;
   if (fuel)
     return fuel->stoichiometric_ratio;
@@ -50,8 +50,8 @@ struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
   if (!table)
     return NULL;
   struct ew_processed *processed = g_new0(struct ew_processed, 1);
-  processed->series = ew_series_from_table(
-      table, name, map, ew_stoichiometric_of(facts->engine, facts->setup), error);
+  processed->series =
+      ew_series_from_table(table, name, map, stoichiometric_of(facts->engine, facts->setup), error);
   if (processed->series) {
     processed->layout = g_steal_pointer(&table->layout);
     for (guint c = 0; c < processed->layout->columns->len; c++)

@@ -17,9 +17,6 @@ struct ew_processed {
   struct ew_table_layout *layout;
 };
 
-/* stoichiometric ratio of the engine's or the set-up's fuel; NaN when no fuel is known by name */
-double ew_stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup);
-
 struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
                                 const struct ew_channel_map *map,
                                 const struct ew_reduce_facts *facts, GError **error);

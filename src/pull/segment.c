@@ -15,7 +15,7 @@
 
 const char *const ew_segment_kind_names[] = {"sweep", "steps", "points", NULL};
 
-void ew_segment_free(struct ew_segment *segment) {
+static void segment_free(struct ew_segment *segment) {
   if (!segment)
     return;
   if (segment->dwells)
@@ -57,10 +57,6 @@ double *ew_acceleration_within(const struct ew_series *series, const double *spe
     slope[i - first] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : 0;
   }
   return slope;
-}
-
-double *ew_acceleration(const struct ew_series *series, const double *speed, double half_s) {
-  return ew_acceleration_within(series, speed, half_s, 0, series->rows);
 }
 
 struct load {
@@ -173,7 +169,7 @@ static void find_sweeps(const struct ew_series *series, const struct ew_method *
       if (segment->last - segment->count_first > 10)
         g_ptr_array_add(found, segment);
       else
-        ew_segment_free(segment);
+        segment_free(segment);
     }
     i = last + 1;
   }
@@ -209,7 +205,7 @@ static void close_steps(struct ew_segment *steps, const double *speed, const str
                       g_strdup("no throttle position: full load is judged from torque alone"));
     g_ptr_array_add(found, steps);
   } else
-    ew_segment_free(steps);
+    segment_free(steps);
 }
 
 static void find_steps(const struct ew_series *series, const double *speed,
@@ -275,7 +271,7 @@ static gboolean has_speeds(const double *speed, gsize n) {
 
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
                             const char **why) {
-  GPtrArray *found = g_ptr_array_new_with_free_func((GDestroyNotify)ew_segment_free);
+  GPtrArray *found = g_ptr_array_new_with_free_func((GDestroyNotify)segment_free);
   const double *speed = ew_series_values(series, EW_CHANNEL_SPEED);
   const double *torque = ew_series_values(series, EW_CHANNEL_TORQUE);
   *why = NULL;
@@ -290,7 +286,7 @@ GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_meth
     if (points->high_rpm > 100 && points->high_rpm > points->low_rpm && series->rows >= 3)
       g_ptr_array_add(found, points);
     else {
-      ew_segment_free(points);
+      segment_free(points);
       *why = "the speeds are no speeds of an engine";
     }
     return found;
@@ -300,7 +296,7 @@ GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_meth
     return found;
   }
   struct load load = load_of(series);
-  g_autofree double *acceleration = ew_acceleration(series, speed, 0.25);
+  g_autofree double *acceleration = ew_acceleration_within(series, speed, 0.25, 0, series->rows);
   find_sweeps(series, method, speed, acceleration, &load, found);
   find_steps(series, speed, acceleration, &load, found);
   g_ptr_array_sort(found, by_start);

@@ -24,16 +24,13 @@ struct ew_segment {
   GArray *dwells; /* of struct ew_dwell, for steps; else NULL */
   GPtrArray *notes;
 };
-void ew_segment_free(struct ew_segment *segment);
 
 /* All pulls, in order of time: struct ew_segment*. None is no error: `why` then says what was missing
  * (static text). */
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
                             const char **why);
 
-/* rpm/s at each sample, from a straight line through half a second each side. */
-double *ew_acceleration(const struct ew_series *series, const double *speed_rpm,
-                        double half_window_s);
+/* rpm/s at each sample of [first, last), from a straight line through half a window each side. */
 /* The same for the samples [first, last) alone, as an array of last - first: near the ends the window is
  * shorter, so that the lift after a sweep does not reach into it. */
 double *ew_acceleration_within(const struct ew_series *series, const double *speed_rpm,

@@ -1,0 +1,73 @@
+/* The sliders of the Predict screen: what can be turned, and the names of what can be asked. */
+#include "base/error.h"
+#include "gas/combustible.h"
+#include "serve/predict_question.h"
+#include "serve/turns.h"
+
+static void write_names(struct ew_json *json) {
+  g_auto(GStrv) fuels = g_strsplit(ew_combustible_names(), ", ", -1);
+  ew_json_open_array(json, "fuels");
+  for (int i = 0; fuels[i]; i++)
+    ew_json_text(json, NULL, fuels[i]);
+  ew_json_close_array(json);
+  ew_json_open_array(json, "changes");
+  for (int i = 0; ew_variation_names[i]; i++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "name", ew_variation_names[i]);
+    ew_json_text(json, "help", ew_variation_help(i));
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+  ew_json_open_array(json, "knobs");
+  for (int i = 0; ew_tune_names[i]; i++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "name", ew_tune_names[i]);
+    ew_json_text(json, "help", ew_fields_find(&ew_tune_fields, ew_tune_names[i])->help);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
+static gboolean write_kept(struct ew_service *s, gint64 engine, struct ew_json *json,
+                           GError **error) {
+  struct ew_tune tune;
+  gboolean found;
+  if (!ew_tune_kept(s->book, engine, &tune, &found, error))
+    return FALSE;
+  if (!found)
+    return TRUE;
+  ew_json_open(json, "tune");
+  ew_fields_write_json(&ew_tune_fields, &tune, json);
+  ew_json_close(json);
+  return TRUE;
+}
+
+/* { "typed": {...}, "turns": [...], "engine": 3 } */
+gboolean ew_api_predict_sliders(struct ew_service *s, const struct ew_request *r,
+                                struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  struct ew_engine base, now;
+  gint64 id;
+  const struct ew_node *given = body ? ew_node_member(body, "typed") : NULL;
+  if (!body || !ew_predict_engine_id(body, &id, error))
+    return FALSE;
+  if (!given || given->kind != EW_NODE_MAP)
+    return ew_refuse(error, "typed: the engine's fields are wanted");
+  if (!ew_engine_read(given, "engine", &base, error))
+    return FALSE;
+  const struct ew_node *typed = ew_predict_turned(body, ew_service_units(s, r), error);
+  gboolean good = typed && ew_engine_read(typed, "engine", &now, error);
+  if (good) {
+    ew_turns_write_json(&base, &now, &reply->json);
+    write_names(&reply->json);
+    ew_json_number(&reply->json, "top_speed_rpm", ew_engine_top_speed_rpm(&now));
+    ew_json_number(&reply->json, "compression_ratio", ew_predict_mean_ratio(&now));
+    ew_json_text(&reply->json, "fuel", now.fuel);
+    ew_json_open(&reply->json, "typed");
+    ew_node_write_json(typed, &reply->json);
+    ew_json_close(&reply->json);
+    ew_engine_clear(&now);
+  }
+  ew_engine_clear(&base);
+  return good && write_kept(s, id, &reply->json, error);
+}

@@ -11,7 +11,7 @@
 gboolean ew_equilibrium(const double *element_mol_kg, double temperature_k, double pressure_pa,
                         double *mole_mol_kg);
 
-/* Enthalpy and internal energy of such a composition, J per kg of mixture, formation included. */
+/* Internal energy of such a composition, J per kg of mixture, formation included. */
 double ew_composition_energy_j_kg(const double *mole_mol_kg, double temperature_k);
 
 /* Temperature of the products that have this enthalpy at this pressure; NaN without an answer. */

@@ -168,43 +168,64 @@ static void common_band(const GPtrArray *pulls, double *low_rpm, double *high_rp
 }
 
 /* Peak of the mean of the pulls, with expanded uncertainty. Printed, never judged. */
-static void fill_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
-  const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
-  const struct ew_curve *c = first->curve;
-  double best_torque = 0, torque_at = 0, best_power = 0, power_at = 0, band = 0;
+struct peaks {
+  double torque_n_m, torque_at_rpm, power_w, power_at_rpm;
+};
+
+/* The highest points of the mean of the pulls. */
+static struct peaks find_peaks(const GPtrArray *pulls) {
+  const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, 0))->curve;
+  struct peaks best = {0};
   for (gsize j = 0; j < c->points; j++) {
-    double sum = 0;
+    double sum = 0, speed = c->speed_rpm[j];
     for (guint i = 0; i < pulls->len; i++) {
       const struct ew_curve *one = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
-      sum += ew_curve_at(one, one->torque_n_m, c->speed_rpm[j]);
+      sum += ew_curve_at(one, one->torque_n_m, speed);
     }
-    double torque = sum / pulls->len, power = torque * c->speed_rpm[j] * G_PI / 30;
-    if (torque > best_torque)
-      best_torque = torque, torque_at = c->speed_rpm[j];
-    if (power > best_power)
-      best_power = power, power_at = c->speed_rpm[j];
+    double torque = sum / pulls->len, power = torque * speed * G_PI / 30;
+    if (torque > best.torque_n_m)
+      best.torque_n_m = torque, best.torque_at_rpm = speed;
+    if (power > best.power_w)
+      best.power_w = power, best.power_at_rpm = speed;
   }
-  double low_rpm, high_rpm;
+  return best;
+}
+
+static void fill_budget(struct ew_report *r, const struct ew_budget *budget) {
+  for (gsize i = 0; i < budget->count; i++) {
+    g_autofree char *one =
+        ew_quantity_format(EW_KIND_TORQUE, r->units, budget->rows[i].standard_n_m, 2);
+    add_pair(r->budget, budget->rows[i].from,
+             g_strconcat(one, budget->rows[i].cancels ? " (cancels in a comparison)" : "", NULL));
+  }
+  g_autofree char *absolute = ew_quantity_format(EW_KIND_TORQUE, r->units, budget->expanded_n_m, 1),
+                  *compared = ew_quantity_format(EW_KIND_TORQUE, r->units,
+                                                 budget->expanded_comparative_n_m, 1);
+  add_pair(r->budget, "expanded (95 %)", g_strdup_printf("± %s absolute", absolute));
+  add_pair(r->budget, "in a comparison", g_strdup_printf("± %s", compared));
+}
+
+static void add_peak(struct ew_report *r, const char *what, enum ew_kind kind, double value,
+                     double speed_rpm) {
+  double shown = ew_shown(kind, r->units, value);
+  g_autofree char *text = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
+  g_autofree char *at = ew_number_thousands(speed_rpm);
+  g_ptr_array_add(r->results, g_strdup_printf("%s %s %s at %s rpm", what, text,
+                                              ew_kind_shown(kind, r->units), at));
+}
+
+static void fill_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  struct peaks best = find_peaks(pulls);
+  double low_rpm, high_rpm, band = 0;
   common_band(pulls, &low_rpm, &high_rpm);
   for (guint i = 0; i < pulls->len; i++)
     band += exp(ew_curve_band_log(((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve, low_rpm,
                                   high_rpm)) /
             pulls->len;
-  struct ew_budget budget = ew_ask_budget(desk, first, torque_at);
-  r->expanded_relative = budget.expanded_n_m / best_torque;
-  const struct {
-    const char *what;
-    enum ew_kind kind;
-    double value, at;
-  } peaks[] = {{"Highest power", EW_KIND_POWER, best_power, power_at},
-               {"Highest torque", EW_KIND_TORQUE, best_torque, torque_at}};
-  for (int k = 0; k < 2; k++) {
-    double shown = ew_shown(peaks[k].kind, r->units, peaks[k].value);
-    g_autofree char *text = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
-    g_autofree char *at = ew_number_thousands(peaks[k].at);
-    g_ptr_array_add(r->results, g_strdup_printf("%s %s %s at %s rpm", peaks[k].what, text,
-                                                ew_kind_shown(peaks[k].kind, r->units), at));
-  }
+  struct ew_budget budget = ew_ask_budget(desk, g_ptr_array_index(pulls, 0), best.torque_at_rpm);
+  r->expanded_relative = budget.expanded_n_m / best.torque_n_m;
+  add_peak(r, "Highest power", EW_KIND_POWER, best.power_w, best.power_at_rpm);
+  add_peak(r, "Highest torque", EW_KIND_TORQUE, best.torque_n_m, best.torque_at_rpm);
   double shown = ew_shown(EW_KIND_TORQUE, r->units, band);
   g_autofree char *mean = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
   g_autofree char *low = ew_number_thousands(low_rpm), *high = ew_number_thousands(high_rpm);
@@ -213,17 +234,7 @@ static void fill_results(struct ew_report *r, const struct ew_desk *desk, const 
       g_strdup_printf("Mean torque %s to %s rpm: %s %s. Mean of %u pull%s, all %u shown.", low,
                       high, mean, ew_kind_shown(EW_KIND_TORQUE, r->units), pulls->len,
                       pulls->len > 1 ? "s" : "", pulls->len));
-  for (gsize i = 0; i < budget.count; i++) {
-    g_autofree char *one =
-        ew_quantity_format(EW_KIND_TORQUE, r->units, budget.rows[i].standard_n_m, 2);
-    add_pair(r->budget, budget.rows[i].from,
-             g_strconcat(one, budget.rows[i].cancels ? " (cancels in a comparison)" : "", NULL));
-  }
-  g_autofree char *absolute = ew_quantity_format(EW_KIND_TORQUE, r->units, budget.expanded_n_m, 1),
-                  *compared = ew_quantity_format(EW_KIND_TORQUE, r->units,
-                                                 budget.expanded_comparative_n_m, 1);
-  add_pair(r->budget, "expanded (95 %)", g_strdup_printf("± %s absolute", absolute));
-  add_pair(r->budget, "in a comparison", g_strdup_printf("± %s", compared));
+  fill_budget(r, &budget);
 }
 
 static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id) {

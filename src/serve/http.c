@@ -148,7 +148,7 @@ static gboolean on_answered(gpointer user) {
   ew_fair_served(h->turns, in->ticket);
   gboolean changed = in->reply.changed;
   if (in->reply.reconnect)
-    ew_http_wake_viewers(h, TRUE);
+    ew_http_hang_up_viewers(h);
   MHD_resume_connection(in->connection);
   if (changed)
     ew_http_publish(h, "changed", "{}");
@@ -312,7 +312,7 @@ void ew_http_stop(struct ew_http *h) {
   MHD_quiesce_daemon(h->daemon);
   while (h->busy > 0)
     g_main_context_iteration(NULL, TRUE);
-  ew_http_wake_viewers(h, FALSE);
+  ew_http_wake_viewers(h);
   ew_http_pump(h);
   g_source_remove(h->loop_source);
   g_source_remove(h->watch);

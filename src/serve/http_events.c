@@ -12,7 +12,8 @@ struct ew_viewer {
   struct MHD_Connection *connection;
   GQueue frames; /* struct frame* */
   gsize bytes, offset;
-  gboolean waiting;
+  gboolean waiting; /* for a frame; the library does not look at the connection meanwhile */
+  gboolean gone;    /* hung up, by either side */
 };
 
 struct frame {
@@ -30,6 +31,8 @@ static ssize_t read_events(void *user, uint64_t position, char *buffer, size_t m
   (void)position;
   struct ew_viewer *v = user;
   struct frame *frame = g_queue_peek_head(&v->frames);
+  if (v->gone)
+    return MHD_CONTENT_READER_END_WITH_ERROR;
   if (!frame && v->http->closing)
     return MHD_CONTENT_READER_END_OF_STREAM;
   if (!frame) {
@@ -57,6 +60,27 @@ static void viewer_free(void *user) {
   g_free(v);
 }
 
+static void wake(struct ew_viewer *v) {
+  if (v->waiting)
+    MHD_resume_connection(v->connection);
+  v->waiting = FALSE;
+}
+
+/* Its place is free at the next turn of the library, not when the next frame would have failed. */
+static void hang_up(struct ew_viewer *v) {
+  struct ew_peer *peer = ew_peer_of(v->connection);
+  v->gone = TRUE;
+  wake(v);
+  if (peer)
+    shutdown(peer->fd, SHUT_RDWR);
+}
+
+static gboolean has_closed(const struct ew_viewer *v) {
+  const struct ew_peer *peer = ew_peer_of(v->connection);
+  char byte;
+  return peer && recv(peer->fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
+}
+
 /* The frame that is half sent stays; of the others the oldest go when there are too many. */
 static void push_frame(struct ew_viewer *v, GBytes *bytes) {
   while (v->bytes > QUEUE_BYTES && v->frames.length > 1) {
@@ -68,10 +92,7 @@ static void push_frame(struct ew_viewer *v, GBytes *bytes) {
   *frame = (struct frame){g_bytes_ref(bytes), g_get_monotonic_time()};
   g_queue_push_tail(&v->frames, frame);
   v->bytes += g_bytes_get_size(bytes);
-  if (v->waiting) {
-    v->waiting = FALSE;
-    MHD_resume_connection(v->connection);
-  }
+  wake(v);
 }
 
 static void publish_bytes(struct ew_http *h, GBytes *bytes) {
@@ -114,24 +135,21 @@ enum MHD_Result ew_http_open_events(struct ew_http *h, struct MHD_Connection *co
   return done;
 }
 
-void ew_http_wake_viewers(struct ew_http *h, gboolean hang_up) {
-  for (guint i = 0; i < h->viewers->len; i++) {
-    struct ew_viewer *v = g_ptr_array_index(h->viewers, i);
-    struct ew_peer *peer = hang_up ? ew_peer_of(v->connection) : NULL;
-    if (v->waiting)
-      MHD_resume_connection(v->connection);
-    v->waiting = FALSE;
-    if (peer)
-      shutdown(peer->fd, SHUT_RDWR);
-  }
+void ew_http_wake_viewers(struct ew_http *h) {
+  for (guint i = 0; i < h->viewers->len; i++)
+    wake(g_ptr_array_index(h->viewers, i));
+}
+
+void ew_http_hang_up_viewers(struct ew_http *h) {
+  for (guint i = 0; i < h->viewers->len; i++)
+    hang_up(g_ptr_array_index(h->viewers, i));
 }
 
 void ew_http_end_idle_viewers(struct ew_http *h, gint64 now) {
   for (guint i = 0; i < h->viewers->len; i++) {
     struct ew_viewer *v = g_ptr_array_index(h->viewers, i);
     const struct frame *head = g_queue_peek_head(&v->frames);
-    struct ew_peer *peer = head && now - head->at > QUEUE_US ? ew_peer_of(v->connection) : NULL;
-    if (peer)
-      shutdown(peer->fd, SHUT_RDWR);
+    if (head ? now - head->at > QUEUE_US : v->waiting && has_closed(v))
+      hang_up(v);
   }
 }

@@ -51,8 +51,10 @@ enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, 
 
 /* http_events.c: open streams of events. */
 enum MHD_Result ew_http_open_events(struct ew_http *http, struct MHD_Connection *connection);
-/* Wakes those that wait; with `hang_up` their connections are ended too. */
-void ew_http_wake_viewers(struct ew_http *http, gboolean hang_up);
-/* Ends those whose oldest frame was not read in time. */
+/* Wakes those that wait, so that they see that the server ends. */
+void ew_http_wake_viewers(struct ew_http *http);
+/* Ends all of them; each that still may comes again. */
+void ew_http_hang_up_viewers(struct ew_http *http);
+/* Ends those whose oldest frame was not read in time, and those whose other side has gone. */
 void ew_http_end_idle_viewers(struct ew_http *http, gint64 now);
 gboolean ew_http_on_heartbeat(gpointer http); /* a source of the main loop */

@@ -69,7 +69,7 @@ gboolean ew_peers_on_watch(gpointer user) {
   return G_SOURCE_CONTINUE;
 }
 
-/* EW_HTTP_DEADLINE_MS shortens both, for tests. */
+/* EW_HTTP_DEADLINE_MS sets both, for tests. */
 void ew_peers_settle_deadlines(struct ew_http *h) {
   const char *text = g_getenv("EW_HTTP_DEADLINE_MS");
   guint64 ms;

@@ -1,10 +1,12 @@
-"""Imports that are killed at random moments: the book is whole each time.
+"""Imports, and curves that are computed anew, killed at random moments: the book is whole each time.
 
 EW_KILLS tells how often (10). The seed of the moments is printed; EW_SEED sets it.
 """
 import os
 import random
+import shutil
 import signal
+import sqlite3
 import subprocess
 import time
 
@@ -50,5 +52,54 @@ for number in range(kills):
             (more == (1, 2) or process.returncode == -signal.SIGKILL), (more, process.returncode, error, answer))
 s.check("the book takes an import after all that", start("last.csv").wait() == 0)
 s.check("and is whole", s.run("book", "verify", "--book", book).code == 0)
+
+# the same of 'book renew', on a copy whose curves say that an earlier reduction made them
+aged = s.path("aged.book")
+s.good("book", "backup", aged, "--book", book)
+db = sqlite3.connect(aged)
+db.execute("UPDATE curve SET program = 'enginewright, reduction 0'")
+db.commit()
+db.close()
+
+
+def old_curves(path):
+    db = sqlite3.connect(path)
+    count = db.execute("SELECT count(*) FROM curve WHERE program LIKE '%reduction 0'").fetchone()[0]
+    db.close()
+    return count
+
+
+curves = old_curves(aged)
+
+
+def renew(path):
+    return subprocess.Popen([s.program, "book", "renew", "--book", path], env=s.environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+
+
+shutil.copy(aged, s.path("timed.book"))
+begin = time.monotonic()
+s.check("curves are computed anew", renew(s.path("timed.book")).wait() == 0)
+takes = time.monotonic() - begin
+cut = 0
+for number in range(kills):
+    path = s.path("cut.book")
+    for name in (path, path + "-wal", path + "-shm"):
+        if os.path.exists(name):
+            os.remove(name)
+    shutil.copy(aged, path)
+    process = renew(path)
+    try:
+        process.wait(timeout=chance.uniform(0, 1.1 * takes))
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGKILL)
+    process.communicate()
+    cut += process.returncode == -signal.SIGKILL
+    whole = s.run("book", "verify", "--book", path, "--json").json
+    left = old_curves(path)
+    s.check(f"cut {number}: whole, and every curve is of one reduction or the other",
+            whole["whole"] and whole["curves"] == curves and (left == 0 or process.returncode == -signal.SIGKILL), (whole, left, process.returncode))
+    s.check(f"cut {number}: the rest is computed anew", s.run("book", "renew", "--book", path, "--json").json["renewed"] == left, left)
+    s.check(f"cut {number}: and nothing is left", old_curves(path) == 0)
+print(f"computing {curves} curves anew takes {1000 * takes:.0f} ms: {cut} of {kills} were killed")
 print(f"an import takes {1000 * usual:.0f} ms; seed {seed}: {killed} of {kills} imports were killed, {done} had ended before")
 s.finish()

@@ -324,9 +324,14 @@ gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GE
 }
 
 int ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls) {
+  /* "pull 8, pull 10" as an earlier program wrote it is "pulls 8, 10" */
+#define BARE(text) "replace(replace(" text ", 'pulls ', ''), 'pull ', '')"
   return (int)ew_sql_number(
-      DB, "SELECT count(DISTINCT pulls) FROM verdict WHERE pair = ? AND pulls <> ?", "tt", pair,
-      pulls);
+      DB,
+      "SELECT count(DISTINCT " BARE("pulls") ") FROM verdict WHERE pair = ? "
+                                             "AND " BARE("pulls") " <> " BARE("?"),
+      "tt", pair, pulls);
+#undef BARE
 }
 
 static void verdict_row_clear(struct ew_verdict_row *r) {

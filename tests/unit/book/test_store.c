@@ -121,6 +121,15 @@ static void looks(void **state) {
   }
   assert_int_equal(ew_verdict_looks(book, "pair", "others"), 2);
   assert_int_equal(ew_verdict_looks(book, "another pair", "others"), 0);
+  /* as an earlier program wrote the same pulls */
+  struct ew_verdict_row earlier = {.question = "compare",
+                                   .pair = "old",
+                                   .pulls = "pull 8, pull 10 against pull 9",
+                                   .says = "x",
+                                   .json = "{}"};
+  assert_true(ew_verdict_add(book, &earlier, NULL));
+  assert_int_equal(ew_verdict_looks(book, "old", "pulls 8, 10 against pull 9"), 0);
+  assert_int_equal(ew_verdict_looks(book, "old", "pulls 8, 10 against pulls 9, 11"), 1);
   ew_book_close(book);
   shop_clear(&s);
 }

@@ -95,11 +95,38 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   }
 }
 
-static void add_answers(GPtrArray *lines, struct ew_book *book, const char *day) {
-  g_autoptr(GArray) rows = ew_verdict_list(book, 0, NULL);
+static gboolean ran_on(const GArray *rows, gint64 id, const char *day) {
   for (guint i = 0; i < rows->len; i++) {
-    const struct ew_verdict_row *v = &g_array_index(rows, struct ew_verdict_row, i);
-    if (g_str_has_prefix(v->at, day))
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (row->id == id)
+      return strcmp(row->day, day) == 0;
+  }
+  return FALSE;
+}
+
+/* Are all pulls of a question ("pulls 8, 10 against pull 9") of this day? Asked about files, it is of none. */
+static gboolean asks_about(const char *pulls, const GArray *rows, const char *day) {
+  gboolean any = FALSE;
+  if (!g_str_has_prefix(pulls, "pull ") && !g_str_has_prefix(pulls, "pulls "))
+    return FALSE;
+  for (const char *p = pulls; *p; p++)
+    if (g_ascii_isdigit(*p)) {
+      char *end;
+      if (!ran_on(rows, g_ascii_strtoll(p, &end, 10), day))
+        return FALSE;
+      any = TRUE;
+      p = end - 1;
+    }
+  return any;
+}
+
+/* Asked on that day, or later about its pulls alone. */
+static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *rows,
+                        const char *day) {
+  g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
+  for (guint i = 0; i < answers->len; i++) {
+    const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
+    if (g_str_has_prefix(v->at, day) || asks_about(v->pulls, rows, day))
       add(lines, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
   }
 }
@@ -120,7 +147,7 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
       .head = head.flow, .torque_head = torque, .pulls = pulls, .notes = notes, .answers = answers};
   add_pulls(pulls, rows, day, head.units);
   add_notes(notes, book, day);
-  add_answers(answers, book, day);
+  add_answers(answers, book, rows, day);
   gboolean good = pulls->len || notes->len
                       ? ew_day_sheet_draw(&paper, o->sheet.path, o->sheet.format, head.paper, error)
                       : ew_refuse(error, "day: there is neither a pull nor a note of '%.40s'", day);

@@ -209,6 +209,10 @@ if shutil.which("pdftotext"):
     for word in [title, "Weir Lane Engines", "bench four", "water pump driven", "SAE J1349", "all 3 shown", "discarded",
                  "throttle cable slipped", "2026-06-12", *digests]:
         s.check(f"the report says '{word[:30]}'", word in text, text)
+    s.good("sheet", "day", "--day", "2026-06-12", "--out", s.path("day.pdf"), *in_book)
+    day = subprocess.run(["pdftotext", "-layout", s.path("day.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+    s.check("the sheet of that day has the answers about its pulls, whenever they were asked for",
+            "Answers of the day" in day and "compare, pulls" in day, day)
     s.check("the verdict stands in it", "gain" in text and "compare" in text, text)
     s.check("uncertainty stands in it", re.search(r"Highest torque \d+(\.\d+)? ± \d", text) is not None, text)
     info = subprocess.run(["pdfinfo", s.path("letter.pdf")], capture_output=True, text=True, check=True).stdout

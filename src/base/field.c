@@ -96,6 +96,61 @@ static gboolean set_choice(const struct ew_field *field, const char *place, cons
   return ew_refuse(error, "%s: '%s' is none of %s", place, text, all);
 }
 
+/* One more of a list of words; a word that is named twice counts once. */
+static gboolean add_choice(const struct ew_field *field, const char *place, const char *text,
+                           guint64 *bits, GError **error) {
+  guint count = g_strv_length((char **)field->choices);
+  g_assert(count <= 64);
+  for (guint i = 0; i < count; i++)
+    if (g_ascii_strcasecmp(field->choices[i], text) == 0) {
+      *bits |= G_GUINT64_CONSTANT(1) << i;
+      return TRUE;
+    }
+  const char *near = ew_suggest(text, field->choices, count);
+  g_autofree char *all = g_strjoinv(", ", (char **)field->choices);
+  if (near)
+    return ew_refuse(error, "%s: '%s' is not known; did you mean '%s'?", place, text, near);
+  return ew_refuse(error, "%s: '%s' is none of %s", place, text, all);
+}
+
+/* "a, b", as the command line gives it. */
+static gboolean set_choices(const struct ew_field *field, const char *place, const char *text,
+                            void *record, GError **error) {
+  g_auto(GStrv) words = g_strsplit(text, ",", 65);
+  guint64 bits = 0;
+  for (int i = 0; words[i]; i++)
+    if (!add_choice(field, place, g_strstrip(words[i]), &bits, error))
+      return FALSE;
+  *AT(guint64, record, field) = bits;
+  return TRUE;
+}
+
+static gboolean set_choice_list(const struct ew_field *field, const char *place,
+                                const struct ew_node *node, void *record, GError **error) {
+  guint64 bits = 0;
+  if (node->kind != EW_NODE_LIST)
+    return ew_refuse(error, "%s: a list is wanted here: [%s, ...]", place, field->choices[0]);
+  for (guint i = 0; i < node->children->len; i++) {
+    const struct ew_node *item = g_ptr_array_index(node->children, i);
+    g_autofree char *at = g_strdup_printf("%s[%u]", place, i + 1);
+    if (item->kind != EW_NODE_SCALAR)
+      return ew_refuse(error, "%s: one word is wanted here, such as %s", at, field->choices[0]);
+    if (!add_choice(field, at, item->text, &bits, error))
+      return FALSE;
+  }
+  *AT(guint64, record, field) = bits;
+  return TRUE;
+}
+
+/* The words of a list, with a comma and a blank between them. */
+static char *join_choices(const struct ew_field *field, const void *record) {
+  GString *text = g_string_new(NULL);
+  for (int i = 0; field->choices[i]; i++)
+    if (*AT(guint64, record, field) >> i & 1)
+      g_string_append_printf(text, "%s%s", text->len ? ", " : "", field->choices[i]);
+  return g_string_free(text, FALSE);
+}
+
 static gboolean set_quantity(const struct ew_field *field, const char *place, const char *text,
                              gboolean number, void *record, GError **error) {
   double value;
@@ -138,6 +193,7 @@ static gboolean set_text(const struct ew_field *field, const char *place, const 
     return TRUE;
   case EW_FIELD_CHOICE: return set_choice(field, place, text, record, error);
   case EW_FIELD_NUMBERS: return ew_refuse(error, "%s: a list is wanted here: [a, b, ...]", place);
+  case EW_FIELD_CHOICES: return set_choices(field, place, text, record, error);
   }
   g_assert_not_reached();
 }
@@ -176,6 +232,8 @@ static gboolean read_member(const struct ew_fields *table, const struct ew_node 
   g_autofree char *place = g_strdup_printf("%s, line %u: %s", where, child->line, child->key);
   if (field->type == EW_FIELD_NUMBERS)
     return set_list(field, place, child, record, error);
+  if (field->type == EW_FIELD_CHOICES)
+    return set_choice_list(field, place, child, record, error);
   if (child->kind != EW_NODE_SCALAR)
     return ew_refuse(error, "%s: one value is wanted here, not a %s", place,
                      child->kind == EW_NODE_LIST ? "list" : "group");
@@ -256,6 +314,7 @@ gboolean ew_field_same(const struct ew_field *field, const void *a, const void *
       return x == y;
     return x->len == y->len && memcmp(x->data, y->data, x->len * sizeof(double)) == 0;
   }
+  case EW_FIELD_CHOICES: return *AT(guint64, a, field) == *AT(guint64, b, field);
   default: return *AT(int, a, field) == *AT(int, b, field);
   }
 }
@@ -267,6 +326,8 @@ static gboolean has_value(const struct ew_field *field, const void *record) {
     return *AT(char *, record, field) != NULL;
   if (field->type == EW_FIELD_NUMBERS)
     return *AT(GArray *, record, field) != NULL;
+  if (field->type == EW_FIELD_CHOICES)
+    return *AT(guint64, record, field) != 0;
   return TRUE;
 }
 
@@ -289,6 +350,13 @@ void ew_fields_write_json(const struct ew_fields *table, const void *record, str
       ew_json_numbers(json, key, (const double *)(void *)list->data, list->len);
       break;
     }
+    case EW_FIELD_CHOICES:
+      ew_json_open_array(json, field->name);
+      for (int k = 0; field->choices[k]; k++)
+        if (*AT(guint64, record, field) >> k & 1)
+          ew_json_text(json, NULL, field->choices[k]);
+      ew_json_close_array(json);
+      break;
     }
   }
 }
@@ -343,6 +411,11 @@ char *ew_fields_write_yaml(const struct ew_fields *table, const void *record) {
       g_string_append_c(text, ']');
       break;
     }
+    case EW_FIELD_CHOICES: {
+      g_autofree char *words = join_choices(field, record);
+      g_string_append_printf(text, "[%s]", words);
+      break;
+    }
     }
     g_string_append_c(text, '\n');
   }
@@ -359,6 +432,7 @@ static char *example_of(const struct ew_field *field) {
   case EW_FIELD_BOOLEAN: return g_strdup("no");
   case EW_FIELD_TEXT: return g_strdup("\"\"");
   case EW_FIELD_CHOICE: return g_strdup(field->choices[0]);
+  case EW_FIELD_CHOICES: return g_strdup_printf("[%s]", field->choices[0]);
   default: break;
   }
   g_auto(GStrv) examples = g_strsplit(ew_kind_examples(field->kind), ", ", 2);
@@ -392,8 +466,9 @@ char *ew_fields_manual(const struct ew_fields *table) {
       g_free(range);
       range = g_strdup_printf("%s to %s", low, high);
     }
-    g_autofree char *choices =
-        field->type == EW_FIELD_CHOICE ? g_strjoinv(", ", (char **)field->choices) : NULL;
+    g_autofree char *choices = field->type == EW_FIELD_CHOICE || field->type == EW_FIELD_CHOICES
+                                   ? g_strjoinv(", ", (char **)field->choices)
+                                   : NULL;
     const char *measures = choices                           ? choices
                            : field->type == EW_FIELD_TEXT    ? "text"
                            : field->type == EW_FIELD_BOOLEAN ? "yes or no"
@@ -440,6 +515,7 @@ char *ew_field_show(const struct ew_field *field, const void *record, enum ew_un
   case EW_FIELD_TEXT: return g_strdup(*AT(char *, record, field));
   case EW_FIELD_CHOICE: return g_strdup(field->choices[*AT(int, record, field)]);
   case EW_FIELD_NUMBERS: return show_list(field, *AT(GArray *, record, field), system);
+  case EW_FIELD_CHOICES: return join_choices(field, record);
   }
   return NULL;
 }

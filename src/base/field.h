@@ -15,6 +15,7 @@ enum ew_field_type {
   EW_FIELD_TEXT,     /* char*, owned */
   EW_FIELD_CHOICE,   /* int, index into choices */
   EW_FIELD_NUMBERS,  /* GArray* of double, owned: a list of quantities */
+  EW_FIELD_CHOICES,  /* guint64, a bit for each of choices (at most 64): a list of them, by key */
 };
 
 struct ew_field {

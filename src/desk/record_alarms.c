@@ -178,15 +178,19 @@ char *ew_session_near_json(const GArray *near) {
   ew_json_close_array(&json);
   return g_string_free(json.text, FALSE);
 }
-/* What limits may be shares of: the agreed limit, the commanded rate, the absorber's plate. */
+
+/* What limits may be shares of: the lower of the agreed limit and the cell's own, unless today's was
+ * given; the commanded rate, given or the cell's; the absorber's plate. */
 static gboolean settle_context(struct ew_session *live, struct ew_book *book, GError **error) {
   struct ew_desk desk = {0};
   if (!ew_desk_open(&desk, book, error))
     return FALSE;
   const struct ew_record_options *o = live->options;
   live->context = (struct ew_alarm_context){
-      o->limit_rpm > 0 ? o->limit_rpm : desk.engine.agreed_limit_rpm,
-      o->rate_rpm_s > 0 ? o->rate_rpm_s : (double)NAN, desk.bench.largest_torque_n_m,
+      o->limit_rpm > 0
+          ? o->limit_rpm
+          : fmin(desk.engine.agreed_limit_rpm, desk.bench.limit_rpm), /* NaN: the other */
+      o->rate_rpm_s > 0 ? o->rate_rpm_s : desk.bench.rate_rpm_s, desk.bench.largest_torque_n_m,
       desk.bench.largest_speed_rpm, desk.bench.largest_power_w};
   ew_desk_clear(&desk);
   return TRUE;

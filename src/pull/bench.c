@@ -51,6 +51,21 @@ static const struct ew_field fields[] = {
      .help = "standard uncertainty of relative humidity", .origin = COMMON},
     {Q("remounting", RATIO, remounting, 0, 0.1), .fallback = "0.4 %",
      .help = "standard deviation that taking the engine out and back adds", .origin = COMMON},
+    {Q("limit", ROTATIONAL_SPEED, limit_rpm, 500, 30000),
+     .help =
+         "highest engine speed allowed in this cell, for the overspeed alarm; the lower of this "
+         "and the engine's agreed limit counts",
+     .example = "7000 rpm"},
+    {Q("rate", ROTATIONAL_ACCELERATION, rate_rpm_s, 1, 5000),
+     .help = "commanded acceleration of sweeps, for the runaway alarm", .example = "300 rpm/s"},
+    {.name = "not_fitted",
+     .type = EW_FIELD_CHOICES,
+     .offset = AT(not_fitted),
+     .choices = ew_channel_keys,
+     .help =
+         "channels that this cell never records, so that their absence is said here once and no "
+         "longer each time",
+     .example = "[crankcase_pressure, blow_by]"},
 };
 const struct ew_fields ew_bench_fields = {"a cell", sizeof(struct ew_bench), fields,
                                           G_N_ELEMENTS(fields)};
@@ -58,4 +73,9 @@ const struct ew_fields ew_bench_fields = {"a cell", sizeof(struct ew_bench), fie
 void ew_bench_defaults(struct ew_bench *bench) {
   *bench = (struct ew_bench){0};
   ew_fields_defaults(&ew_bench_fields, bench);
+}
+
+gboolean ew_bench_lacks(const struct ew_bench *bench, enum ew_channel channel) {
+  g_assert(channel < EW_CHANNELS_COUNT);
+  return (bench->not_fitted >> channel & 1) != 0;
 }

@@ -1,6 +1,7 @@
 /* The cell: absorber, load cell, arm and weather sensors, with what their calibration says. */
 #pragma once
 #include "base/field.h"
+#include "pull/channel.h"
 
 struct ew_bench {
   char *name;
@@ -12,6 +13,11 @@ struct ew_bench {
   double inertia_uncertainty, pressure_uncertainty_pa, temperature_uncertainty_k,
       humidity_uncertainty;
   double remounting;
+  double limit_rpm, rate_rpm_s; /* of sweeps in this cell; NaN: not stated */
+  guint64 not_fitted; /* channels that this cell never records: bits, 1 << enum ew_channel */
 };
 extern const struct ew_fields ew_bench_fields;
 void ew_bench_defaults(struct ew_bench *bench);
+/* The cell's file says that this cell never records that channel: its absence is said once, there and
+ * on the sheet, and is no news. */
+gboolean ew_bench_lacks(const struct ew_bench *bench, enum ew_channel channel);

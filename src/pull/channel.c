@@ -12,6 +12,12 @@ const struct ew_channel_facts ew_channel_facts[] = {
 #undef X
 };
 
+const char *const ew_channel_keys[] = {
+#define X(id, key, label, kind, lag, low, high, curve, names) key,
+    EW_CHANNELS(X)
+#undef X
+        NULL};
+
 enum ew_channel ew_channel_by_key(const char *key) {
   for (int i = 0; i < EW_CHANNELS_COUNT; i++)
     if (strcmp(ew_channel_facts[i].key, key) == 0)

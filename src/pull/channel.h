@@ -101,6 +101,9 @@ struct ew_channel_facts {
 };
 extern const struct ew_channel_facts ew_channel_facts[EW_CHANNELS_COUNT];
 
+extern const char *const ew_channel_keys[EW_CHANNELS_COUNT + 1]; /* NULL-terminated */
+G_STATIC_ASSERT(EW_CHANNELS_COUNT <= 64); /* sets of channels are kept as bits */
+
 /* By its key ("oil_pressure"); EW_CHANNELS_COUNT when there is none. */
 enum ew_channel ew_channel_by_key(const char *key);
 

@@ -6,7 +6,9 @@ struct thing {
   int count, kind, loud;
   char *name;
   GArray *gaps;
+  guint64 sides;
 };
+static const char *const sides_of_thing[] = {"top", "bottom", "left", NULL};
 static const char *const kinds_of_thing[] = {"round", "square", NULL};
 #define AT(member) offsetof(struct thing, member)
 static const struct ew_field thing_table[] = {
@@ -57,6 +59,11 @@ static const struct ew_field thing_table[] = {
      .minimum = 0,
      .maximum = 0.01,
      .help = "measured"},
+    {.name = "sides",
+     .type = EW_FIELD_CHOICES,
+     .offset = AT(sides),
+     .choices = sides_of_thing,
+     .help = "that are painted"},
 };
 static const struct ew_fields things = {"a thing", sizeof(struct thing), thing_table,
                                         G_N_ELEMENTS(thing_table)};
@@ -80,7 +87,7 @@ static void all_kinds(void **state) {
   struct thing t;
   g_autoptr(GError) error = NULL;
   expect(from_yaml("bore: 3.386 in\nshare: 12 %\ncount: 6\nkind: Round\nloud: yes\nname: five\n"
-                   "gaps: [1 mm, 2 thou]\n",
+                   "gaps: [1 mm, 2 thou]\nsides: [left, Top, left]\n",
                    &t, &error),
          "reads", "%s", error->message);
   expect_near(t.bore_m, 3.386 * 0.0254, 1e-15, "bore");
@@ -89,6 +96,13 @@ static void all_kinds(void **state) {
   assert_string_equal(t.name, "five");
   assert_int_equal(t.gaps->len, 2);
   expect_near(g_array_index(t.gaps, double, 1), 5.08e-5, 1e-18, "second gap");
+  assert_true(t.sides == 5);
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_fields_write_json(&things, &t, &json);
+  ew_json_close(&json);
+  assert_non_null(strstr(json.text->str, "\"sides\":[\"top\",\"left\"]")); /* keys, no numbers */
+  g_string_free(json.text, TRUE);
   ew_fields_clear(&things, &t);
   assert_null(t.name);
 }
@@ -115,6 +129,10 @@ static void refusals(void **state) {
       {"a wrong unit in a list", "gaps: [1 mm, 2 kg]\n", "gaps[2]|'kg'"},
       {"a list in a list", "gaps: [[1 mm]]\n", "gaps[1]|figure"},
       {"out of range in a list", "gaps: [1 mm, 1 m]\n", "gaps[2]|'1 m'"},
+      {"a word for a list of words", "sides: top\n", "sides|list|[top, ...]"},
+      {"a wrong word in a list", "sides: [top, botom]\n", "sides[2]|'botom'|'bottom'"},
+      {"a word from nowhere in a list", "sides: [zeppelin]\n", "sides[1]|top, bottom, left"},
+      {"a list in a list of words", "sides: [[top]]\n", "sides[1]|one word"},
       {"a list for the whole", "- 1\n", "a thing|name: value"},
       {"words after the memory is taken", "name: x\ngaps: [1 mm]\nbore: no\n", "bore|'no'"},
   };
@@ -149,6 +167,7 @@ static void round_trip(void **state) {
     ew_fields_defaults(&things, &a);
     a.bore_m = g_rand_double_range(random, 0.01, 0.5);
     a.spark_deg = g_rand_double_range(random, -30, 80);
+    a.sides = i % 8;
     a.share = i % 2 ? NAN : g_rand_double(random);
     a.name = g_strdup(names[i]);
     a.gaps = g_array_new(FALSE, FALSE, sizeof(double));
@@ -192,6 +211,12 @@ static void by_name(void **state) {
   assert_false(ew_field_set(&things, &t, "name", lengthy, &error));
   expect_refused(error, "name|4,000", "too long a text");
   assert_string_equal(t.name, "second");
+  assert_true(ew_field_set(&things, &t, "sides", "bottom , left", &error));
+  assert_true(t.sides == 6);
+  g_autofree char *sides = ew_field_show(&thing_table[8], &t, EW_UNITS_SI);
+  assert_string_equal(sides, "bottom, left");
+  assert_true(ew_field_set(&things, &t, "sides", "", &error));
+  assert_null(ew_field_show(&thing_table[8], &t, EW_UNITS_SI));
   g_autofree char *shown = ew_field_show(&thing_table[1], &t, EW_UNITS_SI);
   assert_string_equal(shown, "30 deg");
   assert_null(ew_field_show(&thing_table[0], &t, EW_UNITS_SI));

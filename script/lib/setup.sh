@@ -41,7 +41,7 @@ install_npm() {
   stamp="$1/node_modules/.stamp-$(sha256sum "$1/package-lock.json" | cut -c1-16)"
   [ -e "$stamp" ] && return 0
   step "installing the npm packages of $1"
-  (cd "$1" && npm ci --no-audit --no-fund --fetch-retries=1 --fetch-timeout=30000 >/dev/null) && touch "$stamp"
+  (cd "$1" && npm ci --ignore-scripts --no-audit --no-fund --fetch-retries=1 --fetch-timeout=30000 >/dev/null) && touch "$stamp"
 }
 
 # build FOLDER [meson options]: configures when new, or when the folders of tests or the packages at hand

@@ -1,13 +1,24 @@
+/* A curve's bytes, version EWC2: a mark, then the members of struct ew_curve in a fixed order. Figures
+ * are little-endian doubles, counts and flags 64-bit integers, texts a length (their NUL counted; 0: none) and their
+ * bytes. What is one of a list is written as its key, so that a list may grow at any place. EWC1, which
+ * wrote its number instead, is read by the lists of its time (curve_ordinals.h).
+ *
+ * Reading trusts nothing: each length is held against what is left, each key against its list, each
+ * figure against what a curve can be. A curve comes back whole or not at all. */
 #include "book/curve_blob.h"
+#include "book/curve_ordinals.h"
 #include <math.h>
 #include <string.h>
 
-#define MARK 0x45574331u /* "EWC1" */
+#define MARK_ORDINALS 0x45574331u /* "EWC1" */
+#define MARK          0x45574332u /* "EWC2" */
+#define SPEED_MOST    1e6         /* rpm: beyond any shaft */
 
 /* One walk serves writing and reading, so that the two cannot drift apart. */
 struct walk {
   GByteArray *out;        /* writing */
   const guint8 *at, *end; /* reading */
+  gboolean ordinals;      /* the bytes are EWC1 */
   gboolean failed;
 };
 
@@ -30,6 +41,7 @@ static void real(struct walk *w, double *value) {
   bytes_of(w, &bits, sizeof bits);
   bits = GUINT64_FROM_LE(bits);
   memcpy(value, &bits, sizeof bits);
+  w->failed |= !w->out && isinf(*value);
 }
 
 static void whole(struct walk *w, gint64 *value) {
@@ -38,10 +50,18 @@ static void whole(struct walk *w, gint64 *value) {
   *value = GINT64_FROM_LE(bits);
 }
 
-static void number(struct walk *w, int *value) {
+static void number(struct walk *w, int *value, int most) {
   gint64 wide = *value;
   whole(w, &wide);
+  if (wide < 0 || wide > most) {
+    w->failed = TRUE;
+    wide = 0;
+  }
   *value = (int)wide;
+}
+
+static void flag(struct walk *w, gboolean *value) {
+  number(w, value, 1);
 }
 
 static void size_of(struct walk *w, gsize *value) {
@@ -71,13 +91,76 @@ static void text(struct walk *w, const char **value) {
   if (w->out) {
     if (size)
       g_byte_array_append(w->out, (const guint8 *)*value, (guint)size);
-  } else if (size == 0 || (gsize)(w->end - w->at) < size || w->at[size - 1] != 0) {
+  } else if (size == 0 || (gsize)(w->end - w->at) < size ||
+             memchr(w->at, 0, size) != w->at + size - 1 ||
+             !g_utf8_validate((const char *)w->at, (gssize)size - 1, NULL)) {
     w->failed |= size != 0;
     *value = NULL;
   } else {
     *value = g_intern_string((const char *)w->at);
     w->at += size;
   }
+}
+
+/* What is one of a list. */
+struct list {
+  const char *const *then; /* in the order of EWC1, NULL-terminated */
+  const char *(*key)(int value);
+  int count; /* of the keys known today */
+};
+
+static const char *standard_key(int value) {
+  return ew_standard_keys[value];
+}
+static const char *charging_key(int value) {
+  return ew_charging_keys[value];
+}
+static const char *segment_key(int value) {
+  return ew_segment_kind_names[value];
+}
+/* A derived figure is of no channel. */
+static const char *channel_key(int value) {
+  return value == EW_CHANNELS_COUNT ? "derived" : ew_channel_facts[value].key;
+}
+static const char *kind_key(int value) {
+  static const char *const keys[] = {
+#define X(name, si, suffix, shown, us, examples) #name,
+      EW_KINDS(X)
+#undef X
+  };
+  return keys[value];
+}
+
+static const struct list standards = {ew_standards_then, standard_key, EW_STANDARDS_COUNT};
+static const struct list chargings = {ew_chargings_then, charging_key, EW_COMPENSATED + 1};
+static const struct list segments = {ew_segments_then, segment_key, EW_SEGMENT_POINTS + 1};
+static const struct list channels = {ew_channels_then, channel_key, EW_CHANNELS_COUNT + 1};
+static const struct list kinds = {ew_kinds_then, kind_key, EW_KINDS_COUNT};
+
+static const char *key_then(struct walk *w, const struct list *list) {
+  gint64 ordinal = 0;
+  whole(w, &ordinal);
+  for (gint64 i = 0; list->then[i]; i++)
+    if (i == ordinal)
+      return list->then[i];
+  return NULL;
+}
+
+static void one_of(struct walk *w, int *value, const struct list *list) {
+  const char *key = w->out ? list->key(*value) : NULL;
+  if (w->ordinals)
+    key = key_then(w, list);
+  else
+    text(w, &key);
+  if (w->out)
+    return;
+  *value = 0;
+  for (int i = 0; key && i < list->count; i++)
+    if (strcmp(key, list->key(i)) == 0) {
+      *value = i;
+      return;
+    }
+  w->failed = TRUE;
 }
 
 static void texts(struct walk *w, GPtrArray *list) {
@@ -101,8 +184,8 @@ static void walk_conditions(struct walk *w, struct ew_conditions *c) {
   text(w, &c->pressure_from);
   text(w, &c->temperature_from);
   text(w, &c->humidity_from);
-  number(w, &c->throttle_known);
-  number(w, &c->full_throttle);
+  flag(w, &c->throttle_known);
+  flag(w, &c->full_throttle);
 }
 
 static void walk_method(struct walk *w, struct ew_method *m) {
@@ -110,9 +193,9 @@ static void walk_method(struct walk *w, struct ew_method *m) {
                        &m->band_high,     &m->spike_limit,    &m->longest_fill_s};
   for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
     real(w, figures[i]);
-  number(w, &m->standard);
-  number(w, &m->charging);
-  number(w, &m->engine_inertia);
+  one_of(w, &m->standard, &standards);
+  one_of(w, &m->charging, &chargings);
+  flag(w, &m->engine_inertia);
 }
 
 static void walk_columns(struct walk *w, struct ew_curve *c) {
@@ -123,16 +206,17 @@ static void walk_columns(struct walk *w, struct ew_curve *c) {
     if (w->out)
       column = g_array_index(c->columns, struct ew_curve_column, i);
     int channel = (int)column.channel, kind = (int)column.kind;
-    number(w, &channel);
-    number(w, &column.index);
-    number(w, &kind);
+    one_of(w, &channel, &channels);
+    number(w, &column.index, 1000);
+    one_of(w, &kind, &kinds);
     text(w, &column.key);
     reals(w, &column.values, c->points);
     reals(w, &column.se, c->points);
     if (w->out)
       continue;
-    column.channel = (enum ew_channel)CLAMP(channel, 0, EW_CHANNELS_COUNT);
-    column.kind = (enum ew_kind)CLAMP(kind, 0, EW_KINDS_COUNT - 1);
+    column.channel = (enum ew_channel)channel;
+    column.kind = (enum ew_kind)kind;
+    w->failed |= !column.key;
     if (!column.key)
       column.key = "";
     g_array_append_val(c->columns, column);
@@ -141,8 +225,8 @@ static void walk_columns(struct walk *w, struct ew_curve *c) {
 
 static void walk_curve(struct walk *w, struct ew_curve *c) {
   int kind = (int)c->kind;
-  number(w, &kind);
-  c->kind = (enum ew_segment_kind)CLAMP(kind, 0, 2);
+  one_of(w, &kind, &segments);
+  c->kind = (enum ew_segment_kind)kind;
   size_of(w, &c->points);
   double **arrays[] = {&c->speed_rpm,    &c->torque_n_m,  &c->torque_se_n_m,      &c->power_w,
                        &c->observed_n_m, &c->inertia_n_m, &c->engine_inertia_n_m, &c->samples};
@@ -155,7 +239,7 @@ static void walk_curve(struct walk *w, struct ew_curve *c) {
   walk_conditions(w, &c->conditions);
   real(w, &c->factor.factor);
   real(w, &c->factor.dry_pressure_pa);
-  number(w, &c->factor.in_range);
+  flag(w, &c->factor.in_range);
   text(w, &c->factor.why_not);
   walk_method(w, &c->method);
   gsize *counts[] = {&c->cleaned.spikes, &c->cleaned.dropouts, &c->cleaned.flat,
@@ -180,18 +264,58 @@ GBytes *ew_curve_to_bytes(const struct ew_curve *curve) {
   return g_byte_array_free_to_bytes(w.out);
 }
 
+static gboolean is_speed(double speed_rpm) {
+  return speed_rpm >= 0 && speed_rpm <= SPEED_MOST;
+}
+
+static gboolean is_method(const struct ew_method *method) {
+  gboolean good = TRUE;
+  for (gsize i = 0; i < ew_method_fields.count; i++) {
+    const struct ew_field *f = &ew_method_fields.fields[i];
+    double value;
+    if (f->type != EW_FIELD_QUANTITY)
+      continue;
+    memcpy(&value, (const char *)method + f->offset, sizeof value);
+    good = good && value >= f->minimum && value <= f->maximum;
+  }
+  return good;
+}
+
+/* What every reader of a curve takes for granted. */
+static gboolean is_curve(const struct ew_curve *c) {
+  gboolean good = c->points > 0 && is_method(&c->method) && is_speed(c->low_rpm) &&
+                  is_speed(c->high_rpm) && c->factor.factor > 0;
+  for (gsize i = 0; good && i < c->points; i++)
+    good = is_speed(c->speed_rpm[i]) && (i == 0 || c->speed_rpm[i] >= c->speed_rpm[i - 1]);
+  for (gsize i = 0; good && i < c->raw_points; i++)
+    good = is_speed(c->raw_speed_rpm[i]);
+  return good;
+}
+
 struct ew_curve *ew_curve_from_bytes(const void *bytes, gsize size) {
   struct walk w = {.at = bytes, .end = (const guint8 *)bytes + size};
   gint64 mark = 0;
   whole(&w, &mark);
-  if (mark != MARK)
+  if (mark != MARK && mark != MARK_ORDINALS)
     return NULL;
+  w.ordinals = mark == MARK_ORDINALS;
   struct ew_curve *curve = g_new0(struct ew_curve, 1);
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
   curve->warnings = g_ptr_array_new_with_free_func(g_free);
   walk_curve(&w, curve);
-  if (!w.failed && w.at == w.end)
+  if (!w.failed && w.at == w.end && is_curve(curve))
     return curve;
   ew_curve_free(curve);
   return NULL;
+}
+
+gboolean ew_curve_has_bytes(const struct ew_curve *curve, GBytes *bytes) {
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  struct ew_curve *stored = ew_curve_from_bytes(data, size);
+  if (!stored)
+    return FALSE;
+  g_autoptr(GBytes) now = ew_curve_to_bytes(curve), then = ew_curve_to_bytes(stored);
+  ew_curve_free(stored);
+  return g_bytes_equal(now, then);
 }

@@ -4,5 +4,7 @@
 #include "pull/curve.h"
 
 GBytes *ew_curve_to_bytes(const struct ew_curve *curve);
-/* NULL when the bytes are no curve of this version. */
+/* Of this version of the bytes or the one before. NULL when they aren't a curve, whatever they are. */
 struct ew_curve *ew_curve_from_bytes(const void *bytes, gsize size);
+/* Do these bytes, of either version, say the same as `curve`? */
+gboolean ew_curve_has_bytes(const struct ew_curve *curve, GBytes *bytes);

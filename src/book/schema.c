@@ -84,6 +84,11 @@ static const char *const steps[] = {
      * identity goes with a copy: a backup is the same book. */
     "INSERT INTO setting (key, value) VALUES ('identity', lower(hex(randomblob(16))));"
     "ALTER TABLE attachment ADD COLUMN taken_at TEXT;",
+    /* 6: a recording says when it was measured, which may be long before it was added. Curves stored
+     * from here on hold keys where they held numbers (curve_blob.c reads both). */
+    "ALTER TABLE recording ADD COLUMN measured_at TEXT;"
+    "UPDATE recording SET measured_at = (SELECT min(at) FROM pull WHERE recording_id = "
+    "recording.id);",
 };
 
 static int newest_version(void) {

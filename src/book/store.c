@@ -90,10 +90,10 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
       row->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id) : NULL;
   if (!ew_sql_run(DB, error,
                   "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
-                  "channel_map, run_s, added_at) "
-                  "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "ttbtiitdt", engine, row->name, bytes, size, row->sha256, row->rows,
-                  row->channels, row->channel_map, run_s, now) ||
+                  "channel_map, run_s, added_at, measured_at) "
+                  "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                  "ttbtiitdtt", engine, row->name, bytes, size, row->sha256, row->rows,
+                  row->channels, row->channel_map, run_s, now, row->measured_at) ||
       !ew_book_log(book, "recording", row->name, error))
     return 0;
   return sqlite3_last_insert_rowid(DB) ? ew_sql_number(DB, "SELECT max(id) FROM recording", "") : 0;
@@ -104,8 +104,8 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   *row = (struct ew_recording_row){0};
   sqlite3_stmt *s = ew_sql_query(
       DB, error,
-      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes "
-      "FROM recording WHERE id = ?",
+      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes, "
+      "measured_at FROM recording WHERE id = ?",
       "i", id);
   gboolean found = ew_sql_next(s, error);
   if (found) {
@@ -118,7 +118,8 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
         ew_sql_text(s, 5),
         ew_sql_text(s, 6),
         ew_sql_text(s, 7),
-        g_bytes_new(sqlite3_column_blob(s, 8), (gsize)sqlite3_column_bytes(s, 8))};
+        g_bytes_new(sqlite3_column_blob(s, 8), (gsize)sqlite3_column_bytes(s, 8)),
+        ew_sql_text(s, 9)};
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   sqlite3_finalize(s);
@@ -166,6 +167,7 @@ void ew_recording_row_clear(struct ew_recording_row *row) {
   g_clear_pointer(&row->sha256, g_free);
   g_clear_pointer(&row->channel_map, g_free);
   g_clear_pointer(&row->added_at, g_free);
+  g_clear_pointer(&row->measured_at, g_free);
   g_clear_pointer(&row->bytes, g_bytes_unref);
 }
 

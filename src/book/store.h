@@ -25,7 +25,8 @@ void ew_engine_row_clear(struct ew_engine_row *row);
 struct ew_recording_row {
   gint64 id, engine_id, rows, channels;
   char *name, *sha256, *channel_map, *added_at;
-  GBytes *bytes; /* NULL in lists */
+  GBytes *bytes;     /* NULL in lists */
+  char *measured_at; /* NULL: not stated; it was added then, or later */
 };
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error);

@@ -97,6 +97,8 @@ static gboolean store_pull(struct adding *a, gint64 recording_id, guint part, gi
     return FALSE;
   g_autoptr(GBytes) bytes = ew_curve_to_bytes(curve);
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+  if (!ew_curve_has_bytes(curve, bytes)) /* what could not be read again is not stored */
+    return ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
   g_autofree char *method = ew_fields_write_yaml(&ew_method_fields, &a->desk->method);
   g_autofree char *cell = ew_fields_write_yaml(&ew_bench_fields, &a->desk->bench);
   struct ew_curve_row stored = {method, cell, a->engine.yaml ? a->engine.yaml : (char *)"", digest,
@@ -112,7 +114,8 @@ static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, str
                                  .name = (char *)name,
                                  .sha256 = added->sha256,
                                  .channel_map = a->map,
-                                 .bytes = bytes};
+                                 .bytes = bytes,
+                                 .measured_at = (char *)a->options->at};
   const struct ew_series *series = a->processed->series;
   double length = series->timed ? series->time_s[series->rows - 1] : (double)NAN;
   if (added->recording_id == 0)

@@ -27,6 +27,21 @@ def schema(path):
     return version
 
 
+def cell(path, sql):
+    db = sqlite3.connect(path)
+    value = db.execute(sql).fetchone()[0]
+    db.close()
+    return value
+
+
+def program(path):
+    return cell(path, "SELECT program FROM curve")
+
+
+def mark(path):
+    return cell(path, "SELECT substr(bytes, 1, 4) FROM curve")
+
+
 def digest(path):
     with open(path, "rb") as file:
         return hashlib.sha256(file.read()).hexdigest()
@@ -48,7 +63,13 @@ for number in known:
     s.check(f"book {number} keeps its pull", len(pulls) == 1 and pulls[0]["at"].startswith("2026-03-02"), pulls)
     copy = s.path(f"renewed-{number}.book")
     s.good("book", "backup", copy, "--book", path)
-    s.check("its curves can be computed again", s.good("book", "renew", "--book", copy, "--json").json["renewed"] == 1)
+    shown = s.good("pull", "curve", 1, "--book", path, "--json").json
+    s.check("numbers for keys mean what they meant", shown["method"]["standard"] == "j1349" and shown["kind"] == "sweep" and "bmep_pa" in shown["columns"], shown.get("method"))
+    s.check("and are left as they were stored", mark(path) == b"1CWE", mark(path))
+    before = program(copy)
+    renewed = s.good("book", "renew", "--book", copy, "--json").json["renewed"]
+    s.check("curves of an earlier reduction can be computed again", renewed == (before != program(copy)), (renewed, before, program(copy)))
+    s.check("and are stored by keys", mark(copy) == (b"2CWE" if renewed else b"1CWE"), mark(copy))
     again = s.good("book", "verify", "--book", copy, "--json").json
     s.check("and then are to the byte this program's", again["whole"] and again["earlier_curves"] == 0, again)
     s.check("once", s.good("book", "renew", "--book", copy, "--json").json["renewed"] == 0)

@@ -80,8 +80,71 @@ static void hostile_bytes(void **state) {
   facts_free(f);
 }
 
+/* Where `count` bytes stand in a curve; the test fails when they don't. */
+static guint8 *find(guint8 *data, gsize size, const void *what, gsize count) {
+  guint8 *at = memmem(data, size, what, count);
+  assert_non_null(at);
+  return at;
+}
+
+/* What is one of a list is a key on disk, so that the list may grow at any place. */
+static void keys_on_disk(void **state) {
+  (void)state;
+  static const char *const keys[] = {"j1349", "natural", "sweep", "derived"};
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  g_autoptr(GBytes) bytes = ew_curve_to_bytes(curve_of(p, 0));
+  gsize size;
+  g_autofree guint8 *data = g_memdup2(g_bytes_get_data(bytes, &size), g_bytes_get_size(bytes));
+  for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+    find(data, size, keys[i], strlen(keys[i]) + 1);
+  memcpy(find(data, size, "j1349", 6), "j1350", 6);
+  assert_null(ew_curve_from_bytes(data, size)); /* a standard that nobody knows */
+  ew_processed_free(p);
+  facts_free(f);
+}
+
+/* Figures that no curve has, and that its readers would trip over. */
+static void impossible_figures(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  struct ew_curve *c = g_ptr_array_index(p->curves, 0);
+  struct {
+    const char *says;
+    double *place, value;
+  } rows[] = {{"an infinite torque", &c->torque_n_m[3], INFINITY},
+              {"a speed that is no number", &c->speed_rpm[0], NAN},
+              {"a speed that falls", &c->speed_rpm[2], 100},
+              {"a speed below zero", &c->speed_rpm[0], -1},
+              {"a speed beyond any shaft", &c->speed_rpm[c->points - 1], 1e300},
+              {"a raw sample without a speed", &c->raw_speed_rpm[1], NAN},
+              {"points so near that memory ends", &c->method.grid_step_rpm, 1e-9},
+              {"a window of no width", &c->method.half_width_rpm, 0},
+              {"a window that is no number", &c->method.half_width_rpm, NAN},
+              {"a factor of zero", &c->factor.factor, 0},
+              {"a pull from no speed", &c->low_rpm, NAN}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    double before = *rows[i].place;
+    *rows[i].place = rows[i].value;
+    g_autoptr(GBytes) bytes = ew_curve_to_bytes(c);
+    gsize size;
+    const void *data = g_bytes_get_data(bytes, &size);
+    expect(ew_curve_from_bytes(data, size) == NULL, rows[i].says, "a curve");
+    *rows[i].place = before;
+  }
+  gsize points = c->points;
+  c->points = 0;
+  g_autoptr(GBytes) none = ew_curve_to_bytes(c);
+  assert_null(ew_curve_from_bytes(g_bytes_get_data(none, NULL), g_bytes_get_size(none)));
+  c->points = points;
+  ew_processed_free(p);
+  facts_free(f);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(round_trip), cmocka_unit_test(stable_bytes),
-                                     cmocka_unit_test(hostile_bytes)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(round_trip), cmocka_unit_test(stable_bytes), cmocka_unit_test(hostile_bytes),
+      cmocka_unit_test(keys_on_disk), cmocka_unit_test(impossible_figures)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

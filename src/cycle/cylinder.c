@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "cycle/cylinder.h"
 #include <math.h>
 
@@ -51,8 +52,8 @@ void ew_cylinder_frame_make(const struct ew_cycle_model *model, int cylinder,
 }
 
 static double piston_m(const struct ew_cylinder_frame *f, double deg) {
-  double a = deg * (G_PI / 180), side = f->throw_m * sin(a) + f->shape.pin_offset_m;
-  return f->top_m - f->throw_m * cos(a) - sqrt(f->shape.rod_m * f->shape.rod_m - side * side);
+  double a = deg * (G_PI / 180), side = f->throw_m * ew_sin(a) + f->shape.pin_offset_m;
+  return f->top_m - f->throw_m * ew_cos(a) - sqrt(f->shape.rod_m * f->shape.rod_m - side * side);
 }
 
 double ew_cylinder_volume_m3(const struct ew_cylinder_frame *f, double deg) {
@@ -119,7 +120,7 @@ static double towards(const struct ew_working_gas *gas, const struct mixture *m,
 static double temperature_of(const struct ew_working_gas *gas, const struct mixture *m,
                              double burned, double energy_j_kg, double pressure_pa, double start,
                              double *r) {
-  double t = start, log_p = start > 1400 ? log(pressure_pa) : 0;
+  double t = start, log_p = start > 1400 ? ew_log(pressure_pa) : 0;
   for (int pass = 0; pass < 6; pass++) {
     double last = t;
     t = towards(gas, m, burned, energy_j_kg, log_p, last, r);
@@ -138,8 +139,8 @@ void ew_cylinder_gas(const struct ew_cylinder_frame *f, const struct ew_cylinder
 }
 
 double ew_woschni_w_m2_k(double bore_m, double pressure_pa, double temperature_k, double w) {
-  return 3.26 *
-         exp(-0.2 * log(bore_m) + 0.8 * log(pressure_pa / 1000 * w) - 0.55 * log(temperature_k));
+  return 3.26 * ew_exp(-0.2 * ew_log(bore_m) + 0.8 * ew_log(pressure_pa / 1000 * w) -
+                       0.55 * ew_log(temperature_k));
 }
 
 /* 2. Heat to the walls in this step, J, from the state at its start; `conductance` is h A dt. */
@@ -149,7 +150,7 @@ static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylin
   if (c->stage != EW_EXCHANGE) {
     w = 2.28 * f->piston_speed_m_s;
     if (c->stage != EW_COMPRESSION) {
-      double motored = c->closed_pa * exp(1.32 * log(c->closed_m3 / c->volume_m3));
+      double motored = c->closed_pa * ew_exp(1.32 * ew_log(c->closed_m3 / c->volume_m3));
       w += 3.24e-3 * f->displacement_m3 * c->closed_k / (c->closed_pa * c->closed_m3) *
            fmax(c->pressure_pa - motored, 0);
     }
@@ -168,19 +169,19 @@ static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylin
 static double flame_time(const struct ew_cylinder_frame *f, const struct ew_cylinder *c) {
   const struct ew_working_gas *gas = f->gas;
   double t = c->unburned_k, r = ew_working_gas_constant(gas, c->unburned_burned, c->unburned_fuel);
-  double viscosity = 3.3e-7 * exp(0.7 * log(t)) * r * t / c->pressure_pa;
+  double viscosity = 3.3e-7 * ew_exp(0.7 * ew_log(t)) * r * t / c->pressure_pa;
   double mole_share = c->unburned_burned * gas->gas_constant_j_kg_k[EW_GAS_BURNED] / r;
   double speed =
       ew_combustible_flame_speed_m_s(&gas->fuel, gas->equivalence, t, c->pressure_pa, mole_share);
   double length = 0.105 * f->shape.bore_m;
   double quick = f->combustion.turbulence * f->piston_speed_m_s;
-  return cbrt(viscosity * (length / speed) * (length / speed) / (quick * quick));
+  return ew_cbrt(viscosity * (length / speed) * (length / speed) / (quick * quick));
 }
 
 static double burned_fraction(const struct ew_cylinder_frame *f, double z) {
   if (f->combustion.fixed_duration_deg > 0)
-    return 1 - exp(-5 * pow(z, f->combustion.fixed_exponent));
-  return 0.98 * (1 - exp(-5 * z * z * z)) / (1 - exp(-5));
+    return 1 - ew_exp(-5 * ew_pow(z, f->combustion.fixed_exponent));
+  return 0.98 * (1 - ew_exp(-5 * z * z * z)) / (1 - ew_exp(-5));
 }
 
 /* 3. Advance development and burn; dt of this (sub)step, `lit` the share of it after the spark. */
@@ -234,14 +235,14 @@ static void two_zones(const struct ew_cylinder_frame *f, struct ew_cylinder *c, 
   double yb_u = c->unburned_burned, yf_u = c->unburned_fuel;
   double yb = (c->burned_kg - m_u * yb_u) / m_b, yf = (c->fuel_kg - m_u * yf_u) / m_b;
   struct mixture unburned = mix(f->gas, yb_u, yf_u), burned = mix(f->gas, yb, yf);
-  double cp = unburned.r + cv_at(&unburned, 1e-3 * c->unburned_k), log_p0 = log(p0);
+  double cp = unburned.r + cv_at(&unburned, 1e-3 * c->unburned_k), log_p0 = ew_log(p0);
   double start = fmax(c->unburned_k - unburned_heat / (fmax(m_u, 1e-9 * m_b) * cp),
                       fmin(c->unburned_k, f->shape.wall_k));
   double energy = c->energy_j - heat, t_b = c->burned_k;
   for (int pass = 0; pass < 60; pass++) {
-    double log_ratio = log(p / p0), last = t_b;
+    double log_ratio = ew_log(p / p0), last = t_b;
     work = 0.5 * (p0 + p) * dv;
-    t_u = start * exp(unburned.r / cp * log_ratio);
+    t_u = start * ew_exp(unburned.r / cp * log_ratio);
     double u_b = (energy - work - m_u * energy_at(&unburned, 1e-3 * t_u)) / m_b;
     t_b = towards(f->gas, &burned, yb, u_b, log_p0 + log_ratio, last, &r_b);
     double next = (m_u * unburned.r * t_u + m_b * r_b * t_b) / v1;

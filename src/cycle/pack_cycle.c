@@ -2,6 +2,7 @@
  * exhaust walls moved towards their heat balance, until work, air, charge and residual gas stay as they
  * were, or the lane gives up. The figures of the walls'
  * outside: docs/methods-cycle.md, 2. */
+#include "base/elementary.h"
 #include "cycle/pack_parts.h"
 
 #define OUTSIDE_W_M2_K   35.0
@@ -148,7 +149,8 @@ static void report(struct ew_pack *pack, int l, const struct sums *s) {
   r->spark_deg = lane->spark;
   r->mbt_deg = lane->sought.mbt_deg;
   r->knock_limited = lane->sought.knock_limited;
-  r->octane_needed = lane->frame[0].octane * pow(r->knock / m->combustion.knock_limit, 1 / 3.402);
+  r->octane_needed =
+      lane->frame[0].octane * ew_pow(r->knock / m->combustion.knock_limit, 1 / 3.402);
 }
 
 /* Changes since the last cycle within tolerance; remembers this one. */

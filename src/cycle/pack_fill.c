@@ -1,6 +1,7 @@
 /* How a lane of a pack starts cold: still gas in pipes and volumes, fresh before the valves and burned
  * behind them, cylinders by their phase. A guess, good enough that the first cycle runs; the steady cycle
  * does not depend on it. */
+#include "base/elementary.h"
 #include "cycle/pack_parts.h"
 
 static void set_still_node(struct ew_node *n, int l, const struct ew_working_gas *gas, double p,
@@ -57,12 +58,12 @@ static void fill_cylinders(struct ew_pack *pack, int l) {
     struct ew_cylinder *c = &lane->cylinder[i];
     if (deg > from && deg < 0) {
       double ratio = ew_cylinder_volume_m3(f, from) / v;
-      ew_cylinder_fill(f, deg, m->ambient_pa * pow(ratio, 1.34), 350 * pow(ratio, 0.34), 0.03,
+      ew_cylinder_fill(f, deg, m->ambient_pa * ew_pow(ratio, 1.34), 350 * ew_pow(ratio, 0.34), 0.03,
                        0.97 * zf, c);
     } else if (deg >= 0 && deg < to) {
       double ratio = ew_cylinder_volume_m3(f, to) / v;
-      ew_cylinder_fill(f, deg, 4 * m->ambient_pa * pow(ratio, 1.28), 1400 * pow(ratio, 0.28), 1, 0,
-                       c);
+      ew_cylinder_fill(f, deg, 4 * m->ambient_pa * ew_pow(ratio, 1.28), 1400 * ew_pow(ratio, 0.28),
+                       1, 0, c);
     } else {
       gboolean burned = deg > 0;
       ew_cylinder_fill(f, deg, m->ambient_pa, burned ? 900 : 350, burned ? 1 : 0.05,

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "cycle/pipes.h"
 #include <math.h>
 #include <stdlib.h>
@@ -189,7 +190,7 @@ void ew_pipes_close(struct ew_pipes *p, int pipe, int end) {
     double rho = e.state[EW_DENSITY][e.cell], pr = e.state[EW_PRESSURE][e.cell];
     double u = e.inward * e.state[EW_VELOCITY][e.cell], g = p->primitive[EW_GAMMA][e.cell];
     double c = sqrt(g * pr / rho), a = 2 / ((g + 1) * rho), b = (g - 1) / (g + 1) * pr;
-    double wall = u > 0 ? pr * pow(fmax(1 - (g - 1) / 2 * u / c, 1e-3), 2 * g / (g - 1))
+    double wall = u > 0 ? pr * ew_pow(fmax(1 - (g - 1) / 2 * u / c, 1e-3), 2 * g / (g - 1))
                         : pr + (u * u + sqrt(u * u * u * u + 4 * a * u * u * (pr + b))) / (2 * a);
     for (int k = 0; k < EW_CONSERVED; k++)
       p->flux[k][e.face] = 0;

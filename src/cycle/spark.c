@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "cycle/spark.h"
 #include <math.h>
 
@@ -25,15 +26,15 @@ static double vertex(const struct ew_spark_question *q, double spark, double h) 
 
 /* ln of the knock integral is nearly linear in the angle: secant from two angles. */
 static double limited(const struct ew_spark_question *q, double mbt, double start) {
-  double limit = log(q->knock_limit), a = start, fa = log(try(q, a).knock) - limit;
-  double b = CLAMP(a - fa / 0.09, LATEST, mbt), fb = log(try(q, b).knock) - limit;
+  double limit = ew_log(q->knock_limit), a = start, fa = ew_log(try(q, a).knock) - limit;
+  double b = CLAMP(a - fa / 0.09, LATEST, mbt), fb = ew_log(try(q, b).knock) - limit;
   for (int i = 0; i < 6 && fabs(fb) > 0.01; i++) {
     double slope = fabs(b - a) > 1e-6 ? (fb - fa) / (b - a) : 0;
     double next = CLAMP(b - fb / CLAMP(slope, 0.03, 0.3), LATEST, mbt);
     a = b;
     fa = fb;
     b = next;
-    fb = log(try(q, b).knock) - limit;
+    fb = ew_log(try(q, b).knock) - limit;
   }
   return b;
 }

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/build_measure.h"
 #include "engine/build_position.h"
 #include "engine/valve_motion.h"
@@ -22,9 +23,9 @@ struct ew_readings ew_readings_of(const double *values, gsize count, double reso
   r.range = count ? greatest - least : (double)NAN;
   double scatter = count > 1 ? ew_standard_deviation(values, count) / sqrt((double)count) : 0;
   double step = isnan(resolution) ? 0 : resolution / sqrt(12);
-  r.standard = hypot(scatter, step);
+  r.standard = ew_hypot(scatter, step);
   if (scatter > 0)
-    r.freedom = pow(r.standard / scatter, 4) * (double)(count - 1);
+    r.freedom = ew_pow(r.standard / scatter, 4) * (double)(count - 1);
   if (r.freedom > 1e6)
     r.freedom = INFINITY;
   double factor =
@@ -69,8 +70,8 @@ char *ew_build_show_doubt(enum ew_kind kind, enum ew_unit_system units, double e
   double shown = fabs(ew_shown(kind, units, expanded) - ew_shown(kind, units, 0));
   if (shown == 0) /* one reading, of a tool whose resolution nobody told */
     return g_strdup("not stated");
-  if (shown * pow(10, decimals) < 0.5) /* would read as certain */
-    decimals = (int)ceil(-log10(shown));
+  if (shown * ew_pow(10, decimals) < 0.5) /* would read as certain */
+    decimals = (int)ceil(-ew_log10(shown));
   return ew_quantity_format(kind, units, expanded, decimals);
 }
 
@@ -193,9 +194,9 @@ static void add_difference(GArray *lines, const struct ew_build *build,
     if (a && b) {
       line.value = (struct ew_readings){.count = MIN(a->value.count, b->value.count),
                                         .mean = a->value.mean - b->value.mean,
-                                        .standard = hypot(a->value.standard, b->value.standard),
+                                        .standard = ew_hypot(a->value.standard, b->value.standard),
                                         .freedom = fmin(a->value.freedom, b->value.freedom)};
-      line.value.expanded = hypot(a->value.expanded, b->value.expanded);
+      line.value.expanded = ew_hypot(a->value.expanded, b->value.expanded);
     }
     settle_target(&line, engine);
     g_array_append_val(lines, line);

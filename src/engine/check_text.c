@@ -1,4 +1,5 @@
 /* What follows from an engine's file, as text for a person, section by section. */
+#include "base/elementary.h"
 #include "engine/check.h"
 #include <math.h>
 #include <string.h>
@@ -11,7 +12,7 @@ static int figures_of(enum ew_confidence confidence) {
 static double rounded(double value, int figures) {
   if (value == 0 || !isfinite(value))
     return value;
-  double step = pow(10, floor(log10(fabs(value))) + 1 - figures);
+  double step = ew_pow(10, floor(ew_log10(fabs(value))) + 1 - figures);
   return step < 1 ? value : step * round(value / step);
 }
 
@@ -20,7 +21,7 @@ static char *shown(enum ew_kind kind, enum ew_unit_system system, double value, 
   if ((kind == EW_KIND_VOLUME && fabs(value) < 2e-4) || (kind == EW_KIND_MASS && fabs(value) < 5))
     system = EW_UNITS_SI;
   double size = fabs(ew_shown(kind, system, value));
-  int decimals = size > 1e-6 ? figures - 1 - (int)floor(log10(size)) : 0;
+  int decimals = size > 1e-6 ? figures - 1 - (int)floor(ew_log10(size)) : 0;
   double inside = size > 0 ? value * rounded(size, figures) / size : value;
   if (kind == EW_KIND_NUMBER)
     return g_strdup_printf("%.*f", CLAMP(decimals, 0, 4), inside);

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/compression.h"
 #include "engine/slider_crank.h"
 #include <math.h>
@@ -61,7 +62,7 @@ double ew_effective_compression_ratio(const struct ew_engine *engine, guint cyli
 }
 
 double ew_cranking_pressure_pa(double air_pressure_pa, double effective_ratio, double exponent) {
-  return air_pressure_pa * (pow(effective_ratio, exponent) - 1);
+  return air_pressure_pa * (ew_pow(effective_ratio, exponent) - 1);
 }
 
 struct ew_compression_answer ew_compression_answer_of(const struct ew_engine *engine) {

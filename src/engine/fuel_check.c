@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/fuel_check.h"
 #include "engine/slider_crank.h"
 #include <math.h>
@@ -11,14 +12,14 @@
 #define ATM        101325.0
 
 double ew_ignition_delay_of_octane_s(double octane, double pressure_pa, double temperature_k) {
-  return 17.68e-3 * pow(octane / 100, 3.402) * pow(pressure_pa / ATM, -1.7) *
-         exp(3800 / temperature_k);
+  return 17.68e-3 * ew_pow(octane / 100, 3.402) * ew_pow(pressure_pa / ATM, -1.7) *
+         ew_exp(3800 / temperature_k);
 }
 
 static double burned(double angle_deg) {
-  double half = BURN_DEG * pow(log(2) / WIEBE_A, 1.0 / 3),
+  double half = BURN_DEG * ew_pow(ew_log(2) / WIEBE_A, 1.0 / 3),
          x = (angle_deg - HALF_AT + half) / BURN_DEG;
-  return x <= 0 ? 0 : 1 - exp(-WIEBE_A * x * x * x);
+  return x <= 0 ? 0 : 1 - ew_exp(-WIEBE_A * x * x * x);
 }
 
 /* Volume in units of the swept volume. */
@@ -36,15 +37,15 @@ double ew_knock_integral(const struct ew_fuel_case *c, double octane) {
   double t0 = CLOSING_K + (c->air_cooled ? AIR_COOLED : 0);
   double p0 = c->air_pressure_pa * c->volumetric_efficiency * t0 / c->air_temperature_k / closing;
   double heat = c->heat_j_m3 * c->volumetric_efficiency;
-  double adiabat = p0 * pow(closing, EXPONENT), integral = 0;
+  double adiabat = p0 * ew_pow(closing, EXPONENT), integral = 0;
   for (double angle = -120; burned(angle) < 0.9 && angle < 90; angle += step) {
     double volume = volume_at(c, angle);
     if (volume >= closing)
       continue;
     double released = heat * (burned(angle + step / 2) - burned(angle - step / 2));
-    adiabat += (EXPONENT - 1) * pow(volume, EXPONENT - 1) * released;
-    double pressure = adiabat / pow(volume, EXPONENT);
-    double temperature = t0 * pow(pressure / p0, (EXPONENT - 1) / EXPONENT);
+    adiabat += (EXPONENT - 1) * ew_pow(volume, EXPONENT - 1) * released;
+    double pressure = adiabat / ew_pow(volume, EXPONENT);
+    double temperature = t0 * ew_pow(pressure / p0, (EXPONENT - 1) / EXPONENT);
     integral +=
         step / (6 * c->speed_rpm) / ew_ignition_delay_of_octane_s(octane, pressure, temperature);
   }
@@ -54,7 +55,7 @@ double ew_knock_integral(const struct ew_fuel_case *c, double octane) {
 struct ew_fuel_verdict ew_fuel_check(const struct ew_fuel_case *c) {
   double integral = ew_knock_integral(c, c->octane);
   /* the integral goes with octane to the power of -3.402 and nothing else */
-  double needed = c->octane * pow(integral / 0.85, 1 / 3.402);
+  double needed = c->octane * ew_pow(integral / 0.85, 1 / 3.402);
   enum ew_fuel_grade grade = integral < 0.7    ? EW_FUEL_FITS
                              : integral < 0.85 ? EW_FUEL_WATCH
                              : integral < 1.0  ? EW_FUEL_NEAR

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/lobe.h"
 #include <math.h>
 
@@ -14,10 +15,10 @@ static struct ew_lobe_point at_ramp(const struct ew_lobe *lobe, double beyond_ra
   if (s >= length)
     return (struct ew_lobe_point){0};
   return (struct ew_lobe_point){
-      low - v * s + k * (s * s / 4 + length * length / (8 * G_PI * G_PI) * (cos(turn) - 1)),
-      -v + k * (s / 2 - length / (4 * G_PI) * sin(turn)),
-      k * (1 - cos(turn)) / 2,
-      k * G_PI / length * sin(turn),
+      low - v * s + k * (s * s / 4 + length * length / (8 * G_PI * G_PI) * (ew_cos(turn) - 1)),
+      -v + k * (s / 2 - length / (4 * G_PI) * ew_sin(turn)),
+      k * (1 - ew_cos(turn)) / 2,
+      k * G_PI / length * ew_sin(turn),
   };
 }
 
@@ -26,11 +27,11 @@ static struct ew_lobe_point at_main(const struct ew_lobe *lobe, double angle_rad
   struct ew_lobe_point point = {lobe->peak_m, 0, 0, 0};
   for (int i = 0; i < 4; i++) {
     double n = lobe->power[i], c = lobe->coefficient[i];
-    point.lift_m += c * pow(x, n);
-    point.velocity_m_rad += c * n * pow(x, n - 1) / m;
-    point.acceleration_m_rad2 += c * n * (n - 1) * pow(x, n - 2) / (m * m);
+    point.lift_m += c * ew_pow(x, n);
+    point.velocity_m_rad += c * n * ew_pow(x, n - 1) / m;
+    point.acceleration_m_rad2 += c * n * (n - 1) * ew_pow(x, n - 2) / (m * m);
     if (i > 0) /* the square has no third derivative */
-      point.jerk_m_rad3 += c * n * (n - 1) * (n - 2) * pow(x, n - 3) / (m * m * m);
+      point.jerk_m_rad3 += c * n * (n - 1) * (n - 2) * ew_pow(x, n - 3) / (m * m * m);
   }
   return point;
 }
@@ -50,7 +51,7 @@ static struct ew_lobe_point at_fitted(const struct ew_lobe *lobe, double angle_d
   struct ew_lobe_point point = {lobe->cosine[0], 0, 0, 0};
   double half = angle_deg * RAD / 2;
   for (int k = 1; k <= lobe->harmonics; k++) {
-    double c = cos(k * half), s = sin(k * half), a = lobe->cosine[k], b = lobe->sine[k];
+    double c = ew_cos(k * half), s = ew_sin(k * half), a = lobe->cosine[k], b = lobe->sine[k];
     double w = k / 2.0;
     point.lift_m += a * c + b * s;
     point.velocity_m_rad += w * (b * c - a * s);

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/lobe_fit.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -72,8 +73,8 @@ static gsl_matrix *design_of(const struct readings *r) {
     double half = g_array_index(r->angle, double, i) * RAD / 2;
     gsl_matrix_set(a, i, 0, 1);
     for (int k = 1; k <= ORDER; k++) {
-      gsl_matrix_set(a, i, (gsize)(2 * k - 1), cos(k * half));
-      gsl_matrix_set(a, i, (gsize)(2 * k), sin(k * half));
+      gsl_matrix_set(a, i, (gsize)(2 * k - 1), ew_cos(k * half));
+      gsl_matrix_set(a, i, (gsize)(2 * k), ew_sin(k * half));
     }
     gsl_matrix_set(a, i, OFFSET, i < r->given ? 1 : 0);
   }
@@ -84,7 +85,7 @@ static gsl_matrix *design_of(const struct readings *r) {
  * ramps, where real lobes have their jerk. */
 static double stiffness_at(double share) {
   double up = CLAMP((share - RAMPS_BELOW) / (NOSE_ABOVE - RAMPS_BELOW), 0, 1);
-  return pow(NOSE_STIFFNESS, up);
+  return ew_pow(NOSE_STIFFNESS, up);
 }
 
 /* Mean of stiffness x (third derivatives)^2 over the turn, in steps of a degree. */
@@ -102,8 +103,8 @@ static gsl_matrix *penalty_of(const struct readings *r) {
     double share = g_array_index(r->lift, double, at) / height;
     for (int k = 1; k <= ORDER; k++) {
       double turn = k * angle * RAD / 2, size = (double)k * k * k;
-      gsl_vector_set(third, (gsize)(2 * k - 1), size * sin(turn));
-      gsl_vector_set(third, (gsize)(2 * k), -size * cos(turn));
+      gsl_vector_set(third, (gsize)(2 * k - 1), size * ew_sin(turn));
+      gsl_vector_set(third, (gsize)(2 * k), -size * ew_cos(turn));
     }
     gsl_blas_dsyr(CblasLower, stiffness_at(share) / 360, third, d);
   }
@@ -193,11 +194,11 @@ static double solve(struct system *s, double weight, double *freedom) {
 static double best_weight(struct system *s) {
   double best = NAN, least = INFINITY, rows = (double)s->given;
   for (double exponent = -16; exponent <= -4; exponent += 0.25) {
-    double freedom, squares = solve(s, pow(10, exponent), &freedom);
+    double freedom, squares = solve(s, ew_pow(10, exponent), &freedom);
     double left = rows - CAUTION * freedom, score = rows * squares / (left * left);
     if (left > 0 && score < least) {
       least = score;
-      best = pow(10, exponent);
+      best = ew_pow(10, exponent);
     }
   }
   return best;
@@ -236,7 +237,7 @@ static void set_lobe(struct ew_lobe *lobe, const gsl_vector *c) {
 /* Turn the harmonics so that zero lies `by` further on. */
 static void turn(struct ew_lobe *lobe, double by_deg) {
   for (int k = 1; k <= lobe->harmonics; k++) {
-    double c = cos(k * by_deg * RAD / 2), s = sin(k * by_deg * RAD / 2);
+    double c = ew_cos(k * by_deg * RAD / 2), s = ew_sin(k * by_deg * RAD / 2);
     double a = lobe->cosine[k], b = lobe->sine[k];
     lobe->cosine[k] = a * c + b * s;
     lobe->sine[k] = b * c - a * s;
@@ -267,7 +268,7 @@ static double reach_of(const struct ew_lobe *lobe, double quiet_m) {
 static void describe(struct ew_lobe_fit *fit, struct system *s, double squares) {
   double rows = (double)s->given;
   fit->residual_sd_m = sqrt(squares / (rows - fit->freedom));
-  fit->lift_sd_m = hypot(fit->residual_sd_m * sqrt(leverage(s, FALSE) / rows), s->base_sd_m);
+  fit->lift_sd_m = ew_hypot(fit->residual_sd_m * sqrt(leverage(s, FALSE) / rows), s->base_sd_m);
   for (gsize i = 0; i < s->given; i++)
     if (fabs(gsl_vector_get(s->residual, i)) > fabs(fit->worst_m)) {
       fit->worst = i;

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/rocker.h"
 #include <math.h>
 
@@ -12,6 +13,6 @@ double ew_rocker_wipe_m(double arm_m, double tip_height_m, double lift_m) {
 
 double ew_pushrod_correction_m(double arm_m, double tip_height_m, double lift_m,
                                double rocker_ratio) {
-  double turn = asin(tip_height_m / arm_m) - asin(lift_m / 2 / arm_m);
+  double turn = ew_asin(tip_height_m / arm_m) - ew_asin(lift_m / 2 / arm_m);
   return turn * arm_m / rocker_ratio;
 }

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/slider_crank.h"
 #include <math.h>
 
@@ -9,7 +10,7 @@ struct ew_slider_crank ew_slider_crank_of(const struct ew_engine *engine) {
 }
 
 double ew_slider_crank_tdc_deg(struct ew_slider_crank c) {
-  return asin(c.offset_m / (c.throw_m + c.rod_m)) / RAD;
+  return ew_asin(c.offset_m / (c.throw_m + c.rod_m)) / RAD;
 }
 
 double ew_slider_crank_stroke_m(struct ew_slider_crank c) {
@@ -19,8 +20,8 @@ double ew_slider_crank_stroke_m(struct ew_slider_crank c) {
 
 struct ew_piston ew_piston_at(struct ew_slider_crank c, double after_tdc_deg, double speed_rpm) {
   double t = (after_tdc_deg + ew_slider_crank_tdc_deg(c)) * RAD, w = speed_rpm * G_PI / 30;
-  double s = c.throw_m * sin(t) - c.offset_m;
-  double s1 = c.throw_m * cos(t), s2 = -c.throw_m * sin(t), s3 = -s1; /* by t */
+  double s = c.throw_m * ew_sin(t) - c.offset_m;
+  double s1 = c.throw_m * ew_cos(t), s2 = -c.throw_m * ew_sin(t), s3 = -s1; /* by t */
   double q = sqrt(c.rod_m * c.rod_m - s * s), q3 = q * q * q;
   double far = c.rod_m + c.throw_m;
   double x1 = -s2 + s * s1 / q;
@@ -29,7 +30,7 @@ struct ew_piston ew_piston_at(struct ew_slider_crank c, double after_tdc_deg, do
               (2 * s * s1 * s1 * s1 + 2 * s * s * s1 * s2) / q3 +
               3 * s * s * s * s1 * s1 * s1 / (q3 * q * q);
   return (struct ew_piston){
-      sqrt(far * far - c.offset_m * c.offset_m) - c.throw_m * cos(t) - q,
+      sqrt(far * far - c.offset_m * c.offset_m) - c.throw_m * ew_cos(t) - q,
       x1 * w,
       x2 * w * w,
       x3 * w * w * w,

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/valve_area.h"
 #include "gas/moist_air.h"
 #include <math.h>
@@ -17,9 +18,9 @@ double ew_throat_area_m2(const struct ew_engine_valves *side) {
 static double seat_area(double head, double width, double angle, double lift) {
   if (!(width > 0))
     return ew_curtain_area_m2(head, lift);
-  if (lift < width / (sin(angle) * cos(angle)))
-    return G_PI * lift * cos(angle) * (head - 2 * width + lift / 2 * sin(2 * angle));
-  return G_PI * (head - width) * hypot(lift - width * tan(angle), width);
+  if (lift < width / (ew_sin(angle) * ew_cos(angle)))
+    return G_PI * lift * ew_cos(angle) * (head - 2 * width + lift / 2 * ew_sin(2 * angle));
+  return G_PI * (head - width) * ew_hypot(lift - width * ew_tan(angle), width);
 }
 
 double ew_valve_minimum_area_m2(const struct ew_engine_valves *side, double lift_m) {
@@ -30,10 +31,10 @@ double ew_valve_minimum_area_m2(const struct ew_engine_valves *side, double lift
 }
 
 double ew_ideal_flow_m_s(double upstream_pa, double upstream_k, double downstream_pa) {
-  double critical = pow(2 / (GAMMA + 1), GAMMA / (GAMMA - 1));
+  double critical = ew_pow(2 / (GAMMA + 1), GAMMA / (GAMMA - 1));
   double ratio = fmax(downstream_pa / upstream_pa, critical);
-  double drop = 1 - pow(ratio, (GAMMA - 1) / GAMMA);
-  return sqrt(EW_GAS_CONSTANT_DRY_AIR * upstream_k) * pow(ratio, 1 / GAMMA) *
+  double drop = 1 - ew_pow(ratio, (GAMMA - 1) / GAMMA);
+  return sqrt(EW_GAS_CONSTANT_DRY_AIR * upstream_k) * ew_pow(ratio, 1 / GAMMA) *
          sqrt(2 * GAMMA / (GAMMA - 1) * drop);
 }
 

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "engine/valve_clearance.h"
 #include "engine/slider_crank.h"
 #include <math.h>
@@ -7,7 +8,7 @@ double ew_valve_clearance_at_m(const struct ew_engine *engine, enum ew_side side
                                double lash_m) {
   const struct ew_engine_valves *valves = ew_side_of(engine, side);
   double piston = ew_piston_at(ew_slider_crank_of(engine), angle_deg, 0).travel_m;
-  return valves->piston_gap_m + piston * cos(valves->valve_angle_deg * G_PI / 180) -
+  return valves->piston_gap_m + piston * ew_cos(valves->valve_angle_deg * G_PI / 180) -
          ew_valve_lift_with_m(motion, angle_deg, lash_m);
 }
 

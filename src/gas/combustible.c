@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "gas/combustible.h"
 #include "base/labels.h"
 #include "gas/fuel.h"
@@ -95,10 +96,10 @@ double ew_flame_speed_m_s(enum ew_flame_fit fit, double phi, double unburned_k, 
   double off = phi - fits[fit].at;
   double speed = fmax(fits[fit].best + fits[fit].curve * off * off, 0.03);
   gboolean petrol = fit == EW_FLAME_PETROL;
-  double alpha = petrol ? 2.4 - 0.271 * pow(phi, 3.51) : 2.18 - 0.8 * (phi - 1);
-  double beta = petrol ? -0.357 + 0.14 * pow(phi, 2.77) : -0.16 + 0.22 * (phi - 1);
-  double dilution = fmax(1 - 2.06 * pow(fmax(residual, 0), 0.77), 0.1);
-  return speed * pow(unburned_k / 298, alpha) * pow(pressure_pa / 101325, beta) * dilution;
+  double alpha = petrol ? 2.4 - 0.271 * ew_pow(phi, 3.51) : 2.18 - 0.8 * (phi - 1);
+  double beta = petrol ? -0.357 + 0.14 * ew_pow(phi, 2.77) : -0.16 + 0.22 * (phi - 1);
+  double dilution = fmax(1 - 2.06 * ew_pow(fmax(residual, 0), 0.77), 0.1);
+  return speed * ew_pow(unburned_k / 298, alpha) * ew_pow(pressure_pa / 101325, beta) * dilution;
 }
 
 double ew_combustible_flame_speed_m_s(const struct ew_combustible *fuel, double phi,
@@ -116,6 +117,6 @@ double ew_combustible_flame_speed_m_s(const struct ew_combustible *fuel, double 
 }
 
 double ew_ignition_delay_s(double octane, double pressure_pa, double temperature_k) {
-  return 17.68e-3 * pow(octane / 100, 3.402) * pow(pressure_pa / 101325, -1.7) *
-         exp(3800 / temperature_k);
+  return 17.68e-3 * ew_pow(octane / 100, 3.402) * ew_pow(pressure_pa / 101325, -1.7) *
+         ew_exp(3800 / temperature_k);
 }

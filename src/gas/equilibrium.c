@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "gas/equilibrium.h"
 #include <math.h>
 #include <string.h>
@@ -57,18 +58,18 @@ static void begin(struct state *s, const double *element_mol_kg) {
         s->usable[j] = FALSE;
     for (int i = 0; i < s->elements; i++)
       s->atoms[j][i] = ew_species_atoms(j, s->element[i]);
-    s->log_mole[j] = log(0.05 * sum);
+    s->log_mole[j] = ew_log(0.05 * sum);
   }
-  s->log_total = log(0.5 * sum);
+  s->log_total = ew_log(0.5 * sum);
 }
 
 /* One Newton step; returns the largest change that matters, or a negative number when singular. */
 static double step(struct state *s, const double *gibbs_rt, double log_pressure_atm) {
-  double a[NE + 1][NE + 2] = {{0}}, x[NE + 1], mu[NS], mole[NS], total = exp(s->log_total);
+  double a[NE + 1][NE + 2] = {{0}}, x[NE + 1], mu[NS], mole[NS], total = ew_exp(s->log_total);
   int n = s->elements;
   double sum = 0, sum_mu = 0;
   for (int j = 0; j < NS; j++) {
-    mole[j] = s->usable[j] ? exp(s->log_mole[j]) : 0;
+    mole[j] = s->usable[j] ? ew_exp(s->log_mole[j]) : 0;
     mu[j] = gibbs_rt[j] + s->log_mole[j] - s->log_total + log_pressure_atm;
     sum += mole[j];
     sum_mu += mole[j] * mu[j];
@@ -111,7 +112,7 @@ static double step(struct state *s, const double *gibbs_rt, double log_pressure_
 gboolean ew_equilibrium(const double *element_mol_kg, double t, double pressure_pa,
                         double *mole_mol_kg) {
   struct state s;
-  double gibbs_rt[NS], log_p = log(pressure_pa / ATMOSPHERE_PA), change = 1;
+  double gibbs_rt[NS], log_p = ew_log(pressure_pa / ATMOSPHERE_PA), change = 1;
   for (int j = 0; j < NS; j++)
     gibbs_rt[j] = (ew_species_enthalpy_j_mol(j, t) / t - ew_species_entropy_j_mol_k(j, t)) /
                   EW_GAS_CONSTANT_J_MOL_K;
@@ -120,7 +121,7 @@ gboolean ew_equilibrium(const double *element_mol_kg, double t, double pressure_
   for (; passes < 300 && change > 1e-12 && change >= 0; passes++)
     change = step(&s, gibbs_rt, log_p);
   for (int j = 0; j < NS; j++)
-    mole_mol_kg[j] = s.usable[j] ? exp(s.log_mole[j]) : 0;
+    mole_mol_kg[j] = s.usable[j] ? ew_exp(s.log_mole[j]) : 0;
   return change >= 0 && change <= 1e-12;
 }
 

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "gas/species.h"
 #include <math.h>
 
@@ -126,5 +127,5 @@ double ew_species_enthalpy_j_mol(enum ew_species species, double t) {
 double ew_species_entropy_j_mol_k(enum ew_species species, double t) {
   const double *a = coefficients(species, t);
   return EW_GAS_CONSTANT_J_MOL_K *
-         (a[0] * log(t) + t * (a[1] + t * (a[2] / 2 + t * (a[3] / 3 + t * a[4] / 4))) + a[6]);
+         (a[0] * ew_log(t) + t * (a[1] + t * (a[2] / 2 + t * (a[3] / 3 + t * a[4] / 4))) + a[6]);
 }

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "gas/working_gas.h"
 #include "base/error.h"
 #include "gas/equilibrium.h"
@@ -125,7 +126,7 @@ static double blend(double t) {
 static gboolean tabulate(struct ew_working_gas *gas, const double *element_mol_kg) {
   for (int i = 0; i < EW_DISSOCIATION_ROWS; i++)
     for (int j = 0; j < EW_DISSOCIATION_STEPS; j++) {
-      double t = 1500 + 100 * i, p = 0.3e5 * pow(10, j / 2.0);
+      double t = 1500 + 100 * i, p = 0.3e5 * ew_pow(10, j / 2.0);
       struct composition c;
       if (!ew_equilibrium(element_mol_kg, t, p, c.mole))
         return FALSE;
@@ -235,7 +236,7 @@ void ew_working_gas_departure_at(const struct ew_working_gas *gas, double t, dou
 void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double pressure_pa,
                               double *energy_j_kg, double *constant) {
   double slope;
-  ew_working_gas_departure_at(gas, t, t > 1500 ? log(pressure_pa) : 0, energy_j_kg, &slope,
+  ew_working_gas_departure_at(gas, t, t > 1500 ? ew_log(pressure_pa) : 0, energy_j_kg, &slope,
                               constant);
 }
 

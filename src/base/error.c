@@ -5,7 +5,7 @@ G_DEFINE_QUARK(ew-error-quark, ew_error)
 /* clang-format on */
 
 static gboolean set(GError **error, int code, const char *format, va_list arguments) {
-  if (error) {
+  if (error && !*error) { /* the first one is the cause */
     g_autofree char *text = g_strdup_vprintf(format, arguments);
     g_set_error_literal(error, EW_ERROR, code, text);
   }

@@ -24,9 +24,28 @@ struct sqlite3 *ew_book_handle(struct ew_book *book) {
   return book->db;
 }
 
-static gboolean configure(sqlite3 *db, GError **error) {
+/* Before the file is read at all: nothing that it holds may run, and none of its sizes is believed. */
+static void distrust(sqlite3 *db) {
+  static const int limits[][2] = {{SQLITE_LIMIT_SQL_LENGTH, 100000},
+                                  {SQLITE_LIMIT_COLUMN, 100},
+                                  {SQLITE_LIMIT_EXPR_DEPTH, 100},
+                                  {SQLITE_LIMIT_COMPOUND_SELECT, 10},
+                                  {SQLITE_LIMIT_VDBE_OP, 25000},
+                                  {SQLITE_LIMIT_FUNCTION_ARG, 10},
+                                  {SQLITE_LIMIT_ATTACHED, 1} /* VACUUM INTO needs it */,
+                                  {SQLITE_LIMIT_TRIGGER_DEPTH, 1},
+                                  {SQLITE_LIMIT_LIKE_PATTERN_LENGTH, 100},
+                                  {SQLITE_LIMIT_VARIABLE_NUMBER, 50}};
   sqlite3_db_config(db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
   sqlite3_db_config(db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+  sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, NULL);
+  sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_VIEW, 0, NULL);
+  for (gsize i = 0; i < G_N_ELEMENTS(limits); i++)
+    sqlite3_limit(db, limits[i][0], limits[i][1]);
+  sqlite3_exec(db, "PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0", NULL, NULL, NULL);
+}
+
+static gboolean configure(sqlite3 *db, GError **error) {
   if (sqlite3_exec(db,
                    "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON",
                    NULL, NULL, NULL) == SQLITE_OK)
@@ -56,9 +75,12 @@ struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) 
   book->path = g_strdup(path);
   int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (create ? SQLITE_OPEN_CREATE : 0);
   g_autoptr(GError) problem = NULL;
-  if (sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK &&
-      sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK && ew_schema_check(book->db, &problem) &&
-      configure(book->db, &problem) && ew_schema_migrate(book->db, &problem))
+  gboolean open = sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK;
+  if (open)
+    distrust(book->db);
+  if (open && sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK &&
+      ew_schema_check(book->db, &problem) && configure(book->db, &problem) &&
+      ew_schema_migrate(book->db, &problem))
     return book;
   if (!problem)
     ew_sql_error(book->db, &problem);

@@ -32,6 +32,10 @@ const char *ew_book_who(void); /* $EW_USER, else the login name */
 void ew_book_write_log(struct ew_book *book, struct ew_json *json);
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
 
+/* What reading met of damage on this thread since it was last asked, in a sentence to free; NULL: nothing. A reader
+ * that goes on without a row, or took an error for the end, does not pass for one that read the whole. */
+char *ew_book_take_damage(void);
+
 struct sqlite3;
 struct sqlite3 *ew_book_handle(struct ew_book *book); /* for the files of this room only */
 

@@ -91,7 +91,7 @@ static const char *const steps[] = {
     "recording.id);",
 };
 
-static int newest_version(void) {
+int ew_schema_newest(void) {
   return (int)G_N_ELEMENTS(steps);
 }
 
@@ -100,11 +100,11 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
     return ew_sql_error(db, error);
   int now = (int)ew_sql_number(db, "PRAGMA user_version", "");
   gboolean good = TRUE;
-  for (int i = MAX(from, now); good && i < newest_version(); i++)
+  for (int i = MAX(from, now); good && i < ew_schema_newest(); i++)
     good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
   if (good) {
     g_autofree char *mark = g_strdup_printf("PRAGMA user_version = %d; PRAGMA application_id = %d",
-                                            newest_version(), EW_SCHEMA_APPLICATION_ID);
+                                            ew_schema_newest(), EW_SCHEMA_APPLICATION_ID);
     good = sqlite3_exec(db, mark, NULL, NULL, NULL) == SQLITE_OK &&
            sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
   }
@@ -115,23 +115,14 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
   return good;
 }
 
-gboolean ew_schema_check(sqlite3 *db, GError **error) {
-  int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
-  if (sqlite3_errcode(db) == SQLITE_NOTADB)
-    return ew_refuse(error, "this file is no book: choose another with --book");
-  gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
-  gint64 tables = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
-  if (mark != EW_SCHEMA_APPLICATION_ID && (tables > 0 || version != 0))
-    return ew_refuse(error, "this database is no book of this program: choose another file");
-  if (version > newest_version())
-    return ew_refuse(error,
-                     "this book was written by a newer version of the program (schema %d; this one "
-                     "knows %d): update the program",
-                     version, newest_version());
-  return TRUE;
+gboolean ew_schema_build(sqlite3 *db, int version) {
+  gboolean good = TRUE;
+  for (int i = 0; good && i < version; i++)
+    good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
+  return good;
 }
 
 gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
   int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
-  return version == newest_version() || apply(db, version, error);
+  return version == ew_schema_newest() || apply(db, version, error);
 }

@@ -1,10 +1,34 @@
 #include "book/sql.h"
+#include "book/book.h"
 #include "base/error.h"
 #include <glib/gstdio.h>
 #include <math.h>
 
+static GPrivate damage = G_PRIVATE_INIT(g_free); /* the first sentence, of this thread */
+
+char *ew_book_take_damage(void) {
+  char *sentence = g_private_get(&damage);
+  g_private_set(&damage, NULL);
+  return sentence;
+}
+
+static gboolean is_damaged(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
+static gboolean is_damaged(GError **error, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *what = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  g_autofree char *sentence = g_strdup_printf(
+      "the book is damaged: %s; 'book verify' lists what is wrong, a backup has it whole", what);
+  if (!g_private_get(&damage))
+    g_private_set(&damage, g_strdup(sentence));
+  return ew_refuse(error, "%s", sentence);
+}
+
 gboolean ew_sql_error(sqlite3 *db, GError **error) {
   int code = sqlite3_errcode(db);
+  if ((code & 0xff) == SQLITE_CORRUPT || code == SQLITE_NOTADB)
+    return is_damaged(error, "%s", sqlite3_errmsg(db));
   const char *advice = "";
   if (code == SQLITE_FULL)
     advice = ": the disk is full; nothing was stored";
@@ -78,13 +102,49 @@ sqlite3_stmt *ew_sql_query(sqlite3 *db, GError **error, const char *sql, const c
   return statement;
 }
 
+/* May this column be NULL? What is computed, or of no table, may. */
+static gboolean may_be_null(sqlite3_stmt *s, int column) {
+  int not_null = 0, key = 0;
+  const char *table = sqlite3_column_table_name(s, column),
+             *name = sqlite3_column_origin_name(s, column);
+  if (!table || !name ||
+      sqlite3_table_column_metadata(sqlite3_db_handle(s), "main", table, name, NULL, NULL,
+                                    &not_null, &key, NULL) != SQLITE_OK)
+    return TRUE;
+  return !not_null && !key;
+}
+
+static gboolean is_plain_text(sqlite3_stmt *s, int column) {
+  const char *text = (const char *)sqlite3_column_text(s, column);
+  return text && g_utf8_validate(text, sqlite3_column_bytes(s, column), NULL);
+}
+
+/* A tampered or damaged file can hold what its tables forbid: readers rely on NOT NULL, and on text being
+ * text. O(bytes of its texts). */
+static gboolean check_row(sqlite3_stmt *s, GError **error) {
+  for (int i = 0; i < sqlite3_data_count(s); i++) {
+    int type = sqlite3_column_type(s, i);
+    const char *table = sqlite3_column_table_name(s, i), *wrong = NULL;
+    if (type == SQLITE_NULL && !may_be_null(s, i))
+      wrong = "is missing";
+    else if (type == SQLITE_TEXT && !is_plain_text(s, i))
+      wrong = "is not text";
+    if (wrong)
+      return is_damaged(error, "%s of a row of %s %s", sqlite3_column_name(s, i),
+                        table ? table : "a table", wrong);
+  }
+  return TRUE;
+}
+
 gboolean ew_sql_next(sqlite3_stmt *statement, GError **error) {
   if (!statement)
     return FALSE;
   int code = sqlite3_step(statement);
-  if (code != SQLITE_ROW && code != SQLITE_DONE)
+  if (code == SQLITE_ROW)
+    return check_row(statement, error);
+  if (code != SQLITE_DONE)
     ew_sql_error(sqlite3_db_handle(statement), error);
-  return code == SQLITE_ROW;
+  return FALSE;
 }
 
 double ew_sql_double(sqlite3_stmt *s, int column) {
@@ -102,8 +162,11 @@ gint64 ew_sql_number(sqlite3 *db, const char *sql, const char *types, ...) {
   sqlite3_stmt *statement = prepare(db, NULL, sql, types, arguments);
   va_end(arguments);
   gint64 value = 0;
-  if (statement && sqlite3_step(statement) == SQLITE_ROW)
+  int code = statement ? sqlite3_step(statement) : SQLITE_DONE;
+  if (code == SQLITE_ROW)
     value = sqlite3_column_int64(statement, 0);
+  else if (code != SQLITE_DONE)
+    ew_sql_error(db, NULL);
   sqlite3_finalize(statement);
   return value;
 }

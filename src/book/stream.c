@@ -39,11 +39,14 @@ static char *channels_json(const struct ew_stream_facts *facts) {
   return g_string_free(json.text, FALSE);
 }
 
+char *ew_stream_head(const char *began_at, const char *source, const char *channels) {
+  return g_strdup_printf("live %s from %s: %s\n", began_at, source, channels);
+}
+
 gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts, GError **error) {
   g_autofree char *now = ew_time_now();
   g_autofree char *channels = channels_json(facts);
-  /* the recording's own bytes: what it is, unlike any other */
-  g_autofree char *head = g_strdup_printf("live %s from %s: %s\n", now, facts->source, channels);
+  g_autofree char *head = ew_stream_head(now, facts->source, channels);
   g_autoptr(GBytes) bytes = g_bytes_new(head, strlen(head));
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
   struct ew_recording_row row = {.engine_id = facts->engine_id,
@@ -75,8 +78,8 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
   return ew_sql_run(DB, error,
                     "INSERT INTO stream_block (id, recording_id, rows, first_s, last_s, stored_at, "
                     "bytes, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                    "iiiddtbt", id << 32 | sequence, id, (gint64)rows, values[0],
-                    values[(rows - 1) * columns], now, bytes, size, digest);
+                    "iiiddtbt", (gint64)((guint64)id << 32 | (guint64)sequence), id, (gint64)rows,
+                    values[0], values[(rows - 1) * columns], now, bytes, size, digest);
 }
 
 gint64 ew_stream_rows(struct ew_book *book, gint64 id) {
@@ -141,12 +144,35 @@ gboolean ew_stream_is(struct ew_book *book, gint64 id) {
   return ew_sql_number(DB, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id) > 0;
 }
 
+/* Time and channels: what every block has, a row. 0 with *error when the book contradicts itself. */
+static gsize columns_of(struct ew_book *book, gint64 id, GError **error) {
+  gint64 channels = ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);
+  g_auto(GStrv) headings = ew_stream_headings(book, id, error);
+  if (!headings)
+    return 0;
+  gsize columns = g_strv_length(headings);
+  if (channels == (gint64)columns - 1)
+    return columns;
+  ew_refuse(error,
+            "live recording %" G_GINT64_FORMAT " has %" G_GINT64_FORMAT
+            " channels and names %zu: the book is damaged; take it from a backup",
+            id, channels, columns - 1);
+  return 0;
+}
+
+/* Divided, not multiplied: any number of rows may stand there. */
+gboolean ew_stream_is_block(gint64 rows, gsize size, gsize columns) {
+  gsize row = columns * sizeof(double);
+  return rows > 0 && size % row == 0 && (guint64)rows == size / row;
+}
+
 /* Blocks that may hold such a time; a sender's clock may have gone back within a block. */
 static gboolean each_block(struct ew_book *book, gint64 id, double from_s, double to_s,
                            ew_stream_take take, gpointer user, GError **error) {
   GError *problem = NULL;
-  gsize columns = (gsize)ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);
-  columns += 1;
+  gsize columns = columns_of(book, id, error);
+  if (!columns)
+    return FALSE;
   sqlite3_stmt *s = ew_sql_query(DB, &problem,
                                  "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
                                  "AND ((?1 + 1) << 32) - 1 AND (?2 IS NULL OR "
@@ -155,9 +181,12 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
                                  "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
-    gsize rows = (gsize)sqlite3_column_int64(s, 0), size = (gsize)sqlite3_column_bytes(s, 1);
-    if (size != rows * columns * sizeof(double)) {
-      ew_fail(&problem, "recording %" G_GINT64_FORMAT ": a block has a wrong size", id);
+    gsize size = (gsize)sqlite3_column_bytes(s, 1), rows = (gsize)sqlite3_column_int64(s, 0);
+    if (!ew_stream_is_block(sqlite3_column_int64(s, 0), size, columns)) {
+      ew_refuse(&problem,
+                "live recording %" G_GINT64_FORMAT ": a block does not hold the rows that it says: "
+                "the book is damaged; take it from a backup",
+                id);
       break;
     }
     g_autofree guint64 *values = g_memdup2(sqlite3_column_blob(s, 1), size);
@@ -213,6 +242,26 @@ char **ew_stream_headings_of(char *const *names, char *const *units, guint chann
   return headings;
 }
 
+static char **headings_in(const struct ew_node *root, gint64 id, GError **error) {
+  guint count = root->children ? root->children->len : 0;
+  g_autofree char **names = g_new0(char *, count + 1), **units = g_new0(char *, count + 1);
+  gboolean good = count > 0;
+  for (guint i = 0; good && i < count; i++) {
+    const struct ew_node *one = g_ptr_array_index(root->children, i);
+    const struct ew_node *name = ew_node_member(one, "name"), *unit = ew_node_member(one, "unit");
+    good = name && unit && name->text && unit->text;
+    names[i] = good ? name->text : NULL;
+    units[i] = good ? unit->text : NULL;
+  }
+  if (good)
+    return ew_stream_headings_of(names, units, count);
+  ew_refuse(error,
+            "live recording %" G_GINT64_FORMAT " does not name its channels: the book is "
+            "damaged; take it from a backup",
+            id);
+  return NULL;
+}
+
 char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
   sqlite3_stmt *s =
       ew_sql_query(DB, error, "SELECT channels FROM stream WHERE recording_id = ?", "i", id);
@@ -224,16 +273,7 @@ char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
     return NULL;
   }
   g_autoptr(ew_node) root = ew_node_parse("channels", json, strlen(json), error);
-  if (!root)
-    return NULL;
-  guint count = root->children->len;
-  g_autofree char **names = g_new0(char *, count + 1), **units = g_new0(char *, count + 1);
-  for (guint i = 0; i < count; i++) {
-    const struct ew_node *one = g_ptr_array_index(root->children, i);
-    names[i] = ew_node_member(one, "name")->text;
-    units[i] = ew_node_member(one, "unit")->text;
-  }
-  return ew_stream_headings_of(names, units, count);
+  return root ? headings_in(root, id, error) : NULL;
 }
 
 static void table_rows(GString *text, const double *values, gsize rows, gsize columns) {
@@ -270,12 +310,12 @@ GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error) {
   g_auto(GStrv) headings = ew_stream_headings(book, id, error);
   if (!headings)
     return NULL;
-  gint64 figures = ew_stream_rows(book, id) * (gint64)g_strv_length(headings);
-  if (figures > FIGURES_MOST) {
+  gint64 rows = ew_stream_rows(book, id);
+  if (rows > FIGURES_MOST / (gint64)g_strv_length(headings)) {
     ew_refuse(error,
               "live recording %" G_GINT64_FORMAT " holds %" G_GINT64_FORMAT
-              " figures: too many for one table; ask for its pulls instead",
-              id, figures);
+              " rows of %u figures: too many for one table; ask for its pulls instead",
+              id, rows, g_strv_length(headings));
     return NULL;
   }
   GString *text = table_head(headings);

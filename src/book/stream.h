@@ -41,6 +41,12 @@ GArray *ew_stream_list(struct ew_book *book, GError **error); /* every one, in t
 gboolean ew_stream_is(struct ew_book *book, gint64 recording_id);
 gint64 ew_stream_rows(struct ew_book *book, gint64 id);
 
+/* The bytes of a live recording's row: what it is, unlike any other. Its digest holds began_at, source and channels (as
+ * the table `stream` has them) for ever. */
+char *ew_stream_head(const char *began_at, const char *source, const char *channels);
+/* Are these `size` bytes `rows` rows, one at least, of `columns` figures? */
+gboolean ew_stream_is_block(gint64 rows, gsize size, gsize columns);
+
 /* Each block in turn: rows x columns. FALSE from `take` stops. */
 typedef gboolean (*ew_stream_take)(const double *values, gsize rows, gsize columns, gpointer user);
 gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,

@@ -41,10 +41,41 @@ static gboolean check_file(struct ew_book *book, struct ew_verification *v, GErr
   return !error || !*error;
 }
 
+/* What a live recording says of itself, against the bytes that it began with. Its columns; 0: they can't be told. */
+static gsize check_head(struct ew_book *book, struct ew_verification *v, gint64 id) {
+  g_autoptr(GError) problem = NULL;
+  sqlite3_stmt *s =
+      ew_sql_query(ew_book_handle(book), &problem,
+                   "SELECT s.began_at, s.source, s.channels, r.bytes, r.channels FROM "
+                   "stream s JOIN recording r ON r.id = s.recording_id WHERE r.id = ?",
+                   "i", id);
+  gsize columns = 0;
+  if (ew_sql_next(s, &problem)) {
+    g_autofree char *head = ew_stream_head((const char *)sqlite3_column_text(s, 0),
+                                           (const char *)sqlite3_column_text(s, 1),
+                                           (const char *)sqlite3_column_text(s, 2));
+    gsize size = (gsize)sqlite3_column_bytes(s, 3);
+    g_auto(GStrv) headings = ew_stream_headings(book, id, NULL);
+    columns = headings ? g_strv_length(headings) : 0;
+    if (size != strlen(head) || memcmp(head, sqlite3_column_blob(s, 3), size) != 0)
+      complain(v,
+               "recording %" G_GINT64_FORMAT
+               ": its source, channels or beginning are not those it was begun with",
+               id);
+    if (!columns || sqlite3_column_int64(s, 4) != (gint64)columns - 1)
+      complain(v, "recording %" G_GINT64_FORMAT ": its channels do not fit its rows", id);
+  }
+  sqlite3_finalize(s);
+  if (problem)
+    complain(v, "recording %" G_GINT64_FORMAT ": %s", id, problem->message);
+  return columns;
+}
+
 /* Rows of a live recording, each block against its digest and its place. */
 static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint64 id,
                            GError **error) {
-  gint64 rows = 0, expected = id << 32;
+  gsize columns = check_head(book, v, id);
+  gint64 rows = 0, expected = (gint64)((guint64)id << 32);
   sqlite3_stmt *s =
       ew_sql_query(ew_book_handle(book), error,
                    "SELECT id, rows, bytes, sha256 FROM stream_block WHERE id BETWEEN "
@@ -57,7 +88,12 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
       complain(v, "recording %" G_GINT64_FORMAT ": a block is missing", id);
     if (strcmp(digest, (const char *)sqlite3_column_text(s, 3)) != 0)
       complain(v, "recording %" G_GINT64_FORMAT ": a block does not have its digest", id);
-    rows += sqlite3_column_int64(s, 1);
+    if (columns &&
+        !ew_stream_is_block(sqlite3_column_int64(s, 1), (gsize)sqlite3_column_bytes(s, 2), columns))
+      complain(v, "recording %" G_GINT64_FORMAT ": a block does not hold the rows that it says",
+               id);
+    else
+      rows += sqlite3_column_int64(s, 1);
   }
   sqlite3_finalize(s);
   gint64 ended = ew_sql_number(ew_book_handle(book),
@@ -93,12 +129,15 @@ static gboolean check_recordings(struct ew_book *book, struct ew_verification *v
   return !error || !*error;
 }
 
-static void note_earlier(struct ew_verification *v, GBytes *stored, const struct ew_curve *now) {
+static void note_earlier(struct ew_verification *v, gint64 pull_id, GBytes *stored,
+                         const struct ew_curve *now) {
   gsize size;
   const void *bytes = g_bytes_get_data(stored, &size);
   struct ew_curve *then = ew_curve_from_bytes(bytes, size);
   v->earlier++;
-  if (then)
+  if (!then)
+    complain(v, "pull %" G_GINT64_FORMAT ": its stored curve cannot be read", pull_id);
+  else
     v->earlier_most = fmax(v->earlier_most, fabs(now->band_mean_n_m / then->band_mean_n_m - 1));
   ew_curve_free(then);
 }
@@ -121,7 +160,7 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
   else {
     gboolean same = ew_curve_has_bytes(ew_recomputed_curve(&again), stored.bytes);
     if (!same && ew_curve_is_earlier(&stored))
-      note_earlier(v, stored.bytes, ew_recomputed_curve(&again));
+      note_earlier(v, pull_id, stored.bytes, ew_recomputed_curve(&again));
     else if (!same)
       complain(v, "pull %" G_GINT64_FORMAT ": raw and method no longer give the stored curve",
                pull_id);
@@ -175,9 +214,10 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
   gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem) &&
                   check_attachments(book, v, &problem) && check_curves(book, watch, v, &problem);
   sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
-  if (problem)
-    g_propagate_error(error, problem);
-  return good;
+  if (!problem)
+    return good;
+  g_propagate_error(error, problem);
+  return FALSE;
 }
 
 static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, GError **error) {

@@ -328,8 +328,13 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   g_ptr_array_unref(call.values);
   if (good && (fflush(stdout) != 0 || ferror(stdout)))
     good = ew_fail(&error, "standard output: %s", g_strerror(errno));
-  if (good)
+  g_autofree char *damage = ew_book_take_damage();
+  if (good && !error && damage) /* something read around it */
+    ew_refuse(&error, "%s", damage);
+  if (good && !error)
     return 0;
+  if (!error)
+    ew_fail(&error, "%s failed and does not say why", command->name);
   fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
   if (*error->message)
     fprintf(stderr, "enginewright: %s\n", error->message);

@@ -70,5 +70,6 @@ gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *coun
   *count = streams->len;
   if (!problem)
     return TRUE;
-  return ew_fail(error, "%s", problem->message), g_error_free(problem), FALSE;
+  g_propagate_error(error, problem);
+  return FALSE;
 }

@@ -159,9 +159,9 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
     const void *bytes = g_bytes_get_data(row.bytes, &size);
     loaded->curve = ew_curve_from_bytes(bytes, size);
     good = loaded->curve != NULL ||
-           ew_fail(error,
-                   "pull %" G_GINT64_FORMAT ": its stored curve cannot be read; run 'book verify'",
-                   id);
+           ew_refuse(
+               error,
+               "pull %" G_GINT64_FORMAT ": its stored curve cannot be read; run 'book verify'", id);
   }
   loaded->earlier = good && ew_curve_is_earlier(&row);
   ew_curve_row_clear(&row);

@@ -80,7 +80,12 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
   g_autoptr(GError) error = NULL;
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
-  if (route->handler(service, request, reply, &error))
+  g_free(ew_book_take_damage());
+  gboolean good = route->handler(service, request, reply, &error);
+  g_autofree char *damage = ew_book_take_damage();
+  if (good && !error && damage) /* something read around it */
+    ew_refuse(&error, "%s", damage);
+  if (good && !error)
     ew_json_close(&reply->json);
   else
     refuse(reply, status_of(error), error->message);

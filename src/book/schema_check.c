@@ -1,0 +1,131 @@
+/* Is this file's structure the one that this program makes? The whole sqlite_schema is compared with that of
+ * a database that the same steps build in memory. SQLite's advice for files that aren't trusted
+ * (https://www.sqlite.org/security.html) goes further down the same road: see configure in book.c. */
+#include "book/schema.h"
+#include "base/error.h"
+#include "book/sql.h"
+#include <string.h>
+
+/* The shell's dumps, and ALTER TABLE, put quotes around a plain name: "attachment" is attachment. */
+static char *without_quotes(const char *sql) {
+  GString *plain = g_string_new(NULL);
+  for (const char *c = sql; *c;) {
+    gsize name = *c == '"' ? strspn(c + 1, "abcdefghijklmnopqrstuvwxyz_0123456789") : 0;
+    if (name && c[name + 1] == '"') {
+      g_string_append_len(plain, c + 1, (gssize)name);
+      c += name + 2;
+    } else
+      g_string_append_c(plain, *c++);
+  }
+  return g_string_free(plain, FALSE);
+}
+
+/* "trigger eats" -> what it is made of; an automatic index has no text. NULL when it can't be read. */
+static GHashTable *objects_of(sqlite3 *db) {
+  GHashTable *objects = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+  sqlite3_stmt *s =
+      ew_sql_query(db, NULL, "SELECT type, name, tbl_name, sql FROM sqlite_schema", "");
+  int code = SQLITE_ERROR;
+  while (s && (code = sqlite3_step(s)) == SQLITE_ROW) {
+    const char *texts[4];
+    for (int i = 0; i < 4; i++)
+      texts[i] = (const char *)sqlite3_column_text(s, i);
+    g_autofree char *plain = without_quotes(texts[3] ? texts[3] : "");
+    g_hash_table_insert(objects, g_strdup_printf("%s '%s'", texts[0], texts[1]),
+                        g_strdup_printf("%s: %s", texts[2], plain));
+  }
+  sqlite3_finalize(s);
+  if (code == SQLITE_DONE)
+    return objects;
+  g_hash_table_unref(objects);
+  return NULL;
+}
+
+/* Of one version, built once: a server opens books again and again. */
+static GHashTable *wanted_objects(int version) {
+  static GMutex mutex;
+  static GHashTable *built; /* version -> objects */
+  g_mutex_lock(&mutex);
+  if (!built)
+    built = g_hash_table_new(NULL, NULL);
+  GHashTable *objects = g_hash_table_lookup(built, GINT_TO_POINTER(version));
+  sqlite3 *db = NULL;
+  if (!objects && sqlite3_open(":memory:", &db) == SQLITE_OK && ew_schema_build(db, version)) {
+    objects = objects_of(db);
+    g_hash_table_insert(built, GINT_TO_POINTER(version), objects);
+  }
+  sqlite3_close(db);
+  g_mutex_unlock(&mutex);
+  return objects;
+}
+
+/* The first object, by name, in which they differ; NULL: none. */
+static char *difference(GHashTable *wanted, GHashTable *there) {
+  char *worst = NULL;
+  GHashTable *sides[] = {there, wanted};
+  for (int k = 0; k < 2 && !worst; k++) {
+    GHashTableIter walk;
+    gpointer name, text;
+    g_hash_table_iter_init(&walk, sides[k]);
+    while (g_hash_table_iter_next(&walk, &name, &text))
+      if (g_strcmp0(text, g_hash_table_lookup(sides[!k], name)) != 0 &&
+          (!worst || strcmp(name, worst) < 0))
+        worst = name;
+  }
+  return worst;
+}
+
+static gboolean check_structure(sqlite3 *db, int version, GError **error) {
+  GHashTable *wanted = wanted_objects(version);
+  g_autoptr(GHashTable) there = objects_of(db);
+  if (!wanted)
+    return ew_fail(error, "the schema of version %d cannot be built", version);
+  if (!there)
+    return ew_refuse(error, "the structure of this book cannot be read (%s): take it from a backup",
+                     sqlite3_errmsg(db));
+  const char *name = difference(wanted, there);
+  if (!name)
+    return TRUE;
+  g_autofree char *shown = g_str_to_ascii(name, "C");
+  g_strdelimit(shown, "\n\r\t\x1b\x7f", '?');
+  return ew_refuse(error,
+                   "the structure of this book is not what this program makes (%.60s %s): it was "
+                   "changed by something else and is not opened; take it from a backup",
+                   shown,
+                   g_hash_table_contains(wanted, name)
+                       ? g_hash_table_contains(there, name) ? "differs" : "is missing"
+                       : "is foreign");
+}
+
+static gboolean check(sqlite3 *db, GError **error) {
+  gint64 version = ew_sql_number(db, "PRAGMA user_version", "");
+  if (sqlite3_errcode(db) == SQLITE_NOTADB)
+    return ew_refuse(error, "this file is no book: choose another with --book");
+  gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
+  gint64 objects = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
+  if (objects == 0 && version == 0 && (mark == 0 || mark == EW_SCHEMA_APPLICATION_ID))
+    return sqlite3_errcode(db) == SQLITE_ROW || sqlite3_errcode(db) == SQLITE_DONE ||
+           sqlite3_errcode(db) == SQLITE_OK || ew_sql_error(db, error);
+  if (mark != EW_SCHEMA_APPLICATION_ID)
+    return ew_refuse(error, "this database is no book of this program: choose another file");
+  if (version > ew_schema_newest())
+    return ew_refuse(error,
+                     "this book was written by a newer version of the program (schema "
+                     "%" G_GINT64_FORMAT "; this one knows %d): update the program",
+                     version, ew_schema_newest());
+  if (version < 1)
+    return ew_refuse(error,
+                     "this book says that its schema is %" G_GINT64_FORMAT
+                     ", and 1 to %d are known: it is damaged; take it from a backup",
+                     version, ew_schema_newest());
+  return check_structure(db, (int)version, error);
+}
+
+gboolean ew_schema_check(sqlite3 *db, GError **error) {
+  /* one transaction: another program may be bringing the book up to date */
+  if (sqlite3_exec(db, "BEGIN", NULL, NULL, NULL) != SQLITE_OK)
+    return ew_sql_error(db, error);
+  gboolean good = check(db, error);
+  sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);
+  return good;
+}

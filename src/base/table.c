@@ -18,6 +18,7 @@ struct reader {
   struct ew_table_layout *layout;
   guint columns;
   enum ew_cell_kind *content;
+  char *group;   /* per column: the mark between its thousands, or 0 */
   guint8 *plain; /* per column; NULL: every line is read with care */
   ew_table_sink sink;
   gpointer user;
@@ -29,6 +30,11 @@ struct reader {
   GError **error;
 };
 
+static struct ew_cell_style style_of(const struct reader *reader, guint column) {
+  return (struct ew_cell_style){reader->layout->decimal, reader->group[column],
+                                reader->layout->month_first};
+}
+
 /* A cell that is no plain figure: a gap, a time, a text, a number of many digits. */
 static gboolean odd_cell(gpointer user, guint column, const char *text, gsize size, double *value) {
   struct reader *reader = user;
@@ -37,9 +43,7 @@ static gboolean odd_cell(gpointer user, guint column, const char *text, gsize si
     return TRUE;
   if (content == EW_CELL_TEXT || memchr(text, '"', size))
     return FALSE;
-  return ew_cell_read(text, size, reader->layout->decimal, reader->layout->month_first, value) ==
-             content &&
-         !isnan(*value);
+  return ew_cell_read(text, size, style_of(reader, column), value) == content && !isnan(*value);
 }
 
 static gboolean flush(struct reader *reader) {
@@ -70,7 +74,6 @@ struct row_counts {
 static struct row_counts read_cells(struct reader *reader, const char *line, guint cells,
                                     double *row) {
   struct row_counts counts = {0};
-  const struct ew_table_layout *layout = reader->layout;
   for (guint c = 0; c < reader->columns; c++) {
     row[c] = NAN;
     if (c >= cells)
@@ -78,8 +81,7 @@ static struct row_counts read_cells(struct reader *reader, const char *line, gui
     guint begin = g_array_index(reader->offsets, guint, 2 * c);
     guint end = g_array_index(reader->offsets, guint, 2 * c + 1);
     double value;
-    enum ew_cell_kind kind =
-        ew_cell_read(line + begin, end - begin, layout->decimal, layout->month_first, &value);
+    enum ew_cell_kind kind = ew_cell_read(line + begin, end - begin, style_of(reader, c), &value);
     if (kind == reader->content[c] && kind != EW_CELL_TEXT) {
       row[c] = value;
       counts.figures++;
@@ -101,8 +103,7 @@ static void count_cells(struct reader *reader, const double *row, const char *li
     if (!empty) {
       guint begin = g_array_index(reader->offsets, guint, 2 * c);
       guint end = g_array_index(reader->offsets, guint, 2 * c + 1);
-      empty = ew_cell_read(line + begin, end - begin, reader->layout->decimal, FALSE, &value) ==
-              EW_CELL_EMPTY;
+      empty = ew_cell_read(line + begin, end - begin, style_of(reader, c), &value) == EW_CELL_EMPTY;
     }
     if (column->content == EW_CELL_TEXT)
       column->values += !empty;
@@ -164,12 +165,10 @@ static void finish_notes(struct reader *reader) {
                                            reader->long_rows, reader->long_rows > 1 ? "s" : ""));
 }
 
-static GInputStream *decoded(GInputStream *input, const char *charset, GError **error) {
-  g_autoptr(GCharsetConverter) converter = g_charset_converter_new("UTF-8", charset, error);
-  if (!converter)
-    return NULL;
-  g_charset_converter_set_use_fallback(converter, TRUE);
-  return g_converter_input_stream_new(input, G_CONVERTER(converter));
+/* Line ends of the oldest kind (a lone CR) become line feeds. */
+static void feed_lines(char *bytes, gsize size) {
+  for (char *at = bytes, *end = bytes + size; (at = memchr(at, '\r', (gsize)(end - at)));)
+    *at++ = '\n';
 }
 
 struct chunk {
@@ -177,6 +176,8 @@ struct chunk {
   char *bytes;
   gsize size, room;
   gboolean ended;
+  gboolean lone_cr; /* lines end with a carriage return alone: each becomes a line feed */
+  gboolean torn;    /* the file ends inside a character */
 };
 
 static gboolean fill_chunk(struct chunk *chunk, GInputStream *input, const char *name,
@@ -190,8 +191,13 @@ static gboolean fill_chunk(struct chunk *chunk, GInputStream *input, const char 
   }
   gsize got = 0;
   g_autoptr(GError) problem = NULL;
-  if (!g_input_stream_read_all(input, chunk->bytes + chunk->size, CHUNK, &got, NULL, &problem))
-    return ew_refuse(error, "%s: %s", name, problem->message);
+  if (!g_input_stream_read_all(input, chunk->bytes + chunk->size, CHUNK, &got, NULL, &problem)) {
+    chunk->torn = g_error_matches(problem, G_IO_ERROR, G_IO_ERROR_PARTIAL_INPUT);
+    if (!chunk->torn)
+      return ew_refuse(error, "%s: %s", name, problem->message);
+  }
+  if (chunk->lone_cr)
+    feed_lines(chunk->bytes + chunk->size, got);
   chunk->size += got;
   memset(chunk->bytes + chunk->size, 0, EW_TABLE_ROWS_PAD);
   chunk->ended = got < CHUNK;
@@ -275,22 +281,73 @@ static gboolean read_all(struct reader *reader, struct chunk *chunk, GInputStrea
   }
 }
 
-/* Line ends of the oldest kind (a lone CR) become line feeds. */
-static void mend_line_ends(struct chunk *chunk) {
-  if (memchr(chunk->bytes, '\n', chunk->size) || !memchr(chunk->bytes, '\r', chunk->size) ||
-      !chunk->ended)
-    return;
-  for (gsize i = 0; i < chunk->size; i++)
-    if (chunk->bytes[i] == '\r')
-      chunk->bytes[i] = '\n';
+/* Do lines end with a CR alone? There are more of those than line feeds (a preamble may have others). */
+static gboolean ends_with_lone_cr(const char *bytes, gsize size) {
+  gsize lone = 0, feeds = 0;
+  for (gsize i = 0; i < size; i++) {
+    lone += bytes[i] == '\r' && (i + 1 == size || (bytes[i + 1] != '\n' && bytes[i + 1] != '\r'));
+    feeds += bytes[i] == '\n';
+  }
+  return lone > feeds;
+}
+
+/* The file's text as UTF-8 or single bytes, whatever its encoding. A read error stays one. */
+static GInputStream *open_text(GInputStream *given, const char **charset, const char *name,
+                               GError **error) {
+  g_autoptr(GInputStream) input = g_buffered_input_stream_new_sized(given, 4096);
+  GBufferedInputStream *buffered = G_BUFFERED_INPUT_STREAM(input);
+  g_filter_input_stream_set_close_base_stream(G_FILTER_INPUT_STREAM(input), FALSE);
+  gssize got = 1;
+  g_autoptr(GError) problem = NULL;
+  while (got > 0 && g_buffered_input_stream_get_available(buffered) < 8)
+    got = g_buffered_input_stream_fill(buffered, -1, NULL, &problem);
+  if (got < 0) {
+    ew_refuse(error, "%s: %s", name, problem->message);
+    return NULL;
+  }
+  gsize size;
+  const void *head = g_buffered_input_stream_peek_buffer(buffered, &size);
+  *charset = charset_of(head, size);
+  if (!*charset)
+    return g_steal_pointer(&input);
+  g_autoptr(GCharsetConverter) converter = g_charset_converter_new("UTF-8", *charset, error);
+  if (!converter)
+    return NULL;
+  g_charset_converter_set_use_fallback(converter, TRUE);
+  return g_converter_input_stream_new(input, G_CONVERTER(converter));
+}
+
+/* The first chunk of a file, and the layout of what is in it. */
+static struct ew_table_layout *open_table(struct chunk *chunk, GInputStream *given,
+                                          GInputStream **input, const char *name, GError **error) {
+  const char *charset = NULL;
+  *input = open_text(given, &charset, name, error);
+  if (!*input || !fill_chunk(chunk, *input, name, error))
+    return NULL;
+  if (chunk->size >= 3 && memcmp(chunk->bytes, "\xef\xbb\xbf", 3) == 0) {
+    memmove(chunk->bytes, chunk->bytes + 3, chunk->size - 3);
+    chunk->size -= 3;
+  }
+  chunk->lone_cr = ends_with_lone_cr(chunk->bytes, chunk->size);
+  if (chunk->lone_cr)
+    feed_lines(chunk->bytes, chunk->size);
+  struct ew_table_layout *layout = ew_table_sniff(
+      chunk->bytes, MIN(chunk->size, 262144), chunk->ended && chunk->size <= 262144, name, error);
+  if (layout && charset)
+    layout->encoding = charset;
+  return layout;
 }
 
 static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStream *input) {
   struct ew_table_layout *layout = reader->layout;
   reader->columns = layout->columns->len;
   reader->content = g_new(enum ew_cell_kind, reader->columns);
-  for (guint c = 0; c < reader->columns; c++)
-    reader->content[c] = ((struct ew_column *)layout->columns->pdata[c])->content;
+  reader->group = g_new(char, reader->columns);
+  for (guint c = 0; c < reader->columns; c++) {
+    const struct ew_column *column = layout->columns->pdata[c];
+    reader->content[c] = column->content;
+    reader->group[c] = column->group;
+  }
   if (reader->columns > 1 && layout->delimiter != ' ' && layout->delimiter != 0 &&
       layout->delimiter != layout->decimal)
     reader->plain = g_new(guint8, reader->columns);
@@ -305,53 +362,37 @@ static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStr
   g_array_unref(reader->offsets);
   g_free(reader->block);
   g_free(reader->content);
+  g_free(reader->group);
   g_free(reader->plain);
   g_free(reader->first_skipped);
   return good;
 }
 
+struct ew_table_layout *ew_table_look(const void *bytes, gsize size, const char *name,
+                                      GError **error) {
+  g_autoptr(GInputStream) given = g_memory_input_stream_new_from_data(bytes, (gssize)size, NULL);
+  g_autoptr(GInputStream) input = NULL;
+  struct chunk chunk = {0};
+  struct ew_table_layout *layout = open_table(&chunk, given, &input, name, error);
+  g_free(chunk.memory);
+  return layout;
+}
+
 struct ew_table_layout *ew_table_stream(GInputStream *given, const char *name, ew_table_sink sink,
                                         gpointer user, GError **error) {
-  g_autoptr(GInputStream) input = g_object_ref(given);
+  g_autoptr(GInputStream) input = NULL;
   struct chunk chunk = {0};
-  struct ew_table_layout *layout = NULL;
-  if (!fill_chunk(&chunk, input, name, error))
-    goto done;
-  const char *charset = charset_of((guchar *)chunk.bytes, chunk.size);
-  if (charset) { /* start again, with what was read put before the rest */
-    GString *whole = g_string_new_len(chunk.bytes, (gssize)chunk.size);
-    for (char more[65536]; !chunk.ended;) {
-      gssize got = g_input_stream_read(input, more, sizeof more, NULL, NULL);
-      if (got <= 0)
-        break;
-      g_string_append_len(whole, more, got);
-    }
-    g_autoptr(GInputStream) bytes =
-        g_memory_input_stream_new_from_bytes(g_string_free_to_bytes(whole));
-    g_object_unref(input);
-    input = decoded(bytes, charset, error);
-    chunk.size = 0;
-    if (!input || !fill_chunk(&chunk, input, name, error))
-      goto done;
-  }
-  if (chunk.size >= 3 && memcmp(chunk.bytes, "\xef\xbb\xbf", 3) == 0) {
-    memmove(chunk.bytes, chunk.bytes + 3, chunk.size - 3);
-    chunk.size -= 3;
-  }
-  mend_line_ends(&chunk);
-  layout = ew_table_sniff(chunk.bytes, MIN(chunk.size, 262144), chunk.ended && chunk.size <= 262144,
-                          name, error);
+  struct ew_table_layout *layout = open_table(&chunk, given, &input, name, error);
   if (layout) {
-    if (charset)
-      layout->encoding = charset;
     struct reader reader = {
         .name = name, .layout = layout, .sink = sink, .user = user, .error = error};
     if (!run_reader(&reader, &chunk, input)) {
       ew_table_layout_free(layout);
       layout = NULL;
-    }
+    } else if (chunk.torn)
+      g_ptr_array_add(layout->notes,
+                      g_strdup("the file ends inside a character: it may have been cut off"));
   }
-done:
   g_free(chunk.memory);
   return layout;
 }

@@ -14,6 +14,7 @@ struct ew_column {
   char *name;                /* as the header has it; "column 3" when it has none */
   char *unit;                /* as the header or the units row has it; NULL when it has none */
   enum ew_cell_kind content; /* NUMBER, CLOCK, DATE or TEXT */
+  char group;                /* '.' or ',' when that mark stands between its thousands, else 0 */
   gsize values, missing, unreadable;
 };
 
@@ -47,7 +48,12 @@ struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *
                                      GError **error);
 void ew_table_free(struct ew_table *table);
 
-/* Used by ew_table_stream: understand the table from its first bytes (UTF-8 or single bytes). */
+/* The layout of a file as it lies on disk, from its first 256 kB: the same columns as reading all of it gives,
+ * whatever its encoding and line ends. */
+struct ew_table_layout *ew_table_look(const void *bytes, gsize size, const char *name,
+                                      GError **error);
+
+/* Used by ew_table_stream: understand the table from its first bytes (UTF-8 or single bytes, lines ended by LF). */
 struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean whole,
                                        const char *name, GError **error);
 /* Split a line into cells (offsets in pairs: begin, end). Returns the number of cells. */

@@ -105,25 +105,83 @@ static gboolean read_date(const char *at, const char *end, char decimal, gboolea
   return at == end;
 }
 
-enum ew_cell_kind ew_cell_read(const char *text, gsize size, char decimal, gboolean month_first,
+/* The mark between thousands at *at, in ASCII; *size bytes. 0 when there is none. */
+static char group_mark(const char *at, const char *end, gsize *size) {
+  static const struct {
+    const char *bytes;
+    char mark;
+  } marks[] = {{".", '.'},
+               {",", ','},
+               {"'", '\''},
+               {" ", ' '},
+               {"\xc2\xa0", ' '},
+               {"\xe2\x80\xaf", ' '}, /* no break, narrow */
+               {"\xe2\x80\x89", ' '},
+               {"\xe2\x80\x99", '\''},
+               {"\xa0", ' '}};
+  for (gsize i = 0; i < G_N_ELEMENTS(marks); i++) {
+    *size = strlen(marks[i].bytes);
+    if ((gsize)(end - at) > *size && memcmp(at, marks[i].bytes, *size) == 0)
+      return marks[i].mark;
+  }
+  return 0;
+}
+
+/* "1.234,5": one to three digits, then groups of three with one mark between, then perhaps decimals. A single
+ * group behind the other decimal mark and no decimals is taken only when style.group is that mark. */
+static gboolean read_grouped(const char *at, const char *end, struct ew_cell_style style,
+                             double *value) {
+  char digits[64], mark = 0;
+  gsize length = 0, groups = 0, size;
+  if (at < end && (*at == '-' || *at == '+'))
+    digits[length++] = *at++;
+  const char *first = at;
+  while (at < end && g_ascii_isdigit(*at) && at - first < 4)
+    digits[length++] = *at++;
+  if (at == first || at - first > 3 || *first == '0')
+    return FALSE;
+  for (char here; at < end && length < 40 && (here = group_mark(at, end, &size)) != 0; groups++) {
+    if (here == style.decimal || (mark && here != mark))
+      break;
+    mark = here;
+    at += size;
+    if (end - at < 3 || !g_ascii_isdigit(at[0]) || !g_ascii_isdigit(at[1]) ||
+        !g_ascii_isdigit(at[2]))
+      return FALSE;
+    memcpy(digits + length, at, 3);
+    length += 3;
+    at += 3;
+  }
+  gboolean decimals = at < end && *at == style.decimal;
+  if (groups == 0 || (at < end && !decimals) ||
+      (groups == 1 && !decimals && strchr(".,", mark) && mark != style.group) ||
+      (gsize)(end - at) >= sizeof digits - length)
+    return FALSE;
+  memcpy(digits + length, at, (gsize)(end - at));
+  return ew_number_read(digits, length + (gsize)(end - at), style.decimal, value);
+}
+
+enum ew_cell_kind ew_cell_read(const char *text, gsize size, struct ew_cell_style style,
                                double *value) {
   while (size > 0 && g_ascii_isspace(*text))
     text++, size--;
   while (size > 0 && g_ascii_isspace(text[size - 1]))
     size--;
   if (size >= 2 && *text == '"' && text[size - 1] == '"')
-    return ew_cell_read(text + 1, size - 2, decimal, month_first, value);
+    return ew_cell_read(text + 1, size - 2, style, value);
   *value = NAN;
   if (is_missing(text, size))
     return EW_CELL_EMPTY;
-  if (ew_number_read(text, size, decimal, value))
+  if (ew_number_read(text, size, style.decimal, value))
     return EW_CELL_NUMBER;
-  if (decimal == ',' && ew_number_read(text, size, '.', value))
+  if (style.decimal == ',' && style.group != '.' && ew_number_read(text, size, '.', value))
     return EW_CELL_NUMBER;
   const char *at = text, *end = text + size;
-  if (size <= 40 && read_clock(&at, end, decimal, value) && at == end)
+  if (read_grouped(text, end, style, value))
+    return EW_CELL_NUMBER;
+  if (size <= 40 && read_clock(&at, end, style.decimal, value) && at == end)
     return EW_CELL_CLOCK;
-  if (size <= 40 && read_date(text, end, decimal, month_first, value))
+  if (size <= 40 && read_date(text, end, style.decimal, style.month_first, value))
     return EW_CELL_DATE;
   *value = NAN;
   return EW_CELL_TEXT;

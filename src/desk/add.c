@@ -145,8 +145,7 @@ static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
   }
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
-  gboolean whole = size <= 262144;
-  struct ew_table_layout *layout = ew_table_sniff(data, MIN(size, 262144), whole, name, NULL);
+  struct ew_table_layout *layout = ew_table_look(data, size, name, NULL);
   if (layout) { /* what cannot be understood here is refused when it is read */
     g_autofree char *source = signature_of(layout);
     a->map = ew_channel_map_get(a->desk->book, source);

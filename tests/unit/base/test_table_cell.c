@@ -10,6 +10,7 @@ static void cells(void **state) {
     gboolean month_first;
     enum ew_cell_kind kind;
     double value;
+    char group;
   } rows[] = {
       {"a figure", "12.5", '.', 0, EW_CELL_NUMBER, 12.5},
       {"blanks around it", " 12.5\t", '.', 0, EW_CELL_NUMBER, 12.5},
@@ -51,11 +52,27 @@ static void cells(void **state) {
       {"a figure and its unit", "12 V", '.', 0, EW_CELL_TEXT, NAN},
       {"hexadecimal", "0x1F", '.', 0, EW_CELL_TEXT, NAN},
       {"two figures", "1 2", '.', 0, EW_CELL_TEXT, NAN},
+      {"thousands points and a comma", "1.234,5", ',', 0, EW_CELL_NUMBER, 1234.5},
+      {"thousands commas and a point", "-12,345.5", '.', 0, EW_CELL_NUMBER, -12345.5},
+      {"the marks the other way round", "1,234.5", ',', 0, EW_CELL_TEXT, NAN},
+      {"two marks of thousands", "1.234.567", ',', 0, EW_CELL_NUMBER, 1234567},
+      {"one mark may be a decimal point", "1.234", ',', 0, EW_CELL_NUMBER, 1.234},
+      {"one mark in a column of thousands", "1.234", ',', 0, EW_CELL_NUMBER, 1234, '.'},
+      {"one comma is no figure by itself", "1,234", '.', 0, EW_CELL_TEXT, NAN},
+      {"one comma in a column of thousands", "1,234", '.', 0, EW_CELL_NUMBER, 1234, ','},
+      {"a group of two", "1.23", ',', 0, EW_CELL_TEXT, NAN, '.'},
+      {"a group of four", "1.2345", ',', 0, EW_CELL_TEXT, NAN, '.'},
+      {"a nought before the mark", "0.123", ',', 0, EW_CELL_TEXT, NAN, '.'},
+      {"four figures before the mark", "1234.567", ',', 0, EW_CELL_TEXT, NAN, '.'},
+      {"a mark at the end", "1.234.", ',', 0, EW_CELL_TEXT, NAN, '.'},
+      {"an apostrophe", "1'234", '.', 0, EW_CELL_NUMBER, 1234},
+      {"a blank", "1 234,5", ',', 0, EW_CELL_NUMBER, 1234.5},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     double value;
-    enum ew_cell_kind kind = ew_cell_read(rows[i].text, strlen(rows[i].text), rows[i].decimal,
-                                          rows[i].month_first, &value);
+    enum ew_cell_kind kind = ew_cell_read(
+        rows[i].text, strlen(rows[i].text),
+        (struct ew_cell_style){rows[i].decimal, rows[i].group, rows[i].month_first}, &value);
     expect(kind == rows[i].kind, rows[i].says, "%d, %.17g", kind, value);
     expect_near(value, rows[i].value, 1e-6, rows[i].says);
   }
@@ -65,14 +82,17 @@ static void cells(void **state) {
 static void no_further_than_its_size(void **state) {
   (void)state;
   double value;
-  assert_int_equal(ew_cell_read("123456", 3, '.', FALSE, &value), EW_CELL_NUMBER);
+  assert_int_equal(ew_cell_read("123456", 3, (struct ew_cell_style){.decimal = '.'}, &value),
+                   EW_CELL_NUMBER);
   assert_true(value == 123);
-  assert_int_equal(ew_cell_read("1", 0, '.', FALSE, &value), EW_CELL_EMPTY);
+  assert_int_equal(ew_cell_read("1", 0, (struct ew_cell_style){.decimal = '.'}, &value),
+                   EW_CELL_EMPTY);
   char *exact = g_malloc(2);
   memcpy(exact, "2:", 2); /* the sanitizer watches the end */
-  (void)ew_cell_read(exact, 2, '.', FALSE, &value);
+  (void)ew_cell_read(exact, 2, (struct ew_cell_style){.decimal = '.'}, &value);
   memcpy(exact, "\"\"", 2);
-  assert_int_equal(ew_cell_read(exact, 2, '.', FALSE, &value), EW_CELL_EMPTY);
+  assert_int_equal(ew_cell_read(exact, 2, (struct ew_cell_style){.decimal = '.'}, &value),
+                   EW_CELL_EMPTY);
   g_free(exact);
 }
 

@@ -26,7 +26,7 @@ static char *clean_text(const char *text, gsize size, struct ew_table_layout *la
 
 /* Is there no unit in it? Loggers write a dash or a word where a figure has none. */
 static gboolean says_no_unit(const char *text) {
-  static const char *const words[] = {"",    "-",    "--",       "---",          "–",  "—",
+  static const char *const words[] = {"",    "-",    "--",       "---",           "–",  "—",
                                       "n/a", "none", "unitless", "dimensionless", "./."};
   for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
     if (g_ascii_strcasecmp(text, words[i]) == 0)
@@ -51,8 +51,8 @@ static gboolean says_clock_format(const char *text) {
 static char *unit_in(const char *text) {
   g_autofree char *unit = g_strstrip(g_strdup(text));
   gsize length = strlen(unit);
-  if (length > 1 && ((*unit == '[' && unit[length - 1] == ']') ||
-                     (*unit == '(' && unit[length - 1] == ')'))) {
+  if (length > 1 &&
+      ((*unit == '[' && unit[length - 1] == ']') || (*unit == '(' && unit[length - 1] == ')'))) {
     unit[length - 1] = ' ';
     *unit = ' ';
     g_strstrip(unit);
@@ -168,7 +168,8 @@ static int header_above(const GArray *lines, guint below, const struct ew_trial 
 
 static void name_columns(struct ew_table_layout *layout, const GArray *lines, int header, int units,
                          GArray *offsets) {
-  const struct ew_line *line = header >= 0 ? &g_array_index(lines, struct ew_line, (guint)header) : NULL;
+  const struct ew_line *line =
+      header >= 0 ? &g_array_index(lines, struct ew_line, (guint)header) : NULL;
   guint named = header >= 0 ? cells_of(lines, (guint)header, layout->delimiter, offsets) : 0;
   for (guint i = 0; i < layout->columns->len; i++) {
     struct ew_column *column = g_ptr_array_index(layout->columns, i);

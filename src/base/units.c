@@ -393,7 +393,8 @@ gboolean ew_unit_parse(const char *field, const char *given, enum ew_kind want,
     return refuse_unit(field, text, want, "", error);
   if (!known && want == EW_KIND_TORQUE && strchr("Jjk", *text) && strchr(text, 'J'))
     return refuse_unit(field, text, want, "joules are energy", error);
-  if (!known && without_unit(want) && want != EW_KIND_RATIO && want != EW_KIND_NUMBER)
+  if (!known && without_unit(want) && want != EW_KIND_RATIO && want != EW_KIND_NUMBER &&
+      strcmp(text, "1") != 0)
     return refuse_unit(field, text, want, "", error);
   if (!known && (want == EW_KIND_ROTATIONAL_SPEED || want == EW_KIND_ROTATIONAL_ACCELERATION))
     return refuse_unit(field, text, want, "", error);

@@ -53,8 +53,9 @@ gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_
   sqlite3_stmt *s =
       name
           ? ew_sql_query(DB, NULL,
-                         "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ?",
-                         "tt", name, name)
+                         "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ? "
+                         "ORDER BY name = ? DESC LIMIT 1",
+                         "ttt", name, name, name)
           : ew_sql_query(DB, NULL,
                          "SELECT id, name, yaml FROM engine ORDER BY name IS (SELECT value FROM "
                          "setting WHERE key = 'engine_in_cell') DESC, id DESC LIMIT 1",

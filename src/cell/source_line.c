@@ -1,7 +1,7 @@
 /* Line streams: standard input, a file being written, TCP, UDP, a serial line or pty.
  *
  * Nothing here waits: connecting is begun and its end awaited by poll; a lost peer is tried again
- * every half second. A host's name is looked up once, when the source is opened. */
+ * every half second. A host's name is looked up once, when the source is opened; each of its addresses is tried. */
 #include "base/error.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
@@ -18,18 +18,24 @@
 #include <termios.h>
 #include <unistd.h>
 
-#define AGAIN_S  0.5
-#define FOLLOW_S 0.02
-#define SILENT_S 5.0
-#define AT_ONCE  (1 << 20) /* bytes read before others have their turn */
+#define AGAIN_S    0.5
+#define FOLLOW_S   0.02
+#define SILENT_S   5.0
+#define PEER_S     1.0 /* a name with more than one address: how long each may take to answer */
+#define MOST_PEERS 8
+#define AT_ONCE    (1 << 20) /* bytes read before others have their turn */
 
 struct line_source {
   struct ew_source base;
   struct ew_line_parser *parser;
   gboolean connecting, connected, told;
   char *path;
-  struct sockaddr_storage address;
-  socklen_t address_size;
+  struct {
+    struct sockaddr_storage address;
+    socklen_t size;
+  } peer[MOST_PEERS]; /* the addresses of a host's name, in the system's order */
+  guint peers, peer_now;
+  double give_up_s; /* when the next address is tried, while connecting */
   speed_t baud;
   gboolean stay;   /* a file: stay at its end and follow */
   double heard_s;  /* when the last bytes came */
@@ -220,8 +226,10 @@ static gboolean look_up(const char *rest, int type, struct line_source *s, GErro
   int problem = getaddrinfo(host, colon + 1, &hints, &found);
   if (problem)
     return ew_refuse(error, "%s: %s", rest, gai_strerror(problem));
-  memcpy(&s->address, found->ai_addr, found->ai_addrlen);
-  s->address_size = found->ai_addrlen;
+  for (const struct addrinfo *a = found; a && s->peers < MOST_PEERS; a = a->ai_next) {
+    memcpy(&s->peer[s->peers].address, a->ai_addr, a->ai_addrlen);
+    s->peer[s->peers++].size = a->ai_addrlen;
+  }
   freeaddrinfo(found);
   return TRUE;
 }
@@ -240,7 +248,13 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
   if (s->base.fd >= 0)
     close(s->base.fd);
   s->base.fd = -1;
-  s->base.wake_s = now_s + AGAIN_S;
+  gboolean next = s->connecting && s->peer_now + 1 < s->peers; /* the name has another address */
+  s->peer_now = next ? s->peer_now + 1 : s->connected ? s->peer_now : 0;
+  s->base.wake_s = now_s + (next ? 0 : AGAIN_S);
+  if (next) {
+    s->connecting = FALSE;
+    return;
+  }
   s->heard_s = INFINITY;
   ew_line_parser_break(s->parser, FALSE, now_s, sink);
   if (!s->told)
@@ -251,7 +265,8 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
 
 static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
   int one = 1, idle = 2, count = 2;
-  s->base.fd = socket(s->address.ss_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+  s->base.fd =
+      socket(s->peer[s->peer_now].address.ss_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
   setsockopt(s->base.fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
   /* a peer that vanished without a word is found within six seconds */
   setsockopt(s->base.fd, SOL_SOCKET, SO_KEEPALIVE, &one, sizeof one);
@@ -260,7 +275,9 @@ static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink
   setsockopt(s->base.fd, IPPROTO_TCP, TCP_KEEPCNT, &count, sizeof count);
   s->connecting = TRUE;
   s->base.wake_s = now_s + 0.01;
-  if (connect(s->base.fd, (struct sockaddr *)&s->address, s->address_size) != 0 &&
+  s->give_up_s = s->peers > 1 ? now_s + PEER_S : INFINITY;
+  if (connect(s->base.fd, (struct sockaddr *)&s->peer[s->peer_now].address,
+              s->peer[s->peer_now].size) != 0 &&
       errno != EINPROGRESS)
     tcp_drop(s, sink, g_strerror(errno), now_s);
 }
@@ -270,8 +287,11 @@ static void tcp_connecting(struct line_source *s, const struct ew_source_sink *s
   int problem = 0;
   socklen_t size = sizeof problem;
   s->base.wake_s = now_s + 0.01;
-  if (poll(&poll_one, 1, 0) <= 0)
+  if (poll(&poll_one, 1, 0) <= 0) {
+    if (now_s >= s->give_up_s)
+      tcp_drop(s, sink, "no answer", now_s);
     return;
+  }
   getsockopt(s->base.fd, SOL_SOCKET, SO_ERROR, &problem, &size);
   if (problem) {
     tcp_drop(s, sink, g_strerror(problem), now_s);
@@ -322,14 +342,20 @@ static struct ew_source *udp_open(const char *rest, GError **error) {
     return NULL;
   }
   int room = 4 << 20;
-  s->base.fd = socket(s->address.ss_family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
-  setsockopt(s->base.fd, SOL_SOCKET, SO_RCVBUF, &room, sizeof room);
-  if (bind(s->base.fd, (struct sockaddr *)&s->address, s->address_size) != 0) {
-    ew_refuse(error, "%s: %s", rest, g_strerror(errno));
-    line_close(&s->base);
-    return NULL;
+  for (guint i = 0; i < s->peers; i++) {
+    s->base.fd = socket(s->peer[i].address.ss_family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    setsockopt(s->base.fd, SOL_SOCKET, SO_RCVBUF, &room, sizeof room);
+    if (bind(s->base.fd, (struct sockaddr *)&s->peer[i].address, s->peer[i].size) == 0)
+      return &s->base;
+    int problem = errno;
+    if (s->base.fd >= 0)
+      close(s->base.fd);
+    s->base.fd = -1;
+    errno = problem;
   }
-  return &s->base;
+  ew_refuse(error, "%s: %s", rest, g_strerror(errno));
+  line_close(&s->base);
+  return NULL;
 }
 
 static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {

@@ -9,8 +9,7 @@
 
 static const struct ew_option_spec factor_options[] = {
     {"standard", "NAME",
-     "j1349 (sae), j607 (std), iso1585, iso1585ci, din70020 (din), jisd1001 (jis), none (observed)",
-     FALSE},
+     "one of" EW_STANDARD_KEYS "; sae, std, din, jis and observed are understood too", FALSE},
     {"pressure", "Q", "station pressure, not reduced to sea level", FALSE},
     {"temperature", "Q", "inlet air", FALSE},
     {"humidity", "Q", "relative humidity", FALSE},

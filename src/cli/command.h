@@ -58,7 +58,7 @@ gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, st
 /* Options that ew_call_desk reads. */
 #define EW_DESK_OPTIONS                                                                            \
   {"book", "FILE", "the shop's book (else the usual one)", FALSE},                                 \
-      {"standard", "NAME", "factor: j1349, j607, iso1585, din70020, jisd1001, none", FALSE},       \
+      {"standard", "NAME", "factor, one of" EW_STANDARD_KEYS, FALSE},                              \
       {"method", "FILE", "method in YAML", FALSE}, {"map", "FILE", "channel map in YAML", FALSE},  \
       {"set", "NAME=VALUE", "part of the set-up or weather; may be repeated", FALSE},              \
       {"cell-file", "FILE", "cell in YAML: inertias, limits, uncertainties", FALSE}, {             \

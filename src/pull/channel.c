@@ -48,6 +48,14 @@ static GPtrArray *words_of(const char *name) {
   return words;
 }
 
+/* The words of a heading, without "(column 5)", which the reader of tables adds to a name that stands twice:
+ * it is no cylinder. */
+static GPtrArray *heading_words(const char *name) {
+  const char *added = g_strrstr(name, " (column ");
+  g_autofree char *own = added ? g_strndup(name, (gsize)(added - name)) : g_strdup(name);
+  return words_of(own);
+}
+
 static gboolean has_word(const GPtrArray *words, const char *word, gsize size) {
   for (guint i = 0; i < words->len; i++) {
     const char *candidate = g_ptr_array_index(words, i);
@@ -116,7 +124,7 @@ static gboolean any_word(const GPtrArray *words, const char *list) {
 }
 
 const char *ew_channel_excluded(const char *name) {
-  g_autoptr(GPtrArray) words = words_of(name);
+  g_autoptr(GPtrArray) words = heading_words(name);
   if (any_word(words,
                "target demand demanded setpoint desired commanded cmd request requested limit "
                "soll consigne"))
@@ -127,8 +135,16 @@ const char *ew_channel_excluded(const char *name) {
            "name it in a channel map and give --standard none";
   if (any_word(words, "wheel vehicle gps road ground fan turbo turbine wind gearbox"))
     return "the heading says that it is not the engine's";
-  if (any_word(words, "error trim status fault switch alarm warning"))
+  if (any_word(words, "error trim status fault switch alarm warning duty pulse pulsewidth "
+                      "dwell coil coils counter id"))
     return "the heading names no reading";
+  if (any_word(words, "level") && !any_word(words, "sea"))
+    return "the heading says that it is a level";
+  if (any_word(words,
+               "voltage volt volts mv kv spannung tension amp amps ampere current ohm ohms") ||
+      (words->len > 1 && strcmp(g_ptr_array_index(words, words->len - 1), "v") == 0))
+    return "the heading says that it is an electrical figure: what a sensor gives, not what it "
+           "reads";
   return NULL;
 }
 
@@ -145,7 +161,7 @@ static int index_of(const GPtrArray *words) {
 }
 
 enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index) {
-  g_autoptr(GPtrArray) words = words_of(name);
+  g_autoptr(GPtrArray) words = heading_words(name);
   enum ew_channel best = EW_CHANNELS_COUNT;
   *strength = 0;
   *index = index_of(words);

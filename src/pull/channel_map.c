@@ -3,7 +3,6 @@
 #include "base/field.h"
 #include "base/suggest.h"
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 struct row_fields {
@@ -49,9 +48,18 @@ static gboolean find_channel(const struct ew_node *node, const char *where,
                              enum ew_channel *channel, int *index, GError **error) {
   g_autofree char *key = g_strdup(node->key);
   char *blank = strchr(key, ' ');
-  *index = blank ? atoi(blank + 1) : 0;
-  if (blank)
+  *index = 0;
+  *channel = EW_CHANNELS_COUNT;
+  if (blank) {
+    gint64 number;
+    if (!g_ascii_string_to_signed(blank + 1, 10, 1, 99, &number, NULL))
+      return ew_refuse(error,
+                       "%s, line %u: '%s': what stands behind a channel is its number, 1 to 99 "
+                       "(exhaust_temperature 2)",
+                       where, node->line, node->key);
+    *index = (int)number;
     *blank = 0;
+  }
   *channel = ew_channel_by_key(key);
   if (*channel < EW_CHANNELS_COUNT)
     return TRUE;

@@ -18,6 +18,10 @@
   X(JISD1001, "jisd1001", "factor after JIS D 1001", "25 °C, 99 kPa dry", "dry")                   \
   X(NONE, "none", "observed, not corrected", "as measured", "none")
 
+/* " j1349 j607 ...": all keys, for help texts */
+#define EW_STANDARD_KEY(id, key, title, reference, pressure) " " key
+#define EW_STANDARD_KEYS                                     EW_STANDARDS(EW_STANDARD_KEY)
+
 enum ew_standard {
 #define X(id, key, title, reference, pressure) EW_STANDARD_##id,
   EW_STANDARDS(X)

@@ -55,6 +55,11 @@ void ew_series_forget(struct ew_series_channel *one, const char *why) {
   one->why = g_strdup(why);
 }
 
+/* Times of day and dates are seconds whatever stands in the place of their unit ("h:m:s"). */
+static gboolean is_clock(const struct ew_column *column) {
+  return column->content == EW_CELL_CLOCK || column->content == EW_CELL_DATE;
+}
+
 static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_column *column,
                              const struct ew_channel_map *map, struct ew_claim *claim,
                              GError **error) {
@@ -68,7 +73,7 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
   if (!isnan(row->lag_s))
     one->lag_s = row->lag_s;
   const char *unit = row->unit ? row->unit : column->unit;
-  if (!unit)
+  if (!unit || is_clock(column))
     return TRUE;
   claim->has_unit = TRUE;
   g_free(one->unit);
@@ -113,7 +118,7 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     facts = &ew_channel_facts[one->channel];
   }
   g_autoptr(GError) problem = NULL;
-  if (column->unit) {
+  if (column->unit && !is_clock(column)) {
     claim->has_unit =
         ew_unit_parse(column->name, column->unit, facts->kind, &claim->unit, &problem);
     if (!claim->has_unit) {
@@ -325,6 +330,8 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
       one->lag_s = ew_channel_facts[one->channel].lag_s;
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
       ew_series_forget(one, "the column holds words");
+    if (is_clock(column) && one->channel != EW_CHANNEL_TIME && one->channel < EW_CHANNELS_COUNT)
+      ew_series_forget(one, "the column holds times of day or dates");
   }
   return TRUE;
 }

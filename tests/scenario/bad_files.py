@@ -341,6 +341,41 @@ cmap = s.write("map.yaml", "channels:\n  time: { column: CH A, unit: s }\n  spee
 second = s.good("pull", "add", path, "--map", cmap, "--book", book, "--json").json
 s.check("with a map the same bytes give a pull, and are stored once",
         len(second["pull_ids"]) == 1 and second["recording_id"] == first["recording_id"], second)
+# 9. the map is remembered for files with these columns, however they are encoded
+def encoded(text, how):
+    if how == "CR":
+        return text.replace("\n", "\r").encode()
+    return text.encode("utf-8-sig" if how == "BOM" else how)
+
+
+for seed, how in enumerate(("utf-8", "BOM", "utf-16", "utf-16-le", "utf-16-be", "CR"), start=30):
+    other_blind = recordings.sweep(seed=seed)
+    for at, column in enumerate(other_blind.columns):
+        column[0], column[1] = f"CH {chr(65 + at)}", ""
+    coded = s.write(f"coded-{how}.csv", encoded(other_blind.text(), how))
+    got = s.good("pull", "add", coded, "--book", book, "--json").json
+    s.check(f"the map given once is found for a file in {how}", len(got["pull_ids"]) == 1, got)
+mac = recordings.sweep(seed=40, hz=500).text().replace("\n", "\r")
+long_mac = s.write("long-cr.csv", mac)
+got = s.good("pull", "add", long_mac, "--book", book, "--json").json
+s.check("lines that end with CR alone, over many chunks", len(mac) > 600_000 and len(got["pull_ids"]) == 1, (len(mac), got))
+
+# 10. an engine is found by its name before a number is taken for its place in the book
+numbered = s.path("numbered.book")
+for name in ("first", "1", "3"):
+    s.good("engine", "add", s.write("n.yaml", f"name: \"{name}\"\nbore: 86 mm\nstroke: 86 mm\ncylinders: 4\n"),
+           "--book", numbered)
+for asked, want in (("1", "1"), ("2", "1"), ("3", "3"), ("first", "first")):
+    shown = s.good("engine", "show", asked, "--book", numbered).out
+    s.check(f"engine '{asked}'", shown.split("\n")[0].split()[-1] == want, shown[:80])
+
+# 11. what is written for people is no recording
+listed = s.good("book", "info", "--book", book, "--json").json["ledger"]["recordings"]
+for name, content, word in (("engine.yaml", recordings.ENGINE, "YAML"), ("map.yaml", open(cmap).read(), "YAML"),
+                            ("answer.json", first and s.run("pull", "list", "--book", book, "--json").out, "JSON")):
+    s.refused(f"{name} as a recording", s.run("pull", "add", s.write(name, content), "--book", book), name, word)
+s.check("and nothing of it is stored", s.run("book", "info", "--book", book, "--json").json["ledger"]["recordings"] == listed)
+
 third = s.good("pull", "add", path, "--book", book, "--json").json
 s.check("and then they are known", third["known_before"] and third["pull_ids"] == [], third)
 s.check("the book is whole at the end", state()[0] == 0, state())

@@ -20,9 +20,8 @@ static const struct file files[] = {
     {"a column with decimal points in a file of decimal commas is mixed, not thousands",
      "t;lambda;Nm\n0,1;0.881;200,5\n0,2;1.002;201,5\n", "0.1 0.881 200.5 0.2 1.002 201.5", "||",
      NULL},
-    {"thousands commas in a file of decimal points",
-     "t;rpm;Nm\n0.1;998;200.5\n0.2;1,234;201.5\n", "0.1 998 200.5 0.2 1234 201.5", "||",
-     "thousands"},
+    {"thousands commas in a file of decimal points", "t;rpm;Nm\n0.1;998;200.5\n0.2;1,234;201.5\n",
+     "0.1 998 200.5 0.2 1234 201.5", "||", "thousands"},
     {"thousands commas in quotes between commas",
      "t,rpm,Nm\n0.1,\"998.5\",200.5\n0.2,\"1,234.5\",201.5\n0.3,\"2,345\",202.5\n",
      "0.1 998.5 200.5 0.2 1234.5 201.5 0.3 2345 202.5", "||", NULL},
@@ -33,25 +32,31 @@ static const struct file files[] = {
      "'12,345' is read as 12.345"},
     {"millions", "n;x\n1;1.234.567\n2;2.345.678\n", "1 1234567 2 2345678", "|", NULL},
     {"apostrophes and blanks between thousands",
-     "t;rpm;Nm\n0.1;1'234.5;1 200\n0.2;2’345.5;1\xc2\xa0" "201\n0.3;3345.5;1\xe2\x80\xaf" "202\n",
+     "t;rpm;Nm\n0.1;1'234.5;1 200\n0.2;2’345.5;1\xc2\xa0"
+     "201\n0.3;3345.5;1\xe2\x80\xaf"
+     "202\n",
      "0.1 1234.5 1200 0.2 2345.5 1201 0.3 3345.5 1202", "||", NULL},
     {"quoted decimal commas between commas",
      "\"t\",\"rpm\",\"Nm\"\n\"0,1\",\"2008,0\",\"200,5\"\n\"0,2\",\"2018,0\",\"201\"\n",
      "0.1 2008 200.5 0.2 2018 201", "||", NULL},
     {"quoted decimal commas and thousands points between commas",
      "\"t\",\"rpm\"\n\"0,1\",\"998,0\"\n\"0,2\",\"1.018,5\"\n", "0.1 998 0.2 1018.5", "|", NULL},
-    {"a unit that says there is none", "Time [s];Lambda [-];Mix (–);Ratio [n/a]\n1;0.88;2;3\n2;0.89;2;3\n",
-     "1 0.88 2 3 2 0.89 2 3", "s|||", NULL},
-    {"dashes in brackets in a row of units", "Time;RPM;Lambda\n[s];[rpm];[-]\n1;3000;0.88\n2;3100;0.89\n",
-     "1 3000 0.88 2 3100 0.89", "s|rpm|", NULL},
+    {"a unit that says there is none",
+     "Time [s];Lambda [-];Mix (–);Ratio [n/a]\n1;0.88;2;3\n2;0.89;2;3\n", "1 0.88 2 3 2 0.89 2 3",
+     "s|||", NULL},
+    {"dashes in brackets in a row of units",
+     "Time;RPM;Lambda\n[s];[rpm];[-]\n1;3000;0.88\n2;3100;0.89\n", "1 3000 0.88 2 3100 0.89",
+     "s|rpm|", NULL},
     {"a row of units that says how a clock is written",
      "Time;RPM;Lambda\nh:m:s;U/min;-\n0:00:01;3000;0.88\n0:00:02;3100;0.89\n",
      "1 3000 0.88 2 3100 0.89", "h:m:s|U/min|", NULL},
-    {"nothing but a clock in the row of units", "Time;A;B\nhh:mm:ss.fff;-;-\n0:00:01;3;8\n0:00:02;4;9\n",
-     "1 3 8 2 4 9", "hh:mm:ss.fff||", NULL},
-    {"separators behind the last cell", "t;rpm;\n0,1;2000;\n0,2;2010;\n", "0.1 2000 - 0.2 2010 -", "||",
+    {"nothing but a clock in the row of units",
+     "Time;A;B\nhh:mm:ss.fff;-;-\n0:00:01;3;8\n0:00:02;4;9\n", "1 3 8 2 4 9", "hh:mm:ss.fff||",
      NULL},
-    {"carriage returns doubled", "t,rpm\r\r\n0.1,2000\r\r\n0.2,2010\r\r\n", "0.1 2000 0.2 2010", "|", NULL},
+    {"separators behind the last cell", "t;rpm;\n0,1;2000;\n0,2;2010;\n", "0.1 2000 - 0.2 2010 -",
+     "||", NULL},
+    {"carriage returns doubled", "t,rpm\r\r\n0.1,2000\r\r\n0.2,2010\r\r\n", "0.1 2000 0.2 2010",
+     "|", NULL},
 };
 
 static void same(const struct file *f, const char *how, const void *bytes, gsize size) {
@@ -71,7 +76,8 @@ static void same(const struct file *f, const char *how, const void *bytes, gsize
   gboolean noted = f->note == NULL;
   for (guint c = 0; c < columns; c++) {
     const struct ew_column *column = g_ptr_array_index(t->layout->columns, c);
-    expect(strcmp(column->unit ? column->unit : "", units[c]) == 0, says, "unit '%s'", column->unit);
+    expect(strcmp(column->unit ? column->unit : "", units[c]) == 0, says, "unit '%s'",
+           column->unit);
   }
   for (guint i = 0; i < t->layout->notes->len && !noted; i++)
     noted = strstr(g_ptr_array_index(t->layout->notes, i), f->note) != NULL;

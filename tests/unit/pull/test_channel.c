@@ -64,6 +64,7 @@ static const struct {
     {"Water Temp", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
     {"CHT", EW_CHANNEL_HEAD_TEMPERATURE, 0},
     {"CHT 3", EW_CHANNEL_HEAD_TEMPERATURE, 3},
+    {"CHT (column 7)", EW_CHANNEL_HEAD_TEMPERATURE, 0},
     {"Coolant Pressure", EW_CHANNEL_COOLANT_PRESSURE, 0},
     {"Fuel Pressure", EW_CHANNEL_FUEL_PRESSURE, 0},
     {"Rail Pressure", EW_CHANNEL_FUEL_PRESSURE, 0},
@@ -98,7 +99,6 @@ static const struct {
     {"BSFC", EW_CHANNEL_BSFC, 0},
     {"Dyno Water Temp", EW_CHANNEL_ABSORBER_WATER_TEMPERATURE, 0},
     {"Spare 1", NONE, 0},
-    {"Battery Voltage", NONE, 0},
     {"Gear", NONE, 0},
     {"Notes", NONE, 0},
     {"column 3", NONE, 0},
@@ -122,11 +122,14 @@ static void headings_are_known(void **state) {
 
 static void what_is_no_reading(void **state) {
   (void)state;
-  static const char *const rows[] = {"Lambda Target",       "AFR target",      "Torque Setpoint",
-                                     "RPM Limit",           "Throttle demand", "Corrected Torque",
-                                     "Torque (corr)",       "Wheel Speed",     "Vehicle Speed",
-                                     "Turbo Speed",         "Lambda error",    "Fuel Trim",
-                                     "Oil Pressure Switch", "lambda_target",   "Drehzahl Soll"};
+  static const char *const rows[] = {
+      "Lambda Target",       "AFR target",       "Torque Setpoint", "RPM Limit",
+      "Throttle demand",     "Corrected Torque", "Torque (corr)",   "Wheel Speed",
+      "Vehicle Speed",       "Turbo Speed",      "Lambda error",    "Fuel Trim",
+      "Oil Pressure Switch", "lambda_target",    "Drehzahl Soll",   "Spark coil voltage",
+      "Ignition V",          "Coil spark",       "Lambda volts",    "TPS_mV",
+      "Spark dwell",         "Coolant level",    "Fuel duty",       "Fuel pump current",
+      "Zuendspannung kV",    "Battery Voltage",  "Fuel pulse width"};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
     expect(ew_channel_excluded(rows[i]) != NULL, rows[i], "taken");
 }

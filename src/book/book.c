@@ -176,8 +176,10 @@ void ew_book_write_log(struct ew_book *book, struct ew_json *json) {
       ew_sql_query(book->db, NULL, "SELECT at, who, what, detail FROM change_log ORDER BY id", "");
   while (ew_sql_next(s, NULL)) {
     ew_json_open(json, NULL);
-    for (int k = 0; k < 4; k++)
-      ew_json_text(json, keys[k], (const char *)sqlite3_column_text(s, k));
+    for (int k = 0; k < 4; k++) {
+      g_autofree char *text = ew_sql_text(s, k);
+      ew_json_text(json, keys[k], text);
+    }
     ew_json_close(json);
   }
   sqlite3_finalize(s);

@@ -17,29 +17,55 @@ void ew_ledger_add(struct ew_ledger *ledger, const double *time, const double *s
   }
 }
 
-static void count_heat(struct ew_ledger *ledger, const struct ew_series *series, gboolean *hot,
-                       double at, double *last_end) {
-  const double *oil = ew_series_values(series, EW_CHANNEL_OIL_TEMPERATURE);
-  double end = at + series->time_s[series->rows - 1];
-  if (!oil && !isnan(at) && (isnan(*last_end) || at - *last_end > 7200))
-    ledger->heat_cycles++;
-  for (gsize i = 0; oil && i < series->rows; i++) {
-    if (oil[i] < 318)
-      *hot = FALSE;
-    else if (oil[i] > 343 && !*hot) {
-      *hot = TRUE;
-      ledger->heat_cycles++;
-    }
+#define COLD_K 318  /* 45 °C */
+#define HOT_K  343  /* 70 °C */
+#define STOP_S 7200 /* after so long an engine is cold again; common practice, no source */
+
+/* Between recordings, in the order in which they were measured. */
+struct heat {
+  struct ew_ledger *ledger;
+  gboolean hot;
+  double last_end; /* Unix seconds; NaN: the first one, or its time is not known */
+};
+
+/* A recording begins at `at` (NaN: not known): a long stop before it made the engine cold. */
+static void heat_begin(struct heat *h, double at) {
+  if (!(at - h->last_end <= STOP_S))
+    h->hot = FALSE;
+}
+
+static void heat_oil(struct heat *h, double oil_k) {
+  if (oil_k < COLD_K)
+    h->hot = FALSE;
+  else if (oil_k > HOT_K && !h->hot) {
+    h->hot = TRUE;
+    h->ledger->heat_cycles++;
   }
-  *last_end = end;
+}
+
+/* Without oil temperature an engine that runs is taken to get hot. */
+static void heat_end(struct heat *h, gboolean oil, double end) {
+  if (!oil)
+    heat_oil(h, HOT_K + 1);
+  h->last_end = end;
+}
+
+static void count_heat(struct heat *h, const struct ew_series *series, double at) {
+  const double *oil = ew_series_values(series, EW_CHANNEL_OIL_TEMPERATURE);
+  heat_begin(h, at);
+  for (gsize i = 0; oil && i < series->rows; i++)
+    heat_oil(h, oil[i]);
+  heat_end(h, oil != NULL, at + series->time_s[series->rows - 1]);
 }
 
 /* A live recording is walked block by block: it may be a whole day. Its pulls stand in recordings of
  * their own, cut out of it, whose seconds are not counted again. */
 struct walking {
   struct ew_ledger *ledger;
-  guint column;
-  double last_time_s, last_rpm;
+  struct heat *heat;
+  guint column, oil; /* of speed and oil temperature; 0: none */
+  struct ew_unit oil_unit;
+  double first_time_s, last_time_s, last_rpm;
 };
 
 static gboolean walk_block(const double *values, gsize rows, gsize columns, gpointer user) {
@@ -56,26 +82,53 @@ static gboolean walk_block(const double *values, gsize rows, gsize columns, gpoi
     time_s[count] = values[r * columns];
     speed[count++] = values[r * columns + w->column];
   }
+  for (gsize r = 0; w->oil && r < rows; r++)
+    heat_oil(w->heat, ew_to_inside(w->oil_unit, values[r * columns + w->oil]));
+  if (isnan(w->first_time_s))
+    w->first_time_s = values[0];
   w->last_time_s = time_s[count - 1];
   w->last_rpm = speed[count - 1];
   ew_ledger_add(w->ledger, time_s, speed, count);
   return TRUE;
 }
 
-static gboolean add_stream(struct ew_book *book, gint64 id, struct ew_ledger *ledger,
+/* Which column is what, by its heading: "Oil temperature [degC]". */
+static void find_columns(struct walking *w, char **headings) {
+  for (guint i = 1; headings[i]; i++) {
+    int strength, index;
+    char *bracket = strrchr(headings[i], '[');
+    g_autofree char *unit = bracket ? g_strdup(bracket + 1) : NULL;
+    if (bracket)
+      *bracket = 0;
+    enum ew_channel channel = ew_channel_by_name(headings[i], &strength, &index);
+    if (channel == EW_CHANNEL_SPEED && !w->column)
+      w->column = i;
+    if (channel == EW_CHANNEL_OIL_TEMPERATURE && !w->oil && unit &&
+        ew_unit_parse("", g_strdelimit(unit, "]", 0), EW_KIND_TEMPERATURE, &w->oil_unit, NULL))
+      w->oil = i;
+  }
+}
+
+static gboolean add_stream(struct ew_book *book, gint64 id, double at, struct heat *heat,
                            GError **error) {
   g_auto(GStrv) headings = ew_stream_headings(book, id, error);
-  struct walking walking = {ledger, 0, NAN, NAN};
-  ledger->recordings++;
-  for (guint i = 1; headings && headings[i] && !walking.column; i++) {
-    int strength, index;
-    char *unit = strrchr(headings[i], '[');
-    if (unit)
-      *unit = 0;
-    if (ew_channel_by_name(headings[i], &strength, &index) == EW_CHANNEL_SPEED)
-      walking.column = i;
-  }
-  return headings && (!walking.column || ew_stream_each(book, id, walk_block, &walking, error));
+  struct walking walking = {.ledger = heat->ledger,
+                            .heat = heat,
+                            .first_time_s = NAN,
+                            .last_time_s = NAN,
+                            .last_rpm = NAN};
+  if (!headings)
+    return FALSE;
+  heat->ledger->recordings++;
+  find_columns(&walking, headings);
+  if (!walking.column)
+    return TRUE;
+  double before = heat->ledger->running_s;
+  heat_begin(heat, at);
+  gboolean good = ew_stream_each(book, id, walk_block, &walking, error);
+  if (heat->ledger->running_s > before)
+    heat_end(heat, walking.oil != 0, at + walking.last_time_s - walking.first_time_s);
+  return good;
 }
 
 gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger *ledger,
@@ -86,32 +139,31 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
   ew_method_defaults(&method);
   ew_bench_defaults(&bench);
   struct ew_reduce_facts facts = {.method = &method, .bench = &bench};
-  gboolean hot = FALSE, good = TRUE;
-  double last_end = NAN;
+  struct heat heat = {ledger, FALSE, NAN};
+  gboolean good = TRUE;
   sqlite3_stmt *s = ew_sql_query(
       ew_book_handle(book), error,
-      "SELECT bytes, name, channel_map, added_at, id, EXISTS (SELECT 1 FROM stream WHERE "
-      "recording_id = id), EXISTS (SELECT 1 FROM stream_pull WHERE cut_id = id) FROM recording "
-      "WHERE ?1 = 0 OR engine_id = ?1 ORDER BY id",
+      "SELECT bytes, name, channel_map, coalesce(measured_at, added_at) AS began, id, EXISTS "
+      "(SELECT 1 FROM stream WHERE recording_id = id), EXISTS (SELECT 1 FROM stream_pull WHERE "
+      "cut_id = id) FROM recording WHERE ?1 = 0 OR engine_id = ?1 ORDER BY began, id",
       "i", engine_id);
   while (good && ew_sql_next(s, error)) {
     gboolean cut = sqlite3_column_int(s, 6);
+    g_autofree char *began = ew_sql_text(s, 3), *yaml = ew_sql_text(s, 2),
+                    *name = ew_sql_text(s, 1);
     if (sqlite3_column_int(s, 5)) {
-      good = add_stream(book, sqlite3_column_int64(s, 4), ledger, error);
+      good = add_stream(book, sqlite3_column_int64(s, 4), ew_time_parse(began), &heat, error);
       continue;
     }
-    const char *yaml = (const char *)sqlite3_column_text(s, 2);
     g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), error) : NULL;
     struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
-    struct ew_processed *p =
-        ew_process(sqlite3_column_blob(s, 0), (gsize)sqlite3_column_bytes(s, 0),
-                   (const char *)sqlite3_column_text(s, 1), map, &facts, NULL);
+    struct ew_processed *p = ew_process(sqlite3_column_blob(s, 0),
+                                        (gsize)sqlite3_column_bytes(s, 0), name, map, &facts, NULL);
     const double *speed = p ? ew_series_values(p->series, EW_CHANNEL_SPEED) : NULL;
     ledger->recordings += !cut;
     if (p && speed && p->series->timed && !cut) {
       ew_ledger_add(ledger, p->series->time_s, speed, p->series->rows);
-      count_heat(ledger, p->series, &hot, ew_time_parse((const char *)sqlite3_column_text(s, 3)),
-                 &last_end);
+      count_heat(&heat, p->series, ew_time_parse(began));
     }
     if (p)
       ledger->pulls += (int)p->curves->len;
@@ -119,7 +171,5 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
     ew_channel_map_free(map);
   }
   sqlite3_finalize(s);
-  if (ledger->heat_cycles == 0 && ledger->running_s > 0)
-    ledger->heat_cycles = 1;
   return good;
 }

@@ -8,9 +8,8 @@ struct ew_ledger {
   double running_s;                 /* with the engine above 300 rpm */
   double above_s[EW_LEDGER_SPEEDS]; /* seconds above k x 500 rpm */
   double highest_rpm;
-  int recordings, pulls,
-      heat_cycles; /* heat cycles: times the oil went above 70 °C from below 45 °C,
-                                         or, without oil temperature, stops of over two hours */
+  int recordings, pulls;
+  int heat_cycles; /* docs/methods.md, "Life ledger" */
 };
 gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger *ledger,
                         GError **error);

@@ -59,9 +59,11 @@ static void bind(sqlite3_stmt *s, const char *types, va_list arguments) {
         sqlite3_bind_null(s, i + 1);
       else
         sqlite3_bind_double(s, i + 1, value);
-    } else if (types[i] == 't')
-      sqlite3_bind_text(s, i + 1, va_arg(arguments, const char *), -1, SQLITE_TRANSIENT);
-    else {
+    } else if (types[i] == 't') {
+      const char *text = va_arg(arguments, const char *);
+      if (text) /* a file's name can be any bytes */
+        sqlite3_bind_text(s, i + 1, g_utf8_make_valid(text, -1), -1, g_free);
+    } else {
       const void *bytes = va_arg(arguments, const void *);
       sqlite3_bind_blob64(s, i + 1, bytes, va_arg(arguments, gsize), SQLITE_TRANSIENT);
     }
@@ -114,25 +116,12 @@ static gboolean may_be_null(sqlite3_stmt *s, int column) {
   return !not_null && !key;
 }
 
-static gboolean is_plain_text(sqlite3_stmt *s, int column) {
-  const char *text = (const char *)sqlite3_column_text(s, column);
-  return text && g_utf8_validate(text, sqlite3_column_bytes(s, column), NULL);
-}
-
-/* A tampered or damaged file can hold what its tables forbid: readers rely on NOT NULL, and on text being
- * text. O(bytes of its texts). */
+/* A tampered or damaged file can hold NULL where its tables forbid it, and readers rely on that. */
 static gboolean check_row(sqlite3_stmt *s, GError **error) {
-  for (int i = 0; i < sqlite3_data_count(s); i++) {
-    int type = sqlite3_column_type(s, i);
-    const char *table = sqlite3_column_table_name(s, i), *wrong = NULL;
-    if (type == SQLITE_NULL && !may_be_null(s, i))
-      wrong = "is missing";
-    else if (type == SQLITE_TEXT && !is_plain_text(s, i))
-      wrong = "is not text";
-    if (wrong)
-      return is_damaged(error, "%s of a row of %s %s", sqlite3_column_name(s, i),
-                        table ? table : "a table", wrong);
-  }
+  for (int i = 0; i < sqlite3_data_count(s); i++)
+    if (sqlite3_column_type(s, i) == SQLITE_NULL && !may_be_null(s, i))
+      return is_damaged(error, "%s of a row of %s is missing", sqlite3_column_name(s, i),
+                        sqlite3_column_table_name(s, i));
   return TRUE;
 }
 
@@ -153,7 +142,8 @@ double ew_sql_double(sqlite3_stmt *s, int column) {
 }
 
 char *ew_sql_text(sqlite3_stmt *s, int column) {
-  return g_strdup((const char *)sqlite3_column_text(s, column));
+  const char *text = (const char *)sqlite3_column_text(s, column);
+  return text ? g_utf8_make_valid(text, -1) : NULL;
 }
 
 gint64 ew_sql_number(sqlite3 *db, const char *sql, const char *types, ...) {

@@ -234,6 +234,23 @@ gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, G
   return found;
 }
 
+gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
+                      GError **error) {
+  *row = (struct ew_pull_row){0};
+  sqlite3_stmt *s =
+      engine_id ? ew_sql_query(DB, error,
+                               "SELECT " PULL_COLUMNS
+                               " FROM pull WHERE engine_id = ? ORDER BY id DESC LIMIT 1",
+                               "i", engine_id)
+                : ew_sql_query(DB, error,
+                               "SELECT " PULL_COLUMNS " FROM pull ORDER BY id DESC LIMIT 1", "");
+  gboolean any = ew_sql_next(s, error);
+  if (any)
+    *row = pull_row(s);
+  sqlite3_finalize(s);
+  return any;
+}
+
 GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_pull_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_pull_row_clear);

@@ -379,6 +379,10 @@ gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char 
                     id, now, time_s, text);
 }
 
+gboolean ew_mark_is_calibration(const struct ew_mark_row *row) {
+  return g_str_has_prefix(row->text, EW_MARK_SENSORS);
+}
+
 static void mark_clear(struct ew_mark_row *row) {
   g_free(row->at);
   g_free(row->text);

@@ -74,6 +74,9 @@ struct ew_mark_row {
   double time_s;
   char *at, *text;
 };
+/* A mark of the program, not of a person: the calibration used, YAML behind this line. What a person writes is one line. */
+#define EW_MARK_SENSORS "sensors\n"
+gboolean ew_mark_is_calibration(const struct ew_mark_row *row);
 /* Those of one recording, oldest first; texts are the array's. */
 GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error);
 /* A pull that was cut out of a stream. */

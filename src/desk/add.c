@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#define TRIES_OUTSIDE 3
+
 void ew_added_clear(struct ew_added *a) {
   g_clear_pointer(&a->pull_ids, g_array_unref);
   g_clear_pointer(&a->sha256, g_free);
@@ -38,16 +40,16 @@ gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError *
 /* The last pull of this engine: its set-up is carried forward, without its weather and remarks. */
 static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_setup *setup,
                               struct ew_pull_row *last, GError **error) {
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
-  *last = (struct ew_pull_row){0};
+  g_autoptr(GError) problem = NULL;
+  gboolean any = ew_pull_last(desk->book, engine_id, last, &problem);
   ew_setup_defaults(setup);
-  if (rows->len == 0)
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  if (!any)
     return TRUE;
-  const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, rows->len - 1);
-  last->run = row->run;
-  last->mounting = row->mounting;
-  last->day = g_strdup(row->day);
-  if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, setup, error))
+  if (!ew_record_from_yaml(&ew_setup_fields, "set-up", last->setup, setup, error))
     return FALSE;
   setup->rest_s = setup->spark_measured_deg = NAN;
   g_clear_pointer(&setup->remark, g_free);
@@ -225,11 +227,63 @@ static void take_notes(struct adding *a, struct ew_added *added) {
 static void clear_adding(struct adding *a) {
   ew_engine_row_clear(&a->engine);
   ew_setup_clear(&a->setup);
-  g_free(a->last.day);
+  ew_pull_row_clear(&a->last);
   ew_processed_free(a->processed);
   g_free(a->map);
   g_free(a->at);
   g_free(a->day);
+}
+
+/* Is the pull that the set-up was carried forward from still the engine's last? */
+static gboolean is_still_last(const struct adding *a) {
+  struct ew_pull_row now;
+  ew_pull_last(a->desk->book, a->engine.id, &now, NULL);
+  gboolean same = now.id == a->last.id && now.run == a->last.run &&
+                  now.mounting == a->last.mounting && g_strcmp0(now.setup, a->last.setup) == 0;
+  ew_pull_row_clear(&now);
+  return same;
+}
+
+/* Prepared, with the transaction begun, and nothing came between. Reducing takes long, so it is done outside the
+ * transaction, and again when another pull came first; when they come faster than this reduces, inside. */
+static gboolean begin_prepared(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  for (int tries = 0;; tries++) {
+    gboolean inside = tries == TRIES_OUTSIDE;
+    if (inside && !ew_book_begin(a->desk->book, error))
+      return FALSE;
+    if (!prepare(a, bytes, name, error)) {
+      ew_book_rollback(a->desk->book);
+      return FALSE;
+    }
+    if (!inside && !ew_book_begin(a->desk->book, error))
+      return FALSE;
+    if (inside || is_still_last(a))
+      return TRUE;
+    ew_book_rollback(a->desk->book);
+    struct adding again = {.desk = a->desk, .options = a->options};
+    clear_adding(a);
+    *a = again;
+  }
+}
+
+static gboolean link_also(const struct adding *a, const struct ew_added *added, GError **error) {
+  return !a->options->also ||
+         a->options->also(a->desk->book, added->recording_id, a->options->also_user, error);
+}
+
+/* Inside the transaction. */
+static gboolean store(struct adding *a, GBytes *bytes, const char *name, struct ew_added *added,
+                      GError **error) {
+  added->recording_id = ew_recording_find(a->desk->book, added->sha256);
+  added->known_before = added->recording_id != 0;
+  /* a recording that gave no pulls before may give some now, with a channel map */
+  gboolean anew = added->known_before && a->processed->curves->len > 0 &&
+                  !ew_recording_has_pulls(a->desk->book, added->recording_id);
+  if (!added->known_before || anew)
+    return store_all(a, bytes, name, added, error) && link_also(a, added, error);
+  g_ptr_array_add(added->notes,
+                  g_strdup("the same bytes are in the book already: nothing was added"));
+  return link_also(a, added, error);
 }
 
 gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
@@ -239,29 +293,15 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
   *added = (struct ew_added){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64)),
                              .notes = g_ptr_array_new_with_free_func(g_free),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
-  gboolean good = prepare(&a, bytes, name, error);
+  gboolean good = begin_prepared(&a, bytes, name, error);
   if (good) {
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;
     take_notes(&a, added);
     doubt_pressure(&a, added);
-    good = ew_book_begin(desk->book, error);
-  }
-  if (good) {
-    added->recording_id = ew_recording_find(desk->book, added->sha256);
-    added->known_before = added->recording_id != 0;
-    /* a recording that gave no pulls before may give some now, with a channel map */
-    gboolean anew = added->known_before && a.processed->curves->len > 0 &&
-                    !ew_recording_has_pulls(desk->book, added->recording_id);
-    if (added->known_before && !anew) {
+    good = store(&a, bytes, name, added, error) && ew_book_commit(desk->book, error);
+    if (!good)
       ew_book_rollback(desk->book);
-      g_ptr_array_add(added->notes,
-                      g_strdup("the same bytes are in the book already: nothing was added"));
-    } else {
-      good = store_all(&a, bytes, name, added, error) && ew_book_commit(desk->book, error);
-      if (!good)
-        ew_book_rollback(desk->book);
-    }
   }
   clear_adding(&a);
   if (!good)

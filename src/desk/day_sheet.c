@@ -78,7 +78,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
     for (guint k = 0; marks && k < marks->len; k++) {
       const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
       char *line[] = {g_strdup(m->at), g_strdup(m->text), g_strdup("mark")};
-      if (g_str_has_prefix(m->at, day) && !g_str_has_prefix(m->text, "sensors"))
+      if (g_str_has_prefix(m->at, day) && !ew_mark_is_calibration(m))
         g_array_append_val(lines, line);
       else
         for (int c = 0; c < EW_DAY_NOTE_CELLS; c++)

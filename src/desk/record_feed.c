@@ -246,7 +246,7 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   f->anew = f->clock.known;
   tell_channels(f);
   if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
-    g_autofree char *text = g_strconcat("sensors\n", f->live->options->sensors_yaml, NULL);
+    g_autofree char *text = g_strconcat(EW_MARK_SENSORS, f->live->options->sensors_yaml, NULL);
     ew_store_mark(f->live->store, f->section, 0, text);
   }
 }

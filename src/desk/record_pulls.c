@@ -79,15 +79,11 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
   ew_comparison_free(c);
 }
 
-static gboolean link_cut(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, gint64 cut_id,
-                         GError **error) {
-  if (ew_book_begin(shop->book, error) &&
-      ew_stream_pull_add(shop->book, cut->recording_id, cut_id, cut->from_s, cut->to_s,
-                         cut->near_json ? cut->near_json : "[]", error) &&
-      ew_book_commit(shop->book, error))
-    return TRUE;
-  ew_book_rollback(shop->book);
-  return FALSE;
+/* In the transaction that stores the cut: a recording of a live pull never lacks the way back to its stream. */
+static gboolean link_cut(struct ew_book *book, gint64 cut_id, gpointer user, GError **error) {
+  const struct ew_pull_cut *cut = user;
+  return ew_stream_pull_add(book, cut->recording_id, cut_id, cut->from_s, cut->to_s,
+                            cut->near_json ? cut->near_json : "[]", error);
 }
 
 char *ew_own_curves_key(gint64 engine_id) {
@@ -153,6 +149,8 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   struct ew_add_options options = shop->options;
   options.name = name;
   options.changed = shop->changed;
+  options.also = link_cut;
+  options.also_user = cut;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
       !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {
     say_none(shop, cut, problem->message);
@@ -160,8 +158,6 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     return;
   }
   g_clear_pointer(&shop->changed, g_free); /* it told of the first pull only */
-  if (added.recording_id && !link_cut(shop, cut, added.recording_id, &problem))
-    say_none(shop, cut, problem->message);
   write_own(shop, cut);
   for (guint i = 0; i < added.pull_ids->len; i++)
     say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));

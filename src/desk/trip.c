@@ -48,7 +48,7 @@ static gboolean has_sensors(struct ew_book *book, gint64 recording_id) {
   g_autoptr(GArray) marks = ew_mark_list(book, recording_id, NULL);
   gboolean any = FALSE;
   for (guint i = 0; i < marks->len; i++)
-    any |= g_str_has_prefix(g_array_index(marks, struct ew_mark_row, i).text, "sensors\n");
+    any |= ew_mark_is_calibration(&g_array_index(marks, struct ew_mark_row, i));
   return any;
 }
 

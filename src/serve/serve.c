@@ -119,6 +119,7 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
     g_ptr_array_unref(service.addresses);
   }
   ew_devices_free(service.devices);
+  g_free(service.learned_from);
   return good;
 }
 

@@ -92,16 +92,16 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
 }
 
 const struct ew_spread *ew_service_repeat(struct ew_service *s, const struct ew_desk *desk) {
-  g_autoptr(GArray) rows = ew_pull_list(s->book, 0, NULL);
-  guint discards = 0;
-  for (guint i = 0; i < rows->len; i++)
-    discards += g_array_index(rows, struct ew_pull_row, i).discarded != NULL;
-  if (!s->has_learned || rows->len != s->learned_pulls || discards != s->learned_discards) {
+  struct ew_change now = ew_book_change(s->book);
+  if (s->learned_from && ew_change_is_same(now, s->learned_at))
+    return s->learned.levels;
+  g_autofree char *from = ew_pulls_digest(s->book);
+  if (!from || g_strcmp0(from, s->learned_from) != 0) {
     s->learned = ew_desk_history(desk, 0, NULL);
-    s->learned_pulls = rows->len;
-    s->learned_discards = discards;
-    s->has_learned = TRUE;
+    g_free(s->learned_from);
+    s->learned_from = g_steal_pointer(&from);
   }
+  s->learned_at = now;
   return s->learned.levels;
 }
 

@@ -1,5 +1,6 @@
 /* What every handler of the interface works with, and the table of what can be asked. */
 #pragma once
+#include "book/change.h"
 #include "desk/loaded.h"
 #include "serve/http.h"
 
@@ -15,10 +16,10 @@ struct ew_service {
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
-  /* what the cell repeats to, kept between requests until pulls come or go */
+  /* what the cell repeats to, kept between requests until a pull, its set-up or its curve changes */
   struct ew_learned learned;
-  guint learned_pulls, learned_discards;
-  gboolean has_learned;
+  struct ew_change learned_at; /* of the whole book: while it stays, nothing need be read */
+  char *learned_from;          /* digest of what it was learned from; NULL: not learned yet */
 };
 
 /* verb, path, handler; whether it needs the right to write: it changes something, or hands out the whole book */

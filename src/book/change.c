@@ -1,0 +1,33 @@
+#include "book/change.h"
+#include "book/sql.h"
+#include <string.h>
+
+#define DB ew_book_handle(book)
+
+struct ew_change ew_book_change(struct ew_book *book) {
+  return (struct ew_change){ew_sql_number(DB, "PRAGMA data_version", ""),
+                            sqlite3_total_changes64(DB)};
+}
+
+gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
+  return a.by_others == b.by_others && a.by_this == b.by_this;
+}
+
+char *ew_pulls_digest(struct ew_book *book) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  g_autoptr(GError) problem = NULL;
+  sqlite3_stmt *s = ew_sql_query(
+      DB, &problem,
+      "SELECT p.id, p.engine_id, p.run, p.mounting, p.day, p.at, p.kind, p.purpose, p.setup, "
+      "p.discarded IS NOT NULL, c.digest, c.program FROM pull p LEFT JOIN curve c ON c.pull_id = "
+      "p.id ORDER BY p.id",
+      "");
+  while (ew_sql_next(s, &problem))
+    for (int i = 0; i < sqlite3_column_count(s); i++) {
+      g_autofree char *text = ew_sql_text(s, i);
+      g_checksum_update(sum, (const guchar *)(text ? text : ""),
+                        text ? (gssize)strlen(text) + 1 : 1);
+    }
+  sqlite3_finalize(s);
+  return problem ? NULL : g_strdup(g_checksum_get_string(sum));
+}

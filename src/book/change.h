@@ -1,0 +1,13 @@
+/* Has the book changed since an answer was computed from it? Two marks, a cheap one and an exact one. */
+#pragma once
+#include "book/book.h"
+
+/* Of the whole book: two values of one connection differ after any change by anybody. O(1). */
+struct ew_change {
+  gint64 by_others, by_this;
+};
+struct ew_change ew_book_change(struct ew_book *book);
+gboolean ew_change_is_same(struct ew_change a, struct ew_change b);
+/* SHA-256 over everything of every pull that history is learned from: order, day, run, mounting, purpose, set-up,
+ * discarded or not, engine and curve. To be freed; NULL when the book can't be read. O(pulls). */
+char *ew_pulls_digest(struct ew_book *book);

@@ -157,6 +157,16 @@ static int lock_book(const char *path, GError **error) {
   return -1;
 }
 
+gboolean ew_record_is_under_way(const char *book_path) {
+  g_autofree char *name = g_strconcat(book_path, "-recorder", NULL);
+  int file = open(name, O_RDWR | O_CLOEXEC);
+  if (file < 0)
+    return FALSE;
+  gboolean held = flock(file, LOCK_SH | LOCK_NB) != 0;
+  close(file);
+  return held;
+}
+
 static gboolean all_ended(const struct ew_session *live) {
   for (guint i = 0; i < live->feeds->len; i++)
     if (!((struct ew_feed *)g_ptr_array_index(live->feeds, i))->source->ended)

@@ -77,3 +77,6 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
  * a second recorder on the same book. */
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
                        atomic_int *stop, GError **error);
+/* Whether any program, this one too, records into this book now. To be asked only when the book has an unfinished
+ * recording: a recorder that starts at the same instant may be refused. */
+gboolean ew_record_is_under_way(const char *book_path);

@@ -1,18 +1,45 @@
 /* The live session, as the page steers it. What is asked of the dyno is a request and no safety
  * device: hard-wired stop, overspeed trip, gas and fire systems remain necessary. */
 #include "base/error.h"
+#include "book/stream.h"
+#include "desk/record.h"
 #include "serve/live.h"
 #include "serve/service.h"
 #include <string.h>
 
 #define SOURCES_MOST 8
 
+static void write_unfinished(const void *row, struct ew_json *json) {
+  const struct ew_stream_row *u = row;
+  ew_json_integer(json, "recording", u->id);
+  ew_json_text(json, "source", u->source);
+  ew_json_text(json, "began_at", u->began_at);
+  ew_json_text(json, "last_stored_at", u->last_stored_at);
+  ew_json_integer(json, "stored_rows", u->rows);
+}
+
+/* What a recorder that died left behind, until the next one closes it; or that another program records here. */
+static gboolean write_cut_short(struct ew_service *s, struct ew_json *json, GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_stream_unfinished(s->book, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  gboolean ours = ew_live_running(s->live);
+  gboolean elsewhere = rows->len && !ours && ew_record_is_under_way(ew_book_path(s->book));
+  if (ours || elsewhere)
+    g_array_set_size(rows, 0);
+  ew_json_boolean(json, "elsewhere", elsewhere);
+  ew_json_rows(json, "cut_short", rows, write_unfinished);
+  return TRUE;
+}
+
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
   (void)r;
-  (void)error;
   ew_live_write_json(s->live, &reply->json);
-  return TRUE;
+  return write_cut_short(s, &reply->json, error);
 }
 
 /* A practice session goes into the served book only when that is a practice book, too. */

@@ -1,5 +1,7 @@
 #include "serve/live.h"
 #include "serve/live_bands.h"
+#include "serve/live_standing.h"
+#include "serve/live_values.h"
 #include "base/error.h"
 #include "cell/live_channels.h"
 #include "desk/record.h"
@@ -11,14 +13,9 @@
 
 #define FRAME_MS  50
 #define NEWS_KEPT 40
-#define VALUES    256
-#define OLD_US    500000 /* a value of a source that fell silent is none */
-
-struct value {
-  char key[48];
-  double inside;
-  gint64 at_us; /* monotonic */
-};
+#define LOOK_US                                                                                    \
+  250000 /* while figures are live: a viewer that hears nothing for longer has lost us */
+#define BEAT_US G_USEC_PER_SEC
 
 struct ew_live {
   struct ew_http *http;
@@ -31,12 +28,15 @@ struct ew_live {
   int control[2];
   char **sources;
   char *source, *session_book, *changed, *since;
-  struct value values[VALUES];
-  guint count;
+  char *server; /* of this run of the program: another one knows nothing of this one's alarms */
+  struct ew_live_values *values;
   double time_s;
   gint64 stored_us; /* of the last commit, monotonic; 0: none yet */
   struct ew_live_bands *bands;
+  struct ew_live_standing *standing;
   guint64 frames, published;
+  gint64 published_us; /* when, and whether anything was fresh then */
+  gboolean published_fresh;
   GQueue waiting; /* char*: news that no viewer has been sent */
   GQueue kept;    /* char*: the last news, for viewers who come later */
   gboolean book_changed;
@@ -45,37 +45,10 @@ struct ew_live {
 
 /* ---- from the recorder's threads ---- */
 
-/* Several sources speak in turn: each has its own places. NULL when there are too many. */
-static struct value *place_of(struct ew_live *live, const char *key) {
-  for (guint i = 0; i < live->count; i++)
-    if (strcmp(live->values[i].key, key) == 0)
-      return &live->values[i];
-  if (live->count == VALUES)
-    return NULL;
-  struct value *v = &live->values[live->count++];
-  g_strlcpy(v->key, key, sizeof v->key);
-  return v;
-}
-
 static void sees(const GArray *channels, double time_s, const double *inside, gpointer user) {
   struct ew_live *live = user;
-  gint64 now = g_get_monotonic_time();
-  char key[48];
   g_mutex_lock(&live->mutex);
-  for (guint i = 0; i < channels->len; i++) {
-    const struct ew_live_channel *one = &g_array_index(channels, struct ew_live_channel, i);
-    if (one->channel >= EW_CHANNELS_COUNT)
-      continue;
-    if (one->index)
-      g_snprintf(key, sizeof key, "%s_%d", ew_channel_facts[one->channel].key, one->index);
-    else
-      g_strlcpy(key, ew_channel_facts[one->channel].key, sizeof key);
-    struct value *v = place_of(live, key);
-    if (v) {
-      v->inside = inside[i];
-      v->at_us = now;
-    }
-  }
+  ew_live_values_take(live->values, channels, inside, g_get_monotonic_time());
   live->time_s = time_s;
   live->frames++;
   g_mutex_unlock(&live->mutex);
@@ -84,8 +57,10 @@ static void sees(const GArray *channels, double time_s, const double *inside, gp
 static void watches(struct ew_alarms *alarms, double session_s, gpointer user) {
   struct ew_live *live = user;
   g_mutex_lock(&live->mutex);
-  if (ew_live_bands_due(live->bands, session_s))
+  if (ew_live_bands_due(live->bands, session_s)) {
     ew_live_bands_take(live->bands, alarms, session_s);
+    ew_live_standing_look(live->standing, live->bands);
+  }
   g_mutex_unlock(&live->mutex);
 }
 
@@ -114,6 +89,9 @@ static void says(const struct ew_record_news *news, gpointer user) {
   live->book_changed |= news->event == EW_RECORD_PULL || news->event == EW_RECORD_END;
   if (news->event == EW_RECORD_ARMING && strstr(news->json, "\"disarmed\":"))
     live->disarmed = strstr(news->json, "\"disarmed\":true") != NULL;
+  if (news->event == EW_RECORD_ALARM)
+    ew_live_standing_hear(live->standing, news->json, news->text);
+  live->frames++;
   keep_news(live, g_string_free(json.text, FALSE));
   g_mutex_unlock(&live->mutex);
 }
@@ -143,8 +121,9 @@ static gpointer record(gpointer user) {
   }
   g_mutex_lock(&live->mutex);
   live->running = FALSE;
-  live->count = 0;
+  ew_live_values_reset(live->values);
   ew_live_bands_reset(live->bands);
+  ew_live_standing_end(live->standing);
   live->frames++;
   g_mutex_unlock(&live->mutex);
   return NULL;
@@ -152,40 +131,53 @@ static gpointer record(gpointer user) {
 
 /* ---- to the viewers ---- */
 
+static void write_state(const struct ew_live *live, struct ew_json *json) {
+  g_autofree char *now = ew_time_now();
+  ew_json_text(json, "server", live->server);
+  ew_json_text(json, "now", now);
+  ew_live_standing_write_json(live->standing, json);
+}
+
 static char *frame_json(const struct ew_live *live) {
   struct ew_json json = {.text = g_string_new(NULL)};
+  gint64 now = g_get_monotonic_time();
   ew_json_open(&json, NULL);
   ew_json_boolean(&json, "running", live->running);
+  write_state(live, &json);
   ew_json_number(&json, "time_s", live->time_s);
-  gint64 now = g_get_monotonic_time();
   ew_json_number(&json, "since_stored_s",
                  live->stored_us ? (double)(now - live->stored_us) / 1e6 : (double)NAN);
   ew_json_boolean(&json, "disarmed", live->disarmed);
   ew_live_bands_write_frame(live->bands, &json);
-  ew_json_open(&json, "values");
-  for (guint i = 0; i < live->count; i++) {
-    double v = now - live->values[i].at_us > OLD_US ? (double)NAN : live->values[i].inside;
-    double step = fabs(v) > 1e4 ? 10 : fabs(v) > 100 ? 0.1 : 1e-4; /* a screen needs no more */
-    ew_json_number(&json, live->values[i].key, round(v / step) * step);
-  }
-  ew_json_close(&json);
+  ew_live_values_write_json(live->values, now, &json);
   ew_json_close(&json);
   return g_string_free(json.text, FALSE);
 }
 
+/* Something new, figures that have just become old, or time to say that we are still here. */
+static gboolean is_due(struct ew_live *live) {
+  gint64 now = g_get_monotonic_time();
+  gboolean fresh = live->running && ew_live_values_fresh(live->values, now);
+  gboolean due = live->frames != live->published || fresh != live->published_fresh ||
+                 now - live->published_us >= (fresh ? LOOK_US : BEAT_US);
+  if (!due)
+    return FALSE;
+  live->published = live->frames;
+  live->published_fresh = fresh;
+  live->published_us = now;
+  return ew_http_viewers(live->http) > 0;
+}
+
 static gboolean on_timer(gpointer user) {
   struct ew_live *live = user;
-  char *frame = NULL, *news;
+  char *news;
   g_mutex_lock(&live->mutex);
-  if (live->frames != live->published && ew_http_viewers(live->http) > 0)
-    frame = frame_json(live);
-  live->published = live->frames;
+  g_autofree char *frame = is_due(live) ? frame_json(live) : NULL;
   gboolean changed = live->book_changed;
   live->book_changed = FALSE;
   g_mutex_unlock(&live->mutex);
   if (frame)
     ew_http_publish(live->http, "live", frame);
-  g_free(frame);
   for (;;) {
     g_mutex_lock(&live->mutex);
     news = g_queue_pop_head(&live->waiting);
@@ -205,7 +197,10 @@ struct ew_live *ew_live_new(const char *book_path, struct ew_http *http) {
   live->http = http;
   live->book_path = g_strdup(book_path);
   live->control[0] = live->control[1] = -1;
+  live->server = g_uuid_string_random();
+  live->values = ew_live_values_new();
   live->bands = ew_live_bands_new();
+  live->standing = ew_live_standing_new();
   g_mutex_init(&live->mutex);
   g_queue_init(&live->waiting);
   g_queue_init(&live->kept);
@@ -236,12 +231,15 @@ void ew_live_free(struct ew_live *live) {
   g_queue_clear_full(&live->waiting, g_free);
   g_queue_clear_full(&live->kept, g_free);
   g_mutex_clear(&live->mutex);
+  ew_live_values_free(live->values);
   ew_live_bands_free(live->bands);
+  ew_live_standing_free(live->standing);
+  g_free(live->server);
   g_free(live->book_path);
   g_free(live);
 }
 
-static gboolean is_running(struct ew_live *live) {
+gboolean ew_live_running(struct ew_live *live) {
   g_mutex_lock(&live->mutex);
   gboolean running = live->running;
   g_mutex_unlock(&live->mutex);
@@ -250,7 +248,7 @@ static gboolean is_running(struct ew_live *live) {
 
 gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
                        const char *changed, GError **error) {
-  if (is_running(live))
+  if (ew_live_running(live))
     return ew_refuse(error, "a live session is under way: stop it first");
   clear_session(live);
   if (pipe2(live->control, O_CLOEXEC | O_NONBLOCK) != 0)
@@ -265,7 +263,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->stop = 0;
   live->disarmed = FALSE;
   live->running = TRUE;
-  live->count = 0;
+  ew_live_values_reset(live->values);
   g_queue_clear_full(&live->kept, g_free);
   g_queue_init(&live->kept);
   g_mutex_unlock(&live->mutex);
@@ -273,8 +271,22 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   return TRUE;
 }
 
+/* Whether the line cleared what stood when an earlier session ended: the one under way knows nothing of it. */
+static gboolean clears_ended(struct ew_live *live, const char *line) {
+  if (!g_str_has_prefix(line, "clear "))
+    return FALSE;
+  g_mutex_lock(&live->mutex);
+  guint cleared = ew_live_standing_clear_ended(live->standing, line + strlen("clear "));
+  live->frames += cleared > 0;
+  g_mutex_unlock(&live->mutex);
+  return cleared > 0;
+}
+
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error) {
-  if (!is_running(live))
+  gboolean cleared = clears_ended(live, line), running = ew_live_running(live);
+  if (cleared && !running)
+    return TRUE;
+  if (!running)
     return ew_refuse(error, "no live session is under way");
   g_autofree char *whole = g_strconcat(line, "\n", NULL);
   gsize size = strlen(whole);
@@ -283,7 +295,7 @@ gboolean ew_live_control(struct ew_live *live, const char *line, GError **error)
 }
 
 gboolean ew_live_stop(struct ew_live *live, GError **error) {
-  if (!is_running(live))
+  if (!ew_live_running(live))
     return ew_refuse(error, "no live session is under way");
   live->stop = 1;
   return TRUE;
@@ -294,6 +306,7 @@ void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   ew_json_boolean(json, "running", live->running);
   ew_json_text(json, "source", live->running ? live->source : NULL);
   ew_json_text(json, "since", live->running ? live->since : NULL);
+  write_state(live, json);
   ew_json_open_array(json, "news");
   for (GList *l = live->kept.head; l; l = l->next)
     g_string_append_printf(json->text, "%s%s", l == live->kept.head ? "" : ",", (char *)l->data);

@@ -3,8 +3,9 @@
  *
  *   idle --start--> recording --stop, or every source ended--> idle
  *
- * A viewer gets the event "live" at 20 a second while frames come, and none when they stop: the page
- * then shows by its own clock that the figures are old. */
+ * A viewer gets the event "live" at up to 20 a second while samples come, at 4 as long as any figure is fresh,
+ * and one a second always: a viewer that hears none for longer has lost the server, and may not show its last
+ * figures as live. */
 #pragma once
 #include "serve/http.h"
 
@@ -20,5 +21,6 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
 /* A line of control: "mark TEXT", "begin", "end", "send TEXT". */
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
 gboolean ew_live_stop(struct ew_live *live, GError **error);
-/* running, source, since, the last news, gauges, and the alarms in force. */
+gboolean ew_live_running(struct ew_live *live);
+/* running, source, since, the alarms that stand, the last news, gauges, and the alarms in force. */
 void ew_live_write_json(struct ew_live *live, struct ew_json *json);

@@ -133,6 +133,16 @@ void ew_live_bands_take(struct ew_live_bands *b, struct ew_alarms *alarms, doubl
   }
 }
 
+enum ew_latched ew_live_bands_latched(const struct ew_live_bands *b, const char *name) {
+  enum ew_latched latched = EW_LATCHED_UNKNOWN;
+  for (guint i = 0; i < b->told->len; i++) {
+    const struct told *t = &g_array_index(b->told, struct told, i);
+    if (strcmp(t->name, name) == 0)
+      latched = MAX(latched, t->state == TRIPPED ? EW_LATCHED_YES : EW_LATCHED_NO);
+  }
+  return latched;
+}
+
 void ew_live_bands_write_frame(const struct ew_live_bands *b, struct ew_json *json) {
   ew_json_integer(json, "table", b->table);
   ew_json_boolean(json, "in_pull", b->in_pull);

@@ -17,6 +17,10 @@ void ew_live_bands_take(struct ew_live_bands *bands, struct ew_alarms *alarms, d
 /* Nothing is watched any more. */
 void ew_live_bands_reset(struct ew_live_bands *bands);
 
+/* Whether an alarm of this name is latched in the last picture; one of several readings is enough. */
+enum ew_latched { EW_LATCHED_UNKNOWN, EW_LATCHED_NO, EW_LATCHED_YES };
+enum ew_latched ew_live_bands_latched(const struct ew_live_bands *bands, const char *name);
+
 void ew_live_bands_write_frame(const struct ew_live_bands *bands, struct ew_json *json);
 void ew_live_bands_write_table(const struct ew_live_bands *bands, struct ew_json *json);
 /* Channels that a screen gives a place of their own, with the ends of their scale. */

@@ -34,7 +34,7 @@ export async function serve(book, port = 0) {
     child.once('exit', (code) => reject(new Error(`serve ended with ${code}`)));
   });
   const said = JSON.parse(line);
-  return { ...said, stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code, by) => done(code ?? by)); child.kill(signal); }) };
+  return { ...said, signal: (signal) => child.kill(signal), stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code, by) => done(code ?? by)); child.kill(signal); }) };
 }
 
 export const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });
@@ -58,6 +58,35 @@ export async function axe(page, name) {
 export async function picture(page, name) { if (pictures) await page.screenshot({ path: join(pictures, name + '.png') }); }
 
 
+/** What the page's Web Audio was asked to sound, as [ms, Hz]; with a context that tells its state as a browser does. */
+export const heard = (page) => page.evaluate(() => window.soundsMade ?? []);
+export const listenToSound = (page) => page.addInitScript(() => {
+  window.soundsMade = [];
+  const start = OscillatorNode.prototype.start;
+  OscillatorNode.prototype.start = function (...when) { window.soundsMade.push([performance.now(), this.frequency.value]); return start.apply(this, when); };
+});
+/** A logger on a line: a header and rows at `hz`, whose figures the test sets; it can fall silent, and come back. */
+export async function logger(hz, figures) {
+  const { createServer } = await import('node:net');
+  const sockets = new Set(), now = { ...figures }, began = performance.now();
+  let silent = false;
+  const tcp = createServer((socket) => {
+    sockets.add(socket);
+    socket.on('error', () => {});
+    socket.on('close', () => sockets.delete(socket));
+    socket.write(`Time [s],${Object.keys(figures).join(',')}\n`);
+  });
+  await new Promise((done) => tcp.listen(0, '127.0.0.1', done));
+  const timer = setInterval(() => {
+    const row = `${((performance.now() - began) / 1000).toFixed(3)},${Object.values(now).join(',')}\n`;
+    if (!silent) sockets.forEach((socket) => socket.write(row));
+  }, 1000 / hz);
+  const close = () => { clearInterval(timer); sockets.forEach((s) => s.destroy()); tcp.close(); };
+  loggers.add(close);
+  return { source: `tcp://127.0.0.1:${tcp.address().port}`, set: (next) => Object.assign(now, next), silence: (is) => { silent = is; }, close };
+}
+const loggers = new Set();
+
 let days = 0;
 /** The demo day in a fresh book, with the engine's combination. */
 export function demoDay() {
@@ -67,6 +96,7 @@ export function demoDay() {
 }
 export async function end() {
   await browser.close();
+  for (const close of loggers) close();
   for (const child of children) child.kill('SIGKILL');
   rmSync(folder, { recursive: true, force: true });
 }

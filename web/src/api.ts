@@ -1,5 +1,7 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
+import type { Standing } from './alarm_list';
+
 export interface KindUnit { unit: string; scale: number; offset: number }
 export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
 export interface Book {
@@ -122,7 +124,8 @@ export interface Devices { devices: { id: number; name: string; rights: string; 
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
 export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number }
 export interface LiveAlarm { name: string; watch: string; action: string; says: string; channel: string; index: number; kind: string; of_reading: boolean }
-export interface LiveState { running: boolean; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[]; table: number; watched: boolean; alarms: LiveAlarm[] }
+export interface CutShort { recording: number; source: string | null; began_at: string; last_stored_at: string | null; stored_rows: number }
+export interface LiveState { running: boolean; server: string; now: string; standing: Standing[]; elsewhere: boolean; cut_short: CutShort[]; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[]; table: number; watched: boolean; alarms: LiveAlarm[] }
 export interface Field { name: string; type: 'quantity' | 'integer' | 'boolean' | 'text' | 'choice' | 'numbers'; kind: string; examples: string | null;
   range?: string; default: string | null; section: string | null; help: string; origin: string | null; choices?: string[] }
 export interface FieldGroup { key: string; heading: string; fields: Field[] }

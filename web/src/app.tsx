@@ -2,6 +2,8 @@
 import { Fragment, render } from 'preact';
 import { book, bookProblem, connected, loadBook, openStream, route, said, setUnits, units, unpaired } from './state';
 import { labels } from './labels';
+import { AlarmBar } from './alarm_bar';
+import { entries } from './alarm_list';
 import { Pair } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { keptAt, registerOffline } from './kept';
@@ -70,7 +72,7 @@ function Elsewhere() {
 function Said() {
   const now = said.value;
   return (
-    <div class={'said-place' + (keptAt.value ? ' old' : '')} role="status" aria-live="polite">
+    <div class="said-place" role="status" aria-live="polite">
       {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>Not connected: {whatIsShown(keptAt.value)}. Trying again…{unsent.value.length > 0 && ` ${unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} on this device.`}</span></p>}
       {!unpaired.value && <Elsewhere />}
       {adding.value && <p class="said">{adding.value}</p>}
@@ -106,12 +108,12 @@ function Screen() {
 }
 
 function App() {
-  if (route.value.screen === 'window' && book.value) return <main key={labels.value} id="main"><WindowScreen /></main>;
+  if (route.value.screen === 'window' && book.value) return <main key={labels.value} id="main"><div class={'top' + (entries.value.length ? ' stuck' : '')}><AlarmBar bare /></div><WindowScreen /></main>;
   return (
     <Fragment key={labels.value}>
       <a class="skip" href="#main">To the content</a>
       <Bar />
-      <Said />
+      <div class={'top' + (entries.value.length || keptAt.value ? ' stuck' : '')}><AlarmBar /><Said /></div>
       <main id="main" tabIndex={-1} class={keptAt.value ? 'old' : ''}><Screen /></main>
       {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
     </Fragment>

@@ -1,76 +1,106 @@
-/* What the live screens share: the last frame, the alarms in force, the news, and how things moved. */
+/* What the live screens share: the last frame, whether its figures may be shown as live, the news, and how things moved. What
+ * the server does is asked of the server: at every new connection, and whenever a frame says otherwise than was known. */
 import { computed, signal } from '@preact/signals';
-import { api, type LiveAlarm, type LiveNews, type LiveState } from './api';
-import { complain, connected, listen } from './state';
+import { api, isGone, type LiveAlarm, type LiveNews, type LiveState } from './api';
+import { recorded, silentFor, takeStanding, type Standing } from './alarm_list';
+import { heardTime } from './clock';
+import { complain, connected, hidden, listen } from './state';
 
 /* One alarm in a frame: state (0 not in force, 1 in force, 2 beyond, 3 latched), low, high, and what it watches when that is not the reading. */
 export type Band = [number, number | null, number | null, number | null];
-export interface Frame { running: boolean; time_s: number; since_stored_s: number | null; table: number; in_pull: boolean; disarmed: boolean; bands: Band[]; values: Record<string, number | null> }
+export interface Frame { running: boolean; server: string; now: string; standing: Standing[]; time_s: number; since_stored_s: number | null; table: number; in_pull: boolean; disarmed: boolean; bands: Band[];
+  fresh: boolean; age_s: number | null; every_s: number | null; values: Record<string, number | null> }
 export const frame = signal<Frame | null>(null);
 export const arrived = signal(0);
 export const now = signal(performance.now());
-const OLD_MS = 500;
-export const old = computed(() => !frame.value?.running || now.value - arrived.value > OLD_MS || !connected.value);
+/* While figures are live the server sends four times a second at least: what is older than three of those has not come through. */
+const HEARD_MS = 750;
+export const old = computed(() => hidden.value || !connected.value || !frame.value?.running || !frame.value.fresh || now.value - arrived.value > HEARD_MS);
 export const inPull = computed(() => !old.value && (frame.value?.in_pull ?? false));
 export const state = signal<LiveState | null>(null);
 export const news = signal<LiveNews[]>([]);
 
-/* Alarms latch until a person clears them; the last of each name stands here. */
-export const standing = signal<Map<string, LiveNews>>(new Map());
-function noteAlarm(one: LiveNews) {
-  if (one.news.event === 'started') { standing.value = new Map(); return; }
-  if (one.news.event !== 'alarm') return;
-  const name = one.news['name'];
-  if (one.news['action'] === 'clear' && one.news['standing'] === 0) standing.value = new Map();
-  else if (typeof name === 'string') standing.value = new Map(standing.value).set(name, one);
+/* What the server does, by its own last word; 'unknown' from a lost connection until it has answered again. */
+const asked = signal(false);
+export const session = computed<'unknown' | 'recording' | 'elsewhere' | 'idle'>(() => {
+  const s = state.value;
+  return !s || !asked.value || !connected.value ? 'unknown' : s.running ? 'recording' : s.elsewhere ? 'elsewhere' : 'idle';
+});
+connected.subscribe((on) => { if (!on) { asked.value = false; frame.value = null; } });
+
+/* The last minute of speed and torque, each with its time: a ring that does not grow. */
+export const RING = 1500, MINUTE_MS = 60_000;
+export const ring = { time: new Float64Array(RING).fill(-Infinity), speed: new Float32Array(RING).fill(NaN), torque: new Float32Array(RING).fill(NaN), at: 0 };
+export const drawers = new Set<() => void>();
+function noteRing(speed: number | null | undefined, torque: number | null | undefined) {
+  ring.at = (ring.at + 1) % RING;
+  ring.time[ring.at] = performance.now();
+  ring.speed[ring.at] = speed ?? NaN;
+  ring.torque[ring.at] = torque ?? NaN;
 }
 
-/* The last minute of speed and torque: a ring that does not grow. */
-export const RING = 1200;
-export const ring = { speed: new Float32Array(RING).fill(NaN), torque: new Float32Array(RING).fill(NaN), at: 0 };
-export const drawers = new Set<() => void>();
-
-/* The last three seconds of every value, for rising and falling: rings of a fixed length. */
-const MOVES = 60;
-const moves = new Map<string, { values: Float32Array; at: number }>();
-function noteMove(key: string, value: number | null) {
-  let m = moves.get(key);
-  if (!m) moves.set(key, m = { values: new Float32Array(MOVES).fill(NaN), at: 0 });
-  m.values[m.at] = value ?? NaN;
-  m.at = (m.at + 1) % MOVES;
+/* The last three seconds of every value, for rising and falling. */
+const MOVED_MS = 3000;
+const moves = new Map<string, [at: number, value: number][]>();
+function noteMove(key: string, value: number | null, at: number) {
+  const list = moves.get(key) ?? [];
+  while (list.length && list[0]![0] < at - MOVED_MS) list.shift();
+  if (value == null) list.length = 0; else list.push([at, value]);
+  moves.set(key, list);
 }
 /** By how much a value rose over the last three seconds: mean of the last second less that of the first; NaN when not known. */
 export function moved(key: string): number {
-  const m = moves.get(key);
-  if (!m) return NaN;
-  const mean = (from: number) => { let sum = 0; for (let i = 0; i < MOVES / 3; i++) sum += m.values[(m.at + from + i) % MOVES]!; return sum / (MOVES / 3); };
-  return mean(MOVES * 2 / 3) - mean(0);
+  const list = moves.get(key), end = list?.[list.length - 1]?.[0];
+  if (!list || end === undefined || list[0]![0] > end - MOVED_MS * 0.8) return NaN;
+  const mean = (from: number, to: number) => { const part = list.filter(([at]) => at >= from && at <= to); return part.reduce((sum, [, v]) => sum + v, 0) / part.length; };
+  return mean(end - MOVED_MS / 3, end) - mean(end - MOVED_MS, end - MOVED_MS * 2 / 3);
 }
 
-export async function refresh() {
-  try { state.value = await api.live(); news.value = state.value.news; standing.value = new Map(); news.value.forEach(noteAlarm); } catch (problem) { complain(problem); }
+let asking: Promise<void> | null = null, again = false;
+async function askOnce() {
+  try {
+    const s = await api.live();
+    heardTime(s.now);
+    state.value = s;
+    news.value = s.news;
+    recorded.value = s.running;
+    asked.value = true;
+    takeStanding(s.server, s.standing);
+  } catch (problem) { if (!isGone(problem)) complain(problem); }
+}
+/* One question at a time; what was asked for meanwhile is asked after it. */
+export async function refresh(): Promise<void> {
+  again = asking != null;
+  asking ??= askOnce().finally(() => { asking = null; if (again) { again = false; void refresh(); } });
+  return asking;
 }
 
+function settleSilence() {
+  const f = frame.value;
+  silentFor.value = f?.running && f.age_s != null && !f.fresh ? f.age_s + (performance.now() - arrived.value) / 1000 : null;
+}
+
+listen('hello', () => { frame.value = null; void refresh(); });
 listen('live', (data) => {
   const next = JSON.parse(data) as Frame;
+  heardTime(next.now);
   frame.value = next;
   arrived.value = now.value = performance.now();
-  ring.at = (ring.at + 1) % RING;
-  ring.speed[ring.at] = next.values['speed'] ?? NaN;
-  ring.torque[ring.at] = next.values['torque'] ?? NaN;
-  for (const key in next.values) noteMove(key, next.values[key] ?? null);
+  recorded.value = next.running;
+  takeStanding(next.server, next.standing);
+  if (next.running) noteRing(next.fresh ? next.values['speed'] : null, next.fresh ? next.values['torque'] : null);
+  for (const key in next.values) noteMove(key, next.values[key] ?? null, arrived.value);
+  settleSilence();
   drawers.forEach((draw) => draw());
   const known = state.value;
-  if (known && !asking && (known.running !== next.running || known.table !== next.table)) { asking = true; void refresh().finally(() => { asking = false; }); }
+  if (known && !asking && (known.running !== next.running || known.table !== next.table || known.server !== next.server)) void refresh();
 });
-let asking = false;
 listen('news', (data) => {
   const one = JSON.parse(data) as LiveNews;
   news.value = [...news.value.slice(-39), one];
-  noteAlarm(one);
   if (one.news.event === 'end' || one.news.event === 'failed' || one.news.event === 'started') void refresh();
 });
-setInterval(() => { now.value = performance.now(); }, 250);
+setInterval(() => { now.value = performance.now(); settleSilence(); if (old.value) drawers.forEach((draw) => draw()); }, 250);
 
 export function value(key: string): number | null { return old.value ? null : frame.value?.values[key] ?? null; }
 

@@ -1,10 +1,14 @@
 /* Notes and marks of a test day, and how the dyno is, beside where the day stands. */
-import { useState } from 'preact/hooks';
 import { api, type Notes } from './api';
 import { useAnswered } from './answered';
+import { stamp } from './clock';
+import { useDraft } from './draft';
+import { Words } from './words_field';
 import { changes, complain, say } from './state';
 import { date, dash, fixed, percent, quantity, time } from './format';
 import { keep, letGo, refused, tryAgain, waiting, type Waiting } from './queue';
+
+const NOTE_BYTES = 2000; /* as the book keeps them */
 
 interface Line { key: string; at: string; text: string; who: string; id?: number; back?: boolean }
 
@@ -31,14 +35,14 @@ export function Refused({ list }: { list: Waiting[] }) {
 }
 
 export function NotesCard({ day }: { day: string | null }) {
-  const [text, setText] = useState('');
-  const version = changes.value, today = new Date().toISOString().slice(0, 10);
+  const [text, setText] = useDraft('note', '');
+  const version = changes.value, today = stamp().slice(0, 10);
   const days = [...new Set([day ?? today, today])].sort();
   const shown = useAnswered(`notes-${days.join()}`, () => Promise.all(days.map((d) => api.notes(d))), [version]) ?? [];
   const submit = (e: Event) => {
     e.preventDefault();
     if (!text.trim()) return;
-    keep('note', { at: new Date().toISOString(), text: text.trim() });
+    keep('note', { at: stamp(), text: text.trim() });
     setText('');
   };
   const back = (id: number, put: boolean) => api.noteBack(id, put).then(() => {
@@ -49,7 +53,7 @@ export function NotesCard({ day }: { day: string | null }) {
   return (
     <section class="card">
       <h2>Notes and marks</h2>
-      <form class="line-form" onSubmit={submit}><label>Note <input value={text} maxLength={1000} placeholder="what you saw, heard, smelt" onInput={(e) => setText(e.currentTarget.value)} /></label><button type="submit">Keep</button></form>
+      <form class="line-form" onSubmit={submit}><label>Note <Words value={text} most={NOTE_BYTES} lines={2} placeholder="what you saw, heard, smelt" onText={setText} /></label><button type="submit">Keep</button></form>
       <Refused list={refused.value.filter((r) => r.kind === 'note')} />
       {all.length > 0 && <ul class="notes">{all.map((n) => (
         <li key={n.key} class={n.back ? 'back' : ''}>

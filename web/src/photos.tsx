@@ -6,6 +6,8 @@ import { useAnswered } from './answered';
 import { changes, complain, say } from './state';
 import { keepFiles, letGo, loose, tryAgain, unsent } from './unsent';
 import { date, time } from './format';
+import { useDraft } from './draft';
+import { Words } from './words_field';
 
 export function useAttachments(of: string): Attachment[] {
   return useAnswered(`attachments-${of}`, () => api.attachments(of), [changes.value]) ?? [];
@@ -56,7 +58,7 @@ function Waiting() {
 /* `places`: where within the owner a photo may belong; the first is the whole. */
 export function Photos({ of, heading, places = [] }: { of: string; heading: string; places?: string[] }) {
   const list = useAttachments(of);
-  const [note, setNote] = useState('');
+  const [note, setNote] = useDraft(`photo-${of}`, '');
   const [place, setPlace] = useState('');
   const add = (e: Event) => {
     const input = e.currentTarget as HTMLInputElement;
@@ -71,7 +73,7 @@ export function Photos({ of, heading, places = [] }: { of: string; heading: stri
       <Waiting />
       <div class="line-form">
         {places.length > 0 && <label>Of <select value={place} onChange={(e) => setPlace(e.currentTarget.value)}><option value="">the whole build</option>{places.map((p) => <option key={p}>{p}</option>)}</select></label>}
-        <label>What it shows <input value={note} maxLength={300} onInput={(e) => setNote(e.currentTarget.value)} /></label>
+        <label>What it shows <Words value={note} most={1000} onText={setNote} /></label>
         <label class="button pick">Photo<input type="file" accept="image/*" capture="environment" onChange={add} /></label>
         <label class="button pick">Files<input type="file" multiple onChange={add} /></label>
       </div>

@@ -6,6 +6,8 @@ import { labels } from './labels';
 import { complain, say, units } from './state';
 import { date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
 import type { Side } from './pulls_list';
+import { useDraft } from './draft';
+import { Words } from './words_field';
 
 export const SIDE_BY_SIDE = 6;
 
@@ -16,16 +18,16 @@ export const speedOf = (asked: Asked | null) => asked && 'speed' in asked ? aske
 interface Fact { name: string; tell: (p: PullCurve) => string; figures?: boolean; from?: (p: PullCurve) => Asked }
 
 function DiscardForm({ p }: { p: PullCurve }) {
-  const [reason, setReason] = useState('');
+  const [reason, setReason] = useDraft(`discard-${p.id}`, '');
   const takeBack = () => { void api.takeBack(p.id).catch(complain); };
   const discard = (e: Event) => {
     e.preventDefault();
-    api.discard(p.id, reason).then(() => say(`Pull ${p.id} is discarded; it keeps its place.`, takeBack), complain);
+    api.discard(p.id, reason).then(() => { setReason(''); say(`Pull ${p.id} is discarded; it keeps its place.`, takeBack); }, complain);
   };
   if (p.discarded) return <><p>Discarded: {p.discarded}</p><button type="button" onClick={takeBack}>Let it count again</button></>;
   return (
     <details><summary>Discard it</summary>
-      <form class="line-form" onSubmit={discard}><label>because <input required maxLength={400} value={reason} onInput={(e) => setReason(e.currentTarget.value)} /></label><button type="submit">Discard</button></form>
+      <form class="line-form" onSubmit={discard}><label>because <Words required most={400} value={reason} onText={setReason} /></label><button type="submit">Discard</button></form>
     </details>
   );
 }

@@ -6,10 +6,12 @@ import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
 import { keep, refused, waiting } from './queue';
 import { useAnswered } from './answered';
+import { stamp } from './clock';
+import { useDraft } from './draft';
 import { Refused } from './notes';
 import { reloadsAlone } from './kept';
 
-const nowText = () => new Date().toISOString();
+const nowText = stamp;
 
 /* `engine`: "" for the one in the cell. */
 function useBuild(engine: string): Build | null {
@@ -57,9 +59,9 @@ function Measurements({ build, away }: { build: Build; away: boolean }) {
 }
 
 function AddMeasure({ items }: { items: string[] }) {
-  const [item, setItem] = useState('');
-  const [position, setPosition] = useState('');
-  const [readings, setReadings] = useState('');
+  const [item, setItem] = useDraft('measure-item', '');
+  const [position, setPosition] = useDraft('measure-position', '');
+  const [readings, setReadings] = useDraft('measure-readings', '');
   const submit = (e: Event) => {
     e.preventDefault();
     api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText() })
@@ -114,7 +116,7 @@ function LashTable({ build, away }: { build: Build; away: boolean }) {
 }
 
 function Begin({ engine }: { engine: string | undefined }) {
-  const [facts, setFacts] = useState({ build: 'first build', family: '', block: '', head: '', rocker: '' });
+  const [facts, setFacts] = useDraft('build-begin', { build: 'first build', family: '', block: '', head: '', rocker: '' });
   const submit = (e: Event) => {
     e.preventDefault();
     const given = Object.fromEntries(Object.entries(facts).filter(([, v]) => v !== ''));

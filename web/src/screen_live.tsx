@@ -1,11 +1,15 @@
 /* Live: readable from three metres. When data stops, the numbers stop being numbers. */
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { api, type LiveGauge, type LiveNews } from './api';
-import { book, complain, say, units } from './state';
+import { book, complain, connected, lostFor, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { decimalsOf, Gauge, HeroLimit } from './live_gauges';
 import { windowKeys } from './shop_window';
-import { arrived, drawers, frame, inPull, news, now, old, refresh, RING, ring, standing, state, value } from './live_state';
+import { clockAndAgo, lasting } from './clock';
+import { useDraft } from './draft';
+import { keepAwake } from './awake';
+import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
+import { Words } from './words_field';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
   return (
@@ -22,7 +26,9 @@ function roundAbove(most: number): number {
   const power = 10 ** Math.floor(Math.log10(Math.max(most, 1)));
   return [1, 2, 4, 5, 6, 8, 10].map((step) => step * power).find((top) => top >= most) ?? most;
 }
-const most = (values: Float32Array) => values.reduce((top, v) => v > top ? v : top, 0);
+/* Of what is younger than a minute. */
+const most = (values: Float32Array) => { const from = performance.now() - MINUTE_MS; return values.reduce((top, v, i) => v > top && ring.time[i]! >= from ? v : top, 0); };
+const BREAK_MS = 1500; /* a line is not drawn over a longer wait than that, or three usual ones */
 
 function Trend() {
   const canvas = useRef<HTMLCanvasElement>(null);
@@ -39,15 +45,16 @@ function Trend() {
       const torqueMost = most(ring.torque), speed = roundAbove(Math.max(most(ring.speed), 4000)), torque = roundAbove(shown('torque', Math.max(torqueMost, 100)));
       const none = torqueMost === 0 && most(ring.speed) === 0;
       setTops((old) => none ? (old.speed === 0 ? old : { torque: 0, speed: 0 }) : old.torque === torque && old.speed === speed ? old : { torque, speed });
+      const end = performance.now(), gap = Math.max(BREAK_MS, 3000 * (frame.value?.every_s ?? 0));
       const line = (values: Float32Array, top: number, ink: string, dash: number[]) => {
         c.strokeStyle = style.getPropertyValue(ink); c.lineWidth = 2 * ratio; c.setLineDash(dash.map((d) => d * ratio)); c.beginPath();
-        let pen = false;
+        let pen = -Infinity;
         for (let i = 0; i < RING; i++) {
-          const v = values[(ring.at + 1 + i) % RING]!;
-          if (Number.isNaN(v)) { pen = false; continue; }
-          const x = w * i / (RING - 1), y = h - 4 * ratio - (h - 8 * ratio) * Math.min(Math.max(v / top, 0), 1);
-          if (pen) c.lineTo(x, y); else c.moveTo(x, y);
-          pen = true;
+          const k = (ring.at + 1 + i) % RING, v = values[k]!, at = ring.time[k]!;
+          if (Number.isNaN(v) || at < end - MINUTE_MS) { pen = -Infinity; continue; }
+          const x = w * (1 - (end - at) / MINUTE_MS), y = h - 4 * ratio - (h - 8 * ratio) * Math.min(Math.max(v / top, 0), 1);
+          if (at - pen <= gap) c.lineTo(x, y); else c.moveTo(x, y);
+          pen = at;
         }
         c.stroke();
       };
@@ -78,20 +85,28 @@ function Arming({ control }: { control: (line: string) => () => void }) {
   );
 }
 
+/* What a recorder that died left behind: its rows are there, and the next recording closes it. */
+function CutShort() {
+  const cut = state.value?.cut_short ?? [];
+  return <>{cut.map((c) => <p key={c.recording} class="said grave cut-short">Recording {c.recording} was cut short: {fixed(c.stored_rows, 0)} rows are kept, the last at {clockAndAgo(c.last_stored_at ?? c.began_at)}. Nothing was recorded since. Look at the cell, then begin again.</p>)}</>;
+}
+
 function Control() {
-  const running = state.value?.running ?? false;
-  const [source, setSource] = useState('practice:?rate=100');
-  const [second, setSecond] = useState('');
-  const [changed, setChanged] = useState('');
-  const [note, setNote] = useState('');
+  const [source, setSource] = useDraft('live-source', 'practice:?rate=100');
+  const [second, setSecond] = useDraft('live-second', '');
+  const [changed, setChanged] = useDraft('live-changed', '');
+  const [note, setNote] = useDraft('live-mark', '');
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed).then((r) => { if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed).then((r) => { setChanged(''); if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
   };
-  if (!running) return (
+  if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>Whether a recording is under way is not known here: the server has to say so, and it is asked again every few seconds.</p></section>;
+  if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program records into this book. Its figures and its alarms are not shown here, and it is stopped where it was begun.</p></section>;
+  if (session.value === 'idle') return (
     <form class="card stack" onSubmit={start}>
       <h2>Begin</h2>
+      <CutShort />
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
       <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
       <datalist id="sources"><option value="practice:?rate=100" /><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></datalist>
@@ -106,7 +121,7 @@ function Control() {
       <h2>Recording <span class="quiet">{state.value?.source}</span></h2>
       {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
       <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
-        <label>Mark <input required maxLength={300} value={note} placeholder="what you see or hear" onInput={(e) => setNote(e.currentTarget.value)} /></label><button type="submit">Mark</button>
+        <label>Mark <Words required most={390} value={note} placeholder="what you see or hear" onText={setNote} /></label><button type="submit">Mark</button>
       </form>
       <Arming control={control} />
       <p class="tools">
@@ -153,20 +168,8 @@ function News() {
   return (
     <section class="card" aria-label="What happened"><h2>What happened</h2>
       {lines.length === 0 ? <p class="quiet">Nothing yet.</p> :
-        <ul class="news">{lines.map((n, i) => <li key={(n.news.at ?? '') + i} class={graveEvents.has(n.news.event) ? 'grave' : n.news.event}><span class="quiet">{n.news.at?.slice(11, 19)}</span> {plain(n)}</li>)}</ul>}
+        <ul class="news">{lines.map((n, i) => <li key={(n.news.at ?? '') + i} class={graveEvents.has(n.news.event) ? 'grave' : n.news.event}><span class="quiet">{n.news.at && clockAndAgo(n.news.at)}</span> {plain(n)}</li>)}</ul>}
     </section>
-  );
-}
-
-function Alarms() {
-  const all = [...standing.value];
-  if (all.length === 0) return null;
-  const clear = (name: string) => () => { api.liveControl('clear ' + name).catch(complain); };
-  return (
-    <div class="alarms" role="alert">
-      {all.map(([name, a]) => <p key={name} class={'alarm ' + String(a.news['action']).replaceAll(' ', '-')}><span>{words(a.text ?? '')}</span><button type="button" onClick={clear(name)}>Clear</button></p>)}
-      {all.length > 1 && <p class="tools"><button type="button" onClick={clear('all')}>Clear all</button></p>}
-    </div>
   );
 }
 
@@ -193,22 +196,34 @@ function Heroes({ limits, only }: { limits: boolean; only?: string[] }) {
 
 const UNSTORED_S = 2;
 
+/* Slower than this, the wait between samples is said: a figure may be as old as that. */
+const SLOW_S = 0.4;
+
+function whyNotLive(): string {
+  const f = frame.value, since = f?.age_s == null ? null : f.age_s + (now.value - arrived.value) / 1000;
+  if (!connected.value) return `NO CONNECTION${lostFor.value ? ` since ${clockAndAgo(lostFor.value)}` : ''}: what the cell does is not known here`;
+  switch (session.value) {
+    case 'unknown': return 'asking the server…';
+    case 'elsewhere': return 'another program records: its figures are not shown here';
+    case 'idle': return 'not recording';
+    case 'recording': return since == null ? 'waiting for data' : `NO DATA for ${lasting(since)}: what was shown is old`;
+  }
+}
+
 function Freshness() {
-  const since = frame.value ? (now.value - arrived.value) / 1000 : null;
-  const stored = frame.value?.since_stored_s ?? null;
-  if (!old.value) return <p class="fresh-line"><span class="fresh">live</span>{inPull.value && <span class="fresh pull">pull under way</span>}
+  const stored = frame.value?.since_stored_s ?? null, every = frame.value?.every_s ?? 0;
+  if (old.value) return <p class="fresh gone">{whyNotLive()}</p>;
+  return <p class="fresh-line"><span class="fresh">live</span>{every > SLOW_S && <span class="fresh waiting">a sample every {fixed(every, 1)}&thinsp;s</span>}{inPull.value && <span class="fresh pull">pull under way</span>}
     {stored == null ? <span class="fresh waiting">nothing stored yet</span> : stored > UNSTORED_S && <span class="fresh gone">NOT STORED for {fixed(stored, 0)} s: the disk is behind</span>}</p>;
-  return <p class="fresh gone">{!state.value?.running ? 'not recording' : since == null ? 'waiting for data' : `NO DATA for ${fixed(since, 0)} s: what was shown is old`}</p>;
 }
 
 export function LiveScreen() {
-  useEffect(() => { void refresh(); }, []);
+  useEffect(() => { void refresh(); return keepAwake(); }, []);
   void units.value;
-  if (!state.value) return <p class="quiet lone">Looking into the cell…</p>;
+  if (!state.value) return <p class="quiet lone">{connected.value ? 'Looking into the cell…' : whyNotLive()}</p>;
   return (
     <div class="live">
       <h1 class="unseen">Live</h1>
-      <Alarms />
       <Freshness />
       <Heroes limits />
       <div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div>
@@ -222,7 +237,7 @@ export function LiveScreen() {
 
 /* The window: what a customer may see, without names, bands or controls. */
 export function WindowScreen() {
-  useEffect(() => { void refresh(); }, []);
+  useEffect(() => { void refresh(); return keepAwake(); }, []);
   const last = news.value.filter((n) => n.news.event === 'pull' && n.text).slice(-1)[0];
   const seen = windowKeys(), drawn = seen.includes('speed') && seen.includes('torque'); /* the drawing and a pull's line tell torque, too */
   return (

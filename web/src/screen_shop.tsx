@@ -1,5 +1,7 @@
 /* The shop: what the cell repeats to, calibrations, the life ledger, answers so far, settings. */
 import { useEffect, useState } from 'preact/hooks';
+import { useDraft } from './draft';
+import { Words } from './words_field';
 import { api, type Chart, type Ledger, type Shop } from './api';
 import { DevicesCard } from './devices';
 import { EnginesCard, FamiliesCard } from './shop_engines';
@@ -37,16 +39,17 @@ function Due({ shop }: { shop: Shop }) {
 }
 
 function Health({ shop }: { shop: Shop }) {
-  const [kind, setKind] = useState('zero');
-  const [read, setRead] = useState('');
-  const [expected, setExpected] = useState('');
-  const [note, setNote] = useState('');
+  const [kind, setKind] = useDraft('calibration-kind', 'zero');
+  const [read, setRead] = useDraft('calibration-read', '');
+  const [expected, setExpected] = useDraft('calibration-expected', '');
+  const [note, setNote] = useDraft('calibration-note', '');
   const submit = (e: Event) => {
     e.preventDefault();
     api.calibrate({ kind, read, note, ...(kind === 'zero' ? {} : { expected }) }).then((r) => {
       const chart = r.charts[0]!;
       say(chart.in_control ? `The ${kind} is kept.` : `The ${kind} is OUT OF CONTROL: find out why before the next pull.`);
       setRead('');
+      setNote('');
     }, complain);
   };
   return (
@@ -105,17 +108,18 @@ function LifeLedger() {
 
 function Settings() {
   const now = book.value?.settings ?? {};
-  const [values, setValues] = useState<Record<string, string>>({});
+  const [values, setValues] = useDraft<Record<string, string>>('settings', {});
   const value = (key: string) => values[key] ?? now[key] ?? '';
-  const set = (key: string) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setValues((old) => ({ ...old, [key]: text })); };
+  const put = (key: string) => (text: string) => { setValues((old) => ({ ...old, [key]: text })); };
+  const set = (key: string) => (e: { currentTarget: { value: string } }) => { put(key)(e.currentTarget.value); };
   const submit = (e: Event) => { e.preventDefault(); api.settings(values).then(() => { say('Settings are kept.'); setValues({}); }, complain); };
   return (
     <section class="card">
       <h2>For the sheets</h2>
       <form class="stack" onSubmit={submit}>
-        <label>Name of the shop <input value={value('shop')} onInput={set('shop')} maxLength={200} /></label>
-        <label>Line under it <input value={value('shop_line')} onInput={set('shop_line')} maxLength={200} /></label>
-        <label>Terms at the foot <input value={value('terms')} onInput={set('terms')} maxLength={400} /></label>
+        <label>Name of the shop <Words value={value('shop')} onText={put('shop')} most={400} /></label>
+        <label>Line under it <Words value={value('shop_line')} onText={put('shop_line')} most={400} /></label>
+        <label>Terms at the foot <Words value={value('terms')} onText={put('terms')} most={400} /></label>
         <label>Units <select value={value('units') || 'si'} onChange={set('units')}><option value="si">SI: N·m, kW</option><option value="us">US: lb-ft, hp</option></select></label>
         <label>Paper <select value={value('paper') || 'a4'} onChange={set('paper')}><option value="a4">A4</option><option value="letter">US letter</option></select></label>
         <label>Labels <select value={value('labels') || 'british'} onChange={set('labels')}><option translate={false} value="british">British: inlet, centre</option><option translate={false} value="american">American: intake, center</option></select></label>

@@ -3,6 +3,9 @@ import { useEffect, useState } from 'preact/hooks';
 import { api, type Build, type LiveGauge } from './api';
 import { book, changes, complain, loadBook, say, units } from './state';
 import { date, duration } from './format';
+import { stamp } from './clock';
+import { useDraft } from './draft';
+import { Words } from './words_field';
 
 const usual = ['speed', 'torque', 'power'];
 /** Keys of what the window shows. */
@@ -36,14 +39,14 @@ const empty = { what: '', running: '', runs: '', who: '' };
 
 export function AfterDelivery() {
   const [build, setBuild] = useState<Build | null>(null);
-  const [typed, setTyped] = useState(empty);
+  const [typed, setTyped] = useDraft('after', empty);
   const version = changes.value, engine = book.value?.engine;
   useEffect(() => { if (engine) api.build(units.value, "").then(setBuild, complain); else setBuild(null); }, [version, engine]);
-  const set = (key: keyof typeof empty) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); };
+  const set = (key: keyof typeof empty) => (text: string) => { setTyped((old) => ({ ...old, [key]: text })); };
   const submit = (e: Event) => {
     e.preventDefault();
     const filled = Object.fromEntries(Object.entries(typed).filter(([, text]) => text.trim() !== ''));
-    api.buildRecord('after', { ...filled, at: new Date().toISOString().slice(0, 19) + 'Z' }).then(() => { setTyped(empty); changes.value++; say('Kept with the build.'); }, complain);
+    api.buildRecord('after', { ...filled, at: stamp().slice(0, 19) + 'Z' }).then(() => { setTyped(empty); changes.value++; say('Kept with the build.'); }, complain);
   };
   return (
     <section class="card">
@@ -52,10 +55,10 @@ export function AfterDelivery() {
         {(build.after ?? []).length === 0 ? <p class="quiet">Nothing was told yet.</p> :
           <ul class="after">{[...build.after!].reverse().map((a) => <li key={a.at + a.what}><span class="quiet">{date(a.at)}</span> <span translate={false}>{a.what}</span> <span class="quiet" translate={false}>{[a.running_s ? duration(a.running_s) : '', a.runs ? `${a.runs} runs` : '', a.who].filter(Boolean).join(', ')}</span></li>)}</ul>}
         <form class="stack" onSubmit={submit}>
-          <label>What was said or done <input required maxLength={400} value={typed.what} onInput={set('what')} placeholder="plugs look even; oil changed" /></label>
-          <label>Running time to add <input value={typed.running} onInput={set('running')} placeholder="3 h" /></label>
-          <label>Runs or starts to add <input inputMode="numeric" value={typed.runs} onInput={set('runs')} placeholder="12" /></label>
-          <label>Who <input maxLength={100} value={typed.who} onInput={set('who')} /></label>
+          <label>What was said or done <Words required most={400} value={typed.what} onText={set('what')} placeholder="plugs look even; oil changed" /></label>
+          <label>Running time to add <input value={typed.running} onInput={(e) => set('running')(e.currentTarget.value)} placeholder="3 h" /></label>
+          <label>Runs or starts to add <input inputMode="numeric" value={typed.runs} onInput={(e) => set('runs')(e.currentTarget.value)} placeholder="12" /></label>
+          <label>Who <Words most={100} value={typed.who} onText={set('who')} /></label>
           <button type="submit">Keep</button>
         </form></>}
     </section>

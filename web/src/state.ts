@@ -1,6 +1,7 @@
 /* What the whole page knows: the book, the units, the route, and what was said last. */
 import { signal, computed } from '@preact/signals';
 import { api, Refusal, type Book, type Typed } from './api';
+import { stamp } from './clock';
 import { answered } from './kept';
 
 export type Units = 'si' | 'us';
@@ -10,6 +11,10 @@ export const bookProblem = signal<string | null>(null);
 export const unpaired = signal(false);
 export const changes = signal(0); /* counts changes of the book, by whomever */
 export const connected = signal(true);
+/* When the connection was lost, ISO by the server's clock; null while it is there. */
+export const lostFor = signal<string | null>(null);
+/* A page that nobody sees shows no figure: a tablet that sleeps would wake with one. */
+export const hidden = signal(document.hidden);
 export const said = signal<{ text: string; grave: boolean; undo?: () => void } | null>(null);
 
 function storedUnits(): Units | null {
@@ -33,9 +38,10 @@ function readRoute(): Route {
 }
 export const route = signal<Route>(readRoute());
 addEventListener('hashchange', () => { route.value = readRoute(); if (said.value && !said.value.grave && !said.value.undo) said.value = null; });
-export function go(screen: string, query: Record<string, string> = {}) {
-  const text = new URLSearchParams(query).toString().replaceAll('%2C', ',');
-  location.hash = '#/' + screen + (text ? '?' + text : '');
+/* `instead`: in the place of the address at hand, so that Back leads to where somebody came from, and not here again. */
+export function go(screen: string, query: Record<string, string> = {}, instead = false) {
+  const text = new URLSearchParams(query).toString().replaceAll('%2C', ','), hash = '#/' + screen + (text ? '?' + text : '');
+  if (instead) location.replace(hash); else location.hash = hash;
 }
 
 export function say(text: string, undo?: () => void) { said.value = { text, grave: false, ...(undo ? { undo } : {}) }; }
@@ -54,7 +60,13 @@ export async function loadBook() {
   }
 }
 
-/* The stream of events: what somebody changed on another device shows here at once. */
+/* The stream of events: what somebody changed on another device shows here at once.
+ *
+ *   HERE --an error, or nothing heard for LOST_MS--> LOST --the server says hello--> HERE
+ *
+ * The server says something every second. A cable that was pulled and a server that hangs give no error: silence alone
+ * tells. A device that slept finds the silence when it wakes. */
+const LOST_MS = 4000, AGAIN_MS = 4000, LOOK_MS = 250;
 type Listener = (data: string) => void;
 const listeners = new Map<string, Set<Listener>>();
 let stream: EventSource | null = null;
@@ -68,19 +80,45 @@ export function listen(event: string, listener: Listener): () => void {
   set.add(listener);
   return () => { set.delete(listener); };
 }
+let heard = { tick: performance.now(), date: Date.now() }, opened = performance.now();
+const hear = () => { heard = { tick: performance.now(), date: Date.now() }; };
+/* The first of the two stands still while some devices sleep; the second is set by hand. */
+export const silentMs = () => Math.max(performance.now() - heard.tick, Date.now() - heard.date);
+
 function dispatch(event: Event) {
+  hear();
   listeners.get(event.type)?.forEach((listener) => listener((event as MessageEvent<string>).data));
+}
+function lose() {
+  if (connected.value) lostFor.value = stamp();
+  connected.value = false;
+}
+function greeted() {
+  hear();
+  if (connected.value) return;
+  connected.value = true;
+  lostFor.value = null;
+  changes.value++;
+  void loadBook();
 }
 export function openStream() {
   stream?.close();
+  opened = performance.now();
   stream = new EventSource('/api/v1/events');
-  stream.onopen = () => {
-    if (!connected.value) { connected.value = true; changes.value++; void loadBook(); }
-  };
+  stream.addEventListener('hello', greeted);
   stream.onerror = () => {
-    connected.value = false;
+    lose();
     if (stream?.readyState === EventSource.CLOSED && !unpaired.value) setTimeout(() => { void loadBook(); openStream(); }, 2000);
   };
-  stream.addEventListener('changed', () => { changes.value++; void loadBook(); });
+  stream.addEventListener('changed', () => { hear(); changes.value++; void loadBook(); });
   listeners.forEach((_set, event) => stream?.addEventListener(event, dispatch));
 }
+function watchSilence() {
+  if (!stream || unpaired.value || silentMs() < LOST_MS) return;
+  lose();
+  if (performance.now() - opened > AGAIN_MS) openStream();
+}
+setInterval(watchSilence, LOOK_MS);
+document.addEventListener('visibilitychange', () => { watchSilence(); hidden.value = document.hidden; });
+document.addEventListener('freeze', () => { hidden.value = true; });
+document.addEventListener('resume', () => { watchSilence(); hidden.value = document.hidden; });

@@ -3,6 +3,7 @@
  * battery loses none. The book knows the bytes, so that sending them twice adds nothing. */
 import { signal } from '@preact/signals';
 import { api, Refusal, type Book } from './api';
+import { stamp } from './clock';
 import { book, changes, complain, connected, say } from './state';
 
 /* `book`, its `identity` and `engine`: what was open when it was taken; "" of a page that did not know. `taken`: when, by this device's
@@ -62,7 +63,7 @@ async function keep(what: Omit<Unsent, 'key'>) {
 
 /* `files` in the order in which they were chosen. The bytes are read at once: a camera's file may be gone later. */
 export async function keepFiles(to: string, files: File[], note: string) {
-  const about = { to, note, book: book.value?.book ?? '', identity: book.value?.identity ?? '', engine: book.value?.engine ?? '', taken: new Date().toISOString(), why: '' };
+  const about = { to, note, book: book.value?.book ?? '', identity: book.value?.identity ?? '', engine: book.value?.engine ?? '', taken: stamp(), why: '' };
   for (const file of files) {
     try {
       await keep({ ...about, name: file.name || 'photo', bytes: new Blob([await file.arrayBuffer()]) });

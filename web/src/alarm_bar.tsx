@@ -1,0 +1,49 @@
+/* The strip above every screen: what stands, since when, and how to silence or clear it. A reader of the screen is told once of
+ * each, not every second. The customer's window says the level and no figure. */
+import { effect } from '@preact/signals';
+import { api } from './api';
+import { disagreement, clockAndAgo } from './clock';
+import { entries, noted, type Entry } from './alarm_list';
+import { isSilenced, level, silence, sound, wake } from './sound';
+import { changed } from './draft';
+import { complain, route } from './state';
+import { words } from './format';
+
+const LEVELS = ['', 'notice', 'back-off', 'shut-down'];
+
+function One({ e, bare }: { e: Entry; bare: boolean }) {
+  const clear = () => { api.liveControl('clear ' + e.clears).catch(complain); };
+  return (
+    <div class={'alarm ' + (LEVELS[e.level] || 'seen')} data-alarm={e.name}>
+      <span>{bare ? `${e.action.toUpperCase()} in the cell` : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
+      <span class="alarm-does">
+        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={`Silence on this device: ${e.name}`} onClick={() => { silence(e.key); }}>Silence</button>}
+        {!bare && e.clears && <button type="button" aria-label={`Clear: ${e.name}`} onClick={clear}>Clear</button>}
+        {!bare && e.notes && <button type="button" aria-label={`Noted: ${e.name}`} onClick={() => { noted(e.notes!); }}>Noted</button>}
+      </span>
+    </div>
+  );
+}
+
+export function AlarmBar({ bare = false }: { bare?: boolean }) {
+  const all = entries.value, clearable = all.filter((e) => e.clears);
+  return (<>
+    <div class="unseen" role="alert">{all.map((e) => <p key={e.key}>{bare ? e.action : words(e.text)}</p>)}</div>
+    {all.length > 0 && (
+      <section class="alarms" aria-label="Alarms">
+        {level.value > 0 && sound.value !== 'on' && <p class="alarm-sound">{sound.value === 'none' ? 'This browser has no sound.' : <button type="button" onClick={wake}>NO SOUND yet: touch here</button>}</p>}
+        {all.map((e) => <One key={e.key} e={e} bare={bare} />)}
+        {!bare && clearable.length > 1 && <p class="tools alarm-all"><button type="button" onClick={() => { api.liveControl('clear all').catch(complain); }}>Clear all</button></p>}
+      </section>
+    )}
+    {!bare && disagreement.value && <p class="said grave clocks">{disagreement.value}</p>}
+  </>);
+}
+
+const titles: Record<string, string> = { day: 'Test day', live: 'Live', pulls: 'Pulls', engine: 'Engine', predict: 'Predict', build: 'Build', lash: 'Lash', handover: 'Hand over', shop: 'Shop', window: 'The window' };
+/* The tab says the gravest of what stands, then what is not kept yet. */
+effect(() => {
+  const [first] = entries.value, more = entries.value.length - 1;
+  const screen = titles[route.value.screen] ?? 'Test day';
+  document.title = (first ? `! ${first.action.toUpperCase()}${first.name !== first.action ? `: ${first.name}` : ''}${more > 0 ? ` and ${more} more` : ''} · ` : '') + (changed.value.length ? '* ' : '') + `${screen} · Enginewright`;
+});

@@ -357,19 +357,86 @@ const char *ew_called_as(void) {
   return called_as;
 }
 
+/* An option of this name, of any command: whether it takes a value is the same for all that have it. */
+static const struct ew_option_spec *find_anywhere(const char *name, GPtrArray *names) {
+  for (int i = -1; i < 0 || ew_commands[i]; i++)
+    for (const struct ew_option_spec *spec = i < 0 ? common : ew_commands[i]->options;
+         spec && spec->name; spec++) {
+      if (strcmp(spec->name, name) == 0)
+        return spec;
+      g_ptr_array_add(names, (gpointer)spec->name);
+    }
+  return NULL;
+}
+
+static gboolean refuse_anywhere(const char *name, const GPtrArray *names) {
+  const char *near = ew_suggest(name, (const char *const *)names->pdata, names->len);
+  fprintf(
+      stderr,
+      "enginewright: no command has an option --%s%s%s%s; 'enginewright help' lists the commands\n",
+      name, near ? "; did you mean --" : "", near ? near : "", near ? "?" : "");
+  return FALSE;
+}
+
+/* Options that stand before a word of the command, from *at on, go into `moved` as "--name=value": they are
+ * read as if they stood behind it. FALSE after a refusal. */
+static gboolean take_leading(int argc, char **argv, int *at, GPtrArray *moved) {
+  for (; *at < argc && g_str_has_prefix(argv[*at], "--") && argv[*at][2]; ++*at) {
+    const char *given = argv[*at] + 2, *equals = strchr(given, '=');
+    g_autofree char *name = equals ? g_strndup(given, (gsize)(equals - given)) : g_strdup(given);
+    g_autoptr(GPtrArray) names = g_ptr_array_new();
+    const struct ew_option_spec *spec = find_anywhere(name, names);
+    if (!spec)
+      return refuse_anywhere(name, names);
+    if (equals || !spec->value) {
+      g_ptr_array_add(moved, g_strdup(argv[*at]));
+      continue;
+    }
+    if (*at + 1 >= argc || g_str_has_prefix(argv[*at + 1], "--")) {
+      fprintf(stderr, "enginewright: --%s needs a value: %s\n", name, spec->value);
+      return FALSE;
+    }
+    g_ptr_array_add(moved, g_strdup_printf("--%s=%s", name, argv[++*at]));
+  }
+  return TRUE;
+}
+
+/* The command by its one or two words, wherever options stand between them; what is left is run with it. */
+static int run_words(int argc, char **argv) {
+  g_autoptr(GPtrArray) all = g_ptr_array_new_with_free_func(g_free);
+  char *words[2];
+  int count = 0, used = 0, at = 0;
+  const struct ew_command *command = NULL;
+  while (!command && count < 2) {
+    if (!take_leading(argc, argv, &at, all))
+      return 2;
+    if (at == argc)
+      break;
+    words[count++] = argv[at++];
+    command = find_command(count, words, &used);
+  }
+  if (count == 0) {
+    fputs("enginewright: a command is wanted behind the options; 'enginewright help' lists them\n",
+          stderr);
+    return 2;
+  }
+  if (!command)
+    return refuse_command(count, words);
+  for (; at < argc; at++)
+    g_ptr_array_add(all, g_strdup(argv[at]));
+  return run(command, (int)all->len, (char **)all->pdata);
+}
+
 int ew_main(int argc, char **argv) {
   if (argc > 0 && argv[0] && *argv[0])
     called_as = argv[0];
   if (!vector_level_known())
     return 2;
-  if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
+  if (argc < 2 || (argc == 2 && strcmp(argv[1], "--help") == 0) || strcmp(argv[1], "-h") == 0)
     return run(&ew_command_help, 0, NULL);
   if (strcmp(argv[1], "--version") == 0) {
     puts("enginewright " EW_VERSION);
     return 0;
   }
-  int words = 0;
-  const struct ew_command *command = find_command(argc - 1, argv + 1, &words);
-  return command ? run(command, argc - 1 - words, argv + 1 + words)
-                 : refuse_command(argc - 1, argv + 1);
+  return run_words(argc - 1, argv + 1);
 }

@@ -34,6 +34,25 @@ for plain in ((), ("--help",), ("-h",)):
     s.check(f"{plain} shows the list", s.good(*plain).out == listing)
 s.check("--version", re.fullmatch(r"enginewright \d+\.\d+\.\d+\n", s.good("--version").out))
 
+# options may stand before the noun, between its words and behind them: the same answer
+here = s.path("before.book")
+s.good("engine", "add", s.write("before.yaml", recordings.ENGINE), "--book", here)
+s.good("--book", here, "--set", "spark=30 deg", "pull", "add", s.write("before.csv", recordings.sweep().text()))
+last = s.good("pull", "list", "--book", here, "--units", "us", "--json")
+s.check("what stood before the noun was read", last.json["pulls"][0]["setup"]["spark_deg"] == 30 if "setup" in last.json["pulls"][0]
+        else len(last.json["pulls"]) == 1, last)
+for order in (("--book", here, "--units", "us", "--json", "pull", "list"), (f"--book={here}", "pull", "--units=us", "list", "--json"),
+              ("pull", "--json", "--book", here, "--units", "us", "list"), ("--json", "pull", "list", "--units", "us", "--book", here)):
+    s.check(f"{[o for o in order if o != here]}: the same answer", s.good(*order).out == last.out)
+s.check("help before the noun", s.good("--help", "pull", "add").out == s.good("help", "pull", "add").out)
+for says, args, *words in (("an option that no command has", ("--bok", here, "pull", "list"), "--bok", "--book"),
+                           ("an option without its value", ("--book",), "--book", "FILE"),
+                           ("an option before an option", ("--book", "--json", "pull", "list"), "--book", "FILE"),
+                           ("options and no command", ("--book", here), "command"),
+                           ("an option of another command", ("--rate", "1 rpm/s", "air", "standards"), "--rate"),
+                           ("a command that is none", ("--book", here, "pul", "list"), "pul list", "pull list")):
+    s.refused(says, s.run(*args), *words)
+
 # 2. every example of help runs as it stands, in a folder that has what it names
 work = s.path("work")
 os.makedirs(os.path.join(work, "bin"))

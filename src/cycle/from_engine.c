@@ -1,5 +1,6 @@
 #include "cycle/from_engine.h"
 #include "base/error.h"
+#include "engine/balance.h"
 #include "engine/compression.h"
 #include "engine/valve_area.h"
 #include "engine/valve_motion.h"
@@ -246,8 +247,7 @@ static void add_inlet(struct ew_cycle_build *b, const struct ew_engine *e,
 }
 
 static int bank_of(const struct ew_engine *e, int cylinder) {
-  const GArray *banks = e->geometry.banks;
-  return banks && (int)banks->len == e->cylinders && number(banks, cylinder) == 2 ? 1 : 0;
+  return ew_bank_of(e, (guint)cylinder) == 2 ? 1 : 0;
 }
 
 static void add_exhaust(struct ew_cycle_build *b, const struct ew_engine *e,

@@ -1,6 +1,7 @@
 #include "engine/balance.h"
 #include <complex.h>
 #include <math.h>
+#include <string.h>
 
 #define RAD (G_PI / 180)
 
@@ -8,7 +9,7 @@ static double number_at(const GArray *list, guint i) {
   return g_array_index(list, double, i);
 }
 
-static int bank_of(const struct ew_engine *engine, guint cylinder) {
+int ew_bank_of(const struct ew_engine *engine, guint cylinder) {
   const struct ew_engine_geometry *g = &engine->geometry;
   if (g->layout == EW_LAYOUT_INLINE)
     return 1;
@@ -30,13 +31,43 @@ static void set_along(const struct ew_engine *engine, struct ew_cylinder_place *
   double sum = 0;
   guint count = (guint)engine->cylinders;
   for (guint i = 0; i < count; i++) {
-    int bank = bank_of(engine, i);
+    int bank = ew_bank_of(engine, i);
     places[i].along_m =
         (count > 1 ? rows[bank]++ * g->bore_spacing_m : 0) + (bank == 2 ? g->bank_stagger_m : 0);
     sum += places[i].along_m;
   }
   for (guint i = 0; i < count; i++)
     places[i].along_m -= sum / count;
+}
+
+/* How far the throws of cylinders opposite each other (the first of each bank, the second of each ...) stand apart,
+ * summed over the rows: 0 when each two rods run on one pin. */
+static double apart(const struct ew_engine *engine, const struct ew_cylinder_place *places) {
+  guint count = (guint)engine->cylinders, right = 0;
+  double sum = 0;
+  for (guint left = 0; left < count; left++) {
+    if (ew_bank_of(engine, left) != 1)
+      continue;
+    while (right < count && ew_bank_of(engine, right) != 2)
+      right++;
+    if (right == count)
+      break;
+    double step = fabs(ew_throw_deg(places[left]) - ew_throw_deg(places[right++]));
+    sum += fmin(step, 360 - step);
+  }
+  return sum;
+}
+
+/* Which bank the throws reach first is not in the firing order; but rods that stand opposite each other run on one
+ * pin, or on two that are split by little. So the crank itself tells the side. */
+static void settle_sides(const struct ew_engine *engine, struct ew_cylinder_place *places) {
+  struct ew_cylinder_place other[EW_CYLINDERS_MAX];
+  for (guint i = 0; i < (guint)engine->cylinders; i++) {
+    other[i] = places[i];
+    other[i].bank_deg = -places[i].bank_deg;
+  }
+  if (apart(engine, other) < apart(engine, places) - 1e-6)
+    memcpy(places, other, sizeof *places * (gsize)engine->cylinders);
 }
 
 gboolean ew_cylinder_places(const struct ew_engine *engine,
@@ -50,9 +81,10 @@ gboolean ew_cylinder_places(const struct ew_engine *engine,
     guint cylinder = g->firing_order ? (guint)number_at(g->firing_order, i) - 1 : i;
     places[cylinder].tdc_deg =
         g->firing_angles ? number_at(g->firing_angles, i) : i * cycle / count;
-    places[cylinder].bank_deg = (bank_of(engine, cylinder) == 1 ? -0.5 : 0.5) * bank_angle(g);
+    places[cylinder].bank_deg = (ew_bank_of(engine, cylinder) == 1 ? -0.5 : 0.5) * bank_angle(g);
   }
   set_along(engine, places);
+  settle_sides(engine, places);
   *assumed = g->layout != EW_LAYOUT_INLINE && !g->banks;
   return TRUE;
 }

@@ -27,15 +27,19 @@ struct ew_shaking {
   double primary, secondary, primary_moment_m, secondary_moment_m;
 };
 
+/* 1 or 2: as given, else odd cylinders in bank 1 and even ones in bank 2; in-line engines have one. */
+int ew_bank_of(const struct ew_engine *engine, guint cylinder); /* from 0 */
 /* Fill one place a cylinder from layout, firing order, banks and spacing. FALSE when there is no
- * firing order. Without `banks` odd cylinders stand in bank 1, even ones in bank 2, and
+ * firing order. Which of the banks lies ahead in the crank's turning is taken from the crank: so that cylinders opposite
+ * each other (the first of each bank, the second ...) share a pin, or as nearly as the firing allows. Without `banks` odd cylinders stand in bank 1, even ones in bank 2, and
  * *assumed is set; without bore spacing the places along the crank are NaN. */
 gboolean ew_cylinder_places(const struct ew_engine *engine,
                             struct ew_cylinder_place places[EW_CYLINDERS_MAX], gboolean *assumed);
 /* Crank degrees from each firing to the next, in firing order; `count` values. */
 void ew_firing_intervals(const struct ew_engine *engine, const struct ew_cylinder_place *places,
                          double *intervals_deg);
-/* Direction of a cylinder's crank throw when the crank stands at zero, 0 to 360. */
+/* Direction of a cylinder's crank throw when the crank stands at zero (piston 1 at top dead centre), 0 to 360, in the
+ * direction of turning from the middle between the banks. */
 double ew_throw_deg(struct ew_cylinder_place place);
 struct ew_shaking ew_shaking_of(const struct ew_cylinder_place *places, gsize count);
 double ew_reciprocating_kg(const struct ew_engine_balance *balance); /* of one cylinder */

@@ -150,7 +150,8 @@ static void add_firing(struct ew_engine_check *check, const struct ew_cylinder_p
       check, EW_FIGURE("firing_intervals", "Balance", "firing intervals", ANGLE, EXACT, "balance"),
       intervals, count);
   ew_check_add_list(check,
-                    EW_FIGURE("crank_throws", "Balance", "crank throws, cylinder by cylinder",
+                    EW_FIGURE("crank_throws", "Balance",
+                              "crank throws, cylinder by cylinder, from the middle of the vee",
                               ANGLE, EXACT, "balance"),
                     throws, count);
 }

@@ -399,7 +399,7 @@ const struct ew_command ew_command_engine_fit = {
 static const struct ew_option_spec vary_options[] = {
     PREDICT_OPTIONS,
     {"change", "NAME=Q[,Q...]",
-     "a change: compression=+0.5, primary_length=-100 mm,+100 mm; may be repeated", TRUE},
+     "a change: compression=+0.5 or -5 % changes, lambda=0.80 sets; may be repeated", TRUE},
     {"most-octane", "N", "variants that ask for more octane stand last", FALSE},
     {"keep", "FILE", "keep what was run, and go on from there the next time", FALSE},
     {"plot", "FILE", "torque curves of the best: .pdf, .svg or .png", FALSE},
@@ -417,7 +417,7 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
   for (guint i = 0; i < v->count && count < G_N_ELEMENTS(curves); i++)
     if (v->variant[i].converged) {
       curves[count] = v->variant[i].torque_n_m;
-      labels[count++] = v->variant[i].text;
+      labels[count++] = v->variant[i].says;
     }
   g_autofree char *stamp = ew_time_now();
   g_autofree char *title =
@@ -440,11 +440,15 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
 static void say_variants(const struct ew_variants *v) {
   g_autofree char *below = g_strdup_printf("to %.0f rpm", v->middle_rpm),
                   *above = g_strdup_printf("%.0f rpm on", v->middle_rpm);
-  ew_say("%-44s %18s %18s %10s", "change", below, above, "octane");
+  int wide = 20;
+  for (guint i = 0; i < v->count; i++)
+    wide = MAX(wide, (int)g_utf8_strlen(v->variant[i].says, -1));
+  ew_say("%-*s %18s %18s %10s", wide, "change", below, above, "octane");
   for (guint i = 0; i < v->count; i++) {
     const struct ew_variant *one = &v->variant[i];
-    ew_say("%-44s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", one->text, one->lower,
-           2 * one->lower_u, one->upper, 2 * one->upper_u, one->octane,
+    ew_say("%s%*s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", one->says,
+           wide - (int)g_utf8_strlen(one->says, -1), "", one->lower, 2 * one->lower_u, one->upper,
+           2 * one->upper_u, one->octane,
            !one->converged ? "  DID NOT CONVERGE"
            : one->beyond   ? "  beyond --most-octane"
                            : "");
@@ -513,8 +517,13 @@ const struct ew_command ew_command_engine_vary = {
     .examples = "engine vary my-engine.yaml --change compression=+0.5 --change \"cam_advance=-4 "
                 "deg,+4 deg\"\n"
                 "engine vary my-engine.yaml --tune tune.yaml --change \"primary_length=-150 "
-                "mm,+150 mm\" --change \"runner_length=-50 mm,+50 mm\" --grid",
-    .more = "Changes: compression, cam_advance, inlet_centreline, exhaust_centreline, "
-            "runner_length, runner_diameter,\n"
-            "primary_diameter, spark, lambda, octane, altitude, air_temperature. The best comes "
-            "first."};
+                "mm,+150 mm\" --change \"runner_length=-50 mm,+50 mm\" --grid\n"
+                "engine vary my-engine.yaml --change lambda=0.84,0.92 --change \"primary_length=-5 "
+                "%,+5 %\"",
+    .more =
+        "A figure without a sign sets, + or - changes by, % scales; the answer says from what to "
+        "what.\n"
+        "Changes: compression, cam_advance, inlet_centreline, exhaust_centreline, "
+        "runner_length, runner_diameter,\n"
+        "primary_diameter, spark, lambda, octane, altitude, air_temperature. The best comes "
+        "first."};

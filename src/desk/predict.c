@@ -1,8 +1,6 @@
 #include "desk/predict.h"
 #include "base/error.h"
 #include "base/statistics.h"
-#include "base/suggest.h"
-#include "gas/standard_atmosphere.h"
 #include <gsl/gsl_multifit_nlinear.h>
 #include <math.h>
 #include <stddef.h>
@@ -48,117 +46,6 @@ gboolean ew_tune_is_fitted(const struct ew_tune *t) {
   return !isnan(t->left);
 }
 
-/* What may be varied: name, kind of the change, help. */
-#define VARIATIONS(X)                                                                              \
-  X(COMPRESSION, "compression", NUMBER, "ratio added to each cylinder's, +0.5")                    \
-  X(CAM_ADVANCE, "cam_advance", ANGLE, "both cams earlier, +4 deg of crank")                       \
-  X(INLET_CENTRELINE, "inlet_centreline", ANGLE, "inlet lobe later, +4 deg")                       \
-  X(EXHAUST_CENTRELINE, "exhaust_centreline", ANGLE, "exhaust lobe earlier, +4 deg")               \
-  X(RUNNER_LENGTH, "runner_length", LENGTH, "inlet runner longer, +50 mm")                         \
-  X(RUNNER_DIAMETER, "runner_diameter", LENGTH, "inlet runner wider, +2 mm")                       \
-  X(PRIMARY_LENGTH, "primary_length", LENGTH, "exhaust primary longer, +100 mm")                   \
-  X(PRIMARY_DIAMETER, "primary_diameter", LENGTH, "exhaust primary wider, +2 mm")                  \
-  X(SPARK, "spark", ANGLE, "more advance than sought or given, +2 deg")                            \
-  X(LAMBDA, "lambda", LAMBDA, "leaner, +0.02")                                                     \
-  X(OCTANE, "octane", NUMBER, "octane number of the knock integral, +3")                           \
-  X(ALTITUDE, "altitude", LENGTH, "cell higher above the sea, +500 m")                             \
-  X(AIR_TEMPERATURE, "air_temperature", TEMPERATURE_DIFFERENCE, "warmer inlet air, +10 K")
-
-enum {
-#define X(id, name, kind, help) VARY_##id,
-  VARIATIONS(X)
-#undef X
-      VARY_COUNT
-};
-const char *const ew_variation_names[] = {
-#define X(id, name, kind, help) name,
-    VARIATIONS(X)
-#undef X
-        NULL};
-static const enum ew_kind variation_kinds[] = {
-#define X(id, name, kind, help) EW_KIND_##kind,
-    VARIATIONS(X)
-#undef X
-};
-
-const char *ew_variation_help(int what) {
-  static const char *const help[] = {
-#define X(id, name, kind, text) text,
-      VARIATIONS(X)
-#undef X
-  };
-  return help[what];
-}
-
-gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
-  const char *equals = strchr(text, '=');
-  g_autofree char *name =
-      equals ? g_strstrip(g_strndup(text, (gsize)(equals - text))) : g_strdup(text);
-  int what = 0;
-  while (what < VARY_COUNT && strcmp(ew_variation_names[what], name) != 0)
-    what++;
-  if (what == VARY_COUNT || !equals) {
-    const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
-    g_autofree char *all = g_strjoinv(", ", (char **)ew_variation_names);
-    return ew_refuse(error, "--change '%s': %s%s%s; write NAME=CHANGE with one of %s", text,
-                     near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change",
-                     all);
-  }
-  g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
-  for (int i = 0; values[i]; i++) {
-    struct ew_variation v = {.what = what};
-    if (!ew_quantity_parse(name, values[i], variation_kinds[what], &v.change, error))
-      return FALSE;
-    v.text = g_strdup_printf("%s %s", name, g_strstrip(values[i]));
-    g_array_append_val(into, v);
-  }
-  return TRUE;
-}
-
-/* Changes that are made to the engine before the model is built. */
-static void vary_engine(struct ew_engine *e, const struct ew_variation *v) {
-  switch (v->what) {
-  case VARY_RUNNER_LENGTH: e->breathing.runner_length_m += v->change; break;
-  case VARY_RUNNER_DIAMETER: e->breathing.runner_diameter_m += v->change; break;
-  case VARY_PRIMARY_LENGTH: e->breathing.primary_length_m += v->change; break;
-  case VARY_PRIMARY_DIAMETER: e->breathing.primary_diameter_m += v->change; break;
-  default: break;
-  }
-}
-
-static void shift_valves(struct ew_cycle_model *m, double degrees, gboolean inlet,
-                         gboolean exhaust) {
-  for (int i = 0; i < m->valves; i++) {
-    struct ew_cycle_valve *valve = (struct ew_cycle_valve *)&m->valve[i]; /* memory of the build */
-    if (valve->exhaust ? exhaust : inlet)
-      valve->first_deg += degrees;
-  }
-}
-
-/* Changes that are made to the model. */
-static void vary_model(struct ew_cycle_model *m, const struct ew_variation *v) {
-  switch (v->what) {
-  case VARY_COMPRESSION:
-    for (int i = 0; i < m->cylinders; i++)
-      ((struct ew_cycle_cylinder *)&m->cylinder[i])->compression_ratio += v->change;
-    break;
-  case VARY_CAM_ADVANCE: shift_valves(m, -v->change, TRUE, TRUE); break;
-  case VARY_INLET_CENTRELINE: shift_valves(m, v->change, TRUE, FALSE); break;
-  case VARY_EXHAUST_CENTRELINE: shift_valves(m, -v->change, FALSE, TRUE); break;
-  case VARY_LAMBDA: m->equivalence = 1 / (1 / m->equivalence + v->change); break;
-  case VARY_OCTANE:
-    if (isnan(m->combustion.octane))
-      m->combustion.octane = (m->fuel->research_octane + m->fuel->motor_octane) / 2;
-    m->combustion.octane += v->change;
-    break;
-  case VARY_ALTITUDE:
-    m->ambient_pa *= ew_standard_pressure_pa(v->change) / ew_standard_pressure_pa(0);
-    break;
-  case VARY_AIR_TEMPERATURE: m->ambient_k += v->change; break;
-  default: break;
-  }
-}
-
 static void tune_model(struct ew_cycle_model *m, const struct ew_tune *t, GPtrArray *memory) {
   for (int i = 0; i < m->valves; i++) {
     struct ew_cycle_valve *valve = (struct ew_cycle_valve *)&m->valve[i];
@@ -179,14 +66,25 @@ static void tune_model(struct ew_cycle_model *m, const struct ew_tune *t, GPtrAr
   m->woschni_factor *= t->heat;
 }
 
-static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, double *spark_shift,
-                                          GError **error) {
-  struct ew_engine engine;
-  ew_engine_copy(s->engine, &engine);
-  *spark_shift = 0;
+static gboolean vary_all(const struct ew_prediction_setup *s, struct ew_varying *at, gboolean model,
+                         struct ew_reach *reach, GError **error) {
   for (guint i = 0; s->variations && i < s->variations->len; i++)
-    vary_engine(&engine, &g_array_index(s->variations, struct ew_variation, i));
-  struct ew_cycle_build *build = ew_cycle_from_engine(&engine, error);
+    if (!ew_vary(at, &g_array_index(s->variations, struct ew_variation, i), model,
+                 reach ? &reach[i] : NULL, error))
+      return FALSE;
+  return TRUE;
+}
+
+/* The model of a set-up, with all that is changed. reach, one a variation, may be NULL. */
+static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, double *spark_deg,
+                                          struct ew_reach *reach, GError **error) {
+  struct ew_engine engine;
+  struct ew_cam_timing timing = {NAN, NAN, NAN, NAN};
+  ew_engine_copy(s->engine, &engine);
+  struct ew_varying at = {.engine = &engine, .spark_deg = s->spark_deg};
+  struct ew_cycle_build *build =
+      vary_all(s, &at, FALSE, reach, error) ? ew_cycle_from_engine(&engine, error) : NULL;
+  ew_cam_timing_of(&engine, &timing);
   ew_engine_clear(&engine);
   if (!build)
     return NULL;
@@ -199,22 +97,33 @@ static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, d
     m->ambient_k = s->temperature_k;
   if (!isnan(s->vapour_pa))
     m->vapour_pa = s->vapour_pa;
-  for (guint i = 0; s->variations && i < s->variations->len; i++) {
-    const struct ew_variation *v = &g_array_index(s->variations, struct ew_variation, i);
-    vary_model(m, v);
-    if (v->what == VARY_SPARK)
-      *spark_shift += v->change;
+  at = (struct ew_varying){.model = m,
+                           .inlet_centreline_deg = timing.inlet_centreline_deg,
+                           .exhaust_centreline_deg = timing.exhaust_centreline_deg,
+                           .spark_deg = s->spark_deg};
+  if (vary_all(s, &at, TRUE, reach, error)) {
+    *spark_deg = at.spark_deg;
+    tune_model(m, &s->tune, build->memory);
+    if (ew_cycle_model_check(m, error))
+      return build;
   }
-  tune_model(m, &s->tune, build->memory);
-  if (ew_cycle_model_check(m, error))
-    return build;
   ew_cycle_build_free(build);
   return NULL;
 }
 
+gboolean ew_predict_reach(const struct ew_prediction_setup *s, struct ew_reach *reach,
+                          GError **error) {
+  double spark;
+  struct ew_cycle_build *build = build_model(s, &spark, reach, error);
+  if (!build)
+    return FALSE;
+  ew_cycle_build_free(build);
+  return TRUE;
+}
+
 double ew_predict_octane(const struct ew_prediction_setup *s) {
-  double shift;
-  struct ew_cycle_build *build = build_model(s, &shift, NULL);
+  double spark;
+  struct ew_cycle_build *build = build_model(s, &spark, NULL, NULL);
   if (!build)
     return NAN;
   const struct ew_cycle_model *m = &build->model;
@@ -246,17 +155,16 @@ gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,
   struct ew_cycle_options options = *given;
   gboolean good = TRUE;
   for (int i = 0; good && i < count; i++) {
-    double shift;
-    builds[i] = build_model(&setups[i], &shift, error);
+    double spark;
+    builds[i] = build_model(&setups[i], &spark, NULL, error);
     good = builds[i] != NULL;
-    if (good && shift != 0 && isnan(setups[i].spark_deg))
+    if (good && isnan(setups[i].spark_deg) && !isnan(spark))
       good = ew_refuse(error,
                        "--change spark: give --spark too, so that there is an advance to change");
-    if (good && !isnan(setups[i].spark_deg))
+    if (good && !isnan(spark))
       options.spark = EW_SPARK_GIVEN;
     for (int k = 0; good && k < speeds; k++)
-      jobs[i * speeds + k] =
-          (struct ew_cycle_job){&builds[i]->model, speed_rpm[k], setups[i].spark_deg + shift};
+      jobs[i * speeds + k] = (struct ew_cycle_job){&builds[i]->model, speed_rpm[k], spark};
   }
   for (guint i = 0; good && notes && i < builds[0]->notes->len; i++)
     g_ptr_array_add(notes, g_strdup(g_ptr_array_index(builds[0]->notes, i)));

@@ -3,6 +3,7 @@
 #include "cycle/from_engine.h"
 #include "cycle/predict.h"
 #include "desk/loaded.h"
+#include "desk/variation.h"
 
 /* A quarter of a difference for what the model itself may have wrong, and what the tolerance of
  * convergence and the cells leave of it (docs/benchmarks.md: 0.4 % of a curve at 40 mm, most of it
@@ -23,16 +24,6 @@ extern const char *const ew_tune_names[]; /* flow, burn, friction, heat */
 double *ew_tune_factor(struct ew_tune *tune, int which);
 double *ew_tune_uncertainty(struct ew_tune *tune, int which);
 gboolean ew_tune_is_fitted(const struct ew_tune *tune);
-
-/* One change to the engine or its air: "compression=+0.5", "primary_length=-80 mm". */
-struct ew_variation {
-  int what;      /* index into ew_variation_names */
-  double change; /* inside units of its kind */
-  char *text;    /* as given */
-};
-extern const char *const ew_variation_names[];                               /* NULL-terminated */
-gboolean ew_variation_parse(const char *text, GArray *into, GError **error); /* "a=1,2" gives two */
-const char *ew_variation_help(int what);
 
 struct ew_prediction_setup {
   const struct ew_engine *engine;
@@ -101,6 +92,9 @@ struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
                                                 double low_rpm, double high_rpm);
 char *ew_prediction_gain_says(const struct ew_prediction_gain *gain);
 
+/* What each of the set-up's variations changes, from and to: one a variation. Refuses what cannot be built. */
+gboolean ew_predict_reach(const struct ew_prediction_setup *setup, struct ew_reach *reach,
+                          GError **error);
 /* Octane number that the knock integral takes for this set-up's fuel; NaN when it cannot be built. */
 double ew_predict_octane(const struct ew_prediction_setup *setup);
 void ew_cycle_results_free(struct ew_cycle_result *results, int n);

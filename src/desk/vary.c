@@ -41,12 +41,38 @@ GPtrArray *ew_variants_of(const GArray *all, gboolean grid) {
   return sets;
 }
 
-static char *variant_text(const GArray *set) {
-  GString *text = g_string_new(NULL);
-  for (guint i = 0; i < set->len; i++)
-    g_string_append_printf(text, "%s%s", i ? ", " : "",
-                           g_array_index(set, struct ew_variation, i).text);
-  return g_string_free(text, FALSE);
+/* The set-up's own variations and one variant's; NULL when there are none. */
+static GArray *joined(const GArray *own, const GArray *more) {
+  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
+  if (own)
+    g_array_append_vals(all, own->data, own->len);
+  if (more)
+    g_array_append_vals(all, more->data, more->len);
+  return all;
+}
+
+/* What was asked, and what it comes to on this engine: "lambda 0.80", "lambda 0.88 → 0.80". */
+static gboolean name_variant(const struct ew_vary *a, const GArray *set, struct ew_variant *one,
+                             GError **error) {
+  g_autoptr(GArray) all = joined(a->setup.variations, set);
+  g_autofree struct ew_reach *reach = g_new(struct ew_reach, MAX(all->len, 1));
+  struct ew_prediction_setup setup = a->setup;
+  setup.variations = all;
+  for (guint i = 0; i < all->len; i++)
+    reach[i] = (struct ew_reach){NAN, NAN};
+  if (!ew_predict_reach(&setup, reach, error))
+    return FALSE;
+  GString *text = g_string_new(NULL), *says = g_string_new(NULL);
+  guint own = all->len - set->len;
+  for (guint i = 0; i < set->len; i++) {
+    const struct ew_variation *v = &g_array_index(set, struct ew_variation, i);
+    g_autofree char *part = ew_variation_says(v, reach[own + i]);
+    g_string_append_printf(text, "%s%s", i ? ", " : "", v->text);
+    g_string_append_printf(says, "%s%s", i ? ", " : "", part);
+  }
+  one->text = g_string_free(text, FALSE);
+  one->says = g_string_free(says, FALSE);
+  return TRUE;
 }
 
 static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper) {
@@ -88,16 +114,6 @@ static int by_gain(const void *a, const void *b) {
   if (x->beyond != y->beyond)
     return x->beyond - y->beyond;
   return (x->upper + x->lower < y->upper + y->lower) - (x->upper + x->lower > y->upper + y->lower);
-}
-
-/* The set-up's own variations and one variant's; NULL when there are none. */
-static GArray *joined(const GArray *own, const GArray *more) {
-  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
-  if (own)
-    g_array_append_vals(all, own->data, own->len);
-  if (more)
-    g_array_append_vals(all, more->data, more->len);
-  return all;
 }
 
 static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *r, int v, int variants,
@@ -149,19 +165,30 @@ static gboolean run_variants(const struct ew_vary *a, const struct ew_cycle_opti
 
 /* ---- what was run is kept, so that a long search goes on where it stopped ---- */
 
-/* What the kept answers belong to: engine, knobs, air and speeds. */
-static char *key_of(const struct ew_vary *a) {
+static void add_figures(GChecksum *sum, const double *figures, gsize count) {
+  char buffer[EW_NUMBER_SIZE];
+  for (gsize i = 0; i < count; i++) {
+    g_checksum_update(sum, (const guchar *)ew_number_write(figures[i], buffer), -1);
+    g_checksum_update(sum, (const guchar *)"\n", 1);
+  }
+}
+
+char *ew_vary_key(const struct ew_vary *a, const char *program) {
   g_autofree char *engine = ew_engine_write_yaml(a->setup.engine);
   g_autofree char *tune = ew_fields_write_yaml(&ew_tune_fields, &a->setup.tune);
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  g_checksum_update(sum, (const guchar *)engine, -1);
-  g_checksum_update(sum, (const guchar *)tune, -1);
-  g_checksum_update(sum, (const guchar *)a->speed_rpm, (gssize)(sizeof(double) * (gsize)a->speeds));
-  double air[] = {a->setup.lambda, a->setup.pressure_pa, a->setup.temperature_k, a->setup.spark_deg,
-                  a->options->cell_m};
-  for (gsize i = 0; i < G_N_ELEMENTS(air); i++) {
-    char buffer[EW_NUMBER_SIZE];
-    g_checksum_update(sum, (const guchar *)ew_number_write(air[i], buffer), -1);
+  g_checksum_update(sum, (const guchar *)program, (gssize)strlen(program) + 1);
+  g_checksum_update(sum, (const guchar *)engine, (gssize)strlen(engine) + 1);
+  g_checksum_update(sum, (const guchar *)tune, (gssize)strlen(tune) + 1);
+  const struct ew_prediction_setup *s = &a->setup;
+  const struct ew_cycle_options *o = a->options;
+  const double figures[] = {s->lambda, s->pressure_pa, s->temperature_k, s->vapour_pa, s->spark_deg,
+                            o->cell_m, o->cfl,         o->most_cycles,   o->tolerance, a->speeds};
+  add_figures(sum, figures, G_N_ELEMENTS(figures));
+  add_figures(sum, a->speed_rpm, (gsize)a->speeds);
+  for (guint i = 0; s->variations && i < s->variations->len; i++) {
+    const char *text = g_array_index(s->variations, struct ew_variation, i).text;
+    g_checksum_update(sum, (const guchar *)text, (gssize)strlen(text) + 1);
   }
   return g_strdup(g_checksum_get_string(sum));
 }
@@ -207,9 +234,18 @@ static void take_row(char **cells, guint count, struct ew_variant *answers, guin
       g_free(torque);
       return;
     }
-    *v = (struct ew_variant){v->text,    figures[0], figures[1], figures[2],
-                             figures[3], figures[4], figures[5], figures[6] != 0,
-                             TRUE,       FALSE,      torque};
+    *v = (struct ew_variant){.text = v->text,
+                             .says = v->says,
+                             .lower = figures[0],
+                             .upper = figures[1],
+                             .lower_u = figures[2],
+                             .upper_u = figures[3],
+                             .worst_knock = figures[4],
+                             .octane = figures[5],
+                             .converged = figures[6] != 0,
+                             .done = TRUE,
+                             .torque_n_m = torque};
+    return;
   }
 }
 
@@ -224,8 +260,8 @@ static gboolean take_kept(const char *path, const char *key, struct ew_variant *
   g_autofree char *first = g_strdup_printf("# variants of %s", key);
   if (!lines[0] || strcmp(lines[0], first) != 0)
     return ew_refuse(error,
-                     "--keep %s: what is kept there belongs to another engine, tune, air or "
-                     "speeds: name another file",
+                     "--keep %s: what is kept there belongs to another engine, tune, air, speeds "
+                     "or version of this program: name another file",
                      path);
   for (int i = 1; lines[i]; i++) {
     g_auto(GStrv) cells = g_strsplit(lines[i], "\t", -1);
@@ -250,7 +286,7 @@ static void tell_share(double share, gpointer data) {
 
 static gboolean run_all(const struct ew_vary *a, GPtrArray *sets, struct ew_variants *answer,
                         GError **error) {
-  g_autofree char *key = key_of(a);
+  g_autofree char *key = ew_vary_key(a, EW_VERSION);
   guint n = sets->len, at = 0;
   struct share share = {a->options, 0, MAX((n + BATCH - 1) / BATCH, 1)};
   struct ew_cycle_options options = *a->options;
@@ -259,7 +295,8 @@ static gboolean run_all(const struct ew_vary *a, GPtrArray *sets, struct ew_vari
     options.data = &share;
   }
   for (guint i = 0; i < n; i++)
-    answer->variant[i].text = variant_text(g_ptr_array_index(sets, i));
+    if (!name_variant(a, g_ptr_array_index(sets, i), &answer->variant[i], error))
+      return FALSE;
   if (a->keep && !take_kept(a->keep, key, answer->variant, n, a->speeds, error))
     return FALSE;
   do {
@@ -300,6 +337,7 @@ gboolean ew_vary_run(const struct ew_vary *a, GPtrArray *sets, struct ew_variant
 void ew_variants_clear(struct ew_variants *v) {
   for (guint i = 0; i < v->count; i++) {
     g_free(v->variant[i].text);
+    g_free(v->variant[i].says);
     g_free(v->variant[i].torque_n_m);
   }
   g_free(v->variant);
@@ -314,6 +352,7 @@ void ew_variants_write_json(const struct ew_variants *v, struct ew_json *json) {
     const struct ew_variant *one = &v->variant[i];
     ew_json_open(json, NULL);
     ew_json_text(json, "change", one->text);
+    ew_json_text(json, "says", one->says);
     ew_json_number(json, "torque_below_n_m", one->lower);
     ew_json_number(json, "torque_below_standard_uncertainty_n_m", one->lower_u);
     ew_json_number(json, "torque_above_n_m", one->upper);

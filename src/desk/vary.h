@@ -5,7 +5,8 @@
 #include "desk/predict.h"
 
 struct ew_variant {
-  char *text;
+  char *text;          /* as asked: "lambda 0.80" */
+  char *says;          /* what it comes to: "lambda 0.88 → 0.80" */
   double lower, upper; /* difference of mean torque below and above the middle speed */
   double lower_u, upper_u, worst_knock, octane;
   gboolean converged, done, beyond; /* beyond: asks for more octane than most_octane */
@@ -37,5 +38,7 @@ GArray *ew_variations_new(void);
 GPtrArray *ew_variants_of(const GArray *all, gboolean grid);
 gboolean ew_vary_run(const struct ew_vary *ask, GPtrArray *sets, struct ew_variants *answer,
                      GError **error);
+/* What kept answers belong to: all that they depend on, the program's version too. */
+char *ew_vary_key(const struct ew_vary *ask, const char *program);
 void ew_variants_clear(struct ew_variants *variants);
 void ew_variants_write_json(const struct ew_variants *variants, struct ew_json *json);

@@ -18,6 +18,10 @@ double ew_standard_pressure_pa(double height_m) {
   return troposphere * exp(-GRAVITY * (height_m - 11000) / (GAS_CONSTANT * 216.65));
 }
 
+double ew_standard_height_m(double pressure_pa) {
+  return 288.15 / LAPSE_K_M * (1 - pow(pressure_pa / 101325, 1 / EXPONENT));
+}
+
 double ew_geopotential_height_m(double geometric_height_m) {
   return 6356766 * geometric_height_m / (6356766 + geometric_height_m);
 }

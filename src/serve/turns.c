@@ -1,6 +1,7 @@
 #include "serve/turns.h"
 #include "base/error.h"
 #include "base/number.h"
+#include "desk/variation.h"
 #include "serve/request.h"
 #include <math.h>
 #include <string.h>
@@ -146,11 +147,23 @@ static char *figure(const struct ew_field *f, double inside, enum ew_unit_system
   return *unit ? g_strdup_printf("%s %s", text, unit) : g_steal_pointer(&text);
 }
 
-static gboolean read_to(const struct ew_field *f, const struct ew_node *to, double *value,
-                        GError **error) {
-  if (to->number ? !ew_number_parse(to->text, value)
-                 : !ew_quantity_parse(f->name, to->text, f->kind, value, error))
-    return to->number ? ew_refuse(error, "%s: '%s' is no number", f->name, to->text) : FALSE;
+/* A number is the figure itself. A text follows the rule of all changes: a sign changes by, a percentage scales, else it
+ * sets; but where a figure may lie below nothing, a minus is its own. */
+static gboolean read_to(const struct ew_field *f, const struct ew_node *to, double from,
+                        double *value, GError **error) {
+  struct ew_adjustment change;
+  gboolean own = f->minimum < 0 && (*to->text == '-' || g_str_has_prefix(to->text, "−")) &&
+                 !strchr(to->text, '%');
+  if (to->number) {
+    if (!ew_number_parse(to->text, value))
+      return ew_refuse(error, "%s: '%s' is no number", f->name, to->text);
+  } else if (own) {
+    if (!ew_quantity_parse(f->name, to->text, f->kind, value, error))
+      return FALSE;
+  } else if (ew_adjustment_parse(f->name, to->text, f->kind, f->kind, &change, error))
+    *value = ew_adjusted(change, from);
+  else
+    return FALSE;
   if (*value >= f->minimum && *value <= f->maximum)
     return TRUE;
   g_autofree char *low = ew_quantity_format(f->kind, EW_UNITS_SI, f->minimum, 2);
@@ -178,7 +191,7 @@ static gboolean turn_one(struct ew_node *typed, const struct ew_engine *e, gsize
   if (isnan(from))
     return ew_refuse(error, "%s: the engine does not give it: type it on the Engine screen first",
                      f->name);
-  if (!read_to(f, to, &value, error))
+  if (!read_to(f, to, from, &value, error))
     return FALSE;
   struct ew_node *home = home_of(typed, key_of(g));
   const struct ew_field *with = f->turn_with ? ew_fields_find(table_of(g), f->turn_with) : NULL;
@@ -186,7 +199,8 @@ static gboolean turn_one(struct ew_node *typed, const struct ew_engine *e, gsize
   if (f->type == EW_FIELD_NUMBERS)
     put_list(home, f, record_of(e, g), value - from, units);
   else {
-    g_autofree char *text = to->number ? figure(f, value, units) : g_strdup(to->text);
+    gboolean as_typed = !to->number && g_ascii_isdigit(*to->text) && !strchr(to->text, '%');
+    g_autofree char *text = as_typed ? g_strdup(to->text) : figure(f, value, units);
     put(home, scalar(f->name, text));
   }
   if (!isnan(partner)) {

@@ -78,7 +78,7 @@ async function variants(page) {
   await card.getByRole('button', { name: 'Add a row' }).click();
   const last = card.locator('.variant-row').last();
   await last.getByLabel('Change').selectOption('octane');
-  await last.getByLabel('by').fill('+3');
+  await last.getByLabel('by or to').fill('+3');
   await card.getByRole('button', { name: 'Run the table' }).click();
   await card.locator('table.variants tbody tr').first().waitFor({ timeout: 180000 });
   check('every change has its row', (await card.locator('table.variants tbody tr').count()) === 7);

@@ -57,6 +57,10 @@ def as_the_command_line(server, typed, folder):
     check("a list is turned as a whole", len(t["compression"]["chambers"]) == 6 and
           abs({f'{s["group"]}.{s["name"]}': s for s in turned["sliders"]}["compression.chambers"]["value"] - 43e-6) < 1e-9, t["compression"])
     check("durations are turned together", t["inlet"]["check_duration"] == "254 deg" and t["inlet"]["duration"] == "290 deg", t["inlet"])
+    for to, want in (("+40 mm", 0.9), ("-5 %", 0.817), ("95 %", 0.817), ("−40 mm", 0.82), ("30 in", 0.762), (0.76, 0.76)):
+        one = server.json("POST", "predict/sliders", {"typed": typed, "turns": [{"group": "breathing", "name": "primary_length", "to": to}]})[1]
+        got = {f'{s["group"]}.{s["name"]}': s for s in one["sliders"]}["breathing.primary_length"]["value"]
+        check(f"turned to {to}: a sign changes by, a percentage scales, else it sets", abs(got - want) < 1e-9, got)
     path = os.path.join(folder, "turned.yaml")
     with open(path, "w", encoding="utf-8") as f:
         json.dump(t, f)  # JSON is YAML

@@ -76,11 +76,31 @@ s.refused("kept answers of other speeds", s.run("engine", "vary", six, "--speeds
                                                 "compression=+1"), "--keep", "another")
 s.refused("a plot of no known kind", s.run(*search[:5], "--change", "compression=+1", "--plot", "x.bmp"), "--plot")
 
+# a figure without a sign sets, a sign changes by, a percentage scales; the answer says from what to what
+few = ["--speeds", "4000:6000:2000", "--cell", "80 mm", "--spark", "28 deg", "--json"]
+three = s.good("engine", "vary", six, *few, "--change", "lambda=0.80,+0.02,-5 %", "--change", "spark=24 deg,-4 deg").json["variants"]
+says = {v["change"]: v["says"] for v in three}
+torque = {v["change"]: v["torque_n_m"] for v in three}
+given = s.good("engine", "predict", six, *few).json
+stated = 0.88
+for change, to in (("lambda 0.80", 0.80), ("lambda +0.02", stated + 0.02), ("lambda -5 %", stated * 0.95)):
+    same = s.good("engine", "predict", six, *few, "--lambda", f"{to:.6g}").json["torque_n_m"]
+    s.check(f"{change} is lambda {to:.3f}", all(abs(a / b - 1) < 2e-4 for a, b in zip(torque[change], same)), (torque[change], same))
+    s.check(f"{change} says so", says[change].startswith("lambda 0.88 → ") and abs(float(says[change].split()[-1]) - to) < 0.0006, says)
+s.check("an advance that is set is the one that is changed to", torque["spark 24 deg"] == torque["spark -4 deg"], torque)
+s.check("and says so", says["spark 24 deg"] == says["spark -4 deg"] == "spark 28 deg → 24 deg", says)
+text = s.good("engine", "vary", six, *few[:-1], "--change", "lambda=0.80").out
+s.check("the table says it", "lambda 0.88 → 0.80" in text, text)
+s.refused("an advance changed where none is given", s.run("engine", "vary", six, *few[:4], "--change", "spark=24 deg"), "--spark")
+
 # 4. refusals
 for says, args, *words in [
     ("a change that is none", ["--change", "compresion=+1"], "compresion", "compression"),
     ("a change of the wrong kind", ["--change", "primary_length=+1 kg"], "primary_length"),
     ("no change", [], "--change"),
+    ("a change to nothing", ["--change", "compression="], "compression="),
+    ("an advance of the cams without a sign", ["--change", "cam_advance=4 deg"], "sign", "+4 deg"),
+    ("a twentieth of the compression", ["--change", "compression=5 %"], "+5 %"),
     ("a compression below one", ["--change", "compression=-20"], "compression"),
 ]:
     s.refused(says, s.run("engine", "vary", six, *args), *words)

@@ -30,10 +30,10 @@ function Answers({ answer, octane, onBase, onDrop }: { answer: VaryAnswer; octan
   return (<>
     <div class="scroll" tabIndex={0}><table class="list variants"><thead><tr><th scope="col">Change</th>{head('below', `to ${middle}, ${unitOf('torque')}`)}{head('above', `${middle} on, ${unitOf('torque')}`)}{head('octane', 'octane asked for')}<th scope="col"><span class="unseen">What to do with it</span></th></tr></thead>
       <tbody>{rows.map((v) => (
-        <tr key={v.change}><th scope="row">{words(v.change).replaceAll('_', ' ')}{!v.converged && <span class="grave-word"> did not settle</span>}</th>
+        <tr key={v.change}><th scope="row">{words(v.says).replaceAll('_', ' ')}{!v.converged && <span class="grave-word"> did not settle</span>}</th>
           <td class="num">{difference(v.torque_below_n_m, v.torque_below_standard_uncertainty_n_m)}</td><td class="num">{difference(v.torque_above_n_m, v.torque_above_standard_uncertainty_n_m)}</td>
           <td class="num">{fixed(v.octane_needed, 1)} <span class="quiet">rank {rank(v)}{octane != null && v.octane_needed > octane + OCTANE_DOUBT ? ', more than the fuel has' : ''}</span></td>
-          <td class="row-buttons"><button type="button" onClick={() => onBase(v.change)}>Take as the new base</button><button type="button" class="plain" aria-label={`Leave out ${v.change}`} onClick={() => onDrop(v.change)}>Leave out</button></td></tr>))}</tbody></table></div>
+          <td class="row-buttons"><button type="button" onClick={() => onBase(v.change)}>Take as the new base</button><button type="button" class="plain" aria-label={`Leave out ${v.says}`} onClick={() => onDrop(v.change)}>Leave out</button></td></tr>))}</tbody></table></div>
     <p class="quiet">Difference of mean torque from the base, ± at 95&thinsp;%: the fit's knobs, and a quarter of the difference for the model (rule of thumb, no source). Octane: what the knock integral asks for, ± 3 to 4; rank 1 is the safest. A ranking only: prove it from the safe side.</p>
   </>);
 }
@@ -59,9 +59,9 @@ export function VaryCard({ question, names, rows, octane, onRows, onBase }: { qu
         {rows.map((r) => (
           <div class="variant-row" key={r.id}>
             <label>Change <select value={r.name} onChange={(e) => change(r.id, { name: e.currentTarget.value })}>{names.map((n) => <option key={n.name} value={n.name}>{n.name.replaceAll('_', ' ')}</option>)}</select></label>
-            <label>by <input value={r.value} onInput={(e) => change(r.id, { value: e.currentTarget.value })} placeholder={names.find((n) => n.name === r.name)?.help.split(', ').pop()} autocomplete="off" spellcheck={false} /></label>
+            <label>by or to <input value={r.value} onInput={(e) => change(r.id, { value: e.currentTarget.value })} placeholder={names.find((n) => n.name === r.name)?.help.split(', ').pop()} autocomplete="off" spellcheck={false} /></label>
             <button type="button" class="plain" aria-label={`Remove ${r.name.replaceAll('_', ' ')} ${r.value}`} onClick={() => onRows(rows.filter((o) => o.id !== r.id))}>Remove</button>
-            <span class="quiet">{names.find((n) => n.name === r.name)?.help}; several with commas</span>
+            <span class="quiet">{names.find((n) => n.name === r.name)?.help}; + or − changes, a plain figure sets, % scales; several with commas</span>
           </div>))}
         <p class="tools"><button type="button" onClick={() => onRows([...rows, rowOf(names[0]?.name ?? 'compression', '')])}>Add a row</button>
           <label><input type="checkbox" checked={grid} onChange={(e) => setGrid(e.currentTarget.checked)} /> every combination</label>

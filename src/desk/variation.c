@@ -1,0 +1,289 @@
+/* Changes to an engine: read, made, and said. What each is made to is the table below; how, the header. */
+#include "desk/variation.h"
+#include "base/error.h"
+#include "base/number.h"
+#include "base/suggest.h"
+#include "gas/standard_atmosphere.h"
+#include <math.h>
+#include <string.h>
+
+#define NO_FIGURE EW_KINDS_COUNT /* it can be changed, and has no figure of its own to be set */
+
+/* What may be varied: name, kind of the figure, kind of a change of it, help that ends with an example. */
+#define VARIATIONS(X)                                                                              \
+  X(COMPRESSION, "compression", EW_KIND_NUMBER, EW_KIND_NUMBER, "ratio of every cylinder, +0.5")   \
+  X(CAM_ADVANCE, "cam_advance", NO_FIGURE, EW_KIND_ANGLE, "both cams earlier, +4 deg")             \
+  X(INLET_CENTRELINE, "inlet_centreline", EW_KIND_ANGLE, EW_KIND_ANGLE,                            \
+    "inlet lobe later, +4 deg")                                                                    \
+  X(EXHAUST_CENTRELINE, "exhaust_centreline", EW_KIND_ANGLE, EW_KIND_ANGLE,                        \
+    "exhaust lobe earlier, +4 deg")                                                                \
+  X(RUNNER_LENGTH, "runner_length", EW_KIND_LENGTH, EW_KIND_LENGTH, "inlet runner longer, +50 mm") \
+  X(RUNNER_DIAMETER, "runner_diameter", EW_KIND_LENGTH, EW_KIND_LENGTH,                            \
+    "inlet runner wider, +2 mm")                                                                   \
+  X(PRIMARY_LENGTH, "primary_length", EW_KIND_LENGTH, EW_KIND_LENGTH,                              \
+    "exhaust primary longer, +100 mm")                                                             \
+  X(PRIMARY_DIAMETER, "primary_diameter", EW_KIND_LENGTH, EW_KIND_LENGTH,                          \
+    "exhaust primary wider, +2 mm")                                                                \
+  X(SPARK, "spark", EW_KIND_ANGLE, EW_KIND_ANGLE, "more advance than given, +2 deg")               \
+  X(LAMBDA, "lambda", EW_KIND_LAMBDA, EW_KIND_LAMBDA, "leaner, +0.02")                             \
+  X(OCTANE, "octane", EW_KIND_NUMBER, EW_KIND_NUMBER, "octane number of the knock integral, +3")   \
+  X(ALTITUDE, "altitude", EW_KIND_LENGTH, EW_KIND_LENGTH, "cell higher above the sea, +500 m")     \
+  X(AIR_TEMPERATURE, "air_temperature", EW_KIND_TEMPERATURE, EW_KIND_TEMPERATURE_DIFFERENCE,       \
+    "warmer inlet air, +10 K")
+
+enum vary {
+#define X(id, name, set, by, help) VARY_##id,
+  VARIATIONS(X)
+#undef X
+      VARY_COUNT
+};
+const char *const ew_variation_names[] = {
+#define X(id, name, set, by, help) name,
+    VARIATIONS(X)
+#undef X
+        NULL};
+static const struct {
+  enum ew_kind set, by;
+  const char *help;
+} facts[] = {
+#define X(id, name, set, by, help) {set, by, help},
+    VARIATIONS(X)
+#undef X
+};
+
+const char *ew_variation_help(int what) {
+  return facts[what].help;
+}
+
+double ew_adjusted(struct ew_adjustment change, double from) {
+  switch (change.how) {
+  case EW_ADJUST_SET: return change.figure;
+  case EW_ADJUST_BY: return from + change.figure;
+  case EW_ADJUST_SCALE: return from * change.figure;
+  }
+  return NAN;
+}
+
+/* "+5 %", "-5 %", "95 %" */
+static gboolean parse_scale(const char *field, const char *text, struct ew_adjustment *change,
+                            GError **error) {
+  double share;
+  gboolean sign = *text == '+' || *text == '-';
+  if (!ew_quantity_parse(field, text, EW_KIND_RATIO, &share, error))
+    return FALSE;
+  *change = (struct ew_adjustment){EW_ADJUST_SCALE, sign ? 1 + share : share};
+  return (change->figure >= 0.5 && change->figure <= 2) ||
+         ew_refuse(error,
+                   "%s: '%s' scales to %.0f %%; write +5 %% or -5 %% for a change, or 50 to 200 %% "
+                   "for what is left of it",
+                   field, text, 100 * change->figure);
+}
+
+gboolean ew_adjustment_parse(const char *field, const char *given, enum ew_kind set,
+                             enum ew_kind by, struct ew_adjustment *change, GError **error) {
+  g_autofree char *text = g_strstrip(g_strdup(given));
+  if (g_str_has_prefix(text, "−")) { /* U+2212 */
+    *text = '-';
+    memmove(text + 1, text + 3, strlen(text + 3) + 1);
+  }
+  gboolean sign = *text == '+' || *text == '-';
+  if (g_str_has_suffix(text, "%") && set != EW_KIND_RATIO) {
+    if (set == NO_FIGURE || set == EW_KIND_TEMPERATURE)
+      return ew_refuse(error, "%s: '%s': a percentage of it means nothing; write a change, %s",
+                       field, text, ew_kind_examples(by));
+    return parse_scale(field, text, change, error);
+  }
+  change->how = sign ? EW_ADJUST_BY : EW_ADJUST_SET;
+  if (!sign && set == NO_FIGURE)
+    return ew_refuse(error, "%s: '%s' has no sign, and there is no figure to set: write +%s or -%s",
+                     field, text, text, text);
+  return ew_quantity_parse(field, text, sign ? by : set, &change->figure, error);
+}
+
+gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
+  const char *equals = strchr(text, '=');
+  g_autofree char *name =
+      equals ? g_strstrip(g_strndup(text, (gsize)(equals - text))) : g_strdup(text);
+  int what = 0;
+  while (what < VARY_COUNT && strcmp(ew_variation_names[what], name) != 0)
+    what++;
+  if (what == VARY_COUNT || !equals) {
+    const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
+    g_autofree char *all = g_strjoinv(", ", (char **)ew_variation_names);
+    return ew_refuse(error, "--change '%s': %s%s%s; write NAME=CHANGE with one of %s", text,
+                     near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change",
+                     all);
+  }
+  g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
+  if (!values[0])
+    return ew_refuse(error, "--change '%s': no change stands behind the '='", text);
+  for (int i = 0; values[i]; i++) {
+    struct ew_variation v = {.what = what};
+    if (!ew_adjustment_parse(name, values[i], facts[what].set, facts[what].by, &v.change, error))
+      return FALSE;
+    v.text = g_strdup_printf("%s %s", name, g_strstrip(values[i]));
+    g_array_append_val(into, v);
+  }
+  return TRUE;
+}
+
+/* ---- made ---- */
+
+static double mean_ratio(const struct ew_cycle_model *m) {
+  double sum = 0;
+  for (int i = 0; i < m->cylinders; i++)
+    sum += m->cylinder[i].compression_ratio;
+  return sum / m->cylinders;
+}
+
+static void shift_valves(struct ew_cycle_model *m, double degrees, gboolean exhaust) {
+  for (int i = 0; i < m->valves; i++) {
+    struct ew_cycle_valve *valve = (struct ew_cycle_valve *)&m->valve[i]; /* memory of the build */
+    if ((valve->exhaust != 0) == exhaust)
+      valve->first_deg += degrees;
+  }
+}
+
+static double octane_of(const struct ew_cycle_model *m) {
+  return isnan(m->combustion.octane) ? (m->fuel->research_octane + m->fuel->motor_octane) / 2
+                                     : m->combustion.octane;
+}
+
+/* The figure that a change is made to: of the engine before its model is built, else of the model. */
+static double figure_of(const struct ew_varying *at, enum vary what) {
+  const struct ew_engine_breathing *b = at->engine ? &at->engine->breathing : NULL;
+  switch (what) {
+  case VARY_RUNNER_LENGTH: return b->runner_length_m;
+  case VARY_RUNNER_DIAMETER: return b->runner_diameter_m;
+  case VARY_PRIMARY_LENGTH: return b->primary_length_m;
+  case VARY_PRIMARY_DIAMETER: return b->primary_diameter_m;
+  case VARY_COMPRESSION: return mean_ratio(at->model);
+  case VARY_CAM_ADVANCE: return 0;
+  case VARY_INLET_CENTRELINE: return at->inlet_centreline_deg;
+  case VARY_EXHAUST_CENTRELINE: return at->exhaust_centreline_deg;
+  case VARY_SPARK: return at->spark_deg;
+  case VARY_LAMBDA: return 1 / at->model->equivalence;
+  case VARY_OCTANE: return octane_of(at->model);
+  case VARY_ALTITUDE: return ew_standard_height_m(at->model->ambient_pa);
+  case VARY_AIR_TEMPERATURE: return at->model->ambient_k;
+  case VARY_COUNT: break;
+  }
+  return NAN;
+}
+
+static void put_figure(struct ew_varying *at, const struct ew_variation *v, struct ew_reach r) {
+  struct ew_engine_breathing *b = at->engine ? &at->engine->breathing : NULL;
+  struct ew_cycle_model *m = at->model;
+  switch ((enum vary)v->what) {
+  case VARY_RUNNER_LENGTH: b->runner_length_m = r.to; break;
+  case VARY_RUNNER_DIAMETER: b->runner_diameter_m = r.to; break;
+  case VARY_PRIMARY_LENGTH: b->primary_length_m = r.to; break;
+  case VARY_PRIMARY_DIAMETER: b->primary_diameter_m = r.to; break;
+  case VARY_COMPRESSION: /* each cylinder by itself */
+    for (int i = 0; i < m->cylinders; i++) {
+      struct ew_cycle_cylinder *c = (struct ew_cycle_cylinder *)&m->cylinder[i];
+      c->compression_ratio = ew_adjusted(v->change, c->compression_ratio);
+    }
+    break;
+  case VARY_CAM_ADVANCE:
+    at->inlet_centreline_deg -= r.to;
+    at->exhaust_centreline_deg += r.to;
+    shift_valves(m, -r.to, FALSE);
+    shift_valves(m, -r.to, TRUE);
+    break;
+  case VARY_INLET_CENTRELINE:
+    at->inlet_centreline_deg = r.to;
+    shift_valves(m, r.to - r.from, FALSE);
+    break;
+  case VARY_EXHAUST_CENTRELINE:
+    at->exhaust_centreline_deg = r.to;
+    shift_valves(m, r.from - r.to, TRUE);
+    break;
+  case VARY_SPARK: at->spark_deg = r.to; break;
+  case VARY_LAMBDA: m->equivalence = 1 / r.to; break;
+  case VARY_OCTANE: m->combustion.octane = r.to; break;
+  case VARY_ALTITUDE: m->ambient_pa = ew_standard_pressure_pa(r.to); break;
+  case VARY_AIR_TEMPERATURE: m->ambient_k = r.to; break;
+  case VARY_COUNT: break;
+  }
+}
+
+static gboolean of_engine(int what) {
+  return what >= VARY_RUNNER_LENGTH && what <= VARY_PRIMARY_DIAMETER;
+}
+
+/* What a figure can be, where the model would not refuse it by name. */
+static gboolean check_range(const struct ew_variation *v, double to, GError **error) {
+  gboolean good = isfinite(to);
+  switch ((enum vary)v->what) {
+  case VARY_LAMBDA: good &= to >= 0.4 && to <= 3; break;
+  case VARY_ALTITUDE: good &= to >= -500 && to <= 8000; break;
+  case VARY_AIR_TEMPERATURE: good &= to >= 230 && to <= 340; break;
+  case VARY_SPARK: good &= to >= -40 && to <= 90; break;
+  case VARY_OCTANE: good &= to >= 0 && to <= 200; break;
+  case VARY_INLET_CENTRELINE:
+  case VARY_EXHAUST_CENTRELINE: good &= to >= 40 && to <= 180; break;
+  case VARY_CAM_ADVANCE: good &= fabs(to) <= 60; break;
+  case VARY_RUNNER_LENGTH:
+  case VARY_PRIMARY_LENGTH: good &= to > 0.01 && to <= 5; break;
+  case VARY_RUNNER_DIAMETER:
+  case VARY_PRIMARY_DIAMETER: good &= to > 0.005 && to <= 0.3; break;
+  case VARY_COMPRESSION: good &= to > 1 && to <= 25; break;
+  case VARY_COUNT: break;
+  }
+  if (good)
+    return TRUE;
+  g_autofree char *says = ew_variation_says(v, (struct ew_reach){NAN, to});
+  return ew_refuse(error, "--change '%s': %s is out of all range", v->text, says);
+}
+
+gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean model,
+                 struct ew_reach *reach, GError **error) {
+  if (of_engine(v->what) == model)
+    return TRUE;
+  double from = figure_of(at, (enum vary)v->what);
+  struct ew_reach r = {from, ew_adjusted(v->change, from)};
+  if (isnan(from) && v->change.how != EW_ADJUST_SET)
+    return v->what == VARY_SPARK
+               ? ew_refuse(error,
+                           "--change '%s': give --spark too, so that there is an advance to "
+                           "change",
+                           v->text)
+               : ew_refuse(error,
+                           "--change '%s': the engine's file gives no %s: set it with a figure "
+                           "without a sign, or write it into the file",
+                           v->text, ew_variation_names[v->what]);
+  if (!check_range(v, r.to, error))
+    return FALSE;
+  put_figure(at, v, r);
+  if (reach)
+    *reach = r;
+  return TRUE;
+}
+
+/* ---- said ---- */
+
+/* With as many places as the change needs. */
+static char *shown(int what, double value, double step) {
+  char buffer[EW_NUMBER_SIZE];
+  enum ew_kind kind = facts[what].set;
+  gboolean metres = what == VARY_ALTITUDE;
+  const char *unit = metres ? "m" : ew_kind_shown(kind, EW_UNITS_SI);
+  double figure = metres ? value : ew_shown(kind, EW_UNITS_SI, value);
+  double scale = metres ? 1 : ew_shown(kind, EW_UNITS_SI, 1) - ew_shown(kind, EW_UNITS_SI, 0);
+  int places = what == VARY_LAMBDA ? 2 : 0;
+  while (places < 3 && fabs(figure - round(figure * pow(10, places)) / pow(10, places)) >
+                           0.02 * fabs(step * scale))
+    places++;
+  return g_strdup_printf("%s%s%s", ew_number_fixed(figure, places, buffer), *unit ? " " : "", unit);
+}
+
+char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
+  if (facts[v->what].set == NO_FIGURE || (isnan(r.from) && isnan(r.to)))
+    return g_strdup(v->text);
+  g_autofree char *to = shown(v->what, r.to, isnan(r.from) ? r.to : r.to - r.from);
+  if (isnan(r.from))
+    return g_strdup_printf("%s not in the file → %s", ew_variation_names[v->what], to);
+  g_autofree char *from = shown(v->what, r.from, r.to - r.from);
+  return g_strdup_printf("%s %s → %s", ew_variation_names[v->what], from, to);
+}

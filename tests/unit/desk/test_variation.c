@@ -1,0 +1,185 @@
+/* Changes to an engine: how they are read, what they come to, and what kept answers depend on. */
+#include "desk/vary.h"
+#include "unit.h"
+
+static const char six[] = "name: six\ncylinders: 6\nbore: 86 mm\nstroke: 86 mm\nfuel: petrol\n"
+                          "lambda_target: 0.88\ngeometry: {rod_length: 150 mm}\n"
+                          "breathing: {primary_length: 800 mm, primary_diameter: 42 mm}\n"
+                          "compression: {ratio: 10.5}\n";
+
+/* How a text is read: S sets, B changes by, P scales. */
+static void texts(void **state) {
+  (void)state;
+  static const struct {
+    const char *text;
+    char how;
+    double figure;
+    const char *refused;
+  } rows[] = {
+      {"lambda=0.80", 'S', 0.80, NULL},
+      {"lambda=+0.02", 'B', 0.02, NULL},
+      {"lambda=-0.02", 'B', -0.02, NULL},
+      {"lambda=−0.02", 'B', -0.02, NULL},
+      {"lambda = 0.80 ", 'S', 0.80, NULL},
+      {"compression=+5 %", 'P', 1.05, NULL},
+      {"compression=-5%", 'P', 0.95, NULL},
+      {"compression=95 %", 'P', 0.95, NULL},
+      {"compression=11", 'S', 11, NULL},
+      {"primary_length=30 in", 'S', 0.762, NULL},
+      {"primary_length=-100 mm", 'B', -0.1, NULL},
+      {"air_temperature=+10 K", 'B', 10, NULL},
+      {"air_temperature=30 degC", 'S', 303.15, NULL},
+      {"altitude=1500 m", 'S', 1500, NULL},
+      {"cam_advance=+4 deg", 'B', 4, NULL},
+      {"cam_advance=4 deg", 0, 0, "no sign|+4 deg or -4 deg"},
+      {"cam_advance=+4 %", 0, 0, "percentage"},
+      {"air_temperature=+4 %", 0, 0, "percentage"},
+      {"compression=5 %", 0, 0, "scales to 5 %|+5 %"},
+      {"compression=+500 %", 0, 0, "600 %"},
+      {"primary_length=30", 0, 0, "unit"},
+      {"compression=", 0, 0, "compression"},
+      {"compresion=+1", 0, 0, "compression"},
+      {"compression", 0, 0, "NAME=CHANGE"},
+  };
+  static const char hows[] = {[EW_ADJUST_SET] = 'S', [EW_ADJUST_BY] = 'B', [EW_ADJUST_SCALE] = 'P'};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GArray) into = ew_variations_new();
+    g_autoptr(GError) error = NULL;
+    gboolean good = ew_variation_parse(rows[i].text, into, &error);
+    expect(good == (rows[i].how != 0), rows[i].text, "%s", error ? error->message : "read");
+    if (!good) {
+      expect_refused(error, rows[i].refused, rows[i].text);
+      continue;
+    }
+    struct ew_adjustment change = g_array_index(into, struct ew_variation, 0).change;
+    expect(hows[change.how] == rows[i].how, rows[i].text, "%c", hows[change.how]);
+    expect_near(change.figure, rows[i].figure, 1e-9, rows[i].text);
+  }
+}
+
+static struct ew_engine engine_of(const char *yaml) {
+  struct ew_engine engine;
+  g_autoptr(GError) error = NULL;
+  g_autoptr(ew_node) root = ew_node_parse("engine", yaml, strlen(yaml), &error);
+  expect(root && ew_engine_read(root, "engine", &engine, &error), "the engine", "%s",
+         error ? error->message : "");
+  return engine;
+}
+
+/* Changes to figures of the engine itself, one after the other. */
+static void changed_in_turn(void **state) {
+  (void)state;
+  struct ew_engine engine = engine_of(six);
+  struct ew_varying at = {.engine = &engine, .spark_deg = NAN};
+  g_autoptr(GArray) all = ew_variations_new();
+  assert_true(ew_variation_parse("primary_length=-5 %,+40 mm,700 mm", all, NULL));
+  const double want[] = {0.760, 0.800, 0.700};
+  const char *const says[] = {"primary_length 800 mm → 760 mm", "primary_length 760 mm → 800 mm",
+                              "primary_length 800 mm → 700 mm"};
+  for (guint i = 0; i < all->len; i++) {
+    const struct ew_variation *v = &g_array_index(all, struct ew_variation, i);
+    struct ew_reach reach;
+    assert_true(ew_vary(&at, v, FALSE, &reach, NULL));
+    expect_near(engine.breathing.primary_length_m, want[i], 1e-12, v->text);
+    g_autofree char *text = ew_variation_says(v, reach);
+    expect(strcmp(text, says[i]) == 0, v->text, "%s", text);
+  }
+  /* the file gives no runner: a change of nothing is refused, a figure is taken */
+  static const struct {
+    const char *text, *refused;
+  } rows[] = {{"runner_length=+50 mm", "gives no runner_length|without a sign"},
+              {"runner_length=-5 %", "gives no runner_length"},
+              {"primary_length=-900 mm", "out of all range"},
+              {"runner_length=300 mm", NULL}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GArray) one = ew_variations_new();
+    g_autoptr(GError) error = NULL;
+    assert_true(ew_variation_parse(rows[i].text, one, NULL));
+    gboolean good = ew_vary(&at, &g_array_index(one, struct ew_variation, 0), FALSE, NULL, &error);
+    expect(good == (rows[i].refused == NULL), rows[i].text, "%s", error ? error->message : "done");
+    if (!good)
+      expect_refused(error, rows[i].refused, rows[i].text);
+  }
+  expect_near(engine.breathing.runner_length_m, 0.3, 1e-12, "a runner set");
+  ew_engine_clear(&engine);
+}
+
+static void said(void **state) {
+  (void)state;
+  static const struct {
+    const char *text;
+    struct ew_reach reach;
+    const char *says;
+  } rows[] = {
+      {"lambda=0.80", {0.88, 0.80}, "lambda 0.88 → 0.80"},
+      {"lambda=+0.005", {0.88, 0.885}, "lambda 0.88 → 0.885"},
+      {"compression=+0.5", {10.5, 11}, "compression 10.5 → 11"},
+      {"compression=+5 %", {10.5, 11.025}, "compression 10.5 → 11.03"},
+      {"altitude=1500 m", {110.9, 1500}, "altitude 111 m → 1500 m"},
+      {"air_temperature=+10 K", {298.15, 308.15}, "air_temperature 25 °C → 35 °C"},
+      {"cam_advance=+4 deg", {0, 4}, "cam_advance +4 deg"},
+      {"runner_length=300 mm", {NAN, 0.3}, "runner_length not in the file → 300 mm"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GArray) one = ew_variations_new();
+    assert_true(ew_variation_parse(rows[i].text, one, NULL));
+    g_autofree char *text =
+        ew_variation_says(&g_array_index(one, struct ew_variation, 0), rows[i].reach);
+    expect(strcmp(text, rows[i].says) == 0, rows[i].text, "%s", text);
+  }
+}
+
+/* Kept answers belong to all that they were computed from. */
+static void what_is_kept(void **state) {
+  (void)state;
+  struct ew_engine engine = engine_of(six),
+                   other = engine_of("name: other\ncylinders: 1\nbore: 80 mm\nstroke: 80 mm\n");
+  const double speeds[] = {3000, 4000}, others[] = {3000, 4100};
+  g_autoptr(GArray) own = ew_variations_new();
+  assert_true(ew_variation_parse("compression=+1", own, NULL));
+  struct ew_cycle_options options;
+  ew_cycle_options_defaults(&options);
+  struct ew_vary base = {.setup = {.engine = &engine,
+                                   .lambda = NAN,
+                                   .pressure_pa = NAN,
+                                   .temperature_k = NAN,
+                                   .vapour_pa = NAN,
+                                   .spark_deg = NAN},
+                         .speed_rpm = speeds,
+                         .speeds = 2,
+                         .options = &options};
+  ew_fields_defaults(&ew_tune_fields, &base.setup.tune);
+  g_autofree char *key = ew_vary_key(&base, "1.0"), *again = ew_vary_key(&base, "1.0");
+  assert_string_equal(key, again);
+  struct ew_cycle_options coarse = options, loose = options;
+  coarse.cell_m *= 2;
+  loose.tolerance *= 2;
+  for (int i = 0; i < 12; i++) {
+    struct ew_vary a = base;
+    const char *program = "1.0", *says = NULL;
+    switch (i) {
+    case 0: program = "1.1", says = "version"; break;
+    case 1: a.setup.vapour_pa = 1500, says = "humidity"; break;
+    case 2: a.setup.pressure_pa = 9e4, says = "pressure"; break;
+    case 3: a.setup.temperature_k = 300, says = "temperature"; break;
+    case 4: a.setup.lambda = 0.9, says = "mixture"; break;
+    case 5: a.setup.spark_deg = 30, says = "spark"; break;
+    case 6: a.setup.tune.flow = 0.9, says = "tune"; break;
+    case 7: a.setup.engine = &other, says = "engine"; break;
+    case 8: a.setup.variations = own, says = "changes of its own"; break;
+    case 9: a.speed_rpm = others, says = "speeds"; break;
+    case 10: a.options = &coarse, says = "cells"; break;
+    case 11: a.options = &loose, says = "tolerance"; break;
+    }
+    g_autofree char *different = ew_vary_key(&a, program);
+    expect(strcmp(different, key) != 0, says, "the same key");
+  }
+  ew_engine_clear(&engine);
+  ew_engine_clear(&other);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(texts), cmocka_unit_test(changed_in_turn),
+                                     cmocka_unit_test(said), cmocka_unit_test(what_is_kept)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -20,6 +20,14 @@ gboolean ew_refuse(GError **error, const char *format, ...) {
   return FALSE;
 }
 
+gboolean ew_ask(GError **error, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  set(error, EW_ERROR_ASKS, format, arguments);
+  va_end(arguments);
+  return FALSE;
+}
+
 gboolean ew_fail(GError **error, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);

@@ -106,6 +106,15 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
           ew_book_log(book, key, c.item ? c.item : yaml, error));
 }
 
+gint64 ew_build_record_id(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
+                          const void *record) {
+  g_autofree char *yaml = ew_build_record_yaml(kind, record);
+  return ew_sql_number(DB,
+                       "SELECT coalesce(max(id), 0) FROM build_record WHERE build_id = ? AND kind "
+                       "= ? AND yaml = ? AND withdrawn IS NULL",
+                       "itt", build_id, ew_build_kind_key(kind), yaml);
+}
+
 static int kind_of(const char *key) {
   for (int k = 0; k < EW_BUILD_KINDS_COUNT; k++)
     if (strcmp(ew_build_kind_key(k), key) == 0)

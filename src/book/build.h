@@ -24,6 +24,9 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
 /* Every record that stands, oldest first; NULL with *error. */
 struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error);
 /* Mark a record as withdrawn. Refuses an unknown one and one withdrawn before. */
+/* The id of a record that is kept, by what it says; 0 when there is none. */
+gint64 ew_build_record_id(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
+                          const void *record);
 gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why, GError **error);
 /* A number that is another one whenever any record was kept, withdrawn or begun since. */
 gint64 ew_build_changes(struct ew_book *book);

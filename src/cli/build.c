@@ -162,6 +162,7 @@ static const struct ew_option_spec measure_options[] = {
     {"stage", "TEXT", "before, after...", FALSE},
     {"conditions", "TEXT", "tester, supply, temperature", FALSE},
     {"kind", "TEXT", "quantity, for an item the template has not", FALSE},
+    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_measure = {
@@ -194,6 +195,7 @@ static const struct ew_option_spec torque_options[] = {
     {"stretch-low", "Q", "the maker's least stretch", FALSE},
     {"stretch-high", "Q", "the maker's most", FALSE},
     {"lubricant", "TEXT", "what was on the threads", FALSE},
+    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_torque = {

@@ -45,12 +45,20 @@ struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind
   struct ew_node *map = new_child(NULL, EW_NODE_MAP, NULL);
   for (gsize i = 0; i < table->count; i++) {
     g_autofree char *option = g_strdelimit(g_strdup(table->fields[i].name), "_", '-');
-    ew_node_put(map, table->fields[i].name, ew_call_option(call, option));
+    const char *value = ew_call_option(call, option);
+    ew_node_put(map, table->fields[i].name, value && strcmp(option, "sure") == 0 ? "yes" : value);
   }
   g_autofree char *now = ew_time_now();
   if (!ew_call_has(call, "at"))
     ew_node_put(map, "at", now);
   return map;
+}
+
+/* How to take it back, while it is fresh. */
+static void say_number(const struct ew_build_mark *mark) {
+  ew_say("record %" G_GINT64_FORMAT "; 'build withdraw %" G_GINT64_FORMAT
+         " --why TEXT' takes it out of account",
+         mark->id, mark->id);
 }
 
 /* "kept: lash 5 exhaust, cold 0.31 mm, hot 0.45 mm": what was understood, so that a slip is seen at once. */
@@ -69,6 +77,7 @@ static void say_kept(const struct ew_build_call *b, enum ew_build_kind kind, con
                            text->len ? " " : "", value);
   }
   ew_say("kept for %s: %s %s", b->bench.engine_name, table->record, text->str);
+  say_number(record);
 }
 
 /* A reading that asks for a look is told now, not when somebody asks for all that is amiss. */
@@ -114,6 +123,7 @@ static void answer(const struct ew_call *call, const struct ew_build_call *b,
            line->from ? ")" : "");
     if (line->verdict == EW_FIT_OUT && line->item && line->item->caution)
       ew_say("mind: %s", line->item->caution);
+    say_number(&m->mark);
   }
 }
 
@@ -133,6 +143,8 @@ gboolean ew_build_call_keep(const struct ew_call *call, enum ew_build_kind kind,
       ew_book_rollback(b.book);
   }
   if (good) {
+    ((struct ew_build_mark *)record)->id =
+        ew_build_record_id(b.book, b.bench.build->id, kind, record);
     g_ptr_array_add(b.bench.build->records[kind], record);
     answer(call, &b, kind, record);
   } else

@@ -138,6 +138,7 @@ static const struct ew_option_spec lash_options[] = {
     {"head-temperature", "Q", "of the head at the hot reading", FALSE},
     {"since-stop", "Q", "time since shut-down", FALSE},
     {"stage", "TEXT", "run-in, after day 1...", FALSE},
+    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_lash = {

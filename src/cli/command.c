@@ -336,8 +336,10 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   if (!error)
     ew_fail(&error, "%s failed and does not say why", command->name);
   fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
+  gboolean asks = g_error_matches(error, EW_ERROR, EW_ERROR_ASKS);
   if (*error->message)
-    fprintf(stderr, "enginewright: %s\n", error->message);
+    fprintf(stderr, "enginewright: %s%s\n", error->message,
+            asks ? "; if it is meant, say so with --sure ('sure: yes' in a file)" : "");
   return exit_code(error);
 }
 

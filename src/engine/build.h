@@ -98,6 +98,7 @@ struct ew_build_measure {
   GArray *readings; /* of double, in the item's kind */
   double low, high; /* the maker's figure; NaN: the template's */
   double resolution;
+  char *sure;            /* "yes": out of all reach, and meant (build_doubt.h) */
   enum ew_kind quantity; /* set by the reader */
 };
 
@@ -105,6 +106,7 @@ struct ew_build_lash {
   struct ew_build_mark mark;
   char *valve, *stage;
   double cold_m, hot_m, head_temperature_k, since_stop_s;
+  char *sure;
 };
 
 struct ew_build_part {
@@ -119,6 +121,7 @@ struct ew_build_torque {
   struct ew_build_mark mark;
   char *fastener, *position, *stage, *lubricant;
   double torque_n_m, angle_deg, stretch_m, low_n_m, high_n_m, stretch_low_m, stretch_high_m;
+  char *sure;
 };
 
 struct ew_build_tick {

@@ -91,6 +91,7 @@ static const struct ew_field measure_fields[] = {
     F(resolution, "resolution", QUANTITY, NUMBER, 0, 0, "smallest step the instrument shows"),
     T(stage, "stage", "before, after, with rings...; each stage keeps its own figure"),
     T(conditions, "conditions", "tester, supply, temperature, torque plate"),
+    T(sure, "sure", "yes: a figure out of all reach is meant"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_lash
@@ -102,6 +103,7 @@ static const struct ew_field lash_fields[] = {
       "temperature of the head at the hot reading"),
     F(since_stop_s, "since_stop", QUANTITY, TIME, 0, 86400, "time since shut-down at that reading"),
     T(stage, "stage", "run-in, after day 1...; a cold and a hot reading of one stage are a pair"),
+    T(sure, "sure", "yes: a figure out of all reach is meant"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_part
@@ -136,6 +138,7 @@ static const struct ew_field torque_fields[] = {
     F(high_n_m, "high", QUANTITY, TORQUE, 0, 5000, "the maker's most"),
     F(stretch_low_m, "stretch_low", QUANTITY, LENGTH, 0, 0.005, "the maker's least stretch"),
     F(stretch_high_m, "stretch_high", QUANTITY, LENGTH, 0, 0.005, "the maker's most"),
+    T(sure, "sure", "yes: a figure out of all reach is meant"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_tick

@@ -88,17 +88,35 @@ static double factor_of(const struct ew_build_item *item, const struct ew_engine
   }
 }
 
-static void settle_target(struct ew_build_line *line, const struct ew_engine *engine) {
-  const struct ew_build_measure *m = line->measure;
+void ew_build_template_limits(const struct ew_build_item *item, const struct ew_engine *engine,
+                              const char *position, double *low, double *high) {
+  double factor = factor_of(item, engine, position);
+  *low = item->low * factor;
+  *high = item->high * factor;
+}
+
+/* The maker's figure belongs to the place, whichever reading it was typed with: the last one given counts, each end by
+ * itself, until another is typed. */
+static const char *makers_limits(const struct ew_build *build, struct ew_build_line *line) {
+  const struct ew_build_measure *m;
+  const char *from = NULL;
+  EW_BUILD_EACH(build, MEASURE, struct ew_build_measure, m, i) {
+    if (g_ascii_strcasecmp(m->item, line->name) != 0 || strcmp(m->position, line->position) != 0 ||
+        (isnan(m->low) && isnan(m->high)))
+      continue;
+    line->low = isnan(m->low) ? line->low : m->low;
+    line->high = isnan(m->high) ? line->high : m->high;
+    from = m->from ? m->from : from ? from : "the maker's figure";
+  }
+  return from;
+}
+
+static void settle_target(struct ew_build_line *line, const struct ew_build *build,
+                          const struct ew_engine *engine) {
   line->low = line->high = NAN;
-  if (m && (!isnan(m->low) || !isnan(m->high))) {
-    line->low = m->low;
-    line->high = m->high;
-    line->from = m->from ? m->from : "the maker's figure";
-  } else if (line->item) {
-    double factor = factor_of(line->item, engine, line->position);
-    line->low = line->item->low * factor;
-    line->high = line->item->high * factor;
+  line->from = makers_limits(build, line);
+  if (!line->from && line->item) {
+    ew_build_template_limits(line->item, engine, line->position, &line->low, &line->high);
     if (!isnan(line->low) || !isnan(line->high))
       line->from = line->item->origin ? line->item->origin : "common practice, no source";
   }
@@ -115,16 +133,16 @@ static const struct ew_build_measure *last_measure(const struct ew_build *build,
   return found;
 }
 
-static void add_line(GArray *lines, const struct ew_build_item *item, const char *name,
-                     const char *position, const char *stage, const struct ew_build_measure *m,
-                     const struct ew_engine *engine) {
+static void add_line(GArray *lines, const struct ew_build *build, const struct ew_build_item *item,
+                     const char *name, const char *position, const char *stage,
+                     const struct ew_build_measure *m, const struct ew_engine *engine) {
   struct ew_build_line line = {.item = item, .name = name, .stage = stage, .measure = m};
   line.kind = item ? item->quantity : m->quantity;
   g_strlcpy(line.position, position, sizeof line.position);
   if (m)
     line.value =
         ew_readings_of((const double *)(void *)m->readings->data, m->readings->len, m->resolution);
-  settle_target(&line, engine);
+  settle_target(&line, build, engine);
   g_array_append_val(lines, line);
 }
 
@@ -159,7 +177,7 @@ static void add_item(GArray *lines, const struct ew_build *build, const struct e
   for (guint s = 0; s < stages->len; s++) {
     const char *stage = *(char *)stages->pdata[s] ? stages->pdata[s] : NULL;
     for (guint i = 0; i < list->len; i++)
-      add_line(lines, item, name, list->pdata[i], stage,
+      add_line(lines, build, item, name, list->pdata[i], stage,
                last_measure(build, name, list->pdata[i], stage), engine);
   }
 }
@@ -198,7 +216,7 @@ static void add_difference(GArray *lines, const struct ew_build *build,
                                         .freedom = fmin(a->value.freedom, b->value.freedom)};
       line.value.expanded = ew_hypot(a->value.expanded, b->value.expanded);
     }
-    settle_target(&line, engine);
+    settle_target(&line, build, engine);
     g_array_append_val(lines, line);
   }
   gboolean any = FALSE;

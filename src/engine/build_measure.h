@@ -45,6 +45,9 @@ struct ew_build_line {
  * differences, then what the template does not know. Missing places stand in it where the template
  * asks for them or where other places of that item were measured. */
 GArray *ew_build_lines(const struct ew_build *build, const struct ew_engine *engine);
+/* The template's limits of an item at a place; NaN where it has none. */
+void ew_build_template_limits(const struct ew_build_item *item, const struct ew_engine *engine,
+                              const char *position, double *low, double *high);
 /* "0.058 mm" in the unit a bench uses: lengths in mm to a thousandth, or in to a ten-thousandth. */
 char *ew_build_show(enum ew_kind kind, enum ew_unit_system units, double value);
 /* What it is shown in. */

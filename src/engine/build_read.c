@@ -1,6 +1,7 @@
 /* Reading build records and build files, over the field tables. */
 #include "engine/build_position.h"
 #include "base/error.h"
+#include "engine/build_doubt.h"
 #include "base/suggest.h"
 #include <math.h>
 #include <string.h>
@@ -263,7 +264,8 @@ void *ew_build_record_read(enum ew_build_kind kind, const struct ew_node *map, c
                            const struct ew_build *build, const struct ew_engine *engine,
                            GError **error) {
   void *record = read_raw(kind, map, where, NULL, build, error);
-  if (record && !settle(kind, record, where, build, engine, error)) {
+  if (record && (!settle(kind, record, where, build, engine, error) ||
+                 !ew_build_plausible(kind, record, where, build, engine, error))) {
     ew_build_record_free(kind, record);
     return NULL;
   }
@@ -305,7 +307,8 @@ static gboolean read_each(const struct ew_node *map, const char *where,
     if (!m->readings)
       m->readings = g_array_new(FALSE, FALSE, sizeof(double));
     if (!parse_readings(one, where, m->quantity, m->readings, error) ||
-        !settle(EW_BUILD_MEASURE, m, where, build, engine, error)) {
+        !settle(EW_BUILD_MEASURE, m, where, build, engine, error) ||
+        !ew_build_plausible(EW_BUILD_MEASURE, m, where, build, engine, error)) {
       ew_build_record_free(EW_BUILD_MEASURE, m);
       return FALSE;
     }

@@ -114,6 +114,58 @@ static void write_findings(const struct ew_bench_build *b, enum ew_unit_system u
   ew_json_rows(json, "findings", findings, ew_finding_json);
 }
 
+/* One reading as it was kept, for the list of those that can be withdrawn. */
+static void write_reading(const struct ew_build_mark *mark, const char *kind, const char *what,
+                          const char *place, const char *stage, const char *shown,
+                          struct ew_json *json) {
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", mark->id);
+  ew_json_text(json, "kind", kind);
+  ew_json_text(json, "what", what);
+  ew_json_text(json, "position", place);
+  ew_json_text(json, "stage", stage);
+  ew_json_text(json, "shown", shown);
+  ew_json_text(json, "at", mark->at);
+  ew_json_text(json, "who", mark->who);
+  ew_json_close(json);
+}
+
+static void add_shown(GString *text, const char *name, enum ew_kind kind, enum ew_unit_system units,
+                      double value) {
+  if (isnan(value))
+    return;
+  g_autofree char *shown = ew_build_show(kind, units, value);
+  g_string_append_printf(text, "%s%s%s", text->len ? ", " : "", name, shown);
+}
+
+static void write_readings(const struct ew_build *build, enum ew_unit_system units,
+                           struct ew_json *json) {
+  const struct ew_build_measure *m;
+  const struct ew_build_lash *l;
+  const struct ew_build_torque *t;
+  ew_json_open_array(json, "readings");
+  EW_BUILD_EACH(build, MEASURE, struct ew_build_measure, m, i) {
+    g_autoptr(GString) text = g_string_new(NULL);
+    for (guint k = 0; k < m->readings->len; k++)
+      add_shown(text, "", m->quantity, units, g_array_index(m->readings, double, k));
+    write_reading(&m->mark, "measured", m->item, m->position, m->stage, text->str, json);
+  }
+  EW_BUILD_EACH(build, LASH, struct ew_build_lash, l, j) {
+    g_autoptr(GString) text = g_string_new(NULL);
+    add_shown(text, "cold ", EW_KIND_LENGTH, units, l->cold_m);
+    add_shown(text, "hot ", EW_KIND_LENGTH, units, l->hot_m);
+    write_reading(&l->mark, "lash", "lash", l->valve, l->stage, text->str, json);
+  }
+  EW_BUILD_EACH(build, TORQUE, struct ew_build_torque, t, n) {
+    g_autoptr(GString) text = g_string_new(NULL);
+    add_shown(text, "", EW_KIND_TORQUE, units, t->torque_n_m);
+    add_shown(text, "", EW_KIND_ANGLE, units, t->angle_deg);
+    add_shown(text, "stretch ", EW_KIND_LENGTH, units, t->stretch_m);
+    write_reading(&t->mark, "torques", t->fastener, t->position, t->stage, text->str, json);
+  }
+  ew_json_close_array(json);
+}
+
 gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                       GError **error) {
   struct ew_bench_build b = {0};
@@ -138,6 +190,7 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
       write_after(b.build, json);
       g_autoptr(GArray) lash = ew_lash_rows(b.build, &b.engine);
       ew_json_rows(json, "lash", lash, write_lash);
+      write_readings(b.build, units, json);
       write_findings(&b, units, json);
     }
   }
@@ -217,4 +270,23 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
   reply->changed = good && added;
   ew_bench_build_clear(&b);
   return good;
+}
+
+gboolean ew_api_build_withdraw(struct ew_service *s, const struct ew_request *r,
+                               struct ew_reply *reply, GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  const char *why = body ? ew_node_text(body, "reason") : NULL;
+  if (!body)
+    return FALSE;
+  if (!why || !*why || strlen(why) > 1000)
+    return ew_refuse(error,
+                     "reason: up to 1,000 bytes are wanted: what is withdrawn is kept with it");
+  if (!ew_book_begin(s->book, error))
+    return FALSE;
+  if (!ew_build_withdraw(s->book, r->id, why, error) || !ew_book_commit(s->book, error)) {
+    ew_book_rollback(s->book);
+    return FALSE;
+  }
+  reply->changed = TRUE;
+  return TRUE;
 }

@@ -50,6 +50,8 @@ static void refuse(struct ew_reply *reply, guint status, const char *why) {
 static guint status_of(const GError *error) {
   if (error->domain != EW_ERROR || error->code == EW_ERROR_INTERNAL)
     return 500;
+  if (error->code == EW_ERROR_ASKS)
+    return 422; /* RFC 9110: understood, and not carried out as it stands */
   return error->code == EW_ERROR_NO ? 409 : 400;
 }
 

@@ -62,6 +62,7 @@ struct ew_service {
   X(GET, "/api/v1/build", build, FALSE)                                                            \
   X(POST, "/api/v1/build/start", build_start, TRUE)                                                \
   X(POST, "/api/v1/build/records", build_record, TRUE)                                             \
+  X(POST, "/api/v1/build/records/{id}/withdraw", build_withdraw, TRUE)                             \
   X(GET, "/api/v1/devices", devices, FALSE)                                                        \
   X(POST, "/api/v1/devices/code", device_code, TRUE)                                               \
   X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \

@@ -111,10 +111,12 @@ export interface Added { recording_id: number; pull_ids: number[]; rows: number;
 
 export interface BuildLine { item: string; position: string; stage: string | null; shown: string | null; low_shown: string | null; high_shown: string | null;
   mean: number | null; expanded: number | null; low: number | null; high: number | null; from: string | null; verdict: string; caution: string | null }
+export interface BuildReading { id: number; kind: string; what: string; position: string | null; stage: string | null; shown: string; at: string | null; who: string | null }
 export interface Build {
   begun: boolean; engine?: string; no_walk_because: string | null; valves: string[];
   walk: { firing: number; companion: number; turn_deg: number | null; valves: string[] }[];
   measurements: BuildLine[];
+  readings?: BuildReading[];
   steps: { list: string; step: string; caution: string | null; before: string; state: string }[];
   lash: { valve: string; wanted_hot_m: number | null; cold_m: number | null; hot_m: number | null; growth_m: number | null; change_m: number | null; stop: boolean }[];
   findings: { grade: string; about: string; text: string }[];
@@ -229,6 +231,7 @@ export const api = {
   calibrate: (values: Record<string, string>) => send<{ charts: Chart[] }>('POST', 'calibrations', values),
   build: (units: string, engine: string) => get<Build>('build?units=' + units + (engine ? '&engine=' + encodeURIComponent(engine) : '')),
   buildStart: (facts: Record<string, string>) => send('POST', 'build/start', facts),
+  buildWithdraw: (id: number, reason: string) => send('POST', `build/records/${id}/withdraw`, { reason }),
   buildRecord: (kind: string, record: Record<string, string | string[]>, book = '') => send<{ added: boolean }>('POST', 'build/records' + meant(book), { kind, record }),
   devices: () => get<Devices>('devices'),
   deviceCode: (rights: string) => send<{ code: string; addresses: string[]; symbol?: string[] }>('POST', 'devices/code', { rights }),

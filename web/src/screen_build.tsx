@@ -1,6 +1,6 @@
 /* Build: measurements against their targets, lash, checklists; and lash at the engine, for thumbs. */
 import { useState } from 'preact/hooks';
-import { api, type Build, type BuildLine } from './api';
+import { api, Refusal, type Build, type BuildLine, type BuildReading } from './api';
 import { book, changes, complain, route, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
@@ -58,23 +58,51 @@ function Measurements({ build, away }: { build: Build; away: boolean }) {
   );
 }
 
+/* A figure out of all reach is asked about (422), and kept when somebody says that it is so. */
 function AddMeasure({ items }: { items: string[] }) {
   const [item, setItem] = useDraft('measure-item', '');
   const [position, setPosition] = useDraft('measure-position', '');
   const [readings, setReadings] = useDraft('measure-readings', '');
-  const submit = (e: Event) => {
+  const [asked, setAsked] = useState<string | null>(null);
+  const keepIt = (sure: boolean) => {
+    api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText(), ...(sure ? { sure: 'yes' } : {}) })
+      .then(() => { say(`${item}, ${position}: kept.`); changes.value++; setReadings(''); setAsked(null); },
+        (problem: unknown) => { if (problem instanceof Refusal && problem.status === 422) setAsked(problem.message); else complain(problem); });
+  };
+  const typed = (set: (v: string) => void) => (e: { currentTarget: HTMLInputElement }) => { set(e.currentTarget.value); setAsked(null); };
+  return (
+    <form class="line-form" onSubmit={(e) => { e.preventDefault(); keepIt(false); }}>
+      <label>Add <input required list="items" value={item} placeholder="item" onInput={typed(setItem)} /></label>
+      <datalist id="items">{items.map((i) => <option key={i} value={i} />)}</datalist>
+      <label>at <input required value={position} placeholder="main 3, 4 exhaust" onInput={typed(setPosition)} /></label>
+      <label>reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={typed(setReadings)} /></label>
+      <button type="submit">Keep</button>
+      {asked && <p class="problem" role="alert">{words(asked)} <button type="button" onClick={() => { keepIt(true); }}>It is so: keep it</button></p>}
+    </form>
+  );
+}
+
+/* Every reading as it was kept, the newest first; each can be taken out of account, with the reason. */
+function Readings({ build }: { build: Build }) {
+  const [which, setWhich] = useState(0);
+  const [reason, setReason] = useState('');
+  const all = [...build.readings ?? []].sort((a, b) => b.id - a.id);
+  const name = (r: BuildReading) => `${r.what}${r.position ? ' ' + r.position : ''}${r.stage ? ', ' + r.stage : ''}`;
+  if (all.length === 0) return null;
+  const withdraw = (r: BuildReading) => (e: Event) => {
     e.preventDefault();
-    api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText() })
-      .then(() => { say(`${item}, ${position}: kept.`); changes.value++; setReadings(''); }, complain);
+    api.buildWithdraw(r.id, reason.trim()).then(() => { say(`${name(r)}, ${r.shown}: withdrawn; the book keeps it with the reason.`); changes.value++; setWhich(0); setReason(''); }, complain);
   };
   return (
-    <form class="line-form" onSubmit={submit}>
-      <label>Add <input required list="items" value={item} placeholder="item" onInput={(e) => setItem(e.currentTarget.value)} /></label>
-      <datalist id="items">{items.map((i) => <option key={i} value={i} />)}</datalist>
-      <label>at <input required value={position} placeholder="main 3, 4 exhaust" onInput={(e) => setPosition(e.currentTarget.value)} /></label>
-      <label>reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={(e) => setReadings(e.currentTarget.value)} /></label>
-      <button type="submit">Keep</button>
-    </form>
+    <section class="card"><h2>Readings as kept</h2>
+      <details class="item"><summary><b>{all.length} readings</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
+        <table class="list"><tbody>{all.map((r) => (
+          <tr key={r.id}><th scope="row" translate={false}>{name(r)}</th><td class="num">{r.shown}</td><td class="quiet">{r.at?.slice(0, 16).replace('T', ' ') ?? ''}{r.who ? ', ' + r.who : ''}</td>
+            <td class="row-buttons">{which === r.id
+              ? <form class="line-form" onSubmit={withdraw(r)}><label>Reason <input required maxLength={300} value={reason} onInput={(e) => { setReason(e.currentTarget.value); }} /></label><button type="submit">Withdraw</button><button type="button" class="plain" onClick={() => { setWhich(0); }}>Leave it</button></form>
+              : <button type="button" class="plain" aria-label={`Withdraw: ${name(r)}, ${r.shown}`} onClick={() => { setWhich(r.id); setReason(''); }}>Withdraw</button>}</td></tr>))}</tbody></table>
+      </details>
+    </section>
   );
 }
 
@@ -146,7 +174,7 @@ export function BuildScreen() {
       <div class="columns two">
         <Measurements build={build} away={away} /><LashTable build={build} away={away} />
         {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.about + f.text} class={f.grade}><b>{f.grade}</b> {f.about}: {words(f.text)}</li>)}</ul></section>}
-        <Steps build={build} away={away} />
+        <Steps build={build} away={away} />{!away && <Readings build={build} />}
         {!away && <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />}
       </div>
     </div>

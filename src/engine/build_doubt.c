@@ -1,0 +1,156 @@
+#include "engine/build_doubt.h"
+#include "base/error.h"
+#include "engine/build_measure.h"
+#include <math.h>
+#include <string.h>
+
+#define SAY_SO                                                                                     \
+  "check figure and unit; if it is so, say so (--sure on the command line, sure: yes in a file "   \
+  "or a request)"
+
+struct reach {
+  double low, high; /* what is wanted, or NaN */
+  double least, most;
+};
+
+/* What a shop's hand tools can read of a kind. */
+static struct reach of_tools(enum ew_kind kind) {
+  struct reach r = {NAN, NAN, 0, INFINITY};
+  switch (kind) {
+  case EW_KIND_LENGTH: r.least = -0.1, r.most = 1; break;
+  case EW_KIND_VOLUME: r.most = 5e-3; break;
+  case EW_KIND_FORCE: r.most = 2e4; break;
+  case EW_KIND_TORQUE: r.most = 2000; break;
+  case EW_KIND_MASS: r.most = 300; break;
+  case EW_KIND_PRESSURE_GAUGE: r.least = -1e5, r.most = 6e6; break;
+  case EW_KIND_RATIO: r.least = -1, r.most = 1; break;
+  case EW_KIND_VOLUME_FLOW: r.most = 2; break;
+  case EW_KIND_AREA: r.most = 0.05; break;
+  case EW_KIND_ANGLE: r.least = -720, r.most = 720; break;
+  default: r.least = -INFINITY; break;
+  }
+  return r;
+}
+
+static struct reach of_target(double low, double high, struct reach tools) {
+  struct reach r = {low, high, tools.least, tools.most};
+  double factor = low > 0 && high < 2 * low ? 2 : 5, wide = high - low;
+  if (isnan(low) && isnan(high))
+    return r;
+  if (low >= 0 || (isnan(low) && high >= 0))
+    r.least = fmax(r.least, low > 0 ? low / factor : 0);
+  else if (!isnan(wide))
+    r.least = low - factor * fmax(wide, fabs(low));
+  if (!isnan(high))
+    r.most = fmin(r.most, high > 0 ? factor * high : high + factor * fmax(wide, fabs(high)));
+  else if (low > 0)
+    r.most = fmin(r.most, 20 * low); /* "at least": more is better, up to a point */
+  return r;
+}
+
+/* Bores, and what runs in them: within a tenth of the engine's bore. */
+static gboolean bore_sized(const struct ew_build *build, const struct ew_build_item *item) {
+  if (item->by == EW_BY_BORE)
+    return TRUE;
+  const struct ew_build_item *other;
+  EW_BUILD_EACH(build, ITEM, struct ew_build_item, other, i) {
+    if (!other->larger || g_ascii_strcasecmp(other->smaller, item->item) != 0)
+      continue;
+    const struct ew_build_item *larger = ew_build_item_of(build, other->larger);
+    if (larger && larger->by == EW_BY_BORE)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static struct reach of_place(const struct ew_build_measure *m, const struct ew_build *build,
+                             const struct ew_engine *engine) {
+  struct reach tools = of_tools(m->quantity);
+  const struct ew_build_item *item = ew_build_item_of(build, m->item);
+  double low = NAN, high = NAN;
+  if (item)
+    ew_build_template_limits(item, engine, m->position, &low, &high);
+  if (isnan(low) && isnan(high) && item && m->quantity == EW_KIND_LENGTH &&
+      bore_sized(build, item) && engine->bore_m > 0)
+    return (struct reach){NAN, NAN, 0.9 * engine->bore_m, 1.1 * engine->bore_m};
+  if (isnan(low) && isnan(high) && m->quantity == EW_KIND_LENGTH && engine->stroke_m > 0)
+    tools.most = fmin(tools.most, 2 * fmax(engine->stroke_m, engine->bore_m));
+  return of_target(low, high, tools);
+}
+
+static gboolean ask(const char *where, const char *what, const char *place, enum ew_kind kind,
+                    double value, struct reach r, GError **error) {
+  g_autofree char *shown = ew_build_show(kind, EW_UNITS_SI, value),
+                  *low = ew_build_show(kind, EW_UNITS_SI, isnan(r.low) ? r.least : r.low),
+                  *high = ew_build_show(kind, EW_UNITS_SI, isnan(r.high) ? r.most : r.high);
+  gboolean target = !isnan(r.low) || !isnan(r.high);
+  g_autofree char *band = !target        ? g_strdup_printf("what it can be, %s to %s", low, high)
+                          : isnan(r.low) ? g_strdup_printf("what is wanted there, at most %s", high)
+                          : isnan(r.high)
+                              ? g_strdup_printf("what is wanted there, at least %s", low)
+                              : g_strdup_printf("what is wanted there, %s to %s", low, high);
+  return ew_ask(error, "%s: %s%s%s reads %s, far outside %s: check figure and unit", where, what,
+                place ? " " : "", place ? place : "", shown, band);
+}
+
+static gboolean within(double value, struct reach r) {
+  return isfinite(value) && value >= r.least && value <= r.most;
+}
+
+static gboolean plausible_measure(const struct ew_build_measure *m, const char *where,
+                                  const struct ew_build *build, const struct ew_engine *engine,
+                                  GError **error) {
+  struct reach place = of_place(m, build, engine),
+               maker = of_target(m->low, m->high, of_tools(m->quantity));
+  const double limits[] = {m->low, m->high};
+  for (int k = 0; k < 2; k++)
+    if (!isnan(limits[k]) && !within(limits[k], place))
+      return ask(where, k ? "the high limit of" : "the low limit of", m->item, m->quantity,
+                 limits[k], place, error);
+  for (guint i = 0; i < m->readings->len; i++) {
+    double value = g_array_index(m->readings, double, i);
+    if (!within(value, place))
+      return ask(where, m->item, m->position, m->quantity, value, place, error);
+    if (!within(value, maker))
+      return ask(where, m->item, m->position, m->quantity, value, maker, error);
+  }
+  return TRUE;
+}
+
+/* Lash of a running engine is below 1.2 mm. */
+static gboolean plausible_lash(const struct ew_build_lash *l, const char *where, GError **error) {
+  const struct reach reach = {NAN, NAN, 0, 1.2e-3};
+  const double both[] = {l->cold_m, l->hot_m};
+  for (int k = 0; k < 2; k++)
+    if (!isnan(both[k]) && !within(both[k], reach))
+      return ask(where, k ? "hot lash" : "cold lash", l->valve, EW_KIND_LENGTH, both[k], reach,
+                 error);
+  return TRUE;
+}
+
+static gboolean plausible_torque(const struct ew_build_torque *t, const char *where,
+                                 GError **error) {
+  struct reach torque = of_target(t->low_n_m, t->high_n_m, of_tools(EW_KIND_TORQUE)),
+               stretch = of_target(t->stretch_low_m, t->stretch_high_m, of_tools(EW_KIND_LENGTH));
+  if (!isnan(t->torque_n_m) && !within(t->torque_n_m, torque))
+    return ask(where, t->fastener, t->position, EW_KIND_TORQUE, t->torque_n_m, torque, error);
+  return isnan(t->stretch_m) || within(t->stretch_m, stretch) ||
+         ask(where, t->fastener, t->position, EW_KIND_LENGTH, t->stretch_m, stretch, error);
+}
+
+static gboolean said_so(const char *sure) {
+  return sure && (strcmp(sure, "yes") == 0 || strcmp(sure, "true") == 0);
+}
+
+gboolean ew_build_plausible(enum ew_build_kind kind, const void *record, const char *where,
+                            const struct ew_build *build, const struct ew_engine *engine,
+                            GError **error) {
+  const struct ew_build_measure *m = kind == EW_BUILD_MEASURE ? record : NULL;
+  const struct ew_build_lash *lash = kind == EW_BUILD_LASH ? record : NULL;
+  const struct ew_build_torque *torque = kind == EW_BUILD_TORQUE ? record : NULL;
+  if (m && !said_so(m->sure))
+    return plausible_measure(m, where, build, engine, error);
+  if (lash && !said_so(lash->sure))
+    return plausible_lash(lash, where, error);
+  return !torque || said_so(torque->sure) || plausible_torque(torque, where, error);
+}

@@ -109,6 +109,41 @@ found = s.run("build", "check", "--engine", SIX, "--book", book, "--units", "us"
 s.check("findings, too", "+0.0035 in since it was set" in found and "stretched by 0.0052 in" in found and " mm " not in found, found)
 s.check("no uncertainty reads as none", "±" in us and not re.search(r"± 0(\.0+)? ", us), us)
 
+# ---- a reading out of all reach is asked about; what a person confirms is kept
+at = ("--engine", SIX, "--book", book)
+kept = len(s.good("build", "show", *at, "--json").json["measured"])
+for says, args in (("60 mm of clearance", (*measure, "3", "60 mm")), ("a clearance below nothing", (*measure, "3", "-0.06 mm")),
+                   ("a thousandth of it", (*measure, "3", "0.06 um")), ("inches for millimetres", (*measure, "3", "0.06 in")),
+                   ("the second of two", (*measure, "3", "0.06 mm", "0.6 mm")),
+                   ("a maker's limit of 60 mm", (*measure, "3", "0.06 mm", "--high", "60 mm")),
+                   ("a bore of another engine", ("build", "measure", "cylinder bore", "1 top thrust", "58.4 mm")),
+                   ("a piston in inches", ("build", "measure", "piston", "1", "3.36 mm")),
+                   ("more than all leaks", ("build", "measure", "leak-down", "1", "700 %")),
+                   ("a chamber of two litres", ("build", "measure", "chamber volume", "1", "-44 cc")),
+                   ("lash of 1.4 mm", ("build", "lash", "4 exhaust", "--cold", "1.4 mm")),
+                   ("a torque of ten times", ("build", "torque", "main caps", "--torque", "950 N.m", "--low", "90 N.m", "--high", "100 N.m"))):
+    s.refused(f"{says} is asked about", s.run(*args, *at), "far outside", "check figure and unit", "--sure")
+s.check("nothing of it is kept", len(s.good("build", "show", *at, "--json").json["measured"]) == kept)
+said = s.good(*measure, "3", "0.6 mm", "--sure", *at)
+s.check("what is confirmed is kept, and its number is said", " out " in said.out and "build withdraw " in said.out, said)
+number = re.search(r"record (\d+);", said.out).group(1)
+s.good("build", "withdraw", number, "--why", "the worn shell, on purpose", "--book", book)
+wild = s.write("wild.yaml", "engine: Hill-climb six\nbuild: HC-6-014, first build\nmeasured:\n  - {item: main clearance, position: 3, readings: [60 mm]}\n")
+s.refused("a file is asked, too", s.run("build", "load", wild, "--book", book), "line 4", "60.000 mm", "sure: yes")
+
+# ---- the maker's limit stays with its place when the place is measured again
+place = ("build", "measure", "rod clearance", "2")
+first = s.good(*place, "0.055 mm", "--low", "0.050 mm", "--high", "0.060 mm", "--from", "the bearing maker", *at)
+s.check("in by the maker's figure", " in (the bearing maker)" in first.out, first)
+again = s.good(*place, "0.064 mm", *at)
+s.check("measured again: out by the maker's figure, though the template would have it", " out (the bearing maker)" in again.out, again)
+staged = s.good(*place, "0.064 mm", "--stage", "after honing", *at)
+s.check("at another stage, too", " out (the bearing maker)" in staged.out, staged)
+one_end = s.good(*place, "0.064 mm", "--high", "0.066 mm", "--from", "the maker, by letter", *at)
+s.check("one end is replaced by itself", " in (the maker, by letter)" in one_end.out, one_end)
+low = s.good(*place, "0.045 mm", *at)
+s.check("and the other stays", " out (the maker, by letter)" in low.out, low)
+
 # ---- lash: learnt from four builds, proposed with a range
 lash = s.good("build", "lash", "--engine", SIX, "--book", book, "--json").json
 growth = [[0.12, 0.11, 0.12], [0.13, 0.12, 0.13], [0.12, 0.11, 0.11], [0.13, 0.12, 0.13]]

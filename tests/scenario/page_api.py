@@ -232,6 +232,21 @@ def build(server):
     row = [r for r in state["lash"] if r["valve"] == "5 exhaust"][0]
     check("a change of 0.09 mm says stop", row["stop"] and abs(row["change_m"] - 0.09e-3) < 1e-9, row)
     check("targets come with their origin", any(m["from"] for m in state["measurements"]) and state["steps"])
+    # a reading out of all reach is asked about, kept when it is confirmed, and withdrawn with its reason
+    wild = {"item": "main clearance", "position": "3", "readings": ["60 mm"], "at": "2026-06-12T16:00:00Z"}
+    status, answer = server.json("POST", "build/records", {"kind": "measured", "record": wild})
+    check("60 mm of clearance are asked about", status == 422 and "60.000 mm" in answer["error"] and "--" not in answer["error"], answer)
+    check("and not kept", not [m for m in server.json("GET", "build?units=si")[1]["readings"] if m["kind"] == "measured"])
+    status, answer = server.json("POST", "build/records", {"kind": "measured", "record": {**wild, "sure": "yes"}})
+    kept = [m for m in server.json("GET", "build?units=si")[1]["readings"] if m["kind"] == "measured"]
+    check("confirmed, they are kept as read", status == 200 and [m["shown"] for m in kept] == ["60.000 mm"], (answer, kept))
+    status, answer = server.json("POST", f"build/records/{kept[0]['id']}/withdraw", {})
+    check("a reason is wanted", status == 400 and "reason" in answer["error"], answer)
+    status, answer = server.json("POST", f"build/records/{kept[0]['id']}/withdraw", {"reason": "a slip"})
+    check("and it is withdrawn", status == 200 and not [m for m in server.json("GET", "build?units=si")[1]["readings"] if m["kind"] == "measured"], answer)
+    check("once", server.json("POST", f"build/records/{kept[0]['id']}/withdraw", {"reason": "a slip"})[0] == 400)
+    lash = [m for m in server.json("GET", "build?units=si")[1]["readings"] if m["kind"] == "lash"]
+    check("lash readings are listed, too", len(lash) >= 2 and all(m["id"] and "mm" in m["shown"] for m in lash), lash)
     step = state["steps"][0]
     server.json("POST", "build/records", {"kind": "done", "record": {"list": step["list"], "step": step["step"], "state": "done", "at": "2026-06-12T09:00:00Z"}})
     _, state = server.json("GET", "build")

@@ -238,7 +238,11 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
   struct ew_verification v;
   if (!book)
     return FALSE;
-  gboolean done = ew_book_verify(book, NULL, &v, error), whole = v.whole;
+  static const gint never;
+  const struct ew_verify_watch watch = {.cancel = &never, .progress = ew_call_progress()};
+  gboolean done = ew_book_verify(book, &watch, &v, error), whole = v.whole;
+  if (watch.progress)
+    watch.progress(1, NULL);
   if (done && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_boolean(&json, "whole", v.whole);

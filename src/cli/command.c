@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #define X(id) extern const struct ew_command ew_command_##id;
 EW_COMMANDS(X)
@@ -28,6 +29,17 @@ void ew_say(const char *format, ...) {
   vprintf(format, arguments);
   va_end(arguments);
   putchar('\n');
+}
+
+static void show_progress(double share, gpointer data) {
+  (void)data;
+  fprintf(stderr, "\r%3.0f %%", 100 * share);
+  if (share >= 1)
+    fputs("\r     \r", stderr);
+}
+
+ew_progress ew_call_progress(void) {
+  return isatty(STDERR_FILENO) ? show_progress : NULL;
 }
 
 void ew_say_minds(const GPtrArray *texts) {

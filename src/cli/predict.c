@@ -8,7 +8,6 @@
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #define PREDICT_OPTIONS                                                                            \
   {"book", "FILE", "the shop's book, when the engine is named", FALSE},                            \
@@ -36,13 +35,6 @@ static gint cancelled;
 static void on_interrupt(int signal_number) {
   (void)signal_number;
   cancelled = 1;
-}
-
-static void show_progress(double share, gpointer data) {
-  (void)data;
-  fprintf(stderr, "\r%3.0f %%", 100 * share);
-  if (share >= 1)
-    fputs("\r     \r", stderr);
 }
 
 struct asked {
@@ -166,8 +158,7 @@ static gboolean read_asked(const struct ew_call *call, struct asked *a, GError *
   a->options.cell_m = cell;
   a->options.threads = (int)threads;
   a->options.cancel = &cancelled;
-  if (isatty(STDERR_FILENO))
-    a->options.progress = show_progress;
+  a->options.progress = ew_call_progress();
   signal(SIGINT, on_interrupt);
   return TRUE;
 }
@@ -352,9 +343,8 @@ static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *t
   ew_say("error of torque, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; "
          "%d evaluations",
          100 * t->error_before, 100 * t->error_after, 100 * t->worst_after, t->evaluations);
-  const char *mind = ew_tuned_mind(t);
-  if (mind)
-    ew_say("mind: %s", mind);
+  g_autoptr(GPtrArray) minds = ew_tuned_minds(t);
+  ew_say_minds(minds);
 }
 
 static gboolean run_fit(const struct ew_call *call, GError **error) {
@@ -364,7 +354,6 @@ static gboolean run_fit(const struct ew_call *call, GError **error) {
   struct ew_tuned tuned;
   if (!read_asked(call, &a, error))
     return FALSE;
-  a.options.progress = NULL;
   if (!read_knobs(call, &turn, error) || !take_measured(call, &a, &torque, error) ||
       !ew_tune_to(&a.setup, a.speeds, torque, a.count, turn, &a.options, &tuned, error)) {
     asked_clear(&a);

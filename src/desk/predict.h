@@ -47,11 +47,16 @@ struct ew_tuned {
   double error_before, error_after; /* root mean square, relative */
   double worst_after, pattern;      /* largest relative residual; lag-1 correlation of residuals */
   double *residual;                 /* relative, per speed */
+  unsigned loose;                   /* bits: knobs that the points do not fix, left as they were */
 };
+#define EW_TUNED_LEFT_MOST                                                                         \
+  0.03 /* more is left over than before any fit: rule of thumb, no source */
 gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed_rpm,
                     const double *torque_n_m, int n, unsigned turn,
                     const struct ew_cycle_options *options, struct ew_tuned *tuned, GError **error);
-const char *ew_tuned_mind(const struct ew_tuned *tuned); /* how to judge what is left; or NULL */
+const char *ew_tuned_mind(const struct ew_tuned *tuned); /* a pattern in what is left; or NULL */
+/* All that is to be minded of a fit, char*: what is left over, its pattern, knobs that were let go. */
+GPtrArray *ew_tuned_minds(const struct ew_tuned *tuned);
 
 /* Points for a fit, evenly over the speeds that all these pulls (struct ew_loaded *) have: their mean
  * torque as observed, and their mean weather and set-up put into `setup` where it has none; torque as

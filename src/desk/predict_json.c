@@ -81,6 +81,23 @@ const char *ew_tuned_mind(const struct ew_tuned *t) {
                           : NULL;
 }
 
+GPtrArray *ew_tuned_minds(const struct ew_tuned *t) {
+  GPtrArray *minds = g_ptr_array_new_with_free_func(g_free);
+  if (!(t->error_after <= EW_TUNED_LEFT_MOST))
+    g_ptr_array_add(minds,
+                    g_strdup_printf("%.1f %% of torque is left over, which is more than the model "
+                                    "is off by before any fit (%.0f %%): is this curve of this "
+                                    "engine, at full load, in this air?",
+                                    100 * t->error_after, 100 * EW_TUNED_LEFT_MOST));
+  if (ew_tuned_mind(t))
+    g_ptr_array_add(minds, g_strdup(ew_tuned_mind(t)));
+  for (int k = 0; k < EW_TUNE_COUNT; k++)
+    if (t->loose & (1u << k))
+      g_ptr_array_add(minds, g_strdup_printf("the points do not fix %s: it is left as it was",
+                                             ew_tune_names[k]));
+  return minds;
+}
+
 void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
                          const double *torque_n_m, struct ew_json *json) {
   ew_json_open(json, "tune");
@@ -94,6 +111,13 @@ void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
   ew_json_number(json, "relative_worst_after", t->worst_after);
   ew_json_number(json, "residual_correlation", t->pattern);
   ew_json_text(json, "mind", ew_tuned_mind(t));
+  g_autoptr(GPtrArray) minds = ew_tuned_minds(t);
+  ew_json_texts(json, "minds", minds);
+  ew_json_open_array(json, "not_fixed");
+  for (int k = 0; k < EW_TUNE_COUNT; k++)
+    if (t->loose & (1u << k))
+      ew_json_text(json, NULL, ew_tune_names[k]);
+  ew_json_close_array(json);
   ew_json_integer(json, "evaluations", t->evaluations);
 }
 

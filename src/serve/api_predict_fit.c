@@ -9,9 +9,8 @@
 static gboolean run_fit(gpointer data, const struct ew_job_run *run, struct ew_json *json,
                         GError **error) {
   const struct ew_predict_question *q = data;
-  struct ew_cycle_options options = q->options;
+  struct ew_cycle_options options = ew_predict_options(q, run);
   struct ew_tuned tuned = {0};
-  options.cancel = run->cancel;
   if (!ew_tune_to(&q->now.setup, q->speed_rpm, q->torque_n_m, q->speeds, q->turn, &options, &tuned,
                   error))
     return FALSE;

@@ -2,6 +2,7 @@
 where it cannot run. The 'measured' curves are predictions with other knobs: they test the fit, not the physics."""
 import os
 import platform
+import subprocess
 import sys
 
 import harness
@@ -46,6 +47,29 @@ s.check("the flow factor is found within 2 %", abs(tune["flow"] / 0.92 - 1) < 0.
 s.check("the friction factor is found within 15 %", abs(tune["friction"] / 1.3 - 1) < 0.15, tune)
 s.check("the error falls below 0.5 %", fit["relative_error_after"] < 0.005 < fit["relative_error_before"], fit)
 s.check("uncertainties are told", tune["flow_u"] > 0 and tune["friction_u"] > 0, tune)
+
+# what the points do not fix is not kept, and what is left over is warned of
+wrong = s.write("wrong.csv", "speed [rpm],torque [N·m]\n" + "".join(
+    f"{n:.0f},{t * (0.62 if i % 2 else 1.15):.3f}\n" for i, (n, t) in enumerate(zip(known["speed_rpm"], known["torque_n_m"]))))
+bad = s.good("engine", "fit", six, "--measured", wrong, "--knobs", "flow,friction", "--points", "5", "--spark", "30 deg", "--cell",
+             "80 mm", "--out", s.path("bad.yaml"), "--json").json
+s.check("no knob is kept that the points do not fix", bad["not_fixed"] and all(
+    bad["tune"][k] == 1 and bad["tune"].get(k + "_u") is None for k in bad["not_fixed"]), bad)
+s.check("what is kept is known to a third of itself", all(bad["tune"][k + "_u"] <= 0.16 * bad["tune"][k] for k in ("flow", "friction")
+                                                         if k not in bad["not_fixed"]), bad)
+s.check("what is left over is warned of", bad["relative_error_after"] > 0.1 and any("left over" in m for m in bad["minds"]), bad)
+s.check("each knob let go is named", all(any(f"do not fix {k}" in m for m in bad["minds"]) for k in bad["not_fixed"]), bad["minds"])
+s.check("a good fit has nothing to mind", fit["minds"] == [] and fit["not_fixed"] == [], fit["minds"])
+s.good("engine", "predict", six, "--speeds", "4000:4000:500", "--cell", "80 mm", "--tune", s.path("bad.yaml"), "--json")
+
+# progress goes to a terminal, and to nothing else
+master, slave = os.openpty()
+done = subprocess.run([s.program, "engine", "fit", six, "--measured", s.path("measured.csv"), "--knobs", "flow", "--points", "4",
+                       "--cell", "80 mm", "--spark", "30 deg", "--json"], stdout=subprocess.PIPE, stderr=slave, env=s.environment, cwd=s.folder, check=False)
+os.close(slave)
+shares = [int(w) for w in os.read(master, 65536).decode().replace("%", " ").split()]
+os.close(master)
+s.check("a fit shows how far it is, and never goes back", done.returncode == 0 and len(shares) > 5 and shares == sorted(shares) and shares[-1] == 100, shares)
 
 # 3. what if: signs that every textbook has
 vary = s.good("engine", "vary", six, *speeds, "--tune", s.path("tune.yaml"), "--change", "compression=+1,-1", "--change", "altitude=+1000 m",

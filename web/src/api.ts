@@ -159,7 +159,7 @@ export interface PredictedCurve {
   gain?: { relative: number | null; relative_standard_uncertainty: number; low_rpm: number; high_rpm: number; beyond_doubt: boolean; says: string };
 }
 export interface FitAnswer { tune: Tune; speed_rpm: number[]; measured_torque_n_m: number[]; relative_residual: number[]; relative_error_before: number;
-  relative_error_after: number; relative_worst_after: number; residual_correlation: number; mind: string | null; evaluations: number }
+  relative_error_after: number; relative_worst_after: number; residual_correlation: number; mind: string | null; minds: string[]; not_fixed: string[]; evaluations: number }
 export interface Variant { change: string; says: string; torque_below_n_m: number; torque_below_standard_uncertainty_n_m: number; torque_above_n_m: number; torque_above_standard_uncertainty_n_m: number;
   knock: number; octane_needed: number; converged: boolean; torque_n_m: Values }
 export interface VaryAnswer { middle_speed_rpm: number; variants: Variant[]; speed_rpm: number[]; base_torque_n_m: number[] }

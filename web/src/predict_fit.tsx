@@ -18,7 +18,7 @@ function Knobs({ tune, names }: { tune: Tune; names: { name: string; help: strin
 /* How what is left over is to be judged, in words. */
 function judged(fit: FitAnswer): string {
   const left = fit.relative_error_after;
-  if (fit.mind) return `Left over: ${percent(left)}, ${percent(fit.relative_worst_after)} at worst, and with a pattern: ${fit.mind.replace('what is left has a pattern over speed: ', '')}.`;
+  if (fit.minds.length > 0) return `Left over: ${percent(left)}, ${percent(fit.relative_worst_after)} at worst.`;
   return `Left over: ${percent(left)}, ${percent(fit.relative_worst_after)} at worst, without a pattern over speed. Predictions with this fit are trusted no better than that.`;
 }
 
@@ -50,6 +50,7 @@ export function FitCard({ question, pulls, engine, knobs, tune, kept, onTune }: 
       {refused && <p class="problem" role="alert">{words(refused)}</p>}
       {fit && (<>
         <p class="fit-says">Torque was off by {percent(fit.relative_error_before)} before and is by {percent(fit.relative_error_after)} after, root mean square over {fit.speed_rpm.length} speeds. {judged(fit)}</p>
+        {fit.minds.length > 0 && <ul class="mind">{fit.minds.map((m) => <li key={m}>{words(m)}</li>)}</ul>}
         <Plot title="left over after the fit, %, predicted less measured" lines={residual} height={180} xLabel="rpm" left="%" zero sync="predict" />
         <details><summary>Measured figures that it was fitted to</summary>
           <table class="list"><thead><tr><th scope="col" class="num">rpm</th><th scope="col" class="num">measured, {unitOf('torque')}</th><th scope="col" class="num">left, %</th></tr></thead><tbody>{fit.speed_rpm.map((n, i) => <tr key={n}><td class="num">{rpm(n)}</td><td class="num">{fixed(shown('torque', fit.measured_torque_n_m[i]!), 1)}</td><td class="num">{fixed(100 * fit.relative_residual[i]!, 1)}</td></tr>)}</tbody></table></details>

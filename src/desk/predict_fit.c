@@ -1,0 +1,203 @@
+/* The fit: a few physical knobs turned until the prediction meets a measured curve.
+ *
+ * Least squares of the relative differences of torque over a hundredth, with a wide prior on the logarithm of each
+ * factor (normal, 30 %). The uncertainty of a knob is widened by what is left over, which is shape that no knob can
+ * make. A knob that the points do not fix is not kept: while the widest is above half of its prior, or at an end that
+ * nothing real reaches, the widest is let go (its factor is what it was before) and the rest is fitted again.
+ * Cost: a run of the engine at all points for each knob and step. */
+#include "base/error.h"
+#include "base/statistics.h"
+#include "desk/predict.h"
+#include <gsl/gsl_multifit_nlinear.h>
+#include <math.h>
+
+struct fitting {
+  struct ew_prediction_setup setup;
+  const double *speed, *torque;
+  int n, knobs, evaluations;
+  int knob[EW_TUNE_COUNT];
+  const struct ew_cycle_options *options;
+  double start[EW_TUNE_COUNT]; /* logarithms of the knobs' factors, where a fit begins */
+  double log_u[EW_TUNE_COUNT]; /* standard uncertainties of those, what is left over counted */
+  double sigma; /* relative, of one point: shape of the model and of the measurement */
+  double shown; /* progress, which never goes back */
+  GError *error;
+};
+
+#define PRIOR 0.3         /* standard deviation of the log of a factor before the fit */
+#define LOOSE (PRIOR / 2) /* above it the points say little that was not known before */
+#define FAR   1.2         /* logarithm of a factor that nothing real reaches */
+#define STEPS 8
+
+/* A fit takes about one run a knob and step, and is ended after STEPS steps. */
+static void show_share(double share, gpointer data) {
+  struct fitting *fit = data;
+  double all = 1 + STEPS * (fit->knobs + 1);
+  fit->shown = fmax(fit->shown, fmin((fit->evaluations - 1 + share) / all, 0.99));
+  fit->options->progress(fit->shown, fit->options->data);
+}
+
+/* Residuals: relative differences over sigma, then one prior row a knob. */
+static int residuals(const gsl_vector *x, void *data, gsl_vector *f) {
+  struct fitting *fit = data;
+  struct ew_prediction_setup setup = fit->setup;
+  for (int k = 0; k < fit->knobs; k++)
+    *ew_tune_factor(&setup.tune, fit->knob[k]) *=
+        exp(CLAMP(gsl_vector_get(x, (gsize)k), -FAR, FAR));
+  g_autofree struct ew_cycle_result *r = g_new0(struct ew_cycle_result, fit->n);
+  fit->evaluations++;
+  struct ew_cycle_options options = *fit->options;
+  if (options.progress) {
+    options.progress = show_share;
+    options.data = fit;
+  }
+  if (!ew_predict_setups(&setup, 1, fit->speed, fit->n, &options, r, NULL, NULL,
+                         fit->error ? NULL : &fit->error))
+    return GSL_EFAILED;
+  for (int i = 0; i < fit->n; i++) {
+    double relative = r[i].torque_n_m / fit->torque[i] - 1;
+    gsl_vector_set(f, (gsize)i, (isfinite(relative) ? relative : 1) / fit->sigma);
+    ew_cycle_result_clear(&r[i]);
+  }
+  for (int k = 0; k < fit->knobs; k++)
+    gsl_vector_set(f, (gsize)(fit->n + k), gsl_vector_get(x, (gsize)k) / PRIOR);
+  return GSL_SUCCESS;
+}
+
+static double root_mean_square(const gsl_vector *f, int n, double sigma) {
+  double squares = 0;
+  for (int i = 0; i < n; i++)
+    squares += pow(gsl_vector_get(f, (gsize)i) * sigma, 2);
+  return sqrt(squares / n);
+}
+
+static void take_residuals(struct fitting *fit, const gsl_vector *f, struct ew_tuned *tuned) {
+  tuned->error_after = root_mean_square(f, fit->n, fit->sigma);
+  tuned->worst_after = 0;
+  for (int i = 0; i < fit->n; i++) {
+    tuned->residual[i] = gsl_vector_get(f, (gsize)i) * fit->sigma;
+    tuned->worst_after = fmax(tuned->worst_after, fabs(tuned->residual[i]));
+  }
+  tuned->tune.left = tuned->error_after;
+  tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n);
+}
+
+static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,
+                        struct ew_tuned *tuned) {
+  take_residuals(fit, gsl_multifit_nlinear_residual(w), tuned);
+  gsl_matrix *covariance = gsl_matrix_alloc((gsize)fit->knobs, (gsize)fit->knobs);
+  gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(w), 0, covariance);
+  /* what is left over is shape that the knobs cannot make: it widens their uncertainty */
+  double excess = fmax(
+      tuned->error_after / fit->sigma * sqrt((double)fit->n / fmax(fit->n - fit->knobs, 1)), 1);
+  for (int k = 0; k < fit->knobs; k++) {
+    fit->start[k] = gsl_vector_get(gsl_multifit_nlinear_position(w), (gsize)k);
+    fit->log_u[k] = excess * sqrt(gsl_matrix_get(covariance, (gsize)k, (gsize)k));
+  }
+  gsl_matrix_free(covariance);
+}
+
+/* One fit of the knobs that are left, from fit->start. */
+static gboolean fit_knobs(struct fitting *fit, struct ew_tuned *tuned) {
+  gsize knobs = (gsize)fit->knobs, rows = (gsize)fit->n + knobs;
+  gsl_multifit_nlinear_parameters parameters = gsl_multifit_nlinear_default_parameters();
+  parameters.h_df = 0.02; /* steps large against the tolerance of convergence */
+  parameters.fdtype = GSL_MULTIFIT_NLINEAR_FWDIFF;
+  gsl_multifit_nlinear_workspace *w =
+      gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &parameters, rows, knobs);
+  gsl_multifit_nlinear_fdf fdf = {.f = residuals, .n = rows, .p = knobs, .params = fit};
+  gsl_vector *start = gsl_vector_calloc(knobs);
+  for (gsize k = 0; k < knobs; k++) /* the difference step is relative: not zero */
+    gsl_vector_set(start, k, fabs(fit->start[k]) < 0.01 ? 0.01 : fit->start[k]);
+  gboolean good = gsl_multifit_nlinear_init(start, &fdf, w) == GSL_SUCCESS;
+  if (good) {
+    int info;
+    if (isnan(tuned->error_before))
+      tuned->error_before = root_mean_square(gsl_multifit_nlinear_residual(w), fit->n, fit->sigma);
+    gsl_multifit_nlinear_driver(STEPS, 1e-3, 1e-3, 1e-4, NULL, NULL, &info, w);
+    take_answer(fit, w, tuned);
+  }
+  gsl_multifit_nlinear_free(w);
+  gsl_vector_free(start);
+  return good && !fit->error;
+}
+
+/* The knob that the points fix least, or -1 when they fix all. */
+static int loosest(const struct fitting *fit) {
+  int found = -1;
+  double most = 0;
+  for (int k = 0; k < fit->knobs; k++) {
+    gboolean far = fabs(fit->start[k]) > FAR - 0.05;
+    double loose = far ? INFINITY : fit->log_u[k];
+    if ((far || !(fit->log_u[k] <= LOOSE)) && !(loose <= most)) {
+      most = loose;
+      found = k;
+    }
+  }
+  return found;
+}
+
+static void let_go(struct fitting *fit, int which, struct ew_tuned *tuned) {
+  tuned->loose |= 1u << fit->knob[which];
+  fit->knobs--;
+  for (int k = which; k < fit->knobs; k++) {
+    fit->knob[k] = fit->knob[k + 1];
+    fit->start[k] = fit->start[k + 1];
+  }
+}
+
+/* With no knob left the engine is predicted as it is. */
+static gboolean as_it_is(struct fitting *fit, struct ew_tuned *tuned) {
+  gsl_vector *f = gsl_vector_calloc((gsize)fit->n);
+  gboolean good = residuals(NULL, fit, f) == GSL_SUCCESS;
+  if (good)
+    take_residuals(fit, f, tuned);
+  gsl_vector_free(f);
+  return good;
+}
+
+gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                    const double *torque_n_m, int n, unsigned turn,
+                    const struct ew_cycle_options *options, struct ew_tuned *tuned,
+                    GError **error) {
+  struct fitting fit = {.setup = *setup,
+                        .speed = speed_rpm,
+                        .torque = torque_n_m,
+                        .n = n,
+                        .options = options,
+                        .sigma = 0.01};
+  for (int k = 0; k < EW_TUNE_COUNT; k++)
+    if (turn & (1u << k))
+      fit.knob[fit.knobs++] = k;
+  if (fit.knobs == 0 || n <= fit.knobs)
+    return ew_refuse(error, "a fit of %d knobs needs more than %d speeds, and has %d", fit.knobs,
+                     fit.knobs, n);
+  *tuned = (struct ew_tuned){
+      .tune = setup->tune, .points = n, .error_before = NAN, .residual = g_new0(double, n)};
+  gboolean good = TRUE;
+  while (good && fit.knobs > 0) {
+    good = fit_knobs(&fit, tuned);
+    int loose = good ? loosest(&fit) : -1;
+    if (loose < 0)
+      break;
+    let_go(&fit, loose, tuned);
+  }
+  if (good && fit.knobs == 0)
+    good = as_it_is(&fit, tuned);
+  for (int k = 0; good && k < fit.knobs; k++) {
+    double *factor = ew_tune_factor(&tuned->tune, fit.knob[k]);
+    *factor *= exp(CLAMP(fit.start[k], -FAR, FAR));
+    *ew_tune_uncertainty(&tuned->tune, fit.knob[k]) = *factor * fit.log_u[k];
+  }
+  tuned->evaluations = fit.evaluations;
+  if (options->progress)
+    options->progress(1, options->data);
+  if (good)
+    return TRUE;
+  g_clear_pointer(&tuned->residual, g_free);
+  if (fit.error) {
+    g_propagate_error(error, fit.error);
+    return FALSE;
+  }
+  return ew_fail(error, "the fit could not be started");
+}

@@ -32,8 +32,9 @@ static gboolean is_ours(const char *path, const struct stat *about, GError **err
   if (about->st_uid != geteuid())
     return ew_refuse(error, "%s: another account owns it; remove it", path);
   if (about->st_mode & 077)
-    return ew_refuse(error, "%s: others may read or write it; chmod 600 it if they never did, else remove it",
-                     path);
+    return ew_refuse(
+        error, "%s: others may read or write it; chmod 600 it if they never did, else remove it",
+        path);
   return about->st_size <= BYTES_MOST || ew_refuse(error, "%s: longer than 1 MB; remove it", path);
 }
 

@@ -12,23 +12,40 @@ static const struct ew_option_spec options[] = {
     {"key", "FILE", "its key, PEM", FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-static void say_ready(const char *address, guint port, const GPtrArray *network, const char *code,
-                      gpointer user) {
+static void write_ready(const struct ew_serve_ready *r) {
+  struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "address", r->address);
+  ew_json_text(&json, "link", r->link);
+  ew_json_integer(&json, "port", r->port);
+  ew_json_texts(&json, "network", r->network);
+  ew_json_text(&json, "code", r->code);
+  ew_json_boolean(&json, "clear_text", r->clear_text);
+  ew_json_text(&json, "key_not_kept", r->unkept);
+  ew_answer_end(&json);
+}
+
+static void tell_ready(const struct ew_serve_ready *r) {
+  ew_say("open the page on this machine by this link; the browser then keeps its key (Ctrl-C ends "
+         "the page):");
+  ew_say("  %s", r->link);
+  if (r->unkept)
+    ew_say("caution: the key cannot be kept (%s): open the link again after each start", r->unkept);
+  for (guint i = 0; i < r->network->len; i++)
+    ew_say("for other devices: %s", (char *)g_ptr_array_index(r->network, i));
+  if (r->code)
+    ew_say("code for the first device: %s (10 minutes, once; more on the Shop screen)", r->code);
+  if (r->clear_text)
+    ew_say("caution: without --certificate and --key the network carries clear text: who sits in "
+           "it can read "
+           "figures and take a device's key");
+}
+
+static void say_ready(const struct ew_serve_ready *ready, gpointer user) {
   const struct ew_call *call = user;
-  if (call->json) {
-    struct ew_json json = ew_answer_begin();
-    ew_json_text(&json, "address", address);
-    ew_json_integer(&json, "port", port);
-    ew_json_texts(&json, "network", network);
-    ew_json_text(&json, "code", code);
-    ew_answer_end(&json);
-  } else {
-    ew_say("the page stands at %s%s; Ctrl-C ends it", address, code ? "" : " (this machine only)");
-    for (guint i = 0; i < network->len; i++)
-      ew_say("for other devices: %s", (char *)g_ptr_array_index(network, i));
-    if (code)
-      ew_say("code for the first device: %s (10 minutes, once; more on the Shop screen)", code);
-  }
+  if (call->json)
+    write_ready(ready);
+  else
+    tell_ready(ready);
   fflush(stdout);
 }
 
@@ -58,6 +75,9 @@ const struct ew_command ew_command_serve = {
     .run = run,
     .examples = "serve\nserve --book shop.book --port 8100\nserve --lan\nserve --port 0 --json",
     .more =
+        "The page is opened on this machine by the link that is printed; the browser exchanges it "
+        "for a key that it keeps. "
+        "Keep the link\nto yourself: who has it is this machine's person. "
         "Without --lan only this machine is answered. With --lan each device is paired once by a "
         "code shown here and on the\n"
         "Shop screen, may look or write, and can be revoked. With --port 0 --json the bound "

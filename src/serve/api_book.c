@@ -91,6 +91,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_integer(json, "engine_id", engine.id);
   ew_engine_row_clear(&engine);
   ew_json_boolean(json, "lan", s->lan);
+  ew_json_boolean(json, "clear_text", s->lan && !s->tls);
   ew_json_boolean(json, "practice", s->practice != NULL);
   ew_json_text(json, "calibration_overdue", overdue);
   ew_json_open(json, "settings");

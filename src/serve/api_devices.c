@@ -1,6 +1,7 @@
 /* Pairing of devices on the network, and taking their rights away. */
 #include "base/error.h"
 #include "serve/devices.h"
+#include "serve/here.h"
 #include "serve/service.h"
 #include <qrencode.h>
 #include <string.h>
@@ -66,11 +67,31 @@ gboolean ew_api_pair(struct ew_service *s, const struct ew_request *r, struct ew
   if (!code)
     return ew_refuse(error, "code: the 8 digits are wanted");
   g_autofree char *token =
-      ew_devices_pair(s->devices, s->book, code, ew_node_text(body, "name"), error);
+      ew_devices_pair(s->devices, s->book, r->address, code, ew_node_text(body, "name"), error);
   if (!token)
     return FALSE;
   reply->cookie = g_strdup_printf("ew_device=%s; Path=/; Max-Age=31536000; HttpOnly; "
                                   "SameSite=Strict%s",
+                                  token, s->tls ? "; Secure" : "");
+  return TRUE;
+}
+
+/* The link that `serve` printed, exchanged for the cookie of this machine's own browser. A near peer only: the
+ * cookie would be of no use to another. */
+gboolean ew_api_open(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                     GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error);
+  if (!body)
+    return FALSE;
+  const char *token = r->near ? ew_here_open(s->here, ew_node_text(body, "key")) : NULL;
+  if (!token)
+    return ew_refuse(
+        error, "key: %s",
+        r->near ? "this link is of an earlier start, or not whole: open the one that "
+                  "'enginewright serve' printed last"
+                : "the link opens the page on the machine that serves it, in a browser there");
+  reply->cookie = g_strdup_printf(EW_HERE_COOKIE "=%s; Path=/; Max-Age=31536000; HttpOnly; "
+                                                 "SameSite=Strict%s",
                                   token, s->tls ? "; Secure" : "");
   return TRUE;
 }

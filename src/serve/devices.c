@@ -3,10 +3,11 @@
 #include <string.h>
 #include <sys/random.h>
 
-#define CODE_S     600
-#define GUESSES    5
-#define DEVICES    64
-#define NAME_BYTES 80
+#define CODE_S      600
+#define GUESSES     5    /* of one address */
+#define GUESSES_ALL 2000 /* of all */
+#define DEVICES     64
+#define NAME_BYTES  80
 
 static const char *const rights_words[] = {"none", "view", "write"};
 
@@ -22,8 +23,9 @@ struct ew_devices {
   gint64 next_id;
   char code[9];
   enum ew_rights code_rights;
-  gint64 code_until; /* monotonic; 0: no code */
-  int guesses;
+  gint64 code_until;   /* monotonic; 0: no code */
+  GHashTable *guesses; /* address -> wrong ones of this code */
+  guint guesses_all;
 };
 
 static void device_clear(gpointer data) {
@@ -58,6 +60,7 @@ struct ew_devices *ew_devices_new(struct ew_book *book) {
   devices->list = g_array_new(FALSE, TRUE, sizeof(struct device));
   g_array_set_clear_func(devices->list, device_clear);
   devices->next_id = 1;
+  devices->guesses = g_hash_table_new(NULL, NULL);
   g_autofree char *text = ew_setting_get(book, "devices");
   g_autoptr(ew_node) root = text ? ew_json_parse(text, strlen(text), NULL) : NULL;
   const struct ew_node *list = root ? ew_node_member(root, "devices") : NULL;
@@ -68,6 +71,7 @@ struct ew_devices *ew_devices_new(struct ew_book *book) {
 
 void ew_devices_free(struct ew_devices *devices) {
   g_array_unref(devices->list);
+  g_hash_table_unref(devices->guesses);
   g_mutex_clear(&devices->mutex);
   g_free(devices);
 }
@@ -101,14 +105,24 @@ char *ew_devices_code(struct ew_devices *devices, enum ew_rights rights) {
   g_snprintf(devices->code, sizeof devices->code, "%08" G_GUINT64_FORMAT, number % 100000000);
   devices->code_rights = rights;
   devices->code_until = g_get_monotonic_time() + (gint64)CODE_S * G_USEC_PER_SEC;
-  devices->guesses = 0;
+  g_hash_table_remove_all(devices->guesses);
+  devices->guesses_all = 0;
   char *code = g_strdup(devices->code);
   g_mutex_unlock(&devices->mutex);
   return code;
 }
 
+static gboolean count_wrong(struct ew_devices *devices, guint32 address) {
+  gpointer key = GUINT_TO_POINTER(address);
+  guint wrong = GPOINTER_TO_UINT(g_hash_table_lookup(devices->guesses, key));
+  g_hash_table_insert(devices->guesses, key, GUINT_TO_POINTER(wrong + 1));
+  if (++devices->guesses_all >= GUESSES_ALL)
+    devices->code_until = 0;
+  return FALSE;
+}
+
 /* In constant time; a wrong guess is counted. With the mutex held. */
-static gboolean take_code(struct ew_devices *devices, const char *code) {
+static gboolean take_code(struct ew_devices *devices, guint32 address, const char *code) {
   guint different = strlen(code) != 8;
   for (gsize i = 0; i < 8 && code[i]; i++)
     different |= (guint)(code[i] ^ devices->code[i]);
@@ -117,9 +131,7 @@ static gboolean take_code(struct ew_devices *devices, const char *code) {
     devices->code_until = 0;
     return TRUE;
   }
-  if (++devices->guesses >= GUESSES)
-    devices->code_until = 0;
-  return FALSE;
+  return count_wrong(devices, address);
 }
 
 static void write_list(const struct ew_devices *devices, struct ew_json *json, gboolean hashes) {
@@ -162,13 +174,22 @@ static char *new_token(void) {
   return g_string_free(text, FALSE);
 }
 
-char *ew_devices_pair(struct ew_devices *devices, struct ew_book *book, const char *code,
-                      const char *name, GError **error) {
+static gboolean is_shut_out(const struct ew_devices *devices, guint32 address) {
+  return GPOINTER_TO_UINT(g_hash_table_lookup(devices->guesses, GUINT_TO_POINTER(address))) >=
+         GUESSES;
+}
+
+char *ew_devices_pair(struct ew_devices *devices, struct ew_book *book, guint32 address,
+                      const char *code, const char *name, GError **error) {
   char *token = NULL;
   g_mutex_lock(&devices->mutex);
   if (devices->list->len >= DEVICES)
     ew_refuse(error, "%d devices are paired: revoke one first", DEVICES);
-  else if (!take_code(devices, code))
+  else if (is_shut_out(devices, address))
+    ew_refuse(error,
+              "five wrong guesses came from this address: ask for a new code on the machine that "
+              "serves the page");
+  else if (!take_code(devices, address, code))
     ew_refuse(error, "this code is wrong, used or older than 10 minutes: ask for a new one on the "
                      "machine that serves the page");
   else {

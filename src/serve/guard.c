@@ -41,6 +41,26 @@ gboolean ew_guard_host(const struct ew_guard *guard, const char *host) {
          own_name(guard, name);
 }
 
+gboolean ew_guard_near(const struct ew_guard *guard, const char *host) {
+  const struct ew_guard here = {.port = guard->port};
+  return ew_guard_host(&here, host);
+}
+
+gboolean ew_guard_is_forwarding(const char *name) {
+  static const char *const names[] = {"Forwarded", "Via", "X-Real-IP", "X-Client-IP", "Client-IP"};
+  for (gsize i = 0; i < G_N_ELEMENTS(names); i++)
+    if (g_ascii_strcasecmp(name, names[i]) == 0)
+      return TRUE;
+  return g_ascii_strncasecmp(name, "X-Forwarded", 11) == 0 ||
+         g_ascii_strncasecmp(name, "X-Original-", 11) == 0;
+}
+
+gboolean ew_guard_site(const char *site, const char *mode, gboolean interface) {
+  if (!site || strcmp(site, "same-origin") == 0 || strcmp(site, "none") == 0)
+    return TRUE;
+  return !interface && g_strcmp0(mode, "navigate") == 0;
+}
+
 gboolean ew_guard_origin(const struct ew_guard *guard, const char *origin, const char *host,
                          const char *site) {
   if (site && strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0)

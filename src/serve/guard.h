@@ -16,6 +16,13 @@ struct ew_guard {
 
 /* `host` as sent, with its port: "127.0.0.1:8088". NULL is refused. */
 gboolean ew_guard_host(const struct ew_guard *guard, const char *host);
+/* A name that only this machine has: a literal address of its loopback, or localhost. */
+gboolean ew_guard_near(const struct ew_guard *guard, const char *host);
+/* A header by which a proxy says for whom it asks: RFC 7239 (Forwarded), RFC 9110 7.6.3 (Via), and the older ones. */
+gboolean ew_guard_is_forwarding(const char *name);
+/* What a browser says of where a request comes from (Fetch Metadata, W3C): only the page itself, and the person who types
+ * an address, may ask the interface; another site may lead to the page's files, and that is all. NULL: not said. */
+gboolean ew_guard_site(const char *site, const char *mode, gboolean interface);
 /* `origin` NULL: no browser's cross-site request. `site`: Sec-Fetch-Site, or NULL. */
 gboolean ew_guard_origin(const struct ew_guard *guard, const char *origin, const char *host,
                          const char *site);

@@ -1,6 +1,7 @@
 /* The server's start and stop, its place in the main loop, and a request's way: headers, body, worker, reply.
  * See http.h. */
 #include "base/error.h"
+#include "serve/here.h"
 #include "serve/http_parts.h"
 #include <arpa/inet.h>
 #include <errno.h>
@@ -10,8 +11,9 @@
 #include <string.h>
 #include <sys/socket.h>
 
-#define CONNECTIONS     256u
-#define PER_ADDRESS     64u
+#define CONNECTIONS 320u /* 64 more than http_peers.c lets in: those that it has just shut */
+/* TLS 1.2 and 1.3 (RFC 8996 retires what came before), whatever the library's defaults are. */
+#define TLS_VERSIONS    "NORMAL:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2"
 #define HEADER_BYTES    ((size_t)32768)
 #define BODY_BYTES      ((gsize)1 << 20)
 #define RECORDING_BYTES ((gsize)64 << 20)
@@ -72,11 +74,18 @@ static size_t keep_escapes(void *user, struct MHD_Connection *connection, char *
   return strlen(text);
 }
 
-static enum MHD_Result count_host(void *user, enum MHD_ValueKind kind, const char *name,
-                                  const char *value) {
+struct named {
+  int hosts;
+  gboolean forwarded;
+};
+
+static enum MHD_Result note_name(void *user, enum MHD_ValueKind kind, const char *name,
+                                 const char *value) {
+  struct named *named = user;
   (void)kind;
   (void)value;
-  *(int *)user += g_ascii_strcasecmp(name, "Host") == 0;
+  named->hosts += g_ascii_strcasecmp(name, "Host") == 0;
+  named->forwarded |= ew_guard_is_forwarding(name);
   return MHD_YES;
 }
 
@@ -88,16 +97,22 @@ static gboolean changes(const char *verb) {
   return strcmp(verb, "GET") != 0 && strcmp(verb, "HEAD") != 0;
 }
 
-static void note_headers(struct incoming *in) {
+static char *cookie(struct MHD_Connection *connection, const char *name) {
+  return g_strdup(MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, name));
+}
+
+static void note_headers(struct incoming *in, gboolean forwarded) {
   struct ew_request *r = in->request;
   struct MHD_Connection *c = in->connection;
   const char *encodings = sent(c, "Accept-Encoding");
-  const char *token = MHD_lookup_connection_value(c, MHD_COOKIE_KIND, "ew_device");
   r->content_type = g_strdup(sent(c, "Content-Type"));
   r->if_none_match = g_strdup(sent(c, "If-None-Match"));
-  r->token = g_strdup(token);
+  r->token = cookie(c, "ew_device");
+  r->here_token = cookie(c, EW_HERE_COOKIE);
   r->takes_gzip = encodings && strstr(encodings, "gzip") != NULL;
-  r->from_here = !ew_peer_is_far(ew_peer_address(c));
+  r->address = ew_peer_address(c);
+  r->near =
+      !forwarded && !ew_peer_is_far(r->address) && ew_guard_near(&in->http->guard, sent(c, "Host"));
 }
 
 static guint check_body_size(struct incoming *in, const char **why) {
@@ -117,25 +132,26 @@ static guint check_body_size(struct incoming *in, const char **why) {
 /* 0 when the request may go on, else the status of the refusal. */
 static guint check_head(struct incoming *in, const char *verb, const char **why) {
   const struct ew_http *h = in->http;
-  const char *host = sent(in->connection, "Host");
-  int hosts = 0;
-  MHD_get_connection_values(in->connection, MHD_HEADER_KIND, count_host, &hosts);
+  const char *host = sent(in->connection, "Host"), *site = sent(in->connection, "Sec-Fetch-Site");
+  struct named named = {0};
+  MHD_get_connection_values(in->connection, MHD_HEADER_KIND, note_name, &named);
   *why = "this name is none of this server's: use the address that it printed at its start";
-  if (hosts != 1)
+  if (named.hosts != 1)
     return 400; /* RFC 9112, 3.2 */
   if (!ew_guard_host(&h->guard, host))
     return 421;
   *why = "a page of another origin may not ask this";
-  if ((changes(verb) || sent(in->connection, "Origin")) &&
-      !ew_guard_origin(&h->guard, sent(in->connection, "Origin"), host,
-                       sent(in->connection, "Sec-Fetch-Site")))
+  if (((changes(verb) || sent(in->connection, "Origin")) &&
+       !ew_guard_origin(&h->guard, sent(in->connection, "Origin"), host, site)) ||
+      !ew_guard_site(site, sent(in->connection, "Sec-Fetch-Mode"),
+                     g_str_has_prefix(in->target, "/api/")))
     return 403;
   struct ew_request *r = in->request = g_new0(struct ew_request, 1);
   r->verb = g_strdup(verb);
   *why = "the address is not written as an address of this page";
   if (!ew_target_parse(in->target, &r->path, &r->query, NULL))
     return 400;
-  note_headers(in);
+  note_headers(in, named.forwarded);
   guint status = check_body_size(in, why);
   return status ? status : h->options.admits(r, why, h->options.user);
 }
@@ -144,6 +160,7 @@ static gboolean on_answered(gpointer user) {
   struct incoming *in = user;
   struct ew_http *h = in->http;
   in->answered = TRUE;
+  ew_peer_of(in->connection)->asked = FALSE;
   h->busy--;
   ew_fair_served(h->turns, in->ticket);
   gboolean changed = in->reply.changed;
@@ -182,6 +199,7 @@ static enum MHD_Result begin(struct incoming *in, const char *verb) {
   }
   in->body = g_byte_array_new();
   peer->body = changes(verb);
+  peer->proven |= in->request->from_here || in->request->paired;
   return MHD_YES;
 }
 
@@ -196,6 +214,7 @@ static enum MHD_Result ask(struct incoming *in) {
     return ew_http_open_events(h, in->connection);
   h->busy++;
   in->ticket = ew_fair_ticket(h->turns, ew_peer_address(in->connection));
+  ew_peer_of(in->connection)->asked = TRUE;
   MHD_suspend_connection(in->connection);
   g_thread_pool_push(h->worker, in, NULL);
   return MHD_YES;
@@ -261,17 +280,18 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
   struct MHD_OptionItem with_tls[] = {
       {MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(gsize)h->options.certificate},
       {MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(gsize)h->options.key},
+      {MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(gsize)TLS_VERSIONS},
       {MHD_OPTION_END, 0, NULL}};
   h->daemon = MHD_start_daemon(
       MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG | (tls ? MHD_USE_TLS : 0), 0,
       ew_peers_on_knock, h, on_request, h, MHD_OPTION_EXTERNAL_LOGGER, on_library_says, NULL,
       MHD_OPTION_SOCK_ADDR, &address, MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS,
-      MHD_OPTION_PER_IP_CONNECTION_LIMIT, PER_ADDRESS, MHD_OPTION_CONNECTION_TIMEOUT, SILENCE_S,
-      MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADER_BYTES, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-      MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u, MHD_OPTION_NOTIFY_COMPLETED, on_completed, h,
-      MHD_OPTION_NOTIFY_CONNECTION, ew_peers_on_connection, h, MHD_OPTION_URI_LOG_CALLBACK,
-      on_target, h, MHD_OPTION_UNESCAPE_CALLBACK, keep_escapes, NULL, MHD_OPTION_ARRAY,
-      tls ? with_tls : with_tls + 2, MHD_OPTION_END);
+      MHD_OPTION_CONNECTION_TIMEOUT, SILENCE_S, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADER_BYTES,
+      MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
+      MHD_OPTION_NOTIFY_COMPLETED, on_completed, h, MHD_OPTION_NOTIFY_CONNECTION,
+      ew_peers_on_connection, h, MHD_OPTION_URI_LOG_CALLBACK, on_target, h,
+      MHD_OPTION_UNESCAPE_CALLBACK, keep_escapes, NULL, MHD_OPTION_ARRAY,
+      tls ? with_tls : with_tls + 3, MHD_OPTION_END);
   if (!h->daemon)
     return ew_refuse(error, "--port %u: %s; give another port, or 0 for any free one%s",
                      h->options.port, g_strerror(errno),

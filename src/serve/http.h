@@ -3,8 +3,8 @@
  *   connection --headers--> admitted? --body--> whole request --> worker thread --> reply
  *                  | no: refused at once            | /api/v1/events: an open stream of events
  *
- * Limits, so that no peer can hold the server up: 256 connections, 192 of them from other machines and 64 from one address, 32 kB of
- * header, bodies of 1 MB (64 MB for a recording or an attached file), 15 s of silence, and 10 s in all for a request's
+ * Limits, so that no peer can hold the server up: 192 connections from other machines, 64 of them from one address, and 64 of this
+ * machine, where a newcomer takes the place of one that proved nothing, else of the oldest; 32 kB of header, bodies of 1 MB (64 MB for a recording or an attached file), 15 s of silence, and 10 s in all for a request's
  * header and 60 s for its body, however slowly they trickle in. A reader of events that does not
  * read loses frames, and its connection after 5 s.
  *
@@ -16,9 +16,9 @@
 
 struct ew_http;
 typedef void (*ew_http_answers)(struct ew_request *request, struct ew_reply *reply, gpointer user);
-/* Called before the body is read: may this peer ask this at all? Returns 0, or the status of the
- * refusal with `why`. In the main thread. */
-typedef guint (*ew_http_admits)(const struct ew_request *request, const char **why, gpointer user);
+/* Called before the body is read: may this peer ask this at all? Settles who it is (`from_here`). Returns 0, or
+ * the status of the refusal with `why`. In the main thread. */
+typedef guint (*ew_http_admits)(struct ew_request *request, const char **why, gpointer user);
 
 struct ew_http_options {
   guint port; /* 0: any free one */

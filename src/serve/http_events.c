@@ -140,6 +140,14 @@ void ew_http_wake_viewers(struct ew_http *h) {
     wake(g_ptr_array_index(h->viewers, i));
 }
 
+void ew_http_hang_up_peer(struct ew_http *h, const struct ew_peer *peer) {
+  for (guint i = 0; i < h->viewers->len; i++) {
+    struct ew_viewer *v = g_ptr_array_index(h->viewers, i);
+    if (ew_peer_of(v->connection) == peer)
+      hang_up(v);
+  }
+}
+
 void ew_http_hang_up_viewers(struct ew_http *h) {
   for (guint i = 0; i < h->viewers->len; i++)
     hang_up(g_ptr_array_index(h->viewers, i));

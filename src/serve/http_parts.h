@@ -23,7 +23,11 @@ struct ew_http {
 /* One connection: when what it owes is due. */
 struct ew_peer {
   int fd;
+  guint32 address;
   gboolean far;    /* of another machine */
+  gboolean proven; /* it was admitted to more than the page's files and the doors */
+  gboolean ended;  /* its connection was shut; it leaves at the library's next turn */
+  gboolean asked;  /* a worker has its request */
   gint64 since;    /* of the request being read */
   gboolean body;   /* its header is in */
   gboolean served; /* it owes nothing: we do */
@@ -51,6 +55,8 @@ enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, 
 
 /* http_events.c: open streams of events. */
 enum MHD_Result ew_http_open_events(struct ew_http *http, struct MHD_Connection *connection);
+/* Ends this peer's stream, if it has one. */
+void ew_http_hang_up_peer(struct ew_http *http, const struct ew_peer *peer);
 /* Wakes those that wait, so that they see that the server ends. */
 void ew_http_wake_viewers(struct ew_http *http);
 /* Ends all of them; each that still may comes again. */

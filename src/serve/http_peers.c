@@ -3,9 +3,11 @@
 #include <netinet/in.h>
 #include <sys/socket.h>
 
-#define FAR       192u /* of the connections, for other machines; the rest is kept for this one */
-#define HEADER_US (10 * G_USEC_PER_SEC)
-#define BODY_US   (60 * G_USEC_PER_SEC)
+#define FAR         192u /* of the connections, for other machines; the rest is kept for this one */
+#define PER_ADDRESS 64u  /* of them, for one other machine */
+#define NEAR        64u  /* of this machine: beyond these a newcomer takes the place of another */
+#define HEADER_US   (10 * G_USEC_PER_SEC)
+#define BODY_US     (60 * G_USEC_PER_SEC)
 
 struct ew_peer *ew_peer_of(struct MHD_Connection *connection) {
   const union MHD_ConnectionInfo *info =
@@ -30,14 +32,47 @@ gboolean ew_peer_is_far(guint32 address) {
   return address >> 24 != 127;
 }
 
+/* Who may be sent away for a newcomer: first who has proved nothing, of these who came first. What a worker answers stays. */
+static struct ew_peer *least_of_near(const struct ew_http *h) {
+  struct ew_peer *least = NULL;
+  for (guint i = 0; i < h->peers->len; i++) {
+    struct ew_peer *peer = g_ptr_array_index(h->peers, i);
+    if (peer->far || peer->ended || peer->asked)
+      continue;
+    if (!least || peer->proven < least->proven ||
+        (peer->proven == least->proven && peer->since < least->since))
+      least = peer;
+  }
+  return least;
+}
+
+/* Anybody with an account on this machine can knock by the hundred: the page's own browser still gets in. */
+static void make_room(struct ew_http *h) {
+  struct ew_peer *least = least_of_near(h);
+  if (!least)
+    return;
+  least->ended = TRUE;
+  ew_http_hang_up_peer(h, least);
+  shutdown(least->fd, SHUT_RDWR);
+}
+
 /* A crowd of neighbours must not keep this machine's own page out. */
 enum MHD_Result ew_peers_on_knock(void *user, const struct sockaddr *address, socklen_t size) {
-  const struct ew_http *h = user;
-  guint far = 0;
+  struct ew_http *h = user;
+  guint32 from = ipv4_of(address);
+  guint far = 0, near = 0, same = 0;
   (void)size;
-  for (guint i = 0; i < h->peers->len; i++)
-    far += ((const struct ew_peer *)g_ptr_array_index(h->peers, i))->far;
-  return ew_peer_is_far(ipv4_of(address)) && far >= FAR ? MHD_NO : MHD_YES;
+  for (guint i = 0; i < h->peers->len; i++) {
+    const struct ew_peer *peer = g_ptr_array_index(h->peers, i);
+    far += peer->far;
+    near += !peer->far && !peer->ended;
+    same += peer->address == from;
+  }
+  if (ew_peer_is_far(from))
+    return far >= FAR || same >= PER_ADDRESS ? MHD_NO : MHD_YES;
+  if (near >= NEAR)
+    make_room(h);
+  return MHD_YES;
 }
 
 void ew_peers_on_connection(void *user, struct MHD_Connection *connection, void **context,
@@ -46,7 +81,8 @@ void ew_peers_on_connection(void *user, struct MHD_Connection *connection, void 
   if (code == MHD_CONNECTION_NOTIFY_STARTED) {
     struct ew_peer *peer = g_new0(struct ew_peer, 1);
     peer->fd = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD)->connect_fd;
-    peer->far = ew_peer_is_far(ew_peer_address(connection));
+    peer->address = ew_peer_address(connection);
+    peer->far = ew_peer_is_far(peer->address);
     peer->since = g_get_monotonic_time();
     g_ptr_array_add(h->peers, peer);
     *context = peer;

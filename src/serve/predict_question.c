@@ -163,7 +163,7 @@ static const char *page_of(const struct ew_node *body, GError **error) {
 }
 
 const char *ew_predict_device(const struct ew_request *r) {
-  return r->from_here || !r->token ? "here" : r->token;
+  return r->from_here ? "here" : r->token ? r->token : "nobody";
 }
 
 gboolean ew_predict_start(struct ew_service *s, const struct ew_request *r,

@@ -175,6 +175,7 @@ void ew_request_free(struct ew_request *r) {
   g_free(r->content_type);
   g_free(r->if_none_match);
   g_free(r->token);
+  g_free(r->here_token);
   g_clear_pointer(&r->body, g_bytes_unref);
   g_free(r);
 }

@@ -9,9 +9,14 @@ struct ew_request {
   GHashTable *query;   /* char* -> char*, decoded; the last of equal names counts */
   char *content_type;  /* or NULL */
   char *if_none_match; /* or NULL */
-  char *token;         /* of the cookie, or NULL */
+  char *token;         /* of a paired device's cookie, or NULL */
+  char *here_token;    /* of the cookie of this machine's own browser (here.h), or NULL */
   gboolean takes_gzip;
-  gboolean from_here; /* the peer is this machine */
+  gboolean
+      near; /* the peer is this machine, by its loopback name, and no proxy says that it passes it on */
+  gboolean from_here; /* near, and with the secret of this machine: the person at it */
+  gboolean paired;    /* a device with a right */
+  guint32 address;    /* of the peer: IPv4, or 0 */
   GBytes *body;       /* never NULL once the body is in */
   gint64 id;          /* of {id} in the route; 0 without */
 };

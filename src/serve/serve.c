@@ -1,6 +1,7 @@
 #include "serve/serve.h"
 #include "base/error.h"
 #include "serve/devices.h"
+#include "serve/here.h"
 #include "serve/live.h"
 #include "serve/predictor.h"
 #include "serve/service.h"
@@ -11,22 +12,33 @@
 #include <signal.h>
 #include <string.h>
 
-/* What a device that is not paired may see: the page's own files, and the door. */
+/* What everybody may see: the page's own files, and the doors. */
 static gboolean is_open(const struct ew_request *r) {
-  return strcmp(r->path, "/api/v1/pair") == 0 || !g_str_has_prefix(r->path, "/api/");
+  return strcmp(r->path, "/api/v1/pair") == 0 || strcmp(r->path, "/api/v1/open") == 0 ||
+         !g_str_has_prefix(r->path, "/api/");
 }
 
-static guint admits(const struct ew_request *request, const char **why, gpointer user) {
+static const char *why_shut(const struct ew_service *service, const struct ew_request *request) {
+  if (request->near)
+    return "this browser was not let in: open the link that 'enginewright serve' printed on this "
+           "machine; the browser then keeps it";
+  return service->lan
+             ? "this device is not paired: ask for a code on the machine that serves the page"
+             : "only this machine's own browser is answered, by the link that 'enginewright "
+               "serve' printed; for other devices start with --lan, and pair them";
+}
+
+static guint admits(struct ew_request *request, const char **why, gpointer user) {
   const struct ew_service *service = user;
+  request->from_here = request->near && ew_here_holds(service->here, request->here_token);
   if (request->from_here)
     return 0;
-  *why = "the network is not served: start with --lan, and pair this device";
-  if (!service->lan)
-    return 401;
-  *why = "this device is not paired: ask for a code on the machine that serves the page";
-  enum ew_rights rights = ew_devices_rights(service->devices, request->token);
+  *why = why_shut(service, request);
+  enum ew_rights rights =
+      service->lan ? ew_devices_rights(service->devices, request->token) : EW_RIGHTS_NONE;
   if (rights == EW_RIGHTS_NONE)
     return is_open(request) ? 0 : 401;
+  request->paired = TRUE;
   *why = "this device may look and not write";
   gint64 id;
   gboolean known, head = strcmp(request->verb, "HEAD") == 0;
@@ -70,7 +82,15 @@ static void run_until_told(const struct ew_serve_options *options, struct ew_ser
   g_autofree char *address =
       g_strdup_printf("%s://127.0.0.1:%u/", service->tls ? "https" : "http", port);
   g_autofree char *code = service->lan ? ew_devices_code(service->devices, EW_RIGHTS_WRITE) : NULL;
-  options->ready(address, port, service->addresses, code, options->user);
+  g_autofree char *link = g_strdup_printf("%s#/open?key=%s", address, ew_here_key(service->here));
+  struct ew_serve_ready ready = {.address = address,
+                                 .link = link,
+                                 .port = port,
+                                 .network = service->addresses,
+                                 .code = code,
+                                 .clear_text = service->lan && !service->tls,
+                                 .unkept = ew_here_unkept(service->here)};
+  options->ready(&ready, options->user);
   g_main_loop_run(loop);
 }
 
@@ -107,6 +127,7 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
     return FALSE;
   struct ew_service service = {.book = book, .lan = options->lan, .practice = options->practice};
   service.devices = ew_devices_new(book);
+  service.here = ew_here_new();
   gboolean good = start(options, &service, error);
   if (good) {
     service.addresses = network_addresses(service.lan, service.tls, ew_http_port(service.http));
@@ -120,6 +141,7 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
   }
   ew_devices_free(service.devices);
   g_free(service.learned_from);
+  ew_here_free(service.here);
   return good;
 }
 

@@ -2,16 +2,23 @@
 #pragma once
 #include <glib.h>
 
+struct ew_serve_ready {
+  const char *address,
+      *link; /* of the page; and with the key that lets this machine's browser in */
+  guint port;
+  const GPtrArray *network; /* addresses for other devices */
+  const char *code;         /* pairs the first; NULL without `lan` */
+  gboolean clear_text;      /* the network is answered without TLS */
+  const char *unkept;       /* why the link must be opened after each start; NULL: once will do */
+};
+
 struct ew_serve_options {
   const char *book;              /* path; made when missing */
   guint port;                    /* 0: any free one */
   gboolean lan;                  /* answer the local network, too: devices must be paired */
   const char *certificate, *key; /* paths of PEM files for TLS; both or neither */
   const char *practice;          /* YAML of a practice day for the live view, or NULL */
-  /* once it listens: `network` are the addresses for other devices, `code` pairs the first (NULL
-   * without `lan`) */
-  void (*ready)(const char *address, guint port, const GPtrArray *network, const char *code,
-                gpointer user);
+  void (*ready)(const struct ew_serve_ready *ready, gpointer user); /* once it listens */
   gpointer user;
 };
 

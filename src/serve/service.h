@@ -6,6 +6,7 @@
 
 struct ew_live;
 struct ew_predictor;
+struct ew_here;
 
 struct ew_service {
   struct ew_book *book; /* of the worker thread */
@@ -13,6 +14,7 @@ struct ew_service {
   struct ew_live *live; /* the practice cell's feed; of the main thread */
   struct ew_predictor *predictor;
   struct ew_devices *devices;
+  struct ew_here *here; /* the secret of this machine's own person */
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
@@ -67,6 +69,7 @@ struct ew_service {
   X(POST, "/api/v1/devices/code", device_code, TRUE)                                               \
   X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \
   X(POST, "/api/v1/pair", pair, TRUE)                                                              \
+  X(POST, "/api/v1/open", open, TRUE)                                                              \
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
   X(GET, "/api/v1/engines", engines, FALSE)                                                        \
   X(POST, "/api/v1/engines/{id}/in-cell", engine_in_cell, TRUE)                                    \

@@ -23,8 +23,24 @@ export function check(says, good, found = '') {
 export const ask = (...words) => JSON.parse(execFileSync(program, [...words, '--json'], { encoding: 'utf8' }));
 export const run = (...words) => execFileSync(program, words, { encoding: 'utf8' });
 
-const children = new Set();
-export async function serve(book, port = 0) {
+const children = new Set(), contexts = new Set();
+process.env.XDG_CONFIG_HOME = join(folder, 'config'); /* this machine's files, of this run only */
+let own = null; /* the cookie of this machine's own browser, once a link was exchanged for it */
+/** A browser of this run that is let in, as by the printed link. */
+export async function letIn(context) {
+  contexts.add(context);
+  context.on('close', () => contexts.delete(context));
+  if (own) await context.addCookies([own]);
+  return context;
+}
+async function exchange(said) {
+  const answer = await fetch(`${said.address}api/v1/open`, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ key: said.link.split('key=')[1] }) });
+  const [name, value] = answer.headers.get('set-cookie').split(';')[0].split('=');
+  own = { name, value, url: 'http://127.0.0.1', httpOnly: true, sameSite: 'Strict' };
+  for (const context of contexts) await context.addCookies([own]);
+}
+/** `enter`: the browsers of this run are let in, as by the printed link. */
+export async function serve(book, port = 0, enter = true) {
   const child = spawn(program, ['serve', '--book', book, '--port', String(port), '--json'], { stdio: ['ignore', 'pipe', 'ignore'] });
   children.add(child);
   child.on('exit', () => children.delete(child));
@@ -34,6 +50,7 @@ export async function serve(book, port = 0) {
     child.once('exit', (code) => reject(new Error(`serve ended with ${code}`)));
   });
   const said = JSON.parse(line);
+  if (enter) await exchange(said);
   return { ...said, signal: (signal) => child.kill(signal), stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code, by) => done(code ?? by)); child.kill(signal); }) };
 }
 
@@ -41,6 +58,7 @@ export const browser = await chromium.launch({ executablePath: '/usr/bin/chromiu
 export const problems = [];
 export async function open(options = {}) {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, acceptDownloads: true, ...options });
+  await letIn(context);
   const page = await context.newPage();
   page.on('pageerror', (e) => problems.push(e.message));
   page.on('console', (m) => { if (m.type() === 'error' && !/Failed to load resource|ERR_/.test(m.text())) problems.push(m.text()); });

@@ -6,10 +6,23 @@ import { ask, axe, check, demoDay, folder, open, picture, serve, stopInOrder } f
 export default async function firstMinute() {
   const made = demoDay();
   const book = join(folder, 'new.book');
-  const server = await serve(book);
+  const server = await serve(book, 0, false);
   const page = await open();
+  await page.context().clearCookies();
+  await page.goto(server.address);
+  await page.getByRole('heading', { name: 'Open the link that' }).waitFor();
+  await axe(page, 'the door of this machine');
+  await picture(page, 'door');
+  await page.goto(server.link.replace(/.$/, (last) => last === '0' ? '1' : '0'));
+  await page.getByText('this link is of an earlier start').waitFor();
+  check('a wrong key opens nothing, and leaves the address bar', !page.url().includes('key='), page.url());
+  await page.goto(server.link);
+  await page.getByText('Was that better?').waitFor();
+  check('the printed link opens the page, and its key leaves the address bar', !page.url().includes('key='), page.url());
+  await page.goto('about:blank');
   await page.goto(server.address);
   await page.getByText('Was that better?').waitFor();
+  check('and the browser keeps it', (await page.context().cookies()).every((c) => c.httpOnly && c.sameSite === 'Strict'));
   await axe(page, 'the empty book');
   await picture(page, 'first');
   const files = ['run-13.csv', 'run-18.csv'].map((name) => ({ name, text: readFileSync(join(made.recordings, name), 'utf8') }));

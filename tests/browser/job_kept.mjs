@@ -67,8 +67,8 @@ async function revoked(page, address) {
   check('answers are kept while it may look', (await keptKeys(page)).length > 1, await keptKeys(page));
   await page.route('**/api/v1/**', (route) => route.fulfill({ status: 401, contentType: 'application/json', body: '{"error":"this device is not paired"}' }));
   await page.reload();
-  await page.getByRole('heading', { name: 'Pair this device' }).waitFor();
-  check('a device whose rights were taken keeps nothing', (await keptKeys(page)).length === 0, await keptKeys(page));
+  await page.getByRole('heading', { name: 'Open the link that' }).waitFor();
+  check('a browser whose rights were taken keeps nothing', (await keptKeys(page)).length === 0, await keptKeys(page));
 }
 
 export default async function kept() {

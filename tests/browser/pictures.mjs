@@ -3,7 +3,7 @@
 import { execFileSync } from 'node:child_process';
 import { cpSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { ask, browser, end, folder, program, run, serve } from './harness.mjs';
+import { ask, browser, end, folder, letIn, program, run, serve } from './harness.mjs';
 
 const into = process.argv[3];
 mkdirSync(into, { recursive: true });
@@ -45,7 +45,7 @@ async function keep(page, name) {
 }
 
 async function at(scheme, size = { width: 1200, height: 750 }) {
-  const context = await browser.newContext({ viewport: size, colorScheme: scheme, reducedMotion: 'reduce' });
+  const context = await letIn(await browser.newContext({ viewport: size, colorScheme: scheme, reducedMotion: 'reduce' }));
   return context.newPage();
 }
 

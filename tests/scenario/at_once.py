@@ -8,6 +8,7 @@ import subprocess
 import threading
 
 import recordings
+from door import let_in
 from harness import Scenario
 
 s = Scenario()
@@ -59,17 +60,20 @@ s.check("and no look at the book saw one without its stream", not apart, apart[:
 
 # ---- what a server keeps between answers follows the book
 serving = []
+COOKIES = {}
 
 
 def serve(path):
     server = subprocess.Popen([s.program, "serve", "--book", path, "--port", "0", "--json"], stdout=subprocess.PIPE, text=True, env=s.environment)
     serving.append(server)
-    return json.loads(server.stdout.readline())["port"]
+    said = json.loads(server.stdout.readline())
+    COOKIES[said["port"]] = let_in(said)
+    return said["port"]
 
 
 def curves(port, ids):
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-    connection.request("GET", f"/api/v1/curves?pulls={ids}")
+    connection.request("GET", f"/api/v1/curves?pulls={ids}", headers={"Cookie": COOKIES[port]})
     answer = connection.getresponse()
     body = answer.read()
     connection.close()
@@ -136,7 +140,7 @@ day = db.execute("SELECT substr(at, 1, 10) FROM mark").fetchone()[0]
 db.close()
 port = serve(live)
 connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-connection.request("GET", f"/api/v1/notes?day={day}")
+connection.request("GET", f"/api/v1/notes?day={day}", headers={"Cookie": COOKIES[port]})
 shown = [m["text"] for m in json.loads(connection.getresponse().read())["marks"]]
 connection.close()
 serving[-1].terminate()

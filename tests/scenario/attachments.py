@@ -18,6 +18,7 @@ import urllib.parse
 
 import pictures
 import recordings
+from door import let_in
 from harness import Scenario
 
 s = Scenario()
@@ -106,12 +107,13 @@ HOSTILE = {  # name, bytes, type that it is served with
     "tail.html": (JPEG + SCRIPT, "image/jpeg"), "webp.txt": (b"RIFF" + (26).to_bytes(4, "little") + b"WEBPVP8 " + (14).to_bytes(4, "little") + b"\x10\x02\0\x9d\x01\x2a" + b"\1\0\1\0" + bytes(4), "image/webp"),
 }
 server = subprocess.Popen([s.program, "serve", "--book", book, "--port", "0", "--json"], stdout=subprocess.PIPE, text=True, env=s.environment)
-port = json.loads(server.stdout.readline())["port"]
+said = json.loads(server.stdout.readline())
+port, COOKIE = said["port"], let_in(said)
 
 
 def ask(method, path, body=None, headers=None):
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-    connection.request(method, "/api/v1/" + path, body=body, headers=headers or {})
+    connection.request(method, "/api/v1/" + path, body=body, headers={"Cookie": COOKIE, **(headers or {})})
     answer = connection.getresponse()
     data, head = answer.read(), dict(answer.getheaders())
     connection.close()
@@ -166,6 +168,7 @@ for wrong in ("yesterday", "2026-11-25T14:05:09", "2026-11-25T14:05:09+01:00"):
 connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
 connection.putrequest("POST", "/api/v1/attachments?name=big&to=day")
 connection.putheader("Content-Length", str(100 << 20))
+connection.putheader("Cookie", COOKIE)
 connection.endheaders()
 answer = connection.getresponse()
 s.check("100 MB are refused before they are read", answer.status == 413 and b"64 MB" in answer.read(), answer.status)

@@ -58,7 +58,7 @@ def alarm(server, clock):
 def session(server, clock):
     """Two sweeps; between and within them the clock is set to and fro."""
     stream = socket.create_connection(("127.0.0.1", server.port), timeout=60)
-    stream.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    stream.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n".encode())
     script = "practice:?rate=50&pace=10&run=oil 90;coolant 80;start;wait 2;sweep 2500 6500 400;wait 5;sweep 2500 6500 400;wait 600"
     check("a session begins", server.json("POST", "live/start", {"source": script, "changed": "nothing"})[0] == 200)
     frames, jumps, pulls = [], [5 * HOURS, -7 * HOURS, 48 * HOURS, -1, 0], 0

@@ -71,7 +71,7 @@ def rights(server, address):
     asked = routes()
     check("the table of addresses is read", len(asked) > 50, len(asked))
     for verb, path, changes in asked:
-        if path == "/api/v1/pair":
+        if path in ("/api/v1/pair", "/api/v1/open"):
             continue
         body = None if verb == "GET" else "{}"
         check(f"{verb} {path} needs pairing", nobody.ask(verb, path, body)[0] == 401)
@@ -86,6 +86,96 @@ def rights(server, address):
         check(f"a page of '{origin}' asks nothing", viewer.ask("POST", "/api/v1/method/try", "{}", more={"Origin": origin})[0] == 403)
     check("nor one of the same site", viewer.ask("POST", "/api/v1/method/try", "{}", more={"Sec-Fetch-Site": "same-site"})[0] == 403)
     return viewer
+
+
+def nobodys(server):
+    """Whoever comes from 127.0.0.1 without the secret of this machine: another account, a proxy, a page of another site."""
+    stranger = Device(server, "127.0.0.1")
+    for verb, path, _ in routes():
+        if path in ("/api/v1/pair", "/api/v1/open"):
+            continue
+        check(f"{verb} {path} wants the secret of this machine", stranger.ask(verb, path, None if verb == "GET" else "{}")[0] == 401)
+    check("nor are events told", stranger.ask("GET", "/api/v1/events")[0] == 401)
+    check("a made-up secret opens nothing", stranger.ask("GET", "/api/v1/book", more={"Cookie": "ew_here=" + "0" * 64})[0] == 401)
+    check("the page's own files are shown", stranger.ask("GET", "/")[0] == 200)
+    status, text, headers = stranger.ask("POST", "/api/v1/open", json.dumps({"key": "0" * 32}))
+    check("a made-up key opens nothing", status == 400 and b"printed" in text and "Set-Cookie" not in headers, text)
+    key = json.dumps({"key": server.said["link"].split("key=")[1]})
+    cookie = stranger.ask("POST", "/api/v1/open", key)[2]["Set-Cookie"]
+    check("the link's key gives a cookie that no script reads and no other site sends", "HttpOnly" in cookie and "SameSite=Strict" in cookie, cookie)
+    kept = os.path.join(page_api.MACHINE, "enginewright", "here.key")
+    check("its secret is in a file of this account only", os.stat(kept).st_mode & 0o777 == 0o600)
+    mine = {"Cookie": cookie.split(";")[0]}
+    check("with it this machine's person is known", stranger.ask("GET", "/api/v1/book", more=mine)[0] == 200)
+    for name, value in (("Forwarded", "for=192.0.2.7"), ("Via", "1.1 proxy"), ("X-Forwarded-For", "192.0.2.7"), ("x-forwarded-host", "shop.example"),
+                        ("X-Forwarded-Proto", "https"), ("X-Real-IP", "192.0.2.7"), ("X-Client-IP", "192.0.2.7")):
+        check(f"a proxy that says {name} is not this machine's person", stranger.ask("GET", "/api/v1/book", more={**mine, name: value})[0] == 401)
+        status, text, _ = stranger.ask("POST", "/api/v1/devices/code", '{"rights": "write"}', more={**mine, name: value})
+        check("and gets no code to write", status == 401 and b"code" not in json.loads(text), text)
+    for host in (f"192.0.2.7:{server.port}", f"{socket.gethostname()}:{server.port}"):
+        check(f"nor is who asks for {host}", stranger.ask("GET", "/api/v1/book", more={**mine, "Host": host})[0] in (401, 421))
+    return mine
+
+
+def other_sites(server, mine):
+    """What another site's page makes a browser ask, its cookie and all (Fetch Metadata, W3C)."""
+    browser = Device(server, "127.0.0.1")
+    for site in ("cross-site", "same-site", "rubbish"):
+        for path in ("/api/v1/book", "/api/v1/events", "/api/v1/report", "/api/v1/sheet?kind=day&format=pdf", "/app.js"):
+            for mode in ("no-cors", "cors"):
+                check(f"{site} {mode} {path} is refused", browser.ask("GET", path, more={**mine, "Sec-Fetch-Site": site, "Sec-Fetch-Mode": mode})[0] == 403)
+        check(f"a {site} link leads to no answer of the interface", browser.ask("GET", "/api/v1/book", more={**mine, "Sec-Fetch-Site": site, "Sec-Fetch-Mode": "navigate"})[0] == 403)
+        check(f"a {site} link leads to the page", browser.ask("GET", "/", more={**mine, "Sec-Fetch-Site": site, "Sec-Fetch-Mode": "navigate"})[0] == 200)
+    check("the page itself asks", browser.ask("GET", "/api/v1/book", more={**mine, "Sec-Fetch-Site": "same-origin"})[0] == 200)
+
+
+def guessers(server, address):
+    """Wrong guesses shut out the neighbour that made them, and stop nobody else's pairing."""
+    guesser, honest = Device(server, address, NEIGHBOURS[2]), Device(server, address, NEIGHBOURS[3])
+    code = server.json("POST", "devices/code", {"rights": "write"})[1]["code"]
+    for guess in range(8):
+        check("a guess is refused", guesser.ask("POST", "/api/v1/pair", json.dumps({"code": f"{guess:08d}"}))[0] == 400)
+    check("after five even the true code is, from there", guesser.ask("POST", "/api/v1/pair", json.dumps({"code": code}))[0] == 400)
+    status, text, _ = honest.ask("POST", "/api/v1/pair", json.dumps({"code": code, "name": "honest"}))
+    check("and another device is paired", status == 200, text)
+
+
+def local_crowd(server, mine):
+    """Connections and streams of this machine by the hundred: the page still gets in, and one that listens stays while others prove nothing."""
+    page = socket.create_connection(("127.0.0.1", server.port), timeout=10)
+    page.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {mine['Cookie']}\r\n\r\n".encode())
+    check("the page listens", b"200" in page.recv(64))
+    crowd = []
+    for i in range(300):
+        s = socket.socket()
+        s.settimeout(5)
+        try:
+            if i % 2:
+                s.bind((f"127.0.0.{2 + i % 100}", 0))
+            s.connect(("127.0.0.1", server.port))
+            s.sendall(b"GET / HTTP/1.1\r\nHost: ")
+            crowd.append(s)
+        except OSError:
+            s.close()
+    server.alive("300 connections of this machine that hold on")
+    page.setblocking(False)
+    try:
+        while page.recv(65536):
+            pass
+        still = False
+    except BlockingIOError:
+        still = True
+    except OSError:
+        still = False
+    check("and who listened before them still does", still)
+    page.close()
+    for _ in range(100):
+        s = socket.create_connection(("127.0.0.1", server.port), timeout=10)
+        s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {mine['Cookie']}\r\n\r\n".encode())
+        crowd.append(s)
+    server.alive("100 streams of this machine")
+    for s in crowd:
+        s.close()
 
 
 RUBBISH = ["", "{", "[]", "null", "7", '"x"', "{}", '{"a":1,"a":2}', '{"a":NaN}', "\ufeff{}", "{" + '"a":{' * 40 + "}" * 41, "[" * 100000,
@@ -252,6 +342,12 @@ def network(folder):
         return
     book = json.loads(run("demo", "--folder", os.path.join(folder, "day"), "--json").stdout)["book"]
     server = Server(book, deadline_ms=60000, options=["--lan"])  # headers are waited for as long as the crowd needs
+    mine = nobodys(server)
+    other_sites(server, mine)
+    timed(local_crowd, server, mine)
+    check("the link opens nothing from afar", Device(server, address).ask("POST", "/api/v1/open", json.dumps({"key": server.said["link"].split("key=")[1]}))[0] == 400)
+    if inside:
+        guessers(server, address)
     viewer = rights(server, address)
     viewer.source = NEIGHBOURS[1] if inside else None
     # The crowd comes first: a question whose asker has gone is answered all the same, and counts among the

@@ -5,11 +5,13 @@ Outside sources: RFC 9110 and RFC 9112 (methods, Host), RFC 8259 (JSON), the fac
 its published form 1.18 (990 / Pd) sqrt((Tc + 273) / 298) - 0.18, Pd in hPa. Limits are this
 program's own (docs/api-http.md).
 """
+import atexit
 import hashlib
 import http.client
 import json
 import math
 import os
+import shutil
 import signal
 import socket
 import ssl
@@ -19,8 +21,14 @@ import tempfile
 import threading
 import time
 
+from door import let_in
+
 PROGRAM = sys.argv[1]
 passed = failed = 0
+# This machine's files, of this run only.
+MACHINE = tempfile.mkdtemp(prefix="enginewright-machine-")
+atexit.register(shutil.rmtree, MACHINE, ignore_errors=True)
+os.environ["XDG_CONFIG_HOME"] = MACHINE
 
 
 def check(says, good, found=""):
@@ -42,11 +50,19 @@ class Server:
         self.said = json.loads(self.process.stdout.readline())
         self.port = self.said["port"]
         self.host = f"127.0.0.1:{self.port}"
+        self.known = None
+
+    @property
+    def cookie(self):
+        """Of this machine's own browser, by the printed link."""
+        if not self.known:
+            self.known = let_in(self.said)
+        return self.known
 
     def ask(self, method, path, body=None, headers=None):
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
         try:
-            connection.request(method, path, body=body, headers=headers or {})
+            connection.request(method, path, body=body, headers={"Cookie": self.cookie, **(headers or {})})
             response = connection.getresponse()
             return response.status, response.read(), dict(response.getheaders())
         finally:
@@ -197,7 +213,7 @@ def engines(server):
 def events(server, sound):
     """Two viewers: what one changes, the other is told."""
     s = socket.create_connection(("127.0.0.1", server.port), timeout=20)
-    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n".encode())
     got = b""
     while b"event: hello" not in got:
         got += s.recv(4096)
@@ -263,7 +279,7 @@ def live(server):
     check("no session, nothing to mark", status == 400)
     run_script = "practice:?rate=50&pace=10&run=oil 90;coolant 80;start;wait 2;sweep 2500 6500 400;wait 600"
     s = socket.create_connection(("127.0.0.1", server.port), timeout=60)
-    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n".encode())
     status, _ = server.json("POST", "live/start", {"source": run_script, "changed": "nothing"})
     check("a live session begins", status == 200)
     status, answer = server.json("POST", "live/start", {"source": run_script})
@@ -299,7 +315,7 @@ def live(server):
 
 def refusals(server):
     get = lambda target, extra="": server.raw(
-        f"GET {target} HTTP/1.1\r\nHost: {server.host}\r\n{extra}Connection: close\r\n\r\n".encode("latin-1"))
+        f"GET {target} HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n{extra}Connection: close\r\n\r\n".encode("latin-1"))
     for target in ("/../../etc/passwd", "/..%2f..%2fetc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/app.js%00.html",
                    "//etc/passwd", "/api/v1/../book", "/api/v1/book%00", "/api/v1/%ff", "/a\\b", "/api/v1/book?x=%zz",
                    "http://elsewhere.example/api/v1/book", "/api/v1/pulls/99999999999999999999/explain",
@@ -310,18 +326,18 @@ def refusals(server):
     for says, head in {
             "no Host (RFC 9112 3.2)": "GET / HTTP/1.1\r\n\r\n",
             "two Hosts (RFC 9112 3.2)": f"GET / HTTP/1.1\r\nHost: {server.host}\r\nHost: {server.host}\r\n\r\n",
-            "a forged Host": f"GET /api/v1/book HTTP/1.1\r\nHost: rebound.example:{server.port}\r\n\r\n",
-            "another port in Host": "GET /api/v1/book HTTP/1.1\r\nHost: 127.0.0.1:1\r\n\r\n",
-            "a negative length": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: -5\r\n\r\n",
-            "a length of 20 digits": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 99999999999999999999\r\n\r\n",
-            "100 MB of JSON": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 100000000\r\n\r\n",
-            "100 MB of recording": f"POST /api/v1/recordings?name=a.csv HTTP/1.1\r\nHost: {server.host}\r\nContent-Length: 100000000\r\n\r\n",
-            "a verb of another kind": f"DELETE /api/v1/pulls HTTP/1.1\r\nHost: {server.host}\r\n\r\n",
+            "a forged Host": f"GET /api/v1/book HTTP/1.1\r\nHost: rebound.example:{server.port}\r\nCookie: {server.cookie}\r\n\r\n",
+            "another port in Host": f"GET /api/v1/book HTTP/1.1\r\nHost: 127.0.0.1:1\r\nCookie: {server.cookie}\r\n\r\n",
+            "a negative length": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\nContent-Length: -5\r\n\r\n",
+            "a length of 20 digits": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\nContent-Length: 99999999999999999999\r\n\r\n",
+            "100 MB of JSON": f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\nContent-Length: 100000000\r\n\r\n",
+            "100 MB of recording": f"POST /api/v1/recordings?name=a.csv HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\nContent-Length: 100000000\r\n\r\n",
+            "a verb of another kind": f"DELETE /api/v1/pulls HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n",
             "a header of 1 MB": f"GET / HTTP/1.1\r\nHost: {server.host}\r\nX: " + "a" * 1000000 + "\r\n\r\n"}.items():
         line = server.raw(head.encode())
         check(f"{says} is refused", " 4" in line or "closed" in line or line == "", line)
     server.alive("bad heads")
-    flood = f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nTransfer-Encoding: chunked\r\n\r\n".encode()
+    flood = f"POST /api/v1/compare HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\nTransfer-Encoding: chunked\r\n\r\n".encode()
     line = server.raw(flood + (b"10000\r\n" + b"a" * 65536 + b"\r\n") * 40)
     check("a chunked body past the limit is cut off", "200" not in line, line)
     server.alive("an endless body")
@@ -423,7 +439,7 @@ def slow_and_many(book):
         s = socket.socket()
         s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
         s.connect(("127.0.0.1", server.port))
-        s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+        s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n".encode())
         deaf.append(s)
     for _ in range(30):
         server.json("POST", "settings", {"shop": "told to the deaf"})
@@ -523,6 +539,19 @@ def network(book):
     check("the network's server ends in order", again.stop() == 0)
 
 
+def client_hello(port, version):
+    """A ClientHello of that version and no later (RFC 5246 7.4.1.2, RFC 8422 for the curve), and what comes back."""
+    extensions = bytes.fromhex("000a00040002001700" "0b00020100".replace(" ", "")) + bytes.fromhex("000d000a00080403040102030201")
+    hello = version.to_bytes(2, "big") + os.urandom(32) + b"\0" + bytes.fromhex("0008" "c02bc02fc009c013" "0100") + len(extensions).to_bytes(2, "big") + extensions
+    message = b"\x01" + len(hello).to_bytes(3, "big") + hello
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as s:
+        s.sendall(b"\x16\x03\x01" + len(message).to_bytes(2, "big") + message)
+        try:
+            return s.recv(4096)
+        except OSError:
+            return b""
+
+
 def encrypted(folder, book):
     """With a certificate the page is served by TLS, and nothing else is."""
     certificate, key = os.path.join(folder, "c.pem"), os.path.join(folder, "k.pem")
@@ -535,13 +564,19 @@ def encrypted(folder, book):
         return
     server = Server(book, options=["--certificate", certificate, "--key", key])
     context = ssl.create_default_context(cafile=certificate)
+    server.known = let_in(server.said, context)
     connection = http.client.HTTPSConnection("127.0.0.1", server.port, timeout=30, context=context)
     connection.request("POST", "/api/v1/settings", '{"shop":"by TLS"}',
-                       {"Content-Type": "application/json", "Origin": f"https://{server.host}"})
+                       {"Content-Type": "application/json", "Origin": f"https://{server.host}", "Cookie": server.cookie})
     check("the page works by TLS", connection.getresponse().status == 200)
     connection.close()
     check("and the address says so", server.said["address"] == f"https://{server.host}/")
     line = server.raw(f"GET /api/v1/book HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    for version, answer in ((0x0302, "no"), (0x0301, "no"), (0x0303, "a")):
+        got = client_hello(server.port, version)
+        # RFC 5246: 21 is an alert, 22 a handshake message, 2 ServerHello.
+        agreed = len(got) > 5 and got[0] == 22 and got[5] == 2
+        check(f"TLS {version - 0x0301}: {answer} ServerHello comes", agreed == (version == 0x0303), got[:16].hex())
     check("plain text is not answered", "200" not in line, line)
     check("the encrypted server ends in order", server.stop() == 0)
     check("a key without its certificate is refused", run("serve", "--book", book, "--port", "0", "--key", key).returncode == 2)

@@ -16,6 +16,7 @@ import subprocess
 import sys
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from door import let_in
 from harness import Scenario
 
 s = Scenario()
@@ -28,13 +29,14 @@ class Page:
     def __init__(self):
         self.process = subprocess.Popen([s.program, "serve", *in_book, "--port", "0", "--json"], stdout=subprocess.PIPE,
                                         text=True, env=s.environment)
-        self.port = json.loads(self.process.stdout.readline())["port"]
+        said = json.loads(self.process.stdout.readline())
+        self.port, self.cookie = said["port"], let_in(said)
 
     def ask(self, method, path, value=None):
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
         try:
             body = None if value is None else json.dumps(value)
-            connection.request(method, "/api/v1/" + path, body=body, headers={"Content-Type": "application/json"} if body else {})
+            connection.request(method, "/api/v1/" + path, body=body, headers={"Cookie": self.cookie, **({"Content-Type": "application/json"} if body else {})})
             response = connection.getresponse()
             return response.status, json.loads(response.read())
         finally:

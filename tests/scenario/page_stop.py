@@ -32,11 +32,12 @@ class Server(page_api.Server):
                                         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         self.said = json.loads(self.process.stdout.readline())
         self.port = self.said["port"]
+        self.known = None
 
 
 def viewer(server):
     s = socket.create_connection(("127.0.0.1", server.port), timeout=20)
-    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n\r\n".encode())
+    s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nCookie: {server.cookie}\r\n\r\n".encode())
     s.recv(200)
     return s
 
@@ -71,13 +72,13 @@ class Asking(threading.Thread):
     def __init__(self, server, path):
         super().__init__(daemon=True)
         self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=20)
-        self.path = path
+        self.path, self.cookie = path, server.cookie
         self.start()
 
     def run(self):
         try:
             while True:
-                self.connection.request("GET", self.path)
+                self.connection.request("GET", self.path, headers={"Cookie": self.cookie})
                 self.connection.getresponse().read()
         except (OSError, http.client.HTTPException):
             self.connection.close()

@@ -6,7 +6,7 @@ export interface KindUnit { unit: string; scale: number; offset: number }
 export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
 export interface Book {
   program: string; book: string; identity: string; empty: boolean; may_write: boolean; pulls: number; has_engine: boolean; engine: string | null; engine_id: number;
-  lan: boolean; practice: boolean; calibration_overdue: string | null;
+  lan: boolean; clear_text: boolean; practice: boolean; calibration_overdue: string | null;
   settings: Record<string, string | null>; kinds: Kind[]; channels: Record<string, string>;
   standards: { key: string; title: string; reference: string }[];
   label_pairs: { british: string; american: string }[]; label_rule: { not_after: string; not_before: string };
@@ -237,6 +237,7 @@ export const api = {
   deviceCode: (rights: string) => send<{ code: string; addresses: string[]; symbol?: string[] }>('POST', 'devices/code', { rights }),
   deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),
   pair: (code: string, name: string) => send('POST', 'pair', { code, name }),
+  open: (key: string) => send('POST', 'open', { key }),
   live: () => get<LiveState>('live'),
   liveStart: (sources: string[], changed: string) => send<{ own_book: string | null }>('POST', 'live/start', { sources, changed }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),

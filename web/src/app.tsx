@@ -4,7 +4,7 @@ import { book, bookProblem, connected, loadBook, openStream, route, said, setUni
 import { labels } from './labels';
 import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
-import { Pair } from './devices';
+import { Door, enter } from './devices';
 import { adding, dragging, listenForDrops } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
@@ -88,7 +88,7 @@ function Said() {
 }
 
 function Screen() {
-  if (unpaired.value) return <Pair />;
+  if (unpaired.value) return <Door />;
   if (bookProblem.value && !book.value) return <p class="said grave lone">{bookProblem.value}</p>;
   if (!book.value) return <p class="quiet lone">Opening the book…</p>;
   const screen = route.value.screen;
@@ -127,8 +127,12 @@ addEventListener('focusin', (e) => {
   if (now instanceof HTMLElement && now.parentElement?.closest('.scroll') && now.matches(':focus-visible')) now.scrollIntoView({ block: 'nearest', inline: 'nearest' });
 });
 listenForDrops();
-openStream();
-void loadBook();
+/* The link that `serve` printed, opened here or typed into a page that is open already. */
+const keyOfRoute = () => route.value.screen === 'open' ? route.value.query.get('key') : null;
+addEventListener('hashchange', () => { const key = keyOfRoute(); if (key) void enter(key); });
+const key = keyOfRoute();
+if (key) void enter(key);
+else { openStream(); void loadBook(); }
 const root = document.getElementById('page')!;
 root.textContent = '';
 render(<App />, root);

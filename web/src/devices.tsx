@@ -1,7 +1,7 @@
 /* Devices on the network: pairing by a one-time code, and taking rights away. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, type Devices } from './api';
-import { book, complain, go, loadBook, openStream, route, say } from './state';
+import { book, complain, go, loadBook, openStream, route, said, say, unpaired } from './state';
 import { date } from './format';
 
 function Symbol({ rows }: { rows: string[] }) {
@@ -25,6 +25,7 @@ export function DevicesCard() {
     <section class="card">
       <h2>Tablets and window screens</h2>
       {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
+      {book.value?.clear_text && <ClearText />}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
           <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
@@ -38,6 +39,35 @@ export function DevicesCard() {
     </section>
   );
 }
+
+/* The serving machine's own browser: it is let in by the link that the command printed, and by nothing else. */
+const keyIn = (text: string) => /key=([0-9a-f]+)/.exec(text)?.[1] ?? text.trim();
+export async function enter(key: string): Promise<void> {
+  try { await api.open(key); } catch (problem) { complain(problem); }
+  history.replaceState(null, '', '#/day'); /* the key leaves the address bar and the history */
+  dispatchEvent(new HashChangeEvent('hashchange'));
+  openStream();
+  await loadBook();
+  if (book.value && !unpaired.value) said.value = null;
+}
+
+function OpenTheLink() {
+  const [link, setLink] = useState('');
+  return (
+    <section class="first">
+      <h1>Open the link that <code translate={false}>enginewright serve</code> printed</h1>
+      <p class="lead">This browser has not been let in. The link stands in the terminal in which the page was started; this browser then keeps its key. Another browser, or a private window, wants the link once too.</p>
+      <form class="stack card" onSubmit={(e) => { e.preventDefault(); void enter(keyIn(link)); }}>
+        <label>Or paste it here <input required maxLength={300} autocomplete="off" value={link} onInput={(e) => setLink(e.currentTarget.value)} /></label>
+        <button type="submit">Open</button>
+      </form>
+    </section>
+  );
+}
+export const Door = () => ['127.0.0.1', 'localhost', '[::1]'].includes(location.hostname) ? <OpenTheLink /> : <Pair />;
+
+/* Without TLS, what a network carries can be read by whoever sits in it. */
+const ClearText = () => <p class="quiet">This network carries the page in clear text: who sits in it can read figures and take a device&rsquo;s key. Use a network of your own, or start with <code translate={false}>--certificate</code> and <code translate={false}>--key</code>.</p>;
 
 export function Pair() {
   const [code, setCode] = useState(route.value.query.get('code') ?? '');
@@ -55,6 +85,7 @@ export function Pair() {
         <label>This device is <input placeholder="tablet at the engine" maxLength={80} value={name} onInput={(e) => setName(e.currentTarget.value)} /></label>
         <button type="submit">Pair</button>
       </form>
+      {location.protocol === 'http:' && <ClearText />}
     </section>
   );
 }

@@ -11,6 +11,7 @@ const { chromium } = require('playwright-core');
 
 const program = process.argv[2], quick = process.argv.includes('--quick');
 const folder = mkdtempSync(join(tmpdir(), 'enginewright-bench-'));
+process.env.XDG_CONFIG_HOME = join(folder, 'config'); // this machine's files, of this run only
 const book = join(folder, 'many.book');
 const run = (...words) => execFileSync(program, [...words, '--book', book], { encoding: 'utf8' });
 const tell = (row) => console.log(JSON.stringify(row));
@@ -48,7 +49,9 @@ function fill(pulls) {
 async function serve() {
   const child = spawn(program, ['serve', '--book', book, '--port', '0', '--json'], { stdio: ['ignore', 'pipe', 'ignore'] });
   const said = JSON.parse(await new Promise((done) => { let text = ''; child.stdout.on('data', (d) => { text += d; if (text.includes('\n')) done(text); }); }));
-  return { ...said, child };
+  const answer = await fetch(`${said.address}api/v1/open`, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ key: said.link.split('key=')[1] }) });
+  const cookie = answer.headers.get('set-cookie').split(';')[0], [name, value] = cookie.split('=');
+  return { ...said, child, cookie, letIn: async (context) => { await context.addCookies([{ name, value, url: said.address }]); return context; } };
 }
 
 // when the first row of the list and the first plot stood there, by the page's own clock
@@ -64,7 +67,7 @@ const watcher = () => {
 async function firstPaint(browser, server, pulls) {
   const paint = [], list = [], plot = [];
   for (let k = 0; k < 5; k++) {
-    const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' });
+    const context = await server.letIn(await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' }));
     const page = await context.newPage();
     await page.addInitScript(watcher);
     await page.goto(`${server.address}#/pulls?a=${pulls}`);
@@ -77,7 +80,7 @@ async function firstPaint(browser, server, pulls) {
 }
 
 async function overlay(browser, server, pulls) {
-  const page = await (await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' })).newPage();
+  const page = await (await server.letIn(await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' }))).newPage();
   await page.goto(`${server.address}#/pulls?a=1`);
   await page.locator('.plot-box canvas').first().waitFor();
   const ids = (from) => Array.from({ length: 20 }, (_v, i) => from + i).join(',');
@@ -109,12 +112,12 @@ async function overlay(browser, server, pulls) {
 const ticks = (pid) => readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1].split(' ').slice(11, 13).reduce((a, b) => a + Number(b), 0) / 100;
 
 async function viewers(server) {
-  const post = (path, body) => fetch(`${server.address}api/v1/${path}`, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+  const post = (path, body) => fetch(`${server.address}api/v1/${path}`, { method: 'POST', headers: { 'Content-Type': 'application/json', Cookie: server.cookie }, body: JSON.stringify(body) });
   await post('live/start', { source: 'practice:?rate=100&run=oil 90;coolant 80;wait 1;speed 4000;wait 600', changed: '' });
   const counts = new Array(50).fill(0), open = [];
   for (let k = 0; k < 50; k++) {
     open.push(await new Promise((done) => {
-      const request = get(`${server.address}api/v1/events`, (response) => {
+      const request = get(`${server.address}api/v1/events`, { headers: { Cookie: server.cookie } }, (response) => {
         response.on('data', (d) => { counts[k] += d.toString().split('event: live').length - 1; });
         response.on('error', () => {});
         done(request);
@@ -124,7 +127,7 @@ async function viewers(server) {
   await new Promise((done) => setTimeout(done, 1500));
   counts.fill(0);
   const seconds = quick ? 4 : 15, before = ticks(server.child.pid), sample = [];
-  const listener = get(`${server.address}api/v1/events`, (response) => { response.on('data', (d) => sample.push(d.toString())); response.on('error', () => {}); });
+  const listener = get(`${server.address}api/v1/events`, { headers: { Cookie: server.cookie } }, (response) => { response.on('data', (d) => sample.push(d.toString())); response.on('error', () => {}); });
   await new Promise((done) => setTimeout(done, seconds * 1000));
   const core = (ticks(server.child.pid) - before) / seconds, slowest = Math.min(...counts) / seconds;
   listener.destroy();
@@ -136,7 +139,7 @@ async function viewers(server) {
 
 // an hour of live figures, twenty a second, as fast as the page takes them; garbage collected before each reading
 async function heap(browser, server, frames) {
-  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' });
+  const context = await server.letIn(await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' }));
   const page = await context.newPage();
   await page.addInitScript(() => {
     window.EventSource = class extends EventTarget {

@@ -9,8 +9,11 @@ static void quote(GString *text, const char *value) {
       g_string_append_printf(text, "\\%c", *c);
     else if (*c == '\n')
       g_string_append(text, "\\n");
-    else if ((guchar)*c < 0x20)
+    else if ((guchar)*c < 0x20 || *c == 0x7f)
       g_string_append_printf(text, "\\u%04x", (guchar)*c);
+    else if ((guchar)c[0] == 0xc2 && (guchar)c[1] >= 0x80 &&
+             (guchar)c[1] < 0xa0) /* C1 steers terminals, too */
+      g_string_append_printf(text, "\\u%04x", (guint)(guchar) * ++c);
     else
       g_string_append_c(text, *c);
   }

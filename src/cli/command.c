@@ -1,4 +1,5 @@
 #include "cli/command.h"
+#include "base/plain.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
 #include "desk/add.h"
@@ -26,9 +27,9 @@ static const struct ew_option_spec common[] = {
 void ew_say(const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  vprintf(format, arguments);
+  g_autofree char *text = g_strdup_vprintf(format, arguments), *plain = ew_plain_text(text);
   va_end(arguments);
-  putchar('\n');
+  puts(plain);
 }
 
 static void show_progress(double share, gpointer data) {
@@ -349,8 +350,9 @@ static int run(const struct ew_command *command, int argc, char **argv) {
     ew_fail(&error, "%s failed and does not say why", command->name);
   fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
   gboolean asks = g_error_matches(error, EW_ERROR, EW_ERROR_ASKS);
-  if (*error->message)
-    fprintf(stderr, "enginewright: %s%s\n", error->message,
+  g_autofree char *plain = ew_plain_text(error->message);
+  if (*plain)
+    fprintf(stderr, "enginewright: %s%s\n", plain,
             asks ? "; if it is meant, say so with --sure ('sure: yes' in a file)" : "");
   return exit_code(error);
 }

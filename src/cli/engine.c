@@ -1,4 +1,5 @@
 /* engine new, add, show, check: the combination as one file says it. */
+#include "base/plain.h"
 #include "cli/command.h"
 #include "engine/check.h"
 #include <stdio.h>
@@ -147,8 +148,9 @@ static gboolean run_check(const struct ew_call *call, GError **error) {
     ew_engine_check_write_json(&engine, &json);
     ew_answer_end(&json);
   } else {
-    g_autofree char *text = ew_engine_check_text(&engine, call->units);
-    fputs(text, stdout);
+    g_autofree char *text = ew_engine_check_text(&engine, call->units),
+                    *plain = ew_plain_text(text);
+    fputs(plain, stdout);
   }
   ew_engine_clear(&engine);
   return TRUE;

@@ -1,4 +1,5 @@
 /* Live work: recording from sources, and the practice cell as a logger on a socket. */
+#include "base/plain.h"
 #include "cell/alarm_spec.h"
 #include "cell/live_engine.h"
 #include "cell/source.h"
@@ -54,7 +55,8 @@ static void say_news(const struct ew_record_news *news, gpointer user) {
   const char *line = call->json ? news->json : news->text;
   if (!line)
     return;
-  puts(line);
+  g_autofree char *plain = ew_plain_line(line); /* sources and people say what they like */
+  puts(plain);
   fflush(stdout);
 }
 

@@ -13,6 +13,22 @@ gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
   return a.by_others == b.by_others && a.by_this == b.by_this;
 }
 
+/* Every change but those of a live recording is a line of the change log. */
+char *ew_book_change_but_blocks(struct ew_book *book) {
+  static const char *const marks[] = {"SELECT max(id) FROM change_log",
+                                      "SELECT max(rowid) FROM stream",
+                                      "SELECT count(*) FROM stream WHERE ended_at IS NULL",
+                                      "SELECT max(rowid) FROM stream_pull",
+                                      "SELECT max(rowid) FROM mark",
+                                      "SELECT max(rowid) FROM alarm_trip",
+                                      "SELECT max(id) FROM recording",
+                                      "SELECT max(id) FROM pull"};
+  GString *text = g_string_new(NULL);
+  for (gsize i = 0; i < G_N_ELEMENTS(marks); i++)
+    g_string_append_printf(text, "%" G_GINT64_FORMAT " ", ew_sql_number(DB, marks[i], ""));
+  return g_string_free(text, FALSE);
+}
+
 char *ew_pulls_digest(struct ew_book *book) {
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
   g_autoptr(GError) problem = NULL;

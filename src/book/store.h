@@ -3,7 +3,7 @@
 #include "book/book.h"
 #include "pull/process.h"
 
-/* No engine, recording, build, calibration, file or note: settings and paired devices do not count. */
+/* No engine, recording, build, calibration, file or note: settings do not count. */
 gboolean ew_book_is_empty(struct ew_book *book);
 /* 32 hex digits made with the book and carried by its copies. */
 char *ew_book_identity(struct ew_book *book);

@@ -1,5 +1,5 @@
 /* What `book export` writes beside recordings and curves: engines as they were typed, and the shop as a whole.
- * Rights of paired devices stay in the book. */
+ * Rights of paired devices belong to the machine (serve/devices.h) and are in no book. */
 #include "cli/export_shop.h"
 #include "base/error.h"
 #include "book/store.h"

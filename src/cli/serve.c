@@ -7,6 +7,7 @@
 static const struct ew_option_spec options[] = {
     {"book", "FILE", "the shop's book (else the usual one); made when missing", FALSE},
     {"port", "N", "port (8088); 0 takes any free one", FALSE},
+    {"source", "URL", "a source that paired devices may start; may be repeated", FALSE},
     {"lan", NULL, "answer devices of the local network, too, once they are paired", FALSE},
     {"certificate", "FILE", "certificate for TLS, PEM", FALSE},
     {"key", "FILE", "its key, PEM", FALSE},
@@ -21,6 +22,8 @@ static void write_ready(const struct ew_serve_ready *r) {
   ew_json_text(&json, "code", r->code);
   ew_json_boolean(&json, "clear_text", r->clear_text);
   ew_json_text(&json, "key_not_kept", r->unkept);
+  ew_json_texts(&json, "pair_again", r->pair_again);
+  ew_json_text(&json, "devices_problem", r->devices_problem);
   ew_answer_end(&json);
 }
 
@@ -34,6 +37,13 @@ static void tell_ready(const struct ew_serve_ready *r) {
     ew_say("for other devices: %s", (char *)g_ptr_array_index(r->network, i));
   if (r->code)
     ew_say("code for the first device: %s (10 minutes, once; more on the Shop screen)", r->code);
+  for (guint i = 0; i < r->pair_again->len; i++)
+    ew_say("pair '%s' again: an earlier program, or another machine, kept its right in the book, "
+           "where rights do not count any "
+           "more",
+           (char *)r->pair_again->pdata[i]);
+  if (r->devices_problem)
+    ew_say("caution: no device has a right: %s", r->devices_problem);
   if (r->clear_text)
     ew_say("caution: without --certificate and --key the network carries clear text: who sits in "
            "it can read "
@@ -57,7 +67,9 @@ static gboolean run(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--port '%s' is no port; write a number from 0 to 65535", port_text);
   g_autoptr(GBytes) day =
       g_resources_lookup_data("/days/hill-climb-six.yaml", G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
+  g_autofree const char **sources = ew_call_options(call, "source");
   struct ew_serve_options serve = {.book = path,
+                                   .sources = sources,
                                    .port = (guint)port,
                                    .lan = ew_call_has(call, "lan"),
                                    .certificate = ew_call_option(call, "certificate"),
@@ -80,6 +92,9 @@ const struct ew_command ew_command_serve = {
         "Keep the link\nto yourself: who has it is this machine's person. "
         "Without --lan only this machine is answered. With --lan each device is paired once by a "
         "code shown here and on the\n"
-        "Shop screen, may look or write, and can be revoked. With --port 0 --json the bound "
+        "Shop screen, may look, write, or write and send to a source, and can be revoked. It "
+        "starts the sources that were named here\n"
+        "(--source) or started from the page on this machine, and no other. With --port 0 --json "
+        "the bound "
         "address is printed as one line\n"
         "of JSON. Ends on Ctrl-C or SIGTERM, after what is under way."};

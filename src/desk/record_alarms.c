@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#define SILENT_S 0.2 /* in a pull: no sample for so long, and all of the source counts as lost */
 #define AROUND_S 5.0 /* samples to look at around a trip */
 
 /* The feed that brings what was watched; the one at hand when several do, or it does. */
@@ -15,8 +16,7 @@ static const struct ew_feed *whose(const struct ew_feed *at_hand,
   for (guint i = 0; i < at_hand->live->feeds->len; i++) {
     const struct ew_feed *f = g_ptr_array_index(at_hand->live->feeds, i);
     for (guint c = 0; f->section && c < f->channels->len; c++)
-      if (g_array_index(f->channels, struct ew_live_channel, c).channel == channel &&
-          !g_array_index(f->channels, struct ew_live_channel, c).second)
+      if (g_array_index(f->channels, struct ew_live_channel, c).channel == channel)
         found = f == at_hand || !found ? f : found;
   }
   return found ? found : at_hand;
@@ -79,13 +79,26 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
   struct ew_session *live = f->live;
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
-    if (one->channel < EW_CHANNELS_COUNT && !one->second)
+    if (one->channel < EW_CHANNELS_COUNT)
       ew_alarms_set(live->alarms, one->channel, one->index, f->inside[i]);
   }
   ew_alarms_step(live->alarms, session_s, live->trips);
   if (live->trips->len)
     take_trips(f);
   ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
+}
+
+/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
+void ew_session_watch_silence(struct ew_feed *f, double now_s) {
+  double patience = fmax(fmax(SILENT_S, 3 * f->period_s), 2 * f->burst_s);
+  if (!f->live->alarms || !f->section || !f->watch.in_pull || f->source->ended ||
+      !(now_s - f->arrival_s > patience))
+    return;
+  for (guint i = 0; i < f->channels->len; i++)
+    f->inside[i] = NAN;
+  f->live->clock.now_s =
+      fmax(f->live->clock.now_s, f->last_s + f->clock.offset_s + now_s - f->arrival_s);
+  ew_session_decide(f, f->live->clock.now_s);
 }
 
 static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
@@ -117,13 +130,12 @@ void ew_session_heartbeat(struct ew_session *live, double now_s) {
 }
 
 void ew_session_clear_alarms(struct ew_session *live, const char *name) {
-  const char *which = strcmp(name, "all") ? name : NULL;
-  guint cleared = ew_session_clear_raised(live, which);
-  cleared += live->alarms ? ew_alarms_clear(live->alarms, which) : 0;
-  guint left = live->alarms ? ew_alarms_tripped(live->alarms) : 0;
-  if (left == 0 && live->alarms)
+  if (!live->alarms)
+    return;
+  guint cleared = ew_alarms_clear(live->alarms, strcmp(name, "all") ? name : NULL);
+  guint left = ew_alarms_tripped(live->alarms);
+  if (left == 0)
     ew_outputs_reset(live->outputs);
-  left += live->raised ? live->raised->len : 0;
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "clear");
   ew_json_integer(&json, "cleared", cleared);

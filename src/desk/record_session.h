@@ -9,7 +9,6 @@
 #include "cell/pull_watch.h"
 #include "cell/sensor.h"
 #include "cell/session_clock.h"
-#include "cell/stillness.h"
 #include "desk/record.h"
 #include "desk/record_gate.h"
 #include "desk/record_pulls.h"
@@ -36,26 +35,8 @@ struct ew_feed {
   double last_s, period_s;
   double arrival_s, burst_s; /* burst: longest wait for news */
   struct ew_sender_clock clock;
-  gboolean anew;          /* its channels are new: its clock may be another one */
-  double *inside;         /* of the row at hand, in inside units; NaN: absent */
-  gboolean silent, stuck; /* reported: nothing comes; one row comes again and again */
-  struct ew_row_stillness row_still;
-  double *before; /* the row before, as it came */
-};
-
-/* Lowest and highest of a while; low above high: nothing came. */
-struct ew_span {
-  double low, high;
-};
-/* A channel that two sources give; the first counts. */
-struct ew_both {
-  enum ew_channel channel;
-  int index;
-  struct ew_feed *first, *second;
-  guint first_column, second_column;
-  struct ew_span spans[2][2]; /* of first and second: this second, the one before */
-  double bucket_s;
-  guint apart; /* seconds in turn */
+  gboolean anew;  /* its channels are new: its clock may be another one */
+  double *inside; /* of the row at hand, in inside units */
 };
 
 struct ew_session {
@@ -83,8 +64,6 @@ struct ew_session {
   struct ew_session_clock clock; /* the alarms go by it */
   double beat_s;
   gboolean disarmed; /* by hand, from the control line */
-  GArray *both;      /* struct ew_both */
-  GPtrArray *raised; /* the session's own alarms; NULL: none yet */
 };
 
 /* News: begin, add keys, post. */
@@ -106,27 +85,12 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
 void ew_session_tell_asleep(struct ew_session *live);
 /* Decides on the row at hand of that feed, at this time of the session's clock. */
 void ew_session_decide(struct ew_feed *f, double session_s);
+/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
+void ew_session_watch_silence(struct ew_feed *f, double now_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
 void ew_session_clear_alarms(struct ew_session *live, const char *name); /* or "all" */
 void ew_session_exchange_alarms(struct ew_session *live, const char *path);
 char *ew_session_near_json(const GArray *near);
-
-/* What is not alive is absent. Nothing came for longer than this source ever made us wait: all of it. */
-void ew_session_watch_silence(struct ew_feed *f, double now_s);
-/* Its source is over: what it last said counts no more. */
-void ew_feed_ended(struct ew_feed *f);
-/* An alarm of the session's own, a notice, once until it is cleared; `why` in words. Lowered: what it told
- * of is over, so that it can be cleared. */
-void ew_session_raise(struct ew_feed *f, const char *name, const char *says, const char *why,
-                      double value, double bound, const char *unit);
-void ew_session_lower(struct ew_session *live, const char *name);
-guint ew_session_clear_raised(struct ew_session *live, const char *name); /* NULL: all; how many */
-void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const char *text);
-/* Which source counts where two give one channel: made again when channels change or a source ends. */
-void ew_session_settle_both(struct ew_session *live);
-void ew_feed_compare(struct ew_feed *f, double arrival_s);
-/* The row at hand, before anything is decided on it. */
-void ew_feed_watch_rows(struct ew_feed *f, double arrival_s, const double *values);
 
 /* Feeds. */
 void ew_feed_read(struct ew_feed *f, double now_s); /* whatever its source has */

@@ -4,7 +4,6 @@
 #include "desk/day.h"
 #include "pull/channel.h"
 #include "pull/correct.h"
-#include "serve/devices.h"
 #include "serve/service.h"
 #include <string.h>
 
@@ -83,8 +82,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_text(json, "book", name);
   ew_json_text(json, "identity", identity);
   ew_json_boolean(json, "empty", ew_book_is_empty(s->book));
-  ew_json_boolean(json, "may_write",
-                  r->from_here || ew_devices_rights(s->devices, r->token) == EW_RIGHTS_WRITE);
+  ew_json_boolean(json, "may_write", r->may_write);
   ew_json_integer(json, "pulls", rows->len);
   ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
   ew_json_text(json, "engine", engine.name);

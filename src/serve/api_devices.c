@@ -34,6 +34,7 @@ gboolean ew_api_devices(struct ew_service *s, const struct ew_request *r, struct
     return FALSE;
   ew_devices_write_json(s->devices, &reply->json);
   ew_json_texts(&reply->json, "addresses", s->addresses);
+  ew_json_texts(&reply->json, "pair_again", s->pair_again);
   return TRUE;
 }
 
@@ -42,11 +43,10 @@ gboolean ew_api_device_code(struct ew_service *s, const struct ew_request *r,
   g_autoptr(ew_node) body = ew_request_json(r, error);
   if (!body || !only_here(s, r, error))
     return FALSE;
-  const char *rights = ew_node_text(body, "rights");
-  gboolean write = g_strcmp0(rights, "write") == 0;
-  if (!write && g_strcmp0(rights, "view") != 0)
-    return ew_refuse(error, "rights: view or write is wanted");
-  g_autofree char *code = ew_devices_code(s->devices, write ? EW_RIGHTS_WRITE : EW_RIGHTS_VIEW);
+  enum ew_rights rights;
+  if (!ew_rights_find(ew_node_text(body, "rights"), &rights))
+    return ew_refuse(error, "rights: view, write or send is wanted");
+  g_autofree char *code = ew_devices_code(s->devices, rights);
   ew_json_text(&reply->json, "code", code);
   ew_json_integer(&reply->json, "holds_s", 600);
   ew_json_texts(&reply->json, "addresses", s->addresses);
@@ -67,7 +67,7 @@ gboolean ew_api_pair(struct ew_service *s, const struct ew_request *r, struct ew
   if (!code)
     return ew_refuse(error, "code: the 8 digits are wanted");
   g_autofree char *token =
-      ew_devices_pair(s->devices, s->book, r->address, code, ew_node_text(body, "name"), error);
+      ew_devices_pair(s->devices, r->address, code, ew_node_text(body, "name"), error);
   if (!token)
     return FALSE;
   reply->cookie = g_strdup_printf("ew_device=%s; Path=/; Max-Age=31536000; HttpOnly; "
@@ -100,6 +100,6 @@ gboolean ew_api_device_revoke(struct ew_service *s, const struct ew_request *r,
                               struct ew_reply *reply, GError **error) {
   if (!only_here(s, r, error))
     return FALSE;
-  reply->reconnect = TRUE;
-  return ew_devices_revoke(s->devices, s->book, r->id, error);
+  reply->reconnect = ew_devices_revoke(s->devices, r->id, error);
+  return reply->reconnect;
 }

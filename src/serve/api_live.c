@@ -1,10 +1,12 @@
 /* The live session, as the page steers it. What is asked of the dyno is a request and no safety
  * device: hard-wired stop, overspeed trip, gas and fire systems remain necessary. */
 #include "base/error.h"
+#include "base/plain.h"
 #include "book/stream.h"
 #include "desk/record.h"
 #include "serve/live.h"
 #include "serve/service.h"
+#include "serve/sources.h"
 #include <string.h>
 
 #define SOURCES_MOST 8
@@ -37,8 +39,10 @@ static gboolean write_cut_short(struct ew_service *s, struct ew_json *json, GErr
 
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
-  (void)r;
   ew_live_write_json(s->live, &reply->json);
+  ew_json_boolean(&reply->json, "may_name", r->from_here);
+  ew_json_boolean(&reply->json, "may_send", r->may_send);
+  ew_sources_write_json(s->sources, &reply->json);
   return write_cut_short(s, &reply->json, error);
 }
 
@@ -54,7 +58,8 @@ static char *book_for(struct ew_service *s, const char *source) {
 static gboolean check_source(const char *source, GError **error) {
   static const char *const forms[] = {"practice:", "tcp://", "udp://", "serial:/dev/"};
   for (gsize i = 0; source && i < G_N_ELEMENTS(forms); i++)
-    if (g_str_has_prefix(source, forms[i]) && strlen(source) < 400 && !strstr(source, ".."))
+    if (g_str_has_prefix(source, forms[i]) && strlen(source) < 400 && !strstr(source, "..") &&
+        ew_plain_is(source))
       return TRUE;
   return ew_refuse(error, "source: one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, "
                           "serial:/dev/DEVICE is wanted");
@@ -86,19 +91,41 @@ static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
   return g_steal_pointer(&sources);
 }
 
+/* A far device would have this machine knock at doors that only it reaches: it starts what was named here. */
+static gboolean may_start(struct ew_service *s, const struct ew_request *r,
+                          const GPtrArray *sources, struct ew_reply *reply, GError **error) {
+  for (guint i = 0; sources->pdata[i]; i++) {
+    if (!r->from_here && !ew_sources_knows(s->sources, sources->pdata[i])) {
+      reply->status = 403;
+      return ew_refuse(error,
+                       "source '%s': not named on the machine that serves the page; start it there "
+                       "once from its page, or with serve --source",
+                       (char *)sources->pdata[i]);
+    }
+  }
+  return TRUE;
+}
+
+static void name_here(struct ew_service *s, const struct ew_request *r, const GPtrArray *sources) {
+  for (guint i = 0; r->from_here && sources->pdata[i]; i++)
+    ew_sources_name(s->sources, sources->pdata[i]);
+}
+
 gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                            GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
   g_autoptr(GPtrArray) sources = body ? read_sources(body, error) : NULL;
-  if (!sources)
+  if (!sources || !may_start(s, r, sources, reply, error))
     return FALSE;
   const char *changed = ew_node_text(body, "changed");
   g_autofree char *book = book_for(s, sources->pdata[0]);
-  if (changed && strlen(changed) > 400)
-    return ew_refuse(error, "changed: longer than 400 bytes");
+  if (changed && (strlen(changed) > 400 || !ew_plain_is(changed)))
+    return ew_refuse(error,
+                     "changed: a line of up to 400 bytes without control characters is wanted");
   if (!ew_live_start(s->live, (const char *const *)sources->pdata, book,
                      changed && *changed ? changed : NULL, error))
     return FALSE;
+  name_here(s, r, sources);
   g_autofree char *name = book ? g_path_get_basename(book) : NULL;
   ew_json_text(&reply->json, "own_book", name);
   return TRUE;
@@ -106,13 +133,12 @@ gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, str
 
 gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
                              struct ew_reply *reply, GError **error) {
-  (void)reply;
   g_autoptr(ew_node) body = ew_request_json(r, error);
   if (!body)
     return FALSE;
   const char *line = ew_node_text(body, "line");
   gboolean known =
-      line && strlen(line) < 400 && !strpbrk(line, "\r\n") &&
+      line && strlen(line) < 400 && ew_plain_is(line) &&
       (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
        g_str_has_prefix(line, "clear ") || strcmp(line, "begin") == 0 || strcmp(line, "end") == 0 ||
        strcmp(line, "arm") == 0 || strcmp(line, "disarm") == 0);
@@ -121,6 +147,12 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
         error,
         "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'send TEXT', 'clear NAME', "
         "'clear all' is wanted");
+  if (g_str_has_prefix(line, "send ") && !r->may_send) {
+    reply->status = 403;
+    return ew_refuse(
+        error,
+        "this device may not send to a source: that is a right of its own, given with its code");
+  }
   return ew_live_control(s->live, line, error);
 }
 

@@ -1,15 +1,21 @@
 #include "serve/devices.h"
 #include "base/error.h"
+#include "base/machine.h"
+#include "base/plain.h"
+#include "book/store.h"
+#include "serve/device_codes.h"
 #include <string.h>
-#include <sys/random.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
-#define CODE_S      600
-#define GUESSES     5    /* of one address */
-#define GUESSES_ALL 2000 /* of all */
-#define DEVICES     64
-#define NAME_BYTES  80
+#define DEVICES    64
+#define NAME_BYTES 80
 
-static const char *const rights_words[] = {"none", "view", "write"};
+static const char *const rights_words[] = {
+#define X(id, word) word,
+    EW_RIGHTS(X)
+#undef X
+};
 
 struct device {
   gint64 id;
@@ -17,16 +23,30 @@ struct device {
   enum ew_rights rights;
 };
 
+/* Which version of the file was read. */
+struct seen {
+  ino_t inode;
+  off_t size;
+  struct timespec at;
+};
+
 struct ew_devices {
   GMutex mutex;
-  GArray *list; /* struct device */
-  gint64 next_id;
-  char code[9];
-  enum ew_rights code_rights;
-  gint64 code_until;   /* monotonic; 0: no code */
-  GHashTable *guesses; /* address -> wrong ones of this code */
-  guint guesses_all;
+  char *identity, *file, *machine;
+  GArray *list; /* struct device: what the file says */
+  struct seen seen;
+  char *problem;
+  struct ew_device_codes *codes;
 };
+
+gboolean ew_rights_find(const char *word, enum ew_rights *rights) {
+  for (int i = EW_RIGHTS_VIEW; i < EW_RIGHTS_COUNT; i++)
+    if (g_strcmp0(word, rights_words[i]) == 0) {
+      *rights = (enum ew_rights)i;
+      return TRUE;
+    }
+  return FALSE;
+}
 
 static void device_clear(gpointer data) {
   struct device *d = data;
@@ -35,114 +55,99 @@ static void device_clear(gpointer data) {
   g_free(d->paired_at);
 }
 
+static GArray *new_list(void) {
+  GArray *list = g_array_new(FALSE, TRUE, sizeof(struct device));
+  g_array_set_clear_func(list, device_clear);
+  return list;
+}
+
 static char *hash_of(const char *token) {
   return g_compute_checksum_for_string(G_CHECKSUM_SHA256, token, -1);
 }
 
-static void take_device(struct ew_devices *devices, const struct ew_node *node) {
+/* ---- the machine's file ---- */
+
+static gint64 next_id(const GArray *list) {
+  gint64 last = 0;
+  for (guint i = 0; i < list->len; i++)
+    last = MAX(last, g_array_index(list, struct device, i).id);
+  return last + 1;
+}
+
+static gboolean take_device(GArray *list, const struct ew_node *node) {
   const char *hash = ew_node_text(node, "hash"), *name = ew_node_text(node, "name"),
-             *at = ew_node_text(node, "paired_at");
-  if (!hash || !name)
-    return;
-  struct device d = {.id = devices->next_id++,
+             *id = ew_node_text(node, "id");
+  enum ew_rights rights;
+  guint64 number;
+  if (!hash || strlen(hash) != 64 || !name || !id || list->len >= DEVICES ||
+      !ew_rights_find(ew_node_text(node, "rights"), &rights) ||
+      !g_ascii_string_to_unsigned(id, 10, 1, G_MAXINT32, &number, NULL))
+    return FALSE;
+  struct device d = {.id = (gint64)number,
                      .name = g_strdup(name),
                      .hash = g_strdup(hash),
-                     .paired_at = g_strdup(at),
-                     .rights = g_strcmp0(ew_node_text(node, "rights"), "write") == 0
-                                   ? EW_RIGHTS_WRITE
-                                   : EW_RIGHTS_VIEW};
-  g_array_append_val(devices->list, d);
+                     .paired_at = g_strdup(ew_node_text(node, "paired_at")),
+                     .rights = rights};
+  g_array_append_val(list, d);
+  return TRUE;
 }
 
-struct ew_devices *ew_devices_new(struct ew_book *book) {
-  struct ew_devices *devices = g_new0(struct ew_devices, 1);
-  g_mutex_init(&devices->mutex);
-  devices->list = g_array_new(FALSE, TRUE, sizeof(struct device));
-  g_array_set_clear_func(devices->list, device_clear);
-  devices->next_id = 1;
-  devices->guesses = g_hash_table_new(NULL, NULL);
-  g_autofree char *text = ew_setting_get(book, "devices");
-  g_autoptr(ew_node) root = text ? ew_json_parse(text, strlen(text), NULL) : NULL;
-  const struct ew_node *list = root ? ew_node_member(root, "devices") : NULL;
-  for (guint i = 0; list && list->kind == EW_NODE_LIST && i < list->children->len; i++)
-    take_device(devices, g_ptr_array_index(list->children, i));
-  return devices;
+/* A file of another machine or book, or one that is not whole, gives nobody a right. */
+static gboolean take_all(const struct ew_devices *devices, const char *text, GArray *list) {
+  g_autoptr(ew_node) root = ew_json_parse(text, strlen(text), NULL);
+  const struct ew_node *all = root ? ew_node_member(root, "devices") : NULL;
+  gboolean good = all && all->kind == EW_NODE_LIST &&
+                  g_strcmp0(ew_node_text(root, "machine"), devices->machine) == 0 &&
+                  g_strcmp0(ew_node_text(root, "book"), devices->identity) == 0;
+  for (guint i = 0; good && i < all->children->len; i++)
+    good = take_device(list, g_ptr_array_index(all->children, i));
+  return good;
 }
 
-void ew_devices_free(struct ew_devices *devices) {
+static struct seen look(const struct ew_devices *devices) {
+  g_autofree char *path = ew_machine_path(devices->file);
+  struct stat about;
+  return lstat(path, &about) == 0 ? (struct seen){about.st_ino, about.st_size, about.st_mtim}
+                                  : (struct seen){0};
+}
+
+static gboolean is_same(struct seen a, struct seen b) {
+  return a.inode == b.inode && a.size == b.size && a.at.tv_sec == b.at.tv_sec &&
+         a.at.tv_nsec == b.at.tv_nsec;
+}
+
+/* With the mutex held. */
+static void read_again(struct ew_devices *devices) {
+  g_autoptr(GError) error = NULL;
+  g_autofree char *text = NULL;
+  g_autoptr(GArray) list = new_list();
+  devices->seen = look(devices);
+  if (ew_machine_read(devices->file, &text, &error) && text && !take_all(devices, text, list)) {
+    g_autofree char *path = ew_machine_path(devices->file);
+    g_array_set_size(list, 0);
+    ew_refuse(&error,
+              "%s: of another machine or book, or not whole; remove it, and pair the devices again",
+              path);
+  }
+  g_free(devices->problem);
+  devices->problem = error ? g_strdup(error->message) : NULL;
   g_array_unref(devices->list);
-  g_hash_table_unref(devices->guesses);
-  g_mutex_clear(&devices->mutex);
-  g_free(devices);
+  devices->list = g_steal_pointer(&list);
 }
 
-enum ew_rights ew_devices_rights(struct ew_devices *devices, const char *token) {
-  if (!token || strlen(token) != 64)
-    return EW_RIGHTS_NONE;
-  g_autofree char *hash = hash_of(token);
-  enum ew_rights rights = EW_RIGHTS_NONE;
-  g_mutex_lock(&devices->mutex);
-  for (guint i = 0; i < devices->list->len; i++) {
-    const struct device *d = &g_array_index(devices->list, struct device, i);
-    if (strcmp(d->hash, hash) == 0)
-      rights = d->rights;
-  }
-  g_mutex_unlock(&devices->mutex);
-  return rights;
+static void read_if_changed(struct ew_devices *devices) {
+  if (!is_same(devices->seen, look(devices)))
+    read_again(devices);
 }
 
-static void random_bytes(void *into, gsize size) {
-  if (getrandom(into, size, 0) != (ssize_t)size)
-    g_error("the kernel gives no random bytes");
-}
-
-char *ew_devices_code(struct ew_devices *devices, enum ew_rights rights) {
-  guint64 number;
-  do
-    random_bytes(&number, sizeof number);
-  while (number >= G_MAXUINT64 - G_MAXUINT64 % 100000000); /* every code is as likely */
-  g_mutex_lock(&devices->mutex);
-  g_snprintf(devices->code, sizeof devices->code, "%08" G_GUINT64_FORMAT, number % 100000000);
-  devices->code_rights = rights;
-  devices->code_until = g_get_monotonic_time() + (gint64)CODE_S * G_USEC_PER_SEC;
-  g_hash_table_remove_all(devices->guesses);
-  devices->guesses_all = 0;
-  char *code = g_strdup(devices->code);
-  g_mutex_unlock(&devices->mutex);
-  return code;
-}
-
-static gboolean count_wrong(struct ew_devices *devices, guint32 address) {
-  gpointer key = GUINT_TO_POINTER(address);
-  guint wrong = GPOINTER_TO_UINT(g_hash_table_lookup(devices->guesses, key));
-  g_hash_table_insert(devices->guesses, key, GUINT_TO_POINTER(wrong + 1));
-  if (++devices->guesses_all >= GUESSES_ALL)
-    devices->code_until = 0;
-  return FALSE;
-}
-
-/* In constant time; a wrong guess is counted. With the mutex held. */
-static gboolean take_code(struct ew_devices *devices, guint32 address, const char *code) {
-  guint different = strlen(code) != 8;
-  for (gsize i = 0; i < 8 && code[i]; i++)
-    different |= (guint)(code[i] ^ devices->code[i]);
-  gboolean alive = devices->code_until > g_get_monotonic_time();
-  if (alive && !different) {
-    devices->code_until = 0;
-    return TRUE;
-  }
-  return count_wrong(devices, address);
-}
-
-static void write_list(const struct ew_devices *devices, struct ew_json *json, gboolean hashes) {
+static void write_list(const GArray *list, struct ew_json *json, gboolean hashes) {
   ew_json_open_array(json, "devices");
-  for (guint i = 0; i < devices->list->len; i++) {
-    const struct device *d = &g_array_index(devices->list, struct device, i);
+  for (guint i = 0; i < list->len; i++) {
+    const struct device *d = &g_array_index(list, struct device, i);
     ew_json_open(json, NULL);
+    ew_json_integer(json, "id", d->id);
     if (hashes)
       ew_json_text(json, "hash", d->hash);
-    else
-      ew_json_integer(json, "id", d->id);
     ew_json_text(json, "name", d->name);
     ew_json_text(json, "rights", rights_words[d->rights]);
     ew_json_text(json, "paired_at", d->paired_at);
@@ -151,79 +156,201 @@ static void write_list(const struct ew_devices *devices, struct ew_json *json, g
   ew_json_close_array(json);
 }
 
-static gboolean store(struct ew_devices *devices, struct ew_book *book, GError **error) {
+static gboolean store(const struct ew_devices *devices, const GArray *list, GError **error) {
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
-  write_list(devices, &json, TRUE);
+  ew_json_text(&json, "machine", devices->machine);
+  ew_json_text(&json, "book", devices->identity);
+  write_list(list, &json, TRUE);
   ew_json_close(&json);
-  gboolean good = ew_book_begin(book, error) &&
-                  ew_setting_set(book, "devices", json.text->str, error) &&
-                  ew_book_commit(book, error);
-  if (!good)
-    ew_book_rollback(book);
+  gboolean good = ew_machine_write(devices->file, json.text->str, error);
   g_string_free(json.text, TRUE);
   return good;
 }
 
-static char *new_token(void) {
-  guint8 bytes[32];
-  GString *text = g_string_new(NULL);
-  random_bytes(bytes, sizeof bytes);
-  for (gsize i = 0; i < sizeof bytes; i++)
-    g_string_append_printf(text, "%02x", bytes[i]);
-  return g_string_free(text, FALSE);
+/* What is in force but for one of them. */
+static GArray *copy_without(const GArray *list, gint64 id) {
+  GArray *copy = new_list();
+  for (guint i = 0; i < list->len; i++) {
+    struct device d = g_array_index(list, struct device, i);
+    if (d.id == id)
+      continue;
+    d.name = g_strdup(d.name);
+    d.hash = g_strdup(d.hash);
+    d.paired_at = g_strdup(d.paired_at);
+    g_array_append_val(copy, d);
+  }
+  return copy;
 }
 
-static gboolean is_shut_out(const struct ew_devices *devices, guint32 address) {
-  return GPOINTER_TO_UINT(g_hash_table_lookup(devices->guesses, GUINT_TO_POINTER(address))) >=
-         GUESSES;
+/* On the disk first, then in force. Takes `list`. */
+static gboolean put_in_force(struct ew_devices *devices, GArray *list, GError **error) {
+  if (!store(devices, list, error)) {
+    g_array_unref(list);
+    return FALSE;
+  }
+  g_array_unref(devices->list);
+  devices->list = list;
+  devices->seen = look(devices);
+  g_clear_pointer(&devices->problem, g_free);
+  return TRUE;
 }
 
-char *ew_devices_pair(struct ew_devices *devices, struct ew_book *book, guint32 address,
-                      const char *code, const char *name, GError **error) {
-  char *token = NULL;
+/* Another server of this book may change the file at the same time: one after the other. -1 with an error. */
+static int begin_change(struct ew_devices *devices, GError **error) {
+  int lock = ew_machine_lock("devices.lock", error);
+  if (lock >= 0)
+    read_again(devices);
+  return lock;
+}
+
+/* ---- what is asked ---- */
+
+struct ew_devices *ew_devices_new(const char *book_identity) {
+  struct ew_devices *devices = g_new0(struct ew_devices, 1);
+  g_mutex_init(&devices->mutex);
+  g_autofree char *digest = hash_of(book_identity ? book_identity : "");
+  devices->identity = g_strdup(book_identity ? book_identity : "");
+  devices->file = g_strdup_printf("devices-%.16s.json", digest); /* a book's words name no file */
+  devices->machine = ew_machine_identity();
+  devices->list = new_list();
+  devices->codes = ew_device_codes_new();
+  read_again(devices);
+  return devices;
+}
+
+void ew_devices_free(struct ew_devices *devices) {
+  g_array_unref(devices->list);
+  ew_device_codes_free(devices->codes);
+  g_mutex_clear(&devices->mutex);
+  g_free(devices->identity);
+  g_free(devices->file);
+  g_free(devices->machine);
+  g_free(devices->problem);
+  g_free(devices);
+}
+
+char *ew_devices_problem(struct ew_devices *devices) {
   g_mutex_lock(&devices->mutex);
-  if (devices->list->len >= DEVICES)
+  read_if_changed(devices);
+  char *problem = g_strdup(devices->problem);
+  g_mutex_unlock(&devices->mutex);
+  return problem;
+}
+
+GPtrArray *ew_devices_leave_book(struct ew_book *book) {
+  GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
+  g_autofree char *text = ew_setting_get(book, "devices");
+  if (!text || !*text)
+    return names;
+  g_autoptr(ew_node) root = ew_json_parse(text, strlen(text), NULL);
+  const struct ew_node *list = root ? ew_node_member(root, "devices") : NULL;
+  for (guint i = 0; list && list->kind == EW_NODE_LIST && i < MIN(list->children->len, DEVICES);
+       i++) {
+    const char *name = ew_node_text(list->children->pdata[i], "name");
+    g_ptr_array_add(names, ew_plain_line(name ? name : "a device"));
+  }
+  if (!ew_book_begin(book, NULL) || !ew_setting_set(book, "devices", "", NULL) ||
+      !ew_book_commit(book, NULL))
+    ew_book_rollback(book); /* told again at the next start; it gives nobody a right */
+  return names;
+}
+
+enum ew_rights ew_devices_rights(struct ew_devices *devices, const char *token, gint64 *id) {
+  if (!token || strlen(token) != 64)
+    return EW_RIGHTS_NONE;
+  g_autofree char *hash = hash_of(token);
+  enum ew_rights rights = EW_RIGHTS_NONE;
+  g_mutex_lock(&devices->mutex);
+  read_if_changed(devices);
+  for (guint i = 0; i < devices->list->len; i++) {
+    const struct device *d = &g_array_index(devices->list, struct device, i);
+    if (strcmp(d->hash, hash) != 0)
+      continue;
+    rights = d->rights;
+    if (id)
+      *id = d->id;
+  }
+  g_mutex_unlock(&devices->mutex);
+  return rights;
+}
+
+char *ew_devices_code(struct ew_devices *devices, enum ew_rights rights) {
+  g_mutex_lock(&devices->mutex);
+  char *code = g_strdup(ew_device_codes_make(devices->codes, rights));
+  g_mutex_unlock(&devices->mutex);
+  return code;
+}
+
+/* With the mutex held, and the file locked. */
+static char *add_device(struct ew_devices *devices, const char *name, enum ew_rights rights,
+                        GError **error) {
+  if (devices->list->len >= DEVICES) {
     ew_refuse(error, "%d devices are paired: revoke one first", DEVICES);
-  else if (is_shut_out(devices, address))
-    ew_refuse(error,
-              "five wrong guesses came from this address: ask for a new code on the machine that "
-              "serves the page");
-  else if (!take_code(devices, address, code))
-    ew_refuse(error, "this code is wrong, used or older than 10 minutes: ask for a new one on the "
-                     "machine that serves the page");
-  else {
-    token = new_token();
-    struct device d = {.id = devices->next_id++,
-                       .name = g_strndup(name && *name ? name : "a device", NAME_BYTES),
-                       .hash = hash_of(token),
-                       .paired_at = ew_time_now(),
-                       .rights = devices->code_rights};
-    g_array_append_val(devices->list, d);
-    if (!store(devices, book, error))
-      g_clear_pointer(&token, g_free);
+    return NULL;
+  }
+  char *token = ew_machine_random(32);
+  GArray *list = copy_without(devices->list, 0);
+  struct device d = {.id = next_id(list),
+                     .name = g_strndup(name && *name ? name : "a device", NAME_BYTES),
+                     .hash = hash_of(token),
+                     .paired_at = ew_time_now(),
+                     .rights = rights};
+  g_array_append_val(list, d);
+  if (put_in_force(devices, list, error))
+    return token;
+  g_free(token);
+  return NULL;
+}
+
+char *ew_devices_pair(struct ew_devices *devices, guint32 address, const char *code,
+                      const char *name, GError **error) {
+  char *token = NULL;
+  enum ew_rights rights;
+  if (name && !ew_plain_is(name)) {
+    ew_refuse(error, "name: letters, digits and signs are wanted, no control characters");
+    return NULL;
+  }
+  g_mutex_lock(&devices->mutex);
+  if (ew_device_codes_fits(devices->codes, address, code, &rights, error)) {
+    int lock = begin_change(devices, error);
+    if (lock >= 0) {
+      token = add_device(devices, name, rights, error);
+      close(lock);
+    }
+    if (token)
+      ew_device_codes_end(devices->codes);
   }
   g_mutex_unlock(&devices->mutex);
   return token;
 }
 
-gboolean ew_devices_revoke(struct ew_devices *devices, struct ew_book *book, gint64 id,
-                           GError **error) {
-  gboolean found = FALSE;
+static const char *name_of(const struct ew_devices *devices, gint64 id) {
+  for (guint i = 0; i < devices->list->len; i++)
+    if (g_array_index(devices->list, struct device, i).id == id)
+      return g_array_index(devices->list, struct device, i).name;
+  return NULL;
+}
+
+gboolean ew_devices_revoke(struct ew_devices *devices, gint64 id, GError **error) {
   g_mutex_lock(&devices->mutex);
-  for (guint i = 0; !found && i < devices->list->len; i++)
-    if (g_array_index(devices->list, struct device, i).id == id) {
-      g_array_remove_index(devices->list, i);
-      found = TRUE;
-    }
-  gboolean good =
-      found ? store(devices, book, error) : ew_refuse(error, "no such device is paired");
+  int lock = begin_change(devices, error);
+  g_autofree char *name = lock >= 0 ? g_strdup(name_of(devices, id)) : NULL;
+  gboolean good = lock >= 0 && (name || ew_refuse(error, "no such device is paired"));
+  if (good && !put_in_force(devices, copy_without(devices->list, id), error)) {
+    g_prefix_error(error, "%s is still in force, its revocation could not be stored: ", name);
+    good = FALSE;
+  }
+  if (lock >= 0)
+    close(lock);
   g_mutex_unlock(&devices->mutex);
   return good;
 }
 
 void ew_devices_write_json(struct ew_devices *devices, struct ew_json *json) {
   g_mutex_lock(&devices->mutex);
-  write_list(devices, json, FALSE);
+  read_if_changed(devices);
+  write_list(devices->list, json, FALSE);
+  ew_json_text(json, "problem", devices->problem);
   g_mutex_unlock(&devices->mutex);
 }

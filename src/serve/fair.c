@@ -10,7 +10,7 @@ struct ew_fair {
 
 struct ew_fair *ew_fair_new(void) {
   struct ew_fair *fair = g_new0(struct ew_fair, 1);
-  fair->last = g_hash_table_new_full(NULL, NULL, NULL, g_free);
+  fair->last = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
   return fair;
 }
 
@@ -24,14 +24,13 @@ static gboolean is_idle(gpointer peer, gpointer last, gpointer user) {
   return *(const guint64 *)last <= ((const struct ew_fair *)user)->now;
 }
 
-guint64 ew_fair_ticket(struct ew_fair *fair, guint32 peer) {
-  gpointer key = GUINT_TO_POINTER(peer);
-  guint64 *last = g_hash_table_lookup(fair->last, key);
+guint64 ew_fair_ticket(struct ew_fair *fair, guint64 peer) {
+  guint64 *last = g_hash_table_lookup(fair->last, &peer);
   if (!last) {
     if (g_hash_table_size(fair->last) >= PEERS_MOST)
       g_hash_table_foreach_remove(fair->last, is_idle, fair);
     last = g_new0(guint64, 1);
-    g_hash_table_insert(fair->last, key, last);
+    g_hash_table_insert(fair->last, g_memdup2(&peer, sizeof peer), last);
   }
   *last = MAX(*last, fair->now) + 1;
   return *last;

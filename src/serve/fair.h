@@ -8,7 +8,7 @@
 struct ew_fair; /* opaque; of one thread */
 struct ew_fair *ew_fair_new(void);
 void ew_fair_free(struct ew_fair *fair);
-/* A ticket for a request of this peer. */
-guint64 ew_fair_ticket(struct ew_fair *fair, guint32 peer);
+/* A ticket for a request of this peer (a device, or whoever comes from an address). */
+guint64 ew_fair_ticket(struct ew_fair *fair, guint64 peer);
 /* This ticket's request was served. */
 void ew_fair_served(struct ew_fair *fair, guint64 ticket);

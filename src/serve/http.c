@@ -29,6 +29,7 @@ struct incoming {
   GByteArray *body;
   gsize body_most;
   struct ew_reply reply;
+  struct ew_http_queue *queue;
   guint64 ticket;
   gboolean started, asked, answered;
 };
@@ -162,7 +163,7 @@ static gboolean on_answered(gpointer user) {
   in->answered = TRUE;
   ew_peer_of(in->connection)->asked = FALSE;
   h->busy--;
-  ew_fair_served(h->turns, in->ticket);
+  ew_fair_served(in->queue->turns, in->ticket);
   gboolean changed = in->reply.changed;
   if (in->reply.reconnect)
     ew_http_hang_up_viewers(h);
@@ -176,8 +177,12 @@ static gboolean on_answered(gpointer user) {
 
 static void work(gpointer data, gpointer user) {
   struct incoming *in = data;
-  struct ew_http *h = user;
-  h->options.answers(in->request, &in->reply, h->options.user);
+  const struct ew_http_queue *queue = user;
+  const struct ew_http_options *options = &queue->http->options;
+  if (g_atomic_int_get(&queue->http->closing)) /* what waits is not begun any more */
+    ew_http_write_refusal(&in->reply, MHD_HTTP_SERVICE_UNAVAILABLE, "the server is ending");
+  else
+    options->answers(in->request, &in->reply, queue->number, options->user);
   g_idle_add_full(G_PRIORITY_DEFAULT, on_answered, in, NULL);
 }
 
@@ -212,11 +217,18 @@ static enum MHD_Result ask(struct incoming *in) {
   in->request->body = g_byte_array_free_to_bytes(g_steal_pointer(&in->body));
   if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
     return ew_http_open_events(h, in->connection);
+  guint queue = h->options.queue_of(in->request, h->options.user);
+  if (queue == 0) {
+    h->options.answers(in->request, &in->reply, 0, h->options.user);
+    in->answered = TRUE;
+    return ew_http_send(in->connection, &in->reply);
+  }
+  in->queue = &h->queues[queue - 1];
   h->busy++;
-  in->ticket = ew_fair_ticket(h->turns, ew_peer_address(in->connection));
+  in->ticket = ew_fair_ticket(in->queue->turns, in->request->holder);
   ew_peer_of(in->connection)->asked = TRUE;
   MHD_suspend_connection(in->connection);
-  g_thread_pool_push(h->worker, in, NULL);
+  g_thread_pool_push(in->queue->worker, in, NULL);
   return MHD_YES;
 }
 
@@ -302,6 +314,16 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
   return TRUE;
 }
 
+static void start_queues(struct ew_http *h) {
+  h->queues = g_new0(struct ew_http_queue, h->options.queues);
+  for (guint i = 0; i < h->options.queues; i++) {
+    struct ew_http_queue *queue = &h->queues[i];
+    *queue = (struct ew_http_queue){.http = h, .number = i + 1, .turns = ew_fair_new()};
+    queue->worker = g_thread_pool_new(work, queue, 1, TRUE, NULL);
+    g_thread_pool_set_sort_function(queue->worker, by_ticket, NULL);
+  }
+}
+
 struct ew_http *ew_http_start(const struct ew_http_options *options, GError **error) {
   struct ew_http *h = g_new0(struct ew_http, 1);
   h->options = *options;
@@ -314,21 +336,19 @@ struct ew_http *ew_http_start(const struct ew_http_options *options, GError **er
     g_free(h);
     return NULL;
   }
-  h->turns = ew_fair_new();
-  h->worker = g_thread_pool_new(work, h, 1, TRUE, NULL);
-  g_thread_pool_set_sort_function(h->worker, by_ticket, NULL);
+  start_queues(h);
   h->loop_source = g_unix_fd_add(MHD_get_daemon_info(h->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd,
                                  G_IO_IN, on_fd, h);
   h->watch = g_timeout_add(500, ew_peers_on_watch, h);
   h->heartbeat = g_timeout_add_seconds(HEARTBEAT_S, ew_http_on_heartbeat, h);
-  ew_http_pump(h);
+  h->timer = g_timeout_add(0, on_timer, h); /* nothing is answered before the loop runs */
   return h;
 }
 
 void ew_http_stop(struct ew_http *h) {
   if (!h)
     return;
-  h->closing = TRUE;
+  g_atomic_int_set(&h->closing, TRUE);
   MHD_quiesce_daemon(h->daemon);
   while (h->busy > 0)
     g_main_context_iteration(NULL, TRUE);
@@ -340,8 +360,11 @@ void ew_http_stop(struct ew_http *h) {
   if (h->timer)
     g_source_remove(h->timer);
   MHD_stop_daemon(h->daemon);
-  g_thread_pool_free(h->worker, FALSE, TRUE);
-  ew_fair_free(h->turns);
+  for (guint i = 0; i < h->options.queues; i++) {
+    g_thread_pool_free(h->queues[i].worker, FALSE, TRUE);
+    ew_fair_free(h->queues[i].turns);
+  }
+  g_free(h->queues);
   g_ptr_array_unref(h->peers);
   g_ptr_array_unref(h->viewers);
   g_free(h);

@@ -1,6 +1,6 @@
 /* The HTTP server: libmicrohttpd inside GLib's main loop.
  *
- *   connection --headers--> admitted? --body--> whole request --> worker thread --> reply
+ *   connection --headers--> admitted? --body--> whole request --> queue's thread --> reply
  *                  | no: refused at once            | /api/v1/events: an open stream of events
  *
  * Limits, so that no peer can hold the server up: 192 connections from other machines, 64 of them from one address, and 64 of this
@@ -8,14 +8,19 @@
  * header and 60 s for its body, however slowly they trickle in. A reader of events that does not
  * read loses frames, and its connection after 5 s.
  *
- * Handlers run in one worker thread, one after the other and the peers in turn (fair.h), so that the book has one writer and the
- * loop stays free for the live stream. Everything else happens in the thread of the main loop. */
+ * Handlers run in queues, a thread each, one after the other and the holders in turn (fair.h): what steers a session waits for
+ * nothing that is asked of the book, the book has one writer, and the loop stays free for the live stream. Everything else happens in the
+ * thread of the main loop. */
 #pragma once
 #include "serve/guard.h"
 #include "serve/request.h"
 
 struct ew_http;
-typedef void (*ew_http_answers)(struct ew_request *request, struct ew_reply *reply, gpointer user);
+/* In the thread of that queue. */
+typedef void (*ew_http_answers)(struct ew_request *request, struct ew_reply *reply, guint queue,
+                                gpointer user);
+/* Which queue a request waits in: 1 to `queues`, or 0: it is answered at once in the main thread, and may wait for nothing. */
+typedef guint (*ew_http_queue)(const struct ew_request *request, gpointer user);
 /* Called before the body is read: may this peer ask this at all? Settles who it is (`from_here`). Returns 0, or
  * the status of the refusal with `why`. In the main thread. */
 typedef guint (*ew_http_admits)(struct ew_request *request, const char **why, gpointer user);
@@ -26,6 +31,8 @@ struct ew_http_options {
   const char *certificate, *key; /* PEM text for TLS; both or neither */
   ew_http_admits admits;
   ew_http_answers answers;
+  ew_http_queue queue_of;
+  guint queues;
   gpointer user;
 };
 

@@ -6,18 +6,25 @@
 #include "serve/http.h"
 #include <microhttpd.h>
 
+/* One queue of requests, and its thread. */
+struct ew_http_queue {
+  struct ew_http *http;
+  guint number; /* from 1 */
+  GThreadPool *worker;
+  struct ew_fair *turns; /* whose is next */
+};
+
 struct ew_http {
   struct ew_http_options options;
   struct ew_guard guard;
   struct MHD_Daemon *daemon;
-  GThreadPool *worker;
+  struct ew_http_queue *queues;
   GPtrArray *peers;   /* struct ew_peer*: every connection */
   GPtrArray *viewers; /* struct ew_viewer*: open event streams */
   guint loop_source, timer, watch, heartbeat;
-  gint busy;                 /* requests in the worker */
-  struct ew_fair *turns;     /* and whose is next */
+  gint busy;                 /* requests in the queues */
   gint64 header_us, body_us; /* deadlines */
-  gboolean closing;
+  gint closing;              /* atomic: the queues look at it too */
 };
 
 /* One connection: when what it owes is due. */
@@ -51,6 +58,7 @@ void ew_peers_settle_deadlines(struct ew_http *http);
 /* http_reply.c: a reply with its headers. The reply's bytes are made of its JSON where it has none. */
 void ew_http_add_headers(struct MHD_Response *response, const struct ew_reply *reply);
 enum MHD_Result ew_http_send(struct MHD_Connection *connection, struct ew_reply *reply);
+void ew_http_write_refusal(struct ew_reply *reply, guint status, const char *why);
 enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, const char *why);
 
 /* http_events.c: open streams of events. */

@@ -52,11 +52,16 @@ enum MHD_Result ew_http_send(struct MHD_Connection *connection, struct ew_reply 
   return done;
 }
 
+void ew_http_write_refusal(struct ew_reply *reply, guint status, const char *why) {
+  *reply = (struct ew_reply){.status = status, .json = {.text = g_string_new(NULL)}};
+  ew_json_open(&reply->json, NULL);
+  ew_json_text(&reply->json, "error", why);
+  ew_json_close(&reply->json);
+}
+
 enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, const char *why) {
-  struct ew_reply reply = {.status = status, .json = {.text = g_string_new(NULL)}};
-  ew_json_open(&reply.json, NULL);
-  ew_json_text(&reply.json, "error", why);
-  ew_json_close(&reply.json);
+  struct ew_reply reply;
+  ew_http_write_refusal(&reply, status, why);
   enum MHD_Result done = ew_http_send(connection, &reply);
   ew_reply_clear(&reply);
   return done;

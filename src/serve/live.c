@@ -212,11 +212,13 @@ static void clear_session(struct ew_live *live) {
   if (live->thread)
     g_thread_join(live->thread);
   live->thread = NULL;
+  g_mutex_lock(&live->mutex); /* a line of control may be on its way in */
   for (int i = 0; i < 2; i++) {
     if (live->control[i] >= 0)
       close(live->control[i]);
     live->control[i] = -1;
   }
+  g_mutex_unlock(&live->mutex);
   g_clear_pointer(&live->source, g_free);
   g_clear_pointer(&live->sources, g_strfreev);
   g_clear_pointer(&live->session_book, g_free);
@@ -283,22 +285,26 @@ static gboolean clears_ended(struct ew_live *live, const char *line) {
 }
 
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error) {
-  gboolean cleared = clears_ended(live, line), running = ew_live_running(live);
-  if (cleared && !running)
-    return TRUE;
-  if (!running)
-    return ew_refuse(error, "no live session is under way");
+  gboolean cleared = clears_ended(live, line);
   g_autofree char *whole = g_strconcat(line, "\n", NULL);
   gsize size = strlen(whole);
-  return write(live->control[1], whole, size) == (gssize)size ||
-         ew_fail(error, "the control line is full: try again");
+  g_mutex_lock(
+      &live->mutex); /* the session of this moment, and not the next one's pipe; the write does not wait */
+  gboolean runs = live->running;
+  gboolean put = runs && write(live->control[1], whole, size) == (gssize)size;
+  g_mutex_unlock(&live->mutex);
+  if (!runs)
+    return cleared || ew_refuse(error, "no live session is under way");
+  return put || ew_fail(error, "the control line is full: try again");
 }
 
 gboolean ew_live_stop(struct ew_live *live, GError **error) {
-  if (!ew_live_running(live))
-    return ew_refuse(error, "no live session is under way");
-  live->stop = 1;
-  return TRUE;
+  g_mutex_lock(&live->mutex);
+  gboolean runs = live->running;
+  if (runs)
+    live->stop = 1;
+  g_mutex_unlock(&live->mutex);
+  return runs || ew_refuse(error, "no live session is under way");
 }
 
 void ew_live_write_json(struct ew_live *live, struct ew_json *json) {

@@ -16,9 +16,11 @@ struct ew_request {
       near; /* the peer is this machine, by its loopback name, and no proxy says that it passes it on */
   gboolean from_here; /* near, and with the secret of this machine: the person at it */
   gboolean paired;    /* a device with a right */
-  guint32 address;    /* of the peer: IPv4, or 0 */
-  GBytes *body;       /* never NULL once the body is in */
-  gint64 id;          /* of {id} in the route; 0 without */
+  gboolean may_write, may_send;
+  guint64 holder;  /* who asks, for fair shares: this machine's person, a device, or an address */
+  guint32 address; /* of the peer: IPv4, or 0 */
+  GBytes *body;    /* never NULL once the body is in */
+  gint64 id;       /* of {id} in the route; 0 without */
 };
 
 struct ew_reply {

@@ -1,16 +1,21 @@
 #include "serve/serve.h"
 #include "base/error.h"
+#include "book/store.h"
 #include "serve/devices.h"
 #include "serve/here.h"
+#include "serve/answers.h"
 #include "serve/live.h"
 #include "serve/predictor.h"
 #include "serve/service.h"
+#include "serve/sources.h"
 #include <arpa/inet.h>
 #include <glib-unix.h>
 #include <ifaddrs.h>
 #include <netinet/in.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
 
 /* What everybody may see: the page's own files, and the doors. */
 static gboolean is_open(const struct ew_request *r) {
@@ -28,28 +33,58 @@ static const char *why_shut(const struct ew_service *service, const struct ew_re
                "serve' printed; for other devices start with --lan, and pair them";
 }
 
+#define HOLDER_HERE   ((guint64)1 << 63)
+#define HOLDER_DEVICE ((guint64)1 << 62)
+
+static enum ew_rights settle_who(const struct ew_service *service, struct ew_request *r) {
+  gint64 id = 0;
+  r->from_here = r->near && ew_here_holds(service->here, r->here_token);
+  enum ew_rights rights = r->from_here   ? EW_RIGHTS_SEND
+                          : service->lan ? ew_devices_rights(service->devices, r->token, &id)
+                                         : EW_RIGHTS_NONE;
+  r->paired = !r->from_here && rights != EW_RIGHTS_NONE;
+  r->may_write = rights >= EW_RIGHTS_WRITE;
+  r->may_send = rights >= EW_RIGHTS_SEND;
+  r->holder = r->from_here ? HOLDER_HERE : r->paired ? HOLDER_DEVICE + (guint64)id : r->address;
+  return rights;
+}
+
 static guint admits(struct ew_request *request, const char **why, gpointer user) {
   const struct ew_service *service = user;
-  request->from_here = request->near && ew_here_holds(service->here, request->here_token);
+  enum ew_rights rights = settle_who(service, request);
   if (request->from_here)
     return 0;
   *why = why_shut(service, request);
-  enum ew_rights rights =
-      service->lan ? ew_devices_rights(service->devices, request->token) : EW_RIGHTS_NONE;
   if (rights == EW_RIGHTS_NONE)
     return is_open(request) ? 0 : 401;
-  request->paired = TRUE;
   *why = "this device may look and not write";
   gint64 id;
   gboolean known, head = strcmp(request->verb, "HEAD") == 0;
   const char *verb = head ? "GET" : request->verb;
   const struct ew_route *route = ew_route_find(verb, request->path, &id, &known);
   gboolean looks = route ? !route->writes : strcmp(verb, "GET") == 0;
-  return looks || is_open(request) || rights == EW_RIGHTS_WRITE ? 0 : 403;
+  return looks || is_open(request) || request->may_write ? 0 : 403;
 }
 
-static void answers(struct ew_request *request, struct ew_reply *reply, gpointer user) {
-  ew_service_answer(user, request, reply);
+/* Far devices' reading gives way to recording and to this machine's page: Linux gives each thread a niceness of its own. */
+static void give_way(guint queue) {
+  static _Thread_local gboolean done;
+  if (!done && (queue == EW_QUEUE_READ_FAR || queue == EW_QUEUE_SLOW_FAR))
+    setpriority(PRIO_PROCESS, (id_t)gettid(), 5);
+  done = TRUE;
+}
+
+static void answers(struct ew_request *request, struct ew_reply *reply, guint queue,
+                    gpointer user) {
+  struct ew_service *queues = user;
+  if (queue != EW_QUEUE_AT_ONCE)
+    give_way(queue);
+  ew_service_answer(&queues[queue], request, reply);
+}
+
+static guint queue_of(const struct ew_request *request, gpointer user) {
+  (void)user;
+  return ew_service_queue(request);
 }
 
 static gboolean on_signal(gpointer user) {
@@ -83,13 +118,16 @@ static void run_until_told(const struct ew_serve_options *options, struct ew_ser
       g_strdup_printf("%s://127.0.0.1:%u/", service->tls ? "https" : "http", port);
   g_autofree char *code = service->lan ? ew_devices_code(service->devices, EW_RIGHTS_WRITE) : NULL;
   g_autofree char *link = g_strdup_printf("%s#/open?key=%s", address, ew_here_key(service->here));
+  g_autofree char *problem = ew_devices_problem(service->devices);
   struct ew_serve_ready ready = {.address = address,
                                  .link = link,
                                  .port = port,
                                  .network = service->addresses,
                                  .code = code,
                                  .clear_text = service->lan && !service->tls,
-                                 .unkept = ew_here_unkept(service->here)};
+                                 .unkept = ew_here_unkept(service->here),
+                                 .pair_again = service->pair_again,
+                                 .devices_problem = problem};
   options->ready(&ready, options->user);
   g_main_loop_run(loop);
 }
@@ -100,7 +138,7 @@ static gboolean read_pem(const char *option, const char *path, char **text, GErr
          ew_refuse(error, "%s: %s", option, problem->message);
 }
 
-static gboolean start(const struct ew_serve_options *options, struct ew_service *service,
+static gboolean start(const struct ew_serve_options *options, struct ew_service *queues,
                       GError **error) {
   g_autofree char *certificate = NULL, *key = NULL;
   if (!options->certificate != !options->key)
@@ -114,10 +152,58 @@ static gboolean start(const struct ew_serve_options *options, struct ew_service 
                                  .key = key,
                                  .admits = admits,
                                  .answers = answers,
-                                 .user = service};
-  service->tls = certificate != NULL;
-  service->http = ew_http_start(&http, error);
-  return service->http != NULL;
+                                 .queue_of = queue_of,
+                                 .queues = EW_QUEUES_COUNT - 1,
+                                 .user = queues};
+  queues[0].tls = certificate != NULL;
+  queues[0].http = ew_http_start(&http, error);
+  return queues[0].http != NULL;
+}
+
+/* Each queue that reads or writes the book does so by a connection of its own. The first is the writer's. */
+static gboolean open_queues(const struct ew_serve_options *options, struct ew_service *queues,
+                            struct ew_book *book, GError **error) {
+  for (int i = EW_QUEUE_CONTROL; i < EW_QUEUES_COUNT; i++) {
+    queues[i] = queues[0];
+    if (i == EW_QUEUE_CONTROL)
+      continue;
+    queues[i].book = i == EW_QUEUE_WRITE ? book : ew_book_open(options->book, FALSE, error);
+    queues[i].kept = i == EW_QUEUE_WRITE ? NULL : ew_answers_new();
+    if (!queues[i].book)
+      return FALSE;
+  }
+  return TRUE;
+}
+
+static void close_queues(struct ew_service *queues) {
+  g_free(queues[EW_QUEUE_WRITE].learned_from);
+  for (int i = EW_QUEUE_WRITE + 1; i < EW_QUEUES_COUNT; i++) {
+    g_free(queues[i].learned_from);
+    ew_book_close(queues[i].book);
+    ew_answers_free(queues[i].kept);
+  }
+}
+
+static gboolean serve_open(const struct ew_serve_options *options, struct ew_book *book,
+                           GMainLoop *loop, struct ew_service *first, GError **error) {
+  struct ew_service queues[EW_QUEUES_COUNT] = {*first};
+  gboolean good = start(options, queues, error);
+  if (!good)
+    return FALSE;
+  first = &queues[0];
+  g_autoptr(GPtrArray) addresses =
+      network_addresses(first->lan, first->tls, ew_http_port(first->http));
+  first->addresses = addresses;
+  first->live = ew_live_new(options->book, first->http);
+  first->predictor = ew_predictor_new(first->http);
+  good = open_queues(options, queues, book, error);
+  if (good)
+    run_until_told(options, first, loop);
+  ew_http_stop(first->http); /* first: a request under way may still ask the others */
+  ew_live_free(first->live);
+  ew_predictor_free(first->predictor);
+  close_queues(queues);
+  return good;
 }
 
 static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *loop,
@@ -125,23 +211,19 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
   g_autoptr(ew_book) book = ew_book_open(options->book, TRUE, error);
   if (!book)
     return FALSE;
-  struct ew_service service = {.book = book, .lan = options->lan, .practice = options->practice};
-  service.devices = ew_devices_new(book);
-  service.here = ew_here_new();
-  gboolean good = start(options, &service, error);
-  if (good) {
-    service.addresses = network_addresses(service.lan, service.tls, ew_http_port(service.http));
-    service.live = ew_live_new(options->book, service.http);
-    service.predictor = ew_predictor_new(service.http);
-    run_until_told(options, &service, loop);
-    ew_http_stop(service.http); /* first: a request under way may still ask the other two */
-    ew_live_free(service.live);
-    ew_predictor_free(service.predictor);
-    g_ptr_array_unref(service.addresses);
-  }
-  ew_devices_free(service.devices);
-  g_free(service.learned_from);
-  ew_here_free(service.here);
+  g_autofree char *identity = ew_book_identity(book);
+  g_autoptr(GPtrArray) again = ew_devices_leave_book(book);
+  struct ew_service first = {.lan = options->lan,
+                             .practice = options->practice,
+                             .identity = identity,
+                             .pair_again = again,
+                             .devices = ew_devices_new(identity),
+                             .here = ew_here_new(),
+                             .sources = ew_sources_new(options->sources)};
+  gboolean good = serve_open(options, book, loop, &first, error);
+  ew_devices_free(first.devices);
+  ew_here_free(first.here);
+  ew_sources_free(first.sources);
   return good;
 }
 

@@ -10,6 +10,9 @@ struct ew_serve_ready {
   const char *code;         /* pairs the first; NULL without `lan` */
   gboolean clear_text;      /* the network is answered without TLS */
   const char *unkept;       /* why the link must be opened after each start; NULL: once will do */
+  const GPtrArray
+      *pair_again; /* char*: devices that an earlier program kept in the book; they have no right */
+  const char *devices_problem; /* why no device has a right; NULL: each has its own */
 };
 
 struct ew_serve_options {
@@ -17,6 +20,7 @@ struct ew_serve_options {
   guint port;                    /* 0: any free one */
   gboolean lan;                  /* answer the local network, too: devices must be paired */
   const char *certificate, *key; /* paths of PEM files for TLS; both or neither */
+  const char *const *sources;    /* that far devices may start; NULL-terminated, or NULL */
   const char *practice;          /* YAML of a practice day for the live view, or NULL */
   void (*ready)(const struct ew_serve_ready *ready, gpointer user); /* once it listens */
   gpointer user;

@@ -1,10 +1,11 @@
 #include "serve/service.h"
 #include "base/error.h"
 #include "serve/assets.h"
+#include "serve/answers.h"
 #include <string.h>
 
 static const struct ew_route routes[] = {
-#define X(verb, pattern, id, writes) {#verb, pattern, ew_api_##id, writes},
+#define X(verb, pattern, id, writes, pace) {#verb, pattern, ew_api_##id, writes, EW_PACE_##pace},
     EW_ROUTES(X)
 #undef X
 };
@@ -37,6 +38,24 @@ const struct ew_route *ew_route_find(const char *verb, const char *path, gint64 
   return NULL;
 }
 
+enum ew_queue ew_service_queue(const struct ew_request *request) {
+  gint64 id;
+  gboolean known, head = strcmp(request->verb, "HEAD") == 0;
+  const struct ew_route *route =
+      ew_route_find(head ? "GET" : request->verb, request->path, &id, &known);
+  if (!route)
+    return EW_QUEUE_AT_ONCE; /* a file of the page, or nothing */
+  switch (route->pace) {
+  case EW_PACE_AT_ONCE: return EW_QUEUE_AT_ONCE;
+  case EW_PACE_CONTROL: return EW_QUEUE_CONTROL;
+  case EW_PACE_WRITE: return EW_QUEUE_WRITE;
+  case EW_PACE_READ: return request->from_here ? EW_QUEUE_READ_HERE : EW_QUEUE_READ_FAR;
+  case EW_PACE_SLOW:
+  case EW_PACE_KEPT: break;
+  }
+  return request->from_here ? EW_QUEUE_SLOW_HERE : EW_QUEUE_SLOW_FAR;
+}
+
 static void refuse(struct ew_reply *reply, guint status, const char *why) {
   if (reply->json.text)
     g_string_free(reply->json.text, TRUE);
@@ -58,8 +77,7 @@ static guint status_of(const GError *error) {
 /* What waited on a device names the book that it was taken for: another at this address must not get it. */
 static gboolean is_for_this_book(struct ew_service *service, const struct ew_request *request) {
   const char *meant = ew_request_query(request, "book");
-  g_autofree char *here = meant ? ew_book_identity(service->book) : NULL;
-  return !meant || g_strcmp0(meant, here) == 0;
+  return !meant || g_strcmp0(meant, service->identity) == 0;
 }
 
 void ew_service_answer(struct ew_service *service, struct ew_request *request,
@@ -79,6 +97,9 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
     refuse(reply, 412, "this was taken for another book than the one that is open here");
     return;
   }
+  gboolean keeps = route->pace == EW_PACE_KEPT && service->kept;
+  if (keeps && ew_answers_find(service->kept, service->book, request, reply))
+    return;
   g_autoptr(GError) error = NULL;
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
@@ -87,10 +108,13 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
   g_autofree char *damage = ew_book_take_damage();
   if (good && !error && damage) /* something read around it */
     ew_refuse(&error, "%s", damage);
-  if (good && !error)
-    ew_json_close(&reply->json);
-  else
-    refuse(reply, status_of(error), error->message);
+  if (!good || error) {
+    refuse(reply, reply->status ? reply->status : status_of(error), error->message);
+    return;
+  }
+  ew_json_close(&reply->json);
+  if (keeps)
+    ew_answers_add(service->kept, request, reply);
 }
 
 const struct ew_spread *ew_service_repeat(struct ew_service *s, const struct ew_desk *desk) {

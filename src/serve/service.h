@@ -7,14 +7,42 @@
 struct ew_live;
 struct ew_predictor;
 struct ew_here;
+struct ew_sources;
+struct ew_answers;
 
+/* How long an answer takes, and what it may wait for. CONTROL: it steers the session and waits for nothing that is asked of the book. AT_ONCE:
+ * no book, no disk. WRITE: the book's one writer. KEPT: a slow answer that holds until the book changes. */
+#define EW_PACES(X) X(AT_ONCE) X(CONTROL) X(WRITE) X(READ) X(SLOW) X(KEPT)
+enum ew_pace {
+#define X(id) EW_PACE_##id,
+  EW_PACES(X)
+#undef X
+};
+
+/* The queues behind the paces, a thread each: what a far device reads, however slow, is not in the way of this machine's person. */
+enum ew_queue {
+  EW_QUEUE_AT_ONCE,
+  EW_QUEUE_CONTROL,
+  EW_QUEUE_WRITE,
+  EW_QUEUE_READ_HERE,
+  EW_QUEUE_SLOW_HERE,
+  EW_QUEUE_READ_FAR,
+  EW_QUEUE_SLOW_FAR,
+  EW_QUEUES_COUNT
+};
+
+/* What a handler works with; one for each queue, with a connection to the book of its own. */
 struct ew_service {
-  struct ew_book *book; /* of the worker thread */
+  struct ew_book *book;    /* of this queue's thread; NULL where a queue has no business with it */
+  struct ew_answers *kept; /* of this queue; or NULL */
   struct ew_http *http;
   struct ew_live *live; /* the practice cell's feed; of the main thread */
   struct ew_predictor *predictor;
   struct ew_devices *devices;
   struct ew_here *here; /* the secret of this machine's own person */
+  struct ew_sources *sources;
+  const char *identity;        /* of the book */
+  const GPtrArray *pair_again; /* names of devices that an earlier program kept in the book */
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
@@ -24,70 +52,70 @@ struct ew_service {
   char *learned_from;          /* digest of what it was learned from; NULL: not learned yet */
 };
 
-/* verb, path, handler; whether it needs the right to write: it changes something, or hands out the whole book */
+/* verb, path, handler; whether it needs the right to write: it changes something, or hands out the whole book; its pace */
 #define EW_ROUTES(X)                                                                               \
-  X(GET, "/api/v1/book", book, FALSE)                                                              \
-  X(POST, "/api/v1/demo", demo, TRUE)                                                              \
-  X(POST, "/api/v1/settings", settings, TRUE)                                                      \
-  X(GET, "/api/v1/pulls", pulls, FALSE)                                                            \
-  X(GET, "/api/v1/curves", curves, FALSE)                                                          \
-  X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE)                                             \
-  X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE)                                             \
-  X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE)                                             \
-  X(POST, "/api/v1/recordings", recordings, TRUE)                                                  \
-  X(POST, "/api/v1/compare", compare, TRUE)                                                        \
-  X(POST, "/api/v1/sweep", sweep, TRUE)                                                            \
-  X(GET, "/api/v1/pulls/{id}/step-up", step_up, FALSE)                                             \
-  X(GET, "/api/v1/pulls/{id}/channels", channels, FALSE)                                           \
-  X(GET, "/api/v1/method", method, FALSE)                                                          \
-  X(PUT, "/api/v1/method", method_put, TRUE)                                                       \
-  X(POST, "/api/v1/method/try", method_try, FALSE)                                                 \
-  X(GET, "/api/v1/day", day, FALSE)                                                                \
-  X(GET, "/api/v1/shop", shop, FALSE)                                                              \
-  X(GET, "/api/v1/ledger", ledger, FALSE)                                                          \
-  X(POST, "/api/v1/calibrations", calibrations, TRUE)                                              \
-  X(GET, "/api/v1/report", report, FALSE)                                                          \
-  X(GET, "/api/v1/sheet", sheet, FALSE)                                                            \
-  X(GET, "/api/v1/sheet-pages", sheet_pages, FALSE)                                                \
-  X(GET, "/api/v1/handover", handover, FALSE)                                                      \
-  X(GET, "/api/v1/attachments", attachments, FALSE)                                                \
-  X(POST, "/api/v1/attachments", attachment_add, TRUE)                                             \
-  X(GET, "/api/v1/attachments/{id}", attachment, FALSE)                                            \
-  X(POST, "/api/v1/attachments/{id}/withdraw", attachment_withdraw, TRUE)                          \
-  X(GET, "/api/v1/notes", notes, FALSE)                                                            \
-  X(POST, "/api/v1/notes", note_add, TRUE)                                                         \
-  X(POST, "/api/v1/notes/{id}/withdraw", note_withdraw, TRUE)                                      \
-  X(GET, "/api/v1/live", live, FALSE)                                                              \
-  X(POST, "/api/v1/live/start", live_start, TRUE)                                                  \
-  X(POST, "/api/v1/live/control", live_control, TRUE)                                              \
-  X(POST, "/api/v1/live/stop", live_stop, TRUE)                                                    \
-  X(GET, "/api/v1/build", build, FALSE)                                                            \
-  X(POST, "/api/v1/build/start", build_start, TRUE)                                                \
-  X(POST, "/api/v1/build/records", build_record, TRUE)                                             \
-  X(POST, "/api/v1/build/records/{id}/withdraw", build_withdraw, TRUE)                             \
-  X(GET, "/api/v1/devices", devices, FALSE)                                                        \
-  X(POST, "/api/v1/devices/code", device_code, TRUE)                                               \
-  X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE)                                      \
-  X(POST, "/api/v1/pair", pair, TRUE)                                                              \
-  X(POST, "/api/v1/open", open, TRUE)                                                              \
-  X(GET, "/api/v1/engine-fields", engine_fields, FALSE)                                            \
-  X(GET, "/api/v1/engines", engines, FALSE)                                                        \
-  X(POST, "/api/v1/engines/{id}/in-cell", engine_in_cell, TRUE)                                    \
-  X(GET, "/api/v1/families", families, FALSE)                                                      \
-  X(GET, "/api/v1/backups", backups, FALSE)                                                        \
-  X(POST, "/api/v1/backups", backup, TRUE)                                                         \
-  X(GET, "/api/v1/backups/file", backup_file, TRUE)                                                \
-  X(POST, "/api/v1/verify", verify, TRUE)                                                          \
-  X(GET, "/api/v1/engines/{id}", engine, FALSE)                                                    \
-  X(PUT, "/api/v1/engines", engine_put, TRUE)                                                      \
-  X(POST, "/api/v1/engine-check", engine_check, FALSE)                                             \
-  X(POST, "/api/v1/predict", predict, FALSE)                                                       \
-  X(POST, "/api/v1/predict/sliders", predict_sliders, FALSE)                                       \
-  X(POST, "/api/v1/predict/fit", predict_fit, FALSE)                                               \
-  X(POST, "/api/v1/predict/vary", predict_vary, FALSE)                                             \
-  X(POST, "/api/v1/predict/keep", predict_keep, TRUE)                                              \
-  X(GET, "/api/v1/predict/{id}", predict_job, FALSE)                                               \
-  X(POST, "/api/v1/predict/{id}/cancel", predict_cancel, FALSE)
+  X(GET, "/api/v1/book", book, FALSE, READ)                                                        \
+  X(POST, "/api/v1/demo", demo, TRUE, WRITE)                                                       \
+  X(POST, "/api/v1/settings", settings, TRUE, WRITE)                                               \
+  X(GET, "/api/v1/pulls", pulls, FALSE, SLOW)                                                      \
+  X(GET, "/api/v1/curves", curves, FALSE, KEPT)                                                    \
+  X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE, KEPT)                                       \
+  X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE, KEPT)                                       \
+  X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE, WRITE)                                      \
+  X(POST, "/api/v1/recordings", recordings, TRUE, WRITE)                                           \
+  X(POST, "/api/v1/compare", compare, TRUE, WRITE)                                                 \
+  X(POST, "/api/v1/sweep", sweep, TRUE, WRITE)                                                     \
+  X(GET, "/api/v1/pulls/{id}/step-up", step_up, FALSE, KEPT)                                       \
+  X(GET, "/api/v1/pulls/{id}/channels", channels, FALSE, KEPT)                                     \
+  X(GET, "/api/v1/method", method, FALSE, READ)                                                    \
+  X(PUT, "/api/v1/method", method_put, TRUE, WRITE)                                                \
+  X(POST, "/api/v1/method/try", method_try, FALSE, SLOW)                                           \
+  X(GET, "/api/v1/day", day, FALSE, SLOW)                                                          \
+  X(GET, "/api/v1/shop", shop, FALSE, SLOW)                                                        \
+  X(GET, "/api/v1/ledger", ledger, FALSE, KEPT)                                                    \
+  X(POST, "/api/v1/calibrations", calibrations, TRUE, WRITE)                                       \
+  X(GET, "/api/v1/report", report, FALSE, SLOW)                                                    \
+  X(GET, "/api/v1/sheet", sheet, FALSE, SLOW)                                                      \
+  X(GET, "/api/v1/sheet-pages", sheet_pages, FALSE, KEPT)                                          \
+  X(GET, "/api/v1/handover", handover, FALSE, KEPT)                                                \
+  X(GET, "/api/v1/attachments", attachments, FALSE, READ)                                          \
+  X(POST, "/api/v1/attachments", attachment_add, TRUE, WRITE)                                      \
+  X(GET, "/api/v1/attachments/{id}", attachment, FALSE, SLOW)                                      \
+  X(POST, "/api/v1/attachments/{id}/withdraw", attachment_withdraw, TRUE, WRITE)                   \
+  X(GET, "/api/v1/notes", notes, FALSE, READ)                                                      \
+  X(POST, "/api/v1/notes", note_add, TRUE, WRITE)                                                  \
+  X(POST, "/api/v1/notes/{id}/withdraw", note_withdraw, TRUE, WRITE)                               \
+  X(GET, "/api/v1/live", live, FALSE, READ)                                                        \
+  X(POST, "/api/v1/live/start", live_start, TRUE, WRITE)                                           \
+  X(POST, "/api/v1/live/control", live_control, TRUE, CONTROL)                                     \
+  X(POST, "/api/v1/live/stop", live_stop, TRUE, CONTROL)                                           \
+  X(GET, "/api/v1/build", build, FALSE, READ)                                                      \
+  X(POST, "/api/v1/build/start", build_start, TRUE, WRITE)                                         \
+  X(POST, "/api/v1/build/records", build_record, TRUE, WRITE)                                      \
+  X(POST, "/api/v1/build/records/{id}/withdraw", build_withdraw, TRUE, WRITE)                      \
+  X(GET, "/api/v1/devices", devices, FALSE, WRITE)                                                 \
+  X(POST, "/api/v1/devices/code", device_code, TRUE, WRITE)                                        \
+  X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE, WRITE)                               \
+  X(POST, "/api/v1/pair", pair, TRUE, WRITE)                                                       \
+  X(POST, "/api/v1/open", open, TRUE, AT_ONCE)                                                     \
+  X(GET, "/api/v1/engine-fields", engine_fields, FALSE, READ)                                      \
+  X(GET, "/api/v1/engines", engines, FALSE, READ)                                                  \
+  X(POST, "/api/v1/engines/{id}/in-cell", engine_in_cell, TRUE, WRITE)                             \
+  X(GET, "/api/v1/families", families, FALSE, KEPT)                                                \
+  X(GET, "/api/v1/backups", backups, FALSE, READ)                                                  \
+  X(POST, "/api/v1/backups", backup, TRUE, WRITE)                                                  \
+  X(GET, "/api/v1/backups/file", backup_file, TRUE, SLOW)                                          \
+  X(POST, "/api/v1/verify", verify, TRUE, WRITE)                                                   \
+  X(GET, "/api/v1/engines/{id}", engine, FALSE, READ)                                              \
+  X(PUT, "/api/v1/engines", engine_put, TRUE, WRITE)                                               \
+  X(POST, "/api/v1/engine-check", engine_check, FALSE, SLOW)                                       \
+  X(POST, "/api/v1/predict", predict, FALSE, SLOW)                                                 \
+  X(POST, "/api/v1/predict/sliders", predict_sliders, FALSE, SLOW)                                 \
+  X(POST, "/api/v1/predict/fit", predict_fit, FALSE, SLOW)                                         \
+  X(POST, "/api/v1/predict/vary", predict_vary, FALSE, SLOW)                                       \
+  X(POST, "/api/v1/predict/keep", predict_keep, TRUE, WRITE)                                       \
+  X(GET, "/api/v1/predict/{id}", predict_job, FALSE, READ)                                         \
+  X(POST, "/api/v1/predict/{id}/cancel", predict_cancel, FALSE, READ)
 
 typedef gboolean (*ew_api)(struct ew_service *service, const struct ew_request *request,
                            struct ew_reply *reply, GError **error);
@@ -96,17 +124,20 @@ struct ew_route {
   const char *verb, *pattern;
   ew_api handler;
   gboolean writes; /* a device that may only look is refused */
+  enum ew_pace pace;
 };
 
 /* The route of a request, with the number of {id} put into `id`; NULL when there is none, and then
  * `known` tells whether the path exists under another verb. */
 const struct ew_route *ew_route_find(const char *verb, const char *path, gint64 *id,
                                      gboolean *known);
+/* Which queue a request waits in. */
+enum ew_queue ew_service_queue(const struct ew_request *request);
 /* One request from admittance to reply: pages, interface, refusals. */
 void ew_service_answer(struct ew_service *service, struct ew_request *request,
                        struct ew_reply *reply);
 
-#define X(verb, pattern, id, writes)                                                               \
+#define X(verb, pattern, id, writes, pace)                                                         \
   gboolean ew_api_##id(struct ew_service *service, const struct ew_request *request,               \
                        struct ew_reply *reply, GError **error);
 EW_ROUTES(X)

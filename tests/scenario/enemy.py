@@ -31,7 +31,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 def routes():
     """Verb, path and 'changes something' of everything that can be asked, from the program's own table."""
     with open(os.path.join(HERE, "../../src/serve/service.h"), encoding="utf-8") as file:
-        found = re.findall(r'X\((\w+), "([^"]+)", \w+, (TRUE|FALSE)\)', file.read())
+        found = re.findall(r'X\((\w+), "([^"]+)", \w+, (TRUE|FALSE), \w+\)', file.read())
     return [(verb, path.replace("{id}", "1"), changes == "TRUE") for verb, path, changes in found]
 
 

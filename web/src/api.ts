@@ -122,12 +122,12 @@ export interface Build {
   findings: { grade: string; about: string; text: string }[];
   after?: { at: string; who: string | null; what: string; running_s: number | null; runs: number }[];
 }
-export interface Devices { devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
+export interface Devices { pair_again: string[]; problem: string | null; devices: { id: number; name: string; rights: string; paired_at: string }[]; addresses: string[] }
 export interface LiveNews { text: string | null; news: { event: string; at?: string; [key: string]: unknown } }
 export interface LiveGauge { key: string; label: string; kind: string; scale_low: number; scale_high: number }
 export interface LiveAlarm { name: string; watch: string; action: string; says: string; channel: string; index: number; kind: string; of_reading: boolean }
 export interface CutShort { recording: number; source: string | null; began_at: string; last_stored_at: string | null; stored_rows: number }
-export interface LiveState { running: boolean; server: string; now: string; standing: Standing[]; elsewhere: boolean; cut_short: CutShort[]; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[]; table: number; watched: boolean; alarms: LiveAlarm[] }
+export interface LiveState { named: string[]; may_name: boolean; may_send: boolean; running: boolean; server: string; now: string; standing: Standing[]; elsewhere: boolean; cut_short: CutShort[]; source: string | null; since: string | null; news: LiveNews[]; gauges: LiveGauge[]; table: number; watched: boolean; alarms: LiveAlarm[] }
 export interface Field { name: string; type: 'quantity' | 'integer' | 'boolean' | 'text' | 'choice' | 'numbers'; kind: string; examples: string | null;
   range?: string; default: string | null; section: string | null; help: string; origin: string | null; choices?: string[] }
 export interface FieldGroup { key: string; heading: string; fields: Field[] }

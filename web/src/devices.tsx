@@ -26,10 +26,12 @@ export function DevicesCard() {
       <h2>Tablets and window screens</h2>
       {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
       {book.value?.clear_text && <ClearText />}
+      {devices?.problem && <p class="said grave">No device has a right: {devices.problem}</p>}
+      {devices && devices.pair_again.length > 0 && <p class="said">Pair again: <span translate={false}>{devices.pair_again.join(', ')}</span>. An earlier program, or another machine, kept their rights in the book, where rights do not count any more.</p>}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
           <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
-        <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button></p>
+        <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button><button type="button" onClick={ask('send')}>Code to write and to send to the dyno</button></p>
         {code && (<div>
           <p class="big figure">{code.code.slice(0, 4)} {code.code.slice(4)}</p>
           <p>On the device, open {code.addresses.map((a) => <b key={a}>{a} </b>)} and type the code. It works once, for 10 minutes.</p>

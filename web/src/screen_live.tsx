@@ -109,7 +109,8 @@ function Control() {
       <CutShort />
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
       <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
-      <datalist id="sources"><option value="practice:?rate=100" /><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></datalist>
+      <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>
+      {state.value?.may_name === false && <p class="quiet">This device starts what was named on the machine that serves the page: <span translate={false}>{state.value.named.join(', ')}</span>.</p>}
       <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
       <button type="submit">Begin recording</button>
       <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
@@ -128,7 +129,7 @@ function Control() {
         <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand</button>
         <button type="button" onClick={control('end')}>End it</button>
       </p>
-      {practice && <fieldset class="tools"><legend class="quiet">The invented engine</legend>
+      {practice && state.value?.may_send && <fieldset class="tools"><legend class="quiet">The invented engine</legend>
         <button type="button" disabled={inPull.value} onClick={control('send start')}>Start the engine</button>
         <button type="button" disabled={inPull.value} onClick={control('send oil 90')}>Oil warm</button>
         <button type="button" disabled={inPull.value} onClick={control('send coolant 80')}>Coolant warm</button>

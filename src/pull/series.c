@@ -82,10 +82,10 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
                        error);
 }
 
-/* A column with no telling name may still have a telling unit. */
+/* A column with no telling name may still have a telling unit, or be named by nothing else ("Nm"). */
 static enum ew_channel by_unit_alone(const struct ew_column *column) {
   struct ew_unit unit;
-  if (!column->unit || !ew_unit_recognise(column->unit, &unit))
+  if (!ew_unit_recognise(column->unit ? column->unit : column->name, &unit))
     return EW_CHANNELS_COUNT;
   if (unit.kind == EW_KIND_ROTATIONAL_SPEED)
     return EW_CHANNEL_SPEED;
@@ -118,9 +118,9 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     facts = &ew_channel_facts[one->channel];
   }
   g_autoptr(GError) problem = NULL;
-  if (column->unit && !is_clock(column)) {
-    claim->has_unit =
-        ew_unit_parse(column->name, column->unit, facts->kind, &claim->unit, &problem);
+  const char *unit = column->unit ? column->unit : named ? NULL : column->name;
+  if (unit && !is_clock(column)) {
+    claim->has_unit = ew_unit_parse(column->name, unit, facts->kind, &claim->unit, &problem);
     if (!claim->has_unit) {
       claim->wrong_unit = TRUE;
       claim->meant = one->channel;
@@ -128,7 +128,7 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
       return;
     }
     one->why = g_strdup_printf("%s, and the unit is %s",
-                               named ? "the heading says so" : "no heading", column->unit);
+                               named ? "the heading says so" : "no heading", unit);
     return;
   }
   one->why = g_strdup("the heading says so");

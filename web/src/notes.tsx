@@ -6,7 +6,7 @@ import { useDraft } from './draft';
 import { Words } from './words_field';
 import { changes, complain, say } from './state';
 import { date, dash, fixed, percent, quantity, time } from './format';
-import { keep, letGo, refused, tryAgain, waiting, type Waiting } from './queue';
+import { keep, letGo, refused, itIsSo, tryAgain, waiting, type Waiting } from './queue';
 
 const NOTE_BYTES = 2000; /* as the book keeps them */
 
@@ -28,6 +28,7 @@ export function Refused({ list }: { list: Waiting[] }) {
       const name = w.record['text'] ?? w.record['valve'] ?? w.record['step'] ?? w.kind;
       return (
         <p key={w.kind + w.record['at']} class="said grave"><span translate={false}>{name} is not in the book: {w.why}</span>
+          {w.asks && <button type="button" class="plain" aria-label={`It is so: ${name}`} onClick={() => { itIsSo(w); }}>It is so: keep it</button>}
           <button type="button" class="plain" aria-label={`Try again: ${name}`} onClick={() => { tryAgain(w); }}>Try again</button>
           <button type="button" class="plain" aria-label={`Let go: ${name}`} onClick={() => { letGo([w]); }}>Let go</button></p>);
     })}</>

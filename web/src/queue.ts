@@ -5,8 +5,8 @@ import { computed, signal } from '@preact/signals';
 import { api, Refusal, type Book } from './api';
 import { book, changes, complain, connected, say } from './state';
 
-/* `identity` and `book`: for which book; missing in entries of an earlier page. `why`: what the server said no to. */
-export interface Waiting { kind: string; record: Record<string, string>; identity?: string; book?: string; why?: string }
+/* `identity` and `book`: for which book; missing in entries of an earlier page. `why`: what the server said no to; `asks`: it is taken when somebody says that it is so. */
+export interface Waiting { kind: string; record: Record<string, string>; identity?: string; book?: string; why?: string; asks?: boolean }
 const PLACE = 'waiting-records';
 
 function stored(): Waiting[] {
@@ -32,10 +32,13 @@ export function keep(kind: string, record: Record<string, string>) {
   store([...all.value, { kind, record, ...(here ? { identity: here.identity, book: here.book } : {}) }]);
   void sendAll();
 }
-export function tryAgain(one: Waiting) {
-  const { why: _why, ...again } = one;
-  replace(one, [again]);
+export function tryAgain(one: Waiting, record = one.record) {
+  const { why: _why, asks: _asks, ...again } = one;
+  replace(one, [{ ...again, record }]);
   void sendAll();
+}
+export function itIsSo(one: Waiting) {
+  tryAgain(one, { ...one.record, sure: 'yes' });
 }
 export function letGo(list: Waiting[]) {
   store(all.value.filter((w) => !list.includes(w)));
@@ -50,7 +53,7 @@ async function sendOne(one: Waiting): Promise<boolean> {
     replace(one, []);
   } catch (problem) {
     if (!(problem instanceof Refusal) || problem.status === 0 || problem.status === 401 || problem.status === 412 || problem.status === 429 || problem.status >= 500) return false;
-    replace(one, [{ ...one, why: problem.message }]);
+    replace(one, [{ ...one, why: problem.message, asks: problem.status === 422 }]);
   }
   changes.value++;
   return true;

@@ -95,7 +95,7 @@ function Readings({ build }: { build: Build }) {
   };
   return (
     <section class="card"><h2>Readings as kept</h2>
-      <details class="item"><summary><b>{all.length} readings</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
+      <details class="item"><summary><b>{all.length === 1 ? '1 reading' : `${all.length} readings`}</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
         <table class="list"><tbody>{all.map((r) => (
           <tr key={r.id}><th scope="row" translate={false}>{name(r)}</th><td class="num">{r.shown}</td><td class="quiet">{r.at?.slice(0, 16).replace('T', ' ') ?? ''}{r.who ? ', ' + r.who : ''}</td>
             <td class="row-buttons">{which === r.id

@@ -46,6 +46,8 @@ static void units_and_guesses(void **state) {
       {"a unit alone tells torque", "Channel 7 [N·m]", "100", EW_CHANNEL_TORQUE, 100, 1e-9},
       {"lambda without dimension", "Lambda [-]", "0.88", EW_CHANNEL_LAMBDA, 0.88, 1e-12},
       {"lambda of unit 1", "Lambda [1]", "0.88", EW_CHANNEL_LAMBDA, 0.88, 1e-12},
+      {"a heading that is a unit of torque", "Nm", "100", EW_CHANNEL_TORQUE, 100, 1e-9},
+      {"a heading that is another", "lb-ft", "100", EW_CHANNEL_TORQUE, 135.5818, 1e-4},
       {"fuel in lb/hr", "Fuel Flow [lb/hr]", "100", EW_CHANNEL_FUEL_FLOW, 0.01259979, 1e-8},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {

@@ -1,5 +1,6 @@
 #include "cell/alarm.h"
 #include "base/error.h"
+#include "cell/stillness.h"
 #include <math.h>
 #include <string.h>
 
@@ -9,7 +10,6 @@
 #define COUNT_POINTS 512
 #define RUNNING_RPM  700.0 /* below: standing, cranking or stopping */
 #define RUNNING_S    3.0   /* after a start, before anything is watched */
-#define FROZEN_RPM   300.0
 #define LOST_SAMPLES 3
 #define STALE_S      1.0 /* a last known speed is believed for so long */
 #define NEAR         0.015
@@ -27,7 +27,8 @@ struct reading {
   guint lost;
   double lost_s; /* since when; NaN */
   gboolean seen;
-  double changed_s, changed_rpm, start, start_count; /* frozen(); mean at the pull's start */
+  struct ew_stillness still;
+  double start, start_count; /* mean at the pull's start */
 };
 
 struct ew_alarms {
@@ -57,9 +58,10 @@ struct ew_alarms *ew_alarms_new(struct ew_alarm_table *table, struct ew_own_curv
   reset_states(a);
   a->time_s = a->speed_rpm = a->speed_s = a->running_s = a->pull_s = a->rate_rpm_s = NAN;
   for (int c = 0; c < EW_CHANNELS_COUNT; c++)
-    for (int i = 0; i < INDEXES; i++)
-      a->readings[c][i] =
-          (struct reading){.value = NAN, .known = NAN, .lost_s = NAN, .changed_s = NAN, .start = 0};
+    for (int i = 0; i < INDEXES; i++) {
+      a->readings[c][i] = (struct reading){.value = NAN, .known = NAN, .lost_s = NAN, .start = 0};
+      ew_stillness_begin(&a->readings[c][i].still);
+    }
   for (int i = 0; i < RATE_POINTS; i++)
     a->rate_t[i] = NAN;
   for (int i = 0; i < COUNT_POINTS; i++)
@@ -115,6 +117,7 @@ static double value_of(struct ew_alarms *a, enum ew_channel channel) {
 }
 
 static void follow_reading(struct ew_alarms *a, struct reading *r) {
+  ew_stillness_step(&r->still, r->value, a->time_s, a->speed_rpm);
   if (isnan(r->value)) {
     r->lost++;
     if (isnan(r->lost_s))
@@ -123,10 +126,6 @@ static void follow_reading(struct ew_alarms *a, struct reading *r) {
   }
   r->lost = 0;
   r->lost_s = NAN;
-  if (r->value != r->known || isnan(r->changed_s)) {
-    r->changed_s = a->time_s;
-    r->changed_rpm = a->speed_rpm;
-  }
   r->known = r->value;
   if (!isnan(a->pull_s) && a->time_s - a->pull_s <= 0.3) {
     r->start += r->value;
@@ -216,10 +215,8 @@ static double since_start(const struct ew_alarms *a, const struct reading *r, gb
   return fall ? (start > 0 ? 1 - r->value / start : (double)NAN) : r->value - start;
 }
 
-static double frozen(const struct ew_alarms *a, const struct reading *r) {
-  if (!r->seen || isnan(r->changed_s) || isnan(r->value))
-    return NAN;
-  return fabs(a->speed_rpm - r->changed_rpm) > FROZEN_RPM ? a->time_s - r->changed_s : 0;
+static double frozen(const struct ew_alarms *a, const struct reading *r, enum ew_channel channel) {
+  return r->seen ? ew_stillness_frozen_s(&r->still, channel, a->time_s, a->speed_rpm) : (double)NAN;
 }
 
 static double lost(const struct ew_alarms *a, const struct reading *r) {
@@ -241,7 +238,7 @@ static double watched(struct ew_alarms *a, const struct ew_watch *w) {
   case EW_WATCH_RATE: return a->rate_rpm_s;
   case EW_WATCH_COUNT: return r->seen ? counted(a) : (double)NAN;
   case EW_WATCH_LOST: return lost(a, r);
-  case EW_WATCH_FROZEN: return frozen(a, r);
+  case EW_WATCH_FROZEN: return frozen(a, r, w->channel);
   default: return r->value;
   }
 }

@@ -11,7 +11,7 @@
  *   max, spread: over all cylinders        rise: since the pull began
  *   fall: share lost since the pull began  rate: a second, of speed
  *   count: in the last second              lost: seconds without a reading, three samples at least
- *   frozen: seconds without any change while speed moved by 300 rpm
+ *   frozen: seconds without any change that its own noise and step do not explain (cell/stillness)
  * A limit is a figure with its unit, a share of a figure of the set-up ("102 % of limit"), one for
  * each of `speeds`, or stands against the engine's own curve at like oil temperature. */
 #pragma once

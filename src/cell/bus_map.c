@@ -26,6 +26,11 @@ static const char *const byte_orders[] = {"little", "big", NULL};
     .name = "offset", .type = EW_FIELD_QUANTITY, .kind = EW_KIND_NUMBER, AT(offset),               \
     .fallback = "0", .help = "added after the scale"                                               \
   }
+#define TIMEOUT                                                                                    \
+  {                                                                                                \
+    .name = "timeout", .type = EW_FIELD_QUANTITY, .kind = EW_KIND_TIME, AT(timeout_s),             \
+    .minimum = 0.01, .maximum = 86400, .help = "silent for so long, it is absent"                  \
+  }
 #define WHOLE(field, member, low, high, usual)                                                     \
   .name = field, .type = EW_FIELD_INTEGER, .kind = EW_KIND_COUNT, AT(member), .minimum = low,      \
   .maximum = high, .fallback = usual
@@ -58,11 +63,13 @@ static const struct ew_field signal_fields[] = {
      .fallback = "no",
      .help = "two's complement"},
     {WHOLE("page", page, -1, 255, "-1"), .help = "only in frames with this byte 0"},
+    TIMEOUT,
 };
 static const struct ew_field topic_fields[] = {
     NAME,
     SCALE,
     {.name = "topic", .type = EW_FIELD_TEXT, AT(topic), .help = "where it is published"},
+    TIMEOUT,
 };
 
 static const struct {
@@ -203,6 +210,12 @@ double ew_bus_register_value(const struct ew_bus_row *row, const guint16 *r) {
                                              : (double)bits;
   }
   return finite_or_nan(row->scale * value + row->offset);
+}
+
+gboolean ew_bus_signal_due(const struct ew_bus_row *row, guint32 id, gboolean extended,
+                           const guint8 *data, guint size) {
+  return id == (guint32)row->id && extended == row->extended &&
+         (row->page < 0 || size < 1 || data[0] == row->page);
 }
 
 gboolean ew_bus_signal_value(const struct ew_bus_row *row, guint32 id, gboolean extended,

@@ -7,6 +7,10 @@
  *   - {name: RPM, unit: rpm, id: 256, start: 0, length: 16, order: little, scale: 0.25}
  * topics:
  *   - {name: RPM, unit: rpm, topic: cell/rpm}
+ *   - {name: Baro, unit: hPa, topic: cell/baro, timeout: 3 min}
+ *
+ * A signal or a topic that was silent for its `timeout` is absent; without one the time-out is learned
+ * from its own arrivals (cell/freshness). Registers are asked for, all of them each time: they need none.
  *
  * CAN bit numbers: with order little, `start` is the lowest bit, bit 0 the lowest of byte 0; with big it
  * is the highest bit, numbered 8 x byte + bit within it. A signal with `page` counts only in frames
@@ -36,7 +40,8 @@ struct ew_bus_row {
   int address, kind, type, order;          /* Modbus */
   int id, start, length, byte_order, page; /* CAN; page -1: any */
   gboolean extended, is_signed;
-  char *topic; /* MQTT */
+  char *topic;      /* MQTT */
+  double timeout_s; /* CAN, MQTT; NaN: learned */
 };
 struct ew_bus_map {
   GArray *rows;                       /* struct ew_bus_row */
@@ -56,6 +61,9 @@ gboolean ew_bus_topic_value(const struct ew_bus_row *row, const void *payload, g
 /* Two registers (one for the 16-bit types) into a figure, scaled; NaN when what
  * stands there is no finite number. */
 double ew_bus_register_value(const struct ew_bus_row *row, const guint16 *registers);
-/* FALSE when this frame does not carry the signal. */
+/* FALSE when this frame does not carry the signal: another id or page, or cut too short for it. */
 gboolean ew_bus_signal_value(const struct ew_bus_row *row, guint32 id, gboolean extended,
                              const guint8 *data, guint size, double *value);
+/* Whether a frame of this id and page should carry it, be it long enough or not. */
+gboolean ew_bus_signal_due(const struct ew_bus_row *row, guint32 id, gboolean extended,
+                           const guint8 *data, guint size);

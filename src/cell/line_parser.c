@@ -17,8 +17,8 @@ struct ew_line_parser {
   struct ew_unit time_unit;
   guint columns;
   double *values, *last;
-  double last_time_s, told_s, back_s; /* told_s, back_s: when it was last told */
-  guint64 untold;
+  double last_time_s, told_s, back_s, repeat_s; /* told_s and on: when it was last told */
+  guint64 untold, unreported;                   /* unreported: repeated rows */
   guint headless;
   gboolean fresh, has_units; /* no row since the header */
   gboolean announced;
@@ -31,7 +31,7 @@ struct ew_line_parser *ew_line_parser_new(void) {
   p->cells = g_array_new(FALSE, FALSE, sizeof(guint));
   p->time_column = -1;
   p->last_time_s = NAN;
-  p->told_s = p->back_s = -INFINITY;
+  p->told_s = p->back_s = p->repeat_s = -INFINITY;
   return p;
 }
 
@@ -125,6 +125,19 @@ static guint count_figures(const struct ew_line_parser *p, guint *empty) {
     *empty += readable && isnan(value);
   }
   return figures;
+}
+
+gboolean ew_line_has_figures(const char *line, gsize size) {
+  char delimiter = pick_delimiter(line, size);
+  g_autoptr(GArray) cells = g_array_new(FALSE, FALSE, sizeof(guint));
+  split(line, size, delimiter, cells);
+  for (guint i = 0; i + 1 < cells->len; i += 2) {
+    guint from = g_array_index(cells, guint, i), to = g_array_index(cells, guint, i + 1);
+    gboolean readable;
+    if (!isnan(figure(line + from, to - from, delimiter != ',', &readable)))
+      return TRUE;
+  }
+  return FALSE;
 }
 
 /* "Oil pressure [bar]" into its name and its unit. */
@@ -305,17 +318,23 @@ static void row_time(struct ew_line_parser *p, double *time_s, double arrival_s,
   }
 }
 
-/* The same time and the same values as the row before: shown, not hidden. */
-static void check_repeat(struct ew_line_parser *p, double time_s, double arrival_s,
-                         const struct ew_source_sink *sink) {
+/* The same time and the same values as the row before: no news, however often it comes. */
+static gboolean repeats(struct ew_line_parser *p, double time_s, double arrival_s,
+                        const struct ew_source_sink *sink) {
   if (p->time_column < 0 || time_s != p->last_time_s ||
       memcmp(p->values, p->last, p->channels.count * sizeof(double)) != 0)
-    return;
+    return FALSE;
   p->counts.repeated++;
-  if (arrival_s >= p->told_s + 1) {
-    tell(p, sink, EW_SOURCE_REPEATED, "the sender repeats a row");
-    p->told_s = arrival_s;
+  p->unreported++;
+  if (arrival_s >= p->repeat_s + 1) {
+    g_autofree char *text = g_strdup_printf(
+        "the sender repeats a row, which counts once (%" G_GUINT64_FORMAT " since last told)",
+        p->unreported);
+    tell(p, sink, EW_SOURCE_REPEATED, text);
+    p->repeat_s = arrival_s;
+    p->unreported = 0;
   }
+  return TRUE;
 }
 
 static void data_line(struct ew_line_parser *p, double arrival_s,
@@ -337,7 +356,8 @@ static void data_line(struct ew_line_parser *p, double arrival_s,
     time_s = arrival_s;
   announce(p, sink);
   row_time(p, &time_s, arrival_s, sink);
-  check_repeat(p, time_s, arrival_s, sink);
+  if (repeats(p, time_s, arrival_s, sink))
+    return;
   p->fresh = FALSE;
   p->headless = 0;
   p->counts.rows++;

@@ -23,6 +23,8 @@ struct ew_line_counts {
 struct ew_line_parser *ew_line_parser_new(void);
 void ew_line_parser_free(struct ew_line_parser *parser);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_line_parser, ew_line_parser_free)
+/* Whether any cell of this line is a number: a row, and no header. */
+gboolean ew_line_has_figures(const char *line, gsize size);
 void ew_line_parser_feed(struct ew_line_parser *parser, const char *bytes, gsize size,
                          double arrival_s, const struct ew_source_sink *sink);
 /* The connection broke: the unfinished line is forgotten. With `end` a last line without a line end

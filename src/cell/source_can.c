@@ -1,10 +1,12 @@
 /* CAN frames of Linux SocketCAN, over any file descriptor that delivers struct can_frame.
  *
- * A row is made whenever a frame with the id of the map's first signal comes; the other signals keep
- * their last figure for a second, and are NaN after it. */
+ * A row is made whenever a frame with the id of the map's first signal comes, or, when that one is
+ * absent, of the first that is not. Each signal keeps its last figure until its time-out
+ * (cell/freshness) and is NaN after it; a frame too short for it makes it NaN at once. */
 #include "cell/source_can.h"
 #include "base/error.h"
 #include "cell/bus_queue.h"
+#include "cell/freshness.h"
 #include "cell/source_kinds.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -16,13 +18,14 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
-#define STALE_S 1.0
 #define AT_ONCE 4096
 
 struct can_source {
   struct ew_source base;
   struct ew_bus_map *map;
-  double *values, *heard_s, *row;
+  double *values, *row;
+  struct ew_freshness *fresh; /* one a signal */
+  double begun_s;             /* the first frame; NaN: none yet. Then all are waited for a while */
   gboolean headed, broken;
   struct ew_rubbish rubbish;
 };
@@ -33,7 +36,7 @@ static void can_close(struct ew_source *base) {
     close(base->fd);
   ew_bus_map_free(s->map);
   g_free(s->values);
-  g_free(s->heard_s);
+  g_free(s->fresh);
   g_free(s->row);
   g_free(s);
 }
@@ -45,11 +48,38 @@ static void rubbish(struct can_source *s, const struct ew_source_sink *sink, con
     sink->event(sink->user, EW_SOURCE_GARBAGE, text);
 }
 
+static const struct ew_bus_row *signal_at(const struct can_source *s, guint i) {
+  return &g_array_index(s->map->rows, struct ew_bus_row, i);
+}
+
+/* TRUE when this frame sets the pace: rows are made at the first signal that is there. */
+static gboolean take_signals(struct can_source *s, guint32 id, gboolean extended,
+                             const struct can_frame *frame, const struct ew_source_sink *sink,
+                             double now_s) {
+  gboolean paced = FALSE, before = FALSE, cut = FALSE;
+  if (isnan(s->begun_s))
+    s->begun_s = now_s;
+  for (guint i = 0; i < s->map->rows->len; i++) {
+    const struct ew_bus_row *row = signal_at(s, i);
+    if (ew_bus_signal_value(row, id, extended, frame->data, frame->len, &s->values[i]))
+      ew_freshness_heard(&s->fresh[i], now_s);
+    else if (ew_bus_signal_due(row, id, extended, frame->data, frame->len)) {
+      ew_freshness_lost(&s->fresh[i]);
+      cut = TRUE;
+    }
+    gboolean here = id == (guint32)row->id && extended == row->extended;
+    paced |= here && (i == 0 || !before);
+    before |= ew_freshness_live(&s->fresh[i], now_s) || now_s <= s->begun_s + EW_FRESH_FLOOR_S;
+  }
+  if (cut)
+    rubbish(s, sink, "a frame too short for what it should carry", now_s);
+  return paced;
+}
+
 static void take(struct can_source *s, const struct can_frame *frame,
                  const struct ew_source_sink *sink, double now_s) {
   gboolean extended = (frame->can_id & CAN_EFF_FLAG) != 0;
   guint32 id = frame->can_id & (extended ? CAN_EFF_MASK : CAN_SFF_MASK);
-  const struct ew_bus_row *first = &g_array_index(s->map->rows, struct ew_bus_row, 0);
   if (frame->can_id & CAN_ERR_FLAG) {
     rubbish(s, sink, "the bus reports errors", now_s);
     return;
@@ -60,14 +90,10 @@ static void take(struct can_source *s, const struct can_frame *frame,
     rubbish(s, sink, "a frame that says it has more than 8 bytes", now_s);
     return;
   }
-  for (guint i = 0; i < s->map->rows->len; i++)
-    if (ew_bus_signal_value(&g_array_index(s->map->rows, struct ew_bus_row, i), id, extended,
-                            frame->data, frame->len, &s->values[i]))
-      s->heard_s[i] = now_s;
-  if (id != (guint32)first->id || extended != first->extended)
+  if (!take_signals(s, id, extended, frame, sink, now_s))
     return;
   for (guint i = 0; i < s->map->rows->len; i++)
-    s->row[i] = now_s - s->heard_s[i] <= STALE_S ? s->values[i] : (double)NAN;
+    s->row[i] = ew_freshness_live(&s->fresh[i], now_s) ? s->values[i] : (double)NAN;
   sink->frame(sink->user, now_s, now_s, s->row);
 }
 
@@ -107,11 +133,12 @@ struct ew_source *ew_source_can(int fd, struct ew_bus_map *map) {
   struct can_source *s = g_new0(struct can_source, 1);
   s->base = (struct ew_source){.class = &fd_class, .fd = fd, .wake_s = INFINITY};
   s->map = map;
+  s->begun_s = NAN;
   s->values = g_new0(double, map->rows->len);
-  s->heard_s = g_new0(double, map->rows->len);
+  s->fresh = g_new0(struct ew_freshness, map->rows->len);
   s->row = g_new0(double, map->rows->len);
   for (guint i = 0; i < map->rows->len; i++)
-    s->heard_s[i] = -INFINITY;
+    ew_freshness_begin(&s->fresh[i], signal_at(s, i)->timeout_s);
   fcntl(fd, F_SETFL, fcntl(fd, F_GETFL) | O_NONBLOCK);
   return &s->base;
 }

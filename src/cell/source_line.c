@@ -169,6 +169,7 @@ static void file_look(struct line_source *s, const struct ew_source_sink *sink) 
   s->told = FALSE;
   if (fstat(s->base.fd, &facts) == 0)
     s->inode = facts.st_ino;
+  s->heard_s = ew_monotonic_s();
   tell(sink, EW_SOURCE_CONNECTED, s->path);
 }
 
@@ -202,6 +203,10 @@ static void file_read(struct ew_source *base, const struct ew_source_sink *sink,
     ew_line_parser_break(s->parser, FALSE, now_s, sink);
     close(base->fd);
     base->fd = -1;
+    s->heard_s = INFINITY;
+  } else {
+    watch_silence(s, sink, now_s);
+    base->wake_s = now_s + FOLLOW_S;
   }
 }
 const struct ew_source_class ew_source_class_file = {

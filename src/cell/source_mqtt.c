@@ -1,10 +1,15 @@
 /* MQTT by libmosquitto's own thread. With a map each topic carries one figure, and every message makes
- * a row with the latest of all (NaN before the first). Without one the messages of the topic named
- * in the URL are lines, as a logger writes them. */
+ * a row with the latest of all; a topic that was silent beyond its time-out (cell/freshness) is NaN in
+ * it. Without a map the messages of the topic named in the URL are lines, as a logger writes them.
+ *
+ * A broker gives what it retained to whoever subscribes, be its sender alive or not: such a message is
+ * counted and reported, and never taken as a figure. A retained line is taken when it is words alone: a
+ * header that was kept for late comers. */
 #include "cell/source_mqtt.h"
 #include "base/error.h"
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
+#include "cell/freshness.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
 #include <math.h>
@@ -24,7 +29,8 @@ struct mqtt_source {
   struct ew_bus_queue *queue;
   struct ew_line_parser *parser;
   int lines[2]; /* of messages that are lines: written by the client's thread */
-  double *values;
+  double *values, *row;
+  struct ew_freshness *fresh; /* one a topic of the map */
   char *topic;
   gboolean started;
 };
@@ -49,21 +55,29 @@ static void on_disconnect(struct mosquitto *client, void *user, int how) {
     ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_strerror(how));
 }
 
-static void take_figure(struct mqtt_source *s, const char *topic, const void *payload, gsize size) {
+/* Everything as it is known now; what is too old is not known. */
+static void send_row(struct mqtt_source *s, double now_s) {
+  for (guint i = 0; i < s->map->rows->len; i++)
+    s->row[i] = ew_freshness_live(&s->fresh[i], now_s) ? s->values[i] : (double)NAN;
+  ew_bus_queue_row(s->queue, now_s, now_s, s->row);
+}
+
+static void take_figure(struct mqtt_source *s, const char *topic, const void *payload, gsize size,
+                        double now_s) {
   gboolean ours = FALSE;
   for (guint i = 0; i < s->map->rows->len; i++) {
     const struct ew_bus_row *row = &g_array_index(s->map->rows, struct ew_bus_row, i);
     if (strcmp(row->topic, topic) != 0)
       continue;
+    ew_freshness_heard(&s->fresh[i], now_s);
     if (!ew_bus_topic_value(row, payload, size, &s->values[i])) {
       g_autofree char *what = g_strdup_printf("a message of '%s' that is no number", topic);
       ew_bus_queue_rubbish(s->queue, what);
     }
     ours = TRUE;
   }
-  double now = ew_monotonic_s();
   if (ours)
-    ew_bus_queue_row(s->queue, now, now, s->values);
+    send_row(s, now_s);
 }
 
 /* One line a message; the parser judges it. */
@@ -79,11 +93,20 @@ static void take_line(struct mqtt_source *s, const void *payload, gsize size) {
     ew_bus_queue_rubbish(s->queue, "a flood: a message was not taken");
 }
 
+static void refuse_retained(struct mqtt_source *s, const char *topic) {
+  g_autofree char *name = g_utf8_make_valid(topic, -1);
+  g_autofree char *what =
+      g_strdup_printf("a retained message of '%.60s' is not live and was not taken", name);
+  ew_bus_queue_rubbish(s->queue, what);
+}
+
 void ew_source_mqtt_message(struct ew_source *base, const char *topic, const void *payload,
-                            gsize size) {
+                            gsize size, gboolean retained, double now_s) {
   struct mqtt_source *s = (struct mqtt_source *)base;
-  if (s->map)
-    take_figure(s, topic, payload, size);
+  if (retained && (s->map || ew_line_has_figures(payload, size)))
+    refuse_retained(s, topic);
+  else if (s->map)
+    take_figure(s, topic, payload, size, now_s);
   else
     take_line(s, payload, size);
 }
@@ -91,7 +114,8 @@ void ew_source_mqtt_message(struct ew_source *base, const char *topic, const voi
 static void on_message(struct mosquitto *client, void *user, const struct mosquitto_message *m) {
   (void)client;
   if (m->topic && m->payloadlen >= 0)
-    ew_source_mqtt_message(user, m->topic, m->payload, (gsize)m->payloadlen);
+    ew_source_mqtt_message(user, m->topic, m->payload, (gsize)m->payloadlen, m->retain,
+                           ew_monotonic_s());
 }
 
 static void mqtt_close(struct ew_source *base) {
@@ -110,6 +134,8 @@ static void mqtt_close(struct ew_source *base) {
   ew_bus_map_free(s->map);
   ew_line_parser_free(s->parser);
   g_free(s->values);
+  g_free(s->row);
+  g_free(s->fresh);
   g_free(s->topic);
   g_free(s);
 }
@@ -155,8 +181,12 @@ static struct ew_source *mqtt_open(const char *rest, GError **error) {
   s->parser = ew_line_parser_new();
   s->queue = ew_bus_queue_new(count, ROWS_WAITING);
   s->values = g_new0(double, count + 1);
-  for (guint i = 0; i < count; i++)
+  s->row = g_new0(double, count + 1);
+  s->fresh = g_new0(struct ew_freshness, count + 1);
+  for (guint i = 0; i < count; i++) {
     s->values[i] = NAN;
+    ew_freshness_begin(&s->fresh[i], g_array_index(s->map->rows, struct ew_bus_row, i).timeout_s);
+  }
   mosquitto_lib_init();
   s->client = mosquitto_new(NULL, true, s);
   mosquitto_connect_callback_set(s->client, on_connect);

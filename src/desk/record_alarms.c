@@ -5,7 +5,6 @@
 #include <math.h>
 #include <string.h>
 
-#define SILENT_S 0.2 /* in a pull: no sample for so long, and all of the source counts as lost */
 #define AROUND_S 5.0 /* samples to look at around a trip */
 
 /* The feed that brings what was watched; the one at hand when several do, or it does. */
@@ -86,19 +85,6 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
   if (live->trips->len)
     take_trips(f);
   ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
-}
-
-/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
-void ew_session_watch_silence(struct ew_feed *f, double now_s) {
-  double patience = fmax(fmax(SILENT_S, 3 * f->period_s), 2 * f->burst_s);
-  if (!f->live->alarms || !f->section || !f->watch.in_pull || f->source->ended ||
-      !(now_s - f->arrival_s > patience))
-    return;
-  for (guint i = 0; i < f->channels->len; i++)
-    f->inside[i] = NAN;
-  f->live->clock.now_s =
-      fmax(f->live->clock.now_s, f->last_s + f->clock.offset_s + now_s - f->arrival_s);
-  ew_session_decide(f, f->live->clock.now_s);
 }
 
 static void output_says(const char *name, gboolean done, const char *why, gpointer user) {

@@ -238,6 +238,10 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
     *wanted[i].column = ew_live_find(f->channels, wanted[i].channel, 0);
   g_free(f->inside);
   f->inside = g_new0(double, channels->count + 1);
+  g_free(f->before);
+  f->before = g_new0(double, channels->count + 1);
+  f->row_still = (struct ew_row_stillness){.since_s = NAN};
+  f->stuck = FALSE;
   g_array_set_size(f->ring, 0);
   f->ring_old = 0;
   ew_pull_watch_reset(&f->watch);
@@ -297,6 +301,8 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
     f->inside[i] = ew_to_inside(one->unit, f->figures[i]);
   }
+  f->silent = FALSE;
+  ew_feed_watch_rows(f, arrival_s, values);
   if (f->live->alarms)
     ew_session_decide(f, session_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
@@ -326,6 +332,7 @@ void ew_feed_free(struct ew_feed *f) {
     g_array_unref(f->channels);
   g_array_unref(f->ring);
   g_free(f->inside);
+  g_free(f->before);
   g_free(f->figures);
   ew_sensor_plan_clear(&f->plan);
   ew_source_channels_clear(&f->known);

@@ -9,6 +9,7 @@
 #include "cell/pull_watch.h"
 #include "cell/sensor.h"
 #include "cell/session_clock.h"
+#include "cell/stillness.h"
 #include "desk/record.h"
 #include "desk/record_gate.h"
 #include "desk/record_pulls.h"
@@ -35,8 +36,11 @@ struct ew_feed {
   double last_s, period_s;
   double arrival_s, burst_s; /* burst: longest wait for news */
   struct ew_sender_clock clock;
-  gboolean anew;  /* its channels are new: its clock may be another one */
-  double *inside; /* of the row at hand, in inside units */
+  gboolean anew;          /* its channels are new: its clock may be another one */
+  double *inside;         /* of the row at hand, in inside units; NaN: absent */
+  gboolean silent, stuck; /* reported: nothing comes; one row comes again and again */
+  struct ew_row_stillness row_still;
+  double *before; /* the row before, as it came */
 };
 
 struct ew_session {
@@ -85,12 +89,15 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
 void ew_session_tell_asleep(struct ew_session *live);
 /* Decides on the row at hand of that feed, at this time of the session's clock. */
 void ew_session_decide(struct ew_feed *f, double session_s);
-/* Nothing came for longer than this source ever made us wait: in a pull, all of it is lost. */
-void ew_session_watch_silence(struct ew_feed *f, double now_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
 void ew_session_clear_alarms(struct ew_session *live, const char *name); /* or "all" */
 void ew_session_exchange_alarms(struct ew_session *live, const char *path);
 char *ew_session_near_json(const GArray *near);
+
+/* What is not alive is absent. Nothing came for longer than this source ever made us wait: all of it. */
+void ew_session_watch_silence(struct ew_feed *f, double now_s);
+/* The row at hand, before anything is decided on it. */
+void ew_feed_watch_rows(struct ew_feed *f, double arrival_s, const double *values);
 
 /* Feeds. */
 void ew_feed_read(struct ew_feed *f, double now_s); /* whatever its source has */

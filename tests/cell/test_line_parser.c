@@ -76,7 +76,8 @@ static const struct {
      "header changed,", 2, 4, 5},
     {"the same header again", "t [s],rpm\n1,2\nt [s],rpm\n0,5\n", "rpm|\n", "repeated,", 2, 0, 5},
     {"time goes back", "t [s],rpm\n5,2\n1,3\n", "rpm|\n", "time went back,", 2, 1, 3},
-    {"a row again", "t [s],rpm\n5,2\n5,2\n", "rpm|\n", "repeated,", 2, 5, 2},
+    {"a row again is no other sample", "t [s],rpm\n5,2\n5,2\n", "rpm|\n", "repeated,", 1, 5, 2},
+    {"the same figures at another time are one", "t [s],rpm\n5,2\n6,2\n", "rpm|\n", "", 2, 6, 2},
     {"a last line without an end", "t [s],rpm\n1,2\n2,3", "rpm|\n", "", 2, 2, 3},
     {"nothing at all", "", "", "", 0, 0, 0},
 };

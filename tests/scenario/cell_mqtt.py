@@ -52,8 +52,62 @@ class Client:
         self.line.sendall(packet(0x10, text("MQTT") + bytes([4, 2, 0, 60]) + text("test")))
         assert self.line.recv(4)[0] == 0x20
 
-    def publish(self, topic, payload):
-        self.line.sendall(packet(0x30, text(topic) + (payload.encode() if isinstance(payload, str) else payload)))
+    def publish(self, topic, payload, retained=False):
+        self.line.sendall(packet(0x31 if retained else 0x30, text(topic) + (payload.encode() if isinstance(payload, str) else payload)))
+
+
+CELL = {"rpm": ("RPM", "rpm"), "tq": ("Torque", "N.m"), "thr": ("Throttle", "%"), "oil": ("Oil pressure", "bar"),
+        "oilt": ("Oil temp", "degC"), "cool": ("Coolant temp", "degC")}
+
+
+def figures(t):
+    """A pull from 1 s to 6 s, at 300 rpm a second."""
+    loaded = 1 <= t < 6
+    rpm = 3000 + 300 * max(0, min(t, 6) - 1)
+    return {"rpm": f"{rpm:.1f}", "tq": f"{(250 if loaded else 20) + 0.3 * (t * 977 % 1):.2f}", "thr": "100" if loaded else "10",
+            "oil": f"{4.9 + 0.01 * (t * 613 % 1):.3f}", "oilt": "90", "cool": "80"}
+
+
+def live_session(folder, name, port, client, says, seconds, stop=None):
+    """Figures of a pull at 50 a second; `stop`: (topic, from when on it is silent)."""
+    topics = os.path.join(folder, name + ".yaml")
+    open(topics, "w").write("topics:\n" + "".join(f"  - {{name: {n}, unit: '{u}', topic: {name}/{t}}}\n" for t, (n, u) in CELL.items()))
+    recorder = subprocess.Popen([program, "cell", "record", "--json", "--book", os.path.join(folder, name + ".book"), "--source",
+                                 f"mqtt://127.0.0.1:{port}/?map={topics}"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    for line in recorder.stdout:
+        if json.loads(line).get("what") == "connected":
+            break
+    time.sleep(0.3)
+    begun = time.monotonic()
+    while (t := time.monotonic() - begun) < seconds:
+        for topic, value in figures(t).items():
+            if topic in says and not (stop and stop[0] == topic and t >= stop[1]):
+                client.publish(f"{name}/{topic}", value)
+        time.sleep(0.02)
+    recorder.stdin.write("stop\n")
+    recorder.stdin.flush()
+    return [json.loads(line) for line in recorder.stdout]
+
+
+def live_or_not(folder, port, client):
+    # a topic that dies within a pull: its last figure does not stand for it
+    news = live_session(folder, "dies", port, client, CELL, 7, stop=("oil", 3.0))
+    trips = [n for n in news if n.get("name") == "oil pressure sensor lost"]
+    check(len(trips) == 1 and trips[0]["in_pull"] and trips[0]["action"] == "shut down", f"a dead oil pressure trips: {trips}")
+    requests = [n for n in news if n["event"] == "request"]
+    check(bool(requests), "and the shut-down is asked for")
+    # all of them alive: nothing is called lost or frozen
+    news = live_session(folder, "lives", port, client, CELL, 7)
+    check(not [n for n in news if n["event"] == "alarm" and n.get("name")], f"no alarm: {[n for n in news if n['event'] == 'alarm']}")
+    armed = [n for n in news if n["event"] == "arming"]
+    check(armed and armed[0]["armed"], f"a live cell arms: {armed}")
+    # what the broker kept from yesterday does not arm a cell
+    for topic, value in figures(0).items():
+        client.publish(f"kept/{topic}", value, retained=True)
+    news = live_session(folder, "kept", port, client, ("rpm", "tq", "thr"), 7)
+    armed = [n for n in news if n["event"] == "arming"]
+    check(armed and not armed[0]["armed"] and "oil pressure" in armed[0]["why"], f"retained figures arm nothing: {armed}")
+    check(any("retained" in n.get("text", "") for n in news if n["event"] == "source"), "and they are reported")
 
 
 with tempfile.TemporaryDirectory() as folder:
@@ -113,6 +167,7 @@ with tempfile.TemporaryDirectory() as folder:
         rows = [line.rstrip("\n").split(",")[1:] for line in open(os.path.join(out, "live-00001.csv"))][1:]
         check(len(rows) > 10000 and rows[-1][0] == "4321" and all(row == ["", ""] for row in rows[:-1]),
               f"no message of rubbish became a figure: {len(rows)} rows, {[r for r in rows if r != ['', '']][:3]}")
+        live_or_not(folder, port, client)
     finally:
         server.terminate()
         server.wait()

@@ -1,328 +1,224 @@
 #include "cell/line_parser.h"
-#include "base/number.h"
 #include "base/units.h"
-#include "pull/channel.h"
+#include "cell/line_header.h"
 #include <math.h>
 #include <string.h>
 
-#define PATIENCE 20 /* rows of figures before a stream without a header is taken without one */
+#define PATIENCE     20 /* rows of figures before a stream without a header is taken without one */
+#define CANDIDATES   4u /* lines of words that may yet turn out to be the header */
+#define WEAK_ROWS    3u /* rows in turn before a line that reads like a greeting replaces a header */
+#define CHANGES      3u /* of the header, within ... */
+#define CHANGES_S    30.0
+#define RESTLESS     50u /* ... and from there on so many rows in turn are asked for */
+#define WINDOW_S     1.0
+#define WINDOW_LINES 5u
+#define BAD_WINDOWS  2u /* in turn, and rows cannot be read */
 
 struct ew_line_parser {
   char line[EW_LINE_MOST];
   gsize size;
-  gboolean skipping; /* inside a line that is too long */
-  char delimiter;
-  struct ew_source_channels channels; /* without the time column */
-  gint time_column;                   /* -1: none */
-  struct ew_unit time_unit;
-  guint columns;
+  gboolean skipping;             /* inside a line that is too long */
+  struct ew_line_header *header; /* in force; NULL: none yet */
+  GPtrArray *candidates;         /* struct ew_line_header*, the newest last */
   double *values, *last;
-  double last_time_s, told_s, back_s, repeat_s; /* told_s and on: when it was last told */
-  guint64 untold, unreported;                   /* unreported: repeated rows */
-  guint headless;
-  gboolean fresh, has_units; /* no row since the header */
+  double last_time_s, last_arrival_s;
+  double told_s, back_s, repeat_s; /* when it was last told */
+  double changes_s[CHANGES];
+  guint changes;
+  guint64 untold, unreported; /* unreported: repeated rows */
+  guint headless, headless_columns;
+  gboolean fresh; /* no row since the header, or since the connection broke */
   gboolean announced;
   GArray *cells; /* guint pairs */
   struct ew_line_counts counts;
+  /* can rows be read? */
+  double window_s;
+  guint window_lines, window_rows, bad_windows;
+  gboolean unreadable;
 };
 
 struct ew_line_parser *ew_line_parser_new(void) {
   struct ew_line_parser *p = g_new0(struct ew_line_parser, 1);
   p->cells = g_array_new(FALSE, FALSE, sizeof(guint));
-  p->time_column = -1;
-  p->last_time_s = NAN;
+  p->candidates = g_ptr_array_new_with_free_func((GDestroyNotify)ew_line_header_free);
+  p->last_time_s = p->last_arrival_s = NAN;
   p->told_s = p->back_s = p->repeat_s = -INFINITY;
+  p->window_s = NAN;
   return p;
-}
-
-static void forget_channels(struct ew_line_parser *p) {
-  for (guint i = 0; i < p->channels.count; i++) {
-    g_free(p->channels.names[i]);
-    g_free(p->channels.units[i]);
-  }
-  g_clear_pointer(&p->channels.names, g_free);
-  g_clear_pointer(&p->channels.units, g_free);
-  g_clear_pointer(&p->values, g_free);
-  g_clear_pointer(&p->last, g_free);
-  p->channels.count = p->columns = 0;
-  p->time_column = -1;
 }
 
 void ew_line_parser_free(struct ew_line_parser *p) {
   if (!p)
     return;
-  forget_channels(p);
+  ew_line_header_free(p->header);
+  g_ptr_array_unref(p->candidates);
   g_array_unref(p->cells);
+  g_free(p->values);
+  g_free(p->last);
   g_free(p);
 }
 
-/* NaN for an empty cell and for one that is no number; `readable` tells them apart. */
-static double figure(const char *text, gsize size, gboolean comma, gboolean *readable) {
-  double value = NAN;
-  while (size && (*text == ' ' || *text == '\t'))
-    text++, size--;
-  while (size && (text[size - 1] == ' ' || text[size - 1] == '\t'))
-    size--;
-  *readable = size == 0 || ew_number_read(text, size, '.', &value) ||
-              (comma && ew_number_read(text, size, ',', &value));
-  return *readable && size ? value : (double)NAN;
-}
-
-static void tell(struct ew_line_parser *p, const struct ew_source_sink *sink,
-                 enum ew_source_event event, const char *text) {
-  (void)p;
+static void tell(const struct ew_source_sink *sink, enum ew_source_event event, const char *text) {
   if (sink->event)
     sink->event(sink->user, event, text);
 }
 
-static void garbage(struct ew_line_parser *p, const char *why, gsize size, double arrival_s,
-                    const struct ew_source_sink *sink) {
+static void garbage(struct ew_line_parser *p, const char *why, const char *line, gsize size,
+                    double arrival_s, const struct ew_source_sink *sink) {
   p->counts.garbage++;
   p->untold++;
   if (arrival_s < p->told_s + 1)
     return;
-  g_autofree char *start = g_utf8_make_valid(p->line, (gssize)MIN(size, 40));
+  g_autofree char *start = g_utf8_make_valid(line, (gssize)MIN(size, 40));
   g_autofree char *text =
       g_strdup_printf("%s (%" G_GUINT64_FORMAT " since last told): '%s'", why, p->untold, start);
-  tell(p, sink, EW_SOURCE_GARBAGE, text);
+  tell(sink, EW_SOURCE_GARBAGE, text);
   p->told_s = arrival_s;
   p->untold = 0;
 }
 
-static char pick_delimiter(const char *line, gsize size) {
-  guint tabs = 0, semicolons = 0, commas = 0;
-  for (gsize i = 0; i < size; i++) {
-    tabs += line[i] == '\t';
-    semicolons += line[i] == ';';
-    commas += line[i] == ',';
+/* ---- whether rows can be read ---- */
+
+static void close_window(struct ew_line_parser *p, const struct ew_source_sink *sink) {
+  gboolean bad = 2 * p->window_rows < p->window_lines;
+  p->bad_windows = bad ? p->bad_windows + 1 : 0;
+  if (!p->unreadable && p->bad_windows >= BAD_WINDOWS) {
+    g_autofree char *text = g_strdup_printf(
+        "rows cannot be read: %u of the last %u lines were; the header in force has %u columns",
+        p->window_rows, p->window_lines, p->header ? p->header->columns : 0);
+    p->unreadable = TRUE;
+    tell(sink, EW_SOURCE_UNREADABLE, text);
+  } else if (p->unreadable && !bad) {
+    p->unreadable = FALSE;
+    tell(sink, EW_SOURCE_READABLE, "rows can be read again");
   }
-  return tabs ? '\t' : semicolons ? ';' : commas ? ',' : ' ';
 }
 
-static guint split(const char *line, gsize size, char delimiter, GArray *cells) {
-  g_array_set_size(cells, 0);
-  gsize begin = 0;
-  for (gsize i = 0; i <= size; i++) {
-    gboolean cut = i == size || line[i] == delimiter;
-    if (!cut)
-      continue;
-    guint pair[2] = {(guint)begin, (guint)i};
-    if (delimiter != ' ' || i > begin) /* runs of blanks are one */
-      g_array_append_vals(cells, pair, 2);
-    begin = i + 1;
-  }
-  return cells->len / 2;
+/* Windows of a second, and of five lines at least. */
+static void count_line(struct ew_line_parser *p, gboolean row, double arrival_s,
+                       const struct ew_source_sink *sink) {
+  if (isnan(p->window_s))
+    p->window_s = arrival_s;
+  p->window_lines++;
+  p->window_rows += row;
+  if (p->window_lines < WINDOW_LINES || arrival_s - p->window_s < WINDOW_S)
+    return;
+  close_window(p, sink);
+  p->window_s = arrival_s;
+  p->window_lines = p->window_rows = 0;
 }
 
-static guint count_figures(const struct ew_line_parser *p, guint *empty) {
-  guint figures = 0;
-  *empty = 0;
-  for (guint i = 0; i + 1 < p->cells->len; i += 2) {
-    guint from = g_array_index(p->cells, guint, i), to = g_array_index(p->cells, guint, i + 1);
-    gboolean readable;
-    double value = figure(p->line + from, to - from, p->delimiter != ',', &readable);
-    figures += !isnan(value);
-    *empty += readable && isnan(value);
-  }
-  return figures;
-}
+/* ---- headers ---- */
 
-gboolean ew_line_has_figures(const char *line, gsize size) {
-  char delimiter = pick_delimiter(line, size);
-  g_autoptr(GArray) cells = g_array_new(FALSE, FALSE, sizeof(guint));
-  split(line, size, delimiter, cells);
-  for (guint i = 0; i + 1 < cells->len; i += 2) {
-    guint from = g_array_index(cells, guint, i), to = g_array_index(cells, guint, i + 1);
-    gboolean readable;
-    if (!isnan(figure(line + from, to - from, delimiter != ',', &readable)))
-      return TRUE;
-  }
-  return FALSE;
-}
-
-/* "Oil pressure [bar]" into its name and its unit. */
-static void cut_unit(const char *text, gsize size, char **name, char **unit) {
-  char *as_is = g_utf8_validate(text, (gssize)size, NULL) ? g_strndup(text, size) : NULL;
-  if (!as_is) /* older loggers write the degree sign so */
-    as_is = g_convert(text, (gssize)size, "UTF-8", "WINDOWS-1252", NULL, NULL, NULL);
-  g_autofree char *valid = as_is ? as_is : g_utf8_make_valid(text, (gssize)size);
-  g_strstrip(valid);
-  gsize length = strlen(valid);
-  if (length >= 2 && valid[0] == '"' && valid[length - 1] == '"') {
-    memmove(valid, valid + 1, length - 2);
-    valid[length -= 2] = 0;
-  }
-  char close = length ? valid[length - 1] : 0;
-  char *open = close == ']' ? strrchr(valid, '[') : close == ')' ? strrchr(valid, '(') : NULL;
-  *unit = open ? g_strstrip(g_strndup(open + 1, length - (gsize)(open - valid) - 2)) : g_strdup("");
-  *name = open ? g_strchomp(g_strndup(valid, (gsize)(open - valid))) : g_strdup(valid);
-}
-
-static gboolean is_time(const char *name, const char *unit, struct ew_unit *as) {
-  int strength, index;
-  *as = (struct ew_unit){EW_KIND_TIME, 1, 0};
-  if (ew_channel_by_name(name, &strength, &index) != EW_CHANNEL_TIME)
-    return FALSE;
-  return !*unit || ew_unit_parse(name, unit, EW_KIND_TIME, as, NULL);
-}
-
-static void announce(struct ew_line_parser *p, const struct ew_source_sink *sink) {
-  if (!p->announced && sink->head)
-    sink->head(sink->user, &p->channels);
-  p->announced = TRUE;
-}
-
-static void take_header(struct ew_line_parser *p, gboolean named) {
-  guint columns = p->cells->len / 2;
-  forget_channels(p);
-  p->columns = columns;
-  p->channels.names = g_new0(char *, columns);
-  p->channels.units = g_new0(char *, columns);
-  p->values = g_new0(double, columns);
-  p->last = g_new0(double, columns);
-  p->has_units = FALSE;
-  for (guint i = 0; i < columns; i++) {
-    guint from = g_array_index(p->cells, guint, 2 * i),
-          to = g_array_index(p->cells, guint, 2 * i + 1);
-    char *name = NULL, *unit = NULL;
-    if (named)
-      cut_unit(p->line + from, to - from, &name, &unit);
-    if (!named || !*name) {
-      g_free(name);
-      name = g_strdup_printf("column %u", i + 1);
-      unit = unit ? unit : g_strdup("");
-    }
-    p->has_units |= *unit != 0;
-    if (p->time_column < 0 && is_time(name, unit, &p->time_unit)) {
-      p->time_column = (gint)i;
-      g_free(name);
-      g_free(unit);
-      continue;
-    }
-    p->channels.names[p->channels.count] = name;
-    p->channels.units[p->channels.count++] = unit;
-  }
+static void put_in_force(struct ew_line_parser *p, struct ew_line_header *header) {
+  ew_line_header_free(p->header);
+  p->header = header;
+  g_free(p->values);
+  g_free(p->last);
+  p->values = g_new0(double, header->columns + 1);
+  p->last = g_new0(double, header->columns + 1);
   p->fresh = TRUE;
   p->announced = FALSE;
   p->last_time_s = NAN;
+  g_ptr_array_set_size(p->candidates, 0);
 }
 
-static gboolean same_header(struct ew_line_parser *p) {
-  guint columns = p->cells->len / 2, at = 0;
-  if (columns != p->columns)
-    return FALSE;
-  for (guint i = 0; i < columns; i++) {
-    if ((gint)i == p->time_column)
-      continue;
-    guint from = g_array_index(p->cells, guint, 2 * i),
-          to = g_array_index(p->cells, guint, 2 * i + 1);
-    g_autofree char *name = NULL, *unit = NULL;
-    cut_unit(p->line + from, to - from, &name, &unit);
-    if (at >= p->channels.count || (*name && strcmp(name, p->channels.names[at]) != 0) ||
-        (*unit && strcmp(unit, p->channels.units[at]) != 0))
-      return FALSE;
-    at++;
-  }
-  return TRUE;
+/* A sender whose header changes all the time does not make a recording of each. */
+static guint rows_wanted(const struct ew_line_parser *p, const struct ew_line_header *candidate,
+                         double arrival_s) {
+  if (!p->header)
+    return 1;
+  if (p->changes >= CHANGES && arrival_s - p->changes_s[p->changes % CHANGES] < CHANGES_S)
+    return RESTLESS;
+  return p->fresh || ew_line_header_strong(candidate) ? 1 : WEAK_ROWS;
 }
 
-static void take_units(struct ew_line_parser *p) {
-  guint at = 0;
-  for (guint i = 0; i < p->columns; i++) {
-    guint from = g_array_index(p->cells, guint, 2 * i),
-          to = g_array_index(p->cells, guint, 2 * i + 1);
-    char *unit = g_utf8_make_valid(p->line + from, to - from);
-    g_strdelimit(unit, "[]()\"", ' ');
-    g_strstrip(unit);
-    if ((gint)i == p->time_column) {
-      struct ew_unit as;
-      if (ew_unit_parse("time", unit, EW_KIND_TIME, &as, NULL))
-        p->time_unit = as;
-      g_free(unit);
-      continue;
-    }
-    g_free(p->channels.units[at]);
-    p->channels.units[at++] = unit;
-  }
-  p->has_units = TRUE;
-}
-
-/* In the middle of a stream a line of words is a new header only when it names what is known here, or
- * units; anything else is rubbish on the line. */
-static gboolean plausible(const struct ew_line_parser *p, gsize size) {
-  for (gsize i = 0; i < size; i++)
-    if ((guchar)p->line[i] < 32 && p->line[i] != '\t')
-      return FALSE;
-  if (!p->columns || p->fresh)
-    return TRUE;
-  if (!g_utf8_validate(p->line, (gssize)size, NULL))
-    return FALSE;
-  for (guint i = 0; i + 1 < p->cells->len; i += 2) {
-    guint from = g_array_index(p->cells, guint, i), to = g_array_index(p->cells, guint, i + 1);
-    g_autofree char *name = NULL, *unit = NULL;
-    struct ew_unit as;
-    int strength, index;
-    cut_unit(p->line + from, to - from, &name, &unit);
-    if (ew_channel_by_name(name, &strength, &index) < EW_CHANNELS_COUNT ||
-        (*unit && ew_unit_recognise(unit, &as)))
+static gboolean still_waits(const struct ew_line_parser *p, const char *line, char delimiter) {
+  for (guint i = 0; i < p->candidates->len; i++) {
+    const struct ew_line_header *one = g_ptr_array_index(p->candidates, i);
+    if (one->delimiter == delimiter && ew_line_header_same(one, line, p->cells))
       return TRUE;
   }
   return FALSE;
 }
 
-static void header_line(struct ew_line_parser *p, gsize size, double arrival_s,
-                        const struct ew_source_sink *sink) {
+/* Where there are too many, the one of which least is known goes; of like ones the oldest. */
+static void add_candidate(struct ew_line_parser *p, struct ew_line_header *header) {
+  g_ptr_array_add(p->candidates, header);
+  if (p->candidates->len <= CANDIDATES)
+    return;
+  guint worst = 0;
+  for (guint i = 1; i < p->candidates->len; i++)
+    if (((struct ew_line_header *)g_ptr_array_index(p->candidates, i))->known <
+        ((struct ew_line_header *)g_ptr_array_index(p->candidates, worst))->known)
+      worst = i;
+  g_ptr_array_remove_index(p->candidates, worst);
+}
+
+static gboolean has_control(const char *line, gsize size) {
+  for (gsize i = 0; i < size; i++)
+    if ((guchar)line[i] < 32 && line[i] != '\t')
+      return TRUE;
+  return FALSE;
+}
+
+/* The sender began again; what was noted of its rows' order is void. */
+static void header_again(struct ew_line_parser *p, const struct ew_source_sink *sink) {
+  if (!p->fresh)
+    tell(sink, EW_SOURCE_REPEATED, "the sender began again with the same header");
+  p->last_time_s = NAN;
+  g_ptr_array_set_size(p->candidates, 0);
+}
+
+/* A line of words, split by the delimiter that it uses itself: kept until a row fits it. */
+static void header_line(struct ew_line_parser *p, const char *line, gsize size, char delimiter,
+                        double arrival_s, const struct ew_source_sink *sink) {
   guint columns = p->cells->len / 2;
-  if (!plausible(p, size)) {
-    garbage(p, "a line that is neither row nor header", size, arrival_s, sink);
-    return;
-  }
-  if (p->columns && p->fresh && !p->has_units && columns == p->columns && !same_header(p)) {
-    take_units(p);
-    return;
-  }
-  if (p->columns && same_header(p)) {
-    if (!p->fresh)
-      tell(p, sink, EW_SOURCE_REPEATED, "the sender began again with the same header");
-    p->last_time_s = NAN;
+  if (has_control(line, size)) {
+    garbage(p, "a line that is neither row nor header", line, size, arrival_s, sink);
     return;
   }
   if (columns < 2) { /* a preamble before the header, else rubbish */
-    if (p->columns)
-      garbage(p, "a line that is no row", size, arrival_s, sink);
+    if (p->header)
+      garbage(p, "a line that is no row", line, size, arrival_s, sink);
     else
       p->counts.remarks++;
     return;
   }
-  if (p->columns && !p->fresh)
-    tell(p, sink, EW_SOURCE_HEADER_CHANGED, "the sender's channels are other ones now");
-  take_header(p, TRUE);
+  if (p->header && delimiter == p->header->delimiter &&
+      ew_line_header_same(p->header, line, p->cells)) {
+    header_again(p, sink);
+    return;
+  }
+  struct ew_line_header *newest =
+      p->candidates->len ? g_ptr_array_index(p->candidates, p->candidates->len - 1) : NULL;
+  if (still_waits(p, line, delimiter) ||
+      (newest && ew_line_header_units(newest, line, p->cells, delimiter)))
+    return;
+  struct ew_line_header *one = ew_line_header_read(line, p->cells, delimiter, TRUE);
+  if (p->header && !p->fresh && !ew_line_header_strong(one))
+    garbage(p, "words in the midst of rows", line, size, arrival_s, sink);
+  add_candidate(p, one);
 }
 
-static void headless_row(struct ew_line_parser *p, gsize size, double arrival_s,
-                         const struct ew_source_sink *sink) {
-  if (++p->headless < PATIENCE)
-    garbage(p, "rows without a header", size, arrival_s, sink);
-  else
-    take_header(p, FALSE);
-}
+/* ---- rows ---- */
 
 /* Told at most once a second: a clock that jumps to and fro at every row would else flood the news. */
-static void row_time(struct ew_line_parser *p, double *time_s, double arrival_s,
+static void row_time(struct ew_line_parser *p, double time_s, double arrival_s,
                      const struct ew_source_sink *sink) {
-  if (!isnan(p->last_time_s) && *time_s < p->last_time_s && arrival_s >= p->back_s + 1) {
+  if (!isnan(p->last_time_s) && time_s < p->last_time_s && arrival_s >= p->back_s + 1) {
     p->back_s = arrival_s;
     g_autofree char *text =
-        g_strdup_printf("the sender's time went back from %.3f to %.3f s", p->last_time_s, *time_s);
-    tell(p, sink, EW_SOURCE_TIME_BACK, text);
+        g_strdup_printf("the sender's time went back from %.3f to %.3f s", p->last_time_s, time_s);
+    tell(sink, EW_SOURCE_TIME_BACK, text);
   }
 }
 
 /* The same time and the same values as the row before: no news, however often it comes. */
 static gboolean repeats(struct ew_line_parser *p, double time_s, double arrival_s,
                         const struct ew_source_sink *sink) {
-  if (p->time_column < 0 || time_s != p->last_time_s ||
-      memcmp(p->values, p->last, p->channels.count * sizeof(double)) != 0)
+  if (p->header->time_column < 0 || time_s != p->last_time_s ||
+      memcmp(p->values, p->last, p->header->channels.count * sizeof(double)) != 0)
     return FALSE;
   p->counts.repeated++;
   p->unreported++;
@@ -330,32 +226,43 @@ static gboolean repeats(struct ew_line_parser *p, double time_s, double arrival_
     g_autofree char *text = g_strdup_printf(
         "the sender repeats a row, which counts once (%" G_GUINT64_FORMAT " since last told)",
         p->unreported);
-    tell(p, sink, EW_SOURCE_REPEATED, text);
+    tell(sink, EW_SOURCE_REPEATED, text);
     p->repeat_s = arrival_s;
     p->unreported = 0;
   }
   return TRUE;
 }
 
-static void data_line(struct ew_line_parser *p, double arrival_s,
+/* A row without a readable time is as much later than the last as it came later. */
+static double time_of(const struct ew_line_parser *p, double given_s, double arrival_s) {
+  if (!isnan(given_s))
+    return given_s;
+  double since_s = p->last_time_s + (arrival_s - p->last_arrival_s);
+  return p->header->time_column >= 0 && !isnan(since_s) ? since_s : arrival_s;
+}
+
+/* The cells are the header's. */
+static void data_line(struct ew_line_parser *p, const char *line, double arrival_s,
                       const struct ew_source_sink *sink) {
-  double time_s = NAN;
+  const struct ew_line_header *h = p->header;
+  double given_s = NAN;
   guint at = 0;
-  for (guint i = 0; i < p->columns; i++) {
+  for (guint i = 0; i < h->columns; i++) {
     guint from = g_array_index(p->cells, guint, 2 * i),
           to = g_array_index(p->cells, guint, 2 * i + 1);
     gboolean readable;
-    double value = figure(p->line + from, to - from, p->delimiter != ',', &readable);
+    double value = ew_line_figure(line + from, to - from, h->delimiter != ',', &readable);
     p->counts.unreadable += !readable;
-    if ((gint)i == p->time_column)
-      time_s = ew_to_inside(p->time_unit, value);
+    if ((gint)i == h->time_column)
+      given_s = ew_to_inside(h->time_unit, value);
     else
       p->values[at++] = value;
   }
-  if (isnan(time_s))
-    time_s = arrival_s;
-  announce(p, sink);
-  row_time(p, &time_s, arrival_s, sink);
+  double time_s = time_of(p, given_s, arrival_s);
+  if (!p->announced && sink->head)
+    sink->head(sink->user, &h->channels);
+  p->announced = TRUE;
+  row_time(p, time_s, arrival_s, sink);
   if (repeats(p, time_s, arrival_s, sink))
     return;
   p->fresh = FALSE;
@@ -364,7 +271,143 @@ static void data_line(struct ew_line_parser *p, double arrival_s,
   if (sink->frame)
     sink->frame(sink->user, time_s, arrival_s, p->values);
   p->last_time_s = time_s;
-  memcpy(p->last, p->values, p->channels.count * sizeof(double));
+  p->last_arrival_s = arrival_s;
+  memcpy(p->last, p->values, h->channels.count * sizeof(double));
+}
+
+/* Whether this line is a row below that header; leaves its cells. Of the filled ones half are figures, or
+ * the time is one: a logger writes words where a sensor is broken. */
+static gboolean fits(struct ew_line_parser *p, const struct ew_line_header *h, const char *line,
+                     gsize size) {
+  guint empty, cells = ew_line_split(line, size, h->delimiter, p->cells);
+  if (cells != h->columns)
+    return FALSE;
+  guint figures = ew_line_figures(line, p->cells, h->delimiter, &empty);
+  if (h != p->header && !ew_line_header_strong(h)) /* "Logger ready" and "Logger 7" */
+    return figures == cells - empty;
+  if (2 * figures >= cells - empty)
+    return TRUE;
+  gboolean readable;
+  if (h->time_column < 0)
+    return FALSE;
+  guint from = g_array_index(p->cells, guint, 2 * (guint)h->time_column),
+        to = g_array_index(p->cells, guint, 2 * (guint)h->time_column + 1);
+  return !isnan(ew_line_figure(line + from, to - from, h->delimiter != ',', &readable));
+}
+
+/* The newest candidate that this row fits, where it goes before the header in force; NULL: none. */
+static struct ew_line_header *candidate_of(struct ew_line_parser *p, gboolean old_fits,
+                                           const char *line, gsize size) {
+  struct ew_line_header *found = NULL;
+  for (guint i = p->candidates->len; i-- > 0;) {
+    struct ew_line_header *one = g_ptr_array_index(p->candidates, i);
+    gboolean rather =
+        !old_fits || (p->fresh ? one->known >= p->header->known : ew_line_header_strong(one));
+    if (!found && rather && fits(p, one, line, size)) {
+      found = one;
+      one->fits++;
+    } else
+      one->fits = 0;
+  }
+  return found;
+}
+
+static void change_header(struct ew_line_parser *p, struct ew_line_header *to, double arrival_s,
+                          const struct ew_source_sink *sink) {
+  if (p->header) {
+    p->changes_s[p->changes++ % CHANGES] = arrival_s;
+    tell(sink, EW_SOURCE_HEADER_CHANGED, "the sender's channels are other ones now");
+  }
+  guint at;
+  g_ptr_array_find(p->candidates, to, &at);
+  put_in_force(p, g_ptr_array_steal_index(p->candidates, at));
+}
+
+/* Rows without a header, all of one width, are taken in the end, their columns numbered. */
+static void headless_row(struct ew_line_parser *p, const char *line, gsize size, double arrival_s,
+                         const struct ew_source_sink *sink) {
+  char delimiter = ew_line_delimiter(line, size);
+  guint columns = ew_line_split(line, size, delimiter, p->cells);
+  p->headless = columns == p->headless_columns ? p->headless + 1 : 1;
+  p->headless_columns = columns;
+  if (p->headless < PATIENCE)
+    garbage(p, "rows without a header", line, size, arrival_s, sink);
+  else
+    put_in_force(p, ew_line_header_read(line, p->cells, delimiter, FALSE));
+}
+
+/* A line with figures. TRUE: it was read as a row. */
+static gboolean row_line(struct ew_line_parser *p, const char *line, gsize size, double arrival_s,
+                         const struct ew_source_sink *sink) {
+  gboolean old_fits = p->header && fits(p, p->header, line, size);
+  struct ew_line_header *other = candidate_of(p, old_fits, line, size);
+  if (other && other->fits >= rows_wanted(p, other, arrival_s)) {
+    change_header(p, other, arrival_s, sink);
+    old_fits = TRUE;
+    other = NULL;
+  }
+  if (old_fits && !other) {
+    g_ptr_array_set_size(p->candidates, 0); /* the header in force is the right one */
+    fits(p, p->header, line, size);         /* its cells */
+    data_line(p, line, arrival_s, sink);
+    return TRUE;
+  }
+  guint empty, cells = ew_line_split(line, size, ew_line_delimiter(line, size), p->cells);
+  guint figures = ew_line_figures(line, p->cells, ew_line_delimiter(line, size), &empty);
+  if (p->header)
+    garbage(p, "a row that does not fit the header", line, size, arrival_s, sink);
+  else if (figures + empty < cells)
+    p->counts.remarks++; /* words and figures before any header: a preamble */
+  else
+    headless_row(p, line, size, arrival_s, sink);
+  return FALSE;
+}
+
+/* Noise before the first letter, as a line that is just plugged in gives it: not a part of the name. */
+static void strip_noise(const char **line, gsize *size) {
+  static const char mark[] = "\xef\xbb\xbf"; /* of UTF-8 */
+  while (*size) {
+    guchar c = (guchar) * *line;
+    gsize step = *size >= 3 && memcmp(*line, mark, 3) == 0                                      ? 3
+                 : c < 32 && c != '\t'                                                          ? 1
+                 : c >= 0x80 && g_utf8_get_char_validated(*line, (gssize)*size) >= (gunichar)-2 ? 1
+                                                                                                : 0;
+    if (!step)
+      return;
+    *line += step;
+    *size -= step;
+  }
+}
+
+static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize size, double arrival_s,
+                           const struct ew_source_sink *sink) {
+  const char *whole = line;
+  gsize whole_size = size;
+  if (!p->header || p->fresh)
+    strip_noise(&line, &size);
+  if (!size || memchr(line, 0, size)) {
+    garbage(p, "a line of noise", whole, whole_size, arrival_s, sink);
+    return FALSE;
+  }
+  char delimiter = ew_line_delimiter(line, size);
+  guint cells = ew_line_split(line, size, delimiter, p->cells), empty;
+  if (cells > EW_LINE_CHANNELS_MAX) {
+    garbage(p, "a line with more cells than any logger has", line, size, arrival_s, sink);
+    return FALSE;
+  }
+  guint figures = ew_line_figures(line, p->cells, delimiter, &empty);
+  gboolean words = figures == 0 && empty < cells;
+  gboolean row = p->header && fits(p, p->header, line, size);
+  ew_line_split(line, size, delimiter, p->cells);
+  if (!row && (words || (2 * figures < cells && !p->header))) {
+    header_line(p, line, size, delimiter, arrival_s, sink);
+    return FALSE;
+  }
+  if (line != whole) { /* of a row the first figure may have gone with the noise */
+    garbage(p, "a row behind noise", whole, whole_size, arrival_s, sink);
+    return FALSE;
+  }
+  return row_line(p, line, size, arrival_s, sink);
 }
 
 static void take_line(struct ew_line_parser *p, gsize size, double arrival_s,
@@ -375,32 +418,12 @@ static void take_line(struct ew_line_parser *p, gsize size, double arrival_s,
     return;
   if (p->line[0] == '#') {
     p->counts.remarks++;
-    g_autofree char *text = g_utf8_make_valid(p->line + 1, (gssize)MIN(size - 1, 200));
-    tell(p, sink, EW_SOURCE_REPLY, g_strstrip(text));
+    g_autofree char *valid = g_utf8_make_valid(p->line + 1, (gssize)MIN(size - 1, 200));
+    tell(sink, EW_SOURCE_REPLY, g_strstrip(valid));
     return;
   }
-  if (memchr(p->line, 0, size)) {
-    garbage(p, "a line with NUL bytes", size, arrival_s, sink);
-    return;
-  }
-  char delimiter = p->columns ? p->delimiter : pick_delimiter(p->line, size);
-  p->delimiter = delimiter;
-  guint cells = split(p->line, size, delimiter, p->cells), empty;
-  guint figures = count_figures(p, &empty);
-  if (cells > EW_LINE_CHANNELS_MAX)
-    garbage(p, "a line with more cells than any logger has", size, arrival_s, sink);
-  else if (figures == 0 && empty < cells)
-    header_line(p, size, arrival_s, sink);
-  else if (!p->columns && figures * 2 < cells)
-    header_line(p, size, arrival_s, sink);
-  else if (!p->columns && figures + empty < cells)
-    p->counts.remarks++; /* words and figures before any header: a preamble */
-  else if (!p->columns)
-    headless_row(p, size, arrival_s, sink);
-  else if (cells != p->columns)
-    garbage(p, "a row with another number of cells than the header", size, arrival_s, sink);
-  else
-    data_line(p, arrival_s, sink);
+  gboolean row = judge_line(p, p->line, size, arrival_s, sink);
+  count_line(p, row, arrival_s, sink);
 }
 
 void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size, double arrival_s,
@@ -409,8 +432,10 @@ void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size
     const char *end = memchr(bytes, '\n', size);
     gsize piece = end ? (gsize)(end - bytes) : size;
     if (p->skipping || p->size + piece > sizeof p->line) {
-      if (!p->skipping)
-        garbage(p, "a line of over 64 kB", p->size, arrival_s, sink);
+      if (!p->skipping) {
+        garbage(p, "a line of over 64 kB", p->line, p->size, arrival_s, sink);
+        count_line(p, FALSE, arrival_s, sink);
+      }
       p->skipping = TRUE;
       p->size = 0;
     } else {
@@ -428,10 +453,18 @@ void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size
   }
 }
 
-void ew_line_parser_break(struct ew_line_parser *p, gboolean end, double arrival_s,
-                          const struct ew_source_sink *sink) {
-  if (end && p->size && !p->skipping)
+void ew_line_parser_end(struct ew_line_parser *p, double arrival_s,
+                        const struct ew_source_sink *sink) {
+  if (p->size && !p->skipping)
     take_line(p, p->size, arrival_s, sink);
   p->size = 0;
   p->skipping = FALSE;
+}
+
+void ew_line_parser_break(struct ew_line_parser *p) {
+  p->size = 0;
+  p->skipping = FALSE;
+  p->fresh = TRUE; /* whoever is there now may have other channels */
+  p->headless = 0;
+  g_ptr_array_set_size(p->candidates, 0);
 }

@@ -9,6 +9,7 @@ struct ew_live_channel {
   int index;               /* cylinder or bank; 0 none */
   struct ew_unit unit;
   gboolean guessed; /* the source gave no unit: the usual one is taken */
+  gboolean second;  /* an earlier source gives it too, and counts */
 };
 
 /* One a channel of the source. Where several claim the same, the first keeps it. */

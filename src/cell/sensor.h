@@ -7,6 +7,9 @@
  *   - {channel: AI 5, name: Flow, unit: kg/h, kind: polynomial, coefficients: [0, 12.1, 0.4]}
  *   - {channel: TC 1, name: EGT 1, unit: degC, kind: thermocouple, type: K, junction: Terminal temp}
  *
+ * `doubt` (95 %, in the same unit) says how far it may be off: two sources of one channel are held against
+ * each other by it.
+ *
  * A table is linear between its points and NaN outside: it knows nothing there. A thermocouple's raw
  * is in millivolts; `junction` names the channel (°C) of its cold junction, `junction_celsius` a
  * fixed one; without either the raw is against 0 °C. */
@@ -25,6 +28,7 @@ struct ew_sensor {
   char *channel, *name, *unit, *junction; /* name NULL: as the source has it */
   int kind, type;
   double gain, offset, junction_celsius;
+  double doubt; /* 95 %, in the calibrated unit; NaN: the usual one of its kind */
   GArray *raw, *values, *coefficients; /* double */
 };
 

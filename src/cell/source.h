@@ -13,6 +13,9 @@
   X(LOST, "lost", TRUE)                                                                            \
   X(HEADER_CHANGED, "header changed", TRUE)                                                        \
   X(GARBAGE, "garbage", TRUE)                                                                      \
+  X(STRANGER, "stranger", TRUE)                                                                    \
+  X(UNREADABLE, "unreadable", TRUE)                                                                \
+  X(READABLE, "readable again", FALSE)                                                             \
   X(REPEATED, "repeated", TRUE)                                                                    \
   X(TIME_BACK, "time went back", TRUE)                                                             \
   X(REPLY, "reply", FALSE)                                                                         \

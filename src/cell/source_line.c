@@ -1,14 +1,15 @@
-/* Line streams: standard input, a file being written, TCP, UDP, a serial line or pty.
+/* Line streams: standard input, a file being written, TCP, a serial line or pty.
  *
  * Nothing here waits: connecting is begun and its end awaited by poll; a lost peer is tried again
  * every half second. A host's name is looked up once, when the source is opened; each of its addresses is tried. */
 #include "base/error.h"
+#include "cell/host.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
-#include <netdb.h>
+#include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
 #include <stdlib.h>
@@ -18,23 +19,19 @@
 #include <termios.h>
 #include <unistd.h>
 
-#define AGAIN_S    0.5
-#define FOLLOW_S   0.02
-#define SILENT_S   5.0
-#define PEER_S     1.0 /* a name with more than one address: how long each may take to answer */
-#define MOST_PEERS 8
-#define AT_ONCE    (1 << 20) /* bytes read before others have their turn */
+#define AGAIN_S  0.5
+#define FOLLOW_S 0.02
+#define SILENT_S 5.0
+#define PEER_S   1.0       /* a name with more than one address: how long each may take to answer */
+#define AT_ONCE  (1 << 20) /* bytes read before others have their turn */
 
 struct line_source {
   struct ew_source base;
   struct ew_line_parser *parser;
   gboolean connecting, connected, told;
   char *path;
-  struct {
-    struct sockaddr_storage address;
-    socklen_t size;
-  } peer[MOST_PEERS]; /* the addresses of a host's name, in the system's order */
-  guint peers, peer_now;
+  struct ew_host peer; /* the addresses of a host's name, in the system's order */
+  guint peer_now;
   double give_up_s; /* when the next address is tried, while connecting */
   speed_t baud;
   gboolean stay;   /* a file: stay at its end and follow */
@@ -131,7 +128,7 @@ static void stdin_read(struct ew_source *base, const struct ew_source_sink *sink
     watch_silence(s, sink, now_s);
     return;
   }
-  ew_line_parser_break(s->parser, TRUE, now_s, sink);
+  ew_line_parser_end(s->parser, now_s, sink);
   base->ended = TRUE;
   tell(sink, EW_SOURCE_ENDED, "standard input ended");
 }
@@ -195,12 +192,12 @@ static void file_read(struct ew_source *base, const struct ew_source_sink *sink,
     return;
   }
   if (!s->stay) {
-    ew_line_parser_break(s->parser, TRUE, now_s, sink);
+    ew_line_parser_end(s->parser, now_s, sink);
     base->ended = TRUE;
     tell(sink, EW_SOURCE_ENDED, "the end of the file is reached");
   } else if (how > 0 || file_replaced(s)) {
     tell(sink, EW_SOURCE_LOST, "the file was replaced or cut: beginning again");
-    ew_line_parser_break(s->parser, FALSE, now_s, sink);
+    ew_line_parser_break(s->parser);
     close(base->fd);
     base->fd = -1;
     s->heard_s = INFINITY;
@@ -216,33 +213,10 @@ const struct ew_source_class ew_source_class_file = {
 
 /* ---- TCP ---- */
 
-static gboolean look_up(const char *rest, int type, struct line_source *s, GError **error) {
-  g_auto(GStrv) parts = g_strsplit(g_str_has_prefix(rest, "//") ? rest + 2 : rest, "?", 2);
-  rest = parts[0] ? parts[0] : "";
-  const char *colon = strrchr(rest, ':');
-  if (!colon || colon == rest || !colon[1])
-    return ew_refuse(error, "write //HOST:PORT");
-  g_autofree char *host = g_strndup(rest, (gsize)(colon - rest));
-  if (host[0] == '[' && g_str_has_suffix(host, "]")) {
-    memmove(host, host + 1, strlen(host));
-    host[strlen(host) - 1] = 0;
-  }
-  struct addrinfo hints = {.ai_socktype = type, .ai_flags = AI_NUMERICSERV}, *found = NULL;
-  int problem = getaddrinfo(host, colon + 1, &hints, &found);
-  if (problem)
-    return ew_refuse(error, "%s: %s", rest, gai_strerror(problem));
-  for (const struct addrinfo *a = found; a && s->peers < MOST_PEERS; a = a->ai_next) {
-    memcpy(&s->peer[s->peers].address, a->ai_addr, a->ai_addrlen);
-    s->peer[s->peers++].size = a->ai_addrlen;
-  }
-  freeaddrinfo(found);
-  return TRUE;
-}
-
 static struct ew_source *tcp_open(const char *rest, GError **error) {
   struct line_source *s = new_source();
   s->base.wake_s = 0;
-  if (look_up(rest, SOCK_STREAM, s, error))
+  if (ew_host_find(rest, SOCK_STREAM, &s->peer, error))
     return &s->base;
   line_close(&s->base);
   return NULL;
@@ -253,7 +227,8 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
   if (s->base.fd >= 0)
     close(s->base.fd);
   s->base.fd = -1;
-  gboolean next = s->connecting && s->peer_now + 1 < s->peers; /* the name has another address */
+  gboolean next =
+      s->connecting && s->peer_now + 1 < s->peer.count; /* the name has another address */
   s->peer_now = next ? s->peer_now + 1 : s->connected ? s->peer_now : 0;
   s->base.wake_s = now_s + (next ? 0 : AGAIN_S);
   if (next) {
@@ -261,7 +236,7 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
     return;
   }
   s->heard_s = INFINITY;
-  ew_line_parser_break(s->parser, FALSE, now_s, sink);
+  ew_line_parser_break(s->parser);
   if (!s->told)
     tell(sink, EW_SOURCE_LOST, why);
   s->told = TRUE;
@@ -270,8 +245,8 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
 
 static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
   int one = 1, idle = 2, count = 2;
-  s->base.fd =
-      socket(s->peer[s->peer_now].address.ss_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+  s->base.fd = socket(s->peer.at[s->peer_now].address.ss_family,
+                      SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
   setsockopt(s->base.fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
   /* a peer that vanished without a word is found within six seconds */
   setsockopt(s->base.fd, SOL_SOCKET, SO_KEEPALIVE, &one, sizeof one);
@@ -280,9 +255,9 @@ static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink
   setsockopt(s->base.fd, IPPROTO_TCP, TCP_KEEPCNT, &count, sizeof count);
   s->connecting = TRUE;
   s->base.wake_s = now_s + 0.01;
-  s->give_up_s = s->peers > 1 ? now_s + PEER_S : INFINITY;
-  if (connect(s->base.fd, (struct sockaddr *)&s->peer[s->peer_now].address,
-              s->peer[s->peer_now].size) != 0 &&
+  s->give_up_s = s->peer.count > 1 ? now_s + PEER_S : INFINITY;
+  if (connect(s->base.fd, (struct sockaddr *)&s->peer.at[s->peer_now].address,
+              s->peer.at[s->peer_now].size) != 0 &&
       errno != EINPROGRESS)
     tcp_drop(s, sink, g_strerror(errno), now_s);
 }
@@ -337,51 +312,6 @@ const struct ew_source_class ew_source_class_tcp = {
     tcp_read,
     socket_send,
     line_close};
-
-/* ---- UDP: this side listens; lines end with the datagram ---- */
-
-static struct ew_source *udp_open(const char *rest, GError **error) {
-  struct line_source *s = new_source();
-  if (!look_up(rest, SOCK_DGRAM, s, error)) {
-    line_close(&s->base);
-    return NULL;
-  }
-  int room = 4 << 20;
-  for (guint i = 0; i < s->peers; i++) {
-    s->base.fd = socket(s->peer[i].address.ss_family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
-    setsockopt(s->base.fd, SOL_SOCKET, SO_RCVBUF, &room, sizeof room);
-    if (bind(s->base.fd, (struct sockaddr *)&s->peer[i].address, s->peer[i].size) == 0)
-      return &s->base;
-    int problem = errno;
-    if (s->base.fd >= 0)
-      close(s->base.fd);
-    s->base.fd = -1;
-    errno = problem;
-  }
-  ew_refuse(error, "%s: %s", rest, g_strerror(errno));
-  line_close(&s->base);
-  return NULL;
-}
-
-static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
-  struct line_source *s = (struct line_source *)base;
-  char bytes[65536];
-  gssize got;
-  for (int i = 0; i < 4096 && (got = recv(base->fd, bytes, sizeof bytes, 0)) >= 0; i++) {
-    s->heard_s = now_s;
-    s->silent = FALSE;
-    ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
-    ew_line_parser_break(s->parser, TRUE, now_s, sink);
-  }
-  watch_silence(s, sink, now_s);
-}
-const struct ew_source_class ew_source_class_udp = {"udp",
-                                                    "udp://ADDRESS:PORT",
-                                                    "lines in datagrams sent to this address",
-                                                    udp_open,
-                                                    udp_read,
-                                                    NULL,
-                                                    line_close};
 
 /* ---- a serial line or pty ---- */
 

@@ -2,9 +2,12 @@
  * together, all of them every `every` seconds; a silent device is told and tried again.
  *
  * An answer that is wrong in any part breaks the connection and is counted: what comes after it
- * cannot be trusted to belong to the next question. Over TCP the transaction number ties an answer to
- * its question and the count within says how long it is; libmodbus compares neither the unit nor the
- * length of the header, and gateways give various ones there. */
+ * cannot be trusted to belong to the next question. libmodbus compares neither the unit nor the length of
+ * a TCP header, and takes a protocol number with one byte of 0; so over TCP the questions are written here
+ * and each answer is held against its question whole: transaction, protocol, length, unit, function and
+ * count (Modbus messaging on TCP/IP 1.0b, 3.1.3; the application protocol 1.1b3, 6.1 to 6.4). A gateway
+ * that answers under another unit is named with anyunit=yes. What no header can tell: whether the
+ * device's own figures are fresh; that shows only in a row that stays the same (cell/stillness). */
 #include "base/error.h"
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
@@ -14,12 +17,14 @@
 #include <modbus.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/socket.h>
 
 #define ANSWER_MS    200
 #define AGAIN_S      0.5
 #define TOGETHER     100 /* registers of one request */
 #define HOLES        8   /* unused ones that may stand between */
 #define ROWS_WAITING 20000
+#define HEADER       7 /* bytes of TCP before the function */
 
 struct request {
   int kind, address, count;
@@ -33,6 +38,9 @@ struct modbus_source {
   modbus_t *bus;
   double every_s;
   gint stopping; /* atomic */
+  int unit;
+  guint16 transaction;
+  gboolean any_unit; /* TCP: a gateway answers under another */
   gboolean serial, headed, connected, told;
   GThread *thread;
 };
@@ -69,9 +77,68 @@ static GArray *plan(const struct ew_bus_map *map) {
   return requests;
 }
 
+static int functions(int kind) {
+  switch (kind) {
+  case EW_REGISTER_HOLDING: return MODBUS_FC_READ_HOLDING_REGISTERS;
+  case EW_REGISTER_INPUT: return MODBUS_FC_READ_INPUT_REGISTERS;
+  case EW_REGISTER_COIL: return MODBUS_FC_READ_COILS;
+  default: return MODBUS_FC_READ_DISCRETE_INPUTS;
+  }
+}
+
+static guint16 word_at(const guint8 *bytes) {
+  return (guint16)(bytes[0] << 8 | bytes[1]);
+}
+
+/* Whether this is the answer to that question, in every part; `got` bytes. */
+static gboolean answers(const struct modbus_source *s, const guint8 *q, const guint8 *a, int got,
+                        int payload) {
+  if (got < HEADER + 2 || word_at(a) != word_at(q) || word_at(a + 2) != 0 ||
+      word_at(a + 4) != got - 6 || (a[6] != q[6] && !s->any_unit)) {
+    errno = EMBBADDATA;
+    return FALSE;
+  }
+  if (a[7] == (q[7] | 0x80)) { /* the device says why not */
+    errno = MODBUS_ENOBASE + a[8];
+    return FALSE;
+  }
+  errno = EMBBADDATA;
+  return a[7] == q[7] && a[8] == payload && got == HEADER + 2 + payload;
+}
+
+static int ask_tcp(struct modbus_source *s, const struct request *r, guint16 *into) {
+  gboolean bits = r->kind >= EW_REGISTER_COIL;
+  int payload = bits ? (r->count + 7) / 8 : 2 * r->count;
+  guint16 number = ++s->transaction, at = (guint16)r->address, count = (guint16)r->count;
+  const guint8 q[] = {(guint8)(number >> 8),
+                      (guint8)number,
+                      0,
+                      0,
+                      0,
+                      6,
+                      (guint8)s->unit,
+                      (guint8)functions(r->kind),
+                      (guint8)(at >> 8),
+                      (guint8)at,
+                      (guint8)(count >> 8),
+                      (guint8)count};
+  guint8 a[MODBUS_TCP_MAX_ADU_LENGTH];
+  if (send(modbus_get_socket(s->bus), q, sizeof q, MSG_NOSIGNAL) != sizeof q)
+    return -1;
+  int got = modbus_receive_confirmation(s->bus, a);
+  if (got < 0 || !answers(s, q, a, got, payload))
+    return -1;
+  for (int i = 0; i < r->count; i++)
+    into[i] =
+        bits ? (guint16)(a[HEADER + 2 + i / 8] >> (i % 8) & 1) : word_at(a + HEADER + 2 + 2 * i);
+  return r->count;
+}
+
 static int ask(struct modbus_source *s, const struct request *q, guint16 *into) {
   guint8 bits[TOGETHER + 2];
   int got;
+  if (!s->serial)
+    return ask_tcp(s, q, into);
   switch (q->kind) {
   case EW_REGISTER_HOLDING: return modbus_read_registers(s->bus, q->address, q->count, into);
   case EW_REGISTER_INPUT: return modbus_read_input_registers(s->bus, q->address, q->count, into);
@@ -91,17 +158,19 @@ static gboolean read_all(struct modbus_source *s, double *values) {
       return FALSE;
     for (guint i = 0; i < s->map->rows->len; i++) {
       const struct ew_bus_row *row = &g_array_index(s->map->rows, struct ew_bus_row, i);
-      if (row->kind == q->kind && row->address >= q->address &&
-          row->address + words(row) <= q->address + q->count)
-        values[i] = ew_bus_register_value(row, registers + row->address - q->address);
+      int at = row->address - q->address; /* never a pointer beyond the array, even in between */
+      if (row->kind == q->kind && at >= 0 && at + words(row) <= q->count)
+        values[i] = ew_bus_register_value(row, registers + at);
     }
   }
   return TRUE;
 }
 
+/* The time that is left is asked for once: it may be over by the second look. */
 static void nap(struct modbus_source *s, double until_s) {
-  while (!g_atomic_int_get(&s->stopping) && ew_monotonic_s() < until_s)
-    g_usleep((gulong)(1e6 * CLAMP(until_s - ew_monotonic_s(), 0.0001, 0.02)));
+  double left_s;
+  while (!g_atomic_int_get(&s->stopping) && (left_s = until_s - ew_monotonic_s()) > 0)
+    g_usleep((gulong)(1e6 * CLAMP(left_s, 0.0001, 0.02)));
 }
 
 static void lose(struct modbus_source *s) {
@@ -177,8 +246,10 @@ static void modbus_source_read(struct ew_source *base, const struct ew_source_si
 
 static struct ew_source *begin(struct modbus_source *s, const char *rest, int unit,
                                GError **error) {
-  g_autofree char *map = ew_url_option(rest, "map");
+  g_autofree char *map = ew_url_option(rest, "map"), *any = ew_url_option(rest, "anyunit");
   s->base.fd = -1;
+  s->unit = unit;
+  s->any_unit = any && strcmp(any, "yes") == 0;
   s->map = ew_bus_map_file(map, "registers", error);
   if (s->map && ew_url_number(rest, "every", 0.1, 0.001, 60, &s->every_s, error) && s->bus) {
     modbus_set_slave(s->bus, unit);

@@ -10,6 +10,7 @@
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
 #include "cell/freshness.h"
+#include "cell/line_header.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
 #include <math.h>

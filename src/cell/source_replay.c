@@ -53,7 +53,7 @@ static void replay_read(struct ew_source *base, const struct ew_source_sink *sin
   base->wake_s = isnan(s->first_s) ? now_s : s->begun_s + (s->last_s - s->first_s) / s->speed;
   if (s->at < size)
     return;
-  ew_line_parser_break(s->parser, TRUE, now_s, &s->through);
+  ew_line_parser_end(s->parser, now_s, &s->through);
   base->ended = TRUE;
   through_event(s, EW_SOURCE_ENDED, "the recording is over");
 }

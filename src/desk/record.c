@@ -338,6 +338,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   live.control = g_string_new(NULL);
   live.trips = g_array_new(FALSE, FALSE, sizeof(struct ew_alarm_trip));
   live.near = g_array_new(FALSE, FALSE, sizeof(struct ew_alarm_near));
+  live.both = g_array_new(FALSE, FALSE, sizeof(struct ew_both));
   ew_session_news_open(&live);
   gboolean good = open_feeds(&live, error) && run_session(&live, stop, error);
   ew_session_news_close(&live);
@@ -348,6 +349,8 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   ew_own_curves_free(live.own);
   g_array_unref(live.trips);
   g_array_unref(live.near);
+  g_array_unref(live.both);
+  g_clear_pointer(&live.raised, g_ptr_array_unref);
   g_array_unref(live.decisions);
   g_string_free(live.control, TRUE);
   close(lock);

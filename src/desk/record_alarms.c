@@ -15,7 +15,8 @@ static const struct ew_feed *whose(const struct ew_feed *at_hand,
   for (guint i = 0; i < at_hand->live->feeds->len; i++) {
     const struct ew_feed *f = g_ptr_array_index(at_hand->live->feeds, i);
     for (guint c = 0; f->section && c < f->channels->len; c++)
-      if (g_array_index(f->channels, struct ew_live_channel, c).channel == channel)
+      if (g_array_index(f->channels, struct ew_live_channel, c).channel == channel &&
+          !g_array_index(f->channels, struct ew_live_channel, c).second)
         found = f == at_hand || !found ? f : found;
   }
   return found ? found : at_hand;
@@ -78,7 +79,7 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
   struct ew_session *live = f->live;
   for (guint i = 0; i < f->channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
-    if (one->channel < EW_CHANNELS_COUNT)
+    if (one->channel < EW_CHANNELS_COUNT && !one->second)
       ew_alarms_set(live->alarms, one->channel, one->index, f->inside[i]);
   }
   ew_alarms_step(live->alarms, session_s, live->trips);
@@ -116,12 +117,13 @@ void ew_session_heartbeat(struct ew_session *live, double now_s) {
 }
 
 void ew_session_clear_alarms(struct ew_session *live, const char *name) {
-  if (!live->alarms)
-    return;
-  guint cleared = ew_alarms_clear(live->alarms, strcmp(name, "all") ? name : NULL);
-  guint left = ew_alarms_tripped(live->alarms);
-  if (left == 0)
+  const char *which = strcmp(name, "all") ? name : NULL;
+  guint cleared = ew_session_clear_raised(live, which);
+  cleared += live->alarms ? ew_alarms_clear(live->alarms, which) : 0;
+  guint left = live->alarms ? ew_alarms_tripped(live->alarms) : 0;
+  if (left == 0 && live->alarms)
     ew_outputs_reset(live->outputs);
+  left += live->raised ? live->raised->len : 0;
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "clear");
   ew_json_integer(&json, "cleared", cleared);

@@ -249,6 +249,7 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   f->last_s = f->period_s = NAN;
   f->anew = f->clock.known;
   tell_channels(f);
+  ew_session_settle_both(f->live);
   if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
     g_autofree char *text = g_strconcat(EW_MARK_SENSORS, f->live->options->sensors_yaml, NULL);
     ew_store_mark(f->live->store, f->section, 0, text);
@@ -303,6 +304,7 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
   }
   f->silent = FALSE;
   ew_feed_watch_rows(f, arrival_s, values);
+  ew_feed_compare(f, arrival_s);
   if (f->live->alarms)
     ew_session_decide(f, session_s);
   note_decision(f->live, ew_monotonic_s() - arrival_s);
@@ -325,6 +327,7 @@ static void on_event(gpointer user, enum ew_source_event event, const char *text
   ew_session_post(
       f->live, EW_RECORD_SOURCE, &json,
       g_strdup_printf("%s: %s: %s", f->source->url, ew_source_event_names[event], text));
+  ew_feed_watch_event(f, event, text);
 }
 void ew_feed_free(struct ew_feed *f) {
   ew_source_close(f->source);
@@ -344,6 +347,8 @@ void ew_feed_read(struct ew_feed *f, double now_s) {
   struct ew_source_sink sink = {on_head, on_frame, on_event, f};
   gboolean was = f->source->ended;
   ew_source_read(f->source, &sink, now_s);
-  if (!was && f->source->ended)
+  if (!was && f->source->ended) {
+    ew_feed_ended(f);
     ew_feed_end_section(f, "ended");
+  }
 }

@@ -43,6 +43,21 @@ struct ew_feed {
   double *before; /* the row before, as it came */
 };
 
+/* Lowest and highest of a while; low above high: nothing came. */
+struct ew_span {
+  double low, high;
+};
+/* A channel that two sources give; the first counts. */
+struct ew_both {
+  enum ew_channel channel;
+  int index;
+  struct ew_feed *first, *second;
+  guint first_column, second_column;
+  struct ew_span spans[2][2]; /* of first and second: this second, the one before */
+  double bucket_s;
+  guint apart; /* seconds in turn */
+};
+
 struct ew_session {
   const struct ew_record_options *options;
   ew_record_says says;
@@ -68,6 +83,8 @@ struct ew_session {
   struct ew_session_clock clock; /* the alarms go by it */
   double beat_s;
   gboolean disarmed; /* by hand, from the control line */
+  GArray *both;      /* struct ew_both */
+  GPtrArray *raised; /* the session's own alarms; NULL: none yet */
 };
 
 /* News: begin, add keys, post. */
@@ -96,6 +113,18 @@ char *ew_session_near_json(const GArray *near);
 
 /* What is not alive is absent. Nothing came for longer than this source ever made us wait: all of it. */
 void ew_session_watch_silence(struct ew_feed *f, double now_s);
+/* Its source is over: what it last said counts no more. */
+void ew_feed_ended(struct ew_feed *f);
+/* An alarm of the session's own, a notice, once until it is cleared; `why` in words. Lowered: what it told
+ * of is over, so that it can be cleared. */
+void ew_session_raise(struct ew_feed *f, const char *name, const char *says, const char *why,
+                      double value, double bound, const char *unit);
+void ew_session_lower(struct ew_session *live, const char *name);
+guint ew_session_clear_raised(struct ew_session *live, const char *name); /* NULL: all; how many */
+void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const char *text);
+/* Which source counts where two give one channel: made again when channels change or a source ends. */
+void ew_session_settle_both(struct ew_session *live);
+void ew_feed_compare(struct ew_feed *f, double arrival_s);
 /* The row at hand, before anything is decided on it. */
 void ew_feed_watch_rows(struct ew_feed *f, double arrival_s, const double *values);
 

@@ -1,6 +1,7 @@
-/* Whether what a source gives is alive: sources that went silent or repeat one row, and channels that two
- * sources give. What is not alive is absent (NaN) for alarms, arming and the screen; what is stored
- * stays as it came. */
+/* Whether what a source gives is alive: sources that ended, went silent, or repeat one row. What is not alive
+ * is absent (NaN) for alarms, arming and the screen; what is stored stays as it came. And the alarms of
+ * the session's own, about sources: they latch as those of the table do, and cannot be cleared while what
+ * they tell of goes on. */
 #include "desk/record_session.h"
 #include <math.h>
 #include <string.h>
@@ -8,6 +9,7 @@
 #define SILENT_S    0.2 /* no sample for so long, and all of the source counts as absent */
 #define UNKNOWN_S   2.0 /* the same, before its rate is known */
 #define ROWS_KNOWN  3u
+#define AROUND_S    5.0   /* samples to look at around an alarm */
 #define LEAST_COUNT 4u    /* channels: with fewer a whole row may well stay the same */
 #define RUNNING_RPM 700.0 /* a row that says so cannot stay the same */
 
@@ -34,6 +36,115 @@ void ew_session_watch_silence(struct ew_feed *f, double now_s) {
     return;
   live->clock.now_s = fmax(live->clock.now_s, f->last_s + f->clock.offset_s + now_s - f->arrival_s);
   ew_session_decide(f, live->clock.now_s);
+}
+
+void ew_feed_ended(struct ew_feed *f) {
+  struct ew_session *live = f->live;
+  if (f->section) {
+    blank(f);
+    if (live->options->sees)
+      live->options->sees(f->channels, f->last_s, f->inside, live->user);
+    if (live->alarms)
+      ew_session_decide(f, live->clock.now_s);
+  }
+  ew_session_settle_both(live);
+}
+
+/* ---- the session's own alarms ---- */
+
+struct raised {
+  char *name;
+  gboolean goes_on;
+};
+
+static void raised_free(struct raised *r) {
+  g_free(r->name);
+  g_free(r);
+}
+
+static struct raised *find_raised(const struct ew_session *live, const char *name) {
+  for (guint i = 0; live->raised && i < live->raised->len; i++) {
+    struct raised *r = g_ptr_array_index(live->raised, i);
+    if (strcmp(r->name, name) == 0)
+      return r;
+  }
+  return NULL;
+}
+
+void ew_session_raise(struct ew_feed *f, const char *name, const char *says, const char *why,
+                      double value, double bound, const char *unit) {
+  struct ew_session *live = f->live;
+  struct raised *r = find_raised(live, name);
+  if (r) {
+    r->goes_on = TRUE;
+    return;
+  }
+  if (!live->raised)
+    live->raised = g_ptr_array_new_with_free_func((GDestroyNotify)raised_free);
+  r = g_new0(struct raised, 1);
+  *r = (struct raised){g_strdup(name), TRUE};
+  g_ptr_array_add(live->raised, r);
+  const char *action = ew_alarm_action_names[EW_ALARM_NOTICE];
+  double time_s = isnan(f->last_s) ? 0 : f->last_s;
+  struct ew_trip_row row = {.time_s = time_s,
+                            .from_s = time_s - AROUND_S,
+                            .to_s = time_s + AROUND_S,
+                            .value = value,
+                            .bound = bound,
+                            .name = name,
+                            .action = action,
+                            .says = says};
+  if (f->section)
+    ew_store_trip(live->store, f->section, &row);
+  struct ew_json json = ew_session_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "name", name);
+  ew_json_text(&json, "action", action);
+  ew_json_text(&json, "says", says);
+  ew_json_text(&json, "watch", "source");
+  ew_json_number(&json, "value", value);
+  ew_json_number(&json, "bound", bound);
+  ew_json_text(&json, "unit", unit);
+  ew_json_number(&json, "time_s", time_s);
+  ew_json_text(&json, "source", f->source->url);
+  ew_json_text(&json, "why", why);
+  g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(says, -1);
+  ew_session_post(live, EW_RECORD_ALARM, &json,
+                  g_strdup_printf("%s: %s (%s: %s)", loud, do_this, name, why));
+}
+
+void ew_session_lower(struct ew_session *live, const char *name) {
+  struct raised *r = find_raised(live, name);
+  if (r)
+    r->goes_on = FALSE;
+}
+
+guint ew_session_clear_raised(struct ew_session *live, const char *name) {
+  guint cleared = 0;
+  for (guint i = live->raised ? live->raised->len : 0; i-- > 0;) {
+    const struct raised *r = g_ptr_array_index(live->raised, i);
+    if (r->goes_on || (name && strcmp(name, r->name) != 0))
+      continue;
+    g_ptr_array_remove_index(live->raised, i);
+    cleared++;
+  }
+  return cleared;
+}
+
+/* ---- rows ---- */
+
+static char *unreadable_name(const struct ew_feed *f) {
+  return g_strdup_printf("rows cannot be read: %s", f->source->url);
+}
+
+void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const char *text) {
+  g_autofree char *name = NULL;
+  if (event == EW_SOURCE_UNREADABLE) {
+    name = unreadable_name(f);
+    ew_session_raise(f, name, "look at the logger", text, NAN, NAN, NULL);
+  } else if (event == EW_SOURCE_READABLE || event == EW_SOURCE_ENDED) {
+    name = unreadable_name(f);
+    ew_session_lower(f->live, name);
+  }
 }
 
 static void report_stuck(struct ew_feed *f, double arrival_s) {

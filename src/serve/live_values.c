@@ -72,7 +72,7 @@ void ew_live_values_take(struct ew_live_values *v, const GArray *channels, const
   char key[48];
   for (guint i = 0; i < channels->len; i++) {
     const struct ew_live_channel *one = &g_array_index(channels, struct ew_live_channel, i);
-    if (one->channel >= EW_CHANNELS_COUNT)
+    if (one->channel >= EW_CHANNELS_COUNT || one->second)
       continue;
     if (one->index)
       g_snprintf(key, sizeof key, "%s_%d", ew_channel_facts[one->channel].key, one->index);
@@ -82,7 +82,8 @@ void ew_live_values_take(struct ew_live_values *v, const GArray *channels, const
     if (!value)
       continue;
     value->inside = inside[i];
-    note_arrival(value, now_us);
+    if (!isnan(inside[i])) /* an absence is no sample */
+      note_arrival(value, now_us);
   }
 }
 

@@ -92,6 +92,8 @@ enum {
   OTHER_QUESTION,
   NO_PROTOCOL,
   OTHER_LENGTH,
+  OTHER_UNIT,
+  HALF_PROTOCOL,
   CLOSED,
   CUT,
   LONG_COUNT,
@@ -137,24 +139,26 @@ static gsize answer_tcp(struct device *d, int how, const guint8 *query, guint8 *
   memcpy(out, query, 4);
   if (how == OTHER_QUESTION) /* late, or never asked */
     out[g_rand_int(d->random) % 2] ^= (guint8)(1 + g_rand_int(d->random) % 255);
-  if (how == NO_PROTOCOL) /* libmodbus objects when neither byte is 0 */
-    out[2] = out[3] = (guint8)(1 + g_rand_int(d->random) % 255);
+  if (how == NO_PROTOCOL || how == HALF_PROTOCOL) /* libmodbus takes one with a byte of 0 */
+    out[3] = (guint8)(1 + g_rand_int(d->random) % 255);
+  if (how == NO_PROTOCOL)
+    out[2] = out[3];
   out[4] = (guint8)(size >> 8);
   out[5] = (guint8)size;
-  if (how == OTHER_LENGTH) { /* libmodbus goes by the count within: the figure is the right one */
-    out[4] = (guint8)(1 + g_rand_int(d->random) % 255);
-    out[9] = RIGHT >> 8;
-    out[10] = RIGHT & 0xff;
-  }
+  if (how == OTHER_LENGTH) /* libmodbus goes by the count within, and compares no unit */
+    out[4 + g_rand_int(d->random) % 2] ^= (guint8)(1 + g_rand_int(d->random) % 255);
+  if (how == OTHER_UNIT)
+    out[6] ^= (guint8)(1 + g_rand_int(d->random) % 255);
   return size + 6;
 }
 
 static gsize answer_serial(struct device *d, int how, const guint8 *query, guint8 *out) {
   gsize size = answer(d->random, how, query, out);
-  if (how == OTHER_QUESTION || how == NO_PROTOCOL) /* another device on the line */
+  if (how == OTHER_QUESTION || how == NO_PROTOCOL || how == OTHER_UNIT) /* another device */
     out[0] ^= (guint8)(1 + g_rand_int(d->random) % 255);
   guint16 crc = crc16(out, size);
-  if (how == OTHER_LENGTH || how == CLOSED || how == ANYTHING) /* disturbed on the way */
+  if (how == OTHER_LENGTH || how == HALF_PROTOCOL || how == CLOSED ||
+      how == ANYTHING) /* disturbed on the way */
     crc ^= (guint16)(1 + g_rand_int(d->random) % 65535);
   out[size] = (guint8)crc;
   out[size + 1] = (guint8)(crc >> 8);
@@ -171,7 +175,7 @@ static gboolean reply(struct device *d, int line, const guint8 *query) {
   guint8 out[300];
   gboolean seldom = g_rand_int(d->random) % 200 == 0;
   int how = seldom ? g_rand_int_range(d->random, CUT, WAYS) : g_rand_int_range(d->random, 0, CUT);
-  gboolean right = how == GOOD || (how == OTHER_LENGTH && !d->serial);
+  gboolean right = how == GOOD;
   g_atomic_int_inc(&d->inputs);
   if (right)
     g_atomic_int_inc(&d->right);

@@ -41,7 +41,7 @@ static struct heard hear(const char *text, gsize size, gsize piece) {
   double now = 100;
   for (gsize at = 0; at < size; at += piece, now += 2)
     ew_line_parser_feed(parser, text + at, MIN(piece, size - at), now, &sink);
-  ew_line_parser_break(parser, TRUE, now, &sink);
+  ew_line_parser_end(parser, now, &sink);
   return h;
 }
 
@@ -80,6 +80,23 @@ static const struct {
     {"the same figures at another time are one", "t [s],rpm\n5,2\n6,2\n", "rpm|\n", "", 2, 6, 2},
     {"a last line without an end", "t [s],rpm\n1,2\n2,3", "rpm|\n", "", 2, 2, 3},
     {"nothing at all", "", "", "", 0, 0, 0},
+    {"a greeting of two words", "Logger ready\nTime [s],RPM [rpm]\n1,2\n", "RPM|rpm\n", "", 1, 1,
+     2},
+    {"a greeting as wide as the header", "Logger ready\ntime rpm\n1 2\n", "rpm|\n", "", 1, 1, 2},
+    {"a greeting with a number", "Logger ready\nLogger 7\ntime;rpm\ns;rpm\n1;2,5\n", "rpm|rpm\n",
+     "", 1, 1, 2.5},
+    {"a remark below the header", "t [s],rpm,tq\nlogging started\n1,2,3\n", "rpm|;tq|\n", "", 1, 1,
+     2},
+    {"words between rows", "t [s],rpm,tq\n1,2,3\nTorque,high\n2,3,4\n3,4,5\n", "rpm|;tq|\n",
+     "garbage,", 3, 3, 4},
+    {"words as wide as the header", "t [s],rpm\n1,2\nTorque,high\n2,3\n3,4\n", "rpm|\n", "garbage,",
+     3, 3, 4},
+    {"another header of the same width", "t [s],rpm\n1,2\nt [s],torque [N.m]\n2,3\n",
+     "rpm|\ntorque|N.m\n", "header changed,", 2, 2, 3},
+    {"another delimiter", "t [s],rpm\n1,2\nt [s];rpm;tq\n2;3,5;4\n", "rpm|\nrpm|;tq|\n",
+     "header changed,", 2, 2, 3.5},
+    {"noise before the header", "\001\377\002Time [s],RPM [rpm]\n1,2\n", "RPM|rpm\n", "", 1, 1, 2},
+    {"the mark of UTF-8", "\xef\xbb\xbfTime [s],RPM [rpm]\n1,2\n", "RPM|rpm\n", "", 1, 1, 2},
 };
 
 static void test_cases(void **state) {
@@ -100,6 +117,124 @@ static void test_cases(void **state) {
       }
       forget(&h);
     }
+}
+
+static void feed(struct ew_line_parser *p, const char *text, double now, struct heard *h) {
+  struct ew_source_sink sink = {head, frame, event, h};
+  ew_line_parser_feed(p, text, strlen(text), now, &sink);
+}
+
+/* What was filed: a greeting, the header and 500 rows on each of three connections. */
+static void test_three_connections(void **state) {
+  (void)state;
+  struct heard h = {.heads = g_string_new(NULL), .events = g_string_new(NULL)};
+  g_autoptr(ew_line_parser) p = ew_line_parser_new();
+  for (int k = 0; k < 3; k++) {
+    feed(p, "Logger ready\n", 10 * k, &h);
+    feed(p, "Time [s],RPM [rpm],Torque [N.m],Oil pressure [bar]\n", 10 * k, &h);
+    for (int i = 0; i < 500; i++) {
+      char row[80];
+      g_snprintf(row, sizeof row, "%.2f,%d,250,4.9\n", 0.01 * i, 3000 + i);
+      feed(p, row, 10 * k + 0.01 * i, &h);
+    }
+    feed(p, "5.0,35", 10 * k + 5, &h); /* cut */
+    ew_line_parser_break(p);
+  }
+  assert_int_equal(h.rows, 1500);
+  assert_string_equal(h.heads->str, "RPM|rpm;Torque|N.m;Oil pressure|bar\n");
+  assert_string_equal(h.events->str, "");
+  forget(&h);
+}
+
+/* A line of a word or two is not believed at the first row that would fit it, but at the third in turn. */
+static void test_words_and_short_rows(void **state) {
+  (void)state;
+  const struct {
+    const char *text, *heads;
+    guint rows;
+  } some[] = {{"t [s],rpm,tq\n1,2,3\nTorque,high\n2,3\n3,4,5\n", "rpm|;tq|\n", 2},
+              {"t [s],rpm\n1,2\na,b,c\n2,3,4\n3,4,5\n4,5,6\n5,6,7\n", "rpm|\na|;b|;c|\n", 3}};
+  for (gsize i = 0; i < G_N_ELEMENTS(some); i++) {
+    struct heard h = hear(some[i].text, strlen(some[i].text), 7);
+    assert_string_equal(h.heads->str, some[i].heads);
+    assert_int_equal(h.rows, some[i].rows);
+    forget(&h);
+  }
+}
+
+/* Another logger at the same place: its header counts from its first row, whatever it is called. */
+static void test_clean_after_a_break(void **state) {
+  (void)state;
+  struct heard h = {.heads = g_string_new(NULL), .events = g_string_new(NULL)};
+  g_autoptr(ew_line_parser) p = ew_line_parser_new();
+  feed(p, "t [s],rpm\n1,2\n", 0, &h);
+  ew_line_parser_break(p);
+  feed(p, "3,4\n", 1, &h); /* one that gives its header once only */
+  assert_int_equal(h.rows, 2);
+  ew_line_parser_break(p);
+  feed(p, "foo;bar;baz\n1;2,5;3\n", 2, &h);
+  assert_int_equal(h.rows, 3);
+  assert_near(h.values[1], 2.5, 0);
+  assert_string_equal(h.heads->str, "rpm|\nfoo|;bar|;baz|\n");
+  forget(&h);
+}
+
+/* Sixteen thousand headers in half a minute, each with a row that fits it. */
+static void test_rubbish_headers(void **state) {
+  (void)state;
+  struct heard h = {.heads = g_string_new(NULL), .events = g_string_new(NULL)};
+  g_autoptr(ew_line_parser) p = ew_line_parser_new();
+  feed(p, "Time [s],RPM [rpm],Torque [N.m],Oil pressure [bar]\n0,3000,250,4.9\n", 0, &h);
+  for (int i = 0; i < 16000; i++) {
+    char text[80];
+    g_snprintf(text, sizeof text, "RPM%d [rpm],Torque [N.m]%s\n%d,2%s\n", i, i % 2 ? ",Lambda" : "",
+               i, i % 2 ? ",3" : "");
+    feed(p, text, 30.0 * i / 16000, &h);
+  }
+  g_auto(GStrv) heads = g_strsplit(h.heads->str, "\n", -1);
+  print_message("16,000 headers made %u recordings\n", g_strv_length(heads) - 1);
+  assert_true(g_strv_length(heads) - 1 <= 5);
+  assert_non_null(strstr(h.events->str, "unreadable,"));
+  forget(&h);
+}
+
+static void test_rows_that_cannot_be_read(void **state) {
+  (void)state;
+  struct heard h = {.heads = g_string_new(NULL), .events = g_string_new(NULL)};
+  g_autoptr(ew_line_parser) p = ew_line_parser_new();
+  feed(p, "t [s],rpm,tq\n", 0, &h);
+  double now = 0;
+  for (int i = 0; i < 1000; i++, now += 0.01) { /* one in ten is broken: told, and no alarm */
+    char row[40];
+    g_snprintf(row, sizeof row, i % 10 ? "%.2f,%d,2\n" : "%.2f,%d\n", now, i);
+    feed(p, row, now, &h);
+  }
+  assert_null(strstr(h.events->str, "unreadable"));
+  double from = now;
+  while (!strstr(h.events->str, "unreadable,") && now < from + 10) {
+    feed(p, "1,2\n", now, &h);
+    now += 0.01;
+  }
+  assert_true(now - from < 3.1);
+  for (int i = 0; i < 300; i++, now += 0.01) {
+    char row[40];
+    g_snprintf(row, sizeof row, "%.2f,%d,2\n", now, i);
+    feed(p, row, now, &h);
+  }
+  assert_non_null(strstr(h.events->str, "readable again,"));
+  forget(&h);
+}
+
+/* A row whose time cannot be read keeps to the sender's clock. */
+static void test_a_row_without_time(void **state) {
+  (void)state;
+  struct heard h = {.heads = g_string_new(NULL), .events = g_string_new(NULL)};
+  g_autoptr(ew_line_parser) p = ew_line_parser_new();
+  feed(p, "t [s],rpm\n5,1000\n", 900, &h);
+  feed(p, ",1001\n", 900.5, &h);
+  assert_near(h.time_s, 5.5, 1e-9);
+  assert_string_equal(h.events->str, "");
+  forget(&h);
 }
 
 static void test_a_line_without_end(void **state) {
@@ -171,6 +306,12 @@ static void test_rubbish(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_cases),
+      cmocka_unit_test(test_three_connections),
+      cmocka_unit_test(test_words_and_short_rows),
+      cmocka_unit_test(test_clean_after_a_break),
+      cmocka_unit_test(test_rubbish_headers),
+      cmocka_unit_test(test_rows_that_cannot_be_read),
+      cmocka_unit_test(test_a_row_without_time),
       cmocka_unit_test(test_a_line_without_end),
       cmocka_unit_test(test_rows_without_header),
       cmocka_unit_test(test_numbers_are_strtod),

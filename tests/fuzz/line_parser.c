@@ -21,6 +21,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
   size_t piece = size ? data[0] % 64 + 1u : 1;
   for (size_t at = 1; at < size; at += piece)
     ew_line_parser_feed(parser, (const char *)data + at, MIN(piece, size - at), (double)at, &sink);
-  ew_line_parser_break(parser, TRUE, 0, &sink);
+  ew_line_parser_end(parser, 0, &sink);
   return 0;
 }

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Sources that lie or die, live: a device that falls silent beside others, a file that stops growing, a logger
-that repeats one row.
+that repeats one row or greets before its header, rows that cannot be read, strangers on UDP, two sources
+that give one channel.
 
 Usage: cell_sensors.py PROGRAM"""
 import json
@@ -195,8 +196,111 @@ def a_file_that_stops_growing(folder):
     live.end()
 
 
+def a_greeting_on_each_connection(folder):
+    server = socket.create_server(("127.0.0.1", 0))
+
+    def serve():
+        for k in range(3):
+            line, _ = server.accept()
+            line.sendall(b"Logger ready\nTime [s],RPM [rpm],Torque [N.m],Oil pressure [bar]\n")
+            line.sendall("".join(f"{100 * k + i / 100:.2f},{3000 + i},250,4.9\n" for i in range(500)).encode())
+            line.close()
+
+    threading.Thread(target=serve, daemon=True).start()
+    book = os.path.join(folder, "greeting.book")
+    live = Recorder(book, f"tcp://127.0.0.1:{server.getsockname()[1]}")
+    check(live.wait(lambda n: n["event"] == "commit" and n["stored_rows"] == 1500), "1,500 rows of three connections are stored")
+    news = live.end()
+    check(len({n["recording"] for n in news if n["event"] == "commit"}) == 1, "as one recording")
+    server.close()
+
+
+def rows_that_cannot_be_read(folder):
+    server = socket.create_server(("127.0.0.1", 0))
+    stage = {"now": 0}
+
+    def serve():
+        line, _ = server.accept()
+        line.sendall(b"Time [s],RPM [rpm],Torque [N.m]\n")
+        n = 0
+        try:
+            while stage["now"] < 3:
+                n += 1
+                line.sendall(f"{n / 100},3000,250{',7' if stage['now'] == 1 else ''}\n".encode())
+                time.sleep(0.01)
+        except OSError:
+            pass
+        line.close()
+
+    threading.Thread(target=serve, daemon=True).start()
+    live = Recorder(os.path.join(folder, "unreadable.book"), f"tcp://127.0.0.1:{server.getsockname()[1]}")
+    live.wait(lambda n: n["event"] == "commit" and n["stored_rows"] > 50)
+    check(not [n for n in live.news if n["event"] == "alarm" and n.get("name")], "no alarm while rows are read")
+    stage["now"] = 1
+    alarm_now = live.wait(lambda n: n["event"] == "alarm" and str(n.get("name")).startswith("rows cannot be read"))
+    check(alarm_now and alarm_now["action"] == "notice", f"rows that cannot be read are an alarm of their own: {alarm_now}")
+    live.say("clear all")
+    held = live.wait(lambda n: n["event"] == "alarm" and n.get("action") == "clear")
+    check(held and held["standing"] >= 1, f"which is not cleared while it goes on: {held}")
+    stage["now"] = 2
+    check(live.wait(what("readable again")), "and that they can be read again is reported")
+    live.say("clear all")
+    check(live.wait(lambda n: n["event"] == "alarm" and n.get("action") == "clear" and n["standing"] == 0), "then it is cleared")
+    live.end()
+    stage["now"] = 3
+
+
+def strangers(folder):
+    ours, other = (socket.socket(socket.AF_INET, socket.SOCK_DGRAM) for _ in range(2))
+    for one in (ours, other):
+        one.bind(("127.0.0.1", 0))
+    for named in (False, True):
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
+            free.bind(("127.0.0.1", 0))
+            at = free.getsockname()
+        book = os.path.join(folder, f"udp{named}.book")
+        by_name = f"?from=127.0.0.1:{ours.getsockname()[1]}" if named else ""
+        live = Recorder(book, f"udp://127.0.0.1:{at[1]}{by_name}")
+        live.wait(lambda n: n["event"] == "started")
+        time.sleep(0.2)
+        if named:  # the stranger is first, and counts for nothing all the same
+            other.sendto(b"Time [s],RPM [rpm]\n1,9999\n", at)
+        ours.sendto(b"Time [s],RPM [rpm]\n", at)
+        for i in range(100):
+            ours.sendto(f"{i / 100},{3000 + i}\n".encode(), at)
+            other.sendto(f"{i / 100},9999\n".encode(), at)
+        seen = live.wait(what("stranger"))
+        check(seen and "since last told" in seen["text"], f"a stranger is counted and reported: {seen}")
+        check(live.wait(lambda n: n["event"] == "commit" and n["stored_rows"] == 100), "the sender's own rows are stored")
+        live.end()
+        out = os.path.join(folder, f"out{named}")
+        subprocess.run([program, "book", "export", out, "--book", book], check=True, stdout=subprocess.DEVNULL)
+        check("9999" not in open(os.path.join(out, "live-00001.csv")).read(), "and none of the stranger's")
+    ran = subprocess.run([program, "cell", "record", "--book", os.path.join(folder, "no.book"), "--source", "udp://127.0.0.1:0?from=nobody.invalid"],
+                         stdin=subprocess.DEVNULL, capture_output=True, text=True)
+    check(ran.returncode == 2 and "from=" in ran.stderr, f"a sender that is not found is refused: {ran.stderr}")
+
+
+def two_sources_of_one_channel(folder):
+    logger, device = Logger(), Registers(folder, "Oil pressure", "bar", 0.01)
+    live = Recorder(os.path.join(folder, "both.book"), logger.url, device.url)
+    said = live.wait(what("second"))
+    check(said and said["channel"] == "oil_pressure" and said["counts"] == logger.url, f"which counts is said: {said}")
+    live.wait(lambda n: n["event"] == "commit" and n["source"].startswith("modbus:") and n["stored_rows"] > 100)
+    check(not [n for n in live.news if n["event"] == "alarm" and n.get("name")], "two that agree are no alarm")
+    device.value = 250  # 2.5 bar against 4.9
+    apart = live.wait(alarm("two sources disagree: oil pressure"))
+    check(apart and apart["value"] > apart["bound"], f"beyond both doubts is an alarm: {apart}")
+    logger.load = True
+    live.wait(lambda n: n["event"] == "arming")
+    logger.silent = True  # the one that counts dies: the other does not hide it
+    check(live.wait(alarm("oil pressure sensor lost"), 8), "the loss of the one that counts is seen")
+    live.end()
+    logger.gone = True
+
+
 with tempfile.TemporaryDirectory() as folder:
-    for scenario in (a_device_that_dies_beside_others, a_logger_that_repeats_a_row, a_file_that_stops_growing):
+    for scenario in (a_greeting_on_each_connection, rows_that_cannot_be_read, strangers, two_sources_of_one_channel, a_device_that_dies_beside_others, a_logger_that_repeats_a_row, a_file_that_stops_growing):
         scenario(folder)
 if failed:
     print(f"[  FAILED  ] {failed} test(s).")

@@ -1,48 +1,9 @@
-#include "cell/alarm.h"
+#include "cell/alarm_parts.h"
 #include "base/error.h"
-#include "cell/stillness.h"
 #include <math.h>
 #include <string.h>
 
-#define INDEXES      17   /* a channel without a number, and sixteen cylinders */
-#define RATE_S       0.12 /* window of rate() */
-#define RATE_POINTS  128
-#define COUNT_POINTS 512
-#define RUNNING_RPM  700.0 /* below: standing, cranking or stopping */
-#define RUNNING_S    3.0   /* after a start, before anything is watched */
-#define LOST_SAMPLES 3
-#define STALE_S      1.0 /* a last known speed is believed for so long */
-#define NEAR         0.015
-#define ALWAYS_AFTER 1e-9
-
-struct alarm_state {
-  double since_s;                     /* of the breach; NaN: none */
-  double met_s;                       /* since when the conditions stand; NaN: they do not */
-  gboolean tripped, beyond, in_force; /* in_force: its conditions have stood long enough */
-  struct ew_alarm_near near;
-};
-
-struct reading {
-  double value, known; /* latest; latest that was one */
-  guint lost;
-  double lost_s; /* since when; NaN */
-  gboolean seen;
-  struct ew_stillness still;
-  double start, start_count; /* mean at the pull's start */
-};
-
-struct ew_alarms {
-  struct ew_alarm_table *table;
-  struct ew_own_curves *own;
-  struct alarm_state *states;
-  struct reading readings[EW_CHANNELS_COUNT][INDEXES];
-  double time_s, speed_rpm, speed_s, running_s, pull_s; /* pull_s: its begin; NaN outside */
-  double rate_t[RATE_POINTS], rate_n[RATE_POINTS], rate_rpm_s;
-  double count_t[COUNT_POINTS], count_n[COUNT_POINTS];
-  guint rate_at, count_at;
-  gboolean begun, asked; /* asked: a pull in which something asked to back off */
-  double oil_sum, oil_count;
-};
+#define NEAR 0.015
 
 static void reset_states(struct ew_alarms *a) {
   g_free(a->states);
@@ -77,12 +38,52 @@ void ew_alarms_free(struct ew_alarms *a) {
   g_free(a);
 }
 
+static const struct ew_alarm_spec *spec_at(const struct ew_alarm_table *table, guint i) {
+  return &g_array_index(table->alarms, struct ew_alarm_spec, i);
+}
+
+/* The alarm of this name; the length of the table when there is none. */
+static guint place_in(const struct ew_alarm_table *table, const char *name) {
+  guint i = 0;
+  while (i < table->alarms->len && strcmp(spec_at(table, i)->name, name) != 0)
+    i++;
+  return i;
+}
+
+static gboolean keeps_what_stands(const struct ew_alarms *a, const struct ew_alarm_table *table,
+                                  GError **error) {
+  for (guint i = 0; i < a->table->alarms->len; i++) {
+    const struct ew_alarm_spec *was = spec_at(a->table, i);
+    guint at = place_in(table, was->name);
+    if (!a->states[i].tripped)
+      continue;
+    if (at == table->alarms->len)
+      return ew_refuse(error, "'%s' stands tripped and is not in the new table: clear it first",
+                       was->name);
+    if (spec_at(table, at)->action < was->action)
+      return ew_refuse(error,
+                       "'%s' stands tripped and asks for less in the new table: clear it first",
+                       was->name);
+  }
+  return TRUE;
+}
+
 gboolean ew_alarms_replace(struct ew_alarms *a, struct ew_alarm_table *table, GError **error) {
   if (!isnan(a->pull_s))
     return ew_refuse(error, "a pull is under way: limits are locked until it is over");
-  ew_alarm_table_free(a->table);
+  if (!keeps_what_stands(a, table, error))
+    return FALSE;
+  g_autoptr(ew_alarm_table) old = a->table;
+  g_autofree struct alarm_state *states = g_steal_pointer(&a->states);
   a->table = table;
   reset_states(a);
+  for (guint i = 0; i < old->alarms->len; i++) {
+    guint at = place_in(table, spec_at(old, i)->name);
+    if (!states[i].tripped)
+      continue;
+    a->states[at].tripped = TRUE;
+    a->states[at].beyond = states[i].beyond; /* until the next sample tells */
+  }
   return TRUE;
 }
 
@@ -101,156 +102,18 @@ void ew_alarms_set(struct ew_alarms *a, enum ew_channel channel, int index, doub
   }
 }
 
-/* ---- what is known of the engine now ---- */
-
-static struct reading *reading_of(struct ew_alarms *a, enum ew_channel channel, int index) {
-  if (index > 0)
-    return index < INDEXES ? &a->readings[channel][index] : NULL;
-  for (int i = 0; i < INDEXES; i++)
-    if (a->readings[channel][i].seen)
-      return &a->readings[channel][i];
-  return &a->readings[channel][0];
-}
-
-static double value_of(struct ew_alarms *a, enum ew_channel channel) {
-  return reading_of(a, channel, 0)->value;
-}
-
-static void follow_reading(struct ew_alarms *a, struct reading *r) {
-  ew_stillness_step(&r->still, r->value, a->time_s, a->speed_rpm);
-  if (isnan(r->value)) {
-    r->lost++;
-    if (isnan(r->lost_s))
-      r->lost_s = a->time_s;
-    return;
-  }
-  r->lost = 0;
-  r->lost_s = NAN;
-  r->known = r->value;
-  if (!isnan(a->pull_s) && a->time_s - a->pull_s <= 0.3) {
-    r->start += r->value;
-    r->start_count++;
-  }
-}
-
-/* A straight line through the last 0.12 s of speed. */
-static void follow_rate(struct ew_alarms *a, double speed) {
-  guint last = (a->rate_at + RATE_POINTS - 1) % RATE_POINTS;
-  if (isnan(speed) || a->time_s - a->rate_t[last] < RATE_S / 60)
-    return;
-  a->rate_t[a->rate_at] = a->time_s;
-  a->rate_n[a->rate_at] = speed;
-  a->rate_at = (a->rate_at + 1) % RATE_POINTS;
-  double n = 0, st = 0, sn = 0, stt = 0, stn = 0, first = 0;
-  for (int i = 0; i < RATE_POINTS; i++) {
-    double t = a->rate_t[i] - a->time_s;
-    if (!(t > -RATE_S && t <= 0))
-      continue;
-    n++, st += t, sn += a->rate_n[i], stt += t * t, stn += t * a->rate_n[i];
-    first = fmin(first, t);
-  }
-  double spread = stt - st * st / fmax(n, 1);
-  a->rate_rpm_s = n >= 5 && first < -RATE_S / 2 && spread > 0 ? (stn - st * sn / n) / spread : NAN;
-}
-
-static void follow_engine(struct ew_alarms *a) {
-  double speed = value_of(a, EW_CHANNEL_SPEED), knock = value_of(a, EW_CHANNEL_KNOCK);
-  follow_rate(a, speed);
-  if (!isnan(speed)) {
-    a->speed_rpm = speed;
-    a->speed_s = a->time_s;
-    gboolean runs = speed > RUNNING_RPM;
-    if (!runs)
-      a->running_s = NAN;
-    else if (isnan(a->running_s)) /* found running: it was started long ago */
-      a->running_s = a->begun ? a->time_s : -INFINITY;
-    a->begun = TRUE;
-  }
-  if (knock > 0) {
-    a->count_t[a->count_at] = a->time_s;
-    a->count_n[a->count_at] = knock;
-    a->count_at = (a->count_at + 1) % COUNT_POINTS;
-  }
-  double oil = value_of(a, EW_CHANNEL_OIL_TEMPERATURE);
-  if (!isnan(a->pull_s) && !isnan(oil)) {
-    a->oil_sum += oil;
-    a->oil_count++;
-  }
-}
+/* ---- conditions and limits ---- */
 
 static double oil_now(struct ew_alarms *a) {
-  return reading_of(a, EW_CHANNEL_OIL_TEMPERATURE, 0)->known;
+  return ew_alarms_reading(a, EW_CHANNEL_OIL_TEMPERATURE, 0)->known;
 }
-
-/* ---- watches ---- */
-
-static double over_all(struct ew_alarms *a, enum ew_channel channel, gboolean spread) {
-  double high = -INFINITY, low = INFINITY;
-  guint count = 0;
-  for (int i = 0; i < INDEXES; i++) {
-    double value = a->readings[channel][i].value;
-    if (isnan(value))
-      continue;
-    high = fmax(high, value);
-    low = fmin(low, value);
-    count++;
-  }
-  if (count < (spread ? 2 : 1))
-    return NAN;
-  return spread ? high - low : high;
-}
-
-static double counted(const struct ew_alarms *a) {
-  double sum = 0;
-  for (int i = 0; i < COUNT_POINTS; i++)
-    if (a->count_t[i] > a->time_s - 1)
-      sum += a->count_n[i];
-  return sum;
-}
-
-static double since_start(const struct ew_alarms *a, const struct reading *r, gboolean fall) {
-  if (isnan(a->pull_s) || r->start_count < 1 || a->time_s - a->pull_s <= 0.3)
-    return NAN;
-  double start = r->start / r->start_count;
-  return fall ? (start > 0 ? 1 - r->value / start : (double)NAN) : r->value - start;
-}
-
-static double frozen(const struct ew_alarms *a, const struct reading *r, enum ew_channel channel) {
-  return r->seen ? ew_stillness_frozen_s(&r->still, channel, a->time_s, a->speed_rpm) : (double)NAN;
-}
-
-static double lost(const struct ew_alarms *a, const struct reading *r) {
-  if (!r->seen)
-    return NAN; /* a channel that was never there is for arming to refuse */
-  return r->lost >= LOST_SAMPLES ? a->time_s - r->lost_s + ALWAYS_AFTER : 0;
-}
-
-static double watched(struct ew_alarms *a, const struct ew_watch *w) {
-  struct reading *r = reading_of(a, w->channel, w->index);
-  if (!r)
-    return NAN;
-  switch (w->how) {
-  case EW_WATCH_MINUS: return r->value - reading_of(a, w->minus, w->minus_index)->value;
-  case EW_WATCH_MAX: return over_all(a, w->channel, FALSE);
-  case EW_WATCH_SPREAD: return over_all(a, w->channel, TRUE);
-  case EW_WATCH_RISE: return since_start(a, r, FALSE);
-  case EW_WATCH_FALL: return since_start(a, r, TRUE);
-  case EW_WATCH_RATE: return a->rate_rpm_s;
-  case EW_WATCH_COUNT: return r->seen ? counted(a) : (double)NAN;
-  case EW_WATCH_LOST: return lost(a, r);
-  case EW_WATCH_FROZEN: return frozen(a, r, w->channel);
-  default: return r->value;
-  }
-}
-
-/* ---- conditions and limits ---- */
 
 static double transport_s(double speed_rpm) {
   return 0.15 + 0.2 * CLAMP((7000 - speed_rpm) / 4500, 0, 1) + 0.15; /* gas, and the probe's lag */
 }
 
 static gboolean conditions(struct ew_alarms *a, const struct ew_alarm_spec *s) {
-  double throttle = reading_of(a, EW_CHANNEL_THROTTLE, 0)->known;
+  double throttle = ew_alarms_reading(a, EW_CHANNEL_THROTTLE, 0)->known;
   double speed = a->time_s - a->speed_s <= STALE_S || !isnan(a->pull_s) ? a->speed_rpm : NAN;
   if (!(a->time_s - a->running_s >= RUNNING_S) && s->watch.channel != EW_CHANNEL_SPEED)
     return FALSE;
@@ -306,6 +169,7 @@ static struct allowed allowed_now(struct ew_alarms *a, const struct ew_alarm_spe
     band.shift = mean;
   band.high = fmin(s->above, mean + s->above_own);
   band.low = fmax(s->below, s->below_own * mean);
+  band.low = fmax(band.low, s->below_per_1000_rpm * a->speed_rpm / 1000);
   if (s->limits->len)
     band.low = fmax(band.low, at_speed(s, a->speed_rpm));
   band.low = fmax(band.low, s->below_last * last - 2 * last_scatter);
@@ -332,12 +196,29 @@ static gboolean watches_a_reading(const struct ew_watch *w) {
   return w->how == EW_WATCH_VALUE || w->how == EW_WATCH_MAX;
 }
 
+guint ew_alarms_below_floor(struct ew_alarms *a, GString *names) {
+  guint count = 0;
+  for (guint i = 0; i < a->table->alarms->len; i++) {
+    const struct ew_alarm_spec *s = spec_at(a->table, i);
+    if (s->action != EW_ALARM_SHUT_DOWN || !watches_a_reading(&s->watch) || !conditions(a, s))
+      continue;
+    double value = ew_alarms_watched(a, &s->watch), low = allowed_now(a, s).low;
+    if (!(value < low)) /* no reading, or no floor: not for this to judge */
+      continue;
+    g_autofree char *is = ew_quantity_format(s->watch.kind, EW_UNITS_SI, value, 2);
+    g_autofree char *least = ew_quantity_format(s->watch.kind, EW_UNITS_SI, low, 2);
+    g_string_append_printf(names, "%s%s (%s, at least %s)", count ? ", " : "", s->name, is, least);
+    count++;
+  }
+  return count;
+}
+
 void ew_alarms_bands(struct ew_alarms *a, GArray *bands) {
   g_array_set_size(bands, 0);
   for (guint i = 0; i < a->table->alarms->len; i++) {
-    const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
+    const struct ew_alarm_spec *s = spec_at(a->table, i);
     const struct alarm_state *state = &a->states[i];
-    struct reading *r = reading_of(a, s->watch.channel, s->watch.index);
+    struct reading *r = ew_alarms_reading(a, s->watch.channel, s->watch.index);
     if (!r || !r->seen)
       continue;
     struct allowed now = allowed_now(a, s);
@@ -348,7 +229,7 @@ void ew_alarms_bands(struct ew_alarms *a, GArray *bands) {
         .in_force = state->in_force,
         .beyond = state->beyond,
         .tripped = state->tripped,
-        .value = watched(a, &s->watch),
+        .value = ew_alarms_watched(a, &s->watch),
         .low = now.low + now.shift,
         .high = now.high + now.shift};
     g_array_append_val(bands, band);
@@ -373,7 +254,7 @@ static void note_near(struct ew_alarms *a, const struct ew_alarm_spec *s, struct
 }
 
 static void decide(struct ew_alarms *a, guint i, GArray *trips) {
-  const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
+  const struct ew_alarm_spec *s = spec_at(a->table, i);
   struct alarm_state *state = &a->states[i];
   state->in_force = settled(a, s, state);
   if (!state->in_force) {
@@ -381,7 +262,7 @@ static void decide(struct ew_alarms *a, guint i, GArray *trips) {
     state->beyond = FALSE;
     return;
   }
-  double value = watched(a, &s->watch);
+  double value = ew_alarms_watched(a, &s->watch);
   if (isnan(value))
     return; /* one lost sample neither begins nor ends a hold */
   struct beyond b = beyond_limits(a, s, &value);
@@ -405,18 +286,17 @@ static gboolean learns(const struct ew_alarm_spec *s) {
 }
 
 static void teach(struct ew_alarms *a) {
-  double throttle = reading_of(a, EW_CHANNEL_THROTTLE, 0)->known;
+  double throttle = ew_alarms_reading(a, EW_CHANNEL_THROTTLE, 0)->known;
   if (isnan(a->pull_s) || a->time_s - a->pull_s < 0.8 || throttle < 0.9)
     return;
   for (guint i = 0; i < a->table->alarms->len; i++) {
-    const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
+    const struct ew_alarm_spec *s = spec_at(a->table, i);
     gboolean again = FALSE;
     for (guint k = 0; k < i; k++)
-      again |= learns(&g_array_index(a->table->alarms, struct ew_alarm_spec, k)) &&
-               strcmp(g_array_index(a->table->alarms, struct ew_alarm_spec, k).watch_text,
-                      s->watch_text) == 0;
+      again |= learns(spec_at(a->table, k)) &&
+               strcmp(spec_at(a->table, k)->watch_text, s->watch_text) == 0;
     if (learns(s) && !again)
-      ew_own_curves_take(a->own, s->watch_text, a->speed_rpm, watched(a, &s->watch));
+      ew_own_curves_take(a->own, s->watch_text, a->speed_rpm, ew_alarms_watched(a, &s->watch));
   }
 }
 
@@ -433,11 +313,7 @@ void ew_alarms_step(struct ew_alarms *a, double time_s, GArray *trips) {
       a->running_s = -INFINITY;
   }
   a->time_s = time_s;
-  follow_engine(a);
-  for (int c = 0; c < EW_CHANNELS_COUNT; c++)
-    for (int i = 0; i < INDEXES; i++)
-      if (a->readings[c][i].seen)
-        follow_reading(a, &a->readings[c][i]);
+  ew_alarms_follow(a);
   for (guint i = 0; i < a->table->alarms->len; i++)
     decide(a, i, trips);
   if (a->own)
@@ -473,7 +349,7 @@ guint ew_alarms_clear(struct ew_alarms *a, const char *name) {
   guint cleared = 0;
   for (guint i = 0; i < a->table->alarms->len; i++) {
     struct alarm_state *state = &a->states[i];
-    const struct ew_alarm_spec *s = &g_array_index(a->table->alarms, struct ew_alarm_spec, i);
+    const struct ew_alarm_spec *s = spec_at(a->table, i);
     if (!state->tripped || state->beyond || (name && strcmp(name, s->name) != 0))
       continue;
     state->tripped = FALSE;
@@ -483,9 +359,19 @@ guint ew_alarms_clear(struct ew_alarms *a, const char *name) {
   return cleared;
 }
 
-guint ew_alarms_tripped(const struct ew_alarms *a) {
+guint ew_alarms_standing(const struct ew_alarms *a, enum ew_alarm_action least, GString *names) {
   guint count = 0;
-  for (guint i = 0; i < a->table->alarms->len; i++)
-    count += a->states[i].tripped;
+  for (guint i = 0; i < a->table->alarms->len; i++) {
+    const struct ew_alarm_spec *s = spec_at(a->table, i);
+    if (!a->states[i].tripped || s->action < (int)least)
+      continue;
+    count++;
+    if (names)
+      g_string_append_printf(names, "%s%s", names->len ? ", " : "", s->name);
+  }
   return count;
+}
+
+guint ew_alarms_tripped(const struct ew_alarms *a) {
+  return ew_alarms_standing(a, EW_ALARM_NOTICE, NULL);
 }

@@ -32,6 +32,8 @@ static const struct ew_field fields[] = {
     {TEXT("says", says), .help = "four words that say what to do"},
     {TEXT("above", above_text), .help = "trips above this figure"},
     {TEXT("below", below_text), .help = "trips below this figure"},
+    {TEXT("below_per_1000_rpm", per_speed_text),
+     .help = "trips below so much pressure for each 1,000 rpm, from the first pull on"},
     {.name = "speeds",
      .type = EW_FIELD_NUMBERS,
      .kind = EW_KIND_ROTATIONAL_SPEED,
@@ -114,11 +116,13 @@ static gboolean read_channel(const char *text, enum ew_channel *channel, int *in
                              GError **error) {
   g_autofree char *word = g_strstrip(g_strdup(text));
   char *blank = strchr(word, ' ');
-  *index = 0;
+  guint64 number = 0;
   if (blank) {
     *blank = 0;
-    *index = (int)g_ascii_strtoll(blank + 1, NULL, 10);
+    if (!g_ascii_string_to_unsigned(g_strstrip(blank + 1), 10, 1, 16, &number, NULL))
+      return ew_refuse(error, "watch: '%s': after the channel, a number from 1 to 16", text);
   }
+  *index = (int)number;
   *channel = ew_channel_by_key(word);
   if (*channel == EW_CHANNELS_COUNT)
     return ew_refuse(error,
@@ -224,14 +228,22 @@ static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_contex
       !read_limit("below", a->below_text, a->watch.kind, c, &a->below, error) ||
       !read_limit("above_own", a->above_own_text, difference_kind(a->watch.kind), c, &a->above_own,
                   error) ||
+      !read_limit("below_per_1000_rpm", a->per_speed_text, a->watch.kind, c, &a->below_per_1000_rpm,
+                  error) ||
       !read_limit("hysteresis", a->hysteresis_text, difference_kind(a->watch.kind), c,
                   &a->hysteresis, error) ||
       !read_limits(a, error))
     return FALSE;
   if (isnan(a->hysteresis))
     a->hysteresis = 0;
-  if (!a->above_text && !a->below_text && !a->above_own_text && isnan(a->below_own) &&
-      isnan(a->below_last) && a->limits->len == 0)
+  if (a->per_speed_text &&
+      (a->watch.kind != EW_KIND_PRESSURE_GAUGE || !(a->below_per_1000_rpm > 0)))
+    return ew_refuse(error,
+                     "below_per_1000_rpm: '%s': a gauge pressure above 0 is wanted, such as "
+                     "0.3 bar, of a channel that is one",
+                     a->per_speed_text);
+  if (!a->above_text && !a->below_text && !a->above_own_text && !a->per_speed_text &&
+      isnan(a->below_own) && isnan(a->below_last) && a->limits->len == 0)
     return ew_refuse(error, "a limit is missing: above, below, limits, below_own, below_last or "
                             "above_own");
   g_auto(GStrv) words = g_strsplit_set(a->says ? a->says : "", " ", -1);
@@ -267,6 +279,16 @@ static void output_clear(struct ew_output_spec *o) {
   ew_fields_clear(&ew_output_fields, o);
 }
 
+/* Alarms are cleared, and kept tripped through an exchange, by their names. TRUE refuses. */
+static gboolean named_before(const GArray *alarms, GError **error) {
+  const char *last = g_array_index(alarms, struct ew_alarm_spec, alarms->len - 1).name;
+  for (guint i = 0; last && i + 1 < alarms->len; i++)
+    if (strcmp(g_array_index(alarms, struct ew_alarm_spec, i).name, last) == 0)
+      return !ew_refuse(error, "name: '%s' is there already: each alarm has a name of its own",
+                        last);
+  return FALSE;
+}
+
 static gboolean read_list(const struct ew_node *list, const struct ew_fields *table,
                           const char *where, GArray *into, const struct ew_alarm_context *context,
                           GError **error) {
@@ -279,6 +301,10 @@ static gboolean read_list(const struct ew_node *list, const struct ew_fields *ta
     void *record = into->data + (into->len - 1) * table->size;
     if (!ew_fields_read(table, one, where, NULL, record, error)) {
       memset(record, 0, table->size);
+      return FALSE;
+    }
+    if (alarms && named_before(into, error)) {
+      g_prefix_error(error, "%s:%u: ", where, one->line);
       return FALSE;
     }
     if (!(alarms ? understand(record, context, error) : understand_output(record, error))) {

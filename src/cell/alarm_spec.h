@@ -67,7 +67,7 @@ struct ew_alarm_context {
 struct ew_alarm_spec {
   /* as written */
   char *name, *watch_text, *says, *above_text, *below_text, *limits_text, *above_own_text,
-      *hysteresis_text;
+      *hysteresis_text, *per_speed_text;
   int action;
   GArray *speeds_rpm;
   double below_own, below_last; /* shares of the own curve, of the last pull's */
@@ -77,6 +77,7 @@ struct ew_alarm_spec {
   /* as understood */
   struct ew_watch watch;
   double above, below, above_own, hysteresis; /* inside units; NaN none */
+  double below_per_1000_rpm;                  /* Pa; NaN none */
   GArray *limits;                             /* below these, at `speeds_rpm` */
 };
 

@@ -1,82 +1,77 @@
+/* The state machine of a request; its diagram and its invariants stand in the header. */
 #include "cell/outputs.h"
-#include "base/error.h"
-#include "cell/output_gpio.h"
-#include <errno.h>
-#include <fcntl.h>
+#include "cell/output_drive.h"
 #include <math.h>
-#include <modbus.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <unistd.h>
 
-#define ANSWER_MS 300
+#define RETRY_S 0.5
+
+enum output_state { WAITS, TRYING, FAILED, DONE };
+
+struct output {
+  enum output_state state;
+  guint tries;
+  double again_s; /* FAILED: not before */
+};
 
 struct ew_outputs {
   ew_output_send send;
   ew_output_says says;
   gpointer user;
-  GThreadPool *slow;
-  struct ew_gpio_lines *gpio; /* of the slow thread */
+  GArray *list;   /* struct ew_output_spec; referenced */
+  GArray *states; /* struct output, one of each */
   gboolean asked;
-  guint next;
+  guint round; /* one more with each asking: an answer to an earlier one is recognised by it */
+  double now_s;
+  GThreadPool *slow;
+  GAsyncQueue *answers;       /* struct job* */
+  struct ew_gpio_lines *gpio; /* of the slow thread */
 };
 
+/* To the slow thread, and back with its answer. It holds the list, which may be exchanged meanwhile. */
 struct job {
-  char *name, *to, *line;
-  enum ew_output_kind kind;
-  gboolean on;
+  GArray *list;
+  guint at, round;
+  char *why; /* NULL: done */
 };
 
-/* Parts of modbus://HOST:PORT/UNIT/coil/ADDRESS; host is freed by the caller. */
-static gboolean coil_url(const char *url, char **host, int *port, int *unit, int *address,
-                         GError **error) {
-  char name[128];
-  if (sscanf(url, "modbus://%127[^:/]:%d/%d/coil/%d", name, port, unit, address) != 4 ||
-      *port < 1 || *port > 65535 || *unit < 0 || *unit > 255 || *address < 0 || *address > 65535)
-    return ew_refuse(error, "'%s': write modbus://HOST:PORT/UNIT/coil/ADDRESS", url);
-  *host = g_strdup(name);
-  return TRUE;
+static struct ew_output_spec *spec_of(GArray *list, guint at) {
+  return &g_array_index(list, struct ew_output_spec, at);
 }
 
-static char *set_coil(const struct job *job) {
-  g_autofree char *host = NULL;
-  g_autoptr(GError) error = NULL;
-  int port, unit, address;
-  if (!coil_url(job->to, &host, &port, &unit, &address, &error))
-    return g_strdup(error->message);
-  modbus_t *bus = modbus_new_tcp(host, port);
-  char *why = NULL;
-  modbus_set_slave(bus, unit);
-  modbus_set_response_timeout(bus, 0, ANSWER_MS * 1000);
-  if (modbus_connect(bus) != 0 || modbus_write_bit(bus, address, job->on) != 1)
-    why = g_strdup(modbus_strerror(errno));
-  modbus_close(bus);
-  modbus_free(bus);
-  return why;
+static struct output *output_of(const struct ew_outputs *o, guint at) {
+  return &g_array_index(o->states, struct output, at);
 }
 
-static char *write_file(const struct job *job) {
-  int file = open(job->to, O_WRONLY | O_CLOEXEC);
-  gssize size = (gssize)strlen(job->line);
-  char *why =
-      file < 0 || write(file, job->line, (gsize)size) != size ? g_strdup(g_strerror(errno)) : NULL;
-  if (file >= 0)
-    close(file);
-  return why;
+static void job_free(struct job *job) {
+  g_array_unref(job->list);
+  g_free(job->why);
+  g_free(job);
+}
+
+static void check(const struct ew_outputs *o) {
+  gboolean waited = FALSE;
+  g_assert(o->states->len == o->list->len);
+  for (guint i = 0; i < o->states->len; i++) {
+    const struct output *one = output_of(o, i);
+    g_assert((one->state == WAITS) == (one->tries == 0));
+    g_assert(o->asked || one->state == WAITS);
+    g_assert(!waited || one->state == WAITS);
+    waited |= one->state == WAITS;
+  }
+}
+
+static void begin(struct ew_outputs *o, gboolean asked) {
+  g_array_set_size(o->states, 0);
+  g_array_set_size(o->states, o->list->len); /* zeroed: WAITS */
+  o->asked = asked;
+  o->round++;
 }
 
 static void do_job(gpointer data, gpointer user) {
   struct job *job = data;
   struct ew_outputs *o = user;
-  g_autofree char *why = job->kind == EW_OUTPUT_COIL   ? set_coil(job)
-                         : job->kind == EW_OUTPUT_GPIO ? ew_gpio_drive(o->gpio, job->to, job->on)
-                                                       : write_file(job);
-  o->says(job->name, why == NULL, why, o->user);
-  g_free(job->name);
-  g_free(job->to);
-  g_free(job->line);
-  g_free(job);
+  job->why = ew_output_drive(spec_of(job->list, job->at), o->gpio);
+  g_async_queue_push(o->answers, job);
 }
 
 struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says, gpointer user) {
@@ -84,51 +79,113 @@ struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says,
   o->send = send_line;
   o->says = says;
   o->user = user;
+  o->list = g_array_new(FALSE, TRUE, sizeof(struct ew_output_spec));
+  o->states = g_array_new(FALSE, TRUE, sizeof(struct output));
   o->gpio = ew_gpio_lines_new(NULL);
+  o->answers = g_async_queue_new();
   o->slow = g_thread_pool_new(do_job, o, 1, FALSE, NULL); /* one thread: the order is kept */
   return o;
+}
+
+/* What was tried has an answer: told when it was done, and the first time that it was not. */
+static void answered(struct ew_outputs *o, guint at, const char *why) {
+  struct output *one = output_of(o, at);
+  one->state = why ? FAILED : DONE;
+  one->again_s = o->now_s + RETRY_S;
+  if (!why || one->tries == 1)
+    o->says(spec_of(o->list, at)->name, why == NULL, why, o->user);
+}
+
+static void take_answers(struct ew_outputs *o) {
+  for (struct job *job; (job = g_async_queue_try_pop(o->answers)); job_free(job))
+    if (job->round == o->round)
+      answered(o, job->at, job->why);
+    else if (!job->why) /* done all the same, and said so */
+      o->says(spec_of(job->list, job->at)->name, TRUE, NULL, o->user);
+}
+
+static void tell_undone(struct ew_outputs *o, const char *why) {
+  for (guint i = 0; o->asked && i < o->states->len; i++)
+    if (output_of(o, i)->state != DONE)
+      o->says(spec_of(o->list, i)->name, FALSE, why, o->user);
 }
 
 void ew_outputs_free(struct ew_outputs *o) {
   if (!o)
     return;
+  check(o);
   g_thread_pool_free(o->slow, FALSE, TRUE);
+  take_answers(o);
+  tell_undone(o, "the recording ended before it was done");
+  g_async_queue_unref(o->answers);
   ew_gpio_lines_free(o->gpio);
+  g_array_unref(o->states);
+  g_array_unref(o->list);
   g_free(o);
 }
 
+void ew_outputs_use(struct ew_outputs *o, GArray *list) {
+  check(o);
+  g_array_ref(list);
+  g_array_unref(o->list);
+  o->list = list;
+  begin(o, o->asked);
+  check(o);
+}
+
 void ew_outputs_ask(struct ew_outputs *o) {
-  o->asked = TRUE;
+  check(o);
+  begin(o, TRUE);
+  check(o);
 }
 
-void ew_outputs_reset(struct ew_outputs *o) {
-  o->asked = FALSE;
-  o->next = 0;
+void ew_outputs_withdraw(struct ew_outputs *o) {
+  check(o);
+  begin(o, FALSE);
+  check(o);
 }
 
-static void drive(struct ew_outputs *o, const struct ew_output_spec *s) {
-  if (s->kind == EW_OUTPUT_SEND) {
-    gboolean done = o->send(s->line, o->user);
-    o->says(s->name, done,
-            done ? NULL : "no source takes lines of its own accord (control=yes in its URL)",
-            o->user);
+enum ew_request ew_outputs_state(const struct ew_outputs *o) {
+  if (!o->asked)
+    return EW_REQUEST_IDLE;
+  for (guint i = 0; i < o->states->len; i++)
+    if (output_of(o, i)->state != DONE)
+      return EW_REQUEST_ASKING;
+  return EW_REQUEST_ASKED;
+}
+
+static void try_one(struct ew_outputs *o, guint at) {
+  const struct ew_output_spec *spec = spec_of(o->list, at);
+  struct output *one = output_of(o, at);
+  one->state = TRYING;
+  one->tries++;
+  if (spec->kind == EW_OUTPUT_SEND) {
+    gboolean sent = o->send(spec->line, o->user);
+    answered(o, at,
+             sent ? NULL : "no source takes lines of its own accord (control=yes in its URL)");
     return;
   }
   struct job *job = g_new0(struct job, 1);
-  job->name = g_strdup(s->name);
-  job->to = g_strdup(s->to);
-  job->line = g_strdup(s->line);
-  job->kind = (enum ew_output_kind)s->kind;
-  job->on = s->on;
+  *job = (struct job){.list = g_array_ref(o->list), .at = at, .round = o->round};
   g_thread_pool_push(o->slow, job, NULL);
 }
 
-void ew_outputs_step(struct ew_outputs *o, const struct ew_alarm_table *table, double speed_rpm) {
-  while (o->asked && o->next < table->outputs->len) {
-    const struct ew_output_spec *s = &g_array_index(table->outputs, struct ew_output_spec, o->next);
-    if (!isnan(s->speed_below_rpm) && !(speed_rpm < s->speed_below_rpm))
-      return;
-    o->next++;
-    drive(o, s);
+/* Also when it is tried again: a load that was not taken off in time is not taken off at speed. */
+static gboolean condition_met(const struct ew_output_spec *spec, double speed_rpm) {
+  return isnan(spec->speed_below_rpm) || speed_rpm < spec->speed_below_rpm;
+}
+
+void ew_outputs_step(struct ew_outputs *o, double now_s, double speed_rpm) {
+  check(o);
+  o->now_s = now_s;
+  take_answers(o);
+  for (guint i = 0; o->asked && i < o->states->len; i++) {
+    const struct output *one = output_of(o, i);
+    gboolean due = one->state == WAITS || (one->state == FAILED && now_s >= one->again_s);
+    if (due && condition_met(spec_of(o->list, i), speed_rpm))
+      try_one(o, i);
+    if (output_of(o, i)->state == WAITS)
+      break; /* those after it wait for it */
   }
+  check(o);
 }

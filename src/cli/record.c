@@ -145,6 +145,8 @@ static void limit_words(const struct ew_alarm_spec *a, GString *text) {
     g_string_append_printf(text, "> %s ", a->above_text);
   if (a->below_text)
     g_string_append_printf(text, "< %s ", a->below_text);
+  if (a->per_speed_text)
+    g_string_append_printf(text, "< %s per 1,000 rpm ", a->per_speed_text);
   if (a->limits_text)
     g_string_append(text, "< its line ");
   if (!isnan(a->below_own))

@@ -1,4 +1,4 @@
-/* A live session from its opening to its end: the lock, the loop of the live thread, the control line. */
+/* A live session from its opening to its end: the lock and the loop of the live thread. */
 #include "desk/record.h"
 #include "base/error.h"
 #include "desk/record_session.h"
@@ -14,71 +14,6 @@
 #include <unistd.h>
 
 #define LOOK_S 0.05 /* the longest sleep of the live thread */
-
-/* ---- the control line ---- */
-
-static void by_hand(struct ew_feed *f, gboolean begin) {
-  if (!f->section || begin == f->by_hand)
-    return;
-  f->by_hand = begin;
-  if (begin) {
-    f->watch.from_s = f->last_s;
-    ew_feed_begin_pull(f);
-  } else
-    ew_feed_cut_pull(f, f->watch.from_s, f->last_s);
-}
-
-static void mark(struct ew_session *live, const char *text) {
-  for (guint i = 0; i < live->feeds->len; i++) {
-    struct ew_feed *f = g_ptr_array_index(live->feeds, i);
-    if (!f->section)
-      continue;
-    ew_store_mark(live->store, f->section, f->last_s, text);
-    struct ew_json json = ew_session_news(EW_RECORD_MARK);
-    ew_json_text(&json, "source", f->section->source);
-    ew_json_number(&json, "time_s", f->last_s);
-    ew_json_text(&json, "text", text);
-    ew_session_post(live, EW_RECORD_MARK, &json,
-                    g_strdup_printf("mark at %.2f s: %s", f->last_s, text));
-  }
-}
-
-/* mark TEXT, begin, end (a pull by hand), arm, disarm, send TEXT, clear NAME, clear all, alarms FILE, stop */
-static void control_line(struct ew_session *live, char *line) {
-  g_strstrip(line);
-  if (g_str_has_prefix(line, "mark "))
-    mark(live, line + 5);
-  else if (g_str_has_prefix(line, "send "))
-    for (guint i = 0; i < live->feeds->len; i++)
-      ew_source_send(((struct ew_feed *)g_ptr_array_index(live->feeds, i))->source, line + 5);
-  else if (strcmp(line, "begin") == 0 || strcmp(line, "end") == 0)
-    for (guint i = 0; i < live->feeds->len; i++)
-      by_hand(g_ptr_array_index(live->feeds, i), line[0] == 'b');
-  else if (strcmp(line, "arm") == 0 || strcmp(line, "disarm") == 0)
-    ew_session_choose_arming(live, line[0] == 'a');
-  else if (g_str_has_prefix(line, "clear "))
-    ew_session_clear_alarms(live, g_strstrip(line + 6));
-  else if (g_str_has_prefix(line, "alarms "))
-    ew_session_exchange_alarms(live, g_strstrip(line + 7));
-  else if (strcmp(line, "stop") == 0)
-    live->stop = TRUE;
-}
-
-static void read_control(struct ew_session *live) {
-  char bytes[4096];
-  gssize got = read(live->options->control_fd, bytes, sizeof bytes);
-  live->control_ended = got == 0 || live->control->len > 65536;
-  if (got <= 0 || live->control_ended)
-    return;
-  g_string_append_len(live->control, bytes, got);
-  for (char *end; (end = memchr(live->control->str, '\n', live->control->len));) {
-    g_autofree char *line = g_strndup(live->control->str, (gsize)(end - live->control->str));
-    g_string_erase(live->control, 0, end - live->control->str + 1);
-    control_line(live, line);
-  }
-}
-
-/* ---- the session ---- */
 
 static struct ew_source *open_replay(const char *url, GError **error) {
   const char *rest = url + strlen("replay:"), *hash = strrchr(rest, '#');
@@ -189,7 +124,7 @@ static void wait_for_news(struct ew_session *live) {
   struct timespec wait = {(time_t)left, (long)((left - floor(left)) * 1e9)};
   ppoll(polls, live->feeds->len + 1, &wait, NULL);
   if (polls[live->feeds->len].revents & (POLLIN | POLLHUP))
-    read_control(live);
+    ew_session_read_control(live);
 }
 
 /* Where the system allows it the live thread goes before all others: alarm first. */
@@ -210,6 +145,8 @@ static void run(struct ew_session *live, atomic_int *stop) {
       ew_feed_read(f, now);
       ew_session_watch_silence(f, ew_monotonic_s());
     }
+    ew_session_tell_in_pull(live);
+    ew_session_step_outputs(live, ew_monotonic_s());
     ew_session_heartbeat(live, now);
     ew_store_watch(live->store, now);
     wait_for_news(live);
@@ -314,8 +251,7 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   tell_started(live);
   ew_session_tell_asleep(live);
   run(live, stop);
-  ew_outputs_free(live->outputs); /* what was asked for is done first */
-  live->outputs = NULL;
+  g_clear_pointer(&live->outputs, ew_outputs_free); /* what was asked for is done first */
   ew_gate_close(live->gate);
   ew_pull_shop_close(live->shop);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
@@ -326,7 +262,7 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
 
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
                        atomic_int *stop, GError **error) {
-  struct ew_session live = {.options = options, .says = says, .user = user};
+  struct ew_session live = {.options = options, .says = says, .user = user, .speed_arrival_s = NAN};
   ew_monotonic_s();
   g_autofree char *folder = g_path_get_dirname(options->book_path);
   g_mkdir_with_parents(folder, 0700);

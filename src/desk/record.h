@@ -28,7 +28,8 @@ struct ew_record_options {
   double limit_rpm, rate_rpm_s; /* NaN or 0: the engine's agreed limit; not known */
   double for_s;                 /* NaN: until the sources end or somebody stops it */
   gboolean by_hand;             /* pulls only between "begin" and "end" of the control line */
-  int control_fd;               /* lines of control: see control_line() in record.c; -1: none */
+  int control_fd;               /* lines of control, as ew_record_takes() takes them; -1: none */
+  atomic_int *in_pull;          /* kept TRUE while a pull is under way; NULL: nobody asks */
   /* Every frame in inside units, one value a struct ew_live_channel of `channels`, from the live
    * thread, which must not be kept waiting; with the user of `says`. NULL: nobody looks. */
   void (*sees)(const GArray *channels, double time_s, const double *inside, gpointer user);
@@ -50,6 +51,7 @@ struct ew_record_options {
   X(ARMING, "arming")                                                                              \
   X(PULL, "pull")                                                                                  \
   X(MARK, "mark")                                                                                  \
+  X(REFUSED, "refused")                                                                            \
   X(END, "end")
 
 enum ew_record_event {
@@ -71,6 +73,10 @@ typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user)
  * to call it. "none" gives no text. */
 gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
                           GError **error);
+
+/* Whether a line of control would be taken now; the recorder itself asks this of each line, whoever
+ * wrote it. Refuses what is not known, and in a pull all but mark, end, shut down and stop. */
+gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error);
 
 /* Runs until every source has ended, `for_s` is over or `*stop` is set; all that was received is
  * stored then. An unfinished live recording of a recorder that died is told and closed first. Refuses

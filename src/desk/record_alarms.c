@@ -1,11 +1,13 @@
-/* Alarms of a live session: the table in force, deciding on each row, what a trip asks for and tells. */
+/* Alarms of a live session: the table in force, deciding on each row, what a trip asks for and tells.
+ * Alarm and request as one machine: its table of events stands in cell/alarm.h. */
 #include "base/error.h"
 #include "desk/record_session.h"
 #include <gio/gio.h>
 #include <math.h>
 #include <string.h>
 
-#define AROUND_S 5.0 /* samples to look at around a trip */
+#define AROUND_S    5.0 /* samples to look at around a trip */
+#define SPEED_OLD_S 1.0 /* an older speed is not known any more */
 
 /* The feed that brings what was watched; the one at hand when several do, or it does. */
 static const struct ew_feed *whose(const struct ew_feed *at_hand,
@@ -48,6 +50,26 @@ static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
                                   value, bound, time_s));
 }
 
+/* A shut-down stands, or was asked for by hand, exactly while the request is not idle. */
+static void check_request(const struct ew_session *live) {
+  gboolean wanted =
+      live->shut_by_hand ||
+      (live->alarms && ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL) > 0);
+  g_assert(wanted == (ew_outputs_state(live->outputs) != EW_REQUEST_IDLE));
+}
+
+/* Speed as the outputs may rely on it: read within the last second of real time. */
+static double speed_now(const struct ew_session *live, double now_s) {
+  return live->alarms && now_s - live->speed_arrival_s <= SPEED_OLD_S
+             ? ew_alarms_speed(live->alarms)
+             : (double)NAN;
+}
+
+void ew_session_step_outputs(struct ew_session *live, double now_s) {
+  ew_outputs_step(live->outputs, now_s, speed_now(live, now_s));
+  check_request(live);
+}
+
 static void take_trips(struct ew_feed *f) {
   struct ew_session *live = f->live;
   for (guint i = 0; i < live->trips->len; i++) {
@@ -68,7 +90,7 @@ static void take_trips(struct ew_feed *f) {
       ew_store_trip(live->store, home->section, &row);
   }
   if (live->trips->len)
-    ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
+    ew_session_step_outputs(live, ew_monotonic_s());
   for (guint i = 0; i < live->trips->len; i++)
     tell_trip(f, &g_array_index(live->trips, struct ew_alarm_trip, i));
   g_array_set_size(live->trips, 0);
@@ -81,11 +103,13 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
     const struct ew_live_channel *one = &g_array_index(f->channels, struct ew_live_channel, i);
     if (one->channel < EW_CHANNELS_COUNT && !one->second)
       ew_alarms_set(live->alarms, one->channel, one->index, f->inside[i]);
+    if (one->channel == EW_CHANNEL_SPEED && isfinite(f->inside[i]))
+      live->speed_arrival_s = f->arrival_s;
   }
   ew_alarms_step(live->alarms, session_s, live->trips);
   if (live->trips->len)
     take_trips(f);
-  ew_outputs_step(live->outputs, ew_alarms_table(live->alarms), ew_alarms_speed(live->alarms));
+  ew_session_step_outputs(live, ew_monotonic_s());
 }
 
 static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
@@ -100,12 +124,15 @@ static void output_says(const char *name, gboolean done, const char *why, gpoint
 
 static gboolean send_line(const char *line, gpointer user) {
   struct ew_session *live = user;
-  gboolean sent = FALSE;
+  guint asked = 0, took = 0;
   for (guint i = 0; i < live->feeds->len; i++) {
     struct ew_source *source = ((struct ew_feed *)g_ptr_array_index(live->feeds, i))->source;
-    sent |= ew_source_takes_requests(source) && ew_source_send(source, line);
+    if (!ew_source_takes_requests(source))
+      continue;
+    asked++;
+    took += ew_source_send(source, line) ? 1 : 0;
   }
-  return sent;
+  return asked > 0 && took == asked;
 }
 
 void ew_session_heartbeat(struct ew_session *live, double now_s) {
@@ -118,21 +145,47 @@ void ew_session_heartbeat(struct ew_session *live, double now_s) {
 
 void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   const char *which = strcmp(name, "all") ? name : NULL;
+  g_autoptr(GString) names = g_string_new(NULL);
   guint cleared = ew_session_clear_raised(live, which);
   cleared += live->alarms ? ew_alarms_clear(live->alarms, which) : 0;
-  guint left = live->alarms ? ew_alarms_tripped(live->alarms) : 0;
-  if (left == 0 && live->alarms)
-    ew_outputs_reset(live->outputs);
-  left += live->raised ? live->raised->len : 0;
+  guint left = live->alarms ? ew_alarms_standing(live->alarms, EW_ALARM_NOTICE, names) : 0;
+  left += ew_session_raised(live, names);
+  live->shut_by_hand &= which != NULL;
+  if (!live->shut_by_hand &&
+      (!live->alarms || !ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL)))
+    ew_outputs_withdraw(live->outputs);
+  check_request(live);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "clear");
   ew_json_integer(&json, "cleared", cleared);
   ew_json_integer(&json, "standing", left);
-  ew_session_post(
-      live, EW_RECORD_ALARM, &json,
-      g_strdup_printf("%u alarms cleared; %u stand, since what they watch is still beyond its "
-                      "limit or they were not named",
-                      cleared, left));
+  ew_json_text(&json, "names", left ? names->str : NULL);
+  ew_session_post(live, EW_RECORD_ALARM, &json,
+                  left
+                      ? g_strdup_printf("%u alarms cleared; %u remain, still beyond their limit or "
+                                        "not named: %s",
+                                        cleared, left, names->str)
+                      : g_strdup_printf("%u alarms cleared; none remains", cleared));
+}
+
+void ew_session_shut_down(struct ew_session *live) {
+  live->shut_by_hand = TRUE;
+  ew_outputs_ask(live->outputs);
+  ew_session_step_outputs(live, ew_monotonic_s());
+}
+
+/* Takes the table when it returns TRUE. */
+static gboolean put_in_force(struct ew_session *live, struct ew_alarm_table *table,
+                             GError **error) {
+  if (ew_session_in_pull(live))
+    return ew_refuse(error, "a pull is under way: limits are locked until it is over");
+  if (live->alarms && !ew_alarms_replace(live->alarms, table, error))
+    return FALSE;
+  if (!live->alarms)
+    live->alarms = ew_alarms_new(table, live->own);
+  ew_outputs_use(live->outputs, table->outputs);
+  check_request(live);
+  return TRUE;
 }
 
 void ew_session_exchange_alarms(struct ew_session *live, const char *path) {
@@ -140,14 +193,18 @@ void ew_session_exchange_alarms(struct ew_session *live, const char *path) {
   g_autoptr(ew_node) root = ew_node_read(path, &problem);
   struct ew_alarm_table *table =
       root ? ew_alarm_table_read(root, path, &live->context, &problem) : NULL;
-  if (table && live->alarms && !ew_alarms_replace(live->alarms, table, &problem))
-    ew_alarm_table_free(table);
+  if (table && !put_in_force(live, table, &problem))
+    g_clear_pointer(&table, ew_alarm_table_free);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "exchange");
   ew_json_text(&json, "why", problem ? problem->message : NULL);
-  ew_session_post(live, EW_RECORD_ALARM, &json,
-                  problem ? g_strdup_printf("limits are as they were: %s", problem->message)
-                          : g_strdup("limits exchanged"));
+  ew_json_integer(&json, "watched", table ? (gint64)table->alarms->len : -1);
+  ew_session_post(
+      live, EW_RECORD_ALARM, &json,
+      problem ? g_strdup_printf("limits are as they were: %s", problem->message)
+              : g_strdup_printf("limits exchanged: %u alarms are in force", table->alarms->len));
+  if (table)
+    ew_session_tell_asleep(live);
 }
 
 char *ew_session_near_json(const GArray *near) {
@@ -180,6 +237,7 @@ static gboolean settle_context(struct ew_session *live, struct ew_book *book, GE
           : fmin(desk.engine.agreed_limit_rpm, desk.bench.limit_rpm), /* NaN: the other */
       o->rate_rpm_s > 0 ? o->rate_rpm_s : desk.bench.rate_rpm_s, desk.bench.largest_torque_n_m,
       desk.bench.largest_speed_rpm, desk.bench.largest_power_w};
+  live->not_fitted = desk.bench.not_fitted;
   ew_desk_clear(&desk);
   return TRUE;
 }
@@ -205,6 +263,16 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
   return *text != NULL;
 }
 
+static void open_own_curves(struct ew_session *live, struct ew_book *book) {
+  g_autofree char *key = ew_own_curves_key(live->engine_id);
+  g_autofree char *known = ew_setting_get(book, key);
+  live->own = ew_own_curves_new();
+  if (known && !ew_own_curves_from_json(live->own, known)) {
+    ew_own_curves_free(live->own); /* written by another version: they are learned again */
+    live->own = ew_own_curves_new();
+  }
+}
+
 gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, GError **error) {
   const char *yaml = live->options->alarms_yaml, *name = live->options->alarms_name;
   g_autofree char *usual = NULL;
@@ -213,45 +281,51 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
       return FALSE;
     yaml = usual;
   }
-  if (!yaml)
-    return TRUE;
+  live->outputs = ew_outputs_new(send_line, output_says, live);
   if (!settle_context(live, book, error))
     return FALSE;
+  open_own_curves(live, book);
+  if (!yaml)
+    return TRUE; /* none watched; a table may be put in force later */
   g_autoptr(ew_node) root = ew_node_parse(name, yaml, strlen(yaml), error);
   struct ew_alarm_table *table =
       root ? ew_alarm_table_read(root, name, &live->context, error) : NULL;
-  if (!table)
-    return FALSE;
-  g_autofree char *key = ew_own_curves_key(live->engine_id);
-  g_autofree char *known = ew_setting_get(book, key);
-  live->own = ew_own_curves_new();
-  if (known && !ew_own_curves_from_json(live->own, known)) {
-    ew_own_curves_free(live->own); /* written by another version: learned anew */
-    live->own = ew_own_curves_new();
-  }
-  live->alarms = ew_alarms_new(table, live->own);
-  live->outputs = ew_outputs_new(send_line, output_says, live);
-  return TRUE;
+  return table && put_in_force(live, table, error);
 }
 
-/* Alarms that cannot trip for want of a figure are told, not left to be found out. */
-void ew_session_tell_asleep(struct ew_session *live) {
+static const char *what_it_lacks(const struct ew_alarm_spec *a) {
+  static const char *const figures[][2] = {{"of limit", "a limit: --limit"},
+                                           {"of rate", "a rate: --rate"},
+                                           {"of largest", "the absorber's plate: the cell's file"}};
+  for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
+    if ((a->above_text && strstr(a->above_text, figures[i][0])) ||
+        (a->below_text && strstr(a->below_text, figures[i][0])))
+      return figures[i][1];
+  return "a figure";
+}
+
+char *ew_session_asleep(const struct ew_session *live) {
   const struct ew_alarm_table *t = live->alarms ? ew_alarms_table(live->alarms) : NULL;
   g_autoptr(GString) names = g_string_new(NULL);
-  for (guint i = 0; t && i < t->alarms->len; i++) {
+  if (!t)
+    return g_strdup("all: no alarms are in force");
+  for (guint i = 0; i < t->alarms->len; i++) {
     const struct ew_alarm_spec *a = &g_array_index(t->alarms, struct ew_alarm_spec, i);
     if ((a->above_text && isnan(a->above)) || (a->below_text && isnan(a->below)))
-      g_string_append_printf(names, "%s%s", names->len ? ", " : "", a->name);
+      g_string_append_printf(names, "%s%s (wants %s)", names->len ? ", " : "", a->name,
+                             what_it_lacks(a));
   }
-  if (t && !names->len)
+  return names->len ? g_strdup(names->str) : NULL;
+}
+
+void ew_session_tell_asleep(struct ew_session *live) {
+  g_autofree char *names = ew_session_asleep(live);
+  if (!names)
     return;
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "asleep");
-  ew_json_text(&json, "names", t ? names->str : "all");
-  ew_session_post(
-      live, EW_RECORD_ALARM, &json,
-      t ? g_strdup_printf("these alarms sleep, since the figure they stand against is not known "
-                          "(--limit, --rate, the cell's plate): %s",
-                          names->str)
-        : g_strdup("no alarms are watched"));
+  ew_json_text(&json, "names", live->alarms ? names : "all");
+  ew_session_post(live, EW_RECORD_ALARM, &json,
+                  live->alarms ? g_strdup_printf("these alarms sleep: %s", names)
+                               : g_strdup("no alarms are watched"));
 }

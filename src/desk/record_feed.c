@@ -8,108 +8,20 @@
 #define RING_MOST (32u << 20) /* doubles of one pull under way */
 #define DECISIONS 65536u
 
-/* ---- arming ---- */
-
 static double inside_of(const struct ew_feed *feed, int column) {
   return column < 0 ? (double)NAN : feed->inside[column];
 }
 
-/* Neither a practice engine nor a recording played again is the engine that was built. */
-static gboolean loads_an_engine(const struct ew_feed *f) {
-  return !g_str_has_prefix(f->source->url, "practice:") &&
-         !g_str_has_prefix(f->source->url, "replay:");
-}
+/* ---- pulls ---- */
 
-/* What must be there, and in its window, before a pull counts; common practice, no source. NULL when
- * it is all there. */
-static char *why_not_armed(const struct ew_feed *f) {
-  if (f->live->disarmed)
-    return g_strdup("disarmed by hand: 'arm' lets pulls be armed again");
-  char *open = loads_an_engine(f) ? ew_gate_why(f->live->gate) : NULL;
-  if (open)
-    return open;
-  const struct {
-    const char *name;
-    int column;
-  } must[] = {{"engine speed", f->speed}, {"torque", f->torque}, {"oil pressure", f->oil_pressure}};
-  for (gsize i = 0; i < G_N_ELEMENTS(must); i++)
-    if (isnan(inside_of(f, must[i].column)))
-      return g_strdup_printf("%s is missing", must[i].name);
-  if (isnan(inside_of(f, f->throttle)) && isnan(inside_of(f, f->manifold)))
-    return g_strdup("throttle position and manifold pressure are missing: one is needed");
-  double oil = inside_of(f, f->oil_temperature) - 273.15;
-  double coolant = inside_of(f, f->coolant) - 273.15;
-  if (oil < 75 || oil > 120)
-    return g_strdup_printf("oil stands at %.0f °C: 75 to 120 °C is wanted", oil);
-  if (coolant < 60 || coolant > 95)
-    return g_strdup_printf("coolant stands at %.0f °C: 60 to 95 °C is wanted", coolant);
-  return NULL;
-}
-
-static gboolean any_loads_an_engine(const struct ew_session *live) {
-  for (guint i = 0; i < live->feeds->len; i++)
-    if (loads_an_engine(g_ptr_array_index(live->feeds, i)))
+gboolean ew_session_in_pull(const struct ew_session *live) {
+  for (guint i = 0; i < live->feeds->len; i++) {
+    const struct ew_feed *f = g_ptr_array_index(live->feeds, i);
+    if (f->section && (f->watch.in_pull || f->by_hand))
       return TRUE;
+  }
   return FALSE;
 }
-
-/* From the gate's thread: at the start, and when the build record has changed the answer. */
-void ew_session_gate_says(const char *why, gpointer user) {
-  struct ew_session *live = user;
-  if (!any_loads_an_engine(live))
-    return;
-  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
-  ew_json_boolean(&json, "armed", FALSE);
-  ew_json_boolean(&json, "record_open", why != NULL);
-  ew_json_text(&json, "why", why);
-  ew_session_post(
-      live, EW_RECORD_ARMING, &json,
-      why ? g_strdup_printf("PULLS WILL NOT BE ARMED: %s", why)
-          : g_strdup("the build record has no step open before load any more: pulls can be "
-                     "armed"));
-}
-
-static void tell_arming(struct ew_feed *f) {
-  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
-  ew_json_text(&json, "source", f->section->source);
-  ew_json_boolean(&json, "armed", f->not_armed == NULL);
-  ew_json_text(&json, "why", f->not_armed);
-  ew_session_post(
-      f->live, EW_RECORD_ARMING, &json,
-      f->not_armed
-          ? g_strdup_printf("this pull is not armed and will not be judged: %s", f->not_armed)
-          : g_strdup("armed: pull under way"));
-}
-
-static void tell_chosen(struct ew_session *live, const char *source, const char *why) {
-  gboolean disarmed = live->disarmed;
-  struct ew_json json = ew_session_news(EW_RECORD_ARMING);
-  ew_json_text(&json, "source", source);
-  ew_json_boolean(&json, "disarmed", disarmed);
-  ew_json_boolean(&json, "armed", why == NULL);
-  ew_json_text(&json, "why", why);
-  ew_session_post(live, EW_RECORD_ARMING, &json,
-                  disarmed ? g_strdup("disarmed by hand: pulls are kept and not judged until 'arm'")
-                  : why ? g_strdup_printf("pulls may be armed; just now one would not be: %s", why)
-                        : g_strdup("pulls will be armed as the load comes on"));
-}
-
-void ew_session_choose_arming(struct ew_session *live, gboolean arm) {
-  live->disarmed = !arm;
-  guint told = 0;
-  for (guint i = 0; i < live->feeds->len; i++) {
-    struct ew_feed *f = g_ptr_array_index(live->feeds, i);
-    if (!f->section)
-      continue;
-    g_autofree char *why = why_not_armed(f);
-    tell_chosen(live, f->section->source, why);
-    told++;
-  }
-  if (told == 0)
-    tell_chosen(live, NULL, arm ? "no source has spoken yet" : "disarmed by hand");
-}
-
-/* ---- pulls ---- */
 
 static void trim_ring(struct ew_feed *f, double time_s) {
   gsize columns = f->section->columns, rows = f->ring->len / columns;
@@ -122,7 +34,7 @@ static void trim_ring(struct ew_feed *f, double time_s) {
   f->ring_old = 0;
 }
 
-void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s) {
+void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
   struct ew_section *s = f->section;
   struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
   cut->stream = &s->recording_id;
@@ -135,7 +47,14 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s) {
   cut->from_s = from_s;
   cut->to_s = to_s;
   cut->ended_s = ew_monotonic_s();
+  cut->cut_short = short_by;
   cut->not_armed = g_steal_pointer(&f->not_armed);
+  if (short_by) {
+    g_autofree char *text = g_strdup_printf("pull cut short: %s before it was over", short_by);
+    ew_store_mark(f->live->store, s, to_s, text);
+    if (!cut->not_armed)
+      cut->not_armed = g_steal_pointer(&text);
+  }
   cut->engine_id = f->live->engine_id;
   if (f->live->alarms) {
     g_array_set_size(f->live->near, 0);
@@ -147,11 +66,32 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s) {
 }
 
 void ew_feed_begin_pull(struct ew_feed *f) {
-  g_free(f->not_armed);
-  f->not_armed = why_not_armed(f);
+  ew_feed_settle_arming(f);
   if (f->live->alarms)
     ew_alarms_begin_pull(f->live->alarms, f->live->clock.now_s);
-  tell_arming(f);
+}
+
+gboolean ew_feed_begin_by_hand(struct ew_feed *f) {
+  if (!f->section || f->by_hand || !isfinite(f->last_s))
+    return FALSE;
+  f->by_hand = TRUE;
+  f->hand_from_s = f->last_s;
+  ew_feed_begin_pull(f);
+  return TRUE;
+}
+
+gboolean ew_feed_end_by_hand(struct ew_feed *f) {
+  if (!f->section || !f->by_hand)
+    return FALSE;
+  f->by_hand = FALSE;
+  ew_feed_cut_pull(f, f->hand_from_s, f->last_s, NULL);
+  ew_pull_watch_reset(&f->watch); /* it saw nothing of this one */
+  return TRUE;
+}
+
+void ew_session_tell_in_pull(struct ew_session *live) {
+  if (live->options->in_pull)
+    *live->options->in_pull = ew_session_in_pull(live);
 }
 
 static void watch_pulls(struct ew_feed *f, double time_s, const double *values) {
@@ -163,14 +103,14 @@ static void watch_pulls(struct ew_feed *f, double time_s, const double *values) 
     g_array_append_vals(f->ring, values, f->section->channels);
   }
   enum ew_pull_news news =
-      f->live->options->by_hand
+      f->live->options->by_hand || f->by_hand
           ? EW_PULL_NOTHING
           : ew_pull_watch_step(&f->watch, time_s, inside_of(f, f->speed), inside_of(f, f->throttle),
                                inside_of(f, f->torque));
   if (news == EW_PULL_BEGAN)
     ew_feed_begin_pull(f);
   else if (news == EW_PULL_ENDED)
-    ew_feed_cut_pull(f, f->watch.from_s, f->watch.to_s);
+    ew_feed_cut_pull(f, f->watch.from_s, f->watch.to_s, NULL);
   else if (news == EW_PULL_DROPPED && f->live->alarms)
     ew_alarms_end_pull(f->live->alarms, FALSE, NULL);
   if (!f->watch.in_pull && !f->by_hand)
@@ -182,8 +122,11 @@ static void watch_pulls(struct ew_feed *f, double time_s, const double *values) 
 void ew_feed_end_section(struct ew_feed *f, const char *how) {
   if (!f->section)
     return;
-  if (f->watch.in_pull)
-    ew_feed_cut_pull(f, f->watch.from_s, f->last_s);
+  if (f->by_hand)
+    ew_feed_cut_pull(f, f->hand_from_s, f->last_s, how);
+  else if (f->watch.in_pull)
+    ew_feed_cut_pull(f, f->watch.from_s, f->last_s, how);
+  f->by_hand = f->watch.in_pull = FALSE;
   ew_store_end_section(f->live->store, f->section, how);
   f->section = NULL;
 }

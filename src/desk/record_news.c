@@ -94,6 +94,7 @@ void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
   ew_json_number(&json, "to_s", r->cut->to_s);
   ew_json_boolean(&json, "found", r->pull_id != 0);
   ew_json_boolean(&json, "armed", r->cut->not_armed == NULL);
+  ew_json_text(&json, "cut_short", r->cut->cut_short);
   GString *text = g_string_new(NULL);
   if (r->curve) {
     gsize peak = ew_curve_peak(r->curve, r->curve->torque_n_m);

@@ -140,8 +140,10 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     say_none(shop, cut, "the disk takes nothing: this pull cannot be stored or judged");
     return;
   }
-  g_autofree char *name = g_strdup_printf("live %" G_GINT64_FORMAT ", %.1f to %.1f s",
-                                          cut->recording_id, cut->from_s, cut->to_s);
+  g_autofree char *name =
+      g_strdup_printf("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id,
+                      cut->from_s, cut->to_s, cut->cut_short ? ", cut short (" : "",
+                      cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
   GString *table = ew_rows_to_table(
       cut->headings, (const double *)(void *)cut->rows->data + cut->skip * cut->columns,
       cut->rows->len / cut->columns - cut->skip, cut->columns);

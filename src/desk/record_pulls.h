@@ -11,6 +11,7 @@ struct ew_pull_cut {
   GArray *rows;                 /* double, owned */
   gsize columns, skip;          /* skip: rows at the begin that are too old to belong to it */
   double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
+  const char *cut_short;        /* what ended it before its end was seen; NULL. Static */
   char *not_armed;              /* why it is not judged; NULL: armed. Owned */
   struct ew_own_curves *own;    /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;

@@ -28,9 +28,10 @@ struct ew_feed {
   GArray *channels;                /* struct ew_live_channel */
   int speed, throttle, torque, oil_pressure, oil_temperature, coolant, manifold;
   struct ew_pull_watch watch;
-  gboolean by_hand; /* a pull was begun by hand */
-  char *not_armed;  /* of the pull under way */
-  gsize ring_old;   /* rows at its begin that no cut needs */
+  gboolean by_hand;   /* a pull was begun by hand, */
+  double hand_from_s; /* at this time of the source's clock */
+  char *not_armed;    /* of the pull under way */
+  gsize ring_old;     /* rows at its begin that no cut needs */
   guint64 rows;
   GArray *ring; /* double: the last rows, for the next cut */
   double last_s, period_s;
@@ -77,14 +78,17 @@ struct ew_session {
   struct ew_own_curves *own;
   struct ew_outputs *outputs;
   struct ew_alarm_context context;
+  guint64 not_fitted;         /* channels, as the cell's file says: bits */
   struct ew_sensors *sensors; /* NULL: none */
   gint64 engine_id;
   GArray *trips, *near;
   struct ew_session_clock clock; /* the alarms go by it */
   double beat_s;
-  gboolean disarmed; /* by hand, from the control line */
-  GArray *both;      /* struct ew_both */
-  GPtrArray *raised; /* the session's own alarms; NULL: none yet */
+  gboolean disarmed;      /* by hand, from the control line */
+  GArray *both;           /* struct ew_both */
+  GPtrArray *raised;      /* the session's own alarms; NULL: none yet */
+  gboolean shut_by_hand;  /* 'shut down' was asked for on the control line, and not cleared yet */
+  double speed_arrival_s; /* real time of the last engine speed; NaN: none yet */
 };
 
 /* News: begin, add keys, post. */
@@ -104,9 +108,14 @@ void ew_session_gate_says(const char *why, gpointer user);
 gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, GError **error);
 /* Alarms that cannot trip for want of a figure are told, not left to be found out. */
 void ew_session_tell_asleep(struct ew_session *live);
+/* Their names, each with what it lacks; NULL: every one is awake. The caller frees it. */
+char *ew_session_asleep(const struct ew_session *live);
 /* Decides on the row at hand of that feed, at this time of the session's clock. */
 void ew_session_decide(struct ew_feed *f, double session_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
+/* Tries what is due of a request, with or without news from a source. */
+void ew_session_step_outputs(struct ew_session *live, double now_s);
+void ew_session_shut_down(struct ew_session *live);                      /* asked for by hand */
 void ew_session_clear_alarms(struct ew_session *live, const char *name); /* or "all" */
 void ew_session_exchange_alarms(struct ew_session *live, const char *path);
 char *ew_session_near_json(const GArray *near);
@@ -127,13 +136,28 @@ void ew_session_settle_both(struct ew_session *live);
 void ew_feed_compare(struct ew_feed *f, double arrival_s);
 /* The row at hand, before anything is decided on it. */
 void ew_feed_watch_rows(struct ew_feed *f, double arrival_s, const double *values);
+/* How many of them are not cleared; their names are appended, comma-separated. */
+guint ew_session_raised(const struct ew_session *live, GString *names);
+
+/* The control line. */
+void ew_session_read_control(struct ew_session *live);
 
 /* Feeds. */
 void ew_feed_read(struct ew_feed *f, double now_s); /* whatever its source has */
 void ew_feed_begin_pull(struct ew_feed *f);
-void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s);
+/* short_by: what ended it before its end was seen ("stopped"; static text), or NULL. */
+void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by);
+/* Whether the pull that begins is armed, told with what is not watched. */
+void ew_feed_settle_arming(struct ew_feed *f);
 void ew_feed_end_section(struct ew_feed *f, const char *how);
 void ew_feed_free(struct ew_feed *f);
+/* A pull by hand, at the last sample; FALSE: this source has none to begin with, or none is under way. */
+gboolean ew_feed_begin_by_hand(struct ew_feed *f);
+gboolean ew_feed_end_by_hand(struct ew_feed *f);
+/* To whoever asks before a line of control is written. */
+void ew_session_tell_in_pull(struct ew_session *live);
+/* A pull is under way in one of the sources, found or begun by hand. */
+gboolean ew_session_in_pull(const struct ew_session *live);
 /* Whether pulls to come may be armed, chosen by hand; told with what else stands in the way just now. A
  * pull under way keeps what it began with. */
 void ew_session_choose_arming(struct ew_session *live, gboolean arm);

@@ -118,6 +118,14 @@ void ew_session_lower(struct ew_session *live, const char *name) {
     r->goes_on = FALSE;
 }
 
+guint ew_session_raised(const struct ew_session *live, GString *names) {
+  guint count = live->raised ? live->raised->len : 0;
+  for (guint i = 0; i < count; i++)
+    g_string_append_printf(names, "%s%s", names->len ? ", " : "",
+                           ((struct raised *)g_ptr_array_index(live->raised, i))->name);
+  return count;
+}
+
 guint ew_session_clear_raised(struct ew_session *live, const char *name) {
   guint cleared = 0;
   for (guint i = live->raised ? live->raised->len : 0; i-- > 0;) {

@@ -7,6 +7,7 @@
 #include "serve/live.h"
 #include "serve/service.h"
 #include "serve/sources.h"
+#include <math.h>
 #include <string.h>
 
 #define SOURCES_MOST 8
@@ -111,6 +112,19 @@ static void name_here(struct ew_service *s, const struct ew_request *r, const GP
     ew_sources_name(s->sources, sources->pdata[i]);
 }
 
+/* A figure of the session, as text with its unit; absent or empty: NaN. */
+static gboolean read_figure(const struct ew_node *body, const char *key, enum ew_kind kind,
+                            double low, double high, double *value, GError **error) {
+  const char *text = ew_node_text(body, key);
+  *value = NAN;
+  if (!text || !*text)
+    return !ew_node_member(body, key) || text || ew_refuse(error, "%s: a text is wanted", key);
+  if (!ew_quantity_parse(key, text, kind, value, error))
+    return FALSE;
+  return (*value >= low && *value <= high) || ew_refuse(error, "%s: '%s' is outside %g to %g %s",
+                                                        key, text, low, high, ew_kind_si(kind));
+}
+
 gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                            GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
@@ -122,8 +136,11 @@ gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, str
   if (changed && (strlen(changed) > 400 || !ew_plain_is(changed)))
     return ew_refuse(error,
                      "changed: a line of up to 400 bytes without control characters is wanted");
-  if (!ew_live_start(s->live, (const char *const *)sources->pdata, book,
-                     changed && *changed ? changed : NULL, error))
+  double limit_rpm, rate_rpm_s;
+  if (!read_figure(body, "limit", EW_KIND_ROTATIONAL_SPEED, 500, 30000, &limit_rpm, error) ||
+      !read_figure(body, "rate", EW_KIND_ROTATIONAL_ACCELERATION, 1, 5000, &rate_rpm_s, error) ||
+      !ew_live_start(s->live, (const char *const *)sources->pdata, book,
+                     changed && *changed ? changed : NULL, limit_rpm, rate_rpm_s, error))
     return FALSE;
   name_here(s, r, sources);
   g_autofree char *name = book ? g_path_get_basename(book) : NULL;
@@ -137,16 +154,11 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   const char *line = ew_node_text(body, "line");
-  gboolean known =
-      line && strlen(line) < 400 && ew_plain_is(line) &&
-      (g_str_has_prefix(line, "mark ") || g_str_has_prefix(line, "send ") ||
-       g_str_has_prefix(line, "clear ") || strcmp(line, "begin") == 0 || strcmp(line, "end") == 0 ||
-       strcmp(line, "arm") == 0 || strcmp(line, "disarm") == 0);
-  if (!known)
-    return ew_refuse(
-        error,
-        "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'send TEXT', 'clear NAME', "
-        "'clear all' is wanted");
+  if (!line || strlen(line) >= 400 || !ew_plain_is(line) || g_str_has_prefix(line, "alarms ") ||
+      strcmp(line, "stop") == 0) /* a page names no file; recording is ended by live/stop */
+    return ew_refuse(error,
+                     "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut down', "
+                     "'send TEXT', 'clear NAME', 'clear all' is wanted");
   if (g_str_has_prefix(line, "send ") && !r->may_send) {
     reply->status = 403;
     return ew_refuse(

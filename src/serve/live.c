@@ -24,10 +24,11 @@ struct ew_live {
   GMutex mutex; /* guards everything below */
   GThread *thread;
   gboolean running;
-  atomic_int stop;
+  atomic_int stop, in_pull;
   int control[2];
   char **sources;
   char *source, *session_book, *changed, *since;
+  double limit_rpm, rate_rpm_s; /* of the session; NaN: not given */
   char *server; /* of this run of the program: another one knows nothing of this one's alarms */
   struct ew_live_values *values;
   double time_s;
@@ -104,6 +105,9 @@ static gpointer record(gpointer user) {
                                       .changed = live->changed,
                                       .for_s = INFINITY,
                                       .control_fd = live->control[0],
+                                      .in_pull = &live->in_pull,
+                                      .limit_rpm = live->limit_rpm,
+                                      .rate_rpm_s = live->rate_rpm_s,
                                       .sees = sees,
                                       .watches = watches};
   g_autoptr(GError) error = NULL;
@@ -249,7 +253,7 @@ gboolean ew_live_running(struct ew_live *live) {
 }
 
 gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
-                       const char *changed, GError **error) {
+                       const char *changed, double limit_rpm, double rate_rpm_s, GError **error) {
   if (ew_live_running(live))
     return ew_refuse(error, "a live session is under way: stop it first");
   clear_session(live);
@@ -261,6 +265,9 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->stored_us = 0;
   live->session_book = g_strdup(book_path ? book_path : live->book_path);
   live->changed = g_strdup(changed);
+  live->limit_rpm = limit_rpm;
+  live->rate_rpm_s = rate_rpm_s;
+  live->in_pull = FALSE;
   live->since = ew_time_now();
   live->stop = 0;
   live->disarmed = FALSE;
@@ -286,6 +293,8 @@ static gboolean clears_ended(struct ew_live *live, const char *line) {
 
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error) {
   gboolean cleared = clears_ended(live, line);
+  if (ew_live_running(live) && !ew_record_takes(line, live->in_pull, error))
+    return FALSE; /* the recorder refuses it too; here it is answered */
   g_autofree char *whole = g_strconcat(line, "\n", NULL);
   gsize size = strlen(whole);
   g_mutex_lock(

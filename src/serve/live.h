@@ -15,10 +15,11 @@ struct ew_live *ew_live_new(const char *book_path, struct ew_http *http); /* mai
 /* Ends the session and waits until all is stored. */
 void ew_live_free(struct ew_live *live);
 
-/* The rest from any thread. Refuses a second session. `book_path` NULL: the served book. */
+/* The rest from any thread. Refuses a second session. `book_path` NULL: the served book. Limit and rate
+ * of today; NaN: the engine's and the cell's own. */
 gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
-                       const char *changed, GError **error);
-/* A line of control: "mark TEXT", "begin", "end", "send TEXT". */
+                       const char *changed, double limit_rpm, double rate_rpm_s, GError **error);
+/* A line of control, as ew_record_takes() takes it; what may not be done in a pull is refused. */
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
 gboolean ew_live_stop(struct ew_live *live, GError **error);
 gboolean ew_live_running(struct ew_live *live);

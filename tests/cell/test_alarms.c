@@ -156,6 +156,8 @@ static const struct {
      S(OIL_PRESSURE, 0, SCALE, 0.6, 8, 0.1), 2, 0},
     {"oil pressure floor", S(OIL_PRESSURE, 0, SET, 1.9e5, 10, 0.3),
      S(OIL_PRESSURE, 0, SET, 2.1e5, 10, 1), 0, 0},
+    {"oil pressure least", S(OIL_PRESSURE, 0, SET, 1.0e5, 8, 1),
+     S(OIL_PRESSURE, 0, SET, 1.6e5, 8, 1), 0, 0},
     {"oil hot", S(OIL_TEMPERATURE, 0, SET, 394.15, 8, 2), S(OIL_TEMPERATURE, 0, SET, 392.15, 8, 4),
      0, 0},
     {"oil very hot", S(OIL_TEMPERATURE, 0, SET, 404.15, 8, 2),
@@ -421,16 +423,17 @@ static void test_shut_down_order(void **state) {
   g_autoptr(GString) sent = g_string_new(NULL);
   g_autoptr(ew_alarm_table) table = template_table(&plate);
   struct ew_outputs *o = ew_outputs_new(send_to, says, sent);
-  ew_outputs_step(o, table, 5000);
+  ew_outputs_use(o, table->outputs);
+  ew_outputs_step(o, 0, 5000);
   assert_string_equal(sent->str, ""); /* nobody asked */
   ew_outputs_ask(o);
-  ew_outputs_step(o, table, 5000);
+  ew_outputs_step(o, 0, 5000);
   assert_string_equal(sent->str, "throttle 0;");
-  ew_outputs_step(o, table, NAN); /* a speed that is not known is not down */
-  ew_outputs_step(o, table, 1600);
+  ew_outputs_step(o, 0, NAN); /* a speed that is not known is not down */
+  ew_outputs_step(o, 0, 1600);
   assert_string_equal(sent->str, "throttle 0;");
-  ew_outputs_step(o, table, 1400);
-  ew_outputs_step(o, table, 1400);
+  ew_outputs_step(o, 0, 1400);
+  ew_outputs_step(o, 0, 1400);
   assert_string_equal(sent->str, "throttle 0;stop;");
   ew_outputs_free(o);
 }
@@ -451,6 +454,16 @@ static void test_refusals(void **state) {
        "says: a b c d}]",
        "one each"},
       {"alarms: [{name: a, watch: speed, above: 102 % of nothing, says: a b c d}]", "not known"},
+      {"alarms: [{name: a, watch: oil_pressure, below_per_1000_rpm: 0 bar, says: a b c d}]",
+       "above 0"},
+      {"alarms: [{name: a, watch: speed, below_per_1000_rpm: 10 rpm, says: a b c d}]",
+       "gauge pressure"},
+      {"alarms: [{name: a, watch: speed, above: 9 rpm, says: a b c d}, {name: a, watch: speed, "
+       "above: 9 rpm, says: a b c d}]",
+       "name of its own"},
+      {"alarms: [{name: a, watch: exhaust_temperature 17, above: 900 degC, says: a b c d}]",
+       "1 to 16"},
+      {"alarms: [{name: a, watch: torque - torque 20, above: 9 Nm, says: a b c d}]", "1 to 16"},
       {"outputs: [{name: off, line: load 0, releases_load: yes}]", "speed_below"},
       {"heartbeat: {every: 1 ms, line: x}", "50 ms"},
       {"nonsense: 1", "not known"},

@@ -55,7 +55,7 @@ with tempfile.TemporaryDirectory() as folder:
 
     wanted = {"lean-cylinder": "exhaust hot", "oil-aeration": "oil pressure falling", "fuel-starvation": "fuel pressure falling",
               "sticking-absorber": "runaway", "lost-crank": "speed sensor lost", "valve-contact": "torque falling",
-              "poor-fuel": "knock", "head-gasket": "coolant pressure rising", "oil-pump": "oil pressure lost"}
+              "poor-fuel": "knock", "head-gasket": "coolant pressure rising", "oil-pump": "oil pressure least"}
     for fault, name in wanted.items():
         book = os.path.join(folder, fault + ".book")
         shutil.copy(day, book)

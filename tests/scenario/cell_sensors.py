@@ -226,7 +226,7 @@ def rows_that_cannot_be_read(folder):
         try:
             while stage["now"] < 3:
                 n += 1
-                line.sendall(f"{n / 100},3000,250{',7' if stage['now'] == 1 else ''}\n".encode())
+                line.sendall(f"{n / 100},3000,5{',7' if stage['now'] == 1 else ''}\n".encode())
                 time.sleep(0.01)
         except OSError:
             pass

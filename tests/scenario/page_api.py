@@ -280,7 +280,10 @@ def live(server):
     run_script = "practice:?rate=50&pace=10&run=oil 90;coolant 80;start;wait 2;sweep 2500 6500 400;wait 600"
     s = socket.create_connection(("127.0.0.1", server.port), timeout=60)
     s.sendall(f"GET /api/v1/events HTTP/1.1\r\nHost: {server.host}\r\nCookie: {server.cookie}\r\n\r\n".encode())
-    status, _ = server.json("POST", "live/start", {"source": run_script, "changed": "nothing"})
+    for key, text in (("limit", "7000"), ("limit", "7000 Nm"), ("limit", "90000 rpm"), ("limit", "nan rpm"), ("rate", "0 rpm/s"), ("rate", "inf rpm/s"), ("rate", [1])):
+        status, answer = server.json("POST", "live/start", {"source": run_script, key: text})
+        check(f"{key} {text!r} is refused, and named", status == 400 and key in answer["error"], answer)
+    status, _ = server.json("POST", "live/start", {"source": run_script, "changed": "nothing", "limit": "7000 rpm", "rate": "400 rpm/s"})
     check("a live session begins", status == 200)
     status, answer = server.json("POST", "live/start", {"source": run_script})
     check("and no second one beside it", status == 400 and "under way" in answer["error"])
@@ -300,6 +303,18 @@ def live(server):
     check("figures come and move", len(speeds) > 20 and max(speeds) > 6000, len(speeds))
     check("the mark is told", "smoke at the tailpipe" in got.decode())
     s.close()
+    armed = [n["news"] for n in server.json("GET", "live")[1]["news"] if n["news"]["event"] == "arming" and "asleep" in n["news"]]
+    check("with limit and rate given the overspeed and runaway alarms are awake", armed and "runaway" not in (armed[-1]["asleep"] or "") and "overspeed" not in (armed[-1]["asleep"] or ""), armed)
+    check("a pull by hand begins", server.json("POST", "live/control", {"line": "begin"})[0] == 200)
+    for _ in range(400):
+        if len([n for n in server.json("GET", "live")[1]["news"] if n["news"]["event"] == "arming"]) > len(armed):
+            break
+        time.sleep(0.02)
+    for line in ("send throttle 100", "disarm", "arm", "clear all", "clear overspeed", "begin"):
+        status, answer = server.json("POST", "live/control", {"line": line})
+        check(f"{line!r} is refused in a pull", status == 400 and "a pull is under way" in answer["error"], (status, answer))
+    for line in ("mark a knock", "shut down", "end"):
+        check(f"{line!r} is taken in a pull", server.json("POST", "live/control", {"line": line})[0] == 200)
     status, _ = server.json("POST", "live/stop", {})
     check("it can be stopped", status == 200)
     for _ in range(200):

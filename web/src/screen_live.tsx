@@ -95,11 +95,13 @@ function Control() {
   const [source, setSource] = useDraft('live-source', 'practice:?rate=100');
   const [second, setSecond] = useDraft('live-second', '');
   const [changed, setChanged] = useDraft('live-changed', '');
+  const [limit, setLimit] = useDraft('live-limit', '');
+  const [rate, setRate] = useDraft('live-rate', '');
   const [note, setNote] = useDraft('live-mark', '');
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed).then((r) => { setChanged(''); if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate).then((r) => { setChanged(''); if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
   };
   if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>Whether a recording is under way is not known here: the server has to say so, and it is asked again every few seconds.</p></section>;
   if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program records into this book. Its figures and its alarms are not shown here, and it is stopped where it was begun.</p></section>;
@@ -112,6 +114,8 @@ function Control() {
       <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>
       {state.value?.may_name === false && <p class="quiet">This device starts what was named on the machine that serves the page: <span translate={false}>{state.value.named.join(', ')}</span>.</p>}
       <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
+      <label>Limit today <input value={limit} placeholder="the engine's or the cell's own, such as 7000 rpm" onInput={(e) => setLimit(e.currentTarget.value)} /></label>
+      <label>Rate of sweeps <input value={rate} placeholder="the cell's own, such as 300 rpm/s" onInput={(e) => setRate(e.currentTarget.value)} /></label>
       <button type="submit">Begin recording</button>
       <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
     </form>
@@ -135,8 +139,8 @@ function Control() {
         <button type="button" disabled={inPull.value} onClick={control('send coolant 80')}>Coolant warm</button>
         <button type="button" disabled={inPull.value} onClick={control('send speed 3000')}>Hold 3,000</button>
         <button type="button" disabled={inPull.value} onClick={control('send sweep 2500 6500 300')}>Pull to 6,500</button>
-        <button type="button" onClick={control('send stop')}>Shut the engine down</button>
       </fieldset>}
+      <p class="tools"><button type="button" onClick={control('shut down')}>Shut the engine down</button></p>
       <p class="tools"><button type="button" onClick={() => { api.liveStop().then(() => { setTimeout(() => void refresh(), 800); }, complain); }}>Stop recording</button></p>
     </section>
   );
@@ -162,7 +166,7 @@ function Near() {
   );
 }
 
-const graveEvents = new Set(['alarm', 'gap', 'storage', 'failed', 'recovered']);
+const graveEvents = new Set(['alarm', 'gap', 'storage', 'failed', 'recovered', 'refused']);
 
 function News() {
   const lines = news.value.filter((n) => n.text).slice(-10).reverse();

@@ -156,13 +156,14 @@ static void test_coil_of_a_shut_down(void **state) {
     fail_msg("%s", error->message);
   g_autoptr(GString) said = g_string_new(NULL);
   struct ew_outputs *o = ew_outputs_new(no_line, says, said);
+  ew_outputs_use(o, table->outputs);
   ew_outputs_ask(o);
-  ew_outputs_step(o, table, 5000);
+  ew_outputs_step(o, 0, 5000);
   for (int i = 0; i < 400 && !server.map->tab_bits[5]; i++)
     g_usleep(5000);
   assert_int_equal(server.map->tab_bits[5], 1);
   assert_int_equal(server.map->tab_bits[3], 1); /* the load is still on */
-  ew_outputs_step(o, table, 400);
+  ew_outputs_step(o, 0, 400);
   ew_outputs_free(o);
   assert_int_equal(server.map->tab_bits[3], 0);
   assert_string_equal(said->str, "ignition 1;load 1;");

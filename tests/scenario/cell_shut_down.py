@@ -1,0 +1,222 @@
+#!/usr/bin/env python3
+"""Alarm and request through the live program: every trip of a shut-down asks, whatever was cleared, exchanged
+or failed before it; arming believes nothing that is absent; a pull by hand is never lost; what may not be done
+in a pull is refused.
+
+Usage: cell_shut_down.py PROGRAM"""
+import json
+
+from harness import Scenario
+from live_cell import Cell
+
+s = Scenario()
+ALARMS = """alarms:
+  - {name: oil low, watch: oil_pressure, action: shut down, says: shut throttle keep load, below: 1.0 bar, hold: 0.1 s}
+  - {name: coolant very hot, watch: coolant_temperature, action: shut down, says: shut throttle keep load, above: 105 degC, hold: 0.1 s}
+  - {name: oil hot, watch: oil_temperature, action: notice, says: let the oil cool, above: 120 degC, hold: 0.1 s}
+outputs:
+  - {name: shut the throttle, kind: send, line: throttle 0}
+  - {name: stop the engine, kind: send, line: stop, speed_below: 1000 rpm}
+"""
+
+
+def asks(cell, says, name="oil low", **beyond):
+    """One trip: it is told, and the logger is sent the first line of the request."""
+    cell.rows(30, **beyond)
+    asked = cell.request("shut the throttle")  # before the trip is told
+    s.check(f"{says}: the throttle is asked shut", asked is not None and asked["done"], cell.news[-8:])
+    trip = cell.trip(name)
+    s.check(f"{says}: '{name}' trips", trip is not None, cell.news[-5:])
+    s.check(f"{says}: the logger is sent the line", cell.told("throttle 0", 10), cell.got)
+
+
+def with_a_notice_standing():
+    with Cell(s, "notice.book", ALARMS) as cell:
+        cell.rows(400)
+        cell.rows(30, oil_temp=125)  # a notice, that stays beyond its limit
+        s.check("a notice stands", cell.trip("oil hot") is not None, cell.news[-3:])
+        asks(cell, "the first trip", oil=0.2, oil_temp=125)
+        cell.rows(30, oil_temp=125)
+        cell.say("clear all")
+        cleared = cell.wait(lambda n: n.get("action") == "clear")
+        s.check("clear all leaves the notice", cleared and cleared["cleared"] == 1 and cleared["standing"] == 1, cleared)
+        asks(cell, "the second trip, with a notice standing", oil=0.2, oil_temp=125)
+        cell.stop()
+
+
+def with_the_table_exchanged():
+    with Cell(s, "exchanged.book", ALARMS) as cell:
+        cell.rows(400)
+        asks(cell, "before the exchange", oil=0.2)
+        cell.rows(30)
+        cell.say("clear all")
+        cell.wait(lambda n: n.get("action") == "clear")
+        cell.say("alarms " + s.write("other.yaml", ALARMS.replace("1.0 bar", "1.5 bar")))
+        done = cell.wait(lambda n: n.get("action") == "exchange")
+        s.check("the table is exchanged", done and done["why"] is None, done)
+        asks(cell, "after the exchange, by the new limit", oil=1.2)
+        cell.say("alarms " + s.write("third.yaml", ALARMS))
+        kept = cell.wait(lambda n: n.get("action") == "exchange")
+        s.check("a table is exchanged while a shut-down stands", kept and kept["why"] is None, kept)
+        cell.rows(30, oil=0.2)
+        cell.say("clear all")
+        still = cell.wait(lambda n: n.get("action") == "clear")
+        s.check("what stood before the exchange still stands", still and still["cleared"] == 0 and still["standing"] == 1, still)
+        cell.say("alarms " + s.write("fewer.yaml", ALARMS.replace("name: oil low", "name: oil pressure low")))
+        refused = cell.wait(lambda n: n.get("action") == "exchange")
+        s.check("a table without the alarm that stands is refused", refused and "oil low" in (refused["why"] or ""), refused)
+        cell.rows(30)
+        cell.say("clear all")
+        cell.wait(lambda n: n.get("action") == "clear")
+        asks(cell, "and the next trip asks again", oil=0.2)
+        cell.stop()
+
+
+def from_no_alarms_at_all():
+    with Cell(s, "none.book", "none") as cell:
+        cell.rows(400)
+        cell.say("alarms " + s.write("now.yaml", ALARMS))
+        done = cell.wait(lambda n: n.get("action") == "exchange")
+        s.check("alarms are put in force where there were none", done and done["why"] is None, done)
+        asks(cell, "after --alarms none", oil=0.2)
+        cell.stop()
+
+
+FULL = {"throttle": 100.0, "torque": 200.0, "lambda_": 0.88}
+
+
+def pulled(cell, says, rows=400, after=100, **more):
+    """A pull from 2,500 rpm on; the news of its arming, and of the pull itself."""
+    cell.rows(rows, **{**FULL, "speed": lambda i: 2500 + 3 * i, "oil": 4.0, **more})
+    arming = cell.wait(lambda n: n["event"] == "arming" and "armed" in n)
+    cell.rows(after, **more)
+    pull = cell.wait(lambda n: n["event"] == "pull")
+    s.check(f"{says}: a pull is told", arming is not None and pull is not None, cell.news[-6:])
+    return arming or {}, pull or {}
+
+
+def arming_believes_nothing_absent():
+    for lost, word in (("oil_temp", "oil temperature"), ("coolant", "coolant temperature"), ("oil", "oil pressure"),
+                       ("throttle", "throttle")):
+        with Cell(s, f"absent-{lost}.book", ALARMS) as cell:
+            gone = {lost: None}
+            cell.rows(400, **gone)
+            arming, _ = pulled(cell, f"without {word}", **gone)
+            s.check(f"without {word} a pull is not armed", arming.get("armed") is False and word in (arming["why"] or ""), arming)
+            s.check(f"without {word}: what to do is said", "not_fitted" in (arming.get("why") or ""), arming)
+            cell.stop()
+    cell_file = s.write("cell.yaml", "not_fitted: [coolant_temperature]\nlimit: 7000 rpm\n")
+    for lost, armed in (("coolant", True), ("oil_temp", False)):
+        book = f"fitted-{lost}.book"
+        s.good("book", "new", "--book", s.path(book), "--cell-file", cell_file)
+        with Cell(s, book, ALARMS, columns=[c for c in ("speed", "torque", "throttle", "oil", "oil_temp", "coolant") if c != lost]) as cell:
+            cell.rows(400)
+            arming, _ = pulled(cell, f"{lost} is no column")
+            s.check(f"{lost} is no column: armed {armed}", arming.get("armed") is armed, arming)
+            cell.stop()
+
+
+def low_oil_pressure_before_load():
+    with Cell(s, "low.book") as cell:  # the template
+        cell.rows(400, oil=0.09)
+        trip = cell.trip("oil pressure least")
+        s.check("low oil pressure trips at idle, from the first minute", trip and trip["action"] == "shut down" and not trip["in_pull"], cell.news[-4:])
+        arming, pull = pulled(cell, "with no oil pressure", oil=0.09)
+        s.check("and the pull is refused", arming.get("armed") is False and "oil pressure least" in arming["why"], arming)
+        s.check("it is kept and not judged", pull.get("armed") is False and pull.get("verdict") is None, pull)
+        cell.stop()
+    with Cell(s, "sudden.book") as cell:  # gone within the 0.3 s before the pull is seen: no alarm has held yet
+        cell.rows(400)
+        arming, _ = pulled(cell, "oil pressure gone as the load comes on", rows=200, oil=0.09)
+        s.check("the floor is looked at whatever its hold", arming.get("armed") is False and "at least" in arming["why"], arming)
+        cell.stop()
+
+
+def asleep_is_told_while_arming():
+    with Cell(s, "asleep.book") as cell:
+        cell.rows(400)
+        arming, _ = pulled(cell, "without limit and rate")
+        s.check("armed, and told what is not watched", arming.get("armed") and "runaway" in (arming["asleep"] or "") and "--rate" in arming["asleep"], arming)
+        cell.stop()
+    s.good("book", "new", "--book", s.path("awake.book"), "--cell-file",
+           s.write("plate.yaml", "limit: 7000 rpm\nrate: 300 rpm/s\nlargest_torque: 400 N·m\nlargest_speed: 8000 rpm\n"))
+    with Cell(s, "awake.book") as cell:
+        cell.rows(400)
+        arming, _ = pulled(cell, "with the cell's own limit and rate")
+        s.check("nothing sleeps", arming.get("armed") and arming["asleep"] is None, arming)
+        cell.rows(400)  # a pull that runs away at 3,000 rpm/s
+        cell.rows(300, **FULL, speed=lambda i: 2500 + 3 * i, oil=4.0)
+        cell.rows(60, **FULL, speed=lambda i: 3400 + 30 * i, oil=4.0)
+        s.check("the runaway alarm trips by the cell's rate", cell.trip("runaway") is not None, cell.news[-4:])
+        cell.stop()
+
+
+def a_pull_by_hand_is_kept():
+    book = "hand.book"
+    with Cell(s, book, ALARMS, more=["--by-hand"]) as cell:
+        cell.rows(400)
+        cell.say("end")
+        none = cell.wait(lambda n: n["event"] == "refused")
+        s.check("'end' without 'begin' is refused", none and "no pull by hand" in none["why"], none)
+        cell.say("begin")
+        cell.wait(lambda n: n["event"] == "arming")
+        cell.say("begin")
+        twice = cell.wait(lambda n: n["event"] == "refused")
+        s.check("'begin' twice is refused", twice and "a pull is under way" in twice["why"], twice)
+        cell.rows(600, **FULL, speed=lambda i: 2500 + 3 * i, oil=4.0)
+        cell.stop()
+        pull = cell.wait(lambda n: n["event"] == "pull")
+        s.check("'stop' without 'end' keeps the pull", pull and pull["found"] and pull["pull"], pull)
+        s.check("it is marked as cut short, and not judged", pull and pull["cut_short"] == "stopped" and not pull["armed"], pull)
+    for line in s.good("pull", "list", "--book", s.path(book)).out.splitlines()[:1]:
+        s.check("pulls are listed", line.strip() != "", line)
+    with Cell(s, "hand-header.book", ALARMS, more=["--by-hand"]) as cell:
+        cell.rows(400)
+        cell.say("begin")
+        cell.wait(lambda n: n["event"] == "arming")
+        cell.rows(600, **FULL, speed=lambda i: 2500 + 3 * i, oil=4.0)
+        cell.columns = tuple(c for c in cell.columns if c != "lambda_")
+        cell.header()
+        cell.rows(10)
+        pull = cell.wait(lambda n: n["event"] == "pull")
+        s.check("a new header keeps it too", pull and pull["pull"] and pull["cut_short"] == "header changed", pull)
+        cell.stop()
+
+
+def in_a_pull_the_recorder_refuses():
+    with Cell(s, "locked.book", ALARMS) as cell:
+        cell.rows(400)
+        cell.rows(300, **FULL, speed=lambda i: 2500 + 3 * i, oil=4.0)
+        cell.wait(lambda n: n["event"] == "arming")
+        for line in ("send throttle 100", "disarm", "arm", "clear all", "clear oil low", "begin", "alarms x.yaml"):
+            cell.say(line)
+            refused = cell.wait(lambda n: n["event"] == "refused")
+            s.check(f"'{line}' is refused in a pull", refused and refused["line"] == line and "under way" in refused["why"], refused)
+        cell.say("mark a knock")
+        s.check("a mark is taken", cell.wait(lambda n: n["event"] == "mark") is not None)
+        cell.say("shut down")
+        s.check("a shut-down by hand is taken, and asks", cell.request("shut the throttle") is not None and cell.told("throttle 0"), cell.news[-3:])
+        s.check("nothing else was sent", cell.got == [], cell.got)
+        cell.say("\x1b[2Jrubbish")
+        refused = cell.wait(lambda n: n["event"] == "refused")
+        s.check("what is not known is refused, and steers no terminal", refused and refused["line"].startswith("?[2J"), refused)
+        cell.rows(200)
+        cell.wait(lambda n: n["event"] == "pull")
+        arming, _ = pulled(cell, "a shut-down by hand stands")
+        s.check("no pull is armed until it is cleared", arming.get("armed") is False and "by hand" in arming["why"], arming)
+        cell.say("clear all")
+        cell.wait(lambda n: n.get("action") == "clear")
+        arming, _ = pulled(cell, "after it was cleared")
+        s.check("then it is armed again", arming.get("armed") is True, arming)
+        cell.stop()
+
+
+with_a_notice_standing()
+with_the_table_exchanged()
+from_no_alarms_at_all()
+arming_believes_nothing_absent()
+low_oil_pressure_before_load()
+asleep_is_told_while_arming()
+a_pull_by_hand_is_kept()
+in_a_pull_the_recorder_refuses()
+s.finish()

@@ -5,6 +5,7 @@
 #include <modbus.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define ANSWER_MS 300
@@ -39,13 +40,49 @@ static char *set_coil(const struct ew_output_spec *spec) {
   return why;
 }
 
+/* The folder that holds the last part of an absolute path, reached without following a link. */
+static int open_folder(char **parts) {
+  int folder = open("/", O_PATH | O_DIRECTORY | O_CLOEXEC);
+  for (guint i = 1; folder >= 0 && parts[i] && parts[i + 1]; i++) {
+    int next = openat(folder, parts[i], O_PATH | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
+    int why = errno;
+    close(folder);
+    errno = why;
+    folder = next;
+  }
+  return folder;
+}
+
+/* Only into a FIFO that somebody reads, or a device; never into a file, never through a link. */
 static char *write_file(const struct ew_output_spec *spec) {
-  int file = open(spec->to, O_WRONLY | O_CLOEXEC);
+  g_auto(GStrv) parts = g_strsplit(spec->to, "/", 64);
+  guint count = g_strv_length(parts);
+  if (spec->to[0] != '/' || count < 2)
+    return g_strdup_printf("%s: write the whole path, from / on", spec->to);
+  int folder = open_folder(parts);
+  if (folder < 0)
+    return g_strdup_printf("%s: %s", spec->to,
+                           errno == ENOTDIR || errno == ELOOP
+                               ? "the way there is no folder, or a link"
+                               : g_strerror(errno));
+  int file =
+      openat(folder, parts[count - 1], O_WRONLY | O_NONBLOCK | O_NOFOLLOW | O_NOCTTY | O_CLOEXEC);
+  int why_not = errno;
+  close(folder);
+  if (file < 0)
+    return g_strdup_printf("%s: %s", spec->to,
+                           why_not == ELOOP   ? "is a link: name what it leads to"
+                           : why_not == ENXIO ? "nobody reads it"
+                                              : g_strerror(why_not));
+  struct stat facts;
   gssize size = (gssize)strlen(spec->line);
-  char *why =
-      file < 0 || write(file, spec->line, (gsize)size) != size ? g_strdup(g_strerror(errno)) : NULL;
-  if (file >= 0)
-    close(file);
+  char *why = NULL;
+  if (fstat(file, &facts) != 0 || !(S_ISFIFO(facts.st_mode) || S_ISCHR(facts.st_mode)))
+    why =
+        g_strdup_printf("%s: is neither a FIFO nor a device: nothing is written into it", spec->to);
+  else if (write(file, spec->line, (gsize)size) != size)
+    why = g_strdup_printf("%s: %s", spec->to, g_strerror(errno));
+  close(file);
   return why;
 }
 

@@ -59,6 +59,8 @@ gboolean ew_source_send(struct ew_source *source, const char *line) {
 
 gboolean ew_source_takes_requests(const struct ew_source *source) {
   g_autofree char *control = ew_url_option(source->url, "control");
+  if (!source->class->send)
+    return FALSE;
   return g_str_has_prefix(source->url, "practice:") || (control && strcmp(control, "yes") == 0);
 }
 

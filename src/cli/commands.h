@@ -48,6 +48,7 @@
   X(cell_repeatability) \
   X(cell_record) \
   X(cell_alarms) \
+  X(cell_outputs) \
   X(cell_simulate) \
   X(cell_practice) \
   X(cell_calibrate) \

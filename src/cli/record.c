@@ -215,6 +215,9 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
     ew_say("from %s; these ask, and are no safety device", name);
   for (guint i = 0; i < table->alarms->len; i++)
     say_alarm(&g_array_index(table->alarms, struct ew_alarm_spec, i), call->json ? &json : NULL);
+  if (!call->json && table->outputs->len)
+    ew_say(
+        "its own outputs are not used: they belong to this machine ('enginewright cell outputs')");
   if (call->json) {
     ew_json_close_array(&json);
     ew_answer_end(&json);

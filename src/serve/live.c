@@ -2,6 +2,7 @@
 #include "serve/live_bands.h"
 #include "serve/live_standing.h"
 #include "serve/live_values.h"
+#include "serve/page_words.h"
 #include "base/error.h"
 #include "cell/live_channels.h"
 #include "desk/record.h"
@@ -83,7 +84,8 @@ static void says(const struct ew_record_news *news, gpointer user) {
   }
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
-  ew_json_text(&json, "text", news->text);
+  g_autofree char *text = news->text ? ew_page_words(news->text) : NULL;
+  ew_json_text(&json, "text", text);
   g_string_append_printf(json.text, ",\"news\":%s", news->json);
   ew_json_close(&json);
   g_mutex_lock(&live->mutex);
@@ -91,7 +93,7 @@ static void says(const struct ew_record_news *news, gpointer user) {
   if (news->event == EW_RECORD_ARMING && strstr(news->json, "\"disarmed\":"))
     live->disarmed = strstr(news->json, "\"disarmed\":true") != NULL;
   if (news->event == EW_RECORD_ALARM)
-    ew_live_standing_hear(live->standing, news->json, news->text);
+    ew_live_standing_hear(live->standing, news->json, text);
   live->frames++;
   keep_news(live, g_string_free(json.text, FALSE));
   g_mutex_unlock(&live->mutex);
@@ -114,7 +116,8 @@ static gpointer record(gpointer user) {
   if (!ew_record_run(&options, says, live, &live->stop, &error)) {
     struct ew_json json = {.text = g_string_new(NULL)};
     ew_json_open(&json, NULL);
-    ew_json_text(&json, "text", error->message);
+    g_autofree char *text = ew_page_words(error->message);
+    ew_json_text(&json, "text", text);
     ew_json_open(&json, "news");
     ew_json_text(&json, "event", "failed");
     ew_json_close(&json);

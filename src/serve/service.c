@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "serve/assets.h"
 #include "serve/answers.h"
+#include "serve/page_words.h"
 #include <string.h>
 
 static const struct ew_route routes[] = {
@@ -74,6 +75,11 @@ static guint status_of(const GError *error) {
   return error->code == EW_ERROR_NO ? 409 : 400;
 }
 
+static void refuse_in_words(struct ew_reply *reply, const GError *error) {
+  g_autofree char *says = ew_page_words(error->message);
+  refuse(reply, reply->status ? reply->status : status_of(error), says);
+}
+
 /* What waited on a device names the book that it was taken for: another at this address must not get it. */
 static gboolean is_for_this_book(struct ew_service *service, const struct ew_request *request) {
   const char *meant = ew_request_query(request, "book");
@@ -109,7 +115,7 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
   if (good && !error && damage) /* something read around it */
     ew_refuse(&error, "%s", damage);
   if (!good || error) {
-    refuse(reply, reply->status ? reply->status : status_of(error), error->message);
+    refuse_in_words(reply, error);
     return;
   }
   ew_json_close(&reply->json);

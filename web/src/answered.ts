@@ -1,19 +1,26 @@
-/* An answer of the server on the screen; without the server the one kept last, whose age the page then says. */
+/* An answer of the server on the screen; without the server the one kept last, whose age the page then says. A question that
+ * is refused has an answer too: a screen that waits for nothing else says it, and where to go from there. */
 import { useEffect, useState } from 'preact/hooks';
 import { isGone } from './api';
 import { answered, showsNoMore } from './kept';
 import { complain } from './state';
 
-/* `what`: under which name it is kept. `deps`: when it is asked for again. That the server is gone is said once, by the page. */
-export function useAnswered<T>(what: string, ask: () => Promise<T>, deps: unknown[]): T | null {
-  const [answer, setAnswer] = useState<{ what: string; is: T } | null>(null);
+/** `what`: under which name it is kept. `deps`: when it is asked for again. `why`: what the server said no to, when no answer stands. */
+export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknown[]): { answer: T | null; why: string | null } {
+  const [got, setGot] = useState<{ what: string; is: T | null; why: string | null } | null>(null);
   useEffect(() => {
     let left = false;
-    answered(what, ask).then((is) => { if (!left) setAnswer({ what, is }); }, (problem: unknown) => {
-      if (!left && !isGone(problem)) complain(problem);
+    answered(what, ask).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
+      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: isGone(problem) ? 'the server does not answer, and nothing of this is kept on this device' : problem instanceof Error ? problem.message : String(problem) }));
     });
     return () => { left = true; };
   }, [what, ...deps]);
   useEffect(() => () => { showsNoMore(what); }, [what]);
-  return answer?.what === what ? answer.is : null;
+  return got?.what === what ? { answer: got.is, why: got.why } : { answer: null, why: null };
+}
+/** The same for a part of a screen: what is refused is said above, and that the server is gone is said once, by the page. */
+export function useAnswered<T>(what: string, ask: () => Promise<T>, deps: unknown[]): T | null {
+  const { answer, why } = useQuestion(what, () => ask().catch((problem: unknown) => { if (!isGone(problem)) complain(problem); throw problem; }), deps);
+  void why;
+  return answer;
 }

@@ -5,7 +5,7 @@ import { labels } from './labels';
 import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
 import { Door, enter } from './devices';
-import { adding, dragging, listenForDrops } from './drop';
+import { adding, dragging, listenForDrops, listenForPaste } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
@@ -127,6 +127,7 @@ addEventListener('focusin', (e) => {
   if (now instanceof HTMLElement && now.parentElement?.closest('.scroll') && now.matches(':focus-visible')) now.scrollIntoView({ block: 'nearest', inline: 'nearest' });
 });
 listenForDrops();
+listenForPaste();
 /* The link that `serve` printed, opened here or typed into a page that is open already. */
 const keyOfRoute = () => route.value.screen === 'open' ? route.value.query.get('key') : null;
 addEventListener('hashchange', () => { const key = keyOfRoute(); if (key) void enter(key); });

@@ -18,12 +18,14 @@ export function DevicesCard() {
   const [devices, setDevices] = useState<Devices | null>(null);
   const [code, setCode] = useState<{ code: string; addresses: string[]; symbol?: string[] } | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
-  const load = () => { api.devices().then(setDevices, (e: Error) => setProblem(e.message)); };
-  useEffect(load, []);
+  const served = book.value?.lan ?? false;
+  const load = () => { if (served) api.devices().then(setDevices, (e: Error) => setProblem(e.message)); };
+  useEffect(load, [served]);
   const ask = (rights: string) => () => { api.deviceCode(rights).then(setCode, complain); };
   return (
     <section class="card">
       <h2>Tablets and window screens</h2>
+      {!served && <p class="quiet">This page is served to this machine only. For tablets and window screens it is started for the network (the manual, “The page”).</p>}
       {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
       {book.value?.clear_text && <ClearText />}
       {devices?.problem && <p class="said grave">No device has a right: {devices.problem}</p>}

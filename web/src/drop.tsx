@@ -1,6 +1,6 @@
 /* Files dropped anywhere: into the book as they came, and two of them are compared at once. */
 import { signal } from '@preact/signals';
-import { api } from './api';
+import { api, isGone, type Added } from './api';
 import { changes, complain, go, loadBook, say } from './state';
 
 export const dragging = signal(false);
@@ -16,10 +16,17 @@ function inOrder(files: File[]): File[] {
 async function addAll(files: File[]) {
   const groups: number[][] = [];
   const notes: string[] = [];
-  const fresh: number[] = [];
+  const fresh: number[] = [], refused: string[] = [];
+  let count = 0;
   for (const file of inOrder(files)) {
-    adding.value = `Reading ${file.name}…`;
-    const added = await api.add(file, {});
+    adding.value = `Reading ${file.name}${files.length > 1 ? `, ${++count} of ${files.length}` : ''}…`;
+    let added: Added;
+    try { added = await api.add(file, {}); } catch (problem) { /* one that cannot be read is no reason to leave out the others */
+      if (isGone(problem)) throw problem;
+      const says = problem instanceof Error ? problem.message : String(problem);
+      refused.push(says.startsWith(file.name) ? says : `${file.name}: ${says}`);
+      continue;
+    }
     if (added.pull_ids.length) groups.push(added.pull_ids);
     if (!added.known_before) fresh.push(...added.pull_ids);
     for (const note of added.notes) notes.push(`${file.name}: ${note}`);
@@ -27,14 +34,14 @@ async function addAll(files: File[]) {
   await loadBook();
   changes.value++;
   if (groups.length === 0) {
-    complain(notes.join(' ') || 'No pull was found in these files.');
+    complain([...refused, ...notes].join(' ') || 'No pull was found in these files.');
     return;
   }
   const takeBack = fresh.length === 0 ? undefined : () => {
     void Promise.all(fresh.map((id) => api.discard(id, 'dropped by mistake'))).then(() => { say('Taken back: they stay in the book as discarded.'); }, complain);
   };
-  const count = groups.flat().length;
-  say(`${count === 1 ? 'One pull' : count + ' pulls'} from ${files.length === 1 ? files[0]!.name : files.length + ' files'}. ${notes.join(' ')}`, takeBack);
+  const found = groups.flat().length, read = files.length - refused.length;
+  say(`${found === 1 ? 'One pull' : found + ' pulls'} from ${files.length === 1 ? files[0]!.name : `${read} of ${files.length} files`.replace(`${files.length} of ${files.length}`, String(files.length))}. ${[...refused.map((r) => `NOT READ: ${r}.`), ...notes].join(' ')}`, takeBack);
   if (groups.length === 1) go('pulls', { a: groups[0]!.join(',') });
   else go('pulls', { a: groups[0]!.join(','), b: groups.slice(1).flat().join(','), keep: '1' });
 }
@@ -53,6 +60,11 @@ export function listenForDrops() {
   addEventListener('dragover', (e) => { if (carriesFiles(e)) e.preventDefault(); });
   addEventListener('dragleave', () => { depth = Math.max(0, depth - 1); dragging.value = depth > 0; });
   addEventListener('drop', (e) => { depth = 0; dragging.value = false; if (carriesFiles(e)) { e.preventDefault(); void takeFiles(e.dataTransfer?.files); } });
+}
+
+/* Files that were copied elsewhere and are pasted here; text pasted into a field is left alone. */
+export function listenForPaste() {
+  addEventListener('paste', (e) => { const files = e.clipboardData?.files; if (files && files.length > 0) { e.preventDefault(); void takeFiles(files); } });
 }
 
 export function ChooseFiles({ label }: { label: string }) {

@@ -54,7 +54,7 @@ export function NotesCard({ day }: { day: string | null }) {
   return (
     <section class="card">
       <h2>Notes and marks</h2>
-      <form class="line-form" onSubmit={submit}><label>Note <Words value={text} most={NOTE_BYTES} lines={2} placeholder="what you saw, heard, smelt" onText={setText} /></label><button type="submit">Keep</button></form>
+      <form class="line-form" onSubmit={submit}><Words label="Note" value={text} most={NOTE_BYTES} lines={2} placeholder="what you saw, heard, smelt" onText={setText} /><button type="submit">Keep</button></form>
       <Refused list={refused.value.filter((r) => r.kind === 'note')} />
       {all.length > 0 && <ul class="notes">{all.map((n) => (
         <li key={n.key} class={n.back ? 'back' : ''}>

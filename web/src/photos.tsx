@@ -73,7 +73,7 @@ export function Photos({ of, heading, places = [] }: { of: string; heading: stri
       <Waiting />
       <div class="line-form">
         {places.length > 0 && <label>Of <select value={place} onChange={(e) => setPlace(e.currentTarget.value)}><option value="">the whole build</option>{places.map((p) => <option key={p}>{p}</option>)}</select></label>}
-        <label>What it shows <Words value={note} most={1000} onText={setNote} /></label>
+        <Words label="What it shows" value={note} most={1000} onText={setNote} />
         <label class="button pick">Photo<input type="file" accept="image/*" capture="environment" onChange={add} /></label>
         <label class="button pick">Files<input type="file" multiple onChange={add} /></label>
       </div>

@@ -8,7 +8,7 @@ import { effect } from '@preact/signals';
 import uPlot from 'uplot';
 import { fixed } from './format';
 import { put } from './labels';
-import { knowOf, nearest, placeOf, steer, told } from './plot_cursor';
+import { chosenOf, knowOf, nearest, placeOf, steer, told } from './plot_cursor';
 import { dataOf } from './plot_data';
 import { drawMarks, drawShade, fontOf } from './plot_draw';
 import { growth, ink, LETTER, nameOf, theme, type PlotProps } from './plot_line';
@@ -42,6 +42,9 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     return [props.floor ? 0 : low - room, high + room * 1.4];
   };
   const tell = (u: uPlot) => { readout.textContent = told(u, props, drawn, many); };
+  let band = -1; /* whose was drawn last */
+  /* uPlot swallows a redraw that is asked for while it draws, as when a zoom brings another line under the pointer: it is asked for after. */
+  const again = (u: uPlot) => { tell(u); queueMicrotask(() => { if (many && band !== chosenOf(u) && u.root.isConnected) u.redraw(false); }); };
   const made = new uPlot({
     width: Math.max(box.clientWidth, 200),
     height: props.height * scale,
@@ -52,7 +55,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     padding: [8, hasRight ? 0 : scale * (many ? pad(drawn.map(({ line }) => nameOf(line)), props.height) : props.gutter ?? 58), 0, 0],
     focus: { alpha: many ? 0.3 : 0.45 },
     cursor: { focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
-    hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => drawMarks(u, props, drawn, many)], setCursor: [tell], setSeries: [tell] },
+    hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => { band = chosenOf(u); drawMarks(u, props, drawn, many); }], setCursor: [tell], setSeries: [again] },
   }, columns as uPlot.AlignedData, box);
   knowOf(made, drawn);
   return made;

@@ -38,8 +38,8 @@ function choose(u: uPlot, i: number, by: number) {
   if (next) u.setSeries(next.index, { focus: true });
 }
 
-function moveTo(u: uPlot, i: number) {
-  const chosen = chosenLine(u), y = chosen && u.data[chosen.index]![i];
+function moveTo(u: uPlot, i: number, chosen = chosenLine(u)) {
+  const y = chosen && u.data[chosen.index]![i];
   u.setCursor({ left: u.valToPos(u.data[0][i]!, 'x'), top: chosen && y != null ? u.valToPos(y, scaleOf(chosen.line)) : u.over.clientHeight / 2 });
   if (chosen) u.setSeries(chosen.index, { focus: true });
 }
@@ -47,7 +47,13 @@ function moveTo(u: uPlot, i: number) {
 function zoom(u: uPlot, i: number, factor: number) {
   const x = u.data[0], scale = u.scales['x']!, middle = x[i]!;
   const low = scale.min ?? x[0]!, high = scale.max ?? x[x.length - 1]!;
-  u.setScale('x', { min: middle - (middle - low) * factor, max: middle + (high - middle) * factor });
+  show(u, i, middle - (middle - low) * factor, middle + (high - middle) * factor);
+}
+/* The same point of the same line stays chosen, wherever a new scale puts it: the line nearest to where it was is another one. */
+function show(u: uPlot, i: number, min: number, max: number) {
+  const chosen = chosenLine(u);
+  u.batch(() => u.setScale('x', { min, max }));
+  moveTo(u, i, chosen);
 }
 
 export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick']) {
@@ -61,7 +67,7 @@ export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick
     case 'End': moveTo(u, all[all.length - 1] ?? 0); break;
     case '+': case '=': zoom(u, i, 0.6); break;
     case '-': zoom(u, i, 1 / 0.6); break;
-    case '0': u.setScale('x', { min: x[0]!, max: x[x.length - 1]! }); break;
+    case '0': show(u, i, x[0]!, x[x.length - 1]!); break;
     case 'ArrowUp': choose(u, i, -1); break;
     case 'ArrowDown': choose(u, i, 1); break;
     case 'Escape': u.setSeries(null, { focus: true }); break;

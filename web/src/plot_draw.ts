@@ -114,6 +114,7 @@ export function drawMarks(u: uPlot, props: PlotProps, drawn: Drawn[], many: bool
   if (many) {
     const chosen = drawn.find(({ index }) => index === chosenOf(u));
     if (chosen) drawChosenBand(u, chosen.line);
+    u.root.dataset['band'] = chosen ? nameOf(chosen.line) : '';
     drawManyNames(u, lines, chosen?.index ?? -1);
   } else {
     drawFewNames(u, lines, !props.lines.some((line) => line.axis === 'right'));

@@ -48,6 +48,15 @@ export const nameOf = (line: { name?: string; label: string }) => line.name ?? l
 /* Counts changes between dark and light, after which a plot is drawn anew. */
 export const theme = signal(0);
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { theme.value++; });
+/* Paper is light, whatever the screen is: what is drawn on a canvas is drawn again for it, and again for the screen. */
+function onPaper(is: boolean) {
+  if (document.documentElement.classList.contains('paper') === is) return;
+  document.documentElement.classList.toggle('paper', is);
+  theme.value++;
+}
+addEventListener('beforeprint', () => { onPaper(true); });
+addEventListener('afterprint', () => { onPaper(false); });
+matchMedia('print').addEventListener('change', (e) => { onPaper(e.matches); });
 export function ink(name: string): string {
   return getComputedStyle(document.documentElement).getPropertyValue('--' + name).trim();
 }

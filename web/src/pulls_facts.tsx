@@ -27,7 +27,7 @@ function DiscardForm({ p }: { p: PullCurve }) {
   if (p.discarded) return <><p>Discarded: {p.discarded}</p><button type="button" onClick={takeBack}>Let it count again</button></>;
   return (
     <details><summary>Discard it</summary>
-      <form class="line-form" onSubmit={discard}><label>because <Words required most={400} value={reason} onText={setReason} /></label><button type="submit">Discard</button></form>
+      <form class="line-form" onSubmit={discard}><Words label="because" required most={400} value={reason} onText={setReason} /><button type="submit">Discard</button></form>
     </details>
   );
 }

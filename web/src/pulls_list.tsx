@@ -1,6 +1,8 @@
 /* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
 import { useMemo, useState } from 'preact/hooks';
 import type { Pull } from './api';
+import { ChooseFiles } from './drop';
+import { EXAMPLES, matcher, termsOf } from './pulls_find';
 import { fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
 
@@ -53,8 +55,7 @@ interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: 
 export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
   const [filter, setFilter] = useState('');
   const [most, setMost] = useState(ROWS_AT_ONCE);
-  const wanted = filter.toLowerCase();
-  const rows = useMemo(() => pulls.filter((p) => !wanted || [p.id, p.purpose, p.changed, p.discarded, p.day, ...Object.values(p.setup)].join(' ').toLowerCase().includes(wanted)).reverse(), [pulls, wanted]);
+  const rows = useMemo(() => pulls.filter(matcher(filter)).reverse(), [pulls, filter]);
   const more = () => setMost(most + 4 * ROWS_AT_ONCE);
   const scrolled = (e: { currentTarget: HTMLElement }) => {
     const box = e.currentTarget;
@@ -62,8 +63,10 @@ export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
   };
   return (
     <section class="list-side" aria-label="Pulls">
-      <div class="tools"><input type="search" placeholder="Find: spark 30, discarded, a date" aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} />
-        {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}</div>
+      <div class="tools"><input type="search" placeholder={`Find: ${EXAMPLES}`} aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} />
+        {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}
+        <ChooseFiles label="Add files" /></div>
+      {filter.trim() !== '' && <p class="quiet found" role="status">{rows.length === 0 ? `No pull has ${termsOf(filter).map((t) => `“${t}”`).join(' and ')}. ` : `${fixed(rows.length, 0)} of ${fixed(pulls.length, 0)}. `}{rows.length === 0 && 'A comma puts two wishes together; a setting is found by its name and figure.'}</p>}
       <div tabIndex={0} class="scroll tall" onScroll={scrolled}><table class="list" onKeyDown={walk}>
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">Mean, {unitOf('torque')}</th><th scope="col">What changed</th></tr></thead>
         <tbody>

@@ -5,7 +5,8 @@ import { book, changes, complain, route, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
 import { keep, refused, waiting } from './queue';
-import { useAnswered } from './answered';
+import { useQuestion } from './answered';
+import { Waiting } from './waiting';
 import { stamp } from './clock';
 import { useDraft } from './draft';
 import { Refused } from './notes';
@@ -14,9 +15,9 @@ import { reloadsAlone } from './kept';
 const nowText = stamp;
 
 /* `engine`: "" for the one in the cell. */
-function useBuild(engine: string): Build | null {
+function useBuild(engine: string): { answer: Build | null; why: string | null } {
   const system = units.value;
-  return useAnswered(`build-${system}${engine ? '-' + engine : ''}`, () => api.build(system, engine), [changes.value]);
+  return useQuestion(`build-${system}${engine ? '-' + engine : ''}`, () => api.build(system, engine), [changes.value]);
 }
 
 /* The figure on its target: the band in the middle, where the reading stands, its uncertainty. */
@@ -162,8 +163,8 @@ function Begin({ engine }: { engine: string | undefined }) {
 }
 
 export function BuildScreen() {
-  const engine = route.value.query.get('engine') ?? '', build = useBuild(engine), away = engine !== '' && engine !== book.value?.engine;
-  if (!build) return <p class="quiet lone">Reading the build…</p>;
+  const engine = route.value.query.get('engine') ?? '', { answer: build, why } = useBuild(engine), away = engine !== '' && engine !== book.value?.engine;
+  if (!build) return <Waiting says="Reading the build…" why={why} />;
   if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">No build record of this engine yet. One begins when it is <a href="#/shop">put in the cell</a>.</p></section>;
   if (!build.begun) return <Begin engine={build.engine} />;
   return (
@@ -195,13 +196,13 @@ function order(build: Build): { valve: string; crank: string }[] {
 }
 
 export function LashScreen() {
-  const build = useBuild('');
+  const { answer: build, why } = useBuild('');
   const [at, setAt] = useState(0);
   const [hot, setHot] = useState(true);
   const [stage, setStage] = useState('run-in');
   const [minutes, setMinutes] = useState('5');
   const [steps, setSteps] = useState<number | null>(null);
-  if (!build) return <p class="quiet lone">Reading the build…</p>;
+  if (!build) return <Waiting says="Reading the build…" why={why} />;
   if (!build.begun) return <Begin engine={build.engine} />;
   const us = units.value === 'us', step = us ? 0.001 : 0.01, unit = us ? 'in' : 'mm', places = us ? 3 : 2;
   const list = order(build), here = list[Math.min(at, list.length - 1)]!;

@@ -1,9 +1,11 @@
 /* The test day: where it stands, the next sensible step and why. */
 import { api, type Day } from './api';
-import { useAnswered } from './answered';
+import { useAnswered, useQuestion } from './answered';
+import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { changes, units } from './state';
 import { DynoHealth, NotesCard } from './notes';
+import { ChooseFiles } from './drop';
 import { Photos } from './photos';
 import { dash, fixed, quantity, rpm, time, words } from './format';
 
@@ -59,9 +61,9 @@ function StepChecks({ day }: { day: Day }) {
 
 export function DayScreen() {
   const version = changes.value, system = units.value;
-  const day = useAnswered(`day-${system}`, () => api.day(system), [version]);
+  const { answer: day, why } = useQuestion(`day-${system}`, () => api.day(system), [version]);
   const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
-  if (!day) return <p class="quiet lone">Reading the day…</p>;
+  if (!day) return <Waiting says="Reading the day…" why={why} to="#/shop" toWords="To the shop" />;
   const recent = pulls.filter((p) => p.day === day.day).slice(-8).reverse();
   const e = day.engine;
   return (
@@ -71,7 +73,7 @@ export function DayScreen() {
           <h1 translate={false}>{e?.name ?? 'Test day'}</h1>
           <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
         </div>
-        {day.last_pull > 0 && !isKept(`day-${system}`) && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}
+        <div class="tools"><ChooseFiles label="Add files" />{day.last_pull > 0 && !isKept(`day-${system}`) && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}</div>
       </header>
       <section class="next" aria-label="Next sensible step">
         <p class="label">Next sensible step</p>

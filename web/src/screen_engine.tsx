@@ -1,27 +1,18 @@
 /* The combination: a form from the field table, any unit in any field, what follows as you type. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { api, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
+import { api, isGone, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
 import { answered, isKept, showsNoMore } from './kept';
+import { clockAndAgo, stamp } from './clock';
+import { markChanged, readDraft, writeDraft } from './draft';
+import { put, read, readable, type Fault, type Path } from './engine_faults';
 import { book, changes, complain, go, handed, loadBook, route, say, units } from './state';
 import { dash, fixed, raised, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
 
-type Path = [group: string, field: string];
-function read(typed: Typed, [group, field]: Path): string {
-  const home = group ? typed[group] : typed;
-  const value = home && typeof home === 'object' && !Array.isArray(home) ? (home as Typed)[field] : undefined;
-  return Array.isArray(value) ? value.join(', ') : typeof value === 'string' ? value : '';
-}
-function write(typed: Typed, [group, field]: Path, text: string, list: boolean): Typed {
-  const home: Typed = { ...(group ? (typed[group] as Typed | undefined) ?? {} : typed) };
-  if (text.trim() === '') delete home[field];
-  else home[field] = list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text;
-  if (!group) return home;
-  const next = { ...typed };
-  if (Object.keys(home).length) next[group] = home; else delete next[group];
-  return next;
+function write(typed: Typed, path: Path, text: string, list: boolean): Typed {
+  return put(typed, path, text.trim() === '' ? undefined : list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text);
 }
 
 /* An example out of the field's own range would mislead: then there is none. */
@@ -139,6 +130,8 @@ function Drawings({ check }: { check: EngineCheck }) {
   </>);
 }
 
+interface Draft { typed: Typed; base: Typed; version: string | null; at: string }
+
 export function EngineScreen() {
   const [groups, setGroups] = useState<FieldGroup[] | null>(null);
   const [typed, setTyped] = useState<Typed>({});
@@ -146,80 +139,113 @@ export function EngineScreen() {
   const [version, setVersion] = useState<string | null>(null);
   const [check, setCheck] = useState<EngineCheck | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
+  const [faults, setFaults] = useState<Fault[]>([]);
+  const [missing, setMissing] = useState<string | null>(null);
+  const [restored, setRestored] = useState<string | null>(null);
   const [conflict, setConflict] = useState<{ says: string; theirs: Typed; version: string } | null>(null);
   const past = useRef<Typed[]>([]);
+  const loaded = useRef<number | null>(null); /* whose fields stand in the form */
   const asked = route.value.query.get('engine'), inCell = book.value?.engine_id ?? 0, system = units.value;
-  const id = asked === 'new' ? 0 : Number(asked) || inCell, away = id > 0 && id !== inCell;
-  const edited = JSON.stringify(typed) !== JSON.stringify(kept);
+  const id = asked === 'new' ? 0 : asked ? Number(asked) || -1 : inCell, away = id > 0 && id !== inCell, draft = id ? `engine-${id}` : 'engine-new';
+  const edited = !sameTyped(typed, kept);
 
-  const load = () => {
-    if (!id) { setTyped({}); setKept({}); setVersion(null); setConflict(null); past.current = []; return; }
-    answered(`engine-${id}`, () => api.engine(id)).then((e) => { setTyped(e.typed); setKept(e.typed); setVersion(e.version); setConflict(null); past.current = [];
-      if (handed.value) { past.current.push(e.typed); setTyped(handed.value); handed.value = null; } }, complain);
+  const show = (next: Typed, base: Typed, of: string | null) => { setTyped(next); setKept(base); setVersion(of); setConflict(null); setRestored(null); setMissing(null); past.current = next === base ? [] : [base]; loaded.current = id; };
+  /* What was typed on this device and not kept stands again, over what it was typed over; when the book has moved on, that is said. */
+  const restore = (d: Draft, book: { typed: Typed; version: string } | null) => {
+    show(d.typed, d.base, d.version);
+    setRestored(d.at);
+    if (book && book.version !== d.version && !sameTyped(book.typed, d.base)) setConflict({ says: 'Somebody else kept this engine otherwise since you typed here.', theirs: book.typed, version: book.version });
   };
+  const load = () => {
+    const d = readDraft<Draft>(draft), mine = handed.value;
+    handed.value = null;
+    if (!id) { if (d) restore(d, null); else show({}, {}, null); return; }
+    answered(`engine-${id}`, () => api.engine(id)).then((e) => {
+      if (mine) show(mine, e.typed, e.version);
+      else if (d && !sameTyped(d.typed, e.typed)) restore(d, e);
+      else show(e.typed, e.typed, e.version);
+    }, (why: Error) => { loaded.current = null; setMissing(why.message); });
+  };
+  useEffect(() => {
+    if (loaded.current !== id) return;
+    writeDraft<Draft>(draft, edited ? { typed, base: kept, version, at: stamp() } : null);
+    markChanged('engine', edited);
+  }, [typed, kept, version, edited]);
   useEffect(() => { answered('engine-fields', api.engineFields).then((r) => setGroups(r.groups), complain); return () => { ['engine-fields', `engine-${id}`, `figures-${id}-${system}`].forEach(showsNoMore); }; }, [id, system]);
   const shownId = useRef(id);
-  /* What somebody else keeps shows at once: in the form, or when it is being edited here beside it. */
-  const look = (says: string) => api.engine(id).then((e) => { setConflict(e.version === version || sameTyped(e.typed, now.current) ? null : { says, theirs: e.typed, version: e.version }); }, complain);
+  /* What somebody else keeps shows at once: in the form, or when it is being edited here beside it. What is the same is no conflict. */
+  const look = (says: string) => api.engine(id).then((e) => {
+    if (e.version === version) setConflict(null);
+    else if (sameTyped(e.typed, now.current)) show(e.typed, e.typed, e.version);
+    else setConflict({ says, theirs: e.typed, version: e.version });
+  }, complain);
   const now = useRef(typed);
   now.current = typed;
   useEffect(() => {
-    if (!edited || shownId.current !== id) load(); else if (id) void look('Somebody else keeps this engine otherwise meanwhile.');
+    if (!edited || shownId.current !== id || loaded.current !== id) load(); else if (id) void look('Somebody else keeps this engine otherwise meanwhile.');
     shownId.current = id;
   }, [id, changes.value]);
   /* Without the server the figures of what stands in the book may be shown as kept ones; those of an edit nobody has worked out. */
   useEffect(() => {
-    const ask = () => api.engineCheck(typed, system);
+    const ask = (t: Typed) => t === typed && !edited ? answered(`figures-${id}-${system}`, () => api.engineCheck(t, system)) : api.engineCheck(t, system);
     let gone = false;
     const later = setTimeout(() => {
-      (edited ? ask() : answered(`figures-${id}-${system}`, ask)).then((c) => { if (!gone) { setCheck(c); setProblem(null); } }, (e: unknown) => {
+      readable(typed, kept, system, ask).then((r) => { if (!gone) { setCheck(r.check); setFaults(r.faults); setProblem(null); } }, (e: unknown) => {
         if (gone) return;
-        const away = e instanceof Refusal && e.status === 0;
-        if (away) setCheck(null);
-        setProblem(away ? 'Figures follow when the server answers again.' : (e instanceof Error ? e.message : String(e)).replace(/^engine(?:, line \d+)?: /, ''));
+        if (isGone(e)) setCheck(null);
+        setProblem(isGone(e) ? 'Figures follow when the server answers again.' : (e instanceof Error ? e.message : String(e)).replace(/^engine(?:, line \d+)?: /, ''));
       });
     }, 200);
     return () => { gone = true; clearTimeout(later); };
-  }, [typed, system, changes.value]);
+  }, [typed, kept, system, changes.value]);
 
   const edit = (path: Path, text: string, list: boolean) => { past.current.push(typed); if (past.current.length > 200) past.current.shift(); setTyped(write(typed, path, text, list)); };
   const take = (next: Typed) => { if (!conflict) return; past.current.push(typed); setTyped(next); setKept(conflict.theirs); setVersion(conflict.version); setConflict(null); };
   const isList = (path: string) => { const [field, group = ''] = path.split('.').reverse(); return groups?.find((g) => g.key === group)?.fields.find((f) => f.name === field)?.type === 'numbers'; };
   const undo = () => { const before = past.current.pop(); if (before) setTyped(before); };
+  const giveUp = () => { const mine = typed; past.current.push(mine); setTyped(kept); setRestored(null); say('Your changes are put away.', () => { setTyped(mine); }); };
+  /* What cannot be read stays in its field and is not kept; all the rest is. */
   const save = async (over: boolean) => {
     try {
       const from = over && conflict ? conflict.version : version; /* over what was shown, and nothing newer */
-      const r = await api.engineKeep(typed, from);
-      setVersion(r.version); setKept(typed); setConflict(null); say('The engine is kept in the book.'); await loadBook();
-      if (!id || r.id !== id) go('engine', r.id === book.value?.engine_id ? {} : { engine: String(r.id) });
+      const r = await readable(typed, kept, system);
+      if (r.faults.length && sameTyped(r.typed, kept)) { complain(`Nothing else has changed, and this cannot be read: ${r.faults.map((f) => f.says).join('; ')}`); return; }
+      const k = await api.engineKeep(r.typed, from);
+      setVersion(k.version); setKept(r.typed); setConflict(null); setRestored(null);
+      if (r.faults.length) complain(`Kept in the book, but for ${r.faults.map((f) => f.path[1].replaceAll('_', ' ')).join(', ')}: that stays in the form, and the book has what it had.`); else say('The engine is kept in the book.');
+      if (!id) writeDraft(draft, null);
+      await loadBook();
+      if (!id || k.id !== id) go('engine', k.id === book.value?.engine_id ? {} : { engine: String(k.id) }, true);
     } catch (e) {
       if (e instanceof Refusal && e.status === 409 && id) await look(e.message); else complain(e);
     }
   };
+  if (missing) return <section class="first"><h1>No such engine</h1><p class="lead">{missing[0]?.toUpperCase()}{missing.slice(1)}. <a href="#/shop">The engines of this book</a> stand in Shop.</p></section>;
   if (!groups) return <p class="quiet lone">Reading the fields…</p>;
-  const wrong = problem ? /(?:^|[\s.:])([a-z][a-z_0-9]*)(?:\[\d+\])?: /.exec(problem.replace(/^engine[^:]*: /, ' '))?.[1] : null;
+  const faultOf = (group: string, field: string) => faults.find((f) => f.path[0] === group && f.path[1] === field)?.says ?? null, wrong = faults.length > 0;
   const warnings = check?.warnings ?? [];
   const warningsOf = (group: string, field: string) => warnings.filter((w) => w.field === (group ? `${group}.${field}` : field));
   return (
     <div class="engine">
       <header class="headline">
-        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{isKept(`engine-${id}`) ? 'as this device kept it' : edited ? 'changed, not kept yet' : id ? 'as kept in the book' : 'not in the book yet'}{away ? '; not the one in the cell' : ''}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
-        <div class="tools"><button type="button" class="to-figures" onClick={() => document.querySelector('.follows')?.scrollIntoView()}>To the figures</button><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button><button type="button" onClick={() => void save(false)} disabled={!edited || problem != null}>Keep in the book</button></div>
+        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{isKept(`engine-${id}`) ? 'as this device kept it' : edited ? `changed, not kept yet${restored ? `: as it was typed on this device at ${clockAndAgo(restored)}` : ''}` : id ? 'as kept in the book' : 'not in the book yet'}{away ? '; not the one in the cell' : ''}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
+        <div class="tools"><button type="button" class="to-figures" onClick={() => document.querySelector('.follows')?.scrollIntoView()}>To the figures</button><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button>{edited && <button type="button" onClick={giveUp}>Put my changes away</button>}<button type="button" onClick={() => void save(false)} disabled={!edited}>Keep in the book</button></div>
       </header>
       {conflict && <Conflict says={conflict.says} base={kept} mine={typed} theirs={conflict.theirs} onTheirs={() => take(conflict.theirs)} onBoth={() => take(merged(kept, typed, conflict.theirs, isList))} onMine={() => void save(true)} />}
       {problem && <p class="said grave" role="status">{problem}</p>}
+      {wrong && <div class="said grave faults" role="status"><p>{faults.length === 1 ? 'One field cannot' : `${faults.length} fields cannot`} be read. The rest can be kept; {faults.length === 1 ? 'that one stays' : 'those stay'} in the form.</p><ul>{faults.map((f) => <li key={f.path.join('.')}>{f.path[0] ? `${f.path[0].replaceAll('_', ' ')}, ` : ''}{f.says}</li>)}</ul></div>}
       <div class="engine-columns">
         <form onSubmit={(e) => { e.preventDefault(); void save(false); }}>
           {groups.map((g, i) => (
-            <details key={g.key} class="card group" open={i === 0 || (typed[g.key] != null && i < 4)}>
+            <details key={g.key} class="card group" open={i === 0 || (typed[g.key] != null && i < 4) || faults.some((f) => f.path[0] === g.key)}>
               <summary><h2>{g.heading}</h2></summary>
-              <div class="fields">{g.fields.map((f) => <Input key={f.name} field={f} group={g.key} typed={typed} problem={wrong === f.name && read(typed, [g.key, f.name]) !== '' ? problem : null} warnings={warningsOf(g.key, f.name)} onEdit={edit} />)}</div>
+              <div class="fields">{g.fields.map((f) => <Input key={f.name} field={f} group={g.key} typed={typed} problem={faultOf(g.key, f.name)} warnings={warningsOf(g.key, f.name)} onEdit={edit} />)}</div>
             </details>
           ))}
         </form>
-        <div class={'follows' + (problem ? ' stale' : '')} aria-live="off">
+        <div class={'follows' + (wrong ? ' stale' : '')} aria-live="off">
           {check && (<>
-            {problem && <p class="said grave">These are figures of before: one field holds what cannot be read.</p>}
+            {wrong && <p class="said grave">These are figures with what the book holds in the place of what cannot be read.</p>}
             {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
             <CompressionCard check={check} />
             <ValveEventsCard check={check} />

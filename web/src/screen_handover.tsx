@@ -1,7 +1,8 @@
 /* Hand over: every sheet as it will print, what is missing before, then the files. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, Refusal, type Attachment, type Pull } from './api';
-import { useAnswered } from './answered';
+import { useAnswered, useQuestion } from './answered';
+import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { book, changes, go, route, units } from './state';
 import { date, quantity, words } from './format';
@@ -56,10 +57,10 @@ const idsOf = (text: string | undefined) => (text ?? '').split(',').map(Number).
 
 export function HandoverScreen() {
   const version = changes.value, system = units.value, engine = choices()['engine'] ?? '';
-  const about = useAnswered(`handover-${engine}`, () => api.handover(engine), [version]);
+  const { answer: about, why } = useQuestion(`handover-${engine}`, () => api.handover(engine), [version]);
   const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
   const photos = useAnswered('attachments-', () => api.attachments(''), [version]) ?? [];
-  if (!about) return <p class="quiet lone">Gathering the sheets…</p>;
+  if (!about) return <Waiting says="Gathering the sheets…" why={why} to="#/handover" toWords="To the sheets of the engine in the cell" />;
   if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">The sheets are made from an engine and its pulls: <a href="#/engine">begin an engine</a>, or drop a recording anywhere on this page.</p></section>;
   const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
   const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}) };

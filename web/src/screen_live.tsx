@@ -9,6 +9,7 @@ import { clockAndAgo, lasting } from './clock';
 import { useDraft } from './draft';
 import { keepAwake } from './awake';
 import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
+import { theme } from './plot_line';
 import { Words } from './words_field';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
@@ -67,7 +68,7 @@ function Trend() {
     const resized = new ResizeObserver(ask); /* a canvas that changes its size is empty */
     resized.observe(element);
     return () => { drawers.delete(ask); resized.disconnect(); };
-  }, [units.value]);
+  }, [units.value, theme.value]);
   return (
     <figure class="trend"><canvas ref={canvas} aria-hidden="true" />
       <figcaption class="quiet">{tops.speed === 0 ? 'Torque and speed of the last minute: nothing came yet.' : <><b class="blue">torque</b> to {fixed(tops.torque, 0)}&thinsp;{unitOf('torque')}, solid; <b class="ochre">speed</b> to {fixed(tops.speed, 0)}&thinsp;rpm, dashed; the last minute</>}</figcaption></figure>
@@ -126,7 +127,7 @@ function Control() {
       <h2>Recording <span class="quiet">{state.value?.source}</span></h2>
       {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
       <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
-        <label>Mark <Words required most={390} value={note} placeholder="what you see or hear" onText={setNote} /></label><button type="submit">Mark</button>
+        <Words label="Mark" required most={390} value={note} placeholder="what you see or hear" onText={setNote} /><button type="submit">Mark</button>
       </form>
       <Arming control={control} />
       <p class="tools">

@@ -1,7 +1,8 @@
 /* Pulls: the list, an overlay of two sides with their bands, the difference, the answer in words. */
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, isGone, type Comparison, type PullCurve } from './api';
-import { useAnswered } from './answered';
+import { useQuestion } from './answered';
+import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { changes, complain, go, route, units } from './state';
 import { columnKind, columnLabel, unitOf } from './format';
@@ -32,8 +33,9 @@ const viewNow = () => route.value.query.get('view') ?? '';
 /* "3": only the pulls of that engine; "": of all. */
 const engineNow = () => route.value.query.get('engine') ?? '';
 
-function setSides(a: number[], b: number[], view = viewNow()) {
-  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(view ? { view } : {}), ...(engineNow() ? { engine: engineNow() } : {}) });
+function setSides(a: number[], b: number[], instead = false) {
+  const view = viewNow();
+  go('pulls', { ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(view ? { view } : {}), ...(engineNow() ? { engine: engineNow() } : {}) }, instead);
 }
 function toggle(side: Side, id: number) {
   const a = idsOf('a').filter((x) => side === 'b' ? x !== id : true), b = idsOf('b').filter((x) => side === 'a' ? x !== id : true);
@@ -54,12 +56,12 @@ function usePulls(a: number[], b: number[]) {
   const [answer, setAnswer] = useState<Comparison | null>(null);
   const [kept, setKept] = useState(false);
   const version = changes.value, system = units.value, query = route.value.query.toString(), engine = engineNow();
-  const every = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]);
+  const { answer: every, why } = useQuestion(`pulls-${system}`, () => api.pulls(system), [version]);
   const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
   useEffect(() => {
     if (pulls && a.length + b.length === 0) {
       const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded);
-      if (sound.length) setSides([sound[sound.length - 1]!.id], []);
+      if (sound.length) setSides([sound[sound.length - 1]!.id], [], true); /* in place of the address that named none: Back leads out */
     }
   }, [pulls, query]);
   useLayoutEffect(() => { /* asked for at once, not after the next frame */
@@ -71,11 +73,11 @@ function usePulls(a: number[], b: number[]) {
     let gone = false;
     const keep = route.value.query.get('keep') === '1';
     if (a.length === 0 || b.length === 0) { setAnswer(null); return undefined; }
-    api.compare(a, b, keep).then((c) => { if (!gone) { setAnswer(c); setKept(keep); } }, (problem: unknown) => { if (!gone) { setAnswer(null); if (!isGone(problem)) complain(problem); } });
+    api.compare(a, b, keep).then((c) => { if (!gone) { setAnswer(c); setKept((was) => was || keep); if (keep) setSides(a, b, true); } }, (problem: unknown) => { if (!gone) { setAnswer(null); if (!isGone(problem)) complain(problem); } });
     return () => { gone = true; };
   }, [query]);
   const keep = () => { void api.compare(a, b, true).then((c) => { setAnswer(c); setKept(true); }, complain); };
-  return { pulls, curves, answer, kept, keep };
+  return { pulls, why, curves, answer, kept, keep };
 }
 
 interface Sides { a: number[]; b: number[] }
@@ -123,13 +125,13 @@ function CurvesView({ a, b, curves, answer, asked, onAsk, what, onWhat }: Curves
 
 export function PullsScreen() {
   const a = idsOf('a'), b = idsOf('b'), chosen = [...a, ...b], last = Math.max(0, ...chosen), view = viewNow();
-  const { pulls, curves, answer, kept, keep } = usePulls(a, b);
+  const { pulls, why, curves, answer, kept, keep } = usePulls(a, b);
   const [asked, setAsked] = useState<Asked | null>(null);
   const [what, setWhat] = useState('torque');
   const query = route.value.query.toString();
   useEffect(() => { setAsked((old) => old && chosen.includes(old.pull) ? old : null); }, [query]);
   const list = useMemo(() => pulls && <List pulls={pulls} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([last], [])} />, [pulls, query]);
-  if (!pulls) return <p class="quiet lone">Reading the pulls…</p>;
+  if (!pulls) return <Waiting says="Reading the pulls…" why={why} />;
   return (
     <div class="pulls">
       <h1 class="unseen">Pulls</h1>

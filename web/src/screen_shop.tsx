@@ -1,6 +1,8 @@
 /* The shop: what the cell repeats to, calibrations, the life ledger, answers so far, settings. */
 import { useEffect, useState } from 'preact/hooks';
+import { useQuestion } from './answered';
 import { useDraft } from './draft';
+import { Waiting } from './waiting';
 import { Words } from './words_field';
 import { api, type Chart, type Ledger, type Shop } from './api';
 import { DevicesCard } from './devices';
@@ -117,9 +119,9 @@ function Settings() {
     <section class="card">
       <h2>For the sheets</h2>
       <form class="stack" onSubmit={submit}>
-        <label>Name of the shop <Words value={value('shop')} onText={put('shop')} most={400} /></label>
-        <label>Line under it <Words value={value('shop_line')} onText={put('shop_line')} most={400} /></label>
-        <label>Terms at the foot <Words value={value('terms')} onText={put('terms')} most={400} /></label>
+        <Words label="Name of the shop" value={value('shop')} onText={put('shop')} most={400} />
+        <Words label="Line under it" value={value('shop_line')} onText={put('shop_line')} most={400} />
+        <Words label="Terms at the foot" value={value('terms')} onText={put('terms')} most={400} />
         <label>Units <select value={value('units') || 'si'} onChange={set('units')}><option value="si">SI: N·m, kW</option><option value="us">US: lb-ft, hp</option></select></label>
         <label>Paper <select value={value('paper') || 'a4'} onChange={set('paper')}><option value="a4">A4</option><option value="letter">US letter</option></select></label>
         <label>Labels <select value={value('labels') || 'british'} onChange={set('labels')}><option translate={false} value="british">British: inlet, centre</option><option translate={false} value="american">American: intake, center</option></select></label>
@@ -130,10 +132,8 @@ function Settings() {
 }
 
 export function ShopScreen() {
-  const [shop, setShop] = useState<Shop | null>(null);
-  const version = changes.value;
-  useEffect(() => { api.shop().then(setShop, complain); }, [version]);
-  if (!shop) return <p class="quiet lone">Reading the shop…</p>;
+  const { answer: shop, why } = useQuestion('shop', api.shop, [changes.value]);
+  if (!shop) return <Waiting says="Reading the shop…" why={why} />;
   return (
     <div class="shop">
       <h1 translate={false}>{book.value?.settings['shop'] || 'The shop'}</h1>

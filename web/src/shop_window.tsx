@@ -55,10 +55,10 @@ export function AfterDelivery() {
         {(build.after ?? []).length === 0 ? <p class="quiet">Nothing was told yet.</p> :
           <ul class="after">{[...build.after!].reverse().map((a) => <li key={a.at + a.what}><span class="quiet">{date(a.at)}</span> <span translate={false}>{a.what}</span> <span class="quiet" translate={false}>{[a.running_s ? duration(a.running_s) : '', a.runs ? `${a.runs} runs` : '', a.who].filter(Boolean).join(', ')}</span></li>)}</ul>}
         <form class="stack" onSubmit={submit}>
-          <label>What was said or done <Words required most={400} value={typed.what} onText={set('what')} placeholder="plugs look even; oil changed" /></label>
+          <Words label="What was said or done" required most={400} value={typed.what} onText={set('what')} placeholder="plugs look even; oil changed" />
           <label>Running time to add <input value={typed.running} onInput={(e) => set('running')(e.currentTarget.value)} placeholder="3 h" /></label>
           <label>Runs or starts to add <input inputMode="numeric" value={typed.runs} onInput={(e) => set('runs')(e.currentTarget.value)} placeholder="12" /></label>
-          <label>Who <Words most={100} value={typed.who} onText={set('who')} /></label>
+          <Words label="Who" most={100} value={typed.who} onText={set('who')} />
           <button type="submit">Keep</button>
         </form></>}
     </section>

@@ -45,6 +45,7 @@ char *ew_page_words(const char *message) {
     g_string_replace(text, advice[i].command, advice[i].page, 0);
   /* a command that is none of those: its clause is left out; an option: its name stays */
   g_autofree char *whole = g_string_free(text, FALSE);
-  g_autofree char *clauses = without(whole, "[ ]*[(;:,]?[ ]*[^;:,(]*'enginewright [^']*'[^;,)]*\\)?", "");
+  g_autofree char *clauses =
+      without(whole, "[ ]*[(;:,]?[ ]*[^;:,(]*'enginewright [^']*'[^;,)]*\\)?", "");
   return without(clauses, "(?<![\\w-])--([a-z][a-z-]+)", "\\1");
 }

@@ -151,6 +151,7 @@ export default async function alarms() {
   await begin(page, line);
   line.set({ 'Coolant temperature [degC]': 110 });
   for (const p of [page, other]) for (const name of ['coolant very hot', 'coolant hot']) await here(p, name);
+  check('of two that tripped the gauge names the graver', /coolant very hot: tripped, shut down/.test(await page.locator('[data-gauge="coolant_temperature"] .gauge-word').innerText()), await page.locator('[data-gauge="coolant_temperature"] .gauge-word').innerText());
   await onEveryScreen(page, server.address);
   await seen(server.address, page);
   await sounds(page, line);

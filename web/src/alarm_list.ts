@@ -49,7 +49,7 @@ export const recorded = signal(false);
 export const silentFor = signal<number | null>(null);
 
 const levels: Record<string, Level> = { 'shut down': 3, 'back off': 2, notice: 1 };
-const levelOf = (action: string): Level => levels[action] ?? 2;
+export const levelOf = (action: string): Level => levels[action] ?? 2;
 const SILENT_S = 2;
 
 function ofStanding(s: Standing, where: 'here' | 'carried'): Entry {

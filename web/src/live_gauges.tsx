@@ -1,6 +1,7 @@
 /* Gauges of the live screen. A band is what the alarms in force allow at this moment, told by the alarms themselves; where none watches, none is drawn. */
 import type { LiveAlarm, LiveGauge } from './api';
 import { bandsOf, frame, moved, old, value, type Band } from './live_state';
+import { levelOf } from './alarm_list';
 import { fixed, shown, unitOf } from './format';
 
 export const decimalsOf: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0, speed: 0 };
@@ -28,7 +29,7 @@ function limitWords(a: Allowed, kind: string, decimals: number): string {
 /** One sentence: what the alarms of a channel say now. */
 export function bandWords(all: Watching[] | null, a: Allowed, kind: string, decimals: number): string {
   if (!all) return 'reading the alarms…';
-  const worst = all.filter((w) => w.band[0] >= 2).sort((x, y) => y.band[0] - x.band[0])[0];
+  const worst = all.filter((w) => w.band[0] >= 2).sort((x, y) => y.band[0] - x.band[0] || levelOf(y.alarm.action) - levelOf(x.alarm.action))[0]; /* the gravest of those that tripped */
   if (worst) return worst.band[0] === 3 ? `${worst.alarm.name}: tripped, ${worst.alarm.action}` : `beyond its limit: ${worst.alarm.name}`;
   const told = limitWords(a, kind, decimals);
   if (told) return told;

@@ -50,7 +50,8 @@ async function fastSource(page) {
   await isNot(page);
   const took = Date.now() - at;
   check('when it falls silent they are none within a second and a half', took < 1500, took);
-  check('and the screen says so', /NO DATA for/.test(await page.locator('.fresh').first().innerText()));
+  await page.locator('.fresh', { hasText: 'NO DATA for' }).waitFor();
+  check('and the screen says so', true);
   await page.evaluate(() => { location.hash = '#/pulls'; });
   await page.locator('[data-alarm="no data"]').waitFor();
   check('any screen does', /NO DATA/.test(await page.title()), await page.title());

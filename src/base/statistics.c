@@ -6,9 +6,28 @@
 #include <stdlib.h>
 #include <string.h>
 
-double ew_mean(const double *x, gsize n) {
-  if (n == 0)
-    return NAN;
+/* The figures among x[0..*n): x itself when all are figures, else a copy without the others, to be freed from
+ * *own. NULL when one is absent and nobody counts them. *n becomes their number. */
+static const double *figures(const double *x, gsize *n, gsize *absent, double **own) {
+  gsize count = 0;
+  for (gsize i = 0; i < *n; i++)
+    count += isfinite(x[i]) != 0;
+  if (absent)
+    *absent = *n - count;
+  if (count == *n)
+    return x;
+  if (!absent)
+    return NULL;
+  *own = g_new(double, MAX(count, 1));
+  gsize kept = 0;
+  for (gsize i = 0; i < *n; i++)
+    if (isfinite(x[i]))
+      (*own)[kept++] = x[i];
+  *n = count;
+  return *own;
+}
+
+static double mean_of(const double *x, gsize n) {
   double sum = 0, rest = 0;
   for (gsize i = 0; i < n; i++)
     sum += x[i];
@@ -18,28 +37,40 @@ double ew_mean(const double *x, gsize n) {
   return mean + rest / (double)n;
 }
 
-double ew_standard_deviation(const double *x, gsize n) {
-  if (n < 2)
+double ew_mean(const double *x, gsize n, gsize *absent) {
+  g_autofree double *own = NULL;
+  const double *f = figures(x, &n, absent, &own);
+  return f && n > 0 ? mean_of(f, n) : (double)NAN;
+}
+
+double ew_standard_deviation(const double *x, gsize n, gsize *absent) {
+  g_autofree double *own = NULL;
+  const double *f = figures(x, &n, absent, &own);
+  if (!f || n < 2)
     return NAN;
-  double mean = ew_mean(x, n), squares = 0, rest = 0;
+  double mean = mean_of(f, n), squares = 0, rest = 0;
   for (gsize i = 0; i < n; i++) {
-    squares += (x[i] - mean) * (x[i] - mean);
-    rest += x[i] - mean;
+    squares += (f[i] - mean) * (f[i] - mean);
+    rest += f[i] - mean;
   }
   return sqrt((squares - rest * rest / (double)n) / (double)(n - 1));
 }
 
-double ew_autocorrelation(const double *x, gsize n) {
-  double mean = ew_mean(x, n), cross = 0, squares = 0;
+double ew_autocorrelation(const double *x, gsize n, gsize *absent) {
+  double mean = ew_mean(x, n, absent), cross = 0, squares = 0;
+  if (isnan(mean))
+    return NAN;
   for (gsize i = 0; i < n; i++) {
+    if (!isfinite(x[i]))
+      continue;
     squares += (x[i] - mean) * (x[i] - mean);
-    if (i + 1 < n)
+    if (i + 1 < n && isfinite(x[i + 1]))
       cross += (x[i] - mean) * (x[i + 1] - mean);
   }
   return cross / squares;
 }
 
-/* Brings the k-th smallest to v[k], nothing larger before it and nothing smaller after it (C. A. R. Hoare,
+/* Of figures only. Brings the k-th smallest to v[k], nothing larger before it and nothing smaller after it (C. A. R. Hoare,
  * Algorithm 65, 1961; three parts, so that many equal values cost no more). */
 static void select_nth(double *v, gsize n, gsize k) {
   gsize low = 0, high = n; /* the part that holds v[k] */
@@ -65,10 +96,12 @@ static void select_nth(double *v, gsize n, gsize k) {
   }
 }
 
-double ew_quantile(const double *x, gsize n, double p) {
-  if (n == 0)
+double ew_quantile(const double *x, gsize n, double p, gsize *absent) {
+  g_autofree double *own = NULL;
+  const double *f = figures(x, &n, absent, &own);
+  if (!f || n == 0)
     return NAN;
-  g_autofree double *sorted = g_memdup2(x, n * sizeof *x);
+  g_autofree double *sorted = g_memdup2(f, n * sizeof *f);
   double position = p * (double)(n - 1);
   gsize below = (gsize)position;
   if (below + 1 >= n)
@@ -81,8 +114,19 @@ double ew_quantile(const double *x, gsize n, double p) {
   return sorted[below] + (position - (double)below) * (sorted[below + 1] - sorted[below]);
 }
 
-double ew_median(const double *x, gsize n) {
-  return ew_quantile(x, n, 0.5);
+double ew_median(const double *x, gsize n, gsize *absent) {
+  return ew_quantile(x, n, 0.5, absent);
+}
+
+static gsize first_unfit_row(const double *design, const double *y, gsize rows, gsize terms) {
+  for (gsize i = 0; i < rows; i++) {
+    gboolean figure = isfinite(y[i]) != 0;
+    for (gsize j = 0; j < terms; j++)
+      figure &= isfinite(design[i * terms + j]) != 0;
+    if (!figure)
+      return i;
+  }
+  return rows;
 }
 
 static double column_length(const double *design, gsize rows, gsize terms, gsize j) {
@@ -121,6 +165,10 @@ gboolean ew_fit_linear(const double *design, const double *y, gsize rows, gsize 
   if (rows < terms)
     return ew_refuse(error, "a fit of %zu terms needs at least %zu points, and has %zu", terms,
                      terms, rows);
+  gsize unfit = first_unfit_row(design, y, rows, terms);
+  if (unfit < rows)
+    return ew_refuse(error, "point %zu of %zu of a fit is not a figure: leave it out", unfit + 1,
+                     rows);
   *fit = (struct ew_fit){.rows = rows, .terms = terms};
   double length[EW_FIT_MAX];
   gsl_matrix *qr = gsl_matrix_alloc(rows, terms);

@@ -1,5 +1,7 @@
 #include "book/recompute.h"
 #include "base/error.h"
+#include "book/curve_blob.h"
+#include <math.h>
 #include <string.h>
 
 gboolean ew_record_from_yaml(const struct ew_fields *table, const char *what, const char *yaml,
@@ -36,7 +38,25 @@ static gboolean read_records(const struct ew_curve_row *curve, struct ew_recompu
          ew_record_from_yaml(&ew_setup_fields, "set-up", a->pull.setup, &a->setup, error);
 }
 
-static gboolean process(struct ew_recomputed *a, GError **error) {
+/* Of the pulls found now, the one that shares most time with the curve as it was stored; their number when none
+ * does. A curve that cannot be read has the place it was stored with. */
+static guint part_of(const struct ew_recomputed *a, const struct ew_curve_row *row) {
+  gsize size;
+  const void *bytes = g_bytes_get_data(row->bytes, &size);
+  struct ew_curve *then = ew_curve_from_bytes(bytes, size);
+  guint best = then ? a->processed->curves->len : (guint)a->pull.part;
+  double most = 0;
+  for (guint i = 0; then && i < a->processed->curves->len; i++) {
+    const struct ew_curve *now = g_ptr_array_index(a->processed->curves, i);
+    double shared = fmin(now->end_s, then->end_s) - fmax(now->start_s, then->start_s);
+    if (now->kind == then->kind && shared > most)
+      most = shared, best = i;
+  }
+  ew_curve_free(then);
+  return best;
+}
+
+static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row, GError **error) {
   const char *yaml = a->recording.channel_map;
   g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), error) : NULL;
   struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
@@ -47,10 +67,15 @@ static gboolean process(struct ew_recomputed *a, GError **error) {
   const void *bytes = g_bytes_get_data(a->recording.bytes, &size);
   a->processed = ew_process(bytes, size, a->recording.name, map, &facts, error);
   ew_channel_map_free(map);
-  a->part = (guint)a->pull.part;
-  if (a->processed && a->part >= a->processed->curves->len)
-    return ew_refuse(error, "the recording no longer holds this pull");
-  return a->processed != NULL;
+  if (!a->processed)
+    return FALSE;
+  a->part = part_of(a, row);
+  a->gone = a->part >= a->processed->curves->len;
+  return !a->gone || ew_refuse(error,
+                               "no pull of the recording is where an earlier version of the "
+                               "program found this one%s%s",
+                               a->processed->why_none ? ": " : "",
+                               a->processed->why_none ? a->processed->why_none : "");
 }
 
 gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
@@ -62,10 +87,10 @@ gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_m
                   ew_curve_get(book, pull_id, &curve, error) && read_records(&curve, a, error);
   if (good && method)
     a->method = *method;
-  good = good && process(a, error);
+  good = good && process(a, &curve, error);
   ew_curve_row_clear(&curve);
   if (!good)
-    ew_recomputed_clear(a);
+    ew_recomputed_clear(a); /* but for `gone` */
   return good;
 }
 

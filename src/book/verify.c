@@ -155,7 +155,11 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
     complain(v, "pull %" G_GINT64_FORMAT ": its curve does not have the digest it was stored with",
              pull_id);
   struct ew_recomputed again;
-  if (!ew_recompute(book, pull_id, &again, &problem))
+  if (!ew_recompute(book, pull_id, &again, &problem) && again.gone &&
+      ew_curve_is_earlier(&stored)) {
+    v->earlier++;
+    v->gone++;
+  } else if (problem)
     complain(v, "pull %" G_GINT64_FORMAT ": %s", pull_id, problem->message);
   else {
     gboolean same = ew_curve_has_bytes(ew_recomputed_curve(&again), stored.bytes);
@@ -220,15 +224,24 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
   return FALSE;
 }
 
-static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, GError **error) {
+static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, int *gone,
+                            GError **error) {
   struct ew_curve_row row;
   struct ew_recomputed again;
   if (!ew_curve_get(book, pull_id, &row, error))
     return FALSE;
   gboolean good = TRUE;
   if (ew_curve_is_earlier(&row)) {
-    good = ew_recompute(book, pull_id, &again, error);
-    if (good) {
+    g_autoptr(GError) problem = NULL;
+    good = ew_recompute(book, pull_id, &again, &problem);
+    if (!good && again.gone) {
+      ++*gone;
+      ew_curve_row_clear(&row);
+      return TRUE;
+    }
+    if (!good)
+      g_propagate_error(error, g_steal_pointer(&problem));
+    else {
       g_autofree char *before = g_steal_pointer(&row.digest);
       g_bytes_unref(row.bytes);
       row.bytes = ew_curve_to_bytes(ew_recomputed_curve(&again));
@@ -246,14 +259,14 @@ static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, 
   return good;
 }
 
-gboolean ew_book_renew(struct ew_book *book, int *renewed, GError **error) {
-  *renewed = 0;
+gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **error) {
+  *renewed = *gone = 0;
   if (!ew_book_begin(book, error))
     return FALSE;
   g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
   gboolean good = pulls != NULL;
   for (guint i = 0; good && i < pulls->len; i++)
-    good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, renewed, error);
+    good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, renewed, gone, error);
   if (good && ew_book_commit(book, error))
     return TRUE;
   ew_book_rollback(book);

@@ -8,6 +8,7 @@ struct ew_verification {
   int recordings, curves;
   int earlier; /* curves by an earlier reduction: sound, and not computed again to the bit */
   double earlier_most; /* the greatest relative difference of their band means to this one's */
+  int gone; /* of them, pulls that this program finds no longer: their curves stay as they are */
   GPtrArray *problems; /* char* */
   GArray *rows;        /* struct ew_verified_recording */
 };
@@ -24,8 +25,9 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
                         struct ew_verification *verification, GError **error);
 void ew_verification_clear(struct ew_verification *verification);
 /* Every curve of an earlier reduction computed again by this program's, with the method, cell and engine it
- * was stored with, in one transaction that logs both digests. */
-gboolean ew_book_renew(struct ew_book *book, int *renewed, GError **error);
+ * was stored with, in one transaction that logs both digests. `gone` counts pulls that this program finds no longer in
+ * their recordings: their curves stay as the earlier program made them. */
+gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **error);
 /* A whole copy while the book is open and being written to: complete, synced, then renamed into place.
  * Refuses to overwrite. */
 gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error);

@@ -251,6 +251,7 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
     ew_json_texts(&json, "problems", v.problems);
     ew_json_integer(&json, "earlier_curves", v.earlier);
     ew_json_number(&json, "earlier_most_relative", v.earlier_most);
+    ew_json_integer(&json, "earlier_gone", v.gone);
     ew_answer_end(&json);
   } else if (done) {
     for (guint i = 0; i < v.problems->len; i++)
@@ -262,6 +263,11 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
              "differ by up "
              "to %.2f %%: 'enginewright book renew' computes them again",
              v.earlier, 100 * v.earlier_most);
+    if (v.gone)
+      ew_say("of them %d that this version no longer takes for pulls: 'enginewright look' on an "
+             "exported recording says "
+             "why; 'book renew' leaves their curves as they are",
+             v.gone);
   }
   ew_verification_clear(&v);
   if (!done)
@@ -281,15 +287,19 @@ const struct ew_command ew_command_book_verify = {
 
 static gboolean run_renew(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  int renewed;
-  if (!book || !ew_book_renew(book, &renewed, error))
+  int renewed, gone;
+  if (!book || !ew_book_renew(book, &renewed, &gone, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "renewed", renewed);
+    ew_json_integer(&json, "gone", gone);
     ew_answer_end(&json);
-  } else
+  } else {
     ew_say("computed again from raw, with the method each had: %d", renewed);
+    if (gone)
+      ew_say("left as they are, as this version no longer takes them for pulls: %d", gone);
+  }
   return TRUE;
 }
 const struct ew_command ew_command_book_renew = {

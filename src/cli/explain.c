@@ -84,8 +84,8 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
   ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
          o->power_w / 1000);
   ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
-  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu of them touched by "
-         "cleaning",
+  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu more there were "
+         "touched by cleaning and have no weight",
          o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
   ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
@@ -173,23 +173,30 @@ static gboolean write_samples(const char *path, const GArray *samples, const cha
     for (gsize k = 0; k < G_N_ELEMENTS(cells); k++)
       if (torque || (k != 3 && k != 4))
         g_string_append_printf(text, "%s,", ew_number_write(cells[k], buffer));
-    g_string_append_printf(text, "%d\n", (one->flags & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0);
+    g_string_append_printf(text, "%d\n", one->speed_filled != 0);
   }
   g_autoptr(GError) problem = NULL;
   return g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
          ew_fail(error, "%s", problem->message);
 }
 
-static void count_samples(const GArray *samples, gsize *touched, double *first_s, double *last_s) {
-  *touched = 0;
+static void span_of(const GArray *samples, double *first_s, double *last_s) {
   *first_s = INFINITY;
   *last_s = -INFINITY;
   for (guint i = 0; i < samples->len; i++) {
     const struct ew_origin_sample *one = &g_array_index(samples, struct ew_origin_sample, i);
-    *touched += (one->flags & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0;
     *first_s = fmin(*first_s, one->time_s);
     *last_s = fmax(*last_s, one->time_s);
   }
+}
+
+static void say_column(const struct ew_series_channel *c) {
+  if (c->lag_stated)
+    ew_say(" 2 column '%s': %s; its sensor's lag of %g s, stated in the channel map, is taken out",
+           c->name, c->why, c->lag_s);
+  else
+    ew_say(" 2 column '%s': %s; no lag of its sensor is stated, and none is taken", c->name,
+           c->why);
 }
 
 static void say_figure(const struct explaining *e, const struct ew_figure_origin *o,
@@ -204,14 +211,13 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
     for (gsize i = 0; i < o->inputs_count; i++)
       ew_say("   %s %s", o->inputs[i].name, ew_number_write(o->inputs[i].value, buffer));
   } else
-    ew_say(" 2 column '%s': %s%s", o->channel->name, o->channel->why,
-           o->channel->lag_s > 0 ? "; its sensor's lag is taken out" : "");
+    say_column(o->channel);
   if (o->samples) {
-    gsize touched;
     double first, last;
-    count_samples(o->samples, &touched, &first, &last);
-    ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu of them touched by cleaning",
-           o->samples->len, first, last, touched);
+    span_of(o->samples, &first, &last);
+    ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu more there were touched by cleaning "
+           "and have no weight",
+           o->samples->len, first, last, o->touched);
     ew_say(" 4 local regression over ±%.0f rpm; no factor is applied to it",
            c->method.half_width_rpm);
   }
@@ -230,13 +236,13 @@ static void write_figure(const struct explaining *e, const struct ew_figure_orig
     ew_json_text(&json, "column", o->channel->name);
     ew_json_text(&json, "because", o->channel->why);
     ew_json_number(&json, "lag_s", o->channel->lag_s);
+    ew_json_text(&json, "lag_from", ew_series_lag_from(o->channel));
   }
   if (o->samples) {
-    gsize touched;
     double first, last;
-    count_samples(o->samples, &touched, &first, &last);
+    span_of(o->samples, &first, &last);
     ew_json_integer(&json, "samples", o->samples->len);
-    ew_json_integer(&json, "samples_touched", (gint64)touched);
+    ew_json_integer(&json, "samples_touched", (gint64)o->touched);
     ew_json_number(&json, "first_s", first);
     ew_json_number(&json, "last_s", last);
   }

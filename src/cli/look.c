@@ -32,6 +32,28 @@ static void say_channels(const struct ew_processed *p) {
   }
 }
 
+/* Which lag is taken, and what is not. */
+static void say_lags(const struct ew_processed *p) {
+  g_autoptr(GString) none = g_string_new(NULL);
+  for (guint i = 0; i < p->series->channels_count; i++) {
+    const struct ew_series_channel *c = &p->series->channels[i];
+    if (c->channel >= EW_CHANNELS_COUNT || !c->values)
+      continue;
+    double usual_s = ew_channel_facts[c->channel].usual_lag_s;
+    if (c->lag_stated)
+      ew_say("lag of '%s': %g s, stated in the channel map%s", c->name, c->lag_s,
+             c->lag_rows ? ", taken out" : "");
+    else if (usual_s > 0)
+      g_string_append_printf(none, "%s'%s' (%g s is usual)", none->len ? ", " : "", c->name,
+                             usual_s);
+  }
+  if (none->len)
+    ew_say("no lag is stated, and none is taken: %s; common practice, no source: measure yours and "
+           "state it in a "
+           "channel map",
+           none->str);
+}
+
 static void say_pulls(const struct ew_processed *p) {
   if (p->curves->len == 0)
     ew_say("\nno pull found: %s", p->why_none);
@@ -71,6 +93,8 @@ static void write_json(const struct ew_processed *p, const char *sha256) {
     ew_json_integer(&json, "index", c->index);
     ew_json_text(&json, "unit", c->unit);
     ew_json_text(&json, "because", c->why);
+    ew_json_number(&json, "lag_s", c->lag_s);
+    ew_json_text(&json, "lag_from", ew_series_lag_from(c));
     ew_json_integer(&json, "values", (gint64)column->values);
     ew_json_integer(&json, "missing", (gint64)column->missing);
     ew_json_integer(&json, "unreadable", (gint64)column->unreadable);
@@ -117,6 +141,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
       else
         ew_say("no column tells the time\n");
       say_channels(p);
+      say_lags(p);
       say_pulls(p);
       for (guint i = 0; i < p->series->notes->len; i++)
         ew_say("note: %s", (char *)g_ptr_array_index(p->series->notes, i));

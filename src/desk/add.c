@@ -198,7 +198,7 @@ static void doubt_pressure(const struct adding *a, struct ew_added *added) {
       known[count++] = l->curve->conditions.pressure_pa;
     ew_loaded_free(l);
   }
-  double usual = ew_median(known, count);
+  double usual = ew_median(known, count, EW_NONE_ABSENT);
   for (guint i = 0; count > 0 && i < a->processed->curves->len; i++) {
     double here =
         ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;

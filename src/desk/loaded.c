@@ -259,8 +259,8 @@ static void learn_drift(const struct ew_history_pull *p, guint n, struct ew_lear
       slopes[count++] = (xy - x * y / members) / (xx - x * x / members);
   }
   if (count >= 4) {
-    learned->drift_mean = ew_mean(slopes, count);
-    learned->drift_sd = ew_standard_deviation(slopes, count);
+    learned->drift_mean = ew_mean(slopes, count, EW_NONE_ABSENT);
+    learned->drift_sd = ew_standard_deviation(slopes, count, EW_NONE_ABSENT);
   }
 }
 

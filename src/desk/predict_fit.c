@@ -79,7 +79,7 @@ static void take_residuals(struct fitting *fit, const gsl_vector *f, struct ew_t
     tuned->worst_after = fmax(tuned->worst_after, fabs(tuned->residual[i]));
   }
   tuned->tune.left = tuned->error_after;
-  tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n);
+  tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n, EW_NONE_ABSENT);
 }
 
 static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,

@@ -120,12 +120,15 @@ static void find_costs(const GArray *all, struct ew_compare_options *o) {
       rest[count++] = pull->curve->conditions.rest_s;
     const struct ew_curve_column *fuel = ew_curve_column(pull->curve, "fuel_flow", 0);
     if (fuel) {
-      litres += ew_mean(fuel->values, pull->curve->points) *
-                (pull->curve->end_s - pull->curve->start_s) / 0.745;
+      gsize absent; /* points without fuel flow: the mean of the others is near enough for a cost */
+      double flow = ew_mean(fuel->values, pull->curve->points, &absent);
+      if (isnan(flow))
+        continue;
+      litres += flow * (pull->curve->end_s - pull->curve->start_s) / 0.745;
       fuelled++;
     }
   }
-  o->minutes_a_pull = count ? ew_median(rest, count) / 60 + 0.5 : (double)NAN;
+  o->minutes_a_pull = count ? ew_median(rest, count, EW_NONE_ABSENT) / 60 + 0.5 : (double)NAN;
   o->litres_a_pull = fuelled ? litres / (double)fuelled : (double)NAN;
 }
 

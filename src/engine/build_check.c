@@ -227,7 +227,7 @@ static double median_growth(const GArray *rows, int side) {
     if (row->side == side && !isnan(row->growth_m))
       values[n++] = row->growth_m;
   }
-  return n >= 3 ? ew_median(values, n) : (double)NAN;
+  return n >= 3 ? ew_median(values, n, EW_NONE_ABSENT) : (double)NAN;
 }
 
 static void check_lash(struct checking *c) {

@@ -106,9 +106,9 @@ struct ew_growth ew_growth_learn(const struct ew_growth_sample *samples, gsize c
   }
   int b = g.builds = (int)groups->len, free_within = g.valves - b;
   double n = b / inverse;
-  g.mean_m = ew_mean(means, groups->len);
+  g.mean_m = ew_mean(means, groups->len, EW_NONE_ABSENT);
   g.within_m = free_within > 0 ? sqrt(squares / free_within) : (double)NAN;
-  g.between_m = b > 1 ? ew_standard_deviation(means, groups->len) : (double)NAN;
+  g.between_m = b > 1 ? ew_standard_deviation(means, groups->len, EW_NONE_ABSENT) : (double)NAN;
   double within = isnan(g.within_m) ? 0 : g.within_m, half = NAN;
   if (b > 1)
     half = gsl_cdf_tdist_Pinv(0.975, b - 1) *

@@ -14,14 +14,16 @@ const char *ew_fit_word(enum ew_fit_verdict verdict) {
 }
 
 struct ew_readings ew_readings_of(const double *values, gsize count, double resolution) {
-  struct ew_readings r = {.count = count, .mean = ew_mean(values, count), .freedom = INFINITY};
+  struct ew_readings r = {
+      .count = count, .mean = ew_mean(values, count, EW_NONE_ABSENT), .freedom = INFINITY};
   double least = INFINITY, greatest = -INFINITY;
   for (gsize i = 0; i < count; i++) {
     least = fmin(least, values[i]);
     greatest = fmax(greatest, values[i]);
   }
   r.range = count ? greatest - least : (double)NAN;
-  double scatter = count > 1 ? ew_standard_deviation(values, count) / sqrt((double)count) : 0;
+  double scatter =
+      count > 1 ? ew_standard_deviation(values, count, EW_NONE_ABSENT) / sqrt((double)count) : 0;
   double step = isnan(resolution) ? 0 : resolution / sqrt(12);
   r.standard = ew_hypot(scatter, step);
   if (scatter > 0)

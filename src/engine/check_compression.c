@@ -15,7 +15,7 @@ static void warn_chambers(struct ew_engine_check *check, const double *ratio, do
   const GArray *chambers = check->engine->compression.chambers;
   if (!chambers || chambers->len < 3)
     return;
-  double middle = ew_median((const double *)(void *)chambers->data, chambers->len);
+  double middle = ew_median((const double *)(void *)chambers->data, chambers->len, EW_NONE_ABSENT);
   for (guint i = 0; i < chambers->len; i++) {
     double off = g_array_index(chambers, double, i) - middle;
     if (fabs(off) > CHAMBER_SPAN)
@@ -62,12 +62,13 @@ static void add_static(struct ew_engine_check *check) {
   ew_check_add_list(
       check, EW_FIGURE("clearance_volume", SECTION, "volume at TDC", VOLUME, EXACT, "compression"),
       volume, count);
-  double low = ew_quantile(ratio, count, 0), high = ew_quantile(ratio, count, 1);
+  double low = ew_quantile(ratio, count, 0, EW_NONE_ABSENT),
+         high = ew_quantile(ratio, count, 1, EW_NONE_ABSENT);
   ew_check_add(check,
                EW_FIGURE("compression_ratio_spread", SECTION, "spread, highest less lowest", NUMBER,
                          EXACT, "compression"),
                high - low);
-  double median = ew_median(ratio, count);
+  double median = ew_median(ratio, count, EW_NONE_ABSENT);
   warn_chambers(check, ratio, median);
   double quench = ew_quench_m(e);
   ew_check_add(check,
@@ -206,7 +207,8 @@ static void warn_fuel(struct ew_engine_check *check, const struct ew_fuel_case *
 static void add_fuel_check(struct ew_engine_check *check, double effective) {
   const struct ew_engine *e = check->engine;
   const struct ew_figure *ratios = ew_engine_check_find(check, "compression_ratio");
-  struct ew_fuel_case c = {ratios ? ew_quantile(ratios->values, ratios->count, 1) : NAN,
+  struct ew_fuel_case c = {ratios ? ew_quantile(ratios->values, ratios->count, 1, EW_NONE_ABSENT)
+                                  : NAN,
                            effective,
                            e->stroke_m / 2,
                            e->geometry.rod_length_m,

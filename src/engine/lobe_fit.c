@@ -29,7 +29,7 @@ static void add(struct readings *r, double angle, double lift) {
 
 static double base_circle(const double *y, gsize count) {
   const double ends[] = {y[0], y[1], y[count - 2], y[count - 1]};
-  return ew_mean(ends, 4);
+  return ew_mean(ends, 4, EW_NONE_ABSENT);
 }
 
 static gboolean usable(const double *angle, const double *y, gsize count, gsize peak,

@@ -57,7 +57,7 @@ struct ew_control ew_control_chart(const double *values, gsize n) {
   for (gsize i = 1; i + 1 < n; i++)
     range += fabs(values[i] - values[i - 1]);
   range /= (double)(n - 2);
-  chart.centre = ew_mean(values, n - 1);
+  chart.centre = ew_mean(values, n - 1, EW_NONE_ABSENT);
   chart.lower = chart.centre - 3 * range / 1.128;
   chart.upper = chart.centre + 3 * range / 1.128;
   chart.in_control = values[n - 1] >= chart.lower && values[n - 1] <= chart.upper;

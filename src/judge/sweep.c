@@ -170,8 +170,8 @@ static void choose(struct ew_sweep *s, const struct posterior *p, const struct e
     double here = r.high - p->centre - v, next = here + r.step;
     gains += b[2] * (next * next - here * here) > WORTH;
   }
-  s->best_low = ew_quantile(best, DRAWS, 0.025);
-  s->best_high = ew_quantile(best, DRAWS, 0.975);
+  s->best_low = ew_quantile(best, DRAWS, 0.025, EW_NONE_ABSENT);
+  s->best_high = ew_quantile(best, DRAWS, 0.975, EW_NONE_ABSENT);
   s->next_probability = (double)gains / DRAWS;
   s->chosen = s->chosen_loss = NAN;
   for (gsize j = 0; j < s->points; j++) {

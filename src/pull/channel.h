@@ -1,10 +1,10 @@
 /* The channels this program knows: what is measured, its kind, how it is called in the trade, how
- * far its sensor lags, and what it can plausibly read. Written once; recognition, cleaning, curves,
+ * far such sensors usually lag (told, never taken), and what it can plausibly read. Written once; recognition, cleaning, curves,
  * reports and the manual all read it from here. Lags and ranges: common practice, no source. */
 #pragma once
 #include "base/units.h"
 
-/* id, key, label, kind, lag s, plausible low, plausible high (inside units), in the curve, names
+/* id, key, label, kind, usual lag s, plausible low, plausible high (inside units), in the curve, names
  *
  * Names are alternatives apart by '|'; each is words that must all stand in the column's name. */
 #define EW_CHANNELS(X)                                                                             \
@@ -95,7 +95,7 @@ enum ew_channel {
 struct ew_channel_facts {
   const char *key, *label;
   enum ew_kind kind;
-  double lag_s, low, high;
+  double usual_lag_s, low, high;
   gboolean in_curve;
   const char *names;
 };

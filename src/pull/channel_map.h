@@ -16,7 +16,7 @@ struct ew_channel_map_row {
   int index;
   char *column;
   char *unit;   /* NULL: as the file says */
-  double lag_s; /* NaN: the channel's own */
+  double lag_s; /* NaN: not stated, and none is taken */
 };
 
 struct ew_channel_map {

@@ -1,8 +1,10 @@
-/* Steps, channel by channel: 1. dropouts (missing, or zero between living values); 2. spikes;
- * 3. flat lines, only where the engine's speed moves meanwhile; 4. saturation; 5. short gaps are
- * filled by a straight line, long ones stay lost; 6. the lag of the sensor is taken out. */
+/* Steps, channel by channel: 0. the channel's own samples are found (own_rate.c): those of a slower channel are
+ * told from holes; 1. dropouts (missing, or zero between living values); 2. spikes; 3. saturation, all three of
+ * the own samples; 4. short gaps are filled by a straight line, long ones stay lost; counts are not filled;
+ * 5. flat lines, only where the engine's speed moves meanwhile; 6. a stated lag of the sensor is taken out. */
 #include "pull/clean.h"
 #include "base/statistics.h"
+#include "pull/own_rate.h"
 #include <math.h>
 #include <string.h>
 
@@ -76,8 +78,7 @@ static double usual_step(const double *x, gsize n) {
   for (gsize i = 1; i < n; i += stride)
     if (!isnan(x[i]) && !isnan(x[i - 1]))
       steps[count++] = fabs(x[i] - x[i - 1]);
-  double median = ew_median(steps, count);
-  return isnan(median) ? 0 : median;
+  return count ? ew_median(steps, count, EW_NONE_ABSENT) : 0;
 }
 
 /* The length of a run of zeros at i that comes back, within a few samples, near where it left; else 0. */
@@ -90,29 +91,77 @@ static gsize zeros_between(const double *x, gsize n, gsize i) {
   return j < n && j - i <= 5 && fabs(x[j] - x[i - 1]) < 0.3 * fabs(x[i - 1]) ? j - i : 0;
 }
 
-static void flag_dropouts(struct ew_series_channel *one, gsize n) {
-  double *x = one->values;
-  gboolean zero_is_odd = one->channel != EW_CHANNEL_KNOCK && one->channel != EW_CHANNEL_THROTTLE;
+static void flag_zeros(enum ew_channel channel, double *x, guint8 *flags, gsize n) {
+  if (channel == EW_CHANNEL_KNOCK || channel == EW_CHANNEL_THROTTLE)
+    return;
   for (gsize i = 0; i < n;) {
-    gsize length = isnan(x[i]) ? 1 : zero_is_odd ? zeros_between(x, n, i) : 0;
+    gsize length = zeros_between(x, n, i);
     for (gsize k = i; k < i + length; k++) {
-      one->flags[k] |= EW_FLAG_DROPOUT;
+      flags[k] |= EW_FLAG_DROPOUT;
       x[k] = NAN;
     }
     i += MAX(length, 1);
   }
 }
 
-static void flag_spikes(struct ew_series_channel *one, gsize n, double limit) {
-  if (one->channel == EW_CHANNEL_KNOCK)
+static void flag_spikes(enum ew_channel channel, double *x, guint8 *flags, gsize n, double limit) {
+  if (channel == EW_CHANNEL_KNOCK)
     return;
   g_autofree guint8 *spike = g_new(guint8, MAX(n, 1));
-  ew_hampel(one->values, n, limit, 4 * usual_step(one->values, n), spike);
+  ew_hampel(x, n, limit, 4 * usual_step(x, n), spike);
   for (gsize i = 0; i < n; i++)
     if (spike[i]) {
-      one->flags[i] |= EW_FLAG_SPIKE;
-      one->values[i] = NAN;
+      flags[i] |= EW_FLAG_SPIKE;
+      x[i] = NAN;
     }
+}
+
+static void flag_saturated(enum ew_channel channel, const double *x, guint8 *flags, gsize n) {
+  if (channel != EW_CHANNEL_TORQUE && channel != EW_CHANNEL_OIL_PRESSURE &&
+      channel != EW_CHANNEL_LAMBDA && channel != EW_CHANNEL_FUEL_PRESSURE)
+    return;
+  double top = -INFINITY;
+  gsize at_top = 0;
+  for (gsize i = 0; i < n; i++)
+    if (x[i] > top)
+      top = x[i], at_top = 1;
+    else
+      at_top += x[i] == top;
+  if (at_top < 10 || usual_step(x, n) == 0)
+    return;
+  for (gsize i = 0, run = 0; i < n; i++) {
+    run = x[i] == top ? run + 1 : 0;
+    if (run >= 8)
+      for (gsize k = i - run + 1; k <= i; k++)
+        flags[k] |= EW_FLAG_SATURATED;
+  }
+}
+
+/* Steps 1 to 3 of the own samples: neighbours are neighbours, whatever rows of other channels lie between. */
+static void judge_samples(struct ew_series_channel *one, gsize n, double spike_limit) {
+  double *x = one->values;
+  guint8 *flags = one->flags;
+  g_autofree gsize *row = NULL;
+  g_autofree double *own = NULL;
+  g_autofree guint8 *own_flags = NULL;
+  gsize count = n;
+  if (one->slow) {
+    row = g_new(gsize, MAX(n, 1));
+    own = g_new(double, MAX(n, 1));
+    own_flags = g_new0(guint8, MAX(n, 1));
+    count = 0;
+    for (gsize i = 0; i < n; i++)
+      if (!isnan(x[i]))
+        row[count] = i, own[count++] = x[i];
+    x = own, flags = own_flags;
+  }
+  flag_zeros(one->channel, x, flags, count);
+  flag_spikes(one->channel, x, flags, count, spike_limit);
+  flag_saturated(one->channel, x, flags, count);
+  for (gsize k = 0; row && k < count; k++) {
+    one->values[row[k]] = own[k];
+    one->flags[row[k]] |= own_flags[k];
+  }
 }
 
 /* A still coolant or barometer is no fault: only channels that must follow the speed are judged. */
@@ -120,6 +169,16 @@ static gboolean follows_speed(enum ew_channel channel) {
   return channel == EW_CHANNEL_TORQUE || channel == EW_CHANNEL_OIL_PRESSURE ||
          channel == EW_CHANNEL_SPEED || channel == EW_CHANNEL_FUEL_FLOW ||
          channel == EW_CHANNEL_AIR_FLOW;
+}
+
+/* Largest less smallest of the known x[first..last). */
+static double moved_over(const double *x, gsize first, gsize last) {
+  double least = INFINITY, most = -INFINITY;
+  for (gsize i = first; i < last; i++) {
+    least = fmin(least, x[i]);
+    most = fmax(most, x[i]);
+  }
+  return most >= least ? most - least : 0;
 }
 
 static void flag_flat(struct ew_series_channel *one, const struct ew_series *series,
@@ -132,65 +191,58 @@ static void flag_flat(struct ew_series_channel *one, const struct ew_series *ser
     while (j < n && one->values[j] == one->values[i])
       j++;
     double length = series->time_s[j - 1] - series->time_s[i];
-    double moved = fabs(speed[j - 1] - speed[i]);
-    if (j - i > 10 && length > 0.5 && (moved > 150 || one->channel == EW_CHANNEL_SPEED) &&
-        !isnan(one->values[i]) && one->values[i] != 0)
+    if (j - i > 10 && length > 0.5 && !isnan(one->values[i]) && one->values[i] != 0 &&
+        (one->channel == EW_CHANNEL_SPEED || moved_over(speed, i, j) > 150))
       for (gsize k = i; k < j; k++)
         one->flags[k] |= EW_FLAG_FLAT;
     i = j;
   }
 }
 
-static void flag_saturated(struct ew_series_channel *one, gsize n) {
-  if (one->channel != EW_CHANNEL_TORQUE && one->channel != EW_CHANNEL_OIL_PRESSURE &&
-      one->channel != EW_CHANNEL_LAMBDA && one->channel != EW_CHANNEL_FUEL_PRESSURE)
-    return;
-  double top = -INFINITY;
-  gsize at_top = 0;
-  for (gsize i = 0; i < n; i++)
-    if (one->values[i] > top)
-      top = one->values[i], at_top = 1;
+/* A hole is as long as what it lies between; one of a slower channel begins beyond its own step. A count is not
+ * filled: nobody knows what was counted there. */
+static void fill_gap(struct ew_series_channel *one, const struct ew_series *series, gsize first,
+                     gsize end, double longest_s) {
+  double *x = one->values;
+  gboolean inside = first > 0 && end < series->rows && one->channel != EW_CHANNEL_KNOCK;
+  double length = inside ? series->time_s[end] - series->time_s[first - 1] : INFINITY;
+  gboolean between = one->slow && length <= 1.5 * one->interval_s;
+  gboolean fill = between || length <= longest_s + 2 * one->interval_s;
+  double from = inside ? x[first - 1] : (double)NAN, slope = (fill ? x[end] - from : 0) / length;
+  for (gsize k = first; k < end; k++) {
+    if (between && !one->flags[k]) /* a spike on the way stays one */
+      one->flags[k] |= EW_FLAG_BETWEEN;
+    else if (!(one->flags[k] & EW_FLAG_SPIKE))
+      one->flags[k] |= EW_FLAG_DROPOUT;
+    if (fill)
+      x[k] = from + slope * (series->time_s[k] - series->time_s[first - 1]);
     else
-      at_top += one->values[i] == top;
-  if (at_top < 10 || usual_step(one->values, n) == 0)
-    return;
-  for (gsize i = 0, run = 0; i < n; i++) {
-    run = one->values[i] == top ? run + 1 : 0;
-    if (run >= 8)
-      for (gsize k = i - run + 1; k <= i; k++)
-        one->flags[k] |= EW_FLAG_SATURATED;
+      one->flags[k] |= EW_FLAG_LOST;
   }
 }
 
 static void fill_gaps(struct ew_series_channel *one, const struct ew_series *series,
                       double longest_s) {
   gsize n = series->rows;
-  double *x = one->values;
   for (gsize i = 0; i < n; i++) {
-    if (!isnan(x[i]))
+    if (!isnan(one->values[i]))
       continue;
     gsize j = i;
-    while (j < n && isnan(x[j]))
+    while (j < n && isnan(one->values[j]))
       j++;
-    gboolean inside = i > 0 && j < n;
-    double length = inside ? series->time_s[j] - series->time_s[i - 1] : INFINITY;
-    if (inside && series->timed && length <= longest_s + 2 * series->interval_s) {
-      double from = x[i - 1], slope = (x[j] - from) / length;
-      for (gsize k = i; k < j; k++)
-        x[k] = from + slope * (series->time_s[k] - series->time_s[i - 1]);
-    } else
-      for (gsize k = i; k < j; k++)
-        one->flags[k] |= EW_FLAG_LOST;
+    fill_gap(one, series, i, j, longest_s);
     i = j;
   }
 }
 
+/* To the nearest row: the sample of `lag_rows` later takes this one's place. */
 static void take_out_lag(struct ew_series_channel *one, const struct ew_series *series) {
   if (!(one->lag_s > 0) || !series->timed)
     return;
   gsize n = series->rows, shift = (gsize)lround(one->lag_s / series->interval_s);
   if (shift == 0 || shift >= n)
     return;
+  one->lag_rows = shift;
   memmove(one->values, one->values + shift, (n - shift) * sizeof(double));
   memmove(one->flags, one->flags + shift, n - shift);
   for (gsize i = n - shift; i < n; i++) {
@@ -222,9 +274,8 @@ struct ew_clean_counts ew_clean(struct ew_series *series, const struct ew_method
     one->flags = g_new0(guint8, MAX(series->rows, 1));
     if (!series->timed)
       continue;
-    flag_dropouts(one, series->rows);
-    flag_spikes(one, series->rows, method->spike_limit);
-    flag_saturated(one, series->rows);
+    ew_find_own_rate(series, one);
+    judge_samples(one, series->rows, method->spike_limit);
     fill_gaps(one, series, method->longest_fill_s);
     flag_flat(one, series, speed);
     take_out_lag(one, series);

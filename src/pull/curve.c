@@ -59,12 +59,57 @@ double ew_curve_band_log(const struct ew_curve *curve, double low, double high) 
   return sum / 50;
 }
 
-gsize ew_curve_peak(const struct ew_curve *curve, const double *values) {
-  gsize best = 0;
-  for (gsize i = 1; i < curve->points; i++)
-    if (values[i] > values[best])
+/* Index of the largest of the known values[first..last); `last` when none is known. */
+static gsize largest(const double *values, gsize first, gsize last) {
+  gsize best = last;
+  for (gsize i = first; i < last; i++)
+    if (!isnan(values[i]) && (best == last || values[i] > values[best]))
       best = i;
   return best;
+}
+
+gsize ew_highest_point(const double *speed, const double *values, const double *relative_se,
+                       gsize n, double margin, gboolean *at_end) {
+  gsize low = 0, high = n;
+  while (low < n && speed[low] < speed[0] + margin)
+    low++;
+  while (high > low && speed[high - 1] > speed[n - 1] - margin)
+    high--;
+  gsize best = largest(values, 0, n), inside = largest(values, low, high);
+  gboolean end = best < low || best >= high;
+  if (end && inside < high) {
+    double se = relative_se ? relative_se[best] : (double)NAN;
+    gboolean clear = !(values[best] <= values[inside] * (1 + 2 * (isnan(se) ? 0 : se)));
+    gboolean rising = best < low ? inside == low : inside == high - 1;
+    end = clear || rising;
+  }
+  if (at_end)
+    *at_end = end;
+  best = end ? best : inside;
+  return best < n ? best : 0;
+}
+
+double ew_curve_margin_rpm(const struct ew_curve *curve) {
+  return curve->kind == EW_SEGMENT_SWEEP ? curve->method.half_width_rpm / 2 : 1;
+}
+
+static gsize peak_of(const struct ew_curve *curve, const double *values, gboolean *at_end) {
+  g_autofree double *se = g_new(double, MAX(curve->points, 1));
+  for (gsize i = 0; i < curve->points; i++)
+    se[i] =
+        curve->torque_se_n_m ? curve->torque_se_n_m[i] / fabs(curve->torque_n_m[i]) : (double)NAN;
+  return ew_highest_point(curve->speed_rpm, values, se, curve->points, ew_curve_margin_rpm(curve),
+                          at_end);
+}
+
+gsize ew_curve_peak(const struct ew_curve *curve, const double *values) {
+  return peak_of(curve, values, NULL);
+}
+
+gboolean ew_curve_peak_is_at_end(const struct ew_curve *curve, const double *values) {
+  gboolean at_end;
+  peak_of(curve, values, &at_end);
+  return at_end;
 }
 
 static void write_conditions(const struct ew_conditions *c, struct ew_json *json) {

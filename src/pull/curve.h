@@ -57,8 +57,17 @@ const struct ew_curve_column *ew_curve_column(const struct ew_curve *curve, cons
 double ew_curve_at(const struct ew_curve *curve, const double *values, double speed_rpm);
 /* Mean of the log of corrected torque over [low, high]; NaN when the curve does not reach. */
 double ew_curve_band_log(const struct ew_curve *curve, double low_rpm, double high_rpm);
-/* Index of the largest of `values`. */
+/* Index of the highest point of values[0..n), NaN left out, that is supported on both sides: `margin_rpm` or more from
+ * both ends. A point nearer to an end is taken only when it is higher by more than two of its relative standard
+ * errors (NaN: by anything), or when values rise up to the margin on that side: then *at_end (may be NULL) is TRUE, and
+ * the true highest may lie beyond what was run. */
+gsize ew_highest_point(const double *speed_rpm, const double *values, const double *relative_se,
+                       gsize n, double margin_rpm, gboolean *at_end);
+/* That of torque or power of a curve: a sweep's margin is half of its half-width; of steady points the first and the
+ * last are the ends. */
 gsize ew_curve_peak(const struct ew_curve *curve, const double *values);
+gboolean ew_curve_peak_is_at_end(const struct ew_curve *curve, const double *values);
+double ew_curve_margin_rpm(const struct ew_curve *curve);
 
 /* The members of the curve inside an open object: what `pull curve --json` prints. */
 void ew_curve_write_json(const struct ew_curve *curve, struct ew_json *json);

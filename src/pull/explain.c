@@ -1,6 +1,7 @@
 #include "pull/explain.h"
 #include "base/error.h"
 #include "gas/moist_air.h"
+#include "pull/reduce_parts.h"
 #include "pull/smooth.h"
 #include <math.h>
 #include <string.h>
@@ -19,19 +20,30 @@ static gboolean nearest_point(const struct ew_curve *curve, double speed, gsize 
   return TRUE;
 }
 
-/* The samples that have weight at this speed, in order of time. */
+/* Rows of [first, last) whose value cleaning touched. */
+static gsize count_touched(const struct ew_series_channel *channel, gsize first, gsize last) {
+  gsize count = 0;
+  for (gsize i = first; channel->flags && i < last; i++)
+    count += (channel->flags[i] & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0;
+  return count;
+}
+
+/* The samples that have weight at this speed, in order of time; *touched (may be NULL): see explain.h. */
 static GArray *weigh_samples(const struct ew_processed *processed, const struct ew_segment *segment,
                              const struct ew_reduce_facts *facts,
-                             const struct ew_series_channel *channel, double speed_rpm) {
+                             const struct ew_series_channel *channel, double speed_rpm,
+                             gsize *touched) {
   const struct ew_series *series = processed->series;
-  gsize first = segment->count_first, n = segment->count_last - first;
-  const double *speed = ew_series_values(series, EW_CHANNEL_SPEED) + first;
-  const double *value = channel->values + first;
+  gsize first = segment->count_first, n = segment->count_last - first, from = n, to = 0;
+  const struct ew_series_channel *turns = ew_series_find(series, EW_CHANNEL_SPEED, 0);
+  const double *speed = turns->values + first, *value = channel->values + first;
   struct ew_sample_torque torque = ew_sample_torque(series, segment, facts);
   g_autofree guint8 *use = g_new(guint8, n);
   g_autofree double *l = g_new(double, n);
   for (gsize i = 0; i < n; i++)
-    use[i] = !isnan(torque.measured[i]) && !isnan(speed[i]) && !isnan(value[i]);
+    use[i] = ew_reduce_uses(channel, first + i, segment->count_last) && !isnan(speed[i]) &&
+             (channel->channel != EW_CHANNEL_TORQUE ||
+              (!isnan(torque.inertia[i]) && !isnan(torque.engine_inertia[i])));
   GArray *samples = g_array_new(FALSE, FALSE, sizeof(struct ew_origin_sample));
   gboolean enough = ew_smooth_weights(speed, n, speed_rpm, facts->method->half_width_rpm, use, l);
   for (gsize i = 0; enough && i < n; i++) {
@@ -44,9 +56,13 @@ static GArray *weigh_samples(const struct ew_processed *processed, const struct 
                                    torque.engine_inertia[i],
                                    torque.acceleration[i],
                                    l[i],
-                                   channel->flags ? channel->flags[first + i] : 0};
+                                   count_touched(turns, first + i, first + i + 1) > 0};
     g_array_append_val(samples, one);
+    from = MIN(from, i);
+    to = i + 1;
   }
+  if (touched)
+    *touched = count_touched(channel, first + MIN(from, to), first + to);
   ew_sample_torque_clear(&torque);
   return samples;
 }
@@ -54,7 +70,8 @@ static GArray *weigh_samples(const struct ew_processed *processed, const struct 
 static void walk_sweep(const struct ew_processed *processed, const struct ew_segment *segment,
                        const struct ew_reduce_facts *facts, struct ew_origin *origin) {
   const struct ew_series_channel *channel = ew_series_find(processed->series, EW_CHANNEL_TORQUE, 0);
-  g_autoptr(GArray) samples = weigh_samples(processed, segment, facts, channel, origin->speed_rpm);
+  g_autoptr(GArray) samples =
+      weigh_samples(processed, segment, facts, channel, origin->speed_rpm, &origin->touched);
   origin->first_s = INFINITY;
   origin->low_rpm = INFINITY;
   for (guint i = 0; i < samples->len; i++) {
@@ -63,7 +80,6 @@ static void walk_sweep(const struct ew_processed *processed, const struct ew_seg
     origin->inertia_n_m += one->weight * one->inertia_n_m;
     origin->engine_inertia_n_m += one->weight * one->engine_inertia_n_m;
     origin->samples++;
-    origin->touched += (one->flags & (EW_FLAG_SPIKE | EW_FLAG_DROPOUT)) != 0;
     origin->first_s = fmin(origin->first_s, one->time_s);
     origin->last_s = fmax(origin->last_s, one->time_s);
     origin->low_rpm = fmin(origin->low_rpm, one->speed_rpm);
@@ -110,7 +126,7 @@ GArray *ew_explain_torque_samples(const struct ew_processed *processed, guint pu
     return NULL;
   }
   const struct ew_series_channel *channel = ew_series_find(processed->series, EW_CHANNEL_TORQUE, 0);
-  return weigh_samples(processed, segment, facts, channel, curve->speed_rpm[point]);
+  return weigh_samples(processed, segment, facts, channel, curve->speed_rpm[point], NULL);
 }
 
 /* The column that `figure` names, as the exported curve names it but for the unit. */
@@ -178,7 +194,8 @@ gboolean ew_explain_figure(const struct ew_processed *processed, guint pull,
   origin->channel =
       ew_series_find(processed->series, origin->column->channel, origin->column->index);
   if (segment->kind == EW_SEGMENT_SWEEP)
-    origin->samples = weigh_samples(processed, segment, facts, origin->channel, origin->speed_rpm);
+    origin->samples = weigh_samples(processed, segment, facts, origin->channel, origin->speed_rpm,
+                                    &origin->touched);
   return TRUE;
 }
 

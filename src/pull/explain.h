@@ -6,8 +6,9 @@ struct ew_origin {
   double speed_rpm; /* the point of the curve nearest to what was asked */
   double torque_n_m, power_w, torque_se_n_m;
   double measured_n_m, inertia_n_m, engine_inertia_n_m, acceleration_rpm_s;
-  gsize samples, touched; /* with weight; of them touched by cleaning */
-  double first_s, last_s; /* of those samples, in the recording */
+  gsize samples;          /* with weight */
+  gsize touched;          /* rows between those that cleaning touched: they have no weight */
+  double first_s, last_s; /* of the samples with weight, in the recording */
   double low_rpm, high_rpm;
 };
 
@@ -19,7 +20,7 @@ gboolean ew_explain(const struct ew_processed *processed, guint pull,
 struct ew_origin_sample {
   double time_s; /* of its row; what it says was true `lag_s` of its channel before */
   double speed_rpm, value, inertia_n_m, engine_inertia_n_m, acceleration_rpm_s, weight;
-  guint8 flags; /* enum ew_flag of the value */
+  gboolean speed_filled; /* cleaning put its speed on the line between neighbours */
 };
 
 #define EW_ORIGIN_INPUTS 4
@@ -29,6 +30,7 @@ struct ew_figure_origin {
   double speed_rpm, value;                 /* in inside units */
   const struct ew_series_channel *channel; /* NULL: computed */
   GArray *samples;     /* struct ew_origin_sample; NULL: computed, or no sweep */
+  gsize touched;       /* rows between them that cleaning touched: they have no weight */
   const char *formula; /* NULL: measured */
   gsize inputs_count;
   struct {

@@ -21,26 +21,28 @@ void ew_processed_free(struct ew_processed *processed) {
     g_ptr_array_unref(processed->segments);
   if (processed->curves)
     g_ptr_array_unref(processed->curves);
+  g_free(processed->why_none);
   ew_table_layout_free(processed->layout);
   g_free(processed);
 }
 
-static gboolean reduce_all(struct ew_processed *processed, const struct ew_reduce_facts *facts,
-                           GError **error) {
-  for (guint i = 0; i < processed->segments->len; i++) {
+/* A segment that gives no curve is no pull: the reason is noted, or is why there is none at all. */
+static void reduce_all(struct ew_processed *processed, const struct ew_reduce_facts *facts) {
+  for (guint i = 0; i < processed->segments->len;) {
     g_autoptr(GError) problem = NULL;
     struct ew_curve *curve =
         ew_reduce(processed->series, g_ptr_array_index(processed->segments, i), facts, &problem);
-    if (curve)
+    if (curve) {
       g_ptr_array_add(processed->curves, curve);
-    else if (processed->segments->len == 1)
-      return ew_refuse(error, "%s", problem->message);
-    else {
-      g_ptr_array_add(processed->series->notes, g_strdup(problem->message));
-      g_ptr_array_remove_index(processed->segments, i--);
+      i++;
+      continue;
     }
+    g_ptr_array_remove_index(processed->segments, i);
+    if (processed->segments->len == 0 && !processed->why_none)
+      processed->why_none = g_strdup(problem->message);
+    else
+      g_ptr_array_add(processed->series->notes, g_strdup(problem->message));
   }
-  return TRUE;
 }
 
 struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
@@ -58,12 +60,15 @@ struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
       g_free(table->columns[c]);
     g_clear_pointer(&table->columns, g_free);
     processed->cleaned = ew_clean(processed->series, facts->method);
-    processed->segments = ew_find_segments(processed->series, facts->method, &processed->why_none);
+    processed->segments = ew_find_segments(processed->series, facts->method,
+                                           processed->series->notes, &processed->why_none);
     processed->curves = g_ptr_array_new_with_free_func((GDestroyNotify)ew_curve_free);
   }
   ew_table_free(table);
-  if (processed->series && reduce_all(processed, facts, error))
+  if (processed->series) {
+    reduce_all(processed, facts);
     return processed;
+  }
   ew_processed_free(processed);
   return NULL;
 }

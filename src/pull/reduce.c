@@ -27,6 +27,12 @@ double ew_reduce_mean(const double *x, gsize first, gsize last) {
   return count ? sum / (double)count : (double)NAN;
 }
 
+gboolean ew_reduce_uses(const struct ew_series_channel *channel, gsize i, gsize end) {
+  const guint8 filled = EW_FLAG_SPIKE | EW_FLAG_DROPOUT | EW_FLAG_BETWEEN;
+  return !isnan(channel->values[i]) && i + channel->lag_rows < end &&
+         !(channel->flags && (channel->flags[i] & filled));
+}
+
 gboolean ew_reduce_in_curve(const struct ew_series_channel *channel) {
   return channel->channel < EW_CHANNELS_COUNT && channel->values &&
          ew_channel_facts[channel->channel].in_curve;
@@ -196,12 +202,15 @@ static void count_knock(struct ew_curve *curve, const struct ew_series *series,
   const double *speed = ew_series_values(series, EW_CHANNEL_SPEED);
   curve->knock_count = knock ? 0 : (double)NAN;
   curve->knock_near_rpm = NAN;
-  for (gsize i = segment->first; knock && i < segment->last; i++)
+  double near = NAN; /* the last speed that was known */
+  for (gsize i = segment->first; knock && i < segment->last; i++) {
+    near = isnan(speed[i]) ? near : speed[i];
     if (knock[i] > 0) {
       curve->knock_count += knock[i];
       if (isnan(curve->knock_near_rpm))
-        curve->knock_near_rpm = speed[i];
+        curve->knock_near_rpm = near;
     }
+  }
 }
 
 /* 7 */
@@ -280,11 +289,10 @@ struct ew_curve *ew_reduce(const struct ew_series *series, const struct ew_segme
   else
     ew_reduce_steady(curve, series, segment);
   if (curve->points < 3) {
-    ew_refuse(
-        error,
-        "%s: fewer than three points of a curve between %.0f and %.0f rpm: the pull is too short "
-        "or has too few samples",
-        series->name, segment->low_rpm, segment->high_rpm);
+    ew_refuse(error,
+              "fewer than three points of a curve between %.0f and %.0f rpm: the pull is too short "
+              "or has too few samples",
+              segment->low_rpm, segment->high_rpm);
     ew_curve_free(curve);
     return NULL;
   }

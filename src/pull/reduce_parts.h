@@ -5,6 +5,10 @@
 void ew_curve_warn(struct ew_curve *curve, const char *format, ...) G_GNUC_PRINTF(2, 3);
 /* Mean of x[first .. last-1] without its holes; NaN when x is NULL or holes only. */
 double ew_reduce_mean(const double *x, gsize first, gsize last);
+/* Is the value of row i evidence of this pull? A sample of its own: known, not filled and not on the line between
+ * two of a slower channel (such a line would carry samples from after the load into the curve), and recorded before
+ * row `end`, where load is dropped, also when its sensor's lag was taken out. */
+gboolean ew_reduce_uses(const struct ew_series_channel *channel, gsize i, gsize end);
 /* Does a channel become a column of the curve? */
 gboolean ew_reduce_in_curve(const struct ew_series_channel *channel);
 /* Zeroed arrays of torque and power for curve->points points; speeds are the caller's. */

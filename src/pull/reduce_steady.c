@@ -61,14 +61,13 @@ static GArray *points_of_dwells(const struct ew_series *series, const struct ew_
 
 /* Standard error of the mean of one dwell's torque, its samples first-order autoregressive. */
 static double dwell_se(const double *torque, const struct steady_point *point) {
-  gsize n = point->last - point->first;
-  if (n < 8)
-    return NAN;
-  g_autofree double *residual = g_new(double, n);
+  gsize n = point->last - point->first, absent;
+  g_autofree double *residual = g_new(double, MAX(n, 1));
   for (gsize i = 0; i < n; i++)
     residual[i] = torque[point->first + i] - point->torque;
   double rho = ew_residual_correlation(residual, n);
-  return ew_standard_deviation(residual, n) * sqrt((1 + rho) / ((double)n * (1 - rho)));
+  double sd = ew_standard_deviation(residual, n, &absent);
+  return n - absent < 8 ? (double)NAN : sd * sqrt((1 + rho) / ((double)(n - absent) * (1 - rho)));
 }
 
 void ew_reduce_steady(struct ew_curve *curve, const struct ew_series *series,

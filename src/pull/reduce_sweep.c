@@ -32,8 +32,8 @@ struct ew_sample_torque ew_sample_torque(const struct ew_series *series,
     engine = facts->engine->inertia_kg_m2;
   for (gsize i = 0; i < n; i++) {
     double alpha = t.acceleration[i] * G_PI / 30; /* rad/s2 */
-    t.inertia[i] = brake * alpha;
-    t.engine_inertia[i] = engine * alpha;
+    t.inertia[i] = brake > 0 ? brake * alpha : 0; /* none to spin: acceleration need not be known */
+    t.engine_inertia[i] = engine > 0 ? engine * alpha : 0;
   }
   return t;
 }
@@ -96,6 +96,11 @@ static double apply(const double *l, const double *y, gsize from, gsize to) {
   return sum;
 }
 
+/* Degrees of freedom that the smooth curve takes: our own, checked in tests/reference/pull/against_scipy.py. */
+static double fit_freedom(const struct ew_curve *curve) {
+  return 3 + 2.2 * (curve->high_rpm - curve->low_rpm) / curve->method.half_width_rpm;
+}
+
 /* Noise of the samples about the smooth curve, relative to torque, and its correlation. */
 static void settle_noise(struct ew_curve *curve, const struct grid_work *work,
                          const double *torque) {
@@ -110,7 +115,7 @@ static void settle_noise(struct ew_curve *curve, const struct grid_work *work,
     squares += residual[count] * residual[count];
     count++;
   }
-  double used = 3 + 2.2 * (curve->high_rpm - curve->low_rpm) / curve->method.half_width_rpm;
+  double used = fit_freedom(curve);
   curve->noise_sd = count > used + 2 ? sqrt(squares / ((double)count - used)) : (double)NAN;
   curve->noise_correlation = ew_residual_correlation(residual, count);
   gsize tail = 0, middle = 0;
@@ -163,7 +168,7 @@ static void keep_raw(struct ew_curve *curve, const struct grid_work *work,
   curve->raw_speed_rpm = g_new(double, work->n / stride + 1);
   curve->raw_torque_n_m = g_new(double, work->n / stride + 1);
   for (gsize i = 0; i < work->n; i += stride)
-    if (!isnan(t->measured[i]) && !isnan(work->speed[i])) {
+    if (work->use[i]) {
       curve->raw_speed_rpm[curve->raw_points] = work->speed[i];
       curve->raw_torque_n_m[curve->raw_points++] =
           curve->factor.factor * (t->measured[i] + t->inertia[i] +
@@ -172,6 +177,42 @@ static void keep_raw(struct ew_curve *curve, const struct grid_work *work,
 }
 
 /* 5 */
+/* The weights of a channel at point j: those of torque where both have the same samples, else its own, into
+ * `own` (n of them). NULL when it has too few samples there. */
+static const double *channel_weights(const struct ew_curve *curve, const struct grid_work *work,
+                                     const guint8 *use, gboolean same, gsize j, double *own,
+                                     gsize *from, gsize *to) {
+  *from = same ? work->from[j] : 0;
+  *to = same ? work->to[j] : work->n;
+  if (same)
+    return work->weights + j * work->n;
+  return ew_smooth_weights(work->speed, work->n, curve->speed_rpm[j], curve->method.half_width_rpm,
+                           use, own)
+             ? own
+             : NULL;
+}
+
+/* Scatter of the samples about the column, and its correlation along them. NaN when the samples do no more
+ * than fix the curve. */
+static double channel_noise(const struct ew_curve *curve, const struct grid_work *work,
+                            const double *y, const guint8 *use, const double *values,
+                            double *correlation) {
+  g_autofree double *residual = g_new(double, MAX(work->n, 1));
+  double squares = 0;
+  gsize count = 0;
+  for (gsize i = 0; i < work->n; i++) {
+    double fit = use[i] ? ew_curve_at(curve, values, work->speed[i]) : (double)NAN;
+    if (isnan(fit))
+      continue;
+    residual[count] = y[i] - fit;
+    squares += residual[count] * residual[count];
+    count++;
+  }
+  *correlation = ew_residual_correlation(residual, count);
+  double used = fit_freedom(curve);
+  return count > used + 2 ? sqrt(squares / ((double)count - used)) : (double)NAN;
+}
+
 static void reduce_channel(struct ew_curve *curve, const struct grid_work *work,
                            const struct ew_segment *segment,
                            const struct ew_series_channel *channel) {
@@ -180,30 +221,23 @@ static void reduce_channel(struct ew_curve *curve, const struct grid_work *work,
                                                     ew_channel_facts[channel->channel].key,
                                                     ew_channel_facts[channel->channel].kind);
   g_autofree guint8 *use = g_new(guint8, MAX(work->n, 1));
-  gsize holes = 0;
-  for (gsize i = 0; i < work->n; i++) {
-    use[i] = work->use[i] && !isnan(y[i]);
-    holes += work->use[i] && !use[i];
-  }
-  g_autofree double *own = holes ? g_new(double, work->n) : NULL;
+  for (gsize i = 0; i < work->n; i++)
+    use[i] = !isnan(work->speed[i]) &&
+             ew_reduce_uses(channel, segment->count_first + i, segment->count_last);
+  gboolean same = memcmp(use, work->use, work->n) == 0;
+  g_autofree double *own = same ? NULL : g_new(double, MAX(work->n, 1));
+  gsize from, to;
   for (gsize j = 0; j < curve->points; j++) {
-    const double *l = work->weights + j * work->n;
-    if (holes) {
-      if (!ew_smooth_weights(work->speed, work->n, curve->speed_rpm[j],
-                             curve->method.half_width_rpm, use, own))
-        continue;
-      l = own;
-    }
-    column->values[j] = apply(l, y, work->from[j], work->to[j]);
+    const double *l = channel_weights(curve, work, use, same, j, own, &from, &to);
+    if (l)
+      column->values[j] = apply(l, y, from, to);
   }
-  double squares = 0, count = 0;
-  for (gsize i = 0; i < work->n; i++) {
-    double fit = use[i] ? ew_curve_at(curve, column->values, work->speed[i]) : (double)NAN;
-    if (!isnan(fit))
-      squares += (y[i] - fit) * (y[i] - fit), count++;
+  double correlation, noise = channel_noise(curve, work, y, use, column->values, &correlation);
+  for (gsize j = 0; !isnan(noise) && j < curve->points; j++) {
+    const double *l = channel_weights(curve, work, use, same, j, own, &from, &to);
+    if (l)
+      column->se[j] = noise * sqrt(ew_autoregressive_variance(l + from, to - from, correlation));
   }
-  for (gsize j = 0; count > 10 && j < curve->points; j++)
-    column->se[j] = sqrt(squares / count * work->variance[j]);
 }
 
 static void reduce_channels(struct ew_curve *curve, const struct grid_work *work,
@@ -239,8 +273,11 @@ void ew_reduce_sweep(struct ew_curve *curve, const struct ew_series *series,
                                ew_series_values(series, EW_CHANNEL_SPEED) + segment->count_first};
   struct ew_sample_torque torque = ew_sample_torque(series, segment, facts);
   work.use = g_new(guint8, MAX(work.n, 1));
+  const struct ew_series_channel *channel = ew_series_find(series, EW_CHANNEL_TORQUE, 0);
   for (gsize i = 0; i < work.n; i++)
-    work.use[i] = !isnan(torque.measured[i]) && !isnan(work.speed[i]);
+    work.use[i] = ew_reduce_uses(channel, segment->count_first + i, segment->count_last) &&
+                  !isnan(work.speed[i]) && !isnan(torque.inertia[i]) &&
+                  !isnan(torque.engine_inertia[i]);
   make_grid(curve, segment);
   ew_reduce_allocate(curve);
   weigh(curve, &work);

@@ -1,21 +1,27 @@
-/* A sample is under full load when the throttle stands within a tenth of the most it shows, or, where
- * no throttle was recorded, when torque is above a third of its largest. A sweep is a run under full
- * load with acceleration above 40 rpm/s over at least 800 rpm; a dwell is two seconds or more under
- * load with less than 25 rpm/s. These limits are common practice, no source. */
-#include "pull/segment.h"
+/* Load of each sample is that of load.h. A sweep is a run under full load with acceleration above 40 rpm/s over at
+ * least 800 rpm; rows in which load or acceleration is not known neither begin it nor end it, up to one second of
+ * them; steps are those of segment_dwell.c. These limits are common practice, no source.
+ *
+ * No comparison in here is made with a value that may be NaN unless NaN gives the answer that the comment beside
+ * it states. */
 #include "base/statistics.h"
+#include "pull/segment_parts.h"
 #include <math.h>
 #include <string.h>
 
 #define SWEEP_LEAST_RPM_S 40.0
 #define SWEEP_LEAST_RPM   800.0
-#define DWELL_MOST_RPM_S  25.0
-#define DWELL_LEAST_S     2.0
-#define LAPSE_S           0.3
+#define SWEEP_LEAST_S     1.0
+#define SWEEP_LEAST_ROWS  8 /* own samples of speed; of them so many count: */
+#define COUNT_LEAST_ROWS  6
+#define LAPSE_S           0.3 /* load or acceleration seen to be gone */
+#define END_S             0.6 /* from the last row that accelerates to the highest speed under load */
+#define UNKNOWN_S         1.0 /* not seen at all */
+#define START_S           0.1 /* of a sweep, and five rows at most: for the speed that it starts from */
 
 const char *const ew_segment_kind_names[] = {"sweep", "steps", "points", NULL};
 
-static void segment_free(struct ew_segment *segment) {
+void ew_segment_free(struct ew_segment *segment) {
   if (!segment)
     return;
   if (segment->dwells)
@@ -24,13 +30,34 @@ static void segment_free(struct ew_segment *segment) {
   g_free(segment);
 }
 
-static struct ew_segment *new_segment(enum ew_segment_kind kind, gsize first, gsize last) {
+struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize last) {
   struct ew_segment *segment = g_new0(struct ew_segment, 1);
   segment->kind = kind;
   segment->first = segment->count_first = first;
   segment->last = segment->count_last = last;
   segment->notes = g_ptr_array_new_with_free_func(g_free);
   return segment;
+}
+
+void ew_segment_note(GPtrArray *notes, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  g_ptr_array_add(notes, g_strdup_vprintf(format, arguments));
+  va_end(arguments);
+}
+
+double ew_segment_mean(const double *x, gsize first, gsize last) {
+  double sum = 0;
+  gsize count = 0;
+  for (gsize i = first; i < last; i++)
+    if (!isnan(x[i]))
+      sum += x[i], count++;
+  return count ? sum / (double)count : (double)NAN;
+}
+
+static double own_step_s(const struct ew_series *series) {
+  const struct ew_series_channel *speed = ew_series_find(series, EW_CHANNEL_SPEED, 0);
+  return speed && speed->interval_s > 0 ? speed->interval_s : series->interval_s;
 }
 
 double *ew_acceleration_within(const struct ew_series *series, const double *speed, double half_s,
@@ -40,6 +67,7 @@ double *ew_acceleration_within(const struct ew_series *series, const double *spe
   gsize low = first, high = first;
   double s1 = 0, st = 0, sx = 0, stt = 0, stx = 0; /* running sums over the window */
   double origin = first < last ? t[first] : 0;     /* keeps the sums small */
+  half_s = fmax(half_s, 2.5 * own_step_s(series)); /* NaN steps: fmax takes the other */
   for (gsize i = first; i < last; i++) {
     while (high < last && t[high] <= t[i] + half_s) {
       double u = t[high] - origin;
@@ -54,206 +82,213 @@ double *ew_acceleration_within(const struct ew_series *series, const double *spe
       low++;
     }
     double spread = stt - st * st / MAX(s1, 1);
-    slope[i - first] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : 0;
+    slope[i - first] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : (double)NAN;
   }
   return slope;
 }
 
-struct load {
-  gboolean known, ever_full;
-  double threshold;
-  const double *values;
-};
-
-static struct load load_of(const struct ew_series *series) {
-  struct load load = {0};
-  const double *throttle = ew_series_values(series, EW_CHANNEL_THROTTLE);
-  if (throttle) {
-    double most = ew_quantile(throttle, series->rows, 0.995);
-    load = (struct load){TRUE, most >= 0.9, 0.9 * most, throttle};
-    if (most > 0.3)
-      return load;
-  }
-  const double *torque = ew_series_values(series, EW_CHANNEL_TORQUE);
-  g_autofree double *known = g_new(double, series->rows + 1);
+/* A line through a window of one step of speed noise s has a standard error of s sqrt(12/n)/window: the shortest of
+ * 0.5, 1 and 2 s in which three of them are below what makes a sweep. The noise is that of second differences of
+ * speed, which have 6 times its variance in a straight run. */
+static double window_of_noise_s(const struct ew_finding *f) {
+  const struct ew_series_channel *speed = ew_series_find(f->series, EW_CHANNEL_SPEED, 0);
+  g_autofree double *own = g_new(double, f->series->rows + 1);
   gsize count = 0;
-  for (gsize i = 0; i < series->rows; i++)
-    if (!isnan(torque[i]))
-      known[count++] = torque[i];
-  load.values = torque;
-  load.threshold = 0.35 * ew_quantile(known, count, 0.98);
-  return load;
+  for (gsize i = 0; i < f->series->rows; i++)
+    if (f->loads.at[i] == EW_LOAD_ON && !isnan(f->speed[i]) &&
+        !(speed->flags && (speed->flags[i] & EW_FLAG_BETWEEN)))
+      own[count++] = f->speed[i];
+  for (gsize i = 0; i + 2 < count; i++)
+    own[i] = fabs(own[i] - 2 * own[i + 1] + own[i + 2]);
+  double noise = count > 4 ? 1.4826 * ew_median(own, count - 2, EW_NONE_ABSENT) / sqrt(6) : 0;
+  double window = fmax(0.5, 5 * f->speed_step_s);
+  while (window < 2 && 3 * noise * sqrt(12 * f->speed_step_s / window) / window > SWEEP_LEAST_RPM_S)
+    window *= 2;
+  return window;
 }
 
-static gboolean loaded(const struct load *load, gsize i) {
-  return load->values[i] >= load->threshold;
+static gsize next_known(const double *x, gsize i, gsize last) {
+  while (i < last && isnan(x[i]))
+    i++;
+  return i;
 }
 
-static double mean_over(const double *x, gsize first, gsize last) {
-  double sum = 0;
-  gsize count = 0;
-  for (gsize i = first; i < last; i++)
-    if (!isnan(x[i]))
-      sum += x[i], count++;
-  return count ? sum / (double)count : (double)NAN;
+/* Of [first, last), which holds a known speed. */
+static gsize last_known(const double *x, gsize first, gsize last) {
+  while (last > first + 1 && isnan(x[last - 1]))
+    last--;
+  return last - 1;
 }
 
-/* Ends the sweep at the highest speed still under load. */
-static gsize sweep_end(const struct ew_series *series, const double *speed, const struct load *load,
-                       gsize end) {
-  gsize best = end;
-  for (gsize i = end;
-       i < series->rows && series->time_s[i] < series->time_s[end] + 0.6 && loaded(load, i); i++)
-    if (speed[i] > speed[best])
+/* Ends the sweep at the highest speed still under load: of the rows after `end`, whose speed is known. A speed that is
+ * not known is not higher. */
+static gsize sweep_end(const struct ew_finding *f, gsize first, gsize end) {
+  const double *t = f->series->time_s;
+  gsize best = last_known(f->speed, first, end + 1);
+  for (gsize i = end; i < f->series->rows && t[i] < t[end] + fmax(END_S, 4 * f->speed_step_s);
+       i++) {
+    if (f->loads.at[i] == EW_LOAD_OFF)
+      break;
+    if (f->loads.at[i] == EW_LOAD_ON && f->speed[i] > f->speed[best])
       best = i;
+  }
   return best;
 }
 
-static void mark_counting_part(struct ew_segment *segment, const double *speed,
-                               const struct ew_method *method) {
-  double start = mean_over(speed, segment->first, MIN(segment->first + 5, segment->last));
-  gsize i = segment->first;
-  while (i < segment->last && !(speed[i] >= start + method->after_load_rpm))
+static void mark_counting_part(struct ew_segment *segment, const struct ew_finding *f) {
+  const double *t = f->series->time_s, *speed = f->speed;
+  gsize i = next_known(speed, segment->first, segment->last), end = i;
+  while (end < segment->last && (end == i || (end < i + 5 && t[end] < t[i] + START_S)))
+    end++;
+  double from = ew_segment_mean(speed, i, end) + f->method->after_load_rpm;
+  while (i < segment->last && !(speed[i] >= from)) /* not known: not there yet */
     i++;
   segment->count_first = i;
   segment->low_rpm = INFINITY;
   segment->high_rpm = 0;
-  for (; i < segment->last; i++) {
+  for (; i < segment->last; i++) { /* fmin and fmax pass by what is not known */
     segment->low_rpm = fmin(segment->low_rpm, speed[i]);
     segment->high_rpm = fmax(segment->high_rpm, speed[i]);
   }
 }
 
-static struct ew_segment *make_sweep(const struct ew_series *series, const double *speed,
-                                     const double *acceleration, const struct load *load,
-                                     const struct ew_method *method, gsize first, gsize last) {
-  gsize end = sweep_end(series, speed, load, last - 1) + 1;
-  struct ew_segment *segment = new_segment(EW_SEGMENT_SWEEP, first, end);
-  mark_counting_part(segment, speed, method);
-  gsize n = end - segment->count_first;
-  segment->acceleration_rpm_s = n ? ew_median(acceleration + segment->count_first, n) : 0;
-  segment->throttle_known = load->known;
-  segment->full_throttle = load->known && load->ever_full;
-  if (!load->known)
-    g_ptr_array_add(segment->notes,
-                    g_strdup("no throttle position: full load is judged from torque alone"));
-  else if (!load->ever_full)
-    g_ptr_array_add(segment->notes,
-                    g_strdup("full throttle was never seen: the factor does not apply"));
-  double scatter = n > 10 ? ew_quantile(acceleration + segment->count_first, n, 0.9) -
-                                ew_quantile(acceleration + segment->count_first, n, 0.1)
-                          : 0;
+static void note_throttle(struct ew_segment *segment, const struct ew_finding *f) {
+  double absent_s;
+  gboolean full = ew_loads_full_throttle(&f->loads, f->series, segment->count_first,
+                                         segment->count_last, &absent_s);
+  double whole_s =
+      f->series->time_s[segment->count_last - 1] - f->series->time_s[segment->count_first];
+  segment->throttle_known = f->loads.throttle && !(absent_s > 0.5 * whole_s);
+  segment->full_throttle = segment->throttle_known && full;
+  if (!f->loads.throttle)
+    ew_segment_note(segment->notes, "no throttle position: full load is judged from torque alone");
+  else if (!segment->throttle_known)
+    ew_segment_note(segment->notes,
+                    "throttle position is missing for %.1f of %.1f s: full load is judged "
+                    "from torque",
+                    absent_s, whole_s);
+  else if (!full)
+    ew_segment_note(segment->notes, "full throttle was never seen: the factor does not apply");
+  if (segment->throttle_known && absent_s > 2 * f->series->interval_s)
+    ew_segment_note(segment->notes,
+                    "throttle position is missing for %.1f s: full load is judged there from "
+                    "torque",
+                    absent_s);
+}
+
+static void settle_acceleration(struct ew_segment *segment, const double *acceleration) {
+  gsize n = segment->last - segment->count_first, absent;
+  const double *a = acceleration + segment->count_first;
+  segment->acceleration_rpm_s = ew_median(a, n, &absent);
+  if (isnan(segment->acceleration_rpm_s))
+    segment->acceleration_rpm_s = 0;
+  double scatter =
+      n - absent > 10 ? ew_quantile(a, n, 0.9, &absent) - ew_quantile(a, n, 0.1, &absent) : 0;
   if (scatter > 0.5 * segment->acceleration_rpm_s)
-    g_ptr_array_add(segment->notes, g_strdup("the acceleration is unsteady"));
+    ew_segment_note(segment->notes, "the acceleration is unsteady");
+  if (absent * 20 > n)
+    ew_segment_note(segment->notes,
+                    "speed is not known well enough for acceleration at %zu of %zu samples", absent,
+                    n);
+}
+
+/* The last row of the run that begins at i: known to be loaded and to accelerate. */
+static gsize run_end(const struct ew_finding *f, const double *acceleration, gsize i) {
+  const double *t = f->series->time_s;
+  double lapse_s = fmax(LAPSE_S, 2.5 * f->speed_step_s);
+  gsize last = i, seen_gone = 0;
+  for (gsize j = i; j < f->series->rows; j++) {
+    gboolean known = f->loads.at[j] != EW_LOAD_UNKNOWN && !isnan(acceleration[j]);
+    if (known && f->loads.at[j] == EW_LOAD_ON && acceleration[j] >= SWEEP_LEAST_RPM_S)
+      last = j, seen_gone = 0;
+    else if (known)
+      seen_gone++;
+    if (t[j] - t[last] > (seen_gone ? lapse_s : fmax(UNKNOWN_S, 4 * f->speed_step_s)))
+      break;
+  }
+  return last;
+}
+
+static gsize own_samples(const struct ew_finding *f, gsize first, gsize last) {
+  const struct ew_series_channel *speed = ew_series_find(f->series, EW_CHANNEL_SPEED, 0);
+  gsize count = 0;
+  for (gsize i = first; i < last; i++)
+    count += !isnan(f->speed[i]) && !(speed->flags && (speed->flags[i] & EW_FLAG_BETWEEN));
+  return count;
+}
+
+/* Of the rows whose load and acceleration are known two in three accelerate: a speed that hunts does so in one. */
+static gboolean keeps_rising(const struct ew_finding *f, const double *acceleration, gsize first,
+                             gsize last) {
+  gsize known = 0, rising = 0;
+  for (gsize i = first; i <= last; i++)
+    if (f->loads.at[i] == EW_LOAD_ON && !isnan(acceleration[i])) {
+      known++;
+      rising += acceleration[i] >= SWEEP_LEAST_RPM_S;
+    }
+  return rising * 3 >= known * 2;
+}
+
+/* NULL when [first, last] is too short, or rises too little, for a sweep. */
+static struct ew_segment *make_sweep(const struct ew_finding *f, const double *acceleration,
+                                     gsize first, gsize last) {
+  if (f->loads.by_torque_alone)
+    first = ew_segment_load_up(f, first, last + 1);
+  gsize low = next_known(f->speed, first, last + 1);
+  if (low > last)
+    return NULL;
+  gsize high = last_known(f->speed, low, last + 1);
+  if (f->speed[high] - f->speed[low] < SWEEP_LEAST_RPM ||
+      f->series->time_s[high] - f->series->time_s[low] <= SWEEP_LEAST_S ||
+      own_samples(f, first, last + 1) < SWEEP_LEAST_ROWS ||
+      !keeps_rising(f, acceleration, first, last))
+    return NULL;
+  gsize end = ew_segment_before_drop(f, first, sweep_end(f, first, last) + 1);
+  struct ew_segment *segment = ew_segment_new(EW_SEGMENT_SWEEP, first, end);
+  mark_counting_part(segment, f);
+  if (own_samples(f, segment->count_first, end) < COUNT_LEAST_ROWS) {
+    ew_segment_note(
+        f->left_out,
+        "%.1f to %.1f s: a run under load with fewer than %d samples after the first %.0f rpm",
+        f->series->time_s[first], f->series->time_s[end - 1], COUNT_LEAST_ROWS,
+        f->method->after_load_rpm);
+    ew_segment_free(segment);
+    return NULL;
+  }
+  settle_acceleration(segment, acceleration);
+  note_throttle(segment, f);
   return segment;
 }
 
-static void find_sweeps(const struct ew_series *series, const struct ew_method *method,
-                        const double *speed, const double *acceleration, const struct load *load,
-                        GPtrArray *found) {
-  gsize n = series->rows;
+static void find_sweeps(struct ew_finding *f) {
+  gsize n = f->series->rows;
+  g_autofree double *acceleration =
+      ew_acceleration_within(f->series, f->speed, window_of_noise_s(f) / 2, 0, n);
   for (gsize i = 0; i < n;) {
-    if (!loaded(load, i) || acceleration[i] < SWEEP_LEAST_RPM_S) {
-      i++;
+    if (f->loads.at[i] != EW_LOAD_ON || !(acceleration[i] >= SWEEP_LEAST_RPM_S)) {
+      i++; /* not known: no pull begins here */
       continue;
     }
-    gsize last = i;
-    for (gsize j = i; j < n && series->time_s[j] - series->time_s[last] <= LAPSE_S; j++)
-      if (loaded(load, j) && acceleration[j] >= SWEEP_LEAST_RPM_S)
-        last = j;
-    double rise = speed[last] - speed[i];
-    if (rise >= SWEEP_LEAST_RPM && series->time_s[last] - series->time_s[i] > 1.0 &&
-        last - i > 15) {
-      struct ew_segment *segment =
-          make_sweep(series, speed, acceleration, load, method, i, last + 1);
-      if (segment->last - segment->count_first > 10)
-        g_ptr_array_add(found, segment);
-      else
-        segment_free(segment);
-    }
+    gsize last = run_end(f, acceleration, i);
+    struct ew_segment *segment = make_sweep(f, acceleration, i, last);
+    if (segment)
+      g_ptr_array_add(f->found, segment);
     i = last + 1;
   }
-}
-
-static gboolean inside_any(const GPtrArray *segments, gsize i) {
-  for (guint s = 0; s < segments->len; s++) {
-    const struct ew_segment *segment = g_ptr_array_index(segments, s);
-    if (i >= segment->first && i < segment->last)
-      return TRUE;
-  }
-  return FALSE;
-}
-
-static void close_steps(struct ew_segment *steps, const double *speed, const struct load *load,
-                        GPtrArray *found) {
-  if (steps && steps->dwells->len >= 3) {
-    struct ew_dwell first = g_array_index(steps->dwells, struct ew_dwell, 0);
-    struct ew_dwell last = g_array_index(steps->dwells, struct ew_dwell, steps->dwells->len - 1);
-    steps->count_first = steps->first = first.first;
-    steps->count_last = steps->last = last.last;
-    steps->low_rpm = INFINITY;
-    for (guint d = 0; d < steps->dwells->len; d++) {
-      struct ew_dwell *dwell = &g_array_index(steps->dwells, struct ew_dwell, d);
-      double mean = mean_over(speed, dwell->first, dwell->last);
-      steps->low_rpm = fmin(steps->low_rpm, mean);
-      steps->high_rpm = fmax(steps->high_rpm, mean);
-    }
-    steps->throttle_known = load->known;
-    steps->full_throttle = load->known && load->ever_full;
-    if (!load->known)
-      g_ptr_array_add(steps->notes,
-                      g_strdup("no throttle position: full load is judged from torque alone"));
-    g_ptr_array_add(found, steps);
-  } else
-    segment_free(steps);
-}
-
-static void find_steps(const struct ew_series *series, const double *speed,
-                       const double *acceleration, const struct load *load, GPtrArray *found) {
-  gsize n = series->rows;
-  struct ew_segment *steps = NULL;
-  double last_speed = 0, last_time = 0;
-  for (gsize i = 0; i < n;) {
-    if (!loaded(load, i) || fabs(acceleration[i]) > DWELL_MOST_RPM_S || inside_any(found, i)) {
-      i++;
-      continue;
-    }
-    gsize j = i;
-    while (j < n && loaded(load, j) && fabs(acceleration[j]) <= DWELL_MOST_RPM_S &&
-           !inside_any(found, j))
-      j++;
-    if (series->time_s[j - 1] - series->time_s[i] >= DWELL_LEAST_S && j - i >= 5) {
-      gsize settle = (j - i) * 2 / 5;
-      struct ew_dwell dwell = {i + settle, j};
-      double here = mean_over(speed, dwell.first, dwell.last);
-      gboolean again = steps && (here < last_speed - 1000 || series->time_s[i] - last_time > 120);
-      if (again) {
-        close_steps(steps, speed, load, found);
-        steps = NULL;
-      }
-      if (!steps) {
-        steps = new_segment(EW_SEGMENT_STEPS, i, j);
-        steps->dwells = g_array_new(FALSE, FALSE, sizeof(struct ew_dwell));
-      }
-      g_array_append_val(steps->dwells, dwell);
-      last_speed = here;
-      last_time = series->time_s[j - 1];
-    }
-    i = j;
-  }
-  close_steps(steps, speed, load, found);
+  if (f->loads.by_torque_alone)
+    ew_segment_drop_part_load(f);
 }
 
 static struct ew_segment *find_points(const struct ew_series *series, const double *speed,
                                       const double *torque) {
-  struct ew_segment *points = new_segment(EW_SEGMENT_POINTS, 0, series->rows);
+  struct ew_segment *points = ew_segment_new(EW_SEGMENT_POINTS, 0, series->rows);
   points->low_rpm = INFINITY;
   for (gsize i = 0; i < series->rows; i++)
     if (!isnan(speed[i]) && !isnan(torque[i])) {
       points->low_rpm = fmin(points->low_rpm, speed[i]);
       points->high_rpm = fmax(points->high_rpm, speed[i]);
     }
-  g_ptr_array_add(points->notes, g_strdup("a table of steady points, not a recording in time"));
+  ew_segment_note(points->notes, "a table of steady points, not a recording in time");
   return points;
 }
 
@@ -262,45 +297,65 @@ static int by_start(const void *a, const void *b) {
   return (x->first > y->first) - (x->first < y->first);
 }
 
+/* Half of the speeds that are known are those of a running engine. */
 static gboolean has_speeds(const double *speed, gsize n) {
-  gsize good = 0;
-  for (gsize i = 0; i < n; i++)
+  gsize good = 0, known = 0;
+  for (gsize i = 0; i < n; i++) {
+    known += !isnan(speed[i]);
     good += speed[i] > 100 && speed[i] < 30000;
-  return good * 2 > n;
+  }
+  return good * 2 > known;
+}
+
+static void find_timed(struct ew_finding *f, char **why) {
+  if (!has_speeds(f->speed, f->series->rows)) {
+    *why = g_strdup("the engine hardly turns in this recording");
+    return;
+  }
+  f->loads = ew_loads_of(f->series);
+  f->speed_step_s = own_step_s(f->series);
+  find_sweeps(f);
+  ew_segment_find_steps(f);
+  g_ptr_array_sort(f->found, by_start);
+  if (f->found->len == 0)
+    *why = ew_segment_load_sweep(f);
+  if (f->found->len == 0 && !*why)
+    *why = g_strdup(
+        "no steady acceleration over 800 rpm and no three dwells of two seconds under full load");
+  ew_loads_clear(&f->loads);
+}
+
+static void find_untimed(struct ew_finding *f, char **why) {
+  *why = ew_segment_load_sweep(f);
+  if (*why)
+    return;
+  struct ew_segment *points = find_points(f->series, f->speed, f->torque);
+  if (points->high_rpm > 100 && points->high_rpm > points->low_rpm && f->series->rows >= 3) {
+    g_ptr_array_add(f->found, points);
+    return;
+  }
+  ew_segment_free(points);
+  *why = g_strdup("no speeds of an engine: fewer than three rows, or none above 100 rpm");
 }
 
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
-                            const char **why) {
-  GPtrArray *found = g_ptr_array_new_with_free_func((GDestroyNotify)segment_free);
-  const double *speed = ew_series_values(series, EW_CHANNEL_SPEED);
-  const double *torque = ew_series_values(series, EW_CHANNEL_TORQUE);
+                            GPtrArray *left_out, char **why) {
+  struct ew_finding f = {
+      .series = series,
+      .method = method,
+      .speed = ew_series_values(series, EW_CHANNEL_SPEED),
+      .torque = ew_series_values(series, EW_CHANNEL_TORQUE),
+      .found = g_ptr_array_new_with_free_func((GDestroyNotify)ew_segment_free),
+      .left_out = left_out,
+  };
   *why = NULL;
-  if (!speed || !torque) {
-    *why = speed    ? "no torque was recognised"
-           : torque ? "no engine speed was recognised"
-                    : "neither engine speed nor torque was recognised";
-    return found;
-  }
-  if (!series->timed) {
-    struct ew_segment *points = find_points(series, speed, torque);
-    if (points->high_rpm > 100 && points->high_rpm > points->low_rpm && series->rows >= 3)
-      g_ptr_array_add(found, points);
-    else {
-      segment_free(points);
-      *why = "the speeds are no speeds of an engine";
-    }
-    return found;
-  }
-  if (!has_speeds(speed, series->rows)) {
-    *why = "the engine hardly turns in this recording";
-    return found;
-  }
-  struct load load = load_of(series);
-  g_autofree double *acceleration = ew_acceleration_within(series, speed, 0.25, 0, series->rows);
-  find_sweeps(series, method, speed, acceleration, &load, found);
-  find_steps(series, speed, acceleration, &load, found);
-  g_ptr_array_sort(found, by_start);
-  if (found->len == 0)
-    *why = "no steady acceleration over 800 rpm and no three dwells of two seconds under full load";
-  return found;
+  if (!f.speed || !f.torque)
+    *why = g_strdup(f.speed    ? "no torque was recognised"
+                    : f.torque ? "no engine speed was recognised"
+                               : "neither engine speed nor torque was recognised");
+  else if (series->timed)
+    find_timed(&f, why);
+  else
+    find_untimed(&f, why);
+  return f.found;
 }

@@ -25,13 +25,14 @@ struct ew_segment {
   GPtrArray *notes;
 };
 
-/* All pulls, in order of time: struct ew_segment*. None is no error: `why` then says what was missing
- * (static text). */
+/* All pulls, in order of time: struct ew_segment*. None is no error: *why then says what was missing (to be
+ * freed), else it is NULL. What looked like a part of a pull and is none is written to left_out (char*), with the
+ * reason. O(rows). */
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
-                            const char **why);
+                            GPtrArray *left_out, char **why);
 
-/* rpm/s at each sample of [first, last), from a straight line through half a window each side. */
-/* The same for the samples [first, last) alone, as an array of last - first: near the ends the window is
- * shorter, so that the lift after a sweep does not reach into it. */
+/* rpm/s at each sample of [first, last), as an array of last - first: from a straight line through half a window
+ * each side, at least two and a half steps of the speed's own rate. Near the ends the window is shorter, so that
+ * the lift after a sweep does not reach into it. NaN where fewer than three speeds are known. O(rows). */
 double *ew_acceleration_within(const struct ew_series *series, const double *speed_rpm,
                                double half_window_s, gsize first, gsize last);

@@ -26,6 +26,10 @@ struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew
   return NULL;
 }
 
+const char *ew_series_lag_from(const struct ew_series_channel *channel) {
+  return channel->lag_stated ? "channel map" : "not stated";
+}
+
 const double *ew_series_values(const struct ew_series *series, enum ew_channel channel) {
   const struct ew_series_channel *found = ew_series_find(series, channel, 0);
   return found ? found->values : NULL;
@@ -70,7 +74,8 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
   one->index = row->index;
   one->why = g_strdup("the channel map says so");
   claim->strength = 1000;
-  if (!isnan(row->lag_s))
+  one->lag_stated = !isnan(row->lag_s);
+  if (one->lag_stated)
     one->lag_s = row->lag_s;
   const char *unit = row->unit ? row->unit : column->unit;
   if (!unit || is_clock(column))
@@ -158,9 +163,22 @@ static void settle_rivals(struct ew_series *series, struct ew_claim *claims) {
     }
 }
 
+/* A reading without bounds is no reading. Cells that say "inf" are read as missing; one like 1e999 becomes so here. */
+static void forget_infinite(struct ew_series *series, struct ew_series_channel *one) {
+  gsize count = 0;
+  for (gsize i = 0; i < series->rows; i++)
+    if (isinf(one->values[i])) {
+      one->values[i] = NAN;
+      count++;
+    }
+  if (count)
+    ew_series_note(series, "'%s': %zu infinite value%s, taken as missing", one->name, count,
+                   count > 1 ? "s" : "");
+}
+
 /* The unit of a figure whose file gives none, with the reason. */
 static struct ew_unit guess_unit(const struct ew_series_channel *one, const double *values,
-                                 gsize rows, char **taken) {
+                                 gsize rows, double middle, char **taken) {
   const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
   static const char *const tries[][4] = {
       [EW_KIND_ROTATIONAL_SPEED] = {"rpm"},
@@ -180,8 +198,8 @@ static struct ew_unit guess_unit(const struct ew_series_channel *one, const doub
   struct ew_unit unit = {facts->kind, 1, 0};
   if (strcmp(ew_kind_si(facts->kind), "1") == 0 && facts->kind != EW_KIND_RATIO)
     return unit;
-  double middle = ew_median(values, rows);
-  if (facts->kind == EW_KIND_RATIO && fabs(ew_quantile(values, rows, 0.99)) <= 1.2) {
+  gsize absent; /* of the known ones */
+  if (facts->kind == EW_KIND_RATIO && fabs(ew_quantile(values, rows, 0.99, &absent)) <= 1.2) {
     *taken = g_strdup("a share of 1");
     return unit;
   }
@@ -199,28 +217,25 @@ static struct ew_unit guess_unit(const struct ew_series_channel *one, const doub
   return unit;
 }
 
+/* Absent readings are looked for elsewhere: here the middle of the others counts. */
 static double median_of_known(const double *values, gsize rows) {
-  g_autofree double *known = g_new(double, rows);
-  gsize count = 0;
-  gsize step = MAX(rows / 5000, 1);
+  gsize absent, count = 0, step = MAX(rows / 5000, 1);
+  g_autofree double *some = g_new(double, rows / step + 1);
   for (gsize i = 0; i < rows; i += step)
-    if (!isnan(values[i]))
-      known[count++] = values[i];
-  return ew_median(known, count);
+    some[count++] = values[i];
+  double median = ew_median(some, count, &absent);
+  return absent == count && step > 1 ? ew_median(values, rows, &absent) : median;
 }
 
 static void convert_values(struct ew_series *series, struct ew_series_channel *one,
                            struct ew_claim *claim) {
   if (!claim->has_unit) {
-    g_autofree double *known = g_new(double, series->rows);
-    gsize count = 0;
-    for (gsize i = 0; i < series->rows; i++)
-      if (!isnan(one->values[i]))
-        known[count++] = one->values[i];
-    if (count == 0)
+    gsize absent;
+    double middle = ew_median(one->values, series->rows, &absent);
+    if (absent == series->rows)
       return;
     char *taken = NULL;
-    claim->unit = guess_unit(one, known, count, &taken);
+    claim->unit = guess_unit(one, one->values, series->rows, middle, &taken);
     if (taken) {
       g_autofree char *why = g_strdup_printf("%s; no unit is given: taken as %s", one->why, taken);
       g_free(one->why);
@@ -317,7 +332,6 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
     one->channel = EW_CHANNELS_COUNT;
     one->name = g_strdup(column->name);
     one->unit = g_strdup(column->unit);
-    one->lag_s = NAN;
     if (!claim_by_map(one, column, map, &claims[c], error))
       return FALSE;
     if (one->channel == EW_CHANNELS_COUNT && ignored(map, column->name))
@@ -326,8 +340,6 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
       claim_by_name(one, column, &claims[c]);
     if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
       ew_series_forget(one, "the column is empty");
-    if (one->channel < EW_CHANNELS_COUNT && isnan(one->lag_s))
-      one->lag_s = ew_channel_facts[one->channel].lag_s;
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
       ew_series_forget(one, "the column holds words");
     if (is_clock(column) && one->channel != EW_CHANNEL_TIME && one->channel < EW_CHANNELS_COUNT)
@@ -356,6 +368,9 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   for (guint c = 0; c < series->channels_count; c++)
     if (series->channels[c].channel < EW_CHANNELS_COUNT)
       series->channels[c].values = g_steal_pointer(&table->columns[c]);
+  for (guint c = 0; c < series->channels_count; c++)
+    if (series->channels[c].values)
+      forget_infinite(series, &series->channels[c]);
   ew_series_settle_time(series, table->layout, claims);
   for (guint c = 0; c < series->channels_count; c++) {
     struct ew_series_channel *one = &series->channels[c];

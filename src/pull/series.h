@@ -11,6 +11,8 @@ enum ew_flag {
   EW_FLAG_FLAT = 4,      /* did not move while its partners did; kept */
   EW_FLAG_SATURATED = 8, /* stands at the end of its range; kept */
   EW_FLAG_LOST = 16,     /* missing for longer than can be filled; NaN */
+  EW_FLAG_BETWEEN =
+      32, /* of a slower channel: on the straight line between two samples of its own */
 };
 
 struct ew_series_channel {
@@ -19,9 +21,13 @@ struct ew_series_channel {
   char *name;              /* the column's heading */
   char *unit;              /* as understood, or NULL */
   char *why;               /* in words */
-  double lag_s;
-  double *values; /* rows of them; NULL for text columns and channels that are not known */
-  guint8 *flags;  /* rows of enum ew_flag; NULL before cleaning */
+  double lag_s; /* of its sensor, taken out by cleaning: as stated in a channel map, else 0 */
+  gboolean lag_stated;
+  gsize lag_rows;    /* by how many rows cleaning moved the samples forward for it */
+  double interval_s; /* between its own samples; the series' unless it is slower. Set by cleaning */
+  gboolean slow;     /* its own samples are fewer than the rows */
+  double *values;    /* rows of them; NULL for text columns and channels that are not known */
+  guint8 *flags;     /* rows of enum ew_flag; NULL before cleaning */
 };
 
 struct ew_series {
@@ -47,5 +53,7 @@ void ew_series_free(struct ew_series *series);
 /* The first channel of this kind (or with this index when it is above 0), or NULL. */
 struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew_channel channel,
                                          int index);
+/* Where its lag comes from: "channel map", or "not stated" (then none is taken). Static. */
+const char *ew_series_lag_from(const struct ew_series_channel *channel);
 /* Its values, or NULL. */
 const double *ew_series_values(const struct ew_series *series, enum ew_channel channel);

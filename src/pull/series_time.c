@@ -45,7 +45,7 @@ static double median_step(const double *time, gsize rows) {
   for (gsize i = 0; i + 1 < rows; i += stride)
     if (!isnan(time[i]) && !isnan(time[i + 1]))
       steps[count++] = time[i + 1] - time[i];
-  return ew_median(steps, count);
+  return ew_median(steps, count, EW_NONE_ABSENT); /* NaN of fewer than two times */
 }
 
 /* Scale of a time column that names no unit: steps of 5 or more are milliseconds in a logger's file. */

@@ -113,8 +113,18 @@ def solve(matrix, right):
     return [rows[k][3] / rows[k][k] for k in range(3)]
 
 
-def fitted(x, y, x0, h):
-    """Local quadratic with tricube weights, at x0: Cleveland 1979, written again from the paper's words."""
+def top_of(pull, figure):
+    """The highest speed of a sample in use: behind the last point of the curve."""
+    curve = s.good("pull", "curve", pull, *book, "--json").json
+    path = s.path("top.csv")
+    s.good("pull", "explain", pull, "--speed", f"{curve['speed_rpm'][-1]} rpm", "--figure", figure, "--samples", path, *book)
+    return max(float(a["speed_rpm"]) for a in csv.DictReader(open(path, encoding="utf-8")))
+
+
+def fitted(x, y, x0, h, top):
+    """Local quadratic with tricube weights, at x0: Cleveland 1979, written again from the paper's words; near the
+    upper end of the samples the half-width grows by half of what is cut off."""
+    h += 0.5 * max(0, h - (top - x0))
     u = [(v - x0) / h for v in x]
     w = [(1 - abs(a) ** 3) ** 3 if abs(a) < 1 else 0 for a in u]
     moments = [sum(wi * a ** k for wi, a in zip(w, u)) for k in range(5)]
@@ -139,7 +149,7 @@ def walk(pull, speed, figure="torque"):
             sum(a["touched"] == "1" for a in samples) < 0.05 * len(samples), len(samples))
     y = [float(a[key]) + float(a.get("inertia_torque_n_m", 0)) for a in samples]
     total = sum(float(a["weight"]) * v for a, v in zip(samples, y))
-    again = fitted([float(a["speed_rpm"]) for a in samples], y, speed, 400)
+    again = fitted([float(a["speed_rpm"]) for a in samples], y, speed, 400, top_of(pull, figure))
     s.check(f"{figure} of pull {pull} at {speed}: the regression done again", abs(again - total) < 1e-6 * abs(total), (again, total))
     if figure == "torque":
         total *= one["factor"]

@@ -22,7 +22,7 @@ export function Explain({ pull, speed, onClose }: { pull: number; speed: number;
       </header>
       <ol class="steps">
         <li><b>Recording</b> {o.recording}, SHA-256 <code title={o.sha256}>{o.sha256.slice(0, 16)}…</code></li>
-        <li><b>Samples</b> {o.samples} with weight, {fixed(o.first_s, 2)} to {fixed(o.last_s, 2)}&thinsp;s, {rpm(o.low_rpm, 1)} to {rpm(o.high_rpm, 1)}&thinsp;rpm; {o.samples_touched} of them touched by cleaning</li>
+        <li><b>Samples</b> {o.samples} with weight, {fixed(o.first_s, 2)} to {fixed(o.last_s, 2)}&thinsp;s, {rpm(o.low_rpm, 1)} to {rpm(o.high_rpm, 1)}&thinsp;rpm; {o.samples_touched} more there were touched by cleaning and have no weight</li>
         <li><b>Torque as measured</b>, local regression over ±{rpm(o.half_width_rpm)}&thinsp;rpm <span class="figure">{t(o.measured_torque_n_m)}</span></li>
         <li><b>Rotor and coupling</b> take, at {fixed(o.acceleration_rpm_s, 0)}&thinsp;rpm/s: added back <span class="figure">{t(o.inertia_torque_n_m)}</span></li>
         <li><b>The engine's own inertia</b> takes: {o.engine_inertia_added ? 'added back' : 'not added, by the method'} <span class="figure">{t(o.engine_inertia_torque_n_m)}</span></li>

@@ -48,7 +48,8 @@ static void check_fit(const char *set, const struct points *p, gsize terms, doub
     assert_relative_says(sqrt(fit.covariance[j * terms + j]), certified(set, sd), deviations, sd);
   }
   assert_relative(fit.residual_squares, certified(set, "residual_ss"), deviations);
-  double r_squared = certified(set, "r_squared"), mean = ew_mean(p->y, p->n), total = 0;
+  double r_squared = certified(set, "r_squared"), mean = ew_mean(p->y, p->n, EW_NONE_ABSENT),
+         total = 0;
   for (gsize i = 0; i < p->n; i++)
     total += (p->y[i] - mean) * (p->y[i] - mean);
   if (!isnan(r_squared))

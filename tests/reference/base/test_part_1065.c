@@ -35,11 +35,13 @@ static double last_place(const char *printed) {
   return 0.5001 * pow(10, point ? -(double)strlen(point + 1) : 0);
 }
 
-static void same(const char *section, const char *what, double (*of)(const double *, gsize)) {
+static void same(const char *section, const char *what,
+                 double (*of)(const double *, gsize, gsize *)) {
   struct example e = find(section, what);
   double x[8];
   gsize n = inputs(e.cells[2], x);
-  assert_near_says(of(x, n), g_ascii_strtod(e.cells[3], NULL), last_place(e.cells[3]), what);
+  assert_near_says(of(x, n, EW_NONE_ABSENT), g_ascii_strtod(e.cells[3], NULL),
+                   last_place(e.cells[3]), what);
   g_strfreev(e.cells);
 }
 
@@ -63,7 +65,7 @@ static void accuracy(void **state) {
   gsize n = inputs(e.cells[2], x);
   for (gsize i = 1; i < n; i++)
     errors[i - 1] = x[i] - x[0];
-  assert_near(fabs(ew_mean(errors, n - 1)), g_ascii_strtod(e.cells[3], NULL),
+  assert_near(fabs(ew_mean(errors, n - 1, EW_NONE_ABSENT)), g_ascii_strtod(e.cells[3], NULL),
               last_place(e.cells[3]));
   g_strfreev(e.cells);
 }
@@ -74,7 +76,7 @@ static void root_mean_square(void **state) {
   struct example e = find("1065.602(d)", "root mean square");
   double x[8];
   gsize n = inputs(e.cells[2], x);
-  double mean = ew_mean(x, n), sd = ew_standard_deviation(x, n);
+  double mean = ew_mean(x, n, EW_NONE_ABSENT), sd = ew_standard_deviation(x, n, EW_NONE_ABSENT);
   assert_near(sqrt(mean * mean + (double)(n - 1) / (double)n * sd * sd),
               g_ascii_strtod(e.cells[3], NULL), last_place(e.cells[3]));
   g_strfreev(e.cells);

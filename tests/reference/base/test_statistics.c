@@ -81,9 +81,10 @@ static void univariate(void **state) {
     GArray *a = read_set(sets[i].name, &c);
     const double *x = (const double *)(void *)a->data;
     assert_true_says(a->len >= 3 && !isnan(c.mean) && !isnan(c.sd) && !isnan(c.lag), sets[i].name);
-    enough(ew_mean(x, a->len), c.mean, sets[i].mean_digits, sets[i].name, "mean");
-    enough(ew_standard_deviation(x, a->len), c.sd, sets[i].sd_digits, sets[i].name, "deviation");
-    enough(ew_autocorrelation(x, a->len), c.lag, sets[i].lag_digits, sets[i].name,
+    enough(ew_mean(x, a->len, EW_NONE_ABSENT), c.mean, sets[i].mean_digits, sets[i].name, "mean");
+    enough(ew_standard_deviation(x, a->len, EW_NONE_ABSENT), c.sd, sets[i].sd_digits, sets[i].name,
+           "deviation");
+    enough(ew_autocorrelation(x, a->len, EW_NONE_ABSENT), c.lag, sets[i].lag_digits, sets[i].name,
            "autocorrelation");
     g_array_unref(a);
   }
@@ -96,9 +97,10 @@ static void exact_data_give_all_digits(void **state) {
   double x[1001] = {100000002};
   for (int i = 1; i < 1001; i++)
     x[i] = i % 2 ? 100000001 : 100000003;
-  assert_true(ew_mean(x, 1001) == 100000002);
-  assert_true(ew_standard_deviation(x, 1001) == 1);
-  enough(ew_autocorrelation(x, 1001), -0.999, 15, "NumAcc4 in whole numbers", "autocorrelation");
+  assert_true(ew_mean(x, 1001, EW_NONE_ABSENT) == 100000002);
+  assert_true(ew_standard_deviation(x, 1001, EW_NONE_ABSENT) == 1);
+  enough(ew_autocorrelation(x, 1001, EW_NONE_ABSENT), -0.999, 15, "NumAcc4 in whole numbers",
+         "autocorrelation");
 }
 
 int main(void) {

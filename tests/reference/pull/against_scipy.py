@@ -43,6 +43,14 @@ def ask(path, *options):
     return json.loads(out.stdout)
 
 
+def lagged(path):
+    """The curve with a lag of 0.15 s stated for lambda."""
+    stated = path + ".yaml"
+    with open(stated, "w", encoding="ascii") as out:
+        out.write("channels:\n  lambda: { column: Lambda, lag: 0.15 s }\n")
+    return ask(path, "pull", "curve", "--standard", "none", "--map", stated)
+
+
 def sweep(seed, rho, spikes):
     """13 s at 100 Hz from 2000 to 6600 rpm; torque with first-order autoregressive noise and spikes."""
     random = np.random.default_rng(seed)
@@ -86,7 +94,13 @@ def clean(x, time):
     return np.interp(time, time[good], x[good]), spike
 
 
+def widened(x, x0, half):
+    """Near an end the half-width grows by half of what is cut off (our own)."""
+    return half + 0.5 * max(0.0, half - min(x0 - x.min(), x.max() - x0))
+
+
 def local_quadratic(x, y, x0, half):
+    half = widened(x, x0, half)
     u = (x - x0) / half
     near_by = np.abs(u) < 1
     weight = (1 - np.abs(u[near_by])**3)**3
@@ -95,6 +109,7 @@ def local_quadratic(x, y, x0, half):
 
 def weights_of(x, x0, half):
     """The row of the hat matrix at x0, by SciPy's least squares."""
+    half = widened(x, x0, half)
     u = (x - x0) / half
     near_by = np.flatnonzero(np.abs(u) < 1)
     root = np.sqrt((1 - np.abs(u[near_by])**3)**3)
@@ -104,26 +119,27 @@ def weights_of(x, x0, half):
     return row
 
 
-def recompute(name, time, speed, torque, inlet, curve):
+def recompute(name, time, speed, torque, inlet, curve, lagging):
     half, step = 400.0, 100.0
     speed_clean, speed_spikes = clean(speed, time)
     torque_clean, torque_spikes = clean(torque, time)
     check(not speed_spikes.any(), f"{name}: a steady speed has no spikes")
     first = np.flatnonzero(speed_clean >= speed_clean[:5].mean() + 250)[0]
     x, y = speed_clean[first:], torque_clean[first:]
+    kept = ~torque_spikes[first:]  # what was a spike has no weight, whatever stands in its place
     low, high = x.min(), x.max()
     grid = np.arange(np.ceil(low / step) * step, np.floor((high + 15) / step) * step + 1, step)
     near(curve["speed_rpm"], grid, 0, f"{name}: grid")
     if len(grid) != len(curve["speed_rpm"]):
         return
-    want = np.array([local_quadratic(x, y, g, half) for g in grid])
+    want = np.array([local_quadratic(x[kept], y[kept], g, half) for g in grid])
     near(curve["torque_n_m"], want, 1e-9, f"{name}: torque")
     near(curve["observed_torque_n_m"], want, 1e-9, f"{name}: observed torque")
     near(curve["power_w"], want * grid * 2 * np.pi / 60, 1e-9, f"{name}: power")
     check(curve["cleaned"]["spikes"] == torque_spikes[first:].sum(), f"{name}: count of spikes")
 
     # noise about the curve, along the samples
-    inside = (x >= grid[0]) & (x <= grid[-1])
+    inside = (x >= grid[0]) & (x <= grid[-1]) & kept
     residual = y[inside] / np.interp(x[inside], grid, want) - 1
     used = 3 + 2.2 * (high - low) / half  # degrees of freedom that the smooth curve takes (our own)
     noise = np.sqrt(np.sum(residual**2) / (len(residual) - used))
@@ -133,7 +149,8 @@ def recompute(name, time, speed, torque, inlet, curve):
 
     # standard errors: l' R l with the whole Toeplitz matrix of a first-order process
     correlation = linalg.toeplitz(rho**np.arange(len(x)))
-    rows = np.array([weights_of(x, g, half) for g in grid])
+    rows = np.zeros((len(grid), len(x)))
+    rows[:, kept] = [weights_of(x[kept], g, half) for g in grid]
     near(rows @ y, want, 1e-9, f"{name}: the two ways to fit agree")
     se = want * noise * np.sqrt(np.einsum("ij,jk,ik->i", rows, correlation, rows))
     near(curve["torque_se_n_m"], se, 1e-8, f"{name}: standard errors")
@@ -147,12 +164,17 @@ def recompute(name, time, speed, torque, inlet, curve):
         mean = np.exp(integrate.trapezoid(np.log(np.interp(points, grid, want)), points) / np.ptp(points))
         near(band["mean_torque_n_m"], mean, allowed, f"{name}: headline by {len(points)} points")
 
-    # lambda lags by 0.15 s: 15 samples are taken out, and the last ones are missing
-    shifted, _ = clean(inlet, time)
-    shifted = np.append(shifted[15:], np.full(15, np.nan))[first:]
-    there = ~np.isnan(shifted)
-    want = np.array([local_quadratic(x[there], shifted[there], g, half) for g in grid])
-    near(curve["columns"]["lambda"], want, 1e-9, f"{name}: lambda, its lag taken out")
+    # no lag is stated, and none is taken; a stated lag of 0.15 s moves 15 samples, and the last 15 are missing
+    shifted, spikes = clean(inlet, time)
+    for stated, got in ((0, curve), (15, lagging)):
+        moved = np.append(shifted[stated:], np.full(stated, np.nan))[first:]
+        there = ~np.isnan(moved) & ~np.append(spikes[stated:], np.full(stated, False))[first:]
+        want = np.array([local_quadratic(x[there], moved[there], g, half)
+                         if g <= x[there].max() + half / 10 else np.nan for g in grid])
+        values = np.array([np.nan if v is None else v for v in got["columns"]["lambda"]], float)
+        check(np.array_equal(np.isnan(values), np.isnan(want)), f"{name}: lambda where it was measured, {stated} rows")
+        known = ~np.isnan(want)
+        near(values[known], want[known], 1e-9, f"{name}: lambda, {stated} rows of lag taken out")
     return rho
 
 
@@ -164,7 +186,7 @@ def main():
             time, speed, torque, inlet, at = sweep(seed, rho, spikes)
             write(path, time, speed, torque, inlet)
             curve = ask(path, "pull", "curve", "--standard", "none")
-            found = recompute(name, time, speed, torque, inlet, curve)
+            found = recompute(name, time, speed, torque, inlet, curve, lagged(path))
             check(found is not None and abs(found - rho) < 0.08, f"{name}: correlation found as put in: {found}")
             check(abs(curve["noise_relative"] / 0.004 - 1) < 0.15, f"{name}: noise found as put in")
             spiked = hampel(torque, 6, 4 * np.median(np.abs(np.diff(torque))))
@@ -178,7 +200,7 @@ def main():
         torque[10:-10:10] += np.linspace(4, 14, 128) * np.resize([1, -1], 128)
         write(path, time, speed, torque, inlet)
         recompute("jumps around the limit", time, speed, torque, inlet,
-                  ask(path, "pull", "curve", "--standard", "none"))
+                  ask(path, "pull", "curve", "--standard", "none"), lagged(path))
         spiked = hampel(torque, 6, 4 * np.median(np.abs(np.diff(torque))))
         check(20 < spiked.sum() < 110, f"some are spikes and some are not: {spiked.sum()}")
 
@@ -187,7 +209,7 @@ def main():
         torque[700:] += 25
         write(path, time, speed, torque, inlet)
         curve = ask(path, "pull", "curve", "--standard", "none")
-        recompute("a step in torque", time, speed, torque, inlet, curve)
+        recompute("a step in torque", time, speed, torque, inlet, curve, lagged(path))
         check(curve["cleaned"]["spikes"] == 0, "a step is no spike")
 
 

@@ -140,7 +140,8 @@ static void facts_are_whole(void **state) {
     const struct ew_channel_facts *f = &ew_channel_facts[i];
     int strength, index;
     expect(ew_channel_by_key(f->key) == (enum ew_channel)i, f->key, "another");
-    expect(f->low < f->high && f->lag_s >= 0 && f->lag_s <= 10, f->key, "%g", f->lag_s);
+    expect(f->low < f->high && f->usual_lag_s >= 0 && f->usual_lag_s <= 10, f->key, "%g",
+           f->usual_lag_s);
     if (i != EW_CHANNEL_BMEP && i != EW_CHANNEL_BSFC && i != EW_CHANNEL_LAMBDA_2 &&
         i != EW_CHANNEL_SPEED_2)
       expect(ew_channel_by_name(f->label, &strength, &index) == (enum ew_channel)i, f->label,

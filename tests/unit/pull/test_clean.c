@@ -108,18 +108,35 @@ static void flat_and_saturated(void **state) {
   ew_series_free(c.series);
 }
 
+/* None is taken unless a channel map states one; then the last samples are missing, as nobody measured them. */
 static void lag(void **state) {
   (void)state;
-  double x[N];
-  for (int i = 0; i < N; i++)
-    x[i] = 600 + i;
-  struct cleaned c = clean("EGT [°C]", EW_CHANNEL_EXHAUST_TEMPERATURE, x, N);
-  gsize shift = (gsize)lround(ew_channel_facts[EW_CHANNEL_EXHAUST_TEMPERATURE].lag_s * 50);
-  assert_int_equal(shift, 75);
-  for (gsize i = 0; i < N - shift; i++)
-    expect_near(c.one->values[i], 873.15 + (double)(i + shift), 1e-9, "earlier by its lag");
-  assert_true(isnan(c.one->values[N - 1]) && c.one->flags[N - 1] == EW_FLAG_LOST);
-  ew_series_free(c.series);
+  static const char stated[] =
+      "channels:\n  exhaust_temperature: { column: \"EGT\", lag: 0.4 s }\n";
+  for (int with = 0; with < 2; with++) {
+    GString *text = g_string_new("Time [s],RPM,EGT [°C]\n");
+    for (int i = 0; i < N; i++)
+      g_string_append_printf(text, "%.2f,%d,%d\n", i / 50.0, 3000 + 8 * i, 600 + i);
+    g_autoptr(ew_node) root = ew_node_parse("map", stated, strlen(stated), NULL);
+    struct ew_channel_map *map = with ? ew_channel_map_read(root, "map", NULL) : NULL;
+    struct ew_table *table = ew_table_read_bytes(text->str, text->len, "x", NULL);
+    struct ew_series *series = ew_series_from_table(table, "x", map, NAN, NULL);
+    struct ew_method method;
+    ew_method_defaults(&method);
+    ew_clean(series, &method);
+    const struct ew_series_channel *c = ew_series_find(series, EW_CHANNEL_EXHAUST_TEMPERATURE, 0);
+    gsize shift = with ? 20 : 0;
+    assert_string_equal(ew_series_lag_from(c), with ? "channel map" : "not stated");
+    assert_true(c->lag_stated == with && c->lag_rows == shift);
+    for (gsize i = 0; i < N - shift; i++)
+      expect_near(c->values[i], 873.15 + (double)(i + shift), 1e-9, "earlier by its lag");
+    for (gsize i = N - shift; i < N; i++)
+      assert_true(isnan(c->values[i]) && c->flags[i] == EW_FLAG_LOST);
+    ew_series_free(series);
+    ew_table_free(table);
+    ew_channel_map_free(map);
+    g_string_free(text, TRUE);
+  }
 }
 
 /* The filter itself, against a straightforward writing of Hampel's rule: median of 7, 1.4826 MAD. */

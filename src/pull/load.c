@@ -58,9 +58,8 @@ void ew_loads_clear(struct ew_loads *loads) {
 gboolean ew_loads_full_throttle(const struct ew_loads *loads, const struct ew_series *series,
                                 gsize first, gsize last, double *seconds_absent) {
   gsize absent = last - first;
-  double middle = loads->throttle
-                      ? ew_median(loads->throttle + first, last - first, &absent)
-                      : (double)NAN;
+  double middle =
+      loads->throttle ? ew_median(loads->throttle + first, last - first, &absent) : (double)NAN;
   if (seconds_absent)
     *seconds_absent = series->timed ? (double)absent * series->interval_s : 0;
   return middle >= FULL_THROTTLE;

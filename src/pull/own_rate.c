@@ -3,10 +3,10 @@
 #include "pull/series_parts.h"
 #include <math.h>
 
-#define HELD_RUNS  8
-#define HELD_ROWS  3.0
-#define OWN_SHARE  0.7 /* with more of its rows filled a channel has holes, not a rate of its own */
-#define OWN_LEAST  4   /* samples that tell a rate */
+#define HELD_RUNS 8
+#define HELD_ROWS 3.0
+#define OWN_SHARE 0.7 /* with more of its rows filled a channel has holes, not a rate of its own */
+#define OWN_LEAST 4   /* samples that tell a rate */
 
 /* Rows from each own sample to the next, and their count. */
 static gsize steps_of(const double *x, gsize n, double *steps) {
@@ -72,7 +72,8 @@ void ew_find_own_rate(struct ew_series *series, struct ew_series_channel *one) {
   if (!one->slow)
     return;
   one->interval_s = rows * series->interval_s;
-  ew_series_note(series, "'%s' comes %.3g times a second in a file of %.3g rows a second: it is read on "
-                         "straight lines between its own samples",
+  ew_series_note(series,
+                 "'%s' comes %.3g times a second in a file of %.3g rows a second: it is read on "
+                 "straight lines between its own samples",
                  one->name, 1 / one->interval_s, 1 / series->interval_s);
 }

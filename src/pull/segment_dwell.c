@@ -24,7 +24,7 @@
 #define LEAST_ROWS    5
 #define NEAR_RPM      10.0 /* nobody's brake holds better than this */
 #define TRIMS         20
-#define TOLD_S        0.7  /* what is steady for less is a turning point */
+#define TOLD_S        0.7 /* what is steady for less is a turning point */
 #define UNKNOWN_S     1.0
 #define TEST_REST_S   120.0
 #define TEST_FALL_RPM 1000.0
@@ -34,8 +34,8 @@
 static const double windows_s[] = {0.5, 1, 2, 3};
 
 struct run {
-  gsize first, last;          /* [first, last) */
-  double level, slope, sd;    /* of its own line: at its middle, rpm/s, about it */
+  gsize first, last;       /* [first, last) */
+  double level, slope, sd; /* of its own line: at its middle, rpm/s, about it */
   double slope_se, middle_s;
 };
 
@@ -63,7 +63,8 @@ static gboolean fit_run(const struct ew_finding *f, struct run *r) {
   r->middle_s = origin + mean_t;
   r->level = mean_x;
   r->slope = stt > 0 ? stx / stt : 0;
-  g_autofree double *residual = g_new(double, r->last - r->first), *size = g_new(double, r->last - r->first);
+  g_autofree double *residual = g_new(double, r->last - r->first),
+                    *size = g_new(double, r->last - r->first);
   gsize count = 0;
   double squares = 0;
   for (gsize i = r->first; i < r->last; i++)
@@ -84,7 +85,8 @@ static double line_at(const struct run *r, double time_s) {
 }
 
 /* 1. Marks the rows of every steady window of this length. */
-static void mark_steady(const struct ew_finding *f, const guint8 *free, double window_s, guint8 *steady) {
+static void mark_steady(const struct ew_finding *f, const guint8 *free, double window_s,
+                        guint8 *steady) {
   const double *t = f->series->time_s, *x = f->speed;
   gsize n = f->series->rows, end = 0, marked = 0;
   double s1 = 0, st = 0, sx = 0, stt = 0, stx = 0, origin = 0;
@@ -125,7 +127,8 @@ static gboolean trim(const struct ew_finding *f, struct run *r) {
       return FALSE;
     gsize before = r->last - r->first;
     double away = fmax(3 * middle.sd, NEAR_RPM);
-    while (r->last > middle.last && !(fabs(x[r->last - 1] - line_at(&middle, t[r->last - 1])) <= away))
+    while (r->last > middle.last &&
+           !(fabs(x[r->last - 1] - line_at(&middle, t[r->last - 1])) <= away))
       r->last--; /* a speed that is not known ends no dwell */
     while (r->first < middle.first && !(fabs(x[r->first] - line_at(&middle, t[r->first])) <= away))
       r->first++;
@@ -160,7 +163,8 @@ static void collect_runs(struct steady *s, const guint8 *steady) {
     r.last = i;
     if (!trim(s->f, &r))
       continue;
-    struct run *before = s->runs->len ? &g_array_index(s->runs, struct run, s->runs->len - 1) : NULL;
+    struct run *before =
+        s->runs->len ? &g_array_index(s->runs, struct run, s->runs->len - 1) : NULL;
     if (before && one_level(s, before, &r)) {
       before->last = r.last;
       fit_run(s->f, before);
@@ -217,12 +221,14 @@ static void tell_left_out(const struct ew_finding *f, const struct run *r) {
   double from = f->series->time_s[r->first], to = f->series->time_s[r->last - 1];
   if (creeps(r) && length_s(f, r) >= LEAST_S)
     ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: near %.0f rpm under load, left out: speed moves by %+.0f rpm/s, and a dwell "
+                    "%.1f to %.1f s: near %.0f rpm under load, left out: speed moves by %+.0f "
+                    "rpm/s, and a dwell "
                     "keeps within %.0f",
                     from, to, r->level, r->slope, MOST_RPM_S);
   else if (length_s(f, r) >= TOLD_S)
     ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: steady near %.0f rpm under load for %.1f s, left out: a dwell lasts %.0f s",
+                    "%.1f to %.1f s: steady near %.0f rpm under load for %.1f s, left out: a dwell "
+                    "lasts %.0f s",
                     from, to, r->level, length_s(f, r), LEAST_S);
 }
 
@@ -251,9 +257,11 @@ static void drop_part_load(const struct ew_finding *f, GArray *dwells) {
     }
     if (here < PART_LOAD * best) {
       ew_segment_note(f->left_out,
-                      "%.1f to %.1f s: %.0f rpm with %.0f N·m, left out: part load, another dwell at this speed "
+                      "%.1f to %.1f s: %.0f rpm with %.0f N·m, left out: part load, another dwell "
+                      "at this speed "
                       "has %.0f N·m",
-                      f->series->time_s[r->first], f->series->time_s[r->last - 1], r->level, here, best);
+                      f->series->time_s[r->first], f->series->time_s[r->last - 1], r->level, here,
+                      best);
       g_array_remove_index(dwells, i);
     }
   }
@@ -264,7 +272,8 @@ static guint different_speeds(const GArray *dwells) {
   for (guint i = 0; i < dwells->len; i++) {
     gboolean seen = FALSE;
     for (guint k = 0; k < i; k++)
-      seen |= fabs(g_array_index(dwells, struct run, i).level - g_array_index(dwells, struct run, k).level) <=
+      seen |= fabs(g_array_index(dwells, struct run, i).level -
+                   g_array_index(dwells, struct run, k).level) <=
               SAME_SPEED * g_array_index(dwells, struct run, i).level;
     different += !seen;
   }
@@ -278,15 +287,18 @@ static void note_test(struct ew_segment *steps, const struct ew_finding *f, cons
   for (guint d = 0; d < steps->dwells->len; d++) {
     struct ew_dwell dwell = g_array_index(steps->dwells, struct ew_dwell, d);
     double absent_s;
-    gboolean here = ew_loads_full_throttle(&f->loads, f->series, dwell.first, dwell.last, &absent_s);
-    unknown += absent_s > 0.5 * (f->series->time_s[dwell.last - 1] - f->series->time_s[dwell.first]);
+    gboolean here =
+        ew_loads_full_throttle(&f->loads, f->series, dwell.first, dwell.last, &absent_s);
+    unknown +=
+        absent_s > 0.5 * (f->series->time_s[dwell.last - 1] - f->series->time_s[dwell.first]);
     full &= here;
     const struct run *r = &g_array_index(dwells, struct run, d);
     if (r->sd > widest)
       widest = r->sd, where = r->level;
   }
   if (widest > 1.5 * NEAR_RPM)
-    ew_segment_note(steps->notes, "speed scatters by up to %.0f rpm within a dwell, most at %.0f rpm", widest,
+    ew_segment_note(steps->notes,
+                    "speed scatters by up to %.0f rpm within a dwell, most at %.0f rpm", widest,
                     where);
   steps->throttle_known = f->loads.throttle && unknown == 0;
   steps->full_throttle = steps->throttle_known && full;
@@ -300,7 +312,8 @@ static void close_test(struct ew_finding *f, GArray *dwells) {
   for (guint i = 0; different < 3 && i < dwells->len; i++) {
     const struct run *r = &g_array_index(dwells, struct run, i);
     ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: a dwell near %.0f rpm under load, left out: a step test has three speeds or "
+                    "%.1f to %.1f s: a dwell near %.0f rpm under load, left out: a step test has "
+                    "three speeds or "
                     "more, and here %s",
                     f->series->time_s[r->first], f->series->time_s[r->last - 1], r->level,
                     different == 2 ? "are two" : "is one");
@@ -390,12 +403,14 @@ static gsize count_levels(const double *torque, gsize n, double *lowest, double 
 char *ew_segment_load_sweep(const struct ew_finding *f) {
   gsize n = f->series->rows, absent;
   double middle = ew_median(f->speed, n, &absent), least = NAN, most = NAN;
-  double low = ew_quantile(f->speed, n, 0.02, &absent), high = ew_quantile(f->speed, n, 0.98, &absent);
+  double low = ew_quantile(f->speed, n, 0.02, &absent),
+         high = ew_quantile(f->speed, n, 0.98, &absent);
   gboolean one_speed = middle > 100 && high - low <= 2 * SAME_SPEED * middle; /* not known: no */
   gsize levels = one_speed ? count_levels(f->torque, n, &least, &most) : 0;
   if (levels < 2)
     return NULL;
-  return g_strdup_printf("a load sweep at one speed: %zu loads from %.0f to %.0f N·m at %.0f rpm; a curve over "
-                         "speed needs three speeds or more",
-                         levels, least, most, middle);
+  return g_strdup_printf(
+      "a load sweep at one speed: %zu loads from %.0f to %.0f N·m at %.0f rpm; a curve over "
+      "speed needs three speeds or more",
+      levels, least, most, middle);
 }

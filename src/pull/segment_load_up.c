@@ -7,7 +7,7 @@
 #define JUMP_OF_MOST  0.30 /* torque that comes on at once, of the most */
 #define PART_OF_MOST  0.55 /* a run that never passes this is at part load */
 #define SAME_TORQUE   0.80
-#define LEVEL_S       0.3 /* a level before and after a jump, */
+#define LEVEL_S       0.3  /* a level before and after a jump, */
 #define JUMP_S        0.15 /* and what the jump takes */
 #define DROP_SHARE    0.15
 #define DROP_SIGMAS   3.0
@@ -37,10 +37,11 @@ gsize ew_segment_load_up(const struct ew_finding *f, gsize first, gsize last) {
     return first;
   while (at + 1 < last && !(f->torque[at] >= 0.9 * high))
     at++;
-  ew_segment_note(f->left_out,
-                  "%.1f s: torque jumps from %.0f to %.0f N·m near %.0f rpm: taken for load coming on, as no "
-                  "throttle is recorded",
-                  f->series->time_s[at], low, high, f->speed[at]);
+  ew_segment_note(
+      f->left_out,
+      "%.1f s: torque jumps from %.0f to %.0f N·m near %.0f rpm: taken for load coming on, as no "
+      "throttle is recorded",
+      f->series->time_s[at], low, high, f->speed[at]);
   return at;
 }
 
@@ -48,7 +49,8 @@ struct line {
   double level, slope, spread; /* at t = 0 */
 };
 
-static gboolean line_before(const struct ew_finding *f, gsize first, gsize last, struct line *line) {
+static gboolean line_before(const struct ew_finding *f, gsize first, gsize last,
+                            struct line *line) {
   const double *t = f->series->time_s;
   double end = t[last - 1];
   g_autofree double *design = g_new(double, 2 * (last - first)), *y = g_new(double, last - first);
@@ -80,12 +82,13 @@ gsize ew_segment_before_drop(const struct ew_finding *f, gsize first, gsize last
       end = i - 1; /* the earliest row of the flank that is clear of the noise */
   if (end == last)
     return last;
-  while (end > first + 1 &&
-         torque[end - 1] < line.level + line.slope * (t[end - 1] - t[last - 1]) - DROP_SIGMAS * line.spread)
+  while (end > first + 1 && torque[end - 1] < line.level + line.slope * (t[end - 1] - t[last - 1]) -
+                                                  DROP_SIGMAS * line.spread)
     end--;
   if (t[last - 1] - t[end - 1] > LEVEL_S)
     ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: torque falls away at the end of a pull: taken for load being dropped, as no "
+                    "%.1f to %.1f s: torque falls away at the end of a pull: taken for load being "
+                    "dropped, as no "
                     "throttle is recorded",
                     t[end - 1], t[last - 1]);
   return end;
@@ -125,10 +128,11 @@ void ew_segment_drop_part_load(struct ew_finding *f) {
     if (!(share < PART_OF_MOST) || has_fellow(f, s))
       continue;
     ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: a run from %.0f to %.0f rpm at %.0f %% of the highest torque: taken for part "
+                    "%.1f to %.1f s: a run from %.0f to %.0f rpm at %.0f %% of the highest torque: "
+                    "taken for part "
                     "load, as no throttle is recorded",
-                    f->series->time_s[s->first], f->series->time_s[s->last - 1], s->low_rpm, s->high_rpm,
-                    100 * share);
+                    f->series->time_s[s->first], f->series->time_s[s->last - 1], s->low_rpm,
+                    s->high_rpm, 100 * share);
     g_ptr_array_remove_index(f->found, k);
   }
 }

@@ -87,11 +87,10 @@ static void a_fit_refuses_what_is_no_figure(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(absent_values_are_left_out_and_counted),
-      cmocka_unit_test(nobody_counts_so_there_is_no_answer),
-      cmocka_unit_test(nothing_and_nothing_known),
-      cmocka_unit_test(a_hole_makes_no_neighbours),
-      cmocka_unit_test(a_fit_refuses_what_is_no_figure)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(absent_values_are_left_out_and_counted),
+                                     cmocka_unit_test(nobody_counts_so_there_is_no_answer),
+                                     cmocka_unit_test(nothing_and_nothing_known),
+                                     cmocka_unit_test(a_hole_makes_no_neighbours),
+                                     cmocka_unit_test(a_fit_refuses_what_is_no_figure)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

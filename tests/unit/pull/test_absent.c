@@ -14,9 +14,9 @@
 #define WITHIN 3.0 /* standard uncertainties */
 
 enum { TIME, SPEED, TORQUE, THROTTLE, LAMBDA, OIL, BARO, INLET, KNOCK, COLUMNS };
-static const char *const headings[COLUMNS] = {
-    "Time [s]", "RPM", "Torque [N·m]", "TPS [%]", "Lambda", "Oil Pressure [bar]", "Baro [hPa]", "IAT [°C]",
-    "Knock Count"};
+static const char *const headings[COLUMNS] = {"Time [s]",   "RPM",      "Torque [N·m]",
+                                              "TPS [%]",    "Lambda",   "Oil Pressure [bar]",
+                                              "Baro [hPa]", "IAT [°C]", "Knock Count"};
 
 struct grid {
   GArray *rows; /* double[COLUMNS] */
@@ -46,8 +46,8 @@ static void add_row(struct grid *g, GRand *random, double time, double speed, do
   g_array_append_vals(g->rows, row, 1);
 }
 
-static void add_part(struct grid *g, GRand *random, double hz, double seconds, double from, double rate,
-                     double load) {
+static void add_part(struct grid *g, GRand *random, double hz, double seconds, double from,
+                     double rate, double load) {
   for (int i = 0; i < (int)lround(seconds * hz); i++)
     add_row(g, random, (double)g->rows->len / hz, from + rate * i / hz, load);
 }
@@ -67,9 +67,11 @@ static const struct shape {
   guint thin_every;
 } shapes[] = {
     {"50 Hz, load and lift, throttle", 50, 400, TRUE, TRUE, TRUE, FALSE, -1, 0},
-    {"50 Hz, the pull begins in the first row and ends in the last", 50, 400, FALSE, FALSE, TRUE, FALSE, -1, 0},
+    {"50 Hz, the pull begins in the first row and ends in the last", 50, 400, FALSE, FALSE, TRUE,
+     FALSE, -1, 0},
     {"100 Hz without throttle", 100, 400, TRUE, TRUE, FALSE, FALSE, -1, 0},
-    {"20 Hz without throttle, begins and ends with the file", 20, 250, FALSE, FALSE, FALSE, FALSE, -1, 0},
+    {"20 Hz without throttle, begins and ends with the file", 20, 250, FALSE, FALSE, FALSE, FALSE,
+     -1, 0},
     {"10 Hz", 10, 300, TRUE, TRUE, TRUE, FALSE, -1, 0},
     {"5 Hz: a pull of 80 samples", 5, 250, TRUE, TRUE, TRUE, FALSE, -1, 0},
     {"3 Hz: a pull of few samples", 3, 300, TRUE, TRUE, TRUE, FALSE, -1, 0},
@@ -138,19 +140,25 @@ static char *text_of(const struct grid *g, const struct hole *hole) {
 static struct hole any_hole(const struct shape *s, const struct grid *g, GRand *random) {
   static const char *const marks[] = {"", "NaN", "inf", "-inf", "1e999", "-1e999"};
   gsize n = g->rows->len;
-  const gsize corners[] = {0, n - 1, g->pull_first, g->pull_last, g->pull_first + 1, g->pull_last - 1};
-  struct hole h = {g_rand_int_range(random, 0, COLUMNS), 0, (gsize)g_rand_int_range(random, 1, s->hz <= 3 ? 2 : s->hz <= 5 ? 3 : 4),
+  const gsize corners[] = {
+      0, n - 1, g->pull_first, g->pull_last, g->pull_first + 1, g->pull_last - 1};
+  struct hole h = {g_rand_int_range(random, 0, COLUMNS), 0,
+                   (gsize)g_rand_int_range(random, 1,
+                                           s->hz <= 3   ? 2
+                                           : s->hz <= 5 ? 3
+                                                        : 4),
                    marks[g_rand_int_range(random, 0, G_N_ELEMENTS(marks))]};
   if (h.column == THROTTLE && !g->throttle)
     h.column = TORQUE;
-  h.first = g_rand_int_range(random, 0, 3) ? (gsize)g_rand_int_range(random, 0, (gint32)n)
-                                          : corners[g_rand_int_range(random, 0, G_N_ELEMENTS(corners))];
+  h.first = g_rand_int_range(random, 0, 3)
+                ? (gsize)g_rand_int_range(random, 0, (gint32)n)
+                : corners[g_rand_int_range(random, 0, G_N_ELEMENTS(corners))];
   h.count = MIN(h.count, n - h.first);
   return h;
 }
 
-static void same_column(const struct ew_curve *a, const struct ew_curve_column *x, const struct ew_curve *b,
-                        const char *says) {
+static void same_column(const struct ew_curve *a, const struct ew_curve_column *x,
+                        const struct ew_curve *b, const char *says) {
   const struct ew_curve_column *y = ew_curve_column(b, x->key, x->index);
   expect(y != NULL, says, "%s is gone", x->key);
   for (gsize j = 0; j < a->points; j++) {
@@ -158,44 +166,55 @@ static void same_column(const struct ew_curve *a, const struct ew_curve_column *
     double allowed = WITHIN * fmax(x->se[j], ew_curve_at(b, y->se, speed));
     if (speed < b->speed_rpm[0] || speed > b->speed_rpm[b->points - 1])
       continue;
-    gboolean end = j == 0 || j + 1 == a->points || speed <= b->speed_rpm[1]; /* may go with the sample it hung on */
-    expect(isnan(x->values[j]) == isnan(there) || end, says, "%s at %.0f rpm: %g and %g", x->key, speed,
-           x->values[j], there);
-    expect(isnan(x->values[j]) || isnan(there) || isnan(allowed) || fabs(x->values[j] - there) <= allowed + 1e-9, says,
-           "%s at %.0f rpm: %.9g and %.9g, %.3g allowed", x->key, speed, x->values[j], there, allowed);
+    gboolean end = j == 0 || j + 1 == a->points ||
+                   speed <= b->speed_rpm[1]; /* may go with the sample it hung on */
+    expect(isnan(x->values[j]) == isnan(there) || end, says, "%s at %.0f rpm: %g and %g", x->key,
+           speed, x->values[j], there);
+    expect(isnan(x->values[j]) || isnan(there) || isnan(allowed) ||
+               fabs(x->values[j] - there) <= allowed + 1e-9,
+           says, "%s at %.0f rpm: %.9g and %.9g, %.3g allowed", x->key, speed, x->values[j], there,
+           allowed);
   }
 }
 
 /* `slack`: points of the grid that go when the rows are left out at an end. */
-static void same_curve(const struct ew_curve *a, const struct ew_curve *b, gsize slack, const char *says) {
+static void same_curve(const struct ew_curve *a, const struct ew_curve *b, gsize slack,
+                       const char *says) {
   expect(a->kind == b->kind, says, "kinds %d and %d", a->kind, b->kind);
-  expect(a->points + slack >= b->points && b->points + slack >= a->points, says, "%zu and %zu points; %.0f to %.0f, %.0f to %.0f rpm", a->points,
-         b->points, a->speed_rpm[0], a->speed_rpm[a->points - 1], b->speed_rpm[0], b->speed_rpm[b->points - 1]);
+  expect(a->points + slack >= b->points && b->points + slack >= a->points, says,
+         "%zu and %zu points; %.0f to %.0f, %.0f to %.0f rpm", a->points, b->points,
+         a->speed_rpm[0], a->speed_rpm[a->points - 1], b->speed_rpm[0],
+         b->speed_rpm[b->points - 1]);
   for (gsize j = 0; j < a->points; j++) {
     double speed = a->speed_rpm[j];
-    expect(isfinite(a->torque_n_m[j]) && isfinite(a->power_w[j]), says, "%g at %.0f rpm", a->torque_n_m[j],
+    expect(isfinite(a->torque_n_m[j]) && isfinite(a->power_w[j]), says, "%g at %.0f rpm",
+           a->torque_n_m[j], speed);
+    expect(a->torque_se_n_m[j] >= 0, says, "uncertainty %g at %.0f rpm", a->torque_se_n_m[j],
            speed);
-    expect(a->torque_se_n_m[j] >= 0, says, "uncertainty %g at %.0f rpm", a->torque_se_n_m[j], speed);
     gsize k = MIN(j, b->points - 1); /* the dwells of a step test are where they are */
-    double there = a->kind == EW_SEGMENT_SWEEP ? ew_curve_at(b, b->torque_n_m, speed) : b->torque_n_m[k];
-    double se = a->kind == EW_SEGMENT_SWEEP ? ew_curve_at(b, b->torque_se_n_m, speed) : b->torque_se_n_m[k];
+    double there =
+        a->kind == EW_SEGMENT_SWEEP ? ew_curve_at(b, b->torque_n_m, speed) : b->torque_n_m[k];
+    double se =
+        a->kind == EW_SEGMENT_SWEEP ? ew_curve_at(b, b->torque_se_n_m, speed) : b->torque_se_n_m[k];
     double allowed = WITHIN * fmax(a->torque_se_n_m[j], se);
     expect(isnan(there) || fabs(a->torque_n_m[j] - there) <= allowed, says,
            "%.6g and %.6g N·m at %.0f rpm, %.3g allowed", a->torque_n_m[j], there, speed, allowed);
   }
   /* a last row that is gone may take the last point of the grid, and the band of use, with it: of the common band */
-  double low = fmax(a->band_low_rpm, b->band_low_rpm), high = fmin(a->band_high_rpm, b->band_high_rpm);
+  double low = fmax(a->band_low_rpm, b->band_low_rpm),
+         high = fmin(a->band_high_rpm, b->band_high_rpm);
   double off = ew_curve_band_log(a, low, high) - ew_curve_band_log(b, low, high);
   expect(fabs(off) <= WITHIN * fmax(a->band_mean_se, b->band_mean_se), says,
-         "headlines %.6g and %.6g N·m, %.3g apart, relative uncertainty %.3g", a->band_mean_n_m, b->band_mean_n_m,
-         off, a->band_mean_se);
-  expect(a->columns->len == b->columns->len, says, "%u and %u columns", a->columns->len, b->columns->len);
+         "headlines %.6g and %.6g N·m, %.3g apart, relative uncertainty %.3g", a->band_mean_n_m,
+         b->band_mean_n_m, off, a->band_mean_se);
+  expect(a->columns->len == b->columns->len, says, "%u and %u columns", a->columns->len,
+         b->columns->len);
   for (guint c = 0; a->kind == EW_SEGMENT_SWEEP && c < a->columns->len; c++)
     same_column(a, &g_array_index(a->columns, struct ew_curve_column, c), b, says);
 }
 
-static void try_hole(const struct grid *g, const struct hole *hole, const struct facts *f, gsize slack,
-                     const char *says) {
+static void try_hole(const struct grid *g, const struct hole *hole, const struct facts *f,
+                     gsize slack, const char *says) {
   struct hole without = *hole;
   without.mark = NULL;
   g_autofree char *text = text_of(g, hole), *bare = text_of(g, &without);
@@ -219,7 +238,8 @@ static guint number_from(const char *name, guint usual) {
 
 static void an_absent_reading_costs_that_reading(void **state) {
   (void)state;
-  guint seed = number_from("EW_ABSENT_SEED", 20261201), trials = number_from("EW_ABSENT_TRIALS", 260);
+  guint seed = number_from("EW_ABSENT_SEED", 20261201),
+        trials = number_from("EW_ABSENT_TRIALS", 260);
   g_autoptr(GRand) random = g_rand_new_with_seed(seed);
   print_message("seed %u, %u trials\n", seed, trials);
   struct facts *f = facts_new();
@@ -228,9 +248,9 @@ static void an_absent_reading_costs_that_reading(void **state) {
     const struct shape *shape = &shapes[trial % G_N_ELEMENTS(shapes)];
     struct grid g = make_grid(shape, random);
     struct hole hole = any_hole(shape, &g, random);
-    g_autofree char *says = g_strdup_printf("trial %u of seed %u: %s; '%s' in %zu rows of '%s' from row %zu of %u",
-                                            trial, seed, shape->says, hole.mark, hole.count,
-                                            headings[hole.column], hole.first, g.rows->len);
+    g_autofree char *says = g_strdup_printf(
+        "trial %u of seed %u: %s; '%s' in %zu rows of '%s' from row %zu of %u", trial, seed,
+        shape->says, hole.mark, hole.count, headings[hole.column], hole.first, g.rows->len);
     try_hole(&g, &hole, f, lost_points(shape, hole.count), says);
     g_array_unref(g.rows);
   }
@@ -250,7 +270,8 @@ static void at_the_first_and_the_last_sample(void **state) {
         if (column == THROTTLE && !g.throttle)
           continue;
         struct hole hole = {column, places[p], 1, "NaN"};
-        g_autofree char *says = g_strdup_printf("%s; row %zu of '%s'", shapes[k].says, places[p], headings[column]);
+        g_autofree char *says =
+            g_strdup_printf("%s; row %zu of '%s'", shapes[k].says, places[p], headings[column]);
         try_hole(&g, &hole, f, lost_points(&shapes[k], 1), says);
       }
     g_array_unref(g.rows);

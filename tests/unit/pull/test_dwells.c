@@ -16,7 +16,8 @@ static double noise_of(GRand *random) {
   return sum; /* of variance 1 */
 }
 
-static void row(GString *text, GRand *random, const struct steps *s, double *time, double speed, double load) {
+static void row(GString *text, GRand *random, const struct steps *s, double *time, double speed,
+                double load) {
   double away = s->hunting_s > 0 ? s->scatter_rpm * sqrt(2) * sin(2 * G_PI * *time / s->hunting_s)
                                  : s->scatter_rpm * noise_of(random);
   g_string_append_printf(text, "%.4f,%.2f,%.3f,%.2f\n", *time, speed + away,
@@ -40,13 +41,14 @@ static char *step_test(const struct steps *s, guint seed) {
 static void all_found(const struct steps *s, guint seed) {
   struct facts *f = facts_new();
   g_autofree char *text = step_test(s, seed);
-  g_autofree char *says = g_strdup_printf("%d dwells of %g s, %g rpm %s (%g s), %g Hz, ramps of %g s, seed %u", s->count,
-                                          s->dwell_s, s->scatter_rpm, s->hunting_s > 0 ? "hunting" : "white",
-                                          s->hunting_s, s->hz, s->ramp_s, seed);
+  g_autofree char *says = g_strdup_printf(
+      "%d dwells of %g s, %g rpm %s (%g s), %g Hz, ramps of %g s, seed %u", s->count, s->dwell_s,
+      s->scatter_rpm, s->hunting_s > 0 ? "hunting" : "white", s->hunting_s, s->hz, s->ramp_s, seed);
   struct ew_processed *p = process_text(text, f, says);
   expect(p->curves->len == 1, says, "%u pulls: %s", p->curves->len, p->why_none ? p->why_none : "");
   const struct ew_curve *c = curve_of(p, 0);
-  expect(c->kind == EW_SEGMENT_STEPS && c->points == (gsize)s->count, says, "%zu points", c->points);
+  expect(c->kind == EW_SEGMENT_STEPS && c->points == (gsize)s->count, says, "%zu points",
+         c->points);
   double spread = s->scatter_rpm + 3; /* of a mean over the last three fifths, generously */
   for (gsize j = 0; j < c->points; j++) {
     expect_near(c->speed_rpm[j], 2500 + 500.0 * (double)j, spread, says);
@@ -58,7 +60,8 @@ static void all_found(const struct steps *s, guint seed) {
 
 static void every_dwell_in_any_hunting(void **state) {
   (void)state;
-  static const double rates[] = {5, 10, 20, 50, 100}, scatters[] = {0, 1, 3, 6, 10, 15}, periods[] = {0, 0.7, 1.5, 2, 3, 5};
+  static const double rates[] = {5, 10, 20, 50, 100}, scatters[] = {0, 1, 3, 6, 10, 15},
+                      periods[] = {0, 0.7, 1.5, 2, 3, 5};
   guint seed = 1;
   for (gsize r = 0; r < G_N_ELEMENTS(rates); r++)
     for (gsize s = 0; s < G_N_ELEMENTS(scatters); s++)
@@ -108,7 +111,8 @@ static void two_dwells_are_no_step_test(void **state) {
   g_autofree char *text = step_test(&(struct steps){20, 3, 0, 7, 1, 2}, 5);
   struct ew_processed *p = process_text(text, f, "two dwells");
   assert_int_equal(p->curves->len, 0);
-  assert_true(says_so(p->series->notes, "a dwell near 2500 rpm") || says_so(p->series->notes, "a dwell near 2499 rpm"));
+  assert_true(says_so(p->series->notes, "a dwell near 2500 rpm") ||
+              says_so(p->series->notes, "a dwell near 2499 rpm"));
   assert_true(says_so(p->series->notes, "here are two"));
   ew_processed_free(p);
   facts_free(f);
@@ -132,8 +136,10 @@ static void loads_at_one_speed(void **state) {
         g_string_append_printf(text, form == 0 ? ",%d\n" : "\n", 25 * (i + 1));
       }
     struct ew_processed *p = process_text(text->str, f, "four loads at one speed");
-    expect(p->curves->len == 0, "four loads at one speed", "%u pulls in form %d", p->curves->len, form);
-    expect(strstr(p->why_none, "a load sweep at one speed: 4 loads from 3") != NULL, "four loads", "%s", p->why_none);
+    expect(p->curves->len == 0, "four loads at one speed", "%u pulls in form %d", p->curves->len,
+           form);
+    expect(strstr(p->why_none, "a load sweep at one speed: 4 loads from 3") != NULL, "four loads",
+           "%s", p->why_none);
     ew_processed_free(p);
     g_string_free(text, TRUE);
   }
@@ -141,10 +147,9 @@ static void loads_at_one_speed(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(every_dwell_in_any_hunting),
-                                     cmocka_unit_test(short_dwells_and_slow_ramps),
-                                     cmocka_unit_test(what_is_left_out_is_said),
-                                     cmocka_unit_test(two_dwells_are_no_step_test),
-                                     cmocka_unit_test(loads_at_one_speed)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(every_dwell_in_any_hunting), cmocka_unit_test(short_dwells_and_slow_ramps),
+      cmocka_unit_test(what_is_left_out_is_said), cmocka_unit_test(two_dwells_are_no_step_test),
+      cmocka_unit_test(loads_at_one_speed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -69,7 +69,7 @@ static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row,
   ew_channel_map_free(map);
   if (!a->processed)
     return FALSE;
-  a->part = part_of(a, row);
+  a->part = ew_curve_is_earlier(row) ? part_of(a, row) : (guint)a->pull.part;
   a->gone = a->part >= a->processed->curves->len;
   return !a->gone || ew_refuse(error,
                                "no pull of the recording is where an earlier version of the "

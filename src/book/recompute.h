@@ -14,8 +14,8 @@ struct ew_recomputed {
   gboolean
       gone; /* no pull of this recording any more where an earlier program found it; set with the error */
 };
-/* Of the pulls of the recording it is the one that shares most time with the stored curve: an earlier program may have
- * found others, and counted them otherwise. When none does, it is an error and again->gone. */
+/* A pull is known by its place among those of its recording. That of an earlier reduction, which may have found others,
+ * is the one that shares most time with its stored curve. When there is none, it is an error and again->gone. */
 gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *again,
                       GError **error);
 /* The same by another method: what the curve would be. */

@@ -224,6 +224,23 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
   return FALSE;
 }
 
+/* The pull takes its place among those that this program finds. Another one of an earlier program that has it makes
+ * room, until its own turn or for good; one of this program keeps it, and *free is FALSE. */
+static gboolean take_place(struct ew_book *book, const struct ew_recomputed *a, gboolean *free,
+                           GError **error) {
+  gint64 other = ew_sql_number(
+      ew_book_handle(book),
+      "SELECT id FROM pull WHERE recording_id = ? AND part = ? AND id <> ? UNION ALL SELECT 0",
+      "iii", a->pull.recording_id, (gint64)a->part, a->pull.id);
+  struct ew_curve_row row = {0};
+  *free = !other || (ew_curve_get(book, other, &row, NULL) && ew_curve_is_earlier(&row));
+  ew_curve_row_clear(&row);
+  return !*free || ((!other || ew_sql_run(ew_book_handle(book), error,
+                                          "UPDATE pull SET part = -id WHERE id = ?", "i", other)) &&
+                    ew_sql_run(ew_book_handle(book), error, "UPDATE pull SET part = ? WHERE id = ?",
+                               "ii", (gint64)a->part, a->pull.id));
+}
+
 static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, int *gone,
                             GError **error) {
   struct ew_curve_row row;
@@ -239,8 +256,13 @@ static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, 
       ew_curve_row_clear(&row);
       return TRUE;
     }
+    gboolean free = TRUE;
     if (!good)
       g_propagate_error(error, g_steal_pointer(&problem));
+    else if (!take_place(book, &again, &free, error))
+      good = FALSE;
+    else if (!free)
+      ++*gone;
     else {
       g_autofree char *before = g_steal_pointer(&row.digest);
       g_bytes_unref(row.bytes);
@@ -252,8 +274,9 @@ static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, 
              ew_curve_put(book, pull_id, &row, error) &&
              ew_book_log(book, "curve computed anew", detail, error);
       *renewed += good;
-      ew_recomputed_clear(&again);
     }
+    if (!problem)
+      ew_recomputed_clear(&again);
   }
   ew_curve_row_clear(&row);
   return good;

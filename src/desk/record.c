@@ -56,6 +56,7 @@ static gboolean open_feeds(struct ew_session *live, GError **error) {
 static gboolean recover(struct ew_session *live, struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_stream_unfinished(book, error);
   g_autofree char *now = ew_time_now();
+  live->crashed = rows && rows->len > 0;
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_stream_row *row = &g_array_index(rows, struct ew_stream_row, i);
     if (!ew_book_begin(book, error) || !ew_stream_end(book, row->id, "crashed", error) ||
@@ -248,9 +249,10 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
   }
-  g_clear_pointer(&book, ew_book_close);
   tell_started(live);
   ew_session_tell_asleep(live);
+  ew_session_take_up(live, book);
+  g_clear_pointer(&book, ew_book_close);
   run(live, stop);
   g_clear_pointer(&live->outputs, ew_outputs_free); /* what was asked for is done first */
   ew_gate_close(live->gate);
@@ -282,6 +284,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   g_ptr_array_unref(live.feeds);
   ew_outputs_free(live.outputs);
   ew_alarm_table_free(live.machine);
+  g_free(live.stood);
   ew_sensors_free(live.sensors);
   ew_alarms_free(live.alarms);
   ew_own_curves_free(live.own);

@@ -68,8 +68,10 @@ static void take_trips(struct ew_feed *f) {
     if (home->section)
       ew_store_trip(live->store, home->section, &row);
   }
-  if (live->trips->len)
+  if (live->trips->len) {
     ew_session_step_outputs(live, ew_monotonic_s());
+    ew_session_write_standing(live);
+  }
   for (guint i = 0; i < live->trips->len; i++)
     tell_trip(f, &g_array_index(live->trips, struct ew_alarm_trip, i));
   g_array_set_size(live->trips, 0);
@@ -99,10 +101,19 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   guint left = live->alarms ? ew_alarms_standing(live->alarms, EW_ALARM_NOTICE, names) : 0;
   left += ew_session_raised(live, names);
   live->shut_by_hand &= which != NULL;
+  if (live->stood && (!which || strcmp(which, live->stood) == 0)) {
+    g_clear_pointer(&live->stood, g_free);
+    cleared++;
+  }
+  if (live->stood) {
+    left++;
+    g_string_append_printf(names, "%s%s", names->len ? ", " : "", live->stood);
+  }
   if (!live->shut_by_hand &&
       (!live->alarms || !ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, NULL)))
     ew_outputs_withdraw(live->outputs);
   ew_session_check_request(live);
+  ew_session_write_standing(live);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "clear");
   ew_json_integer(&json, "cleared", cleared);

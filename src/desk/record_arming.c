@@ -86,6 +86,9 @@ static char *what_alarms_say(const struct ew_session *live) {
   g_autoptr(GString) names = g_string_new(NULL);
   if (live->alarms && ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, names))
     return g_strdup_printf("a shut-down has not been cleared: %s", names->str);
+  if (live->stood)
+    return g_strdup_printf("a shut-down of the session before has not been cleared: %s",
+                           live->stood);
   if (live->shut_by_hand)
     return g_strdup("a shut-down was asked for by hand and has not been cleared: 'clear all'");
   if (live->alarms && ew_alarms_below_floor(live->alarms, names))

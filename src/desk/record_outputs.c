@@ -83,14 +83,43 @@ static gboolean all_of_a_kind(const struct ew_session *live, gboolean *practice,
 
 gboolean ew_session_open_outputs(struct ew_session *live, GError **error) {
   g_autofree char *from = NULL;
-  gboolean practice;
-  if (!all_of_a_kind(live, &practice, error))
+  if (!all_of_a_kind(live, &live->practice, error))
     return FALSE;
-  live->machine = practice ? ew_outputs_parse(ew_outputs_usual, "the usual lines", error)
-                           : ew_outputs_of_machine(&from, error);
+  live->machine = live->practice ? ew_outputs_parse(ew_outputs_usual, "the usual lines", error)
+                                 : ew_outputs_of_machine(&from, error);
   if (!live->machine)
     return FALSE;
   live->outputs = ew_outputs_new(send_line, output_says, live);
   ew_outputs_use(live->outputs, live->machine->outputs);
   return TRUE;
+}
+
+#define STANDING "alarms standing" /* the setting */
+
+void ew_session_write_standing(struct ew_session *live) {
+  g_autoptr(GString) names = g_string_new(live->stood);
+  if (!live->store || live->practice)
+    return;
+  if (live->alarms)
+    ew_alarms_standing(live->alarms, EW_ALARM_SHUT_DOWN, names);
+  ew_store_setting(live->store, STANDING, names->str);
+}
+
+void ew_session_take_up(struct ew_session *live, struct ew_book *book) {
+  g_autofree char *names = live->practice ? NULL : ew_setting_get(book, STANDING);
+  if (!names || !*names)
+    return;
+  live->stood = g_steal_pointer(&names);
+  struct ew_json json = ew_session_news(EW_RECORD_ALARM);
+  ew_json_text(&json, "action", "stood");
+  ew_json_text(&json, "names", live->stood);
+  ew_json_boolean(&json, "asked_again", live->crashed);
+  ew_session_post(
+      live, EW_RECORD_ALARM, &json,
+      g_strdup_printf("SHUT DOWN stood when the last session %s: %s; no pull is armed until "
+                      "'clear all'%s",
+                      live->crashed ? "broke off" : "ended", live->stood,
+                      live->crashed ? "; it is asked for again" : ""));
+  if (live->crashed)
+    ew_session_shut_down(live);
 }

@@ -77,6 +77,7 @@ struct ew_session {
   struct ew_alarms *alarms; /* NULL: none */
   struct ew_own_curves *own;
   struct ew_outputs *outputs;
+  gboolean practice; /* every source is practice or a replay */
   struct ew_alarm_table
       *machine; /* this machine's outputs and heartbeat; practice: the usual ones */
   struct ew_alarm_context context;
@@ -89,6 +90,8 @@ struct ew_session {
   gboolean disarmed;      /* by hand, from the control line */
   GArray *both;           /* struct ew_both */
   GPtrArray *raised;      /* the session's own alarms; NULL: none yet */
+  char *stood;            /* shut-downs of an earlier session that nobody cleared; NULL: none */
+  gboolean crashed;       /* the recorder before died while it recorded */
   gboolean shut_by_hand;  /* 'shut down' was asked for on the control line, and not cleared yet */
   double speed_arrival_s; /* real time of the last engine speed; NaN: none yet */
 };
@@ -120,6 +123,11 @@ void ew_session_decide(struct ew_feed *f, double session_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
 /* Asserts that a shut-down stands, or was asked for by hand, exactly while the request is not idle. */
 void ew_session_check_request(const struct ew_session *live);
+/* Shut-downs that stood when the session before ended, or its recorder died: no pull is armed until they
+ * are cleared; after a crash the request begins again. Not in practice. */
+void ew_session_take_up(struct ew_session *live, struct ew_book *book);
+/* What stands now is written down for the session after this one. */
+void ew_session_write_standing(struct ew_session *live);
 /* Tries what is due of a request, with or without news from a source. */
 void ew_session_step_outputs(struct ew_session *live, double now_s);
 void ew_session_shut_down(struct ew_session *live);                      /* asked for by hand */

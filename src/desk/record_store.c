@@ -1,5 +1,6 @@
 #include "desk/record_store.h"
 #include "base/error.h"
+#include "book/store.h"
 #include <math.h>
 #include <string.h>
 
@@ -25,6 +26,7 @@ struct note {
   char *text;
   struct ew_trip_row row;
   char *name, *action, *says;
+  char *key; /* of a setting, whose value is `text` */
 };
 
 struct ew_store {
@@ -63,6 +65,7 @@ static void note_free(struct note *note) {
   g_free(note->name);
   g_free(note->action);
   g_free(note->says);
+  g_free(note->key);
   g_free(note);
 }
 
@@ -171,6 +174,13 @@ void ew_store_mark(struct ew_store *store, struct ew_section *section, double ti
   push_note(store, note);
 }
 
+void ew_store_setting(struct ew_store *store, const char *key, const char *value) {
+  struct note *note = g_new0(struct note, 1);
+  note->key = g_strdup(key);
+  note->text = g_strdup(value);
+  push_note(store, note);
+}
+
 void ew_store_trip(struct ew_store *store, struct ew_section *section,
                    const struct ew_trip_row *row) {
   struct note *note = g_new0(struct note, 1);
@@ -248,6 +258,8 @@ static gboolean store_section(struct ew_store *store, struct taken *one, GError 
 }
 
 static gboolean store_note(struct ew_store *store, GArray *all, struct note *note, GError **error) {
+  if (note->key)
+    return ew_setting_set(store->book, note->key, note->text, error);
   gint64 id = note->section->recording_id;
   for (guint i = 0; i < all->len; i++)
     if (g_array_index(all, struct taken, i).section == note->section)

@@ -63,6 +63,8 @@ void ew_store_end_section(struct ew_store *store, struct ew_section *section, co
 /* A mark or a trip, stored with the next commit of its section. */
 void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,
                    const char *text);
+/* A setting of the book, with the next transaction; `value` "": none any more. */
+void ew_store_setting(struct ew_store *store, const char *key, const char *value);
 void ew_store_trip(struct ew_store *store, struct ew_section *section,
                    const struct ew_trip_row *row);
 /* Stores what is pending, ends every section with `how`, stops the threads. FALSE when rows had to be

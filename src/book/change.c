@@ -13,7 +13,7 @@ gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
   return a.by_others == b.by_others && a.by_this == b.by_this;
 }
 
-/* Every change but those of a live recording is a line of the change log. */
+/* While blocks come, what a program of ours changes is a line of the change log or shows in the pulls. */
 char *ew_book_change_but_blocks(struct ew_book *book) {
   static const char *const marks[] = {"SELECT max(id) FROM change_log",
                                       "SELECT max(rowid) FROM stream",
@@ -26,6 +26,12 @@ char *ew_book_change_but_blocks(struct ew_book *book) {
   GString *text = g_string_new(NULL);
   for (gsize i = 0; i < G_N_ELEMENTS(marks); i++)
     g_string_append_printf(text, "%" G_GINT64_FORMAT " ", ew_sql_number(DB, marks[i], ""));
+  g_autofree char *pulls = ew_pulls_digest(book);
+  struct ew_change now = ew_book_change(book);
+  g_string_append(text, pulls ? pulls : "");
+  if (ew_sql_number(DB, "SELECT count(*) FROM stream WHERE ended_at IS NULL", "") == 0)
+    g_string_append_printf(text, " %" G_GINT64_FORMAT " %" G_GINT64_FORMAT, now.by_others,
+                           now.by_this);
   return g_string_free(text, FALSE);
 }
 

@@ -8,7 +8,8 @@ struct ew_change {
 };
 struct ew_change ew_book_change(struct ew_book *book);
 gboolean ew_change_is_same(struct ew_change a, struct ew_change b);
-/* Another text whenever anything changed but the blocks of a recording under way, which come twenty times a second. To be freed. O(log rows). */
+/* Another text whenever anything changed but the blocks of a recording under way, which come twenty times a second; without a recording
+ * under way, whenever anything changed. To be freed. O(pulls). */
 char *ew_book_change_but_blocks(struct ew_book *book);
 /* SHA-256 over everything of every pull that history is learned from: order, day, run, mounting, purpose, set-up,
  * discarded or not, engine and curve. To be freed; NULL when the book can't be read. O(pulls). */

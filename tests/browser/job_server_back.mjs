@@ -27,7 +27,8 @@ export default async function serverBack() {
   check('what was cut short is said, with what is kept of it', /was cut short: [\d,]+ rows are kept/.test(says), says.slice(0, 600));
   await begin(page);
   await page.getByRole('button', { name: 'Stop recording' }).waitFor();
-  check('another recording begins where the first one was cut short', await page.locator('.news').getByText(/was cut short/).count() > 0);
+  const told = await page.evaluate(() => fetch('/api/v1/live').then((r) => r.json())).then((l) => l.news.filter((n) => n.news.event === 'recovered').map((n) => n.text));
+  check('another recording begins, and says which one was cut short', told.length === 1 && /was cut short/.test(told[0]), told);
   await page.reload();
   await figures(page);
   check('a page loaded in the middle of it is live at once', await page.getByRole('button', { name: 'Stop recording' }).isVisible());

@@ -389,6 +389,10 @@ static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize siz
     garbage(p, "a line of noise", whole, whole_size, arrival_s, sink);
     return FALSE;
   }
+  if (p->header && line == whole && p->candidates->len == 0 && fits(p, p->header, line, size)) {
+    data_line(p, line, arrival_s, sink); /* nearly all of a session: split once */
+    return TRUE;
+  }
   char delimiter = ew_line_delimiter(line, size);
   guint cells = ew_line_split(line, size, delimiter, p->cells), empty;
   if (cells > EW_LINE_CHANNELS_MAX) {

@@ -46,6 +46,7 @@ static gboolean open_feeds(struct ew_session *live, GError **error) {
     f->ring = g_array_new(FALSE, FALSE, sizeof(double));
     f->last_s = f->arrival_s = f->period_s = NAN;
     ew_pull_watch_reset(&f->watch);
+    ew_freshness_begin(&f->fresh, NAN);
     g_ptr_array_add(live->feeds, f);
   }
   return live->feeds->len > 0 ||

@@ -6,6 +6,7 @@
 
 #define LEAD_S    4.0         /* kept before a pull */
 #define RING_MOST (32u << 20) /* doubles of one pull under way */
+#define BURST_S   2.0
 #define DECISIONS 65536u
 
 static double inside_of(const struct ew_feed *feed, int column) {
@@ -231,8 +232,10 @@ static void note_decision(struct ew_session *live, double took_s) {
 static double settle_clock(struct ew_feed *f, double time_s, double arrival_s) {
   double session_s = ew_session_clock_step(&f->live->clock, &f->clock, time_s, arrival_s, f->anew);
   f->anew = FALSE;
-  if (!isnan(f->arrival_s) && !f->watch.in_pull)
-    f->burst_s = fmax(f->burst_s * 0.9999, arrival_s - f->arrival_s);
+  double wait_s = arrival_s - f->arrival_s;
+  if (wait_s <= BURST_S && !f->watch.in_pull) /* a longer one is an outage, and teaches nothing */
+    f->burst_s = fmax(f->burst_s * 0.9999, wait_s);
+  ew_freshness_heard(&f->fresh, arrival_s);
   f->arrival_s = arrival_s;
   return session_s;
 }

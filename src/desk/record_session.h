@@ -4,6 +4,7 @@
 #pragma once
 #include "base/json_writer.h"
 #include "cell/alarm.h"
+#include "cell/freshness.h"
 #include "cell/live_channels.h"
 #include "cell/outputs.h"
 #include "cell/pull_watch.h"
@@ -35,7 +36,8 @@ struct ew_feed {
   guint64 rows;
   GArray *ring; /* double: the last rows, for the next cut */
   double last_s, period_s;
-  double arrival_s, burst_s; /* burst: longest wait for news */
+  double arrival_s, burst_s; /* burst: longest wait for news, outages left out */
+  struct ew_freshness fresh; /* of its rows, for the rhythm of one that sends in batches */
   struct ew_sender_clock clock;
   gboolean anew;          /* its channels are new: its clock may be another one */
   double *inside;         /* of the row at hand, in inside units; NaN: absent */

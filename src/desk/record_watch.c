@@ -18,10 +18,10 @@ static void blank(struct ew_feed *f) {
     f->inside[i] = NAN;
 }
 
-/* Longer than this source ever made us wait. */
+/* Longer than this source makes us wait while it is well. */
 static double patience_s(const struct ew_feed *f) {
   double least_s = f->rows < ROWS_KNOWN ? UNKNOWN_S : SILENT_S;
-  return fmax(fmax(least_s, 3 * f->period_s), 2 * f->burst_s);
+  return fmax(fmax(least_s, 3 * f->period_s), 2 * fmax(f->burst_s, f->fresh.rhythm_s));
 }
 
 void ew_session_watch_silence(struct ew_feed *f, double now_s) {

@@ -167,6 +167,23 @@ def a_logger_that_repeats_a_row(folder):
         logger.gone = True
 
 
+def an_outage_teaches_nothing(folder):
+    logger = Logger()
+    live = Recorder(os.path.join(folder, "outage.book"), logger.url)
+    live.wait(lambda n: n["event"] == "commit" and n["stored_rows"] > 60)
+    logger.silent = True
+    check(live.wait(what("lost"), 12), "an outage of five seconds is reported")
+    logger.silent = False
+    live.wait(lambda n: n["event"] == "gap")
+    logger.load = True
+    live.wait(lambda n: n["event"] == "arming")
+    logger.silent = True
+    died = time.monotonic()
+    check(live.wait(alarm("oil pressure sensor lost"), 8), f"the next silence is not borne for as long: {time.monotonic() - died:.1f} s")
+    live.end()
+    logger.gone = True
+
+
 def a_file_that_stops_growing(folder):
     path = os.path.join(folder, "grows.csv")
     going = threading.Event()
@@ -300,7 +317,7 @@ def two_sources_of_one_channel(folder):
 
 
 with tempfile.TemporaryDirectory() as folder:
-    for scenario in (a_greeting_on_each_connection, rows_that_cannot_be_read, strangers, two_sources_of_one_channel, a_device_that_dies_beside_others, a_logger_that_repeats_a_row, a_file_that_stops_growing):
+    for scenario in (a_greeting_on_each_connection, rows_that_cannot_be_read, strangers, two_sources_of_one_channel, a_device_that_dies_beside_others, a_logger_that_repeats_a_row, an_outage_teaches_nothing, a_file_that_stops_growing):
         scenario(folder)
 if failed:
     print(f"[  FAILED  ] {failed} test(s).")

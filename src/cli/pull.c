@@ -51,10 +51,11 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
   gsize peak = ew_curve_peak(c, c->power_w);
   g_autofree char *power = ew_quantity_format(EW_KIND_POWER, units, c->power_w[peak], 1);
   g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, c->band_mean_n_m, 1);
-  ew_say("pull %" G_GINT64_FORMAT ": %s to %.0f rpm, %s at %.0f rpm, mean torque %s over %.0f to "
+  ew_say("pull %" G_GINT64_FORMAT ": %s to %.0f rpm, %s at %.0f rpm%s, mean torque %s over %.0f to "
          "%.0f rpm",
-         id, ew_segment_kind_names[c->kind], c->high_rpm, power, c->speed_rpm[peak], mean,
-         c->band_low_rpm, c->band_high_rpm);
+         id, ew_segment_kind_names[c->kind], c->high_rpm, power, c->speed_rpm[peak],
+         ew_curve_peak_is_at_end(c, c->power_w) ? " (its end)" : "", mean, c->band_low_rpm,
+         c->band_high_rpm);
   ew_say_minds(c->warnings);
   ew_loaded_free(l);
 }
@@ -311,8 +312,10 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     g_autofree char *most =
         ew_quantity_format(EW_KIND_TORQUE, call->units, c->torque_n_m[torque], 1);
     g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, call->units, c->band_mean_n_m, 1);
-    ew_say("highest power %s at %.0f rpm, highest torque %s at %.0f rpm", power, c->speed_rpm[peak],
-           most, c->speed_rpm[torque]);
+    const char *end = " (an end of the curve: the highest may lie beyond)";
+    ew_say("highest power %s at %.0f rpm%s, highest torque %s at %.0f rpm%s", power,
+           c->speed_rpm[peak], ew_curve_peak_is_at_end(c, c->power_w) ? end : "", most,
+           c->speed_rpm[torque], ew_curve_peak_is_at_end(c, c->torque_n_m) ? end : "");
     ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);

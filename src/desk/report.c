@@ -117,6 +117,34 @@ static char *setup_text(const struct ew_setup *setup, enum ew_unit_system units)
   return g_string_free(text, FALSE);
 }
 
+static gboolean any_above_zero(const double *values, gsize n) {
+  for (gsize i = 0; i < n; i++)
+    if (values[i] != 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* What was added back in these curves: not what the cell's file says today. */
+static char *sweep_text(const GPtrArray *pulls) {
+  const struct ew_curve *last =
+      ((struct ew_loaded *)g_ptr_array_index(pulls, pulls->len - 1))->curve;
+  guint brake = 0, engine = 0;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+    brake += any_above_zero(c->inertia_n_m, c->points);
+    engine += c->method.engine_inertia && any_above_zero(c->engine_inertia_n_m, c->points);
+  }
+  const char *of_brake = brake == pulls->len ? "inertia of rotor and coupling added back"
+                         : brake
+                             ? "inertia of rotor and coupling added back in some of the pulls only"
+                             : "inertia of rotor and coupling is not stated and not added back";
+  const char *of_engine = engine == pulls->len ? ", the engine's too"
+                          : engine             ? ", the engine's in some of the pulls only"
+                                               : "; the engine's own is not";
+  return g_strdup_printf("sweep at %.0f rpm/s; %s%s", last->conditions.acceleration_rpm_s, of_brake,
+                         brake || engine ? of_engine : "");
+}
+
 static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   const struct ew_engine *e = &last->engine;
@@ -141,11 +169,7 @@ static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GP
                            ew_standard_references[c->method.standard], c->factor.factor,
                            c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
   if (c->kind == EW_SEGMENT_SWEEP)
-    add_pair(r->facts, "kind of test",
-             g_strdup_printf("sweep at %.0f rpm/s; inertia of rotor and coupling added back%s",
-                             c->conditions.acceleration_rpm_s,
-                             c->method.engine_inertia ? ", the engine's too"
-                                                      : "; the engine's own is not"));
+    add_pair(r->facts, "kind of test", sweep_text(pulls));
   else
     add_pair(r->facts, "kind of test", g_strdup("steady points"));
 }
@@ -170,24 +194,39 @@ static void common_band(const GPtrArray *pulls, double *low_rpm, double *high_rp
 /* Peak of the mean of the pulls, with expanded uncertainty. Printed, never judged. */
 struct peaks {
   double torque_n_m, torque_at_rpm, power_w, power_at_rpm;
+  gboolean torque_at_end, power_at_end; /* the highest may lie beyond what was run */
 };
 
-/* The highest points of the mean of the pulls. */
+/* The highest points of the mean of the pulls, where it is supported on both sides or said to lie at the end. */
 static struct peaks find_peaks(const GPtrArray *pulls) {
   const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, 0))->curve;
-  struct peaks best = {0};
+  g_autofree double *speed = g_new(double, c->points), *torque = g_new(double, c->points),
+                    *power = g_new(double, c->points), *se = g_new(double, c->points);
+  gsize n = 0;
   for (gsize j = 0; j < c->points; j++) {
-    double sum = 0, speed = c->speed_rpm[j];
+    double sum = 0, squares = 0;
     for (guint i = 0; i < pulls->len; i++) {
       const struct ew_curve *one = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
-      sum += ew_curve_at(one, one->torque_n_m, speed);
+      double one_se = ew_curve_at(one, one->torque_se_n_m, c->speed_rpm[j]);
+      sum += ew_curve_at(one, one->torque_n_m, c->speed_rpm[j]);
+      squares += one_se * one_se;
     }
-    double torque = sum / pulls->len, power = torque * speed * G_PI / 30;
-    if (torque > best.torque_n_m)
-      best.torque_n_m = torque, best.torque_at_rpm = speed;
-    if (power > best.power_w)
-      best.power_w = power, best.power_at_rpm = speed;
+    if (isnan(sum))
+      continue; /* not every pull reaches it */
+    speed[n] = c->speed_rpm[j];
+    torque[n] = sum / pulls->len;
+    power[n] = torque[n] * speed[n] * G_PI / 30;
+    se[n] = sqrt(squares) / pulls->len / torque[n];
+    n++;
   }
+  struct peaks best = {0};
+  if (n == 0)
+    return best;
+  double margin = ew_curve_margin_rpm(c);
+  gsize most = ew_highest_point(speed, torque, se, n, margin, &best.torque_at_end),
+        strong = ew_highest_point(speed, power, se, n, margin, &best.power_at_end);
+  best.torque_n_m = torque[most], best.torque_at_rpm = speed[most];
+  best.power_w = power[strong], best.power_at_rpm = speed[strong];
   return best;
 }
 
@@ -206,12 +245,14 @@ static void fill_budget(struct ew_report *r, const struct ew_budget *budget) {
 }
 
 static void add_peak(struct ew_report *r, const char *what, enum ew_kind kind, double value,
-                     double speed_rpm) {
+                     double speed_rpm, gboolean at_end) {
   double shown = ew_shown(kind, r->units, value);
   g_autofree char *text = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
   g_autofree char *at = ew_number_thousands(speed_rpm);
-  g_ptr_array_add(r->results, g_strdup_printf("%s %s %s at %s rpm", what, text,
-                                              ew_kind_shown(kind, r->units), at));
+  g_ptr_array_add(
+      r->results,
+      g_strdup_printf("%s %s %s at %s rpm%s", what, text, ew_kind_shown(kind, r->units), at,
+                      at_end ? ", where the pulls end: the highest may lie beyond" : ""));
 }
 
 static void fill_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
@@ -224,8 +265,9 @@ static void fill_results(struct ew_report *r, const struct ew_desk *desk, const 
             pulls->len;
   struct ew_budget budget = ew_ask_budget(desk, g_ptr_array_index(pulls, 0), best.torque_at_rpm);
   r->expanded_relative = budget.expanded_n_m / best.torque_n_m;
-  add_peak(r, "Highest power", EW_KIND_POWER, best.power_w, best.power_at_rpm);
-  add_peak(r, "Highest torque", EW_KIND_TORQUE, best.torque_n_m, best.torque_at_rpm);
+  add_peak(r, "Highest power", EW_KIND_POWER, best.power_w, best.power_at_rpm, best.power_at_end);
+  add_peak(r, "Highest torque", EW_KIND_TORQUE, best.torque_n_m, best.torque_at_rpm,
+           best.torque_at_end);
   double shown = ew_shown(EW_KIND_TORQUE, r->units, band);
   g_autofree char *mean = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
   g_autofree char *low = ew_number_thousands(low_rpm), *high = ew_number_thousands(high_rpm);

@@ -110,6 +110,8 @@ static void write_peaks(const struct ew_curve *c, struct ew_json *json) {
   ew_json_number(json, "power_speed_rpm", c->speed_rpm[power]);
   ew_json_number(json, "torque_n_m", c->torque_n_m[torque]);
   ew_json_number(json, "torque_speed_rpm", c->speed_rpm[torque]);
+  ew_json_boolean(json, "power_at_end", ew_curve_peak_is_at_end(c, c->power_w));
+  ew_json_boolean(json, "torque_at_end", ew_curve_peak_is_at_end(c, c->torque_n_m));
   ew_json_close(json);
 }
 

@@ -150,11 +150,142 @@ static void no_pull(void **state) {
   facts_free(f);
 }
 
+/* Rows of text, of which some cells are blanked: what a logger writes when a channel drops out or comes slowly. */
+static char *blanked(const char *text, int column, gsize first, gsize last, gsize keep_every) {
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  for (gsize i = 0; lines[i]; i++) {
+    if (i < first + 1 || i >= last + 1 || !*lines[i] || (keep_every && (i - 1) % keep_every == 0))
+      continue;
+    g_auto(GStrv) cells = g_strsplit(lines[i], ",", -1);
+    g_free(cells[column]);
+    cells[column] = g_strdup("");
+    g_free(lines[i]);
+    lines[i] = g_strjoinv(",", cells);
+  }
+  return g_strjoinv("\n", lines);
+}
+
+/* Columns of the recordings of this room: 1 is speed, 2 torque, 6 throttle. */
+static void holes_and_slow_channels(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    double hz;
+    int column;
+    gsize first, last, keep_every; /* rows; a sweep of 10 s begins after 2 s */
+    double low_rpm, high_rpm;
+  } rows[] = {
+      {"speed missing where the sweep begins", 50, 1, 99, 116, 0, 2900, 6490},
+      {"speed missing where the sweep ends", 50, 1, 594, 606, 0, 2770, 6430},
+      {"torque missing where the sweep ends", 50, 2, 594, 606, 0, 2770, 6430},
+      {"throttle missing for 0.6 s in the middle", 50, 6, 300, 330, 0, 2770, 6490},
+      {"throttle four times a second", 50, 6, 0, 10000, 12, 2770, 6490},
+      {"speed three times a second", 100, 1, 0, 10000, 33, 2790, 6440},
+      {"speed, torque and throttle missing for half a second", 50, 1, 300, 325, 0, 2770, 6490},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct facts *f = facts_new();
+    struct recording r = recording_new(TRUE);
+    r.hz = rows[i].hz;
+    r.noise_n_m = 0.5;
+    sweep(&r, 2500, 6500, 400);
+    g_autofree char *text =
+        blanked(r.text->str, rows[i].column, rows[i].first, rows[i].last, rows[i].keep_every);
+    struct ew_processed *p = process_text(text, f, rows[i].says);
+    expect(p->curves->len == 1, rows[i].says, "%u pulls: %s", p->curves->len,
+           p->why_none ? p->why_none : "");
+    const struct ew_curve *c = curve_of(p, 0);
+    expect(c->kind == EW_SEGMENT_SWEEP && c->conditions.full_throttle, rows[i].says, "kind %d",
+           c->kind);
+    expect(c->low_rpm < rows[i].low_rpm + 30 && c->high_rpm > rows[i].high_rpm - 30, rows[i].says,
+           "%.0f to %.0f rpm", c->low_rpm, c->high_rpm);
+    for (gsize j = 0; j < c->points; j++)
+      expect_near(c->observed_n_m[j], true_torque_n_m(c->speed_rpm[j]), 1.5, rows[i].says);
+    ew_processed_free(p);
+    recording_clear(&r);
+    facts_free(f);
+  }
+}
+
+/* Without a throttle a run-up at 40 % torque is no pull, whether it stops before the pull or runs into it. */
+static void a_run_up_without_throttle(void **state) {
+  (void)state;
+  for (int through = 0; through < 2; through++) {
+    struct facts *f = facts_new();
+    struct recording r = recording_new(FALSE);
+    r.noise_n_m = 0.8;
+    run(&r, 2.5, 1600, 400, 0.42);
+    if (!through)
+      run(&r, 3, 2600, 0, 0.42);
+    run(&r, 9.75, 2600, 400, 1);
+    run(&r, 0.1, 6500, -200, 0.7); /* torque falls within a tenth of a second */
+    run(&r, 1.5, 6480, -800, 0.05);
+    const char *says =
+        through ? "a run-up that runs into the pull" : "a run-up that stops before the pull";
+    struct ew_processed *p = process_text(r.text->str, f, says);
+    expect(p->curves->len == 1, says, "%u pulls", p->curves->len);
+    const struct ew_curve *c = curve_of(p, 0);
+    expect(c->low_rpm > 2700 && c->high_rpm > 6450, says, "%.0f to %.0f rpm", c->low_rpm,
+           c->high_rpm);
+    for (gsize j = 0; j < c->points; j++)
+      expect_near(c->observed_n_m[j], true_torque_n_m(c->speed_rpm[j]), 1.5, says);
+    expect(says_so(p->series->notes, "taken for"), says, "%u notes", p->series->notes->len);
+    ew_processed_free(p);
+    recording_clear(&r);
+    facts_free(f);
+  }
+}
+
+/* Two pulls, and two run-ups at part load: two pulls. A pull that ends early, as low as the other there, is one too. */
+static void part_load_beside_pulls(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct recording r = recording_new(FALSE);
+  r.noise_n_m = 0.8;
+  for (int i = 0; i < 2; i++) {
+    run(&r, 2.5, 1600, 400, 0.42);
+    run(&r, 2, 2600, 0, 0.2);
+    run(&r, 9.75, 2600, 400, 1);
+    run(&r, 2, 6500, -1200, 0.05);
+  }
+  struct ew_processed *p = process_text(r.text->str, f, "two pulls with run-ups");
+  assert_int_equal(p->curves->len, 2);
+  for (guint i = 0; i < 2; i++)
+    assert_true(curve_of(p, i)->high_rpm > 6400);
+  ew_processed_free(p);
+  recording_clear(&r);
+  facts_free(f);
+}
+
+/* Ten seconds of pull in an hour of idling are a pull at full throttle. */
+static void a_pull_in_an_hour(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct recording r = recording_new(TRUE);
+  r.hz = 10;
+  r.noise_n_m = 0.5;
+  run(&r, 3000, 900, 0, 0.05);
+  sweep(&r, 2500, 6500, 400);
+  run(&r, 600, 900, 0, 0.05);
+  struct ew_processed *p = process_text(r.text->str, f, "a pull in an hour");
+  assert_int_equal(p->curves->len, 1);
+  assert_true(curve_of(p, 0)->conditions.full_throttle);
+  ew_processed_free(p);
+  recording_clear(&r);
+  facts_free(f);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(a_sweep),       cmocka_unit_test(several_sweeps),
-      cmocka_unit_test(a_step_test),   cmocka_unit_test(a_table_of_points),
-      cmocka_unit_test(half_throttle), cmocka_unit_test(no_throttle_channel),
-      cmocka_unit_test(no_pull)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(a_sweep),
+                                     cmocka_unit_test(several_sweeps),
+                                     cmocka_unit_test(a_step_test),
+                                     cmocka_unit_test(a_table_of_points),
+                                     cmocka_unit_test(half_throttle),
+                                     cmocka_unit_test(no_throttle_channel),
+                                     cmocka_unit_test(no_pull),
+                                     cmocka_unit_test(holes_and_slow_channels),
+                                     cmocka_unit_test(a_run_up_without_throttle),
+                                     cmocka_unit_test(part_load_beside_pulls),
+                                     cmocka_unit_test(a_pull_in_an_hour)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

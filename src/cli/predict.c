@@ -106,8 +106,9 @@ static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GErr
   ew_engine_row_clear(&row);
   if (!ew_tune_kept(book, id, tune, &found, error))
     return FALSE;
-  return found ||
-         ew_refuse(error,
+  if (found)
+    return ew_tune_agrees(tune, "--tune kept", error);
+  return ew_refuse(error,
                    "--tune kept: the book keeps no fit with '%s': keep one on the page, or name a "
                    "file from 'engine fit --out'",
                    name);
@@ -121,7 +122,8 @@ static gboolean read_tune(const struct ew_call *call, struct ew_tune *tune, GErr
   if (strcmp(path, "kept") == 0)
     return read_kept(call, tune, error);
   g_autoptr(ew_node) root = ew_node_read(path, error);
-  return root && ew_fields_read(&ew_tune_fields, root, path, NULL, tune, error);
+  return root && ew_fields_read(&ew_tune_fields, root, path, NULL, tune, error) &&
+         ew_tune_agrees(tune, path, error);
 }
 
 static gboolean read_air(const struct ew_call *call, struct ew_prediction_setup *s,
@@ -216,7 +218,8 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
   ew_prediction_write_json(r, a->count, effort, notes, &json);
   if (doubt->torque_u_n_m) {
     ew_json_numbers(&json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)a->count);
-    ew_json_text(&json, "uncertainty_from", ew_doubt_says(&a->setup.tune));
+    ew_json_text(&json, "uncertainty_from", ew_doubt_says(&a->setup));
+    ew_doubt_write_narrowings(doubt, &json);
   }
   ew_answer_end(&json);
 }
@@ -228,7 +231,10 @@ static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_u
            ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),
            ew_shown(EW_KIND_TORQUE, units, 2 * d->torque_u_n_m[i]),
            ew_kind_shown(EW_KIND_TORQUE, units));
-  ew_say("%s", ew_doubt_says(&a->setup.tune));
+  ew_say("%s", ew_doubt_says(&a->setup));
+  for (int i = 0; i < d->narrowings; i++)
+    ew_say("%s %s, measured, would take away %.0f %% of the variance",
+           i ? "      " : "narrow it:", d->narrow[i].field, 100 * d->narrow[i].variance_share);
 }
 
 static gboolean run_predict(const struct ew_call *call, GError **error) {

@@ -32,7 +32,9 @@ static double cv_at(const struct mixture *m, double tau) {
 }
 
 #define BURN_STEP_DEG 0.5
-#define ZONE_FROM     1e-5 /* burned fraction at which the burned zone begins */
+#define ZONE_FROM     1e-5  /* burned fraction at which the burned zone begins */
+#define ENTRAINMENT   0.088 /* of the bore, at the speed of turbulence */
+#define BURN_UP       3.3   /* of a Taylor microscale, at the laminar flame speed */
 
 void ew_cylinder_frame_make(const struct ew_cycle_model *model, int cylinder,
                             const struct ew_working_gas *gas, double speed_rpm,
@@ -72,6 +74,15 @@ void ew_cylinder_fill(const struct ew_cylinder_frame *f, double deg, double pres
   c->fuel_kg = c->mass_kg * fuel;
 }
 
+/* What meets its partner of a charge whose equivalence ratio is not everywhere the same, over what would of an even one: the mean of
+ * min(phi, 1) over min(mean phi, 1), phi distributed logistically with standard deviation `spread` (closed form, unlike the normal). */
+static double meets(double phi, double spread) {
+  if (!(spread > 0))
+    return 1;
+  double s = spread * sqrt(3) / G_PI;
+  return (1 - s * ew_log1p(ew_exp((1 - phi) / s))) / fmin(phi, 1);
+}
+
 void ew_cylinder_shut(const struct ew_cylinder_frame *f, struct ew_cylinder *c) {
   double zf = f->gas->fuel_share, air = c->mass_kg - c->burned_kg - c->fuel_kg;
   c->stage = EW_COMPRESSION;
@@ -81,6 +92,7 @@ void ew_cylinder_shut(const struct ew_cylinder_frame *f, struct ew_cylinder *c) 
   c->now.residual = c->burned_kg / c->mass_kg;
   c->now.equivalence =
       zf > 0 ? f->gas->equivalence * c->fuel_kg / fmax(air, 1e-12) * (1 - zf) / zf : 0;
+  c->met = meets(c->now.equivalence, f->combustion.spread);
   c->closed_pa = c->pressure_pa;
   c->closed_k = c->temperature_k;
   c->closed_m3 = c->volume_m3;
@@ -165,8 +177,13 @@ static double wall_heat(const struct ew_cylinder_frame *f, const struct ew_cylin
   return *conductance * (c->temperature_k - f->shape.wall_k);
 }
 
-/* Time scale of the flame, s: nu^(1/3) (l/S_L)^(2/3) (Ct Sp)^(-2/3). */
-static double flame_time(const struct ew_cylinder_frame *f, const struct ew_cylinder *c) {
+/* 3. The flame's two times at this state, s (docs/methods-cycle.md, section 4): of development, nu^(1/3) (l/S_L)^(2/3) u^(-2/3)
+ * with the piston's speed, and of burning: entrainment at the speed of turbulence, then burn-up of an eddy of Taylor's size. */
+struct flame {
+  double development_s, burn_s;
+};
+
+static struct flame flame_of(const struct ew_cylinder_frame *f, const struct ew_cylinder *c) {
   const struct ew_working_gas *gas = f->gas;
   double t = c->unburned_k, r = ew_working_gas_constant(gas, c->unburned_burned, c->unburned_fuel);
   double viscosity = 3.3e-7 * ew_exp(0.7 * ew_log(t)) * r * t / c->pressure_pa;
@@ -174,8 +191,12 @@ static double flame_time(const struct ew_cylinder_frame *f, const struct ew_cyli
   double speed =
       ew_combustible_flame_speed_m_s(&gas->fuel, gas->equivalence, t, c->pressure_pa, mole_share);
   double length = 0.105 * f->shape.bore_m;
-  double quick = f->combustion.turbulence * f->piston_speed_m_s;
-  return ew_cbrt(viscosity * (length / speed) * (length / speed) / (quick * quick));
+  double quick = f->combustion.turbulence * f->piston_speed_m_s, turbulence_m_s = 0.5 * quick;
+  double tau = ew_cbrt(viscosity * (length / speed) * (length / speed) / (quick * quick));
+  double taylor_m = sqrt(15 * length * viscosity / turbulence_m_s);
+  return (struct flame){f->combustion.development * tau,
+                        f->combustion.duration * (ENTRAINMENT * f->shape.bore_m / turbulence_m_s +
+                                                  BURN_UP * taylor_m / speed)};
 }
 
 static double burned_fraction(const struct ew_cylinder_frame *f, double z) {
@@ -186,24 +207,25 @@ static double burned_fraction(const struct ew_cylinder_frame *f, double z) {
 
 /* 3. Advance development and burn; dt of this (sub)step, `lit` the share of it after the spark. */
 static void burn(const struct ew_cylinder_frame *f, struct ew_cylinder *c, double dt, double lit,
-                 double deg, double tau) {
+                 double deg, struct flame flame) {
   double left = dt * lit;
   if (f->combustion.fixed_duration_deg > 0) {
     c->z = fmin((deg + c->spark_deg) / f->combustion.fixed_duration_deg, 1);
   } else {
     if (c->delta < 1) {
-      double need = (1 - c->delta) * f->combustion.development * tau;
-      c->delta = need > left ? c->delta + left / (f->combustion.development * tau) : 1;
+      double need = (1 - c->delta) * flame.development_s;
+      c->delta = need > left ? c->delta + left / flame.development_s : 1;
       left = fmax(left - need, 0);
     }
-    c->z = fmin(c->z + left / (f->combustion.duration * tau * f->shape.bore_m / 0.086), 1);
+    c->z = fmin(c->z + left / flame.burn_s, 1);
   }
 }
 
-/* Move dx of the charge from unburned to burned composition: only what matches burns. */
+/* Move dx of the charge from unburned to burned composition: only what meets its partner burns. */
 static void convert(const struct ew_cylinder_frame *f, struct ew_cylinder *c, double dx) {
   double zf = f->gas->fuel_share, air = 1 - c->unburned_burned - c->unburned_fuel;
-  double share = zf > 0 ? fmin(c->unburned_fuel / zf, air / (1 - zf)) : 1 - c->unburned_burned;
+  double share =
+      zf > 0 ? c->met * fmin(c->unburned_fuel / zf, air / (1 - zf)) : 1 - c->unburned_burned;
   double mass = dx * c->closed_kg * fmax(share, 0);
   c->burned_kg += mass;
   c->fuel_kg -= mass * zf;
@@ -268,12 +290,12 @@ static void mark(double *where, double level, double before, double after, doubl
 }
 
 static void closed_step(const struct ew_cylinder_frame *f, struct ew_cylinder *c, double from,
-                        double to, double tau) {
+                        double to, struct flame flame) {
   double dt = (to - from) / (6 * f->speed_rpm), conductance, v1 = ew_cylinder_volume_m3(f, to);
   double heat = wall_heat(f, c, dt, &conductance), before = c->x;
   double lit = CLAMP((to + c->spark_deg) / (to - from), 0, 1);
   if (lit > 0 && c->z < 1) {
-    burn(f, c, dt, lit, to, tau);
+    burn(f, c, dt, lit, to, flame);
     double x = burned_fraction(f, c->z);
     if (x > ZONE_FROM) {
       c->stage = EW_BURNING;
@@ -316,9 +338,11 @@ void ew_cylinder_advance(const struct ew_cylinder_frame *f, struct ew_cylinder *
     one_zone(f, c, ew_cylinder_volume_m3(f, to), heat);
   } else {
     int n = lit ? (int)ceil((to - from) / BURN_STEP_DEG - 1e-9) : 1;
-    double tau = lit && f->combustion.fixed_duration_deg <= 0 ? flame_time(f, c) : 1;
+    struct flame flame = {1, 1};
+    if (lit && f->combustion.fixed_duration_deg <= 0)
+      flame = flame_of(f, c);
     for (int i = 0; i < n; i++)
-      closed_step(f, c, from + (to - from) * i / n, from + (to - from) * (i + 1) / n, tau);
+      closed_step(f, c, from + (to - from) * i / n, from + (to - from) * (i + 1) / n, flame);
   }
   if (fabs(0.5 * (from + to)) > 180)
     c->pumping_work_j += c->work_j - work;

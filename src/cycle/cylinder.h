@@ -42,7 +42,8 @@ struct ew_cylinder {
   double x;                                               /* burned mass / charge */
   double burned_k, growth; /* burned zone, K; last ratio of pressures: where iterations begin */
   double unburned_k, unburned_burned, unburned_fuel; /* unburned zone: K, mass shares */
-  double knock;                                      /* integral for frame.octane */
+  double met;   /* share of the charge that finds its partner, of an even mixture's */
+  double knock; /* integral for frame.octane */
   /* sums of this cycle; cleared by ew_cylinder_begin_cycle */
   double work_j, pumping_work_j,
       heat_j;                      /* pumping: intake and exhaust strokes; heat to the walls */

@@ -3,6 +3,7 @@
  * What the file gives is used; what it leaves out is taken by rule, and every such assumption is one
  * sentence in `notes`, so that a prediction can say what it stands on. */
 #pragma once
+#include "cycle/head_kind.h"
 #include "cycle/model.h"
 #include "engine/engine.h"
 
@@ -10,6 +11,8 @@ struct ew_cycle_build {
   struct ew_cycle_model model; /* points into this struct; never copy it out */
   GPtrArray *notes;            /* of char *: what was assumed */
   GPtrArray *memory;           /* what the model points to */
+  const struct ew_head_traits *head;
+  gboolean flow_assumed; /* a side at least has no flow table of its own */
 };
 
 /* NULL with an error when the file gives too little or cannot be run: two-stroke, no bore, no cam, no

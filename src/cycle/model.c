@@ -9,13 +9,21 @@ void ew_cycle_model_defaults(struct ew_cycle_model *model) {
   model->fuel = ew_combustible_find("petrol");
   model->equivalence = 1.1;
   model->evaporated_from_gas = 0.4;
+  model->evaporated_per_k = 0.008;
+  model->inlet_wall_k = 340;
   model->ambient_pa = 1e5;
   model->ambient_k = 298.15;
   model->exhaust_back_pa = NAN;
   model->flow_factor = 1;
-  model->woschni_factor = 1.4;
+  model->woschni_factor = 1.2;
   model->pipe_friction = model->pipe_heat = 1;
-  model->combustion = (struct ew_cycle_combustion){1.03, 22, 1, 0, 3, NAN, 0.88};
+  model->combustion = (struct ew_cycle_combustion){.development = 1.03,
+                                                   .duration = 1,
+                                                   .turbulence = 1,
+                                                   .spread = 0.07,
+                                                   .fixed_exponent = 3,
+                                                   .octane = NAN,
+                                                   .knock_limit = 0.88};
   model->friction = (struct ew_cycle_friction){0.4e5, 0.005, 0.09e5, 0.0009e5};
 }
 
@@ -76,6 +84,10 @@ gboolean ew_cycle_shut_interval(const struct ew_cycle_model *model, int cylinder
         *to_deg = d - 0.25;
   }
   return *from_deg < -20 && *to_deg > 40 && *to_deg - *from_deg < 700;
+}
+
+double ew_cycle_evaporated_from_gas(const struct ew_cycle_model *m) {
+  return CLAMP(m->evaporated_from_gas + m->evaporated_per_k * (m->ambient_k - 298.15), 0, 1);
 }
 
 #define RANGE(value, low, high, ...)                                                               \
@@ -206,6 +218,8 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
     return ew_refuse(error, "no fuel; known are %s", ew_combustible_names());
   RANGE(m->equivalence, 0.5, 2, "equivalence ratio")
   RANGE(m->evaporated_from_gas, 0, 1, "share of evaporation from the gas")
+  RANGE(m->evaporated_per_k, 0, 0.05, "rise of that share (1/K)")
+  RANGE(m->inlet_wall_k, 220, 450, "wall of inlet pipes (K)")
   RANGE(m->ambient_pa, 3e4, 3e5, "ambient pressure (Pa)")
   RANGE(m->ambient_k, 220, 350, "ambient temperature (K)")
   RANGE(m->vapour_pa, 0, 0.2 * m->ambient_pa, "vapour pressure (Pa)")
@@ -214,7 +228,8 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
   RANGE(m->pipe_friction, 0, 20, "factor of pipe friction")
   RANGE(m->pipe_heat, 0, 20, "factor of pipe heat")
   RANGE(m->combustion.development, 0.05, 50, "factor of flame development")
-  RANGE(m->combustion.duration, 1, 1000, "factor of burn duration")
+  RANGE(m->combustion.duration, 0.05, 50, "factor of burn duration")
+  RANGE(m->combustion.spread, 0, 0.5, "spread of the mixture")
   RANGE(m->combustion.turbulence, 0.05, 20, "factor of turbulence")
   RANGE(m->combustion.knock_limit, 0.1, 2, "knock limit")
   for (int i = 0; i < m->valves; i++)

@@ -23,7 +23,7 @@ struct ew_cycle_end {
 /* Along a pipe; values between stations are linear, beyond the first and last constant. */
 struct ew_cycle_station {
   double at_m, diameter_m;
-  double wall_k;      /* NaN: found from heat balance (exhaust), or ambient plus 30 K */
+  double wall_k;      /* NaN: found from heat balance (exhaust), or the model's inlet_wall_k */
   double heat_factor; /* multiplies heat transfer; 1 plain, 2 to 3 in ports (common practice) */
 };
 
@@ -80,6 +80,7 @@ struct ew_cycle_cylinder {
  * docs/methods-cycle.md. The three factors are the knobs of a fit. */
 struct ew_cycle_combustion {
   double development, duration, turbulence;
+  double spread; /* standard deviation of the equivalence ratio within a charge; 0: even */
   double fixed_duration_deg; /* > 0: a Wiebe curve from the spark angle instead, exponent below */
   double fixed_exponent;     /* m + 1 */
   double octane;             /* for the knock integral; NaN: mean of research and motor numbers */
@@ -90,6 +91,9 @@ struct ew_cycle_friction { /* fmep = constant + peak p_max + speed Sp + square S
   double constant_pa, peak, speed_pa_s_m, square_pa_s2_m2;
 };
 
+/* Raised when the same model gives other torque: fits made with an earlier one are not used. */
+#define EW_CYCLE_PHYSICS 2
+
 struct ew_cycle_model {
   int cylinders, pipes, volumes, junctions, valves;
   const struct ew_cycle_cylinder *cylinder;
@@ -98,8 +102,10 @@ struct ew_cycle_model {
   const struct ew_cycle_valve *valve;
   const struct ew_combustible *fuel;
   enum ew_fuel_delivery delivery;
-  double equivalence;         /* 1 / lambda, trapped */
-  double evaporated_from_gas; /* share of the latent heat that the charge gives, 0 to 1 */
+  double equivalence; /* 1 / lambda, trapped */
+  /* share of the latent heat that the charge gives at 298.15 K, and its rise with the ambient temperature; kept within 0 to 1 */
+  double evaporated_from_gas, evaporated_per_k;
+  double inlet_wall_k; /* of inlet pipes, warm engine */
   double ambient_pa, ambient_k, vapour_pa;
   double exhaust_back_pa; /* at exhaust pipe ends; NaN: ambient */
   double flow_factor;     /* multiplies the valves' effective areas */
@@ -122,3 +128,5 @@ gboolean ew_cycle_shut_interval(const struct ew_cycle_model *model, int cylinder
                                 double *to_deg);
 /* Effective area of a valve (all that share its pipe) at a crank angle after firing TDC. */
 double ew_cycle_valve_area_m2(const struct ew_cycle_valve *valve, double deg, gboolean forward);
+/* Share of the latent heat that the charge gives at the model's ambient temperature. */
+double ew_cycle_evaporated_from_gas(const struct ew_cycle_model *model);

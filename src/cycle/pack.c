@@ -114,7 +114,7 @@ void ew_pack_load(struct ew_pack *pack, int l, const struct ew_plan *plan,
   lane->job = *job;
   lane->running = TRUE;
   lane->finished = lane->resumed = FALSE;
-  lane->frozen = pack->options->spark == EW_SPARK_GIVEN;
+  lane->frozen = lane->confirmed = pack->options->spark == EW_SPARK_GIVEN;
   lane->spark = lane->frozen ? job->spark_deg : 28;
   lane->sought = (struct ew_spark_answer){.spark_deg = lane->spark, .mbt_deg = NAN};
   lane->cycles = lane->in_a_row = lane->steps = lane->cycles_before = lane->steps_before = 0;

@@ -13,7 +13,7 @@ void ew_pack_inject(struct ew_pack *pack, int l) {
   double **amount = pack->pipes->conserved;
   double ratio = lane->plan->gas.fuel_share / (1 - lane->plan->gas.fuel_share);
   double energy = ew_combustible_enthalpy_j_kg(m->fuel, 298.15) -
-                  m->evaporated_from_gas * m->fuel->latent_heat_j_kg;
+                  ew_cycle_evaporated_from_gas(m) * m->fuel->latent_heat_j_kg;
   for (int v = 0; v < m->valves; v++) {
     const struct ew_end *end = &pack->end[pack->valve_end[v]];
     int n = lane->plan->cells[end->pipe];

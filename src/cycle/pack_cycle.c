@@ -7,6 +7,7 @@
 
 #define OUTSIDE_W_M2_K   35.0
 #define EMISSIVITY       0.7
+#define CONFIRM_DEG      0.4
 #define STEFAN_BOLTZMANN 5.670374419e-8
 
 static double stored(const struct ew_pack *pack, int l, int energy) {
@@ -178,9 +179,11 @@ static gboolean same_as_before(struct ew_pack *pack, int l, const struct sums *s
 static void seek_spark(struct ew_pack *pack, int l) {
   struct ew_lane *lane = &pack->lane[l];
   const struct ew_plan *plan = lane->plan;
-  int most = 0;
+  int most = 0; /* the fullest; the one that knocks worst where knock holds the spark back */
   for (int i = 1; i < plan->model->cylinders; i++)
-    if (lane->shut[i].closed_kg > lane->shut[most].closed_kg * (1 + 1e-9))
+    if (lane->sought.knock_limited
+            ? lane->cylinder[i].last.knock > lane->cylinder[most].last.knock * (1 + 1e-9)
+            : lane->shut[i].closed_kg > lane->shut[most].closed_kg * (1 + 1e-9))
       most = i;
   struct ew_spark_question q = {
       &lane->frame[most],
@@ -236,6 +239,17 @@ void ew_pack_end_cycle(struct ew_pack *pack, int l) {
   if (!lane->frozen && (lane->resumed || lane->cycles >= 2)) {
     seek_spark(pack, l);
     lane->in_a_row = 0;
+  }
+  if (lane->frozen && lane->in_a_row >= pack->in_a_row && !lane->confirmed) {
+    /* the charge has settled since: seek once more, and go on where that moves the spark */
+    double before = lane->spark;
+    if (isfinite(lane->sought.mbt_deg))
+      seek_spark(pack, l);
+    lane->frozen = lane->confirmed = TRUE;
+    if (fabs(lane->spark - before) > CONFIRM_DEG)
+      lane->in_a_row = 0;
+    else
+      lane->spark = before; /* which this cycle ran with */
   }
   if (lane->frozen && lane->in_a_row >= pack->in_a_row) {
     lane->result.converged = TRUE;

@@ -19,7 +19,8 @@ struct ew_steady { /* what is compared from cycle to cycle */
 struct ew_lane {
   const struct ew_plan *plan;
   struct ew_cycle_job job;
-  gboolean running, finished, frozen, resumed; /* frozen: the spark is final */
+  gboolean running, finished, resumed;
+  gboolean frozen, confirmed; /* the spark stays; it was sought again once the charge had settled */
   double angle, spark, step_s;
   struct ew_spark_answer sought;
   struct ew_cylinder *cylinder, *shut; /* shut: as it was when the valves had shut */

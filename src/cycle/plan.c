@@ -33,7 +33,7 @@ static void lay_pipe(struct ew_plan *plan, int i) {
     plan->face_diameter_m[i][c] = at(p, p->length_m * c / n).diameter_m;
   for (int c = 0; c < n; c++) {
     struct point x = at(p, p->length_m * (c + 0.5) / n);
-    plan->wall_k[i][c] = isnan(x.wall_k) && !p->exhaust ? plan->model->ambient_k + 30 : x.wall_k;
+    plan->wall_k[i][c] = isnan(x.wall_k) && !p->exhaust ? plan->model->inlet_wall_k : x.wall_k;
     plan->heat_factor[i][c] = x.heat_factor;
   }
 }
@@ -70,9 +70,9 @@ struct ew_plan *ew_plan_new(const struct ew_cycle_model *m, double cell_m,
   }
   gboolean mixed = m->delivery == EW_FUEL_MIXED;
   plan->charge_fuel = mixed ? plan->gas.fuel_share : 0;
-  plan->charge_k =
-      mixed ? ew_working_gas_mixture_temperature_k(&plan->gas, m->ambient_k, m->evaporated_from_gas)
-            : m->ambient_k;
+  plan->charge_k = mixed ? ew_working_gas_mixture_temperature_k(&plan->gas, m->ambient_k,
+                                                                ew_cycle_evaporated_from_gas(m))
+                         : m->ambient_k;
   plan->ambient_kg_m3 = m->ambient_pa / (plan->gas.gas_constant_j_kg_k[EW_GAS_AIR] * m->ambient_k);
   plan->cells = g_new(int, m->pipes);
   plan->face_diameter_m = g_new0(double *, m->pipes);

@@ -2,18 +2,32 @@
 #include "cycle/spark.h"
 #include <math.h>
 
-#define STEP_DEG 1.0
-#define LATEST   (-15.0) /* 15 degrees after top dead centre */
-#define EARLIEST 65.0
+#define STEP_DEG          1.0
+#define BLOWDOWN          0.5
+#define BLOWDOWN_STEP_DEG 6.0
+#define LATEST            (-15.0) /* 15 degrees after top dead centre */
+#define EARLIEST          65.0
 
 struct trial {
   double gain, knock;
 };
 
+/* What is left in the cylinder when the exhaust valve opens still works on the piston, more of it the later the spark: counted as
+ * BLOWDOWN of what a shut cylinder would yield down to bottom dead centre. */
 static struct trial try(const struct ew_spark_question *q, double spark) {
   struct ew_cylinder c =
       ew_cylinder_closed(q->frame, q->shut, q->from_deg, q->to_deg, spark, STEP_DEG);
-  return (struct trial){c.work_j - q->friction_peak * c.last.peak_pa * q->frame->displacement_m3,
+  double left = 0;
+  if (q->to_deg < 180) {
+    struct ew_cylinder open = c;
+    open.stage = EW_EXPANSION;
+    double before = open.work_j;
+    for (double deg = q->to_deg; deg < 180; deg += BLOWDOWN_STEP_DEG)
+      ew_cylinder_advance(q->frame, &open, deg, fmin(deg + BLOWDOWN_STEP_DEG, 180), NULL);
+    left = BLOWDOWN * (open.work_j - before);
+  }
+  return (struct trial){c.work_j + left -
+                            q->friction_peak * c.last.peak_pa * q->frame->displacement_m3,
                         c.last.knock};
 }
 

@@ -24,6 +24,7 @@ static const struct ew_field tune_table[] = {
     SPREAD(burn_u, "its standard uncertainty"),
     SPREAD(friction_u, "its standard uncertainty"),
     SPREAD(heat_u, "its standard uncertainty"),
+    SPREAD(physics, "the program's physics when it was fitted"),
     SPREAD(left, "torque that the fit could not make up for, root mean square, relative"),
 };
 const struct ew_fields ew_tune_fields = {"a tune", sizeof(struct ew_tune), tune_table,
@@ -42,6 +43,16 @@ double *ew_tune_uncertainty(struct ew_tune *t, int which) {
 
 gboolean ew_tune_is_fitted(const struct ew_tune *t) {
   return !isnan(t->left);
+}
+
+gboolean ew_tune_agrees(const struct ew_tune *t, const char *where, GError **error) {
+  if (!ew_tune_is_fitted(t) || t->physics == EW_CYCLE_PHYSICS)
+    return TRUE;
+  return ew_refuse(error,
+                   "%s: this fit was made with an earlier physics of the simulation, in which its "
+                   "knobs meant something else; fit again "
+                   "('engine fit', or the Predict screen)",
+                   where);
 }
 
 static void tune_model(struct ew_cycle_model *m, const struct ew_tune *t, GPtrArray *memory) {

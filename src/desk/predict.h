@@ -17,6 +17,8 @@ struct ew_tune {
   double flow_u, burn_u, friction_u, heat_u; /* NaN: not fitted */
   double
       left; /* torque that the fit could not make up for, root mean square, relative; NaN: no fit */
+  double
+      physics; /* EW_CYCLE_PHYSICS of the fit; NaN: no fit, or one from before these were counted */
 };
 extern const struct ew_fields ew_tune_fields;
 #define EW_TUNE_COUNT 4
@@ -65,6 +67,8 @@ gboolean ew_predict_measured(const GPtrArray *pulls, int points, struct ew_predi
                              double *speed_rpm, double *torque_n_m, GError **error);
 
 /* The fit that the book keeps with an engine. `found` FALSE: there is none, and `tune` has defaults. */
+/* Refuses a fit that was made with another physics than this program's: its knobs mean something else. */
+gboolean ew_tune_agrees(const struct ew_tune *tune, const char *where, GError **error);
 gboolean ew_tune_kept(struct ew_book *book, gint64 engine, struct ew_tune *tune, gboolean *found,
                       GError **error);
 /* `tune` NULL: none is kept any more. In a transaction of its own. */
@@ -73,10 +77,16 @@ gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune 
 
 /* What a prediction can be wrong by (predict_doubt.c): the curve again with each knob moved by its
  * standard uncertainty, the fit's or a rule of thumb, and what no knob can make up for. */
+#define EW_NARROW_MOST 3
 struct ew_doubt {
   int speeds, curves;   /* curves: the prediction, then one a knob */
   double *torque_n_m;   /* curves x speeds */
   double *torque_u_n_m; /* standard uncertainty a speed */
+  int narrowings; /* what would narrow the band if it were measured, the most first; 0 after a fit */
+  struct ew_narrowing {
+    const char *field; /* of the engine's file */
+    double variance_share;
+  } narrow[EW_NARROW_MOST];
 };
 /* results: speeds, cleared with ew_cycle_result_clear. */
 gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
@@ -84,7 +94,10 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
                           struct ew_cycle_result *results, struct ew_doubt *doubt,
                           struct ew_cycle_effort *effort, GPtrArray *notes, GError **error);
 void ew_doubt_clear(struct ew_doubt *doubt);
-const char *ew_doubt_says(const struct ew_tune *tune); /* where the band comes from */
+struct ew_json;
+/* Where the band comes from, as text; and what would narrow it, as an array of field and variance_share. */
+const char *ew_doubt_says(const struct ew_prediction_setup *setup);
+void ew_doubt_write_narrowings(const struct ew_doubt *doubt, struct ew_json *json);
 
 /* How much more mean torque `now` has than `base` from low to high, and whether that is more than the
  * prediction can be wrong by. */

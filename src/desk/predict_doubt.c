@@ -1,44 +1,135 @@
 /* What a prediction can be wrong by, and what a difference of two is worth.
  *
- * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own
- * uncertainty where a knob was fitted, else a rule of thumb. What the knobs cannot make up for is added:
- * what the fit left over, else a rule of thumb. Squares add up. All rules of thumb: no source. */
+ * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own uncertainty where a knob was
+ * fitted, else a rule of thumb. Flow areas that no bench measured are known to EW_HEAD_FLOW_U. What the knobs cannot make up for is
+ * added: what the fit left over; else MODEL_U, and for each part of the engine that the file leaves out what is to be expected of
+ * it. Squares add up. MODEL_U was learned from production engines of whom little is known (docs/methods-cycle.md, section 8); the
+ * rest are rules of thumb, no source. */
 #include "base/error.h"
+#include "base/json_writer.h"
 #include "base/number.h"
+#include "cycle/head_kind.h"
 #include "desk/predict.h"
 #include <math.h>
 
 /* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. */
 static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15};
-#define UNFITTED_LEFT 0.03
-static int knobs_of(const struct ew_tune *given, double *by, int *knob) {
-  struct ew_tune tune = *given;
+#define MODEL_U 0.06
+#define FLOW    0 /* the first knob */
+
+static gboolean no_flow(const struct ew_engine *e) {
+  return !e->inlet.flows || !e->exhaust.flows;
+}
+static gboolean no_heads(const struct ew_engine *e) {
+  return isnan(e->inlet.head_diameter_m) || isnan(e->exhaust.head_diameter_m);
+}
+static gboolean no_runner(const struct ew_engine *e) {
+  return isnan(e->breathing.runner_length_m) || isnan(e->breathing.runner_diameter_m);
+}
+static gboolean no_primary(const struct ew_engine *e) {
+  return isnan(e->breathing.primary_length_m) || isnan(e->breathing.primary_diameter_m);
+}
+static gboolean no_throttle(const struct ew_engine *e) {
+  return isnan(e->breathing.throttle_diameter_m);
+}
+static gboolean no_back_pressure(const struct ew_engine *e) {
+  return e->breathing.exhaust_end != 0 && isnan(e->breathing.back_pressure_pa);
+}
+static gboolean no_depression(const struct ew_engine *e) {
+  return e->breathing.air_cleaner != 0 && isnan(e->breathing.cleaner_depression_pa);
+}
+
+/* Torque is the more in doubt the more is left out. */
+static const struct part_left_out {
+  gboolean (*left_out)(const struct ew_engine *);
+  const char *field;
+  double u; /* relative, of torque */
+} parts_left_out[] = {{no_heads, "inlet.head_diameter", 0.04},
+                      {no_back_pressure, "breathing.back_pressure", 0.03},
+                      {no_runner, "breathing.runner_length", 0.03},
+                      {no_primary, "breathing.primary_length", 0.02},
+                      {no_depression, "breathing.cleaner_depression", 0.02},
+                      {no_throttle, "breathing.throttle_diameter", 0.02}};
+
+static double flow_u(const struct ew_engine *e) {
+  return no_flow(e) ? EW_HEAD_FLOW_U : unfitted_u[FLOW];
+}
+
+static int knobs_of(const struct ew_prediction_setup *setup, double *by, int *knob) {
+  struct ew_tune tune = setup->tune;
   int n = 0;
   for (int k = 0; k < EW_TUNE_COUNT; k++) {
-    double u = *ew_tune_uncertainty(&tune, k);
-    by[n] = u > 0 ? u : unfitted_u[k] * *ew_tune_factor(&tune, k);
+    double u = *ew_tune_uncertainty(&tune, k),
+           usual = k == FLOW ? flow_u(setup->engine) : unfitted_u[k];
+    by[n] = u > 0 ? u : usual * *ew_tune_factor(&tune, k);
     if (u > 0 || !ew_tune_is_fitted(&tune))
       knob[n++] = k;
   }
   return n;
 }
 
-const char *ew_doubt_says(const struct ew_tune *tune) {
-  return ew_tune_is_fitted(tune)
-             ? "fitted to measured pulls: what the fit left over, and each knob's own uncertainty"
-             : "not fitted: flow known to 5 %, burning to 10 %, friction and heat to 15 %, and 3 % "
-               "that no "
-               "knob can make up for (rules of thumb, no source)";
+const char *ew_doubt_says(const struct ew_prediction_setup *setup) {
+  if (ew_tune_is_fitted(&setup->tune))
+    return "fitted to measured pulls: what the fit left over, and each knob's own uncertainty";
+  return no_flow(setup->engine)
+             ? "not fitted: valve flow was not measured and is known to 12 %, burning to 10 %, "
+               "friction and heat to 15 %; 6 % for what no "
+               "knob can make up for; more for each part that the file leaves out"
+             : "not fitted: flow known to 5 %, burning to 10 %, friction and heat to 15 %; 6 % for "
+               "what no knob can make up for; more "
+               "for each part that the file leaves out";
 }
 
-static void sum_up(struct ew_doubt *d, const struct ew_tune *tune) {
-  double left = ew_tune_is_fitted(tune) ? tune->left : UNFITTED_LEFT;
+static double left_u(const struct ew_prediction_setup *setup) {
+  if (ew_tune_is_fitted(&setup->tune))
+    return setup->tune.left;
+  double squares = MODEL_U * MODEL_U;
+  for (guint i = 0; i < G_N_ELEMENTS(parts_left_out); i++)
+    if (parts_left_out[i].left_out(setup->engine))
+      squares += parts_left_out[i].u * parts_left_out[i].u;
+  return sqrt(squares);
+}
+
+static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup) {
+  double left = left_u(setup);
   for (int i = 0; i < d->speeds; i++) {
     double squares = pow(left * d->torque_n_m[i], 2);
     for (int k = 1; k < d->curves; k++)
       squares += pow(d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i], 2);
     d->torque_u_n_m[i] = sqrt(squares);
   }
+}
+
+static void consider(struct ew_doubt *d, const char *field, double share) {
+  int at = d->narrowings;
+  while (at > 0 && d->narrow[at - 1].variance_share < share)
+    at--;
+  for (int i = MIN(d->narrowings, EW_NARROW_MOST - 1); i > at; i--)
+    d->narrow[i] = d->narrow[i - 1];
+  if (at < EW_NARROW_MOST) {
+    d->narrow[at] = (struct ew_narrowing){field, share};
+    d->narrowings = MIN(d->narrowings + 1, EW_NARROW_MOST);
+  }
+}
+
+/* What the band's mean variance would lose if a part that is assumed were measured instead; the greatest first. */
+static void seek_narrowing(struct ew_doubt *d, const struct ew_prediction_setup *setup) {
+  double all = 0, by_flow = 0;
+  if (ew_tune_is_fitted(&setup->tune))
+    return;
+  for (int i = 0; i < d->speeds; i++) {
+    double t = d->torque_n_m[i];
+    all += pow(d->torque_u_n_m[i] / t, 2) / d->speeds;
+    by_flow += pow((d->torque_n_m[(1 + FLOW) * d->speeds + i] - t) / t, 2) / d->speeds;
+  }
+  double gone = 1 - pow(unfitted_u[FLOW] / EW_HEAD_FLOW_U, 2);
+  if (!(all > 0))
+    return;
+  if (no_flow(setup->engine))
+    consider(d, "inlet.flows", gone * by_flow / all);
+  for (guint i = 0; i < G_N_ELEMENTS(parts_left_out); i++)
+    if (parts_left_out[i].left_out(setup->engine))
+      consider(d, parts_left_out[i].field, pow(parts_left_out[i].u, 2) / all);
 }
 
 /* Progress of one of two parts. */
@@ -99,7 +190,7 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
   int knob[EW_TUNE_COUNT];
   struct part part;
   struct ew_cycle_options options = options_of(given, &part, 0, PART_CURVE);
-  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + knobs_of(&setup->tune, by, knob)};
+  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + knobs_of(setup, by, knob)};
   if (!ew_predict_setups(setup, 1, speed_rpm, speeds, &options, results, effort, notes, error))
     return FALSE;
   doubt->torque_n_m = g_new0(double, (gsize)doubt->curves *(gsize)speeds);
@@ -108,8 +199,20 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
     ew_doubt_clear(doubt);
     return FALSE;
   }
-  sum_up(doubt, &setup->tune);
+  sum_up(doubt, setup);
+  seek_narrowing(doubt, setup);
   return TRUE;
+}
+
+void ew_doubt_write_narrowings(const struct ew_doubt *d, struct ew_json *json) {
+  ew_json_open_array(json, "would_narrow");
+  for (int i = 0; i < d->narrowings; i++) {
+    ew_json_open(json, NULL);
+    ew_json_text(json, "field", d->narrow[i].field);
+    ew_json_number(json, "variance_share", d->narrow[i].variance_share);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
 }
 
 void ew_doubt_clear(struct ew_doubt *d) {

@@ -79,6 +79,7 @@ static void take_residuals(struct fitting *fit, const gsl_vector *f, struct ew_t
     tuned->worst_after = fmax(tuned->worst_after, fabs(tuned->residual[i]));
   }
   tuned->tune.left = tuned->error_after;
+  tuned->tune.physics = EW_CYCLE_PHYSICS;
   tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n, EW_NONE_ABSENT);
 }
 

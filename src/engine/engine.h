@@ -76,6 +76,12 @@ struct ew_engine_breathing {
   double plenum_m3, runner_length_m, runner_diameter_m;
   double primary_length_m, primary_diameter_m, exhaust_temperature_k;
   double collector_length_m, collector_diameter_m;
+  double runner_bends, primary_bends; /* sums of loss coefficients on the velocity head */
+  double inlet_wall_k;
+  int exhaust_end; /* 0 open pipes, 1 silencer */
+  double back_pressure_pa;
+  int air_cleaner; /* 0 none, 1 fitted */
+  double cleaner_depression_pa;
 };
 
 struct ew_engine_fuel_system {
@@ -118,6 +124,7 @@ struct ew_engine {
   double lambda_target, stoichiometric_ratio;
   double octane; /* research octane number */
   int cooling;   /* 0 liquid, 1 air */
+  int head;      /* enum ew_head_kind of cycle/head_kind.h: 0 not stated */
   struct ew_engine_geometry geometry;
   struct ew_engine_compression compression;
   struct ew_engine_cam cam;

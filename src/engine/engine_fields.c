@@ -18,6 +18,10 @@
 
 static const char *const strokes_choices[] = {"4", "2", NULL};
 static const char *const cooling_choices[] = {"liquid", "air", NULL};
+static const char *const head_choices[] = {"not stated",       "side valves", "two valves, wedge",
+                                           "two valves, hemi", "four valves", NULL};
+static const char *const exhaust_end_choices[] = {"open pipes", "silencer", NULL};
+static const char *const air_cleaner_choices[] = {"none", "fitted", NULL};
 static const char *const layout_choices[] = {"inline", "vee", "flat", NULL};
 static const char *const lifter_choices[] = {"flat solid",       "roller solid", "flat hydraulic",
                                              "roller hydraulic", "bucket",       NULL};
@@ -40,6 +44,10 @@ static const struct ew_field engine_fields[] = {
       .choices = strokes_choices, .fallback = "4", .section = "Size"),
     E(cooling, "cooling", CHOICE, NUMBER, 0, 0, "how the cylinders are cooled",
       .choices = cooling_choices, .fallback = "liquid"),
+    E(head, "head", CHOICE, NUMBER, 0, 0,
+      "kind of head: what a prediction takes for valves, ports and burning where they are not "
+      "measured",
+      .choices = head_choices, .fallback = "not stated"),
     E(cylinders, "cylinders", INTEGER, COUNT, 1, 24, "number of cylinders", .fallback = "4"),
     E(bore_m, "bore", QUANTITY, LENGTH, 0.02, 0.3, "cylinder bore", .example = "86 mm"),
     E(stroke_m, "stroke", QUANTITY, LENGTH, 0.02, 0.4, "twice the crank throw", .example = "86 mm"),
@@ -290,6 +298,24 @@ static const struct ew_field breathing_fields[] = {
       TURN(0.5, 2e-2), .example = "1000 mm"),
     B(collector_diameter_m, "collector_diameter", QUANTITY, LENGTH, 0.01, 0.3,
       "bore of collector and tail", TURN(2e-2, 1e-3), .example = "65 mm"),
+    B(runner_bends, "runner_bends", QUANTITY, NUMBER, 0, 10,
+      "inlet tract's bends and entrance: sum of loss coefficients on the velocity head",
+      .example = "0.4"),
+    B(primary_bends, "primary_bends", QUANTITY, NUMBER, 0, 10,
+      "exhaust primary's bends: sum of loss coefficients on the velocity head", .example = "0.5"),
+    B(inlet_wall_k, "inlet_wall", QUANTITY, TEMPERATURE, 250, 420,
+      "wall of runners and manifold when the engine is warm", .example = "65 degC"),
+    B(exhaust_end, "exhaust_end", CHOICE, NUMBER, 0, 0,
+      "what the exhaust ends in when it is tested", .choices = exhaust_end_choices,
+      .fallback = "open pipes"),
+    B(back_pressure_pa, "back_pressure", QUANTITY, PRESSURE_DIFFERENCE, 100, 150000,
+      "mean pressure before the silencer above the room's, at power_speed and full throttle",
+      .example = "15 kPa"),
+    B(air_cleaner, "air_cleaner", CHOICE, NUMBER, 0, 0, "what the inlet breathes through",
+      .choices = air_cleaner_choices, .fallback = "none"),
+    B(cleaner_depression_pa, "cleaner_depression", QUANTITY, PRESSURE_DIFFERENCE, 50, 30000,
+      "mean depression behind the air cleaner, at power_speed and full throttle",
+      .example = "2 kPa"),
     B(exhaust_temperature_k, "exhaust_temperature", QUANTITY, TEMPERATURE, 500, 1400,
       "mean gas temperature in the primary", .fallback = "650 degC", .origin = CP),
 };

@@ -42,7 +42,8 @@ static void write_curve(const struct ew_predict_question *q, const struct ew_pre
   ew_json_boolean(json, "fitted", ew_tune_is_fitted(&side->setup.tune));
   if (q->doubt) {
     ew_json_numbers(json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)q->speeds);
-    ew_json_text(json, "uncertainty_from", ew_doubt_says(&side->setup.tune));
+    ew_json_text(json, "uncertainty_from", ew_doubt_says(&side->setup));
+    ew_doubt_write_narrowings(doubt, json);
   }
 }
 

@@ -36,6 +36,10 @@ static gboolean write_kept(struct ew_service *s, gint64 engine, struct ew_json *
     return FALSE;
   if (!found)
     return TRUE;
+  gboolean current = ew_tune_agrees(&tune, "kept", NULL);
+  ew_json_boolean(json, "kept_fit_is_of_earlier_physics", !current);
+  if (!current)
+    return TRUE;
   ew_json_open(json, "tune");
   ew_fields_write_json(&ew_tune_fields, &tune, json);
   ew_json_close(json);

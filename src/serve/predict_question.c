@@ -74,7 +74,8 @@ gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError
   ew_fields_defaults(&ew_tune_fields, tune);
   if (node && node->kind != EW_NODE_MAP)
     return ew_refuse(error, "tune: the knobs of a fit are wanted, as 'predict/fit' answers them");
-  return !node || ew_fields_read(&ew_tune_fields, node, "tune", NULL, tune, error);
+  return !node || (ew_fields_read(&ew_tune_fields, node, "tune", NULL, tune, error) &&
+                   ew_tune_agrees(tune, "tune", error));
 }
 
 struct ew_node *ew_predict_turned(struct ew_node *map, enum ew_unit_system units, GError **error) {

@@ -147,7 +147,7 @@ export interface Slider { group: string; name: string; kind: string; help: strin
 export interface Turn { group: string; name: string; to: number | string }
 export interface Tune { [knob: string]: number | null }
 export interface Sliders { sliders: Slider[]; fuels: string[]; changes: { name: string; help: string }[]; knobs: { name: string; help: string }[];
-  top_speed_rpm: number | null; compression_ratio: number; fuel: string | null; typed: Typed; tune?: Tune }
+  top_speed_rpm: number | null; compression_ratio: number; fuel: string | null; typed: Typed; tune?: Tune; kept_fit_is_of_earlier_physics?: boolean }
 export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
 export interface PredictQuestion extends PredictSide { page: string; cell?: string; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
   pulls?: number[]; knobs?: string[]; variants?: string[]; grid?: boolean }

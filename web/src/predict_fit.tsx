@@ -22,8 +22,8 @@ function judged(fit: FitAnswer): string {
   return `Left over: ${percent(left)}, ${percent(fit.relative_worst_after)} at worst, without a pattern over speed. Predictions with this fit are trusted no better than that.`;
 }
 
-export function FitCard({ question, pulls, engine, knobs, tune, kept, onTune }: { question: () => Omit<PredictQuestion, 'page'>; pulls: number[]; engine: number; knobs: { name: string; help: string }[];
-  tune: Tune | null; kept: Tune | null; onTune: (tune: Tune | null) => void }) {
+export function FitCard({ question, pulls, engine, knobs, tune, kept, outdated, onTune }: { question: () => Omit<PredictQuestion, 'page'>; pulls: number[]; engine: number; knobs: { name: string; help: string }[];
+  tune: Tune | null; kept: Tune | null; outdated: boolean; onTune: (tune: Tune | null) => void }) {
   const [turned, setTurned] = useState(['flow', 'friction', 'heat']);
   const [fit, setFit] = useState<FitAnswer | null>(null);
   const [job, setJob] = useState(0);
@@ -55,6 +55,7 @@ export function FitCard({ question, pulls, engine, knobs, tune, kept, onTune }: 
         <details><summary>Measured figures that it was fitted to</summary>
           <table class="list"><thead><tr><th scope="col" class="num">rpm</th><th scope="col" class="num">measured, {unitOf('torque')}</th><th scope="col" class="num">left, %</th></tr></thead><tbody>{fit.speed_rpm.map((n, i) => <tr key={n}><td class="num">{rpm(n)}</td><td class="num">{fixed(shown('torque', fit.measured_torque_n_m[i]!), 1)}</td><td class="num">{fixed(100 * fit.relative_residual[i]!, 1)}</td></tr>)}</tbody></table></details>
       </>)}
+      {outdated && !tune && <p>The fit kept with this engine was made with an earlier physics of the simulation and is not used. Fit again.</p>}
       {tune && <Knobs tune={tune} names={knobs} />}
       <p class="tools">
         {tune && <button type="button" onClick={() => onTune(null)}>Predict without it</button>}

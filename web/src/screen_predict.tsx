@@ -135,7 +135,7 @@ export function PredictScreen() {
         <div class="rest">
           {now && <><Shown what={lower} onWhat={setLower} now={now} base={beside} measured={measured} height={200} label="Below it" /><Summary now={now} /></>}
           <Measured pulls={own.length ? own : pulls} others={own.length === 0} chosen={chosen} onChoose={(ids) => go('predict', ids.length ? { pulls: ids.join(',') } : {})} />
-          {info && <FitCard question={question} pulls={chosen} engine={id} knobs={info.knobs} tune={s.tune ?? null} kept={info.tune ?? null} onTune={(tune) => { s.tune = tune; at.changed(at.follows); }} />}
+          {info && <FitCard question={question} pulls={chosen} engine={id} knobs={info.knobs} tune={s.tune ?? null} kept={info.tune ?? null} outdated={info.kept_fit_is_of_earlier_physics === true} onTune={(tune) => { s.tune = tune; at.changed(at.follows); }} />}
           {info && <VaryCard question={question} names={info.changes} rows={s.rows} octane={now?.octane ?? null} onRows={(rows) => { s.rows = rows; at.changed(() => undefined); }} onBase={(change) => at.put({ base: { ...s.base, changes: [...s.base.changes, changeOf(change)] } })} />}
         </div>
       </div>

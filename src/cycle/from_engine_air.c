@@ -1,0 +1,298 @@
+/* A model from the combination file: the way of the air, from the cleaner by throttles, plenum, runners and ports to primaries,
+ * collectors, silencer and tail.
+ *
+ * What production engines have between the open air and the valves matters as much as the valves do (docs/methods-cycle.md, section
+ * 7): each part is an opening that resists by the square of the flow, a volume, or a loss spread over a pipe. A part that was
+ * measured (back pressure, depression) is sized by its own figure; else by the rules below, which are common practice, no source,
+ * and were chosen on the engines that section names. */
+#include "cycle/from_engine_parts.h"
+#include "engine/balance.h"
+#include "engine/valve_area.h"
+#include <math.h>
+
+#define PORT_M               0.08 /* length of port walls at the valve's end of a pipe */
+#define INLET_PORT_K         370
+#define PORT_HEAT            2.0
+#define RUNNER_BENDS         0.4
+#define PRIMARY_BENDS        0.5
+#define TAIL_BENDS           0.3
+#define THROTTLE_OPEN        0.9  /* effective share of a plain throttle's bore */
+#define CARBURETTOR_OPEN     0.62 /* venturi 0.7 of the bore's area, flow 0.88 of that */
+#define OWN_CARBURETTOR_OPEN 0.75 /* one for each cylinder: bigger venturis */
+#define MANIFOLD_K           360  /* of a carburetted manifold that is heated */
+#define MANIFOLD_HEAT        2.0
+#define MANIFOLD_EVAPORATED  0.6
+#define SILENCER_VOLUMES     12.0 /* of the displacement that feeds it */
+#define AIRBOX_VOLUMES       15.0
+#define SILENCER_MOUTH       0.6
+#define OUTLET_M             0.5
+#define SNORKEL_M            0.3
+#define EXHAUST_AREA         0.20 /* of all inlet heads' area, at a rated piston speed of 14 m/s */
+#define CLEANER_AREA         0.30
+#define EXHAUST_KG_M3        0.40
+#define BANKS                2
+
+struct air { /* the parts as they grow */
+  struct ew_cycle_build *b;
+  const struct ew_engine *e;
+  struct ew_cycle_pipe *pipe;
+  struct ew_cycle_volume *volume;
+};
+
+static const struct ew_cycle_station *stations(struct ew_cycle_build *b, double length,
+                                               double diameter, int port_end, double port_k,
+                                               double heat) {
+  struct ew_cycle_station *s = ew_model_keep(b, sizeof *s * 4);
+  double port = fmin(PORT_M, 0.5 * length), from = port_end ? length - port : port;
+  for (int i = 0; i < 4; i++) {
+    gboolean in_port = port_end ? i >= 2 : i < 2;
+    double at = i == 0 ? 0 : i == 3 ? length : i == 1 ? from - 1e-6 : from;
+    s[i] =
+        (struct ew_cycle_station){at, diameter, in_port ? port_k : NAN, in_port ? PORT_HEAT : heat};
+  }
+  return s;
+}
+
+static const struct ew_cycle_station *plain(struct ew_cycle_build *b, double diameter) {
+  struct ew_cycle_station *s = ew_model_keep(b, sizeof *s);
+  *s = (struct ew_cycle_station){0, diameter, NAN, 1};
+  return s;
+}
+
+static double circle(double d) {
+  return G_PI / 4 * d * d;
+}
+
+static void add_pipe(struct air *a, char *name, double length, int count,
+                     const struct ew_cycle_station *s, double bends, gboolean exhaust,
+                     struct ew_cycle_end first, struct ew_cycle_end second) {
+  a->pipe[a->b->model.pipes++] = (struct ew_cycle_pipe){
+      ew_model_keep_name(a->b, name), length, count, s, bends, exhaust, {first, second}};
+}
+
+static int add_volume(struct air *a, const char *name, double volume_m3, gboolean exhaust) {
+  a->volume[a->b->model.volumes] = (struct ew_cycle_volume){name, volume_m3, exhaust};
+  return a->b->model.volumes++;
+}
+
+/* Air of the whole engine at its rated speed: of the power hoped for (some 970 kW for a kg/s: common practice, no source), else 0.9 of
+ * the displacement full. NaN: no speed is known. */
+static double rated_air_kg_s(const struct ew_engine *e) {
+  double rpm = ew_model_rated_rpm(e), power = e->breathing.expected_power_w;
+  if (!isnan(power))
+    return power / 970e3;
+  return 0.9 * 1.17 * ew_engine_displacement_m3(e) * rpm / 120;
+}
+
+static double all_inlet_heads_m2(const struct air *a) {
+  return a->e->cylinders * ew_model_valves(a->b, &a->e->inlet) *
+         circle(ew_model_head_m(a->b, a->e, 0));
+}
+
+/* Effective area of a restriction: by its measured pressure difference at the rated flow, m = A sqrt(2 rho dp), or by rule. */
+static double restriction_m2(const struct air *a, const char *what, double measured_pa,
+                             double flow_kg_s, double density_kg_m3, double usual_share) {
+  if (!isnan(measured_pa) && flow_kg_s > 0)
+    return flow_kg_s / sqrt(2 * density_kg_m3 * measured_pa);
+  double speed_m_s = a->e->stroke_m * ew_model_rated_rpm(a->e) / 30;
+  if (isnan(speed_m_s))
+    speed_m_s = 14;
+  ew_model_note(a->b,
+                "%s: its effective area is taken as %.2f of the inlet valves' head area; its "
+                "pressure at full "
+                "power, measured, would say better",
+                what, usual_share * speed_m_s / 14);
+  return usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
+}
+
+static double cleaner_m2(const struct air *a) {
+  if (a->e->breathing.air_cleaner == 0)
+    return INFINITY;
+  return restriction_m2(a, "air cleaner", a->e->breathing.cleaner_depression_pa,
+                        rated_air_kg_s(a->e), 1.17, CLEANER_AREA);
+}
+
+/* Effective share of the throttles' area, by the carburettors' rated flow where it is known. */
+static double throttle_opening(struct air *a, double d, int n, gboolean shared) {
+  const struct ew_engine_breathing *br = &a->e->breathing;
+  gboolean carburettor = a->e->fuel_system.injectors == 0;
+  if (isnan(br->carburettor_flow_m3_s) || isnan(br->carburettor_depression_pa)) {
+    double open = !carburettor ? THROTTLE_OPEN : shared ? CARBURETTOR_OPEN : OWN_CARBURETTOR_OPEN;
+    ew_model_note(a->b, "%s wide open flow %.2f of their bores' area",
+                  carburettor ? "carburettors" : "throttles", open);
+    return open;
+  }
+  double area = br->carburettor_flow_m3_s /
+                ew_ideal_flow_m_s(101325, 288.15, 101325 - br->carburettor_depression_pa);
+  double share = area / (n * circle(d));
+  ew_model_note(a->b, "carburettors' rated flow is %.2f of the throttles' area", share);
+  return fmin(share, 1);
+}
+
+static void warm_manifold(struct air *a, double *heat, gboolean shared) {
+  struct ew_cycle_model *m = &a->b->model;
+  double given = a->e->breathing.inlet_wall_k;
+  gboolean carburetted = shared && a->e->fuel_system.injectors == 0;
+  *heat = carburetted ? MANIFOLD_HEAT : 1;
+  if (carburetted) {
+    m->inlet_wall_k = MANIFOLD_K;
+    m->evaporated_from_gas = MANIFOLD_EVAPORATED;
+  }
+  if (!isnan(given))
+    m->inlet_wall_k = given;
+  else
+    ew_model_note(a->b, "walls of the inlet tract at %.0f K%s", m->inlet_wall_k,
+                  carburetted ? ", a carburetted manifold that takes twice the usual heat" : "");
+}
+
+/* One throttle for each cylinder, or as many as cylinders and no plenum. */
+static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
+  const struct ew_engine *e = a->e;
+  double body =
+      isnan(e->breathing.throttle_diameter_m) ? diameter : e->breathing.throttle_diameter_m;
+  double open =
+      fmin(throttle_opening(a, body, e->cylinders, FALSE) * circle(body) / circle(diameter), 1);
+  double area = cleaner_m2(a);
+  if (isinf(area)) {
+    ew_model_note(
+        a->b, "no plenum: each runner breathes from the open air through a throttle of its own");
+    return (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, open};
+  }
+  int box = add_volume(a, "airbox", AIRBOX_VOLUMES * ew_engine_displacement_m3(e), FALSE);
+  double snorkel = 1.05 * sqrt(area / (G_PI / 4));
+  add_pipe(a, g_strdup("snorkel"), SNORKEL_M, 1, plain(a->b, snorkel), 0, FALSE,
+           (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(snorkel), 1)},
+           (struct ew_cycle_end){EW_END_VOLUME, box, 1});
+  ew_model_note(a->b, "an airbox of %.0f times the displacement before the throttles",
+                AIRBOX_VOLUMES);
+  return (struct ew_cycle_end){EW_END_VOLUME, box, open};
+}
+
+static void add_plenum(struct air *a, int plenum, double runner_m) {
+  const struct ew_engine *e = a->e;
+  const struct ew_engine_breathing *br = &e->breathing;
+  int n = MAX(br->throttles, 1);
+  double body = ew_model_or_assume(a->b, br->throttle_diameter_m,
+                                   sqrt(e->cylinders / (double)n) * 0.75 * runner_m,
+                                   "breathing.throttle_diameter (m)");
+  double opening = throttle_opening(a, body, n, TRUE);
+  double mouth = fmin(cleaner_m2(a) / (n * circle(body)), 1);
+  for (int i = 0; i < n; i++)
+    add_pipe(a, g_strdup_printf("throttle %d", i + 1), 0.12, 1, plain(a->b, body), 0, FALSE,
+             (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, mouth},
+             (struct ew_cycle_end){EW_END_VOLUME, plenum, opening});
+}
+
+static void add_inlet(struct air *a) {
+  const struct ew_engine *e = a->e;
+  const struct ew_engine_breathing *br = &e->breathing;
+  struct ew_cycle_build *b = a->b;
+  double usual = sqrt(ew_model_valves(b, &e->inlet)) * 0.88 * ew_model_head_m(b, e, 0), heat;
+  double length = ew_model_or_assume(b, br->runner_length_m, 0.30, "breathing.runner_length (m)");
+  double diameter =
+      ew_model_or_assume(b, br->runner_diameter_m, usual, "breathing.runner_diameter (m)");
+  double bends = ew_model_or_assume(b, br->runner_bends, RUNNER_BENDS, "breathing.runner_bends");
+  gboolean shared = !isnan(br->plenum_m3) || (br->throttles > 0 && br->throttles < e->cylinders);
+  warm_manifold(a, &heat, shared);
+  ew_model_note(b, "inlet ports: last %.0f mm at %d K with twice the heat transfer", 1000 * PORT_M,
+                INLET_PORT_K);
+  const struct ew_cycle_station *s = stations(b, length, diameter, 1, INLET_PORT_K, heat);
+  struct ew_cycle_end mouth = {EW_END_VOLUME, 0, 1};
+  double plenum_m3 = shared
+                         ? ew_model_or_assume(b, br->plenum_m3, 0.8 * ew_engine_displacement_m3(e),
+                                              "breathing.plenum (m3)")
+                         : 0;
+  if (shared)
+    mouth.index = add_volume(a, "plenum", plenum_m3, FALSE);
+  else
+    mouth = own_mouth(a, diameter);
+  for (int i = 0; i < e->cylinders; i++)
+    add_pipe(a, g_strdup_printf("runner %d", i + 1), length, 4, s, bends, FALSE, mouth,
+             (struct ew_cycle_end){EW_END_VALVE, 2 * i, 0});
+  if (shared)
+    add_plenum(a, mouth.index, diameter);
+}
+
+static int bank_of(const struct ew_engine *e, int cylinder) {
+  return ew_bank_of(e, (guint)cylinder) == 2 ? 1 : 0;
+}
+
+/* A silencer for so many cylinders: a box, an outlet, and an opening that resists by the square of the flow. Its number. */
+static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) {
+  const struct ew_engine *e = a->e;
+  double share = cylinders / (double)e->cylinders, flow = rated_air_kg_s(e) * (1 + 1 / 13.5);
+  double area = share * restriction_m2(a, "exhaust", e->breathing.back_pressure_pa, flow,
+                                       EXHAUST_KG_M3, EXHAUST_AREA);
+  double outlet = fmax(inlet_m, 1.05 * sqrt(area / (G_PI / 4)));
+  int box =
+      add_volume(a, "silencer", SILENCER_VOLUMES * share * ew_engine_displacement_m3(e), TRUE);
+  add_pipe(a, g_strdup_printf("outlet %d", bank + 1), OUTLET_M, 1, plain(a->b, outlet), 0, TRUE,
+           (struct ew_cycle_end){EW_END_VOLUME, box, 1},
+           (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(outlet), 1)});
+  ew_model_note(a->b,
+                "a silencer of %.0f times the displacement of %d cylinders, its mouth %.1f open",
+                SILENCER_VOLUMES, cylinders, SILENCER_MOUTH);
+  return box;
+}
+
+static struct ew_cycle_end exhaust_end(struct air *a, int bank, int cylinders, double diameter) {
+  if (a->e->breathing.exhaust_end == 0)
+    return (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, 1};
+  return (struct ew_cycle_end){EW_END_VOLUME, add_silencer(a, bank, cylinders, diameter),
+                               SILENCER_MOUTH};
+}
+
+static void add_collector(struct air *a, int bank, int junction, int cylinders, double primary_m) {
+  const struct ew_engine_breathing *br = &a->e->breathing;
+  double diameter =
+      ew_model_or_assume(a->b, br->collector_diameter_m, 0.87 * sqrt(cylinders) * primary_m,
+                         "breathing.collector_diameter (m)");
+  double length =
+      ew_model_or_assume(a->b, br->collector_length_m, 1.0, "breathing.collector_length (m)");
+  struct ew_cycle_end end = exhaust_end(a, bank, cylinders, diameter);
+  add_pipe(a, g_strdup_printf("tail %d", bank + 1), length, 1, plain(a->b, diameter), TAIL_BENDS,
+           TRUE, (struct ew_cycle_end){EW_END_JUNCTION, junction, 0}, end);
+  ew_model_note(a->b, "bank %d: %d primaries into one collector, one tail", bank + 1, cylinders);
+}
+
+static void add_exhaust(struct air *a) {
+  const struct ew_engine *e = a->e;
+  const struct ew_engine_breathing *br = &e->breathing;
+  struct ew_cycle_build *b = a->b;
+  struct ew_cycle_model *m = &b->model;
+  double usual = sqrt(ew_model_valves(b, &e->exhaust)) * 1.05 * ew_model_head_m(b, e, 1);
+  double length = ew_model_or_assume(b, br->primary_length_m, 0.80, "breathing.primary_length (m)");
+  double diameter =
+      ew_model_or_assume(b, br->primary_diameter_m, usual, "breathing.primary_diameter (m)");
+  double bends = ew_model_or_assume(b, br->primary_bends, PRIMARY_BENDS, "breathing.primary_bends");
+  const struct ew_cycle_station *s = stations(b, length, diameter, 0, NAN, 1);
+  int in_bank[BANKS] = {0, 0};
+  struct ew_cycle_end end[BANKS];
+  for (int i = 0; i < e->cylinders; i++)
+    in_bank[bank_of(e, i)]++;
+  for (int k = 0; k < BANKS; k++) {
+    if (in_bank[k] >= 3)
+      end[k] = (struct ew_cycle_end){EW_END_JUNCTION, m->junctions++, 1};
+    else if (in_bank[k] > 0)
+      end[k] = exhaust_end(a, k, in_bank[k], sqrt(in_bank[k]) * diameter);
+    if (in_bank[k] > 0 && end[k].kind == EW_END_ATMOSPHERE)
+      ew_model_note(b, "each primary of bank %d ends in the open air", k + 1);
+  }
+  for (int i = 0; i < e->cylinders; i++)
+    add_pipe(a, g_strdup_printf("primary %d", i + 1), length, 4, s, bends, TRUE,
+             (struct ew_cycle_end){EW_END_VALVE, 2 * i + 1, 0}, end[bank_of(e, i)]);
+  for (int k = 0; k < BANKS; k++)
+    if (in_bank[k] >= 3)
+      add_collector(a, k, end[k].index, in_bank[k], diameter);
+}
+
+void ew_model_air(struct ew_cycle_build *b, const struct ew_engine *e) {
+  int most = 2 * e->cylinders + MAX(e->breathing.throttles, 1) + 1 + 2 * BANKS;
+  struct air a = {b, e, ew_model_keep(b, sizeof *a.pipe * (gsize)most),
+                  ew_model_keep(b, sizeof *a.volume * (1 + BANKS))};
+  b->model.pipe = a.pipe;
+  b->model.volume = a.volume;
+  add_inlet(&a);
+  add_exhaust(&a);
+  g_assert(b->model.pipes <= most && b->model.volumes <= 1 + BANKS);
+}

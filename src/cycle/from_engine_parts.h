@@ -1,0 +1,19 @@
+/* What the files of from_engine share. Internal to src/cycle/from_engine*.c. */
+#pragma once
+#include "cycle/from_engine.h"
+
+void ew_model_note(struct ew_cycle_build *build, const char *format, ...) G_GNUC_PRINTF(2, 3);
+void *ew_model_keep(struct ew_cycle_build *build, gsize size); /* zeroed, freed with the build */
+const char *ew_model_keep_name(struct ew_cycle_build *build, char *name);
+/* What was given, or the usual figure with a note. */
+double ew_model_or_assume(struct ew_cycle_build *build, double given, double usual,
+                          const char *what);
+double ew_model_number(const GArray *list, guint index);
+int ew_model_valves(const struct ew_cycle_build *build, const struct ew_engine_valves *side);
+/* Head diameter of one valve, given or usual. side: 0 inlet, 1 exhaust. */
+double ew_model_head_m(const struct ew_cycle_build *build, const struct ew_engine *engine,
+                       int side);
+/* Speed of highest power as expected, else 93 % of the agreed limit, else NaN. */
+double ew_model_rated_rpm(const struct ew_engine *engine);
+/* Pipes, volumes and junctions from air cleaner to tail. */
+void ew_model_air(struct ew_cycle_build *build, const struct ew_engine *engine);

@@ -1,15 +1,18 @@
 #include "book/book.h"
 #include "base/error.h"
+#include "book/book_file.h"
 #include "book/schema.h"
 #include "book/sql.h"
 #include <errno.h>
 #include <math.h>
+#include <stdlib.h>
 #include <sys/stat.h>
 
 struct ew_book {
   sqlite3 *db;
   char *path;
   gboolean whole, step; /* a whole is under way; so is a step of it */
+  gboolean read_only;   /* its file or disk can't be written */
 };
 
 char *ew_book_default_path(void) {
@@ -55,41 +58,101 @@ static gboolean configure(sqlite3 *db, GError **error) {
   return ew_sql_error(db, error);
 }
 
-struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) {
-  struct stat facts;
-  gboolean there = stat(path, &facts) == 0;
-  if (!there && !create) {
-    ew_refuse(error, "%s: there is no book here; 'enginewright book new' makes one", path);
-    return NULL;
-  }
-  if (there && !S_ISREG(facts.st_mode)) {
-    ew_refuse(error, "%s: this is no file: choose another with --book", path);
-    return NULL;
-  }
-  g_autofree char *folder = g_path_get_dirname(path);
-  if (create && g_mkdir_with_parents(folder, 0700) != 0) {
-    ew_fail(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
-    return NULL;
-  }
-  struct ew_book *book = g_new0(struct ew_book, 1);
-  book->path = g_strdup(path);
-  int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (create ? SQLITE_OPEN_CREATE : 0);
-  g_autoptr(GError) problem = NULL;
-  gboolean open = sqlite3_open_v2(path, &book->db, flags, NULL) == SQLITE_OK;
+static gboolean connect(struct ew_book *book, const char *name, int flags, GError **error) {
+  gboolean open = sqlite3_open_v2(name, &book->db, flags | SQLITE_OPEN_NOMUTEX, NULL) == SQLITE_OK;
   if (open)
     distrust(book->db);
-  if (open && sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK &&
-      ew_schema_check(book->db, &problem) && configure(book->db, &problem) &&
-      ew_schema_migrate(book->db, &problem))
+  return (open && sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK) ||
+         ew_sql_error(book->db, error);
+}
+
+static gboolean open_to_write(struct ew_book *book, GError **error) {
+  return connect(book, book->path, SQLITE_OPEN_READWRITE, error) &&
+         ew_schema_check(book->db, error) && configure(book->db, error) &&
+         ew_schema_migrate(book->db, error);
+}
+
+/* A file that is never written to, with no log that waits: read as it is, with no file beside it. */
+static gboolean read_as_it_is(struct ew_book *book, GError **error) {
+  g_autofree char *real = realpath(book->path, NULL);
+  g_autofree char *log = real ? g_strconcat(real, "-wal", NULL) : NULL;
+  g_autofree char *name = real ? g_uri_escape_string(real, "/", TRUE) : NULL;
+  g_autofree char *uri = name ? g_strdup_printf("file:%s?mode=ro&immutable=1", name) : NULL;
+  struct stat facts;
+  if (log && stat(log, &facts) == 0 && facts.st_size > 0)
+    return ew_refuse(error,
+                     "rows wait in its log '%s', and the disk takes nothing: free some space, "
+                     "or copy both files to a disk that can be written",
+                     log);
+  return uri && connect(book, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, error) &&
+         ew_schema_check(book->db, error);
+}
+
+/* The disk is full or can't be written: what is in the book can be read all the same. */
+static gboolean open_to_read(struct ew_book *book, GError **error) {
+  sqlite3_close_v2(g_steal_pointer(&book->db));
+  book->read_only = TRUE;
+  gboolean good =
+      connect(book, book->path, SQLITE_OPEN_READONLY, NULL) && ew_schema_check(book->db, NULL);
+  if (!good) {
+    sqlite3_close_v2(g_steal_pointer(&book->db));
+    good = read_as_it_is(book, error);
+  }
+  if (good && ew_sql_number(book->db, "PRAGMA user_version", "") != ew_schema_newest())
+    return ew_refuse(error,
+                     "this book is of an earlier version of the program and can't be brought "
+                     "up to date where it is, since nothing can be written there: copy it to "
+                     "a disk that can be written");
+  return good;
+}
+
+/* Did the disk say no, and not the book? */
+static gboolean is_of_the_disk(sqlite3 *db) {
+  int code = sqlite3_errcode(db) & 0xff;
+  return code == SQLITE_READONLY || code == SQLITE_CANTOPEN || code == SQLITE_IOERR ||
+         code == SQLITE_FULL || code == SQLITE_PERM;
+}
+
+static gboolean open_there(struct ew_book *book, gboolean create, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  if (open_to_write(book, &problem))
+    return TRUE;
+  if (create || !is_of_the_disk(book->db) || !open_to_read(book, create ? NULL : error)) {
+    if (!error || !*error)
+      g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  return TRUE;
+}
+
+static gboolean make_folder(const char *path, GError **error) {
+  g_autofree char *folder = g_path_get_dirname(path);
+  return g_mkdir_with_parents(folder, 0700) == 0 ||
+         ew_fail(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
+}
+
+struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) {
+  int there = ew_book_file_look(path, error);
+  if (there == 0 && !create)
+    ew_refuse(error, "%s: there is no book here; 'enginewright book new' makes one", path);
+  if (there < 0 || (there == 0 && !create) ||
+      (there == 0 && (!make_folder(path, error) || !ew_book_file_make(path, FALSE, error))))
+    return NULL;
+  struct ew_book *book = g_new0(struct ew_book, 1);
+  book->path = g_strdup(path);
+  g_autoptr(GError) problem = NULL;
+  if (open_there(book, there == 0, &problem))
     return book;
-  if (!problem)
-    ew_sql_error(book->db, &problem);
   g_prefix_error(&problem, "%s: ", path);
   g_propagate_error(error, g_steal_pointer(&problem));
   ew_book_close(book);
-  if (!there)
+  if (there == 0)
     ew_sql_unlink(path);
   return NULL;
+}
+
+gboolean ew_book_is_read_only(const struct ew_book *book) {
+  return book->read_only;
 }
 
 void ew_book_close(struct ew_book *book) {

@@ -9,11 +9,13 @@
 struct ew_book; /* opaque: holds the connection */
 typedef struct ew_book ew_book;
 
-/* Open; with `create` a missing book is made (its folder too). Refuses what is no book, a newer
- * schema, and a missing book without `create`. */
+/* Open; with `create` a missing book is made (its folder too), for its owner's eyes. Refuses what isn't a book, a
+ * foreign structure, a newer schema, several names of one file, and a missing book without `create`. A book that can't be
+ * written (disk full, or read-only) is opened to be read; then each change to it is refused. */
 struct ew_book *ew_book_open(const char *path, gboolean create, GError **error);
 void ew_book_close(struct ew_book *book);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_book, ew_book_close)
+gboolean ew_book_is_read_only(const struct ew_book *book);
 const char *ew_book_path(const struct ew_book *book);
 
 /* The usual place: $XDG_DATA_HOME/enginewright/shop.book */

@@ -99,13 +99,10 @@ static gboolean check_structure(sqlite3 *db, int version, GError **error) {
 
 static gboolean check(sqlite3 *db, GError **error) {
   gint64 version = ew_sql_number(db, "PRAGMA user_version", "");
-  if (sqlite3_errcode(db) == SQLITE_NOTADB)
-    return ew_refuse(error, "this file is no book: choose another with --book");
   gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
   gint64 objects = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
   if (objects == 0 && version == 0 && (mark == 0 || mark == EW_SCHEMA_APPLICATION_ID))
-    return sqlite3_errcode(db) == SQLITE_ROW || sqlite3_errcode(db) == SQLITE_DONE ||
-           sqlite3_errcode(db) == SQLITE_OK || ew_sql_error(db, error);
+    return TRUE;
   if (mark != EW_SCHEMA_APPLICATION_ID)
     return ew_refuse(error, "this database is no book of this program: choose another file");
   if (version > ew_schema_newest())
@@ -122,9 +119,12 @@ static gboolean check(sqlite3 *db, GError **error) {
 }
 
 gboolean ew_schema_check(sqlite3 *db, GError **error) {
-  /* one transaction: another program may be bringing the book up to date */
-  if (sqlite3_exec(db, "BEGIN", NULL, NULL, NULL) != SQLITE_OK)
-    return ew_sql_error(db, error);
+  /* one transaction: another program may be bringing the book up to date. Left open on an error, so that
+   * what the disk said is still there to be asked. */
+  if (sqlite3_exec(db, "BEGIN; SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL) != SQLITE_OK)
+    return sqlite3_errcode(db) == SQLITE_NOTADB
+               ? ew_refuse(error, "this file is no book: choose another with --book")
+               : ew_sql_error(db, error);
   gboolean good = check(db, error);
   sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);
   return good;

@@ -33,7 +33,8 @@ gboolean ew_sql_error(sqlite3 *db, GError **error) {
   if (code == SQLITE_FULL)
     advice = ": the disk is full; nothing was stored";
   else if (code == SQLITE_READONLY)
-    advice = ": the book can only be read; check its folder's permissions";
+    advice = ": the book can only be read: its disk is full, or the file or its folder may not be "
+             "written";
   else if (code == SQLITE_BUSY)
     advice = ": another program is writing to it; try again";
   else if ((code & 0xff) == SQLITE_IOERR || (code & 0xff) == SQLITE_CANTOPEN)

@@ -5,12 +5,8 @@
 #include "book/sql.h"
 #include "book/store.h"
 #include "book/stream.h"
-#include <errno.h>
-#include <fcntl.h>
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 static void complain(struct ew_verification *v, const char *format, ...) G_GNUC_PRINTF(2, 3);
 static void complain(struct ew_verification *v, const char *format, ...) {
@@ -294,25 +290,4 @@ gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **e
     return TRUE;
   ew_book_rollback(book);
   return FALSE;
-}
-
-static gboolean sync_path(const char *path) {
-  int file = open(path, O_RDONLY);
-  gboolean good = file >= 0 && fsync(file) == 0;
-  if (file >= 0)
-    close(file);
-  return good;
-}
-
-gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error) {
-  if (g_file_test(path, G_FILE_TEST_EXISTS))
-    return ew_refuse(error, "%s: there is a file already: choose another name", path);
-  g_autofree char *part = g_strdup_printf("%s.part-%d", path, (int)getpid());
-  g_autofree char *folder = g_path_get_dirname(path);
-  gboolean good = ew_sql_run(ew_book_handle(book), error, "VACUUM INTO ?", "t", part);
-  if (good && (!sync_path(part) || rename(part, path) != 0 || !sync_path(folder)))
-    good = ew_fail(error, "%s: %s", path, g_strerror(errno));
-  if (!good)
-    ew_sql_unlink(part);
-  return good;
 }

@@ -28,6 +28,3 @@ void ew_verification_clear(struct ew_verification *verification);
  * was stored with, in one transaction that logs both digests. `gone` counts pulls that this program finds no longer in
  * their recordings: their curves stay as the earlier program made them. */
 gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **error);
-/* A whole copy while the book is open and being written to: complete, synced, then renamed into place.
- * Refuses to overwrite. */
-gboolean ew_book_backup(struct ew_book *book, const char *path, GError **error);

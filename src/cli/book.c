@@ -6,6 +6,7 @@
 #include "book/stream.h"
 #include "book/verify.h"
 #include "cli/attach.h"
+#include "cli/backup.h"
 #include "cli/export_shop.h"
 #include "cli/streams.h"
 #include "desk/loaded.h"
@@ -13,6 +14,7 @@
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #define SHOP_OPTIONS                                                                               \
   {"book", "FILE", "the shop's book", FALSE},                                                      \
@@ -28,6 +30,8 @@
   }
 
 static const struct ew_option_spec template_options[] = {{NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec new_options[] = {
+    SHOP_OPTIONS, EW_OPTION_SHARED, {NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec shop_options[] = {SHOP_OPTIONS, {NULL, NULL, NULL, FALSE}};
 
 static gboolean store_logo(struct ew_book *book, const char *path, GError **error) {
@@ -113,13 +117,15 @@ static gboolean run_new(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "%s: there is a file already; 'book set' changes a book's settings",
                      path);
   g_autoptr(ew_book) book = ew_book_open(path, TRUE, error);
+  if (book && ew_call_has(call, "shared") && !ew_share_file(path, error))
+    return FALSE;
   return settle_book(call, book, "made", error);
 }
 const struct ew_command ew_command_book_new = {
     .name = "book new",
     .summary = "Make a book",
     .takes = "",
-    .options = shop_options,
+    .options = new_options,
     .run = run_new,
     .examples = "book new --shop \"Weir Lane Engines\" --paper a4\nbook new --book club.book"};
 
@@ -168,6 +174,8 @@ static const struct ew_option_spec book_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
     {"engine", "NAME", "the ledger of this engine only", FALSE},
     {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec export_options[] = {
+    {"book", "FILE", "the shop's book", FALSE}, EW_OPTION_SHARED, {NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec whole_book_options[] = {
     {"book", "FILE", "the shop's book", FALSE}, {NULL, NULL, NULL, FALSE}};
 
@@ -199,6 +207,10 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     say_ledger(&ledger);
     if (overdue)
       ew_say("mind: %s", overdue);
+    if (ew_book_is_read_only(book))
+      ew_say(
+          "note: this book can only be read: its disk is full, or the file or its folder may not "
+          "be written");
     return TRUE;
   }
   double speeds[EW_LEDGER_SPEEDS];
@@ -207,6 +219,7 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   struct ew_json json = ew_answer_begin();
   ew_json_text(&json, "book", ew_book_path(book));
   ew_json_text(&json, "calibration_overdue", overdue);
+  ew_json_boolean(&json, "read_only", ew_book_is_read_only(book));
   ew_json_open(&json, "ledger");
   ew_json_integer(&json, "recordings", ledger.recordings);
   ew_json_integer(&json, "pulls", ledger.pulls);
@@ -313,31 +326,6 @@ const struct ew_command ew_command_book_renew = {
             "into "
             "the book's log.\nPulls of different versions should not be compared before."};
 
-static gboolean run_backup(const struct ew_call *call, GError **error) {
-  const char *path = ew_call_argument(call, 0);
-  if (!ew_call_place(path, error))
-    return FALSE;
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  if (!book || !ew_book_backup(book, path, error))
-    return FALSE;
-  if (call->json) {
-    struct ew_json json = ew_answer_begin();
-    ew_json_text(&json, "backup", path);
-    ew_answer_end(&json);
-  } else
-    ew_say("copied to %s", path);
-  return TRUE;
-}
-const struct ew_command ew_command_book_backup = {
-    .name = "book backup",
-    .summary = "A whole copy, also while the book is in use",
-    .takes = "FILE",
-    .least = 1,
-    .most = 1,
-    .options = whole_book_options,
-    .run = run_backup,
-    .examples = "book backup /media/stick/shop-friday.book"};
-
 static gboolean export_recording(struct ew_book *book, const char *folder, gint64 id,
                                  GError **error) {
   struct ew_recording_row row;
@@ -422,6 +410,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   if (!book || !ew_desk_open(&desk, book, error))
     return FALSE;
+  mode_t before = umask(0);
+  umask(ew_call_has(call, "shared") ? before : 0077); /* until the command ends */
   if (g_mkdir_with_parents(folder, 0777) != 0) {
     ew_desk_clear(&desk);
     return ew_refuse(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
@@ -468,6 +458,6 @@ const struct ew_command ew_command_book_export = {
     .takes = "FOLDER",
     .least = 1,
     .most = 1,
-    .options = whole_book_options,
+    .options = export_options,
     .run = run_export,
     .examples = "book export /tmp/shop"};

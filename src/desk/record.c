@@ -1,15 +1,14 @@
 /* A live session from its opening to its end: the lock and the loop of the live thread. */
 #include "desk/record.h"
 #include "base/error.h"
+#include "book/book_file.h"
 #include "desk/record_session.h"
 #include <errno.h>
-#include <fcntl.h>
 #include <gio/gio.h>
 #include <math.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/file.h>
 #include <sys/resource.h>
 #include <unistd.h>
 
@@ -80,28 +79,8 @@ static gboolean recover(struct ew_session *live, struct ew_book *book, GError **
   return TRUE;
 }
 
-static int lock_book(const char *path, GError **error) {
-  g_autofree char *name = g_strconcat(path, "-recorder", NULL);
-  int file = open(name, O_CREAT | O_RDWR | O_CLOEXEC, 0600);
-  if (file >= 0 && flock(file, LOCK_EX | LOCK_NB) == 0)
-    return file;
-  if (file < 0)
-    ew_fail(error, "%s: %s", name, g_strerror(errno));
-  else {
-    ew_refuse(error, "%s: another recorder is at work on this book", path);
-    close(file);
-  }
-  return -1;
-}
-
 gboolean ew_record_is_under_way(const char *book_path) {
-  g_autofree char *name = g_strconcat(book_path, "-recorder", NULL);
-  int file = open(name, O_RDWR | O_CLOEXEC);
-  if (file < 0)
-    return FALSE;
-  gboolean held = flock(file, LOCK_SH | LOCK_NB) != 0;
-  close(file);
-  return held;
+  return ew_book_lock_is_held(book_path);
 }
 
 static gboolean all_ended(const struct ew_session *live) {
@@ -264,15 +243,42 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   return good;
 }
 
+/* The book is opened before anything else, and held open: what isn't a book of ours, or can't be written, is refused
+ * before a source is asked, and a second recorder must not even knock at the first one's source. A book that begins
+ * with a recording is made when its sources are known to be sound. */
+struct holding {
+  struct ew_book *book;
+  struct ew_book_lock *lock;
+};
+
+static gboolean hold(const char *path, struct holding *h, GError **error) {
+  h->book = ew_book_open(path, TRUE, error);
+  if (h->book && ew_book_is_read_only(h->book))
+    return ew_fail(error,
+                   "%s: the book can only be read: its disk is full, or the file or its folder may "
+                   "not be written",
+                   path);
+  h->lock = h->book ? ew_book_lock_take(path, error) : NULL;
+  return h->lock != NULL;
+}
+
+static void let_go(struct holding *h) {
+  ew_book_lock_release(h->lock);
+  ew_book_close(h->book);
+}
+
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
                        atomic_int *stop, GError **error) {
   struct ew_session live = {.options = options, .says = says, .user = user, .speed_arrival_s = NAN};
   ew_monotonic_s();
   g_autofree char *folder = g_path_get_dirname(options->book_path);
   g_mkdir_with_parents(folder, 0700);
-  int lock = lock_book(options->book_path, error);
-  if (lock < 0)
+  struct holding held = {0};
+  if (g_file_test(options->book_path, G_FILE_TEST_EXISTS) &&
+      !hold(options->book_path, &held, error)) {
+    let_go(&held);
     return FALSE;
+  }
   live.feeds = g_ptr_array_new_with_free_func((GDestroyNotify)ew_feed_free);
   live.decisions = g_array_new(FALSE, FALSE, sizeof(double));
   live.control = g_string_new(NULL);
@@ -280,7 +286,9 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   live.near = g_array_new(FALSE, FALSE, sizeof(struct ew_alarm_near));
   live.both = g_array_new(FALSE, FALSE, sizeof(struct ew_both));
   ew_session_news_open(&live);
-  gboolean good = open_feeds(&live, error) && run_session(&live, stop, error);
+  gboolean good = open_feeds(&live, error);
+  good = good && (held.lock || hold(options->book_path, &held, error)) &&
+         run_session(&live, stop, error);
   ew_session_news_close(&live);
   g_ptr_array_unref(live.feeds);
   ew_outputs_free(live.outputs);
@@ -295,6 +303,6 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   g_clear_pointer(&live.raised, g_ptr_array_unref);
   g_array_unref(live.decisions);
   g_string_free(live.control, TRUE);
-  close(lock);
+  let_go(&held);
   return good;
 }

@@ -1,32 +1,17 @@
 /* The book in safe keeping: copies beside it, and whether it is whole. */
 #include "base/error.h"
+#include "book/backup.h"
 #include "book/verify.h"
 #include "serve/predictor.h"
 #include "serve/service.h"
 #include <errno.h>
 #include <glib/gstdio.h>
-#include <signal.h>
 #include <string.h>
 
 #define SAME_SECOND_MOST 100
 
 static char *backup_folder(struct ew_service *s) {
   return g_strconcat(ew_book_path(s->book), ".backups", NULL);
-}
-
-/* What a backup was writing when the power went ("NAME.part-PID"): goes, unless its program still runs. */
-static void sweep_halves(const char *folder) {
-  g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
-  for (const char *name; dir && (name = g_dir_read_name(dir));) {
-    const char *mark = strstr(name, ".part-");
-    guint64 pid;
-    g_auto(GStrv) tail = mark ? g_strsplit(mark + strlen(".part-"), "-", 2) : NULL;
-    if (!tail || !tail[0] || !g_ascii_string_to_unsigned(tail[0], 10, 1, G_MAXINT32, &pid, NULL) ||
-        kill((pid_t)pid, 0) == 0 || errno != ESRCH)
-      continue;
-    g_autofree char *path = g_build_filename(folder, name, NULL);
-    g_unlink(path);
-  }
 }
 
 /* By the second; a second one within it, or after the clock was put back, gets a number. */
@@ -54,9 +39,8 @@ gboolean ew_api_backup(struct ew_service *s, const struct ew_request *r, struct 
   g_autofree char *folder = backup_folder(s), *path = NULL;
   if (g_mkdir_with_parents(folder, 0700) != 0)
     return ew_fail(error, "%s cannot be made: %s", folder, g_strerror(errno));
-  sweep_halves(folder);
   g_autofree char *name = free_name(s, folder, &path);
-  if (!ew_book_backup(s->book, path, error) || !ew_book_begin(s->book, error))
+  if (!ew_book_backup(s->book, path, NULL, error) || !ew_book_begin(s->book, error))
     return FALSE;
   if (!ew_book_log(s->book, "backup", name, error) || !ew_book_commit(s->book, error)) {
     ew_book_rollback(s->book);

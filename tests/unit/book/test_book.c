@@ -18,7 +18,7 @@ static void opening(void **state) {
   ew_book_close(open_book(deep, FALSE));
   g_autofree char *inner = g_path_get_dirname(deep);
   assert_null(ew_book_open(inner, TRUE, &error));
-  expect_refused(error, "no file", "a folder");
+  expect_refused(error, "regular file", "a folder");
   g_clear_error(&error);
   g_unlink(deep);
   g_rmdir(inner);

@@ -1,4 +1,5 @@
 #include "shop.h"
+#include "book/backup.h"
 
 /* One thing is changed behind the book's back; verify names it. */
 static void what_was_changed_is_found(void **state) {
@@ -51,7 +52,7 @@ static void backups(void **state) {
   g_autoptr(GError) error = NULL;
   assert_true(ew_book_begin(writer, NULL)); /* open, and being written to */
   assert_true(ew_setting_set(writer, "shop", "half done", NULL));
-  assert_true(ew_book_backup(book, copy, &error));
+  assert_true(ew_book_backup(book, copy, NULL, &error));
   assert_true(ew_book_commit(writer, NULL));
   assert_true(keep_recording(writer, more, NULL));
   struct ew_book *second = open_book(copy, FALSE);
@@ -59,11 +60,11 @@ static void backups(void **state) {
   assert_true(is_whole(second, &recordings, NULL));
   assert_int_equal(recordings, 1);
   assert_null(ew_setting_get(second, "shop")); /* what was not committed is not in it */
-  assert_false(ew_book_backup(book, copy, &error));
+  assert_false(ew_book_backup(book, copy, NULL, &error));
   expect_refused(error, "copy.book|already", "over a file");
   g_clear_error(&error);
   g_autofree char *nowhere = g_build_filename(s.folder, "no", "copy.book", NULL);
-  assert_false(ew_book_backup(book, nowhere, &error));
+  assert_false(ew_book_backup(book, nowhere, NULL, &error));
   assert_non_null(error);
   g_autoptr(GDir) all = g_dir_open(s.folder, 0, NULL);
   for (const char *name; (name = g_dir_read_name(all));)

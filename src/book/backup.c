@@ -1,0 +1,86 @@
+/* The copy is made under another name, "NAME.part-PID", whose writer holds a lock on it (flock(2)) until it has its own
+ * name: a part that can be locked has lost its writer, and goes. */
+#include "book/backup.h"
+#include "base/error.h"
+#include "book/sql.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <glib/gstdio.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#define PART  ".part-"
+#define STEPS 10 /* of SQLite between two questions: a row takes about five */
+
+static gboolean is_part(const char *name) {
+  const char *mark = g_strrstr(name, PART);
+  const char *digits = mark ? mark + strlen(PART) : "";
+  gsize count = strspn(digits, "0123456789");
+  return count > 0 && (digits[count] == 0 || strcmp(digits + count, "-journal") == 0 ||
+                       strcmp(digits + count, "-wal") == 0);
+}
+
+static void sweep_part(const char *path) {
+  int file = open(path, O_RDWR | O_CLOEXEC | O_NOFOLLOW);
+  if (file >= 0 && flock(file, LOCK_EX | LOCK_NB) == 0)
+    g_unlink(path);
+  if (file >= 0)
+    close(file);
+}
+
+static void sweep_parts(const char *folder) {
+  g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
+  for (const char *name; dir && (name = g_dir_read_name(dir));) {
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    if (is_part(name) && g_file_test(path, G_FILE_TEST_IS_REGULAR))
+      sweep_part(path);
+  }
+}
+
+/* SQLite asks now and then while the copy is made. */
+static int on_step(void *user) {
+  return g_atomic_int_get((const gint *)user);
+}
+
+static gboolean copy(struct ew_book *book, const char *part, const gint *cancel, GError **error) {
+  if (cancel)
+    sqlite3_progress_handler(ew_book_handle(book), STEPS, on_step, (void *)(gsize)cancel);
+  gboolean good = ew_sql_run(ew_book_handle(book), error, "VACUUM INTO ?", "t", part);
+  sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
+  return good;
+}
+
+static gboolean sync_folder(const char *folder) {
+  int file = open(folder, O_RDONLY | O_CLOEXEC);
+  gboolean good = file >= 0 && fsync(file) == 0;
+  if (file >= 0)
+    close(file);
+  return good;
+}
+
+gboolean ew_book_backup(struct ew_book *book, const char *path,
+                        const struct ew_backup_options *options, GError **error) {
+  const struct ew_backup_options o = options ? *options : (struct ew_backup_options){0};
+  if (g_file_test(path, G_FILE_TEST_EXISTS))
+    return ew_refuse(error, "%s: there is a file already: choose another name", path);
+  g_autofree char *part = g_strdup_printf("%s" PART "%d", path, (int)getpid());
+  g_autofree char *folder = g_path_get_dirname(path);
+  sweep_parts(folder);
+  int file = open(part, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, o.shared ? 0666 : 0600);
+  if (file < 0)
+    return ew_fail(error, "%s: %s", path, g_strerror(errno));
+  flock(file, LOCK_EX | LOCK_NB);
+  gboolean good = copy(book, part, o.cancel, error);
+  if (!good && o.cancel && g_atomic_int_get(o.cancel)) {
+    g_clear_error(error);
+    ew_refuse(error, "%s: stopped before the copy was whole: nothing is left of it", path);
+  }
+  if (good && (fsync(file) != 0 || rename(part, path) != 0 || !sync_folder(folder)))
+    good = ew_fail(error, "%s: %s", path, g_strerror(errno));
+  if (!good)
+    ew_sql_unlink(part);
+  close(file);
+  return good;
+}

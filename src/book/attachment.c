@@ -1,11 +1,13 @@
 #include "book/attachment.h"
 #include "base/error.h"
 #include "book/media.h"
+#include "book/room.h"
 #include "book/sql.h"
 #include <math.h>
 #include <string.h>
 
-#define DB ew_book_handle(book)
+#define DB    ew_book_handle(book)
+#define PIECE ((gsize)1 << 20)
 
 const char *const ew_owner_words[] = {
 #define X(id, word) word,
@@ -30,6 +32,20 @@ static char *plain_name(const char *name) {
   return g_string_free(plain, FALSE);
 }
 
+/* Each place has its own share: a day, a measurement, a step. What was taken back counts for nothing. */
+static gboolean has_room(struct ew_book *book, const char *belongs, gint64 owner, const char *place,
+                         const char *name, gsize size, GError **error) {
+  gint64 sum = ew_sql_number(DB,
+                             "SELECT total(bytes_count) FROM attachment WHERE belongs = ? AND "
+                             "owner_id = ? AND place = ? AND withdrawn IS NULL",
+                             "tit", belongs, owner, place);
+  if (sum > EW_ATTACHMENTS_BYTES - (gint64)size)
+    return ew_refuse(error,
+                     "%s: this %s%s%s holds %.0f MB of attachments, and 1,000 MB are the most",
+                     name, belongs, *place ? " " : "", place, (double)sum / 1048576);
+  return ew_room_for(ew_book_path(book), size, error);
+}
+
 static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const char *name,
                            gsize size, const char *note, const char *taken_at, GError **error) {
   if (size == 0)
@@ -43,12 +59,20 @@ static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const
       (isnan(ew_time_parse(taken_at)) || strlen(taken_at) > 40 || !g_str_has_suffix(taken_at, "Z")))
     return ew_refuse(error, "taken_at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z",
                      taken_at);
-  gint64 sum = ew_sql_number(
-      DB, "SELECT total(bytes_count) FROM attachment WHERE belongs = ? AND owner_id = ?", "ti",
-      ew_owner_words[o->kind], o->id);
-  return sum + (gint64)size <= EW_ATTACHMENTS_BYTES ||
-         ew_refuse(error, "%s: this %s holds %.0f MB of attachments, and 1,000 MB are the most",
-                   name, ew_owner_words[o->kind], (double)sum / 1048576);
+  return has_room(book, ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, size,
+                  error);
+}
+
+/* Piece by piece into the room that was made for it: the bytes are never in memory a second time. */
+static gboolean write_bytes(struct ew_book *book, gint64 id, const guint8 *data, gsize size,
+                            GError **error) {
+  sqlite3_blob *blob = NULL;
+  int code = sqlite3_blob_open(DB, "main", "attachment", "bytes", id, 1, &blob);
+  for (gsize at = 0; code == SQLITE_OK && at < size; at += PIECE)
+    code = sqlite3_blob_write(blob, data + at, (int)MIN(PIECE, size - at), (int)at);
+  gboolean good = code == SQLITE_OK || ew_sql_error(DB, error);
+  sqlite3_blob_close(blob);
+  return good;
 }
 
 static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *name, GBytes *bytes,
@@ -56,16 +80,19 @@ static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *na
   gsize size;
   const guint8 *data = g_bytes_get_data(bytes, &size);
   g_autofree char *now = ew_time_now();
-  if (!ew_sql_run(
-          DB, error,
-          "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
-          "sha256, note, at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-          "tittti"
-          "tttttb",
-          ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, ew_media_of(data, size),
-          (gint64)size, digest, note, now, taken_at, ew_book_who(), (const void *)data, size))
+  if (!ew_sql_run(DB, error,
+                  "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
+                  "sha256, note, at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, "
+                  "?, zeroblob(?6))",
+                  "tittti"
+                  "ttttt",
+                  ew_owner_words[o->kind], o->id, o->place ? o->place : "", name,
+                  ew_media_of(data, size), (gint64)size, digest, note, now, taken_at,
+                  ew_book_who()))
     return 0;
   gint64 id = sqlite3_last_insert_rowid(DB);
+  if (!write_bytes(book, id, data, size, error))
+    return 0;
   return ew_book_log(book, "attachment", name, error) ? id : 0;
 }
 
@@ -177,8 +204,12 @@ gboolean ew_attachment_withdraw(struct ew_book *book, gint64 id, const char *why
   struct ew_attachment_row row;
   if (!ew_attachment_get(book, id, &row, error))
     return FALSE;
+  gboolean room =
+      why || !row.withdrawn ||
+      has_room(book, row.belongs, row.owner_id, row.place, row.name, (gsize)row.bytes, error);
   ew_attachment_row_clear(&row);
-  return ew_sql_run(DB, error, "UPDATE attachment SET withdrawn = ? WHERE id = ?", "ti", why, id) &&
+  return room &&
+         ew_sql_run(DB, error, "UPDATE attachment SET withdrawn = ? WHERE id = ?", "ti", why, id) &&
          ew_book_log(book, why ? "take back an attachment" : "put back an attachment", detail,
                      error);
 }

@@ -23,8 +23,9 @@ struct ew_owner {
   const char *place; /* a measurement or step of a build, the date of a day; NULL: the whole */
 };
 
-#define EW_ATTACHMENT_BYTES  ((gsize)64 << 20)    /* of one file */
-#define EW_ATTACHMENTS_BYTES ((gint64)1000 << 20) /* of one owner; SQLite and backups stay quick */
+#define EW_ATTACHMENT_BYTES ((gsize)64 << 20) /* of one file */
+#define EW_ATTACHMENTS_BYTES                                                                       \
+  ((gint64)1000 << 20) /* of one place of an owner; SQLite and backups stay quick */
 struct ew_attachment_row {
   gint64 id, owner_id, bytes;
   char *belongs, *place, *name, *media, *sha256, *note, *at, *taken_at, *who, *withdrawn;

@@ -2,6 +2,7 @@
  * name: a part that can be locked has lost its writer, and goes. */
 #include "book/backup.h"
 #include "base/error.h"
+#include "book/room.h"
 #include "book/sql.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -68,6 +69,10 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   g_autofree char *part = g_strdup_printf("%s" PART "%d", path, (int)getpid());
   g_autofree char *folder = g_path_get_dirname(path);
   sweep_parts(folder);
+  gint64 size = ew_sql_number(ew_book_handle(book), "PRAGMA page_count", "") *
+                ew_sql_number(ew_book_handle(book), "PRAGMA page_size", "");
+  if (!ew_room_for(path, (guint64)size, error))
+    return FALSE;
   int file = open(part, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, o.shared ? 0666 : 0600);
   if (file < 0)
     return ew_fail(error, "%s: %s", path, g_strerror(errno));

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/curve_blob.h"
+#include "book/room.h"
 #include <math.h>
 #include <string.h>
 
@@ -293,7 +294,9 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
   *added = (struct ew_added){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64)),
                              .notes = g_ptr_array_new_with_free_func(g_free),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
-  gboolean good = begin_prepared(&a, bytes, name, error);
+  gboolean good = (options->also || /* a pull just measured is stored while the disk takes it */
+                   ew_room_for(ew_book_path(desk->book), g_bytes_get_size(bytes), error)) &&
+                  begin_prepared(&a, bytes, name, error);
   if (good) {
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;

@@ -2,6 +2,7 @@
 #include "desk/record.h"
 #include "base/error.h"
 #include "book/book_file.h"
+#include "book/room.h"
 #include "desk/record_session.h"
 #include <errno.h>
 #include <gio/gio.h>
@@ -114,12 +115,21 @@ static void go_first(int nice) {
     errno = 0; /* an ordinary user may not; then it is one among equals */
 }
 
+/* Nothing is measured: it must not take the room that measured pulls need. */
+static gboolean is_play(const struct ew_record_options *o) {
+  gboolean play = TRUE;
+  for (int i = 0; o->sources[i]; i++)
+    play &=
+        g_str_has_prefix(o->sources[i], "practice:") || g_str_has_prefix(o->sources[i], "replay:");
+  return play;
+}
+
 static void run(struct ew_session *live, atomic_int *stop) {
   go_first(-10);
   double end_s = ew_monotonic_s() + live->options->for_s;
   while (!*stop && !live->stop && !all_ended(live)) {
     double now = ew_monotonic_s();
-    if (now > end_s)
+    if (now > end_s || (is_play(live->options) && ew_store_is_full(live->store)))
       break;
     for (guint i = 0; i < live->feeds->len; i++) {
       struct ew_feed *f = g_ptr_array_index(live->feeds, i);
@@ -274,6 +284,8 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   g_autofree char *folder = g_path_get_dirname(options->book_path);
   g_mkdir_with_parents(folder, 0700);
   struct holding held = {0};
+  if (is_play(options) && !ew_room_for(options->book_path, 0, error))
+    return FALSE;
   if (g_file_test(options->book_path, G_FILE_TEST_EXISTS) &&
       !hold(options->book_path, &held, error)) {
     let_go(&held);

@@ -75,13 +75,16 @@ void ew_session_store_says(enum ew_store_news news, const struct ew_section *s, 
     ew_json_number(&json, "last_good_s", s->stored_s);
   }
   if (event == EW_RECORD_STORAGE) {
-    ew_json_boolean(&json, "good", news == EW_STORE_GOOD_AGAIN || news == EW_STORE_FAST_AGAIN);
+    ew_json_boolean(&json, "good",
+                    news == EW_STORE_GOOD_AGAIN || news == EW_STORE_FAST_AGAIN ||
+                        news == EW_STORE_ROOM);
     ew_json_text(&json, "state", ew_store_news_words[news]);
     ew_json_text(&json, "why", why);
     text = news == EW_STORE_GOOD_AGAIN ? g_strdup("storing again; nothing that was waiting is lost")
            : news == EW_STORE_FAST_AGAIN ? g_strdup_printf("the disk keeps up again; %s", why)
-           : news == EW_STORE_SLOW       ? g_strdup_printf("NOT STORED YET: %s", why)
-                                         : g_strdup_printf("NOT STORED: %s", why);
+           : news == EW_STORE_LOW || news == EW_STORE_ROOM ? g_strdup(why)
+           : news == EW_STORE_SLOW ? g_strdup_printf("NOT STORED YET: %s", why)
+                                   : g_strdup_printf("NOT STORED: %s", why);
   }
   ew_session_post(live, event, &json, text);
 }

@@ -1,6 +1,7 @@
 #include "desk/record_store.h"
 #include "base/error.h"
 #include "book/store.h"
+#include "book/room.h"
 #include <math.h>
 #include <string.h>
 
@@ -49,6 +50,9 @@ struct ew_store {
   GArray *latencies;
   guint next_latency;
   gint checked_out; /* atomic: the checkpoint thread shall end */
+  gint left_mb; /* atomic: room on the disk above its floor, as the checkpoint thread last saw it */
+  gint64 floor_mb;
+  gboolean low; /* told; of the live thread alone */
 };
 
 /* What one transaction takes out of a section. */
@@ -120,7 +124,22 @@ void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s
                 store->user);
 }
 
+static void watch_room(struct ew_store *store) {
+  gint left = g_atomic_int_get(&store->left_mb);
+  gboolean low = left < (gint)(store->floor_mb);
+  if (low == store->low)
+    return;
+  store->low = low;
+  g_autofree char *why = g_strdup_printf(
+      "the disk is nearly full: %d MB are left. Measured rows are stored until it "
+      "takes no more, practice ends at the last %" G_GINT64_FORMAT " MB: free some space",
+      left + (gint)store->floor_mb, store->floor_mb);
+  store->says(low ? EW_STORE_LOW : EW_STORE_ROOM, NULL, low ? why : "there is room again",
+              store->user);
+}
+
 void ew_store_watch(struct ew_store *store, double now_s) {
+  watch_room(store);
   double slow_s = store->options.slow_s > 0 ? store->options.slow_s : SLOW_S;
   g_mutex_lock(&store->mutex);
   double oldest_s = store->under_way_s;
@@ -376,10 +395,20 @@ static gpointer store_thread(gpointer user) {
   }
 }
 
+static void look_at_room(struct ew_store *store) {
+  gint64 left = ew_room_left(store->path) >> 20;
+  g_atomic_int_set(&store->left_mb, (gint)CLAMP(left, -1, G_MAXINT));
+}
+
+gboolean ew_store_is_full(struct ew_store *store) {
+  return g_atomic_int_get(&store->left_mb) <= 0;
+}
+
 static gpointer check_thread(gpointer user) {
   struct ew_store *store = user;
   while (!g_atomic_int_get(&store->checked_out)) {
     g_usleep((gulong)(CHECK_S * 1e6));
+    look_at_room(store);
     ew_book_checkpoint(store->checker, FALSE, NULL);
   }
   return NULL;
@@ -401,6 +430,8 @@ struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_
   store->latencies = g_array_new(FALSE, FALSE, sizeof(double));
   store->book = ew_book_open(store->path, FALSE, error);
   store->checker = store->book ? ew_book_open(store->path, FALSE, error) : NULL;
+  store->floor_mb = ew_room_floor(store->path) >> 20;
+  look_at_room(store);
   if (store->checker && ew_book_live(store->book, options->power, error) &&
       ew_book_live(store->checker, options->power, error)) {
     store->thread = g_thread_new("store", store_thread, store);

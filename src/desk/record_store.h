@@ -22,14 +22,17 @@ struct ew_section {
   gboolean ended;
 };
 
-/* id, word. SLOW: rows wait longer for the disk than they should, before anything has failed. */
+/* id, word. SLOW: rows wait longer for the disk than they should, before anything has failed. LOW: the disk fills, told
+ * when twice the floor of book/room.h is left. */
 #define EW_STORE_NEWS(X)                                                                           \
   X(COMMIT, "stored")                                                                              \
   X(SLOW, "slow")                                                                                  \
   X(FAST_AGAIN, "fast again")                                                                      \
   X(FAILED, "failed")                                                                              \
   X(GOOD_AGAIN, "good again")                                                                      \
-  X(LOST, "lost")
+  X(LOST, "lost")                                                                                  \
+  X(LOW, "low")                                                                                    \
+  X(ROOM, "room again")
 
 enum ew_store_news {
 #define X(id, word) EW_STORE_##id,
@@ -59,6 +62,8 @@ void ew_store_append(struct ew_store *store, struct ew_section *section, double 
 /* Called by the live thread now and then: tells when rows wait too long for the disk, and when they do
  * no more. The storing thread cannot tell: it is the one that waits. */
 void ew_store_watch(struct ew_store *store, double now_s);
+/* Is the floor of the disk's free space reached? What is only practised ends then. */
+gboolean ew_store_is_full(struct ew_store *store);
 void ew_store_end_section(struct ew_store *store, struct ew_section *section, const char *how);
 /* A mark or a trip, stored with the next commit of its section. */
 void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,

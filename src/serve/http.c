@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "serve/here.h"
 #include "serve/http_parts.h"
+#include "serve/spool.h"
 #include <arpa/inet.h>
 #include <errno.h>
 #include <gio/gio.h>
@@ -26,8 +27,10 @@ struct incoming {
   struct MHD_Connection *connection;
   struct ew_request *request;
   char *target;
-  GByteArray *body;
+  struct ew_spool *body;
   gsize body_most;
+  guint refused; /* its body: the status, and why */
+  const char *why;
   struct ew_reply reply;
   struct ew_http_queue *queue;
   guint64 ticket;
@@ -202,7 +205,7 @@ static enum MHD_Result begin(struct incoming *in, const char *verb) {
     peer->served = TRUE;
     return ew_http_refuse(in->connection, status, why);
   }
-  in->body = g_byte_array_new();
+  in->body = ew_spool_new(in->http->options.spool_folder);
   peer->body = changes(verb);
   peer->proven |= in->request->from_here || in->request->paired;
   return MHD_YES;
@@ -214,7 +217,7 @@ static enum MHD_Result ask(struct incoming *in) {
   if (h->closing) /* a connection that waits for the worker could not be ended */
     return ew_http_refuse(in->connection, MHD_HTTP_SERVICE_UNAVAILABLE, "the server is ending");
   in->asked = TRUE;
-  in->request->body = g_byte_array_free_to_bytes(g_steal_pointer(&in->body));
+  in->request->body = ew_spool_end(g_steal_pointer(&in->body));
   if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
     return ew_http_open_events(h, in->connection);
   guint queue = h->options.queue_of(in->request, h->options.user);
@@ -243,14 +246,19 @@ static enum MHD_Result on_request(void *user, struct MHD_Connection *connection,
   if (!in->started)
     return begin(in, verb);
   if (*size) {
-    if (!in->body || in->body->len + *size > in->body_most)
-      return MHD_NO; /* a length was promised and not kept, or none was given */
-    g_byte_array_append(in->body, (const guint8 *)data, (guint)*size);
+    if (!in->body || ew_spool_size(in->body) + *size > in->body_most)
+      return MHD_NO;  /* a length was promised and not kept, or none was given */
+    if (!in->refused) /* the rest is read past, so that the answer can be sent */
+      in->refused = ew_spool_add(in->body, data, *size, &in->why);
     *size = 0;
     return MHD_YES;
   }
   if (in->answered)
     return ew_http_send(in->connection, &in->reply);
+  if (in->refused) {
+    ew_peer_of(in->connection)->served = TRUE;
+    return ew_http_refuse(in->connection, in->refused, in->why);
+  }
   return in->asked ? MHD_YES : ask(in);
 }
 
@@ -268,8 +276,7 @@ static void on_completed(void *user, struct MHD_Connection *connection, void **c
     return;
   ew_request_free(in->request);
   ew_reply_clear(&in->reply);
-  if (in->body)
-    g_byte_array_unref(in->body);
+  ew_spool_free(in->body);
   g_free(in->target);
   g_free(in);
   *context = NULL;
@@ -327,12 +334,14 @@ static void start_queues(struct ew_http *h) {
 struct ew_http *ew_http_start(const struct ew_http_options *options, GError **error) {
   struct ew_http *h = g_new0(struct ew_http, 1);
   h->options = *options;
+  h->options.spool_folder = g_strdup(options->spool_folder);
   h->peers = g_ptr_array_new_with_free_func(g_free);
   h->viewers = g_ptr_array_new();
   ew_peers_settle_deadlines(h);
   if (!start_daemon(h, error)) {
     g_ptr_array_unref(h->peers);
     g_ptr_array_unref(h->viewers);
+    g_free((char *)h->options.spool_folder);
     g_free(h);
     return NULL;
   }
@@ -367,6 +376,7 @@ void ew_http_stop(struct ew_http *h) {
   g_free(h->queues);
   g_ptr_array_unref(h->peers);
   g_ptr_array_unref(h->viewers);
+  g_free((char *)h->options.spool_folder);
   g_free(h);
 }
 

@@ -29,6 +29,7 @@ struct ew_http_options {
   guint port; /* 0: any free one */
   gboolean lan;
   const char *certificate, *key; /* PEM text for TLS; both or neither */
+  const char *spool_folder;      /* where long bodies wait while they come in */
   ew_http_admits admits;
   ew_http_answers answers;
   ew_http_queue queue_of;

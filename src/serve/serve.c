@@ -13,6 +13,7 @@
 #include <ifaddrs.h>
 #include <netinet/in.h>
 #include <signal.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <unistd.h>
@@ -146,7 +147,10 @@ static gboolean start(const struct ew_serve_options *options, struct ew_service 
   if (!read_pem("--certificate", options->certificate, &certificate, error) ||
       !read_pem("--key", options->key, &key, error))
     return FALSE;
+  g_autofree char *place = realpath(options->book, NULL);
+  g_autofree char *folder = g_path_get_dirname(place ? place : options->book);
   struct ew_http_options http = {.port = options->port,
+                                 .spool_folder = folder,
                                  .lan = options->lan,
                                  .certificate = certificate,
                                  .key = key,

@@ -1,0 +1,106 @@
+#include "serve/spool.h"
+#include "book/room.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <unistd.h>
+
+#define IN_MEMORY ((gsize)1 << 20)
+#define IN_ALL    ((gsize)512 << 20) /* of all spools in files: eight of the longest */
+
+struct ew_spool {
+  char *folder;
+  GByteArray *bytes; /* until it is a file */
+  int file;          /* -1: none */
+  gsize size;
+};
+static gsize in_files; /* of the whole process; the server's main thread alone */
+
+struct ew_spool *ew_spool_new(const char *folder) {
+  struct ew_spool *s = g_new0(struct ew_spool, 1);
+  s->folder = g_strdup(folder);
+  s->bytes = g_byte_array_new();
+  s->file = -1;
+  return s;
+}
+
+gsize ew_spool_size(const struct ew_spool *s) {
+  return s->size;
+}
+
+static gboolean write_all(int file, const char *data, gsize size) {
+  while (size > 0) {
+    gssize written = write(file, data, size);
+    if (written < 0 && errno != EINTR)
+      return FALSE;
+    if (written > 0) {
+      data += written;
+      size -= (gsize)written;
+    }
+  }
+  return TRUE;
+}
+
+/* Without a name from the start, or where the disk knows no such files, from the next moment on. */
+static int nameless(const char *folder) {
+  int file = open(folder, O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
+  if (file >= 0)
+    return file;
+  g_autofree char *name = g_build_filename(folder, ".upload-XXXXXX", NULL);
+  file = g_mkstemp_full(name, O_RDWR | O_CLOEXEC, 0600);
+  if (file >= 0)
+    unlink(name);
+  return file;
+}
+
+/* What was in memory goes into the file first. */
+static gboolean to_file(struct ew_spool *s) {
+  if (s->file >= 0)
+    return TRUE;
+  s->file = nameless(s->folder);
+  gboolean good = s->file >= 0 && write_all(s->file, (const char *)s->bytes->data, s->bytes->len);
+  in_files += s->file >= 0 ? s->bytes->len : 0;
+  g_byte_array_set_size(s->bytes, 0);
+  return good;
+}
+
+guint ew_spool_add(struct ew_spool *s, const void *data, gsize size, const char **why) {
+  gsize before = s->size;
+  s->size += size;
+  if (s->file < 0 && s->size <= IN_MEMORY) {
+    g_byte_array_append(s->bytes, data, (guint)size);
+    return 0;
+  }
+  *why = "too much is coming in at once: send it again in a moment";
+  if (in_files + size + (s->file < 0 ? before : 0) > IN_ALL)
+    return 503;
+  *why = "the disk is nearly full: free some space first";
+  if (!ew_room_for(s->folder, size, NULL) || !to_file(s) || !write_all(s->file, data, size))
+    return 507;
+  in_files += size;
+  return 0;
+}
+
+GBytes *ew_spool_end(struct ew_spool *s) {
+  GBytes *bytes;
+  if (s->file < 0)
+    bytes = g_byte_array_free_to_bytes(g_steal_pointer(&s->bytes));
+  else {
+    g_autoptr(GMappedFile) map = g_mapped_file_new_from_fd(s->file, FALSE, NULL);
+    bytes = map ? g_mapped_file_get_bytes(map) : g_bytes_new(NULL, 0);
+  }
+  ew_spool_free(s);
+  return bytes;
+}
+
+void ew_spool_free(struct ew_spool *s) {
+  if (!s)
+    return;
+  if (s->file >= 0) {
+    in_files -= MIN(in_files, s->size);
+    close(s->file);
+  }
+  if (s->bytes)
+    g_byte_array_unref(s->bytes);
+  g_free(s->folder);
+  g_free(s);
+}

@@ -88,8 +88,10 @@ for n, gain in enumerate((1, 1.001, 1.04, 0.999, 1.002, 1.0)):
 s.good("pull", "discard", 2, "--reason", "try", "--book", spread)
 port = serve(spread)
 before = curves(port, "1,4")
+LOGGED = "INSERT INTO change_log (at, who, what, detail) VALUES ('2026-03-02T10:00:00.000000Z', 'tester', 'put right', 'pulls')"  # as every change is
 db = sqlite3.connect(spread)  # one is left out and another put back: as many as before
 db.execute("UPDATE pull SET discarded = NULL WHERE id = 2")
+db.execute(LOGGED)
 db.execute("UPDATE pull SET discarded = 'missed' WHERE id = 3")
 db.commit()
 db.close()
@@ -98,6 +100,7 @@ s.check("another set of pulls gives other bands", before != fresh)
 s.check("and the server that ran knows it", after == fresh, (str(after)[:300], str(fresh)[:300]))
 db = sqlite3.connect(spread)
 db.execute("UPDATE pull SET run = run + (id > 3), mounting = mounting + (id > 4)")
+db.execute(LOGGED)
 db.commit()
 db.close()
 s.check("so it does when runs and mountings are put right", curves(port, "1,4") == curves(serve(spread), "1,4"))

@@ -1,4 +1,5 @@
 #include "base/error.h"
+#include "base/words.h"
 
 /* clang-format off */
 G_DEFINE_QUARK(ew-error-quark, ew_error)
@@ -6,7 +7,7 @@ G_DEFINE_QUARK(ew-error-quark, ew_error)
 
 static gboolean set(GError **error, int code, const char *format, va_list arguments) {
   if (error && !*error) { /* the first one is the cause */
-    g_autofree char *text = g_strdup_vprintf(format, arguments);
+    g_autofree char *text = ew_words_v(format, arguments);
     g_set_error_literal(error, EW_ERROR, code, text);
   }
   return FALSE;

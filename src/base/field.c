@@ -1,4 +1,5 @@
 #include "base/field.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "base/suggest.h"
@@ -49,7 +50,7 @@ static char *show_time(double seconds) {
   const char *unit = seconds >= 3600 ? "h" : "min";
   double count = seconds / (seconds >= 3600 ? 3600 : 60);
   return seconds >= 60 && fabs(20 * count - round(20 * count)) < 1e-9
-             ? g_strdup_printf("%.4g %s", count, unit)
+             ? ew_words("%.4g %s", count, unit)
              : NULL;
 }
 

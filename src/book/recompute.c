@@ -78,20 +78,30 @@ static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row,
                                a->processed->why_none ? a->processed->why_none : "");
 }
 
-gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
-                         struct ew_recomputed *a, GError **error) {
+gboolean ew_recompute_altered(struct ew_book *book, gint64 pull_id, ew_alter_records alter,
+                              gpointer user, struct ew_recomputed *a, GError **error) {
   memset(a, 0, sizeof *a);
   struct ew_curve_row curve = {0};
   gboolean good = ew_pull_get(book, pull_id, &a->pull, error) &&
                   ew_recording_get(book, a->pull.recording_id, &a->recording, error) &&
                   ew_curve_get(book, pull_id, &curve, error) && read_records(&curve, a, error);
-  if (good && method)
-    a->method = *method;
-  good = good && process(a, &curve, error);
+  good = good && (!alter || alter(a, user, error)) && process(a, &curve, error);
   ew_curve_row_clear(&curve);
   if (!good)
     ew_recomputed_clear(a); /* but for `gone` */
   return good;
+}
+
+static gboolean take_method(struct ew_recomputed *a, gpointer user, GError **error) {
+  (void)error;
+  if (user)
+    a->method = *(const struct ew_method *)user;
+  return TRUE;
+}
+
+gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
+                         struct ew_recomputed *a, GError **error) {
+  return ew_recompute_altered(book, pull_id, take_method, (gpointer)method, a, error);
 }
 
 gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *a,

@@ -21,6 +21,10 @@ gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed
 /* The same by another method: what the curve would be. */
 gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
                          struct ew_recomputed *again, GError **error);
+/* The same with records that `alter` changes before anything is computed: FALSE with *error from it ends it. */
+typedef gboolean (*ew_alter_records)(struct ew_recomputed *again, gpointer user, GError **error);
+gboolean ew_recompute_altered(struct ew_book *book, gint64 pull_id, ew_alter_records alter,
+                              gpointer user, struct ew_recomputed *again, GError **error);
 void ew_recomputed_clear(struct ew_recomputed *again);
 const struct ew_curve *ew_recomputed_curve(const struct ew_recomputed *again);
 struct ew_reduce_facts ew_recomputed_facts(const struct ew_recomputed *again);

@@ -89,6 +89,22 @@ static const char *const steps[] = {
     "ALTER TABLE recording ADD COLUMN measured_at TEXT;"
     "UPDATE recording SET measured_at = (SELECT min(at) FROM pull WHERE recording_id = "
     "recording.id);",
+    /* 7: a trip has its time on the clock of each recording that ran with it, so that it is found in the pull
+     * it happened in; what was found when somebody looked */
+    "CREATE TABLE trip_time (trip_id INTEGER NOT NULL REFERENCES alarm_trip(id), recording_id "
+    "INTEGER NOT NULL REFERENCES stream(recording_id), time_s REAL NOT NULL,"
+    " PRIMARY KEY (trip_id, recording_id)) STRICT;"
+    "INSERT INTO trip_time SELECT id, recording_id, time_s FROM alarm_trip;"
+    "CREATE INDEX trip_time_recording ON trip_time(recording_id, time_s);"
+    "CREATE INDEX stream_pull_recording ON stream_pull(recording_id, from_s);"
+    "CREATE TABLE found (id INTEGER PRIMARY KEY, belongs TEXT NOT NULL, owner_id INTEGER NOT NULL,"
+    " at TEXT NOT NULL, who TEXT NOT NULL, text TEXT NOT NULL, withdrawn TEXT) STRICT;"
+    "CREATE INDEX found_owner ON found(belongs, owner_id);",
+    /* 8: a recording is known by its figures, however its file was saved. Those of before are read when a file
+     * of their size is added. */
+    "CREATE TABLE figures (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
+    " digest TEXT NOT NULL) STRICT;"
+    "CREATE INDEX figures_digest ON figures(digest);",
 };
 
 int ew_schema_newest(void) {

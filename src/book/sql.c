@@ -1,4 +1,5 @@
 #include "book/sql.h"
+#include "base/words.h"
 #include "book/book.h"
 #include "base/error.h"
 #include <glib/gstdio.h>
@@ -16,7 +17,7 @@ static gboolean is_damaged(GError **error, const char *format, ...) G_GNUC_PRINT
 static gboolean is_damaged(GError **error, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_autofree char *what = g_strdup_vprintf(format, arguments);
+  g_autofree char *what = ew_words_v(format, arguments);
   va_end(arguments);
   g_autofree char *sentence = g_strdup_printf(
       "the book is damaged: %s; 'book verify' lists what is wrong, a backup has it whole", what);

@@ -1,7 +1,10 @@
 #include "book/store.h"
 #include "pull/process.h"
 #include "base/error.h"
+#include "book/found.h"
 #include "book/sql.h"
+#include "book/trip.h"
+#include <string.h>
 #include "book/stream.h"
 #include <math.h>
 
@@ -191,8 +194,11 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
 
 #define PULL_COLUMNS                                                                               \
   "id, recording_id, engine_id, part, run, mounting, kind, at, day, purpose, setup, changed, "     \
-  "discarded, top_rpm, "                                                                           \
-  "band_mean_n_m"
+  "discarded, top_rpm, band_mean_n_m, "                                                            \
+  "(SELECT t.action || ': ' || t.name FROM stream_pull c JOIN trip_time x ON x.recording_id = "    \
+  "c.recording_id AND x.time_s BETWEEN c.from_s AND c.to_s + " EW_TRIP_AFTER_S                     \
+  " JOIN alarm_trip t ON t.id = x.trip_id AND t.action IN (" EW_TRIP_ASKS                          \
+  ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1)"
 
 static struct ew_pull_row pull_row(sqlite3_stmt *s) {
   return (struct ew_pull_row){.id = sqlite3_column_int64(s, 0),
@@ -209,13 +215,19 @@ static struct ew_pull_row pull_row(sqlite3_stmt *s) {
                               .changed = ew_sql_text(s, 11),
                               .discarded = ew_sql_text(s, 12),
                               .top_rpm = ew_sql_double(s, 13),
-                              .band_mean_n_m = ew_sql_double(s, 14)};
+                              .band_mean_n_m = ew_sql_double(s, 14),
+                              .tripped = ew_sql_text(s, 15)};
 }
 
 void ew_pull_row_clear(struct ew_pull_row *r) {
-  char **texts[] = {&r->kind, &r->at, &r->day, &r->purpose, &r->setup, &r->changed, &r->discarded};
+  char **texts[] = {&r->kind,  &r->at,      &r->day,       &r->purpose,
+                    &r->setup, &r->changed, &r->discarded, &r->tripped};
   for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
     g_clear_pointer(texts[i], g_free);
+}
+
+gboolean ew_pull_counts(const struct ew_pull_row *row) {
+  return !row->discarded && !row->tripped && strcmp(row->purpose, "pull") == 0;
 }
 
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error) {

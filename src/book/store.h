@@ -45,6 +45,9 @@ struct ew_pull_row {
   gint64 id, recording_id, engine_id;
   int part, run, mounting;
   char *kind, *at, *day, *purpose, *setup, *changed, *discarded;
+  char *
+      tripped; /* "shut down: oil pressure lost": the gravest that tripped in it; NULL: none. Not stored
+                  * with the pull: it follows from the trips (book/trip.h) */
   double top_rpm, band_mean_n_m;
 };
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *row, GError **error);
@@ -54,6 +57,10 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error);
+/* Does it count where nobody named it: in reports, in history, as the one to judge against? Not when it was
+ * discarded, when a shut down or a back off tripped in it (what was found afterwards does not make it
+ * proof of anything), or when it was run for heat or break-in. */
+gboolean ew_pull_counts(const struct ew_pull_row *row);
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error);
 void ew_pull_row_clear(struct ew_pull_row *row);
 

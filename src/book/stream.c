@@ -420,38 +420,3 @@ GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error) {
   sqlite3_finalize(s);
   return rows;
 }
-
-gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r, GError **error) {
-  g_autofree char *now = ew_time_now();
-  return ew_sql_run(DB, error,
-                    "INSERT INTO alarm_trip (recording_id, at, time_s, from_s, to_s, name, action, "
-                    "says, value, bound) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    "itdddtttdd", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name,
-                    r->action, r->says, r->value, r->bound);
-}
-
-static void trip_clear(struct ew_trip_row *r) {
-  g_free((char *)r->name);
-  g_free((char *)r->action);
-  g_free((char *)r->says);
-  g_free((char *)r->at);
-}
-
-GArray *ew_trip_list(struct ew_book *book, GError **error) {
-  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_trip_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)trip_clear);
-  sqlite3_stmt *s = ew_sql_query(DB, error,
-                                 "SELECT id, recording_id, time_s, from_s, to_s, value, bound, "
-                                 "name, action, says, at FROM alarm_trip ORDER BY id",
-                                 "");
-  while (ew_sql_next(s, error)) {
-    struct ew_trip_row row = {
-        sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), ew_sql_double(s, 2),
-        ew_sql_double(s, 3),        ew_sql_double(s, 4),        ew_sql_double(s, 5),
-        ew_sql_double(s, 6),        ew_sql_text(s, 7),          ew_sql_text(s, 8),
-        ew_sql_text(s, 9),          ew_sql_text(s, 10)};
-    g_array_append_val(rows, row);
-  }
-  sqlite3_finalize(s);
-  return rows;
-}

@@ -86,11 +86,3 @@ struct ew_stream_pull_row {
   char *near_json;
 };
 GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error);
-struct ew_trip_row {
-  gint64 id, recording_id;                   /* id: set by the book */
-  double time_s, from_s, to_s, value, bound; /* from, to: the samples to look at */
-  const char *name, *action, *says, *at;     /* at: set by the book */
-};
-gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *row, GError **error);
-/* Every trip, oldest first: struct ew_trip_row whose texts the array owns. */
-GArray *ew_trip_list(struct ew_book *book, GError **error);

@@ -1,4 +1,5 @@
 #include "book/verify.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
 #include "book/recompute.h"
@@ -12,7 +13,7 @@ static void complain(struct ew_verification *v, const char *format, ...) G_GNUC_
 static void complain(struct ew_verification *v, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(v->problems, g_strdup_vprintf(format, arguments));
+  g_ptr_array_add(v->problems, ew_words_v(format, arguments));
   va_end(arguments);
   v->whole = FALSE;
 }

@@ -1,4 +1,5 @@
 #include "cell/line_parser.h"
+#include "base/words.h"
 #include "base/units.h"
 #include "cell/line_header.h"
 #include <math.h>
@@ -209,7 +210,7 @@ static void row_time(struct ew_line_parser *p, double time_s, double arrival_s,
   if (!isnan(p->last_time_s) && time_s < p->last_time_s && arrival_s >= p->back_s + 1) {
     p->back_s = arrival_s;
     g_autofree char *text =
-        g_strdup_printf("the sender's time went back from %.3f to %.3f s", p->last_time_s, time_s);
+        ew_words("the sender's time went back from %.3f to %.3f s", p->last_time_s, time_s);
     tell(sink, EW_SOURCE_TIME_BACK, text);
   }
 }

@@ -1,4 +1,5 @@
 #include "cell/live_engine.h"
+#include "base/words.h"
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <math.h>
@@ -162,9 +163,9 @@ static char *set_one(const char *line, const char *name, double low, double high
                      double scale) {
   double value;
   if (!figures(line, &value, NULL, NULL) || !(value >= low && value <= high))
-    return g_strdup_printf("refused: %s takes one figure from %g to %g", name, low, high);
+    return ew_words("refused: %s takes one figure from %g to %g", name, low, high);
   *member = value * scale;
-  return g_strdup_printf("ok %s %g", name, value);
+  return ew_words("ok %s %g", name, value);
 }
 
 static char *command_sweep(struct ew_live_engine *e, const char *line) {
@@ -181,7 +182,7 @@ static char *command_sweep(struct ew_live_engine *e, const char *line) {
   e->shut = FALSE;
   e->phase_s = e->time_s;
   e->run_bend = noise(e, 0.0028);
-  return g_strdup_printf("ok sweep %g to %g at %g rpm/s", from, to, rate);
+  return ew_words("ok sweep %g to %g at %g rpm/s", from, to, rate);
 }
 
 static char *command_fault(struct ew_live_engine *e, const char *line) {
@@ -490,7 +491,7 @@ void ew_live_engine_header(GString *text) {
 
 void ew_live_engine_row(double time_s, const double *values, GString *text) {
   char format[8], buffer[40];
-  g_string_append_printf(text, "%.4f", time_s);
+  ew_words_append(text, "%.4f", time_s);
   for (int i = 0; i < EW_LIVE_ENGINE_CHANNELS; i++) {
     g_snprintf(format, sizeof format, ",%%.%df", decimals[i]);
     g_snprintf(buffer, sizeof buffer, format, values[i]);
@@ -504,12 +505,11 @@ GPtrArray *ew_live_engine_lesson(const struct ew_live_engine *e) {
   for (int i = 0; i < EW_LIVE_FAULTS_COUNT; i++)
     if (e->faults[i].times) {
       const struct live_fault *f = &e->faults[i];
-      g_autofree char *answer = f->answered_s > 0
-                                    ? g_strdup_printf("answered after %.1f s by '%s'",
-                                                      f->answered_s - f->since_s, f->answer)
-                                    : g_strdup("MISSED: nothing was done about it");
-      g_ptr_array_add(lines, g_strdup_printf("from %.0f s: %s: %s; %s", f->since_s, fault_words[i],
-                                             fault_notices[i], answer));
+      g_autofree char *answer = f->answered_s > 0 ? ew_words("answered after %.1f s by '%s'",
+                                                             f->answered_s - f->since_s, f->answer)
+                                                  : g_strdup("MISSED: nothing was done about it");
+      g_ptr_array_add(lines, ew_words("from %.0f s: %s: %s; %s", f->since_s, fault_words[i],
+                                      fault_notices[i], answer));
     }
   return lines;
 }

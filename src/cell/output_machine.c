@@ -1,4 +1,5 @@
 #include "cell/output_machine.h"
+#include "base/words.h"
 #include "base/error.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -144,7 +145,7 @@ char *ew_output_does(const struct ew_output_spec *s) {
   }
   g_autofree char *when = isnan(s->speed_below_rpm)
                               ? g_strdup("at once")
-                              : g_strdup_printf("when speed is below %.0f rpm", s->speed_below_rpm);
+                              : ew_words("when speed is below %.0f rpm", s->speed_below_rpm);
   return g_strdup_printf("%s: %s%s", when, what,
                          s->releases_load ? "; this takes the load off" : "");
 }

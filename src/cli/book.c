@@ -353,6 +353,7 @@ static gboolean export_pull(struct ew_desk *desk, const char *folder, gint64 id,
   ew_json_text(&json, "purpose", l->row.purpose);
   ew_json_text(&json, "changed", l->row.changed);
   ew_json_text(&json, "discarded", l->row.discarded);
+  ew_json_text(&json, "tripped", l->row.tripped);
   ew_json_open(&json, "setup");
   ew_fields_write_json(&ew_setup_fields, &l->setup, &json);
   ew_json_close(&json);

@@ -1,5 +1,6 @@
 /* build check, due: what is out, open, or has run its life. */
 #include "cli/build_call.h"
+#include "base/words.h"
 #include <math.h>
 
 static gboolean gate_of(const struct ew_call *call, enum ew_build_gate *gate, GError **error) {
@@ -79,11 +80,11 @@ const struct ew_command ew_command_build_check = {
 static void say_due(const struct ew_build_due *d) {
   g_autofree char *above = isnan(d->above_s)
                                ? g_strdup("")
-                               : g_strdup_printf(", %.0f of %.0f s above %.0f rpm", d->above_s,
-                                                 d->life_above_s, d->part->life_speed_rpm);
-  g_autofree char *hours =
-      isnan(d->life_s) ? g_strdup_printf("%.1f h", d->used_s / 3600)
-                       : g_strdup_printf("%.1f of %.1f h", d->used_s / 3600, d->life_s / 3600);
+                               : ew_words(", %.0f of %.0f s above %.0f rpm", d->above_s,
+                                          d->life_above_s, d->part->life_speed_rpm);
+  g_autofree char *hours = isnan(d->life_s)
+                               ? ew_words("%.1f h", d->used_s / 3600)
+                               : ew_words("%.1f of %.1f h", d->used_s / 3600, d->life_s / 3600);
   ew_say("%-20s %-12s %3.0f %%  %s%s%s", d->part->part, d->part->position ? d->part->position : "",
          100 * d->share, hours, above, d->share >= 1 ? "  DUE" : "");
 }

@@ -1,5 +1,6 @@
 /* build walk: where to turn the crank to, to set each valve. */
 #include "cli/build_call.h"
+#include "base/words.h"
 #include "engine/build_walk.h"
 #include "engine/valve_motion.h"
 
@@ -8,8 +9,8 @@ static void say_walk(const GArray *stops) {
     const struct ew_walk_stop *s = &g_array_index(stops, struct ew_walk_stop, i);
     g_autoptr(GString) valves = g_string_new(NULL);
     for (int k = 0; k < s->count; k++)
-      g_string_append_printf(valves, "%s%d %s (%.0f)", k ? ", " : "", s->valves[k].cylinder,
-                             ew_side_name(s->valves[k].side), s->valves[k].margin_deg);
+      ew_words_append(valves, "%s%d %s (%.0f)", k ? ", " : "", s->valves[k].cylinder,
+                      ew_side_name(s->valves[k].side), s->valves[k].margin_deg);
     g_autofree char *where =
         s->firing && s->companion ? g_strdup_printf("cylinder %d at firing dead centre, %d rocks",
                                                     s->firing, s->companion)

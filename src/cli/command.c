@@ -1,5 +1,6 @@
 #include "cli/command.h"
 #include "base/plain.h"
+#include "base/words.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
 #include "desk/add.h"
@@ -27,7 +28,7 @@ static const struct ew_option_spec common[] = {
 void ew_say(const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_autofree char *text = g_strdup_vprintf(format, arguments), *plain = ew_plain_text(text);
+  g_autofree char *text = ew_words_v(format, arguments), *plain = ew_plain_text(text);
   va_end(arguments);
   puts(plain);
 }
@@ -176,6 +177,12 @@ gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct e
     ew_channel_map_free(good);
   }
   g_autofree const char **sets = ew_call_options(call, "set");
+  desk->given = (struct ew_given){.method = ew_call_has(call, "method"),
+                                  .standard = ew_call_has(call, "standard"),
+                                  .cell = ew_call_has(call, "cell-file"),
+                                  .engine = ew_call_has(call, "engine-file"),
+                                  .map = map != NULL,
+                                  .sets = sets[0] ? g_strdupv((char **)sets) : NULL};
   return read_record(call, "method", &ew_method_fields, &desk->method, error) &&
          read_record(call, "cell-file", &ew_bench_fields, &desk->bench, error) &&
          read_engine(call, desk, error) && settle_standard(call, desk, error) &&

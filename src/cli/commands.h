@@ -10,6 +10,7 @@
   X(pull_curve) \
   X(pull_explain) \
   X(pull_discard) \
+  X(pull_seen) \
   X(pull_export) \
   X(compare) \
   X(judge_sweep) \
@@ -48,6 +49,7 @@
   X(cell_repeatability) \
   X(cell_record) \
   X(cell_alarms) \
+  X(cell_found) \
   X(cell_outputs) \
   X(cell_simulate) \
   X(cell_practice) \

@@ -83,10 +83,12 @@ static void say_comparison(const struct ew_comparison *c) {
          "%.0f to %.0f rpm; %.1f %% interval",
          c->mean_a_n_m, c->n_a, c->n_a == 1 ? "" : "s", c->mean_b_n_m, c->n_b,
          c->n_b == 1 ? "" : "s", c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
-  if (c->freedom > 0)
+  if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
            100 * c->sd, ew_level_names[c->level], c->freedom, 100 * c->smallest_margin);
+  else if (c->freedom > 0)
+    ew_say("these pulls are equal to the last digit: what one repeats to here is not known");
   if (c->band.half_width) {
     ew_say("\n%8s %10s %10s", "rpm", "B - A, %", "band, %");
     gsize stride = MAX(c->points / 14, 1);
@@ -226,8 +228,8 @@ static gboolean apply_seen(const struct ew_call *call, GPtrArray *pulls, GError 
       return ew_refuse(error, "--seen '%s': write PLACE=TEXT with a place from 1 to %u", list[i],
                        pulls->len);
     struct ew_loaded *l = g_ptr_array_index(pulls, (guint)number - 1);
-    g_free(l->setup.remark);
-    l->setup.remark = g_strdup(end + 1);
+    g_free(l->setup.seen);
+    l->setup.seen = g_strdup(end + 1);
   }
   return TRUE;
 }

@@ -21,6 +21,7 @@ struct explaining {
   struct ew_reduce_facts facts;
   guint part;
   char *sha256, *name, *digest;
+  char *differs; /* given in place of what is kept: which records; NULL: as kept */
 };
 
 static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *desk,
@@ -41,10 +42,15 @@ static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *des
   if (!desk->book)
     return ew_refuse(
         error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
-  if (!ew_recompute(desk->book, g_ascii_strtoll(what, NULL, 10), &e->again, error))
+  g_autoptr(GPtrArray) differs = g_ptr_array_new_with_free_func(g_free);
+  if (!ew_desk_recompute(desk, g_ascii_strtoll(what, NULL, 10), &e->again, differs, error))
     return FALSE;
+  if (differs->len) {
+    g_ptr_array_add(differs, NULL);
+    e->differs = g_strjoinv("; ", (char **)differs->pdata);
+  }
   struct ew_curve_row row;
-  if (ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
+  if (!e->differs && ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
     e->digest = g_strdup(row.digest);
     ew_curve_row_clear(&row);
   }
@@ -64,6 +70,7 @@ static void end_explaining(struct explaining *e) {
   g_free(e->sha256);
   g_free(e->name);
   g_free(e->digest);
+  g_free(e->differs);
 }
 
 static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
@@ -123,6 +130,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
                          const struct ew_budget *b) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "differs_from_kept", e->differs);
   ew_json_text(&json, "recording", e->name);
   ew_json_text(&json, "sha256", e->sha256);
   ew_json_text(&json, "curve_sha256", e->digest);
@@ -225,6 +233,7 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
 
 static void write_figure(const struct explaining *e, const struct ew_figure_origin *o) {
   struct ew_json json = ew_answer_begin();
+  ew_json_text(&json, "differs_from_kept", e->differs);
   ew_json_text(&json, "recording", e->name);
   ew_json_text(&json, "sha256", e->sha256);
   ew_json_text(&json, "curve_sha256", e->digest);
@@ -318,6 +327,8 @@ static gboolean run_explain(const struct ew_call *call, GError **error) {
     good = explain_column(call, &e, figure, speed, error);
   else if (good)
     good = explain_torque(call, &desk, &e, speed, error);
+  if (good && e.differs && !call->json)
+    ew_say("mind: not as it is kept in the book: %s", e.differs);
   end_explaining(&e);
   ew_desk_clear(&desk);
   return good;

@@ -1,5 +1,6 @@
 /* What a file holds, channel by channel, and why it was understood so. */
 #include "cli/command.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -44,8 +45,7 @@ static void say_lags(const struct ew_processed *p) {
       ew_say("lag of '%s': %g s, stated in the channel map%s", c->name, c->lag_s,
              c->lag_rows ? ", taken out" : "");
     else if (usual_s > 0)
-      g_string_append_printf(none, "%s'%s' (%g s is usual)", none->len ? ", " : "", c->name,
-                             usual_s);
+      ew_words_append(none, "%s'%s' (%g s is usual)", none->len ? ", " : "", c->name, usual_s);
   }
   if (none->len)
     ew_say("no lag is stated, and none is taken: %s; common practice, no source: measure yours and "

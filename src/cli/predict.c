@@ -1,5 +1,6 @@
 /* engine predict, fit and vary: the engine that runs before it is built. */
 #include "base/number.h"
+#include "base/words.h"
 #include "cli/command.h"
 #include "desk/predict.h"
 #include "desk/vary.h"
@@ -433,8 +434,8 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
 }
 
 static void say_variants(const struct ew_variants *v) {
-  g_autofree char *below = g_strdup_printf("to %.0f rpm", v->middle_rpm),
-                  *above = g_strdup_printf("%.0f rpm on", v->middle_rpm);
+  g_autofree char *below = ew_words("to %.0f rpm", v->middle_rpm),
+                  *above = ew_words("%.0f rpm on", v->middle_rpm);
   int wide = 20;
   for (guint i = 0; i < v->count; i++)
     wide = MAX(wide, (int)g_utf8_strlen(v->variant[i].says, -1));

@@ -2,8 +2,10 @@
 #include "base/number.h"
 #include "cli/command.h"
 #include "desk/add.h"
+#include "desk/found.h"
 #include "desk/question.h"
 #include "desk/record_gate.h"
+#include "desk/trip.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -139,10 +141,11 @@ static const struct ew_option_spec list_options[] = {
 static void say_pull(const void *row) {
   const struct ew_pull_row *r = row;
   char mean[EW_NUMBER_SIZE];
-  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m%s%s%s%s", r->id, r->at,
-         r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
+  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m%s%s%s%s%s%s", r->id,
+         r->at, r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
          r->changed ? "  " : "", r->changed ? r->changed : "", r->discarded ? "  DISCARDED: " : "",
-         r->discarded ? r->discarded : "");
+         r->discarded ? r->discarded : "", r->tripped ? "  TRIPPED: " : "",
+         r->tripped ? r->tripped : "");
 }
 
 static void write_pull(const void *row, struct ew_json *json) {
@@ -159,6 +162,7 @@ static void write_pull(const void *row, struct ew_json *json) {
   ew_json_number(json, "band_mean_torque_n_m", r->band_mean_n_m);
   ew_json_text(json, "changed", r->changed);
   ew_json_text(json, "discarded", r->discarded);
+  ew_json_text(json, "tripped", r->tripped);
 }
 
 static gboolean run_list(const struct ew_call *call, GError **error) {
@@ -262,6 +266,7 @@ static gboolean run_curve(const struct ew_call *call, GError **error) {
   if (l && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "pull", l->name);
+    ew_json_text(&json, "differs_from_kept", l->differs);
     ew_curve_write_json(l->curve, &json);
     ew_answer_end(&json);
   } else if (l)
@@ -282,6 +287,26 @@ const struct ew_command ew_command_pull_curve = {
     .examples =
         "pull curve 12\npull curve run-07.csv --standard none --json\npull curve 12 --units us"};
 
+static void write_one_trip(const void *row, struct ew_json *json) {
+  ew_trip_row_json(row, json);
+}
+
+static void write_trips(struct ew_book *book, gint64 id, struct ew_json *json) {
+  g_autoptr(GArray) rows = ew_trip_of_pull(book, id, NULL);
+  ew_json_rows(json, "trips", rows, write_one_trip);
+  ew_found_json(book, EW_FOUND_PULL, id, "seen", json);
+}
+
+/* Notices too: a person who looks at one pull wants to know all that it said. */
+static void say_trips(struct ew_book *book, gint64 id) {
+  g_autoptr(GArray) rows = ew_trip_of_pull(book, id, NULL);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
+    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
+    ew_say("tripped: %s%s", what, found);
+  }
+}
+
 static gboolean run_show(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
@@ -296,8 +321,11 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "pull", l->name);
     ew_json_integer(&json, "id", l->id);
+    ew_json_text(&json, "differs_from_kept", l->differs);
     ew_json_text(&json, "changed", l->row.changed);
     ew_json_text(&json, "discarded", l->row.discarded);
+    if (l->id)
+      write_trips(book, l->id, &json);
     ew_json_open(&json, "setup");
     ew_fields_write_json(&ew_setup_fields, &l->setup, &json);
     ew_json_close(&json);
@@ -319,6 +347,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);
+    if (l->id)
+      say_trips(book, l->id);
     for (gsize i = 0; i < ew_setup_fields.count; i++) {
       g_autofree char *value = ew_field_show(&ew_setup_fields.fields[i], &l->setup, call->units);
       if (value)

@@ -1,6 +1,7 @@
 /* Live work: recording from sources, and the practice cell as a logger on a socket. */
 #include "base/plain.h"
 #include "cell/alarm_spec.h"
+#include "base/words.h"
 #include "cell/live_engine.h"
 #include "cell/source.h"
 #include "cli/trips.h"
@@ -150,9 +151,9 @@ static void limit_words(const struct ew_alarm_spec *a, GString *text) {
   if (a->limits_text)
     g_string_append(text, "< its line ");
   if (!isnan(a->below_own))
-    g_string_append_printf(text, "< %.0f %% of own curve ", 100 * a->below_own);
+    ew_words_append(text, "< %.0f %% of own curve ", 100 * a->below_own);
   if (!isnan(a->below_last))
-    g_string_append_printf(text, "< %.0f %% of last pull ", 100 * a->below_last);
+    ew_words_append(text, "< %.0f %% of last pull ", 100 * a->below_last);
   if (a->above_own_text)
     g_string_append_printf(text, "> own curve + %s ", a->above_own_text);
   g_string_truncate(text, text->len - 1);

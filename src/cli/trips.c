@@ -10,15 +10,26 @@ static void write_trip(const void *row, struct ew_json *json) {
 
 static void say_trip(const void *row) {
   const struct ew_trip_row *r = row;
-  ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %-9s  %-24s %s",
-         r->id, r->at, r->recording_id, r->time_s, r->action, r->name, r->says);
+  g_autofree char *what = ew_trip_says(r), *found = ew_trip_found_says(r);
+  ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %s%s", r->id,
+         r->at, r->recording_id, r->time_s, what, found);
+}
+
+static gboolean any_open(const GArray *rows) {
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *r = &g_array_index(rows, struct ew_trip_row, i);
+    if (r->asks && !r->found)
+      return TRUE;
+  }
+  return FALSE;
 }
 
 gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_trip_list(book, error);
   ew_answer_rows(call, "trips", rows, write_trip, say_trip);
   if (!call->json && rows->len)
-    ew_say("the samples around one: cell alarms --trip NUMBER");
+    ew_say("the samples around one: cell alarms --trip NUMBER%s",
+           any_open(rows) ? "; what was found: cell found NUMBER --what TEXT" : "");
   else if (!call->json && (!error || !*error))
     ew_say("nothing has tripped in this book");
   return !error || !*error;

@@ -12,7 +12,7 @@
 void ew_model_note(struct ew_cycle_build *b, const char *format, ...) {
   va_list list;
   va_start(list, format);
-  g_ptr_array_add(b->notes, g_strdup_vprintf(format, list));
+  g_ptr_array_add(b->notes, ew_words_v(format, list));
   va_end(list);
 }
 

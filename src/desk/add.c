@@ -1,7 +1,10 @@
 #include "desk/add.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/curve_blob.h"
+#include "book/figures.h"
+#include "pull/figures.h"
 #include "book/room.h"
 #include <math.h>
 #include <string.h>
@@ -53,6 +56,7 @@ static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_
   if (!ew_record_from_yaml(&ew_setup_fields, "set-up", last->setup, setup, error))
     return FALSE;
   setup->rest_s = setup->spark_measured_deg = NAN;
+  g_clear_pointer(&setup->seen, g_free);
   g_clear_pointer(&setup->remark, g_free);
   return TRUE;
 }
@@ -65,6 +69,7 @@ struct adding {
   struct ew_setup setup;
   struct ew_processed *processed;
   char *map, *at, *day;
+  const char *figures; /* digest of what the file says, however it was saved; NULL: no table */
   int run, mounting;
 };
 
@@ -125,7 +130,8 @@ static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, str
     added->recording_id = ew_recording_add(a->desk->book, &row, length, error);
   else if (!ew_recording_reread(a->desk->book, added->recording_id, &row, error))
     return FALSE;
-  if (added->recording_id == 0)
+  if (added->recording_id == 0 ||
+      (a->figures && !ew_figures_put(a->desk->book, added->recording_id, a->figures, error)))
     return FALSE;
   for (guint i = 0; i < a->processed->curves->len; i++) {
     gint64 id;
@@ -204,11 +210,10 @@ static void doubt_pressure(const struct adding *a, struct ew_added *added) {
     double here =
         ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
     if (fabs(here - usual) > 1500) {
-      g_ptr_array_add(
-          added->notes,
-          g_strdup_printf("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
-                          "station pressure, not reduced to sea level?",
-                          here / 100, (here - usual) / 100));
+      g_ptr_array_add(added->notes,
+                      ew_words("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
+                               "station pressure, not reduced to sea level?",
+                               here / 100, (here - usual) / 100));
       return;
     }
   }
@@ -280,6 +285,19 @@ static gboolean store(struct adding *a, GBytes *bytes, const char *name, struct 
   /* a recording that gave no pulls before may give some now, with a channel map */
   gboolean anew = added->known_before && a->processed->curves->len > 0 &&
                   !ew_recording_has_pulls(a->desk->book, added->recording_id);
+  gint64 like = added->known_before || !a->figures
+                    ? 0
+                    : ew_figures_find(a->desk->book, a->figures, (gint64)added->rows,
+                                      (gint64)added->channels);
+  if (like) {
+    added->recording_id = like;
+    added->known_before = TRUE;
+    g_ptr_array_add(added->notes,
+                    g_strdup_printf("the same figures are in the book already, saved in another "
+                                    "way (recording %" G_GINT64_FORMAT "): nothing was added",
+                                    like));
+    return link_also(a, added, error);
+  }
   if (!added->known_before || anew)
     return store_all(a, bytes, name, added, error) && link_also(a, added, error);
   g_ptr_array_add(added->notes,
@@ -294,9 +312,13 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
   *added = (struct ew_added){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64)),
                              .notes = g_ptr_array_new_with_free_func(g_free),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  g_autofree char *figures = ew_figures_digest(data, size, name); /* before the book is locked */
   gboolean good = (options->also || /* a pull just measured is stored while the disk takes it */
                    ew_room_for(ew_book_path(desk->book), g_bytes_get_size(bytes), error)) &&
                   begin_prepared(&a, bytes, name, error);
+  a.figures = figures;
   if (good) {
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;

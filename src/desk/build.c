@@ -248,7 +248,7 @@ static GPtrArray *last_pulls(struct ew_desk *desk, gint64 engine_id, GError **er
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
   for (guint i = rows->len; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0)
+    if (!ew_pull_counts(row))
       continue;
     struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
     const struct ew_loaded *last = pulls->len ? pulls->pdata[0] : NULL;

@@ -1,4 +1,5 @@
 #include "desk/build_sheet.h"
+#include "base/words.h"
 
 static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
   GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
@@ -6,8 +7,7 @@ static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
   g_autoptr(GArray) rows = ew_attachment_list(book, &owner, FALSE, NULL);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_attachment_row *r = &g_array_index(rows, struct ew_attachment_row, i);
-    g_ptr_array_add(texts,
-                    g_strdup_printf("%s, %.0f kB, SHA-256 %s%s%s", r->name, (double)r->bytes / 1024,
+    g_ptr_array_add(texts, ew_words("%s, %.0f kB, SHA-256 %s%s%s", r->name, (double)r->bytes / 1024,
                                     r->sha256, r->note ? ": " : "", r->note ? r->note : ""));
   }
   return texts;

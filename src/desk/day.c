@@ -1,4 +1,5 @@
 #include "desk/day.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/yaml_keep.h"
 #include "cell/practice.h"
@@ -7,7 +8,7 @@
 #include <string.h>
 
 struct step_fields {
-  char *purpose, *changed, *label, *remark, *discard, *at, *parts;
+  char *purpose, *changed, *label, *seen, *remark, *discard, *at, *parts;
   double spark_deg, lambda, from_rpm, to_rpm, rate_rpm_s, rest_s, oil_k, idle_s, oil_level_m3;
   int repeat, after_stop;
 };
@@ -20,7 +21,8 @@ static const struct ew_field step_table[] = {
     {T("label", label), .help = "name of these pulls, for questions"},
     {T("purpose", purpose), .fallback = "pull", .help = "pull, heat or break-in"},
     {T("changed", changed), .help = "what was changed"},
-    {T("remark", remark), .help = "what was seen"},
+    {T("seen", seen), .help = "what was seen or heard afterwards"},
+    {T("remark", remark), .help = "anything else worth noting"},
     {T("discard", discard), .help = "reason for discarding"},
     {T("parts", parts), .help = "parts changed"},
     {Q("spark", ANGLE, spark_deg, 0, 60), .help = "advance"},
@@ -67,7 +69,7 @@ static void say(struct day *d, const char *format, ...) G_GNUC_PRINTF(2, 3);
 static void say(struct day *d, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_autofree char *line = g_strdup_vprintf(format, arguments);
+  g_autofree char *line = ew_words_v(format, arguments);
   va_end(arguments);
   d->says(line, d->user);
 }
@@ -100,14 +102,16 @@ static void carry(struct step_fields *now, const struct step_fields *step) {
 
 static GPtrArray *settings_of(const struct day *d, const struct step_fields *step, double rest_s) {
   GPtrArray *sets = g_ptr_array_new_with_free_func(g_free);
-  g_ptr_array_add(sets, g_strdup_printf("spark=%.15g deg", d->now.spark_deg));
-  g_ptr_array_add(sets, g_strdup_printf("lambda=%.15g", d->now.lambda));
-  g_ptr_array_add(sets, g_strdup_printf("limit=%.15g rpm", d->now.to_rpm));
-  g_ptr_array_add(sets, g_strdup_printf("rest=%.15g s", rest_s));
+  g_ptr_array_add(sets, ew_words("spark=%.15g deg", d->now.spark_deg));
+  g_ptr_array_add(sets, ew_words("lambda=%.15g", d->now.lambda));
+  g_ptr_array_add(sets, ew_words("limit=%.15g rpm", d->now.to_rpm));
+  g_ptr_array_add(sets, ew_words("rest=%.15g s", rest_s));
   if (!isnan(d->now.oil_level_m3))
-    g_ptr_array_add(sets, g_strdup_printf("oil_level=%.15g L", d->now.oil_level_m3 * 1000));
+    g_ptr_array_add(sets, ew_words("oil_level=%.15g L", d->now.oil_level_m3 * 1000));
   if (step->parts)
     g_ptr_array_add(sets, g_strdup_printf("parts=%s", step->parts));
+  if (step->seen)
+    g_ptr_array_add(sets, g_strdup_printf("seen=%s", step->seen));
   if (step->remark)
     g_ptr_array_add(sets, g_strdup_printf("remark=%s", step->remark));
   g_ptr_array_add(sets, NULL);

@@ -4,6 +4,7 @@
 #include "book/note.h"
 #include "book/stream.h"
 #include "desk/attach.h"
+#include "desk/trip.h"
 #include "sheet/day_sheet.h"
 #include <math.h>
 #include <string.h>
@@ -29,6 +30,8 @@ static char *changes_text(const struct ew_pull_row *row, const char *before,
     g_ptr_array_insert(list, 0, g_strdup(row->changed));
   if (row->discarded)
     g_ptr_array_insert(list, 0, g_strdup_printf("set aside: %s", row->discarded));
+  if (row->tripped)
+    g_ptr_array_insert(list, 0, g_strdup_printf("tripped: %s", row->tripped));
   g_ptr_array_add(list, NULL);
   return g_strdelimit(g_strjoinv("; ", (char **)list->pdata), "_", ' ');
 }
@@ -58,7 +61,20 @@ static gint by_time(gconstpointer a, gconstpointer b) {
   return strcmp(((char *const *)a)[0], ((char *const *)b)[0]);
 }
 
-/* Notes that stand, and marks of a person, in the order of time. */
+/* Every alarm of the day, with what was found. */
+static void add_trips(GArray *lines, struct ew_book *book, const char *day) {
+  g_autoptr(GArray) trips = ew_trip_list(book, NULL);
+  for (guint i = 0; i < trips->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
+    if (!g_str_has_prefix(t->at, day))
+      continue;
+    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
+    char *line[] = {g_strdup(t->at), g_strconcat(what, found, NULL), g_strdup("alarm")};
+    g_array_append_val(lines, line);
+  }
+}
+
+/* Notes that stand, marks of a person, and alarms, in the order of time. */
 static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   g_autoptr(GArray) notes = ew_note_list(book, day, NULL);
   g_autoptr(GArray) streams = ew_stream_list(book, NULL);
@@ -85,6 +101,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
           g_free(line[c]);
     }
   }
+  add_trips(lines, book, day);
   g_array_sort(lines, by_time);
   for (guint i = 0; i < lines->len; i++) {
     char **line = (char **)(void *)(lines->data + i * sizeof(char *[EW_DAY_NOTE_CELLS]));

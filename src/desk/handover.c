@@ -1,5 +1,6 @@
 #include "desk/handover.h"
 #include "book/store.h"
+#include "desk/trip.h"
 #include <string.h>
 
 static void missing_clear(void *data) {
@@ -45,6 +46,13 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
   return TRUE;
 }
 
+/* An engine is not handed over with a trip that nobody looked into. */
+static void add_trips(GArray *list, struct ew_book *book, gint64 engine_id) {
+  g_autoptr(GPtrArray) open = ew_trips_open_say(book, engine_id);
+  for (guint i = 0; i < open->len; i++)
+    add(list, TRUE, "trip", open->pdata[i]);
+}
+
 static void add_facts(GArray *list, struct ew_book *book, const struct ew_engine *e) {
   const struct {
     const char *value, *about, *text;
@@ -77,6 +85,7 @@ GArray *ew_desk_missing(struct ew_desk *desk, const char *engine, GError **error
     return g_array_unref(list), NULL;
   gboolean good =
       add_steps(list, desk->book, b.engine_id, error) && add_findings(list, desk, &b, error);
+  add_trips(list, desk->book, b.engine_id);
   add_facts(list, desk->book, &b.engine);
   ew_bench_build_clear(&b);
   if (!good)

@@ -1,7 +1,11 @@
 #include "desk/loaded.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/curve_blob.h"
+#include "book/figures.h"
+#include "book/found.h"
+#include "pull/figures.h"
 #include <errno.h>
 #include <math.h>
 #include <string.h>
@@ -14,6 +18,9 @@ void ew_loaded_free(struct ew_loaded *l) {
     return;
   g_free(l->name);
   g_free(l->setup_key);
+  g_free(l->evidence);
+  g_free(l->differs);
+  g_clear_pointer(&l->bytes, g_bytes_unref);
   ew_curve_free(l->curve);
   ew_setup_clear(&l->setup);
   ew_engine_clear(&l->engine);
@@ -61,6 +68,7 @@ void ew_desk_clear(struct ew_desk *desk) {
   ew_engine_clear(&desk->engine);
   ew_setup_clear(&desk->setup);
   g_clear_pointer(&desk->channel_map, g_free);
+  g_clear_pointer(&desk->given.sets, g_strfreev);
 }
 
 struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk) {
@@ -135,10 +143,27 @@ static gboolean load_file(const struct ew_desk *desk, const char *path, GPtrArra
   if (!good)
     ew_refuse(error, "%s: no pull found: %s; 'enginewright look' shows how the file was understood",
               path, processed->why_none);
-  for (guint i = 0; i < processed->curves->len; i++)
-    g_ptr_array_add(into, take_curve(desk, processed, i, path));
+  for (guint i = 0; i < processed->curves->len; i++) {
+    struct ew_loaded *loaded = take_curve(desk, processed, i, path);
+    loaded->bytes = g_bytes_ref(bytes);
+    loaded->part = i;
+    g_ptr_array_add(into, loaded);
+  }
   ew_processed_free(processed);
   return good;
+}
+
+/* What was seen after the pull belongs to it, whenever somebody wrote it down. */
+static void join_seen(struct ew_book *book, struct ew_loaded *loaded) {
+  g_autoptr(GArray) found = ew_found_list(book, EW_FOUND_PULL, loaded->id, NULL);
+  for (guint i = 0; i < found->len; i++) {
+    const struct ew_found_row *row = &g_array_index(found, struct ew_found_row, i);
+    if (row->withdrawn)
+      continue;
+    g_autofree char *before = loaded->setup.seen;
+    loaded->setup.seen =
+        before && *before ? g_strdup_printf("%s; %s", before, row->text) : g_strdup(row->text);
+  }
 }
 
 struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error) {
@@ -169,8 +194,23 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
     ew_loaded_free(loaded);
     return NULL;
   }
+  loaded->part = (guint)loaded->row.part;
+  join_seen(desk->book, loaded);
   loaded->setup_key = ew_setup_key(&loaded->setup);
   return loaded;
+}
+
+const char *ew_desk_evidence(const struct ew_desk *desk, struct ew_loaded *l) {
+  if (l->evidence)
+    return l->evidence;
+  gsize size = 0;
+  const void *data = l->bytes ? g_bytes_get_data(l->bytes, &size) : NULL;
+  g_autofree char *figures = data    ? ew_figures_digest(data, size, l->name)
+                             : l->id ? ew_figures_of(desk->book, l->row.recording_id)
+                                     : NULL;
+  l->evidence = figures ? g_strdup_printf("%s;%u", figures, l->part)
+                        : g_strdup_printf("%s;%u", l->name, l->part);
+  return l->evidence;
 }
 
 static gboolean is_number(const char *text) {
@@ -178,6 +218,39 @@ static gboolean is_number(const char *text) {
     if (!g_ascii_isdigit(*c))
       return FALSE;
   return *text != 0;
+}
+
+static gboolean anything_given(const struct ew_given *g) {
+  return g->method || g->standard || g->cell || g->engine || g->map || g->sets;
+}
+
+/* In place of the stored curve, set-up and engine, those of what was given. */
+static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GError **error) {
+  g_autoptr(GPtrArray) differs = g_ptr_array_new_with_free_func(g_free);
+  struct ew_recomputed again;
+  if (!ew_desk_recompute(desk, l->id, &again, differs, error))
+    return FALSE;
+  ew_curve_free(l->curve);
+  l->curve = again.processed->curves->pdata[again.part];
+  again.processed->curves->pdata[again.part] = NULL;
+  g_autofree char *seen = g_steal_pointer(&l->setup.seen);
+  ew_setup_clear(&l->setup);
+  ew_fields_copy(&ew_setup_fields, &again.setup, &l->setup);
+  if (!l->setup.seen)
+    l->setup.seen = g_steal_pointer(&seen);
+  ew_engine_clear(&l->engine);
+  ew_engine_copy(&again.engine, &l->engine);
+  ew_recomputed_clear(&again);
+  l->earlier = FALSE;
+  g_free(l->setup_key);
+  l->setup_key = ew_setup_key(&l->setup);
+  if (differs->len) {
+    g_ptr_array_add(differs, NULL);
+    g_autofree char *all = g_strjoinv("; ", (char **)differs->pdata);
+    l->differs = g_strdup(all);
+    g_ptr_array_add(l->curve->warnings, g_strdup_printf("not as it is kept in the book: %s", all));
+  }
+  return TRUE;
 }
 
 gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,
@@ -193,8 +266,10 @@ gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *i
         error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
   for (int i = 0; parts[i]; i++) {
     struct ew_loaded *loaded = ew_desk_load_id(desk, g_ascii_strtoll(parts[i], NULL, 10), error);
-    if (!loaded)
+    if (!loaded || (anything_given(&desk->given) && !load_altered(desk, loaded, error))) {
+      ew_loaded_free(loaded);
       return FALSE;
+    }
     g_ptr_array_add(into, loaded);
   }
   return TRUE;
@@ -217,11 +292,19 @@ static gboolean listed(const GPtrArray *pulls, gint64 id) {
   return FALSE;
 }
 
+/* Is it the first time that this evidence is met? Recordings of an earlier program whose figures nobody read yet
+ * are taken as different ones: reading 200 of them takes seconds. */
+static gboolean first_time(const struct ew_desk *desk, const struct ew_pull_row *row,
+                           GHashTable *met) {
+  g_autofree char *figures = ew_figures_stored(desk->book, row->recording_id);
+  return !figures || g_hash_table_add(met, g_strdup_printf("%s;%d", figures, row->part));
+}
+
 /* One pull of the book as history, over its own band of use; FALSE when it does not count. */
 static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_row *row,
                              GHashTable *kinds, GHashTable *days, guint position,
                              struct ew_history_pull *pull) {
-  if (row->discarded || strcmp(row->purpose, "pull") != 0)
+  if (!ew_pull_counts(row))
     return FALSE;
   struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, NULL);
   if (!loaded)
@@ -230,7 +313,7 @@ static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_ro
       floor(loaded->curve->high_rpm / 250 + 0.3) * 250; /* like pulls end within a few rpm */
   double mean = ew_curve_band_log(loaded->curve, 0.66 * top, 0.97 * top);
   g_autofree char *kind =
-      g_strdup_printf("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
+      ew_words("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
   *pull = (struct ew_history_pull){.mounting = row->mounting,
                                    .day = number_of(days, row->day),
                                    .run = row->run,
@@ -270,10 +353,14 @@ struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
   g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
   g_autoptr(GHashTable) kinds = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  g_autoptr(GHashTable) met = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  for (guint i = 0; without && i < without->len; i++)
+    g_hash_table_add(met, g_strdup(ew_desk_evidence(desk, g_ptr_array_index(without, i))));
   for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     struct ew_history_pull pull;
-    if (!listed(without, row->id) && history_pull(desk, row, kinds, days, i, &pull))
+    if (!listed(without, row->id) && ew_pull_counts(row) && first_time(desk, row, met) &&
+        history_pull(desk, row, kinds, days, i, &pull))
       g_array_append_val(pulls, pull);
   }
   struct ew_learned learned;

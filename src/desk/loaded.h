@@ -10,13 +10,24 @@ struct ew_loaded {
   struct ew_setup setup;
   struct ew_engine engine;
   struct ew_pull_row row; /* zeroed for a file */
+  char *differs;          /* computed with other records than are kept: which; NULL: as kept */
   gboolean earlier;       /* its curve was computed by an earlier reduction */
+  GBytes *bytes;          /* of a file; NULL for a pull of the book */
+  guint part;             /* of its recording or file */
+  char *evidence;         /* see ew_desk_evidence; NULL: not asked yet */
   char *setup_key;        /* canonical set-up without conditions: equal for like pulls */
 };
 void ew_loaded_free(struct ew_loaded *loaded);
 
+/* What was given beside the book's own records: a stored pull is then computed again with it. */
+struct ew_given {
+  gboolean method, standard, cell, engine, map;
+  char **sets; /* "pressure=980 hPa", owned; NULL: none */
+};
+
 /* What files are read with, when they stand in the place of pulls. */
 struct ew_desk {
+  struct ew_given given;
   struct ew_book *book; /* NULL: files only */
   struct ew_method method;
   struct ew_bench bench;
@@ -34,14 +45,25 @@ GBytes *ew_read_file(const char *path, GError **error);
 struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
                                      GError **error);
 
-/* Every pull of a file, or the pull with this id; appended to `into` (struct ew_loaded*). */
+/* A stored pull from its raw bytes, with what was given in place of what is kept; what differs is added to
+ * `differs` (char*), a text for each record ("method: standard J1349 → none"). Nothing is stored. */
+gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_recomputed *again,
+                           GPtrArray *differs, GError **error);
+/* Every pull of a file, or the pull with this id, computed again where anything was given; appended to `into`
+ * (struct ew_loaded*). */
 gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,
                       GError **error);
+/* As it is stored, whatever was given. */
 struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error);
+
+/* Which samples it is made of: the digest of its recording's figures and the part of it. Equal for the same
+ * recording under another name, in another format, with another factor or set-up. Reads the recording once. */
+const char *ew_desk_evidence(const struct ew_desk *desk, struct ew_loaded *loaded);
 
 /* What the cell repeats to, learned from like pulls of the book: of one engine, or of all (0). Bands are
  * shares of each pull's top speed. Pulls listed in `without` (struct ew_loaded*, may be NULL) are left
- * out, so that a comparison does not lend itself its own scatter. */
+ * out, so that a comparison does not lend itself its own scatter; so are the same recordings under other numbers.
+ * The same evidence counts once. */
 struct ew_learned {
   struct ew_spread levels[EW_LEVELS_COUNT];
   double drift_mean, drift_sd; /* a pull, from runs of three like pulls or more; NaN when too few */

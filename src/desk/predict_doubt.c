@@ -248,10 +248,10 @@ char *ew_prediction_gain_says(const struct ew_prediction_gain *g) {
   g_autofree char *low = ew_number_thousands(g->low_rpm), *high = ew_number_thousands(g->high_rpm);
   if (isnan(g->relative))
     return g_strdup_printf("no difference can be told from %s to %s", low, high);
-  return g_strdup_printf(
-      "%+.1f %% (%+.1f to %+.1f) from %s to %s, %s what the prediction can be wrong by",
-      100 * g->relative, 100 * (g->relative - 2 * g->relative_u),
-      100 * (g->relative + 2 * g->relative_u), low, high, g->beyond_doubt ? "more than" : "inside");
+  return ew_words("%+.1f %% (%+.1f to %+.1f) from %s to %s, %s what the prediction can be wrong by",
+                  100 * g->relative, 100 * (g->relative - 2 * g->relative_u),
+                  100 * (g->relative + 2 * g->relative_u), low, high,
+                  g->beyond_doubt ? "more than" : "inside");
 }
 
 /* ---- points of measured pulls ---- */

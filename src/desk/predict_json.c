@@ -1,5 +1,6 @@
 /* A prediction and a fit as JSON, for the command line and the page alike; the fit that the book keeps. */
 #include "desk/predict.h"
+#include "base/words.h"
 #include "base/json_writer.h"
 #include "book/book.h"
 #include <math.h>
@@ -84,8 +85,7 @@ const char *ew_tuned_mind(const struct ew_tuned *t) {
 GPtrArray *ew_tuned_minds(const struct ew_tuned *t) {
   GPtrArray *minds = g_ptr_array_new_with_free_func(g_free);
   if (!(t->error_after <= EW_TUNED_LEFT_MOST))
-    g_ptr_array_add(minds,
-                    g_strdup_printf("%.1f %% of torque is left over, which is more than the model "
+    g_ptr_array_add(minds, ew_words("%.1f %% of torque is left over, which is more than the model "
                                     "is off by before any fit (%.0f %%): is this curve of this "
                                     "engine, at full load, in this air?",
                                     100 * t->error_after, 100 * EW_TUNED_LEFT_MOST));

@@ -1,6 +1,8 @@
 #include "desk/question.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
+#include "desk/trip.h"
 #include <math.h>
 #include <string.h>
 
@@ -52,7 +54,7 @@ static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *h
       g_array_append_val(all, pull);
     }
   }
-  for (guint i = 0; history && i < history->len; i++) {
+  for (guint i = 0; i < history->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(history, i);
     struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i), i};
     g_array_append_val(all, pull);
@@ -171,7 +173,7 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
   double last[3] = {NAN, NAN, NAN};
   for (guint i = 0; repeat.freedom >= 3 && i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0 || row->id > side->id + 2)
+    if (!ew_pull_counts(row) || row->id > side->id + 2)
       continue;
     struct ew_loaded *l = ew_desk_load_id(desk, row->id, NULL);
     if (l && strcmp(l->setup_key, side->setup_key) == 0 &&
@@ -188,10 +190,36 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
   return FALSE;
 }
 
+/* What tripped and was not looked into yet, of the engine these pulls were made with; NULL: nothing. */
+static char *look_first(const struct ew_desk *desk, const GPtrArray *pulls) {
+  if (!desk->book || !from_book(pulls))
+    return NULL;
+  g_autoptr(GPtrArray) open = ew_trips_open_say(desk->book, engine_of(pulls));
+  if (open->len == 0)
+    return NULL;
+  const char *last = open->pdata[open->len - 1];
+  return open->len == 1 ? g_strdup(last)
+                        : g_strdup_printf("%s; and %u more trip%s open", last, open->len - 1,
+                                          open->len == 2 ? " stands" : "s stand");
+}
+
+/* An answer about something that the book does not hold is not kept there. */
+static gboolean any_differs(const GPtrArray *pulls) {
+  for (guint i = 0; i < pulls->len; i++)
+    if (((const struct ew_loaded *)g_ptr_array_index(pulls, i))->differs)
+      return TRUE;
+  return FALSE;
+}
+
 /* What was set aside is used when it is named, and said to be. */
-static void mention_set_aside(const GPtrArray *pulls, GPtrArray *warnings) {
+static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls,
+                              GPtrArray *warnings) {
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (l->differs)
+      g_ptr_array_add(warnings, g_strdup_printf("%s is not as it is kept in the book (%s): the "
+                                                "answer is not kept either",
+                                                l->name, l->differs));
     if (l->earlier)
       g_ptr_array_add(warnings,
                       g_strdup_printf("%s was computed by an earlier version of the program: 'book "
@@ -201,7 +229,12 @@ static void mention_set_aside(const GPtrArray *pulls, GPtrArray *warnings) {
       g_ptr_array_add(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
                                                 "was named",
                                                 l->name, l->row.discarded));
-    else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
+    else if (l->row.tripped) {
+      g_autofree char *what = ew_trips_of_pull_say(desk->book, l->id);
+      g_ptr_array_add(warnings, g_strdup_printf("%s proves nothing: %s; it is used here because "
+                                                "it was named",
+                                                l->name, what ? what : l->row.tripped));
+    } else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
       g_ptr_array_add(warnings,
                       g_strdup_printf("%s was run for %s and is no pull to be judged by; it "
                                       "is used here because it was named",
@@ -209,10 +242,78 @@ static void mention_set_aside(const GPtrArray *pulls, GPtrArray *warnings) {
   }
 }
 
-struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray *a,
-                                     const GPtrArray *b, const GPtrArray *history,
-                                     const GArray *group, const struct ew_question_options *q,
+/* The pulls without those that are the same recording as one before: the same evidence counts once. `met`: what
+ * was met so far. The array borrows. */
+static GPtrArray *each_once(const struct ew_desk *desk, const GPtrArray *pulls, GHashTable *met,
+                            GPtrArray *warnings) {
+  GPtrArray *once = g_ptr_array_new();
+  for (guint i = 0; i < pulls->len; i++) {
+    struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    const struct ew_loaded *before = g_hash_table_lookup(met, ew_desk_evidence(desk, l));
+    if (!before) {
+      g_hash_table_insert(met, l->evidence, l);
+      g_ptr_array_add(once, l);
+    } else
+      g_ptr_array_add(warnings,
+                      before->id == l->id && l->id
+                          ? g_strdup_printf("%s was named twice: it counts once", l->name)
+                          : g_strdup_printf("%s is the same recording as %s: it counts once",
+                                            l->name, before->name));
+  }
+  return once;
+}
+
+static gboolean are_apart(const struct ew_desk *desk, const GPtrArray *a, const GPtrArray *b,
+                          GError **error) {
+  for (guint i = 0; i < a->len; i++)
+    for (guint j = 0; j < b->len; j++) {
+      struct ew_loaded *x = g_ptr_array_index(a, i), *y = g_ptr_array_index(b, j);
+      if (strcmp(ew_desk_evidence(desk, x), ew_desk_evidence(desk, y)) == 0)
+        return ew_refuse(error,
+                         "%s and %s are the same recording: a side cannot be compared with itself",
+                         x->name, y->name);
+    }
+  return TRUE;
+}
+
+/* History without what stands on a side, and each recording once; `group` follows. */
+static GPtrArray *history_once(const struct ew_desk *desk, const GPtrArray *history,
+                               const GArray *group, GHashTable *met, GArray *groups,
+                               GPtrArray *warnings) {
+  GPtrArray *once = g_ptr_array_new();
+  for (guint i = 0; history && i < history->len; i++) {
+    struct ew_loaded *l = g_ptr_array_index(history, i);
+    const struct ew_loaded *before = g_hash_table_lookup(met, ew_desk_evidence(desk, l));
+    if (before) {
+      g_ptr_array_add(warnings, g_strdup_printf("%s of the history is the same recording as %s: it "
+                                                "counts once",
+                                                l->name, before->name));
+      continue;
+    }
+    g_hash_table_insert(met, l->evidence, l);
+    g_ptr_array_add(once, l);
+    g_array_append_val(groups, g_array_index(group, int, i));
+  }
+  return once;
+}
+
+static void move_texts(GPtrArray *from, GPtrArray *into) {
+  for (guint i = 0; i < from->len; i++)
+    g_ptr_array_add(into, g_strdup(from->pdata[i]));
+}
+
+struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray *all_a,
+                                     const GPtrArray *all_b, const GPtrArray *all_history,
+                                     const GArray *all_groups, const struct ew_question_options *q,
                                      GError **error) {
+  g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
+  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
+  if (!check_order(q->order, all_a->len, all_b->len, error) ||
+      !are_apart(desk, all_a, all_b, error))
+    return NULL;
+  g_autoptr(GPtrArray) a = each_once(desk, all_a, met, same), b = each_once(desk, all_b, met, same);
+  g_autoptr(GPtrArray) history = history_once(desk, all_history, all_groups, met, group, same);
   if (!check_order(q->order, a->len, b->len, error))
     return NULL;
   g_autoptr(GArray) all = gather(a, b, history, group, q->order);
@@ -235,7 +336,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     g_ptr_array_extend(own, (GPtrArray *)a, NULL, NULL);
     g_ptr_array_extend(own, (GPtrArray *)b, NULL, NULL);
     learned = ew_desk_history(desk, 0, own);
-    if (!history || history->len == 0)
+    if (history->len == 0)
       o.history = &learned.levels[o.level];
     o.consecutive = &learned.levels[EW_LEVEL_CONSECUTIVE];
     o.drift_mean = learned.drift_mean;
@@ -244,13 +345,16 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     o.looks_counted = TRUE;
     o.breaking_in = still_breaking_in(desk, a, learned.levels[EW_LEVEL_CONSECUTIVE]);
   }
+  g_autofree char *look_a = look_first(desk, a), *look_b = look_first(desk, b);
+  o.look_first = look_b ? look_b : look_a;
   struct ew_comparison *c =
       ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
   if (c) {
-    mention_set_aside(a, c->warnings);
-    mention_set_aside(b, c->warnings);
+    move_texts(same, c->warnings);
+    mention_set_aside(desk, a, c->warnings);
+    mention_set_aside(desk, b, c->warnings);
   }
-  if (!c || !book || !q->keep)
+  if (!c || !book || !q->keep || any_differs(a) || any_differs(b))
     return c;
   g_autofree char *says = ew_comparison_line(c);
   struct ew_json json = {.text = g_string_new(NULL)};
@@ -285,12 +389,19 @@ static double setting_of(const struct ew_loaded *l, enum ew_sweep_setting settin
 /* Spread of one pull: the book's, the history groups', or that of repeated settings among the pulls. */
 static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray *pulls,
                                      const struct ew_sweep_pull *rows, const GPtrArray *history,
-                                     const GArray *group, double low, double high) {
-  if (history && history->len) {
+                                     const GArray *group, double low, double high,
+                                     GPtrArray *warnings) {
+  if (history->len) {
     g_autofree double *value = g_new(double, history->len);
-    for (guint i = 0; i < history->len; i++)
-      value[i] =
-          ew_curve_band_log(((struct ew_loaded *)g_ptr_array_index(history, i))->curve, low, high);
+    for (guint i = 0; i < history->len; i++) {
+      const struct ew_loaded *l = g_ptr_array_index(history, i);
+      value[i] = ew_curve_band_log(l->curve, low, high);
+      if (isnan(value[i]))
+        g_ptr_array_add(warnings,
+                        ew_words("%s of the history does not reach over %.0f to %.0f rpm and "
+                                 "is left out",
+                                 l->name, low, high));
+    }
     return ew_pooled_spread(value, (const int *)(void *)group->data, NULL, history->len, FALSE);
   }
   if (desk->book && from_book(pulls))
@@ -304,10 +415,15 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
   return ew_pooled_spread(value, same, NULL, pulls->len, FALSE);
 }
 
-struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls,
+struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_pulls,
                               enum ew_sweep_setting setting, double margin, double reserve,
-                              const GPtrArray *history, const GArray *group, gboolean keep,
+                              const GPtrArray *all_history, const GArray *all_groups, gboolean keep,
                               GError **error) {
+  g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
+  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
+  g_autoptr(GPtrArray) pulls = each_once(desk, all_pulls, met, same);
+  g_autoptr(GPtrArray) history = history_once(desk, all_history, all_groups, met, group, same);
   double low = 0, high = INFINITY;
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
@@ -321,7 +437,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls
                                      .log_mean = ew_curve_band_log(l->curve, low, high),
                                      .position = i,
                                      .knock = l->curve->knock_count,
-                                     .remark = l->setup.remark};
+                                     .seen = l->setup.seen};
     if (isnan(rows[i].setting) || isnan(rows[i].log_mean)) {
       ew_refuse(error, "%s: %s", l->name,
                 isnan(rows[i].setting)
@@ -330,7 +446,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls
       return NULL;
     }
   }
-  struct ew_spread spread = sweep_spread(desk, pulls, rows, history, group, low, high);
+  struct ew_spread spread = sweep_spread(desk, pulls, rows, history, group, low, high, same);
   struct ew_sweep_options o = {.setting = setting,
                                .margin = isnan(margin) ? 0.005 : margin,
                                .reserve = reserve,
@@ -338,10 +454,14 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls
                                .freedom = spread.freedom};
   o.fit_drift = pulls->len >= 5 &&
                 fabs(rows[0].setting - rows[pulls->len - 1].setting) < ew_sweep_apart(setting);
+  g_autofree char *look = look_first(desk, pulls);
+  o.look_first = look;
   struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);
-  if (sweep)
-    mention_set_aside(pulls, sweep->warnings);
-  if (!sweep || !keep || !desk->book || !from_book(pulls))
+  if (sweep) {
+    move_texts(same, sweep->warnings);
+    mention_set_aside(desk, pulls, sweep->warnings);
+  }
+  if (!sweep || !keep || !desk->book || !from_book(pulls) || any_differs(pulls))
     return sweep;
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
@@ -351,11 +471,10 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls
   const char *what = setting == EW_SWEEP_SPARK ? "spark sweep" : "mixture sweep";
   g_autofree char *says =
       isnan(sweep->chosen)
-          ? g_strdup_printf("best at %.3g (%.3g to %.3g); %s", sweep->best, sweep->best_low,
-                            sweep->best_high, sweep->reason)
-          : g_strdup_printf("least setting within the margin: %.3g (best %.3g, %.3g to %.3g); %s",
-                            sweep->chosen, sweep->best, sweep->best_low, sweep->best_high,
-                            sweep->reason);
+          ? ew_words("best at %.3g (%.3g to %.3g); %s", sweep->best, sweep->best_low,
+                     sweep->best_high, sweep->reason)
+          : ew_words("least setting within the margin: %.3g (best %.3g, %.3g to %.3g); %s",
+                     sweep->chosen, sweep->best, sweep->best_low, sweep->best_high, sweep->reason);
   gboolean kept = keep_answer(desk, engine_of(pulls), what, what, names, says, json.text, error);
   g_string_free(json.text, TRUE);
   if (kept)
@@ -371,7 +490,7 @@ static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, 
   *below = 0;
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0 || row->id > pull->id)
+    if (!ew_pull_counts(row) || row->id > pull->id)
       continue;
     if (fabs(row->top_rpm - pull->curve->high_rpm) < 150)
       count++;
@@ -401,9 +520,15 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
                                    .lambda_target = pull->setup.lambda_target,
                                    .next_rpm = next_rpm,
                                    .discarded = pull->row.discarded};
+  gboolean book = desk->book && pull->id;
+  g_autoptr(GPtrArray) open = book ? ew_trips_open_say(desk->book, pull->row.engine_id) : NULL;
+  g_autofree char *tripped =
+      book && pull->row.tripped ? ew_trips_of_pull_say(desk->book, pull->id) : NULL;
+  input.open_trips = open;
+  input.tripped = tripped;
   struct ew_step_up *step = ew_step_up(&input);
   ew_loaded_free(found);
-  if (!keep || !desk->book || !pull->id)
+  if (!keep || !desk->book || !pull->id || pull->differs)
     return step;
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);

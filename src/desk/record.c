@@ -1,5 +1,6 @@
 /* A live session from its opening to its end: the lock and the loop of the live thread. */
 #include "desk/record.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "book/book_file.h"
 #include "book/room.h"
@@ -157,6 +158,15 @@ static double share_of(const GArray *sorted, double share) {
                      : (double)NAN;
 }
 
+static char *end_text(const struct ew_session *live, const GArray *durable) {
+  if (!live->decisions->len)
+    return g_strdup("ended; no sample came");
+  if (!durable->len)
+    return g_strdup("ended; nothing was stored");
+  return ew_words("ended; alarms decided within %.2f ms and rows stored within %.0f ms (99 of 100)",
+                  1e3 * share_of(live->decisions, 0.99), 1e3 * share_of(durable, 0.99));
+}
+
 static void tell_end(struct ew_session *live, gboolean good, const GArray *durable) {
   struct ew_json json = ew_session_news(EW_RECORD_END);
   ew_json_open_array(&json, "sources");
@@ -178,11 +188,7 @@ static void tell_end(struct ew_session *live, gboolean good, const GArray *durab
   ew_json_number(&json, "decision_p99_s", share_of(live->decisions, 0.99));
   ew_json_number(&json, "durable_p50_s", share_of(durable, 0.5));
   ew_json_number(&json, "durable_p99_s", share_of(durable, 0.99));
-  ew_session_post(
-      live, EW_RECORD_END, &json,
-      g_strdup_printf("ended; alarms decided within %.2f ms and rows stored within %.0f ms "
-                      "(99 of 100)",
-                      1e3 * share_of(live->decisions, 0.99), 1e3 * share_of(durable, 0.99)));
+  ew_session_post(live, EW_RECORD_END, &json, end_text(live, durable));
 }
 
 static gboolean open_session(struct ew_session *live, gint64 engine_id, GError **error) {

@@ -1,6 +1,7 @@
 /* Alarms of a live session: the table in force, deciding on each row, what a trip asks for and tells.
  * Alarm and request as one machine: its table of events stands in cell/alarm.h. */
 #include "base/error.h"
+#include "base/words.h"
 #include "desk/record_session.h"
 #include <gio/gio.h>
 #include <math.h>
@@ -45,8 +46,24 @@ static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
   g_autofree char *bound = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->bound, 2);
   g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(a->says, -1);
   ew_session_post(f->live, EW_RECORD_ALARM, &json,
-                  g_strdup_printf("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name,
-                                  value, bound, time_s));
+                  ew_words("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name, value,
+                           bound, time_s));
+}
+
+/* With its time on the clock of every source: the pull under way may be another one's. */
+static void store_trip(struct ew_feed *home, double session_s, const struct ew_trip_row *row) {
+  const GPtrArray *feeds = home->live->feeds;
+  g_autofree struct ew_section **sections = g_new0(struct ew_section *, feeds->len + 1);
+  g_autofree double *times_s = g_new0(double, feeds->len + 1);
+  guint count = 0;
+  for (guint i = 0; i <= feeds->len; i++) {
+    struct ew_feed *f = i ? g_ptr_array_index(feeds, i - 1) : home;
+    if (!f->section || (i && f == home))
+      continue;
+    sections[count] = f->section;
+    times_s[count++] = session_s - f->clock.offset_s;
+  }
+  ew_store_trip(home->live->store, sections, times_s, count, row);
 }
 
 static void take_trips(struct ew_feed *f) {
@@ -65,8 +82,7 @@ static void take_trips(struct ew_feed *f) {
                               .name = trip->alarm->name,
                               .action = ew_alarm_action_names[trip->alarm->action],
                               .says = trip->alarm->says};
-    if (home->section)
-      ew_store_trip(live->store, home->section, &row);
+    store_trip((struct ew_feed *)home, trip->time_s, &row);
   }
   if (live->trips->len) {
     ew_session_step_outputs(live, ew_monotonic_s());

@@ -1,6 +1,7 @@
 /* Whether a pull may be armed: what has to be read, in its window, and above its floor before load. What is
  * absent is never taken for good. */
 #include "base/error.h"
+#include "base/words.h"
 #include "desk/record_session.h"
 #include <math.h>
 #include <string.h>
@@ -75,8 +76,8 @@ static char *what_is_cold_or_hot(const struct ew_feed *f) {
   for (gsize i = 0; i < G_N_ELEMENTS(windows); i++) {
     double now_c = reading_now(f, windows[i].channel) - 273.15;
     if (isfinite(now_c) && !(now_c >= windows[i].low_c && now_c <= windows[i].high_c))
-      return g_strdup_printf("%s is at %.0f °C: %.0f to %.0f °C is wanted", windows[i].word, now_c,
-                             windows[i].low_c, windows[i].high_c);
+      return ew_words("%s is at %.0f °C: %.0f to %.0f °C is wanted", windows[i].word, now_c,
+                      windows[i].low_c, windows[i].high_c);
   }
   return NULL;
 }

@@ -1,6 +1,7 @@
 /* The control line of a live session. What may not be done in a pull is refused here, whoever asks: in a
  * pull a person may end it, mark it, ask for a shut-down, or stop recording; nothing else. */
 #include "base/error.h"
+#include "base/words.h"
 #include "desk/record_session.h"
 #include <stdlib.h>
 #include <string.h>
@@ -21,8 +22,7 @@ static void mark(struct ew_session *live, const char *text) {
     ew_json_text(&json, "source", f->section->source);
     ew_json_number(&json, "time_s", f->last_s);
     ew_json_text(&json, "text", text);
-    ew_session_post(live, EW_RECORD_MARK, &json,
-                    g_strdup_printf("mark at %.2f s: %s", f->last_s, text));
+    ew_session_post(live, EW_RECORD_MARK, &json, ew_words("mark at %.2f s: %s", f->last_s, text));
   }
 }
 

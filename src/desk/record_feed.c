@@ -1,5 +1,6 @@
 /* One source of a live session: its channels, its rows, its gaps, and the pulls that are cut out of them. */
 #include "base/error.h"
+#include "base/words.h"
 #include "desk/record_session.h"
 #include <math.h>
 #include <string.h>
@@ -38,7 +39,9 @@ static void trim_ring(struct ew_feed *f, double time_s) {
 void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
   struct ew_section *s = f->section;
   struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
-  cut->stream = &s->recording_id;
+  cut->store = f->live->store;
+  cut->section = s;
+  cut->until_row = s->appended_rows;
   cut->headings = ew_stream_headings_of(f->known.names, f->known.units, s->channels);
   cut->columns = s->columns;
   cut->rows = f->ring; /* handed over, not copied: this thread has alarms to decide */
@@ -206,9 +209,9 @@ static void tell_gap(struct ew_feed *f, double from_s, double to_s) {
   ew_json_number(&json, "from_s", from_s);
   ew_json_number(&json, "to_s", to_s);
   ew_json_number(&json, "length_s", to_s - from_s);
-  ew_session_post(f->live, EW_RECORD_GAP, &json,
-                  g_strdup_printf("gap: %s gave nothing from %.3f to %.3f s", f->section->source,
-                                  from_s, to_s));
+  ew_session_post(
+      f->live, EW_RECORD_GAP, &json,
+      ew_words("gap: %s gave nothing from %.3f to %.3f s", f->section->source, from_s, to_s));
 }
 
 /* A gap is more than five usual intervals and more than half a second. */

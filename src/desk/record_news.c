@@ -1,5 +1,6 @@
 /* What a live session tells: news in a queue of their own, so that a slow reader of them delays nobody. */
 #include "base/error.h"
+#include "base/words.h"
 #include "desk/record_session.h"
 
 #define NEWS_MOST 20000
@@ -106,9 +107,8 @@ void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
     ew_json_number(&json, "high_rpm", r->curve->high_rpm);
     ew_json_number(&json, "band_mean_n_m", r->curve->band_mean_n_m);
     ew_json_number(&json, "most_torque_n_m", r->curve->torque_n_m[peak]);
-    g_string_append_printf(text, "pull %" G_GINT64_FORMAT ": %.0f to %.0f rpm, mean %.1f N·m",
-                           r->pull_id, r->curve->low_rpm, r->curve->high_rpm,
-                           r->curve->band_mean_n_m);
+    ew_words_append(text, "pull %" G_GINT64_FORMAT ": %.0f to %.0f rpm, mean %.1f N·m", r->pull_id,
+                    r->curve->low_rpm, r->curve->high_rpm, r->curve->band_mean_n_m);
   } else
     g_string_append(text, "no pull");
   ew_json_text(&json, "near", r->cut->near_json);

@@ -1,8 +1,10 @@
 #include "desk/record_pulls.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "book/stream.h"
 #include "cell/source.h"
 #include "desk/question.h"
+#include "desk/trip.h"
 #include <math.h>
 #include <string.h>
 
@@ -37,17 +39,64 @@ static gint64 last_like(struct ew_book *book, gint64 pull_id) {
   gint64 found = 0;
   for (guint i = 0; i < all->len; i++) {
     const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
-    if (other->id < pull_id && !other->discarded && strcmp(other->kind, row.kind) == 0 &&
-        strcmp(other->purpose, "pull") == 0)
+    if (other->id < pull_id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0)
       found = other->id;
   }
   ew_pull_row_clear(&row);
   return found;
 }
 
+static void say_result(struct ew_pull_shop *shop, struct ew_pull_result *result) {
+  result->after_s = ew_monotonic_s() - result->cut->ended_s;
+  shop->says(result, shop->user);
+  result->cut = NULL; /* said */
+}
+
+/* Only what tripped before this pull's end: a stream that runs faster than pulls are reduced is ahead. */
+static gboolean before_end_of(const struct ew_trip_row *t, gint64 pull_id) {
+  return t->pull_id ? t->pull_id <= pull_id : t->after_pull < pull_id;
+}
+
+/* What tripped in this pull, or before it without anybody having looked: why it is not judged; NULL. */
+static char *why_tripped(struct ew_book *book, gint64 pull_id) {
+  struct ew_pull_row row;
+  if (!ew_pull_get(book, pull_id, &row, NULL))
+    return NULL;
+  g_autofree char *what = row.tripped ? ew_trips_of_pull_say(book, pull_id) : NULL;
+  g_autoptr(GArray) open = ew_trip_open(book, row.engine_id, NULL);
+  ew_pull_row_clear(&row);
+  for (guint i = 0; !what && i < open->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(open, struct ew_trip_row, i);
+    g_autofree char *says = ew_trip_says(t), *found = ew_trip_found_says(t);
+    if (before_end_of(t, pull_id))
+      what = g_strconcat(says, found, NULL);
+  }
+  return what ? g_strconcat("not judged: ", what, NULL) : NULL;
+}
+
+/* What tripped in the pull is in the book when its rows are: nothing is judged before that is known. */
+static gboolean wait_for_rows(const struct ew_pull_cut *cut) {
+  for (int i = 0; i < WAIT_MS / 10; i++) {
+    if (ew_store_has(cut->store, cut->section, cut->until_row))
+      return TRUE;
+    g_usleep(10000);
+  }
+  return FALSE;
+}
+
 static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pull_result *result) {
   if (result->cut->not_armed) {
     result->why = result->cut->not_armed;
+    return;
+  }
+  if (!wait_for_rows(result->cut)) {
+    result->why = "the disk takes nothing: what tripped in it is not known, so it is not judged";
+    return;
+  }
+  g_autofree char *tripped = why_tripped(desk->book, result->pull_id);
+  if (tripped) { /* said now: the text is ours */
+    result->why = tripped;
+    say_result(shop, result);
     return;
   }
   result->against = last_like(shop->book, result->pull_id);
@@ -73,9 +122,7 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
   result->line = line;
   result->why = why;
   result->verdict = c ? ew_verdict_words[c->verdict] : NULL;
-  result->after_s = ew_monotonic_s() - result->cut->ended_s;
-  shop->says(result, shop->user);
-  result->cut = NULL; /* said */
+  say_result(shop, result);
   ew_comparison_free(c);
 }
 
@@ -124,7 +171,7 @@ static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const stru
 /* A stream that runs faster than the disk may not have been stored at all yet. */
 static gboolean wait_for_stream(struct ew_pull_cut *cut) {
   for (int i = 0; i < WAIT_MS / 10; i++) {
-    cut->recording_id = __atomic_load_n(cut->stream, __ATOMIC_ACQUIRE);
+    cut->recording_id = __atomic_load_n(&cut->section->recording_id, __ATOMIC_ACQUIRE);
     if (cut->recording_id)
       return TRUE;
     g_usleep(10000);
@@ -141,9 +188,9 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     return;
   }
   g_autofree char *name =
-      g_strdup_printf("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id,
-                      cut->from_s, cut->to_s, cut->cut_short ? ", cut short (" : "",
-                      cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
+      ew_words("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id, cut->from_s,
+               cut->to_s, cut->cut_short ? ", cut short (" : "",
+               cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
   GString *table = ew_rows_to_table(
       cut->headings, (const double *)(void *)cut->rows->data + cut->skip * cut->columns,
       cut->rows->len / cut->columns - cut->skip, cut->columns);

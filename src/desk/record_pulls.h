@@ -3,17 +3,20 @@
 #pragma once
 #include "cell/own_curves.h"
 #include "desk/add.h"
+#include "desk/record_store.h"
 
 struct ew_pull_cut {
-  const gint64 *stream;         /* where the id of its stream appears with the first commit */
-  gint64 recording_id;          /* of that stream; set by the shop */
-  char **headings;              /* owned */
-  GArray *rows;                 /* double, owned */
-  gsize columns, skip;          /* skip: rows at the begin that are too old to belong to it */
-  double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
-  const char *cut_short;        /* what ended it before its end was seen; NULL. Static */
-  char *not_armed;              /* why it is not judged; NULL: armed. Owned */
-  struct ew_own_curves *own;    /* as learned so far, to be written down; NULL. Owned */
+  struct ew_store *store;
+  const struct ew_section *section; /* its stream: the id appears with the first commit */
+  gint64 until_row;                 /* so many rows of it had come when the pull ended */
+  gint64 recording_id;              /* of that stream; set by the shop */
+  char **headings;                  /* owned */
+  GArray *rows;                     /* double, owned */
+  gsize columns, skip;              /* skip: rows at the begin that are too old to belong to it */
+  double from_s, to_s, ended_s;     /* ended_s: monotonic, when the end was seen */
+  const char *cut_short;            /* what ended it before its end was seen; NULL. Static */
+  char *not_armed;                  /* why it is not judged; NULL: armed. Owned */
+  struct ew_own_curves *own;        /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;
   char *near_json; /* what nearly tripped: an array. Owned */
 };

@@ -1,4 +1,5 @@
 #include "desk/record_store.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "book/store.h"
 #include "book/room.h"
@@ -21,7 +22,10 @@ const char *const ew_store_news_words[] = {
 };
 
 struct note {
-  struct ew_section *section;
+  struct ew_section *section;   /* of a mark */
+  struct ew_section **sections; /* of a trip */
+  double *times_s;
+  guint count;
   gboolean trip;
   double time_s;
   char *text;
@@ -70,6 +74,8 @@ static void note_free(struct note *note) {
   g_free(note->action);
   g_free(note->says);
   g_free(note->key);
+  g_free(note->sections);
+  g_free(note->times_s);
   g_free(note);
 }
 
@@ -106,6 +112,7 @@ struct ew_section *ew_store_section(struct ew_store *store, const char *source,
 void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s, double arrival_s,
                      const double *values) {
   gsize most = store->options.pending_most ? store->options.pending_most : MOST;
+  s->appended_rows++;
   g_mutex_lock(&store->mutex);
   gboolean room = s->pending->len * sizeof(double) < most;
   gboolean first_lost = !room && s->lost_rows == 0;
@@ -154,16 +161,16 @@ void ew_store_watch(struct ew_store *store, double now_s) {
   double waits_s = isfinite(oldest_s) ? now_s - oldest_s : 0;
   gboolean failing = g_atomic_int_get(&store->failing); /* told already, with its reason */
   if (!store->slow && !failing && waits_s > slow_s) {
-    g_autofree char *why = g_strdup_printf("the disk is slow: %" G_GUINT64_FORMAT
-                                           " rows wait, the oldest for %.1f s; alarms and "
-                                           "screen go on",
-                                           rows, waits_s);
+    g_autofree char *why = ew_words("the disk is slow: %" G_GUINT64_FORMAT
+                                    " rows wait, the oldest for %.1f s; alarms and "
+                                    "screen go on",
+                                    rows, waits_s);
     store->slow = TRUE;
     store->slow_since_s = now_s - waits_s;
     store->says(EW_STORE_SLOW, NULL, why, store->user);
   } else if (store->slow && !failing && waits_s < slow_s / 2) {
     g_autofree char *why =
-        g_strdup_printf("rows waited for %.1f s and are stored now", now_s - store->slow_since_s);
+        ew_words("rows waited for %.1f s and are stored now", now_s - store->slow_since_s);
     store->slow = FALSE;
     store->says(EW_STORE_FAST_AGAIN, NULL, why, store->user);
   }
@@ -200,16 +207,25 @@ void ew_store_setting(struct ew_store *store, const char *key, const char *value
   push_note(store, note);
 }
 
-void ew_store_trip(struct ew_store *store, struct ew_section *section,
-                   const struct ew_trip_row *row) {
+void ew_store_trip(struct ew_store *store, struct ew_section *const *sections,
+                   const double *times_s, guint count, const struct ew_trip_row *row) {
   struct note *note = g_new0(struct note, 1);
-  note->section = section;
+  note->sections = g_memdup2(sections, count * sizeof *sections);
+  note->times_s = g_memdup2(times_s, count * sizeof *times_s);
+  note->count = count;
   note->trip = TRUE;
   note->row = *row;
   note->row.name = note->name = g_strdup(row->name);
   note->row.action = note->action = g_strdup(row->action);
   note->row.says = note->says = g_strdup(row->says);
   push_note(store, note);
+}
+
+gboolean ew_store_has(struct ew_store *store, const struct ew_section *s, gint64 rows) {
+  g_mutex_lock(&store->mutex);
+  gboolean has = s->stored_rows + s->lost_rows >= rows;
+  g_mutex_unlock(&store->mutex);
+  return has;
 }
 
 static GArray *take(struct ew_store *store) {
@@ -276,19 +292,40 @@ static gboolean store_section(struct ew_store *store, struct taken *one, GError 
   return !one->end || ew_stream_end(store->book, one->id, s->end, error);
 }
 
+/* Its recording: from this transaction, or an earlier one; 0 while no row of it was stored. */
+static gint64 id_of(const GArray *all, const struct ew_section *section) {
+  for (guint i = 0; i < all->len; i++)
+    if (g_array_index(all, struct taken, i).section == section)
+      return g_array_index(all, struct taken, i).id;
+  return section->recording_id;
+}
+
+static gboolean store_trip(struct ew_store *store, const GArray *all, struct note *note,
+                           GError **error) {
+  g_autofree struct ew_trip_time *times = g_new0(struct ew_trip_time, note->count + 1);
+  struct ew_trip_row row = note->row;
+  row.recording_id = 0;
+  for (guint i = 0; i < note->count; i++) {
+    times[i] = (struct ew_trip_time){id_of(all, note->sections[i]), note->times_s[i]};
+    if (row.recording_id || !times[i].recording_id || isnan(times[i].time_s))
+      continue;
+    row.recording_id = times[i].recording_id;
+    row.from_s += times[i].time_s - row.time_s;
+    row.to_s += times[i].time_s - row.time_s;
+    row.time_s = times[i].time_s;
+  }
+  /* without any recording there was no sample that could trip */
+  return !row.recording_id || ew_trip_add(store->book, &row, times, note->count, error);
+}
+
 static gboolean store_note(struct ew_store *store, GArray *all, struct note *note, GError **error) {
   if (note->key)
     return ew_setting_set(store->book, note->key, note->text, error);
-  gint64 id = note->section->recording_id;
-  for (guint i = 0; i < all->len; i++)
-    if (g_array_index(all, struct taken, i).section == note->section)
-      id = g_array_index(all, struct taken, i).id;
-  if (!id)
-    return TRUE; /* nothing was ever recorded from this source */
-  if (!note->trip)
-    return ew_mark_add(store->book, id, note->time_s, note->text, error);
-  note->row.recording_id = id;
-  return ew_trip_add(store->book, &note->row, error);
+  if (note->trip)
+    return store_trip(store, all, note, error);
+  gint64 id = id_of(all, note->section);
+  /* nothing was ever recorded from this source */
+  return !id || ew_mark_add(store->book, id, note->time_s, note->text, error);
 }
 
 static gboolean transact(struct ew_store *store, GArray *all, GQueue *notes, GError **error) {

@@ -3,6 +3,7 @@
  * its commit. */
 #pragma once
 #include "book/stream.h"
+#include "book/trip.h"
 #include "cell/source.h"
 
 struct ew_store;
@@ -13,6 +14,7 @@ struct ew_section {
   char **names, **units;
   guint channels, columns; /* columns: the time too */
   gint64 recording_id;     /* 0 until the first commit */
+  gint64 appended_rows;    /* of the live thread: given to the store so far */
   gint64 stored_rows, sequence, lost_rows;
   double stored_s; /* time of the last stored row */
   /* below: guarded by the store's mutex */
@@ -70,8 +72,13 @@ void ew_store_mark(struct ew_store *store, struct ew_section *section, double ti
                    const char *text);
 /* A setting of the book, with the next transaction; `value` "": none any more. */
 void ew_store_setting(struct ew_store *store, const char *key, const char *value);
-void ew_store_trip(struct ew_store *store, struct ew_section *section,
-                   const struct ew_trip_row *row);
+/* `sections[i]` was at times_s[i], by its own clock, when it tripped; the first that holds a row when it is
+ * stored is the trip's recording, and its time the trip's. Copied. */
+void ew_store_trip(struct ew_store *store, struct ew_section *const *sections,
+                   const double *times_s, guint count, const struct ew_trip_row *row);
+/* Are the first `rows` rows of this section in the book, or given up? Whatever was noted before the last of
+ * them came is there with them. */
+gboolean ew_store_has(struct ew_store *store, const struct ew_section *section, gint64 rows);
 /* Stores what is pending, ends every section with `how`, stops the threads. FALSE when rows had to be
  * given up. */
 gboolean ew_store_close(struct ew_store *store, const char *how, GError **error);

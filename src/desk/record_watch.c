@@ -3,6 +3,7 @@
  * the session's own, about sources: they latch as those of the table do, and cannot be cleared while what
  * they tell of goes on. */
 #include "desk/record_session.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -95,7 +96,7 @@ void ew_session_raise(struct ew_feed *f, const char *name, const char *says, con
                             .action = action,
                             .says = says};
   if (f->section)
-    ew_store_trip(live->store, f->section, &row);
+    ew_store_trip(live->store, &f->section, &time_s, 1, &row);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "name", name);
   ew_json_text(&json, "action", action);
@@ -161,9 +162,9 @@ static void report_stuck(struct ew_feed *f, double arrival_s) {
   ew_json_text(&json, "what", f->stuck ? "stuck" : "moving again");
   ew_json_number(&json, "for_s", arrival_s - f->row_still.since_s);
   ew_session_post(f->live, EW_RECORD_SOURCE, &json,
-                  f->stuck ? g_strdup_printf("%s: the same row for %.1f s while it says that the "
-                                             "engine runs: its channels count as absent",
-                                             f->source->url, arrival_s - f->row_still.since_s)
+                  f->stuck ? ew_words("%s: the same row for %.1f s while it says that the "
+                                      "engine runs: its channels count as absent",
+                                      f->source->url, arrival_s - f->row_still.since_s)
                            : g_strdup_printf("%s: its rows change again", f->source->url));
 }
 

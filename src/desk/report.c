@@ -1,12 +1,15 @@
 #include "desk/report.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "book/attachment.h"
 #include "book/media.h"
+#include "desk/trip.h"
 #include <math.h>
 #include <string.h>
 
 #define DISCARDED " was discarded: "
+#define TRIPPED   " tripped: "
 
 static void add_pair(GArray *pairs, const char *label, char *value) {
   if (!value || !*value) {
@@ -25,7 +28,7 @@ static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *
   double top = NAN;
   for (guint i = rows->len; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0)
+    if (!ew_pull_counts(row))
       continue;
     struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
     if (!loaded)
@@ -42,9 +45,14 @@ static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *
     }
     g_ptr_array_insert(into, 0, loaded);
   }
-  return into->len > 0 ||
-         ew_refuse(error,
-                   "there is no pull to report on: add one with 'enginewright pull add FILE'");
+  if (into->len)
+    return TRUE;
+  return ew_refuse(error, rows->len
+                              ? "there is no pull to report on: all of this engine were discarded, "
+                                "tripped, or were run for heat or break-in; name those that are "
+                                "wanted by number"
+                              : "there is no pull to report on: add one with 'enginewright pull "
+                                "add FILE'");
 }
 
 /* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls
@@ -141,8 +149,17 @@ static char *sweep_text(const GPtrArray *pulls) {
   const char *of_engine = engine == pulls->len ? ", the engine's too"
                           : engine             ? ", the engine's in some of the pulls only"
                                                : "; the engine's own is not";
-  return g_strdup_printf("sweep at %.0f rpm/s; %s%s", last->conditions.acceleration_rpm_s, of_brake,
-                         brake || engine ? of_engine : "");
+  return ew_words("sweep at %.0f rpm/s; %s%s", last->conditions.acceleration_rpm_s, of_brake,
+                  brake || engine ? of_engine : "");
+}
+
+/* What this cell never records, said once; NULL: nothing. */
+static char *not_fitted_text(const struct ew_bench *bench) {
+  GString *text = g_string_new(NULL);
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++)
+    if (ew_bench_lacks(bench, (enum ew_channel)i))
+      g_string_append_printf(text, "%s%s", text->len ? ", " : "", ew_channel_facts[i].label);
+  return g_string_free(text, text->len == 0);
 }
 
 static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
@@ -163,11 +180,12 @@ static void fill_facts(struct ew_report *r, const struct ew_desk *desk, const GP
   add_pair(r->facts, "pulls", names_text(pulls));
   add_pair(r->facts, "when", day_text(pulls));
   add_pair(r->facts, "cell", g_strdup(desk->bench.name));
+  add_pair(r->facts, "not fitted", not_fitted_text(&desk->bench));
   add_pair(r->facts, "inlet air", air_text(c, r->units));
   add_pair(r->facts, "factor",
-           g_strdup_printf("%s applied (%s): %.4f%s", ew_standard_titles[c->method.standard],
-                           ew_standard_references[c->method.standard], c->factor.factor,
-                           c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
+           ew_words("%s applied (%s): %.4f%s", ew_standard_titles[c->method.standard],
+                    ew_standard_references[c->method.standard], c->factor.factor,
+                    c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
   if (c->kind == EW_SEGMENT_SWEEP)
     add_pair(r->facts, "kind of test", sweep_text(pulls));
   else
@@ -279,7 +297,34 @@ static void fill_results(struct ew_report *r, const struct ew_desk *desk, const 
   fill_budget(r, &budget);
 }
 
-static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id) {
+/* What tripped stays with the pull, also where it is left out of the means. */
+static void caution_trips(struct ew_report *r, struct ew_book *book, gint64 pull_id,
+                          const GPtrArray *pulls) {
+  g_autofree char *what = ew_trips_of_pull_say(book, pull_id);
+  gboolean named = FALSE;
+  for (guint i = 0; i < pulls->len; i++)
+    named |= ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == pull_id;
+  g_ptr_array_add(
+      r->cautions,
+      g_strdup_printf("Pull %" G_GINT64_FORMAT TRIPPED "%s.%s", pull_id, what ? what : "",
+                      named ? " It is in this report because it was asked for by number."
+                            : " It is not in the means."));
+}
+
+/* Between pulls too: an engine that was shut down is told, and whether somebody looked. */
+static void caution_trips_between(struct ew_report *r, struct ew_book *book, gint64 engine_id) {
+  g_autoptr(GArray) trips = ew_trip_list(book, NULL);
+  for (guint i = 0; i < trips->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
+    if (!t->asks || t->pull_id || t->engine_id != engine_id)
+      continue;
+    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
+    g_ptr_array_add(r->cautions, g_strdup_printf("Alarm" TRIPPED "%s%s.", what, found));
+  }
+}
+
+static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id,
+                         const GPtrArray *pulls) {
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
   g_autoptr(GArray) verdicts = ew_verdict_list(desk->book, engine_id, NULL);
   struct ew_setup before = {0};
@@ -298,6 +343,8 @@ static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64
                                                   row->id, row->changed ? row->changed : "",
                                                   row->changed && *list ? "; " : "", list));
     }
+    if (row->tripped)
+      caution_trips(r, desk->book, row->id, pulls);
     if (row->discarded)
       g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT DISCARDED "%s", row->id,
                                                    row->discarded));
@@ -305,6 +352,7 @@ static void fill_changes(struct ew_report *r, const struct ew_desk *desk, gint64
     before = now;
   }
   ew_setup_clear(&before);
+  caution_trips_between(r, desk->book, engine_id);
   for (guint i = 0; i < verdicts->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
     g_ptr_array_add(r->changes, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
@@ -441,8 +489,27 @@ static void put_labels(struct ew_report *r) {
   for (guint i = 0; i < r->budget->len; i++)
     relabel(&g_array_index(r->budget, struct ew_report_pair, i).label, labels);
   for (guint i = 0; i < r->cautions->len; i++)
-    if (!strstr(r->cautions->pdata[i], DISCARDED)) /* its reason is somebody's */
+    if (!strstr(r->cautions->pdata[i], DISCARDED) && !strstr(r->cautions->pdata[i], TRIPPED))
+      /* the reason, and what was found, are somebody's own words */
       relabel((char **)&r->cautions->pdata[i], labels);
+}
+
+/* The mean of a recording with itself is no mean: each counts once. */
+static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *cautions) {
+  g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
+  for (guint i = 0; i < pulls->len;) {
+    struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    const struct ew_loaded *before = g_hash_table_lookup(met, ew_desk_evidence(desk, l));
+    if (!before) {
+      g_hash_table_insert(met, l->evidence, l);
+      i++;
+      continue;
+    }
+    g_ptr_array_add(cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT " is the same recording as "
+                                              "pull %" G_GINT64_FORMAT ": it counts once.",
+                                              l->id, before->id));
+    g_ptr_array_remove_index(pulls, i);
+  }
 }
 
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
@@ -453,7 +520,9 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
                                  engine_of_pulls(pulls, o->engine, &engine.id, error)
                            : choose_pulls(desk, engine.id, pulls, error);
+  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
   if (good) {
+    drop_same(desk, pulls, same);
     struct ew_sheet_head head;
     ew_sheet_head_read(desk->book, &o->sheet, "Test report", &head);
     struct ew_report r = {.head = head.flow,
@@ -469,7 +538,9 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
       g_ptr_array_add(r.curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);
     fill_facts(&r, desk, pulls);
     fill_results(&r, desk, pulls);
-    fill_changes(&r, desk, engine.id);
+    fill_changes(&r, desk, engine.id, pulls);
+    for (guint i = 0; i < same->len; i++)
+      g_ptr_array_add(r.cautions, g_strdup(same->pdata[i]));
     fill_cautions(&r, desk, pulls);
     fill_digests(&r, desk, pulls);
     put_labels(&r);

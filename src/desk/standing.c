@@ -1,5 +1,6 @@
 #include "desk/standing.h"
 #include "base/number.h"
+#include "desk/trip.h"
 #include <math.h>
 #include <string.h>
 
@@ -18,11 +19,12 @@ struct facts {
   gint64 engine_id;
   GArray *rows;
   int heats, pulls, like;
-  struct ew_loaded *last; /* the last pull that stands */
+  struct ew_loaded *last; /* the last pull that counts */
   double target_rpm;      /* agreed or lowest limit; NaN */
   gboolean at_limit;
   char *mixture, *spark, *open; /* what was answered; open: a comparison that could not tell */
   char *overdue;
+  GPtrArray *trips; /* char*: those that stand open */
 };
 
 static void count_today(struct facts *f, const char *day) {
@@ -31,14 +33,14 @@ static void count_today(struct facts *f, const char *day) {
     if (strcmp(row->day, day) != 0)
       continue;
     f->heats += strcmp(row->purpose, "heat") == 0;
-    f->pulls += strcmp(row->purpose, "pull") == 0 && !row->discarded;
+    f->pulls += ew_pull_counts(row);
   }
 }
 
 static const struct ew_pull_row *last_sound(const struct facts *f, guint before) {
   for (guint i = before; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(f->rows, struct ew_pull_row, i);
-    if (!row->discarded && strcmp(row->purpose, "pull") == 0)
+    if (ew_pull_counts(row))
       return row;
   }
   return NULL;
@@ -49,7 +51,7 @@ static int count_like(const struct facts *f) {
   int count = 0;
   for (guint i = f->rows->len; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(f->rows, struct ew_pull_row, i);
-    if (row->discarded || strcmp(row->purpose, "pull") != 0)
+    if (!ew_pull_counts(row))
       continue;
     struct ew_setup setup;
     if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &setup, NULL))
@@ -83,6 +85,7 @@ static void read_answers(struct facts *f) {
 static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   f->rows = ew_pull_list(f->desk->book, f->engine_id, error);
   f->overdue = ew_calibration_overdue(f->desk->book);
+  f->trips = ew_trips_open_say(f->desk->book, f->engine_id);
   f->target_rpm = NAN;
   if (!f->rows)
     return FALSE;
@@ -122,7 +125,7 @@ static char *limit_text(const struct facts *f) {
 }
 
 static void fill_stages(const struct facts *f, struct ew_standing *s) {
-  gboolean stop = s->step && s->step->answer == EW_STEP_STOP;
+  gboolean stop = f->trips->len || (s->step && s->step->answer == EW_STEP_STOP);
   gboolean held = s->step && s->step->answer == EW_STEP_HOLD && !f->at_limit;
   set(s, HEALTH, "Dyno health", f->overdue ? EW_STAGE_DUE : EW_STAGE_DONE,
       g_strdup(f->overdue ? f->overdue : "calibration is valid"));
@@ -161,6 +164,11 @@ static void propose(struct ew_standing *s, char *next, char *why) {
 }
 
 static void fill_next(const struct facts *f, struct ew_standing *s) {
+  if (f->trips->len) {
+    propose(s, g_strdup("Stop and look"),
+            g_strconcat("stop and look: ", f->trips->pdata[f->trips->len - 1], NULL));
+    return;
+  }
   if (!f->last) {
     propose(s, g_strdup(f->heats ? "Run the first pull at a low limit" : "Run one pull for heat"),
             g_strdup("the first pull after a stop reads low; careful spark and a rich mixture "
@@ -199,6 +207,8 @@ static void fill_next(const struct facts *f, struct ew_standing *s) {
 static void fill_mind(const struct facts *f, struct ew_standing *s) {
   if (f->overdue)
     g_ptr_array_add(s->mind, g_strdup(f->overdue));
+  for (guint i = 0; !s->step && i < f->trips->len; i++)
+    g_ptr_array_add(s->mind, g_strconcat("stop and look: trip: ", f->trips->pdata[i], NULL));
   for (guint i = 0; s->step && i < s->step->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->step->rows, struct ew_step_up_row, i);
     if (row->answer != EW_STEP_NOTHING_FOUND)
@@ -223,6 +233,7 @@ struct ew_standing *ew_desk_standing(const struct ew_desk *desk, gint64 engine_i
   g_free(f.spark);
   g_free(f.open);
   g_free(f.overdue);
+  g_ptr_array_unref(f.trips);
   if (good)
     return s;
   ew_standing_free(s);

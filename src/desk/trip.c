@@ -5,11 +5,74 @@
 
 #define FIGURES_MOST 4000000u
 
+static void append_place(GString *text, const struct ew_trip_row *t) {
+  if (t->pull_id)
+    g_string_append_printf(text, "in pull %" G_GINT64_FORMAT, t->pull_id);
+  else if (t->after_pull && t->before_pull)
+    g_string_append_printf(text, "between pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT,
+                           t->after_pull, t->before_pull);
+  else if (t->after_pull)
+    g_string_append_printf(text, "after pull %" G_GINT64_FORMAT, t->after_pull);
+  else if (t->before_pull)
+    g_string_append_printf(text, "before pull %" G_GINT64_FORMAT, t->before_pull);
+  else
+    g_string_append(text, "outside any pull");
+}
+
+char *ew_trip_says(const struct ew_trip_row *t) {
+  GString *text = g_string_new(NULL);
+  g_string_append_printf(text, "%s, %s, ", t->action, t->name);
+  append_place(text, t);
+  g_string_append_printf(text, " (trip %" G_GINT64_FORMAT ")", t->id);
+  return g_string_free(text, FALSE);
+}
+
+char *ew_trip_found_says(const struct ew_trip_row *t) {
+  return t->found ? g_strdup_printf(": found '%s' (%s, %.10s)", t->found, t->found_by, t->found_at)
+                  : g_strdup(t->asks ? ": nobody has written down what was found" : "");
+}
+
+char *ew_trips_of_pull_say(struct ew_book *book, gint64 pull_id) {
+  g_autoptr(GArray) rows = ew_trip_of_pull(book, pull_id, NULL);
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
+    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
+    if (t->asks)
+      g_string_append_printf(text, "%s%s%s", text->len ? "; " : "", what, found);
+  }
+  return g_string_free(text, text->len == 0);
+}
+
+GPtrArray *ew_trips_open_say(struct ew_book *book, gint64 engine_id) {
+  g_autoptr(GArray) rows = ew_trip_open(book, engine_id, NULL);
+  GPtrArray *says = g_ptr_array_new_with_free_func(g_free);
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
+    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
+    g_ptr_array_add(says, g_strconcat(what, found, NULL));
+  }
+  return says;
+}
+
+static void own_texts(struct ew_trip_row *row, char *copy(const char *)) {
+  const char **texts[] = {&row->name,  &row->action,   &row->says,    &row->at,
+                          &row->found, &row->found_by, &row->found_at};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    *texts[i] = copy(*texts[i]);
+}
+
+static char *give_up(const char *text) {
+  g_free((char *)text);
+  return NULL;
+}
+
+static char *keep(const char *text) {
+  return g_strdup(text);
+}
+
 void ew_trip_clear(struct ew_trip *trip) {
-  g_free((char *)trip->row.name);
-  g_free((char *)trip->row.action);
-  g_free((char *)trip->row.says);
-  g_free((char *)trip->row.at);
+  own_texts(&trip->row, give_up);
   g_strfreev(trip->headings);
   if (trip->values)
     g_array_unref(trip->values);
@@ -23,10 +86,7 @@ static gboolean find(struct ew_book *book, gint64 id, struct ew_trip_row *row, G
     if (one->id != id)
       continue;
     *row = *one;
-    row->name = g_strdup(one->name);
-    row->action = g_strdup(one->action);
-    row->says = g_strdup(one->says);
-    row->at = g_strdup(one->at);
+    own_texts(row, keep);
     return TRUE;
   }
   if (error && *error)
@@ -87,6 +147,14 @@ void ew_trip_row_json(const struct ew_trip_row *r, struct ew_json *json) {
   ew_json_text(json, "says", r->says);
   ew_json_number(json, "value", r->value);
   ew_json_number(json, "bound", r->bound);
+  ew_json_integer(json, "engine_id", r->engine_id);
+  ew_json_integer(json, "pull", r->pull_id);
+  ew_json_integer(json, "after_pull", r->after_pull);
+  ew_json_integer(json, "before_pull", r->before_pull);
+  ew_json_boolean(json, "open", r->asks && !r->found);
+  ew_json_text(json, "found", r->found);
+  ew_json_text(json, "found_by", r->found_by);
+  ew_json_text(json, "found_at", r->found_at);
 }
 
 void ew_trip_json(const struct ew_trip *trip, struct ew_json *json) {

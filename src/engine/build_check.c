@@ -1,4 +1,5 @@
 #include "engine/build_check.h"
+#include "base/words.h"
 #include "engine/build_lash.h"
 #include "engine/build_position.h"
 #include "base/statistics.h"
@@ -21,7 +22,7 @@ static void G_GNUC_PRINTF(4, 5) find(struct checking *c, enum ew_warning_grade g
                                      const char *about, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  struct ew_finding finding = {grade, g_strdup(about), g_strdup_vprintf(format, arguments)};
+  struct ew_finding finding = {grade, g_strdup(about), ew_words_v(format, arguments)};
   va_end(arguments);
   g_array_append_val(c->findings, finding);
 }

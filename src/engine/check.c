@@ -1,4 +1,5 @@
 #include "engine/check.h"
+#include "base/words.h"
 #include "engine/check_parts.h"
 #include <math.h>
 #include <stdarg.h>
@@ -37,7 +38,7 @@ void ew_check_warn(struct ew_engine_check *check, enum ew_warning_grade grade, c
                    const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  struct ew_warning warning = {grade, field, g_strdup_vprintf(format, arguments)};
+  struct ew_warning warning = {grade, field, ew_words_v(format, arguments)};
   va_end(arguments);
   g_array_append_val(check->warnings, warning);
 }

@@ -1,5 +1,6 @@
 /* What follows from an engine's file, as text for a person, section by section. */
 #include "base/elementary.h"
+#include "base/words.h"
 #include "engine/check.h"
 #include <math.h>
 #include <string.h>
@@ -24,7 +25,7 @@ static char *shown(enum ew_kind kind, enum ew_unit_system system, double value, 
   int decimals = size > 1e-6 ? figures - 1 - (int)floor(ew_log10(size)) : 0;
   double inside = size > 0 ? value * rounded(size, figures) / size : value;
   if (kind == EW_KIND_NUMBER)
-    return g_strdup_printf("%.*f", CLAMP(decimals, 0, 4), inside);
+    return ew_words("%.*f", CLAMP(decimals, 0, 4), inside);
   if (kind == EW_KIND_ANGLE)
     decimals = figures > 2 ? 1 : 0;
   if (kind == EW_KIND_ROTATIONAL_SPEED)
@@ -104,11 +105,11 @@ static void append_events(GString *text, const struct ew_engine_check *check,
     if (!check->has_events[i])
       continue;
     g_autofree char *lift = shown(EW_KIND_LENGTH, system, e->lift_m, 3);
-    g_string_append_printf(text,
-                           "  at %s of lobe lift: inlet %.1f BTDC to %.1f ABDC, exhaust %.1f BBDC "
-                           "to %.1f ATDC, overlap %.1f deg  [exact]\n",
-                           lift, e->inlet_opens_btdc_deg, e->inlet_closes_abdc_deg,
-                           e->exhaust_opens_bbdc_deg, e->exhaust_closes_atdc_deg, e->overlap_deg);
+    ew_words_append(text,
+                    "  at %s of lobe lift: inlet %.1f BTDC to %.1f ABDC, exhaust %.1f BBDC "
+                    "to %.1f ATDC, overlap %.1f deg  [exact]\n",
+                    lift, e->inlet_opens_btdc_deg, e->inlet_closes_abdc_deg,
+                    e->exhaust_opens_bbdc_deg, e->exhaust_closes_atdc_deg, e->overlap_deg);
   }
 }
 
@@ -127,12 +128,11 @@ static void append_clearance(GString *text, const struct ew_engine_check *check,
     const struct ew_valve_clearance *running = &check->clearance_running[side];
     g_autofree char *a = shown(EW_KIND_LENGTH, system, running->minimum_m, 3);
     g_autofree char *b = shown(EW_KIND_LENGTH, system, zero->minimum_m, 3);
-    g_string_append_printf(
-        text,
-        "  %s: least %s at %.0f deg %s with running lash, %s at %.0f deg %s with "
-        "none  [estimate]\n",
-        ew_side_name(side), a, fabs(running->at_deg), after(running->at_deg), b, fabs(zero->at_deg),
-        after(zero->at_deg));
+    ew_words_append(text,
+                    "  %s: least %s at %.0f deg %s with running lash, %s at %.0f deg %s with "
+                    "none  [estimate]\n",
+                    ew_side_name(side), a, fabs(running->at_deg), after(running->at_deg), b,
+                    fabs(zero->at_deg), after(zero->at_deg));
   }
 }
 
@@ -141,9 +141,9 @@ static void append_barred(GString *text, const struct ew_engine_check *check) {
     g_string_append(text, "\nCritical speeds of the shaft line  [estimate]\n");
   for (gsize i = 0; i < check->barred_count; i++) {
     const struct ew_barred_range *r = &check->barred[i];
-    g_string_append_printf(text, "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f%s\n", r->order,
-                           r->critical_rpm, r->from_rpm, r->to_rpm,
-                           r->strong ? "" : " (only when cylinders differ)");
+    ew_words_append(text, "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f%s\n", r->order,
+                    r->critical_rpm, r->from_rpm, r->to_rpm,
+                    r->strong ? "" : " (only when cylinders differ)");
   }
 }
 

@@ -1,4 +1,5 @@
 #include "judge/compare.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "base/statistics.h"
@@ -9,7 +10,7 @@ static void warn(struct ew_comparison *c, const char *format, ...) G_GNUC_PRINTF
 static void warn(struct ew_comparison *c, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(c->warnings, g_strdup_vprintf(format, arguments));
+  g_ptr_array_add(c->warnings, ew_words_v(format, arguments));
   va_end(arguments);
 }
 
@@ -88,8 +89,8 @@ static double check_windows(const struct ew_compared_pull *pulls, gsize n, struc
     double excess = fabs(gap) - w->tolerance;
     added += excess * w->spread * excess * w->spread;
     if (fabs(gap) > FAR_OUTSIDE * w->tolerance && strcmp(w->unit, "s") != 0 && !*far)
-      *far = g_strdup_printf("%s differs by %+.1f %s between the sides (window ±%.0f %s)", w->what,
-                             gap, w->unit, w->tolerance, w->unit);
+      *far = ew_words("%s differs by %+.1f %s between the sides (window ±%.0f %s)", w->what, gap,
+                      w->unit, w->tolerance, w->unit);
     else
       warn(c, "%s differs by %+.1f %s (window ±%.0f): the interval is widened", w->what, gap,
            w->unit, w->tolerance);
@@ -112,23 +113,26 @@ static char *find_invalid(const struct ew_compared_pull *pulls, gsize n) {
       return g_strdup("a sweep is not compared with steady points");
     double a = curve->conditions.acceleration_rpm_s, b = first->conditions.acceleration_rpm_s;
     if (fabs(a - b) > 0.25 * fmax(a, b))
-      return g_strdup_printf("the accelerations differ: %.0f and %.0f rpm/s", b, a);
+      return ew_words("the accelerations differ: %.0f and %.0f rpm/s", b, a);
     if (curve->conditions.throttle_known && !curve->conditions.full_throttle)
       return g_strdup("a pull never saw full throttle");
   }
   return NULL;
 }
 
-static char *find_unsafe(const struct ew_compared_pull *pulls, gsize n) {
+static char *find_unsafe(const struct ew_compared_pull *pulls, gsize n,
+                         const struct ew_compare_options *o) {
+  if (o->look_first)
+    return g_strdup_printf("look first: %s", o->look_first);
   for (gsize i = 0; i < n; i++) {
     if (pulls[i].side != 1)
       continue;
     if (pulls[i].curve->knock_count >= 3)
-      return g_strdup_printf(
+      return ew_words(
           "no: %.0f knock counts, the first near %.0f rpm; go back whatever torque says",
           pulls[i].curve->knock_count, pulls[i].curve->knock_near_rpm);
-    if (pulls[i].setup && pulls[i].setup->remark && *pulls[i].setup->remark)
-      return g_strdup_printf("look first: '%s' was noted", pulls[i].setup->remark);
+    if (pulls[i].setup && pulls[i].setup->seen && *pulls[i].setup->seen)
+      return g_strdup_printf("look first: '%s' was seen", pulls[i].setup->seen);
   }
   return NULL;
 }
@@ -354,7 +358,7 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
     invalid = g_steal_pointer(&far);
   if (!invalid && o->breaking_in)
     invalid = g_strdup("the engine is still breaking in: three like pulls in a row do not agree");
-  c->safe = find_unsafe(pulls, n);
+  c->safe = find_unsafe(pulls, n, o);
   c->unsafe = c->safe != NULL;
   if (!c->safe)
     c->safe = g_strdup("nothing found against it");
@@ -379,6 +383,8 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   c->sd = d.sd;
   c->freedom = d.freedom;
   c->smallest_margin = ew_smallest_margin(history, c->n_a, c->n_b);
+  if (isnan(c->smallest_margin))
+    c->smallest_margin = ew_smallest_margin_today(&d);
   c->valid = invalid ? g_strdup_printf("no: %s", invalid) : g_strdup("yes");
   if (c->verdict == EW_VERDICT_UNDECIDED) {
     int each = ew_pulls_needed(&d, log1p(o->margin));
@@ -418,21 +424,20 @@ char *ew_comparison_line(const struct ew_comparison *c) {
     return g_string_free(line, FALSE);
   }
   if (c->verdict == EW_VERDICT_UNDECIDED && c->pulls_needed)
-    g_string_append_printf(
-        line,
-        c->freedom > 0 ? "; %d more pulls would, %s; %.0f min"
-                       : "; %d more pulls first, to learn how this cell repeats: %s; %.0f min",
-        c->pulls_needed, c->next_order, c->cost_minutes);
-  else if (c->verdict == EW_VERDICT_UNDECIDED)
-    g_string_append_printf(
-        line,
-        "; more than 30 pulls would be needed: smallest difference that can be settled "
-        "is about %.1f %%",
-        100 * c->smallest_margin);
+    ew_words_append(line,
+                    c->freedom > 0
+                        ? "; %d more pulls would, %s; %.0f min"
+                        : "; %d more pulls first, to learn how this cell repeats: %s; %.0f min",
+                    c->pulls_needed, c->next_order, c->cost_minutes);
+  else if (c->verdict == EW_VERDICT_UNDECIDED && isfinite(c->smallest_margin))
+    ew_words_append(line,
+                    "; more than 30 pulls would be needed: smallest difference that can be settled "
+                    "is about %.1f %%",
+                    100 * c->smallest_margin);
   if (!isnan(c->cost_litres) && c->pulls_needed)
-    g_string_append_printf(line, ", about %.1f l", c->cost_litres);
+    ew_words_append(line, ", about %.1f l", c->cost_litres);
   if (c->pulls_needed && c->cost_seconds_high > 0)
-    g_string_append_printf(line, ", %.0f s near the limit", c->cost_seconds_high);
+    ew_words_append(line, ", %.0f s near the limit", c->cost_seconds_high);
   return g_string_free(line, FALSE);
 }
 

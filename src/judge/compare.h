@@ -23,6 +23,7 @@ struct ew_compare_options {
   double drift_mean, drift_sd;          /* a pull, from history; NaN: not known */
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
+  const char *look_first; /* a trip that stands open, in words: nothing is safe before; or NULL */
 };
 
 struct ew_comparison {
@@ -35,7 +36,7 @@ struct ew_comparison {
   int n_a, n_b, pulls_needed; /* in all, both sides; 0 when settled or when none would do */
   char *next_order;           /* "B A", or NULL */
   double cost_minutes, cost_litres, cost_seconds_high;
-  gboolean unsafe; /* knock, or something noted on side B: torque does not count */
+  gboolean unsafe; /* knock, something seen on side B, or an open trip: torque does not count */
   char *safe, *valid, *better, *worth; /* answers in words; never NULL */
   GPtrArray *warnings;
   struct ew_band band;

@@ -63,6 +63,11 @@ struct ew_decision ew_decide(const struct ew_difference *d, double margin, int l
   return decision;
 }
 
+static double margin_of(double sd, double freedom, int n_a, int n_b) {
+  return (gsl_cdf_tdist_Pinv(.95, freedom) + gsl_cdf_tdist_Pinv(.90, freedom)) * sd *
+         sqrt(1.0 / n_a + 1.0 / n_b);
+}
+
 int ew_pulls_needed(const struct ew_difference *d, double margin) {
   if (!(d->freedom > 0) || !(d->sd > 0))
     return 0;
@@ -91,9 +96,11 @@ int ew_pulls_needed(const struct ew_difference *d, double margin) {
 }
 
 double ew_smallest_margin(struct ew_spread history, int n_a, int n_b) {
-  if (!(history.freedom > 0))
-    return INFINITY;
   double freedom = ew_lent_freedom(history.freedom, n_a, n_b) + n_a + n_b - 2;
-  return (gsl_cdf_tdist_Pinv(.95, freedom) + gsl_cdf_tdist_Pinv(.90, freedom)) * history.sd *
-         sqrt(1.0 / n_a + 1.0 / n_b);
+  return history.freedom > 0 && history.sd > 0 ? margin_of(history.sd, freedom, n_a, n_b)
+                                               : (double)NAN;
+}
+
+double ew_smallest_margin_today(const struct ew_difference *d) {
+  return d->freedom > 0 && d->sd > 0 ? margin_of(d->sd, d->freedom, d->n_a, d->n_b) : (double)NAN;
 }

@@ -41,5 +41,8 @@ double ew_spending_level(int total_pulls);
  * probability of 0.8, by 2,000 fixed-seed draws; 0 when none would do. */
 int ew_pulls_needed(const struct ew_difference *d, double margin);
 
-/* The smallest margin against which this cell can say "same" with n pulls a side. */
+/* The smallest margin against which this cell can say "same" with n pulls a side; NaN: it is not known what the
+ * cell repeats to. */
 double ew_smallest_margin(struct ew_spread history, int n_a, int n_b);
+/* The same from what today alone shows, where there is no history. */
+double ew_smallest_margin_today(const struct ew_difference *d);

@@ -9,23 +9,26 @@ const double ew_starting_extra[] = {0.0, 0.0033, 0.0054, 0.0057};
 struct ew_spread ew_pooled_spread(const double *value, const int *group, const double *position,
                                   gsize n, gboolean remove_slope) {
   g_autofree double *y = g_new0(double, n + 1), *x = g_new0(double, n + 1);
-  gsize groups = 0;
+  gsize groups = 0, known = 0;
   for (gsize i = 0; i < n; i++) {
     double sum = 0, at = 0, count = 0;
     gboolean first = TRUE;
+    if (isnan(value[i]))
+      continue;
     for (gsize j = 0; j < n; j++)
-      if (group[j] == group[i]) {
+      if (group[j] == group[i] && !isnan(value[j])) {
         sum += value[j], at += position ? position[j] : 0, count++;
         first &= j >= i;
       }
+    known++;
     groups += first;
     y[i] = value[i] - sum / count;
     x[i] = (position ? position[i] : 0) - at / count;
   }
   double xx = 0, xy = 0, yy = 0;
-  for (gsize i = 0; i < n; i++)
+  for (gsize i = 0; i < n; i++) /* one that is not known stands at 0 in both */
     xx += x[i] * x[i], xy += x[i] * y[i], yy += y[i] * y[i];
-  double freedom = (double)n - (double)groups;
+  double freedom = (double)known - (double)groups;
   if (remove_slope && xx > 0 && freedom > 1) {
     yy -= xy * xy / xx;
     freedom -= 1;

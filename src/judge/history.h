@@ -31,7 +31,8 @@ struct ew_history_pull {
 };
 
 /* Pooled standard deviation within groups; with `remove_slope` a common slope on position is taken
- * out first, at the cost of one degree of freedom. group[i] tells the group of value i. */
+ * out first, at the cost of one degree of freedom. group[i] tells the group of value i. A value of NaN is left
+ * out, and costs its degree of freedom. */
 struct ew_spread ew_pooled_spread(const double *value, const int *group, const double *position,
                                   gsize n, gboolean remove_slope);
 

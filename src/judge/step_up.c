@@ -1,21 +1,37 @@
-/* Each check gives one row; the worst row is the answer. A missing must-have channel is hold. The
- * allowances are common practice, no source; the engine's and the absorber's makers come first. */
+/* Each check gives one row; the gravest row is the answer and stands first.
+ *
+ * Order of gravity: stop and look before hold before nothing found; within one answer a sign (knock, something
+ * seen, a trip) before a measured figure before a formal want before a missing channel; within those the row
+ * that has least of its allowance left. A channel that is missing is hold, unless the cell's file says that it
+ * is not fitted: then it is named once and holds nothing.
+ *
+ * The allowances are common practice, no source; the engine's and the absorber's makers come first. */
 #include "judge/step_up.h"
+#include "base/words.h"
 #include "base/number.h"
 #include <math.h>
 
+#define OIL_DIP_PA     0.3e5 /* allowed in the last 500 rpm */
+#define OIL_SHARE_HOLD 0.9   /* of its own trend */
+#define OIL_SHARE_STOP 0.8   /* where the template of alarms begins to speak */
+#define OIL_FLOOR_PA   2.0e5 /* from 4,000 rpm on, as in that template; below in proportion */
+#define OIL_FLOOR_FROM 4000.0
+
 const char *const ew_step_up_words[] = {"nothing found against", "hold", "stop and look", NULL};
 
-static void add(struct ew_step_up *s, const char *what, enum ew_step_up_answer answer,
-                double margin, const char *format, ...) G_GNUC_PRINTF(5, 6);
-static void add(struct ew_step_up *s, const char *what, enum ew_step_up_answer answer,
-                double margin, const char *format, ...) {
+static void add_weighed(struct ew_step_up *s, enum ew_step_up_weight weight, const char *what,
+                        enum ew_step_up_answer answer, double margin, const char *format, ...)
+    G_GNUC_PRINTF(6, 7);
+static void add_weighed(struct ew_step_up *s, enum ew_step_up_weight weight, const char *what,
+                        enum ew_step_up_answer answer, double margin, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  struct ew_step_up_row row = {what, g_strdup_vprintf(format, arguments), margin, answer};
+  struct ew_step_up_row row = {what, ew_words_v(format, arguments), margin, answer, weight};
   va_end(arguments);
   g_array_append_val(s->rows, row);
 }
+#define add(s, what, answer, margin, ...)                                                          \
+  add_weighed(s, EW_STEP_MEASURED, what, answer, margin, __VA_ARGS__)
 
 static double at(const struct ew_curve *curve, const char *key, double rpm) {
   const struct ew_curve_column *column = curve ? ew_curve_column(curve, key, 0) : NULL;
@@ -26,23 +42,55 @@ static double last_point(const struct ew_curve *curve) {
   return curve->speed_rpm[curve->points - 1];
 }
 
-static void check_channels(struct ew_step_up *s, const struct ew_curve *c) {
-  static const char *const musts[] = {"oil_pressure",    "oil_temperature", "coolant_temperature",
-                                      "lambda",          "fuel_pressure",   "crankcase_pressure",
-                                      "coolant_pressure"};
-  for (gsize i = 0; i < G_N_ELEMENTS(musts); i++)
-    if (!ew_curve_column(c, musts[i], 0)) {
-      enum ew_channel channel = ew_channel_by_key(musts[i]);
-      add(s, "channels", EW_STEP_HOLD, NAN, "%s is not recorded", ew_channel_facts[channel].label);
-    }
-  if (!c->conditions.throttle_known)
-    add(s, "channels", EW_STEP_HOLD, NAN, "throttle position is not recorded");
-  if (isnan(c->conditions.temperature_k) || c->conditions.temperature_from[0] != 'c')
-    add(s, "channels", EW_STEP_HOLD, NAN, "inlet air temperature is not recorded");
+/* A must-have that is missing; those the cell never records are gathered. */
+static void miss(struct ew_step_up *s, const struct ew_bench *bench, enum ew_channel channel,
+                 const char *label, GString *not_fitted) {
+  if (bench && ew_bench_lacks(bench, channel))
+    g_string_append_printf(not_fitted, "%s%s", not_fitted->len ? ", " : "", label);
+  else
+    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_HOLD, NAN, "%s is not recorded", label);
 }
 
-static void check_oil(struct ew_step_up *s, const struct ew_curve *c,
-                      const struct ew_curve *before) {
+static void check_channels(struct ew_step_up *s, const struct ew_curve *c,
+                           const struct ew_bench *bench) {
+  static const enum ew_channel musts[] = {
+      EW_CHANNEL_OIL_PRESSURE,    EW_CHANNEL_OIL_TEMPERATURE, EW_CHANNEL_COOLANT_TEMPERATURE,
+      EW_CHANNEL_LAMBDA,          EW_CHANNEL_FUEL_PRESSURE,   EW_CHANNEL_CRANKCASE_PRESSURE,
+      EW_CHANNEL_COOLANT_PRESSURE};
+  g_autoptr(GString) not_fitted = g_string_new(NULL);
+  for (gsize i = 0; i < G_N_ELEMENTS(musts); i++)
+    if (isnan(at(c, ew_channel_facts[musts[i]].key, last_point(c)))) /* or lost before the top */
+      miss(s, bench, musts[i], ew_channel_facts[musts[i]].label, not_fitted);
+  if (!c->conditions.throttle_known)
+    miss(s, bench, EW_CHANNEL_THROTTLE, "throttle position", not_fitted);
+  if (isnan(c->conditions.temperature_k) || c->conditions.temperature_from[0] != 'c')
+    miss(s, bench, EW_CHANNEL_INLET_AIR_TEMPERATURE, "inlet air temperature", not_fitted);
+  if (not_fitted->len)
+    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_NOTHING_FOUND, NAN,
+                "not fitted in this cell, so nothing is known of it: %s", not_fitted->str);
+}
+
+/* Least pressure at a speed: half a bar a thousand rpm, 2 bar from 4,000 rpm on. */
+static double oil_floor_pa(double rpm) {
+  return OIL_FLOOR_PA * fmin(rpm / OIL_FLOOR_FROM, 1);
+}
+
+static void check_oil_floor(struct ew_step_up *s, const struct ew_curve *c) {
+  const struct ew_curve_column *oil = ew_curve_column(c, "oil_pressure", 0);
+  double least = INFINITY;
+  gsize where = 0;
+  for (gsize j = 0; oil && j < c->points; j++)
+    if (oil->values[j] / oil_floor_pa(c->speed_rpm[j]) < least) { /* FALSE for NaN */
+      least = oil->values[j] / oil_floor_pa(c->speed_rpm[j]);
+      where = j;
+    }
+  if (isfinite(least))
+    add(s, "oil pressure", least < 1 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND, least - 1,
+        "oil pressure is %.2f bar at %.0f rpm (no less than %.2f bar there)",
+        oil->values[where] / 1e5, c->speed_rpm[where], oil_floor_pa(c->speed_rpm[where]) / 1e5);
+}
+
+static void check_oil_dip(struct ew_step_up *s, const struct ew_curve *c) {
   double top = last_point(c), here = at(c, "oil_pressure", top);
   if (isnan(here))
     return;
@@ -50,21 +98,29 @@ static void check_oil(struct ew_step_up *s, const struct ew_curve *c,
   for (double rpm = top - 500; rpm < top; rpm += 50)
     if (at(c, "oil_pressure", rpm) > highest)
       highest = at(c, "oil_pressure", rpm), where = rpm;
-  double dip = highest - here, allowed = 0.3e5;
-  add(s, "oil pressure", dip > allowed ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND, 1 - dip / allowed,
-      dip > allowed
-          ? "oil pressure falls %.2f bar in the last 500 rpm (from %.0f rpm on; 0.3 bar allowed): "
-            "look for "
-            "level, pick-up and foaming"
-          : "oil pressure falls %.2f bar in the last 500 rpm (most at %.0f rpm; 0.3 bar allowed)",
+  double dip = highest - here;
+  gboolean falls = dip > OIL_DIP_PA;
+  add(s, "oil pressure", falls ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND, 1 - dip / OIL_DIP_PA,
+      falls ? "oil pressure falls %.2f bar in the last 500 rpm (from %.0f rpm on; 0.3 bar "
+              "allowed): look for level, pick-up and foaming"
+            : "oil pressure falls %.2f bar in the last 500 rpm (most at %.0f rpm; 0.3 bar allowed)",
       dip / 1e5, where);
-  double then = before ? at(before, "oil_pressure", fmin(top, last_point(before))) : (double)NAN;
-  if (!isnan(then)) {
-    double now = at(c, "oil_pressure", fmin(top, last_point(before))), share = now / then;
-    add(s, "oil pressure", share < 0.9 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND, (share - 0.9) / 0.1,
-        "oil pressure is %.0f %% of its own trend at %.0f rpm (90 %% wanted)", 100 * share,
-        fmin(top, last_point(before)));
-  }
+}
+
+static void check_oil(struct ew_step_up *s, const struct ew_curve *c,
+                      const struct ew_curve *before) {
+  check_oil_floor(s, c);
+  check_oil_dip(s, c);
+  double rpm = before ? fmin(last_point(c), last_point(before)) : (double)NAN;
+  double share = at(c, "oil_pressure", rpm) / at(before, "oil_pressure", rpm);
+  if (!isfinite(share))
+    return;
+  add(s, "oil pressure",
+      share < OIL_SHARE_STOP   ? EW_STEP_STOP
+      : share < OIL_SHARE_HOLD ? EW_STEP_HOLD
+                               : EW_STEP_NOTHING_FOUND,
+      (share - OIL_SHARE_HOLD) / (1 - OIL_SHARE_HOLD),
+      "oil pressure is %.0f %% of its own trend at %.0f rpm (90 %% wanted)", 100 * share, rpm);
 }
 
 static void check_lambda(struct ew_step_up *s, const struct ew_curve *c, double target) {
@@ -77,6 +133,8 @@ static void check_lambda(struct ew_step_up *s, const struct ew_curve *c, double 
         "lambda %.3f at the top, %+.3f from its target (0.02 allowed)", here, off);
   }
   double leaning = here - below;
+  if (isnan(leaning))
+    return;
   add(s, "mixture", leaning > 0.02 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
       1 - fmax(leaning, 0) / 0.02, "lambda moves %+.3f in the last 500 rpm (+0.02 allowed)",
       leaning);
@@ -86,12 +144,11 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
                          const struct ew_curve *before) {
   double top = last_point(c);
   double fuel = at(c, "fuel_pressure", top), fuel_low = at(c, "fuel_pressure", c->speed_rpm[0]);
-  if (!isnan(fuel)) {
-    double drop = 1 - fuel / fuel_low;
+  double drop = 1 - fuel / fuel_low;
+  if (isfinite(drop))
     add(s, "fuel pressure", drop > 0.05 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         1 - fmax(drop, 0) / 0.05, "fuel pressure drops %.1f %% over the pull (5 %% allowed)",
         100 * drop);
-  }
   if (!isnan(c->tail_scatter))
     add(s, "torque scatter", c->tail_scatter > 1.5 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         (1.5 - c->tail_scatter) / 0.5,
@@ -101,8 +158,9 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
   double crankcase = at(c, "crankcase_pressure", top);
   double then =
       before ? at(before, "crankcase_pressure", fmin(top, last_point(before))) : (double)NAN;
-  if (!isnan(then)) {
-    double now = at(c, "crankcase_pressure", fmin(top, last_point(before))), rise = now - then;
+  double now = before ? at(c, "crankcase_pressure", fmin(top, last_point(before))) : (double)NAN;
+  double rise = now - then;
+  if (!isnan(rise)) {
     add(s, "crankcase pressure", rise > 500 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         1 - fmax(rise, 0) / 500,
         "crankcase pressure is %+.1f mbar from its own curve (5 mbar allowed)", rise / 100);
@@ -111,25 +169,33 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
         "crankcase pressure %.1f mbar, with no earlier curve", crankcase / 100);
   double coolant = at(c, "coolant_pressure", top),
          coolant_low = at(c, "coolant_pressure", c->speed_rpm[0]);
-  if (!isnan(coolant)) {
-    double rise = coolant - coolant_low;
+  rise = coolant - coolant_low;
+  if (!isnan(rise))
     add(s, "coolant pressure", rise > 0.3e5 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND,
         1 - fmax(rise, 0) / 0.3e5,
         rise < 500 ? "coolant pressure does not rise within the pull (0.3 bar allowed)"
                    : "coolant pressure rises %.2f bar within the pull (0.3 bar allowed)",
         rise / 1e5);
-  }
 }
 
-static void check_knock(struct ew_step_up *s, const struct ew_curve *c,
-                        const struct ew_setup *setup) {
+static void check_signs(struct ew_step_up *s, const struct ew_step_up_input *in) {
+  const struct ew_curve *c = in->curve;
+  for (guint i = 0; in->open_trips && i < in->open_trips->len; i++)
+    add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_STOP, -1, "%s",
+                (const char *)in->open_trips->pdata[i]);
+  if (in->tripped)
+    add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_HOLD, -1,
+                "%s; a pull that tripped proves nothing: run this limit again", in->tripped);
+  if (in->setup && in->setup->seen && *in->setup->seen)
+    add_weighed(s, EW_STEP_SIGN, "seen", EW_STEP_STOP, -1, "'%s' was seen", in->setup->seen);
   if (c->knock_count >= 1)
-    add(s, "knock", c->knock_count >= 3 ? EW_STEP_STOP : EW_STEP_HOLD, -1,
-        "%.0f knock counts, the first near %.0f rpm", c->knock_count, c->knock_near_rpm);
+    add_weighed(s, EW_STEP_SIGN, "knock", c->knock_count >= 3 ? EW_STEP_STOP : EW_STEP_HOLD, -1,
+                "%.0f knock counts, the first near %.0f rpm", c->knock_count, c->knock_near_rpm);
   else if (!isnan(c->knock_count))
     add(s, "knock", EW_STEP_NOTHING_FOUND, 1, "no knock counted");
-  if (setup && setup->remark && *setup->remark)
-    add(s, "remark", EW_STEP_STOP, -1, "'%s' was noted", setup->remark);
+  if (in->setup && in->setup->remark && *in->setup->remark)
+    add_weighed(s, EW_STEP_FORMAL, "remark", EW_STEP_NOTHING_FOUND, NAN, "'%s' was noted",
+                in->setup->remark);
 }
 
 static void settle_ceiling(struct ew_step_up *s, const struct ew_step_up_input *in) {
@@ -150,8 +216,8 @@ static void settle_ceiling(struct ew_step_up *s, const struct ew_step_up_input *
     s->ceiling_from = g_strdup("the limit agreed");
   }
   if (isnan(lowest))
-    add(s, "limits", EW_STEP_HOLD, NAN,
-        "no mechanical limit is stated: valve train, rods, crankshaft, damper");
+    add_weighed(s, EW_STEP_FORMAL, "limits", EW_STEP_HOLD, NAN,
+                "no mechanical limit is stated: valve train, rods, crankshaft, damper");
 }
 
 /* Steps of about 1,000 rpm up to 60 % of the target, 500 to 90 %, 250 above. */
@@ -168,8 +234,8 @@ static void settle_next(struct ew_step_up *s, const struct ew_step_up_input *in)
   if (!isnan(s->ceiling_rpm) && s->limit_rpm >= s->ceiling_rpm - 25 && isnan(in->next_rpm))
     s->next_rpm = NAN;
   else if (s->next_rpm > s->ceiling_rpm + 1)
-    add(s, "limits", EW_STEP_HOLD, -1, "%.0f rpm is above %s, %.0f rpm", s->next_rpm,
-        s->ceiling_from, s->ceiling_rpm);
+    add_weighed(s, EW_STEP_FORMAL, "limits", EW_STEP_HOLD, -1, "%.0f rpm is above %s, %.0f rpm",
+                s->next_rpm, s->ceiling_from, s->ceiling_rpm);
   gsize peak = ew_curve_peak(in->curve, in->curve->power_w);
   double past = top - in->curve->speed_rpm[peak];
   if (past >= 500)
@@ -177,27 +243,34 @@ static void settle_next(struct ew_step_up *s, const struct ew_step_up_input *in)
         "the limit stands %.0f rpm past peak power: go on only if the gearing needs it", past);
   int wanted = s->limit_rpm >= s->ceiling_rpm - 800 ? 2 : 1;
   if (in->discarded)
-    add(s, "discarded", EW_STEP_HOLD, NAN, "this pull was discarded (%s): ask of one that counts",
-        in->discarded);
+    add_weighed(s, EW_STEP_FORMAL, "discarded", EW_STEP_HOLD, NAN,
+                "this pull was discarded (%s): ask of one that counts", in->discarded);
   if (in->valid_pulls_here < wanted)
-    add(s, "pulls", EW_STEP_HOLD, NAN, "%d valid pull%s at this limit, and %d wanted",
-        in->valid_pulls_here, in->valid_pulls_here == 1 ? "" : "s", wanted);
+    add_weighed(s, EW_STEP_FORMAL, "pulls", EW_STEP_HOLD, NAN,
+                "%d valid pull%s at this limit, and %d wanted", in->valid_pulls_here,
+                in->valid_pulls_here == 1 ? "" : "s", wanted);
+}
+
+static gint by_gravity(gconstpointer a, gconstpointer b) {
+  const struct ew_step_up_row *x = a, *y = b;
+  if (x->answer != y->answer)
+    return x->answer < y->answer ? 1 : -1;
+  if (x->weight != y->weight)
+    return x->weight < y->weight ? 1 : -1;
+  double left = isnan(x->margin) ? INFINITY : x->margin,
+         right = isnan(y->margin) ? INFINITY : y->margin;
+  return (left > right) - (left < right);
 }
 
 static void settle_answer(struct ew_step_up *s) {
-  const struct ew_step_up_row *worst = NULL;
-  for (guint i = 0; i < s->rows->len; i++) {
-    const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    if (row->answer > s->answer) {
-      s->answer = row->answer;
-      worst = row;
-    }
-  }
+  g_array_sort(s->rows, by_gravity); /* merge sort: equals keep their order */
+  const struct ew_step_up_row *first = &g_array_index(s->rows, struct ew_step_up_row, 0);
+  s->answer = s->rows->len ? first->answer : EW_STEP_NOTHING_FOUND;
   g_autofree char *next = ew_number_thousands(isnan(s->next_rpm) ? s->limit_rpm : s->next_rpm);
   if (s->answer == EW_STEP_NOTHING_FOUND)
     s->says = g_strdup_printf("nothing found against %s", next);
   else
-    s->says = g_strdup_printf("%s: %s", ew_step_up_words[s->answer], worst->found);
+    s->says = g_strdup_printf("%s: %s", ew_step_up_words[s->answer], first->found);
 }
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *in) {
@@ -206,8 +279,8 @@ struct ew_step_up *ew_step_up(const struct ew_step_up_input *in) {
   double target = !isnan(in->lambda_target) ? in->lambda_target
                   : in->engine              ? in->engine->lambda_target
                                             : (double)NAN;
-  check_channels(s, in->curve);
-  check_knock(s, in->curve, in->setup);
+  check_signs(s, in);
+  check_channels(s, in->curve, in->bench);
   check_oil(s, in->curve, in->before);
   check_lambda(s, in->curve, target);
   check_others(s, in->curve, in->before);

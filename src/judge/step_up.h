@@ -6,32 +6,43 @@
 enum ew_step_up_answer { EW_STEP_NOTHING_FOUND, EW_STEP_HOLD, EW_STEP_STOP };
 extern const char *const ew_step_up_words[]; /* "nothing found against", "hold", "stop and look" */
 
+/* How heavy a finding weighs beside others of the same answer. */
+enum ew_step_up_weight {
+  EW_STEP_MISSING, /* a channel that is not there */
+  EW_STEP_FORMAL,  /* a limit that nobody stated, too few pulls */
+  EW_STEP_MEASURED,
+  EW_STEP_SIGN, /* knock, something seen, a trip: whatever the figures say */
+};
+
 struct ew_step_up_row {
   const char *what; /* static */
   char *found;      /* in words, with figures */
   double
       margin; /* share of the allowance left: 1 all of it, 0 none, negative over; NaN not known */
   enum ew_step_up_answer answer;
+  enum ew_step_up_weight weight;
 };
 
 struct ew_step_up {
   enum ew_step_up_answer answer;
   double limit_rpm, next_rpm, ceiling_rpm; /* next: proposed; NaN when at the ceiling */
   char *ceiling_from;
-  char *says;   /* "nothing found against 6,500", "hold: ..." */
-  GArray *rows; /* struct ew_step_up_row */
+  char *says;   /* "nothing found against 6,500", "hold: ..." with the gravest finding */
+  GArray *rows; /* struct ew_step_up_row, the gravest first */
 };
 
 struct ew_step_up_input {
   const struct ew_curve *curve;   /* the last pull at this limit */
   const struct ew_curve *before;  /* a sound pull at a lower or equal limit, or NULL */
   const struct ew_engine *engine; /* limits; may be NULL */
-  const struct ew_bench *bench;   /* absorber's limit */
-  const struct ew_setup *setup;   /* remark; may be NULL */
+  const struct ew_bench *bench;   /* absorber's limit, channels that are not fitted; may be NULL */
+  const struct ew_setup *setup;   /* what was seen, the remark; may be NULL */
   int valid_pulls_here;           /* valid pulls at this limit */
   double lambda_target;           /* NaN: the engine's */
   double next_rpm;                /* asked for; NaN: proposed */
   const char *discarded;          /* why this pull does not count; NULL: it does */
+  const GPtrArray *open_trips; /* char*: trips after which nobody wrote what was found; or NULL */
+  const char *tripped;         /* what tripped in this pull, in words; or NULL */
 };
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);

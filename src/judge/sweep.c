@@ -4,6 +4,7 @@
  * the best is below the margin in 95 % of the draws, on a grid inside the tested range; 4. the chance
  * that one more step gains over 0.3 %. */
 #include "judge/sweep.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include <gsl/gsl_cdf.h>
@@ -183,23 +184,23 @@ static void choose(struct ew_sweep *s, const struct posterior *p, const struct e
   }
 }
 
-/* Knock or a remark ends a sweep whatever torque says; the reserve is kept from the lowest sign. */
+/* Knock, or something that was seen, ends a sweep whatever torque says; the reserve is kept from the lowest sign. */
 static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gsize n,
                        const struct ew_sweep_options *o) {
   double sign = INFINITY;
   const char *what = NULL;
   for (gsize i = 0; i < n; i++) {
-    gboolean knocked = pulls[i].knock >= 3, remarked = pulls[i].remark && *pulls[i].remark;
-    if ((knocked || remarked) && pulls[i].setting < sign) {
+    gboolean knocked = pulls[i].knock >= 3, seen = pulls[i].seen && *pulls[i].seen;
+    if ((knocked || seen) && pulls[i].setting < sign) {
       sign = pulls[i].setting;
-      what = remarked ? pulls[i].remark : "knock";
+      what = seen ? pulls[i].seen : "knock";
     }
   }
   if (!what || o->setting != EW_SWEEP_SPARK) {
     if (what) {
       s->ended = TRUE;
       g_free(s->reason);
-      s->reason = g_strdup_printf("stop: %s was noted at %.3g", what, sign);
+      s->reason = ew_words("stop: %s was noted at %.3g", what, sign);
     }
     return;
   }
@@ -214,9 +215,19 @@ static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gs
         s->chosen_loss = s->loss[j];
   }
   g_free(s->reason);
-  s->reason =
-      g_strdup_printf("stop: %s at %.3g deg; no more than %.3g deg with a reserve of %.3g deg",
-                      what, sign, most, o->reserve);
+  s->reason = ew_words("stop: %s at %.3g deg; no more than %.3g deg with a reserve of %.3g deg",
+                       what, sign, most, o->reserve);
+}
+
+/* After a trip nothing is proposed before somebody looked: figures stay, the choice goes. */
+static void heed_trip(struct ew_sweep *s, const struct ew_sweep_options *o) {
+  if (!o->look_first)
+    return;
+  s->ended = TRUE;
+  s->held_by_reserve = FALSE;
+  s->chosen = s->chosen_loss = NAN;
+  g_free(s->reason);
+  s->reason = g_strdup_printf("stop and look: %s", o->look_first);
 }
 
 static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, struct range r) {
@@ -228,16 +239,14 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
                              "place is a guess"));
   if (s->next_probability >= 0.5) {
     s->next = r.high + r.step;
-    s->reason =
-        g_strdup_printf("the next step to %.3g %s gains more than 0.3 %% with a chance of %.0f %%",
-                        s->next, usual[o->setting].unit, 100 * s->next_probability);
+    s->reason = ew_words("the next step to %.3g %s gains more than 0.3 %% with a chance of %.0f %%",
+                         s->next, usual[o->setting].unit, 100 * s->next_probability);
   } else
     s->reason =
         s->next_probability < 0.01
             ? g_strdup("stop: the next step gains more than 0.3 % with a chance of under 1 %")
-            : g_strdup_printf(
-                  "stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
-                  100 * s->next_probability);
+            : ew_words("stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
+                       100 * s->next_probability);
 }
 
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
@@ -287,6 +296,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
     g_ptr_array_add(s->warnings,
                     g_strdup("drift is not fitted: repeat the first setting last to see it"));
   heed_signs(s, pulls, n, o);
+  heed_trip(s, o);
   if (s->ended)
     s->next = NAN;
   return s;

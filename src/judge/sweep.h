@@ -7,19 +7,20 @@
 enum ew_sweep_setting { EW_SWEEP_SPARK, EW_SWEEP_MIXTURE };
 
 struct ew_sweep_pull {
-  double setting;     /* degrees, or lambda */
-  double log_mean;    /* of the headline */
-  double position;    /* in the order of running */
-  double knock;       /* counts in this pull; NaN not measured */
-  const char *remark; /* what was seen on a plug or heard; NULL: nothing */
+  double setting;   /* degrees, or lambda */
+  double log_mean;  /* of the headline */
+  double position;  /* in the order of running */
+  double knock;     /* counts in this pull; NaN not measured */
+  const char *seen; /* on a plug, in the filter, or heard; NULL: nothing */
 };
 
 struct ew_sweep_options {
   enum ew_sweep_setting setting;
-  double margin;      /* loss from the best that is given away for reserve: 0.005 */
-  double reserve;     /* kept from the first sign of knock, in the unit of the setting */
-  double sd, freedom; /* spread of one pull and its degrees of freedom */
-  gboolean fit_drift; /* the first setting was repeated last */
+  double margin;          /* loss from the best that is given away for reserve: 0.005 */
+  double reserve;         /* kept from the first sign of knock, in the unit of the setting */
+  double sd, freedom;     /* spread of one pull and its degrees of freedom */
+  gboolean fit_drift;     /* the first setting was repeated last */
+  const char *look_first; /* a trip that stands open, in words: it ends the sweep; or NULL */
 };
 
 struct ew_sweep {
@@ -32,7 +33,7 @@ struct ew_sweep {
   gboolean held_by_reserve; /* the reserve from knock allows less */
   double next;              /* the next setting worth trying; NaN: stop */
   double next_probability;  /* that the next step gains more than 0.3 % */
-  gboolean ended;           /* knock or a remark ended the sweep */
+  gboolean ended;           /* knock, something seen or an open trip ended the sweep */
   char *reason;             /* in words */
   GPtrArray *warnings;
   gsize points;

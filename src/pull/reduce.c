@@ -7,6 +7,7 @@
  * 7. warnings.
  * Of these 2 and 4 to 6 are reduce_sweep.c and reduce_steady.c; the rest, the same for both, is here. */
 #include "base/error.h"
+#include "base/words.h"
 #include "gas/moist_air.h"
 #include "pull/reduce_parts.h"
 #include <math.h>
@@ -14,7 +15,7 @@
 void ew_curve_warn(struct ew_curve *curve, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(curve->warnings, g_strdup_vprintf(format, arguments));
+  g_ptr_array_add(curve->warnings, ew_words_v(format, arguments));
   va_end(arguments);
 }
 

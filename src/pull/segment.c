@@ -5,6 +5,7 @@
  * No comparison in here is made with a value that may be NaN unless NaN gives the answer that the comment beside
  * it states. */
 #include "base/statistics.h"
+#include "base/words.h"
 #include "pull/segment_parts.h"
 #include <math.h>
 #include <string.h>
@@ -42,7 +43,7 @@ struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize 
 void ew_segment_note(GPtrArray *notes, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(notes, g_strdup_vprintf(format, arguments));
+  g_ptr_array_add(notes, ew_words_v(format, arguments));
   va_end(arguments);
 }
 

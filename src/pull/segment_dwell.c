@@ -13,6 +13,7 @@
  * 25 rpm/s and two seconds: common practice, no source; the rest is our own construction, tested with scatter of up
  * to 15 rpm, white and slow, at 5 to 100 Hz in tests/unit/pull/test_dwells.c. O(rows) a length. */
 #include "base/statistics.h"
+#include "base/words.h"
 #include "pull/segment_parts.h"
 #include "pull/smooth.h"
 #include <math.h>
@@ -409,7 +410,7 @@ char *ew_segment_load_sweep(const struct ew_finding *f) {
   gsize levels = one_speed ? count_levels(f->torque, n, &least, &most) : 0;
   if (levels < 2)
     return NULL;
-  return g_strdup_printf(
+  return ew_words(
       "a load sweep at one speed: %zu loads from %.0f to %.0f N·m at %.0f rpm; a curve over "
       "speed needs three speeds or more",
       levels, least, most, middle);

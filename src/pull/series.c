@@ -3,6 +3,7 @@
  * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told; 7. what can serve
  * nothing is refused. Step 3 is series_time.c. */
 #include "base/error.h"
+#include "base/words.h"
 #include "base/number.h"
 #include "base/statistics.h"
 #include "pull/series_parts.h"
@@ -12,7 +13,7 @@
 void ew_series_note(struct ew_series *series, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(series->notes, g_strdup_vprintf(format, arguments));
+  g_ptr_array_add(series->notes, ew_words_v(format, arguments));
   va_end(arguments);
 }
 
@@ -273,7 +274,7 @@ static void settle_lambda(struct ew_series *series, double stoichiometric_ratio)
     ratio->values[i] /= stoichiometric_ratio;
   ratio->channel = EW_CHANNEL_LAMBDA;
   g_autofree char *why =
-      g_strdup_printf("%s; divided by %.3f of the fuel", ratio->why, stoichiometric_ratio);
+      ew_words("%s; divided by %.3f of the fuel", ratio->why, stoichiometric_ratio);
   g_free(ratio->why);
   ratio->why = g_steal_pointer(&why);
 }

@@ -46,15 +46,17 @@ static const struct ew_field fields[] = {
     {Q("dew_point", TEMPERATURE, dew_point_k, 220, 320), .help = "dew point"},
     {Q("wet_bulb", TEMPERATURE, wet_bulb_k, 273.15, 320), .help = "ventilated wet bulb"},
     {Q("rest", TIME, rest_s, 0, 1e6), .help = "time since the last pull ended"},
-    {T("remark", remark), .help = "what was seen or heard: specks on a plug end a sweep"},
+    {T("seen", seen),
+     .help = "what was seen or heard afterwards: specks on a plug end a sweep and a step-up"},
+    {T("remark", remark), .help = "anything else worth noting; it decides nothing"},
 };
 const struct ew_fields ew_setup_fields = {"a set-up", sizeof(struct ew_setup), fields,
                                           G_N_ELEMENTS(fields)};
 
 gboolean ew_setup_is_condition(const struct ew_field *field) {
   static const char *const conditions[] = {
-      "spark_measured", "limit",    "pressure", "temperature", "humidity",
-      "dew_point",      "wet_bulb", "rest",     "remark",      "fuel_density"};
+      "spark_measured", "limit", "pressure", "temperature", "humidity",    "dew_point",
+      "wet_bulb",       "rest",  "seen",     "remark",      "fuel_density"};
   for (gsize i = 0; i < G_N_ELEMENTS(conditions); i++)
     if (strcmp(field->name, conditions[i]) == 0)
       return TRUE;

@@ -9,7 +9,8 @@ struct ew_setup {
   double spacer_m;
   char *jets, *advance_curve, *plugs, *oil, *fuel, *fuel_batch, *equipment, *header, *silencer,
       *air_cleaner, *parts;
-  char *remark; /* what was seen: on a plug, in the filter, heard */
+  char *seen;   /* what was seen or heard afterwards, on a plug, in the filter: it ends a sweep */
+  char *remark; /* anything else that somebody wants to note: it decides nothing */
 };
 extern const struct ew_fields ew_setup_fields;
 

@@ -33,6 +33,7 @@ static void write_row(struct ew_json *json, const struct ew_pull_row *row) {
   ew_json_number(json, "band_mean_torque_n_m", row->band_mean_n_m);
   ew_json_text(json, "changed", row->changed);
   ew_json_text(json, "discarded", row->discarded);
+  ew_json_text(json, "tripped", row->tripped);
 }
 
 /* The set-up's figures as a person reads them, in the order of the table. */

@@ -1,6 +1,7 @@
 /* The server's start and stop, its place in the main loop, and a request's way: headers, body, worker, reply.
  * See http.h. */
 #include "base/error.h"
+#include "base/words.h"
 #include "serve/here.h"
 #include "serve/http_parts.h"
 #include "serve/spool.h"
@@ -286,7 +287,7 @@ static void on_completed(void *user, struct MHD_Connection *connection, void **c
 
 static void on_library_says(void *user, const char *format, va_list arguments) {
   (void)user;
-  g_autofree char *text = g_strdup_vprintf(format, arguments);
+  g_autofree char *text = ew_words_v(format, arguments);
   g_debug("http: %s", text);
 }
 

@@ -62,6 +62,8 @@ struct ew_service {
   X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE, KEPT)                                       \
   X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE, KEPT)                                       \
   X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE, WRITE)                                      \
+  X(GET, "/api/v1/trips", trips, FALSE, READ)                                                      \
+  X(POST, "/api/v1/found", found, TRUE, WRITE)                                                     \
   X(POST, "/api/v1/recordings", recordings, TRUE, WRITE)                                           \
   X(POST, "/api/v1/compare", compare, TRUE, WRITE)                                                 \
   X(POST, "/api/v1/sweep", sweep, TRUE, WRITE)                                                     \

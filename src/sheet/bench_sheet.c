@@ -1,5 +1,6 @@
 /* Sheets for the bench: lash, and degreeing in the cam. Big, with boxes to write into. */
 #include "engine/build_lash.h"
+#include "base/words.h"
 #include "engine/build_walk.h"
 #include "engine/cam.h"
 #include "engine/degree_in.h"
@@ -44,7 +45,7 @@ static void add_valve(GPtrArray *cells, const struct ew_build_paper *paper,
   const struct ew_walk_valve *v = &stop->valves[k];
   double wanted = ew_lash_wanted_m(paper->engine, v->side);
   g_autofree char *turn = g_strdup_printf("!%u", number),
-                  *where = stop->firing == 0 ? g_strdup_printf("wheel at %.0f°", stop->crank_deg)
+                  *where = stop->firing == 0 ? ew_words("wheel at %.0f°", stop->crank_deg)
                            : stop->companion ? g_strdup_printf("%d fires, %d rocks", stop->firing,
                                                                stop->companion)
                                              : g_strdup_printf("%d fires", stop->firing),
@@ -82,7 +83,7 @@ void ew_sheet_draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper
   }
   const struct ew_walk_stop *first = &g_array_index(stops, struct ew_walk_stop, 0);
   g_autofree char *next = stops->len > 1
-                              ? g_strdup_printf("then %.0f° to the next stop. ", first[1].turn_deg)
+                              ? ew_words("then %.0f° to the next stop. ", first[1].turn_deg)
                               : g_strdup(""),
                   *rocks = first->companion
                                ? g_strdup_printf("\"%d fires, %d rocks\": at firing dead "
@@ -113,11 +114,10 @@ void ew_sheet_draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper
 }
 
 static void degree_rows(GPtrArray *cells, const struct ew_engine *e) {
-  g_autofree char *lift = isnan(e->inlet.check_lift_m)
-                              ? g_strdup("the card's check lift")
-                              : g_strdup_printf("%.2f mm (%.3f in) at the lifter",
-                                                e->inlet.check_lift_m * 1e3,
-                                                e->inlet.check_lift_m / 0.0254),
+  g_autofree char *lift = isnan(e->inlet.check_lift_m) ? g_strdup("the card's check lift")
+                                                       : ew_words("%.2f mm (%.3f in) at the lifter",
+                                                                  e->inlet.check_lift_m * 1e3,
+                                                                  e->inlet.check_lift_m / 0.0254),
                   *events =
                       g_strdup_printf("2. Inlet opens at %s: degrees before dead centre", lift);
   ew_sheet_cells(
@@ -142,14 +142,14 @@ static void say_wanted(struct ew_flow *flow, const struct ew_engine *e) {
                  "________________");
     return;
   }
-  g_autofree char *text = g_strdup_printf("Wanted by the cam's card: inlet centreline %.1f°",
-                                          timing.inlet_centreline_deg);
+  g_autofree char *text =
+      ew_words("Wanted by the cam's card: inlet centreline %.1f°", timing.inlet_centreline_deg);
   ew_flow_text(flow, 13, TRUE, text);
   double inlet = ew_check_duration_deg(&e->inlet), exhaust = ew_check_duration_deg(&e->exhaust);
   if (isnan(inlet) || isnan(exhaust))
     return;
   struct ew_valve_events v = ew_valve_events_of(timing, inlet, exhaust, e->inlet.check_lift_m);
-  g_autofree char *events = g_strdup_printf(
+  g_autofree char *events = ew_words(
       "At %.2f mm (%.3f in) of lifter lift: inlet opens %.1f° before and closes %.1f° after, "
       "exhaust "
       "opens %.1f° before and closes %.1f° after dead centre; lobe separation %.1f°.",
@@ -163,7 +163,7 @@ static void say_read(struct ew_flow *flow, const struct ew_engine *e) {
   struct ew_degree_in d;
   if (!ew_degree_in_of(e, &d))
     return;
-  g_autofree char *text = g_strdup_printf(
+  g_autofree char *text = ew_words(
       "As read before, from the engine's file: %.1f° by method 1, %.1f° by method 2, wheel off by "
       "%.1f°: %s the cam by %.1f° of the crank.",
       d.by_centre_deg, d.by_events_deg, isnan(d.tdc_error_deg) ? 0 : d.tdc_error_deg,

@@ -1,5 +1,6 @@
 /* The build sheet itself, and what the build sheets share. */
 #include "sheet/build_sheet.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -27,8 +28,8 @@ char *ew_sheet_length(const struct ew_build_paper *paper, double value) {
   if (isnan(value))
     return g_strdup("-");
   if (paper->units == EW_UNITS_US)
-    return g_strdup_printf("%.3f in", value / 0.0254);
-  return g_strdup_printf("%.2f mm", value * 1e3);
+    return ew_words("%.3f in", value / 0.0254);
+  return ew_words("%.2f mm", value * 1e3);
 }
 
 void ew_sheet_cells(GPtrArray *cells, ...) {
@@ -61,7 +62,7 @@ static void draw_facts(struct ew_flow *flow, const struct ew_build_paper *paper)
                   *size = figure(paper, EW_KIND_VOLUME, ew_engine_displacement_m3(e), us ? 1 : 0),
                   *both = g_strdup_printf("%s × %s, %d cylinders", bore, stroke, e->cylinders),
                   *materials = materials_text(f),
-                  *hours = g_strdup_printf("%.1f h", paper->running_s / 3600);
+                  *hours = ew_words("%.1f h", paper->running_s / 3600);
   ew_sheet_cells(pairs, "engine", e->name, "serial", e->serial, "for", e->owner, "bore × stroke",
                  both, "displacement", size, "build", f->build, "family", f->family, "materials",
                  materials, "rockers", f->rocker, "running so far", hours, EW_END);

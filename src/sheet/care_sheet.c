@@ -1,5 +1,6 @@
 /* Sheets that leave with the engine: care sheet and dispatch list. */
 #include "engine/valve_motion.h"
+#include "base/words.h"
 #include "sheet/build_sheet.h"
 #include <math.h>
 #include <string.h>
@@ -8,19 +9,18 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
   const struct ew_engine *e = paper->engine;
   struct ew_build_agreed now = ew_build_agreed_now(paper->build);
   double limit = isnan(now.limit_rpm) ? e->agreed_limit_rpm : now.limit_rpm;
-  g_autofree char *speed = isnan(limit) ? NULL : g_strdup_printf("%.0f rpm, never above", limit),
-                  *octane =
-                      isnan(e->octane) ? NULL : g_strdup_printf("%.0f RON or better", e->octane),
+  g_autofree char *speed = isnan(limit) ? NULL : ew_words("%.0f rpm, never above", limit),
+                  *octane = isnan(e->octane) ? NULL : ew_words("%.0f RON or better", e->octane),
                   *lambda = isnan(e->lambda_target)
                                 ? NULL
-                                : g_strdup_printf("%.2f at full load", e->lambda_target),
+                                : ew_words("%.2f at full load", e->lambda_target),
                   *inlet = ew_sheet_length(paper, ew_lash_wanted_m(e, 0)),
                   *exhaust = ew_sheet_length(paper, ew_lash_wanted_m(e, 1)),
                   *hot = ew_lifters_are_hydraulic(e) ? g_strdup("none: hydraulic lifters")
                          : isnan(ew_lash_wanted_m(e, 0))
                              ? NULL
                              : g_strdup_printf("inlet %s, exhaust %s", inlet, exhaust),
-                  *hours = g_strdup_printf("%.1f h", paper->running_s / 3600);
+                  *hours = ew_words("%.1f h", paper->running_s / 3600);
   ew_sheet_cells(pairs, "highest speed", speed, "fuel", now.fuel ? now.fuel : e->fuel, "octane",
                  octane, "mixture, lambda", lambda, "valve lash, hot", hot, "running so far", hours,
                  EW_END);
@@ -51,17 +51,14 @@ static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < paper->due->len; i++) {
     const struct ew_build_due *d = &g_array_index(paper->due, struct ew_build_due, i);
-    g_autofree char *hours = isnan(d->life_s)
+    g_autofree char *hours = isnan(d->life_s) ? g_strdup("")
+                                              : ew_words("%.0f h of running", d->life_s / 3600),
+                    *above = isnan(d->life_above_s)
                                  ? g_strdup("")
-                                 : g_strdup_printf("%.0f h of running", d->life_s / 3600),
-                    *above =
-                        isnan(d->life_above_s)
-                            ? g_strdup("")
-                            : g_strdup_printf("%s%.0f min above %.0f rpm", *hours ? ", or " : "",
-                                              d->life_above_s / 60, d->part->life_speed_rpm),
+                                 : ew_words("%s%.0f min above %.0f rpm", *hours ? ", or " : "",
+                                            d->life_above_s / 60, d->part->life_speed_rpm),
                     *life = g_strconcat(hours, above, NULL),
-                    *share =
-                        g_strdup_printf("%s%.0f %%", d->share >= 1 ? "!DUE, " : "", 100 * d->share);
+                    *share = ew_words("%s%.0f %%", d->share >= 1 ? "!DUE, " : "", 100 * d->share);
     ew_sheet_cells(cells, d->part->part, d->part->position ? d->part->position : "", life, share,
                    EW_END);
   }

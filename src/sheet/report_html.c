@@ -1,6 +1,7 @@
 /* HTML after the WHATWG's standard, with one drawing in SVG 1.1. Every text goes through escaped(). The page
  * forbids by its own policy what it does not need: scripts, frames, anything from elsewhere. */
 #include "sheet/report_html.h"
+#include "base/words.h"
 #include "base/error.h"
 #include "sheet/plot.h"
 #include "sheet/report_mean.h"
@@ -117,28 +118,28 @@ static void put_line(const struct frame *f, const struct ew_plot_axis *axis, con
   g_string_append_printf(to, "<polyline class=\"%s\" points=\"", kind);
   for (gsize i = 0; i < n; i++)
     if (!isnan(y[i]))
-      g_string_append_printf(to, "%.1f,%.1f ", across(f, x[i]), down(axis, y[i]));
+      ew_words_append(to, "%.1f,%.1f ", across(f, x[i]), down(axis, y[i]));
   g_string_append(to, "\"/>");
 }
 
 static void put_axes(const struct frame *f, GString *to) {
   for (double v = f->bottom.low; v <= f->bottom.high + 1e-9; v += f->bottom.step)
-    g_string_append_printf(to,
-                           "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                           "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%.0f</text>",
-                           across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v),
-                           HEIGHT - BOTTOM + 16, v);
+    ew_words_append(to,
+                    "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%.0f</text>",
+                    across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v),
+                    HEIGHT - BOTTOM + 16, v);
   for (double v = f->left.low; v <= f->left.high + 1e-9; v += f->left.step)
-    g_string_append_printf(to,
-                           "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                           "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>",
-                           LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
-                           down(&f->left, v) + 4, v);
+    ew_words_append(to,
+                    "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>",
+                    LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
+                    down(&f->left, v) + 4, v);
   for (double v = f->right.low; v <= f->right.high + 1e-9; v += f->right.step)
-    g_string_append_printf(to, "<text x=\"%.1f\" y=\"%.1f\">%g</text>", WIDTH - RIGHT + 6,
-                           down(&f->right, v) + 4, v);
-  g_string_append_printf(to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
-                         WIDTH / 2, HEIGHT - 8, f->bottom.label);
+    ew_words_append(to, "<text x=\"%.1f\" y=\"%.1f\">%g</text>", WIDTH - RIGHT + 6,
+                    down(&f->right, v) + 4, v);
+  ew_words_append(to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>", WIDTH / 2,
+                  HEIGHT - 8, f->bottom.label);
 }
 
 static void put_dots(const struct ew_report *r, const struct frame *f, GString *to) {
@@ -152,8 +153,8 @@ static void put_dots(const struct ew_report *r, const struct frame *f, GString *
                         c->raw_speed_rpm[k] <= f->bottom.high && y >= f->left.low &&
                         y <= f->left.high;
       if (inside)
-        g_string_append_printf(to, "M%.1f %.1fh1.6v1.6h-1.6z", across(f, c->raw_speed_rpm[k]) - .8,
-                               down(&f->left, y) - .8);
+        ew_words_append(to, "M%.1f %.1fh1.6v1.6h-1.6z", across(f, c->raw_speed_rpm[k]) - .8,
+                        down(&f->left, y) - .8);
     }
   }
   g_string_append(to, "\"/>");
@@ -162,9 +163,9 @@ static void put_dots(const struct ew_report *r, const struct frame *f, GString *
 static void put_band(const struct ew_report_mean *m, const struct frame *f, GString *to) {
   g_string_append(to, "<polygon class=\"band\" points=\"");
   for (gsize j = 0; j < m->points; j++)
-    g_string_append_printf(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->high[j]));
+    ew_words_append(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->high[j]));
   for (gsize j = m->points; j-- > 0;)
-    g_string_append_printf(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->low[j]));
+    ew_words_append(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->low[j]));
   g_string_append(to, "\"/>");
 }
 
@@ -184,17 +185,16 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   struct frame f = frame_of(m);
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
-  g_string_append_printf(
-      to,
-      "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-label=\"Corrected "
-      "torque and power against engine speed; the figures stand in the table "
-      "below\">",
-      WIDTH, HEIGHT);
+  ew_words_append(to,
+                  "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-label=\"Corrected "
+                  "torque and power against engine speed; the figures stand in the table "
+                  "below\">",
+                  WIDTH, HEIGHT);
   put_axes(&f, to);
-  g_string_append_printf(to,
-                         "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
-                         "height=\"%.1f\"/></clipPath><g clip-path=\"url(#axes)\">",
-                         LEFT - 1, TOP - 1, WIDTH - LEFT - RIGHT + 2, HEIGHT - TOP - BOTTOM + 2);
+  ew_words_append(to,
+                  "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
+                  "height=\"%.1f\"/></clipPath><g clip-path=\"url(#axes)\">",
+                  LEFT - 1, TOP - 1, WIDTH - LEFT - RIGHT + 2, HEIGHT - TOP - BOTTOM + 2);
   put_dots(r, &f, to);
   put_band(m, &f, to);
   for (guint i = 0; r->curves->len > 1 && i < r->curves->len; i++) {
@@ -207,13 +207,12 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   put_line(&f, &f.left, "torque", m->speed, m->torque, m->points, to);
   put_line(&f, &f.right, "power", m->speed, m->power, m->points, to);
   g_string_append(to, "</g>");
-  g_string_append_printf(
-      to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">torque, %s (left)</text>", LEFT + 8,
-      down(&f.left, m->torque[0]) - 24, torque);
-  g_string_append_printf(to,
-                         "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\" "
-                         ">power, %s (right)</text></svg>",
-                         across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16, power);
+  ew_words_append(to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">torque, %s (left)</text>",
+                  LEFT + 8, down(&f.left, m->torque[0]) - 24, torque);
+  ew_words_append(to,
+                  "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\" "
+                  ">power, %s (right)</text></svg>",
+                  across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16, power);
   g_autofree char *caption = ew_report_caption(r);
   put(to, "<figcaption>", caption, "</figcaption></figure>\n");
 }

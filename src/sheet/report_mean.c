@@ -1,4 +1,5 @@
 #include "sheet/report_mean.h"
+#include "base/words.h"
 #include "base/number.h"
 #include <math.h>
 
@@ -102,7 +103,7 @@ gsize ew_report_stride(const struct ew_report_mean *m) {
 }
 
 char *ew_report_caption(const struct ew_report *r) {
-  return g_strdup_printf(
+  return ew_words(
       "Lines: mean of %u pull%s, all %u shown thin. Dots: corrected samples before smoothing. "
       "Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. "
       "The axis of torque does not begin at zero.",

@@ -1,5 +1,6 @@
 /* Valve events on a circle, lift over the crank, and valve-to-piston clearance through the overlap. */
 #include "engine/check.h"
+#include "base/words.h"
 #include "engine/slider_crank.h"
 #include "engine/valve_clearance.h"
 #include "sheet/build_sheet.h"
@@ -59,19 +60,18 @@ static void draw_circle(struct ew_flow *flow, const struct ew_valve_events *v) {
   ew_line(p, cx - 84, cy, cx + 84, cy, 0.3, ew_pale);
   ew_text(p, cx, cy - 106, 0, 8, TRUE, EW_CENTRE, ew_black, "top dead centre");
   ew_text(p, cx, cy + 96, 0, 8, TRUE, EW_CENTRE, ew_black, "bottom dead centre");
-  g_autofree char *ivo = g_strdup_printf("inlet opens %.0f° %s", fabs(v->inlet_opens_btdc_deg),
-                                         v->inlet_opens_btdc_deg >= 0 ? "before" : "after"),
-                  *ivc = g_strdup_printf("inlet closes %.0f° after", v->inlet_closes_abdc_deg),
-                  *evo = g_strdup_printf("exhaust opens %.0f° before", v->exhaust_opens_bbdc_deg),
-                  *evc =
-                      g_strdup_printf("exhaust closes %.0f° %s", fabs(v->exhaust_closes_atdc_deg),
-                                      v->exhaust_closes_atdc_deg >= 0 ? "after" : "before");
+  g_autofree char *ivo = ew_words("inlet opens %.0f° %s", fabs(v->inlet_opens_btdc_deg),
+                                  v->inlet_opens_btdc_deg >= 0 ? "before" : "after"),
+                  *ivc = ew_words("inlet closes %.0f° after", v->inlet_closes_abdc_deg),
+                  *evo = ew_words("exhaust opens %.0f° before", v->exhaust_opens_bbdc_deg),
+                  *evc = ew_words("exhaust closes %.0f° %s", fabs(v->exhaust_closes_atdc_deg),
+                                  v->exhaust_closes_atdc_deg >= 0 ? "after" : "before");
   draw_arc(p, cx, cy, 70, -v->inlet_opens_btdc_deg, 180 + v->inlet_closes_abdc_deg, 0, ivo, ivc);
   draw_arc(p, cx, cy, 54, 180 - v->exhaust_opens_bbdc_deg, 360 + v->exhaust_closes_atdc_deg, 1, evo,
            evc);
   ew_text(p, cx - 4, cy - 30, 0, 8, TRUE, EW_RIGHT, ew_ochre, "exhaust");
   ew_text(p, cx + 8, cy - 30, 0, 8, TRUE, EW_LEFT, ew_blue, "inlet");
-  g_autofree char *overlap = g_strdup_printf("overlap %.0f°", v->overlap_deg);
+  g_autofree char *overlap = ew_words("overlap %.0f°", v->overlap_deg);
   ew_text(p, cx, cy + 14, 0, 8.5, TRUE, EW_CENTRE, ew_black, overlap);
   flow->y = cy + 114;
 }
@@ -170,12 +170,12 @@ static void draw_clearance(struct ew_flow *flow, const struct ew_build_paper *pa
       continue;
     g_autofree char *running = ew_sheet_length(paper, check->clearance_running[side].minimum_m),
                     *zero = ew_sheet_length(paper, check->clearance_zero[side].minimum_m),
-                    *text = g_strdup_printf(
-                        "%s: least %s with running lash, %s with none, at %.0f° "
-                        "%s top dead centre.",
-                        ew_side_name(side), running, zero,
-                        fabs(check->clearance_running[side].at_deg),
-                        check->clearance_running[side].at_deg < 0 ? "before" : "after");
+                    *text =
+                        ew_words("%s: least %s with running lash, %s with none, at %.0f° "
+                                 "%s top dead centre.",
+                                 ew_side_name(side), running, zero,
+                                 fabs(check->clearance_running[side].at_deg),
+                                 check->clearance_running[side].at_deg < 0 ? "before" : "after");
     ew_flow_text(flow, 8.5, FALSE, text);
   }
   ew_flow_caution(flow, "Worked out from the gap at top dead centre and the lift curve: it knows "
@@ -193,7 +193,7 @@ void ew_sheet_draw_valves(struct ew_flow *flow, const struct ew_build_paper *pap
         (k == 1 && check->has_events[0] && check->events[0].lift_m == check->events[1].lift_m))
       continue;
     const struct ew_valve_events *v = &check->events[k];
-    g_autofree char *text = g_strdup_printf(
+    g_autofree char *text = ew_words(
         "At %.2f mm (%.3f in) of lifter lift: inlet opens %.1f° BTDC, closes %.1f° ABDC; exhaust "
         "opens "
         "%.1f° BBDC, closes %.1f° ATDC; overlap %.1f°.",

@@ -87,8 +87,10 @@ for number, example in enumerate(examples):
         line = line.split("|")[0]
     if not line.startswith("build"):  # the demo's day as it stands; the examples of build follow each other
         shutil.copy(s.path("demo/demo.book"), s.path("data/enginewright/shop.book"))
-    if line.startswith("cell alarms --trip "):  # a day on which something has tripped
+    if line.startswith(("cell alarms --trip ", "cell found ")):  # a day on which something has tripped
         s.run("cell", "record", "--source", "practice:?pace=0&run=wait 5;speed 5000;throttle 60;wait 8;fault oil-pump;wait 20;end")
+    if "--take-back" in line and line.startswith(("cell found", "pull seen")):  # of what was written before
+        s.run(*line.split()[:3], "--what", "soot")
     if line.startswith("build fetch"):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))

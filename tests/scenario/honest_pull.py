@@ -227,7 +227,7 @@ else:
 two = s.path("two.book")
 s.good("book", "backup", two, *in_book)
 s.good("engine", "add", s.write("other.yaml", recordings.ENGINE.replace("bench four", "bench five")), "--book", two)
-s.good("pull", "add", s.write("again.csv", open(s.path("run-0.csv"), encoding="utf-8").read() + "\n"), "--engine", "bench five", "--book", two)
+s.good("pull", "add", s.write("again.csv", recordings.sweep(seed=77).text()), "--engine", "bench five", "--book", two)
 other = max(p["id"] for p in s.good("pull", "list", "--book", two, "--json").json["pulls"])
 sheet_two = ["sheet", "report", "--out", s.path("two.html"), "--title", title, "--book", two, "--pulls"]
 s.good(*sheet_two, ids)

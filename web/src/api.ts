@@ -14,8 +14,13 @@ export interface Book {
 export interface Pull {
   id: number; recording_id: number; engine_id: number; at: string; day: string; kind: string; purpose: string;
   run: number; mounting: number; top_speed_rpm: number | null; band_mean_torque_n_m: number | null;
-  changed: string | null; discarded: string | null; setup: Record<string, string>; setup_changes: string[];
+  changed: string | null; discarded: string | null; tripped: string | null; setup: Record<string, string>; setup_changes: string[];
 }
+/* An alarm that tripped; `open`: it asks for a look, and nobody wrote what was found. */
+export interface Trip { trip: number; at: string; action: string; name: string; pull: number; open: boolean; found: string | null; found_by: string | null; found_at: string | null; text: string }
+export interface Found { at: string; who: string; text: string; taken_back: string | null }
+/** Does it count where nobody chose it? As ew_pull_counts of the program. */
+export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped;
 export interface Conditions {
   pressure_pa: number | null; pressure_from: string; temperature_k: number | null; temperature_from: string;
   vapour_pressure_pa: number | null; humidity_from: string; oil_start_k: number | null; oil_end_k: number | null;
@@ -215,6 +220,10 @@ export const api = {
   origins: (pull: number, units: string) => get<Origins>(`pulls/${pull}/origins?units=${units}`),
   stepUp: (id: number) => get<StepUp>(`pulls/${id}/step-up`),
   discard: (id: number, reason: string) => send('POST', `pulls/${id}/discard`, { reason }),
+  openTrips: () => get<{ trips: Trip[] }>('trips?open=yes').then((r) => r.trips),
+  tripsOf: (pull: number) => get<{ trips: Trip[]; seen: Found[] }>(`trips?pull=${pull}`),
+  found: (of: 'trip' | 'pull', ids: number[], text: string, who: string) => send('POST', 'found', { of, ids, text, who }),
+  foundBack: (of: 'trip' | 'pull', ids: number[], why: string) => send('POST', 'found', { of, ids, take_back: why }),
   takeBack: (id: number) => send('POST', `pulls/${id}/discard`, { take_back: true }),
   add: (file: File, facts: Record<string, string>) => ask<Added>('POST', 'recordings?' + new URLSearchParams({ name: file.name, ...facts }).toString(), file, 'application/octet-stream'),
   day: (units: string) => get<Day>('day?units=' + units),

@@ -1,6 +1,6 @@
 /* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
 import { useMemo, useState } from 'preact/hooks';
-import type { Pull } from './api';
+import { counts, type Pull } from './api';
 import { ChooseFiles } from './drop';
 import { EXAMPLES, matcher, termsOf } from './pulls_find';
 import { fixed, rpm, shown, unitOf, words } from './format';
@@ -26,7 +26,7 @@ function walk(event: KeyboardEvent) {
 }
 
 function Day({ day, rows, onTake }: { day: string; rows: Pull[]; onTake: (side: Side, ids: number[]) => void }) {
-  const sound = rows.filter((p) => p.day === day && p.purpose === 'pull' && !p.discarded).map((p) => p.id).sort((x, y) => x - y);
+  const sound = rows.filter((p) => p.day === day && counts(p)).map((p) => p.id).sort((x, y) => x - y);
   const take = (side: Side) => {
     if (sound.length > PULLS_MOST) say(`${sound.length} pulls: the first ${PULLS_MOST} are taken. A word in the field above narrows them.`);
     onTake(side, sound.slice(0, PULLS_MOST));
@@ -45,7 +45,7 @@ function Row({ p, a, b, onToggle }: { p: Pull; a: number[]; b: number[]; onToggl
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={`Pull ${p.id} ${s.says}`} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
       <td class="num">{p.id}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.discarded ? <span translate={false}>discarded: {p.discarded}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.join('; ').replaceAll('_', ' '))}</span>}</>}</td>
+      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? <span translate={false}>discarded: {p.discarded}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.join('; ').replaceAll('_', ' '))}</span>}</>}</td>
     </tr>
   );
 }

@@ -7,6 +7,7 @@ import { changes, units } from './state';
 import { DynoHealth, NotesCard } from './notes';
 import { ChooseFiles } from './drop';
 import { Photos } from './photos';
+import { OpenTrips } from './trips';
 import { dash, fixed, quantity, rpm, time, words } from './format';
 
 const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
@@ -80,6 +81,7 @@ export function DayScreen() {
         <p class="next-step">{day.next}</p>
         <p>{words(day.why)}</p>
       </section>
+      <OpenTrips />
       <div class="columns">
         <section class="card"><h2>Where the day stands</h2><Stages day={day} /></section>
         {day.air && <Air air={day.air} />}
@@ -105,7 +107,7 @@ export function DayScreen() {
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
                   <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
                   <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
-                  <td translate={false}>{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
+                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
                 </tr>))}</tbody>
             </table></div>
           </section>

@@ -1,6 +1,6 @@
 /* Hand over: every sheet as it will print, what is missing before, then the files. */
 import { useEffect, useState } from 'preact/hooks';
-import { api, Refusal, type Attachment, type Pull } from './api';
+import { api, counts, Refusal, type Attachment, type Pull } from './api';
 import { useAnswered, useQuestion } from './answered';
 import { Waiting } from './waiting';
 import { isKept } from './kept';
@@ -32,7 +32,7 @@ function Pages({ query, title }: { query: Record<string, string>; title: string 
 }
 
 function WhichPulls({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
-  const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded).reverse();
+  const sound = pulls.filter(counts).reverse();
   const tick = (id: number, on: boolean) => change('pulls', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).sort((a, b) => a - b).join(','));
   return (
     <details class="item"><summary><b>Pulls</b> <span class="quiet">{chosen.length ? chosen.join(', ') : 'the last like ones'}</span></summary>

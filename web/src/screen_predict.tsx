@@ -3,7 +3,7 @@
  * A coarse run follows the slider; when it rests, a fine one comes with its band and the base beside it.
  * A prediction looks unlike a measurement: dashed, named so, and never kept as a pull. */
 import { useEffect, useState } from 'preact/hooks';
-import { api, type FieldGroup, type PredictedCurve, type Pull, type PullCurve, type Sliders, type Turn } from './api';
+import { api, counts, type FieldGroup, type PredictedCurve, type Pull, type PullCurve, type Sliders, type Turn } from './api';
 import { book, changes, complain, go, handed, route, units } from './state';
 import { fixed, rpm, words } from './format';
 import { Shown, type What } from './predict_curves';
@@ -15,7 +15,7 @@ import { SliderGroups } from './predict_sliders';
 import { changeOf, VaryCard } from './predict_vary';
 
 function Measured({ pulls, others, chosen, onChoose }: { pulls: Pull[]; others: boolean; chosen: number[]; onChoose: (ids: number[]) => void }) {
-  const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded).reverse().slice(0, 40);
+  const sound = pulls.filter(counts).reverse().slice(0, 40);
   return (
     <details class="card"><summary><h2>Measured underneath{chosen.length > 0 && <span class="quiet"> pull {chosen.join(', ')}</span>}</h2></summary>
       {others && sound.length > 0 && <p class="warned">This engine has no pull yet: these are another engine's.</p>}

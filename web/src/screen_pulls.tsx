@@ -1,6 +1,6 @@
 /* Pulls: the list, an overlay of two sides with their bands, the difference, the answer in words. */
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { api, isGone, type Comparison, type PullCurve } from './api';
+import { api, counts, isGone, type Comparison, type PullCurve } from './api';
 import { useQuestion } from './answered';
 import { Waiting } from './waiting';
 import { isKept } from './kept';
@@ -11,6 +11,7 @@ import { List, type Side } from './pulls_list';
 import { Facts, SIDE_BY_SIDE, speedOf, type Asked } from './pulls_facts';
 import { FactOrigin } from './fact_origin';
 import { Photos } from './photos';
+import { TripsOfPull } from './trips';
 import { Plot } from './plot';
 import { FEW } from './plot_names';
 import { Verdict } from './verdict';
@@ -60,7 +61,7 @@ function usePulls(a: number[], b: number[]) {
   const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
   useEffect(() => {
     if (pulls && a.length + b.length === 0) {
-      const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded);
+      const sound = pulls.filter(counts);
       if (sound.length) setSides([sound[sound.length - 1]!.id], [], true); /* in place of the address that named none: Back leads out */
     }
   }, [pulls, query]);
@@ -119,6 +120,7 @@ function CurvesView({ a, b, curves, answer, asked, onAsk, what, onWhat }: Curves
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">Figure of {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>pull {c.id}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => onAsk(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => onAsk(null)} />}</div>}
     {facts}
+    {last > 0 && <TripsOfPull pull={last} />}
     {last > 0 && <Photos of={`pull:${last}`} heading={`Photos and files of pull ${last}`} />}
   </>);
 }

@@ -1,7 +1,7 @@
 /* Torque against spark or mixture: the pulls with their scatter, the fitted curve with its band, the best,
  * what to take, and why to go on or to stop. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
-import { api, type Pull, type Sweep } from './api';
+import { api, counts, type Pull, type Sweep } from './api';
 import { changes, complain } from './state';
 import { fixed, gathered, percent, words } from './format';
 import { Plot, type Line } from './plot';
@@ -14,7 +14,7 @@ const different = (pulls: Pull[], setting: Setting) => new Set(pulls.map((p) => 
 
 /* The last run of pulls in which nothing but this setting was moved, three different ones at least. */
 function proposed(pulls: Pull[], setting: Setting): number[] {
-  const sound = pulls.filter((p) => p.purpose === 'pull' && !p.discarded);
+  const sound = pulls.filter(counts);
   let run: Pull[] = [], found: Pull[] = [];
   for (const p of sound) {
     if (p.setup_changes.some((c) => !c.startsWith(nameOf(setting)))) run = [];

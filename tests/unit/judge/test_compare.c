@@ -119,9 +119,13 @@ static void safe_comes_first(void **state) {
   assert_null(strstr(line, "more pulls would"));
   ew_comparison_free(c);
   ((struct ew_curve *)s->pulls[3].curve)->knock_count = 0;
-  s->setup[3].remark = g_strdup("specks on 2");
+  s->setup[3].remark = g_strdup("specks of rain on the window");
   c = asked(s, &usual);
-  assert_non_null(strstr(c->safe, "specks on 2"));
+  assert_false(c->unsafe); /* a remark is a remark */
+  ew_comparison_free(c);
+  s->setup[3].seen = g_strdup("specks on 2");
+  c = asked(s, &usual);
+  assert_non_null(strstr(c->safe, "'specks on 2' was seen"));
   ew_comparison_free(c);
   sides_free(s);
 }

@@ -102,7 +102,7 @@ static void pulls_that_are_needed(void **state) {
   struct ew_spread history = {0.004, 9, FALSE};
   double three = ew_smallest_margin(history, 3, 3), one = ew_smallest_margin(history, 1, 1);
   assert_true(three > 0.004 * 2 && three < 0.004 * 3 && one > three);
-  assert_true(isinf(ew_smallest_margin((struct ew_spread){NAN, 0, FALSE}, 3, 3)));
+  assert_true(isnan(ew_smallest_margin((struct ew_spread){NAN, 0, FALSE}, 3, 3)));
 }
 
 int main(void) {

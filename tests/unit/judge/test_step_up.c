@@ -122,8 +122,14 @@ static void what_the_pull_shows(void **state) {
     enum ew_step_up_answer want;
     const char *words;
   } rows[] = {
-      {"oil dips by half a bar", EW_CHANNEL_OIL_PRESSURE, -0.5e5, EW_STEP_HOLD,
+      {"oil dips by half a bar: stop", EW_CHANNEL_OIL_PRESSURE, -0.5e5, EW_STEP_STOP,
        "oil pressure falls"},
+      {"oil dips by a whole bar: stop", EW_CHANNEL_OIL_PRESSURE, -0.98e5, EW_STEP_STOP,
+       "oil pressure falls 0.98 bar"},
+      {"a figure lost before the top is missing", EW_CHANNEL_FUEL_PRESSURE, NAN, EW_STEP_HOLD,
+       "fuel pressure is not recorded"},
+      {"oil pressure lost before the top", EW_CHANNEL_OIL_PRESSURE, NAN, EW_STEP_HOLD,
+       "oil pressure is not recorded"},
       {"oil dips by a fifth of a bar", EW_CHANNEL_OIL_PRESSURE, -0.2e5, EW_STEP_NOTHING_FOUND, ""},
       {"it leans out", EW_CHANNEL_LAMBDA, 0.035, EW_STEP_HOLD, "lambda"},
       {"it leans a little", EW_CHANNEL_LAMBDA, 0.01, EW_STEP_NOTHING_FOUND, ""},
@@ -141,6 +147,85 @@ static void what_the_pull_shows(void **state) {
   }
 }
 
+/* The gravest is the headline, whatever stands before it. */
+static void the_gravest_first(void **state) {
+  (void)state;
+  struct ew_curve *c = sound_curve(CRANKCASE);
+  double *oil = values_of(c, EW_CHANNEL_OIL_PRESSURE);
+  for (int j = 1; j <= 5; j++)
+    oil[POINTS - 6 + j] -= 0.98e5 * j / 5;
+  answer(ask(c, 8000), EW_STEP_STOP, "stop and look: oil pressure falls 0.98 bar",
+         "a fall of oil pressure before a channel that is not recorded");
+  c = sound_curve(CRANKCASE);
+  values_of(c, EW_CHANNEL_LAMBDA)[POINTS - 1] = 0.95;
+  answer(ask(c, 8000), EW_STEP_HOLD, "hold: lambda 0.950", "a measured hold before a missing one");
+  c = sound_curve(-1);
+  values_of(c, EW_CHANNEL_LAMBDA)[POINTS - 1] = 0.91;        /* by half of the allowance over */
+  values_of(c, EW_CHANNEL_FUEL_PRESSURE)[POINTS - 1] *= 0.7; /* six times it */
+  answer(ask(c, 8000), EW_STEP_HOLD, "hold: fuel pressure drops 30.0 %", "what is farthest over");
+  c = sound_curve(-1);
+  c->tail_scatter = 9;
+  struct asked *a = ask(c, 8000);
+  a->setup.seen = g_strdup("specks on 4");
+  answer(a, EW_STEP_STOP, "stop and look: 'specks on 4' was seen", "a sign before any figure");
+}
+
+/* The floor: half a bar a thousand rpm, 2 bar from 4,000 on, without any earlier pull. */
+static void oil_pressure_has_a_floor(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    double pa;
+    enum ew_step_up_answer want;
+    const char *words;
+  } rows[] = {{"next to nothing from before load on", 0.09e5, EW_STEP_STOP,
+               "oil pressure is 0.09 bar at 4000 rpm"},
+              {"a little under", 1.95e5, EW_STEP_STOP, "no less than 2.00 bar there"},
+              {"a little over", 2.05e5, EW_STEP_NOTHING_FOUND, ""}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_curve *c = sound_curve(-1);
+    for (int j = 0; j < POINTS; j++)
+      values_of(c, EW_CHANNEL_OIL_PRESSURE)[j] = rows[i].pa;
+    answer(ask(c, 8000), rows[i].want, rows[i].words, rows[i].says);
+  }
+}
+
+/* What the cell's file says is not fitted holds nothing, and is said once. */
+static void what_is_not_fitted(void **state) {
+  (void)state;
+  struct ew_bench bench;
+  ew_bench_defaults(&bench);
+  bench.not_fitted = (guint64)1 << EW_CHANNEL_CRANKCASE_PRESSURE;
+  struct asked *a = ask(sound_curve(CRANKCASE), 8000);
+  a->input.bench = &bench;
+  struct ew_step_up *s = ew_step_up(&a->input);
+  int said = 0;
+  for (guint i = 0; i < s->rows->len; i++)
+    said += strstr(g_array_index(s->rows, struct ew_step_up_row, i).found, "crankcase") != NULL;
+  expect(said == 1, "said once", "%d", said);
+  ew_step_up_free(s);
+  answer(a, EW_STEP_NOTHING_FOUND, "nothing found against 7,000", "not fitted, and said to be");
+  a = ask(sound_curve(COOLANT), 8000);
+  a->input.bench = &bench;
+  answer(a, EW_STEP_HOLD, "coolant pressure is not recorded", "another one still holds");
+}
+
+/* Trips: open ones stop, one that was looked into leaves a pull that proves nothing. */
+static void trips_decide(void **state) {
+  (void)state;
+  g_autoptr(GPtrArray) open = g_ptr_array_new();
+  struct asked *a = ask(sound_curve(-1), 8000);
+  a->input.open_trips = open;
+  answer(a, EW_STEP_NOTHING_FOUND, "nothing found", "no trip");
+  g_ptr_array_add(open, (gpointer) "shut down, oil pressure lost, in pull 3 (trip 1)");
+  a = ask(sound_curve(-1), 8000);
+  a->input.open_trips = open;
+  answer(a, EW_STEP_STOP, "stop and look: shut down, oil pressure lost, in pull 3", "an open one");
+  a = ask(sound_curve(-1), 8000);
+  a->input.tripped = "shut down, oil pressure lost, in pull 3 (trip 1): found 'sump low'";
+  answer(a, EW_STEP_HOLD, "a pull that tripped proves nothing", "one that was looked into");
+}
+
 static void knock_and_remarks(void **state) {
   (void)state;
   struct ew_curve *c = sound_curve(-1);
@@ -150,8 +235,11 @@ static void knock_and_remarks(void **state) {
   c->knock_count = 1, c->knock_near_rpm = 5200;
   answer(ask(c, 8000), EW_STEP_HOLD, "knock", "one count");
   struct asked *a = ask(sound_curve(-1), 8000);
-  a->setup.remark = g_strdup("a tick from the left bank");
-  answer(a, EW_STEP_STOP, "tick from the left", "a remark");
+  a->setup.seen = g_strdup("a tick from the left bank");
+  answer(a, EW_STEP_STOP, "tick from the left", "something heard");
+  a = ask(sound_curve(-1), 8000);
+  a->setup.remark = g_strdup("the new lad at the throttle");
+  answer(a, EW_STEP_NOTHING_FOUND, "nothing found", "a remark is a remark");
   c = sound_curve(-1);
   c->tail_scatter = 1.8;
   answer(ask(c, 8000), EW_STEP_HOLD, "scatter", "torque scatters at the top");
@@ -163,9 +251,15 @@ static void its_own_trend(void **state) {
   struct ew_curve *before = sound_curve(-1);
   double *oil = values_of(before, EW_CHANNEL_OIL_PRESSURE);
   for (int j = 0; j < POINTS; j++)
-    oil[j] = 5.5e5;
+    oil[j] = 5.3e5;
   a->input.before = before;
-  answer(a, EW_STEP_HOLD, "its own trend", "oil stands at 82 % of before");
+  answer(a, EW_STEP_HOLD, "its own trend", "oil stands at 85 % of before");
+  a = ask(sound_curve(-1), 8000);
+  before = sound_curve(-1);
+  for (int j = 0; j < POINTS; j++)
+    values_of(before, EW_CHANNEL_OIL_PRESSURE)[j] = 6e5;
+  a->input.before = before;
+  answer(a, EW_STEP_STOP, "its own trend", "oil stands at 75 % of before");
   a = ask(sound_curve(-1), 8000);
   before = sound_curve(-1);
   for (int j = 0; j < POINTS; j++)
@@ -196,9 +290,15 @@ static void the_ceiling(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(nothing_found),       cmocka_unit_test(a_missing_channel_holds),
-      cmocka_unit_test(what_the_pull_shows), cmocka_unit_test(knock_and_remarks),
-      cmocka_unit_test(its_own_trend),       cmocka_unit_test(the_ceiling)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(nothing_found),
+                                     cmocka_unit_test(a_missing_channel_holds),
+                                     cmocka_unit_test(what_the_pull_shows),
+                                     cmocka_unit_test(the_gravest_first),
+                                     cmocka_unit_test(oil_pressure_has_a_floor),
+                                     cmocka_unit_test(what_is_not_fitted),
+                                     cmocka_unit_test(trips_decide),
+                                     cmocka_unit_test(knock_and_remarks),
+                                     cmocka_unit_test(its_own_trend),
+                                     cmocka_unit_test(the_ceiling)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

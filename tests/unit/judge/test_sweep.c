@@ -50,7 +50,7 @@ static void signs_end_it(void **state) {
     const char *says;
     int at; /* the pull with the sign */
     double knock;
-    const char *remark;
+    const char *seen;
     gboolean ends;
     double most; /* degrees that may be chosen */
     const char *reason;
@@ -59,14 +59,14 @@ static void signs_end_it(void **state) {
       {"knock at 30 holds the choice", 3, 3, NULL, TRUE, 28, "knock"},
       {"two counts are no knock yet", 5, 2, NULL, FALSE, 34, ""},
       {"specks on a plug", 4, 0, "specks on plug 4", TRUE, 30, "specks on plug 4"},
-      {"an empty remark is none", 4, 0, "", FALSE, 34, ""},
+      {"nothing written is nothing seen", 4, 0, "", FALSE, 34, ""},
       {"knock that was not measured is no sign", 4, NAN, NULL, FALSE, 34, ""},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     struct ew_sweep_pull p[N];
     fill(p, degrees, 40, 4e-4); /* torque alone would go on */
     p[rows[i].at].knock = rows[i].knock;
-    p[rows[i].at].remark = rows[i].remark;
+    p[rows[i].at].seen = rows[i].seen;
     struct ew_sweep *s = ew_sweep(p, N, &spark, NULL);
     expect(s->ended == rows[i].ends, rows[i].says, "%d", s->ended);
     expect(!rows[i].ends || isnan(s->next), rows[i].says, "next %g", s->next);

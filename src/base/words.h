@@ -1,0 +1,13 @@
+/* Sentences with figures. As printf, but a figure that is not finite never passes for a number: "-" stands in its
+ * place, as wide as the figure would have been. Whoever can have such a figure says in words what it means ("not
+ * known", "no more than"); this is the floor under those who forgot.
+ *
+ * Every sentence with a floating conversion in this program goes through here (tests/scenario/figures.py looks). */
+#pragma once
+#include <glib.h>
+#include <stdarg.h>
+
+char *ew_words(const char *format, ...) G_GNUC_PRINTF(1, 2);
+/* Numbered arguments ("%1$s") and long doubles are not taken. */
+char *ew_words_v(const char *format, va_list arguments) G_GNUC_PRINTF(1, 0);
+void ew_words_append(GString *text, const char *format, ...) G_GNUC_PRINTF(2, 3);

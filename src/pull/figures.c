@@ -1,0 +1,42 @@
+#include "pull/figures.h"
+#include "base/table.h"
+#include <math.h>
+#include <string.h>
+
+#define CHUNK 4096
+
+static void add_number(GChecksum *sum, guint64 number) {
+  guint64 little = GUINT64_TO_LE(number);
+  g_checksum_update(sum, (const guchar *)&little, sizeof little);
+}
+
+static void add_column(GChecksum *sum, const double *values, gsize rows) {
+  guint64 bits[CHUNK];
+  for (gsize at = 0; at < rows; at += CHUNK) {
+    gsize count = MIN(rows - at, CHUNK);
+    for (gsize i = 0; i < count; i++) {
+      double one = isnan(values[at + i]) ? (double)NAN : values[at + i] + 0.0; /* -0 is 0 */
+      memcpy(&bits[i], &one, sizeof one);
+      bits[i] = GUINT64_TO_LE(bits[i]);
+    }
+    g_checksum_update(sum, (const guchar *)bits, (gssize)(count * sizeof bits[0]));
+  }
+}
+
+char *ew_figures_digest(const void *bytes, gsize size, const char *name) {
+  struct ew_table *table = ew_table_read_bytes(bytes, size, name, NULL);
+  if (!table)
+    return NULL;
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  guint columns = table->layout->columns->len;
+  add_number(sum, table->rows);
+  for (guint c = 0; c < columns; c++) {
+    const struct ew_column *column = g_ptr_array_index(table->layout->columns, c);
+    if (column->content != EW_CELL_NUMBER)
+      continue;
+    add_number(sum, c);
+    add_column(sum, table->columns[c], table->rows);
+  }
+  ew_table_free(table);
+  return g_strdup(g_checksum_get_string(sum));
+}

@@ -1,0 +1,9 @@
+/* A recording is known by its figures: saved again with other line ends, another delimiter, decimal comma or
+ * encoding, under another name or with other headings, it is the same evidence. */
+#pragma once
+#include <glib.h>
+
+/* SHA-256, in hex, of the numbers of a table as they are parsed: rows, columns, then each column of numbers, bit
+ * by bit; a cell without a number is the same NaN wherever it comes from. One more reading of the file. NULL when
+ * it is no table. */
+char *ew_figures_digest(const void *bytes, gsize size, const char *name);

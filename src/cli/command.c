@@ -35,7 +35,8 @@ void ew_say(const char *format, ...) {
 
 static void show_progress(double share, gpointer data) {
   (void)data;
-  fprintf(stderr, "\r%3.0f %%", 100 * share);
+  g_autofree char *text = ew_words("\r%3.0f %%", 100 * share);
+  fputs(text, stderr);
   if (share >= 1)
     fputs("\r     \r", stderr);
 }

@@ -11,6 +11,7 @@ import urllib.request
 
 import recordings
 from harness import Scenario
+from door import let_in
 
 s = Scenario()
 cell = s.write("cell.yaml", recordings.CELL)
@@ -97,9 +98,10 @@ s.check("a report's mean takes it once", "Mean of 2 pulls" in text and "Pull 1 i
 # the page
 server = subprocess.Popen([s.program, "serve", "--book", book, "--port", "0", "--json"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=s.environment)
 try:
-    at = json.loads(server.stdout.readline())["address"].rstrip("/") + "/api/v1/compare"
+    said = json.loads(server.stdout.readline())
+    at = said["address"].rstrip("/") + "/api/v1/compare"
     try:
-        urllib.request.urlopen(urllib.request.Request(at, b'{"a": [1, 2], "b": [2]}', {"Content-Type": "application/json"}), timeout=20)
+        urllib.request.urlopen(urllib.request.Request(at, b'{"a": [1, 2], "b": [2]}', {"Content-Type": "application/json", "Cookie": let_in(said)}), timeout=20)
         code, why = 200, ""
     except urllib.error.HTTPError as problem:
         code, why = problem.code, json.load(problem)["error"]

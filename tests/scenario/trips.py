@@ -14,6 +14,7 @@ import time
 import urllib.request
 
 from harness import Scenario
+from door import let_in
 
 s = Scenario()
 
@@ -189,14 +190,15 @@ def ask_page(book, *paths, write=None):
     server = subprocess.Popen([s.program, "serve", "--book", book, "--port", "0", "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
                               text=True, env=s.environment)
     try:
-        at = json.loads(server.stdout.readline())["address"].rstrip("/") + "/api/v1/"
+        said = json.loads(server.stdout.readline())
+        at, mine = said["address"].rstrip("/") + "/api/v1/", {"Cookie": let_in(said)}
         if write:
-            request = urllib.request.Request(at + write[0], json.dumps(write[1]).encode(), {"Content-Type": "application/json"})
+            request = urllib.request.Request(at + write[0], json.dumps(write[1]).encode(), {"Content-Type": "application/json", **mine})
             try:
                 json.load(urllib.request.urlopen(request, timeout=20))
             except urllib.error.HTTPError as problem:
                 return problem.code
-        answers = [json.load(urllib.request.urlopen(at + path, timeout=20)) for path in paths]
+        answers = [json.load(urllib.request.urlopen(urllib.request.Request(at + path, headers=mine), timeout=20)) for path in paths]
     finally:
         server.terminate()
         server.wait(20)

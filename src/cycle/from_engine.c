@@ -1,5 +1,6 @@
 /* A model from the combination file: cylinders, valves and fuel here, pipes in from_engine_air.c. */
 #include "base/error.h"
+#include "base/words.h"
 #include "cycle/from_engine_parts.h"
 #include "engine/compression.h"
 #include "engine/valve_area.h"

@@ -6,6 +6,7 @@
  * it. Squares add up. MODEL_U was learned from production engines of whom little is known (docs/methods-cycle.md, section 8); the
  * rest are rules of thumb, no source. */
 #include "base/error.h"
+#include "base/words.h"
 #include "base/json_writer.h"
 #include "base/number.h"
 #include "cycle/head_kind.h"

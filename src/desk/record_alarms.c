@@ -63,7 +63,8 @@ static void store_trip(struct ew_feed *home, double session_s, const struct ew_t
     sections[count] = f->section;
     times_s[count++] = session_s - f->clock.offset_s;
   }
-  ew_store_trip(home->live->store, sections, times_s, count, row);
+  if (count) /* else nothing is recorded that it could belong to */
+    ew_store_trip(home->live->store, sections, times_s, count, row);
 }
 
 static void take_trips(struct ew_feed *f) {

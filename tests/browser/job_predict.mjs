@@ -101,7 +101,7 @@ async function fitted(page, server, book) {
   const card = page.getByRole('region', { name: 'Fit' });
   await card.getByLabel('heat').uncheck();
   await card.getByRole('button', { name: 'Fit', exact: true }).click();
-  await card.locator('.fit-says').waitFor({ timeout: 120000 });
+  await card.locator('.fit-says').waitFor({ timeout: 300000 });
   check('what is left over is judged', /Left over: [\d.]+/.test(await card.locator('.fit-says').innerText()));
   await card.getByRole('button', { name: 'Keep with this engine' }).click();
   await card.getByText('This fit is kept in the book.').waitFor();

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "gas/moist_air.h"
 #include <math.h>
 
@@ -8,9 +9,9 @@ double ew_saturation_pressure_pa(double temperature_k) {
   static const double a[] = {-7.85951783, 1.84408259,  -11.7866497,
                              22.6807411,  -15.9618719, 1.80122502};
   double th = 1 - temperature_k / CRITICAL_TEMPERATURE_K, root = sqrt(th);
-  double sum = a[0] * th + a[1] * th * root + a[2] * pow(th, 3) + a[3] * pow(th, 3) * root +
-               a[4] * pow(th, 4) + a[5] * pow(th, 7) * root;
-  return CRITICAL_PRESSURE_PA * exp(CRITICAL_TEMPERATURE_K / temperature_k * sum);
+  double sum = a[0] * th + a[1] * th * root + a[2] * ew_pow(th, 3) + a[3] * ew_pow(th, 3) * root +
+               a[4] * ew_pow(th, 4) + a[5] * ew_pow(th, 7) * root;
+  return CRITICAL_PRESSURE_PA * ew_exp(CRITICAL_TEMPERATURE_K / temperature_k * sum);
 }
 
 double ew_dew_point_k(double vapour_pressure_pa) {

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "pull/correct.h"
 #include "gas/moist_air.h"
 #include <math.h>
@@ -60,7 +61,7 @@ double ew_fuel_exponent(double qc, gboolean r85) {
 }
 
 static struct ew_factor iso_spark(double dry, double t) {
-  struct ew_factor f = {.factor = pow(99000 / dry, 1.2) * pow((t - 273.15 + 273) / 298, 0.6)};
+  struct ew_factor f = {.factor = ew_pow(99000 / dry, 1.2) * ew_pow((t - 273.15 + 273) / 298, 0.6)};
   f.in_range =
       t >= 288 && t <= 308 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.93 && f.factor <= 1.07;
   f.why_not = f.in_range ? NULL : "outside 288 to 308 K, 80 to 110 kPa dry, or 0.93 to 1.07";
@@ -72,14 +73,14 @@ static struct ew_factor iso_compression(double dry, double t, double qc,
   static const double exponents[][2] = {
       [EW_NATURAL] = {1, 0.7},        [EW_MECHANICAL] = {1, 0.7},  [EW_TURBO] = {0.7, 1.2},
       [EW_TURBO_LIQUID] = {0.7, 0.7}, [EW_TURBO_R85] = {0.7, 1.5}, [EW_COMPENSATED] = {0, 0}};
-  double fa = pow(99000 / dry, exponents[charging][0]) *
-              pow((t - 273.15 + 273) / 298, exponents[charging][1]);
+  double fa = ew_pow(99000 / dry, exponents[charging][0]) *
+              ew_pow((t - 273.15 + 273) / 298, exponents[charging][1]);
   if (isnan(qc))
     return (struct ew_factor){
         1, dry, FALSE,
         "the factor for compression ignition needs fuel flow and displacement, and "
         "of a charged engine the manifold pressure: nothing was corrected"};
-  struct ew_factor f = {.factor = pow(fa, ew_fuel_exponent(qc, charging == EW_TURBO_R85))};
+  struct ew_factor f = {.factor = ew_pow(fa, ew_fuel_exponent(qc, charging == EW_TURBO_R85))};
   f.in_range =
       t >= 283 && t <= 313 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.9 && f.factor <= 1.1;
   f.why_not = f.in_range ? NULL : "outside 283 to 313 K, 80 to 110 kPa dry, or 0.9 to 1.1";

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "pull/curve.h"
 #include <math.h>
 #include <string.h>
@@ -55,7 +56,7 @@ double ew_curve_band_log(const struct ew_curve *curve, double low, double high) 
     return NAN;
   for (int i = 0; i <= 50; i++) /* trapezia: the ends stand for half a step */
     sum += (i % 50 ? 1 : 0.5) *
-           log(ew_curve_at(curve, curve->torque_n_m, low + (high - low) * i / 50));
+           ew_log(ew_curve_at(curve, curve->torque_n_m, low + (high - low) * i / 50));
   return sum / 50;
 }
 

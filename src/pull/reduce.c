@@ -6,6 +6,7 @@
  * 6. the headline: mean of the log of torque over the band of use;
  * 7. warnings.
  * Of these 2 and 4 to 6 are reduce_sweep.c and reduce_steady.c; the rest, the same for both, is here. */
+#include "base/elementary.h"
 #include "base/error.h"
 #include "base/words.h"
 #include "gas/moist_air.h"
@@ -65,7 +66,8 @@ void ew_reduce_band(struct ew_curve *curve) {
   curve->band_low_rpm = fmax(curve->method.band_low * curve->high_rpm, curve->speed_rpm[0]);
   curve->band_high_rpm =
       fmin(curve->method.band_high * curve->high_rpm, curve->speed_rpm[curve->points - 1]);
-  curve->band_mean_n_m = exp(ew_curve_band_log(curve, curve->band_low_rpm, curve->band_high_rpm));
+  curve->band_mean_n_m =
+      ew_exp(ew_curve_band_log(curve, curve->band_low_rpm, curve->band_high_rpm));
 }
 
 /* 1 */

@@ -1,4 +1,5 @@
 /* Steady points, each the mean of its samples: dwells of a step test, or the rows of a table. */
+#include "base/elementary.h"
 #include "base/statistics.h"
 #include "pull/reduce_parts.h"
 #include "pull/smooth.h"
@@ -89,7 +90,7 @@ void ew_reduce_steady(struct ew_curve *curve, const struct ew_series *series,
     curve->torque_se_n_m[j] = curve->factor.factor * dwell_se(torque, point);
     curve->samples[j] = (double)(point->last - point->first);
     if (!isnan(curve->torque_se_n_m[j]) && curve->torque_n_m[j] > 0)
-      noise += pow(curve->torque_se_n_m[j] / curve->torque_n_m[j], 2), known++;
+      noise += ew_pow(curve->torque_se_n_m[j] / curve->torque_n_m[j], 2), known++;
   }
   for (guint c = 0; c < series->channels_count; c++) {
     const struct ew_series_channel *channel = &series->channels[c];

@@ -1,3 +1,4 @@
+#include "base/elementary.h"
 #include "pull/site_adjust.h"
 #include "gas/moist_air.h"
 #include <math.h>
@@ -22,10 +23,10 @@ struct ew_site_adjustment ew_site_adjust(enum ew_site_engine engine, struct ew_s
   double vapour = a * site.relative_humidity * ew_saturation_pressure_pa(site.temperature_k);
   double reference_vapour = a * reference_humidity * ew_saturation_pressure_pa(reference_k);
   double k =
-      pow((site.pressure_pa - vapour) / (reference_pa - reference_vapour), exponents[engine].m) *
-      pow(reference_k / site.temperature_k, exponents[engine].n);
+      ew_pow((site.pressure_pa - vapour) / (reference_pa - reference_vapour), exponents[engine].m) *
+      ew_pow(reference_k / site.temperature_k, exponents[engine].n);
   if (exponents[engine].s > 0 && !isnan(site.coolant_k))
-    k *= pow(reference_k / site.coolant_k, exponents[engine].s);
+    k *= ew_pow(reference_k / site.coolant_k, exponents[engine].s);
   double ratio = k - 0.7 * (1 - k) * (1 / site.mechanical_efficiency - 1);
   return (struct ew_site_adjustment){k, ratio, k / ratio};
 }

@@ -10,22 +10,27 @@
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 static const char start[] =
-    "name: fuzzed\ncylinders: 2\nbore: 86 mm\nstroke: 80 mm\nfuel: petrol\noctane: 98\nlambda_target: 0.9\n"
+    "name: fuzzed\ncylinders: 2\nbore: 86 mm\nstroke: 80 mm\nfuel: petrol\noctane: "
+    "98\nlambda_target: 0.9\n"
     "geometry:\n  rod_length: 140 mm\ncompression:\n  ratio: 10\n"
     "cam:\n  lifter: flat solid\n  lobe_separation: 108 deg\n  inlet_centreline: 106 deg\n"
-    "inlet:\n  head_diameter: 40 mm\n  gross_lift: 10 mm\n  duration: 262 deg\n  duration_lift: 0.5 mm\n  check_duration: 226 deg\n"
+    "inlet:\n  head_diameter: 40 mm\n  gross_lift: 10 mm\n  duration: 262 deg\n  duration_lift: "
+    "0.5 mm\n  check_duration: 226 deg\n"
     "  check_lift: 1.27 mm\n  ramp_height: 0.3 mm\n  ramp_length: 34 deg\n"
-    "exhaust:\n  head_diameter: 34 mm\n  gross_lift: 10 mm\n  duration: 262 deg\n  duration_lift: 0.5 mm\n  check_duration: 226 deg\n"
+    "exhaust:\n  head_diameter: 34 mm\n  gross_lift: 10 mm\n  duration: 262 deg\n  duration_lift: "
+    "0.5 mm\n  check_duration: 226 deg\n"
     "  check_lift: 1.27 mm\n  ramp_height: 0.3 mm\n  ramp_length: 34 deg\n"
-    "breathing:\n  throttles: 1\n  plenum: 1 L\n  runner_length: 300 mm\n  runner_diameter: 38 mm\n  primary_length: 600 mm\n"
+    "breathing:\n  throttles: 1\n  plenum: 1 L\n  runner_length: 300 mm\n  runner_diameter: 38 "
+    "mm\n  primary_length: 600 mm\n"
     "  primary_diameter: 36 mm\n  power_speed: 6000 rpm\n";
 
 static void move(void *record, const struct ew_fields *fields, const uint8_t *byte) {
   const struct ew_field *f = &fields->fields[byte[1] % fields->count];
   double u = byte[2] / 255.0, low = f->minimum, high = f->maximum;
   if (f->type == EW_FIELD_QUANTITY)
-    *(double *)((char *)record + f->offset) =
-        byte[2] == 255 ? (double)NAN : low > 0 ? low * pow(high / low, u) : low + (high - low) * u;
+    *(double *)((char *)record + f->offset) = byte[2] == 255 ? (double)NAN
+                                              : low > 0      ? low * pow(high / low, u)
+                                                             : low + (high - low) * u;
   else if (f->type == EW_FIELD_INTEGER)
     *(int *)((char *)record + f->offset) = (int)(low + (fmin(high, low + 8) - low) * u);
 }
@@ -48,7 +53,8 @@ static void predict(const struct ew_engine *engine) {
   if (ew_cycle_predict(&build->model, &rpm, NULL, 1, &options, &r, NULL, &error)) {
     if (!r.converged && r.reason[0] == 0)
       abort();
-    if (r.converged && !(isfinite(r.torque_n_m) && isfinite(r.peak_pressure_pa) && r.mass_residual < 1e-9 && r.energy_residual < 1e-9))
+    if (r.converged && !(isfinite(r.torque_n_m) && isfinite(r.peak_pressure_pa) &&
+                         r.mass_residual < 1e-9 && r.energy_residual < 1e-9))
       abort();
     ew_cycle_result_clear(&r);
   } else if (!error)
@@ -66,7 +72,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     if (group == ew_engine_groups_count)
       move(&engine, &ew_engine_fields, data + i);
     else
-      move((char *)&engine + ew_engine_groups[group].offset, ew_engine_groups[group].fields, data + i);
+      move((char *)&engine + ew_engine_groups[group].offset, ew_engine_groups[group].fields,
+           data + i);
   }
   engine.cylinders = MIN(engine.cylinders, 4); /* time */
   predict(&engine);

@@ -6,6 +6,7 @@ import hashlib
 import json
 import math
 import os
+import platform
 import re
 import shutil
 import sqlite3
@@ -323,5 +324,11 @@ shop = json.load(open(os.path.join(s.path("open"), "shop.json"), encoding="utf-8
 s.check("the shop's answers and log are written", len(shop["answers"]) > 0 and shop["log"][-1]["what"], list(shop))
 for name in [n for n in os.listdir(s.path("open")) if n.startswith("engine-")]:
     s.good("engine", "show", os.path.join(s.path("open"), name))
+
+# 15. a curve has the same bits on a processor without fused operations, on which the C library's exp and pow differ: another machine
+# of the shop finds this one's curves as they were written
+if platform.machine() == "x86_64":
+    lesser = s.run("book", "verify", *in_book, "--json", GLIBC_TUNABLES="glibc.cpu.hwcaps=-AVX2_Usable,-FMA_Usable,-AVX2,-FMA,-AVX512F,-FMA4")
+    s.check("a lesser processor finds every curve to the byte", lesser.code == 0 and lesser.json["curves"] > 10, lesser)
 sys.stdout.flush()
 s.finish()

@@ -117,6 +117,7 @@ async function clockOff(server, book) {
   await page.getByLabel('Note').fill('written by a clock that is off');
   await page.locator('form', { has: page.getByLabel('Note') }).getByRole('button', { name: 'Keep' }).click();
   await page.locator('.notes', { hasText: 'written by a clock that is off' }).waitFor();
+  await page.locator('.notes', { hasText: 'not in the book yet' }).waitFor({ state: 'detached', timeout: 20000 });
   const kept = await page.evaluate(() => { const day = new Date(new Date().getTime() + 3 * 86400000).toISOString().slice(0, 10); return fetch('/api/v1/notes?day=' + day).then((r) => r.json()); });
   check("a note is dated by the server's clock", kept.notes.some((n) => n.text === 'written by a clock that is off'), kept);
   await page.context().close();

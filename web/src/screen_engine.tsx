@@ -172,17 +172,18 @@ export function EngineScreen() {
     markChanged('engine', edited);
   }, [typed, kept, version, edited]);
   useEffect(() => { answered('engine-fields', api.engineFields).then((r) => setGroups(r.groups), complain); return () => { ['engine-fields', `engine-${id}`, `figures-${id}-${system}`].forEach(showsNoMore); }; }, [id, system]);
-  const shownId = useRef(id);
+  const shownId = useRef(id), versionNow = useRef(version), keeping = useRef(false);
+  versionNow.current = version;
   /* What somebody else keeps shows at once: in the form, or when it is being edited here beside it. What is the same is no conflict. */
   const look = (says: string) => api.engine(id).then((e) => {
-    if (e.version === version) setConflict(null);
+    if (e.version === versionNow.current) setConflict(null); /* by the version of now: one's own keeping may have come between */
     else if (sameTyped(e.typed, now.current)) show(e.typed, e.typed, e.version);
     else setConflict({ says, theirs: e.typed, version: e.version });
   }, complain);
   const now = useRef(typed);
   now.current = typed;
   useEffect(() => {
-    if (!edited || shownId.current !== id || loaded.current !== id) load(); else if (id) void look('Somebody else keeps this engine otherwise meanwhile.');
+    if (!edited || shownId.current !== id || loaded.current !== id) load(); else if (id && !keeping.current) void look('Somebody else keeps this engine otherwise meanwhile.');
     shownId.current = id;
   }, [id, changes.value]);
   /* Without the server the figures of what stands in the book may be shown as kept ones; those of an edit nobody has worked out. */
@@ -206,11 +207,14 @@ export function EngineScreen() {
   const giveUp = () => { const mine = typed; past.current.push(mine); setTyped(kept); setRestored(null); say('Your changes are put away.', () => { setTyped(mine); }); };
   /* What cannot be read stays in its field and is not kept; all the rest is. */
   const save = async (over: boolean) => {
+    keeping.current = true;
     try {
       const from = over && conflict ? conflict.version : version; /* over what was shown, and nothing newer */
       const r = await readable(typed, kept, system);
       if (r.faults.length && sameTyped(r.typed, kept)) { complain(`Nothing else has changed, and this cannot be read: ${r.faults.map((f) => f.says).join('; ')}`); return; }
       const k = await api.engineKeep(r.typed, from);
+      versionNow.current = k.version;
+      keeping.current = false;
       setVersion(k.version); setKept(r.typed); setConflict(null); setRestored(null);
       if (r.faults.length) complain(`Kept in the book, but for ${r.faults.map((f) => f.path[1].replaceAll('_', ' ')).join(', ')}: that stays in the form, and the book has what it had.`); else say('The engine is kept in the book.');
       if (!id) writeDraft(draft, null);
@@ -218,7 +222,7 @@ export function EngineScreen() {
       if (!id || k.id !== id) go('engine', k.id === book.value?.engine_id ? {} : { engine: String(k.id) }, true);
     } catch (e) {
       if (e instanceof Refusal && e.status === 409 && id) await look(e.message); else complain(e);
-    }
+    } finally { keeping.current = false; }
   };
   if (missing) return <section class="first"><h1>No such engine</h1><p class="lead">{missing[0]?.toUpperCase()}{missing.slice(1)}. <a href="#/shop">The engines of this book</a> stand in Shop.</p></section>;
   if (!groups) return <p class="quiet lone">Reading the fields…</p>;

@@ -51,9 +51,9 @@ static gboolean is_grouped(const char *text, gsize size, char mark) {
 /* What a cell with `mark` in it, and the other mark `others` times, says of `mark`. */
 static enum says says_of(const char *text, gsize size, char mark, guint others) {
   guint count = count_of(text, size, mark);
-  const char *last = memrchr(text, mark, size), *first = memchr(text, mark, size);
-  if (count == 0)
+  if (!text || count == 0)
     return SAYS_NOTHING;
+  const char *last = memrchr(text, mark, size), *first = memchr(text, mark, size);
   if (others) {
     const char *end = memrchr(text, mark == '.' ? ',' : '.', size);
     if (last > end)

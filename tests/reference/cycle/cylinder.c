@@ -143,7 +143,7 @@ static void real_gas_burn(void **state) {
   (void)state;
   struct ew_cycle_cylinder shape = {0, 0.086, 0.086, 0.143, 0, 10.5, 1.15, 1, 460};
   struct ew_cycle_model m = model_of(&shape);
-  m.combustion.turbulence = 1.25;
+  m.combustion.turbulence = 1.15;
   struct ew_working_gas gas = petrol(1.1);
   struct ew_cylinder base = fired(&m, &gas, 3000, 26, 0.03);
   double d10 = base.last.ca10_deg + 26, d90 = base.last.ca90_deg - base.last.ca10_deg;
@@ -151,8 +151,9 @@ static void real_gas_burn(void **state) {
                 "heat %.0f J, work %.0f J\n",
                 d10, d90, base.last.ca50_deg, base.last.peak_pa / 1e5, base.last.peak_deg,
                 base.last.knock, base.heat_j, base.work_j);
-  /* About 22 + 22 degrees at 3,000 rpm is what the factors were set to: common practice. */
-  assert_true(d10 > 17 && d10 < 27 && d90 > 17 && d90 < 28);
+  /* Four valves and tumble at 3,000 rpm: some 16 to 22 degrees to a tenth, 17 to 24 from there to nine tenths (common practice, no
+   * source); best spark, which follows from both, is held by tests/rates/cycle/trends.py. */
+  assert_true(d10 > 16 && d10 < 22 && d90 > 17 && d90 < 24);
   assert_true(base.last.peak_pa > 40e5 && base.last.peak_pa < 90e5);
   /* Responses: slower at higher speed, lean, and with residual gas. */
   struct ew_working_gas lean = petrol(0.85);
@@ -167,7 +168,7 @@ static void spark_sweep_has_one_flat_top(void **state) {
   (void)state;
   struct ew_cycle_cylinder shape = {0, 0.086, 0.086, 0.143, 0, 10.5, 1.15, 1, 460};
   struct ew_cycle_model m = model_of(&shape);
-  m.combustion.turbulence = 1.25;
+  m.combustion.turbulence = 1.15;
   struct ew_working_gas gas = petrol(1.1);
   double work[41], best = 0;
   int at = 0, rises = 0;

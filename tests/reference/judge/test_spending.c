@@ -110,7 +110,7 @@ static void smallest_margin(void **state) {
   const struct ew_spread history = {1, 9, FALSE};
   assert_near(ew_smallest_margin(history, 3, 3), 2.6, 0.1);
   assert_near(ew_smallest_margin(history, 1, 1), 4.5, 0.35);
-  assert_true(isinf(ew_smallest_margin((struct ew_spread){NAN, 0, FALSE}, 3, 3)));
+  assert_true(isnan(ew_smallest_margin((struct ew_spread){NAN, 0, FALSE}, 3, 3)));
 }
 
 int main(void) {

@@ -10,10 +10,12 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/file.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
-#define PART  ".part-"
-#define STEPS 10 /* of SQLite between two questions: a row takes about five */
+#define PART        ".part-"
+#define STEPS       10  /* of SQLite between two questions: a row takes about five */
+#define STEPS_SHOWN 100 /* questions between two looks at how long the copy is */
 
 static gboolean is_part(const char *name) {
   const char *mark = g_strrstr(name, PART);
@@ -40,16 +42,36 @@ static void sweep_parts(const char *folder) {
   }
 }
 
-/* SQLite asks now and then while the copy is made. */
-static int on_step(void *user) {
-  return g_atomic_int_get((const gint *)user);
+struct copying {
+  const struct ew_backup_options *options;
+  int file;
+  double whole; /* bytes that the copy will have at most */
+  double share;
+  guint steps;
+};
+
+static void show_share(struct copying *c) {
+  struct stat now;
+  if (fstat(c->file, &now) != 0 || !(c->whole > 0))
+    return;
+  c->share = CLAMP((double)now.st_size / c->whole, c->share, 1);
+  c->options->progress(c->share, c->options->data);
 }
 
-static gboolean copy(struct ew_book *book, const char *part, const gint *cancel, GError **error) {
-  if (cancel)
-    sqlite3_progress_handler(ew_book_handle(book), STEPS, on_step, (void *)(gsize)cancel);
+/* SQLite asks now and then while the copy is made. */
+static int on_step(void *user) {
+  struct copying *c = user;
+  if (c->options->progress && c->steps++ % STEPS_SHOWN == 0)
+    show_share(c);
+  return c->options->cancel && g_atomic_int_get(c->options->cancel);
+}
+
+static gboolean copy(struct ew_book *book, const char *part, struct copying *c, GError **error) {
+  sqlite3_progress_handler(ew_book_handle(book), STEPS, on_step, c);
   gboolean good = ew_sql_run(ew_book_handle(book), error, "VACUUM INTO ?", "t", part);
   sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
+  if (c->options->progress)
+    c->options->progress(1, c->options->data);
   return good;
 }
 
@@ -77,7 +99,8 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   if (file < 0)
     return ew_fail(error, "%s: %s", path, g_strerror(errno));
   flock(file, LOCK_EX | LOCK_NB);
-  gboolean good = copy(book, part, o.cancel, error);
+  struct copying copying = {.options = &o, .file = file, .whole = (double)size};
+  gboolean good = copy(book, part, &copying, error);
   if (!good && o.cancel && g_atomic_int_get(o.cancel)) {
     g_clear_error(error);
     ew_refuse(error, "%s: stopped before the copy was whole: nothing is left of it", path);

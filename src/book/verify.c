@@ -279,14 +279,21 @@ static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, 
   return good;
 }
 
-gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **error) {
+gboolean ew_book_renew(struct ew_book *book, const struct ew_verify_watch *watch, int *renewed,
+                       int *gone, GError **error) {
   *renewed = *gone = 0;
   if (!ew_book_begin(book, error))
     return FALSE;
   g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
   gboolean good = pulls != NULL;
-  for (guint i = 0; good && i < pulls->len; i++)
+  struct ew_steps steps = {watch ? watch->progress : NULL, watch ? watch->data : NULL, 0,
+                           pulls ? pulls->len : 0};
+  for (guint i = 0; good && i < pulls->len; i++) {
     good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, renewed, gone, error);
+    ew_step(&steps);
+    if (good && watch && g_atomic_int_get(watch->cancel))
+      good = ew_refuse(error, "stopped before the end: no curve was changed");
+  }
   if (good && ew_book_commit(book, error))
     return TRUE;
   ew_book_rollback(book);

@@ -1,5 +1,6 @@
 /* Is the book whole? Recomputes every digest and every curve from raw. */
 #pragma once
+#include "base/progress.h"
 #include "book/book.h"
 #include "base/json_writer.h"
 
@@ -16,8 +17,8 @@ struct ew_verified_recording {
   gint64 id, rows;
 };
 struct ew_verify_watch {
-  const gint *cancel; /* set from another thread: ends with an error */
-  void (*progress)(double share, gpointer data);
+  const gint *cancel;   /* set from another thread: ends with an error */
+  ew_progress progress; /* may be NULL */
   gpointer data;
 };
 /* `watch` may be NULL. */
@@ -26,5 +27,6 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
 void ew_verification_clear(struct ew_verification *verification);
 /* Every curve of an earlier reduction computed again by this program's, with the method, cell and engine it
  * was stored with, in one transaction that logs both digests. `gone` counts pulls that this program finds no longer in
- * their recordings: their curves stay as the earlier program made them. */
-gboolean ew_book_renew(struct ew_book *book, int *renewed, int *gone, GError **error);
+ * their recordings: their curves stay as the earlier program made them. `watch` may be NULL. O(curves). */
+gboolean ew_book_renew(struct ew_book *book, const struct ew_verify_watch *watch, int *renewed,
+                       int *gone, GError **error);

@@ -242,7 +242,7 @@ static gboolean write_json(const char *folder, const char *file, struct ew_json 
 }
 
 gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *count,
-                               GError **error) {
+                               struct ew_steps *steps, GError **error) {
   g_autoptr(GError) problem = NULL;
   g_autoptr(GArray) rows = ew_attachment_list(book, NULL, TRUE, &problem);
   struct ew_json json = ew_answer_begin();
@@ -255,6 +255,7 @@ gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *
     const void *data = bytes ? g_bytes_get_data(bytes, &size) : NULL;
     if (bytes)
       write_file(folder, file, data, size, &problem);
+    ew_step(steps);
   }
   ew_json_rows(&json, "attachments", rows, write_row);
   *count = rows->len;

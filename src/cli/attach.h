@@ -3,5 +3,5 @@
 #include "cli/command.h"
 
 gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *count,
-                               GError **error);
+                               struct ew_steps *steps, GError **error);
 gboolean ew_export_notes(struct ew_book *book, const char *folder, GError **error);

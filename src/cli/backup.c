@@ -30,7 +30,8 @@ static gboolean run_backup(const struct ew_call *call, GError **error) {
   for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
     signal(signals[i], on_signal);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  struct ew_backup_options options = {ew_call_has(call, "shared"), &stopped};
+  struct ew_backup_options options = {ew_call_has(call, "shared"), &stopped, ew_call_progress(),
+                                      NULL};
   if (!book || !ew_book_backup(book, path, &options, error))
     return FALSE;
   if (call->json) {

@@ -1,5 +1,6 @@
 /* The book: making, settings, looking into, checking, copying. */
 #include "base/labels.h"
+#include "book/attachment.h"
 #include "book/build.h"
 #include "book/ledger.h"
 #include "book/media.h"
@@ -254,8 +255,6 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
   static const gint never;
   const struct ew_verify_watch watch = {.cancel = &never, .progress = ew_call_progress()};
   gboolean done = ew_book_verify(book, &watch, &v, error), whole = v.whole;
-  if (watch.progress)
-    watch.progress(1, NULL);
   if (done && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_boolean(&json, "whole", v.whole);
@@ -301,7 +300,9 @@ const struct ew_command ew_command_book_verify = {
 static gboolean run_renew(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   int renewed, gone;
-  if (!book || !ew_book_renew(book, &renewed, &gone, error))
+  static const gint never;
+  const struct ew_verify_watch watch = {.cancel = &never, .progress = ew_call_progress()};
+  if (!book || !ew_book_renew(book, &watch, &renewed, &gone, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
@@ -420,20 +421,30 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
   gboolean good = rows != NULL;
   g_autoptr(GArray) recordings = ew_recording_ids(book, error);
+  g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
+  g_autoptr(GArray) attached = ew_attachment_list(book, NULL, TRUE, NULL);
+  g_autoptr(GArray) live = ew_stream_list(book, NULL);
+  struct ew_steps steps = {
+      ew_call_progress(), NULL, 0,
+      good ? recordings->len + rows->len + builds->len + attached->len + live->len : 0};
   for (guint i = 0; good && i < recordings->len; i++) {
     gint64 id = g_array_index(recordings, gint64, i);
     good = ew_stream_is(book, id) || export_recording(book, folder, id, error);
+    ew_step(&steps);
   }
-  for (guint i = 0; good && i < rows->len; i++)
+  for (guint i = 0; good && i < rows->len; i++) {
     good = export_pull(&desk, folder, g_array_index(rows, struct ew_pull_row, i).id, error);
+    ew_step(&steps);
+  }
   good = good && ew_export_engines(book, folder, error) && ew_export_shop(book, folder, error);
   guint streams = 0;
-  good = good && ew_export_streams(book, folder, &streams, error);
-  g_autoptr(GArray) builds = ew_build_list(book, 0, NULL);
-  for (guint i = 0; good && i < builds->len; i++)
+  good = good && ew_export_streams(book, folder, &streams, &steps, error);
+  for (guint i = 0; good && i < builds->len; i++) {
     good = export_build(book, folder, &g_array_index(builds, struct ew_build_row, i), error);
+    ew_step(&steps);
+  }
   guint attachments = 0;
-  good = good && ew_export_attachments(book, folder, &attachments, error) &&
+  good = good && ew_export_attachments(book, folder, &attachments, &steps, error) &&
          ew_export_notes(book, folder, error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();

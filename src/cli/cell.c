@@ -67,8 +67,8 @@ static const struct ew_option_spec practice_options[] = {
     {NULL, NULL, NULL, FALSE}};
 
 static void say_line(const char *line, gpointer user) {
-  if (!*(const gboolean *)user)
-    ew_say("%s", line);
+  (void)user;
+  ew_say("%s", line);
 }
 
 static gboolean run_practice(const struct ew_call *call, GError **error) {
@@ -83,9 +83,9 @@ static gboolean run_practice(const struct ew_call *call, GError **error) {
   if (report && !ew_call_place(report, error))
     return FALSE;
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  gboolean quiet = call->json;
-  if (!book || !ew_run_day(book, script, path, ew_call_option(call, "files"), report, say_line,
-                           &quiet, error))
+  const struct ew_day_watch watch = {call->json ? NULL : say_line, ew_call_progress(), NULL};
+  if (!book ||
+      !ew_run_day(book, script, path, ew_call_option(call, "files"), report, &watch, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

@@ -25,20 +25,31 @@ static const struct ew_option_spec common[] = {
     {NULL, NULL, NULL, FALSE},
 };
 
+static int percent_shown = -1; /* what stands on the terminal; -1: nothing */
+
+static void take_progress_away(void) {
+  if (percent_shown >= 0)
+    fputs("\r     \r", stderr);
+  percent_shown = -1;
+}
+
 void ew_say(const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   g_autofree char *text = ew_words_v(format, arguments), *plain = ew_plain_text(text);
   va_end(arguments);
+  take_progress_away();
   puts(plain);
 }
 
 static void show_progress(double share, gpointer data) {
   (void)data;
-  g_autofree char *text = ew_words("\r%3.0f %%", 100 * share);
-  fputs(text, stderr);
-  if (share >= 1)
-    fputs("\r     \r", stderr);
+  if (!(share >= 0 && share <= 1) || (int)(100 * share) <= percent_shown)
+    return;
+  percent_shown = (int)(100 * share);
+  fprintf(stderr, "\r%3d %%", percent_shown);
+  if (percent_shown == 100)
+    take_progress_away();
 }
 
 ew_progress ew_call_progress(void) {
@@ -64,6 +75,7 @@ struct ew_json ew_answer_begin(void) {
 
 void ew_answer_end(struct ew_json *json) {
   ew_json_close(json);
+  take_progress_away();
   puts(json->text->str);
   g_string_free(json->text, TRUE);
 }
@@ -349,6 +361,7 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   g_ptr_array_unref(call.values);
   if (good && (fflush(stdout) != 0 || ferror(stdout)))
     good = ew_fail(&error, "standard output: %s", g_strerror(errno));
+  take_progress_away();
   g_autofree char *damage = ew_book_take_damage();
   if (good && !error && damage) /* something read around it */
     ew_refuse(&error, "%s", damage);

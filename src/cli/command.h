@@ -3,6 +3,7 @@
 #pragma once
 #include "base/error.h"
 #include "base/json_writer.h"
+#include "base/progress.h"
 #include "base/units.h"
 #include "desk/loaded.h"
 
@@ -73,8 +74,8 @@ void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *r
                     ew_json_row write, void (*say)(const void *row));
 /* A line of plain text. */
 void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
-/* Shows a share as "37 %" on the terminal, and takes it away at 1; NULL when standard error is no terminal. */
-typedef void (*ew_progress)(double share, gpointer data);
+/* Shows a share as "37 %" on the terminal, and takes it away at 1 or before any other line; NULL when standard error is
+ * not a terminal. */
 ew_progress ew_call_progress(void);
 /* What is to be minded, a line each, with what to do where the command line can. */
 void ew_say_minds(const GPtrArray *texts);

@@ -15,11 +15,6 @@ static void say_line(const char *line, gpointer user) {
   ew_say("%s", line);
 }
 
-static void say_nothing(const char *line, gpointer user) {
-  (void)line;
-  (void)user;
-}
-
 static char *new_folder(const struct ew_call *call, GError **error) {
   const char *given = ew_call_option(call, "folder");
   char *folder = given ? g_strdup(given) : g_strdup("enginewright-demo");
@@ -55,8 +50,8 @@ static gboolean run(const struct ew_call *call, GError **error) {
   if (!call->json)
     ew_say("A test day of an invented engine in a simulated cell. Each recording goes the way of a "
            "real file.\n");
-  if (!ew_run_demo(book, root, "hill-climb-six.yaml", recordings, report,
-                   call->json ? say_nothing : say_line, NULL, error))
+  const struct ew_day_watch watch = {call->json ? NULL : say_line, ew_call_progress(), NULL};
+  if (!ew_run_demo(book, root, "hill-climb-six.yaml", recordings, report, &watch, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

@@ -103,7 +103,8 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
                                    .channel_map = map,
                                    .at = ew_call_option(call, "at"),
                                    .after_stop = ew_call_has(call, "after-stop"),
-                                   .remounted = ew_call_has(call, "remounted")};
+                                   .remounted = ew_call_has(call, "remounted"),
+                                   .progress = ew_call_progress()};
   const char *path = ew_call_argument(call, 0);
   struct ew_added added;
   gboolean good = ew_add_file(&desk, path, &options, &added, error);

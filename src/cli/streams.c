@@ -55,7 +55,8 @@ static char *facts_json(struct ew_book *book, const struct ew_stream_row *s, con
   return NULL;
 }
 
-gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *count, GError **error) {
+gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *count,
+                           struct ew_steps *steps, GError **error) {
   GError *problem = NULL;
   g_autoptr(GArray) streams = ew_stream_list(book, &problem);
   g_autoptr(GArray) trips = problem ? NULL : ew_trip_list(book, &problem);
@@ -66,6 +67,7 @@ gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *coun
     g_autofree char *text = facts_json(book, s, trips, &problem);
     if (text && ew_stream_write(book, s->id, table, &problem))
       g_file_set_contents(facts, text, -1, &problem);
+    ew_step(steps);
   }
   *count = streams->len;
   if (!problem)

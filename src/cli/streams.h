@@ -3,4 +3,5 @@
 #pragma once
 #include "cli/command.h"
 
-gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *count, GError **error);
+gboolean ew_export_streams(struct ew_book *book, const char *folder, guint *count,
+                           struct ew_steps *steps, GError **error);

@@ -314,11 +314,15 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
+  struct ew_steps steps = {options->progress, options->progress_data, 0,
+                           3};                                    /* read, reduced, stored */
   g_autofree char *figures = ew_figures_digest(data, size, name); /* before the book is locked */
+  ew_step(&steps);
   gboolean good = (options->also || /* a pull just measured is stored while the disk takes it */
                    ew_room_for(ew_book_path(desk->book), g_bytes_get_size(bytes), error)) &&
                   begin_prepared(&a, bytes, name, error);
   a.figures = figures;
+  ew_step(&steps);
   if (good) {
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;
@@ -327,6 +331,7 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
     good = store(&a, bytes, name, added, error) && ew_book_commit(desk->book, error);
     if (!good)
       ew_book_rollback(desk->book);
+    ew_step(&steps);
   }
   clear_adding(&a);
   if (!good)

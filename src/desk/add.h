@@ -1,5 +1,6 @@
 /* A file into the book: raw bytes, pulls, set-ups and curves in one transaction. */
 #pragma once
+#include "base/progress.h"
 #include "desk/loaded.h"
 
 struct ew_add_options {
@@ -16,6 +17,8 @@ struct ew_add_options {
   /* what belongs to the recording, stored in the same transaction; NULL: nothing. FALSE: none of it is kept */
   gboolean (*also)(struct ew_book *book, gint64 recording_id, gpointer user, GError **error);
   gpointer also_user;
+  ew_progress progress; /* by the passes over the file; NULL: none */
+  gpointer progress_data;
 };
 
 struct ew_added {

@@ -61,8 +61,7 @@ struct day {
   double clock_s; /* Unix time of the next pull */
   double begin_s, weather_hours[3], pressure_pa[3], temperature_k[3], humidity[3];
   int run, number;
-  ew_day_says says;
-  gpointer user;
+  struct ew_day_watch watch;
 };
 
 static void say(struct day *d, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -71,7 +70,8 @@ static void say(struct day *d, const char *format, ...) {
   va_start(arguments, format);
   g_autofree char *line = ew_words_v(format, arguments);
   va_end(arguments);
-  d->says(line, d->user);
+  if (d->watch.says)
+    d->watch.says(line, d->watch.user);
 }
 
 /* Weather by the hour of the day: three readings, a straight line between. */
@@ -425,26 +425,30 @@ static gboolean begin_day(struct day *d, const struct ew_node *script, GError **
 }
 
 gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const char *where,
-                    const char *folder, const char *report_path, ew_day_says says, gpointer user,
+                    const char *folder, const char *report_path, const struct ew_day_watch *watch,
                     GError **error) {
   struct day d = {.book = book,
                   .where = where,
                   .folder = folder,
                   .report_path = report_path,
-                  .says = says,
-                  .user = user};
+                  .watch = watch ? *watch : (struct ew_day_watch){0}};
   d.labels =
       g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_ptr_array_unref);
   const struct ew_node *steps = ew_node_member(script, "steps");
   gboolean good = begin_day(&d, script, error);
   if (good && (!steps || steps->kind != EW_NODE_LIST))
     good = ew_refuse(error, "%s: 'steps:' with a list of steps is missing", where);
-  for (guint i = 0; good && i < steps->children->len; i++)
+  struct ew_steps done = {d.watch.progress, d.watch.user, 0,
+                          good ? steps->children->len + (report_path != NULL) : 0};
+  for (guint i = 0; good && i < steps->children->len; i++) {
     good = run_step(&d, g_ptr_array_index(steps->children, i), error);
+    ew_step(&done);
+  }
   if (good && report_path) {
     struct ew_report_options options = {
         .sheet = {.path = report_path, .format = EW_FORMAT_PDF, .paper = -1, .units = -1}};
     good = ew_make_report(&d.desk, &options, error);
+    ew_step(&done);
   }
   ew_fields_clear(&step_fields, &d.now);
   ew_practice_clear(&d.practice);
@@ -474,7 +478,7 @@ static gboolean settle_demo_shop(struct ew_book *book, GError **error) {
 }
 
 gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
-                     const char *folder, const char *report_path, ew_day_says says, gpointer user,
+                     const char *folder, const char *report_path, const struct ew_day_watch *watch,
                      GError **error) {
   if (!ew_book_begin_whole(book, error))
     return FALSE;
@@ -482,6 +486,6 @@ gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const c
                   ew_refuse(error, "this book holds work already: an invented day begins in an "
                                    "empty book only");
   good = good && settle_demo_shop(book, error) &&
-         ew_run_day(book, script, where, folder, report_path, says, user, error);
+         ew_run_day(book, script, where, folder, report_path, watch, error);
   return ew_book_end_whole(book, good, error);
 }

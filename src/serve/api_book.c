@@ -105,11 +105,6 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   return TRUE;
 }
 
-static void say_nothing(const char *line, gpointer user) {
-  (void)line;
-  (void)user;
-}
-
 /* A test day of an invented engine: the same that `enginewright demo` runs, in the book that is open. */
 gboolean ew_api_demo(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
@@ -118,8 +113,7 @@ gboolean ew_api_demo(struct ew_service *s, const struct ew_request *r, struct ew
     return FALSE;
   g_autoptr(ew_node) script =
       ew_node_parse("the invented day", s->practice, strlen(s->practice), error);
-  if (!script ||
-      !ew_run_demo(s->book, script, "the invented day", NULL, NULL, say_nothing, NULL, error))
+  if (!script || !ew_run_demo(s->book, script, "the invented day", NULL, NULL, NULL, error))
     return FALSE;
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, NULL);
   ew_json_integer(&reply->json, "pulls", rows->len);

@@ -35,21 +35,34 @@ char *ew_book_change_but_blocks(struct ew_book *book) {
   return g_string_free(text, FALSE);
 }
 
-char *ew_pulls_digest(struct ew_book *book) {
-  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+/* FALSE when it can't be read. */
+static gboolean add_rows(struct ew_book *book, const char *sql, GChecksum *sum) {
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s = ew_sql_query(
-      DB, &problem,
-      "SELECT p.id, p.engine_id, p.run, p.mounting, p.day, p.at, p.kind, p.purpose, p.setup, "
-      "p.discarded IS NOT NULL, c.digest, c.program FROM pull p LEFT JOIN curve c ON c.pull_id = "
-      "p.id ORDER BY p.id",
-      "");
+  sqlite3_stmt *s = ew_sql_query(DB, &problem, sql, "");
   while (ew_sql_next(s, &problem))
     for (int i = 0; i < sqlite3_column_count(s); i++) {
-      g_autofree char *text = ew_sql_text(s, i);
+      const char *text = (const char *)sqlite3_column_text(s, i);
       g_checksum_update(sum, (const guchar *)(text ? text : ""),
                         text ? (gssize)strlen(text) + 1 : 1);
     }
   sqlite3_finalize(s);
-  return problem ? NULL : g_strdup(g_checksum_get_string(sum));
+  g_checksum_update(sum, (const guchar *)"\n", 1); /* a row of one table is none of the next */
+  return problem == NULL;
+}
+
+/* Whether a pull counts follows from the trips in it (ew_pull_counts). */
+char *ew_pulls_digest(struct ew_book *book) {
+  static const char *const parts[] = {
+      "SELECT p.id, p.engine_id, p.run, p.mounting, p.day, p.at, p.kind, p.purpose, p.setup, "
+      "p.discarded IS NOT NULL, c.digest, c.program FROM pull p LEFT JOIN curve c ON c.pull_id = "
+      "p.id ORDER BY p.id",
+      "SELECT id, recording_id, time_s, name, action, says FROM alarm_trip ORDER BY id",
+      "SELECT trip_id, recording_id, time_s FROM trip_time ORDER BY trip_id, recording_id",
+      "SELECT recording_id, from_s, to_s, cut_id FROM stream_pull ORDER BY rowid",
+      "SELECT id, belongs, owner_id, text, withdrawn FROM found ORDER BY id"};
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  for (gsize i = 0; i < G_N_ELEMENTS(parts); i++)
+    if (!add_rows(book, parts[i], sum))
+      return NULL;
+  return g_strdup(g_checksum_get_string(sum));
 }

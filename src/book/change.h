@@ -12,5 +12,6 @@ gboolean ew_change_is_same(struct ew_change a, struct ew_change b);
  * under way, whenever anything changed. To be freed. O(pulls). */
 char *ew_book_change_but_blocks(struct ew_book *book);
 /* SHA-256 over everything of every pull that history is learned from: order, day, run, mounting, purpose, set-up,
- * discarded or not, engine and curve. To be freed; NULL when the book can't be read. O(pulls). */
+ * discarded or not, engine and curve; over every trip, the pulls that it may lie in, and what was found. To be freed; NULL
+ * when the book can't be read. O(pulls, trips and findings). */
 char *ew_pulls_digest(struct ew_book *book);

@@ -1,6 +1,7 @@
 /* A whole book whose pages and values were changed: opened, verified, every record read. The input is a list of changes to a
  * sound book that the target makes once: where, how many bytes, and which. Structure-aware: half of the places are page heads,
  * where SQLite keeps its trees. */
+#include "sample_book.h"
 #include "book/attachment.h"
 #include "book/curve_blob.h"
 #include "book/ledger.h"
@@ -14,7 +15,7 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-static char *folder, *path;
+static char *path;
 static guint8 *image;
 static gsize image_size;
 
@@ -57,28 +58,12 @@ static gboolean keep(struct ew_book *book) {
 
 static void make(void) {
   g_autoptr(GError) error = NULL;
-  folder = g_dir_make_tmp("ew-fuzz-XXXXXX", NULL);
-  path = g_build_filename(folder, "fuzz.book", NULL);
+  path = g_build_filename(ew_sample_folder(), "fuzz.book", NULL);
   struct ew_book *book = ew_book_open(path, TRUE, &error);
   g_assert(book && ew_book_begin(book, NULL) && keep(book) && ew_book_commit(book, NULL));
   ew_book_checkpoint(book, TRUE, NULL);
   ew_book_close(book);
   g_assert(g_file_get_contents(path, (char **)&image, &image_size, NULL));
-}
-
-static void change(guint8 *copy, const uint8_t *data, size_t size) {
-  while (size >= 5) {
-    gsize at = (gsize)data[0] << 16 | (gsize)data[1] << 8 | data[2], count = 1 + data[3] % 9;
-    if (data[3] & 0x80) /* within a page's head */
-      at = at % (image_size / 4096) * 4096 + (data[3] >> 1) % 120;
-    at %= image_size;
-    data += 4;
-    size -= 4;
-    count = MIN(MIN(count, size), image_size - at);
-    memcpy(copy + at, data, count);
-    data += count;
-    size -= count;
-  }
 }
 
 static void read_all(struct ew_book *book) {
@@ -110,7 +95,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
   if (!image)
     make();
   g_autofree guint8 *copy = g_memdup2(image, image_size);
-  change(copy, data, size);
+  ew_sample_change_bytes(copy, image_size, data, size);
   FILE *file = fopen(path, "wb"); /* not g_file_set_contents, which waits for the disk */
   g_assert(file && fwrite(copy, 1, image_size, file) == image_size && fclose(file) == 0);
   g_autoptr(GError) error = NULL;

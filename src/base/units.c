@@ -504,7 +504,8 @@ gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind ki
 }
 
 double ew_to_inside(struct ew_unit unit, double given) {
-  return unit.scale * given + unit.offset;
+  double inside = unit.scale * given + unit.offset;
+  return isfinite(inside) ? inside : (double)NAN;
 }
 
 double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside) {

@@ -84,6 +84,7 @@ gboolean ew_unit_recognise(const char *text, struct ew_unit *unit);
 gboolean ew_quantity_parse(const char *field, const char *text, enum ew_kind kind, double *inside,
                            GError **error);
 
+/* Finite, or NaN: what the unit carries beyond a double's range is no figure. */
 double ew_to_inside(struct ew_unit unit, double given);
 /* An inside figure in the unit that the system shows for its kind. */
 double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside);

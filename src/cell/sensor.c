@@ -187,7 +187,8 @@ void ew_sensor_plan_apply(const struct ew_sensor_plan *plan, const double *raw, 
   for (guint i = 0; i < plan->count; i++) {
     const struct ew_sensor *s = plan->sensors[i];
     int junction = plan->junctions[i];
-    values[i] = s ? apply(s, raw[i], junction < 0 ? (double)NAN : raw[junction]) : raw[i];
+    double value = s ? apply(s, raw[i], junction < 0 ? (double)NAN : raw[junction]) : raw[i];
+    values[i] = isfinite(value) ? value : (double)NAN;
   }
 }
 

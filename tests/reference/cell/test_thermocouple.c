@@ -78,6 +78,32 @@ static struct ew_sensors *sensors_of(const char *yaml, GError **error) {
   return root ? ew_sensors_read(root, "t", error) : NULL;
 }
 
+/* A constant that is out of all reason, or a wire that brings rubbish: no figure, never an endless one. */
+static void what_overflows_is_absent(void **state) {
+  (void)state;
+  g_autoptr(GError) error = NULL;
+  g_autoptr(ew_sensors) all = sensors_of(
+      "sensors:\n"
+      "  - {channel: A, unit: bar, kind: linear, gain: 1e300}\n"
+      "  - {channel: B, unit: bar, kind: table, raw: [0, 1e-300], values: [-1e308, 1e308]}\n"
+      "  - {channel: C, unit: bar, kind: polynomial, coefficients: [0, 1, 1e300]}\n",
+      &error);
+  if (!all)
+    fail_msg("%s", error->message);
+  char *names[] = {(char *)"A", (char *)"B", (char *)"C"};
+  char *units[] = {(char *)"V", (char *)"V", (char *)"V"};
+  struct ew_source_channels raw = {3, names, units};
+  struct ew_sensor_plan plan;
+  ew_sensor_plan_make(all, &raw, &plan);
+  const double in[] = {1e10, 5e-301, -1e10};
+  double out[3];
+  ew_sensor_plan_apply(&plan, in, out);
+  for (int i = 0; i < 3; i++)
+    if (!isnan(out[i]))
+      fail_msg("sensor %s gives %g", names[i], out[i]);
+  ew_sensor_plan_clear(&plan);
+}
+
 static void test_sensors(void **state) {
   (void)state;
   g_autoptr(GError) error = NULL;
@@ -128,6 +154,7 @@ static void test_sensors(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_tables), cmocka_unit_test(test_pieces_meet_and_inverse),
-      cmocka_unit_test(test_cold_junction), cmocka_unit_test(test_sensors)};
+      cmocka_unit_test(test_cold_junction), cmocka_unit_test(test_sensors),
+      cmocka_unit_test(what_overflows_is_absent)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

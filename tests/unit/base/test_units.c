@@ -268,10 +268,21 @@ static void fractions(void **state) {
   assert_true(fabs(rpm - 7000) < 1e-9);
 }
 
+/* A wire may bring any double; what the unit carries beyond a double's range is no figure. */
+static void beyond_all_range(void **state) {
+  (void)state;
+  struct ew_unit bar;
+  assert_true(ew_unit_parse("x", "bar", EW_KIND_PRESSURE_ABSOLUTE, &bar, NULL));
+  assert_true(isnan(ew_to_inside(bar, 1e305)));
+  assert_true(isnan(ew_to_inside(bar, -1e305)));
+  assert_true(ew_to_inside(bar, 2) == 2e5);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(fractions),       cmocka_unit_test(known_figures),
       cmocka_unit_test(refusals),        cmocka_unit_test(every_spelling_converts),
-      cmocka_unit_test(kinds_are_whole), cmocka_unit_test(german_locale)};
+      cmocka_unit_test(kinds_are_whole), cmocka_unit_test(german_locale),
+      cmocka_unit_test(beyond_all_range)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

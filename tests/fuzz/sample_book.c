@@ -50,11 +50,6 @@ char *ew_sample_folder(void) {
   return folder;
 }
 
-static void say_nothing(const char *line, gpointer user) {
-  (void)line;
-  (void)user;
-}
-
 static char *day_script(void) {
   char *text;
   g_assert(g_file_get_contents(EW_EXAMPLES "/days/hill-climb-six.yaml", &text, NULL, NULL));
@@ -72,8 +67,7 @@ static void make(struct ew_sample *s) {
   struct ew_build_loaded loaded;
   g_autoptr(ew_node) script = ew_node_parse("day", text, strlen(text), &error);
   struct ew_book *book = ew_book_open(s->path, TRUE, &error);
-  if (!script || !book ||
-      !ew_run_demo(book, script, "day", NULL, NULL, say_nothing, NULL, &error) ||
+  if (!script || !book || !ew_run_demo(book, script, "day", NULL, NULL, NULL, &error) ||
       !ew_build_load_file(book, EW_EXAMPLES "/build/hill-climb-six.yaml", &loaded, &error))
     g_error("the sample book: %s", error->message);
   ew_book_checkpoint(book, TRUE, NULL);

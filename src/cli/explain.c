@@ -90,6 +90,9 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
   g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
   ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
          o->power_w / 1000);
+  if (o->speed_rpm == c->speed_rpm[ew_curve_peak(c, c->power_w)] &&
+      ew_curve_peak_is_at_end(c, c->power_w))
+    ew_say("   the highest power, at an end of the curve: the highest may lie beyond");
   ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
   ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu more there were "
          "touched by cleaning and have no weight",
@@ -137,6 +140,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
   ew_json_number(&json, "speed_rpm", o->speed_rpm);
   ew_json_number(&json, "torque_n_m", o->torque_n_m);
   ew_json_number(&json, "power_w", o->power_w);
+  ew_json_boolean(&json, "power_at_end", ew_curve_peak_is_at_end(c, c->power_w));
   ew_json_integer(&json, "samples", (gint64)o->samples);
   ew_json_integer(&json, "samples_touched", (gint64)o->touched);
   ew_json_number(&json, "first_s", o->first_s);

@@ -120,6 +120,8 @@ static void write_curve(const struct ew_curve *c, struct ew_json *json) {
   ew_json_number(json, "peak_power_rpm", c->speed_rpm[power]);
   ew_json_number(json, "peak_torque_n_m", c->torque_n_m[torque]);
   ew_json_number(json, "peak_torque_rpm", c->speed_rpm[torque]);
+  ew_json_boolean(json, "power_at_end", ew_curve_peak_is_at_end(c, c->power_w));
+  ew_json_boolean(json, "torque_at_end", ew_curve_peak_is_at_end(c, c->torque_n_m));
 }
 
 static void write_curves(const GPtrArray *pulls, const char *key, struct ew_json *json) {

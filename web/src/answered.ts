@@ -5,13 +5,15 @@ import { isGone } from './api';
 import { answered, showsNoMore } from './kept';
 import { complain } from './state';
 
+const whyOf = (problem: unknown, gone: string) => isGone(problem) ? gone : problem instanceof Error ? problem.message : String(problem);
+
 /** `what`: under which name it is kept. `deps`: when it is asked for again. `why`: what the server said no to, when no answer stands. */
 export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknown[]): { answer: T | null; why: string | null } {
   const [got, setGot] = useState<{ what: string; is: T | null; why: string | null } | null>(null);
   useEffect(() => {
     let left = false;
     answered(what, ask).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
-      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: isGone(problem) ? 'the server does not answer, and nothing of this is kept on this device' : problem instanceof Error ? problem.message : String(problem) }));
+      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, 'the server does not answer, and nothing of this is kept on this device') }));
     });
     return () => { left = true; };
   }, [what, ...deps]);
@@ -23,4 +25,16 @@ export function useAnswered<T>(what: string, ask: () => Promise<T>, deps: unknow
   const { answer, why } = useQuestion(what, () => ask().catch((problem: unknown) => { if (!isGone(problem)) complain(problem); throw problem; }), deps);
   void why;
   return answer;
+}
+/** What is asked for in passing and kept nowhere: an answer for another `what` is never shown. `ask` null: nothing is asked. */
+export function useAsked<T>(what: string, ask: (() => Promise<T>) | null, deps: unknown[] = []): { answer: T | null; why: string | null } {
+  const [got, setGot] = useState<{ what: string; is: T | null; why: string | null } | null>(null);
+  useEffect(() => {
+    let left = false;
+    ask?.().then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
+      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, 'the server does not answer') }));
+    });
+    return () => { left = true; };
+  }, [what, ask === null, ...deps]);
+  return got?.what === what ? { answer: got.is, why: got.why } : { answer: null, why: null };
 }

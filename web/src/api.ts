@@ -37,7 +37,7 @@ export interface Curve {
 }
 export interface PullCurve extends Pull {
   curve: Curve; raw?: { speed_rpm: number[]; torque_n_m: Values }; standard: string;
-  peak: { power_w: number; power_speed_rpm: number; torque_n_m: number; torque_speed_rpm: number };
+  peak: { power_w: number; power_speed_rpm: number; torque_n_m: number; torque_speed_rpm: number; power_at_end: boolean; torque_at_end: boolean };
 }
 export interface Comparison {
   verdict: 'gain' | 'loss' | 'same' | 'undecided' | 'not comparable'; says: string;
@@ -75,7 +75,7 @@ export interface Sweep {
   pulls: { setting: number[]; relative_loss: number[]; relative_half_width: number };
 }
 export interface TriedCurve { id: number; speed_rpm: number[]; torque_n_m: Values; power_w: Values; factor: number; band_low_rpm: number; band_high_rpm: number;
-  mean_torque_n_m: number; peak_power_w: number; peak_power_rpm: number; peak_torque_n_m: number; peak_torque_rpm: number }
+  mean_torque_n_m: number; peak_power_w: number; peak_power_rpm: number; peak_torque_n_m: number; peak_torque_rpm: number; power_at_end: boolean; torque_at_end: boolean }
 export interface Tried { a: TriedCurve[]; b: TriedCurve[]; says?: string }
 export interface Method { version: string; typed: Record<string, string>; groups: FieldGroup[] }
 export interface ChannelSeries { key: string; time_s: number[]; value: Values; flagged: { time_s: number; value: number | null; what: string }[]; flagged_count: number }

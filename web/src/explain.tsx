@@ -1,17 +1,13 @@
 /* One figure walked back to the samples and weights that it came from. */
-import { useEffect, useState } from 'preact/hooks';
-import { api, type Origin } from './api';
-import { complain } from './state';
+import { api } from './api';
+import { useAsked } from './answered';
+import { changes } from './state';
+import { WaitingHere } from './waiting';
 import { fixed, quantity, rpm, withUncertainty } from './format';
 
 export function Explain({ pull, speed, onClose }: { pull: number; speed: number; onClose: () => void }) {
-  const [origin, setOrigin] = useState<Origin | null>(null);
-  useEffect(() => {
-    let gone = false;
-    api.explain(pull, speed).then((o) => { if (!gone) setOrigin(o); }, complain);
-    return () => { gone = true; };
-  }, [pull, speed]);
-  if (!origin) return <section class="explain"><p class="quiet">Walking the figure back…</p></section>;
+  const { answer: origin, why } = useAsked(`explain-${pull}-${speed}`, () => api.explain(pull, speed), [changes.value]);
+  if (!origin) return <section class="explain" aria-label="Where this figure comes from"><WaitingHere says="Walking the figure back…" why={why} /></section>;
   const o = origin, t = (value: number | null) => quantity('torque', value, 2);
   const observed = o.measured_torque_n_m + o.inertia_torque_n_m + (o.engine_inertia_added ? o.engine_inertia_torque_n_m : 0);
   return (

@@ -1,7 +1,8 @@
 /* A fact of a pull (mean, factor, a condition, a figure of the set-up) walked back to where it came from. */
-import { useEffect, useState } from 'preact/hooks';
 import { api, type Origins } from './api';
-import { complain, units } from './state';
+import { useAsked } from './answered';
+import { changes, units } from './state';
+import { WaitingHere } from './waiting';
 import { date, fixed, percent, quantity, rpm, time } from './format';
 
 type Step = [string, string];
@@ -67,14 +68,8 @@ function stepsOf(o: Origins, of: string): [string, Step[]] {
 }
 
 export function FactOrigin({ pull, of, onClose }: { pull: number; of: string; onClose: () => void }) {
-  const [origins, setOrigins] = useState<Origins | null>(null);
-  const system = units.value;
-  useEffect(() => {
-    let gone = false;
-    api.origins(pull, system).then((o) => { if (!gone) setOrigins(o); }, complain);
-    return () => { gone = true; };
-  }, [pull, system]);
-  if (!origins || origins.pull !== pull) return <section class="explain"><p class="quiet">Walking the figure back…</p></section>;
+  const system = units.value, { answer: origins, why } = useAsked(`origins-${pull}-${system}`, () => api.origins(pull, system), [changes.value]);
+  if (!origins) return <section class="explain" aria-label="Where this figure comes from"><WaitingHere says="Walking the figure back…" why={why} /></section>;
   const [title, steps] = stepsOf(origins, of);
   return (
     <section class="explain" aria-label="Where this figure comes from">

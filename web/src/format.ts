@@ -87,3 +87,5 @@ export function gathered(warnings: string[]): string[] {
 
 /* The server's sentences with a typographic minus before figures. */
 export function words(text: string): string { return text.replace(/(^|[\s(])-(?=\d)/g, '$1' + MINUS); }
+/* Behind a highest figure that lies at an end of its curve. */
+export const atEnd = (end: boolean) => end ? ' (an end of the curve: the highest may lie beyond)' : '';

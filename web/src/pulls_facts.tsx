@@ -4,7 +4,7 @@ import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type PullCurve } from './api';
 import { labels } from './labels';
 import { complain, say, units } from './state';
-import { date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
+import { atEnd, date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
 import type { Side } from './pulls_list';
 import { useDraft } from './draft';
 import { Words } from './words_field';
@@ -43,8 +43,8 @@ function factsOf(curves: PullCurve[]): Fact[] {
   const setups = [...new Set(curves.flatMap((p) => Object.keys(p.setup)))].filter((name) => name !== 'rest');
   return [
     { name: 'When', tell: (p) => `${date(p.at)} ${time(p.at)}`, figures: true, from: fact('when') },
-    { name: 'Highest power', tell: (p) => `${withUncertainty('power', p.peak.power_w, p.peak.power_w * shareAt(p, p.peak.power_speed_rpm))} at ${rpm(p.peak.power_speed_rpm)}`, figures: true, from: (p) => ({ pull: p.id, speed: p.peak.power_speed_rpm }) },
-    { name: 'Highest torque', tell: (p) => `${withUncertainty('torque', p.peak.torque_n_m, p.peak.torque_n_m * shareAt(p, p.peak.torque_speed_rpm))} at ${rpm(p.peak.torque_speed_rpm)}`, figures: true, from: (p) => ({ pull: p.id, speed: p.peak.torque_speed_rpm }) },
+    { name: 'Highest power', tell: (p) => `${withUncertainty('power', p.peak.power_w, p.peak.power_w * shareAt(p, p.peak.power_speed_rpm))} at ${rpm(p.peak.power_speed_rpm)}${atEnd(p.peak.power_at_end)}`, figures: true, from: (p) => ({ pull: p.id, speed: p.peak.power_speed_rpm }) },
+    { name: 'Highest torque', tell: (p) => `${withUncertainty('torque', p.peak.torque_n_m, p.peak.torque_n_m * shareAt(p, p.peak.torque_speed_rpm))} at ${rpm(p.peak.torque_speed_rpm)}${atEnd(p.peak.torque_at_end)}`, figures: true, from: (p) => ({ pull: p.id, speed: p.peak.torque_speed_rpm }) },
     { name: 'Mean torque', tell: (p) => withUncertainty('torque', p.curve.band.mean_torque_n_m, p.curve.band.mean_torque_n_m * shareAt(p, p.peak.torque_speed_rpm)), figures: true, from: fact('mean') },
     { name: 'over', tell: (p) => `${rpm(p.curve.band.low_rpm)} to ${rpm(p.curve.band.high_rpm)} rpm`, figures: true, from: fact('mean') },
     { name: 'Factor', tell: (p) => `${fixed(p.curve.factor, 4)}${p.curve.in_range ? '' : ', OUT OF ITS RANGE'}`, figures: true, from: fact('factor') },

@@ -1,7 +1,7 @@
 /* Finding pulls by words. Commas put wishes together, and a pull has to meet all of them. A wish is a setting with its figure
  * ("spark 30"), or words that all stand somewhere in what is known of the pull: its number, day, purpose, what changed, whether and why
- * it was discarded, any setting. */
-import type { Pull } from './api';
+ * it was discarded, what tripped in it, any setting. */
+import { counts, type Pull } from './api';
 
 /* Each is found by what the field promises with it: a setting, a word, part of a date. */
 export const EXAMPLES = 'spark 30, discarded';
@@ -11,7 +11,7 @@ const spelled = (name: string) => name.replaceAll('_', ' ').toLowerCase();
 
 function everything(p: Pull): string {
   const settings = Object.entries(p.setup).map(([name, value]) => `${spelled(name)} ${value}`);
-  return [p.id, `pull ${p.id}`, p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, p.discarded == null ? 'counts' : `discarded ${p.discarded}`, `run ${p.run}`, ...settings, ...p.setup_changes].join(' \n ').toLowerCase();
+  return [p.id, `pull ${p.id}`, p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, counts(p) ? 'counts' : '', p.discarded == null ? '' : `discarded ${p.discarded}`, p.tripped == null ? '' : `tripped ${p.tripped}`, `run ${p.run}`, ...settings, ...p.setup_changes].join(' \n ').toLowerCase();
 }
 /* "spark 30" is no spark of 28 in a pull that has a 30 elsewhere; nor is it 305, while it is 30 deg and 30.5 deg. */
 function bySetting(p: Pull, term: string): boolean | null {

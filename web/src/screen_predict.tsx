@@ -4,6 +4,7 @@
  * A prediction looks unlike a measurement: dashed, named so, and never kept as a pull. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, counts, type FieldGroup, type PredictedCurve, type Pull, type PullCurve, type Sliders, type Turn } from './api';
+import { Waiting } from './waiting';
 import { book, changes, complain, go, handed, route, units } from './state';
 import { fixed, rpm, words } from './format';
 import { Shown, type What } from './predict_curves';
@@ -87,9 +88,10 @@ function useHeadings(): Record<string, string> {
 /* The engine as the book has it, and every edit of it: each is shown at once, and the curve follows. */
 function useSketch(id: number) {
   const system = units.value, [, redraw] = useState(0), { seen, follows, refresh } = useFollowing(id, system);
+  const [why, setWhy] = useState<string | null>(null);
   const changed = (then: () => void) => { redraw((n) => n + 1); then(); };
   useEffect(() => {
-    if (id) api.engine(id).then((e) => { begin(id, e.version, e.typed); changed(refresh); }, complain);
+    if (id) api.engine(id).then((e) => { setWhy(null); begin(id, e.version, e.typed); changed(refresh); }, (e: unknown) => setWhy(e instanceof Error ? e.message : String(e)));
   }, [id, changes.value]);
   useEffect(refresh, [system]);
   const s = sketchOf(id);
@@ -107,7 +109,7 @@ function useSketch(id: number) {
   const newBase = () => { typedNow().then((typed) => put({ base: { typed, changes: s!.base.changes }, turns: {} }), complain); };
   const copy = () => { typedNow().then((typed) => { handed.value = typed; go('engine'); }, complain); };
   const fresh = () => { api.engine(id).then((e) => put({ base: { typed: e.typed, changes: [] }, turns: {}, spark: '' }), complain); };
-  return { s, seen, changed, follows, put, turn, slideSpark, undo, newBase, copy, fresh };
+  return { s, why, seen, changed, follows, put, turn, slideSpark, undo, newBase, copy, fresh };
 }
 
 export function PredictScreen() {
@@ -117,7 +119,7 @@ export function PredictScreen() {
   const [upper, setUpper] = useState<What>('torque');
   const [lower, setLower] = useState<What>('octane');
   if (!id) return <section class="first"><h1>No engine yet</h1><p class="lead">Type one on the <a href="#/engine">Engine</a> screen, and its curve can be predicted here.</p></section>;
-  if (!s) return <p class="quiet lone">Reading the engine…</p>;
+  if (!s) return <Waiting says="Reading the engine…" why={at.why} to="#/engine" toWords="To the engine" />;
   const narrow = innerWidth < 992, own = pulls.filter((p) => p.engine_id === id), beside = isTurned(s) ? base : null, question = () => sideNow(s);
   return (
     <div class="predict">

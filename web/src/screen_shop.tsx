@@ -1,10 +1,9 @@
 /* The shop: what the cell repeats to, calibrations, the life ledger, answers so far, settings. */
-import { useEffect, useState } from 'preact/hooks';
-import { useQuestion } from './answered';
+import { useAsked, useQuestion } from './answered';
 import { useDraft } from './draft';
-import { Waiting } from './waiting';
+import { Waiting, WaitingHere } from './waiting';
 import { Words } from './words_field';
-import { api, type Chart, type Ledger, type Shop } from './api';
+import { api, type Chart, type Shop } from './api';
 import { DevicesCard } from './devices';
 import { EnginesCard, FamiliesCard } from './shop_engines';
 import { SafeKeeping } from './shop_safe';
@@ -91,10 +90,9 @@ function Repeatability({ shop }: { shop: Shop }) {
 }
 
 function LifeLedger() {
-  const [l, setLedger] = useState<Ledger | null>(null);
   const version = changes.value;
-  useEffect(() => { api.ledger().then(setLedger, complain); }, [version]);
-  if (!l) return <section class="card"><h2>Life ledger</h2><p class="quiet">Counting through the stored recordings…</p></section>;
+  const { answer: l, why } = useAsked('ledger', api.ledger, [version]);
+  if (!l) return <section class="card"><h2>Life ledger</h2><WaitingHere says="Counting through the stored recordings…" why={why} /></section>;
   const rows = l.above.filter((r) => r.speed_rpm >= 4000);
   const most = Math.max(...rows.map((r) => r.seconds), 1);
   return (

@@ -3,8 +3,10 @@
  * walked back is shaded as the stretch it came from. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { signal, type Signal } from '@preact/signals';
-import { api, type Channels, type ChannelSeries, type Origin, type PullCurve } from './api';
-import { complain, units } from './state';
+import { api, type Channels, type ChannelSeries, type PullCurve } from './api';
+import { useAsked } from './answered';
+import { changes, units } from './state';
+import { WaitingHere } from './waiting';
 import { fixed, rpm, shown, unitOf } from './format';
 import { Plot, type Line } from './plot';
 
@@ -57,31 +59,20 @@ function One({ channels, series, shade, follow, onMove, onPick }: OneProps) {
 export function ChannelsView({ pull, curve, asked, onSpeed }: { pull: number; curve: PullCurve | null; asked: number | null; onSpeed: (rpm: number) => void }) {
   const [atSpeed, atTime] = useMemo(() => [signal<number | null>(null), signal<number | null>(null)] as const, [pull]);
   const [speed, setSpeed] = useState<Points | null>(null);
-  const [channels, setChannels] = useState<Channels | null>(null);
   const [wanted, setWanted] = useState<string[]>(['speed', 'torque']);
-  const [origin, setOrigin] = useState<Origin | null>(null);
   useEffect(() => {
     let gone = false;
     api.channels(pull, ['speed', 'torque']).then((c) => {
       if (!gone) setSpeed(c.series.find((s) => s.key === 'speed') ?? null);
       if (!gone) setWanted(first.filter((key) => c.available.some((a) => a.key === key)));
-    }, complain);
+    }, () => 0); /* what is refused is said by the question below, which asks for the same */
     return () => { gone = true; };
   }, [pull]);
-  useEffect(() => {
-    let gone = false;
-    api.channels(pull, wanted).then((c) => { if (!gone) setChannels(c); }, (e: unknown) => { if (!gone) complain(e); });
-    return () => { gone = true; };
-  }, [pull, wanted.join()]);
-  useEffect(() => {
-    let gone = false;
-    setOrigin(null);
-    if (asked != null) api.explain(pull, asked).then((o) => { if (!gone) setOrigin(o); }, complain);
-    return () => { gone = true; };
-  }, [pull, asked]);
+  const { answer: channels, why } = useAsked(`channels-${pull}`, () => api.channels(pull, wanted), [wanted.join(), changes.value]);
+  const { answer: origin } = useAsked(`explain-${pull}-${asked ?? ''}`, asked == null ? null : () => api.explain(pull, asked));
   const counts = useMemo(() => channels ? { low: channels.counts_from_s, high: channels.counts_to_s } : { low: 0, high: 0 }, [channels]);
   const shade = useMemo(() => origin ? { low: origin.first_s, high: origin.last_s } : counts, [origin, counts]);
-  if (!channels) return <p class="quiet">Reading the samples…</p>;
+  if (!channels) return <WaitingHere says="Reading the samples…" why={why} />;
   const onTime = (at: number) => { if (speed) atSpeed.value = speedAt(speed, at); };
   const onCurve = (x: number) => { if (speed) atTime.value = timeAt(speed, x, channels.counts_from_s, channels.counts_to_s); };
   const pick = (at: number) => { const value = speed && speedAt(speed, at); if (value != null) onSpeed(value); };
@@ -94,6 +85,7 @@ export function ChannelsView({ pull, curve, asked, onSpeed }: { pull: number; cu
       <fieldset class="ticks-row"><legend>Channels</legend>
         {channels.available.map((c) => <label key={c.key}><input type="checkbox" checked={wanted.includes(c.key)} disabled={!wanted.includes(c.key) && wanted.length >= 8} onChange={() => toggle(c.key)} /> {labelOf(channels, c.key).label}</label>)}
       </fieldset>
+      {why && <WaitingHere says="" why={why} />}
       {channels.series.map((s) => <One key={s.key} channels={channels} series={s} shade={shade} follow={atTime} onMove={onTime} onPick={pick} />)}
     </section>
   );

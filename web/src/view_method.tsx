@@ -2,8 +2,9 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, Refusal, type Field, type Method, type Tried, type TriedCurve } from './api';
 import { book, changes, complain, say, units } from './state';
-import { fixed, percent, quantity, rpm, shown, unitOf, words } from './format';
+import { atEnd, fixed, percent, quantity, rpm, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
+import { WaitingHere } from './waiting';
 
 function Choice({ field, value, onEdit }: { field: Field; value: string; onEdit: (text: string) => void }) {
   const id = 'm-' + field.name, change = (e: { currentTarget: { value: string } }) => onEdit(e.currentTarget.value);
@@ -19,12 +20,13 @@ function Choice({ field, value, onEdit }: { field: Field; value: string; onEdit:
   );
 }
 
+const peak = (kind: string, value: number, at: number, end: boolean) => `${quantity(kind, value, 1)} at ${rpm(at)}${atEnd(end)}`;
 /* A figure before and after, with the change. */
 function Effect({ stored, now }: { stored: TriedCurve; now: TriedCurve }) {
   const rows: [string, string, string, string][] = [
     ['Mean torque', quantity('torque', stored.mean_torque_n_m, 1), quantity('torque', now.mean_torque_n_m, 1), percent(now.mean_torque_n_m / stored.mean_torque_n_m - 1, 2, true)],
-    ['Highest torque', `${quantity('torque', stored.peak_torque_n_m, 1)} at ${rpm(stored.peak_torque_rpm)}`, `${quantity('torque', now.peak_torque_n_m, 1)} at ${rpm(now.peak_torque_rpm)}`, percent(now.peak_torque_n_m / stored.peak_torque_n_m - 1, 2, true)],
-    ['Highest power', `${quantity('power', stored.peak_power_w, 1)} at ${rpm(stored.peak_power_rpm)}`, `${quantity('power', now.peak_power_w, 1)} at ${rpm(now.peak_power_rpm)}`, percent(now.peak_power_w / stored.peak_power_w - 1, 2, true)],
+    ['Highest torque', peak('torque', stored.peak_torque_n_m, stored.peak_torque_rpm, stored.torque_at_end), peak('torque', now.peak_torque_n_m, now.peak_torque_rpm, now.torque_at_end), percent(now.peak_torque_n_m / stored.peak_torque_n_m - 1, 2, true)],
+    ['Highest power', peak('power', stored.peak_power_w, stored.peak_power_rpm, stored.power_at_end), peak('power', now.peak_power_w, now.peak_power_rpm, now.power_at_end), percent(now.peak_power_w / stored.peak_power_w - 1, 2, true)],
     ['Factor', fixed(stored.factor, 4), fixed(now.factor, 4), percent(now.factor / stored.factor - 1, 2, true)],
     ['Band of use', `${rpm(stored.band_low_rpm)} to ${rpm(stored.band_high_rpm)}`, `${rpm(now.band_low_rpm)} to ${rpm(now.band_high_rpm)}`, ''],
   ];
@@ -45,7 +47,8 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
   const [problem, setProblem] = useState<string | null>(null);
   const [working, setWorking] = useState(false);
   const system = units.value;
-  const load = () => api.method().then((m) => { setMethod(m); setTyped(m.typed); }, complain);
+  const [why, setWhy] = useState<string | null>(null);
+  const load = () => api.method().then((m) => { setMethod(m); setTyped(m.typed); setWhy(null); }, (e: unknown) => { setWhy(e instanceof Error ? e.message : String(e)); complain(e); });
   useEffect(() => { void load(); }, [changes.value]);
   useEffect(() => {
     let gone = false;
@@ -63,7 +66,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
     const line = (c: TriedCurve, stored: boolean): Line => ({ label: `${stored ? 'stored' : 'this method'}, pull ${c.id}`, name: stored ? `${c.id} stored` : `${c.id} this`, x: c.speed_rpm, y: c.torque_n_m.map((v) => v == null ? null : shown('torque', v)), ink: stored ? 'quiet' : b.includes(c.id) ? 'ochre' : 'blue', decimals: 1, ...(stored ? { dash: [4, 4] } : {}) });
     return [...all(tried.as_stored).map((c) => line(c, true)), ...all(tried.by_this).map((c) => line(c, false))];
   }, [tried, system]);
-  if (!method) return <p class="quiet">Reading the method…</p>;
+  if (!method) return <WaitingHere says="Reading the method…" why={why} />;
   const edited = Object.entries(typed).some(([name, value]) => value !== method.typed[name]);
   const keep = async (values: Record<string, string>, version: string, back: boolean): Promise<void> => {
     try {

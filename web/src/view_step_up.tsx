@@ -1,7 +1,8 @@
 /* May the rpm limit go up? Each check with what was found, and how much of its allowance is left. */
-import { useEffect, useState } from 'preact/hooks';
-import { api, type StepUp } from './api';
-import { changes, complain } from './state';
+import { api } from './api';
+import { useAsked } from './answered';
+import { changes } from './state';
+import { WaitingHere } from './waiting';
 import { dash, percent, rpm, words } from './format';
 
 function Left({ share }: { share: number | null }) {
@@ -18,13 +19,8 @@ function Left({ share }: { share: number | null }) {
 }
 
 export function StepUpView({ pull }: { pull: number }) {
-  const [step, setStep] = useState<StepUp | null>(null);
-  useEffect(() => {
-    let gone = false;
-    api.stepUp(pull).then((s) => { if (!gone) setStep(s); }, (e: unknown) => { if (!gone) { setStep(null); complain(e); } });
-    return () => { gone = true; };
-  }, [pull, changes.value]);
-  if (!step) return <p class="quiet">Looking at pull {pull}…</p>;
+  const { answer, why } = useAsked(`step-up-${pull}`, () => api.stepUp(pull), [changes.value]), step = why ? null : answer; /* an earlier answer is no answer of now */
+  if (!step) return <WaitingHere says={`Looking at pull ${pull}…`} why={why} />;
   const look = step.answer === 'stop and look' ? 'loss' : step.answer === 'hold' ? 'undecided' : 'gain';
   return (
     <section aria-label="Next limit">

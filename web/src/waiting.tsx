@@ -4,3 +4,7 @@ export function Waiting({ says, why, to = '#/day', toWords = 'To the test day' }
   if (!why) return <p class="quiet lone">{says}</p>;
   return <section class="first refused-screen"><h1>Nothing to show here</h1><p class="lead" role="status">{why[0]?.toUpperCase()}{why.slice(1)}.</p><p><a class="button" href={to}>{toWords}</a></p></section>;
 }
+/* The same for a part of a screen: it says why, and the screen around it stays. */
+export function WaitingHere({ says, why }: { says: string; why: string | null }) {
+  return why ? <p class="said grave" role="status">{why[0]?.toUpperCase()}{why.slice(1)}.</p> : <p class="quiet">{says}</p>;
+}

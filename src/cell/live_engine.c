@@ -174,7 +174,8 @@ static char *command_sweep(struct ew_live_engine *e, const char *line) {
       !(rate >= 20 && rate <= 2000))
     return g_strdup("refused: sweep FROM TO RATE, 1500 to 8500 rpm, 20 to 2000 rpm/s");
   if (!e->running || e->phase != STEADY)
-    return g_strdup(e->running ? "refused: a sweep is under way" : "refused: the engine stands");
+    return g_strdup(e->running ? "refused: a sweep is under way"
+                               : "refused: the engine is stopped");
   e->from_rpm = from;
   e->to_rpm = to;
   e->rate_rpm_s = rate;

@@ -86,7 +86,7 @@ static void say_comparison(const struct ew_comparison *c) {
   if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
-           100 * c->sd, ew_level_names[c->level], c->freedom, 100 * c->smallest_margin);
+           100 * c->sd, ew_level_names[c->level], c->sd_freedom, 100 * c->smallest_margin);
   else if (c->freedom > 0)
     ew_say("these pulls are equal to the last digit: what one repeats to here is not known");
   if (c->band.half_width) {

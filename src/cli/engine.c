@@ -64,7 +64,7 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_add = {.name = "engine add",
                                                  .summary =
-                                                     "An engine into the book, or its file anew",
+                                                     "An engine into the book, or its file again",
                                                  .takes = "FILE",
                                                  .least = 1,
                                                  .most = 1,

@@ -17,6 +17,13 @@ static const char *delimiter_name(char delimiter) {
   }
 }
 
+/* Cut or filled to so many characters: printf counts bytes, and a heading or a unit may hold others than ASCII. */
+static char *padded(const char *text, glong wide) {
+  glong length = g_utf8_strlen(text, -1);
+  g_autofree char *cut = g_utf8_substring(text, 0, MIN(length, wide));
+  return g_strdup_printf("%s%*s", cut, (int)(wide - MIN(length, wide)), "");
+}
+
 static void say_channels(const struct ew_processed *p) {
   ew_say("%-28s %-24s %-10s %8s %8s  %s", "column", "taken as", "unit", "missing", "touched",
          "because");
@@ -28,8 +35,9 @@ static void say_channels(const struct ew_processed *p) {
                               ? g_strdup_printf("%s%s", ew_channel_facts[c->channel].label, number)
                               : g_strdup("-");
     struct ew_clean_counts n = ew_clean_count(c, 0, p->series->rows);
-    ew_say("%-28.28s %-24.24s %-10.10s %8zu %8zu  %s", c->name, as, c->unit ? c->unit : "-",
-           column->missing + column->unreadable, n.spikes + n.dropouts, c->why);
+    g_autofree char *name = padded(c->name, 28), *unit = padded(c->unit ? c->unit : "-", 10);
+    ew_say("%s %-24.24s %s %8zu %8zu  %s", name, as, unit, column->missing + column->unreadable,
+           n.spikes + n.dropouts, c->why);
   }
 }
 

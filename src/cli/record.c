@@ -118,15 +118,19 @@ const struct ew_command ew_command_cell_record = {
     .examples =
         "cell record --source tcp://192.0.2.7:5000 --set \"spark=30 deg\"\n"
         "cell record --source \"practice:?run=sweep 2500 6500 300;end\" --book practice.book",
-    .more = "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
-            "modbus://HOST:PORT/UNIT?map=FILE, modbus-rtu:/dev/DEVICE?map=FILE, "
-            "can:INTERFACE?map=FILE, mqtt://HOST:PORT/TOPIC, "
-            "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
-            "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
-            "Control lines: mark TEXT, begin, end, send TEXT, clear NAME, clear all, alarms FILE, "
-            "stop. What this program asks of the "
-            "dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas "
-            "and fire systems of their own remain necessary."};
+    .more =
+        "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
+        "modbus://HOST:PORT/UNIT?map=FILE, modbus-rtu:/dev/DEVICE?map=FILE, "
+        "can:INTERFACE?map=FILE, mqtt://HOST:PORT/TOPIC, "
+        "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
+        "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
+        "Control lines: mark TEXT, begin, end, arm, disarm, shut down, send TEXT, clear NAME, "
+        "clear "
+        "all, alarms FILE, stop. The practice cell takes in run=, and after 'send', the lines of "
+        "'help cell simulate', and in run= also wait SECONDS and end. What this program asks of "
+        "the "
+        "dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas "
+        "and fire systems of their own remain necessary."};
 
 /* ---- the table of alarms ---- */
 

@@ -136,12 +136,12 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   ew_json_integer(&json, "cleared", cleared);
   ew_json_integer(&json, "standing", left);
   ew_json_text(&json, "names", left ? names->str : NULL);
-  ew_session_post(live, EW_RECORD_ALARM, &json,
-                  left
-                      ? g_strdup_printf("%u alarms cleared; %u remain, still beyond their limit or "
-                                        "not named: %s",
-                                        cleared, left, names->str)
-                      : g_strdup_printf("%u alarms cleared; none remains", cleared));
+  ew_session_post(
+      live, EW_RECORD_ALARM, &json,
+      left ? g_strdup_printf("%u alarm%s cleared; not cleared, still beyond the limit or not "
+                             "named: %s",
+                             cleared, cleared == 1 ? "" : "s", names->str)
+           : g_strdup_printf("%u alarm%s cleared; none remains", cleared, cleared == 1 ? "" : "s"));
 }
 
 /* A book from somebody else drives nothing here. */

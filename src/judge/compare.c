@@ -381,6 +381,7 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   c->high = isfinite(decision.high) ? expm1(decision.high) : (double)NAN;
   c->confidence = 1 - decision.alpha;
   c->sd = d.sd;
+  c->sd_freedom = d.sd_freedom;
   c->freedom = d.freedom;
   c->smallest_margin = ew_smallest_margin(history, c->n_a, c->n_b);
   if (isnan(c->smallest_margin))

@@ -32,6 +32,7 @@ struct ew_comparison {
   double difference, low, high; /* relative: 0.01 is 1 % */
   double confidence;            /* of the interval, 0.95 unless looked before */
   double margin, sd, freedom, smallest_margin;
+  double sd_freedom; /* of sd alone; `freedom` is that of the interval, which holds more than sd */
   double band_low_rpm, band_high_rpm, mean_a_n_m, mean_b_n_m;
   int n_a, n_b, pulls_needed; /* in all, both sides; 0 when settled or when none would do */
   char *next_order;           /* "B A", or NULL */

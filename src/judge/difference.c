@@ -74,6 +74,7 @@ static void pool(struct ew_difference *d, struct ew_spread history, double squar
     d->rough_today = TRUE;
   }
   d->sd = sqrt(variance);
+  d->sd_freedom = total;
   d->variance = variance / d->information;
   d->freedom = total;
 }

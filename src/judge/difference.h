@@ -24,6 +24,7 @@ enum ew_order { EW_ORDER_INTERLEAVED, EW_ORDER_PAIR, EW_ORDER_BLOCKS };
 struct ew_difference {
   double difference, variance, freedom; /* freedom 0: nothing can be said */
   double sd;                            /* of one pull, pooled */
+  double sd_freedom;                    /* of sd alone: `freedom` is that of the whole interval */
   double information;                   /* nA nB / (nA + nB), or less with the drift term */
   int n_a, n_b;
   enum ew_order order;

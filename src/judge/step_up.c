@@ -42,10 +42,22 @@ static double last_point(const struct ew_curve *curve) {
   return curve->speed_rpm[curve->points - 1];
 }
 
+/* The highest speed at which it is known; NaN where it is known nowhere. */
+static double known_to(const struct ew_curve *curve, const char *key) {
+  const struct ew_curve_column *column = ew_curve_column(curve, key, 0);
+  for (gsize j = column ? curve->points : 0; j > 0; j--)
+    if (!isnan(column->values[j - 1]))
+      return curve->speed_rpm[j - 1];
+  return NAN;
+}
+
 /* A must-have that is missing; those the cell never records are gathered. */
 static void miss(struct ew_step_up *s, const struct ew_bench *bench, enum ew_channel channel,
-                 const char *label, GString *not_fitted) {
-  if (bench && ew_bench_lacks(bench, channel))
+                 const char *label, double known_to_rpm, GString *not_fitted) {
+  if (!isnan(known_to_rpm))
+    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_HOLD, NAN,
+                "%s is lost before the top: known to %.0f rpm", label, known_to_rpm);
+  else if (bench && ew_bench_lacks(bench, channel))
     g_string_append_printf(not_fitted, "%s%s", not_fitted->len ? ", " : "", label);
   else
     add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_HOLD, NAN, "%s is not recorded", label);
@@ -60,11 +72,12 @@ static void check_channels(struct ew_step_up *s, const struct ew_curve *c,
   g_autoptr(GString) not_fitted = g_string_new(NULL);
   for (gsize i = 0; i < G_N_ELEMENTS(musts); i++)
     if (isnan(at(c, ew_channel_facts[musts[i]].key, last_point(c)))) /* or lost before the top */
-      miss(s, bench, musts[i], ew_channel_facts[musts[i]].label, not_fitted);
+      miss(s, bench, musts[i], ew_channel_facts[musts[i]].label,
+           known_to(c, ew_channel_facts[musts[i]].key), not_fitted);
   if (!c->conditions.throttle_known)
-    miss(s, bench, EW_CHANNEL_THROTTLE, "throttle position", not_fitted);
+    miss(s, bench, EW_CHANNEL_THROTTLE, "throttle position", NAN, not_fitted);
   if (isnan(c->conditions.temperature_k) || c->conditions.temperature_from[0] != 'c')
-    miss(s, bench, EW_CHANNEL_INLET_AIR_TEMPERATURE, "inlet air temperature", not_fitted);
+    miss(s, bench, EW_CHANNEL_INLET_AIR_TEMPERATURE, "inlet air temperature", NAN, not_fitted);
   if (not_fitted->len)
     add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_NOTHING_FOUND, NAN,
                 "not fitted in this cell, so nothing is known of it: %s", not_fitted->str);

@@ -34,12 +34,14 @@
   X(AIR_FLOW, "air_flow", "air flow", EW_KIND_MASS_FLOW, 0, 0, 20, 1,                              \
     "air flow|airflow|maf|air mass flow|mass air flow|intake air flow")                            \
   X(OIL_PRESSURE, "oil_pressure", "oil pressure", EW_KIND_PRESSURE_GAUGE, 0, -5e4, 2e6, 1,         \
-    "oil pressure|oil press|oilp|oil p|p oil|oeldruck|gallery pressure|oil pres")                  \
+    "oil pressure|oil press|oilp|oil p|p oil|oeldruck|Öldruck|öldruck|gallery pressure|oil pres")  \
   X(OIL_TEMPERATURE, "oil_temperature", "oil temperature", EW_KIND_TEMPERATURE, 0, 230, 480, 1,    \
-    "oil temperature|oil temp|oilt|oil t|t oil|sump temperature|oeltemperatur")                    \
+    "oil temperature|oil temp|oilt|oil t|t oil|sump "                                              \
+    "temperature|oeltemperatur|Öltemperatur|öltemperatur")                                         \
   X(COOLANT_TEMPERATURE, "coolant_temperature", "coolant temperature", EW_KIND_TEMPERATURE, 0,     \
     230, 430, 1,                                                                                   \
-    "coolant temperature|coolant temp|water temperature|water temp|clt|ect|coolant|t water")       \
+    "coolant temperature|coolant temp|water temperature|water temp|clt|ect|coolant|t "             \
+    "water|wassertemperatur")                                                                      \
   X(HEAD_TEMPERATURE, "head_temperature", "head temperature", EW_KIND_TEMPERATURE, 0.5, 230, 620,  \
     1, "head temperature|head temp|cylinder head temperature|cht")                                 \
   X(COOLANT_PRESSURE, "coolant_pressure", "coolant pressure", EW_KIND_PRESSURE_GAUGE, 0, -5e4,     \
@@ -56,12 +58,12 @@
   X(BAROMETER, "barometer", "barometer", EW_KIND_PRESSURE_ABSOLUTE, 0, 5e4, 1.1e5, 0,              \
     "barometer|baro|barometric pressure|ambient pressure|atmospheric pressure|station "            \
     "pressure|air "                                                                                \
-    "pressure|cell pressure")                                                                      \
+    "pressure|cell pressure|luftdruck")                                                            \
   X(SEA_LEVEL_PRESSURE, "sea_level_pressure", "pressure reduced to sea level",                     \
     EW_KIND_PRESSURE_ABSOLUTE, 0, 8e4, 1.1e5, 0,                                                   \
     "sea level pressure|qnh|slp|pressure sea level|msl")                                           \
   X(HUMIDITY, "humidity", "relative humidity", EW_KIND_RATIO, 0, 0, 1.05, 0,                       \
-    "humidity|relative humidity|rh|rel humidity|feuchte")                                          \
+    "humidity|relative humidity|rh|rel humidity|feuchte|luftfeuchte")                              \
   X(DEW_POINT, "dew_point", "dew point", EW_KIND_TEMPERATURE, 0, 220, 320, 0,                      \
     "dew point|dewpoint")                                                                          \
   X(EXHAUST_TEMPERATURE, "exhaust_temperature", "exhaust temperature", EW_KIND_TEMPERATURE, 1.5,   \

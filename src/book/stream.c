@@ -144,6 +144,14 @@ gboolean ew_stream_is(struct ew_book *book, gint64 id) {
   return ew_sql_number(DB, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id) > 0;
 }
 
+gboolean ew_stream_cut_invented(struct ew_book *book, gint64 cut_id) {
+  return ew_sql_number(
+             DB,
+             "SELECT count(*) FROM stream_pull c JOIN stream s USING (recording_id) WHERE "
+             "c.cut_id = ? AND s.source LIKE 'practice:%'",
+             "i", cut_id) > 0;
+}
+
 /* Time and channels: what every block has, a row. 0 with *error when the book contradicts itself. */
 static gsize columns_of(struct ew_book *book, gint64 id, GError **error) {
   gint64 channels = ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);

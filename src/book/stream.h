@@ -85,4 +85,6 @@ struct ew_stream_pull_row {
   double from_s, to_s;
   char *near_json;
 };
+/* Whether a recording was cut out of a stream of the practice cell: no engine ran for it. */
+gboolean ew_stream_cut_invented(struct ew_book *book, gint64 cut_id);
 GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error);

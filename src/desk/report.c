@@ -4,6 +4,7 @@
 #include "base/number.h"
 #include "book/attachment.h"
 #include "book/media.h"
+#include "book/stream.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
@@ -383,6 +384,22 @@ static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
                              "all of them, the set-up stated is the last."));
 }
 
+/* A report names its engine: figures of the practice cell are not that engine's. */
+static void caution_invented(struct ew_report *r, struct ew_book *book, const GPtrArray *pulls) {
+  g_autoptr(GString) which = g_string_new(NULL);
+  guint count = 0;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (ew_stream_cut_invented(book, l->row.recording_id))
+      g_string_append_printf(which, "%s%" G_GINT64_FORMAT, count++ ? ", " : "", l->id);
+  }
+  if (count)
+    g_ptr_array_add(r->cautions,
+                    g_strdup_printf("Pull%s %s: of the practice cell, an invented engine. Nothing "
+                                    "here proves the engine named above.",
+                                    count > 1 ? "s" : "", which->str));
+}
+
 static void fill_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
   g_autoptr(GHashTable) seen = g_hash_table_new(g_str_hash, g_str_equal);
   for (guint i = 0; i < pulls->len; i++) {
@@ -394,6 +411,7 @@ static void fill_cautions(struct ew_report *r, const struct ew_desk *desk, const
                         g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, warning));
     }
   }
+  caution_invented(r, desk->book, pulls);
   g_autofree char *overdue = ew_calibration_overdue(desk->book);
   if (overdue)
     g_ptr_array_add(r->cautions, g_strdup_printf("%c%s.", g_ascii_toupper(*overdue), overdue + 1));

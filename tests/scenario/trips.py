@@ -98,6 +98,8 @@ def a_trip_in_a_pull():
     made, text = report(book)
     s.check("a report leaves it out and says so", made.code == 0 and "Mean of 3 pulls" in text and "pulls 1, 2, 4 " in text and "Pull 3 tripped: shut down" in text
             and "It is not in the means." in text, text[-2500:])
+    s.check("and that the pulls are of the practice cell, not of the engine it names",
+            "Pulls 1, 2, 4: of the practice cell, an invented engine." in text, text[-2500:])
     made, text = report(book, "--pulls", "3")
     s.check("asked for by number it is there, and said", made.code == 0 and "because it was asked for by number" in text, text[-2500:])
     s.good("sheet", "day", "--book", book, "--out", s.path("day.pdf"))

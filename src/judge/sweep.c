@@ -1,8 +1,10 @@
-/* Steps: 1. augmented least squares y = b0 + b1 u + b2 u^2 (+ b3 position), u centred, with one row
- * (s/(0.35 c0)) (b2 + c0) = 0 that lends the usual curvature c0; b2 is held at or below -0.2 c0;
- * 2. the best and its interval from draws of the t posterior; 3. the least setting whose loss from
- * the best is below the margin in 95 % of the draws, on a grid inside the tested range; 4. the chance
- * that one more step gains over 0.3 %. */
+/* Steps: 1. augmented least squares y = b0 + b1 u + b2 u^2 + b3 u^3 + b4 position, u centred, with
+ * rows that lend what is usual: (s/(0.35 c0)) (b2 + c0) = 0 the curvature, (s/(0.15 c0/shift)) b3 = 0
+ * the lean, and (s/0.15 %) b4 = 0 the drift, unless the order of the pulls fits it. Without the cubic
+ * row a curve that leans by 10 to 20 % is read as one that does not, and the interval is too short;
+ * 2. the best and its interval from draws of the t posterior, each held to a curve that has a best;
+ * 3. the least setting whose loss from the best is below the margin in 95 % of the draws, on a grid
+ * inside the tested range; 4. the chance that one more step gains over 0.3 %. */
 #include "judge/sweep.h"
 #include "base/words.h"
 #include "base/error.h"
@@ -12,8 +14,15 @@
 #include <gsl/gsl_rng.h>
 #include <math.h>
 
-#define DRAWS 4000
-#define WORTH 0.003
+#define DRAWS        4000
+#define WORTH        0.003
+#define CURVE_TERMS  4    /* b0 to b3; drift comes behind them */
+#define CURVATURE_SD 0.35 /* of the usual curvature, between engines */
+#define LEAN_SD      0.15 /* loss gained or spared by leaning at one shift, of the usual loss there */
+#define DRIFT_SD     0.0015 /* a pull, where the order does not fit it */
+#define TURNS        30     /* of the search for where the curve is measured from */
+#define SETTLED      1e-9   /* shifts */
+#define LEAST        0.2    /* of the usual curvature: no flatter best is believed */
 
 static const struct {
   double curvature, shift, grid; /* usual loss a unit^2; loss at `shift` */
@@ -41,92 +50,6 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_free(s);
 }
 
-struct posterior {
-  struct ew_fit fit;
-  double centre, c0;
-  double root[9]; /* Cholesky factor of the covariance of b0, b1, b2 */
-  double freedom;
-};
-
-static gboolean fit_parabola(const struct ew_sweep_pull *pulls, gsize n,
-                             const struct ew_sweep_options *o, struct posterior *p,
-                             GError **error) {
-  gsize terms = o->fit_drift ? 4 : 3;
-  g_autofree double *design = g_new0(double, (n + 1) * terms), *y = g_new0(double, n + 1);
-  double level = 0, middle = 0;
-  for (gsize i = 0; i < n; i++) {
-    p->centre += pulls[i].setting / (double)n;
-    level += pulls[i].log_mean / (double)n;
-    middle += pulls[i].position / (double)n;
-  }
-  for (gsize i = 0; i < n; i++) {
-    double u = pulls[i].setting - p->centre, *row = design + i * terms;
-    row[0] = 1, row[1] = u, row[2] = u * u;
-    if (o->fit_drift)
-      row[3] = pulls[i].position - middle;
-    y[i] = pulls[i].log_mean - level;
-  }
-  double weight = o->sd / (0.35 * p->c0);
-  design[n * terms + 2] = weight;
-  y[n] = -weight * p->c0;
-  if (!ew_fit_linear(design, y, n + 1, terms, &p->fit, error))
-    return FALSE;
-  /* today's scatter and the history's, pooled as for a comparison; the lent row counts as data */
-  double freedom = (double)(n + 1) - (double)terms, lent = fmin(o->freedom, 12);
-  double variance = (lent * o->sd * o->sd + p->fit.residual_squares) / (lent + freedom);
-  double scale = p->fit.residual_sd > 0 ? variance / (p->fit.residual_sd * p->fit.residual_sd) : 0;
-  for (gsize i = 0; i < terms * terms; i++)
-    p->fit.covariance[i] *= scale;
-  p->freedom = lent + freedom;
-  p->fit.residual_sd = sqrt(variance);
-  return TRUE;
-}
-
-static void factor_covariance(struct posterior *p) {
-  gsize t = p->fit.terms;
-  for (int i = 0; i < 3; i++)
-    for (int j = 0; j <= i; j++) {
-      double sum = p->fit.covariance[(gsize)i * t + (gsize)j];
-      for (int k = 0; k < j; k++)
-        sum -= p->root[i * 3 + k] * p->root[j * 3 + k];
-      p->root[i * 3 + j] = i == j ? sqrt(fmax(sum, 1e-30)) : sum / p->root[j * 3 + j];
-    }
-}
-
-static void draw(const struct posterior *p, gsl_rng *random, double b[3]) {
-  double scale = sqrt(p->freedom / gsl_ran_chisq(random, p->freedom)), z[3];
-  for (int i = 0; i < 3; i++)
-    z[i] = gsl_ran_gaussian(random, 1) * scale;
-  for (int i = 0; i < 3; i++) {
-    b[i] = p->fit.coefficient[i];
-    for (int k = 0; k <= i; k++)
-      b[i] += p->root[i * 3 + k] * z[k];
-  }
-  b[2] = fmin(b[2], -0.2 * p->c0);
-}
-
-static void place_pulls(struct ew_sweep *s, const struct posterior *p,
-                        const struct ew_sweep_pull *pulls, gsize n, const double b[3]) {
-  s->pulls = n;
-  s->pull_setting = g_new(double, n);
-  s->pull_loss = g_new(double, n);
-  s->pull_half_width = gsl_cdf_tdist_Pinv(0.975, p->freedom) * s->sd;
-  double level = 0, middle = 0, v = s->best - p->centre;
-  for (gsize i = 0; i < n; i++) {
-    level += pulls[i].log_mean / (double)n;
-    middle += pulls[i].position / (double)n;
-  }
-  double best = level + b[0] + b[1] * v + b[2] * v * v;
-  for (gsize i = 0; i < n; i++) {
-    s->pull_setting[i] = pulls[i].setting;
-    s->pull_loss[i] = best + s->slope * (pulls[i].position - middle) - pulls[i].log_mean;
-  }
-}
-
-static double vertex(const double b[3]) {
-  return -b[1] / (2 * b[2]);
-}
-
 struct range {
   double low, high, step;
 };
@@ -145,6 +68,158 @@ static struct range tested_range(const struct ew_sweep_pull *pulls, gsize n, dou
   return r;
 }
 
+struct posterior {
+  struct ew_fit fit;
+  double centre, c0, shift;
+  double pull_squares; /* residuals of the pulls, without those of the lent rows */
+  double root[CURVE_TERMS * CURVE_TERMS]; /* Cholesky factor of the covariance of b0 to b3 */
+  double freedom;
+};
+
+/* A curve with one best: b0 + b1 u + b2 u^2 + b3 u^3. */
+struct lean_curve {
+  double b[CURVE_TERMS];
+  double best, bend; /* place of the best, and half the second derivative there, below 0 */
+};
+
+/* The rows behind those of the pulls: what is usual, weighted by the scatter of one pull. */
+static gsize lend_rows(const struct ew_sweep_options *o, const struct posterior *p, double *design,
+                       double *y, gsize terms) {
+  double curvature = o->sd / (CURVATURE_SD * p->c0), lean = o->sd * p->shift / (LEAN_SD * p->c0);
+  design[2] = curvature;
+  y[0] = -curvature * p->c0;
+  design[terms + 3] = lean;
+  if (o->fit_drift)
+    return 2;
+  design[2 * terms + CURVE_TERMS] = o->sd / DRIFT_SD;
+  return 3;
+}
+
+/* One fit with u measured from p->centre. */
+static gboolean fit_about(const struct ew_sweep_pull *pulls, gsize n,
+                          const struct ew_sweep_options *o, struct posterior *p, GError **error) {
+  const gsize terms = CURVE_TERMS + 1;
+  g_autofree double *design = g_new0(double, (n + 3) * terms), *y = g_new0(double, n + 3);
+  double level = 0, middle = 0;
+  for (gsize i = 0; i < n; i++) {
+    level += pulls[i].log_mean / (double)n;
+    middle += pulls[i].position / (double)n;
+  }
+  for (gsize i = 0; i < n; i++) {
+    double u = pulls[i].setting - p->centre, *row = design + i * terms;
+    row[0] = 1, row[1] = u, row[2] = u * u, row[3] = u * u * u;
+    row[CURVE_TERMS] = pulls[i].position - middle;
+    y[i] = pulls[i].log_mean - level;
+  }
+  gsize lent = lend_rows(o, p, design + n * terms, y + n, terms);
+  if (!ew_fit_linear(design, y, n + lent, terms, &p->fit, error))
+    return FALSE;
+  p->pull_squares = 0;
+  for (gsize i = 0; i < n; i++) {
+    for (gsize j = 0; j < terms; j++)
+      y[i] -= design[i * terms + j] * p->fit.coefficient[j];
+    p->pull_squares += y[i] * y[i];
+  }
+  return TRUE;
+}
+
+static void factor_covariance(struct posterior *p) {
+  const int w = CURVE_TERMS;
+  for (int i = 0; i < w; i++)
+    for (int j = 0; j <= i; j++) {
+      double sum = p->fit.covariance[(gsize)i * p->fit.terms + (gsize)j];
+      for (int k = 0; k < j; k++)
+        sum -= p->root[i * w + k] * p->root[j * w + k];
+      p->root[i * w + j] = i == j ? sqrt(fmax(sum, 1e-30)) : sum / p->root[j * w + j];
+    }
+}
+
+/* Curvature is held at or below -0.2 c0, and the lean drawn back until the curve has a best that bends
+ * at least as much. b1 + 2 b2 u + 3 b3 u^2 = 0 is solved in the form that b3 = 0 does not trouble. */
+static struct lean_curve with_a_best(const double *b, double c0) {
+  struct lean_curve c = {.b = {b[0], b[1], fmin(b[2], -LEAST * c0), b[3]}};
+  double least = LEAST * c0, room = c.b[2] * c.b[2] - least * least;
+  if (3 * c.b[1] * c.b[3] > room) /* both of one sign, neither is 0 */
+    c.b[3] = room / (3 * c.b[1]);
+  double root = sqrt(fmax(c.b[2] * c.b[2] - 3 * c.b[1] * c.b[3], least * least));
+  c.best = c.b[1] / (root - c.b[2]);
+  c.bend = -root;
+  return c;
+}
+
+/* Today's scatter and the history's, pooled as for a comparison. The lent rows teach nothing about
+ * scatter, so only residuals of pulls count, and only pulls beyond the terms as degrees of freedom. */
+static void pool_scatter(struct posterior *p, gsize n, const struct ew_sweep_options *o) {
+  gsize terms = p->fit.terms;
+  double freedom = n > terms ? (double)(n - terms) : 0, lent = fmin(o->freedom, 12);
+  double variance = (lent * o->sd * o->sd + p->pull_squares) / (lent + freedom);
+  double seen = p->fit.residual_sd * p->fit.residual_sd, scale = seen > 0 ? variance / seen : 0;
+  for (gsize i = 0; i < terms * terms; i++)
+    p->fit.covariance[i] *= scale;
+  p->freedom = lent + freedom;
+  p->fit.residual_sd = sqrt(variance);
+}
+
+/* A leaning curve bends differently at each u, and the usual curvature is that at the best: u is
+ * measured from there, found by fitting again, and from the nearest tested setting if it lies outside. */
+static gboolean fit_curve(const struct ew_sweep_pull *pulls, gsize n,
+                          const struct ew_sweep_options *o, struct range r, struct posterior *p,
+                          GError **error) {
+  p->centre = (r.low + r.high) / 2;
+  for (int turn = 0; turn < TURNS; turn++) {
+    if (!fit_about(pulls, n, o, p, error))
+      return FALSE;
+    struct lean_curve c = with_a_best(p->fit.coefficient, p->c0);
+    double before = p->centre;
+    p->centre = fmin(fmax(before + c.best, r.low), r.high);
+    if (fabs(p->centre - before) < SETTLED * p->shift)
+      break;
+  }
+  if (!fit_about(pulls, n, o, p, error))
+    return FALSE;
+  pool_scatter(p, n, o);
+  return TRUE;
+}
+
+/* What is lost from the best at u. Beyond the place where a cubic would climb again it stays. */
+static double loss_at(const struct lean_curve *c, double u) {
+  double away = u - c->best, turn = -2 * c->bend / (3 * c->b[3]);
+  if (turn > 0 ? away > turn : away < turn)
+    away = turn;
+  return -(c->bend + c->b[3] * away) * away * away;
+}
+
+static struct lean_curve draw(const struct posterior *p, gsl_rng *random) {
+  double scale = sqrt(p->freedom / gsl_ran_chisq(random, p->freedom));
+  double z[CURVE_TERMS], b[CURVE_TERMS];
+  for (int i = 0; i < CURVE_TERMS; i++)
+    z[i] = gsl_ran_gaussian(random, 1) * scale;
+  for (int i = 0; i < CURVE_TERMS; i++) {
+    b[i] = p->fit.coefficient[i];
+    for (int k = 0; k <= i; k++)
+      b[i] += p->root[i * CURVE_TERMS + k] * z[k];
+  }
+  return with_a_best(b, p->c0);
+}
+
+static void place_pulls(struct ew_sweep *s, const struct posterior *p,
+                        const struct ew_sweep_pull *pulls, gsize n, const struct lean_curve *c) {
+  s->pulls = n;
+  s->pull_setting = g_new(double, n);
+  s->pull_loss = g_new(double, n);
+  s->pull_half_width = gsl_cdf_tdist_Pinv(0.975, p->freedom) * s->sd;
+  double level = 0, middle = 0, v = c->best;
+  for (gsize i = 0; i < n; i++) {
+    level += pulls[i].log_mean / (double)n;
+    middle += pulls[i].position / (double)n;
+  }
+  double best = level + c->b[0] + v * (c->b[1] + v * (c->b[2] + v * c->b[3]));
+  for (gsize i = 0; i < n; i++) {
+    s->pull_setting[i] = pulls[i].setting;
+    s->pull_loss[i] = best + s->slope * (pulls[i].position - middle) - pulls[i].log_mean;
+  }
+}
+
 static void choose(struct ew_sweep *s, const struct posterior *p, const struct ew_sweep_options *o,
                    struct range r, gsl_rng *random) {
   double grid = usual[o->setting].grid;
@@ -158,18 +233,16 @@ static void choose(struct ew_sweep *s, const struct posterior *p, const struct e
     s->setting[j] = r.low + grid * (double)j;
   guint gains = 0;
   for (int d = 0; d < DRAWS; d++) {
-    double b[3];
-    draw(p, random, b);
-    double v = vertex(b);
-    best[d] = v + p->centre;
+    struct lean_curve c = draw(p, random);
+    best[d] = c.best + p->centre;
     for (gsize j = 0; j < s->points; j++) {
-      double away = s->setting[j] - p->centre - v, loss = -b[2] * away * away;
+      double loss = loss_at(&c, s->setting[j] - p->centre);
       below[j] += loss <= o->margin;
       s->loss[j] += loss / DRAWS;
       s->loss_se[j] += loss * loss / DRAWS;
     }
-    double here = r.high - p->centre - v, next = here + r.step;
-    gains += b[2] * (next * next - here * here) > WORTH;
+    double here = r.high - p->centre;
+    gains += loss_at(&c, here) - loss_at(&c, here + r.step) > WORTH;
   }
   s->best_low = ew_quantile(best, DRAWS, 0.025, EW_NONE_ABSENT);
   s->best_high = ew_quantile(best, DRAWS, 0.975, EW_NONE_ABSENT);
@@ -252,7 +325,7 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
                           const struct ew_sweep_options *o, GError **error) {
   struct range r = tested_range(pulls, n, usual[o->setting].apart);
-  struct posterior p = {.c0 = usual[o->setting].curvature};
+  struct posterior p = {.c0 = usual[o->setting].curvature, .shift = usual[o->setting].shift};
   gsize different = 0;
   for (gsize i = 0; i < n; i++) {
     gboolean seen = FALSE;
@@ -274,27 +347,26 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
         "the scatter of this cell is not known: give --history or two like pulls at one setting");
     return NULL;
   }
-  if (!fit_parabola(pulls, n, o, &p, error))
+  if (!fit_curve(pulls, n, o, r, &p, error))
     return NULL;
   factor_covariance(&p);
   struct ew_sweep *s = g_new0(struct ew_sweep, 1);
   s->warnings = g_ptr_array_new_with_free_func(g_free);
-  double b[3] = {p.fit.coefficient[0], p.fit.coefficient[1],
-                 fmin(p.fit.coefficient[2], -0.2 * p.c0)};
-  s->best = vertex(b) + p.centre;
-  s->curvature = -b[2];
+  struct lean_curve c = with_a_best(p.fit.coefficient, p.c0);
+  s->best = c.best + p.centre;
+  s->curvature = -c.bend;
   s->sd = p.fit.residual_sd;
   s->freedom = p.freedom;
-  s->slope = o->fit_drift ? p.fit.coefficient[3] : 0;
-  place_pulls(s, &p, pulls, n, b);
+  s->slope = p.fit.coefficient[CURVE_TERMS];
+  place_pulls(s, &p, pulls, n, &c);
   gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
   gsl_rng_set(random, 4021);
   choose(s, &p, o, r, random);
   gsl_rng_free(random);
   settle_next(s, o, r);
   if (!o->fit_drift)
-    g_ptr_array_add(s->warnings,
-                    g_strdup("drift is not fitted: repeat the first setting last to see it"));
+    g_ptr_array_add(s->warnings, g_strdup("drift is not fitted, and the interval is wider for it: "
+                                          "repeat the first setting last"));
   heed_signs(s, pulls, n, o);
   heed_trip(s, o);
   if (s->ended)

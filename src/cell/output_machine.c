@@ -1,6 +1,7 @@
 #include "cell/output_machine.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "base/machine.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <glib/gstdio.h>
@@ -9,6 +10,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#define NAME      "outputs.yaml"
 #define SIZE_MOST 65536
 
 const char ew_outputs_usual[] =
@@ -21,7 +23,7 @@ const char ew_outputs_usual[] =
     "heartbeat: {every: 0.2 s, line: heartbeat}\n";
 
 char *ew_outputs_path(void) {
-  return g_build_filename(g_get_user_config_dir(), "enginewright", "outputs.yaml", NULL);
+  return ew_machine_path(NAME);
 }
 
 static gboolean whole_path(const char *path) {
@@ -98,28 +100,12 @@ struct ew_alarm_table *ew_outputs_of_machine(char **from, GError **error) {
 }
 
 gboolean ew_outputs_keep(const char *text, GError **error) {
-  g_autofree char *path = ew_outputs_path(), *folder = g_path_get_dirname(path);
-  g_autofree char *part = g_strdup_printf("%s.part-XXXXXX", path);
   g_autoptr(ew_alarm_table) table = ew_outputs_parse(text, "outputs", error);
-  gsize size = strlen(text);
   if (!table)
     return FALSE;
-  if (size > SIZE_MOST)
+  if (strlen(text) > SIZE_MOST)
     return ew_refuse(error, "outputs: longer than 64 kB");
-  int file = g_mkdir_with_parents(folder, 0700) == 0
-                 ? g_mkstemp_full(part, O_WRONLY | O_CLOEXEC, 0600)
-                 : -1;
-  gboolean good = file >= 0 && fchmod(file, 0600) == 0 && write(file, text, size) == (gssize)size &&
-                  fsync(file) == 0;
-  int why = errno;
-  if (file >= 0)
-    close(file);
-  if (good && g_rename(part, path) == 0) /* a link of this name is replaced, not followed */
-    return TRUE;
-  why = good ? errno : why;
-  if (file >= 0)
-    g_unlink(part);
-  return ew_fail(error, "%s: %s", path, g_strerror(why));
+  return ew_machine_write(NAME, text, error); /* a link of this name is replaced, not followed */
 }
 
 gboolean ew_outputs_forget(GError **error) {

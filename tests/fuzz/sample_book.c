@@ -32,20 +32,15 @@ static void drop_tree(const char *path) {
   g_rmdir(path);
 }
 
-static void drop_folder(void) {
-  drop_tree(folder);
-}
-
 char *ew_sample_folder(void) {
   if (!folder) {
     folder = g_strdup("/dev/shm/ew-fuzz-XXXXXX");
-    if (!g_mkdtemp(folder)) {
+    if (g_getenv("TMPDIR") || !g_mkdtemp(folder)) {
       g_free(folder);
       folder = g_dir_make_tmp("ew-fuzz-XXXXXX", NULL);
     }
     g_assert(folder);
     g_setenv("XDG_CONFIG_HOME", folder, TRUE); /* this machine's own files are not the person's */
-    atexit(drop_folder);
   }
   return folder;
 }

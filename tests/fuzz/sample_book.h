@@ -1,6 +1,6 @@
 /* A sound book for the targets that need one: the invented cell's engine, four pulls, a comparison, a build with its records.
- * Made once a process, in a folder of its own (in memory where /dev/shm is), which is also the process's own machine folder;
- * it goes when the process ends well. And the ways to damage it. */
+ * Made once a process, in a folder of its own (in $TMPDIR, else in memory where /dev/shm is), which is also the
+ * process's own machine folder. libFuzzer ends without the usual farewell: whoever starts it lets the folder go (script/fuzz). And the ways to damage it. */
 #pragma once
 #include <glib.h>
 #include <stdint.h>

@@ -1,10 +1,14 @@
 #include "desk/question.h"
+#include "book/stream.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
+
+#define SAME_LIMIT_RPM   150 /* pulls that end this near to each other ran to one limit */
+#define SAME_LIMITS_MOST 8
 
 static gint64 engine_of(const GPtrArray *pulls) {
   const struct ew_loaded *first = pulls->len ? g_ptr_array_index(pulls, 0) : NULL;
@@ -492,12 +496,52 @@ static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, 
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     if (!ew_pull_counts(row) || row->id > pull->id)
       continue;
-    if (fabs(row->top_rpm - pull->curve->high_rpm) < 150)
+    if (fabs(row->top_rpm - pull->curve->high_rpm) < SAME_LIMIT_RPM)
       count++;
     else if (row->top_rpm < pull->curve->high_rpm)
       *below = row->id;
   }
   return count;
+}
+
+/* What the last pull at each higher limit before this one stopped for: going down does not make it undone, a later pull at that limit
+ * does. Each of them is asked by itself: O(pulls) rows, one curve a limit. */
+static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loaded *pull) {
+  GPtrArray *says = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, NULL);
+  double seen[SAME_LIMITS_MOST];
+  int limits = 0;
+  gboolean invented = ew_stream_cut_invented(desk->book, pull->row.recording_id);
+  for (guint i = rows->len; i-- > 0 && limits < SAME_LIMITS_MOST;) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    gboolean known = FALSE;
+    for (int k = 0; k < limits; k++)
+      known |= fabs(seen[k] - row->top_rpm) < SAME_LIMIT_RPM;
+    if (known || row->id >= pull->id || !ew_pull_counts(row) ||
+        !(row->top_rpm > pull->curve->high_rpm + SAME_LIMIT_RPM) ||
+        ew_stream_cut_invented(desk->book, row->recording_id) != invented)
+      continue;
+    seen[limits++] = row->top_rpm;
+    struct ew_loaded *other = ew_desk_load_id(desk, row->id, NULL);
+    struct ew_step_up *step =
+        other ? ew_step_up(&(struct ew_step_up_input){.curve = other->curve,
+                                                      .engine = &other->engine,
+                                                      .bench = &desk->bench,
+                                                      .setup = &other->setup,
+                                                      .valid_pulls_here = 1,
+                                                      .lambda_target = other->setup.lambda_target,
+                                                      .next_rpm = NAN})
+              : NULL;
+    if (step && step->answer == EW_STEP_STOP)
+      g_ptr_array_add(
+          says,
+          ew_words("%s to %.0f rpm stopped for: %s; no pull to that limit has been sound since",
+                   other->name, row->top_rpm,
+                   g_array_index(step->rows, struct ew_step_up_row, 0).found));
+    ew_step_up_free(step);
+    ew_loaded_free(other);
+  }
+  return says;
 }
 
 struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_loaded *pull,
@@ -524,7 +568,9 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
   g_autoptr(GPtrArray) open = book ? ew_trips_open_say(desk->book, pull->row.engine_id) : NULL;
   g_autofree char *tripped =
       book && pull->row.tripped ? ew_trips_of_pull_say(desk->book, pull->id) : NULL;
+  g_autoptr(GPtrArray) higher = book ? stopped_higher(desk, pull) : NULL;
   input.open_trips = open;
+  input.higher = higher;
   input.tripped = tripped;
   struct ew_step_up *step = ew_step_up(&input);
   ew_loaded_free(found);

@@ -37,9 +37,11 @@ static gint64 last_like(struct ew_book *book, gint64 pull_id) {
     return 0;
   g_autoptr(GArray) all = ew_pull_list(book, row.engine_id, NULL);
   gint64 found = 0;
+  gboolean invented = ew_stream_cut_invented(book, row.recording_id);
   for (guint i = 0; i < all->len; i++) {
     const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
-    if (other->id < pull_id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0)
+    if (other->id < pull_id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0 &&
+        ew_stream_cut_invented(book, other->recording_id) == invented)
       found = other->id;
   }
   ew_pull_row_clear(&row);

@@ -196,6 +196,9 @@ static void check_signs(struct ew_step_up *s, const struct ew_step_up_input *in)
   for (guint i = 0; in->open_trips && i < in->open_trips->len; i++)
     add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_STOP, -1, "%s",
                 (const char *)in->open_trips->pdata[i]);
+  for (guint i = 0; in->higher && i < in->higher->len; i++)
+    add_weighed(s, EW_STEP_SIGN, "higher limit", EW_STEP_STOP, -1, "%s",
+                (const char *)in->higher->pdata[i]);
   if (in->tripped)
     add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_HOLD, -1,
                 "%s; a pull that tripped proves nothing: run this limit again", in->tripped);

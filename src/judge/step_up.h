@@ -43,6 +43,7 @@ struct ew_step_up_input {
   const char *discarded;          /* why this pull does not count; NULL: it does */
   const GPtrArray *open_trips; /* char*: trips after which nobody wrote what was found; or NULL */
   const char *tripped;         /* what tripped in this pull, in words; or NULL */
+  const GPtrArray *higher; /* char*: what the last pull at a higher limit stopped for; or NULL */
 };
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);

@@ -224,6 +224,11 @@ static void trips_decide(void **state) {
   a = ask(sound_curve(-1), 8000);
   a->input.tripped = "shut down, oil pressure lost, in pull 3 (trip 1): found 'sump low'";
   answer(a, EW_STEP_HOLD, "a pull that tripped proves nothing", "one that was looked into");
+  g_autoptr(GPtrArray) higher = g_ptr_array_new();
+  g_ptr_array_add(higher, (gpointer) "pull 2 to 6997 rpm stopped for: oil pressure falls");
+  a = ask(sound_curve(-1), 8000);
+  a->input.higher = higher;
+  answer(a, EW_STEP_STOP, "stop and look: pull 2 to 6997 rpm stopped", "a pull to a higher limit");
 }
 
 static void knock_and_remarks(void **state) {

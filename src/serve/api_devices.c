@@ -87,8 +87,8 @@ gboolean ew_api_open(struct ew_service *s, const struct ew_request *r, struct ew
   if (!token)
     return ew_refuse(
         error, "key: %s",
-        r->near ? "this link is of an earlier start, or not whole: open the one that "
-                  "'enginewright serve' printed last"
+        r->near ? "this link is of an earlier start, or not whole: open the link that was "
+                  "printed when the page was last started"
                 : "the link opens the page on the machine that serves it, in a browser there");
   reply->cookie = g_strdup_printf(EW_HERE_COOKIE "=%s; Path=/; Max-Age=31536000; HttpOnly; "
                                                  "SameSite=Strict%s",

@@ -39,6 +39,7 @@ def make():
     s.good("compare", "1", "2", "--book", good)
     live = s.run("cell", "record", "--source", "practice:?pace=0&seed=3&run=wait 2;speed 5000;throttle 60;wait 4;fault oil-pump;wait 12;end", "--book", good)
     s.check("a live recording", live.code in (0, 1), live)
+    s.good("cell", "found", "1", "--what", "sump low", "--who", "tester", "--book", good)
     db = sqlite3.connect(good)
     db.execute("INSERT INTO mark (recording_id, at, time_s, text) SELECT recording_id, began_at, 1.5, 'smoke' FROM stream")
     db.execute("INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) SELECT recording_id, 1, 0, 1, '[]' FROM stream")

@@ -231,16 +231,16 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
   return good;
 }
 
-/* The signals are caught from before the book is opened until after it is closed: told early, it ends as soon as
- * it stands; told twice, the second does not cut short what the first began to end. */
+/* The signals are caught from before the book is opened until the process is gone: told early, it ends as soon as it
+ * stands; told twice, the second does not cut short what the first began to end. The loop and its two sources are
+ * therefore kept: removing a source would hand its signal back to the default action, which is to die of it. */
 gboolean ew_serve(const struct ew_serve_options *options, GError **error) {
-  GMainLoop *loop = g_main_loop_new(NULL, FALSE);
-  guint signals[] = {g_unix_signal_add(SIGTERM, on_signal, loop),
-                     g_unix_signal_add(SIGINT, on_signal, loop)};
+  static GMainLoop *loop;
+  if (!loop) {
+    loop = g_main_loop_new(NULL, FALSE);
+    g_unix_signal_add(SIGTERM, on_signal, loop);
+    g_unix_signal_add(SIGINT, on_signal, loop);
+  }
   signal(SIGPIPE, SIG_IGN);
-  gboolean good = serve_book(options, loop, error);
-  for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
-    g_source_remove(signals[i]);
-  g_main_loop_unref(loop);
-  return good;
+  return serve_book(options, loop, error);
 }

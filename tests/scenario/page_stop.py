@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """`serve` told to stop at any moment ends in order: exit code 0, nothing on stderr, the book whole. At start-up, idle, with
-viewers on the stream of events, while a live session records, while a prediction runs, and told twice.
+viewers on the stream of events, while a live session records, while a prediction runs, told twice, and told until it is gone.
 
 Outside sources: POSIX signal(7): a process that a signal killed has no exit code of its own (negative here);
 SQLite's own integrity check for the book."""
@@ -123,6 +123,18 @@ def told_while(book, what, chance):
         one.close()
 
 
+def told_without_end(book):
+    """A supervisor that repeats itself until the process is gone: no signal falls into a gap at the end."""
+    server = Server(book)
+    held = watched(server)
+    while server.process.poll() is None:
+        server.process.send_signal(signal.SIGTERM)
+        time.sleep(0.0001)
+    ended("told until it was gone", server.process)
+    for one in held:
+        one.close()
+
+
 def told_at_start(book, chance):
     """From the moment the book is opened: its lock file or its own bytes are there; before that there is nothing to end."""
     process = subprocess.Popen([PROGRAM, "serve", "--book", book, "--port", "0", "--json"],
@@ -171,6 +183,7 @@ def main():
             for what in (idle, watched, live, predicting, asked):
                 told_while(book, what, chance)
             told_at_start(book, chance)
+            told_without_end(book)
         check("the book is whole", whole(book))
     print(f"[  PASSED  ] {page_api.passed} test(s).")
     if page_api.failed:

@@ -3,7 +3,7 @@
  * and a wrong one is withdrawn with a reason and kept. */
 #pragma once
 #include "book/book.h"
-#include "engine/build.h"
+#include "build/build.h"
 
 struct ew_build_row {
   gint64 id, engine_id;

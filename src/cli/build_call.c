@@ -1,5 +1,5 @@
 #include "cli/build_call.h"
-#include "engine/build_check.h"
+#include "build/check.h"
 #include <string.h>
 
 const struct ew_option_spec ew_build_options[] = {EW_BUILD_OPTIONS, {NULL, NULL, NULL, FALSE}};

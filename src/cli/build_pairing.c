@@ -1,7 +1,7 @@
 /* build pairing: which piston into which bore. */
 #include "cli/build_call.h"
-#include "engine/build_fit.h"
-#include "engine/build_position.h"
+#include "build/fit.h"
+#include "build/position.h"
 #include <math.h>
 
 /* Least bore and gauge-point size of each cylinder; FALSE when one is missing. */

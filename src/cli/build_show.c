@@ -1,6 +1,6 @@
 /* build show: what a build record holds, measurements against their targets first. */
 #include "cli/build_call.h"
-#include "engine/build_fit.h"
+#include "build/fit.h"
 #include <math.h>
 
 static void write_line(const void *row, struct ew_json *json) {

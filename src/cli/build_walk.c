@@ -1,7 +1,7 @@
 /* build walk: where to turn the crank to, to set each valve. */
 #include "cli/build_call.h"
 #include "base/words.h"
-#include "engine/build_walk.h"
+#include "build/walk.h"
 #include "engine/valve_motion.h"
 
 static void say_walk(const GArray *stops) {

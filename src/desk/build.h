@@ -5,9 +5,9 @@
 #include "book/build.h"
 #include "book/ledger.h"
 #include "desk/loaded.h"
-#include "engine/build_check.h"
-#include "engine/build_due.h"
-#include "engine/build_lash.h"
+#include "build/check.h"
+#include "build/due.h"
+#include "build/lash.h"
 
 /* An engine of the book with its last build. */
 struct ew_bench_build {

@@ -3,10 +3,10 @@
  * device may send what it is not sure of. */
 #include "base/error.h"
 #include "desk/build.h"
-#include "engine/build_check.h"
-#include "engine/build_lash.h"
-#include "engine/build_position.h"
-#include "engine/build_walk.h"
+#include "build/check.h"
+#include "build/lash.h"
+#include "build/position.h"
+#include "build/walk.h"
 #include "serve/service.h"
 #include <math.h>
 #include <string.h>

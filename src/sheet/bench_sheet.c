@@ -1,7 +1,7 @@
 /* Sheets for the bench: lash, and degreeing in the cam. Big, with boxes to write into. */
-#include "engine/build_lash.h"
+#include "build/lash.h"
 #include "base/words.h"
-#include "engine/build_walk.h"
+#include "build/walk.h"
 #include "engine/cam.h"
 #include "engine/degree_in.h"
 #include "engine/valve_motion.h"

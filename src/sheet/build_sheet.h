@@ -1,9 +1,9 @@
 /* The sheets of a build. Each draws what it is handed and reads no book. */
 #pragma once
 #include "base/units.h"
-#include "engine/build_check.h"
-#include "engine/build_due.h"
-#include "engine/build_lash.h"
+#include "build/check.h"
+#include "build/due.h"
+#include "build/lash.h"
 #include "sheet/flow.h"
 
 /* name of the command and function, title of the sheet, what it is for */

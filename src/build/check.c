@@ -1,7 +1,7 @@
-#include "engine/build_check.h"
+#include "build/check.h"
 #include "base/words.h"
-#include "engine/build_lash.h"
-#include "engine/build_position.h"
+#include "build/lash.h"
+#include "build/position.h"
 #include "base/statistics.h"
 #include <math.h>
 #include <string.h>

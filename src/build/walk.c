@@ -1,4 +1,4 @@
-#include "engine/build_walk.h"
+#include "build/walk.h"
 #include "engine/cam.h"
 #include "engine/valve_motion.h"
 #include "base/error.h"

@@ -1,4 +1,4 @@
-#include "engine/build_position.h"
+#include "build/position.h"
 #include "base/error.h"
 #include "base/suggest.h"
 #include <stdlib.h>

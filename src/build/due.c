@@ -1,4 +1,4 @@
-#include "engine/build_due.h"
+#include "build/due.h"
 #include <math.h>
 #include <string.h>
 

@@ -4,7 +4,7 @@
  * Main bearings: cylinders + 1 for one row and half the cylinders + 1 for a vee and a flat engine,
  * unless the build's facts state a number. Common practice, no source. */
 #pragma once
-#include "engine/build.h"
+#include "build/build.h"
 
 /* All places of that sort, in order; of char*. Empty for EW_BY_FREE. */
 GPtrArray *ew_build_positions(const struct ew_engine *engine, enum ew_build_by by, int mains);

@@ -1,6 +1,6 @@
 /* What is due: running time of the engine against the life of each part. */
 #pragma once
-#include "engine/build.h"
+#include "build/build.h"
 
 struct ew_build_due {
   const struct ew_build_part *part;

@@ -2,8 +2,8 @@
  * 1.489, standard uncertainty 0.333), F.2.2.1 (0.29 of an instrument's step), G.4 (degrees of
  * freedom); critical values of Student's t in 40 CFR 1065.602, Table 1; JCGM 106:2012 for the idea of
  * a guarded limit. */
-#include "near.h"
-#include "engine/build_measure.h"
+#include "../engine/near.h"
+#include "build/measure.h"
 
 /* Value of the table for 95 % two-sided; its first columns are degrees of freedom and 95 %. */
 static double t_of(int freedom) {

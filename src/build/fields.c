@@ -1,5 +1,5 @@
 /* The field tables of the build record: the only place where its fields are described. */
-#include "engine/build.h"
+#include "build/build.h"
 #include <string.h>
 
 #define F(member, name_, type_, kind_, low_, high_, help_, ...)                                    \

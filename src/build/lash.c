@@ -1,5 +1,5 @@
-#include "engine/build_lash.h"
-#include "engine/build_position.h"
+#include "build/lash.h"
+#include "build/position.h"
 #include "base/statistics.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>

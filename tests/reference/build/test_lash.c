@@ -2,8 +2,8 @@
  * mean +- t s sqrt(1 + 1/n) (Hahn and Meeker 1991, chapter 4, from memory), with t(3) = 3.182 of 40
  * CFR 1065.602, Table 1; and a counted experiment: of many drawn shops, 95 % of next valves lie in
  * the interval that their earlier builds gave. */
-#include "near.h"
-#include "engine/build_lash.h"
+#include "../near.h"
+#include "build/lash.h"
 
 static struct ew_growth_sample sample(int build, double growth_mm, double minutes) {
   return (struct ew_growth_sample){build, 1, growth_mm * 1e-3, minutes * 60, NAN};

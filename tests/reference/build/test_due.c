@@ -1,6 +1,6 @@
 /* What is due. Plain arithmetic on numbers of our own. */
-#include "near.h"
-#include "engine/build_due.h"
+#include "../engine/near.h"
+#include "build/due.h"
 
 static void by_hours_and_by_speed(void **state) {
   (void)state;

@@ -1,7 +1,7 @@
 /* Selective fit. Source: the rearrangement inequality (Hardy, Littlewood and Pólya 1934, ch. 10); and
  * every one of the 720 orders of six pistons, tried. */
-#include "near.h"
-#include "engine/build_fit.h"
+#include "../near.h"
+#include "build/fit.h"
 
 #define N 6
 

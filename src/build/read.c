@@ -1,7 +1,7 @@
 /* Reading build records and build files, over the field tables. */
-#include "engine/build_position.h"
+#include "build/position.h"
 #include "base/error.h"
-#include "engine/build_doubt.h"
+#include "build/doubt.h"
 #include "base/suggest.h"
 #include <math.h>
 #include <string.h>

@@ -1,9 +1,9 @@
 /* The build record as files: the examples of examples/build with their built-in faults, every record
  * to YAML and back, places in one spelling, and wrong files with clear refusals. The faults are our
  * own; nothing here is a published figure. */
-#include "near.h"
-#include "engine/build_check.h"
-#include "engine/build_position.h"
+#include "../engine/near.h"
+#include "build/check.h"
+#include "build/position.h"
 
 static char *example(const char *folder, const char *name) {
   const char *root = g_getenv("EW_EXAMPLES");

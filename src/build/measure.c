@@ -1,6 +1,6 @@
 #include "base/elementary.h"
-#include "engine/build_measure.h"
-#include "engine/build_position.h"
+#include "build/measure.h"
+#include "build/position.h"
 #include "engine/valve_motion.h"
 #include "base/number.h"
 #include "base/statistics.h"

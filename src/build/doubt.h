@@ -6,7 +6,7 @@
  * and what hand tools of a shop can read. Common practice, no source: wide enough that a worn-out engine passes, and
  * narrow enough that a slip by a thousand, or between inch and millimetre (25.4), does not. */
 #pragma once
-#include "engine/build.h"
+#include "build/build.h"
 
 /* Asks (EW_ERROR_ASKS) when a figure of the record is out of reach; TRUE when it is not, or is said to be so. */
 gboolean ew_build_plausible(enum ew_build_kind kind, const void *record, const char *where,

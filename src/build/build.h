@@ -1,7 +1,7 @@
 /* The build record: what was agreed, measured, fitted, tightened and ticked off while an engine is
  * built, and what was heard of it later.
  *
- * A build holds records of eleven kinds, each a plain struct with one field table (build_fields.c). The
+ * A build holds records of eleven kinds, each a plain struct with one field table (fields.c). The
  * same tables read a shop's YAML files, the command line and the book. Items and steps are the
  * template: which measurements and which steps a build needs, with targets that are the shop's to
  * edit; the maker's figure, given with a measurement, goes before the template's. */

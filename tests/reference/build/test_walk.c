@@ -2,8 +2,8 @@
  * a V8 firing 1-8-4-3-6-5-7-2 (at number 1: exhaust 1 3 4 8, inlet 1 2 5 7; one turn on, at number 6:
  * exhaust 2 5 6 7, inlet 3 4 6 8; common knowledge, from memory); companions of an in-line six
  * 1-5-3-6-2-4 (1-6, 5-2, 3-4; the same); and the lift curve itself, which is nil at every stop. */
-#include "near.h"
-#include "engine/build_walk.h"
+#include "../engine/near.h"
+#include "build/walk.h"
 #include "engine/valve_motion.h"
 
 #define CAM                                                                                        \

@@ -1,4 +1,4 @@
-#include "engine/build_fit.h"
+#include "build/fit.h"
 #include <math.h>
 #include <stdlib.h>
 

@@ -14,7 +14,7 @@
  * valves' own scatter stands in, and the answer says that builds may differ more. Fewer than four
  * builds are called few. The proposal starts the work; the hot reading on the engine ends it. */
 #pragma once
-#include "engine/build.h"
+#include "build/build.h"
 
 struct ew_growth_sample {
   int build; /* any number that tells builds apart */

@@ -1,6 +1,6 @@
-#include "engine/build_doubt.h"
+#include "build/doubt.h"
 #include "base/error.h"
-#include "engine/build_measure.h"
+#include "build/measure.h"
 #include <math.h>
 #include <string.h>
 

@@ -6,7 +6,7 @@
  * cylinders stops at each firing dead centre, where the companion, the cylinder one turn away in the
  * firing order, rocks (its exhaust closes, its inlet opens). The short list takes the fewest dead
  * centres at which every valve has its margin. Source: the geometry itself; the margin is common
- * practice, no source. Tests: tests/reference/engine/test_build_walk.c. */
+ * practice, no source. Tests: tests/reference/build/test_walk.c. */
 #pragma once
 #include "engine/engine.h"
 

@@ -1,6 +1,6 @@
 /* What a build record says that somebody should look at before the engine runs, or is handed over. */
 #pragma once
-#include "engine/build_measure.h"
+#include "build/measure.h"
 #include "engine/check.h"
 
 struct ew_finding {

@@ -9,7 +9,7 @@
  * the target, "out" when the mean lies outside it, "near" when the mean lies inside and a limit lies
  * within the interval: another reading, or a finer instrument, decides. */
 #pragma once
-#include "engine/build.h"
+#include "build/build.h"
 
 struct ew_readings {
   gsize count;

@@ -1,10 +1,12 @@
 /* Factors: NIST Special Publication 811 (2008), appendix B.8, digits as printed there unless a row says
- * otherwise; degrees and gallons are exact by definition. The unit under test is included, so that every
- * row of its own table of spellings is tried. */
-#include "base/units.c"
+ * otherwise; degrees and gallons are exact by definition. The table of spellings is included, so that
+ * every row of it is tried. */
+#include "base/unit_spellings.c"
+#include "base/number.h"
 #include "unit.h"
 #include <glib/gstdio.h>
 #include <locale.h>
+#include <math.h>
 
 struct reading {
   const char *says, *text;
@@ -150,7 +152,7 @@ static void refusals(void **state) {
   expect_refused(error, "UTF-8", "bytes that are no text");
 }
 
-static enum ew_kind kind_for(const struct spelling *s) {
+static enum ew_kind kind_for(const struct ew_unit_spelling *s) {
   return s->kind != ANY              ? s->kind
          : strcmp(s->text, "k") == 0 ? EW_KIND_TEMPERATURE
                                      : EW_KIND_PRESSURE_ABSOLUTE;
@@ -158,7 +160,7 @@ static enum ew_kind kind_for(const struct spelling *s) {
 
 static void all_spellings(void) {
   for (gsize i = 0; i < G_N_ELEMENTS(spellings); i++) {
-    const struct spelling *s = &spellings[i];
+    const struct ew_unit_spelling *s = &spellings[i];
     g_autoptr(GError) error = NULL;
     struct ew_unit unit = {0}, recognised = {0};
     expect(ew_unit_parse("x", s->text, kind_for(s), &unit, &error), s->text, "%s",

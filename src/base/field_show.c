@@ -1,0 +1,154 @@
+/* A record as people read it: figures with as many digits as the trade writes, a template to start a file from, a table of the
+ * manual. Nothing here is read back. */
+#include "base/field_parts.h"
+#include "base/number.h"
+#include "base/words.h"
+#include <math.h>
+#include <string.h>
+
+static int decimals_for(enum ew_kind kind, enum ew_unit_system system, double shown) {
+  if (kind == EW_KIND_ROTATIONAL_SPEED || kind == EW_KIND_COUNT)
+    return 0;
+  double size = fabs(shown);
+  if (kind == EW_KIND_LENGTH && system == EW_UNITS_US)
+    return size >= 0.1 || size == 0 ? 3 : 4; /* thousandths of an inch, and tenths of one */
+  if (size >= 100) /* what was typed with two decimals, such as 1013.25 hPa, keeps them */
+    return fabs(100 * shown - round(100 * shown)) < 1e-6 ? 2 : 1;
+  if (size >= 1 || size == 0)
+    return 2;
+  return MIN(2 - (int)floor(log10(size)), 9); /* three figures that count, however small */
+}
+
+/* No more decimals than the figure needs. */
+static int short_decimals(enum ew_kind kind, enum ew_unit_system system, double shown) {
+  int decimals = decimals_for(kind, system, shown);
+  while (decimals > 0 && fabs(shown * pow(10, decimals - 1) -
+                              round(shown * pow(10, decimals - 1))) <= 1e-6 * fmin(1, fabs(shown)))
+    decimals--;
+  return decimals;
+}
+
+/* Chambers, domes, gaskets and oil are measured in cc everywhere, and parts of an engine weighed in grams;
+ * only displacements are told in cubic inches. */
+static enum ew_unit_system system_for(enum ew_kind kind, enum ew_unit_system system, double value) {
+  gboolean metric =
+      (kind == EW_KIND_VOLUME && fabs(value) < 1e-3) || (kind == EW_KIND_MASS && fabs(value) < 5);
+  return metric ? EW_UNITS_SI : system;
+}
+
+/* Whole minutes and hours are told as such. */
+static char *show_time(double seconds) {
+  const char *unit = seconds >= 3600 ? "h" : "min";
+  double count = seconds / (seconds >= 3600 ? 3600 : 60);
+  return seconds >= 60 && fabs(20 * count - round(20 * count)) < 1e-9
+             ? ew_words("%.4g %s", count, unit)
+             : NULL;
+}
+
+char *ew_figure_short(enum ew_kind kind, enum ew_unit_system system, double value) {
+  char *time = kind == EW_KIND_TIME ? show_time(value) : NULL;
+  if (time)
+    return time;
+  system = system_for(kind, system, value);
+  int decimals = short_decimals(kind, system, ew_shown(kind, system, value));
+  return ew_quantity_format(kind, system, value, decimals);
+}
+
+/* "44.0, 44.1, 45.1 cc": the unit once, every figure with the digits of the longest. */
+static char *show_list(const struct ew_field *field, const GArray *list,
+                       enum ew_unit_system system) {
+  int decimals = 0;
+  if (list->len)
+    system = system_for(field->kind, system, g_array_index(list, double, 0));
+  for (guint i = 0; i < list->len; i++)
+    decimals = MAX(decimals,
+                   short_decimals(field->kind, system,
+                                  ew_shown(field->kind, system, g_array_index(list, double, i))));
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i + 1 < list->len; i++) {
+    char figure[EW_NUMBER_SIZE];
+    double shown = ew_shown(field->kind, system, g_array_index(list, double, i));
+    g_string_append_printf(text, "%s, ", ew_number_fixed(shown, decimals, figure));
+  }
+  if (list->len) {
+    double last = g_array_index(list, double, list->len - 1);
+    g_autofree char *with_unit = ew_quantity_format(field->kind, system, last, decimals);
+    g_string_append(text, with_unit);
+  }
+  return g_string_free(text, FALSE);
+}
+
+char *ew_field_show(const struct ew_field *field, const void *record, enum ew_unit_system system) {
+  if (!ew_field_has_value(field, record))
+    return NULL;
+  switch (field->type) {
+  case EW_FIELD_QUANTITY:
+    return ew_figure_short(field->kind, system, EW_FIELD_OF(double, record, field));
+  case EW_FIELD_INTEGER: return g_strdup_printf("%d", EW_FIELD_OF(int, record, field));
+  case EW_FIELD_BOOLEAN: return g_strdup(EW_FIELD_OF(gboolean, record, field) ? "yes" : "no");
+  case EW_FIELD_TEXT: return g_strdup(EW_FIELD_OF(char *, record, field));
+  case EW_FIELD_CHOICE: return g_strdup(field->choices[EW_FIELD_OF(int, record, field)]);
+  case EW_FIELD_NUMBERS: return show_list(field, EW_FIELD_OF(GArray *, record, field), system);
+  case EW_FIELD_CHOICES: return ew_field_words(field, record);
+  }
+  return NULL;
+}
+
+static char *example_of(const struct ew_field *field) {
+  if (field->fallback)
+    return g_strdup(field->fallback);
+  if (field->example)
+    return g_strdup(field->example);
+  switch (field->type) {
+  case EW_FIELD_INTEGER: return g_strdup("1");
+  case EW_FIELD_BOOLEAN: return g_strdup("no");
+  case EW_FIELD_TEXT: return g_strdup("\"\"");
+  case EW_FIELD_CHOICE: return g_strdup(field->choices[0]);
+  case EW_FIELD_CHOICES: return g_strdup_printf("[%s]", field->choices[0]);
+  default: break;
+  }
+  g_auto(GStrv) examples = g_strsplit(ew_kind_examples(field->kind), ", ", 2);
+  return field->type == EW_FIELD_NUMBERS ? g_strdup_printf("[%s]", examples[0])
+                                         : g_strdup(examples[0]);
+}
+
+char *ew_fields_template(const struct ew_fields *table) {
+  GString *text = g_string_new(NULL);
+  for (gsize i = 0; i < table->count; i++) {
+    const struct ew_field *field = &table->fields[i];
+    g_autofree char *example = example_of(field);
+    if (field->section)
+      g_string_append_printf(text, "%s# --- %s\n", i ? "\n" : "", field->section);
+    g_string_append_printf(text, "# %s%s%s%s\n", field->help, field->origin ? " (" : "",
+                           field->origin ? field->origin : "", field->origin ? ")" : "");
+    g_string_append_printf(text, "%s%s: %s\n", field->fallback ? "" : "# ", field->name, example);
+  }
+  return g_string_free(text, FALSE);
+}
+
+char *ew_fields_manual(const struct ew_fields *table) {
+  GString *text =
+      g_string_new("| field | measures | range | default | meaning |\n|---|---|---|---|---|\n");
+  for (gsize i = 0; i < table->count; i++) {
+    const struct ew_field *field = &table->fields[i];
+    g_autofree char *range = g_strdup("");
+    if (field->minimum != 0 || field->maximum != 0) {
+      g_autofree char *low = ew_quantity_format(field->kind, EW_UNITS_SI, field->minimum, 2);
+      g_autofree char *high = ew_quantity_format(field->kind, EW_UNITS_SI, field->maximum, 2);
+      g_free(range);
+      range = g_strdup_printf("%s to %s", low, high);
+    }
+    g_autofree char *choices = field->type == EW_FIELD_CHOICE || field->type == EW_FIELD_CHOICES
+                                   ? g_strjoinv(", ", (char **)field->choices)
+                                   : NULL;
+    const char *measures = choices                           ? choices
+                           : field->type == EW_FIELD_TEXT    ? "text"
+                           : field->type == EW_FIELD_BOOLEAN ? "yes or no"
+                                                             : ew_kind_name(field->kind);
+    g_string_append_printf(text, "| `%s` | %s | %s | %s | %s%s%s%s |\n", field->name, measures,
+                           range, field->fallback ? field->fallback : "", field->help,
+                           field->origin ? " (" : "", field->origin ? field->origin : "",
+                           field->origin ? ")" : "");
+  }
+  return g_string_free(text, FALSE);
+}

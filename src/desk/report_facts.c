@@ -1,0 +1,129 @@
+/* The facts at the head of a test report. They are read from the curves and set-ups of the pulls themselves, not from what the
+ * cell's file says today. */
+#include "desk/report_parts.h"
+#include "base/words.h"
+#include <math.h>
+#include <string.h>
+
+void ew_report_pair_add(GArray *pairs, const char *label, char *value) {
+  if (!value || !*value) {
+    g_free(value);
+    return;
+  }
+  struct ew_report_pair pair = {g_strdup(label), value};
+  g_array_append_val(pairs, pair);
+}
+
+static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
+  const struct ew_conditions *k = &c->conditions;
+  g_autofree char *pressure =
+      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->pressure_pa, units ? 2 : 1);
+  g_autofree char *temperature =
+      ew_quantity_format(EW_KIND_TEMPERATURE, units, k->temperature_k, 1);
+  g_autofree char *vapour =
+      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->vapour_pa, units ? 3 : 1);
+  return g_strdup_printf("%s, %s, vapour %s", pressure, temperature, vapour);
+}
+
+static char *day_text(const GPtrArray *pulls) {
+  const struct ew_loaded *first = g_ptr_array_index(pulls, 0),
+                         *last = g_ptr_array_index(pulls, pulls->len - 1);
+  if (!first->row.at)
+    return NULL;
+  gboolean one_day = strncmp(first->row.at, last->row.at, 10) == 0;
+  return g_strdup_printf("%.10s, %.5s to %.10s%s%.5s UTC", first->row.at, first->row.at + 11,
+                         one_day ? "" : last->row.at, one_day ? "" : ", ", last->row.at + 11);
+}
+
+static char *names_text(const GPtrArray *pulls) {
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? ", " : "", l->id);
+  }
+  return g_string_free(text, FALSE);
+}
+
+static char *setup_text(const struct ew_setup *setup, enum ew_unit_system units) {
+  GString *text = g_string_new(NULL);
+  for (gsize i = 0; i < ew_setup_fields.count; i++) {
+    const struct ew_field *field = &ew_setup_fields.fields[i];
+    g_autofree char *value = ew_setup_is_condition(field) || strcmp(field->name, "equipment") == 0
+                                 ? NULL
+                                 : ew_field_show(field, setup, units);
+    if (value)
+      g_string_append_printf(text, "%s%s %s", text->len ? ", " : "", field->name, value);
+  }
+  if (text->len && isnan(setup->spark_measured_deg) && !isnan(setup->spark_deg))
+    g_string_append(text, " (spark not checked with a light)");
+  g_strdelimit(text->str, "_", ' ');
+  return g_string_free(text, FALSE);
+}
+
+static gboolean any_above_zero(const double *values, gsize n) {
+  for (gsize i = 0; i < n; i++)
+    if (values[i] != 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* What was added back in these curves: not what the cell's file says today. */
+static char *sweep_text(const GPtrArray *pulls) {
+  const struct ew_curve *last =
+      ((struct ew_loaded *)g_ptr_array_index(pulls, pulls->len - 1))->curve;
+  guint brake = 0, engine = 0;
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+    brake += any_above_zero(c->inertia_n_m, c->points);
+    engine += c->method.engine_inertia && any_above_zero(c->engine_inertia_n_m, c->points);
+  }
+  const char *of_brake = brake == pulls->len ? "inertia of rotor and coupling added back"
+                         : brake
+                             ? "inertia of rotor and coupling added back in some of the pulls only"
+                             : "inertia of rotor and coupling is not stated and not added back";
+  const char *of_engine = engine == pulls->len ? ", the engine's too"
+                          : engine             ? ", the engine's in some of the pulls only"
+                                               : "; the engine's own is not";
+  return ew_words("sweep at %.0f rpm/s; %s%s", last->conditions.acceleration_rpm_s, of_brake,
+                  brake || engine ? of_engine : "");
+}
+
+/* What this cell never records, said once; NULL: nothing. */
+static char *not_fitted_text(const struct ew_bench *bench) {
+  GString *text = g_string_new(NULL);
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++)
+    if (ew_bench_lacks(bench, (enum ew_channel)i))
+      g_string_append_printf(text, "%s%s", text->len ? ", " : "", ew_channel_facts[i].label);
+  return g_string_free(text, text->len == 0);
+}
+
+void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
+  const struct ew_engine *e = &last->engine;
+  const struct ew_curve *c = last->curve;
+  double displacement = ew_engine_displacement_m3(e);
+  ew_report_pair_add(r->facts, "engine", g_strdup(e->name));
+  ew_report_pair_add(r->facts, "serial", g_strdup(e->serial));
+  ew_report_pair_add(r->facts, "for", g_strdup(e->owner));
+  if (!isnan(displacement))
+    ew_report_pair_add(
+        r->facts, "displacement",
+        ew_quantity_format(EW_KIND_VOLUME, r->units, displacement, r->units ? 1 : 0));
+  ew_report_pair_add(r->facts, "fuel", g_strdup(last->setup.fuel ? last->setup.fuel : e->fuel));
+  const char *equipment = last->setup.equipment ? last->setup.equipment : e->equipment;
+  ew_report_pair_add(r->facts, "equipment fitted", g_strdup(equipment ? equipment : "not stated"));
+  ew_report_pair_add(r->facts, "set-up", setup_text(&last->setup, r->units));
+  ew_report_pair_add(r->facts, "pulls", names_text(pulls));
+  ew_report_pair_add(r->facts, "when", day_text(pulls));
+  ew_report_pair_add(r->facts, "cell", g_strdup(desk->bench.name));
+  ew_report_pair_add(r->facts, "not fitted", not_fitted_text(&desk->bench));
+  ew_report_pair_add(r->facts, "inlet air", air_text(c, r->units));
+  ew_report_pair_add(r->facts, "factor",
+                     ew_words("%s applied (%s): %.4f%s", ew_standard_titles[c->method.standard],
+                              ew_standard_references[c->method.standard], c->factor.factor,
+                              c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
+  if (c->kind == EW_SEGMENT_SWEEP)
+    ew_report_pair_add(r->facts, "kind of test", sweep_text(pulls));
+  else
+    ew_report_pair_add(r->facts, "kind of test", g_strdup("steady points"));
+}

@@ -1,0 +1,25 @@
+/* What the files that gather a test report share (report.c, report_facts.c, report_results.c, report_cautions.c,
+ * report_photos.c); nobody else includes it. `pulls` holds struct ew_loaded and is never empty. */
+#pragma once
+#include "desk/report.h"
+
+#define EW_REPORT_DISCARDED " was discarded: "
+#define EW_REPORT_TRIPPED   " tripped: "
+
+/* Takes `value`; nothing is added when it is NULL or empty. */
+void ew_report_pair_add(GArray *pairs, const char *label, char *value);
+/* Engine, set-up, pulls, air, factor: what stands at the head of the sheet. */
+void ew_report_facts(struct ew_report *report, const struct ew_desk *desk, const GPtrArray *pulls);
+/* Peaks and band mean with their uncertainty, and the budget that it comes from. */
+void ew_report_results(struct ew_report *report, const struct ew_desk *desk,
+                       const GPtrArray *pulls);
+/* What was changed between the engine's pulls, which of them were discarded or tripped, what was asked and answered.
+ * O(pulls of the engine). */
+void ew_report_changes(struct ew_report *report, const struct ew_desk *desk, gint64 engine_id,
+                       const GPtrArray *pulls);
+/* What the reader must know before he believes a figure: warnings of the curves, each once, and of their being together. */
+void ew_report_cautions(struct ew_report *report, const struct ew_desk *desk,
+                        const GPtrArray *pulls);
+/* The photos named by number ("3,4"; NULL: none), without what a camera writes beside the picture. */
+gboolean ew_report_photos(struct ew_report *report, struct ew_book *book, const char *ids,
+                          GError **error);

@@ -1,6 +1,7 @@
 /* One conversion after another is cut out of the format and printed by the library with its own argument; only
  * those of floating figures are looked at first. */
 #include "base/words.h"
+#include "base/language.h"
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -64,7 +65,11 @@ static void add_whole(GString *out, const struct spec *s, struct arguments *a) {
 /* Flags and width of the conversion stay; precision, sign and zeros go. */
 static void add_figure(GString *out, const struct spec *s, double value) {
   if (isfinite(value)) {
+    gsize from = out->len;
     g_string_append_printf(out, s->text, value);
+    char *mark = ew_language_decimal() == '.' ? NULL : strchr(out->str + from, '.');
+    if (mark)
+      *mark = ew_language_decimal();
     return;
   }
   const char *digits = s->text + 1 + strspn(s->text + 1, "-+ #0'");
@@ -106,7 +111,7 @@ static void append_v(GString *out, const char *format, va_list list) {
 
 char *ew_words_v(const char *format, va_list arguments) {
   GString *out = g_string_new(NULL);
-  append_v(out, format, arguments);
+  append_v(out, ew_tr(format), arguments);
   return g_string_free(out, FALSE);
 }
 
@@ -121,6 +126,17 @@ char *ew_words(const char *format, ...) {
 void ew_words_append(GString *text, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  append_v(text, format, arguments);
+  append_v(text, ew_tr(format), arguments);
   va_end(arguments);
+}
+
+char *ew_exact(const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  const ew_language *former = ew_language_of_thread(ew_language_english());
+  GString *out = g_string_new(NULL);
+  append_v(out, format, arguments);
+  ew_language_of_thread(former);
+  va_end(arguments);
+  return g_string_free(out, FALSE);
 }

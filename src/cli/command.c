@@ -1,4 +1,5 @@
 #include "cli/command.h"
+#include "base/language.h"
 #include "base/plain.h"
 #include "base/words.h"
 #include "base/suggest.h"
@@ -21,6 +22,7 @@ const struct ew_command *const ew_commands[] = {
 static const struct ew_option_spec common[] = {
     {"json", NULL, "answer in JSON (docs/api.md)", FALSE},
     {"units", "si|us", "units of the text that is printed", FALSE},
+    {"language", "CODE", "language of the text that is printed: en, de, or a .mo catalogue", FALSE},
     {"help", NULL, "what this command does, with examples", FALSE},
     {NULL, NULL, NULL, FALSE},
 };
@@ -343,6 +345,20 @@ static int exit_code(const GError *error) {
   return error->code == EW_ERROR_NO ? 1 : 2;
 }
 
+/* The last --language anywhere in the line, so that even a refusal of the line is in it; else what the environment asks. */
+static gboolean settle_language(int argc, char **argv, GError **error) {
+  const char *asked = NULL;
+  for (int i = 0; i < argc && strcmp(argv[i], "--") != 0; i++)
+    if (g_str_has_prefix(argv[i], "--language="))
+      asked = argv[i] + strlen("--language=");
+    else if (strcmp(argv[i], "--language") == 0 && i + 1 < argc)
+      asked = argv[i + 1];
+  const ew_language *language =
+      asked ? ew_language_find(asked, error) : ew_language_of_environment();
+  ew_language_of_process(language);
+  return language != NULL;
+}
+
 static int run(const struct ew_command *command, int argc, char **argv) {
   struct ew_call call = {.command = command,
                          .arguments = g_ptr_array_new(),
@@ -467,6 +483,11 @@ static int run_words(int argc, char **argv) {
 int ew_main(int argc, char **argv) {
   if (argc > 0 && argv[0] && *argv[0])
     called_as = argv[0];
+  g_autoptr(GError) error = NULL;
+  if (!settle_language(argc, argv, &error)) {
+    fprintf(stderr, "enginewright: %s\n", error->message);
+    return 2;
+  }
   if (!vector_level_known())
     return 2;
   if (argc < 2 || (argc == 2 && strcmp(argv[1], "--help") == 0) || strcmp(argv[1], "-h") == 0)

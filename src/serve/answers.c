@@ -59,6 +59,8 @@ static char *question(const struct ew_request *r) {
       names[k] = names[k - 1];
       names[k - 1] = other;
     }
+  g_string_append_printf(text, "\n%s",
+                         ew_language_code(r->language ? r->language : ew_language_now()));
   for (guint i = 0; i < count; i++)
     g_string_append_printf(text, "\n%s\n%s", (char *)names[i],
                            (char *)g_hash_table_lookup(r->query, names[i]));

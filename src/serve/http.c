@@ -106,6 +106,12 @@ static char *cookie(struct MHD_Connection *connection, const char *name) {
   return g_strdup(MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, name));
 }
 
+/* A cookie of the page's own choice goes before the browser's list. */
+static const ew_language *language_of(struct MHD_Connection *c) {
+  g_autofree char *chosen = cookie(c, "ew_language");
+  return ew_language_accepted(chosen ? chosen : sent(c, "Accept-Language"), ew_language_now());
+}
+
 static void note_headers(struct incoming *in, gboolean forwarded) {
   struct ew_request *r = in->request;
   struct MHD_Connection *c = in->connection;
@@ -114,6 +120,7 @@ static void note_headers(struct incoming *in, gboolean forwarded) {
   r->if_none_match = g_strdup(sent(c, "If-None-Match"));
   r->token = cookie(c, "ew_device");
   r->here_token = cookie(c, EW_HERE_COOKIE);
+  r->language = language_of(c);
   r->takes_gzip = encodings && strstr(encodings, "gzip") != NULL;
   r->address = ew_peer_address(c);
   r->near =

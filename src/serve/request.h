@@ -1,5 +1,6 @@
 /* One request and its reply as the handlers see them: no socket, no library. */
 #pragma once
+#include "base/language.h"
 #include "base/json_writer.h"
 #include "base/node.h"
 
@@ -12,6 +13,8 @@ struct ew_request {
   char *token;         /* of a paired device's cookie, or NULL */
   char *here_token;    /* of the cookie of this machine's own browser (here.h), or NULL */
   gboolean takes_gzip;
+  const ew_language
+      *language; /* the page's own choice, what its browser asks for, or the process's */
   gboolean
       near; /* the peer is this machine, by its loopback name, and no proxy says that it passes it on */
   gboolean from_here; /* near, and with the secret of this machine: the person at it */

@@ -86,8 +86,7 @@ static gboolean is_for_this_book(struct ew_service *service, const struct ew_req
   return !meant || g_strcmp0(meant, service->identity) == 0;
 }
 
-void ew_service_answer(struct ew_service *service, struct ew_request *request,
-                       struct ew_reply *reply) {
+static void answer(struct ew_service *service, struct ew_request *request, struct ew_reply *reply) {
   gboolean known;
   gboolean head = strcmp(request->verb, "HEAD") == 0;
   const char *verb = head ? "GET" : request->verb;
@@ -121,6 +120,13 @@ void ew_service_answer(struct ew_service *service, struct ew_request *request,
   ew_json_close(&reply->json);
   if (keeps)
     ew_answers_add(service->kept, request, reply);
+}
+
+void ew_service_answer(struct ew_service *service, struct ew_request *request,
+                       struct ew_reply *reply) {
+  const ew_language *former = ew_language_of_thread(request->language);
+  answer(service, request, reply);
+  ew_language_of_thread(former);
 }
 
 const struct ew_spread *ew_service_repeat(struct ew_service *s, const struct ew_desk *desk) {

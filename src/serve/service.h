@@ -55,6 +55,7 @@ struct ew_service {
 /* verb, path, handler; whether it needs the right to write: it changes something, or hands out the whole book; its pace */
 #define EW_ROUTES(X)                                                                               \
   X(GET, "/api/v1/book", book, FALSE, READ)                                                        \
+  X(GET, "/api/v1/words", words, FALSE, READ)                                                      \
   X(POST, "/api/v1/demo", demo, TRUE, WRITE)                                                       \
   X(POST, "/api/v1/settings", settings, TRUE, WRITE)                                               \
   X(GET, "/api/v1/pulls", pulls, FALSE, SLOW)                                                      \

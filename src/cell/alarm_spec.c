@@ -1,3 +1,6 @@
+/* The table of alarms from YAML (format: alarm_spec.h): one field table a row, then what no single field can say: a
+ * watch that makes sense, limits of one kind, outputs that exist, names that stand once. A table is taken whole or
+ * refused. */
 #include "cell/alarm_spec.h"
 #include "base/error.h"
 #include "cell/output_gpio.h"

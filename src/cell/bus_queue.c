@@ -1,3 +1,6 @@
+/* Rows and events between two threads, under one mutex, with an event descriptor that the live thread polls. Order
+ * is kept; beyond its bound new rows are dropped, counted and told, so that a flood costs rows and never memory.
+ * O(1) a row. */
 #include "cell/bus_queue.h"
 #include <math.h>
 #include <string.h>

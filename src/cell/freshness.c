@@ -1,3 +1,5 @@
+/* The rule of freshness.h in code: a short memory of intervals, its median, and gaps that repeat. Asked with session
+ * time only; it reads no clock. */
 #include "cell/freshness.h"
 #include <math.h>
 

@@ -1,3 +1,5 @@
+/* HOST:PORT by the system's resolver, IPv6 in brackets. It may wait for a name server, so it is called before a
+ * session starts or from a source's own thread. */
 #include "cell/host.h"
 #include "base/error.h"
 #include <netdb.h>

@@ -1,3 +1,5 @@
+/* Words of a line into names and units, by the spellings of base/units and the names of pull/channel. Nothing here
+ * keeps state: whether a header is put in force is for line_parser.c. */
 #include "cell/line_header.h"
 #include "base/number.h"
 #include "pull/channel.h"

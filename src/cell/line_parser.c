@@ -1,3 +1,6 @@
+/* The state machine drawn in line_parser.h: candidates for a header, the one in force, and whether rows can be read
+ * at all. Any bytes are input: nothing that arrives is an error of the program, and what is kept is bounded (one
+ * line, four candidates). */
 #include "cell/line_parser.h"
 #include "base/words.h"
 #include "base/units.h"

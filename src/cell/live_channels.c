@@ -1,3 +1,5 @@
+/* Names and units of a source's columns to channels: a map that was given goes first, then pull/channel's names. A
+ * channel that is named twice counts once, the first; an unknown unit makes the column unknown rather than wrong. */
 #include "cell/live_channels.h"
 #include <string.h>
 

@@ -1,3 +1,6 @@
+/* Modbus coils, GPIO lines, FIFOs and devices of one output. Each call may wait (300 ms for a coil's answer), so
+ * only the outputs' own thread calls. A path is opened folder by folder without following links, and an ordinary
+ * file is never written. */
 #include "cell/output_drive.h"
 #include "base/error.h"
 #include <errno.h>

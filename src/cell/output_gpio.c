@@ -1,3 +1,5 @@
+/* The kernel's GPIO interface, version 2, through a call that tests replace. A line stays ours until the outputs are
+ * freed; a failure of the kernel is an answer in words. */
 #include "cell/output_gpio.h"
 #include "base/error.h"
 #include <errno.h>

@@ -1,3 +1,6 @@
+/* The file of this machine's outputs: found, judged (owner, mode, size, kind of file) before it is believed, kept by
+ * replacing it whole. A file that somebody else could have written is refused, because what stands in it stops an
+ * engine. */
 #include "cell/output_machine.h"
 #include "base/words.h"
 #include "base/error.h"

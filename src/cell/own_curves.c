@@ -1,3 +1,6 @@
+/* Sums by speed bin of each watched thing, one set a pull, the last twelve pulls kept. A figure needs two pulls with
+ * like oil temperature (one for "the last pull"); otherwise it is NaN, never a guess. O(pulls) a look-up, of which
+ * there are at most twelve. */
 #include "cell/own_curves.h"
 #include "base/json_writer.h"
 #include "base/node.h"

@@ -1,3 +1,5 @@
+/* One simulated pull as a logger's file: field table, torque and its bends, sensors with noise and lag. All figures
+ * are invented; the generator's seed is the only source of chance, so the same fields give the same bytes. */
 #include "cell/practice.h"
 #include "base/error.h"
 #include "gas/moist_air.h"

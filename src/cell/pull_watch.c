@@ -1,3 +1,12 @@
+/* Load on, load off, and the pull between them, on one thread, O(1) a sample.
+ *
+ *             load on                    on for ON_S (BEGAN)
+ *     QUIET ----------> LOADED ------------------------------> IN PULL
+ *       ^  <-- off -----+                                        |
+ *       +---- off for OFF_S, on for LONGEST_S, another clock ----+
+ *             (ENDED; DROPPED when it lasted less than LEAST_S)
+ *
+ * A sample without speed changes nothing; time that goes back, or jumps by over 5 s, ends what is under way. */
 #include "cell/pull_watch.h"
 #include <math.h>
 

@@ -1,3 +1,5 @@
+/* Calibrations from YAML, and raw figures through them. A plan is made once a header, so that applying it is
+ * O(columns) a row without a look-up by name. Outside a table's points, or without its junction, a figure is NaN. */
 #include "cell/sensor.h"
 #include "base/error.h"
 #include "cell/thermocouple.h"

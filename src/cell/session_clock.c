@@ -1,3 +1,5 @@
+/* The rule of session_clock.h: a sender is settled against the session when it is met or begins again, and followed
+ * by the least delayed row of each ten seconds. Session time never goes back. O(1) a row. */
 #include "cell/session_clock.h"
 #include <math.h>
 

@@ -1,3 +1,5 @@
+/* Chooses a source's class by the scheme of its URL and passes calls on. A kind is one line in source_kinds.h;
+ * nothing here knows what any of them does. */
 #include "cell/source.h"
 #include "base/error.h"
 #include "cell/source_kinds.h"

@@ -1,3 +1,5 @@
+/* Steps, turns back and stays of one channel, as running means, and the verdict "frozen" from them. Written so that
+ * an unknown channel is never called frozen: it has to have shown its noise or its rhythm first. */
 #include "cell/stillness.h"
 #include <math.h>
 

@@ -1,3 +1,8 @@
+/* A file into the book. Reading and reducing are done before the transaction, as they take long; inside it is looked
+ * whether another pull came between, and if one did, all is done again (the third time inside). So a set-up is
+ * always carried forward from the pull that really was the last.
+ *
+ * The same bytes, or the same figures saved in another way, are found and not stored twice. */
 #include "desk/add.h"
 #include "base/words.h"
 #include "base/error.h"

@@ -1,3 +1,5 @@
+/* "pull:12", "build:PLACE", "day:2026-11-30" to an owner that exists in this book. An owner that nobody could ever
+ * meet again (a place that is neither measured nor ticked) is refused. */
 #include "desk/attach.h"
 #include "base/error.h"
 #include "base/number.h"

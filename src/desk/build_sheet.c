@@ -1,3 +1,5 @@
+/* Gathers one sheet of a build: record, findings, what is due, growth learned, attachments by their digests. Reads
+ * the book, writes one file. */
 #include "desk/build_sheet.h"
 #include "base/words.h"
 

@@ -1,3 +1,6 @@
+/* Runs a day's script (YAML): the practice cell makes recordings, and every one goes through ew_add_bytes and the
+ * questions of desk/question.h as a real one does. Nothing is stored by a way of its own, so the demo day tests the
+ * doors that a shop uses. The same script and seed give the same book. */
 #include "desk/day.h"
 #include "base/words.h"
 #include "base/error.h"

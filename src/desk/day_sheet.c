@@ -1,3 +1,5 @@
+/* Gathers a day: pulls with what changed before each, answers, notes, marks and alarms in the order of time. A
+ * question belongs to the day when it was asked on it, or later about its pulls alone. */
 #include "desk/day_sheet.h"
 #include "base/error.h"
 #include "base/number.h"

@@ -1,3 +1,4 @@
+/* What was found by looking, for several owners at once: all in one transaction or none. */
 #include "desk/found.h"
 #include "base/error.h"
 #include "base/json_writer.h"

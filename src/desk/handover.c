@@ -1,3 +1,5 @@
+/* What is missing before an engine leaves: each reason once, the grave ones first. It blocks nothing by itself; who
+ * asks decides. */
 #include "desk/handover.h"
 #include "book/store.h"
 #include "desk/trip.h"

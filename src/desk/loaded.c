@@ -1,3 +1,6 @@
+/* A pull with its curve, set-up and engine, from the book or from a file, and the history that judges need. History
+ * is the last 200 pulls at most; each piece of evidence (the same figures, however often they were stored) counts
+ * once. O(pulls looked back) to load, each curve read once. */
 #include "book/stream.h"
 #include "desk/loaded.h"
 #include "base/words.h"

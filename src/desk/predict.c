@@ -1,3 +1,5 @@
+/* A cycle model tuned for a set-up, run over its speeds. The factors of a fit are a field table, so that file, JSON
+ * and form name them alike. All set-ups of one question run together, set-ups times speeds jobs. */
 #include "desk/predict.h"
 #include "base/error.h"
 #include <math.h>

@@ -1,3 +1,6 @@
+/* Asking the judges: the pulls that were named become histories, sides and costs; the answer is counted as a look
+ * and kept, when all of it is of the book. What was set aside, differs, tripped or is the same recording twice is
+ * said with the answer. */
 #include "desk/question.h"
 #include "book/stream.h"
 #include "base/words.h"

@@ -1,3 +1,6 @@
+/* A thread that reads the build record when the book says that it changed, every half second at most, and keeps the
+ * answer for a session that must not wait. A look that fails leaves the last answer. Whoever asks never waits for
+ * the disk; ew_gate_why takes a mutex that is held for a copy only. */
 #include "desk/record_gate.h"
 #include "base/error.h"
 #include "book/build.h"

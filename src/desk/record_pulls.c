@@ -1,3 +1,6 @@
+/* The thread behind a live session that stores, reduces and judges pulls, one after another, in the order in which
+ * they ended. A pull is judged only when all its rows are stored: what tripped in it is not known before. With a
+ * disk that takes nothing it says so after 30 s and goes on. */
 #include "desk/record_pulls.h"
 #include "base/words.h"
 #include "base/error.h"

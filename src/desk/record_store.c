@@ -1,3 +1,10 @@
+/* The writing thread of a live session: what is pending is taken under the mutex, stored outside it, and put back in
+ * front when the transaction fails. What is pending is bounded (256 MB); beyond that new rows are given up, counted
+ * and told, and the alarms go on.
+ *
+ *    pending --take--> taken --commit--> stored, acknowledged (latency measured here)
+ *       ^                |
+ *       +---put back-----+  the transaction failed: told once, tried again every half second */
 #include "desk/record_store.h"
 #include "base/words.h"
 #include "base/error.h"

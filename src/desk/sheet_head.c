@@ -1,3 +1,5 @@
+/* Paper, units, labels and the shop's name for one sheet: what was asked for, else the book's setting, else the
+ * house's. */
 #include "desk/sheet_head.h"
 #include "book/store.h"
 #include <string.h>

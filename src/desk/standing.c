@@ -1,3 +1,6 @@
+/* Facts of the day, stages of the work, and one proposal with its reason, from the book alone. The order of the
+ * rules is the order of the work; a block (a trip nobody looked into, a step-up that says no) goes before any of
+ * them. */
 #include "desk/standing.h"
 #include "base/number.h"
 #include "desk/trip.h"

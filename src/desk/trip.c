@@ -1,3 +1,5 @@
+/* Trips in words, and one with the samples around it from the stored stream (at most four million figures; more is
+ * refused). Samples are raw: with a table of sensors they are marked as not calibrated. */
 #include "desk/trip.h"
 #include "base/error.h"
 #include <math.h>

@@ -1,3 +1,6 @@
+/* Variants of an engine, run in batches beside the engine as it is, with what is done kept after each batch, so that
+ * a long search goes on where it stopped. Kept rows are taken only when the key (everything that the figures depend
+ * on) is the same. */
 #include "desk/vary.h"
 #include "base/error.h"
 #include "base/number.h"

@@ -6,8 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#define DB    ew_book_handle(book)
-#define PIECE ((gsize)1 << 20)
+#define DB ew_book_port(book)
 
 const char *const ew_owner_words[] = {
 #define X(id, word) word,
@@ -63,35 +62,22 @@ static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const
                   error);
 }
 
-/* Piece by piece into the room that was made for it: the bytes are never in memory a second time. */
-static gboolean write_bytes(struct ew_book *book, gint64 id, const guint8 *data, gsize size,
-                            GError **error) {
-  sqlite3_blob *blob = NULL;
-  int code = sqlite3_blob_open(DB, "main", "attachment", "bytes", id, 1, &blob);
-  for (gsize at = 0; code == SQLITE_OK && at < size; at += PIECE)
-    code = sqlite3_blob_write(blob, data + at, (int)MIN(PIECE, size - at), (int)at);
-  gboolean good = code == SQLITE_OK || ew_sql_error(DB, error);
-  sqlite3_blob_close(blob);
-  return good;
-}
-
 static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *name, GBytes *bytes,
                   const char *digest, const char *note, const char *taken_at, GError **error) {
   gsize size;
   const guint8 *data = g_bytes_get_data(bytes, &size);
   g_autofree char *now = ew_time_now();
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, "
-                  "sha256, note, at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, "
-                  "?, zeroblob(?6))",
-                  "tittti"
-                  "ttttt",
-                  ew_owner_words[o->kind], o->id, o->place ? o->place : "", name,
-                  ew_media_of(data, size), (gint64)size, digest, note, now, taken_at,
-                  ew_book_who()))
-    return 0;
-  gint64 id = sqlite3_last_insert_rowid(DB);
-  if (!write_bytes(book, id, data, size, error))
+  gint64 id = ew_sql_insert(
+      DB, error,
+      "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, sha256, note, "
+      "at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, zeroblob(?6)) RETURNING "
+      "id",
+      "tittti"
+      "ttttt",
+      ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, ew_media_of(data, size),
+      (gint64)size, digest, note, now, taken_at, ew_book_who());
+  /* the bytes are never in memory a second time */
+  if (!id || !DB->class->fill(DB, "attachment", "bytes", id, data, size, error))
     return 0;
   return ew_book_log(book, "attachment", name, error) ? id : 0;
 }
@@ -125,20 +111,19 @@ void ew_attachment_row_clear(struct ew_attachment_row *r) {
   "id, owner_id, bytes_count, belongs, place, name, media, sha256, note, at, taken_at, "           \
   "who, withdrawn"
 
-static struct ew_attachment_row row_of(sqlite3_stmt *s) {
-  return (struct ew_attachment_row){
-      sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), sqlite3_column_int64(s, 2),
-      ew_sql_text(s, 3),          ew_sql_text(s, 4),          ew_sql_text(s, 5),
-      ew_sql_text(s, 6),          ew_sql_text(s, 7),          ew_sql_text(s, 8),
-      ew_sql_text(s, 9),          ew_sql_text(s, 10),         ew_sql_text(s, 11),
-      ew_sql_text(s, 12)};
+static struct ew_attachment_row row_of(struct ew_port_rows *s) {
+  return (struct ew_attachment_row){ew_sql_int(s, 0),  ew_sql_int(s, 1),   ew_sql_int(s, 2),
+                                    ew_sql_text(s, 3), ew_sql_text(s, 4),  ew_sql_text(s, 5),
+                                    ew_sql_text(s, 6), ew_sql_text(s, 7),  ew_sql_text(s, 8),
+                                    ew_sql_text(s, 9), ew_sql_text(s, 10), ew_sql_text(s, 11),
+                                    ew_sql_text(s, 12)};
 }
 
 GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gboolean all,
                            GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_attachment_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_attachment_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT " COLUMNS " FROM attachment WHERE (?1 IS NULL OR (belongs = ?1 AND owner_id = ?2 AND "
       "(?3 IS NULL OR place = ?3))) AND (?4 OR withdrawn IS NULL) ORDER BY id",
@@ -148,7 +133,7 @@ GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gbool
     struct ew_attachment_row row = row_of(s);
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
@@ -163,12 +148,12 @@ gboolean ew_attachment_get(struct ew_book *book, gint64 id, struct ew_attachment
                            GError **error) {
   *row = (struct ew_attachment_row){0};
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, &problem, "SELECT " COLUMNS " FROM attachment WHERE id = ?", "i", id);
   gboolean found = ew_sql_next(s, &problem);
   if (found)
     *row = row_of(s);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (problem) {
     g_propagate_error(error, g_steal_pointer(&problem));
     return FALSE;
@@ -178,13 +163,13 @@ gboolean ew_attachment_get(struct ew_book *book, gint64 id, struct ew_attachment
 
 GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error) {
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, &problem, "SELECT sha256, bytes FROM attachment WHERE id = ?", "i", id);
   GBytes *bytes = NULL;
   if (ew_sql_next(s, &problem)) {
-    bytes = g_bytes_new(sqlite3_column_blob(s, 1), (gsize)sqlite3_column_bytes(s, 1));
+    bytes = ew_sql_blob(s, 1);
     g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-    if (strcmp(digest, (const char *)sqlite3_column_text(s, 0)) != 0) {
+    if (strcmp(digest, ew_sql_peek(s, 0)) != 0) {
       ew_fail(&problem,
               "attachment %" G_GINT64_FORMAT " no longer has its digest: take it from a backup",
               id);
@@ -192,7 +177,7 @@ GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error) {
     }
   } else if (!problem)
     unknown(id, &problem);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (problem)
     g_propagate_error(error, g_steal_pointer(&problem));
   return bytes;

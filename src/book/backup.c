@@ -2,6 +2,7 @@
  * name: a part that can be locked has lost its writer, and goes. */
 #include "book/backup.h"
 #include "base/error.h"
+#include "book/book_file.h"
 #include "book/room.h"
 #include "book/sql.h"
 #include <errno.h>
@@ -66,10 +67,10 @@ static int on_step(void *user) {
   return c->options->cancel && g_atomic_int_get(c->options->cancel);
 }
 
-static gboolean copy(struct ew_book *book, const char *part, struct copying *c, GError **error) {
-  sqlite3_progress_handler(ew_book_handle(book), STEPS, on_step, c);
-  gboolean good = ew_sql_run(ew_book_handle(book), error, "VACUUM INTO ?", "t", part);
-  sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
+static gboolean copy(struct ew_port *port, const char *part, struct copying *c, GError **error) {
+  port->class->watch(port, on_step, c, STEPS);
+  gboolean good = port->class->copy(port, part, error);
+  port->class->watch(port, NULL, NULL, 0);
   if (c->options->progress)
     c->options->progress(1, c->options->data);
   return good;
@@ -91,16 +92,16 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   g_autofree char *part = g_strdup_printf("%s" PART "%d", path, (int)getpid());
   g_autofree char *folder = g_path_get_dirname(path);
   sweep_parts(folder);
-  gint64 size = ew_sql_number(ew_book_handle(book), "PRAGMA page_count", "") *
-                ew_sql_number(ew_book_handle(book), "PRAGMA page_size", "");
-  if (!ew_room_for(path, (guint64)size, error))
+  struct ew_port *port = ew_book_port(book);
+  gint64 size = port->class->size(port, error);
+  if (size < 0 || !ew_room_for(path, (guint64)size, error))
     return FALSE;
   int file = open(part, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, o.shared ? 0666 : 0600);
   if (file < 0)
     return ew_fail(error, "%s: %s", path, g_strerror(errno));
   flock(file, LOCK_EX | LOCK_NB);
   struct copying copying = {.options = &o, .file = file, .whole = (double)size};
-  gboolean good = copy(book, part, &copying, error);
+  gboolean good = copy(port, part, &copying, error);
   if (!good && o.cancel && g_atomic_int_get(o.cancel)) {
     g_clear_error(error);
     ew_refuse(error, "%s: stopped before the copy was whole: nothing is left of it", path);
@@ -108,7 +109,7 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   if (good && (fsync(file) != 0 || rename(part, path) != 0 || !sync_folder(folder)))
     good = ew_fail(error, "%s: %s", path, g_strerror(errno));
   if (!good)
-    ew_sql_unlink(part);
+    ew_book_file_remove(part);
   close(file);
   return good;
 }

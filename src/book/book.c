@@ -1,15 +1,13 @@
 #include "book/book.h"
 #include "base/error.h"
 #include "book/book_file.h"
-#include "book/schema.h"
 #include "book/sql.h"
+#include "book/sqlite/sqlite.h"
 #include <errno.h>
 #include <math.h>
-#include <stdlib.h>
-#include <sys/stat.h>
 
 struct ew_book {
-  sqlite3 *db;
+  struct ew_port *port;
   char *path;
   gboolean whole, step; /* a whole is under way; so is a step of it */
   gboolean read_only;   /* its file or disk can't be written */
@@ -23,106 +21,15 @@ const char *ew_book_path(const struct ew_book *book) {
   return book->path;
 }
 
-struct sqlite3 *ew_book_handle(struct ew_book *book) {
-  return book->db;
+struct ew_port *ew_book_port(struct ew_book *book) {
+  return book->port;
 }
 
-/* Before the file is read at all: nothing that it holds may run, and none of its sizes is believed. */
-static void distrust(sqlite3 *db) {
-  static const int limits[][2] = {{SQLITE_LIMIT_SQL_LENGTH, 100000},
-                                  {SQLITE_LIMIT_COLUMN, 100},
-                                  {SQLITE_LIMIT_EXPR_DEPTH, 100},
-                                  {SQLITE_LIMIT_COMPOUND_SELECT, 10},
-                                  {SQLITE_LIMIT_VDBE_OP, 25000},
-                                  {SQLITE_LIMIT_FUNCTION_ARG, 10},
-                                  {SQLITE_LIMIT_ATTACHED, 1} /* VACUUM INTO needs it */,
-                                  {SQLITE_LIMIT_TRIGGER_DEPTH, 1},
-                                  {SQLITE_LIMIT_LIKE_PATTERN_LENGTH, 100},
-                                  {SQLITE_LIMIT_VARIABLE_NUMBER, 50}};
-  sqlite3_db_config(db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
-  sqlite3_db_config(db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
-  sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, NULL);
-  sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_VIEW, 0, NULL);
-  for (gsize i = 0; i < G_N_ELEMENTS(limits); i++)
-    sqlite3_limit(db, limits[i][0], limits[i][1]);
-  sqlite3_exec(db, "PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0", NULL, NULL, NULL);
-}
-
-static gboolean configure(sqlite3 *db, GError **error) {
-  if (sqlite3_exec(db,
-                   "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON",
-                   NULL, NULL, NULL) == SQLITE_OK)
-    return TRUE;
-  if (sqlite3_errcode(db) == SQLITE_NOTADB)
-    return ew_refuse(error, "this file is no book: choose another with --book");
-  return ew_sql_error(db, error);
-}
-
-static gboolean connect(struct ew_book *book, const char *name, int flags, GError **error) {
-  gboolean open = sqlite3_open_v2(name, &book->db, flags | SQLITE_OPEN_NOMUTEX, NULL) == SQLITE_OK;
-  if (open)
-    distrust(book->db);
-  return (open && sqlite3_busy_timeout(book->db, 5000) == SQLITE_OK) ||
-         ew_sql_error(book->db, error);
-}
-
-static gboolean open_to_write(struct ew_book *book, GError **error) {
-  return connect(book, book->path, SQLITE_OPEN_READWRITE, error) &&
-         ew_schema_check(book->db, error) && configure(book->db, error) &&
-         ew_schema_migrate(book->db, error);
-}
-
-/* A file that is never written to, with no log that waits: read as it is, with no file beside it. */
-static gboolean read_as_it_is(struct ew_book *book, GError **error) {
-  g_autofree char *real = realpath(book->path, NULL);
-  g_autofree char *log = real ? g_strconcat(real, "-wal", NULL) : NULL;
-  g_autofree char *name = real ? g_uri_escape_string(real, "/", TRUE) : NULL;
-  g_autofree char *uri = name ? g_strdup_printf("file:%s?mode=ro&immutable=1", name) : NULL;
-  struct stat facts;
-  if (log && stat(log, &facts) == 0 && facts.st_size > 0)
-    return ew_refuse(error,
-                     "rows wait in its log '%s', and the disk takes nothing: free some space, "
-                     "or copy both files to a disk that can be written",
-                     log);
-  return uri && connect(book, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, error) &&
-         ew_schema_check(book->db, error);
-}
-
-/* The disk is full or can't be written: what is in the book can be read all the same. */
-static gboolean open_to_read(struct ew_book *book, GError **error) {
-  sqlite3_close_v2(g_steal_pointer(&book->db));
-  book->read_only = TRUE;
-  gboolean good =
-      connect(book, book->path, SQLITE_OPEN_READONLY, NULL) && ew_schema_check(book->db, NULL);
-  if (!good) {
-    sqlite3_close_v2(g_steal_pointer(&book->db));
-    good = read_as_it_is(book, error);
-  }
-  if (good && ew_sql_number(book->db, "PRAGMA user_version", "") != ew_schema_newest())
-    return ew_refuse(error,
-                     "this book is of an earlier version of the program and can't be brought "
-                     "up to date where it is, since nothing can be written there: copy it to "
-                     "a disk that can be written");
-  return good;
-}
-
-/* Did the disk say no, and not the book? */
-static gboolean is_of_the_disk(sqlite3 *db) {
-  int code = sqlite3_errcode(db) & 0xff;
-  return code == SQLITE_READONLY || code == SQLITE_CANTOPEN || code == SQLITE_IOERR ||
-         code == SQLITE_FULL || code == SQLITE_PERM;
-}
-
-static gboolean open_there(struct ew_book *book, gboolean create, GError **error) {
-  g_autoptr(GError) problem = NULL;
-  if (open_to_write(book, &problem))
-    return TRUE;
-  if (create || !is_of_the_disk(book->db) || !open_to_read(book, create ? NULL : error)) {
-    if (!error || !*error)
-      g_propagate_error(error, g_steal_pointer(&problem));
-    return FALSE;
-  }
-  return TRUE;
+struct ew_book *ew_book_over(struct ew_port *port) {
+  struct ew_book *book = g_new0(struct ew_book, 1);
+  book->port = port;
+  book->path = g_strdup("");
+  return book;
 }
 
 static gboolean make_folder(const char *path, GError **error) {
@@ -138,16 +45,18 @@ struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) 
   if (there < 0 || (there == 0 && !create) ||
       (there == 0 && (!make_folder(path, error) || !ew_book_file_make(path, FALSE, error))))
     return NULL;
-  struct ew_book *book = g_new0(struct ew_book, 1);
-  book->path = g_strdup(path);
+  gboolean read_only;
   g_autoptr(GError) problem = NULL;
-  if (open_there(book, there == 0, &problem))
+  struct ew_port *port = ew_sqlite_open(path, there == 0, &read_only, &problem);
+  if (port) {
+    struct ew_book *book = g_new0(struct ew_book, 1);
+    *book = (struct ew_book){.port = port, .path = g_strdup(path), .read_only = read_only};
     return book;
+  }
   g_prefix_error(&problem, "%s: ", path);
   g_propagate_error(error, g_steal_pointer(&problem));
-  ew_book_close(book);
   if (there == 0)
-    ew_sql_unlink(path);
+    ew_book_file_remove(path);
   return NULL;
 }
 
@@ -158,28 +67,28 @@ gboolean ew_book_is_read_only(const struct ew_book *book) {
 void ew_book_close(struct ew_book *book) {
   if (!book)
     return;
-  sqlite3_close_v2(book->db);
+  book->port->class->close(book->port);
   g_free(book->path);
   g_free(book);
 }
 
-static gboolean say(struct ew_book *book, const char *sql, GError **error) {
-  return sqlite3_exec(book->db, sql, NULL, NULL, NULL) == SQLITE_OK ||
-         ew_sql_error(book->db, error);
+static gboolean step(struct ew_book *book, const char *sql, GError **error) {
+  return ew_sql_run(book->port, error, sql, "");
 }
 
-/* SQLite itself gives up a transaction when the disk is full: what follows must not begin another. */
+/* A store itself gives up a transaction when the disk is full: what follows must not begin another. */
 gboolean ew_book_begin(struct ew_book *book, GError **error) {
   if (!book->whole)
-    return say(book, "BEGIN IMMEDIATE", error);
-  if (sqlite3_get_autocommit(book->db))
+    return book->port->class->begin(book->port, error) == EW_PORT_DONE;
+  if (!book->port->class->is_open(book->port))
     return ew_fail(error, "the book gave up what was to be kept in one piece: is the disk full?");
-  book->step = say(book, "SAVEPOINT step", error);
+  book->step = step(book, "SAVEPOINT step", error);
   return book->step;
 }
 
 gboolean ew_book_commit(struct ew_book *book, GError **error) {
-  if (say(book, book->whole ? "RELEASE step" : "COMMIT", error)) {
+  if (book->whole ? step(book, "RELEASE step", error)
+                  : book->port->class->commit(book->port, error) == EW_PORT_DONE) {
     book->step = FALSE;
     return TRUE;
   }
@@ -188,11 +97,11 @@ gboolean ew_book_commit(struct ew_book *book, GError **error) {
 }
 
 void ew_book_rollback(struct ew_book *book) {
-  gboolean open = !sqlite3_get_autocommit(book->db);
+  gboolean open = book->port->class->is_open(book->port);
   if (open && !book->whole)
-    sqlite3_exec(book->db, "ROLLBACK", NULL, NULL, NULL);
-  else if (open && book->step)
-    sqlite3_exec(book->db, "ROLLBACK TO step; RELEASE step", NULL, NULL, NULL);
+    book->port->class->rollback(book->port);
+  else if (open && book->step && step(book, "ROLLBACK TO step", NULL))
+    step(book, "RELEASE step", NULL);
   book->step = FALSE;
 }
 
@@ -228,15 +137,15 @@ const char *ew_book_who(void) {
 
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error) {
   g_autofree char *now = ew_time_now();
-  return ew_sql_run(book->db, error,
+  return ew_sql_run(book->port, error,
                     "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",
                     now, ew_book_who(), what, detail);
 }
 
 void ew_book_write_log(struct ew_book *book, struct ew_json *json) {
   static const char *const keys[] = {"at", "who", "what", "detail"};
-  sqlite3_stmt *s =
-      ew_sql_query(book->db, NULL, "SELECT at, who, what, detail FROM change_log ORDER BY id", "");
+  struct ew_port_rows *s = ew_sql_query(
+      book->port, NULL, "SELECT at, who, what, detail FROM change_log ORDER BY id", "");
   while (ew_sql_next(s, NULL)) {
     ew_json_open(json, NULL);
     for (int k = 0; k < 4; k++) {
@@ -245,5 +154,5 @@ void ew_book_write_log(struct ew_book *book, struct ew_json *json) {
     }
     ew_json_close(json);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
 }

@@ -38,9 +38,6 @@ gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail,
  * that goes on without a row, or took an error for the end, does not pass for one that read the whole. */
 char *ew_book_take_damage(void);
 
-struct sqlite3;
-struct sqlite3 *ew_book_handle(struct ew_book *book); /* for the files of this room only */
-
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);
 double ew_time_parse(const char *text); /* Unix seconds; NaN when it is no such time */

@@ -33,6 +33,14 @@ gboolean ew_book_file_make(const char *path, gboolean shared, GError **error) {
   return TRUE;
 }
 
+void ew_book_file_remove(const char *path) {
+  static const char *const ends[] = {"", "-wal", "-shm", "-journal"};
+  for (gsize i = 0; i < G_N_ELEMENTS(ends); i++) {
+    g_autofree char *file = g_strconcat(path, ends[i], NULL);
+    unlink(file);
+  }
+}
+
 #define TRIES 5
 
 /* Closing any descriptor of a file takes SQLite's locks on it from the whole process (fcntl(2), "Record locks"),

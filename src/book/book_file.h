@@ -11,6 +11,8 @@
 int ew_book_file_look(const char *path, GError **error);
 /* A new, empty file; only its owner may read it, or with `shared` whoever the umask lets. */
 gboolean ew_book_file_make(const char *path, gboolean shared, GError **error);
+/* Removes a book that could not be made whole, with the files that are kept beside it. */
+void ew_book_file_remove(const char *path);
 
 /* One recorder a book, in this process and in others; refuses when another is at work. Held until it is released. */
 struct ew_book_lock;

@@ -3,7 +3,7 @@
 #include "book/sql.h"
 #include <string.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 static void build_row_clear(struct ew_build_row *row) {
   g_clear_pointer(&row->engine, g_free);
@@ -13,11 +13,10 @@ static void build_row_clear(struct ew_build_row *row) {
 
 gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error) {
   g_autofree char *now = ew_time_now();
-  if (!ew_sql_run(DB, error, "INSERT INTO build (engine_id, name, started_at) VALUES (?, ?, ?)",
-                  "itt", engine_id, name, now))
-    return 0;
-  gint64 id = sqlite3_last_insert_rowid(DB);
-  return ew_book_log(book, "build", name, error) ? id : 0;
+  gint64 id = ew_sql_insert(
+      DB, error, "INSERT INTO build (engine_id, name, started_at) VALUES (?, ?, ?) RETURNING id",
+      "itt", engine_id, name, now);
+  return id && ew_book_log(book, "build", name, error) ? id : 0;
 }
 
 gint64 ew_build_current(struct ew_book *book, gint64 engine_id) {
@@ -35,17 +34,17 @@ gint64 ew_build_changes(struct ew_book *book) {
 GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_build_row));
   g_array_set_clear_func(rows, (GDestroyNotify)build_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT build.id, engine_id, engine.name, build.name, started_at FROM build JOIN engine ON "
       "engine.id = engine_id WHERE ?1 = 0 OR engine_id = ?1 ORDER BY build.id",
       "i", engine_id);
   while (ew_sql_next(s, error)) {
-    struct ew_build_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
-                               ew_sql_text(s, 2), ew_sql_text(s, 3), ew_sql_text(s, 4)};
+    struct ew_build_row row = {ew_sql_int(s, 0), ew_sql_int(s, 1), ew_sql_text(s, 2),
+                               ew_sql_text(s, 3), ew_sql_text(s, 4)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
@@ -122,17 +121,17 @@ static int kind_of(const char *key) {
   return -1;
 }
 
-static gboolean load_row(struct ew_build *build, sqlite3_stmt *s, GError **error) {
-  int kind = kind_of((const char *)sqlite3_column_text(s, 1));
-  const char *yaml = (const char *)sqlite3_column_text(s, 2);
-  g_autofree char *where = g_strdup_printf("build record %lld", sqlite3_column_int64(s, 0));
+static gboolean load_row(struct ew_build *build, struct ew_port_rows *s, GError **error) {
+  int kind = kind_of(ew_sql_peek(s, 1));
+  const char *yaml = ew_sql_peek(s, 2);
+  g_autofree char *where = g_strdup_printf("build record %" G_GINT64_FORMAT, ew_sql_int(s, 0));
   g_autoptr(ew_node) node =
       ew_node_parse(where, *yaml ? yaml : "{}", *yaml ? strlen(yaml) : 2, error);
   void *record = node && kind >= 0 ? ew_build_record_parse(kind, node, where, build, error) : NULL;
   if (!record)
     return kind >= 0 ? FALSE : ew_fail(error, "%s is of no known kind", where);
   struct ew_build_mark *mark = record;
-  mark->id = sqlite3_column_int64(s, 0);
+  mark->id = ew_sql_int(s, 0);
   if (!mark->at)
     mark->at = ew_sql_text(s, 3);
   if (!mark->who)
@@ -146,14 +145,14 @@ struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **e
   build->id = build_id;
   build->engine_id = ew_sql_number(DB, "SELECT engine_id FROM build WHERE id = ?", "i", build_id);
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, &problem,
                    "SELECT id, kind, yaml, at, who FROM build_record WHERE build_id = "
                    "? AND withdrawn IS NULL ORDER BY id",
                    "i", build_id);
   while (!problem && ew_sql_next(s, &problem))
     load_row(build, s, &problem);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (!problem)
     return build;
   g_propagate_error(error, g_steal_pointer(&problem));
@@ -183,7 +182,7 @@ static void part_row_clear(void *data) {
 GArray *ew_part_find(struct ew_book *book, const char *text, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_part_row));
   g_array_set_clear_func(rows, part_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT build.id, r.id, engine.name, build.name, r.item, r.batch, r.serial, r.number, "
       "r.position FROM build_record r JOIN build ON build.id = r.build_id JOIN engine ON engine.id "
@@ -191,12 +190,11 @@ GArray *ew_part_find(struct ew_book *book, const char *text, GError **error) {
       "lower(?1) OR lower(r.serial) = lower(?1) OR lower(r.number) = lower(?1)) ORDER BY r.id",
       "t", text);
   while (ew_sql_next(s, error)) {
-    struct ew_part_row row = {
-        sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1), ew_sql_text(s, 2),
-        ew_sql_text(s, 3),          ew_sql_text(s, 4),          ew_sql_text(s, 5),
-        ew_sql_text(s, 6),          ew_sql_text(s, 7),          ew_sql_text(s, 8)};
+    struct ew_part_row row = {ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_text(s, 2),
+                              ew_sql_text(s, 3), ew_sql_text(s, 4), ew_sql_text(s, 5),
+                              ew_sql_text(s, 6), ew_sql_text(s, 7), ew_sql_text(s, 8)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }

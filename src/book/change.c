@@ -2,11 +2,12 @@
 #include "book/sql.h"
 #include <string.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 struct ew_change ew_book_change(struct ew_book *book) {
-  return (struct ew_change){ew_sql_number(DB, "PRAGMA data_version", ""),
-                            sqlite3_total_changes64(DB)};
+  struct ew_port_change now = {0};
+  DB->class->change(DB, &now, NULL);
+  return (struct ew_change){now.by_others, now.by_this};
 }
 
 gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
@@ -38,14 +39,14 @@ char *ew_book_change_but_blocks(struct ew_book *book) {
 /* FALSE when it can't be read. */
 static gboolean add_rows(struct ew_book *book, const char *sql, GChecksum *sum) {
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s = ew_sql_query(DB, &problem, sql, "");
+  struct ew_port_rows *s = ew_sql_query(DB, &problem, sql, "");
   while (ew_sql_next(s, &problem))
-    for (int i = 0; i < sqlite3_column_count(s); i++) {
-      const char *text = (const char *)sqlite3_column_text(s, i);
+    for (int i = 0; i < s->class->columns(s); i++) {
+      const char *text = ew_sql_peek(s, i);
       g_checksum_update(sum, (const guchar *)(text ? text : ""),
                         text ? (gssize)strlen(text) + 1 : 1);
     }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   g_checksum_update(sum, (const guchar *)"\n", 1); /* a row of one table is none of the next */
   return problem == NULL;
 }

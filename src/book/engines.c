@@ -2,7 +2,7 @@
 #include "book/sql.h"
 #include "book/store.h"
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 /* lower() of SQLite knows ASCII only; a word in other letters is found as it was typed */
 #define HAS(column) "instr(lower(coalesce(" column ", '')), ?1) > 0"
 #define PART                                                                                       \
@@ -21,7 +21,7 @@ static void line_clear(gpointer data) {
 
 GArray *ew_engine_lines(struct ew_book *book, const char *find, GError **error) {
   g_autofree char *word = find ? g_utf8_strdown(find, -1) : g_strdup("");
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT e.id, e.name, e.yaml, e.added_at,"
       " (SELECT count(*) FROM pull p WHERE p.engine_id = e.id),"
@@ -43,16 +43,16 @@ GArray *ew_engine_lines(struct ew_book *book, const char *find, GError **error) 
   GArray *lines = g_array_new(FALSE, TRUE, sizeof(struct ew_engine_line));
   g_array_set_clear_func(lines, line_clear);
   while (ew_sql_next(s, error)) {
-    struct ew_engine_line one = {.id = sqlite3_column_int64(s, 0),
+    struct ew_engine_line one = {.id = ew_sql_int(s, 0),
                                  .name = ew_sql_text(s, 1),
                                  .yaml = ew_sql_text(s, 2),
                                  .added_at = ew_sql_text(s, 3),
-                                 .pulls = sqlite3_column_int64(s, 4),
+                                 .pulls = ew_sql_int(s, 4),
                                  .last_pull_at = ew_sql_text(s, 5),
                                  .part = ew_sql_text(s, 6)};
     g_array_append_val(lines, one);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return lines;
 }
 

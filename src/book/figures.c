@@ -3,26 +3,28 @@
 #include "book/store.h"
 #include "pull/figures.h"
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 char *ew_figures_stored(struct ew_book *book, gint64 recording_id) {
-  sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT digest FROM figures WHERE recording_id = ?", "i",
-                                 recording_id);
+  struct ew_port_rows *s = ew_sql_query(
+      DB, NULL, "SELECT digest FROM figures WHERE recording_id = ?", "i", recording_id);
   char *digest = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return digest;
 }
 
 static char *read_digest(struct ew_book *book, gint64 recording_id) {
-  sqlite3_stmt *s = ew_sql_query(DB, NULL,
-                                 "SELECT bytes, name FROM recording WHERE id = ?1 AND NOT EXISTS "
-                                 "(SELECT 1 FROM stream WHERE recording_id = ?1)",
-                                 "i", recording_id);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, NULL,
+                   "SELECT bytes, name FROM recording WHERE id = ?1 AND NOT EXISTS "
+                   "(SELECT 1 FROM stream WHERE recording_id = ?1)",
+                   "i", recording_id);
   char *digest = NULL;
-  if (ew_sql_next(s, NULL))
-    digest = ew_figures_digest(sqlite3_column_blob(s, 0), (gsize)sqlite3_column_bytes(s, 0),
-                               (const char *)sqlite3_column_text(s, 1));
-  sqlite3_finalize(s);
+  gsize size = 0;
+  const void *bytes = ew_sql_next(s, NULL) ? ew_sql_bytes(s, 0, &size) : NULL;
+  if (bytes)
+    digest = ew_figures_digest(bytes, size, ew_sql_peek(s, 1));
+  ew_sql_done(s);
   return digest;
 }
 
@@ -40,15 +42,16 @@ gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *d
 
 gint64 ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, gint64 channels) {
   g_autoptr(GArray) unknown = g_array_new(FALSE, FALSE, sizeof(gint64));
-  sqlite3_stmt *s = ew_sql_query(DB, NULL,
-                                 "SELECT id FROM recording WHERE rows = ? AND channels = ? AND id "
-                                 "NOT IN (SELECT recording_id FROM figures)",
-                                 "ii", rows, channels);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, NULL,
+                   "SELECT id FROM recording WHERE rows = ? AND channels = ? AND id "
+                   "NOT IN (SELECT recording_id FROM figures)",
+                   "ii", rows, channels);
   while (ew_sql_next(s, NULL)) {
-    gint64 id = sqlite3_column_int64(s, 0);
+    gint64 id = ew_sql_int(s, 0);
     g_array_append_val(unknown, id);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   for (guint i = 0; i < unknown->len; i++) {
     gint64 id = g_array_index(unknown, gint64, i);
     g_autofree char *one = read_digest(book, id);

@@ -4,7 +4,7 @@
 #include "book/sql.h"
 #include <string.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 static gboolean is_blank(const char *text) {
   return !text || strspn(text, " \t\r\n") == strlen(text);
@@ -39,12 +39,11 @@ gint64 ew_found_add(struct ew_book *book, const char *belongs, gint64 owner_id, 
   g_autofree char *plain = g_strstrip(g_strdup(text));
   g_autofree char *detail =
       g_strdup_printf("%s %" G_GINT64_FORMAT ": %s", belongs, owner_id, plain);
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO found (belongs, owner_id, at, who, text) VALUES (?, ?, ?, ?, ?)",
-                  "tittt", belongs, owner_id, now, is_blank(who) ? ew_book_who() : who, plain))
-    return 0;
-  gint64 id = sqlite3_last_insert_rowid(DB);
-  return ew_book_log(book, "what was found", detail, error) ? id : 0;
+  gint64 id = ew_sql_insert(
+      DB, error,
+      "INSERT INTO found (belongs, owner_id, at, who, text) VALUES (?, ?, ?, ?, ?) RETURNING id",
+      "tittt", belongs, owner_id, now, is_blank(who) ? ew_book_who() : who, plain);
+  return id && ew_book_log(book, "what was found", detail, error) ? id : 0;
 }
 
 gboolean ew_found_withdraw(struct ew_book *book, const char *belongs, gint64 owner_id,
@@ -76,18 +75,17 @@ static void row_clear(void *data) {
 GArray *ew_found_list(struct ew_book *book, const char *belongs, gint64 owner_id, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_found_row));
   g_array_set_clear_func(rows, row_clear);
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, error,
                    "SELECT id, owner_id, belongs, at, who, text, withdrawn FROM found "
                    "WHERE belongs = ?1 AND (?2 = 0 OR owner_id = ?2) ORDER BY id",
                    "ti", belongs, owner_id);
   while (ew_sql_next(s, error)) {
-    struct ew_found_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
-                               ew_sql_text(s, 2),          ew_sql_text(s, 3),
-                               ew_sql_text(s, 4),          ew_sql_text(s, 5),
+    struct ew_found_row row = {ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_text(s, 2),
+                               ew_sql_text(s, 3), ew_sql_text(s, 4), ew_sql_text(s, 5),
                                ew_sql_text(s, 6)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }

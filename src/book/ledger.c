@@ -141,24 +141,25 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
   struct ew_reduce_facts facts = {.method = &method, .bench = &bench};
   struct heat heat = {ledger, FALSE, NAN};
   gboolean good = TRUE;
-  sqlite3_stmt *s = ew_sql_query(
-      ew_book_handle(book), error,
+  struct ew_port_rows *s = ew_sql_query(
+      ew_book_port(book), error,
       "SELECT bytes, name, channel_map, coalesce(measured_at, added_at) AS began, id, EXISTS "
       "(SELECT 1 FROM stream WHERE recording_id = id), EXISTS (SELECT 1 FROM stream_pull WHERE "
       "cut_id = id) FROM recording WHERE ?1 = 0 OR engine_id = ?1 ORDER BY began, id",
       "i", engine_id);
   while (good && ew_sql_next(s, error)) {
-    gboolean cut = sqlite3_column_int(s, 6);
+    gboolean cut = (int)ew_sql_int(s, 6);
     g_autofree char *began = ew_sql_text(s, 3), *yaml = ew_sql_text(s, 2),
                     *name = ew_sql_text(s, 1);
-    if (sqlite3_column_int(s, 5)) {
-      good = add_stream(book, sqlite3_column_int64(s, 4), ew_time_parse(began), &heat, error);
+    if ((int)ew_sql_int(s, 5)) {
+      good = add_stream(book, ew_sql_int(s, 4), ew_time_parse(began), &heat, error);
       continue;
     }
     g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), error) : NULL;
     struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
-    struct ew_processed *p = ew_process(sqlite3_column_blob(s, 0),
-                                        (gsize)sqlite3_column_bytes(s, 0), name, map, &facts, NULL);
+    gsize size;
+    const void *bytes = ew_sql_bytes(s, 0, &size);
+    struct ew_processed *p = ew_process(bytes, size, name, map, &facts, NULL);
     const double *speed = p ? ew_series_values(p->series, EW_CHANNEL_SPEED) : NULL;
     ledger->recordings += !cut;
     if (p && speed && p->series->timed && !cut) {
@@ -170,6 +171,6 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
     ew_processed_free(p);
     ew_channel_map_free(map);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return good;
 }

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 static gboolean is_text(const char *text, GError **error) {
   gsize length = text ? strlen(text) : 0;
@@ -30,13 +30,12 @@ gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gbool
   if (there)
     return there;
   day = g_strndup(at, 10);
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO note (day, at, who, text, kept_at) VALUES (?, ?, ?, ?, ?)", "ttttt",
-                  day, at, ew_book_who(), text, now))
-    return 0;
-  gint64 id = sqlite3_last_insert_rowid(DB);
-  *added = TRUE;
-  return ew_book_log(book, "note", text, error) ? id : 0;
+  gint64 id = ew_sql_insert(
+      DB, error,
+      "INSERT INTO note (day, at, who, text, kept_at) VALUES (?, ?, ?, ?, ?) RETURNING id", "ttttt",
+      day, at, ew_book_who(), text, now);
+  *added = id != 0;
+  return id && ew_book_log(book, "note", text, error) ? id : 0;
 }
 
 static void row_clear(void *data) {
@@ -49,16 +48,17 @@ static void row_clear(void *data) {
 GArray *ew_note_list(struct ew_book *book, const char *day, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_note_row));
   g_array_set_clear_func(rows, row_clear);
-  sqlite3_stmt *s = ew_sql_query(DB, error,
-                                 "SELECT id, day, at, who, text, withdrawn FROM note WHERE ?1 IS "
-                                 "NULL OR day = ?1 ORDER BY at, id",
-                                 "t", day);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, error,
+                   "SELECT id, day, at, who, text, withdrawn FROM note WHERE ?1 IS "
+                   "NULL OR day = ?1 ORDER BY at, id",
+                   "t", day);
   while (ew_sql_next(s, error)) {
-    struct ew_note_row row = {sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),
-                              ew_sql_text(s, 3),          ew_sql_text(s, 4), ew_sql_text(s, 5)};
+    struct ew_note_row row = {ew_sql_int(s, 0),  ew_sql_text(s, 1), ew_sql_text(s, 2),
+                              ew_sql_text(s, 3), ew_sql_text(s, 4), ew_sql_text(s, 5)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 

@@ -1,20 +1,34 @@
-/* Prepared statements with bound values: the only way SQL is spoken here. */
+/* Prepared statements with bound values: the only way SQL is spoken in this room, and only in this room. */
 #pragma once
-#include <glib.h>
-#include <sqlite3.h>
+#include "book/book.h"
+#include "book/port.h"
+
+struct ew_port *ew_book_port(struct ew_book *book);
+/* A book over any store, which it takes; for tests of the port. */
+struct ew_book *ew_book_over(struct ew_port *port);
 
 /* `types` has one letter a value: i gint64, d double (NaN is NULL), t text (NULL is NULL), b a blob as
  * two arguments (const void*, gsize). Runs the statement to its end. */
-gboolean ew_sql_run(sqlite3 *db, GError **error, const char *sql, const char *types, ...);
-/* The same, to be stepped by ew_sql_next and finalised with sqlite3_finalize. */
-sqlite3_stmt *ew_sql_query(sqlite3 *db, GError **error, const char *sql, const char *types, ...);
+gboolean ew_sql_run(struct ew_port *port, GError **error, const char *sql, const char *types, ...);
+/* The same of an INSERT that ends in RETURNING id: the id, or 0 with *error. */
+gint64 ew_sql_insert(struct ew_port *port, GError **error, const char *sql, const char *types, ...);
+/* The same, to be stepped by ew_sql_next and finished with ew_sql_done. */
+struct ew_port_rows *ew_sql_query(struct ew_port *port, GError **error, const char *sql,
+                                  const char *types, ...);
 /* TRUE while there is a row. An error ends the rows and is set. NULL where the table says NOT NULL is
  * such an error: readers may rely on it. */
-gboolean ew_sql_next(sqlite3_stmt *statement, GError **error);
-double ew_sql_double(sqlite3_stmt *statement, int column); /* NULL is NaN */
-char *ew_sql_text(sqlite3_stmt *statement, int column);    /* a copy in valid UTF-8; NULL is NULL */
-gint64 ew_sql_number(sqlite3 *db, const char *sql, const char *types,
+gboolean ew_sql_next(struct ew_port_rows *rows, GError **error);
+void ew_sql_done(struct ew_port_rows *rows); /* may be NULL */
+
+gint64 ew_sql_int(struct ew_port_rows *rows, int column);
+double ew_sql_double(struct ew_port_rows *rows, int column); /* NULL is NaN */
+char *ew_sql_text(struct ew_port_rows *rows, int column); /* a copy in valid UTF-8; NULL is NULL */
+/* As it stands there, until the next row. */
+const char *ew_sql_peek(struct ew_port_rows *rows, int column);
+const void *ew_sql_bytes(struct ew_port_rows *rows, int column, gsize *size);
+GBytes *ew_sql_blob(struct ew_port_rows *rows, int column); /* a copy */
+gint64 ew_sql_number(struct ew_port *port, const char *sql, const char *types,
                      ...); /* first cell; 0 without a row */
-gboolean ew_sql_error(sqlite3 *db, GError **error);
-/* Removes a database that could not be made whole, with the files SQLite keeps beside it. */
-void ew_sql_unlink(const char *path);
+
+/* For a store: "the book is damaged: ..." as an error, and remembered for ew_book_take_damage. FALSE. */
+gboolean ew_sql_damaged(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);

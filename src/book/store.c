@@ -8,7 +8,7 @@
 #include "book/stream.h"
 #include <math.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 gboolean ew_book_is_empty(struct ew_book *book) {
   return ew_sql_number(
@@ -24,9 +24,10 @@ char *ew_book_identity(struct ew_book *book) {
 }
 
 char *ew_setting_get(struct ew_book *book, const char *key) {
-  sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT value FROM setting WHERE key = ?", "t", key);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, NULL, "SELECT value FROM setting WHERE key = ?", "t", key);
   char *value = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return value;
 }
 
@@ -53,7 +54,7 @@ gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, G
 }
 
 gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row) {
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       name
           ? ew_sql_query(DB, NULL,
                          "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ? "
@@ -66,17 +67,17 @@ gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_
   gboolean found = ew_sql_next(s, NULL);
   *row = (struct ew_engine_row){0};
   if (found)
-    *row = (struct ew_engine_row){sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
-  sqlite3_finalize(s);
+    *row = (struct ew_engine_row){ew_sql_int(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
+  ew_sql_done(s);
   return found;
 }
 
 GPtrArray *ew_engine_names(struct ew_book *book) {
   GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
-  sqlite3_stmt *s = ew_sql_query(DB, NULL, "SELECT name FROM engine ORDER BY id", "");
+  struct ew_port_rows *s = ew_sql_query(DB, NULL, "SELECT name FROM engine ORDER BY id", "");
   while (ew_sql_next(s, NULL))
     g_ptr_array_add(names, ew_sql_text(s, 0));
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return names;
 }
 
@@ -92,41 +93,33 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
   g_autofree char *now = ew_time_now();
   g_autofree char *engine =
       row->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id) : NULL;
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
-                  "channel_map, run_s, added_at, measured_at) "
-                  "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "ttbtiitdtt", engine, row->name, bytes, size, row->sha256, row->rows,
-                  row->channels, row->channel_map, run_s, now, row->measured_at) ||
-      !ew_book_log(book, "recording", row->name, error))
-    return 0;
-  return sqlite3_last_insert_rowid(DB) ? ew_sql_number(DB, "SELECT max(id) FROM recording", "") : 0;
+  gint64 id =
+      ew_sql_insert(DB, error,
+                    "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
+                    "channel_map, run_s, added_at, measured_at) "
+                    "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+                    "ttbtiitdtt", engine, row->name, bytes, size, row->sha256, row->rows,
+                    row->channels, row->channel_map, run_s, now, row->measured_at);
+  return id && ew_book_log(book, "recording", row->name, error) ? id : 0;
 }
 
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error) {
   *row = (struct ew_recording_row){0};
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes, "
       "measured_at FROM recording WHERE id = ?",
       "i", id);
   gboolean found = ew_sql_next(s, error);
   if (found) {
-    *row = (struct ew_recording_row){
-        sqlite3_column_int64(s, 0),
-        sqlite3_column_int64(s, 1),
-        sqlite3_column_int64(s, 2),
-        sqlite3_column_int64(s, 3),
-        ew_sql_text(s, 4),
-        ew_sql_text(s, 5),
-        ew_sql_text(s, 6),
-        ew_sql_text(s, 7),
-        g_bytes_new(sqlite3_column_blob(s, 8), (gsize)sqlite3_column_bytes(s, 8)),
-        ew_sql_text(s, 9)};
+    *row = (struct ew_recording_row){ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_int(s, 2),
+                                     ew_sql_int(s, 3),  ew_sql_text(s, 4), ew_sql_text(s, 5),
+                                     ew_sql_text(s, 6), ew_sql_text(s, 7), ew_sql_blob(s, 8),
+                                     ew_sql_text(s, 9)};
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (found && ew_stream_is(book, id)) {
     g_bytes_unref(row->bytes);
     row->bytes = ew_stream_table(book, id, error);
@@ -144,12 +137,12 @@ gint64 ew_recording_find(struct ew_book *book, const char *sha256) {
 
 GArray *ew_recording_ids(struct ew_book *book, GError **error) {
   GArray *ids = g_array_new(FALSE, FALSE, sizeof(gint64));
-  sqlite3_stmt *s = ew_sql_query(DB, error, "SELECT id FROM recording ORDER BY id", "");
+  struct ew_port_rows *s = ew_sql_query(DB, error, "SELECT id FROM recording ORDER BY id", "");
   while (ew_sql_next(s, error)) {
-    gint64 id = sqlite3_column_int64(s, 0);
+    gint64 id = ew_sql_int(s, 0);
     g_array_append_val(ids, id);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return ids;
 }
 
@@ -178,18 +171,17 @@ void ew_recording_row_clear(struct ew_recording_row *row) {
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, day, mounting, "
-                  "purpose, setup, "
-                  "changed, discarded, top_rpm, band_mean_n_m) VALUES (?, CAST(? AS INTEGER), ?, "
-                  "?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "itittititt"
-                  "ttdd",
-                  r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, r->day,
-                  (gint64)r->mounting, r->purpose, r->setup, r->changed, r->discarded, r->top_rpm,
-                  r->band_mean_n_m))
-    return 0;
-  return sqlite3_last_insert_rowid(DB);
+  return ew_sql_insert(
+      DB, error,
+      "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, day, mounting, "
+      "purpose, setup, "
+      "changed, discarded, top_rpm, band_mean_n_m) VALUES (?, CAST(? AS INTEGER), ?, "
+      "?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "itittititt"
+      "ttdd",
+      r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, r->day,
+      (gint64)r->mounting, r->purpose, r->setup, r->changed, r->discarded, r->top_rpm,
+      r->band_mean_n_m);
 }
 
 #define PULL_COLUMNS                                                                               \
@@ -200,13 +192,13 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   " JOIN alarm_trip t ON t.id = x.trip_id AND t.action IN (" EW_TRIP_ASKS                          \
   ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1)"
 
-static struct ew_pull_row pull_row(sqlite3_stmt *s) {
-  return (struct ew_pull_row){.id = sqlite3_column_int64(s, 0),
-                              .recording_id = sqlite3_column_int64(s, 1),
-                              .engine_id = sqlite3_column_int64(s, 2),
-                              .part = sqlite3_column_int(s, 3),
-                              .run = sqlite3_column_int(s, 4),
-                              .mounting = sqlite3_column_int(s, 5),
+static struct ew_pull_row pull_row(struct ew_port_rows *s) {
+  return (struct ew_pull_row){.id = ew_sql_int(s, 0),
+                              .recording_id = ew_sql_int(s, 1),
+                              .engine_id = ew_sql_int(s, 2),
+                              .part = (int)ew_sql_int(s, 3),
+                              .run = (int)ew_sql_int(s, 4),
+                              .mounting = (int)ew_sql_int(s, 5),
                               .kind = ew_sql_text(s, 6),
                               .at = ew_sql_text(s, 7),
                               .day = ew_sql_text(s, 8),
@@ -232,7 +224,7 @@ gboolean ew_pull_counts(const struct ew_pull_row *row) {
 
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error) {
   *row = (struct ew_pull_row){0};
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE id = ?", "i", id);
   gboolean found = ew_sql_next(s, error);
   if (found)
@@ -242,14 +234,14 @@ gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, G
               "there is no pull %" G_GINT64_FORMAT
               " in this book; 'enginewright pull list' shows them",
               id);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return found;
 }
 
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error) {
   *row = (struct ew_pull_row){0};
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       engine_id ? ew_sql_query(DB, error,
                                "SELECT " PULL_COLUMNS
                                " FROM pull WHERE engine_id = ? ORDER BY id DESC LIMIT 1",
@@ -259,21 +251,21 @@ gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row
   gboolean any = ew_sql_next(s, error);
   if (any)
     *row = pull_row(s);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return any;
 }
 
 GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_pull_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_pull_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY id",
       "i", engine_id);
   while (ew_sql_next(s, error)) {
     struct ew_pull_row row = pull_row(s);
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
@@ -316,21 +308,16 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
 gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
                       GError **error) {
   *row = (struct ew_curve_row){0};
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error, "SELECT method, cell, engine, digest, bytes, program FROM curve WHERE pull_id = ?",
       "i", pull_id);
   gboolean found = ew_sql_next(s, error);
   if (found)
-    *row = (struct ew_curve_row){
-        ew_sql_text(s, 0),
-        ew_sql_text(s, 1),
-        ew_sql_text(s, 2),
-        ew_sql_text(s, 3),
-        g_bytes_new(sqlite3_column_blob(s, 4), (gsize)sqlite3_column_bytes(s, 4)),
-        ew_sql_text(s, 5)};
+    *row = (struct ew_curve_row){ew_sql_text(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),
+                                 ew_sql_text(s, 3), ew_sql_blob(s, 4), ew_sql_text(s, 5)};
   else if (error && !*error)
     ew_refuse(error, "pull %" G_GINT64_FORMAT " has no curve in this book", pull_id);
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return found;
 }
 
@@ -375,27 +362,26 @@ static void verdict_row_clear(struct ew_verdict_row *r) {
 GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verdict_row));
   g_array_set_clear_func(rows, (GDestroyNotify)verdict_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT id, engine_id, at, question, pair, pulls, says, json FROM verdict WHERE ?1 = 0 "
       "OR engine_id = ?1 ORDER BY id",
       "i", engine_id);
   while (ew_sql_next(s, error)) {
-    struct ew_verdict_row row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 1),
-                                 ew_sql_text(s, 2),          ew_sql_text(s, 3),
-                                 ew_sql_text(s, 4),          ew_sql_text(s, 5),
-                                 ew_sql_text(s, 6),          ew_sql_text(s, 7)};
+    struct ew_verdict_row row = {ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_text(s, 2),
+                                 ew_sql_text(s, 3), ew_sql_text(s, 4), ew_sql_text(s, 5),
+                                 ew_sql_text(s, 6), ew_sql_text(s, 7)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
 char *ew_channel_map_get(struct ew_book *book, const char *source) {
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, NULL, "SELECT yaml FROM channel_map WHERE source = ?", "t", source);
   char *yaml = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return yaml;
 }
 
@@ -430,18 +416,18 @@ static void calibration_row_clear(struct ew_calibration_row *r) {
 GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_row));
   g_array_set_clear_func(rows, (GDestroyNotify)calibration_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT id, kind, at, valid_until, json, note, value FROM calibration WHERE ?1 IS NULL "
       "OR kind = ?1 ORDER BY at, id",
       "t", kind);
   while (ew_sql_next(s, error)) {
-    struct ew_calibration_row row = {
-        sqlite3_column_int64(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),  ew_sql_text(s, 3),
-        ew_sql_text(s, 4),          ew_sql_text(s, 5), ew_sql_double(s, 6)};
+    struct ew_calibration_row row = {ew_sql_int(s, 0),   ew_sql_text(s, 1), ew_sql_text(s, 2),
+                                     ew_sql_text(s, 3),  ew_sql_text(s, 4), ew_sql_text(s, 5),
+                                     ew_sql_double(s, 6)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 

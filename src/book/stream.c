@@ -11,19 +11,15 @@
 #include <stdio.h>
 #include <string.h>
 
-#define DB           ew_book_handle(book)
+#define DB           ew_book_port(book)
 #define FIGURES_MOST 20000000
 
 gboolean ew_book_live(struct ew_book *book, gboolean power, GError **error) {
-  const char *say = power ? "PRAGMA wal_autocheckpoint = 0; PRAGMA synchronous = FULL"
-                          : "PRAGMA wal_autocheckpoint = 0; PRAGMA synchronous = NORMAL";
-  return sqlite3_exec(DB, say, NULL, NULL, NULL) == SQLITE_OK || ew_sql_error(DB, error);
+  return DB->class->durable(DB, power, error);
 }
 
 gboolean ew_book_checkpoint(struct ew_book *book, gboolean all, GError **error) {
-  int how = sqlite3_wal_checkpoint_v2(
-      DB, NULL, all ? SQLITE_CHECKPOINT_TRUNCATE : SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
-  return how == SQLITE_OK || how == SQLITE_BUSY || ew_sql_error(DB, error);
+  return DB->class->checkpoint(DB, all, error);
 }
 
 static char *channels_json(const struct ew_stream_facts *facts) {
@@ -108,7 +104,7 @@ static void stream_row_clear(struct ew_stream_row *row) {
 static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_row));
   g_array_set_clear_func(rows, (GDestroyNotify)stream_row_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(total(b.rows) AS INTEGER), "
       "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability FROM stream s LEFT JOIN "
@@ -116,11 +112,11 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
       "WHERE ? OR s.ended_at IS NULL GROUP BY s.recording_id ORDER BY s.recording_id",
       "i", (gint64)all);
   while (ew_sql_next(s, error)) {
-    struct ew_stream_row row = {.id = sqlite3_column_int64(s, 0),
+    struct ew_stream_row row = {.id = ew_sql_int(s, 0),
                                 .source = ew_sql_text(s, 1),
                                 .began_at = ew_sql_text(s, 2),
-                                .blocks = sqlite3_column_int64(s, 3),
-                                .rows = sqlite3_column_int64(s, 4),
+                                .blocks = ew_sql_int(s, 3),
+                                .rows = ew_sql_int(s, 4),
                                 .last_stored_at = ew_sql_text(s, 5),
                                 .last_s = ew_sql_double(s, 6),
                                 .ended_at = ew_sql_text(s, 7),
@@ -128,7 +124,7 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
                                 .durability = ew_sql_text(s, 9)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
@@ -181,28 +177,31 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
   gsize columns = columns_of(book, id, error);
   if (!columns)
     return FALSE;
-  sqlite3_stmt *s = ew_sql_query(DB, &problem,
-                                 "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
-                                 "AND ((?1 + 1) << 32) - 1 AND (?2 IS NULL OR "
-                                 "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
-                                 "ORDER BY id",
-                                 "idd", id, from_s, to_s);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, &problem,
+                   "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
+                   "AND ((?1 + 1) << 32) - 1 AND (?2 IS NULL OR "
+                   "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
+                   "ORDER BY id",
+                   "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
-    gsize size = (gsize)sqlite3_column_bytes(s, 1), rows = (gsize)sqlite3_column_int64(s, 0);
-    if (!ew_stream_is_block(sqlite3_column_int64(s, 0), size, columns)) {
+    gsize size;
+    const void *bytes = ew_sql_bytes(s, 1, &size);
+    gsize rows = (gsize)ew_sql_int(s, 0);
+    if (!ew_stream_is_block(ew_sql_int(s, 0), size, columns)) {
       ew_refuse(&problem,
                 "live recording %" G_GINT64_FORMAT ": a block does not hold the rows that it says: "
                 "the book is damaged; take it from a backup",
                 id);
       break;
     }
-    g_autofree guint64 *values = g_memdup2(sqlite3_column_blob(s, 1), size);
+    g_autofree guint64 *values = g_memdup2(bytes, size);
     for (gsize i = 0; i < rows * columns; i++)
       values[i] = GUINT64_FROM_LE(values[i]);
     more = take((const double *)(void *)values, rows, columns, user);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (problem)
     g_propagate_error(error, problem);
   return problem == NULL;
@@ -271,10 +270,10 @@ static char **headings_in(const struct ew_node *root, gint64 id, GError **error)
 }
 
 char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
-  sqlite3_stmt *s =
+  struct ew_port_rows *s =
       ew_sql_query(DB, error, "SELECT channels FROM stream WHERE recording_id = ?", "i", id);
   g_autofree char *json = ew_sql_next(s, error) ? ew_sql_text(s, 0) : NULL;
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (!json) {
     if (error && !*error)
       ew_refuse(error, "there is no live recording %" G_GINT64_FORMAT " in this book", id);
@@ -399,13 +398,13 @@ static void mark_clear(struct ew_mark_row *row) {
 GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_mark_row));
   g_array_set_clear_func(rows, (GDestroyNotify)mark_clear);
-  sqlite3_stmt *s = ew_sql_query(
+  struct ew_port_rows *s = ew_sql_query(
       DB, error, "SELECT time_s, at, text FROM mark WHERE recording_id = ? ORDER BY id", "i", id);
   while (ew_sql_next(s, error)) {
     struct ew_mark_row row = {id, ew_sql_double(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 
@@ -416,15 +415,15 @@ static void pull_clear(struct ew_stream_pull_row *row) {
 GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_pull_row));
   g_array_set_clear_func(rows, (GDestroyNotify)pull_clear);
-  sqlite3_stmt *s = ew_sql_query(DB, error,
-                                 "SELECT cut_id, from_s, to_s, near FROM stream_pull WHERE "
-                                 "recording_id = ? ORDER BY cut_id",
-                                 "i", id);
+  struct ew_port_rows *s = ew_sql_query(DB, error,
+                                        "SELECT cut_id, from_s, to_s, near FROM stream_pull WHERE "
+                                        "recording_id = ? ORDER BY cut_id",
+                                        "i", id);
   while (ew_sql_next(s, error)) {
-    struct ew_stream_pull_row row = {id, sqlite3_column_int64(s, 0), ew_sql_double(s, 1),
-                                     ew_sql_double(s, 2), ew_sql_text(s, 3)};
+    struct ew_stream_pull_row row = {id, ew_sql_int(s, 0), ew_sql_double(s, 1), ew_sql_double(s, 2),
+                                     ew_sql_text(s, 3)};
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }

@@ -4,18 +4,19 @@
 #include "book/sql.h"
 #include <math.h>
 
-#define DB ew_book_handle(book)
+#define DB ew_book_port(book)
 
 gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r,
                      const struct ew_trip_time *others, gsize count, GError **error) {
   g_autofree char *now = ew_time_now();
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO alarm_trip (recording_id, at, time_s, from_s, to_s, name, action, "
-                  "says, value, bound) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                  "itdddtttdd", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name,
-                  r->action, r->says, r->value, r->bound))
+  gint64 id = ew_sql_insert(
+      DB, error,
+      "INSERT INTO alarm_trip (recording_id, at, time_s, from_s, to_s, name, action, says, value, "
+      "bound) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "itdddtttdd", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name, r->action,
+      r->says, r->value, r->bound);
+  if (!id)
     return FALSE;
-  gint64 id = sqlite3_last_insert_rowid(DB);
   struct ew_trip_time own = {r->recording_id, r->time_s};
   for (gsize i = 0; i <= count; i++) {
     const struct ew_trip_time *one = i < count ? &others[i] : &own;
@@ -63,10 +64,10 @@ static GArray *list(struct ew_book *book, const char *where, gint64 id, GError *
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_trip_row));
   g_array_set_clear_func(rows, (GDestroyNotify)trip_clear);
   g_autofree char *sql = g_strconcat(listed, where, " ORDER BY t.id", NULL);
-  sqlite3_stmt *s = ew_sql_query(DB, error, sql, "i", id);
+  struct ew_port_rows *s = ew_sql_query(DB, error, sql, "i", id);
   while (ew_sql_next(s, error)) {
-    struct ew_trip_row row = {.id = sqlite3_column_int64(s, 0),
-                              .recording_id = sqlite3_column_int64(s, 1),
+    struct ew_trip_row row = {.id = ew_sql_int(s, 0),
+                              .recording_id = ew_sql_int(s, 1),
                               .time_s = ew_sql_double(s, 2),
                               .from_s = ew_sql_double(s, 3),
                               .to_s = ew_sql_double(s, 4),
@@ -76,19 +77,19 @@ static GArray *list(struct ew_book *book, const char *where, gint64 id, GError *
                               .action = ew_sql_text(s, 8),
                               .says = ew_sql_text(s, 9),
                               .at = ew_sql_text(s, 10),
-                              .engine_id = sqlite3_column_int64(s, 11),
-                              .pull_id = sqlite3_column_int64(s, 12),
-                              .asks = sqlite3_column_int(s, 15),
+                              .engine_id = ew_sql_int(s, 11),
+                              .pull_id = ew_sql_int(s, 12),
+                              .asks = (int)ew_sql_int(s, 15),
                               .found = ew_sql_text(s, 16),
                               .found_by = ew_sql_text(s, 17),
                               .found_at = ew_sql_text(s, 18)};
     if (!row.pull_id) {
-      row.after_pull = sqlite3_column_int64(s, 13);
-      row.before_pull = sqlite3_column_int64(s, 14);
+      row.after_pull = ew_sql_int(s, 13);
+      row.before_pull = ew_sql_int(s, 14);
     }
     g_array_append_val(rows, row);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return rows;
 }
 

@@ -23,46 +23,47 @@ void ew_verification_clear(struct ew_verification *v) {
   g_array_unref(v->rows);
 }
 
+static void take_fault(const char *what, gpointer user) {
+  complain(user, "%s", what);
+}
+
 static gboolean check_file(struct ew_book *book, struct ew_verification *v, GError **error) {
-  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error, "PRAGMA integrity_check(20)", "");
-  while (ew_sql_next(s, error)) {
-    const char *line = (const char *)sqlite3_column_text(s, 0);
-    if (strcmp(line, "ok") != 0)
-      complain(v, "the file is damaged: %s", line);
-  }
-  sqlite3_finalize(s);
-  s = ew_sql_query(ew_book_handle(book), error, "PRAGMA foreign_key_check", "");
-  while (ew_sql_next(s, error))
-    complain(v, "a row of %s points to nothing", sqlite3_column_text(s, 0));
-  sqlite3_finalize(s);
-  return !error || !*error;
+  struct ew_port *port = ew_book_port(book);
+  return port->class->check(port, take_fault, v, error);
+}
+
+/* The digest of the bytes in a column, against the one that stands beside them. */
+static gboolean has_digest(struct ew_port_rows *s, int bytes_column, int digest_column) {
+  gsize size;
+  const void *bytes = ew_sql_bytes(s, bytes_column, &size);
+  g_autofree char *digest = g_compute_checksum_for_data(G_CHECKSUM_SHA256, bytes, size);
+  return strcmp(digest, ew_sql_peek(s, digest_column)) == 0;
 }
 
 /* What a live recording says of itself, against the bytes that it began with. Its columns; 0: they can't be told. */
 static gsize check_head(struct ew_book *book, struct ew_verification *v, gint64 id) {
   g_autoptr(GError) problem = NULL;
-  sqlite3_stmt *s =
-      ew_sql_query(ew_book_handle(book), &problem,
+  struct ew_port_rows *s =
+      ew_sql_query(ew_book_port(book), &problem,
                    "SELECT s.began_at, s.source, s.channels, r.bytes, r.channels FROM "
                    "stream s JOIN recording r ON r.id = s.recording_id WHERE r.id = ?",
                    "i", id);
   gsize columns = 0;
   if (ew_sql_next(s, &problem)) {
-    g_autofree char *head = ew_stream_head((const char *)sqlite3_column_text(s, 0),
-                                           (const char *)sqlite3_column_text(s, 1),
-                                           (const char *)sqlite3_column_text(s, 2));
-    gsize size = (gsize)sqlite3_column_bytes(s, 3);
+    g_autofree char *head = ew_stream_head(ew_sql_peek(s, 0), ew_sql_peek(s, 1), ew_sql_peek(s, 2));
+    gsize size;
+    const void *bytes = ew_sql_bytes(s, 3, &size);
     g_auto(GStrv) headings = ew_stream_headings(book, id, NULL);
     columns = headings ? g_strv_length(headings) : 0;
-    if (size != strlen(head) || memcmp(head, sqlite3_column_blob(s, 3), size) != 0)
+    if (size != strlen(head) || memcmp(head, bytes, size) != 0)
       complain(v,
                "recording %" G_GINT64_FORMAT
                ": its source, channels or beginning are not those it was begun with",
                id);
-    if (!columns || sqlite3_column_int64(s, 4) != (gint64)columns - 1)
+    if (!columns || ew_sql_int(s, 4) != (gint64)columns - 1)
       complain(v, "recording %" G_GINT64_FORMAT ": its channels do not fit its rows", id);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   if (problem)
     complain(v, "recording %" G_GINT64_FORMAT ": %s", id, problem->message);
   return columns;
@@ -73,27 +74,26 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
                            GError **error) {
   gsize columns = check_head(book, v, id);
   gint64 rows = 0, expected = (gint64)((guint64)id << 32);
-  sqlite3_stmt *s =
-      ew_sql_query(ew_book_handle(book), error,
+  struct ew_port_rows *s =
+      ew_sql_query(ew_book_port(book), error,
                    "SELECT id, rows, bytes, sha256 FROM stream_block WHERE id BETWEEN "
                    "?1 << 32 AND ((?1 + 1) << 32) - 1 ORDER BY id",
                    "i", id);
   while (ew_sql_next(s, error)) {
-    g_autofree char *digest = g_compute_checksum_for_data(
-        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
-    if (sqlite3_column_int64(s, 0) != expected++)
+    gsize size;
+    ew_sql_bytes(s, 2, &size);
+    if (ew_sql_int(s, 0) != expected++)
       complain(v, "recording %" G_GINT64_FORMAT ": a block is missing", id);
-    if (strcmp(digest, (const char *)sqlite3_column_text(s, 3)) != 0)
+    if (!has_digest(s, 2, 3))
       complain(v, "recording %" G_GINT64_FORMAT ": a block does not have its digest", id);
-    if (columns &&
-        !ew_stream_is_block(sqlite3_column_int64(s, 1), (gsize)sqlite3_column_bytes(s, 2), columns))
+    if (columns && !ew_stream_is_block(ew_sql_int(s, 1), size, columns))
       complain(v, "recording %" G_GINT64_FORMAT ": a block does not hold the rows that it says",
                id);
     else
-      rows += sqlite3_column_int64(s, 1);
+      rows += ew_sql_int(s, 1);
   }
-  sqlite3_finalize(s);
-  gint64 ended = ew_sql_number(ew_book_handle(book),
+  ew_sql_done(s);
+  gint64 ended = ew_sql_number(ew_book_port(book),
                                "SELECT rows FROM stream WHERE recording_id = ? AND ended_at IS NOT "
                                "NULL UNION ALL SELECT -1",
                                "i", id);
@@ -106,23 +106,21 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
 }
 
 static gboolean check_recordings(struct ew_book *book, struct ew_verification *v, GError **error) {
-  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error,
-                                 "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
+  struct ew_port_rows *s = ew_sql_query(
+      ew_book_port(book), error, "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
   while (ew_sql_next(s, error)) {
-    g_autofree char *digest = g_compute_checksum_for_data(
-        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
-    struct ew_verified_recording row = {sqlite3_column_int64(s, 0), sqlite3_column_int64(s, 3)};
+    struct ew_verified_recording row = {ew_sql_int(s, 0), ew_sql_int(s, 3)};
     if (ew_stream_is(book, row.id))
       row.rows = check_blocks(book, v, row.id, error);
     v->recordings++;
     g_array_append_val(v->rows, row);
-    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0)
+    if (!has_digest(s, 2, 1))
       complain(v,
                "recording %" G_GINT64_FORMAT
                ": its bytes do not have the digest they were stored with",
                row.id);
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return !error || !*error;
 }
 
@@ -171,20 +169,18 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
 }
 
 static gboolean check_attachments(struct ew_book *book, struct ew_verification *v, GError **error) {
-  sqlite3_stmt *s = ew_sql_query(ew_book_handle(book), error,
-                                 "SELECT id, sha256, bytes FROM attachment ORDER BY id", "");
+  struct ew_port_rows *s = ew_sql_query(ew_book_port(book), error,
+                                        "SELECT id, sha256, bytes FROM attachment ORDER BY id", "");
   while (ew_sql_next(s, error)) {
-    g_autofree char *digest = g_compute_checksum_for_data(
-        G_CHECKSUM_SHA256, sqlite3_column_blob(s, 2), (gsize)sqlite3_column_bytes(s, 2));
-    if (strcmp(digest, (const char *)sqlite3_column_text(s, 1)) != 0)
+    if (!has_digest(s, 2, 1))
       complain(v, "attachment %" G_GINT64_FORMAT ": its bytes do not have their digest",
-               (gint64)sqlite3_column_int64(s, 0));
+               ew_sql_int(s, 0));
   }
-  sqlite3_finalize(s);
+  ew_sql_done(s);
   return !error || !*error;
 }
 
-/* SQLite asks now and then while a statement runs: the check of the file is one statement. */
+/* The store asks now and then while a statement runs: the check of the file is one statement. */
 static int on_step(void *user) {
   const struct ew_verify_watch *watch = user;
   return g_atomic_int_get(watch->cancel);
@@ -209,12 +205,13 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
       .whole = TRUE,
       .problems = g_ptr_array_new_with_free_func(g_free),
       .rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verified_recording))};
+  struct ew_port *port = ew_book_port(book);
   if (watch)
-    sqlite3_progress_handler(ew_book_handle(book), 10000, on_step, (void *)(gsize)watch);
+    port->class->watch(port, on_step, (void *)(gsize)watch, 10000);
   GError *problem = NULL;
   gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem) &&
                   check_attachments(book, v, &problem) && check_curves(book, watch, v, &problem);
-  sqlite3_progress_handler(ew_book_handle(book), 0, NULL, NULL);
+  port->class->watch(port, NULL, NULL, 0);
   if (!problem)
     return good;
   g_propagate_error(error, problem);
@@ -226,15 +223,15 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
 static gboolean take_place(struct ew_book *book, const struct ew_recomputed *a, gboolean *free,
                            GError **error) {
   gint64 other = ew_sql_number(
-      ew_book_handle(book),
+      ew_book_port(book),
       "SELECT id FROM pull WHERE recording_id = ? AND part = ? AND id <> ? UNION ALL SELECT 0",
       "iii", a->pull.recording_id, (gint64)a->part, a->pull.id);
   struct ew_curve_row row = {0};
   *free = !other || (ew_curve_get(book, other, &row, NULL) && ew_curve_is_earlier(&row));
   ew_curve_row_clear(&row);
-  return !*free || ((!other || ew_sql_run(ew_book_handle(book), error,
+  return !*free || ((!other || ew_sql_run(ew_book_port(book), error,
                                           "UPDATE pull SET part = -id WHERE id = ?", "i", other)) &&
-                    ew_sql_run(ew_book_handle(book), error, "UPDATE pull SET part = ? WHERE id = ?",
+                    ew_sql_run(ew_book_port(book), error, "UPDATE pull SET part = ? WHERE id = ?",
                                "ii", (gint64)a->part, a->pull.id));
 }
 

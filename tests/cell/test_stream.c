@@ -3,6 +3,7 @@
 #include "near.h"
 #include "book/recompute.h"
 #include "book/sql.h"
+#include "book/sqlite/sqlite.h"
 #include "book/stream.h"
 #include "book/verify.h"
 #include "cell/live_engine.h"
@@ -126,13 +127,16 @@ static void test_damage_is_found(void **state) {
     assert_true(ew_book_verify(book, NULL, &v, NULL));
     assert_true(v.whole);
     ew_verification_clear(&v);
-    assert_int_equal(sqlite3_exec(ew_book_handle(book), "SAVEPOINT d", NULL, NULL, NULL), 0);
-    assert_int_equal(sqlite3_exec(ew_book_handle(book), damage[k], NULL, NULL, NULL), 0);
+    assert_int_equal(
+        sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), "SAVEPOINT d", NULL, NULL, NULL), 0);
+    assert_int_equal(
+        sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), damage[k], NULL, NULL, NULL), 0);
     assert_true(ew_book_verify(book, NULL, &v, NULL));
     assert_false(v.whole);
     assert_non_null(strstr(g_ptr_array_index(v.problems, 0), says[k]));
     ew_verification_clear(&v);
-    assert_int_equal(sqlite3_exec(ew_book_handle(book), "ROLLBACK TO d; RELEASE d", 0, 0, 0), 0);
+    assert_int_equal(
+        sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), "ROLLBACK TO d; RELEASE d", 0, 0, 0), 0);
   }
   ew_book_close(book);
   drop(path);

@@ -2,7 +2,8 @@
 #pragma once
 #include "../pull/recording.h"
 #include <glib/gstdio.h>
-#include <sqlite3.h>
+#include "book/sql.h"
+#include "book/sqlite/sqlite.h"
 #include "book/curve_blob.h"
 #include "book/recompute.h"
 #include "book/store.h"

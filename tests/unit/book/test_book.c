@@ -2,7 +2,7 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
-#include "book/schema.h"
+#include "book/sqlite/schema.h"
 
 static void opening(void **state) {
   (void)state;
@@ -139,12 +139,13 @@ static void a_disk_that_fills_up(void **state) {
   gboolean kept = FALSE;
   for (int more = 0; more < 200 && !kept; more++) {
     sqlite3_stmt *statement;
-    sqlite3_prepare_v2(ew_book_handle(book), "PRAGMA page_count", -1, &statement, NULL);
+    sqlite3_prepare_v2(ew_sqlite_handle(ew_book_port(book)), "PRAGMA page_count", -1, &statement,
+                       NULL);
     sqlite3_step(statement);
     int pages = sqlite3_column_int(statement, 0);
     sqlite3_finalize(statement);
     g_autofree char *limit = g_strdup_printf("PRAGMA max_page_count = %d", pages + more);
-    sqlite3_exec(ew_book_handle(book), limit, NULL, NULL, NULL);
+    sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), limit, NULL, NULL, NULL);
     g_autoptr(GError) error = NULL;
     kept = keep_recording(book, text, &error);
     failures += !kept;
@@ -189,7 +190,7 @@ static void a_whole_on_a_full_disk(void **state) {
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
   assert_true(ew_book_begin_whole(book, NULL));
-  sqlite3_exec(ew_book_handle(book), "ROLLBACK", NULL, NULL, NULL);
+  sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), "ROLLBACK", NULL, NULL, NULL);
   g_autoptr(GError) error = NULL;
   assert_false(ew_book_begin(book, &error));
   assert_non_null(strstr(error->message, "one piece"));

@@ -6,7 +6,7 @@
 
 static void run_here(struct ew_book *book, const char *sql) {
   char *problem = NULL;
-  sqlite3_exec(ew_book_handle(book), sql, NULL, NULL, &problem);
+  sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), sql, NULL, NULL, &problem);
   expect(!problem, sql, "%s", problem);
 }
 

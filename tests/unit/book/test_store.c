@@ -2,7 +2,8 @@
 
 static int count(struct ew_book *book, const char *sql) {
   sqlite3_stmt *s;
-  assert_int_equal(sqlite3_prepare_v2(ew_book_handle(book), sql, -1, &s, NULL), SQLITE_OK);
+  assert_int_equal(sqlite3_prepare_v2(ew_sqlite_handle(ew_book_port(book)), sql, -1, &s, NULL),
+                   SQLITE_OK);
   assert_int_equal(sqlite3_step(s), SQLITE_ROW);
   int value = sqlite3_column_int(s, 0);
   sqlite3_finalize(s);

@@ -1,9 +1,9 @@
 /* Is this file's structure the one that this program makes? The whole sqlite_schema is compared with that of
  * a database that the same steps build in memory. SQLite's advice for files that aren't trusted
- * (https://www.sqlite.org/security.html) goes further down the same road: see configure in book.c. */
-#include "book/schema.h"
+ * (https://www.sqlite.org/security.html) goes further down the same road: see open.c. */
+#include "book/sqlite/schema.h"
 #include "base/error.h"
-#include "book/sql.h"
+#include "book/sqlite/sqlite.h"
 #include <string.h>
 
 /* The shell's dumps, and ALTER TABLE, put quotes around a plain name: "attachment" is attachment. */
@@ -23,8 +23,8 @@ static char *without_quotes(const char *sql) {
 /* "trigger eats" -> what it is made of; an automatic index has no text. NULL when it can't be read. */
 static GHashTable *objects_of(sqlite3 *db) {
   GHashTable *objects = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
-  sqlite3_stmt *s =
-      ew_sql_query(db, NULL, "SELECT type, name, tbl_name, sql FROM sqlite_schema", "");
+  sqlite3_stmt *s = NULL;
+  sqlite3_prepare_v2(db, "SELECT type, name, tbl_name, sql FROM sqlite_schema", -1, &s, NULL);
   int code = SQLITE_ERROR;
   while (s && (code = sqlite3_step(s)) == SQLITE_ROW) {
     const char *texts[4];
@@ -98,9 +98,9 @@ static gboolean check_structure(sqlite3 *db, int version, GError **error) {
 }
 
 static gboolean check(sqlite3 *db, GError **error) {
-  gint64 version = ew_sql_number(db, "PRAGMA user_version", "");
-  gint64 mark = ew_sql_number(db, "PRAGMA application_id", "");
-  gint64 objects = ew_sql_number(db, "SELECT count(*) FROM sqlite_schema", "");
+  gint64 version = ew_sqlite_number(db, "PRAGMA user_version");
+  gint64 mark = ew_sqlite_number(db, "PRAGMA application_id");
+  gint64 objects = ew_sqlite_number(db, "SELECT count(*) FROM sqlite_schema");
   if (objects == 0 && version == 0 && (mark == 0 || mark == EW_SCHEMA_APPLICATION_ID))
     return TRUE;
   if (mark != EW_SCHEMA_APPLICATION_ID)
@@ -124,7 +124,7 @@ gboolean ew_schema_check(sqlite3 *db, GError **error) {
   if (sqlite3_exec(db, "BEGIN; SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL) != SQLITE_OK)
     return sqlite3_errcode(db) == SQLITE_NOTADB
                ? ew_refuse(error, "this file is no book: choose another with --book")
-               : ew_sql_error(db, error);
+               : ew_sqlite_error(db, error);
   gboolean good = check(db, error);
   sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);
   return good;

@@ -1,6 +1,6 @@
-#include "book/schema.h"
+#include "book/sqlite/schema.h"
 #include "base/error.h"
-#include "book/sql.h"
+#include "book/sqlite/sqlite.h"
 
 static const char *const steps[] = {
     /* 1 */
@@ -113,8 +113,8 @@ int ew_schema_newest(void) {
 
 static gboolean apply(sqlite3 *db, int from, GError **error) {
   if (sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL) != SQLITE_OK)
-    return ew_sql_error(db, error);
-  int now = (int)ew_sql_number(db, "PRAGMA user_version", "");
+    return ew_sqlite_error(db, error);
+  int now = (int)ew_sqlite_number(db, "PRAGMA user_version");
   gboolean good = TRUE;
   for (int i = MAX(from, now); good && i < ew_schema_newest(); i++)
     good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
@@ -125,7 +125,7 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
            sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
   }
   if (!good) {
-    ew_sql_error(db, error);
+    ew_sqlite_error(db, error);
     sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
   }
   return good;
@@ -139,6 +139,6 @@ gboolean ew_schema_build(sqlite3 *db, int version) {
 }
 
 gboolean ew_schema_migrate(sqlite3 *db, GError **error) {
-  int version = (int)ew_sql_number(db, "PRAGMA user_version", "");
+  int version = (int)ew_sqlite_number(db, "PRAGMA user_version");
   return version == ew_schema_newest() || apply(db, version, error);
 }

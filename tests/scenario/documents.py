@@ -72,7 +72,7 @@ s.check("docs/api-http.md describes every address", routes <= rows, routes - row
 s.check("docs/api-http.md describes no other", rows <= routes, rows - routes)
 
 # 6. docs/book-schema.md: a row for every table of the schema, and none for another
-schema = read("src", "book", "schema.c")
+schema = read("src", "book", "sqlite", "schema.c")
 tables = set(re.findall(r"CREATE TABLE (\w+) \(", schema))
 for before, after in re.findall(r"ALTER TABLE (\w+) RENAME TO (\w+)", schema):
     tables = tables - {before} | {after}

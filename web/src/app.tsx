@@ -10,6 +10,7 @@ import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
+import { loadWords } from './words';
 import { First } from './screen_first';
 import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
@@ -132,8 +133,10 @@ listenForPaste();
 const keyOfRoute = () => route.value.screen === 'open' ? route.value.query.get('key') : null;
 addEventListener('hashchange', () => { const key = keyOfRoute(); if (key) void enter(key); });
 const key = keyOfRoute();
-if (key) void enter(key);
-else { openStream(); void loadBook(); }
-const root = document.getElementById('page')!;
-root.textContent = '';
-render(<App />, root);
+void loadWords().then(() => {
+  if (key) void enter(key);
+  else { openStream(); void loadBook(); }
+  const root = document.getElementById('page')!;
+  root.textContent = '';
+  render(<App />, root);
+});

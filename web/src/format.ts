@@ -1,6 +1,7 @@
 /* Figures as people read them: units from the server's table, rounded to what they deserve. */
 import { computed } from '@preact/signals';
 import { book, units } from './state';
+import { dayOf, locale } from './words';
 
 const MINUS = '\u2212';
 export const dash = '–';
@@ -9,7 +10,7 @@ export const dash = '–';
 const formats = new Map<number, Intl.NumberFormat>();
 function formatOf(decimals: number): Intl.NumberFormat {
   let format = formats.get(decimals);
-  if (!format) formats.set(decimals, format = new Intl.NumberFormat('en-US', { minimumFractionDigits: decimals, maximumFractionDigits: decimals }));
+  if (!format) formats.set(decimals, format = new Intl.NumberFormat(locale(), { minimumFractionDigits: decimals, maximumFractionDigits: decimals }));
   return format;
 }
 
@@ -50,7 +51,7 @@ export function withUncertainty(kind: string, inside: number, expanded: number):
   return `${fixed(shown(kind, inside), decimals)} ± ${fixed(u, decimals)}\u202f${unitOf(kind)}`;
 }
 export function time(at: string | null | undefined): string { return at ? at.slice(11, 16) : dash; }
-export function date(at: string | null | undefined): string { return at ? at.slice(0, 10) : dash; }
+export function date(at: string | null | undefined): string { return at ? dayOf(at) : dash; }
 export function duration(seconds: number): string {
   return seconds >= 5400 ? `${fixed(seconds / 3600, 1)}\u202fh` : seconds >= 90 ? `${fixed(seconds / 60, 0)}\u202fmin` : `${fixed(seconds, 0)}\u202fs`;
 }

@@ -1,8 +1,9 @@
-/* American or British labels, by the server's table: every text that an element shows goes through one place, where Preact
- * makes elements. What somebody typed stands in elements marked translate={false} (HTML's own word for it), and is left. */
+/* The reader's language, and in English American or British labels by the server's table: every text that an element shows
+ * goes through one place, where Preact makes elements. What somebody typed stands in elements marked translate={false} (HTML's own word for it), and is left. */
 import { Fragment, options, type VNode } from 'preact';
 import { computed } from '@preact/signals';
 import { book } from './state';
+import { language, told } from './words';
 
 export const labels = computed(() => book.value?.settings['labels'] === 'american' ? 'american' : 'british');
 
@@ -15,8 +16,9 @@ const table = computed(() => {
   return { words, any: new RegExp(`(?<!${set(rule.not_after)})(?:${any})(?!${set(rule.not_before)})`, 'giu') };
 });
 
-/** A text with its words put as the shop wants them. */
+/** A text in the reader's language, in English with its words put as the shop wants them. */
 export function put(text: string): string {
+  if (language.value !== 'en') return told(text);
   const t = table.value;
   if (!t) return text;
   return text.replace(t.any, (word) => {
@@ -26,17 +28,17 @@ export function put(text: string): string {
   });
 }
 
-const told = ['aria-label', 'title', 'placeholder', 'alt', 'aria-valuetext'];
+const heard = ['aria-label', 'title', 'placeholder', 'alt', 'aria-valuetext'];
 const verbatim = new Set(['code', 'style', 'script', 'textarea']);
 const putAny = (child: unknown): unknown => typeof child === 'string' ? put(child) : Array.isArray(child) ? child.map(putAny) : child;
 
 const before = options.vnode;
 options.vnode = (node: VNode) => {
-  if ((typeof node.type === 'string' || node.type === Fragment) && labels.value === 'american' && !verbatim.has(node.type as string)) {
+  if ((typeof node.type === 'string' || node.type === Fragment) && (language.value !== 'en' || labels.value === 'american') && !verbatim.has(node.type as string)) {
     const props = node.props as Record<string, unknown>;
     if (props['translate'] !== false) {
       if (props['children'] != null) props['children'] = putAny(props['children']);
-      for (const name of told) if (typeof props[name] === 'string') props[name] = put(props[name] as string);
+      for (const name of heard) if (typeof props[name] === 'string') props[name] = put(props[name] as string);
     }
   }
   before?.(node);

@@ -1,3 +1,5 @@
+/* Three ways to set an error (refused, asked, failed); each returns FALSE, so that a function can end with it. The
+ * texts are built in one place, so that they can be measured and translated in one place. */
 #include "base/error.h"
 #include "base/words.h"
 

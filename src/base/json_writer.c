@@ -1,3 +1,5 @@
+/* JSON onto a string, comma by comma; the caller opens and closes in order. Control characters (C0, DEL, C1) are
+ * escaped, and bytes that are no UTF-8 replaced by U+FFFD, so that an answer is always valid and steers no terminal. */
 #include "base/json_writer.h"
 #include "base/number.h"
 #include <math.h>

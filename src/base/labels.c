@@ -1,3 +1,5 @@
+/* Whole words of a text exchanged for their other spelling, in one pass; the first pair that fits counts. What a
+ * word is, and what is left alone: labels.h. O(length x pairs). */
 #include "base/labels.h"
 #include <string.h>
 

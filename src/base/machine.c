@@ -1,3 +1,5 @@
+/* Files of this machine and account: read only when they are ours alone, written whole by another name and a rename,
+ * synced with their folder. Every doubt is a refusal. */
 #include "base/machine.h"
 #include "base/error.h"
 #include <errno.h>

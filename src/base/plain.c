@@ -1,3 +1,5 @@
+/* One pass over a text, character by character, that writes out what could steer a terminal. Which characters those
+ * are, and after which standards: plain.h. */
 #include "base/plain.h"
 #include <string.h>
 

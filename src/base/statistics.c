@@ -1,3 +1,5 @@
+/* Means, spread, quantiles, and least squares by QR with column scaling. Figures that are absent are taken out
+ * before any comparison or sum. Quantiles by selection, O(n); fits O(rows x terms²). */
 #include "base/statistics.h"
 #include "base/error.h"
 #include <gsl/gsl_linalg.h>

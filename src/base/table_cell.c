@@ -1,3 +1,5 @@
+/* What one cell is, in the order: missing, number, number with marks between thousands, time of day, date, text.
+ * Days by H. Hinnant's civil-day algorithm. Numbers have the bits of strtod; nothing depends on the locale. */
 #include "base/table_cell.h"
 #include "base/number.h"
 #include <math.h>

@@ -1,3 +1,5 @@
+/* Chooses the level of the row reader once: the widest vectors this machine has, or the one that ENGINEWRIGHT_SIMD
+ * names. */
 #include "base/cpu.h"
 #include "base/table_rows.h"
 #include <stdlib.h>

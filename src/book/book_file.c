@@ -1,3 +1,6 @@
+/* Which file a book is, and the lock of its one recorder. A descriptor of a book is never closed while SQLite has
+ * the file open, as closing any of them lets go of SQLite's own locks in this process (fcntl(2)): locks are kept by
+ * inode for the life of the process. */
 #include "book/book_file.h"
 #include "base/error.h"
 #include <errno.h>

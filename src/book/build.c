@@ -1,3 +1,5 @@
+/* Rows of build records, written as canonical YAML beside the columns that a search needs, and read back through the
+ * field tables. Only added and withdrawn, so that a count of rows tells whether anything changed. */
 #include "book/build.h"
 #include "base/error.h"
 #include "book/sql.h"

@@ -1,3 +1,5 @@
+/* The list of engines with what it is searched by, and which of them stands in the cell. One query for the list,
+ * whatever its length. */
 #include "book/engines.h"
 #include "book/sql.h"
 #include "book/store.h"

@@ -1,3 +1,5 @@
+/* Digests of figures of stored recordings, made when they are first asked for and kept. Found by digest, and by the
+ * counts of rows and channels that go with it. */
 #include "book/figures.h"
 #include "book/sql.h"
 #include "book/store.h"

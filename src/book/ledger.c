@@ -1,3 +1,6 @@
+/* Hours, heat cycles and seconds above each speed, summed over stored raw of one engine in the order of measuring. A
+ * live recording is walked block by block; recordings cut out of one count as pulls and not as time. O(rows of the
+ * engine). */
 #include "book/ledger.h"
 #include "book/sql.h"
 #include "book/stream.h"

@@ -1,3 +1,4 @@
+/* Notes, written once and taken back by a mark with a reason; each write is a line of the change log. */
 #include "book/note.h"
 #include "base/error.h"
 #include "book/sql.h"

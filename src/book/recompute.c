@@ -1,3 +1,6 @@
+/* The way from stored raw to a curve again, with the method, cell, engine and set-up that the curve was stored with.
+ * When this program finds other pulls in the recording, the one that shares most time with the stored curve is
+ * meant. */
 #include "book/recompute.h"
 #include "base/error.h"
 #include "book/curve_blob.h"

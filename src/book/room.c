@@ -1,3 +1,5 @@
+/* Free space of the disk a book is on, and the floor below which only measured pulls are stored: 512 MB, or a
+ * fiftieth of a smaller disk. */
 #include "book/room.h"
 #include "base/error.h"
 #include <sys/statvfs.h>

@@ -1,3 +1,5 @@
+/* Settings, engines, recordings, pulls, curves, answers, channel maps and calibrations as rows. Strings of a row are
+ * owned by it and freed by its _clear; a list frees its rows. */
 #include "book/store.h"
 #include "pull/process.h"
 #include "base/error.h"

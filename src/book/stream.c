@@ -1,3 +1,6 @@
+/* Blocks of live recordings: appended, walked in order, cut by time, and written out as a text table. At most twenty
+ * million figures are ever taken into memory at once; whole streams are walked block by block. What a block holds:
+ * stream.h. */
 #include "book/stream.h"
 #include "base/error.h"
 #include "base/json_writer.h"

@@ -1,3 +1,6 @@
+/* One function a kind of finding, each reading the record alone: lines against targets, missing places, bores,
+ * spreads, stages, chambers, what was seen, lash, torques, parts, steps, what was agreed, instruments. Sorted by
+ * grade, the gravest first. */
 #include "build/check.h"
 #include "base/words.h"
 #include "build/lash.h"

@@ -1,3 +1,5 @@
+/* The reach of each kind of reading, and one question with the figure, the reach and how to insist. The rule and why
+ * it is so wide: doubt.h. */
 #include "build/doubt.h"
 #include "base/error.h"
 #include "build/measure.h"

@@ -1,3 +1,5 @@
+/* Used time of each fitted part against its life, at all speeds or above one, the greater share first. A later part
+ * of the same name in the same place ends the earlier one. */
 #include "build/due.h"
 #include <math.h>
 #include <string.h>

@@ -1,3 +1,4 @@
+/* Sorts both sides and pairs them in order: O(n log n), and optimal by the inequality that fit.h names. */
 #include "build/fit.h"
 #include <math.h>
 #include <stdlib.h>

@@ -1,3 +1,5 @@
+/* The mean growth of lash over builds, its spread between and within them, and the interval of the next valve;
+ * formulas in lash.h. A figure that needs a second build, or a second valve, is NaN without it. */
 #include "build/lash.h"
 #include "build/position.h"
 #include "base/statistics.h"

@@ -1,3 +1,5 @@
+/* Readings to a mean with its uncertainty, a verdict against limits, and the lines of a build: each item, stage and
+ * place once, measured or missing. Sources in measure.h. */
 #include "base/elementary.h"
 #include "build/measure.h"
 #include "build/position.h"

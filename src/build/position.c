@@ -1,3 +1,5 @@
+/* Every place of an engine in one spelling, and what people write turned into it. A place that the engine hasn't got
+ * is refused with the nearest one, and the first and last that it has. */
 #include "build/position.h"
 #include "base/error.h"
 #include "base/suggest.h"

@@ -1,3 +1,5 @@
+/* Stops of the crank at which valves may be set: by cylinders, or the fewest that cover all valves, tried by one,
+ * two, three (each stop a set of bits). At most 24 cylinders, so that the search stays short. */
 #include "build/walk.h"
 #include "engine/cam.h"
 #include "engine/valve_motion.h"

@@ -1,7 +1,7 @@
 /* Deciding, sample by sample: conditions, the band that is allowed now, holds, trips, bands for the screen. The
  * diagram of states is in alarm.h; what readings mean before they are judged is alarm_known.c.
  *
- * * One thread; O(alarms) a sample, O(alarms²) while own curves are learned (tables have tens of rows). Every
+ * One thread; O(alarms) a sample, O(alarms²) while own curves are learned (tables have tens of rows). Every
  * comparison is written so that NaN never trips. */
 #include "cell/alarm_parts.h"
 #include "base/error.h"

@@ -1,3 +1,4 @@
+/* "book backup", and who may read a file written from a book. A signal stops the copy and leaves nothing behind. */
 #include "cli/backup.h"
 #include "base/error.h"
 #include "book/backup.h"

@@ -1,3 +1,5 @@
+/* The engine and build that a call means, and a record from its words through the field tables. What was understood
+ * is said back, so that a slip of the hand is seen while the instrument is still in it. */
 #include "cli/build_call.h"
 #include "build/check.h"
 #include <string.h>

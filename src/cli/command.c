@@ -1,3 +1,6 @@
+/* From the words of a command line to a call: the command by its longest match, options wherever they stand, the
+ * number of arguments, then its function and the exit code of its error. Says what people read on standard output
+ * and everything else on standard error, so that --json and pipes stay clean. */
 #include "cli/command.h"
 #include "base/language.h"
 #include "base/plain.h"

@@ -1,3 +1,5 @@
+/* Live recordings into a folder as open files: live-00012.csv with every row, and beside it live-00012.json with
+ * source, pulls, marks and trips. O(rows); one stream at a time is walked, none is held. */
 #include "cli/streams.h"
 #include "base/error.h"
 #include "desk/trip.h"

@@ -1,3 +1,4 @@
+/* The list of trips and one of them with its samples, for people, as JSON, or as a table that any reader takes. */
 #include "cli/trips.h"
 #include "base/error.h"
 #include "desk/trip.h"

@@ -1,3 +1,5 @@
+/* Places of the cylinders, then the vector sums of balance.h. Which bank the throws reach first isn't in a firing
+ * order: the side is taken on which rods that face each other share a pin. */
 #include "engine/balance.h"
 #include <complex.h>
 #include <math.h>

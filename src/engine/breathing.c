@@ -1,3 +1,4 @@
+/* The formulas of breathing.h, one function each. A figure whose input isn't given is NaN. */
 #include "engine/breathing.h"
 #include "engine/compression.h"
 #include "engine/slider_crank.h"

@@ -1,3 +1,4 @@
+/* Events and centrelines from what a cam card states, in whichever of the two ways it states them. */
 #include "engine/cam.h"
 #include <math.h>
 

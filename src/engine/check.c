@@ -1,3 +1,5 @@
+/* The list of figures, warnings and gaps of an engine: made by the check_*.c files in a fixed order, found by key. A
+ * figure that is not finite is left out; ew_check_need notes which fields it would take. */
 #include "engine/check.h"
 #include "base/words.h"
 #include "engine/check_parts.h"

@@ -1,3 +1,5 @@
+/* Volumes to ratios and back: what each volume would have to be for a wanted ratio. Units and formulas:
+ * compression.h. */
 #include "base/elementary.h"
 #include "engine/compression.h"
 #include "engine/slider_crank.h"

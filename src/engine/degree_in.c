@@ -1,3 +1,4 @@
+/* Arithmetic on readings of the wheel, all taken to true top dead centre first. */
 #include "engine/degree_in.h"
 #include "engine/cam.h"
 #include <math.h>

@@ -1,3 +1,5 @@
+/* An engine's file by its field tables: groups read, written, copied and cleared by one loop over them. What no
+ * single field can say is in engine_rules.c. */
 #include "engine/engine.h"
 #include "base/error.h"
 #include <math.h>

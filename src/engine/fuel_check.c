@@ -1,3 +1,5 @@
+/* The integral of fuel_check.h in half-degree steps from inlet closing on, and the grade of its value. Fixed steps,
+ * no iteration: O(1). */
 #include "base/elementary.h"
 #include "engine/fuel_check.h"
 #include "engine/slider_crank.h"

@@ -1,3 +1,4 @@
+/* The formulas of fuelling.h, one function each; NaN where an input is missing. */
 #include "engine/fuelling.h"
 #include "engine/breathing.h"
 #include "gas/fuel.h"

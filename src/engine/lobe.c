@@ -1,3 +1,5 @@
+/* Lift and derivatives of either kind of lobe at an angle, and where a lift is reached on each flank, by halving.
+ * The two kinds are told apart by lobe->kind and nowhere else. */
 #include "base/elementary.h"
 #include "engine/lobe.h"
 #include <math.h>

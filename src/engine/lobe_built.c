@@ -1,3 +1,5 @@
+/* Coefficients from four conditions at the ramp, and the two nested halvings of lobe_built.h. A card that no smooth
+ * lobe can meet is refused with what doesn't fit. */
 #include "engine/lobe_built.h"
 #include "base/error.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* Two closed formulas of the arc that rocker.h describes. */
 #include "base/elementary.h"
 #include "engine/rocker.h"
 #include <math.h>

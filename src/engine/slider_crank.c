@@ -1,3 +1,5 @@
+/* Position and three derivatives in closed form, top dead centre and stroke with an offset pin, and the fastest
+ * point by halving on the sign of the acceleration between 20 and 130 degrees. */
 #include "base/elementary.h"
 #include "engine/slider_crank.h"
 #include <math.h>

@@ -1,3 +1,5 @@
+/* The symmetric matrix of a row of inertias, its eigenvalues by GSL without the free turning, and the range that a
+ * critical speed bars. No engine, coupling or absorber inertia: no frequencies. */
 #include "engine/torsion.h"
 #include <gsl/gsl_eigen.h>
 #include <gsl/gsl_sort_vector.h>

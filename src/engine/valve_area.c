@@ -1,3 +1,5 @@
+/* The three stages of valve_area.h, and effective areas by a bench's rows: linear from nothing at no lift through
+ * each row, level beyond the last; NaN without a bench. */
 #include "base/elementary.h"
 #include "engine/valve_area.h"
 #include "gas/moist_air.h"

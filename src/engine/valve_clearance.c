@@ -1,3 +1,4 @@
+/* Walks 120 crank degrees on either side of top dead centre in tenths of a degree and keeps the least clearance. */
 #include "base/elementary.h"
 #include "engine/valve_clearance.h"
 #include "engine/slider_crank.h"

@@ -1,3 +1,5 @@
+/* Lobe, rocker, lash and place joined to lift by crank angle, from whatever the file states: measured lobe, card, or
+ * neither (then no motion). */
 #include "engine/valve_motion.h"
 #include "engine/cam.h"
 #include "engine/lobe_built.h"

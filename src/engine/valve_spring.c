@@ -1,3 +1,5 @@
+/* Moving mass at the valve, spring force by lift, and the speed of lost contact as the least over the nose. Formulas
+ * and source: valve_spring.h. */
 #include "engine/valve_spring.h"
 #include <math.h>
 

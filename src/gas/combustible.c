@@ -1,3 +1,5 @@
+/* The table of fuels and mixtures by mass of them: properties by polynomials, flame speed by the fits that
+ * combustible.h names. An unknown name gives NULL. */
 #include "base/elementary.h"
 #include "gas/combustible.h"
 #include "base/labels.h"

@@ -1,3 +1,6 @@
+/* Newton steps on element potentials with RP-1311's step control, until a step changes moles by less than 1e-12 of
+ * them, 300 steps at most; FALSE when that isn't reached, never a half-done composition called whole. Start and
+ * order are fixed, so the same input gives the same bits. */
 #include "base/elementary.h"
 #include "gas/equilibrium.h"
 #include <math.h>

@@ -1,3 +1,5 @@
+/* Fuels by name and their other names, and stoichiometric ratios from composition. One table; NULL for a name that
+ * isn't in it. */
 #include "gas/fuel.h"
 #include <math.h>
 #include <string.h>

@@ -1,3 +1,5 @@
+/* Saturation pressure, its inverse by halving between 200 K and 640 K, and vapour pressure from relative humidity,
+ * dew point or wet bulb. Below freezing it stays that over supercooled water; above the critical point it is NaN. */
 #include "base/elementary.h"
 #include "gas/moist_air.h"
 #include <math.h>

@@ -1,3 +1,5 @@
+/* The coefficients, low and high range, and the three polynomials of them. Constants of the gas and units: mol, J,
+ * K. */
 #include "base/elementary.h"
 #include "gas/species.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* Two layers: linear in temperature to 11 km, constant to 20 km, and the inverses. */
 #include "base/elementary.h"
 #include "gas/standard_atmosphere.h"
 #include <math.h>

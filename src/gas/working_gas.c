@@ -1,3 +1,5 @@
+/* The fit and the table of working_gas.h, made once an engine run (some hundred equilibria), then read by the
+ * kernels. `fit` reports its largest error, and a gas whose table could not be made is refused. */
 #include "base/elementary.h"
 #include "gas/working_gas.h"
 #include "base/error.h"

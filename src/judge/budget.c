@@ -1,3 +1,5 @@
+/* The rows of the budget and their sum: squares added, degrees of freedom by Welch and Satterthwaite, expanded at 95
+ * %. A row of no effect, or of one that isn't known, is left out; a common one drops out of a comparison. */
 #include "judge/budget.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>

@@ -1,3 +1,5 @@
+/* A straight line through weights and readings with its covariance (GUM H.3), hysteresis, and a Shewhart chart of
+ * single values. Formulas and sources: calibration.h, docs/methods.md. */
 #include "judge/calibration.h"
 #include "base/error.h"
 #include "base/statistics.h"

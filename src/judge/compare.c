@@ -1,3 +1,6 @@
+/* The comparison, in the order safe, valid, better, worth it: what makes it invalid is found before any difference
+ * is looked at, and nothing after can make it valid. Side 0 is before, 1 after; sides from 2 on are history and
+ * never judged. */
 #include "judge/compare.h"
 #include "base/words.h"
 #include "base/error.h"

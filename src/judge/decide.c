@@ -1,3 +1,5 @@
+/* Intervals to a verdict, with the levels of repeated looks (alpha t^1.5 spending), and how many pulls it would
+ * take, by draws with a fixed seed. The order of the rules is decide.h's. */
 #include "judge/decide.h"
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_randist.h>

@@ -1,3 +1,5 @@
+/* Pooled spread within groups, and nested components by the method of moments for unequal numbers (Searle), level by
+ * level from the finest. O(n²) in pulls of history, of which there are at most 200. */
 #include "judge/history.h"
 #include "base/statistics.h"
 #include <math.h>

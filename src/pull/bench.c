@@ -1,3 +1,5 @@
+/* The field table of a cell's file, and its defaults with where each comes from. Limits keep out slips of a decimal
+ * point, not opinions. */
 #include "pull/bench.h"
 #include <stddef.h>
 

@@ -1,3 +1,5 @@
+/* The map from YAML, row by row, and the row of a column by its heading. Channels and units are checked here, so
+ * that a map that was taken can be followed without another refusal. */
 #include "pull/channel_map.h"
 #include "base/error.h"
 #include "base/field.h"

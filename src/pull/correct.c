@@ -1,3 +1,5 @@
+/* One function a standard, each with its range, and the uncertainty of a factor by differences in what the weather
+ * sensors may be off by. Constants as printed (273, 298), not as physics would have them. */
 #include "base/elementary.h"
 #include "pull/correct.h"
 #include "gas/moist_air.h"

@@ -1,3 +1,5 @@
+/* The samples behind one point with their weights, and the inputs of a derived figure. It goes the way of reduce.c
+ * with the same functions, so that what it shows is what was computed. */
 #include "pull/explain.h"
 #include "base/error.h"
 #include "gas/moist_air.h"

@@ -1,3 +1,5 @@
+/* SHA-256 over the number of rows and each column of numbers in its place, with -0 as 0 and every NaN alike. How the
+ * file was saved, its headings and its columns of text don't count; one changed figure does. O(figures). */
 #include "pull/figures.h"
 #include "base/table.h"
 #include <math.h>

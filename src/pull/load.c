@@ -1,3 +1,5 @@
+/* On, off or not known for each sample. The most that a throttle or torque shows is a quantile: what is reached for
+ * half a second or five samples in all, so that one spike sets no threshold. O(n). */
 #include "pull/load.h"
 #include "base/statistics.h"
 #include <math.h>

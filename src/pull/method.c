@@ -1,3 +1,4 @@
+/* The field table of a method file, and its defaults. What is stored with a curve is this record, whole. */
 #include "pull/method.h"
 #include <stddef.h>
 

@@ -1,3 +1,5 @@
+/* Which values of a slow channel are samples and which are repeats of one: regular gaps (the file leaves cells
+ * empty) or regular runs of equal values (the logger repeats). Where neither is plain, all rows stay. */
 #include "pull/own_rate.h"
 #include "base/statistics.h"
 #include "pull/series_parts.h"

@@ -1,3 +1,5 @@
+/* Reading, cleaning, finding pulls and reducing, in one call. A segment that gives no curve is noted with its
+ * reason, or is the reason that there is none at all. */
 #include "pull/process.h"
 #include "base/error.h"
 #include "gas/fuel.h"

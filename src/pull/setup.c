@@ -1,3 +1,5 @@
+/* The field table of a set-up, what in it is weather and not set-up, and the changes between two in words. Unstated
+ * is NaN or NULL, never a default that nobody set. */
 #include "pull/setup.h"
 #include "gas/moist_air.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* The exponents of ISO 3046-1 by kind of engine, and its two ratios. */
 #include "base/elementary.h"
 #include "pull/site_adjust.h"
 #include "gas/moist_air.h"

@@ -1,3 +1,5 @@
+/* Local quadratic regression at one speed with tricube weights, one half-width, wider at an end by part of what is
+ * cut off; variances with the samples' autocorrelation along the pull. O(samples of the pull) a point. */
 #include "pull/smooth.h"
 #include <math.h>
 #include <string.h>

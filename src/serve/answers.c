@@ -1,3 +1,5 @@
+/* Kept answers in a table by question, members in order, let go together when the book or the minute changes. One
+ * queue's thread uses it; no lock. */
 #include "serve/answers.h"
 #include "book/change.h"
 #include <string.h>

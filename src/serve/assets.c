@@ -1,3 +1,5 @@
+/* The page's files out of the program itself, packed once at the first request, with an entity tag from their
+ * digest: a browser that has them gets 304. Only names of the table are answered; no path of a disk is ever built. */
 #include "serve/assets.h"
 #include "page_assets.h"
 #include <gio/gio.h>

@@ -1,3 +1,5 @@
+/* One code at a time, its age, and wrong guesses by address, all in memory: a restart forgets the code and the
+ * guesses. Random digits come from the kernel. */
 #include "serve/device_codes.h"
 #include "base/error.h"
 #include <string.h>

@@ -1,3 +1,6 @@
+/* The list of paired devices: read again when its file changed, changed under the file's lock, put on the disk
+ * before it is in force. The diagram and what a guesser can reach are in devices.h. One mutex; nothing that waits
+ * for a peer is done under it. */
 #include "serve/devices.h"
 #include "base/error.h"
 #include "base/machine.h"

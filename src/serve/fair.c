@@ -1,3 +1,5 @@
+/* Tickets by peer. The last ticket of 1,024 peers is remembered; those who wait for nothing are forgotten first.
+ * O(1) a request. Called under the queue's lock. */
 #include "serve/fair.h"
 
 #define PEERS_MOST                                                                                 \

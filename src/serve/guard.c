@@ -1,3 +1,5 @@
+/* Host, Origin and Sec-Fetch headers, as texts: pure functions without state. What isn't strictly of the form
+ * "name:port" is refused. */
 #include "serve/guard.h"
 #include <gio/gio.h>
 #include <string.h>

@@ -1,3 +1,5 @@
+/* The link's key, the cookie's token, and the file of this account they come from. Compared in constant time. How
+ * they belong together: here.h. */
 #include "serve/here.h"
 #include "base/machine.h"
 #include <string.h>

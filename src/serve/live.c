@@ -1,3 +1,6 @@
+/* Starting, stopping and looking at the one live session. The recorder's threads write into what the mutex guards; a
+ * timer of the main loop turns it into events for the viewers. Nothing on the recorder's side ever waits for a
+ * viewer. */
 #include "serve/live.h"
 #include "serve/live_bands.h"
 #include "serve/live_standing.h"

@@ -1,3 +1,5 @@
+/* A picture of the alarms, taken 20 times a second at most from the recorder's thread, and written as JSON from the
+ * main thread under live.c's mutex. Names and channels are sent once a table, numbers at every frame. */
 #include "serve/live_bands.h"
 #include <math.h>
 #include <string.h>

@@ -1,3 +1,5 @@
+/* The list of alarms that stand, moved by news and by pictures in whichever order they come. States and arrows:
+ * live_standing.h. Guarded by live.c's mutex. */
 #include "serve/live_standing.h"
 #include "base/error.h"
 #include "base/node.h"

@@ -1,3 +1,5 @@
+/* Latest figures by channel, 256 at most, and the arrivals that tell how long each stays fresh. Real time only
+ * (monotonic); guarded by live.c's mutex. */
 #include "serve/live_values.h"
 #include <math.h>
 #include <string.h>

@@ -1,3 +1,5 @@
+/* A table of advice: what a refusal says for a terminal, and where the same is done on the page. Longer pieces stand
+ * first; what isn't in the table is left as it is. */
 #include "serve/page_words.h"
 #include <glib.h>
 

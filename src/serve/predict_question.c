@@ -1,3 +1,5 @@
+/* A body of JSON into a question that owns all it needs: engine, set-up, changes and measured curve are copied out
+ * of the book here, on the request's thread, so that a lane of the predictor never reads the book. */
 #include "serve/predict_question.h"
 #include "base/error.h"
 #include "base/number.h"

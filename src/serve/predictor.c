@@ -1,3 +1,5 @@
+/* Jobs in two lanes and their end. A job is changed under the mutex only, but for its cancel flag, which is atomic;
+ * its answer is written once, by the lane, and freed with the job. States, bounds and priorities: predictor.h. */
 #include "serve/predictor.h"
 #include "base/error.h"
 #include <math.h>

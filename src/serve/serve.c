@@ -1,3 +1,6 @@
+/* Starts the parts in the order in which they need each other, runs the main loop, and ends them in mirror order:
+ * the HTTP server first, as a request under way may still ask the others. Who asks is settled here, once a request,
+ * before any handler sees it. */
 #include "serve/serve.h"
 #include "base/error.h"
 #include "book/store.h"

@@ -1,3 +1,6 @@
+/* The table of routes, the queue that each request waits in, and one request answered: found, guarded against the
+ * wrong book, looked up among kept answers, handled, and refused in words with the right status when it fails.
+ * Handlers write into an open JSON object and report by GError. */
 #include "serve/service.h"
 #include "base/error.h"
 #include "serve/assets.h"

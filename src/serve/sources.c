@@ -1,3 +1,5 @@
+/* Two lists of source addresses: given at the start, and kept in a file of this machine, the newest first. What
+ * isn't in them, nor the plain practice cell, no far device may open. */
 #include "serve/sources.h"
 #include "base/machine.h"
 #include "base/plain.h"

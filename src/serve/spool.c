@@ -1,3 +1,5 @@
+/* One body coming in: memory up to 1 MB, then a nameless file. The count of bytes in files is the process's own, and
+ * a spool gives its share back when it ends or is thrown away. */
 #include "serve/spool.h"
 #include "book/room.h"
 #include <errno.h>

@@ -1,3 +1,5 @@
+/* Which figures are sliders, read from the field tables, and one of them turned: the typed YAML gets the new text in
+ * that place, a list every item by the same amount. What is out of the field's range is refused. */
 #include "serve/turns.h"
 #include "base/error.h"
 #include "base/number.h"

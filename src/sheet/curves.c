@@ -1,3 +1,5 @@
+/* Draws curves over speed with their own dash and a label at the end of each line, so that they are told apart
+ * without colour. */
 #include "sheet/curves.h"
 #include "sheet/plot.h"
 #include <math.h>

@@ -1,3 +1,4 @@
+/* Draws the day: a table of pulls, notes, answers. Texts are drawn as they were handed over. */
 #include "sheet/day_sheet.h"
 
 gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,

@@ -1,3 +1,5 @@
+/* Text down a page and onto the next: a heading never stands alone at the foot, a table carries its head along, and
+ * its last rows stay together. Heights are measured by Pango before anything is drawn. */
 #include "sheet/flow.h"
 #include <math.h>
 #include <string.h>

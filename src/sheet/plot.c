@@ -1,3 +1,5 @@
+/* Axes with round divisions, their labels, and lines within them. NaN breaks a line; what lies outside the axes is
+ * clipped. */
 #include "sheet/plot.h"
 #include "base/number.h"
 #include <math.h>

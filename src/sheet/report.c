@@ -1,3 +1,5 @@
+/* Draws the test report in the order of its paper: head, facts, results, plot, table, changes, cautions, budget,
+ * digests. Reads no book. */
 #include "sheet/report.h"
 #include "sheet/plot.h"
 #include "sheet/report_html.h"

@@ -1,3 +1,5 @@
+/* The mean of the pulls at the speeds that all of them have, and the columns of the table with their digits, for
+ * paper and HTML alike. A channel that no pull has makes no column. */
 #include "sheet/report_mean.h"
 #include "base/words.h"
 #include "base/number.h"

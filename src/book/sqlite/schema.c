@@ -1,3 +1,5 @@
+/* Steps of the schema, one a version, never changed once released, and the check of a file's structure against what
+ * these steps make: object by object, word by word. */
 #include "book/sqlite/schema.h"
 #include "base/error.h"
 #include "book/sqlite/sqlite.h"

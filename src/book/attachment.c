@@ -1,6 +1,5 @@
-/* Bytes of photos and files in rows of their own, written and read in pieces of 1 MB through SQLite's blob handles,
- * so that a large one is in memory once. A name from outside is made plain before it is kept. Nothing is deleted:
- * taking back is a mark. */
+/* Bytes of photos and files in rows of their own, with digest, name and owner. A name from outside is made plain
+ * before it is kept. Nothing is deleted: taking back is a mark. */
 #include "book/attachment.h"
 #include "base/error.h"
 #include "book/media.h"

@@ -1,6 +1,5 @@
-/* Opening, closing, transactions and the change log. A file is distrusted before it is read (no triggers, views or
- * functions of its own run, limits on sizes); a disk that can't be written gives a book to read. Times are UTC, ISO
- * 8601, to the second. */
+/* A book over a store: opened by its file, or over any class of book/port.h; one transaction at a time, steps within
+ * it, and the change log. Times are UTC, ISO 8601, to the second. */
 #include "book/book.h"
 #include "base/error.h"
 #include "book/book_file.h"

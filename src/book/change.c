@@ -1,4 +1,4 @@
-/* Two marks of a book's state: SQLite's counts of changes by this connection and by others (O(1)), and digests of
+/* Two marks of a book's state: the store's counts of changes by this connection and by others (O(1)), and digests of
  * the rows that answers depend on (O(pulls), exact). */
 #include "book/change.h"
 #include "book/sql.h"

@@ -1,6 +1,6 @@
-/* Is every byte what it was, and does every curve follow from them still? Digests of recordings, blocks and
- * attachments, SQLite's own check, and each curve computed again (O(rows of the book), minutes for a large one; it
- * can be stopped). Renewing computes curves of an earlier program anew, all of them or none. */
+/* Is every byte what it was, and does every curve follow from them still? The store's own check, digests of
+ * recordings, blocks and attachments, and each curve computed again (O(rows of the book), minutes for a large one;
+ * it can be stopped). Renewing computes curves of an earlier program anew, all of them or none. */
 #include "book/verify.h"
 #include "base/words.h"
 #include "base/error.h"

@@ -8,6 +8,7 @@ import { isSilenced, level, silence, sound, wake } from './sound';
 import { changed } from './draft';
 import { complain, route } from './state';
 import { words } from './format';
+import { t, inWords } from './words';
 
 const LEVELS = ['', 'notice', 'back-off', 'shut-down'];
 
@@ -15,11 +16,11 @@ function One({ e, bare }: { e: Entry; bare: boolean }) {
   const clear = () => { api.liveControl('clear ' + e.clears).catch(complain); };
   return (
     <div class={'alarm ' + (LEVELS[e.level] || 'seen')} data-alarm={e.name}>
-      <span>{bare ? `${e.action.toUpperCase()} in the cell` : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
+      <span>{bare ? t('{action} in the cell', { action: inWords(e.action).toUpperCase() }) : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
       <span class="alarm-does">
-        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={`Silence on this device: ${e.name}`} onClick={() => { silence(e.key); }}>Silence</button>}
-        {!bare && e.clears && <button type="button" aria-label={`Clear: ${e.name}`} onClick={clear}>Clear</button>}
-        {!bare && e.notes && <button type="button" aria-label={`Noted: ${e.name}`} onClick={() => { noted(e.notes!); }}>Noted</button>}
+        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: e.name })} onClick={() => { silence(e.key); }}>Silence</button>}
+        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: e.name })} onClick={clear}>Clear</button>}
+        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: e.name })} onClick={() => { noted(e.notes!); }}>Noted</button>}
       </span>
     </div>
   );
@@ -40,10 +41,14 @@ export function AlarmBar({ bare = false }: { bare?: boolean }) {
   </>);
 }
 
-const titles: Record<string, string> = { day: 'Test day', live: 'Live', pulls: 'Pulls', engine: 'Engine', predict: 'Predict', build: 'Build', lash: 'Lash', handover: 'Hand over', shop: 'Shop', window: 'The window' };
+const titles: Record<string, { label: string }> = {
+  day: { label: 'Test day' }, live: { label: 'Live' }, pulls: { label: 'Pulls' }, engine: { label: 'Engine' }, predict: { label: 'Predict' },
+  build: { label: 'Build' }, lash: { label: 'Lash' }, handover: { label: 'Hand over' }, shop: { label: 'Shop' }, window: { label: 'The window' },
+};
 /* The tab says the gravest of what stands, then what is not kept yet. */
 effect(() => {
   const [first] = entries.value, more = entries.value.length - 1;
-  const screen = titles[route.value.screen] ?? 'Test day';
-  document.title = (first ? `! ${first.action.toUpperCase()}${first.name !== first.action ? `: ${first.name}` : ''}${more > 0 ? ` and ${more} more` : ''} · ` : '') + (changed.value.length ? '* ' : '') + `${screen} · Enginewright`;
+  const screen = inWords((titles[route.value.screen] ?? titles['day']!).label), action = first ? inWords(first.action).toUpperCase() : '';
+  const gravest = first ? first.name !== first.action ? `${action}: ${first.name}` : action : '';
+  document.title = (first ? `! ${more > 0 ? t('{alarm} and {n} more', { alarm: gravest, n: more }) : gravest} · ` : '') + (changed.value.length ? '* ' : '') + `${screen} · Enginewright`;
 });

@@ -7,6 +7,7 @@
  * Carried alarms and the list last heard outlive a reload. */
 import { computed, signal } from '@preact/signals';
 import { connected, lostFor } from './state';
+import { t, inWords } from './words';
 
 export interface Standing { name: string; action: string; says: string | null; text: string | null; at: string; ended: boolean }
 export type Level = 0 | 1 | 2 | 3; /* 0: seen, not heard */
@@ -53,15 +54,15 @@ export const levelOf = (action: string): Level => levels[action] ?? 2;
 const SILENT_S = 2;
 
 function ofStanding(s: Standing, where: 'here' | 'carried'): Entry {
-  const after = where === 'carried' ? ' This stood when the server ended, and was not cleared: look before going on.' : s.ended ? ' It stood when the recording ended, and was not cleared.' : '';
-  return { key: keyOf(s), level: levelOf(s.action), action: s.action, name: s.name, text: (s.text ?? `${s.action.toUpperCase()}: ${s.says ?? s.name}`) + after, at: s.at, ...(where === 'here' ? { clears: s.name } : { notes: keyOf(s) }) };
+  const after = where === 'carried' ? ' ' + t('This was active when the server ended and was not cleared: look before going on.') : s.ended ? ' ' + t('It was active when the recording ended and was not cleared.') : '';
+  return { key: keyOf(s), level: levelOf(s.action), action: s.action, name: s.name, text: (s.text ?? `${inWords(s.action).toUpperCase()}: ${s.says ?? s.name}`) + after, at: s.at, ...(where === 'here' ? { clears: s.name } : { notes: keyOf(s) }) };
 }
 
 /* The gravest first; of equals the newest. */
 export const entries = computed<Entry[]>(() => {
   const all = [...standing.value.map((s) => ofStanding(s, 'here')), ...carried.value.map((s) => ofStanding(s, 'carried'))];
   if (!connected.value && recorded.value) all.push({ key: 'connection', level: 2, action: 'connection lost', name: 'connection lost', at: lostFor.value,
-    text: `CONNECTION LOST: no figure and no alarm of the cell reaches this device. Look at the cell itself.${standing.value.length ? ' What stands above is what was heard last.' : ''}` });
-  else if (connected.value && silentFor.value != null && silentFor.value > SILENT_S) all.push({ key: 'silent', level: 0, action: 'no data', name: 'no data', at: null, text: `NO DATA from the cell for ${Math.round(silentFor.value)}\u202fs: nothing is watched meanwhile.` });
+    text: t('CONNECTION LOST: no figure and no alarm of the cell reaches this device. Look at the cell itself.') + (standing.value.length ? ' ' + t('The alarms above are the last ones received.') : '') });
+  else if (connected.value && silentFor.value != null && silentFor.value > SILENT_S) all.push({ key: 'silent', level: 0, action: 'no data', name: 'no data', at: null, text: t('NO DATA from the cell for {time}: nothing is being watched.', { time: `${Math.round(silentFor.value)}\u202fs` }) });
   return all.sort((a, b) => b.level - a.level || (b.at ?? '').localeCompare(a.at ?? ''));
 });

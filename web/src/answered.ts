@@ -4,6 +4,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { isGone } from './api';
 import { answered, showsNoMore } from './kept';
 import { complain } from './state';
+import { t } from './words';
 
 const whyOf = (problem: unknown, gone: string) => isGone(problem) ? gone : problem instanceof Error ? problem.message : String(problem);
 
@@ -13,7 +14,7 @@ export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknow
   useEffect(() => {
     let left = false;
     answered(what, ask).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
-      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, 'the server does not answer, and nothing of this is kept on this device') }));
+      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, t('the server does not answer, and this device has kept no copy')) }));
     });
     return () => { left = true; };
   }, [what, ...deps]);
@@ -32,7 +33,7 @@ export function useAsked<T>(what: string, ask: (() => Promise<T>) | null, deps: 
   useEffect(() => {
     let left = false;
     ask?.().then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
-      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, 'the server does not answer') }));
+      if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, t('the server does not answer')) }));
     });
     return () => { left = true; };
   }, [what, ask === null, ...deps]);

@@ -1,6 +1,7 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
 import type { Standing } from './alarm_list';
+import { t } from './words';
 
 export interface KindUnit { unit: string; scale: number; offset: number }
 export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
@@ -191,11 +192,11 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
     if (body !== undefined) init.body = body;
     response = await fetch('/api/v1/' + path, init);
   } catch {
-    throw new Refusal(0, 'The server does not answer. It may have been stopped; this page tries again.');
+    throw new Refusal(0, t('The server does not answer. It may have been stopped; this page tries again.'));
   }
   const text = await response.text();
   let json: unknown;
-  try { json = JSON.parse(text); } catch { throw new Refusal(response.status, 'The answer could not be read.'); }
+  try { json = JSON.parse(text); } catch { throw new Refusal(response.status, t('The answer could not be read.')); }
   if (!response.ok) throw new Refusal(response.status, (json as { error?: string }).error ?? response.statusText);
   return json as T;
 }

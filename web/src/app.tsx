@@ -10,7 +10,7 @@ import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
-import { loadWords } from './words';
+import { t, tn, loadWords } from './words';
 import { First } from './screen_first';
 import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
@@ -52,19 +52,23 @@ function Bar() {
 
 /* Old figures say that they are old, how old, and whose. */
 function whatIsShown(at: string | null): string {
-  if (!at) return 'what is shown may be old';
-  const today = new Date().toISOString().slice(0, 10), here = book.value;
-  return `what is shown was kept on this device at ${time(at)} UTC${at.slice(0, 10) === today ? '' : ` on ${date(at)}`}, of the book ${here?.book ?? ''}${here?.settings['shop'] ? ` of ${here.settings['shop']}` : ''}`;
+  if (!at) return t('Not connected: what is shown may be old. Trying again…');
+  const today = new Date().toISOString().slice(0, 10), here = book.value, shop = here?.settings['shop'];
+  return t('Not connected: what is shown was kept on this device at {time} UTC, from the book {book}. Trying again…',
+    { time: at.slice(0, 10) === today ? time(at) : `${date(at)} ${time(at)}`, book: (here?.book ?? '') + (shop ? ` (${shop})` : '') });
 }
 
 /* Entries of another book than the one at this address: they wait, and nothing sends them here. */
 function Elsewhere() {
   const list = elsewhere.value;
   if (list.length === 0) return null;
-  const names = [...new Set(list.map((w) => w.book ?? 'another book'))];
+  const names = [...new Set(list.map((w) => w.book ?? t('another book')))], here = book.value;
+  const values = { books: names.join(', '), here: here?.book ?? t('none') };
   return (
     <p class="said grave">
-      <span translate={false}>{list.length === 1 ? 'One entry waits' : `${list.length} entries wait`} on this device for the book {names.join(', ')}{book.value && names.includes(book.value.book) ? ', which is another one than the book of that name that is open here' : `, and ${book.value?.book ?? 'none'} is open here`}. Open that book, and {list.length === 1 ? 'it goes' : 'they go'} into it.</span>
+      <span translate={false}>{here && names.includes(here.book)
+        ? tn('One entry on this device belongs to another book named {books} than the one open here. Open that book and the entry goes into it.', '{n} entries on this device belong to another book named {books} than the one open here. Open that book and they go into it.', list.length, values)
+        : tn('One entry on this device belongs to the book {books}; {here} is open here. Open that book and the entry goes into it.', '{n} entries on this device belong to the book {books}; {here} is open here. Open that book and they go into it.', list.length, values)}</span>
       <button type="button" class="plain" onClick={() => { letGo(list); }}>Let go</button>
     </p>
   );
@@ -74,7 +78,7 @@ function Said() {
   const now = said.value;
   return (
     <div class="said-place" role="status" aria-live="polite">
-      {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>Not connected: {whatIsShown(keptAt.value)}. Trying again…{unsent.value.length > 0 && ` ${unsent.value.length === 1 ? 'One file waits' : `${unsent.value.length} files wait`} on this device.`}</span></p>}
+      {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>{whatIsShown(keptAt.value)}{unsent.value.length > 0 && ' ' + tn('One file is waiting on this device.', '{n} files are waiting on this device.', unsent.value.length)}</span></p>}
       {!unpaired.value && <Elsewhere />}
       {adding.value && <p class="said">{adding.value}</p>}
       {now && (

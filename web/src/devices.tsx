@@ -3,6 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { api, type Devices } from './api';
 import { book, complain, go, loadBook, openStream, route, said, say, unpaired } from './state';
 import { date } from './format';
+import { t, tx } from './words';
 
 function Symbol({ rows }: { rows: string[] }) {
   const n = rows.length;
@@ -28,15 +29,15 @@ export function DevicesCard() {
       {!served && <p class="quiet">This page is served to this machine only. For tablets and window screens it is started for the network (the manual, “The page”).</p>}
       {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
       {book.value?.clear_text && <ClearText />}
-      {devices?.problem && <p class="said grave">No device has a right: {devices.problem}</p>}
-      {devices && devices.pair_again.length > 0 && <p class="said">Pair again: <span translate={false}>{devices.pair_again.join(', ')}</span>. An earlier program, or another machine, kept their rights in the book, where rights do not count any more.</p>}
+      {devices?.problem && <p class="said grave">{t('No device has any rights: {why}', { why: devices.problem })}</p>}
+      {devices && devices.pair_again.length > 0 && <p class="said">{tx('Pair again: {names}. An earlier version, or another machine, kept their rights in the book, where they no longer count.', { names: <span translate={false}>{devices.pair_again.join(', ')}</span> })}</p>}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
-          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(`${d.name} is revoked.`); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
+          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(t('{device} is revoked.', { device: d.name })); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
         <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button><button type="button" onClick={ask('send')}>Code to write and to send to the dyno</button></p>
         {code && (<div>
           <p class="big figure">{code.code.slice(0, 4)} {code.code.slice(4)}</p>
-          <p>On the device, open {code.addresses.map((a) => <b key={a}>{a} </b>)} and type the code. It works once, for 10 minutes.</p>
+          <p>{tx('On the device, open {address} and type the code. It works once, for 10 minutes.', { address: <>{code.addresses.map((a) => <b key={a} translate={false}>{a} </b>)}</> })}</p>
           {code.symbol && <Symbol rows={code.symbol} />}
         </div>)}
       </>)}
@@ -59,7 +60,7 @@ function OpenTheLink() {
   const [link, setLink] = useState('');
   return (
     <section class="first">
-      <h1>Open the link that <code translate={false}>enginewright serve</code> printed</h1>
+      <h1>{tx('Open the link that {command} printed', { command: <code translate={false}>enginewright serve</code> })}</h1>
       <p class="lead">This browser has not been let in. The link is in the terminal in which the page was started. This browser then keeps its key; another browser, or a private window, needs the link once too.</p>
       <form class="stack card" onSubmit={(e) => { e.preventDefault(); void enter(keyIn(link)); }}>
         <label>Or paste it here <input required maxLength={300} autocomplete="off" value={link} onInput={(e) => setLink(e.currentTarget.value)} /></label>
@@ -71,7 +72,8 @@ function OpenTheLink() {
 export const Door = () => ['127.0.0.1', 'localhost', '[::1]'].includes(location.hostname) ? <OpenTheLink /> : <Pair />;
 
 /* Without TLS, what a network carries can be read by whoever sits in it. */
-const ClearText = () => <p class="quiet">This network carries the page in clear text: who sits in it can read figures and take a device&rsquo;s key. Use a network of your own, or start with <code translate={false}>--certificate</code> and <code translate={false}>--key</code>.</p>;
+const ClearText = () => <p class="quiet">{tx('This network carries the page in clear text: anybody on it can read the figures and take a device’s key. Use a network of your own, or start with {certificate} and {key}.',
+  { certificate: <code translate={false}>--certificate</code>, key: <code translate={false}>--key</code> })}</p>;
 
 export function Pair() {
   const [code, setCode] = useState(route.value.query.get('code') ?? '');

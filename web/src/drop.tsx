@@ -2,6 +2,7 @@
 import { signal } from '@preact/signals';
 import { api, isGone, type Added } from './api';
 import { changes, complain, go, loadBook, say } from './state';
+import { t, tn } from './words';
 
 export const dragging = signal(false);
 export const adding = signal<string | null>(null);
@@ -19,7 +20,7 @@ async function addAll(files: File[]) {
   const fresh: number[] = [], refused: string[] = [];
   let count = 0;
   for (const file of inOrder(files)) {
-    adding.value = `Reading ${file.name}${files.length > 1 ? `, ${++count} of ${files.length}` : ''}…`;
+    adding.value = files.length > 1 ? t('Reading {file}, {n} of {all}…', { file: file.name, n: ++count, all: files.length }) : t('Reading {file}…', { file: file.name });
     let added: Added;
     try { added = await api.add(file, {}); } catch (problem) { /* one that cannot be read is no reason to leave out the others */
       if (isGone(problem)) throw problem;
@@ -34,14 +35,15 @@ async function addAll(files: File[]) {
   await loadBook();
   changes.value++;
   if (groups.length === 0) {
-    complain([...refused, ...notes].join(' ') || 'No pull was found in these files.');
+    complain([...refused, ...notes].join(' ') || t('No pull was found in these files.'));
     return;
   }
   const takeBack = fresh.length === 0 ? undefined : () => {
-    void Promise.all(fresh.map((id) => api.discard(id, 'dropped by mistake'))).then(() => { say('Taken back: they stay in the book as discarded.'); }, complain);
+    void Promise.all(fresh.map((id) => api.discard(id, t('dropped by mistake')))).then(() => { say(t('Taken back: they stay in the book as discarded.')); }, complain);
   };
   const found = groups.flat().length, read = files.length - refused.length;
-  say(`${found === 1 ? 'One pull' : found + ' pulls'} from ${files.length === 1 ? files[0]!.name : `${read} of ${files.length} files`.replace(`${files.length} of ${files.length}`, String(files.length))}. ${[...refused.map((r) => `NOT READ: ${r}.`), ...notes].join(' ')}`, takeBack);
+  const from = files.length === 1 ? files[0]!.name : read === files.length ? tn('{n} file', '{n} files', read) : t('{n} of {all} files', { n: read, all: files.length });
+  say([tn('One pull from {files}.', '{n} pulls from {files}.', found, { files: from }), ...refused.map((why) => t('NOT READ: {why}.', { why })), ...notes].join(' '), takeBack);
   if (groups.length === 1) go('pulls', { a: groups[0]!.join(',') });
   else go('pulls', { a: groups[0]!.join(','), b: groups.slice(1).flat().join(','), keep: '1' });
 }

@@ -1,7 +1,7 @@
 /* Figures as people read them: units from the server's table, rounded to what they deserve. */
 import { computed } from '@preact/signals';
 import { book, units } from './state';
-import { dayOf, locale } from './words';
+import { locale, t, dayOf } from './words';
 
 const MINUS = '\u2212';
 export const dash = '–';
@@ -70,7 +70,7 @@ export function columnLabel(key: string): string {
   const channels = book.value?.channels ?? {};
   const [, stem = bare, index] = /^(.*?)(?:_(\d+))?$/.exec(bare) ?? [];
   const label = channels[bare] ?? channels[stem];
-  const own: Record<string, string> = { bmep: 'BMEP', bsfc: 'BSFC', ve: 'volumetric efficiency', volumetric_efficiency: 'volumetric efficiency' };
+  const own: Record<string, string> = { bmep: 'BMEP', bsfc: 'BSFC', ve: t('volumetric efficiency'), volumetric_efficiency: t('volumetric efficiency') };
   const text = label ?? own[bare] ?? bare.replaceAll('_', ' ');
   return index && channels[stem] && !channels[bare] ? `${text}, ${index}` : text;
 }
@@ -89,4 +89,4 @@ export function gathered(warnings: string[]): string[] {
 /* The server's sentences with a typographic minus before figures. */
 export function words(text: string): string { return text.replace(/(^|[\s(])-(?=\d)/g, '$1' + MINUS); }
 /* Behind a highest figure that lies at an end of its curve. */
-export const atEnd = (end: boolean) => end ? ' (an end of the curve: the highest may lie beyond)' : '';
+export const atEnd = (end: boolean) => end ? ' ' + t('(at an end of the curve: the highest may lie beyond)') : '';

@@ -3,7 +3,7 @@
 import { Fragment, options, type VNode } from 'preact';
 import { computed } from '@preact/signals';
 import { book } from './state';
-import { language, told } from './words';
+import { inWords, language } from './words';
 
 export const labels = computed(() => book.value?.settings['labels'] === 'american' ? 'american' : 'british');
 
@@ -18,7 +18,7 @@ const table = computed(() => {
 
 /** A text in the reader's language, in English with its words put as the shop wants them. */
 export function put(text: string): string {
-  if (language.value !== 'en') return told(text);
+  if (language.value !== 'en') return inWords(text);
   const t = table.value;
   if (!t) return text;
   return text.replace(t.any, (word) => {

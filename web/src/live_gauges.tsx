@@ -3,6 +3,7 @@ import type { LiveAlarm, LiveGauge } from './api';
 import { bandsOf, frame, moved, old, value, type Band } from './live_state';
 import { levelOf } from './alarm_list';
 import { fixed, shown, unitOf } from './format';
+import { t, inWords } from './words';
 
 export const decimalsOf: Record<string, number> = { lambda: 3, 'pressure gauge': 2, temperature: 0, count: 0, speed: 0 };
 const SENSOR_CHECK = /^(lost|frozen)\(/;
@@ -21,24 +22,24 @@ function allowed(all: Watching[]): Allowed {
 }
 
 function limitWords(a: Allowed, kind: string, decimals: number): string {
-  const low = a.low != null && `from ${fixed(shown(kind, a.low), decimals)} (${a.lowBy!.name}: ${a.lowBy!.action})`;
-  const high = a.high != null && `to ${fixed(shown(kind, a.high), decimals)} (${a.highBy!.name}: ${a.highBy!.action})`;
+  const low = a.low != null && t('from {value} ({alarm}: {action})', { value: fixed(shown(kind, a.low), decimals), alarm: a.lowBy!.name, action: inWords(a.lowBy!.action) });
+  const high = a.high != null && t('to {value} ({alarm}: {action})', { value: fixed(shown(kind, a.high), decimals), alarm: a.highBy!.name, action: inWords(a.highBy!.action) });
   return [low, high].filter(Boolean).join(', ');
 }
 
 /** One sentence: what the alarms of a channel say now. */
 export function bandWords(all: Watching[] | null, a: Allowed, kind: string, decimals: number): string {
-  if (!all) return 'reading the alarms…';
+  if (!all) return t('reading the alarms…');
   const worst = all.filter((w) => w.band[0] >= 2).sort((x, y) => y.band[0] - x.band[0] || levelOf(y.alarm.action) - levelOf(x.alarm.action))[0]; /* the gravest of those that tripped */
-  if (worst) return worst.band[0] === 3 ? `${worst.alarm.name}: tripped, ${worst.alarm.action}` : `beyond its limit: ${worst.alarm.name}`;
+  if (worst) return worst.band[0] === 3 ? t('{alarm}: tripped, {action}', { alarm: worst.alarm.name, action: inWords(worst.alarm.action) }) : t('beyond its limit: {alarm}', { alarm: worst.alarm.name });
   const told = limitWords(a, kind, decimals);
   if (told) return told;
   const readings = all.filter((w) => w.alarm.of_reading), others = all.filter((w) => !w.alarm.of_reading && !SENSOR_CHECK.test(w.alarm.watch));
   const asleep = readings.filter((w) => w.band[0] === 0), open = readings.filter((w) => w.band[0] > 0);
-  if (asleep.length > 0) return `not watched just now: ${asleep.map((w) => w.alarm.name).join(', ')}`;
-  if (open.length > 0) return 'its limit is not known yet: no band';
-  if (others.length > 0) return `no limit on the figure itself; watched: ${others.map((w) => w.alarm.name).join(', ')}`;
-  return all.length > 0 ? 'no limit: only its sensor is watched' : 'no alarm watches this: no band';
+  if (asleep.length > 0) return t('not watched just now: {alarms}', { alarms: asleep.map((w) => w.alarm.name).join(', ') });
+  if (open.length > 0) return t('its limit is not known yet: no band');
+  if (others.length > 0) return t('no limit on the figure itself; watched: {alarms}', { alarms: others.map((w) => w.alarm.name).join(', ') });
+  return all.length > 0 ? t('no limit: only its sensor is watched') : t('no alarm watches this: no band');
 }
 
 /* Slower than a hundredth of the scale in three seconds is steady. */
@@ -91,7 +92,7 @@ export function Gauge({ gauge }: { gauge: LiveGauge }) {
   const values = frame.value?.values ?? {};
   const own = Object.keys(values).filter((k) => k === gauge.key || (k.startsWith(gauge.key + '_') && /^\d+$/.test(k.slice(gauge.key.length + 1))));
   if (own.length === 0) return null;
-  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={`${gauge.label}, nearest to its limit of ${own.length}`} />;
+  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={t('{channel}, nearest to its limit of {n}', { channel: gauge.label, n: own.length })} />;
   return <>{own.map((k) => {
     const index = Number(k.slice(gauge.key.length + 1)) || 0;
     return <One key={k} gauge={gauge} keys={[k]} index={index} name={index ? `${gauge.label} ${index}` : gauge.label} />;

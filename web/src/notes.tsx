@@ -1,12 +1,13 @@
 /* Notes and marks of a test day, and how the dyno is, beside where the day stands. */
-import { api, type Notes } from './api';
+import { api, type Chart, type Notes } from './api';
 import { useAnswered } from './answered';
 import { stamp } from './clock';
 import { useDraft } from './draft';
 import { Words } from './words_field';
 import { changes, complain, say } from './state';
-import { date, dash, fixed, percent, quantity, time } from './format';
+import { date, dash, percent, quantity, time } from './format';
 import { keep, letGo, refused, itIsSo, tryAgain, waiting, type Waiting } from './queue';
+import { t, tn, inWords } from './words';
 
 const NOTE_BYTES = 2000; /* as the book keeps them */
 
@@ -16,8 +17,8 @@ function linesOf(notes: Notes): Line[] {
   const pending = waiting.value.filter((w) => w.kind === 'note');
   return [
     ...notes.notes.map((n) => ({ key: `n${n.id}`, at: n.at, text: n.text, who: n.who, id: n.id, back: n.taken_back != null })),
-    ...notes.marks.map((m) => ({ key: `m${m.recording_id} ${m.time_s} ${m.text}`, at: m.at, text: m.text, who: 'mark while recording' })),
-    ...pending.map((w) => ({ key: `w${w.record['at']}`, at: w.record['at']!, text: w.record['text']!, who: 'on this device, not in the book yet' })),
+    ...notes.marks.map((m) => ({ key: `m${m.recording_id} ${m.time_s} ${m.text}`, at: m.at, text: m.text, who: t('mark while recording') })),
+    ...pending.map((w) => ({ key: `w${w.record['at']}`, at: w.record['at']!, text: w.record['text']!, who: t('on this device, not in the book yet') })),
   ].sort((a, b) => a.at.localeCompare(b.at));
 }
 
@@ -27,10 +28,10 @@ export function Refused({ list }: { list: Waiting[] }) {
     <>{list.map((w) => {
       const name = w.record['text'] ?? w.record['valve'] ?? w.record['step'] ?? w.kind;
       return (
-        <p key={w.kind + w.record['at']} class="said grave"><span translate={false}>{name} is not in the book: {w.why}</span>
-          {w.asks && <button type="button" class="plain" aria-label={`It is so: ${name}`} onClick={() => { itIsSo(w); }}>It is so: keep it</button>}
-          <button type="button" class="plain" aria-label={`Try again: ${name}`} onClick={() => { tryAgain(w); }}>Try again</button>
-          <button type="button" class="plain" aria-label={`Let go: ${name}`} onClick={() => { letGo([w]); }}>Let go</button></p>);
+        <p key={w.kind + w.record['at']} class="said grave"><span translate={false}>{t('{what} is not in the book: {why}', { what: name, why: w.why ?? '' })}</span>
+          {w.asks && <button type="button" class="plain" aria-label={t('That is right: {what}', { what: name })} onClick={() => { itIsSo(w); }}>That is right: keep it</button>}
+          <button type="button" class="plain" aria-label={t('Try again: {what}', { what: name })} onClick={() => { tryAgain(w); }}>Try again</button>
+          <button type="button" class="plain" aria-label={t('Let go: {what}', { what: name })} onClick={() => { letGo([w]); }}>Let go</button></p>);
     })}</>
   );
 }
@@ -47,7 +48,7 @@ export function NotesCard({ day }: { day: string | null }) {
     setText('');
   };
   const back = (id: number, put: boolean) => api.noteBack(id, put).then(() => {
-    if (!put) say('The note is taken back; the book keeps it.', () => { void back(id, true); });
+    if (!put) say(t('The note is taken back; the book keeps it.'), () => { void back(id, true); });
     changes.value++;
   }, complain);
   const all = linesOf({ day: '', notes: shown.flatMap((n) => n.notes), marks: shown.flatMap((n) => n.marks) });
@@ -59,12 +60,14 @@ export function NotesCard({ day }: { day: string | null }) {
       {all.length > 0 && <ul class="notes">{all.map((n) => (
         <li key={n.key} class={n.back ? 'back' : ''}>
           <span class="quiet">{n.at.slice(0, 10) === day ? '' : date(n.at) + ' '}{time(n.at)}</span>
-          <span translate={false}>{n.back ? <s translate={false}>{n.text}</s> : n.text} <span class="quiet">{n.back ? 'taken back' : n.who}</span></span>
-          {n.id != null && <button type="button" class="plain" aria-label={`${n.back ? 'Put back' : 'Take back'}: ${n.text}`} onClick={() => { void back(n.id!, n.back === true); }}>{n.back ? 'Put back' : 'Take back'}</button>}
+          <span translate={false}>{n.back ? <s translate={false}>{n.text}</s> : n.text} <span class="quiet">{n.back ? t('taken back') : n.who}</span></span>
+          {n.id != null && <button type="button" class="plain" aria-label={n.back ? t('Put back: {what}', { what: n.text }) : t('Take back: {what}', { what: n.text })} onClick={() => { void back(n.id!, n.back === true); }}>{n.back ? 'Put back' : 'Take back'}</button>}
         </li>))}</ul>}
     </section>
   );
 }
+
+const limitsOf = (chart: Chart) => chart.centre == null ? t('limits begin with the fourth') : chart.in_control ? t('inside its limits') : t('OUTSIDE its limits');
 
 export function DynoHealth() {
   const shop = useAnswered('shop', api.shop, [changes.value]);
@@ -76,10 +79,10 @@ export function DynoHealth() {
     <section class="card">
       <h2>Dyno health</h2>
       <dl class="facts">
-        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>Repeats, {r.level}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? 'starting figure, not learned here' : `one pull, ${fixed(r.degrees_of_freedom, 0)} degree${r.degrees_of_freedom === 1 ? '' : 's'} of freedom`}</span></dd></div>)}
-        <div><dt>Zero</dt><dd>{last == null ? dash : quantity('torque', last, 2)} <span class="quiet">{last == null ? 'none on record' : values.length > 1 ? `drift since the first ${quantity('torque', last - values[0]!, 2)}; ${zero!.centre == null ? 'limits begin with the fourth' : zero!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'the first'}</span></dd></div>
-        <div><dt>Check weight</dt><dd>{check?.value == null ? dash : percent(check.value - 1, 2, true)} <span class="quiet">{check ? `${date(check.at)} ${time(check.at)}; ${weight!.centre == null ? 'limits begin with the fourth' : weight!.in_control ? 'inside its limits' : 'OUTSIDE its limits'}` : 'none on record'}</span></dd></div>
-        <div><dt>Calibration</dt><dd>{cell ? date(cell.at) : dash} <span class="quiet">{shop.calibration_overdue ?? (cell?.valid_until ? `holds until ${date(cell.valid_until)}` : '')}</span></dd></div>
+        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>{t('Repeats, {level}', { level: inWords(r.level) })}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? t('starting figure, not learned here') : tn('one pull, one degree of freedom', 'one pull, {n} degrees of freedom', Math.round(r.degrees_of_freedom))}</span></dd></div>)}
+        <div><dt>Zero</dt><dd>{last == null ? dash : quantity('torque', last, 2)} <span class="quiet">{last == null ? t('none on record') : values.length > 1 ? `${t('drift since the first {drift}', { drift: quantity('torque', last - values[0]!, 2) })}; ${limitsOf(zero!)}` : t('the first')}</span></dd></div>
+        <div><dt>Check weight</dt><dd>{check?.value == null ? dash : percent(check.value - 1, 2, true)} <span class="quiet">{check ? `${date(check.at)} ${time(check.at)}; ${limitsOf(weight!)}` : t('none on record')}</span></dd></div>
+        <div><dt>Calibration</dt><dd>{cell ? date(cell.at) : dash} <span class="quiet">{shop.calibration_overdue ?? (cell?.valid_until ? t('valid until {day}', { day: date(cell.valid_until) }) : '')}</span></dd></div>
       </dl>
       <p class="quiet"><a href="#/shop">Zero and check weight are entered in Shop</a></p>
     </section>

@@ -5,34 +5,35 @@ import { api, type Attachment } from './api';
 import { useAnswered } from './answered';
 import { changes, complain, say } from './state';
 import { keepFiles, letGo, loose, tryAgain, unsent } from './unsent';
-import { date, time } from './format';
+import { date, fixed, time } from './format';
 import { useDraft } from './draft';
 import { Words } from './words_field';
+import { t, tn } from './words';
 
 export function useAttachments(of: string): Attachment[] {
   return useAnswered(`attachments-${of}`, () => api.attachments(of), [changes.value]) ?? [];
 }
 
-const size = (bytes: number) => bytes < 1e6 ? `${Math.ceil(bytes / 1e3)}\u202fkB` : `${(bytes / 1e6).toFixed(1)}\u202fMB`;
+const size = (bytes: number) => bytes < 1e6 ? `${Math.ceil(bytes / 1e3)}\u202fkB` : `${fixed(bytes / 1e6, 1)}\u202fMB`;
 
 /* A photo that waited on a device shows when it was taken, and when the book got it when that is another minute. */
 function when(a: Attachment): string {
   const taken = a.taken_at;
   if (!taken || taken.slice(0, 16) === a.at.slice(0, 16)) return time(a.at);
-  return `taken ${time(taken)}, in the book ${taken.slice(0, 10) === a.at.slice(0, 10) ? '' : date(a.at) + ' '}${time(a.at)}`;
+  return t('taken {taken}, in the book {added}', { taken: time(taken), added: (taken.slice(0, 10) === a.at.slice(0, 10) ? '' : date(a.at) + ' ') + time(a.at) });
 }
 
 function One({ a }: { a: Attachment }) {
   const address = api.attachmentAddress(a.id), says = a.note ?? a.name;
-  const back = () => api.detach(a.id, 'taken back').then(() => {
-    say(`${a.name} is taken back; the book keeps it.`, () => { api.putBack(a.id).then(() => { changes.value++; }, complain); });
+  const back = () => api.detach(a.id, t('taken back')).then(() => {
+    say(t('{what} is taken back; the book keeps it.', { what: a.name }), () => { api.putBack(a.id).then(() => { changes.value++; }, complain); });
     changes.value++;
   }, complain);
   return (
     <li>
       {a.picture ? <a href={address} target="_blank" rel="noopener"><img loading="lazy" src={address} alt={says} /></a> : <a class="file" translate={false} href={address} download>{a.name}</a>}
       <span translate={false}>{a.place && a.belongs === 'build' ? <b>{a.place}: </b> : null}{says} <span class="quiet">{when(a)}, {a.who}, {size(a.bytes)}</span></span>
-      <button type="button" class="plain" aria-label={`Take back: ${a.name}`} onClick={back}>Take back</button>
+      <button type="button" class="plain" aria-label={t('Take back: {what}', { what: a.name })} onClick={back}>Take back</button>
     </li>
   );
 }
@@ -43,13 +44,15 @@ function Waiting() {
   return (
     <>
       <p role="status" class={going.length > 0 ? 'queue some' : 'queue-none'}>
-        {going.length > 0 && `${going.length === 1 ? 'One file waits' : `${going.length} files wait`} ${loose.value.length > 0 ? 'in this page until the server answers: leave it open' : `on this device until the book has ${going.length === 1 ? 'it' : 'them'}`}`}
+        {going.length > 0 && (loose.value.length > 0
+          ? tn('One file is waiting in this page until the server answers: leave the page open', '{n} files are waiting in this page until the server answers: leave the page open', going.length)
+          : tn('One file is waiting on this device until the book has it', '{n} files are waiting on this device until the book has them', going.length))}
       </p>
       {no.length > 0 && <ul class="unsent">{no.map((u) => (
         <li key={u.key}>
-          <span translate={false}><b translate={false}>{u.name}</b> is not in the book: {u.why}</span>
-          <button type="button" class="plain" aria-label={`Try again: ${u.name}`} onClick={() => { void tryAgain(u); }}>Try again</button>
-          <button type="button" class="plain" aria-label={`Let go: ${u.name}`} onClick={() => { letGo(u); }}>Let go</button>
+          <span translate={false}>{t('{what} is not in the book: {why}', { what: u.name, why: u.why })}</span>
+          <button type="button" class="plain" aria-label={t('Try again: {what}', { what: u.name })} onClick={() => { void tryAgain(u); }}>Try again</button>
+          <button type="button" class="plain" aria-label={t('Let go: {what}', { what: u.name })} onClick={() => { letGo(u); }}>Let go</button>
         </li>))}</ul>}
     </>
   );

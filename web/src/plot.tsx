@@ -13,6 +13,7 @@ import { dataOf } from './plot_data';
 import { drawMarks, drawShade, fontOf } from './plot_draw';
 import { growth, ink, LETTER, nameOf, theme, type PlotProps } from './plot_line';
 import { pad } from './plot_names';
+import { t } from './words';
 
 export type { Line } from './plot_line';
 
@@ -114,7 +115,8 @@ export function Plot(props: PlotProps) {
   return (
     <figure class="plot">
       <figcaption>{props.title}</figcaption>
-      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={`${props.title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all${props.onPick ? ', Enter asks where the figure comes from' : ''}.`}
+      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, Enter asks where the figure comes from.', { title: props.title })
+          : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all.', { title: props.title })}
         onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, props.onPick); tellMoved(plot.current, props.onMove); } }} />
       <p ref={readout} class="readout" aria-live="polite" />
     </figure>

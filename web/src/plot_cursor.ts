@@ -2,6 +2,7 @@
 import type uPlot from 'uplot';
 import { fixed } from './format';
 import { nameOf, scaleOf, type Drawn, type PlotProps } from './plot_line';
+import { t } from './words';
 
 interface Known { drawn: Drawn[]; places: number[] } /* places: where a line has a point; raw samples between are not stepped through */
 const known = new WeakMap<uPlot, Known>();
@@ -86,5 +87,5 @@ export function told(u: uPlot, props: PlotProps, drawn: Drawn[], many: boolean):
   const at = `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: `;
   if (!many) return at + here.map(one).join(', ');
   const chosen = here.find(({ index }) => index === chosenOf(u)), values = here.map(value), decimals = here[0]?.line.decimals ?? 1;
-  return `${at}${chosen ? one(chosen) + '; ' : ''}${here.length} lines, ${fixed(Math.min(...values), decimals)} to ${fixed(Math.max(...values), decimals)}`;
+  return at + (chosen ? one(chosen) + '; ' : '') + t('{n} lines, {low} to {high}', { n: here.length, low: fixed(Math.min(...values), decimals), high: fixed(Math.max(...values), decimals) });
 }

@@ -4,6 +4,7 @@ import type { PredictedCurve, PullCurve } from './api';
 import { shown, unitOf } from './format';
 import { Plot, type Line } from './plot';
 import { units } from './state';
+import { t, inWords } from './words';
 
 export type What = 'torque' | 'power' | 've' | 'octane' | 'fuel' | 'bsfc' | 'spark' | 'residual' | 'exhaust';
 const views: { key: What; label: string; kind: string; decimals: number; of: (c: PredictedCurve) => (number | null)[]; column?: string }[] = [
@@ -26,16 +27,16 @@ function linesOf(what: What, now: PredictedCurve, base: PredictedCurve | null, m
     const y = what === 'torque' ? p.curve.torque_n_m : what === 'power' ? p.curve.power_w : view.column ? p.curve.columns[view.column] : undefined;
     if (!y) continue;
     const scale = Math.abs(shown('torque', 1) - shown('torque', 0));
-    lines.push({ label: `measured, pull ${p.id}`, name: `pull ${p.id}`, x: p.curve.speed_rpm, y: y.map(show), ink: 'blue', decimals: view.decimals,
+    lines.push({ label: t('measured, pull {pull}', { pull: p.id }), name: t('pull {pull}', { pull: p.id }), x: p.curve.speed_rpm, y: y.map(show), ink: 'blue', decimals: view.decimals,
       ...(what === 'torque' ? { half: p.curve.torque_expanded_n_m.map((h) => h == null ? null : h * scale) } : {}) });
   }
-  if (base) lines.push({ label: 'the base, predicted', name: 'base', x: base.speed_rpm, y: view.of(base).map(show), ink: 'quiet', dash: [2, 4], decimals: view.decimals });
+  if (base) lines.push({ label: 'the base, predicted', name: t('base'), x: base.speed_rpm, y: view.of(base).map(show), ink: 'quiet', dash: [2, 4], decimals: view.decimals });
   const u = now.torque_standard_uncertainty_n_m;
   const half = u && (what === 'torque' || what === 'power') ? u.map((s, i) => {
     const inside = what === 'torque' ? 2 * s : 2 * s * now.speed_rpm[i]! * Math.PI / 30;
     return Math.abs(shown(view.kind, inside) - shown(view.kind, 0));
   }) : null;
-  lines.push({ label: 'predicted', name: 'predicted', x: now.speed_rpm, y: view.of(now).map(show), ink: 'violet', dash: [9, 4], decimals: view.decimals, ...(half ? { half } : {}) });
+  lines.push({ label: 'predicted', name: t('predicted'), x: now.speed_rpm, y: view.of(now).map(show), ink: 'violet', dash: [9, 4], decimals: view.decimals, ...(half ? { half } : {}) });
   return lines;
 }
 
@@ -45,6 +46,6 @@ export function Shown({ what, onWhat, now, base, measured, height, label }: { wh
   const unit = view.kind === 'number' ? '' : unitOf(view.kind);
   return (<>
     <p class="tools"><label>{label} <select value={what} onChange={(e) => onWhat(e.currentTarget.value as What)}>{views.map((v) => <option key={v.key} value={v.key}>{v.label}</option>)}</select></label></p>
-    <Plot title={`predicted ${view.label}${unit ? `, ${unit}` : ''}`} lines={lines} height={height} xLabel="rpm" left={unit} sync="predict" zero={what === 'octane'} gutter={78} />
+    <Plot title={t('predicted: {what}', { what: inWords(view.label) + (unit ? `, ${unit}` : '') })} lines={lines} height={height} xLabel="rpm" left={unit} sync="predict" zero={what === 'octane'} gutter={78} />
   </>);
 }

@@ -6,6 +6,7 @@ import { percent } from './format';
 import { follow } from './predict_job';
 import { isTurned, sideBase, sideNow, sketchOf } from './predict_sketch';
 import type { Units } from './state';
+import { t } from './words';
 
 /* Coarse runs: the first that this machine does in time; the one after it when the last took longer. */
 const COARSE = [{ cell: '80 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 1000 }], IN_TIME_S = 0.6;
@@ -41,7 +42,7 @@ export function useFollowing(engine: number, system: Units) {
     const latest = () => mine === at.asking;
     tell({ running: 'refining…' });
     follow<PredictedCurve>('', { ...sideNow(sketch), cell: FINE, speed_step: FINE_STEP_RPM, uncertainty: true, ...(isTurned(sketch) ? { against: sideBase(sketch) } : {}) },
-      (share) => { if (latest()) tell({ running: `refining, ${percent(share, 0)}` }); }, (job) => { at.fineJob = job; }).then((c) => {
+      (share) => { if (latest()) tell({ running: t('refining, {share}', { share: percent(share, 0) }) }); }, (job) => { at.fineJob = job; }).then((c) => {
       if (!c || !latest()) return;
       tell({ now: c, stage: 'fine', base: c.against ?? c, running: null });
       at.fineJob = 0;

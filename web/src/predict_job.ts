@@ -2,6 +2,7 @@
  * after once a second in case the stream was cut. */
 import { api, type Job, type PredictQuestion } from './api';
 import { listen, units } from './state';
+import { t } from './words';
 
 /* This page's own name: its newer question takes the place of its older one. */
 export const pageName = 'page-' + Math.random().toString(36).slice(2, 12).replace(/[^a-z0-9]/g, '');
@@ -33,7 +34,7 @@ export async function followJob<A>(job: number, onShare?: (share: number) => voi
     const now: Job<A> = await api.predictJob<A>(job);
     if (now.state === 'done') return now.answer ?? null;
     if (now.state === 'cancelled') return null;
-    if (now.state === 'refused') throw new Error(now.refused ?? 'This was refused.');
+    if (now.state === 'refused') throw new Error(now.refused ?? t('This was refused.'));
     onShare?.(now.share);
     await news;
   }

@@ -2,6 +2,7 @@
 import type { PredictedCurve } from './api';
 import { dash, fixed, percent, rpm, shown, unitOf, words } from './format';
 import { units } from './state';
+import { t } from './words';
 
 /* The most of a series, with where it stands. */
 function most(c: PredictedCurve, y: (number | null)[]): { value: number; speed: number; at: number } | null {
@@ -13,8 +14,8 @@ function most(c: PredictedCurve, y: (number | null)[]): { value: number; speed: 
 export function Headline({ now, stage, turned, running }: { now: PredictedCurve; stage: 'coarse' | 'fine'; turned: boolean; running: string | null }) {
   const cell = `${fixed(shown('length', now.cell_m), units.value === 'us' ? 1 : 0)}\u202f${unitOf('length')}`;
   return (<>
-    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : turned ? 'Turned: the difference comes with the fine run' : 'This is the base: turn something'}</p>
-    <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? `coarse: cells of ${cell}, no band yet` : `refined: cells of ${cell}, with its band`}</span> <span class="quiet">predicted, not measured; {now.speed_rpm.length} speeds in {fixed(now.wall_s, 2)}&thinsp;s{running ? `; ${running}` : ''}</span></p>
+    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : turned ? t('Changed: the difference comes with the fine run') : t('This is the base: change something')}</p>
+    <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? t('coarse: cells of {cell}, no band yet', { cell }) : t('refined: cells of {cell}, with its band', { cell })}</span> <span class="quiet">{t('predicted, not measured; {n} speeds in {time} s', { n: now.speed_rpm.length, time: fixed(now.wall_s, 2) })}{running ? `; ${running}` : ''}</span></p>
   </>);
 }
 
@@ -26,15 +27,15 @@ export function Summary({ now }: { now: PredictedCurve }) {
   return (
     <section class="card predict-says" aria-label="Prediction">
       <dl class="facts">
-        {power && <div><dt>Highest power</dt><dd>{fixed(shown('power', power.value), 0)}&thinsp;{unitOf('power')}{half(power.at)} at {rpm(power.speed)}</dd></div>}
-        {torque && <div><dt>Highest torque</dt><dd>{fixed(shown('torque', torque.value), 0)}&thinsp;{unitOf('torque')}{half(torque.at)} at {rpm(torque.speed)}</dd></div>}
+        {power && <div><dt>Highest power</dt><dd>{t('{figure} at {speed}', { figure: `${fixed(shown('power', power.value), 0)}\u2009${unitOf('power')}${half(power.at)}`, speed: rpm(power.speed) })}</dd></div>}
+        {torque && <div><dt>Highest torque</dt><dd>{t('{figure} at {speed}', { figure: `${fixed(shown('torque', torque.value), 0)}\u2009${unitOf('torque')}${half(torque.at)}`, speed: rpm(torque.speed) })}</dd></div>}
         <div><dt>Compression</dt><dd>{fixed(now.compression_ratio, 2)}</dd></div>
-        <div><dt>Knock</dt><dd>{held.length ? `holds the spark back at ${held.length} of ${now.speed_rpm.length} speeds, by up to ${fixed(Math.max(...held), 0)}°` : 'holds nothing back at this spark'}; asks for {fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0)} octane (± 3 to 4), the fuel has {now.octane == null ? dash : fixed(now.octane, 0)} by the same index</dd></div>
-        <div><dt>Confidence</dt><dd>{now.uncertainty_from ? `Band at 95\u202f%: ${now.uncertainty_from}.` : 'No band yet.'}</dd></div>
+        <div><dt>Knock</dt><dd>{held.length ? t('holds the spark back at {n} of {all} speeds, by up to {angle}°', { n: held.length, all: now.speed_rpm.length, angle: fixed(Math.max(...held), 0) }) : t('holds nothing back at this spark')}; {t('needs {needed} octane (± 3 to 4), the fuel has {octane} by the same index', { needed: fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0), octane: now.octane == null ? dash : fixed(now.octane, 0) })}</dd></div>
+        <div><dt>Confidence</dt><dd>{now.uncertainty_from ? t('Band at 95 %: {from}.', { from: now.uncertainty_from }) : t('No band yet.')}</dd></div>
       </dl>
-      {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>Did not settle at {l}</li>)}</ul>}
-      <p class="quiet">A predicted knock limit ranks combinations. It is no permission for spark, mixture or speed on a real engine: the makers' limits come first, and spark is proved on the dyno from the safe side.</p>
-      <details><summary>What was assumed ({now.assumed.length})</summary><ul>{now.assumed.map((a) => <li key={a}>{a}</li>)}</ul></details>
+      {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>{t('Did not settle at {where}', { where: l })}</li>)}</ul>}
+      <p class="quiet">A predicted knock limit ranks combinations. It does not permit a spark, mixture or speed on a real engine: the makers' limits come first, and spark is proved on the dyno from the safe side.</p>
+      <details><summary>{t('What was assumed ({n})', { n: now.assumed.length })}</summary><ul>{now.assumed.map((a) => <li key={a}>{a}</li>)}</ul></details>
     </section>
   );
 }

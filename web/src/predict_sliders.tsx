@@ -2,6 +2,7 @@
 import { useState } from 'preact/hooks';
 import type { Slider, Turn } from './api';
 import { fixed, shown, unitOf } from './format';
+import { t } from './words';
 
 export const keyOf = (s: { group: string; name: string }) => `${s.group}.${s.name}`;
 
@@ -27,10 +28,10 @@ function One({ s, turn, problem, onTurn }: { s: Slider; turn: Turn | undefined; 
   const set = (to: number | string) => onTurn({ group: s.group, name: s.name, to }, key);
   return (
     <div class={'turn' + (turn ? ' turned' : '') + (problem ? ' wrong' : '')}>
-      <label for={id} title={s.help}>{name}{s.items > 1 && <span class="quiet"> mean of {s.items}, all by the same</span>}{s.with && <span class="quiet"> with {s.with.replaceAll('_', ' ')}</span>}</label>
+      <label for={id} title={s.help}>{name}{s.items > 1 && <span class="quiet"> {t('mean of {n}, all changed alike', { n: s.items })}</span>}{s.with && <span class="quiet"> {t('with {other}', { other: s.with.replaceAll('_', ' ') })}</span>}</label>
       <input id={id} type="range" min={s.low} max={s.high} step={s.step} value={value} aria-valuetext={figureOf(s, value)} onInput={(e) => set(Number(e.currentTarget.value))} />
-      <Typed id={id + '-text'} label={`${name}, any unit`} text={figureOf(s, value)} onTake={set} />
-      {turn ? <button type="button" class="plain" title={`back to ${figureOf(s, s.base)}`} aria-label={`${name} back to ${figureOf(s, s.base)}`} onClick={() => onTurn(null, key)}>↺</button> : <span />}
+      <Typed id={id + '-text'} label={t('{field}, any unit', { field: name })} text={figureOf(s, value)} onTake={set} />
+      {turn ? <button type="button" class="plain" title={t('back to {value}', { value: figureOf(s, s.base) })} aria-label={t('{field} back to {value}', { field: name, value: figureOf(s, s.base) })} onClick={() => onTurn(null, key)}>↺</button> : <span />}
       {problem && <p class="problem">{problem}</p>}
     </div>
   );
@@ -45,7 +46,7 @@ export function SliderGroups({ sliders, headings, turns, problem, onTurn }: { sl
     const own = sliders.filter((s) => s.group === group), turned = own.filter((s) => turns[keyOf(s)]).length;
     return (
       <details key={group} class="turn-group" open={i < 3 || turned > 0}>
-        <summary><h3>{group ? headings[group] ?? group : 'Fuel and mixture'}{turned > 0 && <span class="quiet"> {turned} turned</span>}</h3></summary>
+        <summary><h3>{group ? headings[group] ?? group : 'Fuel and mixture'}{turned > 0 && <span class="quiet"> {t('{n} changed', { n: turned })}</span>}</h3></summary>
         {own.map((s) => <One key={keyOf(s)} s={s} turn={turns[keyOf(s)]} problem={problem?.includes(s.name + ':') ? problem : null} onTurn={onTurn} />)}
       </details>);
   })}</>;

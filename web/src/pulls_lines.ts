@@ -5,6 +5,7 @@ import { columnKind, columnLabel, shown } from './format';
 import type { Line } from './plot';
 import { FEW } from './plot_names';
 import type { Side } from './pulls_list';
+import { t, inWords } from './words';
 
 /* The line of one pull for the number that is looked at. */
 export function lineOf(p: PullCurve, side: Side, what: string, single: boolean): Line[] {
@@ -17,15 +18,15 @@ export function lineOf(p: PullCurve, side: Side, what: string, single: boolean):
     const toPower = (rpmValue: number) => torque ? 1 : rpmValue * Math.PI / 30;
     const scale = Math.abs(shown(kind, 1) - shown(kind, 0));
     const half = c.torque_comparative_n_m.map((h, i) => h == null ? null : h * toPower(c.speed_rpm[i]!) * scale);
-    const line: Line = { label: `${kind} of pull ${p.id}`, name, x: c.speed_rpm, y: values.map((v) => v == null ? null : shown(kind, v)), half, decimals: 1, ...style };
+    const line: Line = { label: t('{what} of pull {pull}', { what: inWords(kind), pull: p.id }), name, x: c.speed_rpm, y: values.map((v) => v == null ? null : shown(kind, v)), half, decimals: 1, ...style };
     if (!single || !torque) return [line];
     const raw: Line | null = p.raw ? { label: 'samples', x: p.raw.speed_rpm, y: p.raw.torque_n_m.map((v) => v == null ? null : shown('torque', v)), ink: style.ink, faint: true } : null;
-    return [...(raw ? [raw] : []), { ...line, name: 'torque' }, { label: `power of pull ${p.id}`, name: 'power', x: c.speed_rpm, y: c.power_w.map((v) => v == null ? null : shown('power', v)), ink: 'ochre', dash: [8, 5], axis: 'right', decimals: 1 }];
+    return [...(raw ? [raw] : []), { ...line, name: 'torque' }, { label: t('{what} of pull {pull}', { what: inWords('power'), pull: p.id }), name: 'power', x: c.speed_rpm, y: c.power_w.map((v) => v == null ? null : shown('power', v)), ink: 'ochre', dash: [8, 5], axis: 'right', decimals: 1 }];
   }
   const column = c.columns[what];
   if (!column) return [];
   const kind = columnKind(what);
-  return [{ label: `${columnLabel(what)} of pull ${p.id}`, name, x: c.speed_rpm, y: column.map((v) => v == null ? null : kind ? shown(kind, v) : v), decimals: 3, ...style }];
+  return [{ label: t('{what} of pull {pull}', { what: columnLabel(what), pull: p.id }), name, x: c.speed_rpm, y: column.map((v) => v == null ? null : kind ? shown(kind, v) : v), decimals: 3, ...style }];
 }
 
 /* Among many lines of a side, the older stand further back. */

@@ -4,6 +4,7 @@
 import { computed, signal } from '@preact/signals';
 import { api, Refusal, type Book } from './api';
 import { book, changes, complain, connected, say } from './state';
+import { tn } from './words';
 
 /* `identity` and `book`: for which book; missing in entries of an earlier page. `why`: what the server said no to; `asks`: it is taken when somebody says that it is so. */
 export interface Waiting { kind: string; record: Record<string, string>; identity?: string; book?: string; why?: string; asks?: boolean }
@@ -42,7 +43,7 @@ export function itIsSo(one: Waiting) {
 }
 export function letGo(list: Waiting[]) {
   store(all.value.filter((w) => !list.includes(w)));
-  say(list.length === 1 ? 'It was let go.' : `${list.length} were let go.`, () => { store([...all.value, ...list]); void sendAll(); });
+  say(tn('One entry was let go.', '{n} entries were let go.', list.length), () => { store([...all.value, ...list]); void sendAll(); });
 }
 
 /* FALSE: no answer, not paired, another book, or trouble of the server's own; none of it is a no to this record. */

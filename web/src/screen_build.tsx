@@ -11,6 +11,7 @@ import { stamp } from './clock';
 import { useDraft } from './draft';
 import { Refused } from './notes';
 import { reloadsAlone } from './kept';
+import { t, tn, tx } from './words';
 
 const nowText = stamp;
 
@@ -46,10 +47,10 @@ function Measurements({ build, away }: { build: Build; away: boolean }) {
         const out = lines.filter((l) => l.verdict === 'out').length, missing = lines.filter((l) => l.mean == null).length;
         return (
           <details key={item} class="item" open={open === item || out > 0} onToggle={(e) => { if (e.currentTarget.open) setOpen(item); }}>
-            <summary><b>{item}</b> <span class={out ? 'grave-word' : 'quiet'}>{out ? `${out} out of target` : missing === lines.length ? 'not measured' : missing ? `${missing} missing` : 'all in or near'}</span></summary>
+            <summary><b>{item}</b> <span class={out ? 'grave-word' : 'quiet'}>{out ? t('{n} out of target', { n: out }) : missing === lines.length ? t('not measured') : missing ? t('{n} missing', { n: missing }) : t('all in or near')}</span></summary>
             <table class="list"><tbody>{lines.map((l) => (
-              <tr key={l.position}><th scope="row">{l.position}</th><td class="num">{l.shown ?? '–'}</td><td class="num quiet">{l.low_shown ?? ''}{l.low_shown || l.high_shown ? ' to ' : ''}{l.high_shown ?? ''}</td><td class="bar-cell"><Band line={l} /></td><td class={l.verdict === 'out' ? 'grave-word' : ''}>{l.verdict}</td></tr>))}</tbody></table>
-            {lines[0]?.from && <p class="quiet">Target: {lines[0].from}</p>}
+              <tr key={l.position}><th scope="row">{l.position}</th><td class="num">{l.shown ?? '–'}</td><td class="num quiet">{l.low_shown || l.high_shown ? t('{low} to {high}', { low: l.low_shown ?? '', high: l.high_shown ?? '' }) : ''}</td><td class="bar-cell"><Band line={l} /></td><td class={l.verdict === 'out' ? 'grave-word' : ''}>{l.verdict}</td></tr>))}</tbody></table>
+            {lines[0]?.from && <p class="quiet">{t('Target: {from}', { from: lines[0].from })}</p>}
             {out > 0 && lines[0]?.caution && <ul class="mind"><li>{lines[0].caution}</li></ul>}
           </details>
         );
@@ -67,7 +68,7 @@ function AddMeasure({ items }: { items: string[] }) {
   const [asked, setAsked] = useState<string | null>(null);
   const keepIt = (sure: boolean) => {
     api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText(), ...(sure ? { sure: 'yes' } : {}) })
-      .then(() => { say(`${item}, ${position}: kept.`); changes.value++; setReadings(''); setAsked(null); },
+      .then(() => { say(t('{what}: kept.', { what: `${item}, ${position}` })); changes.value++; setReadings(''); setAsked(null); },
         (problem: unknown) => { if (problem instanceof Refusal && problem.status === 422) setAsked(problem.message); else complain(problem); });
   };
   const typed = (set: (v: string) => void) => (e: { currentTarget: HTMLInputElement }) => { set(e.currentTarget.value); setAsked(null); };
@@ -75,10 +76,10 @@ function AddMeasure({ items }: { items: string[] }) {
     <form class="line-form" onSubmit={(e) => { e.preventDefault(); keepIt(false); }}>
       <label>Add <input required list="items" value={item} placeholder="item" onInput={typed(setItem)} /></label>
       <datalist id="items">{items.map((i) => <option key={i} value={i} />)}</datalist>
-      <label>at <input required value={position} placeholder="main 3, 4 exhaust" onInput={typed(setPosition)} /></label>
-      <label>reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={typed(setReadings)} /></label>
+      <label>At <input required value={position} placeholder="main 3, 4 exhaust" onInput={typed(setPosition)} /></label>
+      <label>Reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={typed(setReadings)} /></label>
       <button type="submit">Keep</button>
-      {asked && <p class="problem" role="alert">{words(asked)} <button type="button" onClick={() => { keepIt(true); }}>It is so: keep it</button></p>}
+      {asked && <p class="problem" role="alert">{words(asked)} <button type="button" onClick={() => { keepIt(true); }}>That is right: keep it</button></p>}
     </form>
   );
 }
@@ -92,16 +93,16 @@ function Readings({ build }: { build: Build }) {
   if (all.length === 0) return null;
   const withdraw = (r: BuildReading) => (e: Event) => {
     e.preventDefault();
-    api.buildWithdraw(r.id, reason.trim()).then(() => { say(`${name(r)}, ${r.shown}: withdrawn; the book keeps it with the reason.`); changes.value++; setWhich(0); setReason(''); }, complain);
+    api.buildWithdraw(r.id, reason.trim()).then(() => { say(t('{reading}: withdrawn; the book keeps it with the reason.', { reading: `${name(r)}, ${r.shown}` })); changes.value++; setWhich(0); setReason(''); }, complain);
   };
   return (
     <section class="card"><h2>Readings as kept</h2>
-      <details class="item"><summary><b>{all.length === 1 ? '1 reading' : `${all.length} readings`}</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
+      <details class="item"><summary><b>{tn('{n} reading', '{n} readings', all.length)}</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
         <table class="list"><tbody>{all.map((r) => (
           <tr key={r.id}><th scope="row" translate={false}>{name(r)}</th><td class="num">{r.shown}</td><td class="quiet">{r.at?.slice(0, 16).replace('T', ' ') ?? ''}{r.who ? ', ' + r.who : ''}</td>
             <td class="row-buttons">{which === r.id
               ? <form class="line-form" onSubmit={withdraw(r)}><label>Reason <input required maxLength={300} value={reason} onInput={(e) => { setReason(e.currentTarget.value); }} /></label><button type="submit">Withdraw</button><button type="button" class="plain" onClick={() => { setWhich(0); }}>Leave it</button></form>
-              : <button type="button" class="plain" aria-label={`Withdraw: ${name(r)}, ${r.shown}`} onClick={() => { setWhich(r.id); setReason(''); }}>Withdraw</button>}</td></tr>))}</tbody></table>
+              : <button type="button" class="plain" aria-label={t('Withdraw: {reading}', { reading: `${name(r)}, ${r.shown}` })} onClick={() => { setWhich(r.id); setReason(''); }}>Withdraw</button>}</td></tr>))}</tbody></table>
       </details>
     </section>
   );
@@ -115,10 +116,10 @@ function Steps({ build, away }: { build: Build; away: boolean }) {
       {lists.map((list) => {
         const steps = build.steps.filter((s) => s.list === list), open = steps.filter((s) => s.state === 'open' || s.state === 'failed').length;
         return (
-          <details key={list} class="item"><summary><b>{list}</b> <span class="quiet">{open ? `${open} of ${steps.length} open` : 'all done'}</span></summary>
+          <details key={list} class="item"><summary><b>{list}</b> <span class="quiet">{open ? t('{n} of {all} open', { n: open, all: steps.length }) : t('all done')}</span></summary>
             <ul class="ticks">{steps.map((s) => (
               <li key={s.step} class={s.state.replaceAll(' ', '-')}>
-                <span>{s.step}{s.before && s.before !== 'none' ? <span class="quiet"> before {s.before.replaceAll('_', ' ')}</span> : null}{s.caution && <span class="caution">{s.caution}</span>}</span>
+                <span>{s.step}{s.before && s.before !== 'none' ? <span class="quiet"> {t('before {stage}', { stage: s.before.replaceAll('_', ' ') })}</span> : null}{s.caution && <span class="caution">{s.caution}</span>}</span>
                 {away ? <span class="quiet">{s.state}</span> : <span class="tick-buttons">
                   <button type="button" aria-pressed={s.state === 'done'} onClick={tick(list, s.step, 'done')}>Done</button>
                   <button type="button" aria-pressed={s.state === 'failed'} onClick={tick(list, s.step, 'failed')}>Failed</button>
@@ -136,26 +137,26 @@ const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), u
 
 function LashTable({ build, away }: { build: Build; away: boolean }) {
   return (
-    <section class="card"><h2>Lash, {unitOf('length')}</h2>
+    <section class="card"><h2>{t('Lash, {unit}', { unit: unitOf('length') })}</h2>
       <div tabIndex={0} class="scroll"><table class="list lash-rows"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
-        <tbody>{build.lash.map((r) => <tr key={r.valve}><th scope="row">{r.valve}</th><td class="num">{mm(r.wanted_hot_m)}</td><td class="num">{mm(r.cold_m)}</td><td class="num">{mm(r.hot_m)}</td><td class="num">{mm(r.growth_m)}</td><td class={'num' + (r.stop ? ' grave-word' : '')}>{mm(r.change_m)}{r.stop ? ' stop and look' : ''}</td></tr>)}</tbody></table></div>
+        <tbody>{build.lash.map((r) => <tr key={r.valve}><th scope="row">{r.valve}</th><td class="num">{mm(r.wanted_hot_m)}</td><td class="num">{mm(r.cold_m)}</td><td class="num">{mm(r.hot_m)}</td><td class="num">{mm(r.growth_m)}</td><td class={'num' + (r.stop ? ' grave-word' : '')}>{mm(r.change_m)}{r.stop ? ' ' + t('stop and look') : ''}</td></tr>)}</tbody></table></div>
       {!away && <p class="tools"><a class="button" href="#/lash">Read lash at the engine</a></p>}
     </section>
   );
 }
 
 function Begin({ engine }: { engine: string | undefined }) {
-  const [facts, setFacts] = useDraft('build-begin', { build: 'first build', family: '', block: '', head: '', rocker: '' });
+  const [facts, setFacts] = useDraft('build-begin', { build: t('first build'), family: '', block: '', head: '', rocker: '' });
   const submit = (e: Event) => {
     e.preventDefault();
     const given = Object.fromEntries(Object.entries(facts).filter(([, v]) => v !== ''));
-    api.buildStart({ ...given, at: nowText() }).then(() => { say('The build record begins, with targets and checklists to start from.'); changes.value++; }, complain);
+    api.buildStart({ ...given, at: nowText() }).then(() => { say(t('The build record begins, with targets and checklists to start from.')); changes.value++; }, complain);
   };
-  if (!engine) return <section class="first"><h1>No engine yet</h1><p class="lead">A build belongs to an engine: <a href="#/engine">begin one</a>.</p></section>;
+  if (!engine) return <section class="first"><h1>No engine yet</h1><p class="lead">{tx('A build belongs to an engine: {begin}.', { begin: <a href="#/engine">begin one</a> })}</p></section>;
   return (
-    <section class="first"><h1>Build of {engine}</h1><p class="lead">Targets and checklists to begin with are common practice, for the shop to edit; the makers' figures go before them.</p>
+    <section class="first"><h1 translate={false}>{t('Build of {engine}', { engine })}</h1><p class="lead">Targets and checklists to begin with are common practice, for the shop to edit; the makers' figures go before them.</p>
       <form class="stack card" onSubmit={submit}>
-        {(Object.keys(facts) as (keyof typeof facts)[]).map((key) => <label key={key}>{({ build: 'Name of the build', family: 'Family', block: 'Block', head: 'Heads', rocker: 'Rockers' })[key]} <input value={facts[key]} placeholder={({ build: '', family: 'tag that like engines share', block: 'iron', head: 'aluminium', rocker: 'steel shaft' })[key]} onInput={(e) => { const v = e.currentTarget.value; setFacts((f) => ({ ...f, [key]: v })); }} /></label>)}
+        {(Object.keys(facts) as (keyof typeof facts)[]).map((key) => <label key={key}>{({ build: t('Name of the build'), family: t('Family'), block: t('Block'), head: t('Heads'), rocker: t('Rockers') })[key]} <input value={facts[key]} placeholder={({ build: '', family: t('tag that like engines share'), block: t('iron'), head: t('aluminium'), rocker: t('steel shaft') })[key]} onInput={(e) => { const v = e.currentTarget.value; setFacts((f) => ({ ...f, [key]: v })); }} /></label>)}
         <button type="submit">Begin the record</button>
       </form>
     </section>
@@ -165,12 +166,12 @@ function Begin({ engine }: { engine: string | undefined }) {
 export function BuildScreen() {
   const engine = route.value.query.get('engine') ?? '', { answer: build, why } = useBuild(engine), away = engine !== '' && engine !== book.value?.engine;
   if (!build) return <Waiting says="Reading the build…" why={why} />;
-  if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">No build record of this engine yet. One begins when it is <a href="#/shop">put in the cell</a>.</p></section>;
+  if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">{tx('No build record of this engine yet. One begins when it is {put}.', { put: <a href="#/shop">put in the cell</a> })}</p></section>;
   if (!build.begun) return <Begin engine={build.engine} />;
   return (
     <div class="build">
-      <header class="headline"><h1>Build of <span translate={false}>{build.engine}</span></h1>{!away && <a class="button" href="#/lash">Read lash at the engine</a>}</header>
-      {away && <p class="quiet">This engine is not in the cell: its record is here to be read. <a href="#/shop">Put it in the cell</a> to go on with it.</p>}
+      <header class="headline"><h1 translate={false}>{t('Build of {engine}', { engine: build.engine ?? '' })}</h1>{!away && <a class="button" href="#/lash">Read lash at the engine</a>}</header>
+      {away && <p class="quiet">{tx('This engine is not in the cell: its record can be read here. {put} to go on with it.', { put: <a href="#/shop">Put it in the cell</a> })}</p>}
       <Refused list={refused.value.filter((r) => r.kind === 'done')} />
       <div class="columns two">
         <Measurements build={build} away={away} /><LashTable build={build} away={away} />
@@ -187,8 +188,8 @@ export function BuildScreen() {
 function order(build: Build): { valve: string; crank: string }[] {
   const list: { valve: string; crank: string }[] = [];
   for (const stop of build.walk) {
-    const turn = stop.turn_deg ? `turn ${fixed(stop.turn_deg, 0)}° on; ` : '';
-    const where = `${turn}cylinder ${stop.firing} at firing dead centre${stop.companion ? `, ${stop.companion} rocks` : ''}`;
+    const turn = stop.turn_deg ? t('turn {angle}° on', { angle: fixed(stop.turn_deg, 0) }) + '; ' : '';
+    const where = turn + (stop.companion ? t('cylinder {firing} at firing dead centre, {companion} rocks', { firing: stop.firing, companion: stop.companion }) : t('cylinder {firing} at firing dead centre', { firing: stop.firing }));
     for (const valve of stop.valves) list.push({ valve, crank: where });
   }
   for (const valve of build.valves) if (!list.some((v) => v.valve === valve)) list.push({ valve, crank: '' });
@@ -223,24 +224,24 @@ export function LashScreen() {
       <div class="lash-head">
         <span class="switch" role="group" aria-label="Engine is"><button type="button" aria-pressed={hot} onClick={() => { setHot(true); setSteps(null); }}>Hot</button><button type="button" aria-pressed={!hot} onClick={() => { setHot(false); setSteps(null); }}>Cold</button></span>
         <label>Stage <input value={stage} onInput={(e) => setStage(e.currentTarget.value)} /></label>
-        {hot && <label>min since stop <input inputMode="numeric" class="short" value={minutes} onInput={(e) => setMinutes(e.currentTarget.value.replace(/[^\d.]/g, ''))} /></label>}
+        {hot && <label>Min since stop <input inputMode="numeric" class="short" value={minutes} onInput={(e) => setMinutes(e.currentTarget.value.replace(/[^\d.]/g, ''))} /></label>}
       </div>
-      <p class={'queue' + (waiting.value.length ? ' some' : '')} role="status">{waiting.value.length ? `${waiting.value.length} reading${waiting.value.length === 1 ? '' : 's'} kept on this device, not in the book yet` : 'everything is in the book'}</p>
+      <p class={'queue' + (waiting.value.length ? ' some' : '')} role="status">{waiting.value.length ? tn('{n} reading kept on this device, not in the book yet', '{n} readings kept on this device, not in the book yet', waiting.value.length) : t('everything is in the book')}</p>
       <Refused list={refused.value} />
       <p class="valve">{here.valve}</p>
       <p class="crank">{here.crank}</p>
-      <p class="lash-value" aria-live="polite">{value.toFixed(places)} <small>{unit}</small></p>
+      <p class="lash-value" aria-live="polite">{fixed(value, places)} <small>{unit}</small></p>
       <div class="lash-pad">
-        <button type="button" aria-label={`less by ${5 * step}`} onClick={move(-5)}>−{(5 * step).toFixed(places)}</button>
-        <button type="button" aria-label={`less by ${step}`} onClick={move(-1)}>−{step.toFixed(places)}</button>
-        <button type="button" aria-label={`more by ${step}`} onClick={move(1)}>+{step.toFixed(places)}</button>
-        <button type="button" aria-label={`more by ${5 * step}`} onClick={move(5)}>+{(5 * step).toFixed(places)}</button>
+        <button type="button" aria-label={t('less by {step}', { step: fixed(5 * step, places) })} onClick={move(-5)}>−{fixed(5 * step, places)}</button>
+        <button type="button" aria-label={t('less by {step}', { step: fixed(step, places) })} onClick={move(-1)}>−{fixed(step, places)}</button>
+        <button type="button" aria-label={t('more by {step}', { step: fixed(step, places) })} onClick={move(1)}>+{fixed(step, places)}</button>
+        <button type="button" aria-label={t('more by {step}', { step: fixed(5 * step, places) })} onClick={move(5)}>+{fixed(5 * step, places)}</button>
       </div>
       <button type="button" class="lash-keep" onClick={keepIt}>Keep, next valve</button>
-      <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{at + 1} of {list.length}{pending ? ', read' : row && (hot ? row.hot_m : row.cold_m) != null ? `, in the book ${mm(hot ? row.hot_m : row.cold_m)}` : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
-      {row?.stop && <p class="said grave">{here.valve} changed by {mm(row.change_m)}&thinsp;{unitOf('length')} since its first reading: stop and look.</p>}
-      {!reloadsAlone && <p class="quiet">Reached without TLS: leave this page open while the server is out of reach, since it cannot be loaded anew without it. Readings are kept either way.</p>}
-      <p class="quiet">Turn the engine by hand with the spark off and out of gear; hot parts burn. The cam maker's card goes before any proposal.</p>
+      <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{t('{n} of {all}', { n: at + 1, all: list.length })}{pending ? ', ' + t('read') : row && (hot ? row.hot_m : row.cold_m) != null ? ', ' + t('in the book {lash}', { lash: mm(hot ? row.hot_m : row.cold_m) }) : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
+      {row?.stop && <p class="said grave">{t('{valve} changed by {change} since its first reading: stop and look.', { valve: here.valve, change: `${mm(row.change_m)}\u2009${unitOf('length')}` })}</p>}
+      {!reloadsAlone && <p class="quiet">Reached without TLS: leave this page open while the server is out of reach, because it cannot be loaded again without it. Readings are kept either way.</p>}
+      <p class="quiet">Turn the engine by hand with the spark off and out of gear; hot parts burn. The cam maker's card comes before any proposal.</p>
     </div>
   );
 }

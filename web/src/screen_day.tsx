@@ -9,6 +9,7 @@ import { ChooseFiles } from './drop';
 import { Photos } from './photos';
 import { OpenTrips } from './trips';
 import { dash, fixed, quantity, rpm, time, words } from './format';
+import { t } from './words';
 
 const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
 const stateMarks = { done: '✓', due: '→', later: '·', blocked: '!' } as const;
@@ -31,7 +32,7 @@ function Air({ air }: { air: NonNullable<Day['air']> }) {
     <section class="card">
       <h2>Air and factor</h2>
       <p class="big figure">{fixed(air.factor, 4)}</p>
-      <p class="quiet">{air.standard} ({air.reference}){air.in_range ? '' : ': OUT OF ITS RANGE'}</p>
+      <p class="quiet">{air.standard} ({air.reference}){air.in_range ? '' : ': ' + t('OUT OF ITS RANGE')}</p>
       <dl class="facts">
         <div><dt>Station pressure</dt><dd>{quantity('pressure absolute', air.pressure_pa, units.value === 'us' ? 2 : 1)} <span class="quiet">{air.pressure_from}</span></dd></div>
         <div><dt>Inlet air</dt><dd>{quantity('temperature', air.temperature_k, 1)} <span class="quiet">{air.temperature_from}</span></dd></div>
@@ -48,14 +49,14 @@ function StepChecks({ day }: { day: Day }) {
   if (!step) return null;
   return (
     <section class="card">
-      <h2>Going on from {rpm(step.limit_rpm, 50)}&thinsp;rpm</h2>
+      <h2>{t('Going on from {speed} rpm', { speed: rpm(step.limit_rpm, 50) })}</h2>
       <p><b>{words(step.says)}</b></p>
       <ul class="checks">
         {step.checks.map((check) => (
           <li key={check.what + check.found} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found)}{check.answer === 'nothing found against' ? '' : ` (${check.answer})`}</li>
         ))}
       </ul>
-      {step.ceiling_rpm != null && <p class="quiet">Ceiling {rpm(step.ceiling_rpm)}&thinsp;rpm: {step.ceiling_from}. This is no order: the limits of the engine's and the dyno's makers come first, and look underneath before going on.</p>}
+      {step.ceiling_rpm != null && <p class="quiet">{t('Ceiling {speed} rpm: {from}.', { speed: rpm(step.ceiling_rpm), from: step.ceiling_from ?? '' })} {t("This is not an order: the limits of the engine's and the dyno's makers come first. Look underneath before going on.")}</p>}
     </section>
   );
 }
@@ -64,15 +65,15 @@ export function DayScreen() {
   const version = changes.value, system = units.value;
   const { answer: day, why } = useQuestion(`day-${system}`, () => api.day(system), [version]);
   const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
-  if (!day) return <Waiting says="Reading the day…" why={why} to="#/shop" toWords="To the shop" />;
+  if (!day) return <Waiting says="Reading the day…" why={why} to="#/shop" toWords={t('To the shop')} />;
   const recent = pulls.filter((p) => p.day === day.day).slice(-8).reverse();
   const e = day.engine;
   return (
     <div class="day">
       <header class="headline">
         <div>
-          <h1 translate={false}>{e?.name ?? 'Test day'}</h1>
-          <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || 'no pulls yet'}</p>
+          <h1 translate={false}>{e?.name ?? t('Test day')}</h1>
+          <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || t('no pulls yet')}</p>
         </div>
         <div class="tools"><ChooseFiles label="Add files" />{day.last_pull > 0 && !isKept(`day-${system}`) && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}</div>
       </header>
@@ -90,7 +91,7 @@ export function DayScreen() {
           <section class="card">
             <h2>Set-up now</h2>
             <dl class="facts">{Object.entries(day.setup).map(([name, value]) => <div key={name}><dt>{name.replaceAll('_', ' ')}</dt><dd translate={false}>{value}</dd></div>)}</dl>
-            {e?.equipment && <p class="quiet" translate={false}>Equipment: {e.equipment}</p>}
+            {e?.equipment && <p class="quiet" translate={false}>{t('Equipment: {what}', { what: e.equipment })}</p>}
           </section>
         )}
         <StepChecks day={day} />
@@ -107,7 +108,7 @@ export function DayScreen() {
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
                   <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
                   <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
-                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? `discarded: ${p.discarded}` : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
+                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? t('discarded: {why}', { why: p.discarded }) : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
                 </tr>))}</tbody>
             </table></div>
           </section>

@@ -10,6 +10,7 @@ import { dash, fixed, raised, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
+import { t, tn, inWords, tx } from './words';
 
 function write(typed: Typed, path: Path, text: string, list: boolean): Typed {
   return put(typed, path, text.trim() === '' ? undefined : list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text);
@@ -30,11 +31,11 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
     <div class={'field' + (problem ? ' wrong' : '')}>
       <label for={id}>{field.name.replaceAll('_', ' ')}</label>
       {field.choices || field.type === 'boolean'
-        ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? `${field.default} (default)` : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
-        : <input id={id} value={text} onInput={change} placeholder={field.default ? `${field.default} (default)` : hint ? `e.g. ${field.type === 'numbers' ? `${hint}, …` : hint}` : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
+        ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? t('{value} (default)', { value: field.default }) : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
+        : <input id={id} value={text} onInput={change} placeholder={field.default ? t('{value} (default)', { value: field.default }) : hint ? t('e.g. {value}', { value: field.type === 'numbers' ? `${hint}, …` : hint }) : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
       <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range.replace(/\.00(?=\D|$)/g, ''))})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
-      {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{w.grade}: {words(w.text)}</p>)}
+      {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{inWords(w.grade)}: {words(w.text)}</p>)}
     </div>
   );
 }
@@ -68,8 +69,8 @@ function Conflict({ says, base, mine, theirs, onTheirs, onBoth, onMine }: { says
   return (
     <section class="said grave conflict" role="alert" aria-label="Two people changed this engine">
       <p>{says}</p>
-      <ul>{keys.slice(0, 12).map((k) => <li key={k}>{name(k)}: <span translate={false}>theirs {other.get(k) ?? 'empty'}, yours {own.get(k) ?? 'empty'}</span>{both.includes(k) ? ' (changed by both)' : ''}</li>)}{keys.length > 12 && <li>and {keys.length - 12} more</li>}</ul>
-      <p class="tools"><button type="button" onClick={onBoth}>Put my changes into theirs</button><button type="button" onClick={onTheirs}>Load theirs</button><button type="button" onClick={onMine}>Put mine over it</button></p>
+      <ul>{keys.slice(0, 12).map((k) => <li key={k}>{name(k)}: <span translate={false}>{t('theirs {theirs}, yours {yours}', { theirs: other.get(k) ?? t('empty'), yours: own.get(k) ?? t('empty') })}</span>{both.includes(k) ? ' ' + t('(changed by both)') : ''}</li>)}{keys.length > 12 && <li>{t('and {n} more', { n: keys.length - 12 })}</li>}</ul>
+      <p class="tools"><button type="button" onClick={onBoth}>Put my changes into theirs</button><button type="button" onClick={onTheirs}>Load theirs</button><button type="button" onClick={onMine}>Replace theirs with mine</button></p>
     </section>
   );
 }
@@ -125,8 +126,8 @@ function Drawings({ check }: { check: EngineCheck }) {
     });
   }, [check, units.value]);
   return (<>
-    {lift.length > 0 && <Plot title={`valve lift, ${unitOf('length')}, against crank angle; 0 is top dead centre on overlap`} lines={lift} height={240} xLabel="degrees" left={unitOf('length')} sync="cam" floor />}
-    {near.length > 0 && <Plot title={`valve to piston, ${unitOf('length')}, about overlap, with running lash`} lines={near} height={220} xLabel="degrees" left={unitOf('length')} sync="cam" zero />}
+    {lift.length > 0 && <Plot title={t('valve lift, {unit}, against crank angle; 0 is top dead centre on overlap', { unit: unitOf('length') })} lines={lift} height={240} xLabel="degrees" left={unitOf('length')} sync="cam" floor />}
+    {near.length > 0 && <Plot title={t('valve to piston, {unit}, around overlap, with running lash', { unit: unitOf('length') })} lines={near} height={220} xLabel="degrees" left={unitOf('length')} sync="cam" zero />}
   </>);
 }
 
@@ -154,7 +155,7 @@ export function EngineScreen() {
   const restore = (d: Draft, book: { typed: Typed; version: string } | null) => {
     show(d.typed, d.base, d.version);
     setRestored(d.at);
-    if (book && book.version !== d.version && !sameTyped(book.typed, d.base)) setConflict({ says: 'Somebody else kept this engine otherwise since you typed here.', theirs: book.typed, version: book.version });
+    if (book && book.version !== d.version && !sameTyped(book.typed, d.base)) setConflict({ says: t('Somebody else has changed this engine since you typed here.'), theirs: book.typed, version: book.version });
   };
   const load = () => {
     const d = readDraft<Draft>(draft), mine = handed.value;
@@ -183,7 +184,7 @@ export function EngineScreen() {
   const now = useRef(typed);
   now.current = typed;
   useEffect(() => {
-    if (!edited || shownId.current !== id || loaded.current !== id) load(); else if (id && !keeping.current) void look('Somebody else keeps this engine otherwise meanwhile.');
+    if (!edited || shownId.current !== id || loaded.current !== id) load(); else if (id && !keeping.current) void look(t('Somebody else has changed this engine meanwhile.'));
     shownId.current = id;
   }, [id, changes.value]);
   /* Without the server the figures of what stands in the book may be shown as kept ones; those of an edit nobody has worked out. */
@@ -194,7 +195,7 @@ export function EngineScreen() {
       readable(typed, kept, system, ask).then((r) => { if (!gone) { setCheck(r.check); setFaults(r.faults); setProblem(null); } }, (e: unknown) => {
         if (gone) return;
         if (isGone(e)) setCheck(null);
-        setProblem(isGone(e) ? 'Figures follow when the server answers again.' : (e instanceof Error ? e.message : String(e)).replace(/^engine(?:, line \d+)?: /, ''));
+        setProblem(isGone(e) ? t('Figures follow when the server answers again.') : (e instanceof Error ? e.message : String(e)).replace(/^engine(?:, line \d+)?: /, ''));
       });
     }, 200);
     return () => { gone = true; clearTimeout(later); };
@@ -204,19 +205,19 @@ export function EngineScreen() {
   const take = (next: Typed) => { if (!conflict) return; past.current.push(typed); setTyped(next); setKept(conflict.theirs); setVersion(conflict.version); setConflict(null); };
   const isList = (path: string) => { const [field, group = ''] = path.split('.').reverse(); return groups?.find((g) => g.key === group)?.fields.find((f) => f.name === field)?.type === 'numbers'; };
   const undo = () => { const before = past.current.pop(); if (before) setTyped(before); };
-  const giveUp = () => { const mine = typed; past.current.push(mine); setTyped(kept); setRestored(null); say('Your changes are put away.', () => { setTyped(mine); }); };
+  const giveUp = () => { const mine = typed; past.current.push(mine); setTyped(kept); setRestored(null); say(t('Your changes are put away.'), () => { setTyped(mine); }); };
   /* What cannot be read stays in its field and is not kept; all the rest is. */
   const save = async (over: boolean) => {
     keeping.current = true;
     try {
       const from = over && conflict ? conflict.version : version; /* over what was shown, and nothing newer */
       const r = await readable(typed, kept, system);
-      if (r.faults.length && sameTyped(r.typed, kept)) { complain(`Nothing else has changed, and this cannot be read: ${r.faults.map((f) => f.says).join('; ')}`); return; }
+      if (r.faults.length && sameTyped(r.typed, kept)) { complain(t('Nothing else has changed, and this cannot be read: {faults}', { faults: r.faults.map((f) => f.says).join('; ') })); return; }
       const k = await api.engineKeep(r.typed, from);
       versionNow.current = k.version;
       keeping.current = false;
       setVersion(k.version); setKept(r.typed); setConflict(null); setRestored(null);
-      if (r.faults.length) complain(`Kept in the book, but for ${r.faults.map((f) => f.path[1].replaceAll('_', ' ')).join(', ')}: that stays in the form, and the book has what it had.`); else say('The engine is kept in the book.');
+      if (r.faults.length) complain(t('Kept in the book, except {fields}: that stays in the form, and the book keeps what it had.', { fields: r.faults.map((f) => f.path[1].replaceAll('_', ' ')).join(', ') })); else say(t('The engine is kept in the book.'));
       if (!id) writeDraft(draft, null);
       await loadBook();
       if (!id || k.id !== id) go('engine', k.id === book.value?.engine_id ? {} : { engine: String(k.id) }, true);
@@ -224,7 +225,7 @@ export function EngineScreen() {
       if (e instanceof Refusal && e.status === 409 && id) await look(e.message); else complain(e);
     } finally { keeping.current = false; }
   };
-  if (missing) return <section class="first"><h1>No such engine</h1><p class="lead">{missing[0]?.toUpperCase()}{missing.slice(1)}. <a href="#/shop">The engines of this book</a> stand in Shop.</p></section>;
+  if (missing) return <section class="first"><h1>No such engine</h1><p class="lead">{missing[0]?.toUpperCase()}{missing.slice(1)}. {tx('{engines} are listed in Shop.', { engines: <a href="#/shop">The engines of this book</a> })}</p></section>;
   if (!groups) return <p class="quiet lone">Reading the fields…</p>;
   const faultOf = (group: string, field: string) => faults.find((f) => f.path[0] === group && f.path[1] === field)?.says ?? null, wrong = faults.length > 0;
   const warnings = check?.warnings ?? [];
@@ -232,12 +233,13 @@ export function EngineScreen() {
   return (
     <div class="engine">
       <header class="headline">
-        <div><h1 translate={false}>{read(typed, ['', 'name']) || 'A new engine'}</h1><p class="quiet">{isKept(`engine-${id}`) ? 'as this device kept it' : edited ? `changed, not kept yet${restored ? `: as it was typed on this device at ${clockAndAgo(restored)}` : ''}` : id ? 'as kept in the book' : 'not in the book yet'}{away ? '; not the one in the cell' : ''}. Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.</p></div>
+        <div><h1 translate={false}>{read(typed, ['', 'name']) || t('A new engine')}</h1><p class="quiet">{[isKept(`engine-${id}`) ? t('As this device kept it.') : edited ? restored ? t('Changed, not kept yet: as typed on this device at {time}.', { time: clockAndAgo(restored) }) : t('Changed, not kept yet.') : id ? t('As kept in the book.') : t('Not in the book yet.'),
+          ...(away ? [t('Not the engine in the cell.')] : []), t('Any unit may be typed in any field: 86 mm, 3.386 in, 2 thou.')].join(' ')}</p></div>
         <div class="tools"><button type="button" class="to-figures" onClick={() => document.querySelector('.follows')?.scrollIntoView()}>To the figures</button><button type="button" onClick={undo} disabled={past.current.length === 0}>Undo</button>{edited && <button type="button" onClick={giveUp}>Put my changes away</button>}<button type="button" onClick={() => void save(false)} disabled={!edited}>Keep in the book</button></div>
       </header>
       {conflict && <Conflict says={conflict.says} base={kept} mine={typed} theirs={conflict.theirs} onTheirs={() => take(conflict.theirs)} onBoth={() => take(merged(kept, typed, conflict.theirs, isList))} onMine={() => void save(true)} />}
       {problem && <p class="said grave" role="status">{problem}</p>}
-      {wrong && <div class="said grave faults" role="status"><p>{faults.length === 1 ? 'One field cannot' : `${faults.length} fields cannot`} be read. The rest can be kept; {faults.length === 1 ? 'that one stays' : 'those stay'} in the form.</p><ul>{faults.map((f) => <li key={f.path.join('.')}>{f.path[0] ? `${f.path[0].replaceAll('_', ' ')}, ` : ''}{f.says}</li>)}</ul></div>}
+      {wrong && <div class="said grave faults" role="status"><p>{tn('One field cannot be read. The rest can be kept; that one stays in the form.', '{n} fields cannot be read. The rest can be kept; those stay in the form.', faults.length)}</p><ul>{faults.map((f) => <li key={f.path.join('.')}>{f.path[0] ? `${f.path[0].replaceAll('_', ' ')}, ` : ''}{f.says}</li>)}</ul></div>}
       <div class="engine-columns">
         <form onSubmit={(e) => { e.preventDefault(); void save(false); }}>
           {groups.map((g, i) => (
@@ -249,13 +251,13 @@ export function EngineScreen() {
         </form>
         <div class={'follows' + (wrong ? ' stale' : '')} aria-live="off">
           {check && (<>
-            {wrong && <p class="said grave">These are figures with what the book holds in the place of what cannot be read.</p>}
+            {wrong && <p class="said grave">For fields that cannot be read, these figures use what the book holds.</p>}
             {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
             <CompressionCard check={check} />
             <ValveEventsCard check={check} />
             <Drawings check={check} />
             <div class="columns"><Figures check={check} /></div>
-            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">needs {l.needs.replace(/\b[a-z_]+\.(?=[a-z])/g, '').replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">{t('needs {what}', { what: l.needs.replace(/\b[a-z_]+\.(?=[a-z])/g, '').replaceAll('_', ' ') })}</span></li>)}</ul></section>}
           </>)}
         </div>
       </div>

@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import { api } from './api';
 import { adding, ChooseFiles } from './drop';
 import { book, changes, complain, go, loadBook, say } from './state';
+import { t } from './words';
 
 /* Here only while the book is empty: invented pulls among real ones would be told apart by nobody. */
 function DemoDay() {
@@ -14,7 +15,7 @@ function DemoDay() {
       await loadBook();
       changes.value++;
       go('day');
-      say(`An invented day of ${pulls} pulls is in this book.`);
+      say(t('An invented day of {n} pulls is in this book.', { n: pulls }));
     } catch (problem) { complain(problem); setRunning(false); }
   };
   return (
@@ -23,9 +24,9 @@ function DemoDay() {
       <p>See a test day from first fire to the report, in a simulated cell.</p>
       {book.value?.empty && book.value.may_write && <>
         <p><button type="button" onClick={() => void run()} disabled={running}>Run an invented day here</button></p>
-        <p role="status" class="quiet">{running ? 'Running it: each recording goes the way of a real file…' : 'This book is then one for trying. An engine of your own wants a book of its own.'}</p></>}
+        <p role="status" class="quiet">{running ? t('Running: each recording is read like a real file…') : t('After that this book is for trying things out. Use another book for an engine of your own.')}</p></>}
       <p class="quiet">In a book of its own, from a terminal:</p>
-      <pre tabIndex={0}>enginewright demo{'\n'}enginewright serve \{'\n'}  --book enginewright-demo/demo.book</pre>
+      <pre tabIndex={0} translate={false}>enginewright demo{'\n'}enginewright serve \{'\n'}  --book enginewright-demo/demo.book</pre>
     </div>
   );
 }

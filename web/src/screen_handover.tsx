@@ -6,6 +6,7 @@ import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { book, changes, go, route, units } from './state';
 import { date, quantity, words } from './format';
+import { t, tx } from './words';
 
 const known = ['engine', 'kind', 'title', 'pulls', 'units', 'paper', 'photos'];
 function choices(): Record<string, string> {
@@ -22,20 +23,20 @@ function Pages({ query, title }: { query: Record<string, string>; title: string 
   useEffect(() => {
     let gone = false;
     const wait = setTimeout(() => {
-      api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Refusal && problem.status === 0 ? 'The sheet is drawn by the server, and it does not answer: none is kept on this device.' : problem instanceof Error ? problem.message : String(problem)); } });
+      api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Refusal && problem.status === 0 ? t('The server draws the sheet and does not answer; this device has kept none.') : problem instanceof Error ? problem.message : String(problem)); } });
     }, 200);
     return () => { gone = true; clearTimeout(wait); };
   }, [key, version]);
   if (why) return <p class="said grave">{why}</p>;
   if (!pages) return <p class="quiet">Drawing the sheet…</p>;
-  return <div class="sheets">{pages.map((page, i) => <img key={i} src={page} alt={`${title} as it will print, page ${i + 1} of ${pages.length}; the downloads hold its text`} />)}</div>;
+  return <div class="sheets">{pages.map((page, i) => <img key={i} src={page} alt={t('{title} as it will print, page {n} of {all}; the downloads hold its text', { title, n: i + 1, all: pages.length })} />)}</div>;
 }
 
 function WhichPulls({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
   const sound = pulls.filter(counts).reverse();
   const tick = (id: number, on: boolean) => change('pulls', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).sort((a, b) => a - b).join(','));
   return (
-    <details class="item"><summary><b>Pulls</b> <span class="quiet">{chosen.length ? chosen.join(', ') : 'the last like ones'}</span></summary>
+    <details class="item"><summary><b>Pulls</b> <span class="quiet">{chosen.length ? chosen.join(', ') : t('the last ones that are alike')}</span></summary>
       <div class="tall scroll" tabIndex={0}>{sound.map((p) => <label key={p.id} class="tick"><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => tick(p.id, e.currentTarget.checked)} /> {p.id} <span class="quiet">{date(p.at)} {quantity('torque', p.band_mean_torque_n_m, 1)}{p.changed ? `, ${p.changed}` : ''}</span></label>)}</div>
     </details>
   );
@@ -46,7 +47,7 @@ function WhichPhotos({ photos, chosen }: { photos: Attachment[]; chosen: number[
   if (fit.length === 0) return <p class="quiet">Pictures attached to pulls, days and the build can go into the HTML report.</p>;
   const tick = (id: number, on: boolean) => change('photos', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).join(','));
   return (
-    <details class="item" open={chosen.length > 0}><summary><b>Pictures in the HTML report</b> <span class="quiet">{chosen.length || 'none'}</span></summary>
+    <details class="item" open={chosen.length > 0}><summary><b>Pictures in the HTML report</b> <span class="quiet">{chosen.length || t('none')}</span></summary>
       <p class="quiet">The customer sees what is ticked, with its note; place and camera data are taken out.</p>
       {fit.map((a) => <label key={a.id} class="tick"><input type="checkbox" checked={chosen.includes(a.id)} onChange={(e) => tick(a.id, e.currentTarget.checked)} /> {a.note ?? a.name} <span class="quiet">{a.belongs} {a.place || a.owner_id}</span></label>)}
     </details>
@@ -60,15 +61,15 @@ export function HandoverScreen() {
   const { answer: about, why } = useQuestion(`handover-${engine}`, () => api.handover(engine), [version]);
   const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
   const photos = useAnswered('attachments-', () => api.attachments(''), [version]) ?? [];
-  if (!about) return <Waiting says="Gathering the sheets…" why={why} to="#/handover" toWords="To the sheets of the engine in the cell" />;
-  if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">The sheets are made from an engine and its pulls: <a href="#/engine">begin an engine</a>, or drop a recording anywhere on this page.</p></section>;
+  if (!about) return <Waiting says="Gathering the sheets…" why={why} to="#/handover" toWords={t('To the sheets of the engine in the cell')} />;
+  if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">{tx('The sheets are made from an engine and its pulls: {begin}, or drop a recording anywhere on this page.', { begin: <a href="#/engine">begin an engine</a> })}</p></section>;
   const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
   const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}) };
   const html = { ...query, format: 'html', ...(own['photos'] ? { photos: own['photos'] } : {}) };
   const grave = about.missing.filter((m) => m.grave).length;
   return (
     <div class="handover">
-      <header class="headline"><div><h1>Hand over {about.engine ?? ''}</h1><p class="quiet">{sheet.about}</p></div></header>
+      <header class="headline"><div><h1 translate={false}>{t('Hand over {engine}', { engine: about.engine ?? '' })}</h1><p class="quiet">{sheet.about}</p></div></header>
       <nav class="views" aria-label="Sheets">{about.sheets.map((s) => <a key={s.kind} href={'#/handover?' + new URLSearchParams({ ...own, kind: s.kind }).toString()} aria-current={s.kind === sheet.kind ? 'page' : undefined}>{s.title}</a>)}</nav>
       <div class="handover-columns">
         <div class="handover-side">
@@ -85,9 +86,9 @@ export function HandoverScreen() {
               {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>}
           </section>
           <section class="card"><h2>Before hand-over</h2>
-            {about.missing.length === 0 ? <p>Nothing is found missing. That is no permission: look yourself.</p>
-              : <p class="quiet">{grave ? `${grave} to settle first, ` : 'Nothing to settle first, '}{about.missing.length - grave} to mind.</p>}
-            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'mind'}</b> {m.about}: {words(m.text)}</li>)}</ul>
+            {about.missing.length === 0 ? <p>Nothing was found missing. That does not make it ready: look yourself.</p>
+              : <p class="quiet">{grave ? t('{n} to settle first, {cautions} to watch.', { n: grave, cautions: about.missing.length - grave }) : t('Nothing to settle first, {cautions} to watch.', { cautions: about.missing.length })}</p>}
+            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'watch'}</b> {m.about}: {words(m.text)}</li>)}</ul>
           </section>
         </div>
         <Pages query={query} title={sheet.title} />

@@ -11,6 +11,7 @@ import { keepAwake } from './awake';
 import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
 import { Words } from './words_field';
+import { t, tx } from './words';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
   return (
@@ -71,7 +72,8 @@ function Trend() {
   }, [units.value, theme.value]);
   return (
     <figure class="trend"><canvas ref={canvas} aria-hidden="true" />
-      <figcaption class="quiet">{tops.speed === 0 ? 'Torque and speed of the last minute: nothing came yet.' : <><b class="blue">torque</b> to {fixed(tops.torque, 0)}&thinsp;{unitOf('torque')}, solid; <b class="ochre">speed</b> to {fixed(tops.speed, 0)}&thinsp;rpm, dashed; the last minute</>}</figcaption></figure>
+      <figcaption class="quiet">{tops.speed === 0 ? t('Torque and speed of the last minute: no data yet.') : tx('The last minute: {torque} up to {most}, solid; {speed} up to {fastest} rpm, dashed',
+        { torque: <b class="blue">torque</b>, most: `${fixed(tops.torque, 0)}\u2009${unitOf('torque')}`, speed: <b class="ochre">speed</b>, fastest: fixed(tops.speed, 0) })}</figcaption></figure>
   );
 }
 
@@ -80,7 +82,7 @@ function Arming({ control }: { control: (line: string) => () => void }) {
   const disarmed = frame.value?.disarmed ?? false;
   const last = news.value.filter((n) => n.news.event === 'arming').slice(-1)[0]?.news;
   const why = last && last['armed'] === false && typeof last['why'] === 'string' ? last['why'] : null;
-  const says = disarmed ? 'Disarmed by hand: pulls are kept and not judged.' : why ? `Armed by the load; the last time it was not: ${why}` : 'Pulls are armed as the load comes on.';
+  const says = disarmed ? t('Disarmed by hand: pulls are kept and not judged.') : why ? t('Pulls are armed as the load comes on; the last time this was refused: {why}', { why }) : t('Pulls are armed as the load comes on.');
   return (
     <p class="arming-line"><button type="button" aria-pressed={!disarmed} disabled={inPull.value} onClick={control(disarmed ? 'arm' : 'disarm')}>{disarmed ? 'Arm' : 'Disarm'}</button> <span role="status">{words(says)}</span></p>
   );
@@ -89,7 +91,8 @@ function Arming({ control }: { control: (line: string) => () => void }) {
 /* What a recorder that died left behind: its rows are there, and the next recording closes it. */
 function CutShort() {
   const cut = state.value?.cut_short ?? [];
-  return <>{cut.map((c) => <p key={c.recording} class="said grave cut-short">Recording {c.recording} was cut short: {fixed(c.stored_rows, 0)} rows are kept, the last at {clockAndAgo(c.last_stored_at ?? c.began_at)}. Nothing was recorded since. Look at the cell, then begin again.</p>)}</>;
+  return <>{cut.map((c) => <p key={c.recording} class="said grave cut-short">{t('Recording {recording} was cut short: {rows} rows are kept, the last at {time}. Nothing has been recorded since. Look at the cell, then begin again.',
+    { recording: c.recording, rows: fixed(c.stored_rows, 0), time: clockAndAgo(c.last_stored_at ?? c.began_at) })}</p>)}</>;
 }
 
 function Control() {
@@ -102,10 +105,10 @@ function Control() {
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate).then((r) => { setChanged(''); if (r.own_book) say(`Practice goes into a book of its own: ${r.own_book}`); void refresh(); }, complain);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain);
   };
-  if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>Whether a recording is under way is not known here: the server has to say so, and it is asked again every few seconds.</p></section>;
-  if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program records into this book. Its figures and its alarms are not shown here, and it is stopped where it was begun.</p></section>;
+  if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>This page does not know whether a recording is under way: only the server can say so, and it is asked again every few seconds.</p></section>;
+  if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program is recording into this book. Its figures and its alarms are not shown here; stop it where it was started.</p></section>;
   if (session.value === 'idle') return (
     <form class="card stack" onSubmit={start}>
       <h2>Begin</h2>
@@ -113,18 +116,18 @@ function Control() {
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
       <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
       <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>
-      {state.value?.may_name === false && <p class="quiet">This device starts what was named on the machine that serves the page: <span translate={false}>{state.value.named.join(', ')}</span>.</p>}
+      {state.value?.may_name === false && <p class="quiet">{tx('This device can start the sources named on the machine that serves the page: {sources}.', { sources: <span translate={false}>{state.value.named.join(', ')}</span> })}</p>}
       <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
       <label>Limit today <input value={limit} placeholder="the engine's or the cell's own, such as 7000 rpm" onInput={(e) => setLimit(e.currentTarget.value)} /></label>
       <label>Rate of sweeps <input value={rate} placeholder="the cell's own, such as 300 rpm/s" onInput={(e) => setRate(e.currentTarget.value)} /></label>
       <button type="submit">Begin recording</button>
-      <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
+      <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request, not a safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
     </form>
   );
   const practice = state.value?.source?.startsWith('practice:');
   return (
     <section class="card">
-      <h2>Recording <span class="quiet">{state.value?.source}</span></h2>
+      <h2>Recording <span class="quiet" translate={false}>{state.value?.source}</span></h2>
       {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
       <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
         <Words label="Mark" required most={390} value={note} placeholder="what you see or hear" onText={setNote} /><button type="submit">Mark</button>
@@ -151,7 +154,7 @@ function Control() {
 function plain(n: LiveNews): string {
   const source = n.news['source'];
   const text = typeof source === 'string' && n.text ? n.text.replace(source + ': ', '') : n.text ?? '';
-  return words(text.replace(/^reply: /, 'cell: '));
+  return words(text);
 }
 
 /* What came near its limit in the last pull: told afterwards, since nothing may draw the eye during one. */
@@ -162,7 +165,7 @@ function Near() {
   return (
     <section class="card" aria-label="Nearly tripped"><h2>Nearly tripped in the last pull</h2>
       {near.length === 0 ? <p class="quiet">Nothing came near its limit.</p> :
-        <ul class="near">{[...near].sort((a, b) => b.share - a.share).map((n) => <li key={n.name}><b>{n.name}</b>: {fixed(100 * n.share, 0)}&thinsp;% of the way to a trip</li>)}</ul>}
+        <ul class="near">{[...near].sort((a, b) => b.share - a.share).map((n) => <li key={n.name}><b>{n.name}</b>: {t('{share} % of the way to a trip', { share: fixed(100 * n.share, 0) })}</li>)}</ul>}
     </section>
   );
 }
@@ -183,7 +186,7 @@ function News() {
 function Agreed({ gauge }: { gauge: LiveGauge }) {
   const own = Object.keys(frame.value?.values ?? {}).filter((k) => k === gauge.key || new RegExp(`^${gauge.key}_\\d+$`).test(k));
   const known = own.map(value).filter((v): v is number => v != null);
-  return <Big label={own.length > 1 ? `${gauge.label}, highest of ${own.length}` : gauge.label} kind={gauge.kind} inside={known.length ? Math.max(...known) : null} decimals={decimalsOf[gauge.kind] ?? 1} />;
+  return <Big label={own.length > 1 ? t('{channel}, highest of {n}', { channel: gauge.label, n: own.length }) : gauge.label} kind={gauge.kind} inside={known.length ? Math.max(...known) : null} decimals={decimalsOf[gauge.kind] ?? 1} />;
 }
 
 function Heroes({ limits, only }: { limits: boolean; only?: string[] }) {
@@ -207,20 +210,20 @@ const SLOW_S = 0.4;
 
 function whyNotLive(): string {
   const f = frame.value, since = f?.age_s == null ? null : f.age_s + (now.value - arrived.value) / 1000;
-  if (!connected.value) return `NO CONNECTION${lostFor.value ? ` since ${clockAndAgo(lostFor.value)}` : ''}: what the cell does is not known here`;
+  if (!connected.value) return lostFor.value ? t('NO CONNECTION since {time}: what the cell does is not known here', { time: clockAndAgo(lostFor.value) }) : t('NO CONNECTION: what the cell does is not known here');
   switch (session.value) {
-    case 'unknown': return 'asking the server…';
-    case 'elsewhere': return 'another program records: its figures are not shown here';
-    case 'idle': return 'not recording';
-    case 'recording': return since == null ? 'waiting for data' : `NO DATA for ${lasting(since)}: what was shown is old`;
+    case 'unknown': return t('asking the server…');
+    case 'elsewhere': return t('another program is recording: its figures are not shown here');
+    case 'idle': return t('not recording');
+    case 'recording': return since == null ? t('waiting for data') : t('NO DATA for {time}: what was shown is old', { time: lasting(since) });
   }
 }
 
 function Freshness() {
   const stored = frame.value?.since_stored_s ?? null, every = frame.value?.every_s ?? 0;
   if (old.value) return <p class="fresh gone">{whyNotLive()}</p>;
-  return <p class="fresh-line"><span class="fresh">live</span>{every > SLOW_S && <span class="fresh waiting">a sample every {fixed(every, 1)}&thinsp;s</span>}{inPull.value && <span class="fresh pull">pull under way</span>}
-    {stored == null ? <span class="fresh waiting">nothing stored yet</span> : stored > UNSTORED_S && <span class="fresh gone">NOT STORED for {fixed(stored, 0)} s: the disk is behind</span>}</p>;
+  return <p class="fresh-line"><span class="fresh">live</span>{every > SLOW_S && <span class="fresh waiting">{t('a sample every {time} s', { time: fixed(every, 1) })}</span>}{inPull.value && <span class="fresh pull">pull under way</span>}
+    {stored == null ? <span class="fresh waiting">nothing stored yet</span> : stored > UNSTORED_S && <span class="fresh gone">{t('NOT STORED for {time} s: the disk is behind', { time: fixed(stored, 0) })}</span>}</p>;
 }
 
 export function LiveScreen() {
@@ -236,7 +239,7 @@ export function LiveScreen() {
       <Trend />
       <div class="columns"><Control /><div><Near /><News /></div></div>
       <p><a href="#/window">The window: for the customer</a></p>
-      <p class="quiet">{state.value.running && !state.value.watched ? 'No alarms are watched in this session: no bands are drawn. ' : ''}Bands are what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.</p>
+      <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>
     </div>
   );
 }
@@ -248,7 +251,7 @@ export function WindowScreen() {
   const seen = windowKeys(), drawn = seen.includes('speed') && seen.includes('torque'); /* the drawing and a pull's line tell torque, too */
   return (
     <div class="window">
-      <h1 translate={false}>{book.value?.settings['shop'] || 'In the cell'}</h1>
+      <h1 translate={false}>{book.value?.settings['shop'] || t('In the cell')}</h1>
       <Freshness />
       <Heroes limits={false} only={seen} />
       {drawn && <Trend />}

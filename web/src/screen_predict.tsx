@@ -14,15 +14,16 @@ import { Headline, Summary } from './predict_says';
 import { begin, isTurned, moving, remember, sideNow, sketchOf, takeBack, type Sketch } from './predict_sketch';
 import { SliderGroups } from './predict_sliders';
 import { changeOf, VaryCard } from './predict_vary';
+import { t, tx } from './words';
 
 function Measured({ pulls, others, chosen, onChoose }: { pulls: Pull[]; others: boolean; chosen: number[]; onChoose: (ids: number[]) => void }) {
   const sound = pulls.filter(counts).reverse().slice(0, 40);
   return (
-    <details class="card"><summary><h2>Measured underneath{chosen.length > 0 && <span class="quiet"> pull {chosen.join(', ')}</span>}</h2></summary>
+    <details class="card"><summary><h2>Measured underneath{chosen.length > 0 && <span class="quiet"> {t('pull {pull}', { pull: chosen.join(', ') })}</span>}</h2></summary>
       {others && sound.length > 0 && <p class="warned">This engine has no pull yet: these are another engine's.</p>}
       {sound.length === 0 ? <p class="quiet">No sound pull in the book yet.</p> :
         <div class="scroll pick-list" tabIndex={0}>{sound.map((p) => (
-          <label key={p.id}><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => onChoose(e.currentTarget.checked ? [...chosen, p.id].slice(-8) : chosen.filter((c) => c !== p.id))} /> pull {p.id} <span class="quiet">to {rpm(p.top_speed_rpm)} {p.changed ?? ''}</span></label>))}</div>}
+          <label key={p.id}><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => onChoose(e.currentTarget.checked ? [...chosen, p.id].slice(-8) : chosen.filter((c) => c !== p.id))} /> {t('pull {pull}', { pull: p.id })} <span class="quiet" translate={false}>{t('to {speed}', { speed: rpm(p.top_speed_rpm) })} {p.changed ?? ''}</span></label>))}</div>}
       <p class="quiet">Solid and blue: measured, corrected to the book's standard air. The prediction runs in the air of the engine's own fields.</p>
     </details>
   );
@@ -35,7 +36,7 @@ function Spark({ value, at, onSpark, onSlide }: { value: string; at: PredictedCu
     <div class={'turn choice' + (value ? ' turned' : '')}>
       <label for="turn-spark-how">spark</label>
       <select id="turn-spark-how" value={value ? 'given' : 'sought'} onChange={(e) => onSpark(e.currentTarget.value === 'given' ? `${start} deg` : '')}><option value="sought">best, or what knock leaves</option><option value="given">given, at every speed</option></select>
-      {value && <><input type="range" aria-label="spark, degrees before top dead centre" min={0} max={50} step={0.5} value={given} aria-valuetext={`${given} degrees`} onInput={(e) => onSlide(`${e.currentTarget.value} deg`)} /><span class="turn-figure">{fixed(given, 1)}°</span></>}
+      {value && <><input type="range" aria-label="spark, degrees before top dead centre" min={0} max={50} step={0.5} value={given} aria-valuetext={t('{angle} degrees', { angle: fixed(given, 1) })} onInput={(e) => onSlide(`${e.currentTarget.value} deg`)} /><span class="turn-figure">{fixed(given, 1)}°</span></>}
     </div>
   );
 }
@@ -43,11 +44,11 @@ function Spark({ value, at, onSpark, onSlide }: { value: string; at: PredictedCu
 /* The base named by what it was changed by, and what can be done with all of it. */
 interface HeadProps { s: Sketch; onPut: (part: Partial<Sketch>) => void; onUndo: () => void; onBase: () => void; onFresh: () => void; onCopy: () => void }
 function Head({ s, onPut, onUndo, onBase, onFresh, onCopy }: HeadProps) {
-  const name = typeof s.base.typed['name'] === 'string' ? s.base.typed['name'] : 'the engine', still = Object.keys(s.turns).length === 0;
+  const name = typeof s.base.typed['name'] === 'string' ? s.base.typed['name'] : t('the engine'), still = Object.keys(s.turns).length === 0;
   const takeOff = (i: number) => onPut({ base: { ...s.base, changes: s.base.changes.filter((_o, k) => k !== i) } });
   return (
     <header class="headline">
-      <div><h1>Predict: {name}</h1><p class="quiet">{s.base.changes.length ? <>Base: {s.base.changes.map((c, i) => <span key={c + i} class="tag">{words(c.replace('=', ' ')).replaceAll('_', ' ')} <button type="button" class="plain" aria-label={`take off ${c}`} onClick={() => takeOff(i)}>✕</button></span>)}</> : 'A curve before it is built, from the figures of the Engine screen.'}</p></div>
+      <div><h1 translate={false}>{t('Predict: {engine}', { engine: name })}</h1><p class="quiet">{s.base.changes.length ? <>{t('Base:')} {s.base.changes.map((c, i) => <span key={c + i} class="tag">{words(c.replace('=', ' ')).replaceAll('_', ' ')} <button type="button" class="plain" aria-label={t('take off {change}', { change: c })} onClick={() => takeOff(i)}>✕</button></span>)}</> : 'A curve before it is built, from the figures of the Engine screen.'}</p></div>
       <div class="tools"><button type="button" onClick={onUndo} disabled={s.past.length === 0}>Undo</button><button type="button" onClick={onBase} disabled={still}>Make this the base</button><button type="button" onClick={onFresh} disabled={s.past.length === 0}>As kept in the book</button><button type="button" onClick={onCopy} disabled={still}>Copy into the Engine form</button></div>
     </header>
   );
@@ -58,12 +59,12 @@ function Turns({ s, info, headings, now, problem, onTurn, onSpark, onSlide }: Tu
   const fuel = s.turns['.fuel'];
   return (
     <section class="card sliders" aria-label="Sliders">
-      <h2>What to turn</h2>
+      <h2>What to change</h2>
       <div class="turn choice"><label for="turn-fuel">fuel</label><select id="turn-fuel" value={String(fuel?.to ?? info?.fuel ?? '')} onChange={(e) => onTurn({ group: '', name: 'fuel', to: e.currentTarget.value }, '.fuel')}>
         {info && !info.fuels.includes(info.fuel ?? '') && <option value={info.fuel ?? ''}>{info.fuel ?? 'not given: petrol'}</option>}{info?.fuels.map((f) => <option key={f} value={f}>{f}</option>)}</select></div>
       <Spark value={s.spark} at={now} onSpark={onSpark} onSlide={onSlide} />
       {info && <SliderGroups sliders={info.sliders} headings={headings} turns={s.turns} problem={problem} onTurn={onTurn} />}
-      <p class="quiet">Arrow keys turn by a step, Page Up and Page Down by more. Any unit may be typed. What the engine does not give is assumed by rule: type it on the Engine screen to turn it here.</p>
+      <p class="quiet">Arrow keys change by a step, Page Up and Page Down by more. Any unit may be typed. What the engine's file does not give is assumed by rule: type it on the Engine screen to change it here.</p>
     </section>
   );
 }
@@ -118,8 +119,8 @@ export function PredictScreen() {
   const { pulls, measured } = useMeasured(chosen), headings = useHeadings(), at = useSketch(id), { s } = at, { info, now, base, stage, running, problem } = at.seen;
   const [upper, setUpper] = useState<What>('torque');
   const [lower, setLower] = useState<What>('octane');
-  if (!id) return <section class="first"><h1>No engine yet</h1><p class="lead">Type one on the <a href="#/engine">Engine</a> screen, and its curve can be predicted here.</p></section>;
-  if (!s) return <Waiting says="Reading the engine…" why={at.why} to="#/engine" toWords="To the engine" />;
+  if (!id) return <section class="first"><h1>No engine yet</h1><p class="lead">{tx('Type one on the {screen} screen, and its curve can be predicted here.', { screen: <a href="#/engine">Engine</a> })}</p></section>;
+  if (!s) return <Waiting says="Reading the engine…" why={at.why} to="#/engine" toWords={t('To the engine')} />;
   const narrow = innerWidth < 992, own = pulls.filter((p) => p.engine_id === id), beside = isTurned(s) ? base : null, question = () => sideNow(s);
   return (
     <div class="predict">
@@ -130,7 +131,7 @@ export function PredictScreen() {
           <section class="curve-card" aria-label="Curve">
             {now ? <><Headline now={now} stage={stage} turned={isTurned(s)} running={running} />
               <Shown what={upper} onWhat={setUpper} now={now} base={beside} measured={measured} height={narrow ? 190 : 340} label="Show" /></>
-              : <p class="quiet lone">{problem ? <>No curve yet: what is missing is typed on the <a href="#/engine">Engine</a> screen.</> : 'The engine runs for the first time…'}</p>}
+              : <p class="quiet lone">{problem ? tx('No curve yet: type what is missing on the {screen} screen.', { screen: <a href="#/engine">Engine</a> }) : t('The engine runs for the first time…')}</p>}
           </section>
           <Turns s={s} info={info} headings={headings} now={now} problem={problem} onTurn={at.turn} onSpark={(spark) => at.put({ spark })} onSlide={at.slideSpark} />
         </div>

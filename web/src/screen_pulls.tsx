@@ -20,6 +20,7 @@ import { SweepView } from './view_sweep';
 import { StepUpView } from './view_step_up';
 import { MethodView } from './view_method';
 import { ChannelsView } from './view_channels';
+import { t } from './words';
 
 const idsOf = (side: Side) => (route.value.query.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
 
@@ -101,7 +102,7 @@ function CurvesView({ a, b, curves, answer, asked, onAsk, what, onWhat }: Curves
   const lines = useMemo(() => paled(curves.flatMap((c) => lineOf(c, sideOf(c.id), what, single))), [curves, what, system]); /* a change of sides brings new curves */
   const difference = useMemo(() => differenceOf(answer), [answer]);
   const facts = useMemo(() => <Facts curves={curves} sideOf={sideOf} onAsk={(next) => { onAsk(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); }} />, [curves]); /* nor is what did not change drawn anew */
-  const kind = first ? what : columnKind(what), label = first ? `corrected ${what}` : columnLabel(what);
+  const kind = first ? what : columnKind(what), label = first ? t(what === 'power' ? 'corrected power' : 'corrected torque') : columnLabel(what);
   const band = answer ? { low_rpm: answer.band_low_rpm, high_rpm: answer.band_high_rpm } : curves[curves.length - 1]?.curve.band;
   const pick = (x: number, id?: number) => onAsk({ pull: id ?? (asked?.pull && curves.some((c) => c.id === asked.pull) ? asked.pull : curves[curves.length - 1]!.id), speed: x });
   return (<>
@@ -112,16 +113,16 @@ function CurvesView({ a, b, curves, answer, asked, onAsk, what, onWhat }: Curves
       </select></label>
       <a class="button" href={api.reportAddress({ pulls: [...a, ...b].join(','), units: system })} download>Report of these (PDF)</a>
     </div>
-    <Plot title={label + (kind && unitOf(kind) ? `, ${unitOf(kind)}` : '') + (single && what === 'torque' ? `; power, ${unitOf('power')}` : '')} lines={lines} height={380} xLabel="rpm"
+    <Plot title={label + (kind && unitOf(kind) ? `, ${unitOf(kind)}` : '') + (single && what === 'torque' ? '; ' + t('power, {unit}', { unit: unitOf('power') }) : '')} lines={lines} height={380} xLabel="rpm"
       left={kind ? unitOf(kind) : ''} right={unitOf('power')} sync="pulls" {...(band ? { shade: { low: band.low_rpm, high: band.high_rpm } } : {})} onPick={pick} />
-    <p class="quiet">{lines.length > FEW ? 'Many lines: the older of a side are paler; the one that is pointed at, or chosen with up and down, stands out and has its band. ' : ''}Bands: 95&thinsp;%, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back; drag to zoom, double click for all.</p>
+    <p class="quiet">{lines.length > FEW ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back; drag to zoom, double click for all.')}</p>
     {difference.length > 0 && <Plot title="difference B − A, %, with a band that holds over the whole range at once" lines={difference} height={200} xLabel="rpm" left="%" sync="pulls" zero />}
-    {answer && !answer.curve && <p class="quiet">No band about the difference: see the cautions above.</p>}
-    {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">Figure of {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>pull {c.id}</button>)}</p>}
+    {answer && !answer.curve && <p class="quiet">No band for the difference: see the cautions above.</p>}
+    {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => onAsk(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => onAsk(null)} />}</div>}
     {facts}
     {last > 0 && <TripsOfPull pull={last} />}
-    {last > 0 && <Photos of={`pull:${last}`} heading={`Photos and files of pull ${last}`} />}
+    {last > 0 && <Photos of={`pull:${last}`} heading={t('Photos and files of pull {pull}', { pull: last })} />}
   </>);
 }
 
@@ -150,7 +151,7 @@ export function PullsScreen() {
           <ChannelsView pull={last} curve={curves.find((c) => c.id === last) ?? null} asked={speedOf(asked)} onSpeed={(speed) => setAsked({ pull: last, speed })} />
           {asked && 'speed' in asked && <Explain pull={last} speed={asked.speed} onClose={() => setAsked(null)} />}
         </>)}
-        {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">The list is one that this device kept. Curves and answers are worked out by the server, and are not kept: they follow when it answers again.</p>}
+        {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">This list was kept on this device. The server works out curves and answers; they are not kept here, and follow when it answers again.</p>}
         {view === '' && answer && <Verdict answer={answer} kept={kept} onKeep={keep} />}
         {view === '' && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} what={what} onWhat={setWhat} />}
       </div>

@@ -6,25 +6,28 @@ import { Words } from './words_field';
 import { api, type Chart, type Shop } from './api';
 import { DevicesCard } from './devices';
 import { EnginesCard, FamiliesCard } from './shop_engines';
+import { LanguageChoice } from './language_choice';
 import { SafeKeeping } from './shop_safe';
 import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
 import { date, duration, fixed, percent, rpm, time, words } from './format';
+import { t, tn, inWords, tx } from './words';
 
 function ControlChart({ chart }: { chart: Chart }) {
   const n = chart.values.length;
-  if (n === 0) return <p class="quiet">No {chart.kind} on record yet.</p>;
+  if (n === 0) return <p class="quiet">{t('No {what} on record yet.', { what: inWords(chart.kind) })}</p>;
   const all = [...chart.values, ...(chart.lower != null ? [chart.lower, chart.upper!] : [])];
   const low = Math.min(...all), high = Math.max(...all), span = high - low || 1;
   const y = (v: number) => 70 - 60 * (v - low) / span;
   const x = (i: number) => 10 + 280 * (n === 1 ? 0.5 : i / (n - 1));
+  const about = { what: inWords(chart.kind), n, last: fixed(chart.values[n - 1]!, 4) };
   return (
     <figure class="chart">
-      <svg viewBox="0 0 300 80" role="img" aria-label={`${chart.kind}: ${n} values, last ${fixed(chart.values[n - 1]!, 4)}, ${chart.in_control ? 'inside' : 'outside'} the control limits`}>
+      <svg viewBox="0 0 300 80" role="img" aria-label={chart.in_control ? t('{what}: {n} values, last {last}, inside the control limits', about) : t('{what}: {n} values, last {last}, outside the control limits', about)}>
         {chart.centre != null && <><line class="limit" x1="0" x2="300" y1={y(chart.upper!)} y2={y(chart.upper!)} /><line class="limit" x1="0" x2="300" y1={y(chart.lower!)} y2={y(chart.lower!)} /><line class="centre" x1="0" x2="300" y1={y(chart.centre)} y2={y(chart.centre)} /></>}
         {chart.values.map((v, i) => <circle key={i} cx={x(i)} cy={y(v)} r="3" class={i === n - 1 && !chart.in_control ? 'out' : ''} />)}
       </svg>
-      <figcaption class="quiet">{n} values{chart.centre == null ? '; limits begin with the fourth' : chart.in_control ? ', the last inside the limits' : ', THE LAST OUTSIDE: find out why before the next pull'}</figcaption>
+      <figcaption class="quiet">{chart.centre == null ? tn('{n} value; limits begin with the fourth', '{n} values; limits begin with the fourth', n) : chart.in_control ? t('{n} values, the last inside the limits', about) : t('{n} values, THE LAST OUTSIDE: find out why before the next pull', about)}</figcaption>
     </figure>
   );
 }
@@ -34,7 +37,7 @@ function Due({ shop }: { shop: Shop }) {
   return (
     <dl class="facts due">{shop.calibrations_due.map((d) => {
       const good = d.state === 'holds' || d.state === 'done today';
-      return <div key={d.kind}><dt>{d.what}</dt><dd><b class={good ? '' : 'grave-word'}>{d.state}</b>{d.holds_until ? ` ${d.state === 'overdue' ? 'since' : 'until'} ${date(d.holds_until)}` : ''} <span class="quiet">{d.last_at ? `last ${date(d.last_at)} ${time(d.last_at)}` : ''}</span></dd></div>;
+      return <div key={d.kind}><dt>{d.what}</dt><dd><b class={good ? '' : 'grave-word'}>{d.state}</b>{d.holds_until ? ' ' + (d.state === 'overdue' ? t('since {day}', { day: date(d.holds_until) }) : t('until {day}', { day: date(d.holds_until) })) : ''} <span class="quiet">{d.last_at ? t('last {time}', { time: `${date(d.last_at)} ${time(d.last_at)}` }) : ''}</span></dd></div>;
     })}</dl>
   );
 }
@@ -48,14 +51,15 @@ function Health({ shop }: { shop: Shop }) {
     e.preventDefault();
     api.calibrate({ kind, read, note, ...(kind === 'zero' ? {} : { expected }) }).then((r) => {
       const chart = r.charts[0]!;
-      say(chart.in_control ? `The ${kind} is kept.` : `The ${kind} is OUT OF CONTROL: find out why before the next pull.`);
+      const what = inWords(kind);
+      say(chart.in_control ? t('Kept: {what}.', { what }) : t('OUT OF CONTROL: {what}. Find out why before the next pull.', { what }));
       setRead('');
       setNote('');
     }, complain);
   };
   return (
     <section class="card">
-      <h2>Dyno health {shop.cell && <span class="quiet">{shop.cell}</span>}</h2>
+      <h2>Dyno health {shop.cell && <span class="quiet" translate={false}>{shop.cell}</span>}</h2>
       <h3>Calibrations due</h3>
       <Due shop={shop} />
       {shop.charts.map((chart) => <div key={chart.kind}><h3>{chart.kind}</h3><ControlChart chart={chart} /></div>)}
@@ -66,7 +70,7 @@ function Health({ shop }: { shop: Shop }) {
         <label>Note <input placeholder="morning, who" value={note} onInput={(e) => setNote(e.currentTarget.value)} /></label>
         <button type="submit">Keep</button>
       </form>
-      <p class="quiet">Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered by <code>enginewright cell calibrate</code>.</p>
+      <p class="quiet">{tx("Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered with {command}.", { command: <code>enginewright cell calibrate</code> })}</p>
       {shop.calibrations.length > 0 && <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
         <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td translate={false}>{c.note}</td></tr>)}</tbody></table></div>}
     </section>
@@ -81,10 +85,10 @@ function Repeatability({ shop }: { shop: Shop }) {
       <table class="list">
         <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{shop.repeatability.map((r) => (
-          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && r.relative_sd != null && <span class="quiet"> starting figure</span>}</th><td class="num">{r.relative_sd == null ? '–' : percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
+          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && r.relative_sd != null && <span class="quiet"> {t('starting figure')}</span>}</th><td class="num">{r.relative_sd == null ? '–' : percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
             <td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class={r.borrowed ? 'borrowed' : ''} width={100 * (r.relative_sd ?? 0) / most} height="8" /></svg></td></tr>))}</tbody>
       </table>
-      <p class="quiet">Of the mean torque over the band of use, learned from like pulls of the book (ISO 5725 terms: s is the repeatability standard deviation).</p>
+      <p class="quiet">Of the mean torque over the band of use, learned from comparable pulls in the book (ISO 5725: s is the repeatability standard deviation).</p>
     </section>
   );
 }
@@ -98,7 +102,7 @@ function LifeLedger() {
   return (
     <section class="card">
       <h2>Life ledger</h2>
-      <p>{l.recordings} recordings, {l.pulls} pulls, {l.heat_cycles} heat cycle{l.heat_cycles === 1 ? '' : 's'}, {duration(l.running_s)} running{l.highest_speed_rpm > 0 && <>, highest {rpm(l.highest_speed_rpm)}&thinsp;rpm</>}</p>
+      <p>{[tn('{n} recording', '{n} recordings', l.recordings), tn('{n} pull', '{n} pulls', l.pulls), tn('{n} heat cycle', '{n} heat cycles', l.heat_cycles), t('{time} running', { time: duration(l.running_s) }), ...(l.highest_speed_rpm > 0 ? [t('highest {speed} rpm', { speed: rpm(l.highest_speed_rpm) })] : [])].join(', ')}</p>
       {rows.length > 0 && <table class="list"><thead><tr><th scope="col" class="num">Above, rpm</th><th scope="col" class="num">Time</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{rows.map((r) => <tr key={r.speed_rpm}><td class="num">{rpm(r.speed_rpm)}</td><td class="num">{duration(r.seconds)}</td><td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect width={100 * r.seconds / most} height="8" /></svg></td></tr>)}</tbody></table>}
       <p class="quiet">Counted from stored raw, so it can be counted again.</p>
@@ -112,9 +116,11 @@ function Settings() {
   const value = (key: string) => values[key] ?? now[key] ?? '';
   const put = (key: string) => (text: string) => { setValues((old) => ({ ...old, [key]: text })); };
   const set = (key: string) => (e: { currentTarget: { value: string } }) => { put(key)(e.currentTarget.value); };
-  const submit = (e: Event) => { e.preventDefault(); api.settings(values).then(() => { say('Settings are kept.'); setValues({}); }, complain); };
+  const submit = (e: Event) => { e.preventDefault(); api.settings(values).then(() => { say(t('Settings are kept.')); setValues({}); }, complain); };
   return (
     <section class="card">
+      <h2>This device</h2>
+      <div class="stack"><LanguageChoice /></div>
       <h2>For the sheets</h2>
       <form class="stack" onSubmit={submit}>
         <Words label="Name of the shop" value={value('shop')} onText={put('shop')} most={400} />
@@ -134,7 +140,7 @@ export function ShopScreen() {
   if (!shop) return <Waiting says="Reading the shop…" why={why} />;
   return (
     <div class="shop">
-      <h1 translate={false}>{book.value?.settings['shop'] || 'The shop'}</h1>
+      <h1 translate={false}>{book.value?.settings['shop'] || t('The shop')}</h1>
       <EnginesCard />
       <div class="columns">
         <Health shop={shop} /><Repeatability shop={shop} /><FamiliesCard /><LifeLedger />

@@ -4,6 +4,7 @@ import { api, type Backups, type Verified } from './api';
 import { book, changes, complain, say } from './state';
 import { fixed } from './format';
 import { followJob } from './predict_job';
+import { t, tx } from './words';
 
 export function SafeKeeping() {
   const [kept, setKept] = useState<Backups | null>(null);
@@ -14,21 +15,21 @@ export function SafeKeeping() {
   const during = (what: string, work: Promise<void>) => { setBusy(what); work.catch(complain).finally(() => setBusy(null)); };
   const verify = async () => {
     setVerified(null);
-    const answer = await followJob<Verified>(await api.verifyStart(), (share) => setBusy(`computing every digest and curve again: ${fixed(100 * share, 0)} %`));
+    const answer = await followJob<Verified>(await api.verifyStart(), (share) => setBusy(t('computing every digest and curve again: {share} %', { share: fixed(100 * share, 0) })));
     setVerified(answer);
-    if (!answer) say('Another device asked, too: its check goes on, this one was ended.');
+    if (!answer) say(t('Another device asked too: its check goes on, this one was ended.'));
   };
   return (
     <section class="card">
       <h2>The book in safe keeping</h2>
       <p class="tools">
-        <button type="button" disabled={busy != null} onClick={() => during('copying…', api.backup().then((r) => { say(`Copied to ${r.backup}.`); changes.value++; }))}>Back up now</button>
-        <button type="button" disabled={busy != null} onClick={() => during('computing every digest and curve again…', verify())}>Is it whole?</button>
+        <button type="button" disabled={busy != null} onClick={() => during(t('copying…'), api.backup().then((r) => { say(t('Copied to {file}.', { file: r.backup })); changes.value++; }))}>Back up now</button>
+        <button type="button" disabled={busy != null} onClick={() => during(t('computing every digest and curve again…'), verify())}>Is it whole?</button>
       </p>
-      <p role="status">{busy ?? (verified == null ? '' : verified.whole ? `Whole: ${verified.recordings} recordings and ${verified.curves} curves, computed again from raw.` : `NOT WHOLE: keep a copy as it is and go back to a backup. ${verified.problems.slice(0, 5).join('; ')}`)}</p>
-      {kept && (kept.backups.length === 0 ? <p class="quiet">No copy in {kept.folder} yet.</p> : <><p class="quiet">In {kept.folder}, beside the book:</p>
+      <p role="status">{busy ?? (verified == null ? '' : verified.whole ? t('Whole: {recordings} recordings and {curves} curves, computed again from raw.', { recordings: verified.recordings, curves: verified.curves }) : t('NOT WHOLE: keep a copy as it is and go back to a backup. {problems}', { problems: verified.problems.slice(0, 5).join('; ') }))}</p>
+      {kept && (kept.backups.length === 0 ? <p class="quiet">{t('No copy in {folder} yet.', { folder: kept.folder })}</p> : <><p class="quiet">{t('In {folder}, beside the book:', { folder: kept.folder })}</p>
         <ul>{kept.backups.slice(0, 8).map((b) => <li key={b.name}>{book.value?.may_write ? <a href={api.backupAddress(b.name)} download={b.name}>{b.name}</a> : b.name} <span class="quiet">{fixed(b.bytes / 1e6, 1)} MB</span></li>)}</ul></>)}
-      <p class="quiet">A copy on the same disk is lost with the disk: carry one away, too: {book.value?.may_write ? 'download it here, or ' : ''}<code>enginewright book backup FILE</code>. It holds the whole book, customers' names too.</p>
+      <p class="quiet">{tx("A copy on the same disk is lost with the disk: take one elsewhere too, with {command}. It holds the whole book, customers' names included.", { command: <code>enginewright book backup FILE</code> })} {book.value?.may_write ? t('Or download one here.') : ''}</p>
     </section>
   );
 }

@@ -5,6 +5,7 @@ import { signal } from '@preact/signals';
 import { api, Refusal, type Book } from './api';
 import { stamp } from './clock';
 import { book, changes, complain, connected, say } from './state';
+import { t } from './words';
 
 /* `book`, its `identity` and `engine`: what was open when it was taken; "" of a page that did not know. `taken`: when, by this device's
  * clock. `why`: what the server said no to. */
@@ -23,7 +24,7 @@ function database(): Promise<IDBDatabase> {
     const request = indexedDB.open(DATABASE, 1);
     request.onupgradeneeded = () => { request.result.createObjectStore(STORE, { keyPath: 'key', autoIncrement: true }); };
     request.onsuccess = () => { request.result.onclose = () => { opened = null; }; resolve(request.result); };
-    request.onerror = () => { opened = null; reject(request.error ?? new Error('this browser keeps nothing')); };
+    request.onerror = () => { opened = null; reject(request.error ?? new Error(t('this browser keeps nothing'))); };
   });
   return opened;
 }
@@ -34,7 +35,7 @@ async function inStore<T>(mode: IDBTransactionMode, act: (store: IDBObjectStore)
   return new Promise<T>((resolve, reject) => {
     const request = act(turn.objectStore(STORE));
     turn.oncomplete = () => { resolve(request.result); };
-    turn.onabort = () => { reject(turn.error ?? new Error('there is no room for it on this device')); };
+    turn.onabort = () => { reject(turn.error ?? new Error(t('there is no room for it on this device'))); };
   });
 }
 
@@ -68,7 +69,7 @@ export async function keepFiles(to: string, files: File[], note: string) {
     try {
       await keep({ ...about, name: file.name || 'photo', bytes: new Blob([await file.arrayBuffer()]) });
     } catch (problem) {
-      complain(`${file.name} could not be read: ${problem instanceof Error ? problem.message : String(problem)}`);
+      complain(t('{file} could not be read: {why}', { file: file.name, why: problem instanceof Error ? problem.message : String(problem) }));
     }
   }
   await sendFiles();
@@ -76,10 +77,10 @@ export async function keepFiles(to: string, files: File[], note: string) {
 
 /* A file may have waited while another book was opened at this address, or another engine put in the cell; "" when it fits. */
 function misplaced(one: Unsent, here: Book): string {
-  if (one.identity && one.identity !== here.identity && one.book === here.book) return `it was taken for another book of the name ${one.book} than the one that is open: open that book, then try again`;
-  if (one.book && one.book !== here.book) return `it was taken for the book ${one.book}, and ${here.book} is open: open that book, then try again`;
+  if (one.identity && one.identity !== here.identity && one.book === here.book) return t('it was taken for another book named {book} than the one that is open: open that book, then try again', { book: one.book });
+  if (one.book && one.book !== here.book) return t('it was taken for the book {book}, but {here} is open: open that book, then try again', { book: one.book, here: here.book });
   if (one.engine && /^build\b/.test(one.to) && one.engine !== here.engine)
-    return `it was taken for the build of ${one.engine}, and ${here.engine ?? 'no engine'} is in the cell: put ${one.engine} in the cell, then try again`;
+    return t('it was taken for the build of {engine}, but {here} is in the cell: put {engine} in the cell, then try again', { engine: one.engine, here: here.engine ?? t('no engine') });
   return '';
 }
 
@@ -93,7 +94,7 @@ async function sendOne(one: Unsent, here: Book) {
     const about = { ...(one.note ? { note: one.note } : {}), ...(one.taken ? { taken_at: one.taken } : {}), ...(one.identity ? { book: one.identity } : {}) };
     const { id } = await api.attach(one.to, new File([one.bytes], one.name), about);
     await forget(one);
-    say(`${one.name} is in the book.`, () => { api.detach(id, 'taken back').then(() => { changes.value++; }, complain); });
+    say(t('{file} is in the book.', { file: one.name }), () => { api.detach(id, t('taken back')).then(() => { changes.value++; }, complain); });
     changes.value++;
   } catch (problem) {
     if (later(problem) || !(problem instanceof Refusal)) throw problem;
@@ -122,7 +123,7 @@ export async function sendFiles() {
 export const tryAgain = (one: Unsent) => setWhy(one, '').then(sendFiles).catch(complain);
 export function letGo(one: Unsent) {
   const { key: _key, ...what } = one;
-  forget(one).then(() => { say(`${one.name} was let go.`, () => { void keep(what); }); }, complain);
+  forget(one).then(() => { say(t('{file} was let go.', { file: one.name }), () => { void keep(what); }); }, complain);
 }
 
 setInterval(() => { if (unsent.value.length > 0) void sendFiles(); }, AGAIN_MS);

@@ -9,6 +9,7 @@ import { changes, units } from './state';
 import { WaitingHere } from './waiting';
 import { fixed, rpm, shown, unitOf } from './format';
 import { Plot, type Line } from './plot';
+import { t, tn, inWords } from './words';
 
 const first = ['speed', 'torque', 'oil_pressure', 'lambda'];
 
@@ -27,17 +28,17 @@ function speedAt(speed: Points, at: number): number | null {
 function timeAt(speed: Points, rpmValue: number, from: number, to: number): number | null {
   let best: number | null = null, away = Infinity;
   speed.value.forEach((v, i) => {
-    const t = speed.time_s[i]!;
-    if (v != null && t >= from && t <= to && Math.abs(v - rpmValue) < away) { away = Math.abs(v - rpmValue); best = t; }
+    const at = speed.time_s[i]!;
+    if (v != null && at >= from && at <= to && Math.abs(v - rpmValue) < away) { away = Math.abs(v - rpmValue); best = at; }
   });
   return best;
 }
 
 function CurveAbove({ curve, follow, onMove, onPick }: { curve: PullCurve; follow: Signal<number | null>; onMove: (x: number) => void; onPick: (x: number) => void }) {
   const system = units.value;
-  const lines = useMemo<Line[]>(() => [{ label: 'corrected torque', name: `pull ${curve.id}`, x: curve.curve.speed_rpm, y: curve.curve.torque_n_m.map((v) => v == null ? null : shown('torque', v)),
+  const lines = useMemo<Line[]>(() => [{ label: 'corrected torque', name: t('pull {pull}', { pull: curve.id }), x: curve.curve.speed_rpm, y: curve.curve.torque_n_m.map((v) => v == null ? null : shown('torque', v)),
     half: curve.curve.torque_comparative_n_m.map((h) => h == null ? null : h * Math.abs(shown('torque', 1) - shown('torque', 0))), ink: 'blue', decimals: 1 }], [curve, system]);
-  return <Plot title={`corrected torque, ${unitOf('torque')}`} lines={lines} height={220} xLabel="rpm" left={unitOf('torque')} follow={follow} onMove={onMove} onPick={onPick} />;
+  return <Plot title={t('corrected torque, {unit}', { unit: unitOf('torque') })} lines={lines} height={220} xLabel="rpm" left={unitOf('torque')} follow={follow} onMove={onMove} onPick={onPick} />;
 }
 
 interface OneProps { channels: Channels; series: ChannelSeries; shade: { low: number; high: number }; follow: Signal<number | null>; onMove: (at: number) => void; onPick: (at: number) => void }
@@ -46,13 +47,13 @@ function One({ channels, series, shade, follow, onMove, onPick }: OneProps) {
   const lines = useMemo<Line[]>(() => {
     const show = (v: number | null) => v == null ? null : kind ? shown(kind, v) : v;
     const touched = series.flagged.filter((f) => f.value != null);
-    return [{ label, name: 'cleaned', x: series.time_s, y: series.value.map(show), ink: 'blue', decimals: kind === 'lambda' ? 3 : 1 },
-      ...(touched.length ? [{ label: 'touched by cleaning', name: 'touched', dots: true, x: touched.map((f) => f.time_s), y: touched.map((f) => show(f.value)), ink: 'ochre' as const }] : [])];
+    return [{ label, name: t('cleaned'), x: series.time_s, y: series.value.map(show), ink: 'blue', decimals: kind === 'lambda' ? 3 : 1 },
+      ...(touched.length ? [{ label: 'touched by cleaning', name: t('touched'), dots: true, x: touched.map((f) => f.time_s), y: touched.map((f) => show(f.value)), ink: 'ochre' as const }] : [])];
   }, [series, kind, system]);
   const unit = unitOf(kind);
   return (<>
-    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel={channels.timed ? 's' : 'row of the table'} xDecimals={channels.timed ? 2 : 0} left={unit} sync="time" shade={shade} follow={follow} onMove={onMove} onPick={onPick} />
-    <p class="quiet">{why}{series.flagged_count > 0 ? `; ${series.flagged_count} ${series.flagged_count === 1 ? 'sample' : 'samples'} flagged: ${[...new Set(series.flagged.map((f) => f.what))].join(', ')}` : '; nothing flagged'}</p>
+    <Plot title={label + (unit ? `, ${unit}` : '')} lines={lines} height={150} xLabel={channels.timed ? 's' : t('row of the table')} xDecimals={channels.timed ? 2 : 0} left={unit} sync="time" shade={shade} follow={follow} onMove={onMove} onPick={onPick} />
+    <p class="quiet">{why}; {series.flagged_count > 0 ? tn('{n} sample flagged: {what}', '{n} samples flagged: {what}', series.flagged_count, { what: [...new Set(series.flagged.map((f) => f.what))].map(inWords).join(', ') }) : t('nothing flagged')}</p>
   </>);
 }
 
@@ -79,8 +80,8 @@ export function ChannelsView({ pull, curve, asked, onSpeed }: { pull: number; cu
   const toggle = (key: string) => setWanted(wanted.includes(key) ? wanted.filter((k) => k !== key) : [...wanted, key]);
   return (
     <section aria-label="Channels">
-      <p>Pull {pull}, {channels.recording}: {fixed(channels.samples, 0)} samples.{' '}
-        {origin ? <>Shaded: the stretch that {rpm(origin.speed_rpm)}&thinsp;rpm came from, {fixed(origin.first_s, 2)} to {fixed(origin.last_s, 2)}&thinsp;s.</> : 'Shaded: the part that counts.'} The cursor on the curve marks its time below, and the other way round. Click a place, or press Enter on it, to walk the curve back at its speed.</p>
+      <p>{t('Pull {pull}, {recording}: {samples} samples.', { pull, recording: channels.recording, samples: fixed(channels.samples, 0) })}{' '}
+        {origin ? t('Shaded: the stretch that {speed} rpm came from, {first} to {last} s.', { speed: rpm(origin.speed_rpm), first: fixed(origin.first_s, 2), last: fixed(origin.last_s, 2) }) : t('Shaded: the part that counts.')} {t('The cursor on the curve marks its time below, and the other way round. Click a place, or press Enter on it, to walk the curve back at its speed.')}</p>
       {curve && <CurveAbove curve={curve} follow={atSpeed} onMove={onCurve} onPick={onSpeed} />}
       <fieldset class="ticks-row"><legend>Channels</legend>
         {channels.available.map((c) => <label key={c.key}><input type="checkbox" checked={wanted.includes(c.key)} disabled={!wanted.includes(c.key) && wanted.length >= 8} onChange={() => toggle(c.key)} /> {labelOf(channels, c.key).label}</label>)}

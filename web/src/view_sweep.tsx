@@ -5,6 +5,7 @@ import { api, counts, type Pull, type Sweep } from './api';
 import { changes, complain } from './state';
 import { fixed, gathered, percent, words } from './format';
 import { Plot, type Line } from './plot';
+import { t } from './words';
 
 type Setting = 'spark' | 'mixture';
 const figure = (setting: Setting, value: number) => setting === 'spark' ? `${fixed(value, 1)}°` : fixed(value, 3);
@@ -25,17 +26,23 @@ function proposed(pulls: Pull[], setting: Setting): number[] {
 }
 
 function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
-  const at = (value: number) => figure(setting, value);
+  const at = (value: number) => figure(setting, value), figures = { best: at(sweep.best), low: at(sweep.best_interval[0]), high: at(sweep.best_interval[1]) };
+  const below = sweep.best < Math.min(...sweep.pulls.setting), spark = setting === 'spark';
+  const best = sweep.bracketed ? spark ? t('Best spark {best} ({low} to {high})', figures) : t('Best lambda {best} ({low} to {high})', figures)
+    : below ? spark ? t('The best spark lies below what was tested; these pulls do not show how far') : t('The best lambda lies below what was tested; these pulls do not show how far')
+      : spark ? t('The best spark lies above what was tested; these pulls do not show how far') : t('The best lambda lies above what was tested; these pulls do not show how far');
+  const take = sweep.chosen == null ? t('nothing yet: no setting is shown to lose less than the margin')
+    : (sweep.chosen_relative_loss == null ? at(sweep.chosen) : t('{setting}, {loss} below the best', { setting: at(sweep.chosen), loss: percent(sweep.chosen_relative_loss, 2) })) + (sweep.held_by_reserve ? '; ' + t('held back by the reserve from knock') : '');
   return (
     <section class={'verdict ' + (sweep.ended ? 'loss' : sweep.next != null ? 'gain' : 'same')} aria-label="Answer">
-      <p class="verdict-line"><span>Best {setting === 'spark' ? 'spark' : 'lambda'} {sweep.bracketed ? `${at(sweep.best)} (${at(sweep.best_interval[0])} to ${at(sweep.best_interval[1])})` : `${sweep.best < Math.min(...sweep.pulls.setting) ? 'below' : 'above'} what was tested: how far, these pulls do not tell`}</span></p>
+      <p class="verdict-line"><span>{best}</span></p>
       <dl class="asked">
-        <div><dt>Take</dt><dd>{sweep.chosen == null ? 'nothing yet: no setting is shown to lose less than the margin' : `${at(sweep.chosen)}${sweep.chosen_relative_loss == null ? '' : `, ${percent(sweep.chosen_relative_loss, 2)} below the best`}${sweep.held_by_reserve ? '; held back by the reserve from knock' : ''}`}</dd></div>
+        <div><dt>Take</dt><dd>{take}</dd></div>
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason) : `${at(sweep.next)}: ${words(sweep.reason)}`}</dd></div>
-        <div><dt>One pull repeats to</dt><dd>{percent(sweep.relative_sd, 2)} ({fixed(sweep.degrees_of_freedom, 0)} degrees of freedom)</dd></div>
+        <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
       </dl>
       {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
-      <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here is a permission.</p>
+      <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here overrides them.</p>
     </section>
   );
 }
@@ -62,8 +69,8 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
     return () => { gone = true; clearTimeout(later); };
   }, [setting, ids.join(), changes.value]);
   const lines = useMemo<Line[]>(() => sweep ? [
-    { label: 'fitted torque', name: 'fit', x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), half: sweep.fit.relative_loss_se.map((s) => 196 * s), ink: 'blue', decimals: 2 },
-    { label: 'pulls', name: 'pulls', dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width), names: ids.map(String), ink: 'ochre', decimals: 2 },
+    { label: 'fitted torque', name: t('fit'), x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), half: sweep.fit.relative_loss_se.map((s) => 196 * s), ink: 'blue', decimals: 2 },
+    { label: 'pulls', name: t('pulls'), dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width), names: ids.map(String), ink: 'ochre', decimals: 2 },
   ] : [], [sweep]);
   const marks = useMemo(() => sweep ? [{ x: sweep.best, label: 'best' }, ...(sweep.chosen == null ? [] : [{ x: sweep.chosen, label: 'take' }])] : [], [sweep]);
   const keep = () => { api.sweep(setting, ids, true).then((s) => { setSweep(s); setKept(true); }, complain); };
@@ -79,9 +86,9 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
       {problem && <p class="said grave" role="status">{words(problem)}</p>}
       {sweep && (<>
         <Words setting={setting} sweep={sweep} />
-        <Plot title={`mean torque against ${setting === 'spark' ? 'spark, degrees before top dead centre' : 'lambda'}, % from the fitted best`} lines={lines} height={320} marks={marks} shade={{ low: sweep.best_interval[0], high: sweep.best_interval[1] }}
-          xLabel={setting === 'spark' ? 'degrees' : 'lambda'} xDecimals={setting === 'spark' ? 1 : 3} left="%" zero />
-        <p class="quiet">Dots: a pull each, drift taken off, with the bar in which 95&thinsp;% of like pulls fall. Shaded: the interval of the best.</p>
+        <Plot title={setting === 'spark' ? t('mean torque against spark, degrees before top dead centre, % from the fitted best') : t('mean torque against lambda, % from the fitted best')} lines={lines} height={320} marks={marks} shade={{ low: sweep.best_interval[0], high: sweep.best_interval[1] }}
+          xLabel={setting === 'spark' ? t('degrees') : t('lambda')} xDecimals={setting === 'spark' ? 1 : 3} left="%" zero />
+        <p class="quiet">Each dot is a pull, with drift removed and the bar in which 95&thinsp;% of such pulls fall. Shaded: the interval of the best.</p>
         {kept ? <p class="quiet">Kept in the book.</p> : <p><button type="button" onClick={keep}>Keep this answer in the book</button></p>}
       </>)}
     </section>

@@ -74,7 +74,7 @@ export function tx(english: string, values: Record<string, ComponentChild>): Com
   });
 }
 /** A text of the markup, its outer blanks kept. */
-export function told(text: string): string {
+export function inWords(text: string): string {
   if (texts.size === 0) return text;
   const bare = text.trim(), own = bare && texts.get(bare)?.[0];
   return own ? text.replace(bare, () => own) : text;

@@ -1,16 +1,17 @@
 /* A field for words. Nothing typed or pasted is cut: what is longer than the book keeps stays, the field says by how much, and
  * the form is not sent. Lengths are bytes of UTF-8, as the server counts them. */
 import { useEffect, useRef } from 'preact/hooks';
+import { locale, t } from './words';
 
 const bytes = (text: string) => new TextEncoder().encode(text).length;
-const grouped = new Intl.NumberFormat('en-US');
+const grouped = (count: number) => new Intl.NumberFormat(locale()).format(count);
 
 type Field = HTMLInputElement | HTMLTextAreaElement;
 interface Props { label: string; value: string; most: number; lines?: number; required?: boolean; placeholder?: string; id?: string; onText: (text: string) => void }
 
 export function Words({ label, value, most, lines = 1, onText, ...rest }: Props) {
   const field = useRef<Field>(null), length = bytes(value), over = length > most;
-  const says = `${grouped.format(length)} characters, and at most ${grouped.format(most)} are kept: shorten it, or cut it in two. Nothing of it is lost.`;
+  const says = t('{length} characters, and at most {most} are kept: shorten it, or split it in two. Nothing is lost.', { length: grouped(length), most: grouped(most) });
   useEffect(() => { field.current?.setCustomValidity(over ? says : ''); }, [over, says]);
   const shared = { value, onInput: (e: { currentTarget: Field }) => { onText(e.currentTarget.value); }, ...(over ? { 'aria-invalid': 'true' as const } : {}) };
   /* Enter sends, as in a field of one line; with Shift it is a new line. */

@@ -32,7 +32,7 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
       <label for={id}>{field.name.replaceAll('_', ' ')}</label>
       {field.choices || field.type === 'boolean'
         ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? t('{value} (default)', { value: field.default }) : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
-        : <input id={id} value={text} onInput={change} placeholder={field.default ? t('{value} (default)', { value: field.default }) : hint ? t('e.g. {value}', { value: field.type === 'numbers' ? `${hint}, …` : hint }) : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
+        : <input id={id} value={text} onInput={change} placeholder={field.default ? t('{value} (default)', { value: field.default }) : hint ? t('for example {value}', { value: field.type === 'numbers' ? `${hint}, …` : hint }) : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
       <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range.replace(/\.00(?=\D|$)/g, ''))})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
       {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{inWords(w.grade)}: {words(w.text)}</p>)}

@@ -1,4 +1,5 @@
 /* The first minute: an empty book. Two files, an invented day, or an engine of one's own. */
+import { LanguageChoice } from './language_choice';
 import { useState } from 'preact/hooks';
 import { api } from './api';
 import { adding, ChooseFiles } from './drop';
@@ -42,6 +43,7 @@ export function First() {
         <DemoDay />
         <div><h2>An engine of your own</h2><p>Describe the combination; figures and warnings follow as you type.</p><p><a class="button" href="#/engine">Begin an engine</a></p></div>
       </div>
+      <p class="quiet"><LanguageChoice /></p>
     </section>
   );
 }

@@ -70,7 +70,7 @@ async function clearedOneByOne(page, other, line) {
 
 async function outlivesItsRecording(page) {
   await post(page, 'stop', {});
-  await page.locator('.alarms', { hasText: 'It stood when the recording ended' }).waitFor({ timeout: 20000 });
+  await page.locator('.alarms', { hasText: 'It was active when the recording ended' }).waitFor({ timeout: 20000 });
   check('what stood when the recording ended stands on', await alarm(page, 'coolant hot').count() === 1);
   await page.getByRole('button', { name: 'Clear: coolant hot' }).click();
   await gone(page, 'coolant hot');
@@ -114,10 +114,10 @@ async function serverDies(page, book, server, line) {
   const says = await page.locator('.live').innerText();
   check("the state is the server's: not recording, and begin is offered", /not recording/.test(says) && !/NO DATA|Arm/.test(says), says.slice(0, 400));
   check('what was cut short is said', /Recording \d+ was cut short: [\d,]+ rows are kept/.test(says), says.slice(0, 600));
-  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'stood when the server ended' }).waitFor();
-  check('an alarm that stood when the server ended stands on', /SHUT DOWN/.test(await page.title()));
+  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server ended' }).waitFor();
+  check('an alarm that was active when the server ended stands on', /SHUT DOWN/.test(await page.title()));
   await page.reload();
-  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'stood when the server ended' }).waitFor();
+  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server ended' }).waitFor();
   await picture(page, 'alarm-carried');
   await page.getByRole('button', { name: 'Noted: coolant very hot' }).click();
   await gone(page, 'coolant very hot');

@@ -78,12 +78,12 @@ async function variants(page) {
   await card.getByRole('button', { name: 'Add a row' }).click();
   const last = card.locator('.variant-row').last();
   await last.getByLabel('Change').selectOption('octane');
-  await last.getByLabel('by or to').fill('+3');
+  await last.getByLabel('By or to').fill('+3');
   await card.getByRole('button', { name: 'Run the table' }).click();
   await card.locator('table.variants tbody tr').first().waitFor({ timeout: 180000 });
   check('every change has its row', (await card.locator('table.variants tbody tr').count()) === 7);
   check('a row tells its uncertainty', /[+−][\d.]+ ± [\d.]+/.test(await card.locator('table.variants tbody td').first().innerText()));
-  await card.getByRole('button', { name: 'octane asked for' }).click();
+  await card.getByRole('button', { name: 'octane needed' }).click();
   check('the table sorts', (await card.locator('th[aria-sort=ascending]').count()) === 1);
   await card.getByRole('button', { name: 'Take as the new base' }).first().click();
   await page.getByRole('button', { name: /^take off/ }).waitFor();

@@ -62,7 +62,7 @@ async function origins(page, server, book) {
   check('the set-up leads to the pull it was said with', /pull 25, run-26\.csv/.test(await explained('spark', 2)));
   check('carried figures say since when', /pull 6, run-07\.csv.*mixture from 0\.84 to 0\.88/s.test(await explained('lambda', 2)));
   check('what cleaning touched is told by column', /Torque/.test(await explained('Cleaned', 0)));
-  check('the highest power leads to samples', /Samples\s+\d+ with weight/.test(await explained('Highest power', 1)));
+  check('the highest power leads to samples', /Samples\s+\d+ that count/.test(await explained('Highest power', 1)));
 }
 
 async function sharedCursor(page, server) {

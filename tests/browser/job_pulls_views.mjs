@@ -54,9 +54,9 @@ async function method(page, server, book) {
   const held = new Promise((resolve) => { release = resolve; });
   await page.route('**/method/try', async (route) => { await held; await route.continue(); });
   await page.getByLabel('half width').fill('200 rpm');
-  await page.getByText('What stands below is of the method before.').waitFor();
+  await page.getByText('What is shown below is by the previous method.').waitFor();
   release();
-  await page.getByText('What stands below is of the method before.').waitFor({ state: 'hidden' });
+  await page.getByText('What is shown below is by the previous method.').waitFor({ state: 'hidden' });
   await page.unroute('**/method/try');
   check('while it computes, the page says so and whose the old figures are', true);
   await page.getByLabel('standard').selectOption('din70020');
@@ -64,8 +64,8 @@ async function method(page, server, book) {
   await picture(page, 'pulls-method-light');
   await axe(page, 'the method');
   check('trying stores nothing', ask('book', 'verify', '--book', book).whole === true);
-  await page.getByRole('button', { name: 'Use it for pulls to come' }).click();
-  await page.getByText('Pulls to come are computed this way').waitFor();
+  await page.getByRole('button', { name: 'Use it for new pulls' }).click();
+  await page.getByText('New pulls are computed this way').waitFor();
   const kept = await page.evaluate(() => fetch('/api/v1/method').then((r) => r.json()));
   check('the method is kept', kept.typed.half_width.replaceAll('\u202f', ' ').startsWith('200') && kept.typed.standard === 'din70020', kept.typed);
   await page.getByRole('button', { name: 'Take back' }).click();

@@ -22,7 +22,7 @@ export default async function readings() {
   check('and not kept', kept() === 0);
   await asks.scrollIntoViewIfNeeded();
   await picture(page, 'build-asked');
-  await page.getByRole('button', { name: 'It is so: keep it' }).click();
+  await page.getByRole('button', { name: 'That is right: keep it' }).click();
   await asks.waitFor({ state: 'detached' });
   check('confirmed, it is kept', kept() === 1);
   await page.getByText('1 reading', { exact: true }).click();

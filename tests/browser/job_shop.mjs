@@ -14,7 +14,7 @@ async function elsewhere(page, server) {
   check('its build, to be read', await page.getByRole('button', { name: 'Keep' }).count() === 0);
   await page.goto(`${server.address}#/shop`);
   await page.getByRole('link', { name: 'combination of hill-climb six', exact: true }).click();
-  await page.getByText('not the one in the cell').waitFor();
+  await page.getByText('Not the engine in the cell').waitFor();
   check('its combination', await page.getByLabel('serial', { exact: true }).inputValue() === 'HC6-004');
   await page.goto(`${server.address}#/shop`);
   await page.getByRole('link', { name: 'sheets of hill-climb six', exact: true }).click();
@@ -42,7 +42,7 @@ export default async function shop() {
   const put = page.getByRole('button', { name: /^Put in the cell/ }).first();
   await put.waitFor();
   await put.click();
-  await page.getByText('is in the cell: pulls to come are its own').waitFor();
+  await page.getByText('is in the cell: the next pulls belong to it').waitFor();
   await other.waitForFunction(() => !/here now/.test([...document.querySelectorAll('#engines tbody tr')].find((r) => /Second/.test(r.textContent))?.textContent ?? 'here now'));
   check('the other device sees which engine is in the cell', true);
   await page.getByRole('button', { name: 'Take back' }).click();

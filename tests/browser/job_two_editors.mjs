@@ -18,7 +18,7 @@ async function overOne(a, b) {
   await keep(b);
   await b.locator('.conflict', { hasText: 'somebody else changed' }).waitFor();
   check('keeping it all the same is refused', true);
-  await b.getByRole('button', { name: 'Put mine over it' }).click();
+  await b.getByRole('button', { name: 'Replace theirs with mine' }).click();
   await kept(b);
   await a.waitForFunction(() => [...document.querySelectorAll('input')].some((i) => i.value === 'the second editor'));
   check('the other sees it at once', true);

@@ -21,11 +21,11 @@ async function engineDraft(page, server, book) {
   await field(page, 'owner').waitFor();
   await page.waitForFunction(() => [...document.querySelectorAll('input')].some((i) => i.value === 'typed and not kept'), null, { timeout: 5000 }).catch(() => 0);
   check('and a reload', await field(page, 'owner').inputValue() === 'typed and not kept');
-  await page.getByText(/as it was typed on this device at/).waitFor();
+  await page.getByText(/as typed on this device at/).waitFor();
   check('and says since when', true);
   const tab = await page.context().newPage();
   await tab.goto(`${server.address}#/engine`);
-  await tab.getByText(/as it was typed on this device at/).waitFor();
+  await tab.getByText(/as typed on this device at/).waitFor();
   check('another tab of this device has it', await field(tab, 'owner').inputValue() === 'typed and not kept');
   await tab.close();
   await axe(page, 'an engine that was typed and not kept');

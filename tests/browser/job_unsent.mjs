@@ -38,19 +38,19 @@ async function pageClosed(book, server) {
   await server.stop('SIGKILL');
   await page.locator('.photos').getByLabel('What it shows').fill('plug of cylinder 4');
   await page.locator('.photos input[capture]').setInputFiles(photo);
-  await waits(page, 'One file waits on this device until the book has it');
+  await waits(page, 'One file is waiting on this device until the book has it');
   await axe(page, 'a day with a photo that waits');
   await picture(page, 'photo-waits');
   check('nothing asks to stay on a page that keeps its files', await page.evaluate(() => dispatchEvent(new Event('beforeunload', { cancelable: true }))));
   const closed = page;
   page = await another(closed, address);
   await closed.close();
-  await page.getByText(/One file waits on this device/).first().waitFor();
+  await page.getByText(/One file is waiting on this device/).first().waitFor();
   check('the photo is still there in another page', (await kept(page)).join() === 'report.png', await kept(page));
   let posts = 0;
   page.context().on('request', (request) => { if (isPost(request)) posts++; });
   const second = await another(page, address);
-  await second.getByText(/One file waits on this device/).first().waitFor();
+  await second.getByText(/One file is waiting on this device/).first().waitFor();
   const back = await serve(book, server.port);
   await inBookSoon(page, 'report.png');
   await inBookSoon(second, 'report.png');
@@ -74,7 +74,7 @@ async function answerLost(page, book) {
     return arrived < 2 ? route.abort('connectionreset') : route.fulfill({ response });
   });
   await choose(page, path);
-  await waits(page, 'One file waits');
+  await waits(page, 'One file is waiting');
   await page.waitForFunction(() => !document.querySelector('.photos .queue'), null, { timeout: 30000 });
   await page.unroute('**/api/v1/attachments?*');
   const list = inBook(book).filter((a) => a.name === 'lost.txt');
@@ -109,7 +109,7 @@ async function refusedAndHeld(page, book) {
 async function otherBook(page, book, server) {
   await stopInOrder(server);
   await choose(page, file('held.txt', 'of the first book'));
-  await waits(page, 'One file waits');
+  await waits(page, 'One file is waiting');
   const other = join(folder, 'another.book');
   copyFileSync(book, other);
   const before = inBook(other).length;
@@ -131,7 +131,7 @@ async function keepsNothing(book, server) {
   await page.locator('.photos').waitFor();
   await server.stop('SIGKILL');
   await choose(page, file('loose.txt', 'a browser that keeps nothing'));
-  await waits(page, 'One file waits in this page until the server answers: leave it open');
+  await waits(page, 'One file is waiting in this page until the server answers: leave it open');
   check('a page that cannot keep its files asks to stay', !await page.evaluate(() => dispatchEvent(new Event('beforeunload', { cancelable: true }))));
   const back = await serve(book, server.port);
   await inBookSoon(page, 'loose.txt');

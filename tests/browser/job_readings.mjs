@@ -11,7 +11,7 @@ export default async function readings() {
   const kept = () => ask('build', 'show', '--book', book).measured.filter((m) => m.item === 'main clearance').length;
   const type = async (text) => {
     await page.getByLabel('Add').fill('main clearance');
-    await page.getByLabel('at', { exact: true }).fill('main 3');
+    await page.getByLabel('At', { exact: true }).fill('main 3');
     await page.getByRole('textbox', { name: 'reads' }).fill(text);
     await page.getByRole('button', { name: 'Keep', exact: true }).first().click();
   };

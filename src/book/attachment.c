@@ -36,10 +36,12 @@ static char *plain_name(const char *name) {
 /* Each place has its own share: a day, a measurement, a step. What was taken back counts for nothing. */
 static gboolean has_room(struct ew_book *book, const char *belongs, gint64 owner, const char *place,
                          const char *name, gsize size, GError **error) {
-  gint64 sum = ew_sql_number(DB,
-                             "SELECT total(bytes_count) FROM attachment WHERE belongs = ? AND "
-                             "owner_id = ? AND place = ? AND withdrawn IS NULL",
-                             "tit", belongs, owner, place);
+  gint64 sum;
+  if (!ew_sql_number(DB, &sum, error,
+                     "SELECT CAST(coalesce(sum(bytes_count), 0) AS INTEGER) FROM attachment WHERE "
+                     "belongs = ? AND owner_id = ? AND place = ? AND withdrawn IS NULL",
+                     "tit", belongs, owner, place))
+    return FALSE;
   if (sum > EW_ATTACHMENTS_BYTES - (gint64)size)
     return ew_refuse(error,
                      "%s: this %s%s%s holds %.0f MB of attachments, and 1,000 MB are the most",
@@ -90,15 +92,18 @@ gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *o, const c
   if (!may_attach(book, o, plain, g_bytes_get_size(bytes), note, taken_at, error))
     return 0;
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-  gint64 there =
-      ew_sql_number(DB,
-                    "SELECT id FROM attachment WHERE belongs = ? AND owner_id = ? AND "
-                    "place = ? AND sha256 = ?",
-                    "titt", ew_owner_words[o->kind], o->id, o->place ? o->place : "", digest);
+  gint64 there;
+  gboolean stands;
+  if (!ew_sql_number(DB, &there, error,
+                     "SELECT id FROM attachment WHERE belongs = ? AND owner_id = ? AND "
+                     "place = ? AND sha256 = ?",
+                     "titt", ew_owner_words[o->kind], o->id, o->place ? o->place : "", digest))
+    return 0;
   if (!there)
     return put(book, o, plain, bytes, digest, note && *note ? note : NULL, taken_at, error);
-  gboolean stands = ew_sql_number(
-      DB, "SELECT count(*) FROM attachment WHERE id = ? AND withdrawn IS NULL", "i", there);
+  if (!ew_sql_is(DB, &stands, error,
+                 "SELECT count(*) FROM attachment WHERE id = ? AND withdrawn IS NULL", "i", there))
+    return 0;
   return stands || ew_attachment_withdraw(book, there, NULL, error) ? there : 0;
 }
 

@@ -3,17 +3,11 @@
 #include "book/book.h"
 #include "base/error.h"
 #include "book/book_file.h"
+#include "book/book_inside.h"
 #include "book/sql.h"
 #include "book/sqlite/sqlite.h"
 #include <errno.h>
 #include <math.h>
-
-struct ew_book {
-  struct ew_port *port;
-  char *path;
-  gboolean whole, step; /* a whole is under way; so is a step of it */
-  gboolean read_only;   /* its file or disk can't be written */
-};
 
 char *ew_book_default_path(void) {
   return g_build_filename(g_get_user_data_dir(), "enginewright", "shop.book", NULL);
@@ -74,53 +68,6 @@ void ew_book_close(struct ew_book *book) {
   g_free(book);
 }
 
-static gboolean step(struct ew_book *book, const char *sql, GError **error) {
-  return ew_sql_run(book->port, error, sql, "");
-}
-
-/* A store itself gives up a transaction when the disk is full: what follows must not begin another. */
-gboolean ew_book_begin(struct ew_book *book, GError **error) {
-  if (!book->whole)
-    return book->port->class->begin(book->port, error) == EW_PORT_DONE;
-  if (!book->port->class->is_open(book->port))
-    return ew_fail(error, "the book gave up what was to be kept in one piece: is the disk full?");
-  book->step = step(book, "SAVEPOINT step", error);
-  return book->step;
-}
-
-gboolean ew_book_commit(struct ew_book *book, GError **error) {
-  if (book->whole ? step(book, "RELEASE step", error)
-                  : book->port->class->commit(book->port, error) == EW_PORT_DONE) {
-    book->step = FALSE;
-    return TRUE;
-  }
-  ew_book_rollback(book);
-  return FALSE;
-}
-
-void ew_book_rollback(struct ew_book *book) {
-  gboolean open = book->port->class->is_open(book->port);
-  if (open && !book->whole)
-    book->port->class->rollback(book->port);
-  else if (open && book->step && step(book, "ROLLBACK TO step", NULL))
-    step(book, "RELEASE step", NULL);
-  book->step = FALSE;
-}
-
-gboolean ew_book_begin_whole(struct ew_book *book, GError **error) {
-  g_assert(!book->whole);
-  book->whole = ew_book_begin(book, error);
-  return book->whole;
-}
-
-gboolean ew_book_end_whole(struct ew_book *book, gboolean good, GError **error) {
-  book->whole = FALSE;
-  if (good)
-    return ew_book_commit(book, error);
-  ew_book_rollback(book);
-  return FALSE;
-}
-
 char *ew_time_now(void) {
   g_autoptr(GDateTime) now = g_date_time_new_now_utc();
   return g_date_time_format(now, "%Y-%m-%dT%H:%M:%S.%fZ");
@@ -138,6 +85,7 @@ const char *ew_book_who(void) {
 }
 
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error) {
+  g_assert(book->writing); /* each change is logged in the transaction that makes it */
   g_autofree char *now = ew_time_now();
   return ew_sql_run(book->port, error,
                     "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",

@@ -21,13 +21,10 @@ const char *ew_book_path(const struct ew_book *book);
 /* The usual place: $XDG_DATA_HOME/enginewright/shop.book */
 char *ew_book_default_path(void);
 
-gboolean ew_book_begin(struct ew_book *book, GError **error);
-gboolean ew_book_commit(struct ew_book *book, GError **error);
-void ew_book_rollback(struct ew_book *book);
-/* Work that is made of many transactions, kept whole or not at all: between these two, begin and commit are steps of one
- * transaction. `good` FALSE, or a failure at the end: nothing of it is kept. Wholes are not nested. */
-gboolean ew_book_begin_whole(struct ew_book *book, GError **error);
-gboolean ew_book_end_whole(struct ew_book *book, gboolean good, GError **error);
+/* Work that is made of many verbs (book/keep.h), kept whole or not at all; each of them is a step of it. `body` runs
+ * once: it may do what can't be done twice. FALSE from it: nothing is kept. Nobody else can write meanwhile. */
+typedef gboolean (*ew_one_body)(struct ew_book *book, gpointer user, GError **error);
+gboolean ew_book_as_one(struct ew_book *book, ew_one_body body, gpointer user, GError **error);
 const char *ew_book_who(void); /* $EW_USER, else the login name */
 /* Inside a transaction. */
 /* Every line of the log into an open JSON array: at, who, what, detail. */

@@ -21,13 +21,14 @@ gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, 
   return id && ew_book_log(book, "build", name, error) ? id : 0;
 }
 
-gint64 ew_build_current(struct ew_book *book, gint64 engine_id) {
-  return ew_sql_number(DB, "SELECT max(id) FROM build WHERE engine_id = ?", "i", engine_id);
+gboolean ew_build_current(struct ew_book *book, gint64 engine_id, gint64 *id, GError **error) {
+  return ew_sql_number(DB, id, error, "SELECT max(id) FROM build WHERE engine_id = ?", "i",
+                       engine_id);
 }
 
 /* Records are only added and withdrawn, never removed: each of these counts only rises. */
-gint64 ew_build_changes(struct ew_book *book) {
-  return ew_sql_number(DB,
+gboolean ew_build_changes(struct ew_book *book, gint64 *count, GError **error) {
+  return ew_sql_number(DB, count, error,
                        "SELECT (SELECT count(*) FROM build) + (SELECT count(*) + count(withdrawn) "
                        "FROM build_record)",
                        "");
@@ -89,11 +90,12 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
   const struct ew_build_mark *mark = record;
   struct columns c = columns_of(kind, record);
   const char *key = ew_build_kind_key(kind);
-  gboolean there =
-      ew_sql_number(DB,
-                    "SELECT count(*) FROM build_record WHERE build_id = ? AND kind = ? "
-                    "AND yaml = ? AND withdrawn IS NULL",
-                    "itt", build_id, key, yaml) > 0;
+  gboolean there;
+  if (!ew_sql_is(DB, &there, error,
+                 "SELECT count(*) FROM build_record WHERE build_id = ? AND kind = ? AND yaml = ? "
+                 "AND withdrawn IS NULL",
+                 "itt", build_id, key, yaml))
+    return FALSE;
   if (added)
     *added = !there;
   return there ||
@@ -107,10 +109,10 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
           ew_book_log(book, key, c.item ? c.item : yaml, error));
 }
 
-gint64 ew_build_record_id(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
-                          const void *record) {
+gboolean ew_build_record_id(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
+                            const void *record, gint64 *id, GError **error) {
   g_autofree char *yaml = ew_build_record_yaml(kind, record);
-  return ew_sql_number(DB,
+  return ew_sql_number(DB, id, error,
                        "SELECT coalesce(max(id), 0) FROM build_record WHERE build_id = ? AND kind "
                        "= ? AND yaml = ? AND withdrawn IS NULL",
                        "itt", build_id, ew_build_kind_key(kind), yaml);
@@ -143,9 +145,13 @@ static gboolean load_row(struct ew_build *build, struct ew_port_rows *s, GError 
 }
 
 struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error) {
+  gint64 engine_id;
+  if (!ew_sql_number(DB, &engine_id, error, "SELECT engine_id FROM build WHERE id = ?", "i",
+                     build_id))
+    return NULL;
   struct ew_build *build = ew_build_new();
   build->id = build_id;
-  build->engine_id = ew_sql_number(DB, "SELECT engine_id FROM build WHERE id = ?", "i", build_id);
+  build->engine_id = engine_id;
   g_autoptr(GError) problem = NULL;
   struct ew_port_rows *s =
       ew_sql_query(DB, &problem,
@@ -164,8 +170,12 @@ struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **e
 
 gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why,
                            GError **error) {
-  if (ew_sql_number(DB, "SELECT count(*) FROM build_record WHERE id = ? AND withdrawn IS NULL", "i",
-                    record_id) == 0)
+  gboolean stands;
+  if (!ew_sql_is(DB, &stands, error,
+                 "SELECT count(*) FROM build_record WHERE id = ? AND withdrawn IS NULL", "i",
+                 record_id))
+    return FALSE;
+  if (!stands)
     return ew_refuse(error, "there is no build record %" G_GINT64_FORMAT " that stands", record_id);
   g_autofree char *detail =
       g_strdup_printf("build record %" G_GINT64_FORMAT ": %s", record_id, why);

@@ -27,12 +27,18 @@ char *ew_book_change_but_blocks(struct ew_book *book) {
                                       "SELECT max(id) FROM recording",
                                       "SELECT max(id) FROM pull"};
   GString *text = g_string_new(NULL);
+  gint64 number;
+  gboolean under_way;
   for (gsize i = 0; i < G_N_ELEMENTS(marks); i++)
-    g_string_append_printf(text, "%" G_GINT64_FORMAT " ", ew_sql_number(DB, marks[i], ""));
+    if (ew_sql_number(DB, &number, NULL, marks[i], ""))
+      g_string_append_printf(text, "%" G_GINT64_FORMAT " ", number);
+    else
+      return g_string_free(text, TRUE); /* NULL */
   g_autofree char *pulls = ew_pulls_digest(book);
   struct ew_change now = ew_book_change(book);
   g_string_append(text, pulls ? pulls : "");
-  if (ew_sql_number(DB, "SELECT count(*) FROM stream WHERE ended_at IS NULL", "") == 0)
+  if (!ew_sql_is(DB, &under_way, NULL, "SELECT count(*) FROM stream WHERE ended_at IS NULL", "") ||
+      !under_way)
     g_string_append_printf(text, " %" G_GINT64_FORMAT " %" G_GINT64_FORMAT, now.by_others,
                            now.by_this);
   return g_string_free(text, FALSE);
@@ -43,7 +49,7 @@ static gboolean add_rows(struct ew_book *book, const char *sql, GChecksum *sum) 
   g_autoptr(GError) problem = NULL;
   struct ew_port_rows *s = ew_sql_query(DB, &problem, sql, "");
   while (ew_sql_next(s, &problem))
-    for (int i = 0; i < s->class->columns(s); i++) {
+    for (int i = 0; i < s->port->class->columns(s); i++) {
       const char *text = ew_sql_peek(s, i);
       g_checksum_update(sum, (const guchar *)(text ? text : ""),
                         text ? (gssize)strlen(text) + 1 : 1);

@@ -42,26 +42,38 @@ gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *d
                     recording_id, digest);
 }
 
-gint64 ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, gint64 channels) {
-  g_autoptr(GArray) unknown = g_array_new(FALSE, FALSE, sizeof(gint64));
+/* Recordings of as many rows and channels whose figures nobody has read yet. NULL with *error. */
+static GArray *unknown_like(struct ew_book *book, gint64 rows, gint64 channels, GError **error) {
+  GError *problem = NULL;
+  GArray *unknown = g_array_new(FALSE, FALSE, sizeof(gint64));
   struct ew_port_rows *s =
-      ew_sql_query(DB, NULL,
-                   "SELECT id FROM recording WHERE rows = ? AND channels = ? AND id "
-                   "NOT IN (SELECT recording_id FROM figures)",
+      ew_sql_query(DB, &problem,
+                   "SELECT id FROM recording WHERE rows = ? AND channels = ? AND id NOT IN (SELECT "
+                   "recording_id FROM figures) ORDER BY id",
                    "ii", rows, channels);
-  while (ew_sql_next(s, NULL)) {
+  while (ew_sql_next(s, &problem)) {
     gint64 id = ew_sql_int(s, 0);
     g_array_append_val(unknown, id);
   }
   ew_sql_done(s);
-  for (guint i = 0; i < unknown->len; i++) {
-    gint64 id = g_array_index(unknown, gint64, i);
-    g_autofree char *one = read_digest(book, id);
-    if (one)
-      ew_figures_put(book, id, one, NULL);
+  if (!problem)
+    return unknown;
+  g_array_unref(unknown);
+  g_propagate_error(error, problem);
+  return NULL;
+}
+
+gboolean ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, gint64 channels,
+                         gint64 *id, GError **error) {
+  g_autoptr(GArray) unknown = unknown_like(book, rows, channels, error);
+  gboolean good = unknown != NULL;
+  for (guint i = 0; good && i < unknown->len; i++) {
+    gint64 one = g_array_index(unknown, gint64, i);
+    g_autofree char *read = read_digest(book, one);
+    good = !read || ew_figures_put(book, one, read, error);
   }
-  return ew_sql_number(DB,
-                       "SELECT min(f.recording_id) FROM figures f WHERE f.digest = ? AND EXISTS "
-                       "(SELECT 1 FROM pull WHERE recording_id = f.recording_id)",
-                       "t", digest);
+  return good && ew_sql_number(DB, id, error,
+                               "SELECT min(f.recording_id) FROM figures f WHERE f.digest = ? AND "
+                               "EXISTS (SELECT 1 FROM pull WHERE recording_id = f.recording_id)",
+                               "t", digest);
 }

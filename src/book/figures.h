@@ -8,6 +8,7 @@ char *ew_figures_stored(struct ew_book *book, gint64 recording_id);
 char *ew_figures_of(struct ew_book *book, gint64 recording_id);
 gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *digest,
                         GError **error);
-/* The recording of these figures that gave pulls; 0: none. Those of an earlier program that have as many rows and
+/* The recording of these figures that gave pulls; *id 0: none. Those of an earlier program that have as many rows and
  * channels are read and written down first, once: inside a transaction. */
-gint64 ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, gint64 channels);
+gboolean ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, gint64 channels,
+                         gint64 *id, GError **error);

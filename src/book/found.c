@@ -12,12 +12,14 @@ static gboolean is_blank(const char *text) {
 
 static gboolean check_owner(struct ew_book *book, const char *belongs, gint64 id, GError **error) {
   gboolean trip = strcmp(belongs, EW_FOUND_TRIP) == 0;
-  if (ew_sql_number(DB,
-                    trip ? "SELECT count(*) FROM alarm_trip WHERE id = ?"
-                         : "SELECT count(*) FROM pull WHERE id = ?",
-                    "i", id))
-    return TRUE;
-  return ew_refuse(error, "there is no %s %" G_GINT64_FORMAT " in this book; '%s' lists them",
+  gboolean there;
+  if (!ew_sql_is(DB, &there, error,
+                 trip ? "SELECT count(*) FROM alarm_trip WHERE id = ?"
+                      : "SELECT count(*) FROM pull WHERE id = ?",
+                 "i", id))
+    return FALSE;
+  return there ||
+         ew_refuse(error, "there is no %s %" G_GINT64_FORMAT " in this book; '%s' lists them",
                    belongs, id, trip ? "cell alarms --trips" : "pull list");
 }
 
@@ -52,10 +54,13 @@ gboolean ew_found_withdraw(struct ew_book *book, const char *belongs, gint64 own
     return FALSE;
   if (is_blank(why))
     return ew_refuse(error, "a reason is needed: what is taken back keeps its place with it");
-  if (!ew_sql_number(DB,
-                     "SELECT count(*) FROM found WHERE belongs = ? AND owner_id = ? AND withdrawn "
-                     "IS NULL",
-                     "ti", belongs, owner_id))
+  gboolean there;
+  if (!ew_sql_is(DB, &there, error,
+                 "SELECT count(*) FROM found WHERE belongs = ? AND owner_id = ? AND withdrawn IS "
+                 "NULL",
+                 "ti", belongs, owner_id))
+    return FALSE;
+  if (!there)
     return ew_refuse(error, "nothing is written down for %s %" G_GINT64_FORMAT, belongs, owner_id);
   g_autofree char *detail = g_strdup_printf("%s %" G_GINT64_FORMAT ": %s", belongs, owner_id, why);
   return ew_sql_run(DB, error,

@@ -27,8 +27,10 @@ gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gbool
     ew_refuse(error, "at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z", at);
     return 0;
   }
-  gint64 there = ew_sql_number(DB, "SELECT id FROM note WHERE at = ? AND text = ?", "tt", at, text);
-  if (there)
+  gint64 there;
+  if (!ew_sql_number(DB, &there, error, "SELECT id FROM note WHERE at = ? AND text = ?", "tt", at,
+                     text) ||
+      there)
     return there;
   day = g_strndup(at, 10);
   gint64 id = ew_sql_insert(
@@ -66,7 +68,10 @@ GArray *ew_note_list(struct ew_book *book, const char *day, GError **error) {
 gboolean ew_note_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error) {
   g_autofree char *detail =
       g_strdup_printf("note %" G_GINT64_FORMAT ": %s", id, why ? why : "stands again");
-  if (!ew_sql_number(DB, "SELECT count(*) FROM note WHERE id = ?", "i", id))
+  gboolean there;
+  if (!ew_sql_is(DB, &there, error, "SELECT count(*) FROM note WHERE id = ?", "i", id))
+    return FALSE;
+  if (!there)
     return ew_refuse(error, "there is no note %" G_GINT64_FORMAT " in this book", id);
   return ew_sql_run(DB, error, "UPDATE note SET withdrawn = ? WHERE id = ?", "ti", why, id) &&
          ew_book_log(book, why ? "take back a note" : "put back a note", detail, error);

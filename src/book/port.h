@@ -34,9 +34,10 @@ struct ew_port_class;
 /* First member of each implementation's own struct; so is ew_port_rows. */
 struct ew_port {
   const struct ew_port_class *class;
+  gboolean again; /* said EW_PORT_AGAIN since this was last cleared; book/sql.c sets it */
 };
 struct ew_port_rows {
-  const struct ew_port_class *class;
+  struct ew_port *port;
 };
 
 struct ew_port_change {

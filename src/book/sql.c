@@ -30,7 +30,7 @@ static void bind_text(struct ew_port_rows *rows, int index, const char *text) {
       text ? g_utf8_make_valid(text, -1) : NULL; /* a file's name can be any bytes */
   struct ew_port_value value = {valid ? EW_PORT_TEXT : EW_PORT_NULL, .bytes = valid,
                                 .size = valid ? strlen(valid) : 0};
-  rows->class->bind(rows, index, &value);
+  rows->port->class->bind(rows, index, &value);
 }
 
 static void bind_values(struct ew_port_rows *rows, const char *types, va_list arguments) {
@@ -51,7 +51,7 @@ static void bind_values(struct ew_port_rows *rows, const char *types, va_list ar
       value.bytes = va_arg(arguments, const void *);
       value.size = va_arg(arguments, gsize);
     }
-    rows->class->bind(rows, i + 1, &value);
+    rows->port->class->bind(rows, i + 1, &value);
   }
 }
 
@@ -72,13 +72,19 @@ struct ew_port_rows *ew_sql_query(struct ew_port *port, GError **error, const ch
   return rows;
 }
 
+static enum ew_port_answer step(struct ew_port_rows *rows, GError **error) {
+  enum ew_port_answer answer = rows->port->class->step(rows, error);
+  rows->port->again |= answer == EW_PORT_AGAIN;
+  return answer;
+}
+
 gboolean ew_sql_next(struct ew_port_rows *rows, GError **error) {
-  return rows && rows->class->step(rows, error) == EW_PORT_ROW;
+  return rows && step(rows, error) == EW_PORT_ROW;
 }
 
 void ew_sql_done(struct ew_port_rows *rows) {
   if (rows)
-    rows->class->finish(rows);
+    rows->port->class->finish(rows);
 }
 
 gboolean ew_sql_run(struct ew_port *port, GError **error, const char *sql, const char *types, ...) {
@@ -88,7 +94,7 @@ gboolean ew_sql_run(struct ew_port *port, GError **error, const char *sql, const
   va_end(arguments);
   enum ew_port_answer answer = rows ? EW_PORT_ROW : EW_PORT_FAILED;
   while (answer == EW_PORT_ROW)
-    answer = rows->class->step(rows, error);
+    answer = step(rows, error);
   ew_sql_done(rows);
   return answer == EW_PORT_DONE;
 }
@@ -102,33 +108,55 @@ gint64 ew_sql_insert(struct ew_port *port, GError **error, const char *sql, cons
   gint64 id = 0;
   if (ew_sql_next(rows, error)) {
     id = ew_sql_int(rows, 0);
-    if (rows->class->step(rows, error) != EW_PORT_DONE)
+    if (step(rows, error) != EW_PORT_DONE)
       id = 0;
   }
   ew_sql_done(rows);
   return id;
 }
 
-gint64 ew_sql_number(struct ew_port *port, const char *sql, const char *types, ...) {
+static gboolean number(struct ew_port *port, gint64 *value, GError **error, const char *sql,
+                       const char *types, va_list arguments) {
+  GError *problem = NULL;
+  struct ew_port_rows *rows = prepare(port, &problem, sql, types, arguments);
+  *value = ew_sql_next(rows, &problem) ? ew_sql_int(rows, 0) : 0;
+  ew_sql_done(rows);
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+gboolean ew_sql_number(struct ew_port *port, gint64 *value, GError **error, const char *sql,
+                       const char *types, ...) {
   va_list arguments;
   va_start(arguments, types);
-  struct ew_port_rows *rows = prepare(port, NULL, sql, types, arguments);
+  gboolean good = number(port, value, error, sql, types, arguments);
   va_end(arguments);
-  gint64 value = ew_sql_next(rows, NULL) ? ew_sql_int(rows, 0) : 0;
-  ew_sql_done(rows);
-  return value;
+  return good;
+}
+
+gboolean ew_sql_is(struct ew_port *port, gboolean *is, GError **error, const char *sql,
+                   const char *types, ...) {
+  va_list arguments;
+  gint64 value;
+  va_start(arguments, types);
+  gboolean good = number(port, &value, error, sql, types, arguments);
+  va_end(arguments);
+  *is = good && value != 0;
+  return good;
 }
 
 gint64 ew_sql_int(struct ew_port_rows *rows, int column) {
-  return rows->class->number(rows, column);
+  return rows->port->class->number(rows, column);
 }
 
 double ew_sql_double(struct ew_port_rows *rows, int column) {
-  return rows->class->is_null(rows, column) ? (double)NAN : rows->class->real(rows, column);
+  return rows->port->class->is_null(rows, column) ? (double)NAN
+                                                  : rows->port->class->real(rows, column);
 }
 
 const char *ew_sql_peek(struct ew_port_rows *rows, int column) {
-  return rows->class->text(rows, column);
+  return rows->port->class->text(rows, column);
 }
 
 char *ew_sql_text(struct ew_port_rows *rows, int column) {
@@ -137,7 +165,7 @@ char *ew_sql_text(struct ew_port_rows *rows, int column) {
 }
 
 const void *ew_sql_bytes(struct ew_port_rows *rows, int column, gsize *size) {
-  return rows->class->bytes(rows, column, size);
+  return rows->port->class->bytes(rows, column, size);
 }
 
 GBytes *ew_sql_blob(struct ew_port_rows *rows, int column) {

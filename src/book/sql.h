@@ -27,8 +27,12 @@ char *ew_sql_text(struct ew_port_rows *rows, int column); /* a copy in valid UTF
 const char *ew_sql_peek(struct ew_port_rows *rows, int column);
 const void *ew_sql_bytes(struct ew_port_rows *rows, int column, gsize *size);
 GBytes *ew_sql_blob(struct ew_port_rows *rows, int column); /* a copy */
-gint64 ew_sql_number(struct ew_port *port, const char *sql, const char *types,
-                     ...); /* first cell; 0 without a row */
+/* The first cell of the first row, 0 without a row (and where it is NULL). */
+gboolean ew_sql_number(struct ew_port *port, gint64 *number, GError **error, const char *sql,
+                       const char *types, ...);
+/* The same as yes or no: is it other than 0? */
+gboolean ew_sql_is(struct ew_port *port, gboolean *is, GError **error, const char *sql,
+                   const char *types, ...);
 
 /* For a store: "the book is damaged: ..." as an error, and remembered for ew_book_take_damage. FALSE. */
 gboolean ew_sql_damaged(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);

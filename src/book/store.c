@@ -12,13 +12,12 @@
 
 #define DB ew_book_port(book)
 
-gboolean ew_book_is_empty(struct ew_book *book) {
-  return ew_sql_number(
-             DB,
-             "SELECT EXISTS (SELECT 1 FROM engine) + EXISTS (SELECT 1 FROM recording) + EXISTS "
-             "(SELECT 1 FROM build) + EXISTS (SELECT 1 FROM calibration) + EXISTS (SELECT 1 FROM "
-             "attachment) + EXISTS (SELECT 1 FROM note)",
-             "") == 0;
+gboolean ew_book_is_empty(struct ew_book *book, gboolean *empty, GError **error) {
+  return ew_sql_is(DB, empty, error,
+                   "SELECT NOT (EXISTS (SELECT 1 FROM engine) OR EXISTS (SELECT 1 FROM recording) "
+                   "OR EXISTS (SELECT 1 FROM build) OR EXISTS (SELECT 1 FROM calibration) OR "
+                   "EXISTS (SELECT 1 FROM attachment) OR EXISTS (SELECT 1 FROM note))",
+                   "");
 }
 
 char *ew_book_identity(struct ew_book *book) {
@@ -43,16 +42,15 @@ gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value
 
 gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, GError **error) {
   g_autofree char *now = ew_time_now();
-  if (ew_sql_number(DB, "SELECT count(*) FROM engine WHERE name = ?", "t", name) == 0 &&
-      !ew_sql_run(DB, error, "DELETE FROM setting WHERE key = 'engine_in_cell'", ""))
+  gboolean there;
+  if (!ew_sql_is(DB, &there, error, "SELECT count(*) FROM engine WHERE name = ?", "t", name) ||
+      (!there && !ew_sql_run(DB, error, "DELETE FROM setting WHERE key = 'engine_in_cell'", "")))
     return 0; /* a new engine is the one in the cell, until another is put there */
-  if (!ew_sql_run(DB, error,
-                  "INSERT INTO engine (name, yaml, added_at) VALUES (?, ?, ?) "
-                  "ON CONFLICT(name) DO UPDATE SET yaml = excluded.yaml",
-                  "ttt", name, yaml, now) ||
-      !ew_book_log(book, "engine", name, error))
-    return 0;
-  return ew_sql_number(DB, "SELECT id FROM engine WHERE name = ?", "t", name);
+  gint64 id = ew_sql_insert(DB, error,
+                            "INSERT INTO engine (name, yaml, added_at) VALUES (?, ?, ?) "
+                            "ON CONFLICT(name) DO UPDATE SET yaml = excluded.yaml RETURNING id",
+                            "ttt", name, yaml, now);
+  return id && ew_book_log(book, "engine", name, error) ? id : 0;
 }
 
 gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row) {
@@ -122,19 +120,20 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   ew_sql_done(s);
-  if (found && ew_stream_is(book, id)) {
+  gboolean live = FALSE;
+  gboolean good = found && ew_stream_is(book, id, &live, error);
+  if (good && live) {
     g_bytes_unref(row->bytes);
     row->bytes = ew_stream_table(book, id, error);
-    row->rows = ew_stream_rows(book, id);
-    found = row->bytes != NULL;
-    if (!found)
-      ew_recording_row_clear(row);
+    good = row->bytes && ew_stream_rows(book, id, &row->rows, error);
   }
-  return found;
+  if (!good)
+    ew_recording_row_clear(row);
+  return good;
 }
 
-gint64 ew_recording_find(struct ew_book *book, const char *sha256) {
-  return ew_sql_number(DB, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
+gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error) {
+  return ew_sql_number(DB, id, error, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
 }
 
 GArray *ew_recording_ids(struct ew_book *book, GError **error) {
@@ -148,8 +147,8 @@ GArray *ew_recording_ids(struct ew_book *book, GError **error) {
   return ids;
 }
 
-gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id) {
-  return ew_sql_number(DB, "SELECT count(*) FROM pull WHERE recording_id = ?", "i", id) > 0;
+gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id, gboolean *has, GError **error) {
+  return ew_sql_is(DB, has, error, "SELECT count(*) FROM pull WHERE recording_id = ?", "i", id);
 }
 
 gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
@@ -192,7 +191,9 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   "(SELECT t.action || ': ' || t.name FROM stream_pull c JOIN trip_time x ON x.recording_id = "    \
   "c.recording_id AND x.time_s BETWEEN c.from_s AND c.to_s + " EW_TRIP_AFTER_S                     \
   " JOIN alarm_trip t ON t.id = x.trip_id AND t.action IN (" EW_TRIP_ASKS                          \
-  ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1)"
+  ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1), "                   \
+  "EXISTS (SELECT 1 FROM stream_pull c JOIN stream s ON s.recording_id = c.recording_id WHERE "    \
+  "c.cut_id = pull.recording_id AND s.source LIKE 'practice:%')"
 
 static struct ew_pull_row pull_row(struct ew_port_rows *s) {
   return (struct ew_pull_row){.id = ew_sql_int(s, 0),
@@ -210,7 +211,8 @@ static struct ew_pull_row pull_row(struct ew_port_rows *s) {
                               .discarded = ew_sql_text(s, 12),
                               .top_rpm = ew_sql_double(s, 13),
                               .band_mean_n_m = ew_sql_double(s, 14),
-                              .tripped = ew_sql_text(s, 15)};
+                              .tripped = ew_sql_text(s, 15),
+                              .invented = ew_sql_int(s, 16) != 0};
 }
 
 void ew_pull_row_clear(struct ew_pull_row *r) {
@@ -269,6 +271,25 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   }
   ew_sql_done(s);
   return rows;
+}
+
+gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError **error) {
+  struct ew_pull_row row;
+  *like = 0;
+  if (!ew_pull_get(book, id, &row, error))
+    return FALSE;
+  GError *problem = NULL;
+  g_autoptr(GArray) all = ew_pull_list(book, row.engine_id, &problem);
+  for (guint i = 0; i < all->len; i++) {
+    const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
+    if (other->id < id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0 &&
+        other->invented == row.invented)
+      *like = other->id;
+  }
+  ew_pull_row_clear(&row);
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
 }
 
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error) {
@@ -344,15 +365,19 @@ gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GE
          ew_book_log(book, r->question, r->says, error);
 }
 
-int ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls) {
+gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
+                          GError **error) {
   /* "pull 8, pull 10" as an earlier program wrote it is "pulls 8, 10" */
 #define BARE(text) "replace(replace(" text ", 'pulls ', ''), 'pull ', '')"
-  return (int)ew_sql_number(
-      DB,
-      "SELECT count(DISTINCT " BARE("pulls") ") FROM verdict WHERE pair = ? "
-                                             "AND " BARE("pulls") " <> " BARE("?"),
-      "tt", pair, pulls);
+  gint64 count;
+  gboolean good =
+      ew_sql_number(DB, &count, error,
+                    "SELECT count(DISTINCT " BARE("pulls") ") FROM verdict WHERE pair = ? "
+                                                           "AND " BARE("pulls") " <> " BARE("?"),
+                    "tt", pair, pulls);
 #undef BARE
+  *looks = (int)count;
+  return good;
 }
 
 static void verdict_row_clear(struct ew_verdict_row *r) {

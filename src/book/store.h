@@ -4,7 +4,7 @@
 #include "pull/process.h"
 
 /* No engine, recording, build, calibration, file or note: settings do not count. */
-gboolean ew_book_is_empty(struct ew_book *book);
+gboolean ew_book_is_empty(struct ew_book *book, gboolean *empty, GError **error);
 /* 32 hex digits made with the book and carried by its copies. */
 char *ew_book_identity(struct ew_book *book);
 
@@ -32,13 +32,14 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
                         GError **error);
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error);
-gint64 ew_recording_find(struct ew_book *book, const char *sha256); /* 0 when not there */
+/* *id 0 when it is not there. */
+gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error);
 /* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */
 gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
                              GError **error);
 /* gint64, in the order they were added; live ones (book/stream.h) too. */
 GArray *ew_recording_ids(struct ew_book *book, GError **error);
-gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id);
+gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id, gboolean *has, GError **error);
 void ew_recording_row_clear(struct ew_recording_row *row);
 
 struct ew_pull_row {
@@ -49,6 +50,8 @@ struct ew_pull_row {
       tripped; /* "shut down: oil pressure lost": the gravest that tripped in it; NULL: none. Not stored
                   * with the pull: it follows from the trips (book/trip.h) */
   double top_rpm, band_mean_n_m;
+  gboolean
+      invented; /* cut out of a stream of the practice cell: no engine ran for it. Follows, too */
 };
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *row, GError **error);
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error);
@@ -57,6 +60,9 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error);
+/* The last pull before it that counts, of the same engine and kind, and as invented: what it is judged against when
+ * nobody says. *like 0: there is none. O(pulls of the engine). */
+gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError **error);
 /* Does it count where nobody named it: in reports, in history, as the one to judge against? Not when it was
  * discarded, when a shut down or a back off tripped in it (what was found afterwards does not make it
  * proof of anything), or when it was run for heat or break-in. */
@@ -84,7 +90,8 @@ struct ew_verdict_row {
 };
 gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
 /* Earlier looks at this pair that had other pulls. */
-int ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls);
+gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
+                          GError **error);
 GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error);
 
 char *ew_channel_map_get(struct ew_book *book, const char *source);

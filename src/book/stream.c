@@ -81,8 +81,8 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
                     values[0], values[(rows - 1) * columns], now, bytes, size, digest);
 }
 
-gint64 ew_stream_rows(struct ew_book *book, gint64 id) {
-  return ew_sql_number(DB,
+gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error) {
+  return ew_sql_number(DB, rows, error,
                        "SELECT CAST(total(rows) AS INTEGER) FROM stream_block WHERE id BETWEEN "
                        "?1 << 32 AND ((?1 + 1) << 32) - 1",
                        "i", id);
@@ -90,9 +90,11 @@ gint64 ew_stream_rows(struct ew_book *book, gint64 id) {
 
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
   g_autofree char *now = ew_time_now();
-  return ew_sql_run(DB, error,
+  gint64 rows;
+  return ew_stream_rows(book, id, &rows, error) &&
+         ew_sql_run(DB, error,
                     "UPDATE stream SET ended_at = ?, how = ?, rows = ? WHERE recording_id = ?",
-                    "ttii", now, how, ew_stream_rows(book, id), id);
+                    "ttii", now, how, rows, id);
 }
 
 static void stream_row_clear(struct ew_stream_row *row) {
@@ -139,23 +141,16 @@ GArray *ew_stream_list(struct ew_book *book, GError **error) {
   return list_streams(book, TRUE, error);
 }
 
-gboolean ew_stream_is(struct ew_book *book, gint64 id) {
-  return ew_sql_number(DB, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id) > 0;
-}
-
-gboolean ew_stream_cut_invented(struct ew_book *book, gint64 cut_id) {
-  return ew_sql_number(
-             DB,
-             "SELECT count(*) FROM stream_pull c JOIN stream s USING (recording_id) WHERE "
-             "c.cut_id = ? AND s.source LIKE 'practice:%'",
-             "i", cut_id) > 0;
+gboolean ew_stream_is(struct ew_book *book, gint64 id, gboolean *is, GError **error) {
+  return ew_sql_is(DB, is, error, "SELECT count(*) FROM stream WHERE recording_id = ?", "i", id);
 }
 
 /* Time and channels: what every block has, a row. 0 with *error when the book contradicts itself. */
 static gsize columns_of(struct ew_book *book, gint64 id, GError **error) {
-  gint64 channels = ew_sql_number(DB, "SELECT channels FROM recording WHERE id = ?", "i", id);
+  gint64 channels;
   g_auto(GStrv) headings = ew_stream_headings(book, id, error);
-  if (!headings)
+  if (!headings ||
+      !ew_sql_number(DB, &channels, error, "SELECT channels FROM recording WHERE id = ?", "i", id))
     return 0;
   gsize columns = g_strv_length(headings);
   if (channels == (gint64)columns - 1)
@@ -320,7 +315,9 @@ GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error) {
   g_auto(GStrv) headings = ew_stream_headings(book, id, error);
   if (!headings)
     return NULL;
-  gint64 rows = ew_stream_rows(book, id);
+  gint64 rows;
+  if (!ew_stream_rows(book, id, &rows, error))
+    return NULL;
   if (rows > FIGURES_MOST / (gint64)g_strv_length(headings)) {
     ew_refuse(error,
               "live recording %" G_GINT64_FORMAT " holds %" G_GINT64_FORMAT

@@ -38,8 +38,8 @@ struct ew_stream_row {
 /* Streams that nobody ended: a recorder died. struct ew_stream_row, cleared by the array. */
 GArray *ew_stream_unfinished(struct ew_book *book, GError **error);
 GArray *ew_stream_list(struct ew_book *book, GError **error); /* every one, in the same way */
-gboolean ew_stream_is(struct ew_book *book, gint64 recording_id);
-gint64 ew_stream_rows(struct ew_book *book, gint64 id);
+gboolean ew_stream_is(struct ew_book *book, gint64 recording_id, gboolean *is, GError **error);
+gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error);
 
 /* The bytes of a live recording's row: what it is, unlike any other. Its digest holds began_at, source and channels (as
  * the table `stream` has them) for ever. */
@@ -85,6 +85,4 @@ struct ew_stream_pull_row {
   double from_s, to_s;
   char *near_json;
 };
-/* Whether a recording was cut out of a stream of the practice cell: no engine ran for it. */
-gboolean ew_stream_cut_invented(struct ew_book *book, gint64 cut_id);
 GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error);

@@ -9,6 +9,7 @@
 #include "book/sql.h"
 #include "book/store.h"
 #include "book/stream.h"
+#include "book/write.h"
 #include <math.h>
 #include <string.h>
 
@@ -96,10 +97,12 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
       rows += ew_sql_int(s, 1);
   }
   ew_sql_done(s);
-  gint64 ended = ew_sql_number(ew_book_port(book),
-                               "SELECT rows FROM stream WHERE recording_id = ? AND ended_at IS NOT "
-                               "NULL UNION ALL SELECT -1",
-                               "i", id);
+  gint64 ended;
+  if (!ew_sql_number(ew_book_port(book), &ended, error,
+                     "SELECT rows FROM stream WHERE recording_id = ? AND ended_at IS NOT NULL "
+                     "UNION ALL SELECT -1",
+                     "i", id))
+    return rows;
   if (ended >= 0 && ended != rows)
     complain(v,
              "recording %" G_GINT64_FORMAT " ended with %" G_GINT64_FORMAT
@@ -113,7 +116,8 @@ static gboolean check_recordings(struct ew_book *book, struct ew_verification *v
       ew_book_port(book), error, "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
   while (ew_sql_next(s, error)) {
     struct ew_verified_recording row = {ew_sql_int(s, 0), ew_sql_int(s, 3)};
-    if (ew_stream_is(book, row.id))
+    gboolean live;
+    if (ew_stream_is(book, row.id, &live, error) && live)
       row.rows = check_blocks(book, v, row.id, error);
     v->recordings++;
     g_array_append_val(v->rows, row);
@@ -225,10 +229,12 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
  * room, until its own turn or for good; one of this program keeps it, and *free is FALSE. */
 static gboolean take_place(struct ew_book *book, const struct ew_recomputed *a, gboolean *free,
                            GError **error) {
-  gint64 other = ew_sql_number(
-      ew_book_port(book),
-      "SELECT id FROM pull WHERE recording_id = ? AND part = ? AND id <> ? UNION ALL SELECT 0",
-      "iii", a->pull.recording_id, (gint64)a->part, a->pull.id);
+  gint64 other;
+  if (!ew_sql_number(
+          ew_book_port(book), &other, error,
+          "SELECT id FROM pull WHERE recording_id = ? AND part = ? AND id <> ? UNION ALL SELECT 0",
+          "iii", a->pull.recording_id, (gint64)a->part, a->pull.id))
+    return FALSE;
   struct ew_curve_row row = {0};
   *free = !other || (ew_curve_get(book, other, &row, NULL) && ew_curve_is_earlier(&row));
   ew_curve_row_clear(&row);
@@ -279,23 +285,31 @@ static gboolean renew_curve(struct ew_book *book, gint64 pull_id, int *renewed, 
   return good;
 }
 
-gboolean ew_book_renew(struct ew_book *book, const struct ew_verify_watch *watch, int *renewed,
-                       int *gone, GError **error) {
-  *renewed = *gone = 0;
-  if (!ew_book_begin(book, error))
-    return FALSE;
+struct renewing {
+  const struct ew_verify_watch *watch;
+  int *renewed, *gone;
+};
+
+static gboolean renew_body(struct ew_book *book, gpointer user, GError **error) {
+  const struct renewing *r = user;
+  const struct ew_verify_watch *watch = r->watch;
+  *r->renewed = *r->gone = 0;
   g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
-  gboolean good = pulls != NULL;
+  gboolean good = pulls && !*error; /* a body always has somewhere to write it */
   struct ew_steps steps = {watch ? watch->progress : NULL, watch ? watch->data : NULL, 0,
                            pulls ? pulls->len : 0};
   for (guint i = 0; good && i < pulls->len; i++) {
-    good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, renewed, gone, error);
+    good = renew_curve(book, g_array_index(pulls, struct ew_pull_row, i).id, r->renewed, r->gone,
+                       error);
     ew_step(&steps);
     if (good && watch && g_atomic_int_get(watch->cancel))
       good = ew_refuse(error, "stopped before the end: no curve was changed");
   }
-  if (good && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
+  return good;
+}
+
+gboolean ew_book_renew(struct ew_book *book, const struct ew_verify_watch *watch, int *renewed,
+                       int *gone, GError **error) {
+  struct renewing r = {watch, renewed, gone};
+  return ew_book_write(book, renew_body, &r, error);
 }

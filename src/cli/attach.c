@@ -1,18 +1,11 @@
 /* book attach, attached, fetch, detach, note, notes: photos, files and notes of the work. */
 #include "book/attachment.h"
+#include "book/keep.h"
 #include "book/note.h"
 #include "cli/attach.h"
 #include "cli/command.h"
 #include "desk/attach.h"
 #include <string.h>
-
-/* Ends a transaction as it went. */
-static gboolean settle(struct ew_book *book, gboolean good, GError **error) {
-  if (good && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
-}
 
 static gboolean read_id(const struct ew_call *call, const char *what, gint64 *id, GError **error) {
   guint64 number;
@@ -42,14 +35,10 @@ static gboolean run_attach(const struct ew_call *call, GError **error) {
   if (!bytes ||
       !ew_desk_owner(book, to ? to : "day", ew_call_option(call, "engine"), &owner, error))
     return FALSE;
-  gint64 id = 0;
-  gboolean good = ew_book_begin(book, error);
-  if (good) {
-    id = ew_attachment_add(book, &owner, name, bytes, ew_call_option(call, "note"), NULL, error);
-    good = settle(book, id != 0, error);
-  }
+  gint64 id =
+      ew_keep_attachment(book, &owner, name, bytes, ew_call_option(call, "note"), NULL, error);
   ew_desk_owner_clear(&owner);
-  return good && answer_id(call, "attachment", id);
+  return id && answer_id(call, "attachment", id);
 }
 static const struct ew_option_spec attach_options[] = {
     {"book", "FILE", "the shop's book", FALSE},
@@ -142,8 +131,7 @@ static gboolean run_detach(const struct ew_call *call, GError **error) {
   if (back == (why && *why))
     return ew_refuse(error, "either --why with a reason, or --put-back, is wanted");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  return book && ew_book_begin(book, error) &&
-         settle(book, ew_attachment_withdraw(book, id, back ? NULL : why, error), error) &&
+  return book && ew_keep_attachment_withdrawn(book, id, back ? NULL : why, error) &&
          answer_id(call, back ? "put back" : "taken back, and kept:", id);
 }
 static const struct ew_option_spec detach_options[] = {
@@ -166,10 +154,10 @@ static gboolean run_note(const struct ew_call *call, GError **error) {
   const char *at = ew_call_option(call, "at");
   gboolean added;
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  if (!book || !ew_book_begin(book, error))
+  if (!book)
     return FALSE;
-  gint64 id = ew_note_add(book, at ? at : now, ew_call_argument(call, 0), &added, error);
-  return settle(book, id != 0, error) && answer_id(call, "note", id);
+  gint64 id = ew_keep_note(book, at ? at : now, ew_call_argument(call, 0), &added, error);
+  return id && answer_id(call, "note", id);
 }
 static const struct ew_option_spec note_options[] = {
     {"book", "FILE", "the shop's book", FALSE},

@@ -1,5 +1,6 @@
 /* The book: making, settings, looking into, checking, copying. */
 #include "base/labels.h"
+#include "book/keep.h"
 #include "book/attachment.h"
 #include "book/build.h"
 #include "book/ledger.h"
@@ -35,7 +36,17 @@ static const struct ew_option_spec new_options[] = {
     SHOP_OPTIONS, EW_OPTION_SHARED, {NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec shop_options[] = {SHOP_OPTIONS, {NULL, NULL, NULL, FALSE}};
 
-static gboolean store_logo(struct ew_book *book, const char *path, GError **error) {
+/* A setting that this call gives; its value is the array's. */
+static void give(GArray *settings, const char *key, char *value) {
+  struct ew_setting one = {.key = key, .value = value};
+  g_array_append_val(settings, one);
+}
+
+static void setting_clear(void *data) {
+  g_free((char *)(gsize)((struct ew_setting *)data)->value);
+}
+
+static gboolean read_logo(GArray *settings, const char *path, GError **error) {
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   if (!bytes)
     return FALSE;
@@ -43,13 +54,13 @@ static gboolean store_logo(struct ew_book *book, const char *path, GError **erro
   const guchar *data = g_bytes_get_data(bytes, &size);
   if (size > 1048576 || strcmp(ew_media_of(data, size), "image/png") != 0)
     return ew_refuse(error, "--logo %s: a PNG picture of up to 1 MB is wanted", path);
-  g_autofree char *text = g_base64_encode(data, size);
-  return ew_setting_set(book, "logo", text, error);
+  give(settings, "logo", g_base64_encode(data, size));
+  return TRUE;
 }
 
-static gboolean store_record(const struct ew_call *call, struct ew_book *book, const char *option,
-                             const char *key, const struct ew_fields *table, gsize size,
-                             GError **error) {
+static gboolean read_record(const struct ew_call *call, GArray *settings, const char *option,
+                            const char *key, const struct ew_fields *table, gsize size,
+                            GError **error) {
   const char *path = ew_call_option(call, option);
   if (!path)
     return TRUE;
@@ -57,26 +68,30 @@ static gboolean store_record(const struct ew_call *call, struct ew_book *book, c
   g_autofree void *record = g_malloc0(size);
   if (!root || !ew_fields_read(table, root, path, NULL, record, error))
     return FALSE;
-  g_autofree char *yaml = ew_fields_write_yaml(table, record);
+  give(settings, key, ew_fields_write_yaml(table, record));
   ew_fields_clear(table, record);
-  return ew_setting_set(book, key, yaml, error);
+  return TRUE;
 }
 
 static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GError **error) {
+  g_autoptr(GArray) settings = g_array_new(FALSE, FALSE, sizeof(struct ew_setting));
+  g_array_set_clear_func(settings, setting_clear);
   static const char *const keys[][2] = {{"shop", "shop"},     {"line", "shop_line"},
                                         {"terms", "terms"},   {"paper", "paper"},
                                         {"labels", "labels"}, {"sheet-units", "units"}};
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     const char *value = ew_call_option(call, keys[i][0]);
-    if (value && !ew_setting_set(book, keys[i][1], value, error))
-      return FALSE;
+    if (value)
+      give(settings, keys[i][1], g_strdup(value));
   }
   const char *logo = ew_call_option(call, "logo");
-  return (!logo || store_logo(book, logo, error)) &&
-         store_record(call, book, "cell-file", "cell", &ew_bench_fields, sizeof(struct ew_bench),
-                      error) &&
-         store_record(call, book, "method-file", "method", &ew_method_fields,
-                      sizeof(struct ew_method), error);
+  return (!logo || read_logo(settings, logo, error)) &&
+         read_record(call, settings, "cell-file", "cell", &ew_bench_fields, sizeof(struct ew_bench),
+                     error) &&
+         read_record(call, settings, "method-file", "method", &ew_method_fields,
+                     sizeof(struct ew_method), error) &&
+         ew_keep_settings(book, (const struct ew_setting *)(void *)settings->data, settings->len,
+                          error);
 }
 
 static gboolean check_choices(const struct ew_call *call, GError **error) {
@@ -94,12 +109,8 @@ static gboolean check_choices(const struct ew_call *call, GError **error) {
 
 static gboolean settle_book(const struct ew_call *call, struct ew_book *book, const char *done,
                             GError **error) {
-  if (!book || !ew_book_begin(book, error))
+  if (!book || !store_shop(call, book, error))
     return FALSE;
-  if (!store_shop(call, book, error) || !ew_book_commit(book, error)) {
-    ew_book_rollback(book);
-    return FALSE;
-  }
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "book", ew_book_path(book));
@@ -429,7 +440,9 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
       good ? recordings->len + rows->len + builds->len + attached->len + live->len : 0};
   for (guint i = 0; good && i < recordings->len; i++) {
     gint64 id = g_array_index(recordings, gint64, i);
-    good = ew_stream_is(book, id) || export_recording(book, folder, id, error);
+    gboolean is_live;
+    good = ew_stream_is(book, id, &is_live, error) &&
+           (is_live || export_recording(book, folder, id, error));
     ew_step(&steps);
   }
   for (guint i = 0; good && i < rows->len; i++) {

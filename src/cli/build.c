@@ -1,5 +1,6 @@
 /* build start, load, agree, measure, lash, torque, part, tick, after, attach, fetch, withdraw,
  * template: what puts a build record into the book. */
+#include "book/keep.h"
 #include "cli/build_call.h"
 #include <stdio.h>
 #include <string.h>
@@ -7,32 +8,18 @@
 static gboolean keep_start(const struct ew_call *call, struct ew_build_call *b, guint *added,
                            GError **error) {
   g_autoptr(ew_node) facts = ew_build_call_map(call, EW_BUILD_FACTS);
-  g_autoptr(ew_build) fresh = ew_build_new();
-  const char *name = ew_call_option(call, "build");
-  guint there = 0;
-  void *record =
-      ew_build_record_read(EW_BUILD_FACTS, facts, "build start", fresh, &b->bench.engine, error);
-  if (!record)
-    return FALSE;
-  g_ptr_array_add(fresh->records[EW_BUILD_FACTS], record);
-  if (!ew_build_take_template(ew_call_option(call, "targets"), "targets", &b->bench.engine, fresh,
-                              error) ||
-      !ew_build_take_template(ew_call_option(call, "lists"), "checklists", &b->bench.engine, fresh,
-                              error))
-    return FALSE;
-  gint64 id = ew_build_start(b->book, b->bench.engine_id, name ? name : "build", error);
-  return id && ew_build_keep_all(b->book, id, fresh, added, &there, error);
+  const struct ew_build_start_ask ask = {.facts = facts,
+                                         .where = "build start",
+                                         .targets = ew_call_option(call, "targets"),
+                                         .lists = ew_call_option(call, "lists")};
+  return ew_bench_build_start(b->book, b->bench.engine_name, ew_call_option(call, "build"), &ask,
+                              added, error);
 }
 
 static gboolean run_start(const struct ew_call *call, GError **error) {
   struct ew_build_call b;
   guint added = 0;
-  gboolean good = ew_build_call_open(call, FALSE, &b, error) && ew_book_begin(b.book, error);
-  if (good) {
-    good = keep_start(call, &b, &added, error) && ew_book_commit(b.book, error);
-    if (!good)
-      ew_book_rollback(b.book);
-  }
+  gboolean good = ew_build_call_open(call, FALSE, &b, error) && keep_start(call, &b, &added, error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "engine", b.bench.engine_name);
@@ -313,14 +300,11 @@ static gboolean keep_attachment(struct ew_build_call *b, const char *path, const
                                 gint64 *id, GError **error) {
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   g_autofree char *name = g_path_get_basename(path);
-  if (!bytes || !ew_book_begin(b->book, error))
+  if (!bytes)
     return FALSE;
   const struct ew_owner owner = {EW_OWNER_BUILD, b->bench.build->id, NULL};
-  *id = ew_attachment_add(b->book, &owner, name, bytes, note, NULL, error);
-  if (*id && ew_book_commit(b->book, error))
-    return TRUE;
-  ew_book_rollback(b->book);
-  return FALSE;
+  *id = ew_keep_attachment(b->book, &owner, name, bytes, note, NULL, error);
+  return *id != 0;
 }
 
 static gboolean run_attach(const struct ew_call *call, GError **error) {
@@ -396,12 +380,8 @@ static gboolean run_withdraw(const struct ew_call *call, GError **error) {
   if (!why || !*why)
     return ew_refuse(error, "--why is needed: a withdrawn record is kept with its reason");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  if (!book || !ew_book_begin(book, error))
+  if (!book || !ew_keep_build_withdrawn(book, id, why, error))
     return FALSE;
-  if (!ew_build_withdraw(book, id, why, error) || !ew_book_commit(book, error)) {
-    ew_book_rollback(book);
-    return FALSE;
-  }
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "id", id);

@@ -1,5 +1,6 @@
 /* The engine and build that a call means, and a record from its words through the field tables. What was understood
  * is said back, so that a slip of the hand is seen while the instrument is still in it. */
+#include "book/keep.h"
 #include "cli/build_call.h"
 #include "build/check.h"
 #include <string.h>
@@ -137,16 +138,10 @@ gboolean ew_build_call_keep(const struct ew_call *call, enum ew_build_kind kind,
   void *record = good ? ew_build_record_read(kind, owned, call->command->name, b.bench.build,
                                              &b.bench.engine, error)
                       : NULL;
-  good = record && ew_book_begin(b.book, error);
+  struct ew_kept_record kept;
+  good = record && ew_keep_build_record(b.book, b.bench.build->id, kind, record, &kept, error);
   if (good) {
-    good = ew_build_keep(b.book, b.bench.build->id, kind, record, NULL, error) &&
-           ew_book_commit(b.book, error);
-    if (!good)
-      ew_book_rollback(b.book);
-  }
-  if (good) {
-    ((struct ew_build_mark *)record)->id =
-        ew_build_record_id(b.book, b.bench.build->id, kind, record);
+    ((struct ew_build_mark *)record)->id = kept.id;
     g_ptr_array_add(b.bench.build->records[kind], record);
     answer(call, &b, kind, record);
   } else

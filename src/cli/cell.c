@@ -1,5 +1,6 @@
 /* The cell: what it repeats to, its calibration, and practice days. */
 #include "base/number.h"
+#include "book/keep.h"
 #include "cli/command.h"
 #include "desk/day.h"
 #include "judge/calibration.h"
@@ -142,14 +143,6 @@ static char *days_from_now(double seconds) {
   return g_date_time_format(then, "%Y-%m-%dT%H:%M:%SZ");
 }
 
-static gboolean store(struct ew_book *book, const struct ew_calibration_row *row, GError **error) {
-  if (ew_book_begin(book, error) && ew_calibration_add(book, row, error) &&
-      ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
-}
-
 static gboolean run_calibrate(const struct ew_call *call, GError **error) {
   double arm, gravity, valid;
   if (!ew_call_quantity(call, "arm", EW_KIND_LENGTH, NAN, &arm, error) ||
@@ -184,7 +177,7 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
                                    .value = c.gain,
                                    .json = json.text->str,
                                    .note = (char *)ew_call_option(call, "note")};
-  gboolean good = store(book, &row, error);
+  gboolean good = ew_keep_calibration(book, &row, error);
   if (good && call->json)
     ew_say("%s", json.text->str);
   else if (good) {
@@ -233,7 +226,7 @@ static gboolean record_value(const struct ew_call *call, const char *kind, doubl
                                    .value = value,
                                    .json = (char *)"{}",
                                    .note = (char *)ew_call_option(call, "note")};
-  if (!store(book, &row, error))
+  if (!ew_keep_calibration(book, &row, error))
     return FALSE;
   guint count;
   struct ew_control chart = chart_of(book, kind, &count);

@@ -1,5 +1,6 @@
 /* engine new, add, show, check: the combination as one file says it. */
 #include "base/plain.h"
+#include "book/keep.h"
 #include "cli/command.h"
 #include "engine/check.h"
 #include <stdio.h>
@@ -41,13 +42,10 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   if (!g_file_get_contents(path, &yaml, NULL, NULL))
     return ew_refuse(error, "%s: cannot be read", path);
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  if (!book || !ew_book_begin(book, error))
+  const struct ew_new_engine new = {.name = name, .yaml = yaml};
+  gint64 id = book ? ew_keep_engine(book, &new, error) : 0;
+  if (!id)
     return FALSE;
-  gint64 id = ew_engine_add(book, name, yaml, error);
-  if (!id || !ew_book_commit(book, error)) {
-    ew_book_rollback(book);
-    return FALSE;
-  }
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "id", id);

@@ -1,5 +1,6 @@
 /* The commands of pulls: add, list, show, curve, discard, export. */
 #include "base/number.h"
+#include "book/keep.h"
 #include "cli/command.h"
 #include "desk/add.h"
 #include "desk/found.h"
@@ -391,16 +392,9 @@ static gboolean run_discard(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "'%s' is no number of a pull; 'enginewright pull list' shows them",
                      what);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  struct ew_pull_row row;
   gint64 id = g_ascii_strtoll(what, NULL, 10);
-  if (!book || !ew_pull_get(book, id, &row, error))
+  if (!book || !ew_keep_discard(book, id, back ? "" : reason, error))
     return FALSE;
-  ew_pull_row_clear(&row);
-  if (!ew_book_begin(book, error) || !ew_pull_discard(book, id, back ? "" : reason, error) ||
-      !ew_book_commit(book, error)) {
-    ew_book_rollback(book);
-    return FALSE;
-  }
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "id", id);

@@ -4,6 +4,7 @@
 #include "base/words.h"
 #include "cell/live_engine.h"
 #include "cell/source.h"
+#include "book/keep.h"
 #include "cli/trips.h"
 #include "desk/record.h"
 #include <gio/gio.h>
@@ -177,14 +178,6 @@ static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
   ew_json_close(json);
 }
 
-static gboolean keep_alarms(struct ew_book *book, const char *text, GError **error) {
-  if (ew_book_begin(book, error) && ew_setting_set(book, "alarms", text, error) &&
-      ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
-}
-
 static gboolean run_alarms(const struct ew_call *call, GError **error) {
   g_autofree char *usual = ew_book_default_path(), *text = NULL;
   const char *path = ew_call_has(call, "book") ? ew_call_option(call, "book") : usual, *name;
@@ -208,7 +201,7 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
     return FALSE;
   if (ew_call_has(call, "keep")) {
     g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-    if (!book || !keep_alarms(book, text, error))
+    if (!book || !ew_keep_setting(book, "alarms", text, error))
       return FALSE;
   }
   struct ew_json json = {0};

@@ -7,6 +7,7 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
+#include "book/keep.h"
 #include "book/curve_blob.h"
 #include "book/figures.h"
 #include "pull/figures.h"
@@ -69,11 +70,16 @@ static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_
 struct adding {
   struct ew_desk *desk;
   const struct ew_add_options *options;
+  GBytes *bytes;
+  const char *name;
+  char *sha256;
+  GArray *pulls; /* struct ew_new_pull */
   struct ew_engine_row engine;
   struct ew_pull_row last;
   struct ew_setup setup;
   struct ew_processed *processed;
-  char *map, *at, *day;
+  char *map, *at, *day, *source;
+  char *doubt;         /* of its barometer; NULL: none */
   const char *figures; /* digest of what the file says, however it was saved; NULL: no table */
   int run, mounting;
 };
@@ -88,67 +94,38 @@ static void settle_order(struct adding *a) {
   a->mounting = a->last.mounting + (a->options->remounted || !a->last.day);
 }
 
-static gboolean store_pull(struct adding *a, gint64 recording_id, guint part, gint64 *id,
-                           GError **error) {
+/* One pull of it with its curve, as the book takes them; texts are the array's. */
+static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *pull,
+                        GError **error) {
   struct ew_curve *curve = g_ptr_array_index(a->processed->curves, part);
-  g_autofree char *setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup);
-  struct ew_pull_row row = {.recording_id = recording_id,
-                            .engine_id = a->engine.id,
-                            .part = (int)part,
-                            .run = a->run,
-                            .mounting = a->mounting,
-                            .kind = (char *)ew_segment_kind_names[curve->kind],
-                            .at = a->at,
-                            .day = a->day,
-                            .purpose = (char *)(a->options->purpose ? a->options->purpose : "pull"),
-                            .setup = setup,
-                            .changed = (char *)a->options->changed,
-                            .top_rpm = curve->high_rpm,
-                            .band_mean_n_m = curve->band_mean_n_m};
-  *id = ew_pull_add(a->desk->book, &row, error);
-  if (*id == 0)
-    return FALSE;
-  g_autoptr(GBytes) bytes = ew_curve_to_bytes(curve);
-  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-  if (!ew_curve_has_bytes(curve, bytes)) /* what could not be read again is not stored */
-    return ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
-  g_autofree char *method = ew_fields_write_yaml(&ew_method_fields, &a->desk->method);
-  g_autofree char *cell = ew_fields_write_yaml(&ew_bench_fields, &a->desk->bench);
-  struct ew_curve_row stored = {method, cell, a->engine.yaml ? a->engine.yaml : (char *)"", digest,
-                                bytes};
-  return ew_curve_put(a->desk->book, *id, &stored, error);
+  const char *purpose = a->options->purpose ? a->options->purpose : "pull";
+  GBytes *bytes = ew_curve_to_bytes(curve);
+  *pull = (struct ew_new_pull){
+      .row = {.engine_id = a->engine.id,
+              .part = (int)part,
+              .run = a->run,
+              .mounting = a->mounting,
+              .kind = g_strdup(ew_segment_kind_names[curve->kind]),
+              .at = g_strdup(a->at),
+              .day = g_strdup(a->day),
+              .purpose = g_strdup(purpose),
+              .setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup),
+              .changed = g_strdup(a->options->changed),
+              .top_rpm = curve->high_rpm,
+              .band_mean_n_m = curve->band_mean_n_m},
+      .curve = {.method = ew_fields_write_yaml(&ew_method_fields, &a->desk->method),
+                .cell = ew_fields_write_yaml(&ew_bench_fields, &a->desk->bench),
+                .engine = g_strdup(a->engine.yaml ? a->engine.yaml : ""),
+                .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
+                .bytes = bytes}};
+  return ew_curve_has_bytes(curve, bytes) || /* what could not be read again is not stored */
+         ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
 }
 
-static gboolean store_all(struct adding *a, GBytes *bytes, const char *name, struct ew_added *added,
-                          GError **error) {
-  struct ew_recording_row row = {.engine_id = a->engine.id,
-                                 .rows = (gint64)added->rows,
-                                 .channels = (gint64)added->channels,
-                                 .name = (char *)name,
-                                 .sha256 = added->sha256,
-                                 .channel_map = a->map,
-                                 .bytes = bytes,
-                                 .measured_at = (char *)a->options->at};
-  const struct ew_series *series = a->processed->series;
-  double length = series->timed ? series->time_s[series->rows - 1] : (double)NAN;
-  if (added->recording_id == 0)
-    added->recording_id = ew_recording_add(a->desk->book, &row, length, error);
-  else if (!ew_recording_reread(a->desk->book, added->recording_id, &row, error))
-    return FALSE;
-  if (added->recording_id == 0 ||
-      (a->figures && !ew_figures_put(a->desk->book, added->recording_id, a->figures, error)))
-    return FALSE;
-  for (guint i = 0; i < a->processed->curves->len; i++) {
-    gint64 id;
-    if (!store_pull(a, added->recording_id, i, &id, error))
-      return FALSE;
-    g_array_append_val(added->pull_ids, id);
-  }
-  if (a->options->channel_map) {
-    g_autofree char *source = signature_of(a->processed->layout);
-    return ew_channel_map_put(a->desk->book, source, a->map, error);
-  }
-  return TRUE;
+static void new_pull_clear(void *data) {
+  struct ew_new_pull *pull = data;
+  ew_pull_row_clear(&pull->row);
+  ew_curve_row_clear(&pull->curve);
 }
 
 /* A map given now, else the one remembered for files with these columns. */
@@ -165,6 +142,31 @@ static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
     a->map = ew_channel_map_get(a->desk->book, source);
     ew_table_layout_free(layout);
   }
+}
+
+/* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
+ * level (150 m are 18 hPa); common practice, no source. */
+static char *doubt_pressure(const struct adding *a) {
+  g_autoptr(GArray) rows = ew_pull_list(a->desk->book, 0, NULL);
+  double known[10];
+  gsize count = 0;
+  for (guint i = rows->len; i-- > 0 && count < G_N_ELEMENTS(known);) {
+    struct ew_loaded *l =
+        ew_desk_load_id(a->desk, g_array_index(rows, struct ew_pull_row, i).id, NULL);
+    if (l && !isnan(l->curve->conditions.pressure_pa))
+      known[count++] = l->curve->conditions.pressure_pa;
+    ew_loaded_free(l);
+  }
+  double usual = ew_median(known, count, EW_NONE_ABSENT);
+  for (guint i = 0; count > 0 && i < a->processed->curves->len; i++) {
+    double here =
+        ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
+    if (fabs(here - usual) > 1500)
+      return ew_words("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
+                      "station pressure, not reduced to sea level?",
+                      here / 100, (here - usual) / 100);
+  }
+  return NULL;
 }
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
@@ -194,34 +196,9 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   g_free(a->desk->channel_map);
   a->desk->channel_map = g_strdup(a->map);
   a->processed = ew_desk_process(a->desk, bytes, name, error);
+  if (a->processed)
+    a->doubt = doubt_pressure(a);
   return a->processed != NULL;
-}
-
-/* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
- * level (150 m are 18 hPa); common practice, no source. */
-static void doubt_pressure(const struct adding *a, struct ew_added *added) {
-  g_autoptr(GArray) rows = ew_pull_list(a->desk->book, 0, NULL);
-  double known[10];
-  gsize count = 0;
-  for (guint i = rows->len; i-- > 0 && count < G_N_ELEMENTS(known);) {
-    struct ew_loaded *l =
-        ew_desk_load_id(a->desk, g_array_index(rows, struct ew_pull_row, i).id, NULL);
-    if (l && !isnan(l->curve->conditions.pressure_pa))
-      known[count++] = l->curve->conditions.pressure_pa;
-    ew_loaded_free(l);
-  }
-  double usual = ew_median(known, count, EW_NONE_ABSENT);
-  for (guint i = 0; count > 0 && i < a->processed->curves->len; i++) {
-    double here =
-        ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
-    if (fabs(here - usual) > 1500) {
-      g_ptr_array_add(added->notes,
-                      ew_words("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
-                               "station pressure, not reduced to sea level?",
-                               here / 100, (here - usual) / 100));
-      return;
-    }
-  }
 }
 
 static void take_notes(struct adding *a, struct ew_added *added) {
@@ -235,110 +212,123 @@ static void take_notes(struct adding *a, struct ew_added *added) {
     g_ptr_array_add(added->notes, g_strdup_printf("no pull found: %s", a->processed->why_none));
 }
 
-static void clear_adding(struct adding *a) {
+/* What prepare made; what was given stays. */
+static void clear_prepared(struct adding *a) {
   ew_engine_row_clear(&a->engine);
   ew_setup_clear(&a->setup);
   ew_pull_row_clear(&a->last);
-  ew_processed_free(a->processed);
-  g_free(a->map);
-  g_free(a->at);
-  g_free(a->day);
+  g_clear_pointer(&a->processed, ew_processed_free);
+  g_clear_pointer(&a->map, g_free);
+  g_clear_pointer(&a->at, g_free);
+  g_clear_pointer(&a->day, g_free);
+  g_clear_pointer(&a->source, g_free);
+  g_clear_pointer(&a->doubt, g_free);
 }
 
-/* Is the pull that the set-up was carried forward from still the engine's last? */
-static gboolean is_still_last(const struct adding *a) {
-  struct ew_pull_row now;
-  ew_pull_last(a->desk->book, a->engine.id, &now, NULL);
-  gboolean same = now.id == a->last.id && now.run == a->last.run &&
-                  now.mounting == a->last.mounting && g_strcmp0(now.setup, a->last.setup) == 0;
-  ew_pull_row_clear(&now);
-  return same;
+/* What was prepared, as the book takes it. FALSE with *error when a curve cannot be stored. */
+static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **error) {
+  const struct ew_series *series = a->processed->series;
+  g_array_set_size(a->pulls, 0);
+  for (guint i = 0; i < a->processed->curves->len; i++) {
+    struct ew_new_pull pull;
+    gboolean good = pull_of(a, i, &pull, error);
+    g_array_append_val(a->pulls, pull);
+    if (!good)
+      return FALSE;
+  }
+  if (a->options->channel_map && !a->source)
+    a->source = signature_of(a->processed->layout);
+  *n = (struct ew_new_recording){.row = {.engine_id = a->engine.id,
+                                         .rows = (gint64)series->rows,
+                                         .channels = (gint64)series->channels_count,
+                                         .name = (char *)(gsize)a->name,
+                                         .sha256 = a->sha256,
+                                         .channel_map = a->map,
+                                         .bytes = a->bytes,
+                                         .measured_at = (char *)(gsize)a->options->at},
+                                 .run_s =
+                                     series->timed ? series->time_s[series->rows - 1] : (double)NAN,
+                                 .figures = a->figures,
+                                 .last = &a->last,
+                                 .pulls = (const struct ew_new_pull *)(void *)a->pulls->data,
+                                 .pulls_count = a->pulls->len,
+                                 .map_source = a->source,
+                                 .map = a->map,
+                                 .cut = a->options->cut,
+                                 .prepare = n->prepare,
+                                 .user = a};
+  return TRUE;
 }
 
-/* Prepared, with the transaction begun, and nothing came between. Reducing takes long, so it is done outside the
- * transaction, and again when another pull came first; when they come faster than this reduces, inside. */
-static gboolean begin_prepared(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+/* Another pull came first: all of it again, from that one. */
+static gboolean prepare_again(struct ew_new_recording *n, gpointer user, GError **error) {
+  struct adding *a = user;
+  clear_prepared(a);
+  return prepare(a, a->bytes, a->name, error) && offer(a, n, error);
+}
+
+/* Reducing takes long, so it is done before the book is locked, and again when another pull came first; when they come
+ * faster than this reduces, inside. */
+static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **error) {
+  struct ew_new_recording n = {0};
   for (int tries = 0;; tries++) {
-    gboolean inside = tries == TRIES_OUTSIDE;
-    if (inside && !ew_book_begin(a->desk->book, error))
+    n.prepare = tries < TRIES_OUTSIDE ? NULL : prepare_again;
+    if (!prepare_again(&n, a, error) || !ew_keep_recording(a->desk->book, &n, kept, error))
       return FALSE;
-    if (!prepare(a, bytes, name, error)) {
-      ew_book_rollback(a->desk->book);
-      return FALSE;
-    }
-    if (!inside && !ew_book_begin(a->desk->book, error))
-      return FALSE;
-    if (inside || is_still_last(a))
+    if (!kept->stale)
       return TRUE;
-    ew_book_rollback(a->desk->book);
-    struct adding again = {.desk = a->desk, .options = a->options};
-    clear_adding(a);
-    *a = again;
+    g_array_unref(kept->pull_ids);
   }
 }
 
-static gboolean link_also(const struct adding *a, const struct ew_added *added, GError **error) {
-  return !a->options->also ||
-         a->options->also(a->desk->book, added->recording_id, a->options->also_user, error);
-}
-
-/* Inside the transaction. */
-static gboolean store(struct adding *a, GBytes *bytes, const char *name, struct ew_added *added,
-                      GError **error) {
-  added->recording_id = ew_recording_find(a->desk->book, added->sha256);
-  added->known_before = added->recording_id != 0;
-  /* a recording that gave no pulls before may give some now, with a channel map */
-  gboolean anew = added->known_before && a->processed->curves->len > 0 &&
-                  !ew_recording_has_pulls(a->desk->book, added->recording_id);
-  gint64 like = added->known_before || !a->figures
-                    ? 0
-                    : ew_figures_find(a->desk->book, a->figures, (gint64)added->rows,
-                                      (gint64)added->channels);
-  if (like) {
-    added->recording_id = like;
-    added->known_before = TRUE;
-    g_ptr_array_add(added->notes,
+static void tell_known(const struct ew_kept_recording *kept, GPtrArray *notes) {
+  if (kept->known_figures)
+    g_ptr_array_add(notes,
                     g_strdup_printf("the same figures are in the book already, saved in another "
                                     "way (recording %" G_GINT64_FORMAT "): nothing was added",
-                                    like));
-    return link_also(a, added, error);
-  }
-  if (!added->known_before || anew)
-    return store_all(a, bytes, name, added, error) && link_also(a, added, error);
-  g_ptr_array_add(added->notes,
-                  g_strdup("the same bytes are in the book already: nothing was added"));
-  return link_also(a, added, error);
+                                    kept->id));
+  else if (kept->known_bytes)
+    g_ptr_array_add(notes, g_strdup("the same bytes are in the book already: nothing was added"));
 }
 
 gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added,
                       GError **error) {
-  struct adding a = {.desk = desk, .options = options};
-  *added = (struct ew_added){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64)),
-                             .notes = g_ptr_array_new_with_free_func(g_free),
-                             .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_steps steps = {options->progress, options->progress_data, 0,
                            3};                                    /* read, reduced, stored */
   g_autofree char *figures = ew_figures_digest(data, size, name); /* before the book is locked */
+  *added = (struct ew_added){.notes = g_ptr_array_new_with_free_func(g_free),
+                             .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
+  struct adding a = {.desk = desk,
+                     .options = options,
+                     .bytes = bytes,
+                     .name = name,
+                     .sha256 = added->sha256,
+                     .figures = figures,
+                     .pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_new_pull))};
+  g_array_set_clear_func(a.pulls, new_pull_clear);
+  struct ew_kept_recording kept;
   ew_step(&steps);
-  gboolean good = (options->also || /* a pull just measured is stored while the disk takes it */
+  gboolean good = (options->cut || /* a pull just measured is stored while the disk takes it */
                    ew_room_for(ew_book_path(desk->book), g_bytes_get_size(bytes), error)) &&
-                  begin_prepared(&a, bytes, name, error);
-  a.figures = figures;
+                  keep(&a, &kept, error);
   ew_step(&steps);
   if (good) {
+    added->recording_id = kept.id;
+    added->known_before = kept.known_bytes || kept.known_figures;
+    added->pull_ids = kept.pull_ids;
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;
     take_notes(&a, added);
-    doubt_pressure(&a, added);
-    good = store(&a, bytes, name, added, error) && ew_book_commit(desk->book, error);
-    if (!good)
-      ew_book_rollback(desk->book);
+    if (a.doubt)
+      g_ptr_array_add(added->notes, g_steal_pointer(&a.doubt));
+    tell_known(&kept, added->notes);
     ew_step(&steps);
   }
-  clear_adding(&a);
+  clear_prepared(&a);
+  g_array_unref(a.pulls);
   if (!good)
     ew_added_clear(added);
   return good;

@@ -14,10 +14,8 @@ struct ew_add_options {
   gboolean remounted;             /* it was taken off the dyno since */
   const struct ew_method *method; /* NULL: the book's */
   const char *name;               /* what the recording is called; NULL: the file's name */
-  /* what belongs to the recording, stored in the same transaction; NULL: nothing. FALSE: none of it is kept */
-  gboolean (*also)(struct ew_book *book, gint64 recording_id, gpointer user, GError **error);
-  gpointer also_user;
-  ew_progress progress; /* by the passes over the file; NULL: none */
+  const struct ew_new_cut *cut;   /* it was cut out of a live recording; NULL: a file */
+  ew_progress progress;           /* by the passes over the file; NULL: none */
   gpointer progress_data;
 };
 

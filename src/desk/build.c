@@ -2,6 +2,7 @@
  * like builds, steps that block. Averages are over like pulls that count, at the last one's speeds. */
 #include "desk/build.h"
 #include "base/error.h"
+#include "book/keep.h"
 #include <gio/gio.h>
 #include <math.h>
 #include <string.h>
@@ -19,9 +20,9 @@ gboolean ew_bench_build_open(struct ew_book *book, const char *engine, gboolean 
   if (!ew_engine_get(book, engine, &row))
     return engine ? ew_refuse(error, "'%s': no such engine in this book", engine)
                   : ew_refuse(error, "there is no engine in this book: 'enginewright engine add'");
-  gint64 id = ew_build_current(book, row.id);
-  gboolean good = TRUE;
-  if (!id && needed)
+  gint64 id;
+  gboolean good = ew_build_current(book, row.id, &id, error);
+  if (good && !id && needed)
     good = ew_refuse(error,
                      "'%s' has no build yet: begin with 'enginewright build start' or 'build "
                      "load'",
@@ -66,22 +67,6 @@ gboolean ew_build_take_template(const char *path, const char *own, const struct 
   return root && ew_build_read_template(root, path ? path : own, engine, into, error);
 }
 
-gboolean ew_build_keep_all(struct ew_book *book, gint64 build_id, const struct ew_build *fresh,
-                           guint *added, guint *there, GError **error) {
-  for (int k = 0; k < EW_BUILD_KINDS_COUNT; k++)
-    for (guint i = 0; i < fresh->records[k]->len; i++) {
-      const struct ew_build_mark *mark = fresh->records[k]->pdata[i];
-      gboolean is_new;
-      if (mark->id)
-        continue;
-      if (!ew_build_keep(book, build_id, k, mark, &is_new, error))
-        return FALSE;
-      *added += is_new;
-      *there += !is_new;
-    }
-  return TRUE;
-}
-
 static const char *text_of(const struct ew_node *map, const char *key) {
   const struct ew_node *node = ew_node_member(map, key);
   return node && node->kind == EW_NODE_SCALAR ? node->text : NULL;
@@ -92,63 +77,62 @@ static char *beside(const char *path, const char *name) {
   return g_path_is_absolute(name) ? g_strdup(name) : g_build_filename(folder, name, NULL);
 }
 
-/* The engine a build map names, describes or points to; written into the book where it is new. */
-static gint64 settle_engine(struct ew_book *book, const struct ew_node *map, const char *path,
-                            struct ew_engine *engine, GError **error) {
-  const char *file = text_of(map, "engine_file"), *name = text_of(map, "engine");
-  const struct ew_node *inside = ew_node_member(map, "engine");
-  struct ew_engine_row row;
-  if (name) {
-    if (!ew_engine_get(book, name, &row))
-      return ew_refuse(error, "%s: engine '%s' is not in this book", path, name);
-    gint64 id = read_engine_row(&row, engine, error) ? row.id : 0;
-    ew_engine_row_clear(&row);
-    return id;
-  }
-  g_autofree char *place = file ? beside(path, file) : NULL;
+/* One build of a file, read as far as it can be before the book is locked. */
+struct file_build {
+  const struct ew_node *map;
+  const char *path;
+  struct ew_engine engine; /* as the map describes it; else the book's is read */
+  char *yaml;
+  GArray *files; /* struct ew_new_file */
+};
+
+static void file_clear(void *data) {
+  struct ew_new_file *file = data;
+  g_free((char *)(gsize)file->name);
+  g_bytes_unref(file->bytes);
+}
+
+static void file_build_free(void *data) {
+  struct file_build *f = data;
+  if (f->yaml)
+    ew_engine_clear(&f->engine);
+  g_free(f->yaml);
+  g_array_unref(f->files);
+  g_free(f);
+}
+
+/* The engine that a build map describes or points to, where it does not name one of the book. */
+static gboolean read_engine(struct file_build *f, GError **error) {
+  const char *file = text_of(f->map, "engine_file");
+  const struct ew_node *inside = ew_node_member(f->map, "engine");
+  if (text_of(f->map, "engine"))
+    return TRUE;
+  g_autofree char *place = file ? beside(f->path, file) : NULL;
   g_autoptr(ew_node) root = place ? ew_node_read(place, error) : NULL;
   if (!file && !inside)
-    return ew_refuse(error, "%s: 'engine' or 'engine_file' is missing: which engine is it?", path);
+    return ew_refuse(error, "%s: 'engine' or 'engine_file' is missing: which engine is it?",
+                     f->path);
   if ((place && !root) ||
-      !ew_engine_read(root ? root : inside, place ? place : path, engine, error))
-    return 0;
-  g_autofree char *yaml = ew_engine_write_yaml(engine);
-  gint64 id = 0;
-  if (!engine->name || !*engine->name)
-    ew_refuse(error, "%s: the engine has no 'name'", place ? place : path);
-  else if (ew_engine_get(book, engine->name, &row)) {
-    id = row.id; /* the book's engine stays as it is */
-    ew_engine_row_clear(&row);
-  } else
-    id = ew_engine_add(book, engine->name, yaml, error);
-  if (!id)
-    ew_engine_clear(engine);
-  return id;
+      !ew_engine_read(root ? root : inside, place ? place : f->path, &f->engine, error))
+    return FALSE;
+  f->yaml = ew_engine_write_yaml(&f->engine);
+  return (f->engine.name && *f->engine.name) ||
+         ew_refuse(error, "%s: the engine has no 'name'", place ? place : f->path);
 }
 
-static gint64 settle_build(struct ew_book *book, gint64 engine_id, const char *name,
-                           GError **error) {
-  g_autoptr(GArray) rows = ew_build_list(book, engine_id, error);
-  for (guint i = rows->len; i-- > 0;) {
-    const struct ew_build_row *row = &g_array_index(rows, struct ew_build_row, i);
-    if (strcmp(row->name, name) == 0)
-      return row->id;
-  }
-  return ew_build_start(book, engine_id, name, error);
-}
-
-static gboolean attach_all(struct ew_book *book, gint64 build_id, const struct ew_node *list,
-                           const char *path, GError **error) {
-  const struct ew_owner owner = {EW_OWNER_BUILD, build_id, NULL};
+static gboolean read_files(struct file_build *f, GError **error) {
+  const struct ew_node *list = ew_node_member(f->map, "attach");
   for (guint i = 0; list && i < list->children->len; i++) {
     const struct ew_node *one = list->children->pdata[i];
     const char *file = one->kind == EW_NODE_SCALAR ? one->text : text_of(one, "file");
     if (!file)
-      return ew_refuse(error, "%s, line %u: 'attach' is a list of files", path, one->line);
-    g_autofree char *place = beside(path, file), *name = g_path_get_basename(file);
-    g_autoptr(GBytes) bytes = ew_read_file(place, error);
-    if (!bytes || !ew_attachment_add(book, &owner, name, bytes, text_of(one, "note"), NULL, error))
+      return ew_refuse(error, "%s, line %u: 'attach' is a list of files", f->path, one->line);
+    g_autofree char *place = beside(f->path, file);
+    GBytes *bytes = ew_read_file(place, error);
+    if (!bytes)
       return FALSE;
+    struct ew_new_file row = {g_path_get_basename(file), text_of(one, "note"), bytes};
+    g_array_append_val(f->files, row);
   }
   return TRUE;
 }
@@ -166,48 +150,103 @@ static gboolean take_templates(const struct ew_node *map, const char *path,
   return TRUE;
 }
 
-static gboolean load_map(struct ew_book *book, const struct ew_node *map, const char *path,
-                         struct ew_build_loaded *loaded, GError **error) {
+/* Against what stands already, which may have brought template and checklists. */
+static gboolean fill(struct ew_build *build, const struct ew_engine_row *row, gpointer user,
+                     GError **error) {
   static const char *const others[] = {"engine",     "engine_file", "targets",
                                        "checklists", "attach",      NULL};
-  struct ew_engine engine;
+  const struct file_build *f = user;
+  struct ew_engine own;
+  if (!f->yaml && !read_engine_row(row, &own, error))
+    return FALSE;
+  const struct ew_engine *engine = f->yaml ? &f->engine : &own;
+  gboolean good = take_templates(f->map, f->path, engine, build, error) &&
+                  ew_build_read_file(f->map, f->path, engine, others, build, error);
+  if (!f->yaml)
+    ew_engine_clear(&own);
+  return good;
+}
+
+static gboolean read_map(const struct ew_node *map, const char *path, GPtrArray *all,
+                         GError **error) {
   if (map->kind != EW_NODE_MAP)
     return ew_refuse(error, "%s, line %u: a build is written as 'name: value' lines", path,
                      map->line);
-  gint64 engine_id = settle_engine(book, map, path, &engine, error);
-  if (!engine_id)
+  struct file_build *f = g_new0(struct file_build, 1);
+  *f = (struct file_build){
+      .map = map, .path = path, .files = g_array_new(FALSE, FALSE, sizeof(struct ew_new_file))};
+  g_array_set_clear_func(f->files, file_clear);
+  g_ptr_array_add(all, f);
+  return read_engine(f, error) && read_files(f, error);
+}
+
+static gboolean keep_maps(struct ew_book *book, const GPtrArray *all,
+                          struct ew_build_loaded *loaded, GError **error) {
+  g_autofree struct ew_new_build *builds = g_new0(struct ew_new_build, all->len + 1);
+  for (guint i = 0; i < all->len; i++) {
+    struct file_build *f = all->pdata[i];
+    const char *name = text_of(f->map, "build");
+    builds[i] = (struct ew_new_build){.engine = text_of(f->map, "engine"),
+                                      .engine_name = f->yaml ? f->engine.name : NULL,
+                                      .engine_yaml = f->yaml,
+                                      .name = name ? name : "build",
+                                      .fill = fill,
+                                      .user = f,
+                                      .files = (const struct ew_new_file *)(void *)f->files->data,
+                                      .files_count = f->files->len};
+  }
+  struct ew_kept_builds kept;
+  if (!ew_keep_builds(book, builds, all->len, &kept, error))
     return FALSE;
-  const char *name = text_of(map, "build");
-  gint64 id = settle_build(book, engine_id, name ? name : "build", error);
-  /* what stands already gives template and checklists to read against */
-  g_autoptr(ew_build) build = id ? ew_build_load(book, id, error) : NULL;
-  gboolean good = build && take_templates(map, path, &engine, build, error) &&
-                  ew_build_read_file(map, path, &engine, others, build, error) &&
-                  ew_build_keep_all(book, id, build, &loaded->added, &loaded->there, error) &&
-                  attach_all(book, id, ew_node_member(map, "attach"), path, error);
-  loaded->builds++;
-  ew_engine_clear(&engine);
-  return good;
+  *loaded = (struct ew_build_loaded){all->len, kept.added, kept.there};
+  return TRUE;
 }
 
 gboolean ew_build_load_file(struct ew_book *book, const char *path, struct ew_build_loaded *loaded,
                             GError **error) {
   *loaded = (struct ew_build_loaded){0};
   g_autoptr(ew_node) root = ew_node_read(path, error);
-  if (!root || !ew_book_begin(book, error))
+  g_autoptr(GPtrArray) all = g_ptr_array_new_with_free_func(file_build_free);
+  if (!root)
     return FALSE;
   const struct ew_node *builds = ew_node_member(root, "builds");
   gboolean good = TRUE;
   if (!builds)
-    good = load_map(book, root, path, loaded, error);
+    good = read_map(root, path, all, error);
   else if (builds->kind != EW_NODE_LIST || root->children->len != 1)
     good = ew_refuse(error, "%s: 'builds' is a list and stands alone", path);
   for (guint i = 0; good && builds && i < builds->children->len; i++)
-    good = load_map(book, builds->children->pdata[i], path, loaded, error);
-  if (good && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
+    good = read_map(builds->children->pdata[i], path, all, error);
+  return good && keep_maps(book, all, loaded, error);
+}
+
+static gboolean fill_start(struct ew_build *build, const struct ew_engine_row *row, gpointer user,
+                           GError **error) {
+  const struct ew_build_start_ask *s = user;
+  struct ew_engine engine;
+  if (!read_engine_row(row, &engine, error))
+    return FALSE;
+  void *record = ew_build_record_read(EW_BUILD_FACTS, s->facts, s->where, build, &engine, error);
+  if (record)
+    g_ptr_array_add(build->records[EW_BUILD_FACTS], record);
+  gboolean good = record && ew_build_take_template(s->targets, "targets", &engine, build, error) &&
+                  ew_build_take_template(s->lists, "checklists", &engine, build, error);
+  ew_engine_clear(&engine);
+  return good;
+}
+
+gboolean ew_bench_build_start(struct ew_book *book, const char *engine, const char *name,
+                              const struct ew_build_start_ask *ask, guint *added, GError **error) {
+  const struct ew_new_build build = {.engine = engine,
+                                     .name = name && *name ? name : "build",
+                                     .anew = TRUE,
+                                     .fill = fill_start,
+                                     .user = (gpointer)ask};
+  struct ew_kept_builds kept;
+  if (!ew_keep_builds(book, &build, 1, &kept, error))
+    return FALSE;
+  *added = kept.added;
+  return TRUE;
 }
 
 static gboolean like(const char *a, const char *b) {
@@ -311,8 +350,9 @@ gboolean ew_build_result_of(struct ew_desk *desk, gint64 engine_id, struct ew_bu
 
 GPtrArray *ew_build_blocks(struct ew_book *book, gint64 engine_id, enum ew_build_gate gate,
                            GError **error) {
-  gint64 id = ew_build_current(book, engine_id);
-  g_autoptr(ew_build) build = id ? ew_build_load(book, id, error) : NULL;
+  gint64 id;
+  g_autoptr(ew_build) build =
+      ew_build_current(book, engine_id, &id, error) && id ? ew_build_load(book, id, error) : NULL;
   return build ? ew_build_open_steps(build, gate) : NULL;
 }
 
@@ -357,7 +397,10 @@ GArray *ew_build_family(struct ew_desk *desk, const char *family, GError **error
   g_autoptr(GArray) rows = ew_build_list(desk->book, 0, error);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_build_row *row = &g_array_index(rows, struct ew_build_row, i);
-    if (ew_build_current(desk->book, row->engine_id) != row->id)
+    gint64 current;
+    if (!ew_build_current(desk->book, row->engine_id, &current, error))
+      break;
+    if (current != row->id)
       continue;
     g_autoptr(ew_build) build = ew_build_load(desk->book, row->id, error);
     struct ew_family_row one;

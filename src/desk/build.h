@@ -27,10 +27,14 @@ const char *ew_build_own_template(const char *which, gsize *size);
 /* Read a template file (NULL: the program's own of that name) into records of a build. */
 gboolean ew_build_take_template(const char *path, const char *own, const struct ew_engine *engine,
                                 struct ew_build *into, GError **error);
-/* Keep every record of `fresh` that is not from the book. Counts those that were new, and those that
- * stood there already. */
-gboolean ew_build_keep_all(struct ew_book *book, gint64 build_id, const struct ew_build *fresh,
-                           guint *added, guint *there, GError **error);
+struct ew_build_start_ask {
+  const struct ew_node *facts; /* of EW_BUILD_FACTS; `where`: how errors call them */
+  const char *where;
+  const char *targets, *lists; /* template files; NULL: the program's own */
+};
+/* A new build of an engine (name or id) begins with its facts and templates. *added: records kept. */
+gboolean ew_bench_build_start(struct ew_book *book, const char *engine, const char *name,
+                              const struct ew_build_start_ask *ask, guint *added, GError **error);
 
 struct ew_build_loaded {
   guint builds, added, there; /* records new, and those that stood there already */

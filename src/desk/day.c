@@ -5,6 +5,7 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "base/yaml_keep.h"
+#include "book/keep.h"
 #include "cell/practice.h"
 #include "desk/add.h"
 #include <math.h>
@@ -204,8 +205,7 @@ static gboolean run_once(struct day *d, const struct step_fields *step, int repe
     remember(d, step->label, id);
     tell_pull(d, id, step, options.changed);
     if (step->discard)
-      good = ew_book_begin(d->book, error) && ew_pull_discard(d->book, id, step->discard, error) &&
-             ew_book_commit(d->book, error);
+      good = ew_keep_discard(d->book, id, step->discard, error);
   }
   if (good && added.pull_ids->len == 0)
     say(d, "run %-3d  %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
@@ -397,13 +397,10 @@ static gboolean store_heads(struct day *d, const struct ew_node *script, GError 
     return FALSE;
   g_autofree char *cell_yaml = ew_fields_write_yaml(&ew_bench_fields, &bench);
   ew_fields_clear(&ew_bench_fields, &bench);
-  if (!ew_book_begin(d->book, error))
-    return FALSE;
-  if (ew_engine_add(d->book, name, yaml, error) &&
-      ew_setting_set(d->book, "cell", cell_yaml, error) && ew_book_commit(d->book, error))
-    return TRUE;
-  ew_book_rollback(d->book);
-  return FALSE;
+  const struct ew_setting in_cell = {.key = "cell", .value = cell_yaml};
+  const struct ew_new_engine new = {
+      .name = name, .yaml = yaml, .settings = &in_cell, .settings_count = 1};
+  return ew_keep_engine(d->book, &new, error) != 0;
 }
 
 static gboolean begin_day(struct day *d, const struct ew_node *script, GError **error) {
@@ -460,35 +457,40 @@ gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const ch
   return good;
 }
 
-static gboolean set_unless_there(struct ew_book *book, const char *key, const char *value,
-                                 GError **error) {
-  g_autofree char *there = ew_setting_get(book, key);
-  return (there && *there) || ew_setting_set(book, key, value, error);
-}
-
 static gboolean settle_demo_shop(struct ew_book *book, GError **error) {
   g_autofree char *own = ew_setting_get(book, "shop");
-  gboolean named = own && *own;
-  if (!ew_book_begin(book, error))
+  const struct ew_setting settings[] = {
+      {.key = "shop", .value = "Weir Lane Engines", .when = EW_SETTING_UNLESS_SET},
+      {.key = "practice", .value = "yes"},
+      {.key = "shop_line",
+       .value = "an invented shop, for the demo",
+       .when = EW_SETTING_UNLESS_SET}};
+  gsize count = G_N_ELEMENTS(settings) - (own && *own); /* a named shop keeps its own line */
+  return ew_keep_settings(book, settings, count, error) &&
+         ew_keep_log(book, "demo", "an invented day", error);
+}
+
+struct demo {
+  const struct ew_node *script;
+  const char *where, *folder, *report_path;
+  const struct ew_day_watch *watch;
+};
+
+static gboolean demo_body(struct ew_book *book, gpointer user, GError **error) {
+  const struct demo *d = user;
+  gboolean empty;
+  if (!ew_book_is_empty(book, &empty, error))
     return FALSE;
-  if (set_unless_there(book, "shop", "Weir Lane Engines", error) &&
-      (named || set_unless_there(book, "shop_line", "an invented shop, for the demo", error)) &&
-      ew_setting_set(book, "practice", "yes", error) &&
-      ew_book_log(book, "demo", "an invented day", error) && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
+  if (!empty)
+    return ew_refuse(error, "this book holds work already: an invented day begins in an "
+                            "empty book only");
+  return settle_demo_shop(book, error) &&
+         ew_run_day(book, d->script, d->where, d->folder, d->report_path, d->watch, error);
 }
 
 gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
                      const char *folder, const char *report_path, const struct ew_day_watch *watch,
                      GError **error) {
-  if (!ew_book_begin_whole(book, error))
-    return FALSE;
-  gboolean good = ew_book_is_empty(book) ||
-                  ew_refuse(error, "this book holds work already: an invented day begins in an "
-                                   "empty book only");
-  good = good && settle_demo_shop(book, error) &&
-         ew_run_day(book, script, where, folder, report_path, watch, error);
-  return ew_book_end_whole(book, good, error);
+  struct demo d = {script, where, folder, report_path, watch};
+  return ew_book_as_one(book, demo_body, &d, error);
 }

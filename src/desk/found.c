@@ -2,29 +2,18 @@
 #include "desk/found.h"
 #include "base/error.h"
 #include "base/json_writer.h"
+#include "book/keep.h"
 
 #define OWNERS_MOST 200
-
-static gboolean write_all(struct ew_book *book, const struct ew_found_ask *a, GError **error) {
-  for (guint i = 0; i < a->owners->len; i++) {
-    gint64 id = g_array_index(a->owners, gint64, i);
-    gboolean good = a->take_back ? ew_found_withdraw(book, a->belongs, id, a->take_back, error)
-                                 : ew_found_add(book, a->belongs, id, a->text, a->who, error) != 0;
-    if (!good)
-      return FALSE;
-  }
-  return TRUE;
-}
 
 gboolean ew_write_found(struct ew_book *book, const struct ew_found_ask *a, GError **error) {
   if (a->owners->len == 0 || a->owners->len > OWNERS_MOST)
     return ew_refuse(error, "which %ss? One number to %d are wanted", a->belongs, OWNERS_MOST);
-  if (!ew_book_begin(book, error))
-    return FALSE;
-  if (write_all(book, a, error) && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
+  const gint64 *owners = (const gint64 *)(void *)a->owners->data;
+  return a->take_back
+             ? ew_keep_found_withdrawn(book, a->belongs, owners, a->owners->len, a->take_back,
+                                       error)
+             : ew_keep_found(book, a->belongs, owners, a->owners->len, a->text, a->who, error);
 }
 
 void ew_found_json(struct ew_book *book, const char *belongs, gint64 owner_id, const char *key,

@@ -353,19 +353,17 @@ static void learn_drift(const struct ew_history_pull *p, guint n, struct ew_lear
 
 /* Pulls of the practice cell and of a real engine teach nothing about each other. A question about invented pulls learns from invented
  * ones; one that names none learns from real ones, where the book has any. */
-static gboolean asked_of_invented(const struct ew_desk *desk, const GArray *rows,
-                                  const GPtrArray *without) {
+static gboolean asked_of_invented(const GArray *rows, const GPtrArray *without) {
   gboolean all = TRUE, named = FALSE;
   for (guint i = 0; without && i < without->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(without, i);
     if (l->id == 0)
       return FALSE;
     named = TRUE;
-    all &= ew_stream_cut_invented(desk->book, l->row.recording_id);
+    all &= l->row.invented;
   }
   for (guint i = 0; !named && all && i < rows->len; i++)
-    all =
-        ew_stream_cut_invented(desk->book, g_array_index(rows, struct ew_pull_row, i).recording_id);
+    all = g_array_index(rows, struct ew_pull_row, i).invented;
   return all && rows->len > 0;
 }
 
@@ -378,12 +376,11 @@ struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
   g_autoptr(GHashTable) met = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   for (guint i = 0; without && i < without->len; i++)
     g_hash_table_add(met, g_strdup(ew_desk_evidence(desk, g_ptr_array_index(without, i))));
-  gboolean invented = asked_of_invented(desk, rows, without);
+  gboolean invented = asked_of_invented(rows, without);
   for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     struct ew_history_pull pull;
-    if (!listed(without, row->id) && ew_pull_counts(row) &&
-        ew_stream_cut_invented(desk->book, row->recording_id) == invented &&
+    if (!listed(without, row->id) && ew_pull_counts(row) && row->invented == invented &&
         first_time(desk, row, met) && history_pull(desk, row, kinds, days, i, &pull))
       g_array_append_val(pulls, pull);
   }

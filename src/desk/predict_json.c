@@ -2,6 +2,7 @@
 #include "desk/predict.h"
 #include "base/words.h"
 #include "base/json_writer.h"
+#include "book/keep.h"
 #include "book/book.h"
 #include <math.h>
 #include <stddef.h>
@@ -138,10 +139,5 @@ gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune 
                       GError **error) {
   g_autofree char *key = key_of_kept(engine);
   g_autofree char *yaml = tune ? ew_fields_write_yaml(&ew_tune_fields, tune) : g_strdup("");
-  if (!ew_book_begin(book, error))
-    return FALSE;
-  if (ew_setting_set(book, key, yaml, error) && ew_book_commit(book, error))
-    return TRUE;
-  ew_book_rollback(book);
-  return FALSE;
+  return ew_keep_setting(book, key, yaml, error);
 }

@@ -6,6 +6,7 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
+#include "book/keep.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
@@ -150,11 +151,7 @@ static gboolean keep_answer(const struct ew_desk *desk, gint64 engine_id, const 
                                .pulls = (char *)pulls,
                                .says = (char *)says,
                                .json = json->str};
-  if (ew_book_begin(desk->book, error) && ew_verdict_add(desk->book, &row, error) &&
-      ew_book_commit(desk->book, error))
-    return TRUE;
-  ew_book_rollback(desk->book);
-  return FALSE;
+  return ew_keep_answer(desk->book, &row, error);
 }
 
 static gboolean check_order(const char *order, guint a, guint b, GError **error) {
@@ -348,7 +345,8 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     o.consecutive = &learned.levels[EW_LEVEL_CONSECUTIVE];
     o.drift_mean = learned.drift_mean;
     o.drift_sd = learned.drift_sd;
-    o.looks_before = ew_verdict_looks(desk->book, pair, pulls);
+    if (!ew_verdict_looks(desk->book, pair, pulls, &o.looks_before, error))
+      return NULL;
     o.looks_counted = TRUE;
     o.breaking_in = still_breaking_in(desk, a, learned.levels[EW_LEVEL_CONSECUTIVE]);
   }
@@ -514,7 +512,6 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
   g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, NULL);
   double seen[SAME_LIMITS_MOST];
   int limits = 0;
-  gboolean invented = ew_stream_cut_invented(desk->book, pull->row.recording_id);
   for (guint i = rows->len; i-- > 0 && limits < SAME_LIMITS_MOST;) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     gboolean known = FALSE;
@@ -522,7 +519,7 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
       known |= fabs(seen[k] - row->top_rpm) < SAME_LIMIT_RPM;
     if (known || row->id >= pull->id || !ew_pull_counts(row) ||
         !(row->top_rpm > pull->curve->high_rpm + SAME_LIMIT_RPM) ||
-        ew_stream_cut_invented(desk->book, row->recording_id) != invented)
+        row->invented != pull->row.invented)
       continue;
     seen[limits++] = row->top_rpm;
     struct ew_loaded *other = ew_desk_load_id(desk, row->id, NULL);

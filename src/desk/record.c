@@ -2,6 +2,7 @@
 #include "desk/record.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/book_file.h"
 #include "book/room.h"
 #include "desk/record_session.h"
@@ -61,8 +62,7 @@ static gboolean recover(struct ew_session *live, struct ew_book *book, GError **
   live->crashed = rows && rows->len > 0;
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_stream_row *row = &g_array_index(rows, struct ew_stream_row, i);
-    if (!ew_book_begin(book, error) || !ew_stream_end(book, row->id, "crashed", error) ||
-        !ew_book_commit(book, error))
+    if (!ew_keep_live_end(book, row->id, "crashed", error))
       return FALSE;
     const char *last = row->last_stored_at ? row->last_stored_at : row->began_at;
     struct ew_json json = ew_session_news(EW_RECORD_RECOVERED);

@@ -71,7 +71,9 @@ static gpointer work(gpointer user) {
     g_mutex_unlock(&gate->mutex);
     if (last)
       return NULL;
-    gint64 now = ew_build_changes(gate->book);
+    gint64 now;
+    if (!ew_build_changes(gate->book, &now, NULL))
+      continue; /* asked again in a moment; the last answer is still the best that is known */
     if (now != gate->seen)
       look_again(gate);
     gate->seen = now;
@@ -87,8 +89,8 @@ struct ew_gate *ew_gate_open(const char *book_path, gint64 engine_id, ew_gate_sa
   g_mutex_init(&gate->mutex);
   g_cond_init(&gate->wake);
   gate->book = ew_book_open(book_path, FALSE, error);
-  gate->seen = gate->book ? ew_build_changes(gate->book) : 0;
-  if (!gate->book || !ew_gate_look(gate->book, gate->engine_id, &gate->why, error)) {
+  if (!gate->book || !ew_build_changes(gate->book, &gate->seen, error) ||
+      !ew_gate_look(gate->book, gate->engine_id, &gate->why, error)) {
     ew_gate_close(gate);
     return NULL;
   }

@@ -4,6 +4,7 @@
 #include "desk/record_pulls.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/stream.h"
 #include "cell/source.h"
 #include "desk/question.h"
@@ -31,24 +32,6 @@ static void cut_free(struct ew_pull_cut *cut) {
   g_free(cut->near_json);
   ew_own_curves_free(cut->own);
   g_free(cut);
-}
-
-/* The last pull of the same engine and kind that stands; 0 when there is none. */
-static gint64 last_like(struct ew_book *book, gint64 pull_id) {
-  struct ew_pull_row row;
-  if (!ew_pull_get(book, pull_id, &row, NULL))
-    return 0;
-  g_autoptr(GArray) all = ew_pull_list(book, row.engine_id, NULL);
-  gint64 found = 0;
-  gboolean invented = ew_stream_cut_invented(book, row.recording_id);
-  for (guint i = 0; i < all->len; i++) {
-    const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
-    if (other->id < pull_id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0 &&
-        ew_stream_cut_invented(book, other->recording_id) == invented)
-      found = other->id;
-  }
-  ew_pull_row_clear(&row);
-  return found;
 }
 
 static void say_result(struct ew_pull_shop *shop, struct ew_pull_result *result) {
@@ -104,7 +87,12 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
     say_result(shop, result);
     return;
   }
-  result->against = last_like(shop->book, result->pull_id);
+  g_autoptr(GError) unread = NULL;
+  if (!ew_pull_last_like(shop->book, result->pull_id, &result->against, &unread)) {
+    result->why = unread->message;
+    say_result(shop, result);
+    return;
+  }
   if (!result->against) {
     result->why = "there is no earlier pull to judge it against";
     return;
@@ -131,13 +119,6 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
   ew_comparison_free(c);
 }
 
-/* In the transaction that stores the cut: a recording of a live pull never lacks the way back to its stream. */
-static gboolean link_cut(struct ew_book *book, gint64 cut_id, gpointer user, GError **error) {
-  const struct ew_pull_cut *cut = user;
-  return ew_stream_pull_add(book, cut->recording_id, cut_id, cut->from_s, cut->to_s,
-                            cut->near_json ? cut->near_json : "[]", error);
-}
-
 char *ew_own_curves_key(gint64 engine_id) {
   return g_strdup_printf("own curves %" G_GINT64_FORMAT, engine_id);
 }
@@ -145,9 +126,8 @@ char *ew_own_curves_key(gint64 engine_id) {
 static void write_own(struct ew_pull_shop *shop, const struct ew_pull_cut *cut) {
   g_autofree char *json = cut->own ? ew_own_curves_to_json(cut->own) : NULL;
   g_autofree char *key = ew_own_curves_key(cut->engine_id);
-  if (json && ew_book_begin(shop->book, NULL) &&
-      !(ew_setting_set(shop->book, key, json, NULL) && ew_book_commit(shop->book, NULL)))
-    ew_book_rollback(shop->book);
+  if (json)
+    ew_keep_setting(shop->book, key, json, NULL);
 }
 
 static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, const char *why) {
@@ -203,8 +183,8 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   struct ew_add_options options = shop->options;
   options.name = name;
   options.changed = shop->changed;
-  options.also = link_cut;
-  options.also_user = cut;
+  struct ew_new_cut link = {cut->recording_id, cut->from_s, cut->to_s, cut->near_json};
+  options.cut = &link;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
       !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {
     say_none(shop, cut, problem->message);

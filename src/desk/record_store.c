@@ -8,19 +8,19 @@
 #include "desk/record_store.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/store.h"
 #include "book/room.h"
 #include <math.h>
 #include <string.h>
 
-#define WAIT_S     0.02 /* rows gather for so long before they are committed */
-#define RETRY_S    0.5
-#define CHECK_S    0.2 /* between checkpoints */
-#define BLOCK_ROWS 4096
-#define GIVE_UP_S  10.0 /* at the end, with a disk that takes nothing */
-#define MOST       (256u << 20)
-#define LATENCIES  65536u
-#define SLOW_S     0.5 /* a row is told to be late; in order it is stored within a tenth of a second */
+#define WAIT_S    0.02 /* rows gather for so long before they are committed */
+#define RETRY_S   0.5
+#define CHECK_S   0.2  /* between checkpoints */
+#define GIVE_UP_S 10.0 /* at the end, with a disk that takes nothing */
+#define MOST      (256u << 20)
+#define LATENCIES 65536u
+#define SLOW_S    0.5 /* a row is told to be late; in order it is stored within a tenth of a second */
 
 const char *const ew_store_news_words[] = {
 #define X(id, word) word,
@@ -35,6 +35,7 @@ struct note {
   guint count;
   gboolean trip;
   double time_s;
+  struct ew_live_place *places; /* the same, as the book wants them */
   char *text;
   struct ew_trip_row row;
   char *name, *action, *says;
@@ -83,6 +84,7 @@ static void note_free(struct note *note) {
   g_free(note->key);
   g_free(note->sections);
   g_free(note->times_s);
+  g_free(note->places);
   g_free(note);
 }
 
@@ -276,75 +278,62 @@ static void put_back(struct ew_store *store, GArray *all, GQueue *notes) {
   g_mutex_unlock(&store->mutex);
 }
 
-static gboolean store_section(struct ew_store *store, struct taken *one, GError **error) {
-  struct ew_section *s = one->section;
-  if (!one->id) {
-    struct ew_stream_facts facts = {store->options.engine_id,
+static struct ew_live_part part_of(const struct ew_store *store, const struct taken *one,
+                                   struct ew_stream_facts *facts) {
+  const struct ew_section *s = one->section;
+  *facts = (struct ew_stream_facts){store->options.engine_id,
                                     store->name ? store->name : s->source,
                                     s->source,
                                     store->options.power ? "power" : "process",
                                     s->names,
                                     s->units,
                                     s->channels};
-    one->id = ew_stream_begin(store->book, &facts, error);
-    if (!one->id)
-      return FALSE;
-  }
-  const double *values = (const double *)(void *)one->rows->data;
-  gsize rows = one->rows->len / s->columns;
-  for (gsize at = 0; at < rows; at += BLOCK_ROWS)
-    if (!ew_stream_append(store->book, one->id, one->sequence++, values + at * s->columns,
-                          MIN(rows - at, BLOCK_ROWS), s->columns, error))
-      return FALSE;
-  return !one->end || ew_stream_end(store->book, one->id, s->end, error);
+  return (struct ew_live_part){.id = one->id,
+                               .facts = facts,
+                               .sequence = one->sequence,
+                               .values = (const double *)(void *)one->rows->data,
+                               .rows = one->rows->len / s->columns,
+                               .columns = s->columns,
+                               .end = one->end ? s->end : NULL};
 }
 
-/* Its recording: from this transaction, or an earlier one; 0 while no row of it was stored. */
-static gint64 id_of(const GArray *all, const struct ew_section *section) {
+/* Where a section is stored: by this transaction, or by an earlier one; nowhere while no row of it came. */
+static struct ew_live_place place_of(const GArray *all, const struct ew_live_part *parts,
+                                     const struct ew_section *section, double time_s) {
   for (guint i = 0; i < all->len; i++)
     if (g_array_index(all, struct taken, i).section == section)
-      return g_array_index(all, struct taken, i).id;
-  return section->recording_id;
+      return (struct ew_live_place){.part = &parts[i], .time_s = time_s};
+  return (struct ew_live_place){.recording_id = section->recording_id, .time_s = time_s};
 }
 
-static gboolean store_trip(struct ew_store *store, const GArray *all, struct note *note,
-                           GError **error) {
-  g_autofree struct ew_trip_time *times = g_new0(struct ew_trip_time, note->count + 1);
-  struct ew_trip_row row = note->row;
-  row.recording_id = 0;
-  for (guint i = 0; i < note->count; i++) {
-    times[i] = (struct ew_trip_time){id_of(all, note->sections[i]), note->times_s[i]};
-    if (row.recording_id || !times[i].recording_id || isnan(times[i].time_s))
-      continue;
-    row.recording_id = times[i].recording_id;
-    row.from_s += times[i].time_s - row.time_s;
-    row.to_s += times[i].time_s - row.time_s;
-    row.time_s = times[i].time_s;
-  }
-  /* without any recording there was no sample that could trip */
-  return !row.recording_id || ew_trip_add(store->book, &row, times, note->count, error);
-}
-
-static gboolean store_note(struct ew_store *store, GArray *all, struct note *note, GError **error) {
-  if (note->key)
-    return ew_setting_set(store->book, note->key, note->text, error);
-  if (note->trip)
-    return store_trip(store, all, note, error);
-  gint64 id = id_of(all, note->section);
-  /* nothing was ever recorded from this source */
-  return !id || ew_mark_add(store->book, id, note->time_s, note->text, error);
+static struct ew_live_note note_of(const GArray *all, const struct ew_live_part *parts,
+                                   struct note *note) {
+  guint count = note->trip ? note->count : note->section != NULL;
+  note->places = g_renew(struct ew_live_place, note->places, count + 1);
+  for (guint i = 0; i < count; i++)
+    note->places[i] = note->trip ? place_of(all, parts, note->sections[i], note->times_s[i])
+                                 : place_of(all, parts, note->section, note->time_s);
+  return (struct ew_live_note){note->key, note->text, note->trip ? &note->row : NULL, note->places,
+                               count};
 }
 
 static gboolean transact(struct ew_store *store, GArray *all, GQueue *notes, GError **error) {
-  gboolean good = ew_book_begin(store->book, error);
-  for (guint i = 0; good && i < all->len; i++)
-    good = store_section(store, &g_array_index(all, struct taken, i), error);
-  for (GList *at = notes->head; good && at; at = at->next)
-    good = store_note(store, all, at->data, error);
-  if (good && ew_book_commit(store->book, error))
-    return TRUE;
-  ew_book_rollback(store->book);
-  return FALSE;
+  g_autofree struct ew_live_part *parts = g_new0(struct ew_live_part, all->len + 1);
+  g_autofree struct ew_stream_facts *facts = g_new0(struct ew_stream_facts, all->len + 1);
+  g_autofree struct ew_live_note *rows = g_new0(struct ew_live_note, notes->length + 1);
+  gsize count = 0;
+  for (guint i = 0; i < all->len; i++)
+    parts[i] = part_of(store, &g_array_index(all, struct taken, i), &facts[i]);
+  for (GList *at = notes->head; at; at = at->next)
+    rows[count++] = note_of(all, parts, at->data);
+  if (!ew_keep_live(store->book, parts, all->len, rows, count, error))
+    return FALSE;
+  for (guint i = 0; i < all->len; i++) {
+    struct taken *one = &g_array_index(all, struct taken, i);
+    one->id = parts[i].kept_id;
+    one->sequence = parts[i].kept_sequence;
+  }
+  return TRUE;
 }
 
 static void acknowledge(struct ew_store *store, GArray *all) {

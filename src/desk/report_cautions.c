@@ -95,12 +95,12 @@ static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
 }
 
 /* A report names its engine: figures of the practice cell are not that engine's. */
-static void caution_invented(struct ew_report *r, struct ew_book *book, const GPtrArray *pulls) {
+static void caution_invented(struct ew_report *r, const GPtrArray *pulls) {
   g_autoptr(GString) which = g_string_new(NULL);
   guint count = 0;
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
-    if (ew_stream_cut_invented(book, l->row.recording_id))
+    if (l->row.invented)
       g_string_append_printf(which, "%s%" G_GINT64_FORMAT, count++ ? ", " : "", l->id);
   }
   if (count)
@@ -121,7 +121,7 @@ void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const G
                         g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, warning));
     }
   }
-  caution_invented(r, desk->book, pulls);
+  caution_invented(r, pulls);
   g_autofree char *overdue = ew_calibration_overdue(desk->book);
   if (overdue)
     g_ptr_array_add(r->cautions, g_strdup_printf("%c%s.", g_ascii_toupper(*overdue), overdue + 1));

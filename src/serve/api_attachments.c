@@ -2,6 +2,7 @@
  * whose frame was walked (book/media.h), under the type found then; everything else is a download of
  * bytes without a meaning, whatever it says of itself. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/media.h"
 #include "desk/attach.h"
 #include "serve/service.h"
@@ -58,17 +59,10 @@ gboolean ew_api_attachment_add(struct ew_service *s, const struct ew_request *r,
     return ew_refuse(error, "to: whom it belongs to is needed: pull:12, day, build, engine");
   if (!ew_desk_owner(s->book, to, NULL, &owner, error))
     return FALSE;
-  gint64 id = 0;
-  gboolean good = ew_book_begin(s->book, error);
-  if (good) {
-    id = ew_attachment_add(s->book, &owner, name, r->body, ew_request_query(r, "note"),
-                           ew_request_query(r, "taken_at"), error);
-    good = id && ew_book_commit(s->book, error);
-    if (!good)
-      ew_book_rollback(s->book);
-  }
+  gint64 id = ew_keep_attachment(s->book, &owner, name, r->body, ew_request_query(r, "note"),
+                                 ew_request_query(r, "taken_at"), error);
   ew_desk_owner_clear(&owner);
-  if (!good)
+  if (!id)
     return FALSE;
   ew_json_integer(&reply->json, "id", id);
   reply->changed = TRUE;
@@ -122,13 +116,8 @@ gboolean ew_api_attachment_withdraw(struct ew_service *s, const struct ew_reques
     return FALSE;
   if (back == (why && *why) || (why && strlen(why) > 400))
     return ew_refuse(error, "reason (up to 400 bytes), or put_back, is wanted");
-  if (!ew_book_begin(s->book, error))
+  if (!ew_keep_attachment_withdrawn(s->book, r->id, back ? NULL : why, error))
     return FALSE;
-  if (!ew_attachment_withdraw(s->book, r->id, back ? NULL : why, error) ||
-      !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   reply->changed = TRUE;
   return TRUE;
 }

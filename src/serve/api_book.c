@@ -1,6 +1,7 @@
 /* The book as a whole, and the units in which figures are shown. */
 #include "base/error.h"
 #include "base/labels.h"
+#include "book/keep.h"
 #include "desk/day.h"
 #include "pull/channel.h"
 #include "pull/correct.h"
@@ -78,10 +79,13 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   g_autofree char *overdue = ew_calibration_overdue(s->book);
   g_autofree char *identity = ew_book_identity(s->book);
   struct ew_engine_row engine;
+  gboolean empty;
+  if (!ew_book_is_empty(s->book, &empty, error))
+    return FALSE;
   ew_json_text(json, "program", "enginewright " EW_VERSION);
   ew_json_text(json, "book", name);
   ew_json_text(json, "identity", identity);
-  ew_json_boolean(json, "empty", ew_book_is_empty(s->book));
+  ew_json_boolean(json, "empty", empty);
   ew_json_boolean(json, "may_write", r->may_write);
   ew_json_integer(json, "pulls", rows->len);
   ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
@@ -146,6 +150,7 @@ static gboolean check_setting(const char *key, const char *value, GError **error
 }
 
 static gboolean store(struct ew_service *s, const struct ew_node *body, GError **error) {
+  g_autoptr(GArray) kept = g_array_new(FALSE, FALSE, sizeof(struct ew_setting));
   for (guint i = 0; i < body->children->len; i++) {
     const struct ew_node *child = g_ptr_array_index(body->children, i);
     gboolean known = FALSE;
@@ -153,22 +158,19 @@ static gboolean store(struct ew_service *s, const struct ew_node *body, GError *
       known |= strcmp(child->key, settings[k]) == 0;
     if (!known || child->kind != EW_NODE_SCALAR)
       return ew_refuse(error, "'%s' is no setting of the shop", child->key);
-    if (!check_setting(child->key, child->text, error) ||
-        !ew_setting_set(s->book, child->key, child->text, error))
+    if (!check_setting(child->key, child->text, error))
       return FALSE;
+    struct ew_setting one = {.key = child->key, .value = child->text};
+    g_array_append_val(kept, one);
   }
-  return TRUE;
+  return ew_keep_settings(s->book, (const struct ew_setting *)(void *)kept->data, kept->len, error);
 }
 
 gboolean ew_api_settings(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                          GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
-  if (!body || !ew_book_begin(s->book, error))
+  if (!body || !store(s, body, error))
     return FALSE;
-  if (!store(s, body, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   reply->changed = TRUE;
   return TRUE;
 }

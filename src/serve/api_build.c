@@ -2,6 +2,7 @@
  * from a tablet at the engine. The same record again (same place, figure and time) adds nothing, so a
  * device may send what it is not sure of. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "desk/build.h"
 #include "build/check.h"
 #include "build/lash.h"
@@ -200,31 +201,18 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
 
 static gboolean keep_start(struct ew_service *s, const struct ew_bench_build *b,
                            const struct ew_node *facts, GError **error) {
-  g_autoptr(ew_build) fresh = ew_build_new();
-  guint added = 0, there = 0;
-  void *record = ew_build_record_read(EW_BUILD_FACTS, facts, "build", fresh, &b->engine, error);
-  if (!record)
-    return FALSE;
-  g_ptr_array_add(fresh->records[EW_BUILD_FACTS], record);
-  const char *name = ((struct ew_build_facts *)record)->build;
-  if (!ew_build_take_template(NULL, "targets", &b->engine, fresh, error) ||
-      !ew_build_take_template(NULL, "checklists", &b->engine, fresh, error))
-    return FALSE;
-  gint64 id = ew_build_start(s->book, b->engine_id, name && *name ? name : "build", error);
-  return id && ew_build_keep_all(s->book, id, fresh, &added, &there, error);
+  const struct ew_build_start_ask ask = {.facts = facts, .where = "build"};
+  guint added;
+  return ew_bench_build_start(s->book, b->engine_name, ew_node_text(facts, "build"), &ask, &added,
+                              error);
 }
 
 gboolean ew_api_build_start(struct ew_service *s, const struct ew_request *r,
                             struct ew_reply *reply, GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
   struct ew_bench_build b = {0};
-  gboolean good =
-      body && ew_bench_build_open(s->book, NULL, FALSE, &b, error) && ew_book_begin(s->book, error);
-  if (good) {
-    good = keep_start(s, &b, body, error) && ew_book_commit(s->book, error);
-    if (!good)
-      ew_book_rollback(s->book);
-  }
+  gboolean good = body && ew_bench_build_open(s->book, NULL, FALSE, &b, error) &&
+                  keep_start(s, &b, body, error);
   reply->changed = good;
   ew_bench_build_clear(&b);
   return good;
@@ -248,7 +236,6 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
   const struct ew_node *map = body ? ew_node_member(body, "record") : NULL;
   struct ew_bench_build b = {0};
   enum ew_build_kind kind = EW_BUILD_KINDS_COUNT;
-  gboolean added = FALSE;
   if (!body || !find_kind(ew_node_text(body, "kind"), &kind, error))
     return FALSE;
   if (!map || map->kind != EW_NODE_MAP)
@@ -257,17 +244,12 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
     return ew_refuse(error, "at: the time of the reading is wanted, so that it is not kept twice");
   gboolean good = ew_bench_build_open(s->book, NULL, TRUE, &b, error);
   void *record = good ? ew_build_record_read(kind, map, "record", b.build, &b.engine, error) : NULL;
-  good = record && ew_book_begin(s->book, error);
-  if (good) {
-    good = ew_build_keep(s->book, b.build->id, kind, record, &added, error) &&
-           ew_book_commit(s->book, error);
-    if (!good)
-      ew_book_rollback(s->book);
-  }
+  struct ew_kept_record kept = {0};
+  good = record && ew_keep_build_record(s->book, b.build->id, kind, record, &kept, error);
   if (record)
     ew_build_record_free(kind, record);
-  ew_json_boolean(&reply->json, "added", added);
-  reply->changed = good && added;
+  ew_json_boolean(&reply->json, "added", kept.added);
+  reply->changed = good && kept.added;
   ew_bench_build_clear(&b);
   return good;
 }
@@ -281,12 +263,8 @@ gboolean ew_api_build_withdraw(struct ew_service *s, const struct ew_request *r,
   if (!why || !*why || strlen(why) > 1000)
     return ew_refuse(error,
                      "reason: up to 1,000 bytes are wanted: what is withdrawn is kept with it");
-  if (!ew_book_begin(s->book, error))
+  if (!ew_keep_build_withdrawn(s->book, r->id, why, error))
     return FALSE;
-  if (!ew_build_withdraw(s->book, r->id, why, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   reply->changed = TRUE;
   return TRUE;
 }

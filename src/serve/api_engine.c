@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "base/yaml_keep.h"
 #include "engine/check.h"
+#include "book/keep.h"
 #include "serve/service.h"
 #include <string.h>
 
@@ -101,8 +102,9 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
   if (!name || !*name)
     return ew_refuse(error, "name: an engine needs a name to be kept in the book");
   struct ew_engine_row row;
-  g_autofree char *yaml = NULL;
+  g_autofree char *yaml = NULL, *was = NULL;
   if (ew_engine_get(s->book, name, &row)) {
+    was = g_strdup(row.yaml);
     yaml = ew_yaml_keep(row.yaml, typed); /* a person's remarks stay */
     g_autofree char *version = version_of(row.yaml);
     gboolean same = g_strcmp0(version, ew_node_text(body, "version")) == 0;
@@ -117,13 +119,10 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
   }
   if (!yaml)
     yaml = ew_yaml_write(typed);
-  if (!ew_book_begin(s->book, error))
+  const struct ew_new_engine new = {.name = name, .yaml = yaml, .if_still = TRUE, .was = was};
+  gint64 id = ew_keep_engine(s->book, &new, error);
+  if (!id)
     return FALSE;
-  gint64 id = ew_engine_add(s->book, name, yaml, error);
-  if (!id || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   g_autofree char *now = version_of(yaml);
   ew_json_integer(&reply->json, "id", id);
   ew_json_text(&reply->json, "version", now);

@@ -1,5 +1,6 @@
 /* Engines past and present, families with what was learnt of them, and the safe-keeping of the book. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/engines.h"
 #include "desk/build.h"
 #include "serve/service.h"
@@ -9,8 +10,10 @@
 /* ---- engines ---- */
 
 static char *family_of(struct ew_service *s, gint64 engine_id) {
-  gint64 id = ew_build_current(s->book, engine_id);
-  g_autoptr(ew_build) build = id ? ew_build_load(s->book, id, NULL) : NULL;
+  gint64 id;
+  g_autoptr(ew_build) build = ew_build_current(s->book, engine_id, &id, NULL) && id
+                                  ? ew_build_load(s->book, id, NULL)
+                                  : NULL;
   return build ? g_strdup(ew_build_facts_of(build)->family) : NULL;
 }
 
@@ -53,20 +56,15 @@ gboolean ew_api_engines(struct ew_service *s, const struct ew_request *r, struct
 gboolean ew_api_engine_in_cell(struct ew_service *s, const struct ew_request *r,
                                struct ew_reply *reply, GError **error) {
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, r->id);
-  struct ew_engine_row row, before = {0};
-  if (!ew_engine_get(s->book, id, &row))
-    return ew_refuse(error, "there is no engine %s in this book", id);
-  ew_engine_get(s->book, NULL, &before);
-  gboolean good = ew_book_begin(s->book, error) &&
-                  ew_engine_put_in_cell(s->book, row.name, error) && ew_book_commit(s->book, error);
-  if (!good)
-    ew_book_rollback(s->book);
+  struct ew_engine_row row;
+  gint64 before;
+  if (!ew_keep_engine_in_cell(s->book, r->id, &before, error) || !ew_engine_get(s->book, id, &row))
+    return FALSE;
   ew_json_text(&reply->json, "name", row.name);
-  ew_json_integer(&reply->json, "before", before.id);
+  ew_json_integer(&reply->json, "before", before);
   ew_engine_row_clear(&row);
-  ew_engine_row_clear(&before);
-  reply->changed = good;
-  return good;
+  reply->changed = TRUE;
+  return TRUE;
 }
 
 /* ---- what was learnt of a family ---- */

@@ -1,6 +1,7 @@
 /* How curves are computed, seen and changed: the method in force, what another would give of the same raw
  * samples, and making it the method of pulls to come. Stored curves keep the method they were made with. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "desk/question.h"
 #include "serve/service.h"
 #include <math.h>
@@ -18,9 +19,13 @@ static void write_method(const struct ew_method *method, struct ew_json *json) {
   ew_json_close(json);
 }
 
+static char *version_of(const char *yaml) {
+  return g_compute_checksum_for_string(G_CHECKSUM_SHA256, yaml ? yaml : "", -1);
+}
+
 static char *version_in_force(struct ew_book *book) {
   g_autofree char *yaml = ew_setting_get(book, "method");
-  return g_compute_checksum_for_string(G_CHECKSUM_SHA256, yaml ? yaml : "", -1);
+  return version_of(yaml);
 }
 
 /* The method in force, its table, and the default that it may differ from. */
@@ -60,7 +65,8 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
   struct ew_desk desk = {0};
   if (!body || !read_method(body, &method, error))
     return FALSE;
-  g_autofree char *version = version_in_force(s->book);
+  g_autofree char *was = ew_setting_get(s->book, "method");
+  g_autofree char *version = version_of(was);
   if (g_strcmp0(version, ew_node_text(body, "version")) != 0) {
     g_set_error(error, EW_ERROR, EW_ERROR_NO,
                 "version: somebody else changed the method meanwhile; look at theirs first");
@@ -73,12 +79,10 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
   ew_json_close(&reply->json);
   ew_desk_clear(&desk);
   g_autofree char *yaml = ew_fields_write_yaml(&ew_method_fields, &method);
-  if (!ew_book_begin(s->book, error))
+  const struct ew_setting method_now = {
+      .key = "method", .value = yaml, .when = EW_SETTING_IF_STILL, .was = was};
+  if (!ew_keep_settings(s->book, &method_now, 1, error))
     return FALSE;
-  if (!ew_setting_set(s->book, "method", yaml, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   g_autofree char *now = version_in_force(s->book);
   ew_json_text(&reply->json, "version", now);
   reply->changed = TRUE;

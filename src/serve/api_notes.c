@@ -1,6 +1,7 @@
 /* Notes of a test day, and the marks that were set while recording. A note is known by its time and text,
  * so a tablet may send again what it is not sure of. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/note.h"
 #include "book/stream.h"
 #include "desk/attach.h"
@@ -71,13 +72,9 @@ gboolean ew_api_note_add(struct ew_service *s, const struct ew_request *r, struc
   const char *at = ew_node_text(body, "at");
   if (!at)
     return ew_refuse(error, "at: the time of the note is wanted, so that it is not kept twice");
-  if (!ew_book_begin(s->book, error))
+  gint64 id = ew_keep_note(s->book, at, ew_node_text(body, "text"), &added, error);
+  if (!id)
     return FALSE;
-  gint64 id = ew_note_add(s->book, at, ew_node_text(body, "text"), &added, error);
-  if (!id || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   ew_json_integer(&reply->json, "id", id);
   ew_json_boolean(&reply->json, "added", added);
   reply->changed = added;
@@ -90,13 +87,8 @@ gboolean ew_api_note_withdraw(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   gboolean back = ew_node_member(body, "put_back") != NULL;
-  if (!ew_book_begin(s->book, error))
+  if (!ew_keep_note_withdrawn(s->book, r->id, back ? NULL : "taken back", error))
     return FALSE;
-  if (!ew_note_withdraw(s->book, r->id, back ? NULL : "taken back", error) ||
-      !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   reply->changed = TRUE;
   return TRUE;
 }

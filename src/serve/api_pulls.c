@@ -1,6 +1,7 @@
 /* Pulls: the list, curves with their bands, one figure walked back, discards, recordings. */
 #include "base/error.h"
 #include "base/number.h"
+#include "book/keep.h"
 #include "desk/add.h"
 #include "desk/question.h"
 #include "pull/explain.h"
@@ -244,13 +245,8 @@ gboolean ew_api_discard(struct ew_service *s, const struct ew_request *r, struct
   gboolean back = g_strcmp0(ew_node_text(body, "take_back"), "yes") == 0;
   if (!back && (!reason || !*reason || strlen(reason) > 400))
     return ew_refuse(error, "reason: say why, in a line: a discarded pull keeps its place with it");
-  if (!ew_book_begin(s->book, error))
+  if (!ew_keep_discard(s->book, r->id, back ? "" : reason, error))
     return FALSE;
-  if (!ew_pull_discard(s->book, r->id, back ? "" : reason, error) ||
-      !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   ew_json_integer(&reply->json, "id", r->id);
   ew_json_text(&reply->json, "discarded", back ? NULL : reason);
   reply->changed = TRUE;
@@ -269,8 +265,7 @@ static GPtrArray *sets_of(const struct ew_request *r) {
   return sets;
 }
 
-static void write_ids_of(struct ew_service *s, const char *sha256, struct ew_json *json) {
-  gint64 recording = ew_recording_find(s->book, sha256);
+static void write_ids_of(struct ew_service *s, gint64 recording, struct ew_json *json) {
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, NULL);
   ew_json_integer(json, "recording_id", recording);
   ew_json_open_array(json, "pull_ids");
@@ -315,7 +310,7 @@ gboolean ew_api_recordings(struct ew_service *s, const struct ew_request *r, str
   ew_desk_clear(&desk);
   if (!good)
     return FALSE;
-  write_ids_of(s, added.sha256, &reply->json);
+  write_ids_of(s, added.recording_id, &reply->json);
   ew_json_integer(&reply->json, "rows", (gint64)added.rows);
   ew_json_integer(&reply->json, "channels", (gint64)added.channels);
   ew_json_text(&reply->json, "sha256", added.sha256);

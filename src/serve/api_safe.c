@@ -1,5 +1,6 @@
 /* The book in safe keeping: copies beside it, and whether it is whole. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/backup.h"
 #include "book/verify.h"
 #include "serve/predictor.h"
@@ -40,12 +41,8 @@ gboolean ew_api_backup(struct ew_service *s, const struct ew_request *r, struct 
   if (g_mkdir_with_parents(folder, 0700) != 0)
     return ew_fail(error, "%s cannot be made: %s", folder, g_strerror(errno));
   g_autofree char *name = free_name(s, folder, &path);
-  if (!ew_book_backup(s->book, path, NULL, error) || !ew_book_begin(s->book, error))
+  if (!ew_book_backup(s->book, path, NULL, error) || !ew_keep_log(s->book, "backup", name, error))
     return FALSE;
-  if (!ew_book_log(s->book, "backup", name, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   ew_json_text(&reply->json, "backup", name);
   reply->changed = TRUE;
   return TRUE;

@@ -1,5 +1,6 @@
 /* The shop: engines, what the cell repeats to, calibrations, ledger, answers given so far. */
 #include "base/error.h"
+#include "book/keep.h"
 #include "book/ledger.h"
 #include "judge/calibration.h"
 #include "serve/service.h"
@@ -168,12 +169,8 @@ gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
                                    .value = zero ? read : read / expected,
                                    .json = (char *)"{}",
                                    .note = (char *)(note && *note ? note : NULL)};
-  if (!ew_book_begin(s->book, error))
+  if (!ew_keep_calibration(s->book, &row, error))
     return FALSE;
-  if (!ew_calibration_add(s->book, &row, error) || !ew_book_commit(s->book, error)) {
-    ew_book_rollback(s->book);
-    return FALSE;
-  }
   g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
   ew_json_open_array(&reply->json, "charts");
   write_chart(&reply->json, rows, row.kind);

@@ -1,6 +1,7 @@
 /* The list of paired devices: read again when its file changed, changed under the file's lock, put on the disk
  * before it is in force. The diagram and what a guesser can reach are in devices.h. One mutex; nothing that waits
  * for a peer is done under it. */
+#include "book/keep.h"
 #include "serve/devices.h"
 #include "base/error.h"
 #include "base/machine.h"
@@ -253,9 +254,8 @@ GPtrArray *ew_devices_leave_book(struct ew_book *book) {
     const char *name = ew_node_text(list->children->pdata[i], "name");
     g_ptr_array_add(names, ew_plain_line(name ? name : "a device"));
   }
-  if (!ew_book_begin(book, NULL) || !ew_setting_set(book, "devices", "", NULL) ||
-      !ew_book_commit(book, NULL))
-    ew_book_rollback(book); /* told again at the next start; it gives nobody a right */
+  ew_keep_setting(book, "devices", "",
+                  NULL); /* told again at the next start; it gives nobody a right */
   return names;
 }
 

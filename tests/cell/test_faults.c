@@ -6,6 +6,7 @@
 #include "faulty_disk.h"
 #include "near.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include "book/stream.h"
 #include "book/verify.h"
 #include "desk/record_store.h"

@@ -2,6 +2,7 @@
  * sound book that the target makes once: where, how many bytes, and which. Structure-aware: half of the places are page heads,
  * where SQLite keeps its trees. */
 #include "sample_book.h"
+#include "book/write.h"
 #include "book/attachment.h"
 #include "book/curve_blob.h"
 #include "book/ledger.h"

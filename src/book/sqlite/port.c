@@ -9,7 +9,7 @@
 #include <string.h>
 
 #define PIECE   ((gsize)1 << 20)
-#define WAIT_MS 5000 /* for the right to write */
+#define WAIT_MS 1000 /* for the right to write; write.c asks several times */
 #define READ_MS 5000 /* for a reader, whom only a recovery of the log holds up */
 
 struct sqlite_port {
@@ -83,7 +83,7 @@ static struct ew_port_rows *port_prepare(struct ew_port *port, const char *sql, 
     return NULL;
   }
   struct sqlite_rows *rows = g_new0(struct sqlite_rows, 1);
-  rows->rows.class = port->class;
+  rows->rows.port = port;
   rows->statement = statement;
   return &rows->rows;
 }
@@ -279,6 +279,6 @@ sqlite3 *ew_sqlite_handle(struct ew_port *port) {
 
 struct ew_port *ew_sqlite_over(sqlite3 *db) {
   struct sqlite_port *port = g_new0(struct sqlite_port, 1);
-  *port = (struct sqlite_port){{&class}, db};
+  *port = (struct sqlite_port){{.class = &class}, db};
   return &port->port;
 }

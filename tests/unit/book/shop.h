@@ -2,7 +2,9 @@
 #pragma once
 #include "../pull/recording.h"
 #include <glib/gstdio.h>
+#include "book/keep.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include "book/sqlite/sqlite.h"
 #include "book/curve_blob.h"
 #include "book/recompute.h"

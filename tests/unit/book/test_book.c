@@ -158,30 +158,36 @@ static void a_disk_that_fills_up(void **state) {
   shop_clear(&s);
 }
 
-/* Transactions within a whole: a step that fails takes back itself, a whole that fails all of its steps. */
+static gboolean two_settings(struct ew_book *book, gpointer good, GError **error) {
+  return ew_keep_setting(book, "shop", "first", error) &&
+         ew_keep_setting(book, "terms", "second", error) &&
+         (*(int *)good || ew_refuse(error, "no more"));
+}
+
+/* Verbs within a whole are steps of it; a whole that fails keeps none. */
 static void a_whole(void **state) {
   (void)state;
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
   for (int good = 0; good < 2; good++) {
-    assert_true(ew_book_begin_whole(book, NULL));
-    assert_true(ew_book_begin(book, NULL) && ew_setting_set(book, "shop", "first", NULL) &&
-                ew_book_commit(book, NULL));
-    assert_true(ew_book_begin(book, NULL) && ew_setting_set(book, "shop", "wrong", NULL));
-    ew_book_rollback(book);
-    ew_book_rollback(book); /* of no step: nothing */
-    g_autofree char *now = ew_setting_get(book, "shop");
-    assert_string_equal(now, "first");
-    assert_int_equal(ew_book_end_whole(book, good, NULL), good);
-    g_autofree char *after = ew_setting_get(book, "shop");
-    if (good)
-      assert_string_equal(after, "first");
-    else
-      assert_null(after);
+    assert_int_equal(ew_book_as_one(book, two_settings, &good, NULL), good);
+    g_autofree char *after = ew_setting_get(book, "shop"), *also = ew_setting_get(book, "terms");
+    assert_true(good ? after && also : !after && !also);
   }
-  assert_true(ew_book_begin(book, NULL) && ew_book_commit(book, NULL));
   ew_book_close(book);
   shop_clear(&s);
+}
+
+/* A verb that failed within a whole fails the whole, whatever its body answers. */
+static gboolean swallow(struct ew_book *book, gpointer user, GError **error) {
+  (void)user, (void)error;
+  return ew_keep_setting(book, "shop", "first", NULL) && !ew_keep_discard(book, 99, "none", NULL);
+}
+
+static gboolean lose_it(struct ew_book *book, gpointer user, GError **error) {
+  (void)user;
+  sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), "ROLLBACK", NULL, NULL, NULL);
+  return ew_keep_setting(book, "shop", "first", error);
 }
 
 /* SQLite gives the transaction up when the disk is full: no later step may begin one of its own. */
@@ -189,13 +195,14 @@ static void a_whole_on_a_full_disk(void **state) {
   (void)state;
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
-  assert_true(ew_book_begin_whole(book, NULL));
-  sqlite3_exec(ew_sqlite_handle(ew_book_port(book)), "ROLLBACK", NULL, NULL, NULL);
-  g_autoptr(GError) error = NULL;
-  assert_false(ew_book_begin(book, &error));
+  g_autoptr(GError) error = NULL, swallowed = NULL;
+  assert_false(ew_book_as_one(book, lose_it, NULL, &error));
   assert_non_null(strstr(error->message, "one piece"));
-  assert_false(ew_book_end_whole(book, TRUE, NULL));
-  assert_true(ew_book_begin(book, NULL) && ew_book_commit(book, NULL));
+  assert_false(ew_book_as_one(book, swallow, NULL, &swallowed));
+  assert_non_null(swallowed);
+  g_autofree char *nothing = ew_setting_get(book, "shop");
+  assert_null(nothing);
+  assert_true(ew_keep_setting(book, "shop", "again", NULL));
   ew_book_close(book);
   shop_clear(&s);
 }

@@ -10,6 +10,16 @@ static int count(struct ew_book *book, const char *sql) {
   return value;
 }
 
+static gint64 add_engine(struct ew_book *book, const char *name, const char *yaml) {
+  const struct ew_new_engine new = {.name = name, .yaml = yaml};
+  return ew_keep_engine(book, &new, NULL);
+}
+
+static gboolean put_map(struct ew_book *book, const char *yaml) {
+  return ew_book_begin(book, NULL) && ew_channel_map_put(book, "source", yaml, NULL) &&
+         ew_book_commit(book, NULL);
+}
+
 static void recordings_and_pulls(void **state) {
   (void)state;
   struct shop s = shop_new();
@@ -23,9 +33,12 @@ static void recordings_and_pulls(void **state) {
   assert_true(size == strlen(one) && memcmp(bytes, one, size) == 0); /* as it came */
   g_autofree char *digest = g_compute_checksum_for_string(G_CHECKSUM_SHA256, one, -1);
   assert_string_equal(row.sha256, digest);
-  assert_int_equal(ew_recording_find(book, digest), 1);
-  assert_int_equal(ew_recording_find(book, "none"), 0);
-  assert_true(ew_recording_has_pulls(book, 1) && !ew_recording_has_pulls(book, 99));
+  gint64 id;
+  gboolean has, none;
+  assert_true(ew_recording_find(book, digest, &id, NULL) && id == 1);
+  assert_true(ew_recording_find(book, "none", &id, NULL) && id == 0);
+  assert_true(ew_recording_has_pulls(book, 1, &has, NULL) && has);
+  assert_true(ew_recording_has_pulls(book, 99, &none, NULL) && !none);
   ew_recording_row_clear(&row);
   g_autoptr(GError) error = NULL;
   assert_false(ew_recording_get(book, 99, &row, &error));
@@ -37,10 +50,10 @@ static void recordings_and_pulls(void **state) {
   struct ew_pull_row pull;
   assert_false(ew_pull_get(book, 77, &pull, &error));
   expect_refused(error, "77|pull list", "no such pull");
-  assert_true(ew_pull_discard(book, 1, "cable slipped", NULL) && ew_pull_get(book, 1, &pull, NULL));
+  assert_true(ew_keep_discard(book, 1, "cable slipped", NULL) && ew_pull_get(book, 1, &pull, NULL));
   assert_string_equal(pull.discarded, "cable slipped");
   ew_pull_row_clear(&pull);
-  assert_true(ew_pull_discard(book, 1, "", NULL) && ew_pull_get(book, 1, &pull, NULL));
+  assert_true(ew_keep_discard(book, 1, "", NULL) && ew_pull_get(book, 1, &pull, NULL));
   assert_null(pull.discarded);
   ew_pull_row_clear(&pull);
   ew_book_close(book);
@@ -55,18 +68,18 @@ static void the_change_log(void **state) {
   g_autofree char *text = sweep_text(1);
   int before = count(book, "SELECT count(*) FROM change_log");
   assert_true(keep_recording(book, text, NULL));
-  assert_true(ew_setting_set(book, "shop", "X", NULL));
-  assert_true(ew_engine_add(book, "four", "name: four\n", NULL) == 1);
-  assert_true(ew_pull_discard(book, 1, "why", NULL));
-  assert_true(ew_channel_map_put(book, "source", "channels: {}\n", NULL));
+  assert_true(ew_keep_setting(book, "shop", "X", NULL));
+  assert_true(add_engine(book, "four", "name: four\n") == 1);
+  assert_true(ew_keep_discard(book, 1, "why", NULL));
+  assert_true(put_map(book, "channels: {}\n"));
   struct ew_verdict_row v = {.question = (char *)"compare",
                              .pair = (char *)"p",
                              .pulls = (char *)"1 against 2",
                              .says = (char *)"same",
                              .json = (char *)"{}"};
-  assert_true(ew_verdict_add(book, &v, NULL));
+  assert_true(ew_keep_answer(book, &v, NULL));
   struct ew_calibration_row c = {.kind = (char *)"zero", .json = (char *)"{}", .value = 0.1};
-  assert_true(ew_calibration_add(book, &c, NULL));
+  assert_true(ew_keep_calibration(book, &c, NULL));
   assert_true(count(book, "SELECT count(*) FROM change_log") - before >= 7);
   assert_int_equal(count(book,
                          "SELECT count(*) FROM change_log WHERE who <> 'tester' OR at NOT LIKE "
@@ -88,9 +101,9 @@ static void engines_by_id_and_name(void **state) {
   struct ew_book *book = open_book(s.path, TRUE);
   struct ew_engine_row row;
   assert_false(ew_engine_get(book, NULL, &row));
-  assert_int_equal(ew_engine_add(book, "four", "name: four\n", NULL), 1);
-  assert_int_equal(ew_engine_add(book, "six", "name: six\n", NULL), 2);
-  assert_int_equal(ew_engine_add(book, "four", "name: four\nbore: 1 m\n", NULL), 1); /* anew */
+  assert_int_equal(add_engine(book, "four", "name: four\n"), 1);
+  assert_int_equal(add_engine(book, "six", "name: six\n"), 2);
+  assert_int_equal(add_engine(book, "four", "name: four\nbore: 1 m\n"), 1); /* anew */
   assert_true(ew_engine_get(book, NULL, &row) && row.id == 2);
   ew_engine_row_clear(&row);
   assert_true(ew_engine_get(book, "1", &row));
@@ -105,6 +118,12 @@ static void engines_by_id_and_name(void **state) {
   shop_clear(&s);
 }
 
+static int looks_at(struct ew_book *book, const char *pair, const char *pulls) {
+  int looks;
+  assert_true(ew_verdict_looks(book, pair, pulls, &looks, NULL));
+  return looks;
+}
+
 static void looks(void **state) {
   (void)state;
   struct shop s = shop_new();
@@ -112,25 +131,25 @@ static void looks(void **state) {
   const char *pulls[] = {"1 against 2", "1 against 2", "1, 3 against 2, 4"};
   int want[] = {0, 0, 1};
   for (int i = 0; i < 3; i++) {
-    assert_int_equal(ew_verdict_looks(book, "pair", pulls[i]), want[i]);
+    assert_int_equal(looks_at(book, "pair", pulls[i]), want[i]);
     struct ew_verdict_row v = {.question = (char *)"compare",
                                .pair = (char *)"pair",
                                .pulls = (char *)pulls[i],
                                .says = (char *)"x",
                                .json = (char *)"{}"};
-    assert_true(ew_verdict_add(book, &v, NULL));
+    assert_true(ew_keep_answer(book, &v, NULL));
   }
-  assert_int_equal(ew_verdict_looks(book, "pair", "others"), 2);
-  assert_int_equal(ew_verdict_looks(book, "another pair", "others"), 0);
+  assert_int_equal(looks_at(book, "pair", "others"), 2);
+  assert_int_equal(looks_at(book, "another pair", "others"), 0);
   /* as an earlier program wrote the same pulls */
   struct ew_verdict_row earlier = {.question = "compare",
                                    .pair = "old",
                                    .pulls = "pull 8, pull 10 against pull 9",
                                    .says = "x",
                                    .json = "{}"};
-  assert_true(ew_verdict_add(book, &earlier, NULL));
-  assert_int_equal(ew_verdict_looks(book, "old", "pulls 8, 10 against pull 9"), 0);
-  assert_int_equal(ew_verdict_looks(book, "old", "pulls 8, 10 against pulls 9, 11"), 1);
+  assert_true(ew_keep_answer(book, &earlier, NULL));
+  assert_int_equal(looks_at(book, "old", "pulls 8, 10 against pull 9"), 0);
+  assert_int_equal(looks_at(book, "old", "pulls 8, 10 against pulls 9, 11"), 1);
   ew_book_close(book);
   shop_clear(&s);
 }
@@ -145,19 +164,18 @@ static void calibrations_and_maps(void **state) {
                                  .json = (char *)"{}",
                                  .value = 1.01,
                                  .valid_until = (char *)"2000-01-01T00:00:00Z"};
-  assert_true(ew_calibration_add(book, &c, NULL));
+  assert_true(ew_keep_calibration(book, &c, NULL));
   g_autofree char *expired = ew_calibration_overdue(book);
   assert_non_null(strstr(expired, "expired on 2000-01-01"));
   c.valid_until = (char *)"2999-01-01T00:00:00Z";
-  assert_true(ew_calibration_add(book, &c, NULL));
+  assert_true(ew_keep_calibration(book, &c, NULL));
   assert_null(ew_calibration_overdue(book));
   g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
   assert_int_equal(rows->len, 2);
   g_autoptr(GArray) zeros = ew_calibration_list(book, "zero", NULL);
   assert_int_equal(zeros->len, 0);
   assert_null(ew_channel_map_get(book, "source"));
-  assert_true(ew_channel_map_put(book, "source", "a", NULL) &&
-              ew_channel_map_put(book, "source", "b", NULL));
+  assert_true(put_map(book, "a") && put_map(book, "b"));
   g_autofree char *map = ew_channel_map_get(book, "source");
   assert_string_equal(map, "b");
   ew_book_close(book);

@@ -1,0 +1,97 @@
+/* A recording with its pulls: is it known, did another pull come first, then all of it or nothing. */
+#include "base/error.h"
+#include "book/figures.h"
+#include "book/keep.h"
+#include "book/write.h"
+#include <string.h>
+
+struct ask {
+  struct ew_new_recording *new;
+  struct ew_kept_recording *kept;
+};
+
+/* Is the pull that the set-up was carried forward from still the engine's last? */
+static gboolean is_still_last(struct ew_book *book, const struct ew_new_recording *n,
+                              gboolean *still, GError **error) {
+  struct ew_pull_row now;
+  GError *problem = NULL;
+  ew_pull_last(book, n->row.engine_id, &now, &problem);
+  *still = now.id == n->last->id && now.run == n->last->run && now.mounting == n->last->mounting &&
+           g_strcmp0(now.setup, n->last->setup) == 0;
+  ew_pull_row_clear(&now);
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **error) {
+  for (gsize i = 0; i < a->new->pulls_count; i++) {
+    struct ew_pull_row row = a->new->pulls[i].row;
+    row.recording_id = a->kept->id;
+    gint64 id = ew_pull_add(book, &row, error);
+    if (!id || !ew_curve_put(book, id, &a->new->pulls[i].curve, error))
+      return FALSE;
+    g_array_append_val(a->kept->pull_ids, id);
+  }
+  return TRUE;
+}
+
+static gboolean add_all(struct ew_book *book, const struct ask *a, GError **error) {
+  const struct ew_new_recording *n = a->new;
+  if (a->kept->id == 0)
+    a->kept->id = ew_recording_add(book, &n->row, n->run_s, error);
+  else if (!ew_recording_reread(book, a->kept->id, &n->row, error))
+    return FALSE;
+  return a->kept->id && (!n->figures || ew_figures_put(book, a->kept->id, n->figures, error)) &&
+         add_pulls(book, a, error) &&
+         (!n->map_source || ew_channel_map_put(book, n->map_source, n->map, error));
+}
+
+static gboolean link_cut(struct ew_book *book, const struct ask *a, GError **error) {
+  const struct ew_new_cut *c = a->new->cut;
+  return !c || ew_stream_pull_add(book, c->recording_id, a->kept->id, c->from_s, c->to_s,
+                                  c->near_json ? c->near_json : "[]", error);
+}
+
+/* Known by its bytes, else by its figures. One that gave no pulls before may give some now, with a channel map. */
+static gboolean find_known(struct ew_book *book, const struct ask *a, gboolean *reread,
+                           GError **error) {
+  const struct ew_new_recording *n = a->new;
+  gint64 id, like = 0;
+  gboolean has_pulls = FALSE;
+  if (!ew_recording_find(book, n->row.sha256, &id, error) ||
+      (id && !ew_recording_has_pulls(book, id, &has_pulls, error)) ||
+      (!id && n->figures &&
+       !ew_figures_find(book, n->figures, n->row.rows, n->row.channels, &like, error)))
+    return FALSE;
+  *reread = id && n->pulls_count > 0 && !has_pulls;
+  a->kept->known_bytes = id && !*reread;
+  a->kept->known_figures = like != 0;
+  a->kept->id = id ? id : like;
+  return TRUE;
+}
+
+static gboolean body(struct ew_book *book, gpointer user, GError **error) {
+  const struct ask *a = user;
+  gboolean still, reread;
+  g_array_set_size(a->kept->pull_ids, 0);
+  if (!is_still_last(book, a->new, &still, error))
+    return FALSE;
+  a->kept->stale = !still && !a->new->prepare;
+  if (a->kept->stale)
+    return TRUE;
+  if ((!still && !a->new->prepare(a->new, a->new->user, error)) ||
+      !find_known(book, a, &reread, error))
+    return FALSE;
+  return ((a->kept->id && !reread) || add_all(book, a, error)) && link_cut(book, a, error);
+}
+
+gboolean ew_keep_recording(struct ew_book *book, struct ew_new_recording *recording,
+                           struct ew_kept_recording *kept, GError **error) {
+  *kept = (struct ew_kept_recording){.pull_ids = g_array_new(FALSE, FALSE, sizeof(gint64))};
+  struct ask a = {recording, kept};
+  if (ew_book_write(book, body, &a, error))
+    return TRUE;
+  g_clear_pointer(&kept->pull_ids, g_array_unref);
+  return FALSE;
+}

@@ -1,0 +1,90 @@
+/* Transactions: begun, run again when the store says so, never left open. */
+#include "book/write.h"
+#include "base/error.h"
+#include "book/book_inside.h"
+#include "book/sql.h"
+
+#define TRIES 5 /* a store waits about a second for the right to write before it says so */
+
+gboolean ew_book_is_writing(const struct ew_book *book) {
+  return book->writing;
+}
+
+static enum ew_port_answer begin(struct ew_book *book, GError **error) {
+  book->port->again = FALSE;
+  enum ew_port_answer answer = book->port->class->begin(book->port, error);
+  book->writing = answer == EW_PORT_DONE;
+  book->failed = FALSE;
+  return answer;
+}
+
+gboolean ew_book_begin(struct ew_book *book, GError **error) {
+  g_assert(!book->writing);
+  return begin(book, error) == EW_PORT_DONE;
+}
+
+gboolean ew_book_commit(struct ew_book *book, GError **error) {
+  g_assert(book->writing);
+  enum ew_port_answer answer = book->port->class->commit(book->port, error);
+  book->port->again |= answer == EW_PORT_AGAIN;
+  if (answer != EW_PORT_DONE)
+    ew_book_rollback(book);
+  book->writing = FALSE;
+  return answer == EW_PORT_DONE;
+}
+
+void ew_book_rollback(struct ew_book *book) {
+  if (book->writing)
+    book->port->class->rollback(book->port);
+  book->writing = FALSE;
+}
+
+/* A store itself gives up a transaction when the disk is full: what follows must not stand alone. */
+static gboolean join(struct ew_book *book, ew_write_body body, gpointer user, GError **error) {
+  gboolean good = book->port->class->is_open(book->port) ||
+                  ew_fail(error, "the book gave up what was to be kept in one piece: is the disk "
+                                 "full?");
+  good = good && body(book, user, error);
+  book->failed |= !good;
+  return good;
+}
+
+/* One run of it. FALSE with *error; *again: it is to be run once more. */
+static gboolean run(struct ew_book *book, ew_write_body body, gpointer user, gboolean *again,
+                    GError **error) {
+  GError *problem = NULL;
+  enum ew_port_answer answer = begin(book, &problem);
+  gboolean good = answer == EW_PORT_DONE && body(book, user, &problem);
+  if (good && book->failed)
+    good = ew_fail(&problem, "a part of what was to be kept in one piece failed");
+  good = good && ew_book_commit(book, &problem);
+  ew_book_rollback(book);
+  *again = answer == EW_PORT_AGAIN || book->port->again;
+  g_assert(good == (problem == NULL));
+  if (problem)
+    g_propagate_error(error, problem);
+  return good;
+}
+
+static gboolean write_tries(struct ew_book *book, ew_write_body body, gpointer user, int tries,
+                            GError **error) {
+  if (book->writing)
+    return join(book, body, user, error);
+  g_autoptr(GError) problem = NULL;
+  gboolean again = TRUE, good = FALSE;
+  for (int i = 0; !good && again && i < tries; i++) {
+    g_clear_error(&problem);
+    good = run(book, body, user, &again, &problem);
+  }
+  if (problem)
+    g_propagate_error(error, g_steal_pointer(&problem));
+  return good;
+}
+
+gboolean ew_book_write(struct ew_book *book, ew_write_body body, gpointer user, GError **error) {
+  return write_tries(book, body, user, TRIES, error);
+}
+
+gboolean ew_book_as_one(struct ew_book *book, ew_one_body body, gpointer user, GError **error) {
+  return write_tries(book, body, user, 1, error);
+}

@@ -1,6 +1,7 @@
 /* A record by its field table: finding a field, clearing, copying and comparing. Texts and lists are owned by the record: a copy
  * has its own. */
 #include "base/field_parts.h"
+#include "base/language.h"
 #include <math.h>
 #include <string.h>
 
@@ -63,11 +64,11 @@ gboolean ew_field_has_value(const struct ew_field *field, const void *record) {
   return TRUE;
 }
 
-/* The words of a list, with a comma and a blank between them. */
+/* The words of a list as the reader calls them, comma-separated. */
 char *ew_field_words(const struct ew_field *field, const void *record) {
   GString *text = g_string_new(NULL);
   for (int i = 0; field->choices[i]; i++)
     if (EW_FIELD_OF(guint64, record, field) >> i & 1)
-      g_string_append_printf(text, "%s%s", text->len ? ", " : "", field->choices[i]);
+      g_string_append_printf(text, "%s%s", text->len ? ", " : "", ew_tr(field->choices[i]));
   return g_string_free(text, FALSE);
 }

@@ -26,9 +26,9 @@ struct ew_field {
   double minimum, maximum;    /* inside units; both 0 for no limit */
   const char *fallback;       /* text of the default, or NULL: none */
   const char *const *choices; /* NULL-terminated */
-  const char *section;        /* heading in template and manual; NULL continues the last one */
-  const char *help;
-  const char *origin;  /* where the default or the limits come from; NULL when there are none */
+  const char *section; /* EW_TEXT: heading in template and manual; NULL continues the last one */
+  const char *help;    /* EW_TEXT */
+  const char *origin;  /* EW_TEXT: where the default or the limits come from; NULL: nowhere */
   const char *example; /* what the template shows where there is no default; NULL: its kind's */
   /* a figure that one would turn to see what follows: how far to either side and by what step, in
    * inside units (0: not one), and the field that is turned by the same amount, or NULL */
@@ -37,13 +37,13 @@ struct ew_field {
 };
 
 struct ew_fields {
-  const char *record; /* "engine": what the table describes */
+  const char *record; /* EW_TEXT("engine"): what the table describes */
   gsize size;         /* of the struct */
   const struct ew_field *fields;
   gsize count;
 };
 
-/* Read a map into a struct that was cleared or zeroed; `where` names file or request in messages.
+/* Read a map into a cleared or zeroed struct; `where` names the file or request in messages.
  * Unknown keys are refused, with a suggestion; keys listed in `others` (NULL-terminated, may be
  * NULL) are left for the caller. On refusal the struct holds no memory. */
 gboolean ew_fields_read(const struct ew_fields *table, const struct ew_node *map, const char *where,
@@ -64,7 +64,9 @@ char *ew_fields_write_yaml(const struct ew_fields *table, const void *record);
 char *ew_fields_template(const struct ew_fields *table);
 /* One line a field: name, kind, range, default, help, origin. */
 char *ew_fields_manual(const struct ew_fields *table);
-/* The figure of one field as a person reads it ("30 deg"), or NULL when it has no value. */
+/* The figure of one field as a person reads it ("30 deg", "30,5 deg"), or NULL when it has no value. */
 char *ew_field_show(const struct ew_field *field, const void *record, enum ew_unit_system system);
+/* The same as it could be typed: the same text in every language, in metric units. For forms and keys. */
+char *ew_field_typed(const struct ew_field *field, const void *record);
 const struct ew_field *ew_fields_find(const struct ew_fields *table, const char *name);
 gboolean ew_field_same(const struct ew_field *field, const void *a, const void *b);

@@ -9,7 +9,7 @@
 
 /* FALSE for a quantity that is NaN, a text or list that is NULL, a choice of several with none. */
 gboolean ew_field_has_value(const struct ew_field *field, const void *record);
-/* The chosen words of EW_FIELD_CHOICES: "a, b". The caller frees. */
+/* The chosen words of EW_FIELD_CHOICES as the reader calls them: "a, b". The caller frees. */
 char *ew_field_words(const struct ew_field *field, const void *record);
 /* A figure with no more decimals than it needs, and its unit: "86 mm". The caller frees. */
 char *ew_figure_short(enum ew_kind kind, enum ew_unit_system system, double value);

@@ -2,8 +2,10 @@
  * and, for a misspelt name, the nearest one. A record that is refused holds no memory. */
 #include "base/field_parts.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "base/number.h"
 #include "base/suggest.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -13,11 +15,11 @@ static gboolean refuse_unknown(const struct ew_fields *table, const char *where,
   for (gsize i = 0; i < table->count; i++)
     names[i] = table->fields[i].name;
   const char *near = ew_suggest(key, names, table->count);
-  g_autofree char *place = line ? g_strdup_printf("%s, line %u", where, line) : g_strdup(where);
+  g_autofree char *place = line ? ew_words("%s, line %u", where, line) : g_strdup(where);
   if (near)
-    return ew_refuse(error, "%s: '%s' is no field of %s; did you mean '%s'?", place, key,
-                     table->record, near);
-  return ew_refuse(error, "%s: '%s' is no field of %s", place, key, table->record);
+    return ew_refuse(error, "%s: '%s' is not a field of %s; did you mean '%s'?", place, key,
+                     ew_tr(table->record), near);
+  return ew_refuse(error, "%s: '%s' is not a field of %s", place, key, ew_tr(table->record));
 }
 
 static gboolean in_range(const struct ew_field *field, const char *place, const char *given,
@@ -27,7 +29,8 @@ static gboolean in_range(const struct ew_field *field, const char *place, const 
     return TRUE;
   g_autofree char *low = ew_figure_short(field->kind, EW_UNITS_SI, field->minimum);
   g_autofree char *high = ew_figure_short(field->kind, EW_UNITS_SI, field->maximum);
-  return ew_refuse(error, "%s: '%s' is outside %s to %s; %s", place, given, low, high, field->help);
+  return ew_refuse(error, "%s: '%s' is outside %s to %s; %s", place, given, low, high,
+                   ew_tr(field->help));
 }
 
 static gboolean set_choice(const struct ew_field *field, const char *place, const char *text,
@@ -38,10 +41,10 @@ static gboolean set_choice(const struct ew_field *field, const char *place, cons
       return TRUE;
     }
   g_autofree char *all = g_strjoinv(", ", (char **)field->choices);
-  return ew_refuse(error, "%s: '%s' is none of %s", place, text, all);
+  return ew_refuse(error, "%s: '%s' is not one of %s", place, text, all);
 }
 
-/* One more of a list of words; a word that is named twice counts once. */
+/* One more of a list of words; repeated words count once. */
 static gboolean add_choice(const struct ew_field *field, const char *place, const char *text,
                            guint64 *bits, GError **error) {
   guint count = g_strv_length((char **)field->choices);
@@ -55,7 +58,7 @@ static gboolean add_choice(const struct ew_field *field, const char *place, cons
   g_autofree char *all = g_strjoinv(", ", (char **)field->choices);
   if (near)
     return ew_refuse(error, "%s: '%s' is not known; did you mean '%s'?", place, text, near);
-  return ew_refuse(error, "%s: '%s' is none of %s", place, text, all);
+  return ew_refuse(error, "%s: '%s' is not one of %s", place, text, all);
 }
 
 /* "a, b", as the command line gives it. */
@@ -74,12 +77,12 @@ static gboolean set_choice_list(const struct ew_field *field, const char *place,
                                 const struct ew_node *node, void *record, GError **error) {
   guint64 bits = 0;
   if (node->kind != EW_NODE_LIST)
-    return ew_refuse(error, "%s: a list is wanted here: [%s, ...]", place, field->choices[0]);
+    return ew_refuse(error, "%s: expected a list: [%s, ...]", place, field->choices[0]);
   for (guint i = 0; i < node->children->len; i++) {
     const struct ew_node *item = g_ptr_array_index(node->children, i);
     g_autofree char *at = g_strdup_printf("%s[%u]", place, i + 1);
     if (item->kind != EW_NODE_SCALAR)
-      return ew_refuse(error, "%s: one word is wanted here, such as %s", at, field->choices[0]);
+      return ew_refuse(error, "%s: expected one word, such as %s", at, field->choices[0]);
     if (!add_choice(field, at, item->text, &bits, error))
       return FALSE;
   }
@@ -92,7 +95,7 @@ static gboolean set_quantity(const struct ew_field *field, const char *place, co
   double value;
   if (number) {
     if (!ew_number_parse(text, &value))
-      return ew_refuse(error, "%s: '%s' is no number", place, text);
+      return ew_refuse(error, "%s: '%s' is not a number", place, text);
   } else if (!ew_quantity_parse(place, text, field->kind, &value, error))
     return FALSE;
   if (!in_range(field, place, text, value, error))
@@ -108,7 +111,7 @@ static gboolean set_text(const struct ew_field *field, const char *place, const 
   case EW_FIELD_QUANTITY: return set_quantity(field, place, text, number, record, error);
   case EW_FIELD_INTEGER:
     if (!ew_number_parse(text, &value) || value != floor(value) || fabs(value) > 1e9)
-      return ew_refuse(error, "%s: '%s' is no whole number", place, text);
+      return ew_refuse(error, "%s: '%s' is not a whole number", place, text);
     if (!in_range(field, place, text, value, error))
       return FALSE;
     *EW_FIELD_AT(int, record, field) = (int)value;
@@ -123,12 +126,12 @@ static gboolean set_text(const struct ew_field *field, const char *place, const 
     return TRUE;
   case EW_FIELD_TEXT:
     if (strlen(text) > 4000 || !g_utf8_validate(text, -1, NULL))
-      return ew_refuse(error, "%s: the text is longer than 4,000 bytes or no UTF-8", place);
+      return ew_refuse(error, "%s: the text is longer than 4,000 bytes or not UTF-8", place);
     g_free(*EW_FIELD_AT(char *, record, field));
     *EW_FIELD_AT(char *, record, field) = g_strdup(text);
     return TRUE;
   case EW_FIELD_CHOICE: return set_choice(field, place, text, record, error);
-  case EW_FIELD_NUMBERS: return ew_refuse(error, "%s: a list is wanted here: [a, b, ...]", place);
+  case EW_FIELD_NUMBERS: return ew_refuse(error, "%s: expected a list: [a, b, ...]", place);
   case EW_FIELD_CHOICES: return set_choices(field, place, text, record, error);
   }
   g_assert_not_reached();
@@ -137,7 +140,7 @@ static gboolean set_text(const struct ew_field *field, const char *place, const 
 static gboolean set_list(const struct ew_field *field, const char *place,
                          const struct ew_node *node, void *record, GError **error) {
   if (node->kind != EW_NODE_LIST)
-    return ew_refuse(error, "%s: a list is wanted here: [a, b, ...]", place);
+    return ew_refuse(error, "%s: expected a list: [a, b, ...]", place);
   GArray *values = g_array_new(FALSE, FALSE, sizeof(double));
   for (guint i = 0; i < node->children->len; i++) {
     const struct ew_node *item = g_ptr_array_index(node->children, i);
@@ -147,8 +150,7 @@ static gboolean set_list(const struct ew_field *field, const char *place,
         !ew_quantity_parse(at, item->text, field->kind, &value, error) ||
         !in_range(field, at, item->text, value, error)) {
       if (item->kind != EW_NODE_SCALAR)
-        ew_refuse(error, "%s: a figure is wanted here, such as %s", at,
-                  ew_kind_examples(field->kind));
+        ew_refuse(error, "%s: expected a figure, such as %s", at, ew_kind_examples(field->kind));
       g_array_unref(values);
       return FALSE;
     }
@@ -165,14 +167,15 @@ static gboolean read_member(const struct ew_fields *table, const struct ew_node 
   const struct ew_field *field = ew_fields_find(table, child->key);
   if (!field)
     return refuse_unknown(table, where, child->line, child->key, error);
-  g_autofree char *place = g_strdup_printf("%s, line %u: %s", where, child->line, child->key);
+  g_autofree char *place = ew_words("%s, line %u: %s", where, child->line, child->key);
   if (field->type == EW_FIELD_NUMBERS)
     return set_list(field, place, child, record, error);
   if (field->type == EW_FIELD_CHOICES)
     return set_choice_list(field, place, child, record, error);
+  if (child->kind == EW_NODE_LIST)
+    return ew_refuse(error, "%s: expected one value, not a list", place);
   if (child->kind != EW_NODE_SCALAR)
-    return ew_refuse(error, "%s: one value is wanted here, not a %s", place,
-                     child->kind == EW_NODE_LIST ? "list" : "group");
+    return ew_refuse(error, "%s: expected one value, not a group", place);
   return set_text(field, place, child->text, child->number, record, error);
 }
 
@@ -184,8 +187,8 @@ gboolean ew_fields_read(const struct ew_fields *table, const struct ew_node *map
                         const char *const *others, void *record, GError **error) {
   memset(record, 0, table->size);
   if (map->kind != EW_NODE_MAP)
-    return ew_refuse(error, "%s, line %u: %s is written as 'name: value' lines", where, map->line,
-                     table->record);
+    return ew_refuse(error, "%s, line %u: %s: expected lines of the form 'name: value'", where,
+                     map->line, ew_tr(table->record));
   ew_fields_defaults(table, record);
   for (guint i = 0; i < map->children->len; i++) {
     const struct ew_node *child = g_ptr_array_index(map->children, i);

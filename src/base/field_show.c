@@ -1,6 +1,7 @@
 /* A record as people read it: figures with as many digits as the trade writes, a template to start a file from, a table of the
  * manual. Nothing here is read back. */
 #include "base/field_parts.h"
+#include "base/language.h"
 #include "base/number.h"
 #include "base/words.h"
 #include <math.h>
@@ -28,15 +29,7 @@ static int short_decimals(enum ew_kind kind, enum ew_unit_system system, double 
   return decimals;
 }
 
-/* Chambers, domes, gaskets and oil are measured in cc everywhere, and parts of an engine weighed in grams;
- * only displacements are told in cubic inches. */
-static enum ew_unit_system system_for(enum ew_kind kind, enum ew_unit_system system, double value) {
-  gboolean metric =
-      (kind == EW_KIND_VOLUME && fabs(value) < 1e-3) || (kind == EW_KIND_MASS && fabs(value) < 5);
-  return metric ? EW_UNITS_SI : system;
-}
-
-/* Whole minutes and hours are told as such. */
+/* Whole minutes and hours are shown as such. */
 static char *show_time(double seconds) {
   const char *unit = seconds >= 3600 ? "h" : "min";
   double count = seconds / (seconds >= 3600 ? 3600 : 60);
@@ -49,7 +42,7 @@ char *ew_figure_short(enum ew_kind kind, enum ew_unit_system system, double valu
   char *time = kind == EW_KIND_TIME ? show_time(value) : NULL;
   if (time)
     return time;
-  system = system_for(kind, system, value);
+  system = ew_units_usual(kind, system, value);
   int decimals = short_decimals(kind, system, ew_shown(kind, system, value));
   return ew_quantity_format(kind, system, value, decimals);
 }
@@ -59,7 +52,7 @@ static char *show_list(const struct ew_field *field, const GArray *list,
                        enum ew_unit_system system) {
   int decimals = 0;
   if (list->len)
-    system = system_for(field->kind, system, g_array_index(list, double, 0));
+    system = ew_units_usual(field->kind, system, g_array_index(list, double, 0));
   for (guint i = 0; i < list->len; i++)
     decimals = MAX(decimals,
                    short_decimals(field->kind, system,
@@ -68,7 +61,7 @@ static char *show_list(const struct ew_field *field, const GArray *list,
   for (guint i = 0; i + 1 < list->len; i++) {
     char figure[EW_NUMBER_SIZE];
     double shown = ew_shown(field->kind, system, g_array_index(list, double, i));
-    g_string_append_printf(text, "%s, ", ew_number_fixed(shown, decimals, figure));
+    g_string_append_printf(text, "%s, ", ew_number_shown(shown, decimals, figure));
   }
   if (list->len) {
     double last = g_array_index(list, double, list->len - 1);
@@ -85,13 +78,21 @@ char *ew_field_show(const struct ew_field *field, const void *record, enum ew_un
   case EW_FIELD_QUANTITY:
     return ew_figure_short(field->kind, system, EW_FIELD_OF(double, record, field));
   case EW_FIELD_INTEGER: return g_strdup_printf("%d", EW_FIELD_OF(int, record, field));
-  case EW_FIELD_BOOLEAN: return g_strdup(EW_FIELD_OF(gboolean, record, field) ? "yes" : "no");
+  case EW_FIELD_BOOLEAN:
+    return g_strdup(EW_FIELD_OF(gboolean, record, field) ? ew_tr("yes") : ew_tr("no"));
   case EW_FIELD_TEXT: return g_strdup(EW_FIELD_OF(char *, record, field));
-  case EW_FIELD_CHOICE: return g_strdup(field->choices[EW_FIELD_OF(int, record, field)]);
+  case EW_FIELD_CHOICE: return g_strdup(ew_tr(field->choices[EW_FIELD_OF(int, record, field)]));
   case EW_FIELD_NUMBERS: return show_list(field, EW_FIELD_OF(GArray *, record, field), system);
   case EW_FIELD_CHOICES: return ew_field_words(field, record);
   }
   return NULL;
+}
+
+char *ew_field_typed(const struct ew_field *field, const void *record) {
+  const ew_language *readers = ew_language_of_thread(ew_language_english());
+  char *text = ew_field_show(field, record, EW_UNITS_SI);
+  ew_language_of_thread(readers);
+  return text;
 }
 
 static char *example_of(const struct ew_field *field) {
@@ -118,17 +119,18 @@ char *ew_fields_template(const struct ew_fields *table) {
     const struct ew_field *field = &table->fields[i];
     g_autofree char *example = example_of(field);
     if (field->section)
-      g_string_append_printf(text, "%s# --- %s\n", i ? "\n" : "", field->section);
-    g_string_append_printf(text, "# %s%s%s%s\n", field->help, field->origin ? " (" : "",
-                           field->origin ? field->origin : "", field->origin ? ")" : "");
+      g_string_append_printf(text, "%s# --- %s\n", i ? "\n" : "", ew_tr(field->section));
+    g_string_append_printf(text, "# %s%s%s%s\n", ew_tr(field->help), field->origin ? " (" : "",
+                           field->origin ? ew_tr(field->origin) : "", field->origin ? ")" : "");
     g_string_append_printf(text, "%s%s: %s\n", field->fallback ? "" : "# ", field->name, example);
   }
   return g_string_free(text, FALSE);
 }
 
 char *ew_fields_manual(const struct ew_fields *table) {
-  GString *text =
-      g_string_new("| field | measures | range | default | meaning |\n|---|---|---|---|---|\n");
+  GString *text = g_string_new(NULL);
+  ew_words_append(text, "| field | measures | range | default | meaning |");
+  g_string_append(text, "\n|---|---|---|---|---|\n");
   for (gsize i = 0; i < table->count; i++) {
     const struct ew_field *field = &table->fields[i];
     g_autofree char *range = g_strdup("");
@@ -136,18 +138,18 @@ char *ew_fields_manual(const struct ew_fields *table) {
       g_autofree char *low = ew_quantity_format(field->kind, EW_UNITS_SI, field->minimum, 2);
       g_autofree char *high = ew_quantity_format(field->kind, EW_UNITS_SI, field->maximum, 2);
       g_free(range);
-      range = g_strdup_printf("%s to %s", low, high);
+      range = ew_words("%s to %s", low, high);
     }
     g_autofree char *choices = field->type == EW_FIELD_CHOICE || field->type == EW_FIELD_CHOICES
                                    ? g_strjoinv(", ", (char **)field->choices)
                                    : NULL;
     const char *measures = choices                           ? choices
-                           : field->type == EW_FIELD_TEXT    ? "text"
-                           : field->type == EW_FIELD_BOOLEAN ? "yes or no"
-                                                             : ew_kind_name(field->kind);
+                           : field->type == EW_FIELD_TEXT    ? ew_tr("text")
+                           : field->type == EW_FIELD_BOOLEAN ? ew_tr("yes or no")
+                                                             : ew_kind_title(field->kind);
     g_string_append_printf(text, "| `%s` | %s | %s | %s | %s%s%s%s |\n", field->name, measures,
-                           range, field->fallback ? field->fallback : "", field->help,
-                           field->origin ? " (" : "", field->origin ? field->origin : "",
+                           range, field->fallback ? field->fallback : "", ew_tr(field->help),
+                           field->origin ? " (" : "", field->origin ? ew_tr(field->origin) : "",
                            field->origin ? ")" : "");
   }
   return g_string_free(text, FALSE);

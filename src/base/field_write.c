@@ -95,8 +95,8 @@ char *ew_fields_write_yaml(const struct ew_fields *table, const void *record) {
       break;
     }
     case EW_FIELD_CHOICES: {
-      g_autofree char *words = ew_field_words(field, record);
-      g_string_append_printf(text, "[%s]", words);
+      g_autofree char *keys = ew_field_typed(field, record);
+      g_string_append_printf(text, "[%s]", keys ? keys : "");
       break;
     }
     }

@@ -22,20 +22,21 @@ static gboolean own_folder(GError **error) {
   g_autofree char *folder = ew_machine_path(NULL);
   struct stat about;
   if (g_mkdir_with_parents(folder, 0700) != 0 || stat(folder, &about) != 0)
-    return ew_fail(error, "%s cannot be made: %s", folder, g_strerror(errno));
+    return ew_fail(error, "%s: can't be created: %s", folder, g_strerror(errno));
   return (about.st_uid == geteuid() && !(about.st_mode & 022)) ||
-         ew_refuse(error, "%s: others may write into it; make it yours alone: chmod 700 %s", folder,
+         ew_refuse(error, "%s: others may write to it; make it yours alone: chmod 700 %s", folder,
                    folder);
 }
 
 static gboolean is_ours(const char *path, const struct stat *about, GError **error) {
   if (!S_ISREG(about->st_mode) || about->st_nlink != 1)
-    return ew_refuse(error, "%s: not a regular file of one name; remove it", path);
+    return ew_refuse(error, "%s: not a regular file with a single link; remove it", path);
   if (about->st_uid != geteuid())
-    return ew_refuse(error, "%s: another account owns it; remove it", path);
+    return ew_refuse(error, "%s: owned by another account; remove it", path);
   if (about->st_mode & 077)
     return ew_refuse(
-        error, "%s: others may read or write it; chmod 600 it if they never did, else remove it",
+        error,
+        "%s: others may read or write it; chmod 600 it if they never did, otherwise remove it",
         path);
   return about->st_size <= BYTES_MOST || ew_refuse(error, "%s: longer than 1 MB; remove it", path);
 }
@@ -54,7 +55,7 @@ static gboolean read_all(int file, const char *path, gsize size, char **text, GE
   if (at == size)
     return TRUE;
   g_clear_pointer(text, g_free);
-  return ew_fail(error, "%s cannot be read: %s", path, g_strerror(errno));
+  return ew_fail(error, "%s: can't be read: %s", path, g_strerror(errno));
 }
 
 gboolean ew_machine_read(const char *name, char **text, GError **error) {
@@ -65,7 +66,7 @@ gboolean ew_machine_read(const char *name, char **text, GError **error) {
   if (file < 0 && errno == ENOENT)
     return TRUE;
   if (file < 0)
-    return ew_refuse(error, "%s cannot be opened: %s", path, g_strerror(errno));
+    return ew_refuse(error, "%s: can't be opened: %s", path, g_strerror(errno));
   gboolean good = fstat(file, &about) == 0 ? is_ours(path, &about, error) && own_folder(error)
                                            : ew_fail(error, "%s: %s", path, g_strerror(errno));
   good = good && read_all(file, path, (gsize)about.st_size, text, error);
@@ -111,7 +112,7 @@ gboolean ew_machine_write(const char *name, const char *text, GError **error) {
     return TRUE;
   problem = problem ? problem : errno;
   unlink(part);
-  return ew_fail(error, "%s cannot be written: %s", path, g_strerror(problem));
+  return ew_fail(error, "%s: can't be written: %s", path, g_strerror(problem));
 }
 
 int ew_machine_lock(const char *name, GError **error) {

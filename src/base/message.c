@@ -281,7 +281,21 @@ static void append_figure(GString *to, double value, const struct ew_argument *a
   }
 }
 
-static void append_quantity(GString *to, const struct ew_argument *a, enum ew_unit_system units) {
+/* `decimals` are meant in metric units. In the other system a figure gets as many as keep it about as fine: 0.058 mm and
+ * 0.0023 in. */
+static int decimals_in(enum ew_kind kind, enum ew_unit_system units, int decimals) {
+  double metric = fabs(ew_shown(kind, EW_UNITS_SI, 1) - ew_shown(kind, EW_UNITS_SI, 0));
+  double other = fabs(ew_shown(kind, units, 1) - ew_shown(kind, units, 0));
+  return CLAMP(decimals + (int)log10(metric / other), MIN(decimals, 0), 9);
+}
+
+static void append_quantity(GString *to, const struct ew_argument *given,
+                            enum ew_unit_system units) {
+  struct ew_argument one = *given;
+  const struct ew_argument *a = &one;
+  if (!a->sign) /* of a difference, only the kind says what it is of */
+    units = ew_units_usual(a->quantity, units, a->figure);
+  one.decimals = decimals_in(a->quantity, units, a->decimals);
   const char *unit = ew_kind_shown(a->quantity, units);
   append_figure(to, ew_shown(a->quantity, units, a->figure), a);
   if (*unit && isfinite(a->figure))
@@ -515,7 +529,7 @@ static gboolean read_argument(const struct ew_node *map, int depth, ew_message *
     case EW_ARGUMENT_KINDS_COUNT: g_assert_not_reached();
     }
   if (!good)
-    return ew_refuse(error, "message %s: argument %s can't be read", to->id, map->key);
+    return ew_refuse(error, "message %s: argument %s is unusable", to->id, map->key);
   take(to, &a);
   return TRUE;
 }
@@ -523,7 +537,7 @@ static gboolean read_argument(const struct ew_node *map, int depth, ew_message *
 static gboolean read_arguments(const struct ew_node *map, int depth, ew_message *to,
                                GError **error) {
   if (map->kind != EW_NODE_MAP || map->children->len > ARGUMENTS_MOST)
-    return ew_refuse(error, "message %s: its arguments can't be read", to->id);
+    return ew_refuse(error, "message %s: its arguments are unusable", to->id);
   for (guint i = 0; i < map->children->len; i++)
     if (!read_argument(g_ptr_array_index(map->children, i), depth, to, error))
       return FALSE;
@@ -533,7 +547,8 @@ static gboolean read_arguments(const struct ew_node *map, int depth, ew_message 
 static ew_message *read_message(const struct ew_node *node, int depth, GError **error) {
   const struct ew_node *id = node->kind == EW_NODE_MAP ? ew_node_member(node, "id") : NULL;
   if (!id || !id->text || strlen(id->text) > 200 || depth > DEPTH_MOST) {
-    ew_refuse(error, "a message without an identifier, or nested too deep");
+    ew_refuse(error,
+              "a message without an identifier, or with too many messages within each other");
     return NULL;
   }
   g_autoptr(ew_message) m = begin(ew_message_kind_find(id->text), id->text);

@@ -61,7 +61,7 @@ struct ew_argument {
   const char *name; /* of the place in the text; NULL ends a list */
   enum ew_argument_kind kind;
   enum ew_kind quantity;
-  int decimals;
+  int decimals;  /* in metric units; in others as many as keep the figure as fine */
   gboolean sign; /* "+" is written before what is not negative */
   double figure; /* not finite: shown as "-" */
   gint64 count;

@@ -2,6 +2,7 @@
  * crosses one, not after it was read. A key that stands twice is refused. */
 #include "base/node.h"
 #include "base/error.h"
+#include "base/language.h"
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -39,7 +40,7 @@ struct reading {
 };
 
 static struct ew_node *refuse(struct reading *reading, gsize line, const char *what) {
-  ew_refuse(reading->error, "%s, line %zu: %s", reading->name, line + 1, what);
+  ew_refuse(reading->error, "%s, line %zu: %s", reading->name, line + 1, ew_tr(what));
   return NULL;
 }
 
@@ -47,10 +48,8 @@ static gboolean next_event(struct reading *reading, yaml_event_t *event) {
   if (yaml_parser_parse(&reading->parser, event))
     return TRUE;
   gsize line = reading->parser.problem_mark.line;
-  g_autofree char *what = g_strdup_printf("this is no YAML: %s",
-                                          reading->parser.problem ? reading->parser.problem : "?");
-  refuse(reading, line, what);
-  return FALSE;
+  return ew_refuse(reading->error, "%s, line %zu: not valid YAML: %s", reading->name, line + 1,
+                   reading->parser.problem ? reading->parser.problem : "?");
 }
 
 static struct ew_node *build(struct reading *reading, yaml_event_t *event, guint depth);
@@ -83,10 +82,10 @@ static gboolean fill(struct reading *reading, struct ew_node *node, guint depth)
         key = g_strndup((char *)event.data.scalar.value, event.data.scalar.length);
       yaml_event_delete(&event);
       if (!plain || strlen(key) > 120)
-        return refuse(reading, line, "a key must be a short plain word") != NULL;
+        return refuse(reading, line, EW_TEXT("a key must be a short plain word")) != NULL;
       if (g_hash_table_contains(seen, key)) {
-        g_autofree char *what = g_strdup_printf("'%s' stands here a second time: keep one", key);
-        return refuse(reading, line, what) != NULL;
+        return ew_refuse(reading->error, "%s, line %zu: '%s' is given twice: keep one",
+                         reading->name, line + 1, key);
       }
       if (!next_event(reading, &event))
         return FALSE;
@@ -104,7 +103,7 @@ static gboolean fill(struct reading *reading, struct ew_node *node, guint depth)
 static struct ew_node *build_scalar(struct reading *reading, yaml_event_t *event) {
   gsize line = event->start_mark.line;
   if (memchr(event->data.scalar.value, 0, event->data.scalar.length))
-    return refuse(reading, line, "a NUL byte stands in the text");
+    return refuse(reading, line, EW_TEXT("the text contains a NUL byte"));
   struct ew_node *node = new_node(EW_NODE_SCALAR, event);
   node->text = g_strndup((char *)event->data.scalar.value, event->data.scalar.length);
   node->quoted = event->data.scalar.style != YAML_PLAIN_SCALAR_STYLE;
@@ -118,9 +117,10 @@ static struct ew_node *build(struct reading *reading, yaml_event_t *event, guint
   struct ew_node *node = NULL;
   if (depth > MAX_DEPTH || ++reading->nodes > MAX_NODES)
     refuse(reading, line,
-           depth > MAX_DEPTH ? "nested deeper than 32 levels" : "more than 200,000 values");
+           depth > MAX_DEPTH ? EW_TEXT("nested deeper than 32 levels")
+                             : EW_TEXT("more than 200,000 values"));
   else if (event->type == YAML_ALIAS_EVENT)
-    refuse(reading, line, "aliases (*name) are not used here: write the value out");
+    refuse(reading, line, EW_TEXT("aliases (*name) are not accepted: write the value out"));
   else if (event->type == YAML_SCALAR_EVENT) {
     anchor = event->data.scalar.anchor, tag = event->data.scalar.tag;
     if (!anchor && !tag)
@@ -139,7 +139,7 @@ static struct ew_node *build(struct reading *reading, yaml_event_t *event, guint
   }
   if (anchor || tag)
     refuse(reading, line,
-           "anchors (&name) and tags (!name) are not used here: write the value out");
+           EW_TEXT("anchors (&name) and tags (!name) are not accepted: write the value out"));
   yaml_event_delete(event);
   return node;
 }
@@ -155,15 +155,16 @@ static gboolean expect(struct reading *reading, yaml_event_type_t type, const ch
 }
 
 static struct ew_node *parse_document(struct reading *reading) {
-  if (!expect(reading, YAML_STREAM_START_EVENT, "this is no YAML") ||
-      !expect(reading, YAML_DOCUMENT_START_EVENT, "the file is empty"))
+  if (!expect(reading, YAML_STREAM_START_EVENT, EW_TEXT("not valid YAML")) ||
+      !expect(reading, YAML_DOCUMENT_START_EVENT, EW_TEXT("the file is empty")))
     return NULL;
   yaml_event_t event;
   if (!next_event(reading, &event))
     return NULL;
   struct ew_node *root = build(reading, &event, 0);
-  if (root && expect(reading, YAML_DOCUMENT_END_EVENT, "this is no YAML") &&
-      expect(reading, YAML_STREAM_END_EVENT, "a second document follows: keep one a file"))
+  if (root && expect(reading, YAML_DOCUMENT_END_EVENT, EW_TEXT("not valid YAML")) &&
+      expect(reading, YAML_STREAM_END_EVENT,
+             EW_TEXT("a second document follows: write one to a file")))
     return root;
   ew_node_free(root);
   return NULL;
@@ -172,11 +173,12 @@ static struct ew_node *parse_document(struct reading *reading) {
 struct ew_node *ew_node_parse(const char *name, const char *text, gsize size, GError **error) {
   struct reading reading = {.name = name, .error = error};
   if (size > MAX_BYTES) {
-    ew_refuse(error, "%s: %zu bytes, and at most 4 MB are read: is it the right file?", name, size);
+    ew_refuse(error, "%s: %zu bytes; the most that is read is 4 MB: is it the right file?", name,
+              size);
     return NULL;
   }
   if (!yaml_parser_initialize(&reading.parser)) {
-    ew_fail(error, "no memory for a YAML reader");
+    ew_fail(error, "out of memory for the YAML reader");
     return NULL;
   }
   yaml_parser_set_input_string(&reading.parser, (const unsigned char *)text, size);
@@ -191,10 +193,12 @@ struct ew_node *ew_node_read(const char *path, GError **error) {
     ew_refuse(error, "%s: %s", path, g_strerror(errno));
     return NULL;
   }
-  if (!S_ISREG(facts.st_mode) || facts.st_size > MAX_BYTES) {
-    ew_refuse(error, "%s: %s", path,
-              S_ISREG(facts.st_mode) ? "larger than 4 MB: is it the right file?"
-                                     : "is no plain file");
+  if (!S_ISREG(facts.st_mode)) {
+    ew_refuse(error, "%s: not a regular file", path);
+    return NULL;
+  }
+  if (facts.st_size > MAX_BYTES) {
+    ew_refuse(error, "%s: larger than 4 MB: is it the right file?", path);
     return NULL;
   }
   g_autofree char *text = NULL;

@@ -4,6 +4,8 @@
  * Up to 19 digits over a power of ten up to 10^27 are divided exactly in 128 bits and rounded once.
  * Anything longer goes to strtod itself. */
 #include "base/number.h"
+#include "base/language.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -179,6 +181,14 @@ const char *ew_number_fixed(double value, int decimals, char buffer[EW_NUMBER_SI
                               : g_ascii_formatd(buffer, EW_NUMBER_SIZE, "%.6g", rounded);
 }
 
+const char *ew_number_shown(double value, int decimals, char buffer[EW_NUMBER_SIZE]) {
+  ew_number_fixed(value, decimals, buffer);
+  char *mark = strchr(buffer, '.');
+  if (mark)
+    *mark = ew_language_decimal();
+  return buffer;
+}
+
 /* How many decimals a value deserves whose expanded uncertainty is given: the uncertainty is
  * rounded to two figures when it begins with 1, else to one (after GUM 7.2.6). May be negative. */
 static int decimals_of(double uncertainty) {
@@ -196,12 +206,12 @@ char *ew_number_with_uncertainty(double value, double uncertainty) {
   if (!isfinite(value))
     return g_strdup("-");
   if (!isfinite(uncertainty) || uncertainty <= 0)
-    return g_strdup_printf("%s (uncertainty unknown)", ew_number_fixed(value, 1, one));
+    return ew_words("%s (uncertainty not known)", ew_number_shown(value, 1, one));
   int decimals = decimals_of(uncertainty);
   if (decimals == 1 && uncertainty >= 1)
     decimals = 0; /* 266 ± 2, not 266.3 ± 1.6 */
-  return g_strdup_printf("%s ± %s", ew_number_fixed(value, decimals, one),
-                         ew_number_fixed(uncertainty, decimals, two));
+  return g_strdup_printf("%s ± %s", ew_number_shown(value, decimals, one),
+                         ew_number_shown(uncertainty, decimals, two));
 }
 
 char *ew_number_thousands(double value) {
@@ -211,7 +221,7 @@ char *ew_number_thousands(double value) {
   gsize size = strlen(digits);
   for (gsize i = 0; i < size; i++) {
     if (i > 0 && (size - i) % 3 == 0)
-      g_string_append_c(text, ',');
+      g_string_append(text, ew_language_thousands());
     g_string_append_c(text, digits[i]);
   }
   return g_string_free(text, FALSE);

@@ -2,6 +2,7 @@
  * whatever the locale; a second figure is a fraction or a refusal, never a product. */
 #include "base/units.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "base/number.h"
 #include <math.h>
 #include <string.h>
@@ -66,26 +67,32 @@ gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind ki
   g_autofree char *figure = g_strndup(text, (gsize)(end - text));
   end += strspn(end, " \t\n\f\r");
   double value;
-  if (!ew_number_parse(figure, &value)) {
-    const char *comma = strchr(text, ',') ? " (the decimal mark is a point)" : "";
-    return ew_refuse(error, "%s: '%.64s' is no figure with a unit%s; write for example %s", field,
-                     text, comma, ew_kind_examples(kind));
-  }
-  if (*end == ',')
+  gboolean good = ew_number_parse(figure, &value);
+  if (!good && !strchr(text, ','))
+    return ew_refuse(error, "%s: '%.64s' is not a figure with a unit; write for example %s", field,
+                     text, ew_kind_examples(kind));
+  if (!good || *end == ',')
     return ew_refuse(error,
-                     "%s: '%.64s' is no figure (the decimal mark is a point, and thousands have "
-                     "none); write for example %s",
+                     "%s: '%.64s' is not a figure: the decimal mark is a point, and thousands are "
+                     "not marked; write for example %s",
                      field, text, ew_kind_examples(kind));
   if (!take_fraction(figure, &end, &value))
     return ew_refuse(error,
-                     "%s: '%.64s' holds two figures; write one, or a fraction such as 3 3/8 in",
+                     "%s: '%.64s' has two figures; write one, or a fraction such as 3 3/8 in",
                      field, text);
   struct ew_unit unit;
   if (!ew_unit_parse(field, end, kind, &unit, error))
     return FALSE;
   *inside = ew_to_inside(unit, value);
-  return isfinite(*inside) ? TRUE
-                           : ew_refuse(error, "%s: '%.64s' is out of all range", field, text);
+  return isfinite(*inside)
+             ? TRUE
+             : ew_refuse(error, "%s: '%.64s' is too large to be a figure", field, text);
+}
+
+enum ew_unit_system ew_units_usual(enum ew_kind kind, enum ew_unit_system system, double inside) {
+  gboolean metric =
+      (kind == EW_KIND_VOLUME && fabs(inside) < 1e-3) || (kind == EW_KIND_MASS && fabs(inside) < 5);
+  return metric ? EW_UNITS_SI : system;
 }
 
 char *ew_quantity_format(enum ew_kind kind, enum ew_unit_system system, double inside,
@@ -95,6 +102,6 @@ char *ew_quantity_format(enum ew_kind kind, enum ew_unit_system system, double i
   if (!isfinite(inside))
     return g_strdup("-");
   return g_strdup_printf("%s%s%s",
-                         ew_number_fixed(ew_shown(kind, system, inside), decimals, buffer),
+                         ew_number_shown(ew_shown(kind, system, inside), decimals, buffer),
                          *unit ? " " : "", unit);
 }

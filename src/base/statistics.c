@@ -200,7 +200,7 @@ gboolean ew_fit_linear(const double *design, const double *y, gsize rows, gsize 
   gsl_vector_free(x);
   gsl_vector_free(residual);
   return singular ? ew_refuse(error,
-                              "the points do not determine a fit of %zu terms: they stand at too "
+                              "the points do not determine a fit of %zu terms: they lie at too "
                               "few different places",
                               terms)
                   : TRUE;

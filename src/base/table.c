@@ -9,6 +9,22 @@
 #include <math.h>
 #include <string.h>
 
+EW_MESSAGE(cut_row, "base.table-row-cut", EW_CAUTION,
+           "the last row (line {line}) is cut off and was left out");
+EW_MESSAGE_MANY(skipped_lines, "base.table-lines-skipped", EW_CAUTION,
+                "{count} line that is not a row of the table was skipped: line {line}: '{text}'",
+                "{count} lines that are not rows of the table were skipped, the first being line "
+                "{line}: '{text}'");
+EW_MESSAGE_MANY(
+    short_lines, "base.table-rows-short", EW_CAUTION,
+    "{count} row has fewer cells than there are columns: the rest of it is missing",
+    "{count} rows have fewer cells than there are columns: the rest of them is missing");
+EW_MESSAGE_MANY(long_lines, "base.table-rows-long", EW_NOTE,
+                "{count} row has cells beyond the last column: they were not read",
+                "{count} rows have cells beyond the last column: they were not read");
+EW_MESSAGE(torn_end, "base.table-end-torn", EW_CAUTION,
+           "the file ends inside a character: it may have been cut off");
+
 #define CHUNK        (256u << 10)
 #define MOST_LINE    (4u << 20)
 #define BLOCK_VALUES 16384u
@@ -25,6 +41,7 @@ struct reader {
   double *block;
   gsize block_rows, rows_in_block;
   gsize line, rows, skipped, short_rows, long_rows;
+  gsize first_skipped_line;
   char *first_skipped;
   GArray *offsets;
   GError **error;
@@ -35,7 +52,7 @@ static struct ew_cell_style style_of(const struct reader *reader, guint column) 
                                 reader->layout->month_first};
 }
 
-/* A cell that is no plain figure: a gap, a time, a text, a number of many digits. */
+/* A cell that is not a plain figure: a gap, a time, a text, a number of many digits. */
 static gboolean odd_cell(gpointer user, guint column, const char *text, gsize size, double *value) {
   struct reader *reader = user;
   enum ew_cell_kind content = reader->content[column];
@@ -62,8 +79,8 @@ static gboolean keep_row(struct reader *reader) {
 static void skip_line(struct reader *reader, const char *line, gsize size) {
   if (reader->skipped++ == 0) {
     g_autofree char *text = g_strndup(line, MIN(size, 60));
-    g_autofree char *valid = g_utf8_make_valid(text, -1);
-    reader->first_skipped = g_strdup_printf("line %zu: '%s'", reader->line, valid);
+    reader->first_skipped = g_utf8_make_valid(text, -1);
+    reader->first_skipped_line = reader->line;
   }
 }
 
@@ -126,9 +143,8 @@ static gboolean slow_row(struct reader *reader, const char *line, gsize size, gb
     return TRUE;
   }
   if (short_row && last_cut) {
-    g_ptr_array_add(
-        reader->layout->notes,
-        g_strdup_printf("the last row (line %zu) is cut off and was left out", reader->line));
+    ew_messages_add(reader->layout->notes,
+                    ew_message(&cut_row, ew_say_count("line", (gint64)reader->line)));
     return TRUE;
   }
   reader->short_rows += short_row;
@@ -153,16 +169,16 @@ static gboolean read_line(struct reader *reader, const char *line, const char *e
 static void finish_notes(struct reader *reader) {
   GPtrArray *notes = reader->layout->notes;
   if (reader->skipped)
-    g_ptr_array_add(notes, g_strdup_printf("%zu line%s with no row of the table left out, first %s",
-                                           reader->skipped, reader->skipped > 1 ? "s" : "",
-                                           reader->first_skipped));
+    ew_messages_add(notes,
+                    ew_message(&skipped_lines, ew_say_count("count", (gint64)reader->skipped),
+                               ew_say_count("line", (gint64)reader->first_skipped_line),
+                               ew_say_text("text", reader->first_skipped)));
   if (reader->short_rows)
-    g_ptr_array_add(notes,
-                    g_strdup_printf("%zu row%s with fewer cells than columns: the rest is missing",
-                                    reader->short_rows, reader->short_rows > 1 ? "s" : ""));
+    ew_messages_add(notes,
+                    ew_message(&short_lines, ew_say_count("count", (gint64)reader->short_rows)));
   if (reader->long_rows)
-    g_ptr_array_add(notes, g_strdup_printf("%zu row%s with cells beyond the last column: not read",
-                                           reader->long_rows, reader->long_rows > 1 ? "s" : ""));
+    ew_messages_add(notes,
+                    ew_message(&long_lines, ew_say_count("count", (gint64)reader->long_rows)));
 }
 
 /* Line ends of the oldest kind (a lone CR) become line feeds. */
@@ -218,7 +234,7 @@ static const char *charset_of(const guchar *head, gsize size) {
 
 static gboolean refuse_line(const struct reader *reader) {
   return ew_refuse(reader->error,
-                   "%s, line %zu: longer than 4 MB, so this is no table of measurements",
+                   "%s, line %zu: longer than 4 MB, so this is not a table of readings",
                    reader->name, reader->line + 1);
 }
 
@@ -390,8 +406,7 @@ struct ew_table_layout *ew_table_stream(GInputStream *given, const char *name, e
       ew_table_layout_free(layout);
       layout = NULL;
     } else if (chunk.torn)
-      g_ptr_array_add(layout->notes,
-                      g_strdup("the file ends inside a character: it may have been cut off"));
+      ew_messages_add(layout->notes, ew_message_plain(&torn_end));
   }
   g_free(chunk.memory);
   return layout;
@@ -413,7 +428,7 @@ static gboolean gather(const struct ew_table_layout *layout, const double *value
       all->columns[c] = g_array_new(FALSE, FALSE, sizeof(double));
   }
   if ((all->rows + rows) * all->count > 250000000u)
-    return ew_refuse(error, "more than 250 million values: cut the recording into shorter files");
+    return ew_refuse(error, "more than 250 million values: split the recording into shorter files");
   for (guint c = 0; c < all->count; c++) {
     gsize at = all->columns[c]->len;
     g_array_set_size(all->columns[c], (guint)(at + rows));

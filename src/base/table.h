@@ -1,12 +1,13 @@
 /* Any plain text table that a data logger or a spreadsheet writes, read without being told how.
  *
  * A table is lines of cells with one delimiter; around it there may be a preamble, a header, a row
- * of units, side notes and a trailer. What was understood, and what could not be, is told in the
- * layout: its columns with names, units and counts, and its notes in plain words.
+ * of units, side notes and a trailer. The layout reports what was understood and what was
+ * not: its columns with names, units and counts, and its notes as messages.
  *
  * One pass, a fixed amount of memory in ew_table_stream whatever the size; numbers have the bits of
  * strtod. Refuses: no table found, binary data, a line over 4 MB, more than 20,000 columns. */
 #pragma once
+#include "base/message.h"
 #include "base/table_cell.h"
 #include <gio/gio.h>
 
@@ -26,7 +27,7 @@ struct ew_table_layout {
   guint header_line, units_line, data_line; /* from 1; 0 when there is none */
   GPtrArray *columns;                       /* struct ew_column* */
   GPtrArray *preamble;                      /* char*, lines before the header */
-  GPtrArray *notes;                         /* char*, what a person should know */
+  GPtrArray *notes;                         /* ew_message*, what a person should know */
 };
 void ew_table_layout_free(struct ew_table_layout *layout);
 

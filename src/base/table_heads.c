@@ -5,6 +5,9 @@
 #include "base/units.h"
 #include <string.h>
 
+EW_MESSAGE(name_twice, "base.table-name-twice", EW_NOTE,
+           "two columns are called '{name}': the second is read as '{other}'");
+
 static char *clean_text(const char *text, gsize size, struct ew_table_layout *layout) {
   g_autofree char *raw = g_strndup(text, size);
   char *clean = NULL;
@@ -207,9 +210,8 @@ static void settle_duplicates(struct ew_table_layout *layout) {
     struct ew_column *column = g_ptr_array_index(layout->columns, i);
     if (g_hash_table_contains(seen, column->name)) {
       char *other = g_strdup_printf("%s (column %u)", column->name, i + 1);
-      g_ptr_array_add(layout->notes,
-                      g_strdup_printf("the name '%s' stands twice: the second is called '%s'",
-                                      column->name, other));
+      ew_messages_add(layout->notes, ew_message(&name_twice, ew_say_text("name", column->name),
+                                                ew_say_text("other", other)));
       g_free(column->name);
       column->name = other;
     }

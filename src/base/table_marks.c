@@ -14,6 +14,14 @@
 #include "base/table_parts.h"
 #include <string.h>
 
+EW_MESSAGE(
+    read_as_thousands, "base.table-read-as-thousands", EW_CAUTION,
+    "column '{column}': '{cell}' is read as {figure}, the mark standing between thousands; if "
+    "it is a decimal mark, write the file with one kind of decimal mark");
+EW_MESSAGE(read_as_decimal, "base.table-read-as-decimal", EW_CAUTION,
+           "column '{column}': '{cell}' is read as {figure}; if the mark stands between thousands, "
+           "write the file without it");
+
 #define LINES 400 /* that are looked at: enough for a column to show itself */
 
 enum says { SAYS_NOTHING, SAYS_DECIMAL, SAYS_THOUSANDS, SAYS_PERHAPS };
@@ -142,13 +150,10 @@ static void note_reading(struct ew_table_layout *layout, const struct ew_column 
     memmove(mark, mark + 1, strlen(mark));
   else
     *mark = '.';
-  g_ptr_array_add(layout->notes,
-                  g_strdup_printf(thousands ? "column '%s': '%s' is read as %s, a mark between "
-                                              "thousands: if it is a decimal mark, write the file "
-                                              "with one kind of decimal mark"
-                                            : "column '%s': '%s' is read as %s: if the mark stands "
-                                              "between thousands, write the file without it",
-                                  column->name, says->example, digits));
+  ew_messages_add(layout->notes,
+                  ew_message(thousands ? &read_as_thousands : &read_as_decimal,
+                             ew_say_text("column", column->name),
+                             ew_say_text("cell", says->example), ew_say_text("figure", digits)));
 }
 
 void ew_table_settle_marks(struct ew_table_layout *layout, const GArray *lines,

@@ -7,9 +7,18 @@
  *   5. the decimal mark and the marks between thousands are settled (table_marks.c);
  *   6. what most cells of a column hold is its content. */
 #include "base/error.h"
+#include "base/language.h"
 #include "base/node.h"
 #include "base/table_parts.h"
 #include <string.h>
+
+EW_MESSAGE(month_first, "base.table-month-first", EW_NOTE,
+           "dates are read month first: one has a day above 12 in second place");
+EW_MESSAGE_MANY(
+    figures_above, "base.table-figures-above", EW_NOTE,
+    "{count} line of figures above the table was left out: the table begins in line {line}",
+    "{count} lines of figures above the table were left out: the table begins in line "
+    "{line}");
 
 #define MOST_COLUMNS 20000
 
@@ -221,25 +230,27 @@ static void settle_content(struct ew_table_layout *layout, const GArray *lines,
     ambiguous += column->content == EW_CELL_DATE;
   }
   if (ambiguous && layout->month_first)
-    g_ptr_array_add(layout->notes,
-                    g_strdup("dates are read month first: a day above 12 stands second"));
+    ew_messages_add(layout->notes, ew_message_plain(&month_first));
 }
 
+/* A text with a place for the file's name; NULL: nothing against it. */
 static const char *refuse_binary(const char *head, gsize size) {
   static const struct {
     const char *begins, *is;
   } kinds[] = {
       {"PK\003\004",
-       "a zip archive or a spreadsheet file: save the sheet as CSV text and give that"},
-      {"\x1f\x8b", "compressed (gzip): unpack it first"},
-      {"%PDF", "a PDF document: export the data as CSV text"},
-      {"\xd0\xcf\x11\xe0", "an old spreadsheet file: save the sheet as CSV text and give that"},
-      {"\x89PNG", "a picture"},
-      {"\xff\xd8\xff", "a picture"},
-      {"SQLite format 3", "a database: if it is a book, name it with --book"},
+       EW_TEXT(
+           "%s: this is a zip archive or a spreadsheet: save the sheet as CSV text and give that")},
+      {"\x1f\x8b", EW_TEXT("%s: this is a gzip archive: unpack it first")},
+      {"%PDF", EW_TEXT("%s: this is a PDF document: export the readings as CSV text")},
+      {"\xd0\xcf\x11\xe0",
+       EW_TEXT("%s: this is an old spreadsheet: save the sheet as CSV text and give that")},
+      {"\x89PNG", EW_TEXT("%s: this is a picture, not a table of readings")},
+      {"\xff\xd8\xff", EW_TEXT("%s: this is a picture, not a table of readings")},
+      {"SQLite format 3", EW_TEXT("%s: this is a database: if it is a book, name it with --book")},
       {"\x7f"
        "ELF",
-       "a program"},
+       EW_TEXT("%s: this is a program, not a table of readings")},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++)
     if (size >= strlen(kinds[i].begins) &&
@@ -249,8 +260,9 @@ static const char *refuse_binary(const char *head, gsize size) {
   for (gsize i = 0; i < looked; i++)
     odd += ((guchar)head[i] < 32 && !strchr("\t\r\n\f\x1a", head[i])) || head[i] == 0 ||
            head[i] == 127;
-  return odd * 50 > looked || (looked > 0 && head[0] == 0) ? "binary data, not lines of text"
-                                                           : NULL;
+  return odd * 50 > looked || (looked > 0 && head[0] == 0)
+             ? EW_TEXT("%s: this is binary data, not lines of text")
+             : NULL;
 }
 
 /* YAML and JSON are for people and programs; their lines of "key: figure" would pass for a table. */
@@ -272,9 +284,12 @@ static const char *refuse_document(const char *head, gsize size) {
   if (!map && !list)
     return NULL;
   return strchr("[{", *first)
-             ? "JSON, not a table of readings: save the readings as CSV text and give that"
-             : "YAML, not a table of readings: an engine goes to 'engine add', a cell or a method "
-               "to 'book set', a channel map to --map";
+             ? EW_TEXT("%s: this is JSON, not a table of readings: save the readings as CSV text "
+                       "and give "
+                       "that")
+             : EW_TEXT(
+                   "%s: this is YAML, not a table of readings: give an engine to 'engine add', a "
+                   "cell or a method to 'book set', a channel map to --map");
 }
 
 static struct ew_trial best_trial(const GArray *lines, GArray *offsets) {
@@ -301,14 +316,22 @@ static struct ew_trial best_trial(const GArray *lines, GArray *offsets) {
 static gboolean refuse_layout(const char *name, const struct ew_trial *best, guint lines,
                               GError **error) {
   if (best->cells > MOST_COLUMNS)
-    return ew_refuse(error, "%s: %u columns, and at most %d are read", name, best->cells,
+    return ew_refuse(error, "%s: %u columns; the most that are read is %d", name, best->cells,
                      MOST_COLUMNS);
   if (best->score == 0)
-    return ew_refuse(error,
-                     "%s: no table found in %u lines: none of them holds figures apart by commas, "
-                     "semicolons, tabs or blanks",
-                     name, lines);
+    return ew_refuse(
+        error,
+        "%s: no table found in %u lines: none has figures separated by commas, semicolons, "
+        "tabs or blanks",
+        name, lines);
   return TRUE;
+}
+
+/* `what` is a text of this file with one place for the name; NULL: nothing is in it. */
+static void refuse_content(const char *name, const char *what, GError **error) {
+  g_autoptr(GString) text = g_string_new(ew_tr(what ? what : EW_TEXT("%s: the file is empty")));
+  g_string_replace(text, "%s", name, 1);
+  g_set_error_literal(error, EW_ERROR, EW_ERROR_INPUT, text->str);
 }
 
 struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean whole,
@@ -317,8 +340,7 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
   if (!binary && whole && size > 0)
     binary = refuse_document(head, size);
   if (binary || size == 0) {
-    ew_refuse(error, "%s: %s%s", name, binary ? "this is " : "the file is empty",
-              binary ? binary : "");
+    refuse_content(name, binary, error);
     return NULL;
   }
   g_autoptr(GArray) lines = split_lines(head, size, whole);
@@ -333,7 +355,7 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
   layout->data_line = best.first + 1;
   layout->columns = g_ptr_array_new_with_free_func((GDestroyNotify)column_free);
   layout->preamble = g_ptr_array_new_with_free_func(g_free);
-  layout->notes = g_ptr_array_new_with_free_func(g_free);
+  layout->notes = ew_messages_new();
   for (guint i = 0; i < best.cells; i++)
     g_ptr_array_add(layout->columns, g_new0(struct ew_column, 1));
   guint before = ew_table_read_heads(layout, lines, &best, offsets), figures = 0;
@@ -345,9 +367,7 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
     figures += share > 0.6 && cells == best.cells;
   }
   if (figures)
-    g_ptr_array_add(layout->notes,
-                    g_strdup_printf("%u line%s of figures above the table left out: the table "
-                                    "begins in line %u",
-                                    figures, figures > 1 ? "s" : "", layout->data_line));
+    ew_messages_add(layout->notes, ew_message(&figures_above, ew_say_count("count", figures),
+                                              ew_say_count("line", layout->data_line)));
   return layout;
 }

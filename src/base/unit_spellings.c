@@ -2,6 +2,7 @@
  * of docs/methods.md, "Quantities". A spelling with two meanings stands in `traps` instead, with advice: it is never guessed.
  * Looked up by hash, so the length of the table costs nothing. */
 #include "base/unit_spellings.h"
+#include "base/language.h"
 #include <string.h>
 
 #define ANY EW_SPELLING_ANY_KIND
@@ -188,19 +189,21 @@ static const struct ew_unit_spelling spellings[] = {
 static const struct trap {
   const char *text, *advice;
 } traps[] = {
-    {"gal", "say which gallon: \"US gal\" or \"imp gal\""},
-    {"gallon", "say which gallon: \"US gal\" or \"imp gal\""},
-    {"gallons", "say which gallon: \"US gal\" or \"imp gal\""},
-    {"gal/h", "say which gallon: \"US gal/h\" or \"imp gal/h\""},
-    {"gph", "say which gallon: \"US gal/h\" or \"imp gal/h\""},
-    {"gpm", "say which gallon: \"US gal/min\""},
-    {"oz", "say \"g\" for a mass or \"cc\" for a volume"},
-    {"ton", "say \"kg\""},
-    {"horsepower", "say \"hp\" (550 ft·lbf/s) or \"PS\" (75 kgf·m/s)"},
+    {"gal", EW_TEXT("say which gallon: \"US gal\" or \"imp gal\"")},
+    {"gallon", EW_TEXT("say which gallon: \"US gal\" or \"imp gal\"")},
+    {"gallons", EW_TEXT("say which gallon: \"US gal\" or \"imp gal\"")},
+    {"gal/h", EW_TEXT("say which gallon: \"US gal/h\" or \"imp gal/h\"")},
+    {"gph", EW_TEXT("say which gallon: \"US gal/h\" or \"imp gal/h\"")},
+    {"gpm", EW_TEXT("say which gallon: \"US gal/min\"")},
+    {"oz", EW_TEXT("say \"g\" for a mass or \"cc\" for a volume")},
+    {"ton", EW_TEXT("say \"kg\"")},
+    {"horsepower", EW_TEXT("say \"hp\" (550 ft·lbf/s) or \"PS\" (75 kgf·m/s)")},
     {"qnh",
-     "a reading reduced to sea level is no station pressure: read the barometer in the cell"},
+     EW_TEXT(
+         "a reading reduced to sea level is not the pressure in the cell: read a barometer there")},
     {"slp",
-     "a reading reduced to sea level is no station pressure: read the barometer in the cell"},
+     EW_TEXT(
+         "a reading reduced to sea level is not the pressure in the cell: read a barometer there")},
 };
 
 const struct ew_unit_spelling *ew_unit_spelling_find(const char *lower) {

@@ -7,6 +7,7 @@
  * called in the C locale. */
 #include "base/units.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "base/unit_spellings.h"
 #include <locale.h>
 #include <math.h>
@@ -33,6 +34,49 @@ const char *ew_kind_name(enum ew_kind kind) {
     g_once_init_leave(&once, 1);
   }
   return names[kind];
+}
+
+static const char *const titles[] = {
+    EW_TEXT("number"),
+    EW_TEXT("ratio"),
+    EW_TEXT("length"),
+    EW_TEXT("area"),
+    EW_TEXT("volume"),
+    EW_TEXT("mass"),
+    EW_TEXT("time"),
+    EW_TEXT("angle"),
+    EW_TEXT("rotational speed"),
+    EW_TEXT("rotational acceleration"),
+    EW_TEXT("linear speed"),
+    EW_TEXT("force"),
+    EW_TEXT("torque"),
+    EW_TEXT("energy"),
+    EW_TEXT("power"),
+    EW_TEXT("absolute pressure"),
+    EW_TEXT("gauge pressure"),
+    EW_TEXT("pressure difference"),
+    EW_TEXT("mean effective pressure"),
+    EW_TEXT("temperature"),
+    EW_TEXT("temperature difference"),
+    EW_TEXT("mass flow"),
+    EW_TEXT("volume flow"),
+    EW_TEXT("density"),
+    EW_TEXT("specific fuel consumption"),
+    EW_TEXT("specific energy"),
+    EW_TEXT("moment of inertia"),
+    EW_TEXT("stiffness"),
+    EW_TEXT("torsional stiffness"),
+    EW_TEXT("lambda"),
+    EW_TEXT("air-fuel ratio"),
+    EW_TEXT("frequency"),
+    EW_TEXT("voltage"),
+    EW_TEXT("rate of torque"),
+    EW_TEXT("count"),
+};
+_Static_assert(G_N_ELEMENTS(titles) == EW_KINDS_COUNT, "one title a kind");
+
+const char *ew_kind_title(enum ew_kind kind) {
+  return ew_tr(titles[kind]);
 }
 
 const char *ew_kind_si(enum ew_kind kind) {
@@ -118,23 +162,26 @@ static gboolean kinds_agree(enum ew_kind given, enum ew_kind want) {
 
 static gboolean refuse_unit(const char *field, const char *text, enum ew_kind want, const char *why,
                             GError **error) {
-  return ew_refuse(error, "%s: '%.64s' is no unit of %s%s%s; write for example %s", field, text,
-                   ew_kind_name(want), *why ? ": " : "", why, ew_kind_examples(want));
+  if (!why)
+    return ew_refuse(error, "%s: '%.64s' is not a unit of %s; write for example %s", field, text,
+                     ew_kind_title(want), ew_kind_examples(want));
+  return ew_refuse(error, "%s: '%.64s' is not a unit of %s: %s; write for example %s", field, text,
+                   ew_kind_title(want), ew_tr(why), ew_kind_examples(want));
 }
 
 static const char *why_kinds_differ(enum ew_kind given, enum ew_kind want) {
   if (given == EW_KIND_PRESSURE_GAUGE && want == EW_KIND_PRESSURE_ABSOLUTE)
-    return "it is a gauge pressure, which counts from the air around it";
+    return EW_TEXT("it is a gauge pressure, measured from the air around it");
   if (given == EW_KIND_PRESSURE_ABSOLUTE)
-    return "it is an absolute pressure, which counts from nothing";
+    return EW_TEXT("it is an absolute pressure, measured from vacuum");
   if (given == EW_KIND_AIR_FUEL_RATIO)
-    return "an air-fuel ratio becomes lambda only through the fuel's stoichiometric ratio: name "
-           "the fuel";
+    return EW_TEXT("turning an air-fuel ratio into lambda takes the fuel's stoichiometric ratio: "
+                   "name the fuel");
   if (given == EW_KIND_LAMBDA)
-    return "lambda becomes an air-fuel ratio only through the fuel: name the fuel";
+    return EW_TEXT("turning lambda into an air-fuel ratio takes the fuel: name the fuel");
   if (given == EW_KIND_MASS && want == EW_KIND_FORCE)
-    return "it is a mass; a force is in N or lbf";
-  return "it measures something else";
+    return EW_TEXT("it is a unit of mass; a force is in N or lbf");
+  return EW_TEXT("it measures something else");
 }
 
 static gboolean without_unit(enum ew_kind kind) {
@@ -175,21 +222,21 @@ gboolean ew_unit_parse(const char *field, const char *given, enum ew_kind want,
   unit->kind = want;
   const char *meaning = known ? known->meaning : text;
   if (!known && !plain_unit_text(text))
-    return refuse_unit(field, text, want, "", error);
+    return refuse_unit(field, text, want, NULL, error);
   if (!known && want == EW_KIND_TORQUE && strchr("Jjk", *text) && strchr(text, 'J'))
-    return refuse_unit(field, text, want, "joules are energy", error);
+    return refuse_unit(field, text, want, EW_TEXT("joules measure energy"), error);
   if (!known && without_unit(want) && want != EW_KIND_RATIO && want != EW_KIND_NUMBER &&
       strcmp(text, "1") != 0)
-    return refuse_unit(field, text, want, "", error);
+    return refuse_unit(field, text, want, NULL, error);
   if (!known && (want == EW_KIND_ROTATIONAL_SPEED || want == EW_KIND_ROTATIONAL_ACCELERATION))
-    return refuse_unit(field, text, want, "", error);
+    return refuse_unit(field, text, want, NULL, error);
   if (known && strcmp(lower, "k") == 0 && want != EW_KIND_TEMPERATURE &&
       want != EW_KIND_TEMPERATURE_DIFFERENCE)
-    return refuse_unit(field, text, want, "", error);
+    return refuse_unit(field, text, want, NULL, error);
   if (!library_convert(meaning, library_name_of_inside(want), &unit->scale, &unit->offset))
-    return refuse_unit(field, text, want, "", error);
+    return refuse_unit(field, text, want, NULL, error);
   if (unit->offset != 0 && want != EW_KIND_TEMPERATURE)
-    return refuse_unit(field, text, want, "it counts from a zero of its own", error);
+    return refuse_unit(field, text, want, EW_TEXT("its scale has a zero of its own"), error);
   return TRUE;
 }
 

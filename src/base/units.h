@@ -62,9 +62,10 @@ struct ew_unit {
   double scale, offset;
 };
 
-const char *ew_kind_name(enum ew_kind kind);     /* "gauge pressure" */
-const char *ew_kind_si(enum ew_kind kind);       /* unit of the inside figure */
-const char *ew_kind_suffix(enum ew_kind kind);   /* "_pa": ends a JSON key */
+const char *ew_kind_name(enum ew_kind kind);   /* a key: "pressure gauge" */
+const char *ew_kind_title(enum ew_kind kind);  /* for people, in their language: "gauge pressure" */
+const char *ew_kind_si(enum ew_kind kind);     /* unit of the inside figure */
+const char *ew_kind_suffix(enum ew_kind kind); /* "_pa": ends a JSON key */
 const char *ew_kind_examples(enum ew_kind kind); /* "985 hPa, 29.1 inHg" */
 const char *ew_kind_shown(enum ew_kind kind, enum ew_unit_system system);
 
@@ -80,14 +81,17 @@ gboolean ew_unit_parse(const char *field, const char *text, enum ew_kind want, s
 gboolean ew_unit_recognise(const char *text, struct ew_unit *unit);
 
 /* "985 hPa", "30 BTDC", "12.9:1", "3 3/8 in": a figure with its unit, to the inside unit. A second figure that
- * makes no fraction is refused. */
+ * is not part of a fraction is refused. */
 gboolean ew_quantity_parse(const char *field, const char *text, enum ew_kind kind, double *inside,
                            GError **error);
 
-/* Finite, or NaN: what the unit carries beyond a double's range is no figure. */
+/* Finite, or NaN where the unit carries the figure beyond the range of a double. */
 double ew_to_inside(struct ew_unit unit, double given);
 /* An inside figure in the unit that the system shows for its kind. */
 double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside);
-/* "198.1 kW", `decimals` after the point. */
+/* The unit system in which the trade reads this figure: chambers, domes, gaskets and oil in cc and parts in grams
+ * everywhere; only displacements in cubic inches, and only engines in pounds. */
+enum ew_unit_system ew_units_usual(enum ew_kind kind, enum ew_unit_system system, double inside);
+/* "198.1 kW" as the reader writes figures, `decimals` after the mark; "-" for what is not finite. */
 char *ew_quantity_format(enum ew_kind kind, enum ew_unit_system system, double inside,
                          int decimals);

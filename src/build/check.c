@@ -21,8 +21,8 @@ static void finding_clear(void *data) {
   g_free(((struct ew_finding *)data)->text);
 }
 
-static void G_GNUC_PRINTF(4, 5) find(struct checking *c, enum ew_warning_grade grade,
-                                     const char *about, const char *format, ...) {
+static void G_GNUC_PRINTF(4, 5)
+    find(struct checking *c, enum ew_severity grade, const char *about, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   struct ew_finding finding = {grade, g_strdup(about), ew_words_v(format, arguments)};
@@ -57,10 +57,10 @@ static void check_line(struct checking *c, const struct ew_build_line *line) {
                   *expanded = ew_build_show_doubt(line->kind, c->units, line->value.expanded);
   const char *caution = line->item ? line->item->caution : NULL;
   if (line->verdict == EW_FIT_OUT)
-    find(c, caution ? EW_DANGER : EW_WARNING, place, "%s is out: wanted %s (%s)%s%s", mean, target,
+    find(c, caution ? EW_DANGER : EW_CAUTION, place, "%s is out: wanted %s (%s)%s%s", mean, target,
          line->from, caution ? ". " : "", caution ? caution : "");
   else
-    find(c, EW_NOTICE, place,
+    find(c, EW_NOTE, place,
          "%s ± %s reaches over a limit (%s): read again, or with a finer "
          "instrument",
          mean, expanded, target);
@@ -82,9 +82,9 @@ static void check_missing(struct checking *c) {
         g_string_append_printf(places, "%s%s", places->len ? ", " : "", line->position);
     }
     if (missing == i - from)
-      find(c, EW_WARNING, first->name, "not measured at all");
+      find(c, EW_CAUTION, first->name, "not measured at all");
     else if (missing)
-      find(c, EW_WARNING, first->name, "not measured at %s%s%s%s%s", places->str,
+      find(c, EW_CAUTION, first->name, "not measured at %s%s%s%s%s", places->str,
            missing > 8 ? " and more" : "", first->stage ? " (" : "",
            first->stage ? first->stage : "", first->stage ? ")" : "");
   }
@@ -104,12 +104,11 @@ static void check_instruments(struct checking *c) {
       coarse = line->name;
       g_autofree char *step = ew_build_show(line->kind, c->units, resolution),
                       *target = target_text(c, line);
-      find(c, EW_NOTICE, line->name, "read in steps of %s, coarse for a target of %s", step,
-           target);
+      find(c, EW_NOTE, line->name, "read in steps of %s, coarse for a target of %s", step, target);
     }
   }
   if (silent)
-    find(c, EW_NOTICE, "instruments",
+    find(c, EW_NOTE, "instruments",
          "%u measurements do not say instrument and resolution: what they are worth is not known",
          silent);
 }
@@ -130,7 +129,7 @@ static void check_bores(struct checking *c) {
           g_autofree char *about = g_strdup_printf("%s %d", item->item, cylinder),
                           *value = ew_build_show(EW_KIND_LENGTH, c->units, shapes[k].value),
                           *limit = ew_build_show(EW_KIND_LENGTH, c->units, shapes[k].limit);
-          find(c, EW_WARNING, about, "%s %s, wanted at most %s", shapes[k].word, value, limit);
+          find(c, EW_CAUTION, about, "%s %s, wanted at most %s", shapes[k].word, value, limit);
         }
     }
   }
@@ -176,12 +175,12 @@ static void check_spread(struct checking *c) {
                       *greatest = ew_build_show(first->kind, c->units, e.greatest);
       double spread = (e.greatest - e.least) / (e.sum / e.count);
       if (spread > first->item->spread)
-        find(c, EW_WARNING, first->name,
+        find(c, EW_CAUTION, first->name,
              "spread %.1f %%, from %s at %s to %s at %s; wanted at most "
              "%.1f %%",
              100 * spread, least, e.least_at, greatest, e.greatest_at, 100 * first->item->spread);
       if (e.least / e.greatest < first->item->lowest_share)
-        find(c, EW_WARNING, first->name,
+        find(c, EW_CAUTION, first->name,
              "lowest (%s at %s) is %.0f %% of highest (%s at %s); wanted "
              "at least %.0f %%",
              least, e.least_at, 100 * e.least / e.greatest, greatest, e.greatest_at,
@@ -214,7 +213,7 @@ static void check_change(struct checking *c) {
     g_autofree char *about = g_strdup_printf("%s %s", first->name, first->position),
                     *a = ew_build_show(first->kind, c->units, first->value.mean),
                     *b = ew_build_show(first->kind, c->units, last->value.mean);
-    find(c, EW_WARNING, about, "%s (%s) became %s (%s): find out why before it runs again", a,
+    find(c, EW_CAUTION, about, "%s (%s) became %s (%s): find out why before it runs again", a,
          first->stage ? first->stage : "first", b, last->stage ? last->stage : "last");
   }
 }
@@ -238,7 +237,7 @@ static void check_lash(struct checking *c) {
   if (c->build->records[EW_BUILD_LASH]->len == 0)
     return;
   if (ew_lifters_are_hydraulic(c->engine)) {
-    find(c, EW_NOTICE, "lash",
+    find(c, EW_NOTE, "lash",
          "was read, and the engine's file says hydraulic lifters, which have none: "
          "one of them is wrong");
     return;
@@ -261,12 +260,12 @@ static void check_lash(struct checking *c) {
            "lobe, lifter, adjuster)",
            change > 0 ? "+" : "", changed);
     if (fabs(row->growth_m - median[row->side]) > EW_LASH_STOP_M)
-      find(c, EW_WARNING, about, "grew by %s from cold to hot, the others by %s: read it again",
+      find(c, EW_CAUTION, about, "grew by %s from cold to hot, the others by %s: read it again",
            grew, others);
     if (fabs(row->hot_m - row->wanted_m) > 0.03e-3 * (1 + 1e-9))
-      find(c, EW_WARNING, about, "%s hot, the cam's card wants %s", hot, wanted);
+      find(c, EW_CAUTION, about, "%s hot, the cam's card wants %s", hot, wanted);
     if (isnan(row->cold_m) && isnan(row->hot_m))
-      find(c, EW_WARNING, about, "was not read, others were");
+      find(c, EW_CAUTION, about, "was not read, others were");
   }
 }
 
@@ -289,7 +288,7 @@ static void check_torques(struct checking *c) {
     dry += t->lubricant == NULL;
   }
   if (dry)
-    find(c, EW_NOTICE, "torque records",
+    find(c, EW_NOTE, "torque records",
          "%u do not say what was on the threads: a torque means "
          "nothing without it",
          dry);
@@ -299,12 +298,12 @@ static void check_parts(struct checking *c) {
   const struct ew_build_part *part, *other;
   EW_BUILD_EACH(c->build, PART, struct ew_build_part, part, i) {
     if (part->fluid && !part->batch)
-      find(c, EW_NOTICE, part->part, "has no batch: write it down while the can is there");
+      find(c, EW_NOTE, part->part, "has no batch: write it down while the can is there");
     EW_BUILD_EACH(c->build, PART, struct ew_build_part, other, k)
     if (k > i && part->serial && g_strcmp0(part->serial, other->serial) == 0 &&
         g_ascii_strcasecmp(part->part, other->part) == 0 &&
         g_strcmp0(part->position, other->position) != 0)
-      find(c, EW_WARNING, part->part, "serial %s stands at %s and at %s: one is wrong",
+      find(c, EW_CAUTION, part->part, "serial %s stands at %s and at %s: one is wrong",
            part->serial, part->position ? part->position : "no place",
            other->position ? other->position : "no place");
   }
@@ -322,7 +321,7 @@ static void check_seen(struct checking *c) {
       continue;
     g_autofree char *about = g_strdup_printf("%s%s%s", seen->what, seen->position ? " " : "",
                                              seen->position ? seen->position : "");
-    find(c, seen->grade == 2 ? EW_DANGER : EW_WARNING, about, "%s: %s", grade_word(seen->grade),
+    find(c, seen->grade == 2 ? EW_DANGER : EW_CAUTION, about, "%s: %s", grade_word(seen->grade),
          seen->says);
   }
 }
@@ -339,7 +338,7 @@ static void check_chambers(struct checking *c) {
     g_autofree char *measured = ew_build_show(EW_KIND_VOLUME, c->units, line->value.mean),
                     *in_file = ew_build_show(EW_KIND_VOLUME, c->units, stated);
     if (fabs(line->value.mean - stated) > 0.3e-6)
-      find(c, EW_WARNING, "chamber volume",
+      find(c, EW_CAUTION, "chamber volume",
            "cylinder %d was measured as %s, the engine's file says %s: one of them is old", number,
            measured, in_file);
   }
@@ -417,15 +416,15 @@ static void check_agreed(struct checking *c, const struct ew_build_result *resul
   struct ew_build_agreed now = ew_build_agreed_now(c->build);
   if (!isnan(now.limit_rpm) && !isnan(c->engine->agreed_limit_rpm) &&
       fabs(now.limit_rpm - c->engine->agreed_limit_rpm) > 1)
-    find(c, EW_WARNING, "agreed limit", "%.0f rpm as agreed, %.0f in the engine's file",
+    find(c, EW_CAUTION, "agreed limit", "%.0f rpm as agreed, %.0f in the engine's file",
          now.limit_rpm, c->engine->agreed_limit_rpm);
   if (!result || result->pulls == 0)
     return;
   if (result->power_w < now.power_w)
-    find(c, EW_WARNING, "agreed power", "%.1f kW reached of %.1f kW agreed", result->power_w / 1e3,
+    find(c, EW_CAUTION, "agreed power", "%.1f kW reached of %.1f kW agreed", result->power_w / 1e3,
          now.power_w / 1e3);
   if (result->torque_n_m < now.torque_n_m)
-    find(c, EW_WARNING, "agreed torque", "%.0f N·m reached of %.0f N·m agreed", result->torque_n_m,
+    find(c, EW_CAUTION, "agreed torque", "%.0f N·m reached of %.0f N·m agreed", result->torque_n_m,
          now.torque_n_m);
   if (result->highest_rpm > now.limit_rpm * 1.01)
     find(c, EW_DANGER, "agreed limit", "%.0f rpm was run, %.0f rpm is agreed", result->highest_rpm,

@@ -4,7 +4,7 @@
 #include "engine/check.h"
 
 struct ew_finding {
-  enum ew_warning_grade grade;
+  enum ew_severity grade;
   char *about; /* "main clearance", "lash 5 exhaust": owned */
   char *text;  /* owned */
 };

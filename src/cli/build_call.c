@@ -71,9 +71,10 @@ static void say_kept(const struct ew_build_call *b, enum ew_build_kind kind, con
   g_autoptr(GString) text = g_string_new(NULL);
   for (gsize i = 0; i < table->count; i++) {
     const struct ew_field *field = &table->fields[i];
-    g_autofree char *value = ew_field_show(field, record, units);
+    g_autofree char *value = ew_field_show(field, record, units),
+                    *typed = ew_field_typed(field, record);
     if (!value || strcmp(field->name, "at") == 0 || strcmp(field->name, "who") == 0 ||
-        g_strcmp0(value, field->fallback) == 0)
+        g_strcmp0(typed, field->fallback) == 0)
       continue;
     g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
     g_string_append_printf(text, "%s%s%s%s", text->len ? ", " : "", text->len ? name : "",

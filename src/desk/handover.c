@@ -40,7 +40,7 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
   g_autoptr(GArray) findings = ew_build_check(b->build, &b->engine, &result, EW_UNITS_SI);
   for (guint i = 0; i < findings->len; i++) {
     const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
-    if (f->grade != EW_NOTICE)
+    if (f->grade != EW_NOTE)
       add(list, f->grade == EW_DANGER, f->about, f->text);
   }
   if (result.pulls == 0)

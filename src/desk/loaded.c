@@ -36,8 +36,7 @@ char *ew_setup_key(const struct ew_setup *setup) {
   GString *key = g_string_new(NULL);
   for (gsize i = 0; i < ew_setup_fields.count; i++) {
     const struct ew_field *field = &ew_setup_fields.fields[i];
-    g_autofree char *value =
-        ew_setup_is_condition(field) ? NULL : ew_field_show(field, setup, EW_UNITS_SI);
+    g_autofree char *value = ew_setup_is_condition(field) ? NULL : ew_field_typed(field, setup);
     if (value)
       g_string_append_printf(key, "%s=%s;", field->name, value);
   }

@@ -12,7 +12,7 @@ const char *ew_confidence_word(enum ew_confidence confidence) {
   return words[confidence];
 }
 
-const char *ew_warning_word(enum ew_warning_grade grade) {
+const char *ew_warning_word(enum ew_severity grade) {
   static const char *const words[] = {"notice", "warning", "danger"};
   return words[grade];
 }
@@ -36,7 +36,7 @@ void ew_check_add(struct ew_engine_check *check, const struct ew_figure *about, 
   g_array_index(check->figures, struct ew_figure, check->figures->len - 1).list = FALSE;
 }
 
-void ew_check_warn(struct ew_engine_check *check, enum ew_warning_grade grade, const char *field,
+void ew_check_warn(struct ew_engine_check *check, enum ew_severity grade, const char *field,
                    const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);

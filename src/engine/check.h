@@ -5,6 +5,7 @@
  * is named; "rule of thumb" compares with what is usual. Methods are headings of
  * docs/methods-combination.md. */
 #pragma once
+#include "base/message.h"
 #include "engine/cam.h"
 #include "engine/degree_in.h"
 #include "engine/engine.h"
@@ -14,9 +15,8 @@
 #include "engine/valve_spring.h"
 
 enum ew_confidence { EW_EXACT, EW_ESTIMATE, EW_RULE_OF_THUMB };
-enum ew_warning_grade { EW_NOTICE, EW_WARNING, EW_DANGER };
 const char *ew_confidence_word(enum ew_confidence confidence);
-const char *ew_warning_word(enum ew_warning_grade grade);
+const char *ew_warning_word(enum ew_severity grade);
 
 struct ew_figure {
   const char *key;                      /* of JSON, without the unit's suffix; static */
@@ -29,7 +29,7 @@ struct ew_figure {
 };
 
 struct ew_warning {
-  enum ew_warning_grade grade;
+  enum ew_severity grade;
   const char *field; /* what to look at: "compression.chambers"; static */
   char *text;        /* owned */
 };

@@ -55,7 +55,7 @@ static void add_mach(struct ew_engine_check *check) {
                index);
   if (index > 0.6)
     ew_check_warn(
-        check, EW_NOTICE, "inlet.head_diameter",
+        check, EW_NOTE, "inlet.head_diameter",
         "inlet Mach index %.2f at %.0f rpm: volumetric efficiency falls beyond 0.5 to 0.6 "
         "(after Taylor): larger or better flowing valves, longer duration, or less speed",
         index, speed);
@@ -71,7 +71,7 @@ static void add_throttle(struct ew_engine_check *check) {
                          RULE_OF_THUMB, "throttle"),
                least);
   if (b->throttle_diameter_m < least)
-    ew_check_warn(check, EW_NOTICE, "breathing.throttle_diameter",
+    ew_check_warn(check, EW_NOTE, "breathing.throttle_diameter",
                   "throttle of %.1f mm: %.1f mm would keep the air at %.0f m/s",
                   b->throttle_diameter_m * 1e3, least * 1e3, b->throttle_speed_m_s);
   double demand = ew_air_flow_kg_s(e, power_speed(check)) / ew_inlet_density_kg_m3(e);
@@ -82,7 +82,7 @@ static void add_throttle(struct ew_engine_check *check) {
                          "air demand"),
                demand);
   if (have < demand)
-    ew_check_warn(check, EW_NOTICE, "breathing.carburettor_flow",
+    ew_check_warn(check, EW_NOTE, "breathing.carburettor_flow",
                   "carburettors flow %.0f l/s at 1.5 inHg, the engine asks for %.0f", have * 1e3,
                   demand * 1e3);
   if (b->throttles == 1 && e->cylinders > 1) {
@@ -92,7 +92,7 @@ static void add_throttle(struct ew_engine_check *check) {
         EW_FIGURE("plenum_usual", AIR, "plenum, usual size", VOLUME, RULE_OF_THUMB, "throttle"),
         0.8 * displacement);
     if (b->plenum_m3 < 0.5 * displacement)
-      ew_check_warn(check, EW_NOTICE, "breathing.plenum",
+      ew_check_warn(check, EW_NOTE, "breathing.plenum",
                     "plenum of %.1f l is under half the displacement: pulses of neighbouring "
                     "cylinders rob each other (common practice, no source)",
                     b->plenum_m3 * 1e3);
@@ -129,12 +129,12 @@ static void warn_fuel_system(struct ew_engine_check *check, double duty, double 
   const struct ew_engine_fuel_system *f = &check->engine->fuel_system;
   if (duty > f->duty_limit)
     ew_check_warn(
-        check, duty >= 1 ? EW_DANGER : EW_WARNING, "fuel_system.injector_flow",
+        check, duty >= 1 ? EW_DANGER : EW_CAUTION, "fuel_system.injector_flow",
         "injectors would be open %.0f %% of the cycle, more than %.0f %%: the engine runs "
         "lean at full power. Larger injectors, or more pressure across them",
         duty * 100, f->duty_limit * 100);
   if (f->pump_flow_m3_s < pump_needed)
-    ew_check_warn(check, EW_WARNING, "fuel_system.pump_flow",
+    ew_check_warn(check, EW_CAUTION, "fuel_system.pump_flow",
                   "the pump gives %.0f l/h, full power with reserve asks for %.0f: pressure falls "
                   "and the mixture leans at the top",
                   f->pump_flow_m3_s * 3.6e6, pump_needed * 3.6e6);
@@ -143,7 +143,7 @@ static void warn_fuel_system(struct ew_engine_check *check, double duty, double 
 static void warn_fuel_name(struct ew_engine_check *check) {
   const char *fuel = check->engine->fuel;
   if (fuel && !ew_fuel_find(fuel))
-    ew_check_warn(check, EW_WARNING, "fuel",
+    ew_check_warn(check, EW_CAUTION, "fuel",
                   "the program knows no fuel called '%s'; it knows %s. Give one of these, or "
                   "stoichiometric_ratio and fuel_system.density",
                   fuel, ew_fuel_names());
@@ -220,7 +220,7 @@ static void add_expected(struct ew_engine_check *check) {
                          MEAN_EFFECTIVE_PRESSURE, EXACT, "mean effective pressure"),
                best);
   if (fmax(pressure, best) > 15e5 && b->volumetric_efficiency < 1.2)
-    ew_check_warn(check, EW_WARNING, "breathing.expected_power",
+    ew_check_warn(check, EW_CAUTION, "breathing.expected_power",
                   "%.1f bar of mean effective pressure is more than an engine without "
                   "supercharging gives: check power, torque, speeds and displacement",
                   fmax(pressure, best) / 1e5);

@@ -20,7 +20,7 @@ static void warn_chambers(struct ew_engine_check *check, const double *ratio, do
     double off = g_array_index(chambers, double, i) - middle;
     if (fabs(off) > CHAMBER_SPAN)
       ew_check_warn(
-          check, EW_WARNING, "compression.chambers",
+          check, EW_CAUTION, "compression.chambers",
           "cylinder %u: chamber %.1f cc is %.1f cc %s than the others' %.1f: ratio %.2f "
           "against %.2f. Measure it again; then bring the chambers together within 0.5 cc "
           "(common practice, no source)",
@@ -38,7 +38,7 @@ static void warn_quench(struct ew_engine_check *check, double quench) {
         "with soft wire before the engine runs",
         quench * 1e3);
   else if (quench > EW_QUENCH_HIGH_M)
-    ew_check_warn(check, EW_NOTICE, "compression.gasket_thickness",
+    ew_check_warn(check, EW_NOTE, "compression.gasket_thickness",
                   "%.2f mm between piston and head does little to stir the charge; 0.9 to 1.15 mm "
                   "is usual with steel rods (common practice, no source)",
                   quench * 1e3);
@@ -78,7 +78,7 @@ static void add_static(struct ew_engine_check *check) {
   double stated = e->compression.ratio_stated;
   if (e->compression.chambers || !isnan(e->compression.chamber_m3))
     if (fabs(stated - median) > 0.2)
-      ew_check_warn(check, EW_WARNING, "compression.ratio",
+      ew_check_warn(check, EW_CAUTION, "compression.ratio",
                     "the stated ratio %.2f contradicts the volumes, which give %.2f; the volumes "
                     "are used",
                     stated, median);
@@ -127,7 +127,7 @@ static void add_ways(struct ew_engine_check *check) {
                          LENGTH, EXACT, "compression"),
                ways.deck_quench_m);
   if (ways.gasket_quench_m < EW_QUENCH_LOW_M && ways.deck_quench_m < EW_QUENCH_LOW_M)
-    ew_check_warn(check, EW_NOTICE, "compression.wanted_ratio",
+    ew_check_warn(check, EW_NOTE, "compression.wanted_ratio",
                   "gasket or deck alone would leave less than 0.8 mm of quench on the way to %.2f: "
                   "take it from the chamber or the piston's crown",
                   wanted);
@@ -194,7 +194,7 @@ static void warn_fuel(struct ew_engine_check *check, const struct ew_fuel_case *
   const struct ew_fuel_verdict *v = &check->fuel;
   if (v->grade == EW_FUEL_FITS)
     return;
-  ew_check_warn(check, v->grade == EW_FUEL_TOO_MUCH ? EW_WARNING : EW_NOTICE, "octane",
+  ew_check_warn(check, v->grade == EW_FUEL_TOO_MUCH ? EW_CAUTION : EW_NOTE, "octane",
                 "fuel check: %s. Effective ratio %.2f (static %.2f) with octane %.0f at %.0f rpm: "
                 "knock integral %.2f, where 1 is the edge; about octane %.0f would be easy. %s"
                 "Later inlet closing, less compression, cooler air or later spark help. This ranks "

@@ -175,7 +175,7 @@ static void write_left_out(const void *row, struct ew_json *json) {
 
 static void write_warnings(const struct ew_engine_check *check, struct ew_json *json) {
   ew_json_open_array(json, "warnings");
-  for (int grade = EW_DANGER; grade >= EW_NOTICE; grade--)
+  for (int grade = EW_DANGER; grade >= EW_NOTE; grade--)
     for (guint i = 0; i < check->warnings->len; i++) {
       const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
       if ((int)w->grade != grade)

@@ -7,7 +7,7 @@ void ew_check_add(struct ew_engine_check *check, const struct ew_figure *about, 
 /* An array; left out when any value is NaN. */
 void ew_check_add_list(struct ew_engine_check *check, const struct ew_figure *about,
                        const double *values, gsize count);
-void ew_check_warn(struct ew_engine_check *check, enum ew_warning_grade grade, const char *field,
+void ew_check_warn(struct ew_engine_check *check, enum ew_severity grade, const char *field,
                    const char *format, ...) G_GNUC_PRINTF(4, 5);
 /* Say what is missing when `value` is NaN; returns whether it is there. */
 gboolean ew_check_need(struct ew_engine_check *check, double value, const char *figure,

@@ -11,7 +11,7 @@ static void warn_displacement(struct ew_engine_check *check, double computed) {
   double stated = check->engine->displacement_stated_m3;
   if (fabs(computed / stated - 1) > 0.02)
     ew_check_warn(
-        check, EW_NOTICE, "displacement",
+        check, EW_NOTE, "displacement",
         "the stated displacement of %.0f cc is %.1f %% off what bore and stroke give, %.0f "
         "cc, which is used",
         stated * 1e6, fabs(computed / stated - 1) * 100, computed * 1e6);
@@ -35,7 +35,7 @@ static void add_size(struct ew_engine_check *check) {
   ew_check_add(
       check, EW_FIGURE("rod_ratio", SIZE, "rod over stroke", NUMBER, EXACT, "slider-crank"), ratio);
   if (ratio < 1.5 || ratio > 2.0)
-    ew_check_warn(check, EW_NOTICE, "geometry.rod_length",
+    ew_check_warn(check, EW_NOTE, "geometry.rod_length",
                   "rod ratio %.2f lies outside the usual 1.5 to 1.9 (common practice, no source)",
                   ratio);
 }
@@ -49,12 +49,12 @@ static double greatest_jerk(struct ew_slider_crank crank, double speed_rpm) {
 
 static void warn_piston_speed(struct ew_engine_check *check, double mean) {
   if (mean > 25)
-    ew_check_warn(check, EW_WARNING, "agreed_limit",
+    ew_check_warn(check, EW_CAUTION, "agreed_limit",
                   "mean piston speed %.1f m/s at %.0f rpm: above 25 m/s only racing engines with "
                   "short lives run (common practice, no source)",
                   mean, check->top_speed_rpm);
   else if (mean > 20)
-    ew_check_warn(check, EW_NOTICE, "agreed_limit",
+    ew_check_warn(check, EW_NOTE, "agreed_limit",
                   "mean piston speed %.1f m/s at %.0f rpm: production engines stay below 20, tuned "
                   "ones run 20 to 25 m/s; pistons, rods and bolts must be meant for it",
                   mean, check->top_speed_rpm);
@@ -167,7 +167,7 @@ static void add_shaking(struct ew_engine_check *check) {
   }
   if (assumed)
     ew_check_warn(
-        check, EW_NOTICE, "geometry.banks",
+        check, EW_NOTE, "geometry.banks",
         "banks are not given: odd cylinders are taken to stand in one, even in the other");
   add_firing(check, places);
   double primary = mass * e->stroke_m / 2 * w * w;
@@ -215,7 +215,7 @@ static void warn_running_range(struct ew_engine_check *check) {
       continue;
     gboolean near_idle = r->critical_rpm < 2 * idle;
     ew_check_warn(
-        check, EW_WARNING, "torsion.coupling_stiffness",
+        check, EW_CAUTION, "torsion.coupling_stiffness",
         "order %.3g of the shaft line is critical at %.0f rpm, above idle: %s %.0f to %.0f "
         "rpm%s",
         r->order, r->critical_rpm, near_idle ? "pass through" : "no dwelling from", r->from_rpm,
@@ -230,7 +230,7 @@ static void warn_limits(struct ew_engine_check *check) {
   double lowest = ew_engine_lowest_limit_rpm(check->engine, &which), top = check->top_speed_rpm;
   if (top > 0.97 * lowest)
     ew_check_warn(
-        check, top > lowest ? EW_DANGER : EW_WARNING, "agreed_limit",
+        check, top > lowest ? EW_DANGER : EW_CAUTION, "agreed_limit",
         "the agreed limit of %.0f rpm is more than 97 %% of the limit of the %s, %.0f rpm "
         "(common practice, no source)",
         top, which, lowest);

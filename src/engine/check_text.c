@@ -150,7 +150,7 @@ static void append_barred(GString *text, const struct ew_engine_check *check) {
 static void append_warnings(GString *text, const struct ew_engine_check *check) {
   if (check->warnings->len == 0)
     g_string_append(text, "\nNothing to warn of in the figures given.\n");
-  for (int grade = EW_DANGER; grade >= EW_NOTICE; grade--)
+  for (int grade = EW_DANGER; grade >= EW_NOTE; grade--)
     for (guint i = 0; i < check->warnings->len; i++) {
       const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
       if ((int)w->grade == grade)

@@ -80,13 +80,13 @@ static void warn_card(struct ew_engine_check *check, const struct words *w,
   double measured = ew_lobe_duration_deg(lobe, v->check_lift_m, NULL, NULL);
   if (fabs(lobe->peak_m - v->lobe_lift_m) > 0.15e-3)
     ew_check_warn(
-        check, EW_WARNING, w->f_lobe,
+        check, EW_CAUTION, w->f_lobe,
         "the measured lobe lifts %.2f mm, its card says %.2f: wear, another cam, or a dial "
         "that stands askew; the measured one is used",
         lobe->peak_m * 1e3, v->lobe_lift_m * 1e3);
   if (fabs(measured - card) > 3)
     ew_check_warn(
-        check, EW_WARNING, w->f_lobe,
+        check, EW_CAUTION, w->f_lobe,
         "the measured lobe lasts %.1f degrees at %.2f mm, its card says %.1f; the measured "
         "one is used",
         measured, v->check_lift_m * 1e3, card);
@@ -95,12 +95,12 @@ static void warn_card(struct ew_engine_check *check, const struct words *w,
 static void warn_readings(struct ew_engine_check *check, const struct words *w,
                           const struct ew_lobe_fit *fit, double resolution_m) {
   if (fabs(fit->worst_m) > fmax(4.5 * fit->residual_sd_m, 2 * resolution_m))
-    ew_check_warn(check, EW_WARNING, w->f_lobe,
+    ew_check_warn(check, EW_CAUTION, w->f_lobe,
                   "reading %zu of the measured lobe lies %.3f mm off the smooth curve (the others "
                   "%.3f): a slip of the pen or the dial; read it again",
                   fit->worst + 1, fit->worst_m * 1e3, fit->residual_sd_m * 1e3);
   if (fabs(fit->asymmetry_deg) > 3)
-    ew_check_warn(check, EW_NOTICE, w->f_lobe,
+    ew_check_warn(check, EW_NOTE, w->f_lobe,
                   "the measured lobe's flanks differ by %.1f crank degrees at the check lift: the "
                   "middle of its events is not where it lifts most",
                   fabs(fit->asymmetry_deg));
@@ -136,7 +136,7 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   g_autoptr(GError) error = NULL;
   check->has_motion[side] = ew_valve_motion_of(check->engine, side, motion, &error);
   if (error)
-    ew_check_warn(check, EW_WARNING, w->f_durations, "%s: %s", w->name, error->message);
+    ew_check_warn(check, EW_CAUTION, w->f_durations, "%s: %s", w->name, error->message);
   else
     ew_check_need(check, check->has_motion[side] ? 0 : NAN,
                   side == EW_INLET ? "inlet lift curve and what follows from it"
@@ -150,7 +150,7 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   if (motion->measured)
     add_measured(check, w, v, motion);
   else if (motion->ramp_assumed)
-    ew_check_warn(check, EW_NOTICE, w->f_durations,
+    ew_check_warn(check, EW_NOTE, w->f_durations,
                   "%s: the lobe's ramp is not given; %.2f mm over %.0f crank degrees is taken "
                   "(common practice, no source). Accelerations depend on it: measure the lobe when "
                   "they matter",
@@ -209,7 +209,7 @@ static void warn_clearance(struct ew_engine_check *check, const struct words *w,
                   w->name, c->at_deg, -c->minimum_m * 1e3);
   else if (c->minimum_m < w->least_clearance_m)
     ew_check_warn(
-        check, EW_WARNING, w->f_gap,
+        check, EW_CAUTION, w->f_gap,
         "%s: only %.2f mm between valve and piston at %.0f degrees after top dead centre; "
         "%.1f mm is the usual least with steel rods (trade press), more with aluminium. "
         "Measure on the engine",
@@ -237,12 +237,12 @@ static void warn_spring(struct ew_engine_check *check, enum ew_side side) {
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   double bind = ew_coil_bind_gap_m(v), seal = ew_retainer_gap_m(v);
   if (bind < 1.5e-3)
-    ew_check_warn(check, bind <= 0 ? EW_DANGER : EW_WARNING, w->f_spring,
+    ew_check_warn(check, bind <= 0 ? EW_DANGER : EW_CAUTION, w->f_spring,
                   "%s: %.2f mm left before the spring's coils touch; 1.5 mm is usual (common "
                   "practice, no source); the spring maker's figure comes first",
                   w->name, bind * 1e3);
   if (seal < 1.27e-3)
-    ew_check_warn(check, seal <= 0 ? EW_DANGER : EW_WARNING, w->f_seal,
+    ew_check_warn(check, seal <= 0 ? EW_DANGER : EW_CAUTION, w->f_seal,
                   "%s: %.2f mm between retainer and seal at full lift; 1.3 mm is usual (common "
                   "practice, no source)",
                   w->name, seal * 1e3);
@@ -258,7 +258,7 @@ static void warn_contact(struct ew_engine_check *check, const struct words *w, d
         w->name, contact, top);
   else if (top > 0.97 * contact)
     ew_check_warn(
-        check, EW_WARNING, w->f_mass,
+        check, EW_CAUTION, w->f_mass,
         "%s: contact is lost at %.0f rpm (rigid train); the top speed of %.0f leaves less "
         "than 3 %%, and bending parts take 5 to 15 %% (common practice, no source)",
         w->name, contact, top);
@@ -335,13 +335,13 @@ static void add_areas(struct ew_engine_check *check, enum ew_side side) {
 
 static void warn_degree_in(struct ew_engine_check *check, const struct ew_degree_in *d) {
   if (fabs(d->disagreement_deg) > 1)
-    ew_check_warn(check, EW_NOTICE, "degree_in",
+    ew_check_warn(check, EW_NOTE, "degree_in",
                   "the two ways of degreeing in differ by %.1f degrees: uneven flanks, a slipped "
                   "reading, or a stop that moved",
                   fabs(d->disagreement_deg));
   if (fabs(d->advance_by_deg) > 1)
     ew_check_warn(
-        check, EW_WARNING, "degree_in",
+        check, EW_CAUTION, "degree_in",
         "the cam stands at %.1f degrees after top dead centre, its card wants %.1f: %s it "
         "by %.1f crank degrees",
         d->wanted_deg + d->advance_by_deg, d->wanted_deg,

@@ -360,7 +360,8 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   series->channels = g_new0(struct ew_series_channel, series->channels_count);
   g_autofree struct ew_claim *claims = g_new0(struct ew_claim, series->channels_count);
   for (guint i = 0; i < table->layout->notes->len; i++)
-    ew_series_note(series, "%s", (char *)g_ptr_array_index(table->layout->notes, i));
+    g_ptr_array_add(series->notes,
+                    ew_message_text(g_ptr_array_index(table->layout->notes, i), EW_UNITS_SI));
   if (!claim_all(series, table, map, claims, error) || !check_map(series, map, error)) {
     ew_series_free(series);
     return NULL;

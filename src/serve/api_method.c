@@ -13,7 +13,7 @@
 static void write_method(const struct ew_method *method, struct ew_json *json) {
   ew_json_open(json, "typed");
   for (gsize i = 0; i < ew_method_fields.count; i++) {
-    g_autofree char *shown = ew_field_show(&ew_method_fields.fields[i], method, EW_UNITS_SI);
+    g_autofree char *shown = ew_field_typed(&ew_method_fields.fields[i], method);
     ew_json_text(json, ew_method_fields.fields[i].name, shown);
   }
   ew_json_close(json);

@@ -109,7 +109,7 @@ static guint said_first(const GArray *rows, guint at, const struct ew_field *fie
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at - 1);
     if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &before, NULL))
       break;
-    g_autofree char *then = ew_field_show(field, &before, EW_UNITS_SI);
+    g_autofree char *then = ew_field_typed(field, &before);
     ew_setup_clear(&before);
     if (g_strcmp0(then, shown) != 0)
       break;
@@ -144,7 +144,7 @@ static gboolean write_setup(struct ew_service *s, const struct ew_recomputed *ag
   ew_json_open_array(json, "setup");
   for (gsize i = 0; i < ew_setup_fields.count; i++) {
     const struct ew_field *field = &ew_setup_fields.fields[i];
-    g_autofree char *inside = ew_field_show(field, &again->setup, EW_UNITS_SI);
+    g_autofree char *inside = ew_field_typed(field, &again->setup);
     g_autofree char *shown = ew_field_show(field, &again->setup, units);
     if (!inside)
       continue;

@@ -21,9 +21,9 @@ export function put(typed: Typed, [group, field]: Path, value: string | string[]
 }
 const valueOf = (typed: Typed, [group, field]: Path) => group ? (typed[group] as Typed | undefined)?.[field] : typed[field];
 
-/* "engine, cam, line 1: advance: ..." or "engine, line 1: 'bores' is no field ...": the server's way to name a place. */
+/* "engine, cam, line 1: advance: ..." or "engine, line 1: 'bores' is not a field ...": the server's way to name a place. */
 function placeOf(message: string): Fault | null {
-  const [, group = '', named, unknown, rest] = /^engine(?:, ([a-z_0-9]+))?(?:, line \d+)?: (?:([a-z][a-z_0-9]*)(?:\[\d+\])?: |(?='([^']+)' is no field))(.*)$/s.exec(message) ?? [];
+  const [, group = '', named, unknown, rest] = /^engine(?:, ([a-z_0-9]+))?(?:, line \d+)?: (?:([a-z][a-z_0-9]*)(?:\[\d+\])?: |(?='([^']+)' is not a field))(.*)$/s.exec(message) ?? [];
   const field = named ?? unknown;
   return field ? { path: [group, field], says: named ? `${named.replaceAll('_', ' ')}: ${rest}` : rest! } : null;
 }

@@ -37,7 +37,7 @@ static struct ew_build *build_of(const char *name, struct ew_engine *engine) {
 }
 
 struct wanted {
-  enum ew_warning_grade grade;
+  enum ew_severity grade;
   const char *about, *part;
 };
 
@@ -62,19 +62,19 @@ static void the_six(void **state) {
   (void)state;
   static const struct wanted wanted[] = {
       {EW_DANGER, "main clearance 4", "out"},
-      {EW_WARNING, "main clearance", "not measured at 7"},
+      {EW_CAUTION, "main clearance", "not measured at 7"},
       {EW_DANGER, "second ring gap 2", "out"},
-      {EW_WARNING, "cylinder bore 3", "ovality 0.014 mm"},
-      {EW_WARNING, "chamber volume", "45.1 cc at 4"},
-      {EW_WARNING, "chamber volume", "cylinder 2 was measured as 44.6 cc"},
+      {EW_CAUTION, "cylinder bore 3", "ovality 0.014 mm"},
+      {EW_CAUTION, "chamber volume", "45.1 cc at 4"},
+      {EW_CAUTION, "chamber volume", "cylinder 2 was measured as 44.6 cc"},
       {EW_DANGER, "spring seat load 6 exhaust", "440 N is out"},
-      {EW_WARNING, "valve to piston", "2 inlet"},
-      {EW_WARNING, "leak-down 2", "4.0 % (before) became 8.0 % (after)"},
+      {EW_CAUTION, "valve to piston", "2 inlet"},
+      {EW_CAUTION, "leak-down 2", "4.0 % (before) became 8.0 % (after)"},
       {EW_DANGER, "lash 5 exhaust", "+0.09 mm"},
-      {EW_WARNING, "piston", "A1042"},
+      {EW_CAUTION, "piston", "A1042"},
       {EW_DANGER, "rod bolt 3 front", "0.131 mm"},
-      {EW_WARNING, "plug cylinder 4", "paler"},
-      {EW_NOTICE, "oil", "no batch"}};
+      {EW_CAUTION, "plug cylinder 4", "paler"},
+      {EW_NOTE, "oil", "no batch"}};
   find_all("hill-climb-six", wanted, G_N_ELEMENTS(wanted), 14);
   struct ew_engine engine;
   g_autoptr(ew_build) build = build_of("hill-climb-six", &engine);
@@ -89,11 +89,11 @@ static void the_six(void **state) {
 static void the_flat_four(void **state) {
   (void)state;
   static const struct wanted wanted[] = {{EW_DANGER, "hook-up", "fuel valve stays open"},
-                                         {EW_WARNING, "deck height", "not measured at 4"},
-                                         {EW_WARNING, "cylinder bore 2", "taper 0.015 mm"},
-                                         {EW_WARNING, "port flow", "at 3 inlet"},
-                                         {EW_WARNING, "cranking pressure", "6.8 bar at 3"},
-                                         {EW_NOTICE, "main clearance 3", "read again"}};
+                                         {EW_CAUTION, "deck height", "not measured at 4"},
+                                         {EW_CAUTION, "cylinder bore 2", "taper 0.015 mm"},
+                                         {EW_CAUTION, "port flow", "at 3 inlet"},
+                                         {EW_CAUTION, "cranking pressure", "6.8 bar at 3"},
+                                         {EW_NOTE, "main clearance 3", "read again"}};
   find_all("flat-four", wanted, G_N_ELEMENTS(wanted), 6);
 }
 
@@ -103,11 +103,11 @@ static void the_v8(void **state) {
                                          {EW_DANGER, "spring seat load 3 exhaust", "out"},
                                          {EW_DANGER, "spring seat load 7 exhaust", "out"},
                                          {EW_DANGER, "head studs", "the maker says"},
-                                         {EW_NOTICE, "torque records", "threads"},
-                                         {EW_WARNING, "cylinder bore", "not measured at all"},
-                                         {EW_WARNING, "lash 3 exhaust", "the others by 0.20 mm"},
-                                         {EW_WARNING, "lash 8 exhaust", "not read"},
-                                         {EW_WARNING, "agreed limit", "7200 rpm"}};
+                                         {EW_NOTE, "torque records", "threads"},
+                                         {EW_CAUTION, "cylinder bore", "not measured at all"},
+                                         {EW_CAUTION, "lash 3 exhaust", "the others by 0.20 mm"},
+                                         {EW_CAUTION, "lash 8 exhaust", "not read"},
+                                         {EW_CAUTION, "agreed limit", "7200 rpm"}};
   find_all("v8-solid", wanted, G_N_ELEMENTS(wanted), 9);
 }
 

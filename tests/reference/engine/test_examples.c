@@ -32,7 +32,7 @@ static void the_six(void **state) {
   (void)state;
   struct ew_engine e = example("hill-climb-six");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 4"), EW_WARNING);
+  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 4"), EW_CAUTION);
   assert_int_equal(grade_of(c, "compression.chambers", "cylinder 3"), -1);
   assert_int_equal(grade_of(c, "idle_speed", "Idle at 1350 rpm"), EW_DANGER);
   assert_near(value(c, "displacement", 0) * 1e6, 2983, 0.5);
@@ -70,9 +70,9 @@ static void the_flat_four(void **state) {
   (void)state;
   struct ew_engine e = example("flat-four");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "degree_in", "advance it by 3.1"), EW_WARNING);
-  assert_int_equal(grade_of(c, "fuel_system.injector_flow", "96 %"), EW_WARNING);
-  assert_int_equal(grade_of(c, "octane", "Air-cooled"), EW_NOTICE);
+  assert_int_equal(grade_of(c, "degree_in", "advance it by 3.1"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "fuel_system.injector_flow", "96 %"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "octane", "Air-cooled"), EW_NOTE);
   assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
   assert_near(value(c, "shaking_secondary", 0), 0, 1e-6);
   assert_true(value(c, "shaking_secondary_moment", 0) > 10);
@@ -84,9 +84,9 @@ static void the_eight(void **state) {
   (void)state;
   struct ew_engine e = example("v8-solid");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "inlet.piston_gap", "valve and piston"), EW_WARNING);
-  assert_int_equal(grade_of(c, "exhaust.spring_bind", "coils touch"), EW_WARNING);
-  assert_int_equal(grade_of(c, "inlet.valve_mass", "less than 3 %"), EW_WARNING);
+  assert_int_equal(grade_of(c, "inlet.piston_gap", "valve and piston"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "exhaust.spring_bind", "coils touch"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.valve_mass", "less than 3 %"), EW_CAUTION);
   assert_near(value(c, "bobweight", 0) * 1e3, 1765, 1e-6);
   assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
   assert_near(value(c, "jet_diameter_wanted", 0) * 1e3, 1.8 * sqrt(0.90 / 0.87), 1e-9);
@@ -129,8 +129,8 @@ static void a_measured_lobe_serves_as_well(void **state) {
   set_readings(&e, &built->motion[EW_INLET].lobe, 0.3e-3);
   e.inlet.lobe_lift_m = 7.9e-3;
   c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "inlet.lobe_readings", "reading 61 "), EW_WARNING);
-  assert_int_equal(grade_of(c, "inlet.lobe_readings", "its card says 7.90"), EW_WARNING);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "reading 61 "), EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "its card says 7.90"), EW_CAUTION);
   ew_engine_check_free(c);
   ew_engine_check_free(built);
   ew_engine_clear(&e);

@@ -1,4 +1,6 @@
 #include "base/field.h"
+#include "base/language.h"
+#include "base/number.h"
 #include "unit.h"
 
 struct thing {
@@ -253,6 +255,32 @@ static void what_grows_from_the_table(void **state) {
   g_string_free(json.text, TRUE);
 }
 
+/* A German reader sees a comma; what is typed again, kept or compared has a point in every language. */
+static void as_the_reader_writes(void **state) {
+  (void)state;
+  g_autoptr(GError) error = NULL;
+  const ew_language *german = ew_language_find("de", &error);
+  assert_non_null(german);
+  struct thing t = {.bore_m = 0.08651, .spark_deg = 30.5, .share = NAN, .sides = 6, .loud = TRUE};
+  g_autofree char *yaml = ew_fields_write_yaml(&things, &t);
+  ew_language_of_thread(german);
+  g_autofree char *shown = ew_field_show(&thing_table[1], &t, EW_UNITS_SI),
+                  *typed = ew_field_typed(&thing_table[1], &t),
+                  *loud = ew_field_show(&thing_table[5], &t, EW_UNITS_SI),
+                  *loud_typed = ew_field_typed(&thing_table[5], &t),
+                  *again = ew_fields_write_yaml(&things, &t), *speed = ew_number_thousands(4500),
+                  *bore = ew_quantity_format(EW_KIND_LENGTH, EW_UNITS_SI, 0.08651, 2);
+  assert_true(ew_language_now() == german);
+  ew_language_of_thread(NULL);
+  assert_string_equal(shown, "30,5 deg");
+  assert_string_equal(typed, "30.5 deg");
+  assert_string_equal(loud, "ja");
+  assert_string_equal(loud_typed, "yes");
+  assert_string_equal(again, yaml);
+  assert_string_equal(speed, "4.500");
+  assert_string_equal(bore, "86,51 mm");
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(defaults),
                                      cmocka_unit_test(all_kinds),
@@ -260,6 +288,7 @@ int main(void) {
                                      cmocka_unit_test(round_trip),
                                      cmocka_unit_test(by_name),
                                      cmocka_unit_test(others_are_left_alone),
+                                     cmocka_unit_test(as_the_reader_writes),
                                      cmocka_unit_test(what_grows_from_the_table)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -31,6 +31,13 @@ static void sentences(void **state) {
   g_autoptr(ew_message) m = make_window(5.25);
   expect_text(m, EW_UNITS_SI, "oil at the start differs by +5.2 K (window ±3 K)");
   expect_text(m, EW_UNITS_US, "oil at the start differs by +9.4 delta°F (window ±5 delta°F)");
+  /* as fine in either system: a clearance in thousandths of a millimetre, or in tenths of a thou; small volumes in cc */
+  g_autoptr(ew_message) fine =
+      ew_message(&window, ew_say_quantity("what", EW_KIND_LENGTH, 5.8e-5, 3),
+                 ew_say_quantity("gap", EW_KIND_VOLUME, 4.41e-5, 1),
+                 ew_say_quantity("window", EW_KIND_PRESSURE_ABSOLUTE, 98500, 0));
+  expect_text(fine, EW_UNITS_SI, "0.058 mm differs by 44.1 cc (window ±985 hPa)");
+  expect_text(fine, EW_UNITS_US, "0.0023 in differs by 44.1 cc (window ±29.1 inHg)");
   g_autoptr(ew_message) none = make_window((double)NAN);
   expect_text(none, EW_UNITS_SI, "oil at the start differs by - (window ±3 K)");
   g_autoptr(ew_message) one = ew_message(&skipped, ew_say_count("rows", 1));

@@ -54,16 +54,16 @@ static void refusals(void **state) {
       {"a tag", "a: !!binary aGk=\n", "line 1|tags"},
       {"a tag of a map", "a: !x {b: 1}\n", "tags"},
       {"a merge key", "a: {b: 1}\nc:\n  <<: *a\n", "alias"},
-      {"a key twice", "a: 1\nb: 2\na: 3\n", "line 3|'a'|second time"},
+      {"a key twice", "a: 1\nb: 2\na: 3\n", "line 3|'a'|given twice"},
       {"a list as a key", "[1, 2]: 3\n", "key"},
       {"a map as a key", "? {a: 1}\n: 3\n", "key"},
       {"two documents", "a: 1\n---\nb: 2\n", "second document"},
-      {"a tab that indents", "a:\n\tb: 1\n", "no YAML|line 2"},
-      {"a bracket left open", "a: [1, 2\n", "no YAML"},
-      {"a quote left open", "a: \"x\n", "no YAML"},
+      {"a tab that indents", "a:\n\tb: 1\n", "not valid YAML|line 2"},
+      {"a bracket left open", "a: [1, 2\n", "not valid YAML"},
+      {"a quote left open", "a: \"x\n", "not valid YAML"},
       {"200,001 values", wide, "200,000"},
-      {"control characters", "a: \x01\n", "no YAML"},
-      {"bytes that are no UTF-8", "a: \xc3\x28\n", "no YAML"},
+      {"control characters", "a: \x01\n", "not valid YAML"},
+      {"bytes that are no UTF-8", "a: \xc3\x28\n", "not valid YAML"},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     g_autoptr(GError) error = NULL;
@@ -99,7 +99,7 @@ static void files(void **state) {
   g_autoptr(ew_node) root = ew_node_read(path, &error);
   expect(root != NULL, "4 MB are read", "%s", error ? error->message : "");
   assert_null(ew_node_read(folder, &error));
-  expect_refused(error, "no plain file", "a folder");
+  expect_refused(error, "not a regular file", "a folder");
   g_clear_error(&error);
   g_unlink(path);
   assert_null(ew_node_read(path, &error));

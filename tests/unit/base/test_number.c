@@ -114,7 +114,7 @@ static void rounding_to_what_it_deserves(void **state) {
       {-0.01, 0.3, "0.0 ± 0.3"},
       {198123, 2400, "198000 ± 2000"},
       {9.97, 0.97, "10.0 ± 1.0"},
-      {12, NAN, "12.0 (uncertainty unknown)"},
+      {12, NAN, "12.0 (uncertainty not known)"},
       {NAN, 1, "-"},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {

@@ -163,7 +163,7 @@ static const struct file files[] = {
      2,
      2,
      {0, 3000, 200, 4},
-     "left out"},
+     "base.table-row-cut"},
     {"blank cells",
      "Time,RPM,Torque\n0,3000,\n1,,201\n2,3200,202\n",
      "Time|RPM|Torque",
@@ -201,7 +201,7 @@ static const struct file files[] = {
      {0, 3000, 200},
      NULL},
     {"one name twice", "Time,EGT,EGT\n" ROWS5, "Time|EGT|EGT (column 3)", "||", ',', '.', 1, 0, 2,
-     5, LAST, "stands twice"},
+     5, LAST, "base.table-name-twice"},
     {"a name is missing", "Time,,Torque\n" ROWS5, "Time|column 2|Torque", "||", ',', '.', 1, 0, 2,
      5, LAST, NULL},
     {"side notes",
@@ -217,15 +217,15 @@ static const struct file files[] = {
      {0, 3000, 200, NAN},
      NULL},
     {"a trailer", "Time,RPM,Torque\n" ROWS5 "End of session\n", "Time|RPM|Torque", "||", ',', '.',
-     1, 0, 2, 5, LAST, "line 7"},
+     1, 0, 2, 5, LAST, "\"line\":{\"count\":7}"},
     {"a trailer with an average", "Time,RPM,Torque\n" ROWS5 "Average,,\n", "Time|RPM|Torque", "||",
-     ',', '.', 1, 0, 2, 5, LAST, "left out"},
+     ',', '.', 1, 0, 2, 5, LAST, "base.table-lines-skipped"},
     {"a note in the middle", "Time,RPM,Torque\n" ROWS5 "here it knocked\n" ROWS5, "Time|RPM|Torque",
-     "||", ',', '.', 1, 0, 2, 10, LAST, "here it knocked"},
+     "||", ',', '.', 1, 0, 2, 10, LAST, "\"text\":{\"text\":\"here it knocked\"}"},
     {"a ragged row in the middle", "Time,RPM,Torque\n" ROWS5 "0.45,3045,204,9\n" ROWS5,
-     "Time|RPM|Torque", "||", ',', '.', 1, 0, 2, 11, LAST, "beyond the last column"},
+     "Time|RPM|Torque", "||", ',', '.', 1, 0, 2, 11, LAST, "base.table-rows-long"},
     {"the header again in the middle", "Time,RPM,Torque\n" ROWS5 "Time,RPM,Torque\n" ROWS5,
-     "Time|RPM|Torque", "||", ',', '.', 1, 0, 2, 10, LAST, "left out"},
+     "Time|RPM|Torque", "||", ',', '.', 1, 0, 2, 10, LAST, "base.table-lines-skipped"},
     {"a short row",
      "Time,RPM,Torque,Oil\n0,3000,200,4\n1,3100\n2,3200,202,4\n3,3300,203,4\n",
      "Time|RPM|Torque|Oil",
@@ -237,7 +237,7 @@ static const struct file files[] = {
      2,
      4,
      {0, 3000, 200, 4},
-     "fewer cells"},
+     "base.table-rows-short"},
     {"a control-Z of old", "Time,RPM,Torque\n" ROWS5 "\x1a", "Time|RPM|Torque", "||", ',', '.', 1,
      0, 2, 5, LAST, NULL},
     {"times of day",
@@ -287,7 +287,7 @@ static const struct file files[] = {
      2,
      2,
      {1781272800, 3000},
-     "month first"},
+     "base.table-month-first"},
     {"thousands of digits do no harm",
      "a,b\n1.0000000000000000000000000000000000000000001,2\n3,4\n",
      "a|b",
@@ -312,10 +312,13 @@ static char *joined(const struct ew_table_layout *layout, gboolean units) {
   return g_string_free(text, FALSE);
 }
 
-static gboolean noted(const struct ew_table_layout *layout, const char *words) {
-  for (guint i = 0; i < layout->notes->len; i++)
-    if (strstr(g_ptr_array_index(layout->notes, i), words))
+/* Among the facts of the notes, not their sentences. */
+static gboolean noted(const struct ew_table_layout *layout, const char *fact) {
+  for (guint i = 0; i < layout->notes->len; i++) {
+    g_autofree char *facts = ew_message_write(g_ptr_array_index(layout->notes, i));
+    if (strstr(facts, fact))
       return TRUE;
+  }
   return FALSE;
 }
 

@@ -16,10 +16,10 @@ export default async function compression() {
   const words = async () => (await card.innerText()).replaceAll('\u202f', ' ').replaceAll('\n', ' ');
   check('bounds stand there with their source', /Reported below 0\.80 mm and above 1\.60 mm \(common practice, no source\)/.test(await words()), await words());
   await page.getByLabel('gasket thickness', { exact: true }).fill('0.02 in');
-  await page.waitForFunction(() => /too small: reported/.test(document.querySelector('.compression')?.textContent ?? ''));
+  await page.waitForFunction(() => /is too small: below/.test(document.querySelector('.compression')?.textContent ?? ''));
   check('a gap that is too small is said in words', true);
   await page.getByLabel('gasket thickness', { exact: true }).fill('2 mm');
-  await page.waitForFunction(() => /too large: reported/.test(document.querySelector('.compression')?.textContent ?? ''));
+  await page.waitForFunction(() => /is too large: above/.test(document.querySelector('.compression')?.textContent ?? ''));
   check('and one that is too large', true);
   await axe(page, 'compression and quench');
   await card.scrollIntoViewIfNeeded();

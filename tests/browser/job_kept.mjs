@@ -27,7 +27,7 @@ async function seenWithout(page, address) {
     await page.locator(ready).first().waitFor({ timeout: 15000 });
     await banner(page).waitFor({ timeout: 15000 });
     const words = await banner(page).innerText();
-    check(`${screen}: it is said to be old, since when and whose`, /at \d\d:\d\d UTC/.test(words) && /of the book demo\.book of Weir Lane Engines/.test(words), words);
+    check(`${screen}: it is said to be old, since when and whose`, /at \d\d:\d\d UTC/.test(words) && /from the book demo\.book \(Weir Lane Engines\)/.test(words), words);
     check(`${screen}: and the page is marked`, await marked(page) === 1);
     await page.waitForFunction((source) => new RegExp(source).test(document.body.innerText), says.source, { timeout: 15000 }).catch(() => {});
     check(`${screen}: and says what cannot be kept`, says.test(await page.locator('body').innerText()), await page.locator('main').innerText().then((t) => t.slice(0, 300)));
@@ -58,7 +58,7 @@ async function otherBook(page, address, port) {
   await server.stop('SIGKILL');
   await page.reload();
   await banner(page).waitFor({ timeout: 15000 });
-  check('and nothing of it is shown', !/hill-climb/.test(await page.locator('body').innerText()) && /of Another shop/.test(await banner(page).innerText()));
+  check('and nothing of it is shown', !/hill-climb/.test(await page.locator('body').innerText()) && /\(Another shop\)/.test(await banner(page).innerText()));
 }
 
 async function revoked(page, address) {

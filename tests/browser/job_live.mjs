@@ -13,7 +13,7 @@ export default async function live() {
   await page.getByText(/^pull \d+:|pull \d+: /).first().waitFor({ timeout: 60000 });
   check('a pull is told as it ends', true);
   const scale = () => page.locator('.trend figcaption').innerText().then((t) => t.replaceAll('\u202f', ' ').replaceAll('\u2009', ' '));
-  const [, top] = /torque to ([\d,]+) N·m/.exec(await scale()) ?? [];
+  const [, top] = /torque up to ([\d,]+) N·m/.exec(await scale()) ?? [];
   const most = Math.max(...(await (await page.request.get(`${server.address}api/v1/curves?pulls=${(await (await page.request.get(`${server.address}api/v1/pulls`)).json()).pulls.at(-1).id}`)).json()).curves[0].curve.observed_torque_n_m.filter((v) => v != null));
   check('the trend holds the highest torque', Number(top?.replace(',', '')) >= most, [top, most]);
   await page.getByRole('button', { name: 'US' }).click();

@@ -25,11 +25,11 @@ static void add_air(struct ew_engine_check *check) {
       check, EW_FIGURE("air_flow_top", AIR, "air at top speed", MASS_FLOW, ESTIMATE, "air demand"),
       ew_air_flow_kg_s(e, top));
   ew_check_add_list(check,
-                    EW_FIGURE("air_flow_speeds", AIR, "air demand: speeds", ROTATIONAL_SPEED,
+                    EW_FIGURE("air_flow_speeds", AIR, "air demand, speeds", ROTATIONAL_SPEED,
                               ESTIMATE, "air demand"),
                     speeds, count);
   ew_check_add_list(
-      check, EW_FIGURE("air_flow", AIR, "air demand: at those", MASS_FLOW, ESTIMATE, "air demand"),
+      check, EW_FIGURE("air_flow", AIR, "air demand by speed", MASS_FLOW, ESTIMATE, "air demand"),
       flows, count);
 }
 

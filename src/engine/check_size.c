@@ -127,12 +127,12 @@ static void add_rod_tension(struct ew_engine_check *check) {
                          EXACT, "rod tension"),
                at_top);
   ew_check_add_list(check,
-                    EW_FIGURE("rod_tension_speeds", "Balance", "rod tension: speeds",
+                    EW_FIGURE("rod_tension_speeds", "Balance", "rod tension, speeds",
                               ROTATIONAL_SPEED, EXACT, "rod tension"),
                     speeds, count);
   ew_check_add_list(
       check,
-      EW_FIGURE("rod_tension", "Balance", "rod tension: at those", FORCE, EXACT, "rod tension"),
+      EW_FIGURE("rod_tension", "Balance", "rod tension by speed", FORCE, EXACT, "rod tension"),
       tension, count);
   ew_check_add(check,
                EW_FIGURE("bobweight", "Balance", "bobweight, one pin, at the share stated", MASS,

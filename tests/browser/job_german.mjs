@@ -7,7 +7,7 @@ import { axe, check, demoDay, folder, open, picture, serve, stopInOrder } from '
 /* English words that German does not have. What somebody typed stands in elements marked translate="no", code in <code> and <pre>. */
 const leftovers = (page) => page.evaluate(() => {
   const english = /(?<![\p{L}\p{N}_./=-])(the|is|are|of|and|not|with|for|this|that|were|from|by|be|has|have|which|when|while|than|its|it|to|yet|nothing|known)(?![\p{L}\p{N}_./=-])/iu;
-  const own = (element) => element.closest('[translate="no"], code, pre, script, style, option:not([value])');
+  const own = (element) => element.closest('[translate="no"], code, pre, script, style, noscript');
   const found = new Set();
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   for (let node = walker.nextNode(); node; node = walker.nextNode())

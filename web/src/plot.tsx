@@ -114,9 +114,9 @@ export function Plot(props: PlotProps) {
   }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks]);
   return (
     <figure class="plot">
-      <figcaption>{props.title}</figcaption>
-      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, Enter asks where the figure comes from.', { title: props.title })
-          : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all.', { title: props.title })}
+      <figcaption>{put(props.title)}</figcaption>
+      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, Enter asks where the figure comes from.', { title: put(props.title) })
+          : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all.', { title: put(props.title) })}
         onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, props.onPick); tellMoved(plot.current, props.onMove); } }} />
       <p ref={readout} class="readout" aria-live="polite" />
     </figure>

@@ -91,13 +91,14 @@ interface FigureRow { key: string; label: string; text: string; pairs?: [string,
 /* "rod tension: speeds" and "rod tension: at those" are two columns of one table. */
 function rowsOf(check: EngineCheck): Map<string, FigureRow[]> {
   const sections = new Map<string, FigureRow[]>();
-  let speeds: string[] = [];
+
   for (const [key, about] of Object.entries(check.about)) {
     const value = (check as unknown as Record<string, number | null | (number | null)[]>)[key];
     const list = Array.isArray(value) ? value.map((v) => figure(about.kind, v)) : null;
-    if (list && about.label.endsWith(': speeds')) { speeds = list; continue; }
-    const pairs = list && about.label.endsWith(': at those') ? list.map((v, i): [string, string] => [speeds[i] ?? dash, v]) : null;
-    const row = { key, label: raised(about.label.replace(': at those', ', by speed')), text: list ? list.join(', ') : figure(about.kind, (value as number | null) ?? null), confidence: about.confidence, method: about.method };
+    if (key.endsWith('_speeds')) continue; /* told beside its figures */
+    const over = check.about[key + '_speeds'], speeds = (check as unknown as Record<string, (number | null)[]>)[key + '_speeds'];
+    const pairs = list && over && speeds ? list.map((v, i): [string, string] => [figure(over.kind, speeds[i] ?? null), v]) : null;
+    const row = { key, label: raised(about.label), text: list ? list.join(', ') : figure(about.kind, (value as number | null) ?? null), confidence: about.confidence, method: about.method };
     sections.set(about.section, [...(sections.get(about.section) ?? []), pairs ? { ...row, pairs } : row]);
   }
   return sections;

@@ -6,7 +6,7 @@ import { clockAndAgo, stamp } from './clock';
 import { markChanged, readDraft, writeDraft } from './draft';
 import { put, read, readable, type Fault, type Path } from './engine_faults';
 import { book, changes, complain, go, handed, loadBook, route, say, units } from './state';
-import { dash, fixed, raised, shown, unitOf, words } from './format';
+import { fixed, raised, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
@@ -88,7 +88,7 @@ function figure(kind: string, value: number | null): string {
 
 interface FigureRow { key: string; label: string; text: string; pairs?: [string, string][]; confidence: string; method: string }
 
-/* "rod tension: speeds" and "rod tension: at those" are two columns of one table. */
+/* A figure over speed has its speeds under the same key with "_speeds": two columns of one table. */
 function rowsOf(check: EngineCheck): Map<string, FigureRow[]> {
   const sections = new Map<string, FigureRow[]>();
 

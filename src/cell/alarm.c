@@ -47,6 +47,16 @@ static const struct ew_alarm_spec *spec_at(const struct ew_alarm_table *table, g
   return &g_array_index(table->alarms, struct ew_alarm_spec, i);
 }
 
+/* What holds of every alarm between two samples. */
+static void check_states(const struct ew_alarms *a) {
+  for (guint i = 0; i < a->table->alarms->len; i++) {
+    const struct alarm_state *s = &a->states[i];
+    g_assert(!(s->since_s > a->time_s) && !(s->met_s > a->time_s)); /* nothing began later */
+    g_assert(isnan(s->since_s) || s->in_force); /* HOLDING only while its conditions are met */
+    g_assert(!s->near.alarm || (s->near.share >= 0 && s->near.share <= 1));
+  }
+}
+
 /* The alarm of this name; the length of the table when there is none. */
 static guint place_in(const struct ew_alarm_table *table, const char *name) {
   guint i = 0;
@@ -89,6 +99,7 @@ gboolean ew_alarms_replace(struct ew_alarms *a, struct ew_alarm_table *table, GE
     a->states[at].tripped = TRUE;
     a->states[at].beyond = states[i].beyond; /* until the next sample tells */
   }
+  check_states(a);
   return TRUE;
 }
 
@@ -280,6 +291,7 @@ static void decide(struct ew_alarms *a, guint i, GArray *trips) {
   if (state->tripped || isnan(state->since_s) || !(b.by > 0) ||
       a->time_s - state->since_s < s->hold_s - ALWAYS_AFTER)
     return;
+  g_assert(state->in_force && state->since_s <= a->time_s && !isnan(value));
   state->tripped = TRUE;
   a->asked |= s->action != EW_ALARM_NOTICE;
   struct ew_alarm_trip trip = {s, a->time_s, value, b.bound, a->time_s - state->since_s};
@@ -306,6 +318,8 @@ static void teach(struct ew_alarms *a) {
 }
 
 void ew_alarms_step(struct ew_alarms *a, double time_s, GArray *trips) {
+  if (isnan(time_s)) /* no moment: decided as of the last one */
+    time_s = a->time_s;
   if (time_s < a->time_s) { /* another clock: holds begin anew, what is tripped stays */
     for (guint i = 0; i < a->table->alarms->len; i++)
       a->states[i].since_s = a->states[i].met_s = NAN;
@@ -321,6 +335,7 @@ void ew_alarms_step(struct ew_alarms *a, double time_s, GArray *trips) {
   ew_alarms_follow(a);
   for (guint i = 0; i < a->table->alarms->len; i++)
     decide(a, i, trips);
+  check_states(a);
   if (a->own)
     teach(a);
 }
@@ -361,6 +376,7 @@ guint ew_alarms_clear(struct ew_alarms *a, const char *name) {
     state->since_s = NAN;
     cleared++;
   }
+  check_states(a);
   return cleared;
 }
 

@@ -29,15 +29,25 @@ static gboolean loaded(struct ew_pull_watch *w, double throttle, double torque_n
   return torque_n_m > 20 && torque_n_m > 0.35 * w->most_n_m;
 }
 
+/* What holds after every sample of finite time, whatever it said. */
+static void check_watch(const struct ew_pull_watch *w) {
+  g_assert(!(w->on_s > w->last_s) && !(w->off_s > w->last_s)); /* nothing begins in the future */
+  g_assert(w->in_pull || w->on || isnan(w->on_s));             /* QUIET remembers no load */
+  g_assert(!w->in_pull || !w->on || isnan(w->off_s));          /* under load nothing is ending */
+  g_assert(!w->in_pull || (w->from_s <= w->last_s && isfinite(w->on_s)));
+  g_assert(!w->in_pull || !(w->lowest_rpm > w->highest_rpm));
+}
+
 static enum ew_pull_news finish(struct ew_pull_watch *w) {
+  g_assert(w->in_pull && w->off_s >= w->from_s);
   w->in_pull = FALSE;
   w->to_s = w->off_s;
   w->on_s = NAN;
   return w->to_s - w->from_s >= LEAST_S ? EW_PULL_ENDED : EW_PULL_DROPPED;
 }
 
-enum ew_pull_news ew_pull_watch_step(struct ew_pull_watch *w, double time_s, double speed_rpm,
-                                     double throttle, double torque_n_m) {
+static enum ew_pull_news step(struct ew_pull_watch *w, double time_s, double speed_rpm,
+                              double throttle, double torque_n_m) {
   if (time_s < w->last_s || time_s > w->last_s + 5) { /* another clock, or a gap */
     gboolean was = w->in_pull;
     if (was)
@@ -74,4 +84,13 @@ enum ew_pull_news ew_pull_watch_step(struct ew_pull_watch *w, double time_s, dou
   if (w->on && time_s - w->from_s > LONGEST_S)
     w->off_s = time_s;
   return !isnan(w->off_s) && time_s - w->off_s >= (w->on ? 0 : OFF_S) ? finish(w) : EW_PULL_NOTHING;
+}
+
+enum ew_pull_news ew_pull_watch_step(struct ew_pull_watch *w, double time_s, double speed_rpm,
+                                     double throttle, double torque_n_m) {
+  if (!isfinite(time_s)) /* no moment of anything */
+    return EW_PULL_NOTHING;
+  enum ew_pull_news news = step(w, time_s, speed_rpm, throttle, torque_n_m);
+  check_watch(w);
+  return news;
 }

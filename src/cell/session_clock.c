@@ -52,6 +52,8 @@ double ew_session_clock_step(struct ew_session_clock *session, struct ew_sender_
     settle(session, s, time_s, arrival_s);
   follow(session, s, time_s, arrival_s);
   s->last_s = time_s;
+  double before_s = session->now_s;
   session->now_s = fmax(session->now_s, time_s + s->offset_s);
+  g_assert(!(session->now_s < before_s)); /* the alarms hold and trip by it */
   return session->now_s;
 }

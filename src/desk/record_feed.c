@@ -14,6 +14,14 @@ static double inside_of(const struct ew_feed *feed, int column) {
   return column < 0 ? (double)NAN : feed->inside[column];
 }
 
+/* Between two things that a source says: the ring holds whole rows, and no pull is under way where nothing is recorded. */
+static void check_feed(const struct ew_feed *f) {
+  g_assert(f->section || (!f->by_hand && !f->watch.in_pull));
+  g_assert(!f->section || f->ring->len % f->section->columns == 0);
+  g_assert(!f->section || f->ring_old * f->section->columns <= f->ring->len);
+  g_assert(!f->by_hand || isfinite(f->hand_from_s));
+}
+
 /* ---- pulls ---- */
 
 gboolean ew_session_in_pull(const struct ew_session *live) {
@@ -81,6 +89,7 @@ gboolean ew_feed_begin_by_hand(struct ew_feed *f) {
   f->by_hand = TRUE;
   f->hand_from_s = f->last_s;
   ew_feed_begin_pull(f);
+  check_feed(f);
   return TRUE;
 }
 
@@ -133,6 +142,7 @@ void ew_feed_end_section(struct ew_feed *f, const char *how) {
   f->by_hand = f->watch.in_pull = FALSE;
   ew_store_end_section(f->live->store, f->section, how);
   f->section = NULL;
+  check_feed(f);
 }
 
 static void tell_channels(struct ew_feed *f) {
@@ -261,6 +271,7 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
   watch_gap(f, time_s);
   ew_store_append(f->live->store, f->section, time_s, arrival_s, values);
   watch_pulls(f, time_s, f->figures);
+  check_feed(f);
   if (f->live->options->sees)
     f->live->options->sees(f->channels, time_s, f->inside, f->live->user);
   if (f->live->options->watches)

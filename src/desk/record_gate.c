@@ -1,6 +1,10 @@
 /* A thread that reads the build record when the book says that it changed, every half second at most, and keeps the
  * answer for a session that must not wait. A look that fails leaves the last answer. Whoever asks never waits for
- * the disk; ew_gate_why takes a mutex that is held for a copy only. */
+ * the disk; ew_gate_why takes a mutex that is held for a copy only.
+ *
+ *            a step before load opened
+ *   FREE <------------------------------> SHUT (why)      told once at each arrow, from the gate's thread
+ *            all of them are done, or struck */
 #include "desk/record_gate.h"
 #include "base/error.h"
 #include "book/build.h"
@@ -54,6 +58,7 @@ static void look_again(struct ew_gate *gate) {
   gboolean changed = g_strcmp0(why, gate->why) != 0;
   g_free(gate->why);
   gate->why = g_strdup(why);
+  g_assert(!gate->why || *gate->why); /* SHUT always says why */
   g_mutex_unlock(&gate->mutex);
   if (changed)
     gate->says(why, gate->user);

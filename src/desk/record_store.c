@@ -102,6 +102,14 @@ static char **copy(char *const *texts, guint count) {
   return all;
 }
 
+/* With the mutex held: every row that was given is stored, on its way, waiting or lost, and counted once. */
+static void check_section(const struct ew_section *s) {
+  g_assert(s->pending->len % s->columns == 0);
+  g_assert(s->appended_rows ==
+           s->stored_rows + s->taken_rows + s->pending->len / s->columns + s->lost_rows);
+  g_assert(s->stored_rows == 0 || s->recording_id > 0);
+}
+
 struct ew_section *ew_store_section(struct ew_store *store, const char *source,
                                     const struct ew_source_channels *channels) {
   struct ew_section *s = g_new0(struct ew_section, 1);
@@ -121,8 +129,8 @@ struct ew_section *ew_store_section(struct ew_store *store, const char *source,
 void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s, double arrival_s,
                      const double *values) {
   gsize most = store->options.pending_most ? store->options.pending_most : MOST;
-  s->appended_rows++;
   g_mutex_lock(&store->mutex);
+  s->appended_rows++;
   gboolean room = s->pending->len * sizeof(double) < most;
   gboolean first_lost = !room && s->lost_rows == 0;
   if (room) {
@@ -132,6 +140,7 @@ void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s
     g_array_append_vals(s->pending, values, s->channels);
   } else
     s->lost_rows++;
+  check_section(s);
   if (s->pending->len == s->columns)
     g_cond_signal(&store->news);
   g_mutex_unlock(&store->mutex);
@@ -254,6 +263,8 @@ static GArray *take(struct ew_store *store) {
     }
     struct taken one = {s, s->pending, s->oldest_arrival_s, end, s->recording_id, s->sequence};
     s->pending = g_array_new(FALSE, FALSE, sizeof(double));
+    s->taken_rows = one.rows->len / s->columns;
+    check_section(s);
     g_array_append_val(all, one);
   }
   return all;
@@ -270,6 +281,8 @@ static void put_back(struct ew_store *store, GArray *all, GQueue *notes) {
     g_array_append_vals(one->rows, s->pending->data, s->pending->len);
     g_array_unref(s->pending);
     s->pending = one->rows;
+    s->taken_rows = 0;
+    check_section(s);
   }
   for (gpointer note; (note = g_queue_pop_tail(notes));)
     g_queue_push_head(&store->notes, note);
@@ -351,6 +364,8 @@ static void acknowledge(struct ew_store *store, GArray *all) {
     __atomic_store_n(&s->recording_id, one->id, __ATOMIC_RELEASE);
     s->sequence = one->sequence;
     s->stored_rows += (gint64)rows;
+    s->taken_rows = 0;
+    check_section(s);
     s->ended |= one->end;
     if (rows)
       s->stored_s = g_array_index(one->rows, double, (rows - 1) * s->columns);

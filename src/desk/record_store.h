@@ -14,9 +14,10 @@ struct ew_section {
   char **names, **units;
   guint channels, columns; /* columns: the time too */
   gint64 recording_id;     /* 0 until the first commit */
-  gint64 appended_rows;    /* of the live thread: given to the store so far */
+  gint64 appended_rows;    /* given to the store so far; changed by the live thread alone */
   gint64 stored_rows, sequence, lost_rows;
-  double stored_s; /* time of the last stored row */
+  gint64 taken_rows; /* of the transaction under way */
+  double stored_s;   /* time of the last stored row */
   /* below: guarded by the store's mutex */
   GArray *pending; /* double, rows of columns */
   double oldest_arrival_s;

@@ -1,5 +1,8 @@
 /* One code at a time, its age, and wrong guesses by address, all in memory: a restart forgets the code and the
- * guesses. Random digits come from the kernel. */
+ * guesses. Random digits come from the kernel.
+ *
+ *   NONE --make--> OPEN --the right code: end | 10 minutes | 2,000 wrong guesses in all--> NONE
+ *                  OPEN --make--> OPEN with another code, all guesses forgotten */
 #include "serve/device_codes.h"
 #include "base/error.h"
 #include <string.h>
@@ -16,6 +19,13 @@ struct ew_device_codes {
   GHashTable *guesses; /* address -> wrong ones of this code */
   guint guesses_all;
 };
+
+/* NONE: until is 0. OPEN: eight digits, a time, and fewer wrong guesses than end it. */
+static void check_codes(const struct ew_device_codes *codes) {
+  g_assert(codes->until == 0 || strlen(codes->code) == 8);
+  g_assert(codes->until == 0 || codes->guesses_all < GUESSES_ALL);
+  g_assert(g_hash_table_size(codes->guesses) <= codes->guesses_all);
+}
 
 struct ew_device_codes *ew_device_codes_new(void) {
   struct ew_device_codes *codes = g_new0(struct ew_device_codes, 1);
@@ -39,6 +49,7 @@ const char *ew_device_codes_make(struct ew_device_codes *codes, enum ew_rights r
   codes->until = g_get_monotonic_time() + (gint64)CODE_S * G_USEC_PER_SEC;
   g_hash_table_remove_all(codes->guesses);
   codes->guesses_all = 0;
+  check_codes(codes);
   return codes->code;
 }
 
@@ -51,6 +62,7 @@ static void count_wrong(struct ew_device_codes *codes, guint32 address) {
                       GUINT_TO_POINTER(wrong_of(codes, address) + 1));
   if (++codes->guesses_all >= GUESSES_ALL)
     codes->until = 0;
+  check_codes(codes);
 }
 
 gboolean ew_device_codes_fits(struct ew_device_codes *codes, guint32 address, const char *code,

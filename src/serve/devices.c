@@ -189,6 +189,7 @@ static GArray *copy_without(const GArray *list, gint64 id) {
 
 /* On the disk first, then in force. Takes `list`. */
 static gboolean put_in_force(struct ew_devices *devices, GArray *list, GError **error) {
+  g_assert(list->len <= DEVICES);
   if (!store(devices, list, error)) {
     g_array_unref(list);
     return FALSE;

@@ -48,6 +48,13 @@ struct ew_live {
   gboolean disarmed; /* by hand, as the recorder told it last */
 };
 
+/* With the mutex held. RECORDING: what is recorded, where to, since when and how it is told to stop are known. */
+static void check_live(const struct ew_live *live) {
+  g_assert(!live->running || (live->source && live->session_book && live->since));
+  g_assert(!live->running || live->control[1] >= 0);
+  g_assert(live->kept.length <= NEWS_KEPT && live->published <= live->frames);
+}
+
 /* ---- from the recorder's threads ---- */
 
 static void sees(const GArray *channels, double time_s, const double *inside, gpointer user) {
@@ -74,6 +81,7 @@ static void keep_news(struct ew_live *live, char *line) {
   g_queue_push_tail(&live->kept, line);
   while (live->kept.length > NEWS_KEPT)
     g_free(g_queue_pop_head(&live->kept));
+  check_live(live);
 }
 
 static void says(const struct ew_record_news *news, gpointer user) {
@@ -135,6 +143,7 @@ static gpointer record(gpointer user) {
   ew_live_bands_reset(live->bands);
   ew_live_standing_end(live->standing);
   live->frames++;
+  check_live(live);
   g_mutex_unlock(&live->mutex);
   return NULL;
 }
@@ -281,6 +290,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   ew_live_values_reset(live->values);
   g_queue_clear_full(&live->kept, g_free);
   g_queue_init(&live->kept);
+  check_live(live);
   g_mutex_unlock(&live->mutex);
   live->thread = g_thread_new("live", record, live);
   return TRUE;

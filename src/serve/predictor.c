@@ -46,6 +46,14 @@ static gboolean alive(const struct job *j) {
   return j->state == WAITING || j->state == RUNNING;
 }
 
+/* With the mutex held, after each arrow of the diagram in predictor.h. */
+static void check_job(const struct job *j) {
+  g_assert((j->state == DONE) == (j->answer != NULL));
+  g_assert((j->state == REFUSED) == (j->refused != NULL));
+  g_assert(!j->left || !alive(j)); /* a lane leaves what has ended, and nothing else */
+  g_assert(j->state != RUNNING || j->since_us > 0);
+}
+
 static void job_free(gpointer data) {
   struct job *j = data;
   if (j->work.free)
@@ -115,6 +123,7 @@ static gboolean begin(struct job *j) {
     j->since_us = g_get_monotonic_time();
   } else
     j->left = TRUE;
+  check_job(j);
   g_mutex_unlock(&p->mutex);
   return good;
 }
@@ -122,6 +131,7 @@ static gboolean begin(struct job *j) {
 static void finish(struct job *j, char *answer, GError *error) {
   struct ew_predictor *p = j->home;
   g_mutex_lock(&p->mutex);
+  g_assert(j->state == RUNNING && (answer || error));
   gboolean late = g_get_monotonic_time() - j->since_us > LONGEST_US;
   if (answer)
     j->state = DONE;
@@ -138,6 +148,7 @@ static void finish(struct job *j, char *answer, GError *error) {
                           : g_strdup(error->message);
   j->share = 1;
   j->tell = j->left = TRUE;
+  check_job(j);
   g_mutex_unlock(&p->mutex);
 }
 
@@ -178,6 +189,7 @@ static void cancel(struct job *j) {
     j->state = CANCELLED;
     j->tell = TRUE;
   }
+  check_job(j);
 }
 
 void ew_predictor_free(struct ew_predictor *p) {

@@ -98,6 +98,23 @@ static gboolean sync_folder(void) {
   return good;
 }
 
+/* What was there keeps a second name until the new one is on the disk, and gets its own back when that fails. */
+static gboolean put_in_place(const char *part, const char *path) {
+  g_autofree char *before = g_strconcat(part, ".before", NULL);
+  gboolean kept = link(path, before) == 0;
+  gboolean named = (kept || errno == ENOENT) && rename(part, path) == 0;
+  gboolean good = named && sync_folder();
+  int problem = errno;
+  if (named && !good && kept)
+    rename(before, path);
+  else if (named && !good)
+    unlink(path);
+  if (kept)
+    unlink(before);
+  errno = problem;
+  return good;
+}
+
 gboolean ew_machine_write(const char *name, const char *text, GError **error) {
   g_autofree char *path = ew_machine_path(name), *chance = ew_machine_random(8);
   g_autofree char *part = g_strconcat(path, ".part-", chance, NULL);
@@ -108,7 +125,7 @@ gboolean ew_machine_write(const char *name, const char *text, GError **error) {
   int problem = good ? 0 : errno;
   if (file >= 0)
     close(file);
-  if (good && rename(part, path) == 0 && sync_folder())
+  if (good && put_in_place(part, path))
     return TRUE;
   problem = problem ? problem : errno;
   unlink(part);

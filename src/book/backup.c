@@ -106,10 +106,11 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
     g_clear_error(error);
     ew_refuse(error, "%s: stopped before the copy was whole: nothing is left of it", path);
   }
-  if (good && (fsync(file) != 0 || rename(part, path) != 0 || !sync_folder(folder)))
+  gboolean named = good && fsync(file) == 0 && rename(part, path) == 0;
+  if (good && (!named || !sync_folder(folder)))
     good = ew_fail(error, "%s: %s", path, g_strerror(errno));
-  if (!good)
-    ew_book_file_remove(part);
+  if (!good) /* a copy that may be gone after a power cut is not left as one */
+    ew_book_file_remove(named ? path : part);
   close(file);
   return good;
 }

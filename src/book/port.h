@@ -12,6 +12,7 @@
  *   3. Rows come in the order that ORDER BY asks for, and in any order where it asks for none.
  *   4. A failure is a GError in a sentence for people and EW_PORT_FAILED; never a row, never a zero.
  *   5. NULL where the table says NOT NULL is a failure of step, not a row.
+ *   6. After a failure within a transaction commit fails: an error that nobody looked at is not taken for an answer and kept.
  *
  * The SQL is the common part of SQLite 3.40 and PostgreSQL: parameters ?1, ?2 ..., RETURNING, ON CONFLICT, SAVEPOINT. A store
  * that writes parameters otherwise translates them in `prepare`. One thread at a time speaks to a store. */

@@ -6,7 +6,7 @@
  * a program that ends so leaves on the disk is what it leaves when it is killed (the kills of tests/scenario).
  * SQLite's come through its own table of methods (SQLITE_CONFIG_MALLOC).
  *
- * EW_EVERY takes only every so manieth (1: all); without it a slice. */
+ * EW_EVERY_CALL and EW_EVERY_ALLOCATION take only every so manieth (1: all); without them a slice. */
 #include "../unit/unit.h"
 #include "deeds.h"
 #include "lossy_disk.h"
@@ -48,7 +48,8 @@ static void set_allocation(gint at) {
 /* ---- one failure ---- */
 
 enum way { WAY_ERROR, WAY_FULL, WAY_SHORT, WAY_MEMORY, WAYS_COUNT };
-static const char *const way_names[] = {"an I/O error", "a full disk", "a short write", "no memory"};
+static const char *const way_names[] = {"an I/O error", "a full disk", "a short write",
+                                        "no memory"};
 static const enum disk_fault faults[] = {DISK_ERROR, DISK_FULL, DISK_SHORT, DISK_SOUND};
 
 static struct job job;
@@ -120,8 +121,8 @@ static gboolean fail_at(enum deed d, enum way way, guint at) {
 
 /* The slice: a prime, so that it hits other places in every deed. */
 static guint every(enum way way) {
-  const char *given = g_getenv("EW_EVERY");
-  return given ? (guint)strtoul(given, NULL, 10) : way == WAY_MEMORY ? 997 : 23;
+  const char *given = g_getenv(way == WAY_MEMORY ? "EW_EVERY_ALLOCATION" : "EW_EVERY_CALL");
+  return given ? (guint)strtoul(given, NULL, 10) : way == WAY_MEMORY ? 1999 : 41;
 }
 
 static void fail_in_turn(enum way way) {
@@ -130,7 +131,7 @@ static void fail_in_turn(enum way way) {
     guint before = runs, said = told;
     for (guint at = 1 + d % step; at <= most[d][way == WAY_MEMORY]; at += step, runs++)
       told += fail_at(d, way, at);
-    if (g_getenv("EW_EVERY"))
+    if (step < 41)
       print_message("  %s: %s at each of %u: %u tried, %u told\n", deed_names[d], way_names[way],
                     most[d][way == WAY_MEMORY], runs - before, told - said);
   }
@@ -157,9 +158,9 @@ static void test_memory(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_errors), cmocka_unit_test(test_full_disk),
-                                     cmocka_unit_test(test_short_writes),
-                                     cmocka_unit_test(test_memory)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_errors), cmocka_unit_test(test_full_disk),
+      cmocka_unit_test(test_short_writes), cmocka_unit_test(test_memory)};
   take_memory();
   job_begin(&job);
   count_all();

@@ -468,6 +468,19 @@ int rename(const char *from, const char *to) {
   return done;
 }
 
+/* A second name of a file. */
+int link(const char *from, const char *to) {
+  g_mutex_lock(&disk.mutex);
+  const char *name = name_in(from), *other = name_in(to);
+  int done = name && other && fails(TRUE) ? -1 : (int)raw(SYS_link, (long)from, (long)to, 0, 0);
+  if (done == 0 && name && other)
+    rename_now(MADE, other, NULL, g_hash_table_lookup(disk.now, name));
+  int why = errno;
+  g_mutex_unlock(&disk.mutex);
+  errno = why;
+  return done;
+}
+
 int close(int number) {
   g_mutex_lock(&disk.mutex);
   if (number >= 0 && number < FILES_MOST) {

@@ -1,6 +1,6 @@
 /* A disk whose power is cut, or that refuses one call: every call of this program that changes a file of one folder goes through
  * here, SQLite's as well as those of files beside the book. The calls of the C library (open, write, pwrite, ftruncate, fsync,
- * fdatasync, rename, unlink, close) are defined by the test program itself, so that they take the place of the library's own, in
+ * fdatasync, rename, link, unlink, close) are defined by the test program itself, so that they take the place of the library's own, in
  * shared libraries too; outside the watched folder they do what they always did. fopen and its kin do not come this way.
  *
  * What is on the disk is kept apart from what was written:

@@ -15,10 +15,12 @@
 struct sqlite_port {
   struct ew_port port;
   sqlite3 *db;
+  gboolean begun, failed; /* a transaction; something in it failed, so that it can't be committed */
 };
 struct sqlite_rows {
   struct ew_port_rows rows;
   sqlite3_stmt *statement;
+  int code; /* of a value that could not be bound or read: the next step fails with it */
 };
 
 static sqlite3 *db_of(struct ew_port *port) {
@@ -45,26 +47,55 @@ gboolean ew_sqlite_error(sqlite3 *db, GError **error) {
   return ew_fail(error, "book: %s%s", sqlite3_errmsg(db), advice);
 }
 
-static enum ew_port_answer failed(sqlite3 *db, GError **error) {
-  gboolean again = (sqlite3_errcode(db) & 0xff) == SQLITE_BUSY;
-  ew_sqlite_error(db, error);
+static void note_failure(struct ew_port *port) {
+  ((struct sqlite_port *)port)->failed |= ((struct sqlite_port *)port)->begun;
+}
+
+static enum ew_port_answer failed(struct ew_port *port, GError **error) {
+  gboolean again = (sqlite3_errcode(db_of(port)) & 0xff) == SQLITE_BUSY;
+  ew_sqlite_error(db_of(port), error);
+  note_failure(port);
   return again ? EW_PORT_AGAIN : EW_PORT_FAILED;
 }
 
 static enum ew_port_answer say(struct ew_port *port, const char *sql, GError **error) {
   return sqlite3_exec(db_of(port), sql, NULL, NULL, NULL) == SQLITE_OK ? EW_PORT_DONE
-                                                                       : failed(db_of(port), error);
+                                                                       : failed(port, error);
+}
+
+/* SQLite itself rolls back when the disk is full, and for want of memory: each statement that follows would stand
+ * alone. */
+static gboolean gave_up(struct ew_port *port, GError **error) {
+  struct sqlite_port *p = (struct sqlite_port *)port;
+  if (!p->begun || !sqlite3_get_autocommit(p->db))
+    return FALSE;
+  p->failed = TRUE;
+  ew_fail(error, "book: the transaction was rolled back: the disk is full, or memory ran out; "
+                 "nothing was stored");
+  return TRUE;
 }
 
 static enum ew_port_answer port_begin(struct ew_port *port, GError **error) {
   sqlite3_busy_timeout(db_of(port), WAIT_MS);
   enum ew_port_answer answer = say(port, "BEGIN IMMEDIATE", error);
   sqlite3_busy_timeout(db_of(port), READ_MS);
+  ((struct sqlite_port *)port)->begun = answer == EW_PORT_DONE;
+  ((struct sqlite_port *)port)->failed = FALSE;
   return answer;
 }
 
+/* An error that nobody looked at was taken for an answer: what was made of it is not kept. */
 static enum ew_port_answer port_commit(struct ew_port *port, GError **error) {
-  return say(port, "COMMIT", error);
+  struct sqlite_port *p = (struct sqlite_port *)port;
+  if (gave_up(port, error))
+    return EW_PORT_FAILED;
+  if (p->failed) {
+    ew_fail(error, "book: something in the transaction failed; nothing was stored: try again");
+    return EW_PORT_FAILED;
+  }
+  enum ew_port_answer answer = say(port, "COMMIT", error);
+  p->begun = p->begun && answer != EW_PORT_DONE;
+  return answer;
 }
 
 static gboolean port_is_open(struct ew_port *port) {
@@ -74,12 +105,15 @@ static gboolean port_is_open(struct ew_port *port) {
 static void port_rollback(struct ew_port *port) {
   if (port_is_open(port))
     sqlite3_exec(db_of(port), "ROLLBACK", NULL, NULL, NULL);
+  ((struct sqlite_port *)port)->begun = FALSE;
 }
 
 static struct ew_port_rows *port_prepare(struct ew_port *port, const char *sql, GError **error) {
   sqlite3_stmt *statement = NULL;
+  if (gave_up(port, error))
+    return NULL;
   if (sqlite3_prepare_v2(db_of(port), sql, -1, &statement, NULL) != SQLITE_OK) {
-    ew_sqlite_error(db_of(port), error);
+    failed(port, error);
     return NULL;
   }
   struct sqlite_rows *rows = g_new0(struct sqlite_rows, 1);
@@ -88,22 +122,25 @@ static struct ew_port_rows *port_prepare(struct ew_port *port, const char *sql, 
   return &rows->rows;
 }
 
-static void port_bind(struct ew_port_rows *rows, int index, const struct ew_port_value *value) {
-  sqlite3_stmt *s = of(rows);
+static int bind(sqlite3_stmt *s, int index, const struct ew_port_value *value) {
   switch (value->kind) {
-  case EW_PORT_NULL: sqlite3_bind_null(s, index); break;
-  case EW_PORT_NUMBER: sqlite3_bind_int64(s, index, value->number); break;
-  case EW_PORT_REAL: sqlite3_bind_double(s, index, value->real); break;
+  case EW_PORT_NULL: return sqlite3_bind_null(s, index);
+  case EW_PORT_NUMBER: return sqlite3_bind_int64(s, index, value->number);
+  case EW_PORT_REAL: return sqlite3_bind_double(s, index, value->real);
   case EW_PORT_TEXT:
-    sqlite3_bind_text64(s, index, value->bytes, value->size, SQLITE_TRANSIENT, SQLITE_UTF8);
-    break;
+    return sqlite3_bind_text64(s, index, value->bytes, value->size, SQLITE_TRANSIENT, SQLITE_UTF8);
   case EW_PORT_BYTES:
-    if (value->size)
-      sqlite3_bind_blob64(s, index, value->bytes, value->size, SQLITE_TRANSIENT);
-    else
-      sqlite3_bind_zeroblob(s, index, 0);
-    break;
+    return value->size ? sqlite3_bind_blob64(s, index, value->bytes, value->size, SQLITE_TRANSIENT)
+                       : sqlite3_bind_zeroblob(s, index, 0);
   }
+  return SQLITE_MISUSE;
+}
+
+/* A value that could not be bound would be stored as none. */
+static void port_bind(struct ew_port_rows *rows, int index, const struct ew_port_value *value) {
+  int code = bind(of(rows), index, value);
+  if (code != SQLITE_OK)
+    ((struct sqlite_rows *)rows)->code = code;
 }
 
 /* May this column be NULL? What is computed, or of no table, may. */
@@ -128,11 +165,18 @@ static gboolean check_row(sqlite3_stmt *s, GError **error) {
 }
 
 static enum ew_port_answer port_step(struct ew_port_rows *rows, GError **error) {
-  sqlite3_stmt *s = of(rows);
-  int code = sqlite3_step(s);
+  struct sqlite_rows *r = (struct sqlite_rows *)rows;
+  if (r->code != SQLITE_OK) {
+    note_failure(rows->port);
+    ew_fail(error, "book: %s", sqlite3_errstr(r->code));
+    return EW_PORT_FAILED;
+  }
+  if (gave_up(rows->port, error))
+    return EW_PORT_FAILED;
+  int code = sqlite3_step(r->statement);
   if (code == SQLITE_ROW)
-    return check_row(s, error) ? EW_PORT_ROW : EW_PORT_FAILED;
-  return code == SQLITE_DONE ? EW_PORT_DONE : failed(sqlite3_db_handle(s), error);
+    return check_row(r->statement, error) ? EW_PORT_ROW : EW_PORT_FAILED;
+  return code == SQLITE_DONE ? EW_PORT_DONE : failed(rows->port, error);
 }
 
 static void port_finish(struct ew_port_rows *rows) {
@@ -152,11 +196,20 @@ static gint64 port_number(struct ew_port_rows *rows, int column) {
 static double port_real(struct ew_port_rows *rows, int column) {
   return sqlite3_column_double(of(rows), column);
 }
+/* NULL for want of memory is no NULL of the book. */
+static const void *remembered(struct ew_port_rows *rows, const void *value) {
+  struct sqlite_rows *r = (struct sqlite_rows *)rows;
+  if (!value && sqlite3_errcode(db_of(rows->port)) == SQLITE_NOMEM) {
+    r->code = SQLITE_NOMEM;
+    note_failure(rows->port);
+  }
+  return value;
+}
 static const char *port_text(struct ew_port_rows *rows, int column) {
-  return (const char *)sqlite3_column_text(of(rows), column);
+  return remembered(rows, sqlite3_column_text(of(rows), column));
 }
 static const void *port_bytes(struct ew_port_rows *rows, int column, gsize *size) {
-  const void *bytes = sqlite3_column_blob(of(rows), column);
+  const void *bytes = remembered(rows, sqlite3_column_blob(of(rows), column));
   *size = (gsize)sqlite3_column_bytes(of(rows), column);
   return bytes;
 }
@@ -279,6 +332,6 @@ sqlite3 *ew_sqlite_handle(struct ew_port *port) {
 
 struct ew_port *ew_sqlite_over(sqlite3 *db) {
   struct sqlite_port *port = g_new0(struct sqlite_port, 1);
-  *port = (struct sqlite_port){{.class = &class}, db};
+  *port = (struct sqlite_port){.port = {.class = &class}, .db = db};
   return &port->port;
 }

@@ -3,9 +3,7 @@
 #include "lossy_disk.h"
 #include "base/machine.h"
 #include "book/backup.h"
-#include "book/build.h"
-#include "book/found.h"
-#include "book/note.h"
+#include "book/keep.h"
 #include "book/store.h"
 #include "book/stream.h"
 #include "book/verify.h"
@@ -72,8 +70,7 @@ static void make_first(void) {
   gboolean added;
   ew_sample_put(ew_sample_book(), ew_sample_book()->image);
   struct ew_book *book = ew_book_open(ew_sample_book()->path, FALSE, NULL);
-  g_assert(book && ew_book_begin(book, NULL) &&
-           ew_note_add(book, FIRST_AT, "a drip", &added, NULL) && ew_book_commit(book, NULL));
+  g_assert(book && ew_keep_note(book, FIRST_AT, "a drip", &added, NULL));
   ew_book_close(book);
   g_assert(sqlite3_open(ew_sample_book()->path, &db) == SQLITE_OK);
   g_assert(sqlite3_exec(db, "UPDATE curve SET program = '" EARLIER "'", NULL, NULL, NULL) == 0);
@@ -218,16 +215,14 @@ static gboolean write_note(struct job *job, struct ew_book *book, GError **error
   g_autofree char *at =
       g_strdup_printf("2026-03-02T10:%02u:%02uZ", job->number / 60 % 60, job->number % 60);
   gboolean added;
-  if (!ew_book_begin(book, error) || !ew_note_add(book, at, "smoke", &added, error) ||
-      !ew_book_commit(book, error))
+  if (!ew_keep_note(book, at, "smoke", &added, error))
     return FALSE;
   ACKNOWLEDGE(job, "SELECT count(*) FROM note WHERE at LIKE '%.19s%%'", at);
   return TRUE;
 }
 
 static gboolean take_back(struct job *job, struct ew_book *book, GError **error) {
-  if (!ew_book_begin(book, error) || !ew_note_withdraw(book, 1, "it was water", error) ||
-      !ew_book_commit(book, error))
+  if (!ew_keep_note_withdrawn(book, 1, "it was water", error))
     return FALSE;
   ACKNOWLEDGE(job, "SELECT count(*) FROM note WHERE id = 1 AND withdrawn IS NOT NULL");
   return TRUE;
@@ -235,8 +230,7 @@ static gboolean take_back(struct job *job, struct ew_book *book, GError **error)
 
 static gboolean discard(struct job *job, struct ew_book *book, GError **error) {
   gint64 id = 1 + job->number % 4;
-  if (!ew_book_begin(book, error) || !ew_pull_discard(book, id, "a hose was off", error) ||
-      !ew_book_commit(book, error))
+  if (!ew_keep_discard(book, id, "a hose was off", error))
     return FALSE;
   ACKNOWLEDGE(job,
               "SELECT count(*) FROM pull WHERE id = %" G_GINT64_FORMAT
@@ -261,8 +255,8 @@ static gboolean find(struct job *job, struct ew_book *book, GError **error) {
 static gboolean measure(struct job *job, struct ew_book *book, GError **error) {
   g_autofree char *says = g_strdup_printf("a scratch %u mm long", job->number);
   const struct ew_build_seen seen = {.what = (char *)"bearing", .says = says};
-  if (!ew_book_begin(book, error) || !ew_build_keep(book, 1, EW_BUILD_SEEN, &seen, NULL, error) ||
-      !ew_book_commit(book, error))
+  struct ew_kept_record kept;
+  if (!ew_keep_build_record(book, 1, EW_BUILD_SEEN, &seen, &kept, error))
     return FALSE;
   ACKNOWLEDGE(job, "SELECT count(*) FROM build_record WHERE yaml LIKE '%%%s%%'", says);
   return TRUE;
@@ -270,8 +264,7 @@ static gboolean measure(struct job *job, struct ew_book *book, GError **error) {
 
 static gboolean set(struct job *job, struct ew_book *book, GError **error) {
   g_autofree char *value = g_strdup_printf("shop %u", job->number);
-  if (!ew_book_begin(book, error) || !ew_setting_set(book, "shop", value, error) ||
-      !ew_book_commit(book, error))
+  if (!ew_keep_setting(book, "shop", value, error))
     return FALSE;
   ACKNOWLEDGE(job,
               "SELECT count(*) FROM setting WHERE key = 'shop' AND CAST(substr(value, 6) AS "
@@ -301,8 +294,6 @@ gboolean job_do(struct job *job, enum deed deed, GError **error) {
     return keep_devices(job, error);
   struct ew_book *book = ew_book_open(job->book, FALSE, error);
   gboolean good = book && on_book[deed](job, book, error);
-  if (book && !good)
-    ew_book_rollback(book);
   ew_book_close(book);
   g_free(ew_book_take_damage());
   return good;

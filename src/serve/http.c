@@ -176,6 +176,8 @@ static gboolean on_answered(gpointer user) {
   h->busy--;
   ew_fair_served(in->queue->turns, in->ticket);
   gboolean changed = in->reply.changed;
+  if (changed && !in->request->from_here)
+    ew_spool_kept(in->request->holder, g_bytes_get_size(in->request->body));
   if (in->reply.reconnect)
     ew_http_hang_up_viewers(h);
   MHD_resume_connection(in->connection);
@@ -213,7 +215,8 @@ static enum MHD_Result begin(struct incoming *in, const char *verb) {
     peer->served = TRUE;
     return ew_http_refuse(in->connection, status, why);
   }
-  in->body = ew_spool_new(in->http->options.spool_folder);
+  in->body = ew_spool_new(in->http->options.spool_folder,
+                          in->request->from_here ? 0 : in->request->holder);
   peer->body = changes(verb);
   peer->proven |= in->request->from_here || in->request->paired;
   return MHD_YES;

@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #define IN_MEMORY ((gsize)1 << 20)
+#define UNWEIGHED ((gsize)64 << 10)
 #define IN_ALL    ((gsize)512 << 20) /* of all spools in files: eight of the longest */
 
 struct ew_spool {
@@ -14,11 +15,30 @@ struct ew_spool {
   GByteArray *bytes; /* until it is a file */
   int file;          /* -1: none */
   gsize size;
+  guint64 holder;
 };
-static gsize in_files; /* of the whole process; the server's main thread alone */
+/* What one holder has: on the way in, and in the book since the process began. */
+struct share {
+  gint64 coming, kept;
+};
+/* Of the whole process; the server's main thread alone. */
+static gsize in_files;
+static GHashTable *shares; /* guint64 -> struct share; as many as there are devices */
 
-struct ew_spool *ew_spool_new(const char *folder) {
+static struct share *share_of(guint64 holder) {
+  if (!shares)
+    shares = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
+  struct share *share = g_hash_table_lookup(shares, &holder);
+  if (!share) {
+    share = g_new0(struct share, 1);
+    g_hash_table_insert(shares, g_memdup2(&holder, sizeof holder), share);
+  }
+  return share;
+}
+
+struct ew_spool *ew_spool_new(const char *folder, guint64 holder) {
   struct ew_spool *s = g_new0(struct ew_spool, 1);
+  s->holder = holder;
   s->folder = g_strdup(folder);
   s->bytes = g_byte_array_new();
   s->file = -1;
@@ -65,9 +85,30 @@ static gboolean to_file(struct ew_spool *s) {
   return good;
 }
 
+/* Half of what would be there without it. */
+static gboolean is_within(gint64 has, gint64 size, gint64 left) {
+  return has + size <= (has + MAX(left, 0)) / 2;
+}
+
+static guint weigh(const struct ew_spool *s, gsize size, const char **why) {
+  const struct share *share = share_of(s->holder);
+  *why = "this device sends too much at once: wait until the other files are in";
+  if (!is_within(share->coming, (gint64)size, (gint64)IN_ALL - (gint64)in_files))
+    return 503;
+  *why = "this device has had its share of the disk, and the rest is for others: add the file at "
+         "the machine itself, or free "
+         "some space there";
+  return is_within(share->kept + share->coming, (gint64)size, ew_room_left(s->folder)) ? 0 : 507;
+}
+
 guint ew_spool_add(struct ew_spool *s, const void *data, gsize size, const char **why) {
   gsize before = s->size;
+  guint status = s->holder && before + size > UNWEIGHED ? weigh(s, size, why) : 0;
+  if (status)
+    return status;
   s->size += size;
+  if (s->holder)
+    share_of(s->holder)->coming += (gint64)size;
   if (s->file < 0 && s->size <= IN_MEMORY) {
     g_byte_array_append(s->bytes, data, (guint)size);
     return 0;
@@ -80,6 +121,11 @@ guint ew_spool_add(struct ew_spool *s, const void *data, gsize size, const char 
     return 507;
   in_files += size;
   return 0;
+}
+
+void ew_spool_kept(guint64 holder, gsize size) {
+  if (holder && size > UNWEIGHED)
+    share_of(holder)->kept += (gint64)size;
 }
 
 GBytes *ew_spool_end(struct ew_spool *s) {
@@ -97,6 +143,8 @@ GBytes *ew_spool_end(struct ew_spool *s) {
 void ew_spool_free(struct ew_spool *s) {
   if (!s)
     return;
+  if (s->holder)
+    share_of(s->holder)->coming -= (gint64)s->size;
   if (s->file >= 0) {
     in_files -= MIN(in_files, s->size);
     close(s->file);

@@ -5,6 +5,7 @@
  * comparison is written so that NaN never trips. */
 #include "cell/alarm_parts.h"
 #include "base/error.h"
+#include "base/message.h"
 #include <math.h>
 #include <string.h>
 
@@ -73,11 +74,10 @@ static gboolean keeps_what_stands(const struct ew_alarms *a, const struct ew_ala
     if (!a->states[i].tripped)
       continue;
     if (at == table->alarms->len)
-      return ew_refuse(error, "'%s' stands tripped and is not in the new table: clear it first",
+      return ew_refuse(error, "'%s' has tripped and is not in the new table: clear it first",
                        was->name);
     if (spec_at(table, at)->action < was->action)
-      return ew_refuse(error,
-                       "'%s' stands tripped and asks for less in the new table: clear it first",
+      return ew_refuse(error, "'%s' has tripped and asks for less in the new table: clear it first",
                        was->name);
   }
   return TRUE;
@@ -85,7 +85,7 @@ static gboolean keeps_what_stands(const struct ew_alarms *a, const struct ew_ala
 
 gboolean ew_alarms_replace(struct ew_alarms *a, struct ew_alarm_table *table, GError **error) {
   if (!isnan(a->pull_s))
-    return ew_refuse(error, "a pull is under way: limits are locked until it is over");
+    return ew_refuse(error, "a pull is under way: limits are locked until it ends");
   if (!keeps_what_stands(a, table, error))
     return FALSE;
   g_autoptr(ew_alarm_table) old = a->table;
@@ -212,8 +212,9 @@ static gboolean watches_a_reading(const struct ew_watch *w) {
   return w->how == EW_WATCH_VALUE || w->how == EW_WATCH_MAX;
 }
 
-guint ew_alarms_below_floor(struct ew_alarms *a, GString *names) {
-  guint count = 0;
+EW_MESSAGE(below_floor, "cell.below-floor", EW_DANGER, "{name} ({value}, at least {least})");
+
+void ew_alarms_below_floor(struct ew_alarms *a, GPtrArray *messages) {
   for (guint i = 0; i < a->table->alarms->len; i++) {
     const struct ew_alarm_spec *s = spec_at(a->table, i);
     if (s->action != EW_ALARM_SHUT_DOWN || !watches_a_reading(&s->watch) || !conditions(a, s))
@@ -221,12 +222,10 @@ guint ew_alarms_below_floor(struct ew_alarms *a, GString *names) {
     double value = ew_alarms_watched(a, &s->watch), low = allowed_now(a, s).low;
     if (!(value < low)) /* no reading, or no floor: not for this to judge */
       continue;
-    g_autofree char *is = ew_quantity_format(s->watch.kind, EW_UNITS_SI, value, 2);
-    g_autofree char *least = ew_quantity_format(s->watch.kind, EW_UNITS_SI, low, 2);
-    g_string_append_printf(names, "%s%s (%s, at least %s)", count ? ", " : "", s->name, is, least);
-    count++;
+    ew_messages_add(messages, ew_message(&below_floor, ew_say_text("name", s->name),
+                                         ew_say_quantity("value", s->watch.kind, value, 2),
+                                         ew_say_quantity("least", s->watch.kind, low, 2)));
   }
-  return count;
 }
 
 void ew_alarms_bands(struct ew_alarms *a, GArray *bands) {
@@ -320,7 +319,7 @@ static void teach(struct ew_alarms *a) {
 void ew_alarms_step(struct ew_alarms *a, double time_s, GArray *trips) {
   if (isnan(time_s)) /* no moment: decided as of the last one */
     time_s = a->time_s;
-  if (time_s < a->time_s) { /* another clock: holds begin anew, what is tripped stays */
+  if (time_s < a->time_s) { /* another clock: holds begin again, what is tripped stays */
     for (guint i = 0; i < a->table->alarms->len; i++)
       a->states[i].since_s = a->states[i].met_s = NAN;
     a->speed_s = time_s;

@@ -5,7 +5,7 @@
  *     ^ <-- back by the hysteresis, or blocked --+                       |
  *     +------------------------- a person clears it, and it is over ------+
  *
- * A sample without a reading neither begins nor ends a hold (but for lost()). A tripped alarm is told
+ * A sample without a reading neither begins nor ends a hold (but for lost()). A tripped alarm is reported
  * once and stays until it is cleared: by a person, never by an exchange of the table. In a pull the
  * table cannot be exchanged.
  *
@@ -21,10 +21,9 @@
  *   the table is exchanged             as it was: what stands     nothing
  *                                      tripped stays tripped
  *   an output fails                    goes on; it is tried again the same once more, until it is done
- *   the session ends                   what is under way is done  the rest is told as not done
+ *   the session ends                   what is under way is done  the rest is reported as not done
  *
- * Invariant: a shut-down stands tripped, or was asked for by hand, exactly while the request is not
- * idle. */
+ * Invariant: a shut-down is tripped, or was asked for by hand, exactly while the request is not idle. */
 #pragma once
 #include "cell/alarm_spec.h"
 #include "cell/own_curves.h"
@@ -72,8 +71,8 @@ void ew_alarms_end_pull(struct ew_alarms *alarms, gboolean sound, GArray *near);
  * Returns how many were cleared. */
 guint ew_alarms_clear(struct ew_alarms *alarms, const char *name);
 /* Before load: the shut-downs whose reading is below what they allow at this speed, whatever their hold
- * and their settling. How many; their names and figures are appended to `names`. */
-guint ew_alarms_below_floor(struct ew_alarms *alarms, GString *names);
+ * and their settling: a message of each, "cell.below-floor". */
+void ew_alarms_below_floor(struct ew_alarms *alarms, GPtrArray *messages);
 /* Every alarm whose channel has come, in the order of the table (struct ew_alarm_band). */
 void ew_alarms_bands(struct ew_alarms *alarms, GArray *bands);
 guint ew_alarms_tripped(const struct ew_alarms *alarms); /* latched now */

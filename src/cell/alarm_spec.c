@@ -171,16 +171,20 @@ static gboolean read_watch(const char *text, struct ew_watch *w, GError **error)
 
 /* "120 degC", or "102 % of limit". */
 static gboolean read_limit(const char *field, const char *text, enum ew_kind kind,
-                           const struct ew_alarm_context *c, double *value, GError **error) {
+                           const struct ew_alarm_context *c, double *value,
+                           enum ew_alarm_share *lacks, GError **error) {
+#define X(id, word) word,
+  static const char *const words[EW_ALARM_SHARES_END] = {"", EW_ALARM_SHARES(X)};
+#undef X
   const struct {
-    const char *name;
     double value;
     enum ew_kind kind;
-  } known[] = {{"limit", c->limit_rpm, EW_KIND_ROTATIONAL_SPEED},
-               {"rate", c->rate_rpm_s, EW_KIND_ROTATIONAL_ACCELERATION},
-               {"largest_torque", c->largest_torque_n_m, EW_KIND_TORQUE},
-               {"largest_speed", c->largest_speed_rpm, EW_KIND_ROTATIONAL_SPEED},
-               {"largest_power", c->largest_power_w, EW_KIND_POWER}};
+  } known[EW_ALARM_SHARES_END] = {
+      [EW_ALARM_OF_LIMIT] = {c->limit_rpm, EW_KIND_ROTATIONAL_SPEED},
+      [EW_ALARM_OF_RATE] = {c->rate_rpm_s, EW_KIND_ROTATIONAL_ACCELERATION},
+      [EW_ALARM_OF_LARGEST_TORQUE] = {c->largest_torque_n_m, EW_KIND_TORQUE},
+      [EW_ALARM_OF_LARGEST_SPEED] = {c->largest_speed_rpm, EW_KIND_ROTATIONAL_SPEED},
+      [EW_ALARM_OF_LARGEST_POWER] = {c->largest_power_w, EW_KIND_POWER}};
   *value = NAN;
   if (!text)
     return TRUE;
@@ -191,14 +195,16 @@ static gboolean read_limit(const char *field, const char *text, enum ew_kind kin
   double share;
   if (!ew_quantity_parse(field, share_text, EW_KIND_RATIO, &share, error))
     return FALSE;
-  for (gsize i = 0; i < G_N_ELEMENTS(known); i++)
-    if (strcmp(known[i].name, of + 4) == 0 && known[i].kind == kind) {
+  for (int i = EW_ALARM_OF_LIMIT; i < EW_ALARM_SHARES_END; i++)
+    if (strcmp(words[i], of + 4) == 0 && known[i].kind == kind) {
       *value = share * known[i].value;
+      if (isnan(*value) && lacks && *lacks == EW_ALARM_OF_NOTHING)
+        *lacks = (enum ew_alarm_share)i;
       return TRUE;
     }
   return ew_refuse(error,
-                   "%s: '%s' is not known for this watch; there are limit, rate, "
-                   "largest_torque, largest_speed and largest_power",
+                   "%s: '%s' can't be used with this watch; choose limit, rate, largest_torque, "
+                   "largest_speed or largest_power",
                    field, of + 4);
 }
 
@@ -227,14 +233,14 @@ static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_contex
   if (!a->name || !*a->name)
     return ew_refuse(error, "name is missing");
   if (!read_watch(a->watch_text, &a->watch, error) ||
-      !read_limit("above", a->above_text, a->watch.kind, c, &a->above, error) ||
-      !read_limit("below", a->below_text, a->watch.kind, c, &a->below, error) ||
+      !read_limit("above", a->above_text, a->watch.kind, c, &a->above, &a->lacks, error) ||
+      !read_limit("below", a->below_text, a->watch.kind, c, &a->below, &a->lacks, error) ||
       !read_limit("above_own", a->above_own_text, difference_kind(a->watch.kind), c, &a->above_own,
-                  error) ||
+                  NULL, error) ||
       !read_limit("below_per_1000_rpm", a->per_speed_text, a->watch.kind, c, &a->below_per_1000_rpm,
-                  error) ||
+                  NULL, error) ||
       !read_limit("hysteresis", a->hysteresis_text, difference_kind(a->watch.kind), c,
-                  &a->hysteresis, error) ||
+                  &a->hysteresis, NULL, error) ||
       !read_limits(a, error))
     return FALSE;
   if (isnan(a->hysteresis))

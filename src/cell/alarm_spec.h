@@ -64,6 +64,22 @@ struct ew_alarm_context {
   double limit_rpm, rate_rpm_s, largest_torque_n_m, largest_speed_rpm, largest_power_w;
 };
 
+/* id, how a limit names it: "102 % of limit" */
+#define EW_ALARM_SHARES(X)                                                                         \
+  X(LIMIT, "limit")                                                                                \
+  X(RATE, "rate")                                                                                  \
+  X(LARGEST_TORQUE, "largest_torque")                                                              \
+  X(LARGEST_SPEED, "largest_speed")                                                                \
+  X(LARGEST_POWER, "largest_power")
+
+enum ew_alarm_share {
+  EW_ALARM_OF_NOTHING,
+#define X(id, word) EW_ALARM_OF_##id,
+  EW_ALARM_SHARES(X)
+#undef X
+      EW_ALARM_SHARES_END
+};
+
 struct ew_alarm_spec {
   /* as written */
   char *name, *watch_text, *says, *above_text, *below_text, *limits_text, *above_own_text,
@@ -78,7 +94,9 @@ struct ew_alarm_spec {
   struct ew_watch watch;
   double above, below, above_own, hysteresis; /* inside units; NaN none */
   double below_per_1000_rpm;                  /* Pa; NaN none */
-  GArray *limits;                             /* below these, at `speeds_rpm` */
+  enum ew_alarm_share
+      lacks;      /* the figure that `above` or `below` is a share of, and that is not known */
+  GArray *limits; /* below these, at `speeds_rpm` */
 };
 
 enum ew_output_kind { EW_OUTPUT_SEND, EW_OUTPUT_COIL, EW_OUTPUT_GPIO, EW_OUTPUT_FILE };

@@ -1,5 +1,5 @@
 /* Rows and events between two threads, under one mutex, with an event descriptor that the live thread polls. Order
- * is kept; beyond its bound new rows are dropped, counted and told, so that a flood costs rows and never memory.
+ * is kept; beyond its bound new rows are dropped, counted and reported, so that a flood costs rows and never memory.
  * O(1) a row. */
 #include "cell/bus_queue.h"
 #include <math.h>
@@ -9,7 +9,7 @@
 
 struct item {
   enum ew_source_event event;
-  char *text; /* NULL: a row */
+  ew_message *what; /* NULL: a row */
   double time_s, arrival_s;
   double values[];
 };
@@ -22,15 +22,23 @@ struct ew_bus_queue {
   int fd;
 };
 
-char *ew_rubbish_count(struct ew_rubbish *r, const char *what, double now_s) {
+EW_MESSAGE_PUBLIC(ew_rubbish_counted, "cell.rubbish", EW_CAUTION,
+                  "{what} ({count} since the last report)");
+EW_MESSAGE_MANY(flood, "cell.flood", EW_CAUTION,
+                "data arrives faster than it can be taken: {rows} row was dropped",
+                "data arrives faster than it can be taken: {rows} rows were dropped");
+
+ew_message *ew_rubbish_count(struct ew_rubbish *r, ew_message *given, double now_s) {
+  g_autoptr(ew_message) what = given;
   r->count++;
   r->untold++;
   if (r->told_s > 0 && now_s < r->told_s + 1)
     return NULL;
-  char *text = g_strdup_printf("%s (%" G_GUINT64_FORMAT " since last told)", what, r->untold);
+  ew_message *report = ew_message(&ew_rubbish_counted, ew_say_message("what", what),
+                                  ew_say_count("count", (gint64)r->untold));
   r->told_s = fmax(now_s, 1e-9);
   r->untold = 0;
-  return text;
+  return report;
 }
 
 struct ew_bus_queue *ew_bus_queue_new(guint channels, guint most) {
@@ -44,7 +52,7 @@ struct ew_bus_queue *ew_bus_queue_new(guint channels, guint most) {
 }
 
 static void item_free(struct item *item) {
-  g_free(item->text);
+  ew_message_free(item->what);
   g_free(item);
 }
 
@@ -68,24 +76,25 @@ static void push(struct ew_bus_queue *q, struct item *item) {
     return; /* the counter stands at its most: it is readable all the same */
 }
 
-static struct item *event_item(enum ew_source_event event, const char *text) {
+/* Takes the message. */
+static struct item *event_item(enum ew_source_event event, ew_message *what) {
   struct item *item = g_new0(struct item, 1);
   item->event = event;
-  item->text = g_strdup(text);
+  item->what = what;
   return item;
 }
 
-void ew_bus_queue_event(struct ew_bus_queue *q, enum ew_source_event event, const char *text) {
+void ew_bus_queue_event(struct ew_bus_queue *q, enum ew_source_event event, ew_message *what) {
   g_mutex_lock(&q->mutex);
-  push(q, event_item(event, text));
+  push(q, event_item(event, what));
   g_mutex_unlock(&q->mutex);
 }
 
-void ew_bus_queue_rubbish(struct ew_bus_queue *q, const char *what) {
+void ew_bus_queue_rubbish(struct ew_bus_queue *q, ew_message *what) {
   g_mutex_lock(&q->mutex);
-  g_autofree char *text = ew_rubbish_count(&q->rubbish, what, ew_monotonic_s());
-  if (text)
-    push(q, event_item(EW_SOURCE_GARBAGE, text));
+  ew_message *report = ew_rubbish_count(&q->rubbish, what, ew_monotonic_s());
+  if (report)
+    push(q, event_item(EW_SOURCE_GARBAGE, report));
   g_mutex_unlock(&q->mutex);
 }
 
@@ -115,12 +124,10 @@ void ew_bus_queue_drain(struct ew_bus_queue *q, const struct ew_source_sink *sin
   q->dropped = 0;
   g_mutex_unlock(&q->mutex);
   for (struct item *item; (item = g_queue_pop_head(&items)); item_free(item))
-    if (!item->text)
+    if (!item->what)
       sink->frame(sink->user, item->time_s, item->arrival_s, item->values);
     else if (sink->event)
-      sink->event(sink->user, item->event, item->text);
-  if (dropped && sink->event) {
-    g_autofree char *text = g_strdup_printf("a flood: %u rows were not taken", dropped);
-    sink->event(sink->user, EW_SOURCE_GARBAGE, text);
-  }
+      sink->event(sink->user, item->event, item->what);
+  if (dropped)
+    ew_source_tell(sink, EW_SOURCE_GARBAGE, ew_message(&flood, ew_say_count("rows", dropped)));
 }

@@ -62,21 +62,43 @@ void ew_line_parser_free(struct ew_line_parser *p) {
   g_free(p);
 }
 
-static void tell(const struct ew_source_sink *sink, enum ew_source_event event, const char *text) {
-  if (sink->event)
-    sink->event(sink->user, event, text);
-}
+EW_MESSAGE(garbage_line, "cell.garbage-line", EW_CAUTION,
+           "{why} ({count} since the last report): '{line}'");
+EW_MESSAGE(no_row_or_header, "cell.neither-row-nor-header", EW_CAUTION,
+           "a line that is neither a row nor a header");
+EW_MESSAGE(no_row, "cell.not-a-row", EW_CAUTION, "a line that is not a row");
+EW_MESSAGE(words_in_rows, "cell.words-between-rows", EW_CAUTION, "words between rows");
+EW_MESSAGE(no_header, "cell.rows-without-header", EW_CAUTION, "rows without a header");
+EW_MESSAGE(does_not_fit, "cell.row-does-not-fit", EW_CAUTION, "a row that does not fit the header");
+EW_MESSAGE(noise, "cell.noise", EW_CAUTION, "a line of noise");
+EW_MESSAGE(too_many_cells, "cell.too-many-columns", EW_CAUTION,
+           "a line with more columns than any logger has");
+EW_MESSAGE(row_after_noise, "cell.row-after-noise", EW_CAUTION, "a row that begins with noise");
+EW_MESSAGE(too_long, "cell.line-too-long", EW_CAUTION, "a line longer than 64 kB");
+EW_MESSAGE(unreadable, "cell.rows-unreadable", EW_CAUTION,
+           "rows can't be read: only {rows} of the last {lines} lines could be; the current header "
+           "has {columns} columns");
+EW_MESSAGE(readable_again, "cell.rows-readable", EW_NOTE, "rows can be read again");
+EW_MESSAGE(began_again, "cell.header-repeated", EW_CAUTION,
+           "the sender started again with the same header");
+EW_MESSAGE(other_channels, "cell.channels-changed", EW_CAUTION,
+           "the sender's channels have changed");
+EW_MESSAGE(time_back, "cell.time-back", EW_CAUTION,
+           "the sender's time went back from {from} to {to}");
+EW_MESSAGE(repeated, "cell.row-repeated", EW_CAUTION,
+           "the sender repeats a row; it counts once ({count} since the last report)");
+EW_MESSAGE(reply, "cell.reply", EW_NOTE, "{line}");
 
-static void garbage(struct ew_line_parser *p, const char *why, const char *line, gsize size,
-                    double arrival_s, const struct ew_source_sink *sink) {
+static void garbage(struct ew_line_parser *p, const struct ew_message_kind *why, const char *line,
+                    gsize size, double arrival_s, const struct ew_source_sink *sink) {
   p->counts.garbage++;
   p->untold++;
   if (arrival_s < p->told_s + 1)
     return;
   g_autofree char *start = g_utf8_make_valid(line, (gssize)MIN(size, 40));
-  g_autofree char *text =
-      g_strdup_printf("%s (%" G_GUINT64_FORMAT " since last told): '%s'", why, p->untold, start);
-  tell(sink, EW_SOURCE_GARBAGE, text);
+  ew_source_tell(sink, EW_SOURCE_GARBAGE,
+                 ew_message(&garbage_line, ew_say_word("why", why),
+                            ew_say_count("count", (gint64)p->untold), ew_say_text("line", start)));
   p->told_s = arrival_s;
   p->untold = 0;
 }
@@ -87,14 +109,14 @@ static void close_window(struct ew_line_parser *p, const struct ew_source_sink *
   gboolean bad = 2 * p->window_rows < p->window_lines;
   p->bad_windows = bad ? p->bad_windows + 1 : 0;
   if (!p->unreadable && p->bad_windows >= BAD_WINDOWS) {
-    g_autofree char *text = g_strdup_printf(
-        "rows cannot be read: %u of the last %u lines were; the header in force has %u columns",
-        p->window_rows, p->window_lines, p->header ? p->header->columns : 0);
     p->unreadable = TRUE;
-    tell(sink, EW_SOURCE_UNREADABLE, text);
+    ew_source_tell(sink, EW_SOURCE_UNREADABLE,
+                   ew_message(&unreadable, ew_say_count("rows", p->window_rows),
+                              ew_say_count("lines", p->window_lines),
+                              ew_say_count("columns", p->header ? p->header->columns : 0)));
   } else if (p->unreadable && !bad) {
     p->unreadable = FALSE;
-    tell(sink, EW_SOURCE_READABLE, "rows can be read again");
+    ew_source_tell(sink, EW_SOURCE_READABLE, ew_message_plain(&readable_again));
   }
 }
 
@@ -169,7 +191,7 @@ static gboolean has_control(const char *line, gsize size) {
 /* The sender began again; what was noted of its rows' order is void. */
 static void header_again(struct ew_line_parser *p, const struct ew_source_sink *sink) {
   if (!p->fresh)
-    tell(sink, EW_SOURCE_REPEATED, "the sender began again with the same header");
+    ew_source_tell(sink, EW_SOURCE_REPEATED, ew_message_plain(&began_again));
   p->last_time_s = NAN;
   g_ptr_array_set_size(p->candidates, 0);
 }
@@ -179,12 +201,12 @@ static void header_line(struct ew_line_parser *p, const char *line, gsize size, 
                         double arrival_s, const struct ew_source_sink *sink) {
   guint columns = p->cells->len / 2;
   if (has_control(line, size)) {
-    garbage(p, "a line that is neither row nor header", line, size, arrival_s, sink);
+    garbage(p, &no_row_or_header, line, size, arrival_s, sink);
     return;
   }
   if (columns < 2) { /* a preamble before the header, else rubbish */
     if (p->header)
-      garbage(p, "a line that is no row", line, size, arrival_s, sink);
+      garbage(p, &no_row, line, size, arrival_s, sink);
     else
       p->counts.remarks++;
     return;
@@ -201,20 +223,20 @@ static void header_line(struct ew_line_parser *p, const char *line, gsize size, 
     return;
   struct ew_line_header *one = ew_line_header_read(line, p->cells, delimiter, TRUE);
   if (p->header && !p->fresh && !ew_line_header_strong(one))
-    garbage(p, "words in the midst of rows", line, size, arrival_s, sink);
+    garbage(p, &words_in_rows, line, size, arrival_s, sink);
   add_candidate(p, one);
 }
 
 /* ---- rows ---- */
 
-/* Told at most once a second: a clock that jumps to and fro at every row would else flood the news. */
+/* Reported at most once a second: a clock that jumps back and forth at every row would otherwise flood the log. */
 static void row_time(struct ew_line_parser *p, double time_s, double arrival_s,
                      const struct ew_source_sink *sink) {
   if (!isnan(p->last_time_s) && time_s < p->last_time_s && arrival_s >= p->back_s + 1) {
     p->back_s = arrival_s;
-    g_autofree char *text =
-        ew_words("the sender's time went back from %.3f to %.3f s", p->last_time_s, time_s);
-    tell(sink, EW_SOURCE_TIME_BACK, text);
+    ew_source_tell(sink, EW_SOURCE_TIME_BACK,
+                   ew_message(&time_back, ew_say_quantity("from", EW_KIND_TIME, p->last_time_s, 3),
+                              ew_say_quantity("to", EW_KIND_TIME, time_s, 3)));
   }
 }
 
@@ -227,10 +249,8 @@ static gboolean repeats(struct ew_line_parser *p, double time_s, double arrival_
   p->counts.repeated++;
   p->unreported++;
   if (arrival_s >= p->repeat_s + 1) {
-    g_autofree char *text = g_strdup_printf(
-        "the sender repeats a row, which counts once (%" G_GUINT64_FORMAT " since last told)",
-        p->unreported);
-    tell(sink, EW_SOURCE_REPEATED, text);
+    ew_source_tell(sink, EW_SOURCE_REPEATED,
+                   ew_message(&repeated, ew_say_count("count", (gint64)p->unreported)));
     p->repeat_s = arrival_s;
     p->unreported = 0;
   }
@@ -320,7 +340,7 @@ static void change_header(struct ew_line_parser *p, struct ew_line_header *to, d
                           const struct ew_source_sink *sink) {
   if (p->header) {
     p->changes_s[p->changes++ % CHANGES] = arrival_s;
-    tell(sink, EW_SOURCE_HEADER_CHANGED, "the sender's channels are other ones now");
+    ew_source_tell(sink, EW_SOURCE_HEADER_CHANGED, ew_message_plain(&other_channels));
   }
   guint at;
   g_ptr_array_find(p->candidates, to, &at);
@@ -335,7 +355,7 @@ static void headless_row(struct ew_line_parser *p, const char *line, gsize size,
   p->headless = columns == p->headless_columns ? p->headless + 1 : 1;
   p->headless_columns = columns;
   if (p->headless < PATIENCE)
-    garbage(p, "rows without a header", line, size, arrival_s, sink);
+    garbage(p, &no_header, line, size, arrival_s, sink);
   else
     put_in_force(p, ew_line_header_read(line, p->cells, delimiter, FALSE));
 }
@@ -359,7 +379,7 @@ static gboolean row_line(struct ew_line_parser *p, const char *line, gsize size,
   guint empty, cells = ew_line_split(line, size, ew_line_delimiter(line, size), p->cells);
   guint figures = ew_line_figures(line, p->cells, ew_line_delimiter(line, size), &empty);
   if (p->header)
-    garbage(p, "a row that does not fit the header", line, size, arrival_s, sink);
+    garbage(p, &does_not_fit, line, size, arrival_s, sink);
   else if (figures + empty < cells)
     p->counts.remarks++; /* words and figures before any header: a preamble */
   else
@@ -390,7 +410,7 @@ static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize siz
   if (!p->header || p->fresh)
     strip_noise(&line, &size);
   if (!size || memchr(line, 0, size)) {
-    garbage(p, "a line of noise", whole, whole_size, arrival_s, sink);
+    garbage(p, &noise, whole, whole_size, arrival_s, sink);
     return FALSE;
   }
   if (p->header && line == whole && p->candidates->len == 0 && fits(p, p->header, line, size)) {
@@ -400,7 +420,7 @@ static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize siz
   char delimiter = ew_line_delimiter(line, size);
   guint cells = ew_line_split(line, size, delimiter, p->cells), empty;
   if (cells > EW_LINE_CHANNELS_MAX) {
-    garbage(p, "a line with more cells than any logger has", line, size, arrival_s, sink);
+    garbage(p, &too_many_cells, line, size, arrival_s, sink);
     return FALSE;
   }
   guint figures = ew_line_figures(line, p->cells, delimiter, &empty);
@@ -412,7 +432,7 @@ static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize siz
     return FALSE;
   }
   if (line != whole) { /* of a row the first figure may have gone with the noise */
-    garbage(p, "a row behind noise", whole, whole_size, arrival_s, sink);
+    garbage(p, &row_after_noise, whole, whole_size, arrival_s, sink);
     return FALSE;
   }
   return row_line(p, line, size, arrival_s, sink);
@@ -427,7 +447,8 @@ static void take_line(struct ew_line_parser *p, gsize size, double arrival_s,
   if (p->line[0] == '#') {
     p->counts.remarks++;
     g_autofree char *valid = g_utf8_make_valid(p->line + 1, (gssize)MIN(size - 1, 200));
-    tell(sink, EW_SOURCE_REPLY, g_strstrip(valid));
+    ew_source_tell(sink, EW_SOURCE_REPLY,
+                   ew_message(&reply, ew_say_text("line", g_strstrip(valid))));
     return;
   }
   gboolean row = judge_line(p, p->line, size, arrival_s, sink);
@@ -441,7 +462,7 @@ void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size
     gsize piece = end ? (gsize)(end - bytes) : size;
     if (p->skipping || p->size + piece > sizeof p->line) {
       if (!p->skipping) {
-        garbage(p, "a line of over 64 kB", p->line, p->size, arrival_s, sink);
+        garbage(p, &too_long, p->line, p->size, arrival_s, sink);
         count_line(p, FALSE, arrival_s, sink);
       }
       p->skipping = TRUE;

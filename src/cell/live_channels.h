@@ -17,3 +17,5 @@ GArray *ew_live_channels(const struct ew_source_channels *channels,
                          const struct ew_channel_map *map);
 /* Column of a channel, -1 when there is none. */
 int ew_live_find(const GArray *live, enum ew_channel channel, int index);
+/* A channel as the argument of a message. */
+struct ew_argument ew_live_say_channel(const char *name, enum ew_channel channel);

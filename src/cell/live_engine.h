@@ -4,26 +4,25 @@
  * through a first-order lag; temperatures drift to where heat and cooling meet; probes lag; sensors
  * add noise. All figures are invented (no engine is meant) and everything follows from the seed. */
 #pragma once
-#include <glib.h>
+#include "base/message.h"
 
 #define EW_LIVE_ENGINE_CHANNELS 26
 
-/* name, command word, what a new hand should have noticed */
+/* name, command word */
 #define EW_LIVE_FAULTS(X)                                                                          \
-  X(LEAN_CYLINDER, "lean-cylinder", "one exhaust runs hotter and lambda rises a little")           \
-  X(OIL_AERATION, "oil-aeration", "oil pressure falls with speed above 6,300 rpm")                 \
-  X(FUEL_STARVATION, "fuel-starvation", "fuel pressure falls with load, then lambda rises")        \
-  X(STICKING_ABSORBER, "sticking-absorber", "speed overshoots at load-up: the water valve sticks") \
-  X(LOST_CRANK, "lost-crank", "the speed signal drops out")                                        \
-  X(VALVE_CONTACT, "valve-contact",                                                                \
-    "torque falls suddenly near the top and crankcase breath rises")                               \
-  X(POOR_FUEL, "poor-fuel", "knock at a spark that was safe before")                               \
-  X(HEAD_GASKET, "head-gasket", "coolant pressure rises within the pull and stays")                \
-  X(CELL_DRIFT, "cell-drift", "torque at no load is no longer zero")                               \
-  X(OIL_PUMP, "oil-pump", "oil pressure is gone within a second")
+  X(LEAN_CYLINDER, "lean-cylinder")                                                                \
+  X(OIL_AERATION, "oil-aeration")                                                                  \
+  X(FUEL_STARVATION, "fuel-starvation")                                                            \
+  X(STICKING_ABSORBER, "sticking-absorber")                                                        \
+  X(LOST_CRANK, "lost-crank")                                                                      \
+  X(VALVE_CONTACT, "valve-contact")                                                                \
+  X(POOR_FUEL, "poor-fuel")                                                                        \
+  X(HEAD_GASKET, "head-gasket")                                                                    \
+  X(CELL_DRIFT, "cell-drift")                                                                      \
+  X(OIL_PUMP, "oil-pump")
 
 enum ew_live_fault {
-#define X(id, word, notice) EW_LIVE_FAULT_##id,
+#define X(id, word) EW_LIVE_FAULT_##id,
   EW_LIVE_FAULTS(X)
 #undef X
       EW_LIVE_FAULTS_COUNT
@@ -36,10 +35,13 @@ struct ew_live_engine *ew_live_engine_new(guint seed, double rate_hz);
 void ew_live_engine_free(struct ew_live_engine *engine);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_live_engine, ew_live_engine_free)
 /* A line of control: "start", "stop", "speed 3000", "sweep 2500 7000 300", "throttle 100",
- * "spark 30", "lambda 0.88", "warm", "fault NAME", "clear", "drift", "help". The answer is one line without
- * a line end, "ok ..." or "refused: ..."; the caller frees it. "sweep" opens the throttle at the
- * first speed, sweeps, and shuts it again. */
-char *ew_live_engine_command(struct ew_live_engine *engine, const char *line);
+ * "spark 30", "lambda 0.88", "oil 90", "coolant 80", "fault NAME", "clear". The answer is `ew_live_ok` or
+ * one of "cell.practice-..."; the caller frees it. "sweep" opens the throttle at the first speed, sweeps,
+ * and shuts it again. */
+ew_message *ew_live_engine_command(struct ew_live_engine *engine, const char *line);
+extern const struct ew_message_kind ew_live_ok;
+/* The answer as the cell's own line, "ok ..." or "refused: ...", the same in every language; the caller frees it. */
+char *ew_live_engine_answer(const ew_message *answer);
 /* One sample later. `values`: EW_LIVE_ENGINE_CHANNELS, as the sensors read. */
 void ew_live_engine_step(struct ew_live_engine *engine, double *values);
 double ew_live_engine_time_s(const struct ew_live_engine *engine);
@@ -49,5 +51,5 @@ extern const char *const ew_live_engine_units[EW_LIVE_ENGINE_CHANNELS];
 /* A row as the practice logger writes it, with its time; appended to `text` with a line end. */
 void ew_live_engine_header(GString *text);
 void ew_live_engine_row(double time_s, const double *values, GString *text);
-/* What was practised on, one line a fault, for after the lesson: char*. */
+/* What was practised on, one message a fault, for after the lesson. */
 GPtrArray *ew_live_engine_lesson(const struct ew_live_engine *engine);

@@ -5,4 +5,4 @@
 
 /* A coil, a GPIO line or a file of the list; not a line back to the source. NULL when it was done, else
  * why not; the caller frees it. `lines` holds what GPIO lines are held. */
-char *ew_output_drive(const struct ew_output_spec *spec, struct ew_gpio_lines *lines);
+ew_message *ew_output_drive(const struct ew_output_spec *spec, struct ew_gpio_lines *lines);

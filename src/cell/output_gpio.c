@@ -1,5 +1,5 @@
 /* The kernel's GPIO interface, version 2, through a call that tests replace. A line stays ours until the outputs are
- * freed; a failure of the kernel is an answer in words. */
+ * freed; a failure of the kernel is an answer. */
 #include "cell/output_gpio.h"
 #include "base/error.h"
 #include <errno.h>
@@ -71,25 +71,33 @@ static gboolean set_line(struct ew_gpio_lines *lines, int held, gboolean on) {
   return lines->call(held, GPIO_V2_LINE_SET_VALUES_IOCTL, &values) >= 0;
 }
 
-char *ew_gpio_drive_on(struct ew_gpio_lines *lines, const char *chip, const char *key, int line,
-                       gboolean on) {
+EW_MESSAGE(line_error, "cell.gpio-error", EW_DANGER, "{line}: {error}");
+EW_MESSAGE(line_busy, "cell.gpio-busy", EW_DANGER, "{line}: another program holds this line");
+EW_MESSAGE(not_a_chip, "cell.gpio-not-a-chip", EW_DANGER, "{line}: not a GPIO chip");
+
+static ew_message *failed(const char *key, int error) {
+  return ew_message(&line_error, ew_say_text("line", key), ew_say_text("error", g_strerror(error)));
+}
+
+ew_message *ew_gpio_drive_on(struct ew_gpio_lines *lines, const char *chip, const char *key,
+                             int line, gboolean on) {
   gpointer held;
   if (g_hash_table_lookup_extended(lines->held, key, NULL, &held))
-    return set_line(lines, GPOINTER_TO_INT(held), on) ? NULL : g_strdup(g_strerror(errno));
+    return set_line(lines, GPOINTER_TO_INT(held), on) ? NULL : failed(key, errno);
   int file = request_line(lines, chip, line, on);
   if (file < 0)
-    return g_strdup_printf("%s: %s", key,
-                           errno == EBUSY    ? "another program holds this line"
-                           : errno == ENOTTY ? "this is no GPIO chip"
-                                             : g_strerror(errno));
+    return errno == EBUSY    ? ew_message(&line_busy, ew_say_text("line", key))
+           : errno == ENOTTY ? ew_message(&not_a_chip, ew_say_text("line", key))
+                             : failed(key, errno);
   g_hash_table_insert(lines->held, g_strdup(key), GINT_TO_POINTER(file));
   return NULL;
 }
 
-char *ew_gpio_drive(struct ew_gpio_lines *lines, const char *to, gboolean on) {
+ew_message *ew_gpio_drive(struct ew_gpio_lines *lines, const char *to, gboolean on) {
   g_autofree char *chip = NULL;
   g_autoptr(GError) error = NULL;
   int line;
   return ew_gpio_name(to, &chip, &line, &error) ? ew_gpio_drive_on(lines, chip, to, line, on)
-                                                : g_strdup(error->message);
+                                                : ew_message(&line_error, ew_say_text("line", to),
+                                                             ew_say_text("error", error->message));
 }

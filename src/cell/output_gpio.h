@@ -4,7 +4,7 @@
  * kernel lets go of it when this program ends, and what the pin does then is the chip's own affair, so a
  * stop circuit has to be safe with the pin let go. It asks; it is no safety device. */
 #pragma once
-#include <glib.h>
+#include "base/message.h"
 
 struct ew_gpio_lines;
 /* The call to the kernel, so that tests can stand in its place; NULL: ioctl itself. */
@@ -15,7 +15,7 @@ void ew_gpio_lines_free(struct ew_gpio_lines *lines);
 /* Parts of "/dev/gpiochip0:17"; chip is freed by the caller. */
 gboolean ew_gpio_name(const char *to, char **chip, int *line, GError **error);
 /* The same once the name is taken apart; `key` names the held line. */
-char *ew_gpio_drive_on(struct ew_gpio_lines *lines, const char *chip, const char *key, int line,
-                       gboolean on);
+ew_message *ew_gpio_drive_on(struct ew_gpio_lines *lines, const char *chip, const char *key,
+                             int line, gboolean on);
 /* Drives a line; NULL when done, else why not, freed by the caller. */
-char *ew_gpio_drive(struct ew_gpio_lines *lines, const char *to, gboolean on);
+ew_message *ew_gpio_drive(struct ew_gpio_lines *lines, const char *to, gboolean on);

@@ -1,4 +1,4 @@
-/* The state machine of a request; its diagram and its invariants stand in the header. */
+/* The state machine of a request; its diagram and its invariants are in the header. */
 #include "cell/outputs.h"
 #include "cell/output_drive.h"
 #include <math.h>
@@ -31,7 +31,7 @@ struct ew_outputs {
 struct job {
   GArray *list;
   guint at, round;
-  char *why; /* NULL: done */
+  ew_message *why; /* NULL: done */
 };
 
 static struct ew_output_spec *spec_of(GArray *list, guint at) {
@@ -44,7 +44,7 @@ static struct output *output_of(const struct ew_outputs *o, guint at) {
 
 static void job_free(struct job *job) {
   g_array_unref(job->list);
-  g_free(job->why);
+  ew_message_free(job->why);
   g_free(job);
 }
 
@@ -59,6 +59,10 @@ static void check(const struct ew_outputs *o) {
     waited |= one->state == WAITS;
   }
 }
+
+EW_MESSAGE(not_done, "cell.output-not-done", EW_DANGER, "the recording ended before it was done");
+EW_MESSAGE(nobody_takes, "cell.output-no-taker", EW_DANGER,
+           "no source accepts lines from this program (write control=yes in its URL)");
 
 static void begin(struct ew_outputs *o, gboolean asked) {
   g_array_set_size(o->states, 0);
@@ -88,7 +92,7 @@ struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says,
 }
 
 /* What was tried has an answer: told when it was done, and the first time that it was not. */
-static void answered(struct ew_outputs *o, guint at, const char *why) {
+static void answered(struct ew_outputs *o, guint at, const ew_message *why) {
   struct output *one = output_of(o, at);
   one->state = why ? FAILED : DONE;
   one->again_s = o->now_s + RETRY_S;
@@ -104,7 +108,7 @@ static void take_answers(struct ew_outputs *o) {
       o->says(spec_of(job->list, job->at)->name, TRUE, NULL, o->user);
 }
 
-static void tell_undone(struct ew_outputs *o, const char *why) {
+static void tell_undone(struct ew_outputs *o, const ew_message *why) {
   for (guint i = 0; o->asked && i < o->states->len; i++)
     if (output_of(o, i)->state != DONE)
       o->says(spec_of(o->list, i)->name, FALSE, why, o->user);
@@ -116,7 +120,8 @@ void ew_outputs_free(struct ew_outputs *o) {
   check(o);
   g_thread_pool_free(o->slow, FALSE, TRUE);
   take_answers(o);
-  tell_undone(o, "the recording ended before it was done");
+  g_autoptr(ew_message) ended = ew_message_plain(&not_done);
+  tell_undone(o, ended);
   g_async_queue_unref(o->answers);
   ew_gpio_lines_free(o->gpio);
   g_array_unref(o->states);
@@ -161,8 +166,8 @@ static void try_one(struct ew_outputs *o, guint at) {
   one->tries++;
   if (spec->kind == EW_OUTPUT_SEND) {
     gboolean sent = o->send(spec->line, o->user);
-    answered(o, at,
-             sent ? NULL : "no source takes lines of its own accord (control=yes in its URL)");
+    g_autoptr(ew_message) why = sent ? NULL : ew_message_plain(&nobody_takes);
+    answered(o, at, why);
     return;
   }
   struct job *job = g_new0(struct job, 1);

@@ -26,14 +26,16 @@
  * Coils, lines and files are driven by a thread of their own, so that a silent bus delays no alarm.
  * This asks; it is no safety device. */
 #pragma once
+#include "base/message.h"
 #include "cell/alarm_spec.h"
 
 enum ew_request { EW_REQUEST_IDLE, EW_REQUEST_ASKING, EW_REQUEST_ASKED };
 
 struct ew_outputs;
-/* done FALSE: it could not be done, and `why` says so. Called from the thread that calls the functions
+/* done FALSE: it could not be done, and `why` says why. Called from the thread that calls the functions
  * below, never from the outputs' own. */
-typedef void (*ew_output_says)(const char *name, gboolean done, const char *why, gpointer user);
+typedef void (*ew_output_says)(const char *name, gboolean done, const ew_message *why,
+                               gpointer user);
 typedef gboolean (*ew_output_send)(const char *line, gpointer user);
 
 struct ew_outputs *ew_outputs_new(ew_output_send send, ew_output_says says, gpointer user);

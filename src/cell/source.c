@@ -90,6 +90,15 @@ char *ew_url_option(const char *rest, const char *key) {
   return NULL;
 }
 
+EW_MESSAGE_PUBLIC(ew_source_error, "cell.error", EW_CAUTION, "{error}");
+
+void ew_source_tell(const struct ew_source_sink *sink, enum ew_source_event event,
+                    ew_message *given) {
+  g_autoptr(ew_message) what = given;
+  if (sink->event)
+    sink->event(sink->user, event, what);
+}
+
 gboolean ew_url_number(const char *rest, const char *key, double otherwise, double low, double high,
                        double *value, GError **error) {
   g_autofree char *text = ew_url_option(rest, key);

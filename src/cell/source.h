@@ -1,13 +1,12 @@
 /* A source of live samples: a line stream, a bus, a replay, or the practice cell, chosen by URL.
  *
  * All sources give the same frames through one sink: first the channels with their units, then
- * rows of values, each with a time; and events in plain words when something is wrong with them.
- * A source that cannot be reached is no error after it has been opened: it is told as an event, and
- * tried again. */
+ * rows of values, each with a time; and events when something is wrong with them. A source that cannot
+ * be reached after it was opened is not an error: it is reported as an event, and tried again. */
 #pragma once
-#include <glib.h>
+#include "base/message.h"
 
-/* name, what it is, is it bad news */
+/* name, key, is it bad news */
 #define EW_SOURCE_EVENTS(X)                                                                        \
   X(CONNECTED, "connected", FALSE)                                                                 \
   X(LOST, "lost", TRUE)                                                                            \
@@ -34,12 +33,15 @@ struct ew_source_channels {
   char **names, **units; /* unit: "" when the source gives none */
 };
 
+/* What went wrong in somebody else's words: of the system, of a library. */
+extern const struct ew_message_kind ew_source_error;
+
 struct ew_source_sink {
   void (*head)(gpointer user, const struct ew_source_channels *channels);
   /* `values`: one a channel, NaN where there is none. `time_s` is the sender's own clock when it
    * sends one, else `arrival_s`, which counts on this machine's monotonic clock. */
   void (*frame)(gpointer user, double time_s, double arrival_s, const double *values);
-  void (*event)(gpointer user, enum ew_source_event event, const char *text);
+  void (*event)(gpointer user, enum ew_source_event event, const ew_message *what); /* or NULL */
   gpointer user;
 };
 
@@ -77,6 +79,10 @@ gboolean ew_source_send(struct ew_source *source, const char *line);
 gboolean ew_source_takes_requests(const struct ew_source *source);
 void ew_source_close(struct ew_source *source);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_source, ew_source_close)
+
+/* Into the sink, if it listens; takes the message. */
+void ew_source_tell(const struct ew_source_sink *sink, enum ew_source_event event,
+                    ew_message *what);
 
 double ew_monotonic_s(void); /* since it was first asked for */
 /* "seed=3&rate=100" after a '?': the value of a key, a copy, or NULL. */

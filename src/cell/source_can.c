@@ -41,11 +41,19 @@ static void can_close(struct ew_source *base) {
   g_free(s);
 }
 
-static void rubbish(struct can_source *s, const struct ew_source_sink *sink, const char *what,
-                    double now_s) {
-  g_autofree char *text = ew_rubbish_count(&s->rubbish, what, now_s);
-  if (text && sink->event)
-    sink->event(sink->user, EW_SOURCE_GARBAGE, text);
+EW_MESSAGE(too_short, "cell.can-frame-too-short", EW_CAUTION,
+           "a frame too short for the signals it should carry");
+EW_MESSAGE(bus_errors, "cell.can-bus-errors", EW_CAUTION, "the bus reports errors");
+EW_MESSAGE(too_long, "cell.can-frame-too-long", EW_CAUTION,
+           "a frame that claims more than 8 bytes");
+EW_MESSAGE(wrong_size, "cell.can-frame-wrong-size", EW_CAUTION, "a frame of the wrong size");
+EW_MESSAGE(closed, "cell.can-closed", EW_NOTE, "the bus was closed");
+
+static void rubbish(struct can_source *s, const struct ew_source_sink *sink,
+                    const struct ew_message_kind *what, double now_s) {
+  ew_message *report = ew_rubbish_count(&s->rubbish, ew_message_plain(what), now_s);
+  if (report)
+    ew_source_tell(sink, EW_SOURCE_GARBAGE, report);
 }
 
 static const struct ew_bus_row *signal_at(const struct can_source *s, guint i) {
@@ -72,7 +80,7 @@ static gboolean take_signals(struct can_source *s, guint32 id, gboolean extended
     before |= ew_freshness_live(&s->fresh[i], now_s) || now_s <= s->begun_s + EW_FRESH_FLOOR_S;
   }
   if (cut)
-    rubbish(s, sink, "a frame too short for what it should carry", now_s);
+    rubbish(s, sink, &too_short, now_s);
   return paced;
 }
 
@@ -81,13 +89,13 @@ static void take(struct can_source *s, const struct can_frame *frame,
   gboolean extended = (frame->can_id & CAN_EFF_FLAG) != 0;
   guint32 id = frame->can_id & (extended ? CAN_EFF_MASK : CAN_SFF_MASK);
   if (frame->can_id & CAN_ERR_FLAG) {
-    rubbish(s, sink, "the bus reports errors", now_s);
+    rubbish(s, sink, &bus_errors, now_s);
     return;
   }
   if (frame->can_id & CAN_RTR_FLAG) /* somebody asks for data: it carries none */
     return;
   if (frame->len > CAN_MAX_DLEN) {
-    rubbish(s, sink, "a frame that says it has more than 8 bytes", now_s);
+    rubbish(s, sink, &too_long, now_s);
     return;
   }
   if (!take_signals(s, id, extended, frame, sink, now_s))
@@ -108,17 +116,16 @@ static void can_read(struct ew_source *base, const struct ew_source_sink *sink, 
     if (got == sizeof frame)
       take(s, &frame, sink, ew_monotonic_s());
     else if (got > 0)
-      rubbish(s, sink, "a frame of a wrong size", now_s);
+      rubbish(s, sink, &wrong_size, now_s);
     else if (got == 0) {
       base->ended = TRUE;
-      if (sink->event)
-        sink->event(sink->user, EW_SOURCE_ENDED, "the bus was closed");
+      ew_source_tell(sink, EW_SOURCE_ENDED, ew_message_plain(&closed));
       return;
     } else {
       if (errno != EAGAIN && errno != EINTR && !s->broken) {
-        s->broken = TRUE; /* told once; the interface may come up again */
-        if (sink->event)
-          sink->event(sink->user, EW_SOURCE_LOST, g_strerror(errno));
+        s->broken = TRUE; /* reported once; the interface may come up again */
+        ew_source_tell(sink, EW_SOURCE_LOST,
+                       ew_message(&ew_source_error, ew_say_text("error", g_strerror(errno))));
       } else if (errno == EAGAIN)
         s->broken = FALSE;
       base->wake_s = s->broken ? now_s + 0.5 : INFINITY;

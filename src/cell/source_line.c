@@ -49,9 +49,22 @@ static struct line_source *new_source(void) {
   return s;
 }
 
-static void tell(const struct ew_source_sink *sink, enum ew_source_event event, const char *text) {
-  if (sink->event)
-    sink->event(sink->user, event, text);
+EW_MESSAGE(silent, "cell.silent", EW_CAUTION,
+           "the source is connected but has sent nothing for {time}");
+EW_MESSAGE(input_ended, "cell.input-ended", EW_NOTE, "standard input ended");
+EW_MESSAGE(waiting, "cell.waiting-for-file", EW_CAUTION, "{path}: {error}; waiting for it");
+EW_MESSAGE(is_open, "cell.connected", EW_NOTE, "{to}");
+EW_MESSAGE(file_ended, "cell.file-ended", EW_NOTE, "end of the file");
+EW_MESSAGE(file_replaced_now, "cell.file-replaced", EW_CAUTION,
+           "the file was replaced or truncated: reading it from the start");
+EW_MESSAGE(no_answer, "cell.no-answer", EW_CAUTION, "no answer");
+EW_MESSAGE(broken, "cell.connection-broken", EW_CAUTION, "the connection broke");
+EW_MESSAGE(peer_closed, "cell.connection-closed", EW_CAUTION, "the sender closed the connection");
+EW_MESSAGE(not_serial, "cell.not-a-serial-line", EW_CAUTION, "not a serial line");
+EW_MESSAGE(line_closed, "cell.line-closed", EW_CAUTION, "the line was closed");
+
+static ew_message *of_system(int error) {
+  return ew_message(&ew_source_error, ew_say_text("error", g_strerror(error)));
 }
 
 static void line_close(struct ew_source *base) {
@@ -103,7 +116,8 @@ static int drain(struct line_source *s, const struct ew_source_sink *sink, doubl
 static void watch_silence(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
   if (!s->silent && now_s > s->heard_s + SILENT_S) {
     s->silent = TRUE;
-    tell(sink, EW_SOURCE_LOST, "the source is connected but has been silent for 5 s");
+    ew_source_tell(sink, EW_SOURCE_LOST,
+                   ew_message(&silent, ew_say_quantity("time", EW_KIND_TIME, SILENT_S, 0)));
   }
   s->base.wake_s = s->silent ? INFINITY : s->heard_s + SILENT_S + 0.01;
 }
@@ -130,7 +144,7 @@ static void stdin_read(struct ew_source *base, const struct ew_source_sink *sink
   }
   ew_line_parser_end(s->parser, now_s, sink);
   base->ended = TRUE;
-  tell(sink, EW_SOURCE_ENDED, "standard input ended");
+  ew_source_tell(sink, EW_SOURCE_ENDED, ew_message_plain(&input_ended));
 }
 const struct ew_source_class ew_source_class_stdin = {
     "stdin", "stdin:", "lines on standard input", stdin_open, stdin_read, NULL, line_close};
@@ -156,10 +170,10 @@ static void file_look(struct line_source *s, const struct ew_source_sink *sink) 
   struct stat facts;
   s->base.fd = open(s->path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (s->base.fd < 0) {
-    if (!s->told) {
-      g_autofree char *text = g_strdup_printf("%s: %s; waiting for it", s->path, g_strerror(errno));
-      tell(sink, EW_SOURCE_LOST, text);
-    }
+    if (!s->told)
+      ew_source_tell(sink, EW_SOURCE_LOST,
+                     ew_message(&waiting, ew_say_text("path", s->path),
+                                ew_say_text("error", g_strerror(errno))));
     s->told = TRUE;
     return;
   }
@@ -167,7 +181,7 @@ static void file_look(struct line_source *s, const struct ew_source_sink *sink) 
   if (fstat(s->base.fd, &facts) == 0)
     s->inode = facts.st_ino;
   s->heard_s = ew_monotonic_s();
-  tell(sink, EW_SOURCE_CONNECTED, s->path);
+  ew_source_tell(sink, EW_SOURCE_CONNECTED, ew_message(&is_open, ew_say_text("to", s->path)));
 }
 
 /* The file was replaced or cut: begin again with the one that stands there now. */
@@ -194,9 +208,9 @@ static void file_read(struct ew_source *base, const struct ew_source_sink *sink,
   if (!s->stay) {
     ew_line_parser_end(s->parser, now_s, sink);
     base->ended = TRUE;
-    tell(sink, EW_SOURCE_ENDED, "the end of the file is reached");
+    ew_source_tell(sink, EW_SOURCE_ENDED, ew_message_plain(&file_ended));
   } else if (how > 0 || file_replaced(s)) {
-    tell(sink, EW_SOURCE_LOST, "the file was replaced or cut: beginning again");
+    ew_source_tell(sink, EW_SOURCE_LOST, ew_message_plain(&file_replaced_now));
     ew_line_parser_break(s->parser);
     close(base->fd);
     base->fd = -1;
@@ -222,8 +236,10 @@ static struct ew_source *tcp_open(const char *rest, GError **error) {
   return NULL;
 }
 
-static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, const char *why,
+/* Takes `given`. */
+static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, ew_message *given,
                      double now_s) {
+  g_autoptr(ew_message) why = given;
   if (s->base.fd >= 0)
     close(s->base.fd);
   s->base.fd = -1;
@@ -238,7 +254,7 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, c
   s->heard_s = INFINITY;
   ew_line_parser_break(s->parser);
   if (!s->told)
-    tell(sink, EW_SOURCE_LOST, why);
+    ew_source_tell(sink, EW_SOURCE_LOST, g_steal_pointer(&why));
   s->told = TRUE;
   s->connecting = s->connected = FALSE;
 }
@@ -259,7 +275,7 @@ static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink
   if (connect(s->base.fd, (struct sockaddr *)&s->peer.at[s->peer_now].address,
               s->peer.at[s->peer_now].size) != 0 &&
       errno != EINPROGRESS)
-    tcp_drop(s, sink, g_strerror(errno), now_s);
+    tcp_drop(s, sink, of_system(errno), now_s);
 }
 
 static void tcp_connecting(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
@@ -269,19 +285,19 @@ static void tcp_connecting(struct line_source *s, const struct ew_source_sink *s
   s->base.wake_s = now_s + 0.01;
   if (poll(&poll_one, 1, 0) <= 0) {
     if (now_s >= s->give_up_s)
-      tcp_drop(s, sink, "no answer", now_s);
+      tcp_drop(s, sink, ew_message_plain(&no_answer), now_s);
     return;
   }
   getsockopt(s->base.fd, SOL_SOCKET, SO_ERROR, &problem, &size);
   if (problem) {
-    tcp_drop(s, sink, g_strerror(problem), now_s);
+    tcp_drop(s, sink, of_system(problem), now_s);
     return;
   }
   s->connecting = FALSE;
   s->connected = TRUE;
   s->told = FALSE;
   s->heard_s = now_s;
-  tell(sink, EW_SOURCE_CONNECTED, s->base.url);
+  ew_source_tell(sink, EW_SOURCE_CONNECTED, ew_message(&is_open, ew_say_text("to", s->base.url)));
 }
 
 static void tcp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
@@ -300,7 +316,7 @@ static void tcp_read(struct ew_source *base, const struct ew_source_sink *sink, 
   /* else a sender without TCP_NODELAY waits for our delayed acknowledgement, up to 40 ms */
   setsockopt(base->fd, IPPROTO_TCP, TCP_QUICKACK, &one, sizeof one);
   if (how >= 0)
-    tcp_drop(s, sink, how ? "the connection broke" : "the sender closed the connection", now_s);
+    tcp_drop(s, sink, ew_message_plain(how ? &broken : &peer_closed), now_s);
   else
     watch_silence(s, sink, now_s);
 }
@@ -349,7 +365,7 @@ static void serial_connect(struct line_source *s, const struct ew_source_sink *s
   s->base.fd = open(s->path, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
   struct termios line;
   if (s->base.fd < 0 || tcgetattr(s->base.fd, &line) != 0) {
-    tcp_drop(s, sink, s->base.fd < 0 ? g_strerror(errno) : "this is no serial line", now_s);
+    tcp_drop(s, sink, s->base.fd < 0 ? of_system(errno) : ew_message_plain(&not_serial), now_s);
     return;
   }
   cfmakeraw(&line);
@@ -358,7 +374,7 @@ static void serial_connect(struct line_source *s, const struct ew_source_sink *s
   tcsetattr(s->base.fd, TCSANOW, &line);
   s->told = FALSE;
   s->heard_s = now_s;
-  tell(sink, EW_SOURCE_CONNECTED, s->path);
+  ew_source_tell(sink, EW_SOURCE_CONNECTED, ew_message(&is_open, ew_say_text("to", s->path)));
 }
 
 static void serial_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
@@ -368,7 +384,7 @@ static void serial_read(struct ew_source *base, const struct ew_source_sink *sin
   if (base->fd < 0)
     return;
   if (drain(s, sink, now_s) >= 0)
-    tcp_drop(s, sink, "the line was closed", now_s);
+    tcp_drop(s, sink, ew_message_plain(&line_closed), now_s);
   else
     watch_silence(s, sink, now_s);
 }

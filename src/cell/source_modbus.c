@@ -173,11 +173,17 @@ static void nap(struct modbus_source *s, double until_s) {
     g_usleep((gulong)(1e6 * CLAMP(left_s, 0.0001, 0.02)));
 }
 
+EW_MESSAGE(is_open, "cell.modbus-connected", EW_NOTE, "{to}");
+
+static ew_message *of_bus(int error) {
+  return ew_message(&ew_source_error, ew_say_text("error", modbus_strerror(error)));
+}
+
 static void lose(struct modbus_source *s) {
   if (s->connected)
-    ew_bus_queue_rubbish(s->queue, modbus_strerror(errno));
+    ew_bus_queue_rubbish(s->queue, of_bus(errno));
   if (!s->told)
-    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, modbus_strerror(errno));
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_bus(errno));
   s->told = TRUE;
   modbus_close(s->bus);
   s->connected = FALSE;
@@ -206,7 +212,9 @@ static gpointer work(gpointer user) {
     }
     double now = ew_monotonic_s();
     if (s->told || !s->headed)
-      ew_bus_queue_event(s->queue, EW_SOURCE_CONNECTED, s->base.url ? s->base.url : "Modbus");
+      ew_bus_queue_event(
+          s->queue, EW_SOURCE_CONNECTED,
+          ew_message(&is_open, ew_say_text("to", s->base.url ? s->base.url : "Modbus")));
     s->told = FALSE;
     s->headed = TRUE;
     ew_bus_queue_row(s->queue, now, now, values);

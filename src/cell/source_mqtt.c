@@ -36,13 +36,26 @@ struct mqtt_source {
   gboolean started;
 };
 
+EW_MESSAGE(broker, "cell.broker", EW_NOTE, "the broker");
+EW_MESSAGE(not_a_number, "cell.not-a-number", EW_CAUTION, "a message on '{topic}' is not a number");
+EW_MESSAGE(too_long, "cell.message-too-long", EW_CAUTION, "a message too long for a line");
+EW_MESSAGE(empty, "cell.message-empty", EW_CAUTION, "an empty message");
+EW_MESSAGE(flood, "cell.message-flood", EW_CAUTION,
+           "messages arrive faster than they can be taken: one was dropped");
+EW_MESSAGE(retained_one, "cell.message-retained", EW_CAUTION,
+           "a retained message on '{topic}' is not live and was ignored");
+
+static ew_message *of_broker(const char *error) {
+  return ew_message(&ew_source_error, ew_say_text("error", error));
+}
+
 static void on_connect(struct mosquitto *client, void *user, int how) {
   struct mqtt_source *s = user;
   if (how) {
-    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_connack_string(how));
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_broker(mosquitto_connack_string(how)));
     return;
   }
-  ew_bus_queue_event(s->queue, EW_SOURCE_CONNECTED, "the broker");
+  ew_bus_queue_event(s->queue, EW_SOURCE_CONNECTED, ew_message_plain(&broker));
   if (!s->map)
     mosquitto_subscribe(client, NULL, s->topic, 0);
   for (guint i = 0; s->map && i < s->map->rows->len; i++)
@@ -53,7 +66,7 @@ static void on_disconnect(struct mosquitto *client, void *user, int how) {
   struct mqtt_source *s = user;
   (void)client;
   if (how)
-    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, mosquitto_strerror(how));
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_broker(mosquitto_strerror(how)));
 }
 
 /* Everything as it is known now; what is too old is not known. */
@@ -71,10 +84,8 @@ static void take_figure(struct mqtt_source *s, const char *topic, const void *pa
     if (strcmp(row->topic, topic) != 0)
       continue;
     ew_freshness_heard(&s->fresh[i], now_s);
-    if (!ew_bus_topic_value(row, payload, size, &s->values[i])) {
-      g_autofree char *what = g_strdup_printf("a message of '%s' that is no number", topic);
-      ew_bus_queue_rubbish(s->queue, what);
-    }
+    if (!ew_bus_topic_value(row, payload, size, &s->values[i]))
+      ew_bus_queue_rubbish(s->queue, ew_message(&not_a_number, ew_say_text("topic", topic)));
     ours = TRUE;
   }
   if (ours)
@@ -84,21 +95,19 @@ static void take_figure(struct mqtt_source *s, const char *topic, const void *pa
 /* One line a message; the parser judges it. */
 static void take_line(struct mqtt_source *s, const void *payload, gsize size) {
   if (size == 0 || size > EW_LINE_MOST - 1) {
-    ew_bus_queue_rubbish(s->queue, size ? "a message too long for a line" : "an empty message");
+    ew_bus_queue_rubbish(s->queue, ew_message_plain(size ? &too_long : &empty));
     return;
   }
   g_autofree char *line = g_malloc(size + 1);
   memcpy(line, payload, size);
   line[size] = '\n';
   if (send(s->lines[1], line, size + 1, MSG_DONTWAIT | MSG_NOSIGNAL) < 0)
-    ew_bus_queue_rubbish(s->queue, "a flood: a message was not taken");
+    ew_bus_queue_rubbish(s->queue, ew_message_plain(&flood));
 }
 
 static void refuse_retained(struct mqtt_source *s, const char *topic) {
   g_autofree char *name = g_utf8_make_valid(topic, -1);
-  g_autofree char *what =
-      g_strdup_printf("a retained message of '%.60s' is not live and was not taken", name);
-  ew_bus_queue_rubbish(s->queue, what);
+  ew_bus_queue_rubbish(s->queue, ew_message(&retained_one, ew_say_text("topic", name)));
 }
 
 void ew_source_mqtt_message(struct ew_source *base, const char *topic, const void *payload,

@@ -18,14 +18,14 @@ struct practice_source {
   gboolean headed;
   char **run;
   guint next;
-  GQueue replies; /* char* */
+  GQueue replies; /* ew_message* */
 };
 
 static void practice_close(struct ew_source *base) {
   struct practice_source *s = (struct practice_source *)base;
   ew_live_engine_free(s->engine);
   g_strfreev(s->run);
-  g_queue_clear_full(&s->replies, g_free);
+  g_queue_clear_full(&s->replies, (GDestroyNotify)ew_message_free);
   g_free(s);
 }
 
@@ -76,6 +76,8 @@ static void head_once(struct practice_source *s, const struct ew_source_sink *si
   s->headed = TRUE;
 }
 
+EW_MESSAGE(over, "cell.practice-over", EW_NOTE, "the practice is over");
+
 static void practice_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
   struct practice_source *s = (struct practice_source *)base;
   double values[EW_LIVE_ENGINE_CHANNELS];
@@ -89,17 +91,16 @@ static void practice_read(struct ew_source *base, const struct ew_source_sink *s
     next_command(s);
     ew_live_engine_step(s->engine, values);
     sink->frame(sink->user, at, ew_monotonic_s(), values);
-    for (char *reply; (reply = g_queue_pop_head(&s->replies)); g_free(reply))
-      if (sink->event)
-        sink->event(sink->user, EW_SOURCE_REPLY, reply);
+    for (ew_message *reply; (reply = g_queue_pop_head(&s->replies));)
+      ew_source_tell(sink, EW_SOURCE_REPLY, reply);
   }
   base->wake_s =
       s->pace > 0 ? s->begun_s + ew_live_engine_time_s(s->engine) / s->pace : ew_monotonic_s();
-  if (base->ended && sink->event) {
+  if (base->ended) {
     g_autoptr(GPtrArray) lesson = ew_live_engine_lesson(s->engine);
     for (guint i = 0; i < lesson->len; i++)
-      sink->event(sink->user, EW_SOURCE_REPLY, g_ptr_array_index(lesson, i));
-    sink->event(sink->user, EW_SOURCE_ENDED, "the practice is over");
+      ew_source_tell(sink, EW_SOURCE_REPLY, ew_message_copy(g_ptr_array_index(lesson, i)));
+    ew_source_tell(sink, EW_SOURCE_ENDED, ew_message_plain(&over));
   }
 }
 const struct ew_source_class ew_source_class_practice = {"practice",

@@ -29,10 +29,12 @@ static void through_frame(gpointer user, double time_s, double arrival_s, const 
   s->sink->frame(s->sink->user, time_s, arrival_s, values);
 }
 
-static void through_event(gpointer user, enum ew_source_event event, const char *text) {
+EW_MESSAGE(over, "cell.replay-over", EW_NOTE, "end of the recording");
+
+static void through_event(gpointer user, enum ew_source_event event, const ew_message *what) {
   struct replay_source *s = user;
   if (s->sink->event)
-    s->sink->event(s->sink->user, event, text);
+    s->sink->event(s->sink->user, event, what);
 }
 
 static void replay_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
@@ -55,7 +57,7 @@ static void replay_read(struct ew_source *base, const struct ew_source_sink *sin
     return;
   ew_line_parser_end(s->parser, now_s, &s->through);
   base->ended = TRUE;
-  through_event(s, EW_SOURCE_ENDED, "the recording is over");
+  ew_source_tell(s->sink, EW_SOURCE_ENDED, ew_message_plain(&over));
 }
 
 static void replay_close(struct ew_source *base) {

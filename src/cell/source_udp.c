@@ -27,10 +27,16 @@ struct udp_source {
   struct ew_rubbish strangers;
 };
 
-static void tell(const struct ew_source_sink *sink, enum ew_source_event event, const char *text) {
-  if (sink->event)
-    sink->event(sink->user, event, text);
-}
+EW_MESSAGE(first_sender, "cell.first-sender", EW_NOTE,
+           "{sender}: the first sender heard, and the only one that counts");
+EW_MESSAGE(other_port, "cell.sender-other-port", EW_NOTE,
+           "{sender}: the sender was silent, and now sends from another port");
+EW_MESSAGE(stranger, "cell.stranger", EW_CAUTION,
+           "a datagram from {sender} was ignored: the sender here is {ours}");
+EW_MESSAGE(stranger_any_port, "cell.stranger-any-port", EW_CAUTION,
+           "a datagram from {sender} was ignored: the sender here is {ours} (any port)");
+EW_MESSAGE(sender_silent, "cell.sender-silent", EW_CAUTION,
+           "the sender has sent nothing for {time}");
 
 static void udp_close(struct ew_source *base) {
   struct udp_source *s = (struct udp_source *)base;
@@ -100,25 +106,23 @@ static void take_sender(struct udp_source *s, const struct ew_host_address *who,
                         const struct ew_source_sink *sink) {
   gboolean again = s->from.count > 0;
   g_autofree char *name = ew_host_text(who);
-  g_autofree char *text =
-      g_strdup_printf(again ? "%s: the sender was silent, and sends from another port now"
-                            : "%s: the first sender that was heard, and the only one that counts",
-                      name);
   s->from = (struct ew_host){1, {*who}};
   if (again)
     ew_line_parser_break(s->parser);
-  tell(sink, EW_SOURCE_CONNECTED, text);
+  ew_source_tell(sink, EW_SOURCE_CONNECTED,
+                 ew_message(again ? &other_port : &first_sender, ew_say_text("sender", name)));
 }
 
 static void refuse_stranger(struct udp_source *s, const struct ew_host_address *who,
                             const struct ew_source_sink *sink, double now_s) {
   g_autofree char *name = ew_host_text(who), *ours = ew_host_text(&s->from.at[0]);
-  g_autofree char *what =
-      g_strdup_printf("a datagram of %s was not taken, since %s%s is the sender here", name, ours,
-                      s->any_port ? " (any port)" : "");
-  g_autofree char *text = ew_rubbish_count(&s->strangers, what, now_s);
-  if (text)
-    tell(sink, EW_SOURCE_STRANGER, text);
+  ew_message *report =
+      ew_rubbish_count(&s->strangers,
+                       ew_message(s->any_port ? &stranger_any_port : &stranger,
+                                  ew_say_text("sender", name), ew_say_text("ours", ours)),
+                       now_s);
+  if (report)
+    ew_source_tell(sink, EW_SOURCE_STRANGER, report);
 }
 
 static gboolean counts(struct udp_source *s, const struct ew_host_address *who,
@@ -152,7 +156,8 @@ static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, 
   }
   if (!s->silent && now_s > s->heard_s + SILENT_S) {
     s->silent = TRUE;
-    tell(sink, EW_SOURCE_LOST, "the sender has been silent for 5 s");
+    ew_source_tell(sink, EW_SOURCE_LOST,
+                   ew_message(&sender_silent, ew_say_quantity("time", EW_KIND_TIME, SILENT_S, 0)));
   }
   base->wake_s = s->silent ? INFINITY : s->heard_s + SILENT_S + 0.01;
 }

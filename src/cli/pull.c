@@ -34,12 +34,13 @@ static gboolean check_add(const struct ew_call *call, GError **error) {
 /* Steps of the engine's build that stand open before load, as a note to the pull. */
 static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
   struct ew_engine_row row;
-  char *why = NULL;
+  g_autoptr(ew_message) why = NULL;
   if (!ew_engine_get(book, engine, &row))
     return;
-  if (ew_gate_look(book, row.id, &why, NULL) && why)
-    g_ptr_array_add(notes, g_strdup_printf("%s: %s", row.name, why));
-  g_free(why);
+  if (ew_gate_look(book, row.id, &why, NULL) && why) {
+    g_autofree char *steps = ew_message_text(why, EW_UNITS_SI);
+    g_ptr_array_add(notes, g_strdup_printf("%s: %s", row.name, steps));
+  }
   ew_engine_row_clear(&row);
 }
 

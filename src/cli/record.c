@@ -280,7 +280,8 @@ static void accept_client(struct simulator *s) {
 static void answer(struct simulator *s, int i, const char *line) {
   if (!*line || g_str_has_prefix(line, "heartbeat"))
     return;
-  g_autofree char *reply = ew_live_engine_command(s->engine, line);
+  g_autoptr(ew_message) given = ew_live_engine_command(s->engine, line);
+  g_autofree char *reply = ew_live_engine_answer(given);
   g_autofree char *text = g_strdup_printf("# %s\n", reply);
   if (i < CLIENTS)
     send_to(s, i, text, strlen(text));
@@ -373,8 +374,10 @@ static gboolean run_simulate(const struct ew_call *call, GError **error) {
   if (good)
     simulate(&s, pace, for_s);
   g_autoptr(GPtrArray) lesson = ew_live_engine_lesson(s.engine);
-  for (guint i = 0; i < lesson->len; i++)
-    ew_say("practised on, %s", (char *)g_ptr_array_index(lesson, i));
+  for (guint i = 0; i < lesson->len; i++) {
+    g_autofree char *text = ew_message_text(g_ptr_array_index(lesson, i), EW_UNITS_SI);
+    ew_say("practised on, %s", text);
+  }
   for (int i = 0; i <= CLIENTS; i++) {
     if (i < CLIENTS && s.clients[i].fd >= 0)
       close(s.clients[i].fd);

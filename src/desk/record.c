@@ -1,6 +1,5 @@
 /* A live session from its opening to its end: the lock and the loop of the live thread. */
 #include "desk/record.h"
-#include "base/words.h"
 #include "base/error.h"
 #include "book/keep.h"
 #include "book/book_file.h"
@@ -52,10 +51,16 @@ static gboolean open_feeds(struct ew_session *live, GError **error) {
     g_ptr_array_add(live->feeds, f);
   }
   return live->feeds->len > 0 ||
-         ew_refuse(error, "--source is needed: where do samples come from?");
+         ew_refuse(error, "--source: not given; name where the samples come from");
 }
 
-/* What a recorder that died left behind: closed, and told with the gap. */
+/* What a recorder that crashed left open: closed, and reported with the gap. */
+EW_MESSAGE_MANY(recovered, "desk.recovered", EW_CAUTION,
+                "recording {recording} was cut short: its {rows} stored row is kept; nothing was "
+                "recorded from {from} to {to}",
+                "recording {recording} was cut short: its {rows} stored rows are kept; nothing was "
+                "recorded from {from} to {to}");
+
 static gboolean recover(struct ew_session *live, struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_stream_unfinished(book, error);
   g_autofree char *now = ew_time_now();
@@ -72,11 +77,12 @@ static gboolean recover(struct ew_session *live, struct ew_book *book, GError **
     ew_json_number(&json, "last_s", row->last_s);
     ew_json_text(&json, "gap_from", last);
     ew_json_text(&json, "gap_to", now);
-    ew_session_post(
-        live, EW_RECORD_RECOVERED, &json,
-        g_strdup_printf("recording %" G_GINT64_FORMAT " was cut short: its %" G_GINT64_FORMAT
-                        " stored rows are kept; nothing was recorded from %.19s to %.19s",
-                        row->id, row->rows, last, now));
+    g_autofree char *from = g_strndup(last, 19), *to = g_strndup(now, 19),
+                    *number = g_strdup_printf("%" G_GINT64_FORMAT, row->id);
+    ew_session_post(live, EW_RECORD_RECOVERED, &json,
+                    ew_message(&recovered, ew_say_count("rows", row->rows),
+                               ew_say_text("recording", number), ew_say_text("from", from),
+                               ew_say_text("to", to)));
   }
   return TRUE;
 }
@@ -144,7 +150,7 @@ static void run(struct ew_session *live, atomic_int *stop) {
     wait_for_news(live);
   }
   for (guint i = 0; i < live->feeds->len; i++)
-    ew_feed_end_section(g_ptr_array_index(live->feeds, i), "stopped");
+    ew_feed_end_section(g_ptr_array_index(live->feeds, i), EW_END_STOPPED);
   go_first(0);
 }
 
@@ -158,13 +164,19 @@ static double share_of(const GArray *sorted, double share) {
                      : (double)NAN;
 }
 
-static char *end_text(const struct ew_session *live, const GArray *durable) {
+EW_MESSAGE(ended_empty, "desk.ended-without-samples", EW_NOTE, "ended; no sample came");
+EW_MESSAGE(ended_unstored, "desk.ended-without-rows", EW_NOTE, "ended; nothing was stored");
+EW_MESSAGE(ended, "desk.ended", EW_NOTE,
+           "ended; alarms decided within {decided} ms and rows stored within {stored} ms (99 of "
+           "100)");
+
+static ew_message *end_message(const struct ew_session *live, const GArray *durable) {
   if (!live->decisions->len)
-    return g_strdup("ended; no sample came");
+    return ew_message_plain(&ended_empty);
   if (!durable->len)
-    return g_strdup("ended; nothing was stored");
-  return ew_words("ended; alarms decided within %.2f ms and rows stored within %.0f ms (99 of 100)",
-                  1e3 * share_of(live->decisions, 0.99), 1e3 * share_of(durable, 0.99));
+    return ew_message_plain(&ended_unstored);
+  return ew_message(&ended, ew_say_figure("decided", 1e3 * share_of(live->decisions, 0.99), 2),
+                    ew_say_figure("stored", 1e3 * share_of(durable, 0.99), 0));
 }
 
 static void tell_end(struct ew_session *live, gboolean good, const GArray *durable) {
@@ -188,7 +200,7 @@ static void tell_end(struct ew_session *live, gboolean good, const GArray *durab
   ew_json_number(&json, "decision_p99_s", share_of(live->decisions, 0.99));
   ew_json_number(&json, "durable_p50_s", share_of(durable, 0.5));
   ew_json_number(&json, "durable_p99_s", share_of(durable, 0.99));
-  ew_session_post(live, EW_RECORD_END, &json, end_text(live, durable));
+  ew_session_post(live, EW_RECORD_END, &json, end_message(live, durable));
 }
 
 static gboolean open_session(struct ew_session *live, gint64 engine_id, GError **error) {
@@ -222,6 +234,11 @@ static gboolean settle_engine(struct ew_book *book, const char *name, gint64 *id
   return TRUE;
 }
 
+EW_MESSAGE(started_power, "desk.started-power", EW_NOTE,
+           "recording into {book}; what is reported as stored survives a power cut");
+EW_MESSAGE(started_process, "desk.started-process", EW_NOTE,
+           "recording into {book}; what is reported as stored survives this program");
+
 static void tell_started(struct ew_session *live) {
   struct ew_json json = ew_session_news(EW_RECORD_STARTED);
   ew_json_text(&json, "durability", live->options->power ? "power" : "process");
@@ -230,9 +247,8 @@ static void tell_started(struct ew_session *live) {
     ew_json_text(&json, NULL, live->options->sources[i]);
   ew_json_close_array(&json);
   ew_session_post(live, EW_RECORD_STARTED, &json,
-                  g_strdup_printf("recording into %s; stored means: it outlives %s",
-                                  live->options->book_path,
-                                  live->options->power ? "a power cut" : "this program"));
+                  ew_message(live->options->power ? &started_power : &started_process,
+                             ew_say_text("book", live->options->book_path)));
 }
 
 static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **error) {
@@ -254,7 +270,7 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   ew_gate_close(live->gate);
   ew_pull_shop_close(live->shop);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
-  gboolean good = ew_store_close(live->store, "stopped", error);
+  gboolean good = ew_store_close(live->store, EW_END_STOPPED, error);
   tell_end(live, good, durable);
   return good;
 }
@@ -271,8 +287,8 @@ static gboolean hold(const char *path, struct holding *h, GError **error) {
   h->book = ew_book_open(path, TRUE, error);
   if (h->book && ew_book_is_read_only(h->book))
     return ew_fail(error,
-                   "%s: the book can only be read: its disk is full, or the file or its folder may "
-                   "not be written",
+                   "%s: the book is read-only: its disk is full, or the file or its folder can't "
+                   "be written",
                    path);
   h->lock = h->book ? ew_book_lock_take(path, error) : NULL;
   return h->lock != NULL;

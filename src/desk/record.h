@@ -9,6 +9,7 @@
  * file off the committing path; the pull thread reduces. News leave through a queue of their own, so
  * that a slow reader of them delays nobody. */
 #pragma once
+#include "base/message.h"
 #include "book/stream.h"
 #include "cell/alarm.h"
 #include "cell/source.h"
@@ -63,8 +64,10 @@ enum ew_record_event {
 
 struct ew_record_news {
   enum ew_record_event event;
-  const char *json; /* one object without a line end */
-  const char *text; /* for a person; NULL: nothing to say */
+  const char *json;          /* one object without a line end; its "message" is the next member */
+  const ew_message *message; /* for a person; NULL: nothing to say */
+  const char *text; /* the message in the language of the process, SI units; NULL as well */
+  int disarmed;     /* TRUE, FALSE: somebody has just chosen so; -1: not about that */
 };
 /* Called from one thread, in order. */
 typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user);
@@ -79,7 +82,7 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
 gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error);
 
 /* Runs until every source has ended, `for_s` is over or `*stop` is set; all that was received is
- * stored then. An unfinished live recording of a recorder that died is told and closed first. Refuses
+ * stored then. An unfinished live recording of a recorder that crashed is reported and closed first. Refuses
  * a second recorder on the same book. */
 gboolean ew_record_run(const struct ew_record_options *options, ew_record_says says, gpointer user,
                        atomic_int *stop, GError **error);

@@ -1,7 +1,7 @@
-/* Alarms of a live session: the table in force, deciding on each row, what a trip asks for and tells.
- * Alarm and request as one machine: its table of events stands in cell/alarm.h. */
+/* Alarms of a live session: the table in force, deciding on each row, what a trip asks for and reports.
+ * Alarm and request as one machine: its table of events is in cell/alarm.h. */
 #include "base/error.h"
-#include "base/words.h"
+#include "base/language.h"
 #include "desk/record_session.h"
 #include <gio/gio.h>
 #include <math.h>
@@ -24,6 +24,28 @@ static const struct ew_feed *whose(const struct ew_feed *at_hand,
   return found ? found : at_hand;
 }
 
+EW_MESSAGE(notice, "desk.alarm-notice", EW_CAUTION,
+           "NOTICE: {says} ({name}: {value}, limit {bound}, at {time})");
+EW_MESSAGE(back_off, "desk.alarm-back-off", EW_DANGER,
+           "BACK OFF: {says} ({name}: {value}, limit {bound}, at {time})");
+EW_MESSAGE(shut_down, "desk.alarm-shut-down", EW_DANGER,
+           "SHUT DOWN: {says} ({name}: {value}, limit {bound}, at {time})");
+static const struct ew_message_kind *const trip_kinds[EW_ALARM_ACTIONS_COUNT] = {
+    [EW_ALARM_NOTICE] = &notice,
+    [EW_ALARM_BACK_OFF] = &back_off,
+    [EW_ALARM_SHUT_DOWN] = &shut_down};
+
+/* What to do is shouted, in whatever language it is. */
+static ew_message *trip_message(const struct ew_alarm_trip *trip, double time_s) {
+  const struct ew_alarm_spec *a = trip->alarm;
+  g_autofree char *do_this = g_utf8_strup(a->says, -1);
+  return ew_message(trip_kinds[a->action], ew_say_text("says", do_this),
+                    ew_say_text("name", a->name),
+                    ew_say_quantity("value", a->watch.kind, trip->value, 2),
+                    ew_say_quantity("bound", a->watch.kind, trip->bound, 2),
+                    ew_say_quantity("time", EW_KIND_TIME, time_s, 2));
+}
+
 static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
   const struct ew_alarm_spec *a = trip->alarm;
   const char *action = ew_alarm_action_names[a->action];
@@ -42,12 +64,7 @@ static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
   ew_json_number(&json, "decided_after_s", ew_monotonic_s() - f->arrival_s);
   ew_json_text(&json, "source", home->source->url);
   ew_json_boolean(&json, "in_pull", ew_alarms_in_pull(f->live->alarms));
-  g_autofree char *value = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->value, 2);
-  g_autofree char *bound = ew_quantity_format(a->watch.kind, EW_UNITS_SI, trip->bound, 2);
-  g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(a->says, -1);
-  ew_session_post(f->live, EW_RECORD_ALARM, &json,
-                  ew_words("%s: %s (%s: %s, limit %s, at %.2f s)", loud, do_this, a->name, value,
-                           bound, time_s));
+  ew_session_post(f->live, EW_RECORD_ALARM, &json, trip_message(trip, time_s));
 }
 
 /* With its time on the clock of every source: the pull under way may be another one's. */
@@ -110,6 +127,14 @@ void ew_session_decide(struct ew_feed *f, double session_s) {
   ew_session_step_outputs(live, ew_monotonic_s());
 }
 
+EW_MESSAGE_MANY(cleared_all, "desk.alarms-cleared", EW_NOTE, "{count} alarm cleared; none is left",
+                "{count} alarms cleared; none is left");
+EW_MESSAGE_MANY(cleared_some, "desk.alarms-left", EW_CAUTION,
+                "{count} alarm cleared; not cleared, because still beyond the limit or not named: "
+                "{names}",
+                "{count} alarms cleared; not cleared, because still beyond the limit or not named: "
+                "{names}");
+
 void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   const char *which = strcmp(name, "all") ? name : NULL;
   g_autoptr(GString) names = g_string_new(NULL);
@@ -136,13 +161,20 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
   ew_json_integer(&json, "cleared", cleared);
   ew_json_integer(&json, "standing", left);
   ew_json_text(&json, "names", left ? names->str : NULL);
-  ew_session_post(
-      live, EW_RECORD_ALARM, &json,
-      left ? g_strdup_printf("%u alarm%s cleared; not cleared, still beyond the limit or not "
-                             "named: %s",
-                             cleared, cleared == 1 ? "" : "s", names->str)
-           : g_strdup_printf("%u alarm%s cleared; none remains", cleared, cleared == 1 ? "" : "s"));
+  ew_session_post(live, EW_RECORD_ALARM, &json,
+                  left ? ew_message(&cleared_some, ew_say_count("count", cleared),
+                                    ew_say_text("names", names->str))
+                       : ew_message(&cleared_all, ew_say_count("count", cleared)));
 }
+
+EW_MESSAGE(outputs_unused, "desk.table-outputs-unused", EW_CAUTION,
+           "the table's own outputs and heartbeat are not used: outputs belong to this machine "
+           "('enginewright cell outputs')");
+EW_MESSAGE(not_exchanged, "desk.limits-kept", EW_CAUTION, "limits are unchanged: {error}");
+EW_MESSAGE_MANY(exchanged, "desk.limits-exchanged", EW_NOTE,
+                "limits exchanged: {alarms} alarm is in force",
+                "limits exchanged: {alarms} alarms are in force");
+EW_MESSAGE(error_text, "desk.error", EW_CAUTION, "{error}");
 
 /* A book from somebody else drives nothing here. */
 static void tell_unused(struct ew_session *live, const struct ew_alarm_table *table) {
@@ -151,17 +183,14 @@ static void tell_unused(struct ew_session *live, const struct ew_alarm_table *ta
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "outputs");
   ew_json_integer(&json, "unused", table->outputs->len);
-  ew_session_post(
-      live, EW_RECORD_ALARM, &json,
-      g_strdup("the table's own outputs and heartbeat are not used: outputs belong to this "
-               "machine ('enginewright cell outputs')"));
+  ew_session_post(live, EW_RECORD_ALARM, &json, ew_message_plain(&outputs_unused));
 }
 
 /* Takes the table when it returns TRUE. */
 static gboolean put_in_force(struct ew_session *live, struct ew_alarm_table *table,
                              GError **error) {
   if (ew_session_in_pull(live))
-    return ew_refuse(error, "a pull is under way: limits are locked until it is over");
+    return ew_refuse(error, "a pull is under way: limits are locked until it ends");
   if (live->alarms && !ew_alarms_replace(live->alarms, table, error))
     return FALSE;
   if (!live->alarms)
@@ -180,12 +209,13 @@ void ew_session_exchange_alarms(struct ew_session *live, const char *path) {
     g_clear_pointer(&table, ew_alarm_table_free);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "exchange");
-  ew_json_text(&json, "why", problem ? problem->message : NULL);
+  g_autoptr(ew_message) why =
+      problem ? ew_message(&error_text, ew_say_text("error", problem->message)) : NULL;
+  ew_session_write_fact(&json, "why", why);
   ew_json_integer(&json, "watched", table ? (gint64)table->alarms->len : -1);
-  ew_session_post(
-      live, EW_RECORD_ALARM, &json,
-      problem ? g_strdup_printf("limits are as they were: %s", problem->message)
-              : g_strdup_printf("limits exchanged: %u alarms are in force", table->alarms->len));
+  ew_session_post(live, EW_RECORD_ALARM, &json,
+                  problem ? ew_message(&not_exchanged, ew_say_text("error", problem->message))
+                          : ew_message(&exchanged, ew_say_count("alarms", table->alarms->len)));
   if (table)
     ew_session_tell_asleep(live);
 }
@@ -228,7 +258,7 @@ static gboolean settle_context(struct ew_session *live, struct ew_book *book, GE
 gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
                           GError **error) {
   *text = NULL;
-  *name = given ? given : "the book's alarms";
+  *name = given ? given : ew_tr(EW_TEXT("the book's alarms"));
   if (given && strcmp(given, "none") == 0)
     return TRUE;
   g_autoptr(GError) problem = NULL;
@@ -240,7 +270,7 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
   *text = book ? ew_setting_get(book, "alarms") : NULL;
   if (*text || (error && *error))
     return *text != NULL;
-  *name = "the template";
+  *name = ew_tr(EW_TEXT("the template"));
   g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, error);
   *text = bytes ? g_strndup(g_bytes_get_data(bytes, NULL), g_bytes_get_size(bytes)) : NULL;
   return *text != NULL;
@@ -275,39 +305,42 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
   return table && put_in_force(live, table, error);
 }
 
-static const char *what_it_lacks(const struct ew_alarm_spec *a) {
-  static const char *const figures[][2] = {{"of limit", "a limit: --limit"},
-                                           {"of rate", "a rate: --rate"},
-                                           {"of largest", "the absorber's plate: the cell's file"}};
-  for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
-    if ((a->above_text && strstr(a->above_text, figures[i][0])) ||
-        (a->below_text && strstr(a->below_text, figures[i][0])))
-      return figures[i][1];
-  return "a figure";
-}
+EW_MESSAGE(needs_limit, "desk.needs-limit", EW_CAUTION, "a speed limit: --limit");
+EW_MESSAGE(needs_rate, "desk.needs-rate", EW_CAUTION, "a rate: --rate");
+EW_MESSAGE(needs_rating, "desk.needs-rating", EW_CAUTION, "the absorber's rating: the cell's file");
+static const struct ew_message_kind *const needs[EW_ALARM_SHARES_END] = {
+    [EW_ALARM_OF_LIMIT] = &needs_limit,
+    [EW_ALARM_OF_RATE] = &needs_rate,
+    [EW_ALARM_OF_LARGEST_TORQUE] = &needs_rating,
+    [EW_ALARM_OF_LARGEST_SPEED] = &needs_rating,
+    [EW_ALARM_OF_LARGEST_POWER] = &needs_rating};
+EW_MESSAGE(asleep, "desk.alarm-asleep", EW_CAUTION, "{name} (needs {needs})");
+EW_MESSAGE(no_alarms, "desk.no-alarms", EW_CAUTION, "all: no alarms are in force");
+EW_MESSAGE(these_sleep, "desk.alarms-asleep", EW_CAUTION, "these alarms are not active: {alarms}");
+EW_MESSAGE(nothing_watched, "desk.nothing-watched", EW_CAUTION, "no alarms are watched");
 
-char *ew_session_asleep(const struct ew_session *live) {
+GPtrArray *ew_session_asleep(const struct ew_session *live) {
   const struct ew_alarm_table *t = live->alarms ? ew_alarms_table(live->alarms) : NULL;
-  g_autoptr(GString) names = g_string_new(NULL);
+  GPtrArray *list = ew_messages_new();
   if (!t)
-    return g_strdup("all: no alarms are in force");
-  for (guint i = 0; i < t->alarms->len; i++) {
+    ew_messages_add(list, ew_message_plain(&no_alarms));
+  for (guint i = 0; t && i < t->alarms->len; i++) {
     const struct ew_alarm_spec *a = &g_array_index(t->alarms, struct ew_alarm_spec, i);
-    if ((a->above_text && isnan(a->above)) || (a->below_text && isnan(a->below)))
-      g_string_append_printf(names, "%s%s (wants %s)", names->len ? ", " : "", a->name,
-                             what_it_lacks(a));
+    if (a->lacks != EW_ALARM_OF_NOTHING)
+      ew_messages_add(list, ew_message(&asleep, ew_say_text("name", a->name),
+                                       ew_say_word("needs", needs[a->lacks])));
   }
-  return names->len ? g_strdup(names->str) : NULL;
+  return list;
 }
 
 void ew_session_tell_asleep(struct ew_session *live) {
-  g_autofree char *names = ew_session_asleep(live);
-  if (!names)
+  g_autoptr(GPtrArray) list = ew_session_asleep(live);
+  if (list->len == 0)
     return;
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "asleep");
-  ew_json_text(&json, "names", live->alarms ? names : "all");
+  ew_messages_write_json(list, "asleep", EW_UNITS_SI, &json);
   ew_session_post(live, EW_RECORD_ALARM, &json,
-                  live->alarms ? g_strdup_printf("these alarms sleep: %s", names)
-                               : g_strdup("no alarms are watched"));
+                  live->alarms ? ew_message(&these_sleep, ew_say_messages("alarms", list))
+                               : ew_message_plain(&nothing_watched));
 }

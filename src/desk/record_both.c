@@ -1,4 +1,4 @@
-/* A channel that two sources give: the one that was named first counts, for alarms, screen and arming, and
+/* A channel that two sources give: the one named first counts, for alarms, screen and arming, and
  * goes on counting when it falls silent, so that its loss is seen; only when it has ended the other takes
  * its place. The two are compared: when all that one gave within two seconds lies apart from all that the
  * other gave by more than both doubts, twice in turn, that is an alarm. Delays of a second do not matter
@@ -47,13 +47,29 @@ static int column_of(const struct ew_feed *f, enum ew_channel channel, int index
   return -1;
 }
 
-static char *name_of(enum ew_channel channel, int index) {
-  return index ? g_strdup_printf("%s %d", ew_channel_facts[channel].label, index)
-               : g_strdup(ew_channel_facts[channel].label);
+EW_MESSAGE(channel_alone, "desk.channel", EW_NOTE, "{channel}");
+EW_MESSAGE(channel_numbered, "desk.channel-numbered", EW_NOTE, "{channel} {number}");
+
+static ew_message *name_of(enum ew_channel channel, int index) {
+  struct ew_argument what = ew_live_say_channel("channel", channel);
+  return index ? ew_message(&channel_numbered, what, ew_say_count("number", index))
+               : ew_message(&channel_alone, what);
 }
 
+EW_MESSAGE(two_sources, "desk.channel-of-two-sources", EW_NOTE,
+           "{channel} comes from two sources: {first} counts because it was named first; {second} "
+           "is stored and compared with it");
+EW_MESSAGE(counts_now, "desk.channel-counts-now", EW_CAUTION,
+           "{channel} counts from {source} from here on: the source named before it has ended or "
+           "no longer sends it");
+EW_MESSAGE(disagree, "desk.sources-disagree", EW_CAUTION,
+           "{one} from {first}, {other} from {second}: they differ by more than both "
+           "uncertainties");
+EW_MESSAGE(disagree_alarm, "desk.alarm-sources-disagree", EW_CAUTION,
+           "NOTICE: CHECK BOTH SENSORS NOW ({channel}: {why})");
+
 static void report(struct ew_session *live, const struct ew_both *both) {
-  g_autofree char *name = name_of(both->channel, both->index);
+  g_autoptr(ew_message) name = name_of(both->channel, both->index);
   struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
   ew_json_text(&json, "source", both->second->source->url);
   ew_json_text(&json, "what", "second");
@@ -61,23 +77,22 @@ static void report(struct ew_session *live, const struct ew_both *both) {
   ew_json_integer(&json, "index", both->index);
   ew_json_text(&json, "counts", both->first->source->url);
   ew_session_post(live, EW_RECORD_SOURCE, &json,
-                  g_strdup_printf("%s comes from two sources: %s counts, named first; %s is stored "
-                                  "and compared with it",
-                                  name, both->first->source->url, both->second->source->url));
+                  ew_message(&two_sources, ew_say_message("channel", name),
+                             ew_say_text("first", both->first->source->url),
+                             ew_say_text("second", both->second->source->url)));
 }
 
 static void report_alone(struct ew_session *live, const struct ew_feed *f,
                          const struct ew_live_channel *one) {
-  g_autofree char *name = name_of(one->channel, one->index);
+  g_autoptr(ew_message) name = name_of(one->channel, one->index);
   struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
   ew_json_text(&json, "source", f->source->url);
   ew_json_text(&json, "what", "counts now");
   ew_json_text(&json, "channel", ew_channel_facts[one->channel].key);
   ew_json_integer(&json, "index", one->index);
   ew_session_post(live, EW_RECORD_SOURCE, &json,
-                  g_strdup_printf("%s counts from %s from here on: the source named before it has "
-                                  "ended or gives it no more",
-                                  name, f->source->url));
+                  ew_message(&counts_now, ew_say_message("channel", name),
+                             ew_say_text("source", f->source->url)));
 }
 
 static struct ew_span no_span(void) {
@@ -130,10 +145,17 @@ static struct ew_span whole(const struct ew_span *spans) {
   return (struct ew_span){fmin(spans[0].low, spans[1].low), fmax(spans[0].high, spans[1].high)};
 }
 
+/* The alarm's key: "two sources disagree: exhaust_temperature 3". */
+static char *alarm_name(const struct ew_both *both) {
+  const char *key = ew_channel_facts[both->channel].key;
+  return both->index ? g_strdup_printf("two sources disagree: %s %d", key, both->index)
+                     : g_strdup_printf("two sources disagree: %s", key);
+}
+
 static void judge(struct ew_session *live, struct ew_both *both) {
   struct ew_span a = whole(both->spans[0]), b = whole(both->spans[1]);
-  g_autofree char *name = name_of(both->channel, both->index);
-  g_autofree char *alarm = g_strdup_printf("two sources disagree: %s", name);
+  g_autoptr(ew_message) name = name_of(both->channel, both->index);
+  g_autofree char *alarm = alarm_name(both);
   double apart = fmax(b.low - a.high, a.low - b.high);
   double doubt = doubt_of(both->first, both->first_column, both->channel, a.high) +
                  doubt_of(both->second, both->second_column, both->channel, b.high);
@@ -145,13 +167,15 @@ static void judge(struct ew_session *live, struct ew_both *both) {
     return;
   }
   enum ew_kind kind = ew_channel_facts[both->channel].kind;
-  g_autofree char *one = ew_quantity_format(kind, EW_UNITS_SI, (a.low + a.high) / 2, 2);
-  g_autofree char *other = ew_quantity_format(kind, EW_UNITS_SI, (b.low + b.high) / 2, 2);
-  g_autofree char *why =
-      g_strdup_printf("%s from %s, %s from %s: further apart than both doubts", one,
-                      both->first->source->url, other, both->second->source->url);
-  ew_session_raise(both->first, alarm, "check both sensors now", why, apart, doubt,
-                   ew_kind_si(kind));
+  g_autoptr(ew_message) why =
+      ew_message(&disagree, ew_say_quantity("one", kind, (a.low + a.high) / 2, 2),
+                 ew_say_text("first", both->first->source->url),
+                 ew_say_quantity("other", kind, (b.low + b.high) / 2, 2),
+                 ew_say_text("second", both->second->source->url));
+  ew_session_raise(
+      both->first,
+      &(struct ew_raising){alarm, "check both sensors now", why, apart, doubt, ew_kind_si(kind)},
+      ew_message(&disagree_alarm, ew_say_message("channel", name), ew_say_message("why", why)));
 }
 
 void ew_feed_compare(struct ew_feed *f, double arrival_s) {

@@ -1,7 +1,7 @@
 /* The control line of a live session. What may not be done in a pull is refused here, whoever asks: in a
  * pull a person may end it, mark it, ask for a shut-down, or stop recording; nothing else. */
 #include "base/error.h"
-#include "base/words.h"
+#include "base/language.h"
 #include "desk/record_session.h"
 #include <stdlib.h>
 #include <string.h>
@@ -9,8 +9,19 @@
 
 #define LINES_MOST 65536
 
-/* Each takes what stands behind the word ("" for a word that stands alone). */
+/* Each takes what follows the word ("" for a word on its own). */
 typedef void (*control_does)(struct ew_session *live, const char *text);
+
+EW_MESSAGE(marked, "desk.mark", EW_NOTE, "mark at {time}: {text}");
+EW_MESSAGE(line_refused, "desk.line-refused", EW_CAUTION, "REFUSED: '{line}': {why}");
+EW_MESSAGE(nothing_sent, "desk.no-sample-yet", EW_CAUTION, "no source has sent a sample yet");
+EW_MESSAGE(none_by_hand, "desk.no-pull-by-hand", EW_CAUTION, "no pull by hand is under way");
+EW_MESSAGE(not_a_line, "desk.line-unknown", EW_CAUTION,
+           "write one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut down', 'send TEXT', "
+           "'clear NAME', 'clear all', 'alarms FILE', 'stop'");
+EW_MESSAGE(locked_in_pull, "desk.locked-in-pull", EW_CAUTION,
+           "a pull is under way: until it ends only 'mark TEXT', 'end' (of a pull by hand), 'shut "
+           "down' and 'stop' are accepted");
 
 static void mark(struct ew_session *live, const char *text) {
   for (guint i = 0; i < live->feeds->len; i++) {
@@ -22,19 +33,25 @@ static void mark(struct ew_session *live, const char *text) {
     ew_json_text(&json, "source", f->section->source);
     ew_json_number(&json, "time_s", f->last_s);
     ew_json_text(&json, "text", text);
-    ew_session_post(live, EW_RECORD_MARK, &json, ew_words("mark at %.2f s: %s", f->last_s, text));
+    ew_session_post(live, EW_RECORD_MARK, &json,
+                    ew_message(&marked, ew_say_quantity("time", EW_KIND_TIME, f->last_s, 2),
+                               ew_say_text("text", text)));
   }
 }
 
-static void refuse(struct ew_session *live, const char *line, const char *why) {
+/* Takes the message. */
+static void refuse(struct ew_session *live, const char *line, ew_message *given) {
+  g_autoptr(ew_message) why = given;
   g_autofree char *shown = g_utf8_make_valid(line, -1);
   for (char *c = shown; *c; c++) /* it came from anywhere: nothing of it steers a terminal */
     if (g_ascii_iscntrl(*c))
       *c = '?';
   struct ew_json json = ew_session_news(EW_RECORD_REFUSED);
   ew_json_text(&json, "line", shown);
-  ew_json_text(&json, "why", why);
-  ew_session_post(live, EW_RECORD_REFUSED, &json, g_strdup_printf("REFUSED: '%s': %s", shown, why));
+  ew_session_write_fact(&json, "why", why);
+  ew_session_post(
+      live, EW_RECORD_REFUSED, &json,
+      ew_message(&line_refused, ew_say_text("line", shown), ew_say_message("why", why)));
 }
 
 static void begin(struct ew_session *live, const char *text) {
@@ -43,7 +60,7 @@ static void begin(struct ew_session *live, const char *text) {
   for (guint i = 0; i < live->feeds->len; i++)
     begun += ew_feed_begin_by_hand(g_ptr_array_index(live->feeds, i));
   if (!begun)
-    refuse(live, "begin", "no source has sent a sample yet");
+    refuse(live, "begin", ew_message_plain(&nothing_sent));
 }
 
 static void end(struct ew_session *live, const char *text) {
@@ -52,7 +69,7 @@ static void end(struct ew_session *live, const char *text) {
   for (guint i = 0; i < live->feeds->len; i++)
     ended += ew_feed_end_by_hand(g_ptr_array_index(live->feeds, i));
   if (!ended)
-    refuse(live, "end", "no pull by hand is under way");
+    refuse(live, "end", ew_message_plain(&none_by_hand));
 }
 
 static void arm(struct ew_session *live, const char *text) {
@@ -80,7 +97,7 @@ static void stop(struct ew_session *live, const char *text) {
   live->stop = TRUE;
 }
 
-/* word, whether text stands behind it, whether it is taken in a pull */
+/* word, whether text follows it, whether it is accepted in a pull */
 static const struct control {
   const char *word;
   gboolean takes_text, in_pull;
@@ -98,7 +115,7 @@ static const struct control {
     {"alarms", TRUE, FALSE, ew_session_exchange_alarms},
 };
 
-/* The control that the line asks for, with what stands behind its word; NULL: none. */
+/* The control that the line asks for, with what follows its word; NULL: none. */
 static const struct control *find(const char *line, const char **text) {
   for (gsize i = 0; i < G_N_ELEMENTS(controls); i++) {
     gsize size = strlen(controls[i].word);
@@ -111,30 +128,30 @@ static const struct control *find(const char *line, const char **text) {
   return NULL;
 }
 
-gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error) {
+/* Why the line isn't accepted now; NULL: it is. */
+static const struct ew_message_kind *why_not(const char *line, gboolean in_pull) {
   const char *text;
   const struct control *control = find(line, &text);
   if (!control)
-    return ew_refuse(error,
-                     "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut down', "
-                     "'send TEXT', 'clear NAME', 'clear all', 'alarms FILE', 'stop' is wanted");
-  if (in_pull && !control->in_pull)
-    return ew_refuse(error,
-                     "a pull is under way: until it is over only 'mark TEXT', 'end' (of a pull "
-                     "by hand), 'shut down' and 'stop' are taken");
-  return TRUE;
+    return &not_a_line;
+  return in_pull && !control->in_pull ? &locked_in_pull : NULL;
+}
+
+gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error) {
+  const struct ew_message_kind *why = why_not(line, in_pull);
+  return !why || ew_refuse(error, "line: %s", ew_tr(why->text));
 }
 
 static void control_line(struct ew_session *live, char *line) {
-  g_autoptr(GError) problem = NULL;
   const char *text;
   g_strstrip(line);
   if (!*line)
     return;
-  if (ew_record_takes(line, ew_session_in_pull(live), &problem))
-    find(line, &text)->does(live, text);
+  const struct ew_message_kind *why = why_not(line, ew_session_in_pull(live));
+  if (why)
+    refuse(live, line, ew_message_plain(why));
   else
-    refuse(live, line, problem->message);
+    find(line, &text)->does(live, text);
   ew_session_tell_in_pull(live);
 }
 

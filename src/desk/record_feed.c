@@ -44,6 +44,18 @@ static void trim_ring(struct ew_feed *f, double time_s) {
   f->ring_old = 0;
 }
 
+EW_MESSAGE(cut_short_by, "desk.pull-cut-short", EW_CAUTION,
+           "pull cut short: {how} before it was over");
+EW_MESSAGE(by_stop, "desk.ended-stopped", EW_NOTE, "recording stopped");
+EW_MESSAGE(by_end, "desk.ended-ended", EW_NOTE, "the source ended");
+EW_MESSAGE(by_header, "desk.ended-header-changed", EW_NOTE, "the header changed");
+
+static const struct ew_message_kind *end_word(const char *how) {
+  return strcmp(how, EW_END_STOPPED) == 0 ? &by_stop
+         : strcmp(how, EW_END_ENDED) == 0 ? &by_end
+                                          : &by_header;
+}
+
 void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
   struct ew_section *s = f->section;
   struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
@@ -62,10 +74,10 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char 
   cut->cut_short = short_by;
   cut->not_armed = g_steal_pointer(&f->not_armed);
   if (short_by) {
-    g_autofree char *text = g_strdup_printf("pull cut short: %s before it was over", short_by);
+    g_autofree char *text = ew_exact("pull cut short: %s", short_by);
     ew_store_mark(f->live->store, s, to_s, text);
     if (!cut->not_armed)
-      cut->not_armed = g_steal_pointer(&text);
+      cut->not_armed = ew_message(&cut_short_by, ew_say_word("how", end_word(short_by)));
   }
   cut->engine_id = f->live->engine_id;
   if (f->live->alarms) {
@@ -145,6 +157,10 @@ void ew_feed_end_section(struct ew_feed *f, const char *how) {
   check_feed(f);
 }
 
+EW_MESSAGE_MANY(channels_of, "desk.channels", EW_NOTE,
+                "{source}: {channels} channel, {known} recognised",
+                "{source}: {channels} channels, {known} recognised");
+
 static void tell_channels(struct ew_feed *f) {
   struct ew_json json = ew_session_news(EW_RECORD_CHANNELS);
   guint known = 0;
@@ -164,13 +180,14 @@ static void tell_channels(struct ew_feed *f) {
   }
   ew_json_close_array(&json);
   ew_session_post(f->live, EW_RECORD_CHANNELS, &json,
-                  g_strdup_printf("%s: %u channels, %u of them known here", f->section->source,
-                                  f->channels->len, known));
+                  ew_message(&channels_of, ew_say_text("source", f->section->source),
+                             ew_say_count("channels", f->channels->len),
+                             ew_say_count("known", known)));
 }
 
 static void on_head(gpointer user, const struct ew_source_channels *channels) {
   struct ew_feed *f = user;
-  ew_feed_end_section(f, "header changed");
+  ew_feed_end_section(f, EW_END_HEADER);
   f->section = ew_store_section(f->live->store, f->source->url, channels);
   if (f->channels)
     g_array_unref(f->channels);
@@ -204,14 +221,16 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   ew_pull_watch_reset(&f->watch);
   f->watch.most_n_m = 0;
   f->last_s = f->period_s = NAN;
-  f->anew = f->clock.known;
+  f->again = f->clock.known;
   tell_channels(f);
   ew_session_settle_both(f->live);
-  if (f->live->options->sensors_yaml) { /* raw is stored: how it was read stands beside it */
+  if (f->live->options->sensors_yaml) { /* raw is stored: how it was read is kept with it */
     g_autofree char *text = g_strconcat(EW_MARK_SENSORS, f->live->options->sensors_yaml, NULL);
     ew_store_mark(f->live->store, f->section, 0, text);
   }
 }
+
+EW_MESSAGE(gap, "desk.gap", EW_CAUTION, "gap: {source} sent nothing from {from} to {to}");
 
 static void tell_gap(struct ew_feed *f, double from_s, double to_s) {
   struct ew_json json = ew_session_news(EW_RECORD_GAP);
@@ -219,9 +238,10 @@ static void tell_gap(struct ew_feed *f, double from_s, double to_s) {
   ew_json_number(&json, "from_s", from_s);
   ew_json_number(&json, "to_s", to_s);
   ew_json_number(&json, "length_s", to_s - from_s);
-  ew_session_post(
-      f->live, EW_RECORD_GAP, &json,
-      ew_words("gap: %s gave nothing from %.3f to %.3f s", f->section->source, from_s, to_s));
+  ew_session_post(f->live, EW_RECORD_GAP, &json,
+                  ew_message(&gap, ew_say_text("source", f->section->source),
+                             ew_say_quantity("from", EW_KIND_TIME, from_s, 3),
+                             ew_say_quantity("to", EW_KIND_TIME, to_s, 3)));
 }
 
 /* A gap is more than five usual intervals and more than half a second. */
@@ -243,8 +263,8 @@ static void note_decision(struct ew_session *live, double took_s) {
 
 /* When it is by the session's clock. */
 static double settle_clock(struct ew_feed *f, double time_s, double arrival_s) {
-  double session_s = ew_session_clock_step(&f->live->clock, &f->clock, time_s, arrival_s, f->anew);
-  f->anew = FALSE;
+  double session_s = ew_session_clock_step(&f->live->clock, &f->clock, time_s, arrival_s, f->again);
+  f->again = FALSE;
   double wait_s = arrival_s - f->arrival_s;
   if (wait_s <= BURST_S && !f->watch.in_pull) /* a longer one is an outage, and teaches nothing */
     f->burst_s = fmax(f->burst_s * 0.9999, wait_s);
@@ -278,17 +298,50 @@ static void on_frame(gpointer user, double time_s, double arrival_s, const doubl
     f->live->options->watches(f->live->alarms, session_s, f->live->user);
 }
 
-static void on_event(gpointer user, enum ew_source_event event, const char *text) {
+EW_MESSAGE(of_source, "desk.source", EW_NOTE, "{source}: {event}: {what}");
+EW_MESSAGE(of_source_alone, "desk.source-event", EW_NOTE, "{source}: {event}");
+EW_MESSAGE(connected, "desk.source-connected", EW_NOTE, "connected");
+EW_MESSAGE(lost, "desk.source-lost", EW_CAUTION, "lost");
+EW_MESSAGE(header_changed, "desk.source-header-changed", EW_CAUTION, "header changed");
+EW_MESSAGE(garbage, "desk.source-garbage", EW_CAUTION, "garbage");
+EW_MESSAGE(stranger, "desk.source-stranger", EW_CAUTION, "unknown sender");
+EW_MESSAGE(unreadable, "desk.source-unreadable", EW_CAUTION, "unreadable");
+EW_MESSAGE(readable, "desk.source-readable", EW_NOTE, "readable again");
+EW_MESSAGE(repeated, "desk.source-repeated", EW_CAUTION, "repeated");
+EW_MESSAGE(time_back, "desk.source-time-back", EW_CAUTION, "time went back");
+EW_MESSAGE(reply, "desk.source-reply", EW_NOTE, "reply");
+EW_MESSAGE(ended, "desk.source-ended", EW_NOTE, "ended");
+static const struct ew_message_kind *const event_words[EW_SOURCE_EVENTS_COUNT] = {
+    [EW_SOURCE_CONNECTED] = &connected,
+    [EW_SOURCE_LOST] = &lost,
+    [EW_SOURCE_HEADER_CHANGED] = &header_changed,
+    [EW_SOURCE_GARBAGE] = &garbage,
+    [EW_SOURCE_STRANGER] = &stranger,
+    [EW_SOURCE_UNREADABLE] = &unreadable,
+    [EW_SOURCE_READABLE] = &readable,
+    [EW_SOURCE_REPEATED] = &repeated,
+    [EW_SOURCE_TIME_BACK] = &time_back,
+    [EW_SOURCE_REPLY] = &reply,
+    [EW_SOURCE_ENDED] = &ended};
+
+static ew_message *event_message(const struct ew_feed *f, enum ew_source_event event,
+                                 const ew_message *what) {
+  struct ew_argument source = ew_say_text("source", f->source->url),
+                     word = ew_say_word("event", event_words[event]);
+  return what ? ew_message(&of_source, source, word, ew_say_message("what", what))
+              : ew_message(&of_source_alone, source, word);
+}
+
+static void on_event(gpointer user, enum ew_source_event event, const ew_message *what) {
   struct ew_feed *f = user;
   struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
   ew_json_text(&json, "source", f->source->url);
   ew_json_text(&json, "what", ew_source_event_names[event]);
-  ew_json_text(&json, "text", text);
-  ew_session_post(
-      f->live, EW_RECORD_SOURCE, &json,
-      g_strdup_printf("%s: %s: %s", f->source->url, ew_source_event_names[event], text));
-  ew_feed_watch_event(f, event, text);
+  ew_session_write_fact(&json, "why", what);
+  ew_session_post(f->live, EW_RECORD_SOURCE, &json, event_message(f, event, what));
+  ew_feed_watch_event(f, event, what);
 }
+
 void ew_feed_free(struct ew_feed *f) {
   ew_source_close(f->source);
   if (f->channels)
@@ -299,7 +352,7 @@ void ew_feed_free(struct ew_feed *f) {
   g_free(f->figures);
   ew_sensor_plan_clear(&f->plan);
   ew_source_channels_clear(&f->known);
-  g_free(f->not_armed);
+  ew_message_free(f->not_armed);
   g_free(f);
 }
 
@@ -309,6 +362,6 @@ void ew_feed_read(struct ew_feed *f, double now_s) {
   ew_source_read(f->source, &sink, now_s);
   if (!was && f->source->ended) {
     ew_feed_ended(f);
-    ew_feed_end_section(f, "ended");
+    ew_feed_end_section(f, EW_END_ENDED);
   }
 }

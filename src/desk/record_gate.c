@@ -11,8 +11,8 @@
 #include "desk/build.h"
 #include <string.h>
 
-#define LOOK_MS   500
-#define TOLD_MOST 3 /* steps named; the rest are counted */
+#define LOOK_MS    500
+#define NAMED_MOST 3 /* steps named; the rest are counted */
 
 struct ew_gate {
   struct ew_book *book;
@@ -24,10 +24,16 @@ struct ew_gate {
   GCond wake;
   gboolean stopping;
   gint64 seen; /* changes of the record when it was last looked at */
-  char *why;
+  ew_message *why;
 };
 
-gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, char **why, GError **error) {
+EW_MESSAGE_MANY(steps_open, "desk.gate-steps-open", EW_DANGER,
+                "the build record has {steps} step open before load: {list}",
+                "the build record has {steps} steps open before load: {list}");
+EW_MESSAGE(steps_more, "desk.gate-steps-more", EW_DANGER,
+           "and {more} more ('build check --before load' lists them)");
+
+gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, ew_message **why, GError **error) {
   GError *problem = NULL;
   g_autoptr(GPtrArray) open = ew_build_blocks(book, engine_id, EW_GATE_LOAD, &problem);
   *why = NULL;
@@ -37,32 +43,27 @@ gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, char **why, GError
   }
   if (!open || open->len == 0)
     return TRUE;
-  GString *text = g_string_new("the build record has ");
-  g_string_append_printf(text, "%u step%s open before load: ", open->len,
-                         open->len == 1 ? "" : "s");
-  for (guint i = 0; i < open->len && i < TOLD_MOST; i++)
-    g_string_append_printf(text, "%s%s", i ? "; " : "", (char *)open->pdata[i]);
-  if (open->len > TOLD_MOST)
-    g_string_append_printf(text, "; and %u more ('build check --before load' lists them)",
-                           open->len - TOLD_MOST);
-  *why = g_string_free(text, FALSE);
+  g_autoptr(GPtrArray) list = ew_messages_new();
+  for (guint i = 0; i < open->len && i < NAMED_MOST; i++)
+    ew_messages_add(list, ew_message_of_sentence(open->pdata[i]));
+  if (open->len > NAMED_MOST)
+    ew_messages_add(list, ew_message(&steps_more, ew_say_count("more", open->len - NAMED_MOST)));
+  *why = ew_message(&steps_open, ew_say_count("steps", open->len), ew_say_messages("list", list));
   return TRUE;
 }
 
 /* A look that fails leaves the last answer as it was: it is still the best that is known. */
 static void look_again(struct ew_gate *gate) {
-  char *why;
+  g_autoptr(ew_message) why = NULL;
   if (!ew_gate_look(gate->book, gate->engine_id, &why, NULL))
     return;
   g_mutex_lock(&gate->mutex);
-  gboolean changed = g_strcmp0(why, gate->why) != 0;
-  g_free(gate->why);
-  gate->why = g_strdup(why);
-  g_assert(!gate->why || *gate->why); /* SHUT always says why */
+  gboolean changed = why && gate->why ? !ew_message_equal(why, gate->why) : why != gate->why;
+  ew_message_free(gate->why);
+  gate->why = why ? ew_message_copy(why) : NULL;
   g_mutex_unlock(&gate->mutex);
   if (changed)
     gate->says(why, gate->user);
-  g_free(why);
 }
 
 static gpointer work(gpointer user) {
@@ -117,15 +118,15 @@ void ew_gate_close(struct ew_gate *gate) {
   ew_book_close(gate->book);
   g_mutex_clear(&gate->mutex);
   g_cond_clear(&gate->wake);
-  g_free(gate->why);
+  ew_message_free(gate->why);
   g_free(gate);
 }
 
-char *ew_gate_why(struct ew_gate *gate) {
+ew_message *ew_gate_why(struct ew_gate *gate) {
   if (!gate)
     return NULL;
   g_mutex_lock(&gate->mutex);
-  char *why = g_strdup(gate->why);
+  ew_message *why = gate->why ? ew_message_copy(gate->why) : NULL;
   g_mutex_unlock(&gate->mutex);
   return why;
 }

@@ -1,6 +1,6 @@
-/* What a live session tells: news in a queue of their own, so that a slow reader of them delays nobody. */
+/* What a live session reports: facts in a queue of their own, so that a slow reader of them delays nobody. Their JSON has
+ * identifier, arguments and the sentence in the language of the process. */
 #include "base/error.h"
-#include "base/words.h"
 #include "desk/record_session.h"
 
 #define NEWS_MOST 20000
@@ -13,7 +13,9 @@ static const char *const event_names[] = {
 
 struct posted {
   enum ew_record_event event;
-  char *json, *text;
+  char *json;
+  ew_message *message;
+  int disarmed;
 };
 
 static gpointer print_news(gpointer user) {
@@ -21,10 +23,12 @@ static gpointer print_news(gpointer user) {
   for (;;) {
     struct posted *one = g_async_queue_pop(live->news);
     gboolean last = !one->json;
+    g_autofree char *text = one->message ? ew_message_text(one->message, EW_UNITS_SI) : NULL;
     if (!last)
-      live->says(&(struct ew_record_news){one->event, one->json, one->text}, live->user);
+      live->says(&(struct ew_record_news){one->event, one->json, one->message, text, one->disarmed},
+                 live->user);
     g_free(one->json);
-    g_free(one->text);
+    ew_message_free(one->message);
     g_free(one);
     if (last)
       return NULL;
@@ -40,35 +44,73 @@ struct ew_json ew_session_news(enum ew_record_event event) {
   return json;
 }
 
-/* A reader that has fallen far behind: what later news tell again is left out, and rubbish is not
- * heaped up; alarms, pulls, gaps and storage are always told. */
+/* A reader that has fallen far behind: what later news repeat is left out, and garbage is not heaped up; alarms,
+ * pulls, gaps and storage are always reported. */
 static gboolean may_be_left_out(const struct ew_session *live, enum ew_record_event event) {
   return (event == EW_RECORD_COMMIT || event == EW_RECORD_SOURCE) &&
          g_async_queue_length(live->news) > NEWS_MOST;
 }
 
-/* Takes the JSON and the text. */
-void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
-                     char *text) {
+void ew_session_write_fact(struct ew_json *json, const char *key, const ew_message *message) {
+  if (!message) {
+    ew_json_text(json, key, NULL);
+    return;
+  }
+  ew_json_open(json, key);
+  ew_message_write_json(message, EW_UNITS_SI, json);
+  ew_json_close(json);
+}
+
+static void post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
+                 ew_message *message, int disarmed) {
+  ew_session_write_fact(json, "message", message);
   ew_json_close(json);
   if (may_be_left_out(live, event)) {
     g_string_free(json->text, TRUE);
-    g_free(text);
+    ew_message_free(message);
     return;
   }
   struct posted *one = g_new0(struct posted, 1);
-  one->event = event;
-  one->json = g_string_free(json->text, FALSE);
-  one->text = text;
+  *one = (struct posted){event, g_string_free(json->text, FALSE), message, disarmed};
   g_async_queue_push(live->news, one);
 }
 
-void ew_session_store_says(enum ew_store_news news, const struct ew_section *s, const char *why,
-                           gpointer user) {
+void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
+                     ew_message *message) {
+  post(live, event, json, message, -1);
+}
+
+void ew_session_post_chosen(struct ew_session *live, struct ew_json *json, ew_message *message) {
+  post(live, EW_RECORD_ARMING, json, message, live->disarmed);
+}
+
+EW_MESSAGE(good_again, "desk.stored-again", EW_NOTE,
+           "storing again; nothing that was waiting was lost");
+EW_MESSAGE(not_yet, "desk.not-stored-yet", EW_DANGER, "NOT STORED YET: {why}");
+EW_MESSAGE(not_stored, "desk.not-stored", EW_DANGER, "NOT STORED: {why}");
+EW_MESSAGE(unknown_reason, "desk.no-reason", EW_NOTE, "no reason is known");
+
+static ew_message *storage_message(enum ew_store_news news, const ew_message *given) {
+  g_autoptr(ew_message) why = given ? ew_message_copy(given) : ew_message_plain(&unknown_reason);
+  switch (news) {
+  case EW_STORE_GOOD_AGAIN: return ew_message_plain(&good_again);
+  case EW_STORE_SLOW: return ew_message(&not_yet, ew_say_message("why", why));
+  case EW_STORE_FAILED:
+  case EW_STORE_LOST: return ew_message(&not_stored, ew_say_message("why", why));
+  case EW_STORE_FAST_AGAIN:
+  case EW_STORE_LOW:
+  case EW_STORE_ROOM: return g_steal_pointer(&why);
+  case EW_STORE_COMMIT:
+  case EW_STORE_NEWS_COUNT: break;
+  }
+  return NULL;
+}
+
+void ew_session_store_says(enum ew_store_news news, const struct ew_section *s,
+                           const ew_message *why, gpointer user) {
   struct ew_session *live = user;
   enum ew_record_event event = news == EW_STORE_COMMIT ? EW_RECORD_COMMIT : EW_RECORD_STORAGE;
   struct ew_json json = ew_session_news(event);
-  char *text = NULL;
   if (s) {
     ew_json_text(&json, "source", s->source);
     ew_json_integer(&json, "recording", s->recording_id);
@@ -80,14 +122,28 @@ void ew_session_store_says(enum ew_store_news news, const struct ew_section *s, 
                     news == EW_STORE_GOOD_AGAIN || news == EW_STORE_FAST_AGAIN ||
                         news == EW_STORE_ROOM);
     ew_json_text(&json, "state", ew_store_news_words[news]);
-    ew_json_text(&json, "why", why);
-    text = news == EW_STORE_GOOD_AGAIN ? g_strdup("storing again; nothing that was waiting is lost")
-           : news == EW_STORE_FAST_AGAIN ? g_strdup_printf("the disk keeps up again; %s", why)
-           : news == EW_STORE_LOW || news == EW_STORE_ROOM ? g_strdup(why)
-           : news == EW_STORE_SLOW ? g_strdup_printf("NOT STORED YET: %s", why)
-                                   : g_strdup_printf("NOT STORED: %s", why);
+    ew_session_write_fact(&json, "why", why);
   }
-  ew_session_post(live, event, &json, text);
+  ew_session_post(live, event, &json, storage_message(news, why));
+}
+
+EW_MESSAGE(pull, "desk.pull", EW_NOTE, "pull {pull}: {low} to {high} rpm, mean {mean}");
+EW_MESSAGE(pull_judged, "desk.pull-judged", EW_NOTE,
+           "pull {pull}: {low} to {high} rpm, mean {mean}; {verdict}");
+EW_MESSAGE(no_pull, "desk.no-pull", EW_NOTE, "no pull");
+EW_MESSAGE(no_pull_because, "desk.no-pull-because", EW_CAUTION, "no pull; {verdict}");
+
+static ew_message *pull_message(const struct ew_pull_result *r) {
+  const ew_message *verdict = r->line ? r->line : r->why;
+  if (!r->curve)
+    return verdict ? ew_message(&no_pull_because, ew_say_message("verdict", verdict))
+                   : ew_message_plain(&no_pull);
+  struct ew_argument id = ew_say_count("pull", r->pull_id),
+                     low = ew_say_figure("low", r->curve->low_rpm, 0),
+                     high = ew_say_figure("high", r->curve->high_rpm, 0),
+                     mean = ew_say_quantity("mean", EW_KIND_TORQUE, r->curve->band_mean_n_m, 1);
+  return verdict ? ew_message(&pull_judged, id, low, high, mean, ew_say_message("verdict", verdict))
+                 : ew_message(&pull, id, low, high, mean);
 }
 
 void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
@@ -99,7 +155,6 @@ void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
   ew_json_boolean(&json, "found", r->pull_id != 0);
   ew_json_boolean(&json, "armed", r->cut->not_armed == NULL);
   ew_json_text(&json, "cut_short", r->cut->cut_short);
-  GString *text = g_string_new(NULL);
   if (r->curve) {
     gsize peak = ew_curve_peak(r->curve, r->curve->torque_n_m);
     ew_json_integer(&json, "pull", r->pull_id);
@@ -107,19 +162,14 @@ void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
     ew_json_number(&json, "high_rpm", r->curve->high_rpm);
     ew_json_number(&json, "band_mean_n_m", r->curve->band_mean_n_m);
     ew_json_number(&json, "most_torque_n_m", r->curve->torque_n_m[peak]);
-    ew_words_append(text, "pull %" G_GINT64_FORMAT ": %.0f to %.0f rpm, mean %.1f N·m", r->pull_id,
-                    r->curve->low_rpm, r->curve->high_rpm, r->curve->band_mean_n_m);
-  } else
-    g_string_append(text, "no pull");
+  }
   ew_json_text(&json, "near", r->cut->near_json);
   ew_json_text(&json, "verdict", r->verdict);
   ew_json_integer(&json, "against", r->against);
-  ew_json_text(&json, "says", r->line);
-  ew_json_text(&json, "why", r->why);
+  ew_session_write_fact(&json, "says", r->line);
+  ew_session_write_fact(&json, "why", r->why);
   ew_json_number(&json, "after_s", r->after_s);
-  if (r->line || r->why)
-    g_string_append_printf(text, "; %s", r->line ? r->line : r->why);
-  ew_session_post(live, EW_RECORD_PULL, &json, g_string_free(text, FALSE));
+  ew_session_post(live, EW_RECORD_PULL, &json, pull_message(r));
 }
 
 void ew_session_news_open(struct ew_session *live) {

@@ -1,14 +1,15 @@
 /* What a live session asks of the outside: this machine's outputs, the heartbeat, a shut-down by hand. Alarm
- * and request as one machine: its table of events stands in cell/alarm.h. Practice and replay reach
+ * and request as one machine: its table of events is in cell/alarm.h. Practice and replay reach
  * nothing but the practice cell. */
 #include "cell/output_machine.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "desk/record_session.h"
 #include <math.h>
 
 #define SPEED_OLD_S 1.0 /* an older speed is not known any more */
 
-/* A shut-down stands, or was asked for by hand, exactly while the request is not idle. */
+/* A shut-down is tripped, or was asked for by hand, exactly while the request is not idle. */
 void ew_session_check_request(const struct ew_session *live) {
   gboolean wanted =
       live->shut_by_hand ||
@@ -34,14 +35,18 @@ void ew_session_shut_down(struct ew_session *live) {
   ew_session_step_outputs(live, ew_monotonic_s());
 }
 
-static void output_says(const char *name, gboolean done, const char *why, gpointer user) {
+EW_MESSAGE(asked_for, "desk.asked-for", EW_NOTE, "asked for: {name}");
+EW_MESSAGE(not_asked_for, "desk.not-asked-for", EW_DANGER, "COULD NOT ASK FOR: {name}: {why}");
+
+static void output_says(const char *name, gboolean done, const ew_message *why, gpointer user) {
   struct ew_json json = ew_session_news(EW_RECORD_REQUEST);
   ew_json_text(&json, "name", name);
   ew_json_boolean(&json, "done", done);
-  ew_json_text(&json, "why", why);
-  ew_session_post(user, EW_RECORD_REQUEST, &json,
-                  done ? g_strdup_printf("asked for: %s", name)
-                       : g_strdup_printf("COULD NOT ASK FOR: %s: %s", name, why));
+  ew_session_write_fact(&json, "why", why);
+  ew_session_post(
+      user, EW_RECORD_REQUEST, &json,
+      done ? ew_message(&asked_for, ew_say_text("name", name))
+           : ew_message(&not_asked_for, ew_say_text("name", name), ew_say_message("why", why)));
 }
 
 static gboolean send_line(const char *line, gpointer user) {
@@ -77,15 +82,16 @@ static gboolean all_of_a_kind(const struct ew_session *live, gboolean *practice,
     count += invented(g_ptr_array_index(live->feeds, i)) ? 1 : 0;
   *practice = count > 0;
   return count == 0 || count == live->feeds->len ||
-         ew_refuse(error, "--source: practice or a replay and a real source are not recorded "
-                          "together: what is invented would drive what is real");
+         ew_refuse(error, "--source: practice or a replay can't be recorded together with a real "
+                          "source: what is invented would drive what is real");
 }
 
 gboolean ew_session_open_outputs(struct ew_session *live, GError **error) {
   g_autofree char *from = NULL;
   if (!all_of_a_kind(live, &live->practice, error))
     return FALSE;
-  live->machine = live->practice ? ew_outputs_parse(ew_outputs_usual, "the usual lines", error)
+  live->machine = live->practice ? ew_outputs_parse(ew_outputs_usual,
+                                                    ew_tr(EW_TEXT("the default lines")), error)
                                  : ew_outputs_of_machine(&from, error);
   if (!live->machine)
     return FALSE;
@@ -105,6 +111,13 @@ void ew_session_write_standing(struct ew_session *live) {
   ew_store_setting(live->store, STANDING, names->str);
 }
 
+EW_MESSAGE(stood_ended, "desk.shut-down-before-ended", EW_DANGER,
+           "SHUT DOWN was not cleared when the last session ended: {names}; no pull is armed until "
+           "'clear all'");
+EW_MESSAGE(stood_crashed, "desk.shut-down-before-crashed", EW_DANGER,
+           "SHUT DOWN was not cleared when the last session crashed: {names}; no pull is armed "
+           "until 'clear all'; it is asked for again");
+
 void ew_session_take_up(struct ew_session *live, struct ew_book *book) {
   g_autofree char *names = live->practice ? NULL : ew_setting_get(book, STANDING);
   if (!names || !*names)
@@ -116,10 +129,7 @@ void ew_session_take_up(struct ew_session *live, struct ew_book *book) {
   ew_json_boolean(&json, "asked_again", live->crashed);
   ew_session_post(
       live, EW_RECORD_ALARM, &json,
-      g_strdup_printf("SHUT DOWN stood when the last session %s: %s; no pull is armed until "
-                      "'clear all'%s",
-                      live->crashed ? "broke off" : "ended", live->stood,
-                      live->crashed ? "; it is asked for again" : ""));
+      ew_message(live->crashed ? &stood_crashed : &stood_ended, ew_say_text("names", live->stood)));
   if (live->crashed)
     ew_session_shut_down(live);
 }

@@ -28,16 +28,18 @@ static void cut_free(struct ew_pull_cut *cut) {
   g_strfreev(cut->headings);
   if (cut->rows)
     g_array_unref(cut->rows);
-  g_free(cut->not_armed);
+  ew_message_free(cut->not_armed);
   g_free(cut->near_json);
   ew_own_curves_free(cut->own);
   g_free(cut);
 }
 
+/* Says it, and lets go of its messages. */
 static void say_result(struct ew_pull_shop *shop, struct ew_pull_result *result) {
   result->after_s = ew_monotonic_s() - result->cut->ended_s;
   shop->says(result, shop->user);
-  result->cut = NULL; /* said */
+  g_clear_pointer(&result->why, ew_message_free);
+  g_clear_pointer(&result->line, ew_message_free);
 }
 
 /* Only what tripped before this pull's end: a stream that runs faster than pulls are reduced is ahead. */
@@ -45,8 +47,22 @@ static gboolean before_end_of(const struct ew_trip_row *t, gint64 pull_id) {
   return t->pull_id ? t->pull_id <= pull_id : t->after_pull < pull_id;
 }
 
+EW_MESSAGE(tripped_in, "desk.not-judged-tripped", EW_DANGER, "not judged: {trip}");
+EW_MESSAGE(takes_nothing, "desk.not-judged-disk", EW_DANGER,
+           "not judged: the disk accepts nothing, so what tripped in it is not known");
+EW_MESSAGE(no_earlier, "desk.no-earlier-pull", EW_NOTE,
+           "there is no earlier pull to compare it with");
+EW_MESSAGE(refused, "desk.refused", EW_CAUTION, "{error}");
+EW_MESSAGE(cannot_store, "desk.pull-not-stored", EW_DANGER,
+           "the disk accepts nothing: this pull can be neither stored nor judged");
+EW_MESSAGE(none_found, "desk.no-pull-found", EW_NOTE, "no pull was found in it");
+
+static ew_message *of_error(const GError *problem) {
+  return ew_message(&refused, ew_say_text("error", problem->message));
+}
+
 /* What tripped in this pull, or before it without anybody having looked: why it is not judged; NULL. */
-static char *why_tripped(struct ew_book *book, gint64 pull_id) {
+static ew_message *why_tripped(struct ew_book *book, gint64 pull_id) {
   struct ew_pull_row row;
   if (!ew_pull_get(book, pull_id, &row, NULL))
     return NULL;
@@ -59,7 +75,7 @@ static char *why_tripped(struct ew_book *book, gint64 pull_id) {
     if (before_end_of(t, pull_id))
       what = g_strconcat(says, found, NULL);
   }
-  return what ? g_strconcat("not judged: ", what, NULL) : NULL;
+  return what ? ew_message(&tripped_in, ew_say_text("trip", what)) : NULL;
 }
 
 /* What tripped in the pull is in the book when its rows are: nothing is judged before that is known. */
@@ -74,27 +90,22 @@ static gboolean wait_for_rows(const struct ew_pull_cut *cut) {
 
 static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pull_result *result) {
   if (result->cut->not_armed) {
-    result->why = result->cut->not_armed;
+    result->why = ew_message_copy(result->cut->not_armed);
     return;
   }
   if (!wait_for_rows(result->cut)) {
-    result->why = "the disk takes nothing: what tripped in it is not known, so it is not judged";
+    result->why = ew_message_plain(&takes_nothing);
     return;
   }
-  g_autofree char *tripped = why_tripped(desk->book, result->pull_id);
-  if (tripped) { /* said now: the text is ours */
-    result->why = tripped;
-    say_result(shop, result);
+  if ((result->why = why_tripped(desk->book, result->pull_id)))
     return;
-  }
   g_autoptr(GError) unread = NULL;
   if (!ew_pull_last_like(shop->book, result->pull_id, &result->against, &unread)) {
-    result->why = unread->message;
-    say_result(shop, result);
+    result->why = of_error(unread);
     return;
   }
   if (!result->against) {
-    result->why = "there is no earlier pull to judge it against";
+    result->why = ew_message_plain(&no_earlier);
     return;
   }
   g_autoptr(GPtrArray) a = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
@@ -110,12 +121,10 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
       .margin = NAN, .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN};
   struct ew_comparison *c =
       now ? ew_ask_compare(desk, a, b, NULL, NULL, &question, &problem) : NULL;
-  g_autofree char *why = problem ? g_strdup(problem->message) : NULL;
   g_autofree char *line = c ? ew_comparison_line(c) : NULL;
-  result->line = line;
-  result->why = why;
+  result->line = line ? ew_message_of_sentence(line) : NULL;
+  result->why = problem ? of_error(problem) : NULL;
   result->verdict = c ? ew_verdict_words[c->verdict] : NULL;
-  say_result(shop, result);
   ew_comparison_free(c);
 }
 
@@ -130,10 +139,10 @@ static void write_own(struct ew_pull_shop *shop, const struct ew_pull_cut *cut) 
     ew_keep_setting(shop->book, key, json, NULL);
 }
 
-static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, const char *why) {
+/* Takes the message. */
+static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, ew_message *why) {
   struct ew_pull_result result = {.cut = cut, .why = why};
-  result.after_s = ew_monotonic_s() - cut->ended_s;
-  shop->says(&result, shop->user);
+  say_result(shop, &result);
 }
 
 static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const struct ew_pull_cut *cut,
@@ -141,15 +150,12 @@ static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const stru
   g_autoptr(GError) problem = NULL;
   struct ew_loaded *loaded = ew_desk_load_id(desk, pull_id, &problem);
   if (!loaded) {
-    say_none(shop, cut, problem->message);
+    say_none(shop, cut, of_error(problem));
     return;
   }
   struct ew_pull_result result = {.cut = cut, .pull_id = pull_id, .curve = loaded->curve};
   judge(shop, desk, &result);
-  if (result.cut) {
-    result.after_s = ew_monotonic_s() - cut->ended_s;
-    shop->says(&result, shop->user);
-  }
+  say_result(shop, &result);
   ew_loaded_free(loaded);
 }
 
@@ -169,11 +175,11 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   struct ew_added added = {0};
   g_autoptr(GError) problem = NULL;
   if (!wait_for_stream(cut)) {
-    say_none(shop, cut, "the disk takes nothing: this pull cannot be stored or judged");
+    say_none(shop, cut, ew_message_plain(&cannot_store));
     return;
   }
   g_autofree char *name =
-      ew_words("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id, cut->from_s,
+      ew_exact("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id, cut->from_s,
                cut->to_s, cut->cut_short ? ", cut short (" : "",
                cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
   GString *table = ew_rows_to_table(
@@ -187,17 +193,19 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   options.cut = &link;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
       !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {
-    say_none(shop, cut, problem->message);
+    say_none(shop, cut, of_error(problem));
     ew_desk_clear(&desk);
     return;
   }
-  g_clear_pointer(&shop->changed, g_free); /* it told of the first pull only */
+  g_clear_pointer(&shop->changed, g_free); /* it was about the first pull only */
   write_own(shop, cut);
   for (guint i = 0; i < added.pull_ids->len; i++)
     say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));
   if (added.pull_ids->len == 0)
     say_none(shop, cut,
-             added.notes->len ? g_ptr_array_index(added.notes, added.notes->len - 1) : "no pull");
+             added.notes->len
+                 ? ew_message_of_sentence(g_ptr_array_index(added.notes, added.notes->len - 1))
+                 : ew_message_plain(&none_found));
   ew_added_clear(&added);
   ew_desk_clear(&desk);
 }

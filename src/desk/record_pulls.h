@@ -14,8 +14,8 @@ struct ew_pull_cut {
   GArray *rows;                     /* double, owned */
   gsize columns, skip;              /* skip: rows at the begin that are too old to belong to it */
   double from_s, to_s, ended_s;     /* ended_s: monotonic, when the end was seen */
-  const char *cut_short;            /* what ended it before its end was seen; NULL. Static */
-  char *not_armed;                  /* why it is not judged; NULL: armed. Owned */
+  const char *cut_short;            /* what ended it before its end was seen, a key; NULL. Static */
+  ew_message *not_armed;            /* why it is not judged; NULL: armed. Owned */
   struct ew_own_curves *own;        /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;
   char *near_json; /* what nearly tripped: an array. Owned */
@@ -25,9 +25,9 @@ struct ew_pull_result {
   const struct ew_pull_cut *cut;
   gint64 pull_id; /* 0: no pull was found in the cut */
   const struct ew_curve *curve;
-  const char *why;     /* no pull, or not judged: in words; NULL */
+  ew_message *why;     /* no pull, or not judged; NULL */
   const char *verdict; /* "gain", "same", ...; NULL when not judged */
-  const char *line;    /* the verdict in words */
+  ew_message *line;    /* the verdict in one line; NULL */
   gint64 against;
   double after_s; /* from the pull's end to this answer */
 };

@@ -6,7 +6,7 @@
  *       ^                |
  *       +---put back-----+  the transaction failed: told once, tried again every half second */
 #include "desk/record_store.h"
-#include "base/words.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "book/keep.h"
 #include "book/store.h"
@@ -126,6 +126,27 @@ struct ew_section *ew_store_section(struct ew_store *store, const char *source,
   return s;
 }
 
+EW_MESSAGE(memory_full, "desk.memory-full", EW_DANGER,
+           "more rows are waiting than memory is set aside for: rows are lost from here on");
+EW_MESSAGE(disk_low, "desk.disk-low", EW_CAUTION,
+           "the disk is nearly full: {left} MB left. Measured rows are stored until it accepts no "
+           "more, practice ends at the last {floor} MB: free some space");
+EW_MESSAGE(disk_room, "desk.disk-room", EW_NOTE, "the disk has room again");
+EW_MESSAGE_MANY(disk_slow, "desk.disk-slow", EW_CAUTION,
+                "the disk is slow: {rows} row is waiting, for {time}; alarms and screen go on",
+                "the disk is slow: {rows} rows are waiting, the oldest for {time}; alarms and "
+                "screen go on");
+EW_MESSAGE(disk_fast, "desk.disk-fast", EW_NOTE,
+           "the disk keeps up again: rows waited for {time} and are stored now");
+EW_MESSAGE(disk_error, "desk.disk-error", EW_DANGER, "{error}");
+
+/* Takes the message. */
+static void report(struct ew_store *store, enum ew_store_news news, const struct ew_section *s,
+                   ew_message *given) {
+  g_autoptr(ew_message) why = given;
+  store->says(news, s, why, store->user);
+}
+
 void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s, double arrival_s,
                      const double *values) {
   gsize most = store->options.pending_most ? store->options.pending_most : MOST;
@@ -145,8 +166,7 @@ void ew_store_append(struct ew_store *store, struct ew_section *s, double time_s
     g_cond_signal(&store->news);
   g_mutex_unlock(&store->mutex);
   if (first_lost)
-    store->says(EW_STORE_LOST, s, "more waits than memory is given for: rows are lost from here on",
-                store->user);
+    report(store, EW_STORE_LOST, s, ew_message_plain(&memory_full));
 }
 
 static void watch_room(struct ew_store *store) {
@@ -155,12 +175,12 @@ static void watch_room(struct ew_store *store) {
   if (low == store->low)
     return;
   store->low = low;
-  g_autofree char *why = g_strdup_printf(
-      "the disk is nearly full: %d MB are left. Measured rows are stored until it "
-      "takes no more, practice ends at the last %" G_GINT64_FORMAT " MB: free some space",
-      left + (gint)store->floor_mb, store->floor_mb);
-  store->says(low ? EW_STORE_LOW : EW_STORE_ROOM, NULL, low ? why : "there is room again",
-              store->user);
+  if (low)
+    report(store, EW_STORE_LOW, NULL,
+           ew_message(&disk_low, ew_say_count("left", left + (gint)store->floor_mb),
+                      ew_say_count("floor", store->floor_mb)));
+  else
+    report(store, EW_STORE_ROOM, NULL, ew_message_plain(&disk_room));
 }
 
 void ew_store_watch(struct ew_store *store, double now_s) {
@@ -177,20 +197,18 @@ void ew_store_watch(struct ew_store *store, double now_s) {
   }
   g_mutex_unlock(&store->mutex);
   double waits_s = isfinite(oldest_s) ? now_s - oldest_s : 0;
-  gboolean failing = g_atomic_int_get(&store->failing); /* told already, with its reason */
+  gboolean failing = g_atomic_int_get(&store->failing); /* reported already, with its reason */
   if (!store->slow && !failing && waits_s > slow_s) {
-    g_autofree char *why = ew_words("the disk is slow: %" G_GUINT64_FORMAT
-                                    " rows wait, the oldest for %.1f s; alarms and "
-                                    "screen go on",
-                                    rows, waits_s);
     store->slow = TRUE;
     store->slow_since_s = now_s - waits_s;
-    store->says(EW_STORE_SLOW, NULL, why, store->user);
+    report(store, EW_STORE_SLOW, NULL,
+           ew_message(&disk_slow, ew_say_count("rows", (gint64)rows),
+                      ew_say_quantity("time", EW_KIND_TIME, waits_s, 1)));
   } else if (store->slow && !failing && waits_s < slow_s / 2) {
-    g_autofree char *why =
-        ew_words("rows waited for %.1f s and are stored now", now_s - store->slow_since_s);
     store->slow = FALSE;
-    store->says(EW_STORE_FAST_AGAIN, NULL, why, store->user);
+    report(store, EW_STORE_FAST_AGAIN, NULL,
+           ew_message(&disk_fast,
+                      ew_say_quantity("time", EW_KIND_TIME, now_s - store->slow_since_s, 1)));
   }
 }
 
@@ -401,7 +419,8 @@ static gboolean store_once(struct ew_store *store) {
   }
   put_back(store, all, &notes);
   if (!g_atomic_int_get(&store->failing))
-    store->says(EW_STORE_FAILED, NULL, problem->message, store->user);
+    report(store, EW_STORE_FAILED, NULL,
+           ew_message(&disk_error, ew_say_text("error", problem->message)));
   g_atomic_int_set(&store->failing, TRUE);
   g_usleep((gulong)(RETRY_S * 1e6));
   return TRUE;
@@ -524,10 +543,14 @@ gboolean ew_store_close(struct ew_store *store, const char *how, GError **error)
   g_free(store->path);
   g_free(store->name);
   g_free(store);
-  return lost == 0 || ew_fail(error,
-                              "%" G_GINT64_FORMAT " rows could not be stored: the disk took "
-                              "no more; what was told to be stored is in the book",
-                              lost);
+  return lost == 0 ||
+         ew_fail(error,
+                 ew_tr_many("%" G_GINT64_FORMAT " row could not be stored: the disk accepted no "
+                            "more; everything reported as stored is in the book",
+                            "%" G_GINT64_FORMAT " rows could not be stored: the disk accepted no "
+                            "more; everything reported as stored is in the book",
+                            (guint64)lost),
+                 lost);
 }
 
 static int rising(gconstpointer a, gconstpointer b) {

@@ -1,6 +1,6 @@
 /* The storing half of a live session: what is pending is appended in short transactions by a thread
- * of its own; what cannot be stored is told and tried again, and nothing is said to be stored before
- * its commit. */
+ * of its own; what can't be stored is reported and tried again, and nothing is said to be stored before its
+ * commit. */
 #pragma once
 #include "book/stream.h"
 #include "book/trip.h"
@@ -25,8 +25,8 @@ struct ew_section {
   gboolean ended;
 };
 
-/* id, word. SLOW: rows wait longer for the disk than they should, before anything has failed. LOW: the disk fills, told
- * when twice the floor of book/room.h is left. */
+/* id, word. SLOW: rows wait longer for the disk than they should, before anything has failed. LOW: the disk fills,
+ * reported when twice the floor of book/room.h is left. */
 #define EW_STORE_NEWS(X)                                                                           \
   X(COMMIT, "stored")                                                                              \
   X(SLOW, "slow")                                                                                  \
@@ -45,14 +45,15 @@ enum ew_store_news {
 };
 extern const char *const ew_store_news_words[];
 typedef void (*ew_store_says)(enum ew_store_news news, const struct ew_section *section,
-                              const char *why, gpointer user);
+                              const ew_message *why,
+                              gpointer user); /* why: NULL with COMMIT and GOOD_AGAIN */
 
 struct ew_store_options {
   const char *path, *name;
   gint64 engine_id;
   gboolean power;
   gsize pending_most; /* bytes a section may wait with; 0: 256 MB */
-  double slow_s;      /* rows that wait longer are told of; 0: 0.5 s */
+  double slow_s;      /* rows that wait longer are reported; 0: 0.5 s */
 };
 struct ew_store *ew_store_open(const struct ew_store_options *options, ew_store_says says,
                                gpointer user, GError **error);
@@ -62,8 +63,8 @@ struct ew_section *ew_store_section(struct ew_store *store, const char *source,
 /* Never waits for the disk. */
 void ew_store_append(struct ew_store *store, struct ew_section *section, double time_s,
                      double arrival_s, const double *values);
-/* Called by the live thread now and then: tells when rows wait too long for the disk, and when they do
- * no more. The storing thread cannot tell: it is the one that waits. */
+/* Called by the live thread now and then: reports when rows wait too long for the disk, and when they no longer
+ * do. The storing thread can't: it is the one that waits. */
 void ew_store_watch(struct ew_store *store, double now_s);
 /* Is the floor of the disk's free space reached? What is only practised ends then. */
 gboolean ew_store_is_full(struct ew_store *store);

@@ -1,9 +1,8 @@
 /* Whether what a source gives is alive: sources that ended, went silent, or repeat one row. What is not alive
  * is absent (NaN) for alarms, arming and the screen; what is stored stays as it came. And the alarms of
- * the session's own, about sources: they latch as those of the table do, and cannot be cleared while what
- * they tell of goes on. */
+ * the session's own, about sources: they latch as those of the table do, and can't be cleared while what
+ * they report goes on. */
 #include "desk/record_session.h"
-#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -72,10 +71,10 @@ static struct raised *find_raised(const struct ew_session *live, const char *nam
   return NULL;
 }
 
-void ew_session_raise(struct ew_feed *f, const char *name, const char *says, const char *why,
-                      double value, double bound, const char *unit) {
+void ew_session_raise(struct ew_feed *f, const struct ew_raising *what, ew_message *given) {
   struct ew_session *live = f->live;
-  struct raised *r = find_raised(live, name);
+  g_autoptr(ew_message) message = given;
+  struct raised *r = find_raised(live, what->name);
   if (r) {
     r->goes_on = TRUE;
     return;
@@ -83,34 +82,32 @@ void ew_session_raise(struct ew_feed *f, const char *name, const char *says, con
   if (!live->raised)
     live->raised = g_ptr_array_new_with_free_func((GDestroyNotify)raised_free);
   r = g_new0(struct raised, 1);
-  *r = (struct raised){g_strdup(name), TRUE};
+  *r = (struct raised){g_strdup(what->name), TRUE};
   g_ptr_array_add(live->raised, r);
   const char *action = ew_alarm_action_names[EW_ALARM_NOTICE];
   double time_s = isnan(f->last_s) ? 0 : f->last_s;
   struct ew_trip_row row = {.time_s = time_s,
                             .from_s = time_s - AROUND_S,
                             .to_s = time_s + AROUND_S,
-                            .value = value,
-                            .bound = bound,
-                            .name = name,
+                            .value = what->value,
+                            .bound = what->bound,
+                            .name = what->name,
                             .action = action,
-                            .says = says};
+                            .says = what->says};
   if (f->section)
     ew_store_trip(live->store, &f->section, &time_s, 1, &row);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
-  ew_json_text(&json, "name", name);
+  ew_json_text(&json, "name", what->name);
   ew_json_text(&json, "action", action);
-  ew_json_text(&json, "says", says);
+  ew_json_text(&json, "says", what->says);
   ew_json_text(&json, "watch", "source");
-  ew_json_number(&json, "value", value);
-  ew_json_number(&json, "bound", bound);
-  ew_json_text(&json, "unit", unit);
+  ew_json_number(&json, "value", what->value);
+  ew_json_number(&json, "bound", what->bound);
+  ew_json_text(&json, "unit", what->unit);
   ew_json_number(&json, "time_s", time_s);
   ew_json_text(&json, "source", f->source->url);
-  ew_json_text(&json, "why", why);
-  g_autofree char *loud = g_ascii_strup(action, -1), *do_this = g_utf8_strup(says, -1);
-  ew_session_post(live, EW_RECORD_ALARM, &json,
-                  g_strdup_printf("%s: %s (%s: %s)", loud, do_this, name, why));
+  ew_session_write_fact(&json, "why", what->why);
+  ew_session_post(live, EW_RECORD_ALARM, &json, g_steal_pointer(&message));
 }
 
 void ew_session_lower(struct ew_session *live, const char *name) {
@@ -145,16 +142,27 @@ static char *unreadable_name(const struct ew_feed *f) {
   return g_strdup_printf("rows cannot be read: %s", f->source->url);
 }
 
-void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const char *text) {
+EW_MESSAGE(unreadable_alarm, "desk.alarm-rows-unreadable", EW_CAUTION,
+           "NOTICE: LOOK AT THE LOGGER ({source}: {why})");
+
+void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const ew_message *what) {
   g_autofree char *name = NULL;
   if (event == EW_SOURCE_UNREADABLE) {
     name = unreadable_name(f);
-    ew_session_raise(f, name, "look at the logger", text, NAN, NAN, NULL);
+    ew_session_raise(
+        f, &(struct ew_raising){name, "look at the logger", what, (double)NAN, (double)NAN, NULL},
+        ew_message(&unreadable_alarm, ew_say_text("source", f->source->url),
+                   ew_say_message("why", what)));
   } else if (event == EW_SOURCE_READABLE || event == EW_SOURCE_ENDED) {
     name = unreadable_name(f);
     ew_session_lower(f->live, name);
   }
 }
+
+EW_MESSAGE(stuck_rows, "desk.rows-stuck", EW_CAUTION,
+           "{source}: the same row for {time} although it shows the engine running: its channels "
+           "count as absent");
+EW_MESSAGE(moving_rows, "desk.rows-moving", EW_NOTE, "{source}: its rows change again");
 
 static void report_stuck(struct ew_feed *f, double arrival_s) {
   struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
@@ -162,10 +170,10 @@ static void report_stuck(struct ew_feed *f, double arrival_s) {
   ew_json_text(&json, "what", f->stuck ? "stuck" : "moving again");
   ew_json_number(&json, "for_s", arrival_s - f->row_still.since_s);
   ew_session_post(f->live, EW_RECORD_SOURCE, &json,
-                  f->stuck ? ew_words("%s: the same row for %.1f s while it says that the "
-                                      "engine runs: its channels count as absent",
-                                      f->source->url, arrival_s - f->row_still.since_s)
-                           : g_strdup_printf("%s: its rows change again", f->source->url));
+                  f->stuck ? ew_message(&stuck_rows, ew_say_text("source", f->source->url),
+                                        ew_say_quantity("time", EW_KIND_TIME,
+                                                        arrival_s - f->row_still.since_s, 1))
+                           : ew_message(&moving_rows, ew_say_text("source", f->source->url)));
 }
 
 void ew_feed_watch_rows(struct ew_feed *f, double arrival_s, const double *values) {

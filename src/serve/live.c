@@ -101,8 +101,8 @@ static void says(const struct ew_record_news *news, gpointer user) {
   ew_json_close(&json);
   g_mutex_lock(&live->mutex);
   live->book_changed |= news->event == EW_RECORD_PULL || news->event == EW_RECORD_END;
-  if (news->event == EW_RECORD_ARMING && strstr(news->json, "\"disarmed\":"))
-    live->disarmed = strstr(news->json, "\"disarmed\":true") != NULL;
+  if (news->disarmed >= 0)
+    live->disarmed = news->disarmed;
   if (news->event == EW_RECORD_ALARM)
     ew_live_standing_hear(live->standing, news->json, text);
   live->frames++;

@@ -414,7 +414,7 @@ static gboolean send_to(const char *line, gpointer user) {
   g_string_append_printf(user, "%s;", line);
   return TRUE;
 }
-static void says(const char *name, gboolean done, const char *why, gpointer user) {
+static void says(const char *name, gboolean done, const ew_message *why, gpointer user) {
   (void)name, (void)why, (void)user;
   assert_true(done);
 }

@@ -40,10 +40,10 @@ static void frame(gpointer user, double time_s, double arrival_s, const double *
   h->rows++;
   h->wrong += values[0] != RIGHT;
 }
-static void event(gpointer user, enum ew_source_event which, const char *text) {
+static void event(gpointer user, enum ew_source_event which, const ew_message *what) {
   struct heard *h = user;
   h->events++;
-  h->garbage += which == EW_SOURCE_GARBAGE && strstr(text, "since last told") != NULL;
+  h->garbage += which == EW_SOURCE_GARBAGE && ew_message_is(what, &ew_rubbish_counted);
   h->lost += which == EW_SOURCE_LOST;
 }
 
@@ -429,12 +429,11 @@ static void can_frame_heard(gpointer user, double time_s, double arrival_s, cons
   h->rows++;
   h->value = values[0];
 }
-static void can_event(gpointer user, enum ew_source_event which, const char *text) {
+static void can_event(gpointer user, enum ew_source_event which, const ew_message *what) {
   struct can_heard *h = user;
   if (which == EW_SOURCE_GARBAGE) {
-    const char *count = strrchr(text, '(');
     h->told++;
-    h->garbage += count ? (guint)strtoul(count + 1, NULL, 10) : 0;
+    h->garbage += (guint)ew_message_argument(what, "count")->count;
   }
 }
 static void no_head(gpointer user, const struct ew_source_channels *channels) {
@@ -548,11 +547,10 @@ static void mqtt_frame(gpointer user, double time_s, double arrival_s, const dou
   h->first = values[0];
   h->second = values[1];
 }
-static void mqtt_event(gpointer user, enum ew_source_event which, const char *text) {
+static void mqtt_event(gpointer user, enum ew_source_event which, const ew_message *what) {
   struct mqtt_heard *h = user;
-  const char *count = strstr(text, "(");
-  if (which == EW_SOURCE_GARBAGE && count)
-    h->garbage += strtoul(count + 1, NULL, 10);
+  if (which == EW_SOURCE_GARBAGE)
+    h->garbage += (gsize)ew_message_argument(what, "count")->count;
 }
 
 /* A plain number by the C library's rule, blanks around it, and nothing else. */

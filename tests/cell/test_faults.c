@@ -122,7 +122,7 @@ static void test_nothing_acknowledged_is_lost(void **state) {
 struct told {
   gint failed, good, lost, slow, fast;
 };
-static void says(enum ew_store_news news, const struct ew_section *section, const char *why,
+static void says(enum ew_store_news news, const struct ew_section *section, const ew_message *why,
                  gpointer user) {
   struct told *t = user;
   (void)section, (void)why;

@@ -28,9 +28,9 @@ static void frame(gpointer user, double time_s, double arrival_s, const double *
     h->values[i] = values[i];
 }
 
-static void event(gpointer user, enum ew_source_event which, const char *text) {
+static void event(gpointer user, enum ew_source_event which, const ew_message *what) {
   struct heard *h = user;
-  (void)text;
+  (void)what;
   g_string_append_printf(h->events, "%s,", ew_source_event_names[which]);
 }
 

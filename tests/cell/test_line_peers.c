@@ -52,9 +52,9 @@ struct heard {
   int connected, lost;
 };
 
-static void take(gpointer user, enum ew_source_event event, const char *text) {
+static void take(gpointer user, enum ew_source_event event, const ew_message *what) {
   struct heard *heard = user;
-  (void)text;
+  (void)what;
   heard->connected += event == EW_SOURCE_CONNECTED;
   heard->lost += event == EW_SOURCE_LOST;
 }

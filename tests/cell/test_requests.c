@@ -23,7 +23,7 @@ static gboolean send_line(const char *line, gpointer user) {
   return TRUE;
 }
 
-static void said(const char *name, gboolean done, const char *why, gpointer user) {
+static void said(const char *name, gboolean done, const ew_message *why, gpointer user) {
   struct sender *s = user;
   assert_true(done == (why == NULL));
   g_string_append_printf(s->said, "%s%s;", done ? "" : "NOT ", name);

@@ -147,8 +147,8 @@ static void test_damage_is_found(void **state) {
 static void test_same_seed_same_engine(void **state) {
   (void)state;
   g_autoptr(ew_live_engine) a = ew_live_engine_new(5, 100), b = ew_live_engine_new(5, 100);
-  g_free(ew_live_engine_command(a, "sweep 2500 6500 300"));
-  g_free(ew_live_engine_command(b, "sweep 2500 6500 300"));
+  ew_message_free(ew_live_engine_command(a, "sweep 2500 6500 300"));
+  ew_message_free(ew_live_engine_command(b, "sweep 2500 6500 300"));
   double x[EW_LIVE_ENGINE_CHANNELS], y[EW_LIVE_ENGINE_CHANNELS];
   for (int i = 0; i < 3000; i++) {
     ew_live_engine_step(a, x);
@@ -161,7 +161,7 @@ static void test_same_seed_same_engine(void **state) {
 static void test_sweep_rate(void **state) {
   (void)state;
   g_autoptr(ew_live_engine) engine = ew_live_engine_new(1, 100);
-  g_free(ew_live_engine_command(engine, "sweep 2500 6500 300"));
+  ew_message_free(ew_live_engine_command(engine, "sweep 2500 6500 300"));
   double values[EW_LIVE_ENGINE_CHANNELS], from = NAN, to = NAN, sum = 0;
   for (int i = 0; i < 3000; i++) {
     ew_live_engine_step(engine, values);

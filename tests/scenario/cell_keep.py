@@ -86,11 +86,11 @@ s.good("build", "load", os.path.join(examples, "build", "hill-climb-six.yaml"), 
 _, news = record(shop, f"file:{log}?end=stop", more=["--engine", SIX])
 arming = of(news, "arming")
 s.check("an open step is told at the start", arming[0]["record_open"] and not arming[0]["armed"] and
-        "step open before load: full throttle proof" in arming[0]["why"], arming)
-s.check("and refuses arming", len(arming) == 2 and not arming[1]["armed"] and "build record" in arming[1]["why"], arming)
+        arming[0]["why"]["id"] == "desk.gate-steps-open" and "full throttle proof" in arming[0]["why"]["text"], arming)
+s.check("and refuses arming", len(arming) == 2 and not arming[1]["armed"] and arming[1]["why"]["id"] == "desk.gate-steps-open", arming)
 pull = of(news, "pull")[0]
 s.check("the pull is kept and not judged", pull["found"] and not pull["armed"] and pull["verdict"] is None and
-        "build record" in pull["why"], pull)
+        pull["why"]["id"] == "desk.gate-steps-open", pull)
 _, news = record(shop, "practice:?pace=0&run=sweep 2500 6500 300;wait 2;end", more=["--engine", SIX])
 s.check("a practice engine has no bolts to check", [a["armed"] for a in of(news, "arming")] == [True], of(news, "arming"))
 

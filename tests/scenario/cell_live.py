@@ -77,7 +77,7 @@ def an_unarmed_pull_is_not_judged(folder):
     book = os.path.join(folder, "cold.book")
     _, news = record(book, "practice:?pace=30&run=oil 40;sweep 2500 6500 300;wait 1;end")
     arming = of(news, "arming")
-    check(arming and not arming[0]["armed"] and "oil" in arming[0]["why"], f"cold oil refuses arming: {arming}")
+    check(arming and not arming[0]["armed"] and arming[0]["why"]["id"] == "desk.oil-outside-window", f"cold oil refuses arming: {arming}")
     pull = of(news, "pull")[0]
     check(pull["found"] and not pull["armed"] and pull["verdict"] is None, "the pull is kept, and not judged")
 
@@ -87,9 +87,9 @@ def disarmed_by_hand(folder):
     _, news = record(book, "practice:?pace=20&run=oil 90;coolant 80;wait 20;sweep 2500 6500 300;wait 1;end",
                      input_text="disarm\n")
     arming = of(news, "arming")
-    check(arming and arming[0]["disarmed"] and "by hand" in arming[0]["why"], f"disarming is told with its reason: {arming}")
+    check(arming and arming[0]["disarmed"] and arming[0]["why"]["id"] == "desk.disarmed", f"disarming is told with its reason: {arming}")
     pull = of(news, "pull")[0]
-    check(pull["found"] and not pull["armed"] and "by hand" in (pull["why"] or ""), f"a pull while disarmed is kept, not judged: {pull}")
+    check(pull["found"] and not pull["armed"] and pull["why"] and pull["why"]["id"] == "desk.disarmed", f"a pull while disarmed is kept, not judged: {pull}")
     book = os.path.join(folder, "armed.book")
     _, news = record(book, "practice:?pace=20&run=oil 90;coolant 80;wait 20;sweep 2500 6500 300;wait 1;end",
                      input_text="disarm\narm\n")
@@ -185,8 +185,8 @@ def the_simulator_is_a_logger(folder):
     simulator.terminate()
     lesson = simulator.communicate()[0]
     check(any(p["found"] for p in of(news, "pull")), "a pull over the socket")
-    replies = [n["text"] for n in of(news, "source") if n["what"] == "reply"]
-    check(any(r.startswith("ok sweep") for r in replies) and any(r.startswith("refused") for r in replies),
+    replies = [n["why"] for n in of(news, "source") if n["what"] == "reply"]
+    check(any(r["text"].startswith("ok sweep") for r in replies) and any(r["text"].startswith("refused") for r in replies),
           f"commands are answered: {replies}")
     check("coolant pressure" in lesson, "the lesson tells what was to be noticed")
 
@@ -210,9 +210,12 @@ def the_lesson_tells_what_was_missed(folder):
     book = os.path.join(folder, "lesson.book")
     _, news = record(book, "practice:?pace=0&run=wait 5;speed 4000;throttle 50;wait 5;fault head-gasket;wait 3;throttle 10;wait 2;"
                            "fault lean-cylinder;wait 5;end", more=["--alarms", "none"])
-    told = [n["text"] for n in of(news, "source") if n["what"] == "reply" and n["text"].startswith("from ")]
-    check(len(told) == 2 and any("answered after 3.0 s by 'throttle 10'" in t for t in told) and
-          any("MISSED" in t and "cylinder" in t for t in told), f"what was answered and what was missed: {told}")
+    told = [n["why"]["arguments"] for n in of(news, "source") if n["what"] == "reply" and n["why"]["id"] == "cell.lesson"]
+    answers = {t["fault"]["text"]: t["answer"]["message"] for t in told}
+    check(len(told) == 2 and answers["head-gasket"]["id"] == "cell.lesson-answered" and
+          abs(answers["head-gasket"]["arguments"]["time"]["quantity"] - 3) < 0.05 and
+          answers["head-gasket"]["arguments"]["line"]["text"] == "throttle 10" and
+          answers["lean-cylinder"]["id"] == "cell.lesson-missed", f"what was answered and what was missed: {told}")
 
 
 def refusals(folder):

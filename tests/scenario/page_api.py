@@ -304,7 +304,7 @@ def live(server):
     check("the mark is told", "smoke at the tailpipe" in got.decode())
     s.close()
     armed = [n["news"] for n in server.json("GET", "live")[1]["news"] if n["news"]["event"] == "arming" and "asleep" in n["news"]]
-    check("with limit and rate given the overspeed and runaway alarms are awake", armed and "runaway" not in (armed[-1]["asleep"] or "") and "overspeed" not in (armed[-1]["asleep"] or ""), armed)
+    check("with limit and rate given the overspeed and runaway alarms are awake", armed and not {"runaway", "overspeed"} & {a.get("arguments", {}).get("name", {}).get("text") for a in armed[-1]["asleep"]}, armed)
     check("a pull by hand begins", server.json("POST", "live/control", {"line": "begin"})[0] == 200)
     for _ in range(400):
         if len([n for n in server.json("GET", "live")[1]["news"] if n["news"]["event"] == "arming"]) > len(armed):

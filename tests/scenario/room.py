@@ -87,7 +87,7 @@ done = subprocess.run([s.program, "cell", "record", "--json", "--source", "stdin
                       env={**s.environment, **nearly}, timeout=120, check=False)
 events = [json.loads(line) for line in done.stdout.decode().splitlines()]
 s.check("what is measured is stored all the same", done.returncode == 0 and max(e.get("stored_rows", 0) for e in events) == 500, (done.returncode, done.stderr))
-s.check("and that the disk fills is reported", any(e["event"] == "storage" and e["state"] == "low" and "nearly full" in e["why"] for e in events), [e["event"] for e in events])
+s.check("and that the disk fills is reported", any(e["event"] == "storage" and e["state"] == "low" and e["why"]["id"] == "desk.disk-low" for e in events), [e["event"] for e in events])
 server = subprocess.Popen([s.program, "serve", "--book", book, "--port", "0", "--json"], stdout=subprocess.PIPE, text=True, env={**s.environment, **nearly})
 said = json.loads(server.stdout.readline())
 port, COOKIE = said["port"], let_in(said)

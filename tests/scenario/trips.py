@@ -83,7 +83,7 @@ def a_trip_in_a_pull():
             [(t["pull"], t["open"]) for t in trips if t["action"] == "notice"] == [(1, False)], trips)
     told = of(news, "pull")
     s.check("live: neither it nor the next one is judged", [bool(t["verdict"]) for t in told] == [False, True, False, False], told)
-    s.check("live: each says why", all("oil pressure floor" in t["why"] for t in told[2:]), told)
+    s.check("live: each says why", all("oil pressure floor" in t["why"]["text"] for t in told[2:]), told)
     for pull in (2, 3, 4):
         answer = step(book, pull)
         s.check(f"step-up of pull {pull}: stop and look", answer["answer"] == "stop and look" and

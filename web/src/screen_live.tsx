@@ -81,7 +81,7 @@ function Trend() {
 function Arming({ control }: { control: (line: string) => () => void }) {
   const disarmed = frame.value?.disarmed ?? false;
   const last = news.value.filter((n) => n.news.event === 'arming').slice(-1)[0]?.news;
-  const why = last && last['armed'] === false && typeof last['why'] === 'string' ? last['why'] : null;
+  const why = last && last['armed'] === false ? (last['why'] as { text: string } | null)?.text : null;
   const says = disarmed ? t('Disarmed by hand: pulls are kept and not judged.') : why ? t('Pulls are armed as the load comes on; the last time this was refused: {why}', { why }) : t('Pulls are armed as the load comes on.');
   return (
     <p class="arming-line"><button type="button" aria-pressed={!disarmed} disabled={inPull.value} onClick={control(disarmed ? 'arm' : 'disarm')}>{disarmed ? 'Arm' : 'Disarm'}</button> <span role="status">{words(says)}</span></p>
@@ -150,11 +150,10 @@ function Control() {
   );
 }
 
-/* A source's own name in front of each of its lines says nothing to a person at the window. */
+/* What the practice cell answers is shown as it is: who answered says nothing to a person at the window. */
 function plain(n: LiveNews): string {
-  const source = n.news['source'];
-  const text = typeof source === 'string' && n.text ? n.text.replace(source + ': ', '') : n.text ?? '';
-  return words(text);
+  const why = n.news['why'] as { text: string } | null | undefined;
+  return words((n.news['what'] === 'reply' && why ? why.text : n.text) ?? '');
 }
 
 /* What came near its limit in the last pull: told afterwards, since nothing may draw the eye during one. */

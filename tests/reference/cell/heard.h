@@ -17,7 +17,7 @@ static void frame(gpointer user, double time_s, double arrival_s, const double *
   h->rows++;
   memcpy(h->values, values, h->channels * sizeof(double));
 }
-static void event(gpointer user, enum ew_source_event which, const char *text) {
-  (void)text;
+static void event(gpointer user, enum ew_source_event which, const ew_message *what) {
+  (void)what;
   g_string_append_printf(((struct heard *)user)->events, "%s,", ew_source_event_names[which]);
 }

@@ -129,7 +129,7 @@ static void test_registers(void **state) {
   g_unlink(path);
 }
 
-static void says(const char *name, gboolean done, const char *why, gpointer user) {
+static void says(const char *name, gboolean done, const ew_message *why, gpointer user) {
   (void)why;
   g_string_append_printf(user, "%s %d;", name, done);
 }

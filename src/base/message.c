@@ -579,6 +579,17 @@ void ew_message_write_json(const ew_message *message, enum ew_unit_system units,
   ew_json_text(json, "text", text);
 }
 
+void ew_message_write_member(const ew_message *message, const char *key, enum ew_unit_system units,
+                             struct ew_json *json) {
+  if (!message) {
+    ew_json_text(json, key, NULL);
+    return;
+  }
+  ew_json_open(json, key);
+  ew_message_write_json(message, units, json);
+  ew_json_close(json);
+}
+
 /* ---- lists ---- */
 
 static void free_one(gpointer message) {

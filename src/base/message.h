@@ -121,6 +121,10 @@ ew_message *ew_message_of_sentence(const char *sentence);
 void ew_message_write_json(const ew_message *message, enum ew_unit_system units,
                            struct ew_json *json);
 
+/* That object as the member `key`; null of NULL. */
+void ew_message_write_member(const ew_message *message, const char *key, enum ew_unit_system units,
+                             struct ew_json *json);
+
 /* Lists of messages, each owned by the list. */
 GPtrArray *ew_messages_new(void);
 void ew_messages_add(GPtrArray *list, ew_message *message); /* takes it; NULL adds nothing */

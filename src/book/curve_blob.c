@@ -1,7 +1,7 @@
-/* A curve's bytes, version EWC2: a mark, then the members of struct ew_curve in a fixed order. Figures
+/* A curve's bytes, version EWC3: a mark, then the members of struct ew_curve in a fixed order. Figures
  * are little-endian doubles, counts and flags 64-bit integers, texts a length (their NUL counted; 0: none) and their
- * bytes. What is one of a list is written as its key, so that a list may grow at any place. EWC1, which
- * wrote its number instead, is read by the lists of its time (curve_ordinals.h).
+ * bytes. What is one of a list is written as its key, so that a list may grow at any place. Warnings are messages, each written as its facts. EWC2 wrote
+ * their sentences; EWC1 wrote numbers in place of keys too, and is read by the lists of its time (curve_ordinals.h).
  *
  * Reading trusts nothing: each length is held against what is left, each key against its list, each
  * figure against what a curve can be. A curve comes back whole or not at all. */
@@ -10,15 +10,17 @@
 #include <math.h>
 #include <string.h>
 
-#define MARK_ORDINALS 0x45574331u /* "EWC1" */
-#define MARK          0x45574332u /* "EWC2" */
-#define SPEED_MOST    1e6         /* rpm: beyond any shaft */
+#define MARK_ORDINALS  0x45574331u /* "EWC1" */
+#define MARK_SENTENCES 0x45574332u /* "EWC2" */
+#define MARK           0x45574333u /* "EWC3" */
+#define SPEED_MOST     1e6         /* rpm: beyond any shaft */
 
 /* One walk serves writing and reading, so that the two cannot drift apart. */
 struct walk {
   GByteArray *out;        /* writing */
   const guint8 *at, *end; /* reading */
   gboolean ordinals;      /* the bytes are EWC1 */
+  gboolean sentences;     /* or EWC2 */
   gboolean failed;
 };
 
@@ -163,14 +165,27 @@ static void one_of(struct walk *w, int *value, const struct list *list) {
   w->failed = TRUE;
 }
 
-static void texts(struct walk *w, GPtrArray *list) {
+/* NULL is an empty text. */
+static void message(struct walk *w, ew_message **value) {
+  g_autofree char *written = w->out && *value ? ew_message_write(*value) : NULL;
+  const char *stored = written;
+  text(w, &stored);
+  if (w->out)
+    return;
+  *value = !stored        ? NULL
+           : w->sentences ? ew_message_of_sentence(stored)
+                          : ew_message_read(stored, strlen(stored), NULL);
+  w->failed |= stored && !*value;
+}
+
+static void messages(struct walk *w, GPtrArray *list) {
   gsize count = w->out ? list->len : 0;
   size_of(w, &count);
   for (gsize i = 0; i < count && !w->failed; i++) {
-    const char *one = w->out ? g_ptr_array_index(list, i) : NULL;
-    text(w, &one);
+    ew_message *one = w->out ? g_ptr_array_index(list, i) : NULL;
+    message(w, &one);
     if (!w->out)
-      g_ptr_array_add(list, g_strdup(one ? one : ""));
+      ew_messages_add(list, one);
   }
 }
 
@@ -240,7 +255,7 @@ static void walk_curve(struct walk *w, struct ew_curve *c) {
   real(w, &c->factor.factor);
   real(w, &c->factor.dry_pressure_pa);
   flag(w, &c->factor.in_range);
-  text(w, &c->factor.why_not);
+  message(w, &c->out_of_range);
   walk_method(w, &c->method);
   gsize *counts[] = {&c->cleaned.spikes, &c->cleaned.dropouts, &c->cleaned.flat,
                      &c->cleaned.saturated, &c->cleaned.lost};
@@ -253,7 +268,7 @@ static void walk_curve(struct walk *w, struct ew_curve *c) {
                        &c->knock_near_rpm};
   for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
     real(w, figures[i]);
-  texts(w, c->warnings);
+  messages(w, c->warnings);
 }
 
 GBytes *ew_curve_to_bytes(const struct ew_curve *curve) {
@@ -296,12 +311,13 @@ struct ew_curve *ew_curve_from_bytes(const void *bytes, gsize size) {
   struct walk w = {.at = bytes, .end = (const guint8 *)bytes + size};
   gint64 mark = 0;
   whole(&w, &mark);
-  if (mark != MARK && mark != MARK_ORDINALS)
+  if (mark != MARK && mark != MARK_SENTENCES && mark != MARK_ORDINALS)
     return NULL;
   w.ordinals = mark == MARK_ORDINALS;
+  w.sentences = mark != MARK;
   struct ew_curve *curve = g_new0(struct ew_curve, 1);
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
-  curve->warnings = g_ptr_array_new_with_free_func(g_free);
+  curve->warnings = ew_messages_new();
   walk_curve(&w, curve);
   if (!w.failed && w.at == w.end && is_curve(curve))
     return curve;

@@ -74,11 +74,16 @@ static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row,
     return FALSE;
   a->part = ew_curve_is_earlier(row) ? part_of(a, row) : (guint)a->pull.part;
   a->gone = a->part >= a->processed->curves->len;
-  return !a->gone || ew_refuse(error,
-                               "no pull of the recording is where an earlier version of the "
-                               "program found this one%s%s",
-                               a->processed->why_none ? ": " : "",
-                               a->processed->why_none ? a->processed->why_none : "");
+  if (!a->gone)
+    return TRUE;
+  if (!a->processed->why_none)
+    return ew_refuse(error, "no pull of the recording is where an earlier version of the program "
+                            "found this one");
+  g_autofree char *why = ew_message_text(a->processed->why_none, EW_UNITS_SI);
+  return ew_refuse(error,
+                   "no pull of the recording is where an earlier version of the program found this "
+                   "one: %s",
+                   why);
 }
 
 gboolean ew_recompute_altered(struct ew_book *book, gint64 pull_id, ew_alter_records alter,

@@ -83,7 +83,7 @@ static void say_factor(enum ew_standard standard, struct ew_air air, struct ew_f
   ew_say("air density %.4f kg/m3, density altitude %.0f m (no power factor)", density,
          ew_density_altitude_m(density));
   if (f.why_not)
-    ew_say("mind: %s", f.why_not);
+    ew_say("caution: %s", ew_tr(f.why_not->text));
   ew_say("uncertainty (k = 2) for a barometer to 1 hPa, 0.5 K and 3 %% of humidity (standard)");
 }
 
@@ -128,7 +128,8 @@ static gboolean run_factor(const struct ew_call *call, GError **error) {
   ew_json_number(&json, "density_kg_m3", density);
   ew_json_number(&json, "density_altitude_m", ew_density_altitude_m(density));
   ew_json_boolean(&json, "in_range", f.in_range);
-  ew_json_text(&json, "out_of_range_because", f.why_not);
+  g_autoptr(ew_message) why = f.why_not ? ew_message_plain(f.why_not) : NULL;
+  ew_message_write_member(why, "out_of_range_because", EW_UNITS_SI, &json);
   ew_answer_end(&json);
   return TRUE;
 }

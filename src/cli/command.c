@@ -7,6 +7,7 @@
 #include "base/words.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
+#include "pull/findings.h"
 #include "desk/add.h"
 #include <errno.h>
 #include <stdio.h>
@@ -62,13 +63,21 @@ ew_progress ew_call_progress(void) {
 }
 
 void ew_say_minds(const GPtrArray *texts) {
-  for (guint i = 0; texts && i < texts->len; i++) {
-    const char *text = g_ptr_array_index(texts, i);
-    ew_say("mind: %s%s", text,
-           g_str_has_prefix(text, "no inertia of the absorber")
-               ? "; write rotor_inertia into the cell's file ('book template cell'), and give it "
-                 "with 'book set --cell-file' or --cell-file"
-               : "");
+  for (guint i = 0; texts && i < texts->len; i++)
+    ew_say("caution: %s", (char *)g_ptr_array_index(texts, i));
+}
+
+void ew_say_cautions(const GPtrArray *messages, enum ew_unit_system units) {
+  for (guint i = 0; messages && i < messages->len; i++) {
+    const ew_message *message = g_ptr_array_index(messages, i);
+    g_autofree char *text = ew_message_text(message, units);
+    if (ew_message_is(message, &ew_pull_no_rotor_inertia))
+      ew_say(
+          "caution: %s; write rotor_inertia into the cell's file ('book template cell'), and give "
+          "it with 'book set --cell-file' or --cell-file",
+          text);
+    else
+      ew_say("caution: %s", text);
   }
 }
 

@@ -98,7 +98,7 @@ static void say_comparison(const struct ew_comparison *c) {
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
            "is not seen");
   }
-  ew_say_minds(c->warnings);
+  ew_say_cautions(c->warnings, EW_UNITS_SI);
 }
 
 struct sides {
@@ -259,7 +259,7 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
   ew_say("loss: torque given away from the best, ± at 95 %%; from %u pulls; one repeats to %.2f %% "
          "(%.1f degrees of freedom)",
          pulls->len, 100 * s->sd, s->freedom);
-  ew_say_minds(s->warnings);
+  ew_say_cautions(s->warnings, EW_UNITS_SI);
 }
 
 static gboolean run_sweep(const struct ew_call *call, GError **error) {

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "base/number.h"
 #include "cli/command.h"
+#include "pull/findings.h"
 #include "desk/question.h"
 #include "pull/explain.h"
 #include <math.h>
@@ -21,7 +22,7 @@ struct explaining {
   struct ew_reduce_facts facts;
   guint part;
   char *sha256, *name, *digest;
-  char *differs; /* given in place of what is kept: which records; NULL: as kept */
+  GPtrArray *differs; /* given in place of what is kept: which records; NULL: as kept */
 };
 
 static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *desk,
@@ -36,19 +37,16 @@ static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *des
     e->facts = ew_desk_facts(desk);
     e->sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
     e->name = g_strdup(what);
-    return e->processed->curves->len > 0 ||
-           ew_refuse(error, "%s: no pull found: %s", what, e->processed->why_none);
+    return ew_desk_has_pulls(e->processed, what, error);
   }
   if (!desk->book)
     return ew_refuse(
         error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
-  g_autoptr(GPtrArray) differs = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) differs = ew_messages_new();
   if (!ew_desk_recompute(desk, g_ascii_strtoll(what, NULL, 10), &e->again, differs, error))
     return FALSE;
-  if (differs->len) {
-    g_ptr_array_add(differs, NULL);
-    e->differs = g_strjoinv("; ", (char **)differs->pdata);
-  }
+  if (differs->len)
+    e->differs = g_steal_pointer(&differs);
   struct ew_curve_row row;
   if (!e->differs && ew_curve_get(desk->book, e->again.pull.id, &row, NULL)) {
     e->digest = g_strdup(row.digest);
@@ -70,7 +68,7 @@ static void end_explaining(struct explaining *e) {
   g_free(e->sha256);
   g_free(e->name);
   g_free(e->digest);
-  g_free(e->differs);
+  g_clear_pointer(&e->differs, g_ptr_array_unref);
 }
 
 static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining *e,
@@ -133,7 +131,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
                          const struct ew_budget *b) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   struct ew_json json = ew_answer_begin();
-  ew_json_text(&json, "differs_from_kept", e->differs);
+  ew_differs_json(e->differs, &json);
   ew_json_text(&json, "recording", e->name);
   ew_json_text(&json, "sha256", e->sha256);
   ew_json_text(&json, "curve_sha256", e->digest);
@@ -203,12 +201,12 @@ static void span_of(const GArray *samples, double *first_s, double *last_s) {
 }
 
 static void say_column(const struct ew_series_channel *c) {
+  g_autofree char *why = ew_message_text(c->why, EW_UNITS_SI);
   if (c->lag_stated)
     ew_say(" 2 column '%s': %s; its sensor's lag of %g s, stated in the channel map, is taken out",
-           c->name, c->why, c->lag_s);
+           c->name, why, c->lag_s);
   else
-    ew_say(" 2 column '%s': %s; no lag of its sensor is stated, and none is taken", c->name,
-           c->why);
+    ew_say(" 2 column '%s': %s; no lag of its sensor is stated, and none is taken", c->name, why);
 }
 
 static void say_figure(const struct explaining *e, const struct ew_figure_origin *o,
@@ -237,7 +235,7 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
 
 static void write_figure(const struct explaining *e, const struct ew_figure_origin *o) {
   struct ew_json json = ew_answer_begin();
-  ew_json_text(&json, "differs_from_kept", e->differs);
+  ew_differs_json(e->differs, &json);
   ew_json_text(&json, "recording", e->name);
   ew_json_text(&json, "sha256", e->sha256);
   ew_json_text(&json, "curve_sha256", e->digest);
@@ -247,7 +245,7 @@ static void write_figure(const struct explaining *e, const struct ew_figure_orig
   ew_json_number(&json, "value", o->value);
   if (o->channel) {
     ew_json_text(&json, "column", o->channel->name);
-    ew_json_text(&json, "because", o->channel->why);
+    ew_message_write_member(o->channel->why, "because", EW_UNITS_SI, &json);
     ew_json_number(&json, "lag_s", o->channel->lag_s);
     ew_json_text(&json, "lag_from", ew_series_lag_from(o->channel));
   }
@@ -331,8 +329,11 @@ static gboolean run_explain(const struct ew_call *call, GError **error) {
     good = explain_column(call, &e, figure, speed, error);
   else if (good)
     good = explain_torque(call, &desk, &e, speed, error);
-  if (good && e.differs && !call->json)
-    ew_say("mind: not as it is kept in the book: %s", e.differs);
+  if (good && e.differs && !call->json) {
+    g_autoptr(GPtrArray) cautions = ew_messages_new();
+    ew_messages_add(cautions, ew_message(&ew_pull_altered, ew_say_messages("changes", e.differs)));
+    ew_say_cautions(cautions, call->units);
+  }
   end_explaining(&e);
   ew_desk_clear(&desk);
   return good;

@@ -36,8 +36,9 @@ static void say_channels(const struct ew_processed *p) {
                               : g_strdup("-");
     struct ew_clean_counts n = ew_clean_count(c, 0, p->series->rows);
     g_autofree char *name = padded(c->name, 28), *unit = padded(c->unit ? c->unit : "-", 10);
+    g_autofree char *why = ew_message_text(c->why, EW_UNITS_SI);
     ew_say("%s %-24.24s %s %8zu %8zu  %s", name, as, unit, column->missing + column->unreadable,
-           n.spikes + n.dropouts, c->why);
+           n.spikes + n.dropouts, why);
   }
 }
 
@@ -63,15 +64,17 @@ static void say_lags(const struct ew_processed *p) {
 }
 
 static void say_pulls(const struct ew_processed *p) {
-  if (p->curves->len == 0)
-    ew_say("\nno pull found: %s", p->why_none);
+  g_autofree char *why = p->curves->len ? NULL : ew_message_text(p->why_none, EW_UNITS_SI);
+  if (why)
+    ew_say("\nno pull found: %s", why);
   for (guint i = 0; i < p->curves->len; i++) {
     const struct ew_curve *c = g_ptr_array_index(p->curves, i);
     ew_say("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s%s", i + 1,
            ew_segment_kind_names[c->kind], c->low_rpm, c->high_rpm, c->start_s, c->end_s,
            c->kind == EW_SEGMENT_SWEEP ? "" : ", steady");
-    for (guint w = 0; w < c->warnings->len; w++)
-      ew_say("  mind: %s", (char *)g_ptr_array_index(c->warnings, w));
+    g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);
+    for (guint w = 0; w < cautions->len; w++)
+      ew_say("  caution: %s", (char *)g_ptr_array_index(cautions, w));
   }
 }
 
@@ -100,7 +103,7 @@ static void write_json(const struct ew_processed *p, const char *sha256) {
                  c->channel < EW_CHANNELS_COUNT ? ew_channel_facts[c->channel].key : NULL);
     ew_json_integer(&json, "index", c->index);
     ew_json_text(&json, "unit", c->unit);
-    ew_json_text(&json, "because", c->why);
+    ew_message_write_member(c->why, "because", EW_UNITS_SI, &json);
     ew_json_number(&json, "lag_s", c->lag_s);
     ew_json_text(&json, "lag_from", ew_series_lag_from(c));
     ew_json_integer(&json, "values", (gint64)column->values);
@@ -114,8 +117,9 @@ static void write_json(const struct ew_processed *p, const char *sha256) {
   }
   ew_json_close_array(&json);
   ew_json_integer(&json, "pulls", p->curves->len);
-  ew_json_text(&json, "no_pull_because", p->curves->len ? NULL : p->why_none);
-  ew_json_texts(&json, "notes", p->series->notes);
+  ew_message_write_member(p->curves->len ? NULL : p->why_none, "no_pull_because", EW_UNITS_SI,
+                          &json);
+  ew_messages_write_json(p->series->notes, "notes", EW_UNITS_SI, &json);
   ew_answer_end(&json);
 }
 
@@ -151,8 +155,9 @@ static gboolean run(const struct ew_call *call, GError **error) {
       say_channels(p);
       say_lags(p);
       say_pulls(p);
-      for (guint i = 0; i < p->series->notes->len; i++)
-        ew_say("note: %s", (char *)g_ptr_array_index(p->series->notes, i));
+      g_autoptr(GPtrArray) notes = ew_messages_texts(p->series->notes, EW_UNITS_SI);
+      for (guint i = 0; i < notes->len; i++)
+        ew_say("note: %s", (char *)g_ptr_array_index(notes, i));
     }
     ew_processed_free(p);
   }

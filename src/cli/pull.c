@@ -31,16 +31,17 @@ static gboolean check_add(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 
-/* Steps of the engine's build that stand open before load, as a note to the pull. */
+EW_MESSAGE(open_steps, "desk.open-steps", EW_CAUTION, "{engine}: {steps}");
+
+/* Steps of the engine's build that are open before load, as a note to the pull. */
 static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
   struct ew_engine_row row;
   g_autoptr(ew_message) why = NULL;
   if (!ew_engine_get(book, engine, &row))
     return;
-  if (ew_gate_look(book, row.id, &why, NULL) && why) {
-    g_autofree char *steps = ew_message_text(why, EW_UNITS_SI);
-    g_ptr_array_add(notes, g_strdup_printf("%s: %s", row.name, steps));
-  }
+  if (ew_gate_look(book, row.id, &why, NULL) && why)
+    ew_messages_add(notes, ew_message(&open_steps, ew_say_text("engine", row.name),
+                                      ew_say_message("steps", why)));
   ew_engine_row_clear(&row);
 }
 
@@ -60,7 +61,7 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
          id, ew_segment_kind_names[c->kind], c->high_rpm, power, c->speed_rpm[peak],
          ew_curve_peak_is_at_end(c, c->power_w) ? " (its end)" : "", mean, c->band_low_rpm,
          c->band_high_rpm);
-  ew_say_minds(c->warnings);
+  ew_say_cautions(c->warnings, units);
   ew_loaded_free(l);
 }
 
@@ -71,8 +72,9 @@ static void answer_added(const struct ew_call *call, struct ew_desk *desk, const
            added->sha256);
     for (guint i = 0; i < added->pull_ids->len; i++)
       say_added_pull(desk, g_array_index(added->pull_ids, gint64, i), call->units);
-    for (guint i = 0; i < added->notes->len; i++)
-      ew_say("note: %s", (char *)g_ptr_array_index(added->notes, i));
+    g_autoptr(GPtrArray) notes = ew_messages_texts(added->notes, call->units);
+    for (guint i = 0; i < notes->len; i++)
+      ew_say("note: %s", (char *)g_ptr_array_index(notes, i));
     return;
   }
   struct ew_json json = ew_answer_begin();
@@ -85,7 +87,7 @@ static void answer_added(const struct ew_call *call, struct ew_desk *desk, const
   ew_json_integer(&json, "channels", (gint64)added->channels);
   ew_json_text(&json, "sha256", added->sha256);
   ew_json_boolean(&json, "known_before", added->known_before);
-  ew_json_texts(&json, "notes", added->notes);
+  ew_messages_write_json(added->notes, "notes", EW_UNITS_SI, &json);
   ew_answer_end(&json);
 }
 
@@ -258,7 +260,7 @@ static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
          ew_standard_references[c->method.standard], c->factor.factor,
          c->factor.in_range ? "" : ", OUT OF ITS RANGE");
   say_air(l);
-  ew_say_minds(c->warnings);
+  ew_say_cautions(c->warnings, units);
 }
 
 static gboolean run_curve(const struct ew_call *call, GError **error) {
@@ -269,7 +271,7 @@ static gboolean run_curve(const struct ew_call *call, GError **error) {
   if (l && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "pull", l->name);
-    ew_json_text(&json, "differs_from_kept", l->differs);
+    ew_differs_json(l->differs, &json);
     ew_curve_write_json(l->curve, &json);
     ew_answer_end(&json);
   } else if (l)
@@ -324,7 +326,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "pull", l->name);
     ew_json_integer(&json, "id", l->id);
-    ew_json_text(&json, "differs_from_kept", l->differs);
+    ew_differs_json(l->differs, &json);
     ew_json_text(&json, "changed", l->row.changed);
     ew_json_text(&json, "discarded", l->row.discarded);
     if (l->id)
@@ -362,7 +364,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
            c->cleaned.spikes, c->cleaned.dropouts, c->cleaned.flat, c->cleaned.saturated,
            c->cleaned.lost);
     say_air(l);
-    ew_say_minds(c->warnings);
+    ew_say_cautions(c->warnings, call->units);
   }
   ew_loaded_free(l);
   ew_desk_clear(&desk);

@@ -79,7 +79,7 @@ struct adding {
   struct ew_setup setup;
   struct ew_processed *processed;
   char *map, *at, *day, *source;
-  char *doubt;         /* of its barometer; NULL: none */
+  ew_message *doubt;         /* of its barometer; NULL: none */
   const char *figures; /* digest of what the file says, however it was saved; NULL: no table */
   int run, mounting;
 };
@@ -144,9 +144,23 @@ static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
   }
 }
 
+EW_MESSAGE(
+    barometer_moved, "desk.barometer-moved", EW_CAUTION,
+    "the barometer reads {pressure}, {change} from the last pulls: is it station pressure, not "
+    "reduced to sea level?");
+EW_MESSAGE(no_pull_but_counted, "desk.no-pull-but-counted", EW_NOTE,
+           "no pull in it: its hours, heat cycles and seconds above each speed are counted");
+EW_MESSAGE(no_pull_found, "desk.no-pull", EW_CAUTION, "no pull found: {reason}");
+EW_MESSAGE(
+    same_figures, "desk.same-figures", EW_NOTE,
+    "the same figures are already in the book, saved in another way (recording {recording}): "
+    "nothing was added");
+EW_MESSAGE(same_bytes, "desk.same-bytes", EW_NOTE,
+           "the same bytes are already in the book: nothing was added");
+
 /* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
  * level (150 m are 18 hPa); common practice, no source. */
-static char *doubt_pressure(const struct adding *a) {
+static ew_message *doubt_pressure(const struct adding *a) {
   g_autoptr(GArray) rows = ew_pull_list(a->desk->book, 0, NULL);
   double known[10];
   gsize count = 0;
@@ -162,9 +176,9 @@ static char *doubt_pressure(const struct adding *a) {
     double here =
         ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
     if (fabs(here - usual) > 1500)
-      return ew_words("the barometer reads %.1f hPa, %+.0f hPa from the last pulls: is it "
-                      "station pressure, not reduced to sea level?",
-                      here / 100, (here - usual) / 100);
+      return ew_message(&barometer_moved,
+                        ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, here, 1),
+                        ew_say_change("change", EW_KIND_PRESSURE_ABSOLUTE, here - usual, 0));
   }
   return NULL;
 }
@@ -202,14 +216,12 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
 }
 
 static void take_notes(struct adding *a, struct ew_added *added) {
-  for (guint i = 0; i < a->processed->series->notes->len; i++)
-    g_ptr_array_add(added->notes, g_strdup(g_ptr_array_index(a->processed->series->notes, i)));
+  ew_messages_copy(a->processed->series->notes, added->notes);
   if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
-    g_ptr_array_add(added->notes,
-                    g_strdup("no pull in it: its hours, heat cycles and seconds above "
-                             "each speed are counted"));
+    ew_messages_add(added->notes, ew_message_plain(&no_pull_but_counted));
   else if (a->processed->curves->len == 0)
-    g_ptr_array_add(added->notes, g_strdup_printf("no pull found: %s", a->processed->why_none));
+    ew_messages_add(added->notes, ew_message(&no_pull_found,
+                                             ew_say_message("reason", a->processed->why_none)));
 }
 
 /* What prepare made; what was given stays. */
@@ -222,7 +234,7 @@ static void clear_prepared(struct adding *a) {
   g_clear_pointer(&a->at, g_free);
   g_clear_pointer(&a->day, g_free);
   g_clear_pointer(&a->source, g_free);
-  g_clear_pointer(&a->doubt, g_free);
+  g_clear_pointer(&a->doubt, ew_message_free);
 }
 
 /* What was prepared, as the book takes it. FALSE with *error when a curve cannot be stored. */
@@ -283,12 +295,9 @@ static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **
 
 static void tell_known(const struct ew_kept_recording *kept, GPtrArray *notes) {
   if (kept->known_figures)
-    g_ptr_array_add(notes,
-                    g_strdup_printf("the same figures are in the book already, saved in another "
-                                    "way (recording %" G_GINT64_FORMAT "): nothing was added",
-                                    kept->id));
+    ew_messages_add(notes, ew_message(&same_figures, ew_say_count("recording", kept->id)));
   else if (kept->known_bytes)
-    g_ptr_array_add(notes, g_strdup("the same bytes are in the book already: nothing was added"));
+    ew_messages_add(notes, ew_message_plain(&same_bytes));
 }
 
 gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
@@ -299,7 +308,7 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
   struct ew_steps steps = {options->progress, options->progress_data, 0,
                            3};                                    /* read, reduced, stored */
   g_autofree char *figures = ew_figures_digest(data, size, name); /* before the book is locked */
-  *added = (struct ew_added){.notes = g_ptr_array_new_with_free_func(g_free),
+  *added = (struct ew_added){.notes = ew_messages_new(),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
   struct adding a = {.desk = desk,
                      .options = options,
@@ -323,7 +332,7 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
     added->channels = a.processed->series->channels_count;
     take_notes(&a, added);
     if (a.doubt)
-      g_ptr_array_add(added->notes, g_steal_pointer(&a.doubt));
+      ew_messages_add(added->notes, g_steal_pointer(&a.doubt));
     tell_known(&kept, added->notes);
     ew_step(&steps);
   }

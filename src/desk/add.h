@@ -25,7 +25,7 @@ struct ew_added {
   gsize rows, channels;
   char *sha256;
   gboolean known_before; /* the same bytes are in the book already: nothing was added */
-  GPtrArray *notes;      /* char* */
+  GPtrArray *notes;      /* of messages */
 };
 
 gboolean ew_add_file(struct ew_desk *desk, const char *path, const struct ew_add_options *options,

@@ -9,23 +9,25 @@ struct altering {
   GPtrArray *differs;
 };
 
-/* "method: standard J1349 → none, half width 400 rpm → 200 rpm" */
-static void tell(GPtrArray *differs, const char *what, const struct ew_fields *table,
-                 const void *kept, const void *given) {
-  GString *text = g_string_new(NULL);
+EW_MESSAGE(altered, "desk.altered", EW_NOTE, "{record}: {changes}");
+EW_MESSAGE(the_method, "desk.method", EW_NOTE, "method");
+EW_MESSAGE(the_cell, "desk.cell", EW_NOTE, "cell");
+EW_MESSAGE(the_setup, "desk.set-up", EW_NOTE, "set-up");
+EW_MESSAGE(other_engine, "desk.other-engine", EW_NOTE, "engine: as given");
+EW_MESSAGE(other_map, "desk.other-map", EW_NOTE, "channel map: as given");
+
+/* "method: standard j1349 → none; half width 400 rpm → 200 rpm" */
+static void tell(GPtrArray *differs, const struct ew_message_kind *record,
+                 const struct ew_fields *table, const void *kept, const void *given) {
+  g_autoptr(GPtrArray) changes = ew_messages_new();
   for (gsize i = 0; i < table->count; i++) {
     const struct ew_field *field = &table->fields[i];
-    if (ew_field_same(field, kept, given))
-      continue;
-    g_autofree char *one = ew_field_show(field, kept, EW_UNITS_SI);
-    g_autofree char *two = ew_field_show(field, given, EW_UNITS_SI);
-    g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
-    g_string_append_printf(text, "%s%s %s → %s", text->len ? ", " : "", name,
-                           one ? one : "not stated", two ? two : "not stated");
+    if (!ew_field_same(field, kept, given))
+      ew_messages_add(changes, ew_field_change(field, kept, given));
   }
-  if (text->len)
-    g_ptr_array_add(differs, g_strdup_printf("%s: %s", what, text->str));
-  g_string_free(text, TRUE);
+  if (changes->len)
+    ew_messages_add(differs, ew_message(&altered, ew_say_word("record", record),
+                                        ew_say_messages("changes", changes)));
 }
 
 static void alter_method(struct ew_recomputed *a, const struct altering *w) {
@@ -33,12 +35,12 @@ static void alter_method(struct ew_recomputed *a, const struct altering *w) {
   struct ew_method method = given->method ? w->desk->method : a->method;
   if (given->standard)
     method.standard = w->desk->method.standard;
-  tell(w->differs, "method", &ew_method_fields, &a->method, &method);
+  tell(w->differs, &the_method, &ew_method_fields, &a->method, &method);
   a->method = method;
 }
 
 static void alter_cell(struct ew_recomputed *a, const struct altering *w) {
-  tell(w->differs, "cell", &ew_bench_fields, &a->bench, &w->desk->bench);
+  tell(w->differs, &the_cell, &ew_bench_fields, &a->bench, &w->desk->bench);
   ew_fields_clear(&ew_bench_fields, &a->bench);
   a->bench = (struct ew_bench){0};
   ew_fields_copy(&ew_bench_fields, &w->desk->bench, &a->bench);
@@ -51,7 +53,7 @@ static gboolean alter_setup(struct ew_recomputed *a, const struct altering *w, G
     ew_setup_clear(&setup);
     return FALSE;
   }
-  tell(w->differs, "set-up", &ew_setup_fields, &a->setup, &setup);
+  tell(w->differs, &the_setup, &ew_setup_fields, &a->setup, &setup);
   ew_setup_clear(&a->setup);
   a->setup = setup;
   return TRUE;
@@ -67,12 +69,12 @@ static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
   if (given->engine) {
     ew_engine_clear(&a->engine);
     ew_engine_copy(&w->desk->engine, &a->engine);
-    g_ptr_array_add(w->differs, g_strdup("engine: as given"));
+    ew_messages_add(w->differs, ew_message_plain(&other_engine));
   }
   if (given->map && g_strcmp0(a->recording.channel_map, w->desk->channel_map) != 0) {
     g_free(a->recording.channel_map);
     a->recording.channel_map = g_strdup(w->desk->channel_map);
-    g_ptr_array_add(w->differs, g_strdup("channel map: as given"));
+    ew_messages_add(w->differs, ew_message_plain(&other_map));
   }
   return !given->sets || alter_setup(a, w, error);
 }

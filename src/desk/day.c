@@ -265,8 +265,9 @@ static gboolean ask_compare(struct day *d, const struct ew_node *node, GError **
     return FALSE;
   g_autofree char *line = ew_comparison_line(c);
   say(d, "   ? %s against %s: %s", second, first, line);
-  for (guint i = 0; i < c->warnings->len; i++)
-    say(d, "       mind: %s", (char *)g_ptr_array_index(c->warnings, i));
+  g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);
+  for (guint i = 0; i < cautions->len; i++)
+    say(d, "       caution: %s", (char *)g_ptr_array_index(cautions, i));
   ew_comparison_free(c);
   return TRUE;
 }

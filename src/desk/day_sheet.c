@@ -21,7 +21,8 @@ static char *changes_text(const struct ew_pull_row *row, const char *before,
   g_autoptr(GPtrArray) list = NULL;
   if (before && ew_record_from_yaml(&ew_setup_fields, "set-up", before, &old, NULL)) {
     if (ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL)) {
-      list = ew_setup_changes(&old, &now, units);
+      g_autoptr(GPtrArray) changes = ew_setup_changes(&old, &now);
+      list = ew_messages_texts(changes, units);
       ew_setup_clear(&now);
     }
     ew_setup_clear(&old);

@@ -10,6 +10,7 @@
 #include "book/figures.h"
 #include "book/found.h"
 #include "pull/figures.h"
+#include "pull/findings.h"
 #include <errno.h>
 #include <math.h>
 #include <string.h>
@@ -23,7 +24,7 @@ void ew_loaded_free(struct ew_loaded *l) {
   g_free(l->name);
   g_free(l->setup_key);
   g_free(l->evidence);
-  g_free(l->differs);
+  g_clear_pointer(&l->differs, g_ptr_array_unref);
   g_clear_pointer(&l->bytes, g_bytes_unref);
   ew_curve_free(l->curve);
   ew_setup_clear(&l->setup);
@@ -136,16 +137,22 @@ static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_proces
   return loaded;
 }
 
+gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *path, GError **error) {
+  if (processed->curves->len > 0)
+    return TRUE;
+  g_autofree char *why = ew_message_text(processed->why_none, EW_UNITS_SI);
+  return ew_refuse(error,
+                   "%s: no pull found: %s; 'enginewright look' shows how the file was understood",
+                   path, why);
+}
+
 static gboolean load_file(const struct ew_desk *desk, const char *path, GPtrArray *into,
                           GError **error) {
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   struct ew_processed *processed = bytes ? ew_desk_process(desk, bytes, path, error) : NULL;
   if (!processed)
     return FALSE;
-  gboolean good = processed->curves->len > 0;
-  if (!good)
-    ew_refuse(error, "%s: no pull found: %s; 'enginewright look' shows how the file was understood",
-              path, processed->why_none);
+  gboolean good = ew_desk_has_pulls(processed, path, error);
   for (guint i = 0; i < processed->curves->len; i++) {
     struct ew_loaded *loaded = take_curve(desk, processed, i, path);
     loaded->bytes = g_bytes_ref(bytes);
@@ -229,7 +236,7 @@ static gboolean anything_given(const struct ew_given *g) {
 
 /* In place of the stored curve, set-up and engine, those of what was given. */
 static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GError **error) {
-  g_autoptr(GPtrArray) differs = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) differs = ew_messages_new();
   struct ew_recomputed again;
   if (!ew_desk_recompute(desk, l->id, &again, differs, error))
     return FALSE;
@@ -248,12 +255,18 @@ static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GE
   g_free(l->setup_key);
   l->setup_key = ew_setup_key(&l->setup);
   if (differs->len) {
-    g_ptr_array_add(differs, NULL);
-    g_autofree char *all = g_strjoinv("; ", (char **)differs->pdata);
-    l->differs = g_strdup(all);
-    g_ptr_array_add(l->curve->warnings, g_strdup_printf("not as it is kept in the book: %s", all));
+    ew_messages_add(l->curve->warnings,
+                    ew_message(&ew_pull_altered, ew_say_messages("changes", differs)));
+    l->differs = g_steal_pointer(&differs);
   }
   return TRUE;
+}
+
+void ew_differs_json(const GPtrArray *differs, struct ew_json *json) {
+  if (differs)
+    ew_messages_write_json(differs, "differs_from_kept", EW_UNITS_SI, json);
+  else
+    ew_json_text(json, "differs_from_kept", NULL);
 }
 
 gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,

@@ -10,7 +10,7 @@ struct ew_loaded {
   struct ew_setup setup;
   struct ew_engine engine;
   struct ew_pull_row row; /* zeroed for a file */
-  char *differs;          /* computed with other records than are kept: which; NULL: as kept */
+  GPtrArray *differs;     /* computed with other records than are kept: messages; NULL: as kept */
   gboolean earlier;       /* its curve was computed by an earlier reduction */
   GBytes *bytes;          /* of a file; NULL for a pull of the book */
   guint part;             /* of its recording or file */
@@ -45,10 +45,15 @@ GBytes *ew_read_file(const char *path, GError **error);
 struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
                                      GError **error);
 
+/* FALSE, and why, when no pull was found. */
+gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *path, GError **error);
+
 /* A stored pull from its raw bytes, with what was given in place of what is kept; what differs is added to
- * `differs` (char*), a text for each record ("method: standard J1349 → none"). Nothing is stored. */
+ * `differs`, a message for each record ("method: standard j1349 → none"). Nothing is stored. */
 gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_recomputed *again,
                            GPtrArray *differs, GError **error);
+/* `differs_from_kept`: those messages, or null of NULL. */
+void ew_differs_json(const GPtrArray *differs, struct ew_json *json);
 /* Every pull of a file, or the pull with this id, computed again where anything was given; appended to `into`
  * (struct ew_loaded*). */
 gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *into,

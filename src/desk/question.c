@@ -221,9 +221,9 @@ static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     if (l->differs)
-      g_ptr_array_add(warnings, g_strdup_printf("%s is not as it is kept in the book (%s): the "
+      g_ptr_array_add(warnings, g_strdup_printf("%s is not as it is kept in the book: the "
                                                 "answer is not kept either",
-                                                l->name, l->differs));
+                                                l->name));
     if (l->earlier)
       g_ptr_array_add(warnings,
                       g_strdup_printf("%s was computed by an earlier version of the program: 'book "

@@ -203,9 +203,8 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));
   if (added.pull_ids->len == 0)
     say_none(shop, cut,
-             added.notes->len
-                 ? ew_message_of_sentence(g_ptr_array_index(added.notes, added.notes->len - 1))
-                 : ew_message_plain(&none_found));
+             added.notes->len ? ew_message_copy(added.notes->pdata[added.notes->len - 1])
+                              : ew_message_plain(&none_found));
   ew_added_clear(&added);
   ew_desk_clear(&desk);
 }

@@ -43,7 +43,8 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
     struct ew_setup now;
     if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL))
       continue;
-    g_autoptr(GPtrArray) changes = i ? ew_setup_changes(&before, &now, r->units) : NULL;
+    g_autoptr(GPtrArray) found = i ? ew_setup_changes(&before, &now) : NULL;
+    g_autoptr(GPtrArray) changes = found ? ew_messages_texts(found, r->units) : NULL;
     if ((changes && changes->len) || row->changed) {
       if (!changes)
         changes = g_ptr_array_new_with_free_func(g_free);
@@ -78,7 +79,7 @@ static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i), *first = g_ptr_array_index(pulls, 0);
     least = fmin(least, l->curve->high_rpm);
     most = fmax(most, l->curve->high_rpm);
-    g_autoptr(GPtrArray) changes = ew_setup_changes(&first->setup, &l->setup, r->units);
+    g_autoptr(GPtrArray) changes = ew_setup_changes(&first->setup, &l->setup);
     alike &= changes->len == 0;
   }
   if (most > 1.02 * least) {
@@ -111,14 +112,14 @@ static void caution_invented(struct ew_report *r, const GPtrArray *pulls) {
 }
 
 void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
-  g_autoptr(GHashTable) seen = g_hash_table_new(g_str_hash, g_str_equal);
+  g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     for (guint w = 0; w < l->curve->warnings->len; w++) {
-      char *warning = g_ptr_array_index(l->curve->warnings, w);
-      if (g_hash_table_add(seen, warning))
-        g_ptr_array_add(r->cautions,
-                        g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, warning));
+      const ew_message *warning = g_ptr_array_index(l->curve->warnings, w);
+      g_autofree char *text = ew_message_text(warning, r->units);
+      if (g_hash_table_add(seen, ew_message_write(warning)))
+        g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, text));
     }
   }
   caution_invented(r, pulls);

@@ -150,7 +150,8 @@ static void warn_changes(const struct ew_compared_pull *pulls, gsize n, struct e
   }
   if (!a || !b)
     return;
-  g_autoptr(GPtrArray) changes = ew_setup_changes(a, b, EW_UNITS_SI);
+  g_autoptr(GPtrArray) found = ew_setup_changes(a, b);
+  g_autoptr(GPtrArray) changes = ew_messages_texts(found, EW_UNITS_SI);
   if (changes->len < 2)
     return;
   g_ptr_array_add(changes, NULL);

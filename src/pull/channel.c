@@ -18,6 +18,22 @@ const char *const ew_channel_keys[] = {
 #undef X
         NULL};
 
+/* Each label is a word of its own: "channel.oil_pressure". */
+#define X(id, key, label, kind, lag, low, high, curve, names)                                      \
+  EW_MESSAGE(word_##id, "channel." key, EW_NOTE, label);
+EW_CHANNELS(X)
+#undef X
+static const struct ew_message_kind *const label_words[] = {
+#define X(id, key, label, kind, lag, low, high, curve, names) &word_##id,
+    EW_CHANNELS(X)
+#undef X
+};
+
+const struct ew_message_kind *ew_channel_word(enum ew_channel channel) {
+  g_assert(channel < EW_CHANNELS_COUNT);
+  return label_words[channel];
+}
+
 enum ew_channel ew_channel_by_key(const char *key) {
   for (int i = 0; i < EW_CHANNELS_COUNT; i++)
     if (strcmp(ew_channel_facts[i].key, key) == 0)
@@ -115,6 +131,17 @@ static int score(const GPtrArray *words, const char *names) {
   return best;
 }
 
+EW_MESSAGE(asked_for, "pull.asked-for", EW_NOTE,
+           "the heading is of what was asked for, not of what was measured");
+EW_MESSAGE(already_corrected, "pull.already-corrected", EW_NOTE,
+           "the heading says that it is corrected already, and a factor is applied only once: to "
+           "use it, name it in a channel map and give --standard none");
+EW_MESSAGE(not_the_engines, "pull.not-the-engines", EW_NOTE, "the heading is not of the engine");
+EW_MESSAGE(no_reading, "pull.no-reading", EW_NOTE, "the heading is not of a reading");
+EW_MESSAGE(a_level, "pull.a-level", EW_NOTE, "the heading is of a level");
+EW_MESSAGE(electrical, "pull.electrical", EW_NOTE,
+           "the heading is of an electrical figure: what a sensor gives, not what it reads");
+
 static gboolean any_word(const GPtrArray *words, const char *list) {
   g_auto(GStrv) parts = g_strsplit(list, " ", -1);
   for (int i = 0; parts[i]; i++)
@@ -123,28 +150,25 @@ static gboolean any_word(const GPtrArray *words, const char *list) {
   return FALSE;
 }
 
-const char *ew_channel_excluded(const char *name) {
+const struct ew_message_kind *ew_channel_excluded(const char *name) {
   g_autoptr(GPtrArray) words = heading_words(name);
   if (any_word(words,
                "target demand demanded setpoint desired commanded cmd request requested limit "
                "soll consigne"))
-    return "the heading says what was asked for, not what was measured";
+    return &asked_for;
   if (any_word(words, "corrected corr"))
-    return "the heading says that it is corrected already, and a factor is applied once: to use "
-           "it, "
-           "name it in a channel map and give --standard none";
+    return &already_corrected;
   if (any_word(words, "wheel vehicle gps road ground fan turbo turbine wind gearbox"))
-    return "the heading says that it is not the engine's";
+    return &not_the_engines;
   if (any_word(words, "error trim status fault switch alarm warning duty pulse pulsewidth "
                       "dwell coil coils counter id"))
-    return "the heading names no reading";
+    return &no_reading;
   if (any_word(words, "level") && !any_word(words, "sea"))
-    return "the heading says that it is a level";
+    return &a_level;
   if (any_word(words,
                "voltage volt volts mv kv spannung tension amp amps ampere current ohm ohms") ||
       (words->len > 1 && strcmp(g_ptr_array_index(words, words->len - 1), "v") == 0))
-    return "the heading says that it is an electrical figure: what a sensor gives, not what it "
-           "reads";
+    return &electrical;
   return NULL;
 }
 

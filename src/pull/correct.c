@@ -62,11 +62,27 @@ double ew_fuel_exponent(double qc, gboolean r85) {
   return qc > 65 ? 1.2 : 0.036 * qc - 1.14;
 }
 
+EW_MESSAGE(outside_spark, "pull.outside-iso1585-spark", EW_CAUTION,
+           "outside 288 to 308 K, 80 to 110 kPa dry, or 0.93 to 1.07");
+EW_MESSAGE(outside_compression, "pull.outside-iso1585-compression", EW_CAUTION,
+           "outside 283 to 313 K, 80 to 110 kPa dry, or 0.9 to 1.1");
+EW_MESSAGE(outside_j1349, "pull.outside-j1349", EW_CAUTION,
+           "outside 15 to 35 °C or 90 to 105 kPa dry (limits from memory)");
+EW_MESSAGE(needs_fuel_flow, "pull.factor-needs-fuel-flow", EW_CAUTION,
+           "the factor for compression ignition needs fuel flow and displacement, and for a "
+           "charged engine the manifold pressure: nothing was corrected");
+EW_MESSAGE(compensated, "pull.engine-compensates", EW_CAUTION,
+           "the engine itself compensates for the air: a correction would count it twice");
+EW_MESSAGE(charged, "pull.factor-for-natural", EW_CAUTION,
+           "the factor is meant for naturally aspirated engines");
+EW_MESSAGE(humidity_unknown, "pull.humidity-unknown", EW_CAUTION,
+           "humidity is not known: the air was taken as dry");
+
 static struct ew_factor iso_spark(double dry, double t) {
   struct ew_factor f = {.factor = ew_pow(99000 / dry, 1.2) * ew_pow((t - 273.15 + 273) / 298, 0.6)};
   f.in_range =
       t >= 288 && t <= 308 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.93 && f.factor <= 1.07;
-  f.why_not = f.in_range ? NULL : "outside 288 to 308 K, 80 to 110 kPa dry, or 0.93 to 1.07";
+  f.why_not = f.in_range ? NULL : &outside_spark;
   return f;
 }
 
@@ -78,14 +94,11 @@ static struct ew_factor iso_compression(double dry, double t, double qc,
   double fa = ew_pow(99000 / dry, exponents[charging][0]) *
               ew_pow((t - 273.15 + 273) / 298, exponents[charging][1]);
   if (isnan(qc))
-    return (struct ew_factor){
-        1, dry, FALSE,
-        "the factor for compression ignition needs fuel flow and displacement, and "
-        "of a charged engine the manifold pressure: nothing was corrected"};
+    return (struct ew_factor){1, dry, FALSE, &needs_fuel_flow};
   struct ew_factor f = {.factor = ew_pow(fa, ew_fuel_exponent(qc, charging == EW_TURBO_R85))};
   f.in_range =
       t >= 283 && t <= 313 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.9 && f.factor <= 1.1;
-  f.why_not = f.in_range ? NULL : "outside 283 to 313 K, 80 to 110 kPa dry, or 0.9 to 1.1";
+  f.why_not = f.in_range ? NULL : &outside_compression;
   return f;
 }
 
@@ -93,7 +106,7 @@ static struct ew_factor j1349(double dry, double t) {
   double celsius = t - 273.15;
   struct ew_factor f = {.factor = 1.180 * j1349_x(dry, t) - 0.180};
   f.in_range = celsius >= 15 - 1e-9 && celsius <= 35 + 1e-9 && dry >= 90e3 && dry <= 105e3;
-  f.why_not = f.in_range ? NULL : "outside 15 to 35 °C or 90 to 105 kPa dry (limits from memory)";
+  f.why_not = f.in_range ? NULL : &outside_j1349;
   return f;
 }
 
@@ -121,21 +134,19 @@ struct ew_factor ew_correction_factor(enum ew_standard standard, enum ew_chargin
   double dry = air.pressure_pa - (isnan(air.vapour_pa) ? 0 : air.vapour_pa);
   struct ew_factor f;
   if (charging == EW_COMPENSATED && standard != EW_STANDARD_NONE) {
-    f = (struct ew_factor){1, dry, FALSE,
-                           "the engine compensates for the air itself: correcting again would "
-                           "count it twice"};
+    f = (struct ew_factor){1, dry, FALSE, &compensated};
   } else {
     f = factor_for(standard, charging, air, dry);
     if (charging != EW_NATURAL && standard != EW_STANDARD_ISO1585_CI &&
         standard != EW_STANDARD_NONE) {
       f.in_range = FALSE;
-      f.why_not = "the factor is meant for engines that breathe by themselves";
+      f.why_not = &charged;
     }
   }
   if (isnan(air.vapour_pa) && standard != EW_STANDARD_NONE && standard != EW_STANDARD_DIN70020 &&
       f.in_range) {
     f.in_range = FALSE;
-    f.why_not = "humidity is not known: the air was taken as dry";
+    f.why_not = &humidity_unknown;
   }
   f.dry_pressure_pa = dry;
   return f;

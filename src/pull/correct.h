@@ -4,19 +4,21 @@
  * docs/methods.md for what is from memory. A factor applies to full throttle only, once only, and is
  * no test to that standard. Outside its range it is still computed, and `in_range` says so. */
 #pragma once
-#include <glib.h>
+#include "base/language.h"
+#include "base/message.h"
 
 /* id, key, title, reference conditions, pressure used */
 #define EW_STANDARDS(X)                                                                            \
-  X(J1349, "j1349", "factor after SAE J1349", "25 °C, 99 kPa dry", "dry")                          \
-  X(J607, "j607", "factor after SAE J607 (STD)", "60 °F, 29.92 inHg dry", "dry")                   \
-  X(ISO1585, "iso1585", "factor after ISO 1585 / UN R85, spark ignition", "25 °C, 99 kPa dry",     \
-    "dry")                                                                                         \
-  X(ISO1585_CI, "iso1585ci", "factor after ISO 1585 / UN R85, compression ignition",               \
-    "25 °C, 99 kPa dry", "dry")                                                                    \
-  X(DIN70020, "din70020", "factor after DIN 70020", "20 °C, 1013 mbar total", "total")             \
-  X(JISD1001, "jisd1001", "factor after JIS D 1001", "25 °C, 99 kPa dry", "dry")                   \
-  X(NONE, "none", "observed, not corrected", "as measured", "none")
+  X(J1349, "j1349", EW_TEXT("factor after SAE J1349"), EW_TEXT("25 °C, 99 kPa dry"), "dry")        \
+  X(J607, "j607", EW_TEXT("factor after SAE J607 (STD)"), EW_TEXT("60 °F, 29.92 inHg dry"), "dry") \
+  X(ISO1585, "iso1585", EW_TEXT("factor after ISO 1585 / UN R85, spark ignition"),                 \
+    EW_TEXT("25 °C, 99 kPa dry"), "dry")                                                           \
+  X(ISO1585_CI, "iso1585ci", EW_TEXT("factor after ISO 1585 / UN R85, compression ignition"),      \
+    EW_TEXT("25 °C, 99 kPa dry"), "dry")                                                           \
+  X(DIN70020, "din70020", EW_TEXT("factor after DIN 70020"), EW_TEXT("20 °C, 1013 mbar total"),    \
+    "total")                                                                                       \
+  X(JISD1001, "jisd1001", EW_TEXT("factor after JIS D 1001"), EW_TEXT("25 °C, 99 kPa dry"), "dry") \
+  X(NONE, "none", EW_TEXT("observed, not corrected"), EW_TEXT("as measured"), "none")
 
 /* " j1349 j607 ...": all keys, for help texts */
 #define EW_STANDARD_KEY(id, key, title, reference, pressure) " " key
@@ -57,7 +59,7 @@ struct ew_factor {
   double factor;
   double dry_pressure_pa;
   gboolean in_range;
-  const char *why_not; /* when out of range, or when no factor is defined; static */
+  const struct ew_message_kind *why_not; /* when out of range, or when no factor is defined */
 };
 
 /* A spark-ignition engine that is charged and compensates by itself gets 1 and `why_not`. */

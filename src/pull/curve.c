@@ -19,6 +19,7 @@ void ew_curve_free(struct ew_curve *curve) {
     g_free(g_array_index(curve->columns, struct ew_curve_column, i).se);
   }
   g_array_unref(curve->columns);
+  ew_message_free(curve->out_of_range);
   g_ptr_array_unref(curve->warnings);
   g_free(curve);
 }
@@ -159,7 +160,7 @@ void ew_curve_write_json(const struct ew_curve *curve, struct ew_json *json) {
   write_columns(curve, json);
   ew_json_number(json, "factor", curve->factor.factor);
   ew_json_boolean(json, "in_range", curve->factor.in_range);
-  ew_json_text(json, "out_of_range_because", curve->factor.why_not);
+  ew_message_write_member(curve->out_of_range, "out_of_range_because", EW_UNITS_SI, json);
   write_conditions(&curve->conditions, json);
   ew_json_open(json, "band");
   ew_json_number(json, "low_rpm", curve->band_low_rpm);
@@ -180,5 +181,5 @@ void ew_curve_write_json(const struct ew_curve *curve, struct ew_json *json) {
   ew_json_open(json, "method");
   ew_fields_write_json(&ew_method_fields, &curve->method, json);
   ew_json_close(json);
-  ew_json_texts(json, "warnings", curve->warnings);
+  ew_messages_write_json(curve->warnings, "warnings", EW_UNITS_SI, json);
 }

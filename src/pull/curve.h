@@ -1,6 +1,7 @@
 /* A curve: what one pull gives, with its conditions, its uncertainty from the scatter of samples and
  * what was done to get it. Plain values; owned arrays freed by ew_curve_free. */
 #pragma once
+#include "base/message.h"
 #include "pull/bench.h"
 #include "pull/clean.h"
 #include "pull/correct.h"
@@ -47,7 +48,9 @@ struct ew_curve {
   double tail_scatter;   /* residual spread of the last 500 rpm against the middle */
   double knock_count;    /* in the whole pull; NaN without the channel */
   double knock_near_rpm; /* where the first one fell */
-  GPtrArray *warnings;   /* char* */
+  ew_message
+      *out_of_range;   /* why the factor is not to be trusted, or none was applied; NULL: it is */
+  GPtrArray *warnings; /* of messages */
 };
 void ew_curve_free(struct ew_curve *curve);
 

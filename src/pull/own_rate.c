@@ -10,6 +10,10 @@
 #define OWN_SHARE 0.7 /* with more of its rows filled a channel has holes, not a rate of its own */
 #define OWN_LEAST 4   /* samples that tell a rate */
 
+EW_MESSAGE(slower_channel, "pull.slower-channel", EW_NOTE,
+           "'{column}' has {own} samples a second in a file of {rows} rows a second: it is read on "
+           "straight lines between its own samples");
+
 /* Rows from each own sample to the next, and their count. */
 static gsize steps_of(const double *x, gsize n, double *steps) {
   gsize count = 0, last = n;
@@ -74,8 +78,7 @@ void ew_find_own_rate(struct ew_series *series, struct ew_series_channel *one) {
   if (!one->slow)
     return;
   one->interval_s = rows * series->interval_s;
-  ew_series_note(series,
-                 "'%s' comes %.3g times a second in a file of %.3g rows a second: it is read on "
-                 "straight lines between its own samples",
-                 one->name, 1 / one->interval_s, 1 / series->interval_s);
+  ew_messages_add(series->notes, ew_message(&slower_channel, ew_say_text("column", one->name),
+                                            ew_say_figure("own", 1 / one->interval_s, 1),
+                                            ew_say_figure("rows", 1 / series->interval_s, 1)));
 }

@@ -1,7 +1,6 @@
 /* Reading, cleaning, finding pulls and reducing, in one call. A segment that gives no curve is noted with its
  * reason, or is the reason that there is none at all. */
 #include "pull/process.h"
-#include "base/error.h"
 #include "gas/fuel.h"
 #include <math.h>
 
@@ -23,7 +22,7 @@ void ew_processed_free(struct ew_processed *processed) {
     g_ptr_array_unref(processed->segments);
   if (processed->curves)
     g_ptr_array_unref(processed->curves);
-  g_free(processed->why_none);
+  ew_message_free(processed->why_none);
   ew_table_layout_free(processed->layout);
   g_free(processed);
 }
@@ -31,9 +30,9 @@ void ew_processed_free(struct ew_processed *processed) {
 /* A segment that gives no curve is no pull: the reason is noted, or is why there is none at all. */
 static void reduce_all(struct ew_processed *processed, const struct ew_reduce_facts *facts) {
   for (guint i = 0; i < processed->segments->len;) {
-    g_autoptr(GError) problem = NULL;
+    ew_message *why = NULL;
     struct ew_curve *curve =
-        ew_reduce(processed->series, g_ptr_array_index(processed->segments, i), facts, &problem);
+        ew_reduce(processed->series, g_ptr_array_index(processed->segments, i), facts, &why);
     if (curve) {
       g_ptr_array_add(processed->curves, curve);
       i++;
@@ -41,9 +40,9 @@ static void reduce_all(struct ew_processed *processed, const struct ew_reduce_fa
     }
     g_ptr_array_remove_index(processed->segments, i);
     if (processed->segments->len == 0 && !processed->why_none)
-      processed->why_none = g_strdup(problem->message);
+      processed->why_none = why;
     else
-      g_ptr_array_add(processed->series->notes, g_strdup(problem->message));
+      ew_messages_add(processed->series->notes, why);
   }
 }
 

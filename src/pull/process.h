@@ -6,14 +6,14 @@
 /* What steps make a curve of the same raw and method: raised with every change of them that can move a bit
  * of a curve, so that a book tells a curve of an earlier program from a damaged one.
  * Curves of before it was counted name none. */
-#define EW_REDUCTION 3
+#define EW_REDUCTION 4
 
 struct ew_processed {
   struct ew_series *series;
   struct ew_clean_counts cleaned;
-  GPtrArray *segments; /* struct ew_segment* */
-  GPtrArray *curves;   /* struct ew_curve*, one a segment */
-  char *why_none;      /* when there is no pull */
+  GPtrArray *segments;  /* struct ew_segment* */
+  GPtrArray *curves;    /* struct ew_curve*, one a segment */
+  ew_message *why_none; /* when there is no pull */
   struct ew_table_layout *layout;
 };
 

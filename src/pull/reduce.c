@@ -7,18 +7,36 @@
  * 7. warnings.
  * Of these 2 and 4 to 6 are reduce_sweep.c and reduce_steady.c; the rest, the same for both, is here. */
 #include "base/elementary.h"
-#include "base/error.h"
-#include "base/words.h"
 #include "gas/moist_air.h"
+#include "pull/findings.h"
 #include "pull/reduce_parts.h"
 #include <math.h>
 
-void ew_curve_warn(struct ew_curve *curve, const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  g_ptr_array_add(curve->warnings, ew_words_v(format, arguments));
-  va_end(arguments);
-}
+EW_MESSAGE(weather_unknown, "pull.weather-unknown", EW_CAUTION,
+           "the weather is not known: nothing was corrected");
+EW_MESSAGE_PUBLIC(ew_pull_factor, "pull.factor", EW_CAUTION,
+                  "correction factor {factor}: {reason}");
+EW_MESSAGE(inlet_air_moves, "pull.inlet-air-moves", EW_CAUTION,
+           "inlet air changes by {change} during the pull");
+EW_MESSAGE(oil_start, "pull.oil-start", EW_CAUTION,
+           "oil is at {start} at the start, outside {low} to {high}");
+EW_MESSAGE(coolant_start, "pull.coolant-start", EW_CAUTION,
+           "coolant is at {start} at the start, outside {low} to {high}");
+EW_MESSAGE_PUBLIC(ew_pull_no_rotor_inertia, "pull.no-rotor-inertia", EW_CAUTION,
+                  "the absorber's inertia is not given: the torque that accelerates its rotor is "
+                  "not added back");
+EW_MESSAGE_PUBLIC_MANY(ew_pull_stuck_samples, "pull.stuck-samples", EW_CAUTION,
+                       "{samples} sample of speed or torque is stuck or at the end of its range",
+                       "{samples} samples of speed or torque are stuck or at the end of their "
+                       "range");
+EW_MESSAGE(samples_lost, "pull.samples-lost", EW_CAUTION, "more than one sample in twenty is lost");
+EW_MESSAGE(absorber_limit, "pull.absorber-limit", EW_CAUTION,
+           "torque exceeds the absorber's limit at {speed}");
+EW_MESSAGE_PUBLIC(ew_pull_altered, "pull.altered", EW_CAUTION,
+                  "not as kept in the book: {changes}");
+EW_MESSAGE(too_few_points, "pull.too-few-points", EW_NOTE,
+           "fewer than three points of a curve between {low} and {high}: the pull is too short or "
+           "has too few samples");
 
 double ew_reduce_mean(const double *x, gsize first, gsize last) {
   double sum = 0;
@@ -158,8 +176,7 @@ static void settle_factor(struct ew_curve *curve, const struct ew_series *series
   const struct ew_conditions *c = &curve->conditions;
   enum ew_standard standard = (enum ew_standard)curve->method.standard;
   if (standard != EW_STANDARD_NONE && (isnan(c->pressure_pa) || isnan(c->temperature_k))) {
-    curve->factor =
-        (struct ew_factor){1, NAN, FALSE, "the weather is not known: nothing was corrected"};
+    curve->factor = (struct ew_factor){1, NAN, FALSE, &weather_unknown};
     return;
   }
   struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa,
@@ -217,37 +234,45 @@ static void count_knock(struct ew_curve *curve, const struct ew_series *series,
 }
 
 /* 7 */
+/* A start more than 1 K outside the window; one that is not known is not outside. */
+static void warn_start(GPtrArray *to, const struct ew_message_kind *kind, double start_k,
+                       double low_k, double high_k) {
+  if (start_k < low_k - 1 || start_k > high_k + 1)
+    ew_messages_add(to, ew_message(kind, ew_say_quantity("start", EW_KIND_TEMPERATURE, start_k, 0),
+                                   ew_say_quantity("low", EW_KIND_TEMPERATURE, low_k, 0),
+                                   ew_say_quantity("high", EW_KIND_TEMPERATURE, high_k, 0)));
+}
+
 static void warn_about(struct ew_curve *curve, const struct ew_segment *segment,
                        const struct ew_reduce_facts *facts) {
   const struct ew_conditions *c = &curve->conditions;
-  for (guint i = 0; i < segment->notes->len; i++)
-    ew_curve_warn(curve, "%s", (char *)g_ptr_array_index(segment->notes, i));
-  if (curve->factor.why_not)
-    ew_curve_warn(curve, "factor %.4f: %s", curve->factor.factor, curve->factor.why_not);
-  if (fabs(c->inlet_end_k - c->inlet_start_k) > 2)
-    ew_curve_warn(curve, "the inlet air moves %.1f K inside the pull",
-                  c->inlet_end_k - c->inlet_start_k);
-  if (c->oil_start_k < 353.15 - 1 || c->oil_start_k > 373.15 + 1)
-    ew_curve_warn(curve, "the oil starts at %.0f °C, outside 80 to 100 °C",
-                  c->oil_start_k - 273.15);
-  if (c->coolant_start_k < 345.15 - 1 || c->coolant_start_k > 358.15 + 1)
-    ew_curve_warn(curve, "the coolant starts at %.0f °C, outside 72 to 85 °C",
-                  c->coolant_start_k - 273.15);
+  GPtrArray *to = curve->warnings;
+  ew_messages_copy(segment->notes, to);
+  if (curve->out_of_range)
+    ew_messages_add(to,
+                    ew_message(&ew_pull_factor, ew_say_figure("factor", curve->factor.factor, 4),
+                               ew_say_message("reason", curve->out_of_range)));
+  double moved = c->inlet_end_k - c->inlet_start_k;
+  if (fabs(moved) > 2)
+    ew_messages_add(to,
+                    ew_message(&inlet_air_moves,
+                               ew_say_change("change", EW_KIND_TEMPERATURE_DIFFERENCE, moved, 1)));
+  warn_start(to, &oil_start, c->oil_start_k, 353.15, 373.15);
+  warn_start(to, &coolant_start, c->coolant_start_k, 345.15, 358.15);
   if (segment->kind == EW_SEGMENT_SWEEP && isnan(facts->bench->rotor_inertia_kg_m2))
-    ew_curve_warn(
-        curve, "no inertia of the absorber is stated: the torque that spins it is not added back");
-  if (curve->cleaned.flat + curve->cleaned.saturated > 0)
-    ew_curve_warn(curve, "%zu samples of speed or torque stand still or at the end of their range",
-                  curve->cleaned.flat + curve->cleaned.saturated);
+    ew_messages_add(to, ew_message_plain(&ew_pull_no_rotor_inertia));
+  gsize stuck = curve->cleaned.flat + curve->cleaned.saturated;
+  if (stuck > 0)
+    ew_messages_add(to, ew_message(&ew_pull_stuck_samples, ew_say_count("samples", (gint64)stuck)));
   if (curve->cleaned.lost * 20 > segment->count_last - segment->count_first)
-    ew_curve_warn(curve, "more than a twentieth of the samples is lost");
-  if (!isnan(facts->bench->largest_torque_n_m))
-    for (gsize j = 0; j < curve->points; j++)
-      if (curve->observed_n_m[j] > facts->bench->largest_torque_n_m) {
-        ew_curve_warn(curve, "the absorber's limit of torque is passed at %.0f rpm",
-                      curve->speed_rpm[j]);
-        break;
-      }
+    ew_messages_add(to, ew_message_plain(&samples_lost));
+  for (gsize j = 0; j < curve->points; j++)
+    if (curve->observed_n_m[j] > facts->bench->largest_torque_n_m) { /* not known: FALSE */
+      ew_messages_add(to,
+                      ew_message(&absorber_limit, ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED,
+                                                                  curve->speed_rpm[j], 0)));
+      break;
+    }
 }
 
 static void count_cleaning(struct ew_curve *curve, const struct ew_series *series,
@@ -270,7 +295,7 @@ static struct ew_curve *begin_curve(const struct ew_series *series,
   struct ew_curve *curve = g_new0(struct ew_curve, 1);
   curve->kind = segment->kind;
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
-  curve->warnings = g_ptr_array_new_with_free_func(g_free);
+  curve->warnings = ew_messages_new();
   curve->method = *facts->method;
   curve->low_rpm = segment->low_rpm;
   curve->high_rpm = segment->high_rpm;
@@ -279,23 +304,23 @@ static struct ew_curve *begin_curve(const struct ew_series *series,
   curve->tail_scatter = curve->noise_sd = curve->band_mean_se = NAN;
   curve->conditions = conditions_of(series, segment, facts->setup);
   settle_factor(curve, series, segment, facts);
+  curve->out_of_range = curve->factor.why_not ? ew_message_plain(curve->factor.why_not) : NULL;
   count_cleaning(curve, series, segment);
   count_knock(curve, series, segment);
   return curve;
 }
 
 struct ew_curve *ew_reduce(const struct ew_series *series, const struct ew_segment *segment,
-                           const struct ew_reduce_facts *facts, GError **error) {
+                           const struct ew_reduce_facts *facts, ew_message **why_not) {
   struct ew_curve *curve = begin_curve(series, segment, facts);
   if (segment->kind == EW_SEGMENT_SWEEP)
     ew_reduce_sweep(curve, series, segment, facts);
   else
     ew_reduce_steady(curve, series, segment);
   if (curve->points < 3) {
-    ew_refuse(error,
-              "fewer than three points of a curve between %.0f and %.0f rpm: the pull is too short "
-              "or has too few samples",
-              segment->low_rpm, segment->high_rpm);
+    *why_not = ew_message(&too_few_points,
+                          ew_say_quantity("low", EW_KIND_ROTATIONAL_SPEED, segment->low_rpm, 0),
+                          ew_say_quantity("high", EW_KIND_ROTATIONAL_SPEED, segment->high_rpm, 0));
     ew_curve_free(curve);
     return NULL;
   }

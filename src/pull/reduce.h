@@ -11,9 +11,9 @@ struct ew_reduce_facts {
 };
 
 /* Never NULL for a segment that ew_find_segments gave, except when no point of the grid has samples
- * enough: then the error says so. */
+ * enough: then *why_not says so (to be freed). */
 struct ew_curve *ew_reduce(const struct ew_series *series, const struct ew_segment *segment,
-                           const struct ew_reduce_facts *facts, GError **error);
+                           const struct ew_reduce_facts *facts, ew_message **why_not);
 
 /* Corrected torque of every sample of the part that counts, and its parts, for walking one figure
  * back: arrays of count_last - count_first values, freed by the caller. */

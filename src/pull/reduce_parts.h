@@ -2,7 +2,6 @@
 #pragma once
 #include "pull/reduce.h"
 
-void ew_curve_warn(struct ew_curve *curve, const char *format, ...) G_GNUC_PRINTF(2, 3);
 /* Mean of x[first .. last-1] without its holes; NaN when x is NULL or holes only. */
 double ew_reduce_mean(const double *x, gsize first, gsize last);
 /* Is the value of row i evidence of this pull? A sample of its own: known, not filled and not on the line between

@@ -5,6 +5,10 @@
 #include "pull/smooth.h"
 #include <math.h>
 
+EW_MESSAGE_MANY(engine_map, "pull.engine-map", EW_NOTE,
+                "an engine map of {points} point: the curve is the highest torque at each speed",
+                "an engine map of {points} points: the curve is the highest torque at each speed");
+
 struct steady_point {
   gsize first, last;
   double speed, torque;
@@ -37,9 +41,7 @@ static GArray *points_of_table(const struct ew_series *series, struct ew_curve *
       g_array_index(points, struct steady_point, kept++) = *here;
   }
   if (kept < points->len)
-    ew_curve_warn(curve,
-                  "an engine map of %u points: the curve is its highest torque at each speed",
-                  points->len);
+    ew_messages_add(curve->warnings, ew_message(&engine_map, ew_say_count("points", points->len)));
   g_array_set_size(points, kept);
   return points;
 }

@@ -5,7 +5,7 @@
  * No comparison in here is made with a value that may be NaN unless NaN gives the answer that the comment beside
  * it states. */
 #include "base/statistics.h"
-#include "base/words.h"
+#include "pull/findings.h"
 #include "pull/segment_parts.h"
 #include <math.h>
 #include <string.h>
@@ -19,6 +19,33 @@
 #define END_S             0.6 /* from the last row that accelerates to the highest speed under load */
 #define UNKNOWN_S         1.0 /* not seen at all */
 #define START_S           0.1 /* of a sweep, and five rows at most: for the speed that it starts from */
+
+EW_MESSAGE_PUBLIC(ew_pull_no_throttle, "pull.no-throttle", EW_NOTE,
+                  "no throttle position: full load is judged by torque alone");
+EW_MESSAGE(throttle_missing, "pull.throttle-missing", EW_NOTE,
+           "throttle position is missing for {missing} of {whole}: full load is judged by torque");
+EW_MESSAGE(throttle_gaps, "pull.throttle-gaps", EW_NOTE,
+           "throttle position is missing for {missing}: full load is judged by torque there");
+EW_MESSAGE_PUBLIC(ew_pull_no_full_throttle, "pull.no-full-throttle", EW_CAUTION,
+                  "full throttle was never reached: the factor does not apply");
+EW_MESSAGE(unsteady, "pull.unsteady", EW_CAUTION, "acceleration is unsteady");
+EW_MESSAGE(speed_gaps, "pull.speed-gaps", EW_CAUTION,
+           "too few speeds to know the acceleration at {unknown} of {samples} samples");
+EW_MESSAGE(run_too_short, "pull.run-too-short", EW_NOTE,
+           "{from} to {to}, left out: a run under load with fewer than {least} samples after the "
+           "first {speed}");
+EW_MESSAGE(table_of_points, "pull.table-of-points", EW_NOTE,
+           "a table of steady points, not a recording over time");
+EW_MESSAGE(not_turning, "pull.not-turning", EW_NOTE, "the engine hardly turns in this recording");
+EW_MESSAGE(
+    no_pull, "pull.no-pull", EW_NOTE,
+    "no steady acceleration over 800 rpm, and no three dwells of two seconds, under full load");
+EW_MESSAGE(no_engine_speeds, "pull.no-engine-speeds", EW_NOTE,
+           "no engine speeds: fewer than three rows, or none above 100 rpm");
+EW_MESSAGE(no_torque, "pull.no-torque", EW_NOTE, "no torque was recognised");
+EW_MESSAGE(no_speed, "pull.no-speed", EW_NOTE, "no engine speed was recognised");
+EW_MESSAGE(no_speed_no_torque, "pull.no-speed-no-torque", EW_NOTE,
+           "neither engine speed nor torque was recognised");
 
 const char *const ew_segment_kind_names[] = {"sweep", "steps", "points", NULL};
 
@@ -36,15 +63,8 @@ struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize 
   segment->kind = kind;
   segment->first = segment->count_first = first;
   segment->last = segment->count_last = last;
-  segment->notes = g_ptr_array_new_with_free_func(g_free);
+  segment->notes = ew_messages_new();
   return segment;
-}
-
-void ew_segment_note(GPtrArray *notes, const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  g_ptr_array_add(notes, ew_words_v(format, arguments));
-  va_end(arguments);
 }
 
 double ew_segment_mean(const double *x, gsize first, gsize last) {
@@ -162,19 +182,18 @@ static void note_throttle(struct ew_segment *segment, const struct ew_finding *f
   segment->throttle_known = f->loads.throttle && !(absent_s > 0.5 * whole_s);
   segment->full_throttle = segment->throttle_known && full;
   if (!f->loads.throttle)
-    ew_segment_note(segment->notes, "no throttle position: full load is judged from torque alone");
+    ew_messages_add(segment->notes, ew_message_plain(&ew_pull_no_throttle));
   else if (!segment->throttle_known)
-    ew_segment_note(segment->notes,
-                    "throttle position is missing for %.1f of %.1f s: full load is judged "
-                    "from torque",
-                    absent_s, whole_s);
+    ew_messages_add(segment->notes,
+                    ew_message(&throttle_missing,
+                               ew_say_quantity("missing", EW_KIND_TIME, absent_s, 1),
+                               ew_say_quantity("whole", EW_KIND_TIME, whole_s, 1)));
   else if (!full)
-    ew_segment_note(segment->notes, "full throttle was never seen: the factor does not apply");
+    ew_messages_add(segment->notes, ew_message_plain(&ew_pull_no_full_throttle));
   if (segment->throttle_known && absent_s > 2 * f->series->interval_s)
-    ew_segment_note(segment->notes,
-                    "throttle position is missing for %.1f s: full load is judged there from "
-                    "torque",
-                    absent_s);
+    ew_messages_add(
+        segment->notes,
+        ew_message(&throttle_gaps, ew_say_quantity("missing", EW_KIND_TIME, absent_s, 1)));
 }
 
 static void settle_acceleration(struct ew_segment *segment, const double *acceleration) {
@@ -186,11 +205,10 @@ static void settle_acceleration(struct ew_segment *segment, const double *accele
   double scatter =
       n - absent > 10 ? ew_quantile(a, n, 0.9, &absent) - ew_quantile(a, n, 0.1, &absent) : 0;
   if (scatter > 0.5 * segment->acceleration_rpm_s)
-    ew_segment_note(segment->notes, "the acceleration is unsteady");
+    ew_messages_add(segment->notes, ew_message_plain(&unsteady));
   if (absent * 20 > n)
-    ew_segment_note(segment->notes,
-                    "speed is not known well enough for acceleration at %zu of %zu samples", absent,
-                    n);
+    ew_messages_add(segment->notes, ew_message(&speed_gaps, ew_say_count("unknown", (gint64)absent),
+                                               ew_say_count("samples", (gint64)n)));
 }
 
 /* The last row of the run that begins at i: known to be loaded and to accelerate. */
@@ -248,11 +266,10 @@ static struct ew_segment *make_sweep(const struct ew_finding *f, const double *a
   struct ew_segment *segment = ew_segment_new(EW_SEGMENT_SWEEP, first, end);
   mark_counting_part(segment, f);
   if (own_samples(f, segment->count_first, end) < COUNT_LEAST_ROWS) {
-    ew_segment_note(
-        f->left_out,
-        "%.1f to %.1f s: a run under load with fewer than %d samples after the first %.0f rpm",
-        f->series->time_s[first], f->series->time_s[end - 1], COUNT_LEAST_ROWS,
-        f->method->after_load_rpm);
+    ew_messages_add(f->left_out, ew_message(&run_too_short, EW_FROM_TO(f, first, end),
+                                            ew_say_count("least", COUNT_LEAST_ROWS),
+                                            ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED,
+                                                            f->method->after_load_rpm, 0)));
     ew_segment_free(segment);
     return NULL;
   }
@@ -289,7 +306,7 @@ static struct ew_segment *find_points(const struct ew_series *series, const doub
       points->low_rpm = fmin(points->low_rpm, speed[i]);
       points->high_rpm = fmax(points->high_rpm, speed[i]);
     }
-  ew_segment_note(points->notes, "a table of steady points, not a recording in time");
+  ew_messages_add(points->notes, ew_message_plain(&table_of_points));
   return points;
 }
 
@@ -308,9 +325,9 @@ static gboolean has_speeds(const double *speed, gsize n) {
   return good * 2 > known;
 }
 
-static void find_timed(struct ew_finding *f, char **why) {
+static void find_timed(struct ew_finding *f, ew_message **why) {
   if (!has_speeds(f->speed, f->series->rows)) {
-    *why = g_strdup("the engine hardly turns in this recording");
+    *why = ew_message_plain(&not_turning);
     return;
   }
   f->loads = ew_loads_of(f->series);
@@ -321,12 +338,11 @@ static void find_timed(struct ew_finding *f, char **why) {
   if (f->found->len == 0)
     *why = ew_segment_load_sweep(f);
   if (f->found->len == 0 && !*why)
-    *why = g_strdup(
-        "no steady acceleration over 800 rpm and no three dwells of two seconds under full load");
+    *why = ew_message_plain(&no_pull);
   ew_loads_clear(&f->loads);
 }
 
-static void find_untimed(struct ew_finding *f, char **why) {
+static void find_untimed(struct ew_finding *f, ew_message **why) {
   *why = ew_segment_load_sweep(f);
   if (*why)
     return;
@@ -336,11 +352,11 @@ static void find_untimed(struct ew_finding *f, char **why) {
     return;
   }
   ew_segment_free(points);
-  *why = g_strdup("no speeds of an engine: fewer than three rows, or none above 100 rpm");
+  *why = ew_message_plain(&no_engine_speeds);
 }
 
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
-                            GPtrArray *left_out, char **why) {
+                            GPtrArray *left_out, ew_message **why) {
   struct ew_finding f = {
       .series = series,
       .method = method,
@@ -351,9 +367,7 @@ GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_meth
   };
   *why = NULL;
   if (!f.speed || !f.torque)
-    *why = g_strdup(f.speed    ? "no torque was recognised"
-                    : f.torque ? "no engine speed was recognised"
-                               : "neither engine speed nor torque was recognised");
+    *why = ew_message_plain(f.speed ? &no_torque : f.torque ? &no_speed : &no_speed_no_torque);
   else if (series->timed)
     find_timed(&f, why);
   else

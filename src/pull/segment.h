@@ -21,15 +21,15 @@ struct ew_segment {
   double low_rpm, high_rpm;      /* of the part that counts */
   double acceleration_rpm_s;     /* 0 for steps and points */
   gboolean throttle_known, full_throttle;
-  GArray *dwells; /* of struct ew_dwell, for steps; else NULL */
-  GPtrArray *notes;
+  GArray *dwells;   /* of struct ew_dwell, for steps; else NULL */
+  GPtrArray *notes; /* of messages */
 };
 
 /* All pulls, in order of time: struct ew_segment*. None is no error: *why then says what was missing (to be
- * freed), else it is NULL. What looked like a part of a pull and is none is written to left_out (char*), with the
- * reason. O(rows). */
+ * freed), else it is NULL. What looked like a part of a pull and is not one is added to left_out, a list of messages, with
+ * the reason. O(rows). */
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,
-                            GPtrArray *left_out, char **why);
+                            GPtrArray *left_out, ew_message **why);
 
 /* rpm/s at each sample of [first, last), as an array of last - first: from a straight line through half a window
  * each side, at least two and a half steps of the speed's own rate. Near the ends the window is shorter, so that

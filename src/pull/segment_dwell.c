@@ -13,12 +13,37 @@
  * 25 rpm/s and two seconds: common practice, no source; the rest is our own construction, tested with scatter of up
  * to 15 rpm, white and slow, at 5 to 100 Hz in tests/unit/pull/test_dwells.c. O(rows) a length. */
 #include "base/statistics.h"
-#include "base/words.h"
+#include "pull/findings.h"
 #include "pull/segment_parts.h"
 #include "pull/smooth.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+EW_MESSAGE(creeping, "pull.creeping", EW_NOTE,
+           "{from} to {to}, left out: near {speed} under load, but speed moves by {slope}; a dwell "
+           "stays within {most}");
+EW_MESSAGE(short_dwell, "pull.short-dwell", EW_NOTE,
+           "{from} to {to}, left out: steady near {speed} under load for {length}; a dwell lasts "
+           "{least}");
+EW_MESSAGE(part_load_dwell, "pull.part-load-dwell", EW_NOTE,
+           "{from} to {to}, left out: {speed} with {torque} is part load; another dwell at this "
+           "speed has {best}");
+EW_MESSAGE(scatter, "pull.speed-scatter", EW_NOTE,
+           "speed scatters by up to {most} within a dwell, most at {speed}");
+EW_MESSAGE_MANY(too_few_speeds, "pull.too-few-speeds", EW_NOTE,
+                "{from} to {to}, left out: a dwell near {speed} under load; a step test has three "
+                "speeds or more, and here is {speeds}",
+                "{from} to {to}, left out: a dwell near {speed} under load; a step test has three "
+                "speeds or more, and here are {speeds}");
+EW_MESSAGE_MANY(
+    load_sweep, "pull.load-sweep", EW_NOTE,
+    "a load sweep at one speed: {loads} load from {least} to {most} at {speed}; a curve "
+    "over speed needs three speeds or more",
+    "a load sweep at one speed: {loads} loads from {least} to {most} at {speed}; a curve "
+    "over speed needs three speeds or more");
+
+#define RPM(name, rpm) ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, rpm, 0)
 
 #define MOST_RPM_S    25.0
 #define LEAST_S       2.0
@@ -219,18 +244,18 @@ static GArray *best_runs(const struct ew_finding *f, const guint8 *free) {
 }
 
 static void tell_left_out(const struct ew_finding *f, const struct run *r) {
-  double from = f->series->time_s[r->first], to = f->series->time_s[r->last - 1];
   if (creeps(r) && length_s(f, r) >= LEAST_S)
-    ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: near %.0f rpm under load, left out: speed moves by %+.0f "
-                    "rpm/s, and a dwell "
-                    "keeps within %.0f",
-                    from, to, r->level, r->slope, MOST_RPM_S);
+    ew_messages_add(
+        f->left_out,
+        ew_message(&creeping, EW_FROM_TO(f, r->first, r->last), RPM("speed", r->level),
+                   ew_say_change("slope", EW_KIND_ROTATIONAL_ACCELERATION, r->slope, 0),
+                   ew_say_quantity("most", EW_KIND_ROTATIONAL_ACCELERATION, MOST_RPM_S, 0)));
   else if (length_s(f, r) >= TOLD_S)
-    ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: steady near %.0f rpm under load for %.1f s, left out: a dwell "
-                    "lasts %.0f s",
-                    from, to, r->level, length_s(f, r), LEAST_S);
+    ew_messages_add(f->left_out,
+                    ew_message(&short_dwell, EW_FROM_TO(f, r->first, r->last),
+                               RPM("speed", r->level),
+                               ew_say_quantity("length", EW_KIND_TIME, length_s(f, r), 1),
+                               ew_say_quantity("least", EW_KIND_TIME, LEAST_S, 0)));
 }
 
 /* Does a dwell go on with the step test of those before it? */
@@ -257,12 +282,10 @@ static void drop_part_load(const struct ew_finding *f, GArray *dwells) {
         best = fmax(best, ew_segment_mean(f->torque, o.first, o.last));
     }
     if (here < PART_LOAD * best) {
-      ew_segment_note(f->left_out,
-                      "%.1f to %.1f s: %.0f rpm with %.0f N·m, left out: part load, another dwell "
-                      "at this speed "
-                      "has %.0f N·m",
-                      f->series->time_s[r->first], f->series->time_s[r->last - 1], r->level, here,
-                      best);
+      ew_messages_add(f->left_out, ew_message(&part_load_dwell, EW_FROM_TO(f, r->first, r->last),
+                                              RPM("speed", r->level),
+                                              ew_say_quantity("torque", EW_KIND_TORQUE, here, 0),
+                                              ew_say_quantity("best", EW_KIND_TORQUE, best, 0)));
       g_array_remove_index(dwells, i);
     }
   }
@@ -298,13 +321,11 @@ static void note_test(struct ew_segment *steps, const struct ew_finding *f, cons
       widest = r->sd, where = r->level;
   }
   if (widest > 1.5 * NEAR_RPM)
-    ew_segment_note(steps->notes,
-                    "speed scatters by up to %.0f rpm within a dwell, most at %.0f rpm", widest,
-                    where);
+    ew_messages_add(steps->notes, ew_message(&scatter, RPM("most", widest), RPM("speed", where)));
   steps->throttle_known = f->loads.throttle && unknown == 0;
   steps->full_throttle = steps->throttle_known && full;
   if (!steps->throttle_known)
-    ew_segment_note(steps->notes, "no throttle position: full load is judged from torque alone");
+    ew_messages_add(steps->notes, ew_message_plain(&ew_pull_no_throttle));
 }
 
 static void close_test(struct ew_finding *f, GArray *dwells) {
@@ -312,12 +333,9 @@ static void close_test(struct ew_finding *f, GArray *dwells) {
   guint different = different_speeds(dwells);
   for (guint i = 0; different < 3 && i < dwells->len; i++) {
     const struct run *r = &g_array_index(dwells, struct run, i);
-    ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: a dwell near %.0f rpm under load, left out: a step test has "
-                    "three speeds or "
-                    "more, and here %s",
-                    f->series->time_s[r->first], f->series->time_s[r->last - 1], r->level,
-                    different == 2 ? "are two" : "is one");
+    ew_messages_add(f->left_out,
+                    ew_message(&too_few_speeds, EW_FROM_TO(f, r->first, r->last),
+                               RPM("speed", r->level), ew_say_count("speeds", different)));
   }
   if (different < 3)
     return;
@@ -401,7 +419,7 @@ static gsize count_levels(const double *torque, gsize n, double *lowest, double 
   return levels;
 }
 
-char *ew_segment_load_sweep(const struct ew_finding *f) {
+ew_message *ew_segment_load_sweep(const struct ew_finding *f) {
   gsize n = f->series->rows, absent;
   double middle = ew_median(f->speed, n, &absent), least = NAN, most = NAN;
   double low = ew_quantile(f->speed, n, 0.02, &absent),
@@ -410,8 +428,7 @@ char *ew_segment_load_sweep(const struct ew_finding *f) {
   gsize levels = one_speed ? count_levels(f->torque, n, &least, &most) : 0;
   if (levels < 2)
     return NULL;
-  return ew_words(
-      "a load sweep at one speed: %zu loads from %.0f to %.0f N·m at %.0f rpm; a curve over "
-      "speed needs three speeds or more",
-      levels, least, most, middle);
+  return ew_message(&load_sweep, ew_say_count("loads", (gint64)levels),
+                    ew_say_quantity("least", EW_KIND_TORQUE, least, 0),
+                    ew_say_quantity("most", EW_KIND_TORQUE, most, 0), RPM("speed", middle));
 }

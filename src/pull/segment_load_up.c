@@ -4,6 +4,16 @@
 #include "pull/segment_parts.h"
 #include <math.h>
 
+EW_MESSAGE(load_on, "pull.load-on", EW_NOTE,
+           "{at}: torque jumps from {low} to {high} near {speed}: taken for load coming on, as no "
+           "throttle is recorded");
+EW_MESSAGE(load_dropped, "pull.load-dropped", EW_NOTE,
+           "{from} to {to}: torque falls away at the end of a pull: taken for load being dropped, "
+           "as no throttle is recorded");
+EW_MESSAGE(part_load_run, "pull.part-load-run", EW_NOTE,
+           "{from} to {to}, left out: a run from {low} to {high} at {share} of the highest torque, "
+           "taken for part load, as no throttle is recorded");
+
 #define JUMP_OF_MOST  0.30 /* torque that comes on at once, of the most */
 #define PART_OF_MOST  0.55 /* a run that never passes this is at part load */
 #define SAME_TORQUE   0.80
@@ -37,11 +47,12 @@ gsize ew_segment_load_up(const struct ew_finding *f, gsize first, gsize last) {
     return first;
   while (at + 1 < last && !(f->torque[at] >= 0.9 * high))
     at++;
-  ew_segment_note(
-      f->left_out,
-      "%.1f s: torque jumps from %.0f to %.0f N·m near %.0f rpm: taken for load coming on, as no "
-      "throttle is recorded",
-      f->series->time_s[at], low, high, f->speed[at]);
+  ew_messages_add(f->left_out,
+                  ew_message(&load_on,
+                             ew_say_quantity("at", EW_KIND_TIME, f->series->time_s[at], 1),
+                             ew_say_quantity("low", EW_KIND_TORQUE, low, 0),
+                             ew_say_quantity("high", EW_KIND_TORQUE, high, 0),
+                             ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED, f->speed[at], 0)));
   return at;
 }
 
@@ -86,11 +97,7 @@ gsize ew_segment_before_drop(const struct ew_finding *f, gsize first, gsize last
                                                   DROP_SIGMAS * line.spread)
     end--;
   if (t[last - 1] - t[end - 1] > LEVEL_S)
-    ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: torque falls away at the end of a pull: taken for load being "
-                    "dropped, as no "
-                    "throttle is recorded",
-                    t[end - 1], t[last - 1]);
+    ew_messages_add(f->left_out, ew_message(&load_dropped, EW_FROM_TO(f, end - 1, last)));
   return end;
 }
 
@@ -127,12 +134,11 @@ void ew_segment_drop_part_load(struct ew_finding *f) {
     double share = of_most(f, s);
     if (!(share < PART_OF_MOST) || has_fellow(f, s))
       continue;
-    ew_segment_note(f->left_out,
-                    "%.1f to %.1f s: a run from %.0f to %.0f rpm at %.0f %% of the highest torque: "
-                    "taken for part "
-                    "load, as no throttle is recorded",
-                    f->series->time_s[s->first], f->series->time_s[s->last - 1], s->low_rpm,
-                    s->high_rpm, 100 * share);
+    ew_messages_add(f->left_out,
+                    ew_message(&part_load_run, EW_FROM_TO(f, s->first, s->last),
+                               ew_say_quantity("low", EW_KIND_ROTATIONAL_SPEED, s->low_rpm, 0),
+                               ew_say_quantity("high", EW_KIND_ROTATIONAL_SPEED, s->high_rpm, 0),
+                               ew_say_share("share", share, 0)));
     g_ptr_array_remove_index(f->found, k);
   }
 }

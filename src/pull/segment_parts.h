@@ -10,12 +10,15 @@ struct ew_finding {
   const double *speed, *torque;
   double speed_step_s; /* between the own samples of speed */
   GPtrArray *found;    /* struct ew_segment* */
-  GPtrArray *left_out; /* char*: what looked like a pull and is none, and why */
+  GPtrArray *left_out; /* messages: what looked like a pull and is not one, and why */
 };
 
 struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize last);
 void ew_segment_free(struct ew_segment *segment);
-void ew_segment_note(GPtrArray *notes, const char *format, ...) G_GNUC_PRINTF(2, 3);
+/* The arguments {from} and {to} of a message: the times of the rows [first, last). */
+#define EW_FROM_TO(f, first, last)                                                                 \
+  ew_say_quantity("from", EW_KIND_TIME, (f)->series->time_s[first], 1),                            \
+      ew_say_quantity("to", EW_KIND_TIME, (f)->series->time_s[(last)-1], 1)
 /* Mean of the known x[first..last); NaN when there is none. */
 double ew_segment_mean(const double *x, gsize first, gsize last);
 
@@ -30,5 +33,5 @@ void ew_segment_drop_part_load(struct ew_finding *f);
 
 /* Step tests, into f->found; after the sweeps. */
 void ew_segment_find_steps(struct ew_finding *f);
-/* Several loads at one speed, in words for why there is no pull; NULL when the recording is none. */
-char *ew_segment_load_sweep(const struct ew_finding *f);
+/* Several loads at one speed, as the reason why there is no pull; NULL when the recording is no such sweep. */
+ew_message *ew_segment_load_sweep(const struct ew_finding *f);

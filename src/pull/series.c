@@ -1,21 +1,47 @@
 /* Steps: 1. each column is recognised by the map, else by heading and unit; 2. columns that claim one
  * channel are settled; 3. time is found and made to rise; 4. values become inside units; 5. lambda
- * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are told; 7. what can serve
- * nothing is refused. Step 3 is series_time.c. */
+ * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are noted; 7. unusable input is
+ * refused. Step 3 is series_time.c. */
 #include "base/error.h"
-#include "base/words.h"
 #include "base/number.h"
 #include "base/statistics.h"
 #include "pull/series_parts.h"
 #include <math.h>
 #include <string.h>
 
-void ew_series_note(struct ew_series *series, const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  g_ptr_array_add(series->notes, ew_words_v(format, arguments));
-  va_end(arguments);
-}
+EW_MESSAGE(by_map, "pull.by-map", EW_NOTE, "named in the channel map");
+EW_MESSAGE(by_heading, "pull.by-heading", EW_NOTE, "recognised by its heading");
+EW_MESSAGE(by_heading_and_unit, "pull.by-heading-and-unit", EW_NOTE,
+           "recognised by its heading and its unit, {unit}");
+EW_MESSAGE(by_unit, "pull.by-unit", EW_NOTE, "recognised by its unit alone, {unit}");
+EW_MESSAGE(unknown_heading, "pull.unknown-heading", EW_NOTE, "the heading is not recognised");
+EW_MESSAGE(unit_does_not_fit, "pull.unit-does-not-fit", EW_CAUTION,
+           "the heading says {channel}, which the unit {unit} cannot measure");
+EW_MESSAGE(both_torque, "pull.both-torque", EW_NOTE,
+           "'{one}' and '{other}' both give torque: '{used}' is used");
+EW_MESSAGE(other_column, "pull.other-column", EW_NOTE,
+           "'{column}' is used for this channel instead");
+EW_MESSAGE_MANY(infinite, "pull.infinite", EW_CAUTION,
+                "'{column}': {values} infinite value, taken as missing",
+                "'{column}': {values} infinite values, taken as missing");
+EW_MESSAGE(unit_assumed, "pull.unit-assumed", EW_NOTE,
+           "{reason}; no unit is given: taken as {unit}");
+EW_MESSAGE(fraction_assumed, "pull.fraction-assumed", EW_NOTE,
+           "{reason}; no unit is given: taken as a fraction of 1");
+EW_MESSAGE(implausible, "pull.implausible", EW_CAUTION,
+           "'{column}' reads {middle} in the middle, which {channel} cannot be: name its unit in a "
+           "channel map");
+EW_MESSAGE(ratio_without_fuel, "pull.ratio-without-fuel", EW_CAUTION,
+           "'{column}' is an air-fuel ratio and no fuel is named: lambda is not known");
+EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the fuel's {ratio}");
+EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
+EW_MESSAGE(empty_column, "pull.empty-column", EW_NOTE, "the column is empty");
+EW_MESSAGE(words_column, "pull.words-column", EW_NOTE, "the column holds words");
+EW_MESSAGE(times_column, "pull.times-column", EW_NOTE, "the column holds times of day or dates");
+EW_MESSAGE(
+    sea_level, "pull.sea-level-pressure", EW_CAUTION,
+    "the file has a pressure reduced to sea level: it is not the station pressure and is not "
+    "used");
 
 struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew_channel channel,
                                          int index) {
@@ -43,7 +69,7 @@ void ew_series_free(struct ew_series *series) {
     struct ew_series_channel *one = &series->channels[i];
     g_free(one->name);
     g_free(one->unit);
-    g_free(one->why);
+    ew_message_free(one->why);
     g_free(one->values);
     g_free(one->flags);
   }
@@ -54,10 +80,14 @@ void ew_series_free(struct ew_series *series) {
   g_free(series);
 }
 
-void ew_series_forget(struct ew_series_channel *one, const char *why) {
+static void explain(struct ew_series_channel *one, ew_message *why) {
+  ew_message_free(one->why);
+  one->why = why;
+}
+
+void ew_series_forget(struct ew_series_channel *one, ew_message *why) {
   one->channel = EW_CHANNELS_COUNT;
-  g_free(one->why);
-  one->why = g_strdup(why);
+  explain(one, why);
 }
 
 /* Times of day and dates are seconds whatever stands in the place of their unit ("h:m:s"). */
@@ -73,7 +103,7 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
     return TRUE;
   one->channel = row->channel;
   one->index = row->index;
-  one->why = g_strdup("the channel map says so");
+  explain(one, ew_message_plain(&by_map));
   claim->strength = 1000;
   one->lag_stated = !isnan(row->lag_s);
   if (one->lag_stated)
@@ -102,9 +132,9 @@ static enum ew_channel by_unit_alone(const struct ew_column *column) {
 
 static void claim_by_name(struct ew_series_channel *one, const struct ew_column *column,
                           struct ew_claim *claim) {
-  const char *excluded = ew_channel_excluded(column->name);
+  const struct ew_message_kind *excluded = ew_channel_excluded(column->name);
   if (excluded) {
-    one->why = g_strdup(excluded);
+    explain(one, ew_message_plain(excluded));
     return;
   }
   one->channel = ew_channel_by_name(column->name, &claim->strength, &one->index);
@@ -114,7 +144,7 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     claim->strength = 40;
   }
   if (one->channel == EW_CHANNELS_COUNT) {
-    one->why = g_strdup("the heading names nothing that is known here");
+    explain(one, ew_message_plain(&unknown_heading));
     return;
   }
   const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
@@ -123,21 +153,21 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     one->channel = EW_CHANNEL_AIR_FUEL_RATIO;
     facts = &ew_channel_facts[one->channel];
   }
-  g_autoptr(GError) problem = NULL;
   const char *unit = column->unit ? column->unit : named ? NULL : column->name;
   if (unit && !is_clock(column)) {
-    claim->has_unit = ew_unit_parse(column->name, unit, facts->kind, &claim->unit, &problem);
+    claim->has_unit = ew_unit_parse(column->name, unit, facts->kind, &claim->unit, &claim->problem);
     if (!claim->has_unit) {
       claim->wrong_unit = TRUE;
       claim->meant = one->channel;
-      ew_series_forget(one, problem->message);
+      ew_series_forget(one, ew_message(&unit_does_not_fit,
+                                       ew_say_word("channel", ew_channel_word(claim->meant)),
+                                       ew_say_text("unit", unit)));
       return;
     }
-    one->why = g_strdup_printf("%s, and the unit is %s",
-                               named ? "the heading says so" : "no heading", unit);
+    explain(one, ew_message(named ? &by_heading_and_unit : &by_unit, ew_say_text("unit", unit)));
     return;
   }
-  one->why = g_strdup("the heading says so");
+  explain(one, ew_message_plain(&by_heading));
 }
 
 /* Two columns of one name: the stronger claim keeps the channel. Cylinders and banks are told apart. */
@@ -157,10 +187,10 @@ static void settle_rivals(struct ew_series *series, struct ew_claim *claims) {
            claims[i].has_unit + (a->values != NULL) >= claims[j].has_unit + (b->values != NULL));
       struct ew_series_channel *keeps = first ? a : b, *gives = first ? b : a;
       if (a->channel == EW_CHANNEL_TORQUE && a->unit && b->unit)
-        ew_series_note(series, "'%s' and '%s' both give torque: '%s' is used", a->name, b->name,
-                       keeps->name);
-      g_autofree char *why = g_strdup_printf("'%s' is taken for this channel instead", keeps->name);
-      ew_series_forget(gives, why);
+        ew_messages_add(series->notes, ew_message(&both_torque, ew_say_text("one", a->name),
+                                                  ew_say_text("other", b->name),
+                                                  ew_say_text("used", keeps->name)));
+      ew_series_forget(gives, ew_message(&other_column, ew_say_text("column", keeps->name)));
     }
 }
 
@@ -173,13 +203,13 @@ static void forget_infinite(struct ew_series *series, struct ew_series_channel *
       count++;
     }
   if (count)
-    ew_series_note(series, "'%s': %zu infinite value%s, taken as missing", one->name, count,
-                   count > 1 ? "s" : "");
+    ew_messages_add(series->notes, ew_message(&infinite, ew_say_text("column", one->name),
+                                              ew_say_count("values", (gint64)count)));
 }
 
-/* The unit of a figure whose file gives none, with the reason. */
+/* The unit of a figure whose file gives none; *taken names it, "1" a fraction (static; NULL: it has no unit). */
 static struct ew_unit guess_unit(const struct ew_series_channel *one, const double *values,
-                                 gsize rows, double middle, char **taken) {
+                                 gsize rows, double middle, const char **taken) {
   const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
   static const char *const tries[][4] = {
       [EW_KIND_ROTATIONAL_SPEED] = {"rpm"},
@@ -201,7 +231,7 @@ static struct ew_unit guess_unit(const struct ew_series_channel *one, const doub
     return unit;
   gsize absent; /* of the known ones */
   if (facts->kind == EW_KIND_RATIO && fabs(ew_quantile(values, rows, 0.99, &absent)) <= 1.2) {
-    *taken = g_strdup("a share of 1");
+    *taken = "1";
     return unit;
   }
   for (int i = 0; i < 4 && (gsize)facts->kind < G_N_ELEMENTS(tries) && tries[facts->kind][i]; i++) {
@@ -209,12 +239,12 @@ static struct ew_unit guess_unit(const struct ew_series_channel *one, const doub
     if (ew_unit_parse("", tries[facts->kind][i], facts->kind, &here, NULL)) {
       double inside = ew_to_inside(here, middle);
       if (inside >= facts->low && inside <= facts->high) {
-        *taken = g_strdup(tries[facts->kind][i]);
+        *taken = tries[facts->kind][i];
         return here;
       }
     }
   }
-  *taken = g_strdup(ew_kind_si(facts->kind));
+  *taken = ew_kind_si(facts->kind);
   return unit;
 }
 
@@ -235,13 +265,15 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
     double middle = ew_median(one->values, series->rows, &absent);
     if (absent == series->rows)
       return;
-    char *taken = NULL;
+    const char *taken = NULL;
     claim->unit = guess_unit(one, one->values, series->rows, middle, &taken);
     if (taken) {
-      g_autofree char *why = g_strdup_printf("%s; no unit is given: taken as %s", one->why, taken);
-      g_free(one->why);
-      one->why = g_steal_pointer(&why);
-      one->unit = taken;
+      explain(one, strcmp(taken, "1") == 0
+                       ? ew_message(&fraction_assumed, ew_say_message("reason", one->why))
+                       : ew_message(&unit_assumed, ew_say_message("reason", one->why),
+                                    ew_say_text("unit", taken)));
+      g_free(one->unit);
+      one->unit = g_strdup(taken);
     }
   }
   for (gsize i = 0; i < series->rows; i++)
@@ -251,12 +283,11 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
 static void tell_implausible(struct ew_series *series, const struct ew_series_channel *one) {
   const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
   double middle = median_of_known(one->values, series->rows);
-  if (!isnan(middle) && (middle < facts->low || middle > facts->high)) {
-    g_autofree char *shown = ew_quantity_format(facts->kind, EW_UNITS_SI, middle, 2);
-    ew_series_note(
-        series, "'%s' reads %s in the middle, which %s cannot be: name its unit in a channel map",
-        one->name, shown, facts->label);
-  }
+  if (!isnan(middle) && (middle < facts->low || middle > facts->high))
+    ew_messages_add(series->notes,
+                    ew_message(&implausible, ew_say_text("column", one->name),
+                               ew_say_quantity("middle", facts->kind, middle, 2),
+                               ew_say_word("channel", ew_channel_word(one->channel))));
 }
 
 /* 5. lambda from an air-fuel ratio */
@@ -265,18 +296,15 @@ static void settle_lambda(struct ew_series *series, double stoichiometric_ratio)
   if (!ratio || ew_series_find(series, EW_CHANNEL_LAMBDA, 0))
     return;
   if (isnan(stoichiometric_ratio)) {
-    ew_series_note(series,
-                   "'%s' is an air-fuel ratio, and no fuel is named: it does not become lambda",
-                   ratio->name);
+    ew_messages_add(series->notes,
+                    ew_message(&ratio_without_fuel, ew_say_text("column", ratio->name)));
     return;
   }
   for (gsize i = 0; i < series->rows; i++)
     ratio->values[i] /= stoichiometric_ratio;
   ratio->channel = EW_CHANNEL_LAMBDA;
-  g_autofree char *why =
-      ew_words("%s; divided by %.3f of the fuel", ratio->why, stoichiometric_ratio);
-  g_free(ratio->why);
-  ratio->why = g_steal_pointer(&why);
+  explain(ratio, ew_message(&divided, ew_say_message("reason", ratio->why),
+                            ew_say_figure("ratio", stoichiometric_ratio, 3)));
 }
 
 static gboolean check_map(const struct ew_series *series, const struct ew_channel_map *map,
@@ -293,7 +321,7 @@ static gboolean check_map(const struct ew_series *series, const struct ew_channe
   return TRUE;
 }
 
-/* 7. what can serve nothing is refused: one row, speeds below nothing, and a recording of an engine
+/* 7. unusable input is refused: one row, speeds below nothing, and a recording of an engine
  * whose time, speed or torque stands there in a unit that it cannot have. */
 static gboolean check_usable(const struct ew_series *series, const struct ew_claim *claims,
                              GError **error) {
@@ -301,20 +329,24 @@ static gboolean check_usable(const struct ew_series *series, const struct ew_cla
   const struct ew_series_channel *speed = ew_series_find(series, EW_CHANNEL_SPEED, 0);
   gboolean engine = speed || ew_series_find(series, EW_CHANNEL_TORQUE, 0);
   if (series->rows < 2)
-    return ew_refuse(error, "%s: %s: there is no recording and no curve in it", series->name,
-                     series->rows ? "one row of figures only" : "no row with a time");
+    return series->rows
+               ? ew_refuse(error, "%s: only one row of figures: neither a recording nor a curve",
+                           series->name)
+               : ew_refuse(error, "%s: no row with a time: neither a recording nor a curve",
+                           series->name);
   for (gsize k = 0; engine && k < G_N_ELEMENTS(musts); k++)
     for (guint c = 0; c < series->channels_count; c++)
       if (claims[c].wrong_unit && claims[c].meant == musts[k] &&
           !ew_series_find(series, musts[k], 0))
         return ew_refuse(error, "%s, column %s; or name its unit in a channel map (--map)",
-                         series->name, series->channels[c].why);
+                         series->name, claims[c].problem->message);
   double middle = speed ? median_of_known(speed->values, series->rows) : 0;
   return !(middle < 0) ||
-         ew_refuse(error,
-                   "%s, column '%s': %.0f rpm in the middle, and an engine's speed is above 0: "
-                   "check its sign",
-                   series->name, speed->name, middle);
+         ew_refuse(
+             error,
+             "%s, column '%s': %.0f rpm in the middle; an engine's speed is above 0: check its "
+             "sign",
+             series->name, speed->name, middle);
 }
 
 static gboolean ignored(const struct ew_channel_map *map, const char *name) {
@@ -336,32 +368,29 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
     if (!claim_by_map(one, column, map, &claims[c], error))
       return FALSE;
     if (one->channel == EW_CHANNELS_COUNT && ignored(map, column->name))
-      one->why = g_strdup("the channel map says to leave it out");
+      explain(one, ew_message_plain(&left_out_by_map));
     else if (one->channel == EW_CHANNELS_COUNT)
       claim_by_name(one, column, &claims[c]);
     if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
-      ew_series_forget(one, "the column is empty");
+      ew_series_forget(one, ew_message_plain(&empty_column));
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
-      ew_series_forget(one, "the column holds words");
+      ew_series_forget(one, ew_message_plain(&words_column));
     if (is_clock(column) && one->channel != EW_CHANNEL_TIME && one->channel < EW_CHANNELS_COUNT)
-      ew_series_forget(one, "the column holds times of day or dates");
+      ew_series_forget(one, ew_message_plain(&times_column));
   }
   return TRUE;
 }
 
-struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
-                                       const struct ew_channel_map *map,
-                                       double stoichiometric_ratio, GError **error) {
+static struct ew_series *understand(struct ew_table *table, const char *name,
+                                    const struct ew_channel_map *map, double stoichiometric_ratio,
+                                    struct ew_claim *claims, GError **error) {
   struct ew_series *series = g_new0(struct ew_series, 1);
   series->name = g_strdup(name);
   series->rows = table->rows;
-  series->notes = g_ptr_array_new_with_free_func(g_free);
+  series->notes = ew_messages_new();
   series->channels_count = table->layout->columns->len;
   series->channels = g_new0(struct ew_series_channel, series->channels_count);
-  g_autofree struct ew_claim *claims = g_new0(struct ew_claim, series->channels_count);
-  for (guint i = 0; i < table->layout->notes->len; i++)
-    g_ptr_array_add(series->notes,
-                    ew_message_text(g_ptr_array_index(table->layout->notes, i), EW_UNITS_SI));
+  ew_messages_copy(table->layout->notes, series->notes);
   if (!claim_all(series, table, map, claims, error) || !check_map(series, map, error)) {
     ew_series_free(series);
     return NULL;
@@ -383,11 +412,20 @@ struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
   }
   settle_lambda(series, stoichiometric_ratio);
   if (ew_series_find(series, EW_CHANNEL_SEA_LEVEL_PRESSURE, 0))
-    ew_series_note(
-        series, "a pressure reduced to sea level is in the file: it is no station pressure and is "
-                "not used");
+    ew_messages_add(series->notes, ew_message_plain(&sea_level));
   if (check_usable(series, claims, error))
     return series;
   ew_series_free(series);
   return NULL;
+}
+
+struct ew_series *ew_series_from_table(struct ew_table *table, const char *name,
+                                       const struct ew_channel_map *map,
+                                       double stoichiometric_ratio, GError **error) {
+  guint count = table->layout->columns->len;
+  g_autofree struct ew_claim *claims = g_new0(struct ew_claim, count);
+  struct ew_series *series = understand(table, name, map, stoichiometric_ratio, claims, error);
+  for (guint c = 0; c < count; c++)
+    g_clear_error(&claims[c].problem);
+  return series;
 }

@@ -1,6 +1,7 @@
 /* A recording: channels on one clock, in inside units, with flags for what cleaning touched and the
  * reason why each column was taken for what it is. */
 #pragma once
+#include "base/message.h"
 #include "base/table.h"
 #include "pull/channel_map.h"
 
@@ -20,7 +21,7 @@ struct ew_series_channel {
   int index;               /* cylinder or bank, 0 when none */
   char *name;              /* the column's heading */
   char *unit;              /* as understood, or NULL */
-  char *why;               /* in words */
+  ew_message *why;         /* it is taken for this channel, or for none */
   double lag_s; /* of its sensor, taken out by cleaning: as stated in a channel map, else 0 */
   gboolean lag_stated;
   gsize lag_rows;    /* by how many rows cleaning moved the samples forward for it */
@@ -40,7 +41,7 @@ struct ew_series {
   guint clock_jumps;
   guint channels_count;
   struct ew_series_channel *channels;
-  GPtrArray *notes; /* char* */
+  GPtrArray *notes; /* of messages */
 };
 
 /* Understand a table. `map` may be NULL. `stoichiometric_ratio` turns an air-fuel ratio into lambda;

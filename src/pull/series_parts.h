@@ -9,11 +9,11 @@ struct ew_claim {
   gboolean has_unit;
   gboolean wrong_unit;   /* the heading meant a channel that is not measured in this unit: */
   enum ew_channel meant; /* that channel */
+  GError *problem;       /* and why not; owned */
 };
 
-void ew_series_note(struct ew_series *series, const char *format, ...) G_GNUC_PRINTF(2, 3);
-/* The column serves no channel, and why. */
-void ew_series_forget(struct ew_series_channel *one, const char *why);
+/* The column serves no channel, and why (taken). */
+void ew_series_forget(struct ew_series_channel *one, ew_message *why);
 /* 3. Finds the time, puts the rows into its order and counts from the first; without a usable one, rows count. */
 void ew_series_settle_time(struct ew_series *series, const struct ew_table_layout *layout,
                            struct ew_claim *claims);

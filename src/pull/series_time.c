@@ -4,6 +4,26 @@
 #include <math.h>
 #include <string.h>
 
+EW_MESSAGE(does_not_rise, "pull.time-does-not-rise", EW_NOTE,
+           "named like time, but it does not rise");
+EW_MESSAGE(milliseconds, "pull.milliseconds-assumed", EW_NOTE,
+           "time in '{column}' has no unit and steps of {step}: taken as milliseconds");
+EW_MESSAGE_MANY(
+    coarse_clock, "pull.coarse-clock", EW_NOTE,
+    "the clock is coarse: {rows} row has the time of the row before, and is spread evenly",
+    "the clock is coarse: {rows} rows have the time of the row before, and are spread "
+    "evenly");
+EW_MESSAGE_MANY(sorted, "pull.rows-sorted", EW_NOTE, "{rows} row was out of order: sorted by time",
+                "{rows} rows were out of order: sorted by time");
+EW_MESSAGE_MANY(no_time, "pull.rows-without-time", EW_NOTE, "{rows} row without a time was skipped",
+                "{rows} rows without a time were skipped");
+EW_MESSAGE_MANY(repeated, "pull.rows-repeated", EW_NOTE,
+                "{rows} row with a repeated time was skipped",
+                "{rows} rows with a repeated time were skipped");
+EW_MESSAGE_MANY(clock_jumps, "pull.clock-jumps", EW_NOTE,
+                "the clock jumps {times} time by more than five steps",
+                "the clock jumps {times} times by more than five steps");
+
 /* A column that is called "T" may be a temperature: time rises. */
 static gboolean mostly_rises(const double *values, gsize rows) {
   gsize rises = 0, steps = 0;
@@ -25,7 +45,7 @@ static const double *find_time(struct ew_series *series, const struct ew_table_l
     if (one->channel != EW_CHANNEL_TIME || !one->values)
       continue;
     if (strlen(one->name) == 1 && !claims[i].has_unit && !mostly_rises(one->values, series->rows)) {
-      ew_series_forget(one, "it is called like time, and does not rise");
+      ew_series_forget(one, ew_message_plain(&does_not_rise));
       continue;
     }
     int strength = claims[i].strength + (column->content == EW_CELL_DATE ? 200 : 0) +
@@ -61,8 +81,8 @@ static double time_scale(struct ew_series *series, const struct ew_column *colum
     return 1e-3;
   double step = median_step(series->time_s, series->rows);
   if (fabs(step) >= 5 && fabs(step) <= 2000) {
-    ew_series_note(series, "time in '%s' has no unit and steps of %g: taken as milliseconds", name,
-                   step);
+    ew_messages_add(series->notes, ew_message(&milliseconds, ew_say_text("column", name),
+                                              ew_say_figure("step", step, 0)));
     return 1e-3;
   }
   return 1;
@@ -111,10 +131,7 @@ static void spread_coarse(struct ew_series *series) {
     for (gsize k = i; k < end; k++)
       time[k] = start + step * (double)(k - i);
   }
-  ew_series_note(
-      series,
-      "the clock is coarse: %zu rows stood at the time of the row before, and are spread evenly",
-      repeats);
+  ew_messages_add(series->notes, ew_message(&coarse_clock, ew_say_count("rows", (gint64)repeats)));
 }
 
 /* Sorts rows by time, drops rows without a time and repeats of a time. */
@@ -138,13 +155,11 @@ static void put_in_order(struct ew_series *series) {
     else
       repeats++;
   if (backwards)
-    ew_series_note(series, "%zu row%s out of order: sorted by time", backwards,
-                   backwards > 1 ? "s were" : " was");
+    ew_messages_add(series->notes, ew_message(&sorted, ew_say_count("rows", (gint64)backwards)));
   if (missing)
-    ew_series_note(series, "%zu row%s without a time left out", missing, missing > 1 ? "s" : "");
+    ew_messages_add(series->notes, ew_message(&no_time, ew_say_count("rows", (gint64)missing)));
   if (repeats)
-    ew_series_note(series, "%zu row%s with a time that stood already left out", repeats,
-                   repeats > 1 ? "s" : "");
+    ew_messages_add(series->notes, ew_message(&repeated, ew_say_count("rows", (gint64)repeats)));
   if (backwards || missing || repeats)
     reorder(series, order, unique);
 }
@@ -194,6 +209,6 @@ void ew_series_settle_time(struct ew_series *series, const struct ew_table_layou
   for (gsize i = 1; series->timed && i < rows; i++)
     series->clock_jumps += series->time_s[i] - series->time_s[i - 1] > 5 * series->interval_s;
   if (series->clock_jumps)
-    ew_series_note(series, "the clock jumps %u time%s by more than five steps", series->clock_jumps,
-                   series->clock_jumps > 1 ? "s" : "");
+    ew_messages_add(series->notes,
+                    ew_message(&clock_jumps, ew_say_count("times", series->clock_jumps)));
 }

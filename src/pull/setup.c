@@ -65,18 +65,46 @@ gboolean ew_setup_is_condition(const struct ew_field *field) {
   return FALSE;
 }
 
-GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup *after,
-                            enum ew_unit_system system) {
-  GPtrArray *changes = g_ptr_array_new_with_free_func(g_free);
+EW_MESSAGE(changed_field, "pull.changed-field", EW_NOTE, "{field} {before} → {after}");
+EW_MESSAGE(not_stated, "pull.not-stated", EW_NOTE, "not stated");
+
+/* As few as write this figure to a millionth: 28 deg, 0.88. */
+static int decimals_of(double shown) {
+  int decimals = 0;
+  for (double scaled = shown; decimals < 4 && fabs(scaled - round(scaled)) > 1e-6 * fabs(scaled);
+       decimals++)
+    scaled *= 10;
+  return decimals;
+}
+
+static struct ew_argument value_of(const char *name, const struct ew_field *field,
+                                   const void *record, char **owned) {
+  *owned = ew_field_show(field, record, EW_UNITS_SI);
+  if (!*owned)
+    return ew_say_word(name, &not_stated);
+  if (field->type != EW_FIELD_QUANTITY)
+    return ew_say_text(name, *owned);
+  double value = *(const double *)(const void *)((const char *)record + field->offset);
+  return ew_say_quantity(name, field->kind, value,
+                         decimals_of(ew_shown(field->kind, EW_UNITS_SI, value)));
+}
+
+ew_message *ew_field_change(const struct ew_field *field, const void *before, const void *after) {
+  g_autofree char *one = NULL, *two = NULL;
+  struct ew_argument from = value_of("before", field, before, &one);
+  struct ew_argument to = value_of("after", field, after, &two);
+  g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
+  return ew_message_about(ew_message(&changed_field, ew_say_text("field", name), from, to),
+                          field->name);
+}
+
+GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup *after) {
+  GPtrArray *changes = ew_messages_new();
   for (gsize i = 0; i < G_N_ELEMENTS(fields); i++) {
     const struct ew_field *field = &fields[i];
     if (ew_setup_is_condition(field) || ew_field_same(field, before, after))
       continue;
-    g_autofree char *one = ew_field_show(field, before, system);
-    g_autofree char *two = ew_field_show(field, after, system);
-    g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
-    g_ptr_array_add(changes, g_strdup_printf("%s %s → %s", name, one ? one : "not stated",
-                                             two ? two : "not stated"));
+    ew_messages_add(changes, ew_field_change(field, before, after));
   }
   return changes;
 }

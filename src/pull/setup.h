@@ -1,6 +1,7 @@
 /* The set-up of a pull: everything adjustable at its time, and the weather where no channel gives it. */
 #pragma once
 #include "base/field.h"
+#include "base/message.h"
 
 struct ew_setup {
   double spark_deg, spark_measured_deg, lambda_target, main_jet_m, air_jet_m, float_level_m;
@@ -17,9 +18,10 @@ extern const struct ew_fields ew_setup_fields;
 /* Fields that describe conditions or remarks and not a deliberate change. */
 gboolean ew_setup_is_condition(const struct ew_field *field);
 
-/* What differs between two set-ups, one text a field ("spark 28 deg -> 30 deg"); conditions left out. */
-GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup *after,
-                            enum ew_unit_system system);
+/* What differs between two set-ups, a message for each field ("spark 28 deg → 30 deg"); conditions left out. */
+GPtrArray *ew_setup_changes(const struct ew_setup *before, const struct ew_setup *after);
+/* The same of one field of any record. */
+ew_message *ew_field_change(const struct ew_field *field, const void *before, const void *after);
 void ew_setup_defaults(struct ew_setup *setup);
 void ew_setup_clear(struct ew_setup *setup);
 

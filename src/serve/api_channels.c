@@ -41,7 +41,7 @@ static void write_available(const struct ew_series *series, struct ew_json *json
     ew_json_integer(json, "index", c->index);
     ew_json_text(json, "heading", c->name);
     ew_json_text(json, "kind", ew_kind_name(ew_channel_facts[c->channel].kind));
-    ew_json_text(json, "why", c->why);
+    ew_message_write_member(c->why, "why", EW_UNITS_SI, json);
     ew_json_number(json, "lag_s", c->lag_s);
     ew_json_close(json);
   }

@@ -57,7 +57,7 @@ static void write_factor(const struct ew_curve *c, struct ew_json *json) {
   ew_json_open(json, "factor");
   ew_json_number(json, "factor", c->factor.factor);
   ew_json_boolean(json, "in_range", c->factor.in_range);
-  ew_json_text(json, "why_not", c->factor.why_not);
+  ew_message_write_member(c->out_of_range, "why_not", EW_UNITS_SI, json);
   ew_json_text(json, "standard", ew_standard_titles[c->method.standard]);
   ew_json_text(json, "reference", ew_standard_references[c->method.standard]);
   ew_json_number(json, "dry_pressure_pa", c->factor.dry_pressure_pa);
@@ -92,7 +92,7 @@ static void write_channels(const struct ew_recomputed *again, struct ew_json *js
     ew_json_text(json, "label", ew_channel_facts[c->channel].label);
     ew_json_text(json, "heading", c->name);
     ew_json_text(json, "unit", c->unit);
-    ew_json_text(json, "why", c->why);
+    ew_message_write_member(c->why, "why", EW_UNITS_SI, json);
     ew_json_number(json, "lag_s", c->lag_s);
     ew_json_integer(json, "samples", (gint64)(part->count_last - part->count_first));
     write_counts(&n, json);

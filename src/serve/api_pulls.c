@@ -15,9 +15,8 @@
 
 static void write_changes(struct ew_json *json, const struct ew_setup *before,
                           const struct ew_setup *now, enum ew_unit_system units) {
-  g_autoptr(GPtrArray) changes =
-      before ? ew_setup_changes(before, now, units) : g_ptr_array_new_with_free_func(g_free);
-  ew_json_texts(json, "setup_changes", changes);
+  g_autoptr(GPtrArray) changes = before ? ew_setup_changes(before, now) : NULL;
+  ew_messages_write_json(changes, "setup_changes", units, json);
 }
 
 static void write_row(struct ew_json *json, const struct ew_pull_row *row) {
@@ -315,7 +314,7 @@ gboolean ew_api_recordings(struct ew_service *s, const struct ew_request *r, str
   ew_json_integer(&reply->json, "channels", (gint64)added.channels);
   ew_json_text(&reply->json, "sha256", added.sha256);
   ew_json_boolean(&reply->json, "known_before", added.known_before);
-  ew_json_texts(&reply->json, "notes", added.notes);
+  ew_messages_write_json(added.notes, "notes", EW_UNITS_SI, &reply->json);
   reply->changed = !added.known_before;
   ew_added_clear(&added);
   return TRUE;

@@ -69,5 +69,5 @@ for says, content in [*files.items(), *whole.items()]:
     s.check(f"{says}: lambda is in it", "lambda" in str(got["columns"]), got["columns"])
     look = s.good("look", path, "--json").json
     s.check(f"{says}: thousands that are not certain are noted",
-            any("between thousands" in n for n in look["notes"]) == (says in whole), look["notes"])
+            any("between thousands" in n["text"] for n in look["notes"]) == (says in whole), look["notes"])
 s.finish()

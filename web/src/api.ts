@@ -3,6 +3,8 @@
 import type { Standing } from './alarm_list';
 import { t } from './words';
 
+/* A finding: its identifier and arguments are the fact, `text` the sentence in this reader's language. */
+export interface Message { id: string; severity: 'note' | 'caution' | 'danger'; about?: string; arguments?: Record<string, unknown>; text: string }
 export interface KindUnit { unit: string; scale: number; offset: number }
 export interface Kind { name: string; suffix: string; si: KindUnit; us: KindUnit }
 export interface Book {
@@ -15,7 +17,7 @@ export interface Book {
 export interface Pull {
   id: number; recording_id: number; engine_id: number; at: string; day: string; kind: string; purpose: string;
   run: number; mounting: number; top_speed_rpm: number | null; band_mean_torque_n_m: number | null;
-  changed: string | null; discarded: string | null; tripped: string | null; setup: Record<string, string>; setup_changes: string[];
+  changed: string | null; discarded: string | null; tripped: string | null; setup: Record<string, string>; setup_changes: Message[];
 }
 /* An alarm that tripped; `open`: it asks for a look, and nobody wrote what was found. */
 export interface Trip { trip: number; at: string; action: string; name: string; pull: number; open: boolean; found: string | null; found_by: string | null; found_at: string | null; text: string }
@@ -32,9 +34,9 @@ export type Values = (number | null)[];
 export interface Curve {
   speed_rpm: number[]; torque_n_m: Values; torque_se_n_m: Values; power_w: Values; observed_torque_n_m: Values;
   torque_expanded_n_m: Values; torque_comparative_n_m: Values; columns: Record<string, Values>;
-  factor: number; in_range: boolean; out_of_range_because: string | null; conditions: Conditions;
+  factor: number; in_range: boolean; out_of_range_because: Message | null; conditions: Conditions;
   band: { low_rpm: number; high_rpm: number; mean_torque_n_m: number };
-  cleaned: Record<string, number>; knock_count: number | null; method: Record<string, unknown>; warnings: string[];
+  cleaned: Record<string, number>; knock_count: number | null; method: Record<string, unknown>; warnings: Message[];
 }
 export interface PullCurve extends Pull {
   curve: Curve; raw?: { speed_rpm: number[]; torque_n_m: Values }; standard: string;
@@ -63,9 +65,9 @@ export interface Origin {
 export interface Origins {
   pull: number; recording: string; sha256: string; added_at: string; curve_sha256?: string; method: Record<string, string>;
   band: { low_rpm: number; high_rpm: number; low_share: number; high_share: number; top_rpm: number; points: number; mean_torque_n_m: number; relative_se: number | null };
-  factor: { factor: number; in_range: boolean; why_not: string | null; standard: string; reference: string; dry_pressure_pa: number | null; pressure_pa: number | null;
+  factor: { factor: number; in_range: boolean; why_not: Message | null; standard: string; reference: string; dry_pressure_pa: number | null; pressure_pa: number | null;
     pressure_from: string; temperature_k: number | null; temperature_from: string; vapour_pressure_pa: number | null; humidity_from: string };
-  channels: { key: string; label: string; heading: string; unit: string | null; why: string; lag_s: number; samples: number; spikes: number; dropouts: number; flat: number; saturated: number; lost: number }[];
+  channels: { key: string; label: string; heading: string; unit: string | null; why: Message; lag_s: number; samples: number; spikes: number; dropouts: number; flat: number; saturated: number; lost: number }[];
   setup: { name: string; shown: string; since_pull: number; since_at: string; changed: string | null; recording?: string; added_at?: string }[];
 }
 export interface Sweep {
@@ -81,7 +83,7 @@ export interface Tried { a: TriedCurve[]; b: TriedCurve[]; says?: string }
 export interface Method { version: string; typed: Record<string, string>; groups: FieldGroup[] }
 export interface ChannelSeries { key: string; time_s: number[]; value: Values; flagged: { time_s: number; value: number | null; what: string }[]; flagged_count: number }
 export interface Channels { pull: number; recording: string; timed: boolean; samples: number; counts_from_s: number; counts_to_s: number;
-  available: { key: string; label: string; index: number; heading: string; kind: string; why: string; lag_s: number }[]; series: ChannelSeries[] }
+  available: { key: string; label: string; index: number; heading: string; kind: string; why: Message; lag_s: number }[]; series: ChannelSeries[] }
 export interface StepCheck { what: string; found: string; answer: string; allowance_left: number | null }
 export interface StepUp {
   answer: string; says: string; limit_rpm: number; next_rpm: number | null; ceiling_rpm: number | null;
@@ -113,7 +115,7 @@ export interface Verified { whole: boolean; recordings: number; curves: number; 
 export interface Ledger { recordings: number; pulls: number; heat_cycles: number; running_s: number; highest_speed_rpm: number;
   above: { speed_rpm: number; seconds: number }[];
 }
-export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: string[] }
+export interface Added { recording_id: number; pull_ids: number[]; rows: number; channels: number; known_before: boolean; notes: Message[] }
 
 export interface BuildLine { item: string; position: string; stage: string | null; shown: string | null; low_shown: string | null; high_shown: string | null;
   mean: number | null; expanded: number | null; low: number | null; high: number | null; from: string | null; verdict: string; caution: string | null }

@@ -30,7 +30,7 @@ async function addAll(files: File[]) {
     }
     if (added.pull_ids.length) groups.push(added.pull_ids);
     if (!added.known_before) fresh.push(...added.pull_ids);
-    for (const note of added.notes) notes.push(`${file.name}: ${note}`);
+    for (const note of added.notes) notes.push(`${file.name}: ${note.text}`);
   }
   await loadBook();
   changes.value++;

@@ -29,7 +29,7 @@ function factorSteps(o: Origins): Step[] {
     airPart(t('Vapour pressure'), quantity('pressure absolute', f.vapour_pressure_pa, 2), f.humidity_from, f.vapour_pressure_pa != null),
     [t('Dry pressure'), quantity('pressure absolute', f.dry_pressure_pa, 2)],
     airPart(t('Air temperature'), quantity('temperature', f.temperature_k, 1), f.temperature_from, f.temperature_k != null),
-    [t('Factor'), (f.in_range ? t('{factor}, within its range.', { factor: fixed(f.factor, 5) }) : t('{factor}, OUT OF ITS RANGE: {why}.', { factor: fixed(f.factor, 5), why: f.why_not ?? '' }))
+    [t('Factor'), (f.in_range ? t('{factor}, within its range.', { factor: fixed(f.factor, 5) }) : t('{factor}, OUT OF ITS RANGE: {why}.', { factor: fixed(f.factor, 5), why: f.why_not?.text ?? '' }))
       + ' ' + t('A factor to a standard does not make the test one to that standard')],
     ...o.channels.filter((c) => ['barometer', 'humidity', 'dew_point', 'inlet_air_temperature'].includes(c.key)).map((c): Step => [c.label, columnOf(c)]),
   ];
@@ -37,7 +37,7 @@ function factorSteps(o: Origins): Step[] {
 
 function columnOf(c: Origins['channels'][number]): string {
   const touched = ([[t('spikes'), c.spikes], [t('dropouts'), c.dropouts], [t('flat'), c.flat], [t('saturated'), c.saturated], [t('lost'), c.lost]] as const).filter(([, n]) => n > 0).map(([what, n]) => `${n} ${what}`);
-  return [`${t('column "{heading}"', { heading: c.heading })}${c.unit ? `, ${c.unit}` : ''}: ${c.why}`,
+  return [`${t('column "{heading}"', { heading: c.heading })}${c.unit ? `, ${c.unit}` : ''}: ${c.why.text}`,
     ...(c.lag_s ? [t('moved by its lag of {lag} s', { lag: fixed(c.lag_s, 2) })] : []),
     t('{samples} samples in the part that counts', { samples: fixed(c.samples, 0) }),
     touched.length ? t('touched by cleaning: {what}', { what: touched.join(', ') }) : t('none touched by cleaning')].join('; ');

@@ -100,7 +100,7 @@ function OneARow({ curves, sideOf, onAsk }: FactsProps) {
 /* The same warning of several pulls is said once, with their numbers. */
 function Warnings({ curves }: { curves: PullCurve[] }) {
   const by = new Map<string, number[]>();
-  for (const p of curves) for (const w of p.curve.warnings) by.set(w, [...(by.get(w) ?? []), p.id]);
+  for (const p of curves) for (const w of p.curve.warnings) by.set(w.text, [...(by.get(w.text) ?? []), p.id]);
   if (by.size === 0) return null;
   return <ul class="mind">{[...by].map(([w, ids]) => <li key={w}>{tn('Pull {pulls}: {caution}', 'Pulls {pulls}: {caution}', ids.length, { pulls: ids.join(', '), caution: words(w) })}</li>)}</ul>;
 }

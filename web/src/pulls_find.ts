@@ -12,7 +12,7 @@ const spelled = (name: string) => name.replaceAll('_', ' ').toLowerCase();
 
 function everything(p: Pull): string {
   const settings = Object.entries(p.setup).map(([name, value]) => `${spelled(name)} ${value}`);
-  return [p.id, t('pull {pull}', { pull: p.id }), p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, counts(p) ? t('counts') : '', p.discarded == null ? '' : `${t('discarded')} ${p.discarded}`, p.tripped == null ? '' : `${t('tripped')} ${p.tripped}`, `${t('run')} ${p.run}`, ...settings, ...p.setup_changes].join(' \n ').toLowerCase();
+  return [p.id, t('pull {pull}', { pull: p.id }), p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, counts(p) ? t('counts') : '', p.discarded == null ? '' : `${t('discarded')} ${p.discarded}`, p.tripped == null ? '' : `${t('tripped')} ${p.tripped}`, `${t('run')} ${p.run}`, ...settings, ...p.setup_changes.map((c) => c.text)].join(' \n ').toLowerCase();
 }
 /* "spark 30" is no spark of 28 in a pull that has a 30 elsewhere; nor is it 305, while it is 30 deg and 30.5 deg. */
 function bySetting(p: Pull, term: string): boolean | null {

@@ -108,7 +108,7 @@ export function DayScreen() {
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
                   <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
                   <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
-                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? t('discarded: {why}', { why: p.discarded }) : p.changed ?? (p.setup_changes.join('; ') || dash)}</td>
+                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? t('discarded: {why}', { why: p.discarded }) : p.changed ?? (p.setup_changes.map((c) => c.text).join('; ') || dash)}</td>
                 </tr>))}</tbody>
             </table></div>
           </section>

@@ -15,7 +15,7 @@ const first = ['speed', 'torque', 'oil_pressure', 'lambda'];
 
 function labelOf(channels: Channels, key: string): { label: string; kind: string; why: string } {
   const found = channels.available.find((c) => c.key === key);
-  return found ? { label: found.label + (found.index > 0 ? `, ${found.index}` : ''), kind: found.kind, why: found.why } : { label: key, kind: '', why: '' };
+  return found ? { label: found.label + (found.index > 0 ? `, ${found.index}` : ''), kind: found.kind, why: found.why.text } : { label: key, kind: '', why: '' };
 }
 
 type Points = { time_s: number[]; value: (number | null)[] };

@@ -18,7 +18,7 @@ function proposed(pulls: Pull[], setting: Setting): number[] {
   const sound = pulls.filter(counts);
   let run: Pull[] = [], found: Pull[] = [];
   for (const p of sound) {
-    if (p.setup_changes.some((c) => !c.startsWith(nameOf(setting)))) run = [];
+    if (p.setup_changes.some((c) => c.about !== nameOf(setting))) run = [];
     run = [...run, p];
     if (different(run, setting) >= 3) found = run;
   }

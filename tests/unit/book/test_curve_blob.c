@@ -142,9 +142,61 @@ static void impossible_figures(void **state) {
   facts_free(f);
 }
 
+/* Warnings are kept as facts: the same bytes whatever language the writer reads, and read back to the bit. */
+static void warnings_are_facts(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  const struct ew_curve *a = curve_of(p, 0);
+  assert_non_null(message_of(a->warnings, "pull.no-rotor-inertia"));
+  g_autoptr(GBytes) bytes = ew_curve_to_bytes(a);
+  gsize size;
+  g_autofree guint8 *data = g_memdup2(g_bytes_get_data(bytes, &size), g_bytes_get_size(bytes));
+  static const char fact[] = "{\"id\":\"pull.no-rotor-inertia\"}";
+  guint8 *at = find(data, size, fact, sizeof fact);
+  struct ew_curve *b = ew_curve_from_bytes(data, size);
+  for (guint i = 0; i < a->warnings->len; i++)
+    assert_true(ew_message_equal(a->warnings->pdata[i], b->warnings->pdata[i]));
+  ew_curve_free(b);
+  *at = 'x'; /* a warning that is not a message */
+  assert_null(ew_curve_from_bytes(data, size));
+  ew_processed_free(p);
+  facts_free(f);
+}
+
+/* An earlier program kept sentences: they are shown as they are, and are no facts of this one. */
+static void sentences_of_before(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct ew_processed *p = usual(f);
+  const struct ew_curve *a = curve_of(p, 0);
+  g_autoptr(GBytes) bytes = ew_curve_to_bytes(a);
+  gsize size;
+  g_autofree guint8 *data = g_memdup2(g_bytes_get_data(bytes, &size), g_bytes_get_size(bytes));
+  static const char fact[] = "{\"id\":\"pull.no-rotor-inertia\"}",
+                    before[] = "no inertia of the absorber is ";
+  G_STATIC_ASSERT(sizeof fact >= sizeof before);
+  guint8 *at = find(data, size, fact, sizeof fact);
+  memset(at, '.', sizeof fact - 1);
+  memcpy(at, before, sizeof before - 1);
+  memcpy(data, "2CWE", 4); /* little-endian EWC2 */
+  struct ew_curve *b = ew_curve_from_bytes(data, size);
+  assert_non_null(b);
+  const ew_message *said = message_of(b->warnings, "base.sentence");
+  assert_non_null(said);
+  assert_int_equal(b->warnings->len, a->warnings->len);
+  assert_null(message_of(b->warnings, "pull.no-rotor-inertia"));
+  assert_false(ew_curve_has_bytes(a, bytes) && ew_curve_has_bytes(b, bytes));
+  ew_curve_free(b);
+  ew_processed_free(p);
+  facts_free(f);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(round_trip), cmocka_unit_test(stable_bytes), cmocka_unit_test(hostile_bytes),
-      cmocka_unit_test(keys_on_disk), cmocka_unit_test(impossible_figures)};
+      cmocka_unit_test(round_trip),         cmocka_unit_test(stable_bytes),
+      cmocka_unit_test(hostile_bytes),      cmocka_unit_test(keys_on_disk),
+      cmocka_unit_test(impossible_figures), cmocka_unit_test(warnings_are_facts),
+      cmocka_unit_test(sentences_of_before)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -43,6 +43,13 @@ static void sides_free(struct sides *s) {
   g_free(s);
 }
 
+static gboolean words_in(const GPtrArray *texts, const char *words) {
+  for (guint i = 0; i < texts->len; i++)
+    if (strstr(texts->pdata[i], words))
+      return TRUE;
+  return FALSE;
+}
+
 static struct ew_comparison *asked(struct sides *s, const struct ew_spread *history) {
   struct ew_compare_options o = {.margin = 0.01,
                                  .history = history,
@@ -80,7 +87,7 @@ static void answers(void **state) {
     expect(c->verdict == rows[i].want, rows[i].says, "%s, %.4f (%.4f to %.4f)",
            ew_verdict_keys[c->verdict], c->difference, c->low, c->high);
     expect_near(c->difference, rows[i].gain - 1, 0.003, rows[i].says);
-    expect(!rows[i].warning || says_so(c->warnings, rows[i].warning), rows[i].says, "no warning");
+    expect(!rows[i].warning || words_in(c->warnings, rows[i].warning), rows[i].says, "no warning");
     assert_true(c->safe && c->valid && c->better && c->worth);
     g_autofree char *line = ew_comparison_line(c);
     expect(strstr(line, ew_verdict_words[c->verdict]), rows[i].says, "%s", line);
@@ -168,7 +175,7 @@ static void start_windows_widen(void **state) {
     ((struct ew_curve *)s->pulls[i].curve)->conditions.oil_start_k = i % 2 ? 366 : 360;
   struct ew_comparison *wide = asked(s, &usual); /* 6 K apart, and 3 K are allowed */
   assert_true(wide->high - wide->low > narrow->high - narrow->low);
-  assert_true(says_so(wide->warnings, "oil at the start differs by +6.0 K"));
+  assert_true(words_in(wide->warnings, "oil at the start differs by +6.0 K"));
   ew_comparison_free(narrow);
   ew_comparison_free(wide);
   sides_free(s);
@@ -182,7 +189,7 @@ static void two_changes_at_once(void **state) {
     s->setup[i].plugs = g_strdup(i % 2 ? "hot" : "cold");
   }
   struct ew_comparison *c = asked(s, &usual);
-  assert_true(says_so(c->warnings, "2 things were changed at once"));
+  assert_true(words_in(c->warnings, "2 things were changed at once"));
   ew_comparison_free(c);
   sides_free(s);
 }

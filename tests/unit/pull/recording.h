@@ -1,6 +1,7 @@
 /* Recordings as text, of an engine whose torque is known, for the tests of this room. */
 #pragma once
 #include "pull/process.h"
+#include "../messages.h"
 #include "unit.h"
 
 struct recording {
@@ -93,11 +94,4 @@ static inline struct ew_processed *process_text(const char *text, const struct f
 
 static inline const struct ew_curve *curve_of(const struct ew_processed *p, guint i) {
   return g_ptr_array_index(p->curves, i);
-}
-
-static inline gboolean says_so(const GPtrArray *texts, const char *words) {
-  for (guint i = 0; i < texts->len; i++)
-    if (strstr(g_ptr_array_index(texts, i), words))
-      return TRUE;
-  return FALSE;
 }

@@ -219,9 +219,9 @@ static void try_hole(const struct grid *g, const struct hole *hole, const struct
   without.mark = NULL;
   g_autofree char *text = text_of(g, hole), *bare = text_of(g, &without);
   struct ew_processed *a = process_text(text, f, says), *b = process_text(bare, f, says);
-  expect(a->curves->len == 1, says, "%u pulls: %s", a->curves->len, a->why_none ? a->why_none : "");
+  expect(a->curves->len == 1, says, "%u pulls: %s", a->curves->len, id_of(a->why_none));
   expect(b->curves->len == 1, says, "%u pulls without the row: %s", b->curves->len,
-         b->why_none ? b->why_none : "");
+         id_of(b->why_none));
   same_curve(curve_of(a, 0), curve_of(b, 0), slack, says);
   ew_processed_free(a);
   ew_processed_free(b);

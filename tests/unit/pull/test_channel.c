@@ -121,7 +121,7 @@ static void headings_are_known(void **state) {
     expect(channel == NONE || index == headings[i].index, headings[i].heading, "%d", index);
     expect((strength > 0) == (channel != NONE), headings[i].heading, "%d", strength);
     expect(!ew_channel_excluded(headings[i].heading), headings[i].heading, "%s",
-           ew_channel_excluded(headings[i].heading));
+           ew_channel_excluded(headings[i].heading)->id);
   }
 }
 

@@ -45,7 +45,7 @@ static void all_found(const struct steps *s, guint seed) {
       "%d dwells of %g s, %g rpm %s (%g s), %g Hz, ramps of %g s, seed %u", s->count, s->dwell_s,
       s->scatter_rpm, s->hunting_s > 0 ? "hunting" : "white", s->hunting_s, s->hz, s->ramp_s, seed);
   struct ew_processed *p = process_text(text, f, says);
-  expect(p->curves->len == 1, says, "%u pulls: %s", p->curves->len, p->why_none ? p->why_none : "");
+  expect(p->curves->len == 1, says, "%u pulls: %s", p->curves->len, id_of(p->why_none));
   const struct ew_curve *c = curve_of(p, 0);
   expect(c->kind == EW_SEGMENT_STEPS && c->points == (gsize)s->count, says, "%zu points",
          c->points);
@@ -98,8 +98,10 @@ static void what_is_left_out_is_said(void **state) {
   struct ew_processed *p = process_text(text->str, f, "a short one and one that creeps");
   assert_int_equal(p->curves->len, 1);
   assert_int_equal(curve_of(p, 0)->points, 5);
-  expect(says_so(p->series->notes, "steady near 3500 rpm under load for 1."), "the short one", "%s",
-         p->series->notes->len ? (char *)g_ptr_array_index(p->series->notes, 0) : "nothing");
+  const ew_message *left = message_of(p->series->notes, "pull.short-dwell");
+  expect(left != NULL, "the short one", "%u notes", p->series->notes->len);
+  expect_near(figure_of(left, "speed"), 3500, 5, "the short one");
+  expect_near(figure_of(left, "length"), 1.5, 0.5, "the short one");
   ew_processed_free(p);
   g_string_free(text, TRUE);
   facts_free(f);
@@ -111,9 +113,9 @@ static void two_dwells_are_no_step_test(void **state) {
   g_autofree char *text = step_test(&(struct steps){20, 3, 0, 7, 1, 2}, 5);
   struct ew_processed *p = process_text(text, f, "two dwells");
   assert_int_equal(p->curves->len, 0);
-  assert_true(says_so(p->series->notes, "a dwell near 2500 rpm") ||
-              says_so(p->series->notes, "a dwell near 2499 rpm"));
-  assert_true(says_so(p->series->notes, "here are two"));
+  const ew_message *first = message_of(p->series->notes, "pull.too-few-speeds");
+  expect_near(figure_of(first, "speed"), 2500, 2, "the first dwell");
+  expect_near(figure_of(first, "speeds"), 2, 0, "two speeds");
   ew_processed_free(p);
   facts_free(f);
 }
@@ -138,8 +140,10 @@ static void loads_at_one_speed(void **state) {
     struct ew_processed *p = process_text(text->str, f, "four loads at one speed");
     expect(p->curves->len == 0, "four loads at one speed", "%u pulls in form %d", p->curves->len,
            form);
-    expect(strstr(p->why_none, "a load sweep at one speed: 4 loads from 3") != NULL, "four loads",
-           "%s", p->why_none);
+    expect(strcmp(id_of(p->why_none), "pull.load-sweep") == 0, "four loads", "%s",
+           id_of(p->why_none));
+    expect_near(figure_of(p->why_none, "loads"), 4, 0, "four loads");
+    expect_near(figure_of(p->why_none, "least"), 35, 2, "from 35 N·m on");
     ew_processed_free(p);
     g_string_free(text, TRUE);
   }

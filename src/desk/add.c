@@ -79,7 +79,7 @@ struct adding {
   struct ew_setup setup;
   struct ew_processed *processed;
   char *map, *at, *day, *source;
-  ew_message *doubt;         /* of its barometer; NULL: none */
+  ew_message *doubt;   /* of its barometer; NULL: none */
   const char *figures; /* digest of what the file says, however it was saved; NULL: no table */
   int run, mounting;
 };
@@ -220,8 +220,8 @@ static void take_notes(struct adding *a, struct ew_added *added) {
   if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
     ew_messages_add(added->notes, ew_message_plain(&no_pull_but_counted));
   else if (a->processed->curves->len == 0)
-    ew_messages_add(added->notes, ew_message(&no_pull_found,
-                                             ew_say_message("reason", a->processed->why_none)));
+    ew_messages_add(added->notes,
+                    ew_message(&no_pull_found, ew_say_message("reason", a->processed->why_none)));
 }
 
 /* What prepare made; what was given stays. */

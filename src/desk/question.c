@@ -14,6 +14,11 @@
 #define SAME_LIMIT_RPM   150 /* pulls that end this near to each other ran to one limit */
 #define SAME_LIMITS_MOST 8
 
+static void take_sentence(GPtrArray *warnings, char *text) {
+  ew_messages_add(warnings, ew_message_of_sentence(text));
+  g_free(text);
+}
+
 static gint64 engine_of(const GPtrArray *pulls) {
   const struct ew_loaded *first = pulls->len ? g_ptr_array_index(pulls, 0) : NULL;
   return first ? first->row.engine_id : 0;
@@ -221,28 +226,28 @@ static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     if (l->differs)
-      g_ptr_array_add(warnings, g_strdup_printf("%s is not as it is kept in the book: the "
-                                                "answer is not kept either",
-                                                l->name));
+      take_sentence(warnings, g_strdup_printf("%s is not as it is kept in the book: the "
+                                              "answer is not kept either",
+                                              l->name));
     if (l->earlier)
-      g_ptr_array_add(warnings,
-                      g_strdup_printf("%s was computed by an earlier version of the program: 'book "
-                                      "renew' first, then ask again",
-                                      l->name));
+      take_sentence(warnings,
+                    g_strdup_printf("%s was computed by an earlier version of the program: 'book "
+                                    "renew' first, then ask again",
+                                    l->name));
     if (l->row.discarded)
-      g_ptr_array_add(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
-                                                "was named",
-                                                l->name, l->row.discarded));
+      take_sentence(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
+                                              "was named",
+                                              l->name, l->row.discarded));
     else if (l->row.tripped) {
       g_autofree char *what = ew_trips_of_pull_say(desk->book, l->id);
-      g_ptr_array_add(warnings, g_strdup_printf("%s proves nothing: %s; it is used here because "
-                                                "it was named",
-                                                l->name, what ? what : l->row.tripped));
+      take_sentence(warnings, g_strdup_printf("%s proves nothing: %s; it is used here because "
+                                              "it was named",
+                                              l->name, what ? what : l->row.tripped));
     } else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
-      g_ptr_array_add(warnings,
-                      g_strdup_printf("%s was run for %s and is no pull to be judged by; it "
-                                      "is used here because it was named",
-                                      l->name, l->row.purpose));
+      take_sentence(warnings,
+                    g_strdup_printf("%s was run for %s and is no pull to be judged by; it "
+                                    "is used here because it was named",
+                                    l->name, l->row.purpose));
   }
 }
 
@@ -258,11 +263,11 @@ static GPtrArray *each_once(const struct ew_desk *desk, const GPtrArray *pulls, 
       g_hash_table_insert(met, l->evidence, l);
       g_ptr_array_add(once, l);
     } else
-      g_ptr_array_add(warnings,
-                      before->id == l->id && l->id
-                          ? g_strdup_printf("%s was named twice: it counts once", l->name)
-                          : g_strdup_printf("%s is the same recording as %s: it counts once",
-                                            l->name, before->name));
+      take_sentence(warnings,
+                    before->id == l->id && l->id
+                        ? g_strdup_printf("%s was named twice: it counts once", l->name)
+                        : g_strdup_printf("%s is the same recording as %s: it counts once", l->name,
+                                          before->name));
   }
   return once;
 }
@@ -289,9 +294,9 @@ static GPtrArray *history_once(const struct ew_desk *desk, const GPtrArray *hist
     struct ew_loaded *l = g_ptr_array_index(history, i);
     const struct ew_loaded *before = g_hash_table_lookup(met, ew_desk_evidence(desk, l));
     if (before) {
-      g_ptr_array_add(warnings, g_strdup_printf("%s of the history is the same recording as %s: it "
-                                                "counts once",
-                                                l->name, before->name));
+      take_sentence(warnings, g_strdup_printf("%s of the history is the same recording as %s: it "
+                                              "counts once",
+                                              l->name, before->name));
       continue;
     }
     g_hash_table_insert(met, l->evidence, l);
@@ -301,17 +306,12 @@ static GPtrArray *history_once(const struct ew_desk *desk, const GPtrArray *hist
   return once;
 }
 
-static void move_texts(GPtrArray *from, GPtrArray *into) {
-  for (guint i = 0; i < from->len; i++)
-    g_ptr_array_add(into, g_strdup(from->pdata[i]));
-}
-
 struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray *all_a,
                                      const GPtrArray *all_b, const GPtrArray *all_history,
                                      const GArray *all_groups, const struct ew_question_options *q,
                                      GError **error) {
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
-  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) same = ew_messages_new();
   g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
   if (!check_order(q->order, all_a->len, all_b->len, error) ||
       !are_apart(desk, all_a, all_b, error))
@@ -355,7 +355,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   struct ew_comparison *c =
       ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
   if (c) {
-    move_texts(same, c->warnings);
+    ew_messages_copy(same, c->warnings);
     mention_set_aside(desk, a, c->warnings);
     mention_set_aside(desk, b, c->warnings);
   }
@@ -402,10 +402,10 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
       const struct ew_loaded *l = g_ptr_array_index(history, i);
       value[i] = ew_curve_band_log(l->curve, low, high);
       if (isnan(value[i]))
-        g_ptr_array_add(warnings,
-                        ew_words("%s of the history does not reach over %.0f to %.0f rpm and "
-                                 "is left out",
-                                 l->name, low, high));
+        take_sentence(warnings,
+                      ew_words("%s of the history does not reach over %.0f to %.0f rpm and "
+                               "is left out",
+                               l->name, low, high));
     }
     return ew_pooled_spread(value, (const int *)(void *)group->data, NULL, history->len, FALSE);
   }
@@ -425,7 +425,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
                               const GPtrArray *all_history, const GArray *all_groups, gboolean keep,
                               GError **error) {
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
-  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) same = ew_messages_new();
   g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
   g_autoptr(GPtrArray) pulls = each_once(desk, all_pulls, met, same);
   g_autoptr(GPtrArray) history = history_once(desk, all_history, all_groups, met, group, same);
@@ -463,7 +463,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
   o.look_first = look;
   struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);
   if (sweep) {
-    move_texts(same, sweep->warnings);
+    ew_messages_copy(same, sweep->warnings);
     mention_set_aside(desk, pulls, sweep->warnings);
   }
   if (!sweep || !keep || !desk->book || !from_book(pulls) || any_differs(pulls))

@@ -13,7 +13,8 @@ static void warn(struct ew_comparison *c, const char *format, ...) G_GNUC_PRINTF
 static void warn(struct ew_comparison *c, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
-  g_ptr_array_add(c->warnings, ew_words_v(format, arguments));
+  g_autofree char *text = ew_words_v(format, arguments);
+  ew_messages_add(c->warnings, ew_message_of_sentence(text));
   va_end(arguments);
 }
 
@@ -345,7 +346,7 @@ static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
 struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
                                  const struct ew_compare_options *o, GError **error) {
   struct ew_comparison *c = g_new0(struct ew_comparison, 1);
-  c->warnings = g_ptr_array_new_with_free_func(g_free);
+  c->warnings = ew_messages_new();
   c->margin = o->margin;
   c->level = o->level;
   c->difference = c->low = c->high = c->cost_litres = NAN;
@@ -481,5 +482,5 @@ void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *jso
     ew_json_numbers(json, "relative_half_width", c->band.half_width, c->points);
     ew_json_close(json);
   }
-  ew_json_texts(json, "warnings", c->warnings);
+  ew_messages_write_json(c->warnings, "warnings", EW_UNITS_SI, json);
 }

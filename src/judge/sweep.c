@@ -6,6 +6,7 @@
  * 3. the least setting whose loss from the best is below the margin in 95 % of the draws, on a grid
  * inside the tested range; 4. the chance that one more step gains over 0.3 %. */
 #include "judge/sweep.h"
+#include "base/message.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -49,6 +50,11 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_ptr_array_unref(s->warnings);
   g_free(s);
 }
+
+EW_MESSAGE(not_bracketed, "judge.not-bracketed", EW_CAUTION,
+           "the best is not bracketed: it is outside what was tested, and where it is is a guess");
+EW_MESSAGE(drift_not_fitted, "judge.drift-not-fitted", EW_CAUTION,
+           "drift is not fitted, and the interval is wider for it: repeat the first setting last");
 
 struct range {
   double low, high, step;
@@ -307,9 +313,7 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
   s->next = NAN;
   s->bracketed = s->best <= r.high && s->best >= r.low;
   if (!s->bracketed)
-    g_ptr_array_add(s->warnings,
-                    g_strdup("the best is not bracketed: it lies outside what was tested, and its "
-                             "place is a guess"));
+    ew_messages_add(s->warnings, ew_message_plain(&not_bracketed));
   if (s->next_probability >= 0.5) {
     s->next = r.high + r.step;
     s->reason = ew_words("the next step to %.3g %s gains more than 0.3 %% with a chance of %.0f %%",
@@ -351,7 +355,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
     return NULL;
   factor_covariance(&p);
   struct ew_sweep *s = g_new0(struct ew_sweep, 1);
-  s->warnings = g_ptr_array_new_with_free_func(g_free);
+  s->warnings = ew_messages_new();
   struct lean_curve c = with_a_best(p.fit.coefficient, p.c0);
   s->best = c.best + p.centre;
   s->curvature = -c.bend;
@@ -365,8 +369,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   gsl_rng_free(random);
   settle_next(s, o, r);
   if (!o->fit_drift)
-    g_ptr_array_add(s->warnings, g_strdup("drift is not fitted, and the interval is wider for it: "
-                                          "repeat the first setting last"));
+    ew_messages_add(s->warnings, ew_message_plain(&drift_not_fitted));
   heed_signs(s, pulls, n, o);
   heed_trip(s, o);
   if (s->ended)
@@ -399,5 +402,5 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_numbers(json, "relative_loss", s->pull_loss, s->pulls);
   ew_json_number(json, "relative_half_width", s->pull_half_width);
   ew_json_close(json);
-  ew_json_texts(json, "warnings", s->warnings);
+  ew_messages_write_json(s->warnings, "warnings", EW_UNITS_SI, json);
 }

@@ -48,7 +48,7 @@ export interface Comparison {
   pulls_needed: number; next_order: string | null; band_low_rpm: number; band_high_rpm: number;
   mean_a_n_m: number; mean_b_n_m: number; pulls_a: number; pulls_b: number; level: string;
   relative_sd: number | null; degrees_of_freedom: number | null; smallest_margin: number | null;
-  unsafe: boolean; safe: string; valid: string; better: string; worth_it: string; warnings: string[];
+  unsafe: boolean; safe: string; valid: string; better: string; worth_it: string; warnings: Message[];
   curve?: { speed_rpm: number[]; relative_difference: number[]; relative_half_width: number[] };
 }
 export interface Origin {
@@ -73,7 +73,7 @@ export interface Origins {
 export interface Sweep {
   best: number; best_interval: [number, number]; bracketed: boolean; chosen: number | null; chosen_relative_loss: number | null;
   held_by_reserve: boolean; next: number | null; next_gain_probability: number; ended: boolean; reason: string;
-  relative_sd: number; degrees_of_freedom: number; warnings: string[];
+  relative_sd: number; degrees_of_freedom: number; warnings: Message[];
   fit: { setting: number[]; relative_loss: number[]; relative_loss_se: number[] };
   pulls: { setting: number[]; relative_loss: number[]; relative_half_width: number };
 }

@@ -41,7 +41,7 @@ function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason) : `${at(sweep.next)}: ${words(sweep.reason)}`}</dd></div>
         <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
       </dl>
-      {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
+      {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
       <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here overrides them.</p>
     </section>
   );

@@ -44,9 +44,11 @@ static void sides_free(struct sides *s) {
 }
 
 static gboolean words_in(const GPtrArray *texts, const char *words) {
-  for (guint i = 0; i < texts->len; i++)
-    if (strstr(texts->pdata[i], words))
+  for (guint i = 0; i < texts->len; i++) {
+    g_autofree char *text = ew_message_text(texts->pdata[i], EW_UNITS_SI);
+    if (strstr(text, words))
       return TRUE;
+  }
   return FALSE;
 }
 

@@ -40,7 +40,7 @@ static struct ew_curve *sound_curve(int without) {
   c->low_rpm = 2500;
   c->high_rpm = 6500;
   c->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
-  c->warnings = g_ptr_array_new_with_free_func(g_free);
+  c->warnings = ew_messages_new();
   for (int i = 0; i < CHANNELS; i++)
     if (i != without)
       column(c, sound[i].channel, sound[i].value);

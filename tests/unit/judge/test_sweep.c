@@ -40,7 +40,8 @@ static void not_bracketed(void **state) {
   struct ew_sweep *s = ew_sweep(p, N, &spark, NULL);
   assert_false(s->bracketed);
   assert_true(s->next == 36 && s->next_probability > 0.9 && strstr(s->reason, "next step"));
-  assert_true(s->warnings->len >= 1 && strstr(g_ptr_array_index(s->warnings, 0), "not bracketed"));
+  assert_true(s->warnings->len >= 1 &&
+              strcmp(ew_message_id(s->warnings->pdata[0]), "judge.not-bracketed") == 0);
   ew_sweep_free(s);
 }
 

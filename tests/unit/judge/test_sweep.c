@@ -1,3 +1,4 @@
+#include "base/message.h"
 #include "judge/sweep.h"
 #include "unit.h"
 

@@ -150,7 +150,7 @@ EW_MESSAGE(
     "reduced to sea level?");
 EW_MESSAGE(no_pull_but_counted, "desk.no-pull-but-counted", EW_NOTE,
            "no pull in it: its hours, heat cycles and seconds above each speed are counted");
-EW_MESSAGE(no_pull_found, "desk.no-pull-found", EW_CAUTION, "no pull found: {reason}");
+EW_MESSAGE(no_pull_found, "desk.file-without-pull", EW_CAUTION, "no pull found: {reason}");
 EW_MESSAGE(
     same_figures, "desk.same-figures", EW_NOTE,
     "the same figures are already in the book, saved in another way (recording {recording}): "

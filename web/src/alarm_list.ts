@@ -9,7 +9,8 @@ import { computed, signal } from '@preact/signals';
 import { connected, lostFor } from './state';
 import { t, inWords } from './words';
 
-export interface Standing { name: string; action: string; says: string | null; text: string | null; at: string; ended: boolean }
+import type { Standing } from './api_types';
+export type { Standing };
 export type Level = 0 | 1 | 2 | 3; /* 0: seen, not heard */
 export interface Entry { key: string; level: Level; action: string; name: string; text: string; at: string | null; clears?: string; notes?: string }
 

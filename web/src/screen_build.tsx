@@ -1,6 +1,6 @@
 /* Build: measurements against their targets, lash, checklists; and lash at the engine, for thumbs. */
 import { useState } from 'preact/hooks';
-import { api, Refusal, type Build, type BuildLine, type BuildReading } from './api';
+import { api, Refusal, type Build, type BuildBegun, type BuildLine, type BuildReading } from './api';
 import { book, changes, complain, route, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
@@ -36,7 +36,7 @@ function Band({ line }: { line: BuildLine }) {
   );
 }
 
-function Measurements({ build, away }: { build: Build; away: boolean }) {
+function Measurements({ build, away }: { build: BuildBegun; away: boolean }) {
   const items = [...new Set(build.measurements.map((m) => m.item + (m.stage ? ', ' + m.stage : '')))];
   const [open, setOpen] = useState('');
   return (
@@ -85,7 +85,7 @@ function AddMeasure({ items }: { items: string[] }) {
 }
 
 /* Every reading as it was kept, the newest first; each can be taken out of account, with the reason. */
-function Readings({ build }: { build: Build }) {
+function Readings({ build }: { build: BuildBegun }) {
   const [which, setWhich] = useState(0);
   const [reason, setReason] = useState('');
   const all = [...build.readings ?? []].sort((a, b) => b.id - a.id);
@@ -108,7 +108,7 @@ function Readings({ build }: { build: Build }) {
   );
 }
 
-function Steps({ build, away }: { build: Build; away: boolean }) {
+function Steps({ build, away }: { build: BuildBegun; away: boolean }) {
   const lists = [...new Set(build.steps.map((s) => s.list))];
   const tick = (list: string, step: string, state: string) => () => { keep('done', { list, step, state, at: nowText() }); };
   return (
@@ -135,7 +135,7 @@ function Steps({ build, away }: { build: Build; away: boolean }) {
 
 const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), units.value === 'us' ? 4 : 2);
 
-function LashTable({ build, away }: { build: Build; away: boolean }) {
+function LashTable({ build, away }: { build: BuildBegun; away: boolean }) {
   return (
     <section class="card"><h2>{t('Lash, {unit}', { unit: unitOf('length') })}</h2>
       <div tabIndex={0} class="scroll"><table class="list lash-rows"><thead><tr><th scope="col">Valve</th><th scope="col" class="num">Card, hot</th><th scope="col" class="num">Cold</th><th scope="col" class="num">Hot</th><th scope="col" class="num">Growth</th><th scope="col" class="num">Change</th></tr></thead>
@@ -185,7 +185,7 @@ export function BuildScreen() {
 
 /* ---- at the engine ---- */
 
-function order(build: Build): { valve: string; crank: string }[] {
+function order(build: BuildBegun): { valve: string; crank: string }[] {
   const list: { valve: string; crank: string }[] = [];
   for (const stop of build.walk) {
     const turn = stop.turn_deg ? t('turn {angle}° on', { angle: fixed(stop.turn_deg, 0) }) + '; ' : '';

@@ -70,5 +70,5 @@ GArray *ew_live_channels(const struct ew_source_channels *channels,
 }
 
 struct ew_argument ew_live_say_channel(const char *name, enum ew_channel channel) {
-  return ew_say_text(name, ew_channel_facts[channel].label);
+  return ew_say_word(name, ew_channel_word(channel));
 }

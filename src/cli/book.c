@@ -1,5 +1,7 @@
 /* The book: making, settings, looking into, checking, copying. */
 #include "base/labels.h"
+#include "base/language.h"
+#include "desk/sheet_head.h"
 #include "book/keep.h"
 #include "book/attachment.h"
 #include "book/build.h"
@@ -26,6 +28,7 @@
       {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
       {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
       {"labels", "british|american", "words of screens and sheets", FALSE},                        \
+      {"sheet-language", "CODE", "language of sheets for the customer: en, de", FALSE},            \
       {"cell-file", "FILE", "the cell in YAML ('book template cell')", FALSE},                     \
       {"method-file", "FILE", "the shop's method in YAML ('book template method')", FALSE}, {      \
     "sheet-units", "si|us", "units of sheets", FALSE                                               \
@@ -76,9 +79,13 @@ static gboolean read_record(const struct ew_call *call, GArray *settings, const 
 static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GError **error) {
   g_autoptr(GArray) settings = g_array_new(FALSE, FALSE, sizeof(struct ew_setting));
   g_array_set_clear_func(settings, setting_clear);
-  static const char *const keys[][2] = {{"shop", "shop"},     {"line", "shop_line"},
-                                        {"terms", "terms"},   {"paper", "paper"},
-                                        {"labels", "labels"}, {"sheet-units", "units"}};
+  static const char *const keys[][2] = {{"shop", "shop"},
+                                        {"line", "shop_line"},
+                                        {"terms", "terms"},
+                                        {"paper", "paper"},
+                                        {"labels", "labels"},
+                                        {"sheet-units", "units"},
+                                        {"sheet-language", EW_SHEET_LANGUAGE}};
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     const char *value = ew_call_option(call, keys[i][0]);
     if (value)
@@ -96,7 +103,8 @@ static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GEr
 
 static gboolean check_choices(const struct ew_call *call, GError **error) {
   const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "sheet-units"),
-             *labels = ew_call_option(call, "labels");
+             *labels = ew_call_option(call, "labels"),
+             *language = ew_call_option(call, "sheet-language");
   enum ew_labels words;
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
@@ -104,6 +112,10 @@ static gboolean check_choices(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--sheet-units '%s' is neither si nor us", units);
   if (!ew_labels_find(labels, &words))
     return ew_refuse(error, "--labels '%s' is neither british nor american", labels);
+  if (language && *language && !ew_language_find(language, error)) {
+    g_prefix_error(error, "--sheet-language: ");
+    return FALSE;
+  }
   return TRUE;
 }
 
@@ -213,10 +225,13 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   ew_engine_row_clear(&engine);
   if (!good)
     return FALSE;
-  g_autofree char *overdue = ew_calibration_overdue(book);
+  g_autofree char *overdue = ew_calibration_overdue(book),
+                  *language = ew_setting_get(book, EW_SHEET_LANGUAGE);
   if (!call->json) {
     ew_say("%s", ew_book_path(book));
     say_ledger(&ledger);
+    if (language && *language)
+      ew_say("sheets for the customer: language %s", language);
     if (overdue)
       ew_say("mind: %s", overdue);
     if (ew_book_is_read_only(book))
@@ -231,6 +246,7 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   struct ew_json json = ew_answer_begin();
   ew_json_text(&json, "book", ew_book_path(book));
   ew_json_text(&json, "calibration_overdue", overdue);
+  ew_json_text(&json, EW_SHEET_LANGUAGE, language && *language ? language : NULL);
   ew_json_boolean(&json, "read_only", ew_book_is_read_only(book));
   ew_json_open(&json, "ledger");
   ew_json_integer(&json, "recordings", ledger.recordings);

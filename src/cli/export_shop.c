@@ -27,8 +27,9 @@ gboolean ew_export_engines(struct ew_book *book, const char *folder, GError **er
 }
 
 static void write_settings(struct ew_book *book, struct ew_json *json) {
-  static const char *const keys[] = {"shop",   "shop_line", "terms", "units",  "paper",
-                                     "labels", "window",    "cell",  "method", "alarms"};
+  static const char *const keys[] = {"shop",  "shop_line", "terms",          "units",
+                                     "paper", "labels",    "sheet_language", "window",
+                                     "cell",  "method",    "alarms"};
   ew_json_open(json, "settings");
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     g_autofree char *value = ew_setting_get(book, keys[i]);

@@ -21,6 +21,7 @@ static gboolean read_options(const struct ew_call *call, const char *path, gbool
   sheet->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
   sheet->units = ew_call_has(call, "units") ? (int)call->units : -1;
   sheet->title = ew_call_option(call, "title");
+  sheet->language = ew_call_option(call, "language");
   sheet->path = path;
   return ew_call_place(path, error);
 }

@@ -25,7 +25,9 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
     return FALSE;
   const struct ew_build_facts *facts = ew_build_facts_of(bench->build);
   struct ew_sheet_head head;
-  ew_sheet_head_read(book, &o->sheet, ew_build_sheet_titles[o->kind], &head);
+  gboolean customer = o->kind == EW_SHEET_build || o->kind == EW_SHEET_care;
+  if (!ew_sheet_head_read(book, &o->sheet, ew_build_sheet_titles[o->kind], customer, &head, error))
+    return FALSE;
   const char *serial = bench->engine.serial; /* said once, when the build is named after it */
   if (serial && facts->build && g_str_has_prefix(facts->build, serial))
     serial = NULL;

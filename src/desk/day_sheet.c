@@ -2,7 +2,9 @@
  * question belongs to the day when it was asked on it, or later about its pulls alone. */
 #include "desk/day_sheet.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "base/number.h"
+#include "base/words.h"
 #include "book/note.h"
 #include "book/stream.h"
 #include "desk/attach.h"
@@ -32,9 +34,9 @@ static char *changes_text(const struct ew_pull_row *row, const char *before,
   if (row->changed)
     g_ptr_array_insert(list, 0, g_strdup(row->changed));
   if (row->discarded)
-    g_ptr_array_insert(list, 0, g_strdup_printf("set aside: %s", row->discarded));
+    g_ptr_array_insert(list, 0, ew_words("set aside: %s", row->discarded));
   if (row->tripped)
-    g_ptr_array_insert(list, 0, g_strdup_printf("tripped: %s", row->tripped));
+    g_ptr_array_insert(list, 0, ew_words("tripped: %s", row->tripped));
   g_ptr_array_add(list, NULL);
   return g_strdelimit(g_strjoinv("; ", (char **)list->pdata), "_", ' ');
 }
@@ -48,11 +50,11 @@ static void add_pulls(GPtrArray *cells, const GArray *rows, const char *day,
       char buffer[EW_NUMBER_SIZE];
       add(cells, g_strdup_printf("%" G_GINT64_FORMAT, row->id));
       add(cells, g_strdup_printf("%.5s", strlen(row->at) > 16 ? row->at + 11 : ""));
-      add(cells, g_strdup(row->purpose));
+      add(cells, g_strdup(ew_tr(row->purpose)));
       add(cells, isnan(row->top_rpm) ? NULL : ew_number_thousands(round(row->top_rpm / 10) * 10));
       add(cells, isnan(row->band_mean_n_m)
                      ? NULL
-                     : g_strdup(ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, row->band_mean_n_m),
+                     : g_strdup(ew_number_shown(ew_shown(EW_KIND_TORQUE, units, row->band_mean_n_m),
                                                 1, buffer)));
       add(cells, changes_text(row, before, units));
     }
@@ -72,12 +74,12 @@ static void add_trips(GArray *lines, struct ew_book *book, const char *day) {
     if (!g_str_has_prefix(t->at, day))
       continue;
     g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    char *line[] = {g_strdup(t->at), g_strconcat(what, found, NULL), g_strdup("alarm")};
+    char *line[] = {g_strdup(t->at), g_strconcat(what, found, NULL), g_strdup(ew_tr("alarm"))};
     g_array_append_val(lines, line);
   }
 }
 
-/* Notes that stand, marks of a person, and alarms, in the order of time. */
+/* Notes that were not withdrawn, marks of a person, and alarms, in the order of time. */
 static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   g_autoptr(GArray) notes = ew_note_list(book, day, NULL);
   g_autoptr(GArray) streams = ew_stream_list(book, NULL);
@@ -96,7 +98,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
     g_autoptr(GArray) marks = ew_mark_list(book, id, NULL);
     for (guint k = 0; marks && k < marks->len; k++) {
       const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
-      char *line[] = {g_strdup(m->at), g_strdup(m->text), g_strdup("mark")};
+      char *line[] = {g_strdup(m->at), g_strdup(m->text), g_strdup(ew_tr("mark"))};
       if (g_str_has_prefix(m->at, day) && !ew_mark_is_calibration(m))
         g_array_append_val(lines, line);
       else
@@ -147,7 +149,7 @@ static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *ro
   for (guint i = 0; i < answers->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
     if (g_str_has_prefix(v->at, day) || asks_about(v->pulls, rows, day))
-      add(lines, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
+      add(lines, g_strdup_printf("%s, %s: %s", ew_tr(v->question), v->pulls, v->says));
   }
 }
 
@@ -160,9 +162,11 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
                        answers = g_ptr_array_new_with_free_func(g_free);
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
   struct ew_sheet_head head;
-  ew_sheet_head_read(book, &o->sheet, "Day sheet", &head);
-  head.flow.about = day;
-  g_autofree char *torque = g_strdup_printf("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units));
+  if (!ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
+    return FALSE;
+  g_autofree char *torque = ew_words("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units)),
+                  *about = ew_sheet_day(day);
+  head.flow.about = about;
   struct ew_day_paper paper = {
       .head = head.flow, .torque_head = torque, .pulls = pulls, .notes = notes, .answers = answers};
   add_pulls(pulls, rows, day, head.units);
@@ -170,7 +174,7 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
   add_answers(answers, book, rows, day);
   gboolean good = pulls->len || notes->len
                       ? ew_day_sheet_draw(&paper, o->sheet.path, o->sheet.format, head.paper, error)
-                      : ew_refuse(error, "day: there is neither a pull nor a note of '%.40s'", day);
+                      : ew_refuse(error, "day: there is neither a pull nor a note on '%.40s'", day);
   ew_sheet_head_clear(&head);
   return good;
 }

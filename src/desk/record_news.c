@@ -130,8 +130,8 @@ void ew_session_store_says(enum ew_store_news news, const struct ew_section *s,
 EW_MESSAGE(pull, "desk.pull", EW_NOTE, "pull {pull}: {low} to {high} rpm, mean {mean}");
 EW_MESSAGE(pull_judged, "desk.pull-judged", EW_NOTE,
            "pull {pull}: {low} to {high} rpm, mean {mean}; {verdict}");
-EW_MESSAGE(no_pull, "desk.no-pull", EW_NOTE, "no pull");
-EW_MESSAGE(no_pull_because, "desk.no-pull-because", EW_CAUTION, "no pull; {verdict}");
+EW_MESSAGE(no_pull, "desk.live-no-pull", EW_NOTE, "no pull");
+EW_MESSAGE(no_pull_because, "desk.live-no-pull-because", EW_CAUTION, "no pull; {verdict}");
 
 static ew_message *pull_message(const struct ew_pull_result *r) {
   const ew_message *verdict = r->line ? r->line : r->why;

@@ -2,6 +2,8 @@
  * it drawn. Reads the book and writes one file; the book stays as it is. */
 #include "desk/report_parts.h"
 #include "base/error.h"
+#include "base/language.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -32,12 +34,11 @@ static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *
   }
   if (into->len)
     return TRUE;
-  return ew_refuse(error, rows->len
-                              ? "there is no pull to report on: all of this engine were discarded, "
-                                "tripped, or were run for heat or break-in; name those that are "
-                                "wanted by number"
-                              : "there is no pull to report on: add one with 'enginewright pull "
-                                "add FILE'");
+  return rows->len ? ew_refuse(error, "there is no pull to report on: all of this engine were "
+                                      "discarded, tripped, or run for heat or break-in; name those "
+                                      "you want by number")
+                   : ew_refuse(error, "there is no pull to report on: add one with 'enginewright "
+                                      "pull add FILE'");
 }
 
 /* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls
@@ -52,7 +53,7 @@ static gboolean engine_of_pulls(const GPtrArray *pulls, const char *asked, gint6
     if (found)
       return ew_refuse(error,
                        "--pulls: pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT
-                       " are of different engines: a report is of one",
+                       " are of different engines: a report covers one",
                        first, l->id);
     if (asked && l->row.engine_id != *id)
       return ew_refuse(error, "--pulls: pull %" G_GINT64_FORMAT " is not of engine '%s'", l->id,
@@ -64,25 +65,57 @@ static gboolean engine_of_pulls(const GPtrArray *pulls, const char *asked, gint6
   return TRUE;
 }
 
-static void fill_digests(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
-  for (guint i = 0; i < pulls->len; i++) {
-    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
-    struct ew_recording_row row;
-    if (ew_recording_get(desk->book, l->row.recording_id, &row, NULL)) {
-      g_ptr_array_add(r->digests, g_strdup_printf("pull %" G_GINT64_FORMAT "  %s  %s", l->id,
-                                                  row.sha256, row.name));
-      ew_recording_row_clear(&row);
-    }
-  }
-}
-
 static void relabel(char **text, enum ew_labels labels) {
   char *put = ew_labels_put(*text, labels);
   g_free(*text);
   *text = put;
 }
 
-/* What the program says of the test; names, remarks and what somebody typed stay as they are. */
+/* The reason, and what was found, are somebody's own words. */
+static gboolean is_typed(const ew_message *m) {
+  return ew_message_is(m, &ew_report_discarded) || ew_message_is(m, &ew_report_tripped) ||
+         ew_message_is(m, &ew_report_tripped_named) || ew_message_is(m, &ew_report_tripped_between);
+}
+
+/* A caution and a result begin with a capital; what was changed and asked is a list of remarks. */
+static char *line_of(const struct ew_report *r, const ew_message *m, gboolean remark) {
+  g_autofree char *text = ew_message_text(m, r->units);
+  GString *line = g_string_new(NULL);
+  if (*text && !remark)
+    g_string_append_unichar(line, g_unichar_toupper(g_utf8_get_char(text)));
+  else if (*text)
+    g_string_append_unichar(line, g_utf8_get_char(text));
+  g_string_append(line, *text ? g_utf8_next_char(text) : "");
+  char *whole = g_string_free(line, FALSE);
+  if (!remark && !is_typed(m))
+    relabel(&whole, r->head.labels);
+  return whole;
+}
+
+/* Results, changes and cautions as the sheet shows them: texts in this thread's language, the first letter a capital. */
+static void say_lines(struct ew_report *r) {
+  GPtrArray **lists[] = {&r->results, &r->changes, &r->cautions};
+  for (gsize k = 0; k < G_N_ELEMENTS(lists); k++) {
+    g_autoptr(GPtrArray) messages = *lists[k];
+    *lists[k] = g_ptr_array_new_with_free_func(g_free);
+    for (guint i = 0; i < messages->len; i++)
+      g_ptr_array_add(*lists[k], line_of(r, messages->pdata[i], k == 1));
+  }
+}
+
+static void fill_digests(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    struct ew_recording_row row;
+    if (ew_recording_get(desk->book, l->row.recording_id, &row, NULL)) {
+      g_ptr_array_add(r->digests,
+                      ew_words("pull %" G_GINT64_FORMAT "  %s  %s", l->id, row.sha256, row.name));
+      ew_recording_row_clear(&row);
+    }
+  }
+}
+
+/* What the program says of the test; names, remarks and what somebody typed stay as they are. Only English differs. */
 static void put_labels(struct ew_report *r) {
   enum ew_labels labels = r->head.labels;
   if (labels == EW_LABELS_BRITISH)
@@ -95,14 +128,12 @@ static void put_labels(struct ew_report *r) {
   }
   for (guint i = 0; i < r->budget->len; i++)
     relabel(&g_array_index(r->budget, struct ew_report_pair, i).label, labels);
-  for (guint i = 0; i < r->cautions->len; i++)
-    if (!strstr(r->cautions->pdata[i], EW_REPORT_DISCARDED) &&
-        !strstr(r->cautions->pdata[i], EW_REPORT_TRIPPED))
-      /* the reason, and what was found, are somebody's own words */
-      relabel((char **)&r->cautions->pdata[i], labels);
 }
 
-/* The mean of a recording with itself is no mean: each counts once. */
+EW_MESSAGE(same_recording, "desk.report-same-recording", EW_CAUTION,
+           "pull {pull} is the same recording as pull {other}: it counts once.");
+
+/* The mean of a recording with itself is not a mean: each counts once. */
 static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *cautions) {
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
   for (guint i = 0; i < pulls->len;) {
@@ -113,9 +144,8 @@ static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *caution
       i++;
       continue;
     }
-    g_ptr_array_add(cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT " is the same recording as "
-                                              "pull %" G_GINT64_FORMAT ": it counts once.",
-                                              l->id, before->id));
+    ew_messages_add(cautions, ew_message(&same_recording, ew_say_count("pull", l->id),
+                                         ew_say_count("other", before->id)));
     g_ptr_array_remove_index(pulls, i);
   }
 }
@@ -128,30 +158,32 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
                                  engine_of_pulls(pulls, o->engine, &engine.id, error)
                            : choose_pulls(desk, engine.id, pulls, error);
-  g_autoptr(GPtrArray) same = g_ptr_array_new_with_free_func(g_free);
-  if (good) {
+  g_autoptr(GPtrArray) same = ew_messages_new();
+  struct ew_sheet_head head;
+  if (good)
     drop_same(desk, pulls, same);
-    struct ew_sheet_head head;
-    ew_sheet_head_read(desk->book, &o->sheet, "Test report", &head);
+  good =
+      good && ew_sheet_head_read(desk->book, &o->sheet, EW_TEXT("Test report"), TRUE, &head, error);
+  if (good) {
     struct ew_report r = {.head = head.flow,
                           .units = head.units,
                           .facts = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
                           .budget = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
                           .curves = g_ptr_array_new(),
-                          .results = g_ptr_array_new_with_free_func(g_free),
-                          .changes = g_ptr_array_new_with_free_func(g_free),
-                          .cautions = g_ptr_array_new_with_free_func(g_free),
+                          .results = ew_messages_new(),
+                          .changes = ew_messages_new(),
+                          .cautions = ew_messages_new(),
                           .digests = g_ptr_array_new_with_free_func(g_free)};
     for (guint i = 0; i < pulls->len; i++)
       g_ptr_array_add(r.curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);
     ew_report_facts(&r, desk, pulls);
     ew_report_results(&r, desk, pulls);
     ew_report_changes(&r, desk, engine.id, pulls);
-    for (guint i = 0; i < same->len; i++)
-      g_ptr_array_add(r.cautions, g_strdup(same->pdata[i]));
+    ew_messages_copy(same, r.cautions);
     ew_report_cautions(&r, desk, pulls);
     fill_digests(&r, desk, pulls);
     put_labels(&r);
+    say_lines(&r);
     good = ew_report_photos(&r, desk->book, o->photos, error) &&
            ew_report_draw(&r, o->sheet.path, o->sheet.format, head.paper, error);
     g_array_unref(r.photos);

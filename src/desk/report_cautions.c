@@ -1,11 +1,21 @@
 /* What changed between the pulls of a test report, and what its reader must know before he believes a figure. A caution is
  * never left out for being awkward: each stands once. */
 #include "desk/report_parts.h"
-#include "base/number.h"
+#include "base/language.h"
 #include "book/stream.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
+
+EW_MESSAGE_PUBLIC(ew_report_tripped, "desk.report-tripped", EW_DANGER,
+                  "pull {pull} tripped: {trip}. It is not in the means.");
+EW_MESSAGE_PUBLIC(ew_report_tripped_named, "desk.report-tripped-named", EW_DANGER,
+                  "pull {pull} tripped: {trip}. It is in this report because it was asked for by "
+                  "number.");
+EW_MESSAGE_PUBLIC(ew_report_tripped_between, "desk.report-tripped-between", EW_DANGER,
+                  "alarm tripped: {trip}.");
+EW_MESSAGE_PUBLIC(ew_report_discarded, "desk.report-discarded", EW_CAUTION,
+                  "pull {pull} was discarded: {reason}");
 
 /* What tripped stays with the pull, also where it is left out of the means. */
 static void caution_trips(struct ew_report *r, struct ew_book *book, gint64 pull_id,
@@ -14,14 +24,12 @@ static void caution_trips(struct ew_report *r, struct ew_book *book, gint64 pull
   gboolean named = FALSE;
   for (guint i = 0; i < pulls->len; i++)
     named |= ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == pull_id;
-  g_ptr_array_add(
-      r->cautions,
-      g_strdup_printf("Pull %" G_GINT64_FORMAT EW_REPORT_TRIPPED "%s.%s", pull_id, what ? what : "",
-                      named ? " It is in this report because it was asked for by number."
-                            : " It is not in the means."));
+  ew_messages_add(r->cautions,
+                  ew_message(named ? &ew_report_tripped_named : &ew_report_tripped,
+                             ew_say_count("pull", pull_id), ew_say_text("trip", what)));
 }
 
-/* Between pulls too: an engine that was shut down is told, and whether somebody looked. */
+/* Between pulls too: an engine that was shut down is reported, and whether somebody looked. */
 static void caution_trips_between(struct ew_report *r, struct ew_book *book, gint64 engine_id) {
   g_autoptr(GArray) trips = ew_trip_list(book, NULL);
   for (guint i = 0; i < trips->len; i++) {
@@ -29,9 +37,13 @@ static void caution_trips_between(struct ew_report *r, struct ew_book *book, gin
     if (!t->asks || t->pull_id || t->engine_id != engine_id)
       continue;
     g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    g_ptr_array_add(r->cautions, g_strdup_printf("Alarm" EW_REPORT_TRIPPED "%s%s.", what, found));
+    g_autofree char *both = g_strconcat(what, found, NULL);
+    ew_messages_add(r->cautions, ew_message(&ew_report_tripped_between, ew_say_text("trip", both)));
   }
 }
+
+EW_MESSAGE(changed, "desk.report-changed", EW_NOTE, "before pull {pull}: {changes}");
+EW_MESSAGE(asked, "desk.report-asked", EW_NOTE, "{question}, {pulls}: {answer}");
 
 void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id,
                        const GPtrArray *pulls) {
@@ -50,16 +62,16 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
         changes = g_ptr_array_new_with_free_func(g_free);
       g_ptr_array_add(changes, NULL);
       g_autofree char *list = g_strjoinv("; ", (char **)changes->pdata);
-      g_ptr_array_add(r->changes, g_strdup_printf("before pull %" G_GINT64_FORMAT ": %s%s%s",
-                                                  row->id, row->changed ? row->changed : "",
-                                                  row->changed && *list ? "; " : "", list));
+      g_autofree char *both = g_strdup_printf("%s%s%s", row->changed ? row->changed : "",
+                                              row->changed && *list ? "; " : "", list);
+      ew_messages_add(r->changes, ew_message(&changed, ew_say_count("pull", row->id),
+                                             ew_say_text("changes", both)));
     }
     if (row->tripped)
       caution_trips(r, desk->book, row->id, pulls);
     if (row->discarded)
-      g_ptr_array_add(r->cautions,
-                      g_strdup_printf("Pull %" G_GINT64_FORMAT EW_REPORT_DISCARDED "%s", row->id,
-                                      row->discarded));
+      ew_messages_add(r->cautions, ew_message(&ew_report_discarded, ew_say_count("pull", row->id),
+                                              ew_say_text("reason", row->discarded)));
     ew_setup_clear(&before);
     before = now;
   }
@@ -67,9 +79,18 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
   caution_trips_between(r, desk->book, engine_id);
   for (guint i = 0; i < verdicts->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
-    g_ptr_array_add(r->changes, g_strdup_printf("%s, %s: %s", v->question, v->pulls, v->says));
+    ew_messages_add(r->changes,
+                    ew_message(&asked, ew_say_text("question", ew_tr(v->question)),
+                               ew_say_text("pulls", v->pulls), ew_say_text("answer", v->says)));
   }
 }
+
+EW_MESSAGE(mixed_ends, "desk.report-mixed-ends", EW_CAUTION,
+           "the pulls end between {low} and {high} rpm: the means are of the speeds that all of "
+           "them reach.");
+EW_MESSAGE(mixed_setups, "desk.report-mixed-set-ups", EW_CAUTION,
+           "the pulls were run with different set-ups: the mean is of all of them, the set-up "
+           "stated is the last.");
 
 /* A mean of pulls that differ is a mean of nothing in particular: then it is said. */
 static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
@@ -83,17 +104,20 @@ static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
     alike &= changes->len == 0;
   }
   if (most > 1.02 * least) {
-    g_autofree char *low = ew_number_thousands(least), *high = ew_number_thousands(most);
-    g_ptr_array_add(r->cautions,
-                    g_strdup_printf("The pulls end between %s and %s rpm: the means are "
-                                    "of the speeds that all of them reach.",
-                                    low, high));
+    ew_messages_add(r->cautions, ew_message(&mixed_ends, ew_say_figure("low", least, 0),
+                                            ew_say_figure("high", most, 0)));
   }
   if (!alike)
-    g_ptr_array_add(r->cautions,
-                    g_strdup("The pulls were run with different set-ups: the mean is of "
-                             "all of them, the set-up stated is the last."));
+    ew_messages_add(r->cautions, ew_message_plain(&mixed_setups));
 }
+
+EW_MESSAGE(invented_one, "desk.report-practice-pull", EW_DANGER,
+           "pull {pulls}: of the practice cell, an invented engine. Nothing here proves the engine "
+           "named above.");
+EW_MESSAGE(
+    invented_many, "desk.report-practice-pulls", EW_DANGER,
+    "pulls {pulls}: of the practice cell, an invented engine. Nothing here proves the engine "
+    "named above.");
 
 /* A report names its engine: figures of the practice cell are not that engine's. */
 static void caution_invented(struct ew_report *r, const GPtrArray *pulls) {
@@ -105,11 +129,16 @@ static void caution_invented(struct ew_report *r, const GPtrArray *pulls) {
       g_string_append_printf(which, "%s%" G_GINT64_FORMAT, count++ ? ", " : "", l->id);
   }
   if (count)
-    g_ptr_array_add(r->cautions,
-                    g_strdup_printf("Pull%s %s: of the practice cell, an invented engine. Nothing "
-                                    "here proves the engine named above.",
-                                    count > 1 ? "s" : "", which->str));
+    ew_messages_add(r->cautions, ew_message(count > 1 ? &invented_many : &invented_one,
+                                            ew_say_text("pulls", which->str)));
 }
+
+EW_MESSAGE(of_pull, "desk.report-of-pull", EW_CAUTION, "pull {pull}: {what}");
+EW_MESSAGE(overdue_one, "desk.report-overdue", EW_CAUTION, "{what}.");
+EW_MESSAGE(no_factor, "desk.report-no-factor", EW_NOTE,
+           "no factor was applied: figures are in the air of the day.");
+EW_MESSAGE(factor, "desk.report-factor", EW_NOTE,
+           "a factor was applied; this is not a test to that standard.");
 
 void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
   g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
@@ -117,19 +146,18 @@ void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const G
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     for (guint w = 0; w < l->curve->warnings->len; w++) {
       const ew_message *warning = g_ptr_array_index(l->curve->warnings, w);
-      g_autofree char *text = ew_message_text(warning, r->units);
       if (g_hash_table_add(seen, ew_message_write(warning)))
-        g_ptr_array_add(r->cautions, g_strdup_printf("Pull %" G_GINT64_FORMAT ": %s", l->id, text));
+        ew_messages_add(r->cautions, ew_message(&of_pull, ew_say_count("pull", l->id),
+                                                ew_say_message("what", warning)));
     }
   }
   caution_invented(r, pulls);
   g_autofree char *overdue = ew_calibration_overdue(desk->book);
   if (overdue)
-    g_ptr_array_add(r->cautions, g_strdup_printf("%c%s.", g_ascii_toupper(*overdue), overdue + 1));
+    ew_messages_add(r->cautions, ew_message(&overdue_one, ew_say_text("what", overdue)));
   caution_mixed(r, pulls);
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
-  g_ptr_array_add(r->cautions,
-                  g_strdup(last->curve->method.standard == EW_STANDARD_NONE
-                               ? "No factor was applied: figures are of the air of the day."
-                               : "A factor was applied; this is not a test to that standard."));
+  ew_messages_add(
+      r->cautions,
+      ew_message_plain(last->curve->method.standard == EW_STANDARD_NONE ? &no_factor : &factor));
 }

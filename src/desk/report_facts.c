@@ -1,6 +1,7 @@
 /* The facts at the head of a test report. They are read from the curves and set-ups of the pulls themselves, not from what the
  * cell's file says today. */
 #include "desk/report_parts.h"
+#include "base/language.h"
 #include "base/words.h"
 #include <math.h>
 #include <string.h>
@@ -22,7 +23,7 @@ static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
       ew_quantity_format(EW_KIND_TEMPERATURE, units, k->temperature_k, 1);
   g_autofree char *vapour =
       ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->vapour_pa, units ? 3 : 1);
-  return g_strdup_printf("%s, %s, vapour %s", pressure, temperature, vapour);
+  return ew_words("%s, %s, vapour %s", pressure, temperature, vapour);
 }
 
 static char *day_text(const GPtrArray *pulls) {
@@ -31,8 +32,10 @@ static char *day_text(const GPtrArray *pulls) {
   if (!first->row.at)
     return NULL;
   gboolean one_day = strncmp(first->row.at, last->row.at, 10) == 0;
-  return g_strdup_printf("%.10s, %.5s to %.10s%s%.5s UTC", first->row.at, first->row.at + 11,
-                         one_day ? "" : last->row.at, one_day ? "" : ", ", last->row.at + 11);
+  g_autofree char *day = ew_sheet_day(first->row.at), *to = ew_sheet_day(last->row.at);
+  return one_day
+             ? ew_words("%s, %.5s to %.5s UTC", day, first->row.at + 11, last->row.at + 11)
+             : ew_words("%s, %.5s to %s, %.5s UTC", day, first->row.at + 11, to, last->row.at + 11);
 }
 
 static char *names_text(const GPtrArray *pulls) {
@@ -51,13 +54,15 @@ static char *setup_text(const struct ew_setup *setup, enum ew_unit_system units)
     g_autofree char *value = ew_setup_is_condition(field) || strcmp(field->name, "equipment") == 0
                                  ? NULL
                                  : ew_field_show(field, setup, units);
+    g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
     if (value)
-      g_string_append_printf(text, "%s%s %s", text->len ? ", " : "", field->name, value);
+      g_string_append_printf(text, "%s%s %s", text->len ? ", " : "", ew_tr(name), value);
   }
-  if (text->len && isnan(setup->spark_measured_deg) && !isnan(setup->spark_deg))
-    g_string_append(text, " (spark not checked with a light)");
   g_strdelimit(text->str, "_", ' ');
-  return g_string_free(text, FALSE);
+  if (!text->len || !isnan(setup->spark_measured_deg) || isnan(setup->spark_deg))
+    return g_string_free(text, FALSE);
+  g_autofree char *unchecked = g_string_free(text, FALSE);
+  return ew_words("%s (spark not checked with a light)", unchecked);
 }
 
 static gboolean any_above_zero(const double *values, gsize n) {
@@ -77,15 +82,19 @@ static char *sweep_text(const GPtrArray *pulls) {
     brake += any_above_zero(c->inertia_n_m, c->points);
     engine += c->method.engine_inertia && any_above_zero(c->engine_inertia_n_m, c->points);
   }
-  const char *of_brake = brake == pulls->len ? "inertia of rotor and coupling added back"
-                         : brake
-                             ? "inertia of rotor and coupling added back in some of the pulls only"
-                             : "inertia of rotor and coupling is not stated and not added back";
-  const char *of_engine = engine == pulls->len ? ", the engine's too"
-                          : engine             ? ", the engine's in some of the pulls only"
-                                               : "; the engine's own is not";
-  return ew_words("sweep at %.0f rpm/s; %s%s", last->conditions.acceleration_rpm_s, of_brake,
-                  brake || engine ? of_engine : "");
+  const char *of_brake =
+      brake == pulls->len ? EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling added back")
+      : brake ? EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling added back in "
+                        "some of the pulls only")
+              : EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling not stated and "
+                        "not added back");
+  const char *of_engine = engine == pulls->len ? EW_TEXT("the engine's inertia added back too")
+                          : engine
+                              ? EW_TEXT("the engine's inertia added back in some of the pulls only")
+                              : EW_TEXT("the engine's inertia not added back");
+  g_autofree char *sweep = ew_words(of_brake, last->conditions.acceleration_rpm_s);
+  return brake || engine ? g_strdup_printf("%s; %s", sweep, ew_tr(of_engine))
+                         : g_steal_pointer(&sweep);
 }
 
 /* What this cell never records, said once; NULL: nothing. */
@@ -93,7 +102,7 @@ static char *not_fitted_text(const struct ew_bench *bench) {
   GString *text = g_string_new(NULL);
   for (int i = 0; i < EW_CHANNELS_COUNT; i++)
     if (ew_bench_lacks(bench, (enum ew_channel)i))
-      g_string_append_printf(text, "%s%s", text->len ? ", " : "", ew_channel_facts[i].label);
+      g_string_append_printf(text, "%s%s", text->len ? ", " : "", ew_tr(ew_channel_facts[i].label));
   return g_string_free(text, text->len == 0);
 }
 
@@ -102,28 +111,32 @@ void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtr
   const struct ew_engine *e = &last->engine;
   const struct ew_curve *c = last->curve;
   double displacement = ew_engine_displacement_m3(e);
-  ew_report_pair_add(r->facts, "engine", g_strdup(e->name));
-  ew_report_pair_add(r->facts, "serial", g_strdup(e->serial));
-  ew_report_pair_add(r->facts, "for", g_strdup(e->owner));
+  ew_report_pair_add(r->facts, EW_TEXT("engine"), g_strdup(e->name));
+  ew_report_pair_add(r->facts, EW_TEXT("serial"), g_strdup(e->serial));
+  ew_report_pair_add(r->facts, EW_TEXT("for"), g_strdup(e->owner));
   if (!isnan(displacement))
     ew_report_pair_add(
-        r->facts, "displacement",
+        r->facts, EW_TEXT("displacement"),
         ew_quantity_format(EW_KIND_VOLUME, r->units, displacement, r->units ? 1 : 0));
-  ew_report_pair_add(r->facts, "fuel", g_strdup(last->setup.fuel ? last->setup.fuel : e->fuel));
+  ew_report_pair_add(r->facts, EW_TEXT("fuel"),
+                     g_strdup(last->setup.fuel ? last->setup.fuel : e->fuel));
   const char *equipment = last->setup.equipment ? last->setup.equipment : e->equipment;
-  ew_report_pair_add(r->facts, "equipment fitted", g_strdup(equipment ? equipment : "not stated"));
-  ew_report_pair_add(r->facts, "set-up", setup_text(&last->setup, r->units));
-  ew_report_pair_add(r->facts, "pulls", names_text(pulls));
-  ew_report_pair_add(r->facts, "when", day_text(pulls));
-  ew_report_pair_add(r->facts, "cell", g_strdup(desk->bench.name));
-  ew_report_pair_add(r->facts, "not fitted", not_fitted_text(&desk->bench));
-  ew_report_pair_add(r->facts, "inlet air", air_text(c, r->units));
-  ew_report_pair_add(r->facts, "factor",
-                     ew_words("%s applied (%s): %.4f%s", ew_standard_titles[c->method.standard],
-                              ew_standard_references[c->method.standard], c->factor.factor,
-                              c->factor.in_range ? "" : ", OUT OF ITS RANGE"));
+  ew_report_pair_add(r->facts, EW_TEXT("equipment fitted"),
+                     g_strdup(equipment ? equipment : ew_tr("not stated")));
+  ew_report_pair_add(r->facts, EW_TEXT("set-up"), setup_text(&last->setup, r->units));
+  ew_report_pair_add(r->facts, EW_TEXT("pulls"), names_text(pulls));
+  ew_report_pair_add(r->facts, EW_TEXT("when"), day_text(pulls));
+  ew_report_pair_add(r->facts, EW_TEXT("cell"), g_strdup(desk->bench.name));
+  ew_report_pair_add(r->facts, EW_TEXT("not fitted"), not_fitted_text(&desk->bench));
+  ew_report_pair_add(r->facts, EW_TEXT("inlet air"), air_text(c, r->units));
+  ew_report_pair_add(r->facts, EW_TEXT("factor"),
+                     ew_words(c->factor.in_range
+                                  ? EW_TEXT("%s applied (%s): %.4f")
+                                  : EW_TEXT("%s applied (%s): %.4f, OUT OF ITS RANGE"),
+                              ew_tr(ew_standard_titles[c->method.standard]),
+                              ew_tr(ew_standard_references[c->method.standard]), c->factor.factor));
   if (c->kind == EW_SEGMENT_SWEEP)
-    ew_report_pair_add(r->facts, "kind of test", sweep_text(pulls));
+    ew_report_pair_add(r->facts, EW_TEXT("kind of test"), sweep_text(pulls));
   else
-    ew_report_pair_add(r->facts, "kind of test", g_strdup("steady points"));
+    ew_report_pair_add(r->facts, EW_TEXT("kind of test"), g_strdup(ew_tr("steady points")));
 }

@@ -3,8 +3,10 @@
 #pragma once
 #include "desk/report.h"
 
-#define EW_REPORT_DISCARDED " was discarded: "
-#define EW_REPORT_TRIPPED   " tripped: "
+/* While they are gathered results, changes and cautions are messages; report.c makes texts of them in the end. In these
+ * somebody's own words stand, which no choice of labels changes. */
+extern const struct ew_message_kind ew_report_discarded, ew_report_tripped, ew_report_tripped_named,
+    ew_report_tripped_between;
 
 /* Takes `value`; nothing is added when it is NULL or empty. */
 void ew_report_pair_add(GArray *pairs, const char *label, char *value);

@@ -23,10 +23,11 @@ static gboolean add_photo(struct ew_report *r, struct ew_book *book, gint64 id, 
   const char *media = bytes ? ew_media_of(data, size) : "";
   gboolean good = bytes != NULL;
   if (good && strcmp(media, "image/jpeg") && strcmp(media, "image/png"))
-    good = ew_refuse(error, "photos: attachment %" G_GINT64_FORMAT " (%s) is no sound JPEG or PNG",
-                     id, row.name);
+    good =
+        ew_refuse(error, "photos: attachment %" G_GINT64_FORMAT " (%s) is not a sound JPEG or PNG",
+                  id, row.name);
   else if (good && row.withdrawn)
-    good = ew_refuse(error, "photos: attachment %" G_GINT64_FORMAT " was taken back: %s", id,
+    good = ew_refuse(error, "photos: attachment %" G_GINT64_FORMAT " was withdrawn: %s", id,
                      row.withdrawn);
   else if (good && (*total += size) > EW_REPORT_PHOTO_BYTES)
     good = ew_refuse(error, "photos: together over %zu MB: choose fewer, or smaller ones",
@@ -51,7 +52,7 @@ gboolean ew_report_photos(struct ew_report *r, struct ew_book *book, const char 
   for (int i = 0; parts[i]; i++) {
     guint64 id;
     if (!g_ascii_string_to_unsigned(g_strstrip(parts[i]), 10, 1, G_MAXINT32, &id, NULL))
-      return ew_refuse(error, "photos: '%.40s' is no number of an attachment", parts[i]);
+      return ew_refuse(error, "photos: '%.40s' is not an attachment number", parts[i]);
     if (!add_photo(r, book, (gint64)id, &total, error))
       return FALSE;
   }

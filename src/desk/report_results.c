@@ -1,7 +1,9 @@
 /* The figures of a test report: peaks of the mean of the pulls and the mean over the band that all of them reach, each with its
  * expanded uncertainty (judge/budget). A peak at the end of what was run is said to lie there. */
 #include "desk/report_parts.h"
+#include "base/language.h"
 #include "base/number.h"
+#include "base/words.h"
 #include <math.h>
 
 /* The band of use of the pull that goes least far, as far as all of them reach. */
@@ -64,26 +66,40 @@ static void fill_budget(struct ew_report *r, const struct ew_budget *budget) {
   for (gsize i = 0; i < budget->count; i++) {
     g_autofree char *one =
         ew_quantity_format(EW_KIND_TORQUE, r->units, budget->rows[i].standard_n_m, 2);
-    ew_report_pair_add(
-        r->budget, budget->rows[i].from,
-        g_strconcat(one, budget->rows[i].cancels ? " (cancels in a comparison)" : "", NULL));
+    ew_report_pair_add(r->budget, budget->rows[i].from,
+                       budget->rows[i].cancels ? ew_words("%s (cancels in a comparison)", one)
+                                               : g_strdup(one));
   }
   g_autofree char *absolute = ew_quantity_format(EW_KIND_TORQUE, r->units, budget->expanded_n_m, 1),
                   *compared = ew_quantity_format(EW_KIND_TORQUE, r->units,
                                                  budget->expanded_comparative_n_m, 1);
-  ew_report_pair_add(r->budget, "expanded (95 %)", g_strdup_printf("± %s absolute", absolute));
-  ew_report_pair_add(r->budget, "in a comparison", g_strdup_printf("± %s", compared));
+  ew_report_pair_add(r->budget, EW_TEXT("expanded (95 %)"), ew_words("± %s absolute", absolute));
+  ew_report_pair_add(r->budget, EW_TEXT("in a comparison"), g_strdup_printf("± %s", compared));
 }
 
-static void add_peak(struct ew_report *r, const char *what, enum ew_kind kind, double value,
-                     double speed_rpm, gboolean at_end) {
-  double shown = ew_shown(kind, r->units, value);
+EW_MESSAGE(power_peak, "desk.report-power", EW_NOTE, "highest power {value} {unit} at {speed} rpm");
+EW_MESSAGE(power_at_end, "desk.report-power-at-end", EW_NOTE,
+           "highest power {value} {unit} at {speed} rpm, where the pulls end: the peak may lie "
+           "beyond");
+EW_MESSAGE(torque_peak, "desk.report-torque", EW_NOTE,
+           "highest torque {value} {unit} at {speed} rpm");
+EW_MESSAGE(torque_at_end, "desk.report-torque-at-end", EW_NOTE,
+           "highest torque {value} {unit} at {speed} rpm, where the pulls end: the peak may lie "
+           "beyond");
+EW_MESSAGE_MANY(
+    band_mean, "desk.report-mean", EW_NOTE,
+    "mean torque {low} to {high} rpm: {value} {unit}. One pull ({pulls}).",
+    "mean torque {low} to {high} rpm: {value} {unit}. Mean of {pulls} pulls, all of them "
+    "shown.");
+
+/* A figure rounded to what its uncertainty deserves, as a text. */
+static void add_peak(struct ew_report *r, const struct ew_message_kind *kind, enum ew_kind of,
+                     double value, double speed_rpm) {
+  double shown = ew_shown(of, r->units, value);
   g_autofree char *text = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
-  g_autofree char *at = ew_number_thousands(speed_rpm);
-  g_ptr_array_add(
-      r->results,
-      g_strdup_printf("%s %s %s at %s rpm%s", what, text, ew_kind_shown(kind, r->units), at,
-                      at_end ? ", where the pulls end: the highest may lie beyond" : ""));
+  ew_messages_add(r->results, ew_message(kind, ew_say_text("value", text),
+                                         ew_say_text("unit", ew_kind_shown(of, r->units)),
+                                         ew_say_figure("speed", speed_rpm, 0)));
 }
 
 void ew_report_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
@@ -96,16 +112,16 @@ void ew_report_results(struct ew_report *r, const struct ew_desk *desk, const GP
             pulls->len;
   struct ew_budget budget = ew_ask_budget(desk, g_ptr_array_index(pulls, 0), best.torque_at_rpm);
   r->expanded_relative = budget.expanded_n_m / best.torque_n_m;
-  add_peak(r, "Highest power", EW_KIND_POWER, best.power_w, best.power_at_rpm, best.power_at_end);
-  add_peak(r, "Highest torque", EW_KIND_TORQUE, best.torque_n_m, best.torque_at_rpm,
-           best.torque_at_end);
+  add_peak(r, best.power_at_end ? &power_at_end : &power_peak, EW_KIND_POWER, best.power_w,
+           best.power_at_rpm);
+  add_peak(r, best.torque_at_end ? &torque_at_end : &torque_peak, EW_KIND_TORQUE, best.torque_n_m,
+           best.torque_at_rpm);
   double shown = ew_shown(EW_KIND_TORQUE, r->units, band);
   g_autofree char *mean = ew_number_with_uncertainty(shown, shown * r->expanded_relative);
-  g_autofree char *low = ew_number_thousands(low_rpm), *high = ew_number_thousands(high_rpm);
-  g_ptr_array_add(
-      r->results,
-      g_strdup_printf("Mean torque %s to %s rpm: %s %s. Mean of %u pull%s, all %u shown.", low,
-                      high, mean, ew_kind_shown(EW_KIND_TORQUE, r->units), pulls->len,
-                      pulls->len > 1 ? "s" : "", pulls->len));
+  ew_messages_add(r->results,
+                  ew_message(&band_mean, ew_say_count("pulls", pulls->len),
+                             ew_say_figure("low", low_rpm, 0), ew_say_figure("high", high_rpm, 0),
+                             ew_say_text("value", mean),
+                             ew_say_text("unit", ew_kind_shown(EW_KIND_TORQUE, r->units))));
   fill_budget(r, &budget);
 }

@@ -1,6 +1,8 @@
 /* The book as a whole, and the units in which figures are shown. */
 #include "base/error.h"
 #include "base/labels.h"
+#include "base/language.h"
+#include "desk/sheet_head.h"
 #include "book/keep.h"
 #include "desk/day.h"
 #include "pull/channel.h"
@@ -68,8 +70,8 @@ static void write_labels(struct ew_json *json) {
   ew_json_close_array(json);
 }
 
-static const char *const settings[] = {"shop",  "shop_line", "terms", "units",
-                                       "paper", "labels",    "window"};
+static const char *const settings[] = {"shop",  "shop_line", "terms",  "units",
+                                       "paper", "labels",    "window", EW_SHEET_LANGUAGE};
 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
@@ -144,6 +146,8 @@ static gboolean check_setting(const char *key, const char *value, GError **error
     return ew_refuse(error, "paper: '%s' is neither a4 nor letter", value);
   if (strcmp(key, "window") == 0)
     return check_window(value, error);
+  if (strcmp(key, EW_SHEET_LANGUAGE) == 0 && *value)
+    return ew_language_find(value, error) != NULL;
   if (strcmp(key, "labels") == 0 && !ew_labels_find(value, &labels))
     return ew_refuse(error, "labels: '%s' is neither british nor american", value);
   return TRUE;

@@ -88,7 +88,8 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
   struct ew_desk desk = {0};
   gboolean good = ew_desk_open(&desk, s->book, error);
   g_autofree char *engine = engine_of(s, c->request);
-  const struct ew_sheet_options sheet = {c->title, path, format, c->paper, c->units};
+  const struct ew_sheet_options sheet = {
+      c->title, path, format, c->paper, c->units, ew_request_query(c->request, "language")};
   if (good && c->kind == DAY) {
     struct ew_day_sheet_options o = {.sheet = sheet};
     good = ew_make_day_sheet(&desk, &o, error);

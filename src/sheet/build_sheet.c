@@ -1,5 +1,6 @@
 /* The build sheet itself, and what the build sheets share. */
 #include "sheet/build_sheet.h"
+#include "base/language.h"
 #include "base/words.h"
 #include <math.h>
 #include <string.h>
@@ -45,11 +46,17 @@ static char *figure(const struct ew_build_paper *paper, enum ew_kind kind, doubl
   return isnan(value) ? g_strdup("") : ew_quantity_format(kind, paper->units, value, decimals);
 }
 
+/* "A. Weir 01.12.2026" */
+static char *who_when(const struct ew_build_mark *mark) {
+  g_autofree char *day = ew_sheet_day(mark->at);
+  return g_strdup_printf("%s %s", mark->who ? mark->who : "", day);
+}
+
 /* NULL: nothing is stated. */
 static char *materials_text(const struct ew_build_facts *f) {
-  g_autofree char *block = f->block ? g_strconcat("block ", f->block, NULL) : NULL,
-                  *head = f->head ? g_strconcat("head ", f->head, NULL) : NULL;
-  return block && head ? g_strdup_printf("%s, %s", block, head) : g_strdup(block ? block : head);
+  if (f->block && f->head)
+    return ew_words("block %s, head %s", f->block, f->head);
+  return f->block ? ew_words("block %s", f->block) : f->head ? ew_words("head %s", f->head) : NULL;
 }
 
 static void draw_facts(struct ew_flow *flow, const struct ew_build_paper *paper) {
@@ -60,18 +67,23 @@ static void draw_facts(struct ew_flow *flow, const struct ew_build_paper *paper)
   g_autofree char *bore = figure(paper, EW_KIND_LENGTH, e->bore_m, us ? 3 : 1),
                   *stroke = figure(paper, EW_KIND_LENGTH, e->stroke_m, us ? 3 : 1),
                   *size = figure(paper, EW_KIND_VOLUME, ew_engine_displacement_m3(e), us ? 1 : 0),
-                  *both = g_strdup_printf("%s × %s, %d cylinders", bore, stroke, e->cylinders),
+                  *both = ew_words(ew_tr_many("%s × %s, %d cylinder", "%s × %s, %d cylinders",
+                                              (guint64)e->cylinders),
+                                   bore, stroke, e->cylinders),
                   *materials = materials_text(f),
                   *hours = ew_words("%.1f h", paper->running_s / 3600);
-  ew_sheet_cells(pairs, "engine", e->name, "serial", e->serial, "for", e->owner, "bore × stroke",
-                 both, "displacement", size, "build", f->build, "family", f->family, "materials",
-                 materials, "rockers", f->rocker, "running so far", hours, EW_END);
+  ew_sheet_cells(pairs, EW_TEXT("engine"), e->name, EW_TEXT("serial"), e->serial, EW_TEXT("for"),
+                 e->owner, EW_TEXT("bore × stroke"), both, EW_TEXT("displacement"), size,
+                 EW_TEXT("build"), f->build, EW_TEXT("family"), f->family, EW_TEXT("materials"),
+                 materials, EW_TEXT("rockers"), f->rocker, EW_TEXT("running so far"), hours,
+                 EW_END);
   ew_flow_pairs(flow, pairs);
 }
 
 static void draw_agreed(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {
-      {"agreed", 2, EW_LEFT}, {"target", 1.2, EW_RIGHT}, {"reached", 1.2, EW_RIGHT}};
+  static const struct ew_flow_column columns[] = {{EW_TEXT("agreed"), 2, EW_LEFT},
+                                                  {EW_TEXT("target"), 1.2, EW_RIGHT},
+                                                  {EW_TEXT("reached"), 1.2, EW_RIGHT}};
   struct ew_build_agreed now = ew_build_agreed_now(paper->build);
   if (paper->build->records[EW_BUILD_AGREED]->len == 0)
     return;
@@ -83,48 +95,51 @@ static void draw_agreed(struct ew_flow *flow, const struct ew_build_paper *paper
     enum ew_kind kind;
     double target, reached;
     int decimals;
-  } rows[] = {{"power", EW_KIND_POWER, now.power_w, pulled ? r->power_w : (double)NAN, 1},
-              {"torque", EW_KIND_TORQUE, now.torque_n_m, pulled ? r->torque_n_m : (double)NAN, 0},
-              {"highest speed", EW_KIND_ROTATIONAL_SPEED, now.limit_rpm,
-               pulled ? r->highest_rpm : (double)NAN, 0}};
+  } rows[] = {
+      {EW_TEXT("power"), EW_KIND_POWER, now.power_w, pulled ? r->power_w : (double)NAN, 1},
+      {EW_TEXT("torque"), EW_KIND_TORQUE, now.torque_n_m, pulled ? r->torque_n_m : (double)NAN, 0},
+      {EW_TEXT("highest speed"), EW_KIND_ROTATIONAL_SPEED, now.limit_rpm,
+       pulled ? r->highest_rpm : (double)NAN, 0}};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     if (isnan(rows[i].target))
       continue;
     g_autofree char *target = figure(paper, rows[i].kind, rows[i].target, rows[i].decimals),
                     *reached = figure(paper, rows[i].kind, rows[i].reached, rows[i].decimals);
-    ew_sheet_cells(cells, rows[i].label, target, *reached ? reached : "not run yet", EW_END);
+    ew_sheet_cells(cells, ew_tr(rows[i].label), target, *reached ? reached : ew_tr("not run yet"),
+                   EW_END);
   }
   ew_flow_heading(flow, "Agreed, and reached");
   if (cells->len)
     ew_flow_table(flow, columns, 3, cells, 8.5, 0);
   const struct ew_build_agreed *a;
   EW_BUILD_EACH(paper->build, AGREED, struct ew_build_agreed, a, i) {
-    g_autofree char *text = g_strdup_printf(
-        "%.10s  %s%s%s%s", a->mark.at ? a->mark.at : "", a->order ? "change order: " : "", a->what,
-        a->mark.who ? ", " : "", a->mark.who ? a->mark.who : "");
+    g_autofree char *day = ew_sheet_day(a->mark.at),
+                    *what = a->order ? ew_words("change order: %s", a->what) : g_strdup(a->what),
+                    *text = g_strdup_printf("%s  %s%s%s", day, what, a->mark.who ? ", " : "",
+                                            a->mark.who ? a->mark.who : "");
     ew_flow_text(flow, 8, FALSE, text);
   }
   if (pulled)
     ew_flow_text(flow, 7.5, FALSE,
-                 "Reached: peak of the mean of the last like pulls, with the factor of the test "
-                 "report; the report gives its uncertainty.");
+                 "Reached: peak of the mean of the last comparable pulls, with the factor of the "
+                 "test report; the report gives its uncertainty.");
 }
 
 static void draw_findings(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"", 0.55, EW_LEFT}, {"what", 1.5, EW_LEFT}, {"finding", 4.6, EW_LEFT}};
+      {"", 0.55, EW_LEFT}, {EW_TEXT("what"), 1.5, EW_LEFT}, {EW_TEXT("finding"), 4.6, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < paper->findings->len; i++) {
     const struct ew_finding *f = &g_array_index(paper->findings, struct ew_finding, i);
     g_autofree char *word =
-        g_strdup_printf("%s%s", f->grade == EW_DANGER ? "!" : "", ew_warning_word(f->grade));
-    ew_sheet_cells(cells, word, f->about, f->text, EW_END);
+        g_strdup_printf("%s%s", f->grade == EW_DANGER ? "!" : "", ew_tr(ew_warning_word(f->grade)));
+    ew_sheet_cells(cells, word, ew_tr(f->about), f->text, EW_END);
   }
   ew_flow_heading(flow, "To look at");
   if (cells->len)
     ew_flow_table(flow, columns, 3, cells, 7.5, 0);
   else
-    ew_flow_text(flow, 8, FALSE, "Nothing found in what was written down.");
+    ew_flow_text(flow, 8, FALSE, "Nothing to report in what was written down.");
 }
 
 static char *number_only(const struct ew_build_paper *paper, const struct ew_build_line *line,
@@ -136,28 +151,31 @@ static char *number_only(const struct ew_build_paper *paper, const struct ew_bui
 
 static char *item_head(const struct ew_build_paper *paper, const struct ew_build_line *line,
                        double expanded) {
-  GString *text = g_string_new(line->name);
+  GString *text = g_string_new(ew_tr(line->name));
   const char *unit = ew_kind_shown(line->kind, ew_build_units(line->kind, paper->units));
-  g_string_append_printf(text, "%s%s, %s", line->stage ? ", " : "", line->stage ? line->stage : "",
-                         unit);
+  g_string_append_printf(text, "%s%s, %s", line->stage ? ", " : "",
+                         line->stage ? ew_tr(line->stage) : "", unit);
   if (!isnan(line->low) || !isnan(line->high)) {
     g_autofree char *low = number_only(paper, line, line->low),
                     *high = number_only(paper, line, line->high);
-    g_string_append_printf(text, "; wanted %s%s%s (%s)", isnan(line->low) ? "at most " : low,
-                           isnan(line->low)    ? ""
-                           : isnan(line->high) ? " or more"
-                                               : " to ",
-                           isnan(line->high) ? "" : high, line->from);
+    g_autofree char *wanted =
+        isnan(line->low)    ? ew_words("target at most %s (%s)", high, line->from)
+        : isnan(line->high) ? ew_words("target %s or more (%s)", low, line->from)
+                            : ew_words("target %s to %s (%s)", low, high, line->from);
+    g_string_append_printf(text, "; %s", wanted);
   }
   if (expanded > 0) {
     g_autofree char *u = ew_build_show_doubt(line->kind, paper->units, expanded);
     *strchrnul(u, ' ') = 0;
-    g_string_append_printf(text, "; ± %s or less", u);
+    g_autofree char *least = ew_words("± %s or less", u);
+    g_string_append_printf(text, "; %s", least);
   }
   if (line->measure && line->measure->instrument)
     g_string_append_printf(text, "; %s", line->measure->instrument);
-  if (line->measure && line->measure->mark.who)
-    g_string_append_printf(text, "; %s %.10s", line->measure->mark.who, line->measure->mark.at);
+  if (line->measure && line->measure->mark.who) {
+    g_autofree char *day = ew_sheet_day(line->measure->mark.at);
+    g_string_append_printf(text, "; %s %s", line->measure->mark.who, day);
+  }
   return g_string_free(text, FALSE);
 }
 
@@ -187,11 +205,9 @@ static void draw_item(struct ew_flow *flow, const struct ew_build_paper *paper, 
     if (column == 0)
       ew_flow_need(flow, 11);
     g_autofree char *value = l->value.count ? number_only(paper, l, l->value.mean) : g_strdup("-"),
-                    *mark = g_strdup_printf("%s%s",
-                                            l->verdict == EW_FIT_OUT    ? "OUT "
-                                            : l->verdict == EW_FIT_NEAR ? "near "
-                                                                        : "",
-                                            value);
+                    *mark = l->verdict == EW_FIT_OUT    ? ew_words("OUT %s", value)
+                            : l->verdict == EW_FIT_NEAR ? ew_words("near %s", value)
+                                                        : g_strdup(value);
     ew_text(p, x + 4, flow->y + 0.4, 0, 5.9, FALSE, EW_LEFT, ew_grey, l->position);
     ew_text(p, x + width - 3, flow->y - 0.6, 0, 7.5, l->verdict == EW_FIT_OUT, EW_RIGHT, ew_black,
             mark);
@@ -214,14 +230,16 @@ static void draw_measurements(struct ew_flow *flow, const struct ew_build_paper 
   }
   if (paper->lines->len)
     ew_flow_text(flow, 7, FALSE,
-                 "OUT: the mean lies outside; near: a limit lies inside the expanded uncertainty "
-                 "(95 %, repeat readings and instrument's step only); -: not measured.");
+                 "OUT: the mean is out of range; near: a limit is within the expanded uncertainty "
+                 "(95 %, from repeat readings and the instrument's resolution only); -: not "
+                 "measured.");
 }
 
 static void draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"valve", 1.2, EW_LEFT}, {"card, hot", 1, EW_RIGHT}, {"cold", 1, EW_RIGHT},
-      {"hot", 1, EW_RIGHT},    {"growth", 1, EW_RIGHT},    {"changed since", 1.2, EW_RIGHT}};
+      {EW_TEXT("valve"), 1.2, EW_LEFT}, {EW_TEXT("card, hot"), 1, EW_RIGHT},
+      {EW_TEXT("cold"), 1, EW_RIGHT},   {EW_TEXT("hot"), 1, EW_RIGHT},
+      {EW_TEXT("growth"), 1, EW_RIGHT}, {EW_TEXT("changed since"), 1.2, EW_RIGHT}};
   if (paper->build->records[EW_BUILD_LASH]->len == 0)
     return;
   g_autoptr(GArray) rows = ew_lash_rows(paper->build, paper->engine);
@@ -244,9 +262,10 @@ static void draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) 
 
 static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"fastener", 2, EW_LEFT},  {"stage", 1, EW_LEFT},    {"torque", 1.1, EW_RIGHT},
-      {"angle", 0.7, EW_RIGHT},  {"stretch", 1, EW_RIGHT}, {"on the threads", 1.5, EW_LEFT},
-      {"who, when", 1.3, EW_OWN}};
+      {EW_TEXT("fastener"), 2, EW_LEFT},  {EW_TEXT("stage"), 1, EW_LEFT},
+      {EW_TEXT("torque"), 1.1, EW_RIGHT}, {EW_TEXT("angle"), 0.7, EW_RIGHT},
+      {EW_TEXT("stretch"), 1, EW_RIGHT},  {EW_TEXT("on the threads"), 1.5, EW_LEFT},
+      {EW_TEXT("who, when"), 1.3, EW_OWN}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_torque *t;
   EW_BUILD_EACH(paper->build, TORQUE, struct ew_build_torque, t, i) {
@@ -257,10 +276,9 @@ static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *pape
                     *stretch = isnan(t->stretch_m)
                                    ? g_strdup("")
                                    : ew_build_show(EW_KIND_LENGTH, paper->units, t->stretch_m),
-                    *who = g_strdup_printf("%s %.10s", t->mark.who ? t->mark.who : "",
-                                           t->mark.at ? t->mark.at : "");
+                    *who = who_when(&t->mark);
     ew_sheet_cells(cells, what, t->stage ? t->stage : "", torque, angle, stretch,
-                   t->lubricant ? t->lubricant : "!not said", who, EW_END);
+                   t->lubricant ? t->lubricant : ew_tr("!not stated"), who, EW_END);
   }
   if (cells->len == 0)
     return;
@@ -269,20 +287,20 @@ static void draw_torques(struct ew_flow *flow, const struct ew_build_paper *pape
 }
 
 static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {{"looked at", 1.6, EW_LEFT},
-                                                  {"stage", 1, EW_LEFT},
-                                                  {"seen", 3.4, EW_OWN},
+  static const struct ew_flow_column columns[] = {{EW_TEXT("looked at"), 1.6, EW_LEFT},
+                                                  {EW_TEXT("stage"), 1, EW_LEFT},
+                                                  {EW_TEXT("seen"), 3.4, EW_OWN},
                                                   {"", 0.8, EW_LEFT},
-                                                  {"who, when", 1.3, EW_OWN}};
-  static const char *const grades[] = {"fine", "watch", "!stop"};
+                                                  {EW_TEXT("who, when"), 1.3, EW_OWN}};
+  static const char *const grades[] = {EW_TEXT("fine"), EW_TEXT("watch"), EW_TEXT("!stop")};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_seen *s;
   EW_BUILD_EACH(paper->build, SEEN, struct ew_build_seen, s, i) {
     g_autofree char *what = g_strdup_printf("%s%s%s", s->what, s->position ? ", " : "",
                                             s->position ? s->position : ""),
-                    *who = g_strdup_printf("%s %.10s", s->mark.who ? s->mark.who : "",
-                                           s->mark.at ? s->mark.at : "");
-    ew_sheet_cells(cells, what, s->stage ? s->stage : "", s->says, grades[s->grade], who, EW_END);
+                    *who = who_when(&s->mark);
+    ew_sheet_cells(cells, what, s->stage ? s->stage : "", s->says, ew_tr(grades[s->grade]), who,
+                   EW_END);
   }
   if (cells->len == 0)
     return;
@@ -292,8 +310,9 @@ static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) 
 
 static void draw_parts(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {"part or fluid", 2, EW_OWN}, {"number", 1.3, EW_OWN}, {"batch", 1.1, EW_OWN},
-      {"serial", 1.1, EW_OWN},      {"where", 1.2, EW_LEFT}, {"how many", 0.9, EW_LEFT}};
+      {EW_TEXT("part or fluid"), 2, EW_OWN}, {EW_TEXT("number"), 1.3, EW_OWN},
+      {EW_TEXT("batch"), 1.1, EW_OWN},       {EW_TEXT("serial"), 1.1, EW_OWN},
+      {EW_TEXT("where"), 1.2, EW_LEFT},      {EW_TEXT("how many"), 0.9, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_part *part;
   EW_BUILD_EACH(paper->build, PART, struct ew_build_part, part, i)
@@ -308,23 +327,22 @@ static void draw_parts(struct ew_flow *flow, const struct ew_build_paper *paper)
 }
 
 static void draw_steps(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {{"list", 1.1, EW_LEFT},
-                                                  {"step", 3.6, EW_LEFT},
-                                                  {"state", 0.9, EW_LEFT},
-                                                  {"who, when", 1.2, EW_LEFT}};
+  static const struct ew_flow_column columns[] = {{EW_TEXT("list"), 1.1, EW_LEFT},
+                                                  {EW_TEXT("step"), 3.6, EW_LEFT},
+                                                  {EW_TEXT("state"), 0.9, EW_LEFT},
+                                                  {EW_TEXT("who, when"), 1.2, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_step *step;
   const char *list = NULL;
   EW_BUILD_EACH(paper->build, STEP, struct ew_build_step, step, i) {
     const struct ew_build_tick *tick;
     int state = ew_build_step_state(paper->build, step, &tick);
-    g_autofree char *who = tick ? g_strdup_printf("%s %.10s", tick->mark.who ? tick->mark.who : "",
-                                                  tick->mark.at ? tick->mark.at : "")
-                                : g_strdup("");
-    gboolean mind = state < 0 || state == 2;
-    g_autofree char *word = g_strconcat(mind ? "!" : "", ew_build_step_state_word(state), NULL);
-    ew_sheet_cells(cells, g_strcmp0(list, step->list) ? step->list : "", step->step, word, who,
-                   EW_END);
+    g_autofree char *who = tick ? who_when(&tick->mark) : g_strdup("");
+    gboolean grave = state < 0 || state == 2;
+    g_autofree char *word =
+        g_strconcat(grave ? "!" : "", ew_tr(ew_build_step_state_word(state)), NULL);
+    ew_sheet_cells(cells, g_strcmp0(list, step->list) ? ew_tr(step->list) : "", step->step, word,
+                   who, EW_END);
     list = step->list;
   }
   if (cells->len == 0)

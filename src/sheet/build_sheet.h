@@ -1,5 +1,6 @@
 /* The sheets of a build. Each draws what it is handed and reads no book. */
 #pragma once
+#include "base/language.h"
 #include "base/units.h"
 #include "build/check.h"
 #include "build/due.h"
@@ -8,12 +9,16 @@
 
 /* name of the command and function, title of the sheet, what it is for */
 #define EW_BUILD_SHEETS(X)                                                                         \
-  X(build, "Build sheet", "The build as agreed, measured, fitted and ticked off")                  \
-  X(lash, "Lash sheet", "For the bench: crank positions, what to set, boxes to write into")        \
-  X(degree, "Degree-in sheet", "Worksheet for the cam: two methods and the correction to make")    \
-  X(care, "Care sheet", "For the customer: limits, settings, what is due when")                    \
-  X(dispatch, "Dispatch list", "What is checked before the engine leaves")                         \
-  X(valves, "Valve events", "Valve-event diagram, lift and valve-to-piston clearance")
+  X(build, EW_TEXT("Build sheet"),                                                                 \
+    EW_TEXT("The build as agreed, measured, fitted and ticked off"))                               \
+  X(lash, EW_TEXT("Lash sheet"),                                                                   \
+    EW_TEXT("For the bench: crank positions, what to set, boxes to write into"))                   \
+  X(degree, EW_TEXT("Degree-in sheet"),                                                            \
+    EW_TEXT("Worksheet for the cam: two methods and the correction to make"))                      \
+  X(care, EW_TEXT("Care sheet"), EW_TEXT("For the customer: limits, settings, what is due when"))  \
+  X(dispatch, EW_TEXT("Dispatch list"), EW_TEXT("What is checked before the engine leaves"))       \
+  X(valves, EW_TEXT("Valve events"),                                                               \
+    EW_TEXT("Valve-event diagram, lift and valve-to-piston clearance"))
 
 enum ew_build_sheet_kind {
 #define X(name, title, about) EW_SHEET_##name,
@@ -21,7 +26,7 @@ enum ew_build_sheet_kind {
 #undef X
       EW_BUILD_SHEETS_COUNT
 };
-extern const char *const ew_build_sheet_titles[];
+extern const char *const ew_build_sheet_titles[]; /* English: shown through ew_tr() */
 
 struct ew_build_paper {
   struct ew_flow_head head;
@@ -32,7 +37,7 @@ struct ew_build_paper {
   struct ew_growth growth[2];   /* inlet, exhaust; of like builds */
   GArray *lines, *findings;     /* ew_build_lines, ew_build_check */
   GArray *due;                  /* ew_build_due_list */
-  double running_s;             /* recorded and told */
+  double running_s;             /* recorded and reported */
   const GPtrArray *attachments; /* of char*: name and digest */
 };
 

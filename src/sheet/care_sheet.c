@@ -2,6 +2,7 @@
 #include "engine/valve_motion.h"
 #include "base/words.h"
 #include "sheet/build_sheet.h"
+#include "base/language.h"
 #include <math.h>
 #include <string.h>
 
@@ -16,21 +17,22 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
                                 : ew_words("%.2f at full load", e->lambda_target),
                   *inlet = ew_sheet_length(paper, ew_lash_wanted_m(e, 0)),
                   *exhaust = ew_sheet_length(paper, ew_lash_wanted_m(e, 1)),
-                  *hot = ew_lifters_are_hydraulic(e) ? g_strdup("none: hydraulic lifters")
+                  *hot = ew_lifters_are_hydraulic(e) ? g_strdup(ew_tr("none: hydraulic lifters"))
                          : isnan(ew_lash_wanted_m(e, 0))
                              ? NULL
-                             : g_strdup_printf("inlet %s, exhaust %s", inlet, exhaust),
+                             : ew_words("inlet %s, exhaust %s", inlet, exhaust),
                   *hours = ew_words("%.1f h", paper->running_s / 3600);
-  ew_sheet_cells(pairs, "highest speed", speed, "fuel", now.fuel ? now.fuel : e->fuel, "octane",
-                 octane, "mixture, lambda", lambda, "valve lash, hot", hot, "running so far", hours,
-                 EW_END);
+  ew_sheet_cells(pairs, EW_TEXT("highest speed"), speed, EW_TEXT("fuel"),
+                 now.fuel ? now.fuel : e->fuel, EW_TEXT("octane"), octane,
+                 EW_TEXT("mixture, lambda"), lambda, EW_TEXT("valve lash, hot"), hot,
+                 EW_TEXT("running so far"), hours, EW_END);
 }
 
 static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {{"fluid", 1.5, EW_LEFT},
-                                                  {"how much", 1, EW_LEFT},
-                                                  {"batch", 1, EW_OWN},
-                                                  {"remark", 2.5, EW_OWN}};
+  static const struct ew_flow_column columns[] = {{EW_TEXT("fluid"), 1.5, EW_LEFT},
+                                                  {EW_TEXT("how much"), 1, EW_LEFT},
+                                                  {EW_TEXT("batch"), 1, EW_OWN},
+                                                  {EW_TEXT("remark"), 2.5, EW_OWN}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_part *part;
   EW_BUILD_EACH(paper->build, PART, struct ew_build_part, part, i)
@@ -43,22 +45,27 @@ static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper
   ew_flow_table(flow, columns, 4, cells, 9, 0);
 }
 
+static char *life_text(const struct ew_build_due *d) {
+  double hours = d->life_s / 3600, minutes = d->life_above_s / 60, rpm = d->part->life_speed_rpm;
+  if (isnan(d->life_above_s))
+    return isnan(d->life_s) ? g_strdup("") : ew_words("%.0f h of running", hours);
+  return isnan(d->life_s)
+             ? ew_words("%.0f min above %.0f rpm", minutes, rpm)
+             : ew_words("%.0f h of running, or %.0f min above %.0f rpm", hours, minutes, rpm);
+}
+
 static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {{"part", 2, EW_OWN},
-                                                  {"where", 1.3, EW_LEFT},
-                                                  {"look at or change after", 2.4, EW_LEFT},
-                                                  {"used so far", 1.1, EW_RIGHT}};
+  static const struct ew_flow_column columns[] = {
+      {EW_TEXT("part"), 2, EW_OWN},
+      {EW_TEXT("where"), 1.3, EW_LEFT},
+      {EW_TEXT("look at or change after"), 2.4, EW_LEFT},
+      {EW_TEXT("used so far"), 1.1, EW_RIGHT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < paper->due->len; i++) {
     const struct ew_build_due *d = &g_array_index(paper->due, struct ew_build_due, i);
-    g_autofree char *hours = isnan(d->life_s) ? g_strdup("")
-                                              : ew_words("%.0f h of running", d->life_s / 3600),
-                    *above = isnan(d->life_above_s)
-                                 ? g_strdup("")
-                                 : ew_words("%s%.0f min above %.0f rpm", *hours ? ", or " : "",
-                                            d->life_above_s / 60, d->part->life_speed_rpm),
-                    *life = g_strconcat(hours, above, NULL),
-                    *share = ew_words("%s%.0f %%", d->share >= 1 ? "!DUE, " : "", 100 * d->share);
+    g_autofree char *life = life_text(d), *share = d->share >= 1
+                                                       ? ew_words("!DUE, %.0f %%", 100 * d->share)
+                                                       : ew_words("%.0f %%", 100 * d->share);
     ew_sheet_cells(cells, d->part->part, d->part->position ? d->part->position : "", life, share,
                    EW_END);
   }
@@ -67,39 +74,45 @@ static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {
   ew_flow_heading(flow, "What is due, and when");
   ew_flow_table(flow, columns, 4, cells, 9, 0);
   ew_flow_text(flow, 8, FALSE,
-               "Figures of the shop or of the parts' makers, for the use that was agreed; what a "
-               "part looks like goes before them.");
+               "Figures from the shop or the parts' makers, for the agreed use; what a part "
+               "looks like takes precedence.");
 }
 
 void ew_sheet_draw_care(struct ew_flow *flow, const struct ew_build_paper *paper) {
   const struct ew_engine *e = paper->engine;
   gboolean air = e->cooling == 1, lash = !ew_lifters_are_hydraulic(e);
   const char *const first[] = {
-      air ? "1.  Oil to the mark, cooling air free, no leaks, throttle opens and shuts by itself."
-          : "1.  Oil and coolant to the mark, no leaks, throttle opens and shuts by itself.",
-      "2.  Ignition off, plugs out: turn on the starter until the gauge shows oil pressure.",
-      "3.  Start, and look at oil pressure first: none within five seconds, stop.",
-      air ? "4.  Warm up without load until the oil is warm; look underneath."
-          : "4.  Warm up without load until oil and coolant are warm; look underneath.",
-      "5.  Check the timing with a light before the first full throttle.",
-      lash ? "6.  First heat short; let it cool; check lash, leaks and oil level."
-           : "6.  First heat short; let it cool; check leaks and oil level."};
+      air ? EW_TEXT("1.  Oil to the mark, cooling air free, no leaks, throttle opens, and shuts by "
+                    "itself.")
+          : EW_TEXT("1.  Oil and coolant to the mark, no leaks, throttle opens, and shuts by "
+                    "itself."),
+      EW_TEXT("2.  Ignition off, plugs out: turn on the starter until the gauge shows oil "
+              "pressure."),
+      EW_TEXT("3.  Start, and look at oil pressure first: none within five seconds, stop."),
+      air ? EW_TEXT("4.  Warm up without load until the oil is warm; look underneath.")
+          : EW_TEXT("4.  Warm up without load until oil and coolant are warm; look underneath."),
+      EW_TEXT("5.  Check the timing with a light before the first full throttle."),
+      lash ? EW_TEXT("6.  Keep the first heat cycle short; let it cool; check lash, leaks and oil "
+                     "level.")
+           : EW_TEXT("6.  Keep the first heat cycle short; let it cool; check leaks and oil "
+                     "level.")};
   const char *const each[] = {
-      air ? "Oil level, leaks, and what the filter or plugs look like."
-          : "Oil level, coolant, leaks, and what the filter or plugs look like.",
-      "Hours and runs written down, and told to the shop: what is due follows from them.",
-      lash ? "Lash on two valves a bank: a change of more than 0.05 mm (0.002 in) means stop and "
-             "look."
-           : "A valve train that has become noisy means stop and look."};
+      air ? EW_TEXT("Oil level, leaks, and what the filter or plugs look like.")
+          : EW_TEXT("Oil level, coolant, leaks, and what the filter or plugs look like."),
+      EW_TEXT("Write down hours and runs and report them to the shop: what is due follows from "
+              "them."),
+      lash ? EW_TEXT("Lash on two valves per bank: a change of more than 0.05 mm (0.002 in) means "
+                     "stop and look.")
+           : EW_TEXT("A valve train that has become noisy means stop and look.")};
   g_autoptr(GPtrArray) pairs = g_ptr_array_new_with_free_func(g_free);
   add_limits(pairs, paper);
   ew_flow_heading(flow, "Limits and settings");
   ew_flow_pairs(flow, pairs);
   ew_flow_caution(flow,
-                  "Never above the speed stated. Knock, smoke, a new noise or low oil pressure: "
-                  "throttle shut, ignition off, and find out why before it runs again. Fuel "
-                  "vapour burns, hot parts burn, turning parts catch: makers' instructions and "
-                  "local rules go before this sheet.");
+                  "Never exceed the speed stated. Knock, smoke, a new noise or low oil pressure: "
+                  "shut the throttle, switch off the ignition, and find out why before it runs "
+                  "again. Fuel vapour burns, hot parts burn, turning parts catch: makers' "
+                  "instructions and local rules take precedence over this sheet.");
   draw_fluids(flow, paper);
   ew_flow_heading(flow, "First start");
   for (gsize i = 0; i < G_N_ELEMENTS(first); i++)
@@ -112,27 +125,29 @@ void ew_sheet_draw_care(struct ew_flow *flow, const struct ew_build_paper *paper
 
 void ew_sheet_draw_dispatch(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {{"", 0.5, EW_CENTRE},
-                                                  {"step", 4.5, EW_LEFT},
-                                                  {"state", 1.2, EW_LEFT},
-                                                  {"who", 1.2, EW_CENTRE}};
-  static const struct ew_flow_column loose[] = {{"loose part or bolted-on part", 4, EW_LEFT},
-                                                {"how many", 1, EW_CENTRE},
-                                                {"packed", 1, EW_CENTRE}};
+                                                  {EW_TEXT("step"), 4.5, EW_LEFT},
+                                                  {EW_TEXT("state"), 1.2, EW_LEFT},
+                                                  {EW_TEXT("who"), 1.2, EW_CENTRE}};
+  static const struct ew_flow_column loose[] = {
+      {EW_TEXT("loose part or bolted-on part"), 4, EW_LEFT},
+      {EW_TEXT("how many"), 1, EW_CENTRE},
+      {EW_TEXT("packed"), 1, EW_CENTRE}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free),
                        blank = g_ptr_array_new_with_free_func(g_free);
   const struct ew_build_step *step;
   ew_flow_caution(flow,
-                  "Lift at the lift points only, with gear rated for the weight; nobody stands "
-                  "under it. Fuel flushed out before it is boxed.");
+                  "Lift at the lifting points only, with gear rated for the weight; nobody stands "
+                  "under it. Flush out the fuel before it is boxed.");
   EW_BUILD_EACH(paper->build, STEP, struct ew_build_step, step, i) {
     if (step->before != EW_GATE_DISPATCH)
       continue;
     const struct ew_build_tick *tick;
     int state = ew_build_step_state(paper->build, step, &tick);
-    g_autofree char *done =
-        state == 0  ? g_strdup_printf("done %.10s", tick->mark.at)
-        : state > 0 ? g_strconcat(state == 2 ? "!" : "", ew_build_step_state_word(state), NULL)
-                    : g_strdup("");
+    g_autofree char *day = state == 0 ? ew_sheet_day(tick->mark.at) : NULL,
+                    *done = state == 0  ? ew_words("done %s", day)
+                            : state > 0 ? g_strconcat(state == 2 ? "!" : "",
+                                                      ew_tr(ew_build_step_state_word(state)), NULL)
+                                        : g_strdup("");
     ew_sheet_cells(cells, state == 0 ? "!x" : NULL, step->step, done,
                    tick && tick->mark.who ? tick->mark.who : NULL, EW_END);
   }

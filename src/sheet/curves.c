@@ -1,6 +1,8 @@
 /* Draws curves over speed with their own dash and a label at the end of each line, so that they are told apart
  * without colour. */
 #include "sheet/curves.h"
+#include "base/language.h"
+#include "base/words.h"
 #include "sheet/plot.h"
 #include <math.h>
 
@@ -18,7 +20,7 @@ static struct ew_plot frame_of(const struct ew_pages *p, const struct ew_curves 
       p->margin + 70,
       p->width - 2 * p->margin - 40,
       420,
-      ew_plot_axis(c->speed_rpm[0], c->speed_rpm[c->points - 1], 8, "engine speed, rpm"),
+      ew_plot_axis(c->speed_rpm[0], c->speed_rpm[c->points - 1], 8, ew_tr("engine speed, rpm")),
       ew_plot_axis(0.97 * low, 1.03 * high, 8, label),
       {0}};
 }
@@ -52,7 +54,7 @@ gboolean ew_curves_draw(const struct ew_curves *c, const char *path, enum ew_for
   ew_pages_open(p, path, format, paper, c->title, stamp);
   ew_pages_next(p);
   ew_text(p, p->margin, p->margin, p->width - 2 * p->margin, 17, TRUE, EW_LEFT, ew_black, c->title);
-  g_autofree char *label = g_strdup_printf("torque, %s", ew_kind_shown(EW_KIND_TORQUE, c->units));
+  g_autofree char *label = ew_words("torque, %s", ew_kind_shown(EW_KIND_TORQUE, c->units));
   struct ew_plot plot = frame_of(p, c, label);
   ew_plot_frame(p, &plot);
   draw_lines(p, c, &plot);

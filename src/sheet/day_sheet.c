@@ -1,25 +1,28 @@
-/* Draws the day: a table of pulls, notes, answers. Texts are drawn as they were handed over. */
+/* Draws the day: a table of pulls, notes, answers. Cells are drawn as they were handed over. */
 #include "sheet/day_sheet.h"
+#include "base/language.h"
 
 gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
                            enum ew_format format, enum ew_paper size, GError **error) {
   const struct ew_flow_column pulls[EW_DAY_PULL_CELLS] = {
-      {"pull", 0.6, EW_RIGHT},
-      {"UTC", 0.8, EW_LEFT},
-      {"purpose", 1, EW_LEFT},
-      {"to, rpm", 0.9, EW_RIGHT},
+      {EW_TEXT("pull"), 0.6, EW_RIGHT},
+      {EW_TEXT("UTC"), 0.8, EW_LEFT},
+      {EW_TEXT("purpose"), 1, EW_LEFT},
+      {EW_TEXT("to, rpm"), 0.9, EW_RIGHT},
       {paper->torque_head, 1.3, EW_RIGHT},
-      {"what was changed before it, or why it is set aside", 5, EW_OWN}};
+      {EW_TEXT("what was changed before it, or why it is set aside"), 5, EW_OWN}};
   static const struct ew_flow_column notes[EW_DAY_NOTE_CELLS] = {
-      {"UTC", 0.8, EW_LEFT}, {"note or mark", 6, EW_OWN}, {"who", 1.4, EW_OWN}};
+      {EW_TEXT("UTC"), 0.8, EW_LEFT},
+      {EW_TEXT("note or mark"), 6, EW_OWN},
+      {EW_TEXT("who"), 1.4, EW_OWN}};
   struct ew_flow flow = {0};
   ew_flow_open(&flow, &paper->head, path, format, size);
   ew_flow_heading(&flow, "Pulls");
   ew_flow_table(&flow, pulls, EW_DAY_PULL_CELLS, paper->pulls, 8, 0);
   ew_flow_text(
       &flow, 7, FALSE,
-      "Mean torque over the band of use of each pull, corrected. The report and the answers say "
-      "how sure it is, and whether one pull was better than another.");
+      "Mean corrected torque of each pull over its band of use. How certain it is, and whether one "
+      "pull was better than another, is in the report and in the answers.");
   if (paper->notes->len) {
     ew_flow_heading(&flow, "Notes and marks");
     ew_flow_table(&flow, notes, EW_DAY_NOTE_CELLS, paper->notes, 8, 0);

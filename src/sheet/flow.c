@@ -1,6 +1,8 @@
 /* Text down a page and onto the next: a heading never stands alone at the foot, a table carries its head along, and
  * its last rows stay together. Heights are measured by Pango before anything is drawn. */
 #include "sheet/flow.h"
+#include "base/language.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -18,9 +20,9 @@ double ew_flow_width(const struct ew_flow *flow) {
 static void draw_foot(struct ew_flow *flow) {
   struct ew_pages *p = &flow->pages;
   double y = p->height - 34;
-  g_autofree char *page = g_strdup_printf("page %d", p->page),
-                  *made = g_strdup_printf("made %.10s by Enginewright. %s", flow->head.stamp,
-                                          flow->head.terms ? flow->head.terms : "");
+  g_autofree char *day = ew_sheet_day(flow->head.stamp), *page = ew_words("page %d", p->page),
+                  *by = ew_words("made %s by Enginewright.", day),
+                  *made = g_strdup_printf("%s %s", by, flow->head.terms ? flow->head.terms : "");
   ew_line(p, p->margin, y - 4, p->width - p->margin, y - 4, 0.5, ew_grey);
   ew_text(p, p->margin, y, ew_flow_width(flow) - 60, 6.5, FALSE, EW_OWN, ew_grey, made);
   ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
@@ -76,9 +78,9 @@ void ew_flow_need(struct ew_flow *flow, double height) {
 void ew_flow_heading(struct ew_flow *flow, const char *text) {
   ew_flow_need(flow, 84); /* a heading is not left alone at the foot */
   flow->y += 7;
-  flow->y +=
-      ew_text(&flow->pages, flow->pages.margin, flow->y, 0, 10.5, TRUE, EW_LEFT, ew_black, text) +
-      3;
+  flow->y += ew_text(&flow->pages, flow->pages.margin, flow->y, ew_flow_width(flow), 10.5, TRUE,
+                     EW_LEFT, ew_black, ew_tr(text)) +
+             3;
 }
 
 static double text_height(struct ew_flow *flow, double width, double size, gboolean bold,
@@ -86,7 +88,8 @@ static double text_height(struct ew_flow *flow, double width, double size, gbool
   return ew_text_height(&flow->pages, width, size, bold, align, text);
 }
 
-void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *text) {
+void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *english) {
+  const char *text = ew_tr(english);
   double width = ew_flow_width(flow);
   ew_flow_need(flow, text_height(flow, width, size, bold, EW_LEFT, text));
   flow->y += ew_text(&flow->pages, flow->pages.margin, flow->y, width, size, bold, EW_LEFT,
@@ -102,13 +105,14 @@ static void frame(struct ew_flow *flow, double x, double y, double width, double
   cairo_stroke(flow->pages.cairo);
 }
 
-void ew_flow_caution(struct ew_flow *flow, const char *text) {
+void ew_flow_caution(struct ew_flow *flow, const char *english) {
   struct ew_pages *p = &flow->pages;
+  const char *text = ew_tr(english);
   double label = 58, width = ew_flow_width(flow) - label - 16,
          height = fmax(text_height(flow, width, 8.5, FALSE, EW_LEFT, text), 11) + 9;
   ew_flow_need(flow, height + 5);
   frame(flow, p->margin, flow->y, ew_flow_width(flow), height, 1.3, ew_black);
-  ew_text(p, p->margin + 7, flow->y + 4.5, 0, 8.5, TRUE, EW_LEFT, ew_black, "Caution");
+  ew_text(p, p->margin + 7, flow->y + 4.5, 0, 8.5, TRUE, EW_LEFT, ew_black, ew_tr("Caution"));
   ew_text(p, p->margin + label, flow->y + 4.5, width, 8.5, FALSE, EW_LEFT, ew_black, text);
   flow->y += height + 5;
 }
@@ -132,7 +136,7 @@ void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs) {
       continue;
     gboolean second = shown++ >= (total + 1) / 2;
     double *y = second ? &right : &left, x = p->margin + (second ? half + 6 : 0);
-    double label = ew_text(p, x, *y, 92, 8, FALSE, EW_LEFT, ew_grey, pairs->pdata[i]);
+    double label = ew_text(p, x, *y, 92, 8, FALSE, EW_LEFT, ew_grey, ew_tr(pairs->pdata[i]));
     enum ew_align align = ew_pair_is_typed(pairs->pdata[i]) ? EW_OWN : EW_LEFT;
     double height = ew_text(p, x + 96, *y, half - 104, 8, FALSE, align, ew_black, value);
     *y += fmax(fmax(height, label), 10) + 2;
@@ -155,11 +159,11 @@ static void table_head(struct ew_flow *flow, const struct table *t) {
   double x = p->margin, height = 0;
   for (guint k = 0; k < t->count; k++)
     height = fmax(height, text_height(flow, column_width(flow, t, k) - 6, t->size * 0.92, TRUE,
-                                      EW_LEFT, t->columns[k].head));
+                                      EW_LEFT, ew_tr(t->columns[k].head)));
   for (guint k = 0; k < t->count; x += column_width(flow, t, k), k++)
     ew_text(p, x + 3, flow->y, column_width(flow, t, k) - 6, t->size * 0.92, TRUE,
             t->columns[k].align == EW_OWN ? EW_LEFT : t->columns[k].align, ew_black,
-            t->columns[k].head);
+            ew_tr(t->columns[k].head));
   flow->y += height + 2;
   ew_line(p, p->margin, flow->y, p->width - p->margin, flow->y, 0.9, ew_black);
 }

@@ -1,4 +1,5 @@
-/* Text that flows down pages: headings, paragraphs, cautions, pairs and tables, with head and foot. */
+/* Text that flows down pages: headings, paragraphs, cautions, pairs and tables, with head and foot. Headings, paragraphs,
+ * cautions, labels and heads of columns are texts of the catalogue: they are put into the thread's language here. */
 #pragma once
 #include "sheet/page.h"
 
@@ -31,7 +32,7 @@ void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *
 void ew_flow_caution(struct ew_flow *flow, const char *text);
 /* Two columns of label and value; pairs of char*, a NULL or empty value is left out. What somebody typed keeps its words
  * whatever the labels (base/labels.h). */
-gboolean ew_pair_is_typed(const char *label);
+gboolean ew_pair_is_typed(const char *label); /* by its English */
 void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs);
 
 struct ew_flow_column {

@@ -2,12 +2,14 @@
  * it is whole. The first error sticks, and is told at the close. */
 #include "sheet/page.h"
 #include "base/error.h"
+#include "base/language.h"
 #include <cairo-pdf.h>
 #include <cairo-svg.h>
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <math.h>
 #include <pango/pangocairo.h>
+#include <stdio.h>
 #include <string.h>
 
 #define FONT      "DejaVu Sans"
@@ -218,4 +220,22 @@ void ew_line(struct ew_pages *p, double x0, double y0, double x1, double y1, dou
   cairo_move_to(p->cairo, x0, y0);
   cairo_line_to(p->cairo, x1, y1);
   cairo_stroke(p->cairo);
+}
+
+char *ew_sheet_day(const char *stamp) {
+  int year, month, day;
+  if (!stamp || sscanf(stamp, "%4d-%2d-%2d", &year, &month, &day) != 3)
+    return g_strdup(stamp ? stamp : "");
+  GString *text = g_string_new(NULL);
+  for (const char *c = ew_language_day_pattern(); *c; c++)
+    if (*c != '%')
+      g_string_append_c(text, *c);
+    else
+      switch (*++c) {
+      case 'Y': g_string_append_printf(text, "%04d", year); break;
+      case 'm': g_string_append_printf(text, "%02d", month); break;
+      case 'd': g_string_append_printf(text, "%02d", day); break;
+      default: g_assert_not_reached(); /* a pattern of ours */
+      }
+  return g_string_free(text, FALSE);
 }

@@ -37,6 +37,8 @@ void ew_pages_next(struct ew_pages *pages);
 /* Finishes; FALSE when something could not be written. */
 gboolean ew_pages_close(struct ew_pages *pages, GError **error);
 
+/* "2026-12-01T08:00:00Z" as the reader writes a day: "01.12.2026"; what is no day stays as it is. The caller frees it. */
+char *ew_sheet_day(const char *stamp);
 /* Plain text (never markup); returns its height. width 0: one line. */
 double ew_text(struct ew_pages *pages, double x, double y, double width, double size, gboolean bold,
                enum ew_align align, struct ew_ink ink, const char *text);

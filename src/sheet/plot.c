@@ -29,7 +29,7 @@ static char *tick_text(const struct ew_plot_axis *axis, double value) {
     return ew_number_thousands(value);
   char buffer[EW_NUMBER_SIZE];
   int decimals = axis->step < 0.1 ? 2 : axis->step < 1 ? 1 : 0;
-  return g_strdup(ew_number_fixed(value, decimals, buffer));
+  return g_strdup(ew_number_shown(value, decimals, buffer));
 }
 
 void ew_plot_frame(struct ew_pages *pages, const struct ew_plot *p) {

@@ -1,6 +1,8 @@
 /* Draws the test report in the order of its paper: head, facts, results, plot, table, changes, cautions, budget,
  * digests. Reads no book. */
 #include "sheet/report.h"
+#include "base/language.h"
+#include "base/words.h"
 #include "sheet/plot.h"
 #include "sheet/report_html.h"
 #include "sheet/report_mean.h"
@@ -43,8 +45,8 @@ static double draw_head(struct ew_pages *p, const struct ew_report *r) {
 
 static void draw_foot(struct ew_pages *p, const struct ew_report *r) {
   double y = p->height - 34;
-  g_autofree char *page = g_strdup_printf("page %d", p->page);
-  g_autofree char *made = g_strdup_printf("made %.10s by Enginewright", r->head.stamp);
+  g_autofree char *day = ew_sheet_day(r->head.stamp), *page = ew_words("page %d", p->page),
+                  *made = ew_words("made %s by Enginewright", day);
   ew_line(p, p->margin, y - 4, p->width - p->margin, y - 4, 0.5, ew_grey);
   ew_text(p, p->margin, y, 0, 6.5, FALSE, EW_LEFT, ew_grey, made);
   ew_text(p, p->width - p->margin, y, 0, 6.5, FALSE, EW_RIGHT, ew_grey, page);
@@ -59,7 +61,7 @@ static double draw_pairs(struct ew_pages *p, const GArray *pairs, double wide, d
     if (i == rows)
       y = top;
     double x = p->margin + (i < rows ? 0 : half + 6);
-    double label = ew_text(p, x, y, wide, 7.5, FALSE, EW_LEFT, ew_grey, pair->label);
+    double label = ew_text(p, x, y, wide, 7.5, FALSE, EW_LEFT, ew_grey, ew_tr(pair->label));
     double h =
         ew_text(p, x + wide + 4, y, half - wide - 12, 7.5, FALSE, EW_LEFT, ew_black, pair->value);
     y += fmax(fmax(h, label), 10) + 2;
@@ -82,7 +84,7 @@ static double draw_list(struct ew_pages *p, const struct ew_report *r, const cha
   if (!lines || lines->len == 0)
     return y;
   y = room(p, r, y + 6, 40);
-  y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black, heading) + 2;
+  y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black, ew_tr(heading)) + 2;
   for (guint i = 0; i < lines->len; i++) {
     y = room(p, r, y, 62 - FOOT);
     y += ew_text(p, p->margin + 6, y, p->width - 2 * p->margin - 6, 7.5, FALSE, EW_LEFT, ew_black,
@@ -101,9 +103,9 @@ static void label_peaks(struct ew_pages *p, const struct ew_plot *plot,
     if (m->power[j] > m->power[w])
       w = j;
   }
-  ew_plot_label(p, plot, FALSE, m->speed[t], m->torque[t], ew_blue, "torque");
+  ew_plot_label(p, plot, FALSE, m->speed[t], m->torque[t], ew_blue, ew_tr("torque"));
   ew_plot_label(p, plot, TRUE, m->speed[w] - 0.04 * (plot->bottom.high - plot->bottom.low),
-                m->power[w] * 1.015, ew_ochre, "power");
+                m->power[w] * 1.015, ew_ochre, ew_tr("power"));
 }
 
 static double draw_curves(struct ew_pages *p, const struct ew_report *r,
@@ -114,15 +116,16 @@ static double draw_curves(struct ew_pages *p, const struct ew_report *r,
     torque_high = fmax(torque_high, m->torque[j]);
     power_high = fmax(power_high, m->power[j]);
   }
-  g_autofree char *left = g_strdup_printf("torque, %s", ew_kind_shown(EW_KIND_TORQUE, r->units));
-  g_autofree char *right = g_strdup_printf("power, %s", ew_kind_shown(EW_KIND_POWER, r->units));
-  struct ew_plot plot = {p->margin + 30,
-                         y + 18,
-                         p->width - 2 * p->margin - 62,
-                         330,
-                         ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, "engine speed, rpm"),
-                         ew_plot_axis(0.75 * torque_low, 1.06 * torque_high, 7, left),
-                         ew_plot_axis(0, 1.06 * power_high, 7, right)};
+  g_autofree char *left = ew_words("torque, %s", ew_kind_shown(EW_KIND_TORQUE, r->units));
+  g_autofree char *right = ew_words("power, %s", ew_kind_shown(EW_KIND_POWER, r->units));
+  struct ew_plot plot = {
+      p->margin + 30,
+      y + 18,
+      p->width - 2 * p->margin - 62,
+      330,
+      ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, ew_tr("engine speed, rpm")),
+      ew_plot_axis(0.75 * torque_low, 1.06 * torque_high, 7, left),
+      ew_plot_axis(0, 1.06 * power_high, 7, right)};
   ew_plot_frame(p, &plot);
   for (guint i = 0; i < r->curves->len; i++) {
     const struct ew_curve *c = g_ptr_array_index(r->curves, i);
@@ -169,7 +172,7 @@ static double draw_table(struct ew_pages *p, const struct ew_report *r,
       continue;
     double x = p->margin + each * ++at - 8;
     const char *unit = ew_kind_shown(column->kind, r->units);
-    ew_text(p, x, y, 0, 8, TRUE, EW_RIGHT, ew_black, column->head);
+    ew_text(p, x, y, 0, 8, TRUE, EW_RIGHT, ew_black, ew_tr(column->head));
     ew_text(p, x, y + 10, 0, 7, FALSE, EW_RIGHT, ew_grey, *unit ? unit : "-");
     double row = y + 24;
     for (gsize j = 0; j < m->points; j += stride, row += 12)
@@ -193,26 +196,26 @@ gboolean ew_report_draw(const struct ew_report *r, const char *path, enum ew_for
   double y = draw_pairs(p, r->facts, 84, draw_head(p, r));
   if (m.points > 1)
     y = draw_curves(p, r, &m, y + 4);
-  y = draw_list(p, r, "Result", r->results, y);
-  y = draw_list(p, r, "Mind", r->cautions, y);
+  y = draw_list(p, r, EW_TEXT("Result"), r->results, y);
+  y = draw_list(p, r, EW_TEXT("Cautions"), r->cautions, y);
   draw_foot(p, r);
   ew_pages_next(p);
   y = p->margin;
   if (m.points > 1) {
     y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black,
-                 "Corrected figures, mean of the pulls shown") +
+                 ew_tr("Corrected figures, mean of the pulls shown")) +
          6;
     y = draw_table(p, r, &m, y);
   }
-  y = draw_list(p, r, "What was changed, and what it did", r->changes, y);
+  y = draw_list(p, r, EW_TEXT("What was changed, and what it did"), r->changes, y);
   if (r->budget && r->budget->len) {
     y = room(p, r, y + 8, 40 + 13.0 * (r->budget->len + 1) / 2);
     y += ew_text(p, p->margin, y, 0, 9, TRUE, EW_LEFT, ew_black,
-                 "Uncertainty of torque at its peak") +
+                 ew_tr("Uncertainty of torque at its peak")) +
          3;
     y = draw_pairs(p, r->budget, 140, y);
   }
-  y = draw_list(p, r, "Raw data (SHA-256)", r->digests, y);
+  y = draw_list(p, r, EW_TEXT("Raw data (SHA-256)"), r->digests, y);
   if (*r->head.terms)
     ew_text(p, p->margin, y + 8, p->width - 2 * p->margin, 7, FALSE, EW_LEFT, ew_grey,
             r->head.terms);

@@ -19,7 +19,8 @@ struct ew_report_photo {
 struct ew_report {
   struct ew_flow_head head; /* `about` stands among the facts */
   enum ew_unit_system units;
-  GArray *facts; /* struct ew_report_pair: engine, customer, conditions, factor, equipment */
+  GArray *
+      facts; /* struct ew_report_pair: engine, customer, conditions, factor, equipment; labels in English */
   GPtrArray
       *curves; /* const struct ew_curve*: the pulls that are shown; the mean of all is the result */
   GPtrArray *results;  /* char*: lines of the result, "peak power 198 ± 3 kW at 6,600 rpm" */

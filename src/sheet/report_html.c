@@ -1,6 +1,8 @@
 /* HTML after the WHATWG's standard, with one drawing in SVG 1.1. Every text goes through escaped(). The page
  * forbids by its own policy what it does not need: scripts, frames, anything from elsewhere. */
 #include "sheet/report_html.h"
+#include "base/language.h"
+#include "base/number.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "sheet/plot.h"
@@ -58,6 +60,14 @@ static const char style[] =
     ".photos{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1rem}"
     ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}";
 
+/* What a program reads again: coordinates, attributes. The same in every language. */
+#define EXACT(to, ...)                                                                             \
+  G_STMT_START {                                                                                   \
+    g_autofree char *exact = ew_exact(__VA_ARGS__);                                                \
+    g_string_append(to, exact);                                                                    \
+  }                                                                                                \
+  G_STMT_END
+
 static void put(GString *to, const char *before, const char *text, const char *after) {
   g_autofree char *valid = g_utf8_make_valid(text, -1);
   g_autofree char *safe = g_markup_escape_text(valid, -1);
@@ -65,10 +75,12 @@ static void put(GString *to, const char *before, const char *text, const char *a
 }
 
 static void put_head(const struct ew_report *r, GString *to) {
-  g_string_append(to, "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
-                      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-                      "style-src 'unsafe-inline'; img-src data:\">"
-                      "<meta name=\"viewport\" content=\"width=device-width\">");
+  EXACT(to,
+        "<!doctype html>\n<html lang=\"%s\"><head><meta charset=\"utf-8\">"
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
+        "style-src 'unsafe-inline'; img-src data:\">"
+        "<meta name=\"viewport\" content=\"width=device-width\">",
+        ew_language_code(ew_language_now()));
   put(to, "<title>", r->head.title, "</title>");
   g_string_append_printf(to, "<style>%s</style></head><body>\n<header><div>", style);
   put(to, "<p><b>", r->head.shop, "</b>");
@@ -86,7 +98,7 @@ static void put_pairs(const GArray *pairs, GString *to) {
   g_string_append(to, "<dl>");
   for (guint i = 0; i < pairs->len; i++) {
     const struct ew_report_pair *pair = &g_array_index(pairs, struct ew_report_pair, i);
-    put(to, "<div><dt>", pair->label, "</dt>");
+    put(to, "<div><dt>", ew_tr(pair->label), "</dt>");
     put(to, "<dd>", pair->value, "</dd></div>");
   }
   g_string_append(to, "</dl>\n");
@@ -95,7 +107,7 @@ static void put_pairs(const GArray *pairs, GString *to) {
 static void put_list(const char *heading, const GPtrArray *lines, const char *kind, GString *to) {
   if (!lines || lines->len == 0)
     return;
-  put(to, "<section><h2>", heading, "</h2>");
+  put(to, "<section><h2>", ew_tr(heading), "</h2>");
   g_string_append_printf(to, "<ul class=\"%s\">", kind);
   for (guint i = 0; i < lines->len; i++)
     put(to, "<li>", g_ptr_array_index(lines, i), "</li>");
@@ -118,28 +130,33 @@ static void put_line(const struct frame *f, const struct ew_plot_axis *axis, con
   g_string_append_printf(to, "<polyline class=\"%s\" points=\"", kind);
   for (gsize i = 0; i < n; i++)
     if (!isnan(y[i]))
-      ew_words_append(to, "%.1f,%.1f ", across(f, x[i]), down(axis, y[i]));
+      EXACT(to, "%.1f,%.1f ", across(f, x[i]), down(axis, y[i]));
   g_string_append(to, "\"/>");
 }
 
+static const char *tick(const struct ew_plot_axis *axis, double value, char text[EW_NUMBER_SIZE]) {
+  return ew_number_shown(value, axis->step < 0.1 ? 2 : axis->step < 1 ? 1 : 0, text);
+}
+
 static void put_axes(const struct frame *f, GString *to) {
+  char text[EW_NUMBER_SIZE];
   for (double v = f->bottom.low; v <= f->bottom.high + 1e-9; v += f->bottom.step)
     ew_words_append(to,
                     "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%.0f</text>",
+                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
                     across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v),
-                    HEIGHT - BOTTOM + 16, v);
+                    HEIGHT - BOTTOM + 16, tick(&f->bottom, v, text));
   for (double v = f->left.low; v <= f->left.high + 1e-9; v += f->left.step)
     ew_words_append(to,
                     "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>",
+                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s</text>",
                     LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
-                    down(&f->left, v) + 4, v);
+                    down(&f->left, v) + 4, tick(&f->left, v, text));
   for (double v = f->right.low; v <= f->right.high + 1e-9; v += f->right.step)
-    ew_words_append(to, "<text x=\"%.1f\" y=\"%.1f\">%g</text>", WIDTH - RIGHT + 6,
-                    down(&f->right, v) + 4, v);
-  ew_words_append(to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>", WIDTH / 2,
-                  HEIGHT - 8, f->bottom.label);
+    EXACT(to, "<text x=\"%.1f\" y=\"%.1f\">%s</text>", WIDTH - RIGHT + 6, down(&f->right, v) + 4,
+          tick(&f->right, v, text));
+  EXACT(to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>", WIDTH / 2, HEIGHT - 8,
+        f->bottom.label);
 }
 
 static void put_dots(const struct ew_report *r, const struct frame *f, GString *to) {
@@ -153,8 +170,8 @@ static void put_dots(const struct ew_report *r, const struct frame *f, GString *
                         c->raw_speed_rpm[k] <= f->bottom.high && y >= f->left.low &&
                         y <= f->left.high;
       if (inside)
-        ew_words_append(to, "M%.1f %.1fh1.6v1.6h-1.6z", across(f, c->raw_speed_rpm[k]) - .8,
-                        down(&f->left, y) - .8);
+        EXACT(to, "M%.1f %.1fh1.6v1.6h-1.6z", across(f, c->raw_speed_rpm[k]) - .8,
+              down(&f->left, y) - .8);
     }
   }
   g_string_append(to, "\"/>");
@@ -163,9 +180,9 @@ static void put_dots(const struct ew_report *r, const struct frame *f, GString *
 static void put_band(const struct ew_report_mean *m, const struct frame *f, GString *to) {
   g_string_append(to, "<polygon class=\"band\" points=\"");
   for (gsize j = 0; j < m->points; j++)
-    ew_words_append(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->high[j]));
+    EXACT(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->high[j]));
   for (gsize j = m->points; j-- > 0;)
-    ew_words_append(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->low[j]));
+    EXACT(to, "%.1f,%.1f ", across(f, m->speed[j]), down(&f->left, m->low[j]));
   g_string_append(to, "\"/>");
 }
 
@@ -176,20 +193,19 @@ static struct frame frame_of(const struct ew_report_mean *m) {
     high = fmax(high, m->torque[j]);
     power = fmax(power, m->power[j]);
   }
-  return (struct frame){ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, "engine speed, rpm"),
-                        ew_plot_axis(0.75 * low, 1.06 * high, 7, ""),
-                        ew_plot_axis(0, 1.06 * power, 7, "")};
+  return (struct frame){
+      ew_plot_axis(m->speed[0], m->speed[m->points - 1], 8, ew_tr("engine speed, rpm")),
+      ew_plot_axis(0.75 * low, 1.06 * high, 7, ""), ew_plot_axis(0, 1.06 * power, 7, "")};
 }
 
 static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
   struct frame f = frame_of(m);
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
-  ew_words_append(to,
-                  "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-label=\"Corrected "
-                  "torque and power against engine speed; the figures stand in the table "
-                  "below\">",
-                  WIDTH, HEIGHT);
+  ew_words_append(to, "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" ", WIDTH, HEIGHT);
+  put(to, "aria-label=\"",
+      ew_tr("Corrected torque and power against engine speed; the figures are in the table below"),
+      "\">");
   put_axes(&f, to);
   ew_words_append(to,
                   "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
@@ -207,23 +223,25 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   put_line(&f, &f.left, "torque", m->speed, m->torque, m->points, to);
   put_line(&f, &f.right, "power", m->speed, m->power, m->points, to);
   g_string_append(to, "</g>");
-  ew_words_append(to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">torque, %s (left)</text>",
-                  LEFT + 8, down(&f.left, m->torque[0]) - 24, torque);
-  ew_words_append(to,
-                  "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\" "
-                  ">power, %s (right)</text></svg>",
-                  across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16, power);
+  g_autofree char *left = ew_words("torque, %s (left)", torque),
+                  *right = ew_words("power, %s (right)", power);
+  EXACT(to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">", LEFT + 8,
+        down(&f.left, m->torque[0]) - 24);
+  put(to, "", left, "</text>");
+  ew_words_append(to, "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\">",
+                  across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16);
+  put(to, "", right, "</text></svg>");
   g_autofree char *caption = ew_report_caption(r);
   put(to, "<figcaption>", caption, "</figcaption></figure>\n");
 }
 
 static void put_table(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
-  g_string_append(to, "<section><h2>Corrected figures, mean of the pulls shown</h2><div "
-                      "class=\"wide\"><table><thead><tr>");
+  put(to, "<section><h2>", ew_tr("Corrected figures, mean of the pulls shown"),
+      "</h2><div class=\"wide\"><table><thead><tr>");
   for (gsize c = 0; c < ew_report_columns_count; c++)
     if (ew_report_has(r, &ew_report_columns[c]))
       g_string_append_printf(to, "<th scope=\"col\">%s<small>%s</small></th>",
-                             ew_report_columns[c].head,
+                             ew_tr(ew_report_columns[c].head),
                              ew_kind_shown(ew_report_columns[c].kind, r->units));
   g_string_append(to, "</tr></thead><tbody>");
   for (gsize j = 0; j < m->points; j += ew_report_stride(m)) {
@@ -243,7 +261,7 @@ static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
 static void put_photos(const GArray *photos, GString *to) {
   if (!photos || photos->len == 0)
     return;
-  g_string_append(to, "<section><h2>Pictures</h2><div class=\"photos\">");
+  put(to, "<section><h2>", ew_tr("Pictures"), "</h2><div class=\"photos\">");
   for (guint i = 0; i < photos->len; i++) {
     const struct ew_report_photo *photo = &g_array_index(photos, struct ew_report_photo, i);
     gsize size;
@@ -267,20 +285,21 @@ gboolean ew_report_write_html(const struct ew_report *r, const char *path, GErro
   put_pairs(r->facts, to);
   if (m.points > 1)
     put_plot(r, &m, to);
-  put_list("Mind", r->cautions, "mind", to);
+  put_list(EW_TEXT("Cautions"), r->cautions, "mind", to);
   put_photos(r->photos, to);
   if (m.points > 1)
     put_table(r, &m, to);
-  put_list("What was changed, and what it did", r->changes, "plain", to);
+  put_list(EW_TEXT("What was changed, and what it did"), r->changes, "plain", to);
   if (r->budget && r->budget->len) {
-    g_string_append(to, "<section><h2>Uncertainty of torque at its peak</h2>");
+    put(to, "<section><h2>", ew_tr("Uncertainty of torque at its peak"), "</h2>");
     put_pairs(r->budget, to);
     g_string_append(to, "</section>");
   }
-  put_list("Raw data (SHA-256)", r->digests, "plain", to);
+  put_list(EW_TEXT("Raw data (SHA-256)"), r->digests, "plain", to);
   put(to, "</main><footer><p>", r->head.terms, "</p>");
-  g_string_append_printf(to, "<p>made %.10s by Enginewright</p></footer></body></html>\n",
-                         r->head.stamp);
+  g_autofree char *day = ew_sheet_day(r->head.stamp),
+                  *made = ew_words("made %s by Enginewright", day);
+  put(to, "<p>", made, "</p></footer></body></html>\n");
   ew_report_mean_clear(&m);
   return g_file_set_contents(path, to->str, (gssize)to->len, &problem) ||
          ew_fail(error, "%s", problem->message);

@@ -1,6 +1,7 @@
 /* The mean of the pulls at the speeds that all of them have, and the columns of the table with their digits, for
  * paper and HTML alike. A channel that no pull has makes no column. */
 #include "sheet/report_mean.h"
+#include "base/language.h"
 #include "base/words.h"
 #include "base/number.h"
 #include <math.h>
@@ -40,16 +41,16 @@ void ew_report_mean_clear(struct ew_report_mean *m) {
 }
 
 const struct ew_report_column ew_report_columns[] = {
-    {"speed", NULL, EW_KIND_ROTATIONAL_SPEED, 0},
-    {"torque", NULL, EW_KIND_TORQUE, 0},
-    {"power", NULL, EW_KIND_POWER, 1},
-    {"BMEP", "bmep", EW_KIND_MEAN_EFFECTIVE_PRESSURE, 2},
-    {"BSFC", "bsfc", EW_KIND_SPECIFIC_FUEL, 0},
-    {"VE", "ve", EW_KIND_RATIO, 0},
-    {"lambda", "lambda", EW_KIND_LAMBDA, 2},
-    {"oil", "oil_pressure", EW_KIND_PRESSURE_GAUGE, 1},
-    {"oil", "oil_temperature", EW_KIND_TEMPERATURE, 0},
-    {"coolant", "coolant_temperature", EW_KIND_TEMPERATURE, 0},
+    {EW_TEXT("speed"), NULL, EW_KIND_ROTATIONAL_SPEED, 0},
+    {EW_TEXT("torque"), NULL, EW_KIND_TORQUE, 0},
+    {EW_TEXT("power"), NULL, EW_KIND_POWER, 1},
+    {EW_TEXT("BMEP"), "bmep", EW_KIND_MEAN_EFFECTIVE_PRESSURE, 2},
+    {EW_TEXT("BSFC"), "bsfc", EW_KIND_SPECIFIC_FUEL, 0},
+    {EW_TEXT("VE"), "ve", EW_KIND_RATIO, 0},
+    {EW_TEXT("lambda"), "lambda", EW_KIND_LAMBDA, 2},
+    {EW_TEXT("oil"), "oil_pressure", EW_KIND_PRESSURE_GAUGE, 1},
+    {EW_TEXT("oil"), "oil_temperature", EW_KIND_TEMPERATURE, 0},
+    {EW_TEXT("coolant"), "coolant_temperature", EW_KIND_TEMPERATURE, 0},
 };
 
 const gsize ew_report_columns_count = G_N_ELEMENTS(ew_report_columns);
@@ -97,7 +98,7 @@ char *ew_report_cell(const struct ew_report *r, const struct ew_report_mean *m, 
                                             : m->speed[j];
   return column->kind == EW_KIND_ROTATIONAL_SPEED
              ? ew_number_thousands(value)
-             : g_strdup(ew_number_fixed(value, decimals_of(column, r->units), buffer));
+             : g_strdup(ew_number_shown(value, decimals_of(column, r->units), buffer));
 }
 
 gsize ew_report_stride(const struct ew_report_mean *m) {
@@ -106,9 +107,14 @@ gsize ew_report_stride(const struct ew_report_mean *m) {
 
 char *ew_report_caption(const struct ew_report *r) {
   return ew_words(
-      "Lines: mean of %u pull%s, all %u shown thin. Dots: corrected samples before smoothing. "
-      "Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. "
-      "The axis of torque does not begin at zero.",
-      r->curves->len, r->curves->len > 1 ? "s" : "", r->curves->len,
+      ew_tr_many(
+          "Line: %u pull. Dots: corrected samples before smoothing. Band: expanded "
+          "uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. The torque "
+          "axis does not start at zero.",
+          "Lines: mean of %u pulls, each of them shown thin. Dots: corrected samples before "
+          "smoothing. Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f "
+          "rpm is smoothed. The torque axis does not start at zero.",
+          r->curves->len),
+      r->curves->len,
       ((const struct ew_curve *)g_ptr_array_index(r->curves, 0))->method.half_width_rpm);
 }

@@ -4,6 +4,7 @@
 #include "engine/slider_crank.h"
 #include "engine/valve_clearance.h"
 #include "sheet/build_sheet.h"
+#include "base/language.h"
 #include "sheet/plot.h"
 #include <math.h>
 
@@ -58,19 +59,22 @@ static void draw_circle(struct ew_flow *flow, const struct ew_valve_events *v) {
   double cx = p->width / 2, cy = flow->y + 112;
   ew_line(p, cx, cy - 84, cx, cy + 84, 0.5, ew_grey);
   ew_line(p, cx - 84, cy, cx + 84, cy, 0.3, ew_pale);
-  ew_text(p, cx, cy - 106, 0, 8, TRUE, EW_CENTRE, ew_black, "top dead centre");
-  ew_text(p, cx, cy + 96, 0, 8, TRUE, EW_CENTRE, ew_black, "bottom dead centre");
-  g_autofree char *ivo = ew_words("inlet opens %.0f° %s", fabs(v->inlet_opens_btdc_deg),
-                                  v->inlet_opens_btdc_deg >= 0 ? "before" : "after"),
+  ew_text(p, cx, cy - 106, 0, 8, TRUE, EW_CENTRE, ew_black, ew_tr("top dead centre"));
+  ew_text(p, cx, cy + 96, 0, 8, TRUE, EW_CENTRE, ew_black, ew_tr("bottom dead centre"));
+  g_autofree char *ivo = ew_words(v->inlet_opens_btdc_deg >= 0 ? EW_TEXT("inlet opens %.0f° before")
+                                                               : EW_TEXT("inlet opens %.0f° after"),
+                                  fabs(v->inlet_opens_btdc_deg)),
                   *ivc = ew_words("inlet closes %.0f° after", v->inlet_closes_abdc_deg),
                   *evo = ew_words("exhaust opens %.0f° before", v->exhaust_opens_bbdc_deg),
-                  *evc = ew_words("exhaust closes %.0f° %s", fabs(v->exhaust_closes_atdc_deg),
-                                  v->exhaust_closes_atdc_deg >= 0 ? "after" : "before");
+                  *evc = ew_words(v->exhaust_closes_atdc_deg >= 0
+                                      ? EW_TEXT("exhaust closes %.0f° after")
+                                      : EW_TEXT("exhaust closes %.0f° before"),
+                                  fabs(v->exhaust_closes_atdc_deg));
   draw_arc(p, cx, cy, 70, -v->inlet_opens_btdc_deg, 180 + v->inlet_closes_abdc_deg, 0, ivo, ivc);
   draw_arc(p, cx, cy, 54, 180 - v->exhaust_opens_bbdc_deg, 360 + v->exhaust_closes_atdc_deg, 1, evo,
            evc);
-  ew_text(p, cx - 4, cy - 30, 0, 8, TRUE, EW_RIGHT, ew_ochre, "exhaust");
-  ew_text(p, cx + 8, cy - 30, 0, 8, TRUE, EW_LEFT, ew_blue, "inlet");
+  ew_text(p, cx - 4, cy - 30, 0, 8, TRUE, EW_RIGHT, ew_ochre, ew_tr("exhaust"));
+  ew_text(p, cx + 8, cy - 30, 0, 8, TRUE, EW_LEFT, ew_blue, ew_tr("inlet"));
   g_autofree char *overlap = ew_words("overlap %.0f°", v->overlap_deg);
   ew_text(p, cx, cy + 14, 0, 8.5, TRUE, EW_CENTRE, ew_black, overlap);
   flow->y = cy + 114;
@@ -87,7 +91,7 @@ static struct ew_plot frame_of(struct ew_flow *flow, double height, double low, 
       flow->y + 18,
       ew_flow_width(flow) - 48,
       height,
-      ew_plot_axis(low, high, 12, "crank degrees after top dead centre of the gas exchange"),
+      ew_plot_axis(low, high, 12, ew_tr("crank degrees after top dead centre of the gas exchange")),
       ew_plot_axis(bottom, top, 6, label),
       {0}};
   plot.bottom.low = low;
@@ -108,8 +112,7 @@ static void draw_lift(struct ew_flow *flow, const struct ew_build_paper *paper,
     if (check->has_motion[side])
       top = fmax(top,
                  shown(paper, check->motion[side].rocker_ratio * check->motion[side].lobe.peak_m));
-  g_autofree char *label =
-      g_strdup_printf("valve lift, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
+  g_autofree char *label = ew_words("valve lift, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
   ew_flow_heading(flow, "Lift with running lash");
   struct ew_plot plot = frame_of(flow, height, -240, 240, 0, top, label);
   plot.bottom.step = 40;
@@ -125,7 +128,8 @@ static void draw_lift(struct ew_flow *flow, const struct ew_build_paper *paper,
         peak = y[i], at = x[i];
     }
     ew_plot_line(&flow->pages, &plot, FALSE, x, y, POINTS, 1.6, side ? 5 : 0, *ink_of(side));
-    ew_plot_label(&flow->pages, &plot, FALSE, at + 12, peak, *ink_of(side), ew_side_name(side));
+    ew_plot_label(&flow->pages, &plot, FALSE, at + 12, peak, *ink_of(side),
+                  ew_tr(ew_side_name(side)));
   }
   flow->y = plot.y + plot.height + 30;
 }
@@ -135,7 +139,7 @@ static void draw_clearance(struct ew_flow *flow, const struct ew_build_paper *pa
   double x[161], y[161];
   double top = shown(paper, 12e-3), bottom = 0;
   g_autofree char *label =
-      g_strdup_printf("valve to piston, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
+      ew_words("valve to piston, %s", ew_kind_shown(EW_KIND_LENGTH, paper->units));
   ew_flow_need(flow, height + 118);
   ew_flow_heading(flow, "Valve to piston through the overlap");
   for (int side = 0; side < 2; side++)
@@ -162,7 +166,7 @@ static void draw_clearance(struct ew_flow *flow, const struct ew_build_paper *pa
       ew_plot_label(&flow->pages, &plot, FALSE, label_deg + (side ? -4 : 4),
                     0.72 *
                         shown(paper, ew_valve_clearance_at_m(paper->engine, side, m, label_deg, 0)),
-                    *ink_of(side), ew_side_name(side));
+                    *ink_of(side), ew_tr(ew_side_name(side)));
   }
   flow->y = plot.y + plot.height + 30;
   for (int side = 0; side < 2; side++) {
@@ -171,23 +175,25 @@ static void draw_clearance(struct ew_flow *flow, const struct ew_build_paper *pa
     g_autofree char *running = ew_sheet_length(paper, check->clearance_running[side].minimum_m),
                     *zero = ew_sheet_length(paper, check->clearance_zero[side].minimum_m),
                     *text =
-                        ew_words("%s: least %s with running lash, %s with none, at %.0f° "
-                                 "%s top dead centre.",
-                                 ew_side_name(side), running, zero,
-                                 fabs(check->clearance_running[side].at_deg),
-                                 check->clearance_running[side].at_deg < 0 ? "before" : "after");
+                        ew_words(check->clearance_running[side].at_deg < 0
+                                     ? EW_TEXT("%s: at least %s with running lash, %s with none, "
+                                               "at %.0f° before top dead centre.")
+                                     : EW_TEXT("%s: at least %s with running lash, %s with none, "
+                                               "at %.0f° after top dead centre."),
+                                 ew_tr(ew_side_name(side)), running, zero,
+                                 fabs(check->clearance_running[side].at_deg));
     ew_flow_text(flow, 8.5, FALSE, text);
   }
-  ew_flow_caution(flow, "Worked out from the gap at top dead centre and the lift curve: it knows "
-                        "nothing of rod stretch, valve float or the pocket's side. Measure on the "
-                        "engine, by hand, before it turns by its own power.");
+  ew_flow_caution(flow, "Calculated from the gap at top dead centre and the lift curve: it does "
+                        "not know rod stretch, valve float or the sides of the valve pocket. "
+                        "Measure on the engine, by hand, before it turns under its own power.");
 }
 
 void ew_sheet_draw_valves(struct ew_flow *flow, const struct ew_build_paper *paper) {
   struct ew_engine_check *check = ew_engine_check_new(paper->engine);
   if (!check->has_events[0] && !check->has_events[1])
     ew_flow_text(flow, 10, TRUE,
-                 "The engine's file gives no cam timing with durations: nothing to draw.");
+                 "The engine's file has no cam timing with durations: nothing to draw.");
   for (int k = 0; k < 2; k++) {
     if (!check->has_events[k] ||
         (k == 1 && check->has_events[0] && check->events[0].lift_m == check->events[1].lift_m))
@@ -195,8 +201,7 @@ void ew_sheet_draw_valves(struct ew_flow *flow, const struct ew_build_paper *pap
     const struct ew_valve_events *v = &check->events[k];
     g_autofree char *text = ew_words(
         "At %.2f mm (%.3f in) of lifter lift: inlet opens %.1f° BTDC, closes %.1f° ABDC; exhaust "
-        "opens "
-        "%.1f° BBDC, closes %.1f° ATDC; overlap %.1f°.",
+        "opens %.1f° BBDC, closes %.1f° ATDC; overlap %.1f°.",
         v->lift_m * 1e3, v->lift_m / 0.0254, v->inlet_opens_btdc_deg, v->inlet_closes_abdc_deg,
         v->exhaust_opens_bbdc_deg, v->exhaust_closes_atdc_deg, v->overlap_deg);
     ew_flow_text(flow, 9, FALSE, text);

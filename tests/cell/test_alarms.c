@@ -454,7 +454,8 @@ static void test_refusals(void **state) {
       {"alarms: [{name: a, watch: oil_pressure, speeds: [1000 rpm], limits: \"1 bar, 2 bar\", "
        "says: a b c d}]",
        "one each"},
-      {"alarms: [{name: a, watch: speed, above: 102 % of nothing, says: a b c d}]", "not known"},
+      {"alarms: [{name: a, watch: speed, above: 102 % of nothing, says: a b c d}]",
+       "can't be used"},
       {"alarms: [{name: a, watch: oil_pressure, below_per_1000_rpm: 0 bar, says: a b c d}]",
        "above 0"},
       {"alarms: [{name: a, watch: speed, below_per_1000_rpm: 10 rpm, says: a b c d}]",

@@ -207,7 +207,7 @@ for paper, (width, height) in paper_mm.items():
 digests = [s.good("pull", "explain", i, *in_book, "--json").json["sha256"] for i in pulls[30]]
 if shutil.which("pdftotext"):
     text = subprocess.run(["pdftotext", "-layout", s.path("a4.pdf"), "-"], capture_output=True, text=True, check=True).stdout
-    for word in [title, "Weir Lane Engines", "bench four", "water pump driven", "SAE J1349", "all 3 shown", "discarded",
+    for word in [title, "Weir Lane Engines", "bench four", "water pump driven", "SAE J1349", "all of them shown", "discarded",
                  "throttle cable slipped", "2026-06-12", *digests]:
         s.check(f"the report says '{word[:30]}'", word in text, text)
     s.good("sheet", "day", "--day", "2026-06-12", "--out", s.path("day.pdf"), *in_book)

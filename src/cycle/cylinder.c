@@ -1,3 +1,5 @@
+/* One cylinder's step: numbers of cylinder.h. Two zones share one pressure, found by fixed-point passes whose
+ * factor is small; energy is exact by construction because work and heat are booked with the same figures. */
 #include "base/elementary.h"
 #include "cycle/cylinder.h"
 #include <math.h>
@@ -36,11 +38,11 @@ static double cv_at(const struct mixture *m, double tau) {
 #define ENTRAINMENT   0.088 /* of the bore, at the speed of turbulence */
 #define BURN_UP       3.3   /* of a Taylor microscale, at the laminar flame speed */
 
-void ew_cylinder_frame_make(const struct ew_cycle_model *model, int cylinder,
+void ew_cylinder_frame_make(const struct ew_cycle_cylinder *s,
+                            const struct ew_cycle_combustion *combustion, double woschni_factor,
                             const struct ew_working_gas *gas, double speed_rpm,
                             struct ew_cylinder_frame *f) {
-  const struct ew_cycle_cylinder *s = &model->cylinder[cylinder];
-  *f = (struct ew_cylinder_frame){gas, *s, model->combustion, model->woschni_factor, speed_rpm};
+  *f = (struct ew_cylinder_frame){gas, *s, *combustion, woschni_factor, speed_rpm};
   f->bore_area_m2 = G_PI / 4 * s->bore_m * s->bore_m;
   f->displacement_m3 = f->bore_area_m2 * s->stroke_m;
   f->clearance_m3 = f->displacement_m3 / (s->compression_ratio - 1);
@@ -48,9 +50,9 @@ void ew_cylinder_frame_make(const struct ew_cycle_model *model, int cylinder,
   double reach = s->rod_m + f->throw_m;
   f->top_m = sqrt(reach * reach - s->pin_offset_m * s->pin_offset_m);
   f->piston_speed_m_s = s->stroke_m * speed_rpm / 30;
-  const struct ew_combustible *fuel = model->fuel;
-  f->octane = isnan(model->combustion.octane) ? (fuel->research_octane + fuel->motor_octane) / 2
-                                              : model->combustion.octane;
+  const struct ew_combustible *fuel = &gas->fuel;
+  f->octane = isnan(combustion->octane) ? (fuel->research_octane + fuel->motor_octane) / 2
+                                        : combustion->octane;
 }
 
 static double piston_m(const struct ew_cylinder_frame *f, double deg) {

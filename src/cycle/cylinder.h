@@ -50,7 +50,9 @@ struct ew_cylinder {
   struct ew_burn_record now, last; /* combustion under way, and the last one complete */
 };
 
-void ew_cylinder_frame_make(const struct ew_cycle_model *model, int cylinder,
+/* The frame keeps `gas`, which must outlive it. */
+void ew_cylinder_frame_make(const struct ew_cycle_cylinder *shape,
+                            const struct ew_cycle_combustion *combustion, double woschni_factor,
                             const struct ew_working_gas *gas, double speed_rpm,
                             struct ew_cylinder_frame *frame);
 double ew_cylinder_volume_m3(const struct ew_cylinder_frame *frame, double deg);

@@ -1,7 +1,7 @@
 /* Cycle after cycle of one lane: what a cycle summed is audited and reported, the spark sought anew, the
  * exhaust walls moved towards their heat balance, until work, air, charge and residual gas stay as they
- * were, or the lane gives up. The figures of the walls'
- * outside: docs/methods-cycle.md, 2. */
+ * were, or the lane gives up. All of it reads and writes the state, so that a run may be taken out and go
+ * on elsewhere. The figures of the walls' outside: docs/methods-cycle.md, 2. */
 #include "base/elementary.h"
 #include "cycle/pack_parts.h"
 
@@ -9,60 +9,83 @@
 #define EMISSIVITY       0.7
 #define CONFIRM_DEG      0.4
 #define STEFAN_BOLTZMANN 5.670374419e-8
+#define COARSE_TOLERANCE 3 /* times the wanted one, and one cycle in a row: it is only a start */
+#define LOOSEST          0.1
+
+static double amount(const struct ew_pack *pack, int l, int node, enum ew_conserved what) {
+  return ew_state_at(pack->state, EW_STATE_NODES, EW_NODES_GAINED + (int)what, node)[l];
+}
+
+/* Sum of a word of CELLS over a lane's real cells, in order. */
+static double total(const struct ew_pack *pack, int l, int word) {
+  const struct ew_cycle_laid *laid = pack->lane[l].laid;
+  double sum = 0;
+  for (int i = 0; i < laid->pipes; i++)
+    for (int c = 0; c < laid->count[i]; c++)
+      sum += ew_state_at(pack->state, EW_STATE_CELLS, word, ew_state_cell(pack->state, i, c))[l];
+  return sum;
+}
 
 static double stored(const struct ew_pack *pack, int l, int energy) {
   const struct ew_lane *lane = &pack->lane[l];
-  const struct ew_cycle_model *m = lane->plan->model;
-  double sum = ew_pipes_total(pack->pipes, pack->pipes->conserved[energy ? EW_ENERGY : EW_MASS], l);
-  for (int v = 0; v < m->volumes; v++)
-    sum += energy ? lane->volume[v].energy : lane->volume[v].mass;
-  for (int i = 0; i < m->cylinders; i++)
+  double sum = total(pack, l, energy ? EW_ENERGY : EW_MASS);
+  for (int v = 0; v < pack->state->volumes; v++)
+    sum += ew_state_at(pack->state, EW_STATE_VOLUMES, energy ? EW_VOLUMES_ENERGY : EW_VOLUMES_MASS,
+                       v)[l];
+  for (int i = 0; i < pack->state->cylinders; i++)
     sum += energy ? lane->cylinder[i].energy_j : lane->cylinder[i].mass_kg;
   return sum;
 }
 
-static void clear_lane(double *array, gsize n, int l) {
-  for (gsize e = 0; e < n; e++)
-    array[e * EW_LANES + l] = 0;
+static void gather_cylinders(struct ew_pack *pack, int l) {
+  for (int i = 0; i < pack->state->cylinders; i++)
+    ew_state_get_cylinder(pack->state, EW_STATE_CYLINDERS, l, i, &pack->lane[l].cylinder[i]);
 }
 
 void ew_pack_begin_cycle(struct ew_pack *pack, int l) {
+  static const enum ew_state_run cleared[] = {EW_RUN_ANGLE_DEG,   EW_RUN_STEPS_HERE,
+                                              EW_RUN_OUT_KG,      EW_RUN_OUT_KG_K,
+                                              EW_RUN_INJECTED_KG, EW_RUN_INJECTED_J};
   struct ew_lane *lane = &pack->lane[l];
-  lane->angle = 0;
-  lane->steps_here = 0;
-  lane->out_kg = lane->out_kg_k = 0;
-  lane->injected_kg = lane->injected_j = 0;
+  struct ew_cycle_state *s = pack->state;
+  for (gsize i = 0; i < G_N_ELEMENTS(cleared); i++)
+    *ew_pack_run(pack, l, cleared[i]) = 0;
   for (int n = 0; n < EW_NODE_FIRST; n++)
     for (int k = 0; k < EW_CONSERVED; k++)
-      pack->node[n].gained[k][l] = 0;
-  for (int i = 0; i < lane->plan->model->cylinders; i++)
+      ew_state_at(s, EW_STATE_NODES, EW_NODES_GAINED + k, n)[l] = 0;
+  gather_cylinders(pack, l);
+  for (int i = 0; i < s->cylinders; i++) {
     ew_cylinder_begin_cycle(&lane->cylinder[i]);
-  clear_lane(pack->pipes->heat_j, pack->pipes->cells, l);
-  clear_lane(pack->pipes->conductance, pack->pipes->cells, l);
-  clear_lane(pack->pipes->conductance_k, pack->pipes->cells, l);
-  lane->mass_start = stored(pack, l, 0);
-  lane->energy_start = stored(pack, l, 1);
+    ew_state_put_cylinder(s, EW_STATE_CYLINDERS, l, i, &lane->cylinder[i]);
+  }
+  for (int w = EW_CELL_HEAT; w < EW_CELL_WORDS; w++)
+    for (int c = 0; c < s->parts[EW_STATE_CELLS]; c++)
+      ew_state_at(s, EW_STATE_CELLS, w, c)[l] = 0;
+  *ew_pack_run(pack, l, EW_RUN_MASS_START) = stored(pack, l, 0);
+  *ew_pack_run(pack, l, EW_RUN_ENERGY_START) = stored(pack, l, 1);
   if (lane->log)
     ew_trace_log_clear(lane->log);
 }
 
 /* Between cycles: walls of exhaust pipes move towards their heat balance. */
 static void settle_walls(struct ew_pack *pack, int l) {
-  struct ew_lane *lane = &pack->lane[l];
-  const struct ew_plan *plan = lane->plan;
-  struct ew_pipes *p = pack->pipes;
-  double seconds = 120 / lane->job.speed_rpm, ambient = plan->model->ambient_k;
-  for (int i = 0; i < plan->model->pipes; i++)
-    for (int c = 0; c < plan->cells[i]; c++) {
-      gsize e = ew_pipes_element(p, i, c, l);
-      if (!isnan(plan->wall_k[i][c]) || !(p->conductance[e] > 0))
+  const struct ew_cycle_laid *laid = pack->lane[l].laid;
+  const struct ew_cycle_state *s = pack->state;
+  double seconds = 120 / *ew_pack_run(pack, l, EW_RUN_SPEED_RPM);
+  double ambient = laid->plan->ambient_k;
+  for (int i = 0; i < laid->pipes; i++)
+    for (int c = 0; c < laid->count[i]; c++) {
+      int part = ew_state_cell(s, i, c), of = laid->first[i] + c;
+      double conductance = ew_state_at(s, EW_STATE_CELLS, EW_CELL_CONDUCTANCE, part)[l];
+      if (!isnan(laid->wall_k[of]) || !(conductance > 0))
         continue;
-      double wall = p->wall_k[e], inside = p->conductance[e] / seconds / p->wall_m2[e];
+      double *wall_k = &ew_state_at(s, EW_STATE_CELLS, EW_CELL_WALL, part)[l];
+      double wall = *wall_k, inside = conductance / seconds / laid->wall_m2[of];
       double outside = OUTSIDE_W_M2_K + EMISSIVITY * STEFAN_BOLTZMANN *
                                             (wall * wall + ambient * ambient) * (wall + ambient);
-      double gas = p->conductance_k[e] / p->conductance[e];
+      double gas = ew_state_at(s, EW_STATE_CELLS, EW_CELL_CONDUCTANCE_K, part)[l] / conductance;
       double balance = (inside * gas + outside * ambient) / (inside + outside);
-      p->wall_k[e] += 0.7 * (balance - wall);
+      *wall_k += 0.7 * (balance - wall);
     }
 }
 
@@ -73,24 +96,27 @@ struct sums {
 static struct sums sum_up(const struct ew_pack *pack, int l) {
   const struct ew_lane *lane = &pack->lane[l];
   struct sums s = {0};
-  for (int i = 0; i < lane->plan->model->cylinders; i++) {
+  for (int i = 0; i < pack->state->cylinders; i++) {
     s.work += lane->cylinder[i].work_j;
     s.pumping += lane->cylinder[i].pumping_work_j;
     s.heat += lane->cylinder[i].heat_j;
   }
-  const struct ew_node *charge = &pack->node[EW_NODE_CHARGE], *air = &pack->node[EW_NODE_AIR];
-  s.fuel = lane->injected_kg - charge->gained[EW_FUEL][l];
-  s.air = -(charge->gained[EW_MASS][l] - charge->gained[EW_FUEL][l] - charge->gained[EW_BURNED][l]);
-  s.mass_in = lane->injected_kg - charge->gained[EW_MASS][l] - air->gained[EW_MASS][l];
-  s.energy_in = lane->injected_j - charge->gained[EW_ENERGY][l] - air->gained[EW_ENERGY][l];
-  s.pipe_heat = ew_pipes_total(pack->pipes, pack->pipes->heat_j, l);
+  double mass = amount(pack, l, EW_NODE_CHARGE, EW_MASS);
+  double injected_kg = *ew_pack_run(pack, l, EW_RUN_INJECTED_KG);
+  double injected_j = *ew_pack_run(pack, l, EW_RUN_INJECTED_J);
+  s.fuel = injected_kg - amount(pack, l, EW_NODE_CHARGE, EW_FUEL);
+  s.air = -(mass - amount(pack, l, EW_NODE_CHARGE, EW_FUEL) -
+            amount(pack, l, EW_NODE_CHARGE, EW_BURNED));
+  s.mass_in = injected_kg - mass - amount(pack, l, EW_NODE_AIR, EW_MASS);
+  s.energy_in = injected_j - amount(pack, l, EW_NODE_CHARGE, EW_ENERGY) -
+                amount(pack, l, EW_NODE_AIR, EW_ENERGY);
+  s.pipe_heat = total(pack, l, EW_CELL_HEAT);
   return s;
 }
 
 static void audit(struct ew_pack *pack, int l, const struct sums *s, struct ew_cycle_result *r) {
-  struct ew_lane *lane = &pack->lane[l];
-  double mass = stored(pack, l, 0) - lane->mass_start;
-  double energy = stored(pack, l, 1) - lane->energy_start;
+  double mass = stored(pack, l, 0) - *ew_pack_run(pack, l, EW_RUN_MASS_START);
+  double energy = stored(pack, l, 1) - *ew_pack_run(pack, l, EW_RUN_ENERGY_START);
   double work = fmax(fabs(s->work), 1e-9);
   r->mass_residual = fabs(mass - s->mass_in) / fmax(fabs(s->air), 1e-12);
   r->energy_residual = fabs(energy - s->energy_in - s->pipe_heat + s->heat + s->work) / work;
@@ -98,12 +124,11 @@ static void audit(struct ew_pack *pack, int l, const struct sums *s, struct ew_c
   r->energy_drift = energy / work;
 }
 
-static void mean_of_cylinders(struct ew_lane *lane, struct ew_cycle_result *r) {
-  const struct ew_cycle_model *m = lane->plan->model;
-  double low = INFINITY, high = -INFINITY, mean = 0, share = 1.0 / m->cylinders;
+static void mean_of_cylinders(const struct ew_lane *lane, int n, struct ew_cycle_result *r) {
+  double low = INFINITY, high = -INFINITY, mean = 0, share = 1.0 / n;
   r->residual_fraction = r->trapped_kg = r->trapped_equivalence = r->peak_pressure_pa = 0;
   r->peak_deg = r->ca10_deg = r->ca50_deg = r->ca90_deg = r->knock = 0;
-  for (int i = 0; i < m->cylinders; i++) {
+  for (int i = 0; i < n; i++) {
     const struct ew_cylinder *c = &lane->cylinder[i];
     const struct ew_burn_record *b = &c->last;
     low = fmin(low, c->work_j);
@@ -125,15 +150,20 @@ static void mean_of_cylinders(struct ew_lane *lane, struct ew_cycle_result *r) {
 static void report(struct ew_pack *pack, int l, const struct sums *s) {
   struct ew_lane *lane = &pack->lane[l];
   struct ew_cycle_result *r = &lane->result;
-  const struct ew_cycle_model *m = lane->plan->model;
-  const struct ew_cycle_friction *f = &m->friction;
-  double displacement = ew_cycle_displacement_m3(m), speed = lane->frame[0].piston_speed_m_s;
-  double cycles_s = lane->job.speed_rpm / 120;
-  r->speed_rpm = lane->job.speed_rpm;
-  r->cycles = lane->cycles + lane->cycles_before;
-  r->steps = lane->steps + lane->steps_before;
-  r->torque_residual = fabs(s->work - lane->before.work) / fmax(fabs(s->work), 1e-9);
-  mean_of_cylinders(lane, r);
+  const struct ew_cycle_plan *plan = lane->laid->plan;
+  const struct ew_cycle_friction *f = &plan->friction;
+  double displacement = ew_cycle_plan_displacement_m3(plan);
+  double speed = lane->frame[0].piston_speed_m_s;
+  double cycles_s = *ew_pack_run(pack, l, EW_RUN_SPEED_RPM) / 120;
+  double out_kg = *ew_pack_run(pack, l, EW_RUN_OUT_KG);
+  r->speed_rpm = *ew_pack_run(pack, l, EW_RUN_SPEED_RPM);
+  r->cycles =
+      (int)(*ew_pack_run(pack, l, EW_RUN_CYCLES) + *ew_pack_run(pack, l, EW_RUN_CYCLES_BEFORE));
+  r->steps =
+      (int)(*ew_pack_run(pack, l, EW_RUN_STEPS) + *ew_pack_run(pack, l, EW_RUN_STEPS_BEFORE));
+  r->torque_residual =
+      fabs(s->work - *ew_pack_run(pack, l, EW_RUN_WORK_BEFORE)) / fmax(fabs(s->work), 1e-9);
+  mean_of_cylinders(lane, pack->state->cylinders, r);
   r->imep_pa = s->work / displacement;
   r->pmep_pa = s->pumping / displacement;
   r->fmep_pa = f->constant_pa + f->peak * r->peak_pressure_pa + f->speed_pa_s_m * speed +
@@ -143,126 +173,164 @@ static void report(struct ew_pack *pack, int l, const struct sums *s) {
   r->power_w = r->bmep_pa * displacement * cycles_s;
   r->air_kg_s = s->air * cycles_s;
   r->fuel_kg_s = s->fuel * cycles_s;
-  r->volumetric_efficiency = s->air / (displacement * lane->plan->ambient_kg_m3);
+  r->volumetric_efficiency = s->air / (displacement * plan->ambient_kg_m3);
   r->bsfc_kg_j = r->power_w > 0 ? r->fuel_kg_s / r->power_w : NAN;
-  r->exhaust_k = lane->out_kg > 0 ? lane->out_kg_k / lane->out_kg : NAN;
-  r->heat_share = s->heat / fmax(s->fuel * m->fuel->lower_heating_value_j_kg, 1e-9);
-  r->spark_deg = lane->spark;
-  r->mbt_deg = lane->sought.mbt_deg;
-  r->knock_limited = lane->sought.knock_limited;
+  r->exhaust_k = out_kg > 0 ? *ew_pack_run(pack, l, EW_RUN_OUT_KG_K) / out_kg : NAN;
+  r->heat_share = s->heat / fmax(s->fuel * lane->laid->gas.fuel.lower_heating_value_j_kg, 1e-9);
+  r->spark_deg = *ew_pack_run(pack, l, EW_RUN_SPARK_DEG);
+  r->mbt_deg = *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
+  r->knock_limited = *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) != 0;
   r->octane_needed =
-      lane->frame[0].octane * ew_pow(r->knock / m->combustion.knock_limit, 1 / 3.402);
+      lane->frame[0].octane * ew_pow(r->knock / plan->combustion.knock_limit, 1 / 3.402);
+}
+
+static double tolerance_of(const struct ew_pack *pack, int l) {
+  double wanted = pack->lane[l].laid->plan->tolerance;
+  return pack->grid == EW_GRID_COARSE ? MIN(COARSE_TOLERANCE * wanted, LOOSEST) : wanted;
 }
 
 /* Changes since the last cycle within tolerance; remembers this one. */
 static gboolean same_as_before(struct ew_pack *pack, int l, const struct sums *s) {
   struct ew_lane *lane = &pack->lane[l];
-  double tolerance = pack->options->tolerance, residual = 0;
-  int n = lane->plan->model->cylinders;
-  gboolean same = fabs(s->work - lane->before.work) < tolerance * fabs(s->work) &&
-                  fabs(s->air - lane->before.air) < tolerance * fabs(s->air);
+  double tolerance = tolerance_of(pack, l), residual = 0;
+  double *work = ew_pack_run(pack, l, EW_RUN_WORK_BEFORE);
+  double *air = ew_pack_run(pack, l, EW_RUN_AIR_BEFORE);
+  double *residual_before = ew_pack_run(pack, l, EW_RUN_RESIDUAL_BEFORE);
+  int n = pack->state->cylinders;
+  gboolean same = fabs(s->work - *work) < tolerance * fabs(s->work) &&
+                  fabs(s->air - *air) < tolerance * fabs(s->air);
   for (int i = 0; i < n; i++) {
     const struct ew_burn_record *b = &lane->cylinder[i].last;
-    if (!(fabs(b->trapped_kg - lane->before.trapped[i]) < 1.5 * tolerance * b->trapped_kg))
+    double *trapped = &ew_state_at(pack->state, EW_STATE_CLOSED, EW_CLOSED_TRAPPED_BEFORE, i)[l];
+    if (!(fabs(b->trapped_kg - *trapped) < 1.5 * tolerance * b->trapped_kg))
       same = FALSE;
-    lane->before.trapped[i] = b->trapped_kg;
+    *trapped = b->trapped_kg;
     residual += b->residual / n;
   }
-  if (!(fabs(residual - lane->before.residual) < 0.5 * tolerance))
+  if (!(fabs(residual - *residual_before) < 0.5 * tolerance))
     same = FALSE;
-  lane->before.work = s->work;
-  lane->before.air = s->air;
-  lane->before.residual = residual;
+  *work = s->work;
+  *air = s->air;
+  *residual_before = residual;
   return same;
+}
+
+/* The fullest cylinder; the one that knocks worst where knock holds the spark back. */
+static int leading_cylinder(const struct ew_pack *pack, int l, struct ew_cylinder *shut) {
+  const struct ew_lane *lane = &pack->lane[l];
+  gboolean limited = *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) != 0;
+  int most = 0;
+  ew_state_get_cylinder(pack->state, EW_STATE_SHUT, l, 0, shut);
+  for (int i = 1; i < pack->state->cylinders; i++) {
+    struct ew_cylinder other;
+    ew_state_get_cylinder(pack->state, EW_STATE_SHUT, l, i, &other);
+    if (limited ? lane->cylinder[i].last.knock > lane->cylinder[most].last.knock * (1 + 1e-9)
+                : other.closed_kg > shut->closed_kg * (1 + 1e-9)) {
+      most = i;
+      *shut = other;
+    }
+  }
+  return most;
 }
 
 static void seek_spark(struct ew_pack *pack, int l) {
   struct ew_lane *lane = &pack->lane[l];
-  const struct ew_plan *plan = lane->plan;
-  int most = 0; /* the fullest; the one that knocks worst where knock holds the spark back */
-  for (int i = 1; i < plan->model->cylinders; i++)
-    if (lane->sought.knock_limited
-            ? lane->cylinder[i].last.knock > lane->cylinder[most].last.knock * (1 + 1e-9)
-            : lane->shut[i].closed_kg > lane->shut[most].closed_kg * (1 + 1e-9))
-      most = i;
-  struct ew_spark_question q = {
-      &lane->frame[most],
-      &lane->shut[most],
-      lane->shut_deg[most],
-      plan->shut_to[most],
-      lane->spark,
-      plan->model->friction.peak,
-      pack->options->spark == EW_SPARK_BEST ? plan->model->combustion.knock_limit : INFINITY};
-  double old = lane->spark;
-  lane->sought = ew_spark_seek(&q);
-  lane->spark = lane->sought.spark_deg;
-  lane->frozen =
-      lane->resumed || lane->cycles >= 6 || (lane->cycles >= 3 && fabs(lane->spark - old) < 0.6);
+  const struct ew_cycle_plan *plan = lane->laid->plan;
+  struct ew_cylinder shut;
+  int most = leading_cylinder(pack, l, &shut);
+  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG), old = *spark;
+  double cycles = *ew_pack_run(pack, l, EW_RUN_CYCLES);
+  struct ew_spark_question q = {&lane->frame[most],
+                                &shut,
+                                ew_state_at(pack->state, EW_STATE_CLOSED, EW_CLOSED_DEG, most)[l],
+                                ew_plan_cylinders(plan)[most].shut_to_deg,
+                                old,
+                                plan->friction.peak,
+                                plan->spark == EW_SPARK_BEST ? plan->combustion.knock_limit
+                                                             : INFINITY};
+  struct ew_spark_answer sought = ew_spark_seek(&q);
+  *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = sought.spark_deg;
+  *ew_pack_run(pack, l, EW_RUN_MBT_DEG) = sought.mbt_deg;
+  *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) = sought.knock_limited != 0;
+  *ew_pack_run(pack, l, EW_RUN_FROZEN) = *ew_pack_run(pack, l, EW_RUN_RESUMED) != 0 ||
+                                         cycles >= 6 || (cycles >= 3 && fabs(*spark - old) < 0.6);
 }
 
-void ew_pack_give_up(struct ew_lane *lane, const char *format, ...) {
+void ew_pack_give_up(struct ew_pack *pack, int l, const char *format, ...) {
+  struct ew_lane *lane = &pack->lane[l];
   va_list list;
   va_start(list, format);
   g_vsnprintf(lane->result.reason, sizeof lane->result.reason, format, list);
   va_end(list);
-  lane->running = FALSE;
+  *ew_pack_run(pack, l, EW_RUN_RUNNING) = 0;
   lane->finished = TRUE;
 }
 
 static const char *sick_pipe(const struct ew_pack *pack, int l) {
-  const struct ew_lane *lane = &pack->lane[l];
-  const struct ew_working_gas *gas = &lane->plan->gas;
-  for (int i = 0; i < lane->plan->model->pipes; i++)
-    for (int c = 0; c < lane->plan->cells[i]; c++) {
-      gsize e = ew_pipes_element(pack->pipes, i, c, l);
-      double t = pack->pipes->primitive[EW_TEMPERATURE][e];
-      double p = pack->pipes->primitive[EW_PRESSURE][e];
-      if (!(p > 0 && isfinite(p) && t > 1.01 * gas->coldest_k && t < 0.99 * gas->hottest_k))
-        return lane->plan->model->pipe[i].name;
+  const struct ew_cycle_laid *laid = pack->lane[l].laid;
+  const struct ew_cycle_state *s = pack->state;
+  for (int i = 0; i < laid->pipes; i++)
+    for (int c = 0; c < laid->count[i]; c++) {
+      int part = ew_state_cell(s, i, c);
+      double t = ew_state_at(s, EW_STATE_CELLS, EW_CELL_TEMPERATURE, part)[l];
+      double mass = ew_state_at(s, EW_STATE_CELLS, EW_MASS, part)[l];
+      double energy = ew_state_at(s, EW_STATE_CELLS, EW_ENERGY, part)[l];
+      if (!(mass > 0 && isfinite(mass) && isfinite(energy) && t > 1.01 * laid->gas.coldest_k &&
+            t < 0.99 * laid->gas.hottest_k))
+        return ew_cycle_plan_name(laid->plan, EW_PLAN_PIPES, i);
     }
   return NULL;
 }
 
+/* The charge has settled since the spark was frozen: seek once more, and go on where that moves it. */
+static void confirm_spark(struct ew_pack *pack, int l) {
+  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG), before = *spark;
+  if (isfinite(*ew_pack_run(pack, l, EW_RUN_MBT_DEG)))
+    seek_spark(pack, l);
+  *ew_pack_run(pack, l, EW_RUN_FROZEN) = *ew_pack_run(pack, l, EW_RUN_CONFIRMED) = 1;
+  if (fabs(*spark - before) > CONFIRM_DEG)
+    *ew_pack_run(pack, l, EW_RUN_IN_A_ROW) = 0;
+  else
+    *spark = before; /* which this cycle ran with */
+}
+
+/* Whether the run is steady: its spark stays, and enough cycles were as the one before. */
+static gboolean settled(struct ew_pack *pack, int l, const struct sums *s) {
+  double *in_a_row = ew_pack_run(pack, l, EW_RUN_IN_A_ROW);
+  double *frozen = ew_pack_run(pack, l, EW_RUN_FROZEN),
+         wanted = pack->grid == EW_GRID_COARSE ? 1 : 2;
+  *in_a_row = same_as_before(pack, l, s) ? *in_a_row + 1 : 0;
+  if (!*frozen &&
+      (*ew_pack_run(pack, l, EW_RUN_RESUMED) || *ew_pack_run(pack, l, EW_RUN_CYCLES) >= 2)) {
+    seek_spark(pack, l);
+    *in_a_row = 0;
+  }
+  if (*frozen && *in_a_row >= wanted && !*ew_pack_run(pack, l, EW_RUN_CONFIRMED))
+    confirm_spark(pack, l);
+  return *frozen && *in_a_row >= wanted;
+}
+
 void ew_pack_end_cycle(struct ew_pack *pack, int l) {
   struct ew_lane *lane = &pack->lane[l];
-  lane->cycles++;
+  int cycles = (int)++*ew_pack_run(pack, l, EW_RUN_CYCLES);
+  gather_cylinders(pack, l);
   struct sums s = sum_up(pack, l);
   report(pack, l, &s);
   audit(pack, l, &s, &lane->result);
   const char *sick = sick_pipe(pack, l);
   if (sick || !isfinite(s.work) || !isfinite(s.air)) {
-    ew_pack_give_up(lane, "no sound state in pipe %s in cycle %d",
-                    sick ? sick : "(none: a cylinder)", lane->cycles);
-    return;
-  }
-  lane->in_a_row = same_as_before(pack, l, &s) ? lane->in_a_row + 1 : 0;
-  if (!lane->frozen && (lane->resumed || lane->cycles >= 2)) {
-    seek_spark(pack, l);
-    lane->in_a_row = 0;
-  }
-  if (lane->frozen && lane->in_a_row >= pack->in_a_row && !lane->confirmed) {
-    /* the charge has settled since: seek once more, and go on where that moves the spark */
-    double before = lane->spark;
-    if (isfinite(lane->sought.mbt_deg))
-      seek_spark(pack, l);
-    lane->frozen = lane->confirmed = TRUE;
-    if (fabs(lane->spark - before) > CONFIRM_DEG)
-      lane->in_a_row = 0;
-    else
-      lane->spark = before; /* which this cycle ran with */
-  }
-  if (lane->frozen && lane->in_a_row >= pack->in_a_row) {
+    ew_pack_give_up(pack, l, "no sound state in pipe %s in cycle %d",
+                    sick ? sick : "(none: a cylinder)", cycles);
+  } else if (settled(pack, l, &s)) {
     lane->result.converged = TRUE;
-    lane->running = FALSE;
     lane->finished = TRUE;
-    return;
-  }
-  if (lane->cycles >= pack->options->most_cycles) {
-    ew_pack_give_up(lane,
+    *ew_pack_run(pack, l, EW_RUN_RUNNING) = 0;
+  } else if (cycles >= lane->laid->plan->most_cycles) {
+    ew_pack_give_up(pack, l,
                     "not steady after %d cycles: work still changes by %.2g %% from cycle to cycle",
-                    lane->cycles, 100 * lane->result.torque_residual);
-    return;
+                    cycles, 100 * lane->result.torque_residual);
+  } else {
+    settle_walls(pack, l);
+    ew_pack_begin_cycle(pack, l);
   }
-  settle_walls(pack, l);
-  ew_pack_begin_cycle(pack, l);
 }

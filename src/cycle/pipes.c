@@ -1,3 +1,4 @@
+/* The field of pipes: memory, geometry, ghosts, and plain ends for tests. See pipes.h. */
 #include "base/elementary.h"
 #include "cycle/pipes.h"
 #include <math.h>
@@ -110,6 +111,15 @@ static double circle(double diameter) {
   return G_PI / 4 * diameter * diameter;
 }
 
+struct ew_frustum ew_frustum_of(double left_diameter_m, double right_diameter_m, double dx) {
+  double a = circle(left_diameter_m), b = circle(right_diameter_m);
+  struct ew_frustum f = {.mean_m2 = (a + b + sqrt(a * b)) / 3};
+  f.volume_m3 = f.mean_m2 * dx;
+  f.diameter_m = sqrt(4 * f.mean_m2 / G_PI);
+  f.wall_m2 = G_PI * f.diameter_m * dx;
+  return f;
+}
+
 void ew_pipes_shape(struct ew_pipes *p, int pipe, int lane, double length_m,
                     const double *face_diameter_m, double bend_loss, const double *wall_k,
                     const double *heat_factor) {
@@ -120,16 +130,16 @@ void ew_pipes_shape(struct ew_pipes *p, int pipe, int lane, double length_m,
   for (int i = 0; i < n; i++) {
     gsize e = ew_pipes_element(p, pipe, i, lane);
     double a = circle(face_diameter_m[i]), b = circle(face_diameter_m[i + 1]);
-    double mean = (a + b + sqrt(a * b)) / 3; /* frustum */
+    struct ew_frustum cell = ew_frustum_of(face_diameter_m[i], face_diameter_m[i + 1], dx);
     p->length_m[e] = dx;
     p->inverse_length[e] = 1 / dx;
-    p->volume_m3[e] = mean * dx;
-    p->area_slope[e] = (b - a) / (mean * dx);
-    p->diameter_m[e] = sqrt(4 * mean / G_PI);
+    p->volume_m3[e] = cell.volume_m3;
+    p->area_slope[e] = (b - a) / (cell.mean_m2 * dx);
+    p->diameter_m[e] = cell.diameter_m;
     p->inverse_volume[e] = 1 / p->volume_m3[e];
     p->inverse_diameter[e] = 1 / p->diameter_m[e];
     p->loss_per_m[e] = bend_loss / (2 * length_m);
-    p->wall_m2[e] = G_PI * p->diameter_m[e] * dx;
+    p->wall_m2[e] = cell.wall_m2;
     p->wall_k[e] = wall_k ? wall_k[i] : 300;
     p->heat_factor[e] = wall_k ? (heat_factor ? heat_factor[i] : 1) : 0;
     p->live[e] = -1;

@@ -78,6 +78,12 @@ void ew_pipes_free(struct ew_pipes *pipes);
 /* With stride 1 the gas fills all lanes of the coefficient block. */
 void ew_pipes_set_gas(struct ew_pipes *pipes, int lane, const struct ew_working_gas *gas);
 
+/* A cell: the frustum between two sections. */
+struct ew_frustum {
+  double mean_m2, volume_m3, diameter_m, wall_m2;
+};
+struct ew_frustum ew_frustum_of(double left_diameter_m, double right_diameter_m, double length_m);
+
 /* Equal cells over length_m with circular sections: face_diameter_m[count + 1]. bend_loss is the sum
  * of loss coefficients K, spread over the length. wall_k and heat_factor: [count]; wall_k NULL: no
  * heat; heat_factor NULL: 1. */

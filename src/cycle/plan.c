@@ -1,132 +1,376 @@
-#include "cycle/plan.h"
+/* Making a plan from a model, and what is asked of it. Form and promises: plan.h; reading: plan_read.c.
+ *
+ *   1. the model is checked, the numbers of cells are chosen (or taken from a plan of the same layout)
+ *   2. the gas is made, or taken where it is the same
+ *   3. parts and their tables are gathered, equal tables once
+ *   4. all is laid behind the header, made canonical, and sealed with its digest */
+#include "base/error.h"
+#include "cycle/plan_parts.h"
 #include "gas/moist_air.h"
 #include <math.h>
+#include <stddef.h>
+#include <string.h>
 
-struct point {
-  double diameter_m, wall_k, heat_factor;
+#define COARSE_M     0.04
+#define FINE_BELOW_M 0.03
+
+G_STATIC_ASSERT(offsetof(struct ew_working_gas, fuel.element_mol_kg) == sizeof(double));
+G_STATIC_ASSERT(sizeof(struct ew_cycle_plan) % 8 == 0 && sizeof(int64_t) == sizeof(double));
+G_STATIC_ASSERT(offsetof(struct ew_cycle_plan, layout) == EW_PLAN_SEALED_FROM);
+
+static const gsize section_each[EW_PLAN_SECTIONS] = {
+    sizeof(struct ew_plan_cylinder), sizeof(struct ew_plan_pipe),
+    sizeof(struct ew_plan_volume),   sizeof(struct ew_plan_valve),
+    sizeof(struct ew_cycle_station), sizeof(double),
+    sizeof(struct ew_cycle_flow),    1};
+
+gsize ew_plan_section_bytes(const struct ew_cycle_plan *plan, int section) {
+  return section == EW_PLAN_TEXT ? (gsize)plan->text_bytes
+                                 : (gsize)plan->count[section] * section_each[section];
+}
+
+const void *ew_cycle_plan_section(const struct ew_cycle_plan *plan, enum ew_plan_section section) {
+  const char *at = (const char *)(plan + 1);
+  for (int s = 0; s < (int)section; s++)
+    at += ew_plan_section_bytes(plan, s);
+  return at;
+}
+
+/* ---- words ---- */
+
+#define MINUS_ZERO    G_GUINT64_CONSTANT(0x8000000000000000)
+#define INFINITE_BITS G_GUINT64_CONSTANT(0x7ff0000000000000)
+#define ONE_NAN       G_GUINT64_CONSTANT(0x7ff8000000000000)
+
+/* Whole numbers of a plan are small and not negative, so these patterns are doubles wherever they occur. */
+void ew_plan_canonical(void *words, gsize bytes) {
+  guint64 *w = words;
+  for (gsize i = 0; i < bytes / 8; i++)
+    if (w[i] == MINUS_ZERO)
+      w[i] = 0;
+    else if ((w[i] & ~MINUS_ZERO) > INFINITE_BITS)
+      w[i] = ONE_NAN;
+}
+
+void ew_cycle_digest_words(GChecksum *sum, const void *words, gsize bytes) {
+#if G_BYTE_ORDER == G_LITTLE_ENDIAN
+  g_checksum_update(sum, words, (gssize)bytes);
+#else
+  for (gsize i = 0; i < bytes / 8; i++) {
+    guint64 w = GUINT64_TO_LE(((const guint64 *)words)[i]);
+    g_checksum_update(sum, (const guchar *)&w, 8);
+  }
+#endif
+}
+
+void ew_plan_digest_of(const struct ew_cycle_plan *plan, uint8_t digest[32]) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  gsize size = 32, bytes = (gsize)(plan->bytes - plan->text_bytes) - EW_PLAN_SEALED_FROM;
+  ew_cycle_digest_words(sum, (const char *)plan + EW_PLAN_SEALED_FROM, bytes);
+  g_checksum_get_digest(sum, digest, &size);
+}
+
+void ew_cycle_plan_digest(const struct ew_cycle_plan *plan, char hex[EW_CYCLE_HEX]) {
+  for (int i = 0; i < 32; i++)
+    g_snprintf(hex + 2 * i, 3, "%02x", plan->digest[i]);
+}
+
+/* ---- layout ---- */
+
+static gboolean same_layout(const struct ew_cycle_model *m, const struct ew_cycle_plan *p) {
+  if (m->pipe_friction != p->pipe_friction || (int)m->delivery != p->delivery ||
+      m->cylinders != p->count[EW_PLAN_CYLINDERS] || m->pipes != p->count[EW_PLAN_PIPES] ||
+      m->volumes != p->count[EW_PLAN_VOLUMES] || m->junctions != p->junctions ||
+      m->valves != p->count[EW_PLAN_VALVES])
+    return FALSE;
+  for (int i = 0; i < m->pipes; i++) {
+    const struct ew_plan_pipe *pipe = &ew_plan_pipes(p)[i];
+    for (int side = 0; side < 2; side++)
+      if ((int)m->pipe[i].end[side].kind != pipe->end[side].kind ||
+          m->pipe[i].end[side].index != pipe->end[side].index ||
+          (m->pipe[i].exhaust != 0) != pipe->exhaust)
+        return FALSE;
+  }
+  for (int v = 0; v < m->valves; v++) {
+    const struct ew_plan_valve *valve = &ew_plan_valves(p)[v];
+    if (m->valve[v].cylinder != valve->cylinder || (m->valve[v].exhaust != 0) != valve->exhaust)
+      return FALSE;
+  }
+  return TRUE;
+}
+
+void ew_cycle_plan_shape(const struct ew_cycle_plan *p, char hex[EW_CYCLE_HEX]) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  ew_cycle_digest_words(sum, p->count, EW_PLAN_STATIONS * sizeof(int64_t)); /* of parts */
+  const int64_t whole[] = {p->junctions, p->grids, p->delivery};
+  ew_cycle_digest_words(sum, whole, sizeof whole);
+  ew_cycle_digest_words(sum, &p->pipe_friction, sizeof p->pipe_friction);
+  for (int i = 0; i < p->count[EW_PLAN_PIPES]; i++) {
+    const struct ew_plan_pipe *pipe = &ew_plan_pipes(p)[i];
+    const int64_t joined[] = {pipe->exhaust,     pipe->cells[0],     pipe->cells[1],
+                              pipe->end[0].kind, pipe->end[0].index, pipe->end[1].kind,
+                              pipe->end[1].index};
+    ew_cycle_digest_words(sum, joined, sizeof joined);
+  }
+  for (int v = 0; v < p->count[EW_PLAN_VALVES]; v++) {
+    const struct ew_plan_valve *valve = &ew_plan_valves(p)[v];
+    const int64_t of[] = {valve->cylinder, valve->exhaust};
+    ew_cycle_digest_words(sum, of, sizeof of);
+  }
+  g_strlcpy(hex, g_checksum_get_string(sum), EW_CYCLE_HEX);
+}
+
+/* ---- 3. parts ---- */
+
+struct part { /* a section while it grows, with the tables in it */
+  GByteArray *bytes;
+  GArray *spans; /* of struct span */
 };
 
-static struct point at(const struct ew_cycle_pipe *p, double x) {
-  const struct ew_cycle_station *s = p->station, *a = &s[0], *b = &s[0];
-  for (int i = 1; i < p->stations; i++) {
-    if (x >= s[i].at_m)
-      a = b = &s[i];
-    else if (x > s[i - 1].at_m) {
-      a = &s[i - 1];
-      b = &s[i];
-      break;
+struct span {
+  int64_t first, count;
+};
+
+static const void *added(struct part *part, const void *data, gsize bytes) {
+  guint at = part->bytes->len;
+  g_byte_array_append(part->bytes, data, (guint)bytes);
+  ew_plan_canonical(part->bytes->data + at, bytes);
+  return part->bytes->data + at;
+}
+
+/* Where the table is: an equal one that is there already, else at the end. */
+static int64_t put_table(struct part *part, const void *data, int count, gsize each) {
+  guint before = part->bytes->len;
+  gsize bytes = (gsize)count * each;
+  const void *mine = added(part, data, bytes);
+  for (guint i = 0; i < part->spans->len; i++) {
+    const struct span *s = &g_array_index(part->spans, struct span, i);
+    if (s->count == count && memcmp(part->bytes->data + (gsize)s->first * each, mine, bytes) == 0) {
+      g_byte_array_set_size(part->bytes, before);
+      return s->first;
     }
   }
-  double w = b->at_m > a->at_m ? (x - a->at_m) / (b->at_m - a->at_m) : 0;
-  return (struct point){a->diameter_m + w * (b->diameter_m - a->diameter_m),
-                        a->wall_k + w * (b->wall_k - a->wall_k),
-                        a->heat_factor + w * (b->heat_factor - a->heat_factor)};
+  struct span span = {(int64_t)(before / each), count};
+  g_array_append_val(part->spans, span);
+  return span.first;
 }
 
-static void lay_pipe(struct ew_plan *plan, int i) {
-  const struct ew_cycle_pipe *p = &plan->model->pipe[i];
-  int n = plan->cells[i];
-  plan->face_diameter_m[i] = g_new(double, n + 1);
-  plan->wall_k[i] = g_new(double, n);
-  plan->heat_factor[i] = g_new(double, n);
-  for (int c = 0; c <= n; c++)
-    plan->face_diameter_m[i][c] = at(p, p->length_m * c / n).diameter_m;
-  for (int c = 0; c < n; c++) {
-    struct point x = at(p, p->length_m * (c + 0.5) / n);
-    plan->wall_k[i][c] = isnan(x.wall_k) && !p->exhaust ? plan->model->inlet_wall_k : x.wall_k;
-    plan->heat_factor[i][c] = x.heat_factor;
+static void put_cylinders(struct part *part, const struct ew_cycle_model *m) {
+  for (int i = 0; i < m->cylinders; i++) {
+    struct ew_plan_cylinder c = {.shape = m->cylinder[i]};
+    ew_cycle_shut_interval(m, i, &c.shut_from_deg, &c.shut_to_deg);
+    added(part, &c, sizeof c);
   }
 }
 
-static void tabulate_valve(struct ew_plan *plan, int v) {
-  const struct ew_cycle_model *m = plan->model;
-  const struct ew_cycle_valve *valve = &m->valve[v];
-  double pipe_area = 1;
-  for (int i = 0; i < m->pipes; i++)
-    for (int side = 0; side < 2; side++)
-      if (m->pipe[i].end[side].kind == EW_END_VALVE && m->pipe[i].end[side].index == v) {
-        double d = plan->face_diameter_m[i][side ? plan->cells[i] : 0];
-        pipe_area = G_PI / 4 * d * d;
-      }
-  for (int k = 0; k < EW_VALVE_TABLE; k++) {
-    double scale = m->flow_factor / pipe_area;
-    double forward = ew_cycle_valve_area_m2(valve, k * 0.25, TRUE) * scale;
-    double reverse = ew_cycle_valve_area_m2(valve, k * 0.25, FALSE) * scale;
-    plan->open_in[v][k] = fmin(valve->exhaust ? forward : reverse, 1);
-    plan->open_out[v][k] = fmin(valve->exhaust ? reverse : forward, 1);
-  }
+static int64_t cells_of(double length_m, double cell_m) {
+  return MAX(3, lround(length_m / cell_m));
 }
 
-struct ew_plan *ew_plan_new(const struct ew_cycle_model *m, double cell_m,
-                            const struct ew_plan *like, GError **error) {
-  if (!ew_cycle_model_check(m, error))
-    return NULL;
-  struct ew_plan *plan = g_new0(struct ew_plan, 1);
-  plan->model = m;
-  double humidity = ew_humidity_ratio(m->ambient_pa, m->vapour_pa);
-  if (!ew_working_gas_make(m->fuel, m->equivalence, humidity, &plan->gas, error)) {
-    g_free(plan);
-    return NULL;
-  }
-  gboolean mixed = m->delivery == EW_FUEL_MIXED;
-  plan->charge_fuel = mixed ? plan->gas.fuel_share : 0;
-  plan->charge_k = mixed ? ew_working_gas_mixture_temperature_k(&plan->gas, m->ambient_k,
-                                                                ew_cycle_evaporated_from_gas(m))
-                         : m->ambient_k;
-  plan->ambient_kg_m3 = m->ambient_pa / (plan->gas.gas_constant_j_kg_k[EW_GAS_AIR] * m->ambient_k);
-  plan->cells = g_new(int, m->pipes);
-  plan->face_diameter_m = g_new0(double *, m->pipes);
-  plan->wall_k = g_new0(double *, m->pipes);
-  plan->heat_factor = g_new0(double *, m->pipes);
+static void put_pipes(struct part *part, const struct ew_cycle_model *m, gboolean coarse,
+                      double cell_m, const struct ew_cycle_plan *like) {
   for (int i = 0; i < m->pipes; i++) {
-    plan->cells[i] = like ? like->cells[i] : MAX(3, (int)lround(m->pipe[i].length_m / cell_m));
-    lay_pipe(plan, i);
+    const struct ew_cycle_pipe *p = &m->pipe[i];
+    struct ew_plan_pipe out = {.length_m = p->length_m,
+                               .bend_loss = p->bend_loss,
+                               .exhaust = p->exhaust != 0,
+                               .stations = p->stations};
+    out.first_station = put_table(&part[EW_PLAN_STATIONS], p->station, p->stations,
+                                  sizeof(struct ew_cycle_station));
+    out.cells[EW_GRID_FINAL] = cells_of(p->length_m, cell_m);
+    out.cells[EW_GRID_COARSE] = coarse ? cells_of(p->length_m, COARSE_M) : 0;
+    if (like)
+      memcpy(out.cells, ew_plan_pipes(like)[i].cells, sizeof out.cells);
+    for (int side = 0; side < 2; side++) {
+      out.end[side].kind = (int64_t)p->end[side].kind;
+      out.end[side].index = p->end[side].index;
+      out.end[side].opening = p->end[side].opening;
+    }
+    added(&part[EW_PLAN_PIPES], &out, sizeof out);
   }
-  plan->open_in = g_malloc(sizeof *plan->open_in * MAX(m->valves, 1));
-  plan->open_out = g_malloc(sizeof *plan->open_out * MAX(m->valves, 1));
-  for (int v = 0; v < m->valves; v++)
-    tabulate_valve(plan, v);
-  plan->shut_from = g_new(double, m->cylinders);
-  plan->shut_to = g_new(double, m->cylinders);
-  for (int i = 0; i < m->cylinders; i++)
-    ew_cycle_shut_interval(m, i, &plan->shut_from[i], &plan->shut_to[i]);
+}
+
+static void put_valves(struct part *part, const struct ew_cycle_model *m) {
+  for (int v = 0; v < m->valves; v++) {
+    const struct ew_cycle_valve *valve = &m->valve[v];
+    struct ew_plan_valve out = {.cylinder = valve->cylinder,
+                                .exhaust = valve->exhaust != 0,
+                                .count = valve->count,
+                                .head_m = valve->head_m,
+                                .first_deg = valve->first_deg,
+                                .step_deg = valve->step_deg,
+                                .lifts = valve->lifts,
+                                .flows = valve->flows};
+    out.first_lift = put_table(&part[EW_PLAN_LIFTS], valve->lift_m, valve->lifts, sizeof(double));
+    out.first_flow =
+        put_table(&part[EW_PLAN_FLOWS], valve->flow, valve->flows, sizeof(struct ew_cycle_flow));
+    added(&part[EW_PLAN_VALVES], &out, sizeof out);
+  }
+}
+
+static void put_text(struct part *part, const char *text) {
+  g_byte_array_append(part->bytes, (const guint8 *)(text ? text : ""),
+                      (guint)strlen(text ? text : "") + 1);
+}
+
+static void put_names(struct part *part, const struct ew_cycle_model *m) {
+  static const guint8 zeros[8] = {0};
+  put_text(part, m->fuel->name);
+  for (int i = 0; i < m->pipes; i++)
+    put_text(part, m->pipe[i].name);
+  for (int i = 0; i < m->volumes; i++)
+    put_text(part, m->volume[i].name);
+  for (int i = 0; i < m->valves; i++)
+    put_text(part, m->valve[i].name);
+  g_byte_array_append(part->bytes, zeros, (8 - part->bytes->len % 8) % 8);
+}
+
+/* ---- 2. gas ---- */
+
+static double *gas_numbers(struct ew_working_gas *gas) {
+  return (double *)(void *)gas + 1; /* behind the name of its fuel */
+}
+
+void ew_cycle_plan_gas(const struct ew_cycle_plan *plan, struct ew_working_gas *gas) {
+  gas->fuel.name = NULL;
+  memcpy(gas_numbers(gas), plan->gas, sizeof plan->gas);
+}
+
+static gboolean make_gas(const struct ew_cycle_model *m, const struct ew_cycle_plan *like,
+                         struct ew_working_gas *gas, GError **error) {
+  double humidity = ew_humidity_ratio(m->ambient_pa, m->vapour_pa);
+  if (like) {
+    const gsize from = offsetof(struct ew_combustible, element_mol_kg);
+    ew_cycle_plan_gas(like, gas);
+    if (gas->equivalence == m->equivalence && gas->humidity_ratio == humidity &&
+        memcmp((const char *)&gas->fuel + from, (const char *)m->fuel + from,
+               sizeof gas->fuel - from) == 0)
+      return TRUE;
+  }
+  return ew_working_gas_make(m->fuel, m->equivalence, humidity, gas, error);
+}
+
+/* ---- 4. ---- */
+
+static void fill_header(struct ew_cycle_plan *p, const struct ew_cycle_model *m,
+                        const struct ew_cycle_options *o, struct ew_working_gas *gas) {
+  gboolean mixed = m->delivery == EW_FUEL_MIXED;
+  memcpy(p->magic, EW_PLAN_MAGIC, sizeof p->magic);
+  p->layout = EW_PLAN_LAYOUT;
+  p->physics = EW_CYCLE_PHYSICS;
+  p->junctions = m->junctions;
+  p->grids = o->cell_m < FINE_BELOW_M ? 2 : 1;
+  p->delivery = (int64_t)m->delivery;
+  p->spark = (int64_t)o->spark;
+  p->most_cycles = o->most_cycles;
+  p->cell_m = o->cell_m;
+  p->cfl = o->cfl;
+  p->tolerance = o->tolerance;
+  p->equivalence = m->equivalence;
+  p->evaporated_from_gas = m->evaporated_from_gas;
+  p->evaporated_per_k = m->evaporated_per_k;
+  p->inlet_wall_k = m->inlet_wall_k;
+  p->ambient_pa = m->ambient_pa;
+  p->ambient_k = m->ambient_k;
+  p->vapour_pa = m->vapour_pa;
+  p->exhaust_back_pa = isnan(m->exhaust_back_pa) ? m->ambient_pa : m->exhaust_back_pa;
+  p->flow_factor = m->flow_factor;
+  p->woschni_factor = m->woschni_factor;
+  p->pipe_friction = m->pipe_friction;
+  p->pipe_heat = m->pipe_heat;
+  p->combustion = m->combustion;
+  p->friction = m->friction;
+  double evaporated = ew_cycle_evaporated_from_gas(m);
+  p->charge_fuel = mixed ? gas->fuel_share : 0;
+  p->charge_k =
+      mixed ? ew_working_gas_mixture_temperature_k(gas, m->ambient_k, evaporated) : m->ambient_k;
+  p->ambient_kg_m3 = m->ambient_pa / (gas->gas_constant_j_kg_k[EW_GAS_AIR] * m->ambient_k);
+  p->injected_j_kg =
+      ew_combustible_enthalpy_j_kg(m->fuel, 298.15) - evaporated * m->fuel->latent_heat_j_kg;
+  memcpy(p->gas, gas_numbers(gas), sizeof p->gas);
+}
+
+static struct ew_cycle_plan *seal(const struct part *part, const struct ew_cycle_plan *header) {
+  gsize bytes = sizeof *header;
+  for (int s = 0; s < EW_PLAN_SECTIONS; s++)
+    bytes += part[s].bytes->len;
+  struct ew_cycle_plan *plan = g_malloc0(bytes);
+  *plan = *header;
+  plan->bytes = (int64_t)bytes;
+  plan->text_bytes = part[EW_PLAN_TEXT].bytes->len;
+  ew_plan_canonical((char *)plan + EW_PLAN_SEALED_FROM, sizeof *plan - EW_PLAN_SEALED_FROM);
+  char *at = (char *)(plan + 1);
+  for (int s = 0; s < EW_PLAN_SECTIONS; s++) {
+    if (s != EW_PLAN_TEXT)
+      plan->count[s] = (int64_t)(part[s].bytes->len / section_each[s]);
+    if (part[s].bytes->len > 0)
+      memcpy(at, part[s].bytes->data, part[s].bytes->len);
+    at += part[s].bytes->len;
+  }
+  ew_plan_digest_of(plan, plan->digest);
   return plan;
 }
 
-void ew_plan_free(struct ew_plan *plan) {
-  if (!plan)
-    return;
-  for (int i = 0; i < plan->model->pipes; i++) {
-    g_free(plan->face_diameter_m[i]);
-    g_free(plan->wall_k[i]);
-    g_free(plan->heat_factor[i]);
+struct ew_cycle_plan *ew_plan_make(const struct ew_cycle_model *m, const struct ew_cycle_options *o,
+                                   const struct ew_cycle_plan *cells_of_plan,
+                                   const struct ew_cycle_plan *gas_of_plan, GError **error) {
+  struct ew_working_gas gas;
+  if (!ew_cycle_options_check(o, error) || !ew_cycle_model_check(m, error) ||
+      !make_gas(m, gas_of_plan, &gas, error))
+    return NULL;
+  struct ew_cycle_plan header = {0};
+  fill_header(&header, m, o, &gas);
+  if (cells_of_plan && (cells_of_plan->grids != header.grids || !same_layout(m, cells_of_plan)))
+    cells_of_plan = NULL;
+  struct part part[EW_PLAN_SECTIONS];
+  for (int s = 0; s < EW_PLAN_SECTIONS; s++)
+    part[s] = (struct part){g_byte_array_new(), g_array_new(FALSE, FALSE, sizeof(struct span))};
+  put_cylinders(&part[EW_PLAN_CYLINDERS], m);
+  put_pipes(part, m, header.grids > 1, o->cell_m, cells_of_plan);
+  for (int v = 0; v < m->volumes; v++) {
+    struct ew_plan_volume volume = {m->volume[v].volume_m3, m->volume[v].exhaust != 0};
+    added(&part[EW_PLAN_VOLUMES], &volume, sizeof volume);
   }
-  g_free(plan->face_diameter_m);
-  g_free(plan->wall_k);
-  g_free(plan->heat_factor);
-  g_free(plan->cells);
-  g_free(plan->open_in);
-  g_free(plan->open_out);
-  g_free(plan->shut_from);
-  g_free(plan->shut_to);
+  put_valves(part, m);
+  put_names(&part[EW_PLAN_TEXT], m);
+  struct ew_cycle_plan *plan = seal(part, &header);
+  for (int s = 0; s < EW_PLAN_SECTIONS; s++) {
+    g_byte_array_unref(part[s].bytes);
+    g_array_unref(part[s].spans);
+  }
+  return plan;
+}
+
+struct ew_cycle_plan *ew_cycle_plan_new(const struct ew_cycle_model *m,
+                                        const struct ew_cycle_options *o,
+                                        const struct ew_cycle_plan *like, GError **error) {
+  return ew_plan_make(m, o, like, like, error);
+}
+
+void ew_cycle_plan_free(struct ew_cycle_plan *plan) {
   g_free(plan);
 }
 
-gboolean ew_plan_same_layout(const struct ew_cycle_model *a, const struct ew_cycle_model *b) {
-  if (a == b)
-    return TRUE;
-  if (a->pipe_friction != b->pipe_friction || a->delivery != b->delivery ||
-      a->cylinders != b->cylinders || a->pipes != b->pipes || a->volumes != b->volumes ||
-      a->junctions != b->junctions || a->valves != b->valves)
-    return FALSE;
-  for (int i = 0; i < a->pipes; i++)
-    for (int side = 0; side < 2; side++)
-      if (a->pipe[i].end[side].kind != b->pipe[i].end[side].kind ||
-          a->pipe[i].end[side].index != b->pipe[i].end[side].index ||
-          a->pipe[i].exhaust != b->pipe[i].exhaust)
-        return FALSE;
-  for (int v = 0; v < a->valves; v++)
-    if (a->valve[v].cylinder != b->valve[v].cylinder || a->valve[v].exhaust != b->valve[v].exhaust)
-      return FALSE;
-  return TRUE;
+/* ---- asked of a plan ---- */
+
+const char *ew_cycle_plan_name(const struct ew_cycle_plan *p, enum ew_plan_section section,
+                               int index) {
+  const char *at = ew_cycle_plan_section(p, EW_PLAN_TEXT);
+  int before = 1 + index; /* the fuel's is the first */
+  if (section != EW_PLAN_PIPES)
+    before += ew_plan_count(p, EW_PLAN_PIPES);
+  if (section == EW_PLAN_VALVES)
+    before += ew_plan_count(p, EW_PLAN_VOLUMES);
+  while (before-- > 0)
+    at += strlen(at) + 1;
+  return at;
+}
+
+double ew_cycle_plan_displacement_m3(const struct ew_cycle_plan *p) {
+  double sum = 0;
+  for (int i = 0; i < p->count[EW_PLAN_CYLINDERS]; i++) {
+    const struct ew_cycle_cylinder *c = &ew_plan_cylinders(p)[i].shape;
+    sum += G_PI / 4 * c->bore_m * c->bore_m * c->stroke_m;
+  }
+  return sum;
 }

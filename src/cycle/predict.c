@@ -1,6 +1,12 @@
+/* Runs shared out over threads and lanes.
+ *
+ *   jobs (models) -> tasks (plans) -> groups of one shape -> list, slowest first -> threads' lanes
+ *
+ * With fine cells each group runs twice: most cycles on coarse cells, the last few on the fine ones. */
 #include "cycle/predict.h"
 #include "base/error.h"
 #include "cycle/pack.h"
+#include "cycle/plan_parts.h"
 #include "cycle/trace.h"
 #include <math.h>
 #include <stdlib.h>
@@ -19,7 +25,7 @@ void ew_cycle_result_clear(struct ew_cycle_result *result) {
   memset(result, 0, sizeof *result);
 }
 
-static gboolean check_options(const struct ew_cycle_options *o, GError **error) {
+gboolean ew_cycle_options_check(const struct ew_cycle_options *o, GError **error) {
   if (!(o->cell_m >= 0.001 && o->cell_m <= 0.2))
     return ew_refuse(error, "cell length is %g m; it must be 0.001 to 0.2", o->cell_m);
   if (!(o->cfl >= 0.05 && o->cfl <= 1))
@@ -31,26 +37,24 @@ static gboolean check_options(const struct ew_cycle_options *o, GError **error) 
   return TRUE;
 }
 
-static gboolean check_job(const struct ew_cycle_job *job, const struct ew_cycle_options *o,
-                          GError **error) {
-  if (!(job->speed_rpm >= 100 && job->speed_rpm <= 30000))
-    return ew_refuse(error, "speed is %g rpm; it must be 100 to 30000", job->speed_rpm);
-  if (o->spark == EW_SPARK_GIVEN && !(job->spark_deg >= -40 && job->spark_deg <= 90))
+static gboolean check_task(const struct ew_cycle_task *task, GError **error) {
+  if (!(task->speed_rpm >= 100 && task->speed_rpm <= 30000))
+    return ew_refuse(error, "speed is %g rpm; it must be 100 to 30000", task->speed_rpm);
+  if (task->plan->spark == EW_SPARK_GIVEN && !(task->spark_deg >= -40 && task->spark_deg <= 90))
     return ew_refuse(error,
                      "spark at %g rpm is %g degrees before top dead centre; it must be -40 to 90",
-                     job->speed_rpm, job->spark_deg);
+                     task->speed_rpm, task->spark_deg);
   return TRUE;
 }
 
-/* One layout's runs, most work first: the list that threads take from. */
+/* One group's runs, most work first: the list that threads take from. */
 struct list {
-  const struct ew_cycle_job *jobs;
-  struct ew_plan **plan; /* by job */
+  const struct ew_cycle_task *tasks;
   struct ew_cycle_result *results;
-  struct ew_kept **kept; /* by job: what the coarse pass left, for the fine one; or NULL */
+  struct ew_cycle_state **kept; /* by task: what the coarse pass left, for the fine one; or NULL */
   int *order, n, next;
-  gboolean coarse;
-  int done, all, parts; /* over all layouts and passes, for progress */
+  enum ew_plan_grid grid;
+  int done, all; /* over all groups and passes, for progress */
 };
 
 static int take(struct list *list) {
@@ -66,7 +70,7 @@ static void tell(struct list *list, const struct ew_cycle_options *o) {
   {
     list->done++;
     if (o->progress)
-      o->progress((double)list->done / list->all / list->parts, o->data);
+      o->progress((double)list->done / list->all, o->data);
   }
 }
 
@@ -75,31 +79,36 @@ static gboolean cancelled(const struct ew_cycle_options *o) {
 }
 
 static void load(struct ew_pack *pack, int l, const struct list *list, int job) {
-  ew_pack_load(pack, l, list->plan[job], &list->jobs[job], list->coarse ? NULL : list->kept[job]);
+  const struct ew_cycle_task *task = &list->tasks[job];
+  ew_pack_load(pack, l, task->plan, task->speed_rpm, task->spark_deg,
+               list->grid == EW_GRID_FINAL ? list->kept[job] : NULL);
 }
 
 static void finish(struct ew_pack *pack, int l, struct list *list, int job) {
   struct ew_cycle_result *result = &list->results[job];
-  if (list->coarse) { /* a coarse run that went wrong is not gone on with */
-    struct ew_kept *kept = ew_pack_keep(pack, l);
+  if (list->grid == EW_GRID_COARSE) { /* a failed coarse run is not continued */
+    struct ew_cycle_state *kept = ew_pack_keep(pack, l);
     ew_pack_take(pack, l, result);
     if (result->converged)
       list->kept[job] = kept;
     else
-      ew_kept_free(kept);
+      ew_cycle_state_free(kept);
   } else {
     ew_pack_take(pack, l, result);
   }
 }
 
+#define STEPS_A_CALL 64 /* between two looks at whether it is cancelled */
+
 /* One thread's work: its first runs, then whatever is left on the list. */
-static double run_lanes(const struct ew_kernel *kernel, struct list *list, const int *begin,
+static double run_lanes(const struct ew_cycle_backend *backend, struct list *list, const int *begin,
                         const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
   int job[EW_LANES], running = 0, first = begin[0];
   double steps = 0;
   if (first < 0)
     return 0;
-  struct ew_pack *pack = ew_pack_new(kernel, list->plan[first], o, list->coarse ? 1 : 2);
+  struct ew_pack *pack = ew_pack_new(backend, list->tasks[first].plan, list->grid,
+                                     o->trace && list->grid == EW_GRID_FINAL);
   for (int l = 0; l < EW_LANES; l++) {
     job[l] = begin[l];
     int filler = job[l] >= 0 ? job[l] : first; /* an idle lane still holds a sound state */
@@ -108,10 +117,8 @@ static double run_lanes(const struct ew_kernel *kernel, struct list *list, const
       ew_pack_idle(pack, l);
     running += job[l] >= 0;
   }
-  for (gint64 n = 0; running > 0; n++) {
-    if (n % 64 == 0 && cancelled(o))
-      break;
-    if (!ew_pack_step(pack))
+  while (running > 0 && !cancelled(o)) {
+    if (!ew_pack_step(pack, STEPS_A_CALL))
       continue;
     for (int l = 0; l < EW_LANES; l++) {
       if (job[l] < 0 || !ew_pack_finished(pack, l))
@@ -152,8 +159,8 @@ static int team(void) {
 #endif
 }
 
-static void run_layout(const struct ew_kernel *kernel, struct list *list,
-                       const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
+static void run_pass(const struct ew_cycle_backend *backend, struct list *list,
+                     const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
   int threads = 1;
 #ifdef _OPENMP
   threads = o->threads > 0 ? o->threads : omp_get_max_threads();
@@ -171,125 +178,132 @@ static void run_layout(const struct ew_kernel *kernel, struct list *list,
   double steps = 0;
 #pragma omp parallel num_threads(threads) reduction(+ : steps)
   for (int t = thread(); t < threads; t += team()) /* the team may be smaller than asked for */
-    steps += run_lanes(kernel, list, begin + t * EW_LANES, o, effort);
+    steps += run_lanes(backend, list, begin + t * EW_LANES, o, effort);
   effort->steps += steps;
 }
 
 static int slow_first(const void *a, const void *b, gpointer data) {
-  const struct ew_cycle_job *jobs = data;
-  double x = jobs[*(const int *)a].speed_rpm, y = jobs[*(const int *)b].speed_rpm;
+  const struct ew_cycle_task *tasks = data;
+  double x = tasks[*(const int *)a].speed_rpm, y = tasks[*(const int *)b].speed_rpm;
   return x < y ? -1 : x > y ? 1 : *(const int *)a - *(const int *)b;
 }
 
-/* Which runs may share a vector: layout[i] is the first job of the same layout. */
-static void sort_layouts(const struct ew_cycle_job *jobs, int n, int *layout) {
+/* ---- groups ---- */
+
+/* Tasks of one shape, which may share a vector: indices, in their order. O(n). */
+static GPtrArray *groups_of(const struct ew_cycle_task *tasks, int n, gint64 *look_ups) {
+  GPtrArray *groups = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
+  g_autoptr(GHashTable) by_plan = g_hash_table_new(NULL, NULL);
+  g_autoptr(GHashTable) by_shape = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   for (int i = 0; i < n; i++) {
-    layout[i] = i;
-    for (int k = 0; k < i && layout[i] == i; k++)
-      if (layout[k] == k && ew_plan_same_layout(jobs[k].model, jobs[i].model))
-        layout[i] = k;
+    GArray *group = g_hash_table_lookup(by_plan, tasks[i].plan);
+    ++*look_ups;
+    if (!group) {
+      char shape[EW_CYCLE_HEX];
+      ew_cycle_plan_shape(tasks[i].plan, shape);
+      group = g_hash_table_lookup(by_shape, shape);
+      ++*look_ups;
+      if (!group) {
+        group = g_array_new(FALSE, FALSE, sizeof(int));
+        g_ptr_array_add(groups, group);
+        g_hash_table_insert(by_shape, g_strdup(shape), group);
+      }
+      g_hash_table_insert(by_plan, (gpointer)tasks[i].plan, group);
+    }
+    g_array_append_val(group, i);
+  }
+  return groups;
+}
+
+/* All runs of a group: on its coarse grid where it has one, then on the final one. */
+static void run_group(const struct ew_cycle_backend *backend, struct list *list, GArray *group,
+                      const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
+  const int *task = (const int *)(void *)group->data;
+  int grids = (int)list->tasks[task[0]].plan->grids;
+  for (int grid = grids - 1; grid >= 0 && !cancelled(o); grid--) {
+    list->grid = (enum ew_plan_grid)grid;
+    list->order = (int *)(void *)group->data;
+    list->n = (int)group->len;
+    list->next = 0;
+    g_qsort_with_data(list->order, list->n, sizeof(int), slow_first, (gpointer)list->tasks);
+    run_pass(backend, list, o, effort);
+    for (int i = 0; i < list->n; i++) {
+      if (grid > 0)
+        ew_cycle_result_clear(&list->results[task[i]]);
+      else
+        g_clear_pointer(&list->kept[task[i]], ew_cycle_state_free);
+    }
   }
 }
 
-static gboolean plan_all(struct list *list, double cell_m, const int *layout, GError **error) {
-  for (int i = 0; i < list->all; i++) {
-    list->plan[i] = NULL;
-    for (int k = 0; k < i && !list->plan[i]; k++)
-      if (list->jobs[k].model == list->jobs[i].model)
-        list->plan[i] = list->plan[k];
-    if (!list->plan[i])
-      list->plan[i] = ew_plan_new(list->jobs[i].model, cell_m,
-                                  layout[i] == i ? NULL : list->plan[layout[i]], error);
-    if (!list->plan[i])
+gboolean ew_cycle_run(const struct ew_cycle_task *tasks, int n, const struct ew_cycle_options *o,
+                      struct ew_cycle_result *results, struct ew_cycle_effort *effort,
+                      GError **error) {
+  struct ew_cycle_effort own = {0};
+  memset(results, 0, sizeof *results * (gsize)MAX(n, 0));
+  const struct ew_cycle_backend *backend = o->backend ? o->backend : ew_cycle_backend_choose(error);
+  if (!backend)
+    return FALSE;
+  if (n < 1)
+    return ew_refuse(error, "no speeds to predict");
+  struct list list = {.tasks = tasks, .results = results};
+  for (int i = 0; i < n; i++) {
+    if (!check_task(&tasks[i], error))
       return FALSE;
+    list.all += (int)tasks[i].plan->grids;
   }
-  return TRUE;
+  gint64 began = g_get_monotonic_time();
+  list.kept = g_new0(struct ew_cycle_state *, n);
+  g_autoptr(GPtrArray) groups = groups_of(tasks, n, &own.look_ups);
+  for (guint i = 0; i < groups->len; i++)
+    run_group(backend, &list, g_ptr_array_index(groups, i), o, &own);
+  for (int i = 0; i < n; i++)
+    ew_cycle_state_free(list.kept[i]);
+  g_free(list.kept);
+  own.wall_s = 1e-6 * (double)(g_get_monotonic_time() - began);
+  own.simd = backend->name;
+  if (effort)
+    *effort = own;
+  return !cancelled(o) || ew_refuse(error, "cancelled before all %d runs were done", n);
 }
 
-static void free_plans(struct list *list) {
-  for (int i = list->all - 1; i >= 0; i--) {
-    gboolean shared = FALSE;
-    for (int k = 0; k < i; k++)
-      shared |= list->plan[k] == list->plan[i];
-    if (!shared)
-      ew_plan_free(list->plan[i]);
-    list->plan[i] = NULL;
-  }
+void ew_cycle_task_digest(const struct ew_cycle_task *task, char *hex) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  double words[] = {task->speed_rpm, task->plan->spark == EW_SPARK_GIVEN ? task->spark_deg : NAN};
+  ew_plan_canonical(words, sizeof words);
+  g_checksum_update(sum, task->plan->digest, sizeof task->plan->digest);
+  ew_cycle_digest_words(sum, words, sizeof words);
+  g_strlcpy(hex, g_checksum_get_string(sum), EW_CYCLE_HEX);
 }
 
-/* All runs once, on cells of this size. */
-static gboolean run_pass(const struct ew_kernel *kernel, struct list *list, const int *layout,
-                         const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
-                         GError **error) {
-  gboolean ok = plan_all(list, o->cell_m, layout, error);
-  for (int head = 0; ok && head < list->all; head++) {
-    list->n = list->next = 0;
-    for (int i = 0; i < list->all; i++)
-      if (layout[i] == head)
-        list->order[list->n++] = i;
-    g_qsort_with_data(list->order, list->n, sizeof(int), slow_first, (gpointer)list->jobs);
-    if (list->n > 0)
-      run_layout(kernel, list, o, effort);
-  }
-  free_plans(list);
-  return ok;
-}
-
-#define COARSE_M     0.04
-#define FINE_BELOW_M 0.03
-
-static gboolean run_all(const struct ew_kernel *kernel, struct list *list,
-                        const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
-                        GError **error) {
-  g_autofree int *layout = g_new(int, list->all);
-  sort_layouts(list->jobs, list->all, layout);
-  if (o->cell_m < FINE_BELOW_M) { /* most cycles on coarse cells, the last few on fine ones */
-    struct ew_cycle_options coarse = *o;
-    coarse.cell_m = COARSE_M;
-    coarse.tolerance = MIN(3 * o->tolerance, 0.1);
-    coarse.trace = FALSE;
-    list->coarse = TRUE;
-    list->parts = 2;
-    if (!run_pass(kernel, list, layout, &coarse, effort, error))
-      return FALSE;
-    for (int i = 0; i < list->all; i++)
-      ew_cycle_result_clear(&list->results[i]);
-    list->coarse = FALSE;
-  }
-  return cancelled(o) || run_pass(kernel, list, layout, o, effort, error);
-}
+/* ---- models ---- */
 
 gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
                                const struct ew_cycle_options *o, struct ew_cycle_result *results,
                                struct ew_cycle_effort *effort, GError **error) {
-  struct ew_cycle_effort own = {0};
-  memset(results, 0, sizeof *results * MAX(n, 0));
-  const struct ew_kernel *kernel = ew_kernel_choose(error);
-  if (!kernel || !check_options(o, error))
+  g_autoptr(GPtrArray) plans = g_ptr_array_new_with_free_func((GDestroyNotify)ew_cycle_plan_free);
+  g_autoptr(GHashTable) by_model = g_hash_table_new(NULL, NULL);
+  g_autofree struct ew_cycle_task *tasks = g_new0(struct ew_cycle_task, MAX(n, 1));
+  memset(results, 0, sizeof *results * (gsize)MAX(n, 0));
+  if (!o->backend && !ew_cycle_backend_choose(error)) /* before any work */
     return FALSE;
-  if (n < 1)
-    return ew_refuse(error, "no speeds to predict");
-  for (int i = 0; i < n; i++)
-    if (!check_job(&jobs[i], o, error))
-      return FALSE;
-  gint64 began = g_get_monotonic_time();
-  struct list list = {.jobs = jobs, .results = results, .all = n, .parts = 1};
-  list.plan = g_new0(struct ew_plan *, n);
-  list.kept = g_new0(struct ew_kept *, n);
-  list.order = g_new(int, n);
-  gboolean ok = run_all(kernel, &list, o, &own, error);
-  for (int i = 0; i < n; i++)
-    ew_kept_free(list.kept[i]);
-  g_free(list.kept);
-  g_free(list.plan);
-  g_free(list.order);
-  if (ok && cancelled(o))
-    ok = ew_refuse(error, "cancelled before all %d runs were done", n);
-  own.wall_s = 1e-6 * (g_get_monotonic_time() - began);
-  own.simd = kernel->name;
-  if (effort)
-    *effort = own;
-  return ok;
+  for (int i = 0; i < n; i++) {
+    struct ew_cycle_plan *plan = g_hash_table_lookup(by_model, jobs[i].model);
+    if (!plan) {
+      plan = ew_cycle_plan_new(jobs[i].model, o, i ? tasks[0].plan : NULL, error);
+      if (!plan)
+        return FALSE;
+      g_ptr_array_add(plans, plan);
+      g_hash_table_insert(by_model, (gpointer)jobs[i].model, plan);
+    }
+    tasks[i] = (struct ew_cycle_task){plan, jobs[i].speed_rpm, jobs[i].spark_deg};
+  }
+  gboolean good = ew_cycle_run(tasks, n, o, results, effort, error);
+  if (effort && good) {
+    effort->plans = plans->len;
+    effort->look_ups += n;
+  }
+  return good;
 }
 
 gboolean ew_cycle_predict(const struct ew_cycle_model *model, const double *speed_rpm,

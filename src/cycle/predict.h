@@ -1,33 +1,19 @@
 /* Torque curves from a model: the whole engine run to a periodic state at each speed.
  *
- * Runs (one model at one speed) fill the lanes of the vector kernels; each lane has its own step and
- * angle and takes the next run when its own is done. Threads (OpenMP) take runs from one list. A run's
- * figures do not depend on lane, thread or vector level: same model, speed and options, same bits.
+ * Models become plans (plan.h); runs (one plan at one speed) fill the lanes of a backend
+ * (backend/backend.h); each lane has its own step and angle and takes the next run when its own is done.
+ * Threads (OpenMP) take runs from one list. A run's figures depend on its plan, speed and given spark
+ * alone: same digest, same bits, whatever the lane, thread or vector level.
+ *
+ * Cost beside the runs themselves: one plan a different model and one look-up a run; memory for all plans
+ * and results at once, so a long search hands over some hundred runs at a time.
  *
  * No main loop, no files; the callbacks are called from one thread at a time. */
 #pragma once
 #include "cycle/model.h"
+#include "cycle/options.h"
 
-enum ew_cycle_spark {
-  EW_SPARK_BEST,  /* least advance for best torque, or less where the knock limit says so */
-  EW_SPARK_MBT,   /* least advance for best torque, knock or not */
-  EW_SPARK_GIVEN, /* spark_deg of the run */
-};
-
-struct ew_cycle_options {
-  double cell_m;    /* wanted cell length; 0.02 default, 0.04 for searches */
-  double cfl;       /* 0.85 */
-  int most_cycles;  /* 40 */
-  double tolerance; /* 1e-3: change of work, air and charge from cycle to cycle, two in a row */
-  int threads;      /* 0: as many as OpenMP gives */
-  enum ew_cycle_spark spark;
-  gboolean trace;
-  void (*progress)(double share_done, gpointer data);
-  gpointer data;
-  const gint *cancel; /* stop soon after this becomes non-zero; may be NULL */
-};
-
-void ew_cycle_options_defaults(struct ew_cycle_options *options);
+struct ew_cycle_plan;
 
 /* Values at every degree of crank, 0 to 719, of the last cycle; series are named. */
 struct ew_cycle_trace {
@@ -60,8 +46,12 @@ struct ew_cycle_result {
   struct ew_cycle_trace *trace;          /* NULL unless asked for */
 };
 
-/* One run. spark_deg counts for EW_SPARK_GIVEN: -40 to 90 before top dead centre. */
-struct ew_cycle_job {
+/* One run. spark_deg counts where the plan says EW_SPARK_GIVEN: -40 to 90 before top dead centre. */
+struct ew_cycle_task {
+  const struct ew_cycle_plan *plan;
+  double speed_rpm, spark_deg;
+};
+struct ew_cycle_job { /* the same, of a model */
   const struct ew_cycle_model *model;
   double speed_rpm, spark_deg;
 };
@@ -70,14 +60,20 @@ struct ew_cycle_effort { /* what the work was; any of it may be of interest */
   double wall_s;
   const char *simd; /* static */
   int threads, cells, ends;
-  double steps; /* of all runs */
+  double steps;           /* of all runs */
+  gint64 plans, look_ups; /* made; in tables of models and shapes: grows as the runs do */
   double cells_s, ends_s,
       cylinders_s; /* where the threads' time went; spark searches in the last */
 };
 
 /* results[n], cleared here; free each with ew_cycle_result_clear. A run that does not converge is not
- * an error: its result says so. FALSE on bad input (model, speeds, options, ENGINEWRIGHT_SIMD), or
- * when cancelled. effort may be NULL. */
+ * an error: its result says so. FALSE on bad input (speeds, ENGINEWRIGHT_SIMD), or when cancelled. Of the
+ * options those count that are not part of a plan. effort may be NULL. */
+gboolean ew_cycle_run(const struct ew_cycle_task *tasks, int n,
+                      const struct ew_cycle_options *options, struct ew_cycle_result *results,
+                      struct ew_cycle_effort *effort, GError **error);
+/* Models planned and run; those of the first one's layout get its numbers of cells. FALSE also when a
+ * model or the options are refused. */
 gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
                                const struct ew_cycle_options *options,
                                struct ew_cycle_result *results, struct ew_cycle_effort *effort,
@@ -87,4 +83,7 @@ gboolean ew_cycle_predict(const struct ew_cycle_model *model, const double *spee
                           const double *spark_deg, int n, const struct ew_cycle_options *options,
                           struct ew_cycle_result *results, struct ew_cycle_effort *effort,
                           GError **error);
+/* What a result depends on: the plan's digest, the speed, and the spark where it is given. Hexadecimal,
+ * EW_CYCLE_HEX bytes of plan.h. */
+void ew_cycle_task_digest(const struct ew_cycle_task *task, char *hex);
 void ew_cycle_result_clear(struct ew_cycle_result *result);

@@ -1,3 +1,4 @@
+/* Rows of a log, and the grid of whole degrees that is made of them: linear between steps. See trace.h. */
 #include "cycle/trace.h"
 #include <math.h>
 
@@ -6,13 +7,14 @@ struct ew_trace_log {
   GArray *rows; /* 1 + series doubles each, angle first */
 };
 
-static int series_of(const struct ew_cycle_model *m) {
-  return 4 * m->cylinders + m->volumes + 4 * m->pipes;
+static int series_of(const struct ew_cycle_plan *p) {
+  return 4 * ew_plan_count(p, EW_PLAN_CYLINDERS) + ew_plan_count(p, EW_PLAN_VOLUMES) +
+         4 * ew_plan_count(p, EW_PLAN_PIPES);
 }
 
-struct ew_trace_log *ew_trace_log_new(const struct ew_cycle_model *model) {
+struct ew_trace_log *ew_trace_log_new(const struct ew_cycle_plan *plan) {
   struct ew_trace_log *log = g_new0(struct ew_trace_log, 1);
-  log->series = series_of(model);
+  log->series = series_of(plan);
   log->rows = g_array_new(FALSE, TRUE, sizeof(double));
   return log;
 }
@@ -35,35 +37,36 @@ double *ew_trace_log_add(struct ew_trace_log *log, double deg) {
   return row + 1;
 }
 
-static void name_series(struct ew_cycle_trace *t, const struct ew_cycle_model *m) {
+static void name_series(struct ew_cycle_trace *t, const struct ew_cycle_plan *p) {
   static const char *const what[] = {"pressure", "temperature", "volume", "burned fraction"};
   static const char *const unit[] = {"Pa", "K", "m3", "1"};
   int n = 0;
-  for (int i = 0; i < m->cylinders; i++)
+  for (int i = 0; i < ew_plan_count(p, EW_PLAN_CYLINDERS); i++)
     for (int k = 0; k < 4; k++, n++) {
       t->name[n] = g_strdup_printf("cylinder %d %s", i + 1, what[k]);
       t->unit[n] = g_strdup(unit[k]);
     }
-  for (int v = 0; v < m->volumes; v++, n++) {
-    t->name[n] = g_strdup_printf("%s pressure", m->volume[v].name);
+  for (int v = 0; v < ew_plan_count(p, EW_PLAN_VOLUMES); v++, n++) {
+    t->name[n] = g_strdup_printf("%s pressure", ew_cycle_plan_name(p, EW_PLAN_VOLUMES, v));
     t->unit[n] = g_strdup("Pa");
   }
-  for (int e = 0; e < 2 * m->pipes; e++) {
-    t->name[n] = g_strdup_printf("%s end %d pressure", m->pipe[e / 2].name, e % 2 + 1);
+  for (int e = 0; e < 2 * ew_plan_count(p, EW_PLAN_PIPES); e++) {
+    const char *pipe = ew_cycle_plan_name(p, EW_PLAN_PIPES, e / 2);
+    t->name[n] = g_strdup_printf("%s end %d pressure", pipe, e % 2 + 1);
     t->unit[n++] = g_strdup("Pa");
-    t->name[n] = g_strdup_printf("%s end %d flow", m->pipe[e / 2].name, e % 2 + 1);
+    t->name[n] = g_strdup_printf("%s end %d flow", pipe, e % 2 + 1);
     t->unit[n++] = g_strdup("kg/s");
   }
 }
 
 struct ew_cycle_trace *ew_trace_log_grid(const struct ew_trace_log *log,
-                                         const struct ew_cycle_model *model) {
+                                         const struct ew_cycle_plan *plan) {
   struct ew_cycle_trace *t = g_new0(struct ew_cycle_trace, 1);
   t->series = log->series;
   t->name = g_new0(char *, t->series);
   t->unit = g_new0(char *, t->series);
   t->value = g_malloc0(sizeof *t->value * t->series);
-  name_series(t, model);
+  name_series(t, plan);
   int width = log->series + 1, rows = log->rows->len / width;
   const double *data = (const double *)(void *)log->rows->data;
   for (int deg = 0, i = 0; rows > 1 && deg < 720; deg++) {

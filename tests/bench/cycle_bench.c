@@ -9,7 +9,7 @@
  * stretch; the best of three. Exit code 1 when a limit is missed; --quick does less. */
 #include "../reference/cycle/exact_riemann.h"
 #include "../reference/cycle/engines.h"
-#include "cycle/kernel.h"
+#include "cycle/backend/kernel.h"
 #include "textbook_pipes.h"
 #include <stdio.h>
 #include <time.h>

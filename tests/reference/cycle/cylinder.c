@@ -49,7 +49,7 @@ static void finite_heat_release(void **state) {
     struct ew_working_gas gas = releasing(rows[i].gamma, q);
     struct ew_cylinder_frame f;
     struct ew_cylinder c;
-    ew_cylinder_frame_make(&m, 0, &gas, 3000, &f);
+    ew_cylinder_frame_make(m.cylinder, &m.combustion, m.woschni_factor, &gas, 3000, &f);
     ew_cylinder_fill(&f, -180, 1e5, t1, 0, 0, &c);
     ew_cylinder_shut(&f, &c);
     double scale = 1e5 * c.volume_m3;
@@ -71,7 +71,7 @@ static void otto_in_the_limit(void **state) {
     struct ew_working_gas gas = releasing(gamma, 1e6);
     struct ew_cylinder_frame f;
     struct ew_cylinder c;
-    ew_cylinder_frame_make(&m, 0, &gas, 3000, &f);
+    ew_cylinder_frame_make(m.cylinder, &m.combustion, m.woschni_factor, &gas, 3000, &f);
     ew_cylinder_fill(&f, -180, 1e5, 300, 0, 0, &c);
     ew_cylinder_shut(&f, &c);
     double released = 1e6 * c.mass_kg;
@@ -92,7 +92,7 @@ static void motored_is_isentropic(void **state) {
   assert_true(ew_working_gas_make(m.fuel, 1, 0, &gas, NULL));
   struct ew_cylinder_frame f;
   struct ew_cylinder c;
-  ew_cylinder_frame_make(&m, 0, &gas, 3000, &f);
+  ew_cylinder_frame_make(m.cylinder, &m.combustion, m.woschni_factor, &gas, 3000, &f);
   ew_cylinder_fill(&f, -180, 1e5, 330, 0, 0, &c);
   ew_cylinder_shut(&f, &c);
   struct ew_cylinder top = ew_cylinder_closed(&f, &c, -180, 0, -15, 0.5);
@@ -129,7 +129,7 @@ static struct ew_cylinder fired(const struct ew_cycle_model *m, const struct ew_
                                 double rpm, double spark, double residual) {
   struct ew_cylinder_frame f;
   struct ew_cylinder c;
-  ew_cylinder_frame_make(m, 0, gas, rpm, &f);
+  ew_cylinder_frame_make(m->cylinder, &m->combustion, m->woschni_factor, gas, rpm, &f);
   ew_cylinder_fill(&f, -125, 1.05e5, 360, residual, (1 - residual) * gas->fuel_share, &c);
   ew_cylinder_shut(&f, &c);
   double before = c.energy_j;

@@ -4,7 +4,7 @@
  * flow: NACA Report 1135 (1953) and Shapiro, by their formulas. Reflection at a junction of n equal
  * pipes: (2-n)/n and 2/n, plane-wave acoustics (Kinsler and others). Quarter wave c/(4L); Helmholtz
  * resonator of finite neck: tan(kL) = A/(V k). A wrong end conserves too: hence the discharge table. */
-#include "cycle/kernel.h"
+#include "cycle/backend/kernel.h"
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>

@@ -5,7 +5,7 @@
  * the same order; conservation, rest with area change, and equality of all vector levels, of both
  * layouts, and (to rounding) of a textbook scalar version. */
 #include "../../bench/textbook_pipes.h"
-#include "cycle/kernel.h"
+#include "cycle/backend/kernel.h"
 #include "exact_riemann.h"
 #include <setjmp.h>
 #include <stdarg.h>

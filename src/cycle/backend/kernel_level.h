@@ -1,6 +1,6 @@
 /* Names of one vector level; for pipe_kernel.c and end_kernel.c, which are compiled once per level. */
 #pragma once
-#include "cycle/kernel.h"
+#include "cycle/backend/kernel.h"
 
 #ifndef EW_LEVEL
 #define EW_LEVEL base

@@ -1,4 +1,4 @@
-#include "cycle/kernel.h"
+#include "cycle/backend/kernel.h"
 #include "base/cpu.h"
 #include "base/error.h"
 #include <string.h>

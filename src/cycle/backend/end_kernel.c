@@ -4,8 +4,8 @@
  *
  * The flow through an opening grows with the root s of its pressure difference, so Newton's passes go
  * in s: in p they would fall off the root's edge when the flow turns round. */
-#include "cycle/kernel_level.h"
-#include "cycle/vector.h"
+#include "cycle/backend/kernel_level.h"
+#include "cycle/backend/vector.h"
 
 #define PASSES          2
 #define JUNCTION_PASSES 4

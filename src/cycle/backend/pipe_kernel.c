@@ -2,8 +2,8 @@
  *
  * Notation: q = (rho, u, p, Yb, Yf); l and r are the states left and right of a face; s wave speeds.
  * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with the wave speeds of Davis 1988. */
-#include "cycle/kernel_level.h"
-#include "cycle/vector.h"
+#include "cycle/backend/kernel_level.h"
+#include "cycle/backend/vector.h"
 
 /* Energy of the mixture as a polynomial in tau = T/1000 K. */
 struct mixture {

@@ -1,0 +1,57 @@
+/* The table of backends, and which one is used. */
+#include "base/cpu.h"
+#include "base/error.h"
+#include "cycle/backend/cpu.h"
+#include <string.h>
+
+static gboolean always(void) {
+  return TRUE;
+}
+
+/* All vector levels run the same source in the same order of operations: the same bits. */
+#define CPU_LEVEL(level, possible)                                                                 \
+  static const struct ew_cycle_backend level = {                                                   \
+      #level, 0, possible, ew_cpu_open, ew_cpu_load, ew_cpu_step, ew_cpu_effort, ew_cpu_close};
+CPU_LEVEL(base, always)
+#ifdef EW_HAVE_LEVELS
+static gboolean has_avx2(void) {
+  return ew_cpu_has_avx2() != 0;
+}
+static gboolean has_avx512(void) {
+  return ew_cpu_has_avx512() != 0;
+}
+CPU_LEVEL(avx2, has_avx2)
+CPU_LEVEL(avx512, has_avx512)
+#endif
+
+const struct ew_cycle_backend *const ew_cycle_backends[] = {&base,
+#ifdef EW_HAVE_LEVELS
+                                                            &avx2, &avx512,
+#endif
+                                                            NULL};
+
+const struct ew_cycle_backend *ew_cycle_backend_named(const char *name) {
+  for (int i = 0; ew_cycle_backends[i]; i++)
+    if (strcmp(ew_cycle_backends[i]->name, name) == 0)
+      return ew_cycle_backends[i]->here() ? ew_cycle_backends[i] : NULL;
+  return NULL;
+}
+
+const struct ew_cycle_backend *ew_cycle_backend_choose(GError **error) {
+  const char *wanted = g_getenv("ENGINEWRIGHT_SIMD");
+  const struct ew_cycle_backend *best = NULL;
+  g_autoptr(GString) names = g_string_new(NULL);
+  for (int i = 0; ew_cycle_backends[i]; i++)
+    if (ew_cycle_backends[i]->here()) {
+      best = ew_cycle_backends[i];
+      g_string_append_printf(names, "%s%s", names->len ? ", " : "", best->name);
+    }
+  if (!wanted || !*wanted)
+    return best;
+  const struct ew_cycle_backend *backend = ew_cycle_backend_named(wanted);
+  if (!backend)
+    ew_refuse(error,
+              "ENGINEWRIGHT_SIMD is '%s'; this machine can do %s: set one of these or unset it",
+              wanted, names->str);
+  return backend;
+}

@@ -1,0 +1,31 @@
+/* How a prediction is made: what of it belongs to the answer, and what does not. */
+#pragma once
+#include <glib.h>
+
+enum ew_cycle_spark {
+  EW_SPARK_BEST,  /* least advance for best torque, or less where the knock limit says so */
+  EW_SPARK_MBT,   /* least advance for best torque, knock or not */
+  EW_SPARK_GIVEN, /* spark_deg of the run */
+};
+
+struct ew_cycle_backend;
+
+struct ew_cycle_options {
+  /* part of a plan: other values give other figures */
+  double cell_m;    /* wanted cell length; 0.02 default, 0.04 for searches */
+  double cfl;       /* 0.85 */
+  int most_cycles;  /* 40 */
+  double tolerance; /* 1e-3: change of work, air and charge from cycle to cycle, two in a row */
+  enum ew_cycle_spark spark;
+  /* not part of it: the figures do not depend on them */
+  int threads; /* 0: as many as OpenMP gives */
+  gboolean trace;
+  const struct ew_cycle_backend *backend; /* NULL: ew_cycle_backend_choose */
+  void (*progress)(double share_done, gpointer data);
+  gpointer data;
+  const gint *cancel; /* stop soon after this becomes non-zero; may be NULL */
+};
+
+void ew_cycle_options_defaults(struct ew_cycle_options *options);
+/* Refuses what is out of range, naming it. */
+gboolean ew_cycle_options_check(const struct ew_cycle_options *options, GError **error);

@@ -79,7 +79,7 @@ void ew_cylinder_fill(const struct ew_cylinder_frame *f, double deg, double pres
 /* What meets its partner of a charge whose equivalence ratio is not everywhere the same, over what would of an even one: the mean of
  * min(phi, 1) over min(mean phi, 1), phi distributed logistically with standard deviation `spread` (closed form, unlike the normal). */
 static double meets(double phi, double spread) {
-  if (!(spread > 0))
+  if (!(spread > 0 && phi > 0)) /* nothing to burn: no share of nothing */
     return 1;
   double s = spread * sqrt(3) / G_PI;
   return (1 - s * ew_log1p(ew_exp((1 - phi) / s))) / fmin(phi, 1);

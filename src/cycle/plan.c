@@ -29,11 +29,10 @@ gsize ew_plan_section_bytes(const struct ew_cycle_plan *plan, int section) {
                                  : (gsize)plan->count[section] * section_each[section];
 }
 
-const void *ew_cycle_plan_section(const struct ew_cycle_plan *plan, enum ew_plan_section section) {
-  const char *at = (const char *)(plan + 1);
-  for (int s = 0; s < (int)section; s++)
-    at += ew_plan_section_bytes(plan, s);
-  return at;
+void ew_plan_offsets(const struct ew_cycle_plan *plan, int64_t at[EW_PLAN_SECTIONS]) {
+  at[0] = sizeof *plan;
+  for (int s = 1; s < EW_PLAN_SECTIONS; s++)
+    at[s] = at[s - 1] + (int64_t)ew_plan_section_bytes(plan, s - 1);
 }
 
 /* ---- words ---- */
@@ -299,14 +298,12 @@ static struct ew_cycle_plan *seal(const struct part *part, const struct ew_cycle
   plan->bytes = (int64_t)bytes;
   plan->text_bytes = part[EW_PLAN_TEXT].bytes->len;
   ew_plan_canonical((char *)plan + EW_PLAN_SEALED_FROM, sizeof *plan - EW_PLAN_SEALED_FROM);
-  char *at = (char *)(plan + 1);
-  for (int s = 0; s < EW_PLAN_SECTIONS; s++) {
-    if (s != EW_PLAN_TEXT)
-      plan->count[s] = (int64_t)(part[s].bytes->len / section_each[s]);
-    if (part[s].bytes->len > 0)
-      memcpy(at, part[s].bytes->data, part[s].bytes->len);
-    at += part[s].bytes->len;
-  }
+  for (int i = 0; i < EW_PLAN_TEXT; i++)
+    plan->count[i] = (int64_t)(part[i].bytes->len / section_each[i]);
+  ew_plan_offsets(plan, plan->at);
+  for (int i = 0; i < EW_PLAN_SECTIONS; i++)
+    if (part[i].bytes->len > 0)
+      memcpy((char *)plan + plan->at[i], part[i].bytes->data, part[i].bytes->len);
   ew_plan_digest_of(plan, plan->digest);
   return plan;
 }

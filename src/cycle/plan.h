@@ -73,6 +73,7 @@ struct ew_cycle_plan {
   /* ---- the digest begins here */
   int64_t layout, physics;
   int64_t count[EW_PLAN_SECTIONS - 1];
+  int64_t at[EW_PLAN_SECTIONS]; /* bytes from the beginning of the block; follow from the counts */
   int64_t junctions, grids, delivery; /* enum ew_fuel_delivery */
   int64_t spark, most_cycles;         /* enum ew_cycle_spark */
   double cell_m, cfl, tolerance;
@@ -110,7 +111,10 @@ void ew_cycle_plan_shape(const struct ew_cycle_plan *plan, char hex[EW_CYCLE_HEX
 
 /* The first of a section; struct of the section's name, struct ew_cycle_station, double (lifts), struct
  * ew_cycle_flow, char (text). */
-const void *ew_cycle_plan_section(const struct ew_cycle_plan *plan, enum ew_plan_section section);
+static inline const void *ew_cycle_plan_section(const struct ew_cycle_plan *plan,
+                                                enum ew_plan_section section) {
+  return (const char *)plan + plan->at[section];
+}
 static inline const struct ew_plan_cylinder *ew_plan_cylinders(const struct ew_cycle_plan *p) {
   return ew_cycle_plan_section(p, EW_PLAN_CYLINDERS);
 }

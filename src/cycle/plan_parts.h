@@ -6,6 +6,8 @@
 #define EW_PLAN_SEALED_FROM (8 + 2 * sizeof(int64_t) + 32)
 
 gsize ew_plan_section_bytes(const struct ew_cycle_plan *plan, int section);
+/* Where the sections begin, by their counts. */
+void ew_plan_offsets(const struct ew_cycle_plan *plan, int64_t at[EW_PLAN_SECTIONS]);
 /* -0 becomes 0, every NaN the same one. */
 void ew_plan_canonical(void *words, gsize bytes);
 void ew_plan_digest_of(const struct ew_cycle_plan *plan, uint8_t digest[32]);

@@ -59,6 +59,10 @@ static gboolean check_counts(const struct ew_cycle_plan *p, GError **error) {
   if (bytes != (gsize)p->bytes)
     return ew_refuse(error, "the plan's sections come to %zu bytes and it has %" G_GINT64_FORMAT,
                      bytes, (gint64)p->bytes);
+  int64_t at[EW_PLAN_SECTIONS];
+  ew_plan_offsets(p, at);
+  if (memcmp(at, p->at, sizeof at) != 0)
+    return ew_refuse(error, "the plan's sections are not where its counts put them");
   if (p->junctions < 0 || p->junctions > PARTS_MOST)
     return ew_refuse(error, "the plan has %" G_GINT64_FORMAT " junctions; most are %d",
                      (gint64)p->junctions, PARTS_MOST);

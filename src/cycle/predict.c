@@ -98,7 +98,7 @@ static void finish(struct ew_pack *pack, int l, struct list *list, int job) {
   }
 }
 
-#define STEPS_A_CALL 64 /* between two looks at whether it is cancelled */
+#define STEPS_A_CALL 256 /* between two looks at whether it is cancelled */
 
 /* One thread's work: its first runs, then whatever is left on the list. */
 static double run_lanes(const struct ew_cycle_backend *backend, struct list *list, const int *begin,

@@ -240,6 +240,8 @@ gboolean ew_cycle_run(const struct ew_cycle_task *tasks, int n, const struct ew_
                       struct ew_cycle_result *results, struct ew_cycle_effort *effort,
                       GError **error) {
   struct ew_cycle_effort own = {0};
+  if (effort)
+    *effort = own;
   memset(results, 0, sizeof *results * (gsize)MAX(n, 0));
   const struct ew_cycle_backend *backend = o->backend ? o->backend : ew_cycle_backend_choose(error);
   if (!backend)
@@ -285,6 +287,8 @@ gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
   g_autoptr(GHashTable) by_model = g_hash_table_new(NULL, NULL);
   g_autofree struct ew_cycle_task *tasks = g_new0(struct ew_cycle_task, MAX(n, 1));
   memset(results, 0, sizeof *results * (gsize)MAX(n, 0));
+  if (effort)
+    *effort = (struct ew_cycle_effort){0};
   if (!o->backend && !ew_cycle_backend_choose(error)) /* before any work */
     return FALSE;
   for (int i = 0; i < n; i++) {
@@ -299,7 +303,7 @@ gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
     tasks[i] = (struct ew_cycle_task){plan, jobs[i].speed_rpm, jobs[i].spark_deg};
   }
   gboolean good = ew_cycle_run(tasks, n, o, results, effort, error);
-  if (effort && good) {
+  if (effort) {
     effort->plans = plans->len;
     effort->look_ups += n;
   }

@@ -459,6 +459,16 @@ static void say_variants(const struct ew_variants *v) {
          "safe side.");
 }
 
+/* What a file of kept answers gave, and what in it was left alone. */
+static void say_kept(const struct ew_variants *v) {
+  const struct ew_vary_keep_counts *k = &v->kept;
+  ew_say("Kept before and taken: %" G_GINT64_FORMAT " of %u.", k->taken, v->count);
+  if (k->older > 0)
+    ew_say("Records of other physics, ignored: %" G_GINT64_FORMAT ".", k->older);
+  if (k->damaged > 0 || k->torn)
+    ew_say("Damaged records, ignored: %" G_GINT64_FORMAT ".", k->damaged + k->torn);
+}
+
 static gboolean answer_vary(const struct ew_call *call, const struct asked *a,
                             const struct ew_variants *v, GError **error) {
   const char *plot = ew_call_option(call, "plot");
@@ -468,8 +478,11 @@ static gboolean answer_vary(const struct ew_call *call, const struct asked *a,
     struct ew_json json = ew_answer_begin();
     ew_variants_write_json(v, &json);
     ew_answer_end(&json);
-  } else
+  } else {
     say_variants(v);
+    if (v->keeping)
+      say_kept(v);
+  }
   return TRUE;
 }
 
@@ -482,10 +495,9 @@ static gboolean run_vary(const struct ew_call *call, GError **error) {
       return FALSE;
   if (all->len == 0)
     return ew_refuse(error, "--change is needed, for example --change compression=+0.5");
-  g_autoptr(GPtrArray) sets = ew_variants_of(all, ew_call_has(call, "grid"));
-  if (sets->len > EW_VARIANTS_MOST)
-    return ew_refuse(error, "--grid: %u variants, and at most %d are run at once", sets->len,
-                     EW_VARIANTS_MOST);
+  g_autoptr(GPtrArray) sets = ew_variants_of(all, ew_call_has(call, "grid"), error);
+  if (!sets)
+    return FALSE;
   if (!read_asked(call, &a, error))
     return FALSE;
   struct ew_vary ask = {.setup = a.setup,

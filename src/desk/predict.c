@@ -151,35 +151,44 @@ void ew_cycle_results_free(struct ew_cycle_result *r, int n) {
   g_free(r);
 }
 
-static void free_builds(struct ew_cycle_build **builds, int count) {
-  for (int i = 0; i < count; i++)
-    if (builds[i])
-      ew_cycle_build_free(builds[i]);
+struct ew_cycle_plan *ew_predict_plan(const struct ew_prediction_setup *s,
+                                      const struct ew_cycle_options *given,
+                                      const struct ew_cycle_plan *like, double *spark_deg,
+                                      GPtrArray *notes, GError **error) {
+  struct ew_cycle_options options = *given;
+  struct ew_cycle_build *build = build_model(s, spark_deg, NULL, error);
+  struct ew_cycle_plan *plan = NULL;
+  if (!build)
+    return NULL;
+  if (isnan(s->spark_deg) && !isnan(*spark_deg)) {
+    ew_refuse(error, "--change spark: give --spark too, so that there is an advance to change");
+  } else {
+    if (!isnan(*spark_deg))
+      options.spark = EW_SPARK_GIVEN;
+    plan = ew_cycle_plan_new(&build->model, &options, like, error);
+  }
+  for (guint i = 0; plan && notes && i < build->notes->len; i++)
+    g_ptr_array_add(notes, g_strdup(g_ptr_array_index(build->notes, i)));
+  ew_cycle_build_free(build);
+  return plan;
 }
 
 gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,
                            const double *speed_rpm, int speeds,
-                           const struct ew_cycle_options *given, struct ew_cycle_result *results,
+                           const struct ew_cycle_options *options, struct ew_cycle_result *results,
                            struct ew_cycle_effort *effort, GPtrArray *notes, GError **error) {
-  g_autofree struct ew_cycle_build **builds = g_new0(struct ew_cycle_build *, count);
-  g_autofree struct ew_cycle_job *jobs = g_new0(struct ew_cycle_job, (gsize)count * (gsize)speeds);
-  struct ew_cycle_options options = *given;
-  gboolean good = TRUE;
-  for (int i = 0; good && i < count; i++) {
+  g_autoptr(GPtrArray) plans = g_ptr_array_new_with_free_func((GDestroyNotify)ew_cycle_plan_free);
+  g_autofree struct ew_cycle_task *tasks =
+      g_new0(struct ew_cycle_task, (gsize)count * (gsize)speeds);
+  for (int i = 0; i < count; i++) {
     double spark;
-    builds[i] = build_model(&setups[i], &spark, NULL, error);
-    good = builds[i] != NULL;
-    if (good && isnan(setups[i].spark_deg) && !isnan(spark))
-      good = ew_refuse(error,
-                       "--change spark: give --spark too, so that there is an advance to change");
-    if (good && !isnan(spark))
-      options.spark = EW_SPARK_GIVEN;
-    for (int k = 0; good && k < speeds; k++)
-      jobs[i * speeds + k] = (struct ew_cycle_job){&builds[i]->model, speed_rpm[k], spark};
+    struct ew_cycle_plan *plan = ew_predict_plan(&setups[i], options, i ? tasks[0].plan : NULL,
+                                                 &spark, i ? NULL : notes, error);
+    if (!plan)
+      return FALSE;
+    g_ptr_array_add(plans, plan);
+    for (int k = 0; k < speeds; k++)
+      tasks[i * speeds + k] = (struct ew_cycle_task){plan, speed_rpm[k], spark};
   }
-  for (guint i = 0; good && notes && i < builds[0]->notes->len; i++)
-    g_ptr_array_add(notes, g_strdup(g_ptr_array_index(builds[0]->notes, i)));
-  good = good && ew_cycle_predict_jobs(jobs, count * speeds, &options, results, effort, error);
-  free_builds(builds, count);
-  return good;
+  return ew_cycle_run(tasks, count * speeds, options, results, effort, error);
 }

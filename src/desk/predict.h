@@ -1,6 +1,7 @@
 /* Predictions from the combination file: curves, a fit to a measured curve, and what-ifs. */
 #pragma once
 #include "cycle/from_engine.h"
+#include "cycle/plan.h"
 #include "cycle/predict.h"
 #include "desk/loaded.h"
 #include "desk/variation.h"
@@ -35,6 +36,12 @@ struct ew_prediction_setup {
   const GArray *variations;                             /* of struct ew_variation; NULL: none */
 };
 
+/* The plan of a set-up, as the options say, spark given where the set-up has one: it goes into *spark_deg
+ * (NaN else). like: as ew_cycle_plan_new. What was assumed is added to `notes` (may be NULL). */
+struct ew_cycle_plan *ew_predict_plan(const struct ew_prediction_setup *setup,
+                                      const struct ew_cycle_options *options,
+                                      const struct ew_cycle_plan *like, double *spark_deg,
+                                      GPtrArray *notes, GError **error);
 /* Models for many set-ups at the same speeds, run together in the lanes. results: setups x speeds,
  * cleared with ew_cycle_result_clear. notes of the first model are added to `notes` (may be NULL). */
 gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,

@@ -1,6 +1,9 @@
 /* Variants of an engine, run in batches beside the engine as it is, with what is done kept after each batch, so that
- * a long search goes on where it stopped. Kept rows are taken only when the key (everything that the figures depend
- * on) is the same. */
+ * a long search goes on where it stopped. Kept answers are taken only when the key (everything that the figures
+ * depend on) is the same.
+ *
+ * The engine as it is is planned and run once; variants of its layout take its numbers of cells, so that a variant's
+ * figures depend on the two of them and not on which others were run beside it. */
 #include "desk/vary.h"
 #include "base/error.h"
 #include "base/number.h"
@@ -18,16 +21,20 @@ GArray *ew_variations_new(void) {
   return all;
 }
 
-GPtrArray *ew_variants_of(const GArray *all, gboolean grid) {
-  GPtrArray *sets = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
-  if (!grid) {
-    for (guint i = 0; i < all->len; i++) {
-      GArray *one = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
-      g_array_append_val(one, g_array_index(all, struct ew_variation, i));
-      g_ptr_array_add(sets, one);
-    }
-    return sets;
+/* How many combinations; more than may be where it would overflow. */
+static double combinations(const GArray *all) {
+  double count = 1;
+  for (int what = 0; ew_variation_names[what]; what++) {
+    guint values = 0;
+    for (guint i = 0; i < all->len; i++)
+      values += g_array_index(all, struct ew_variation, i).what == what;
+    count *= values + 1;
   }
+  return count - 1;
+}
+
+static GPtrArray *grid_of(const GArray *all) {
+  GPtrArray *sets = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
   g_ptr_array_add(sets, g_array_new(FALSE, FALSE, sizeof(struct ew_variation)));
   for (int what = 0; ew_variation_names[what]; what++) {
     guint before = sets->len;
@@ -41,6 +48,24 @@ GPtrArray *ew_variants_of(const GArray *all, gboolean grid) {
     }
   }
   g_ptr_array_remove_index(sets, 0); /* nothing changed: that is the base */
+  return sets;
+}
+
+GPtrArray *ew_variants_of(const GArray *all, gboolean grid, GError **error) {
+  double count = grid ? combinations(all) : all->len;
+  if (count > EW_VARIANTS_MOST) {
+    ew_refuse(error, "%.0f variants; at most %d are run at once: ask for fewer changes", count,
+              EW_VARIANTS_MOST);
+    return NULL;
+  }
+  if (grid)
+    return grid_of(all);
+  GPtrArray *sets = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
+  for (guint i = 0; i < all->len; i++) {
+    GArray *one = g_array_new(FALSE, FALSE, sizeof(struct ew_variation));
+    g_array_append_val(one, g_array_index(all, struct ew_variation, i));
+    g_ptr_array_add(sets, one);
+  }
   return sets;
 }
 
@@ -119,13 +144,14 @@ static int by_gain(const void *a, const void *b) {
   return (x->upper + x->lower < y->upper + y->lower) - (x->upper + x->lower > y->upper + y->lower);
 }
 
-static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *r, int v, int variants,
-                       int knobs, int speeds) {
-  fill_answer(one, r, r + v * speeds, speeds);
-  one->torque_n_m = torques_of(r + v * speeds, speeds);
-  for (int k = 1; k <= knobs; k++) {
+/* base and varied: curve after curve, the first with the knobs as they are, then one with each moved. */
+static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *base,
+                       const struct ew_cycle_result *varied, int curves, int speeds) {
+  fill_answer(one, base, varied, speeds);
+  one->torque_n_m = torques_of(varied, speeds);
+  for (int k = 1; k < curves; k++) {
     struct ew_variant other = {0};
-    fill_answer(&other, r + k * variants * speeds, r + (k * variants + v) * speeds, speeds);
+    fill_answer(&other, base + k * speeds, varied + k * speeds, speeds);
     one->lower_u += pow(other.lower - one->lower, 2);
     one->upper_u += pow(other.upper - one->upper, 2);
   }
@@ -133,191 +159,233 @@ static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *r, 
   one->upper_u = sqrt(one->upper_u);
 }
 
-/* Runs `count` variants together with the engine as it is, whose curve goes into `base`. */
-static gboolean run_variants(const struct ew_vary *a, const struct ew_cycle_options *options,
-                             GArray *const *sets, int count, struct ew_variant **answers,
-                             double **base, GError **error) {
-  int variants = count + 1, knobs = 0, moved[EW_TUNE_COUNT];
-  struct ew_tune tune = a->setup.tune;
-  for (int k = 0; k < EW_TUNE_COUNT; k++)
-    if (*ew_tune_uncertainty(&tune, k) > 0)
-      moved[knobs++] = k;
-  int all = variants * (knobs + 1);
-  g_autofree struct ew_prediction_setup *setups = g_new(struct ew_prediction_setup, all);
-  g_autoptr(GPtrArray) joins = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
-  struct ew_cycle_result *r = g_new0(struct ew_cycle_result, (gsize)all * (gsize)a->speeds);
-  for (int v = 0; v < variants; v++)
-    g_ptr_array_add(joins, joined(a->setup.variations, v ? sets[v - 1] : NULL));
-  for (int k = 0; k <= knobs; k++)
-    for (int v = 0; v < variants; v++) {
-      struct ew_prediction_setup *s = &setups[k * variants + v];
-      *s = a->setup;
-      s->variations = g_ptr_array_index(joins, v);
-      if (k)
-        *ew_tune_factor(&s->tune, moved[k - 1]) += *ew_tune_uncertainty(&s->tune, moved[k - 1]);
-    }
-  gboolean good =
-      ew_predict_setups(setups, all, a->speed_rpm, a->speeds, options, r, NULL, NULL, error);
-  if (good && !*base)
-    *base = torques_of(r, a->speeds);
-  for (int v = 1; good && v < variants; v++)
-    fill_doubt(answers[v - 1], r, v, variants, knobs, a->speeds);
-  ew_cycle_results_free(r, all * a->speeds);
-  return good;
+/* ---- plans ---- */
+
+#define BATCH       12 /* variants run together; what is done is kept after each */
+#define CURVES_MOST (1 + EW_TUNE_COUNT)
+#define ANSWER      "ew variant 1" /* raised when an answer is made another way of the same curves */
+
+/* One engine, as it is or varied: a plan for the knobs as they are, then one with each fitted knob moved. */
+struct planned {
+  struct ew_cycle_plan *plan[CURVES_MOST];
+  double spark_deg;
+};
+
+static void planned_clear(struct planned *p) {
+  for (int k = 0; k < CURVES_MOST; k++)
+    g_clear_pointer(&p->plan[k], ew_cycle_plan_free);
 }
 
-/* ---- what was run is kept, so that a long search goes on where it stopped ---- */
+struct search {
+  const struct ew_vary *ask;
+  int curves, moved[CURVES_MOST]; /* moved: the knob of each but the first */
+  struct planned base;
+  struct ew_cycle_result *base_curves; /* curves x speeds; NULL until they are run */
+  struct ew_vary_keep *keep;
+};
 
-static void add_figures(GChecksum *sum, const double *figures, gsize count) {
-  char buffer[EW_NUMBER_SIZE];
-  for (gsize i = 0; i < count; i++) {
-    g_checksum_update(sum, (const guchar *)ew_number_write(figures[i], buffer), -1);
-    g_checksum_update(sum, (const guchar *)"\n", 1);
-  }
-}
-
-char *ew_vary_key(const struct ew_vary *a, const char *program) {
-  g_autofree char *engine = ew_engine_write_yaml(a->setup.engine);
-  g_autofree char *tune = ew_fields_write_yaml(&ew_tune_fields, &a->setup.tune);
-  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  g_checksum_update(sum, (const guchar *)program, (gssize)strlen(program) + 1);
-  g_checksum_update(sum, (const guchar *)engine, (gssize)strlen(engine) + 1);
-  g_checksum_update(sum, (const guchar *)tune, (gssize)strlen(tune) + 1);
-  const struct ew_prediction_setup *s = &a->setup;
-  const struct ew_cycle_options *o = a->options;
-  const double figures[] = {s->lambda, s->pressure_pa, s->temperature_k, s->vapour_pa, s->spark_deg,
-                            o->cell_m, o->cfl,         o->most_cycles,   o->tolerance, a->speeds};
-  add_figures(sum, figures, G_N_ELEMENTS(figures));
-  add_figures(sum, a->speed_rpm, (gsize)a->speeds);
-  for (guint i = 0; s->variations && i < s->variations->len; i++) {
-    const char *text = g_array_index(s->variations, struct ew_variation, i).text;
-    g_checksum_update(sum, (const guchar *)text, (gssize)strlen(text) + 1);
-  }
-  return g_strdup(g_checksum_get_string(sum));
-}
-
-static gboolean keep_answers(const char *path, const char *key, const struct ew_variant *answers,
-                             guint n, int speeds, GError **error) {
-  GString *text = g_string_new(NULL);
-  char buffer[EW_NUMBER_SIZE];
-  g_string_append_printf(text, "# variants of %s\n", key);
-  for (guint i = 0; i < n; i++) {
-    const struct ew_variant *v = &answers[i];
-    if (!v->done)
-      continue;
-    double figures[] = {v->lower,       v->upper,  v->lower_u,  v->upper_u,
-                        v->worst_knock, v->octane, v->converged};
-    g_string_append(text, v->text);
-    for (gsize k = 0; k < G_N_ELEMENTS(figures); k++)
-      g_string_append_printf(text, "\t%s", ew_number_write(figures[k], buffer));
-    for (int k = 0; k < speeds; k++)
-      g_string_append_printf(text, "\t%s", ew_number_write(v->torque_n_m[k], buffer));
-    g_string_append_c(text, '\n');
-  }
-  g_autoptr(GError) problem = NULL;
-  gboolean good = g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
-                  ew_fail(error, "%s", problem->message);
-  g_string_free(text, TRUE);
-  return good;
-}
-
-static void take_row(char **cells, guint count, struct ew_variant *answers, guint n, int speeds) {
-  double figures[7];
-  for (guint i = 0; i < n; i++) {
-    struct ew_variant *v = &answers[i];
-    if (v->done || strcmp(v->text, cells[0]) != 0 || count != (guint)(8 + speeds))
-      continue;
-    gboolean good = TRUE;
-    for (int k = 0; k < 7; k++)
-      good &= ew_number_parse(cells[1 + k], &figures[k]);
-    double *torque = g_new(double, speeds);
-    for (int k = 0; k < speeds; k++)
-      good &= ew_number_parse(cells[8 + k], &torque[k]);
-    if (!good) {
-      g_free(torque);
-      return;
-    }
-    *v = (struct ew_variant){.text = v->text,
-                             .says = v->says,
-                             .lower = figures[0],
-                             .upper = figures[1],
-                             .lower_u = figures[2],
-                             .upper_u = figures[3],
-                             .worst_knock = figures[4],
-                             .octane = figures[5],
-                             .converged = figures[6] != 0,
-                             .done = TRUE,
-                             .torque_n_m = torque};
-    return;
-  }
-}
-
-static gboolean take_kept(const char *path, const char *key, struct ew_variant *answers, guint n,
-                          int speeds, GError **error) {
-  g_autofree char *text = NULL;
-  if (!g_file_test(path, G_FILE_TEST_EXISTS))
-    return TRUE;
-  if (!g_file_get_contents(path, &text, NULL, NULL))
-    return ew_refuse(error, "%s: cannot be read", path);
-  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
-  g_autofree char *first = g_strdup_printf("# variants of %s", key);
-  if (!lines[0] || strcmp(lines[0], first) != 0)
-    return ew_refuse(error,
-                     "--keep %s: what is kept there belongs to another engine, tune, air, speeds "
-                     "or version of this program: name another file",
-                     path);
-  for (int i = 1; lines[i]; i++) {
-    g_auto(GStrv) cells = g_strsplit(lines[i], "\t", -1);
-    if (cells[0])
-      take_row(cells, g_strv_length(cells), answers, n, speeds);
+static gboolean plan_set(const struct search *s, const GArray *set, struct planned *p,
+                         GError **error) {
+  g_autoptr(GArray) all = joined(s->ask->setup.variations, set);
+  for (int k = 0; k < s->curves; k++) {
+    struct ew_prediction_setup setup = s->ask->setup;
+    setup.variations = all;
+    if (k)
+      *ew_tune_factor(&setup.tune, s->moved[k]) += *ew_tune_uncertainty(&setup.tune, s->moved[k]);
+    const struct ew_cycle_plan *like = s->base.plan[0] ? s->base.plan[0] : p->plan[0];
+    p->plan[k] = ew_predict_plan(&setup, s->ask->options, like, &p->spark_deg, NULL, error);
+    if (!p->plan[k])
+      return FALSE;
   }
   return TRUE;
 }
 
-#define BATCH 12 /* variants run together; what is done is kept after each */
+static void search_clear(struct search *s) {
+  if (s->base_curves)
+    ew_cycle_results_free(s->base_curves, s->curves * s->ask->speeds);
+  planned_clear(&s->base);
+  ew_vary_keep_close(s->keep);
+}
+
+static gboolean search_begin(struct search *s, const struct ew_vary *ask, GError **error) {
+  struct ew_tune tune = ask->setup.tune;
+  *s = (struct search){.ask = ask, .curves = 1};
+  for (int k = 0; k < EW_TUNE_COUNT; k++)
+    if (*ew_tune_uncertainty(&tune, k) > 0)
+      s->moved[s->curves++] = k;
+  return plan_set(s, NULL, &s->base, error);
+}
+
+static void add_planned(GChecksum *sum, const struct search *s, const struct planned *p) {
+  for (int k = 0; k < s->curves; k++)
+    for (int i = 0; i < s->ask->speeds; i++) {
+      char hex[EW_CYCLE_HEX];
+      struct ew_cycle_task task = {p->plan[k], s->ask->speed_rpm[i], p->spark_deg};
+      ew_cycle_task_digest(&task, hex);
+      g_checksum_update(sum, (const guchar *)hex, EW_CYCLE_HEX);
+    }
+}
+
+static void key_of(const struct search *s, const struct planned *p, char *hex) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  const double how[] = {EW_DOUBT_OF_DIFFERENCE, EW_DOUBT_OF_CELLS, s->curves, s->ask->speeds};
+  g_checksum_update(sum, (const guchar *)ANSWER, sizeof ANSWER);
+  for (gsize i = 0; i < G_N_ELEMENTS(how); i++) {
+    char buffer[EW_NUMBER_SIZE];
+    g_checksum_update(sum, (const guchar *)ew_number_write(how[i], buffer), -1);
+    g_checksum_update(sum, (const guchar *)"\n", 1);
+  }
+  add_planned(sum, s, &s->base);
+  add_planned(sum, s, p);
+  g_strlcpy(hex, g_checksum_get_string(sum), EW_CYCLE_HEX);
+}
+
+gboolean ew_vary_key(const struct ew_vary *ask, const GArray *set, char *hex, GError **error) {
+  struct search s;
+  struct planned p = {0};
+  gboolean good = search_begin(&s, ask, error) && plan_set(&s, set, &p, error);
+  if (good)
+    key_of(&s, &p, hex);
+  planned_clear(&p);
+  search_clear(&s);
+  return good;
+}
+
+/* ---- batches ---- */
+
+/* Variants that are run together. */
+struct batch {
+  int count;
+  struct planned planned[BATCH];
+  struct ew_variant *into[BATCH];
+  char key[BATCH][EW_CYCLE_HEX];
+};
+
+static void batch_clear(struct batch *b) {
+  for (int i = 0; i < BATCH; i++)
+    planned_clear(&b->planned[i]);
+  b->count = 0;
+}
+
+static void add_tasks(const struct search *s, const struct planned *p, struct ew_cycle_task *tasks,
+                      int *n) {
+  for (int k = 0; k < s->curves; k++)
+    for (int i = 0; i < s->ask->speeds; i++)
+      tasks[(*n)++] = (struct ew_cycle_task){p->plan[k], s->ask->speed_rpm[i], p->spark_deg};
+}
+
+/* The batch's curves, and with the first of them those of the engine as it is. */
+static gboolean run_batch(struct search *s, const struct batch *b,
+                          const struct ew_cycle_options *options, GError **error) {
+  int each = s->curves * s->ask->speeds, n = 0;
+  gsize most = (gsize)each * (gsize)(b->count + 1);
+  g_autofree struct ew_cycle_task *tasks = g_new(struct ew_cycle_task, most);
+  struct ew_cycle_result *r = g_new0(struct ew_cycle_result, most);
+  gboolean first = !s->base_curves;
+  if (first)
+    add_tasks(s, &s->base, tasks, &n);
+  for (int i = 0; i < b->count; i++)
+    add_tasks(s, &b->planned[i], tasks, &n);
+  gboolean good = ew_cycle_run(tasks, n, options, r, NULL, error);
+  if (good && first) {
+    s->base_curves = g_new(struct ew_cycle_result, each);
+    memcpy(s->base_curves, r, sizeof *r * (gsize)each);
+    memset(r, 0, sizeof *r * (gsize)each); /* moved */
+  }
+  for (int i = 0; good && i < b->count; i++)
+    fill_doubt(b->into[i], s->base_curves, r + (i + first) * each, s->curves, s->ask->speeds);
+  ew_cycle_results_free(r, n);
+  return good;
+}
+
+static gboolean keep_batch(struct search *s, const struct batch *b, GError **error) {
+  struct ew_kept_row rows[BATCH];
+  for (int i = 0; i < b->count; i++) {
+    const struct ew_variant *v = b->into[i];
+    rows[i] = (struct ew_kept_row){b->key[i],
+                                   v->text,
+                                   {v->lower, v->upper, v->lower_u, v->upper_u, v->worst_knock,
+                                    v->octane, v->converged, s->ask->speeds, v->torque_n_m}};
+  }
+  return ew_vary_keep_add(s->keep, rows, b->count, error);
+}
+
+static gboolean take_kept(struct search *s, const char *key, struct ew_variant *v) {
+  const struct ew_kept_answer *a = s->keep ? ew_vary_keep_find(s->keep, key, s->ask->speeds) : NULL;
+  if (!a)
+    return FALSE;
+  v->lower = a->lower;
+  v->upper = a->upper;
+  v->lower_u = a->lower_u;
+  v->upper_u = a->upper_u;
+  v->worst_knock = a->worst_knock;
+  v->octane = a->octane;
+  v->converged = a->converged;
+  v->torque_n_m = g_memdup2(a->torque_n_m, sizeof(double) * (gsize)a->speeds);
+  return v->done = TRUE;
+}
+
+/* The next variants that have to be run: those that are kept are answered on the way. */
+static gboolean fill_batch(struct search *s, GPtrArray *sets, struct ew_variants *answer, guint *at,
+                           struct batch *b, GError **error) {
+  for (; *at < sets->len && b->count < BATCH; ++*at) {
+    const GArray *set = g_ptr_array_index(sets, *at);
+    struct ew_variant *v = &answer->variant[*at];
+    struct planned *p = &b->planned[b->count];
+    if (!name_variant(s->ask, set, v, error) || !plan_set(s, set, p, error))
+      return FALSE;
+    key_of(s, p, b->key[b->count]);
+    if (take_kept(s, b->key[b->count], v))
+      planned_clear(p);
+    else
+      b->into[b->count++] = v;
+  }
+  return TRUE;
+}
 
 /* Progress of one batch as progress of all. */
 struct share {
   const struct ew_cycle_options *options;
-  guint done, all;
+  guint done, now, all;
 };
 
-static void tell_share(double share, gpointer data) {
+static void tell_share(double part, gpointer data) {
   const struct share *s = data;
-  s->options->progress(((double)s->done + share) / s->all, s->options->data);
+  s->options->progress((s->done + part * s->now) / MAX(s->all, 1), s->options->data);
 }
 
-static gboolean run_all(const struct ew_vary *a, GPtrArray *sets, struct ew_variants *answer,
+static gboolean run_all(struct search *s, GPtrArray *sets, struct ew_variants *answer,
                         GError **error) {
-  g_autofree char *key = ew_vary_key(a, EW_VERSION);
-  guint n = sets->len, at = 0;
-  struct share share = {a->options, 0, MAX((n + BATCH - 1) / BATCH, 1)};
-  struct ew_cycle_options options = *a->options;
+  struct share share = {s->ask->options, 0, 0, sets->len};
+  struct ew_cycle_options options = *s->ask->options;
+  g_autofree struct batch *batch = g_new0(struct batch, 1);
+  gboolean good = TRUE;
   if (options.progress) {
     options.progress = tell_share;
     options.data = &share;
   }
-  for (guint i = 0; i < n; i++)
-    if (!name_variant(a, g_ptr_array_index(sets, i), &answer->variant[i], error))
-      return FALSE;
-  if (a->keep && !take_kept(a->keep, key, answer->variant, n, a->speeds, error))
+  for (guint at = 0; good && (at < sets->len || !s->base_curves);) {
+    good = fill_batch(s, sets, answer, &at, batch, error);
+    share.now = at - share.done;
+    if (good && (batch->count > 0 || (at == sets->len && !s->base_curves)))
+      good = run_batch(s, batch, &options, error) &&
+             (!s->keep || batch->count == 0 || keep_batch(s, batch, error));
+    share.done = at;
+    batch_clear(batch);
+  }
+  return good;
+}
+
+static gboolean search(struct search *s, GPtrArray *sets, struct ew_variants *answer,
+                       GError **error) {
+  if (s->ask->keep && !(s->keep = ew_vary_keep_open(s->ask->keep, error)))
     return FALSE;
-  do {
-    GArray *some[BATCH];
-    struct ew_variant *into[BATCH];
-    int count = 0;
-    for (; at < n && count < BATCH; at++)
-      if (!answer->variant[at].done) {
-        some[count] = g_ptr_array_index(sets, at);
-        into[count++] = &answer->variant[at];
-      }
-    if ((count > 0 || !answer->base_n_m) &&
-        !run_variants(a, &options, some, count, into, &answer->base_n_m, error))
-      return FALSE;
-    share.done++;
-    if (a->keep && count > 0 && !keep_answers(a->keep, key, answer->variant, n, a->speeds, error))
-      return FALSE;
-  } while (at < n);
+  if (!run_all(s, sets, answer, error))
+    return FALSE;
+  answer->base_n_m = torques_of(s->base_curves, s->ask->speeds);
+  answer->keeping = s->keep != NULL;
+  if (s->keep)
+    answer->kept = ew_vary_keep_count(s->keep);
   return TRUE;
 }
 
@@ -327,7 +395,10 @@ gboolean ew_vary_run(const struct ew_vary *a, GPtrArray *sets, struct ew_variant
                                  .count = sets->len,
                                  .speeds = a->speeds,
                                  .middle_rpm = a->speed_rpm[a->speeds / 2]};
-  if (!run_all(a, sets, answer, error)) {
+  struct search s;
+  gboolean good = search_begin(&s, a, error) && search(&s, sets, answer, error);
+  search_clear(&s);
+  if (!good) {
     ew_variants_clear(answer);
     return FALSE;
   }
@@ -368,4 +439,12 @@ void ew_variants_write_json(const struct ew_variants *v, struct ew_json *json) {
     ew_json_close(json);
   }
   ew_json_close_array(json);
+  if (!v->keeping)
+    return;
+  ew_json_open(json, "kept");
+  ew_json_number(json, "taken", (double)v->kept.taken);
+  ew_json_number(json, "others", (double)(v->kept.records - v->kept.taken));
+  ew_json_number(json, "other_physics", (double)v->kept.older);
+  ew_json_number(json, "damaged", (double)(v->kept.damaged + v->kept.torn));
+  ew_json_close(json);
 }

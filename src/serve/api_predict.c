@@ -153,7 +153,9 @@ static gboolean read_variants(const struct ew_node *body, struct ew_predict_ques
   if (q->changes->len > EW_PREDICT_CHANGES_MOST)
     return ew_refuse(error, "variants: %u changes; at most %d are run at once", q->changes->len,
                      EW_PREDICT_CHANGES_MOST);
-  q->sets = ew_variants_of(q->changes, grid);
+  q->sets = ew_variants_of(q->changes, grid, error);
+  if (!q->sets)
+    return FALSE;
   return q->sets->len <= VARIANTS_MOST ||
          ew_refuse(error, "variants: %u combinations; at most %d are run at once", q->sets->len,
                    VARIANTS_MOST);

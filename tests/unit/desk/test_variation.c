@@ -129,14 +129,28 @@ static void said(void **state) {
   }
 }
 
-/* Kept answers belong to all that they were computed from. */
+static struct ew_engine example(const char *name) {
+  g_autofree char *text = NULL,
+                  *path = g_strdup_printf("%s/engines/%s.yaml", g_getenv("EW_EXAMPLES"), name);
+  assert_true(g_file_get_contents(path, &text, NULL, NULL));
+  return engine_of(text);
+}
+
+static void key(const struct ew_vary *ask, const GArray *set, char *hex, const char *says) {
+  g_autoptr(GError) error = NULL;
+  expect(ew_vary_key(ask, set, hex, &error), says, "%s", error ? error->message : "");
+}
+
+/* Kept answers belong to all that they were computed from, and to nothing else. */
 static void what_is_kept(void **state) {
   (void)state;
-  struct ew_engine engine = engine_of(six),
-                   other = engine_of("name: other\ncylinders: 1\nbore: 80 mm\nstroke: 80 mm\n");
+  struct ew_engine engine = example("flat-four"), other = example("hill-climb-six");
   const double speeds[] = {3000, 4000}, others[] = {3000, 4100};
-  g_autoptr(GArray) own = ew_variations_new();
+  g_autoptr(GArray) own = ew_variations_new(), set = ew_variations_new(),
+                    set2 = ew_variations_new();
   assert_true(ew_variation_parse("compression=+1", own, NULL));
+  assert_true(ew_variation_parse("lambda=+0.02", set, NULL));
+  assert_true(ew_variation_parse("lambda=+0.03", set2, NULL));
   struct ew_cycle_options options;
   ew_cycle_options_defaults(&options);
   struct ew_vary base = {.setup = {.engine = &engine,
@@ -149,16 +163,22 @@ static void what_is_kept(void **state) {
                          .speeds = 2,
                          .options = &options};
   ew_fields_defaults(&ew_tune_fields, &base.setup.tune);
-  g_autofree char *key = ew_vary_key(&base, "1.0"), *again = ew_vary_key(&base, "1.0");
-  assert_string_equal(key, again);
-  struct ew_cycle_options coarse = options, loose = options;
+  char mine[EW_CYCLE_HEX], again[EW_CYCLE_HEX];
+  key(&base, set, mine, "the base");
+  struct ew_cycle_options coarse = options, loose = options, threads = options;
+  threads.threads = 1;
+  struct ew_vary alone = base;
+  alone.options = &threads;
+  key(&alone, set, again, "threads");
+  assert_string_equal(mine, again);
   coarse.cell_m *= 2;
   loose.tolerance *= 2;
-  for (int i = 0; i < 12; i++) {
+  for (int i = 0; i < 14; i++) {
     struct ew_vary a = base;
-    const char *program = "1.0", *says = NULL;
+    const GArray *of = set;
+    const char *says = NULL;
     switch (i) {
-    case 0: program = "1.1", says = "version"; break;
+    case 0: of = set2, says = "change"; break;
     case 1: a.setup.vapour_pa = 1500, says = "humidity"; break;
     case 2: a.setup.pressure_pa = 9e4, says = "pressure"; break;
     case 3: a.setup.temperature_k = 300, says = "temperature"; break;
@@ -170,16 +190,35 @@ static void what_is_kept(void **state) {
     case 9: a.speed_rpm = others, says = "speeds"; break;
     case 10: a.options = &coarse, says = "cells"; break;
     case 11: a.options = &loose, says = "tolerance"; break;
+    case 12: a.speeds = 1, says = "number of speeds"; break;
+    case 13: a.setup.tune.flow_u = 0.02, says = "uncertainty of a fit"; break;
     }
-    g_autofree char *different = ew_vary_key(&a, program);
-    expect(strcmp(different, key) != 0, says, "the same key");
+    key(&a, of, again, says);
+    expect(strcmp(mine, again) != 0, says, "the same key");
   }
   ew_engine_clear(&engine);
   ew_engine_clear(&other);
 }
 
+/* More than memory is meant for is refused before any of it is made. */
+static void too_many(void **state) {
+  (void)state;
+  g_autoptr(GArray) all = ew_variations_new();
+  g_autoptr(GError) error = NULL;
+  for (int i = 1; i <= 40; i++)
+    for (int what = 0; ew_variation_names[what]; what++) {
+      struct ew_variation v = {what, {EW_ADJUST_BY, 0.001 * i}, NULL};
+      g_array_append_val(all, v);
+    }
+  assert_null(ew_variants_of(all, TRUE, &error));
+  expect_refused(error, "variants|1000000", "a grid of 41 to the thirteenth");
+  g_autoptr(GPtrArray) single = ew_variants_of(all, FALSE, NULL);
+  assert_int_equal(single->len, all->len);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(texts), cmocka_unit_test(changed_in_turn),
-                                     cmocka_unit_test(said), cmocka_unit_test(what_is_kept)};
+                                     cmocka_unit_test(said), cmocka_unit_test(what_is_kept),
+                                     cmocka_unit_test(too_many)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -76,53 +76,38 @@ enum ew_state_volume {
 enum ew_state_closed { EW_CLOSED_DEG, EW_CLOSED_TRAPPED_BEFORE, EW_CLOSED_WORDS };
 
 /* Words of a cylinder: member of struct ew_cylinder, and what must hold of it. The stage is the last. */
-#define EW_STATE_CYLINDER_WORDS(X)                                                                 \
-  X(mass_kg, POSITIVE)                                                                             \
-  X(energy_j, FINITE)                                                                              \
-  X(burned_kg, FINITE)                                                                             \
-  X(fuel_kg, FINITE)                                                                               \
-  X(volume_m3, POSITIVE)                                                                           \
-  X(pressure_pa, POSITIVE)                                                                         \
-  X(temperature_k, POSITIVE)                                                                       \
-  X(spark_deg, FINITE)                                                                             \
-  X(closed_pa, FINITE)                                                                             \
-  X(closed_k, FINITE)                                                                              \
-  X(closed_m3, FINITE)                                                                             \
-  X(closed_kg, FINITE) X(closed_burned, FINITE) X(closed_fuel, FINITE) X(delta, FINITE)            \
-      X(z, FINITE) X(x, FINITE) X(burned_k, FINITE) X(growth, FINITE) X(unburned_k, FINITE)        \
-          X(unburned_burned, FINITE) X(unburned_fuel, FINITE) X(met, FINITE) X(knock, FINITE)      \
-              X(work_j, FINITE) X(pumping_work_j, FINITE) X(heat_j, FINITE) X(now.peak_pa, FINITE) \
-                  X(now.peak_deg, FINITE) X(now.ca10_deg, OR_NAN) X(now.ca50_deg, OR_NAN)          \
-                      X(now.ca90_deg, OR_NAN) X(now.knock, FINITE) X(now.x, FINITE)                \
-                          X(now.trapped_kg, FINITE) X(now.air_kg, FINITE) X(now.residual, FINITE)  \
-                              X(now.equivalence, FINITE) X(last.peak_pa, FINITE)                   \
-                                  X(last.peak_deg, FINITE) X(last.ca10_deg, OR_NAN)                \
-                                      X(last.ca50_deg, OR_NAN) X(last.ca90_deg, OR_NAN)            \
-                                          X(last.knock, FINITE) X(last.x, FINITE)                  \
-                                              X(last.trapped_kg, FINITE) X(last.air_kg, FINITE)    \
-                                                  X(last.residual, FINITE)                         \
-                                                      X(last.equivalence, FINITE)
+/* clang-format off */
+#define EW_STATE_CYLINDER_WORDS(X) \
+  X(mass_kg, POSITIVE) X(energy_j, FINITE) X(burned_kg, FINITE) X(fuel_kg, FINITE) \
+  X(volume_m3, POSITIVE) X(pressure_pa, POSITIVE) X(temperature_k, POSITIVE) \
+  X(spark_deg, FINITE) X(closed_pa, FINITE) X(closed_k, FINITE) X(closed_m3, FINITE) \
+  X(closed_kg, FINITE) X(closed_burned, FINITE) X(closed_fuel, FINITE) X(delta, FINITE) \
+  X(z, FINITE) X(x, FINITE) X(burned_k, FINITE) X(growth, FINITE) X(unburned_k, FINITE) \
+  X(unburned_burned, FINITE) X(unburned_fuel, FINITE) X(met, FINITE) X(knock, FINITE) \
+  X(work_j, FINITE) X(pumping_work_j, FINITE) X(heat_j, FINITE) X(now.peak_pa, FINITE) \
+  X(now.peak_deg, FINITE) X(now.ca10_deg, OR_NAN) X(now.ca50_deg, OR_NAN) \
+  X(now.ca90_deg, OR_NAN) X(now.knock, FINITE) X(now.x, FINITE) X(now.trapped_kg, FINITE) \
+  X(now.air_kg, FINITE) X(now.residual, FINITE) X(now.equivalence, FINITE) \
+  X(last.peak_pa, FINITE) X(last.peak_deg, FINITE) X(last.ca10_deg, OR_NAN) \
+  X(last.ca50_deg, OR_NAN) X(last.ca90_deg, OR_NAN) X(last.knock, FINITE) X(last.x, FINITE) \
+  X(last.trapped_kg, FINITE) X(last.air_kg, FINITE) X(last.residual, FINITE) \
+  X(last.equivalence, FINITE)
+/* clang-format on */
 #define EW_STATE_COUNT(member, rule) +1
 #define EW_STATE_STAGE               (0 EW_STATE_CYLINDER_WORDS(EW_STATE_COUNT))
 #define EW_STATE_CYLINDER            (EW_STATE_STAGE + 1)
 
 /* Words of a run, and what must hold of them. */
-#define EW_STATE_RUN_WORDS(X)                                                                      \
-  X(SPEED_RPM, POSITIVE)                                                                           \
-  X(RUNNING, YES_NO)                                                                               \
-  X(ANGLE_DEG, ANGLE)                                                                              \
-  X(SPARK_DEG, FINITE)                                                                             \
-  X(STEPS, COUNT)                                                                                  \
-  X(STEPS_HERE, COUNT)                                                                             \
-  X(OUT_KG, FINITE)                                                                                \
-  X(OUT_KG_K, FINITE)                                                                              \
-  X(INJECTED_KG, FINITE)                                                                           \
-  X(INJECTED_J, FINITE)                                                                            \
-  X(MASS_START, FINITE)                                                                            \
-  X(ENERGY_START, FINITE) X(WORK_BEFORE, FINITE) X(AIR_BEFORE, FINITE) X(RESIDUAL_BEFORE, FINITE)  \
-      X(CYCLES, COUNT) X(IN_A_ROW, COUNT) X(CYCLES_BEFORE, COUNT) X(STEPS_BEFORE, COUNT)           \
-          X(RESUMED, YES_NO) X(FROZEN, YES_NO) X(CONFIRMED, YES_NO) X(SOUGHT_DEG, FINITE)          \
-              X(MBT_DEG, OR_NAN) X(KNOCK_LIMITED, YES_NO)
+/* clang-format off */
+#define EW_STATE_RUN_WORDS(X) \
+  X(SPEED_RPM, POSITIVE) X(RUNNING, YES_NO) X(ANGLE_DEG, ANGLE) X(SPARK_DEG, FINITE) \
+  X(STEPS, COUNT) X(STEPS_HERE, COUNT) X(OUT_KG, FINITE) X(OUT_KG_K, FINITE) \
+  X(INJECTED_KG, FINITE) X(INJECTED_J, FINITE) X(MASS_START, FINITE) X(ENERGY_START, FINITE) \
+  X(WORK_BEFORE, FINITE) X(AIR_BEFORE, FINITE) X(RESIDUAL_BEFORE, FINITE) X(CYCLES, COUNT) \
+  X(IN_A_ROW, COUNT) X(CYCLES_BEFORE, COUNT) X(STEPS_BEFORE, COUNT) X(RESUMED, YES_NO) \
+  X(FROZEN, YES_NO) X(CONFIRMED, YES_NO) X(SOUGHT_DEG, FINITE) X(MBT_DEG, OR_NAN) \
+  X(KNOCK_LIMITED, YES_NO)
+/* clang-format on */
 enum ew_state_run {
 #define X(id, rule) EW_RUN_##id,
   EW_STATE_RUN_WORDS(X)

@@ -247,7 +247,7 @@ static const char *refuse_binary(const char *head, gsize size) {
        EW_TEXT("%s: this is an old spreadsheet: save the sheet as CSV text and give that")},
       {"\x89PNG", EW_TEXT("%s: this is a picture, not a table of readings")},
       {"\xff\xd8\xff", EW_TEXT("%s: this is a picture, not a table of readings")},
-      {"SQLite format 3", EW_TEXT("%s: this is a database: if it is a book, name it with --book")},
+      {"SQLite format 3", EW_TEXT("%s: this is a database; a book is opened, not added")},
       {"\x7f"
        "ELF",
        EW_TEXT("%s: this is a program, not a table of readings")},
@@ -287,9 +287,8 @@ static const char *refuse_document(const char *head, gsize size) {
              ? EW_TEXT("%s: this is JSON, not a table of readings: save the readings as CSV text "
                        "and give "
                        "that")
-             : EW_TEXT(
-                   "%s: this is YAML, not a table of readings: give an engine to 'engine add', a "
-                   "cell or a method to 'book set', a channel map to --map");
+             : EW_TEXT("%s: this is YAML, not a table of readings: engines, cells, methods and "
+                       "channel maps have commands and screens of their own");
 }
 
 static struct ew_trial best_trial(const GArray *lines, GArray *offsets) {

@@ -145,10 +145,8 @@ GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gbool
 }
 
 static gboolean unknown(gint64 id, GError **error) {
-  return ew_refuse(error,
-                   "there is no attachment %" G_GINT64_FORMAT
-                   " in this book; 'enginewright book attached' shows them",
-                   id);
+  return ew_refuse_with(error, EW_REMEDY_LIST_ATTACHED, "there is no attachment %lld in this book",
+                        (long long)id);
 }
 
 gboolean ew_attachment_get(struct ew_book *book, gint64 id, struct ew_attachment_row *row,

@@ -37,7 +37,7 @@ static gboolean make_folder(const char *path, GError **error) {
 struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) {
   int there = ew_book_file_look(path, error);
   if (there == 0 && !create)
-    ew_refuse(error, "%s: there is no book here; 'enginewright book new' makes one", path);
+    ew_refuse_with(error, EW_REMEDY_NEW_BOOK, "%s: there is no book here", path);
   if (there < 0 || (there == 0 && !create) ||
       (there == 0 && (!make_folder(path, error) || !ew_book_file_make(path, FALSE, error))))
     return NULL;

@@ -31,9 +31,9 @@ const char *ew_book_who(void); /* $EW_USER, else the login name */
 void ew_book_write_log(struct ew_book *book, struct ew_json *json);
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
 
-/* What reading met of damage on this thread since it was last asked, in a sentence to free; NULL: nothing. A reader
+/* The damage that reading met on this thread since it was last asked, as an error to free; NULL: none. A reader
  * that goes on without a row, or took an error for the end, does not pass for one that read the whole. */
-char *ew_book_take_damage(void);
+GError *ew_book_take_damage(void);
 
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);

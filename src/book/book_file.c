@@ -18,7 +18,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(real_name, real_name_free)
 
 static gboolean is_plain(const char *path, const struct stat *facts, GError **error) {
   if (!S_ISREG(facts->st_mode))
-    return ew_refuse(error, "%s: not a regular file: choose another with --book", path);
+    return ew_refuse_with(error, EW_REMEDY_OTHER_BOOK, "%s: not a regular file", path);
   if (facts->st_nlink > 1)
     return ew_refuse(error,
                      "%s: this file has %lu names (hard links), and a book that is written by two "

@@ -18,9 +18,12 @@ static gboolean check_owner(struct ew_book *book, const char *belongs, gint64 id
                       : "SELECT count(*) FROM pull WHERE id = ?",
                  "i", id))
     return FALSE;
-  return there ||
-         ew_refuse(error, "there is no %s %" G_GINT64_FORMAT " in this book; '%s' lists them",
-                   belongs, id, trip ? "cell alarms --trips" : "pull list");
+  if (there)
+    return TRUE;
+  return trip ? ew_refuse_with(error, EW_REMEDY_LIST_TRIPS, "there is no trip %lld in this book",
+                               (long long)id)
+              : ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "there is no pull %lld in this book",
+                               (long long)id);
 }
 
 static gboolean check_texts(const char *text, const char *who, GError **error) {

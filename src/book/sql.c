@@ -5,12 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-static GPrivate damage = G_PRIVATE_INIT(g_free); /* the first sentence, of this thread */
+static GPrivate damage =
+    G_PRIVATE_INIT((GDestroyNotify)g_error_free); /* the first error, of this thread */
 
-char *ew_book_take_damage(void) {
-  char *sentence = g_private_get(&damage);
+GError *ew_book_take_damage(void) {
+  GError *first = g_private_get(&damage);
   g_private_set(&damage, NULL);
-  return sentence;
+  return first;
 }
 
 gboolean ew_sql_damaged(GError **error, const char *format, ...) {
@@ -18,11 +19,13 @@ gboolean ew_sql_damaged(GError **error, const char *format, ...) {
   va_start(arguments, format);
   g_autofree char *what = ew_words_v(format, arguments);
   va_end(arguments);
-  g_autofree char *sentence = g_strdup_printf(
-      "the book is damaged: %s; 'book verify' lists what is wrong, a backup has it whole", what);
+  g_autoptr(GError) problem = NULL;
+  ew_refuse_with(&problem, EW_REMEDY_VERIFY, "the book is damaged: %s", what);
   if (!g_private_get(&damage))
-    g_private_set(&damage, g_strdup(sentence));
-  return ew_refuse(error, "%s", sentence);
+    g_private_set(&damage, g_error_copy(problem));
+  if (error && !*error)
+    g_propagate_error(error, g_steal_pointer(&problem));
+  return FALSE;
 }
 
 static void bind_text(struct ew_port_rows *rows, int index, const char *text) {

@@ -234,10 +234,8 @@ gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, G
   if (found)
     *row = pull_row(s);
   else if (error && !*error)
-    ew_refuse(error,
-              "there is no pull %" G_GINT64_FORMAT
-              " in this book; 'enginewright pull list' shows them",
-              id);
+    ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "there is no pull %lld in this book",
+                   (long long)id);
   ew_sql_done(s);
   return found;
 }

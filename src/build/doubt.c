@@ -6,10 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-#define SAY_SO                                                                                     \
-  "check figure and unit; if it is so, say so (--sure on the command line, sure: yes in a file "   \
-  "or a request)"
-
 struct reach {
   double low, high; /* what is wanted, or NaN */
   double least, most;

@@ -357,6 +357,11 @@ static int exit_code(const GError *error) {
   return error->code == EW_ERROR_NO ? 1 : 2;
 }
 
+static void complain(const GError *error) {
+  g_autofree char *says = ew_error_says(error, EW_AT_COMMAND_LINE), *plain = ew_plain_text(says);
+  fprintf(stderr, "enginewright: %s\n", plain);
+}
+
 /* The last --language anywhere in the line, so that even a refusal of the line is in it; else what the environment asks. */
 static gboolean settle_language(int argc, char **argv, GError **error) {
   const char *asked = NULL;
@@ -390,19 +395,16 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   if (good && (fflush(stdout) != 0 || ferror(stdout)))
     good = ew_fail(&error, "standard output: %s", g_strerror(errno));
   take_progress_away();
-  g_autofree char *damage = ew_book_take_damage();
+  g_autoptr(GError) damage = ew_book_take_damage();
   if (good && !error && damage) /* something read around it */
-    ew_refuse(&error, "%s", damage);
+    error = g_steal_pointer(&damage);
   if (good && !error)
     return 0;
   if (!error)
     ew_fail(&error, "%s failed and does not say why", command->name);
   fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
-  gboolean asks = g_error_matches(error, EW_ERROR, EW_ERROR_ASKS);
-  g_autofree char *plain = ew_plain_text(error->message);
-  if (*plain)
-    fprintf(stderr, "enginewright: %s%s\n", plain,
-            asks ? "; if it is meant, say so with --sure ('sure: yes' in a file)" : "");
+  if (*error->message)
+    complain(error);
   return exit_code(error);
 }
 

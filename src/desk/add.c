@@ -37,7 +37,7 @@ gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError *
   for (int i = 0; sets && sets[i]; i++) {
     const char *equals = strchr(sets[i], '=');
     if (!equals)
-      return ew_refuse(error, "--set '%s': write name=value, for example --set \"spark=30 deg\"",
+      return ew_refuse(error, "set '%s': write name=value, for example --set \"spark=30 deg\"",
                        sets[i]);
     g_autofree char *name = g_strstrip(g_strndup(sets[i], (gsize)(equals - sets[i])));
     g_autofree char *value = g_strstrip(g_strdup(equals + 1));
@@ -185,10 +185,8 @@ static ew_message *doubt_pressure(const struct adding *a) {
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (a->options->engine && !ew_engine_get(a->desk->book, a->options->engine, &a->engine))
-    return ew_refuse(
-        error,
-        "--engine '%s': no such engine in this book; 'enginewright engine add FILE' adds one",
-        a->options->engine);
+    return ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "engine '%s': no such engine in this book",
+                          a->options->engine);
   if (!a->options->engine)
     ew_engine_get(a->desk->book, NULL, &a->engine);
   if (a->engine.yaml) {

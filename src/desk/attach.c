@@ -21,8 +21,9 @@ static gboolean of_engine(struct ew_book *book, const char *name, struct ew_owne
   gboolean found = ew_engine_get(book, name, &row);
   owner->id = row.id;
   ew_engine_row_clear(&row);
-  return found || (name ? ew_refuse(error, "engine '%s': no such engine in this book", name)
-                        : ew_refuse(error, "there is no engine in this book: 'engine add' first"));
+  return found ||
+         (name ? ew_refuse(error, "engine '%s': no such engine in this book", name)
+               : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book"));
 }
 
 /* A place that nobody measures or ticks would never be seen again. */
@@ -44,11 +45,10 @@ static gboolean of_build(struct ew_book *book, const char *place, const char *en
     return FALSE;
   owner->id = b.build->id;
   owner->place = place ? g_strdup(place) : NULL;
-  gboolean good = !place || has_place(&b, place) ||
-                  ew_refuse(error,
-                            "build:%s: neither a measurement nor a step of this build has that "
-                            "name; 'enginewright build show' lists them",
-                            place);
+  gboolean good =
+      !place || has_place(&b, place) ||
+      ew_refuse_with(error, EW_REMEDY_LIST_BUILD,
+                     "build:%s: no measurement and no step of this build has that name", place);
   ew_bench_build_clear(&b);
   return good;
 }

@@ -19,14 +19,11 @@ gboolean ew_bench_build_open(struct ew_book *book, const char *engine, gboolean 
   struct ew_engine_row row;
   if (!ew_engine_get(book, engine, &row))
     return engine ? ew_refuse(error, "'%s': no such engine in this book", engine)
-                  : ew_refuse(error, "there is no engine in this book: 'enginewright engine add'");
+                  : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book");
   gint64 id;
   gboolean good = ew_build_current(book, row.id, &id, error);
   if (good && !id && needed)
-    good = ew_refuse(error,
-                     "'%s' has no build yet: begin with 'enginewright build start' or 'build "
-                     "load'",
-                     row.name);
+    good = ew_refuse_with(error, EW_REMEDY_BEGIN_BUILD, "'%s' has no build yet", row.name);
   good = good && read_engine_row(&row, &bench->engine, error);
   if (good) {
     bench->build = id ? ew_build_load(book, id, error) : ew_build_new();

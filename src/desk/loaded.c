@@ -141,9 +141,7 @@ gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *pat
   if (processed->curves->len > 0)
     return TRUE;
   g_autofree char *why = ew_message_text(processed->why_none, EW_UNITS_SI);
-  return ew_refuse(error,
-                   "%s: no pull found: %s; 'enginewright look' shows how the file was understood",
-                   path, why);
+  return ew_refuse_with(error, EW_REMEDY_LOOK, "%s: no pull found: %s", path, why);
 }
 
 static gboolean load_file(const struct ew_desk *desk, const char *path, GPtrArray *into,
@@ -194,9 +192,8 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
     const void *bytes = g_bytes_get_data(row.bytes, &size);
     loaded->curve = ew_curve_from_bytes(bytes, size);
     good = loaded->curve != NULL ||
-           ew_refuse(
-               error,
-               "pull %" G_GINT64_FORMAT ": its stored curve cannot be read; run 'book verify'", id);
+           ew_refuse_with(error, EW_REMEDY_VERIFY, "pull %lld: its stored curve cannot be read",
+                          (long long)id);
   }
   loaded->earlier = good && ew_curve_is_earlier(&row);
   ew_curve_row_clear(&row);
@@ -278,8 +275,8 @@ gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *i
   if (!numbers || !parts[0])
     return load_file(desk, what, into, error);
   if (!desk->book)
-    return ew_refuse(
-        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
+    return ew_refuse_with(error, EW_REMEDY_OPEN_BOOK, "'%s' is a pull number, and no book is open",
+                          what);
   for (int i = 0; parts[i]; i++) {
     struct ew_loaded *loaded = ew_desk_load_id(desk, g_ascii_strtoll(parts[i], NULL, 10), error);
     if (!loaded || (anything_given(&desk->given) && !load_altered(desk, loaded, error))) {

@@ -50,11 +50,10 @@ gboolean ew_tune_is_fitted(const struct ew_tune *t) {
 gboolean ew_tune_agrees(const struct ew_tune *t, const char *where, GError **error) {
   if (!ew_tune_is_fitted(t) || t->physics == EW_CYCLE_PHYSICS)
     return TRUE;
-  return ew_refuse(error,
-                   "%s: this fit was made with an earlier physics of the simulation, in which its "
-                   "knobs meant something else; fit again "
-                   "('engine fit', or the Predict screen)",
-                   where);
+  return ew_refuse_with(error, EW_REMEDY_FIT_AGAIN,
+                        "%s: this fit was made with an earlier physics of the simulation, in which "
+                        "its knobs had another meaning",
+                        where);
 }
 
 static void tune_model(struct ew_cycle_model *m, const struct ew_tune *t, GPtrArray *memory) {
@@ -161,7 +160,7 @@ struct ew_cycle_plan *ew_predict_plan(const struct ew_prediction_setup *s,
   if (!build)
     return NULL;
   if (isnan(s->spark_deg) && !isnan(*spark_deg)) {
-    ew_refuse(error, "--change spark: give --spark too, so that there is an advance to change");
+    ew_refuse(error, "change spark: give spark too, so that there is an advance to change");
   } else {
     if (!isnan(*spark_deg))
       options.spark = EW_SPARK_GIVEN;

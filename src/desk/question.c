@@ -164,12 +164,12 @@ static gboolean check_order(const char *order, guint a, guint b, GError **error)
   for (const char *c = order; c && *c; c++) {
     char side = g_ascii_toupper(*c);
     if (side != 'A' && side != 'B')
-      return ew_refuse(
-          error, "--order '%s': write the sides in the order they ran, for example ABAB", order);
+      return ew_refuse(error, "order '%s': write the sides in the order they ran, for example ABAB",
+                       order);
     count[side == 'B']++;
   }
   return !order || (count[0] == a && count[1] == b) ||
-         ew_refuse(error, "--order '%s' has %u of A and %u of B, and %u and %u pulls are given",
+         ew_refuse(error, "order '%s' has %u of A and %u of B, and %u and %u pulls are given",
                    order, count[0], count[1], a, b);
 }
 
@@ -444,10 +444,10 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
                                      .knock = l->curve->knock_count,
                                      .seen = l->setup.seen};
     if (isnan(rows[i].setting) || isnan(rows[i].log_mean)) {
-      ew_refuse(error, "%s: %s", l->name,
-                isnan(rows[i].setting)
-                    ? "its setting is not known: give --set \"spark=30 deg\" when adding it"
-                    : "it does not reach the common band of speed");
+      if (isnan(rows[i].setting))
+        ew_refuse_with(error, EW_REMEDY_STATE_SETTING, "%s: its setting is not known", l->name);
+      else
+        ew_refuse(error, "%s: it does not reach the common speed band", l->name);
       return NULL;
     }
   }

@@ -51,7 +51,7 @@ static gboolean open_feeds(struct ew_session *live, GError **error) {
     g_ptr_array_add(live->feeds, f);
   }
   return live->feeds->len > 0 ||
-         ew_refuse(error, "--source: not given; name where the samples come from");
+         ew_refuse(error, "source: not given; name where the samples come from");
 }
 
 /* What a recorder that crashed left open: closed, and reported with the gap. */
@@ -228,7 +228,7 @@ static gboolean open_sensors(struct ew_session *live, GError **error) {
 static gboolean settle_engine(struct ew_book *book, const char *name, gint64 *id, GError **error) {
   struct ew_engine_row row = {0};
   if (!ew_engine_get(book, name, &row) && name)
-    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+    return ew_refuse(error, "engine '%s': no such engine in this book", name);
   *id = row.id;
   ew_engine_row_clear(&row);
   return TRUE;

@@ -305,8 +305,8 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
   return table && put_in_force(live, table, error);
 }
 
-EW_MESSAGE(needs_limit, "desk.needs-limit", EW_CAUTION, "a speed limit: --limit");
-EW_MESSAGE(needs_rate, "desk.needs-rate", EW_CAUTION, "a rate: --rate");
+EW_MESSAGE(needs_limit, "desk.needs-limit", EW_CAUTION, "the speed limit of the session");
+EW_MESSAGE(needs_rate, "desk.needs-rate", EW_CAUTION, "the rate of the sweeps");
 EW_MESSAGE(needs_rating, "desk.needs-rating", EW_CAUTION, "the absorber's rating: the cell's file");
 static const struct ew_message_kind *const needs[EW_ALARM_SHARES_END] = {
     [EW_ALARM_OF_LIMIT] = &needs_limit,

@@ -117,8 +117,7 @@ static ew_message *what_alarms_say(const struct ew_session *live) {
   return below->len ? ew_message(&below_least, ew_say_messages("alarms", below)) : NULL;
 }
 
-EW_MESSAGE(by_hand_until, "desk.disarmed", EW_CAUTION,
-           "disarmed by hand: 'arm' lets pulls be armed again");
+EW_MESSAGE(by_hand_until, "desk.disarmed", EW_CAUTION, "disarmed by hand until armed again");
 
 /* What must be there, and in its window, before a pull counts. NULL when nothing is in the way. */
 static ew_message *why_not_armed(const struct ew_feed *f) {
@@ -191,7 +190,7 @@ void ew_feed_settle_arming(struct ew_feed *f) {
 }
 
 EW_MESSAGE(chosen_not, "desk.disarmed-now", EW_CAUTION,
-           "disarmed by hand: pulls are kept and not judged until 'arm'");
+           "disarmed by hand: pulls are kept, but not judged, until armed again");
 EW_MESSAGE(chosen_in_the_way, "desk.armed-now-but", EW_CAUTION,
            "pulls may be armed; just now one would not be: {why}");
 EW_MESSAGE(chosen, "desk.armed-now", EW_NOTE, "pulls will be armed as the load comes on");

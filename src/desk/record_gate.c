@@ -30,8 +30,7 @@ struct ew_gate {
 EW_MESSAGE_MANY(steps_open, "desk.gate-steps-open", EW_DANGER,
                 "the build record has {steps} step open before load: {list}",
                 "the build record has {steps} steps open before load: {list}");
-EW_MESSAGE(steps_more, "desk.gate-steps-more", EW_DANGER,
-           "and {more} more ('build check --before load' lists them)");
+EW_MESSAGE(steps_more, "desk.gate-steps-more", EW_DANGER, "and {more} more");
 
 gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, ew_message **why, GError **error) {
   GError *problem = NULL;

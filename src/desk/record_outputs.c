@@ -82,7 +82,7 @@ static gboolean all_of_a_kind(const struct ew_session *live, gboolean *practice,
     count += invented(g_ptr_array_index(live->feeds, i)) ? 1 : 0;
   *practice = count > 0;
   return count == 0 || count == live->feeds->len ||
-         ew_refuse(error, "--source: practice or a replay can't be recorded together with a real "
+         ew_refuse(error, "source: practice or a replay can't be recorded together with a real "
                           "source: what is invented would drive what is real");
 }
 

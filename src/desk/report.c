@@ -37,8 +37,7 @@ static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *
   return rows->len ? ew_refuse(error, "there is no pull to report on: all of this engine were "
                                       "discarded, tripped, or run for heat or break-in; name those "
                                       "you want by number")
-                   : ew_refuse(error, "there is no pull to report on: add one with 'enginewright "
-                                      "pull add FILE'");
+                   : ew_refuse_with(error, EW_REMEDY_ADD_PULL, "there is no pull to report on");
 }
 
 /* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls
@@ -52,11 +51,11 @@ static gboolean engine_of_pulls(const GPtrArray *pulls, const char *asked, gint6
       continue;
     if (found)
       return ew_refuse(error,
-                       "--pulls: pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT
+                       "pulls: pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT
                        " are of different engines: a report covers one",
                        first, l->id);
     if (asked && l->row.engine_id != *id)
-      return ew_refuse(error, "--pulls: pull %" G_GINT64_FORMAT " is not of engine '%s'", l->id,
+      return ew_refuse(error, "pulls: pull %" G_GINT64_FORMAT " is not of engine '%s'", l->id,
                        asked);
     found = l->row.engine_id;
     first = l->id;
@@ -153,7 +152,7 @@ static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *caution
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
   struct ew_engine_row engine = {0};
   if (!ew_engine_get(desk->book, o->engine, &engine) && o->engine)
-    return ew_refuse(error, "--engine '%s': no such engine in this book", o->engine);
+    return ew_refuse(error, "engine '%s': no such engine in this book", o->engine);
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
                                  engine_of_pulls(pulls, o->engine, &engine.id, error)

@@ -93,10 +93,8 @@ static gboolean find(struct ew_book *book, gint64 id, struct ew_trip_row *row, G
   }
   if (error && *error)
     return FALSE;
-  return ew_refuse(error,
-                   "trip %" G_GINT64_FORMAT " is none of the %u in this book: 'cell alarms "
-                   "--trips' lists them",
-                   id, all->len);
+  return ew_refuse_with(error, EW_REMEDY_LIST_TRIPS, "trip %lld is not one of the %u in this book",
+                        (long long)id, all->len);
 }
 
 static gboolean take(const double *values, gsize rows, gsize columns, gpointer user) {

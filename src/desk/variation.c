@@ -110,13 +110,13 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
   if (what == VARY_COUNT || !equals) {
     const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
     g_autofree char *all = g_strjoinv(", ", (char **)ew_variation_names);
-    return ew_refuse(error, "--change '%s': %s%s%s; write NAME=CHANGE with one of %s", text,
+    return ew_refuse(error, "change '%s': %s%s%s; write NAME=CHANGE with one of %s", text,
                      near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change",
                      all);
   }
   g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
   if (!values[0])
-    return ew_refuse(error, "--change '%s': no change stands behind the '='", text);
+    return ew_refuse(error, "change '%s': no change stands behind the '='", text);
   for (int i = 0; values[i]; i++) {
     struct ew_variation v = {.what = what};
     if (!ew_adjustment_parse(name, values[i], facts[what].set, facts[what].by, &v.change, error))
@@ -234,7 +234,7 @@ static gboolean check_range(const struct ew_variation *v, double to, GError **er
   if (good)
     return TRUE;
   g_autofree char *says = ew_variation_says(v, (struct ew_reach){NAN, to});
-  return ew_refuse(error, "--change '%s': %s is out of all range", v->text, says);
+  return ew_refuse(error, "change '%s': %s is out of all range", v->text, says);
 }
 
 gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean model,
@@ -246,11 +246,11 @@ gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean m
   if (isnan(from) && v->change.how != EW_ADJUST_SET)
     return v->what == VARY_SPARK
                ? ew_refuse(error,
-                           "--change '%s': give --spark too, so that there is an advance to "
+                           "change '%s': give spark too, so that there is an advance to "
                            "change",
                            v->text)
                : ew_refuse(error,
-                           "--change '%s': the engine's file gives no %s: set it with a figure "
+                           "change '%s': the engine's file gives no %s: set it with a figure "
                            "without a sign, or write it into the file",
                            v->text, ew_variation_names[v->what]);
   if (!check_range(v, r.to, error))

@@ -346,9 +346,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
     return NULL;
   }
   if (!(o->sd > 0)) {
-    ew_refuse(
-        error,
-        "the scatter of this cell is not known: give --history or two like pulls at one setting");
+    ew_refuse_with(error, EW_REMEDY_MORE_PULLS, "the scatter of this cell is not known");
     return NULL;
   }
   if (!fit_curve(pulls, n, o, r, &p, error))

@@ -338,8 +338,8 @@ static gboolean check_usable(const struct ew_series *series, const struct ew_cla
     for (guint c = 0; c < series->channels_count; c++)
       if (claims[c].wrong_unit && claims[c].meant == musts[k] &&
           !ew_series_find(series, musts[k], 0))
-        return ew_refuse(error, "%s, column %s; or name its unit in a channel map (--map)",
-                         series->name, claims[c].problem->message);
+        return ew_refuse_with(error, EW_REMEDY_NAME_UNIT, "%s, column %s", series->name,
+                              claims[c].problem->message);
   double middle = speed ? median_of_known(speed->values, series->rows) : 0;
   return !(middle < 0) ||
          ew_refuse(

@@ -23,7 +23,7 @@ static void write_symbol(struct ew_json *json, const char *text) {
 
 static gboolean only_here(const struct ew_service *s, const struct ew_request *r, GError **error) {
   if (!s->lan)
-    return ew_refuse(error, "the network is not served: start with --lan");
+    return ew_refuse_with(error, EW_REMEDY_SERVE_NETWORK, "the network is not served");
   return r->from_here ||
          ew_refuse(error, "devices are paired and revoked on the machine that serves the page");
 }

@@ -5,7 +5,6 @@
 #include "serve/live_bands.h"
 #include "serve/live_standing.h"
 #include "serve/live_values.h"
-#include "serve/page_words.h"
 #include "base/error.h"
 #include "cell/live_channels.h"
 #include "desk/record.h"
@@ -95,7 +94,7 @@ static void says(const struct ew_record_news *news, gpointer user) {
   }
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
-  g_autofree char *text = news->text ? ew_page_words(news->text) : NULL;
+  const char *text = news->text;
   ew_json_text(&json, "text", text);
   g_string_append_printf(json.text, ",\"news\":%s", news->json);
   ew_json_close(&json);
@@ -127,7 +126,7 @@ static gpointer record(gpointer user) {
   if (!ew_record_run(&options, says, live, &live->stop, &error)) {
     struct ew_json json = {.text = g_string_new(NULL)};
     ew_json_open(&json, NULL);
-    g_autofree char *text = ew_page_words(error->message);
+    g_autofree char *text = ew_error_says(error, EW_AT_PAGE);
     ew_json_text(&json, "text", text);
     ew_json_open(&json, "news");
     ew_json_text(&json, "event", "failed");

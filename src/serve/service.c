@@ -3,9 +3,9 @@
  * Handlers write into an open JSON object and report by GError. */
 #include "serve/service.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "serve/assets.h"
 #include "serve/answers.h"
-#include "serve/page_words.h"
 #include <string.h>
 
 static const struct ew_route routes[] = {
@@ -60,13 +60,14 @@ enum ew_queue ew_service_queue(const struct ew_request *request) {
   return request->from_here ? EW_QUEUE_SLOW_HERE : EW_QUEUE_SLOW_FAR;
 }
 
-static void refuse(struct ew_reply *reply, guint status, const char *why) {
+static void refuse(struct ew_reply *reply, guint status, const char *why, const char *remedy) {
   if (reply->json.text)
     g_string_free(reply->json.text, TRUE);
   g_clear_pointer(&reply->bytes, g_bytes_unref);
   *reply = (struct ew_reply){.status = status, .json = {.text = g_string_new(NULL)}};
   ew_json_open(&reply->json, NULL);
   ew_json_text(&reply->json, "error", why);
+  ew_json_text(&reply->json, "remedy", remedy);
   ew_json_close(&reply->json);
 }
 
@@ -79,14 +80,20 @@ static guint status_of(const GError *error) {
 }
 
 static void refuse_in_words(struct ew_reply *reply, const GError *error) {
-  g_autofree char *says = ew_page_words(error->message);
-  refuse(reply, reply->status ? reply->status : status_of(error), says);
+  g_autofree char *says = ew_error_says(error, EW_AT_PAGE);
+  refuse(reply, reply->status ? reply->status : status_of(error), says,
+         ew_remedy_key(ew_error_remedy(error)));
 }
 
 /* What waited on a device names the book that it was taken for: another at this address must not get it. */
 static gboolean is_for_this_book(struct ew_service *service, const struct ew_request *request) {
   const char *meant = ew_request_query(request, "book");
   return !meant || g_strcmp0(meant, service->identity) == 0;
+}
+
+/* What an earlier request of this thread met is not this one's. */
+static void forget_damage(void) {
+  g_autoptr(GError) earlier = ew_book_take_damage();
 }
 
 static void answer(struct ew_service *service, struct ew_request *request, struct ew_reply *reply) {
@@ -98,11 +105,14 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
   const struct ew_route *route = ew_route_find(verb, request->path, &request->id, &known);
   if (!route) {
     refuse(reply, known ? 405 : 404,
-           known ? "this address is not asked in this way" : "there is nothing at this address");
+           known ? ew_tr("this address does not take this kind of request")
+                 : ew_tr("there is nothing at this address"),
+           NULL);
     return;
   }
   if (route->writes && !is_for_this_book(service, request)) {
-    refuse(reply, 412, "this was taken for another book than the one that is open here");
+    refuse(reply, 412, ew_tr("this was meant for another book than the one that is open here"),
+           NULL);
     return;
   }
   gboolean keeps = route->pace == EW_PACE_KEPT && service->kept;
@@ -111,11 +121,11 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
   g_autoptr(GError) error = NULL;
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
-  g_free(ew_book_take_damage());
+  forget_damage();
   gboolean good = route->handler(service, request, reply, &error);
-  g_autofree char *damage = ew_book_take_damage();
+  g_autoptr(GError) damage = ew_book_take_damage();
   if (good && !error && damage) /* something read around it */
-    ew_refuse(&error, "%s", damage);
+    error = g_steal_pointer(&damage);
   if (!good || error) {
     refuse_in_words(reply, error);
     return;

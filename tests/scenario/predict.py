@@ -119,7 +119,7 @@ s.check("an advance that is set is the one that is changed to", torque["spark 24
 s.check("and says so", says["spark 24 deg"] == says["spark -4 deg"] == "spark 28 deg → 24 deg", says)
 text = s.good("engine", "vary", six, *few[:-1], "--change", "lambda=0.80").out
 s.check("the table says it", "lambda 0.88 → 0.80" in text, text)
-s.refused("an advance changed where none is given", s.run("engine", "vary", six, *few[:4], "--change", "spark=24 deg"), "--spark")
+s.refused("an advance changed where none is given", s.run("engine", "vary", six, *few[:4], "--change", "spark=24 deg"), "spark")
 
 # 4. refusals
 for says, args, *words in [

@@ -29,7 +29,7 @@ static inline void near_says(double got, double want, double within, const char 
 }
 #define expect_near(got, want, within, says) near_says(got, want, within, says, __FILE__, __LINE__)
 
-/* A refusal: exit code 2, and every word (apart by '|') stands in the message. */
+/* A refusal: exit code 2, and every word (separated by '|') is in the message or in its remedy at the command line. */
 static inline void refused_says(const GError *error, const char *words, const char *says,
                                 const char *file, int line) {
   if (!error || error->domain != EW_ERROR || error->code != EW_ERROR_INPUT) {
@@ -38,9 +38,10 @@ static inline void refused_says(const GError *error, const char *words, const ch
     return;
   }
   g_auto(GStrv) parts = g_strsplit(words, "|", -1);
+  g_autofree char *text = ew_error_says(error, EW_AT_COMMAND_LINE);
   for (int i = 0; parts[i]; i++)
-    if (!strstr(error->message, parts[i])) {
-      print_error("%s: '%s' is not in: %s\n", says, parts[i], error->message);
+    if (!strstr(text, parts[i])) {
+      print_error("%s: '%s' is not in: %s\n", says, parts[i], text);
       _fail(file, line);
     }
 }

@@ -32,7 +32,7 @@ static gboolean configure(sqlite3 *db, GError **error) {
                    NULL, NULL, NULL) == SQLITE_OK)
     return TRUE;
   if (sqlite3_errcode(db) == SQLITE_NOTADB)
-    return ew_refuse(error, "this file is no book: choose another with --book");
+    return ew_refuse_with(error, EW_REMEDY_OTHER_BOOK, "this file is not a book");
   return ew_sqlite_error(db, error);
 }
 

@@ -123,7 +123,7 @@ gboolean ew_schema_check(sqlite3 *db, GError **error) {
    * what the disk said is still there to be asked. */
   if (sqlite3_exec(db, "BEGIN; SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL) != SQLITE_OK)
     return sqlite3_errcode(db) == SQLITE_NOTADB
-               ? ew_refuse(error, "this file is no book: choose another with --book")
+               ? ew_refuse_with(error, EW_REMEDY_OTHER_BOOK, "this file is not a book")
                : ew_sqlite_error(db, error);
   gboolean good = check(db, error);
   sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);

@@ -32,7 +32,7 @@ static void what_is_no_book(void **state) {
   static const struct {
     const char *says, *sql, *words;
   } rows[] = {
-      {"a text", NULL, "no book"},
+      {"a text", NULL, "not a book"},
       {"a database of somebody else", "CREATE TABLE a (b)", "no book of this program"},
       {"a marked version of somebody else", "PRAGMA user_version = 3", "no book of this program"},
       {"a newer schema",

@@ -34,6 +34,7 @@ gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail,
 /* The damage that reading met on this thread since it was last asked, as an error to free; NULL: none. A reader
  * that goes on without a row, or took an error for the end, does not pass for one that read the whole. */
 GError *ew_book_take_damage(void);
+void ew_book_forget_damage(void);
 
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);

@@ -14,6 +14,10 @@ GError *ew_book_take_damage(void) {
   return first;
 }
 
+void ew_book_forget_damage(void) {
+  g_private_replace(&damage, NULL);
+}
+
 gboolean ew_sql_damaged(GError **error, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);

@@ -91,11 +91,6 @@ static gboolean is_for_this_book(struct ew_service *service, const struct ew_req
   return !meant || g_strcmp0(meant, service->identity) == 0;
 }
 
-/* What an earlier request of this thread met is not this one's. */
-static void forget_damage(void) {
-  g_autoptr(GError) earlier = ew_book_take_damage();
-}
-
 static void answer(struct ew_service *service, struct ew_request *request, struct ew_reply *reply) {
   gboolean known;
   gboolean head = strcmp(request->verb, "HEAD") == 0;
@@ -121,7 +116,7 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
   g_autoptr(GError) error = NULL;
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
-  forget_damage();
+  ew_book_forget_damage(); /* what an earlier request of this thread met is not this one's */
   gboolean good = route->handler(service, request, reply, &error);
   g_autoptr(GError) damage = ew_book_take_damage();
   if (good && !error && damage) /* something read around it */

@@ -295,7 +295,7 @@ gboolean job_do(struct job *job, enum deed deed, GError **error) {
   struct ew_book *book = ew_book_open(job->book, FALSE, error);
   gboolean good = book && on_book[deed](job, book, error);
   ew_book_close(book);
-  g_free(ew_book_take_damage());
+  ew_book_forget_damage();
   return good;
 }
 
@@ -316,8 +316,8 @@ static char *wrong_of_book(const char *path) {
     ew_verification_clear(&v);
   }
   ew_book_close(book);
-  g_autofree char *damage = ew_book_take_damage();
-  return wrong ? wrong : g_steal_pointer(&damage);
+  g_autoptr(GError) damage = ew_book_take_damage();
+  return wrong || !damage ? wrong : g_strdup(damage->message);
 }
 
 /* Rows bear their own numbers. */

@@ -168,8 +168,7 @@ void ew_session_clear_alarms(struct ew_session *live, const char *name) {
 }
 
 EW_MESSAGE(outputs_unused, "desk.table-outputs-unused", EW_CAUTION,
-           "the table's own outputs and heartbeat are not used: outputs belong to this machine "
-           "('enginewright cell outputs')");
+           "the table's own outputs and heartbeat are not used: outputs belong to this machine");
 EW_MESSAGE(not_exchanged, "desk.limits-kept", EW_CAUTION, "limits are unchanged: {error}");
 EW_MESSAGE_MANY(exchanged, "desk.limits-exchanged", EW_NOTE,
                 "limits exchanged: {alarms} alarm is in force",

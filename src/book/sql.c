@@ -11,11 +11,27 @@ static GPrivate damage =
 GError *ew_book_take_damage(void) {
   GError *first = g_private_get(&damage);
   g_private_set(&damage, NULL);
+  ew_sql_take_unheard();
   return first;
 }
 
 void ew_book_forget_damage(void) {
   g_private_replace(&damage, NULL);
+  ew_sql_take_unheard();
+}
+
+static GPrivate unheard; /* of this thread */
+
+/* A failure that was told to nobody. */
+static void note_unheard(GError **error) {
+  if (!error)
+    g_private_set(&unheard, GINT_TO_POINTER(1));
+}
+
+gboolean ew_sql_take_unheard(void) {
+  gboolean was = g_private_get(&unheard) != NULL;
+  g_private_set(&unheard, NULL);
+  return was;
 }
 
 gboolean ew_sql_damaged(GError **error, const char *format, ...) {
@@ -67,6 +83,8 @@ static struct ew_port_rows *prepare(struct ew_port *port, GError **error, const 
   struct ew_port_rows *rows = port->class->prepare(port, sql, error);
   if (rows)
     bind_values(rows, types, arguments);
+  else
+    note_unheard(error);
   return rows;
 }
 
@@ -82,6 +100,8 @@ struct ew_port_rows *ew_sql_query(struct ew_port *port, GError **error, const ch
 static enum ew_port_answer step(struct ew_port_rows *rows, GError **error) {
   enum ew_port_answer answer = rows->port->class->step(rows, error);
   rows->port->again |= answer == EW_PORT_AGAIN;
+  if (answer == EW_PORT_AGAIN || answer == EW_PORT_FAILED)
+    note_unheard(error);
   return answer;
 }
 
@@ -128,9 +148,12 @@ static gboolean number(struct ew_port *port, gint64 *value, GError **error, cons
   struct ew_port_rows *rows = prepare(port, &problem, sql, types, arguments);
   *value = ew_sql_next(rows, &problem) ? ew_sql_int(rows, 0) : 0;
   ew_sql_done(rows);
-  if (problem)
+  gboolean good = problem == NULL;
+  if (!good) {
+    note_unheard(error);
     g_propagate_error(error, problem);
-  return problem == NULL;
+  }
+  return good;
 }
 
 gboolean ew_sql_number(struct ew_port *port, gint64 *value, GError **error, const char *sql,

@@ -34,5 +34,8 @@ gboolean ew_sql_number(struct ew_port *port, gint64 *number, GError **error, con
 gboolean ew_sql_is(struct ew_port *port, gboolean *is, GError **error, const char *sql,
                    const char *types, ...);
 
+/* Did a statement fail on this thread, with nobody told (NULL for its error), since this was last asked? What was taken for an
+ * answer then was none: book/write.c keeps nothing that follows it. */
+gboolean ew_sql_take_unheard(void);
 /* For a store: "the book is damaged: ..." as an error, and remembered for ew_book_take_damage. FALSE. */
 gboolean ew_sql_damaged(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);

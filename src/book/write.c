@@ -49,6 +49,13 @@ static gboolean join(struct ew_book *book, ew_write_body body, gpointer user, GE
   return good;
 }
 
+/* What was read for it, before or within, and could not be, was taken for something that is not there. */
+static gboolean was_heard(GError **error) {
+  return !ew_sql_take_unheard() ||
+         ew_fail(error,
+                 "something that this depends on could not be read: nothing was stored; try again");
+}
+
 /* One run of it. FALSE with *error; *again: it is to be run once more. */
 static gboolean run(struct ew_book *book, ew_write_body body, gpointer user, gboolean *again,
                     GError **error) {
@@ -57,7 +64,7 @@ static gboolean run(struct ew_book *book, ew_write_body body, gpointer user, gbo
   gboolean good = answer == EW_PORT_DONE && body(book, user, &problem);
   if (good && book->failed)
     good = ew_fail(&problem, "a part of what was to be kept in one piece failed");
-  good = good && ew_book_commit(book, &problem);
+  good = good && was_heard(&problem) && ew_book_commit(book, &problem);
   ew_book_rollback(book);
   *again = answer == EW_PORT_AGAIN || book->port->again;
   g_assert(good == (problem == NULL));
@@ -71,9 +78,10 @@ static gboolean write_tries(struct ew_book *book, ew_write_body body, gpointer u
   if (book->writing)
     return join(book, body, user, error);
   g_autoptr(GError) problem = NULL;
-  gboolean again = TRUE, good = FALSE;
+  gboolean again = was_heard(&problem), good = FALSE;
   for (int i = 0; !good && again && i < tries; i++) {
     g_clear_error(&problem);
+    ew_sql_take_unheard();
     good = run(book, body, user, &again, &problem);
   }
   if (problem)

@@ -3,6 +3,7 @@
 #include "book/attachment.h"
 #include "base/error.h"
 #include "book/media.h"
+#include "book/origin.h"
 #include "book/room.h"
 #include "book/sql.h"
 #include <math.h>
@@ -71,15 +72,18 @@ static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *na
   gsize size;
   const guint8 *data = g_bytes_get_data(bytes, &size);
   g_autofree char *now = ew_time_now();
+  struct ew_origin origin;
+  if (!ew_origin_new(book, taken_at ? taken_at : now, &origin, error))
+    return 0;
   gint64 id = ew_sql_insert(
       DB, error,
       "INSERT INTO attachment (belongs, owner_id, place, name, media, bytes_count, sha256, note, "
-      "at, taken_at, who, bytes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, zeroblob(?6)) RETURNING "
-      "id",
+      "at, taken_at, who, bytes, " EW_ORIGIN_COLUMNS
+      ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
       "tittti"
-      "ttttt",
+      "tttttzo",
       ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, ew_media_of(data, size),
-      (gint64)size, digest, note, now, taken_at, ew_book_who());
+      (gint64)size, digest, note, now, taken_at, ew_book_who(), size, &origin);
   /* the bytes are never in memory a second time */
   if (!id || !DB->class->fill(DB, "attachment", "bytes", id, data, size, error))
     return 0;

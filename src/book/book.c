@@ -4,6 +4,7 @@
 #include "base/error.h"
 #include "book/book_file.h"
 #include "book/book_inside.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include "book/sqlite/sqlite.h"
 #include <errno.h>
@@ -65,6 +66,10 @@ void ew_book_close(struct ew_book *book) {
     return;
   book->port->class->close(book->port);
   g_free(book->path);
+  g_free(book->cell);
+  g_free(book->writer);
+  g_free(book->zone_name);
+  g_clear_pointer(&book->zone, g_time_zone_unref);
   g_free(book);
 }
 
@@ -87,9 +92,12 @@ const char *ew_book_who(void) {
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error) {
   g_assert(book->writing); /* each change is logged in the transaction that makes it */
   g_autofree char *now = ew_time_now();
-  return ew_sql_run(book->port, error,
-                    "INSERT INTO change_log (at, who, what, detail) VALUES (?, ?, ?, ?)", "tttt",
-                    now, ew_book_who(), what, detail);
+  struct ew_origin o;
+  return ew_origin_new(book, now, &o, error) &&
+         ew_sql_run(book->port, error,
+                    "INSERT INTO change_log (at, who, what, detail, " EW_ORIGIN_COLUMNS
+                    ") VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    "tttto", now, ew_book_who(), what, detail, &o);
 }
 
 void ew_book_write_log(struct ew_book *book, struct ew_json *json) {

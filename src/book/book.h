@@ -4,6 +4,7 @@
  * when and what into change_log. Raw recordings are stored as they came and never changed. */
 #pragma once
 #include "base/json_writer.h"
+#include "base/zone.h"
 #include <glib.h>
 
 struct ew_book; /* opaque: holds the connection */
@@ -38,4 +39,10 @@ void ew_book_forget_damage(void);
 
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);
+/* The shop's day that an instant (or a date alone) belongs to, by the zone in the book's settings: the one way from a
+ * time to a day. Refuses what is no time, and a zone that this machine does not know. */
+gboolean ew_book_day(struct ew_book *book, const char *instant, char day[EW_DAY_SIZE],
+                     GError **error);
+/* Does it belong to that day? FALSE, too, when either is none. */
+gboolean ew_book_is_day(struct ew_book *book, const char *instant, const char *day);
 double ew_time_parse(const char *text); /* Unix seconds; NaN when it is no such time */

@@ -8,4 +8,8 @@ struct ew_book {
   gboolean read_only; /* its file or disk can't be written */
   gboolean writing;   /* a transaction is open */
   gboolean failed;    /* a part of it failed: it can only be rolled back */
+  char *cell,
+      *writer; /* names of the cell and of this copy (origin.h); NULL: not read yet, or rolled back */
+  char *zone_name; /* of `zone`, as the setting had it */
+  GTimeZone *zone;
 };

@@ -2,6 +2,7 @@
  * field tables. Only added and withdrawn, so that a count of rows tells whether anything changed. */
 #include "book/build.h"
 #include "base/error.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include <string.h>
 
@@ -15,9 +16,13 @@ static void build_row_clear(struct ew_build_row *row) {
 
 gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error) {
   g_autofree char *now = ew_time_now();
-  gint64 id = ew_sql_insert(
-      DB, error, "INSERT INTO build (engine_id, name, started_at) VALUES (?, ?, ?) RETURNING id",
-      "itt", engine_id, name, now);
+  struct ew_origin o;
+  if (!ew_origin_new(book, now, &o, error))
+    return 0;
+  gint64 id = ew_sql_insert(DB, error,
+                            "INSERT INTO build (engine_id, name, started_at, " EW_ORIGIN_COLUMNS
+                            ") VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING id",
+                            "itto", engine_id, name, now, &o);
   return id && ew_book_log(book, "build", name, error) ? id : 0;
 }
 
@@ -98,14 +103,17 @@ gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind
     return FALSE;
   if (added)
     *added = !there;
+  struct ew_origin o;
   return there ||
-         (ew_sql_run(DB, error,
+         (ew_origin_new(book, mark->at ? mark->at : now, &o, error) &&
+          ew_sql_run(DB, error,
                      "INSERT INTO build_record (build_id, kind, item, position, batch, serial, "
-                     "number, at, who, yaml) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                     "number, at, who, yaml, " EW_ORIGIN_COLUMNS
+                     ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                      "itttttt"
-                     "ttt",
+                     "ttto",
                      build_id, key, c.item, c.position, c.batch, c.serial, c.number,
-                     mark->at ? mark->at : now, mark->who ? mark->who : ew_book_who(), yaml) &&
+                     mark->at ? mark->at : now, mark->who ? mark->who : ew_book_who(), yaml, &o) &&
           ew_book_log(book, key, c.item ? c.item : yaml, error));
 }
 

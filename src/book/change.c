@@ -19,11 +19,11 @@ gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
 /* While blocks come, what a program of ours changes is a line of the change log or shows in the pulls. */
 char *ew_book_change_but_blocks(struct ew_book *book) {
   static const char *const marks[] = {"SELECT max(id) FROM change_log",
-                                      "SELECT max(rowid) FROM stream",
+                                      "SELECT max(recording_id) FROM stream",
                                       "SELECT count(*) FROM stream WHERE ended_at IS NULL",
-                                      "SELECT max(rowid) FROM stream_pull",
-                                      "SELECT max(rowid) FROM mark",
-                                      "SELECT max(rowid) FROM alarm_trip",
+                                      "SELECT count(*) FROM stream_pull",
+                                      "SELECT max(id) FROM mark",
+                                      "SELECT max(id) FROM alarm_trip",
                                       "SELECT max(id) FROM recording",
                                       "SELECT max(id) FROM pull"};
   GString *text = g_string_new(NULL);
@@ -67,7 +67,7 @@ char *ew_pulls_digest(struct ew_book *book) {
       "p.id ORDER BY p.id",
       "SELECT id, recording_id, time_s, name, action, says FROM alarm_trip ORDER BY id",
       "SELECT trip_id, recording_id, time_s FROM trip_time ORDER BY trip_id, recording_id",
-      "SELECT recording_id, from_s, to_s, cut_id FROM stream_pull ORDER BY rowid",
+      "SELECT recording_id, from_s, to_s, cut_id FROM stream_pull ORDER BY cut_id",
       "SELECT id, belongs, owner_id, text, withdrawn FROM found ORDER BY id"};
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
   for (gsize i = 0; i < G_N_ELEMENTS(parts); i++)

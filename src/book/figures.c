@@ -37,9 +37,11 @@ char *ew_figures_of(struct ew_book *book, gint64 recording_id) {
 
 gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *digest,
                         GError **error) {
-  return ew_sql_run(DB, error,
-                    "INSERT OR REPLACE INTO figures (recording_id, digest) VALUES (?, ?)", "it",
-                    recording_id, digest);
+  return ew_sql_run(
+      DB, error,
+      "INSERT INTO figures (recording_id, digest) VALUES (?, ?) ON CONFLICT(recording_id) "
+      "DO UPDATE SET digest = excluded.digest",
+      "it", recording_id, digest);
 }
 
 /* Recordings of as many rows and channels whose figures nobody has read yet. NULL with *error. */

@@ -1,6 +1,7 @@
 /* What was found: rows that are added and taken back, never changed. */
 #include "book/found.h"
 #include "base/error.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include <string.h>
 
@@ -44,10 +45,14 @@ gint64 ew_found_add(struct ew_book *book, const char *belongs, gint64 owner_id, 
   g_autofree char *plain = g_strstrip(g_strdup(text));
   g_autofree char *detail =
       g_strdup_printf("%s %" G_GINT64_FORMAT ": %s", belongs, owner_id, plain);
+  struct ew_origin o;
+  if (!ew_origin_new(book, now, &o, error))
+    return 0;
   gint64 id = ew_sql_insert(
       DB, error,
-      "INSERT INTO found (belongs, owner_id, at, who, text) VALUES (?, ?, ?, ?, ?) RETURNING id",
-      "tittt", belongs, owner_id, now, is_blank(who) ? ew_book_who() : who, plain);
+      "INSERT INTO found (belongs, owner_id, at, who, text, " EW_ORIGIN_COLUMNS
+      ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "tittto", belongs, owner_id, now, is_blank(who) ? ew_book_who() : who, plain, &o);
   return id && ew_book_log(book, "what was found", detail, error) ? id : 0;
 }
 

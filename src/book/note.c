@@ -1,6 +1,7 @@
 /* Notes, written once and taken back by a mark with a reason; each write is a line of the change log. */
 #include "book/note.h"
 #include "base/error.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include <math.h>
 #include <string.h>
@@ -19,7 +20,7 @@ static gboolean is_text(const char *text, GError **error) {
 
 gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gboolean *added,
                    GError **error) {
-  g_autofree char *now = ew_time_now(), *day = NULL;
+  g_autofree char *now = ew_time_now();
   *added = FALSE;
   if (!is_text(text, error))
     return 0;
@@ -32,11 +33,13 @@ gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gbool
                      text) ||
       there)
     return there;
-  day = g_strndup(at, 10);
-  gint64 id = ew_sql_insert(
-      DB, error,
-      "INSERT INTO note (day, at, who, text, kept_at) VALUES (?, ?, ?, ?, ?) RETURNING id", "ttttt",
-      day, at, ew_book_who(), text, now);
+  struct ew_origin o;
+  if (!ew_origin_new(book, at, &o, error))
+    return 0;
+  gint64 id = ew_sql_insert(DB, error,
+                            "INSERT INTO note (at, who, text, kept_at, " EW_ORIGIN_COLUMNS
+                            ") VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+                            "tttto", at, ew_book_who(), text, now, &o);
   *added = id != 0;
   return id && ew_book_log(book, "note", text, error) ? id : 0;
 }

@@ -21,14 +21,21 @@
 
 enum ew_port_answer { EW_PORT_DONE, EW_PORT_ROW, EW_PORT_AGAIN, EW_PORT_FAILED };
 
-enum ew_port_kind { EW_PORT_NULL, EW_PORT_NUMBER, EW_PORT_REAL, EW_PORT_TEXT, EW_PORT_BYTES };
+enum ew_port_kind {
+  EW_PORT_NULL,
+  EW_PORT_NUMBER,
+  EW_PORT_REAL,
+  EW_PORT_TEXT,
+  EW_PORT_BYTES,
+  EW_PORT_ZEROES
+};
 /* A value to bind; the store copies what it points to before it returns. */
 struct ew_port_value {
   enum ew_port_kind kind;
   gint64 number;
   double real;
   const void *bytes; /* of TEXT and BYTES; text is valid UTF-8 */
-  gsize size;
+  gsize size;        /* of ZEROES: as many bytes of 0, to be filled */
 };
 
 struct ew_port_class;

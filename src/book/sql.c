@@ -2,6 +2,7 @@
 #include "book/sql.h"
 #include "base/error.h"
 #include "base/words.h"
+#include "book/origin.h"
 #include <math.h>
 #include <string.h>
 
@@ -56,11 +57,22 @@ static void bind_text(struct ew_port_rows *rows, int index, const char *text) {
   rows->port->class->bind(rows, index, &value);
 }
 
+static void bind_origin(struct ew_port_rows *rows, int *index, const struct ew_origin *o) {
+  const char *texts[] = {o->uid, o->cell, o->writer, o->day};
+  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+    bind_text(rows, ++*index, texts[i]);
+}
+
 static void bind_values(struct ew_port_rows *rows, const char *types, va_list arguments) {
+  int index = 0;
   for (int i = 0; types[i]; i++) {
     struct ew_port_value value = {.kind = EW_PORT_NUMBER};
     if (types[i] == 't') {
-      bind_text(rows, i + 1, va_arg(arguments, const char *));
+      bind_text(rows, ++index, va_arg(arguments, const char *));
+      continue;
+    }
+    if (types[i] == 'o') {
+      bind_origin(rows, &index, va_arg(arguments, const struct ew_origin *));
       continue;
     }
     if (types[i] == 'i')
@@ -68,13 +80,16 @@ static void bind_values(struct ew_port_rows *rows, const char *types, va_list ar
     else if (types[i] == 'd') {
       value.real = va_arg(arguments, double);
       value.kind = isnan(value.real) ? EW_PORT_NULL : EW_PORT_REAL;
+    } else if (types[i] == 'z') {
+      value.kind = EW_PORT_ZEROES;
+      value.size = va_arg(arguments, gsize);
     } else {
       g_assert(types[i] == 'b');
       value.kind = EW_PORT_BYTES;
       value.bytes = va_arg(arguments, const void *);
       value.size = va_arg(arguments, gsize);
     }
-    rows->port->class->bind(rows, i + 1, &value);
+    rows->port->class->bind(rows, ++index, &value);
   }
 }
 

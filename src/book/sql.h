@@ -8,7 +8,7 @@ struct ew_port *ew_book_port(struct ew_book *book);
 struct ew_book *ew_book_over(struct ew_port *port);
 
 /* `types` has one letter a value: i gint64, d double (NaN is NULL), t text (NULL is NULL), b a blob as
- * two arguments (const void*, gsize). Runs the statement to its end. */
+ * two arguments (const void*, gsize), z as many bytes of 0 (gsize), o the four values of EW_ORIGIN_COLUMNS (struct ew_origin*). Runs the statement to its end. */
 gboolean ew_sql_run(struct ew_port *port, GError **error, const char *sql, const char *types, ...);
 /* The same of an INSERT that ends in RETURNING id: the id, or 0 with *error. */
 gint64 ew_sql_insert(struct ew_port *port, GError **error, const char *sql, const char *types, ...);

@@ -4,6 +4,7 @@
 #include "pull/process.h"
 #include "base/error.h"
 #include "book/found.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include "book/trip.h"
 #include <string.h>
@@ -33,7 +34,8 @@ char *ew_setting_get(struct ew_book *book, const char *key) {
 }
 
 gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error) {
-  return ew_sql_run(DB, error,
+  return (strcmp(key, "zone") != 0 || ew_origin_move(book, value, error)) &&
+         ew_sql_run(DB, error,
                     "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT(key) DO UPDATE SET "
                     "value = excluded.value",
                     "tt", key, value) &&
@@ -46,10 +48,14 @@ gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, G
   if (!ew_sql_is(DB, &there, error, "SELECT count(*) FROM engine WHERE name = ?", "t", name) ||
       (!there && !ew_sql_run(DB, error, "DELETE FROM setting WHERE key = 'engine_in_cell'", "")))
     return 0; /* a new engine is the one in the cell, until another is put there */
+  struct ew_origin o;
+  if (!ew_origin_new(book, now, &o, error))
+    return 0;
   gint64 id = ew_sql_insert(DB, error,
-                            "INSERT INTO engine (name, yaml, added_at) VALUES (?, ?, ?) "
+                            "INSERT INTO engine (name, yaml, added_at, " EW_ORIGIN_COLUMNS
+                            ") VALUES (?, ?, ?, ?, ?, ?, ?) "
                             "ON CONFLICT(name) DO UPDATE SET yaml = excluded.yaml RETURNING id",
-                            "ttt", name, yaml, now);
+                            "ttto", name, yaml, now, &o);
   return id && ew_book_log(book, "engine", name, error) ? id : 0;
 }
 
@@ -60,10 +66,11 @@ gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_
                          "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ? "
                          "ORDER BY name = ? DESC LIMIT 1",
                          "ttt", name, name, name)
-          : ew_sql_query(DB, NULL,
-                         "SELECT id, name, yaml FROM engine ORDER BY name IS (SELECT value FROM "
-                         "setting WHERE key = 'engine_in_cell') DESC, id DESC LIMIT 1",
-                         "");
+          : ew_sql_query(
+                DB, NULL,
+                "SELECT id, name, yaml FROM engine ORDER BY name IS NOT DISTINCT FROM "
+                "(SELECT value FROM setting WHERE key = 'engine_in_cell') DESC, id DESC LIMIT 1",
+                "");
   gboolean found = ew_sql_next(s, NULL);
   *row = (struct ew_engine_row){0};
   if (found)
@@ -93,13 +100,17 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
   g_autofree char *now = ew_time_now();
   g_autofree char *engine =
       row->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id) : NULL;
+  struct ew_origin o;
+  if (!ew_origin_new(book, row->measured_at ? row->measured_at : now, &o, error))
+    return 0;
   gint64 id =
       ew_sql_insert(DB, error,
                     "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
-                    "channel_map, run_s, added_at, measured_at) "
-                    "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
-                    "ttbtiitdtt", engine, row->name, bytes, size, row->sha256, row->rows,
-                    row->channels, row->channel_map, run_s, now, row->measured_at);
+                    "channel_map, run_s, added_at, measured_at, " EW_ORIGIN_COLUMNS ") "
+                    "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING "
+                    "id",
+                    "ttbtiitdtto", engine, row->name, bytes, size, row->sha256, row->rows,
+                    row->channels, row->channel_map, run_s, now, row->measured_at, &o);
   return id && ew_book_log(book, "recording", row->name, error) ? id : 0;
 }
 
@@ -157,6 +168,7 @@ gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_re
   return ew_sql_run(DB, error,
                     "UPDATE recording SET channel_map = ?, rows = ?, channels = ? WHERE id = ?",
                     "tiii", row->channel_map, row->rows, row->channels, id) &&
+         ew_sql_run(DB, error, "DELETE FROM life WHERE recording_id = ?", "i", id) &&
          ew_book_log(book, "recording understood anew", detail, error);
 }
 
@@ -172,17 +184,22 @@ void ew_recording_row_clear(struct ew_recording_row *row) {
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
-  return ew_sql_insert(
+  struct ew_origin o;
+  if (!ew_origin_new(book, r->at, &o, error))
+    return 0;
+  gint64 id = ew_sql_insert(
       DB, error,
-      "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, day, mounting, "
-      "purpose, setup, "
-      "changed, discarded, top_rpm, band_mean_n_m) VALUES (?, CAST(? AS INTEGER), ?, "
-      "?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
-      "itittititt"
-      "ttdd",
-      r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, r->day,
-      (gint64)r->mounting, r->purpose, r->setup, r->changed, r->discarded, r->top_rpm,
-      r->band_mean_n_m);
+      "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, mounting, purpose, setup, "
+      "changed, discarded, top_rpm, band_mean_n_m, " EW_ORIGIN_COLUMNS
+      ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "itittiitt"
+      "ttddo",
+      r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, (gint64)r->mounting,
+      r->purpose, r->setup, r->changed, r->discarded, r->top_rpm, r->band_mean_n_m, &o);
+  g_autofree char *detail =
+      g_strdup_printf("pull %" G_GINT64_FORMAT ": recording %" G_GINT64_FORMAT ", part %d", id,
+                      r->recording_id, r->part + 1);
+  return id && ew_book_log(book, "pull", detail, error) ? id : 0;
 }
 
 #define PULL_COLUMNS                                                                               \
@@ -314,16 +331,20 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
                       GError **error) {
   gsize size;
   const void *bytes = g_bytes_get_data(row->bytes, &size);
-  return ew_sql_run(
-      DB, error,
-      "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program) VALUES (?, ?, ?, "
-      "?, ?, ?, ?) "
-      "ON CONFLICT(pull_id) DO UPDATE SET method = excluded.method, cell = excluded.cell, engine = "
-      "excluded.engine, digest = excluded.digest, bytes = excluded.bytes, program = "
-      "excluded.program",
-      "itttt"
-      "bt",
-      pull_id, row->method, row->cell, row->engine, row->digest, bytes, size, curve_program);
+  g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", pull_id, row->digest);
+  return ew_sql_run(DB, error,
+                    "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program) "
+                    "VALUES (?, ?, ?, "
+                    "?, ?, ?, ?) "
+                    "ON CONFLICT(pull_id) DO UPDATE SET method = excluded.method, cell = "
+                    "excluded.cell, engine = "
+                    "excluded.engine, digest = excluded.digest, bytes = excluded.bytes, program = "
+                    "excluded.program",
+                    "itttt"
+                    "bt",
+                    pull_id, row->method, row->cell, row->engine, row->digest, bytes, size,
+                    curve_program) &&
+         ew_book_log(book, "curve", detail, error);
 }
 
 gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
@@ -355,11 +376,14 @@ gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GE
   g_autofree char *now = ew_time_now();
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
-  return ew_sql_run(DB, error,
-                    "INSERT INTO verdict (at, engine_id, question, pair, pulls, says, json) VALUES "
-                    "(?, CAST(? AS INTEGER), "
-                    "?, ?, ?, ?, ?)",
-                    "ttttttt", now, engine, r->question, r->pair, r->pulls, r->says, r->json) &&
+  struct ew_origin o;
+  return ew_origin_new(book, now, &o, error) &&
+         ew_sql_run(DB, error,
+                    "INSERT INTO verdict (at, engine_id, question, pair, pulls, says, "
+                    "json, " EW_ORIGIN_COLUMNS
+                    ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    "ttttttto", now, engine, r->question, r->pair, r->pulls, r->says, r->json,
+                    &o) &&
          ew_book_log(book, r->question, r->says, error);
 }
 
@@ -424,11 +448,13 @@ gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char
 gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *r,
                             GError **error) {
   g_autofree char *now = ew_time_now();
-  return ew_sql_run(DB, error,
-                    "INSERT INTO calibration (kind, at, valid_until, value, json, note) VALUES (?, "
-                    "?, ?, ?, ?, ?)",
-                    "tttdtt", r->kind, r->at ? r->at : now, r->valid_until, r->value, r->json,
-                    r->note) &&
+  struct ew_origin o;
+  return ew_origin_new(book, r->at ? r->at : now, &o, error) &&
+         ew_sql_run(DB, error,
+                    "INSERT INTO calibration (kind, at, valid_until, value, json, "
+                    "note, " EW_ORIGIN_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    "tttdtto", r->kind, r->at ? r->at : now, r->valid_until, r->value, r->json,
+                    r->note, &o) &&
          ew_book_log(book, r->kind, r->note ? r->note : "", error);
 }
 

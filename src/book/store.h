@@ -1,4 +1,7 @@
-/* What the book holds, as records. Ids are positive; every write is logged. */
+/* What the book holds, as records. Ids are positive and a book's own (each row has a name that holds everywhere, origin.h).
+ *
+ * Reading is for every room. What writes is for this one (others have keep.h) and inside a transaction; it logs itself, but
+ * for the blocks of a live recording and for what is worked out from other rows (figures, life). */
 #pragma once
 #include "book/book.h"
 #include "pull/process.h"

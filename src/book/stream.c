@@ -6,6 +6,7 @@
 #include "base/json_writer.h"
 #include "base/node.h"
 #include "base/number.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include "book/store.h"
 #include <glib/gstdio.h>
@@ -75,26 +76,28 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
   g_autofree char *digest = g_compute_checksum_for_data(G_CHECKSUM_SHA256, bytes, size);
   g_autofree char *now = ew_time_now();
   return ew_sql_run(DB, error,
-                    "INSERT INTO stream_block (id, recording_id, rows, first_s, last_s, stored_at, "
-                    "bytes, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                    "iiiddtbt", (gint64)((guint64)id << 32 | (guint64)sequence), id, (gint64)rows,
-                    values[0], values[(rows - 1) * columns], now, bytes, size, digest);
+                    "INSERT INTO stream_block (recording_id, sequence, rows, first_s, last_s, "
+                    "stored_at, bytes, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    "iiiddtbt", id, sequence, (gint64)rows, values[0], values[(rows - 1) * columns],
+                    now, bytes, size, digest);
 }
 
 gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error) {
   return ew_sql_number(DB, rows, error,
-                       "SELECT CAST(total(rows) AS INTEGER) FROM stream_block WHERE id BETWEEN "
-                       "?1 << 32 AND ((?1 + 1) << 32) - 1",
+                       "SELECT CAST(coalesce(sum(rows), 0) AS INTEGER) FROM stream_block WHERE "
+                       "recording_id = ?",
                        "i", id);
 }
 
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
   g_autofree char *now = ew_time_now();
+  g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT ": %s", id, how);
   gint64 rows;
   return ew_stream_rows(book, id, &rows, error) &&
          ew_sql_run(DB, error,
                     "UPDATE stream SET ended_at = ?, how = ?, rows = ? WHERE recording_id = ?",
-                    "ttii", now, how, rows, id);
+                    "ttii", now, how, rows, id) &&
+         ew_book_log(book, "recording ended", detail, error);
 }
 
 static void stream_row_clear(struct ew_stream_row *row) {
@@ -111,9 +114,10 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
   g_array_set_clear_func(rows, (GDestroyNotify)stream_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(total(b.rows) AS INTEGER), "
+      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(coalesce(sum(b.rows), 0) AS "
+      "INTEGER), "
       "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability FROM stream s LEFT JOIN "
-      "stream_block b ON b.id BETWEEN s.recording_id << 32 AND ((s.recording_id + 1) << 32) - 1 "
+      "stream_block b ON b.recording_id = s.recording_id "
       "WHERE ? OR s.ended_at IS NULL GROUP BY s.recording_id ORDER BY s.recording_id",
       "i", (gint64)all);
   while (ew_sql_next(s, error)) {
@@ -175,13 +179,12 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
   gsize columns = columns_of(book, id, error);
   if (!columns)
     return FALSE;
-  struct ew_port_rows *s =
-      ew_sql_query(DB, &problem,
-                   "SELECT rows, bytes FROM stream_block WHERE id BETWEEN ?1 << 32 "
-                   "AND ((?1 + 1) << 32) - 1 AND (?2 IS NULL OR "
-                   "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
-                   "ORDER BY id",
-                   "idd", id, from_s, to_s);
+  struct ew_port_rows *s = ew_sql_query(
+      DB, &problem,
+      "SELECT rows, bytes FROM stream_block WHERE recording_id = ?1 AND (?2 IS NULL OR "
+      "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
+      "ORDER BY sequence",
+      "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
     gsize size;
@@ -372,18 +375,26 @@ gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GErr
 
 gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
                             double to_s, const char *near_json, GError **error) {
-  return ew_sql_run(DB, error,
-                    "INSERT OR IGNORE INTO stream_pull (recording_id, cut_id, from_s, to_s, near) "
-                    "VALUES (?, ?, ?, ?, ?)",
-                    "iiddt", id, cut_id, from_s, to_s, near_json);
+  return ew_sql_run(
+      DB, error,
+      "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) VALUES (?, ?, "
+      "?, ?, ?) ON CONFLICT DO NOTHING",
+      "iiddt", id, cut_id, from_s, to_s, near_json);
 }
 
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error) {
   g_autofree char *now = ew_time_now();
-  return ew_sql_run(DB, error,
-                    "INSERT INTO mark (recording_id, at, time_s, text) VALUES (?, ?, ?, ?)", "itdt",
-                    id, now, time_s, text);
+  struct ew_origin o;
+  gboolean ours = g_str_has_prefix(text, EW_MARK_SENSORS);
+  g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT ": %s", id,
+                                            ours ? "the calibration used" : text);
+  return ew_origin_new(book, now, &o, error) &&
+         ew_sql_run(DB, error,
+                    "INSERT INTO mark (recording_id, at, time_s, text, " EW_ORIGIN_COLUMNS
+                    ") VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    "itdto", id, now, time_s, text, &o) &&
+         ew_book_log(book, "mark", detail, error);
 }
 
 gboolean ew_mark_is_calibration(const struct ew_mark_row *row) {

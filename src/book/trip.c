@@ -1,6 +1,7 @@
 /* Trips: one statement lists them, so that "in which pull" and "what was found" mean the same everywhere. */
 #include "book/trip.h"
 #include "book/found.h"
+#include "book/origin.h"
 #include "book/sql.h"
 #include <math.h>
 
@@ -9,12 +10,16 @@
 gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r,
                      const struct ew_trip_time *others, gsize count, GError **error) {
   g_autofree char *now = ew_time_now();
+  struct ew_origin o;
+  if (!ew_origin_new(book, now, &o, error))
+    return FALSE;
   gint64 id = ew_sql_insert(
       DB, error,
       "INSERT INTO alarm_trip (recording_id, at, time_s, from_s, to_s, name, action, says, value, "
-      "bound) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
-      "itdddtttdd", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name, r->action,
-      r->says, r->value, r->bound);
+      "bound, " EW_ORIGIN_COLUMNS
+      ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "itdddtttddo", r->recording_id, now, r->time_s, r->from_s, r->to_s, r->name, r->action,
+      r->says, r->value, r->bound, &o);
   if (!id)
     return FALSE;
   struct ew_trip_time own = {r->recording_id, r->time_s};
@@ -22,12 +27,14 @@ gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r,
     const struct ew_trip_time *one = i < count ? &others[i] : &own;
     if (one->recording_id && isfinite(one->time_s) &&
         !ew_sql_run(DB, error,
-                    "INSERT OR REPLACE INTO trip_time (trip_id, recording_id, time_s) VALUES (?, "
-                    "?, ?)",
+                    "INSERT INTO trip_time (trip_id, recording_id, time_s) VALUES (?, ?, ?) ON "
+                    "CONFLICT(trip_id, recording_id) DO UPDATE SET time_s = excluded.time_s",
                     "iid", id, one->recording_id, one->time_s))
       return FALSE;
   }
-  return TRUE;
+  g_autofree char *detail =
+      g_strdup_printf("trip %" G_GINT64_FORMAT ": %s: %s", id, r->action, r->name);
+  return ew_book_log(book, "alarm tripped", detail, error);
 }
 
 static void trip_clear(struct ew_trip_row *r) {

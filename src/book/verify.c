@@ -5,6 +5,7 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
+#include "book/origin.h"
 #include "book/recompute.h"
 #include "book/sql.h"
 #include "book/store.h"
@@ -25,6 +26,11 @@ static void complain(struct ew_verification *v, const char *format, ...) {
 void ew_verification_clear(struct ew_verification *v) {
   g_ptr_array_unref(v->problems);
   g_array_unref(v->rows);
+}
+
+static void take_unnamed(const char *table, gint64 id, gpointer user) {
+  complain(user, "row %" G_GINT64_FORMAT " of %s does not say what it is called and who wrote it",
+           id, table);
 }
 
 static void take_fault(const char *what, gpointer user) {
@@ -77,11 +83,11 @@ static gsize check_head(struct ew_book *book, struct ew_verification *v, gint64 
 static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint64 id,
                            GError **error) {
   gsize columns = check_head(book, v, id);
-  gint64 rows = 0, expected = (gint64)((guint64)id << 32);
+  gint64 rows = 0, expected = 0;
   struct ew_port_rows *s =
       ew_sql_query(ew_book_port(book), error,
-                   "SELECT id, rows, bytes, sha256 FROM stream_block WHERE id BETWEEN "
-                   "?1 << 32 AND ((?1 + 1) << 32) - 1 ORDER BY id",
+                   "SELECT sequence, rows, bytes, sha256 FROM stream_block WHERE recording_id = ? "
+                   "ORDER BY sequence",
                    "i", id);
   while (ew_sql_next(s, error)) {
     gsize size;
@@ -216,8 +222,10 @@ gboolean ew_book_verify(struct ew_book *book, const struct ew_verify_watch *watc
   if (watch)
     port->class->watch(port, on_step, (void *)(gsize)watch, 10000);
   GError *problem = NULL;
-  gboolean good = check_file(book, v, &problem) && check_recordings(book, v, &problem) &&
-                  check_attachments(book, v, &problem) && check_curves(book, watch, v, &problem);
+  gboolean good = check_file(book, v, &problem) &&
+                  ew_origin_check(book, take_unnamed, v, &problem) &&
+                  check_recordings(book, v, &problem) && check_attachments(book, v, &problem) &&
+                  check_curves(book, watch, v, &problem);
   port->class->watch(port, NULL, NULL, 0);
   if (!problem)
     return good;

@@ -2,6 +2,7 @@
 #include "book/write.h"
 #include "base/error.h"
 #include "book/book_inside.h"
+#include "book/origin.h"
 #include "book/sql.h"
 
 #define TRIES 5 /* a store waits about a second for the right to write before it says so */
@@ -15,7 +16,10 @@ static enum ew_port_answer begin(struct ew_book *book, GError **error) {
   enum ew_port_answer answer = book->port->class->begin(book->port, error);
   book->writing = answer == EW_PORT_DONE;
   book->failed = FALSE;
-  return answer;
+  if (answer != EW_PORT_DONE || ew_origin_begin(book, error))
+    return answer;
+  ew_book_rollback(book);
+  return book->port->again ? EW_PORT_AGAIN : EW_PORT_FAILED;
 }
 
 gboolean ew_book_begin(struct ew_book *book, GError **error) {
@@ -34,8 +38,10 @@ gboolean ew_book_commit(struct ew_book *book, GError **error) {
 }
 
 void ew_book_rollback(struct ew_book *book) {
-  if (book->writing)
-    book->port->class->rollback(book->port);
+  if (!book->writing)
+    return;
+  book->port->class->rollback(book->port);
+  g_clear_pointer(&book->writer, g_free); /* its row may have gone with it */
   book->writing = FALSE;
 }
 

@@ -26,6 +26,7 @@
       {"line", "TEXT", "a line under the name: place, telephone", FALSE},                          \
       {"terms", "TEXT", "terms at the foot of sheets", FALSE},                                     \
       {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
+      {"zone", "ZONE", "time zone of the shop, as in Europe/Berlin: it makes the days", FALSE},    \
       {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
       {"labels", "british|american", "words of screens and sheets", FALSE},                        \
       {"sheet-language", "CODE", "language of sheets for the customer: en, de", FALSE},            \
@@ -85,7 +86,8 @@ static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GEr
                                         {"paper", "paper"},
                                         {"labels", "labels"},
                                         {"sheet-units", "units"},
-                                        {"sheet-language", EW_SHEET_LANGUAGE}};
+                                        {"sheet-language", EW_SHEET_LANGUAGE},
+                                        {"zone", "zone"}};
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     const char *value = ew_call_option(call, keys[i][0]);
     if (value)
@@ -104,8 +106,12 @@ static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GEr
 static gboolean check_choices(const struct ew_call *call, GError **error) {
   const char *paper = ew_call_option(call, "paper"), *units = ew_call_option(call, "sheet-units"),
              *labels = ew_call_option(call, "labels"),
-             *language = ew_call_option(call, "sheet-language");
+             *language = ew_call_option(call, "sheet-language"),
+             *zone_name = ew_call_option(call, "zone");
   enum ew_labels words;
+  g_autoptr(GTimeZone) zone = zone_name ? ew_zone_find(zone_name, error) : NULL;
+  if (zone_name && !zone)
+    return FALSE;
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
   if (units && strcmp(units, "si") && strcmp(units, "us"))
@@ -245,6 +251,8 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     speeds[k] = 500 * k;
   struct ew_json json = ew_answer_begin();
   ew_json_text(&json, "book", ew_book_path(book));
+  g_autofree char *zone = ew_setting_get(book, "zone");
+  ew_json_text(&json, "zone", zone);
   ew_json_text(&json, "calibration_overdue", overdue);
   ew_json_text(&json, EW_SHEET_LANGUAGE, language && *language ? language : NULL);
   ew_json_boolean(&json, "read_only", ew_book_is_read_only(book));

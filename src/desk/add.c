@@ -84,14 +84,17 @@ struct adding {
   int run, mounting;
 };
 
-static void settle_order(struct adding *a) {
+static gboolean settle_order(struct adding *a, GError **error) {
   a->at = a->options->at ? g_strdup(a->options->at) : ew_time_now();
-  a->day = g_strndup(a->at, 10);
+  a->day = g_new0(char, EW_DAY_SIZE);
+  if (!ew_book_day(a->desk->book, a->at, a->day, error))
+    return FALSE;
   gboolean other_day = a->last.day && strcmp(a->last.day, a->day) != 0;
   gboolean stop =
       a->options->after_stop || a->options->remounted || other_day || a->setup.rest_s > 1800;
   a->run = a->last.run + (stop || !a->last.day);
   a->mounting = a->last.mounting + (a->options->remounted || !a->last.day);
+  return TRUE;
 }
 
 /* One pull of it with its curve, as the book takes them; texts are the array's. */
@@ -202,7 +205,8 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   settle_map(a, bytes, name);
   if (a->options->method)
     a->desk->method = *a->options->method;
-  settle_order(a);
+  if (!settle_order(a, error))
+    return FALSE;
   ew_setup_clear(&a->desk->setup);
   ew_fields_copy(&ew_setup_fields, &a->setup, &a->desk->setup);
   g_free(a->desk->channel_map);

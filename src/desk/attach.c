@@ -11,8 +11,10 @@
 char *ew_desk_day(struct ew_book *book) {
   g_autoptr(GArray) rows = ew_pull_list(book, 0, NULL);
   g_autofree char *now = ew_time_now();
-  return rows->len ? g_strdup(g_array_index(rows, struct ew_pull_row, rows->len - 1).day)
-                   : g_strndup(now, 10);
+  char day[EW_DAY_SIZE];
+  if (rows->len)
+    return g_strdup(g_array_index(rows, struct ew_pull_row, rows->len - 1).day);
+  return ew_book_day(book, now, day, NULL) ? g_strdup(day) : g_strndup(now, 10);
 }
 
 static gboolean of_engine(struct ew_book *book, const char *name, struct ew_owner *owner,

@@ -71,7 +71,7 @@ static void add_trips(GArray *lines, struct ew_book *book, const char *day) {
   g_autoptr(GArray) trips = ew_trip_list(book, NULL);
   for (guint i = 0; i < trips->len; i++) {
     const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
-    if (!g_str_has_prefix(t->at, day))
+    if (!ew_book_is_day(book, t->at, day))
       continue;
     g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
     char *line[] = {g_strdup(t->at), g_strconcat(what, found, NULL), g_strdup(ew_tr("alarm"))};
@@ -99,7 +99,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
     for (guint k = 0; marks && k < marks->len; k++) {
       const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
       char *line[] = {g_strdup(m->at), g_strdup(m->text), g_strdup(ew_tr("mark"))};
-      if (g_str_has_prefix(m->at, day) && !ew_mark_is_calibration(m))
+      if (ew_book_is_day(book, m->at, day) && !ew_mark_is_calibration(m))
         g_array_append_val(lines, line);
       else
         for (int c = 0; c < EW_DAY_NOTE_CELLS; c++)
@@ -148,7 +148,7 @@ static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *ro
   g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
   for (guint i = 0; i < answers->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
-    if (g_str_has_prefix(v->at, day) || asks_about(v->pulls, rows, day))
+    if (ew_book_is_day(book, v->at, day) || asks_about(v->pulls, rows, day))
       add(lines, g_strdup_printf("%s, %s: %s", ew_tr(v->question), v->pulls, v->says));
   }
 }

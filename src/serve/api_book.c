@@ -70,8 +70,8 @@ static void write_labels(struct ew_json *json) {
   ew_json_close_array(json);
 }
 
-static const char *const settings[] = {"shop",  "shop_line", "terms",  "units",
-                                       "paper", "labels",    "window", EW_SHEET_LANGUAGE};
+static const char *const settings[] = {"shop",   "shop_line", "terms", "units",          "paper",
+                                       "labels", "window",    "zone",  EW_SHEET_LANGUAGE};
 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {

@@ -32,7 +32,7 @@ static void write_marks(struct ew_book *book, const char *day, struct ew_json *j
     g_autoptr(GArray) marks = ew_mark_list(book, id, NULL);
     for (guint k = 0; marks && k < marks->len; k++) {
       const struct ew_mark_row *m = &g_array_index(marks, struct ew_mark_row, k);
-      if (!g_str_has_prefix(m->at, day) || ew_mark_is_calibration(m))
+      if (!ew_book_is_day(book, m->at, day) || ew_mark_is_calibration(m))
         continue;
       ew_json_open(json, NULL);
       ew_json_integer(json, "recording_id", id);

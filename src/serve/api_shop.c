@@ -58,15 +58,18 @@ static const struct due {
             {"zero", "zero, before the first pull of a day", TRUE},
             {"check weight", "check weight, before the first pull of a day", TRUE}};
 
-static void write_due(const struct due *due, const GArray *rows, struct ew_json *json) {
+static void write_due(struct ew_book *book, const struct due *due, const GArray *rows,
+                      struct ew_json *json) {
   const struct ew_calibration_row *last = NULL;
   for (guint i = 0; i < rows->len; i++)
     if (strcmp(g_array_index(rows, struct ew_calibration_row, i).kind, due->kind) == 0)
       last = &g_array_index(rows, struct ew_calibration_row, i);
-  g_autofree char *now = ew_time_now(), *today = g_strndup(now, 10);
+  g_autofree char *now = ew_time_now();
+  char today[EW_DAY_SIZE] = "";
+  ew_book_day(book, now, today, NULL);
   const char *until = last ? last->valid_until : NULL, *state = "never done";
   if (last && due->daily)
-    state = g_str_has_prefix(last->at, today) ? "done today" : "due";
+    state = ew_book_is_day(book, last->at, today) ? "done today" : "due";
   else if (last)
     state = !until ? "no date" : ew_time_parse(until) < ew_time_parse(now) ? "overdue" : "holds";
   ew_json_open(json, NULL);
@@ -82,7 +85,7 @@ static void write_dues(struct ew_service *s, struct ew_json *json) {
   g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
   ew_json_open_array(json, "calibrations_due");
   for (gsize i = 0; i < G_N_ELEMENTS(dues); i++)
-    write_due(&dues[i], rows, json);
+    write_due(s->book, &dues[i], rows, json);
   ew_json_close_array(json);
 }
 

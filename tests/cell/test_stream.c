@@ -119,9 +119,9 @@ static void test_damage_is_found(void **state) {
     assert_true(ew_stream_append(book, id, k, rows, 2, 3, NULL));
   assert_true(ew_stream_end(book, id, "stopped", NULL));
   assert_true(ew_book_commit(book, NULL));
-  const char *const damage[] = {"UPDATE stream_block SET bytes = zeroblob(48) WHERE id & 3 = 1",
-                                "DELETE FROM stream_block WHERE id & 3 = 1",
-                                "DELETE FROM stream_block WHERE id & 3 = 2"};
+  const char *const damage[] = {"UPDATE stream_block SET bytes = zeroblob(48) WHERE sequence = 1",
+                                "DELETE FROM stream_block WHERE sequence = 1",
+                                "DELETE FROM stream_block WHERE sequence = 2"};
   const char *const says[] = {"does not have its digest", "a block is missing",
                               "ended with 6 rows"};
   for (int k = 0; k < 3; k++) {

@@ -88,7 +88,8 @@ for n, gain in enumerate((1, 1.001, 1.04, 0.999, 1.002, 1.0)):
 s.good("pull", "discard", 2, "--reason", "try", "--book", spread)
 port = serve(spread)
 before = curves(port, "1,4")
-LOGGED = "INSERT INTO change_log (at, who, what, detail) VALUES ('2026-03-02T10:00:00.000000Z', 'tester', 'put right', 'pulls')"  # as every change is
+LOGGED = ("INSERT INTO change_log (at, who, what, detail, day, uid, cell, writer) SELECT '2026-03-02T10:00:00.000000Z', 'tester', 'put right', 'pulls', '2026-03-02', "
+          "printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), cell, writer FROM change_log LIMIT 1")  # as every change is
 db = sqlite3.connect(spread)  # one is left out and another put back: as many as before
 db.execute("UPDATE pull SET discarded = NULL WHERE id = 2")
 db.execute(LOGGED)

@@ -175,7 +175,7 @@ s.check("a shared export", modes == {0o755, 0o644}, [oct(m) for m in modes])
 
 # ---- backups that are stopped or killed
 db = sqlite3.connect(book)  # many rows, so that a copy takes its time
-db.executemany("INSERT INTO change_log (at, who, what, detail) VALUES ('2026-01-01T00:00:00.000000Z', 'tester', 'filler', ?)", ((os.urandom(20000).hex(),) for _ in range(1500)))
+db.executemany("INSERT INTO change_log (at, who, what, detail, uid, day) VALUES ('2026-01-01T00:00:00.000000Z', 'tester', 'filler', ?1, printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), '2026-01-01')", ((os.urandom(20000).hex(),) for _ in range(1500)))
 db.commit()
 db.close()
 os.mkdir(s.path("stick"))

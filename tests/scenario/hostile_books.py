@@ -41,7 +41,7 @@ def make():
     s.check("a live recording", live.code in (0, 1), live)
     s.good("cell", "found", "1", "--what", "sump low", "--who", "tester", "--book", good)
     db = sqlite3.connect(good)
-    db.execute("INSERT INTO mark (recording_id, at, time_s, text) SELECT recording_id, began_at, 1.5, 'smoke' FROM stream")
+    db.execute("INSERT INTO mark (recording_id, at, time_s, text, uid, cell, writer, day) SELECT s.recording_id, began_at, 1.5, 'smoke', printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), cell, writer, day FROM stream s JOIN recording r ON r.id = s.recording_id")
     db.execute("INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) SELECT recording_id, 1, 0, 1, '[]' FROM stream")
     db.commit()
     empty = [t for (t,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'") if not db.execute(f"SELECT count(*) FROM {t}").fetchone()[0]]

@@ -128,14 +128,14 @@ def calibrations_due(server, book):
     check("never done is said", all(d["state"] == "never done" and d["last_at"] is None for d in due.values()) and len(due) == 3, due)
     server.json("POST", "calibrations", {"kind": "zero", "read": "0.3 N·m"})
     with sqlite3.connect(book) as db:
-        db.execute("INSERT INTO calibration (kind, at, valid_until, value, json) VALUES ('calibration', '2020-01-01T08:00:00Z', '2021-01-01T08:00:00Z', 1, '{}')")
-        db.execute("INSERT INTO calibration (kind, at, value, json) VALUES ('check weight', '2020-01-02T08:00:00Z', 1, '{}')")
+        db.execute("INSERT INTO calibration (uid, kind, at, valid_until, value, json) VALUES (printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), 'calibration', '2020-01-01T08:00:00Z', '2021-01-01T08:00:00Z', 1, '{}')")
+        db.execute("INSERT INTO calibration (uid, kind, at, value, json) VALUES (printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), 'check weight', '2020-01-02T08:00:00Z', 1, '{}')")
     due = {d["kind"]: d for d in server.json("GET", "shop")[1]["calibrations_due"]}
     check("a zero of today is done", due["zero"]["state"] == "done today", due)
     check("a check weight of another day is due", due["check weight"]["state"] == "due" and due["check weight"]["last_at"].startswith("2020-01-02"), due)
     check("a calibration past its date is overdue", due["calibration"]["state"] == "overdue" and due["calibration"]["holds_until"].startswith("2021"), due)
     with sqlite3.connect(book) as db:
-        db.execute("INSERT INTO calibration (kind, at, valid_until, value, json) VALUES ('calibration', '2020-06-01T08:00:00Z', '2999-01-01T08:00:00Z', 1, '{}')")
+        db.execute("INSERT INTO calibration (uid, kind, at, valid_until, value, json) VALUES (printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), 'calibration', '2020-06-01T08:00:00Z', '2999-01-01T08:00:00Z', 1, '{}')")
     due = {d["kind"]: d for d in server.json("GET", "shop")[1]["calibrations_due"]}
     check("the last one counts, and holds", due["calibration"]["state"] == "holds" and due["calibration"]["holds_until"].startswith("2999"), due)
 

@@ -282,6 +282,7 @@ def a_book_of_before(book):
         columns = ", ".join(r[1] for r in db.execute(f"PRAGMA main.table_info({table})"))
         db.execute(f"DELETE FROM main.{table}")
         db.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM now.{table}")
+    db.execute("UPDATE main.stream_block SET id = recording_id << 32 | (SELECT sequence FROM now.stream_block n WHERE n.id = main.stream_block.id)")
     db.commit()
     s.check("it is as a program of schema 5 wrote it", db.execute("PRAGMA main.user_version").fetchone() == (5,))
     db.close()

@@ -132,6 +132,7 @@ static int bind(sqlite3_stmt *s, int index, const struct ew_port_value *value) {
   case EW_PORT_BYTES:
     return value->size ? sqlite3_bind_blob64(s, index, value->bytes, value->size, SQLITE_TRANSIENT)
                        : sqlite3_bind_zeroblob(s, index, 0);
+  case EW_PORT_ZEROES: return sqlite3_bind_zeroblob64(s, index, value->size);
   }
   return SQLITE_MISUSE;
 }

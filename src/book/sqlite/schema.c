@@ -2,7 +2,28 @@
  * these steps make: object by object, word by word. */
 #include "book/sqlite/schema.h"
 #include "base/error.h"
+#include "base/uuid.h"
+#include "base/zone.h"
+#include "book/sql.h"
 #include "book/sqlite/sqlite.h"
+#include <string.h>
+
+/* Columns of step 9 for one table: who a row is wherever it goes. Rows of before get their name from the book's identity,
+ * their table, number and time, so that two copies of a book brought up apart agree on it; `made` and `day` are columns
+ * with the instant at which it was made and of the day that it belongs to. */
+#define KEY(key) "(SELECT value FROM setting WHERE key = '" key "')"
+#define NAMED(table, made)                                                                         \
+  "ALTER TABLE " table " ADD COLUMN uid TEXT NOT NULL DEFAULT '';"                                 \
+  "ALTER TABLE " table " ADD COLUMN cell TEXT NOT NULL DEFAULT '';"                                \
+  "ALTER TABLE " table " ADD COLUMN writer TEXT NOT NULL DEFAULT '';"                              \
+  "UPDATE " table                                                                                  \
+  " SET uid = ew_uid(" KEY("identity") ", '" table "', id, " made "), cell = " KEY(                \
+      "cell_uid") ", writer = (SELECT uid FROM writer);"                                           \
+                  "CREATE UNIQUE INDEX " table "_uid ON " table "(uid);"
+#define DATED(table, day) "UPDATE " table " SET day = ew_day(" KEY("zone") ", " day ");"
+#define ORIGIN(table, made, day)                                                                   \
+  "ALTER TABLE " table " ADD COLUMN day TEXT NOT NULL DEFAULT '';" NAMED(table, made)              \
+      DATED(table, day)
 
 static const char *const steps[] = {
     /* 1 */
@@ -107,14 +128,90 @@ static const char *const steps[] = {
     "CREATE TABLE figures (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
     " digest TEXT NOT NULL) STRICT;"
     "CREATE INDEX figures_digest ON figures(digest);",
+    /* 9: each row that can leave the cell has a name that holds everywhere, says which cell and which copy of the book
+     * wrote it, and on which day of the shop's own zone. Blocks are found by their place, no longer by arithmetic on
+     * ids. What a recording did to the engine is kept once it was worked out (ledger.c). */
+    /* clang-format off */
+    "CREATE TABLE writer (uid TEXT PRIMARY KEY, cell TEXT NOT NULL, place TEXT NOT NULL,"
+    " at TEXT NOT NULL) STRICT;"
+    "INSERT INTO setting (key, value) VALUES ('zone', ew_zone()) ON CONFLICT(key) DO NOTHING;"
+    "INSERT INTO setting (key, value) VALUES ('cell_uid', ew_uid(" KEY("identity") ", 'cell', 0,"
+    " coalesce((SELECT min(at) FROM change_log), strftime('%Y-%m-%dT%H:%M:%fZ', 'now'))))"
+    " ON CONFLICT(key) DO NOTHING;"
+    "INSERT INTO writer SELECT ew_uid(" KEY("identity") ", 'writer', 0, min(at)), " KEY("cell_uid") ","
+    " '', min(at) FROM change_log HAVING count(*) > 0;"
+    ORIGIN("engine", "added_at", "added_at")
+    ORIGIN("recording", "added_at", "coalesce(measured_at, added_at)")
+    NAMED("pull", "at") DATED("pull", "at")
+    ORIGIN("verdict", "at", "at")
+    ORIGIN("calibration", "at", "at")
+    ORIGIN("build", "started_at", "started_at")
+    ORIGIN("build_record", "at", "at")
+    ORIGIN("attachment", "at", "coalesce(taken_at, at)")
+    NAMED("note", "kept_at") DATED("note", "at")
+    ORIGIN("mark", "at", "at")
+    ORIGIN("alarm_trip", "at", "at")
+    ORIGIN("found", "at", "at")
+    ORIGIN("change_log", "at", "at")
+    "ALTER TABLE stream_block ADD COLUMN sequence INTEGER NOT NULL DEFAULT 0;"
+    "UPDATE stream_block SET sequence = id & 4294967295;"
+    "CREATE UNIQUE INDEX stream_block_place ON stream_block(recording_id, sequence);"
+    "CREATE TABLE life (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
+    " reduction INTEGER NOT NULL, json TEXT NOT NULL) STRICT;"
+    "CREATE INDEX recording_began ON recording(engine_id, measured_at, added_at);",
+    /* clang-format on */
 };
 
 int ew_schema_newest(void) {
   return (int)G_N_ELEMENTS(steps);
 }
 
+/* ---- functions of the steps ---- */
+
+static const char *text_of(sqlite3_value *value) {
+  const char *text = (const char *)sqlite3_value_text(value);
+  return text ? text : "";
+}
+
+/* ew_uid(identity, table, id, made) */
+static void sql_uid(sqlite3_context *context, int count, sqlite3_value **values) {
+  char uid[EW_UUID_SIZE];
+  g_autofree char *of = g_strdup_printf("%s %s %" G_GINT64_FORMAT, text_of(values[0]),
+                                        text_of(values[1]), (gint64)sqlite3_value_int64(values[2]));
+  (void)count;
+  ew_uuid7_of(ew_instant(text_of(values[3])), of, uid);
+  sqlite3_result_text(context, uid, -1, SQLITE_TRANSIENT);
+}
+
+/* ew_day(zone, instant); what is neither instant nor date keeps its first ten characters, as before. */
+static void sql_day(sqlite3_context *context, int count, sqlite3_value **values) {
+  char day[EW_DAY_SIZE];
+  (void)count;
+  g_autoptr(GTimeZone) zone = ew_zone_find(text_of(values[0]), NULL);
+  if (!zone)
+    sqlite3_result_error(context, "the zone of this book is not known to this machine", -1);
+  else if (ew_zone_day(zone, text_of(values[1]), day))
+    sqlite3_result_text(context, day, -1, SQLITE_TRANSIENT);
+  else
+    sqlite3_result_text(context, text_of(values[1]), (int)MIN(strlen(text_of(values[1])), 10u),
+                        SQLITE_TRANSIENT);
+}
+
+static void sql_zone(sqlite3_context *context, int count, sqlite3_value **values) {
+  (void)count, (void)values;
+  sqlite3_result_text(context, ew_zone_of_machine(), -1, g_free);
+}
+
+/* Of these statements alone: no text that stands in a file may call them. */
+static gboolean lend_functions(sqlite3 *db) {
+  const int how = SQLITE_UTF8 | SQLITE_DIRECTONLY;
+  return sqlite3_create_function(db, "ew_uid", 4, how, NULL, sql_uid, NULL, NULL) == SQLITE_OK &&
+         sqlite3_create_function(db, "ew_day", 2, how, NULL, sql_day, NULL, NULL) == SQLITE_OK &&
+         sqlite3_create_function(db, "ew_zone", 0, how, NULL, sql_zone, NULL, NULL) == SQLITE_OK;
+}
+
 static gboolean apply(sqlite3 *db, int from, GError **error) {
-  if (sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL) != SQLITE_OK)
+  if (!lend_functions(db) || sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL) != SQLITE_OK)
     return ew_sqlite_error(db, error);
   int now = (int)ew_sqlite_number(db, "PRAGMA user_version");
   gboolean good = TRUE;
@@ -127,14 +224,17 @@ static gboolean apply(sqlite3 *db, int from, GError **error) {
            sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
   }
   if (!good) {
-    ew_sqlite_error(db, error);
+    if (sqlite3_errcode(db) == SQLITE_CONSTRAINT)
+      ew_sql_damaged(error, "its rows contradict each other (%s)", sqlite3_errmsg(db));
+    else
+      ew_sqlite_error(db, error);
     sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
   }
   return good;
 }
 
 gboolean ew_schema_build(sqlite3 *db, int version) {
-  gboolean good = TRUE;
+  gboolean good = lend_functions(db);
   for (int i = 0; good && i < version; i++)
     good = sqlite3_exec(db, steps[i], NULL, NULL, NULL) == SQLITE_OK;
   return good;

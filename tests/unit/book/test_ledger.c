@@ -44,6 +44,21 @@ static void from_stored_raw(void **state) {
   expect_near(ledger.highest_rpm, 6500, 10, "highest");
   /* 500 rpm at 400 rpm/s up and 800 rpm/s down */
   expect_near(ledger.above_s[12], 3 * (500 / 400.0 + 500 / 800.0), 0.2, "above 6,000");
+  /* what was worked out is kept, and gives the same to the bit; what cannot be read is worked out again */
+  static const char *const kept[] = {"", "UPDATE life SET json = '{}'",
+                                     "UPDATE life SET reduction = 0", "DELETE FROM life"};
+  for (gsize i = 0; i < G_N_ELEMENTS(kept); i++) {
+    struct ew_ledger again;
+    gint64 lives;
+    run_sql(s.path, kept[i]);
+    assert_true(ew_ledger_read(book, 0, &again, NULL));
+    assert_memory_equal(again.above_s, ledger.above_s, sizeof again.above_s);
+    assert_true(again.running_s == ledger.running_s && again.highest_rpm == ledger.highest_rpm);
+    assert_true(again.heat_cycles == ledger.heat_cycles && again.pulls == ledger.pulls &&
+                again.recordings == ledger.recordings);
+    assert_true(ew_sql_number(ew_book_port(book), &lives, NULL, "SELECT count(*) FROM life", ""));
+    assert_int_equal(lives, 3);
+  }
   assert_true(ew_ledger_read(book, 7, &ledger, NULL)); /* an engine without recordings */
   assert_true(ledger.recordings == 0 && ledger.running_s == 0 && ledger.heat_cycles == 0);
   ew_book_close(book);

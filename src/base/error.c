@@ -1,4 +1,4 @@
-/* Four ways to set an error; each returns FALSE, so that a function can end with it. The texts are built in one place, so
+/* Five ways to set an error; each returns FALSE, so that a function can end with it. The texts are built in one place, so
  * that they can be measured and translated in one place; a remedy is kept beside the message. */
 #include "base/error.h"
 #include "base/words.h"
@@ -53,6 +53,14 @@ gboolean ew_ask(GError **error, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   set(error, EW_ERROR_ASKS, EW_REMEDY_SAY_SURE, format, arguments);
+  va_end(arguments);
+  return FALSE;
+}
+
+gboolean ew_answer_no(GError **error, const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  set(error, EW_ERROR_NO, EW_REMEDY_NONE, format, arguments);
   va_end(arguments);
   return FALSE;
 }

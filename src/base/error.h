@@ -26,6 +26,9 @@ gboolean ew_refuse_with(GError **error, enum ew_remedy remedy, const char *forma
 /* The same for input that is taken once the person confirms it; its remedy is EW_REMEDY_SAY_SURE. */
 gboolean ew_ask(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
 
+/* Asked and answered with no; returns FALSE. */
+gboolean ew_answer_no(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
 /* Set an internal error; returns FALSE. */
 gboolean ew_fail(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
 

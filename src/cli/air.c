@@ -8,16 +8,17 @@
 #include <string.h>
 
 static const struct ew_option_spec factor_options[] = {
-    {"standard", "NAME",
+    {"standard", EW_TEXT("NAME"),
      "one of" EW_STANDARD_KEYS "; sae, std, din, jis and observed are understood too", FALSE},
-    {"pressure", "Q", "station pressure, not reduced to sea level", FALSE},
-    {"temperature", "Q", "inlet air", FALSE},
-    {"humidity", "Q", "relative humidity", FALSE},
-    {"dew-point", "Q", "dew point", FALSE},
-    {"wet-bulb", "Q", "ventilated wet bulb", FALSE},
-    {"charging", "HOW", "natural, mechanical, turbo, turbo-liquid, turbo-r85, compensated", FALSE},
-    {"fuel-parameter", "N", "for iso1585ci: mg of fuel a litre and cycle, over the pressure ratio",
-     FALSE},
+    {"pressure", "Q", EW_TEXT("station pressure, not reduced to sea level"), FALSE},
+    {"temperature", "Q", EW_TEXT("inlet air"), FALSE},
+    {"humidity", "Q", EW_TEXT("relative humidity"), FALSE},
+    {"dew-point", "Q", EW_TEXT("dew point"), FALSE},
+    {"wet-bulb", "Q", EW_TEXT("ventilated wet bulb"), FALSE},
+    {"charging", EW_TEXT("HOW"),
+     EW_TEXT("natural, mechanical, turbo, turbo-liquid, turbo-r85, compensated"), FALSE},
+    {"fuel-parameter", "N",
+     EW_TEXT("for iso1585ci: mg of fuel a litre and cycle, over the pressure ratio"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -35,8 +36,8 @@ static gboolean read_humidity(const struct ew_call *call, double pressure, doubl
   if (humidity > 1 || humidity < 0)
     return ew_refuse(error, "--humidity: %.0f %% is outside 0 to 100 %%", 100 * humidity);
   if (dew > temperature + 0.05 || wet > temperature + 0.05)
-    return ew_refuse(error, "the %s cannot be above the air temperature",
-                     isnan(dew) ? "wet bulb" : "dew point");
+    return isnan(dew) ? ew_refuse(error, "--wet-bulb cannot be above the air temperature")
+                      : ew_refuse(error, "--dew-point cannot be above the air temperature");
   *vapour = !isnan(humidity) ? ew_vapour_from_relative_humidity_pa(humidity, temperature)
             : !isnan(dew)    ? ew_vapour_from_dew_point_pa(dew)
             : !isnan(wet)    ? ew_vapour_from_wet_bulb_pa(pressure, temperature, wet)
@@ -60,8 +61,8 @@ static gboolean read_air(const struct ew_call *call, struct ew_air *air, GError 
     return FALSE;
   if (air->pressure_pa < 5e4 || air->pressure_pa > 108500)
     return ew_refuse(error,
-                     "--pressure: %.1f hPa is outside 500 to 1085 hPa, which no station reads; was "
-                     "it read in the cell?",
+                     "--pressure: %.1f hPa is outside 500 to 1085 hPa, which no weather station "
+                     "reads; was it read in the cell?",
                      air->pressure_pa / 100);
   if (air->temperature_k < 230 || air->temperature_k > 340)
     return ew_refuse(error, "--temperature: %.1f °C is outside -43 to 67 °C",
@@ -71,8 +72,8 @@ static gboolean read_air(const struct ew_call *call, struct ew_air *air, GError 
 
 static void say_factor(enum ew_standard standard, struct ew_air air, struct ew_factor f, double u,
                        double density) {
-  ew_say("%.4f ± %.4f   %s (%s)", f.factor, 2 * u, ew_standard_titles[standard],
-         ew_standard_references[standard]);
+  ew_say("%.4f ± %.4f   %s (%s)", f.factor, 2 * u, ew_tr(ew_standard_titles[standard]),
+         ew_tr(ew_standard_references[standard]));
   if (isnan(air.vapour_pa))
     ew_say("dry pressure %.2f hPa, humidity not given", f.dry_pressure_pa / 100);
   else
@@ -98,7 +99,7 @@ static gboolean run_factor(const struct ew_call *call, GError **error) {
     charging++;
   if (!ew_charging_keys[charging])
     return ew_refuse(error,
-                     "--charging '%s' is none of natural, mechanical, turbo, turbo-liquid, "
+                     "--charging '%s' is not one of natural, mechanical, turbo, turbo-liquid, "
                      "turbo-r85, compensated",
                      how);
   struct ew_air air;
@@ -135,7 +136,7 @@ static gboolean run_factor(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_air_factor = {
     .name = "air factor",
-    .summary = "A correction factor to standard air, with its validity and uncertainty",
+    .summary = EW_TEXT("A correction factor to standard air, with its validity and uncertainty"),
     .takes = "",
     .options = factor_options,
     .run = run_factor,
@@ -143,10 +144,9 @@ const struct ew_command ew_command_air_factor = {
                 "--humidity \"60 %\"\n"
                 "air factor --standard std --pressure \"29.1 inHg\" --temperature \"77 degF\" "
                 "--dew-point \"55 degF\"",
-    .more = "Give the station pressure as the barometer in the cell reads it. A weather service's "
-            "figure reduced to sea\n"
-            "level is another thing and can be 20 % wrong in the mountains. A factor applies to "
-            "full throttle, once."};
+    .more = EW_TEXT("Give the station pressure as the barometer in the cell reads it. A weather "
+                    "service's figure reduced to sea\nlevel is something else and can be 20 % "
+                    "wrong in the mountains. A factor applies to full throttle, once.")};
 
 static gboolean run_standards(const struct ew_call *call, GError **error) {
   (void)error;
@@ -162,8 +162,8 @@ static gboolean run_standards(const struct ew_call *call, GError **error) {
   }
   for (int i = 0; i < EW_STANDARDS_COUNT; i++) {
     if (!call->json) {
-      ew_say("%-10s %-62s %s; %s pressure", ew_standard_keys[i], ew_standard_titles[i],
-             ew_standard_references[i], pressures[i]);
+      ew_say("%-10s %-62s %s; %s pressure", ew_standard_keys[i], ew_tr(ew_standard_titles[i]),
+             ew_tr(ew_standard_references[i]), ew_tr(pressures[i]));
       continue;
     }
     ew_json_open(&json, NULL);
@@ -179,20 +179,21 @@ static gboolean run_standards(const struct ew_call *call, GError **error) {
   }
   return TRUE;
 }
-const struct ew_command ew_command_air_standards = {.name = "air standards",
-                                                    .summary =
-                                                        "The correction factors that are known",
-                                                    .takes = "",
-                                                    .run = run_standards,
-                                                    .examples = "air standards"};
+const struct ew_command ew_command_air_standards = {
+    .name = "air standards",
+    .summary = EW_TEXT("The correction factors that this program knows"),
+    .takes = "",
+    .run = run_standards,
+    .examples = "air standards"};
 
 static const struct ew_option_spec site_options[] = {
-    {"engine", "KIND", "diesel-air, diesel-heat, diesel-turbo, diesel-cooled, spark", FALSE},
-    {"pressure", "Q", "site pressure", FALSE},
-    {"temperature", "Q", "site air temperature", FALSE},
-    {"humidity", "Q", "site relative humidity", FALSE},
-    {"coolant", "Q", "charge coolant temperature, for diesel-cooled", FALSE},
-    {"efficiency", "Q", "mechanical efficiency (80 %)", FALSE},
+    {"engine", EW_TEXT("KIND"),
+     EW_TEXT("diesel-air, diesel-heat, diesel-turbo, diesel-cooled, spark"), FALSE},
+    {"pressure", "Q", EW_TEXT("site pressure"), FALSE},
+    {"temperature", "Q", EW_TEXT("site air temperature"), FALSE},
+    {"humidity", "Q", EW_TEXT("site relative humidity"), FALSE},
+    {"coolant", "Q", EW_TEXT("charge coolant temperature, for diesel-cooled"), FALSE},
+    {"efficiency", "Q", EW_TEXT("mechanical efficiency (80 %)"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -204,7 +205,7 @@ static gboolean run_site(const struct ew_call *call, GError **error) {
   if (!kind || !ew_site_engine_keys[engine])
     return ew_refuse(
         error,
-        "--engine '%s' is none of diesel-air, diesel-heat, diesel-turbo, diesel-cooled, spark",
+        "--engine '%s' is not one of diesel-air, diesel-heat, diesel-turbo, diesel-cooled, spark",
         kind ? kind : "");
   struct ew_site site;
   struct ew_air air;
@@ -222,8 +223,8 @@ static gboolean run_site(const struct ew_call *call, GError **error) {
   if (!call->json) {
     ew_say("power at the site is %.4f of the power at reference conditions; fuel per power is %.4f",
            a.power_ratio, a.consumption_ratio);
-    ew_say("after ISO 3046-1 (from memory): from 100 kPa, 25 °C, 30 %%. This runs the other way "
-           "round from a dyno factor.");
+    ew_say("after ISO 3046-1 (from memory): from 100 kPa, 25 °C, 30 %%. This works the opposite "
+           "way from a dyno factor.");
     return TRUE;
   }
   struct ew_json json = ew_answer_begin();
@@ -235,7 +236,7 @@ static gboolean run_site(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_air_site = {
     .name = "air site",
-    .summary = "Power at a site from power at reference conditions, after ISO 3046-1",
+    .summary = EW_TEXT("Power at a site from power at reference conditions, after ISO 3046-1"),
     .takes = "",
     .options = site_options,
     .run = run_site,

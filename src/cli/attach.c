@@ -1,4 +1,5 @@
 /* book attach, attached, fetch, detach, note, notes: photos, files and notes of the work. */
+#include "base/words.h"
 #include "book/attachment.h"
 #include "book/keep.h"
 #include "book/note.h"
@@ -7,22 +8,24 @@
 #include "desk/attach.h"
 #include <string.h>
 
-static gboolean read_id(const struct ew_call *call, const char *what, gint64 *id, GError **error) {
+static gboolean read_id(const struct ew_call *call, gint64 *id, GError **error) {
   guint64 number;
   const char *text = ew_call_argument(call, 0);
   if (!g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &number, NULL))
-    return ew_refuse(error, "'%.40s' is no number of %s", text, what);
+    return ew_refuse_with(error, EW_REMEDY_LIST_ATTACHED, "'%.40s' is not an attachment number",
+                          text);
   *id = (gint64)number;
   return TRUE;
 }
 
-static gboolean answer_id(const struct ew_call *call, const char *word, gint64 id) {
+/* `says` is a text of the catalogue with one place for the number. */
+static gboolean answer_id(const struct ew_call *call, const char *says, gint64 id) {
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_integer(&json, "id", id);
     ew_answer_end(&json);
   } else
-    ew_say("%s %" G_GINT64_FORMAT, word, id);
+    ew_say(says, (long long)id);
   return TRUE;
 }
 
@@ -38,28 +41,28 @@ static gboolean run_attach(const struct ew_call *call, GError **error) {
   gint64 id =
       ew_keep_attachment(book, &owner, name, bytes, ew_call_option(call, "note"), NULL, error);
   ew_desk_owner_clear(&owner);
-  return id && answer_id(call, "attachment", id);
+  return id && answer_id(call, EW_TEXT("attachment %lld"), id);
 }
 static const struct ew_option_spec attach_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"to", "WHOM", "engine, build, build:ITEM, pull:12, day or day:2026-11-25 (day)", FALSE},
-    {"engine", "NAME", "which engine or build (else the one in the cell)", FALSE},
-    {"note", "TEXT", "what it shows", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"to", EW_TEXT("WHOM"),
+     EW_TEXT("engine, build, build:ITEM, pull:12, day or day:2026-11-25 (day)"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("which engine or build (default: the one in the cell)"),
+     FALSE},
+    {"note", EW_TEXT("TEXT"), EW_TEXT("what it shows"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_attach = {
     .name = "book attach",
-    .summary = "A photo or file into the book, to a pull, a day, a build or an engine",
-    .takes = "FILE",
+    .summary = EW_TEXT("Attach a photo or file to a pull, a day, a build or an engine"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = attach_options,
     .run = run_attach,
-    .more =
-        "Any file of up to 64 MB is kept as it came, with its SHA-256. Nothing of it is ever run: "
-        "only "
-        "JPEG, PNG and WebP whose frame is sound are shown as pictures; everything else is handed "
-        "out as a file.",
-    .examples = "book attach plug-4.jpg --to pull:12 --note \"plug of cylinder 4\""};
+    .more = EW_TEXT("Any file of up to 64 MB is kept as it is, with its SHA-256. Nothing in it is "
+                    "ever run: only intact JPEG, PNG and WebP files are shown as pictures; "
+                    "everything else is handed out as a file."),
+    .examples = EW_TEXT("book attach plug-4.jpg --to pull:12 --note \"plug of cylinder 4\"")};
 
 static void write_row(const void *row, struct ew_json *json) {
   const struct ew_attachment_row *r = row;
@@ -78,14 +81,18 @@ static void write_row(const void *row, struct ew_json *json) {
   ew_json_text(json, "taken_back", r->withdrawn);
 }
 
+static char *taken_back(const char *why) {
+  return why ? ew_words("  taken back: %s", why) : g_strdup("");
+}
+
 static void say_row(const void *row) {
   const struct ew_attachment_row *r = row;
   g_autofree char *whom = *r->place
                               ? g_strdup_printf("%s %s", r->belongs, r->place)
                               : g_strdup_printf("%s %" G_GINT64_FORMAT, r->belongs, r->owner_id);
-  ew_say("%4" G_GINT64_FORMAT "  %-24s %-24s %8.0f kB  %s%s%s", r->id, whom, r->name,
-         (double)r->bytes / 1024, r->note ? r->note : "", r->withdrawn ? "  taken back: " : "",
-         r->withdrawn ? r->withdrawn : "");
+  g_autofree char *back = taken_back(r->withdrawn);
+  ew_say("%4lld  %-24s %-24s %8.0f kB  %s%s", (long long)r->id, whom, r->name,
+         (double)r->bytes / 1024, r->note ? r->note : "", back);
 }
 
 static gboolean run_attached(const struct ew_call *call, GError **error) {
@@ -105,18 +112,19 @@ static gboolean run_attached(const struct ew_call *call, GError **error) {
   }
   ew_answer_rows(call, "attachments", rows, write_row, say_row);
   if (!call->json && rows->len == 0)
-    ew_say("nothing is attached; 'enginewright book attach FILE' does it");
+    ew_say("nothing is attached; 'enginewright book attach FILE' attaches a file");
   return TRUE;
 }
 static const struct ew_option_spec attached_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"of", "WHOM", "as --to of 'book attach' (else all)", FALSE},
-    {"engine", "NAME", "which engine or build (else the one in the cell)", FALSE},
-    {"all", NULL, "also those taken back", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"of", EW_TEXT("WHOM"), EW_TEXT("as --to of 'book attach' (default: all)"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("which engine or build (default: the one in the cell)"),
+     FALSE},
+    {"all", NULL, EW_TEXT("include those taken back"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_attached = {
     .name = "book attached",
-    .summary = "Photos and files in the book, and whom they belong to",
+    .summary = EW_TEXT("Photos and files in the book, and whom they belong to"),
     .takes = "",
     .options = attached_options,
     .run = run_attached,
@@ -126,28 +134,31 @@ static gboolean run_detach(const struct ew_call *call, GError **error) {
   gint64 id = 0;
   const char *why = ew_call_option(call, "why");
   gboolean back = ew_call_has(call, "put-back");
-  if (!read_id(call, "an attachment", &id, error))
+  if (!read_id(call, &id, error))
     return FALSE;
   if (back == (why && *why))
-    return ew_refuse(error, "either --why with a reason, or --put-back, is wanted");
+    return ew_refuse(error, "give either --why with a reason, or --put-back");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   return book && ew_keep_attachment_withdrawn(book, id, back ? NULL : why, error) &&
-         answer_id(call, back ? "put back" : "taken back, and kept:", id);
+         answer_id(call,
+                   back ? EW_TEXT("put back: attachment %lld")
+                        : EW_TEXT("taken back, and kept: attachment %lld"),
+                   id);
 }
 static const struct ew_option_spec detach_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"why", "TEXT", "the reason, which is kept with it", FALSE},
-    {"put-back", NULL, "let it stand again", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"why", EW_TEXT("TEXT"), EW_TEXT("the reason; it is kept with the attachment"), FALSE},
+    {"put-back", NULL, EW_TEXT("put it back"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_detach = {
     .name = "book detach",
-    .summary = "Take an attachment back: its bytes stay in the book, with the reason",
-    .takes = "ID",
+    .summary = EW_TEXT("Take an attachment back: its data stays in the book, with the reason"),
+    .takes = EW_TEXT("ID"),
     .least = 1,
     .most = 1,
     .options = detach_options,
     .run = run_detach,
-    .examples = "book detach 1 --why \"another engine's plug\"\nbook detach 1 --put-back"};
+    .examples = EW_TEXT("book detach 1 --why \"another engine's plug\"\nbook detach 1 --put-back")};
 
 static gboolean run_note(const struct ew_call *call, GError **error) {
   g_autofree char *now = ew_time_now();
@@ -157,21 +168,21 @@ static gboolean run_note(const struct ew_call *call, GError **error) {
   if (!book)
     return FALSE;
   gint64 id = ew_keep_note(book, at ? at : now, ew_call_argument(call, 0), &added, error);
-  return id && answer_id(call, "note", id);
+  return id && answer_id(call, EW_TEXT("note %lld"), id);
 }
 static const struct ew_option_spec note_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"at", "TIME", "when, in UTC: 2026-11-25T14:05:00Z (now)", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"at", EW_TEXT("TIME"), EW_TEXT("when, in UTC: 2026-11-25T14:05:00Z (now)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_note = {
     .name = "book note",
-    .summary = "A note of the test day, with its time",
-    .takes = "TEXT",
+    .summary = EW_TEXT("A note of the test day, with its time"),
+    .takes = EW_TEXT("TEXT"),
     .least = 1,
     .most = 1,
     .options = note_options,
     .run = run_note,
-    .examples = "book note \"a drip at the rear main seal, wiped, gone\""};
+    .examples = EW_TEXT("book note \"a drip at the rear main seal, wiped, gone\"")};
 
 static void write_note(const void *row, struct ew_json *json) {
   const struct ew_note_row *r = row;
@@ -185,8 +196,8 @@ static void write_note(const void *row, struct ew_json *json) {
 
 static void say_note(const void *row) {
   const struct ew_note_row *r = row;
-  ew_say("%4" G_GINT64_FORMAT "  %.16s  %-10s %s%s%s", r->id, r->at, r->who, r->text,
-         r->withdrawn ? "  taken back: " : "", r->withdrawn ? r->withdrawn : "");
+  g_autofree char *back = taken_back(r->withdrawn);
+  ew_say("%4lld  %.16s  %-10s %s%s", (long long)r->id, r->at, r->who, r->text, back);
 }
 
 static gboolean run_notes(const struct ew_call *call, GError **error) {
@@ -201,15 +212,16 @@ static gboolean run_notes(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 static const struct ew_option_spec notes_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"day", "DATE", "2026-11-25 (else all)", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"day", EW_TEXT("DATE"), EW_TEXT("2026-11-25 (default: all)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_notes = {.name = "book notes",
-                                                 .summary = "Notes of a test day, or of all",
+                                                 .summary =
+                                                     EW_TEXT("Notes of one test day, or of all"),
                                                  .takes = "",
                                                  .options = notes_options,
                                                  .run = run_notes,
-                                                 .examples = "book notes"};
+                                                 .examples = EW_TEXT("book notes")};
 
 /* ---- export ---- */
 

@@ -44,11 +44,13 @@ static gboolean run_backup(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 static const struct ew_option_spec options[] = {
-    {"book", "FILE", "the shop's book", FALSE}, EW_OPTION_SHARED, {NULL, NULL, NULL, FALSE}};
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    EW_OPTION_SHARED,
+    {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_backup = {
     .name = "book backup",
-    .summary = "A whole copy, also while the book is in use",
-    .takes = "FILE",
+    .summary = EW_TEXT("Copy the whole book, even while it is in use"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = options,

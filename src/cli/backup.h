@@ -3,5 +3,5 @@
 #include <glib.h>
 
 #define EW_OPTION_SHARED                                                                           \
-  { "shared", NULL, "others on this machine may read it too, as the umask has it", FALSE }
+  { "shared", NULL, EW_TEXT("others on this machine may read it too, as the umask has it"), FALSE }
 gboolean ew_share_file(const char *path, GError **error);

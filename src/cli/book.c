@@ -21,18 +21,23 @@
 #include <sys/stat.h>
 
 #define SHOP_OPTIONS                                                                               \
-  {"book", "FILE", "the shop's book", FALSE},                                                      \
-      {"shop", "TEXT", "name of the shop, for sheets", FALSE},                                     \
-      {"line", "TEXT", "a line under the name: place, telephone", FALSE},                          \
-      {"terms", "TEXT", "terms at the foot of sheets", FALSE},                                     \
-      {"logo", "FILE", "logo, PNG up to 1 MB", FALSE},                                             \
-      {"zone", "ZONE", "time zone of the shop, as in Europe/Berlin: it makes the days", FALSE},    \
-      {"paper", "a4|letter", "paper of sheets", FALSE},                                            \
-      {"labels", "british|american", "words of screens and sheets", FALSE},                        \
-      {"sheet-language", "CODE", "language of sheets for the customer: en, de", FALSE},            \
-      {"cell-file", "FILE", "the cell in YAML ('book template cell')", FALSE},                     \
-      {"method-file", "FILE", "the shop's method in YAML ('book template method')", FALSE}, {      \
-    "sheet-units", "si|us", "units of sheets", FALSE                                               \
+  {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},                                    \
+      {"shop", EW_TEXT("TEXT"), EW_TEXT("name of the shop, for sheets"), FALSE},                   \
+      {"line", EW_TEXT("TEXT"), EW_TEXT("a line under the name: place, telephone"), FALSE},        \
+      {"terms", EW_TEXT("TEXT"), EW_TEXT("terms at the foot of sheets"), FALSE},                   \
+      {"logo", EW_TEXT("FILE"), EW_TEXT("logo, PNG up to 1 MB"), FALSE},                           \
+      {"zone", EW_TEXT("ZONE"),                                                                    \
+       EW_TEXT("the shop's time zone, for example Europe/Berlin: it sets where a day begins"),     \
+       FALSE},                                                                                     \
+      {"paper", "a4|letter", EW_TEXT("paper of sheets"), FALSE},                                   \
+      {"labels", "british|american", EW_TEXT("spelling and terms of screens and sheets"), FALSE},  \
+      {"sheet-language", EW_TEXT("CODE"), EW_TEXT("language of sheets for the customer: en, de"),  \
+       FALSE},                                                                                     \
+      {"cell-file", EW_TEXT("FILE"), EW_TEXT("the cell in YAML ('book template cell')"), FALSE},   \
+      {"method-file", EW_TEXT("FILE"),                                                             \
+       EW_TEXT("the shop's method in YAML ('book template method')"), FALSE},                      \
+  {                                                                                                \
+    "sheet-units", "si|us", EW_TEXT("units of sheets"), FALSE                                      \
   }
 
 static const struct ew_option_spec template_options[] = {{NULL, NULL, NULL, FALSE}};
@@ -57,7 +62,7 @@ static gboolean read_logo(GArray *settings, const char *path, GError **error) {
   gsize size;
   const guchar *data = g_bytes_get_data(bytes, &size);
   if (size > 1048576 || strcmp(ew_media_of(data, size), "image/png") != 0)
-    return ew_refuse(error, "--logo %s: a PNG picture of up to 1 MB is wanted", path);
+    return ew_refuse(error, "--logo %s: give a PNG picture of up to 1 MB", path);
   give(settings, "logo", g_base64_encode(data, size));
   return TRUE;
 }
@@ -125,7 +130,7 @@ static gboolean check_choices(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 
-static gboolean settle_book(const struct ew_call *call, struct ew_book *book, const char *done,
+static gboolean settle_book(const struct ew_call *call, struct ew_book *book, gboolean fresh,
                             GError **error) {
   if (!book || !store_shop(call, book, error))
     return FALSE;
@@ -134,7 +139,7 @@ static gboolean settle_book(const struct ew_call *call, struct ew_book *book, co
     ew_json_text(&json, "book", ew_book_path(book));
     ew_answer_end(&json);
   } else
-    ew_say("%s %s", done, ew_book_path(book));
+    ew_say(fresh ? EW_TEXT("made %s") : EW_TEXT("settings kept in %s"), ew_book_path(book));
   return TRUE;
 }
 
@@ -144,26 +149,27 @@ static gboolean run_new(const struct ew_call *call, GError **error) {
   if (!check_choices(call, error))
     return FALSE;
   if (g_file_test(path, G_FILE_TEST_EXISTS))
-    return ew_refuse(error, "%s: there is a file already; 'book set' changes a book's settings",
+    return ew_refuse(error, "%s: this file already exists; 'book set' changes a book's settings",
                      path);
   g_autoptr(ew_book) book = ew_book_open(path, TRUE, error);
   if (book && ew_call_has(call, "shared") && !ew_share_file(path, error))
     return FALSE;
-  return settle_book(call, book, "made", error);
+  return settle_book(call, book, TRUE, error);
 }
 const struct ew_command ew_command_book_new = {
     .name = "book new",
-    .summary = "Make a book",
+    .summary = EW_TEXT("Make a book"),
     .takes = "",
     .options = new_options,
     .run = run_new,
-    .examples = "book new --shop \"Weir Lane Engines\" --paper a4\nbook new --book club.book"};
+    .examples =
+        EW_TEXT("book new --shop \"Weir Lane Engines\" --paper a4\nbook new --book club.book")};
 
 static gboolean run_template(const struct ew_call *call, GError **error) {
   const char *which = ew_call_argument(call, 0);
   gboolean cell = strcmp(which, "cell") == 0;
   if (!cell && strcmp(which, "method") != 0)
-    return ew_refuse(error, "'%s' is no template of a book: cell or method", which);
+    return ew_refuse(error, "'%s' is not a book template; write cell or method", which);
   g_autofree char *fields = ew_fields_template(cell ? &ew_bench_fields : &ew_method_fields);
   ew_say("# %s. Write any unit that is usual; take the # away where a figure is known.\n# Then: "
          "enginewright book set --%s-file THIS-FILE\n",
@@ -176,7 +182,7 @@ static gboolean run_template(const struct ew_call *call, GError **error) {
 const struct ew_command ew_command_book_template = {
     .name = "book template",
     .prints_text = TRUE,
-    .summary = "The cell's file or the method's, with every question in it, to fill in",
+    .summary = EW_TEXT("The cell's file or the method's, with every field, to fill in"),
     .takes = "cell|method",
     .least = 1,
     .most = 1,
@@ -188,31 +194,32 @@ static gboolean run_set(const struct ew_call *call, GError **error) {
   if (!check_choices(call, error))
     return FALSE;
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  return settle_book(call, book, "settings kept in", error);
+  return settle_book(call, book, FALSE, error);
 }
 const struct ew_command ew_command_book_set = {
     .name = "book set",
-    .summary = "Shop name, logo, terms, paper, labels, cell and method of a book",
+    .summary = EW_TEXT("Shop name, logo, terms, paper, labels, cell and method of a book"),
     .takes = "",
     .options = shop_options,
     .run = run_set,
-    .examples = "book set --labels american\nbook set --logo logo.png --terms \"Prices on "
-                "request.\"\nbook set --cell-file "
-                "cell-1.yaml"};
+    .examples = EW_TEXT("book set --labels american\nbook set --logo logo.png --terms \"Prices on "
+                        "request.\"\nbook set --cell-file "
+                        "cell-1.yaml")};
 
 static const struct ew_option_spec book_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "the ledger of this engine only", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("the running hours of this engine only"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec export_options[] = {
-    {"book", "FILE", "the shop's book", FALSE}, EW_OPTION_SHARED, {NULL, NULL, NULL, FALSE}};
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    EW_OPTION_SHARED,
+    {NULL, NULL, NULL, FALSE}};
 static const struct ew_option_spec whole_book_options[] = {
-    {"book", "FILE", "the shop's book", FALSE}, {NULL, NULL, NULL, FALSE}};
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 
 static void say_ledger(const struct ew_ledger *l) {
-  ew_say("%d recordings, %d pulls, %d heat cycle%s, %.2f h running, highest speed %.0f rpm",
-         l->recordings, l->pulls, l->heat_cycles, l->heat_cycles == 1 ? "" : "s",
-         l->running_s / 3600, l->highest_rpm);
+  ew_say("recordings: %d, pulls: %d, heat cycles: %d, running: %.2f h, highest speed: %.0f rpm",
+         l->recordings, l->pulls, l->heat_cycles, l->running_s / 3600, l->highest_rpm);
   for (int k = 8; k < EW_LEDGER_SPEEDS; k++)
     if (l->above_s[k] > 0)
       ew_say("  above %5d rpm  %8.1f s", 500 * k, l->above_s[k]);
@@ -239,11 +246,10 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     if (language && *language)
       ew_say("sheets for the customer: language %s", language);
     if (overdue)
-      ew_say("mind: %s", overdue);
+      ew_say("caution: %s", overdue);
     if (ew_book_is_read_only(book))
-      ew_say(
-          "note: this book can only be read: its disk is full, or the file or its folder may not "
-          "be written");
+      ew_say("note: this book can only be read: its disk is full, or the file or its folder is "
+             "write-protected");
     return TRUE;
   }
   double speeds[EW_LEDGER_SPEEDS];
@@ -270,7 +276,7 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_book_info = {
     .name = "book info",
-    .summary = "What the book holds, and the life ledger from stored raw",
+    .summary = EW_TEXT("What the book holds, and running hours from the stored raw data"),
     .takes = "",
     .options = book_options,
     .run = run_info,
@@ -303,30 +309,33 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
   } else if (done) {
     for (guint i = 0; i < v.problems->len; i++)
       ew_say("%s", (char *)g_ptr_array_index(v.problems, i));
-    ew_say("%s: recordings %d, curves %d: checked against their digests and computed again",
-           v.whole ? "whole" : "NOT WHOLE", v.recordings, v.curves);
+    ew_say(
+        v.whole
+            ? EW_TEXT("whole: recordings %d, curves %d: checked against their digests and computed "
+                      "again")
+            : EW_TEXT("NOT WHOLE: recordings %d, curves %d: checked against their digests and "
+                      "computed again"),
+        v.recordings, v.curves);
     if (v.earlier)
-      ew_say("curves of an earlier version: %d. They stand as they were; this version's means "
-             "differ by up "
-             "to %.2f %%: 'enginewright book renew' computes them again",
+      ew_say("curves of an earlier version: %d. They are kept as they were; this version's means "
+             "differ by up to %.2f %%; 'enginewright book renew' computes them again",
              v.earlier, 100 * v.earlier_most);
     if (v.gone)
-      ew_say("of them %d that this version no longer takes for pulls: 'enginewright look' on an "
-             "exported recording says "
-             "why; 'book renew' leaves their curves as they are",
+      ew_say("of these, %d that this version no longer takes for pulls: 'enginewright look' on an "
+             "exported recording says why; 'book renew' leaves their curves as they are",
              v.gone);
   }
   ew_verification_clear(&v);
   if (!done)
     return FALSE;
   if (!whole)
-    g_set_error_literal(error, EW_ERROR, EW_ERROR_NO,
-                        "the book is not whole: keep a copy as it is, and go back to a backup");
+    ew_answer_no(error, "the book is not whole: keep a copy of it as it is, and restore a backup");
   return whole;
 }
 const struct ew_command ew_command_book_verify = {
     .name = "book verify",
-    .summary = "Is the book whole? Digests and curves computed again from raw",
+    .summary =
+        EW_TEXT("Is the book whole? Checks digests, and computes curves again from raw data"),
     .takes = "",
     .options = whole_book_options,
     .run = run_verify,
@@ -345,22 +354,22 @@ static gboolean run_renew(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "gone", gone);
     ew_answer_end(&json);
   } else {
-    ew_say("computed again from raw, with the method each had: %d", renewed);
+    ew_say("computed again from raw data, each with its own method: %d", renewed);
     if (gone)
-      ew_say("left as they are, as this version no longer takes them for pulls: %d", gone);
+      ew_say("left as they are, because this version no longer takes them for pulls: %d", gone);
   }
   return TRUE;
 }
 const struct ew_command ew_command_book_renew = {
     .name = "book renew",
-    .summary = "Curves of earlier versions of this program computed again from raw",
+    .summary = EW_TEXT("Compute curves of earlier versions of this program again from raw data"),
     .takes = "",
     .options = whole_book_options,
     .run = run_renew,
     .examples = "book renew",
-    .more = "Raw, method, cell and engine stay as each pull was stored with; old and new digest go "
-            "into "
-            "the book's log.\nPulls of different versions should not be compared before."};
+    .more = EW_TEXT(
+        "Raw data, method, cell and engine stay as stored with each pull; the old and the new "
+        "digest go into the book's log.\nDo not compare pulls of different versions before.")};
 
 static gboolean export_recording(struct ew_book *book, const char *folder, gint64 id,
                                  GError **error) {
@@ -493,18 +502,17 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     ew_answer_end(&json);
   } else if (good)
     ew_say("%u pulls and %u live recordings written to %s: raw recordings as they came, live ones "
-           "as tables, engines as they were typed, curves, set-ups, notes, answers, calibrations "
-           "and the log "
-           "in JSON, and %u attachments",
+           "as tables, engines as typed; curves, set-ups, notes, answers, calibrations and the log "
+           "in JSON; %u attachments",
            rows->len, streams, folder, attachments);
   ew_desk_clear(&desk);
   return good;
 }
 const struct ew_command ew_command_book_export = {
     .name = "book export",
-    .summary =
-        "Everything in open files: raw and live as it came, engines, curves, set-ups, answers, log",
-    .takes = "FOLDER",
+    .summary = EW_TEXT("Everything in open formats: raw and live data as it came, engines, curves, "
+                       "set-ups, answers, log"),
+    .takes = EW_TEXT("FOLDER"),
     .least = 1,
     .most = 1,
     .options = export_options,

@@ -26,33 +26,34 @@ static gboolean run_start(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "records", added);
     ew_answer_end(&json);
   } else if (good)
-    ew_say(
-        "a build of %s begins, with %u lines of template: common practice, for the shop to edit; "
-        "the makers' figures go before it",
-        b.bench.engine_name, added - 1);
+    ew_say("a build of %s begins, with %u lines of template: common practice, for the shop to "
+           "edit; the makers' figures come first",
+           b.bench.engine_name, added - 1);
   ew_build_call_clear(&b);
   return good;
 }
 static const struct ew_option_spec start_options[] = {
     EW_BUILD_OPTIONS,
-    {"build", "TEXT", "name of this build", FALSE},
-    {"family", "TEXT", "tag that like engines share", FALSE},
-    {"block", "TEXT", "material of the block", FALSE},
-    {"head", "TEXT", "material of the heads", FALSE},
-    {"rocker", "TEXT", "type of rocker", FALSE},
-    {"mains", "N", "main bearings", FALSE},
-    {"targets", "FILE", "the shop's own targets (build template targets)", FALSE},
-    {"lists", "FILE", "the shop's own checklists (build template checklists)", FALSE},
+    {"build", EW_TEXT("TEXT"), EW_TEXT("name of this build"), FALSE},
+    {"family", EW_TEXT("TEXT"), EW_TEXT("tag shared by engines of one kind"), FALSE},
+    {"block", EW_TEXT("TEXT"), EW_TEXT("material of the block"), FALSE},
+    {"head", EW_TEXT("TEXT"), EW_TEXT("material of the heads"), FALSE},
+    {"rocker", EW_TEXT("TEXT"), EW_TEXT("type of rocker"), FALSE},
+    {"mains", "N", EW_TEXT("main bearings"), FALSE},
+    {"targets", EW_TEXT("FILE"), EW_TEXT("the shop's own targets (build template targets)"), FALSE},
+    {"lists", EW_TEXT("FILE"), EW_TEXT("the shop's own checklists (build template checklists)"),
+     FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_start = {
     .name = "build start",
-    .summary = "Begin the record of a build, with targets and checklists to start from",
+    .summary = EW_TEXT("Begin the record of a build, with targets and checklists to start from"),
     .takes = "",
     .options = start_options,
     .run = run_start,
-    .examples = "build start --build \"first build\" --family sixes --block iron --head aluminium "
-                "--rocker \"steel shaft\"\nbuild start --targets my-targets.yaml"};
+    .examples =
+        EW_TEXT("build start --build \"first build\" --family sixes --block iron --head aluminium "
+                "--rocker \"steel shaft\"\nbuild start --targets my-targets.yaml")};
 
 static gboolean run_load(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
@@ -66,16 +67,17 @@ static gboolean run_load(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "there_already", loaded.there);
     ew_answer_end(&json);
   } else
-    ew_say("%u build%s, %u records added, %u stood there already", loaded.builds,
-           loaded.builds == 1 ? "" : "s", loaded.added, loaded.there);
+    ew_say("builds: %u, records added: %u, already there: %u", loaded.builds, loaded.added,
+           loaded.there);
   return TRUE;
 }
-static const struct ew_option_spec book_options[] = {{"book", "FILE", "the shop's book", FALSE},
-                                                     {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec book_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_load = {
     .name = "build load",
-    .summary = "A build record from a YAML file; the same file again adds only what is new",
-    .takes = "FILE",
+    .summary =
+        EW_TEXT("Add a build record from a YAML file; the same file again adds only what is new"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = book_options,
@@ -87,14 +89,14 @@ static gboolean run_template(const struct ew_call *call, GError **error) {
   gsize size;
   const char *text = ew_build_own_template(which, &size);
   if (!text)
-    return ew_refuse(error, "'%s' is no template: targets or checklists", which);
+    return ew_refuse(error, "'%s' is not a template; write targets or checklists", which);
   fwrite(text, 1, size, stdout);
   return TRUE;
 }
 const struct ew_command ew_command_build_template = {
     .name = "build template",
     .prints_text = TRUE,
-    .summary = "The program's own targets or checklists, as a file to edit",
+    .summary = EW_TEXT("The program's own targets or checklists, as a file to edit"),
     .takes = "targets|checklists",
     .least = 1,
     .most = 1,
@@ -109,24 +111,25 @@ static gboolean run_agree(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec agree_options[] = {
     EW_BUILD_OPTIONS,
-    {"order", "target|change", "the target, or a change order", FALSE},
-    {"power", "Q", "power", FALSE},
-    {"power-speed", "Q", "its speed", FALSE},
-    {"torque", "Q", "torque", FALSE},
-    {"limit", "Q", "highest speed", FALSE},
-    {"fuel", "TEXT", "fuel", FALSE},
+    {"order", "target|change", EW_TEXT("the target, or a change order"), FALSE},
+    {"power", "Q", EW_TEXT("power"), FALSE},
+    {"power-speed", "Q", EW_TEXT("its speed"), FALSE},
+    {"torque", "Q", EW_TEXT("torque"), FALSE},
+    {"limit", "Q", EW_TEXT("highest speed"), FALSE},
+    {"fuel", EW_TEXT("TEXT"), EW_TEXT("fuel"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_agree = {
     .name = "build agree",
-    .summary = "What was agreed with the customer, or a change order",
-    .takes = "TEXT",
+    .summary = EW_TEXT("What was agreed with the customer, or a change order"),
+    .takes = EW_TEXT("TEXT"),
     .least = 1,
     .most = 1,
     .options = agree_options,
     .run = run_agree,
-    .examples = "build agree \"hill climb, pump fuel\" --power \"195 kW\" --limit \"7000 rpm\"\n"
-                "build agree \"lighter flywheel\" --order change"};
+    .examples =
+        EW_TEXT("build agree \"hill climb, pump fuel\" --power \"195 kW\" --limit \"7000 rpm\"\n"
+                "build agree \"lighter flywheel\" --order change")};
 
 static gboolean run_measure(const struct ew_call *call, GError **error) {
   struct ew_node *map = ew_build_call_map(call, EW_BUILD_MEASURE);
@@ -141,21 +144,22 @@ static gboolean run_measure(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec measure_options[] = {
     EW_BUILD_OPTIONS,
-    {"low", "Q", "the maker's least", FALSE},
-    {"high", "Q", "the maker's most", FALSE},
-    {"from", "TEXT", "whose figure that is", FALSE},
-    {"instrument", "TEXT", "measured with", FALSE},
-    {"resolution", "Q", "smallest step it shows", FALSE},
-    {"stage", "TEXT", "before, after...", FALSE},
-    {"conditions", "TEXT", "tester, supply, temperature", FALSE},
-    {"kind", "TEXT", "quantity, for an item the template has not", FALSE},
-    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
+    {"low", "Q", EW_TEXT("the maker's minimum"), FALSE},
+    {"high", "Q", EW_TEXT("the maker's maximum"), FALSE},
+    {"from", EW_TEXT("TEXT"), EW_TEXT("whose figure it is"), FALSE},
+    {"instrument", EW_TEXT("TEXT"), EW_TEXT("measured with"), FALSE},
+    {"resolution", "Q", EW_TEXT("the smallest step that it shows"), FALSE},
+    {"stage", EW_TEXT("TEXT"), EW_TEXT("before, after..."), FALSE},
+    {"conditions", EW_TEXT("TEXT"), EW_TEXT("tester, supply, temperature"), FALSE},
+    {"kind", EW_TEXT("TEXT"), EW_TEXT("quantity, for an item that is not in the template"), FALSE},
+    {"sure", NULL, EW_TEXT("the figure is meant, though it is far outside what is usual"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_measure = {
     .name = "build measure",
-    .summary = "A measurement at one place, with repeat readings; says at once whether it is in",
-    .takes = "ITEM POSITION READING...",
+    .summary = EW_TEXT("A measurement at one place, with repeat readings; says at once whether it "
+                       "is in tolerance"),
+    .takes = EW_TEXT("ITEM POSITION READING..."),
     .least = 3,
     .most = -1,
     .options = measure_options,
@@ -172,23 +176,23 @@ static gboolean run_torque(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec torque_options[] = {
     EW_BUILD_OPTIONS,
-    {"position", "TEXT", "where", FALSE},
-    {"stage", "TEXT", "first, final, again", FALSE},
-    {"torque", "Q", "torque applied", FALSE},
-    {"angle", "Q", "angle turned", FALSE},
-    {"stretch", "Q", "stretch of the bolt", FALSE},
-    {"low", "Q", "the maker's least torque", FALSE},
-    {"high", "Q", "the maker's most", FALSE},
-    {"stretch-low", "Q", "the maker's least stretch", FALSE},
-    {"stretch-high", "Q", "the maker's most", FALSE},
-    {"lubricant", "TEXT", "what was on the threads", FALSE},
-    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
+    {"position", EW_TEXT("TEXT"), EW_TEXT("where"), FALSE},
+    {"stage", EW_TEXT("TEXT"), EW_TEXT("first, final, again"), FALSE},
+    {"torque", "Q", EW_TEXT("torque applied"), FALSE},
+    {"angle", "Q", EW_TEXT("angle turned"), FALSE},
+    {"stretch", "Q", EW_TEXT("stretch of the bolt"), FALSE},
+    {"low", "Q", EW_TEXT("the maker's minimum torque"), FALSE},
+    {"high", "Q", EW_TEXT("the maker's maximum"), FALSE},
+    {"stretch-low", "Q", EW_TEXT("the maker's minimum stretch"), FALSE},
+    {"stretch-high", "Q", EW_TEXT("the maker's maximum"), FALSE},
+    {"lubricant", EW_TEXT("TEXT"), EW_TEXT("what was on the threads"), FALSE},
+    {"sure", NULL, EW_TEXT("the figure is meant, though it is far outside what is usual"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_torque = {
     .name = "build torque",
-    .summary = "Fasteners as tightened, and tightened again",
-    .takes = "FASTENER",
+    .summary = EW_TEXT("Fasteners as tightened and retightened"),
+    .takes = EW_TEXT("FASTENER"),
     .least = 1,
     .most = 1,
     .options = torque_options,
@@ -204,23 +208,24 @@ static gboolean run_part(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec part_options[] = {
     EW_BUILD_OPTIONS,
-    {"kind", "part|fluid", "part or fluid", FALSE},
-    {"maker", "TEXT", "who made it", FALSE},
-    {"number", "TEXT", "part number", FALSE},
-    {"batch", "TEXT", "batch, cast or heat number", FALSE},
-    {"serial", "TEXT", "serial number", FALSE},
-    {"position", "TEXT", "where", FALSE},
-    {"quantity", "TEXT", "how many or how much", FALSE},
-    {"life", "Q", "running time until it is due", FALSE},
-    {"life-above", "Q", "running time above life-speed until due", FALSE},
-    {"life-speed", "Q", "that speed", FALSE},
-    {"fitted-at", "Q", "the engine's running time when it was fitted", FALSE},
+    {"kind", "part|fluid", EW_TEXT("part or fluid"), FALSE},
+    {"maker", EW_TEXT("TEXT"), EW_TEXT("who made it"), FALSE},
+    {"number", EW_TEXT("TEXT"), EW_TEXT("part number"), FALSE},
+    {"batch", EW_TEXT("TEXT"), EW_TEXT("batch, cast or heat number"), FALSE},
+    {"serial", EW_TEXT("TEXT"), EW_TEXT("serial number"), FALSE},
+    {"position", EW_TEXT("TEXT"), EW_TEXT("where"), FALSE},
+    {"quantity", EW_TEXT("TEXT"), EW_TEXT("how many or how much"), FALSE},
+    {"life", "Q", EW_TEXT("running time until it is due"), FALSE},
+    {"life-above", "Q", EW_TEXT("running time above life-speed until due"), FALSE},
+    {"life-speed", "Q", EW_TEXT("that speed"), FALSE},
+    {"fitted-at", "Q", EW_TEXT("the engine's running time when it was fitted"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_part = {
     .name = "build part",
-    .summary = "A part or fluid with batch and serial; build find searches the other way round",
-    .takes = "PART",
+    .summary =
+        EW_TEXT("A part or fluid with batch and serial; 'build find' searches the other way round"),
+    .takes = EW_TEXT("PART"),
     .least = 1,
     .most = 1,
     .options = part_options,
@@ -235,20 +240,20 @@ static gboolean run_tick(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec tick_options[] = {
     EW_BUILD_OPTIONS,
-    {"state", "done|failed|\"does not apply\"", "how it came out (done)", FALSE},
+    {"state", "done|failed|\"does not apply\"", EW_TEXT("how it turned out (done)"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_tick = {
     .name = "build tick",
-    .summary = "A step of a checklist: done, failed, or does not apply",
-    .takes = "LIST STEP",
+    .summary = EW_TEXT("A step of a checklist: done, failed, or does not apply"),
+    .takes = EW_TEXT("LIST STEP"),
     .least = 2,
     .most = 2,
     .options = tick_options,
     .run = run_tick,
-    .examples =
+    .examples = EW_TEXT(
         "build tick hook-up \"shaft guard on and bolted\"\nbuild tick hook-up \"ignition and "
-        "fuel stop tried and working\" --state failed --note \"valve stays open\""};
+        "fuel stop tried and working\" --state failed --note \"valve stays open\"")};
 
 static gboolean run_seen(const struct ew_call *call, GError **error) {
   struct ew_node *map = ew_build_call_map(call, EW_BUILD_SEEN);
@@ -258,22 +263,22 @@ static gboolean run_seen(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec seen_options[] = {
     EW_BUILD_OPTIONS,
-    {"position", "TEXT", "where", FALSE},
-    {"stage", "TEXT", "before, after...", FALSE},
-    {"grade", "fine|watch|stop", "what it means (fine)", FALSE},
+    {"position", EW_TEXT("TEXT"), EW_TEXT("where"), FALSE},
+    {"stage", EW_TEXT("TEXT"), EW_TEXT("before, after..."), FALSE},
+    {"grade", "fine|watch|stop", EW_TEXT("what it means (fine)"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_seen = {
     .name = "build seen",
-    .summary = "What a plug, filter, bearing or leak looked like",
-    .takes = "WHAT TEXT",
+    .summary = EW_TEXT("What a plug, filter, bearing or leak looked like"),
+    .takes = EW_TEXT("WHAT TEXT"),
     .least = 2,
     .most = 2,
     .options = seen_options,
     .run = run_seen,
-    .examples =
+    .examples = EW_TEXT(
         "build seen plug \"light tan, strap mark in the middle\" --position \"cylinder 1\"\n"
-        "build seen plug \"specks on the insulator\" --position \"cylinder 4\" --grade stop"};
+        "build seen plug \"specks on the insulator\" --position \"cylinder 4\" --grade stop")};
 
 static gboolean run_after(const struct ew_call *call, GError **error) {
   struct ew_node *map = ew_build_call_map(call, EW_BUILD_AFTER);
@@ -282,19 +287,21 @@ static gboolean run_after(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec after_options[] = {
     EW_BUILD_OPTIONS,
-    {"running", "Q", "running time to add", FALSE},
-    {"runs", "N", "runs to add", FALSE},
+    {"running", "Q", EW_TEXT("running time to add"), FALSE},
+    {"runs", "N", EW_TEXT("runs to add"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_after = {
     .name = "build after",
-    .summary = "What was heard of the engine after delivery, with running time and runs",
-    .takes = "TEXT",
+    .summary =
+        EW_TEXT("What was reported of the engine after delivery, with running time and runs"),
+    .takes = EW_TEXT("TEXT"),
     .least = 1,
     .most = 1,
     .options = after_options,
     .run = run_after,
-    .examples = "build after \"phoned: two meetings, runs well\" --running \"1.5 h\" --runs 11"};
+    .examples =
+        EW_TEXT("build after \"phoned: two meetings, runs well\" --running \"1.5 h\" --runs 11")};
 
 static gboolean keep_attachment(struct ew_build_call *b, const char *path, const char *note,
                                 gint64 *id, GError **error) {
@@ -318,21 +325,23 @@ static gboolean run_attach(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "id", id);
     ew_answer_end(&json);
   } else if (good)
-    ew_say("attachment %" G_GINT64_FORMAT, id);
+    ew_say("attachment %lld", (long long)id);
   ew_build_call_clear(&b);
   return good;
 }
 static const struct ew_option_spec attach_options[] = {
-    EW_BUILD_OPTIONS, {"note", "TEXT", "remark", FALSE}, {NULL, NULL, NULL, FALSE}};
+    EW_BUILD_OPTIONS,
+    {"note", EW_TEXT("TEXT"), EW_TEXT("remark"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_attach = {
     .name = "build attach",
-    .summary = "A photo or file to the build: up to 64 MB, kept with its digest",
-    .takes = "FILE",
+    .summary = EW_TEXT("Attach a photo or file of up to 64 MB to the build, kept with its digest"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = attach_options,
     .run = run_attach,
-    .examples = "build attach cam-card.pdf --note \"cam card as supplied\""};
+    .examples = EW_TEXT("build attach cam-card.pdf --note \"cam card as supplied\"")};
 
 static gboolean run_fetch(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
@@ -347,7 +356,7 @@ static gboolean run_fetch(const struct ew_call *call, GError **error) {
   gsize size;
   const char *data = g_bytes_get_data(bytes, &size);
   if (g_file_test(out, G_FILE_TEST_EXISTS))
-    return ew_refuse(error, "%s: there is a file already; choose another with --out", out);
+    return ew_refuse(error, "%s: this file already exists; choose another with --out", out);
   if (!g_file_set_contents(out, data, (gssize)size, error))
     return FALSE;
   if (call->json) {
@@ -360,14 +369,14 @@ static gboolean run_fetch(const struct ew_call *call, GError **error) {
     ew_say("%s", out);
   return TRUE;
 }
-static const struct ew_option_spec fetch_options[] = {{"book", "FILE", "the shop's book", FALSE},
-                                                      {"out", "FILE", "where to write it", FALSE},
-                                                      {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec fetch_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("where to write it"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_fetch = {
     .name = "build fetch",
-    .summary =
-        "A photo or file out of the book, whomever it belongs to, checked against its digest",
-    .takes = "ID",
+    .summary = EW_TEXT("Get a photo or file out of the book, checked against its digest"),
+    .takes = EW_TEXT("ID"),
     .least = 1,
     .most = 1,
     .options = fetch_options,
@@ -388,18 +397,19 @@ static gboolean run_withdraw(const struct ew_call *call, GError **error) {
     ew_json_text(&json, "withdrawn", why);
     ew_answer_end(&json);
   } else
-    ew_say("record %" G_GINT64_FORMAT " withdrawn", id);
+    ew_say("record %lld withdrawn", (long long)id);
   return TRUE;
 }
-static const struct ew_option_spec withdraw_options[] = {{"book", "FILE", "the shop's book", FALSE},
-                                                         {"why", "TEXT", "the reason", FALSE},
-                                                         {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec withdraw_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"why", EW_TEXT("TEXT"), EW_TEXT("the reason"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_withdraw = {
     .name = "build withdraw",
-    .summary = "Take a wrong record out of account; it is kept, with the reason",
-    .takes = "ID",
+    .summary = EW_TEXT("Withdraw a wrong record; it is kept, with the reason"),
+    .takes = EW_TEXT("ID"),
     .least = 1,
     .most = 1,
     .options = withdraw_options,
     .run = run_withdraw,
-    .examples = "build withdraw 41 --why \"read on the wrong cylinder\""};
+    .examples = EW_TEXT("build withdraw 41 --why \"read on the wrong cylinder\"")};

@@ -59,9 +59,8 @@ struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind
 
 /* How to take it back, while it is fresh. */
 static void say_number(const struct ew_build_mark *mark) {
-  ew_say("record %" G_GINT64_FORMAT "; 'build withdraw %" G_GINT64_FORMAT
-         " --why TEXT' takes it out of account",
-         mark->id, mark->id);
+  ew_say("record %lld; 'enginewright build withdraw %lld --why TEXT' withdraws it",
+         (long long)mark->id, (long long)mark->id);
 }
 
 /* "kept: lash 5 exhaust, cold 0.31 mm, hot 0.45 mm": what was understood, so that a slip is seen at once. */
@@ -80,7 +79,7 @@ static void say_kept(const struct ew_build_call *b, enum ew_build_kind kind, con
     g_string_append_printf(text, "%s%s%s%s", text->len ? ", " : "", text->len ? name : "",
                            text->len ? " " : "", value);
   }
-  ew_say("kept for %s: %s %s", b->bench.engine_name, table->record, text->str);
+  ew_say("kept for %s: %s %s", b->bench.engine_name, ew_tr(table->record), text->str);
   say_number(record);
 }
 
@@ -92,7 +91,7 @@ static void say_lash_findings(const struct ew_build_call *b, const struct ew_bui
   for (guint i = 0; i < all->len; i++) {
     const struct ew_finding *f = &g_array_index(all, struct ew_finding, i);
     if (strcmp(f->about, about) == 0)
-      ew_say("mind: %s %s", f->about, f->text);
+      ew_say("caution: %s %s", f->about, f->text);
   }
 }
 
@@ -122,11 +121,14 @@ static void answer(const struct ew_call *call, const struct ew_build_call *b,
       continue;
     g_autofree char *mean = ew_build_show(line->kind, call->units, line->value.mean),
                     *expanded = ew_build_show_doubt(line->kind, call->units, line->value.expanded);
-    ew_say("%s %s: %s ± %s, %s%s%s%s", line->name, line->position, mean, expanded,
-           ew_fit_word(line->verdict), line->from ? " (" : "", line->from ? line->from : "",
-           line->from ? ")" : "");
+    const char *verdict = ew_tr(ew_fit_word(line->verdict));
+    if (line->from)
+      ew_say("%s %s: %s ± %s, %s (%s)", line->name, line->position, mean, expanded, verdict,
+             line->from);
+    else
+      ew_say("%s %s: %s ± %s, %s", line->name, line->position, mean, expanded, verdict);
     if (line->verdict == EW_FIT_OUT && line->item && line->item->caution)
-      ew_say("mind: %s", line->item->caution);
+      ew_say("caution: %s", line->item->caution);
     say_number(&m->mark);
   }
 }

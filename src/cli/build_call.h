@@ -4,13 +4,14 @@
 #include "desk/build.h"
 
 #define EW_BUILD_OPTIONS                                                                           \
-  {"book", "FILE", "the shop's book", FALSE}, {                                                    \
-    "engine", "NAME", "which engine (else the one in the cell)", FALSE                             \
+  {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {                                  \
+    "engine", EW_TEXT("NAME"), EW_TEXT("which engine (default: the one in the cell)"), FALSE       \
   }
 extern const struct ew_option_spec ew_build_options[]; /* these two alone */
 #define EW_MARK_OPTIONS                                                                            \
-  {"at", "DATE", "when (else now)", FALSE}, {"who", "NAME", "who (else the login name)", FALSE}, { \
-    "note", "TEXT", "remark", FALSE                                                                \
+  {"at", EW_TEXT("DATE"), EW_TEXT("when (default: now)"), FALSE},                                  \
+      {"who", EW_TEXT("NAME"), EW_TEXT("who (default: the login name)"), FALSE}, {                 \
+    "note", EW_TEXT("TEXT"), EW_TEXT("remark"), FALSE                                              \
   }
 
 struct ew_build_call {

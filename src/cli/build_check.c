@@ -10,7 +10,7 @@ static gboolean gate_of(const struct ew_call *call, enum ew_build_gate *gate, GE
     if (g_ascii_strcasecmp(ew_build_gate_names[k], text) == 0)
       *gate = k;
   return !text || *gate != EW_GATE_NONE ||
-         ew_refuse(error, "--before '%s' is none of first fire, load, dispatch", text);
+         ew_refuse(error, "--before '%s' is not one of first fire, load, dispatch", text);
 }
 
 static gboolean result_of(struct ew_build_call *b, struct ew_build_result *result, GError **error) {
@@ -23,7 +23,7 @@ static gboolean result_of(struct ew_build_call *b, struct ew_build_result *resul
 
 static void say_check(const struct ew_build_call *b, const GArray *findings,
                       const GPtrArray *open) {
-  ew_say("%s: %u finding%s", b->bench.engine_name, findings->len, findings->len == 1 ? "" : "s");
+  ew_say("%s: findings: %u", b->bench.engine_name, findings->len);
   for (guint i = 0; i < findings->len; i++) {
     const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
     ew_say("  %-8s %s: %s", ew_warning_word(f->grade), f->about, f->text);
@@ -57,25 +57,26 @@ static gboolean run_check(const struct ew_call *call, GError **error) {
     say_check(&b, findings, open);
   gboolean blocked = open && open->len;
   if (blocked)
-    g_set_error(error, EW_ERROR, EW_ERROR_NO, "%u steps stand open before %s", open->len,
-                ew_build_gate_names[gate]);
+    ew_answer_no(error, "steps open before %s: %u", ew_tr(ew_build_gate_names[gate]), open->len);
   ew_build_call_clear(&b);
   return !blocked;
 }
 static const struct ew_option_spec check_options[] = {
     EW_BUILD_OPTIONS,
-    {"before", "GATE", "also what must be done before: first fire, load, dispatch", FALSE},
+    {"before", EW_TEXT("GATE"),
+     EW_TEXT("also list what must be done before: first fire, load, dispatch"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_check = {
     .name = "build check",
-    .summary = "What is out, missing or contradictory in a build, and what is not done yet",
+    .summary = EW_TEXT(
+        "What is out of tolerance, missing or contradictory in a build, and what is not done yet"),
     .takes = "",
     .options = check_options,
     .run = run_check,
     .examples =
         "build check\nbuild check --before \"first fire\"\nbuild check --before load --json",
-    .more = "Findings do not change the exit code. With --before, steps that stand open make it 1. "
-            "The program proves nothing about an engine: it shows what was written down."};
+    .more = EW_TEXT("Findings do not change the exit code. With --before, open steps make it 1. "
+                    "The program proves nothing about an engine: it shows what was written down.")};
 
 static void say_due(const struct ew_build_due *d) {
   g_autofree char *above = isnan(d->above_s)
@@ -85,8 +86,9 @@ static void say_due(const struct ew_build_due *d) {
   g_autofree char *hours = isnan(d->life_s)
                                ? ew_words("%.1f h", d->used_s / 3600)
                                : ew_words("%.1f of %.1f h", d->used_s / 3600, d->life_s / 3600);
-  ew_say("%-20s %-12s %3.0f %%  %s%s%s", d->part->part, d->part->position ? d->part->position : "",
-         100 * d->share, hours, above, d->share >= 1 ? "  DUE" : "");
+  ew_say(d->share >= 1 ? EW_TEXT("%-20s %-12s %3.0f %%  %s%s  DUE")
+                       : EW_TEXT("%-20s %-12s %3.0f %%  %s%s"),
+         d->part->part, d->part->position ? d->part->position : "", 100 * d->share, hours, above);
 }
 
 static void write_due(const void *row, struct ew_json *json) {
@@ -121,18 +123,19 @@ static gboolean run_due(const struct ew_call *call, GError **error) {
     ew_json_rows(&json, "parts", list, write_due);
     ew_answer_end(&json);
   } else {
-    ew_say("%s: %.2f h from recordings, %.2f h and %d runs told", b.bench.engine_name,
+    ew_say("%s: %.2f h recorded, %.2f h and %d runs reported", b.bench.engine_name,
            ledger.running_s / 3600, told / 3600, runs);
     for (guint i = 0; i < list->len; i++)
       say_due(&g_array_index(list, struct ew_build_due, i));
-    ew_say("Lives are the shop's or the maker's figures; what a part looks like goes before them.");
+    ew_say("Lives are the shop's or the maker's figures; what a part looks like comes first.");
   }
   ew_build_call_clear(&b);
   return TRUE;
 }
 const struct ew_command ew_command_build_due = {
     .name = "build due",
-    .summary = "What is due for a freshen-up, part by part, from recordings and hours told",
+    .summary =
+        EW_TEXT("What is due for a freshen-up, part by part, from recorded and reported hours"),
     .takes = "",
     .options = ew_build_options,
     .run = run_due,

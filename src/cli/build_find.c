@@ -15,9 +15,9 @@ static void write_part(const void *row, struct ew_json *json) {
 
 static void say_part(const void *row) {
   const struct ew_part_row *r = row;
-  ew_say("%s (%s): %s %s, batch %s, serial %s%s%s", r->engine, r->build, r->what,
+  ew_say("%s (%s): %s %s, batch %s, serial %s, position %s", r->engine, r->build, r->what,
          r->number ? r->number : "", r->batch ? r->batch : "-", r->serial ? r->serial : "-",
-         r->position ? ", at " : "", r->position ? r->position : "");
+         r->position ? r->position : "-");
 }
 
 static gboolean run_find(const struct ew_call *call, GError **error) {
@@ -27,13 +27,13 @@ static gboolean run_find(const struct ew_call *call, GError **error) {
     return FALSE;
   ew_answer_rows(call, "found", rows, write_part, say_part);
   if (!call->json && rows->len == 0)
-    ew_say("no engine of this book carries '%s'", ew_call_argument(call, 0));
+    ew_say("no engine in this book has '%s'", ew_call_argument(call, 0));
   return TRUE;
 }
 const struct ew_command ew_command_build_find = {
     .name = "build find",
-    .summary = "Which engines carry a part or fluid of this batch, serial or number",
-    .takes = "TEXT",
+    .summary = EW_TEXT("Which engines carry a part or fluid of this batch, serial or number"),
+    .takes = EW_TEXT("TEXT"),
     .least = 1,
     .most = 1,
     .options = ew_build_options,
@@ -45,8 +45,8 @@ static char *or_dash(enum ew_kind kind, enum ew_unit_system units, double value,
 }
 
 static void say_family(const struct ew_call *call, const GArray *rows) {
-  ew_say("%-24s %14s %10s %12s %10s %12s %6s", "engine", "torque/litre", "power", "fuel", "oil",
-         "turning", "pulls");
+  ew_say("%-24s %14s %10s %12s %10s %12s %6s", ew_tr("engine"), ew_tr("torque/litre"),
+         ew_tr("power"), ew_tr("fuel"), ew_tr("oil"), ew_tr("turning"), ew_tr("pulls"));
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_family_row *r = &g_array_index(rows, struct ew_family_row, i);
     g_autofree char *torque =
@@ -88,8 +88,9 @@ static gboolean run_family(const struct ew_call *call, GError **error) {
   return rows != NULL;
 }
 const struct ew_command ew_command_build_family = {.name = "build family",
-                                                   .summary = "Engines of one tag side by side",
-                                                   .takes = "TAG",
+                                                   .summary =
+                                                       EW_TEXT("Engines of one tag side by side"),
+                                                   .takes = EW_TEXT("TAG"),
                                                    .least = 1,
                                                    .most = 1,
                                                    .options = ew_build_options,

@@ -1,5 +1,6 @@
 /* build lash: one valve's lash into the record; the history of all, and what to set cold next time. */
 #include "cli/build_call.h"
+#include "base/words.h"
 #include <math.h>
 
 /* What a side starts with: growth learnt, and the cold setting that follows. */
@@ -20,15 +21,14 @@ static struct proposal propose(struct ew_build_call *b, int side, GPtrArray **fr
 
 static void say_proposal(const struct proposal *p, const char *side, enum ew_unit_system units) {
   if (p->growth.builds == 0) {
-    ew_say("%-8s nothing learnt yet: no other build with this block, head and rocker has cold and "
+    ew_say("%-8s nothing known yet: no other build with this block, head and rocker has cold and "
            "hot readings",
            side);
     return;
   }
   if (isnan(p->wanted_m)) {
-    ew_say(
-        "%-8s the engine's file gives no hot lash, or says hydraulic lifters: nothing to propose",
-        side);
+    ew_say("%-8s the engine's file has no hot lash, or says hydraulic lifters: nothing to propose",
+           side);
     return;
   }
   g_autofree char *wanted = ew_build_show(EW_KIND_LENGTH, units, p->wanted_m),
@@ -38,20 +38,28 @@ static void say_proposal(const struct proposal *p, const char *side, enum ew_uni
   if (isnan(p->growth.low_m))
     ew_say("%-8s hot %s: set cold %s, from one valve only: range not known", side, wanted, cold);
   else if (p->low_m < 0)
-    ew_say("%-8s hot %s: %d valves of %d build%s differ by more than the lash itself: read more, "
-           "nothing is proposed yet",
-           side, wanted, p->growth.valves, p->growth.builds, p->growth.builds == 1 ? "" : "s");
+    ew_say("%-8s hot %s: %d valves (builds: %d) differ by more than the lash itself: take more "
+           "readings, nothing is proposed yet",
+           side, wanted, p->growth.valves, p->growth.builds);
   else
-    ew_say("%-8s hot %s: set cold %s (95 %% of single valves: %s to %s), from %d build%s, %d "
-           "valves%s",
-           side, wanted, cold, low, high, p->growth.builds, p->growth.builds == 1 ? "" : "s",
-           p->growth.valves, p->growth.few ? ": FEW DATA" : "");
+    ew_say(
+        p->growth.few
+            ? EW_TEXT("%-8s hot %s: set cold %s (95 %% of single valves: %s to %s), from builds: "
+                      "%d, valves: %d: FEW DATA")
+            : EW_TEXT("%-8s hot %s: set cold %s (95 %% of single valves: %s to %s), from builds: "
+                      "%d, valves: %d"),
+        side, wanted, cold, low, high, p->growth.builds, p->growth.valves);
   if (p->growth.builds == 1)
     ew_say("         one build only: other builds may differ by more than this range");
   if (fabs(p->growth.slope_m_s) > p->growth.slope_error_m_s)
-    ew_say("         growth changes by %+.3f mm in ten minutes after shut-down: read in the same "
-           "order and time",
+    ew_say("         growth changes by %+.3f mm in ten minutes after shut-down: take readings in "
+           "the same order and time",
            p->growth.slope_m_s * 600e3);
+}
+
+static void write_cell(double value_mm, gboolean sign, char *cell, gsize size) {
+  g_autofree char *text = sign ? ew_words("%+.3f", value_mm) : ew_words("%.3f", value_mm);
+  g_strlcpy(cell, text, size);
 }
 
 static void say_lash_row(const struct ew_lash_row *r) {
@@ -62,7 +70,7 @@ static void say_lash_row(const struct ew_lash_row *r) {
     if (isnan(values[k]))
       g_strlcpy(cells[k], "-", sizeof cells[k]);
     else
-      g_snprintf(cells[k], sizeof cells[k], k == 4 ? "%+.3f" : "%.3f", values[k] * 1e3);
+      write_cell(values[k] * 1e3, k == 4, cells[k], sizeof cells[k]);
   }
   ew_say("%-12s %8s %8s %8s %8s %8s", r->valve, cells[0], cells[1], cells[2], cells[3], cells[4]);
 }
@@ -111,11 +119,10 @@ static void show_lash(const struct ew_call *call, struct ew_build_call *b) {
   for (guint i = 0; i < rows->len; i++)
     say_lash_row(&g_array_index(rows, struct ew_lash_row, i));
   ew_say("\nnext build of these materials");
-  say_proposal(&p[0], "inlet", call->units);
-  say_proposal(&p[1], "exhaust", call->units);
-  ew_say(
-      "A proposal to begin with: the hot reading on the engine decides, and the cam maker's card "
-      "goes before it.");
+  say_proposal(&p[0], ew_tr("inlet"), call->units);
+  say_proposal(&p[1], ew_tr("exhaust"), call->units);
+  ew_say("A starting point: the hot reading on the engine decides, and the cam maker's card comes "
+         "first.");
 }
 
 static gboolean run_lash(const struct ew_call *call, GError **error) {
@@ -133,18 +140,18 @@ static gboolean run_lash(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec lash_options[] = {
     EW_BUILD_OPTIONS,
-    {"cold", "Q", "lash cold", FALSE},
-    {"hot", "Q", "lash hot", FALSE},
-    {"head-temperature", "Q", "of the head at the hot reading", FALSE},
-    {"since-stop", "Q", "time since shut-down", FALSE},
-    {"stage", "TEXT", "run-in, after day 1...", FALSE},
-    {"sure", NULL, "the figure is meant, though it is out of all reach", FALSE},
+    {"cold", "Q", EW_TEXT("lash cold"), FALSE},
+    {"hot", "Q", EW_TEXT("lash hot"), FALSE},
+    {"head-temperature", "Q", EW_TEXT("of the head at the hot reading"), FALSE},
+    {"since-stop", "Q", EW_TEXT("time since shut-down"), FALSE},
+    {"stage", EW_TEXT("TEXT"), EW_TEXT("run-in, after day 1..."), FALSE},
+    {"sure", NULL, EW_TEXT("the figure is meant, though it is far outside what is usual"), FALSE},
     EW_MARK_OPTIONS,
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_lash = {
     .name = "build lash",
-    .summary = "Lash of a valve into the record; without a valve the history and what to set cold",
-    .takes = "[VALVE]",
+    .summary = EW_TEXT("Record a valve's lash; without a valve, the history and what to set cold"),
+    .takes = EW_TEXT("[VALVE]"),
     .most = 1,
     .options = lash_options,
     .run = run_lash,

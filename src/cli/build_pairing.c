@@ -27,7 +27,7 @@ static gboolean sizes_of(const struct ew_build_call *b, const GArray *lines, dou
   }
   for (int i = 0; i < n; i++)
     if (isinf(bores[i]) || isnan(pistons[i]))
-      return ew_refuse(error, "'%s' and '%s' of cylinder %d are needed to pair them", larger,
+      return ew_refuse(error, "'%s' and '%s' of cylinder %d are needed for pairing", larger,
                        smaller, i + 1);
   return TRUE;
 }
@@ -48,7 +48,7 @@ static gboolean find_pairs(const struct ew_call *call, const struct ew_build_cal
                         item ? (item->low + item->high) / 2 : (double)NAN, &p->wanted_m, error))
     return FALSE;
   if (isnan(p->wanted_m))
-    return ew_refuse(error, "--clearance is needed: the template gives no target for it");
+    return ew_refuse(error, "--clearance is needed: the template has no target for it");
   p->count = (gsize)b->bench.engine.cylinders;
   p->worst_m = ew_selective_fit(bores, pistons, p->count, p->wanted_m, p->pairs, &p->as_numbered_m);
   return TRUE;
@@ -97,11 +97,12 @@ static gboolean run_pairing(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec pairing_options[] = {
     EW_BUILD_OPTIONS,
-    {"clearance", "Q", "clearance wanted (else the middle of the target)", FALSE},
+    {"clearance", "Q", EW_TEXT("clearance wanted (default: the middle of the target)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_pairing = {
     .name = "build pairing",
-    .summary = "Which piston into which bore: the least deviation from the wanted clearance",
+    .summary =
+        EW_TEXT("Which piston goes into which bore: the least deviation from the wanted clearance"),
     .takes = "",
     .options = pairing_options,
     .run = run_pairing,

@@ -69,7 +69,7 @@ static void say_lines(const GArray *lines, enum ew_unit_system units) {
   for (guint i = 0; i < lines->len; i++) {
     const struct ew_build_line *l = &g_array_index(lines, struct ew_build_line, i);
     if (l->name != name || g_strcmp0(l->stage, stage) != 0)
-      ew_say("\n%s%s%s", l->name, l->stage ? ", " : "", l->stage ? l->stage : "");
+      ew_say(l->stage ? EW_TEXT("\n%s, %s") : EW_TEXT("\n%s"), l->name, l->stage);
     name = l->name;
     stage = l->stage;
     if (l->value.count == 0) {
@@ -80,8 +80,9 @@ static void say_lines(const GArray *lines, enum ew_unit_system units) {
                     *expanded = ew_build_show_doubt(l->kind, units, l->value.expanded),
                     *low = isnan(l->low) ? g_strdup("") : ew_build_show(l->kind, units, l->low),
                     *high = isnan(l->high) ? g_strdup("") : ew_build_show(l->kind, units, l->high);
-    ew_say("  %-18s %12s ± %-10s %s%s%s  %s", l->position, mean, expanded, low,
-           l->from ? " to " : "", high, ew_fit_word(l->verdict));
+    ew_say(l->from ? EW_TEXT("  %-18s %12s ± %-10s %s to %s  %s")
+                   : EW_TEXT("  %-18s %12s ± %-10s %s%s  %s"),
+           l->position, mean, expanded, low, high, ew_tr(ew_fit_word(l->verdict)));
   }
 }
 
@@ -105,7 +106,7 @@ static void say_rest(const struct ew_build_call *b) {
     ew_say("\nattachments");
   for (guint i = 0; i < files->len; i++) {
     const struct ew_attachment_row *r = &g_array_index(files, struct ew_attachment_row, i);
-    ew_say("  %" G_GINT64_FORMAT "  %s, %.0f kB, SHA-256 %.16s...  %s", r->id, r->name,
+    ew_say("  %lld  %s, %.0f kB, SHA-256 %.16s...  %s", (long long)r->id, r->name,
            (double)r->bytes / 1024, r->sha256, r->note ? r->note : "");
   }
 }
@@ -129,8 +130,9 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     ew_json_rows(&json, "attachments", files, write_attachment);
     ew_answer_end(&json);
   } else {
-    ew_say("%s: %s%s%s", b.bench.engine_name, facts->build ? facts->build : "build",
-           facts->family ? ", of the family " : "", facts->family ? facts->family : "");
+    const char *build = facts->build ? facts->build : ew_tr("build");
+    ew_say(facts->family ? EW_TEXT("%s: %s, of the family %s") : EW_TEXT("%s: %s"),
+           b.bench.engine_name, build, facts->family);
     say_lines(lines, call->units);
     say_rest(&b);
   }
@@ -139,7 +141,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_build_show = {
     .name = "build show",
-    .summary = "A build: measurements against their targets, parts, contacts, attachments",
+    .summary = EW_TEXT("A build: measurements against their targets, parts, contacts, attachments"),
     .takes = "",
     .options = ew_build_options,
     .run = run_show,

@@ -9,13 +9,14 @@ static void say_walk(const GArray *stops) {
     const struct ew_walk_stop *s = &g_array_index(stops, struct ew_walk_stop, i);
     g_autoptr(GString) valves = g_string_new(NULL);
     for (int k = 0; k < s->count; k++)
-      ew_words_append(valves, "%s%d %s (%.0f)", k ? ", " : "", s->valves[k].cylinder,
-                      ew_side_name(s->valves[k].side), s->valves[k].margin_deg);
+      ew_words_append(valves, k ? EW_TEXT(", %d %s (%.0f)") : EW_TEXT("%d %s (%.0f)"),
+                      s->valves[k].cylinder, ew_tr(ew_side_name(s->valves[k].side)),
+                      s->valves[k].margin_deg);
     g_autofree char *where =
-        s->firing && s->companion ? g_strdup_printf("cylinder %d at firing dead centre, %d rocks",
-                                                    s->firing, s->companion)
-        : s->firing               ? g_strdup_printf("cylinder %d at firing dead centre", s->firing)
-                                  : g_strdup("by the wheel");
+        s->firing && s->companion
+            ? ew_words("cylinder %d at firing dead centre, %d rocks", s->firing, s->companion)
+        : s->firing ? ew_words("cylinder %d at firing dead centre", s->firing)
+                    : g_strdup(ew_tr("by the wheel"));
     ew_say("%2u  turn %3.0f deg, then at %3.0f deg: %-40s set %s", i + 1, s->turn_deg, s->crank_deg,
            where, valves->str);
   }
@@ -61,11 +62,11 @@ static gboolean run_walk(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec walk_options[] = {
     EW_BUILD_OPTIONS,
-    {"fewest", NULL, "the fewest crank positions that do", FALSE},
+    {"fewest", NULL, EW_TEXT("as few crank positions as possible"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_walk = {
     .name = "build walk",
-    .summary = "Crank positions for setting each valve, from firing order and cam",
+    .summary = EW_TEXT("Crank positions for setting each valve, from firing order and cam"),
     .takes = "",
     .options = walk_options,
     .run = run_walk,

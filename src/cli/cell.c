@@ -1,15 +1,17 @@
 /* The cell: what it repeats to, its calibration, and practice days. */
 #include "base/number.h"
 #include "book/keep.h"
+#include "base/words.h"
 #include "cli/command.h"
 #include "desk/day.h"
 #include "judge/calibration.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const struct ew_option_spec book_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "pulls of this engine only", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("pulls of this engine only"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_repeatability(const struct ew_call *call, GError **error) {
@@ -28,7 +30,7 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
     json = ew_answer_begin();
     ew_json_open(&json, "levels");
   } else
-    ew_say("%-12s %10s %10s %14s", "level", "s_r", "2.8 s_r", "deg. of freedom");
+    ew_say("%-12s %10s %10s %14s", ew_tr("level"), "s_r", "2.8 s_r", ew_tr("deg. of freedom"));
   for (int i = 0; i < EW_LEVELS_COUNT; i++) {
     if (call->json) {
       ew_json_open(&json, ew_level_names[i]);
@@ -37,34 +39,40 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
       ew_json_boolean(&json, "borrowed", levels[i].borrowed);
       ew_json_close(&json);
     } else if (levels[i].freedom > 0)
-      ew_say("%-12s %8.2f %% %8.2f %% %14.1f  %s", ew_level_names[i], 100 * levels[i].sd,
+      ew_say("%-12s %8.2f %% %8.2f %% %14.1f  %s", ew_tr(ew_level_names[i]), 100 * levels[i].sd,
              280 * levels[i].sd, levels[i].freedom,
-             levels[i].borrowed ? "no pulls of this level yet: a starting figure is added" : "");
+             levels[i].borrowed ? ew_tr("no pulls of this level yet: a starting figure is added")
+                                : "");
     else
-      ew_say("%-12s %10s", ew_level_names[i], "not known");
+      ew_say("%-12s %10s", ew_tr(ew_level_names[i]), ew_tr("not known"));
   }
   if (call->json) {
     ew_json_close(&json);
     ew_answer_end(&json);
-  } else
-    ew_say("of the mean torque over the band of use, from like pulls of %s",
-           engine.name ? engine.name : "every engine in the book");
+  } else if (engine.name)
+    ew_say("of the mean torque over the speed band that counts, from like pulls of %s",
+           engine.name);
+  else
+    ew_say("of the mean torque over the speed band that counts, from like pulls of every engine in "
+           "the book");
   ew_engine_row_clear(&engine);
   ew_desk_clear(&desk);
   return TRUE;
 }
 const struct ew_command ew_command_cell_repeatability = {
     .name = "cell repeatability",
-    .summary = "What this cell repeats to: consecutive, after a restart, next day, re-mounted",
+    .summary =
+        EW_TEXT("How well this cell repeats: consecutive, after a restart, next day, re-mounted"),
     .takes = "",
     .options = book_options,
     .run = run_repeatability,
     .examples = "cell repeatability"};
 
 static const struct ew_option_spec practice_options[] = {
-    {"book", "FILE", "the book to run the day in; made when missing", FALSE},
-    {"files", "FOLDER", "also write each recording here", FALSE},
-    {"report", "FILE", "write the day's report here (PDF)", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the book to run the day in; made if it does not exist"),
+     FALSE},
+    {"files", EW_TEXT("FOLDER"), EW_TEXT("also write each recording here"), FALSE},
+    {"report", EW_TEXT("FILE"), EW_TEXT("write the day's report here (PDF)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void say_line(const char *line, gpointer user) {
@@ -99,8 +107,8 @@ static gboolean run_practice(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_practice = {
     .name = "cell practice",
-    .summary = "A simulated test day by script, through the same code as a real one",
-    .takes = "SCRIPT",
+    .summary = EW_TEXT("A simulated test day by script, through the same code as a real one"),
+    .takes = EW_TEXT("SCRIPT"),
     .least = 1,
     .most = 1,
     .options = practice_options,
@@ -109,13 +117,13 @@ const struct ew_command ew_command_cell_practice = {
         "cell practice examples/days/hill-climb-six.yaml --book practice.book --report report.pdf"};
 
 static const struct ew_option_spec calibrate_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"arm", "Q", "length of the calibration arm", FALSE},
-    {"weight", "MASS=TORQUE",
-     "hung weight and what was read, in the order of loading and unloading", TRUE},
-    {"gravity", "N", "local gravity in m/s2 (9.80665)", FALSE},
-    {"valid", "Q", "how long it holds (90 days)", FALSE},
-    {"note", "TEXT", "as found, as left, who", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"arm", "Q", EW_TEXT("length of the calibration arm"), FALSE},
+    {"weight", EW_TEXT("MASS=TORQUE"),
+     EW_TEXT("hung weight and what was read, in the order of loading and unloading"), TRUE},
+    {"gravity", "N", EW_TEXT("local gravity in m/s2 (9.80665)"), FALSE},
+    {"valid", "Q", EW_TEXT("how long it is valid (90 days)"), FALSE},
+    {"note", EW_TEXT("TEXT"), EW_TEXT("as found, as left, who"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -179,7 +187,7 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
                                    .note = (char *)ew_call_option(call, "note")};
   gboolean good = ew_keep_calibration(book, &row, error);
   if (good && call->json)
-    ew_say("%s", json.text->str);
+    puts(json.text->str);
   else if (good) {
     ew_say("gain %.5f ± %.5f, offset %.2f ± %.2f N·m, scatter %.2f N·m, hysteresis %.2f N·m, from "
            "%zu points",
@@ -194,18 +202,19 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_calibrate = {
     .name = "cell calibrate",
-    .summary = "Load-cell calibration with weights on an arm, up and down",
+    .summary = EW_TEXT("Load-cell calibration with weights on an arm, up and down"),
     .takes = "",
     .options = calibrate_options,
     .run = run_calibrate,
     .examples = "cell calibrate --arm \"500 mm\" --weight \"10 kg=49.1 N·m\" --weight \"20 kg=98.2 "
                 "N·m\" --weight \"10 kg=49.2 N·m\"",
-    .more = "Hang the weights with the engine stopped and the shaft free, nobody under them; "
-            "follow the dyno maker's procedure."};
+    .more =
+        EW_TEXT("Hang the weights with the engine stopped and the shaft free, nobody under them; "
+                "follow the dyno maker's procedure.")};
 
 static const struct ew_option_spec zero_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"note", "TEXT", "morning, evening, who", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"note", EW_TEXT("TEXT"), EW_TEXT("morning, evening, who"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static struct ew_control chart_of(struct ew_book *book, const char *kind, guint *count) {
@@ -240,30 +249,30 @@ static gboolean record_value(const struct ew_call *call, const char *kind, doubl
     ew_json_boolean(&json, "in_control", chart.in_control);
     ew_answer_end(&json);
   } else if (isnan(chart.centre))
-    ew_say("%s kept (%u so far; the control chart begins with the fourth)", kind, count);
+    ew_say("%s kept (%u so far; the control chart starts with the fourth)", ew_tr(kind), count);
   else
-    ew_say("%s kept: %s the control limits %.4f to %.4f", kind,
-           chart.in_control ? "inside" : "OUTSIDE", chart.lower, chart.upper);
+    ew_say(chart.in_control ? EW_TEXT("%s kept: inside the control limits %.4f to %.4f")
+                            : EW_TEXT("%s kept: OUTSIDE the control limits %.4f to %.4f"),
+           ew_tr(kind), chart.lower, chart.upper);
   return chart.in_control ||
-         (g_set_error(error, EW_ERROR, EW_ERROR_NO,
-                      "the %s is out of control: find out why before the next pull", kind),
-          FALSE);
+         ew_answer_no(error, "%s: outside its control limits; find out why before the next pull",
+                      ew_tr(kind));
 }
 
 static gboolean run_zero(const struct ew_call *call, GError **error) {
   double torque;
   return ew_quantity_parse("zero", ew_call_argument(call, 0), EW_KIND_TORQUE, &torque, error) &&
-         record_value(call, "zero", torque, error);
+         record_value(call, EW_TEXT("zero"), torque, error);
 }
 const struct ew_command ew_command_cell_zero = {
     .name = "cell zero",
-    .summary = "The load cell's zero of today, on a control chart",
-    .takes = "TORQUE",
+    .summary = EW_TEXT("The load cell's zero of today, on a control chart"),
+    .takes = EW_TEXT("TORQUE"),
     .least = 1,
     .most = 1,
     .options = zero_options,
     .run = run_zero,
-    .examples = "cell zero \"0.3 N·m\" --note morning"};
+    .examples = EW_TEXT("cell zero \"0.3 N·m\" --note morning")};
 
 static gboolean run_check_weight(const struct ew_call *call, GError **error) {
   double read, expected;
@@ -273,12 +282,12 @@ static gboolean run_check_weight(const struct ew_call *call, GError **error) {
                            &expected, error) &&
          (expected > 0 ||
           ew_refuse(error, "check weight: the expected torque must be above zero")) &&
-         record_value(call, "check weight", read / expected, error);
+         record_value(call, EW_TEXT("check weight"), read / expected, error);
 }
 const struct ew_command ew_command_cell_check_weight = {
     .name = "cell check-weight",
-    .summary = "A check weight of today, read against expected, on a control chart",
-    .takes = "READ EXPECTED",
+    .summary = EW_TEXT("A check weight of today, read against expected, on a control chart"),
+    .takes = EW_TEXT("READ EXPECTED"),
     .least = 2,
     .most = 2,
     .options = zero_options,
@@ -300,17 +309,18 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   }
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
-    ew_say("%.16s  %-14s %10.5f  %s%.10s  %s", r->at, r->kind, r->value,
-           r->valid_until ? "until " : "", r->valid_until ? r->valid_until : "",
+    g_autofree char *until =
+        r->valid_until ? ew_words("until %.10s", r->valid_until) : g_strdup("");
+    ew_say("%.16s  %-14s %10.5f  %s  %s", r->at, ew_tr(r->kind), r->value, until,
            r->note ? r->note : "");
   }
   if (overdue)
-    ew_say("mind: %s", overdue);
+    ew_say("caution: %s", overdue);
   return TRUE;
 }
 const struct ew_command ew_command_cell_calibrations = {
     .name = "cell calibrations",
-    .summary = "Calibrations, zeros and check weights, with what is overdue",
+    .summary = EW_TEXT("Calibrations, zeros and check weights, with what is overdue"),
     .takes = "",
     .options = zero_options,
     .run = run_calibrations,

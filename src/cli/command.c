@@ -2,7 +2,6 @@
  * number of arguments, then its function and the exit code of its error. Says what people read on standard output
  * and everything else on standard error, so that --json and pipes stay clean. */
 #include "cli/command.h"
-#include "base/language.h"
 #include "base/plain.h"
 #include "base/words.h"
 #include "base/suggest.h"
@@ -24,10 +23,11 @@ const struct ew_command *const ew_commands[] = {
         NULL};
 
 static const struct ew_option_spec common[] = {
-    {"json", NULL, "answer in JSON (docs/api.md)", FALSE},
-    {"units", "si|us", "units of the text that is printed", FALSE},
-    {"language", "CODE", "language of the text that is printed: en, de, or a .mo catalogue", FALSE},
-    {"help", NULL, "what this command does, with examples", FALSE},
+    {"json", NULL, EW_TEXT("answer in JSON (docs/api.md)"), FALSE},
+    {"units", "si|us", EW_TEXT("units of the text that is printed"), FALSE},
+    {"language", EW_TEXT("CODE"),
+     EW_TEXT("language of the text that is printed: en, de, or a .mo catalogue"), FALSE},
+    {"help", NULL, EW_TEXT("what this command does, with examples"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -151,7 +151,7 @@ struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboole
 gboolean ew_call_place(const char *path, GError **error) {
   g_autofree char *folder = g_path_get_dirname(path);
   if (!*path || g_file_test(path, G_FILE_TEST_IS_DIR))
-    return ew_refuse(error, "'%s' is no name of a file to write", path);
+    return ew_refuse(error, "'%s' is not the name of a file that can be written", path);
   return g_file_test(folder, G_FILE_TEST_IS_DIR) ||
          ew_refuse(error, "%s: there is no folder '%s'", path, folder);
 }
@@ -244,9 +244,12 @@ static gboolean refuse_option(const struct ew_command *command, const char *name
     for (const struct ew_option_spec *spec = lists[k]; spec && spec->name; spec++)
       g_ptr_array_add(names, (gpointer)spec->name);
   const char *near = ew_suggest(name, (const char *const *)names->pdata, names->len);
-  return ew_refuse(error, "'%s' has no option --%s%s%s%s; 'enginewright help %s' lists them",
-                   command->name, name, near ? "; did you mean --" : "", near ? near : "",
-                   near ? "?" : "", command->name);
+  if (near)
+    return ew_refuse(
+        error, "'%s' has no option --%s; did you mean --%s? 'enginewright help %s' lists them",
+        command->name, name, near, command->name);
+  return ew_refuse(error, "'%s' has no option --%s; 'enginewright help %s' lists them",
+                   command->name, name, command->name);
 }
 
 static void add_option(struct ew_call *call, const char *name, const char *value) {
@@ -269,7 +272,7 @@ static gboolean parse_option(struct ew_call *call, int argc, char **argv, int *a
     return TRUE;
   }
   if (*at + 1 >= argc || g_str_has_prefix(argv[*at + 1], "--"))
-    return ew_refuse(error, "--%s needs a value: %s", spec->name, spec->value);
+    return ew_refuse(error, "--%s needs a value: %s", spec->name, ew_tr(spec->value));
   do
     add_option(call, spec->name, argv[++*at]);
   while (spec->many && *at + 1 < argc && !g_str_has_prefix(argv[*at + 1], "--"));
@@ -297,16 +300,17 @@ static gboolean parse(struct ew_call *call, int argc, char **argv, GError **erro
   if (ew_call_has(call, "help"))
     return TRUE;
   if (call->json && c->prints_text)
-    return ew_refuse(error, "--json: '%s' prints a text to be kept or read as it is; leave it out",
+    return ew_refuse(error, "--json: '%s' prints text to keep or read as it is; leave --json out",
                      c->name);
   if (count < c->least)
     return ew_refuse(error, "'%s' needs %s; 'enginewright help %s' shows examples", c->name,
-                     c->takes, c->name);
-  if (c->most >= 0 && count > c->most)
-    return ew_refuse(error, "'%s' takes %s%s; '%s' is too many", c->name,
-                     c->most ? "only " : "no arguments", c->most ? c->takes : "",
-                     (char *)g_ptr_array_index(call->arguments, (guint)c->most));
-  return TRUE;
+                     ew_tr(c->takes), c->name);
+  if (c->most < 0 || count <= c->most)
+    return TRUE;
+  const char *extra = g_ptr_array_index(call->arguments, (guint)c->most);
+  return c->most ? ew_refuse(error, "'%s' takes only %s; '%s' is too many", c->name,
+                             ew_tr(c->takes), extra)
+                 : ew_refuse(error, "'%s' takes no arguments; '%s' is too many", c->name, extra);
 }
 
 /* The command whose name the first words give; *words tells how many. */
@@ -321,6 +325,21 @@ static const struct ew_command *find_command(int argc, char **argv, int *words) 
     }
   }
   return NULL;
+}
+
+static void complain(const GError *error) {
+  g_autofree char *says = ew_error_says(error, EW_AT_COMMAND_LINE), *plain = ew_plain_text(says);
+  fprintf(stderr, "enginewright: %s\n", plain);
+}
+
+/* A refusal of the line itself, before any command runs: the exit code of bad input. */
+static int G_GNUC_PRINTF(1, 2) complain_of(const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *text = ew_words_v(format, arguments), *plain = ew_plain_text(text);
+  va_end(arguments);
+  fprintf(stderr, "enginewright: %s\n", plain);
+  return 2;
 }
 
 static int refuse_command(int argc, char **argv) {
@@ -339,27 +358,23 @@ static int refuse_command(int argc, char **argv) {
     for (int i = 0; ew_commands[i]; i++)
       if (g_str_has_prefix(ew_commands[i]->name, argv[0]))
         g_string_append_printf(verbs, "%s%s", verbs->len ? ", " : "", ew_commands[i]->name);
-    fprintf(stderr, "enginewright: '%s' needs one more word: %s\n", argv[0], verbs->str);
+    int code = complain_of("'%s' needs one more word: %s", argv[0], verbs->str);
     g_string_free(verbs, TRUE);
-    return 2;
+    return code;
   }
   const char *near = ew_suggest(given, (const char *const *)names->pdata, names->len);
   if (!near)
     near = ew_suggest(argv[0], (const char *const *)names->pdata, names->len);
-  fprintf(stderr, "enginewright: '%s' is no command%s%s%s; 'enginewright help' lists them\n", given,
-          near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
-  return 2;
+  return near ? complain_of(
+                    "'%s' is not a command; did you mean '%s'? 'enginewright help' lists them",
+                    given, near)
+              : complain_of("'%s' is not a command; 'enginewright help' lists them", given);
 }
 
 static int exit_code(const GError *error) {
   if (error->domain != EW_ERROR || error->code == EW_ERROR_INTERNAL)
     return 3;
   return error->code == EW_ERROR_NO ? 1 : 2;
-}
-
-static void complain(const GError *error) {
-  g_autofree char *says = ew_error_says(error, EW_AT_COMMAND_LINE), *plain = ew_plain_text(says);
-  fprintf(stderr, "enginewright: %s\n", plain);
 }
 
 /* The last --language anywhere in the line, so that even a refusal of the line is in it; else what the environment asks. */
@@ -401,20 +416,20 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   if (good && !error)
     return 0;
   if (!error)
-    ew_fail(&error, "%s failed and does not say why", command->name);
+    ew_fail(&error, "%s failed without giving a reason", command->name);
   fflush(stdout); /* what was printed stands before what is wrong with it, in one pipe too */
   if (*error->message)
     complain(error);
   return exit_code(error);
 }
 
-/* The vector level may be set for tests and comparisons; a word that is none would be ignored. */
+/* The vector level may be set for tests and comparisons; any other word would be ignored. */
 static gboolean vector_level_known(void) {
   const char *level = g_getenv("ENGINEWRIGHT_SIMD");
   if (!level || strcmp(level, "base") == 0 || strcmp(level, "avx2") == 0 ||
       strcmp(level, "avx512") == 0)
     return TRUE;
-  fprintf(stderr, "enginewright: ENGINEWRIGHT_SIMD '%s' is none of base, avx2, avx512\n", level);
+  complain_of("ENGINEWRIGHT_SIMD '%s' is not one of base, avx2, avx512", level);
   return FALSE;
 }
 
@@ -438,10 +453,12 @@ static const struct ew_option_spec *find_anywhere(const char *name, GPtrArray *n
 
 static gboolean refuse_anywhere(const char *name, const GPtrArray *names) {
   const char *near = ew_suggest(name, (const char *const *)names->pdata, names->len);
-  fprintf(
-      stderr,
-      "enginewright: no command has an option --%s%s%s%s; 'enginewright help' lists the commands\n",
-      name, near ? "; did you mean --" : "", near ? near : "", near ? "?" : "");
+  if (near)
+    complain_of("no command has an option --%s; did you mean --%s? 'enginewright help' lists the "
+                "commands",
+                name, near);
+  else
+    complain_of("no command has an option --%s; 'enginewright help' lists the commands", name);
   return FALSE;
 }
 
@@ -460,7 +477,7 @@ static gboolean take_leading(int argc, char **argv, int *at, GPtrArray *moved) {
       continue;
     }
     if (*at + 1 >= argc || g_str_has_prefix(argv[*at + 1], "--")) {
-      fprintf(stderr, "enginewright: --%s needs a value: %s\n", name, spec->value);
+      complain_of("--%s needs a value: %s", name, ew_tr(spec->value));
       return FALSE;
     }
     g_ptr_array_add(moved, g_strdup_printf("--%s=%s", name, argv[++*at]));
@@ -482,11 +499,8 @@ static int run_words(int argc, char **argv) {
     words[count++] = argv[at++];
     command = find_command(count, words, &used);
   }
-  if (count == 0) {
-    fputs("enginewright: a command is wanted behind the options; 'enginewright help' lists them\n",
-          stderr);
-    return 2;
-  }
+  if (count == 0)
+    return complain_of("a command is needed after the options; 'enginewright help' lists them");
   if (!command)
     return refuse_command(count, words);
   for (; at < argc; at++)
@@ -499,7 +513,7 @@ int ew_main(int argc, char **argv) {
     called_as = argv[0];
   g_autoptr(GError) error = NULL;
   if (!settle_language(argc, argv, &error)) {
-    fprintf(stderr, "enginewright: %s\n", error->message);
+    complain(error);
     return 2;
   }
   if (!vector_level_known())

@@ -1,8 +1,10 @@
 /* Commands: each is described once, in a struct beside its code; parsing, help, completion and the
- * man page all come from that description. */
+ * man page all come from that description. Its texts are marked EW_TEXT and put into the reader's language where they are
+ * printed. */
 #pragma once
 #include "base/error.h"
 #include "base/json_writer.h"
+#include "base/language.h"
 #include "base/progress.h"
 #include "base/units.h"
 #include "desk/loaded.h"
@@ -29,10 +31,11 @@ struct ew_command {
   const char *takes;   /* "FILE", "" */
   int least, most;     /* arguments; most -1: any number */
   const struct ew_option_spec *options;
-  const char *examples; /* one a line, without the program's name */
-  const char *more;     /* a paragraph of help, or NULL */
+  const char
+      *examples; /* one a line, without the program's name; marked EW_TEXT where they hold prose */
+  const char *more; /* a paragraph of help, or NULL */
   gboolean (*run)(const struct ew_call *call, GError **error);
-  gboolean prints_text; /* what it prints is a file, or to be read: there is no answer in JSON */
+  gboolean prints_text; /* it prints a file, or text to read: there is no answer in JSON */
 };
 
 /* The last value given for an option; NULL when it was not given ("" for a switch). */
@@ -58,12 +61,16 @@ gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, st
                            GError **error);
 /* Options that ew_call_desk reads. */
 #define EW_DESK_OPTIONS                                                                            \
-  {"book", "FILE", "the shop's book (else the usual one)", FALSE},                                 \
-      {"standard", "NAME", "factor, one of" EW_STANDARD_KEYS, FALSE},                              \
-      {"method", "FILE", "method in YAML", FALSE}, {"map", "FILE", "channel map in YAML", FALSE},  \
-      {"set", "NAME=VALUE", "part of the set-up or weather; may be repeated", FALSE},              \
-      {"cell-file", "FILE", "cell in YAML: inertias, limits, uncertainties", FALSE}, {             \
-    "engine-file", "FILE", "engine in YAML", FALSE                                                 \
+  {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},        \
+      {"standard", EW_TEXT("NAME"), "factor, one of" EW_STANDARD_KEYS, FALSE},                     \
+      {"method", EW_TEXT("FILE"), EW_TEXT("method in YAML"), FALSE},                               \
+      {"map", EW_TEXT("FILE"), EW_TEXT("channel map in YAML"), FALSE},                             \
+      {"set", EW_TEXT("NAME=VALUE"), EW_TEXT("part of the set-up or weather; may be repeated"),    \
+       FALSE},                                                                                     \
+      {"cell-file", EW_TEXT("FILE"), EW_TEXT("cell in YAML: inertias, limits, uncertainties"),     \
+       FALSE},                                                                                     \
+  {                                                                                                \
+    "engine-file", EW_TEXT("FILE"), EW_TEXT("engine in YAML"), FALSE                               \
   }
 
 /* Answer in JSON: begin, fill, print. */
@@ -77,7 +84,7 @@ void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
 /* Shows a share as "37 %" on the terminal, and takes it away at 1 or before any other line; NULL when standard error is
  * not a terminal. */
 ew_progress ew_call_progress(void);
-/* What is to be minded, a line each, with what to do where the command line can. */
+/* Cautions, a line each, with what to do where the command line can. */
 void ew_say_minds(const GPtrArray *texts);
 /* The same of messages, with what to do about them here. */
 void ew_say_cautions(const GPtrArray *messages, enum ew_unit_system units);

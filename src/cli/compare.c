@@ -6,15 +6,17 @@
 
 static const struct ew_option_spec compare_options[] = {
     EW_DESK_OPTIONS,
-    {"a", "PULL|FILE", "before: ids or files", TRUE},
-    {"b", "PULL|FILE", "after: ids or files", TRUE},
-    {"history", "GROUP=FILE", "like pulls that show how the cell repeats; groups of two or more",
-     TRUE},
-    {"margin", "Q", "smaller than this counts as the same (1 %; 0 % for never)", FALSE},
-    {"order", "ABAB", "the order in which files ran (else A B A B)", FALSE},
-    {"level", "NAME", "what lay between the sides: consecutive, restart, day, remount", FALSE},
-    {"band", "LOW:HIGH", "band of use, rpm", FALSE},
-    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {"a", EW_TEXT("PULL|FILE"), EW_TEXT("before: ids or files"), TRUE},
+    {"b", EW_TEXT("PULL|FILE"), EW_TEXT("after: ids or files"), TRUE},
+    {"history", EW_TEXT("GROUP=FILE"),
+     EW_TEXT("like pulls that show how the cell repeats; groups of two or more"), TRUE},
+    {"margin", "Q", EW_TEXT("a smaller difference counts as the same (1 %; 0 %: never)"), FALSE},
+    {"order", EW_TEXT("ABAB"), EW_TEXT("the order in which the files ran (default: A B A B)"),
+     FALSE},
+    {"level", EW_TEXT("NAME"),
+     EW_TEXT("what came between the sides: consecutive, restart, day, remount"), FALSE},
+    {"band", EW_TEXT("LOW:HIGH"), EW_TEXT("speed band that counts, rpm"), FALSE},
+    {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -79,24 +81,24 @@ static void say_comparison(const struct ew_comparison *c) {
   ew_say("  valid?    %s", c->valid);
   ew_say("  better?   %s", c->better);
   ew_say("  worth it? %s\n", c->worth);
-  ew_say("A %.1f N·m (%d pull%s), B %.1f N·m (%d pull%s): corrected torque, mean of its log over "
-         "%.0f to %.0f rpm; %.1f %% interval",
-         c->mean_a_n_m, c->n_a, c->n_a == 1 ? "" : "s", c->mean_b_n_m, c->n_b,
-         c->n_b == 1 ? "" : "s", c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
+  ew_say("A %.1f N·m (pulls: %d), B %.1f N·m (pulls: %d): corrected torque, mean of its logarithm "
+         "over %.0f to %.0f rpm; %.1f %% interval",
+         c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
+         100 * c->confidence);
   if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
-           100 * c->sd, ew_level_names[c->level], c->sd_freedom, 100 * c->smallest_margin);
+           100 * c->sd, ew_tr(ew_level_names[c->level]), c->sd_freedom, 100 * c->smallest_margin);
   else if (c->freedom > 0)
-    ew_say("these pulls are equal to the last digit: what one repeats to here is not known");
+    ew_say("these pulls are equal to the last digit: how well one repeats here is not known");
   if (c->band.half_width) {
-    ew_say("\n%8s %10s %10s", "rpm", "B - A, %", "band, %");
+    ew_say("\n%8s %10s %10s", "rpm", "B - A, %", ew_tr("band, %"));
     gsize stride = MAX(c->points / 14, 1);
     for (gsize j = 0; j < c->points; j += stride)
       ew_say("%8.0f %+10.2f   ± %6.2f", c->speed_rpm[j], 100 * expm1(c->band.difference[j]),
              100 * c->band.half_width[j]);
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
-           "is not seen");
+           "does not show");
   }
   ew_say_cautions(c->warnings, EW_UNITS_SI);
 }
@@ -158,7 +160,7 @@ static gboolean read_level(const struct ew_call *call, int *level, GError **erro
     if (strcmp(name, ew_level_names[i]) == 0)
       *level = i;
   return *level >= 0 ||
-         ew_refuse(error, "--level '%s' is none of consecutive, restart, day, remount", name);
+         ew_refuse(error, "--level '%s' is not one of consecutive, restart, day, remount", name);
 }
 
 static gboolean run_compare(const struct ew_call *call, GError **error) {
@@ -190,7 +192,7 @@ static gboolean run_compare(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_compare = {
     .name = "compare",
-    .summary = "Was that better? A tested answer, or what it would take",
+    .summary = EW_TEXT("Was that better? A tested answer, or what it would take"),
     .takes = "[A B]",
     .most = 2,
     .options = compare_options,
@@ -198,24 +200,24 @@ const struct ew_command ew_command_compare = {
     .examples = "compare before.csv after.csv\ncompare --a 12 14 --b 13 15\n"
                 "compare --a a1.csv a2.csv --b b1.csv b2.csv --history 1=x.csv --history 1=y.csv "
                 "--margin \"1 %\"",
-    .more = "Answers: gain, loss, same (inside the margin), can't tell yet (with the pulls that "
-            "would settle it), not comparable.\n"
-            "Asked in this order: safe? valid? better? worth it? Inside the margin 'same' wins "
-            "over gain and loss. Pulls of the\n"
-            "book are judged by what this cell repeats to; earlier looks at the same pair are "
-            "counted and the interval widened.\n"
-            "Files given here are one look; without --history and with one file a side nothing can "
-            "be told."};
+    .more = EW_TEXT("Answers: gain, loss, same (inside the margin), can't tell yet (with the pulls "
+                    "that would settle it), not comparable.\nAsked in this order: safe? valid? "
+                    "better? worth it? Inside the margin 'same' wins over gain and loss. Pulls of "
+                    "the\nbook are judged by how well this cell repeats; earlier looks at the same "
+                    "pair are counted, and the interval is wider for it.\nFiles given here count "
+                    "as one look; with one file a side and no --history, no answer is possible.")};
 
 static const struct ew_option_spec sweep_options[] = {
     EW_DESK_OPTIONS,
-    {"pulls", "PULL|FILE", "ids or files, in the order they ran", TRUE},
-    {"seen", "PULL=TEXT",
-     "what was seen after a pull (place in the list, from 1): specks end the sweep", TRUE},
-    {"history", "GROUP=FILE", "like pulls that show how the cell repeats", TRUE},
-    {"margin", "Q", "loss from the best given away for reserve (0.5 %)", FALSE},
-    {"reserve", "Q", "kept from the first knock: degrees, or lambda (2 deg; 0.01)", FALSE},
-    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {"pulls", EW_TEXT("PULL|FILE"), EW_TEXT("ids or files, in the order they ran"), TRUE},
+    {"seen", EW_TEXT("PULL=TEXT"),
+     EW_TEXT("what was seen after a pull (its place in the list, from 1); specks end the sweep"),
+     TRUE},
+    {"history", EW_TEXT("GROUP=FILE"), EW_TEXT("like pulls that show how the cell repeats"), TRUE},
+    {"margin", "Q", EW_TEXT("loss from the best that is accepted for a reserve (0.5 %)"), FALSE},
+    {"reserve", "Q",
+     EW_TEXT("distance kept from the first knock: degrees, or lambda (2 deg; 0.01)"), FALSE},
+    {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -238,20 +240,30 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
   if (s->bracketed)
     ew_say("best %.3g %s (95 %%: %.3g to %.3g)", s->best, unit, s->best_low, s->best_high);
   else
-    ew_say("best %s %.3g %s, outside what was tested: how far, these pulls do not tell",
-           s->best < s->setting[0] ? "below" : "above",
-           s->best < s->setting[0] ? s->setting[0] : s->setting[s->points - 1], unit);
+    ew_say(
+        s->best < s->setting[0]
+            ? EW_TEXT(
+                  "best below %.3g %s, outside what was tested; these pulls cannot tell how far")
+            : EW_TEXT(
+                  "best above %.3g %s, outside what was tested; these pulls cannot tell how far"),
+        s->best < s->setting[0] ? s->setting[0] : s->setting[s->points - 1], unit);
   if (isnan(s->chosen))
-    ew_say("no tested setting is shown to lose less than the margin");
+    ew_say("no tested setting has been shown to lose less than the margin");
   else if (isnan(s->chosen_loss))
-    ew_say("take %.3g %s%s", s->chosen, unit,
-           s->held_by_reserve ? ", held by the reserve from knock" : "");
+    ew_say(s->held_by_reserve ? EW_TEXT("take %.3g %s, limited by the reserve from knock")
+                              : EW_TEXT("take %.3g %s"),
+           s->chosen, unit);
   else
-    ew_say("take %.3g %s: loses %.2f %% from the best%s", s->chosen, unit, 100 * s->chosen_loss,
-           s->held_by_reserve ? "; held by the reserve from knock"
-                              : ", the least that is shown to be inside the margin");
+    ew_say(
+        s->held_by_reserve
+            ? EW_TEXT(
+                  "take %.3g %s: loses %.2f %% from the best; limited by the reserve from knock")
+            : EW_TEXT(
+                  "take %.3g %s: loses %.2f %% from the best, the least that has been shown to be "
+                  "inside the margin"),
+        s->chosen, unit, 100 * s->chosen_loss);
   ew_say("%s", s->reason);
-  ew_say("\n%10s %10s %8s", unit, "loss, %", "±, %");
+  ew_say("\n%10s %10s %8s", unit, ew_tr("loss, %"), "±, %");
   gsize stride = MAX(s->points / 12, 1);
   int decimals = strcmp(unit, "deg") == 0 ? 1 : 3;
   for (gsize j = 0; j < s->points; j += stride)
@@ -297,24 +309,27 @@ static gboolean run_sweep(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_judge_sweep = {
     .name = "judge sweep",
-    .summary = "Torque against spark or mixture: the best, the least that is enough, the next step "
-               "or stop",
-    .takes = "spark|mixture [PULL...]",
+    .summary = EW_TEXT(
+        "Torque against spark or mixture: the best, the least that is enough, the next step "
+        "or stop"),
+    .takes = EW_TEXT("spark|mixture [PULL...]"),
     .least = 1,
     .most = -1,
     .options = sweep_options,
     .run = run_sweep,
-    .examples = "judge sweep spark 11 12 20 24 25\njudge sweep spark --pulls 11 12 24 --seen "
-                "\"3=specks on plug 4\"\njudge sweep mixture 26 27 28",
-    .more = "Knock, or anything noted on a plug, ends a sweep whatever torque says. Work from the "
-            "safe side, and follow the\n"
-            "engine maker's and fuel maker's limits; nothing here is a permission."};
+    .examples =
+        EW_TEXT("judge sweep spark 11 12 20 24 25\njudge sweep spark --pulls 11 12 24 --seen "
+                "\"3=specks on plug 4\"\njudge sweep mixture 26 27 28"),
+    .more = EW_TEXT("Knock, or anything noted on a plug, ends a sweep whatever torque says. Work "
+                    "from the safe side, and follow the\nengine maker's and fuel maker's limits; "
+                    "nothing here is permission.")};
 
 static const struct ew_option_spec step_options[] = {
     EW_DESK_OPTIONS,
-    {"before", "PULL|FILE", "a sound pull at a lower limit, for the engine's own trend", FALSE},
-    {"next", "Q", "the limit that is asked for (else one is proposed)", FALSE},
-    {"no-keep", NULL, "do not write the answer into the book", FALSE},
+    {"before", EW_TEXT("PULL|FILE"),
+     EW_TEXT("a sound pull at a lower limit, for the engine's own trend"), FALSE},
+    {"next", "Q", EW_TEXT("the limit asked for (default: one is proposed)"), FALSE},
+    {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
@@ -332,7 +347,7 @@ static void say_step(const struct ew_step_up *s) {
   }
   if (!isnan(s->ceiling_rpm))
     ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, s->ceiling_from);
-  ew_say("This is no order. The limits of the engine's and the dyno's makers come first; look "
+  ew_say("This is not an order. The limits of the engine's and the dyno's makers come first; look "
          "underneath before going on.");
 }
 
@@ -364,8 +379,8 @@ static gboolean run_step(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_judge_step_up = {
     .name = "judge step-up",
-    .summary = "May the rpm limit go up? Nothing found, hold, or stop and look",
-    .takes = "PULL|FILE",
+    .summary = EW_TEXT("May the speed limit go up? No objection, hold, or stop and look"),
+    .takes = EW_TEXT("PULL|FILE"),
     .least = 1,
     .most = 1,
     .options = step_options,

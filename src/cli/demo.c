@@ -7,7 +7,8 @@
 #include <string.h>
 
 static const struct ew_option_spec options[] = {
-    {"folder", "FOLDER", "where book, recordings and report go (a new folder here)", FALSE},
+    {"folder", EW_TEXT("FOLDER"),
+     EW_TEXT("where book, recordings and report go (default: a new folder here)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void say_line(const char *line, gpointer user) {
@@ -38,7 +39,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
   g_autofree char *recordings = g_build_filename(folder, "recordings", NULL);
   g_autofree char *report = g_build_filename(folder, "report.pdf", NULL);
   if (g_file_test(book_path, G_FILE_TEST_EXISTS))
-    return ew_refuse(error, "%s: a demo ran here already: choose another --folder", book_path);
+    return ew_refuse(error, "%s: a demo already ran here; choose another --folder", book_path);
   g_autoptr(GBytes) script =
       g_resources_lookup_data("/days/hill-climb-six.yaml", G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
   gsize size;
@@ -48,7 +49,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
   if (!book)
     return FALSE;
   if (!call->json)
-    ew_say("A test day of an invented engine in a simulated cell. Each recording goes the way of a "
+    ew_say("A test day of an invented engine in a simulated cell. Each recording is handled like a "
            "real file.\n");
   const struct ew_day_watch watch = {call->json ? NULL : say_line, ew_call_progress(), NULL};
   if (!ew_run_demo(book, root, "hill-climb-six.yaml", recordings, report, &watch, error))
@@ -69,7 +70,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_demo = {
     .name = "demo",
-    .summary = "A whole invented test day, into a new book, ending with the report",
+    .summary = EW_TEXT("A whole invented test day in a new book, ending with the report"),
     .takes = "",
     .options = options,
     .run = run,

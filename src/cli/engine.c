@@ -7,8 +7,8 @@
 #include <string.h>
 
 static const struct ew_option_spec no_options[] = {{NULL, NULL, NULL, FALSE}};
-static const struct ew_option_spec book_options[] = {{"book", "FILE", "the shop's book", FALSE},
-                                                     {NULL, NULL, NULL, FALSE}};
+static const struct ew_option_spec book_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_new(const struct ew_call *call, GError **error) {
   (void)call;
@@ -17,13 +17,14 @@ static gboolean run_new(const struct ew_call *call, GError **error) {
   fputs(text, stdout);
   return TRUE;
 }
-const struct ew_command ew_command_engine_new = {.name = "engine new",
-                                                 .prints_text = TRUE,
-                                                 .summary = "A commented engine file to start from",
-                                                 .takes = "",
-                                                 .options = no_options,
-                                                 .run = run_new,
-                                                 .examples = "engine new > my-engine.yaml"};
+const struct ew_command ew_command_engine_new = {
+    .name = "engine new",
+    .prints_text = TRUE,
+    .summary = EW_TEXT("A commented engine file to start from"),
+    .takes = "",
+    .options = no_options,
+    .run = run_new,
+    .examples = "engine new > my-engine.yaml"};
 
 static gboolean run_add(const struct ew_call *call, GError **error) {
   const char *path = ew_call_argument(call, 0);
@@ -54,28 +55,28 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
     ew_answer_end(&json);
     return TRUE;
   }
-  ew_say("engine %" G_GINT64_FORMAT ": %s", id, name);
+  ew_say("engine %lld: %s", (long long)id, name);
   if (warnings)
-    ew_say("%u finding%s to look at: enginewright engine check \"%s\"", warnings,
-           warnings == 1 ? "" : "s", name);
+    ew_say("findings to look at: %u; 'enginewright engine check \"%s\"' lists them", warnings,
+           name);
   return TRUE;
 }
-const struct ew_command ew_command_engine_add = {.name = "engine add",
-                                                 .summary =
-                                                     "An engine into the book, or its file again",
-                                                 .takes = "FILE",
-                                                 .least = 1,
-                                                 .most = 1,
-                                                 .options = book_options,
-                                                 .run = run_add,
-                                                 .examples = "engine add my-engine.yaml"};
+const struct ew_command ew_command_engine_add = {
+    .name = "engine add",
+    .summary = EW_TEXT("Add an engine to the book, or its changed file"),
+    .takes = EW_TEXT("FILE"),
+    .least = 1,
+    .most = 1,
+    .options = book_options,
+    .run = run_add,
+    .examples = "engine add my-engine.yaml"};
 
 static gboolean parse_row(struct ew_book *book, const char *what, struct ew_engine *engine,
                           GError **error) {
   struct ew_engine_row row;
   if (!ew_engine_get(book, what, &row))
-    return ew_refuse(error, "%s%s%s", what ? "'" : "", what ? what : "there is no engine",
-                     what ? "': no such engine in this book" : " in this book");
+    return what ? ew_refuse(error, "'%s': no such engine in this book", what)
+                : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book");
   g_autoptr(ew_node) root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
   gboolean good = root && ew_engine_read(root, row.name, engine, error);
   ew_engine_row_clear(&row);
@@ -130,8 +131,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_show = {
     .name = "engine show",
-    .summary = "An engine of the book or of a file, field by field",
-    .takes = "[FILE|NAME]",
+    .summary = EW_TEXT("An engine of the book or of a file, field by field"),
+    .takes = EW_TEXT("[FILE|NAME]"),
     .most = 1,
     .options = book_options,
     .run = run_show,
@@ -155,12 +156,12 @@ static gboolean run_check(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_check = {
     .name = "engine check",
-    .summary = "The arithmetic of a combination, with its warnings",
-    .takes = "[FILE|NAME]",
+    .summary = EW_TEXT("The arithmetic of a combination, with its warnings"),
+    .takes = EW_TEXT("[FILE|NAME]"),
     .most = 1,
     .options = book_options,
     .run = run_check,
     .examples = "engine check my-engine.yaml\nengine check \"hill-climb six\" --json",
-    .more = "Compression, cam events, valve train, breathing, fuel, balance and torsion, each "
-            "figure with how far it can be trusted. Warnings do not change the exit code. What the "
-            "makers of the parts say goes before anything printed here."};
+    .more = EW_TEXT("Compression, cam events, valve train, breathing, fuel, balance and torsion, "
+                    "each figure with how far it can be trusted. Warnings do not change the exit "
+                    "code. What the makers of the parts say comes before anything printed here.")};

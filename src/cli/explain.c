@@ -10,10 +10,11 @@
 
 static const struct ew_option_spec explain_options[] = {
     EW_DESK_OPTIONS,
-    {"speed", "Q", "which point of the curve (else that of the highest power)", FALSE},
-    {"figure", "NAME", "torque, or a column of the curve: lambda, oil_pressure, bmep (torque)",
-     FALSE},
-    {"samples", "FILE", "every sample with its weight in the figure, as CSV in SI", FALSE},
+    {"speed", "Q", EW_TEXT("which point of the curve (default: the highest power)"), FALSE},
+    {"figure", EW_TEXT("NAME"),
+     EW_TEXT("torque, or a column of the curve: lambda, oil_pressure, bmep (torque)"), FALSE},
+    {"samples", EW_TEXT("FILE"),
+     EW_TEXT("every sample with its weight in the figure, as CSV in SI"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 struct explaining {
@@ -40,8 +41,8 @@ static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *des
     return ew_desk_has_pulls(e->processed, what, error);
   }
   if (!desk->book)
-    return ew_refuse(
-        error, "'%s' is the number of a pull, and no book is open: give --book or a file", what);
+    return ew_refuse(error, "'%s' is a pull number, and no book is open; give --book, or a file",
+                     what);
   g_autoptr(GPtrArray) differs = ew_messages_new();
   if (!ew_desk_recompute(desk, g_ascii_strtoll(what, NULL, 10), &e->again, differs, error))
     return FALSE;
@@ -92,27 +93,29 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
       ew_curve_peak_is_at_end(c, c->power_w))
     ew_say("   the highest power, at an end of the curve: the highest may lie beyond");
   ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
-  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu more there were "
-         "touched by cleaning and have no weight",
+  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu more were altered by "
+         "cleaning and have no weight",
          o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
   ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
   if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
-    ew_say(
-        " 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: what "
-        "spins it is not added back",
-        o->acceleration_rpm_s);
+    ew_say(" 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: "
+           "the torque that accelerates it is not added back",
+           o->acceleration_rpm_s);
   else
     ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
            o->acceleration_rpm_s, o->inertia_n_m);
-  ew_say("   the engine's own inertia takes %.2f N·m: %s", o->engine_inertia_n_m,
-         c->method.engine_inertia ? "added back" : "not added, by the method");
+  ew_say(c->method.engine_inertia
+             ? EW_TEXT("   the engine's own inertia takes %.2f N·m: added back")
+             : EW_TEXT("   the engine's own inertia takes %.2f N·m: not added, as the method says"),
+         o->engine_inertia_n_m);
   double observed =
       o->measured_n_m + o->inertia_n_m + (c->method.engine_inertia ? o->engine_inertia_n_m : 0);
   ew_say(" 5 observed torque %.2f N·m", observed);
-  ew_say(" 6 %s (%s): x %.5f%s", ew_standard_titles[c->method.standard],
-         ew_standard_references[c->method.standard], c->factor.factor,
-         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
+  ew_say(c->factor.in_range ? EW_TEXT(" 6 %s (%s): x %.5f")
+                            : EW_TEXT(" 6 %s (%s): x %.5f, OUT OF ITS RANGE"),
+         ew_tr(ew_standard_titles[c->method.standard]),
+         ew_tr(ew_standard_references[c->method.standard]), c->factor.factor);
   ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
          k->pressure_pa / 100, k->pressure_from, k->temperature_k - 273.15, k->temperature_from,
          k->vapour_pa / 100, k->humidity_from);
@@ -225,8 +228,8 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
   if (o->samples) {
     double first, last;
     span_of(o->samples, &first, &last);
-    ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu more there were touched by cleaning "
-           "and have no weight",
+    ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu more were altered by cleaning and have "
+           "no weight",
            o->samples->len, first, last, o->touched);
     ew_say(" 4 local regression over ±%.0f rpm; no factor is applied to it",
            c->method.half_width_rpm);
@@ -340,8 +343,8 @@ static gboolean run_explain(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_explain = {
     .name = "pull explain",
-    .summary = "One figure walked back to its samples, factor, method and uncertainty",
-    .takes = "PULL|FILE",
+    .summary = EW_TEXT("One figure traced back to its samples, factor, method and uncertainty"),
+    .takes = EW_TEXT("PULL|FILE"),
     .least = 1,
     .most = 1,
     .options = explain_options,

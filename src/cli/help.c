@@ -5,53 +5,76 @@
 
 #define WIDTH 118
 
-static void list_commands(void) {
-  puts("Enginewright: proves custom piston engines on an engine dyno.\n"
-       "Every number carries its unit, conditions, uncertainty and origin; every \"that was "
-       "better\" is tested.\n");
-  for (int i = 0; ew_commands[i]; i++)
-    printf("  %-20s %s\n", ew_commands[i]->name, ew_commands[i]->summary);
-  puts("\n'enginewright help COMMAND' shows options and examples. Begin with 'enginewright demo',\n"
-       "or with your own file: 'enginewright look FILE'.");
+/* "  left      right" with the right side at a column of its own. */
+static void print_row(const char *left, int wide, const char *right) {
+  int blanks = wide - (int)g_utf8_strlen(left, -1);
+  printf("  %s%*s %s\n", left, MAX(blanks, 0), "", right);
 }
 
-/* Lines as they were written; what is longer than a page is wide goes on in the next. */
+static void list_commands(void) {
+  puts(ew_tr("Enginewright: proves custom piston engines on an engine dyno.\n"
+             "Every number carries its unit, conditions, uncertainty and origin; every \"that was "
+             "better\" is a tested statement.\n"));
+  for (int i = 0; ew_commands[i]; i++)
+    print_row(ew_commands[i]->name, 20, ew_tr(ew_commands[i]->summary));
+  puts(ew_tr("\n'enginewright help COMMAND' shows options and examples. Begin with 'enginewright "
+             "demo',\nor with your own file: 'enginewright look FILE'."));
+}
+
+/* Where a line that is too long for a page is broken: at its last blank within the width, counted in characters; NULL:
+ * it has none. */
+static char *break_of(char *line) {
+  if (g_utf8_strlen(line, -1) <= WIDTH)
+    return NULL;
+  char *space = g_utf8_offset_to_pointer(line, WIDTH);
+  while (space > line && *space != ' ')
+    space--;
+  return space > line ? space : NULL;
+}
+
+/* Lines as they were written; what is longer than a page is wide continues in the next. */
 static void print_lines(const char *text) {
   g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
   for (int i = 0; lines[i]; i++) {
     char *line = lines[i];
-    while (strlen(line) > WIDTH) {
-      char *space = line + WIDTH;
-      while (space > line && *space != ' ')
-        space--;
-      if (space == line)
-        break;
+    for (char *space; (space = break_of(line)); line = space + 1) {
       *space = 0;
       puts(line);
-      line = space + 1;
     }
     puts(line);
   }
 }
 
-static void help_one(const struct ew_command *c) {
-  printf("enginewright %s%s%s\n\n%s.\n", c->name, *c->takes ? " " : "", c->takes, c->summary);
-  if (c->more)
-    puts("");
-  if (c->more)
-    print_lines(c->more);
+static char *option_form(const struct ew_option_spec *o) {
+  return o->value ? g_strdup_printf("--%s %s%s", o->name, ew_tr(o->value), o->many ? "..." : "")
+                  : g_strdup_printf("--%s", o->name);
+}
+
+static void help_options(const struct ew_command *c) {
   if (c->options && c->options->name)
-    puts("\nOptions:");
+    printf("\n%s\n", ew_tr("Options:"));
   for (const struct ew_option_spec *o = c->options; o && o->name; o++) {
-    g_autofree char *left = g_strdup_printf("--%s%s%s%s", o->name, o->value ? " " : "",
-                                            o->value ? o->value : "", o->many ? "..." : "");
-    printf("  %-26s %s\n", left, o->help);
+    g_autofree char *form = option_form(o);
+    print_row(form, 26, ew_tr(o->help));
   }
   if (!c->prints_text)
-    puts("  --json                     answer in JSON");
-  puts("  --units si|us              units of the text that is printed");
-  puts("\nExamples:");
-  g_auto(GStrv) lines = g_strsplit(c->examples, "\n", -1);
+    print_row("--json", 26, ew_tr("answer in JSON"));
+  print_row("--units si|us", 26, ew_tr("units of the text that is printed"));
+  g_autofree char *language = g_strdup_printf("--language %s", ew_tr("CODE"));
+  print_row(language, 26,
+            ew_tr("language of the text that is printed: en, de, or a .mo catalogue"));
+}
+
+static void help_one(const struct ew_command *c) {
+  printf("enginewright %s%s%s\n\n%s.\n", c->name, *c->takes ? " " : "",
+         *c->takes ? ew_tr(c->takes) : "", ew_tr(c->summary));
+  if (c->more) {
+    puts("");
+    print_lines(ew_tr(c->more));
+  }
+  help_options(c);
+  printf("\n%s\n", ew_tr("Examples:"));
+  g_auto(GStrv) lines = g_strsplit(ew_tr(c->examples), "\n", -1);
   for (int i = 0; lines[i]; i++)
     printf("  enginewright %s\n", lines[i]);
 }
@@ -70,7 +93,7 @@ static gboolean find_and_help(const char *name, GError **error) {
     }
   }
   return found ||
-         ew_refuse(error, "help: '%s' is no command; 'enginewright help' lists them", name);
+         ew_refuse(error, "help: '%s' is not a command; 'enginewright help' lists them", name);
 }
 
 static gboolean run_help(const struct ew_call *call, GError **error) {
@@ -86,14 +109,14 @@ static gboolean run_help(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_help = {.name = "help",
                                            .prints_text = TRUE,
-                                           .summary = "What a command does, with examples",
-                                           .takes = "[COMMAND]",
+                                           .summary = EW_TEXT("What a command does, with examples"),
+                                           .takes = EW_TEXT("[COMMAND]"),
                                            .most = 2,
                                            .run = run_help,
                                            .examples = "help\nhelp pull add"};
 
 static void complete_command(const struct ew_command *c) {
-  printf("    '%s') words=\"%s--units --help", c->name, c->prints_text ? "" : "--json ");
+  printf("    '%s') words=\"%s--units --language --help", c->name, c->prints_text ? "" : "--json ");
   for (const struct ew_option_spec *o = c->options; o && o->name; o++)
     printf(" --%s", o->name);
   puts("\" ;;");
@@ -146,7 +169,8 @@ static gboolean run_completion(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_completion = {.name = "completion",
                                                  .prints_text = TRUE,
-                                                 .summary = "Completion for the bash shell",
+                                                 .summary =
+                                                     EW_TEXT("Completion for the bash shell"),
                                                  .takes = "",
                                                  .run = run_completion,
                                                  .examples = "completion"};
@@ -165,26 +189,27 @@ static void roff(const char *text) {
 static gboolean run_man(const struct ew_call *call, GError **error) {
   (void)call;
   (void)error;
-  puts(".TH ENGINEWRIGHT 1 \"\" \"Enginewright " EW_VERSION
-       "\"\n.SH NAME\nenginewright \\- proves custom "
-       "piston engines on an engine "
-       "dyno\n.SH SYNOPSIS\n.B enginewright\n.I command\n[options]\n.SH COMMANDS");
+  puts(".TH ENGINEWRIGHT 1 \"\" \"Enginewright " EW_VERSION "\"");
+  printf(".SH %s\nenginewright \\- ", ew_tr("NAME"));
+  roff(ew_tr("proves custom piston engines on an engine dyno"));
+  printf("\n.SH %s\n.B enginewright\n.I %s\n[%s]\n.SH %s\n", ew_tr("SYNOPSIS"), ew_tr("command"),
+         ew_tr("options"), ew_tr("COMMANDS"));
   for (int i = 0; ew_commands[i]; i++) {
     const struct ew_command *c = ew_commands[i];
     printf(".SS ");
     roff(c->name);
-    printf(" %s\n", c->takes);
-    roff(c->summary);
+    printf(" %s\n", *c->takes ? ew_tr(c->takes) : "");
+    roff(ew_tr(c->summary));
     puts(".");
     for (const struct ew_option_spec *o = c->options; o && o->name; o++) {
       printf(".TP\n.B \\-\\-");
       roff(o->name);
-      printf(" %s\n", o->value ? o->value : "");
-      roff(o->help);
+      printf(" %s\n", o->value ? ew_tr(o->value) : "");
+      roff(ew_tr(o->help));
       puts("");
     }
-    puts(".PP\nExamples:\n.nf");
-    g_auto(GStrv) lines = g_strsplit(c->examples, "\n", -1);
+    printf(".PP\n%s\n.nf\n", ew_tr("Examples:"));
+    g_auto(GStrv) lines = g_strsplit(ew_tr(c->examples), "\n", -1);
     for (int k = 0; lines[k]; k++) {
       printf("enginewright ");
       roff(lines[k]);
@@ -192,12 +217,13 @@ static gboolean run_man(const struct ew_call *call, GError **error) {
     }
     puts(".fi");
   }
-  puts(".SH \"EXIT STATUS\"\n0 done; 1 an answer of no; 2 bad usage or input; 3 internal.");
+  printf(".SH \"%s\"\n%s\n", ew_tr("EXIT STATUS"),
+         ew_tr("0 done; 1 an answer of no; 2 bad usage or input; 3 internal."));
   return TRUE;
 }
 const struct ew_command ew_command_man = {.name = "man",
                                           .prints_text = TRUE,
-                                          .summary = "The man page",
+                                          .summary = EW_TEXT("The man page"),
                                           .takes = "",
                                           .run = run_man,
                                           .examples = "man | man -l -"};

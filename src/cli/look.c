@@ -8,12 +8,12 @@ static const struct ew_option_spec options[] = {EW_DESK_OPTIONS, {NULL, NULL, NU
 
 static const char *delimiter_name(char delimiter) {
   switch (delimiter) {
-  case ',': return "commas";
-  case ';': return "semicolons";
-  case '\t': return "tabs";
-  case '|': return "bars";
-  case ' ': return "runs of blanks";
-  default: return "one column";
+  case ',': return EW_TEXT("separated by commas");
+  case ';': return EW_TEXT("separated by semicolons");
+  case '\t': return EW_TEXT("separated by tabs");
+  case '|': return EW_TEXT("separated by bars");
+  case ' ': return EW_TEXT("separated by blanks");
+  default: return EW_TEXT("in one column");
   }
 }
 
@@ -25,19 +25,20 @@ static char *padded(const char *text, glong wide) {
 }
 
 static void say_channels(const struct ew_processed *p) {
-  ew_say("%-28s %-24s %-10s %8s %8s  %s", "column", "taken as", "unit", "missing", "touched",
-         "because");
+  ew_say("%-28s %-24s %-10s %8s %8s  %s", ew_tr("column"), ew_tr("taken as"), ew_tr("unit"),
+         ew_tr("missing"), ew_tr("altered"), ew_tr("because"));
   for (guint i = 0; i < p->series->channels_count; i++) {
     const struct ew_series_channel *c = &p->series->channels[i];
     const struct ew_column *column = g_ptr_array_index(p->layout->columns, i);
     g_autofree char *number = c->index ? g_strdup_printf(" %d", c->index) : g_strdup("");
-    g_autofree char *as = c->channel < EW_CHANNELS_COUNT
-                              ? g_strdup_printf("%s%s", ew_channel_facts[c->channel].label, number)
-                              : g_strdup("-");
+    g_autofree char *as =
+        c->channel < EW_CHANNELS_COUNT
+            ? g_strdup_printf("%s%s", ew_tr(ew_channel_facts[c->channel].label), number)
+            : g_strdup("-");
     struct ew_clean_counts n = ew_clean_count(c, 0, p->series->rows);
     g_autofree char *name = padded(c->name, 28), *unit = padded(c->unit ? c->unit : "-", 10);
     g_autofree char *why = ew_message_text(c->why, EW_UNITS_SI);
-    ew_say("%s %-24.24s %s %8zu %8zu  %s", name, as, unit, column->missing + column->unreadable,
+    ew_say("%s %-24s %s %8zu %8zu  %s", name, as, unit, column->missing + column->unreadable,
            n.spikes + n.dropouts, why);
   }
 }
@@ -51,15 +52,17 @@ static void say_lags(const struct ew_processed *p) {
       continue;
     double usual_s = ew_channel_facts[c->channel].usual_lag_s;
     if (c->lag_stated)
-      ew_say("lag of '%s': %g s, stated in the channel map%s", c->name, c->lag_s,
-             c->lag_rows ? ", taken out" : "");
+      ew_say(c->lag_rows ? EW_TEXT("lag of '%s': %g s, stated in the channel map, taken out")
+                         : EW_TEXT("lag of '%s': %g s, stated in the channel map"),
+             c->name, c->lag_s);
     else if (usual_s > 0)
-      ew_words_append(none, "%s'%s' (%g s is usual)", none->len ? ", " : "", c->name, usual_s);
+      ew_words_append(
+          none, none->len ? EW_TEXT(", '%s' (%g s is usual)") : EW_TEXT("'%s' (%g s is usual)"),
+          c->name, usual_s);
   }
   if (none->len)
-    ew_say("no lag is stated, and none is taken: %s; common practice, no source: measure yours and "
-           "state it in a "
-           "channel map",
+    ew_say("no lag is stated, and none is taken out: %s; common practice, no source: measure yours "
+           "and state it in a channel map",
            none->str);
 }
 
@@ -69,13 +72,24 @@ static void say_pulls(const struct ew_processed *p) {
     ew_say("\nno pull found: %s", why);
   for (guint i = 0; i < p->curves->len; i++) {
     const struct ew_curve *c = g_ptr_array_index(p->curves, i);
-    ew_say("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s%s", i + 1,
-           ew_segment_kind_names[c->kind], c->low_rpm, c->high_rpm, c->start_s, c->end_s,
-           c->kind == EW_SEGMENT_SWEEP ? "" : ", steady");
+    ew_say(c->kind == EW_SEGMENT_SWEEP
+               ? EW_TEXT("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s")
+               : EW_TEXT("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s, steady"),
+           i + 1, ew_tr(ew_segment_kind_names[c->kind]), c->low_rpm, c->high_rpm, c->start_s,
+           c->end_s);
     g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);
     for (guint w = 0; w < cautions->len; w++)
       ew_say("  caution: %s", (char *)g_ptr_array_index(cautions, w));
   }
+}
+
+static void say_layout(const char *path, const struct ew_processed *p) {
+  const struct ew_table_layout *l = p->layout;
+  ew_say("%s: rows: %zu, columns: %u, %s; decimal %s, %s; names in line %u, units in %s, data from "
+         "line %u",
+         path, p->series->rows, p->series->channels_count, ew_tr(delimiter_name(l->delimiter)),
+         l->decimal == ',' ? ew_tr("comma") : ew_tr("point"), l->encoding, l->header_line,
+         l->units_line ? ew_tr("a line of their own") : ew_tr("the names"), l->data_line);
 }
 
 static void write_json(const struct ew_processed *p, const char *sha256) {
@@ -141,17 +155,12 @@ static gboolean run(const struct ew_call *call, GError **error) {
     if (call->json)
       write_json(p, sha256);
     else {
-      ew_say("%s: %zu rows of %u columns apart by %s, decimal %s, %s; names in line %u, units in "
-             "%s, data from line %u",
-             path, p->series->rows, p->series->channels_count, delimiter_name(p->layout->delimiter),
-             p->layout->decimal == ',' ? "comma" : "point", p->layout->encoding,
-             p->layout->header_line, p->layout->units_line ? "a line of their own" : "the names",
-             p->layout->data_line);
+      say_layout(path, p);
       if (p->series->timed)
         ew_say("%.1f s at %.1f samples a second\n", p->series->time_s[p->series->rows - 1],
                1 / p->series->interval_s);
       else
-        ew_say("no column tells the time\n");
+        ew_say("no column gives the time\n");
       say_channels(p);
       say_lags(p);
       say_pulls(p);
@@ -166,15 +175,14 @@ static gboolean run(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_look = {
     .name = "look",
-    .summary = "What a file holds, and how it was understood",
-    .takes = "FILE",
+    .summary = EW_TEXT("What a file holds, and how it was understood"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = options,
     .run = run,
     .examples = "look monday.csv\nlook monday.csv --map logger.yaml --json",
-    .more = "Any plain text table will do: what a data logger or a spreadsheet writes. A channel "
-            "map in YAML overrides what\n"
-            "is understood, column by column:\n\n    channels:\n      torque: { column: \"Load "
-            "1\", unit: lb-ft }\n"
-            "      lambda: { column: \"O2\", lag: 0.3 s }\n    ignore: [\"Spare\"]"};
+    .more = EW_TEXT("Any plain text table will do, from a data logger or a spreadsheet. A channel "
+                    "map in YAML overrides how\neach column is understood:\n\n    channels:\n      "
+                    "torque: { column: \"Load 1\", unit: lb-ft }\n      lambda: { column: \"O2\", "
+                    "lag: 0.3 s }\n    ignore: [\"Spare\"]")};

@@ -6,10 +6,12 @@
 #include <string.h>
 
 static const struct ew_option_spec outputs_options[] = {
-    {"outputs", "FILE", "these instead: shown, and kept only with --confirm", FALSE},
-    {"confirm", NULL, "with --outputs: they may drive what is said here, from this machine", FALSE},
-    {"forget", NULL, "drive none but the usual lines from now on", FALSE},
-    {"template", NULL, "print the usual lines, to be edited", FALSE},
+    {"outputs", EW_TEXT("FILE"), EW_TEXT("these outputs: shown, and kept only with --confirm"),
+     FALSE},
+    {"confirm", NULL,
+     EW_TEXT("with --outputs: they may drive what is shown here, from this machine"), FALSE},
+    {"forget", NULL, EW_TEXT("drive only the usual lines from now on"), FALSE},
+    {"template", NULL, EW_TEXT("print the usual lines, for editing"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void say_outputs(const struct ew_call *call, const struct ew_alarm_table *table,
@@ -21,7 +23,7 @@ static void say_outputs(const struct ew_call *call, const struct ew_alarm_table 
     ew_json_boolean(&json, "in_force", in_force);
     ew_json_open_array(&json, "outputs");
   } else
-    ew_say("from %s; a shut-down asks for these in turn, and is no safety device", from);
+    ew_say("from %s; a shut-down asks for these in turn; it is not a safety device", from);
   for (guint i = 0; i < table->outputs->len; i++) {
     const struct ew_output_spec *one = &g_array_index(table->outputs, struct ew_output_spec, i);
     g_autofree char *does = ew_output_does(one);
@@ -55,9 +57,8 @@ static gboolean show_given(const struct ew_call *call, const char *path, GError 
   say_outputs(call, table, confirm ? kept : path, confirm);
   if (confirm)
     return TRUE;
-  g_set_error(error, EW_ERROR, EW_ERROR_NO,
-              "not kept: when that is what they may do from this machine, add --confirm");
-  return FALSE;
+  return ew_answer_no(error,
+                      "not kept: if this is what they may do from this machine, add --confirm");
 }
 
 static gboolean run_outputs(const struct ew_call *call, GError **error) {
@@ -68,7 +69,7 @@ static gboolean run_outputs(const struct ew_call *call, GError **error) {
     return TRUE;
   }
   if (ew_call_has(call, "confirm") && !path)
-    return ew_refuse(error, "--confirm goes with --outputs FILE: what is to be confirmed?");
+    return ew_refuse(error, "--confirm needs --outputs FILE: what is to be confirmed?");
   if (path)
     return show_given(call, path, error);
   if (ew_call_has(call, "forget") && !ew_outputs_forget(error))
@@ -81,14 +82,14 @@ static gboolean run_outputs(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_outputs = {
     .name = "cell outputs",
-    .summary = "What a shut-down drives from this machine: show, confirm, forget",
+    .summary = EW_TEXT("What a shut-down drives from this machine: show, confirm, forget"),
     .takes = "",
     .options = outputs_options,
     .run = run_outputs,
     .examples = "cell outputs\ncell outputs --template > outputs.yaml\n"
                 "cell outputs --outputs outputs.yaml --confirm",
-    .more = "Outputs belong to this machine and never come with a book; they are kept in "
-            "$XDG_CONFIG_HOME/enginewright/outputs.yaml, readable and writable by you alone. "
-            "Practice and "
-            "replay drive none of them. They ask, and are no safety device: a hard-wired stop, an "
-            "overspeed trip, and gas and fire systems of their own remain necessary."};
+    .more = EW_TEXT(
+        "Outputs belong to this machine and never come with a book; they are kept in "
+        "$XDG_CONFIG_HOME/enginewright/outputs.yaml, readable and writable by you alone. Practice "
+        "and replay drive none of them. They are requests, not a safety device: a hard-wired stop, "
+        "an overspeed trip, and gas and fire systems of their own remain necessary.")};

@@ -11,23 +11,27 @@
 #include <string.h>
 
 #define PREDICT_OPTIONS                                                                            \
-  {"book", "FILE", "the shop's book, when the engine is named", FALSE},                            \
-      {"speeds", "A:B:STEP", "speeds in rpm (2000 to the engine's top speed by 500)", FALSE},      \
-      {"spark", "Q", "total advance; else least for best torque, or what knock leaves", FALSE},    \
-      {"lambda", "N", "mixture (else the file's)", FALSE},                                         \
-      {"pressure", "Q", "air pressure (1 bar)", FALSE},                                            \
-      {"temperature", "Q", "air temperature (25 degC)", FALSE},                                    \
-      {"cell", "Q", "cell length of the pipes (40 mm; 10 mm is fine)", FALSE},                     \
-      {"tune", "FILE",                                                                             \
-       "knobs from 'engine fit', or 'kept': the fit that the book keeps with the engine", FALSE},  \
+  {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book, when the engine is named"), FALSE},          \
+      {"speeds", EW_TEXT("A:B:STEP"),                                                              \
+       EW_TEXT("speeds in rpm (2000 to the engine's top speed by 500)"), FALSE},                   \
+      {"spark", "Q",                                                                               \
+       EW_TEXT("total advance (default: the least for best torque, or what knock leaves)"),        \
+       FALSE},                                                                                     \
+      {"lambda", "N", EW_TEXT("mixture (default: the file's)"), FALSE},                            \
+      {"pressure", "Q", EW_TEXT("air pressure (1 bar)"), FALSE},                                   \
+      {"temperature", "Q", EW_TEXT("air temperature (25 degC)"), FALSE},                           \
+      {"cell", "Q", EW_TEXT("cell length of the pipes (40 mm; 10 mm is fine)"), FALSE},            \
+      {"tune", EW_TEXT("FILE"),                                                                    \
+       EW_TEXT("knobs from 'engine fit', or 'kept': the fit that the book keeps with the engine"), \
+       FALSE},                                                                                     \
   {                                                                                                \
-    "threads", "N", "threads (all)", FALSE                                                         \
+    "threads", "N", EW_TEXT("threads (all)"), FALSE                                                \
   }
 
 static const struct ew_option_spec predict_options[] = {
     PREDICT_OPTIONS,
-    {"trace", "FILE", "crank-angle detail of the highest speed, CSV", FALSE},
-    {"uncertainty", NULL, "also what the curve can be wrong by (runs it again for each knob)",
+    {"trace", EW_TEXT("FILE"), EW_TEXT("crank-angle detail of the highest speed, CSV"), FALSE},
+    {"uncertainty", NULL, EW_TEXT("also the curve's uncertainty (runs it again for each knob)"),
      FALSE},
     {NULL, NULL, NULL, FALSE}};
 
@@ -101,8 +105,8 @@ static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GErr
   if (!book)
     return FALSE;
   if (!ew_engine_get(book, name, &row))
-    return ew_refuse(error, "--tune kept: '%s' is no engine of the book, and a file keeps no fit",
-                     name);
+    return ew_refuse(
+        error, "--tune kept: '%s' is not an engine of the book, and a file keeps no fit", name);
   gint64 id = row.id;
   ew_engine_row_clear(&row);
   if (!ew_tune_kept(book, id, tune, &found, error))
@@ -110,7 +114,7 @@ static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GErr
   if (found)
     return ew_tune_agrees(tune, "--tune kept", error);
   return ew_refuse(error,
-                   "--tune kept: the book keeps no fit with '%s': keep one on the page, or name a "
+                   "--tune kept: the book has no fit for '%s'; keep one on the page, or name a "
                    "file from 'engine fit --out'",
                    name);
 }
@@ -171,23 +175,27 @@ static void say_prediction(const struct asked *a, const struct ew_cycle_result *
                            enum ew_unit_system units) {
   ew_say("%7s %9s %8s %6s %7s %9s %8s %8s %7s %8s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units),
          ew_kind_shown(EW_KIND_POWER, units), "VE", ew_kind_shown(EW_KIND_SPECIFIC_FUEL, units),
-         "residual", "peak bar", "spark", "CA50", "knock");
+         ew_tr("residual"), ew_tr("peak bar"), ew_tr("spark"), "CA50", ew_tr("knock"));
   gboolean held = FALSE;
   for (int i = 0; i < a->count; i++) {
-    ew_say("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f%s", r[i].speed_rpm,
-           ew_shown(EW_KIND_TORQUE, units, r[i].torque_n_m),
-           ew_shown(EW_KIND_POWER, units, r[i].power_w), r[i].volumetric_efficiency,
-           ew_shown(EW_KIND_SPECIFIC_FUEL, units, r[i].bsfc_kg_j), 100 * r[i].residual_fraction,
-           r[i].peak_pressure_pa / 1e5, r[i].spark_deg, r[i].knock_limited ? "k" : " ",
-           r[i].ca50_deg, r[i].knock, r[i].converged ? "" : "  DID NOT CONVERGE");
+    ew_say(
+        r[i].converged
+            ? EW_TEXT("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f")
+            : EW_TEXT("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f  DID NOT "
+                      "CONVERGE"),
+        r[i].speed_rpm, ew_shown(EW_KIND_TORQUE, units, r[i].torque_n_m),
+        ew_shown(EW_KIND_POWER, units, r[i].power_w), r[i].volumetric_efficiency,
+        ew_shown(EW_KIND_SPECIFIC_FUEL, units, r[i].bsfc_kg_j), 100 * r[i].residual_fraction,
+        r[i].peak_pressure_pa / 1e5, r[i].spark_deg, r[i].knock_limited ? "k" : " ", r[i].ca50_deg,
+        r[i].knock);
     held |= r[i].knock_limited;
     if (!r[i].converged)
       ew_say("        %s", r[i].reason);
   }
   if (held)
     ew_say("k: spark held back by the knock integral.");
-  ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the edge, a "
-         "ranking only: prove spark on the dyno, from the safe side");
+  ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the limit, "
+         "a ranking only: prove spark on the dyno, from the safe side");
   ew_say("%d speeds in %.1f s", a->count, effort->wall_s);
   for (guint i = 0; i < notes->len; i++)
     ew_say("assumed: %s", (char *)g_ptr_array_index(notes, i));
@@ -226,7 +234,7 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
 }
 
 static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_unit_system units) {
-  ew_say("\n%7s %18s", "rpm", "torque, ± at 95 %");
+  ew_say("\n%7s %18s", "rpm", ew_tr("torque, ± at 95 %"));
   for (int i = 0; i < a->count; i++)
     ew_say("%7.0f %9.1f ± %5.1f %s", a->speeds[i],
            ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),
@@ -234,8 +242,9 @@ static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_u
            ew_kind_shown(EW_KIND_TORQUE, units));
   ew_say("%s", ew_doubt_says(&a->setup));
   for (int i = 0; i < d->narrowings; i++)
-    ew_say("%s %s, measured, would take away %.0f %% of the variance",
-           i ? "      " : "narrow it:", d->narrow[i].field, 100 * d->narrow[i].variance_share);
+    ew_say(i ? EW_TEXT("           measuring %s would remove %.0f %% of the variance")
+             : EW_TEXT("narrow it: measuring %s would remove %.0f %% of the variance"),
+           d->narrow[i].field, 100 * d->narrow[i].variance_share);
 }
 
 static gboolean run_predict(const struct ew_call *call, GError **error) {
@@ -269,8 +278,8 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_predict = {
     .name = "engine predict",
-    .summary = "A torque curve before the engine is built, with knock ranked",
-    .takes = "FILE|NAME",
+    .summary = EW_TEXT("A torque curve before the engine is built, with knock ranked"),
+    .takes = EW_TEXT("FILE|NAME"),
     .least = 1,
     .most = 1,
     .options = predict_options,
@@ -279,17 +288,17 @@ const struct ew_command ew_command_engine_predict = {
                 "2500:7000:250 --json\n"
                 "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
                 "engine predict my-engine.yaml --uncertainty",
-    .more = "A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the file "
-            "leaves out is assumed by rule and\n"
-            "listed. A predicted knock limit ranks combinations; it is no permission for spark on "
-            "a real engine."};
+    .more = EW_TEXT("A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the "
+                    "file leaves out is assumed by rule and\nlisted. A predicted knock limit ranks "
+                    "combinations; it is not permission for spark on a real engine.")};
 
 static const struct ew_option_spec fit_options[] = {
     PREDICT_OPTIONS,
-    {"measured", "PULL|FILE", "the measured curve", FALSE},
-    {"knobs", "LIST", "which of flow, burn, friction, heat (flow,friction,heat)", FALSE},
-    {"points", "N", "how many speeds of the curve are used (8)", FALSE},
-    {"out", "FILE", "write the tune here, for --tune", FALSE},
+    {"measured", EW_TEXT("PULL|FILE"), EW_TEXT("the measured curve"), FALSE},
+    {"knobs", EW_TEXT("LIST"), EW_TEXT("which of flow, burn, friction, heat (flow,friction,heat)"),
+     FALSE},
+    {"points", "N", EW_TEXT("how many speeds of the curve are used (8)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("write the tune here, for --tune"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean read_knobs(const struct ew_call *call, unsigned *turn, GError **error) {
@@ -302,7 +311,7 @@ static gboolean read_knobs(const struct ew_call *call, unsigned *turn, GError **
     while (ew_tune_names[k] && strcmp(ew_tune_names[k], g_strstrip(parts[i])) != 0)
       k++;
     if (!ew_tune_names[k])
-      return ew_refuse(error, "--knobs '%s' is none of flow, burn, friction, heat", parts[i]);
+      return ew_refuse(error, "--knobs '%s' is not one of flow, burn, friction, heat", parts[i]);
     *turn |= 1u << k;
   }
   return TRUE;
@@ -314,7 +323,7 @@ static gboolean take_measured(const struct ew_call *call, struct asked *a, doubl
   const char *what = ew_call_option(call, "measured");
   double points;
   if (!what)
-    return ew_refuse(error, "--measured is needed: a pull of the book or a file");
+    return ew_refuse(error, "--measured is needed: a pull of the book, or a file");
   if (!ew_call_quantity(call, "points", EW_KIND_COUNT, 8, &points, error))
     return FALSE;
   GError *problem = NULL;
@@ -339,16 +348,16 @@ static gboolean take_measured(const struct ew_call *call, struct asked *a, doubl
 }
 
 static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *torque) {
-  ew_say("%-9s %8s %8s", "knob", "factor", "±");
+  ew_say("%-9s %8s %8s", ew_tr("knob"), ew_tr("factor"), "±");
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (!isnan(*ew_tune_uncertainty(&t->tune, k)))
       ew_say("%-9s %8.3f %8.3f", ew_tune_names[k], *ew_tune_factor(&t->tune, k),
              2 * *ew_tune_uncertainty(&t->tune, k));
-  ew_say("\n%7s %10s %10s", "rpm", "measured", "left, %");
+  ew_say("\n%7s %10s %10s", "rpm", ew_tr("measured"), ew_tr("left, %"));
   for (int i = 0; i < a->count; i++)
     ew_say("%7.0f %10.1f %+10.1f", a->speeds[i], torque[i], 100 * t->residual[i]);
-  ew_say("error of torque, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; "
-         "%d evaluations",
+  ew_say("torque error, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; %d "
+         "runs",
          100 * t->error_before, 100 * t->error_after, 100 * t->worst_after, t->evaluations);
   g_autoptr(GPtrArray) minds = ew_tuned_minds(t);
   ew_say_minds(minds);
@@ -383,8 +392,8 @@ static gboolean run_fit(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_fit = {
     .name = "engine fit",
-    .summary = "Turn a few physical knobs so that the prediction meets a measured curve",
-    .takes = "FILE|NAME",
+    .summary = EW_TEXT("Fit a few physical knobs so that the prediction matches a measured curve"),
+    .takes = EW_TEXT("FILE|NAME"),
     .least = 1,
     .most = 1,
     .options = fit_options,
@@ -394,22 +403,24 @@ const struct ew_command ew_command_engine_fit = {
 
 static const struct ew_option_spec vary_options[] = {
     PREDICT_OPTIONS,
-    {"change", "NAME=Q[,Q...]",
-     "a change: compression=+0.5 or -5 % changes, lambda=0.80 sets; may be repeated", TRUE},
-    {"most-octane", "N", "variants that ask for more octane stand last", FALSE},
-    {"keep", "FILE", "keep what was run, and go on from there the next time", FALSE},
-    {"plot", "FILE", "torque curves of the best: .pdf, .svg or .png", FALSE},
-    {"grid", NULL, "every combination of the changes, not one at a time", FALSE},
+    {"change", EW_TEXT("NAME=Q[,Q...]"),
+     EW_TEXT("a change: compression=+0.5 or -5 % changes, lambda=0.80 sets; may be repeated"),
+     TRUE},
+    {"most-octane", "N", EW_TEXT("list variants that need more octane last"), FALSE},
+    {"keep", EW_TEXT("FILE"), EW_TEXT("keep what was run, and continue from there next time"),
+     FALSE},
+    {"plot", EW_TEXT("FILE"), EW_TEXT("torque curves of the best: .pdf, .svg or .png"), FALSE},
+    {"grid", NULL, EW_TEXT("every combination of the changes, not one change at a time"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean plot_variants(const char *path, const struct asked *a, const struct ew_variants *v,
                               enum ew_unit_system units, GError **error) {
   enum ew_format format;
   const double *curves[7] = {v->base_n_m};
-  const char *labels[7] = {"the engine as it is"};
+  const char *labels[7] = {ew_tr("the engine as it is")};
   gsize count = 1;
   if (!ew_format_of(path, FALSE, &format))
-    return ew_refuse(error, "--plot '%s': the name ends with .pdf, .svg or .png", path);
+    return ew_refuse(error, "--plot '%s': the name must end with .pdf, .svg or .png", path);
   for (guint i = 0; i < v->count && count < G_N_ELEMENTS(curves); i++)
     if (v->variant[i].converged) {
       curves[count] = v->variant[i].torque_n_m;
@@ -417,13 +428,12 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
     }
   g_autofree char *stamp = ew_time_now();
   g_autofree char *title =
-      g_strdup_printf("What if: %s", a->engine.name ? a->engine.name : "engine");
+      ew_words("What if: %s", a->engine.name ? a->engine.name : ew_tr("engine"));
   struct ew_curves sheet = {
       .title = title,
-      .caption =
-          "Predicted, not measured: differences rank, and the first lines are the best of what was "
-          "asked. A predicted knock limit is no permission for spark. The axis does not begin at "
-          "zero.",
+      .caption = ew_tr("Predicted, not measured: differences rank, and the first lines are the "
+                       "best of what was asked. A predicted knock limit is not permission for "
+                       "spark. The axis does not begin at zero."),
       .units = units,
       .points = (gsize)a->count,
       .curves = count,
@@ -439,24 +449,22 @@ static void say_variants(const struct ew_variants *v) {
   int wide = 20;
   for (guint i = 0; i < v->count; i++)
     wide = MAX(wide, (int)g_utf8_strlen(v->variant[i].says, -1));
-  ew_say("%-*s %18s %18s %10s", wide, "change", below, above, "octane");
+  ew_say("%-*s %18s %18s %10s", wide, ew_tr("change"), below, above, ew_tr("octane"));
   for (guint i = 0; i < v->count; i++) {
     const struct ew_variant *one = &v->variant[i];
     ew_say("%s%*s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", one->says,
            wide - (int)g_utf8_strlen(one->says, -1), "", one->lower, 2 * one->lower_u, one->upper,
            2 * one->upper_u, one->octane,
-           !one->converged ? "  DID NOT CONVERGE"
-           : one->beyond   ? "  beyond --most-octane"
+           !one->converged ? ew_tr("  DID NOT CONVERGE")
+           : one->beyond   ? ew_tr("  beyond --most-octane")
                            : "");
   }
-  ew_say(
-      "Mean torque against the engine as it is, at the speeds up to %.0f rpm and above; ± at 95 "
-      "%%: "
-      "the fit's knobs, a quarter of the difference for the model (rule of thumb), and 0.4 %% for "
-      "its cells and tolerance.",
-      v->middle_rpm);
-  ew_say("octane: what the knock integral asks for, ± 3 to 4; a ranking only: prove it from the "
-         "safe side.");
+  ew_say("Mean torque compared with the engine as it is, at the speeds up to %.0f rpm and above; ± "
+         "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
+         "and 0.4 %% for its cells and tolerance.",
+         v->middle_rpm);
+  ew_say("octane: what the knock integral needs, ± 3 to 4; a ranking only: prove it from the safe "
+         "side.");
 }
 
 /* What a file of kept answers gave, and what in it was left alone. */
@@ -515,9 +523,10 @@ static gboolean run_vary(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_engine_vary = {
     .name = "engine vary",
-    .summary = "What if: compression, cam, lengths, mixture, altitude, as differences with their "
-               "uncertainty",
-    .takes = "FILE|NAME",
+    .summary =
+        EW_TEXT("What if: compression, cam, lengths, mixture, altitude, as differences with their "
+                "uncertainty"),
+    .takes = EW_TEXT("FILE|NAME"),
     .least = 1,
     .most = 1,
     .options = vary_options,
@@ -529,9 +538,7 @@ const struct ew_command ew_command_engine_vary = {
                 "engine vary my-engine.yaml --change lambda=0.84,0.92 --change \"primary_length=-5 "
                 "%,+5 %\"",
     .more =
-        "A figure without a sign sets, + or - changes by, % scales; the answer says from what to "
-        "what.\n"
-        "Changes: compression, cam_advance, inlet_centreline, exhaust_centreline, "
-        "runner_length, runner_diameter,\n"
-        "primary_diameter, spark, lambda, octane, altitude, air_temperature. The best comes "
-        "first."};
+        EW_TEXT("A figure without a sign sets, + or - changes by that much, % scales; the answer "
+                "says from what to what.\nChanges: compression, cam_advance, inlet_centreline, "
+                "exhaust_centreline, runner_length, runner_diameter,\nprimary_diameter, spark, "
+                "lambda, octane, altitude, air_temperature. The best comes first.")};

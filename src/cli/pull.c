@@ -1,5 +1,6 @@
 /* The commands of pulls: add, list, show, curve, discard, export. */
 #include "base/number.h"
+#include "base/words.h"
 #include "book/keep.h"
 #include "cli/command.h"
 #include "desk/add.h"
@@ -13,21 +14,24 @@
 
 static const struct ew_option_spec add_options[] = {
     EW_DESK_OPTIONS,
-    {"engine", "NAME", "which engine of the book (else the one in the cell)", FALSE},
-    {"changed", "TEXT", "what was changed since the last pull, in a line", FALSE},
-    {"purpose", "WHAT", "pull, heat or break-in; only pulls are judged", FALSE},
-    {"at", "TIME", "when it ran, ISO 8601 (else now)", FALSE},
-    {"after-stop", NULL, "the engine was stopped since the last pull", FALSE},
-    {"remounted", NULL, "it was taken off the dyno since the last pull", FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("which engine of the book (default: the one in the cell)"),
+     FALSE},
+    {"changed", EW_TEXT("TEXT"), EW_TEXT("what was changed since the last pull, in one line"),
+     FALSE},
+    {"purpose", EW_TEXT("WHAT"), EW_TEXT("pull, heat or break-in; only pulls are judged"), FALSE},
+    {"at", EW_TEXT("TIME"), EW_TEXT("when it ran, ISO 8601 (default: now)"), FALSE},
+    {"after-stop", NULL, EW_TEXT("the engine was stopped after the last pull"), FALSE},
+    {"remounted", NULL, EW_TEXT("the engine was taken off the dyno after the last pull"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
 static gboolean check_add(const struct ew_call *call, GError **error) {
   const char *purpose = ew_call_option(call, "purpose"), *at = ew_call_option(call, "at");
   if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
-    return ew_refuse(error, "--purpose '%s' is none of pull, heat, break-in", purpose);
+    return ew_refuse(error, "--purpose '%s' is not one of pull, heat, break-in", purpose);
   if (at && isnan(ew_time_parse(at)))
-    return ew_refuse(error, "--at '%s' is no time; write for example 2026-06-12T14:30:00Z", at);
+    return ew_refuse(error, "--at '%s' is not a time; write, for example, 2026-06-12T14:30:00Z",
+                     at);
   return TRUE;
 }
 
@@ -49,18 +53,23 @@ static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray 
 static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system units) {
   struct ew_loaded *l = ew_desk_load_id(desk, id, NULL);
   if (!l) {
-    ew_say("pull %" G_GINT64_FORMAT, id);
+    ew_say("pull %lld", (long long)id);
     return;
   }
   const struct ew_curve *c = l->curve;
   gsize peak = ew_curve_peak(c, c->power_w);
   g_autofree char *power = ew_quantity_format(EW_KIND_POWER, units, c->power_w[peak], 1);
   g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, c->band_mean_n_m, 1);
-  ew_say("pull %" G_GINT64_FORMAT ": %s to %.0f rpm, %s at %.0f rpm%s, mean torque %s over %.0f to "
-         "%.0f rpm",
-         id, ew_segment_kind_names[c->kind], c->high_rpm, power, c->speed_rpm[peak],
-         ew_curve_peak_is_at_end(c, c->power_w) ? " (its end)" : "", mean, c->band_low_rpm,
-         c->band_high_rpm);
+  const char *kind = ew_tr(ew_segment_kind_names[c->kind]);
+  if (ew_curve_peak_is_at_end(c, c->power_w))
+    ew_say("pull %lld: %s to %.0f rpm, %s at %.0f rpm (the end of the curve), mean torque %s over "
+           "%.0f to %.0f rpm",
+           (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
+           c->band_high_rpm);
+  else
+    ew_say("pull %lld: %s to %.0f rpm, %s at %.0f rpm, mean torque %s over %.0f to %.0f rpm",
+           (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
+           c->band_high_rpm);
   ew_say_cautions(c->warnings, units);
   ew_loaded_free(l);
 }
@@ -123,34 +132,38 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_add = {
     .name = "pull add",
-    .summary = "A recording into the book: raw kept, pulls found, curves computed",
-    .takes = "FILE",
+    .summary = EW_TEXT("Add a recording to the book: raw data kept, pulls found, curves computed"),
+    .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
     .options = add_options,
     .run = run_add,
-    .examples = "pull add run-07.csv --set \"spark=30 deg\" --changed \"two degrees more\"\n"
+    .examples =
+        EW_TEXT("pull add run-07.csv --set \"spark=30 deg\" --changed \"two degrees more\"\n"
                 "pull add run-01.csv --purpose heat --after-stop --set \"pressure=985 hPa\" --set "
-                "\"humidity=60 %\"",
-    .more = "The set-up of the last pull is carried forward; --set changes one field of it. "
-            "Fields: spark, lambda, jets,\n"
-            "lash_inlet, lash_exhaust, plugs, oil, oil_level, fuel, equipment, header, parts, "
-            "remark and more; weather that no\n"
-            "channel gives: pressure, temperature, humidity (or dew_point, wet_bulb)."};
+                "\"humidity=60 %\""),
+    .more =
+        EW_TEXT("The set-up of the last pull is carried forward; --set changes one field. Fields: "
+                "spark, lambda, jets,\nlash_inlet, lash_exhaust, plugs, oil, oil_level, fuel, "
+                "equipment, header, parts, remark and more; weather that no\nchannel records: "
+                "pressure, temperature, humidity (or dew_point, wet_bulb).")};
 
 static const struct ew_option_spec list_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "pulls of this engine only", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("pulls of this engine only"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void say_pull(const void *row) {
   const struct ew_pull_row *r = row;
-  char mean[EW_NUMBER_SIZE];
-  ew_say("%5" G_GINT64_FORMAT "  %.16s  %-8s %-6s to %5.0f rpm  mean %6s N·m%s%s%s%s%s%s", r->id,
-         r->at, r->purpose, r->kind, r->top_rpm, ew_number_fixed(r->band_mean_n_m, 1, mean),
-         r->changed ? "  " : "", r->changed ? r->changed : "", r->discarded ? "  DISCARDED: " : "",
-         r->discarded ? r->discarded : "", r->tripped ? "  TRIPPED: " : "",
-         r->tripped ? r->tripped : "");
+  g_autoptr(GString) rest = g_string_new(r->changed ? "  " : NULL);
+  if (r->changed)
+    g_string_append(rest, r->changed);
+  if (r->discarded)
+    ew_words_append(rest, "  DISCARDED: %s", r->discarded);
+  if (r->tripped)
+    ew_words_append(rest, "  TRIPPED: %s", r->tripped);
+  ew_say("%5lld  %.16s  %-8s %-6s to %5.0f rpm  mean %6.1f N·m%s", (long long)r->id, r->at,
+         ew_tr(r->purpose), ew_tr(r->kind), r->top_rpm, r->band_mean_n_m, rest->str);
 }
 
 static void write_pull(const void *row, struct ew_json *json) {
@@ -184,20 +197,21 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
   if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
   else if (!call->json)
-    ew_say("times in UTC; mean: corrected torque over the band of use of each pull ('pull show')");
+    ew_say("times in UTC; mean: corrected torque over the speed band that counts of each pull "
+           "('pull show')");
   return TRUE;
 }
-const struct ew_command ew_command_pull_list = {.name = "pull list",
-                                                .summary =
-                                                    "The pulls of the book, discarded ones too",
-                                                .takes = "",
-                                                .options = list_options,
-                                                .run = run_list,
-                                                .examples = "pull list\npull list --json"};
+const struct ew_command ew_command_pull_list = {
+    .name = "pull list",
+    .summary = EW_TEXT("The pulls of the book, including discarded ones"),
+    .takes = "",
+    .options = list_options,
+    .run = run_list,
+    .examples = "pull list\npull list --json"};
 
 static const struct ew_option_spec read_options[] = {
     EW_DESK_OPTIONS,
-    {"part", "N", "which pull of the file (else the first)", FALSE},
+    {"part", "N", EW_TEXT("which pull of the file (default: the first)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 /* The one pull that the arguments name, by id or by file. */
@@ -209,7 +223,7 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
       !ew_desk_load(desk, ew_call_argument(call, 0), all, error))
     return NULL;
   if (part < 1 || part > all->len) {
-    ew_refuse(error, "--part %.0f: the file holds %u", part, all->len);
+    ew_refuse(error, "--part %.0f: the file has %u pulls", part, all->len);
     return NULL;
   }
   return g_ptr_array_steal_index(all, (guint)part - 1);
@@ -219,12 +233,12 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
 static char *air_figure(enum ew_kind kind, double value, const char *from, double said,
                         int decimals) {
   if (isnan(value))
-    return g_strdup("not known");
+    return g_strdup(ew_tr("not known"));
   g_autofree char *used = ew_quantity_format(kind, EW_UNITS_SI, value, decimals);
   if (isnan(said) || strcmp(from, "channel") != 0)
-    return g_strdup_printf("%s (%s)", used, from);
+    return ew_words("%s (%s)", used, ew_tr(from));
   g_autofree char *given = ew_quantity_format(kind, EW_UNITS_SI, said, decimals);
-  return g_strdup_printf("%s (channel; the %s of --set gives way to it)", used, given);
+  return ew_words("%s (channel; it replaces the %s given by --set)", used, given);
 }
 
 static void say_air(const struct ew_loaded *l) {
@@ -242,23 +256,25 @@ static void say_air(const struct ew_loaded *l) {
 static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
   const struct ew_curve *c = l->curve;
   const char *torque_unit = ew_kind_shown(EW_KIND_TORQUE, units);
-  ew_say("%8s %12s %8s %10s %12s", "", "corrected", "± (95 %)", "corrected", "observed");
+  ew_say("%8s %12s %8s %10s %12s", "", ew_tr("corrected"), "± (95 %)", ew_tr("corrected"),
+         ew_tr("observed"));
   ew_say("%8s %12s %8s %10s %12s", "rpm", torque_unit, torque_unit,
          ew_kind_shown(EW_KIND_POWER, units), torque_unit);
   for (gsize j = 0; j < c->points; j++) {
-    char torque[EW_NUMBER_SIZE], se[EW_NUMBER_SIZE], power[EW_NUMBER_SIZE],
-        observed[EW_NUMBER_SIZE];
-    ew_say("%8.0f %12s %8s %10s %12s", c->speed_rpm[j],
-           ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, c->torque_n_m[j]), 1, torque),
-           ew_number_fixed(2 * ew_shown(EW_KIND_TORQUE, units, c->torque_se_n_m[j]), 1, se),
-           ew_number_fixed(ew_shown(EW_KIND_POWER, units, c->power_w[j]), 1, power),
-           ew_number_fixed(ew_shown(EW_KIND_TORQUE, units, c->observed_n_m[j]), 1, observed));
+    ew_say("%8.0f %12.1f %8.1f %10.1f %12.1f", c->speed_rpm[j],
+           ew_shown(EW_KIND_TORQUE, units, c->torque_n_m[j]),
+           2 * ew_shown(EW_KIND_TORQUE, units, c->torque_se_n_m[j]),
+           ew_shown(EW_KIND_POWER, units, c->power_w[j]),
+           ew_shown(EW_KIND_TORQUE, units, c->observed_n_m[j]));
   }
   ew_say(
-      "± is the scatter of this pull's samples alone; 'pull explain' gives the whole uncertainty");
-  ew_say("%s (%s): %.4f%s", ew_standard_titles[c->method.standard],
-         ew_standard_references[c->method.standard], c->factor.factor,
-         c->factor.in_range ? "" : ", OUT OF ITS RANGE");
+      "± is the scatter of this pull's samples alone; 'pull explain' gives the full uncertainty");
+  const char *title = ew_tr(ew_standard_titles[c->method.standard]),
+             *reference = ew_tr(ew_standard_references[c->method.standard]);
+  if (c->factor.in_range)
+    ew_say("%s (%s): %.4f", title, reference, c->factor.factor);
+  else
+    ew_say("%s (%s): %.4f, OUT OF ITS RANGE", title, reference, c->factor.factor);
   say_air(l);
   ew_say_cautions(c->warnings, units);
 }
@@ -283,8 +299,8 @@ static gboolean run_curve(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_curve = {
     .name = "pull curve",
-    .summary = "The corrected curve of a pull",
-    .takes = "PULL|FILE",
+    .summary = EW_TEXT("The corrected curve of a pull"),
+    .takes = EW_TEXT("PULL|FILE"),
     .least = 1,
     .most = 1,
     .options = read_options,
@@ -338,17 +354,22 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     ew_answer_end(&json);
   } else {
     gsize peak = ew_curve_peak(c, c->power_w), torque = ew_curve_peak(c, c->torque_n_m);
-    ew_say("%s: %s, %.0f to %.0f rpm%s%s", l->name, ew_segment_kind_names[c->kind], c->low_rpm,
-           c->high_rpm, l->row.discarded ? "; DISCARDED: " : "",
-           l->row.discarded ? l->row.discarded : "");
+    const char *kind = ew_tr(ew_segment_kind_names[c->kind]);
+    if (l->row.discarded)
+      ew_say("%s: %s, %.0f to %.0f rpm; DISCARDED: %s", l->name, kind, c->low_rpm, c->high_rpm,
+             l->row.discarded);
+    else
+      ew_say("%s: %s, %.0f to %.0f rpm", l->name, kind, c->low_rpm, c->high_rpm);
     g_autofree char *power = ew_quantity_format(EW_KIND_POWER, call->units, c->power_w[peak], 1);
     g_autofree char *most =
         ew_quantity_format(EW_KIND_TORQUE, call->units, c->torque_n_m[torque], 1);
     g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, call->units, c->band_mean_n_m, 1);
-    const char *end = " (an end of the curve: the highest may lie beyond)";
-    ew_say("highest power %s at %.0f rpm%s, highest torque %s at %.0f rpm%s", power,
-           c->speed_rpm[peak], ew_curve_peak_is_at_end(c, c->power_w) ? end : "", most,
-           c->speed_rpm[torque], ew_curve_peak_is_at_end(c, c->torque_n_m) ? end : "");
+    ew_say("highest power %s at %.0f rpm, highest torque %s at %.0f rpm", power, c->speed_rpm[peak],
+           most, c->speed_rpm[torque]);
+    if (ew_curve_peak_is_at_end(c, c->power_w))
+      ew_say("the highest power is at an end of the curve: the peak may lie beyond it");
+    if (ew_curve_peak_is_at_end(c, c->torque_n_m))
+      ew_say("the highest torque is at an end of the curve: the peak may lie beyond it");
     ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);
@@ -372,8 +393,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_show = {
     .name = "pull show",
-    .summary = "A pull with its set-up, conditions and cleaning",
-    .takes = "PULL|FILE",
+    .summary = EW_TEXT("A pull with its set-up, conditions and cleaning"),
+    .takes = EW_TEXT("PULL|FILE"),
     .least = 1,
     .most = 1,
     .options = read_options,
@@ -381,18 +402,18 @@ const struct ew_command ew_command_pull_show = {
     .examples = "pull show 12\npull show run-07.csv"};
 
 static const struct ew_option_spec discard_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"reason", "TEXT", "why; it stays beside the pull", FALSE},
-    {"take-back", NULL, "let it count again", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"reason", EW_TEXT("TEXT"), EW_TEXT("why; the reason is kept with the pull"), FALSE},
+    {"take-back", NULL, EW_TEXT("count the pull again"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_discard(const struct ew_call *call, GError **error) {
   const char *reason = ew_call_option(call, "reason"), *what = ew_call_argument(call, 0);
   gboolean back = ew_call_has(call, "take-back");
   if (!back && (!reason || !*reason))
-    return ew_refuse(error, "--reason is needed: a discarded pull keeps its place with its reason");
+    return ew_refuse(error, "--reason is needed: a discarded pull is kept with its reason");
   if (strspn(what, "0123456789") != strlen(what) || !*what)
-    return ew_refuse(error, "'%s' is no number of a pull; 'enginewright pull list' shows them",
+    return ew_refuse(error, "'%s' is not a pull number; 'enginewright pull list' lists the pulls",
                      what);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   gint64 id = g_ascii_strtoll(what, NULL, 10);
@@ -404,22 +425,25 @@ static gboolean run_discard(const struct ew_call *call, GError **error) {
     ew_json_text(&json, "discarded", back ? NULL : reason);
     ew_answer_end(&json);
   } else
-    ew_say(back ? "pull %s counts again" : "pull %s is discarded and stays in the book", what);
+    ew_say(back ? EW_TEXT("pull %s counts again")
+                : EW_TEXT("pull %s is discarded and stays in the book"),
+           what);
   return TRUE;
 }
 const struct ew_command ew_command_pull_discard = {
     .name = "pull discard",
-    .summary = "Leave a pull out of judgements; it stays, with its reason",
-    .takes = "PULL",
+    .summary = EW_TEXT("Leave a pull out of every judgement; it is kept, with the reason"),
+    .takes = EW_TEXT("PULL"),
     .least = 1,
     .most = 1,
     .options = discard_options,
     .run = run_discard,
-    .examples = "pull discard 9 --reason \"throttle cable slipped\"\npull discard 9 --take-back"};
+    .examples =
+        EW_TEXT("pull discard 9 --reason \"throttle cable slipped\"\npull discard 9 --take-back")};
 
 static const struct ew_option_spec export_options[] = {
     EW_DESK_OPTIONS,
-    {"out", "FILE", "where to write (else standard output)", FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("where to write (default: standard output)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean run_export(const struct ew_call *call, GError **error) {
@@ -472,8 +496,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_export = {.name = "pull export",
                                                   .prints_text = TRUE,
-                                                  .summary = "A curve as CSV, in SI",
-                                                  .takes = "PULL|FILE",
+                                                  .summary = EW_TEXT("A curve as CSV, in SI"),
+                                                  .takes = EW_TEXT("PULL|FILE"),
                                                   .least = 1,
                                                   .most = 1,
                                                   .options = export_options,

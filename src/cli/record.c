@@ -35,21 +35,22 @@ static void catch_signals(void) {
 }
 
 static const struct ew_option_spec record_options[] = {
-    {"book", "FILE", "the shop's book (else the usual one)", FALSE},
-    {"source", "URL", "where samples come from; may be repeated", FALSE},
-    {"durability", "power|process", "what stored means: it outlives a power cut, or the program",
-     FALSE},
-    {"engine", "NAME", "id or name; else the last one added", FALSE},
-    {"set", "NAME=VALUE", "part of the set-up; may be repeated", FALSE},
-    {"changed", "TEXT", "what changed since the last pull", FALSE},
-    {"alarms", "FILE", "table of alarms; else the book's, else the template; 'none': no alarms",
-     FALSE},
-    {"sensors", "FILE", "calibration of raw channels, in YAML", FALSE},
-    {"limit", "Q", "highest speed allowed today (the engine's agreed limit)", FALSE},
-    {"rate", "Q", "commanded acceleration of sweeps, for the runaway alarm", FALSE},
-    {"for", "Q", "how long; else until the sources end, or Ctrl-C", FALSE},
-    {"by-hand", NULL, "pulls only between 'begin' and 'end' on the control line", FALSE},
-    {"control", "FILE", "lines of control are read here (a pipe); else standard input", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},
+    {"source", EW_TEXT("URL"), EW_TEXT("where samples come from; may be repeated"), FALSE},
+    {"durability", "power|process",
+     EW_TEXT("what 'stored' means: safe after a power cut, or after the program ends"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("number or name (default: the last one added)"), FALSE},
+    {"set", EW_TEXT("NAME=VALUE"), EW_TEXT("part of the set-up; may be repeated"), FALSE},
+    {"changed", EW_TEXT("TEXT"), EW_TEXT("what changed since the last pull"), FALSE},
+    {"alarms", EW_TEXT("FILE"),
+     EW_TEXT("alarm table (default: the book's, else the template); 'none': no alarms"), FALSE},
+    {"sensors", EW_TEXT("FILE"), EW_TEXT("calibration of raw channels, in YAML"), FALSE},
+    {"limit", "Q", EW_TEXT("highest speed allowed today (the engine's agreed limit)"), FALSE},
+    {"rate", "Q", EW_TEXT("commanded acceleration of sweeps, for the runaway alarm"), FALSE},
+    {"for", "Q", EW_TEXT("how long (default: until the sources end, or Ctrl-C)"), FALSE},
+    {"by-hand", NULL, EW_TEXT("pulls only between 'begin' and 'end' on the control line"), FALSE},
+    {"control", EW_TEXT("FILE"),
+     EW_TEXT("read control lines from here (a pipe; default: standard input)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void say_news(const struct ew_record_news *news, gpointer user) {
@@ -89,7 +90,7 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
                                       .changed = ew_call_option(call, "changed"),
                                       .by_hand = ew_call_has(call, "by-hand")};
   if (durability && !options.power && strcmp(durability, "process") != 0)
-    return ew_refuse(error, "--durability '%s': write power or process", durability);
+    return ew_refuse(error, "--durability '%s' is neither power nor process", durability);
   if (!ew_call_quantity(call, "for", EW_KIND_TIME, NAN, &options.for_s, error) ||
       !ew_call_quantity(call, "limit", EW_KIND_ROTATIONAL_SPEED, NAN, &options.limit_rpm, error) ||
       !ew_call_quantity(call, "rate", EW_KIND_ROTATIONAL_ACCELERATION, NAN, &options.rate_rpm_s,
@@ -112,38 +113,36 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_record = {
     .name = "cell record",
-    .summary = "Record live, with alarms, and pulls cut out and judged as they end",
+    .summary = EW_TEXT("Record live, with alarms; pulls are cut out and judged as they end"),
     .takes = "",
     .options = record_options,
     .run = run_record,
     .examples =
         "cell record --source tcp://192.0.2.7:5000 --set \"spark=30 deg\"\n"
         "cell record --source \"practice:?run=sweep 2500 6500 300;end\" --book practice.book",
-    .more =
+    .more = EW_TEXT(
         "Sources: stdin:, file:PATH, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE, "
         "modbus://HOST:PORT/UNIT?map=FILE, modbus-rtu:/dev/DEVICE?map=FILE, "
-        "can:INTERFACE?map=FILE, mqtt://HOST:PORT/TOPIC, "
-        "practice:, replay:BOOK#RECORDING. With --json one line tells each event: 'commit' "
-        "with 'stored_rows' after each durable commit, 'alarm', 'pull', 'gap', 'storage'. "
-        "Control lines: mark TEXT, begin, end, arm, disarm, shut down, send TEXT, clear NAME, "
-        "clear "
-        "all, alarms FILE, stop. The practice cell takes in run=, and after 'send', the lines of "
-        "'help cell simulate', and in run= also wait SECONDS and end. What this program asks of "
-        "the "
-        "dyno is a request and no safety device: a hard-wired stop, an overspeed trip, and gas "
-        "and fire systems of their own remain necessary."};
+        "can:INTERFACE?map=FILE, mqtt://HOST:PORT/TOPIC, practice:, replay:BOOK#RECORDING. With "
+        "--json one line reports each event: 'commit' with 'stored_rows' after each durable "
+        "commit, 'alarm', 'pull', 'gap', 'storage'. Control lines: mark TEXT, begin, end, arm, "
+        "disarm, shut down, send TEXT, clear NAME, clear all, alarms FILE, stop. The practice cell "
+        "takes in run=, and after 'send', the lines of 'help cell simulate', and in run= also wait "
+        "SECONDS and end. What this program asks of the dyno is a request, not a safety device: a "
+        "hard-wired stop, an overspeed trip, and gas and fire systems of their own remain "
+        "necessary.")};
 
 /* ---- the table of alarms ---- */
 
 static const struct ew_option_spec alarms_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"alarms", "FILE", "this table instead of the book's or the template", FALSE},
-    {"keep", NULL, "make it the shop's own: kept in the book", FALSE},
-    {"template", NULL, "print the template, to be edited", FALSE},
-    {"trips", NULL, "what has tripped, from the book", FALSE},
-    {"trip", "N", "the samples around this one, as a table", FALSE},
-    {"before", "Q", "with --trip: how far before it (5 s)", FALSE},
-    {"after", "Q", "with --trip: how far after it (5 s)", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"alarms", EW_TEXT("FILE"), EW_TEXT("this table, not the book's or the template"), FALSE},
+    {"keep", NULL, EW_TEXT("keep it in the book as the shop's own"), FALSE},
+    {"template", NULL, EW_TEXT("print the template, for editing"), FALSE},
+    {"trips", NULL, EW_TEXT("what has tripped, from the book"), FALSE},
+    {"trip", "N", EW_TEXT("the samples around this trip, as a table"), FALSE},
+    {"before", "Q", EW_TEXT("with --trip: from how long before it (5 s)"), FALSE},
+    {"after", "Q", EW_TEXT("with --trip: to how long after it (5 s)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void limit_words(const struct ew_alarm_spec *a, GString *text) {
@@ -152,15 +151,15 @@ static void limit_words(const struct ew_alarm_spec *a, GString *text) {
   if (a->below_text)
     g_string_append_printf(text, "< %s ", a->below_text);
   if (a->per_speed_text)
-    g_string_append_printf(text, "< %s per 1,000 rpm ", a->per_speed_text);
+    ew_words_append(text, "< %s per 1,000 rpm ", a->per_speed_text);
   if (a->limits_text)
-    g_string_append(text, "< its line ");
+    g_string_append(text, ew_tr("< its line "));
   if (!isnan(a->below_own))
     ew_words_append(text, "< %.0f %% of own curve ", 100 * a->below_own);
   if (!isnan(a->below_last))
     ew_words_append(text, "< %.0f %% of last pull ", 100 * a->below_last);
   if (a->above_own_text)
-    g_string_append_printf(text, "> own curve + %s ", a->above_own_text);
+    ew_words_append(text, "> own curve + %s ", a->above_own_text);
   g_string_truncate(text, text->len - 1);
 }
 
@@ -169,7 +168,7 @@ static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
   limit_words(a, limit);
   if (!json) {
     ew_say("%-24s %-32s %-30s %5.2f s  %-9s  %s", a->name, a->watch_text, limit->str, a->hold_s,
-           ew_alarm_action_names[a->action], a->says);
+           ew_tr(ew_alarm_action_names[a->action]), a->says);
     return;
   }
   ew_json_open(json, NULL);
@@ -210,12 +209,12 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
     ew_json_text(&json, "from", name);
     ew_json_open_array(&json, "alarms");
   } else
-    ew_say("from %s; these ask, and are no safety device", name);
+    ew_say("from %s; these are requests, not a safety device", name);
   for (guint i = 0; i < table->alarms->len; i++)
     say_alarm(&g_array_index(table->alarms, struct ew_alarm_spec, i), call->json ? &json : NULL);
   if (!call->json && table->outputs->len)
-    ew_say(
-        "its own outputs are not used: they belong to this machine ('enginewright cell outputs')");
+    ew_say("the table's own outputs are not used: outputs belong to this machine ('enginewright "
+           "cell outputs')");
   if (call->json) {
     ew_json_close_array(&json);
     ew_answer_end(&json);
@@ -224,26 +223,27 @@ static gboolean run_alarms(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_alarms = {
     .name = "cell alarms",
-    .summary = "The table of alarms: show, check, keep; and what has tripped",
+    .summary = EW_TEXT("The table of alarms: show, check, keep; and what has tripped"),
     .takes = "",
     .options = alarms_options,
     .run = run_alarms,
     .examples = "cell alarms --template > alarms.yaml\ncell alarms --alarms alarms.yaml --keep\n"
                 "cell alarms --trips\ncell alarms --trip 1 --before \"10 s\" > trip-1.csv",
-    .more = "An alarm is a request to a person or to the dyno's own controls. It is no safety "
-            "device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own "
-            "remain necessary. Follow the maker of the dyno and the local rules."};
+    .more =
+        EW_TEXT("An alarm is a request to a person or to the dyno's own controls. It is not a "
+                "safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of "
+                "their own remain necessary. Follow the maker of the dyno and the local rules.")};
 
 /* ---- the practice cell as a logger ---- */
 
 #define CLIENTS 16
 
 static const struct ew_option_spec simulate_options[] = {
-    {"port", "N", "TCP port on this machine; 0 takes a free one and tells it", FALSE},
-    {"seed", "N", "the same seed gives the same engine (1)", FALSE},
-    {"rate", "Q", "samples a second (100 Hz)", FALSE},
-    {"pace", "N", "times as fast as real time (1)", FALSE},
-    {"for", "Q", "how long; else until Ctrl-C", FALSE},
+    {"port", "N", EW_TEXT("TCP port on this machine; 0 takes a free one and reports it"), FALSE},
+    {"seed", "N", EW_TEXT("the same seed gives the same engine (1)"), FALSE},
+    {"rate", "Q", EW_TEXT("samples a second (100 Hz)"), FALSE},
+    {"pace", "N", EW_TEXT("times as fast as real time (1)"), FALSE},
+    {"for", "Q", EW_TEXT("how long (default: until Ctrl-C)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 struct simulator {
@@ -392,13 +392,12 @@ static gboolean run_simulate(const struct ew_call *call, GError **error) {
 const struct ew_command ew_command_cell_simulate = {
     .name = "cell simulate",
     .prints_text = TRUE,
-    .summary = "The practice cell as a logger on a TCP port, with a control line",
+    .summary = EW_TEXT("The practice cell as a logger on a TCP port, with a control line"),
     .takes = "",
     .options = simulate_options,
     .run = run_simulate,
     .examples = "cell simulate --port 5000 --seed 3",
-    .more =
-        "Speaks a header line and rows to whoever connects, and takes lines of control from him "
-        "and from standard input: start, stop, speed N, sweep FROM TO RATE, throttle N, spark N, "
-        "lambda X, oil N, coolant N, fault NAME, clear. Answers begin with '#'. At the end it "
-        "tells what was practised on."};
+    .more = EW_TEXT("Sends a header line and rows to whoever connects, and takes control lines "
+                    "from each client and from standard input: start, stop, speed N, sweep FROM TO "
+                    "RATE, throttle N, spark N, lambda X, oil N, coolant N, fault NAME, clear. "
+                    "Answers begin with '#'. At the end it reports what was practised on.")};

@@ -5,12 +5,14 @@
 #include <stdio.h>
 
 static const struct ew_option_spec options[] = {
-    {"book", "FILE", "the shop's book (else the usual one); made when missing", FALSE},
-    {"port", "N", "port (8088); 0 takes any free one", FALSE},
-    {"source", "URL", "a source that paired devices may start; may be repeated", FALSE},
-    {"lan", NULL, "answer devices of the local network, too, once they are paired", FALSE},
-    {"certificate", "FILE", "certificate for TLS, PEM", FALSE},
-    {"key", "FILE", "its key, PEM", FALSE},
+    {"book", EW_TEXT("FILE"),
+     EW_TEXT("the shop's book (the usual one if left out); made if it does not exist"), FALSE},
+    {"port", "N", EW_TEXT("port (8088); 0 takes a free one"), FALSE},
+    {"source", EW_TEXT("URL"), EW_TEXT("a source that paired devices may start; may be repeated"),
+     FALSE},
+    {"lan", NULL, EW_TEXT("also answer devices on the local network, once they are paired"), FALSE},
+    {"certificate", EW_TEXT("FILE"), EW_TEXT("certificate for TLS, PEM"), FALSE},
+    {"key", EW_TEXT("FILE"), EW_TEXT("its key, PEM"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static void write_ready(const struct ew_serve_ready *r) {
@@ -28,26 +30,25 @@ static void write_ready(const struct ew_serve_ready *r) {
 }
 
 static void tell_ready(const struct ew_serve_ready *r) {
-  ew_say("open the page on this machine by this link; the browser then keeps its key (Ctrl-C ends "
-         "the page):");
+  ew_say("open the page on this machine with this link; the browser then keeps its key (Ctrl-C "
+         "stops the server):");
   ew_say("  %s", r->link);
   if (r->unkept)
-    ew_say("caution: the key cannot be kept (%s): open the link again after each start", r->unkept);
+    ew_say("caution: the key cannot be kept (%s); open the link again after each start", r->unkept);
   for (guint i = 0; i < r->network->len; i++)
     ew_say("for other devices: %s", (char *)g_ptr_array_index(r->network, i));
   if (r->code)
-    ew_say("code for the first device: %s (10 minutes, once; more on the Shop screen)", r->code);
+    ew_say("code for the first device: %s (valid for 10 minutes, once; more on the Shop screen)",
+           r->code);
   for (guint i = 0; i < r->pair_again->len; i++)
     ew_say("pair '%s' again: an earlier program, or another machine, kept its right in the book, "
-           "where rights do not count any "
-           "more",
+           "where rights no longer count",
            (char *)r->pair_again->pdata[i]);
   if (r->devices_problem)
-    ew_say("caution: no device has a right: %s", r->devices_problem);
+    ew_say("caution: no device has rights: %s", r->devices_problem);
   if (r->clear_text)
-    ew_say("caution: without --certificate and --key the network carries clear text: who sits in "
-           "it can read "
-           "figures and take a device's key");
+    ew_say("caution: without --certificate and --key the network carries clear text: anybody on it "
+           "can read figures and take a device's key");
 }
 
 static void say_ready(const struct ew_serve_ready *ready, gpointer user) {
@@ -64,7 +65,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
   g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
   guint64 port = 8088;
   if (port_text && !g_ascii_string_to_unsigned(port_text, 10, 0, 65535, &port, NULL))
-    return ew_refuse(error, "--port '%s' is no port; write a number from 0 to 65535", port_text);
+    return ew_refuse(error, "--port '%s' is not a port; write a number from 0 to 65535", port_text);
   g_autoptr(GBytes) day =
       g_resources_lookup_data("/days/hill-climb-six.yaml", G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
   g_autofree const char **sources = ew_call_options(call, "source");
@@ -81,20 +82,18 @@ static gboolean run(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_serve = {
     .name = "serve",
-    .summary = "The page in a browser: live cell, test day, pulls, engine, build, hand-over, shop",
+    .summary = EW_TEXT(
+        "The page in a browser: live cell, test day, pulls, engine, build, hand-over, shop"),
     .takes = "",
     .options = options,
     .run = run,
     .examples = "serve\nserve --book shop.book --port 8100\nserve --lan\nserve --port 0 --json",
-    .more =
+    .more = EW_TEXT(
         "The page is opened on this machine by the link that is printed; the browser exchanges it "
-        "for a key that it keeps. "
-        "Keep the link\nto yourself: who has it is this machine's person. "
-        "Without --lan only this machine is answered. With --lan each device is paired once by a "
-        "code shown here and on the\n"
-        "Shop screen, may look, write, or write and send to a source, and can be revoked. It "
-        "starts the sources that were named here\n"
-        "(--source) or started from the page on this machine, and no other. With --port 0 --json "
-        "the bound "
-        "address is printed as one line\n"
-        "of JSON. Ends on Ctrl-C or SIGTERM, after what is under way."};
+        "for a key that it keeps. Keep the link\nto yourself: whoever has it counts as the person "
+        "at this machine. Without --lan only this machine is answered. With --lan each device is "
+        "paired once by a code shown here and on the\nShop screen, may look, write, or write and "
+        "send to a source, and can be revoked. It can start only the sources that were named "
+        "here\n(--source) or started from the page on this machine. With --port 0 --json the "
+        "address is printed as one line\nof JSON. Ends on Ctrl-C or SIGTERM, after finishing what "
+        "is under way.")};

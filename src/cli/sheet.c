@@ -14,8 +14,9 @@ static gboolean read_options(const struct ew_call *call, const char *path, gbool
                              struct ew_sheet_options *sheet, GError **error) {
   const char *paper = ew_call_option(call, "paper");
   if (!ew_format_of(path, html, &sheet->format))
-    return ew_refuse(error, "--out '%s': the name ends with .pdf, .svg%s", path,
-                     html ? ", .png or .html" : " or .png");
+    return html ? ew_refuse(error, "--out '%s': the name must end with .pdf, .svg, .png or .html",
+                            path)
+                : ew_refuse(error, "--out '%s': the name must end with .pdf, .svg or .png", path);
   if (paper && strcmp(paper, "a4") && strcmp(paper, "letter"))
     return ew_refuse(error, "--paper '%s' is neither a4 nor letter", paper);
   sheet->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
@@ -49,14 +50,14 @@ static gboolean answer_sheet(const struct ew_call *call, maker make, gconstpoint
 /* ---- the test report ---- */
 
 static const struct ew_option_spec report_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"out", "FILE", "report.pdf, .svg, .png or .html (report.pdf)", FALSE},
-    {"title", "TEXT", "title of the sheet", FALSE},
-    {"pulls", "IDS", "1,2,3: which pulls (else the last like ones)", FALSE},
-    {"engine", "NAME", "which engine (else the last)", FALSE},
-    {"paper", "a4|letter", "paper", FALSE},
-    {"photos", "IDS", "1,2: attached pictures to show, in .html ('book attached' lists them)",
-     FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("report.pdf, .svg, .png or .html (report.pdf)"), FALSE},
+    {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"pulls", EW_TEXT("IDS"), EW_TEXT("1,2,3: which pulls (default: the last like ones)"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("which engine (default: the last)"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
+    {"photos", EW_TEXT("IDS"),
+     EW_TEXT("1,2: attached pictures to show, in .html ('book attached' lists them)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean make_report(struct ew_desk *desk, gconstpointer options, GError **error) {
@@ -76,16 +77,17 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_sheet_report = {
     .name = "sheet report",
-    .summary = "The test report: PDF, SVG or PNG, A4 or letter, or one HTML file to send",
+    .summary = EW_TEXT("The test report: PDF, SVG or PNG, A4 or letter, or one HTML file to send"),
     .takes = "",
     .options = report_options,
     .run = run_report,
-    .more = "The HTML file holds everything in itself and no script: the same figures, curves and "
-            "cautions "
-            "as the PDF, with the tables as tables, and the pictures that --photos names.",
-    .examples = "sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
+    .more = EW_TEXT(
+        "The HTML file is complete in itself and has no script: the same figures, curves and "
+        "cautions as the PDF, with the tables as tables, and the pictures that --photos names."),
+    .examples =
+        EW_TEXT("sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
                 "--pulls 30,31,32 --title \"Proof of "
-                "engine HC6-004\" --units us --paper letter"};
+                "engine HC6-004\" --units us --paper letter")};
 
 /* ---- the day ---- */
 
@@ -100,15 +102,16 @@ static gboolean run_day(const struct ew_call *call, GError **error) {
          answer_sheet(call, make_day, &options, path, error);
 }
 static const struct ew_option_spec day_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"day", "DATE", "2026-11-25 (else the day of the last pull)", FALSE},
-    {"out", "FILE", "sheet.pdf, .svg or .png (else day.pdf)", FALSE},
-    {"title", "TEXT", "title of the sheet", FALSE},
-    {"paper", "a4|letter", "paper", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"day", EW_TEXT("DATE"), EW_TEXT("2026-11-25 (default: the day of the last pull)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: day.pdf)"), FALSE},
+    {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_sheet_day = {
     .name = "sheet day",
-    .summary = "A test day on paper: its pulls in order, what was changed, notes, marks, answers",
+    .summary =
+        EW_TEXT("A test day on paper: its pulls in order, what was changed, notes, marks, answers"),
     .takes = "",
     .options = day_options,
     .run = run_day,
@@ -117,11 +120,11 @@ const struct ew_command ew_command_sheet_day = {
 /* ---- of a build ---- */
 
 static const struct ew_option_spec sheet_options[] = {
-    {"book", "FILE", "the shop's book", FALSE},
-    {"engine", "NAME", "which engine (else the one in the cell)", FALSE},
-    {"out", "FILE", "sheet.pdf, .svg or .png (else NAME.pdf)", FALSE},
-    {"title", "TEXT", "title of the sheet", FALSE},
-    {"paper", "a4|letter", "paper", FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"engine", EW_TEXT("NAME"), EW_TEXT("which engine (default: the one in the cell)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: NAME.pdf)"), FALSE},
+    {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean make_of_build(struct ew_desk *desk, gconstpointer options, GError **error) {

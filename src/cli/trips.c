@@ -12,8 +12,8 @@ static void write_trip(const void *row, struct ew_json *json) {
 static void say_trip(const void *row) {
   const struct ew_trip_row *r = row;
   g_autofree char *what = ew_trip_says(r), *found = ew_trip_found_says(r);
-  ew_say("%4" G_GINT64_FORMAT "  %.19s  recording %" G_GINT64_FORMAT " at %8.2f s  %s%s", r->id,
-         r->at, r->recording_id, r->time_s, what, found);
+  ew_say("%4lld  %.19s  recording %lld at %8.2f s  %s%s", (long long)r->id, r->at,
+         (long long)r->recording_id, r->time_s, what, found);
 }
 
 static gboolean any_open(const GArray *rows) {
@@ -29,8 +29,11 @@ gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError *
   g_autoptr(GArray) rows = ew_trip_list(book, error);
   ew_answer_rows(call, "trips", rows, write_trip, say_trip);
   if (!call->json && rows->len)
-    ew_say("the samples around one: cell alarms --trip NUMBER%s",
-           any_open(rows) ? "; what was found: cell found NUMBER --what TEXT" : "");
+    ew_say(any_open(rows)
+               ? EW_TEXT("the samples around one: 'enginewright cell alarms --trip NUMBER'; record "
+                         "what was "
+                         "found: 'enginewright cell found NUMBER --what TEXT'")
+               : EW_TEXT("the samples around one: 'enginewright cell alarms --trip NUMBER'"));
   else if (!call->json && (!error || !*error))
     ew_say("nothing has tripped in this book");
   return !error || !*error;
@@ -39,10 +42,10 @@ gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError *
 /* A text table with what happened before it, as any reader of tables takes it. */
 static void say_table(const struct ew_trip *trip) {
   const struct ew_trip_row *r = &trip->row;
-  ew_say("# trip %" G_GINT64_FORMAT ": %s, %s, at %.3f s of recording %" G_GINT64_FORMAT
-         " (%.19s): %s%s",
-         r->id, r->action, r->name, r->time_s, r->recording_id, r->at, r->says,
-         trip->calibrated ? "" : "; values as they came, before the table of sensors");
+  ew_say("# trip %lld: %s, %s, at %.3f s of recording %lld (%.19s): %s", (long long)r->id,
+         ew_tr(r->action), r->name, r->time_s, (long long)r->recording_id, r->at, r->says);
+  if (!trip->calibrated)
+    ew_say("# values as they came, before the sensors' calibration");
   GString *text = ew_rows_to_table(trip->headings, (const double *)(void *)trip->values->data,
                                    trip->rows, trip->columns);
   fputs(text->str, stdout);
@@ -56,7 +59,9 @@ gboolean ew_say_trip(const struct ew_call *call, struct ew_book *book, GError **
   double before_s, after_s;
   g_auto(ew_trip) trip = {0};
   if (*end || id < 1)
-    return ew_refuse(error, "--trip '%s': write the number that 'cell alarms --trips' gives", text);
+    return ew_refuse(
+        error, "--trip '%s' is not a trip number; 'enginewright cell alarms --trips' lists them",
+        text);
   if (!ew_call_quantity(call, "before", EW_KIND_TIME, NAN, &before_s, error) ||
       !ew_call_quantity(call, "after", EW_KIND_TIME, NAN, &after_s, error))
     return FALSE;

@@ -82,7 +82,7 @@ said = s.good(*measure, "main 4", "0.060 mm", "0.060 mm", "--instrument", "bore 
               "--engine", SIX, "--book", book)
 s.check("in", " in (" in said.out, said)
 said = s.good(*measure, "7", "0.0768 mm", "--engine", SIX, "--book", book)
-s.check("out, with its caution", " out " in said.out and "mind:" in said.out, said)
+s.check("out, with its caution", " out " in said.out and "caution:" in said.out, said)
 said = s.good(*measure, "7", "0.0768 mm", "--low", "0.05 mm", "--high", "0.08 mm", "--from", "the maker",
               "--engine", SIX, "--book", book)
 s.check("in by the maker's figure", " in (the maker)" in said.out, said)
@@ -159,7 +159,7 @@ s.check("set cold 0.31", round(lash["exhaust"]["cold_m"] * 1e3, 2) == 0.31, lash
 s.check("four builds are not few", not lash["inlet"]["few_data"] and lash["inlet"]["builds"] == 4)
 s.check("named", sorted(lash["learnt_from"]) == [f"Hill-climb six 01{i}" for i in range(4)], lash["learnt_from"])
 other = s.good("build", "lash", "--engine", FOUR, "--book", book)
-s.check("other materials: nothing learnt, and said", "nothing learnt yet" in other.out, other)
+s.check("other materials: nothing learnt, and said", "nothing known yet" in other.out, other)
 
 # ---- the walk round the crank: each valve once, its lobe on the base circle
 walk = s.good("build", "walk", "--engine", SIX, "--book", book, "--json").json["stops"]

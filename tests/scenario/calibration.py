@@ -56,7 +56,7 @@ records = s.good("cell", "calibrations", "--book", book, "--json").json
 s.check("three calibrations are kept", len([r for r in records["records"] if r["kind"] == "calibration"]) == 3, records)
 s.check("all with date and end", all(r["at"] and r["valid_until"] for r in records["records"]), records)
 s.check("an expired one is told", records["overdue"] and "alibrat" in records["overdue"], records)
-s.check("in words, too", "mind:" in s.good("cell", "calibrations", "--book", book).out)
+s.check("in words, too", "caution:" in s.good("cell", "calibrations", "--book", book).out)
 text = report("expired")
 s.check("an expired calibration is shown in the report", text is None or "xpired" in text or "verdue" in text or
         "ran out" in text, text)
@@ -75,7 +75,7 @@ s.check("the chart's limits", abs(got["upper"] - centre - half) < 1e-9 and abs(g
         (got, half))
 wild = s.run("cell", "zero", "4 N·m", "--book", book, "--json")
 s.check("a wild zero is an answer of no, and is kept", wild.code == 1 and wild.json["in_control"] is False and
-        wild.json["count"] == 5 and "out of control" in wild.err, wild)
+        wild.json["count"] == 5 and "outside its control limits" in wild.err, wild)
 for read in (98.1, 98.2, 98.0, 98.1):
     got = s.good("cell", "check-weight", f"{read} N·m", "98.0665 N·m", "--book", book, "--json").json
 s.check("the check weight is a share of what is expected", abs(got["value"] - 98.1 / 98.0665) < 1e-9, got)

@@ -155,7 +155,7 @@ s.run("pull", "add", good, "--book", book)
 for value in ("0.1 N·m", "0.2 N·m", "0.1 N·m", "0.2 N·m"):
     s.good("cell", "zero", value, "--book", book)
 no = s.run("cell", "zero", "9 N·m", "--book", book)
-s.check("1 for an answer of no", no.code == 1 and "out of control" in no.err and no.out, no)
+s.check("1 for an answer of no", no.code == 1 and "outside its control limits" in no.err and no.out, no)
 s.check("2 for bad input", s.run("look", s.path("gone.csv")).code == 2)
 full = subprocess.run(["bash", "-c", f"'{s.program}' help > /dev/full"], capture_output=True, text=True, check=False)
 s.check("3 when the answer cannot be written", full.returncode == 3 and "standard output" in full.stderr, full)

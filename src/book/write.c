@@ -90,6 +90,8 @@ static gboolean write_tries(struct ew_book *book, ew_write_body body, gpointer u
     ew_sql_take_unheard();
     good = run(book, body, user, &again, &problem);
   }
+  if (!good)
+    ew_sql_take_unheard(); /* it was heard now: the next change is not held back for it */
   if (problem)
     g_propagate_error(error, g_steal_pointer(&problem));
   return good;

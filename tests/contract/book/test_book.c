@@ -1,0 +1,594 @@
+/* The contract of a book's store (book/port.h) and of the verbs above it (book/keep.h): one list of cases, run against each
+ * store there is, and against the same when it is late or gives unordered rows in another order. Then every verb is stopped
+ * at each operation in turn: a failure keeps nothing, "run it again" keeps all of it once. */
+#include "book/shop.h"
+#include "book/figures.h"
+#include "book/found.h"
+#include "book/note.h"
+#include "fake.h"
+
+struct world {
+  struct shop shop;
+  struct ew_book *book;
+  struct ew_port *port;
+};
+
+/* ---- stores ---- */
+static struct ew_port *of_sqlite(const char *path) {
+  gboolean read_only;
+  assert_true(g_file_set_contents(path, "", 0, NULL));
+  struct ew_port *port = ew_sqlite_open(path, TRUE, &read_only, NULL);
+  assert_non_null(port);
+  return port;
+}
+static struct ew_port *of_late(const char *path) {
+  struct ew_port *port = fake_over(of_sqlite(path));
+  fake_of(port)->wait_us = 50;
+  return port;
+}
+static struct ew_port *of_unordered(const char *path) {
+  struct ew_port *port = fake_over(of_sqlite(path));
+  fake_of(port)->reorder = TRUE;
+  return port;
+}
+static const struct {
+  const char *name;
+  struct ew_port *(*open)(const char *path);
+} stores[] = {{"sqlite", of_sqlite}, {"late", of_late}, {"unordered", of_unordered}};
+
+static struct world world_new(struct ew_port *(*open)(const char *path)) {
+  struct world w = {.shop = shop_new()};
+  ew_sql_take_unheard(); /* what the case before did not want to hear */
+  w.port = open(w.shop.path);
+  w.book = ew_book_over(w.port);
+  return w;
+}
+static void world_clear(struct world *w) {
+  ew_book_close(w->book);
+  shop_clear(&w->shop);
+}
+
+static gint64 number(struct ew_port *port, const char *sql) {
+  gint64 value;
+  g_autoptr(GError) error = NULL;
+  expect(ew_sql_number(port, &value, &error, sql, ""), sql, "%s", error->message);
+  return value;
+}
+
+/* ---- cases of the store ---- */
+static void commits(struct world *w) {
+  struct ew_port *port = w->port;
+  struct ew_book *other = open_book(w->shop.path, FALSE);
+  assert_false(port->class->is_open(port));
+  assert_int_equal(port->class->begin(port, NULL), EW_PORT_DONE);
+  assert_true(port->class->is_open(port));
+  assert_true(
+      ew_sql_run(port, NULL, "INSERT INTO setting (key, value) VALUES (?, ?)", "tt", "a", "b"));
+  g_autofree char *before = ew_setting_get(other, "a");
+  assert_null(before);
+  assert_int_equal(port->class->commit(port, NULL), EW_PORT_DONE);
+  g_autofree char *after = ew_setting_get(other, "a");
+  assert_string_equal(after, "b");
+  ew_book_close(other);
+}
+
+static void rolls_back(struct world *w) {
+  struct ew_port *port = w->port;
+  port->class->rollback(port); /* of none: nothing */
+  assert_int_equal(port->class->begin(port, NULL), EW_PORT_DONE);
+  assert_true(
+      ew_sql_run(port, NULL, "INSERT INTO setting (key, value) VALUES (?, ?)", "tt", "a", "b"));
+  port->class->rollback(port);
+  assert_false(port->class->is_open(port));
+  assert_int_equal(number(port, "SELECT count(*) FROM setting WHERE key = 'a'"), 0);
+}
+
+static void gives_values_back(struct world *w) {
+  static const char bytes[] = {0, 1, 0, (char)0xff};
+  struct ew_port_rows *s = ew_sql_query(w->port, NULL, "SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9",
+                                        "iidttbbzd", G_MININT64, G_MAXINT64, -0.1, "é", NULL, bytes,
+                                        sizeof bytes, "", (gsize)0, (gsize)3, (double)NAN);
+  gsize size;
+  assert_true(ew_sql_next(s, NULL));
+  assert_true(ew_sql_int(s, 0) == G_MININT64 && ew_sql_int(s, 1) == G_MAXINT64);
+  assert_true(ew_sql_double(s, 2) == -0.1 && isnan(ew_sql_double(s, 8)));
+  assert_string_equal(ew_sql_peek(s, 3), "é");
+  assert_null(ew_sql_peek(s, 4));
+  assert_memory_equal(ew_sql_bytes(s, 5, &size), bytes, sizeof bytes);
+  assert_int_equal(size, sizeof bytes);
+  ew_sql_bytes(s, 6, &size);
+  assert_int_equal(size, 0);
+  assert_memory_equal(ew_sql_bytes(s, 7, &size), "\0\0\0", 3);
+  assert_false(ew_sql_next(s, NULL));
+  ew_sql_done(s);
+}
+
+static void text_becomes_valid(struct world *w) {
+  struct ew_port_rows *s = ew_sql_query(w->port, NULL, "SELECT ?1", "t", "a\xff");
+  assert_true(ew_sql_next(s, NULL) && g_utf8_validate(ew_sql_peek(s, 0), -1, NULL));
+  ew_sql_done(s);
+}
+
+static void orders(struct world *w) {
+  const char *keys[] = {"c", "a", "b"};
+  for (int i = 0; i < 3; i++)
+    assert_true(ew_keep_setting(w->book, keys[i], "x", NULL));
+  struct ew_port_rows *s = ew_sql_query(
+      w->port, NULL, "SELECT key FROM setting WHERE length(key) = 1 ORDER BY key DESC", "");
+  for (const char *want = "cba"; *want; want++)
+    assert_true(ew_sql_next(s, NULL) && ew_sql_peek(s, 0)[0] == *want);
+  assert_false(ew_sql_next(s, NULL));
+  ew_sql_done(s);
+}
+
+static void failures_are_sentences(struct world *w) {
+  static const char *const wrong[] = {"SELEKT 1", "SELECT x FROM nowhere",
+                                      "INSERT INTO setting (key, value) VALUES ('zone', 'twice')",
+                                      "INSERT INTO setting (key, value) VALUES ('b', NULL)",
+                                      "INSERT INTO curve (pull_id, method, cell, engine, digest, "
+                                      "bytes, program) VALUES (99, '', '', '', "
+                                      "'', zeroblob(1), '')"};
+  for (gsize i = 0; i < G_N_ELEMENTS(wrong); i++) {
+    g_autoptr(GError) error = NULL;
+    gint64 value = 7;
+    expect(!ew_sql_run(w->port, &error, wrong[i], ""), wrong[i], "done");
+    assert_non_null(error);
+    if (i < 2) {
+      assert_false(ew_sql_number(w->port, &value, NULL, wrong[i], ""));
+      assert_int_equal(value, 0);
+    }
+  }
+}
+
+static void left_before_the_end(struct world *w) {
+  g_autoptr(GError) error = NULL;
+  expect(ew_keep_setting(w->book, "a", "x", &error), "a", "%s", error->message);
+  expect(ew_keep_setting(w->book, "b", "x", &error), "b", "%s", error->message);
+  struct ew_port_rows *s = ew_sql_query(w->port, NULL, "SELECT key FROM setting ORDER BY key", "");
+  assert_true(ew_sql_next(s, NULL));
+  ew_sql_done(s);
+  assert_true(ew_keep_setting(w->book, "c", "x", NULL));
+}
+
+static void fills(struct world *w) {
+  g_autofree char *large = g_malloc0(3 << 20);
+  memset(large, 7, 3 << 20);
+  g_autoptr(GBytes) bytes = g_bytes_new(large, 3 << 20);
+  const struct ew_owner day = {EW_OWNER_DAY, 0, "2026-03-02"};
+  gint64 id = ew_keep_attachment(w->book, &day, "large.bin", bytes, NULL, NULL, NULL);
+  g_autoptr(GBytes) back = ew_attachment_bytes(w->book, id, NULL);
+  assert_true(id > 0 && back && g_bytes_equal(back, bytes));
+}
+
+static void tells_changes(struct world *w) {
+  struct ew_port_change a, b, c;
+  struct ew_book *other = open_book(w->shop.path, FALSE);
+  assert_true(w->port->class->change(w->port, &a, NULL));
+  assert_true(ew_keep_setting(w->book, "a", "x", NULL));
+  assert_true(w->port->class->change(w->port, &b, NULL));
+  assert_true(ew_keep_setting(other, "a", "y", NULL));
+  assert_true(w->port->class->change(w->port, &c, NULL));
+  assert_true(a.by_this != b.by_this && b.by_others != c.by_others);
+  ew_book_close(other);
+}
+
+static void count_fault(const char *what, gpointer user) {
+  (void)what;
+  ++*(int *)user;
+}
+static int say_stop(void *user) {
+  return *(int *)user;
+}
+
+static void copies_and_checks(struct world *w) {
+  g_autofree char *copy = g_build_filename(w->shop.folder, "copy.book", NULL);
+  int faults = 0, stop = 1;
+  assert_true(ew_keep_setting(w->book, "a", "x", NULL));
+  assert_true(w->port->class->size(w->port, NULL) > 0);
+  assert_true(w->port->class->copy(w->port, copy, NULL));
+  struct ew_book *other = open_book(copy, FALSE);
+  g_autofree char *there = ew_setting_get(other, "a");
+  assert_string_equal(there, "x");
+  ew_book_close(other);
+  assert_true(w->port->class->check(w->port, count_fault, &faults, NULL) && faults == 0);
+  w->port->class->watch(w->port, say_stop, &stop, 1);
+  assert_false(w->port->class->check(w->port, count_fault, &faults, NULL));
+  w->port->class->watch(w->port, NULL, NULL, 0);
+  assert_true(w->port->class->check(w->port, count_fault, &faults, NULL));
+}
+
+static void is_durable(struct world *w) {
+  for (int power = 0; power < 2; power++)
+    assert_true(w->port->class->durable(w->port, power, NULL));
+  assert_true(w->port->class->checkpoint(w->port, FALSE, NULL) &&
+              w->port->class->checkpoint(w->port, TRUE, NULL));
+}
+
+/* ---- verbs: each with what it must leave behind ---- */
+static gboolean do_settings(struct world *w, GError **error) {
+  const struct ew_setting all[] = {
+      {.key = "shop", .value = "A"},
+      {.key = "terms", .value = "none", .when = EW_SETTING_UNLESS_SET}};
+  return ew_keep_settings(w->book, all, 2, error);
+}
+static gboolean do_zone(struct world *w, GError **error) {
+  return ew_keep_setting(w->book, "zone", "Europe/Berlin", error);
+}
+static gboolean do_engine(struct world *w, GError **error) {
+  const struct ew_setting cell = {.key = "cell", .value = "{}"};
+  const struct ew_new_engine e = {
+      .name = "six", .yaml = "name: six\n", .settings = &cell, .settings_count = 1};
+  return ew_keep_engine(w->book, &e, error) != 0;
+}
+static gboolean do_in_cell(struct world *w, GError **error) {
+  gint64 before;
+  return ew_keep_engine_in_cell(w->book, 1, &before, error);
+}
+static gboolean do_calibration(struct world *w, GError **error) {
+  const struct ew_calibration_row row = {
+      .kind = (char *)"zero", .json = (char *)"{}", .value = 0.1};
+  return ew_keep_calibration(w->book, &row, error);
+}
+static gboolean do_log(struct world *w, GError **error) {
+  return ew_keep_log(w->book, "backup", "x.book", error);
+}
+static gboolean do_discard(struct world *w, GError **error) {
+  return ew_keep_discard(w->book, 1, "missed", error);
+}
+static gboolean do_answer(struct world *w, GError **error) {
+  const struct ew_verdict_row row = {.question = (char *)"compare",
+                                     .pair = (char *)"p",
+                                     .pulls = (char *)"1 against 2",
+                                     .says = (char *)"x",
+                                     .json = (char *)"{}"};
+  return ew_keep_answer(w->book, &row, error);
+}
+static gboolean do_note(struct world *w, GError **error) {
+  gboolean added;
+  return ew_keep_note(w->book, "2026-03-02T10:00:00Z", "a drip", &added, error) != 0;
+}
+static gboolean do_note_withdrawn(struct world *w, GError **error) {
+  return ew_keep_note_withdrawn(w->book, 1, "wiped", error);
+}
+static gboolean do_found(struct world *w, GError **error) {
+  const gint64 pulls[] = {1, 2};
+  return ew_keep_found(w->book, EW_FOUND_PULL, pulls, 2, "a grey plug", NULL, error);
+}
+static gboolean do_found_withdrawn(struct world *w, GError **error) {
+  const gint64 pull = 2;
+  return ew_keep_found_withdrawn(w->book, EW_FOUND_PULL, &pull, 1, "another's", error);
+}
+static gboolean do_attachment(struct world *w, GError **error) {
+  g_autoptr(GBytes) bytes = g_bytes_new_static("plug", 4);
+  const struct ew_owner pull = {EW_OWNER_PULL, 1, NULL};
+  return ew_keep_attachment(w->book, &pull, "plug.txt", bytes, "note", NULL, error) != 0;
+}
+static gboolean do_attachment_withdrawn(struct world *w, GError **error) {
+  return ew_keep_attachment_withdrawn(w->book, 1, "wrong", error);
+}
+static gboolean fill_nothing(struct ew_build *build, const struct ew_engine_row *engine,
+                             gpointer user, GError **error) {
+  (void)build, (void)engine, (void)user, (void)error;
+  return TRUE;
+}
+static gboolean do_build(struct world *w, GError **error) {
+  g_autoptr(GBytes) bytes = g_bytes_new_static("card", 4);
+  const struct ew_new_file file = {"card.txt", NULL, bytes};
+  const struct ew_new_build build = {.engine_name = "four",
+                                     .engine_yaml = "name: four\n",
+                                     .name = "first",
+                                     .fill = fill_nothing,
+                                     .files = &file,
+                                     .files_count = 1};
+  struct ew_kept_builds kept;
+  return ew_keep_builds(w->book, &build, 1, &kept, error);
+}
+static gboolean do_live(struct world *w, GError **error) {
+  char *names[] = {(char *)"Oil pressure", NULL}, *units[] = {(char *)"bar", NULL};
+  const struct ew_stream_facts facts = {0, "live", "tcp:", "power", names, units, 1};
+  const double rows[] = {0, 3.1, 0.1, 3.2};
+  struct ew_live_part part = {
+      .facts = &facts, .values = rows, .rows = 2, .columns = 2, .end = "ended"};
+  const struct ew_live_place place = {.part = &part, .time_s = 0.1};
+  const struct ew_trip_row trip = {
+      .name = "oil", .action = "shut down", .says = "low", .time_s = 0.1, .value = 1, .bound = 2};
+  const struct ew_live_note notes[] = {{.key = "alarms standing", .text = "oil"},
+                                       {.text = "a noise", .places = &place, .places_count = 1},
+                                       {.trip = &trip, .places = &place, .places_count = 1}};
+  return ew_keep_live(w->book, &part, 1, notes, 3, error);
+}
+/* A pull of a text of its own; its curve's bytes are no curve, which a store does not ask. */
+static gboolean do_recording(struct world *w, GError **error) {
+  static int count;
+  g_autofree char *text = g_strdup_printf("text %d", ++count),
+                  *sha256 = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+  g_autoptr(GBytes) bytes = g_bytes_new(text, strlen(text));
+  struct ew_pull_row last = {0};
+  g_autoptr(GError) problem = NULL;
+  ew_pull_last(w->book, 0, &last, &problem);
+  if (problem) {
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+  }
+  const struct ew_new_pull pull = {
+      .row = {.kind = (char *)"sweep",
+              .at = (char *)"2026-06-12T10:00:00Z",
+              .purpose = (char *)"pull",
+              .setup = (char *)"",
+              .run = 1,
+              .mounting = 1,
+              .top_rpm = 6000,
+              .band_mean_n_m = 200},
+      .curve = {(char *)"", (char *)"", (char *)"", sha256, bytes, NULL}};
+  struct ew_new_recording n = {.row = {.rows = 1,
+                                       .channels = 1,
+                                       .name = (char *)"run.csv",
+                                       .sha256 = sha256,
+                                       .bytes = bytes},
+                               .figures = sha256,
+                               .last = &last,
+                               .pulls = &pull,
+                               .pulls_count = 1,
+                               .map_source = "source",
+                               .map = "channels: {}\n"};
+  struct ew_kept_recording kept;
+  gboolean good = ew_keep_recording(w->book, &n, &kept, error);
+  ew_pull_row_clear(&last);
+  if (good) {
+    assert_false(kept.stale || kept.known_bytes || kept.known_figures);
+    assert_int_equal(kept.pull_ids->len, 1);
+    g_array_unref(kept.pull_ids);
+  }
+  return good;
+}
+
+/* In an order in which each finds what it needs. `says` counts what it must have left. */
+static const struct {
+  const char *name;
+  gboolean (*run)(struct world *w, GError **error);
+  const char *count; /* is 1 when it is kept, 0 before */
+} verbs[] = {
+    {"settings", do_settings, "SELECT count(*) FROM setting WHERE key = 'terms'"},
+    {"the zone", do_zone,
+     "SELECT count(*) FROM setting WHERE key = 'zone' AND value = 'Europe/Berlin'"},
+    {"an engine", do_engine, "SELECT count(*) FROM engine WHERE name = 'six'"},
+    {"an engine put in the cell", do_in_cell,
+     "SELECT count(*) FROM setting WHERE key = 'engine_in_cell'"},
+    {"a calibration", do_calibration, "SELECT count(*) FROM calibration"},
+    {"a line of the log", do_log, "SELECT count(*) FROM change_log WHERE what = 'backup'"},
+    {"a recording with its pull", do_recording, "SELECT count(*) FROM pull"},
+    {"another", do_recording, "SELECT count(*) - 1 FROM curve"},
+    {"a discard", do_discard, "SELECT count(discarded) FROM pull"},
+    {"an answer", do_answer, "SELECT count(*) FROM verdict"},
+    {"a note", do_note, "SELECT count(*) FROM note"},
+    {"a note taken back", do_note_withdrawn, "SELECT count(withdrawn) FROM note"},
+    {"what was found, of two pulls", do_found, "SELECT count(*) / 2 FROM found"},
+    {"the same taken back", do_found_withdrawn, "SELECT count(withdrawn) FROM found"},
+    {"an attachment", do_attachment, "SELECT count(*) FROM attachment"},
+    {"an attachment taken back", do_attachment_withdrawn,
+     "SELECT count(withdrawn) FROM attachment"},
+    {"a build with a file", do_build, "SELECT count(*) FROM build"},
+    {"rows, a mark and a trip while it runs", do_live, "SELECT count(*) FROM trip_time"},
+};
+
+/* All verbs in turn leave what they should, each with a line of the log, a name and a writer a row. */
+static void verbs_keep(struct world *w) {
+  for (gsize i = 0; i < G_N_ELEMENTS(verbs); i++) {
+    g_autoptr(GError) error = NULL;
+    gint64 lines = number(w->port, "SELECT count(*) FROM change_log");
+    expect(number(w->port, verbs[i].count) == 0, verbs[i].name, "there before");
+    expect(verbs[i].run(w, &error), verbs[i].name, "%s", error->message);
+    expect(number(w->port, verbs[i].count) == 1, verbs[i].name, "not there after");
+    expect(number(w->port, "SELECT count(*) FROM change_log") > lines, verbs[i].name, "not logged");
+  }
+  assert_int_equal(number(w->port, "SELECT count(DISTINCT writer) FROM change_log"), 1);
+  assert_int_equal(number(w->port, "SELECT count(*) - count(DISTINCT uid) FROM change_log"), 0);
+  assert_int_equal(number(w->port,
+                          "SELECT count(*) FROM change_log a JOIN change_log b ON b.id = a.id + 1 "
+                          "WHERE b.uid <= a.uid"),
+                   0);
+}
+
+static void conflicts_are_told(struct world *w) {
+  g_autoptr(GError) error = NULL;
+  assert_true(do_settings(w, NULL));
+  const struct ew_setting stale = {
+      .key = "shop", .value = "B", .when = EW_SETTING_IF_STILL, .was = "Z"};
+  assert_false(ew_keep_settings(w->book, &stale, 1, &error));
+  assert_int_equal(error->code, EW_ERROR_NO);
+  const struct ew_setting fresh = {
+      .key = "shop", .value = "B", .when = EW_SETTING_IF_STILL, .was = "A"};
+  assert_true(ew_keep_settings(w->book, &fresh, 1, NULL));
+  const struct ew_new_engine new = {.name = "six", .yaml = "a", .if_still = TRUE};
+  assert_true(ew_keep_engine(w->book, &new, NULL) == 1 && ew_keep_engine(w->book, &new, NULL) == 0);
+}
+
+static void all_or_none_of_several(struct world *w) {
+  assert_true(do_recording(w, NULL));
+  const gint64 pulls[] = {1, 99};
+  assert_false(ew_keep_found(w->book, EW_FOUND_PULL, pulls, 2, "grey", NULL, NULL));
+  assert_int_equal(number(w->port, "SELECT count(*) FROM found"), 0);
+  assert_false(ew_keep_discard(w->book, 99, "none", NULL));
+}
+
+static void lists_keep_their_order(struct world *w) {
+  for (int i = 0; i < 3; i++)
+    assert_true(do_recording(w, NULL));
+  g_autoptr(GArray) pulls = ew_pull_list(w->book, 0, NULL);
+  g_autoptr(GArray) ids = ew_recording_ids(w->book, NULL);
+  for (guint i = 0; i < 3; i++)
+    assert_true(g_array_index(pulls, struct ew_pull_row, i).id == i + 1 &&
+                g_array_index(ids, gint64, i) == i + 1);
+  gint64 like;
+  assert_true(ew_pull_last_like(w->book, 3, &like, NULL) && like == 2);
+  assert_true(ew_pull_last_like(w->book, 1, &like, NULL) && like == 0);
+}
+
+static void known_recordings(struct world *w) {
+  assert_true(do_recording(w, NULL));
+  struct ew_pull_row last, none = {0};
+  assert_true(ew_pull_last(w->book, 0, &last, NULL));
+  struct ew_recording_row row;
+  assert_true(ew_recording_get(w->book, 1, &row, NULL));
+  g_autofree char *figures = ew_figures_stored(w->book, 1);
+  struct ew_new_recording n = {.row = row, .figures = figures, .last = &none};
+  struct ew_kept_recording kept;
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) &&
+              kept.stale); /* prepared before that pull */
+  g_array_unref(kept.pull_ids);
+  n.last = &last;
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && kept.known_bytes && kept.id == 1);
+  g_array_unref(kept.pull_ids);
+  n.row.sha256 = (char *)"another";
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && kept.known_figures && kept.id == 1);
+  g_array_unref(kept.pull_ids);
+  assert_int_equal(number(w->port, "SELECT count(*) FROM recording"), 1);
+  ew_recording_row_clear(&row);
+  ew_pull_row_clear(&last);
+}
+
+static gboolean three(struct ew_book *book, gpointer user, GError **error) {
+  struct world *w = user;
+  return w->book == book && do_settings(w, error) && do_engine(w, error) &&
+         ew_keep_discard(book, 99, "none", error);
+}
+
+static void one_of_many(struct world *w) {
+  assert_false(ew_book_as_one(w->book, three, w, NULL));
+  assert_int_equal(
+      number(w->port, "SELECT (SELECT count(*) FROM engine) + (SELECT count(*) FROM change_log)"),
+      0);
+}
+
+static const struct {
+  const char *name;
+  void (*run)(struct world *w);
+} cases[] = {
+    {"what is committed is seen by others, and not before", commits},
+    {"what is rolled back is gone", rolls_back},
+    {"values come back as they went", gives_values_back},
+    {"text is valid UTF-8", text_becomes_valid},
+    {"rows come in the order asked for", orders},
+    {"a failure is a sentence and no number", failures_are_sentences},
+    {"rows may be left before their end", left_before_the_end},
+    {"bytes are written into their room", fills},
+    {"changes of this and of others are told", tells_changes},
+    {"a copy is whole, a check can be stopped", copies_and_checks},
+    {"both durabilities", is_durable},
+    {"each verb keeps, logs and names what it says", verbs_keep},
+    {"what somebody else changed is not written over", conflicts_are_told},
+    {"of several all or none", all_or_none_of_several},
+    {"lists keep their order", lists_keep_their_order},
+    {"a recording is known by bytes and figures, and a stale one told", known_recordings},
+    {"many verbs as one", one_of_many},
+};
+
+static void the_contract(void **state) {
+  (void)state;
+  for (gsize s = 0; s < G_N_ELEMENTS(stores); s++)
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+      struct world w = world_new(stores[s].open);
+      print_message("%s: %s\n", stores[s].name, cases[i].name);
+      cases[i].run(&w);
+      world_clear(&w);
+    }
+  print_message("%zu cases on %zu stores\n", G_N_ELEMENTS(cases), G_N_ELEMENTS(stores));
+}
+
+/* Everything that a verb can change, in a line. */
+static char *state_of(struct ew_port *port) {
+  static const char *const tables[] = {"setting",      "engine",     "recording",   "pull",
+                                       "curve",        "verdict",    "channel_map", "calibration",
+                                       "build",        "attachment", "note",        "stream",
+                                       "stream_block", "mark",       "alarm_trip",  "trip_time",
+                                       "found",        "figures",    "change_log"};
+  GString *text = g_string_new(NULL);
+  for (gsize i = 0; i < G_N_ELEMENTS(tables); i++) {
+    g_autofree char *sql = g_strdup_printf("SELECT count(*) FROM %s", tables[i]);
+    g_string_append_printf(text, "%s %" G_GINT64_FORMAT " ", tables[i], number(port, sql));
+  }
+  g_string_append_printf(
+      text, "%" G_GINT64_FORMAT,
+      number(port,
+             "SELECT (SELECT count(discarded) FROM pull) + (SELECT count(withdrawn) FROM note) + "
+             "(SELECT count(withdrawn) FROM found) + (SELECT count(withdrawn) FROM attachment)"));
+  return g_string_free(text, FALSE);
+}
+
+static void arm(struct world *w, int at, gboolean again, gboolean always) {
+  struct fake *f = fake_of(w->port);
+  f->asked = f->struck = 0;
+  f->at = at;
+  f->again = again;
+  f->always = always;
+}
+
+/* Stopped at each of its operations in turn. How many there were. */
+static int stop_at_each(struct world *w, gsize verb, gboolean always, gboolean again) {
+  g_autofree char *before = state_of(w->port);
+  for (int at = 1;; at++) {
+    g_autoptr(GError) error = NULL;
+    arm(w, at, again, always);
+    gboolean good = verbs[verb].run(w, &error);
+    gboolean struck = fake_of(w->port)->struck > 0;
+    arm(w, 0, FALSE, FALSE);
+    g_autofree char *after = state_of(w->port);
+    expect(good == (error == NULL), verbs[verb].name, "%d", at);
+    if (good)
+      expect(number(w->port, verbs[verb].count) == 1, verbs[verb].name, "stopped at %d: %s", at,
+             after);
+    else
+      expect(struck && strcmp(before, after) == 0, verbs[verb].name, "stopped at %d: %s, before %s",
+             at, after, before);
+    if (good)
+      return at;
+  }
+}
+
+/* A failure, once or from there on, keeps nothing; the verb is then run to its end, and the next one is tried. */
+static void failures(void **state) {
+  (void)state;
+  int stops = 0;
+  for (int always = 0; always < 2; always++) {
+    struct world w = world_new(of_late);
+    fake_of(w.port)->wait_us = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(verbs); i++)
+      stops += stop_at_each(&w, i, always, FALSE) - 1;
+    world_clear(&w);
+  }
+  print_message("%zu verbs, failed at %d operations\n", G_N_ELEMENTS(verbs), stops);
+  assert_true(stops > 300);
+}
+
+/* "Run it again" for ever ends in an error that keeps nothing; once, and it is done, once. */
+static void again(void **state) {
+  (void)state;
+  struct world w = world_new(of_late), other = world_new(of_late);
+  fake_of(w.port)->wait_us = fake_of(other.port)->wait_us = 0;
+  int stops = 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(verbs); i++)
+    stops += stop_at_each(&w, i, TRUE, TRUE) - 1;
+  for (gsize i = 0; i < G_N_ELEMENTS(verbs); i++) {
+    g_autoptr(GError) error = NULL;
+    gint64 lines = number(other.port, "SELECT count(*) FROM change_log");
+    arm(&other, i % 2 ? 5 : 1, TRUE, FALSE);
+    gboolean good = verbs[i].run(&other, &error);
+    /* a read before the verb may be what was struck: then nothing was begun */
+    expect(good || verbs[i].run == do_recording, verbs[i].name, "%s", error->message);
+    arm(&other, 0, FALSE, FALSE);
+    if (!good)
+      assert_true(verbs[i].run(&other, NULL));
+    expect(number(other.port, verbs[i].count) == 1, verbs[i].name, "not once");
+    expect(number(other.port, "SELECT count(*) FROM change_log") > lines, verbs[i].name,
+           "not logged");
+  }
+  print_message("told to run again at %d operations\n", stops);
+  world_clear(&w);
+  world_clear(&other);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_contract), cmocka_unit_test(failures),
+                                     cmocka_unit_test(again)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -56,7 +56,7 @@ gboolean ew_api_attachment_add(struct ew_service *s, const struct ew_request *r,
   if (!name || !*name || strlen(name) > 400)
     return ew_refuse(error, "name: the file's name is needed, of up to 400 bytes");
   if (!to)
-    return ew_refuse(error, "to: whom it belongs to is needed: pull:12, day, build, engine");
+    return ew_refuse(error, "to: say what it belongs to: pull:12, day, build, engine");
   if (!ew_desk_owner(s->book, to, NULL, &owner, error))
     return FALSE;
   gint64 id = ew_keep_attachment(s->book, &owner, name, r->body, ew_request_query(r, "note"),
@@ -115,7 +115,7 @@ gboolean ew_api_attachment_withdraw(struct ew_service *s, const struct ew_reques
   if (!body)
     return FALSE;
   if (back == (why && *why) || (why && strlen(why) > 400))
-    return ew_refuse(error, "reason (up to 400 bytes), or put_back, is wanted");
+    return ew_refuse(error, "give reason (up to 400 bytes), or put_back");
   if (!ew_keep_attachment_withdrawn(s->book, r->id, back ? NULL : why, error))
     return FALSE;
   reply->changed = TRUE;

@@ -161,7 +161,7 @@ static gboolean store(struct ew_service *s, const struct ew_node *body, GError *
     for (gsize k = 0; k < G_N_ELEMENTS(settings); k++)
       known |= strcmp(child->key, settings[k]) == 0;
     if (!known || child->kind != EW_NODE_SCALAR)
-      return ew_refuse(error, "'%s' is no setting of the shop", child->key);
+      return ew_refuse(error, "'%s' is not a setting of the shop", child->key);
     if (!check_setting(child->key, child->text, error))
       return FALSE;
     struct ew_setting one = {.key = child->key, .value = child->text};

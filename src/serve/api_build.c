@@ -227,7 +227,7 @@ static gboolean find_kind(const char *key, enum ew_build_kind *kind, GError **er
       *kind = known[i];
       return TRUE;
     }
-  return ew_refuse(error, "kind: one of measured, lash, parts, torques, done, after is wanted");
+  return ew_refuse(error, "kind: give one of measured, lash, parts, torques, done, after");
 }
 
 gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
@@ -239,9 +239,9 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
   if (!body || !find_kind(ew_node_text(body, "kind"), &kind, error))
     return FALSE;
   if (!map || map->kind != EW_NODE_MAP)
-    return ew_refuse(error, "record: its fields are wanted");
+    return ew_refuse(error, "record: give its fields");
   if (!ew_node_text(map, "at"))
-    return ew_refuse(error, "at: the time of the reading is wanted, so that it is not kept twice");
+    return ew_refuse(error, "at: give the time of the reading, so that it is not kept twice");
   gboolean good = ew_bench_build_open(s->book, NULL, TRUE, &b, error);
   void *record = good ? ew_build_record_read(kind, map, "record", b.build, &b.engine, error) : NULL;
   struct ew_kept_record kept = {0};
@@ -261,8 +261,7 @@ gboolean ew_api_build_withdraw(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   if (!why || !*why || strlen(why) > 1000)
-    return ew_refuse(error,
-                     "reason: up to 1,000 bytes are wanted: what is withdrawn is kept with it");
+    return ew_refuse(error, "reason: give up to 1,000 bytes; a withdrawn record is kept with it");
   if (!ew_keep_build_withdrawn(s->book, r->id, why, error))
     return FALSE;
   reply->changed = TRUE;

@@ -45,7 +45,7 @@ gboolean ew_api_device_code(struct ew_service *s, const struct ew_request *r,
     return FALSE;
   enum ew_rights rights;
   if (!ew_rights_find(ew_node_text(body, "rights"), &rights))
-    return ew_refuse(error, "rights: view, write or send is wanted");
+    return ew_refuse(error, "rights: give view, write or send");
   g_autofree char *code = ew_devices_code(s->devices, rights);
   ew_json_text(&reply->json, "code", code);
   ew_json_integer(&reply->json, "holds_s", 600);
@@ -65,7 +65,7 @@ gboolean ew_api_pair(struct ew_service *s, const struct ew_request *r, struct ew
   if (!body)
     return FALSE;
   if (!code)
-    return ew_refuse(error, "code: the 8 digits are wanted");
+    return ew_refuse(error, "code: give the 8 digits");
   g_autofree char *token =
       ew_devices_pair(s->devices, r->address, code, ew_node_text(body, "name"), error);
   if (!token)
@@ -85,11 +85,11 @@ gboolean ew_api_open(struct ew_service *s, const struct ew_request *r, struct ew
     return FALSE;
   const char *token = r->near ? ew_here_open(s->here, ew_node_text(body, "key")) : NULL;
   if (!token)
-    return ew_refuse(
-        error, "key: %s",
-        r->near ? "this link is of an earlier start, or not whole: open the link that was "
-                  "printed when the page was last started"
-                : "the link opens the page on the machine that serves it, in a browser there");
+    return r->near
+               ? ew_refuse(error, "key: this link is from an earlier start, or not complete; open "
+                                  "the link that was printed when the page was last started")
+               : ew_refuse(error, "key: the link opens the page only on the machine that serves "
+                                  "it, in a browser there");
   reply->cookie = g_strdup_printf(EW_HERE_COOKIE "=%s; Path=/; Max-Age=31536000; HttpOnly; "
                                                  "SameSite=Strict%s",
                                   token, s->tls ? "; Secure" : "");

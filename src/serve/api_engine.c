@@ -94,7 +94,7 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
   if (!body)
     return FALSE;
   if (!typed || typed->kind != EW_NODE_MAP)
-    return ew_refuse(error, "typed: the engine's fields are wanted");
+    return ew_refuse(error, "typed: give the engine's fields");
   if (!ew_engine_read(typed, "engine", &engine, error))
     return FALSE;
   g_autofree char *name = g_strdup(engine.name);
@@ -110,11 +110,11 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
     gboolean same = g_strcmp0(version, ew_node_text(body, "version")) == 0;
     ew_engine_row_clear(&row);
     if (!same) {
-      g_set_error(error, EW_ERROR, EW_ERROR_NO,
-                  "somebody else changed '%s' meanwhile: both are kept, yours on this page and "
-                  "theirs in the book; load theirs, or save again to put yours over it",
-                  name);
-      return FALSE;
+      return ew_answer_no(
+          error,
+          "somebody else changed '%s' meanwhile: both are kept, yours on this page and "
+          "theirs in the book; load theirs, or save again to put yours over it",
+          name);
     }
   }
   if (!yaml)
@@ -138,7 +138,7 @@ gboolean ew_api_engine_check(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   if (!typed || typed->kind != EW_NODE_MAP)
-    return ew_refuse(error, "typed: the engine's fields are wanted");
+    return ew_refuse(error, "typed: give the engine's fields");
   if (!ew_engine_read(typed, "engine", &engine, error))
     return FALSE;
   ew_engine_check_write_json(&engine, &reply->json);

@@ -62,8 +62,9 @@ static gboolean check_source(const char *source, GError **error) {
     if (g_str_has_prefix(source, forms[i]) && strlen(source) < 400 && !strstr(source, "..") &&
         ew_plain_is(source))
       return TRUE;
-  return ew_refuse(error, "source: one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, "
-                          "serial:/dev/DEVICE is wanted");
+  return ew_refuse(
+      error,
+      "source: give one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE");
 }
 
 /* "source": one, or "sources": several on one clock. The array borrows; NULL with *error. */
@@ -76,7 +77,7 @@ static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
     for (guint i = 0; i < list->children->len; i++)
       g_ptr_array_add(sources, ((struct ew_node *)list->children->pdata[i])->text);
   if (sources->len < 1 || sources->len > SOURCES_MOST) {
-    ew_refuse(error, "sources: a list of 1 to %d is wanted", SOURCES_MOST);
+    ew_refuse(error, "sources: give a list of 1 to %d", SOURCES_MOST);
     return NULL;
   }
   gboolean practice = sources->pdata[0] && g_str_has_prefix(sources->pdata[0], "practice:");
@@ -84,7 +85,7 @@ static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
     if (!check_source(sources->pdata[i], error))
       return NULL;
     if (g_str_has_prefix(sources->pdata[i], "practice:") != practice) {
-      ew_refuse(error, "sources: practice and a real source do not go into one book together");
+      ew_refuse(error, "sources: practice and a real source cannot go into one book together");
       return NULL;
     }
   }
@@ -118,7 +119,7 @@ static gboolean read_figure(const struct ew_node *body, const char *key, enum ew
   const char *text = ew_node_text(body, key);
   *value = NAN;
   if (!text || !*text)
-    return !ew_node_member(body, key) || text || ew_refuse(error, "%s: a text is wanted", key);
+    return !ew_node_member(body, key) || text || ew_refuse(error, "%s: give a text", key);
   if (!ew_quantity_parse(key, text, kind, value, error))
     return FALSE;
   return (*value >= low && *value <= high) || ew_refuse(error, "%s: '%s' is outside %g to %g %s",
@@ -134,8 +135,7 @@ gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, str
   const char *changed = ew_node_text(body, "changed");
   g_autofree char *book = book_for(s, sources->pdata[0]);
   if (changed && (strlen(changed) > 400 || !ew_plain_is(changed)))
-    return ew_refuse(error,
-                     "changed: a line of up to 400 bytes without control characters is wanted");
+    return ew_refuse(error, "changed: give a line of up to 400 bytes without control characters");
   double limit_rpm, rate_rpm_s;
   if (!read_figure(body, "limit", EW_KIND_ROTATIONAL_SPEED, 500, 30000, &limit_rpm, error) ||
       !read_figure(body, "rate", EW_KIND_ROTATIONAL_ACCELERATION, 1, 5000, &rate_rpm_s, error) ||
@@ -156,14 +156,13 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   const char *line = ew_node_text(body, "line");
   if (!line || strlen(line) >= 400 || !ew_plain_is(line) || g_str_has_prefix(line, "alarms ") ||
       strcmp(line, "stop") == 0) /* a page names no file; recording is ended by live/stop */
-    return ew_refuse(error,
-                     "line: one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut down', "
-                     "'send TEXT', 'clear NAME', 'clear all' is wanted");
+    return ew_refuse(error, "line: give one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut "
+                            "down', 'send TEXT', 'clear NAME', 'clear all'");
   if (g_str_has_prefix(line, "send ") && !r->may_send) {
     reply->status = 403;
     return ew_refuse(
         error,
-        "this device may not send to a source: that is a right of its own, given with its code");
+        "this device may not send to a source: that is a separate right, given with its code");
   }
   return ew_live_control(s->live, line, error);
 }

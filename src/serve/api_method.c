@@ -48,12 +48,12 @@ gboolean ew_api_method(struct ew_service *s, const struct ew_request *r, struct 
 static gboolean read_method(const struct ew_node *body, struct ew_method *method, GError **error) {
   const struct ew_node *typed = ew_node_member(body, "typed");
   if (!typed || typed->kind != EW_NODE_MAP)
-    return ew_refuse(error, "typed: the method's fields are wanted");
+    return ew_refuse(error, "typed: give the method's fields");
   memset(method, 0, sizeof *method);
   if (!ew_fields_read(&ew_method_fields, typed, "method", NULL, method, error))
     return FALSE;
   return method->band_low < method->band_high ||
-         ew_refuse(error, "band_low: the band of use must begin below its end");
+         ew_refuse(error, "band_low: the speed band must begin below its end");
 }
 
 /* { "typed": {...}, "version": what the page began from }; the answer tells what was in force before,
@@ -68,9 +68,8 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
   g_autofree char *was = ew_setting_get(s->book, "method");
   g_autofree char *version = version_of(was);
   if (g_strcmp0(version, ew_node_text(body, "version")) != 0) {
-    g_set_error(error, EW_ERROR, EW_ERROR_NO,
-                "version: somebody else changed the method meanwhile; look at theirs first");
-    return FALSE;
+    return ew_answer_no(
+        error, "version: somebody else changed the method meanwhile; look at theirs first");
   }
   if (!ew_desk_open(&desk, s->book, error))
     return FALSE;

@@ -51,7 +51,7 @@ gboolean ew_api_notes(struct ew_service *s, const struct ew_request *r, struct e
   g_autofree char *day = asked ? g_strdup(asked) : ew_desk_day(s->book);
   g_autoptr(GError) problem = NULL;
   if (strlen(day) != 10)
-    return ew_refuse(error, "day: '%.40s' is no date such as 2026-11-25", day);
+    return ew_refuse(error, "day: '%.40s' is not a date such as 2026-11-25", day);
   g_autoptr(GArray) rows = ew_note_list(s->book, day, &problem);
   if (problem) {
     g_propagate_error(error, g_steal_pointer(&problem));
@@ -71,7 +71,7 @@ gboolean ew_api_note_add(struct ew_service *s, const struct ew_request *r, struc
     return FALSE;
   const char *at = ew_node_text(body, "at");
   if (!at)
-    return ew_refuse(error, "at: the time of the note is wanted, so that it is not kept twice");
+    return ew_refuse(error, "at: give the time of the note, so that it is not kept twice");
   gint64 id = ew_keep_note(s->book, at, ew_node_text(body, "text"), &added, error);
   if (!id)
     return FALSE;

@@ -149,7 +149,7 @@ static gboolean read_variants(const struct ew_node *body, struct ew_predict_ques
     return FALSE;
   gboolean grid = g_strcmp0(ew_node_text(body, "grid"), "yes") == 0;
   if (q->changes->len == 0)
-    return ew_refuse(error, "variants: a change is wanted, for example \"compression=+0.5\"");
+    return ew_refuse(error, "variants: give a change, for example \"compression=+0.5\"");
   if (q->changes->len > EW_PREDICT_CHANGES_MOST)
     return ew_refuse(error, "variants: %u changes; at most %d are run at once", q->changes->len,
                      EW_PREDICT_CHANGES_MOST);

@@ -29,7 +29,7 @@ static gboolean read_knobs(const struct ew_node *body, unsigned *turn, GError **
     while (ew_tune_names[k] && strcmp(ew_tune_names[k], text) != 0)
       k++;
     if (!ew_tune_names[k])
-      return ew_refuse(error, "knobs: '%.40s' is none of flow, burn, friction, heat", text);
+      return ew_refuse(error, "knobs: '%.40s' is not one of flow, burn, friction, heat", text);
     *turn |= 1u << k;
   }
   return TRUE;
@@ -45,10 +45,10 @@ static gboolean read_pulls(struct ew_service *s, const struct ew_node *body,
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   gboolean good = ew_desk_open(&desk, s->book, error);
   if (good && list->children->len == 0)
-    good = ew_refuse(error, "pulls: numbers of pulls are wanted, for example [12, 14]");
+    good = ew_refuse(error, "pulls: give pull numbers, for example [12, 14]");
   for (guint i = 0; good && i < list->children->len; i++) {
     const char *text = ((const struct ew_node *)g_ptr_array_index(list->children, i))->text;
-    good = strchr(text, ',') ? ew_refuse(error, "pulls: numbers of pulls are wanted")
+    good = strchr(text, ',') ? ew_refuse(error, "pulls: give pull numbers")
                              : ew_service_load(&desk, text, pulls, error);
   }
   g_free(q->speed_rpm);

@@ -56,7 +56,7 @@ gboolean ew_api_predict_sliders(struct ew_service *s, const struct ew_request *r
   if (!body || !ew_predict_engine_id(body, &id, error))
     return FALSE;
   if (!given || given->kind != EW_NODE_MAP)
-    return ew_refuse(error, "typed: the engine's fields are wanted");
+    return ew_refuse(error, "typed: give the engine's fields");
   if (!ew_engine_read(given, "engine", &base, error))
     return FALSE;
   const struct ew_node *typed = ew_predict_turned(body, ew_service_units(s, r), error);

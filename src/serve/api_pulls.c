@@ -206,7 +206,7 @@ gboolean ew_api_explain(struct ew_service *s, const struct ew_request *r, struct
   struct ew_origin o;
   double speed = NAN;
   if (text && !ew_number_parse(text, &speed))
-    return ew_refuse(error, "speed_rpm: '%.40s' is no number", text);
+    return ew_refuse(error, "speed_rpm: '%.40s' is not a number", text);
   if (!ew_recompute(s->book, r->id, &again, error))
     return FALSE;
   struct ew_reduce_facts facts = ew_recomputed_facts(&again);
@@ -243,7 +243,7 @@ gboolean ew_api_discard(struct ew_service *s, const struct ew_request *r, struct
   const char *reason = ew_node_text(body, "reason");
   gboolean back = g_strcmp0(ew_node_text(body, "take_back"), "yes") == 0;
   if (!back && (!reason || !*reason || strlen(reason) > 400))
-    return ew_refuse(error, "reason: say why, in a line: a discarded pull keeps its place with it");
+    return ew_refuse(error, "reason: say why, in one line; a discarded pull is kept with it");
   if (!ew_keep_discard(s->book, r->id, back ? "" : reason, error))
     return FALSE;
   ew_json_integer(&reply->json, "id", r->id);
@@ -277,9 +277,9 @@ static void write_ids_of(struct ew_service *s, gint64 recording, struct ew_json 
 static gboolean check_options(const struct ew_add_options *o, GError **error) {
   if (o->purpose && strcmp(o->purpose, "pull") && strcmp(o->purpose, "heat") &&
       strcmp(o->purpose, "break-in"))
-    return ew_refuse(error, "purpose: '%.40s' is none of pull, heat, break-in", o->purpose);
+    return ew_refuse(error, "purpose: '%.40s' is not one of pull, heat, break-in", o->purpose);
   if (o->at && isnan(ew_time_parse(o->at)))
-    return ew_refuse(error, "at: '%.40s' is no time; write for example 2026-06-12T14:30:00Z",
+    return ew_refuse(error, "at: '%.40s' is not a time; write, for example, 2026-06-12T14:30:00Z",
                      o->at);
   return !o->changed || strlen(o->changed) <= 400 ||
          ew_refuse(error, "changed: longer than 400 bytes");

@@ -14,7 +14,7 @@ gboolean ew_service_load_list(const struct ew_desk *desk, const struct ew_node *
                               const char *key, GPtrArray *into, GError **error) {
   const struct ew_node *list = ew_node_member(body, key);
   if (!list || list->kind != EW_NODE_LIST || list->children->len == 0)
-    return ew_refuse(error, "%s: a list of numbers of pulls is wanted, for example [12, 14]", key);
+    return ew_refuse(error, "%s: give a list of pull numbers, for example [12, 14]", key);
   if (list->children->len > 60)
     return ew_refuse(error, "%s: more than 60 pulls", key);
   for (guint i = 0; i < list->children->len; i++) {
@@ -22,7 +22,7 @@ gboolean ew_service_load_list(const struct ew_desk *desk, const struct ew_node *
     if (!item->text || strchr(item->text, ',') || !ew_service_load(desk, item->text, into, error))
       return item->text && !strchr(item->text, ',')
                  ? FALSE
-                 : ew_refuse(error, "%s: numbers of pulls are wanted", key);
+                 : ew_refuse(error, "%s: give pull numbers", key);
   }
   return TRUE;
 }
@@ -39,7 +39,7 @@ static gboolean read_share(const struct ew_node *body, const char *key, double o
   if (good && *value >= 0 && *value <= 0.2)
     return TRUE;
   g_clear_error(error);
-  return ew_refuse(error, "%s: a share from 0 to 20 %% is wanted", key);
+  return ew_refuse(error, "%s: give a share from 0 to 20 %%", key);
 }
 
 static gboolean keeps(const struct ew_node *body) {
@@ -77,7 +77,7 @@ gboolean ew_api_sweep(struct ew_service *s, const struct ew_request *r, struct e
   const char *what = ew_node_text(body, "setting");
   gboolean spark = g_strcmp0(what, "spark") == 0;
   if (!spark && g_strcmp0(what, "mixture") != 0)
-    return ew_refuse(error, "setting: spark or mixture is wanted");
+    return ew_refuse(error, "setting: give spark or mixture");
   g_autoptr(GPtrArray) pulls = pulls_new();
   struct ew_desk desk = {0};
   double margin;

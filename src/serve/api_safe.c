@@ -84,7 +84,7 @@ gboolean ew_api_backup_file(struct ew_service *s, const struct ew_request *r,
   g_autofree char *folder = backup_folder(s);
   g_autoptr(GError) problem = NULL;
   if (!name || strchr(name, '/') || name[0] == '.' || !g_str_has_suffix(name, ".book"))
-    return ew_refuse(error, "name: one of the list of backups is wanted");
+    return ew_refuse(error, "name: give one from the list of backups");
   g_autofree char *path = g_build_filename(folder, name, NULL);
   if (!g_file_test(path, G_FILE_TEST_IS_REGULAR) || g_file_test(path, G_FILE_TEST_IS_SYMLINK))
     return ew_refuse(error, "name: there is no backup '%.80s'", name);
@@ -127,8 +127,9 @@ gboolean ew_api_verify(struct ew_service *s, const struct ew_request *r, struct 
                              .run = run_verify,
                              .data = g_strdup(ew_book_path(s->book)),
                              .free = g_free,
-                             .instead = "not done within 10 minutes: stop the server and use "
-                                        "'enginewright book verify', which has no limit"};
+                             .instead =
+                                 EW_TEXT("not done within 10 minutes: stop the server and use "
+                                         "'enginewright book verify', which has no limit")};
   gint64 id = ew_predictor_start(s->predictor, "verify", "verify", &work, error);
   ew_json_integer(&reply->json, "job", id);
   return id != 0;

@@ -44,7 +44,7 @@ static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
   return c->kind >= 0 ||
          ew_refuse(
              error,
-             "kind: '%.40s' is none of report, day, build, lash, degree, care, dispatch, valves",
+             "kind: '%.40s' is not one of report, day, build, lash, degree, care, dispatch, valves",
              kind);
 }
 
@@ -61,9 +61,9 @@ static gboolean read_choices(const struct ew_request *r, struct choice *c, GErro
   if (units && strcmp(units, "si") && strcmp(units, "us"))
     return ew_refuse(error, "units: '%.40s' is neither si nor us", units);
   if (!is_list(c->pulls))
-    return ew_refuse(error, "pulls: numbers of pulls are wanted, such as 1,2,3");
+    return ew_refuse(error, "pulls: give pull numbers, such as 1,2,3");
   if (!is_list(c->photos))
-    return ew_refuse(error, "photos: numbers of attachments are wanted, such as 1,2");
+    return ew_refuse(error, "photos: give attachment numbers, such as 1,2");
   if (c->title && strlen(c->title) > 200)
     return ew_refuse(error, "title: longer than 200 bytes");
   if (c->title && !*c->title)
@@ -236,15 +236,17 @@ gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struc
   g_autoptr(GPtrArray) engines = ew_engine_names(s->book);
   ew_json_texts(json, "engines", engines);
   ew_json_open_array(json, "sheets");
-  write_sheet("report", "Test report", "For the customer: what came out, and how sure it is", json);
-  write_sheet("day", "Day sheet", "The day in order: pulls, changes, notes, marks, answers", json);
+  write_sheet("report", ew_tr("Test report"),
+              ew_tr("For the customer: what came out, and how sure it is"), json);
+  write_sheet("day", ew_tr("Day sheet"),
+              ew_tr("The day in order: pulls, changes, notes, marks, answers"), json);
   for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
-    write_sheet(sheet_names[k], ew_build_sheet_titles[k], sheet_abouts[k], json);
+    write_sheet(sheet_names[k], ew_tr(ew_build_sheet_titles[k]), ew_tr(sheet_abouts[k]), json);
   ew_json_close_array(json);
   ew_json_open_array(json, "missing");
   gboolean any = ew_engine_get(s->book, wanted, &engine), good = TRUE;
   if (!any && ew_request_query(r, "engine"))
-    good = ew_refuse(error, "engine: '%.60s' is none of this book", wanted);
+    good = ew_refuse(error, "engine: '%.60s' is not in this book", wanted);
   if (any) {
     good = ew_desk_open(&desk, s->book, error);
     g_autoptr(GArray) missing = good ? ew_desk_missing(&desk, engine.name, error) : NULL;

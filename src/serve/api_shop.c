@@ -148,7 +148,7 @@ static gboolean read_torque(const struct ew_node *body, const char *key, double 
                             GError **error) {
   const char *text = ew_node_text(body, key);
   return text ? ew_quantity_parse(key, text, EW_KIND_TORQUE, value, error)
-              : ew_refuse(error, "%s: a torque with its unit is wanted, such as 98.3 N·m", key);
+              : ew_refuse(error, "%s: give a torque with its unit, such as 98.3 N·m", key);
 }
 
 gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
@@ -160,7 +160,7 @@ gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
   gboolean zero = g_strcmp0(kind, "zero") == 0;
   double read, expected = 1;
   if (!zero && g_strcmp0(kind, "check weight") != 0)
-    return ew_refuse(error, "kind: zero or check weight is wanted");
+    return ew_refuse(error, "kind: give zero or check weight");
   if (!read_torque(body, "read", &read, error) ||
       (!zero && !read_torque(body, "expected", &expected, error)))
     return FALSE;

@@ -42,11 +42,11 @@ static gboolean read_ids(const struct ew_node *list, GArray *into, GError **erro
     const struct ew_node *item = g_ptr_array_index(list->children, i);
     guint64 id;
     if (!item->text || !g_ascii_string_to_unsigned(item->text, 10, 1, G_MAXINT32, &id, NULL))
-      return ew_refuse(error, "ids: whole numbers are wanted");
+      return ew_refuse(error, "ids: give whole numbers");
     gint64 number = (gint64)id;
     g_array_append_val(into, number);
   }
-  return into->len > 0 || ew_refuse(error, "ids: a list of numbers is wanted, for example [3, 4]");
+  return into->len > 0 || ew_refuse(error, "ids: give a list of numbers, for example [3, 4]");
 }
 
 gboolean ew_api_found(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
@@ -57,7 +57,7 @@ gboolean ew_api_found(struct ew_service *s, const struct ew_request *r, struct e
     return FALSE;
   const char *of = ew_node_text(body, "of");
   if (g_strcmp0(of, EW_FOUND_TRIP) != 0 && g_strcmp0(of, EW_FOUND_PULL) != 0)
-    return ew_refuse(error, "of: trip or pull is wanted");
+    return ew_refuse(error, "of: give trip or pull");
   struct ew_found_ask ask = {.belongs = of,
                              .owners = ids,
                              .text = ew_node_text(body, "text"),

@@ -130,7 +130,8 @@ static void read_again(struct ew_devices *devices) {
     g_autofree char *path = ew_machine_path(devices->file);
     g_array_set_size(list, 0);
     ew_refuse(&error,
-              "%s: of another machine or book, or not whole; remove it, and pair the devices again",
+              "%s: belongs to another machine or book, or is not whole; remove it, and pair the "
+              "devices again",
               path);
   }
   g_free(devices->problem);
@@ -312,7 +313,7 @@ char *ew_devices_pair(struct ew_devices *devices, guint32 address, const char *c
   char *token = NULL;
   enum ew_rights rights;
   if (name && !ew_plain_is(name)) {
-    ew_refuse(error, "name: letters, digits and signs are wanted, no control characters");
+    ew_refuse(error, "name: use letters, digits and signs, no control characters");
     return NULL;
   }
   g_mutex_lock(&devices->mutex);

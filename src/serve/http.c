@@ -133,9 +133,9 @@ static guint check_body_size(struct incoming *in, const char **why) {
   gboolean file = recording || strcmp(in->request->path, "/api/v1/attachments") == 0;
   guint64 size = 0;
   in->body_most = file ? RECORDING_BYTES : BODY_BYTES;
-  *why = recording ? "a recording may have up to 64 MB: cut it into parts"
-         : file    ? "a file may have up to 64 MB: make it smaller"
-                   : "the request is longer than 1 MB";
+  *why = recording ? EW_TEXT("a recording may have up to 64 MB: cut it into parts")
+         : file    ? EW_TEXT("a file may have up to 64 MB: make it smaller")
+                   : EW_TEXT("the request is longer than 1 MB");
   if (length && !g_ascii_string_to_unsigned(length, 10, 0, G_MAXUINT64, &size, NULL))
     return 400;
   return size > in->body_most ? 413 : 0;
@@ -147,12 +147,13 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
   const char *host = sent(in->connection, "Host"), *site = sent(in->connection, "Sec-Fetch-Site");
   struct named named = {0};
   MHD_get_connection_values(in->connection, MHD_HEADER_KIND, note_name, &named);
-  *why = "this name is none of this server's: use the address that it printed at its start";
+  *why = EW_TEXT(
+      "this name is not one of this server's; use the address that it printed when it started");
   if (named.hosts != 1)
     return 400; /* RFC 9112, 3.2 */
   if (!ew_guard_host(&h->guard, host))
     return 421;
-  *why = "a page of another origin may not ask this";
+  *why = EW_TEXT("a page of another origin may not ask this");
   if (((changes(verb) || sent(in->connection, "Origin")) &&
        !ew_guard_origin(&h->guard, sent(in->connection, "Origin"), host, site)) ||
       !ew_guard_site(site, sent(in->connection, "Sec-Fetch-Mode"),
@@ -160,7 +161,7 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
     return 403;
   struct ew_request *r = in->request = g_new0(struct ew_request, 1);
   r->verb = g_strdup(verb);
-  *why = "the address is not written as an address of this page";
+  *why = EW_TEXT("this is not an address of this page");
   if (!ew_target_parse(in->target, &r->path, &r->query, NULL))
     return 400;
   note_headers(in, named.forwarded);
@@ -188,12 +189,20 @@ static gboolean on_answered(gpointer user) {
   return G_SOURCE_REMOVE;
 }
 
+/* From a queue's thread. */
+static void refuse_later(struct incoming *in) {
+  const ew_language *former = ew_language_of_thread(in->request->language);
+  ew_http_write_refusal(&in->reply, MHD_HTTP_SERVICE_UNAVAILABLE,
+                        EW_TEXT("the server is stopping"));
+  ew_language_of_thread(former);
+}
+
 static void work(gpointer data, gpointer user) {
   struct incoming *in = data;
   const struct ew_http_queue *queue = user;
   const struct ew_http_options *options = &queue->http->options;
   if (g_atomic_int_get(&queue->http->closing)) /* what waits is not begun any more */
-    ew_http_write_refusal(&in->reply, MHD_HTTP_SERVICE_UNAVAILABLE, "the server is ending");
+    refuse_later(in);
   else
     options->answers(in->request, &in->reply, queue->number, options->user);
   g_idle_add_full(G_PRIORITY_DEFAULT, on_answered, in, NULL);
@@ -206,6 +215,14 @@ static gint by_ticket(gconstpointer a, gconstpointer b, gpointer user) {
   return first < second ? -1 : first > second;
 }
 
+/* From the main thread, in the language of whoever asks. */
+static enum MHD_Result refuse(struct incoming *in, guint status, const char *why) {
+  const ew_language *former = ew_language_of_thread(language_of(in->connection));
+  enum MHD_Result done = ew_http_refuse(in->connection, status, why);
+  ew_language_of_thread(former);
+  return done;
+}
+
 static enum MHD_Result begin(struct incoming *in, const char *verb) {
   const char *why = NULL;
   struct ew_peer *peer = ew_peer_of(in->connection);
@@ -213,7 +230,7 @@ static enum MHD_Result begin(struct incoming *in, const char *verb) {
   guint status = check_head(in, verb, &why);
   if (status) {
     peer->served = TRUE;
-    return ew_http_refuse(in->connection, status, why);
+    return refuse(in, status, why);
   }
   in->body = ew_spool_new(in->http->options.spool_folder,
                           in->request->from_here ? 0 : in->request->holder);
@@ -226,7 +243,7 @@ static enum MHD_Result ask(struct incoming *in) {
   struct ew_http *h = in->http;
   ew_peer_of(in->connection)->served = TRUE;
   if (h->closing) /* a connection that waits for the worker could not be ended */
-    return ew_http_refuse(in->connection, MHD_HTTP_SERVICE_UNAVAILABLE, "the server is ending");
+    return refuse(in, MHD_HTTP_SERVICE_UNAVAILABLE, EW_TEXT("the server is stopping"));
   in->asked = TRUE;
   in->request->body = ew_spool_end(g_steal_pointer(&in->body));
   if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
@@ -268,7 +285,7 @@ static enum MHD_Result on_request(void *user, struct MHD_Connection *connection,
     return ew_http_send(in->connection, &in->reply);
   if (in->refused) {
     ew_peer_of(in->connection)->served = TRUE;
-    return ew_http_refuse(in->connection, in->refused, in->why);
+    return refuse(in, in->refused, in->why);
   }
   return in->asked ? MHD_YES : ask(in);
 }
@@ -323,9 +340,12 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
       MHD_OPTION_UNESCAPE_CALLBACK, keep_escapes, NULL, MHD_OPTION_ARRAY,
       tls ? with_tls : with_tls + 3, MHD_OPTION_END);
   if (!h->daemon)
-    return ew_refuse(error, "--port %u: %s; give another port, or 0 for any free one%s",
-                     h->options.port, g_strerror(errno),
-                     tls ? ", and see that certificate and key belong together" : "");
+    return tls ? ew_refuse(error,
+                           "--port %u: %s; give another port, or 0 for a free one, and check that "
+                           "certificate and key belong together",
+                           h->options.port, g_strerror(errno))
+               : ew_refuse(error, "--port %u: %s; give another port, or 0 for a free one",
+                           h->options.port, g_strerror(errno));
   h->guard.port = MHD_get_daemon_info(h->daemon, MHD_DAEMON_INFO_BIND_PORT)->port;
   h->guard.lan = h->options.lan;
   h->guard.tls = tls;

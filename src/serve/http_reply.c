@@ -55,7 +55,7 @@ enum MHD_Result ew_http_send(struct MHD_Connection *connection, struct ew_reply 
 void ew_http_write_refusal(struct ew_reply *reply, guint status, const char *why) {
   *reply = (struct ew_reply){.status = status, .json = {.text = g_string_new(NULL)}};
   ew_json_open(&reply->json, NULL);
-  ew_json_text(&reply->json, "error", why);
+  ew_json_text(&reply->json, "error", ew_tr(why));
   ew_json_text(&reply->json, "remedy", NULL);
   ew_json_close(&reply->json);
 }

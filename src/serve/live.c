@@ -272,7 +272,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
     return ew_refuse(error, "a live session is under way: stop it first");
   clear_session(live);
   if (pipe2(live->control, O_CLOEXEC | O_NONBLOCK) != 0)
-    return ew_fail(error, "no pipe for the control line can be made");
+    return ew_fail(error, "the pipe for control lines cannot be made");
   g_mutex_lock(&live->mutex);
   live->sources = g_strdupv((char **)sources);
   live->source = g_strjoinv(", ", live->sources);

@@ -36,10 +36,10 @@ gboolean ew_predict_figure(const struct ew_node *map, const char *key, enum ew_k
   if (!node)
     return TRUE;
   if (node->kind != EW_NODE_SCALAR)
-    return ew_refuse(error, "%s: one figure is wanted", key);
+    return ew_refuse(error, "%s: give one figure", key);
   if (node->number ? !ew_number_parse(node->text, value)
                    : !ew_quantity_parse(key, node->text, kind, value, error))
-    return node->number ? ew_refuse(error, "%s: '%s' is no number", key, node->text) : FALSE;
+    return node->number ? ew_refuse(error, "%s: '%s' is not a number", key, node->text) : FALSE;
   if (*value >= low && *value <= high)
     return TRUE;
   g_autofree char *given = ew_quantity_format(kind, EW_UNITS_SI, *value, 2);
@@ -55,7 +55,7 @@ const struct ew_node *ew_predict_list(const struct ew_node *map, const char *key
   for (guint i = 0; good && i < list->children->len; i++)
     good = ((const struct ew_node *)g_ptr_array_index(list->children, i))->kind == EW_NODE_SCALAR;
   if (!good)
-    ew_refuse(error, "%s: a list of up to %u is wanted", key, most);
+    ew_refuse(error, "%s: give a list of up to %u", key, most);
   return good ? list : NULL;
 }
 
@@ -75,7 +75,7 @@ gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError
   const struct ew_node *node = ew_node_member(map, "tune");
   ew_fields_defaults(&ew_tune_fields, tune);
   if (node && node->kind != EW_NODE_MAP)
-    return ew_refuse(error, "tune: the knobs of a fit are wanted, as 'predict/fit' answers them");
+    return ew_refuse(error, "tune: give the knobs of a fit, as 'predict/fit' answers them");
   return !node || (ew_fields_read(&ew_tune_fields, node, "tune", NULL, tune, error) &&
                    ew_tune_agrees(tune, "tune", error));
 }
@@ -83,7 +83,7 @@ gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError
 struct ew_node *ew_predict_turned(struct ew_node *map, enum ew_unit_system units, GError **error) {
   struct ew_node *typed = (struct ew_node *)ew_node_member(map, "typed");
   if (!typed || typed->kind != EW_NODE_MAP) {
-    ew_refuse(error, "typed: the engine's fields are wanted");
+    ew_refuse(error, "typed: give the engine's fields");
     return NULL;
   }
   return ew_turns_apply(typed, ew_node_member(map, "turns"), units, error) ? typed : NULL;
@@ -117,8 +117,7 @@ static gboolean read_speeds(const struct ew_node *map, struct ew_predict_questio
       !ew_predict_figure(map, "speed_step", EW_KIND_ROTATIONAL_SPEED, 50, 5000, 500, &step, error))
     return FALSE;
   if (to < from || (to - from) / step > SPEEDS_MOST - 1)
-    return ew_refuse(error,
-                     "from_speed %.0f, to_speed %.0f, speed_step %.0f: 1 to %d speeds are wanted",
+    return ew_refuse(error, "from_speed %.0f, to_speed %.0f, speed_step %.0f: give 1 to %d speeds",
                      from, to, step, SPEEDS_MOST);
   q->speeds = (int)((to - from) / step + 1e-9) + 1;
   q->speed_rpm = g_new(double, q->speeds);
@@ -161,7 +160,7 @@ static const char *page_of(const struct ew_node *body, GError **error) {
   gsize size = page ? strspn(page, "abcdefghijklmnopqrstuvwxyz0123456789-") : 0;
   if (size >= 1 && size <= 40 && page[size] == 0)
     return page;
-  ew_refuse(error, "page: a name of this page is wanted, 1 to 40 of a-z, 0-9 and -");
+  ew_refuse(error, "page: give a name of this page, 1 to 40 of a-z, 0-9 and -");
   return NULL;
 }
 

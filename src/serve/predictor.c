@@ -2,6 +2,7 @@
  * its answer is written once, by the lane, and freed with the job. States, bounds and priorities: predictor.h. */
 #include "serve/predictor.h"
 #include "base/error.h"
+#include "base/language.h"
 #include <math.h>
 #include <string.h>
 #include <sys/resource.h>
@@ -22,6 +23,7 @@ struct job {
   gint64 id, since_us;
   char *device, *page;
   struct ew_job_work work;
+  const ew_language *language; /* of whoever asked: the lane's thread takes it for this job */
   enum state state;
   double share, told;
   gboolean tell; /* its state changed and viewers were not told */
@@ -142,10 +144,10 @@ static void finish(struct job *j, char *answer, GError *error) {
   j->answer = answer;
   j->refused =
       j->state != REFUSED ? NULL
-      : late              ? g_strdup(j->work.instead ? j->work.instead
-                                                     : "not done within 10 minutes: ask for fewer speeds, fewer "
-                                                                    "variants or longer cells")
-                          : g_strdup(error->message);
+      : late              ? g_strdup(ew_tr(j->work.instead ? j->work.instead
+                                                           : EW_TEXT("not done within 10 minutes: ask for fewer "
+                                                                                  "speeds, fewer variants or longer cells")))
+                          : ew_error_says(error, EW_AT_PAGE);
   j->share = 1;
   j->tell = j->left = TRUE;
   check_job(j);
@@ -163,9 +165,11 @@ static void run_job(gpointer data, gpointer user) {
   struct ew_job_run run = {&j->cancel, on_progress, j};
   GError *error = NULL;
   ew_json_open(&json, NULL);
+  const ew_language *former = ew_language_of_thread(j->language);
   gboolean good = j->work.run(j->work.data, &run, &json, &error);
   ew_json_close(&json);
   finish(j, g_string_free(json.text, !good), error);
+  ew_language_of_thread(former);
   g_clear_error(&error);
   g_idle_add(on_ended, p);
 }
@@ -231,12 +235,11 @@ static gboolean has_room(struct ew_predictor *p, const char *device, GError **er
   }
   if (own < DEVICE_MOST && all < ALIVE_MOST)
     return TRUE;
-  g_set_error(
-      error, EW_ERROR, EW_ERROR_NO,
+  return ew_answer_no(
+      error,
       "%d predictions are under way, %d of them from this device (at most %d and %d): wait for "
       "one, or cancel it",
       all, own, ALIVE_MOST, DEVICE_MOST);
-  return FALSE;
 }
 
 gint64 ew_predictor_start(struct ew_predictor *p, const char *device, const char *page,
@@ -256,7 +259,8 @@ gint64 ew_predictor_start(struct ew_predictor *p, const char *device, const char
                       .id = ++p->last,
                       .device = g_strdup(device),
                       .page = g_strdup(page),
-                      .work = *work};
+                      .work = *work,
+                      .language = ew_language_now()};
     g_queue_push_tail(&p->jobs, j);
     g_thread_pool_push(p->lane[work->lane], j, NULL);
   } else if (work->free)
@@ -270,7 +274,7 @@ static struct job *find(struct ew_predictor *p, gint64 id, GError **error) {
   for (GList *l = p->jobs.head; l; l = l->next)
     if (((struct job *)l->data)->id == id)
       return l->data;
-  ew_refuse(error, "job %" G_GINT64_FORMAT " is not held (any more): ask again", id);
+  ew_refuse(error, "job %" G_GINT64_FORMAT " is no longer held; ask again", id);
   return NULL;
 }
 
@@ -279,7 +283,7 @@ gboolean ew_predictor_cancel(struct ew_predictor *p, gint64 id, const char *devi
   g_mutex_lock(&p->mutex);
   struct job *j = find(p, id, error);
   gboolean good = j && (strcmp(j->device, device) == 0 ||
-                        ew_refuse(error, "job %" G_GINT64_FORMAT " is another device's", id));
+                        ew_refuse(error, "job %" G_GINT64_FORMAT " belongs to another device", id));
   if (good && alive(j))
     cancel(j);
   g_mutex_unlock(&p->mutex);

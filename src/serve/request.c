@@ -74,7 +74,7 @@ gboolean ew_target_parse(const char *target, char **path, GHashTable **query, GE
     return TRUE;
   g_clear_pointer(path, g_free);
   g_clear_pointer(query, g_hash_table_unref);
-  return ew_refuse(error, "the address is not written as an address of this page");
+  return ew_refuse(error, "this is not an address of this page");
 }
 
 static char *scalar_text(json_t *value, gboolean *number) {
@@ -140,9 +140,9 @@ struct ew_node *ew_json_parse(const char *text, gsize size, GError **error) {
   json_t *root = json_loadb(text, size, JSON_REJECT_DUPLICATES, &problem);
   if (!root || !json_is_object(root)) {
     if (root)
-      ew_refuse(error, "the request is no JSON object");
+      ew_refuse(error, "the request is not a JSON object");
     else
-      ew_refuse(error, "the request is no JSON: line %d, column %d: %s", problem.line,
+      ew_refuse(error, "the request is not JSON: line %d, column %d: %s", problem.line,
                 problem.column, problem.text);
     json_decref(root);
     return NULL;
@@ -199,7 +199,7 @@ const char *ew_request_query(const struct ew_request *r, const char *name) {
 
 struct ew_node *ew_request_json(const struct ew_request *r, GError **error) {
   if (!r->content_type || !g_str_has_prefix(r->content_type, "application/json")) {
-    ew_refuse(error, "the request's Content-Type is to be application/json");
+    ew_refuse(error, "the request's Content-Type must be application/json");
     return NULL;
   }
   gsize size;

@@ -29,12 +29,14 @@ static gboolean is_open(const struct ew_request *r) {
 
 static const char *why_shut(const struct ew_service *service, const struct ew_request *request) {
   if (request->near)
-    return "this browser was not let in: open the link that 'enginewright serve' printed on this "
-           "machine; the browser then keeps it";
+    return EW_TEXT("this browser has not been let in: open the link that 'enginewright serve' "
+                   "printed on this machine; the browser then keeps it");
   return service->lan
-             ? "this device is not paired: ask for a code on the machine that serves the page"
-             : "only this machine's own browser is answered, by the link that 'enginewright "
-               "serve' printed; for other devices start with --lan, and pair them";
+             ? EW_TEXT(
+                   "this device is not paired: ask for a code on the machine that serves the page")
+             : EW_TEXT(
+                   "only this machine's own browser is answered, by the link that 'enginewright "
+                   "serve' printed; for other devices start with --lan, and pair them");
 }
 
 #define HOLDER_HERE   ((guint64)1 << 63)
@@ -61,7 +63,7 @@ static guint admits(struct ew_request *request, const char **why, gpointer user)
   *why = why_shut(service, request);
   if (rights == EW_RIGHTS_NONE)
     return is_open(request) ? 0 : 401;
-  *why = "this device may look and not write";
+  *why = EW_TEXT("this device may look, but not write");
   gint64 id;
   gboolean known, head = strcmp(request->verb, "HEAD") == 0;
   const char *verb = head ? "GET" : request->verb;

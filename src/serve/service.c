@@ -163,7 +163,7 @@ gboolean ew_service_load(const struct ew_desk *desk, const char *ids, GPtrArray 
   for (int i = 0; parts[i]; i++) {
     guint64 id;
     if (!g_ascii_string_to_unsigned(parts[i], 10, 1, G_MAXINT32, &id, NULL))
-      return ew_refuse(error, "'%.40s' is no number of a pull", parts[i]);
+      return ew_refuse(error, "'%.40s' is not a pull number", parts[i]);
     struct ew_loaded *loaded = ew_desk_load_id(desk, (gint64)id, error);
     if (!loaded)
       return FALSE;

@@ -1,6 +1,7 @@
 /* One body coming in: memory up to 1 MB, then a nameless file. The count of bytes in files is the process's own, and
  * a spool gives its share back when it ends or is thrown away. */
 #include "serve/spool.h"
+#include "base/language.h"
 #include "book/room.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -113,10 +114,10 @@ guint ew_spool_add(struct ew_spool *s, const void *data, gsize size, const char 
     g_byte_array_append(s->bytes, data, (guint)size);
     return 0;
   }
-  *why = "too much is coming in at once: send it again in a moment";
+  *why = EW_TEXT("too much is coming in at once; send it again in a moment");
   if (in_files + size + (s->file < 0 ? before : 0) > IN_ALL)
     return 503;
-  *why = "the disk is nearly full: free some space first";
+  *why = EW_TEXT("the disk is nearly full: free some space first");
   if (!ew_room_for(s->folder, size, NULL) || !to_file(s) || !write_all(s->file, data, size))
     return 507;
   in_files += size;

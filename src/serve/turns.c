@@ -158,7 +158,7 @@ static gboolean read_to(const struct ew_field *f, const struct ew_node *to, doub
                  !strchr(to->text, '%');
   if (to->number) {
     if (!ew_number_parse(to->text, value))
-      return ew_refuse(error, "%s: '%s' is no number", f->name, to->text);
+      return ew_refuse(error, "%s: '%s' is not a number", f->name, to->text);
   } else if (own) {
     if (!ew_quantity_parse(f->name, to->text, f->kind, value, error))
       return FALSE;
@@ -191,7 +191,8 @@ static gboolean turn_one(struct ew_node *typed, const struct ew_engine *e, gsize
   guint items, others;
   double from = value_of(f, record_of(e, g), &items);
   if (isnan(from))
-    return ew_refuse(error, "%s: the engine does not give it: type it on the Engine screen first",
+    return ew_refuse(error,
+                     "%s: the engine's file does not have it; enter it on the Engine screen first",
                      f->name);
   if (!read_to(f, to, from, &value, error))
     return FALSE;
@@ -217,7 +218,7 @@ static gboolean find_turn(struct ew_node *typed, const struct ew_engine *e,
   const char *group = ew_node_text(turn, "group"), *name = ew_node_text(turn, "name");
   const struct ew_node *to = ew_node_member(turn, "to");
   if (!group || !name || !to || to->kind != EW_NODE_SCALAR)
-    return ew_refuse(error, "turns: group, name and to are wanted in each");
+    return ew_refuse(error, "turns: each needs group, name and to");
   if (!*group && strcmp(name, "fuel") == 0) {
     put(typed, scalar("fuel", to->text));
     return TRUE;
@@ -228,7 +229,7 @@ static gboolean find_turn(struct ew_node *typed, const struct ew_engine *e,
     if (f && f->turn_step > 0)
       return turn_one(typed, e, g, f, to, units, error);
   }
-  return ew_refuse(error, "turns: '%.40s.%.40s' is no figure that can be turned", group, name);
+  return ew_refuse(error, "turns: '%.40s.%.40s' is not a figure that can be changed", group, name);
 }
 
 gboolean ew_turns_apply(struct ew_node *typed, const struct ew_node *turns,
@@ -237,15 +238,14 @@ gboolean ew_turns_apply(struct ew_node *typed, const struct ew_node *turns,
   if (!turns)
     return TRUE;
   if (turns->kind != EW_NODE_LIST || turns->children->len > TURNS_MOST)
-    return ew_refuse(error, "turns: a list of up to %d is wanted", TURNS_MOST);
+    return ew_refuse(error, "turns: give a list of up to %d", TURNS_MOST);
   if (!ew_engine_read(typed, "engine", &engine, error))
     return FALSE;
   gboolean good = TRUE;
   for (guint i = 0; good && i < turns->children->len; i++) {
     const struct ew_node *turn = g_ptr_array_index(turns->children, i);
-    good = turn->kind == EW_NODE_MAP
-               ? find_turn(typed, &engine, turn, units, error)
-               : ew_refuse(error, "turns: group, name and to are wanted in each");
+    good = turn->kind == EW_NODE_MAP ? find_turn(typed, &engine, turn, units, error)
+                                     : ew_refuse(error, "turns: each needs group, name and to");
   }
   ew_engine_clear(&engine);
   return good;

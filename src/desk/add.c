@@ -48,7 +48,7 @@ gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError *
 }
 
 /* The last pull of this engine: its set-up is carried forward, without its weather and remarks. */
-static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_setup *setup,
+static gboolean carry_forward(const struct ew_desk *desk, gint64 engine_id, struct ew_setup *setup,
                               struct ew_pull_row *last, GError **error) {
   g_autoptr(GError) problem = NULL;
   gboolean any = ew_pull_last(desk->book, engine_id, last, &problem);
@@ -68,7 +68,8 @@ static gboolean carry_forward(struct ew_desk *desk, gint64 engine_id, struct ew_
 }
 
 struct adding {
-  struct ew_desk *desk;
+  const struct ew_desk *desk;
+  struct ew_desk own; /* this file is read with: a copy, as others go on with theirs */
   const struct ew_add_options *options;
   GBytes *bytes;
   const char *name;
@@ -116,8 +117,8 @@ static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *
               .changed = g_strdup(a->options->changed),
               .top_rpm = curve->high_rpm,
               .band_mean_n_m = curve->band_mean_n_m},
-      .curve = {.method = ew_fields_write_yaml(&ew_method_fields, &a->desk->method),
-                .cell = ew_fields_write_yaml(&ew_bench_fields, &a->desk->bench),
+      .curve = {.method = ew_fields_write_yaml(&ew_method_fields, &a->own.method),
+                .cell = ew_fields_write_yaml(&ew_bench_fields, &a->own.bench),
                 .engine = g_strdup(a->engine.yaml ? a->engine.yaml : ""),
                 .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
                 .bytes = bytes}};
@@ -195,8 +196,8 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   if (a->engine.yaml) {
     g_autoptr(ew_node) root =
         ew_node_parse("engine", a->engine.yaml, strlen(a->engine.yaml), error);
-    ew_engine_clear(&a->desk->engine);
-    if (!root || !ew_engine_read(root, "engine", &a->desk->engine, error))
+    ew_engine_clear(&a->own.engine);
+    if (!root || !ew_engine_read(root, "engine", &a->own.engine, error))
       return FALSE;
   }
   if (!carry_forward(a->desk, a->engine.id, &a->setup, &a->last, error) ||
@@ -204,14 +205,14 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
     return FALSE;
   settle_map(a, bytes, name);
   if (a->options->method)
-    a->desk->method = *a->options->method;
+    a->own.method = *a->options->method;
   if (!settle_order(a, error))
     return FALSE;
-  ew_setup_clear(&a->desk->setup);
-  ew_fields_copy(&ew_setup_fields, &a->setup, &a->desk->setup);
-  g_free(a->desk->channel_map);
-  a->desk->channel_map = g_strdup(a->map);
-  a->processed = ew_desk_process(a->desk, bytes, name, error);
+  ew_setup_clear(&a->own.setup);
+  ew_fields_copy(&ew_setup_fields, &a->setup, &a->own.setup);
+  g_free(a->own.channel_map);
+  a->own.channel_map = g_strdup(a->map);
+  a->processed = ew_desk_process(&a->own, bytes, name, error);
   if (a->processed)
     a->doubt = doubt_pressure(a);
   return a->processed != NULL;
@@ -302,7 +303,7 @@ static void tell_known(const struct ew_kept_recording *kept, GPtrArray *notes) {
     ew_messages_add(notes, ew_message_plain(&same_bytes));
 }
 
-gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
+gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added,
                       GError **error) {
   gsize size;
@@ -319,6 +320,7 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
                      .sha256 = added->sha256,
                      .figures = figures,
                      .pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_new_pull))};
+  ew_desk_copy(desk, &a.own);
   g_array_set_clear_func(a.pulls, new_pull_clear);
   struct ew_kept_recording kept;
   ew_step(&steps);
@@ -339,14 +341,15 @@ gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
     ew_step(&steps);
   }
   clear_prepared(&a);
+  ew_desk_clear(&a.own);
   g_array_unref(a.pulls);
   if (!good)
     ew_added_clear(added);
   return good;
 }
 
-gboolean ew_add_file(struct ew_desk *desk, const char *path, const struct ew_add_options *options,
-                     struct ew_added *added, GError **error) {
+gboolean ew_add_file(const struct ew_desk *desk, const char *path,
+                     const struct ew_add_options *options, struct ew_added *added, GError **error) {
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   g_autofree char *base = g_path_get_basename(path);
   return bytes &&

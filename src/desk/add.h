@@ -28,9 +28,9 @@ struct ew_added {
   GPtrArray *notes;      /* of messages */
 };
 
-gboolean ew_add_file(struct ew_desk *desk, const char *path, const struct ew_add_options *options,
-                     struct ew_added *added, GError **error);
-gboolean ew_add_bytes(struct ew_desk *desk, GBytes *bytes, const char *name,
+gboolean ew_add_file(const struct ew_desk *desk, const char *path,
+                     const struct ew_add_options *options, struct ew_added *added, GError **error);
+gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added, GError **error);
 void ew_added_clear(struct ew_added *added);
 

@@ -280,32 +280,11 @@ struct ew_growth ew_build_growth(struct ew_book *book, const struct ew_build_fac
                          side);
 }
 
-/* The last sound pull, and every like pull before it, averaged at the last one's speeds. */
-static GPtrArray *last_pulls(struct ew_desk *desk, gint64 engine_id, GError **error) {
-  GPtrArray *pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
-  for (guint i = rows->len; i-- > 0;) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row))
-      continue;
-    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
-    const struct ew_loaded *last = pulls->len ? pulls->pdata[0] : NULL;
-    if (!loaded)
-      break;
-    if (last && (strcmp(last->setup_key, loaded->setup_key) != 0 ||
-                 fabs(last->curve->high_rpm - loaded->curve->high_rpm) >= 150)) {
-      ew_loaded_free(loaded);
-      break;
-    }
-    g_ptr_array_add(pulls, loaded);
-  }
-  return pulls;
-}
-
+/* The newest first: sums of figures that were given before stay what they were to the last bit. */
 static double mean_at(const GPtrArray *pulls, const char *key, double speed) {
   double sum = 0;
   guint count = 0;
-  for (guint i = 0; i < pulls->len; i++) {
+  for (guint i = pulls->len; i-- > 0;) {
     const struct ew_curve *c = ((struct ew_loaded *)pulls->pdata[i])->curve;
     const struct ew_curve_column *column = key ? ew_curve_column(c, key, 0) : NULL;
     double value = !key     ? ew_curve_at(c, c->torque_n_m, speed)
@@ -321,28 +300,26 @@ static struct ew_build_result peaks_of(const GPtrArray *pulls) {
   struct ew_build_result r = {NAN, NAN, NAN, NAN, (int)pulls->len};
   if (pulls->len == 0)
     return r;
-  const struct ew_curve *first = ((struct ew_loaded *)pulls->pdata[0])->curve;
-  for (gsize j = 0; j < first->points; j++) {
-    double speed = first->speed_rpm[j], torque = mean_at(pulls, NULL, speed),
+  const struct ew_curve *last = ((struct ew_loaded *)pulls->pdata[pulls->len - 1])->curve;
+  for (gsize j = 0; j < last->points; j++) {
+    double speed = last->speed_rpm[j], torque = mean_at(pulls, NULL, speed),
            power = torque * speed * G_PI / 30;
     if (!(torque <= r.torque_n_m))
       r.torque_n_m = torque;
     if (!(power <= r.power_w))
       r.power_w = power, r.power_speed_rpm = speed;
   }
-  r.highest_rpm = first->high_rpm;
+  r.highest_rpm = last->high_rpm;
   return r;
 }
 
 gboolean ew_build_result_of(struct ew_desk *desk, gint64 engine_id, struct ew_build_result *result,
                             GError **error) {
-  g_autoptr(GError) problem = NULL;
-  g_autoptr(GPtrArray) pulls = last_pulls(desk, engine_id, &problem);
+  g_autoptr(GPtrArray) pulls = ew_desk_last_like(desk, engine_id, error);
+  if (!pulls)
+    return FALSE;
   *result = peaks_of(pulls);
-  if (!problem)
-    return TRUE;
-  g_propagate_error(error, g_steal_pointer(&problem));
-  return FALSE;
+  return TRUE;
 }
 
 GPtrArray *ew_build_blocks(struct ew_book *book, gint64 engine_id, enum ew_build_gate gate,
@@ -373,7 +350,9 @@ static gboolean family_row(struct ew_desk *desk, const struct ew_build_row *row,
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id);
   if (!ew_bench_build_open(desk->book, id, TRUE, &bench, error))
     return FALSE;
-  g_autoptr(GPtrArray) pulls = last_pulls(desk, row->engine_id, NULL);
+  g_autoptr(GPtrArray) pulls = ew_desk_last_like(desk, row->engine_id, NULL);
+  if (!pulls)
+    pulls = g_ptr_array_new(); /* a pull that can't be read: nothing is known of them */
   struct ew_build_result r = peaks_of(pulls);
   *out = (struct ew_family_row){
       .engine = g_strdup(row->engine),

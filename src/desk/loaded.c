@@ -75,6 +75,16 @@ void ew_desk_clear(struct ew_desk *desk) {
   g_clear_pointer(&desk->given.sets, g_strfreev);
 }
 
+void ew_desk_copy(const struct ew_desk *from, struct ew_desk *to) {
+  *to = (struct ew_desk){.book = from->book, .given = from->given};
+  to->given.sets = g_strdupv(from->given.sets);
+  ew_fields_copy(&ew_method_fields, &from->method, &to->method);
+  ew_fields_copy(&ew_bench_fields, &from->bench, &to->bench);
+  ew_engine_copy(&from->engine, &to->engine);
+  ew_fields_copy(&ew_setup_fields, &from->setup, &to->setup);
+  to->channel_map = g_strdup(from->channel_map);
+}
+
 struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk) {
   return (struct ew_reduce_facts){&desk->method, &desk->bench, &desk->engine, &desk->setup};
 }
@@ -398,4 +408,31 @@ struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
   ew_learn_spread(all, pulls->len, learned.levels);
   learn_drift(all, pulls->len, &learned);
   return learned;
+}
+
+gboolean ew_is_same_limit(double a_rpm, double b_rpm) {
+  return fabs(a_rpm - b_rpm) < EW_SAME_LIMIT_RPM;
+}
+
+GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error) {
+  g_autoptr(GPtrArray) run = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
+  if (!rows)
+    return NULL;
+  for (guint i = rows->len; i-- > 0;) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (!ew_pull_counts(row))
+      continue;
+    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
+    if (!loaded)
+      return NULL;
+    const struct ew_loaded *last = run->len ? run->pdata[run->len - 1] : loaded;
+    if (strcmp(last->setup_key, loaded->setup_key) != 0 ||
+        !ew_is_same_limit(last->curve->high_rpm, loaded->curve->high_rpm)) {
+      ew_loaded_free(loaded);
+      break;
+    }
+    g_ptr_array_insert(run, 0, loaded);
+  }
+  return g_steal_pointer(&run);
 }

@@ -38,6 +38,8 @@ struct ew_desk {
 gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book,
                       GError **error); /* defaults, cell, last engine */
 void ew_desk_clear(struct ew_desk *desk);
+/* Its own records of the same book; `to` is cleared by ew_desk_clear. */
+void ew_desk_copy(const struct ew_desk *from, struct ew_desk *to);
 struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk);
 
 /* Read a whole file of up to 1 GB. */
@@ -76,3 +78,11 @@ struct ew_learned {
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
                                   const GPtrArray *without);
 char *ew_setup_key(const struct ew_setup *setup);
+
+/* Pulls that end nearer to each other than this ran to one limit; common practice, no source. */
+#define EW_SAME_LIMIT_RPM 150.0
+/* FALSE when one of them is not known. */
+gboolean ew_is_same_limit(double a_rpm, double b_rpm);
+/* The last pull of the engine that counts, and those before it in a row that are like it (equal set-up, one limit), oldest
+ * first: struct ew_loaded*. Empty when none counts; NULL with *error. O(pulls) rows, a curve for each of the run. */
+GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error);

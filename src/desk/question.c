@@ -11,7 +11,6 @@
 #include <math.h>
 #include <string.h>
 
-#define SAME_LIMIT_RPM   150 /* pulls that end this near to each other ran to one limit */
 #define SAME_LIMITS_MOST 8
 
 static void take_sentence(GPtrArray *warnings, char *text) {
@@ -186,7 +185,7 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
       continue;
     struct ew_loaded *l = ew_desk_load_id(desk, row->id, NULL);
     if (l && strcmp(l->setup_key, side->setup_key) == 0 &&
-        fabs(l->curve->high_rpm - side->curve->high_rpm) < 150) {
+        ew_is_same_limit(l->curve->high_rpm, side->curve->high_rpm)) {
       last[0] = last[1];
       last[1] = last[2];
       last[2] = log(l->curve->band_mean_n_m);
@@ -497,7 +496,7 @@ static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, 
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     if (!ew_pull_counts(row) || row->id > pull->id)
       continue;
-    if (fabs(row->top_rpm - pull->curve->high_rpm) < SAME_LIMIT_RPM)
+    if (ew_is_same_limit(row->top_rpm, pull->curve->high_rpm))
       count++;
     else if (row->top_rpm < pull->curve->high_rpm)
       *below = row->id;
@@ -516,9 +515,9 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     gboolean known = FALSE;
     for (int k = 0; k < limits; k++)
-      known |= fabs(seen[k] - row->top_rpm) < SAME_LIMIT_RPM;
+      known |= ew_is_same_limit(seen[k], row->top_rpm);
     if (known || row->id >= pull->id || !ew_pull_counts(row) ||
-        !(row->top_rpm > pull->curve->high_rpm + SAME_LIMIT_RPM) ||
+        !(row->top_rpm > pull->curve->high_rpm + EW_SAME_LIMIT_RPM) ||
         row->invented != pull->row.invented)
       continue;
     seen[limits++] = row->top_rpm;

@@ -7,37 +7,22 @@
 #include <math.h>
 #include <string.h>
 
-/* The last run of pulls with equal set-ups that were not discarded: what the day ended with. */
-static gboolean choose_pulls(struct ew_desk *desk, gint64 engine_id, GPtrArray *into,
+/* What the day ended with. */
+static gboolean choose_pulls(const struct ew_desk *desk, gint64 engine_id, GPtrArray **pulls,
                              GError **error) {
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
-  g_autofree char *key = NULL;
-  double top = NAN;
-  for (guint i = rows->len; i-- > 0;) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row))
-      continue;
-    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
-    if (!loaded)
-      return FALSE;
-    gboolean like =
-        !key || (strcmp(key, loaded->setup_key) == 0 && fabs(loaded->curve->high_rpm - top) < 150);
-    if (!like) {
-      ew_loaded_free(loaded);
-      break;
-    }
-    if (!key) {
-      key = g_strdup(loaded->setup_key);
-      top = loaded->curve->high_rpm;
-    }
-    g_ptr_array_insert(into, 0, loaded);
-  }
-  if (into->len)
+  GPtrArray *run = ew_desk_last_like(desk, engine_id, error);
+  if (!run)
+    return FALSE;
+  g_ptr_array_unref(*pulls);
+  *pulls = run;
+  if (run->len)
     return TRUE;
-  return rows->len ? ew_refuse(error, "there is no pull to report on: all of this engine were "
-                                      "discarded, tripped, or run for heat or break-in; name those "
-                                      "you want by number")
-                   : ew_refuse_with(error, EW_REMEDY_ADD_PULL, "there is no pull to report on");
+  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
+  return rows && rows->len
+             ? ew_refuse(error, "there is no pull to report on: all of this engine were "
+                                "discarded, tripped, or run for heat or break-in; name those "
+                                "you want by number")
+             : ew_refuse_with(error, EW_REMEDY_ADD_PULL, "there is no pull to report on");
 }
 
 /* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls
@@ -156,7 +141,7 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
                                  engine_of_pulls(pulls, o->engine, &engine.id, error)
-                           : choose_pulls(desk, engine.id, pulls, error);
+                           : choose_pulls(desk, engine.id, &pulls, error);
   g_autoptr(GPtrArray) same = ew_messages_new();
   struct ew_sheet_head head;
   if (good)

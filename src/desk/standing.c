@@ -61,7 +61,8 @@ static int count_like(const struct facts *f) {
       break;
     g_autofree char *key = ew_setup_key(&setup);
     ew_setup_clear(&setup);
-    if (strcmp(key, f->last->setup_key) != 0 || fabs(row->top_rpm - f->last->row.top_rpm) > 150)
+    if (strcmp(key, f->last->setup_key) != 0 ||
+        !ew_is_same_limit(row->top_rpm, f->last->row.top_rpm))
       break;
     count++;
   }

@@ -1,3 +1,5 @@
+/* The model's defaults, and whether its parts fit together: every index points at something, every pipe has two
+ * ends, every figure is in its range. A model that was checked can be run without another question. */
 #include "cycle/model.h"
 #include "base/error.h"
 #include "cycle/ends.h"

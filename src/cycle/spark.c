@@ -1,3 +1,6 @@
+/* The search that spark.h describes: the closed part is run alone for trial angles, a parabola through three of them
+ * gives the best, and the angle is taken back where the knock integral passes its limit. Nothing is kept between
+ * calls; the same state gives the same spark. */
 #include "base/elementary.h"
 #include "cycle/spark.h"
 #include <math.h>

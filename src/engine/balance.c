@@ -81,6 +81,7 @@ gboolean ew_cylinder_places(const struct ew_engine *engine,
   double cycle = 360 / ew_engine_cycles_per_turn(engine);
   for (guint i = 0; i < count; i++) {
     guint cylinder = g->firing_order ? (guint)number_at(g->firing_order, i) - 1 : i;
+    g_assert(cylinder < count); /* engine_rules.c refuses another firing order */
     places[cylinder].tdc_deg =
         g->firing_angles ? number_at(g->firing_angles, i) : i * cycle / count;
     places[cylinder].bank_deg = (ew_bank_of(engine, cylinder) == 1 ? -0.5 : 0.5) * bank_angle(g);

@@ -22,6 +22,7 @@ void ew_check_add_list(struct ew_engine_check *check, const struct ew_figure *ab
   for (gsize i = 0; i < count; i++)
     if (!isfinite(values[i]))
       return;
+  g_assert(about->key && about->label && about->method);
   struct ew_figure figure = *about;
   figure.list = TRUE;
   figure.count = count;

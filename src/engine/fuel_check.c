@@ -21,7 +21,9 @@ double ew_ignition_delay_of_octane_s(double octane, double pressure_pa, double t
 static double burned(double angle_deg) {
   double half = BURN_DEG * ew_pow(ew_log(2) / WIEBE_A, 1.0 / 3),
          x = (angle_deg - HALF_AT + half) / BURN_DEG;
-  return x <= 0 ? 0 : 1 - ew_exp(-WIEBE_A * x * x * x);
+  double share = x <= 0 ? 0 : 1 - ew_exp(-WIEBE_A * x * x * x);
+  g_assert(share >= 0 && share <= 1);
+  return share;
 }
 
 /* Volume in units of the swept volume. */

@@ -112,6 +112,19 @@ static double step(struct state *s, const double *gibbs_rt, double log_pressure_
   return residual / total;
 }
 
+/* Reactions make and lose no atoms: to a millionth of all of them. */
+static void check_elements(const double *element_mol_kg, const double *mole_mol_kg) {
+  double all = 0;
+  for (int e = 0; e < NE; e++)
+    all += element_mol_kg[e];
+  for (int e = 0; e < NE; e++) {
+    double sum = 0;
+    for (int j = 0; j < NS; j++)
+      sum += ew_species_atoms(j, e) * mole_mol_kg[j];
+    g_assert(!(fabs(sum - element_mol_kg[e]) > 1e-6 * all));
+  }
+}
+
 gboolean ew_equilibrium(const double *element_mol_kg, double t, double pressure_pa,
                         double *mole_mol_kg) {
   struct state s;
@@ -125,7 +138,10 @@ gboolean ew_equilibrium(const double *element_mol_kg, double t, double pressure_
     change = step(&s, gibbs_rt, log_p);
   for (int j = 0; j < NS; j++)
     mole_mol_kg[j] = s.usable[j] ? ew_exp(s.log_mole[j]) : 0;
-  return change >= 0 && change <= 1e-12;
+  gboolean good = change >= 0 && change <= 1e-12;
+  if (good)
+    check_elements(element_mol_kg, mole_mol_kg);
+  return good;
 }
 
 static double composition_enthalpy_j_kg(const double *mole_mol_kg, double t) {

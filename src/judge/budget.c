@@ -68,6 +68,8 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *
   add(&b, "re-mounting", bench->remounting * torque, INFINITY, TRUE);
   combine_rows(&b, FALSE, &b.absolute_n_m, &b.absolute_freedom);
   combine_rows(&b, TRUE, &b.comparative_n_m, &b.comparative_freedom);
+  /* what cancels in a comparison only takes away */
+  g_assert(b.count <= EW_BUDGET_ROWS && !(b.comparative_n_m > b.absolute_n_m));
   b.expanded_n_m = ew_coverage_factor(0.95, b.absolute_freedom) * b.absolute_n_m;
   b.expanded_comparative_n_m = ew_coverage_factor(0.95, b.comparative_freedom) * b.comparative_n_m;
   return b;

@@ -33,6 +33,15 @@ static const char *why_undecided(const struct ew_difference *d) {
   return NULL;
 }
 
+/* A verdict is what its interval says, and nothing else. */
+static void check_decision(const struct ew_decision *d, double margin) {
+  g_assert(d->alpha > 0 && d->alpha < 1);
+  g_assert(!(d->low > d->high) && !(d->same_low > d->same_high));
+  g_assert(d->verdict != EW_VERDICT_GAIN || d->low > 0);
+  g_assert(d->verdict != EW_VERDICT_LOSS || d->high < 0);
+  g_assert(d->verdict != EW_VERDICT_SAME || margin > 0);
+}
+
 struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before) {
   struct ew_decision decision = {.verdict = EW_VERDICT_UNDECIDED, .alpha = 0.05};
   gboolean again = looks_before != 0;
@@ -62,6 +71,7 @@ struct ew_decision ew_decide(const struct ew_difference *d, double margin, int l
     decision.verdict = d->difference > 0 ? EW_VERDICT_GAIN : EW_VERDICT_LOSS;
   else
     decision.reason = "the interval holds both nothing and more than the margin";
+  check_decision(&decision, margin);
   return decision;
 }
 

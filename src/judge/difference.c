@@ -179,6 +179,7 @@ struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_
     allow_for_drift(v, n, options, &d);
   add_stops(v, n, history, options, &d);
   add_variance(&d, options->added_variance);
+  g_assert(d.information > 0 && !(d.variance < 0) && !(d.freedom < 0));
   d.uncertain_history = d.n_a == 1 && d.n_b == 1 && history.freedom < 3;
   return d;
 }

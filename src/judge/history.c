@@ -144,5 +144,6 @@ void ew_learn_spread(const struct ew_history_pull *pulls, gsize n,
     } else
       variance += extra;
     levels[level] = (struct ew_spread){sqrt(variance), freedom, !seen};
+    g_assert(!(levels[level].sd < levels[level - 1].sd)); /* a longer break adds, and never takes */
   }
 }

@@ -125,8 +125,10 @@ static struct ew_factor factor_for(enum ew_standard standard, enum ew_charging c
   case EW_STANDARD_ISO1585_CI: return iso_compression(dry, t, air.fuel_mg_per_l_cycle, charging);
   case EW_STANDARD_DIN70020:
     return plain(101300 / air.pressure_pa * sqrt((t - 273.15 + 273) / 293));
-  default: return plain(1);
+  case EW_STANDARD_NONE:
+  case EW_STANDARDS_COUNT: break;
   }
+  return plain(1);
 }
 
 struct ew_factor ew_correction_factor(enum ew_standard standard, enum ew_charging charging,

@@ -48,6 +48,7 @@ double ew_curve_at(const struct ew_curve *curve, const double *values, double sp
     i--;
   while (i + 2 < n && speed > at[i + 1])
     i++;
+  g_assert(i + 1 < n && at[i] <= at[i + 1]);
   double share = (speed - at[i]) / (at[i + 1] - at[i]);
   return values[i] + share * (values[i + 1] - values[i]);
 }

@@ -310,6 +310,17 @@ static struct ew_curve *begin_curve(const struct ew_series *series,
   return curve;
 }
 
+/* What everybody who is handed a curve relies on: ew_curve_at, peaks, bands, comparisons. */
+static void check_curve(const struct ew_curve *c) {
+  g_assert(c->points >= 3 && !(c->start_s > c->end_s) && !(c->low_rpm > c->high_rpm));
+  for (gsize j = 1; j < c->points; j++)
+    g_assert(!(c->speed_rpm[j] < c->speed_rpm[j - 1]));
+  for (guint i = 0; i < c->columns->len; i++) {
+    const struct ew_curve_column *column = &g_array_index(c->columns, struct ew_curve_column, i);
+    g_assert(column->key && column->values && column->se);
+  }
+}
+
 struct ew_curve *ew_reduce(const struct ew_series *series, const struct ew_segment *segment,
                            const struct ew_reduce_facts *facts, ew_message **why_not) {
   struct ew_curve *curve = begin_curve(series, segment, facts);
@@ -326,5 +337,6 @@ struct ew_curve *ew_reduce(const struct ew_series *series, const struct ew_segme
   }
   derive(curve, facts->engine);
   warn_about(curve, segment, facts);
+  check_curve(curve);
   return curve;
 }

@@ -1,3 +1,5 @@
+/* Which set of vector kernels runs: the widest that this machine has, or the one that ENGINEWRIGHT_SIMD names; a
+ * name that isn't there is refused. All sets give the same bits. */
 #include "cycle/backend/kernel.h"
 #include "base/cpu.h"
 #include "base/error.h"

@@ -537,8 +537,9 @@ const struct ew_command ew_command_engine_vary = {
                 "mm,+150 mm\" --change \"runner_length=-50 mm,+50 mm\" --grid\n"
                 "engine vary my-engine.yaml --change lambda=0.84,0.92 --change \"primary_length=-5 "
                 "%,+5 %\"",
-    .more =
-        EW_TEXT("A figure without a sign sets, + or - changes by that much, % scales; the answer "
-                "says from what to what.\nChanges: compression, cam_advance, inlet_centreline, "
-                "exhaust_centreline, runner_length, runner_diameter,\nprimary_diameter, spark, "
-                "lambda, octane, altitude, air_temperature. The best comes first.")};
+    .more = EW_TEXT(
+        "A figure without a sign sets, + or - changes by that much, % scales; the answer "
+        "says from what to what.\nChanges: compression, cam_advance, inlet_centreline, "
+        "exhaust_centreline, runner_length, runner_diameter,\nprimary_diameter, spark, "
+        "lambda, octane, altitude, air_temperature; or any figure of the engine's file that the\n"
+        "simulation uses: bore, inlet.head_diameter, breathing.plenum. The best comes first.")};

@@ -17,11 +17,32 @@ struct ew_cycle_plan;
 
 /* Values at every degree of crank, 0 to 719, of the last cycle; series are named. */
 struct ew_cycle_trace {
+  int cylinders, vessels,
+      pipes;          /* of the engine, in the order of its plan; vessels: plenum, silencers */
+  double *firing_deg; /* [cylinders] crank angle of each one's firing top dead centre */
   int series;
   char **name; /* e.g. "cylinder 1 pressure", "primary 3 end 1 flow" */
   char **unit; /* "Pa", "K", "kg/s", "m3", "1" */
   double (*value)[720];
 };
+
+/* What a series is of. Cylinders have all but flow, vessels pressure, pipe ends pressure and flow into the
+ * pipe (kg/s); the end of a pipe is 2 * pipe + side. */
+enum ew_trace_part { EW_TRACE_CYLINDER, EW_TRACE_VESSEL, EW_TRACE_PIPE_END };
+enum ew_trace_what {
+  EW_TRACE_PRESSURE,
+  EW_TRACE_TEMPERATURE,
+  EW_TRACE_VOLUME,
+  EW_TRACE_BURNED, /* share of the charge, 0 while valves are open */
+  EW_TRACE_FLOW
+};
+/* 720 values to draw, against crank angle or (pressure over volume) as a loop that closes from the last to the
+ * first; the trace's own. NULL where there is no such part or figure. O(1). */
+const double *ew_cycle_trace_of(const struct ew_cycle_trace *trace, enum ew_trace_part part,
+                                int index, enum ew_trace_what what);
+/* Work on the piston: the area of that loop, J; NaN when there is no such cylinder. A check of a drawing: the
+ * result's figures are summed step by step, and differ by what whole degrees cut off. */
+double ew_cycle_trace_work_j(const struct ew_cycle_trace *trace, int cylinder);
 
 struct ew_cycle_result {
   double speed_rpm;

@@ -37,6 +37,38 @@ double *ew_trace_log_add(struct ew_trace_log *log, double deg) {
   return row + 1;
 }
 
+const double *ew_cycle_trace_of(const struct ew_cycle_trace *t, enum ew_trace_part part, int index,
+                                enum ew_trace_what what) {
+  int ends = 4 * t->cylinders + t->vessels, s = -1;
+  switch (part) {
+  case EW_TRACE_CYLINDER:
+    if (index >= 0 && index < t->cylinders && what <= EW_TRACE_BURNED)
+      s = 4 * index + (int)what;
+    break;
+  case EW_TRACE_VESSEL:
+    if (index >= 0 && index < t->vessels && what == EW_TRACE_PRESSURE)
+      s = 4 * t->cylinders + index;
+    break;
+  case EW_TRACE_PIPE_END:
+    if (index >= 0 && index < 2 * t->pipes && (what == EW_TRACE_PRESSURE || what == EW_TRACE_FLOW))
+      s = ends + 2 * index + (what == EW_TRACE_FLOW);
+    break;
+  }
+  g_assert(s < t->series);
+  return s < 0 ? NULL : t->value[s];
+}
+
+double ew_cycle_trace_work_j(const struct ew_cycle_trace *t, int cylinder) {
+  const double *p = ew_cycle_trace_of(t, EW_TRACE_CYLINDER, cylinder, EW_TRACE_PRESSURE);
+  const double *v = ew_cycle_trace_of(t, EW_TRACE_CYLINDER, cylinder, EW_TRACE_VOLUME);
+  double work = 0;
+  for (int i = 0; p && i < 720; i++) {
+    int next = (i + 1) % 720;
+    work += 0.5 * (p[i] + p[next]) * (v[next] - v[i]);
+  }
+  return p ? work : NAN;
+}
+
 static void name_series(struct ew_cycle_trace *t, const struct ew_cycle_plan *p) {
   static const char *const what[] = {"pressure", "temperature", "volume", "burned fraction"};
   static const char *const unit[] = {"Pa", "K", "m3", "1"};
@@ -63,6 +95,12 @@ struct ew_cycle_trace *ew_trace_log_grid(const struct ew_trace_log *log,
                                          const struct ew_cycle_plan *plan) {
   struct ew_cycle_trace *t = g_new0(struct ew_cycle_trace, 1);
   t->series = log->series;
+  t->cylinders = ew_plan_count(plan, EW_PLAN_CYLINDERS);
+  t->vessels = ew_plan_count(plan, EW_PLAN_VOLUMES);
+  t->pipes = ew_plan_count(plan, EW_PLAN_PIPES);
+  t->firing_deg = g_new(double, t->cylinders);
+  for (int i = 0; i < t->cylinders; i++)
+    t->firing_deg[i] = ew_plan_cylinders(plan)[i].shape.firing_deg;
   t->name = g_new0(char *, t->series);
   t->unit = g_new0(char *, t->series);
   t->value = g_malloc0(sizeof *t->value * t->series);
@@ -87,6 +125,7 @@ void ew_cycle_trace_free(struct ew_cycle_trace *t) {
     g_free(t->name[s]);
     g_free(t->unit[s]);
   }
+  g_free(t->firing_deg);
   g_free(t->name);
   g_free(t->unit);
   g_free(t->value);

@@ -51,6 +51,74 @@ static const struct {
 #undef X
 };
 
+/* ---- any figure of the engine's file: numbered behind the table above ---- */
+
+struct place { /* a field, and where its record is in struct ew_engine */
+  const struct ew_field *field;
+  gsize record;
+  const char *group; /* NULL: at the top */
+};
+
+/* The n-th field of the file. FALSE when there are not so many. O of the fields, some two hundred. */
+static gboolean place_of(int n, struct place *at) {
+  const struct ew_fields *top = &ew_engine_fields;
+  if (n < (int)top->count) {
+    *at = (struct place){&top->fields[n], 0, NULL};
+    return n >= 0;
+  }
+  n -= (int)top->count;
+  for (gsize g = 0; g < ew_engine_groups_count; n -= (int)ew_engine_groups[g++].fields->count)
+    if (n < (int)ew_engine_groups[g].fields->count) {
+      *at = (struct place){&ew_engine_groups[g].fields->fields[n], ew_engine_groups[g].offset,
+                           ew_engine_groups[g].key};
+      return TRUE;
+    }
+  return FALSE;
+}
+
+static char *name_of(int what) {
+  struct place at;
+  if (what < VARY_COUNT)
+    return g_strdup(ew_variation_names[what]);
+  g_assert(place_of(what - VARY_COUNT, &at));
+  return at.group ? g_strdup_printf("%s.%s", at.group, at.field->name) : g_strdup(at.field->name);
+}
+
+static enum ew_kind set_of(int what) {
+  struct place at;
+  if (what < VARY_COUNT)
+    return facts[what].set;
+  g_assert(place_of(what - VARY_COUNT, &at));
+  return at.field->kind;
+}
+
+static enum ew_kind by_of(int what) {
+  enum ew_kind set = set_of(what);
+  return what < VARY_COUNT            ? facts[what].by
+         : set == EW_KIND_TEMPERATURE ? EW_KIND_TEMPERATURE_DIFFERENCE
+                                      : set;
+}
+
+/* "bore", "breathing.plenum": its number, or -1 when it is no figure of the file. */
+static int field_named(const char *name) {
+  struct place at;
+  for (int n = 0; place_of(n, &at); n++) {
+    g_autofree char *own = name_of(VARY_COUNT + n);
+    if (at.field->type == EW_FIELD_QUANTITY && strcmp(own, name) == 0)
+      return VARY_COUNT + n;
+  }
+  return -1;
+}
+
+gboolean ew_variation_is_field(const struct ew_variation *v) {
+  return v->what >= VARY_COUNT;
+}
+
+static double *figure_at(const struct ew_varying *at, int what, struct place *place) {
+  g_assert(at->engine && place_of(what - VARY_COUNT, place));
+  return (double *)(void *)((char *)at->engine + place->record + place->field->offset);
+}
+
 const char *ew_variation_help(int what) {
   return facts[what].help;
 }
@@ -107,19 +175,23 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
   int what = 0;
   while (what < VARY_COUNT && strcmp(ew_variation_names[what], name) != 0)
     what++;
-  if (what == VARY_COUNT || !equals) {
+  if (what == VARY_COUNT)
+    what = field_named(name);
+  if (what < 0 || !equals) {
     const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
     g_autofree char *all = g_strjoinv(", ", (char **)ew_variation_names);
-    return ew_refuse(error, "change '%s': %s%s%s; write NAME=CHANGE with one of %s", text,
-                     near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change",
-                     all);
+    return ew_refuse(
+        error,
+        "change '%s': %s%s%s; write NAME=CHANGE with one of %s, or a figure of the engine's "
+        "file (bore, inlet.head_diameter, breathing.plenum, ...)",
+        text, near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change", all);
   }
   g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
   if (!values[0])
     return ew_refuse(error, "change '%s': no change stands behind the '='", text);
   for (int i = 0; values[i]; i++) {
     struct ew_variation v = {.what = what};
-    if (!ew_adjustment_parse(name, values[i], facts[what].set, facts[what].by, &v.change, error))
+    if (!ew_adjustment_parse(name, values[i], set_of(what), by_of(what), &v.change, error))
       return FALSE;
     v.text = g_strdup_printf("%s %s", name, g_strstrip(values[i]));
     g_array_append_val(into, v);
@@ -209,7 +281,7 @@ static void put_figure(struct ew_varying *at, const struct ew_variation *v, stru
 }
 
 static gboolean of_engine(int what) {
-  return what >= VARY_RUNNER_LENGTH && what <= VARY_PRIMARY_DIAMETER;
+  return what >= VARY_COUNT || (what >= VARY_RUNNER_LENGTH && what <= VARY_PRIMARY_DIAMETER);
 }
 
 /* What a figure can be, where the model would not refuse it by name. */
@@ -237,10 +309,40 @@ static gboolean check_range(const struct ew_variation *v, double to, GError **er
   return ew_refuse(error, "change '%s': %s is out of all range", v->text, says);
 }
 
+static gboolean refuse_absent(const struct ew_variation *v, GError **error) {
+  g_autofree char *name = name_of(v->what);
+  return ew_refuse(error,
+                   "change '%s': the engine's file gives no %s: set it with a figure "
+                   "without a sign, or write it into the file",
+                   v->text, name);
+}
+
+/* A figure of the file, within the limits that its field has there. */
+static gboolean vary_field(const struct ew_varying *at, const struct ew_variation *v,
+                           struct ew_reach *reach, GError **error) {
+  struct place place;
+  double *figure = figure_at(at, v->what, &place);
+  const struct ew_field *f = place.field;
+  struct ew_reach r = {*figure, ew_adjusted(v->change, *figure)};
+  if (isnan(r.from) && v->change.how != EW_ADJUST_SET)
+    return refuse_absent(v, error);
+  gboolean limited = f->minimum != 0 || f->maximum != 0;
+  if (!isfinite(r.to) || (limited && !(r.to >= f->minimum && r.to <= f->maximum))) {
+    g_autofree char *says = ew_variation_says(v, (struct ew_reach){NAN, r.to});
+    return ew_refuse(error, "change '%s': %s is out of the field's range", v->text, says);
+  }
+  *figure = r.to;
+  if (reach)
+    *reach = r;
+  return TRUE;
+}
+
 gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean model,
                  struct ew_reach *reach, GError **error) {
   if (of_engine(v->what) == model)
     return TRUE;
+  if (ew_variation_is_field(v))
+    return vary_field(at, v, reach, error);
   double from = figure_of(at, (enum vary)v->what);
   struct ew_reach r = {from, ew_adjusted(v->change, from)};
   if (isnan(from) && v->change.how != EW_ADJUST_SET)
@@ -249,10 +351,7 @@ gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean m
                            "change '%s': give spark too, so that there is an advance to "
                            "change",
                            v->text)
-               : ew_refuse(error,
-                           "change '%s': the engine's file gives no %s: set it with a figure "
-                           "without a sign, or write it into the file",
-                           v->text, ew_variation_names[v->what]);
+               : refuse_absent(v, error);
   if (!check_range(v, r.to, error))
     return FALSE;
   put_figure(at, v, r);
@@ -266,7 +365,7 @@ gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean m
 /* With as many places as the change needs. */
 static char *shown(int what, double value, double step) {
   char buffer[EW_NUMBER_SIZE];
-  enum ew_kind kind = facts[what].set;
+  enum ew_kind kind = set_of(what);
   gboolean metres = what == VARY_ALTITUDE;
   const char *unit = metres ? "m" : ew_kind_shown(kind, EW_UNITS_SI);
   double figure = metres ? value : ew_shown(kind, EW_UNITS_SI, value);
@@ -279,11 +378,12 @@ static char *shown(int what, double value, double step) {
 }
 
 char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
-  if (facts[v->what].set == NO_FIGURE || (isnan(r.from) && isnan(r.to)))
+  if (set_of(v->what) == NO_FIGURE || (isnan(r.from) && isnan(r.to)))
     return g_strdup(v->text);
   g_autofree char *to = shown(v->what, r.to, isnan(r.from) ? r.to : r.to - r.from);
+  g_autofree char *name = name_of(v->what);
   if (isnan(r.from))
-    return g_strdup_printf("%s not in the file → %s", ew_variation_names[v->what], to);
+    return g_strdup_printf("%s not in the file → %s", name, to);
   g_autofree char *from = shown(v->what, r.from, r.to - r.from);
-  return g_strdup_printf("%s %s → %s", ew_variation_names[v->what], from, to);
+  return g_strdup_printf("%s %s → %s", name, from, to);
 }

@@ -4,6 +4,9 @@
  *   compression=+0.5     a sign changes by
  *   runner_length=-5 %   a percentage scales (here to 95 %); without a sign, "95 %", it says how much is left
  *
+ * A name is one of ew_variation_names, or any figure of the engine's file as its YAML has it: bore,
+ * breathing.plenum, inlet.head_diameter. What the simulation does not use is refused where it is run (vary.h).
+ *
  * The same rule holds on the command line, over HTTP and on the page. A figure may be set only where the engine has
  * one of its own: cams are advanced by, not to. */
 #pragma once
@@ -24,7 +27,7 @@ gboolean ew_adjustment_parse(const char *field, const char *text, enum ew_kind s
                              struct ew_adjustment *change, GError **error);
 
 struct ew_variation {
-  int what; /* index into ew_variation_names */
+  int what; /* index into ew_variation_names; beyond them, a figure of the engine's file */
   struct ew_adjustment change;
   char *text; /* as given: "compression +0.5" */
 };
@@ -32,6 +35,8 @@ extern const char *const ew_variation_names[]; /* NULL-terminated */
 const char *ew_variation_help(int what);
 /* "a=1,2" gives two; those read before a refusal stay in `into` (of struct ew_variation). */
 gboolean ew_variation_parse(const char *text, GArray *into, GError **error);
+
+gboolean ew_variation_is_field(const struct ew_variation *variation);
 
 /* What a model is built from, while changes are made to it one after the other. */
 struct ew_varying {

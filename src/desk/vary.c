@@ -21,26 +21,44 @@ GArray *ew_variations_new(void) {
   return all;
 }
 
-/* How many combinations; more than may be where it would overflow. */
+/* The different names among them, in the table's order and then the file's. */
+static GArray *names_among(const GArray *all) {
+  GArray *names = g_array_new(FALSE, FALSE, sizeof(int));
+  for (;;) {
+    int next = -1, last = names->len ? g_array_index(names, int, names->len - 1) : -1;
+    for (guint i = 0; i < all->len; i++) {
+      int what = g_array_index(all, struct ew_variation, i).what;
+      if (what > last && (next < 0 || what < next))
+        next = what;
+    }
+    if (next < 0)
+      return names;
+    g_array_append_val(names, next);
+  }
+}
+
+/* How many combinations; a double, so that it cannot overflow. */
 static double combinations(const GArray *all) {
+  g_autoptr(GArray) names = names_among(all);
   double count = 1;
-  for (int what = 0; ew_variation_names[what]; what++) {
+  for (guint k = 0; k < names->len; k++) {
     guint values = 0;
     for (guint i = 0; i < all->len; i++)
-      values += g_array_index(all, struct ew_variation, i).what == what;
+      values += g_array_index(all, struct ew_variation, i).what == g_array_index(names, int, k);
     count *= values + 1;
   }
   return count - 1;
 }
 
 static GPtrArray *grid_of(const GArray *all) {
+  g_autoptr(GArray) names = names_among(all);
   GPtrArray *sets = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
   g_ptr_array_add(sets, g_array_new(FALSE, FALSE, sizeof(struct ew_variation)));
-  for (int what = 0; ew_variation_names[what]; what++) {
+  for (guint k = 0; k < names->len; k++) {
     guint before = sets->len;
     for (guint i = 0; i < all->len; i++) {
       const struct ew_variation *v = &g_array_index(all, struct ew_variation, i);
-      for (guint s = 0; v->what == what && s < before; s++) {
+      for (guint s = 0; v->what == g_array_index(names, int, k) && s < before; s++) {
         GArray *more = g_array_copy(g_ptr_array_index(sets, s));
         g_array_append_val(more, *v);
         g_ptr_array_add(sets, more);
@@ -325,6 +343,19 @@ static gboolean take_kept(struct search *s, const char *key, struct ew_variant *
   return v->done = TRUE;
 }
 
+/* A figure of the file that the simulation does not use would be answered with "no difference": that is no answer. */
+static gboolean has_effect(const struct search *s, const GArray *set, const struct planned *p,
+                           GError **error) {
+  for (guint i = 0; i < set->len; i++)
+    if (!ew_variation_is_field(&g_array_index(set, struct ew_variation, i)))
+      return TRUE;
+  return memcmp(p->plan[0]->digest, s->base.plan[0]->digest, sizeof p->plan[0]->digest) != 0 ||
+         ew_refuse(error,
+                   "change '%s': it changes nothing that the simulation uses, or is what the file "
+                   "says already",
+                   g_array_index(set, struct ew_variation, 0).text);
+}
+
 /* The next variants that have to be run: those that are kept are answered on the way. */
 static gboolean fill_batch(struct search *s, GPtrArray *sets, struct ew_variants *answer, guint *at,
                            struct batch *b, GError **error) {
@@ -332,7 +363,8 @@ static gboolean fill_batch(struct search *s, GPtrArray *sets, struct ew_variants
     const GArray *set = g_ptr_array_index(sets, *at);
     struct ew_variant *v = &answer->variant[*at];
     struct planned *p = &b->planned[b->count];
-    if (!name_variant(s->ask, set, v, error) || !plan_set(s, set, p, error))
+    if (!name_variant(s->ask, set, v, error) || !plan_set(s, set, p, error) ||
+        !has_effect(s, set, p, error))
       return FALSE;
     key_of(s, p, b->key[b->count]);
     if (take_kept(s, b->key[b->count], v))

@@ -9,7 +9,7 @@
  * stretch; the best of three. Exit code 1 when a limit is missed; --quick does less. */
 #include "../reference/cycle/exact_riemann.h"
 #include "../reference/cycle/engines.h"
-#include "cycle/backend/kernel.h"
+#include "../reference/cycle/in_use.h"
 #include "textbook_pipes.h"
 #include <stdio.h>
 #include <time.h>
@@ -219,7 +219,7 @@ static void pipe_kernels(void) {
     const struct ew_kernel *k = ew_kernel_named(levels[i]);
     for (int lanes = 0; k && lanes < 2; lanes++) {
       double ratio = textbook / ns[i][lanes], sod = sod_error(k);
-      int best_level = k == ew_kernel_choose(NULL);
+      int best_level = k == kernel_in_use();
       int good = !best_level || (ratio >= (lanes ? LIMIT_LANES : LIMIT_ONE) && sod <= LIMIT_SOD);
       printf("%-8s %-20s  %7.1f  %6.2f   %.1e               %.3e%s\n", k->name,
              lanes ? "lanes of 8 runs" : "one engine", ns[i][lanes], ratio, apart[i][lanes], sod,
@@ -235,7 +235,7 @@ static void parts(void) {
   for (int stride = 1; stride <= EW_LANES; stride += EW_LANES - 1) {
     struct ew_pipes *f = kernel_start(stride, &gas);
     printf("parts of the pipe kernel, %s\n", stride == 1 ? "one engine" : "lanes");
-    kernel_parts(ew_kernel_choose(NULL), f, 0.8 * 0.04 / 700);
+    kernel_parts(kernel_in_use(), f, 0.8 * 0.04 / 700);
     ew_pipes_free(f);
   }
 }

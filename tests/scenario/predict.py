@@ -102,6 +102,16 @@ s.check("a limit is heeded", not any(v["within_limits"] for v in again), again)
 s.check("the plot is a picture", open(s.path("vary.png"), "rb").read(8) == b"\x89PNG\r\n\x1a\n")
 more = s.good("engine", "vary", six, "--speeds", "4000:6000:1000", "--keep", s.path("kept.txt"), "--change", "primary_length=-100 mm", "--json").json
 s.check("kept answers of other speeds are left alone", more["kept"]["taken"] == 0 and more["variants"][0]["torque_below_n_m"] != 123, more)
+# any figure of the engine's file that the simulation uses
+four = os.path.join(examples, "flat-four.yaml")
+one = ["engine", "vary", four, "--speeds", "4000:4000:500", "--cell", "80 mm", "--spark", "26 deg"]
+bores = s.good(*one, "--change", "bore=+1 mm,-1 mm", "--change", "breathing.throttle_diameter=40 mm", "--grid", "--json").json["variants"]
+s.check("a grid of figures of the file", len(bores) == 5 and {"bore +1 mm", "bore +1 mm, breathing.throttle_diameter 40 mm"} < {v["change"] for v in bores}, bores)
+torque = {v["change"]: v["torque_n_m"][0] for v in bores}
+s.check("a larger bore gives more torque", torque["bore +1 mm"] > torque["bore -1 mm"] + 3, torque)
+s.check("it is said from what to what", any(v["says"] == "bore 92 mm → 93 mm" for v in bores), bores)
+s.refused("a figure that the simulation does not use", s.run(*one, "--change", "agreed_limit=6000 rpm"), "agreed_limit", "nothing that the simulation uses")
+s.refused("a figure that the file does not give", s.run(*one, "--change", "breathing.plenum=+1 l"), "breathing.plenum")
 s.refused("a plot of no known kind", s.run(*search[:5], "--change", "compression=+1", "--plot", "x.bmp"), "--plot")
 
 # a figure without a sign sets, a sign changes by, a percentage scales; the answer says from what to what

@@ -1,5 +1,4 @@
 /* The table of backends, and which one is used. */
-#include "base/cpu.h"
 #include "base/error.h"
 #include "cycle/backend/cpu.h"
 #include <string.h>
@@ -15,10 +14,10 @@ static gboolean always(void) {
 CPU_LEVEL(base, always)
 #ifdef EW_HAVE_LEVELS
 static gboolean has_avx2(void) {
-  return ew_cpu_has_avx2() != 0;
+  return ew_kernel_named("avx2") != NULL;
 }
 static gboolean has_avx512(void) {
-  return ew_cpu_has_avx512() != 0;
+  return ew_kernel_named("avx512") != NULL;
 }
 CPU_LEVEL(avx2, has_avx2)
 CPU_LEVEL(avx512, has_avx512)

@@ -2,7 +2,6 @@
  * name that isn't there is refused. All sets give the same bits. */
 #include "cycle/backend/kernel.h"
 #include "base/cpu.h"
-#include "base/error.h"
 #include <string.h>
 
 extern const struct ew_kernel ew_kernel_set_base;
@@ -30,19 +29,4 @@ const struct ew_kernel *ew_kernel_named(const char *name) {
     if (strcmp(found[i]->name, name) == 0)
       return found[i];
   return NULL;
-}
-
-const struct ew_kernel *ew_kernel_choose(GError **error) {
-  const char *wanted = g_getenv("ENGINEWRIGHT_SIMD");
-  const struct ew_kernel *found[3];
-  int n = available(found);
-  if (!wanted || !*wanted)
-    return found[n - 1];
-  const struct ew_kernel *kernel = ew_kernel_named(wanted);
-  if (!kernel)
-    ew_refuse(
-        error,
-        "ENGINEWRIGHT_SIMD is '%s'; this machine can do base%s%s: set one of these or unset it",
-        wanted, n > 1 ? ", avx2" : "", n > 2 ? ", avx512" : "");
-  return kernel;
 }

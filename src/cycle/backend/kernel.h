@@ -1,7 +1,4 @@
-/* The vector kernels, one set per level, chosen once at run time.
- *
- * ENGINEWRIGHT_SIMD=base|avx2|avx512 asks for a level; otherwise the best that the processor has.
- * All levels give the same bits. */
+/* The vector kernels, one set per level. All levels give the same bits. */
 #pragma once
 #include "cycle/ends.h"
 #include "cycle/pipes.h"
@@ -27,8 +24,5 @@ struct ew_kernel {
   void (*exponential)(const double *x, double *y, int n);
 };
 
-/* The level in use. NULL with an error when ENGINEWRIGHT_SIMD names a level that is unknown or that
- * this processor does not have. */
-const struct ew_kernel *ew_kernel_choose(GError **error);
-/* By name, for tests and benchmarks; NULL when not built or not possible here. */
+/* By name; NULL when not built or not possible here. Which one is used: backend.h. */
 const struct ew_kernel *ew_kernel_named(const char *name);

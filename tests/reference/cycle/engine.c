@@ -318,6 +318,53 @@ static void trace_agrees_with_result(void **state) {
   ew_cycle_result_clear(&r);
 }
 
+/* A trace's arrays are what their names say, and its loop of pressure over volume encloses the cycle's work. */
+static void trace_to_draw(void **state) {
+  (void)state;
+  engine_four(&engine, &engine_b);
+  struct ew_cycle_options o;
+  ew_cycle_options_defaults(&o);
+  o.trace = TRUE;
+  o.cell_m = 0.04;
+  double rpm = 3500, work = 0, displacement = ew_cycle_displacement_m3(&engine.model);
+  struct ew_cycle_result r;
+  assert_true(ew_cycle_predict(&engine.model, &rpm, NULL, 1, &o, &r, NULL, NULL));
+  const struct ew_cycle_trace *t = r.trace;
+  assert_true(t->cylinders == 4 && t->vessels == 1 && t->pipes == engine.model.pipes);
+  for (int s = 0; s < t->series; s++) {
+    const double *values = NULL;
+    for (int part = EW_TRACE_CYLINDER; part <= EW_TRACE_PIPE_END; part++)
+      for (int i = 0; i < 100; i++)
+        for (int what = EW_TRACE_PRESSURE; what <= EW_TRACE_FLOW; what++)
+          if (ew_cycle_trace_of(t, (enum ew_trace_part)part, i, (enum ew_trace_what)what) ==
+              t->value[s]) {
+            assert_null(values); /* one way to each */
+            values = t->value[s];
+            assert_true(strstr(t->unit[s], what == EW_TRACE_PRESSURE      ? "Pa"
+                                           : what == EW_TRACE_TEMPERATURE ? "K"
+                                           : what == EW_TRACE_VOLUME      ? "m3"
+                                           : what == EW_TRACE_FLOW        ? "kg/s"
+                                                                          : "1"));
+          }
+    assert_non_null(values);
+  }
+  assert_null(ew_cycle_trace_of(t, EW_TRACE_CYLINDER, 4, EW_TRACE_PRESSURE));
+  assert_null(ew_cycle_trace_of(t, EW_TRACE_CYLINDER, 0, EW_TRACE_FLOW));
+  assert_null(ew_cycle_trace_of(t, EW_TRACE_VESSEL, 0, EW_TRACE_FLOW));
+  assert_null(ew_cycle_trace_of(t, EW_TRACE_PIPE_END, -1, EW_TRACE_FLOW));
+  assert_true(isnan(ew_cycle_trace_work_j(t, 4)));
+  for (int i = 0; i < 4; i++) {
+    const double *v = ew_cycle_trace_of(t, EW_TRACE_CYLINDER, i, EW_TRACE_VOLUME);
+    int top = (int)t->firing_deg[i];
+    assert_true(v[top] < v[(top + 60) % 720] && v[top] < v[(top + 660) % 720]);
+    work += ew_cycle_trace_work_j(t, i);
+  }
+  print_message("work of the loops against the cycle's: %+.3f %%\n",
+                100 * (work / (r.imep_pa * displacement) - 1));
+  assert_true(fabs(work / (r.imep_pa * displacement) - 1) < 0.01);
+  ew_cycle_result_clear(&r);
+}
+
 static void says_when_it_does_not_settle(void **state) {
   (void)state;
   engine_four(&engine, &engine_b);
@@ -400,6 +447,7 @@ int main(void) {
       cmocka_unit_test(port_injection),
       cmocka_unit_test(hot_ports_warm_the_charge),
       cmocka_unit_test(trace_agrees_with_result),
+      cmocka_unit_test(trace_to_draw),
       cmocka_unit_test(says_when_it_does_not_settle),
       cmocka_unit_test(refusals_name_the_part),
   };

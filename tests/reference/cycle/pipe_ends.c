@@ -4,7 +4,7 @@
  * flow: NACA Report 1135 (1953) and Shapiro, by their formulas. Reflection at a junction of n equal
  * pipes: (2-n)/n and 2/n, plane-wave acoustics (Kinsler and others). Quarter wave c/(4L); Helmholtz
  * resonator of finite neck: tan(kL) = A/(V k). A wrong end conserves too: hence the discharge table. */
-#include "cycle/backend/kernel.h"
+#include "in_use.h"
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -35,7 +35,7 @@ static struct ew_working_gas perfect(void) {
 
 static void rig_begin(struct rig *r, int pipes, const int *count, double length, double diameter) {
   memset(r, 0, sizeof *r);
-  r->kernel = ew_kernel_choose(NULL);
+  r->kernel = kernel_in_use();
   r->pipes = ew_pipes_new(EW_LANES, pipes, count);
   struct ew_working_gas gas = perfect();
   for (int i = 0; i < pipes; i++)

@@ -5,7 +5,7 @@
  * the same order; conservation, rest with area change, and equality of all vector levels, of both
  * layouts, and (to rounding) of a textbook scalar version. */
 #include "../../bench/textbook_pipes.h"
-#include "cycle/backend/kernel.h"
+#include "in_use.h"
 #include "exact_riemann.h"
 #include <setjmp.h>
 #include <stdarg.h>
@@ -113,7 +113,7 @@ static void toros_tests(void **state) {
   (void)state;
   struct ew_working_gas gas;
   ew_working_gas_make_perfect(1.4, 1, &gas);
-  const struct ew_kernel *k = ew_kernel_choose(NULL);
+  const struct ew_kernel *k = kernel_in_use();
   for (gsize i = 0; i < G_N_ELEMENTS(toro); i++) {
     struct riemann x = riemann_solve(toro[i].l, toro[i].r, 1.4);
     assert_true(fabs(x.p / toro[i].star_p - 1) < 1e-6);
@@ -142,7 +142,7 @@ static void sod_converges(void **state) {
   double error[3];
   for (int i = 0; i < 3; i++) {
     struct ew_pipes *p = shock_tube(1, 200 << i, &gas, &x, 0.5);
-    run_to(ew_kernel_choose(NULL), p, 0.25, 0.8);
+    run_to(kernel_in_use(), p, 0.25, 0.8);
     error[i] = density_error(p, &x, 0.5, 0.25);
     ew_pipes_free(p);
   }
@@ -166,7 +166,7 @@ static double entropy_wave(int cells) {
     double s = ((i + 0.5) / cells - 0.35) / 0.08;
     ew_pipes_set_state(p, 0, i, 0, &gas, 1e5, 300 / (1 + 0.2 * exp(-s * s)), 100, 0, 0);
   }
-  run_to(ew_kernel_choose(NULL), p, t_end, 0.8);
+  run_to(kernel_in_use(), p, t_end, 0.8);
   for (int i = 0; i < cells; i++) {
     double s = ((i + 0.5) / cells - 0.65) / 0.08, rho = 1e5 / 287 / 300 * (1 + 0.2 * exp(-s * s));
     sum += fabs(p->primitive[EW_DENSITY][ew_pipes_element(p, 0, i, 0)] - rho) / cells;
@@ -224,8 +224,8 @@ static void closed_pipes_conserve(void **state) {
     for (gsize e = 0; e < p->elements; e++)
       scale += p->live[e] ? fabs(p->conserved[EW_ENERGY][e]) / stride : 0;
     for (int n = 0; n < 500; n++) {
-      common_step(ew_kernel_choose(NULL), p, 0.85, step);
-      advance(ew_kernel_choose(NULL), p, step, 1, &full);
+      common_step(kernel_in_use(), p, 0.85, step);
+      advance(kernel_in_use(), p, step, 1, &full);
     }
     static const enum ew_conserved kept[] = {EW_MASS, EW_BURNED, EW_FUEL};
     for (int k = 0; k < 3; k++)
@@ -251,8 +251,8 @@ static void rest_stays_at_rest(void **state) {
   for (int i = 0; i < cells; i++)
     ew_pipes_set_state(p, 0, i, 0, &gas, 1e5, 300, 0, 0, 0.05);
   for (int n = 0; n < 300; n++) {
-    common_step(ew_kernel_choose(NULL), p, 0.85, step);
-    advance(ew_kernel_choose(NULL), p, step, 1, &full);
+    common_step(kernel_in_use(), p, 0.85, step);
+    advance(kernel_in_use(), p, step, 1, &full);
   }
   for (int i = 0; i < cells; i++)
     assert_true(fabs(p->primitive[EW_VELOCITY][ew_pipes_element(p, 0, i, 0)]) < 1e-11 * 340);
@@ -310,10 +310,10 @@ static void textbook_gives_the_same(void **state) {
     textbook_set(t, i, &gas, pressure, k, 20, y, 0.02);
   }
   for (int n = 0; n < 100; n++) {
-    double dt = common_step(ew_kernel_choose(NULL), p, 0.85, step);
+    double dt = common_step(kernel_in_use(), p, 0.85, step);
     double rate = textbook_primitives(t, &gas);
     assert_true(fabs(dt * rate / 0.85 - 1) < 1e-6);
-    advance(ew_kernel_choose(NULL), p, step, 0, &full);
+    advance(kernel_in_use(), p, step, 0, &full);
     textbook_step(t, &gas, dt, 1, 1);
   }
   for (int i = 0; i < cells; i++)

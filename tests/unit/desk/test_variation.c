@@ -40,6 +40,14 @@ static void texts(void **state) {
       {"compression=", 0, 0, "compression"},
       {"compresion=+1", 0, 0, "compression"},
       {"compression", 0, 0, "NAME=CHANGE"},
+      {"bore=+1 mm", 'B', 0.001, NULL},
+      {"breathing.plenum=3 l", 'S', 0.003, NULL},
+      {"geometry.rod_length=-5 %", 'P', 0.95, NULL},
+      {"inlet.head_diameter=1.7 in", 'S', 0.04318, NULL},
+      {"bore=+1", 0, 0, "unit"},
+      {"owner=Smith", 0, 0, "no such change|bore"},
+      {"breathing=1", 0, 0, "breathing"},
+      {"breathing.nothing=1", 0, 0, "breathing.nothing"},
   };
   static const char hows[] = {[EW_ADJUST_SET] = 'S', [EW_ADJUST_BY] = 'B', [EW_ADJUST_SCALE] = 'P'};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
@@ -127,6 +135,37 @@ static void said(void **state) {
         ew_variation_says(&g_array_index(one, struct ew_variation, 0), rows[i].reach);
     expect(strcmp(text, rows[i].says) == 0, rows[i].text, "%s", text);
   }
+}
+
+/* Any figure of the file: changed where it is, said by its name, refused beyond its field's limits. */
+static void fields_of_the_file(void **state) {
+  (void)state;
+  struct ew_engine engine = engine_of(six);
+  struct ew_varying at = {.engine = &engine, .spark_deg = NAN};
+  g_autoptr(GArray) all = ew_variations_new();
+  assert_true(ew_variation_parse("bore=+1 mm", all, NULL));
+  assert_true(ew_variation_parse("geometry.rod_length=140 mm", all, NULL));
+  assert_true(ew_variation_parse("breathing.plenum=+1 l", all, NULL));
+  assert_true(ew_variation_parse("bore=9 m", all, NULL));
+  const struct ew_variation *v = &g_array_index(all, struct ew_variation, 0);
+  struct ew_reach reach = {NAN, NAN};
+  assert_true(ew_variation_is_field(v) && ew_vary(&at, v, FALSE, &reach, NULL));
+  expect_near(engine.bore_m, 0.087, 1e-12, "bore");
+  g_autofree char *says = ew_variation_says(v, reach);
+  assert_string_equal(says, "bore 86 mm → 87 mm");
+  assert_true(ew_vary(&at, v + 1, FALSE, &reach, NULL));
+  expect_near(engine.geometry.rod_length_m, 0.14, 1e-12, "rod");
+  g_autofree char *rod = ew_variation_says(v + 1, reach);
+  assert_string_equal(rod, "geometry.rod_length 150 mm → 140 mm");
+  g_autoptr(GError) error = NULL;
+  assert_false(ew_vary(&at, v + 2, FALSE, &reach, &error));
+  expect_refused(error, "breathing.plenum|without a sign", "a figure that the file does not give");
+  g_clear_error(&error);
+  assert_false(ew_vary(&at, v + 3, FALSE, &reach, &error));
+  expect_refused(error, "range", "a bore of nine metres");
+  expect_near(engine.bore_m, 0.087, 1e-12, "a refused change changes nothing");
+  assert_true(ew_vary(&at, v, TRUE, &reach, NULL)); /* of the other pass: left alone */
+  ew_engine_clear(&engine);
 }
 
 static struct ew_engine example(const char *name) {
@@ -217,8 +256,9 @@ static void too_many(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(texts), cmocka_unit_test(changed_in_turn),
-                                     cmocka_unit_test(said), cmocka_unit_test(what_is_kept),
-                                     cmocka_unit_test(too_many)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(texts),        cmocka_unit_test(changed_in_turn),
+      cmocka_unit_test(said),         cmocka_unit_test(fields_of_the_file),
+      cmocka_unit_test(what_is_kept), cmocka_unit_test(too_many)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -337,13 +337,9 @@ static void say_step(const struct ew_step_up *s) {
   ew_say("%s\n", s->says);
   for (guint i = 0; i < s->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    /* most sentences begin with the name of what they are about */
-    g_auto(GStrv) words = g_strsplit(row->what, " ", 2);
-    gboolean named = !words[0] || strstr(row->found, words[0]) != NULL;
-    ew_say("  %-13s  %s%s%s",
-           ew_step_up_words[row->answer][0] == 'n' ? "nothing found"
-                                                   : ew_step_up_words[row->answer],
-           named ? "" : row->what, named ? "" : ": ", row->found);
+    const char *answer = row->answer == EW_STEP_NOTHING_FOUND ? EW_TEXT("no objection")
+                                                              : ew_step_up_words[row->answer];
+    ew_say("  %-13s  %-16s  %s", ew_tr(answer), ew_tr(row->what), row->found);
   }
   if (!isnan(s->ceiling_rpm))
     ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, s->ceiling_from);

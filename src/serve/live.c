@@ -44,7 +44,8 @@ struct ew_live {
   GQueue waiting; /* char*: news that no viewer has been sent */
   GQueue kept;    /* char*: the last news, for viewers who come later */
   gboolean book_changed;
-  gboolean disarmed; /* by hand, as the recorder told it last */
+  const ew_language *language; /* of whoever started the session: its news are in it */
+  gboolean disarmed;           /* by hand, as the recorder told it last */
 };
 
 /* With the mutex held. RECORDING: what is recorded, where to, since when and how it is told to stop are known. */
@@ -111,6 +112,7 @@ static void says(const struct ew_record_news *news, gpointer user) {
 
 static gpointer record(gpointer user) {
   struct ew_live *live = user;
+  ew_language_of_thread(live->language);
   struct ew_record_options options = {.book_path = live->session_book,
                                       .sources = (const char *const *)live->sources,
                                       .power = TRUE,
@@ -285,6 +287,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->since = ew_time_now();
   live->stop = 0;
   live->disarmed = FALSE;
+  live->language = ew_language_now();
   live->running = TRUE;
   ew_live_values_reset(live->values);
   g_queue_clear_full(&live->kept, g_free);

@@ -38,10 +38,11 @@ static char *plain_name(const char *name) {
 static gboolean has_room(struct ew_book *book, const char *belongs, gint64 owner, const char *place,
                          const char *name, gsize size, GError **error) {
   gint64 sum;
-  if (!ew_sql_number(DB, &sum, error,
-                     "SELECT CAST(coalesce(sum(bytes_count), 0) AS INTEGER) FROM attachment WHERE "
-                     "belongs = ? AND owner_id = ? AND place = ? AND withdrawn IS NULL",
-                     "tit", belongs, owner, place))
+  if (!ew_sql_number(
+          DB, &sum, error,
+          "SELECT CAST(coalesce(sum(1.0 * bytes_count), 0) AS INTEGER) FROM attachment WHERE "
+          "belongs = ? AND owner_id = ? AND place = ? AND withdrawn IS NULL",
+          "tit", belongs, owner, place))
     return FALSE;
   if (sum > EW_ATTACHMENTS_BYTES - (gint64)size)
     return ew_refuse(error,

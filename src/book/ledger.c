@@ -178,7 +178,7 @@ static gboolean number_of(const struct ew_node *node, double *value) {
 static gboolean numbers_of(const struct ew_node *list, double *values, guint count) {
   gboolean good = list && list->kind == EW_NODE_LIST && list->children->len == count;
   for (guint i = 0; good && i < count; i++)
-    good = number_of(g_ptr_array_index(list->children, i), &values[i]) && values[i] < 1e9;
+    good = number_of(g_ptr_array_index(list->children, i), &values[i]) && values[i] < 1e6;
   return good;
 }
 

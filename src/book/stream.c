@@ -83,10 +83,11 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
 }
 
 gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error) {
-  return ew_sql_number(DB, rows, error,
-                       "SELECT CAST(coalesce(sum(rows), 0) AS INTEGER) FROM stream_block WHERE "
-                       "recording_id = ?",
-                       "i", id);
+  return ew_sql_number(
+      DB, rows, error,
+      "SELECT CAST(coalesce(sum(1.0 * rows), 0) AS INTEGER) FROM stream_block WHERE "
+      "recording_id = ?",
+      "i", id);
 }
 
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
@@ -114,7 +115,8 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
   g_array_set_clear_func(rows, (GDestroyNotify)stream_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(coalesce(sum(b.rows), 0) AS "
+      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(coalesce(sum(1.0 * b.rows), "
+      "0) AS "
       "INTEGER), "
       "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability FROM stream s LEFT JOIN "
       "stream_block b ON b.recording_id = s.recording_id "

@@ -17,7 +17,7 @@ static const struct wrong wrongs[] = {
     {"an unknown group", "camshaft:\n  advance: 4 deg\n", "camshaft"},
     {"a group that is one value", "geometry: 5\n", "name: value"},
     {"a group that is a list", "geometry: [1, 2]\n", "name: value"},
-    {"a field that is a group", "bore:\n  x: 1\n", "one value is wanted"},
+    {"a field that is a group", "bore:\n  x: 1\n", "expected one value"},
     {"a field twice", "bore: 86 mm\nbore: 87 mm\n", "given twice"},
     {"a length without a unit", "bore: 86\n", "86 mm"},
     {"a mass for a length", "bore: 86 kg\n", "bore"},

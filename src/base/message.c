@@ -12,6 +12,9 @@
 
 const char *const ew_severity_keys[EW_SEVERITIES_COUNT] = {"note", "caution", "danger"};
 
+const char *const ew_severity_words[EW_SEVERITIES_COUNT] = {EW_TEXT("note"), EW_TEXT("caution"),
+                                                            EW_TEXT("danger")};
+
 static const char *const argument_keys[EW_ARGUMENT_KINDS_COUNT] = {
     "text", "word", "count", "figure", "share", "quantity", "message", "messages"};
 
@@ -284,6 +287,9 @@ static void append_figure(GString *to, double value, const struct ew_argument *a
 /* `decimals` are meant in metric units. In the other system a figure gets as many as keep it about as fine: 0.058 mm and
  * 0.0023 in. */
 static int decimals_in(enum ew_kind kind, enum ew_unit_system units, int decimals) {
+  if (kind == EW_KIND_LENGTH &&
+      units == EW_UNITS_US) /* thousandths of an inch, and tenths of one */
+    return MIN(decimals + 2, MAX(decimals, 4));
   double metric = fabs(ew_shown(kind, EW_UNITS_SI, 1) - ew_shown(kind, EW_UNITS_SI, 0));
   double other = fabs(ew_shown(kind, units, 1) - ew_shown(kind, units, 0));
   return CLAMP(decimals + (int)log10(metric / other), MIN(decimals, 0), 9);

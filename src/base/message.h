@@ -15,7 +15,8 @@
 #include "base/units.h"
 
 enum ew_severity { EW_NOTE, EW_CAUTION, EW_DANGER, EW_SEVERITIES_COUNT };
-extern const char *const ew_severity_keys[EW_SEVERITIES_COUNT]; /* "note", "caution", "danger" */
+extern const char *const ew_severity_keys[EW_SEVERITIES_COUNT];  /* "note", "caution", "danger" */
+extern const char *const ew_severity_words[EW_SEVERITIES_COUNT]; /* EW_TEXT: the same for people */
 
 struct ew_message_kind {
   const char *id;

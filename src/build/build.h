@@ -1,5 +1,5 @@
 /* The build record: what was agreed, measured, fitted, tightened and ticked off while an engine is
- * built, and what was heard of it later.
+ * built, and what was reported of it later.
  *
  * A build holds records of eleven kinds, each a plain struct with one field table (fields.c). The
  * same tables read a shop's YAML files, the command line and the book. Items and steps are the
@@ -73,7 +73,8 @@ enum ew_build_times {
 struct ew_build_item {
   struct ew_build_mark mark;
   char *item, *kind, *origin, *caution;
-  int by, times; /* enum ew_build_by, ew_build_times */
+  char *known_as; /* what the program calls it, where the shop's name for it differs; else NULL */
+  int by, times;  /* enum ew_build_by, ew_build_times */
   double low, high;
   double taper_m, ovality_m; /* of bores; NaN: not judged */
   double spread;             /* greatest less least over the mean, of one side; relative */
@@ -98,7 +99,7 @@ struct ew_build_measure {
   GArray *readings; /* of double, in the item's kind */
   double low, high; /* the maker's figure; NaN: the template's */
   double resolution;
-  char *sure;            /* "yes": out of all reach, and meant (build_doubt.h) */
+  char *sure;            /* "yes": out of all reach, and meant (doubt.h) */
   enum ew_kind quantity; /* set by the reader */
 };
 
@@ -193,6 +194,9 @@ gboolean ew_build_read_file(const struct ew_node *root, const char *where,
 /* The last facts; a static empty record when there are none. */
 const struct ew_build_facts *ew_build_facts_of(const struct ew_build *build);
 const struct ew_build_item *ew_build_item_of(const struct ew_build *build, const char *name);
+/* Is the item of that name what the program knows as `key` ("chamber volume", "turning torque running")? By its
+ * `known_as`, else by the name itself. */
+gboolean ew_build_is(const struct ew_build *build, const char *name, const char *key);
 #define EW_BUILD_EACH(build, KIND, type, variable, index)                                          \
   for (guint index = 0;                                                                            \
        index < (build)->records[EW_BUILD_##KIND]->len &&                                           \

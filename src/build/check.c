@@ -2,91 +2,205 @@
  * spreads, stages, chambers, what was seen, lash, torques, parts, steps, what was agreed, instruments. Sorted by
  * grade, the gravest first. */
 #include "build/check.h"
-#include "base/words.h"
+#include "base/language.h"
+#include "base/statistics.h"
 #include "build/lash.h"
 #include "build/position.h"
-#include "base/statistics.h"
 #include <math.h>
 #include <string.h>
+
+EW_MESSAGE(place_of, "build.place", EW_NOTE, "{item} {place}");
+EW_MESSAGE(place_staged, "build.place-staged", EW_NOTE, "{item} {place} ({stage})");
+EW_MESSAGE(item_alone, "build.item", EW_NOTE, "{item}");
+EW_MESSAGE(item_staged, "build.item-staged", EW_NOTE, "{item} ({stage})");
+EW_MESSAGE(at_most, "build.at-most", EW_NOTE, "at most {high}");
+EW_MESSAGE(at_least, "build.at-least", EW_NOTE, "at least {low}");
+EW_MESSAGE(between, "build.between", EW_NOTE, "{low} to {high}");
+EW_MESSAGE(word_first, "build.first", EW_NOTE, "first");
+EW_MESSAGE(word_last, "build.last", EW_NOTE, "last");
+EW_MESSAGE(word_no_place, "build.no-place", EW_NOTE, "no stated place");
+
+EW_MESSAGE(out, "build.out", EW_CAUTION,
+           "{what}: {mean} is out of limits, {target} wanted ({from})");
+EW_MESSAGE(out_hurts, "build.out-hurts", EW_DANGER,
+           "{what}: {mean} is out of limits, {target} wanted ({from}). {caution}");
+EW_MESSAGE(
+    near, "build.near", EW_NOTE,
+    "{what}: {mean} ± {doubt} reaches beyond a limit ({target}): read it again, or with a finer "
+    "instrument");
+EW_MESSAGE(missing_all, "build.not-measured", EW_CAUTION, "{what}: not measured at all");
+EW_MESSAGE(missing_some, "build.not-measured-at", EW_CAUTION, "{what}: not measured at {places}");
+EW_MESSAGE(missing_many, "build.not-measured-at-many", EW_CAUTION,
+           "{what}: not measured at {places} and others");
+EW_MESSAGE(coarse_reading, "build.coarse", EW_NOTE,
+           "{what}: read in steps of {step}, coarse for a target of {target}");
+EW_MESSAGE_MANY(
+    no_instrument, "build.no-instrument", EW_NOTE,
+    "{count} measurement does not name its instrument and resolution: what it is worth is "
+    "not known",
+    "{count} measurements do not name their instrument and resolution: what they are worth "
+    "is not known");
+EW_MESSAGE(taper, "build.taper", EW_CAUTION, "{what}: taper {value}, at most {limit} wanted");
+EW_MESSAGE(ovality, "build.ovality", EW_CAUTION, "{what}: ovality {value}, at most {limit} wanted");
+EW_MESSAGE(
+    spread_wide, "build.spread", EW_CAUTION,
+    "{what}: a spread of {spread}, from {least} at {least_at} to {greatest} at {greatest_at}; at "
+    "most {limit} wanted");
+EW_MESSAGE(one_low, "build.lowest", EW_CAUTION,
+           "{what}: the lowest ({least} at {least_at}) is {share} of the highest ({greatest} at "
+           "{greatest_at}); at least {limit} wanted");
+EW_MESSAGE(
+    changed, "build.changed", EW_CAUTION,
+    "{what}: {first} ({first_stage}) became {last} ({last_stage}): find out why before it runs "
+    "again");
+EW_MESSAGE(
+    chamber_in_file, "build.chamber-in-file", EW_CAUTION,
+    "{what}: cylinder {cylinder} was measured as {measured}, the engine's file says {stated}: one "
+    "of them is out of date");
+EW_MESSAGE(
+    lash_hydraulic, "build.lash-hydraulic", EW_NOTE,
+    "lash was read, but the engine's file says hydraulic lifters, which have none: one of the two "
+    "is wrong");
+EW_MESSAGE(
+    lash_changed, "build.lash-changed", EW_DANGER,
+    "lash {valve}: changed by {change} since it was set: stop and look (valve, seat, lobe, lifter, "
+    "adjuster)");
+EW_MESSAGE(
+    lash_growth, "build.lash-growth", EW_CAUTION,
+    "lash {valve}: grew by {growth} from cold to hot, the others by {others}: read it again");
+EW_MESSAGE(lash_hot, "build.lash-hot", EW_CAUTION,
+           "lash {valve}: {hot} hot, the cam's card asks for {wanted}");
+EW_MESSAGE(lash_unread, "build.lash-unread", EW_CAUTION,
+           "lash {valve}: not read, though others were");
+EW_MESSAGE(torque_off, "build.torque", EW_DANGER,
+           "{what}: tightened to {torque}, the maker asks for {low} to {high}");
+EW_MESSAGE(stretch_off, "build.stretch", EW_DANGER,
+           "{what}: stretched by {stretch}, the maker asks for {low} to {high}");
+EW_MESSAGE_MANY(
+    dry_threads, "build.no-lubricant", EW_NOTE,
+    "{count} torque record does not say what was on the threads: a torque means nothing "
+    "without it",
+    "{count} torque records do not say what was on the threads: a torque means nothing "
+    "without it");
+EW_MESSAGE(no_batch, "build.no-batch", EW_NOTE,
+           "{what}: no batch number: write it down while the can is there");
+EW_MESSAGE(serial_twice, "build.serial-twice", EW_CAUTION,
+           "{what}: serial {serial} is written down for {one} and for {other}: one is wrong");
+EW_MESSAGE(seen_watch, "build.seen-watch", EW_CAUTION, "{what}: watch: {says}");
+EW_MESSAGE(seen_stop, "build.seen-stop", EW_DANGER, "{what}: stop and look: {says}");
+EW_MESSAGE(step_open, "build.step-open", EW_CAUTION, "{list}: {step}");
+EW_MESSAGE(step_open_hurts, "build.step-open-hurts", EW_DANGER, "{list}: {step}. {caution}");
+EW_MESSAGE(step_failed, "build.step-failed", EW_DANGER, "{list}: {step} (failed)");
+EW_MESSAGE(step_failed_hurts, "build.step-failed-hurts", EW_DANGER,
+           "{list}: {step} (failed). {caution}");
+EW_MESSAGE(step_failed_note, "build.step-failed-note", EW_DANGER,
+           "{list}: {step} (failed): {note}");
+EW_MESSAGE(no_steps, "build.no-steps-before", EW_CAUTION,
+           "no checklist of this build has steps before {gate}: nothing is proved");
+EW_MESSAGE(ran_without, "build.ran-without", EW_DANGER, "run under load without: {step}");
+EW_MESSAGE(limit_differs, "build.limit-differs", EW_CAUTION,
+           "agreed limit: {agreed} was agreed, the engine's file says {stated}");
+EW_MESSAGE(limit_passed, "build.limit-passed", EW_DANGER,
+           "agreed limit: {run} was run, {agreed} is agreed");
+EW_MESSAGE(power_short, "build.power-short", EW_CAUTION,
+           "agreed power: {reached} was reached of the {agreed} agreed");
+EW_MESSAGE(torque_short, "build.torque-short", EW_CAUTION,
+           "agreed torque: {reached} was reached of the {agreed} agreed");
+EW_MESSAGE(gate_fire, "build.first-fire", EW_NOTE, "first fire");
+EW_MESSAGE(gate_load, "build.load", EW_NOTE, "load");
+EW_MESSAGE(gate_dispatch, "build.dispatch", EW_NOTE, "dispatch");
 
 struct checking {
   const struct ew_build *build;
   const struct ew_engine *engine;
-  enum ew_unit_system units;
-  GArray *lines, *findings;
+  GArray *lines;
+  GPtrArray *findings;
 };
 
-static void finding_clear(void *data) {
-  g_free(((struct ew_finding *)data)->about);
-  g_free(((struct ew_finding *)data)->text);
+/* Takes the message. */
+static void find(struct checking *c, const char *about, ew_message *message) {
+  ew_messages_add(c->findings, ew_message_about(message, about));
 }
 
-static void G_GNUC_PRINTF(4, 5)
-    find(struct checking *c, enum ew_severity grade, const char *about, const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  struct ew_finding finding = {grade, g_strdup(about), ew_words_v(format, arguments)};
-  va_end(arguments);
-  g_array_append_val(c->findings, finding);
+static struct ew_argument say_length(const char *name, double length_m, int decimals) {
+  return ew_say_quantity(name, EW_KIND_LENGTH, length_m, decimals);
 }
 
-/* A small length with the sign asked for: "0.45 mm", "0.0177 in". */
-static char *length_text(const struct checking *c, double value, int decimals_mm) {
-  return ew_quantity_format(EW_KIND_LENGTH, c->units, value,
-                            c->units == EW_UNITS_US ? 4 : decimals_mm);
+static struct ew_argument say_rpm(const char *name, double speed_rpm) {
+  return ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, speed_rpm, 0);
 }
 
-static char *target_text(const struct checking *c, const struct ew_build_line *line) {
-  g_autofree char *low = ew_build_show(line->kind, c->units, line->low),
-                  *high = ew_build_show(line->kind, c->units, line->high);
-  return isnan(line->low)    ? g_strdup_printf("at most %s", high)
-         : isnan(line->high) ? g_strdup_printf("at least %s", low)
-                             : g_strdup_printf("%s to %s", low, high);
+/* What a line measures and where, for people; about it as a key. */
+static ew_message *what_of(const char *item, const char *position, const char *stage) {
+  g_autoptr(ew_message) place = position ? ew_build_place(position) : NULL;
+  if (!place)
+    return stage ? ew_message(&item_staged, ew_say_text("item", item), ew_say_text("stage", stage))
+                 : ew_message(&item_alone, ew_say_text("item", item));
+  if (!stage)
+    return ew_message(&place_of, ew_say_text("item", item), ew_say_message("place", place));
+  return ew_message(&place_staged, ew_say_text("item", item), ew_say_message("place", place),
+                    ew_say_text("stage", stage));
 }
 
-static char *place_text(const struct ew_build_line *line) {
-  return g_strdup_printf("%s %s%s%s%s", line->name, line->position, line->stage ? " (" : "",
-                         line->stage ? line->stage : "", line->stage ? ")" : "");
+static char *about_of(const char *item, const char *position, const char *stage) {
+  return g_strdup_printf("%s%s%s%s%s%s", item, position ? " " : "", position ? position : "",
+                         stage ? " (" : "", stage ? stage : "", stage ? ")" : "");
+}
+
+static ew_message *target_of(const struct ew_build_line *line) {
+  struct ew_argument low = ew_build_say("low", line->kind, line->low),
+                     high = ew_build_say("high", line->kind, line->high);
+  return isnan(line->low)    ? ew_message(&at_most, high)
+         : isnan(line->high) ? ew_message(&at_least, low)
+                             : ew_message(&between, low, high);
 }
 
 static void check_line(struct checking *c, const struct ew_build_line *line) {
   if (line->verdict != EW_FIT_OUT && line->verdict != EW_FIT_NEAR)
     return;
-  g_autofree char *place = place_text(line), *target = target_text(c, line),
-                  *mean = ew_build_show(line->kind, c->units, line->value.mean),
-                  *expanded = ew_build_show_doubt(line->kind, c->units, line->value.expanded);
+  g_autofree char *about = about_of(line->name, line->position, line->stage);
+  g_autoptr(ew_message) what = what_of(line->name, line->position, line->stage),
+                        target = target_of(line);
   const char *caution = line->item ? line->item->caution : NULL;
-  if (line->verdict == EW_FIT_OUT)
-    find(c, caution ? EW_DANGER : EW_CAUTION, place, "%s is out: wanted %s (%s)%s%s", mean, target,
-         line->from, caution ? ". " : "", caution ? caution : "");
+  struct ew_argument w = ew_say_message("what", what), t = ew_say_message("target", target),
+                     mean = ew_build_say("mean", line->kind, line->value.mean),
+                     from = ew_build_say_from("from", line);
+  if (line->verdict == EW_FIT_NEAR)
+    find(c, about,
+         ew_message(&near, w, mean, t,
+                    ew_build_say_doubt("doubt", line->kind, line->value.expanded)));
+  else if (caution)
+    find(c, about, ew_message(&out_hurts, w, mean, t, from, ew_say_text("caution", caution)));
   else
-    find(c, EW_NOTE, place,
-         "%s ± %s reaches over a limit (%s): read again, or with a finer "
-         "instrument",
-         mean, expanded, target);
+    find(c, about, ew_message(&out, w, mean, t, from));
 }
 
-/* Places of one item and stage that were not measured, in one finding. */
+static void find_missing(struct checking *c, const struct ew_build_line *first, guint missing,
+                         gboolean all, const GPtrArray *places) {
+  g_autoptr(ew_message) what = what_of(first->name, NULL, all ? NULL : first->stage);
+  struct ew_argument w = ew_say_message("what", what);
+  if (all)
+    find(c, first->name, ew_message(&missing_all, w));
+  else if (missing)
+    find(c, first->name,
+         ew_message(missing > places->len ? &missing_many : &missing_some, w,
+                    ew_say_messages("places", places)));
+}
+
+/* Places of one item and stage that were not measured, in one finding; the first eight are named. */
 static void check_missing(struct checking *c) {
   for (guint i = 0; i < c->lines->len;) {
     const struct ew_build_line *first = &g_array_index(c->lines, struct ew_build_line, i);
-    g_autoptr(GString) places = g_string_new(NULL);
+    g_autoptr(GPtrArray) places = ew_messages_new();
     guint missing = 0, from = i;
     for (; i < c->lines->len; i++) {
       const struct ew_build_line *line = &g_array_index(c->lines, struct ew_build_line, i);
       if (line->name != first->name || g_strcmp0(line->stage, first->stage) != 0)
         break;
-      if (line->verdict != EW_FIT_MISSING)
-        continue;
-      if (missing++ < 8)
-        g_string_append_printf(places, "%s%s", places->len ? ", " : "", line->position);
+      if (line->verdict == EW_FIT_MISSING && missing++ < 8)
+        ew_messages_add(places, ew_build_place(line->position));
     }
-    if (missing == i - from)
-      find(c, EW_CAUTION, first->name, "not measured at all");
-    else if (missing)
-      find(c, EW_CAUTION, first->name, "not measured at %s%s%s%s%s", places->str,
-           missing > 8 ? " and more" : "", first->stage ? " (" : "",
-           first->stage ? first->stage : "", first->stage ? ")" : "");
+    find_missing(c, first, missing, missing == i - from, places);
   }
 }
 
@@ -102,15 +216,26 @@ static void check_instruments(struct checking *c) {
       silent++;
     else if (resolution > wide / 4 && line->name != coarse) {
       coarse = line->name;
-      g_autofree char *step = ew_build_show(line->kind, c->units, resolution),
-                      *target = target_text(c, line);
-      find(c, EW_NOTE, line->name, "read in steps of %s, coarse for a target of %s", step, target);
+      g_autoptr(ew_message) target = target_of(line), what = what_of(line->name, NULL, NULL);
+      find(c, line->name,
+           ew_message(&coarse_reading, ew_say_message("what", what),
+                      ew_build_say("step", line->kind, resolution),
+                      ew_say_message("target", target)));
     }
   }
   if (silent)
-    find(c, EW_NOTE, "instruments",
-         "%u measurements do not say instrument and resolution: what they are worth is not known",
-         silent);
+    find(c, "instruments", ew_message(&no_instrument, ew_say_count("count", silent)));
+}
+
+static void check_bore(struct checking *c, const char *item, int cylinder,
+                       const struct ew_message_kind *kind, double value, double limit) {
+  if (!(value > limit * (1 + 1e-9)))
+    return;
+  g_autofree char *place = g_strdup_printf("%d", cylinder), *about = about_of(item, place, NULL);
+  g_autoptr(ew_message) what = what_of(item, place, NULL);
+  find(c, about,
+       ew_message(kind, ew_say_message("what", what), say_length("value", value, 3),
+                  say_length("limit", limit, 3)));
 }
 
 static void check_bores(struct checking *c) {
@@ -120,17 +245,8 @@ static void check_bores(struct checking *c) {
       continue;
     for (int cylinder = 1; cylinder <= c->engine->cylinders; cylinder++) {
       struct ew_bore_shape s = ew_bore_shape_of(c->lines, item->item, cylinder);
-      const struct {
-        const char *word;
-        double value, limit;
-      } shapes[] = {{"taper", s.taper_m, item->taper_m}, {"ovality", s.ovality_m, item->ovality_m}};
-      for (int k = 0; k < 2; k++)
-        if (shapes[k].value > shapes[k].limit * (1 + 1e-9)) {
-          g_autofree char *about = g_strdup_printf("%s %d", item->item, cylinder),
-                          *value = ew_build_show(EW_KIND_LENGTH, c->units, shapes[k].value),
-                          *limit = ew_build_show(EW_KIND_LENGTH, c->units, shapes[k].limit);
-          find(c, EW_CAUTION, about, "%s %s, wanted at most %s", shapes[k].word, value, limit);
-        }
+      check_bore(c, item->item, cylinder, &taper, s.taper_m, item->taper_m);
+      check_bore(c, item->item, cylinder, &ovality, s.ovality_m, item->ovality_m);
     }
   }
 }
@@ -159,6 +275,27 @@ static struct extent extent_of(const GArray *lines, guint from, guint to, int si
   return e;
 }
 
+static void check_extent(struct checking *c, const struct ew_build_line *first,
+                         const struct extent *e) {
+  g_autoptr(ew_message) what = what_of(first->name, NULL, NULL),
+                        least_at = ew_build_place(e->least_at),
+                        greatest_at = ew_build_place(e->greatest_at);
+  struct ew_argument w = ew_say_message("what", what),
+                     least = ew_build_say("least", first->kind, e->least),
+                     greatest = ew_build_say("greatest", first->kind, e->greatest),
+                     low_place = ew_say_message("least_at", least_at),
+                     high_place = ew_say_message("greatest_at", greatest_at);
+  double spread = (e->greatest - e->least) / (e->sum / e->count), share = e->least / e->greatest;
+  if (spread > first->item->spread)
+    find(c, first->name,
+         ew_message(&spread_wide, w, ew_say_share("spread", spread, 1), least, low_place, greatest,
+                    high_place, ew_say_share("limit", first->item->spread, 1)));
+  if (share < first->item->lowest_share)
+    find(c, first->name,
+         ew_message(&one_low, w, least, low_place, ew_say_share("share", share, 0), greatest,
+                    high_place, ew_say_share("limit", first->item->lowest_share, 0)));
+}
+
 static void check_spread(struct checking *c) {
   for (guint i = 0; i < c->lines->len;) {
     const struct ew_build_line *first = &g_array_index(c->lines, struct ew_build_line, i);
@@ -169,24 +306,15 @@ static void check_spread(struct checking *c) {
       i++;
     for (int side = -1; first->item && side < 2; side++) {
       struct extent e = extent_of(c->lines, from, i, side);
-      if (e.count < 2)
-        continue;
-      g_autofree char *least = ew_build_show(first->kind, c->units, e.least),
-                      *greatest = ew_build_show(first->kind, c->units, e.greatest);
-      double spread = (e.greatest - e.least) / (e.sum / e.count);
-      if (spread > first->item->spread)
-        find(c, EW_CAUTION, first->name,
-             "spread %.1f %%, from %s at %s to %s at %s; wanted at most "
-             "%.1f %%",
-             100 * spread, least, e.least_at, greatest, e.greatest_at, 100 * first->item->spread);
-      if (e.least / e.greatest < first->item->lowest_share)
-        find(c, EW_CAUTION, first->name,
-             "lowest (%s at %s) is %.0f %% of highest (%s at %s); wanted "
-             "at least %.0f %%",
-             least, e.least_at, 100 * e.least / e.greatest, greatest, e.greatest_at,
-             100 * first->item->lowest_share);
+      if (e.count >= 2)
+        check_extent(c, first, &e);
     }
   }
+}
+
+static struct ew_argument say_stage(const char *name, const char *stage,
+                                    const struct ew_message_kind *otherwise) {
+  return stage ? ew_say_text(name, stage) : ew_say_word(name, otherwise);
 }
 
 /* The first and the last stage of one place. */
@@ -210,16 +338,15 @@ static void check_change(struct checking *c) {
     double change = last ? last->value.mean - first->value.mean : 0;
     if (earlier || fabs(change) <= first->item->change * (1 + 1e-9))
       continue;
-    g_autofree char *about = g_strdup_printf("%s %s", first->name, first->position),
-                    *a = ew_build_show(first->kind, c->units, first->value.mean),
-                    *b = ew_build_show(first->kind, c->units, last->value.mean);
-    find(c, EW_CAUTION, about, "%s (%s) became %s (%s): find out why before it runs again", a,
-         first->stage ? first->stage : "first", b, last->stage ? last->stage : "last");
+    g_autofree char *about = about_of(first->name, first->position, NULL);
+    g_autoptr(ew_message) what = what_of(first->name, first->position, NULL);
+    find(c, about,
+         ew_message(&changed, ew_say_message("what", what),
+                    ew_build_say("first", first->kind, first->value.mean),
+                    ew_build_say("last", last->kind, last->value.mean),
+                    say_stage("first_stage", first->stage, &word_first),
+                    say_stage("last_stage", last->stage, &word_last)));
   }
-}
-
-static const char *grade_word(int grade) {
-  return grade == 2 ? "stop and look" : "watch";
 }
 
 static double median_growth(const GArray *rows, int side) {
@@ -233,39 +360,40 @@ static double median_growth(const GArray *rows, int side) {
   return n >= 3 ? ew_median(values, n, EW_NONE_ABSENT) : (double)NAN;
 }
 
+static void check_lash_row(struct checking *c, const struct ew_lash_row *row, double others_m) {
+  g_autofree char *about = g_strdup_printf("lash %s", row->valve);
+  g_autoptr(ew_message) place = ew_build_place(row->valve);
+  struct ew_argument valve = ew_say_message("valve", place);
+  double change = fabs(row->hot_change_m) > fabs(row->cold_change_m) || isnan(row->cold_change_m)
+                      ? row->hot_change_m
+                      : row->cold_change_m;
+  if (fabs(change) > EW_LASH_STOP_M * (1 + 1e-9))
+    find(c, about,
+         ew_message(&lash_changed, valve, ew_say_change("change", EW_KIND_LENGTH, change, 2)));
+  if (fabs(row->growth_m - others_m) > EW_LASH_STOP_M)
+    find(c, about,
+         ew_message(&lash_growth, valve, say_length("growth", row->growth_m, 2),
+                    say_length("others", others_m, 2)));
+  if (fabs(row->hot_m - row->wanted_m) > 0.03e-3 * (1 + 1e-9))
+    find(c, about,
+         ew_message(&lash_hot, valve, say_length("hot", row->hot_m, 2),
+                    say_length("wanted", row->wanted_m, 2)));
+  if (isnan(row->cold_m) && isnan(row->hot_m))
+    find(c, about, ew_message(&lash_unread, valve));
+}
+
 static void check_lash(struct checking *c) {
   if (c->build->records[EW_BUILD_LASH]->len == 0)
     return;
   if (ew_lifters_are_hydraulic(c->engine)) {
-    find(c, EW_NOTE, "lash",
-         "was read, and the engine's file says hydraulic lifters, which have none: "
-         "one of them is wrong");
+    find(c, "lash", ew_message_plain(&lash_hydraulic));
     return;
   }
   g_autoptr(GArray) rows = ew_lash_rows(c->build, c->engine);
   double median[2] = {median_growth(rows, 0), median_growth(rows, 1)};
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_lash_row *row = &g_array_index(rows, struct ew_lash_row, i);
-    g_autofree char *about = g_strdup_printf("lash %s", row->valve);
-    double change = fabs(row->hot_change_m) > fabs(row->cold_change_m) || isnan(row->cold_change_m)
-                        ? row->hot_change_m
-                        : row->cold_change_m;
-    g_autofree char *changed = length_text(c, change, 2), *grew = length_text(c, row->growth_m, 2),
-                    *others = length_text(c, median[row->side], 2),
-                    *hot = length_text(c, row->hot_m, 2),
-                    *wanted = length_text(c, row->wanted_m, 2);
-    if (fabs(change) > EW_LASH_STOP_M * (1 + 1e-9))
-      find(c, EW_DANGER, about,
-           "changed by %s%s since it was set: stop and look (valve, seat, "
-           "lobe, lifter, adjuster)",
-           change > 0 ? "+" : "", changed);
-    if (fabs(row->growth_m - median[row->side]) > EW_LASH_STOP_M)
-      find(c, EW_CAUTION, about, "grew by %s from cold to hot, the others by %s: read it again",
-           grew, others);
-    if (fabs(row->hot_m - row->wanted_m) > 0.03e-3 * (1 + 1e-9))
-      find(c, EW_CAUTION, about, "%s hot, the cam's card wants %s", hot, wanted);
-    if (isnan(row->cold_m) && isnan(row->hot_m))
-      find(c, EW_CAUTION, about, "was not read, others were");
+    check_lash_row(c, row, median[row->side]);
   }
 }
 
@@ -273,39 +401,42 @@ static void check_torques(struct checking *c) {
   const struct ew_build_torque *t;
   guint dry = 0;
   EW_BUILD_EACH(c->build, TORQUE, struct ew_build_torque, t, i) {
-    g_autofree char *about = g_strdup_printf("%s%s%s", t->fastener, t->position ? " " : "",
-                                             t->position ? t->position : "");
-    g_autofree char *torque = ew_build_show(EW_KIND_TORQUE, c->units, t->torque_n_m),
-                    *low = ew_build_show(EW_KIND_TORQUE, c->units, t->low_n_m),
-                    *high = ew_build_show(EW_KIND_TORQUE, c->units, t->high_n_m);
+    g_autofree char *about = about_of(t->fastener, t->position, NULL);
+    g_autoptr(ew_message) what = what_of(t->fastener, t->position, NULL);
+    struct ew_argument w = ew_say_message("what", what);
     if (t->torque_n_m < t->low_n_m || t->torque_n_m > t->high_n_m)
-      find(c, EW_DANGER, about, "tightened to %s, the maker says %s to %s", torque, low, high);
-    g_autofree char *stretch = length_text(c, t->stretch_m, 3),
-                    *least = length_text(c, t->stretch_low_m, 3),
-                    *most = length_text(c, t->stretch_high_m, 3);
+      find(c, about,
+           ew_message(&torque_off, w, ew_build_say("torque", EW_KIND_TORQUE, t->torque_n_m),
+                      ew_build_say("low", EW_KIND_TORQUE, t->low_n_m),
+                      ew_build_say("high", EW_KIND_TORQUE, t->high_n_m)));
     if (t->stretch_m < t->stretch_low_m || t->stretch_m > t->stretch_high_m)
-      find(c, EW_DANGER, about, "stretched by %s, the maker says %s to %s", stretch, least, most);
+      find(c, about,
+           ew_message(&stretch_off, w, say_length("stretch", t->stretch_m, 3),
+                      say_length("low", t->stretch_low_m, 3),
+                      say_length("high", t->stretch_high_m, 3)));
     dry += t->lubricant == NULL;
   }
   if (dry)
-    find(c, EW_NOTE, "torque records",
-         "%u do not say what was on the threads: a torque means "
-         "nothing without it",
-         dry);
+    find(c, "torque records", ew_message(&dry_threads, ew_say_count("count", dry)));
+}
+
+static struct ew_argument say_place(const char *name, const char *place) {
+  return place ? ew_say_text(name, place) : ew_say_word(name, &word_no_place);
 }
 
 static void check_parts(struct checking *c) {
   const struct ew_build_part *part, *other;
   EW_BUILD_EACH(c->build, PART, struct ew_build_part, part, i) {
+    struct ew_argument what = ew_say_text("what", part->part);
     if (part->fluid && !part->batch)
-      find(c, EW_NOTE, part->part, "has no batch: write it down while the can is there");
+      find(c, part->part, ew_message(&no_batch, what));
     EW_BUILD_EACH(c->build, PART, struct ew_build_part, other, k)
     if (k > i && part->serial && g_strcmp0(part->serial, other->serial) == 0 &&
         g_ascii_strcasecmp(part->part, other->part) == 0 &&
         g_strcmp0(part->position, other->position) != 0)
-      find(c, EW_CAUTION, part->part, "serial %s stands at %s and at %s: one is wrong",
-           part->serial, part->position ? part->position : "no place",
-           other->position ? other->position : "no place");
+      find(c, part->part,
+           ew_message(&serial_twice, what, ew_say_text("serial", part->serial),
+                      say_place("one", part->position), say_place("other", other->position)));
   }
 }
 
@@ -319,10 +450,11 @@ static void check_seen(struct checking *c) {
             g_strcmp0(seen->position, later->position) == 0;
     if (over || seen->grade == 0)
       continue;
-    g_autofree char *about = g_strdup_printf("%s%s%s", seen->what, seen->position ? " " : "",
-                                             seen->position ? seen->position : "");
-    find(c, seen->grade == 2 ? EW_DANGER : EW_CAUTION, about, "%s: %s", grade_word(seen->grade),
-         seen->says);
+    g_autofree char *about = about_of(seen->what, seen->position, NULL);
+    g_autoptr(ew_message) what = what_of(seen->what, seen->position, NULL);
+    find(c, about,
+         ew_message(seen->grade == 2 ? &seen_stop : &seen_watch, ew_say_message("what", what),
+                    ew_say_text("says", seen->says)));
   }
 }
 
@@ -331,16 +463,16 @@ static void check_chambers(struct checking *c) {
   for (guint i = 0; chambers && i < c->lines->len; i++) {
     const struct ew_build_line *line = &g_array_index(c->lines, struct ew_build_line, i);
     int number = ew_build_position_number(line->position);
-    if (line->value.count == 0 || strcmp(line->name, "chamber volume") != 0 || number < 1 ||
-        (guint)number > chambers->len)
+    if (line->value.count == 0 || !ew_build_is(c->build, line->name, "chamber volume") ||
+        number < 1 || (guint)number > chambers->len)
       continue;
     double stated = g_array_index(chambers, double, number - 1);
-    g_autofree char *measured = ew_build_show(EW_KIND_VOLUME, c->units, line->value.mean),
-                    *in_file = ew_build_show(EW_KIND_VOLUME, c->units, stated);
     if (fabs(line->value.mean - stated) > 0.3e-6)
-      find(c, EW_CAUTION, "chamber volume",
-           "cylinder %d was measured as %s, the engine's file says %s: one of them is old", number,
-           measured, in_file);
+      find(c, line->name,
+           ew_message(&chamber_in_file, ew_say_text("what", line->name),
+                      ew_say_count("cylinder", number),
+                      ew_build_say("measured", EW_KIND_VOLUME, line->value.mean),
+                      ew_build_say("stated", EW_KIND_VOLUME, stated)));
   }
 }
 
@@ -356,11 +488,29 @@ int ew_build_step_state(const struct ew_build *build, const struct ew_build_step
 }
 
 const char *ew_build_step_state_word(int state) {
-  return state < 0 ? "open" : ew_build_state_names[state];
+  return state < 0 ? EW_TEXT("open") : ew_build_state_names[state];
+}
+
+const struct ew_message_kind *ew_build_gate_word(enum ew_build_gate gate) {
+  switch (gate) {
+  case EW_GATE_NONE: return NULL;
+  case EW_GATE_FIRST_FIRE: return &gate_fire;
+  case EW_GATE_LOAD: return &gate_load;
+  case EW_GATE_DISPATCH: return &gate_dispatch;
+  }
+  g_assert_not_reached();
+}
+
+static ew_message *open_step(const struct ew_build_step *step, gboolean failed) {
+  struct ew_argument list = ew_say_text("list", step->list), what = ew_say_text("step", step->step),
+                     caution = ew_say_text("caution", step->caution);
+  if (step->caution)
+    return ew_message(failed ? &step_failed_hurts : &step_open_hurts, list, what, caution);
+  return ew_message(failed ? &step_failed : &step_open, list, what);
 }
 
 GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate) {
-  GPtrArray *open = g_ptr_array_new_with_free_func(g_free);
+  GPtrArray *open = ew_messages_new();
   const struct ew_build_step *step;
   guint steps = 0;
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
@@ -368,16 +518,11 @@ GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate 
       continue;
     int state = ew_build_step_state(build, step, NULL);
     steps++;
-    if (state == 0 || state == 1)
-      continue;
-    g_ptr_array_add(open, g_strdup_printf("%s: %s%s%s%s", step->list, step->step,
-                                          state == 2 ? " (failed)" : "", step->caution ? ". " : "",
-                                          step->caution ? step->caution : ""));
+    if (state != 0 && state != 1)
+      ew_messages_add(open, ew_message_about(open_step(step, state == 2), step->list));
   }
-  if (steps == 0)
-    g_ptr_array_add(open, g_strdup_printf("no checklist of this build has steps before %s: nothing "
-                                          "is proved",
-                                          ew_build_gate_names[gate]));
+  if (steps == 0 && gate != EW_GATE_NONE)
+    ew_messages_add(open, ew_message(&no_steps, ew_say_word("gate", ew_build_gate_word(gate))));
   return open;
 }
 
@@ -385,14 +530,20 @@ static void check_steps(struct checking *c, const struct ew_build_result *result
   const struct ew_build_step *step;
   const struct ew_build_tick *tick;
   EW_BUILD_EACH(c->build, STEP, struct ew_build_step, step, i)
-  if (ew_build_step_state(c->build, step, &tick) == 2)
-    find(c, EW_DANGER, step->list, "failed: %s%s%s", step->step, tick->mark.note ? ": " : "",
-         tick->mark.note ? tick->mark.note : "");
+  if (ew_build_step_state(c->build, step, &tick) == 2) {
+    struct ew_argument list = ew_say_text("list", step->list),
+                       what = ew_say_text("step", step->step),
+                       note = ew_say_text("note", tick->mark.note);
+    find(c, step->list,
+         tick->mark.note ? ew_message(&step_failed_note, list, what, note)
+                         : ew_message(&step_failed, list, what));
+  }
   if (!result || result->pulls == 0)
     return;
   g_autoptr(GPtrArray) open = ew_build_open_steps(c->build, EW_GATE_LOAD);
   for (guint i = 0; i < open->len; i++)
-    find(c, EW_DANGER, "run under load without", "%s", (char *)open->pdata[i]);
+    find(c, "run under load without",
+         ew_message(&ran_without, ew_say_message("step", open->pdata[i])));
 }
 
 struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build) {
@@ -416,30 +567,34 @@ static void check_agreed(struct checking *c, const struct ew_build_result *resul
   struct ew_build_agreed now = ew_build_agreed_now(c->build);
   if (!isnan(now.limit_rpm) && !isnan(c->engine->agreed_limit_rpm) &&
       fabs(now.limit_rpm - c->engine->agreed_limit_rpm) > 1)
-    find(c, EW_CAUTION, "agreed limit", "%.0f rpm as agreed, %.0f in the engine's file",
-         now.limit_rpm, c->engine->agreed_limit_rpm);
+    find(c, "agreed limit",
+         ew_message(&limit_differs, say_rpm("agreed", now.limit_rpm),
+                    say_rpm("stated", c->engine->agreed_limit_rpm)));
   if (!result || result->pulls == 0)
     return;
   if (result->power_w < now.power_w)
-    find(c, EW_CAUTION, "agreed power", "%.1f kW reached of %.1f kW agreed", result->power_w / 1e3,
-         now.power_w / 1e3);
+    find(c, "agreed power",
+         ew_message(&power_short, ew_say_quantity("reached", EW_KIND_POWER, result->power_w, 1),
+                    ew_say_quantity("agreed", EW_KIND_POWER, now.power_w, 1)));
   if (result->torque_n_m < now.torque_n_m)
-    find(c, EW_CAUTION, "agreed torque", "%.0f N·m reached of %.0f N·m agreed", result->torque_n_m,
-         now.torque_n_m);
+    find(c, "agreed torque",
+         ew_message(&torque_short,
+                    ew_say_quantity("reached", EW_KIND_TORQUE, result->torque_n_m, 0),
+                    ew_say_quantity("agreed", EW_KIND_TORQUE, now.torque_n_m, 0)));
   if (result->highest_rpm > now.limit_rpm * 1.01)
-    find(c, EW_DANGER, "agreed limit", "%.0f rpm was run, %.0f rpm is agreed", result->highest_rpm,
-         now.limit_rpm);
+    find(c, "agreed limit",
+         ew_message(&limit_passed, say_rpm("run", result->highest_rpm),
+                    say_rpm("agreed", now.limit_rpm)));
 }
 
-static int by_grade(gconstpointer a, gconstpointer b) {
-  return (int)((const struct ew_finding *)b)->grade - (int)((const struct ew_finding *)a)->grade;
+static int by_severity(gconstpointer a, gconstpointer b) {
+  const ew_message *const *x = a, *const *y = b;
+  return (int)ew_message_severity(*y) - (int)ew_message_severity(*x);
 }
 
-GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
-                       const struct ew_build_result *result, enum ew_unit_system units) {
-  struct checking c = {build, engine, units, ew_build_lines(build, engine),
-                       g_array_new(FALSE, TRUE, sizeof(struct ew_finding))};
-  g_array_set_clear_func(c.findings, finding_clear);
+GPtrArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
+                          const struct ew_build_result *result) {
+  struct checking c = {build, engine, ew_build_lines(build, engine), ew_messages_new()};
   for (guint i = 0; i < c.lines->len; i++)
     check_line(&c, &g_array_index(c.lines, struct ew_build_line, i));
   check_missing(&c);
@@ -454,14 +609,7 @@ GArray *ew_build_check(const struct ew_build *build, const struct ew_engine *eng
   check_steps(&c, result);
   check_agreed(&c, result);
   check_instruments(&c);
-  g_array_sort(c.findings, by_grade);
+  g_ptr_array_sort(c.findings, by_severity);
   g_array_unref(c.lines);
   return c.findings;
-}
-
-void ew_finding_json(const void *finding, struct ew_json *json) {
-  const struct ew_finding *f = finding;
-  ew_json_text(json, "grade", ew_warning_word(f->grade));
-  ew_json_text(json, "about", f->about);
-  ew_json_text(json, "text", f->text);
 }

@@ -2,6 +2,7 @@
  * it is so wide: doubt.h. */
 #include "build/doubt.h"
 #include "base/error.h"
+#include "base/words.h"
 #include "build/measure.h"
 #include <math.h>
 #include <string.h>
@@ -76,19 +77,30 @@ static struct reach of_place(const struct ew_build_measure *m, const struct ew_b
   return of_target(low, high, tools);
 }
 
-static gboolean ask(const char *where, const char *what, const char *place, enum ew_kind kind,
-                    double value, struct reach r, GError **error) {
-  g_autofree char *shown = ew_build_show(kind, EW_UNITS_SI, value),
-                  *low = ew_build_show(kind, EW_UNITS_SI, isnan(r.low) ? r.least : r.low),
+/* What is expected, as a whole sentence about it. */
+static char *band_of(enum ew_kind kind, struct reach r) {
+  g_autofree char *low = ew_build_show(kind, EW_UNITS_SI, isnan(r.low) ? r.least : r.low),
                   *high = ew_build_show(kind, EW_UNITS_SI, isnan(r.high) ? r.most : r.high);
-  gboolean target = !isnan(r.low) || !isnan(r.high);
-  g_autofree char *band = !target        ? g_strdup_printf("what it can be, %s to %s", low, high)
-                          : isnan(r.low) ? g_strdup_printf("what is wanted there, at most %s", high)
-                          : isnan(r.high)
-                              ? g_strdup_printf("what is wanted there, at least %s", low)
-                              : g_strdup_printf("what is wanted there, %s to %s", low, high);
-  return ew_ask(error, "%s: %s%s%s reads %s, far outside %s: check figure and unit", where, what,
-                place ? " " : "", place ? place : "", shown, band);
+  if (isnan(r.low) && isnan(r.high))
+    return ew_words("it can be %s to %s", low, high);
+  if (isnan(r.low))
+    return ew_words("at most %s is wanted there", high);
+  if (isnan(r.high))
+    return ew_words("at least %s is wanted there", low);
+  return ew_words("%s to %s is wanted there", low, high);
+}
+
+static gboolean ask(const char *where, const char *what, enum ew_kind kind, double value,
+                    struct reach r, GError **error) {
+  g_autofree char *shown = ew_build_show(kind, EW_UNITS_SI, value), *band = band_of(kind, r);
+  return ew_ask(error, "%s: %s reads %s, far outside what is expected (%s): check figure and unit",
+                where, what, shown, band);
+}
+
+static gboolean ask_at(const char *where, const char *what, const char *place, enum ew_kind kind,
+                       double value, struct reach r, GError **error) {
+  g_autofree char *both = g_strconcat(what, place ? " " : NULL, place, NULL);
+  return ask(where, both, kind, value, r, error);
 }
 
 static gboolean within(double value, struct reach r) {
@@ -102,15 +114,17 @@ static gboolean plausible_measure(const struct ew_build_measure *m, const char *
                maker = of_target(m->low, m->high, of_tools(m->quantity));
   const double limits[] = {m->low, m->high};
   for (int k = 0; k < 2; k++)
-    if (!isnan(limits[k]) && !within(limits[k], place))
-      return ask(where, k ? "the high limit of" : "the low limit of", m->item, m->quantity,
-                 limits[k], place, error);
+    if (!isnan(limits[k]) && !within(limits[k], place)) {
+      g_autofree char *what =
+          k ? ew_words("the high limit of %s", m->item) : ew_words("the low limit of %s", m->item);
+      return ask(where, what, m->quantity, limits[k], place, error);
+    }
   for (guint i = 0; i < m->readings->len; i++) {
     double value = g_array_index(m->readings, double, i);
     if (!within(value, place))
-      return ask(where, m->item, m->position, m->quantity, value, place, error);
+      return ask_at(where, m->item, m->position, m->quantity, value, place, error);
     if (!within(value, maker))
-      return ask(where, m->item, m->position, m->quantity, value, maker, error);
+      return ask_at(where, m->item, m->position, m->quantity, value, maker, error);
   }
   return TRUE;
 }
@@ -120,9 +134,11 @@ static gboolean plausible_lash(const struct ew_build_lash *l, const char *where,
   const struct reach reach = {NAN, NAN, 0, 1.2e-3};
   const double both[] = {l->cold_m, l->hot_m};
   for (int k = 0; k < 2; k++)
-    if (!isnan(both[k]) && !within(both[k], reach))
-      return ask(where, k ? "hot lash" : "cold lash", l->valve, EW_KIND_LENGTH, both[k], reach,
-                 error);
+    if (!isnan(both[k]) && !within(both[k], reach)) {
+      g_autofree char *what =
+          k ? ew_words("hot lash %s", l->valve) : ew_words("cold lash %s", l->valve);
+      return ask(where, what, EW_KIND_LENGTH, both[k], reach, error);
+    }
   return TRUE;
 }
 
@@ -131,9 +147,9 @@ static gboolean plausible_torque(const struct ew_build_torque *t, const char *wh
   struct reach torque = of_target(t->low_n_m, t->high_n_m, of_tools(EW_KIND_TORQUE)),
                stretch = of_target(t->stretch_low_m, t->stretch_high_m, of_tools(EW_KIND_LENGTH));
   if (!isnan(t->torque_n_m) && !within(t->torque_n_m, torque))
-    return ask(where, t->fastener, t->position, EW_KIND_TORQUE, t->torque_n_m, torque, error);
+    return ask_at(where, t->fastener, t->position, EW_KIND_TORQUE, t->torque_n_m, torque, error);
   return isnan(t->stretch_m) || within(t->stretch_m, stretch) ||
-         ask(where, t->fastener, t->position, EW_KIND_LENGTH, t->stretch_m, stretch, error);
+         ask_at(where, t->fastener, t->position, EW_KIND_LENGTH, t->stretch_m, stretch, error);
 }
 
 static gboolean said_so(const char *sure) {

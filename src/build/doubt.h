@@ -1,5 +1,5 @@
-/* A reading that cannot be what was read: the wrong unit, a slipped point, a sign. It is asked about before it is
- * kept, and kept when the person says that it is so ("sure"). Stored readings are never asked about again.
+/* A reading that can hardly be right: the wrong unit, a slipped point, a sign. It is asked about before it is
+ * kept, and kept when the person confirms it ("sure"). Stored readings are never asked about again.
  *
  * Reach: what is wanted there, and five times beyond either end (twice, where the ends lie within a factor of two);
  * nothing below nought where nothing below nought is wanted. Without a target: what an engine of this bore can have,

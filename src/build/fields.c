@@ -1,4 +1,5 @@
 /* The field tables of the build record: the only place where its fields are described. */
+#include "base/language.h"
 #include "build/build.h"
 #include <string.h>
 
@@ -10,183 +11,204 @@
   }
 #define T(member, name, help, ...) F(member, name, TEXT, NUMBER, 0, 0, help, __VA_ARGS__)
 #define MARK                                                                                       \
-  T(mark.at, "at", "date, or date and time, ISO 8601"), T(mark.who, "who", "who did it"),          \
-      T(mark.note, "note", "remark")
+  T(mark.at, "at", EW_TEXT("date, or date and time, ISO 8601")),                                   \
+      T(mark.who, "who", EW_TEXT("who did it")), T(mark.note, "note", EW_TEXT("remark"))
 
 const char *const ew_build_by_names[] = {"engine", "main",    "rod",  "cylinder", "bore", "valve",
                                          "inlet",  "exhaust", "bank", "free",     NULL};
-const char *const ew_build_gate_names[] = {"none", "first fire", "load", "dispatch", NULL};
+const char *const ew_build_gate_names[] = {EW_TEXT("none"), EW_TEXT("first fire"), EW_TEXT("load"),
+                                           EW_TEXT("dispatch"), NULL};
 static const char *const times_names[] = {"none",         "bore",          "stroke",
                                           "spring_force", "spring_height", NULL};
-static const char *const order_names[] = {"target", "change", NULL};
-static const char *const fluid_names[] = {"part", "fluid", NULL};
-static const char *const grade_names[] = {"fine", "watch", "stop", NULL};
-const char *const ew_build_state_names[] = {"done", "does not apply", "failed", NULL};
+static const char *const order_names[] = {EW_TEXT("target"), EW_TEXT("change"), NULL};
+static const char *const fluid_names[] = {EW_TEXT("part"), EW_TEXT("fluid"), NULL};
+static const char *const grade_names[] = {EW_TEXT("fine"), EW_TEXT("watch"), EW_TEXT("stop"), NULL};
+const char *const ew_build_state_names[] = {EW_TEXT("done"), EW_TEXT("does not apply"),
+                                            EW_TEXT("failed"), NULL};
 
 #define RECORD ew_build_facts
 static const struct ew_field facts_fields[] = {
-    T(build, "build", "name of this build"),
-    T(family, "family", "tag that like engines share, to compare them"),
-    T(block, "block", "material of the block or cylinders"),
-    T(head, "head", "material of the heads"),
-    T(rocker, "rocker", "type of rocker; lash growth is learnt from builds with the same three"),
-    F(mains, "mains", INTEGER, COUNT, 0, 30, "main bearings; 0: by the layout", .fallback = "0"),
+    T(build, "build", EW_TEXT("name of this build")),
+    T(family, "family", EW_TEXT("tag that like engines share, to compare them")),
+    T(block, "block", EW_TEXT("material of the block or cylinders")),
+    T(head, "head", EW_TEXT("material of the heads")),
+    T(rocker, "rocker",
+      EW_TEXT("type of rocker; lash growth is learnt from builds with the same three")),
+    F(mains, "mains", INTEGER, COUNT, 0, 30, EW_TEXT("main bearings; 0: by the layout"),
+      .fallback = "0"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_agreed
 static const struct ew_field agreed_fields[] = {
-    T(what, "what", "what was agreed, in words"),
-    F(order, "order", CHOICE, NUMBER, 0, 0, "target, or a change of it", .choices = order_names,
-      .fallback = "target"),
-    F(power_w, "power", QUANTITY, POWER, 100, 1e7, "power agreed"),
+    T(what, "what", EW_TEXT("what was agreed, in words")),
+    F(order, "order", CHOICE, NUMBER, 0, 0, EW_TEXT("target, or a change of it"),
+      .choices = order_names, .fallback = "target"),
+    F(power_w, "power", QUANTITY, POWER, 100, 1e7, EW_TEXT("power agreed")),
     F(power_speed_rpm, "power_speed", QUANTITY, ROTATIONAL_SPEED, 300, 25000,
-      "speed of that power"),
-    F(torque_n_m, "torque", QUANTITY, TORQUE, 1, 1e5, "torque agreed"),
-    F(limit_rpm, "limit", QUANTITY, ROTATIONAL_SPEED, 300, 25000, "highest speed agreed"),
-    T(fuel, "fuel", "fuel agreed"),
+      EW_TEXT("speed of that power")),
+    F(torque_n_m, "torque", QUANTITY, TORQUE, 1, 1e5, EW_TEXT("torque agreed")),
+    F(limit_rpm, "limit", QUANTITY, ROTATIONAL_SPEED, 300, 25000, EW_TEXT("highest speed agreed")),
+    T(fuel, "fuel", EW_TEXT("fuel agreed")),
     MARK};
 #undef RECORD
 /* In the next two tables a quantity of EW_KIND_NUMBER is of the kind that the item measures. */
 #define RECORD ew_build_item
 static const struct ew_field item_fields[] = {
-    T(item, "item", "name of what is measured"),
-    T(kind, "kind", "length, force, torque, volume, volume flow, pressure, mass, angle, ratio",
+    T(item, "item", EW_TEXT("name of what is measured")),
+    T(kind, "kind",
+      EW_TEXT("length, force, torque, volume, volume flow, pressure, mass, angle, ratio"),
       .fallback = "length"),
-    F(by, "by", CHOICE, NUMBER, 0, 0, "places it is measured at", .choices = ew_build_by_names,
-      .fallback = "engine"),
-    F(times, "times", CHOICE, NUMBER, 0, 0, "low and high are factors of this figure of the engine",
-      .choices = times_names, .fallback = "none"),
-    F(low, "low", QUANTITY, NUMBER, 0, 0, "least that is wanted"),
-    F(high, "high", QUANTITY, NUMBER, 0, 0, "most that is wanted"),
-    F(taper_m, "taper", QUANTITY, LENGTH, 0, 0.01, "most taper of a bore"),
-    F(ovality_m, "ovality", QUANTITY, LENGTH, 0, 0.01, "most ovality of a bore"),
-    F(spread, "spread", QUANTITY, RATIO, 0, 10, "most spread over the places of one side"),
-    F(lowest_share, "lowest_share", QUANTITY, RATIO, 0, 1, "least over greatest, at least"),
-    F(change, "change", QUANTITY, NUMBER, 0, 0, "most change from the first stage to the last"),
-    T(larger, "larger", "a difference: the item it is taken from"),
-    T(smaller, "smaller", "and the item that is taken off"),
-    F(needed, "needed", BOOLEAN, NUMBER, 0, 0, "a missing place is a finding", .fallback = "no"),
-    T(origin, "origin", "where the figures come from"),
-    T(caution, "caution", "what can hurt somebody or the engine here"),
+    F(by, "by", CHOICE, NUMBER, 0, 0, EW_TEXT("places it is measured at"),
+      .choices = ew_build_by_names, .fallback = "engine"),
+    F(times, "times", CHOICE, NUMBER, 0, 0,
+      EW_TEXT("low and high are factors of this figure of the engine"), .choices = times_names,
+      .fallback = "none"),
+    F(low, "low", QUANTITY, NUMBER, 0, 0, EW_TEXT("least that is wanted")),
+    F(high, "high", QUANTITY, NUMBER, 0, 0, EW_TEXT("most that is wanted")),
+    F(taper_m, "taper", QUANTITY, LENGTH, 0, 0.01, EW_TEXT("most taper of a bore")),
+    F(ovality_m, "ovality", QUANTITY, LENGTH, 0, 0.01, EW_TEXT("most ovality of a bore")),
+    F(spread, "spread", QUANTITY, RATIO, 0, 10, EW_TEXT("most spread over the places of one side")),
+    F(lowest_share, "lowest_share", QUANTITY, RATIO, 0, 1,
+      EW_TEXT("least over greatest, at least")),
+    F(change, "change", QUANTITY, NUMBER, 0, 0,
+      EW_TEXT("most change from the first stage to the last")),
+    T(larger, "larger", EW_TEXT("a difference: the item it is taken from")),
+    T(smaller, "smaller", EW_TEXT("and the item that is taken off")),
+    F(needed, "needed", BOOLEAN, NUMBER, 0, 0, EW_TEXT("a missing place is a finding"),
+      .fallback = "no"),
+    T(origin, "origin", EW_TEXT("where the figures come from")),
+    T(caution, "caution", EW_TEXT("what can hurt somebody or the engine here")),
+    T(known_as, "known_as",
+      EW_TEXT("what the program calls it, where the name differs: chamber volume, turning torque "
+              "running")),
     MARK};
 #undef RECORD
 #define RECORD ew_build_step
 static const struct ew_field step_fields[] = {
-    T(list, "list", "checklist: assembly, hook-up, run-in, after-run, dispatch"),
-    T(step, "step", "what is to be done"),
-    F(before, "before", CHOICE, NUMBER, 0, 0, "must be done before", .choices = ew_build_gate_names,
-      .fallback = "none"),
-    T(caution, "caution", "what can hurt somebody or the engine here"), MARK};
+    T(list, "list", EW_TEXT("checklist: assembly, hook-up, run-in, after-run, dispatch")),
+    T(step, "step", EW_TEXT("what is to be done")),
+    F(before, "before", CHOICE, NUMBER, 0, 0, EW_TEXT("must be done before"),
+      .choices = ew_build_gate_names, .fallback = "none"),
+    T(caution, "caution", EW_TEXT("what can hurt somebody or the engine here")), MARK};
 #undef RECORD
 #define RECORD ew_build_measure
 static const struct ew_field measure_fields[] = {
-    T(item, "item", "what was measured, as the template names it"),
-    T(kind, "kind", "quantity, when the template has no such item"),
-    T(position, "position", "where: main 3, 2 top thrust, 4 exhaust"),
-    F(readings, "readings", NUMBERS, NUMBER, 0, 0, "repeat readings"),
-    F(low, "low", QUANTITY, NUMBER, 0, 0, "the maker's least, before the template's"),
-    F(high, "high", QUANTITY, NUMBER, 0, 0, "the maker's most"),
-    T(from, "from", "whose figure that is"),
-    T(instrument, "instrument", "what it was measured with"),
-    F(resolution, "resolution", QUANTITY, NUMBER, 0, 0, "smallest step the instrument shows"),
-    T(stage, "stage", "before, after, with rings...; each stage keeps its own figure"),
-    T(conditions, "conditions", "tester, supply, temperature, torque plate"),
-    T(sure, "sure", "yes: a figure out of all reach is meant"),
+    T(item, "item", EW_TEXT("what was measured, as the template names it")),
+    T(kind, "kind", EW_TEXT("quantity, when the template has no such item")),
+    T(position, "position", EW_TEXT("where: main 3, 2 top thrust, 4 exhaust")),
+    F(readings, "readings", NUMBERS, NUMBER, 0, 0, EW_TEXT("repeat readings")),
+    F(low, "low", QUANTITY, NUMBER, 0, 0, EW_TEXT("the maker's least, before the template's")),
+    F(high, "high", QUANTITY, NUMBER, 0, 0, EW_TEXT("the maker's most")),
+    T(from, "from", EW_TEXT("whose figure that is")),
+    T(instrument, "instrument", EW_TEXT("what it was measured with")),
+    F(resolution, "resolution", QUANTITY, NUMBER, 0, 0,
+      EW_TEXT("smallest step the instrument shows")),
+    T(stage, "stage", EW_TEXT("before, after, with rings...; each stage keeps its own figure")),
+    T(conditions, "conditions", EW_TEXT("tester, supply, temperature, torque plate")),
+    T(sure, "sure", EW_TEXT("yes: a figure far outside what is usual is meant")),
     MARK};
 #undef RECORD
 #define RECORD ew_build_lash
 static const struct ew_field lash_fields[] = {
-    T(valve, "valve", "which valve: 4 exhaust"),
-    F(cold_m, "cold", QUANTITY, LENGTH, 0, 0.005, "lash cold"),
-    F(hot_m, "hot", QUANTITY, LENGTH, 0, 0.005, "lash hot"),
+    T(valve, "valve", EW_TEXT("which valve: 4 exhaust")),
+    F(cold_m, "cold", QUANTITY, LENGTH, 0, 0.005, EW_TEXT("lash cold")),
+    F(hot_m, "hot", QUANTITY, LENGTH, 0, 0.005, EW_TEXT("lash hot")),
     F(head_temperature_k, "head_temperature", QUANTITY, TEMPERATURE, 230, 520,
-      "temperature of the head at the hot reading"),
-    F(since_stop_s, "since_stop", QUANTITY, TIME, 0, 86400, "time since shut-down at that reading"),
-    T(stage, "stage", "run-in, after day 1...; a cold and a hot reading of one stage are a pair"),
-    T(sure, "sure", "yes: a figure out of all reach is meant"),
+      EW_TEXT("temperature of the head at the hot reading")),
+    F(since_stop_s, "since_stop", QUANTITY, TIME, 0, 86400,
+      EW_TEXT("time since shut-down at that reading")),
+    T(stage, "stage",
+      EW_TEXT("run-in, after day 1...; a cold and a hot reading of one stage are a pair")),
+    T(sure, "sure", EW_TEXT("yes: a figure far outside what is usual is meant")),
     MARK};
 #undef RECORD
 #define RECORD ew_build_part
 static const struct ew_field part_fields[] = {
-    T(part, "part", "what it is"),
-    F(fluid, "kind", CHOICE, NUMBER, 0, 0, "part or fluid", .choices = fluid_names,
+    T(part, "part", EW_TEXT("what it is")),
+    F(fluid, "kind", CHOICE, NUMBER, 0, 0, EW_TEXT("part or fluid"), .choices = fluid_names,
       .fallback = "part"),
-    T(maker, "maker", "who made it"),
-    T(number, "number", "part number"),
-    T(batch, "batch", "batch, cast or heat number"),
-    T(serial, "serial", "serial number"),
-    T(position, "position", "where it is fitted"),
-    T(quantity, "quantity", "how many or how much"),
-    F(life_s, "life", QUANTITY, TIME, 0, 4e7, "running time until it is due"),
+    T(maker, "maker", EW_TEXT("who made it")),
+    T(number, "number", EW_TEXT("part number")),
+    T(batch, "batch", EW_TEXT("batch, cast or heat number")),
+    T(serial, "serial", EW_TEXT("serial number")),
+    T(position, "position", EW_TEXT("where it is fitted")),
+    T(quantity, "quantity", EW_TEXT("how many or how much")),
+    F(life_s, "life", QUANTITY, TIME, 0, 4e7, EW_TEXT("running time until it is due")),
     F(life_above_s, "life_above", QUANTITY, TIME, 0, 4e7,
-      "running time above life_speed until due"),
-    F(life_speed_rpm, "life_speed", QUANTITY, ROTATIONAL_SPEED, 0, 25000, "speed of life_above"),
-    F(fitted_at_s, "fitted_at", QUANTITY, TIME, 0, 4e8, "running time of the engine when fitted",
-      .fallback = "0 s"),
+      EW_TEXT("running time above life_speed until due")),
+    F(life_speed_rpm, "life_speed", QUANTITY, ROTATIONAL_SPEED, 0, 25000,
+      EW_TEXT("speed of life_above")),
+    F(fitted_at_s, "fitted_at", QUANTITY, TIME, 0, 4e8,
+      EW_TEXT("running time of the engine when fitted"), .fallback = "0 s"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_torque
 static const struct ew_field torque_fields[] = {
-    T(fastener, "fastener", "which bolts or studs"),
-    T(position, "position", "where"),
-    T(stage, "stage", "first, final, again after heat"),
-    T(lubricant, "lubricant", "what was on the threads: the figure means nothing without"),
-    F(torque_n_m, "torque", QUANTITY, TORQUE, 0, 5000, "torque applied"),
-    F(angle_deg, "angle", QUANTITY, ANGLE, 0, 720, "angle turned"),
-    F(stretch_m, "stretch", QUANTITY, LENGTH, 0, 0.005, "stretch of the bolt"),
-    F(low_n_m, "low", QUANTITY, TORQUE, 0, 5000, "the maker's least torque"),
-    F(high_n_m, "high", QUANTITY, TORQUE, 0, 5000, "the maker's most"),
-    F(stretch_low_m, "stretch_low", QUANTITY, LENGTH, 0, 0.005, "the maker's least stretch"),
-    F(stretch_high_m, "stretch_high", QUANTITY, LENGTH, 0, 0.005, "the maker's most"),
-    T(sure, "sure", "yes: a figure out of all reach is meant"),
+    T(fastener, "fastener", EW_TEXT("which bolts or studs")),
+    T(position, "position", EW_TEXT("where")),
+    T(stage, "stage", EW_TEXT("first, final, again after heat")),
+    T(lubricant, "lubricant", EW_TEXT("what was on the threads: the figure means nothing without")),
+    F(torque_n_m, "torque", QUANTITY, TORQUE, 0, 5000, EW_TEXT("torque applied")),
+    F(angle_deg, "angle", QUANTITY, ANGLE, 0, 720, EW_TEXT("angle turned")),
+    F(stretch_m, "stretch", QUANTITY, LENGTH, 0, 0.005, EW_TEXT("stretch of the bolt")),
+    F(low_n_m, "low", QUANTITY, TORQUE, 0, 5000, EW_TEXT("the maker's least torque")),
+    F(high_n_m, "high", QUANTITY, TORQUE, 0, 5000, EW_TEXT("the maker's most")),
+    F(stretch_low_m, "stretch_low", QUANTITY, LENGTH, 0, 0.005,
+      EW_TEXT("the maker's least stretch")),
+    F(stretch_high_m, "stretch_high", QUANTITY, LENGTH, 0, 0.005, EW_TEXT("the maker's most")),
+    T(sure, "sure", EW_TEXT("yes: a figure far outside what is usual is meant")),
     MARK};
 #undef RECORD
 #define RECORD ew_build_tick
 static const struct ew_field tick_fields[] = {
-    T(list, "list", "checklist"), T(step, "step", "the step, as the checklist has it"),
-    F(state, "state", CHOICE, NUMBER, 0, 0, "how it came out", .choices = ew_build_state_names,
-      .fallback = "done"),
+    T(list, "list", EW_TEXT("checklist")),
+    T(step, "step", EW_TEXT("the step, as the checklist has it")),
+    F(state, "state", CHOICE, NUMBER, 0, 0, EW_TEXT("how it came out"),
+      .choices = ew_build_state_names, .fallback = "done"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_seen
 static const struct ew_field seen_fields[] = {
-    T(what, "what", "what was looked at: plug, filter, bearing, leak"),
-    T(position, "position", "where"),
-    T(stage, "stage", "before, after..."),
-    T(says, "says", "what it looked like"),
-    F(grade, "grade", CHOICE, NUMBER, 0, 0, "fine, watch, or stop (specks on a plug are a stop)",
-      .choices = grade_names, .fallback = "fine"),
+    T(what, "what", EW_TEXT("what was looked at: plug, filter, bearing, leak")),
+    T(position, "position", EW_TEXT("where")),
+    T(stage, "stage", EW_TEXT("before, after...")),
+    T(says, "says", EW_TEXT("what it looked like")),
+    F(grade, "grade", CHOICE, NUMBER, 0, 0,
+      EW_TEXT("fine, watch, or stop (specks on a plug are a stop)"), .choices = grade_names,
+      .fallback = "fine"),
     MARK};
 #undef RECORD
 #define RECORD ew_build_after
 static const struct ew_field after_fields[] = {
-    T(what, "what", "what was said or done"),
-    F(running_s, "running", QUANTITY, TIME, 0, 4e7, "running time to add", .fallback = "0 s"),
-    F(runs, "runs", INTEGER, COUNT, 0, 100000, "runs or starts to add", .fallback = "0"), MARK};
+    T(what, "what", EW_TEXT("what was said or done")),
+    F(running_s, "running", QUANTITY, TIME, 0, 4e7, EW_TEXT("running time to add"),
+      .fallback = "0 s"),
+    F(runs, "runs", INTEGER, COUNT, 0, 100000, EW_TEXT("runs or starts to add"), .fallback = "0"),
+    MARK};
 #undef RECORD
 
 static const struct ew_fields tables[EW_BUILD_KINDS_COUNT] = {
-    [EW_BUILD_FACTS] = {"facts", sizeof(struct ew_build_facts), facts_fields,
+    [EW_BUILD_FACTS] = {EW_TEXT("facts"), sizeof(struct ew_build_facts), facts_fields,
                         G_N_ELEMENTS(facts_fields)},
-    [EW_BUILD_AGREED] = {"agreed", sizeof(struct ew_build_agreed), agreed_fields,
+    [EW_BUILD_AGREED] = {EW_TEXT("agreed"), sizeof(struct ew_build_agreed), agreed_fields,
                          G_N_ELEMENTS(agreed_fields)},
-    [EW_BUILD_ITEM] = {"item", sizeof(struct ew_build_item), item_fields,
+    [EW_BUILD_ITEM] = {EW_TEXT("item"), sizeof(struct ew_build_item), item_fields,
                        G_N_ELEMENTS(item_fields)},
-    [EW_BUILD_STEP] = {"step", sizeof(struct ew_build_step), step_fields,
+    [EW_BUILD_STEP] = {EW_TEXT("step"), sizeof(struct ew_build_step), step_fields,
                        G_N_ELEMENTS(step_fields)},
-    [EW_BUILD_MEASURE] = {"measurement", sizeof(struct ew_build_measure), measure_fields,
+    [EW_BUILD_MEASURE] = {EW_TEXT("measurement"), sizeof(struct ew_build_measure), measure_fields,
                           G_N_ELEMENTS(measure_fields)},
-    [EW_BUILD_LASH] = {"lash", sizeof(struct ew_build_lash), lash_fields,
+    [EW_BUILD_LASH] = {EW_TEXT("lash"), sizeof(struct ew_build_lash), lash_fields,
                        G_N_ELEMENTS(lash_fields)},
-    [EW_BUILD_PART] = {"part", sizeof(struct ew_build_part), part_fields,
+    [EW_BUILD_PART] = {EW_TEXT("part"), sizeof(struct ew_build_part), part_fields,
                        G_N_ELEMENTS(part_fields)},
-    [EW_BUILD_TORQUE] = {"torque", sizeof(struct ew_build_torque), torque_fields,
+    [EW_BUILD_TORQUE] = {EW_TEXT("torque"), sizeof(struct ew_build_torque), torque_fields,
                          G_N_ELEMENTS(torque_fields)},
-    [EW_BUILD_TICK] = {"tick", sizeof(struct ew_build_tick), tick_fields,
+    [EW_BUILD_TICK] = {EW_TEXT("tick"), sizeof(struct ew_build_tick), tick_fields,
                        G_N_ELEMENTS(tick_fields)},
-    [EW_BUILD_SEEN] = {"seen", sizeof(struct ew_build_seen), seen_fields,
+    [EW_BUILD_SEEN] = {EW_TEXT("seen"), sizeof(struct ew_build_seen), seen_fields,
                        G_N_ELEMENTS(seen_fields)},
-    [EW_BUILD_AFTER] = {"after", sizeof(struct ew_build_after), after_fields,
+    [EW_BUILD_AFTER] = {EW_TEXT("after"), sizeof(struct ew_build_after), after_fields,
                         G_N_ELEMENTS(after_fields)},
 };
 

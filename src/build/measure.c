@@ -4,14 +4,25 @@
 #include "build/measure.h"
 #include "build/position.h"
 #include "engine/valve_motion.h"
+#include "base/language.h"
 #include "base/number.h"
 #include "base/statistics.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <string.h>
 
+EW_MESSAGE(not_stated, "build.not-stated", EW_NOTE, "not stated");
+EW_MESSAGE(makers_figure, "build.makers-figure", EW_NOTE, "the maker's figure");
+EW_MESSAGE(common_practice, "build.common-practice", EW_NOTE, "common practice, no source");
+
+/* Whose figure it is where nobody wrote it down: told apart from the shop's words by their address. */
+static const char makers[] = EW_TEXT("the maker's figure"),
+                  usual[] = EW_TEXT("common practice, no source");
+
 const char *ew_fit_word(enum ew_fit_verdict verdict) {
-  static const char *const words[] = {"no target", "in", "near the limit", "out", "not measured"};
+  static const char *const words[] = {EW_TEXT("no target"), EW_TEXT("in"),
+                                      EW_TEXT("near the limit"), EW_TEXT("out"),
+                                      EW_TEXT("not measured")};
   return words[verdict];
 }
 
@@ -72,11 +83,31 @@ char *ew_build_show_doubt(enum ew_kind kind, enum ew_unit_system units, double e
   int decimals = decimals_of(kind, units);
   units = ew_build_units(kind, units);
   double shown = fabs(ew_shown(kind, units, expanded) - ew_shown(kind, units, 0));
-  if (shown == 0) /* one reading, of a tool whose resolution nobody told */
-    return g_strdup("not stated");
+  if (shown == 0) /* one reading, with a tool whose resolution was not stated */
+    return g_strdup(ew_tr(not_stated.text));
   if (shown * ew_pow(10, decimals) < 0.5) /* would read as certain */
     decimals = (int)ceil(-ew_log10(shown));
   return ew_quantity_format(kind, units, expanded, decimals);
+}
+
+struct ew_argument ew_build_say(const char *name, enum ew_kind kind, double value) {
+  return ew_say_quantity(name, kind, value, decimals_of(kind, EW_UNITS_SI));
+}
+
+struct ew_argument ew_build_say_doubt(const char *name, enum ew_kind kind, double expanded) {
+  int decimals = decimals_of(kind, EW_UNITS_SI);
+  double shown = fabs(ew_shown(kind, EW_UNITS_SI, expanded) - ew_shown(kind, EW_UNITS_SI, 0));
+  if (shown == 0)
+    return ew_say_word(name, &not_stated);
+  if (shown * ew_pow(10, decimals) < 0.5)
+    decimals = (int)ceil(-ew_log10(shown));
+  return ew_say_quantity(name, kind, expanded, decimals);
+}
+
+struct ew_argument ew_build_say_from(const char *name, const struct ew_build_line *line) {
+  return line->from == makers  ? ew_say_word(name, &makers_figure)
+         : line->from == usual ? ew_say_word(name, &common_practice)
+                               : ew_say_text(name, line->from);
 }
 
 static double factor_of(const struct ew_build_item *item, const struct ew_engine *engine,
@@ -110,7 +141,7 @@ static const char *makers_limits(const struct ew_build *build, struct ew_build_l
       continue;
     line->low = isnan(m->low) ? line->low : m->low;
     line->high = isnan(m->high) ? line->high : m->high;
-    from = m->from ? m->from : from ? from : "the maker's figure";
+    from = m->from ? m->from : from ? from : makers;
   }
   return from;
 }
@@ -122,7 +153,7 @@ static void settle_target(struct ew_build_line *line, const struct ew_build *bui
   if (!line->from && line->item) {
     ew_build_template_limits(line->item, engine, line->position, &line->low, &line->high);
     if (!isnan(line->low) || !isnan(line->high))
-      line->from = line->item->origin ? line->item->origin : "common practice, no source";
+      line->from = line->item->origin ? line->item->origin : usual;
   }
   line->verdict = ew_fit_judge(line->value, line->low, line->high);
 }

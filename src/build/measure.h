@@ -9,6 +9,7 @@
  * the target, "out" when the mean lies outside it, "near" when the mean lies inside and a limit lies
  * within the interval: another reading, or a finer instrument, decides. */
 #pragma once
+#include "base/message.h"
 #include "build/build.h"
 
 struct ew_readings {
@@ -36,7 +37,8 @@ struct ew_build_line {
   enum ew_kind kind;
   struct ew_readings value;
   double low, high;
-  const char *from; /* "maker", "common practice...": NULL without a target */
+  const char
+      *from; /* whose figure that is, in the shop's words or EW_TEXT; NULL without a target */
   enum ew_fit_verdict verdict;
   const struct ew_build_measure *measure; /* the last one; NULL for a difference or a missing one */
 };
@@ -50,6 +52,10 @@ void ew_build_template_limits(const struct ew_build_item *item, const struct ew_
                               const char *position, double *low, double *high);
 /* "0.058 mm" in the unit a bench uses: lengths in mm to a thousandth, or in to a ten-thousandth. */
 char *ew_build_show(enum ew_kind kind, enum ew_unit_system units, double value);
+/* The same as an argument of a message. */
+struct ew_argument ew_build_say(const char *name, enum ew_kind kind, double value);
+struct ew_argument ew_build_say_doubt(const char *name, enum ew_kind kind, double expanded);
+struct ew_argument ew_build_say_from(const char *name, const struct ew_build_line *line);
 /* What it is shown in. */
 enum ew_unit_system ew_build_units(enum ew_kind kind, enum ew_unit_system units);
 /* An uncertainty: never shown as 0 when it is not. */

@@ -6,6 +6,57 @@
 #include <stdlib.h>
 #include <string.h>
 
+EW_MESSAGE(as_written, "build.place-as-written", EW_NOTE, "{place}");
+EW_MESSAGE(one_word, "build.place-word", EW_NOTE, "{number} {word}");
+EW_MESSAGE(two_words, "build.place-words", EW_NOTE, "{number} {word} {other}");
+EW_MESSAGE(lettered, "build.place-letter", EW_NOTE, "{number} {word} {letter}");
+EW_MESSAGE(bank, "build.place-bank", EW_NOTE, "bank {number}");
+EW_MESSAGE(whole_engine, "build.place-engine", EW_NOTE, "engine");
+EW_MESSAGE(word_inlet, "build.word-inlet", EW_NOTE, "inlet");
+EW_MESSAGE(word_exhaust, "build.word-exhaust", EW_NOTE, "exhaust");
+EW_MESSAGE(word_top, "build.word-top", EW_NOTE, "top");
+EW_MESSAGE(word_middle, "build.word-middle", EW_NOTE, "middle");
+EW_MESSAGE(word_bottom, "build.word-bottom", EW_NOTE, "bottom");
+EW_MESSAGE(word_thrust, "build.word-thrust", EW_NOTE, "thrust");
+EW_MESSAGE(word_axial, "build.word-axial", EW_NOTE, "axial");
+
+static const struct {
+  const char *key;
+  const struct ew_message_kind *word;
+} place_words[] = {{"inlet", &word_inlet},   {"exhaust", &word_exhaust}, {"top", &word_top},
+                   {"middle", &word_middle}, {"bottom", &word_bottom},   {"thrust", &word_thrust},
+                   {"axial", &word_axial}};
+
+static const struct ew_message_kind *word_of(const char *key) {
+  for (gsize i = 0; key && i < G_N_ELEMENTS(place_words); i++)
+    if (strcmp(place_words[i].key, key) == 0)
+      return place_words[i].word;
+  return NULL;
+}
+
+ew_message *ew_build_place(const char *position) {
+  g_auto(GStrv) parts = g_strsplit(position, " ", 4);
+  guint count = g_strv_length(parts);
+  gint64 number = 0;
+  const struct ew_message_kind *word = count > 1 ? word_of(parts[1]) : NULL,
+                               *other = count > 2 ? word_of(parts[2]) : NULL;
+  if (count == 1 && strcmp(position, "engine") == 0)
+    return ew_message_plain(&whole_engine);
+  if (count == 2 && strcmp(parts[0], "bank") == 0 &&
+      g_ascii_string_to_signed(parts[1], 10, 1, 2, &number, NULL))
+    return ew_message(&bank, ew_say_count("number", number));
+  gboolean numbered = count && g_ascii_string_to_signed(parts[0], 10, 1, 99, &number, NULL);
+  if (numbered && word && count == 2)
+    return ew_message(&one_word, ew_say_count("number", number), ew_say_word("word", word));
+  if (numbered && word && other && count == 3)
+    return ew_message(&two_words, ew_say_count("number", number), ew_say_word("word", word),
+                      ew_say_word("other", other));
+  if (numbered && word && count == 3 && strlen(parts[2]) == 1)
+    return ew_message(&lettered, ew_say_count("number", number), ew_say_word("word", word),
+                      ew_say_text("letter", parts[2]));
+  return ew_message(&as_written, ew_say_text("place", position));
+}
+
 static int main_count(const struct ew_engine *engine, int stated) {
   if (stated > 0)
     return stated;
@@ -100,10 +151,16 @@ char *ew_build_position(const char *text, enum ew_build_by by, const struct ew_e
     if (strcmp(all->pdata[i], plain) == 0)
       return g_strdup(plain);
   const char *near = ew_suggest(plain, (const char *const *)all->pdata, all->len);
-  ew_refuse(error,
-            "%s: position '%s' is no place of this engine%s%s%s: places are \"%s\" to \"%s\"",
-            where, text, near ? "; did you mean '" : "", near ? near : "", near ? "'" : "",
-            (char *)all->pdata[0], (char *)all->pdata[all->len - 1]);
+  const char *first = all->pdata[0], *last = all->pdata[all->len - 1];
+  if (near)
+    ew_refuse(
+        error,
+        "%s: position '%s' is not a place on this engine; did you mean '%s'? Places are \"%s\" "
+        "to \"%s\"",
+        where, text, near, first, last);
+  else
+    ew_refuse(error, "%s: position '%s' is not a place on this engine: places are \"%s\" to \"%s\"",
+              where, text, first, last);
   return NULL;
 }
 

@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "build/doubt.h"
 #include "base/suggest.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
 
@@ -69,6 +70,11 @@ const struct ew_build_item *ew_build_item_of(const struct ew_build *build, const
   return NULL;
 }
 
+gboolean ew_build_is(const struct ew_build *build, const char *name, const char *key) {
+  const struct ew_build_item *item = ew_build_item_of(build, name);
+  return g_ascii_strcasecmp(item && item->known_as ? item->known_as : name, key) == 0;
+}
+
 static const char *member_text(const struct ew_node *map, const char *key) {
   const struct ew_node *node = ew_node_member(map, key);
   return node && node->kind == EW_NODE_SCALAR ? node->text : NULL;
@@ -83,10 +89,16 @@ static gboolean refuse_item(const struct ew_build *build, const char *name, cons
   g_ptr_array_add(names, item->item);
   const char *near =
       names->len ? ew_suggest(name, (const char *const *)names->pdata, names->len) : NULL;
+  if (near)
+    return ew_refuse(
+        error,
+        "%s: the template has no item '%s'; did you mean '%s'? To measure it anyway, give "
+        "'kind' (length, torque, ...)",
+        where, name, near);
   return ew_refuse(error,
-                   "%s: the template has no item '%s'%s%s%s; give 'kind' (length, torque, ...) to "
-                   "measure it all the same",
-                   where, name, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+                   "%s: the template has no item '%s'; to measure it anyway, give 'kind' (length, "
+                   "torque, ...)",
+                   where, name);
 }
 
 static gboolean find_quantity(enum ew_build_kind kind, const struct ew_node *map, const char *where,
@@ -112,8 +124,8 @@ static gboolean find_quantity(enum ew_build_kind kind, const struct ew_node *map
   *quantity = ew_build_quantity(name ? name : "length");
   return *quantity != EW_KINDS_COUNT ||
          ew_refuse(error,
-                   "%s: kind '%s' cannot be measured here; one of length, force, torque, volume, "
-                   "mass, volume flow, pressure, angle, ratio, area",
+                   "%s: kind '%s' is not one of length, force, torque, volume, mass, volume flow, "
+                   "pressure, angle, ratio, area",
                    where, name);
 }
 
@@ -139,15 +151,15 @@ static gboolean settle_measure(struct ew_build_measure *m, const char *where,
                                GError **error) {
   const struct ew_build_item *item = ew_build_item_of(build, m->item);
   if (item && item->quantity != m->quantity)
-    return ew_refuse(error, "%s: '%s' is measured as %s, not as %s", where, m->item,
+    return ew_refuse(error, "%s: '%s' is measured as %s, not %s", where, m->item,
                      ew_build_quantity_name(item->quantity), ew_build_quantity_name(m->quantity));
   if (item && item->larger)
-    return ew_refuse(error, "%s: '%s' is the difference of '%s' and '%s': measure those", where,
-                     m->item, item->larger, item->smaller);
+    return ew_refuse(error, "%s: '%s' is the difference between '%s' and '%s': measure those",
+                     where, m->item, item->larger, item->smaller);
   if (!m->readings || m->readings->len == 0)
     return ew_refuse(error, "%s: '%s' has no readings", where, m->item);
   if (m->low > m->high)
-    return ew_refuse(error, "%s: the low limit of '%s' stands above its high one", where, m->item);
+    return ew_refuse(error, "%s: the low limit of '%s' is above its high one", where, m->item);
   if (!m->kind)
     m->kind = g_strdup(ew_build_quantity_name(m->quantity));
   if (item && strcmp(item->item, m->item) != 0) {
@@ -160,8 +172,7 @@ static gboolean settle_measure(struct ew_build_measure *m, const char *where,
 
 static gboolean settle_item(struct ew_build_item *item, const char *where, GError **error) {
   if (item->low > item->high)
-    return ew_refuse(error, "%s: the low limit of '%s' stands above its high one", where,
-                     item->item);
+    return ew_refuse(error, "%s: the low limit of '%s' is above its high one", where, item->item);
   if ((item->larger != NULL) != (item->smaller != NULL))
     return ew_refuse(error, "%s: '%s' needs both 'larger' and 'smaller', or neither", where,
                      item->item);
@@ -178,7 +189,7 @@ static gboolean settle_tick(struct ew_build_tick *tick, const char *where,
   const struct ew_build_step *step;
   gboolean list = FALSE;
   if (tick->state != 0 && !tick->mark.note)
-    return ew_refuse(error, "%s: 'note' is missing: say why '%s' %s", where, tick->step,
+    return ew_refuse(error, "%s: 'note' is missing: say why '%s' is marked '%s'", where, tick->step,
                      ew_build_state_names[tick->state]);
   EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
     if (g_ascii_strcasecmp(step->list, tick->list) != 0)
@@ -189,13 +200,15 @@ static gboolean settle_tick(struct ew_build_tick *tick, const char *where,
     g_ptr_array_add(names, step->step);
   }
   if (!list)
-    return ew_refuse(error, "%s: there is no checklist '%s' in this build", where, tick->list);
+    return ew_refuse(error, "%s: this build has no checklist '%s'", where, tick->list);
   const char *near = ew_suggest(tick->step, (const char *const *)names->pdata, names->len);
   for (guint i = 0; !near && i < names->len; i++)
     if (g_str_match_string(tick->step, names->pdata[i], TRUE))
       near = names->pdata[i];
-  return ew_refuse(error, "%s: checklist '%s' has no step '%s'%s%s%s", where, tick->list,
-                   tick->step, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+  if (near)
+    return ew_refuse(error, "%s: checklist '%s' has no step '%s'; did you mean '%s'?", where,
+                     tick->list, tick->step, near);
+  return ew_refuse(error, "%s: checklist '%s' has no step '%s'", where, tick->list, tick->step);
 }
 
 static gboolean settle(enum ew_build_kind kind, void *record, const char *where,
@@ -203,7 +216,7 @@ static gboolean settle(enum ew_build_kind kind, void *record, const char *where,
                        GError **error) {
   const struct ew_build_mark *mark = record;
   if (mark->at && !good_date(mark->at))
-    return ew_refuse(error, "%s: at '%s' is no date; write 2026-03-14", where, mark->at);
+    return ew_refuse(error, "%s: at '%s' is not a date; write 2026-03-14", where, mark->at);
   switch (kind) {
   case EW_BUILD_AGREED: return need(((struct ew_build_agreed *)record)->what, "what", where, error);
   case EW_BUILD_ITEM: return settle_item(record, where, error);
@@ -214,7 +227,7 @@ static gboolean settle(enum ew_build_kind kind, void *record, const char *where,
   case EW_BUILD_LASH: {
     struct ew_build_lash *lash = record;
     if (isnan(lash->cold_m) && isnan(lash->hot_m))
-      return ew_refuse(error, "%s: give the lash 'cold' or 'hot', or both", where);
+      return ew_refuse(error, "%s: give the lash 'cold', 'hot' or both", where);
     return settle_place(&lash->valve, EW_BY_VALVE, engine, build, where, error);
   }
   case EW_BUILD_PART: return need(((struct ew_build_part *)record)->part, "part", where, error);
@@ -237,7 +250,7 @@ static void *read_raw(enum ew_build_kind kind, const struct ew_node *map, const 
   enum ew_kind quantity;
   gboolean factors;
   if (map->kind != EW_NODE_MAP) {
-    ew_refuse(error, "%s, line %u: a map of fields is wanted here", where, map->line);
+    ew_refuse(error, "%s, line %u: expected a map of fields", where, map->line);
     return NULL;
   }
   if (!find_quantity(kind, map, where, build, &quantity, &factors, error))
@@ -279,9 +292,9 @@ static gboolean parse_readings(const struct ew_node *node, const char *where, en
     const struct ew_node *one = node->kind == EW_NODE_LIST ? node->children->pdata[i] : node;
     double value;
     if (one->kind != EW_NODE_SCALAR)
-      return ew_refuse(error, "%s, line %u: a reading or a list of readings is wanted", where,
+      return ew_refuse(error, "%s, line %u: expected a reading or a list of readings", where,
                        one->line);
-    g_autofree char *field = g_strdup_printf("%s, line %u", where, one->line);
+    g_autofree char *field = ew_words("%s, line %u", where, one->line);
     if (!ew_quantity_parse(field, one->text, quantity, &value, error))
       return FALSE;
     g_array_append_val(into, value);
@@ -324,7 +337,7 @@ static gboolean read_list(enum ew_build_kind kind, const struct ew_node *list, c
   for (guint i = 0; i < list->children->len; i++) {
     const struct ew_node *one = list->children->pdata[i];
     g_autofree char *place =
-        g_strdup_printf("%s, line %u (%s)", where, one->line, ew_build_kind_key(kind));
+        ew_words("%s, line %u (%s)", where, one->line, ew_build_kind_key(kind));
     if (kind == EW_BUILD_MEASURE && ew_node_member(one, "each")) {
       if (!read_each(one, place, engine, build, error))
         return FALSE;
@@ -387,14 +400,14 @@ gboolean ew_build_read_template(const struct ew_node *root, const char *where,
     return ew_refuse(error, "%s: a template has 'items' or 'lists'", where);
   for (guint i = 0; i < root->children->len; i++) {
     const struct ew_node *one = root->children->pdata[i];
-    gboolean good = strcmp(one->key, "items") == 0
-                        ? read_list(EW_BUILD_ITEM, one, where, engine, build, error)
-                    : strcmp(one->key, "lists") == 0
-                        ? read_checklists(one, where, build, error)
-                        : ew_refuse(error,
-                                    "%s, line %u: '%s' is not known; a template has 'items' "
-                                    "and 'lists'",
-                                    where, one->line, one->key);
+    gboolean good =
+        strcmp(one->key, "items") == 0 ? read_list(EW_BUILD_ITEM, one, where, engine, build, error)
+        : strcmp(one->key, "lists") == 0
+            ? read_checklists(one, where, build, error)
+            : ew_refuse(error,
+                        "%s, line %u: '%s' is not a part of a template, which has 'items' and "
+                        "'lists'",
+                        where, one->line, one->key);
     if (!good)
       return FALSE;
   }

@@ -4,6 +4,7 @@
 #include "engine/cam.h"
 #include "engine/valve_motion.h"
 #include "base/error.h"
+#include "base/language.h"
 #include <math.h>
 
 #define CYLINDERS 24
@@ -51,27 +52,31 @@ struct lobes {
   double centre_deg[2], reach_deg[2];
 };
 
+static const char *name_of(const struct ew_engine *engine) {
+  return engine->name ? engine->name : ew_tr(EW_TEXT("engine"));
+}
+
 static gboolean find_lobes(const struct ew_engine *engine, struct lobes *lobes, GError **error) {
   struct ew_cam_timing timing;
   if (engine->strokes != 0)
-    return ew_refuse(error, "%s: valves are set by the firing order on four-strokes only",
-                     engine->name ? engine->name : "engine");
+    return ew_refuse(error, "%s: only four-strokes have their valves set by the firing order",
+                     name_of(engine));
   if (engine->cylinders > 1 && (!engine->geometry.firing_order ||
                                 (int)engine->geometry.firing_order->len != engine->cylinders))
     return ew_refuse(error, "%s: geometry.firing_order is needed to list the crank positions",
-                     engine->name ? engine->name : "engine");
+                     name_of(engine));
   if (!ew_cam_timing_of(engine, &timing))
     return ew_refuse(error,
                      "%s: cam.lobe_separation and cam.inlet_centreline (or the valve events) "
                      "are needed to list the crank positions",
-                     engine->name ? engine->name : "engine");
+                     name_of(engine));
   lobes->centre_deg[0] = 360 + timing.inlet_centreline_deg;
   lobes->centre_deg[1] = 360 - timing.exhaust_centreline_deg;
   for (int side = 0; side < 2; side++) {
     lobes->reach_deg[side] = reach_of(engine, side);
     if (isnan(lobes->reach_deg[side]))
       return ew_refuse(error, "%s: %s.duration is needed to list the crank positions",
-                       engine->name ? engine->name : "engine", ew_side_name(side));
+                       name_of(engine), ew_side_name(side));
   }
   return TRUE;
 }

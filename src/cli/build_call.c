@@ -87,11 +87,11 @@ static void say_kept(const struct ew_build_call *b, enum ew_build_kind kind, con
 static void say_lash_findings(const struct ew_build_call *b, const struct ew_build_lash *lash,
                               enum ew_unit_system units) {
   g_autofree char *about = g_strdup_printf("lash %s", lash->valve);
-  g_autoptr(GArray) all = ew_build_check(b->bench.build, &b->bench.engine, NULL, units);
+  g_autoptr(GPtrArray) all = ew_build_check(b->bench.build, &b->bench.engine, NULL);
   for (guint i = 0; i < all->len; i++) {
-    const struct ew_finding *f = &g_array_index(all, struct ew_finding, i);
-    if (strcmp(f->about, about) == 0)
-      ew_say("caution: %s %s", f->about, f->text);
+    g_autofree char *says = ew_message_text(all->pdata[i], units);
+    if (g_strcmp0(ew_message_subject(all->pdata[i]), about) == 0)
+      ew_say("caution: %s", says);
   }
 }
 

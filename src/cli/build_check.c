@@ -1,5 +1,6 @@
 /* build check, due: what is out, open, or has run its life. */
 #include "cli/build_call.h"
+#include "base/language.h"
 #include "base/words.h"
 #include <math.h>
 
@@ -21,17 +22,19 @@ static gboolean result_of(struct ew_build_call *b, struct ew_build_result *resul
   return good;
 }
 
-static void say_check(const struct ew_build_call *b, const GArray *findings,
-                      const GPtrArray *open) {
+static void say_check(const struct ew_build_call *b, const GPtrArray *findings,
+                      const GPtrArray *open, enum ew_unit_system units) {
   ew_say("%s: findings: %u", b->bench.engine_name, findings->len);
   for (guint i = 0; i < findings->len; i++) {
-    const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
-    ew_say("  %-8s %s: %s", ew_warning_word(f->grade), f->about, f->text);
+    g_autofree char *says = ew_message_text(findings->pdata[i], units);
+    ew_say("  %-8s %s", ew_tr(ew_severity_words[ew_message_severity(findings->pdata[i])]), says);
   }
   if (open && open->len)
     ew_say("\nnot done yet");
-  for (guint i = 0; open && i < open->len; i++)
-    ew_say("  %s", (char *)open->pdata[i]);
+  for (guint i = 0; open && i < open->len; i++) {
+    g_autofree char *says = ew_message_text(open->pdata[i], units);
+    ew_say("  %s", says);
+  }
 }
 
 static gboolean run_check(const struct ew_call *call, GError **error) {
@@ -44,17 +47,17 @@ static gboolean run_check(const struct ew_call *call, GError **error) {
     ew_build_call_clear(&b);
     return FALSE;
   }
-  g_autoptr(GArray) findings = ew_build_check(b.bench.build, &b.bench.engine, &result, call->units);
+  g_autoptr(GPtrArray) findings = ew_build_check(b.bench.build, &b.bench.engine, &result);
   g_autoptr(GPtrArray) open = gate ? ew_build_open_steps(b.bench.build, gate) : NULL;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "engine", b.bench.engine_name);
-    ew_json_rows(&json, "findings", findings, ew_finding_json);
+    ew_messages_write_json(findings, "findings", call->units, &json);
     if (open)
-      ew_json_texts(&json, "open", open);
+      ew_messages_write_json(open, "open", call->units, &json);
     ew_answer_end(&json);
   } else
-    say_check(&b, findings, open);
+    say_check(&b, findings, open, call->units);
   gboolean blocked = open && open->len;
   if (blocked)
     ew_answer_no(error, "steps open before %s: %u", ew_tr(ew_build_gate_names[gate]), open->len);

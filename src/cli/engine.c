@@ -144,7 +144,7 @@ static gboolean run_check(const struct ew_call *call, GError **error) {
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
-    ew_engine_check_write_json(&engine, &json);
+    ew_engine_check_write_json(&engine, call->units, &json);
     ew_answer_end(&json);
   } else {
     g_autofree char *text = ew_engine_check_text(&engine, call->units),

@@ -58,7 +58,7 @@ gboolean ew_build_take_template(const char *path, const char *own, const struct 
   gsize size = 0;
   const char *text = path ? NULL : ew_build_own_template(own, &size);
   if (!path && !text)
-    return ew_fail(error, "the program's own %s are missing", own);
+    return ew_fail(error, "the program's own %s are not in this build of it", own);
   g_autoptr(ew_node) root =
       path ? ew_node_read(path, error) : ew_node_parse(own, text, size, error);
   return root && ew_build_read_template(root, path ? path : own, engine, into, error);
@@ -167,8 +167,8 @@ static gboolean fill(struct ew_build *build, const struct ew_engine_row *row, gp
 static gboolean read_map(const struct ew_node *map, const char *path, GPtrArray *all,
                          GError **error) {
   if (map->kind != EW_NODE_MAP)
-    return ew_refuse(error, "%s, line %u: a build is written as 'name: value' lines", path,
-                     map->line);
+    return ew_refuse(error, "%s, line %u: expected a build as lines of the form 'name: value'",
+                     path, map->line);
   struct file_build *f = g_new0(struct file_build, 1);
   *f = (struct file_build){
       .map = map, .path = path, .files = g_array_new(FALSE, FALSE, sizeof(struct ew_new_file))};
@@ -211,7 +211,7 @@ gboolean ew_build_load_file(struct ew_book *book, const char *path, struct ew_bu
   if (!builds)
     good = read_map(root, path, all, error);
   else if (builds->kind != EW_NODE_LIST || root->children->len != 1)
-    good = ew_refuse(error, "%s: 'builds' is a list and stands alone", path);
+    good = ew_refuse(error, "%s: 'builds' is a list, and must be the only key", path);
   for (guint i = 0; good && builds && i < builds->children->len; i++)
     good = read_map(builds->children->pdata[i], path, all, error);
   return good && keep_maps(book, all, loaded, error);
@@ -339,7 +339,7 @@ static double turning_torque(const struct ew_build *build) {
   double value = NAN;
   const struct ew_build_measure *m;
   EW_BUILD_EACH(build, MEASURE, struct ew_build_measure, m, i)
-  if (strcmp(m->item, "turning torque running") == 0)
+  if (ew_build_is(build, m->item, "turning torque running"))
     value = g_array_index(m->readings, double, m->readings->len - 1);
   return value;
 }

@@ -55,7 +55,7 @@ struct ew_growth ew_build_growth(struct ew_book *book, const struct ew_build_fac
 gboolean ew_build_result_of(struct ew_desk *desk, gint64 engine_id, struct ew_build_result *result,
                             GError **error);
 
-/* What must still be done before an engine may fire or be loaded: lines for people, of char*. NULL
+/* What must still be done before an engine may fire or be loaded: ew_message*. NULL
  * without *error when the engine has no build in this book, so that nothing is known. */
 GPtrArray *ew_build_blocks(struct ew_book *book, gint64 engine_id, enum ew_build_gate gate,
                            GError **error);

@@ -46,13 +46,13 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
   for (int side = 0; side < 2; side++)
     p.growth[side] = ew_build_growth(book, facts, bench->build->id, side, NULL);
   p.lines = ew_build_lines(bench->build, &bench->engine);
-  p.findings = ew_build_check(bench->build, &bench->engine, &result, p.units);
+  p.findings = ew_build_check(bench->build, &bench->engine, &result);
   p.due = ew_build_due_list(bench->build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
   gboolean good =
       ew_build_sheet_draw(o->kind, &p, o->sheet.path, o->sheet.format, head.paper, error);
   ew_sheet_head_clear(&head);
   g_array_unref(p.lines);
-  g_array_unref(p.findings);
+  g_ptr_array_unref(p.findings);
   g_array_unref(p.due);
   return good;
 }

@@ -16,6 +16,11 @@ static void add(GArray *list, gboolean grave, const char *about, const char *tex
   g_array_append_val(list, one);
 }
 
+static void add_message(GArray *list, gboolean grave, const char *about, const ew_message *m) {
+  g_autofree char *text = ew_message_text(m, EW_UNITS_SI);
+  add(list, grave, about, text);
+}
+
 /* The gate before dispatch, which holds the gates ahead of it. */
 static gboolean add_steps(GArray *list, struct ew_book *book, gint64 engine_id, GError **error) {
   g_autoptr(GError) problem = NULL;
@@ -28,7 +33,7 @@ static gboolean add_steps(GArray *list, struct ew_book *book, gint64 engine_id, 
     add(list, TRUE, "build",
         "there is no build record: build, care and dispatch sheets stay empty");
   for (guint i = 0; open && i < open->len; i++)
-    add(list, TRUE, "checklist", open->pdata[i]);
+    add_message(list, TRUE, "checklist", open->pdata[i]);
   return TRUE;
 }
 
@@ -37,11 +42,12 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
   struct ew_build_result result;
   if (!ew_build_result_of(desk, b->engine_id, &result, error))
     return FALSE;
-  g_autoptr(GArray) findings = ew_build_check(b->build, &b->engine, &result, EW_UNITS_SI);
+  g_autoptr(GPtrArray) findings = ew_build_check(b->build, &b->engine, &result);
   for (guint i = 0; i < findings->len; i++) {
-    const struct ew_finding *f = &g_array_index(findings, struct ew_finding, i);
-    if (f->grade != EW_NOTE)
-      add(list, f->grade == EW_DANGER, f->about, f->text);
+    enum ew_severity severity = ew_message_severity(findings->pdata[i]);
+    if (severity != EW_NOTE)
+      add_message(list, severity == EW_DANGER, ew_message_subject(findings->pdata[i]),
+                  findings->pdata[i]);
   }
   if (result.pulls == 0)
     add(list, TRUE, "pulls", "there is no pull to report on");

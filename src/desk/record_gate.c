@@ -44,7 +44,7 @@ gboolean ew_gate_look(struct ew_book *book, gint64 engine_id, ew_message **why, 
     return TRUE;
   g_autoptr(GPtrArray) list = ew_messages_new();
   for (guint i = 0; i < open->len && i < NAMED_MOST; i++)
-    ew_messages_add(list, ew_message_of_sentence(open->pdata[i]));
+    ew_messages_add(list, ew_message_copy(open->pdata[i]));
   if (open->len > NAMED_MOST)
     ew_messages_add(list, ew_message(&steps_more, ew_say_count("more", open->len - NAMED_MOST)));
   *why = ew_message(&steps_open, ew_say_count("steps", open->len), ew_say_messages("list", list));

@@ -1,20 +1,15 @@
 /* The list of figures, warnings and gaps of an engine: made by the check_*.c files in a fixed order, found by key. A
  * figure that is not finite is left out; ew_check_need notes which fields it would take. */
 #include "engine/check.h"
-#include "base/words.h"
+#include "base/language.h"
 #include "engine/check_parts.h"
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 const char *ew_confidence_word(enum ew_confidence confidence) {
-  static const char *const words[] = {"exact", "estimate", "rule of thumb"};
+  static const char *const words[] = {EW_TEXT("exact"), EW_TEXT("estimate"),
+                                      EW_TEXT("rule of thumb")};
   return words[confidence];
-}
-
-const char *ew_warning_word(enum ew_severity grade) {
-  static const char *const words[] = {"notice", "warning", "danger"};
-  return words[grade];
 }
 
 void ew_check_add_list(struct ew_engine_check *check, const struct ew_figure *about,
@@ -37,30 +32,30 @@ void ew_check_add(struct ew_engine_check *check, const struct ew_figure *about, 
   g_array_index(check->figures, struct ew_figure, check->figures->len - 1).list = FALSE;
 }
 
-void ew_check_warn(struct ew_engine_check *check, enum ew_severity grade, const char *field,
-                   const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  struct ew_warning warning = {grade, field, ew_words_v(format, arguments)};
-  va_end(arguments);
-  g_array_append_val(check->warnings, warning);
+void ew_check_warn(struct ew_engine_check *check, const char *field, ew_message *warning) {
+  ew_messages_add(check->warnings, ew_message_about(warning, field));
 }
 
-gboolean ew_check_need(struct ew_engine_check *check, double value, const char *figure,
-                       const char *needs) {
-  if (isfinite(value))
-    return TRUE;
-  struct ew_left_out left = {figure, needs};
-  g_array_append_val(check->left_out, left);
-  return FALSE;
+gboolean ew_check_need(struct ew_engine_check *check, double value,
+                       const struct ew_message_kind *left_out) {
+  if (!isfinite(value))
+    ew_messages_add(check->left_out, ew_message_plain(left_out));
+  return isfinite(value);
+}
+
+gboolean ew_check_need_of(struct ew_engine_check *check, double value,
+                          const struct ew_message_kind *left_out, enum ew_side side) {
+  if (!isfinite(value))
+    ew_messages_add(check->left_out, ew_message(left_out, ew_say_word("side", ew_side_word(side))));
+  return isfinite(value);
 }
 
 struct ew_engine_check *ew_engine_check_new(const struct ew_engine *engine) {
   struct ew_engine_check *check = g_new0(struct ew_engine_check, 1);
   check->engine = engine;
   check->figures = g_array_new(FALSE, FALSE, sizeof(struct ew_figure));
-  check->warnings = g_array_new(FALSE, FALSE, sizeof(struct ew_warning));
-  check->left_out = g_array_new(FALSE, FALSE, sizeof(struct ew_left_out));
+  check->warnings = ew_messages_new();
+  check->left_out = ew_messages_new();
   check->top_speed_rpm = ew_engine_top_speed_rpm(engine);
   check->contact_loss_rpm[0] = check->contact_loss_rpm[1] = NAN;
   ew_check_size(check);
@@ -73,18 +68,16 @@ struct ew_engine_check *ew_engine_check_new(const struct ew_engine *engine) {
 void ew_engine_check_free(struct ew_engine_check *check) {
   for (guint i = 0; i < check->figures->len; i++)
     g_free(g_array_index(check->figures, struct ew_figure, i).values);
-  for (guint i = 0; i < check->warnings->len; i++)
-    g_free(g_array_index(check->warnings, struct ew_warning, i).text);
   g_array_unref(check->figures);
-  g_array_unref(check->warnings);
-  g_array_unref(check->left_out);
+  g_ptr_array_unref(check->warnings);
+  g_ptr_array_unref(check->left_out);
   g_free(check);
 }
 
 int ew_engine_check_worst(const struct ew_engine_check *check) {
   int worst = -1;
   for (guint i = 0; i < check->warnings->len; i++)
-    worst = MAX(worst, (int)g_array_index(check->warnings, struct ew_warning, i).grade);
+    worst = MAX(worst, (int)ew_message_severity(check->warnings->pdata[i]));
   return worst;
 }
 

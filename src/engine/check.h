@@ -1,5 +1,5 @@
 /* Everything that follows from an engine's file: figures with a confidence word and a method,
- * warnings, and what could not be worked out for want of which fields.
+ * warnings, and what could not be worked out because which fields are missing.
  *
  * The words: "exact" is arithmetic or geometry on figures as given; "estimate" has a model in it that
  * is named; "rule of thumb" compares with what is usual. Methods are headings of
@@ -15,27 +15,21 @@
 #include "engine/valve_spring.h"
 
 enum ew_confidence { EW_EXACT, EW_ESTIMATE, EW_RULE_OF_THUMB };
-const char *ew_confidence_word(enum ew_confidence confidence);
-const char *ew_warning_word(enum ew_severity grade);
+const char *ew_confidence_word(enum ew_confidence confidence); /* EW_TEXT, and a key in JSON */
 
 struct ew_figure {
-  const char *key;                      /* of JSON, without the unit's suffix; static */
-  const char *section, *label, *method; /* static */
+  const char *key;             /* of JSON, without the unit's suffix; static */
+  const char *section, *label; /* EW_TEXT; static */
+  const char *method;          /* a heading of docs/methods-combination.md; static */
   enum ew_kind kind;
   enum ew_confidence confidence;
   gboolean list; /* an array in JSON even with one value */
   gsize count;
   double *values; /* owned */
-};
-
-struct ew_warning {
-  enum ew_severity grade;
-  const char *field; /* what to look at: "compression.chambers"; static */
-  char *text;        /* owned */
-};
-
-struct ew_left_out {
-  const char *figure, *needs; /* static */
+  /* of figures without a kind of their own: their SI unit in JSON, and the unit that is read off a dial with its factor;
+   * NULL: none */
+  const char *si, *read;
+  double factor;
 };
 
 #define EW_BARRED_MAX 32
@@ -43,8 +37,8 @@ struct ew_left_out {
 struct ew_engine_check {
   const struct ew_engine *engine; /* must outlive the check */
   GArray *figures;                /* of struct ew_figure */
-  GArray *warnings;               /* of struct ew_warning, as found */
-  GArray *left_out;               /* of struct ew_left_out */
+  GPtrArray *warnings;            /* ew_message*, as found, about the field to look at */
+  GPtrArray *left_out;            /* ew_message*: what was not worked out, and what it needs */
   double top_speed_rpm;           /* NaN when no limit is given */
   gboolean has_timing, has_motion[2], has_clearance[2], has_events[2];
   struct ew_cam_timing timing;
@@ -63,14 +57,15 @@ struct ew_engine_check {
 /* Never fails: what can't be worked out is listed in left_out. Free with ew_engine_check_free. */
 struct ew_engine_check *ew_engine_check_new(const struct ew_engine *engine);
 void ew_engine_check_free(struct ew_engine_check *check);
-/* The gravest warning; -1 when there is none. */
+/* The gravest warning's severity; -1 when there is none. */
 int ew_engine_check_worst(const struct ew_engine_check *check);
 /* NULL when the figure was not worked out. */
 const struct ew_figure *ew_engine_check_find(const struct ew_engine_check *check, const char *key);
 
 /* Members inside an open JSON object: the engine's own fields under "engine", every figure under its
- * key, valve_events_deg, valve_piston_clearance_m, contact_loss_speed_rpm, torsion, warnings,
- * left_out, and "about" with label, confidence and method of each figure. */
-void ew_engine_check_write_json(const struct ew_engine *engine, struct ew_json *json);
-/* For people; free with g_free. */
+ * key, valve_events_deg, valve_piston_clearance_m, contact_loss_speed_rpm, torsion, warnings and
+ * left_out (messages, their sentences in `units`), and "about" with label, confidence and method of each figure. */
+void ew_engine_check_write_json(const struct ew_engine *engine, enum ew_unit_system units,
+                                struct ew_json *json);
+/* For people, in their language; free with g_free. */
 char *ew_engine_check_text(const struct ew_engine *engine, enum ew_unit_system system);

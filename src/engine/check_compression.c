@@ -1,4 +1,5 @@
 /* Compression, quench, and whether the fuel stands it. */
+#include "base/language.h"
 #include "engine/balance.h"
 #include "engine/breathing.h"
 #include "engine/check_parts.h"
@@ -7,9 +8,63 @@
 #include "base/statistics.h"
 #include <math.h>
 
-#define SECTION      "Compression"
+#define SECTION      EW_TEXT("Compression")
 #define CHAMBER_SPAN 0.5e-6 /* m3: chambers further from their median are worth a grinder */
 #define HEAT_KEPT    0.8    /* of the fuel's heat, the rest goes to the walls */
+
+EW_MESSAGE(
+    chamber_larger, "engine.chamber-larger", EW_CAUTION,
+    "cylinder {cylinder}: its chamber of {chamber} is {off} larger than the others' {middle}: "
+    "ratio {ratio} against {median}. Measure it again; then bring the chambers to within 0.5 cc "
+    "of each other (common practice, no source)");
+EW_MESSAGE(
+    chamber_smaller, "engine.chamber-smaller", EW_CAUTION,
+    "cylinder {cylinder}: its chamber of {chamber} is {off} smaller than the others' {middle}: "
+    "ratio {ratio} against {median}. Measure it again; then bring the chambers to within 0.5 cc "
+    "of each other (common practice, no source)");
+EW_MESSAGE(
+    quench_tight, "engine.quench-tight", EW_DANGER,
+    "{gap} between piston and head: steel rods need about 0.9 mm or more, aluminium rods 1.3 mm, "
+    "or the piston touches at speed (common practice, no source). Measure with soft wire before "
+    "the engine runs");
+EW_MESSAGE(
+    quench_wide, "engine.quench-wide", EW_NOTE,
+    "{gap} between piston and head does little to stir the charge; 0.9 to 1.15 mm is usual with "
+    "steel rods (common practice, no source)");
+EW_MESSAGE(
+    ratio_contradicts, "engine.ratio-contradicts", EW_CAUTION,
+    "the stated ratio of {stated} contradicts the volumes, which give {computed}; the volumes "
+    "are used");
+EW_MESSAGE(
+    wanted_squeeze, "engine.wanted-ratio-quench", EW_NOTE,
+    "gasket or deck alone would leave less than 0.8 mm of quench on the way to {ratio}: take it "
+    "from the chamber or the piston crown");
+#define FUEL_SAYS                                                                                  \
+  EW_TEXT(                                                                                         \
+      "fuel check: {grade}. Effective ratio {effective} (static {static}) with octane {octane} "   \
+      "at "                                                                                        \
+      "{speed}: knock integral {integral}, where 1 is the edge; about octane {easy} would be "     \
+      "easy. "                                                                                     \
+      "Later inlet closing, less compression, cooler air or later spark help. This only ranks "    \
+      "combinations: take the first pulls with late spark, and listen")
+EW_MESSAGE(fuel_over, "engine.fuel-over", EW_CAUTION, FUEL_SAYS);
+EW_MESSAGE(fuel_edge, "engine.fuel-edge", EW_NOTE, FUEL_SAYS);
+EW_MESSAGE(fuel_air_cooled, "engine.fuel-air-cooled", EW_NOTE,
+           "fuel check: air-cooled chambers run hotter, which is allowed for");
+EW_MESSAGE(word_fits, "engine.fuel-fits", EW_NOTE, "fits");
+EW_MESSAGE(word_watch, "engine.fuel-watch", EW_NOTE, "watch");
+EW_MESSAGE(word_near, "engine.fuel-near", EW_NOTE, "near the edge");
+EW_MESSAGE(word_too_much, "engine.fuel-too-much", EW_NOTE, "too much");
+
+EW_MESSAGE(
+    needs_ratio, "engine.needs-compression", EW_NOTE,
+    "compression: needs bore, stroke, chamber(s), gasket_bore and gasket_thickness; or ratio");
+EW_MESSAGE(needs_effective, "engine.needs-effective-compression", EW_NOTE,
+           "effective compression and cranking pressure: need rod_length, the inlet's duration, "
+           "lobe_separation or centrelines, and volumes");
+EW_MESSAGE(
+    needs_octane, "engine.needs-octane", EW_NOTE,
+    "fuel check: needs octane, a fuel with a known heating value, and effective compression");
 
 static void warn_chambers(struct ew_engine_check *check, const double *ratio, double median) {
   const GArray *chambers = check->engine->compression.chambers;
@@ -20,28 +75,20 @@ static void warn_chambers(struct ew_engine_check *check, const double *ratio, do
     double off = g_array_index(chambers, double, i) - middle;
     if (fabs(off) > CHAMBER_SPAN)
       ew_check_warn(
-          check, EW_CAUTION, "compression.chambers",
-          "cylinder %u: chamber %.1f cc is %.1f cc %s than the others' %.1f: ratio %.2f "
-          "against %.2f. Measure it again; then bring the chambers together within 0.5 cc "
-          "(common practice, no source)",
-          i + 1, (middle + off) * 1e6, fabs(off) * 1e6, off > 0 ? "larger" : "smaller",
-          middle * 1e6, ratio[i], median);
+          check, "compression.chambers",
+          ew_message(off > 0 ? &chamber_larger : &chamber_smaller, ew_say_count("cylinder", i + 1),
+                     ew_say_quantity("chamber", EW_KIND_VOLUME, middle + off, 1),
+                     ew_say_quantity("off", EW_KIND_VOLUME, fabs(off), 1),
+                     ew_say_quantity("middle", EW_KIND_VOLUME, middle, 1),
+                     ew_say_figure("ratio", ratio[i], 2), ew_say_figure("median", median, 2)));
   }
 }
 
 static void warn_quench(struct ew_engine_check *check, double quench) {
-  if (quench < EW_QUENCH_LOW_M)
-    ew_check_warn(
-        check, EW_DANGER, "compression.gasket_thickness",
-        "%.2f mm between piston and head: steel rods want about 0.9 mm or more, aluminium "
-        "ones 1.3, or the piston touches at speed (common practice, no source). Measure "
-        "with soft wire before the engine runs",
-        quench * 1e3);
-  else if (quench > EW_QUENCH_HIGH_M)
-    ew_check_warn(check, EW_NOTE, "compression.gasket_thickness",
-                  "%.2f mm between piston and head does little to stir the charge; 0.9 to 1.15 mm "
-                  "is usual with steel rods (common practice, no source)",
-                  quench * 1e3);
+  if (quench < EW_QUENCH_LOW_M || quench > EW_QUENCH_HIGH_M)
+    ew_check_warn(check, "compression.gasket_thickness",
+                  ew_message(quench < EW_QUENCH_LOW_M ? &quench_tight : &quench_wide,
+                             ew_say_quantity("gap", EW_KIND_LENGTH, quench, 2)));
 }
 
 static void add_static(struct ew_engine_check *check) {
@@ -52,8 +99,7 @@ static void add_static(struct ew_engine_check *check) {
     ratio[i] = ew_compression_ratio(e, i);
     volume[i] = ew_clearance_volume_m3(e, i);
   }
-  if (!ew_check_need(check, ratio[0], "compression",
-                     "bore, stroke, chamber(s), gasket_bore, gasket_thickness; or ratio"))
+  if (!ew_check_need(check, ratio[0], &needs_ratio))
     return;
   ew_check_add_list(
       check,
@@ -78,10 +124,9 @@ static void add_static(struct ew_engine_check *check) {
   double stated = e->compression.ratio_stated;
   if (e->compression.chambers || !isnan(e->compression.chamber_m3))
     if (fabs(stated - median) > 0.2)
-      ew_check_warn(check, EW_CAUTION, "compression.ratio",
-                    "the stated ratio %.2f contradicts the volumes, which give %.2f; the volumes "
-                    "are used",
-                    stated, median);
+      ew_check_warn(check, "compression.ratio",
+                    ew_message(&ratio_contradicts, ew_say_figure("stated", stated, 2),
+                               ew_say_figure("computed", median, 2)));
 }
 
 static void add_answer(struct ew_engine_check *check) {
@@ -127,10 +172,8 @@ static void add_ways(struct ew_engine_check *check) {
                          LENGTH, EXACT, "compression"),
                ways.deck_quench_m);
   if (ways.gasket_quench_m < EW_QUENCH_LOW_M && ways.deck_quench_m < EW_QUENCH_LOW_M)
-    ew_check_warn(check, EW_NOTE, "compression.wanted_ratio",
-                  "gasket or deck alone would leave less than 0.8 mm of quench on the way to %.2f: "
-                  "take it from the chamber or the piston's crown",
-                  wanted);
+    ew_check_warn(check, "compression.wanted_ratio",
+                  ew_message(&wanted_squeeze, ew_say_figure("ratio", wanted, 2)));
 }
 
 static double worst_effective(struct ew_engine_check *check) {
@@ -142,9 +185,7 @@ static double worst_effective(struct ew_engine_check *check) {
     ratio[i] = check->has_events[0] ? ew_effective_compression_ratio(e, i, closes) : NAN;
     most = fmax(most, ratio[i]);
   }
-  if (!ew_check_need(
-          check, ratio[0], "effective compression and cranking pressure",
-          "rod_length, the inlet's duration, lobe_separation or centrelines, and volumes"))
+  if (!ew_check_need(check, ratio[0], &needs_effective))
     return NAN;
   ew_check_add_list(check,
                     EW_FIGURE("effective_compression_ratio", SECTION,
@@ -194,14 +235,18 @@ static void warn_fuel(struct ew_engine_check *check, const struct ew_fuel_case *
   const struct ew_fuel_verdict *v = &check->fuel;
   if (v->grade == EW_FUEL_FITS)
     return;
-  ew_check_warn(check, v->grade == EW_FUEL_TOO_MUCH ? EW_CAUTION : EW_NOTE, "octane",
-                "fuel check: %s. Effective ratio %.2f (static %.2f) with octane %.0f at %.0f rpm: "
-                "knock integral %.2f, where 1 is the edge; about octane %.0f would be easy. %s"
-                "Later inlet closing, less compression, cooler air or later spark help. This ranks "
-                "combinations only: take the first pulls with late spark and listen",
-                ew_fuel_grade_name(v->grade), c->effective_ratio, c->compression_ratio, c->octane,
-                c->speed_rpm, v->integral, v->octane_needed,
-                c->air_cooled ? "Air-cooled chambers run hotter. " : "");
+  static const struct ew_message_kind *const words[] = {&word_fits, &word_watch, &word_near,
+                                                        &word_too_much};
+  ew_check_warn(check, "octane",
+                ew_message(v->grade == EW_FUEL_TOO_MUCH ? &fuel_over : &fuel_edge,
+                           ew_say_word("grade", words[v->grade]),
+                           ew_say_figure("effective", c->effective_ratio, 2),
+                           ew_say_figure("static", c->compression_ratio, 2),
+                           ew_say_figure("octane", c->octane, 0), ew_say_rpm("speed", c->speed_rpm),
+                           ew_say_figure("integral", v->integral, 2),
+                           ew_say_figure("easy", v->octane_needed, 0)));
+  if (c->air_cooled)
+    ew_check_warn(check, "octane", ew_message_plain(&fuel_air_cooled));
 }
 
 static void add_fuel_check(struct ew_engine_check *check, double effective) {
@@ -219,8 +264,7 @@ static void add_fuel_check(struct ew_engine_check *check, double effective) {
                            low_full_load_speed(e),
                            heat_of_charge(e),
                            e->cooling == 1};
-  if (!ew_check_need(check, c.octane + c.heat_j_m3 + effective, "fuel check",
-                     "octane, a fuel with a known heating value, and effective compression"))
+  if (!ew_check_need(check, c.octane + c.heat_j_m3 + effective, &needs_octane))
     return;
   check->fuel = ew_fuel_check(&c);
   check->has_fuel_verdict = TRUE;

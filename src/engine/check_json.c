@@ -1,4 +1,6 @@
 /* What follows from an engine's file, as JSON: figures, and about each its section, kind and method. */
+#include "base/language.h"
+#include "base/words.h"
 #include "engine/balance.h"
 #include "engine/check.h"
 #include "engine/compression.h"
@@ -23,8 +25,9 @@ static void write_about(const struct ew_engine_check *check, struct ew_json *jso
     const struct ew_figure *f = &g_array_index(check->figures, struct ew_figure, i);
     g_autofree char *key = g_strconcat(f->key, ew_kind_suffix(f->kind), NULL);
     ew_json_open(json, key);
-    ew_json_text(json, "section", f->section);
-    ew_json_text(json, "label", f->label);
+    g_autofree char *label = f->si ? ew_words("%s, %s", ew_tr(f->label), f->si) : NULL;
+    ew_json_text(json, "section", ew_tr(f->section));
+    ew_json_text(json, "label", label ? label : ew_tr(f->label));
     ew_json_text(json, "kind", ew_kind_name(f->kind));
     ew_json_text(json, "confidence", ew_confidence_word(f->confidence));
     ew_json_text(json, "method", f->method);
@@ -167,30 +170,25 @@ static void write_torsion(const struct ew_engine_check *check, struct ew_json *j
   ew_json_close_array(json);
 }
 
-static void write_left_out(const void *row, struct ew_json *json) {
-  const struct ew_left_out *l = row;
-  ew_json_text(json, "figure", l->figure);
-  ew_json_text(json, "needs", l->needs);
-}
-
-static void write_warnings(const struct ew_engine_check *check, struct ew_json *json) {
+/* The gravest first. */
+static void write_warnings(const struct ew_engine_check *check, enum ew_unit_system units,
+                           struct ew_json *json) {
   ew_json_open_array(json, "warnings");
-  for (int grade = EW_DANGER; grade >= EW_NOTE; grade--)
+  for (int severity = EW_DANGER; severity >= EW_NOTE; severity--)
     for (guint i = 0; i < check->warnings->len; i++) {
-      const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
-      if ((int)w->grade != grade)
+      const ew_message *w = g_ptr_array_index(check->warnings, i);
+      if ((int)ew_message_severity(w) != severity)
         continue;
       ew_json_open(json, NULL);
-      ew_json_text(json, "grade", ew_warning_word(w->grade));
-      ew_json_text(json, "field", w->field);
-      ew_json_text(json, "text", w->text);
+      ew_message_write_json(w, units, json);
       ew_json_close(json);
     }
   ew_json_close_array(json);
-  ew_json_rows(json, "left_out", check->left_out, write_left_out);
+  ew_messages_write_json(check->left_out, "left_out", units, json);
 }
 
-void ew_engine_check_write_json(const struct ew_engine *engine, struct ew_json *json) {
+void ew_engine_check_write_json(const struct ew_engine *engine, enum ew_unit_system units,
+                                struct ew_json *json) {
   struct ew_engine_check *check = ew_engine_check_new(engine);
   ew_json_open(json, "engine");
   ew_engine_write_json(engine, json);
@@ -206,7 +204,7 @@ void ew_engine_check_write_json(const struct ew_engine *engine, struct ew_json *
   write_torsion(check, json);
   write_flow(engine, json);
   write_curves(check, json);
-  write_warnings(check, json);
+  write_warnings(check, units, json);
   write_about(check, json);
   ew_engine_check_free(check);
 }

@@ -1,5 +1,6 @@
 /* What follows from an engine's file, as text for a person, section by section. */
 #include "base/elementary.h"
+#include "base/language.h"
 #include "base/words.h"
 #include "engine/check.h"
 #include <math.h>
@@ -38,24 +39,11 @@ static char *shown(enum ew_kind kind, enum ew_unit_system system, double value, 
                             CLAMP(decimals, 0, 4));
 }
 
-/* Figures without a kind of their own are SI in JSON; on paper they stand in the unit that is read
- * off a dial. */
-static const struct {
-  const char *si, *read;
-  double factor;
-} read_as[] = {{", m/rad", ", mm/rad", 1e3}, {", m2 deg", ", cm2 deg", 1e4}};
-
+/* A figure without a kind of its own is SI in JSON; on paper it has the unit that is read off a dial. */
 static char *label_of(const struct ew_figure *f, double *factor) {
-  *factor = 1;
-  for (gsize i = 0; f->kind == EW_KIND_NUMBER && i < G_N_ELEMENTS(read_as); i++) {
-    const char *at = strstr(f->label, read_as[i].si);
-    if (!at)
-      continue;
-    *factor = read_as[i].factor;
-    return g_strdup_printf("%.*s%s%s", (int)(at - f->label), f->label, read_as[i].read,
-                           at + strlen(read_as[i].si));
-  }
-  return g_strdup(f->label);
+  *factor = f->read ? f->factor : 1;
+  const char *unit = f->read ? f->read : f->si;
+  return unit ? ew_words("%s, %s", ew_tr(f->label), unit) : g_strdup(ew_tr(f->label));
 }
 
 static gboolean all_alike(const struct ew_figure *f) {
@@ -68,15 +56,16 @@ static gboolean all_alike(const struct ew_figure *f) {
 static void append_figure(GString *text, const struct ew_figure *f, enum ew_unit_system system) {
   double factor;
   g_autofree char *label = label_of(f, &factor);
-  g_string_append_printf(text, "  %-42s ", label);
+  int pad = MAX(42 - (int)g_utf8_strlen(label, -1), 0); /* printf counts bytes */
+  g_string_append_printf(text, "  %s%*s ", label, pad, "");
   gsize count = all_alike(f) ? 1 : f->count;
   for (gsize i = 0; i < count; i++) {
     g_autofree char *one = shown(f->kind, system, factor * f->values[i], figures_of(f->confidence));
     g_string_append_printf(text, "%s%s", i ? ", " : "", one);
   }
   if (all_alike(f))
-    g_string_append_printf(text, " (all %zu)", f->count);
-  g_string_append_printf(text, "  [%s]\n", ew_confidence_word(f->confidence));
+    ew_words_append(text, " (all %zu)", f->count);
+  g_string_append_printf(text, "  [%s]\n", ew_tr(ew_confidence_word(f->confidence)));
 }
 
 /* Sections in the order in which they first appear, each with all its figures. */
@@ -87,7 +76,7 @@ static void append_sections(GString *text, const struct ew_engine_check *check,
     const char *section = g_array_index(check->figures, struct ew_figure, i).section;
     if (!g_hash_table_add(done, (gpointer)section))
       continue;
-    g_string_append_printf(text, "\n%s\n", section);
+    g_string_append_printf(text, "\n%s\n", ew_tr(section));
     for (guint j = i; j < check->figures->len; j++) {
       const struct ew_figure *f = &g_array_index(check->figures, struct ew_figure, j);
       if (strcmp(f->section, section) == 0)
@@ -99,7 +88,7 @@ static void append_sections(GString *text, const struct ew_engine_check *check,
 static void append_events(GString *text, const struct ew_engine_check *check,
                           enum ew_unit_system system) {
   if (check->has_events[0] || check->has_events[1])
-    g_string_append(text, "\nValve events\n");
+    ew_words_append(text, "\nValve events\n");
   for (int i = 0; i < 2; i++) {
     const struct ew_valve_events *e = &check->events[i];
     if (!check->has_events[i])
@@ -114,13 +103,13 @@ static void append_events(GString *text, const struct ew_engine_check *check,
 }
 
 static const char *after(double deg) {
-  return deg < 0 ? "BTDC" : "ATDC";
+  return deg < 0 ? ew_tr(EW_TEXT("BTDC")) : ew_tr(EW_TEXT("ATDC"));
 }
 
 static void append_clearance(GString *text, const struct ew_engine_check *check,
                              enum ew_unit_system system) {
   if (check->has_clearance[0] || check->has_clearance[1])
-    g_string_append(text, "\nValve to piston\n");
+    ew_words_append(text, "\nValve to piston\n");
   for (int side = 0; side < 2; side++) {
     if (!check->has_clearance[side])
       continue;
@@ -131,56 +120,66 @@ static void append_clearance(GString *text, const struct ew_engine_check *check,
     ew_words_append(text,
                     "  %s: least %s at %.0f deg %s with running lash, %s at %.0f deg %s with "
                     "none  [estimate]\n",
-                    ew_side_name(side), a, fabs(running->at_deg), after(running->at_deg), b,
+                    ew_tr(ew_side_name(side)), a, fabs(running->at_deg), after(running->at_deg), b,
                     fabs(zero->at_deg), after(zero->at_deg));
   }
 }
 
 static void append_barred(GString *text, const struct ew_engine_check *check) {
   if (check->barred_count)
-    g_string_append(text, "\nCritical speeds of the shaft line  [estimate]\n");
+    ew_words_append(text, "\nCritical speeds of the shaft line  [estimate]\n");
   for (gsize i = 0; i < check->barred_count; i++) {
     const struct ew_barred_range *r = &check->barred[i];
-    ew_words_append(text, "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f%s\n", r->order,
-                    r->critical_rpm, r->from_rpm, r->to_rpm,
-                    r->strong ? "" : " (only when cylinders differ)");
+    if (r->strong)
+      ew_words_append(text, "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f\n", r->order,
+                      r->critical_rpm, r->from_rpm, r->to_rpm);
+    else
+      ew_words_append(text,
+                      "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f (only when cylinders "
+                      "differ)\n",
+                      r->order, r->critical_rpm, r->from_rpm, r->to_rpm);
   }
 }
 
-static void append_warnings(GString *text, const struct ew_engine_check *check) {
+static void append_warnings(GString *text, const struct ew_engine_check *check,
+                            enum ew_unit_system system) {
   if (check->warnings->len == 0)
-    g_string_append(text, "\nNothing to warn of in the figures given.\n");
-  for (int grade = EW_DANGER; grade >= EW_NOTE; grade--)
+    ew_words_append(text, "\nNo warnings about the figures given.\n");
+  for (int severity = EW_DANGER; severity >= EW_NOTE; severity--)
     for (guint i = 0; i < check->warnings->len; i++) {
-      const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
-      if ((int)w->grade == grade)
-        g_string_append_printf(text, "\n%s (%s): %s\n", ew_warning_word(w->grade), w->field,
-                               w->text);
+      const ew_message *w = g_ptr_array_index(check->warnings, i);
+      if ((int)ew_message_severity(w) != severity)
+        continue;
+      g_autofree char *says = ew_message_text(w, system);
+      g_string_append_printf(text, "\n%s (%s): %s\n", ew_tr(ew_severity_words[severity]),
+                             ew_message_subject(w), says);
     }
 }
 
-static void append_left_out(GString *text, const struct ew_engine_check *check) {
+static void append_left_out(GString *text, const struct ew_engine_check *check,
+                            enum ew_unit_system system) {
   if (check->left_out->len)
-    g_string_append(text, "\nNot worked out\n");
+    ew_words_append(text, "\nNot worked out\n");
   for (guint i = 0; i < check->left_out->len; i++) {
-    const struct ew_left_out *l = &g_array_index(check->left_out, struct ew_left_out, i);
-    g_string_append_printf(text, "  %s: needs %s\n", l->figure, l->needs);
+    g_autofree char *says = ew_message_text(g_ptr_array_index(check->left_out, i), system);
+    g_string_append_printf(text, "  %s\n", says);
   }
 }
 
 char *ew_engine_check_text(const struct ew_engine *engine, enum ew_unit_system system) {
   struct ew_engine_check *check = ew_engine_check_new(engine);
-  GString *text = g_string_new(engine->name ? engine->name : "An engine without a name");
+  GString *text =
+      g_string_new(engine->name ? engine->name : ew_tr(EW_TEXT("An engine without a name")));
   g_string_append_c(text, '\n');
-  append_warnings(text, check);
+  append_warnings(text, check, system);
   append_sections(text, check, system);
   append_events(text, check, system);
   append_clearance(text, check, system);
   append_barred(text, check);
   if (check->has_fuel_verdict)
-    g_string_append_printf(text, "\nFuel check: %s  [rule of thumb, for ranking only]\n",
-                           ew_fuel_grade_name(check->fuel.grade));
-  append_left_out(text, check);
+    ew_words_append(text, "\nFuel check: %s  [rule of thumb, for ranking only]\n",
+                    ew_tr(ew_fuel_grade_name(check->fuel.grade)));
+  append_left_out(text, check, system);
   ew_engine_check_free(check);
   return g_string_free(text, FALSE);
 }

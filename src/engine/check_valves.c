@@ -1,24 +1,127 @@
 /* Camshaft, valves, springs, clearance to the piston. */
+#include "base/language.h"
 #include "engine/check_parts.h"
 #include "engine/breathing.h"
 #include "engine/rocker.h"
 #include "engine/valve_area.h"
 #include <math.h>
 
-#define CAM "Camshaft"
+#define CAM EW_TEXT("Camshaft")
+
+EW_MESSAGE(
+    lift_card, "engine.lobe-lift-card", EW_CAUTION,
+    "{side}: the measured lobe lifts {measured}, its card says {card}: wear, another cam, or a "
+    "dial set askew; the measured lift is used");
+EW_MESSAGE(
+    duration_card, "engine.lobe-duration-card", EW_CAUTION,
+    "{side}: the measured lobe lasts {measured} at {lift}, its card says {card}; the measured "
+    "duration is used");
+EW_MESSAGE(
+    reading_off, "engine.lobe-reading-off", EW_CAUTION,
+    "{side}: reading {reading} of the measured lobe is {off} off the smooth curve (the others "
+    "{others}): a slip of the pen or the dial; read it again");
+EW_MESSAGE(
+    flanks_differ, "engine.lobe-flanks-differ", EW_NOTE,
+    "{side}: the flanks of the measured lobe differ by {difference} of crank at the check lift: "
+    "the middle of its events is not where it lifts most");
+EW_MESSAGE(no_lobe, "engine.no-lobe", EW_CAUTION, "{side}: {why}");
+EW_MESSAGE(
+    ramp_assumed, "engine.ramp-assumed", EW_NOTE,
+    "{side}: the lobe's ramp is not given; {height} over {length} of crank is assumed (common "
+    "practice, no source). Accelerations depend on it: measure the lobe when they matter");
+EW_MESSAGE(
+    lifter_edge, "engine.lifter-edge", EW_DANGER,
+    "{side}: the lobe touches the lifter up to {reach} from its axis, beyond the edge of a {face} "
+    "face: the edge would dig into the lobe");
+EW_MESSAGE(
+    meets_without_lash, "engine.valve-meets-piston-without-lash", EW_DANGER,
+    "{side}: with no lash, as a valve is first set, it meets the piston at {at} after top dead "
+    "centre. Do not turn this engine over before the lash is set");
+EW_MESSAGE(
+    meets, "engine.valve-meets-piston", EW_DANGER,
+    "{side}: valve and piston meet at {at} after top dead centre ({lacking} too little). Do not "
+    "turn this engine over");
+EW_MESSAGE(
+    close_to_piston, "engine.valve-close-to-piston", EW_CAUTION,
+    "{side}: only {gap} between valve and piston at {at} after top dead centre; {least} is the "
+    "usual least with steel rods (trade press), more with aluminium. Measure on the engine");
+EW_MESSAGE(
+    coils_touch, "engine.coils-touch", EW_DANGER,
+    "{side}: {left} left before the spring's coils touch; 1.5 mm is usual (common practice, no "
+    "source); the spring maker's figure comes first");
+EW_MESSAGE(
+    coils_near, "engine.coils-near", EW_CAUTION,
+    "{side}: {left} left before the spring's coils touch; 1.5 mm is usual (common practice, no "
+    "source); the spring maker's figure comes first");
+EW_MESSAGE(
+    retainer_touches, "engine.retainer-touches-seal", EW_DANGER,
+    "{side}: {left} between retainer and seal at full lift; 1.3 mm is usual (common practice, no "
+    "source)");
+EW_MESSAGE(
+    retainer_near, "engine.retainer-near-seal", EW_CAUTION,
+    "{side}: {left} between retainer and seal at full lift; 1.3 mm is usual (common practice, no "
+    "source)");
+EW_MESSAGE(
+    contact_lost, "engine.contact-lost", EW_DANGER,
+    "{side}: a rigid valve train would lose contact at {contact}, below the top speed of {top}. "
+    "Stiffer springs, less mass or a gentler lobe; a real train lets go earlier");
+EW_MESSAGE(
+    contact_near, "engine.contact-near", EW_CAUTION,
+    "{side}: contact is lost at {contact} (rigid train); the top speed of {top} leaves less than "
+    "3 %, and flexing parts take 5 to 15 % (common practice, no source)");
+EW_MESSAGE(
+    ways_differ, "engine.degree-in-ways-differ", EW_NOTE,
+    "the two ways of degreeing in differ by {difference}: uneven flanks, a slipped reading, or a "
+    "stop that moved");
+EW_MESSAGE(
+    cam_late, "engine.cam-late", EW_CAUTION,
+    "the cam is at {is} after top dead centre, its card asks for {wanted}: advance it by {by} of "
+    "crank");
+EW_MESSAGE(
+    cam_early, "engine.cam-early", EW_CAUTION,
+    "the cam is at {is} after top dead centre, its card asks for {wanted}: retard it by {by} of "
+    "crank");
+
+EW_MESSAGE(needs_timing, "engine.needs-timing", EW_NOTE,
+           "valve events and lift: need two of cam.lobe_separation, inlet_centreline, "
+           "exhaust_centreline and advance; or opens and closes of both sides");
+EW_MESSAGE(
+    needs_lobe, "engine.needs-lobe", EW_NOTE,
+    "{side}: the lift curve and what follows from it need lobe_lift, duration, check_duration (or "
+    "lobe_angles and lobe_readings) and timing");
+EW_MESSAGE(needs_gap, "engine.needs-piston-gap", EW_NOTE,
+           "{side}: the clearance of valve to piston needs piston_gap of that side, stroke and "
+           "rod_length");
+EW_MESSAGE(needs_spring, "engine.needs-spring", EW_NOTE,
+           "{side}: the contact-loss speed needs spring_force, spring_rate, and valve_mass or "
+           "effective_mass of that side");
+
+/* What the sentences of this file are made of: a length, an angle and the side. */
+static struct ew_argument say_length(const char *name, double length_m, int decimals) {
+  return ew_say_quantity(name, EW_KIND_LENGTH, length_m, decimals);
+}
+
+static struct ew_argument say_angle(const char *name, double angle_deg, int decimals) {
+  return ew_say_quantity(name, EW_KIND_ANGLE, angle_deg, decimals);
+}
+
+static struct ew_argument say_side(enum ew_side side) {
+  return ew_say_word("side", ew_side_word(side));
+}
 
 /* Keys, labels and fields of both sides, so that one function serves them. */
 struct words {
-  const char *name, *net_lift, *peak_velocity, *nose, *opening, *jerk;
+  const char *net_lift, *peak_velocity, *nose, *opening, *jerk;
   const char *bind, *seal, *contact, *mass, *surge, *spring_open, *wipe, *pushrod, *area, *mean;
   const char *measured_lift, *measured_sd, *measured_duration, *measured_centre;
   const char *lifter, *section, *f_gap, *f_spring, *f_seal, *f_lobe, *f_durations, *f_mass;
+  enum ew_side which;
   double least_clearance_m;
 };
 
-#define WORDS(side, heading, least)                                                                \
+#define WORDS(side_, side, heading, least)                                                         \
   {                                                                                                \
-    .name = side, .net_lift = side "_net_lift", .peak_velocity = side "_lobe_velocity_m_rad",      \
+    .which = side_, .net_lift = side "_net_lift", .peak_velocity = side "_lobe_velocity_m_rad",    \
     .nose = side "_lobe_nose_deceleration_m_rad2", .opening = side "_lobe_acceleration_m_rad2",    \
     .jerk = side "_lobe_jerk_m_rad3", .bind = side "_coil_bind_gap",                               \
     .seal = side "_retainer_to_seal_gap", .contact = side "_contact_loss_speed",                   \
@@ -33,8 +136,9 @@ struct words {
     .f_durations = side ".duration", .f_mass = side ".valve_mass", .least_clearance_m = least      \
   }
 
-static const struct words words_of[] = {WORDS("inlet", "Inlet valves", 2.0e-3),
-                                        WORDS("exhaust", "Exhaust valves", 2.5e-3)};
+static const struct words words_of[] = {
+    WORDS(EW_INLET, "inlet", EW_TEXT("Inlet valves"), 2.0e-3),
+    WORDS(EW_EXHAUST, "exhaust", EW_TEXT("Exhaust valves"), 2.5e-3)};
 
 static void add_events_at(struct ew_engine_check *check, int which, double inlet, double exhaust,
                           double lift, double exhaust_lift) {
@@ -48,10 +152,7 @@ static void add_timing(struct ew_engine_check *check) {
   const struct ew_engine *e = check->engine;
   const struct ew_engine_valves *in = &e->inlet, *out = &e->exhaust;
   check->has_timing = ew_cam_timing_of(e, &check->timing);
-  if (!ew_check_need(
-          check, check->has_timing ? 0 : NAN, "valve events and lift",
-          "two of cam.lobe_separation, inlet_centreline, exhaust_centreline, advance; or "
-          "opens and closes of both sides"))
+  if (!ew_check_need(check, check->has_timing ? 0 : NAN, &needs_timing))
     return;
   ew_check_add(check,
                EW_FIGURE("lobe_separation", CAM, "lobe separation, cam degrees", ANGLE, EXACT,
@@ -79,31 +180,28 @@ static void warn_card(struct ew_engine_check *check, const struct words *w,
   double card = ew_check_duration_deg(v);
   double measured = ew_lobe_duration_deg(lobe, v->check_lift_m, NULL, NULL);
   if (fabs(lobe->peak_m - v->lobe_lift_m) > 0.15e-3)
-    ew_check_warn(
-        check, EW_CAUTION, w->f_lobe,
-        "the measured lobe lifts %.2f mm, its card says %.2f: wear, another cam, or a dial "
-        "that stands askew; the measured one is used",
-        lobe->peak_m * 1e3, v->lobe_lift_m * 1e3);
+    ew_check_warn(check, w->f_lobe,
+                  ew_message(&lift_card, say_side(w->which),
+                             say_length("measured", lobe->peak_m, 2),
+                             say_length("card", v->lobe_lift_m, 2)));
   if (fabs(measured - card) > 3)
-    ew_check_warn(
-        check, EW_CAUTION, w->f_lobe,
-        "the measured lobe lasts %.1f degrees at %.2f mm, its card says %.1f; the measured "
-        "one is used",
-        measured, v->check_lift_m * 1e3, card);
+    ew_check_warn(check, w->f_lobe,
+                  ew_message(&duration_card, say_side(w->which), say_angle("measured", measured, 1),
+                             say_length("lift", v->check_lift_m, 2), say_angle("card", card, 1)));
 }
 
 static void warn_readings(struct ew_engine_check *check, const struct words *w,
                           const struct ew_lobe_fit *fit, double resolution_m) {
   if (fabs(fit->worst_m) > fmax(4.5 * fit->residual_sd_m, 2 * resolution_m))
-    ew_check_warn(check, EW_CAUTION, w->f_lobe,
-                  "reading %zu of the measured lobe lies %.3f mm off the smooth curve (the others "
-                  "%.3f): a slip of the pen or the dial; read it again",
-                  fit->worst + 1, fit->worst_m * 1e3, fit->residual_sd_m * 1e3);
+    ew_check_warn(check, w->f_lobe,
+                  ew_message(&reading_off, say_side(w->which),
+                             ew_say_count("reading", (gint64)fit->worst + 1),
+                             say_length("off", fit->worst_m, 3),
+                             say_length("others", fit->residual_sd_m, 3)));
   if (fabs(fit->asymmetry_deg) > 3)
-    ew_check_warn(check, EW_NOTE, w->f_lobe,
-                  "the measured lobe's flanks differ by %.1f crank degrees at the check lift: the "
-                  "middle of its events is not where it lifts most",
-                  fabs(fit->asymmetry_deg));
+    ew_check_warn(check, w->f_lobe,
+                  ew_message(&flanks_differ, say_side(w->which),
+                             say_angle("difference", fabs(fit->asymmetry_deg), 1)));
 }
 
 static void add_measured(struct ew_engine_check *check, const struct words *w,
@@ -136,12 +234,10 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   g_autoptr(GError) error = NULL;
   check->has_motion[side] = ew_valve_motion_of(check->engine, side, motion, &error);
   if (error)
-    ew_check_warn(check, EW_CAUTION, w->f_durations, "%s: %s", w->name, error->message);
+    ew_check_warn(check, w->f_durations,
+                  ew_message(&no_lobe, say_side(side), ew_say_text("why", error->message)));
   else
-    ew_check_need(check, check->has_motion[side] ? 0 : NAN,
-                  side == EW_INLET ? "inlet lift curve and what follows from it"
-                                   : "exhaust lift curve and what follows from it",
-                  "lobe_lift, duration, check_duration (or lobe_angles and lobe_readings), timing");
+    ew_check_need_of(check, check->has_motion[side] ? 0 : NAN, &needs_lobe, side);
   ew_check_add(check,
                EW_FIGURE(w->net_lift, w->section, "net lift, running lash", LENGTH, EXACT, "lobe"),
                ew_net_lift_m(v));
@@ -150,28 +246,27 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   if (motion->measured)
     add_measured(check, w, v, motion);
   else if (motion->ramp_assumed)
-    ew_check_warn(check, EW_NOTE, w->f_durations,
-                  "%s: the lobe's ramp is not given; %.2f mm over %.0f crank degrees is taken "
-                  "(common practice, no source). Accelerations depend on it: measure the lobe when "
-                  "they matter",
-                  w->name, ew_assumed_ramp_m(v) * 1e3, EW_ASSUMED_RAMP_DEG);
+    ew_check_warn(check, w->f_durations,
+                  ew_message(&ramp_assumed, say_side(side),
+                             say_length("height", ew_assumed_ramp_m(v), 2),
+                             say_angle("length", EW_ASSUMED_RAMP_DEG, 0)));
   struct ew_lobe_extremes most = ew_lobe_extremes_of(&motion->lobe);
   ew_check_add(check,
-               EW_FIGURE(w->peak_velocity, w->section, "lobe: greatest velocity, m/rad", NUMBER,
-                         ESTIMATE, "lobe"),
+               EW_FIGURE(w->peak_velocity, w->section, "lobe: greatest velocity", NUMBER, ESTIMATE,
+                         "lobe", .si = "m/rad", .read = "mm/rad", .factor = 1e3),
                most.velocity_m_rad);
   ew_check_add(check,
-               EW_FIGURE(w->opening, w->section, "lobe: flank acceleration, m/rad2", NUMBER,
-                         ESTIMATE, "lobe"),
+               EW_FIGURE(w->opening, w->section, "lobe: flank acceleration", NUMBER, ESTIMATE,
+                         "lobe", .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
                most.acceleration_m_rad2);
-  ew_check_add(
-      check,
-      EW_FIGURE(w->nose, w->section, "lobe: nose deceleration, m/rad2", NUMBER, ESTIMATE, "lobe"),
-      most.nose_deceleration_m_rad2);
-  ew_check_add(
-      check,
-      EW_FIGURE(w->jerk, w->section, "lobe: greatest jerk, m/rad3", NUMBER, ESTIMATE, "lobe"),
-      most.jerk_m_rad3);
+  ew_check_add(check,
+               EW_FIGURE(w->nose, w->section, "lobe: nose deceleration", NUMBER, ESTIMATE, "lobe",
+                         .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
+               most.nose_deceleration_m_rad2);
+  ew_check_add(check,
+               EW_FIGURE(w->jerk, w->section, "lobe: greatest jerk", NUMBER, ESTIMATE, "lobe",
+                         .si = "m/rad3", .read = "mm/rad3", .factor = 1e3),
+               most.jerk_m_rad3);
 }
 
 static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
@@ -187,42 +282,34 @@ static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
       EW_FIGURE(w->lifter, w->section, "flat lifter: contact wanders", LENGTH, ESTIMATE, "lobe"),
       needed);
   if (needed > cam->lifter_diameter_m / 2)
-    ew_check_warn(
-        check, EW_DANGER, "cam.lifter_diameter",
-        "%s: the lobe touches the lifter up to %.1f mm from its axis, beyond the edge of a "
-        "%.1f mm face: the edge would dig into the lobe",
-        w->name, needed * 1e3, cam->lifter_diameter_m * 1e3);
+    ew_check_warn(check, "cam.lifter_diameter",
+                  ew_message(&lifter_edge, say_side(side), say_length("reach", needed, 1),
+                             say_length("face", cam->lifter_diameter_m, 1)));
 }
 
 static void warn_clearance(struct ew_engine_check *check, const struct words *w,
                            const struct ew_valve_clearance *c,
                            const struct ew_valve_clearance *zero) {
   if (zero->minimum_m <= 0 && c->minimum_m > 0)
-    ew_check_warn(check, EW_DANGER, w->f_gap,
-                  "%s: with no lash, as a valve is first set, it meets the piston at %.0f degrees "
-                  "after top dead centre. Do not turn this engine over before the lash is set",
-                  w->name, zero->at_deg);
-  if (c->minimum_m <= 0)
-    ew_check_warn(check, EW_DANGER, w->f_gap,
-                  "%s: valve and piston meet at %.0f degrees after top dead centre (%.2f mm too "
-                  "little). Do not turn this engine over",
-                  w->name, c->at_deg, -c->minimum_m * 1e3);
-  else if (c->minimum_m < w->least_clearance_m)
     ew_check_warn(
-        check, EW_CAUTION, w->f_gap,
-        "%s: only %.2f mm between valve and piston at %.0f degrees after top dead centre; "
-        "%.1f mm is the usual least with steel rods (trade press), more with aluminium. "
-        "Measure on the engine",
-        w->name, c->minimum_m * 1e3, c->at_deg, w->least_clearance_m * 1e3);
+        check, w->f_gap,
+        ew_message(&meets_without_lash, say_side(w->which), say_angle("at", zero->at_deg, 0)));
+  if (c->minimum_m <= 0)
+    ew_check_warn(check, w->f_gap,
+                  ew_message(&meets, say_side(w->which), say_angle("at", c->at_deg, 0),
+                             say_length("lacking", -c->minimum_m, 2)));
+  else if (c->minimum_m < w->least_clearance_m)
+    ew_check_warn(check, w->f_gap,
+                  ew_message(&close_to_piston, say_side(w->which),
+                             say_length("gap", c->minimum_m, 2), say_angle("at", c->at_deg, 0),
+                             say_length("least", w->least_clearance_m, 1)));
 }
 
 static void add_clearance(struct ew_engine_check *check, enum ew_side side) {
   const struct ew_engine *e = check->engine;
   const struct ew_engine_valves *v = ew_side_of(e, side);
-  const char *figure = side == EW_INLET ? "inlet valve to piston" : "exhaust valve to piston";
   double known = e->geometry.rod_length_m + e->stroke_m + v->piston_gap_m;
-  if (!check->has_motion[side] ||
-      !ew_check_need(check, known, figure, "piston_gap of that side, stroke and rod_length"))
+  if (!check->has_motion[side] || !ew_check_need_of(check, known, &needs_gap, side))
     return;
   const struct ew_valve_motion *motion = &check->motion[side];
   check->has_clearance[side] = TRUE;
@@ -237,31 +324,21 @@ static void warn_spring(struct ew_engine_check *check, enum ew_side side) {
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   double bind = ew_coil_bind_gap_m(v), seal = ew_retainer_gap_m(v);
   if (bind < 1.5e-3)
-    ew_check_warn(check, bind <= 0 ? EW_DANGER : EW_CAUTION, w->f_spring,
-                  "%s: %.2f mm left before the spring's coils touch; 1.5 mm is usual (common "
-                  "practice, no source); the spring maker's figure comes first",
-                  w->name, bind * 1e3);
+    ew_check_warn(check, w->f_spring,
+                  ew_message(bind <= 0 ? &coils_touch : &coils_near, say_side(side),
+                             say_length("left", bind, 2)));
   if (seal < 1.27e-3)
-    ew_check_warn(check, seal <= 0 ? EW_DANGER : EW_CAUTION, w->f_seal,
-                  "%s: %.2f mm between retainer and seal at full lift; 1.3 mm is usual (common "
-                  "practice, no source)",
-                  w->name, seal * 1e3);
+    ew_check_warn(check, w->f_seal,
+                  ew_message(seal <= 0 ? &retainer_touches : &retainer_near, say_side(side),
+                             say_length("left", seal, 2)));
 }
 
 static void warn_contact(struct ew_engine_check *check, const struct words *w, double contact) {
   double top = check->top_speed_rpm;
-  if (top > contact)
-    ew_check_warn(
-        check, EW_DANGER, w->f_mass,
-        "%s: a rigid valve train would lose contact at %.0f rpm, below the top speed of "
-        "%.0f. Stiffer springs, less mass or a gentler lobe; a real train lets go earlier",
-        w->name, contact, top);
-  else if (top > 0.97 * contact)
-    ew_check_warn(
-        check, EW_CAUTION, w->f_mass,
-        "%s: contact is lost at %.0f rpm (rigid train); the top speed of %.0f leaves less "
-        "than 3 %%, and bending parts take 5 to 15 %% (common practice, no source)",
-        w->name, contact, top);
+  if (top > 0.97 * contact)
+    ew_check_warn(check, w->f_mass,
+                  ew_message(top > contact ? &contact_lost : &contact_near, say_side(w->which),
+                             ew_say_rpm("contact", contact), ew_say_rpm("top", top)));
 }
 
 static void add_spring(struct ew_engine_check *check, enum ew_side side) {
@@ -292,9 +369,7 @@ static void add_spring(struct ew_engine_check *check, enum ew_side side) {
   if (!check->has_motion[side])
     return;
   double contact = ew_contact_loss_of(v, &check->motion[side]).speed_rpm;
-  if (!ew_check_need(check, contact,
-                     side == EW_INLET ? "inlet contact-loss speed" : "exhaust contact-loss speed",
-                     "spring_force, spring_rate, and valve_mass or effective_mass of that side"))
+  if (!ew_check_need_of(check, contact, &needs_spring, side))
     return;
   check->contact_loss_rpm[side] = contact;
   ew_check_add(check,
@@ -335,17 +410,14 @@ static void add_areas(struct ew_engine_check *check, enum ew_side side) {
 
 static void warn_degree_in(struct ew_engine_check *check, const struct ew_degree_in *d) {
   if (fabs(d->disagreement_deg) > 1)
-    ew_check_warn(check, EW_NOTE, "degree_in",
-                  "the two ways of degreeing in differ by %.1f degrees: uneven flanks, a slipped "
-                  "reading, or a stop that moved",
-                  fabs(d->disagreement_deg));
+    ew_check_warn(check, "degree_in",
+                  ew_message(&ways_differ, say_angle("difference", fabs(d->disagreement_deg), 1)));
   if (fabs(d->advance_by_deg) > 1)
-    ew_check_warn(
-        check, EW_CAUTION, "degree_in",
-        "the cam stands at %.1f degrees after top dead centre, its card wants %.1f: %s it "
-        "by %.1f crank degrees",
-        d->wanted_deg + d->advance_by_deg, d->wanted_deg,
-        d->advance_by_deg > 0 ? "advance" : "retard", fabs(d->advance_by_deg));
+    ew_check_warn(check, "degree_in",
+                  ew_message(d->advance_by_deg > 0 ? &cam_late : &cam_early,
+                             say_angle("is", d->wanted_deg + d->advance_by_deg, 1),
+                             say_angle("wanted", d->wanted_deg, 1),
+                             say_angle("by", fabs(d->advance_by_deg), 1)));
 }
 
 static void add_degree_in(struct ew_engine_check *check) {
@@ -386,8 +458,8 @@ void ew_check_valves(struct ew_engine_check *check) {
   }
   if (check->has_motion[0] && check->has_motion[1])
     ew_check_add(check,
-                 EW_FIGURE("overlap_area_m2_deg", CAM, "overlap area, m2 deg", NUMBER, ESTIMATE,
-                           "valve events"),
+                 EW_FIGURE("overlap_area_m2_deg", CAM, "overlap area", NUMBER, ESTIMATE,
+                           "valve events", .si = "m2 deg", .read = "cm2 deg", .factor = 1e4),
                  ew_overlap_area_m2_deg(check->engine, &check->motion[0], &check->motion[1]));
   add_degree_in(check);
 }

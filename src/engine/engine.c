@@ -2,8 +2,16 @@
  * single field can say is in engine_rules.c. */
 #include "engine/engine.h"
 #include "base/error.h"
+#include "base/language.h"
+#include "base/message.h"
+#include "base/words.h"
 #include <math.h>
 #include <string.h>
+
+EW_MESSAGE(valve_train, "engine.valve-train", EW_NOTE, "valve train");
+EW_MESSAGE(rods, "engine.rods", EW_NOTE, "rods");
+EW_MESSAGE(crankshaft, "engine.crankshaft", EW_NOTE, "crankshaft");
+EW_MESSAGE(damper, "engine.damper", EW_NOTE, "damper");
 
 static void *group_of(const struct ew_engine *engine, gsize i) {
   return (char *)engine + ew_engine_groups[i].offset;
@@ -95,14 +103,15 @@ char *ew_engine_write_yaml(const struct ew_engine *engine) {
 
 char *ew_engine_template(void) {
   g_autofree char *top = ew_fields_template(&ew_engine_fields);
-  GString *text =
-      g_string_new("# An engine. Write any unit that is usual; take the # away where a figure is "
-                   "known,\n# and leave out what is not.\n\n");
+  GString *text = g_string_new(
+      ew_tr(EW_TEXT("# An engine. Write any usual unit; remove the # where a figure is "
+                    "known,\n# and leave out what is not.\n")));
+  g_string_append_c(text, '\n');
   g_string_append(text, top);
   for (gsize i = 0; i < ew_engine_groups_count; i++) {
     const struct ew_engine_group *group = &ew_engine_groups[i];
     g_autofree char *inside = ew_fields_template(group->fields);
-    g_string_append_printf(text, "\n# ===== %s\n%s:\n", group->heading, group->key);
+    g_string_append_printf(text, "\n# ===== %s\n%s:\n", ew_tr(group->heading), group->key);
     append_indented(text, inside);
   }
   return g_string_free(text, FALSE);
@@ -114,7 +123,7 @@ char *ew_engine_manual(void) {
   for (gsize i = 0; i < ew_engine_groups_count; i++) {
     g_autofree char *inside = ew_fields_manual(ew_engine_groups[i].fields);
     g_string_append_printf(text, "\n### `%s`: %s\n\n%s", ew_engine_groups[i].key,
-                           ew_engine_groups[i].heading, inside);
+                           ew_tr(ew_engine_groups[i].heading), inside);
   }
   return g_string_free(text, FALSE);
 }
@@ -129,26 +138,27 @@ double ew_engine_cycles_per_turn(const struct ew_engine *engine) {
   return engine->strokes == 0 ? 0.5 : 1.0;
 }
 
-double ew_engine_lowest_limit_rpm(const struct ew_engine *engine, const char **which) {
+double ew_engine_lowest_limit_rpm(const struct ew_engine *engine,
+                                  const struct ew_message_kind **which) {
   const struct {
     double limit;
-    const char *name;
-  } limits[] = {{engine->valve_train_limit_rpm, "valve train"},
-                {engine->rod_limit_rpm, "rods"},
-                {engine->crank_limit_rpm, "crankshaft"},
-                {engine->damper_limit_rpm, "damper"}};
+    const struct ew_message_kind *part;
+  } limits[] = {{engine->valve_train_limit_rpm, &valve_train},
+                {engine->rod_limit_rpm, &rods},
+                {engine->crank_limit_rpm, &crankshaft},
+                {engine->damper_limit_rpm, &damper}};
   double lowest = NAN;
   *which = NULL;
   for (gsize i = 0; i < G_N_ELEMENTS(limits); i++)
     if (!isnan(limits[i].limit) && !(limits[i].limit >= lowest)) {
       lowest = limits[i].limit;
-      *which = limits[i].name;
+      *which = limits[i].part;
     }
   return lowest;
 }
 
 double ew_engine_top_speed_rpm(const struct ew_engine *engine) {
-  const char *which;
+  const struct ew_message_kind *which;
   if (!isnan(engine->agreed_limit_rpm))
     return engine->agreed_limit_rpm;
   double lowest = ew_engine_lowest_limit_rpm(engine, &which);

@@ -7,6 +7,8 @@
 #pragma once
 #include "base/field.h"
 
+struct ew_message_kind;
+
 enum ew_layout { EW_LAYOUT_INLINE, EW_LAYOUT_VEE, EW_LAYOUT_FLAT };
 enum ew_lifter {
   EW_LIFTER_FLAT_SOLID,
@@ -175,7 +177,8 @@ double ew_engine_displacement_m3(const struct ew_engine *engine);
 /* Working cycles per turn of the crank: 1/2 for a four-stroke, 1 for a two-stroke. */
 double ew_engine_cycles_per_turn(const struct ew_engine *engine);
 /* The lowest mechanical limit given, and its name; NaN and NULL when none is given. */
-double ew_engine_lowest_limit_rpm(const struct ew_engine *engine, const char **which);
+double ew_engine_lowest_limit_rpm(const struct ew_engine *engine,
+                                  const struct ew_message_kind **which);
 /* The highest speed the engine is meant for: what was agreed, else the lowest limit given, else the
  * speed of expected power; NaN when none is given. */
 double ew_engine_top_speed_rpm(const struct ew_engine *engine);

@@ -1,5 +1,5 @@
-/* Figures that contradict each other. Each rule names both sides and what to do; a rule whose
- * figures are not all given holds. Tolerances allow for the rounding of published figures. */
+/* Figures that contradict each other. Each rule names both sides and what to do; a rule is satisfied
+ * when one of its figures is missing. Tolerances allow for the rounding of published figures. */
 #include "engine/engine.h"
 #include "base/error.h"
 #include <math.h>
@@ -28,30 +28,29 @@ static gboolean rod_clears_crank(const struct ew_engine *engine, const char *whe
   double needed = engine->stroke_m / 2 + fabs(engine->geometry.pin_offset_m);
   if (isnan(rod) || isnan(needed) || rod > needed * 1.05)
     return TRUE;
-  return ew_refuse(error,
-                   "%s: rod_length %.1f mm can't turn on a stroke of %.1f mm: it must be longer "
-                   "than half the stroke and the pin offset together; give it centre to centre",
-                   where, rod * 1e3, engine->stroke_m * 1e3);
+  return ew_refuse(
+      error,
+      "%s: rod_length %.1f mm is too short for a stroke of %.1f mm: it must be longer than "
+      "half the stroke and the pin offset together; give it centre to centre",
+      where, rod * 1e3, engine->stroke_m * 1e3);
 }
 
-static gboolean has_length(const GArray *list, guint want, const char *name, const char *of,
-                           const char *where, GError **error) {
+static gboolean has_length(const GArray *list, guint want, const char *name, const char *where,
+                           GError **error) {
   if (!list || list->len == want)
     return TRUE;
-  return ew_refuse(error, "%s: %s has %u values where %s has %u: give one for each", where, name,
-                   list->len, of, want);
+  return ew_refuse(error, "%s: %s has %u values, the engine %u cylinders: give one for each", where,
+                   name, list->len, want);
 }
 
 static gboolean lists_fit(const struct ew_engine *engine, const char *where, GError **error) {
   guint cylinders = (guint)engine->cylinders;
   const struct ew_engine_geometry *g = &engine->geometry;
-  return has_length(engine->compression.chambers, cylinders, "compression: chambers", "the engine",
-                    where, error) &&
-         has_length(g->firing_order, cylinders, "geometry: firing_order", "the engine", where,
+  return has_length(engine->compression.chambers, cylinders, "compression: chambers", where,
                     error) &&
-         has_length(g->firing_angles, cylinders, "geometry: firing_angles", "the engine", where,
-                    error) &&
-         has_length(g->banks, cylinders, "geometry: banks", "the engine", where, error);
+         has_length(g->firing_order, cylinders, "geometry: firing_order", where, error) &&
+         has_length(g->firing_angles, cylinders, "geometry: firing_angles", where, error) &&
+         has_length(g->banks, cylinders, "geometry: banks", where, error);
 }
 
 static gboolean order_names_each_once(const struct ew_engine *engine, const char *where,
@@ -62,10 +61,11 @@ static gboolean order_names_each_once(const struct ew_engine *engine, const char
     double number = g_array_index(order, double, i);
     guint bit = number >= 1 && number <= engine->cylinders ? 1u << (guint)number : 0;
     if (number != floor(number) || !bit || seen & bit)
-      return ew_refuse(error,
-                       "%s: firing_order must name each cylinder from 1 to %d once; '%g' stands "
-                       "there twice or is none of them",
-                       where, engine->cylinders, number);
+      return ew_refuse(
+          error,
+          "%s: firing_order must name each cylinder from 1 to %d once; '%g' is given twice "
+          "or is not one of them",
+          where, engine->cylinders, number);
     seen |= bit;
   }
   return TRUE;
@@ -74,7 +74,7 @@ static gboolean order_names_each_once(const struct ew_engine *engine, const char
 static gboolean order_needs(const struct ew_engine *engine, const char *where, GError **error) {
   if (!engine->geometry.firing_angles || engine->geometry.firing_order)
     return TRUE;
-  return ew_refuse(error, "%s: firing_angles say when, firing_order says which: give both", where);
+  return ew_refuse(error, "%s: firing_angles are given without firing_order: give both", where);
 }
 
 static gboolean gasket_covers_bore(const struct ew_engine *engine, const char *where,
@@ -130,13 +130,12 @@ static gboolean side_agrees(const struct ew_engine_valves *v, const char *side, 
   if (v->check_lift_m > v->duration_lift_m && v->check_duration_deg >= v->duration_deg)
     return ew_refuse(error,
                      "%s, %s: check_duration %.1f deg at the higher lift can't be longer than "
-                     "duration %.1f deg: they may be exchanged",
+                     "duration %.1f deg: they may have been swapped",
                      where, side, v->check_duration_deg, v->duration_deg);
   if (v->throat_diameter_m > v->head_diameter_m || v->stem_diameter_m > v->throat_diameter_m)
-    return ew_refuse(error,
-                     "%s, %s: a valve grows from stem_diameter over throat_diameter to "
-                     "head_diameter; these do not",
-                     where, side);
+    return ew_refuse(
+        error, "%s, %s: stem_diameter, throat_diameter and head_diameter must grow in that order",
+        where, side);
   if (!agree(open_force / v->spring_open_force_n, 1, 0.15))
     return ew_refuse(error,
                      "%s, %s: spring_open_force %.0f N contradicts spring_force and spring_rate, "
@@ -160,7 +159,8 @@ static gboolean pairs_fit(const GArray *a, const char *a_name, const GArray *b, 
   if (!a && !b)
     return TRUE;
   if (!a || !b || a->len != b->len)
-    return ew_refuse(error, "%s, %s: %s and %s belong together, one value for each: %u and %u",
+    return ew_refuse(error,
+                     "%s, %s: %s and %s go in pairs, one value for each: %u and %u are given",
                      where, side, a_name, b_name, a ? a->len : 0, b ? b->len : 0);
   if (!rises(a))
     return ew_refuse(error, "%s, %s: %s must rise from value to value", where, side, a_name);
@@ -174,7 +174,7 @@ static gboolean side_lists(const struct ew_engine_valves *v, const char *side, c
                  error))
     return FALSE;
   if (v->flows && isnan(v->flow_depression_pa))
-    return ew_refuse(error, "%s, %s: flows say nothing without flow_depression, such as 7 kPa",
+    return ew_refuse(error, "%s, %s: flows mean nothing without flow_depression, such as 7 kPa",
                      where, side);
   return TRUE;
 }

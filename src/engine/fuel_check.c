@@ -1,6 +1,7 @@
 /* The integral of fuel_check.h in half-degree steps from inlet closing on, and the grade of its value. Fixed steps,
  * no iteration: O(1). */
 #include "base/elementary.h"
+#include "base/language.h"
 #include "engine/fuel_check.h"
 #include "engine/slider_crank.h"
 #include <math.h>
@@ -68,6 +69,7 @@ struct ew_fuel_verdict ew_fuel_check(const struct ew_fuel_case *c) {
 }
 
 const char *ew_fuel_grade_name(enum ew_fuel_grade grade) {
-  static const char *const names[] = {"fits", "watch", "near the edge", "too much"};
+  static const char *const names[] = {EW_TEXT("fits"), EW_TEXT("watch"), EW_TEXT("near the edge"),
+                                      EW_TEXT("too much")};
   return names[grade];
 }

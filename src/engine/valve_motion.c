@@ -1,9 +1,17 @@
 /* Lobe, rocker, lash and place joined to lift by crank angle, from whatever the file states: measured lobe, card, or
  * neither (then no motion). */
 #include "engine/valve_motion.h"
+#include "base/message.h"
 #include "engine/cam.h"
 #include "engine/lobe_built.h"
 #include <math.h>
+
+EW_MESSAGE(inlet_word, "engine.inlet", EW_NOTE, "inlet");
+EW_MESSAGE(exhaust_word, "engine.exhaust", EW_NOTE, "exhaust");
+
+const struct ew_message_kind *ew_side_word(enum ew_side side) {
+  return side == EW_INLET ? &inlet_word : &exhaust_word;
+}
 
 const char *ew_side_name(enum ew_side side) {
   return side == EW_INLET ? "inlet" : "exhaust";

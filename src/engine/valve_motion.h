@@ -18,7 +18,8 @@ struct ew_valve_motion {
 };
 
 enum ew_side { EW_INLET, EW_EXHAUST };
-const char *ew_side_name(enum ew_side side);
+const char *ew_side_name(enum ew_side side);                   /* a key: "inlet" */
+const struct ew_message_kind *ew_side_word(enum ew_side side); /* for people */
 const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum ew_side side);
 
 /* Ramp height that is taken when none is given: for solid lifters 1.2 times the lash at the lobe

@@ -215,10 +215,10 @@ static void check_signs(struct ew_step_up *s, const struct ew_step_up_input *in)
 }
 
 static void settle_ceiling(struct ew_step_up *s, const struct ew_step_up_input *in) {
-  const char *which = NULL;
+  const struct ew_message_kind *which = NULL;
   double lowest = in->engine ? ew_engine_lowest_limit_rpm(in->engine, &which) : (double)NAN;
   s->ceiling_rpm = 0.97 * lowest;
-  s->ceiling_from = which ? g_strdup_printf("97 %% of the %s's limit", which) : NULL;
+  s->ceiling_from = which ? g_strdup_printf("97 %% of the %s's limit", which->text) : NULL;
   if (in->bench && !isnan(in->bench->largest_speed_rpm) &&
       !(s->ceiling_rpm <= 0.97 * in->bench->largest_speed_rpm)) {
     s->ceiling_rpm = 0.97 * in->bench->largest_speed_rpm;

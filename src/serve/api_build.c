@@ -111,8 +111,8 @@ static void write_walk(const struct ew_bench_build *b, struct ew_json *json) {
 
 static void write_findings(const struct ew_bench_build *b, enum ew_unit_system units,
                            struct ew_json *json) {
-  g_autoptr(GArray) findings = ew_build_check(b->build, &b->engine, NULL, units);
-  ew_json_rows(json, "findings", findings, ew_finding_json);
+  g_autoptr(GPtrArray) findings = ew_build_check(b->build, &b->engine, NULL);
+  ew_messages_write_json(findings, "findings", units, json);
 }
 
 /* One reading as it was kept, for the list of those that can be withdrawn. */

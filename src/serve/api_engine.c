@@ -141,7 +141,7 @@ gboolean ew_api_engine_check(struct ew_service *s, const struct ew_request *r,
     return ew_refuse(error, "typed: give the engine's fields");
   if (!ew_engine_read(typed, "engine", &engine, error))
     return FALSE;
-  ew_engine_check_write_json(&engine, &reply->json);
+  ew_engine_check_write_json(&engine, ew_service_units(s, r), &reply->json);
   g_autofree char *text = ew_engine_check_text(&engine, ew_service_units(s, r));
   ew_json_text(&reply->json, "text", text);
   ew_engine_clear(&engine);

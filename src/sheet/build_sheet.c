@@ -126,18 +126,20 @@ static void draw_agreed(struct ew_flow *flow, const struct ew_build_paper *paper
 }
 
 static void draw_findings(struct ew_flow *flow, const struct ew_build_paper *paper) {
-  static const struct ew_flow_column columns[] = {
-      {"", 0.55, EW_LEFT}, {EW_TEXT("what"), 1.5, EW_LEFT}, {EW_TEXT("finding"), 4.6, EW_LEFT}};
+  static const struct ew_flow_column columns[] = {{"", 0.65, EW_LEFT},
+                                                  {EW_TEXT("finding"), 6, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < paper->findings->len; i++) {
-    const struct ew_finding *f = &g_array_index(paper->findings, struct ew_finding, i);
-    g_autofree char *word =
-        g_strdup_printf("%s%s", f->grade == EW_DANGER ? "!" : "", ew_tr(ew_warning_word(f->grade)));
-    ew_sheet_cells(cells, word, ew_tr(f->about), f->text, EW_END);
+    const ew_message *m = paper->findings->pdata[i];
+    enum ew_severity severity = ew_message_severity(m);
+    g_autofree char *word = g_strconcat(severity == EW_DANGER ? "!" : "",
+                                        ew_tr(ew_severity_words[severity]), NULL),
+                    *says = ew_message_text(m, paper->units);
+    ew_sheet_cells(cells, word, says, EW_END);
   }
   ew_flow_heading(flow, "To look at");
   if (cells->len)
-    ew_flow_table(flow, columns, 3, cells, 7.5, 0);
+    ew_flow_table(flow, columns, 2, cells, 7.5, 0);
   else
     ew_flow_text(flow, 8, FALSE, "Nothing to report in what was written down.");
 }

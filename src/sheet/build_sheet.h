@@ -35,7 +35,8 @@ struct ew_build_paper {
   const struct ew_build *build;
   const struct ew_build_result *result;
   struct ew_growth growth[2];   /* inlet, exhaust; of like builds */
-  GArray *lines, *findings;     /* ew_build_lines, ew_build_check */
+  GArray *lines;                /* ew_build_lines */
+  GPtrArray *findings;          /* ew_build_check */
   GArray *due;                  /* ew_build_due_list */
   double running_s;             /* recorded and reported */
   const GPtrArray *attachments; /* of char*: name and digest */

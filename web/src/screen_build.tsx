@@ -175,7 +175,7 @@ export function BuildScreen() {
       <Refused list={refused.value.filter((r) => r.kind === 'done')} />
       <div class="columns two">
         <Measurements build={build} away={away} /><LashTable build={build} away={away} />
-        {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.about + f.text} class={f.grade}><b>{f.grade}</b> {f.about}: {words(f.text)}</li>)}</ul></section>}
+        {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.text} class={f.severity}><b>{t(f.severity)}</b> {words(f.text)}</li>)}</ul></section>}
         <Steps build={build} away={away} />{!away && <Readings build={build} />}
         {!away && <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />}
       </div>

@@ -1,6 +1,6 @@
 /* The combination: a form from the field table, any unit in any field, what follows as you type. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { api, isGone, Refusal, type EngineCheck, type Field, type FieldGroup, type Typed } from './api';
+import { api, isGone, Refusal, type EngineCheck, type Field, type FieldGroup, type Message, type Typed } from './api';
 import { answered, isKept, showsNoMore } from './kept';
 import { clockAndAgo, stamp } from './clock';
 import { markChanged, readDraft, writeDraft } from './draft';
@@ -10,7 +10,7 @@ import { fixed, raised, shown, unitOf, words } from './format';
 import { Plot, type Line } from './plot';
 import { CompressionCard } from './compression';
 import { ValveEventsCard } from './valve_events';
-import { t, tn, inWords, tx } from './words';
+import { t, tn, tx } from './words';
 
 function write(typed: Typed, path: Path, text: string, list: boolean): Typed {
   return put(typed, path, text.trim() === '' ? undefined : list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text);
@@ -23,7 +23,7 @@ function exampleOf(field: Field): string | undefined {
   return hint && low && high && (value < Number(low) || value > Number(high)) ? undefined : hint;
 }
 
-function Input({ field, group, typed, problem, warnings, onEdit }: { field: Field; group: string; typed: Typed; problem: string | null; warnings: { grade: string; text: string }[]; onEdit: (path: Path, text: string, list: boolean) => void }) {
+function Input({ field, group, typed, problem, warnings, onEdit }: { field: Field; group: string; typed: Typed; problem: string | null; warnings: Message[]; onEdit: (path: Path, text: string, list: boolean) => void }) {
   const id = `f-${group}-${field.name}`, text = read(typed, [group, field.name]);
   const change = (e: { currentTarget: { value: string } }) => onEdit([group, field.name], e.currentTarget.value, field.type === 'numbers');
   const hint = exampleOf(field);
@@ -35,7 +35,7 @@ function Input({ field, group, typed, problem, warnings, onEdit }: { field: Fiel
         : <input id={id} value={text} onInput={change} placeholder={field.default ? t('{value} (default)', { value: field.default }) : hint ? t('for example {value}', { value: field.type === 'numbers' ? `${hint}, …` : hint }) : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
       <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range.replace(/\.00(?=\D|$)/g, ''))})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
-      {warnings.map((w) => <p key={w.text} class={'warned ' + w.grade}>{inWords(w.grade)}: {words(w.text)}</p>)}
+      {warnings.map((w) => <p key={w.text} class={'warned ' + w.severity}>{t(w.severity)}: {words(w.text)}</p>)}
     </div>
   );
 }
@@ -230,7 +230,7 @@ export function EngineScreen() {
   if (!groups) return <p class="quiet lone">Reading the fields…</p>;
   const faultOf = (group: string, field: string) => faults.find((f) => f.path[0] === group && f.path[1] === field)?.says ?? null, wrong = faults.length > 0;
   const warnings = check?.warnings ?? [];
-  const warningsOf = (group: string, field: string) => warnings.filter((w) => w.field === (group ? `${group}.${field}` : field));
+  const warningsOf = (group: string, field: string) => warnings.filter((w) => w.about === (group ? `${group}.${field}` : field));
   return (
     <div class="engine">
       <header class="headline">
@@ -253,12 +253,12 @@ export function EngineScreen() {
         <div class={'follows' + (wrong ? ' stale' : '')} aria-live="off">
           {check && (<>
             {wrong && <p class="said grave">For fields that cannot be read, these figures use what the book holds.</p>}
-            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.grade}><b>{w.grade}</b> {words(w.text)} <span class="quiet">{w.field.replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
+            {warnings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{warnings.map((w) => <li key={w.text} class={w.severity}><b>{t(w.severity)}</b> {words(w.text)} <span class="quiet">{(w.about ?? '').replace('.', ', ').replaceAll('_', ' ')}</span></li>)}</ul></section>}
             <CompressionCard check={check} />
             <ValveEventsCard check={check} />
             <Drawings check={check} />
             <div class="columns"><Figures check={check} /></div>
-            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.figure}>{l.figure} <span class="quiet">{t('needs {what}', { what: l.needs.replace(/\b[a-z_]+\.(?=[a-z])/g, '').replaceAll('_', ' ') })}</span></li>)}</ul></section>}
+            {check.left_out.length > 0 && <section class="card"><h2>Not worked out yet</h2><ul>{check.left_out.map((l) => <li key={l.id + l.text}>{words(l.text.replaceAll('_', ' '))}</li>)}</ul></section>}
           </>)}
         </div>
       </div>

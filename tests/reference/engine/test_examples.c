@@ -12,12 +12,16 @@ static struct ew_engine example(const char *name) {
   return engine_of(text);
 }
 
-/* A warning of that field, with a part of its text; its grade, or -1. */
-static int grade_of(const struct ew_engine_check *check, const char *field, const char *part) {
+/* A warning of that field, of that kind (NULL: any), whose sentence in metric units has `figure` in it (NULL: any); its
+ * severity, or -1. */
+static int grade_of(const struct ew_engine_check *check, const char *field, const char *id,
+                    const char *figure) {
   for (guint i = 0; i < check->warnings->len; i++) {
-    const struct ew_warning *w = &g_array_index(check->warnings, struct ew_warning, i);
-    if (strcmp(w->field, field) == 0 && strstr(w->text, part))
-      return (int)w->grade;
+    const ew_message *w = g_ptr_array_index(check->warnings, i);
+    g_autofree char *text = ew_message_text(w, EW_UNITS_SI);
+    if (strcmp(ew_message_subject(w), field) == 0 && (!id || strcmp(ew_message_id(w), id) == 0) &&
+        (!figure || strstr(text, figure)))
+      return (int)ew_message_severity(w);
   }
   return -1;
 }
@@ -32,9 +36,10 @@ static void the_six(void **state) {
   (void)state;
   struct ew_engine e = example("hill-climb-six");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 4"), EW_CAUTION);
-  assert_int_equal(grade_of(c, "compression.chambers", "cylinder 3"), -1);
-  assert_int_equal(grade_of(c, "idle_speed", "Idle at 1350 rpm"), EW_DANGER);
+  assert_int_equal(grade_of(c, "compression.chambers", "engine.chamber-larger", "cylinder 4"),
+                   EW_CAUTION);
+  assert_int_equal(grade_of(c, "compression.chambers", NULL, "cylinder 3"), -1);
+  assert_int_equal(grade_of(c, "idle_speed", "engine.idle-critical", "1,350 rpm"), EW_DANGER);
   assert_near(value(c, "displacement", 0) * 1e6, 2983, 0.5);
   assert_near(value(c, "compression_ratio", 0), 11.21, 0.005);
   assert_near(value(c, "compression_ratio", 3), 10.98, 0.005);
@@ -55,13 +60,13 @@ static void the_six(void **state) {
   assert_int_equal(c->fuel.grade, EW_FUEL_NEAR);
   ew_engine_check_free(c);
 
-  /* both faults put right: no danger, no word about idle or chambers */
+  /* both faults corrected: no danger, no word about idle or chambers */
   e.idle_speed_rpm = 1350;
   g_array_index(e.compression.chambers, double, 3) = 44.0e-6;
   c = ew_engine_check_new(&e);
   assert_true(ew_engine_check_worst(c) < EW_DANGER);
-  assert_int_equal(grade_of(c, "compression.chambers", ""), -1);
-  assert_int_equal(grade_of(c, "idle_speed", ""), -1);
+  assert_int_equal(grade_of(c, "compression.chambers", NULL, NULL), -1);
+  assert_int_equal(grade_of(c, "idle_speed", NULL, NULL), -1);
   ew_engine_check_free(c);
   ew_engine_clear(&e);
 }
@@ -70,9 +75,10 @@ static void the_flat_four(void **state) {
   (void)state;
   struct ew_engine e = example("flat-four");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "degree_in", "advance it by 3.1"), EW_CAUTION);
-  assert_int_equal(grade_of(c, "fuel_system.injector_flow", "96 %"), EW_CAUTION);
-  assert_int_equal(grade_of(c, "octane", "Air-cooled"), EW_NOTE);
+  assert_int_equal(grade_of(c, "degree_in", "engine.cam-late", "by 3.1 "), EW_CAUTION);
+  assert_int_equal(grade_of(c, "fuel_system.injector_flow", "engine.injectors-near", "96 %"),
+                   EW_CAUTION);
+  assert_int_equal(grade_of(c, "octane", "engine.fuel-air-cooled", NULL), EW_NOTE);
   assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
   assert_near(value(c, "shaking_secondary", 0), 0, 1e-6);
   assert_true(value(c, "shaking_secondary_moment", 0) > 10);
@@ -84,9 +90,10 @@ static void the_eight(void **state) {
   (void)state;
   struct ew_engine e = example("v8-solid");
   struct ew_engine_check *c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "inlet.piston_gap", "valve and piston"), EW_CAUTION);
-  assert_int_equal(grade_of(c, "exhaust.spring_bind", "coils touch"), EW_CAUTION);
-  assert_int_equal(grade_of(c, "inlet.valve_mass", "less than 3 %"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.piston_gap", "engine.valve-close-to-piston", NULL),
+                   EW_CAUTION);
+  assert_int_equal(grade_of(c, "exhaust.spring_bind", "engine.coils-near", NULL), EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.valve_mass", "engine.contact-near", NULL), EW_CAUTION);
   assert_near(value(c, "bobweight", 0) * 1e3, 1765, 1e-6);
   assert_near(value(c, "shaking_primary", 0), 0, 1e-6);
   assert_near(value(c, "jet_diameter_wanted", 0) * 1e3, 1.8 * sqrt(0.90 / 0.87), 1e-9);
@@ -122,15 +129,17 @@ static void a_measured_lobe_serves_as_well(void **state) {
   assert_relative(c->contact_loss_rpm[EW_INLET], built->contact_loss_rpm[EW_INLET], 0.04);
   assert_near(c->clearance_running[EW_INLET].minimum_m,
               built->clearance_running[EW_INLET].minimum_m, 0.03e-3);
-  assert_int_equal(grade_of(c, "inlet.lobe_readings", ""), -1);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", NULL, NULL), -1);
   ew_engine_check_free(c);
   g_array_unref(e.inlet.lobe_angles);
   g_array_unref(e.inlet.lobe_readings);
   set_readings(&e, &built->motion[EW_INLET].lobe, 0.3e-3);
   e.inlet.lobe_lift_m = 7.9e-3;
   c = ew_engine_check_new(&e);
-  assert_int_equal(grade_of(c, "inlet.lobe_readings", "reading 61 "), EW_CAUTION);
-  assert_int_equal(grade_of(c, "inlet.lobe_readings", "its card says 7.90"), EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "engine.lobe-reading-off", "reading 61 "),
+                   EW_CAUTION);
+  assert_int_equal(grade_of(c, "inlet.lobe_readings", "engine.lobe-lift-card", "7.90 mm"),
+                   EW_CAUTION);
   ew_engine_check_free(c);
   ew_engine_check_free(built);
   ew_engine_clear(&e);
@@ -152,7 +161,7 @@ static void json_has_what_is_promised(void **state) {
   struct ew_engine e = example("hill-climb-six");
   struct ew_json json = {g_string_new(NULL), FALSE};
   ew_json_open(&json, NULL);
-  ew_engine_check_write_json(&e, &json);
+  ew_engine_check_write_json(&e, EW_UNITS_SI, &json);
   ew_json_close(&json);
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
     assert_true_says(strstr(json.text->str, keys[i]) != NULL, keys[i]);

@@ -62,7 +62,7 @@ static int read_row(const char *yaml, double *bmep_pa, double *piston_m_s) {
   *piston_m_s = speed ? speed->values[0] : NAN;
   int clashes = 0;
   for (guint i = 0; i < check->warnings->len; i++)
-    clashes += strcmp(g_array_index(check->warnings, struct ew_warning, i).field,
+    clashes += strcmp(ew_message_subject(g_ptr_array_index(check->warnings, i)),
                       "breathing.expected_power") == 0;
   ew_engine_check_free(check);
   ew_engine_clear(&engine);

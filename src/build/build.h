@@ -197,6 +197,8 @@ const struct ew_build_item *ew_build_item_of(const struct ew_build *build, const
 /* Is the item of that name what the program knows as `key` ("chamber volume", "turning torque running")? By its
  * `known_as`, else by the name itself. */
 gboolean ew_build_is(const struct ew_build *build, const char *name, const char *key);
+/* The last item that is so; NULL when the template has none. */
+const struct ew_build_item *ew_build_item_known(const struct ew_build *build, const char *key);
 #define EW_BUILD_EACH(build, KIND, type, variable, index)                                          \
   for (guint index = 0;                                                                            \
        index < (build)->records[EW_BUILD_##KIND]->len &&                                           \

@@ -75,6 +75,16 @@ gboolean ew_build_is(const struct ew_build *build, const char *name, const char 
   return g_ascii_strcasecmp(item && item->known_as ? item->known_as : name, key) == 0;
 }
 
+const struct ew_build_item *ew_build_item_known(const struct ew_build *build, const char *key) {
+  const GPtrArray *all = build->records[EW_BUILD_ITEM];
+  for (guint i = all->len; i-- > 0;) {
+    const struct ew_build_item *item = all->pdata[i];
+    if (g_ascii_strcasecmp(item->known_as ? item->known_as : item->item, key) == 0)
+      return item;
+  }
+  return NULL;
+}
+
 static const char *member_text(const struct ew_node *map, const char *key) {
   const struct ew_node *node = ew_node_member(map, key);
   return node && node->kind == EW_NODE_SCALAR ? node->text : NULL;

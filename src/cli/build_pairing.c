@@ -8,7 +8,7 @@
 static gboolean sizes_of(const struct ew_build_call *b, const GArray *lines, double *bores,
                          double *pistons, const struct ew_build_item **clearance, GError **error) {
   int n = b->bench.engine.cylinders;
-  *clearance = ew_build_item_of(b->bench.build, "piston clearance");
+  *clearance = ew_build_item_known(b->bench.build, "piston clearance");
   const char *larger = *clearance ? (*clearance)->larger : "cylinder bore",
              *smaller = *clearance ? (*clearance)->smaller : "piston";
   for (int i = 0; i < n; i++) {

@@ -2,6 +2,7 @@
  * like builds, steps that block. Averages are over like pulls that count, at the last one's speeds. */
 #include "desk/build.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "book/keep.h"
 #include <gio/gio.h>
 #include <math.h>
@@ -47,9 +48,13 @@ void ew_bench_build_clear(struct ew_bench_build *bench) {
 }
 
 const char *ew_build_own_template(const char *which, gsize *size) {
-  g_autofree char *path = g_strdup_printf("/build/%s.yaml", which);
+  const char *language = ew_language_code(ew_language_now());
+  g_autofree char *path = g_strdup_printf("/build/%s.yaml", which),
+                  *own = g_strdup_printf("/build/%s/%s.yaml", language, which);
   /* resources are part of the program's image: the bytes outlive the handle */
-  g_autoptr(GBytes) bytes = g_resources_lookup_data(path, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
+  g_autoptr(GBytes) bytes = g_resources_lookup_data(own, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
+  if (!bytes)
+    bytes = g_resources_lookup_data(path, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL);
   return bytes ? g_bytes_get_data(bytes, size) : NULL;
 }
 

@@ -22,7 +22,8 @@ gboolean ew_bench_build_open(struct ew_book *book, const char *engine, gboolean 
                              struct ew_bench_build *bench, GError **error);
 void ew_bench_build_clear(struct ew_bench_build *bench);
 
-/* Common-practice templates that the program brings: "targets", "checklists". */
+/* Common-practice templates that the program brings: "targets", "checklists"; in the language of this thread where there
+ * is one, else in English. What a build began with stays in the book as it is. */
 const char *ew_build_own_template(const char *which, gsize *size);
 /* Read a template file (NULL: the program's own of that name) into records of a build. */
 gboolean ew_build_take_template(const char *path, const char *own, const struct ew_engine *engine,

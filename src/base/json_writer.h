@@ -6,6 +6,7 @@
 struct ew_json {
   GString *text;  /* owned by the caller: g_string_free */
   gboolean comma; /* a comma is due before the next value */
+  gboolean facts; /* messages are written without their sentences: for what is stored */
   int figures; /* of the numbers in lists, for drawings; 0: all that it takes to read the same double back */
 };
 

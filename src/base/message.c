@@ -581,6 +581,8 @@ void ew_message_write_json(const ew_message *message, enum ew_unit_system units,
                            struct ew_json *json) {
   g_autofree char *text = ew_message_text(message, units);
   write_message(message, json);
+  if (json->facts)
+    return;
   ew_json_text(json, "severity", ew_severity_keys[ew_message_severity(message)]);
   ew_json_text(json, "text", text);
 }

@@ -319,12 +319,19 @@ gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m,
                     band_mean_n_m, id);
 }
 
+/* Who computed a curve, as a key for programs: "enginewright VERSION, reduction NUMBER". */
+#define REDUCTION_MARK ", reduction "
 static const char curve_program[] =
-    "enginewright " EW_VERSION ", reduction " G_STRINGIFY(EW_REDUCTION);
+    "enginewright " EW_VERSION REDUCTION_MARK G_STRINGIFY(EW_REDUCTION);
+
+/* 0: of before reductions were counted. */
+static guint64 reduction_of(const char *program) {
+  const char *mark = program ? g_strrstr(program, REDUCTION_MARK) : NULL;
+  return mark ? g_ascii_strtoull(mark + strlen(REDUCTION_MARK), NULL, 10) : 0;
+}
 
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row) {
-  const char *mark = row->program ? strstr(row->program, ", reduction ") : NULL;
-  return !mark || strcmp(mark, strstr(curve_program, ", reduction ")) != 0;
+  return reduction_of(row->program) != EW_REDUCTION;
 }
 
 gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
@@ -384,22 +391,90 @@ gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GE
                     ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                     "ttttttto", now, engine, r->question, r->pair, r->pulls, r->says, r->json,
                     &o) &&
-         ew_book_log(book, r->question, r->says, error);
+         ew_book_log(book, r->question, r->pulls, error);
 }
 
 gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
                           GError **error) {
-  /* "pull 8, pull 10" as an earlier program wrote it is "pulls 8, 10" */
-#define BARE(text) "replace(replace(" text ", 'pulls ', ''), 'pull ', '')"
-  gint64 count;
-  gboolean good =
-      ew_sql_number(DB, &count, error,
-                    "SELECT count(DISTINCT " BARE("pulls") ") FROM verdict WHERE pair = ? "
-                                                           "AND " BARE("pulls") " <> " BARE("?"),
-                    "tt", pair, pulls);
-#undef BARE
-  *looks = (int)count;
-  return good;
+  g_autofree char *now = ew_asked_canonical(pulls);
+  g_autoptr(GHashTable) others = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, error, "SELECT DISTINCT pulls FROM verdict WHERE pair = ?", "t", pair);
+  while (ew_sql_next(s, error)) {
+    g_autofree char *stored = ew_sql_text(s, 0);
+    char *then = ew_asked_canonical(stored);
+    if (strcmp(then, now) != 0)
+      g_hash_table_add(others, then);
+    else
+      g_free(then);
+  }
+  ew_sql_done(s);
+  *looks = (int)g_hash_table_size(others);
+  return !error || !*error;
+}
+
+EW_MESSAGE(one_pull, "book.pull", EW_NOTE, "pull {pulls}");
+EW_MESSAGE(several_pulls, "book.pulls", EW_NOTE, "pulls {pulls}");
+EW_MESSAGE(against, "book.against", EW_NOTE, "{one} against {other}");
+
+static void append_ids(GString *text, const GArray *ids) {
+  for (guint i = 0; i < ids->len; i++)
+    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? "," : "",
+                           g_array_index(ids, gint64, i));
+}
+
+char *ew_asked_write(const GArray *a, const GArray *b) {
+  GString *text = g_string_new(NULL);
+  append_ids(text, a);
+  if (b->len) {
+    g_string_append_c(text, ':');
+    append_ids(text, b);
+  }
+  return g_string_free(text, FALSE);
+}
+
+void ew_asked_read(const char *text, GArray *a, GArray *b) {
+  GArray *side = a;
+  for (const char *at = text; *at;)
+    if (g_ascii_isdigit(*at)) {
+      char *end;
+      gint64 id = (gint64)g_ascii_strtoull(at, &end, 10);
+      g_array_append_val(side, id);
+      at = end;
+    } else {
+      if (*at == ':' || g_str_has_prefix(at, "against "))
+        side = b;
+      at++;
+    }
+}
+
+char *ew_asked_canonical(const char *text) {
+  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
+  ew_asked_read(text, a, b);
+  return ew_asked_write(a, b);
+}
+
+static ew_message *side_message(const GArray *ids) {
+  g_autoptr(GString) text = g_string_new(NULL);
+  for (guint i = 0; i < ids->len; i++)
+    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? ", " : "",
+                           g_array_index(ids, gint64, i));
+  return ew_message(ids->len == 1 ? &one_pull : &several_pulls, ew_say_text("pulls", text->str));
+}
+
+ew_message *ew_verdict_asked(const struct ew_verdict_row *row) {
+  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
+  ew_asked_read(row->pulls, a, b);
+  g_autoptr(ew_message) one = side_message(a), other = side_message(b);
+  return b->len ? ew_message(&against, ew_say_message("one", one), ew_say_message("other", other))
+                : g_steal_pointer(&one);
+}
+
+ew_message *ew_verdict_says(const struct ew_verdict_row *row) {
+  ew_message *fact = *row->says == '{' ? ew_message_read(row->says, strlen(row->says), NULL) : NULL;
+  return fact ? fact : ew_message_of_sentence(row->says); /* of an earlier program */
 }
 
 static void verdict_row_clear(struct ew_verdict_row *r) {

@@ -89,8 +89,19 @@ void ew_curve_row_clear(struct ew_curve_row *row);
 
 struct ew_verdict_row {
   gint64 id, engine_id;
-  char *at, *question, *pair, *pulls, *says, *json;
+  char *at, *question, *pair;
+  char *pulls; /* which pulls were asked about: ew_asked_write */
+  char *says,
+      *json; /* the answer: ew_message_write, and the members of its JSON without sentences */
 };
+/* "8,10:9": pulls 8 and 10 against 9; b may be empty. The same question gives the same key. */
+char *ew_asked_write(const GArray *a, const GArray *b);
+/* That, or the words in which an earlier program kept it ("pulls 8, 10 against pull 9"). */
+void ew_asked_read(const char *text, GArray *a, GArray *b);
+char *ew_asked_canonical(const char *text);
+ew_message *ew_verdict_asked(const struct ew_verdict_row *row);
+/* What was answered; the sentence of an earlier program as such. */
+ew_message *ew_verdict_says(const struct ew_verdict_row *row);
 gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
 /* Earlier looks at this pair that had other pulls. */
 gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,

@@ -77,10 +77,14 @@ static gboolean read_band(const struct ew_call *call, double *low, double *high,
 static void say_comparison(const struct ew_comparison *c) {
   g_autofree char *line = ew_comparison_line(c);
   ew_say("%s\n", line);
-  ew_say("  safe?     %s", c->safe);
-  ew_say("  valid?    %s", c->valid);
-  ew_say("  better?   %s", c->better);
-  ew_say("  worth it? %s\n", c->worth);
+  g_autofree char *safe = ew_message_text(c->safe, EW_UNITS_SI),
+                  *valid = ew_message_text(c->valid, EW_UNITS_SI),
+                  *better = ew_message_text(c->better, EW_UNITS_SI),
+                  *worth = ew_message_text(c->worth, EW_UNITS_SI);
+  ew_say("  safe?     %s", safe);
+  ew_say("  valid?    %s", valid);
+  ew_say("  better?   %s", better);
+  ew_say("  worth it? %s\n", worth);
   ew_say("A %.1f N·m (pulls: %d), B %.1f N·m (pulls: %d): corrected torque, mean of its logarithm "
          "over %.0f to %.0f rpm; %.1f %% interval",
          c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
@@ -262,7 +266,8 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
                   "take %.3g %s: loses %.2f %% from the best, the least that has been shown to be "
                   "inside the margin"),
         s->chosen, unit, 100 * s->chosen_loss);
-  ew_say("%s", s->reason);
+  g_autofree char *reason = ew_message_text(s->reason, EW_UNITS_SI);
+  ew_say("%s", reason);
   ew_say("\n%10s %10s %8s", unit, ew_tr("loss, %"), "±, %");
   gsize stride = MAX(s->points / 12, 1);
   int decimals = strcmp(unit, "deg") == 0 ? 1 : 3;
@@ -334,15 +339,17 @@ static const struct ew_option_spec step_options[] = {
 };
 
 static void say_step(const struct ew_step_up *s) {
-  ew_say("%s\n", s->says);
+  g_autofree char *says = ew_message_text(s->says, EW_UNITS_SI);
+  ew_say("%s\n", says);
   for (guint i = 0; i < s->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    const char *answer = row->answer == EW_STEP_NOTHING_FOUND ? EW_TEXT("no objection")
-                                                              : ew_step_up_words[row->answer];
-    ew_say("  %-13s  %-16s  %s", ew_tr(answer), ew_tr(row->what), row->found);
+    g_autofree char *found = ew_message_text(row->found, EW_UNITS_SI);
+    ew_say("  %-13s  %-16s  %s", ew_tr(ew_step_up_words[row->answer]), ew_tr(row->what), found);
   }
-  if (!isnan(s->ceiling_rpm))
-    ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, s->ceiling_from);
+  if (!isnan(s->ceiling_rpm)) {
+    g_autofree char *from = ew_message_text(s->ceiling_from, EW_UNITS_SI);
+    ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, from);
+  }
   ew_say("This is not an order. The limits of the engine's and the dyno's makers come first; look "
          "underneath before going on.");
 }

@@ -323,8 +323,8 @@ static void say_trips(struct ew_book *book, gint64 id) {
   g_autoptr(GArray) rows = ew_trip_of_pull(book, id, NULL);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
-    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    ew_say("tripped: %s%s", what, found);
+    g_autofree char *what = ew_trip_text(t);
+    ew_say("tripped: %s", what);
   }
 }
 

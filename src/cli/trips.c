@@ -11,9 +11,9 @@ static void write_trip(const void *row, struct ew_json *json) {
 
 static void say_trip(const void *row) {
   const struct ew_trip_row *r = row;
-  g_autofree char *what = ew_trip_says(r), *found = ew_trip_found_says(r);
-  ew_say("%4lld  %.19s  recording %lld at %8.2f s  %s%s", (long long)r->id, r->at,
-         (long long)r->recording_id, r->time_s, what, found);
+  g_autofree char *what = ew_trip_text(r);
+  ew_say("%4lld  %.19s  recording %lld at %8.2f s  %s", (long long)r->id, r->at,
+         (long long)r->recording_id, r->time_s, what);
 }
 
 static gboolean any_open(const GArray *rows) {

@@ -283,14 +283,14 @@ static gboolean ask_sweep(struct day *d, const struct ew_node *node, enum ew_swe
                                     setting == EW_SWEEP_SPARK ? 2 : 0.01, NULL, NULL, TRUE, error);
   if (!s)
     return FALSE;
+  g_autofree char *reason = ew_message_text(s->reason, EW_UNITS_SI);
   if (setting == EW_SWEEP_SPARK)
     say(d, "   ? best spark %.1f° (%.1f to %.1f); take %.1f°, %s; %s", s->best, s->best_low,
         s->best_high, s->chosen,
-        s->held_by_reserve ? "held by the reserve from knock" : "the least that is enough",
-        s->reason);
+        s->held_by_reserve ? "held by the reserve from knock" : "the least that is enough", reason);
   else
     say(d, "   ? best lambda %.3f (%.3f to %.3f)%s; %s", s->best, s->best_low, s->best_high,
-        s->bracketed ? "" : ", not bracketed", s->reason);
+        s->bracketed ? "" : ", not bracketed", reason);
   ew_sweep_free(s);
   return TRUE;
 }
@@ -305,7 +305,8 @@ static gboolean ask_step_up(struct day *d, const struct ew_node *node, GError **
       ew_ask_step_up(&d->desk, g_ptr_array_index(pulls, pulls->len - 1), NULL, NAN, TRUE, error);
   if (!s)
     return FALSE;
-  say(d, "   ? the limit after %.0f: %s", s->limit_rpm, s->says);
+  g_autofree char *says = ew_message_text(s->says, EW_UNITS_SI);
+  say(d, "   ? the limit after %.0f: %s", s->limit_rpm, says);
   ew_step_up_free(s);
   return TRUE;
 }

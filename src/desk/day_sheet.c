@@ -1,5 +1,6 @@
 /* Gathers a day: pulls with what changed before each, answers, notes, marks and alarms in the order of time. A
  * question belongs to the day when it was asked on it, or later about its pulls alone. */
+#include "desk/question.h"
 #include "desk/day_sheet.h"
 #include "base/error.h"
 #include "base/language.h"
@@ -73,8 +74,7 @@ static void add_trips(GArray *lines, struct ew_book *book, const char *day) {
     const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
     if (!ew_book_is_day(book, t->at, day))
       continue;
-    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    char *line[] = {g_strdup(t->at), g_strconcat(what, found, NULL), g_strdup(ew_tr("alarm"))};
+    char *line[] = {g_strdup(t->at), ew_trip_text(t), g_strdup(ew_tr("alarm"))};
     g_array_append_val(lines, line);
   }
 }
@@ -126,20 +126,14 @@ static gboolean ran_on(const GArray *rows, gint64 id, const char *day) {
   return FALSE;
 }
 
-/* Are all pulls of a question ("pulls 8, 10 against pull 9") of this day? Asked about files, it is of none. */
+/* Are all pulls of a question of this day? */
 static gboolean asks_about(const char *pulls, const GArray *rows, const char *day) {
-  gboolean any = FALSE;
-  if (!g_str_has_prefix(pulls, "pull ") && !g_str_has_prefix(pulls, "pulls "))
-    return FALSE;
-  for (const char *p = pulls; *p; p++)
-    if (g_ascii_isdigit(*p)) {
-      char *end;
-      if (!ran_on(rows, g_ascii_strtoll(p, &end, 10), day))
-        return FALSE;
-      any = TRUE;
-      p = end - 1;
-    }
-  return any;
+  g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
+  ew_asked_read(pulls, ids, ids);
+  gboolean all = ids->len > 0;
+  for (guint i = 0; i < ids->len; i++)
+    all &= ran_on(rows, g_array_index(ids, gint64, i), day);
+  return all;
 }
 
 /* Asked on that day, or later about its pulls alone. */
@@ -149,7 +143,7 @@ static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *ro
   for (guint i = 0; i < answers->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
     if (ew_book_is_day(book, v->at, day) || asks_about(v->pulls, rows, day))
-      add(lines, g_strdup_printf("%s, %s: %s", ew_tr(v->question), v->pulls, v->says));
+      add(lines, ew_answer_line(v, EW_UNITS_SI));
   }
 }
 

@@ -56,7 +56,8 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
 
 /* An engine is not handed over with a trip that nobody looked into. */
 static void add_trips(GArray *list, struct ew_book *book, gint64 engine_id) {
-  g_autoptr(GPtrArray) open = ew_trips_open_say(book, engine_id);
+  g_autoptr(GPtrArray) facts = ew_trips_open(book, engine_id);
+  g_autoptr(GPtrArray) open = ew_messages_texts(facts, EW_UNITS_SI);
   for (guint i = 0; i < open->len; i++)
     add(list, TRUE, "trip", open->pdata[i]);
 }

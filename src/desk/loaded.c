@@ -18,10 +18,13 @@
 
 #define HISTORY_MOST 200 /* pulls looked back */
 
+EW_MESSAGE(numbered_pull, "desk.numbered-pull", EW_NOTE, "pull {pull}");
+
 void ew_loaded_free(struct ew_loaded *l) {
   if (!l)
     return;
   g_free(l->name);
+  ew_message_free(l->numbered);
   g_free(l->setup_key);
   g_free(l->evidence);
   g_clear_pointer(&l->differs, g_ptr_array_unref);
@@ -188,7 +191,8 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
   struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
   struct ew_curve_row row = {0};
   loaded->id = id;
-  loaded->name = g_strdup_printf("pull %" G_GINT64_FORMAT, id);
+  loaded->name = ew_exact("pull %" G_GINT64_FORMAT, id);
+  loaded->numbered = ew_message(&numbered_pull, ew_say_count("pull", id));
   gboolean good =
       ew_pull_get(desk->book, id, &loaded->row, error) &&
       ew_curve_get(desk->book, id, &row, error) &&

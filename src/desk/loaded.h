@@ -4,8 +4,9 @@
 #include "judge/compare.h"
 
 struct ew_loaded {
-  gint64 id;  /* 0 for a file */
-  char *name; /* "pull 12" or the file's name */
+  gint64 id;            /* 0 for a file */
+  char *name;           /* "pull 12" or the file's name */
+  ew_message *numbered; /* the number as a message; NULL for a file */
   struct ew_curve *curve;
   struct ew_setup setup;
   struct ew_engine engine;

@@ -13,10 +13,34 @@
 
 #define SAME_LIMITS_MOST 8
 
-static void take_sentence(GPtrArray *warnings, char *text) {
-  ew_messages_add(warnings, ew_message_of_sentence(text));
-  g_free(text);
-}
+EW_MESSAGE(more_trips, "desk.more-trips", EW_DANGER, "{trip}; and {others} more open");
+EW_MESSAGE(not_kept, "desk.answer-not-kept", EW_CAUTION,
+           "{pull} is not as kept in the book: the answer is not kept either");
+EW_MESSAGE(earlier_curve, "desk.earlier-curve", EW_CAUTION,
+           "{pull} was computed by an earlier version of the program: run 'book renew', then ask "
+           "again");
+EW_MESSAGE(used_discarded, "desk.used-discarded", EW_CAUTION,
+           "{pull} was discarded ({reason}); it is used here because it was named");
+EW_MESSAGE(used_tripped, "desk.used-tripped", EW_CAUTION,
+           "{pull} proves nothing: {trip}; it is used here because it was named");
+EW_MESSAGE(used_purpose, "desk.used-purpose", EW_CAUTION,
+           "{pull} was run for {purpose} and is not a pull to judge by; it is used here because it "
+           "was named");
+EW_MESSAGE(named_twice, "desk.named-twice", EW_CAUTION, "{pull} was named twice: it counts once");
+EW_MESSAGE(same_recording, "desk.same-recording", EW_CAUTION,
+           "{pull} is the same recording as {other}: it counts once");
+EW_MESSAGE(history_same, "desk.history-same-recording", EW_CAUTION,
+           "{pull} of the history is the same recording as {other}: it counts once");
+EW_MESSAGE(history_short, "desk.history-short", EW_CAUTION,
+           "{pull} of the history does not reach over {from} to {to} and is left out");
+EW_MESSAGE(stopped_before, "desk.stopped-before", EW_DANGER,
+           "{pull} to {speed} stopped for: {reason}; no pull to that limit has been sound since");
+EW_MESSAGE(sweep_best, "desk.sweep-best", EW_NOTE, "best at {best} ({low} to {high}); {reason}");
+EW_MESSAGE(sweep_chosen, "desk.sweep-chosen", EW_NOTE,
+           "least setting within the margin: {chosen} (best {best}, {low} to {high}); {reason}");
+
+/* A pull as an argument: its number in the book, or its file. */
+#define SAY_PULL(as, l) ((l)->id ? ew_say_message(as, (l)->numbered) : ew_say_text(as, (l)->name))
 
 static gint64 engine_of(const GPtrArray *pulls) {
   const struct ew_loaded *first = pulls->len ? g_ptr_array_index(pulls, 0) : NULL;
@@ -89,31 +113,19 @@ static void rank_positions(GArray *all) {
     g_array_index(all, struct ew_compared_pull, i).position = rank[i];
 }
 
-/* "pulls 8, 10 against pull 9"; files by their names. */
-static void append_names(GString *text, const GPtrArray *side) {
-  gboolean kept = side->len > 1; /* in the book: named by number */
+static void add_ids(GArray *ids, const GPtrArray *side) {
   for (guint i = 0; i < side->len; i++)
-    kept &= ((struct ew_loaded *)g_ptr_array_index(side, i))->id > 0;
-  if (kept)
-    g_string_append(text, "pulls ");
-  for (guint i = 0; i < side->len; i++) {
-    const struct ew_loaded *pull = g_ptr_array_index(side, i);
-    g_string_append(text, i ? ", " : "");
-    if (kept)
-      g_string_append_printf(text, "%" G_GINT64_FORMAT, pull->id);
-    else
-      g_string_append(text, pull->name);
-  }
+    g_array_append_val(ids, ((struct ew_loaded *)g_ptr_array_index(side, i))->id);
 }
 
-static char *ids_text(const GPtrArray *a, const GPtrArray *b) {
-  GString *text = g_string_new(NULL);
-  append_names(text, a);
-  if (b) {
-    g_string_append(text, " against ");
-    append_names(text, b);
-  }
-  return g_string_free(text, FALSE);
+/* Which pulls were asked about; NULL: not all of them are in the book. */
+static char *asked_key(const GPtrArray *a, const GPtrArray *b) {
+  g_autoptr(GArray) one = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GArray) other = g_array_new(FALSE, FALSE, sizeof(gint64));
+  add_ids(one, a);
+  if (b)
+    add_ids(other, b);
+  return ew_asked_write(one, other);
 }
 
 /* The same question again: equal set-ups on both sides, whichever pulls. */
@@ -147,13 +159,14 @@ static void find_costs(const GArray *all, struct ew_compare_options *o) {
 }
 
 static gboolean keep_answer(const struct ew_desk *desk, gint64 engine_id, const char *question,
-                            const char *pair, const char *pulls, const char *says, GString *json,
-                            GError **error) {
+                            const char *pair, const char *pulls, const ew_message *says,
+                            GString *json, GError **error) {
+  g_autofree char *line = ew_message_write(says);
   struct ew_verdict_row row = {.engine_id = engine_id,
                                .question = (char *)question,
                                .pair = (char *)pair,
                                .pulls = (char *)pulls,
-                               .says = (char *)says,
+                               .says = line,
                                .json = json->str};
   return ew_keep_answer(desk->book, &row, error);
 }
@@ -199,16 +212,16 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
 }
 
 /* What tripped and was not looked into yet, of the engine these pulls were made with; NULL: nothing. */
-static char *look_first(const struct ew_desk *desk, const GPtrArray *pulls) {
+static ew_message *look_first(const struct ew_desk *desk, const GPtrArray *pulls) {
   if (!desk->book || !from_book(pulls))
     return NULL;
-  g_autoptr(GPtrArray) open = ew_trips_open_say(desk->book, engine_of(pulls));
+  g_autoptr(GPtrArray) open = ew_trips_open(desk->book, engine_of(pulls));
   if (open->len == 0)
     return NULL;
-  const char *last = open->pdata[open->len - 1];
-  return open->len == 1 ? g_strdup(last)
-                        : g_strdup_printf("%s; and %u more trip%s open", last, open->len - 1,
-                                          open->len == 2 ? " stands" : "s stand");
+  const ew_message *last = open->pdata[open->len - 1];
+  return open->len == 1 ? ew_message_copy(last)
+                        : ew_message(&more_trips, ew_say_message("trip", last),
+                                     ew_say_count("others", open->len - 1));
 }
 
 /* An answer about something that the book does not hold is not kept there. */
@@ -224,29 +237,22 @@ static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls
                               GPtrArray *warnings) {
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    struct ew_argument pull = SAY_PULL("pull", l);
     if (l->differs)
-      take_sentence(warnings, g_strdup_printf("%s is not as it is kept in the book: the "
-                                              "answer is not kept either",
-                                              l->name));
+      ew_messages_add(warnings, ew_message(&not_kept, pull));
     if (l->earlier)
-      take_sentence(warnings,
-                    g_strdup_printf("%s was computed by an earlier version of the program: 'book "
-                                    "renew' first, then ask again",
-                                    l->name));
+      ew_messages_add(warnings, ew_message(&earlier_curve, pull));
+    g_autoptr(ew_message) trip = l->row.tripped ? ew_trips_of_pull(desk->book, l->id) : NULL;
     if (l->row.discarded)
-      take_sentence(warnings, g_strdup_printf("%s was discarded (%s); it is used here because it "
-                                              "was named",
-                                              l->name, l->row.discarded));
-    else if (l->row.tripped) {
-      g_autofree char *what = ew_trips_of_pull_say(desk->book, l->id);
-      take_sentence(warnings, g_strdup_printf("%s proves nothing: %s; it is used here because "
-                                              "it was named",
-                                              l->name, what ? what : l->row.tripped));
-    } else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
-      take_sentence(warnings,
-                    g_strdup_printf("%s was run for %s and is no pull to be judged by; it "
-                                    "is used here because it was named",
-                                    l->name, l->row.purpose));
+      ew_messages_add(warnings,
+                      ew_message(&used_discarded, pull, ew_say_text("reason", l->row.discarded)));
+    else if (l->row.tripped)
+      ew_messages_add(warnings, ew_message(&used_tripped, pull,
+                                           trip ? ew_say_message("trip", trip)
+                                                : ew_say_text("trip", l->row.tripped)));
+    else if (l->row.purpose && strcmp(l->row.purpose, "pull") != 0)
+      ew_messages_add(warnings,
+                      ew_message(&used_purpose, pull, ew_say_text("purpose", l->row.purpose)));
   }
 }
 
@@ -262,11 +268,10 @@ static GPtrArray *each_once(const struct ew_desk *desk, const GPtrArray *pulls, 
       g_hash_table_insert(met, l->evidence, l);
       g_ptr_array_add(once, l);
     } else
-      take_sentence(warnings,
-                    before->id == l->id && l->id
-                        ? g_strdup_printf("%s was named twice: it counts once", l->name)
-                        : g_strdup_printf("%s is the same recording as %s: it counts once", l->name,
-                                          before->name));
+      ew_messages_add(warnings, before->id == l->id && l->id
+                                    ? ew_message(&named_twice, SAY_PULL("pull", l))
+                                    : ew_message(&same_recording, SAY_PULL("pull", l),
+                                                 SAY_PULL("other", before)));
   }
   return once;
 }
@@ -293,9 +298,8 @@ static GPtrArray *history_once(const struct ew_desk *desk, const GPtrArray *hist
     struct ew_loaded *l = g_ptr_array_index(history, i);
     const struct ew_loaded *before = g_hash_table_lookup(met, ew_desk_evidence(desk, l));
     if (before) {
-      take_sentence(warnings, g_strdup_printf("%s of the history is the same recording as %s: it "
-                                              "counts once",
-                                              l->name, before->name));
+      ew_messages_add(warnings,
+                      ew_message(&history_same, SAY_PULL("pull", l), SAY_PULL("other", before)));
       continue;
     }
     g_hash_table_insert(met, l->evidence, l);
@@ -333,7 +337,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   find_costs(all, &o);
   struct ew_learned learned;
   g_autofree char *pair = book ? pair_key(a, b) : NULL;
-  g_autofree char *pulls = ids_text(a, b);
+  g_autofree char *pulls = asked_key(a, b);
   if (book) {
     g_autoptr(GPtrArray) own = g_ptr_array_new();
     g_ptr_array_extend(own, (GPtrArray *)a, NULL, NULL);
@@ -349,7 +353,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     o.looks_counted = TRUE;
     o.breaking_in = still_breaking_in(desk, a, learned.levels[EW_LEVEL_CONSECUTIVE]);
   }
-  g_autofree char *look_a = look_first(desk, a), *look_b = look_first(desk, b);
+  g_autoptr(ew_message) look_a = look_first(desk, a), look_b = look_first(desk, b);
   o.look_first = look_b ? look_b : look_a;
   struct ew_comparison *c =
       ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
@@ -360,8 +364,8 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   }
   if (!c || !book || !q->keep || any_differs(a) || any_differs(b))
     return c;
-  g_autofree char *says = ew_comparison_line(c);
-  struct ew_json json = {.text = g_string_new(NULL)};
+  g_autoptr(ew_message) says = ew_comparison_says(c);
+  struct ew_json json = {.text = g_string_new(NULL), .facts = TRUE};
   ew_json_open(&json, NULL);
   ew_comparison_write_json(c, &json);
   ew_json_close(&json);
@@ -401,10 +405,10 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
       const struct ew_loaded *l = g_ptr_array_index(history, i);
       value[i] = ew_curve_band_log(l->curve, low, high);
       if (isnan(value[i]))
-        take_sentence(warnings,
-                      ew_words("%s of the history does not reach over %.0f to %.0f rpm and "
-                               "is left out",
-                               l->name, low, high));
+        ew_messages_add(warnings,
+                        ew_message(&history_short, SAY_PULL("pull", l),
+                                   ew_say_quantity("from", EW_KIND_ROTATIONAL_SPEED, low, 0),
+                                   ew_say_quantity("to", EW_KIND_ROTATIONAL_SPEED, high, 0)));
     }
     return ew_pooled_spread(value, (const int *)(void *)group->data, NULL, history->len, FALSE);
   }
@@ -458,7 +462,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
                                .freedom = spread.freedom};
   o.fit_drift = pulls->len >= 5 &&
                 fabs(rows[0].setting - rows[pulls->len - 1].setting) < ew_sweep_apart(setting);
-  g_autofree char *look = look_first(desk, pulls);
+  g_autoptr(ew_message) look = look_first(desk, pulls);
   o.look_first = look;
   struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);
   if (sweep) {
@@ -467,18 +471,22 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
   }
   if (!sweep || !keep || !desk->book || !from_book(pulls) || any_differs(pulls))
     return sweep;
-  struct ew_json json = {.text = g_string_new(NULL)};
+  struct ew_json json = {.text = g_string_new(NULL), .facts = TRUE};
   ew_json_open(&json, NULL);
   ew_sweep_write_json(sweep, &json);
   ew_json_close(&json);
-  g_autofree char *names = ids_text(pulls, NULL);
+  g_autofree char *names = asked_key(pulls, NULL);
   const char *what = setting == EW_SWEEP_SPARK ? "spark sweep" : "mixture sweep";
-  g_autofree char *says =
+  int decimals = setting == EW_SWEEP_SPARK ? 1 : 3;
+  struct ew_argument best = ew_say_figure("best", sweep->best, decimals),
+                     least = ew_say_figure("low", sweep->best_low, decimals),
+                     most = ew_say_figure("high", sweep->best_high, decimals),
+                     reason = ew_say_message("reason", sweep->reason);
+  g_autoptr(ew_message) says =
       isnan(sweep->chosen)
-          ? ew_words("best at %.3g (%.3g to %.3g); %s", sweep->best, sweep->best_low,
-                     sweep->best_high, sweep->reason)
-          : ew_words("least setting within the margin: %.3g (best %.3g, %.3g to %.3g); %s",
-                     sweep->chosen, sweep->best, sweep->best_low, sweep->best_high, sweep->reason);
+          ? ew_message(&sweep_best, best, least, most, reason)
+          : ew_message(&sweep_chosen, ew_say_figure("chosen", sweep->chosen, decimals), best, least,
+                       most, reason);
   gboolean kept = keep_answer(desk, engine_of(pulls), what, what, names, says, json.text, error);
   g_string_free(json.text, TRUE);
   if (kept)
@@ -507,7 +515,7 @@ static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, 
 /* What the last pull at each higher limit before this one stopped for: going down does not make it undone, a later pull at that limit
  * does. Each of them is asked by itself: O(pulls) rows, one curve a limit. */
 static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loaded *pull) {
-  GPtrArray *says = g_ptr_array_new_with_free_func(g_free);
+  GPtrArray *says = ew_messages_new();
   g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, NULL);
   double seen[SAME_LIMITS_MOST];
   int limits = 0;
@@ -532,11 +540,12 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
                                                       .next_rpm = NAN})
               : NULL;
     if (step && step->answer == EW_STEP_STOP)
-      g_ptr_array_add(
+      ew_messages_add(
           says,
-          ew_words("%s to %.0f rpm stopped for: %s; no pull to that limit has been sound since",
-                   other->name, row->top_rpm,
-                   g_array_index(step->rows, struct ew_step_up_row, 0).found));
+          ew_message(
+              &stopped_before, SAY_PULL("pull", other),
+              ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED, row->top_rpm, 0),
+              ew_say_message("reason", g_array_index(step->rows, struct ew_step_up_row, 0).found)));
     ew_step_up_free(step);
     ew_loaded_free(other);
   }
@@ -564,9 +573,9 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
                                    .next_rpm = next_rpm,
                                    .discarded = pull->row.discarded};
   gboolean book = desk->book && pull->id;
-  g_autoptr(GPtrArray) open = book ? ew_trips_open_say(desk->book, pull->row.engine_id) : NULL;
-  g_autofree char *tripped =
-      book && pull->row.tripped ? ew_trips_of_pull_say(desk->book, pull->id) : NULL;
+  g_autoptr(GPtrArray) open = book ? ew_trips_open(desk->book, pull->row.engine_id) : NULL;
+  g_autoptr(ew_message) tripped =
+      book && pull->row.tripped ? ew_trips_of_pull(desk->book, pull->id) : NULL;
   g_autoptr(GPtrArray) higher = book ? stopped_higher(desk, pull) : NULL;
   input.open_trips = open;
   input.higher = higher;
@@ -575,17 +584,39 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
   ew_loaded_free(found);
   if (!keep || !desk->book || !pull->id || pull->differs)
     return step;
-  struct ew_json json = {.text = g_string_new(NULL)};
+  struct ew_json json = {.text = g_string_new(NULL), .facts = TRUE};
   ew_json_open(&json, NULL);
   ew_step_up_write_json(step, &json);
   ew_json_close(&json);
-  gboolean kept = keep_answer(desk, pull->row.engine_id, "step-up", "step-up", pull->name,
-                              step->says, json.text, error);
+  g_autoptr(GPtrArray) alone = g_ptr_array_new();
+  g_ptr_array_add(alone, (gpointer)pull);
+  g_autofree char *asked = asked_key(alone, NULL);
+  gboolean kept = keep_answer(desk, pull->row.engine_id, "step-up", "step-up", asked, step->says,
+                              json.text, error);
   g_string_free(json.text, TRUE);
   if (kept)
     return step;
   ew_step_up_free(step);
   return NULL;
+}
+
+EW_MESSAGE(answer_compare, "desk.answer-compare", EW_NOTE, "compared, {pulls}: {says}");
+EW_MESSAGE(answer_spark, "desk.answer-spark", EW_NOTE, "spark sweep, {pulls}: {says}");
+EW_MESSAGE(answer_mixture, "desk.answer-mixture", EW_NOTE, "mixture sweep, {pulls}: {says}");
+EW_MESSAGE(answer_step_up, "desk.answer-step-up", EW_NOTE, "step-up, {pulls}: {says}");
+
+ew_message *ew_answer_message(const struct ew_verdict_row *row) {
+  g_autoptr(ew_message) pulls = ew_verdict_asked(row), says = ew_verdict_says(row);
+  const struct ew_message_kind *kind = strcmp(row->question, "compare") == 0       ? &answer_compare
+                                       : strcmp(row->question, "spark sweep") == 0 ? &answer_spark
+                                       : strcmp(row->question, "step-up") == 0     ? &answer_step_up
+                                                                               : &answer_mixture;
+  return ew_message(kind, ew_say_message("pulls", pulls), ew_say_message("says", says));
+}
+
+char *ew_answer_line(const struct ew_verdict_row *row, enum ew_unit_system units) {
+  g_autoptr(ew_message) line = ew_answer_message(row);
+  return ew_message_text(line, units);
 }
 
 struct ew_budget ew_ask_budget(const struct ew_desk *desk, const struct ew_loaded *pull,

@@ -31,5 +31,9 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
                                   const struct ew_loaded *before, double next_rpm, gboolean keep,
                                   GError **error);
 
+/* A kept answer in one line, in this thread's language: "compare, pulls 8, 10 against pull 9: ..." */
+ew_message *ew_answer_message(const struct ew_verdict_row *row);
+char *ew_answer_line(const struct ew_verdict_row *row, enum ew_unit_system units);
+
 struct ew_budget ew_ask_budget(const struct ew_desk *desk, const struct ew_loaded *pull,
                                double speed_rpm);

@@ -66,16 +66,15 @@ static ew_message *why_tripped(struct ew_book *book, gint64 pull_id) {
   struct ew_pull_row row;
   if (!ew_pull_get(book, pull_id, &row, NULL))
     return NULL;
-  g_autofree char *what = row.tripped ? ew_trips_of_pull_say(book, pull_id) : NULL;
+  g_autoptr(ew_message) what = row.tripped ? ew_trips_of_pull(book, pull_id) : NULL;
   g_autoptr(GArray) open = ew_trip_open(book, row.engine_id, NULL);
   ew_pull_row_clear(&row);
   for (guint i = 0; !what && i < open->len; i++) {
     const struct ew_trip_row *t = &g_array_index(open, struct ew_trip_row, i);
-    g_autofree char *says = ew_trip_says(t), *found = ew_trip_found_says(t);
     if (before_end_of(t, pull_id))
-      what = g_strconcat(says, found, NULL);
+      what = ew_trip_message(t);
   }
-  return what ? ew_message(&tripped_in, ew_say_text("trip", what)) : NULL;
+  return what ? ew_message(&tripped_in, ew_say_message("trip", what)) : NULL;
 }
 
 /* What tripped in the pull is in the book when its rows are: nothing is judged before that is known. */
@@ -121,10 +120,9 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
       .margin = NAN, .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN};
   struct ew_comparison *c =
       now ? ew_ask_compare(desk, a, b, NULL, NULL, &question, &problem) : NULL;
-  g_autofree char *line = c ? ew_comparison_line(c) : NULL;
-  result->line = line ? ew_message_of_sentence(line) : NULL;
+  result->line = c ? ew_comparison_says(c) : NULL;
   result->why = problem ? of_error(problem) : NULL;
-  result->verdict = c ? ew_verdict_words[c->verdict] : NULL;
+  result->verdict = c ? ew_verdict_keys[c->verdict] : NULL;
   ew_comparison_free(c);
 }
 

@@ -3,6 +3,7 @@
 #include "desk/report_parts.h"
 #include "base/language.h"
 #include "book/stream.h"
+#include "desk/question.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
@@ -20,13 +21,13 @@ EW_MESSAGE_PUBLIC(ew_report_discarded, "desk.report-discarded", EW_CAUTION,
 /* What tripped stays with the pull, also where it is left out of the means. */
 static void caution_trips(struct ew_report *r, struct ew_book *book, gint64 pull_id,
                           const GPtrArray *pulls) {
-  g_autofree char *what = ew_trips_of_pull_say(book, pull_id);
+  g_autoptr(ew_message) tripped = ew_trips_of_pull(book, pull_id);
   gboolean named = FALSE;
   for (guint i = 0; i < pulls->len; i++)
     named |= ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == pull_id;
   ew_messages_add(r->cautions,
                   ew_message(named ? &ew_report_tripped_named : &ew_report_tripped,
-                             ew_say_count("pull", pull_id), ew_say_text("trip", what)));
+                             ew_say_count("pull", pull_id), tripped ? ew_say_message("trip", tripped) : ew_say_text("trip", NULL)));
 }
 
 /* Between pulls too: an engine that was shut down is reported, and whether somebody looked. */
@@ -36,14 +37,13 @@ static void caution_trips_between(struct ew_report *r, struct ew_book *book, gin
     const struct ew_trip_row *t = &g_array_index(trips, struct ew_trip_row, i);
     if (!t->asks || t->pull_id || t->engine_id != engine_id)
       continue;
-    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    g_autofree char *both = g_strconcat(what, found, NULL);
-    ew_messages_add(r->cautions, ew_message(&ew_report_tripped_between, ew_say_text("trip", both)));
+    g_autoptr(ew_message) what = ew_trip_message(t);
+    ew_messages_add(r->cautions,
+                    ew_message(&ew_report_tripped_between, ew_say_message("trip", what)));
   }
 }
 
 EW_MESSAGE(changed, "desk.report-changed", EW_NOTE, "before pull {pull}: {changes}");
-EW_MESSAGE(asked, "desk.report-asked", EW_NOTE, "{question}, {pulls}: {answer}");
 
 void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 engine_id,
                        const GPtrArray *pulls) {
@@ -79,9 +79,7 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
   caution_trips_between(r, desk->book, engine_id);
   for (guint i = 0; i < verdicts->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
-    ew_messages_add(r->changes,
-                    ew_message(&asked, ew_say_text("question", ew_tr(v->question)),
-                               ew_say_text("pulls", v->pulls), ew_say_text("answer", v->says)));
+    ew_messages_add(r->changes, ew_answer_message(v));
   }
 }
 

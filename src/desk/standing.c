@@ -69,6 +69,13 @@ static int count_like(const struct facts *f) {
   return count;
 }
 
+/* Is the comparison still to be settled? The sentence of an earlier program does not tell. */
+static gboolean is_open(const ew_message *says) {
+  const struct ew_argument *verdict = ew_message_argument(says, "verdict");
+  return verdict && verdict->kind == EW_ARGUMENT_WORD &&
+         verdict->word == ew_verdict_word(EW_VERDICT_UNDECIDED);
+}
+
 static void read_answers(struct facts *f) {
   g_autoptr(GArray) verdicts = ew_verdict_list(f->desk->book, f->engine_id, NULL);
   for (guint i = 0; i < verdicts->len; i++) {
@@ -79,17 +86,18 @@ static void read_answers(struct facts *f) {
                                                             : NULL;
     if (!into)
       continue;
-    g_free(*into);
-    *into = g_strdup(v->says);
+    g_autoptr(ew_message) says = ew_verdict_says(v);
+    g_clear_pointer(into, g_free);
+    if (into != &f->open || is_open(says))
+      *into = ew_message_text(says, EW_UNITS_SI);
   }
-  if (f->open && !strstr(f->open, ew_verdict_words[EW_VERDICT_UNDECIDED]))
-    g_clear_pointer(&f->open, g_free);
 }
 
 static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   f->rows = ew_pull_list(f->desk->book, f->engine_id, error);
   f->overdue = ew_calibration_overdue(f->desk->book);
-  f->trips = ew_trips_open_say(f->desk->book, f->engine_id);
+  g_autoptr(GPtrArray) open = ew_trips_open(f->desk->book, f->engine_id);
+  f->trips = ew_messages_texts(open, EW_UNITS_SI);
   f->target_rpm = NAN;
   if (!f->rows)
     return FALSE;
@@ -180,14 +188,14 @@ static void fill_next(const struct facts *f, struct ew_standing *s) {
     return;
   }
   if (s->step->answer == EW_STEP_STOP) {
-    propose(s, g_strdup("Stop and look"), g_strdup(s->step->says));
+    propose(s, g_strdup("Stop and look"), ew_message_text(s->step->says, EW_UNITS_SI));
     return;
   }
   if (!f->at_limit) {
     g_autofree char *next = ew_number_thousands(s->step->next_rpm);
     gboolean go = s->step->answer == EW_STEP_NOTHING_FOUND && !isnan(s->step->next_rpm);
     propose(s, go ? g_strdup_printf("One pull to %s rpm", next) : g_strdup("Hold at this limit"),
-            g_strdup(s->step->says));
+            ew_message_text(s->step->says, EW_UNITS_SI));
     return;
   }
   if (f->open)
@@ -215,9 +223,11 @@ static void fill_mind(const struct facts *f, struct ew_standing *s) {
     g_ptr_array_add(s->mind, g_strconcat("stop and look: trip: ", f->trips->pdata[i], NULL));
   for (guint i = 0; s->step && i < s->step->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->step->rows, struct ew_step_up_row, i);
-    if (row->answer != EW_STEP_NOTHING_FOUND)
-      g_ptr_array_add(s->mind, g_strdup_printf("%s: %s: %s", ew_step_up_words[row->answer],
-                                               row->what, row->found));
+    if (row->answer != EW_STEP_NOTHING_FOUND) {
+      g_autofree char *found = ew_message_text(row->found, EW_UNITS_SI);
+      g_ptr_array_add(s->mind,
+                      g_strdup_printf("%s: %s", ew_tr(ew_step_up_words[row->answer]), found));
+    }
   }
 }
 

@@ -7,54 +7,74 @@
 
 #define FIGURES_MOST 4000000u
 
-static void append_place(GString *text, const struct ew_trip_row *t) {
+EW_MESSAGE(shut_down, "desk.trip-shut-down", EW_DANGER, "shut down");
+EW_MESSAGE(back_off, "desk.trip-back-off", EW_DANGER, "back off");
+EW_MESSAGE(notice, "desk.trip-notice", EW_NOTE, "notice");
+EW_MESSAGE(in_pull, "desk.trip-in-pull", EW_NOTE, "in pull {pull}");
+EW_MESSAGE(between, "desk.trip-between", EW_NOTE, "between pull {after} and pull {before}");
+EW_MESSAGE(after, "desk.trip-after", EW_NOTE, "after pull {pull}");
+EW_MESSAGE(before, "desk.trip-before", EW_NOTE, "before pull {pull}");
+EW_MESSAGE(outside, "desk.trip-outside", EW_NOTE, "outside any pull");
+EW_MESSAGE(trip_plain, "desk.trip", EW_NOTE, "{action}, {alarm}, {place} (trip {trip})");
+EW_MESSAGE(trip_found, "desk.trip-found", EW_CAUTION,
+           "{action}, {alarm}, {place} (trip {trip}): found '{found}' ({who}, {day})");
+EW_MESSAGE(trip_open, "desk.trip-open", EW_DANGER,
+           "{action}, {alarm}, {place} (trip {trip}): nobody has written down what was found");
+EW_MESSAGE(trips, "desk.trips", EW_DANGER, "{trips}");
+
+static ew_message *place_of(const struct ew_trip_row *t) {
   if (t->pull_id)
-    g_string_append_printf(text, "in pull %" G_GINT64_FORMAT, t->pull_id);
-  else if (t->after_pull && t->before_pull)
-    g_string_append_printf(text, "between pull %" G_GINT64_FORMAT " and pull %" G_GINT64_FORMAT,
-                           t->after_pull, t->before_pull);
-  else if (t->after_pull)
-    g_string_append_printf(text, "after pull %" G_GINT64_FORMAT, t->after_pull);
-  else if (t->before_pull)
-    g_string_append_printf(text, "before pull %" G_GINT64_FORMAT, t->before_pull);
-  else
-    g_string_append(text, "outside any pull");
+    return ew_message(&in_pull, ew_say_count("pull", t->pull_id));
+  if (t->after_pull && t->before_pull)
+    return ew_message(&between, ew_say_count("after", t->after_pull),
+                      ew_say_count("before", t->before_pull));
+  if (t->after_pull)
+    return ew_message(&after, ew_say_count("pull", t->after_pull));
+  if (t->before_pull)
+    return ew_message(&before, ew_say_count("pull", t->before_pull));
+  return ew_message_plain(&outside);
 }
 
-char *ew_trip_says(const struct ew_trip_row *t) {
-  GString *text = g_string_new(NULL);
-  g_string_append_printf(text, "%s, %s, ", t->action, t->name);
-  append_place(text, t);
-  g_string_append_printf(text, " (trip %" G_GINT64_FORMAT ")", t->id);
-  return g_string_free(text, FALSE);
+/* The action's key as a word; a key of a later program as it is. */
+static struct ew_argument say_action(const char *key) {
+  static const struct ew_message_kind *const words[] = {&shut_down, &back_off, &notice};
+  for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
+    if (g_strcmp0(key, words[i]->text) == 0)
+      return ew_say_word("action", words[i]);
+  return ew_say_text("action", key);
 }
 
-char *ew_trip_found_says(const struct ew_trip_row *t) {
-  return t->found ? g_strdup_printf(": found '%s' (%s, %.10s)", t->found, t->found_by, t->found_at)
-                  : g_strdup(t->asks ? ": nobody has written down what was found" : "");
+ew_message *ew_trip_message(const struct ew_trip_row *t) {
+  g_autoptr(ew_message) place = place_of(t);
+  g_autofree char *day = g_strndup(t->found_at ? t->found_at : "", 10);
+  struct ew_argument action = say_action(t->action), alarm = ew_say_text("alarm", t->name),
+                     where = ew_say_message("place", place), id = ew_say_count("trip", t->id);
+  if (t->found)
+    return ew_message(&trip_found, action, alarm, where, id, ew_say_text("found", t->found),
+                      ew_say_text("who", t->found_by), ew_say_text("day", day));
+  return ew_message(t->asks ? &trip_open : &trip_plain, action, alarm, where, id);
 }
 
-char *ew_trips_of_pull_say(struct ew_book *book, gint64 pull_id) {
+char *ew_trip_text(const struct ew_trip_row *t) {
+  g_autoptr(ew_message) message = ew_trip_message(t);
+  return ew_message_text(message, EW_UNITS_SI);
+}
+
+ew_message *ew_trips_of_pull(struct ew_book *book, gint64 pull_id) {
   g_autoptr(GArray) rows = ew_trip_of_pull(book, pull_id, NULL);
-  GString *text = g_string_new(NULL);
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
-    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    if (t->asks)
-      g_string_append_printf(text, "%s%s%s", text->len ? "; " : "", what, found);
-  }
-  return g_string_free(text, text->len == 0);
+  g_autoptr(GPtrArray) all = ew_messages_new();
+  for (guint i = 0; i < rows->len; i++)
+    if (g_array_index(rows, struct ew_trip_row, i).asks)
+      ew_messages_add(all, ew_trip_message(&g_array_index(rows, struct ew_trip_row, i)));
+  return all->len ? ew_message(&trips, ew_say_messages("trips", all)) : NULL;
 }
 
-GPtrArray *ew_trips_open_say(struct ew_book *book, gint64 engine_id) {
+GPtrArray *ew_trips_open(struct ew_book *book, gint64 engine_id) {
   g_autoptr(GArray) rows = ew_trip_open(book, engine_id, NULL);
-  GPtrArray *says = g_ptr_array_new_with_free_func(g_free);
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_trip_row *t = &g_array_index(rows, struct ew_trip_row, i);
-    g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-    g_ptr_array_add(says, g_strconcat(what, found, NULL));
-  }
-  return says;
+  GPtrArray *all = ew_messages_new();
+  for (guint i = 0; i < rows->len; i++)
+    ew_messages_add(all, ew_trip_message(&g_array_index(rows, struct ew_trip_row, i)));
+  return all;
 }
 
 static void own_texts(struct ew_trip_row *row, char *copy(const char *)) {

@@ -2,6 +2,7 @@
  * stored stream. */
 #pragma once
 #include "base/json_writer.h"
+#include "base/message.h"
 #include "book/stream.h"
 #include "book/trip.h"
 
@@ -20,14 +21,14 @@ gboolean ew_trip_load(struct ew_book *book, gint64 id, double before_s, double a
 void ew_trip_clear(struct ew_trip *trip);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(ew_trip, ew_trip_clear)
 
-/* "shut down, oil pressure lost, in pull 12 (trip 3)" */
-char *ew_trip_says(const struct ew_trip_row *row);
-/* ": found 'sump low, filled' (A. Weir, 2026-12-01)", or ": nobody has written down what was found" */
-char *ew_trip_found_says(const struct ew_trip_row *row);
-/* Both, one after another, of what tripped in this pull and asked for a look; NULL: nothing did. */
-char *ew_trips_of_pull_say(struct ew_book *book, gint64 pull_id);
-/* One sentence for each trip of the engine (0: of any) that stands open; freed with the array. */
-GPtrArray *ew_trips_open_say(struct ew_book *book, gint64 engine_id);
+/* "shut down, oil pressure lost, in pull 12 (trip 3): found 'sump low, filled' (A. Weir, 2026-12-01)", or that nobody has
+ * written down what was found. */
+ew_message *ew_trip_message(const struct ew_trip_row *row);
+char *ew_trip_text(const struct ew_trip_row *row);
+/* What tripped in this pull and asked for a look, one after another; NULL: nothing did. */
+ew_message *ew_trips_of_pull(struct ew_book *book, gint64 pull_id);
+/* A message for each open trip of the engine (0: of any). */
+GPtrArray *ew_trips_open(struct ew_book *book, gint64 engine_id);
 
 /* Members of an object: the facts; then, of a loaded one, `headings`, `raw` and `samples`. */
 void ew_trip_row_json(const struct ew_trip_row *row, struct ew_json *json);

@@ -199,11 +199,16 @@ static void side_means(const struct ew_band_input *in, struct ew_band *band, dou
   *n_b = count[1];
 }
 
-gboolean ew_band(const struct ew_band_input *in, struct ew_band *band, const char **why) {
+EW_MESSAGE(narrow_range, "judge.narrow-range", EW_NOTE,
+           "no band about the curve: the common range of speed is too narrow");
+EW_MESSAGE(no_band, "judge.no-band", EW_NOTE, "no band about the curve: too few like pulls");
+
+gboolean ew_band(const struct ew_band_input *in, struct ew_band *band,
+                 const struct ew_message_kind **why) {
   *band = (struct ew_band){.points = in->points};
   struct work w = {.m = in->points};
   if (in->points < 5 || in->points > 400) {
-    *why = "the common range of speed has too few points";
+    *why = &narrow_range;
     return FALSE;
   }
   fill_tilt(&w);
@@ -228,7 +233,7 @@ gboolean ew_band(const struct ew_band_input *in, struct ew_band *band, const cha
     band->rough = w.nu < 4;
     gsl_matrix_free(w.shape);
   } else
-    *why = "no band: fewer than two degrees of freedom among like pulls";
+    *why = &no_band;
   g_free(w.p1);
   g_free(w.rows);
   return good;

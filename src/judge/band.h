@@ -1,5 +1,6 @@
 /* A simultaneous band for the difference of two curves, with the run as the unit. */
 #pragma once
+#include "base/message.h"
 #include <glib.h>
 
 struct ew_band_input {
@@ -21,6 +22,7 @@ struct ew_band {
   gboolean rough; /* fewer than 4 degrees of freedom */
 };
 
-/* FALSE when no band can be drawn (one degree of freedom or less); *why then says it (static). */
-gboolean ew_band(const struct ew_band_input *input, struct ew_band *band, const char **why);
+/* FALSE when no band can be drawn (one degree of freedom or less); *why then says it. */
+gboolean ew_band(const struct ew_band_input *input, struct ew_band *band,
+                 const struct ew_message_kind **why);
 void ew_band_clear(struct ew_band *band);

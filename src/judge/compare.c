@@ -2,29 +2,107 @@
  * is looked at, and nothing after can make it valid. Side 0 is before, 1 after; sides from 2 on are history and
  * never judged. */
 #include "judge/compare.h"
-#include "base/words.h"
 #include "base/error.h"
-#include "base/number.h"
 #include "base/statistics.h"
 #include <math.h>
 #include <string.h>
 
-static void warn(struct ew_comparison *c, const char *format, ...) G_GNUC_PRINTF(2, 3);
-static void warn(struct ew_comparison *c, const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *text = ew_words_v(format, arguments);
-  ew_messages_add(c->warnings, ew_message_of_sentence(text));
-  va_end(arguments);
+EW_MESSAGE(oil_at_start, "judge.oil-at-start", EW_NOTE, "oil at the start");
+EW_MESSAGE(coolant_at_start, "judge.coolant-at-start", EW_NOTE, "coolant at the start");
+EW_MESSAGE(inlet_air, "judge.inlet-air", EW_NOTE, "inlet air");
+EW_MESSAGE(fuel, "judge.fuel", EW_NOTE, "fuel");
+EW_MESSAGE(rest, "judge.rest", EW_NOTE, "rest before the pull");
+EW_MESSAGE(window_missed, "judge.window-missed", EW_CAUTION,
+           "{what} differs by {difference} (window ±{window}): the interval is wider for it");
+EW_MESSAGE(window_far, "judge.window-far", EW_CAUTION,
+           "{what} differs by {difference} between the sides (window ±{window})");
+EW_MESSAGE(other_factors, "judge.other-factors", EW_CAUTION,
+           "the curves were corrected by different factors or inertias");
+EW_MESSAGE(other_kinds, "judge.other-kinds", EW_CAUTION,
+           "a sweep is not compared with steady points");
+EW_MESSAGE(accelerations, "judge.accelerations", EW_CAUTION,
+           "the accelerations differ: {one} and {other}");
+EW_MESSAGE(part_throttle, "judge.part-throttle", EW_CAUTION,
+           "one of the pulls never reached full throttle");
+EW_MESSAGE(breaking_in, "judge.breaking-in", EW_CAUTION,
+           "the engine is still breaking in: three like pulls in a row do not agree");
+EW_MESSAGE(knocked, "judge.knocked", EW_DANGER,
+           "{counts} knock counts, the first near {speed}; go back whatever torque says");
+EW_MESSAGE(was_seen, "judge.seen", EW_DANGER, "'{seen}' was seen");
+EW_MESSAGE(safe_no, "judge.safe-no", EW_DANGER, "no: {reason}");
+EW_MESSAGE(safe_look, "judge.safe-look", EW_DANGER, "look first: {reason}");
+EW_MESSAGE(safe_yes, "judge.safe-yes", EW_NOTE, "no objection to it");
+EW_MESSAGE(valid_yes, "judge.valid-yes", EW_NOTE, "yes");
+EW_MESSAGE(valid_no, "judge.valid-no", EW_CAUTION, "no: {reason}");
+EW_MESSAGE(better_yes, "judge.better-yes", EW_NOTE, "yes: {difference} ({low} to {high})");
+EW_MESSAGE(better_worse, "judge.better-worse", EW_NOTE,
+           "no, worse: {difference} ({low} to {high})");
+EW_MESSAGE(better_same, "judge.better-same", EW_NOTE, "the same within {margin}");
+EW_MESSAGE(better_same_small, "judge.better-same-small", EW_NOTE,
+           "the same within {margin}; a real but small difference");
+EW_MESSAGE(better_open, "judge.better-open", EW_NOTE, "can't tell yet: {reason}");
+EW_MESSAGE(better_not_asked, "judge.better-not-asked", EW_NOTE,
+           "not asked: the pulls are not comparable");
+EW_MESSAGE(worth_back, "judge.worth-back", EW_NOTE, "no: go back");
+EW_MESSAGE(worth_certain, "judge.worth-certain", EW_NOTE, "more than the margin for certain");
+EW_MESSAGE(worth_perhaps, "judge.worth-perhaps", EW_NOTE,
+           "perhaps less than the margin: weigh it against reserve and life");
+EW_MESSAGE(worth_reserve, "judge.worth-reserve", EW_NOTE,
+           "not for torque: keep what has more reserve");
+EW_MESSAGE(worth_open, "judge.worth-open", EW_NOTE, "not asked until the difference is known");
+EW_MESSAGE(worth_not_asked, "judge.worth-not-asked", EW_NOTE, "not asked");
+EW_MESSAGE_MANY(several_changes, "judge.several-changes", EW_CAUTION,
+                "{count} thing was changed ({changes}): the verdict is about it",
+                "{count} things were changed at once ({changes}): the verdict is about all of them "
+                "together");
+EW_MESSAGE(band_rough, "judge.band-rough", EW_NOTE,
+           "the band about the curve is rough: few like pulls stand behind it");
+EW_MESSAGE(blocks, "judge.blocks", EW_CAUTION,
+           "all of one side ran before the other: drift cannot be told from the change, and the "
+           "interval is wider for it; run A B A B next time");
+EW_MESSAGE(pair_drift, "judge.pair-drift", EW_CAUTION,
+           "one pull a side, so drift cannot be seen: the interval is wider for it");
+EW_MESSAGE(rough_today, "judge.rough-today", EW_CAUTION,
+           "today scatters more than earlier like pulls: today's scatter is used");
+EW_MESSAGE(base_moved, "judge.base-moved", EW_CAUTION,
+           "A moved by {change} between its first and last pull: the base line is not steady");
+EW_MESSAGE(
+    borrowed, "judge.history-borrowed", EW_CAUTION,
+    "no earlier like pulls at the level '{level}': a starting figure was added to the spread "
+    "of the level below");
+EW_MESSAGE(pair_assumed, "judge.pair-assumed", EW_CAUTION,
+           "one pull a side: today is assumed to repeat as earlier like pulls did ({spread}), and "
+           "nothing today can show it");
+EW_MESSAGE(look_again, "judge.look", EW_CAUTION,
+           "look {look} at this pair: the {confidence} interval is used");
+EW_MESSAGE_PUBLIC(ew_judge_says, "judge.says", EW_NOTE, "{headline}: {verdict}");
+EW_MESSAGE(says_more, "judge.says-more", EW_NOTE, "{headline}: {verdict}; {more}");
+EW_MESSAGE(with_interval, "judge.with-interval", EW_NOTE,
+           "{difference} ({low} to {high}), {from} to {to}");
+EW_MESSAGE(without_interval, "judge.without-interval", EW_NOTE, "{difference}, {from} to {to}");
+EW_MESSAGE(not_safe, "judge.not-safe", EW_DANGER, "not safe: {reason}");
+EW_MESSAGE_MANY(more_pulls, "judge.more-pulls", EW_NOTE,
+                "{pulls} more pull would settle it, {order}; {minutes} min",
+                "{pulls} more pulls would settle it, {order}; {minutes} min");
+EW_MESSAGE_MANY(learning_pulls, "judge.learning-pulls", EW_NOTE,
+                "{pulls} more pull first, to learn how this cell repeats: {order}; {minutes} min",
+                "{pulls} more pulls first, to learn how this cell repeats: {order}; {minutes} min");
+EW_MESSAGE(too_many, "judge.too-many-pulls", EW_NOTE,
+           "more than 30 pulls would be needed: the smallest difference that can be settled is "
+           "about {smallest}");
+EW_MESSAGE(litres, "judge.litres", EW_NOTE, "about {litres} l");
+EW_MESSAGE(near_limit, "judge.near-limit", EW_NOTE, "{time} near the limit");
+
+static void warn(struct ew_comparison *c, ew_message *message) {
+  ew_messages_add(c->warnings, message);
 }
 
 void ew_comparison_free(struct ew_comparison *c) {
   if (!c)
     return;
-  g_free(c->safe);
-  g_free(c->valid);
-  g_free(c->better);
-  g_free(c->worth);
+  ew_message *all[] = {c->safe, c->valid, c->better, c->worth, c->invalid, c->danger};
+  for (gsize i = 0; i < G_N_ELEMENTS(all); i++)
+    ew_message_free(all[i]);
   g_free(c->next_order);
   g_free(c->speed_rpm);
   ew_band_clear(&c->band);
@@ -56,15 +134,19 @@ static gboolean settle_range(const struct ew_compared_pull *pulls, gsize n,
 /* One row of the start window: what is compared, its tolerance, and the spread that a difference beyond
  * it may bring (relative, a unit). Tolerances and spreads: common practice, no source. */
 static const struct window {
-  const char *what, *unit;
+  const struct ew_message_kind *what;
+  enum ew_kind kind;
   gsize offset;
   double tolerance, spread;
 } windows[] = {
-    {"oil at the start", "K", offsetof(struct ew_conditions, oil_start_k), 3, 0.0005},
-    {"coolant at the start", "K", offsetof(struct ew_conditions, coolant_start_k), 2, 0.0006},
-    {"inlet air", "K", offsetof(struct ew_conditions, temperature_k), 3, 0.0005},
-    {"fuel", "K", offsetof(struct ew_conditions, fuel_k), 5, 0.0003},
-    {"rest before the pull", "s", offsetof(struct ew_conditions, rest_s), 60, 0.00002},
+    {&oil_at_start, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, oil_start_k), 3,
+     0.0005},
+    {&coolant_at_start, EW_KIND_TEMPERATURE_DIFFERENCE,
+     offsetof(struct ew_conditions, coolant_start_k), 2, 0.0006},
+    {&inlet_air, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, temperature_k), 3,
+     0.0005},
+    {&fuel, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, fuel_k), 5, 0.0003},
+    {&rest, EW_KIND_TIME, offsetof(struct ew_conditions, rest_s), 60, 0.00002},
 };
 #define FAR_OUTSIDE 3.0 /* times the tolerance */
 
@@ -83,7 +165,7 @@ static double side_mean(const struct ew_compared_pull *pulls, gsize n, int side,
 
 /* Extra variance of the difference; *far names the first window missed by far. */
 static double check_windows(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c,
-                            char **far) {
+                            ew_message **far) {
   double added = 0;
   for (gsize k = 0; k < G_N_ELEMENTS(windows); k++) {
     const struct window *w = &windows[k];
@@ -92,17 +174,20 @@ static double check_windows(const struct ew_compared_pull *pulls, gsize n, struc
       continue;
     double excess = fabs(gap) - w->tolerance;
     added += excess * w->spread * excess * w->spread;
-    if (fabs(gap) > FAR_OUTSIDE * w->tolerance && strcmp(w->unit, "s") != 0 && !*far)
-      *far = ew_words("%s differs by %+.1f %s between the sides (window ±%.0f %s)", w->what, gap,
-                      w->unit, w->tolerance, w->unit);
+    gboolean far_off = fabs(gap) > FAR_OUTSIDE * w->tolerance && w->kind != EW_KIND_TIME && !*far;
+    ew_message *found =
+        ew_message(far_off ? &window_far : &window_missed, ew_say_word("what", w->what),
+                   ew_say_change("difference", w->kind, gap, 1),
+                   ew_say_quantity("window", w->kind, w->tolerance, 0));
+    if (far_off)
+      *far = found;
     else
-      warn(c, "%s differs by %+.1f %s (window ±%.0f): the interval is widened", w->what, gap,
-           w->unit, w->tolerance);
+      warn(c, found);
   }
   return added;
 }
 
-static char *find_invalid(const struct ew_compared_pull *pulls, gsize n) {
+static ew_message *find_invalid(const struct ew_compared_pull *pulls, gsize n) {
   const struct ew_curve *first = NULL;
   for (gsize i = 0; i < n; i++) {
     const struct ew_curve *curve = pulls[i].curve;
@@ -112,33 +197,50 @@ static char *find_invalid(const struct ew_compared_pull *pulls, gsize n) {
       first = curve;
     if (curve->method.standard != first->method.standard ||
         curve->method.engine_inertia != first->method.engine_inertia)
-      return g_strdup("the curves were corrected by different factors or inertias");
+      return ew_message_plain(&other_factors);
     if (curve->kind != first->kind)
-      return g_strdup("a sweep is not compared with steady points");
+      return ew_message_plain(&other_kinds);
     double a = curve->conditions.acceleration_rpm_s, b = first->conditions.acceleration_rpm_s;
     if (fabs(a - b) > 0.25 * fmax(a, b))
-      return ew_words("the accelerations differ: %.0f and %.0f rpm/s", b, a);
+      return ew_message(&accelerations,
+                        ew_say_quantity("one", EW_KIND_ROTATIONAL_ACCELERATION, b, 0),
+                        ew_say_quantity("other", EW_KIND_ROTATIONAL_ACCELERATION, a, 0));
     if (curve->conditions.throttle_known && !curve->conditions.full_throttle)
-      return g_strdup("a pull never saw full throttle");
+      return ew_message_plain(&part_throttle);
   }
   return NULL;
 }
 
-static char *find_unsafe(const struct ew_compared_pull *pulls, gsize n,
-                         const struct ew_compare_options *o) {
+/* What speaks against side B whatever torque says; *look: somebody has to look first. NULL: nothing. */
+static ew_message *find_unsafe(const struct ew_compared_pull *pulls, gsize n,
+                               const struct ew_compare_options *o, gboolean *look) {
+  *look = TRUE;
   if (o->look_first)
-    return g_strdup_printf("look first: %s", o->look_first);
+    return ew_message_copy(o->look_first);
   for (gsize i = 0; i < n; i++) {
     if (pulls[i].side != 1)
       continue;
-    if (pulls[i].curve->knock_count >= 3)
-      return ew_words(
-          "no: %.0f knock counts, the first near %.0f rpm; go back whatever torque says",
-          pulls[i].curve->knock_count, pulls[i].curve->knock_near_rpm);
+    if (pulls[i].curve->knock_count >= 3) { /* not known: FALSE */
+      *look = FALSE;
+      return ew_message(
+          &knocked, ew_say_count("counts", lround(pulls[i].curve->knock_count)),
+          ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED, pulls[i].curve->knock_near_rpm, 0));
+    }
     if (pulls[i].setup && pulls[i].setup->seen && *pulls[i].setup->seen)
-      return g_strdup_printf("look first: '%s' was seen", pulls[i].setup->seen);
+      return ew_message(&was_seen, ew_say_text("seen", pulls[i].setup->seen));
   }
   return NULL;
+}
+
+static void settle_safety(const struct ew_compared_pull *pulls, gsize n,
+                          const struct ew_compare_options *o, struct ew_comparison *c) {
+  gboolean look;
+  g_autoptr(ew_message) found = find_unsafe(pulls, n, o, &look);
+  c->unsafe = found != NULL;
+  c->safe = found ? ew_message(look ? &safe_look : &safe_no, ew_say_message("reason", found))
+                  : ew_message_plain(&safe_yes);
+  if (found)
+    c->danger = look ? ew_message_copy(c->safe) : g_steal_pointer(&found);
 }
 
 static void warn_changes(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c) {
@@ -151,14 +253,10 @@ static void warn_changes(const struct ew_compared_pull *pulls, gsize n, struct e
   }
   if (!a || !b)
     return;
-  g_autoptr(GPtrArray) found = ew_setup_changes(a, b);
-  g_autoptr(GPtrArray) changes = ew_messages_texts(found, EW_UNITS_SI);
-  if (changes->len < 2)
-    return;
-  g_ptr_array_add(changes, NULL);
-  g_autofree char *all = g_strjoinv("; ", (char **)changes->pdata);
-  warn(c, "%u things were changed at once (%s): the verdict is about all of them together",
-       changes->len - 1, all);
+  g_autoptr(GPtrArray) changes = ew_setup_changes(a, b);
+  if (changes->len >= 2)
+    warn(c, ew_message(&several_changes, ew_say_count("count", changes->len),
+                       ew_say_messages("changes", changes)));
 }
 
 /* History: as given, or pooled within the groups of side 2 and above. */
@@ -244,9 +342,9 @@ static void draw_band(const struct ew_compared_pull *pulls, gsize n, struct ew_c
                                 .noise_relative = fmax(noise / (double)MAX(curves, 1), 1e-4),
                                 .scale_freedom = d->freedom,
                                 .wide = c->n_a == 1 && c->n_b == 1};
-  const char *why = NULL;
+  const struct ew_message_kind *why = NULL;
   if (!ew_band(&input, &c->band, &why))
-    warn(c, "%s", why);
+    warn(c, ew_message_plain(why));
   else {
     /* drift and stops widen the headline beyond its spread; the curve as much */
     double own = d->sd * d->sd * (1.0 / c->n_a + 1.0 / c->n_b);
@@ -255,7 +353,7 @@ static void draw_band(const struct ew_compared_pull *pulls, gsize n, struct ew_c
       c->band.half_width[j] *= wider;
   }
   if (c->band.half_width && c->band.rough)
-    warn(c, "the band about the curve is rough: %.0f degrees of freedom", c->band.freedom);
+    warn(c, ew_message_plain(&band_rough));
 }
 
 /* The order of further pulls: strictly alternate, beginning with the side that did not run last. */
@@ -280,67 +378,51 @@ static void settle_cost(struct ew_comparison *c, const struct ew_compared_pull *
   c->cost_seconds_high = rate > 0 ? c->pulls_needed * 0.07 * curve->high_rpm / rate : (double)NAN;
 }
 
-static char *percent(double value) {
-  char buffer[EW_NUMBER_SIZE];
-  ew_number_fixed(100 * value, 1, buffer);
-  return g_strdup_printf("%s%s", value >= 0.0005 ? "+" : "", buffer);
-}
-
-static void answer(struct ew_comparison *c, const struct ew_decision *decision) {
-  g_autofree char *difference = percent(c->difference), *low = percent(c->low),
-                  *high = percent(c->high);
-  g_autofree char *margin = percent(c->margin);
-  g_free(c->better);
-  g_free(c->worth);
+static ew_message *better_of(const struct ew_comparison *c, const struct ew_decision *decision) {
   switch (c->verdict) {
   case EW_VERDICT_GAIN:
   case EW_VERDICT_LOSS:
-    c->better =
-        g_strdup_printf("%s: %s %% (%s to %s)", c->verdict == EW_VERDICT_GAIN ? "yes" : "no, worse",
-                        difference, low, high);
-    c->worth = g_strdup(c->verdict == EW_VERDICT_LOSS ? "no: go back"
-                        : c->low > c->margin
-                            ? "more than the margin for certain"
-                            : "perhaps less than the margin: weigh it against reserve and life");
-    break;
+    return ew_message(c->verdict == EW_VERDICT_GAIN ? &better_yes : &better_worse,
+                      ew_say_share_change("difference", c->difference, 1),
+                      ew_say_share_change("low", c->low, 1),
+                      ew_say_share_change("high", c->high, 1));
   case EW_VERDICT_SAME:
-    c->better = g_strdup_printf("the same within %s %%%s", margin + 1,
-                                c->real_but_small ? "; a real but small difference" : "");
-    c->worth = g_strdup("not for torque: keep what has more reserve");
-    break;
+    return ew_message(c->real_but_small ? &better_same_small : &better_same,
+                      ew_say_share("margin", c->margin, 1));
   case EW_VERDICT_UNDECIDED:
-    c->better = g_strdup_printf("can't tell yet: %s", decision->reason);
-    c->worth = g_strdup("not asked before the difference is known");
-    break;
-  default:
-    c->better = g_strdup("not asked: the pulls are not comparable");
-    c->worth = g_strdup("not asked");
+    return ew_message(&better_open, ew_say_word("reason", decision->reason));
+  case EW_VERDICT_NOT_COMPARABLE:
+  case EW_VERDICTS_COUNT: break;
   }
+  return ew_message_plain(&better_not_asked);
+}
+
+static const struct ew_message_kind *worth_of(const struct ew_comparison *c) {
+  switch (c->verdict) {
+  case EW_VERDICT_GAIN: return c->low > c->margin ? &worth_certain : &worth_perhaps;
+  case EW_VERDICT_LOSS: return &worth_back;
+  case EW_VERDICT_SAME: return &worth_reserve;
+  case EW_VERDICT_UNDECIDED: return &worth_open;
+  case EW_VERDICT_NOT_COMPARABLE:
+  case EW_VERDICTS_COUNT: break;
+  }
+  return &worth_not_asked;
 }
 
 static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
                         const struct ew_compare_options *o) {
   if (d->order == EW_ORDER_BLOCKS)
-    warn(c, "all of one side ran before the other: drift cannot be told from the change, and the "
-            "interval is "
-            "widened for it; run A B A B next time");
+    warn(c, ew_message_plain(&blocks));
   if (d->order == EW_ORDER_PAIR)
-    warn(c, "one pull a side, so drift cannot be seen: the interval is widened for it");
+    warn(c, ew_message_plain(&pair_drift));
   if (d->rough_today)
-    warn(c, "today is rougher than your history: today's scatter is used");
+    warn(c, ew_message_plain(&rough_today));
   if (!isnan(d->first_to_last) && d->sd > 0 && fabs(d->first_to_last) > 2.8 * d->sd)
-    warn(c, "A moved by %.1f %% between its first and last pull: the base line is not steady",
-         100 * d->first_to_last);
+    warn(c, ew_message(&base_moved, ew_say_share_change("change", d->first_to_last, 1)));
   if (c->history_borrowed)
-    warn(c,
-         "no history at the level '%s': a starting figure was added to the spread of the level "
-         "below",
-         ew_level_names[o->level]);
+    warn(c, ew_message(&borrowed, ew_say_text("level", ew_level_names[o->level])));
   if (c->n_a == 1 && c->n_b == 1 && d->freedom > 0)
-    warn(c,
-         "one pull a side: today is assumed to repeat like your history (%.2f %%), and nothing "
-         "today can show it",
-         100 * d->sd);
+    warn(c, ew_message(&pair_assumed, ew_say_share("spread", d->sd, 2)));
 }
 
 struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
@@ -356,17 +438,15 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
     return NULL;
   }
   gsize count = gather_values(pulls, n, c, values);
-  g_autofree char *far = NULL;
+  g_autoptr(ew_message) far = NULL;
   double added = check_windows(pulls, n, c, &far);
-  char *invalid = find_invalid(pulls, n);
+  ew_message *invalid = find_invalid(pulls, n);
   if (!invalid && far)
     invalid = g_steal_pointer(&far);
   if (!invalid && o->breaking_in)
-    invalid = g_strdup("the engine is still breaking in: three like pulls in a row do not agree");
-  c->safe = find_unsafe(pulls, n, o);
-  c->unsafe = c->safe != NULL;
-  if (!c->safe)
-    c->safe = g_strdup("nothing found against it");
+    invalid = ew_message_plain(&breaking_in);
+  c->invalid = invalid;
+  settle_safety(pulls, n, o, c);
   warn_changes(pulls, n, c);
   struct ew_spread history = history_of(pulls, n, o, c);
   c->history_borrowed = history.borrowed;
@@ -391,7 +471,8 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
   c->smallest_margin = ew_smallest_margin(history, c->n_a, c->n_b);
   if (isnan(c->smallest_margin))
     c->smallest_margin = ew_smallest_margin_today(&d);
-  c->valid = invalid ? g_strdup_printf("no: %s", invalid) : g_strdup("yes");
+  c->valid = invalid ? ew_message(&valid_no, ew_say_message("reason", invalid))
+                     : ew_message_plain(&valid_yes);
   if (c->verdict == EW_VERDICT_UNDECIDED) {
     int each = ew_pulls_needed(&d, log1p(o->margin));
     if (each == 0 && !(d.freedom > 0))
@@ -402,56 +483,67 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
     settle_cost(c, pulls, n, o);
   }
   if (o->looks_before > 0)
-    warn(c, "look number %d at this pair: the %.1f %% interval is used", o->looks_before + 1,
-         100 * c->confidence);
+    warn(c, ew_message(&look_again, ew_say_count("look", o->looks_before + 1),
+                       ew_say_share("confidence", c->confidence, 1)));
   warn_method(c, &d, o);
-  answer(c, &decision);
+  c->better = better_of(c, &decision);
+  c->worth = ew_message_plain(worth_of(c));
   draw_band(pulls, n, c, &d);
-  g_free(invalid);
   return c;
 }
 
-char *ew_comparison_line(const struct ew_comparison *c) {
-  g_autofree char *difference = percent(c->difference), *low = percent(c->low),
-                  *high = percent(c->high);
-  g_autofree char *from = ew_number_thousands(c->band_low_rpm),
-                  *to = ew_number_thousands(c->band_high_rpm);
-  GString *line = g_string_new(NULL);
-  if (isfinite(c->low) && isfinite(c->high) && c->verdict != EW_VERDICT_NOT_COMPARABLE)
-    g_string_append_printf(line, "%s %% (%s to %s), %s to %s: ", difference, low, high, from, to);
-  else
-    g_string_append_printf(line, "%s %%, %s to %s: ", difference, from, to);
-  g_string_append(line, ew_verdict_words[c->verdict]);
-  if (c->verdict == EW_VERDICT_NOT_COMPARABLE)
-    g_string_append_printf(line, "; %s", c->valid + 4);
-  if (c->unsafe) { /* whatever torque says: and no more pulls of it are proposed */
-    g_string_append_printf(line, ", and not safe: %s",
-                           g_str_has_prefix(c->safe, "no: ") ? c->safe + 4 : c->safe);
-    return g_string_free(line, FALSE);
-  }
-  if (c->verdict == EW_VERDICT_UNDECIDED && c->pulls_needed)
-    ew_words_append(line,
-                    c->freedom > 0
-                        ? "; %d more pulls would, %s; %.0f min"
-                        : "; %d more pulls first, to learn how this cell repeats: %s; %.0f min",
-                    c->pulls_needed, c->next_order, c->cost_minutes);
-  else if (c->verdict == EW_VERDICT_UNDECIDED && isfinite(c->smallest_margin))
-    ew_words_append(line,
-                    "; more than 30 pulls would be needed: smallest difference that can be settled "
-                    "is about %.1f %%",
-                    100 * c->smallest_margin);
+#define RPM(name, rpm) ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, rpm, 0)
+
+static ew_message *headline_of(const struct ew_comparison *c) {
+  if (!isfinite(c->low) || !isfinite(c->high) || c->verdict == EW_VERDICT_NOT_COMPARABLE)
+    return ew_message(&without_interval, ew_say_share_change("difference", c->difference, 1),
+                      RPM("from", c->band_low_rpm), RPM("to", c->band_high_rpm));
+  return ew_message(&with_interval, ew_say_share_change("difference", c->difference, 1),
+                    ew_say_share_change("low", c->low, 1), ew_say_share_change("high", c->high, 1),
+                    RPM("from", c->band_low_rpm), RPM("to", c->band_high_rpm));
+}
+
+/* What it would take to settle it. */
+static void add_costs(const struct ew_comparison *c, GPtrArray *more) {
+  if (c->pulls_needed)
+    ew_messages_add(more, ew_message(c->freedom > 0 ? &more_pulls : &learning_pulls,
+                                     ew_say_count("pulls", c->pulls_needed),
+                                     ew_say_text("order", c->next_order),
+                                     ew_say_figure("minutes", c->cost_minutes, 0)));
+  else if (isfinite(c->smallest_margin))
+    ew_messages_add(more, ew_message(&too_many, ew_say_share("smallest", c->smallest_margin, 1)));
   if (!isnan(c->cost_litres) && c->pulls_needed)
-    ew_words_append(line, ", about %.1f l", c->cost_litres);
+    ew_messages_add(more, ew_message(&litres, ew_say_figure("litres", c->cost_litres, 1)));
   if (c->pulls_needed && c->cost_seconds_high > 0)
-    ew_words_append(line, ", %.0f s near the limit", c->cost_seconds_high);
-  return g_string_free(line, FALSE);
+    ew_messages_add(more, ew_message(&near_limit, ew_say_quantity("time", EW_KIND_TIME,
+                                                                  c->cost_seconds_high, 0)));
+}
+
+ew_message *ew_comparison_says(const struct ew_comparison *c) {
+  g_autoptr(ew_message) headline = headline_of(c);
+  g_autoptr(GPtrArray) more = ew_messages_new();
+  if (c->verdict == EW_VERDICT_NOT_COMPARABLE)
+    ew_messages_add(more, ew_message_copy(c->invalid));
+  if (c->unsafe) /* whatever torque says: and no more pulls of it are proposed */
+    ew_messages_add(more, ew_message(&not_safe, ew_say_message("reason", c->danger)));
+  else if (c->verdict == EW_VERDICT_UNDECIDED)
+    add_costs(c, more);
+  struct ew_argument head = ew_say_message("headline", headline);
+  struct ew_argument verdict = ew_say_word("verdict", ew_verdict_word(c->verdict));
+  return more->len ? ew_message(&says_more, head, verdict, ew_say_messages("more", more))
+                   : ew_message(&ew_judge_says, head, verdict);
+}
+
+char *ew_comparison_line(const struct ew_comparison *c) {
+  g_autoptr(ew_message) says = ew_comparison_says(c);
+  return ew_message_text(says, EW_UNITS_SI);
 }
 
 void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *json) {
-  g_autofree char *line = ew_comparison_line(c);
+  g_autoptr(ew_message) says = ew_comparison_says(c);
   double interval[2] = {c->low, c->high};
   ew_json_text(json, "verdict", ew_verdict_keys[c->verdict]);
-  ew_json_text(json, "says", line);
+  ew_message_write_member(says, "says", EW_UNITS_SI, json);
   ew_json_number(json, "relative_difference", c->difference);
   ew_json_numbers(json, "relative_interval", interval, 2);
   ew_json_number(json, "confidence", c->confidence);
@@ -471,10 +563,10 @@ void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *jso
   ew_json_number(json, "degrees_of_freedom", c->freedom);
   ew_json_number(json, "smallest_margin", c->smallest_margin);
   ew_json_boolean(json, "unsafe", c->unsafe);
-  ew_json_text(json, "safe", c->safe);
-  ew_json_text(json, "valid", c->valid);
-  ew_json_text(json, "better", c->better);
-  ew_json_text(json, "worth_it", c->worth);
+  ew_message_write_member(c->safe, "safe", EW_UNITS_SI, json);
+  ew_message_write_member(c->valid, "valid", EW_UNITS_SI, json);
+  ew_message_write_member(c->better, "better", EW_UNITS_SI, json);
+  ew_message_write_member(c->worth, "worth_it", EW_UNITS_SI, json);
   if (c->band.half_width) {
     ew_json_open(json, "curve");
     ew_json_numbers(json, "speed_rpm", c->speed_rpm, c->points);

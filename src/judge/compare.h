@@ -23,7 +23,7 @@ struct ew_compare_options {
   double drift_mean, drift_sd;          /* a pull, from history; NaN: not known */
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
-  const char *look_first; /* a trip that stands open, in words: nothing is safe before; or NULL */
+  const ew_message *look_first; /* an open trip: nothing is safe before somebody looked; or NULL */
 };
 
 struct ew_comparison {
@@ -38,8 +38,10 @@ struct ew_comparison {
   char *next_order;           /* "B A", or NULL */
   double cost_minutes, cost_litres, cost_seconds_high;
   gboolean unsafe; /* knock, something seen on side B, or an open trip: torque does not count */
-  char *safe, *valid, *better, *worth; /* answers in words; never NULL */
-  GPtrArray *warnings;
+  ew_message *safe, *valid, *better, *worth; /* the answers; never NULL */
+  ew_message *invalid;                       /* why not comparable; NULL: they are */
+  ew_message *danger;                        /* what is not safe; NULL: nothing */
+  GPtrArray *warnings;                       /* of messages */
   struct ew_band band;
   gsize points;
   double *speed_rpm; /* of the band */
@@ -51,5 +53,9 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
                                  const struct ew_compare_options *options, GError **error);
 void ew_comparison_free(struct ew_comparison *comparison);
 void ew_comparison_write_json(const struct ew_comparison *comparison, struct ew_json *json);
-/* "+0.9 % (-0.2 to +2.0), 4,500 to 7,000: can't tell yet; two pulls would, B then A; 7 min" */
+/* "+0.9 % (-0.2 % to +2.0 %), 4,500 rpm to 7,000 rpm: can't tell yet; 2 more pulls would settle it, B A; 7 min": the
+ * answer in one line, as what is kept of it; its argument `verdict` is the word of the verdict. */
+ew_message *ew_comparison_says(const struct ew_comparison *comparison);
+extern const struct ew_message_kind ew_judge_says;
+/* The same in this thread's language. */
 char *ew_comparison_line(const struct ew_comparison *comparison);

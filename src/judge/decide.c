@@ -17,19 +17,44 @@ const char *const ew_verdict_words[] = {
 #undef X
         NULL};
 
+EW_MESSAGE(word_gain, "verdict.gain", EW_NOTE, "gain");
+EW_MESSAGE(word_loss, "verdict.loss", EW_NOTE, "loss");
+EW_MESSAGE(word_same, "verdict.same", EW_NOTE, "same");
+EW_MESSAGE(word_undecided, "verdict.undecided", EW_NOTE, "can't tell yet");
+EW_MESSAGE(word_not_comparable, "verdict.not-comparable", EW_NOTE, "not comparable");
+
+const struct ew_message_kind *ew_verdict_word(enum ew_verdict verdict) {
+  static const struct ew_message_kind *const words[] = {[EW_VERDICT_GAIN] = &word_gain,
+                                                        [EW_VERDICT_LOSS] = &word_loss,
+                                                        [EW_VERDICT_SAME] = &word_same,
+                                                        [EW_VERDICT_UNDECIDED] = &word_undecided,
+                                                        [EW_VERDICT_NOT_COMPARABLE] =
+                                                            &word_not_comparable};
+  g_assert(verdict < EW_VERDICTS_COUNT);
+  return words[verdict];
+}
+
+EW_MESSAGE(scatter_unknown, "judge.scatter-unknown", EW_NOTE,
+           "one pull a side and no earlier like pulls: how well this cell repeats is not known");
+EW_MESSAGE(too_few_pulls, "judge.too-few-pulls", EW_NOTE,
+           "no earlier like pulls and too few of today: how well this cell repeats is not known");
+EW_MESSAGE(history_thin, "judge.history-thin", EW_NOTE,
+           "one pull a side, and too few earlier like pulls to know how well this cell repeats");
+EW_MESSAGE(eight_looked_at, "judge.eight-looked-at", EW_NOTE,
+           "eight pulls were already looked at: start again with fresh pulls");
+EW_MESSAGE(holds_both, "judge.interval-holds-both", EW_NOTE,
+           "the interval includes both no change and more than the margin");
+
 double ew_spending_level(int total) {
   static const double levels[] = {0, 0, .0063, .0059, .0114, .0126, .0183, .0207, .0270};
   return total >= 2 && total <= 8 ? levels[total] : 0;
 }
 
-static const char *why_undecided(const struct ew_difference *d) {
+static const struct ew_message_kind *why_undecided(const struct ew_difference *d) {
   if (d->freedom <= 0)
-    return d->n_a == 1 && d->n_b == 1
-               ? "one pull a side and no history of like pulls: the scatter of this cell is not "
-                 "known"
-               : "no degrees of freedom: no history of like pulls and too few pulls";
+    return d->n_a == 1 && d->n_b == 1 ? &scatter_unknown : &too_few_pulls;
   if (d->uncertain_history)
-    return "one pull a side and a history of fewer than three degrees of freedom";
+    return &history_thin;
   return NULL;
 }
 
@@ -66,11 +91,11 @@ struct ew_decision ew_decide(const struct ew_difference *d, double margin, int l
     decision.verdict = EW_VERDICT_SAME;
     decision.real_but_small = differs;
   } else if (spent)
-    decision.reason = "eight pulls were looked at already: begin again with fresh pulls";
+    decision.reason = &eight_looked_at;
   else if (differs)
     decision.verdict = d->difference > 0 ? EW_VERDICT_GAIN : EW_VERDICT_LOSS;
   else
-    decision.reason = "the interval holds both nothing and more than the margin";
+    decision.reason = &holds_both;
   check_decision(&decision, margin);
   return decision;
 }

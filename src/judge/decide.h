@@ -1,13 +1,15 @@
 /* From a difference to a verdict, and what it would take when there is none. */
 #pragma once
+#include "base/language.h"
+#include "base/message.h"
 #include "judge/difference.h"
 
 #define EW_VERDICTS(X)                                                                             \
-  X(GAIN, "gain", "gain")                                                                          \
-  X(LOSS, "loss", "loss")                                                                          \
-  X(SAME, "same", "same")                                                                          \
-  X(UNDECIDED, "undecided", "can't tell yet")                                                      \
-  X(NOT_COMPARABLE, "not comparable", "not comparable")
+  X(GAIN, "gain", EW_TEXT("gain"))                                                                 \
+  X(LOSS, "loss", EW_TEXT("loss"))                                                                 \
+  X(SAME, "same", EW_TEXT("same"))                                                                 \
+  X(UNDECIDED, "undecided", EW_TEXT("can't tell yet"))                                             \
+  X(NOT_COMPARABLE, "not comparable", EW_TEXT("not comparable"))
 
 enum ew_verdict {
 #define X(id, key, words) EW_VERDICT_##id,
@@ -16,6 +18,8 @@ enum ew_verdict {
       EW_VERDICTS_COUNT
 };
 extern const char *const ew_verdict_keys[], *const ew_verdict_words[];
+/* As a word within messages: its identifier tells it ("verdict.undecided"). */
+const struct ew_message_kind *ew_verdict_word(enum ew_verdict verdict);
 
 struct ew_decision {
   enum ew_verdict verdict;
@@ -23,7 +27,7 @@ struct ew_decision {
   double low, high;           /* interval of the log difference */
   double same_low, same_high; /* the interval that "same" was asked of */
   gboolean real_but_small;    /* inside the margin, and yet not zero */
-  const char *reason;         /* why undecided; static, or NULL */
+  const struct ew_message_kind *reason; /* why undecided, or NULL */
 };
 
 /* Precedence: not comparable is settled before; inside the margin wins over gain and loss; a margin of

@@ -4,7 +4,8 @@
 #include "pull/curve.h"
 
 enum ew_step_up_answer { EW_STEP_NOTHING_FOUND, EW_STEP_HOLD, EW_STEP_STOP };
-extern const char *const ew_step_up_words[]; /* "nothing found against", "hold", "stop and look" */
+extern const char *const ew_step_up_keys[];  /* "no objection", "hold", "stop and look" */
+extern const char *const ew_step_up_words[]; /* the same for people: put them through ew_tr() */
 
 /* How heavy a finding weighs beside others of the same answer. */
 enum ew_step_up_weight {
@@ -15,8 +16,8 @@ enum ew_step_up_weight {
 };
 
 struct ew_step_up_row {
-  const char *what; /* static */
-  char *found;      /* in words, with figures */
+  const char *what;  /* what was checked, as a key: "oil pressure" */
+  ew_message *found; /* what was found */
   double
       margin; /* share of the allowance left: 1 all of it, 0 none, negative over; NaN not known */
   enum ew_step_up_answer answer;
@@ -26,9 +27,9 @@ struct ew_step_up_row {
 struct ew_step_up {
   enum ew_step_up_answer answer;
   double limit_rpm, next_rpm, ceiling_rpm; /* next: proposed; NaN when at the ceiling */
-  char *ceiling_from;
-  char *says;   /* "nothing found against 6,500", "hold: ..." with the gravest finding */
-  GArray *rows; /* struct ew_step_up_row, the gravest first */
+  ew_message *ceiling_from;                /* NULL: no ceiling is known */
+  ew_message *says; /* "no objection to 6,500 rpm", "hold: ..." with the gravest finding */
+  GArray *rows;     /* struct ew_step_up_row, the gravest first */
 };
 
 struct ew_step_up_input {
@@ -41,9 +42,10 @@ struct ew_step_up_input {
   double lambda_target;           /* NaN: the engine's */
   double next_rpm;                /* asked for; NaN: proposed */
   const char *discarded;          /* why this pull does not count; NULL: it does */
-  const GPtrArray *open_trips; /* char*: trips after which nobody wrote what was found; or NULL */
-  const char *tripped;         /* what tripped in this pull, in words; or NULL */
-  const GPtrArray *higher; /* char*: what the last pull at a higher limit stopped for; or NULL */
+  const GPtrArray
+      *open_trips;           /* messages: trips after which nobody wrote what was found; or NULL */
+  const ew_message *tripped; /* what tripped in this pull; or NULL */
+  const GPtrArray *higher; /* messages: what the last pull at a higher limit stopped for; or NULL */
 };
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);

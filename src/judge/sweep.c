@@ -7,7 +7,6 @@
  * inside the tested range; 4. the chance that one more step gains over 0.3 %. */
 #include "judge/sweep.h"
 #include "base/message.h"
-#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include <gsl/gsl_cdf.h>
@@ -41,7 +40,7 @@ double ew_sweep_apart(enum ew_sweep_setting setting) {
 void ew_sweep_free(struct ew_sweep *s) {
   if (!s)
     return;
-  g_free(s->reason);
+  ew_message_free(s->reason);
   g_free(s->setting);
   g_free(s->loss);
   g_free(s->loss_se);
@@ -51,10 +50,33 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_free(s);
 }
 
+EW_MESSAGE(knock_word, "judge.knock", EW_NOTE, "knock");
+EW_MESSAGE(seen_word, "judge.sweep-seen", EW_NOTE, "'{seen}'");
+EW_MESSAGE(sign_at, "judge.sweep-sign", EW_DANGER, "stop: {sign} was noted at {setting}");
+EW_MESSAGE(
+    sign_reserve, "judge.sweep-sign-reserve", EW_DANGER,
+    "stop: {sign} at {setting} deg; no more than {most} deg with a reserve of {reserve} deg");
+EW_MESSAGE(look_at_trip, "judge.sweep-look", EW_DANGER, "stop and look: {reason}");
+EW_MESSAGE(next_step, "judge.sweep-next", EW_NOTE,
+           "the next step to {setting} gains more than 0.3 % with a chance of {chance}");
+EW_MESSAGE(stop_sure, "judge.sweep-stop-sure", EW_NOTE,
+           "stop: the next step gains more than 0.3 % with a chance of less than 1 %");
+EW_MESSAGE(stop_likely, "judge.sweep-stop", EW_NOTE,
+           "stop: the next step gains more than 0.3 % with a chance of only {chance}");
 EW_MESSAGE(not_bracketed, "judge.not-bracketed", EW_CAUTION,
            "the best is not bracketed: it is outside what was tested, and where it is is a guess");
 EW_MESSAGE(drift_not_fitted, "judge.drift-not-fitted", EW_CAUTION,
            "drift is not fitted, and the interval is wider for it: repeat the first setting last");
+
+static void settle_reason(struct ew_sweep *s, ew_message *reason) {
+  ew_message_free(s->reason);
+  s->reason = reason;
+}
+
+/* A setting in degrees or lambda, with as many decimals as steps of it have. */
+static struct ew_argument say_setting(const char *name, double setting, enum ew_sweep_setting of) {
+  return ew_say_figure(name, setting, of == EW_SWEEP_SPARK ? 1 : 3);
+}
 
 struct range {
   double low, high, step;
@@ -267,19 +289,21 @@ static void choose(struct ew_sweep *s, const struct posterior *p, const struct e
 static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gsize n,
                        const struct ew_sweep_options *o) {
   double sign = INFINITY;
-  const char *what = NULL;
+  g_autoptr(ew_message) what = NULL;
   for (gsize i = 0; i < n; i++) {
     gboolean knocked = pulls[i].knock >= 3, seen = pulls[i].seen && *pulls[i].seen;
     if ((knocked || seen) && pulls[i].setting < sign) {
       sign = pulls[i].setting;
-      what = seen ? pulls[i].seen : "knock";
+      ew_message_free(what);
+      what = seen ? ew_message(&seen_word, ew_say_text("seen", pulls[i].seen))
+                  : ew_message_plain(&knock_word);
     }
   }
   if (!what || o->setting != EW_SWEEP_SPARK) {
     if (what) {
       s->ended = TRUE;
-      g_free(s->reason);
-      s->reason = ew_words("stop: %s was noted at %.3g", what, sign);
+      settle_reason(s, ew_message(&sign_at, ew_say_message("sign", what),
+                                  say_setting("setting", sign, o->setting)));
     }
     return;
   }
@@ -293,9 +317,9 @@ static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gs
       if (fabs(s->setting[j] - most) < 0.3)
         s->chosen_loss = s->loss[j];
   }
-  g_free(s->reason);
-  s->reason = ew_words("stop: %s at %.3g deg; no more than %.3g deg with a reserve of %.3g deg",
-                       what, sign, most, o->reserve);
+  settle_reason(s, ew_message(&sign_reserve, ew_say_message("sign", what),
+                              ew_say_figure("setting", sign, 1), ew_say_figure("most", most, 1),
+                              ew_say_figure("reserve", o->reserve, 1)));
 }
 
 /* After a trip nothing is proposed before somebody looked: figures stay, the choice goes. */
@@ -305,8 +329,7 @@ static void heed_trip(struct ew_sweep *s, const struct ew_sweep_options *o) {
   s->ended = TRUE;
   s->held_by_reserve = FALSE;
   s->chosen = s->chosen_loss = NAN;
-  g_free(s->reason);
-  s->reason = g_strdup_printf("stop and look: %s", o->look_first);
+  settle_reason(s, ew_message(&look_at_trip, ew_say_message("reason", o->look_first)));
 }
 
 static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, struct range r) {
@@ -314,16 +337,13 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
   s->bracketed = s->best <= r.high && s->best >= r.low;
   if (!s->bracketed)
     ew_messages_add(s->warnings, ew_message_plain(&not_bracketed));
+  struct ew_argument chance = ew_say_share("chance", s->next_probability, 0);
   if (s->next_probability >= 0.5) {
     s->next = r.high + r.step;
-    s->reason = ew_words("the next step to %.3g %s gains more than 0.3 %% with a chance of %.0f %%",
-                         s->next, usual[o->setting].unit, 100 * s->next_probability);
+    settle_reason(s, ew_message(&next_step, say_setting("setting", s->next, o->setting), chance));
   } else
-    s->reason =
-        s->next_probability < 0.01
-            ? g_strdup("stop: the next step gains more than 0.3 % with a chance of under 1 %")
-            : ew_words("stop: the next step gains more than 0.3 %% with a chance of only %.0f %%",
-                       100 * s->next_probability);
+    settle_reason(s, s->next_probability < 0.01 ? ew_message_plain(&stop_sure)
+                                                : ew_message(&stop_likely, chance));
 }
 
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
@@ -387,7 +407,7 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_number(json, "next", s->next);
   ew_json_number(json, "next_gain_probability", s->next_probability);
   ew_json_boolean(json, "ended", s->ended);
-  ew_json_text(json, "reason", s->reason);
+  ew_message_write_member(s->reason, "reason", EW_UNITS_SI, json);
   ew_json_number(json, "relative_sd", s->sd);
   ew_json_number(json, "degrees_of_freedom", s->freedom);
   ew_json_open(json, "fit");

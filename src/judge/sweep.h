@@ -3,6 +3,7 @@
 #pragma once
 #include <glib.h>
 #include "base/json_writer.h"
+#include "base/message.h"
 
 enum ew_sweep_setting { EW_SWEEP_SPARK, EW_SWEEP_MIXTURE };
 
@@ -16,11 +17,11 @@ struct ew_sweep_pull {
 
 struct ew_sweep_options {
   enum ew_sweep_setting setting;
-  double margin;          /* loss from the best that is given away for reserve: 0.005 */
-  double reserve;         /* kept from the first sign of knock, in the unit of the setting */
-  double sd, freedom;     /* spread of one pull and its degrees of freedom */
-  gboolean fit_drift;     /* the first setting was repeated last */
-  const char *look_first; /* a trip that stands open, in words: it ends the sweep; or NULL */
+  double margin;                /* loss from the best that is given away for reserve: 0.005 */
+  double reserve;               /* kept from the first sign of knock, in the unit of the setting */
+  double sd, freedom;           /* spread of one pull and its degrees of freedom */
+  gboolean fit_drift;           /* the first setting was repeated last */
+  const ew_message *look_first; /* an open trip: it ends the sweep; or NULL */
 };
 
 struct ew_sweep {
@@ -34,8 +35,8 @@ struct ew_sweep {
   double next;              /* the next setting worth trying; NaN: stop */
   double next_probability;  /* that the next step gains more than 0.3 % */
   gboolean ended;           /* knock, something seen or an open trip ended the sweep */
-  char *reason;             /* in words */
-  GPtrArray *warnings;
+  ew_message *reason;       /* to go on or to stop */
+  GPtrArray *warnings;      /* of messages */
   gsize points;
   double *setting, *loss, *loss_se; /* the fitted curve over the tested range, for drawing */
   gsize pulls; /* each pull against the fitted best, drift taken off, and its own 95 % half-width */

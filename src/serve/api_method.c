@@ -146,8 +146,8 @@ static gboolean write_answer(const struct ew_desk *desk, const GPtrArray *a, con
   struct ew_comparison *c = ew_ask_compare(desk, a, b, NULL, NULL, &q, error);
   if (!c)
     return FALSE;
-  g_autofree char *says = ew_comparison_line(c);
-  ew_json_text(json, "says", says);
+  g_autoptr(ew_message) says = ew_comparison_says(c);
+  ew_message_write_member(says, "says", EW_UNITS_SI, json);
   ew_comparison_free(c);
   return TRUE;
 }

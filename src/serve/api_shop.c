@@ -119,8 +119,9 @@ static void write_verdict(const void *row, struct ew_json *json) {
   ew_json_integer(json, "id", v->id);
   ew_json_text(json, "at", v->at);
   ew_json_text(json, "question", v->question);
-  ew_json_text(json, "pulls", v->pulls);
-  ew_json_text(json, "says", v->says);
+  g_autoptr(ew_message) pulls = ew_verdict_asked(v), says = ew_verdict_says(v);
+  ew_message_write_member(pulls, "pulls", EW_UNITS_SI, json);
+  ew_message_write_member(says, "says", EW_UNITS_SI, json);
 }
 
 gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,

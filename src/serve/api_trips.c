@@ -7,8 +7,7 @@
 
 static void write_trip(const void *row, struct ew_json *json) {
   const struct ew_trip_row *t = row;
-  g_autofree char *what = ew_trip_says(t), *found = ew_trip_found_says(t);
-  g_autofree char *text = g_strconcat(what, found, NULL);
+  g_autofree char *text = ew_trip_text(t);
   ew_trip_row_json(t, json);
   ew_json_text(json, "text", text);
 }

@@ -50,13 +50,13 @@ function StepChecks({ day }: { day: Day }) {
   return (
     <section class="card">
       <h2>{t('Going on from {speed} rpm', { speed: rpm(step.limit_rpm, 50) })}</h2>
-      <p><b>{words(step.says)}</b></p>
+      <p><b>{words(step.says.text)}</b></p>
       <ul class="checks">
         {step.checks.map((check) => (
-          <li key={check.what + check.found} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found)}{check.answer === 'nothing found against' ? '' : ` (${check.answer})`}</li>
+          <li key={check.what + check.found.text} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found.text)}{check.answer === 'no objection' ? '' : ` (${check.answer})`}</li>
         ))}
       </ul>
-      {step.ceiling_rpm != null && <p class="quiet">{t('Ceiling {speed} rpm: {from}.', { speed: rpm(step.ceiling_rpm), from: step.ceiling_from ?? '' })} {t("This is not an order: the limits of the engine's and the dyno's makers come first. Look underneath before going on.")}</p>}
+      {step.ceiling_rpm != null && <p class="quiet">{t('Ceiling {speed} rpm: {from}.', { speed: rpm(step.ceiling_rpm), from: step.ceiling_from?.text ?? '' })} {t("This is not an order: the limits of the engine's and the dyno's makers come first. Look underneath before going on.")}</p>}
     </section>
   );
 }

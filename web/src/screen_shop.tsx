@@ -148,7 +148,7 @@ export function ShopScreen() {
         <section class="card"><h2>Answers so far</h2>
           {shop.verdicts.length === 0 ? <p class="quiet">None yet.</p> :
             <table class="list fold answers" role="table"><thead role="rowgroup"><tr role="row"><th role="columnheader">When</th><th role="columnheader">Question</th><th role="columnheader">Pulls</th><th role="columnheader">Answer</th></tr></thead>
-              <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.replaceAll('pull ', '')}</td><td role="cell" data-label="Answer">{words(v.says)}</td></tr>)}</tbody></table>}
+              <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.text}</td><td role="cell" data-label="Answer">{words(v.says.text)}</td></tr>)}</tbody></table>}
         </section>
       <div class="columns"><AfterDelivery /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
     </div>

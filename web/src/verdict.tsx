@@ -8,9 +8,9 @@ const marks: Record<Comparison['verdict'], string> = {
 };
 
 export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
-  const says = words(answer.says);
+  const says = words(answer.says.text);
   const rows: [string, string][] = [
-    [t('Safe?'), answer.safe], [t('Valid?'), answer.valid], [t('Better?'), answer.better], [t('Worth it?'), answer.worth_it],
+    [t('Safe?'), answer.safe.text], [t('Valid?'), answer.valid.text], [t('Better?'), answer.better.text], [t('Worth it?'), answer.worth_it.text],
   ];
   return (
     <section class={'verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} aria-label="Answer">

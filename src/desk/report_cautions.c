@@ -25,9 +25,10 @@ static void caution_trips(struct ew_report *r, struct ew_book *book, gint64 pull
   gboolean named = FALSE;
   for (guint i = 0; i < pulls->len; i++)
     named |= ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == pull_id;
-  ew_messages_add(r->cautions,
-                  ew_message(named ? &ew_report_tripped_named : &ew_report_tripped,
-                             ew_say_count("pull", pull_id), tripped ? ew_say_message("trip", tripped) : ew_say_text("trip", NULL)));
+  ew_messages_add(r->cautions, ew_message(named ? &ew_report_tripped_named : &ew_report_tripped,
+                                          ew_say_count("pull", pull_id),
+                                          tripped ? ew_say_message("trip", tripped)
+                                                  : ew_say_text("trip", NULL)));
 }
 
 /* Between pulls too: an engine that was shut down is reported, and whether somebody looked. */

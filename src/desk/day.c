@@ -106,12 +106,12 @@ static void carry(struct step_fields *now, const struct step_fields *step) {
 
 static GPtrArray *settings_of(const struct day *d, const struct step_fields *step, double rest_s) {
   GPtrArray *sets = g_ptr_array_new_with_free_func(g_free);
-  g_ptr_array_add(sets, ew_words("spark=%.15g deg", d->now.spark_deg));
-  g_ptr_array_add(sets, ew_words("lambda=%.15g", d->now.lambda));
-  g_ptr_array_add(sets, ew_words("limit=%.15g rpm", d->now.to_rpm));
-  g_ptr_array_add(sets, ew_words("rest=%.15g s", rest_s));
+  g_ptr_array_add(sets, ew_exact("spark=%.15g deg", d->now.spark_deg));
+  g_ptr_array_add(sets, ew_exact("lambda=%.15g", d->now.lambda));
+  g_ptr_array_add(sets, ew_exact("limit=%.15g rpm", d->now.to_rpm));
+  g_ptr_array_add(sets, ew_exact("rest=%.15g s", rest_s));
   if (!isnan(d->now.oil_level_m3))
-    g_ptr_array_add(sets, ew_words("oil_level=%.15g L", d->now.oil_level_m3 * 1000));
+    g_ptr_array_add(sets, ew_exact("oil_level=%.15g L", d->now.oil_level_m3 * 1000));
   if (step->parts)
     g_ptr_array_add(sets, g_strdup_printf("parts=%s", step->parts));
   if (step->seen)

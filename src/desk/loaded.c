@@ -340,7 +340,7 @@ static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_ro
       floor(loaded->curve->high_rpm / 250 + 0.3) * 250; /* like pulls end within a few rpm */
   double mean = ew_curve_band_log(loaded->curve, 0.66 * top, 0.97 * top);
   g_autofree char *kind =
-      ew_words("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
+      ew_exact("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
   *pull = (struct ew_history_pull){.mounting = row->mounting,
                                    .day = number_of(days, row->day),
                                    .run = row->run,

@@ -62,8 +62,8 @@ static gboolean may_attach(struct ew_book *book, const struct ew_owner *o, const
     return ew_refuse(error, "note: %zu bytes, and at most 1,000 are kept", strlen(note));
   if (taken_at &&
       (isnan(ew_time_parse(taken_at)) || strlen(taken_at) > 40 || !g_str_has_suffix(taken_at, "Z")))
-    return ew_refuse(error, "taken_at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z",
-                     taken_at);
+    return ew_refuse(
+        error, "taken_at: '%.40s' is not a time in UTC such as 2026-11-25T14:05:09.120Z", taken_at);
   return has_room(book, ew_owner_words[o->kind], o->id, o->place ? o->place : "", name, size,
                   error);
 }

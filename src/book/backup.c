@@ -88,7 +88,7 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
                         const struct ew_backup_options *options, GError **error) {
   const struct ew_backup_options o = options ? *options : (struct ew_backup_options){0};
   if (g_file_test(path, G_FILE_TEST_EXISTS))
-    return ew_refuse(error, "%s: there is a file already: choose another name", path);
+    return ew_refuse(error, "%s: there is already a file: choose another name", path);
   g_autofree char *part = g_strdup_printf("%s" PART "%d", path, (int)getpid());
   g_autofree char *folder = g_path_get_dirname(path);
   sweep_parts(folder);
@@ -104,7 +104,7 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   gboolean good = copy(port, part, &copying, error);
   if (!good && o.cancel && g_atomic_int_get(o.cancel)) {
     g_clear_error(error);
-    ew_refuse(error, "%s: stopped before the copy was whole: nothing is left of it", path);
+    ew_refuse(error, "%s: stopped before the copy was complete: nothing of it was kept", path);
   }
   gboolean named = good && fsync(file) == 0 && rename(part, path) == 0;
   if (good && (!named || !sync_folder(folder)))

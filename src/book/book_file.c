@@ -82,7 +82,7 @@ static gboolean is_not_recorded(const char *path, GError **error) {
   g_mutex_unlock(&mutex);
   return !held ||
          ew_refuse(error,
-                   "%s: another recorder is at work on this book, which had another name when it "
+                   "%s: another recorder is working on this book, which had another name when it "
                    "began: give that back, or wait until it ends",
                    path);
 }
@@ -143,7 +143,7 @@ struct ew_book_lock *ew_book_lock_take(const char *path, GError **error) {
   if (good)
     lock->held = TRUE;
   else if (lock)
-    ew_refuse(error, "%s: another recorder is at work on this book", path);
+    ew_refuse(error, "%s: another recorder is working on this book", path);
   g_mutex_unlock(&mutex);
   return good ? lock : NULL;
 }

@@ -141,7 +141,7 @@ static gboolean load_row(struct ew_build *build, struct ew_port_rows *s, GError 
       ew_node_parse(where, *yaml ? yaml : "{}", *yaml ? strlen(yaml) : 2, error);
   void *record = node && kind >= 0 ? ew_build_record_parse(kind, node, where, build, error) : NULL;
   if (!record)
-    return kind >= 0 ? FALSE : ew_fail(error, "%s is of no known kind", where);
+    return kind >= 0 ? FALSE : ew_fail(error, "%s is not of a known kind", where);
   struct ew_build_mark *mark = record;
   mark->id = ew_sql_int(s, 0);
   if (!mark->at)
@@ -184,7 +184,7 @@ gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *w
                  record_id))
     return FALSE;
   if (!stands)
-    return ew_refuse(error, "there is no build record %" G_GINT64_FORMAT " that stands", record_id);
+    return ew_refuse(error, "there is no active build record %" G_GINT64_FORMAT "", record_id);
   g_autofree char *detail =
       g_strdup_printf("build record %" G_GINT64_FORMAT ": %s", record_id, why);
   return ew_sql_run(DB, error, "UPDATE build_record SET withdrawn = ? WHERE id = ?", "ti", why,

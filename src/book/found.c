@@ -29,7 +29,7 @@ static gboolean check_owner(struct ew_book *book, const char *belongs, gint64 id
 
 static gboolean check_texts(const char *text, const char *who, GError **error) {
   if (is_blank(text))
-    return ew_refuse(error, "what was found: a text is needed, also when nothing was wrong");
+    return ew_refuse(error, "what was found: a text is needed, even when nothing was wrong");
   if (strlen(text) > EW_FOUND_BYTES)
     return ew_refuse(error, "what was found: %zu bytes, and at most %u are kept: shorten it",
                      strlen(text), EW_FOUND_BYTES);
@@ -61,7 +61,7 @@ gboolean ew_found_withdraw(struct ew_book *book, const char *belongs, gint64 own
   if (!check_owner(book, belongs, owner_id, error))
     return FALSE;
   if (is_blank(why))
-    return ew_refuse(error, "a reason is needed: what is taken back keeps its place with it");
+    return ew_refuse(error, "give a reason: what is withdrawn keeps its place with it");
   gboolean there;
   if (!ew_sql_is(DB, &there, error,
                  "SELECT count(*) FROM found WHERE belongs = ? AND owner_id = ? AND withdrawn IS "

@@ -11,9 +11,9 @@
 static gboolean is_text(const char *text, GError **error) {
   gsize length = text ? strlen(text) : 0;
   if (length == 0 || strspn(text, " \t\n") == length)
-    return ew_refuse(error, "note: a text is wanted");
+    return ew_refuse(error, "note: write a text");
   if (length > EW_NOTE_BYTES)
-    return ew_refuse(error, "note: %zu bytes, and at most %u are kept: cut it in two", length,
+    return ew_refuse(error, "note: %zu bytes, and at most %u are kept: split it in two", length,
                      EW_NOTE_BYTES);
   return TRUE;
 }
@@ -25,7 +25,7 @@ gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gbool
   if (!is_text(text, error))
     return 0;
   if (isnan(ew_time_parse(at)) || strlen(at) > 40 || !g_str_has_suffix(at, "Z")) {
-    ew_refuse(error, "at: '%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z", at);
+    ew_refuse(error, "at: '%.40s' is not a time in UTC such as 2026-11-25T14:05:09.120Z", at);
     return 0;
   }
   gint64 there;

@@ -3,6 +3,8 @@
 #include "book/store.h"
 #include "pull/process.h"
 #include "base/error.h"
+#include "base/language.h"
+#include "base/words.h"
 #include "book/found.h"
 #include "book/origin.h"
 #include "book/sql.h"
@@ -569,11 +571,11 @@ void ew_calibration_row_json(const void *row, struct ew_json *json) {
 char *ew_calibration_overdue(struct ew_book *book) {
   g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
   if (rows->len == 0)
-    return g_strdup("no calibration of the load cell is in the book");
+    return g_strdup(ew_tr("no calibration of the load cell is in the book"));
   const struct ew_calibration_row *last =
       &g_array_index(rows, struct ew_calibration_row, rows->len - 1);
   g_autofree char *now = ew_time_now();
   if (last->valid_until && ew_time_parse(last->valid_until) < ew_time_parse(now))
-    return g_strdup_printf("the calibration of the load cell expired on %.10s", last->valid_until);
+    return ew_words("the calibration of the load cell expired on %.10s", last->valid_until);
   return NULL;
 }

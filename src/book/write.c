@@ -69,7 +69,7 @@ static gboolean run(struct ew_book *book, ew_write_body body, gpointer user, gbo
   enum ew_port_answer answer = begin(book, &problem);
   gboolean good = answer == EW_PORT_DONE && body(book, user, &problem);
   if (good && book->failed)
-    good = ew_fail(&problem, "a part of what was to be kept in one piece failed");
+    good = ew_fail(&problem, "a part of the transaction failed");
   good = good && was_heard(&problem) && ew_book_commit(book, &problem);
   ew_book_rollback(book);
   *again = answer == EW_PORT_AGAIN || book->port->again;

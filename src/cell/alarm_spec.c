@@ -50,7 +50,7 @@ static const struct ew_field fields[] = {
     {TEXT("above_own", above_own_text), .help = "so much above the engine's own curve"},
     {YES("over_own", over_own), .help = "count only what is over the engine's own background"},
     {Q("hold", TIME, hold_s, 0, 60), .fallback = "0 s", .help = "how long before it trips"},
-    {TEXT("hysteresis", hysteresis_text), .help = "how far back before the hold begins anew"},
+    {TEXT("hysteresis", hysteresis_text), .help = "how far back before the hold begins again"},
     {Q("throttle_above", RATIO, throttle_above, 0, 1), .help = "watched only above this throttle"},
     {Q("throttle_below", RATIO, throttle_below, 0, 1), .help = "watched only below this throttle"},
     {Q("speed_above", ROTATIONAL_SPEED, speed_above_rpm, 0, 25000),
@@ -129,7 +129,7 @@ static gboolean read_channel(const char *text, enum ew_channel *channel, int *in
   *channel = ew_channel_by_key(word);
   if (*channel == EW_CHANNELS_COUNT)
     return ew_refuse(error,
-                     "watch: '%s' is no channel; write one as the channel map does, for "
+                     "watch: '%s' is not a channel; write one as the channel map does, for "
                      "example oil_pressure",
                      text);
   return TRUE;
@@ -161,7 +161,7 @@ static gboolean read_watch(const char *text, struct ew_watch *w, GError **error)
     good = read_channel(first, &w->channel, &w->index, error) &&
            read_channel(minus + 3, &w->minus, &w->minus_index, error);
     if (good && ew_channel_facts[w->channel].kind != ew_channel_facts[w->minus].kind)
-      return ew_refuse(error, "watch: '%s' takes one thing from another of a different kind", text);
+      return ew_refuse(error, "watch: '%s' subtracts quantities of different kinds", text);
   } else
     good = read_channel(text, &w->channel, &w->index, error);
   if (good)
@@ -248,8 +248,8 @@ static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_contex
   if (a->per_speed_text &&
       (a->watch.kind != EW_KIND_PRESSURE_GAUGE || !(a->below_per_1000_rpm > 0)))
     return ew_refuse(error,
-                     "below_per_1000_rpm: '%s': a gauge pressure above 0 is wanted, such as "
-                     "0.3 bar, of a channel that is one",
+                     "below_per_1000_rpm: '%s': write a gauge pressure above 0, such as "
+                     "0.3 bar, for a channel that is one",
                      a->per_speed_text);
   if (!a->above_text && !a->below_text && !a->above_own_text && !a->per_speed_text &&
       isnan(a->below_own) && isnan(a->below_last) && a->limits->len == 0)
@@ -257,7 +257,7 @@ static gboolean understand(struct ew_alarm_spec *a, const struct ew_alarm_contex
                             "above_own");
   g_auto(GStrv) words = g_strsplit_set(a->says ? a->says : "", " ", -1);
   if (g_strv_length(words) != 4)
-    return ew_refuse(error, "says: '%s': exactly four words that say what to do",
+    return ew_refuse(error, "says: '%s': write exactly four words that say what to do",
                      a->says ? a->says : "");
   return TRUE;
 }
@@ -293,8 +293,7 @@ static gboolean named_before(const GArray *alarms, GError **error) {
   const char *last = g_array_index(alarms, struct ew_alarm_spec, alarms->len - 1).name;
   for (guint i = 0; last && i + 1 < alarms->len; i++)
     if (strcmp(g_array_index(alarms, struct ew_alarm_spec, i).name, last) == 0)
-      return !ew_refuse(error, "name: '%s' is there already: each alarm has a name of its own",
-                        last);
+      return !ew_refuse(error, "name: '%s' already exists: each alarm needs its own name", last);
   return FALSE;
 }
 

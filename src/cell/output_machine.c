@@ -79,7 +79,7 @@ static char *read_own(const char *path, GError **error) {
   else {
     text = g_malloc0(SIZE_MOST + 1);
     if (read(file, text, SIZE_MOST) != facts.st_size) {
-      ew_refuse(error, "%s: cannot be read whole", path);
+      ew_refuse(error, "%s: could not be read completely", path);
       g_clear_pointer(&text, g_free);
     }
   }

@@ -46,7 +46,7 @@ struct ew_source *ew_source_open(const char *url, GError **error) {
   g_autoptr(GString) forms = g_string_new(NULL);
   for (int i = 0; classes[i]; i++)
     g_string_append_printf(forms, "%s%s", i ? ", " : "", classes[i]->form);
-  ew_refuse(error, "source '%s' is of no known kind: write one of %s", url, forms->str);
+  ew_refuse(error, "source '%s' is not of a known kind: write one of %s", url, forms->str);
   return NULL;
 }
 

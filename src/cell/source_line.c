@@ -126,7 +126,7 @@ static void watch_silence(struct line_source *s, const struct ew_source_sink *si
 
 static struct ew_source *stdin_open(const char *rest, GError **error) {
   if (*rest && strcmp(rest, "-") != 0) {
-    ew_refuse(error, "write stdin: with nothing behind it");
+    ew_refuse(error, "write stdin: with nothing after it");
     return NULL;
   }
   struct line_source *s = new_source();

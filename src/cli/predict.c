@@ -227,7 +227,10 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
   ew_prediction_write_json(r, a->count, effort, notes, &json);
   if (doubt->torque_u_n_m) {
     ew_json_numbers(&json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)a->count);
-    ew_json_text(&json, "uncertainty_from", ew_doubt_says(&a->setup));
+    g_autoptr(ew_message) from = ew_message_plain(ew_doubt_says(&a->setup));
+    ew_json_open(&json, "uncertainty_from");
+    ew_message_write_json(from, EW_UNITS_SI, &json);
+    ew_json_close(&json);
     ew_doubt_write_narrowings(doubt, &json);
   }
   ew_answer_end(&json);
@@ -240,7 +243,7 @@ static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_u
            ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),
            ew_shown(EW_KIND_TORQUE, units, 2 * d->torque_u_n_m[i]),
            ew_kind_shown(EW_KIND_TORQUE, units));
-  ew_say("%s", ew_doubt_says(&a->setup));
+  ew_say("%s", ew_tr(ew_doubt_says(&a->setup)->text));
   for (int i = 0; i < d->narrowings; i++)
     ew_say(i ? EW_TEXT("           measuring %s would remove %.0f %% of the variance")
              : EW_TEXT("narrow it: measuring %s would remove %.0f %% of the variance"),
@@ -359,8 +362,8 @@ static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *t
   ew_say("torque error, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; %d "
          "runs",
          100 * t->error_before, 100 * t->error_after, 100 * t->worst_after, t->evaluations);
-  g_autoptr(GPtrArray) minds = ew_tuned_minds(t);
-  ew_say_minds(minds);
+  g_autoptr(GPtrArray) cautions = ew_tuned_cautions(t);
+  ew_say_cautions(cautions, EW_UNITS_SI);
 }
 
 static gboolean run_fit(const struct ew_call *call, GError **error) {

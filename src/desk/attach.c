@@ -60,7 +60,7 @@ static gboolean of_pull(struct ew_book *book, const char *text, struct ew_owner 
   guint64 id;
   struct ew_pull_row row;
   if (!text || !g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &id, NULL))
-    return ew_refuse(error, "pull:%s: the number of a pull is wanted, such as pull:12",
+    return ew_refuse(error, "pull:%s: write the number of a pull, such as pull:12",
                      text ? text : "");
   owner->id = (gint64)id;
   if (!ew_pull_get(book, owner->id, &row, error))
@@ -74,7 +74,7 @@ static gboolean of_day(struct ew_book *book, const char *text, struct ew_owner *
   owner->place = text ? g_strdup(text) : ew_desk_day(book);
   g_autofree char *noon = text ? g_strconcat(text, "T12:00:00Z", NULL) : NULL;
   return !text || (strlen(text) == 10 && !isnan(ew_time_parse(noon))) ||
-         ew_refuse(error, "day:%.40s: a date is wanted, such as day:2026-11-25", text);
+         ew_refuse(error, "day:%.40s: write a date, such as day:2026-11-25", text);
 }
 
 gboolean ew_desk_owner(struct ew_book *book, const char *text, const char *engine,
@@ -89,7 +89,7 @@ gboolean ew_desk_owner(struct ew_book *book, const char *text, const char *engin
   gboolean good = FALSE;
   if (kind == EW_OWNERS_COUNT)
     ew_refuse(error,
-              "'%.60s' is none of engine, engine:NAME, build, build:ITEM, pull:12, day, "
+              "'%.60s' is not one of engine, engine:NAME, build, build:ITEM, pull:12, day, "
               "day:2026-11-25",
               text);
   else if (kind == EW_OWNER_ENGINE)

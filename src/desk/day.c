@@ -4,6 +4,7 @@
 #include "desk/day.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "base/language.h"
 #include "base/yaml_keep.h"
 #include "book/keep.h"
 #include "cell/practice.h"
@@ -68,8 +69,8 @@ struct day {
   struct ew_day_watch watch;
 };
 
-static void say(struct day *d, const char *format, ...) G_GNUC_PRINTF(2, 3);
-static void say(struct day *d, const char *format, ...) {
+static void say_line(struct day *d, const char *format, ...) G_GNUC_PRINTF(2, 3);
+static void say_line(struct day *d, const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   g_autofree char *line = ew_words_v(format, arguments);
@@ -169,12 +170,12 @@ static void tell_pull(struct day *d, gint64 id, const struct step_fields *step,
   if (!l)
     return;
   gsize peak = ew_curve_peak(l->curve, l->curve->power_w);
-  say(d,
-      "pull %-3" G_GINT64_FORMAT
-      " %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m%s%s",
-      id, step->purpose, l->curve->high_rpm, d->now.spark_deg, d->now.lambda,
-      l->curve->power_w[peak] / 1000, l->curve->speed_rpm[peak], l->curve->band_mean_n_m,
-      changed ? "  | " : "", changed ? changed : "");
+  g_autofree char *line =
+      ew_words("pull %-3" G_GINT64_FORMAT
+               " %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m",
+               id, ew_tr(step->purpose), l->curve->high_rpm, d->now.spark_deg, d->now.lambda,
+               l->curve->power_w[peak] / 1000, l->curve->speed_rpm[peak], l->curve->band_mean_n_m);
+  say_line(d, "%s%s%s", line, changed ? "  | " : "", changed ? changed : "");
   ew_loaded_free(l);
 }
 
@@ -208,7 +209,7 @@ static gboolean run_once(struct day *d, const struct step_fields *step, int repe
       good = ew_keep_discard(d->book, id, step->discard, error);
   }
   if (good && added.pull_ids->len == 0)
-    say(d, "run %-3d  %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
+    say_line(d, "run %-3d  %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
   d->clock_s += isnan(step->idle_s) ? 30 : step->idle_s;
   ew_added_clear(&added);
   return good;
@@ -264,10 +265,10 @@ static gboolean ask_compare(struct day *d, const struct ew_node *node, GError **
   if (!c)
     return FALSE;
   g_autofree char *line = ew_comparison_line(c);
-  say(d, "   ? %s against %s: %s", second, first, line);
+  say_line(d, "   ? %s against %s: %s", second, first, line);
   g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);
   for (guint i = 0; i < cautions->len; i++)
-    say(d, "       caution: %s", (char *)g_ptr_array_index(cautions, i));
+    say_line(d, "       caution: %s", (char *)g_ptr_array_index(cautions, i));
   ew_comparison_free(c);
   return TRUE;
 }
@@ -278,19 +279,26 @@ static gboolean ask_sweep(struct day *d, const struct ew_node *node, enum ew_swe
   if (!pulls)
     return error && *error
                ? FALSE
-               : ew_refuse(error, "%s, line %u: a list of labels is wanted", d->where, node->line);
+               : ew_refuse(error, "%s, line %u: write a list of labels", d->where, node->line);
   struct ew_sweep *s = ew_ask_sweep(&d->desk, pulls, setting, NAN,
                                     setting == EW_SWEEP_SPARK ? 2 : 0.01, NULL, NULL, TRUE, error);
   if (!s)
     return FALSE;
   g_autofree char *reason = ew_message_text(s->reason, EW_UNITS_SI);
   if (setting == EW_SWEEP_SPARK)
-    say(d, "   ? best spark %.1f° (%.1f to %.1f); take %.1f°, %s; %s", s->best, s->best_low,
-        s->best_high, s->chosen,
-        s->held_by_reserve ? "held by the reserve from knock" : "the least that is enough", reason);
+    say_line(
+        d,
+        s->held_by_reserve
+            ? EW_TEXT("   ? best spark %.1f° (%.1f to %.1f); use %.1f°, held by the reserve from "
+                      "knock; %s")
+            : EW_TEXT("   ? best spark %.1f° (%.1f to %.1f); use %.1f°, the least that is enough; "
+                      "%s"),
+        s->best, s->best_low, s->best_high, s->chosen, reason);
   else
-    say(d, "   ? best lambda %.3f (%.3f to %.3f)%s; %s", s->best, s->best_low, s->best_high,
-        s->bracketed ? "" : ", not bracketed", reason);
+    say_line(d,
+             s->bracketed ? EW_TEXT("   ? best lambda %.3f (%.3f to %.3f); %s")
+                          : EW_TEXT("   ? best lambda %.3f (%.3f to %.3f), not bracketed; %s"),
+             s->best, s->best_low, s->best_high, reason);
   ew_sweep_free(s);
   return TRUE;
 }
@@ -298,15 +306,14 @@ static gboolean ask_sweep(struct day *d, const struct ew_node *node, enum ew_swe
 static gboolean ask_step_up(struct day *d, const struct ew_node *node, GError **error) {
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   if (!node->text || !load_label(d, node->text, pulls, error))
-    return error && *error
-               ? FALSE
-               : ew_refuse(error, "%s, line %u: a label is wanted", d->where, node->line);
+    return error && *error ? FALSE
+                           : ew_refuse(error, "%s, line %u: write a label", d->where, node->line);
   struct ew_step_up *s =
       ew_ask_step_up(&d->desk, g_ptr_array_index(pulls, pulls->len - 1), NULL, NAN, TRUE, error);
   if (!s)
     return FALSE;
   g_autofree char *says = ew_message_text(s->says, EW_UNITS_SI);
-  say(d, "   ? the limit after %.0f: %s", s->limit_rpm, says);
+  say_line(d, "   ? the limit after %.0f: %s", s->limit_rpm, says);
   ew_step_up_free(s);
   return TRUE;
 }
@@ -321,7 +328,7 @@ static gboolean run_step(struct day *d, const struct ew_node *step, GError **err
   if (strcmp(what->key, "pull") == 0)
     return run_pulls(d, what, error);
   if (strcmp(what->key, "say") == 0 && what->text) {
-    say(d, "-- %s", what->text);
+    say_line(d, "-- %s", what->text);
     return TRUE;
   }
   if (strcmp(what->key, "compare") == 0)
@@ -332,7 +339,7 @@ static gboolean run_step(struct day *d, const struct ew_node *step, GError **err
     return ask_sweep(d, what, EW_SWEEP_MIXTURE, error);
   if (strcmp(what->key, "step_up") == 0)
     return ask_step_up(d, what, error);
-  return ew_refuse(error, "%s, line %u: '%s' is no step", d->where, what->line, what->key);
+  return ew_refuse(error, "%s, line %u: '%s' is not a step", d->where, what->line, what->key);
 }
 
 struct weather_fields {
@@ -419,7 +426,7 @@ static gboolean begin_day(struct day *d, const struct ew_node *script, GError **
     return FALSE;
   d->begin_s = d->clock_s = begin && begin->text ? ew_time_parse(begin->text) : (double)NAN;
   if (isnan(d->begin_s))
-    return ew_refuse(error, "%s: 'begin' wants a time such as 2026-06-12T08:00:00Z", d->where);
+    return ew_refuse(error, "%s: 'begin': write a time such as 2026-06-12T08:00:00Z", d->where);
   ew_fields_defaults(&step_fields, &d->now);
   d->now.from_rpm = 2500;
   d->now.rate_rpm_s = 300;
@@ -484,8 +491,7 @@ static gboolean demo_body(struct ew_book *book, gpointer user, GError **error) {
   if (!ew_book_is_empty(book, &empty, error))
     return FALSE;
   if (!empty)
-    return ew_refuse(error, "this book holds work already: an invented day begins in an "
-                            "empty book only");
+    return ew_refuse(error, "this book already holds work: an invented day needs an empty book");
   return settle_demo_shop(book, error) &&
          ew_run_day(book, d->script, d->where, d->folder, d->report_path, d->watch, error);
 }

@@ -8,17 +8,28 @@
 static void missing_clear(void *data) {
   struct ew_missing *m = data;
   g_free(m->about);
-  g_free(m->text);
+  ew_message_free(m->what);
 }
 
-static void add(GArray *list, gboolean grave, const char *about, const char *text) {
-  struct ew_missing one = {grave, g_strdup(about), g_strdup(text)};
+EW_MESSAGE(no_build, "desk.missing-build", EW_DANGER,
+           "there is no build record: build, care and dispatch sheets stay empty");
+EW_MESSAGE(no_pull, "desk.missing-pull", EW_DANGER, "there is no pull to report on");
+EW_MESSAGE(no_serial, "desk.missing-serial", EW_CAUTION,
+           "the engine has no serial: its sheets can't be told from another's");
+EW_MESSAGE(no_owner, "desk.missing-owner", EW_CAUTION, "the engine's owner is not stated");
+EW_MESSAGE(no_equipment, "desk.missing-equipment", EW_CAUTION,
+           "the equipment fitted for the test is not stated");
+EW_MESSAGE(no_fuel, "desk.missing-fuel", EW_CAUTION,
+           "the fuel the engine is set for is not stated");
+EW_MESSAGE(no_shop, "desk.missing-shop", EW_CAUTION,
+           "the shop's name is not set: it heads every sheet");
+EW_MESSAGE(no_terms, "desk.missing-terms", EW_CAUTION, "the shop's terms are not set");
+EW_MESSAGE(no_calibration, "desk.missing-calibration", EW_CAUTION, "{what}");
+
+/* Takes the message. */
+static void add(GArray *list, gboolean grave, const char *about, ew_message *what) {
+  struct ew_missing one = {grave, g_strdup(about), ew_message_about(what, about)};
   g_array_append_val(list, one);
-}
-
-static void add_message(GArray *list, gboolean grave, const char *about, const ew_message *m) {
-  g_autofree char *text = ew_message_text(m, EW_UNITS_SI);
-  add(list, grave, about, text);
 }
 
 /* The gate before dispatch, which holds the gates ahead of it. */
@@ -30,10 +41,9 @@ static gboolean add_steps(GArray *list, struct ew_book *book, gint64 engine_id, 
     return FALSE;
   }
   if (!open)
-    add(list, TRUE, "build",
-        "there is no build record: build, care and dispatch sheets stay empty");
+    add(list, TRUE, "build", ew_message_plain(&no_build));
   for (guint i = 0; open && i < open->len; i++)
-    add_message(list, TRUE, "checklist", open->pdata[i]);
+    add(list, TRUE, "checklist", ew_message_copy(open->pdata[i]));
   return TRUE;
 }
 
@@ -44,13 +54,13 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
     return FALSE;
   g_autoptr(GPtrArray) findings = ew_build_check(b->build, &b->engine, &result);
   for (guint i = 0; i < findings->len; i++) {
-    enum ew_severity severity = ew_message_severity(findings->pdata[i]);
+    const ew_message *f = findings->pdata[i];
+    enum ew_severity severity = ew_message_severity(f);
     if (severity != EW_NOTE)
-      add_message(list, severity == EW_DANGER, ew_message_subject(findings->pdata[i]),
-                  findings->pdata[i]);
+      add(list, severity == EW_DANGER, ew_message_subject(f), ew_message_copy(f));
   }
   if (result.pulls == 0)
-    add(list, TRUE, "pulls", "there is no pull to report on");
+    add(list, TRUE, "pulls", ew_message_plain(&no_pull));
   return TRUE;
 }
 
@@ -59,27 +69,28 @@ static void add_trips(GArray *list, struct ew_book *book, gint64 engine_id) {
   g_autoptr(GPtrArray) facts = ew_trips_open(book, engine_id);
   g_autoptr(GPtrArray) open = ew_messages_texts(facts, EW_UNITS_SI);
   for (guint i = 0; i < open->len; i++)
-    add(list, TRUE, "trip", open->pdata[i]);
+    add(list, TRUE, "trip", ew_message_of_sentence(open->pdata[i]));
 }
 
 static void add_facts(GArray *list, struct ew_book *book, const struct ew_engine *e) {
   const struct {
-    const char *value, *about, *text;
-  } facts[] = {{e->serial, "serial", "the engine has no serial: sheets cannot be told apart"},
-               {e->owner, "owner", "the engine's owner is not stated"},
-               {e->equipment, "equipment", "the equipment fitted for the test is not stated"},
-               {e->fuel, "fuel", "the fuel the engine is set for is not stated"}};
+    const char *value, *about;
+    const struct ew_message_kind *what;
+  } facts[] = {{e->serial, "serial", &no_serial},
+               {e->owner, "owner", &no_owner},
+               {e->equipment, "equipment", &no_equipment},
+               {e->fuel, "fuel", &no_fuel}};
   for (gsize i = 0; i < G_N_ELEMENTS(facts); i++)
     if (!facts[i].value || !*facts[i].value)
-      add(list, FALSE, facts[i].about, facts[i].text);
+      add(list, FALSE, facts[i].about, ew_message_plain(facts[i].what));
   g_autofree char *shop = ew_setting_get(book, "shop"), *terms = ew_setting_get(book, "terms"),
                   *overdue = ew_calibration_overdue(book);
   if (!shop || !*shop)
-    add(list, FALSE, "shop", "the shop's name is not set: it heads every sheet");
+    add(list, FALSE, "shop", ew_message_plain(&no_shop));
   if (!terms || !*terms)
-    add(list, FALSE, "terms", "the shop's terms are not set");
+    add(list, FALSE, "terms", ew_message_plain(&no_terms));
   if (overdue)
-    add(list, FALSE, "calibration", overdue);
+    add(list, FALSE, "calibration", ew_message(&no_calibration, ew_say_text("what", overdue)));
 }
 
 static gint by_gravity(gconstpointer a, gconstpointer b) {

@@ -3,9 +3,9 @@
 #include "desk/build.h"
 
 struct ew_missing {
-  gboolean grave; /* else it is only a gap on a sheet */
-  char *about;    /* "checklist", "main clearance", "serial": owned */
-  char *text;     /* what to do about it: owned */
+  gboolean grave;   /* else it is only a gap on a sheet */
+  char *about;      /* "checklist", "main clearance", "serial": owned */
+  ew_message *what; /* what to do about it: owned */
 };
-/* GArray of struct ew_missing, gravest first; the array frees its texts. engine NULL: the last. */
+/* GArray of struct ew_missing, gravest first; the array frees what it holds. engine NULL: the last. */
 GArray *ew_desk_missing(struct ew_desk *desk, const char *engine, GError **error);

@@ -160,7 +160,7 @@ struct ew_cycle_plan *ew_predict_plan(const struct ew_prediction_setup *s,
   if (!build)
     return NULL;
   if (isnan(s->spark_deg) && !isnan(*spark_deg)) {
-    ew_refuse(error, "change spark: give spark too, so that there is an advance to change");
+    ew_refuse(error, "change spark: give spark too, so that there is a spark to change");
   } else {
     if (!isnan(*spark_deg))
       options.spark = EW_SPARK_GIVEN;

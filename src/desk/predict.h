@@ -63,9 +63,8 @@ struct ew_tuned {
 gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed_rpm,
                     const double *torque_n_m, int n, unsigned turn,
                     const struct ew_cycle_options *options, struct ew_tuned *tuned, GError **error);
-const char *ew_tuned_mind(const struct ew_tuned *tuned); /* a pattern in what is left; or NULL */
-/* All that is to be minded of a fit, char*: what is left over, its pattern, knobs that were let go. */
-GPtrArray *ew_tuned_minds(const struct ew_tuned *tuned);
+/* Cautions about a fit, messages: what is left over, its pattern, knobs that were let go. */
+GPtrArray *ew_tuned_cautions(const struct ew_tuned *tuned);
 
 /* Points for a fit, evenly over the speeds that all these pulls (struct ew_loaded *) have: their mean
  * torque as observed, and their mean weather and set-up put into `setup` where it has none; torque as
@@ -102,8 +101,8 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
                           struct ew_cycle_effort *effort, GPtrArray *notes, GError **error);
 void ew_doubt_clear(struct ew_doubt *doubt);
 struct ew_json;
-/* Where the band comes from, as text; and what would narrow it, as an array of field and variance_share. */
-const char *ew_doubt_says(const struct ew_prediction_setup *setup);
+/* Where the band comes from; and what would narrow it, as an array of field and variance_share. */
+const struct ew_message_kind *ew_doubt_says(const struct ew_prediction_setup *setup);
 void ew_doubt_write_narrowings(const struct ew_doubt *doubt, struct ew_json *json);
 
 /* How much more mean torque `now` has than `base` from low to high, and whether that is more than the
@@ -115,7 +114,8 @@ struct ew_prediction_gain {
 struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
                                                 const struct ew_doubt *now, const double *speed_rpm,
                                                 double low_rpm, double high_rpm);
-char *ew_prediction_gain_says(const struct ew_prediction_gain *gain);
+ew_message *
+ew_prediction_gain_says(const struct ew_prediction_gain *gain); /* freed by the caller */
 
 /* What each of the set-up's variations changes, from and to: one a variation. Refuses what cannot be built. */
 gboolean ew_predict_reach(const struct ew_prediction_setup *setup, struct ew_reach *reach,

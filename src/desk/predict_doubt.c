@@ -6,9 +6,8 @@
  * it. Squares add up. MODEL_U was learned from production engines of whom little is known (docs/methods-cycle.md, section 8); the
  * rest are rules of thumb, no source. */
 #include "base/error.h"
-#include "base/words.h"
+#include "base/message.h"
 #include "base/json_writer.h"
-#include "base/number.h"
 #include "cycle/head_kind.h"
 #include "desk/predict.h"
 #include <math.h>
@@ -69,16 +68,21 @@ static int knobs_of(const struct ew_prediction_setup *setup, double *by, int *kn
   return n;
 }
 
-const char *ew_doubt_says(const struct ew_prediction_setup *setup) {
+EW_MESSAGE(fitted, "desk.doubt-fitted", EW_NOTE,
+           "fitted to measured pulls: what the fit left over, and each knob's own uncertainty");
+EW_MESSAGE(
+    not_fitted_no_flow, "desk.doubt-not-fitted-flow-not-measured", EW_NOTE,
+    "not fitted: valve flow was not measured and is known to 12 %, burning to 10 %, friction "
+    "and heat to 15 %; 6 % for what no knob can make up for; more for each part that the "
+    "file leaves out");
+EW_MESSAGE(not_fitted, "desk.doubt-not-fitted", EW_NOTE,
+           "not fitted: flow is known to 5 %, burning to 10 %, friction and heat to 15 %; 6 % for "
+           "what no knob can make up for; more for each part that the file leaves out");
+
+const struct ew_message_kind *ew_doubt_says(const struct ew_prediction_setup *setup) {
   if (ew_tune_is_fitted(&setup->tune))
-    return "fitted to measured pulls: what the fit left over, and each knob's own uncertainty";
-  return no_flow(setup->engine)
-             ? "not fitted: valve flow was not measured and is known to 12 %, burning to 10 %, "
-               "friction and heat to 15 %; 6 % for what no "
-               "knob can make up for; more for each part that the file leaves out"
-             : "not fitted: flow known to 5 %, burning to 10 %, friction and heat to 15 %; 6 % for "
-               "what no knob can make up for; more "
-               "for each part that the file leaves out";
+    return &fitted;
+  return no_flow(setup->engine) ? &not_fitted_no_flow : &not_fitted;
 }
 
 static double left_u(const struct ew_prediction_setup *setup) {
@@ -245,14 +249,24 @@ struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
   return (struct ew_prediction_gain){d, u, low_rpm, high_rpm, fabs(d) > 2 * u};
 }
 
-char *ew_prediction_gain_says(const struct ew_prediction_gain *g) {
-  g_autofree char *low = ew_number_thousands(g->low_rpm), *high = ew_number_thousands(g->high_rpm);
+EW_MESSAGE(gain_unknown, "desk.gain-unknown", EW_NOTE,
+           "no difference can be stated from {low} to {high} rpm");
+EW_MESSAGE(gain_beyond, "desk.gain-beyond-doubt", EW_NOTE,
+           "{gain} ({least} to {most}) from {low} to {high} rpm, more than what the prediction can "
+           "be wrong by");
+EW_MESSAGE(gain_within, "desk.gain-within-doubt", EW_NOTE,
+           "{gain} ({least} to {most}) from {low} to {high} rpm, inside what the prediction can be "
+           "wrong by");
+
+ew_message *ew_prediction_gain_says(const struct ew_prediction_gain *g) {
+  struct ew_argument low = ew_say_figure("low", g->low_rpm, 0),
+                     high = ew_say_figure("high", g->high_rpm, 0);
   if (isnan(g->relative))
-    return g_strdup_printf("no difference can be told from %s to %s", low, high);
-  return ew_words("%+.1f %% (%+.1f to %+.1f) from %s to %s, %s what the prediction can be wrong by",
-                  100 * g->relative, 100 * (g->relative - 2 * g->relative_u),
-                  100 * (g->relative + 2 * g->relative_u), low, high,
-                  g->beyond_doubt ? "more than" : "inside");
+    return ew_message(&gain_unknown, low, high);
+  return ew_message(g->beyond_doubt ? &gain_beyond : &gain_within,
+                    ew_say_share_change("gain", g->relative, 1),
+                    ew_say_share_change("least", g->relative - 2 * g->relative_u, 1),
+                    ew_say_share_change("most", g->relative + 2 * g->relative_u, 1), low, high);
 }
 
 /* ---- points of measured pulls ---- */

@@ -76,27 +76,26 @@ void ew_prediction_write_json(const struct ew_cycle_result *r, int n,
   ew_json_texts(json, "assumed", notes);
 }
 
-const char *ew_tuned_mind(const struct ew_tuned *t) {
-  return t->pattern > 0.5 ? "what is left has a pattern over speed: a length, a cam or a flow "
-                            "figure of the file is "
-                            "off, and no knob can make up for it"
-                          : NULL;
-}
+EW_MESSAGE(pattern_left, "desk.fit-pattern", EW_CAUTION,
+           "what is left has a pattern over speed: a length, a cam or a flow figure in the file is "
+           "wrong, and no knob can make up for it");
+EW_MESSAGE(too_much_left, "desk.fit-too-much-left", EW_CAUTION,
+           "{left} of torque is left over, more than the model is off by before any fit ({usual}): "
+           "is this curve of this engine, at full load, in this air?");
+EW_MESSAGE(not_fixed, "desk.fit-not-fixed", EW_CAUTION,
+           "the points do not fix {knob}: it stays as it was");
 
-GPtrArray *ew_tuned_minds(const struct ew_tuned *t) {
-  GPtrArray *minds = g_ptr_array_new_with_free_func(g_free);
+GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
+  GPtrArray *cautions = ew_messages_new();
   if (!(t->error_after <= EW_TUNED_LEFT_MOST))
-    g_ptr_array_add(minds, ew_words("%.1f %% of torque is left over, which is more than the model "
-                                    "is off by before any fit (%.0f %%): is this curve of this "
-                                    "engine, at full load, in this air?",
-                                    100 * t->error_after, 100 * EW_TUNED_LEFT_MOST));
-  if (ew_tuned_mind(t))
-    g_ptr_array_add(minds, g_strdup(ew_tuned_mind(t)));
+    ew_messages_add(cautions, ew_message(&too_much_left, ew_say_share("left", t->error_after, 1),
+                                         ew_say_share("usual", EW_TUNED_LEFT_MOST, 0)));
+  if (t->pattern > 0.5)
+    ew_messages_add(cautions, ew_message_plain(&pattern_left));
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (t->loose & (1u << k))
-      g_ptr_array_add(minds, g_strdup_printf("the points do not fix %s: it is left as it was",
-                                             ew_tune_names[k]));
-  return minds;
+      ew_messages_add(cautions, ew_message(&not_fixed, ew_say_text("knob", ew_tune_names[k])));
+  return cautions;
 }
 
 void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
@@ -111,9 +110,8 @@ void ew_tuned_write_json(const struct ew_tuned *t, const double *speed_rpm,
   ew_json_number(json, "relative_error_after", t->error_after);
   ew_json_number(json, "relative_worst_after", t->worst_after);
   ew_json_number(json, "residual_correlation", t->pattern);
-  ew_json_text(json, "mind", ew_tuned_mind(t));
-  g_autoptr(GPtrArray) minds = ew_tuned_minds(t);
-  ew_json_texts(json, "minds", minds);
+  g_autoptr(GPtrArray) cautions = ew_tuned_cautions(t);
+  ew_messages_write_json(cautions, "cautions", EW_UNITS_SI, json);
   ew_json_open_array(json, "not_fixed");
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (t->loose & (1u << k))

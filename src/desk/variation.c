@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "base/number.h"
 #include "base/suggest.h"
+#include "base/words.h"
 #include "gas/standard_atmosphere.h"
 #include <math.h>
 #include <string.h>
@@ -188,7 +189,7 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
   }
   g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
   if (!values[0])
-    return ew_refuse(error, "change '%s': no change stands behind the '='", text);
+    return ew_refuse(error, "change '%s': there is no change after the '='", text);
   for (int i = 0; values[i]; i++) {
     struct ew_variation v = {.what = what};
     if (!ew_adjustment_parse(name, values[i], set_of(what), by_of(what), &v.change, error))
@@ -306,7 +307,7 @@ static gboolean check_range(const struct ew_variation *v, double to, GError **er
   if (good)
     return TRUE;
   g_autofree char *says = ew_variation_says(v, (struct ew_reach){NAN, to});
-  return ew_refuse(error, "change '%s': %s is out of all range", v->text, says);
+  return ew_refuse(error, "change '%s': %s is far out of range", v->text, says);
 }
 
 static gboolean refuse_absent(const struct ew_variation *v, GError **error) {
@@ -374,7 +375,7 @@ static char *shown(int what, double value, double step) {
   while (places < 3 && fabs(figure - round(figure * pow(10, places)) / pow(10, places)) >
                            0.02 * fabs(step * scale))
     places++;
-  return g_strdup_printf("%s%s%s", ew_number_fixed(figure, places, buffer), *unit ? " " : "", unit);
+  return g_strdup_printf("%s%s%s", ew_number_shown(figure, places, buffer), *unit ? " " : "", unit);
 }
 
 char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
@@ -383,7 +384,7 @@ char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
   g_autofree char *to = shown(v->what, r.to, isnan(r.from) ? r.to : r.to - r.from);
   g_autofree char *name = name_of(v->what);
   if (isnan(r.from))
-    return g_strdup_printf("%s not in the file → %s", name, to);
+    return ew_words("%s not in the file → %s", name, to);
   g_autofree char *from = shown(v->what, r.from, r.to - r.from);
   return g_strdup_printf("%s %s → %s", name, from, to);
 }

@@ -42,7 +42,10 @@ static void write_curve(const struct ew_predict_question *q, const struct ew_pre
   ew_json_boolean(json, "fitted", ew_tune_is_fitted(&side->setup.tune));
   if (q->doubt) {
     ew_json_numbers(json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)q->speeds);
-    ew_json_text(json, "uncertainty_from", ew_doubt_says(&side->setup));
+    g_autoptr(ew_message) from = ew_message_plain(ew_doubt_says(&side->setup));
+    ew_json_open(json, "uncertainty_from");
+    ew_message_write_json(from, EW_UNITS_SI, json);
+    ew_json_close(json);
     ew_doubt_write_narrowings(doubt, json);
   }
 }
@@ -51,14 +54,16 @@ static void write_gain(const struct ew_predict_question *q, const struct ew_doub
                        const struct ew_doubt *now, struct ew_json *json) {
   struct ew_prediction_gain gain =
       ew_prediction_gain_of(base, now, q->speed_rpm, q->low_rpm, q->high_rpm);
-  g_autofree char *says = ew_prediction_gain_says(&gain);
+  g_autoptr(ew_message) says = ew_prediction_gain_says(&gain);
   ew_json_open(json, "gain");
   ew_json_number(json, "relative", gain.relative);
   ew_json_number(json, "relative_standard_uncertainty", gain.relative_u);
   ew_json_number(json, "low_rpm", gain.low_rpm);
   ew_json_number(json, "high_rpm", gain.high_rpm);
   ew_json_boolean(json, "beyond_doubt", gain.beyond_doubt);
-  ew_json_text(json, "says", says);
+  ew_json_open(json, "says");
+  ew_message_write_json(says, EW_UNITS_SI, json);
+  ew_json_close(json);
   ew_json_close(json);
 }
 

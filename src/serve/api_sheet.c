@@ -255,8 +255,7 @@ gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struc
       const struct ew_missing *m = &g_array_index(missing, struct ew_missing, i);
       ew_json_open(json, NULL);
       ew_json_boolean(json, "grave", m->grave);
-      ew_json_text(json, "about", m->about);
-      ew_json_text(json, "text", m->text);
+      ew_message_write_json(m->what, EW_UNITS_SI, json);
       ew_json_close(json);
     }
     ew_desk_clear(&desk);

@@ -141,17 +141,17 @@ static const char *tick(const struct ew_plot_axis *axis, double value, char text
 static void put_axes(const struct frame *f, GString *to) {
   char text[EW_NUMBER_SIZE];
   for (double v = f->bottom.low; v <= f->bottom.high + 1e-9; v += f->bottom.step)
-    ew_words_append(to,
-                    "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
-                    across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v),
-                    HEIGHT - BOTTOM + 16, tick(&f->bottom, v, text));
+    EXACT(to,
+          "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+          "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
+          across(f, v), across(f, v), TOP, HEIGHT - BOTTOM, across(f, v), HEIGHT - BOTTOM + 16,
+          tick(&f->bottom, v, text));
   for (double v = f->left.low; v <= f->left.high + 1e-9; v += f->left.step)
-    ew_words_append(to,
-                    "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
-                    "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s</text>",
-                    LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
-                    down(&f->left, v) + 4, tick(&f->left, v, text));
+    EXACT(to,
+          "<line class=\"grid\" x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\"/>"
+          "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s</text>",
+          LEFT, WIDTH - RIGHT, down(&f->left, v), down(&f->left, v), LEFT - 6,
+          down(&f->left, v) + 4, tick(&f->left, v, text));
   for (double v = f->right.low; v <= f->right.high + 1e-9; v += f->right.step)
     EXACT(to, "<text x=\"%.1f\" y=\"%.1f\">%s</text>", WIDTH - RIGHT + 6, down(&f->right, v) + 4,
           tick(&f->right, v, text));
@@ -202,15 +202,15 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   struct frame f = frame_of(m);
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
-  ew_words_append(to, "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" ", WIDTH, HEIGHT);
+  EXACT(to, "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" ", WIDTH, HEIGHT);
   put(to, "aria-label=\"",
       ew_tr("Corrected torque and power against engine speed; the figures are in the table below"),
       "\">");
   put_axes(&f, to);
-  ew_words_append(to,
-                  "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
-                  "height=\"%.1f\"/></clipPath><g clip-path=\"url(#axes)\">",
-                  LEFT - 1, TOP - 1, WIDTH - LEFT - RIGHT + 2, HEIGHT - TOP - BOTTOM + 2);
+  EXACT(to,
+        "<clipPath id=\"axes\"><rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" "
+        "height=\"%.1f\"/></clipPath><g clip-path=\"url(#axes)\">",
+        LEFT - 1, TOP - 1, WIDTH - LEFT - RIGHT + 2, HEIGHT - TOP - BOTTOM + 2);
   put_dots(r, &f, to);
   put_band(m, &f, to);
   for (guint i = 0; r->curves->len > 1 && i < r->curves->len; i++) {
@@ -228,8 +228,8 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   EXACT(to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">", LEFT + 8,
         down(&f.left, m->torque[0]) - 24);
   put(to, "", left, "</text>");
-  ew_words_append(to, "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\">",
-                  across(&f, m->speed[0]) + 10, down(&f.right, m->power[0]) + 16);
+  EXACT(to, "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\">", across(&f, m->speed[0]) + 10,
+        down(&f.right, m->power[0]) + 16);
   put(to, "", right, "</text></svg>");
   g_autofree char *caption = ew_report_caption(r);
   put(to, "<figcaption>", caption, "</figcaption></figure>\n");

@@ -444,7 +444,7 @@ static void test_refusals(void **state) {
   static const struct {
     const char *yaml, *word;
   } refused[] = {
-      {"alarms: [{name: a, watch: oil, above: 1 bar, says: a b c d}]", "no channel"},
+      {"alarms: [{name: a, watch: oil, above: 1 bar, says: a b c d}]", "not a channel"},
       {"alarms: [{name: a, watch: oil_pressure, above: 3 degC, says: a b c d}]", "above"},
       {"alarms: [{name: a, watch: oil_pressure, above: 3 bar, says: three words only}]",
        "four words"},
@@ -462,7 +462,7 @@ static void test_refusals(void **state) {
        "gauge pressure"},
       {"alarms: [{name: a, watch: speed, above: 9 rpm, says: a b c d}, {name: a, watch: speed, "
        "above: 9 rpm, says: a b c d}]",
-       "name of its own"},
+       "its own name"},
       {"alarms: [{name: a, watch: exhaust_temperature 17, above: 900 degC, says: a b c d}]",
        "1 to 16"},
       {"alarms: [{name: a, watch: torque - torque 20, above: 9 Nm, says: a b c d}]", "1 to 16"},

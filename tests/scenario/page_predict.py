@@ -76,7 +76,7 @@ def as_the_command_line(server, typed, folder):
     mean = lambda torque: sum(t for t, n in zip(torque, both["speed_rpm"]) if gain["low_rpm"] <= n <= gain["high_rpm"])
     check("the difference is that of the means", abs(mean(both["torque_n_m"]) / mean(base) - 1 - gain["relative"]) < 1e-12, gain)
     check("and is judged", gain["beyond_doubt"] == (abs(gain["relative"]) > 2 * gain["relative_standard_uncertainty"]) and
-          ("more than" if gain["beyond_doubt"] else "inside") in gain["says"] and "wrong by" in gain["says"], gain)
+          gain["says"]["id"] == ("desk.gain-beyond-doubt" if gain["beyond_doubt"] else "desk.gain-within-doubt"), gain)
     same = asked(server, "predict", {"typed": typed, "uncertainty": True, "against": {"typed": typed}, **FEW})["answer"]["gain"]
     check("nothing turned: nothing beyond doubt", same["relative"] == 0 and not same["beyond_doubt"], same)
     given = asked(server, "predict", {"typed": typed, "spark": "25 deg", "changes": ["compression=+0.5"], **FEW})["answer"]

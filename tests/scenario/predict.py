@@ -58,9 +58,9 @@ s.check("no knob is kept that the points do not fix", bad["not_fixed"] and all(
     bad["tune"][k] == 1 and bad["tune"].get(k + "_u") is None for k in bad["not_fixed"]), bad)
 s.check("what is kept is known to a third of itself", all(bad["tune"][k + "_u"] <= 0.16 * bad["tune"][k] for k in ("flow", "friction")
                                                          if k not in bad["not_fixed"]), bad)
-s.check("what is left over is warned of", bad["relative_error_after"] > 0.1 and any("left over" in m for m in bad["minds"]), bad)
-s.check("each knob let go is named", all(any(f"do not fix {k}" in m for m in bad["minds"]) for k in bad["not_fixed"]), bad["minds"])
-s.check("a good fit has nothing to mind", fit["minds"] == [] and fit["not_fixed"] == [], fit["minds"])
+s.check("what is left over is warned of", bad["relative_error_after"] > 0.1 and any(m["id"] == "desk.fit-too-much-left" for m in bad["cautions"]), bad)
+s.check("each knob let go is named", [m["arguments"]["knob"]["text"] for m in bad["cautions"] if m["id"] == "desk.fit-not-fixed"] == bad["not_fixed"], bad["cautions"])
+s.check("a good fit has nothing to mind", fit["cautions"] == [] and fit["not_fixed"] == [], fit["cautions"])
 s.good("engine", "predict", six, "--speeds", "4000:4000:500", "--cell", "80 mm", "--tune", s.path("bad.yaml"), "--json")
 
 # progress goes to a terminal, and to nothing else

@@ -20,7 +20,7 @@ function Knobs({ tune, names }: { tune: Tune; names: { name: string; help: strin
 function judged(fit: FitAnswer): string {
   const left = fit.relative_error_after;
   const values = { left: percent(left), worst: percent(fit.relative_worst_after) };
-  if (fit.minds.length > 0) return t('Left over: {left}, {worst} at worst.', values);
+  if (fit.cautions.length > 0) return t('Left over: {left}, {worst} at worst.', values);
   return t('Left over: {left}, {worst} at worst, with no pattern over speed. Predictions with this fit are no better than that.', values);
 }
 
@@ -52,7 +52,7 @@ export function FitCard({ question, pulls, engine, knobs, tune, kept, outdated, 
       {refused && <p class="problem" role="alert">{words(refused)}</p>}
       {fit && (<>
         <p class="fit-says">{t('Torque was off by {before} before the fit and is off by {after} after it (root mean square over {n} speeds).', { before: percent(fit.relative_error_before), after: percent(fit.relative_error_after), n: fit.speed_rpm.length })} {judged(fit)}</p>
-        {fit.minds.length > 0 && <ul class="mind">{fit.minds.map((m) => <li key={m}>{words(m)}</li>)}</ul>}
+        {fit.cautions.length > 0 && <ul class="mind">{fit.cautions.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}
         <Plot title="left over after the fit, %, predicted less measured" lines={residual} height={180} xLabel="rpm" left="%" zero sync="predict" />
         <details><summary>Measured figures that it was fitted to</summary>
           <table class="list"><thead><tr><th scope="col" class="num">rpm</th><th scope="col" class="num">{t('measured, {unit}', { unit: unitOf('torque') })}</th><th scope="col" class="num">left, %</th></tr></thead><tbody>{fit.speed_rpm.map((n, i) => <tr key={n}><td class="num">{rpm(n)}</td><td class="num">{fixed(shown('torque', fit.measured_torque_n_m[i]!), 1)}</td><td class="num">{fixed(100 * fit.relative_residual[i]!, 1)}</td></tr>)}</tbody></table></details>

@@ -14,7 +14,7 @@ function most(c: PredictedCurve, y: (number | null)[]): { value: number; speed: 
 export function Headline({ now, stage, turned, running }: { now: PredictedCurve; stage: 'coarse' | 'fine'; turned: boolean; running: string | null }) {
   const cell = `${fixed(shown('length', now.cell_m), units.value === 'us' ? 1 : 0)}\u202f${unitOf('length')}`;
   return (<>
-    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says) : turned ? t('Changed: the difference comes with the fine run') : t('This is the base: change something')}</p>
+    <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says.text) : turned ? t('Changed: the difference comes with the fine run') : t('This is the base: change something')}</p>
     <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? t('coarse: cells of {cell}, no band yet', { cell }) : t('refined: cells of {cell}, with its band', { cell })}</span> <span class="quiet">{t('predicted, not measured; {n} speeds in {time} s', { n: now.speed_rpm.length, time: fixed(now.wall_s, 2) })}{running ? `; ${running}` : ''}</span></p>
   </>);
 }
@@ -31,7 +31,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
         {torque && <div><dt>Highest torque</dt><dd>{t('{figure} at {speed}', { figure: `${fixed(shown('torque', torque.value), 0)}\u2009${unitOf('torque')}${half(torque.at)}`, speed: rpm(torque.speed) })}</dd></div>}
         <div><dt>Compression</dt><dd>{fixed(now.compression_ratio, 2)}</dd></div>
         <div><dt>Knock</dt><dd>{held.length ? t('holds the spark back at {n} of {all} speeds, by up to {angle}°', { n: held.length, all: now.speed_rpm.length, angle: fixed(Math.max(...held), 0) }) : t('holds nothing back at this spark')}; {t('needs {needed} octane (± 3 to 4), the fuel has {octane} by the same index', { needed: fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0), octane: now.octane == null ? dash : fixed(now.octane, 0) })}</dd></div>
-        <div><dt>Confidence</dt><dd>{now.uncertainty_from ? t('Band at 95 %: {from}.', { from: now.uncertainty_from }) : t('No band yet.')}</dd></div>
+        <div><dt>Confidence</dt><dd>{now.uncertainty_from ? t('Band at 95 %: {from}.', { from: now.uncertainty_from.text }) : t('No band yet.')}</dd></div>
       </dl>
       {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>{t('Did not settle at {where}', { where: l })}</li>)}</ul>}
       <p class="quiet">A predicted knock limit ranks combinations. It does not permit a spark, mixture or speed on a real engine: the makers' limits come first, and spark is proved on the dyno from the safe side.</p>

@@ -104,7 +104,7 @@ static gboolean check(sqlite3 *db, GError **error) {
   if (objects == 0 && version == 0 && (mark == 0 || mark == EW_SCHEMA_APPLICATION_ID))
     return TRUE;
   if (mark != EW_SCHEMA_APPLICATION_ID)
-    return ew_refuse(error, "this database is no book of this program: choose another file");
+    return ew_refuse(error, "this database is not a book of this program: choose another file");
   if (version > ew_schema_newest())
     return ew_refuse(error,
                      "this book was written by a newer version of the program (schema "

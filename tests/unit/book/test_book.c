@@ -33,8 +33,9 @@ static void what_is_no_book(void **state) {
     const char *says, *sql, *words;
   } rows[] = {
       {"a text", NULL, "not a book"},
-      {"a database of somebody else", "CREATE TABLE a (b)", "no book of this program"},
-      {"a marked version of somebody else", "PRAGMA user_version = 3", "no book of this program"},
+      {"a database of somebody else", "CREATE TABLE a (b)", "not a book of this program"},
+      {"a marked version of somebody else", "PRAGMA user_version = 3",
+       "not a book of this program"},
       {"a newer schema",
        "PRAGMA application_id = 1163349297; PRAGMA user_version = 9999;"
        "CREATE TABLE a (b)",

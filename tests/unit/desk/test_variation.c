@@ -97,7 +97,7 @@ static void changed_in_turn(void **state) {
     const char *text, *refused;
   } rows[] = {{"runner_length=+50 mm", "gives no runner_length|without a sign"},
               {"runner_length=-5 %", "gives no runner_length"},
-              {"primary_length=-900 mm", "out of all range"},
+              {"primary_length=-900 mm", "far out of range"},
               {"runner_length=300 mm", NULL}};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     g_autoptr(GArray) one = ew_variations_new();

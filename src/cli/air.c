@@ -9,7 +9,9 @@
 
 static const struct ew_option_spec factor_options[] = {
     {"standard", EW_TEXT("NAME"),
-     "one of" EW_STANDARD_KEYS "; sae, std, din, jis and observed are understood too", FALSE},
+     EW_TEXT("correction factor ('air standards' lists them); sae, std, din, jis and observed are "
+             "understood too"),
+     FALSE},
     {"pressure", "Q", EW_TEXT("station pressure, not reduced to sea level"), FALSE},
     {"temperature", "Q", EW_TEXT("inlet air"), FALSE},
     {"humidity", "Q", EW_TEXT("relative humidity"), FALSE},

@@ -62,7 +62,8 @@ gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, st
 /* Options that ew_call_desk reads. */
 #define EW_DESK_OPTIONS                                                                            \
   {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},        \
-      {"standard", EW_TEXT("NAME"), "factor, one of" EW_STANDARD_KEYS, FALSE},                     \
+      {"standard", EW_TEXT("NAME"), EW_TEXT("correction factor ('air standards' lists them)"),     \
+       FALSE},                                                                                     \
       {"method", EW_TEXT("FILE"), EW_TEXT("method in YAML"), FALSE},                               \
       {"map", EW_TEXT("FILE"), EW_TEXT("channel map in YAML"), FALSE},                             \
       {"set", EW_TEXT("NAME=VALUE"), EW_TEXT("part of the set-up or weather; may be repeated"),    \

@@ -20,10 +20,6 @@
   X(JISD1001, "jisd1001", EW_TEXT("factor after JIS D 1001"), EW_TEXT("25 °C, 99 kPa dry"), "dry") \
   X(NONE, "none", EW_TEXT("observed, not corrected"), EW_TEXT("as measured"), "none")
 
-/* " j1349 j607 ...": all keys, for help texts */
-#define EW_STANDARD_KEY(id, key, title, reference, pressure) " " key
-#define EW_STANDARD_KEYS                                     EW_STANDARDS(EW_STANDARD_KEY)
-
 enum ew_standard {
 #define X(id, key, title, reference, pressure) EW_STANDARD_##id,
   EW_STANDARDS(X)

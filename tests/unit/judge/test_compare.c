@@ -1,6 +1,7 @@
 /* The questions in their order: safe, valid, better, worth it. Curves come from recordings. */
 #include "../pull/recording.h"
 #include "judge/compare.h"
+#include "said.h"
 
 #define MOST 12
 struct sides {
@@ -120,11 +121,11 @@ static void safe_comes_first(void **state) {
   ((struct ew_curve *)s->pulls[3].curve)->knock_count = 5;
   ((struct ew_curve *)s->pulls[3].curve)->knock_near_rpm = 5100;
   struct ew_comparison *c = asked(s, &usual);
-  assert_non_null(strstr(c->safe, "5 knock counts"));
-  assert_non_null(strstr(c->safe, "go back whatever torque says"));
+  assert_true(said(c->safe, "5 knock counts"));
+  assert_true(said(c->safe, "go back whatever torque says"));
   g_autofree char *line = ew_comparison_line(c);
   assert_true(c->unsafe);
-  assert_non_null(strstr(line, "and not safe: 5 knock counts"));
+  assert_non_null(strstr(line, "not safe: 5 knock counts"));
   assert_null(strstr(line, "more pulls would"));
   ew_comparison_free(c);
   ((struct ew_curve *)s->pulls[3].curve)->knock_count = 0;
@@ -134,7 +135,7 @@ static void safe_comes_first(void **state) {
   ew_comparison_free(c);
   s->setup[3].seen = g_strdup("specks on 2");
   c = asked(s, &usual);
-  assert_non_null(strstr(c->safe, "'specks on 2' was seen"));
+  assert_true(said(c->safe, "'specks on 2' was seen"));
   ew_comparison_free(c);
   sides_free(s);
 }
@@ -162,8 +163,8 @@ static void what_is_not_comparable(void **state) {
       last->kind = EW_SEGMENT_POINTS;
     struct ew_comparison *c = asked(s, &usual);
     expect(c->verdict == EW_VERDICT_NOT_COMPARABLE, words[kind], "%s", ew_verdict_keys[c->verdict]);
-    expect(strstr(c->valid, words[kind]), words[kind], "%s", c->valid);
-    assert_non_null(strstr(c->better, "not asked"));
+    expect(said(c->valid, words[kind]), words[kind], "%s", ew_message_id(c->valid));
+    assert_true(said(c->better, "not asked"));
     ew_comparison_free(c);
     sides_free(s);
   }

@@ -1,5 +1,6 @@
 /* Allowances: common practice, no source. */
 #include "judge/step_up.h"
+#include "said.h"
 #include "unit.h"
 
 #define POINTS 41
@@ -81,8 +82,8 @@ static struct asked *ask(struct ew_curve *c, double limit) {
 static void answer(struct asked *a, enum ew_step_up_answer want, const char *words,
                    const char *says) {
   struct ew_step_up *s = ew_step_up(&a->input);
-  expect(s->answer == want, says, "%s", s->says);
-  expect(strstr(s->says, words) != NULL, says, "%s", s->says);
+  expect(s->answer == want, says, "%s", ew_message_id(s->says));
+  expect(said(s->says, words), says, "%s", ew_message_id(s->says));
   ew_step_up_free(s);
   ew_engine_clear(&a->engine);
   ew_setup_clear(&a->setup);
@@ -94,7 +95,7 @@ static void answer(struct asked *a, enum ew_step_up_answer want, const char *wor
 
 static void nothing_found(void **state) {
   (void)state;
-  answer(ask(sound_curve(-1), 8000), EW_STEP_NOTHING_FOUND, "nothing found against 7,000",
+  answer(ask(sound_curve(-1), 8000), EW_STEP_NOTHING_FOUND, "no objection to 7,000 rpm",
          "a sound pull");
 }
 
@@ -125,9 +126,9 @@ static void what_the_pull_shows(void **state) {
       {"oil dips by half a bar: stop", EW_CHANNEL_OIL_PRESSURE, -0.5e5, EW_STEP_STOP,
        "oil pressure falls"},
       {"oil dips by a whole bar: stop", EW_CHANNEL_OIL_PRESSURE, -0.98e5, EW_STEP_STOP,
-       "oil pressure falls 0.98 bar"},
+       "oil pressure falls by 0.98 bar"},
       {"a figure lost before the top is missing", EW_CHANNEL_FUEL_PRESSURE, NAN, EW_STEP_HOLD,
-       "fuel pressure is lost before the top: known to 6000 rpm"},
+       "fuel pressure is lost before the top: known to 6,000 rpm"},
       {"oil pressure lost before the top", EW_CHANNEL_OIL_PRESSURE, NAN, EW_STEP_HOLD,
        "oil pressure is lost before the top: known to"},
       {"oil dips by a fifth of a bar", EW_CHANNEL_OIL_PRESSURE, -0.2e5, EW_STEP_NOTHING_FOUND, ""},
@@ -154,15 +155,17 @@ static void the_gravest_first(void **state) {
   double *oil = values_of(c, EW_CHANNEL_OIL_PRESSURE);
   for (int j = 1; j <= 5; j++)
     oil[POINTS - 6 + j] -= 0.98e5 * j / 5;
-  answer(ask(c, 8000), EW_STEP_STOP, "stop and look: oil pressure falls 0.98 bar",
+  answer(ask(c, 8000), EW_STEP_STOP, "stop and look: oil pressure falls by 0.98 bar",
          "a fall of oil pressure before a channel that is not recorded");
   c = sound_curve(CRANKCASE);
   values_of(c, EW_CHANNEL_LAMBDA)[POINTS - 1] = 0.95;
-  answer(ask(c, 8000), EW_STEP_HOLD, "hold: lambda 0.950", "a measured hold before a missing one");
+  answer(ask(c, 8000), EW_STEP_HOLD, "hold: lambda is 0.950",
+         "a measured hold before a missing one");
   c = sound_curve(-1);
   values_of(c, EW_CHANNEL_LAMBDA)[POINTS - 1] = 0.91;        /* by half of the allowance over */
   values_of(c, EW_CHANNEL_FUEL_PRESSURE)[POINTS - 1] *= 0.7; /* six times it */
-  answer(ask(c, 8000), EW_STEP_HOLD, "hold: fuel pressure drops 30.0 %", "what is farthest over");
+  answer(ask(c, 8000), EW_STEP_HOLD, "hold: fuel pressure drops by 30.0 %",
+         "what is farthest over");
   c = sound_curve(-1);
   c->tail_scatter = 9;
   struct asked *a = ask(c, 8000);
@@ -179,7 +182,7 @@ static void oil_pressure_has_a_floor(void **state) {
     enum ew_step_up_answer want;
     const char *words;
   } rows[] = {{"next to nothing from before load on", 0.09e5, EW_STEP_STOP,
-               "oil pressure is 0.09 bar at 4000 rpm"},
+               "oil pressure is 0.09 bar at 4,000 rpm"},
               {"a little under", 1.95e5, EW_STEP_STOP, "no less than 2.00 bar there"},
               {"a little over", 2.05e5, EW_STEP_NOTHING_FOUND, ""}};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
@@ -199,12 +202,15 @@ static void what_is_not_fitted(void **state) {
   struct asked *a = ask(sound_curve(CRANKCASE), 8000);
   a->input.bench = &bench;
   struct ew_step_up *s = ew_step_up(&a->input);
-  int said = 0;
-  for (guint i = 0; i < s->rows->len; i++)
-    said += strstr(g_array_index(s->rows, struct ew_step_up_row, i).found, "crankcase") != NULL;
-  expect(said == 1, "said once", "%d", said);
+  int times = 0;
+  for (guint i = 0; i < s->rows->len; i++) {
+    const ew_message *found = g_array_index(s->rows, struct ew_step_up_row, i).found;
+    g_autofree char *text = ew_message_text(found, EW_UNITS_SI);
+    times += strstr(text, "crankcase") != NULL;
+  }
+  expect(times == 1, "said once", "%d", times);
   ew_step_up_free(s);
-  answer(a, EW_STEP_NOTHING_FOUND, "nothing found against 7,000", "not fitted, and said to be");
+  answer(a, EW_STEP_NOTHING_FOUND, "no objection to 7,000 rpm", "not fitted, and said to be");
   a = ask(sound_curve(COOLANT), 8000);
   a->input.bench = &bench;
   answer(a, EW_STEP_HOLD, "coolant pressure is not recorded", "another one still holds");
@@ -213,19 +219,21 @@ static void what_is_not_fitted(void **state) {
 /* Trips: open ones stop, one that was looked into leaves a pull that proves nothing. */
 static void trips_decide(void **state) {
   (void)state;
-  g_autoptr(GPtrArray) open = g_ptr_array_new();
+  g_autoptr(GPtrArray) open = ew_messages_new();
   struct asked *a = ask(sound_curve(-1), 8000);
   a->input.open_trips = open;
-  answer(a, EW_STEP_NOTHING_FOUND, "nothing found", "no trip");
-  g_ptr_array_add(open, (gpointer) "shut down, oil pressure lost, in pull 3 (trip 1)");
+  answer(a, EW_STEP_NOTHING_FOUND, "no objection", "no trip");
+  ew_messages_add(open, as_message("shut down, oil pressure lost, in pull 3 (trip 1)"));
   a = ask(sound_curve(-1), 8000);
   a->input.open_trips = open;
   answer(a, EW_STEP_STOP, "stop and look: shut down, oil pressure lost, in pull 3", "an open one");
   a = ask(sound_curve(-1), 8000);
-  a->input.tripped = "shut down, oil pressure lost, in pull 3 (trip 1): found 'sump low'";
+  g_autoptr(ew_message) tripped =
+      as_message("shut down, oil pressure lost, in pull 3 (trip 1): found 'sump low'");
+  a->input.tripped = tripped;
   answer(a, EW_STEP_HOLD, "a pull that tripped proves nothing", "one that was looked into");
-  g_autoptr(GPtrArray) higher = g_ptr_array_new();
-  g_ptr_array_add(higher, (gpointer) "pull 2 to 6997 rpm stopped for: oil pressure falls");
+  g_autoptr(GPtrArray) higher = ew_messages_new();
+  ew_messages_add(higher, as_message("pull 2 to 6997 rpm stopped for: oil pressure falls"));
   a = ask(sound_curve(-1), 8000);
   a->input.higher = higher;
   answer(a, EW_STEP_STOP, "stop and look: pull 2 to 6997 rpm stopped", "a pull to a higher limit");
@@ -235,7 +243,7 @@ static void knock_and_remarks(void **state) {
   (void)state;
   struct ew_curve *c = sound_curve(-1);
   c->knock_count = 4, c->knock_near_rpm = 5200;
-  answer(ask(c, 8000), EW_STEP_STOP, "5200", "knock");
+  answer(ask(c, 8000), EW_STEP_STOP, "5,200 rpm", "knock");
   c = sound_curve(-1);
   c->knock_count = 1, c->knock_near_rpm = 5200;
   answer(ask(c, 8000), EW_STEP_HOLD, "knock", "one count");
@@ -244,7 +252,7 @@ static void knock_and_remarks(void **state) {
   answer(a, EW_STEP_STOP, "tick from the left", "something heard");
   a = ask(sound_curve(-1), 8000);
   a->setup.remark = g_strdup("the new lad at the throttle");
-  answer(a, EW_STEP_NOTHING_FOUND, "nothing found", "a remark is a remark");
+  answer(a, EW_STEP_NOTHING_FOUND, "no objection", "a remark is a remark");
   c = sound_curve(-1);
   c->tail_scatter = 1.8;
   answer(ask(c, 8000), EW_STEP_HOLD, "scatter", "torque scatters at the top");
@@ -277,7 +285,7 @@ static void the_ceiling(void **state) {
   (void)state;
   struct asked *a = ask(sound_curve(-1), 8000);
   a->input.next_rpm = 8500;
-  answer(a, EW_STEP_HOLD, "8500 rpm is above the limit agreed", "above what was agreed");
+  answer(a, EW_STEP_HOLD, "8,500 rpm is above", "above what was agreed");
   a = ask(sound_curve(-1), NAN);
   a->engine.valve_train_limit_rpm = 7000;
   a->input.next_rpm = 7000;

@@ -1,5 +1,6 @@
 #include "base/message.h"
 #include "judge/sweep.h"
+#include "said.h"
 #include "unit.h"
 
 #define N 6
@@ -30,7 +31,7 @@ static void the_best_and_the_least(void **state) {
   assert_true(s->chosen >= 26.5 && s->chosen < 30 && s->chosen_loss < 0.005);
   for (gsize j = 0; j < s->points; j++)
     assert_true(s->loss[j] >= 0 && s->loss_se[j] >= 0);
-  assert_true(isnan(s->next) && strstr(s->reason, "stop"));
+  assert_true(isnan(s->next) && said(s->reason, "stop"));
   ew_sweep_free(s);
 }
 
@@ -40,7 +41,7 @@ static void not_bracketed(void **state) {
   fill(p, degrees, 40, 4e-4);
   struct ew_sweep *s = ew_sweep(p, N, &spark, NULL);
   assert_false(s->bracketed);
-  assert_true(s->next == 36 && s->next_probability > 0.9 && strstr(s->reason, "next step"));
+  assert_true(s->next == 36 && s->next_probability > 0.9 && said(s->reason, "next step"));
   assert_true(s->warnings->len >= 1 &&
               strcmp(ew_message_id(s->warnings->pdata[0]), "judge.not-bracketed") == 0);
   ew_sweep_free(s);
@@ -72,7 +73,7 @@ static void signs_end_it(void **state) {
     struct ew_sweep *s = ew_sweep(p, N, &spark, NULL);
     expect(s->ended == rows[i].ends, rows[i].says, "%d", s->ended);
     expect(!rows[i].ends || isnan(s->next), rows[i].says, "next %g", s->next);
-    expect(strstr(s->reason, rows[i].reason) != NULL, rows[i].says, "%s", s->reason);
+    expect(said(s->reason, rows[i].reason), rows[i].says, "%s", ew_message_id(s->reason));
     expect(!(s->chosen > rows[i].most), rows[i].says, "%g", s->chosen);
     ew_sweep_free(s);
   }

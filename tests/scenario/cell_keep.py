@@ -48,7 +48,7 @@ short = s.good("cell", "alarms", "--trip", one["trip"], "--before", "0.5 s", "--
 rows = list(csv.reader(line for line in short.splitlines() if not line.startswith("#")))
 s.check("as a table, as far as asked", rows[0] == trip["headings"] and 50 <= len(rows) - 1 <= 52 and
         short.startswith(f"# trip {one['trip']}: {one['action']}"), short[:200])
-s.refused("a trip that is none", s.run("cell", "alarms", "--trip", "99", "--book", book), "none of the")
+s.refused("a trip that is none", s.run("cell", "alarms", "--trip", "99", "--book", book), "trip 99 is not one of the 2")
 s.refused("a number that is none", s.run("cell", "alarms", "--trip", "x", "--book", book), "--trip 'x'")
 s.refused("a time below zero", s.run("cell", "alarms", "--trip", "1", "--before", "-1 s", "--book", book), "below zero")
 

@@ -87,9 +87,9 @@ def a_trip_in_a_pull():
     for pull in (2, 3, 4):
         answer = step(book, pull)
         s.check(f"step-up of pull {pull}: stop and look", answer["answer"] == "stop and look" and
-                answer["says"].startswith("stop and look: shut down, oil pressure floor, in pull 3"), answer["says"])
+                answer["says"]["text"].startswith("stop and look: shut down, oil pressure floor, in pull 3"), answer["says"])
     answer = compare(book, 2, 4)
-    s.check("a comparison is not safe", answer["unsafe"] and "in pull 3" in answer["safe"], answer["safe"])
+    s.check("a comparison is not safe", answer["unsafe"] and "in pull 3" in answer["safe"]["text"], answer["safe"])
     sweep = s.run("judge", "sweep", "spark", "--pulls", "1", "2", "4", "--no-keep", "--book", book)
     s.check("a sweep of one setting is refused as ever", sweep.code == 2, sweep)
     s.check("the list says so", "TRIPPED: shut down: oil pressure floor" in s.good("pull", "list", "--book", book).out)
@@ -119,15 +119,15 @@ def found(book, trip):
     s.check("a refusal wrote nothing", step(book, 4)["answer"] == "stop and look")
     s.good("cell", "found", trip, "--what", "sump 2 l low: filled; filter clean", "--who", "A. Weir", "--book", book)
     answer = step(book, 4)
-    s.check("then the next pull is asked as ever", answer["answer"] != "stop and look" and "trip" not in answer["says"], answer["says"])
+    s.check("then the next pull is asked as ever", answer["answer"] != "stop and look" and "trip" not in answer["says"]["text"], answer["says"])
     answer = step(book, 3)
-    s.check("the pull itself proves nothing", answer["answer"] == "stop and look" or "proves nothing" in answer["says"], answer["says"])
-    s.check("and says what was found, and by whom", any("found 'sump 2 l low: filled; filter clean' (A. Weir, 20" in c["found"]
+    s.check("the pull itself proves nothing", answer["answer"] == "stop and look" or "proves nothing" in answer["says"]["text"], answer["says"])
+    s.check("and says what was found, and by whom", any("found 'sump 2 l low: filled; filter clean' (A. Weir, 20" in c["found"]["text"]
                                                         for c in answer["checks"]), answer["checks"])
     answer = compare(book, 2, 4)
     s.check("a comparison is safe again", not answer["unsafe"], answer["safe"])
     answer = compare(book, 2, 3)
-    s.check("one that names it says so", any("pull 3 proves nothing" in w for w in answer["warnings"]), answer["warnings"])
+    s.check("one that names it says so", any(w["id"] == "desk.used-tripped" and "pull 3 proves nothing" in w["text"] for w in answer["warnings"]), answer["warnings"])
     news = record(book, "wait 60;" + GOOD)
     told = of(news, "pull")[-1]
     s.check("the next live pull is judged, and not against it", told["verdict"] and told["against"] == 4, told)
@@ -150,7 +150,7 @@ def the_second_time(book):
     s.check("the second time it is with its own pull", tripped == [3, 6], pulls)
     s.check("and not judged", [bool(t["verdict"]) for t in of(news, "pull")] == [False, False], of(news, "pull"))
     answer = step(book, 7)
-    s.check("what was found the first time does not answer it", answer["answer"] == "stop and look" and "in pull 6" in answer["says"], answer["says"])
+    s.check("what was found the first time does not answer it", answer["answer"] == "stop and look" and "in pull 6" in answer["says"]["text"], answer["says"])
     s.good("cell", "found", "--pull", 6, "--what", "pump drive sheared: pump replaced", "--book", book)
     s.check("until it is written down too", step(book, 7)["answer"] != "stop and look", step(book, 7)["says"])
     repeat = ask(book, "cell", "repeatability")["levels"]
@@ -171,7 +171,7 @@ def between_and_never_cut():
     s.check("neither of them is marked", not any(p["tripped"] for p in pulls.values()), pulls)
     for pull in (1, 2):
         answer = step(book, pull)
-        s.check(f"step-up of pull {pull}: stop and look", answer["says"].startswith("stop and look: shut down, oil pressure floor, between pull 1 and pull 2"), answer["says"])
+        s.check(f"step-up of pull {pull}: stop and look", answer["says"]["text"].startswith("stop and look: shut down, oil pressure floor, between pull 1 and pull 2"), answer["says"])
     made, text = report(book)
     s.check("the report tells of it", "Alarm tripped: shut down, oil pressure floor, between pull 1 and pull 2" in text, text[-2500:])
     s.good("cell", "found", trips[0]["trip"], "--what", "pick-up was loose", "--book", book)
@@ -180,7 +180,7 @@ def between_and_never_cut():
     s.good("engine", "add", ENGINE, "--book", last)
     record(last, "wait 30;" + GOOD + "fault oil-pump;wait 5;sweep 2500 6500 300;", more=["--alarms", quick])
     answer = step(last, 1)
-    s.check("after the last pull of a book, too", "after pull 1" in answer["says"], answer["says"])
+    s.check("after the last pull of a book, too", "after pull 1" in answer["says"]["text"], answer["says"])
     only = s.path("only.book")
     record(only, "fault oil-pump;wait 5;sweep 2500 6500 300;wait 5;", more=["--alarms", quick])
     day = ask_page(only, "day")

@@ -150,7 +150,7 @@ if os.getuid() == 0:
         answer = s.run(*look, "--book", s.path("locked/shop.book"), user=other)
         s.check(f"may not be written: {' '.join(look)} is read", answer.code == 0 and answer.out.split(note)[0].strip().replace("locked/", "") == usual[look].strip(), answer)
     s.refused("a change", s.run("book", "set", "--shop", "x", "--book", s.path("locked/shop.book"), user=other), "only be read", code=3)
-    s.refused("a recording", s.run("cell", "record", "--source", "practice:?pace=0&run=wait 1;end", "--book", s.path("locked/shop.book"), user=other, timeout=60), "only be read", code=3)
+    s.refused("a recording", s.run("cell", "record", "--source", "practice:?pace=0&run=wait 1;end", "--book", s.path("locked/shop.book"), user=other, timeout=60), "the book is read-only", code=3)
     s.check("leaves nothing", os.listdir(s.path("locked")) == ["shop.book"], os.listdir(s.path("locked")))
     os.chmod(s.path("locked"), 0o755)
 
@@ -175,7 +175,8 @@ s.check("a shared export", modes == {0o755, 0o644}, [oct(m) for m in modes])
 
 # ---- backups that are stopped or killed
 db = sqlite3.connect(book)  # many rows, so that a copy takes its time
-db.executemany("INSERT INTO change_log (at, who, what, detail, uid, day) VALUES ('2026-01-01T00:00:00.000000Z', 'tester', 'filler', ?1, printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), '2026-01-01')", ((os.urandom(20000).hex(),) for _ in range(1500)))
+db.executemany("INSERT INTO change_log (at, who, what, detail, uid, day, cell, writer) SELECT '2026-01-01T00:00:00.000000Z', 'tester', 'filler', ?1, "
+               "printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), '2026-01-01', cell, uid FROM writer ORDER BY uid LIMIT 1", ((os.urandom(20000).hex(),) for _ in range(1500)))
 db.commit()
 db.close()
 os.mkdir(s.path("stick"))

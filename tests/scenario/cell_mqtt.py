@@ -146,8 +146,8 @@ with tempfile.TemporaryDirectory() as folder:
             check(commits and commits[-1]["stored_rows"] == 50, f"{url}: every message is a row: {commits[-1:]}")
         # rubbish through a real broker: counted and shown, and no figure is made of it
         book = os.path.join(folder, "rubbish.book")
-        recorder = subprocess.Popen([program, "cell", "record", "--json", "--book", book, "--source", f"mqtt://127.0.0.1:{port}/?map={topics}",
-                                     "--for", "6 s"], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+        recorder = subprocess.Popen([program, "cell", "record", "--json", "--book", book, "--source", f"mqtt://127.0.0.1:{port}/?map={topics}"],
+                                    stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         for line in recorder.stdout:
             if json.loads(line).get("what") == "connected":
                 break
@@ -158,6 +158,9 @@ with tempfile.TemporaryDirectory() as folder:
             if not any(48 <= byte <= 57 for byte in body):  # a figure has a digit
                 client.publish("a/rpm" if i % 2 else "a/oil", body)
         client.publish("a/rpm", "4321")
+        time.sleep(3)  # until all of it is through
+        recorder.stdin.write("stop\n")
+        recorder.stdin.flush()
         news = [json.loads(line) for line in recorder.stdout]
         garbage = [n for n in news if n.get("what") == "garbage"]
         check(recorder.wait() == 0 and garbage and garbage[0]["why"]["id"] in ("cell.rubbish", "cell.garbage-line") and len(garbage) < 20,

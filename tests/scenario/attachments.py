@@ -219,7 +219,7 @@ s.check("and how it is turned is kept", held["image/jpeg"][2:38] == pictures.jpe
 s.refused("a file that is no sound picture", s.run("sheet", "report", "--out", s.path("x.html"), "--photos", known["evil.png"], "--book", book), "evil.png", "JPEG or PNG")
 s.refused("pictures on paper", s.run("sheet", "report", "--out", s.path("x.pdf"), "--photos", jpeg, "--book", book), "--photos")
 s.good("book", "detach", jpeg, "--why", "blurred", "--book", book)
-s.refused("one taken back", s.run("sheet", "report", "--out", s.path("x.html"), "--photos", jpeg, "--book", book), "taken back", "blurred")
+s.refused("one taken back", s.run("sheet", "report", "--out", s.path("x.html"), "--photos", jpeg, "--book", book), "withdrawn", "blurred")
 s.check("nothing was written", not os.path.exists(s.path("x.html")) and not os.path.exists(s.path("x.pdf")))
 
 # ---- verify, export, backup

@@ -144,11 +144,12 @@ s.check("two a side, 2 %: an answer", look["verdict"] in ("gain", "undecided") a
 s.check("the first look of several spends its share", abs(look["confidence"] - (1 - 0.05 * (4 / 8) ** 1.5)) < 1e-9, look)
 again = s.good(*ask).json
 s.check("the same pulls again are no other look", again["confidence"] == look["confidence"] and
-        not any("look number" in w for w in again["warnings"]), again)
+        not any(w["id"] == "judge.look" for w in again["warnings"]), again)
 ask = ["compare", "--a", *pulls[28], "--b", *pulls[30], *in_book, "--json"]
 more = s.good(*ask).json
 s.check("more pulls are the second look, and it has less than 5 % left to spend",
-        any("look number 2" in w for w in more["warnings"]) and 0.975 < more["confidence"] < 0.99, more)
+        any(w["id"] == "judge.look" and w["arguments"]["look"] == {"count": 2} and w["severity"] == "caution" and
+            "look 2 at this pair" in w["text"] for w in more["warnings"]) and 0.975 < more["confidence"] < 0.99, more)
 s.check("2 % more is found", more["verdict"] == "gain" and
         more["relative_interval"][0] < 0.0205 < more["relative_interval"][1], more)
 before = s.good("compare", "--a", pulls[28][0], "--b", pulls[30][0], "--no-keep", *in_book, "--json").json
@@ -167,18 +168,22 @@ s.check("the least that is enough stands below the best", 26 < (answer["chosen"]
 knocked = add("knock.csv", recordings.sweep(seed=60, gain=1.04, knock=5), "--set", "spark=33 deg", "--changed", "33")
 answer = s.good("judge", "sweep", "spark", *sweep[:-1], knocked["pull_ids"][0], *in_book, "--json").json
 s.check("knock ends a sweep whatever torque says", answer["ended"] and answer["next"] is None and
-        answer["chosen"] <= 31 and "knock" in answer["reason"], answer)
+        answer["chosen"] <= 31 and answer["reason"]["severity"] == "danger" and
+        answer["reason"]["arguments"]["sign"]["message"]["id"] == "judge.knock" and "knock" in answer["reason"]["text"], answer)
 answer = s.good("judge", "sweep", "spark", "--pulls", *sweep[:5], "--seen", "4=specks on plug 2", "--no-keep", *in_book,
                 "--json").json
-s.check("specks on a plug end it", answer["ended"] and "specks" in answer["reason"], answer)
+s.check("specks on a plug end it", answer["ended"] and answer["reason"]["severity"] == "danger" and
+        "'specks on plug 2'" in answer["reason"]["text"], answer)
 
 # 6. may the limit go up?
 step = s.good("judge", "step-up", sweep[2], *in_book, "--json").json
 s.check("a channel that is missing is hold", step["answer"] == "hold" and
-        any("crankcase pressure is not recorded" in c["found"] for c in step["checks"]), step)
-s.check("and no limit is stated", any("no mechanical limit" in c["found"] for c in step["checks"]), step)
+        any(c["found"]["id"] == "judge.not-recorded" and c["found"]["text"] == "crankcase pressure is not recorded" for c in step["checks"]), step)
+s.check("and no limit is stated", any(c["found"]["id"] == "judge.no-mechanical-limit" and "no mechanical limit" in c["found"]["text"]
+                                        for c in step["checks"]), step)
 step = s.good("judge", "step-up", knocked["pull_ids"][0], *in_book, "--json").json
-s.check("knock is stop and look", step["answer"] == "stop and look" and "knock" in step["says"], step)
+s.check("knock is stop and look", step["answer"] == "stop and look" and step["says"]["id"] == "judge.stop-and-look" and
+        step["says"]["arguments"]["reason"]["message"]["id"] == "judge.knock-counted" and "knock" in step["says"]["text"], step)
 
 # 7. a pull is discarded, and stays
 s.good("pull", "discard", pulls[28][2], "--reason", "throttle cable slipped", *in_book)
@@ -213,7 +218,7 @@ if shutil.which("pdftotext"):
     s.good("sheet", "day", "--day", "2026-06-12", "--out", s.path("day.pdf"), *in_book)
     day = subprocess.run(["pdftotext", "-layout", s.path("day.pdf"), "-"], capture_output=True, text=True, check=True).stdout
     s.check("the sheet of that day has the answers about its pulls, whenever they were asked for",
-            "Answers of the day" in day and "compare, pulls" in day, day)
+            "Answers of the day" in day and "compared, pulls" in day, day)
     s.check("the verdict stands in it", "gain" in text and "compare" in text, text)
     s.check("uncertainty stands in it", re.search(r"Highest torque \d+(\.\d+)? ± \d", text) is not None, text)
     info = subprocess.run(["pdfinfo", s.path("letter.pdf")], capture_output=True, text=True, check=True).stdout
@@ -234,8 +239,8 @@ sheet_two = ["sheet", "report", "--out", s.path("two.html"), "--title", title, "
 s.good(*sheet_two, ids)
 s.good(*sheet, "--out", s.path("one.html"))
 one, now = (open(s.path(n), encoding="utf-8").read() for n in ("one.html", "two.html"))
-s.check("it says what was changed on that engine, and it alone", "compare, pulls" in now and one == now, (len(one), len(now)))
-s.refused("another engine's", s.run(*sheet_two, ids, "--engine", "bench five"), "--pulls", "not of engine 'bench five'")
+s.check("it says what was changed on that engine, and it alone", "compared, pulls" in now and one == now, (len(one), len(now)))
+s.refused("another engine's", s.run(*sheet_two, ids, "--engine", "bench five"), "pulls: pull", "not of engine 'bench five'")
 s.refused("of two engines", s.run(*sheet_two, f"{ids},{other}"), "different engines")
 
 # 9. export, verify, backup
@@ -308,12 +313,14 @@ s.check("the book is whole with maps", s.run("book", "verify", *in_book).code ==
 # 12. two changes at once are told
 both = add("both.csv", recordings.sweep(seed=80, gain=1.02), "--set", "spark=30 deg", "--set", "plugs=hot", "--changed", "two")
 warned = s.good("compare", "--a", pulls[28][0], "--b", both["pull_ids"][0], "--no-keep", *in_book, "--json").json["warnings"]
-s.check("two changes at once are a warning", any("changed at once" in w for w in warned), warned)
+s.check("two changes at once are a warning", any(w["id"] == "judge.several-changes" and w["severity"] == "caution" and
+                                                     "changed at once" in w["text"] for w in warned), warned)
 
 # 13. a pull that was set aside is used when it is named, and said to be
 s.good("pull", "discard", both["pull_ids"][0], "--reason", "wrong plugs", *in_book)
 named = s.good("compare", "--a", pulls[28][0], "--b", both["pull_ids"][0], "--no-keep", *in_book, "--json").json["warnings"]
-s.check("a discarded pull that is named is told with its reason", any("was discarded (wrong plugs)" in w for w in named), named)
+s.check("a discarded pull that is named is told with its reason", any(
+    w["id"] == "desk.used-discarded" and w["severity"] == "caution" and "was discarded (wrong plugs)" in w["text"] for w in named), named)
 
 # 14. everything in open files: recordings to the byte, engines that read back, the shop with its answers and its log
 s.good("book", "export", s.path("open"), *in_book)

@@ -89,6 +89,8 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
                                       .sets = sets,
                                       .changed = ew_call_option(call, "changed"),
                                       .by_hand = ew_call_has(call, "by-hand")};
+  if (!sources[0])
+    return ew_refuse(error, "--source: not given; name where the samples come from");
   if (durability && !options.power && strcmp(durability, "process") != 0)
     return ew_refuse(error, "--durability '%s' is neither power nor process", durability);
   if (!ew_call_quantity(call, "for", EW_KIND_TIME, NAN, &options.for_s, error) ||

@@ -219,7 +219,7 @@ def the_lesson_tells_what_was_missed(folder):
 
 
 def refusals(folder):
-    for source, word in (("nothing:", "no known kind"), ("tcp://127.0.0.1", "HOST:PORT"), ("practice:?rate=x", "rate"),
+    for source, word in (("nothing:", "not of a known kind"), ("tcp://127.0.0.1", "HOST:PORT"), ("practice:?rate=x", "rate"),
                          ("file:", "path"), ("replay:x", "replay:BOOK#RECORDING"), ("serial:/dev/null?baud=7", "baud")):
         ran, _ = record(os.path.join(folder, "no.book"), source, timeout=10)
         check(ran.returncode == 2 and word in ran.stderr, f"{source} is refused plainly: {ran.stderr}")

@@ -66,7 +66,8 @@ for p in pulls:
         spark.setdefault(s.good("pull", "show", p["id"], *book, "--json").json["setup"]["spark_deg"], []).append(p["id"])
 sweep = s.good("judge", "sweep", "spark", "--pulls", *[i for degrees in sorted(spark) for i in spark[degrees]], *book,
                "--json").json
-s.check("the spark sweep ends by knock", sweep["ended"] and "knock" in sweep["reason"], sweep)
+s.check("the spark sweep ends by knock", sweep["ended"] and sweep["reason"]["severity"] == "danger" and
+        sweep["reason"]["arguments"]["sign"]["message"]["id"] == "judge.knock" and "knock" in sweep["reason"]["text"], sweep)
 fit = s.good("engine", "fit", NAME, "--measured", last[0], "--points", "4", "--knobs", "flow", "--spark", "30 deg",
              "--out", s.path("tune.yaml"), *book, "--json").json
 s.check("the fit brings the prediction nearer to what was measured",
@@ -290,8 +291,8 @@ s.refused("samples of what is computed", s.run("pull", "explain", last[0], "--fi
 
 # the verdict, from the bands of the pulls it names
 flat = " ".join(report.split())
-says = re.search(r"compare, [^:]*?: ([+-][\d.]+) % \(([+-][\d.]+) to ([+-][\d.]+)\)[^:]*: loss", flat[flat.rfind("mixture sweep"):])
-printed_difference = re.findall(r"([+-][\d.]+) % \([+-][\d.]+ to [+-][\d.]+\), [\d,]+ to [\d,]+: loss", flat)
+says = re.search(r"compared, [^:]*?: ([+-][\d.]+) % \(([+-][\d.]+) % to ([+-][\d.]+) %\)[^:]*: loss", flat[flat.rfind("mixture sweep"):])
+printed_difference = re.findall(r"([+-][\d.]+) % \([+-][\d.]+ % to [+-][\d.]+ %\), [\d,]+ rpm to [\d,]+ rpm: loss", flat)
 s.check("the verdict asked for stands on the report", printed_difference and says is not None, flat[-2500:])
 walked.add("difference of the verdict")
 s.check("with the answer's figure", abs(float(printed_difference[-1]) - 100 * answer["relative_difference"]) < 0.0501,

@@ -35,7 +35,8 @@ static gboolean check_add(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 
-EW_MESSAGE(open_steps, "desk.open-steps", EW_CAUTION, "{engine}: {steps}");
+EW_MESSAGE(open_steps, "desk.open-steps", EW_CAUTION,
+           "{engine}: {steps} ('build check --before load' lists them)");
 
 /* Steps of the engine's build that are open before load, as a note to the pull. */
 static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {

@@ -101,7 +101,7 @@ wrong = [m for m in shown["measured"] if m["item"] == "main clearance" and m["po
 s.refused("withdrawing needs a reason", s.run("build", "withdraw", wrong["id"], "--book", book), "--why")
 s.good("build", "withdraw", wrong["id"], "--why", "read on the wrong bearing", "--book", book)
 s.check("a withdrawn reading no longer counts", ("danger", "main clearance 7") in findings(SIX))
-s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--why", "x", "--book", book), "stands")
+s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--why", "x", "--book", book), "no active build record")
 us = s.good("build", "show", "--engine", EIGHT, "--book", book, "--units", "us").out
 s.check("inches for those who want them", "0.0012 in" in us, us)
 us = s.good("build", "show", "--engine", SIX, "--book", book, "--units", "us").out

@@ -79,7 +79,7 @@ static int decimals_of(double shown) {
 
 static struct ew_argument value_of(const char *name, const struct ew_field *field,
                                    const void *record, char **owned) {
-  *owned = ew_field_show(field, record, EW_UNITS_SI);
+  *owned = ew_field_typed(field, record);
   if (!*owned)
     return ew_say_word(name, &not_stated);
   if (field->type != EW_FIELD_QUANTITY)

@@ -79,6 +79,8 @@ def without_sentences(tree):
     """A JSON answer without what is rendered: `text` beside an identifier, labels, and members that are for people only."""
     if isinstance(tree, dict):
         drop = {"text"} if "id" in tree else set()
+        if {"label", "section", "kind", "confidence"} <= tree.keys():  # what a figure is called; its key stays
+            drop |= {"label", "section"}
         return {key: without_sentences(value) for key, value in tree.items() if key not in drop}
     if isinstance(tree, list):
         return [without_sentences(value) for value in tree]

@@ -568,14 +568,20 @@ void ew_calibration_row_json(const void *row, struct ew_json *json) {
   ew_json_text(json, "note", r->note);
 }
 
-char *ew_calibration_overdue(struct ew_book *book) {
+EW_MESSAGE(not_calibrated, "book.not-calibrated", EW_CAUTION,
+           "no calibration of the load cell is in the book");
+EW_MESSAGE(calibration_expired, "book.calibration-expired", EW_CAUTION,
+           "the calibration of the load cell expired on {day}");
+
+ew_message *ew_calibration_overdue(struct ew_book *book) {
   g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
   if (rows->len == 0)
-    return g_strdup(ew_tr("no calibration of the load cell is in the book"));
+    return ew_message_plain(&not_calibrated);
   const struct ew_calibration_row *last =
       &g_array_index(rows, struct ew_calibration_row, rows->len - 1);
   g_autofree char *now = ew_time_now();
-  if (last->valid_until && ew_time_parse(last->valid_until) < ew_time_parse(now))
-    return ew_words("the calibration of the load cell expired on %.10s", last->valid_until);
-  return NULL;
+  if (!last->valid_until || ew_time_parse(last->valid_until) >= ew_time_parse(now))
+    return NULL;
+  g_autofree char *day = g_strndup(last->valid_until, 10);
+  return ew_message(&calibration_expired, ew_say_text("day", day));
 }

@@ -123,5 +123,5 @@ GArray *ew_calibration_list(struct ew_book *book, const char *kind,
                             GError **error); /* oldest first */
 /* Members of one row but `json`; an ew_json_row. */
 void ew_calibration_row_json(const void *row, struct ew_json *json);
-/* What is missing or overdue, in words, or NULL when the last calibration is valid. */
-char *ew_calibration_overdue(struct ew_book *book);
+/* What is missing or overdue, or NULL when the last calibration is valid. */
+ew_message *ew_calibration_overdue(struct ew_book *book);

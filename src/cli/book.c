@@ -238,15 +238,16 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   ew_engine_row_clear(&engine);
   if (!good)
     return FALSE;
-  g_autofree char *overdue = ew_calibration_overdue(book),
-                  *language = ew_setting_get(book, EW_SHEET_LANGUAGE);
+  g_autoptr(ew_message) overdue = ew_calibration_overdue(book);
+  g_autofree char *language = ew_setting_get(book, EW_SHEET_LANGUAGE);
   if (!call->json) {
     ew_say("%s", ew_book_path(book));
     say_ledger(&ledger);
     if (language && *language)
       ew_say("sheets for the customer: language %s", language);
-    if (overdue)
-      ew_say("caution: %s", overdue);
+    g_autofree char *caution = overdue ? ew_message_text(overdue, call->units) : NULL;
+    if (caution)
+      ew_say("caution: %s", caution);
     if (ew_book_is_read_only(book))
       ew_say("note: this book can only be read: its disk is full, or the file or its folder is "
              "write-protected");
@@ -259,7 +260,7 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   ew_json_text(&json, "book", ew_book_path(book));
   g_autofree char *zone = ew_setting_get(book, "zone");
   ew_json_text(&json, "zone", zone);
-  ew_json_text(&json, "calibration_overdue", overdue);
+  ew_message_write_member(overdue, "calibration_overdue", call->units, &json);
   ew_json_text(&json, EW_SHEET_LANGUAGE, language && *language ? language : NULL);
   ew_json_boolean(&json, "read_only", ew_book_is_read_only(book));
   ew_json_open(&json, "ledger");

@@ -299,10 +299,11 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   if (!book)
     return FALSE;
   g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
-  g_autofree char *overdue = ew_calibration_overdue(book);
+  g_autoptr(ew_message) late = ew_calibration_overdue(book);
+  g_autofree char *overdue = late ? ew_message_text(late, call->units) : NULL;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
-    ew_json_text(&json, "overdue", overdue);
+    ew_message_write_member(late, "overdue", call->units, &json);
     ew_json_rows(&json, "records", rows, ew_calibration_row_json);
     ew_answer_end(&json);
     return TRUE;

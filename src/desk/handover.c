@@ -83,14 +83,14 @@ static void add_facts(GArray *list, struct ew_book *book, const struct ew_engine
   for (gsize i = 0; i < G_N_ELEMENTS(facts); i++)
     if (!facts[i].value || !*facts[i].value)
       add(list, FALSE, facts[i].about, ew_message_plain(facts[i].what));
-  g_autofree char *shop = ew_setting_get(book, "shop"), *terms = ew_setting_get(book, "terms"),
-                  *overdue = ew_calibration_overdue(book);
+  g_autofree char *shop = ew_setting_get(book, "shop"), *terms = ew_setting_get(book, "terms");
+  g_autoptr(ew_message) overdue = ew_calibration_overdue(book);
   if (!shop || !*shop)
     add(list, FALSE, "shop", ew_message_plain(&no_shop));
   if (!terms || !*terms)
     add(list, FALSE, "terms", ew_message_plain(&no_terms));
   if (overdue)
-    add(list, FALSE, "calibration", ew_message(&no_calibration, ew_say_text("what", overdue)));
+    add(list, FALSE, "calibration", ew_message(&no_calibration, ew_say_message("what", overdue)));
 }
 
 static gint by_gravity(gconstpointer a, gconstpointer b) {

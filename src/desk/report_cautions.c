@@ -151,9 +151,9 @@ void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const G
     }
   }
   caution_invented(r, pulls);
-  g_autofree char *overdue = ew_calibration_overdue(desk->book);
+  g_autoptr(ew_message) overdue = ew_calibration_overdue(desk->book);
   if (overdue)
-    ew_messages_add(r->cautions, ew_message(&overdue_one, ew_say_text("what", overdue)));
+    ew_messages_add(r->cautions, ew_message(&overdue_one, ew_say_message("what", overdue)));
   caution_mixed(r, pulls);
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   ew_messages_add(

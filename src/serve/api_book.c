@@ -78,7 +78,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   struct ew_json *json = &reply->json;
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
-  g_autofree char *overdue = ew_calibration_overdue(s->book);
+  g_autoptr(ew_message) overdue = ew_calibration_overdue(s->book);
   g_autofree char *identity = ew_book_identity(s->book);
   struct ew_engine_row engine;
   gboolean empty;
@@ -97,7 +97,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_boolean(json, "lan", s->lan);
   ew_json_boolean(json, "clear_text", s->lan && !s->tls);
   ew_json_boolean(json, "practice", s->practice != NULL);
-  ew_json_text(json, "calibration_overdue", overdue);
+  ew_message_write_member(overdue, "calibration_overdue", EW_UNITS_SI, json);
   ew_json_open(json, "settings");
   for (gsize i = 0; i < G_N_ELEMENTS(settings); i++) {
     g_autofree char *value = ew_setting_get(s->book, settings[i]);

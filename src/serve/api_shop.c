@@ -130,8 +130,8 @@ gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew
   struct ew_desk desk = {0};
   if (!ew_desk_open(&desk, s->book, error))
     return FALSE;
-  g_autofree char *overdue = ew_calibration_overdue(s->book);
-  ew_json_text(&reply->json, "calibration_overdue", overdue);
+  g_autoptr(ew_message) overdue = ew_calibration_overdue(s->book);
+  ew_message_write_member(overdue, "calibration_overdue", EW_UNITS_SI, &reply->json);
   ew_json_text(&reply->json, "cell", desk.bench.name);
   ew_json_open(&reply->json, "bench");
   ew_fields_write_json(&ew_bench_fields, &desk.bench, &reply->json);

@@ -158,15 +158,16 @@ static void calibrations_and_maps(void **state) {
   (void)state;
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
-  g_autofree char *none = ew_calibration_overdue(book);
-  assert_non_null(strstr(none, "no calibration"));
+  g_autoptr(ew_message) none = ew_calibration_overdue(book);
+  assert_string_equal(ew_message_id(none), "book.not-calibrated");
   struct ew_calibration_row c = {.kind = (char *)"calibration",
                                  .json = (char *)"{}",
                                  .value = 1.01,
                                  .valid_until = (char *)"2000-01-01T00:00:00Z"};
   assert_true(ew_keep_calibration(book, &c, NULL));
-  g_autofree char *expired = ew_calibration_overdue(book);
-  assert_non_null(strstr(expired, "expired on 2000-01-01"));
+  g_autoptr(ew_message) expired = ew_calibration_overdue(book);
+  assert_string_equal(ew_message_id(expired), "book.calibration-expired");
+  assert_string_equal(ew_message_argument(expired, "day")->text, "2000-01-01");
   c.valid_until = (char *)"2999-01-01T00:00:00Z";
   assert_true(ew_keep_calibration(book, &c, NULL));
   assert_null(ew_calibration_overdue(book));

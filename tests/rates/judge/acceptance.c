@@ -146,7 +146,7 @@ static struct ew_curve *level_curve(double level) {
   curve->conditions = (struct ew_conditions){NAN, NAN, NAN, NULL, NULL, NULL, NAN,  NAN, NAN,
                                              NAN, NAN, NAN, NAN,  NAN,  NAN,  TRUE, TRUE};
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
-  curve->warnings = g_ptr_array_new_with_free_func(g_free);
+  curve->warnings = ew_messages_new();
   curve->low_rpm = 2000;
   curve->high_rpm = 7000;
   curve->knock_count = curve->tail_scatter = NAN;
@@ -169,8 +169,7 @@ static gboolean warns_of_blocks(const char *order, const double *today, struct e
   struct ew_comparison *c = ew_compare(pulls, n, &options, NULL);
   gboolean warned = FALSE;
   for (guint i = 0; c && i < c->warnings->len; i++)
-    warned |= strstr(g_ptr_array_index(c->warnings, i), "drift") &&
-              strstr(g_ptr_array_index(c->warnings, i), "A B A B");
+    warned |= strcmp(ew_message_id(g_ptr_array_index(c->warnings, i)), "judge.blocks") == 0;
   ew_comparison_free(c);
   for (gsize i = 0; i < n; i++)
     ew_curve_free((struct ew_curve *)pulls[i].curve);

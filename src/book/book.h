@@ -32,10 +32,11 @@ const char *ew_book_who(void); /* $EW_USER, else the login name */
 void ew_book_write_log(struct ew_book *book, struct ew_json *json);
 gboolean ew_book_log(struct ew_book *book, const char *what, const char *detail, GError **error);
 
-/* The damage that reading met on this thread since it was last asked, as an error to free; NULL: none. A reader
- * that goes on without a row, or took an error for the end, does not pass for one that read the whole. */
-GError *ew_book_take_damage(void);
-void ew_book_forget_damage(void);
+/* What went wrong in reading on this thread since it was last asked, as an error to free: damage, else the first failure that
+ * nobody was told of; NULL: nothing. A reader that goes on without a row, or took an error for the end, does not pass for one
+ * that read the whole. A command and a request end with it. */
+GError *ew_book_take_trouble(void);
+void ew_book_forget_trouble(void);
 
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);

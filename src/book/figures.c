@@ -7,32 +7,34 @@
 
 #define DB ew_book_port(book)
 
-char *ew_figures_stored(struct ew_book *book, gint64 recording_id) {
+gboolean ew_figures_stored(struct ew_book *book, gint64 recording_id, char **digest,
+                           GError **error) {
+  GError *problem = NULL;
   struct ew_port_rows *s = ew_sql_query(
-      DB, NULL, "SELECT digest FROM figures WHERE recording_id = ?", "i", recording_id);
-  char *digest = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
+      DB, &problem, "SELECT digest FROM figures WHERE recording_id = ?", "i", recording_id);
+  *digest = ew_sql_next(s, &problem) ? ew_sql_text(s, 0) : NULL;
   ew_sql_done(s);
-  return digest;
+  return ew_sql_tell(problem, error);
 }
 
-static char *read_digest(struct ew_book *book, gint64 recording_id) {
+static gboolean read_digest(struct ew_book *book, gint64 recording_id, char **digest,
+                            GError **error) {
+  GError *problem = NULL;
   struct ew_port_rows *s =
-      ew_sql_query(DB, NULL,
+      ew_sql_query(DB, &problem,
                    "SELECT bytes, name FROM recording WHERE id = ?1 AND NOT EXISTS "
                    "(SELECT 1 FROM stream WHERE recording_id = ?1)",
                    "i", recording_id);
-  char *digest = NULL;
   gsize size = 0;
-  const void *bytes = ew_sql_next(s, NULL) ? ew_sql_bytes(s, 0, &size) : NULL;
-  if (bytes)
-    digest = ew_figures_digest(bytes, size, ew_sql_peek(s, 1));
+  const void *bytes = ew_sql_next(s, &problem) ? ew_sql_bytes(s, 0, &size) : NULL;
+  *digest = bytes ? ew_figures_digest(bytes, size, ew_sql_peek(s, 1)) : NULL;
   ew_sql_done(s);
-  return digest;
+  return ew_sql_tell(problem, error);
 }
 
-char *ew_figures_of(struct ew_book *book, gint64 recording_id) {
-  char *stored = ew_figures_stored(book, recording_id);
-  return stored ? stored : read_digest(book, recording_id);
+gboolean ew_figures_of(struct ew_book *book, gint64 recording_id, char **digest, GError **error) {
+  return ew_figures_stored(book, recording_id, digest, error) &&
+         (*digest || read_digest(book, recording_id, digest, error));
 }
 
 gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *digest,
@@ -61,7 +63,7 @@ static GArray *unknown_like(struct ew_book *book, gint64 rows, gint64 channels, 
   if (!problem)
     return unknown;
   g_array_unref(unknown);
-  g_propagate_error(error, problem);
+  ew_sql_tell(problem, error);
   return NULL;
 }
 
@@ -71,8 +73,9 @@ gboolean ew_figures_find(struct ew_book *book, const char *digest, gint64 rows, 
   gboolean good = unknown != NULL;
   for (guint i = 0; good && i < unknown->len; i++) {
     gint64 one = g_array_index(unknown, gint64, i);
-    g_autofree char *read = read_digest(book, one);
-    good = !read || ew_figures_put(book, one, read, error);
+    g_autofree char *read = NULL;
+    good =
+        read_digest(book, one, &read, error) && (!read || ew_figures_put(book, one, read, error));
   }
   return good && ew_sql_number(DB, id, error,
                                "SELECT min(f.recording_id) FROM figures f WHERE f.digest = ? AND "

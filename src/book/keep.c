@@ -22,7 +22,9 @@ static gboolean is_still(const char *what, const char *now, const char *was, GEr
 }
 
 static gboolean keep_one(struct ew_book *book, const struct ew_setting *s, GError **error) {
-  g_autofree char *now = s->when == EW_SETTING_ALWAYS ? NULL : ew_setting_get(book, s->key);
+  g_autofree char *now = NULL;
+  if (s->when != EW_SETTING_ALWAYS && !ew_setting_get(book, s->key, &now, error))
+    return FALSE;
   if (s->when == EW_SETTING_UNLESS_SET && now && *now)
     return TRUE;
   return (s->when != EW_SETTING_IF_STILL || is_still(s->key, now, s->was, error)) &&
@@ -88,9 +90,9 @@ static gboolean engine_body(struct ew_book *book, gpointer user, GError **error)
   const struct ew_new_engine *e = a->engine;
   struct settings_ask settings = {e->settings, e->settings_count};
   if (e->if_still) {
-    struct ew_engine_row row = {0};
-    ew_engine_get(book, e->name, &row);
-    gboolean still = is_still(e->name, row.yaml, e->was, error);
+    struct ew_engine_row row;
+    gboolean still =
+        ew_engine_find(book, e->name, &row, error) && is_still(e->name, row.yaml, e->was, error);
     ew_engine_row_clear(&row);
     if (!still)
       return FALSE;
@@ -112,11 +114,10 @@ static gboolean in_cell_body(struct ew_book *book, gpointer user, GError **error
   const struct in_cell_ask *a = user;
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, a->id);
   struct ew_engine_row row, before = {0};
-  if (!ew_engine_get(book, id, &row))
-    return ew_refuse(error, "there is no engine %s in this book", id);
-  ew_engine_get(book, NULL, &before);
+  gboolean good =
+      ew_engine_get(book, id, &row, error) && ew_engine_find(book, NULL, &before, error);
   *a->before = before.id;
-  gboolean good = ew_engine_put_in_cell(book, row.name, error);
+  good = good && ew_engine_put_in_cell(book, row.name, error);
   ew_engine_row_clear(&row);
   ew_engine_row_clear(&before);
   return good;

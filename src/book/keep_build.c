@@ -1,6 +1,7 @@
 /* Builds with all their records and files. */
 #include "base/error.h"
 #include "book/keep.h"
+#include "book/sql.h"
 #include "book/write.h"
 #include <string.h>
 
@@ -13,15 +14,11 @@ struct ask {
 /* The engine of the book stays as it is; only one that it does not have is added. */
 static gboolean settle_engine(struct ew_book *book, const struct ew_new_build *n,
                               struct ew_engine_row *row, GError **error) {
-  const char *name = n->engine ? n->engine : n->engine_name;
-  if (ew_engine_get(book, name, row))
-    return TRUE;
   if (n->engine)
-    return ew_refuse(error, "engine '%s' is not in this book", n->engine);
-  if (!ew_engine_add(book, n->engine_name, n->engine_yaml, error))
-    return FALSE;
-  return ew_engine_get(book, name, row) ||
-         ew_fail(error, "'%s': the engine that was just added cannot be read", name);
+    return ew_engine_get(book, n->engine, row, error);
+  return ew_engine_find(book, n->engine_name, row, error) &&
+         (row->id || (ew_engine_add(book, n->engine_name, n->engine_yaml, error) &&
+                      ew_engine_get(book, n->engine_name, row, error)));
 }
 
 static gint64 settle_build(struct ew_book *book, const struct ew_new_build *n, gint64 engine_id,
@@ -29,7 +26,7 @@ static gint64 settle_build(struct ew_book *book, const struct ew_new_build *n, g
   GError *problem = NULL;
   g_autoptr(GArray) rows = ew_build_list(book, engine_id, &problem);
   if (problem) {
-    g_propagate_error(error, problem);
+    ew_sql_tell(problem, error);
     return 0;
   }
   for (guint i = n->anew ? 0 : rows->len; i-- > 0;) {

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "book/figures.h"
 #include "book/keep.h"
+#include "book/sql.h"
 #include "book/write.h"
 #include <string.h>
 
@@ -19,9 +20,7 @@ static gboolean is_still_last(struct ew_book *book, const struct ew_new_recordin
   *still = now.id == n->last->id && now.run == n->last->run && now.mounting == n->last->mounting &&
            g_strcmp0(now.setup, n->last->setup) == 0;
   ew_pull_row_clear(&now);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **error) {

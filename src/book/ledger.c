@@ -238,7 +238,7 @@ static GArray *lines_of(struct ew_book *book, gint64 engine_id, GError **error) 
   if (!problem)
     return lines;
   g_array_unref(lines);
-  g_propagate_error(error, problem);
+  ew_sql_tell(problem, error);
   return NULL;
 }
 

@@ -38,9 +38,7 @@ static gboolean find_text(struct ew_book *book, char **text, GError **error, con
   g_free(*text);
   *text = ew_sql_next(s, &problem) ? ew_sql_text(s, 0) : NULL;
   ew_sql_done(s);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 static gboolean begin_writer(struct ew_book *book, const char *place, GError **error) {
@@ -137,7 +135,7 @@ static GArray *moved_rows(struct ew_book *book, gsize table, GTimeZone *zone, GE
   if (!problem)
     return rows;
   g_array_unref(rows);
-  g_propagate_error(error, problem);
+  ew_sql_tell(problem, error);
   return NULL;
 }
 
@@ -173,9 +171,7 @@ static gboolean check_table(struct ew_book *book, const char *table, ew_origin_f
     if (!ew_uuid7_is(ew_sql_peek(s, 1)) || !ew_sql_int(s, 2))
       fault(table, ew_sql_int(s, 0), user);
   ew_sql_done(s);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_origin_check(struct ew_book *book, ew_origin_fault fault, gpointer user,

@@ -6,33 +6,42 @@
 #include <math.h>
 #include <string.h>
 
-static GPrivate damage =
-    G_PRIVATE_INIT((GDestroyNotify)g_error_free); /* the first error, of this thread */
+/* The first of each, of this thread. Damage is remembered though somebody heard of it. */
+static GPrivate damage = G_PRIVATE_INIT((GDestroyNotify)g_error_free);
+static GPrivate unheard = G_PRIVATE_INIT((GDestroyNotify)g_error_free);
 
-GError *ew_book_take_damage(void) {
-  GError *first = g_private_get(&damage);
-  g_private_set(&damage, NULL);
-  ew_sql_take_unheard();
+static GError *take(GPrivate *kept) {
+  GError *first = g_private_get(kept);
+  g_private_set(kept, NULL);
   return first;
 }
 
-void ew_book_forget_damage(void) {
+GError *ew_sql_take_unheard(void) {
+  return take(&unheard);
+}
+
+GError *ew_book_take_trouble(void) {
+  GError *damaged = take(&damage);
+  g_autoptr(GError) other = take(&unheard);
+  return damaged ? damaged : g_steal_pointer(&other);
+}
+
+void ew_book_forget_trouble(void) {
   g_private_replace(&damage, NULL);
-  ew_sql_take_unheard();
+  g_private_replace(&unheard, NULL);
 }
 
-static GPrivate unheard; /* of this thread */
-
-/* A failure that was told to nobody. */
-static void note_unheard(GError **error) {
-  if (!error)
-    g_private_set(&unheard, GINT_TO_POINTER(1));
-}
-
-gboolean ew_sql_take_unheard(void) {
-  gboolean was = g_private_get(&unheard) != NULL;
-  g_private_set(&unheard, NULL);
-  return was;
+/* A failure goes to who asked for it; where nobody did, it is kept for the end of the command or request. */
+gboolean ew_sql_tell(GError *problem, GError **error) {
+  if (!problem)
+    return TRUE;
+  if (error)
+    g_propagate_error(error, problem);
+  else if (g_private_get(&unheard))
+    g_error_free(problem);
+  else
+    g_private_set(&unheard, problem);
+  return FALSE;
 }
 
 gboolean ew_sql_damaged(GError **error, const char *format, ...) {
@@ -95,11 +104,12 @@ static void bind_values(struct ew_port_rows *rows, const char *types, va_list ar
 
 static struct ew_port_rows *prepare(struct ew_port *port, GError **error, const char *sql,
                                     const char *types, va_list arguments) {
-  struct ew_port_rows *rows = port->class->prepare(port, sql, error);
+  GError *problem = NULL;
+  struct ew_port_rows *rows = port->class->prepare(port, sql, &problem);
   if (rows)
     bind_values(rows, types, arguments);
   else
-    note_unheard(error);
+    ew_sql_tell(problem, error);
   return rows;
 }
 
@@ -113,10 +123,11 @@ struct ew_port_rows *ew_sql_query(struct ew_port *port, GError **error, const ch
 }
 
 static enum ew_port_answer step(struct ew_port_rows *rows, GError **error) {
-  enum ew_port_answer answer = rows->port->class->step(rows, error);
+  GError *problem = NULL;
+  enum ew_port_answer answer = rows->port->class->step(rows, &problem);
   rows->port->again |= answer == EW_PORT_AGAIN;
-  if (answer == EW_PORT_AGAIN || answer == EW_PORT_FAILED)
-    note_unheard(error);
+  g_assert((problem != NULL) == (answer == EW_PORT_AGAIN || answer == EW_PORT_FAILED));
+  ew_sql_tell(problem, error);
   return answer;
 }
 
@@ -163,12 +174,7 @@ static gboolean number(struct ew_port *port, gint64 *value, GError **error, cons
   struct ew_port_rows *rows = prepare(port, &problem, sql, types, arguments);
   *value = ew_sql_next(rows, &problem) ? ew_sql_int(rows, 0) : 0;
   ew_sql_done(rows);
-  gboolean good = problem == NULL;
-  if (!good) {
-    note_unheard(error);
-    g_propagate_error(error, problem);
-  }
-  return good;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_sql_number(struct ew_port *port, gint64 *value, GError **error, const char *sql,

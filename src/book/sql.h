@@ -34,8 +34,10 @@ gboolean ew_sql_number(struct ew_port *port, gint64 *number, GError **error, con
 gboolean ew_sql_is(struct ew_port *port, gboolean *is, GError **error, const char *sql,
                    const char *types, ...);
 
-/* Did a statement fail on this thread, with nobody told (NULL for its error), since this was last asked? What was taken for an
- * answer then was none: book/write.c keeps nothing that follows it. */
-gboolean ew_sql_take_unheard(void);
-/* For a store: "the book is damaged: ..." as an error, and remembered for ew_book_take_damage. FALSE. */
+/* Hands a failure (NULL: none, TRUE) on to who asked; where nobody did, keeps it for ew_book_take_trouble. Takes `problem`. */
+gboolean ew_sql_tell(GError *problem, GError **error);
+/* The first failure of a statement on this thread that nobody was told of (NULL for its error) since this was last asked, to be
+ * freed. What was taken for an answer then was none: book/write.c keeps nothing that follows it. */
+GError *ew_sql_take_unheard(void);
+/* For a store: "the book is damaged: ..." as an error, and remembered for ew_book_take_trouble. FALSE. */
 gboolean ew_sql_damaged(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);

@@ -23,16 +23,25 @@ gboolean ew_book_is_empty(struct ew_book *book, gboolean *empty, GError **error)
                    "");
 }
 
-char *ew_book_identity(struct ew_book *book) {
-  return ew_setting_get(book, "identity");
+char *ew_book_identity(struct ew_book *book, GError **error) {
+  char *identity;
+  if (ew_setting_get(book, "identity", &identity, error) && !identity)
+    ew_sql_damaged(error, "its identity is missing");
+  return identity;
 }
 
-char *ew_setting_get(struct ew_book *book, const char *key) {
-  struct ew_port_rows *s =
-      ew_sql_query(DB, NULL, "SELECT value FROM setting WHERE key = ?", "t", key);
-  char *value = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
+/* The first cell of the first row; *text NULL without a row. */
+static gboolean text_of(struct ew_book *book, char **text, GError **error, const char *sql,
+                        const char *key) {
+  GError *problem = NULL;
+  struct ew_port_rows *s = ew_sql_query(DB, &problem, sql, "t", key);
+  *text = ew_sql_next(s, &problem) ? ew_sql_text(s, 0) : NULL;
   ew_sql_done(s);
-  return value;
+  return ew_sql_tell(problem, error);
+}
+
+gboolean ew_setting_get(struct ew_book *book, const char *key, char **value, GError **error) {
+  return text_of(book, value, error, "SELECT value FROM setting WHERE key = ?", key);
 }
 
 gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error) {
@@ -61,33 +70,46 @@ gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, G
   return id && ew_book_log(book, "engine", name, error) ? id : 0;
 }
 
-gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row) {
+gboolean ew_engine_find(struct ew_book *book, const char *name, struct ew_engine_row *row,
+                        GError **error) {
+  GError *problem = NULL;
   struct ew_port_rows *s =
       name
-          ? ew_sql_query(DB, NULL,
+          ? ew_sql_query(DB, &problem,
                          "SELECT id, name, yaml FROM engine WHERE name = ? OR CAST(id AS TEXT) = ? "
                          "ORDER BY name = ? DESC LIMIT 1",
                          "ttt", name, name, name)
           : ew_sql_query(
-                DB, NULL,
+                DB, &problem,
                 "SELECT id, name, yaml FROM engine ORDER BY name IS NOT DISTINCT FROM "
                 "(SELECT value FROM setting WHERE key = 'engine_in_cell') DESC, id DESC LIMIT 1",
                 "");
-  gboolean found = ew_sql_next(s, NULL);
   *row = (struct ew_engine_row){0};
-  if (found)
+  if (ew_sql_next(s, &problem))
     *row = (struct ew_engine_row){ew_sql_int(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
   ew_sql_done(s);
-  return found;
+  return ew_sql_tell(problem, error);
 }
 
-GPtrArray *ew_engine_names(struct ew_book *book) {
-  GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
-  struct ew_port_rows *s = ew_sql_query(DB, NULL, "SELECT name FROM engine ORDER BY id", "");
-  while (ew_sql_next(s, NULL))
+gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row,
+                       GError **error) {
+  if (!ew_engine_find(book, name, row, error))
+    return FALSE;
+  if (row->id)
+    return TRUE;
+  return name ? ew_refuse_with(error, EW_REMEDY_ADD_ENGINE,
+                               "engine '%.80s': no such engine in this book", name)
+              : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book");
+}
+
+GPtrArray *ew_engine_names(struct ew_book *book, GError **error) {
+  g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
+  GError *problem = NULL;
+  struct ew_port_rows *s = ew_sql_query(DB, &problem, "SELECT name FROM engine ORDER BY id", "");
+  while (ew_sql_next(s, &problem))
     g_ptr_array_add(names, ew_sql_text(s, 0));
   ew_sql_done(s);
-  return names;
+  return ew_sql_tell(problem, error) ? g_steal_pointer(&names) : NULL;
 }
 
 void ew_engine_row_clear(struct ew_engine_row *row) {
@@ -304,9 +326,7 @@ gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError
       *like = other->id;
   }
   ew_pull_row_clear(&row);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error) {
@@ -503,12 +523,8 @@ GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) 
   return rows;
 }
 
-char *ew_channel_map_get(struct ew_book *book, const char *source) {
-  struct ew_port_rows *s =
-      ew_sql_query(DB, NULL, "SELECT yaml FROM channel_map WHERE source = ?", "t", source);
-  char *yaml = ew_sql_next(s, NULL) ? ew_sql_text(s, 0) : NULL;
-  ew_sql_done(s);
-  return yaml;
+gboolean ew_channel_map_get(struct ew_book *book, const char *source, char **yaml, GError **error) {
+  return text_of(book, yaml, error, "SELECT yaml FROM channel_map WHERE source = ?", source);
 }
 
 gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
@@ -573,8 +589,7 @@ EW_MESSAGE(not_calibrated, "book.not-calibrated", EW_CAUTION,
 EW_MESSAGE(calibration_expired, "book.calibration-expired", EW_CAUTION,
            "the calibration of the load cell expired on {day}");
 
-ew_message *ew_calibration_overdue(struct ew_book *book) {
-  g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
+static ew_message *overdue_of(const GArray *rows) {
   if (rows->len == 0)
     return ew_message_plain(&not_calibrated);
   const struct ew_calibration_row *last =
@@ -584,4 +599,11 @@ ew_message *ew_calibration_overdue(struct ew_book *book) {
     return NULL;
   g_autofree char *day = g_strndup(last->valid_until, 10);
   return ew_message(&calibration_expired, ew_say_text("day", day));
+}
+
+gboolean ew_calibration_overdue(struct ew_book *book, ew_message **overdue, GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", &problem);
+  *overdue = problem ? NULL : overdue_of(rows);
+  return ew_sql_tell(problem, error);
 }

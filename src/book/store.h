@@ -8,10 +8,11 @@
 
 /* No engine, recording, build, calibration, file or note: settings do not count. */
 gboolean ew_book_is_empty(struct ew_book *book, gboolean *empty, GError **error);
-/* 32 hex digits made with the book and carried by its copies. */
-char *ew_book_identity(struct ew_book *book);
+/* 32 hex digits made with the book and carried by its copies. NULL with *error. */
+char *ew_book_identity(struct ew_book *book, GError **error);
 
-char *ew_setting_get(struct ew_book *book, const char *key); /* NULL when not set */
+/* *value, to be freed, is NULL when it is not set and with *error. */
+gboolean ew_setting_get(struct ew_book *book, const char *key, char **value, GError **error);
 gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error);
 
 struct ew_engine_row {
@@ -20,9 +21,14 @@ struct ew_engine_row {
 };
 gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml,
                      GError **error); /* or replace */
-/* By id or name; with NULL the one in the cell: as put there, else the last added. FALSE: none. */
-gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row);
-GPtrArray *ew_engine_names(struct ew_book *book); /* char*, in the order they were added */
+/* By id or name; with NULL the one in the cell: as put there, else the last added. Id 0, with a cleared row: there is none. */
+gboolean ew_engine_find(struct ew_book *book, const char *name, struct ew_engine_row *row,
+                        GError **error);
+/* The same; refused when there is none. */
+gboolean ew_engine_get(struct ew_book *book, const char *name, struct ew_engine_row *row,
+                       GError **error);
+/* char*, in the order they were added. NULL with *error. */
+GPtrArray *ew_engine_names(struct ew_book *book, GError **error);
 void ew_engine_row_clear(struct ew_engine_row *row);
 
 struct ew_recording_row {
@@ -108,7 +114,8 @@ gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pu
                           GError **error);
 GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error);
 
-char *ew_channel_map_get(struct ew_book *book, const char *source);
+/* *yaml NULL: none is remembered. */
+gboolean ew_channel_map_get(struct ew_book *book, const char *source, char **yaml, GError **error);
 gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
                             GError **error);
 
@@ -123,5 +130,5 @@ GArray *ew_calibration_list(struct ew_book *book, const char *kind,
                             GError **error); /* oldest first */
 /* Members of one row but `json`; an ew_json_row. */
 void ew_calibration_row_json(const void *row, struct ew_json *json);
-/* What is missing or overdue, or NULL when the last calibration is valid. */
-ew_message *ew_calibration_overdue(struct ew_book *book);
+/* What is missing or overdue; *overdue NULL when the last calibration is valid. */
+gboolean ew_calibration_overdue(struct ew_book *book, ew_message **overdue, GError **error);

@@ -205,9 +205,7 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
     more = take((const double *)(void *)values, rows, columns, user);
   }
   ew_sql_done(s);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,

@@ -57,9 +57,16 @@ static gboolean join(struct ew_book *book, ew_write_body body, gpointer user, GE
 
 /* What was read for it, before or within, and could not be, was taken for something that is not there. */
 static gboolean was_heard(GError **error) {
-  return !ew_sql_take_unheard() ||
-         ew_fail(error,
-                 "something that this depends on could not be read: nothing was stored; try again");
+  g_autoptr(GError) unheard = ew_sql_take_unheard();
+  return !unheard ||
+         ew_fail(
+             error,
+             "something that this depends on could not be read (%s): nothing was stored; try again",
+             unheard->message);
+}
+
+static void forget_unheard(void) {
+  g_autoptr(GError) unheard = ew_sql_take_unheard();
 }
 
 /* One run of it. FALSE with *error; *again: it is to be run once more. */
@@ -87,11 +94,11 @@ static gboolean write_tries(struct ew_book *book, ew_write_body body, gpointer u
   gboolean again = was_heard(&problem), good = FALSE;
   for (int i = 0; !good && again && i < tries; i++) {
     g_clear_error(&problem);
-    ew_sql_take_unheard();
+    forget_unheard();
     good = run(book, body, user, &again, &problem);
   }
   if (!good)
-    ew_sql_take_unheard(); /* it was heard now: the next change is not held back for it */
+    forget_unheard(); /* it was heard now: the next change is not held back for it */
   if (problem)
     g_propagate_error(error, g_steal_pointer(&problem));
   return good;

@@ -231,15 +231,19 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   const char *name = ew_call_option(call, "engine");
   if (!book)
     return FALSE;
-  if (name && !ew_engine_get(book, name, &engine))
-    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  if (name && !ew_engine_get(book, name, &engine, error))
+    return FALSE;
   struct ew_ledger ledger;
   gboolean good = ew_ledger_read(book, engine.id, &ledger, error);
   ew_engine_row_clear(&engine);
   if (!good)
     return FALSE;
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(book);
-  g_autofree char *language = ew_setting_get(book, EW_SHEET_LANGUAGE);
+  g_autoptr(ew_message) overdue = NULL;
+  g_autofree char *language = NULL, *zone = NULL;
+  if (!ew_calibration_overdue(book, &overdue, error) ||
+      !ew_setting_get(book, EW_SHEET_LANGUAGE, &language, error) ||
+      !ew_setting_get(book, "zone", &zone, error))
+    return FALSE;
   if (!call->json) {
     ew_say("%s", ew_book_path(book));
     say_ledger(&ledger);
@@ -258,7 +262,6 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     speeds[k] = 500 * k;
   struct ew_json json = ew_answer_begin();
   ew_json_text(&json, "book", ew_book_path(book));
-  g_autofree char *zone = ew_setting_get(book, "zone");
   ew_json_text(&json, "zone", zone);
   ew_message_write_member(overdue, "calibration_overdue", call->units, &json);
   ew_json_text(&json, EW_SHEET_LANGUAGE, language && *language ? language : NULL);

@@ -21,8 +21,8 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
     return FALSE;
   struct ew_engine_row engine = {0};
   const char *name = ew_call_option(call, "engine");
-  if (name && !ew_engine_get(book, name, &engine))
-    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  if (name && !ew_engine_get(book, name, &engine, error))
+    return FALSE;
   struct ew_learned learned = ew_desk_history(&desk, engine.id, NULL);
   const struct ew_spread *levels = learned.levels;
   struct ew_json json = {0};
@@ -299,7 +299,9 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   if (!book)
     return FALSE;
   g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
-  g_autoptr(ew_message) late = ew_calibration_overdue(book);
+  g_autoptr(ew_message) late = NULL;
+  if (!ew_calibration_overdue(book, &late, error))
+    return FALSE;
   g_autofree char *overdue = late ? ew_message_text(late, call->units) : NULL;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

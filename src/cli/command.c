@@ -410,9 +410,9 @@ static int run(const struct ew_command *command, int argc, char **argv) {
   if (good && (fflush(stdout) != 0 || ferror(stdout)))
     good = ew_fail(&error, "standard output: %s", g_strerror(errno));
   take_progress_away();
-  g_autoptr(GError) damage = ew_book_take_damage();
-  if (good && !error && damage) /* something read around it */
-    error = g_steal_pointer(&damage);
+  g_autoptr(GError) trouble = ew_book_take_trouble();
+  if (good && !error && trouble) /* something read around it */
+    error = g_steal_pointer(&trouble);
   if (good && !error)
     return 0;
   if (!error)

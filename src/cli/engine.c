@@ -74,9 +74,8 @@ const struct ew_command ew_command_engine_add = {
 static gboolean parse_row(struct ew_book *book, const char *what, struct ew_engine *engine,
                           GError **error) {
   struct ew_engine_row row;
-  if (!ew_engine_get(book, what, &row))
-    return what ? ew_refuse(error, "'%s': no such engine in this book", what)
-                : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book");
+  if (!ew_engine_get(book, what, &row, error))
+    return FALSE;
   g_autoptr(ew_node) root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
   gboolean good = root && ew_engine_read(root, row.name, engine, error);
   ew_engine_row_clear(&row);

@@ -13,12 +13,12 @@ static gboolean write_file(const char *folder, const char *name, const char *tex
 }
 
 gboolean ew_export_engines(struct ew_book *book, const char *folder, GError **error) {
-  g_autoptr(GPtrArray) names = ew_engine_names(book);
-  gboolean good = TRUE;
+  g_autoptr(GPtrArray) names = ew_engine_names(book, error);
+  gboolean good = names != NULL;
   for (guint i = 0; good && i < names->len; i++) {
     struct ew_engine_row row;
-    if (!ew_engine_get(book, names->pdata[i], &row))
-      continue;
+    if (!ew_engine_get(book, names->pdata[i], &row, error))
+      return FALSE;
     g_autofree char *file = g_strdup_printf("engine-%" G_GINT64_FORMAT ".yaml", row.id);
     good = write_file(folder, file, row.yaml, -1, error);
     ew_engine_row_clear(&row);
@@ -26,16 +26,19 @@ gboolean ew_export_engines(struct ew_book *book, const char *folder, GError **er
   return good;
 }
 
-static void write_settings(struct ew_book *book, struct ew_json *json) {
+static gboolean write_settings(struct ew_book *book, struct ew_json *json, GError **error) {
   static const char *const keys[] = {"shop",  "shop_line", "terms",          "units",
                                      "paper", "labels",    "sheet_language", "window",
                                      "cell",  "method",    "alarms"};
+  gboolean good = TRUE;
   ew_json_open(json, "settings");
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
-    g_autofree char *value = ew_setting_get(book, keys[i]);
+    g_autofree char *value = NULL;
+    good = good && ew_setting_get(book, keys[i], &value, error);
     ew_json_text(json, keys[i], value);
   }
   ew_json_close(json);
+  return good;
 }
 
 static void write_calibration(const void *row, struct ew_json *json) {
@@ -63,14 +66,14 @@ gboolean ew_export_shop(struct ew_book *book, const char *folder, GError **error
   g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
-  write_settings(book, &json);
+  gboolean good = write_settings(book, &json, error);
   ew_json_rows(&json, "calibrations", calibrations, write_calibration);
   ew_json_rows(&json, "answers", answers, write_answer);
   ew_json_open_array(&json, "log");
   ew_book_write_log(book, &json);
   ew_json_close_array(&json);
   ew_json_close(&json);
-  gboolean good = write_file(folder, "shop.json", json.text->str, (gssize)json.text->len, error);
+  good = good && write_file(folder, "shop.json", json.text->str, (gssize)json.text->len, error);
   g_string_free(json.text, TRUE);
   return good;
 }

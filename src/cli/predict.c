@@ -65,7 +65,9 @@ static gboolean find_engine(const struct ew_call *call, const char *what, struct
     struct ew_engine_row row;
     if (!book)
       return FALSE;
-    if (!ew_engine_get(book, what, &row))
+    if (!ew_engine_find(book, what, &row, error))
+      return FALSE;
+    if (!row.id)
       return ew_refuse(error, "'%s': no such file, and no such engine in the book", what);
     root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
     ew_engine_row_clear(&row);
@@ -104,7 +106,9 @@ static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GErr
   gboolean found;
   if (!book)
     return FALSE;
-  if (!ew_engine_get(book, name, &row))
+  if (!ew_engine_find(book, name, &row, error))
+    return FALSE;
+  if (!row.id)
     return ew_refuse(
         error, "--tune kept: '%s' is not an engine of the book, and a file keeps no fit", name);
   gint64 id = row.id;

@@ -42,8 +42,8 @@ EW_MESSAGE(open_steps, "desk.open-steps", EW_CAUTION,
 static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray *notes) {
   struct ew_engine_row row;
   g_autoptr(ew_message) why = NULL;
-  if (!ew_engine_get(book, engine, &row))
-    return;
+  if (!ew_engine_find(book, engine, &row, NULL) || !row.id)
+    return; /* what could not be read is told at the end */
   if (ew_gate_look(book, row.id, &why, NULL) && why)
     ew_messages_add(notes, ew_message(&open_steps, ew_say_text("engine", row.name),
                                       ew_say_message("steps", why)));
@@ -190,8 +190,8 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
   struct ew_engine_row engine = {0};
   if (!book)
     return FALSE;
-  if (name && !ew_engine_get(book, name, &engine))
-    return ew_refuse(error, "--engine '%s': no such engine in this book", name);
+  if (name && !ew_engine_get(book, name, &engine, error))
+    return FALSE;
   g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
   ew_engine_row_clear(&engine);
   ew_answer_rows(call, "pulls", rows, write_pull, say_pull);

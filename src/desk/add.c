@@ -133,19 +133,19 @@ static void new_pull_clear(void *data) {
 }
 
 /* A map given now, else the one remembered for files with these columns. */
-static void settle_map(struct adding *a, GBytes *bytes, const char *name) {
+static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (a->options->channel_map) {
     a->map = g_strdup(a->options->channel_map);
-    return;
+    return TRUE;
   }
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_table_layout *layout = ew_table_look(data, size, name, NULL);
-  if (layout) { /* what cannot be understood here is refused when it is read */
-    g_autofree char *source = signature_of(layout);
-    a->map = ew_channel_map_get(a->desk->book, source);
-    ew_table_layout_free(layout);
-  }
+  if (!layout)
+    return TRUE; /* what cannot be understood here is refused when it is read */
+  g_autofree char *source = signature_of(layout);
+  ew_table_layout_free(layout);
+  return ew_channel_map_get(a->desk->book, source, &a->map, error);
 }
 
 EW_MESSAGE(
@@ -188,11 +188,9 @@ static ew_message *doubt_pressure(const struct adding *a) {
 }
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
-  if (a->options->engine && !ew_engine_get(a->desk->book, a->options->engine, &a->engine))
-    return ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "engine '%s': no such engine in this book",
-                          a->options->engine);
-  if (!a->options->engine)
-    ew_engine_get(a->desk->book, NULL, &a->engine);
+  if (!(a->options->engine ? ew_engine_get : ew_engine_find)(a->desk->book, a->options->engine,
+                                                             &a->engine, error))
+    return FALSE;
   if (a->engine.yaml) {
     g_autoptr(ew_node) root =
         ew_node_parse("engine", a->engine.yaml, strlen(a->engine.yaml), error);
@@ -203,7 +201,8 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   if (!carry_forward(a->desk, a->engine.id, &a->setup, &a->last, error) ||
       !ew_apply_sets(&a->setup, a->options->sets, error))
     return FALSE;
-  settle_map(a, bytes, name);
+  if (!settle_map(a, bytes, name, error))
+    return FALSE;
   if (a->options->method)
     a->own.method = *a->options->method;
   if (!settle_order(a, error))

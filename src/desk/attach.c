@@ -8,24 +8,28 @@
 #include <math.h>
 #include <string.h>
 
-char *ew_desk_day(struct ew_book *book) {
-  g_autoptr(GArray) rows = ew_pull_list(book, 0, NULL);
+char *ew_desk_day(struct ew_book *book, GError **error) {
+  struct ew_pull_row last;
+  GError *problem = NULL;
   g_autofree char *now = ew_time_now();
   char day[EW_DAY_SIZE];
-  if (rows->len)
-    return g_strdup(g_array_index(rows, struct ew_pull_row, rows->len - 1).day);
-  return ew_book_day(book, now, day, NULL) ? g_strdup(day) : g_strndup(now, 10);
+  gboolean any = ew_pull_last(book, 0, &last, &problem);
+  char *its = any ? g_strdup(last.day) : NULL;
+  ew_pull_row_clear(&last);
+  if (!any && !problem)
+    its = ew_book_day(book, now, day, NULL) ? g_strdup(day) : g_strndup(now, 10);
+  if (problem)
+    g_propagate_error(error, problem);
+  return its;
 }
 
 static gboolean of_engine(struct ew_book *book, const char *name, struct ew_owner *owner,
                           GError **error) {
   struct ew_engine_row row;
-  gboolean found = ew_engine_get(book, name, &row);
+  gboolean found = ew_engine_get(book, name, &row, error);
   owner->id = row.id;
   ew_engine_row_clear(&row);
-  return found ||
-         (name ? ew_refuse(error, "engine '%s': no such engine in this book", name)
-               : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book"));
+  return found;
 }
 
 /* A place that nobody measures or ticks would never be seen again. */
@@ -71,7 +75,9 @@ static gboolean of_pull(struct ew_book *book, const char *text, struct ew_owner 
 
 static gboolean of_day(struct ew_book *book, const char *text, struct ew_owner *owner,
                        GError **error) {
-  owner->place = text ? g_strdup(text) : ew_desk_day(book);
+  owner->place = text ? g_strdup(text) : ew_desk_day(book, error);
+  if (!owner->place)
+    return FALSE;
   g_autofree char *noon = text ? g_strconcat(text, "T12:00:00Z", NULL) : NULL;
   return !text || (strlen(text) == 10 && !isnan(ew_time_parse(noon))) ||
          ew_refuse(error, "day:%.40s: write a date, such as day:2026-11-25", text);

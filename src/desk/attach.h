@@ -8,5 +8,5 @@
 gboolean ew_desk_owner(struct ew_book *book, const char *text, const char *engine,
                        struct ew_owner *owner, GError **error);
 void ew_desk_owner_clear(struct ew_owner *owner);
-/* The day that is meant without a date: that of the last pull, else today (UTC). */
-char *ew_desk_day(struct ew_book *book);
+/* The day that is meant without a date: that of the last pull, else today. NULL with *error. */
+char *ew_desk_day(struct ew_book *book, GError **error);

@@ -18,9 +18,8 @@ gboolean ew_bench_build_open(struct ew_book *book, const char *engine, gboolean 
                              struct ew_bench_build *bench, GError **error) {
   *bench = (struct ew_bench_build){0};
   struct ew_engine_row row;
-  if (!ew_engine_get(book, engine, &row))
-    return engine ? ew_refuse(error, "'%s': no such engine in this book", engine)
-                  : ew_refuse_with(error, EW_REMEDY_ADD_ENGINE, "there is no engine in this book");
+  if (!ew_engine_get(book, engine, &row, error))
+    return FALSE;
   gint64 id;
   gboolean good = ew_build_current(book, row.id, &id, error);
   if (good && !id && needed)

@@ -467,7 +467,9 @@ gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const ch
 }
 
 static gboolean settle_demo_shop(struct ew_book *book, GError **error) {
-  g_autofree char *own = ew_setting_get(book, "shop");
+  g_autofree char *own = NULL;
+  if (!ew_setting_get(book, "shop", &own, error))
+    return FALSE;
   const struct ew_setting settings[] = {
       {.key = "shop", .value = "Weir Lane Engines", .when = EW_SETTING_UNLESS_SET},
       {.key = "practice", .value = "yes"},

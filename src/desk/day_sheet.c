@@ -150,13 +150,13 @@ static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *ro
 gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_options *o,
                            GError **error) {
   struct ew_book *book = desk->book;
-  g_autofree char *day = o->day ? g_strdup(o->day) : ew_desk_day(book);
+  g_autofree char *day = o->day ? g_strdup(o->day) : ew_desk_day(book, error);
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func(g_free),
                        notes = g_ptr_array_new_with_free_func(g_free),
                        answers = g_ptr_array_new_with_free_func(g_free);
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
   struct ew_sheet_head head;
-  if (!ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
+  if (!day || !ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
     return FALSE;
   g_autofree char *torque = ew_words("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units)),
                   *about = ew_sheet_day(day);

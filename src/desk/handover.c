@@ -72,7 +72,8 @@ static void add_trips(GArray *list, struct ew_book *book, gint64 engine_id) {
     add(list, TRUE, "trip", ew_message_of_sentence(open->pdata[i]));
 }
 
-static void add_facts(GArray *list, struct ew_book *book, const struct ew_engine *e) {
+static gboolean add_facts(GArray *list, struct ew_book *book, const struct ew_engine *e,
+                          GError **error) {
   const struct {
     const char *value, *about;
     const struct ew_message_kind *what;
@@ -83,14 +84,19 @@ static void add_facts(GArray *list, struct ew_book *book, const struct ew_engine
   for (gsize i = 0; i < G_N_ELEMENTS(facts); i++)
     if (!facts[i].value || !*facts[i].value)
       add(list, FALSE, facts[i].about, ew_message_plain(facts[i].what));
-  g_autofree char *shop = ew_setting_get(book, "shop"), *terms = ew_setting_get(book, "terms");
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(book);
+  g_autofree char *shop = NULL, *terms = NULL;
+  g_autoptr(ew_message) overdue = NULL;
+  if (!ew_setting_get(book, "shop", &shop, error) ||
+      !ew_setting_get(book, "terms", &terms, error) ||
+      !ew_calibration_overdue(book, &overdue, error))
+    return FALSE;
   if (!shop || !*shop)
     add(list, FALSE, "shop", ew_message_plain(&no_shop));
   if (!terms || !*terms)
     add(list, FALSE, "terms", ew_message_plain(&no_terms));
   if (overdue)
     add(list, FALSE, "calibration", ew_message(&no_calibration, ew_say_message("what", overdue)));
+  return TRUE;
 }
 
 static gint by_gravity(gconstpointer a, gconstpointer b) {
@@ -106,7 +112,7 @@ GArray *ew_desk_missing(struct ew_desk *desk, const char *engine, GError **error
   gboolean good =
       add_steps(list, desk->book, b.engine_id, error) && add_findings(list, desk, &b, error);
   add_trips(list, desk->book, b.engine_id);
-  add_facts(list, desk->book, &b.engine);
+  good = good && add_facts(list, desk->book, &b.engine, error);
   ew_bench_build_clear(&b);
   if (!good)
     return g_array_unref(list), NULL;

@@ -56,13 +56,15 @@ gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book, GError **error
   *desk = (struct ew_desk){.book = book};
   ew_method_defaults(&desk->method);
   ew_setup_defaults(&desk->setup);
-  g_autofree char *cell = book ? ew_setting_get(book, "cell") : NULL;
-  g_autofree char *method = book ? ew_setting_get(book, "method") : NULL;
+  g_autofree char *cell = NULL, *method = NULL;
   struct ew_engine_row row = {0};
-  gboolean good = ew_record_from_yaml(&ew_bench_fields, "cell", cell, &desk->bench, error);
+  gboolean good = !book || (ew_setting_get(book, "cell", &cell, error) &&
+                            ew_setting_get(book, "method", &method, error) &&
+                            ew_engine_find(book, NULL, &row, error));
+  good = good && ew_record_from_yaml(&ew_bench_fields, "cell", cell, &desk->bench, error);
   if (good && method)
     good = ew_record_from_yaml(&ew_method_fields, "method", method, &desk->method, error);
-  if (good && book && ew_engine_get(book, NULL, &row))
+  if (good && row.id)
     good = read_engine(row.yaml, &desk->engine, error);
   else if (good)
     ew_engine_defaults(&desk->engine);
@@ -226,9 +228,9 @@ const char *ew_desk_evidence(const struct ew_desk *desk, struct ew_loaded *l) {
     return l->evidence;
   gsize size = 0;
   const void *data = l->bytes ? g_bytes_get_data(l->bytes, &size) : NULL;
-  g_autofree char *figures = data    ? ew_figures_digest(data, size, l->name)
-                             : l->id ? ew_figures_of(desk->book, l->row.recording_id)
-                                     : NULL;
+  g_autofree char *figures = data ? ew_figures_digest(data, size, l->name) : NULL;
+  if (!data && l->id) /* what can't be read is told when the command or request ends */
+    ew_figures_of(desk->book, l->row.recording_id, &figures, NULL);
   l->evidence = figures ? g_strdup_printf("%s;%u", figures, l->part)
                         : g_strdup_printf("%s;%u", l->name, l->part);
   return l->evidence;
@@ -323,7 +325,8 @@ static gboolean listed(const GPtrArray *pulls, gint64 id) {
  * are taken as different ones: reading 200 of them takes seconds. */
 static gboolean first_time(const struct ew_desk *desk, const struct ew_pull_row *row,
                            GHashTable *met) {
-  g_autofree char *figures = ew_figures_stored(desk->book, row->recording_id);
+  g_autofree char *figures = NULL;
+  ew_figures_stored(desk->book, row->recording_id, &figures, NULL); /* told at the end */
   return !figures || g_hash_table_add(met, g_strdup_printf("%s;%d", figures, row->part));
 }
 

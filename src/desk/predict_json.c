@@ -127,7 +127,10 @@ static char *key_of_kept(gint64 engine) {
 gboolean ew_tune_kept(struct ew_book *book, gint64 engine, struct ew_tune *tune, gboolean *found,
                       GError **error) {
   g_autofree char *key = key_of_kept(engine);
-  g_autofree char *yaml = ew_setting_get(book, key);
+  g_autofree char *yaml = NULL;
+  *found = FALSE;
+  if (!ew_setting_get(book, key, &yaml, error))
+    return FALSE;
   ew_fields_defaults(&ew_tune_fields, tune);
   *found = yaml && *yaml;
   return !*found || ew_record_from_yaml(&ew_tune_fields, "the kept tune", yaml, tune, error);

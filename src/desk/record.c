@@ -226,9 +226,9 @@ static gboolean open_sensors(struct ew_session *live, GError **error) {
 }
 
 static gboolean settle_engine(struct ew_book *book, const char *name, gint64 *id, GError **error) {
-  struct ew_engine_row row = {0};
-  if (!ew_engine_get(book, name, &row) && name)
-    return ew_refuse(error, "engine '%s': no such engine in this book", name);
+  struct ew_engine_row row;
+  if (!(name ? ew_engine_get : ew_engine_find)(book, name, &row, error))
+    return FALSE;
   *id = row.id;
   ew_engine_row_clear(&row);
   return TRUE;
@@ -254,16 +254,16 @@ static void tell_started(struct ew_session *live) {
 static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **error) {
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
-      !recover(live, book, error) || !open_sensors(live, error) ||
-      !ew_session_open_outputs(live, error) || !ew_session_open_alarms(live, book, error) ||
-      !open_session(live, live->engine_id, error)) {
+      !recover(live, book, error) || !ew_session_read_stood(live, book, error) ||
+      !open_sensors(live, error) || !ew_session_open_outputs(live, error) ||
+      !ew_session_open_alarms(live, book, error) || !open_session(live, live->engine_id, error)) {
     if (live->store)
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
   }
   tell_started(live);
   ew_session_tell_asleep(live);
-  ew_session_take_up(live, book);
+  ew_session_take_up(live);
   g_clear_pointer(&book, ew_book_close);
   run(live, stop);
   g_clear_pointer(&live->outputs, ew_outputs_free); /* what was asked for is done first */

@@ -266,23 +266,28 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
            ew_refuse(error, "--alarms: %s", problem->message);
   g_autoptr(ew_book) book =
       g_file_test(book_path, G_FILE_TEST_EXISTS) ? ew_book_open(book_path, FALSE, error) : NULL;
-  *text = book ? ew_setting_get(book, "alarms") : NULL;
-  if (*text || (error && *error))
-    return *text != NULL;
+  if ((!book && g_file_test(book_path, G_FILE_TEST_EXISTS)) ||
+      (book && !ew_setting_get(book, "alarms", text, error)))
+    return FALSE;
+  if (*text)
+    return TRUE;
   *name = ew_tr(EW_TEXT("the template"));
   g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, error);
   *text = bytes ? g_strndup(g_bytes_get_data(bytes, NULL), g_bytes_get_size(bytes)) : NULL;
   return *text != NULL;
 }
 
-static void open_own_curves(struct ew_session *live, struct ew_book *book) {
+static gboolean open_own_curves(struct ew_session *live, struct ew_book *book, GError **error) {
   g_autofree char *key = ew_own_curves_key(live->engine_id);
-  g_autofree char *known = ew_setting_get(book, key);
+  g_autofree char *known = NULL;
+  if (!ew_setting_get(book, key, &known, error))
+    return FALSE;
   live->own = ew_own_curves_new();
   if (known && !ew_own_curves_from_json(live->own, known)) {
     ew_own_curves_free(live->own); /* written by another version: they are learned again */
     live->own = ew_own_curves_new();
   }
+  return TRUE;
 }
 
 gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, GError **error) {
@@ -293,9 +298,8 @@ gboolean ew_session_open_alarms(struct ew_session *live, struct ew_book *book, G
       return FALSE;
     yaml = usual;
   }
-  if (!settle_context(live, book, error))
+  if (!settle_context(live, book, error) || !open_own_curves(live, book, error))
     return FALSE;
-  open_own_curves(live, book);
   if (!yaml)
     return TRUE; /* none watched; a table may be put in force later */
   g_autoptr(ew_node) root = ew_node_parse(name, yaml, strlen(yaml), error);

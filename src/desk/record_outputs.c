@@ -118,11 +118,18 @@ EW_MESSAGE(stood_crashed, "desk.shut-down-before-crashed", EW_DANGER,
            "SHUT DOWN was not cleared when the last session crashed: {names}; no pull is armed "
            "until 'clear all'; it is asked for again");
 
-void ew_session_take_up(struct ew_session *live, struct ew_book *book) {
-  g_autofree char *names = live->practice ? NULL : ew_setting_get(book, STANDING);
-  if (!names || !*names)
+gboolean ew_session_read_stood(struct ew_session *live, struct ew_book *book, GError **error) {
+  g_autofree char *names = NULL;
+  if (!live->practice && !ew_setting_get(book, STANDING, &names, error))
+    return FALSE;
+  if (names && *names)
+    live->stood = g_steal_pointer(&names);
+  return TRUE;
+}
+
+void ew_session_take_up(struct ew_session *live) {
+  if (!live->stood)
     return;
-  live->stood = g_steal_pointer(&names);
   struct ew_json json = ew_session_news(EW_RECORD_ALARM);
   ew_json_text(&json, "action", "stood");
   ew_json_text(&json, "names", live->stood);

@@ -134,9 +134,10 @@ void ew_session_decide(struct ew_feed *f, double session_s);
 void ew_session_heartbeat(struct ew_session *live, double now_s);
 /* Asserts that a shut-down is tripped, or was asked for by hand, exactly while the request is not idle. */
 void ew_session_check_request(const struct ew_session *live);
-/* Shut-downs that were not cleared when the session before ended, or its recorder crashed: no pull is armed
- * until they are cleared; after a crash the request begins again. Not in practice. */
-void ew_session_take_up(struct ew_session *live, struct ew_book *book);
+/* Shut-downs that were not cleared when the session before ended, or its recorder crashed (read from the book first): no pull
+ * is armed until they are cleared; after a crash the request begins again. Not in practice. */
+gboolean ew_session_read_stood(struct ew_session *live, struct ew_book *book, GError **error);
+void ew_session_take_up(struct ew_session *live);
 /* What is tripped now is written down for the session after this one. */
 void ew_session_write_standing(struct ew_session *live);
 /* Tries what is due of a request, with or without news from a source. */

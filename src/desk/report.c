@@ -135,9 +135,9 @@ static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *caution
 }
 
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
-  struct ew_engine_row engine = {0};
-  if (!ew_engine_get(desk->book, o->engine, &engine) && o->engine)
-    return ew_refuse(error, "engine '%s': no such engine in this book", o->engine);
+  struct ew_engine_row engine;
+  if (!(o->engine ? ew_engine_get : ew_engine_find)(desk->book, o->engine, &engine, error))
+    return FALSE;
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   gboolean good = o->pulls ? ew_desk_load(desk, o->pulls, pulls, error) &&
                                  engine_of_pulls(pulls, o->engine, &engine.id, error)
@@ -164,11 +164,11 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
     ew_report_results(&r, desk, pulls);
     ew_report_changes(&r, desk, engine.id, pulls);
     ew_messages_copy(same, r.cautions);
-    ew_report_cautions(&r, desk, pulls);
+    good = ew_report_cautions(&r, desk, pulls, error);
     fill_digests(&r, desk, pulls);
     put_labels(&r);
     say_lines(&r);
-    good = ew_report_photos(&r, desk->book, o->photos, error) &&
+    good = good && ew_report_photos(&r, desk->book, o->photos, error) &&
            ew_report_draw(&r, o->sheet.path, o->sheet.format, head.paper, error);
     g_array_unref(r.photos);
     ew_report_clear(&r);

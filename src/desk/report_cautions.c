@@ -139,7 +139,8 @@ EW_MESSAGE(no_factor, "desk.report-no-factor", EW_NOTE,
 EW_MESSAGE(factor, "desk.report-factor", EW_NOTE,
            "a factor was applied; this is not a test to that standard.");
 
-void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+gboolean ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls,
+                            GError **error) {
   g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
@@ -151,7 +152,8 @@ void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const G
     }
   }
   caution_invented(r, pulls);
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(desk->book);
+  g_autoptr(ew_message) overdue = NULL;
+  gboolean good = ew_calibration_overdue(desk->book, &overdue, error);
   if (overdue)
     ew_messages_add(r->cautions, ew_message(&overdue_one, ew_say_message("what", overdue)));
   caution_mixed(r, pulls);
@@ -159,4 +161,5 @@ void ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const G
   ew_messages_add(
       r->cautions,
       ew_message_plain(last->curve->method.standard == EW_STANDARD_NONE ? &no_factor : &factor));
+  return good;
 }

@@ -20,8 +20,8 @@ void ew_report_results(struct ew_report *report, const struct ew_desk *desk,
 void ew_report_changes(struct ew_report *report, const struct ew_desk *desk, gint64 engine_id,
                        const GPtrArray *pulls);
 /* What the reader must know before he believes a figure: warnings of the curves, each once, and of their being together. */
-void ew_report_cautions(struct ew_report *report, const struct ew_desk *desk,
-                        const GPtrArray *pulls);
+gboolean ew_report_cautions(struct ew_report *report, const struct ew_desk *desk,
+                            const GPtrArray *pulls, GError **error);
 /* The photos named by number ("3,4"; NULL: none), without what a camera writes beside the picture. */
 gboolean ew_report_photos(struct ew_report *report, struct ew_book *book, const char *ids,
                           GError **error);

@@ -95,7 +95,9 @@ static void read_answers(struct facts *f) {
 
 static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   f->rows = ew_pull_list(f->desk->book, f->engine_id, error);
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(f->desk->book);
+  g_autoptr(ew_message) overdue = NULL;
+  if (!ew_calibration_overdue(f->desk->book, &overdue, error))
+    return FALSE;
   f->overdue = overdue ? ew_message_text(overdue, EW_UNITS_SI) : NULL;
   g_autoptr(GPtrArray) open = ew_trips_open(f->desk->book, f->engine_id);
   f->trips = ew_messages_texts(open, EW_UNITS_SI);

@@ -78,11 +78,12 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   struct ew_json *json = &reply->json;
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(s->book);
-  g_autofree char *identity = ew_book_identity(s->book);
+  g_autofree char *identity = ew_book_identity(s->book, error);
+  g_autoptr(ew_message) overdue = NULL;
   struct ew_engine_row engine;
   gboolean empty;
-  if (!ew_book_is_empty(s->book, &empty, error))
+  if (!identity || !ew_calibration_overdue(s->book, &overdue, error) ||
+      !ew_book_is_empty(s->book, &empty, error) || !ew_engine_find(s->book, NULL, &engine, error))
     return FALSE;
   ew_json_text(json, "program", "enginewright " EW_VERSION);
   ew_json_text(json, "book", name);
@@ -90,7 +91,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_boolean(json, "empty", empty);
   ew_json_boolean(json, "may_write", r->may_write);
   ew_json_integer(json, "pulls", rows->len);
-  ew_json_boolean(json, "has_engine", ew_engine_get(s->book, NULL, &engine));
+  ew_json_boolean(json, "has_engine", engine.id != 0);
   ew_json_text(json, "engine", engine.name);
   ew_json_integer(json, "engine_id", engine.id);
   ew_engine_row_clear(&engine);
@@ -98,9 +99,11 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_boolean(json, "clear_text", s->lan && !s->tls);
   ew_json_boolean(json, "practice", s->practice != NULL);
   ew_message_write_member(overdue, "calibration_overdue", EW_UNITS_SI, json);
+  gboolean good = TRUE;
   ew_json_open(json, "settings");
   for (gsize i = 0; i < G_N_ELEMENTS(settings); i++) {
-    g_autofree char *value = ew_setting_get(s->book, settings[i]);
+    g_autofree char *value = NULL;
+    good = good && ew_setting_get(s->book, settings[i], &value, error);
     ew_json_text(json, settings[i], value);
   }
   ew_json_close(json);
@@ -108,7 +111,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   write_labels(json);
   write_channels(json);
   write_standards(json);
-  return TRUE;
+  return good;
 }
 
 /* A test day of an invented engine: the same that `enginewright demo` runs, in the book that is open. */

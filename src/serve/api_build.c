@@ -173,7 +173,9 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
   struct ew_json *json = &reply->json;
   enum ew_unit_system units = ew_service_units(s, r);
   struct ew_engine_row engine;
-  gboolean any = ew_engine_get(s->book, ew_request_query(r, "engine"), &engine);
+  if (!ew_engine_find(s->book, ew_request_query(r, "engine"), &engine, error))
+    return FALSE;
+  gboolean any = engine.id != 0;
   ew_engine_row_clear(&engine);
   if (!any) {
     ew_json_boolean(json, "begun", FALSE);

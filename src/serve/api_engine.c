@@ -70,8 +70,8 @@ gboolean ew_api_engine(struct ew_service *s, const struct ew_request *r, struct 
                        GError **error) {
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, r->id);
   struct ew_engine_row row;
-  if (!ew_engine_get(s->book, id, &row))
-    return ew_refuse(error, "there is no engine %s in this book", id);
+  if (!ew_engine_get(s->book, id, &row, error))
+    return FALSE;
   g_autoptr(ew_node) root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
   g_autofree char *version = version_of(row.yaml);
   if (root) {
@@ -103,7 +103,9 @@ gboolean ew_api_engine_put(struct ew_service *s, const struct ew_request *r, str
     return ew_refuse(error, "name: an engine needs a name to be kept in the book");
   struct ew_engine_row row;
   g_autofree char *yaml = NULL, *was = NULL;
-  if (ew_engine_get(s->book, name, &row)) {
+  if (!ew_engine_find(s->book, name, &row, error))
+    return FALSE;
+  if (row.id) {
     was = g_strdup(row.yaml);
     yaml = ew_yaml_keep(row.yaml, typed); /* a person's remarks stay */
     g_autofree char *version = version_of(row.yaml);

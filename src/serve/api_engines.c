@@ -43,8 +43,9 @@ gboolean ew_api_engines(struct ew_service *s, const struct ew_request *r, struct
   g_autoptr(GArray) lines = ew_engine_lines(s->book, find, error);
   if (!lines)
     return FALSE;
-  struct ew_engine_row now = {0};
-  ew_engine_get(s->book, NULL, &now);
+  struct ew_engine_row now;
+  if (!ew_engine_find(s->book, NULL, &now, error))
+    return FALSE;
   ew_json_open_array(&reply->json, "engines");
   for (guint i = 0; i < lines->len; i++)
     write_line(s, &g_array_index(lines, struct ew_engine_line, i), now.id, &reply->json);
@@ -58,7 +59,8 @@ gboolean ew_api_engine_in_cell(struct ew_service *s, const struct ew_request *r,
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, r->id);
   struct ew_engine_row row;
   gint64 before;
-  if (!ew_keep_engine_in_cell(s->book, r->id, &before, error) || !ew_engine_get(s->book, id, &row))
+  if (!ew_keep_engine_in_cell(s->book, r->id, &before, error) ||
+      !ew_engine_get(s->book, id, &row, error))
     return FALSE;
   ew_json_text(&reply->json, "name", row.name);
   ew_json_integer(&reply->json, "before", before);

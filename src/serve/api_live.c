@@ -47,12 +47,15 @@ gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew
   return write_cut_short(s, &reply->json, error);
 }
 
-/* A practice session goes into the served book only when that is a practice book, too. */
-static char *book_for(struct ew_service *s, const char *source) {
-  g_autofree char *practice = ew_setting_get(s->book, "practice");
-  if (!g_str_has_prefix(source, "practice:") || g_strcmp0(practice, "yes") == 0)
-    return NULL;
-  return g_strconcat(ew_book_path(s->book), ".practice", NULL);
+/* A practice session goes into the served book (*other NULL) only when that is a practice book, too. */
+static gboolean book_for(struct ew_service *s, const char *source, char **other, GError **error) {
+  g_autofree char *practice = NULL;
+  *other = NULL;
+  if (!ew_setting_get(s->book, "practice", &practice, error))
+    return FALSE;
+  if (g_str_has_prefix(source, "practice:") && g_strcmp0(practice, "yes") != 0)
+    *other = g_strconcat(ew_book_path(s->book), ".practice", NULL);
+  return TRUE;
 }
 
 /* A page may not have this program read any file: live sources only. */
@@ -133,7 +136,9 @@ gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, str
   if (!sources || !may_start(s, r, sources, reply, error))
     return FALSE;
   const char *changed = ew_node_text(body, "changed");
-  g_autofree char *book = book_for(s, sources->pdata[0]);
+  g_autofree char *book = NULL;
+  if (!book_for(s, sources->pdata[0], &book, error))
+    return FALSE;
   if (changed && (strlen(changed) > 400 || !ew_plain_is(changed)))
     return ew_refuse(error, "changed: give a line of up to 400 bytes without control characters");
   double limit_rpm, rate_rpm_s;

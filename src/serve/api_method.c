@@ -23,9 +23,10 @@ static char *version_of(const char *yaml) {
   return g_compute_checksum_for_string(G_CHECKSUM_SHA256, yaml ? yaml : "", -1);
 }
 
-static char *version_in_force(struct ew_book *book) {
-  g_autofree char *yaml = ew_setting_get(book, "method");
-  return version_of(yaml);
+/* NULL with *error. */
+static char *version_in_force(struct ew_book *book, GError **error) {
+  g_autofree char *yaml = NULL;
+  return ew_setting_get(book, "method", &yaml, error) ? version_of(yaml) : NULL;
 }
 
 /* The method in force, its table, and the default that it may differ from. */
@@ -35,14 +36,14 @@ gboolean ew_api_method(struct ew_service *s, const struct ew_request *r, struct 
   struct ew_desk desk = {0};
   if (!ew_desk_open(&desk, s->book, error))
     return FALSE;
-  g_autofree char *version = version_in_force(s->book);
+  g_autofree char *version = version_in_force(s->book, error);
   ew_json_text(&reply->json, "version", version);
   write_method(&desk.method, &reply->json);
   ew_json_open_array(&reply->json, "groups");
   ew_service_write_fields("method", "How curves are computed", &ew_method_fields, &reply->json);
   ew_json_close_array(&reply->json);
   ew_desk_clear(&desk);
-  return TRUE;
+  return version != NULL;
 }
 
 static gboolean read_method(const struct ew_node *body, struct ew_method *method, GError **error) {
@@ -65,7 +66,9 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
   struct ew_desk desk = {0};
   if (!body || !read_method(body, &method, error))
     return FALSE;
-  g_autofree char *was = ew_setting_get(s->book, "method");
+  g_autofree char *was = NULL;
+  if (!ew_setting_get(s->book, "method", &was, error))
+    return FALSE;
   g_autofree char *version = version_of(was);
   if (g_strcmp0(version, ew_node_text(body, "version")) != 0) {
     return ew_answer_no(
@@ -82,7 +85,7 @@ gboolean ew_api_method_put(struct ew_service *s, const struct ew_request *r, str
       .key = "method", .value = yaml, .when = EW_SETTING_IF_STILL, .was = was};
   if (!ew_keep_settings(s->book, &method_now, 1, error))
     return FALSE;
-  g_autofree char *now = version_in_force(s->book);
+  g_autofree char *now = version_in_force(s->book, error);
   ew_json_text(&reply->json, "version", now);
   reply->changed = TRUE;
   return TRUE;

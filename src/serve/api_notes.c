@@ -48,8 +48,10 @@ static void write_marks(struct ew_book *book, const char *day, struct ew_json *j
 gboolean ew_api_notes(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                       GError **error) {
   const char *asked = ew_request_query(r, "day");
-  g_autofree char *day = asked ? g_strdup(asked) : ew_desk_day(s->book);
+  g_autofree char *day = asked ? g_strdup(asked) : ew_desk_day(s->book, error);
   g_autoptr(GError) problem = NULL;
+  if (!day)
+    return FALSE;
   if (strlen(day) != 10)
     return ew_refuse(error, "day: '%.40s' is not a date such as 2026-11-25", day);
   g_autoptr(GArray) rows = ew_note_list(s->book, day, &problem);

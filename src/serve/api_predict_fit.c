@@ -87,8 +87,8 @@ gboolean ew_api_predict_keep(struct ew_service *s, const struct ew_request *r,
   if (!body || !ew_predict_engine_id(body, &id, error) || !ew_predict_tune(body, &tune, error))
     return FALSE;
   g_autofree char *name = g_strdup_printf("%" G_GINT64_FORMAT, id);
-  if (!ew_engine_get(s->book, name, &row))
-    return ew_refuse(error, "engine: there is no engine %s in this book", name);
+  if (!ew_engine_get(s->book, name, &row, error))
+    return FALSE;
   ew_engine_row_clear(&row);
   reply->changed = ew_tune_keep(s->book, id, ew_node_member(body, "tune") ? &tune : NULL, error);
   return reply->changed;

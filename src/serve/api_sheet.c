@@ -233,7 +233,9 @@ gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struc
   struct ew_desk desk = {0};
   struct ew_engine_row engine;
   g_autofree char *wanted = engine_of(s, r);
-  g_autoptr(GPtrArray) engines = ew_engine_names(s->book);
+  g_autoptr(GPtrArray) engines = ew_engine_names(s->book, error);
+  if (!engines || !ew_engine_find(s->book, wanted, &engine, error))
+    return FALSE;
   ew_json_texts(json, "engines", engines);
   ew_json_open_array(json, "sheets");
   write_sheet("report", ew_tr("Test report"),
@@ -244,7 +246,7 @@ gboolean ew_api_handover(struct ew_service *s, const struct ew_request *r, struc
     write_sheet(sheet_names[k], ew_tr(ew_build_sheet_titles[k]), ew_tr(sheet_abouts[k]), json);
   ew_json_close_array(json);
   ew_json_open_array(json, "missing");
-  gboolean any = ew_engine_get(s->book, wanted, &engine), good = TRUE;
+  gboolean any = engine.id != 0, good = TRUE;
   if (!any && ew_request_query(r, "engine"))
     good = ew_refuse(error, "engine: '%.60s' is not in this book", wanted);
   if (any) {

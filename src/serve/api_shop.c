@@ -130,7 +130,11 @@ gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew
   struct ew_desk desk = {0};
   if (!ew_desk_open(&desk, s->book, error))
     return FALSE;
-  g_autoptr(ew_message) overdue = ew_calibration_overdue(s->book);
+  g_autoptr(ew_message) overdue = NULL;
+  if (!ew_calibration_overdue(s->book, &overdue, error)) {
+    ew_desk_clear(&desk);
+    return FALSE;
+  }
   ew_message_write_member(overdue, "calibration_overdue", EW_UNITS_SI, &reply->json);
   ew_json_text(&reply->json, "cell", desk.bench.name);
   ew_json_open(&reply->json, "bench");

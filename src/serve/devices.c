@@ -244,9 +244,11 @@ char *ew_devices_problem(struct ew_devices *devices) {
   return problem;
 }
 
-GPtrArray *ew_devices_leave_book(struct ew_book *book) {
+GPtrArray *ew_devices_leave_book(struct ew_book *book, GError **error) {
+  g_autofree char *text = NULL;
+  if (!ew_setting_get(book, "devices", &text, error))
+    return NULL;
   GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
-  g_autofree char *text = ew_setting_get(book, "devices");
   if (!text || !*text)
     return names;
   g_autoptr(ew_node) root = ew_json_parse(text, strlen(text), NULL);

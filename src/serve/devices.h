@@ -37,7 +37,7 @@ void ew_devices_free(struct ew_devices *devices);
 char *ew_devices_problem(struct ew_devices *devices);
 /* An earlier program kept devices in the book: they are taken out of it, have no right, and are to be paired again. Their
  * names, or none. */
-GPtrArray *ew_devices_leave_book(struct ew_book *book);
+GPtrArray *ew_devices_leave_book(struct ew_book *book, GError **error); /* NULL with *error */
 
 /* `id` (may be NULL): its number. */
 enum ew_rights ew_devices_rights(struct ew_devices *devices, const char *token, gint64 *id);

@@ -220,8 +220,10 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
   g_autoptr(ew_book) book = ew_book_open(options->book, TRUE, error);
   if (!book)
     return FALSE;
-  g_autofree char *identity = ew_book_identity(book);
-  g_autoptr(GPtrArray) again = ew_devices_leave_book(book);
+  g_autofree char *identity = ew_book_identity(book, error);
+  g_autoptr(GPtrArray) again = identity ? ew_devices_leave_book(book, error) : NULL;
+  if (!again)
+    return FALSE;
   struct ew_service first = {.lan = options->lan,
                              .practice = options->practice,
                              .identity = identity,

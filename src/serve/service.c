@@ -116,11 +116,11 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
   g_autoptr(GError) error = NULL;
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
-  ew_book_forget_damage(); /* what an earlier request of this thread met is not this one's */
+  ew_book_forget_trouble(); /* what an earlier request of this thread met is not this one's */
   gboolean good = route->handler(service, request, reply, &error);
-  g_autoptr(GError) damage = ew_book_take_damage();
-  if (good && !error && damage) /* something read around it */
-    error = g_steal_pointer(&damage);
+  g_autoptr(GError) trouble = ew_book_take_trouble();
+  if (good && !error && trouble) /* something read around it */
+    error = g_steal_pointer(&trouble);
   if (!good || error) {
     refuse_in_words(reply, error);
     return;
@@ -153,7 +153,9 @@ const struct ew_spread *ew_service_repeat(struct ew_service *s, const struct ew_
 
 enum ew_unit_system ew_service_units(struct ew_service *s, const struct ew_request *request) {
   const char *asked = ew_request_query(request, "units");
-  g_autofree char *own = asked ? NULL : ew_setting_get(s->book, "units");
+  g_autofree char *own = NULL;
+  if (!asked)
+    ew_setting_get(s->book, "units", &own, NULL); /* the request ends with what went wrong */
   return g_strcmp0(asked ? asked : own, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
 }
 

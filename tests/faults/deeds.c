@@ -295,7 +295,7 @@ gboolean job_do(struct job *job, enum deed deed, GError **error) {
   struct ew_book *book = ew_book_open(job->book, FALSE, error);
   gboolean good = book && on_book[deed](job, book, error);
   ew_book_close(book);
-  ew_book_forget_damage();
+  ew_book_forget_trouble();
   return good;
 }
 
@@ -316,7 +316,7 @@ static char *wrong_of_book(const char *path) {
     ew_verification_clear(&v);
   }
   ew_book_close(book);
-  g_autoptr(GError) damage = ew_book_take_damage();
+  g_autoptr(GError) damage = ew_book_take_trouble();
   return wrong || !damage ? wrong : g_strdup(damage->message);
 }
 

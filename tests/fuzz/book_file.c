@@ -105,7 +105,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
   if (book)
     read_all(book);
   ew_book_close(book);
-  ew_book_forget_damage();
+  ew_book_forget_trouble();
   return 0;
 }
 

@@ -40,7 +40,7 @@ static void begin(void) {
   if (!service.book)
     g_error("%s", error->message);
   if (!service.devices) {
-    service.identity = ew_book_identity(service.book);
+    service.identity = ew_book_identity(service.book, NULL);
     service.devices = ew_devices_new(service.identity);
     service.here = ew_here_new();
     service.sources = ew_sources_new(NULL);

@@ -55,7 +55,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     return -1; /* what does not open is the business of the target "book_file" */
   read_book(book, sample->folder, data[0]);
   ew_book_close(book);
-  ew_book_forget_damage();
+  ew_book_forget_trouble();
   return 0;
 }
 

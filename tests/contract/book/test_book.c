@@ -64,10 +64,10 @@ static void commits(struct world *w) {
   assert_true(port->class->is_open(port));
   assert_true(
       ew_sql_run(port, NULL, "INSERT INTO setting (key, value) VALUES (?, ?)", "tt", "a", "b"));
-  g_autofree char *before = ew_setting_get(other, "a");
+  g_autofree char *before = setting_of(other, "a");
   assert_null(before);
   assert_int_equal(port->class->commit(port, NULL), EW_PORT_DONE);
-  g_autofree char *after = ew_setting_get(other, "a");
+  g_autofree char *after = setting_of(other, "a");
   assert_string_equal(after, "b");
   ew_book_close(other);
 }
@@ -187,7 +187,7 @@ static void copies_and_checks(struct world *w) {
   assert_true(w->port->class->size(w->port, NULL) > 0);
   assert_true(w->port->class->copy(w->port, copy, NULL));
   struct ew_book *other = open_book(copy, FALSE);
-  g_autofree char *there = ew_setting_get(other, "a");
+  g_autofree char *there = setting_of(other, "a");
   assert_string_equal(there, "x");
   ew_book_close(other);
   assert_true(w->port->class->check(w->port, count_fault, &faults, NULL) && faults == 0);
@@ -430,7 +430,8 @@ static void known_recordings(struct world *w) {
   assert_true(ew_pull_last(w->book, 0, &last, NULL));
   struct ew_recording_row row;
   assert_true(ew_recording_get(w->book, 1, &row, NULL));
-  g_autofree char *figures = ew_figures_stored(w->book, 1);
+  g_autofree char *figures = NULL;
+  assert_true(ew_figures_stored(w->book, 1, &figures, NULL));
   struct ew_new_recording n = {.row = row, .figures = figures, .last = &none};
   struct ew_kept_recording kept;
   assert_true(ew_keep_recording(w->book, &n, &kept, NULL) &&

@@ -41,6 +41,14 @@ static inline struct ew_book *open_book(const char *path, gboolean create) {
   return book;
 }
 
+/* NULL when it is not set. */
+static inline char *setting_of(struct ew_book *book, const char *key) {
+  g_autoptr(GError) error = NULL;
+  char *value;
+  expect(ew_setting_get(book, key, &value, &error), key, "%s", error->message);
+  return value;
+}
+
 static inline char *sweep_text(double gain_seed) {
   struct recording r = recording_new(TRUE);
   g_rand_set_seed(r.random, (guint32)gain_seed);

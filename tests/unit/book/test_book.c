@@ -70,14 +70,14 @@ static void two_at_once(void **state) {
   struct ew_book *one = open_book(s.path, TRUE), *two = open_book(s.path, FALSE);
   assert_true(ew_book_begin(one, NULL));
   assert_true(ew_setting_set(one, "shop", "A", NULL));
-  assert_null(ew_setting_get(two, "shop")); /* not seen before it is done */
+  assert_null(setting_of(two, "shop")); /* not seen before it is done */
   assert_true(ew_book_commit(one, NULL));
-  g_autofree char *seen = ew_setting_get(two, "shop");
+  g_autofree char *seen = setting_of(two, "shop");
   assert_string_equal(seen, "A");
   assert_true(ew_book_begin(one, NULL));
   assert_true(ew_setting_set(one, "shop", "B", NULL));
   ew_book_rollback(one);
-  g_autofree char *still = ew_setting_get(two, "shop");
+  g_autofree char *still = setting_of(two, "shop");
   assert_string_equal(still, "A");
   ew_book_rollback(one); /* without a transaction it does nothing */
   ew_book_close(one);
@@ -123,7 +123,7 @@ static void a_file_that_is_read_only(void **state) {
   assert_true(WIFEXITED(status));
   assert_int_equal(WEXITSTATUS(status), 0);
   book = open_book(s.path, FALSE);
-  assert_null(ew_setting_get(book, "shop"));
+  assert_null(setting_of(book, "shop"));
   int recordings;
   assert_true(is_whole(book, &recordings, NULL) && recordings == 1);
   ew_book_close(book);
@@ -172,7 +172,7 @@ static void a_whole(void **state) {
   struct ew_book *book = open_book(s.path, TRUE);
   for (int good = 0; good < 2; good++) {
     assert_int_equal(ew_book_as_one(book, two_settings, &good, NULL), good);
-    g_autofree char *after = ew_setting_get(book, "shop"), *also = ew_setting_get(book, "terms");
+    g_autofree char *after = setting_of(book, "shop"), *also = setting_of(book, "terms");
     assert_true(good ? after && also : !after && !also);
   }
   ew_book_close(book);
@@ -201,7 +201,7 @@ static void a_whole_on_a_full_disk(void **state) {
   assert_non_null(strstr(error->message, "one piece"));
   assert_false(ew_book_as_one(book, swallow, NULL, &swallowed));
   assert_non_null(swallowed);
-  g_autofree char *nothing = ew_setting_get(book, "shop");
+  g_autofree char *nothing = setting_of(book, "shop");
   assert_null(nothing);
   assert_true(ew_keep_setting(book, "shop", "again", NULL));
   ew_book_close(book);

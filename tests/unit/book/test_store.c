@@ -95,24 +95,32 @@ static void the_change_log(void **state) {
   shop_clear(&s);
 }
 
+static void refused(gboolean good, GError **error) {
+  assert_false(good);
+  assert_int_equal((*error)->code, EW_ERROR_INPUT);
+  g_clear_error(error);
+}
+
 static void engines_by_id_and_name(void **state) {
   (void)state;
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
   struct ew_engine_row row;
-  assert_false(ew_engine_get(book, NULL, &row));
+  GError *error = NULL;
+  assert_true(ew_engine_find(book, NULL, &row, NULL) && row.id == 0 && !row.name);
+  refused(ew_engine_get(book, NULL, &row, &error), &error);
   assert_int_equal(add_engine(book, "four", "name: four\n"), 1);
   assert_int_equal(add_engine(book, "six", "name: six\n"), 2);
   assert_int_equal(add_engine(book, "four", "name: four\nbore: 1 m\n"), 1); /* anew */
-  assert_true(ew_engine_get(book, NULL, &row) && row.id == 2);
+  assert_true(ew_engine_get(book, NULL, &row, NULL) && row.id == 2);
   ew_engine_row_clear(&row);
-  assert_true(ew_engine_get(book, "1", &row));
+  assert_true(ew_engine_get(book, "1", &row, NULL));
   assert_non_null(strstr(row.yaml, "bore"));
   ew_engine_row_clear(&row);
-  assert_true(ew_engine_get(book, "six", &row) && row.id == 2);
+  assert_true(ew_engine_get(book, "six", &row, NULL) && row.id == 2);
   ew_engine_row_clear(&row);
-  assert_false(ew_engine_get(book, "seven'; DROP TABLE engine; --", &row));
-  assert_true(ew_engine_get(book, "six", &row));
+  refused(ew_engine_get(book, "seven'; DROP TABLE engine; --", &row, &error), &error);
+  assert_true(ew_engine_get(book, "six", &row, NULL));
   ew_engine_row_clear(&row);
   ew_book_close(book);
   shop_clear(&s);
@@ -154,30 +162,38 @@ static void looks(void **state) {
   shop_clear(&s);
 }
 
+static ew_message *overdue(struct ew_book *book) {
+  ew_message *message;
+  assert_true(ew_calibration_overdue(book, &message, NULL));
+  return message;
+}
+
 static void calibrations_and_maps(void **state) {
   (void)state;
   struct shop s = shop_new();
   struct ew_book *book = open_book(s.path, TRUE);
-  g_autoptr(ew_message) none = ew_calibration_overdue(book);
+  g_autoptr(ew_message) none = overdue(book);
   assert_string_equal(ew_message_id(none), "book.not-calibrated");
   struct ew_calibration_row c = {.kind = (char *)"calibration",
                                  .json = (char *)"{}",
                                  .value = 1.01,
                                  .valid_until = (char *)"2000-01-01T00:00:00Z"};
   assert_true(ew_keep_calibration(book, &c, NULL));
-  g_autoptr(ew_message) expired = ew_calibration_overdue(book);
+  g_autoptr(ew_message) expired = overdue(book);
   assert_string_equal(ew_message_id(expired), "book.calibration-expired");
   assert_string_equal(ew_message_argument(expired, "day")->text, "2000-01-01");
   c.valid_until = (char *)"2999-01-01T00:00:00Z";
   assert_true(ew_keep_calibration(book, &c, NULL));
-  assert_null(ew_calibration_overdue(book));
+  assert_null(overdue(book));
   g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", NULL);
   assert_int_equal(rows->len, 2);
   g_autoptr(GArray) zeros = ew_calibration_list(book, "zero", NULL);
   assert_int_equal(zeros->len, 0);
-  assert_null(ew_channel_map_get(book, "source"));
+  g_autofree char *unknown = NULL, *map = NULL;
+  assert_true(ew_channel_map_get(book, "source", &unknown, NULL));
+  assert_null(unknown);
   assert_true(put_map(book, "a") && put_map(book, "b"));
-  g_autofree char *map = ew_channel_map_get(book, "source");
+  assert_true(ew_channel_map_get(book, "source", &map, NULL));
   assert_string_equal(map, "b");
   ew_book_close(book);
   shop_clear(&s);

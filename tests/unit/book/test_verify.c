@@ -59,7 +59,7 @@ static void backups(void **state) {
   int recordings;
   assert_true(is_whole(second, &recordings, NULL));
   assert_int_equal(recordings, 1);
-  assert_null(ew_setting_get(second, "shop")); /* what was not committed is not in it */
+  assert_null(setting_of(second, "shop")); /* what was not committed is not in it */
   assert_false(ew_book_backup(book, copy, NULL, &error));
   expect_refused(error, "copy.book|already", "over a file");
   g_clear_error(&error);

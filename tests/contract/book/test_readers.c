@@ -1,0 +1,186 @@
+/* The contract of the readers of a book (store.h, stream.h and those beside them): a failure of the store at any operation is told to
+ * who asked, and where nobody did, to who ends the command or the request. Never a figure, and never "there is none". */
+#include "book/shop.h"
+#include "book/change.h"
+#include "book/engines.h"
+#include "book/figures.h"
+#include "book/found.h"
+#include "book/note.h"
+#include "fake.h"
+
+/* ---- the readers: what each answers is of no interest here ---- */
+static void read_setting(struct ew_book *book, GError **error) {
+  g_autofree char *value = NULL;
+  ew_setting_get(book, "shop", &value, error);
+}
+static void read_identity(struct ew_book *book, GError **error) {
+  g_free(ew_book_identity(book, error));
+}
+static void read_engine(struct ew_book *book, GError **error) {
+  struct ew_engine_row row;
+  ew_engine_find(book, NULL, &row, error);
+  ew_engine_row_clear(&row);
+}
+static void read_engine_by_name(struct ew_book *book, GError **error) {
+  struct ew_engine_row row;
+  ew_engine_get(book, "six", &row, error);
+  ew_engine_row_clear(&row);
+}
+static void read_names(struct ew_book *book, GError **error) {
+  g_autoptr(GPtrArray) names = ew_engine_names(book, error);
+}
+static void read_map(struct ew_book *book, GError **error) {
+  g_autofree char *yaml = NULL;
+  ew_channel_map_get(book, "source", &yaml, error);
+}
+static void read_overdue(struct ew_book *book, GError **error) {
+  g_autoptr(ew_message) overdue = NULL;
+  ew_calibration_overdue(book, &overdue, error);
+}
+static void read_recording(struct ew_book *book, GError **error) {
+  struct ew_recording_row row;
+  ew_recording_get(book, 1, &row, error);
+  ew_recording_row_clear(&row);
+}
+static void read_recordings(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) ids = ew_recording_ids(book, error);
+}
+static void read_pull(struct ew_book *book, GError **error) {
+  struct ew_pull_row row;
+  ew_pull_get(book, 1, &row, error);
+  ew_pull_row_clear(&row);
+}
+static void read_last(struct ew_book *book, GError **error) {
+  struct ew_pull_row row;
+  ew_pull_last(book, 0, &row, error);
+  ew_pull_row_clear(&row);
+}
+static void read_like(struct ew_book *book, GError **error) {
+  gint64 like;
+  ew_pull_last_like(book, 1, &like, error);
+}
+static void read_pulls(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
+}
+static void read_curve(struct ew_book *book, GError **error) {
+  struct ew_curve_row row;
+  ew_curve_get(book, 1, &row, error);
+  ew_curve_row_clear(&row);
+}
+static void read_answers(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_verdict_list(book, 0, error);
+}
+static void read_looks(struct ew_book *book, GError **error) {
+  int looks;
+  ew_verdict_looks(book, "a b", "1:2", &looks, error);
+}
+static void read_calibrations(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
+}
+static void read_figures(struct ew_book *book, GError **error) {
+  g_autofree char *digest = NULL;
+  ew_figures_of(book, 1, &digest, error);
+}
+static void read_lines(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) lines = ew_engine_lines(book, NULL, error);
+}
+static void read_streams(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_stream_list(book, error);
+}
+static void read_trips(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_trip_list(book, error);
+}
+static void read_notes(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_note_list(book, "2026-06-12", error);
+}
+static void read_found(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_found_list(book, EW_FOUND_PULL, 1, error);
+}
+static void read_builds(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_build_list(book, 0, error);
+}
+
+static const struct {
+  const char *name;
+  void (*read)(struct ew_book *book, GError **error);
+} readers[] = {
+    {"a setting", read_setting},
+    {"the book's identity", read_identity},
+    {"the engine in the cell", read_engine},
+    {"an engine by name", read_engine_by_name},
+    {"names of engines", read_names},
+    {"a channel map", read_map},
+    {"an overdue calibration", read_overdue},
+    {"a recording", read_recording},
+    {"numbers of recordings", read_recordings},
+    {"a pull", read_pull},
+    {"the last pull", read_last},
+    {"the last pull like one", read_like},
+    {"pulls", read_pulls},
+    {"a curve", read_curve},
+    {"answers", read_answers},
+    {"looks at a pair", read_looks},
+    {"calibrations", read_calibrations},
+    {"the digest of figures", read_figures},
+    {"engines with what they are searched by", read_lines},
+    {"live recordings", read_streams},
+    {"trips", read_trips},
+    {"notes of a day", read_notes},
+    {"what was found", read_found},
+    {"builds", read_builds},
+};
+
+static struct ew_book *filled(struct shop *shop) {
+  struct ew_book *plain = open_book(shop->path, TRUE);
+  g_autofree char *text = sweep_text(1);
+  g_autoptr(GError) error = NULL;
+  const struct ew_new_engine six = {.name = "six", .yaml = "name: six\n"};
+  expect(keep_recording(plain, text, &error) && ew_keep_engine(plain, &six, &error), "a book", "%s",
+         error ? error->message : "");
+  ew_book_close(plain);
+  gboolean read_only;
+  struct ew_port *port = ew_sqlite_open(shop->path, FALSE, &read_only, &error);
+  expect(port != NULL, "a book", "%s", error ? error->message : "");
+  return ew_book_over(fake_over(port));
+}
+
+/* Failed at each operation in turn until one run meets none: how many. */
+static int fail_at_each(struct ew_book *book, gsize reader, gboolean asked) {
+  struct fake *fake = fake_of(ew_book_port(book));
+  for (int at = 1;; at++) {
+    GError *error = NULL;
+    fake->asked = fake->struck = 0;
+    fake->at = at;
+    readers[reader].read(book, asked ? &error : NULL);
+    fake->at = 0;
+    g_autoptr(GError) trouble = ew_book_take_trouble();
+    gboolean struck = fake->struck > 0, told = error != NULL;
+    g_clear_error(&error);
+    expect(told == (asked && struck), readers[reader].name, "operation %d, asked", at);
+    expect((trouble != NULL) == (!asked && struck), readers[reader].name, "operation %d, not asked",
+           at);
+    if (!struck)
+      return at - 1;
+  }
+}
+
+static void failures_are_told(void **state) {
+  (void)state;
+  struct shop shop = shop_new();
+  struct ew_book *book = filled(&shop);
+  int stops = 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(readers); i++)
+    for (int asked = 0; asked < 2; asked++) {
+      int here = fail_at_each(book, i, asked);
+      expect(here > 0, readers[i].name, "asks the store for nothing");
+      stops += here;
+    }
+  print_message("%zu readers, failed at %d operations\n", G_N_ELEMENTS(readers), stops);
+  ew_book_close(book);
+  shop_clear(&shop);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(failures_are_told)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

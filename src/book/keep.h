@@ -5,10 +5,14 @@
  * with *error and nothing is kept. Inside ew_book_as_one a verb is a step of that one transaction.
  *
  * What is handed in is only read; what is handed out belongs to the caller. Reading has its own headers: store.h (pulls,
- * curves, engines, answers), stream.h (live recordings), build.h, attachment.h, note.h, found.h, trip.h, engines.h. */
+ * curves, engines, answers), stream.h (live recordings), build.h, attachment.h, note.h, found.h, trip.h, engines.h, hold.h, amend.h,
+ * recorder.h. */
 #pragma once
+#include "book/amend.h"
 #include "book/attachment.h"
 #include "book/build.h"
+#include "book/hold.h"
+#include "book/recorder.h"
 #include "book/store.h"
 #include "book/stream.h"
 #include "book/trip.h"
@@ -80,6 +84,8 @@ gboolean ew_keep_build_withdrawn(struct ew_book *book, gint64 record_id, const c
 struct ew_new_pull {
   struct ew_pull_row row; /* recording_id is set here */
   struct ew_curve_row curve;
+  const GPtrArray
+      *findings; /* messages that hold it until they are answered (hold.h); NULL: none */
 };
 struct ew_new_cut { /* of a live recording */
   gint64 recording_id;
@@ -114,6 +120,32 @@ gboolean ew_keep_recording(struct ew_book *book, struct ew_new_recording *record
 /* Discard a pull with a reason; "" takes it back. */
 gboolean ew_keep_discard(struct ew_book *book, gint64 pull_id, const char *reason, GError **error);
 gboolean ew_keep_answer(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
+
+/* ---- doubted and put right (hold.h, amend.h) ---- */
+gboolean ew_keep_hold(struct ew_book *book, gint64 pull_id, const GPtrArray *findings, guint *added,
+                      GError **error);
+/* Held pulls are right as they are: all of them or none. */
+gboolean ew_keep_right(struct ew_book *book, const gint64 *pulls, gsize count, const char *who,
+                       const char *reason, GError **error);
+struct ew_new_amendment {
+  const struct ew_amended_pull *pulls; /* of one recording */
+  gsize pulls_count;
+  const struct ew_recording_row *recording; /* what is told of all of it; NULL: stays */
+  const struct ew_new_pull *more; /* that the new reading finds besides; recording_id is set */
+  gsize more_count;
+  const char *who; /* NULL or empty: who is known to the system */
+  const char *reason;
+};
+/* `ids`: gint64, of the amendments, in the order of the pulls. */
+gboolean ew_keep_amendment(struct ew_book *book, const struct ew_new_amendment *amendment,
+                           GArray *ids, GError **error);
+/* A first or a further version of a profile: its id. With a fingerprint, recordings that look so are this recorder's. */
+gint64 ew_keep_recorder(struct ew_book *book, const char *name, const char *yaml, const char *who,
+                        const char *fingerprint, GError **error);
+gboolean ew_keep_recorder_withdrawn(struct ew_book *book, const char *name, const char *why,
+                                    GError **error);
+gboolean ew_keep_recorder_mark(struct ew_book *book, const char *fingerprint, const char *name,
+                               GError **error);
 
 /* ---- while it runs ---- */
 struct ew_live_part { /* rows of one source, in their order */

@@ -28,7 +28,9 @@ static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **er
     struct ew_pull_row row = a->new->pulls[i].row;
     row.recording_id = a->kept->id;
     gint64 id = ew_pull_add(book, &row, error);
-    if (!id || !ew_curve_put(book, id, &a->new->pulls[i].curve, error))
+    const GPtrArray *findings = a->new->pulls[i].findings;
+    if (!id || !ew_curve_put(book, id, &a->new->pulls[i].curve, error) ||
+        (findings && !ew_hold_add(book, id, findings, NULL, error)))
       return FALSE;
     g_array_append_val(a->kept->pull_ids, id);
   }

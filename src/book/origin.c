@@ -103,7 +103,7 @@ gboolean ew_origin_new(struct ew_book *book, const char *instant, struct ew_orig
   return ew_book_day(book, instant ? instant : now, origin->day, error);
 }
 
-/* Rows with a day of their own, and the instant that it follows from: as step 9 of the schema has it. */
+/* Rows with a day of their own, and the instant that it follows from: as steps 9 and 10 of the schema have it. */
 static const struct {
   const char *table, *instant;
 } dated[] = {{"engine", "added_at"}, {"recording", "coalesce(measured_at, added_at)"},
@@ -112,7 +112,8 @@ static const struct {
              {"build_record", "at"}, {"attachment", "coalesce(taken_at, at)"},
              {"note", "at"},         {"mark", "at"},
              {"alarm_trip", "at"},   {"found", "at"},
-             {"change_log", "at"}};
+             {"hold", "at"},         {"amendment", "at"},
+             {"recorder", "at"},     {"change_log", "at"}};
 
 struct moved {
   gint64 id;

@@ -1,4 +1,4 @@
-/* Settings, engines, recordings, pulls, curves, answers, channel maps and calibrations as rows. Strings of a row are
+/* Settings, engines, recordings, pulls, curves, channel maps and calibrations as rows (answers: verdict.c). Strings of a row are
  * owned by it and freed by its _clear; a list frees its rows. */
 #include "book/store.h"
 #include "pull/process.h"
@@ -127,14 +127,14 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
   struct ew_origin o;
   if (!ew_origin_new(book, row->measured_at ? row->measured_at : now, &o, error))
     return 0;
-  gint64 id =
-      ew_sql_insert(DB, error,
-                    "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
-                    "channel_map, run_s, added_at, measured_at, " EW_ORIGIN_COLUMNS ") "
-                    "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING "
-                    "id",
-                    "ttbtiitdtto", engine, row->name, bytes, size, row->sha256, row->rows,
-                    row->channels, row->channel_map, run_s, now, row->measured_at, &o);
+  gint64 id = ew_sql_insert(
+      DB, error,
+      "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
+      "channel_map, run_s, added_at, measured_at, recorder, clock, " EW_ORIGIN_COLUMNS ") "
+      "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING "
+      "id",
+      "ttbtiitdtttto", engine, row->name, bytes, size, row->sha256, row->rows, row->channels,
+      row->channel_map, run_s, now, row->measured_at, row->recorder, row->clock, &o);
   return id && ew_book_log(book, "recording", row->name, error) ? id : 0;
 }
 
@@ -144,14 +144,14 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes, "
-      "measured_at FROM recording WHERE id = ?",
+      "measured_at, recorder, clock FROM recording WHERE id = ?",
       "i", id);
   gboolean found = ew_sql_next(s, error);
   if (found) {
-    *row = (struct ew_recording_row){ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_int(s, 2),
-                                     ew_sql_int(s, 3),  ew_sql_text(s, 4), ew_sql_text(s, 5),
-                                     ew_sql_text(s, 6), ew_sql_text(s, 7), ew_sql_blob(s, 8),
-                                     ew_sql_text(s, 9)};
+    *row = (struct ew_recording_row){ew_sql_int(s, 0),  ew_sql_int(s, 1),   ew_sql_int(s, 2),
+                                     ew_sql_int(s, 3),  ew_sql_text(s, 4),  ew_sql_text(s, 5),
+                                     ew_sql_text(s, 6), ew_sql_text(s, 7),  ew_sql_blob(s, 8),
+                                     ew_sql_text(s, 9), ew_sql_text(s, 10), ew_sql_text(s, 11)};
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   ew_sql_done(s);
@@ -190,8 +190,10 @@ gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_re
                              GError **error) {
   g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT, id);
   return ew_sql_run(DB, error,
-                    "UPDATE recording SET channel_map = ?, rows = ?, channels = ? WHERE id = ?",
-                    "tiii", row->channel_map, row->rows, row->channels, id) &&
+                    "UPDATE recording SET channel_map = ?, rows = ?, channels = ?, recorder = ?, "
+                    "clock = ? WHERE id = ?",
+                    "tiitti", row->channel_map, row->rows, row->channels, row->recorder, row->clock,
+                    id) &&
          ew_sql_run(DB, error, "DELETE FROM life WHERE recording_id = ?", "i", id) &&
          ew_book_log(book, "recording understood anew", detail, error);
 }
@@ -202,6 +204,8 @@ void ew_recording_row_clear(struct ew_recording_row *row) {
   g_clear_pointer(&row->channel_map, g_free);
   g_clear_pointer(&row->added_at, g_free);
   g_clear_pointer(&row->measured_at, g_free);
+  g_clear_pointer(&row->recorder, g_free);
+  g_clear_pointer(&row->clock, g_free);
   g_clear_pointer(&row->bytes, g_bytes_unref);
 }
 
@@ -214,12 +218,14 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   gint64 id = ew_sql_insert(
       DB, error,
       "INSERT INTO pull (recording_id, engine_id, part, kind, at, run, mounting, purpose, setup, "
-      "changed, discarded, top_rpm, band_mean_n_m, " EW_ORIGIN_COLUMNS
-      ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+      "changed, discarded, top_rpm, band_mean_n_m, told, " EW_ORIGIN_COLUMNS
+      ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING "
+      "id",
       "itittiitt"
-      "ttddo",
+      "ttddto",
       r->recording_id, engine, (gint64)r->part, r->kind, r->at, (gint64)r->run, (gint64)r->mounting,
-      r->purpose, r->setup, r->changed, r->discarded, r->top_rpm, r->band_mean_n_m, &o);
+      r->purpose, r->setup, r->changed, r->discarded, r->top_rpm, r->band_mean_n_m,
+      r->told ? r->told : "[]", &o);
   g_autofree char *detail =
       g_strdup_printf("pull %" G_GINT64_FORMAT ": recording %" G_GINT64_FORMAT ", part %d", id,
                       r->recording_id, r->part + 1);
@@ -234,7 +240,10 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   " JOIN alarm_trip t ON t.id = x.trip_id AND t.action IN (" EW_TRIP_ASKS                          \
   ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1), "                   \
   "EXISTS (SELECT 1 FROM stream_pull c JOIN stream s ON s.recording_id = c.recording_id WHERE "    \
-  "c.cut_id = pull.recording_id AND s.source LIKE 'practice:%')"
+  "c.cut_id = pull.recording_id AND s.source LIKE 'practice:%'), "                                 \
+  "(SELECT nullif(h.finding, '') FROM hold h WHERE h.pull_id = pull.id AND h.answered_at IS NULL " \
+  "ORDER BY "                                                                                      \
+  "h.id LIMIT 1), told, reading"
 
 static struct ew_pull_row pull_row(struct ew_port_rows *s) {
   return (struct ew_pull_row){.id = ew_sql_int(s, 0),
@@ -253,18 +262,21 @@ static struct ew_pull_row pull_row(struct ew_port_rows *s) {
                               .top_rpm = ew_sql_double(s, 13),
                               .band_mean_n_m = ew_sql_double(s, 14),
                               .tripped = ew_sql_text(s, 15),
-                              .invented = ew_sql_int(s, 16) != 0};
+                              .invented = ew_sql_int(s, 16) != 0,
+                              .held = ew_sql_text(s, 17),
+                              .told = ew_sql_text(s, 18),
+                              .reading = ew_sql_int(s, 19)};
 }
 
 void ew_pull_row_clear(struct ew_pull_row *r) {
-  char **texts[] = {&r->kind,  &r->at,      &r->day,       &r->purpose,
-                    &r->setup, &r->changed, &r->discarded, &r->tripped};
+  char **texts[] = {&r->kind,    &r->at,        &r->day,     &r->purpose, &r->setup,
+                    &r->changed, &r->discarded, &r->tripped, &r->held,    &r->told};
   for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
     g_clear_pointer(texts[i], g_free);
 }
 
 gboolean ew_pull_counts(const struct ew_pull_row *row) {
-  return !row->discarded && !row->tripped && strcmp(row->purpose, "pull") == 0;
+  return !row->discarded && !row->tripped && !row->held && strcmp(row->purpose, "pull") == 0;
 }
 
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error) {
@@ -362,30 +374,33 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
   const void *bytes = g_bytes_get_data(row->bytes, &size);
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", pull_id, row->digest);
   return ew_sql_run(DB, error,
-                    "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program) "
+                    "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program, "
+                    "calibration) "
                     "VALUES (?, ?, ?, "
-                    "?, ?, ?, ?) "
+                    "?, ?, ?, ?, ?) "
                     "ON CONFLICT(pull_id) DO UPDATE SET method = excluded.method, cell = "
                     "excluded.cell, engine = "
                     "excluded.engine, digest = excluded.digest, bytes = excluded.bytes, program = "
-                    "excluded.program",
+                    "excluded.program, calibration = excluded.calibration",
                     "itttt"
-                    "bt",
+                    "btt",
                     pull_id, row->method, row->cell, row->engine, row->digest, bytes, size,
-                    curve_program) &&
+                    curve_program, row->calibration) &&
          ew_book_log(book, "curve", detail, error);
 }
 
 gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row *row,
                       GError **error) {
   *row = (struct ew_curve_row){0};
-  struct ew_port_rows *s = ew_sql_query(
-      DB, error, "SELECT method, cell, engine, digest, bytes, program FROM curve WHERE pull_id = ?",
-      "i", pull_id);
+  struct ew_port_rows *s = ew_sql_query(DB, error,
+                                        "SELECT method, cell, engine, digest, bytes, program, "
+                                        "calibration FROM curve WHERE pull_id = ?",
+                                        "i", pull_id);
   gboolean found = ew_sql_next(s, error);
   if (found)
     *row = (struct ew_curve_row){ew_sql_text(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),
-                                 ew_sql_text(s, 3), ew_sql_blob(s, 4), ew_sql_text(s, 5)};
+                                 ew_sql_text(s, 3), ew_sql_blob(s, 4), ew_sql_text(s, 5),
+                                 ew_sql_text(s, 6)};
   else if (error && !*error)
     ew_refuse(error, "pull %" G_GINT64_FORMAT " has no curve in this book", pull_id);
   ew_sql_done(s);
@@ -399,128 +414,7 @@ void ew_curve_row_clear(struct ew_curve_row *row) {
   g_clear_pointer(&row->digest, g_free);
   g_clear_pointer(&row->bytes, g_bytes_unref);
   g_clear_pointer(&row->program, g_free);
-}
-
-gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GError **error) {
-  g_autofree char *now = ew_time_now();
-  g_autofree char *engine =
-      r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
-  struct ew_origin o;
-  return ew_origin_new(book, now, &o, error) &&
-         ew_sql_run(DB, error,
-                    "INSERT INTO verdict (at, engine_id, question, pair, pulls, says, "
-                    "json, " EW_ORIGIN_COLUMNS
-                    ") VALUES (?, CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    "ttttttto", now, engine, r->question, r->pair, r->pulls, r->says, r->json,
-                    &o) &&
-         ew_book_log(book, r->question, r->pulls, error);
-}
-
-gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
-                          GError **error) {
-  g_autofree char *now = ew_asked_canonical(pulls);
-  g_autoptr(GHashTable) others = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  struct ew_port_rows *s =
-      ew_sql_query(DB, error, "SELECT DISTINCT pulls FROM verdict WHERE pair = ?", "t", pair);
-  while (ew_sql_next(s, error)) {
-    g_autofree char *stored = ew_sql_text(s, 0);
-    char *then = ew_asked_canonical(stored);
-    if (strcmp(then, now) != 0)
-      g_hash_table_add(others, then);
-    else
-      g_free(then);
-  }
-  ew_sql_done(s);
-  *looks = (int)g_hash_table_size(others);
-  return !error || !*error;
-}
-
-EW_MESSAGE(one_pull, "book.pull", EW_NOTE, "pull {pulls}");
-EW_MESSAGE(several_pulls, "book.pulls", EW_NOTE, "pulls {pulls}");
-EW_MESSAGE(against, "book.against", EW_NOTE, "{one} against {other}");
-
-static void append_ids(GString *text, const GArray *ids) {
-  for (guint i = 0; i < ids->len; i++)
-    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? "," : "",
-                           g_array_index(ids, gint64, i));
-}
-
-char *ew_asked_write(const GArray *a, const GArray *b) {
-  GString *text = g_string_new(NULL);
-  append_ids(text, a);
-  if (b->len) {
-    g_string_append_c(text, ':');
-    append_ids(text, b);
-  }
-  return g_string_free(text, FALSE);
-}
-
-void ew_asked_read(const char *text, GArray *a, GArray *b) {
-  GArray *side = a;
-  for (const char *at = text; *at;)
-    if (g_ascii_isdigit(*at)) {
-      char *end;
-      gint64 id = (gint64)g_ascii_strtoull(at, &end, 10);
-      g_array_append_val(side, id);
-      at = end;
-    } else {
-      if (*at == ':' || g_str_has_prefix(at, "against "))
-        side = b;
-      at++;
-    }
-}
-
-char *ew_asked_canonical(const char *text) {
-  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
-  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
-  ew_asked_read(text, a, b);
-  return ew_asked_write(a, b);
-}
-
-static ew_message *side_message(const GArray *ids) {
-  g_autoptr(GString) text = g_string_new(NULL);
-  for (guint i = 0; i < ids->len; i++)
-    g_string_append_printf(text, "%s%" G_GINT64_FORMAT, i ? ", " : "",
-                           g_array_index(ids, gint64, i));
-  return ew_message(ids->len == 1 ? &one_pull : &several_pulls, ew_say_text("pulls", text->str));
-}
-
-ew_message *ew_verdict_asked(const struct ew_verdict_row *row) {
-  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
-  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
-  ew_asked_read(row->pulls, a, b);
-  g_autoptr(ew_message) one = side_message(a), other = side_message(b);
-  return b->len ? ew_message(&against, ew_say_message("one", one), ew_say_message("other", other))
-                : g_steal_pointer(&one);
-}
-
-ew_message *ew_verdict_says(const struct ew_verdict_row *row) {
-  ew_message *fact = *row->says == '{' ? ew_message_read(row->says, strlen(row->says), NULL) : NULL;
-  return fact ? fact : ew_message_of_sentence(row->says); /* of an earlier program */
-}
-
-static void verdict_row_clear(struct ew_verdict_row *r) {
-  char **texts[] = {&r->at, &r->question, &r->pair, &r->pulls, &r->says, &r->json};
-  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
-    g_clear_pointer(texts[i], g_free);
-}
-
-GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) {
-  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verdict_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)verdict_row_clear);
-  struct ew_port_rows *s = ew_sql_query(
-      DB, error,
-      "SELECT id, engine_id, at, question, pair, pulls, says, json FROM verdict WHERE ?1 = 0 "
-      "OR engine_id = ?1 ORDER BY id",
-      "i", engine_id);
-  while (ew_sql_next(s, error)) {
-    struct ew_verdict_row row = {ew_sql_int(s, 0),  ew_sql_int(s, 1),  ew_sql_text(s, 2),
-                                 ew_sql_text(s, 3), ew_sql_text(s, 4), ew_sql_text(s, 5),
-                                 ew_sql_text(s, 6), ew_sql_text(s, 7)};
-    g_array_append_val(rows, row);
-  }
-  ew_sql_done(s);
-  return rows;
+  g_clear_pointer(&row->calibration, g_free);
 }
 
 gboolean ew_channel_map_get(struct ew_book *book, const char *source, char **yaml, GError **error) {

@@ -36,6 +36,8 @@ struct ew_recording_row {
   char *name, *sha256, *channel_map, *added_at;
   GBytes *bytes;     /* NULL in lists */
   char *measured_at; /* NULL: not stated; it was added then, or later */
+  char *recorder;    /* the profile it was read by, "name.version"; NULL: none */
+  char *clock;       /* key: where measured_at comes from; NULL: an earlier program did not say */
 };
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error);
@@ -58,6 +60,12 @@ struct ew_pull_row {
   char *
       tripped; /* "shut down: oil pressure lost": the gravest that tripped in it; NULL: none. Not stored
                   * with the pull: it follows from the trips (book/trip.h) */
+  char *
+      held; /* the first, and gravest, finding that waits for an answer: ew_message_write (book/hold.h); NULL: none.
+               * Follows, too */
+  char *
+      told; /* where each of its facts comes from: a JSON array (pull/told.h); NULL is none, "[]" */
+  gint64 reading; /* 1, and one more with each amendment (book/amend.h) */
   double top_rpm, band_mean_n_m;
   gboolean
       invented; /* cut out of a stream of the practice cell: no engine ran for it. Follows, too */
@@ -73,7 +81,7 @@ gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row
  * nobody says. *like 0: there is none. O(pulls of the engine). */
 gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError **error);
 /* Does it count where nobody named it: in reports, in history, as the one to judge against? Not when it was
- * discarded, when a shut down or a back off tripped in it (what was found afterwards does not make it
+ * discarded, when it is held, when a shut down or a back off tripped in it (what was found afterwards does not make it
  * proof of anything), or when it was run for heat or break-in. */
 gboolean ew_pull_counts(const struct ew_pull_row *row);
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error);
@@ -82,7 +90,8 @@ void ew_pull_row_clear(struct ew_pull_row *row);
 struct ew_curve_row {
   char *method, *cell, *engine, *digest;
   GBytes *bytes;
-  char *program; /* that computed it, with its reduction; ew_curve_put writes its own */
+  char *program;     /* that computed it, with its reduction; ew_curve_put writes its own */
+  char *calibration; /* what was applied to raw, as YAML; NULL: nothing */
 };
 /* Was it computed by another reduction than this program's? */
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row);
@@ -99,6 +108,9 @@ struct ew_verdict_row {
   char *pulls; /* which pulls were asked about: ew_asked_write */
   char *says,
       *json; /* the answer: ew_message_write, and the members of its JSON without sentences */
+  char *
+      readings; /* of those pulls, "8.1,10.2:9.1". NULL: of before pulls were amended, or, when it is added, those of now */
+  gboolean earlier; /* one of those pulls has a later reading now. Not stored */
 };
 /* "8,10:9": pulls 8 and 10 against 9; b may be empty. The same question gives the same key. */
 char *ew_asked_write(const GArray *a, const GArray *b);

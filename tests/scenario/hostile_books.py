@@ -44,6 +44,15 @@ def make():
     db = sqlite3.connect(good)
     db.execute("INSERT INTO mark (recording_id, at, time_s, text, uid, cell, writer, day) SELECT s.recording_id, began_at, 1.5, 'smoke', printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), cell, writer, day FROM stream s JOIN recording r ON r.id = s.recording_id")
     db.execute("INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) SELECT recording_id, 1, 0, 1, '[]' FROM stream")
+    name = "printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6))))"
+    who = f"{name}, cell, writer, day FROM pull WHERE id = 2"
+    what = '{"id":"test.odd","arguments":{}}'
+    db.execute(f"INSERT INTO amendment (pull_id, reading, at, who, reason, changes, uid, cell, writer, day) SELECT id, 2, at, 'me', 'wrong', '{what}', {who}")
+    db.execute(f"INSERT INTO hold (pull_id, finding, at, answered_at, who, answer, reason, amendment_id, uid, cell, writer, day) SELECT id, '{what}', at, at, 'me', 'amended', 'wrong', 1, {who}")
+    db.execute(f"INSERT INTO recorder (name, version, yaml, at, who, uid, cell, writer, day) SELECT 'bench', 1, '', at, 'me', {who}")
+    db.execute("INSERT INTO recorder_mark (fingerprint, name, at) VALUES ('abc', 'bench', '2026-03-02T10:00:00Z')")
+    db.execute("INSERT INTO former (pull_id, reading, part, kind, at, day, engine_id, run, mounting, purpose, setup, told, method, cell_record, engine, bytes, digest, program) SELECT p.id, 1, part, kind, at, day, engine_id, run, mounting, purpose, setup, told, method, c.cell, engine, bytes, digest, program FROM pull p JOIN curve c ON c.pull_id = p.id WHERE p.id = 2")
+    db.execute("UPDATE pull SET reading = 2 WHERE id = 2")
     db.commit()
     empty = [t for (t,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'") if not db.execute(f"SELECT count(*) FROM {t}").fetchone()[0]]
     db.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -55,7 +55,7 @@ def digest(path):
 
 
 NAMED = ("engine", "recording", "pull", "verdict", "calibration", "build", "build_record", "attachment", "note", "mark",
-         "alarm_trip", "found", "change_log")
+         "alarm_trip", "found", "hold", "amendment", "recorder", "change_log")
 MADE = {"engine": "added_at", "recording": "added_at", "build": "started_at", "note": "kept_at"}  # else at
 
 

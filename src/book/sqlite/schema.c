@@ -159,6 +159,37 @@ static const char *const steps[] = {
     "CREATE TABLE life (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
     " reduction INTEGER NOT NULL, json TEXT NOT NULL) STRICT;"
     "CREATE INDEX recording_began ON recording(engine_id, measured_at, added_at);",
+    /* 10: what a pull was told has an origin each; a pull may be held until a question is answered; a fact put right is a
+     * new reading beside the former; recorders have profiles; an answer knows which readings it is of. */
+    "ALTER TABLE pull ADD COLUMN told TEXT NOT NULL DEFAULT '[]';"
+    "ALTER TABLE pull ADD COLUMN reading INTEGER NOT NULL DEFAULT 1;"
+    "ALTER TABLE recording ADD COLUMN recorder TEXT;"
+    "ALTER TABLE recording ADD COLUMN clock TEXT;"
+    "ALTER TABLE curve ADD COLUMN calibration TEXT;"
+    "ALTER TABLE verdict ADD COLUMN readings TEXT;"
+    "CREATE TABLE hold (id INTEGER PRIMARY KEY, pull_id INTEGER NOT NULL REFERENCES pull(id),"
+    " finding TEXT NOT NULL, at TEXT NOT NULL, answered_at TEXT, who TEXT, answer TEXT, reason TEXT,"
+    " amendment_id INTEGER REFERENCES amendment(id), uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL,"
+    " writer TEXT NOT NULL, day TEXT NOT NULL) STRICT;"
+    "CREATE INDEX hold_pull ON hold(pull_id, answered_at);"
+    "CREATE TABLE amendment (id INTEGER PRIMARY KEY, pull_id INTEGER NOT NULL REFERENCES pull(id),"
+    " reading INTEGER NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL, reason TEXT NOT NULL,"
+    " changes TEXT NOT NULL, undoes INTEGER REFERENCES amendment(id), uid TEXT NOT NULL UNIQUE,"
+    " cell TEXT NOT NULL, writer TEXT NOT NULL, day TEXT NOT NULL, UNIQUE (pull_id, reading)) STRICT;"
+    "CREATE TABLE former (pull_id INTEGER NOT NULL REFERENCES pull(id), reading INTEGER NOT NULL,"
+    " part INTEGER NOT NULL, kind TEXT NOT NULL, at TEXT NOT NULL, day TEXT NOT NULL,"
+    " engine_id INTEGER REFERENCES engine(id), run INTEGER NOT NULL, mounting INTEGER NOT NULL,"
+    " purpose TEXT NOT NULL, setup TEXT NOT NULL, changed TEXT, discarded TEXT, told TEXT NOT NULL,"
+    " top_rpm REAL, band_mean_n_m REAL, channel_map TEXT, recorder TEXT, clock TEXT,"
+    " measured_at TEXT, method TEXT NOT NULL, cell_record TEXT NOT NULL, engine TEXT NOT NULL,"
+    " calibration TEXT, bytes BLOB NOT NULL, digest TEXT NOT NULL, program TEXT NOT NULL,"
+    " PRIMARY KEY (pull_id, reading)) STRICT;"
+    "CREATE TABLE recorder (id INTEGER PRIMARY KEY, name TEXT NOT NULL, version INTEGER NOT NULL,"
+    " yaml TEXT NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL, withdrawn TEXT,"
+    " uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL, writer TEXT NOT NULL, day TEXT NOT NULL,"
+    " UNIQUE (name, version)) STRICT;"
+    "CREATE TABLE recorder_mark (fingerprint TEXT PRIMARY KEY, name TEXT NOT NULL, at TEXT NOT NULL)"
+    " STRICT;",
     /* clang-format on */
 };
 

@@ -195,10 +195,8 @@ gboolean ew_amendment_get(struct ew_book *book, gint64 id, struct ew_amendment_r
   g_autoptr(GArray) rows = list(book, "WHERE id = ?1", id, &problem);
   if (!problem && rows->len == 0)
     ew_refuse(&problem, "there is no amendment %" G_GINT64_FORMAT " in this book", id);
-  if (problem) {
-    g_propagate_error(error, problem);
+  if (!ew_sql_tell(problem, error))
     return FALSE;
-  }
   *row = g_array_index(rows, struct ew_amendment_row, 0);
   g_array_index(rows, struct ew_amendment_row, 0) = (struct ew_amendment_row){0};
   return TRUE;
@@ -266,9 +264,7 @@ gboolean ew_former_get(struct ew_book *book, gint64 pull_id, gint64 reading,
               "pull %" G_GINT64_FORMAT " has no former reading %" G_GINT64_FORMAT " in this book",
               pull_id, reading);
   ew_sql_done(s);
-  if (problem)
-    g_propagate_error(error, problem);
-  return found;
+  return ew_sql_tell(problem, error);
 }
 
 void ew_former_row_clear(struct ew_former_row *row) {

@@ -84,9 +84,7 @@ static gboolean take_one(struct ew_port_rows *s, GError *problem, struct ew_reco
   if (*found)
     *row = row_of(s);
   ew_sql_done(s);
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_recorder_get(struct ew_book *book, const char *name, gint64 version,

@@ -22,10 +22,9 @@ static GHashTable *readings_now(struct ew_book *book, GError **error) {
                         g_memdup2(&both[1], sizeof both[1]));
   }
   ew_sql_done(s);
-  if (!problem)
+  if (ew_sql_tell(problem, error))
     return now;
   g_hash_table_unref(now);
-  g_propagate_error(error, problem);
   return NULL;
 }
 
@@ -196,6 +195,8 @@ GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) 
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_verdict_row));
   g_array_set_clear_func(rows, (GDestroyNotify)verdict_row_clear);
   g_autoptr(GHashTable) now = readings_now(book, error);
+  if (!now)
+    return rows;
   struct ew_port_rows *s = ew_sql_query(DB, error,
                                         "SELECT id, engine_id, at, question, pair, pulls, says, "
                                         "json, readings FROM verdict WHERE ?1 = 0 "
@@ -207,7 +208,7 @@ GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error) 
                                  ew_sql_text(s, 4), ew_sql_text(s, 5),
                                  ew_sql_text(s, 6), ew_sql_text(s, 7),
                                  ew_sql_text(s, 8), FALSE};
-    row.earlier = now && is_earlier(&row, now);
+    row.earlier = is_earlier(&row, now);
     g_array_append_val(rows, row);
   }
   ew_sql_done(s);

@@ -6,6 +6,9 @@
 #include "book/figures.h"
 #include "book/found.h"
 #include "book/note.h"
+#include "book/recorder.h"
+#include "book/hold.h"
+#include "book/amend.h"
 #include "fake.h"
 
 /* ---- the readers: what each answers is of no interest here ---- */
@@ -99,6 +102,24 @@ static void read_found(struct ew_book *book, GError **error) {
 static void read_builds(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_build_list(book, 0, error);
 }
+static void read_holds(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_hold_list(book, 0, error);
+}
+static void read_amendments(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_amendment_list(book, 0, error);
+}
+static void read_recorder(struct ew_book *book, GError **error) {
+  struct ew_recorder_row row;
+  gboolean found;
+  ew_recorder_of(book, "abc", &row, &found, error);
+  ew_recorder_row_clear(&row);
+}
+static void read_recorders(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_recorder_list(book, NULL, error);
+}
+static void read_marks(struct ew_book *book, GError **error) {
+  g_autoptr(GPtrArray) marks = ew_recorder_marks(book, "bench", error);
+}
 
 static const struct {
   const char *name;
@@ -128,6 +149,11 @@ static const struct {
     {"notes of a day", read_notes},
     {"what was found", read_found},
     {"builds", read_builds},
+    {"what pulls wait for", read_holds},
+    {"amendments", read_amendments},
+    {"the recorder of a fingerprint", read_recorder},
+    {"recorders", read_recorders},
+    {"fingerprints of a recorder", read_marks},
 };
 
 static struct ew_book *filled(struct shop *shop) {

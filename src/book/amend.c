@@ -193,10 +193,10 @@ gboolean ew_amendment_get(struct ew_book *book, gint64 id, struct ew_amendment_r
   *row = (struct ew_amendment_row){0};
   GError *problem = NULL;
   g_autoptr(GArray) rows = list(book, "WHERE id = ?1", id, &problem);
-  if (!problem && rows->len == 0)
-    ew_refuse(&problem, "there is no amendment %" G_GINT64_FORMAT " in this book", id);
   if (!ew_sql_tell(problem, error))
     return FALSE;
+  if (rows->len == 0)
+    return ew_refuse(error, "there is no amendment %" G_GINT64_FORMAT " in this book", id);
   *row = g_array_index(rows, struct ew_amendment_row, 0);
   g_array_index(rows, struct ew_amendment_row, 0) = (struct ew_amendment_row){0};
   return TRUE;
@@ -259,12 +259,12 @@ gboolean ew_former_get(struct ew_book *book, gint64 pull_id, gint64 reading,
   gboolean found = ew_sql_next(s, &problem);
   if (found)
     take_former(s, row);
-  else if (!problem)
-    ew_refuse(&problem,
-              "pull %" G_GINT64_FORMAT " has no former reading %" G_GINT64_FORMAT " in this book",
-              pull_id, reading);
   ew_sql_done(s);
-  return ew_sql_tell(problem, error);
+  return ew_sql_tell(problem, error) &&
+         (found || ew_refuse(error,
+                             "pull %" G_GINT64_FORMAT " has no former reading %" G_GINT64_FORMAT
+                             " in this book",
+                             pull_id, reading));
 }
 
 void ew_former_row_clear(struct ew_former_row *row) {

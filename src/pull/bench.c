@@ -53,6 +53,9 @@ static const struct ew_field fields[] = {
      .help = "standard uncertainty of relative humidity", .origin = COMMON},
     {Q("remounting", RATIO, remounting, 0, 0.1), .fallback = "0.4 %",
      .help = "standard deviation that taking the engine out and back adds", .origin = COMMON},
+    {Q("elevation", LENGTH, elevation_m, -430, 6000),
+     .help = "of the cell above sea level; a barometer that does not fit it is asked about",
+     .example = "310 m"},
     {Q("limit", ROTATIONAL_SPEED, limit_rpm, 500, 30000),
      .help =
          "highest engine speed allowed in this cell, for the overspeed alarm; the lower of this "

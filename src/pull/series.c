@@ -268,6 +268,7 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
     const char *taken = NULL;
     claim->unit = guess_unit(one, one->values, series->rows, middle, &taken);
     if (taken) {
+      one->unit_assumed = TRUE;
       explain(one, strcmp(taken, "1") == 0
                        ? ew_message(&fraction_assumed, ew_say_message("reason", one->why))
                        : ew_message(&unit_assumed, ew_say_message("reason", one->why),

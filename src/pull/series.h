@@ -21,6 +21,7 @@ struct ew_series_channel {
   int index;               /* cylinder or bank, 0 when none */
   char *name;              /* the column's heading */
   char *unit;              /* as understood, or NULL */
+  gboolean unit_assumed;   /* nobody gave it: the usual one that makes its figures plausible */
   ew_message *why;         /* it is taken for this channel, or for none */
   double lag_s; /* of its sensor, taken out by cleaning: as stated in a channel map, else 0 */
   gboolean lag_stated;

@@ -1,0 +1,118 @@
+/* Every doubt: its name, its identifier, the command that amends what it doubts, and its words. In the command {pull} is the
+ * pull's number, {about} the fact's key, and any other place an argument of the message. Internal to plausible*.c. */
+#pragma once
+#include "base/language.h"
+#include "base/message.h"
+
+#define EW_DOUBTS(X)                                                                               \
+  X(other_unit, "pull.doubt-other-unit", "pull amend {pull} --units {about}={other}",              \
+    EW_TEXT("{channel} reads {reading} under load, which is not between {low} and {high}; taken as " \
+            "{other} it is {then}: is its unit {other}?"))                                         \
+  X(reading, "pull.doubt-reading", "pull amend {pull} --units {about}=UNIT",                       \
+    EW_TEXT("{channel} reads {reading} under load, which is not between {low} and {high}: check "  \
+            "its unit, its column and its sensor"))                                                \
+  X(ratio_as_lambda, "pull.doubt-ratio-as-lambda",                                                 \
+    "pull amend {pull} --units {about}=AFR",                                                       \
+    EW_TEXT("lambda reads {reading} under load: is it an air-fuel ratio?"))                        \
+  X(pressure_span, "pull.doubt-pressure-span",                                                     \
+    "pull amend {pull} --set \"pressure=... hPa\"",                                                \
+    EW_TEXT("the barometer reads {pressure}; {expected} is usual at the cell's elevation: is it "  \
+            "station pressure, not reduced to sea level?"))                                        \
+  X(pressure_high_up, "pull.doubt-pressure-high-up",                                               \
+    "pull amend {pull} --set \"pressure=... hPa\"",                                                \
+    EW_TEXT("{pressure} of station pressure means an elevation of about {height}: is the cell "    \
+            "there? Its elevation belongs in the cell's file"))                                    \
+  X(pressure_jump, "pull.doubt-pressure-jump", "pull amend {pull} --set \"pressure=... hPa\"",     \
+    EW_TEXT("the barometer reads {pressure}, {change} within {age}: the weather does not change "  \
+            "so fast; is it station pressure, not reduced to sea level?"))                         \
+  X(pressure_moves, "pull.doubt-pressure-moves", "pull amend {pull} --map MAP.yaml",               \
+    EW_TEXT("the barometer moves by {change} within the pull: is the column manifold pressure?"))  \
+  X(pressure_manifold, "pull.doubt-pressure-manifold",                                             \
+    "pull amend {pull} --set \"pressure=... hPa\"",                                                \
+    EW_TEXT("the manifold reads {manifold} at full throttle and the air {pressure}: is the "       \
+            "barometer right?"))                                                                   \
+  X(air_temperature, "pull.doubt-air-temperature",                                                 \
+    "pull amend {pull} --set \"temperature=... degC\"",                                            \
+    EW_TEXT("inlet air at {temperature} is not between {low} and {high}: check its unit and "      \
+            "where it was read"))                                                                  \
+  X(humidity_low, "pull.doubt-humidity-low", "pull amend {pull} --set \"humidity=... %\"",         \
+    EW_TEXT("relative humidity of {humidity} is drier than any shop: is a share meant as per "     \
+            "cent?"))                                                                              \
+  X(vapour_high, "pull.doubt-vapour-high", "pull amend {pull} --set \"dew_point=... degC\"",       \
+    EW_TEXT("vapour pressure {vapour} is above the {most} that saturated air holds at "            \
+            "{temperature}: check dew point, wet bulb and their units"))                           \
+  X(humidity_two, "pull.doubt-humidity-two", "pull amend {pull} --set \"humidity=... %\"",         \
+    EW_TEXT("humidity says a vapour pressure of {one}, dew point or wet bulb {other}: which is "   \
+            "right?"))                                                                             \
+  X(factor, "pull.doubt-factor", "pull amend {pull} --set \"pressure=... hPa\"",                   \
+    EW_TEXT("the correction factor is {factor}: check pressure, temperature and humidity"))        \
+  X(power, "pull.doubt-power", "pull amend {pull} --map MAP.yaml",                                 \
+    EW_TEXT("recorded power is {ratio} times torque times speed: check their units, the speed's "  \
+            "scale and whether columns are swapped"))                                              \
+  X(power_units, "pull.doubt-power-units", "pull amend {pull} --units {about}={other}",            \
+    EW_TEXT("recorded power is {ratio} times torque times speed, which is so when {channel} is "   \
+            "in {other}: is it?"))                                                                 \
+  X(fuel_flow, "pull.doubt-fuel-flow", "pull amend {pull} --units fuel_flow=UNIT",                 \
+    EW_TEXT("by fuel flow the engine turns {share} of the fuel's heat into work, which is not "    \
+            "between {low} and {high}: check the unit of fuel flow, the fuel and torque"))         \
+  X(air_flow, "pull.doubt-air-flow", "pull amend {pull} --units air_flow=UNIT",                    \
+    EW_TEXT("by air flow the volumetric efficiency is {share}, which is not between {low} and "    \
+            "{high}: check the unit of air flow and the displacement"))                            \
+  X(mixture, "pull.doubt-mixture", "pull amend {pull} --set \"fuel=NAME\"",                        \
+    EW_TEXT("air flow is {ratio} times what fuel flow and lambda say: check the fuel and the "     \
+            "units of all three"))                                                                 \
+  X(lambda_ratio, "pull.doubt-lambda-ratio", "pull amend {pull} --set \"fuel=NAME\"",              \
+    EW_TEXT("the recorded air-fuel ratio over lambda is {ratio}; {fuel} has {stoichiometric}: "    \
+            "which fuel is the scale for?"))                                                       \
+  X(second_speed, "pull.doubt-second-speed", "pull amend {pull} --map MAP.yaml",                   \
+    EW_TEXT("the second speed is {ratio} times the first: check pulses a turn"))                   \
+  X(spark, "pull.doubt-spark", "pull amend {pull} --set \"spark=... deg\"",                        \
+    EW_TEXT("recorded spark is {recorded}, the set-up says {told}: which is right?"))              \
+  X(bmep_high, "pull.doubt-bmep-high", "pull amend {pull} --engine NAME",                          \
+    EW_TEXT("BMEP of {bmep} at {speed} is above {most}: check the unit of torque, bore and "       \
+            "stroke, which engine is in the cell, and whether it is charged"))                     \
+  X(bmep_low, "pull.doubt-bmep-low", "pull amend {pull} --engine NAME",                            \
+    EW_TEXT("BMEP is never above {bmep}, less than {least}: check the unit of torque, bore and "   \
+            "stroke and which engine is in the cell"))                                             \
+  X(piston_speed, "pull.doubt-piston-speed", "pull amend {pull} --map MAP.yaml",                   \
+    EW_TEXT("{speed} means a mean piston speed of {piston}: check the speed's scale (pulses a "    \
+            "turn) and which engine is in the cell"))                                              \
+  X(speed_limit, "pull.doubt-speed-limit", "pull amend {pull} --map MAP.yaml",                     \
+    EW_TEXT("the pull goes to {speed}, the engine's limit is {limit}: check the speed's scale "    \
+            "(pulses a turn) and which engine is in the cell"))                                    \
+  X(expected, "pull.doubt-expected", "pull amend {pull} --engine NAME",                            \
+    EW_TEXT("{channel} is {ratio} times what is expected of this engine: check units, scale and "  \
+            "which engine is in the cell"))                                                        \
+  X(absorber, "pull.doubt-absorber", "pull amend {pull} --units {about}=UNIT",                     \
+    EW_TEXT("{channel} of {reading} is far above the absorber's plate, {plate}: check the unit "   \
+            "and the cell's record"))                                                              \
+  X(inertia_share, "pull.doubt-inertia-share", "cell amend",                                       \
+    EW_TEXT("{share} of the torque is what spins rotor and coupling: check the cell's inertias"))  \
+  X(inertia_large, "pull.doubt-inertia-large", "cell amend",                                       \
+    EW_TEXT("an inertia of {inertia} is very large for an absorber of {plate}: check the cell's "  \
+            "record"))                                                                             \
+  X(cell_changed, "pull.doubt-cell-changed", "cell amend",                                         \
+    EW_TEXT("{what} of the cell was {before} at the last pull and is {after}: was the dyno "       \
+            "changed?"))                                                                           \
+  X(torque_sign, "pull.doubt-torque-sign", "pull discard {pull}",                                  \
+    EW_TEXT("torque is negative where the throttle is open: check the sign of the load cell"))     \
+  X(torque_zero, "pull.doubt-torque-zero", "pull discard {pull}",                                  \
+    EW_TEXT("torque reads {torque} while the engine stands still: the load cell's zero is off"))   \
+  X(torque_before, "pull.doubt-torque-before", "pull amend {pull} --engine NAME",                  \
+    EW_TEXT("torque is {ratio} times that of the last pull at the same speeds: check the load "    \
+            "cell, its unit and which engine is in the cell"))                                     \
+  X(torque_unit, "pull.doubt-torque-unit", "pull amend {pull} --units torque={other}",             \
+    EW_TEXT("torque is {ratio} times that of the last pull at the same speeds, as {unit} taken "   \
+            "for {other} would be: is its unit {other}?"))                                         \
+  X(speed_before, "pull.doubt-speed-before", "pull amend {pull} --map MAP.yaml",                   \
+    EW_TEXT("speeds are {ratio} times those of the last pull: check the speed's scale (pulses a "  \
+            "turn)"))                                                                              \
+  X(spark_step, "pull.doubt-spark-step", "pull amend {pull} --set \"spark=... deg\"",              \
+    EW_TEXT("spark was {before} at the last pull and is {after}: is it that far apart?"))          \
+  X(cut_off, "pull.doubt-cut-off", "pull discard {pull}",                                          \
+    EW_TEXT("the recording ends under full load at {speed}, the last pull went to {before}: is "   \
+            "the file whole?"))
+
+#define X(name, id, mend, text) extern const struct ew_message_kind ew_doubt_##name;
+EW_DOUBTS(X)
+#undef X

@@ -1,7 +1,7 @@
-/* A curve's bytes, version EWC3: a mark, then the members of struct ew_curve in a fixed order. Figures
+/* A curve's bytes, version EWC4: a mark, then the members of struct ew_curve in a fixed order. Figures
  * are little-endian doubles, counts and flags 64-bit integers, texts a length (their NUL counted; 0: none) and their
- * bytes. What is one of a list is written as its key, so that a list may grow at any place. Warnings are messages, each written as its facts. EWC2 wrote
- * their sentences; EWC1 wrote numbers in place of keys too, and is read by the lists of its time (curve_ordinals.h).
+ * bytes. What is one of a list is written as its key, so that a list may grow at any place. Warnings are messages, each written as its facts. EWC3 knew no
+ * age of the weather; EWC2 wrote their sentences; EWC1 wrote numbers in place of keys too, and is read by the lists of its time (curve_ordinals.h).
  *
  * Reading trusts nothing: each length is held against what is left, each key against its list, each
  * figure against what a curve can be. A curve comes back whole or not at all. */
@@ -12,8 +12,11 @@
 
 #define MARK_ORDINALS  0x45574331u /* "EWC1" */
 #define MARK_SENTENCES 0x45574332u /* "EWC2" */
-#define MARK           0x45574333u /* "EWC3" */
-#define SPEED_MOST     1e6         /* rpm: beyond any shaft */
+#define MARK_AGELESS   0x45574333u /* "EWC3" */
+#define MARK           0x45574334u /* "EWC4" */
+#define WEATHER_AGE_THEN_S                                                                         \
+  1800.0 /* the default of its field; it was carried forward without end, and not told */
+#define SPEED_MOST 1e6 /* rpm: beyond any shaft */
 
 /* One walk serves writing and reading, so that the two cannot drift apart. */
 struct walk {
@@ -21,6 +24,7 @@ struct walk {
   const guint8 *at, *end; /* reading */
   gboolean ordinals;      /* the bytes are EWC1 */
   gboolean sentences;     /* or EWC2 */
+  gboolean ageless;       /* or EWC3 */
   gboolean failed;
 };
 
@@ -189,6 +193,14 @@ static void messages(struct walk *w, GPtrArray *list) {
   }
 }
 
+/* A figure that EWC3 and before did not have. */
+static void later(struct walk *w, double *value, double then) {
+  if (w->ageless)
+    *value = then;
+  else
+    real(w, value);
+}
+
 static void walk_conditions(struct walk *w, struct ew_conditions *c) {
   double *figures[] = {&c->pressure_pa,   &c->temperature_k, &c->vapour_pa,
                        &c->oil_start_k,   &c->oil_end_k,     &c->coolant_start_k,
@@ -196,6 +208,7 @@ static void walk_conditions(struct walk *w, struct ew_conditions *c) {
                        &c->fuel_k,        &c->rest_s,        &c->acceleration_rpm_s};
   for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
     real(w, figures[i]);
+  later(w, &c->weather_age_s, NAN);
   text(w, &c->pressure_from);
   text(w, &c->temperature_from);
   text(w, &c->humidity_from);
@@ -208,6 +221,7 @@ static void walk_method(struct walk *w, struct ew_method *m) {
                        &m->band_high,     &m->spike_limit,    &m->longest_fill_s};
   for (gsize i = 0; i < G_N_ELEMENTS(figures); i++)
     real(w, figures[i]);
+  later(w, &m->weather_age_s, WEATHER_AGE_THEN_S);
   one_of(w, &m->standard, &standards);
   one_of(w, &m->charging, &chargings);
   flag(w, &m->engine_inertia);
@@ -311,10 +325,11 @@ struct ew_curve *ew_curve_from_bytes(const void *bytes, gsize size) {
   struct walk w = {.at = bytes, .end = (const guint8 *)bytes + size};
   gint64 mark = 0;
   whole(&w, &mark);
-  if (mark != MARK && mark != MARK_SENTENCES && mark != MARK_ORDINALS)
+  if (mark != MARK && mark != MARK_AGELESS && mark != MARK_SENTENCES && mark != MARK_ORDINALS)
     return NULL;
   w.ordinals = mark == MARK_ORDINALS;
-  w.sentences = mark != MARK;
+  w.sentences = w.ordinals || mark == MARK_SENTENCES;
+  w.ageless = mark != MARK;
   struct ew_curve *curve = g_new0(struct ew_curve, 1);
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));
   curve->warnings = ew_messages_new();

@@ -272,7 +272,10 @@ static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
       "± is the scatter of this pull's samples alone; 'pull explain' gives the full uncertainty");
   const char *title = ew_tr(ew_standard_titles[c->method.standard]),
              *reference = ew_tr(ew_standard_references[c->method.standard]);
-  if (c->factor.in_range)
+  if (ew_curve_corrected(c) == EW_UNCORRECTED)
+    ew_say("NOT CORRECTED: torque and power are as observed; %s (%s) was asked for", title,
+           reference);
+  else if (c->factor.in_range)
     ew_say("%s (%s): %.4f", title, reference, c->factor.factor);
   else
     ew_say("%s (%s): %.4f, OUT OF ITS RANGE", title, reference, c->factor.factor);

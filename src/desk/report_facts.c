@@ -130,7 +130,9 @@ void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtr
   ew_report_pair_add(r->facts, EW_TEXT("not fitted"), not_fitted_text(&desk->bench));
   ew_report_pair_add(r->facts, EW_TEXT("inlet air"), air_text(c, r->units));
   ew_report_pair_add(r->facts, EW_TEXT("factor"),
-                     ew_words(c->factor.in_range
+                     ew_words(ew_curve_corrected(c) == EW_UNCORRECTED
+                                  ? EW_TEXT("%s (%s) NOT APPLIED, as observed: %.4f")
+                              : c->factor.in_range
                                   ? EW_TEXT("%s applied (%s): %.4f")
                                   : EW_TEXT("%s applied (%s): %.4f, OUT OF ITS RANGE"),
                               ew_tr(ew_standard_titles[c->method.standard]),

@@ -1,6 +1,7 @@
 /* The rows of the budget and their sum: squares added, degrees of freedom by Welch and Satterthwaite, expanded at 95
  * %. A row of no effect, or of one that isn't known, is left out; a common one drops out of a comparison. */
 #include "judge/budget.h"
+#include "pull/weather.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 
@@ -62,6 +63,8 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *
     add(&b, "weather sensors, through the factor", u / curve->factor.factor * torque, INFINITY,
         TRUE);
   }
+  add(&b, "age of the weather, through the factor", ew_weather_drift(curve) * torque, INFINITY,
+      FALSE);
   add(&b, "scatter of the samples", sample_se, 30, FALSE);
   if (repeat.freedom > 0)
     add(&b, "repeatability of a pull", repeat.sd * torque, repeat.freedom, FALSE);

@@ -15,7 +15,7 @@ struct ew_budget_row {
 /* How long ago the zero was set, where nothing tells: half a working day. Common practice, no source. */
 #define EW_HOURS_SINCE_ZERO 4.0
 
-#define EW_BUDGET_ROWS 10
+#define EW_BUDGET_ROWS 12
 
 struct ew_budget {
   gsize count;

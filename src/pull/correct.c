@@ -3,6 +3,7 @@
 #include "base/elementary.h"
 #include "pull/correct.h"
 #include "gas/moist_air.h"
+#include "pull/findings.h"
 #include <math.h>
 #include <string.h>
 
@@ -68,9 +69,9 @@ EW_MESSAGE(outside_compression, "pull.outside-iso1585-compression", EW_CAUTION,
            "outside 283 to 313 K, 80 to 110 kPa dry, or 0.9 to 1.1");
 EW_MESSAGE(outside_j1349, "pull.outside-j1349", EW_CAUTION,
            "outside 15 to 35 °C or 90 to 105 kPa dry (limits from memory)");
-EW_MESSAGE(needs_fuel_flow, "pull.factor-needs-fuel-flow", EW_CAUTION,
-           "the factor for compression ignition needs fuel flow and displacement, and for a "
-           "charged engine the manifold pressure: nothing was corrected");
+EW_MESSAGE_PUBLIC(ew_pull_needs_fuel_flow, "pull.factor-needs-fuel-flow", EW_CAUTION,
+                  "the factor for compression ignition needs fuel flow and displacement, and for a "
+                  "charged engine the manifold pressure: nothing was corrected");
 EW_MESSAGE(compensated, "pull.engine-compensates", EW_CAUTION,
            "the engine itself compensates for the air: a correction would count it twice");
 EW_MESSAGE(charged, "pull.factor-for-natural", EW_CAUTION,
@@ -94,7 +95,7 @@ static struct ew_factor iso_compression(double dry, double t, double qc,
   double fa = ew_pow(99000 / dry, exponents[charging][0]) *
               ew_pow((t - 273.15 + 273) / 298, exponents[charging][1]);
   if (isnan(qc))
-    return (struct ew_factor){1, dry, FALSE, &needs_fuel_flow};
+    return (struct ew_factor){1, dry, FALSE, &ew_pull_needs_fuel_flow};
   struct ew_factor f = {.factor = ew_pow(fa, ew_fuel_exponent(qc, charging == EW_TURBO_R85))};
   f.in_range =
       t >= 283 && t <= 313 && dry >= 80e3 && dry <= 110e3 && f.factor >= 0.9 && f.factor <= 1.1;

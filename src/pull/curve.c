@@ -2,6 +2,7 @@
  * and whether that lies at an end, and itself as JSON. Speeds rise; every column has `points` values. */
 #include "base/elementary.h"
 #include "pull/curve.h"
+#include "pull/findings.h"
 #include <math.h>
 #include <string.h>
 
@@ -117,6 +118,20 @@ gboolean ew_curve_peak_is_at_end(const struct ew_curve *curve, const double *val
   return at_end;
 }
 
+const char *const ew_corrected_keys[EW_CORRECTED_COUNT] = {"corrected", "observed", "uncorrected"};
+
+/* By the facts it was stored with: an earlier program kept the reason as a sentence, and its dry pressure tells. */
+enum ew_corrected ew_curve_corrected(const struct ew_curve *curve) {
+  const ew_message *why = curve->out_of_range;
+  if (curve->method.standard == EW_STANDARD_NONE)
+    return EW_OBSERVED;
+  return isnan(curve->factor.dry_pressure_pa) ||
+                 (why && (ew_message_is(why, &ew_pull_weather_unknown) ||
+                          ew_message_is(why, &ew_pull_needs_fuel_flow)))
+             ? EW_UNCORRECTED
+             : EW_CORRECTED;
+}
+
 static void write_conditions(const struct ew_conditions *c, struct ew_json *json) {
   ew_json_open(json, "conditions");
   ew_json_number(json, "pressure_pa", c->pressure_pa);
@@ -125,6 +140,7 @@ static void write_conditions(const struct ew_conditions *c, struct ew_json *json
   ew_json_text(json, "temperature_from", c->temperature_from);
   ew_json_number(json, "vapour_pressure_pa", c->vapour_pa);
   ew_json_text(json, "humidity_from", c->humidity_from);
+  ew_json_number(json, "weather_age_s", c->weather_age_s);
   ew_json_number(json, "oil_start_k", c->oil_start_k);
   ew_json_number(json, "oil_end_k", c->oil_end_k);
   ew_json_number(json, "coolant_start_k", c->coolant_start_k);
@@ -161,6 +177,7 @@ void ew_curve_write_json(const struct ew_curve *curve, struct ew_json *json) {
   write_columns(curve, json);
   ew_json_number(json, "factor", curve->factor.factor);
   ew_json_boolean(json, "in_range", curve->factor.in_range);
+  ew_json_text(json, "corrected", ew_corrected_keys[ew_curve_corrected(curve)]);
   ew_message_write_member(curve->out_of_range, "out_of_range_because", EW_UNITS_SI, json);
   write_conditions(&curve->conditions, json);
   ew_json_open(json, "band");

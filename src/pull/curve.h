@@ -11,11 +11,22 @@
 struct ew_conditions {
   double pressure_pa, temperature_k, vapour_pa; /* means over the part that counts; NaN unknown */
   const char *pressure_from, *temperature_from,
-      *humidity_from; /* "channel", "set-up", "not known" */
+      *humidity_from;   /* "channel", "set-up", "not known" */
+  double weather_age_s; /* of what comes from the set-up; NaN: read for this pull, or none does */
   double oil_start_k, oil_end_k, coolant_start_k, coolant_end_k, inlet_start_k, inlet_end_k, fuel_k;
   double rest_s, acceleration_rpm_s;
   gboolean throttle_known, full_throttle;
 };
+
+/* Was its torque brought to standard air? A curve that should have been and could not be is never pooled with one that
+ * was, nor with one that was left as measured on purpose. */
+enum ew_corrected {
+  EW_CORRECTED, /* by the method's factor */
+  EW_OBSERVED,  /* the method asks for none */
+  EW_UNCORRECTED, /* the factor could not be had: weather not known, or fuel flow where it needs that */
+  EW_CORRECTED_COUNT
+};
+extern const char *const ew_corrected_keys[EW_CORRECTED_COUNT]; /* "corrected", "observed", ... */
 
 struct ew_curve_column {
   enum ew_channel channel; /* EW_CHANNELS_COUNT for a derived figure */
@@ -56,6 +67,7 @@ void ew_curve_free(struct ew_curve *curve);
 
 const struct ew_curve_column *ew_curve_column(const struct ew_curve *curve, const char *key,
                                               int index);
+enum ew_corrected ew_curve_corrected(const struct ew_curve *curve);
 /* Linear between points; NaN outside. */
 double ew_curve_at(const struct ew_curve *curve, const double *values, double speed_rpm);
 /* Mean of the log of corrected torque over [low, high]; NaN when the curve does not reach. */

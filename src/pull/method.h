@@ -13,6 +13,7 @@ struct ew_method {
   double band_low, band_high; /* of the headline, as shares of the top speed */
   double spike_limit;         /* of the Hampel filter, in scaled median deviations */
   double longest_fill_s;      /* gaps up to this are filled */
+  double weather_age_s;       /* weather that was typed for an earlier pull holds so long */
   gboolean engine_inertia;    /* add the engine's own inertia too */
 };
 

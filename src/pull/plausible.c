@@ -40,7 +40,9 @@ gboolean ew_plausible_charged(const struct ew_plausible *p) {
 }
 
 gboolean ew_plausible_diesel(const struct ew_plausible *p) {
-  const char *name = p->setup && p->setup->fuel ? p->setup->fuel : p->engine ? p->engine->fuel : NULL;
+  const char *name = p->setup && p->setup->fuel ? p->setup->fuel
+                     : p->engine                ? p->engine->fuel
+                                                : NULL;
   const struct ew_fuel *fuel = ew_fuel_find(name);
   return (fuel && strcmp(fuel->name, "diesel") == 0) ||
          (p->curve && p->curve->method.standard == EW_STANDARD_ISO1585_CI);

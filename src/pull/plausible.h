@@ -12,7 +12,8 @@
 #include "pull/series.h"
 
 struct ew_plausible {
-  const struct ew_series *series;   /* as cleaned; NULL: not at hand, and nothing of its samples is asked */
+  const struct ew_series
+      *series; /* as cleaned; NULL: not at hand, and nothing of its samples is asked */
   const struct ew_segment *segment; /* of the series; NULL: no pull was found in it */
   const struct ew_curve *curve;     /* of the segment; NULL with it */
   const struct ew_engine *engine;

@@ -9,16 +9,16 @@
 #include <math.h>
 #include <string.h>
 
-#define SPAN_SHARE        0.05   /* of the pressure usual at a height: weather's reach, in one place */
-#define HIGH_UP_PA        80000  /* about 1,950 m: asked once */
-#define AT_ONCE_PA        400    /* two barometers, or one read by two people */
-#define FASTEST_PA_S      (900.0 / 10800)
-#define CHANGE_MOST_PA    5000
-#define WITHIN_PULL_PA    500
-#define LEAST_HUMIDITY    0.02
-#define MANIFOLD_LEAST    0.8 /* of the air, wide open and without a restrictor */
-#define AIR_LOW_K         238
-#define AIR_HIGH_K        330
+#define SPAN_SHARE     0.05  /* of the pressure usual at a height: weather's reach, in one place */
+#define HIGH_UP_PA     80000 /* about 1,950 m: asked once */
+#define AT_ONCE_PA     400   /* two barometers, or one read by two people */
+#define FASTEST_PA_S   (900.0 / 10800)
+#define CHANGE_MOST_PA 5000
+#define WITHIN_PULL_PA 500
+#define LEAST_HUMIDITY 0.02
+#define MANIFOLD_LEAST 0.8 /* of the air, wide open and without a restrictor */
+#define AIR_LOW_K      238
+#define AIR_HIGH_K     330
 
 static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
   ew_messages_add(doubts, ew_message_about(doubt, about));
@@ -28,7 +28,8 @@ static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
 static void doubt_height(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_conditions *c = &p->curve->conditions;
   double height = p->bench ? p->bench->elevation_m : (double)NAN;
-  struct ew_argument read = ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa, 0);
+  struct ew_argument read =
+      ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa, 0);
   if (!isnan(height)) {
     double usual = ew_standard_pressure_pa(ew_geopotential_height_m(height));
     if (fabs(c->pressure_pa - usual) > SPAN_SHARE * usual)
@@ -38,8 +39,9 @@ static void doubt_height(const struct ew_plausible *p, GPtrArray *doubts) {
   } else if (c->pressure_pa < HIGH_UP_PA && isnan(p->known_pressure_pa) &&
              strcmp(c->pressure_from, "channel") != 0)
     add(doubts, "pressure",
-        ew_message(&ew_doubt_pressure_high_up, read,
-                   ew_say_quantity("height", EW_KIND_LENGTH, ew_standard_height_m(c->pressure_pa), 0)));
+        ew_message(
+            &ew_doubt_pressure_high_up, read,
+            ew_say_quantity("height", EW_KIND_LENGTH, ew_standard_height_m(c->pressure_pa), 0)));
 }
 
 static void doubt_jump(const struct ew_plausible *p, GPtrArray *doubts) {

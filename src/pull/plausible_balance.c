@@ -60,11 +60,10 @@ static ew_message *explain_power(const struct ew_plausible *p, double ratio) {
     const struct ew_series_channel *one = ew_series_find(p->series, known[i].channel, 0);
     if (one && one->unit_assumed && is_near(ratio, known[i].ratio, UNIT_APART) &&
         g_strcmp0(one->unit, known[i].other) != 0)
-      return ew_message_about(
-          ew_message(&ew_doubt_power_units, ew_say_figure("ratio", ratio, 3),
-                     ew_say_word("channel", ew_channel_word(known[i].channel)),
-                     ew_say_text("other", known[i].other)),
-          ew_channel_facts[known[i].channel].key);
+      return ew_message_about(ew_message(&ew_doubt_power_units, ew_say_figure("ratio", ratio, 3),
+                                         ew_say_word("channel", ew_channel_word(known[i].channel)),
+                                         ew_say_text("other", known[i].other)),
+                              ew_channel_facts[known[i].channel].key);
   }
   return ew_message_about(ew_message(&ew_doubt_power, ew_say_figure("ratio", ratio, 3)), "power");
 }
@@ -125,8 +124,8 @@ static void doubt_mixture(const struct ew_plausible *p, GPtrArray *doubts) {
 /* Both recorded: their ratio is the fuel's that the instrument was set to. */
 static void doubt_ratio(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_fuel *fuel = fuel_of(p);
-  double ratio = ew_plausible_median(p, EW_CHANNEL_AIR_FUEL_RATIO) /
-                 ew_plausible_median(p, EW_CHANNEL_LAMBDA);
+  double ratio =
+      ew_plausible_median(p, EW_CHANNEL_AIR_FUEL_RATIO) / ew_plausible_median(p, EW_CHANNEL_LAMBDA);
   if (fuel && !isnan(ratio) && !is_near(ratio, fuel->stoichiometric_ratio, LAMBDA_APART))
     add(doubts, "fuel",
         ew_message(&ew_doubt_lambda_ratio, ew_say_figure("ratio", ratio, 2),
@@ -137,7 +136,8 @@ static void doubt_ratio(const struct ew_plausible *p, GPtrArray *doubts) {
 /* A geared absorber has a ratio of its own; a pulse too many or too few makes a whole one. */
 static void doubt_second_speed(const struct ew_plausible *p, GPtrArray *doubts) {
   static const double slips[] = {0.5, 2, 0.1, 10, 0.25, 4};
-  double ratio = ew_plausible_median(p, EW_CHANNEL_SPEED_2) / ew_plausible_median(p, EW_CHANNEL_SPEED);
+  double ratio =
+      ew_plausible_median(p, EW_CHANNEL_SPEED_2) / ew_plausible_median(p, EW_CHANNEL_SPEED);
   for (gsize i = 0; i < G_N_ELEMENTS(slips); i++)
     if (is_near(ratio, slips[i], 0.01))
       add(doubts, "speed", ew_message(&ew_doubt_second_speed, ew_say_figure("ratio", ratio, 3)));

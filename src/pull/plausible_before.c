@@ -7,13 +7,13 @@
 #include "pull/plausible_parts.h"
 #include <math.h>
 
-#define TORQUE_APART    1.22 /* of the median over the common speeds */
-#define UNIT_APART      0.045
-#define SPEED_APART     0.03
-#define INERTIA_APART   1.3
-#define ARM_APART       1.02
-#define SPARK_STEP_DEG  12.0
-#define SHORTER         0.85
+#define TORQUE_APART   1.22 /* of the median over the common speeds */
+#define UNIT_APART     0.045
+#define SPEED_APART    0.03
+#define INERTIA_APART  1.3
+#define ARM_APART      1.02
+#define SPARK_STEP_DEG 12.0
+#define SHORTER        0.85
 
 static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
   ew_messages_add(doubts, ew_message_about(doubt, about));

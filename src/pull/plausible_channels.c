@@ -82,10 +82,9 @@ static ew_message *doubt_span(const struct ew_series_channel *one, const struct 
   struct ew_argument high = ew_say_quantity("high", facts->kind, span->high, decimals);
   if (!other)
     return about(span->channel, ew_message(&ew_doubt_reading, channel, reading, low, high));
-  return about(span->channel,
-               ew_message(&ew_doubt_other_unit, channel, reading, low, high,
-                          ew_say_quantity("then", facts->kind, then, decimals),
-                          ew_say_text("other", other)));
+  return about(span->channel, ew_message(&ew_doubt_other_unit, channel, reading, low, high,
+                                         ew_say_quantity("then", facts->kind, then, decimals),
+                                         ew_say_text("other", other)));
 }
 
 static void doubt_lambda(const struct ew_plausible *p, GPtrArray *doubts) {
@@ -98,11 +97,11 @@ static void doubt_lambda(const struct ew_plausible *p, GPtrArray *doubts) {
                                                          ew_say_figure("reading", middle, 2))));
     else if (middle > most || middle < 0.45)
       ew_messages_add(
-          doubts, about(banks[i], ew_message(&ew_doubt_reading,
-                                             ew_say_word("channel", ew_channel_word(banks[i])),
-                                             ew_say_figure("reading", middle, 2),
-                                             ew_say_figure("low", 0.45, 2),
-                                             ew_say_figure("high", most, 1))));
+          doubts,
+          about(banks[i],
+                ew_message(&ew_doubt_reading, ew_say_word("channel", ew_channel_word(banks[i])),
+                           ew_say_figure("reading", middle, 2), ew_say_figure("low", 0.45, 2),
+                           ew_say_figure("high", most, 1))));
   }
 }
 

@@ -7,18 +7,19 @@
 #include <math.h>
 #include <string.h>
 
-#define BMEP_NATURAL_PA     1.75e6 /* four-stroke: racing engines reach 1.55 MPa */
-#define BMEP_TWO_STROKE_PA  1.5e6
-#define BMEP_CHARGED_PA     8e6
-#define BMEP_LEAST_PA       2.0e5
-#define PISTON_SPEED_M_S    31.0
-#define LIMIT_SHARE         1.3
-#define EXPECTED_APART      1.6
-#define PLATE_SHARE         1.3
-#define INERTIA_SHARE       0.3
-#define INERTIA_PER_TORQUE  0.004 /* kg·m2 for each N·m of the plate: eddy-current rotors have 0.001 */
-#define STANDSTILL_RPM      30.0
-#define ZERO_SHARE          0.03
+#define BMEP_NATURAL_PA    1.75e6 /* four-stroke: racing engines reach 1.55 MPa */
+#define BMEP_TWO_STROKE_PA 1.5e6
+#define BMEP_CHARGED_PA    8e6
+#define BMEP_LEAST_PA      2.0e5
+#define PISTON_SPEED_M_S   31.0
+#define LIMIT_SHARE        1.3
+#define EXPECTED_APART     1.6
+#define PLATE_SHARE        1.3
+#define INERTIA_SHARE      0.3
+#define INERTIA_PER_TORQUE                                                                         \
+  0.004 /* kg·m2 for each N·m of the plate: eddy-current rotors have 0.001 */
+#define STANDSTILL_RPM 30.0
+#define ZERO_SHARE     0.03
 
 static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
   ew_messages_add(doubts, ew_message_about(doubt, about));
@@ -36,9 +37,9 @@ static double largest(const double *x, gsize n, gsize *where) {
 }
 
 static double most_bmep_pa(const struct ew_plausible *p) {
-  return ew_plausible_charged(p) || ew_plausible_diesel(p)    ? BMEP_CHARGED_PA
-         : ew_engine_cycles_per_turn(p->engine) > 0.75        ? BMEP_TWO_STROKE_PA
-                                                              : BMEP_NATURAL_PA;
+  return ew_plausible_charged(p) || ew_plausible_diesel(p) ? BMEP_CHARGED_PA
+         : ew_engine_cycles_per_turn(p->engine) > 0.75     ? BMEP_TWO_STROKE_PA
+                                                           : BMEP_NATURAL_PA;
 }
 
 static void doubt_bmep(const struct ew_plausible *p, GPtrArray *doubts) {
@@ -61,7 +62,8 @@ static void doubt_bmep(const struct ew_plausible *p, GPtrArray *doubts) {
 static void doubt_speed(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_curve *c = p->curve;
   const struct ew_message_kind *which;
-  double limit = ew_engine_lowest_limit_rpm(p->engine, &which), agreed = p->engine->agreed_limit_rpm;
+  double limit = ew_engine_lowest_limit_rpm(p->engine, &which),
+         agreed = p->engine->agreed_limit_rpm;
   double piston = 2 * p->engine->stroke_m * c->high_rpm / 60;
   struct ew_argument top = ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED, c->high_rpm, 0);
   limit = isnan(limit) ? agreed : fmax(limit, isnan(agreed) ? 0 : agreed);
@@ -112,8 +114,7 @@ static void doubt_plate(const struct ew_plausible *p, GPtrArray *doubts) {
     enum ew_kind kind = ew_channel_facts[rows[i].channel].kind;
     if (rows[i].reading > PLATE_SHARE * rows[i].plate)
       add(doubts, ew_channel_facts[rows[i].channel].key,
-          ew_message(&ew_doubt_absorber,
-                     ew_say_word("channel", ew_channel_word(rows[i].channel)),
+          ew_message(&ew_doubt_absorber, ew_say_word("channel", ew_channel_word(rows[i].channel)),
                      ew_say_quantity("reading", kind, rows[i].reading, 0),
                      ew_say_quantity("plate", kind, rows[i].plate, 0)));
   }
@@ -146,7 +147,8 @@ static void doubt_zero(const struct ew_plausible *p, GPtrArray *doubts) {
       count++;
     }
   double zero = sum / count; /* of none: NaN */
-  if (count >= 20 && fabs(zero) > ZERO_SHARE * largest(p->curve->observed_n_m, p->curve->points, &at))
+  if (count >= 20 &&
+      fabs(zero) > ZERO_SHARE * largest(p->curve->observed_n_m, p->curve->points, &at))
     add(doubts, "torque",
         ew_message(&ew_doubt_torque_zero, ew_say_quantity("torque", EW_KIND_TORQUE, zero, 1)));
 }

@@ -6,16 +6,15 @@
 
 #define EW_DOUBTS(X)                                                                               \
   X(other_unit, "pull.doubt-other-unit", "pull amend {pull} --units {about}={other}",              \
-    EW_TEXT("{channel} reads {reading} under load, which is not between {low} and {high}; taken as " \
-            "{other} it is {then}: is its unit {other}?"))                                         \
+    EW_TEXT(                                                                                       \
+        "{channel} reads {reading} under load, which is not between {low} and {high}; taken as "   \
+        "{other} it is {then}: is its unit {other}?"))                                             \
   X(reading, "pull.doubt-reading", "pull amend {pull} --units {about}=UNIT",                       \
     EW_TEXT("{channel} reads {reading} under load, which is not between {low} and {high}: check "  \
             "its unit, its column and its sensor"))                                                \
-  X(ratio_as_lambda, "pull.doubt-ratio-as-lambda",                                                 \
-    "pull amend {pull} --units {about}=AFR",                                                       \
+  X(ratio_as_lambda, "pull.doubt-ratio-as-lambda", "pull amend {pull} --units {about}=AFR",        \
     EW_TEXT("lambda reads {reading} under load: is it an air-fuel ratio?"))                        \
-  X(pressure_span, "pull.doubt-pressure-span",                                                     \
-    "pull amend {pull} --set \"pressure=... hPa\"",                                                \
+  X(pressure_span, "pull.doubt-pressure-span", "pull amend {pull} --set \"pressure=... hPa\"",     \
     EW_TEXT("the barometer reads {pressure}; {expected} is usual at the cell's elevation: is it "  \
             "station pressure, not reduced to sea level?"))                                        \
   X(pressure_high_up, "pull.doubt-pressure-high-up",                                               \
@@ -102,8 +101,8 @@
     EW_TEXT("torque is {ratio} times that of the last pull at the same speeds: check the load "    \
             "cell, its unit and which engine is in the cell"))                                     \
   X(torque_unit, "pull.doubt-torque-unit", "pull amend {pull} --units torque={other}",             \
-    EW_TEXT("torque is {ratio} times that of the last pull at the same speeds, as {unit} taken "   \
-            "for {other} would be: is its unit {other}?"))                                         \
+    EW_TEXT("torque is {ratio} times that of the last pull at the same speeds, as {other} read "   \
+            "as {unit} would be: is its unit {other}?"))                                           \
   X(speed_before, "pull.doubt-speed-before", "pull amend {pull} --map MAP.yaml",                   \
     EW_TEXT("speeds are {ratio} times those of the last pull: check the speed's scale (pulses a "  \
             "turn)"))                                                                              \

@@ -10,7 +10,9 @@ gboolean ew_plausible_charged(const struct ew_plausible *p);
 /* Does the fuel burn without spark? By name, or by the standard chosen. */
 gboolean ew_plausible_diesel(const struct ew_plausible *p);
 void ew_doubt_channels(const struct ew_plausible *p, GPtrArray *doubts); /* what a reading can be */
-void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts);      /* weather, and the factor */
-void ew_doubt_balance(const struct ew_plausible *p, GPtrArray *doubts);  /* readings against each other */
-void ew_doubt_engine(const struct ew_plausible *p, GPtrArray *doubts);   /* against the engine and the cell */
-void ew_doubt_before(const struct ew_plausible *p, GPtrArray *doubts);   /* against the pull before */
+void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts); /* weather, and the factor */
+void ew_doubt_balance(const struct ew_plausible *p,
+                      GPtrArray *doubts); /* readings against each other */
+void ew_doubt_engine(const struct ew_plausible *p,
+                     GPtrArray *doubts); /* against the engine and the cell */
+void ew_doubt_before(const struct ew_plausible *p, GPtrArray *doubts); /* against the pull before */

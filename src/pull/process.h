@@ -6,7 +6,7 @@
 /* What steps make a curve of the same raw and method: raised with every change of them that can move a bit
  * of a curve, so that a book tells a curve of an earlier program from a damaged one.
  * Curves of before it was counted name none. */
-#define EW_REDUCTION 4
+#define EW_REDUCTION 5
 
 struct ew_processed {
   struct ew_series *series;

@@ -11,9 +11,10 @@
 #include "pull/findings.h"
 #include "pull/reduce_parts.h"
 #include <math.h>
+#include <string.h>
 
-EW_MESSAGE(weather_unknown, "pull.weather-unknown", EW_CAUTION,
-           "the weather is not known: nothing was corrected");
+EW_MESSAGE_PUBLIC(ew_pull_weather_unknown, "pull.weather-unknown", EW_CAUTION,
+                  "the weather is not known: nothing was corrected");
 EW_MESSAGE_PUBLIC(ew_pull_factor, "pull.factor", EW_CAUTION,
                   "correction factor {factor}: {reason}");
 EW_MESSAGE(inlet_air_moves, "pull.inlet-air-moves", EW_CAUTION,
@@ -142,6 +143,10 @@ static struct ew_conditions conditions_of(const struct ew_series *series,
                           : (double)NAN;
   c.vapour_pa = either(by_channel, ew_setup_vapour_pa(setup, c.pressure_pa, c.temperature_k),
                        &c.humidity_from);
+  gboolean told = strcmp(c.pressure_from, "set-up") == 0 ||
+                  strcmp(c.temperature_from, "set-up") == 0 ||
+                  strcmp(c.humidity_from, "set-up") == 0;
+  c.weather_age_s = told ? setup->weather_age_s : (double)NAN;
   return c;
 }
 
@@ -176,7 +181,7 @@ static void settle_factor(struct ew_curve *curve, const struct ew_series *series
   const struct ew_conditions *c = &curve->conditions;
   enum ew_standard standard = (enum ew_standard)curve->method.standard;
   if (standard != EW_STANDARD_NONE && (isnan(c->pressure_pa) || isnan(c->temperature_k))) {
-    curve->factor = (struct ew_factor){1, NAN, FALSE, &weather_unknown};
+    curve->factor = (struct ew_factor){1, NAN, FALSE, &ew_pull_weather_unknown};
     return;
   }
   struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa,

@@ -47,6 +47,8 @@ static const struct ew_field fields[] = {
     {Q("humidity", RATIO, humidity, 0, 1), .help = "relative humidity of the inlet air"},
     {Q("dew_point", TEMPERATURE, dew_point_k, 220, 320), .help = "dew point"},
     {Q("wet_bulb", TEMPERATURE, wet_bulb_k, 273.15, 320), .help = "ventilated wet bulb"},
+    {Q("weather_age", TIME, weather_age_s, 0, 1e7),
+     .help = "how long before the pull the weather stated here was read; not given means for it"},
     {Q("rest", TIME, rest_s, 0, 1e6), .help = "time since the last pull ended"},
     {T("seen", seen),
      .help = "what was seen or heard afterwards: specks on a plug end a sweep and a step-up"},
@@ -57,8 +59,8 @@ const struct ew_fields ew_setup_fields = {"a set-up", sizeof(struct ew_setup), f
 
 gboolean ew_setup_is_condition(const struct ew_field *field) {
   static const char *const conditions[] = {
-      "spark_measured", "limit", "pressure", "temperature", "humidity",    "dew_point",
-      "wet_bulb",       "rest",  "seen",     "remark",      "fuel_density"};
+      "spark_measured", "limit", "pressure", "temperature", "humidity",     "dew_point",
+      "wet_bulb",       "rest",  "seen",     "remark",      "fuel_density", "weather_age"};
   for (gsize i = 0; i < G_N_ELEMENTS(conditions); i++)
     if (strcmp(field->name, conditions[i]) == 0)
       return TRUE;

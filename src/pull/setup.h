@@ -6,7 +6,7 @@
 struct ew_setup {
   double spark_deg, spark_measured_deg, lambda_target, main_jet_m, air_jet_m, float_level_m;
   double lash_inlet_m, lash_exhaust_m, plug_gap_m, oil_level_m3, fuel_density_kg_m3, limit_rpm;
-  double pressure_pa, temperature_k, humidity, dew_point_k, wet_bulb_k, rest_s;
+  double pressure_pa, temperature_k, humidity, dew_point_k, wet_bulb_k, weather_age_s, rest_s;
   double spacer_m;
   char *jets, *advance_curve, *plugs, *oil, *fuel, *fuel_batch, *equipment, *header, *silencer,
       *air_cleaner, *parts;

@@ -8,18 +8,36 @@ struct shop {
   int cylinders;
   const char *fuel;
   double low_rpm, high_rpm, torque_n_m, speed_scale, torque_scale;
-  double baro, iat, humidity, oil, coolant, lambda, oil_pressure, extra; /* as the file writes them */
-  const char *extra_name;                                               /* NULL: no such column */
-  double extra_per_torque_speed;                                        /* of extra: power, in W per N·m rad/s */
+  double baro, iat, humidity, oil, coolant, lambda, oil_pressure,
+      extra;                     /* as the file writes them */
+  const char *extra_name;        /* NULL: no such column */
+  double extra_per_torque_speed; /* of extra: power, in W per N·m rad/s */
 };
 
-static const struct shop usual = {
-    .bore_m = 0.086, .stroke_m = 0.086, .cylinders = 4, .limit_rpm = 7000, .rotor_kg_m2 = 0.1,
-    .largest_n_m = 500, .elevation_m = NAN, .fuel = "petrol", .low_rpm = 2500, .high_rpm = 6500,
-    .torque_n_m = 190, .speed_scale = 1, .torque_scale = 1, .baro = 990, .iat = 25, .humidity = 50,
-    .oil = 92, .coolant = 81, .lambda = 0.88, .oil_pressure = 4.5};
+static const struct shop usual = {.bore_m = 0.086,
+                                  .stroke_m = 0.086,
+                                  .cylinders = 4,
+                                  .limit_rpm = 7000,
+                                  .rotor_kg_m2 = 0.1,
+                                  .largest_n_m = 500,
+                                  .elevation_m = NAN,
+                                  .fuel = "petrol",
+                                  .low_rpm = 2500,
+                                  .high_rpm = 6500,
+                                  .torque_n_m = 190,
+                                  .speed_scale = 1,
+                                  .torque_scale = 1,
+                                  .baro = 990,
+                                  .iat = 25,
+                                  .humidity = 50,
+                                  .oil = 92,
+                                  .coolant = 81,
+                                  .lambda = 0.88,
+                                  .oil_pressure = 4.5};
 
-#define HEADS "Time [s],RPM,Torque,Throttle [%],Baro [hPa],IAT,Humidity [%],Oil Temp,Coolant Temp,Lambda,Oil Pressure"
+#define HEADS                                                                                      \
+  "Time [s],RPM,Torque,Throttle [%],Baro [hPa],IAT,Humidity [%],Oil Temp,Coolant Temp,Lambda,Oil " \
+  "Pressure"
 
 static char *file_of(const struct shop *s) {
   GString *text = g_string_new(s->heads ? s->heads : HEADS);
@@ -30,9 +48,10 @@ static char *file_of(const struct shop *s) {
   gsize sweep = (gsize)((s->high_rpm - s->low_rpm) / rate * 50);
   for (gsize i = 0; i < 100 + sweep + 75; i++, time += 0.02) {
     gboolean load = i >= 100 && i < 100 + sweep;
-    double rpm = s->low_rpm + (load ? (double)(i - 100) * rate / 50
-                               : i >= 100 ? s->high_rpm - s->low_rpm - (double)(i - 100 - sweep) * 16
-                                          : 0);
+    double rpm =
+        s->low_rpm + (load       ? (double)(i - 100) * rate / 50
+                      : i >= 100 ? s->high_rpm - s->low_rpm - (double)(i - 100 - sweep) * 16
+                                 : 0);
     double share = (rpm - s->low_rpm) / (s->high_rpm - s->low_rpm) - 0.5;
     double torque = s->torque_n_m * (1 - 0.3 * share * share) * (load ? 1 : 0.2);
     g_string_append_printf(text, "%.2f,%.1f,%.2f,%d,%.2f,%.2f,%.2f,%.2f,%.2f,%.4f,%.3f", time,
@@ -122,8 +141,7 @@ static void one_wrong_fact(void **state) {
   ROW("a sea-level pressure at 1,600 m", "pull.doubt-pressure-span",
       "pull amend 7 --set \"pressure=... hPa\"", s.elevation_m = 1600;
       s.baro = 1015);
-  ROW("833 hPa at 1,600 m", "", NULL, s.elevation_m = 1600;
-      s.baro = 833);
+  ROW("833 hPa at 1,600 m", "", NULL, s.elevation_m = 1600; s.baro = 833);
   ROW("0.5 % of humidity", "pull.doubt-humidity-low", "pull amend 7 --set \"humidity=... %\"",
       s.humidity = 0.5);
   ROW("a desert's 6 %", "", NULL, s.humidity = 6);
@@ -134,8 +152,8 @@ static void one_wrong_fact(void **state) {
       s.stroke_m = 0.1);
   ROW("two pulses a turn for one", "pull.doubt-piston-speed", "pull amend 7 --map MAP.yaml",
       s.speed_scale = 2);
-  ROW("beyond what the valve train stands", "pull.doubt-speed-limit",
-      "pull amend 7 --map MAP.yaml", s.limit_rpm = 4000);
+  ROW("beyond what the valve train stands", "pull.doubt-speed-limit", "pull amend 7 --map MAP.yaml",
+      s.limit_rpm = 4000);
   ROW("torque far above the absorber's plate", "pull.doubt-absorber",
       "pull amend 7 --units torque=UNIT", s.largest_n_m = 100;
       s.rotor_kg_m2 = 0.05);
@@ -147,13 +165,11 @@ static void one_wrong_fact(void **state) {
       s.largest_n_m = 200);
   ROW("power that is torque times speed", "", NULL, s.extra_name = "Power [kW]";
       s.extra_per_torque_speed = 1e-3);
-  ROW("power in PS that says hp is 1.4 % off, and believed", "", NULL,
-      s.extra_name = "Power [hp]";
+  ROW("power in PS that says hp is 1.4 % off, and believed", "", NULL, s.extra_name = "Power [hp]";
       s.extra_per_torque_speed = 1 / 735.5);
   ROW("lb-ft and hp without units, as the trade writes them", "pull.doubt-power-units",
       "pull amend 7 --units torque=lb-ft", s.torque_scale = 1 / 1.3558;
-      s.extra_name = "Power";
-      s.extra_per_torque_speed = 1 / 745.7);
+      s.extra_name = "Power"; s.extra_per_torque_speed = 1 / 745.7);
   ROW("power of half the pulses", "pull.doubt-power", "pull amend 7 --map MAP.yaml",
       s.extra_name = "Power [kW]";
       s.extra_per_torque_speed = 0.5e-3);
@@ -167,8 +183,9 @@ static void one_wrong_fact(void **state) {
       s.extra_per_torque_speed = 7e-3);
   ROW("air flow as engines have", "", NULL, s.extra_name = "Air Flow [kg/h]";
       s.extra_per_torque_speed = 3.9e-3);
-  ROW("a second speed of half the pulses", "pull.doubt-second-speed",
-      "pull amend 7 --map MAP.yaml", s.heads = "Time [s],RPM,Torque,Throttle [%],Baro [hPa],IAT,Humidity [%],Dyno Speed,Coolant Temp,Lambda,Oil Pressure";
+  ROW("a second speed of half the pulses", "pull.doubt-second-speed", "pull amend 7 --map MAP.yaml",
+      s.heads = "Time [s],RPM,Torque,Throttle [%],Baro [hPa],IAT,Humidity [%],Dyno Speed,Coolant "
+                "Temp,Lambda,Oil Pressure";
       s.oil = 2312);
   ROW("swapped: inlet air and coolant", "pull.doubt-other-unit",
       "pull amend 7 --units inlet_air_temperature=degF", s.iat = 81;
@@ -176,8 +193,7 @@ static void one_wrong_fact(void **state) {
   ROW("an air-fuel ratio that is not of this fuel", "pull.doubt-lambda-ratio",
       "pull amend 7 --set \"fuel=NAME\"", s.extra_name = "AFR";
       s.extra = 8.6);
-  ROW("an air-fuel ratio of this fuel", "", NULL, s.extra_name = "AFR";
-      s.extra = 12.8);
+  ROW("an air-fuel ratio of this fuel", "", NULL, s.extra_name = "AFR"; s.extra = 12.8);
   for (gsize i = 0; i < n; i++) {
     struct asked a = ask_of(&rows[i].shop, rows[i].says);
     expect(a.p.curve != NULL, rows[i].says, "no pull");
@@ -196,20 +212,23 @@ static void one_wrong_fact(void **state) {
 static void beside_the_file(void **state) {
   (void)state;
   struct shop without = usual;
-  without.heads = "Time [s],RPM,Torque,Throttle [%],A,B,C,Oil Temp,Coolant Temp,Lambda,Oil Pressure";
+  without.heads =
+      "Time [s],RPM,Torque,Throttle [%],A,B,C,Oil Temp,Coolant Temp,Lambda,Oil Pressure";
   static const struct {
     const char *says, *set, *value, *want;
   } rows[] = {
       {"no weather at all is not doubted", NULL, NULL, ""},
       {"station pressure in the valley", "pressure", "985 hPa", ""},
-      {"a pressure of the mountains, asked once", "pressure", "701 hPa", "pull.doubt-pressure-high-up"},
+      {"a pressure of the mountains, asked once", "pressure", "701 hPa",
+       "pull.doubt-pressure-high-up"},
       {"a temperature no inlet has", "temperature", "62 degC", "pull.doubt-air-temperature"},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
     struct asked a = ask_of(&without, rows[i].says);
     struct ew_curve *curve = g_ptr_array_index(a.processed->curves, 0);
     if (rows[i].set)
-      assert_true(ew_field_set(&ew_setup_fields, &a.facts->setup, rows[i].set, rows[i].value, NULL));
+      assert_true(
+          ew_field_set(&ew_setup_fields, &a.facts->setup, rows[i].set, rows[i].value, NULL));
     curve->conditions.pressure_pa = a.facts->setup.pressure_pa;
     curve->conditions.temperature_k = a.facts->setup.temperature_k;
     g_autoptr(GPtrArray) doubts = ew_implausible(&a.p);
@@ -233,7 +252,8 @@ static void against_the_pull_before(void **state) {
       {"half the pulses", "pull.doubt-speed-before", 1, 0.5, 0.1, 990, 1, 28},
       {"an inertia ten times as large", "pull.doubt-cell-changed", 1, 1, 1.0, 990, 1, 28},
       {"a front passes: 9 hPa in three hours", "", 1, 1, 0.1, 981, 3, 28},
-      {"sea-level pressure after station pressure", "pull.doubt-pressure-jump", 1, 1, 0.1, 1012, 1, 28},
+      {"sea-level pressure after station pressure", "pull.doubt-pressure-jump", 1, 1, 0.1, 1012, 1,
+       28},
       {"3 degrees for 30", "pull.doubt-spark-step", 1, 1, 0.1, 990, 1, 3},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
@@ -263,11 +283,16 @@ static void nothing_known(void **state) {
   (void)state;
   struct asked a = ask_of(&usual, "absent");
   struct ew_curve *curve = g_ptr_array_index(a.processed->curves, 0);
-  double *figures[] = {&curve->conditions.pressure_pa, &curve->conditions.temperature_k,
-                       &curve->conditions.vapour_pa,   &curve->high_rpm,
-                       &curve->low_rpm,                &curve->factor.factor,
-                       &a.facts->engine.bore_m,        &a.facts->engine.stroke_m,
-                       &a.facts->bench.largest_torque_n_m, &a.facts->bench.rotor_inertia_kg_m2};
+  double *figures[] = {&curve->conditions.pressure_pa,
+                       &curve->conditions.temperature_k,
+                       &curve->conditions.vapour_pa,
+                       &curve->high_rpm,
+                       &curve->low_rpm,
+                       &curve->factor.factor,
+                       &a.facts->engine.bore_m,
+                       &a.facts->engine.stroke_m,
+                       &a.facts->bench.largest_torque_n_m,
+                       &a.facts->bench.rotor_inertia_kg_m2};
   for (gsize i = 0; i < G_N_ELEMENTS(figures); i++) {
     double was = *figures[i];
     *figures[i] = NAN;

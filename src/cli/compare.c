@@ -268,6 +268,10 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
         s->chosen, unit, 100 * s->chosen_loss);
   g_autofree char *reason = ew_message_text(s->reason, EW_UNITS_SI);
   ew_say("%s", reason);
+  if (s->narrow_says) {
+    g_autofree char *narrow = ew_message_text(s->narrow_says, EW_UNITS_SI);
+    ew_say("%s", narrow);
+  }
   ew_say("\n%10s %10s %8s", unit, ew_tr("loss, %"), "±, %");
   gsize stride = MAX(s->points / 12, 1);
   int decimals = strcmp(unit, "deg") == 0 ? 1 : 3;

@@ -4,7 +4,11 @@
  * row a curve that leans by 10 to 20 % is read as one that does not, and the interval is too short;
  * 2. the best and its interval from draws of the t posterior, each held to a curve that has a best;
  * 3. the least setting whose loss from the best is below the margin in 95 % of the draws, on a grid
- * inside the tested range; 4. the chance that one more step gains over 0.3 %. */
+ * inside the tested range; 4. the chance that one more step gains over 0.3 %; 5. where no step is worth it and the
+ * interval is still wide: of the settings 6 degrees to either side of the best (4 from the tenth pull on; lambda 0.036
+ * and 0.024) the one that takes more variance from the best, by one update of the covariance (optimal design by the
+ * c-criterion: Pukelsheim, Optimal Design of Experiments, 1993, chapter 2; from memory). Never outside what was tested,
+ * nor nearer than the reserve to any knock count. */
 #include "judge/sweep.h"
 #include "base/message.h"
 #include "base/error.h"
@@ -28,10 +32,16 @@ static const struct {
   double curvature, shift, grid; /* usual loss a unit^2; loss at `shift` */
   double apart; /* settings nearer than this are the same one: common practice, no source */
   const char *unit;
+  double wanted; /* half-width of the best that is good enough: common practice, no source */
 } usual[] = {
-    [EW_SWEEP_SPARK] = {0.01 / 25, 5, 0.5, 0.3, "deg"}, /* 1 % at 5 degrees */
-    [EW_SWEEP_MIXTURE] = {0.003 / (0.03 * 0.03), 0.03, 0.005, 0.005, "lambda"}, /* 0.3 % at 0.03 */
+    [EW_SWEEP_SPARK] = {0.01 / 25, 5, 0.5, 0.3, "deg", 1}, /* 1 % at 5 degrees */
+    [EW_SWEEP_MIXTURE] = {0.003 / (0.03 * 0.03), 0.03, 0.005, 0.005, "lambda",
+                          0.01}, /* 0.3 % at 0.03 */
 };
+#define WIDE_REACH 1.2 /* shifts from the best at which pulls tell most of it */
+#define CLOSE_REACH                                                                                \
+  0.8 /* from CLOSE_FROM pulls on: the lean is known by then, and less torque is given away */
+#define CLOSE_FROM 10
 
 double ew_sweep_apart(enum ew_sweep_setting setting) {
   return usual[setting].apart;
@@ -41,6 +51,7 @@ void ew_sweep_free(struct ew_sweep *s) {
   if (!s)
     return;
   ew_message_free(s->reason);
+  ew_message_free(s->narrow_says);
   g_free(s->setting);
   g_free(s->loss);
   g_free(s->loss_se);
@@ -63,6 +74,15 @@ EW_MESSAGE(stop_sure, "judge.sweep-stop-sure", EW_NOTE,
            "stop: the next step gains more than 0.3 % with a chance of less than 1 %");
 EW_MESSAGE(stop_likely, "judge.sweep-stop", EW_NOTE,
            "stop: the next step gains more than 0.3 % with a chance of only {chance}");
+EW_MESSAGE_MANY(
+    narrow_by, "judge.sweep-narrow", EW_NOTE,
+    "the best is known to ±{half}; to know it better, run {setting} next: about {pulls} "
+    "more pull brings ±{wanted}",
+    "the best is known to ±{half}; to know it better, run {setting} next: about {pulls} "
+    "more pulls bring ±{wanted}");
+EW_MESSAGE(narrow_far, "judge.sweep-narrow-far", EW_NOTE,
+           "the best is known to ±{half}; to know it better, run {setting} next; ±{wanted} takes "
+           "more than {pulls} pulls");
 EW_MESSAGE(not_bracketed, "judge.not-bracketed", EW_CAUTION,
            "the best is not bracketed: it is outside what was tested, and where it is is a guess");
 EW_MESSAGE(drift_not_fitted, "judge.drift-not-fitted", EW_CAUTION,
@@ -332,6 +352,82 @@ static void heed_trip(struct ew_sweep *s, const struct ew_sweep_options *o) {
   settle_reason(s, ew_message(&look_at_trip, ew_say_message("reason", o->look_first)));
 }
 
+/* How much variance one pull at u takes from the best, which stands at u = 0, in the covariance of the fit (by the
+ * variance of one pull); the covariance is what it is after that pull when `take`. */
+static double taken_by(double *covariance, double u, double position, double variance,
+                       gboolean take) {
+  const gsize terms = CURVE_TERMS + 1;
+  double row[CURVE_TERMS + 1] = {1, u, u * u, u * u * u, position}, c[CURVE_TERMS + 1],
+                           whole = variance;
+  for (gsize i = 0; i < terms; i++) {
+    c[i] = 0;
+    for (gsize j = 0; j < terms; j++)
+      c[i] += covariance[i * terms + j] * row[j];
+  }
+  for (gsize i = 0; i < terms; i++)
+    whole += row[i] * c[i];
+  for (gsize i = 0; take && i < terms; i++)
+    for (gsize j = 0; j < terms; j++)
+      covariance[i * terms + j] -= c[i] * c[j] / whole;
+  return c[1] * c[1] / whole;
+}
+
+/* Where pulls may be put: what was tested, less the reserve below any knock count. */
+static struct range allowed_range(const struct ew_sweep_pull *pulls, gsize n,
+                                  const struct ew_sweep_options *o, struct range r) {
+  for (gsize i = 0; i < n; i++)
+    if (o->setting == EW_SWEEP_SPARK && pulls[i].knock >= 1) /* not measured: FALSE */
+      r.high = fmin(r.high, pulls[i].setting - o->reserve);
+  return r;
+}
+
+/* The better of the two sides of the best, on the grid and inside the range. */
+static double narrowing(const double *covariance, const struct posterior *p, gsize pulls,
+                        double position, const struct ew_sweep_options *o, struct range r) {
+  const gsize terms = CURVE_TERMS + 1;
+  double reach = (pulls >= CLOSE_FROM ? CLOSE_REACH : WIDE_REACH) * p->shift,
+         grid = usual[o->setting].grid;
+  double most = -1, best = NAN, variance = p->fit.residual_sd * p->fit.residual_sd;
+  for (int side = -1; side <= 1; side += 2) {
+    double at = fmin(fmax(round((p->centre + side * reach) / grid) * grid, r.low), r.high);
+    g_autofree double *copy = g_memdup2(covariance, terms * terms * sizeof *copy);
+    double taken = taken_by(copy, at - p->centre, position, variance, FALSE);
+    if (taken > most)
+      most = taken, best = at;
+  }
+  return best;
+}
+
+/* 5. */
+static void settle_narrow(struct ew_sweep *s, const struct posterior *p,
+                          const struct ew_sweep_pull *pulls, gsize n,
+                          const struct ew_sweep_options *o, struct range tested) {
+  const gsize terms = CURVE_TERMS + 1;
+  struct range r = allowed_range(pulls, n, o, tested);
+  double now = (s->best_high - s->best_low) / 2, middle = 0, wanted = usual[o->setting].wanted;
+  s->wanted_half = wanted;
+  s->narrow = NAN;
+  if (s->ended || !isnan(s->next) || !s->bracketed || !(now > wanted) || !(r.low < r.high))
+    return;
+  for (gsize i = 0; i < n; i++)
+    middle += pulls[i].position / (double)n;
+  g_autofree double *c = g_memdup2(p->fit.covariance, terms * terms * sizeof *c);
+  double start = c[terms + 1], variance = p->fit.residual_sd * p->fit.residual_sd;
+  s->narrow = narrowing(c, p, n, pulls[n - 1].position + 1 - middle, o, r);
+  for (guint k = 1; k <= EW_SWEEP_NARROW_MOST && !s->narrow_pulls; k++) {
+    double position = pulls[n - 1].position + k - middle;
+    double at = narrowing(c, p, n + k - 1, position, o, r);
+    taken_by(c, at - p->centre, position, variance, TRUE);
+    if (now * sqrt(fmax(c[terms + 1], 0) / start) <= wanted)
+      s->narrow_pulls = k;
+  }
+  s->narrow_says =
+      ew_message(s->narrow_pulls ? &narrow_by : &narrow_far, say_setting("half", now, o->setting),
+                 say_setting("setting", s->narrow, o->setting),
+                 ew_say_count("pulls", s->narrow_pulls ? s->narrow_pulls : EW_SWEEP_NARROW_MOST),
+                 say_setting("wanted", wanted, o->setting));
+}
+
 static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, struct range r) {
   s->next = NAN;
   s->bracketed = s->best <= r.high && s->best >= r.low;
@@ -392,6 +488,7 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   heed_trip(s, o);
   if (s->ended)
     s->next = NAN;
+  settle_narrow(s, &p, pulls, n, o, r);
   return s;
 }
 
@@ -406,6 +503,10 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_boolean(json, "held_by_reserve", s->held_by_reserve);
   ew_json_number(json, "next", s->next);
   ew_json_number(json, "next_gain_probability", s->next_probability);
+  ew_json_number(json, "narrowing_setting", s->narrow);
+  ew_json_integer(json, "narrowing_pulls", s->narrow_pulls);
+  ew_message_write_member(s->narrow_says, "narrowing", EW_UNITS_SI, json);
+  ew_json_number(json, "wanted_half_width", s->wanted_half);
   ew_json_boolean(json, "ended", s->ended);
   ew_message_write_member(s->reason, "reason", EW_UNITS_SI, json);
   ew_json_number(json, "relative_sd", s->sd);

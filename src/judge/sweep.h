@@ -15,6 +15,8 @@ struct ew_sweep_pull {
   const char *seen; /* on a plug, in the filter, or heard; NULL: nothing */
 };
 
+#define EW_SWEEP_NARROW_MOST 20 /* pulls looked ahead */
+
 struct ew_sweep_options {
   enum ew_sweep_setting setting;
   double margin;                /* loss from the best that is given away for reserve: 0.005 */
@@ -34,9 +36,16 @@ struct ew_sweep {
   gboolean held_by_reserve; /* the reserve from knock allows less */
   double next;              /* the next setting worth trying; NaN: stop */
   double next_probability;  /* that the next step gains more than 0.3 % */
-  gboolean ended;           /* knock, something seen or an open trip ended the sweep */
-  ew_message *reason;       /* to go on or to stop */
-  GPtrArray *warnings;      /* of messages */
+  double
+      narrow; /* the setting to run next to tell the best better; NaN: well enough told, or not now */
+  double
+      wanted_half; /* half-width of the best at which it is told well enough: 1 degree, lambda 0.01 */
+  guint
+      narrow_pulls; /* about how many pulls that takes; 0: none, or more than EW_SWEEP_NARROW_MOST */
+  ew_message *narrow_says; /* the same in words; NULL: nothing to run */
+  gboolean ended;          /* knock, something seen or an open trip ended the sweep */
+  ew_message *reason;      /* to go on or to stop */
+  GPtrArray *warnings;     /* of messages */
   gsize points;
   double *setting, *loss, *loss_se; /* the fitted curve over the tested range, for drawing */
   gsize pulls; /* each pull against the fitted best, drift taken off, and its own 95 % half-width */

@@ -39,6 +39,7 @@ function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
       <dl class="asked">
         <div><dt>Take</dt><dd>{take}</dd></div>
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason.text) : `${at(sweep.next)}: ${words(sweep.reason.text)}`}</dd></div>
+        {sweep.narrowing && <div><dt>To know it better</dt><dd>{words(sweep.narrowing.text)}</dd></div>}
         <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
       </dl>
       {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}

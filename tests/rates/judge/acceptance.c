@@ -748,9 +748,9 @@ int main(int count, char **arguments) {
     if (strcmp(arguments[i], "--line") == 0 && i + 1 < count)
       only = atoi(arguments[i + 1]);
   }
-  void (*const lines[])(struct table *) = {line_type_one, line_drift,   line_power,  line_band,
-                                           line_same,     line_looks,   line_sweep,  line_promise,
-                                           line_restart,  line_dropped, line_leaning};
+  void (*const lines[])(struct table *) = {
+      line_type_one, line_drift,   line_power,   line_band,    line_same,    line_looks,
+      line_sweep,    line_promise, line_restart, line_dropped, line_leaning, line_narrowing};
   printf("| line | what | achieved | limit | |\n|---|---|---|---|---|\n");
   for (int k = 0; k < (int)G_N_ELEMENTS(lines); k++)
     if (only == 0 || only == k + 1)

@@ -118,7 +118,42 @@ struct plan {
   gboolean home;  /* the first setting repeated last */
   double drift;   /* a pull */
   double between; /* standard deviation of the drift, from day to day */
+  enum { EQUAL_STEPS, CHOSEN, UNTIL_TOLD } steps;
 };
+
+/* Pulls that follow what the sweep itself proposes: steps up to two thirds of the plan's settings, the first
+ * setting again, then wherever the best is narrowed. Stops at plan.pulls, or where it is told well enough. */
+static struct ew_sweep *run_chosen(gsl_rng *random, const struct truth *t, struct plan plan,
+                                   gboolean until_told, int *used) {
+  struct ew_sweep_pull pulls[32];
+  double drift = plan.drift + plan.between * normal(random), sd = kinds[t->setting].sd;
+  struct ew_spread history = some_history(random, sd);
+  struct ew_sweep_options options = {.setting = t->setting,
+                                     .margin = 0.005,
+                                     .sd = history.sd,
+                                     .freedom = history.freedom,
+                                     .fit_drift = plan.home};
+  struct ew_sweep *s = NULL;
+  int steps = 5;
+  for (int i = 0; i < plan.pulls; i++) {
+    double setting = i < steps ? kinds[t->setting].span * i / (steps - 1) : 0;
+    if (s)
+      setting = isnan(s->narrow) ? kinds[t->setting].span * (i % 2 ? 0.25 : 0.75) : s->narrow;
+    if (s && until_told && s->best_high - s->best_low <= 2 * s->wanted_half)
+      break;
+    pulls[i] =
+        (struct ew_sweep_pull){.setting = setting,
+                               .log_mean = sd * normal(random) - true_loss(t, setting) + drift * i,
+                               .position = i,
+                               .knock = NAN};
+    *used = i + 1;
+    if (i + 1 < steps + plan.home)
+      continue;
+    ew_sweep_free(s);
+    s = ew_sweep(pulls, (gsize)i + 1, &options, NULL);
+  }
+  return s;
+}
 
 static struct ew_sweep *run_plan(gsl_rng *random, const struct truth *t, struct plan plan) {
   struct ew_sweep_pull pulls[16];
@@ -147,19 +182,24 @@ static int covered_in(enum ew_sweep_setting setting, enum generator generator, s
   gsl_rng *random = gsl_rng_alloc(gsl_rng_taus2);
   gsl_rng_set(random, 1101);
   int covered = 0;
-  double error = 0, squares = 0, half = 0, shift = kinds[setting].shift;
+  double error = 0, squares = 0, half = 0, pulls = 0, shift = kinds[setting].shift;
   for (int trial = 0; trial < trials; trial++) {
     struct truth t = some_truth(random, setting, generator);
-    struct ew_sweep *s = run_plan(random, &t, plan);
+    int used = plan.pulls;
+    struct ew_sweep *s = plan.steps == EQUAL_STEPS
+                             ? run_plan(random, &t, plan)
+                             : run_chosen(random, &t, plan, plan.steps == UNTIL_TOLD, &used);
+    pulls += (double)used / trials;
     covered += s->best_low <= t.best && t.best <= s->best_high;
     error += (s->best - t.best) / trials;
     squares += (s->best - t.best) * (s->best - t.best) / trials;
     half += (s->best_high - s->best_low) / 2 / trials;
     ew_sweep_free(s);
   }
-  const char *format = shift > 1 ? "rms %.2f, bias %+.2f, ± %.2f" : "rms %.4f, bias %+.4f, ± %.4f";
+  const char *format = shift > 1 ? "rms %.2f, bias %+.2f, ± %.2f, %.1f pulls"
+                                 : "rms %.4f, bias %+.4f, ± %.4f, %.1f pulls";
 #pragma GCC diagnostic ignored "-Wformat-nonliteral"
-  snprintf(figures, size, format, sqrt(squares), error, half);
+  snprintf(figures, size, format, sqrt(squares), error, half, pulls);
   gsl_rng_free(random);
   return covered;
 }
@@ -167,15 +207,19 @@ static int covered_in(enum ew_sweep_setting setting, enum generator generator, s
 static void cover_row(struct table *table, enum ew_sweep_setting setting, enum generator generator,
                       struct plan plan) {
   char figures[80], drift[40] = "", what[200];
-  int trials = table->full ? 5000 : 400;
+  int trials = (table->full ? 5000 : 400) / (plan.steps == EQUAL_STEPS ? 1 : 4);
   int covered = covered_in(setting, generator, plan, trials, figures, sizeof figures);
   if (plan.drift != 0)
     snprintf(drift, sizeof drift, ", drift %.2f %% a pull", 100 * plan.drift);
   if (plan.between != 0)
     snprintf(drift, sizeof drift, ", drift 0 ± %.2f %% a pull", 100 * plan.between);
-  snprintf(what, sizeof what, "%s, %s, %d pulls %s%s (%s)", kinds[setting].name,
+  snprintf(what, sizeof what, "%s, %s, %d pulls %s%s%s (%s)", kinds[setting].name,
            generator == GENERATOR_CUBIC ? "parabola with a lean" : kinds[setting].other, plan.pulls,
-           plan.home ? "and home" : "up", drift, figures);
+           plan.home ? "and home" : "up",
+           plan.steps == CHOSEN ? ", then as proposed"
+           : plan.steps         ? ", then until told"
+                                : "",
+           drift, figures);
   if (plan.home)
     within(table, what, covered, trials, 0.93, 0.97);
   else
@@ -188,9 +232,26 @@ void line_leaning(struct table *table) {
   for (int setting = EW_SWEEP_SPARK; setting <= EW_SWEEP_MIXTURE; setting++)
     for (int generator = GENERATOR_CUBIC; generator <= GENERATOR_OTHER; generator++)
       for (gsize k = 0; k < G_N_ELEMENTS(pulls); k++) {
-        const struct plan plans[] = {{pulls[k], TRUE, 0.0015, 0}, {pulls[k], FALSE, 0, 0.0015}};
+        const struct plan plans[] = {{pulls[k], TRUE, 0.0015, 0, EQUAL_STEPS},
+                                     {pulls[k], FALSE, 0, 0.0015, EQUAL_STEPS}};
         for (gsize j = 0; j < G_N_ELEMENTS(plans); j++)
           cover_row(table, setting, generator, plans[j]);
       }
+  end_line(table);
+}
+
+/* Twelve pulls in equal steps against five and then wherever the sweep proposes, and how many it takes until the best is
+ * told to a degree, or to lambda 0.01. */
+void line_narrowing(struct table *table) {
+  static const struct plan plans[] = {{8, TRUE, 0, 0.0005, EQUAL_STEPS},
+                                      {8, TRUE, 0, 0.0005, CHOSEN},
+                                      {12, TRUE, 0, 0.0005, EQUAL_STEPS},
+                                      {12, TRUE, 0, 0.0005, CHOSEN},
+                                      {20, TRUE, 0, 0.0005, UNTIL_TOLD}};
+  begin_line(table, 12, "where the next pull of a sweep is put");
+  for (int setting = EW_SWEEP_SPARK; setting <= EW_SWEEP_MIXTURE; setting++)
+    for (int generator = GENERATOR_CUBIC; generator <= GENERATOR_OTHER; generator++)
+      for (gsize k = 0; k < G_N_ELEMENTS(plans); k++)
+        cover_row(table, setting, generator, plans[k]);
   end_line(table);
 }

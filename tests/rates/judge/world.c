@@ -135,6 +135,7 @@ static void row(struct table *table, const char *what, const char *achieved, con
   table->rows_in_line++;
   printf("| %d | %s | %s | %s | %s |\n", table->line, what, achieved, limit,
          good ? "pass" : "**FAIL**");
+  fflush(stdout);
 }
 
 static double slack(const struct table *table, double p, double n) {

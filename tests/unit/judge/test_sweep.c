@@ -107,6 +107,72 @@ static void drift_is_fitted(void **state) {
   ew_sweep_free(s);
 }
 
+/* Six pulls at 0.1 % know the best within a degree; rougher ones do not, and the next is put where it tells most. */
+static void narrowing(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    double best, sd;
+    enum ew_sweep_setting setting;
+    int at;
+    double knock;
+    const char *seen;
+    double low, high; /* where the next may be; NaN: nowhere */
+  } rows[] = {
+      {"quiet pulls tell it already", 28, 0.0005, EW_SWEEP_SPARK, 0, 0, NULL, NAN, NAN},
+      {"rough pulls: six degrees to a side", 28, 0.003, EW_SWEEP_SPARK, 0, 0, NULL, 18, 38},
+      {"never above what was tested", 34, 0.003, EW_SWEEP_SPARK, 0, 0, NULL, 18, 38},
+      {"one count of knock at 36: two degrees below it", 30, 0.003, EW_SWEEP_SPARK, 4, 1, NULL, 18,
+       34},
+      {"knock that was not measured", 28, 0.003, EW_SWEEP_SPARK, 4, NAN, NULL, 18, 38},
+      {"knock ends it", 28, 0.003, EW_SWEEP_SPARK, 5, 9, NULL, NAN, NAN},
+      {"something seen ends it", 28, 0.003, EW_SWEEP_SPARK, 5, 0, "specks", NAN, NAN},
+      {"a best outside: step on first", 50, 0.003, EW_SWEEP_SPARK, 0, 0, NULL, NAN, NAN},
+  };
+  const double wide[N] = {18, 22, 26, 30, 36, 38};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_sweep_pull p[N];
+    struct ew_sweep_options o = spark;
+    o.sd = rows[i].sd;
+    fill(p, wide, rows[i].best, 4e-4);
+    p[rows[i].at].knock = rows[i].knock;
+    p[rows[i].at].seen = rows[i].seen;
+    struct ew_sweep *s = ew_sweep(p, N, &o, NULL);
+    gboolean told = isnan(rows[i].low) ? isnan(s->narrow)
+                                       : s->narrow >= rows[i].low && s->narrow <= rows[i].high;
+    expect(told, rows[i].says, "%g", s->narrow);
+    expect(isnan(s->narrow) == (s->narrow_says == NULL), rows[i].says, "%d",
+           s->narrow_says != NULL);
+    expect(!isnan(s->narrow) || s->narrow_pulls == 0, rows[i].says, "%u", s->narrow_pulls);
+    ew_sweep_free(s);
+  }
+}
+
+/* A second time with what was advised, the interval is narrower, and in the end nothing more is asked for. */
+static void narrowing_comes_to_an_end(void **state) {
+  (void)state;
+  struct ew_sweep_pull p[40];
+  const double wide[N] = {18, 22, 26, 30, 34, 38};
+  struct ew_sweep_options o = spark;
+  o.sd = 0.002;
+  fill(p, wide, 27, 4e-4);
+  gsize n = N;
+  double half = INFINITY;
+  for (; n < 40; n++) {
+    struct ew_sweep *s = ew_sweep(p, n, &o, NULL);
+    double next = s->narrow, now = s->best_high - s->best_low;
+    ew_sweep_free(s);
+    assert_true(now < half * 1.1);
+    half = now;
+    if (isnan(next))
+      break;
+    p[n] = (struct ew_sweep_pull){.setting = next,
+                                  .log_mean = 5 - 4e-4 * pow(next - 27, 2) + (n % 2 ? 2e-4 : -2e-4),
+                                  .position = (double)n};
+  }
+  assert_true(n > N && n < 20 && half <= 2);
+}
+
 static void refusals(void **state) {
   (void)state;
   struct ew_sweep_pull p[N];
@@ -127,9 +193,13 @@ static void refusals(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(the_best_and_the_least), cmocka_unit_test(not_bracketed),
-      cmocka_unit_test(signs_end_it),           cmocka_unit_test(mixture),
-      cmocka_unit_test(drift_is_fitted),        cmocka_unit_test(refusals)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_best_and_the_least),
+                                     cmocka_unit_test(not_bracketed),
+                                     cmocka_unit_test(signs_end_it),
+                                     cmocka_unit_test(mixture),
+                                     cmocka_unit_test(drift_is_fitted),
+                                     cmocka_unit_test(narrowing),
+                                     cmocka_unit_test(narrowing_comes_to_an_end),
+                                     cmocka_unit_test(refusals)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,156 @@
+#include "judge/day_model.h"
+#include "unit.h"
+
+static struct ew_day_pull pull_of(int setup, double per_cent) {
+  return (struct ew_day_pull){.day = 1,
+                              .setup = setup,
+                              .spark_deg = NAN,
+                              .covariate = {NAN, NAN, NAN, NAN},
+                              .log_mean = 5 + per_cent / 100};
+}
+
+static struct ew_day_model *model_of(const struct ew_day_options *options) {
+  return ew_day_model_new(options ? options : &(struct ew_day_options){0});
+}
+
+/* A B A B A B with B 1 % above, and scatter of 0.2 % by hand. */
+static struct ew_day_model *a_day(const struct ew_day_options *options, double drift) {
+  static const double noise[] = {0.1, -0.2, 0.15, 0.2, -0.25, 0.05, -0.1, 0};
+  struct ew_day_model *m = model_of(options);
+  for (int i = 0; i < 8; i++) {
+    struct ew_day_pull p = pull_of(i % 2, i % 2 + noise[i] + drift * i);
+    assert_true(ew_day_model_add(m, &p));
+  }
+  return m;
+}
+
+static void nothing_told(void **state) {
+  (void)state;
+  g_autoptr(ew_day_model) m = model_of(NULL);
+  struct ew_day_belief b = ew_day_model_believe(m, 0, 1);
+  expect_near(b.mean, 0, 1e-12, "no pulls: no difference");
+  expect_near(b.sd, 0.02, 1e-12, "no pulls: as wide as the prior");
+  expect_near(ew_day_model_below(m, 0, 1, 0), 0.5, 1e-12, "no pulls: as likely above as below");
+  struct ew_day_pull first = pull_of(0, 0);
+  ew_day_model_add(m, &first);
+  expect_near(ew_day_model_believe(m, 0, 1).sd, 0.02, 1e-9, "one pull of A tells nothing of B");
+  expect_near(ew_day_model_surprise(m), 0, 1e-12, "nothing foretells the first");
+}
+
+static void a_difference_is_found(void **state) {
+  (void)state;
+  for (int k = 0; k < 3; k++) {
+    double drift = 0.1 * k;
+    g_autoptr(ew_day_model) m = a_day(NULL, drift);
+    struct ew_day_belief b = ew_day_model_believe(m, 0, 1), back = ew_day_model_believe(m, 1, 0);
+    expect_near(b.mean, 0.01, 0.003, "1 %");
+    expect_near(back.mean, -b.mean, 1e-12, "the other way round");
+    expect_near(back.sd, b.sd, 1e-12, "as sure");
+    expect(ew_day_model_below(m, 0, 1, 0) < 0.01, "shown above 0", "%g",
+           ew_day_model_below(m, 0, 1, 0));
+    double low = ew_day_model_quantile(m, 0, 1, 0.025),
+           high = ew_day_model_quantile(m, 0, 1, 0.975);
+    expect(low < b.mean && b.mean < high, "the interval holds its mean", "%g to %g", low, high);
+    expect_near(ew_day_model_below(m, 0, 1, low), 0.025, 1e-9, "a quantile is one");
+  }
+}
+
+static void what_is_no_figure_is_refused(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    double log_mean;
+    int setup;
+  } rows[] = {
+      {"NaN", NAN, 0},
+      {"infinite: torque of 0", -INFINITY, 0},
+      {"a set-up below 0", 5, -1},
+      {"more set-ups than there is room for", 5, EW_DAY_SETUPS},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(ew_day_model) m = a_day(NULL, 0), same = a_day(NULL, 0);
+    struct ew_day_pull p = pull_of(rows[i].setup, 0);
+    p.log_mean = rows[i].log_mean;
+    expect(!ew_day_model_add(m, &p), rows[i].says, "%s", "taken");
+    expect_near(ew_day_model_below(m, 0, 1, 0.01), ew_day_model_below(same, 0, 1, 0.01), 0,
+                rows[i].says);
+  }
+}
+
+/* Conditions that come late, go and come back, or never were: figures stay figures. */
+static void conditions_that_are_not_known(void **state) {
+  (void)state;
+  g_autoptr(ew_day_model) m = model_of(NULL);
+  for (int i = 0; i < 9; i++) {
+    struct ew_day_pull p = pull_of(i % 2, 0.1 * (i % 3));
+    for (int k = 0; k < EW_DAY_COVARIATES; k++)
+      p.covariate[k] = i < 2 || i == 5 ? NAN : i == 6 ? INFINITY : 330 + i;
+    p.spark_deg = i == 3 ? NAN : 28;
+    assert_true(ew_day_model_add(m, &p));
+    struct ew_day_belief b = ew_day_model_believe(m, 0, 1);
+    expect(isfinite(b.mean) && b.sd > 0, "known", "%g ± %g", b.mean, b.sd);
+  }
+}
+
+static void a_copy_goes_its_own_way(void **state) {
+  (void)state;
+  const double only[] = {0.3, 0.05, 0.2};
+  for (int k = 0; k < 2; k++) {
+    g_autoptr(ew_day_model) m = a_day(&(struct ew_day_options){.only = k ? only : NULL}, 0);
+    g_autoptr(ew_day_model) copy = ew_day_model_copy(m);
+    double before = ew_day_model_below(m, 0, 1, 0.01);
+    struct ew_day_pull p = pull_of(1, -3);
+    ew_day_model_add(copy, &p);
+    expect_near(ew_day_model_below(m, 0, 1, 0.01), before, 0, "the model stays");
+    expect(ew_day_model_below(copy, 0, 1, 0.01) > before, "the copy has learned", "%g", before);
+    expect(fabs(ew_day_model_surprise(copy)) > 3, "4 % below is a surprise", "%g",
+           ew_day_model_surprise(copy));
+  }
+}
+
+/* A new day forgets level and set-ups, not what the weather does; lent history knows the scatter less well. */
+static void days(void **state) {
+  (void)state;
+  g_autoptr(ew_day_model) m = a_day(NULL, 0);
+  double sure = ew_day_model_believe(m, 0, 1).sd;
+  struct ew_day_pull next = pull_of(0, 7);
+  next.day = 2;
+  ew_day_model_add(m, &next);
+  struct ew_day_belief b = ew_day_model_believe(m, 0, 1);
+  expect_near(b.sd, 0.02, 1e-9, "another day: its set-up 1 is another one");
+  expect_near(b.mean, 0, 1e-9, "another day: nothing known of it");
+  expect(sure < 0.004, "a day of eight pulls", "%g", sure);
+  g_autoptr(ew_day_model) lent = a_day(NULL, 0);
+  double scatter = ew_day_model_believe(lent, 0, 1).scatter;
+  ew_day_model_lend_history(lent);
+  double then = ew_day_model_believe(lent, 0, 1).scatter;
+  expect(fabs(log(then / 0.003)) < fabs(log(scatter / 0.003)), "nearer to what is usual",
+         "%g, then %g", scatter, then);
+}
+
+/* After a stop the level may have moved: the same figures tell less. */
+static void a_stop_costs(void **state) {
+  (void)state;
+  double sd[2];
+  for (int stop = 0; stop < 2; stop++) {
+    g_autoptr(ew_day_model) m = model_of(NULL);
+    for (int i = 0; i < 6; i++) {
+      struct ew_day_pull p = pull_of(i >= 3, 0.1 * (i % 2));
+      p.rested = stop && i == 3;
+      ew_day_model_add(m, &p);
+    }
+    sd[stop] = ew_day_model_believe(m, 0, 1).sd;
+  }
+  expect(sd[1] > 1.05 * sd[0], "a stop between the sides", "%g, without %g", sd[1], sd[0]);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(nothing_told),
+                                     cmocka_unit_test(a_difference_is_found),
+                                     cmocka_unit_test(what_is_no_figure_is_refused),
+                                     cmocka_unit_test(conditions_that_are_not_known),
+                                     cmocka_unit_test(a_copy_goes_its_own_way),
+                                     cmocka_unit_test(days),
+                                     cmocka_unit_test(a_stop_costs)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

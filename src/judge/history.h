@@ -36,7 +36,8 @@ struct ew_history_pull {
 struct ew_spread ew_pooled_spread(const double *value, const int *group, const double *position,
                                   gsize n, gboolean remove_slope);
 
-/* Nested variance components by the method of moments (unbalanced, Searle), then the standard
+/* First the slope of each day, as far as it is told apart from scatter, is taken out (it costs its share of a degree of
+ * freedom). Then nested variance components by the method of moments (unbalanced, Searle), then the standard
  * deviation of one pull at each level with Satterthwaite's degrees of freedom. Levels without
  * replication take the level below with the starting extra spread of `ew_starting_extra`, marked. */
 void ew_learn_spread(const struct ew_history_pull *pulls, gsize n,

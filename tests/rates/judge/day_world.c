@@ -108,9 +108,10 @@ static double spark_loss(const struct world *w, double spark, double best) {
   return w->curve * v * v * (1 + w->lean * tanh(v));
 }
 
-/* Vogel: viscosity by exp(b / (T - t0)); oil of 90 °C and `warmer` K more; relative to that at 90 °C. */
-static double viscosity(double warmer) {
-  return exp(1000 / (90 + warmer + 95) - 1000 / (90.0 + 95));
+/* Root of the viscosity after Vogel, exp(b / (T - t0)), at 90 °C and `warmer` K more, relative to that at 90 °C:
+ * hydrodynamic friction goes with it (Patton, Nitschke and Heywood, SAE 890836; from memory). */
+static double root_of_viscosity(double warmer) {
+  return exp((1000 / (90 + warmer + 95) - 1000 / (90.0 + 95)) / 2);
 }
 
 /* WORLD_ENGINE: log of the corrected band mean in per cent, from twelve speeds. */
@@ -120,7 +121,8 @@ static double engine_torque(const struct world *w, int setup, double difference,
   double air =
       pow(298 / (298 + inlet), sign * w->charge_exponent) *
       (1 - sign * w->wall_effect * w->wall / 100 - sign * 0.00003 * w->weather[EW_DAY_HUMIDITY]);
-  double thick = 0.5 + 0.5 * viscosity(sign * (w->oil + 0.4 * w->weather[EW_DAY_COOLANT]));
+  double thick =
+      0.75 + 0.25 * root_of_viscosity(sign * (w->oil + 0.4 * w->weather[EW_DAY_COOLANT]));
   double best = w->best_deg + w->mixture_moves * w->mixture;
   double fat = w->mixture / 0.03, part = 0;
   for (int i = 0; i < WORLD_SPEEDS; i++) {

@@ -214,7 +214,7 @@ static gboolean open_session(struct ew_session *live, gint64 engine_id, GError *
   live->gate =
       live->shop ? ew_gate_open(o->book_path, engine_id, ew_session_gate_says, live, error) : NULL;
   if (live->shop && !live->gate)
-    ew_pull_shop_close(live->shop);
+    ew_pull_shop_close(live->shop, &live->said);
   return live->gate != NULL;
 }
 
@@ -251,6 +251,24 @@ static void tell_started(struct ew_session *live) {
                              ew_say_text("book", live->options->book_path)));
 }
 
+EW_MESSAGE(said_before, "desk.setup-said-before", EW_CAUTION,
+           "said before, and no pull was kept with it yet; it goes with the next one: {set}");
+
+/* What an earlier session left over is told, not slipped in. */
+static void tell_said_before(struct ew_session *live) {
+  g_autofree char *left = ew_pull_shop_said(live->shop);
+  struct ew_said said = {0};
+  ew_said_read(left, &said);
+  for (guint i = 0; said.sets && i < said.sets->len; i++) {
+    const char *set = said.sets->pdata[i];
+    ew_session_post_setup(live, set, NULL, ew_message(&said_before, ew_say_text("set", set)));
+  }
+  if (said.changed && g_strcmp0(said.changed, live->options->changed) != 0)
+    ew_session_post_setup(live, NULL, said.changed,
+                          ew_message(&said_before, ew_say_text("set", said.changed)));
+  ew_said_clear(&said);
+}
+
 static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **error) {
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
@@ -262,13 +280,14 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
     return FALSE;
   }
   tell_started(live);
+  tell_said_before(live);
   ew_session_tell_asleep(live);
   ew_session_take_up(live);
   g_clear_pointer(&book, ew_book_close);
   run(live, stop);
   g_clear_pointer(&live->outputs, ew_outputs_free); /* what was asked for is done first */
   ew_gate_close(live->gate);
-  ew_pull_shop_close(live->shop);
+  ew_pull_shop_close(live->shop, &live->said);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
   gboolean good = ew_store_close(live->store, EW_END_STOPPED, error);
   tell_end(live, good, durable);
@@ -337,6 +356,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   g_clear_pointer(&live.raised, g_ptr_array_unref);
   g_array_unref(live.decisions);
   g_string_free(live.control, TRUE);
+  ew_said_clear(&live.said);
   let_go(&held);
   return good;
 }

@@ -51,6 +51,7 @@ struct ew_record_options {
   X(REQUEST, "request")                                                                            \
   X(ARMING, "arming")                                                                              \
   X(PULL, "pull")                                                                                  \
+  X(SETUP, "setup")                                                                                \
   X(MARK, "mark")                                                                                  \
   X(REFUSED, "refused")                                                                            \
   X(END, "end")
@@ -68,6 +69,8 @@ struct ew_record_news {
   const ew_message *message; /* for a person; NULL: nothing to say */
   const char *text; /* the message in the language of the process, SI units; NULL as well */
   int disarmed;     /* TRUE, FALSE: somebody has just chosen so; -1: not about that */
+  const char *set, *changed; /* said of the set-up, for the next pull; NULL: not about that */
+  const char *used;          /* of that went with the pull that was kept; as record_setup.h writes it */
 };
 /* Called from one thread, in order. */
 typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user);
@@ -80,6 +83,8 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
 /* Whether a line of control would be taken now; the recorder itself asks this of each line, whoever
  * wrote it. Refuses what is not known, and in a pull all but mark, end, shut down and stop. */
 gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error);
+/* The highest speed of today: the lower of the engine's agreed limit and the cell's own; NaN: neither is known. */
+gboolean ew_record_limit_rpm(struct ew_book *book, double *limit_rpm, GError **error);
 
 /* Runs until every source has ended, `for_s` is over or `*stop` is set; all that was received is
  * stored then. An unfinished live recording of a recorder that crashed is reported and closed first. Refuses

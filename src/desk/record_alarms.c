@@ -236,6 +236,15 @@ char *ew_session_near_json(const GArray *near) {
   return g_string_free(json.text, FALSE);
 }
 
+gboolean ew_record_limit_rpm(struct ew_book *book, double *limit_rpm, GError **error) {
+  struct ew_desk desk = {0};
+  if (!ew_desk_open(&desk, book, error))
+    return FALSE;
+  *limit_rpm = fmin(desk.engine.agreed_limit_rpm, desk.bench.limit_rpm); /* NaN: the other */
+  ew_desk_clear(&desk);
+  return TRUE;
+}
+
 /* What limits may be shares of: the lower of the agreed limit and the cell's own, unless today's was
  * given; the commanded rate, given or the cell's; the absorber's plate. */
 static gboolean settle_context(struct ew_session *live, struct ew_book *book, GError **error) {

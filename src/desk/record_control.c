@@ -18,7 +18,7 @@ EW_MESSAGE(nothing_sent, "desk.no-sample-yet", EW_CAUTION, "no source has sent a
 EW_MESSAGE(none_by_hand, "desk.no-pull-by-hand", EW_CAUTION, "no pull by hand is under way");
 EW_MESSAGE(not_a_line, "desk.line-unknown", EW_CAUTION,
            "write one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut down', 'send TEXT', "
-           "'clear NAME', 'clear all', 'alarms FILE', 'stop'");
+           "'clear NAME', 'clear all', 'alarms FILE', 'set NAME=VALUE', 'changed TEXT', 'stop'");
 EW_MESSAGE(locked_in_pull, "desk.locked-in-pull", EW_CAUTION,
            "a pull is under way: until it ends only 'mark TEXT', 'end' (of a pull by hand), 'shut "
            "down' and 'stop' are accepted");
@@ -52,6 +52,23 @@ static void refuse(struct ew_session *live, const char *line, ew_message *given)
   ew_session_post(
       live, EW_RECORD_REFUSED, &json,
       ew_message(&line_refused, ew_say_text("line", shown), ew_say_message("why", why)));
+}
+
+EW_MESSAGE(will_be, "desk.setup-said", EW_NOTE, "from the next pull on: {set}");
+EW_MESSAGE(was_changed, "desk.changed-said", EW_NOTE, "changed before the next pull: {text}");
+EW_MESSAGE(not_set, "desk.setup-refused", EW_CAUTION, "{error}");
+
+static void set_field(struct ew_session *live, const char *text) {
+  g_autoptr(GError) problem = NULL;
+  if (ew_said_set(&live->said, text, &problem))
+    ew_session_post_setup(live, text, NULL, ew_message(&will_be, ew_say_text("set", text)));
+  else
+    refuse(live, text, ew_message(&not_set, ew_say_text("error", problem->message)));
+}
+
+static void note_changed(struct ew_session *live, const char *text) {
+  ew_said_changed(&live->said, text);
+  ew_session_post_setup(live, NULL, text, ew_message(&was_changed, ew_say_text("text", text)));
 }
 
 static void begin(struct ew_session *live, const char *text) {
@@ -111,6 +128,8 @@ static const struct control {
     {"arm", FALSE, FALSE, arm},
     {"disarm", FALSE, FALSE, disarm},
     {"send", TRUE, FALSE, send_text},
+    {"set", TRUE, FALSE, set_field},
+    {"changed", TRUE, FALSE, note_changed},
     {"clear", TRUE, FALSE, ew_session_clear_alarms},
     {"alarms", TRUE, FALSE, ew_session_exchange_alarms},
 };
@@ -139,7 +158,15 @@ static const struct ew_message_kind *why_not(const char *line, gboolean in_pull)
 
 gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error) {
   const struct ew_message_kind *why = why_not(line, in_pull);
-  return !why || ew_refuse(error, "line: %s", ew_tr(why->text));
+  if (why)
+    return ew_refuse(error, "line: %s", ew_tr(why->text));
+  const char *text;
+  if (find(line, &text)->does != set_field)
+    return TRUE;
+  struct ew_said said = {0};
+  gboolean good = ew_said_set(&said, text, error);
+  ew_said_clear(&said);
+  return good;
 }
 
 static void control_line(struct ew_session *live, char *line) {

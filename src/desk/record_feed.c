@@ -86,6 +86,7 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char 
     cut->near_json = ew_session_near_json(f->live->near);
     cut->own = ew_own_curves_copy(f->live->own);
   }
+  ew_said_move(&f->live->said, &cut->said);
   ew_pull_shop_push(f->live->shop, cut);
 }
 

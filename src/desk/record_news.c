@@ -16,6 +16,7 @@ struct posted {
   char *json;
   ew_message *message;
   int disarmed;
+  char *set, *changed, *used;
 };
 
 static gpointer print_news(gpointer user) {
@@ -25,9 +26,13 @@ static gpointer print_news(gpointer user) {
     gboolean last = !one->json;
     g_autofree char *text = one->message ? ew_message_text(one->message, EW_UNITS_SI) : NULL;
     if (!last)
-      live->says(&(struct ew_record_news){one->event, one->json, one->message, text, one->disarmed},
+      live->says(&(struct ew_record_news){one->event, one->json, one->message, text, one->disarmed,
+                                          one->set, one->changed, one->used},
                  live->user);
     g_free(one->json);
+    g_free(one->set);
+    g_free(one->changed);
+    g_free(one->used);
     ew_message_free(one->message);
     g_free(one);
     if (last)
@@ -61,8 +66,9 @@ void ew_session_write_fact(struct ew_json *json, const char *key, const ew_messa
   ew_json_close(json);
 }
 
+/* `facts` say what the JSON says, for whoever goes by it; its texts are copied. */
 static void post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
-                 ew_message *message, int disarmed) {
+                 ew_message *message, struct ew_record_news facts) {
   ew_session_write_fact(json, "message", message);
   ew_json_close(json);
   if (may_be_left_out(live, event)) {
@@ -71,17 +77,32 @@ static void post(struct ew_session *live, enum ew_record_event event, struct ew_
     return;
   }
   struct posted *one = g_new0(struct posted, 1);
-  *one = (struct posted){event, g_string_free(json->text, FALSE), message, disarmed};
+  *one = (struct posted){event,
+                         g_string_free(json->text, FALSE),
+                         message,
+                         facts.disarmed,
+                         g_strdup(facts.set),
+                         g_strdup(facts.changed),
+                         g_strdup(facts.used)};
   g_async_queue_push(live->news, one);
 }
 
 void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
                      ew_message *message) {
-  post(live, event, json, message, -1);
+  post(live, event, json, message, (struct ew_record_news){.disarmed = -1});
 }
 
 void ew_session_post_chosen(struct ew_session *live, struct ew_json *json, ew_message *message) {
-  post(live, EW_RECORD_ARMING, json, message, live->disarmed);
+  post(live, EW_RECORD_ARMING, json, message, (struct ew_record_news){.disarmed = live->disarmed});
+}
+
+void ew_session_post_setup(struct ew_session *live, const char *set, const char *changed,
+                           ew_message *message) {
+  struct ew_json json = ew_session_news(EW_RECORD_SETUP);
+  ew_json_text(&json, "set", set);
+  ew_json_text(&json, "changed", changed);
+  post(live, EW_RECORD_SETUP, &json, message,
+       (struct ew_record_news){.disarmed = -1, .set = set, .changed = changed});
 }
 
 EW_MESSAGE(good_again, "desk.stored-again", EW_NOTE,
@@ -169,7 +190,8 @@ void ew_session_pull_says(const struct ew_pull_result *r, gpointer user) {
   ew_session_write_fact(&json, "says", r->line);
   ew_session_write_fact(&json, "why", r->why);
   ew_json_number(&json, "after_s", r->after_s);
-  ew_session_post(live, EW_RECORD_PULL, &json, pull_message(r));
+  post(live, EW_RECORD_PULL, &json, pull_message(r),
+       (struct ew_record_news){.disarmed = -1, .used = r->used});
 }
 
 void ew_session_news_open(struct ew_session *live) {

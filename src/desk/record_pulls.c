@@ -17,7 +17,8 @@
 struct ew_pull_shop {
   struct ew_book *book;
   struct ew_add_options options;
-  char *changed;
+  GPtrArray *sets;     /* char*: what the session began with, less what was said anew since */
+  struct ew_said said; /* for the next pull that is kept */
   ew_pull_says says;
   gpointer user;
   GAsyncQueue *queue; /* struct ew_pull_cut*; one without rows ends the thread */
@@ -30,6 +31,7 @@ static void cut_free(struct ew_pull_cut *cut) {
     g_array_unref(cut->rows);
   ew_message_free(cut->not_armed);
   g_free(cut->near_json);
+  ew_said_clear(&cut->said);
   ew_own_curves_free(cut->own);
   g_free(cut);
 }
@@ -144,14 +146,15 @@ static void say_none(struct ew_pull_shop *shop, const struct ew_pull_cut *cut, e
 }
 
 static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const struct ew_pull_cut *cut,
-                     gint64 pull_id) {
+                     gint64 pull_id, const char *used) {
   g_autoptr(GError) problem = NULL;
   struct ew_loaded *loaded = ew_desk_load_id(desk, pull_id, &problem);
   if (!loaded) {
     say_none(shop, cut, of_error(problem));
     return;
   }
-  struct ew_pull_result result = {.cut = cut, .pull_id = pull_id, .curve = loaded->curve};
+  struct ew_pull_result result = {
+      .cut = cut, .pull_id = pull_id, .curve = loaded->curve, .used = used};
   judge(shop, desk, &result);
   say_result(shop, &result);
   ew_loaded_free(loaded);
@@ -166,6 +169,18 @@ static gboolean wait_for_stream(struct ew_pull_cut *cut) {
     g_usleep(10000);
   }
   return FALSE;
+}
+
+/* What a pull is added with: what the session began with, then what was said since. NULL-terminated; borrows. */
+static GPtrArray *sets_of(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  ew_said_move(&cut->said, &shop->said);
+  ew_said_drop(&shop->said, shop->sets);
+  GPtrArray *sets = g_ptr_array_new();
+  g_ptr_array_extend(sets, shop->sets, NULL, NULL);
+  if (shop->said.sets)
+    g_ptr_array_extend(sets, shop->said.sets, NULL, NULL);
+  g_ptr_array_add(sets, NULL);
+  return sets;
 }
 
 static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
@@ -186,7 +201,9 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   g_autoptr(GBytes) bytes = g_string_free_to_bytes(table);
   struct ew_add_options options = shop->options;
   options.name = name;
-  options.changed = shop->changed;
+  g_autoptr(GPtrArray) sets = sets_of(shop, cut);
+  options.sets = (const char *const *)(void *)sets->pdata;
+  options.changed = shop->said.changed;
   struct ew_new_cut link = {cut->recording_id, cut->from_s, cut->to_s, cut->near_json};
   options.cut = &link;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
@@ -195,10 +212,12 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     ew_desk_clear(&desk);
     return;
   }
-  g_clear_pointer(&shop->changed, g_free); /* it was about the first pull only */
+  g_autofree char *used = added.pull_ids->len ? ew_said_write(&shop->said) : NULL;
+  if (added.pull_ids->len) /* carried forward from there by the book */
+    ew_said_clear(&shop->said);
   write_own(shop, cut);
   for (guint i = 0; i < added.pull_ids->len; i++)
-    say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i));
+    say_pull(shop, &desk, cut, g_array_index(added.pull_ids, gint64, i), used);
   if (added.pull_ids->len == 0)
     say_none(shop, cut,
              added.notes->len ? ew_message_copy(added.notes->pdata[added.notes->len - 1])
@@ -220,6 +239,30 @@ static gpointer work(gpointer user) {
   }
 }
 
+#define SAID_KEY "said of the set-up"
+
+/* From an earlier session; what this one begins with counts over it. */
+static void read_said(struct ew_pull_shop *shop) {
+  g_autofree char *text = ew_setting_get(shop->book, SAID_KEY);
+  ew_said_read(text, &shop->said);
+  for (guint i = 0; i < shop->sets->len; i++)
+    ew_said_forget(&shop->said, shop->sets->pdata[i]);
+  if (shop->options.changed)
+    ew_said_changed(&shop->said, shop->options.changed);
+}
+
+static void write_said(struct ew_pull_shop *shop, struct ew_said *said) {
+  g_autofree char *was = ew_setting_get(shop->book, SAID_KEY);
+  ew_said_move(said, &shop->said);
+  g_autofree char *text = ew_said_write(&shop->said);
+  if (g_strcmp0(was, text) != 0)
+    ew_keep_setting(shop->book, SAID_KEY, text ? text : "", NULL);
+}
+
+char *ew_pull_shop_said(const struct ew_pull_shop *shop) {
+  return ew_said_write(&shop->said);
+}
+
 struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,
                                        ew_pull_says says, gpointer user, GError **error) {
   struct ew_book *book = ew_book_open(book_path, FALSE, error);
@@ -230,7 +273,10 @@ struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_ad
   struct ew_pull_shop *shop = g_new0(struct ew_pull_shop, 1);
   shop->book = book;
   shop->options = *options;
-  shop->changed = g_strdup(options->changed);
+  shop->sets = g_ptr_array_new_with_free_func(g_free);
+  for (int i = 0; options->sets && options->sets[i]; i++)
+    g_ptr_array_add(shop->sets, g_strdup(options->sets[i]));
+  read_said(shop);
   shop->says = says;
   shop->user = user;
   shop->queue = g_async_queue_new();
@@ -242,11 +288,13 @@ void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   g_async_queue_push(shop->queue, cut);
 }
 
-void ew_pull_shop_close(struct ew_pull_shop *shop) {
+void ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said) {
   g_async_queue_push(shop->queue, g_new0(struct ew_pull_cut, 1));
   g_thread_join(shop->thread);
+  write_said(shop, said);
   g_async_queue_unref(shop->queue);
   ew_book_close(shop->book);
-  g_free(shop->changed);
+  g_ptr_array_unref(shop->sets);
+  ew_said_clear(&shop->said);
   g_free(shop);
 }

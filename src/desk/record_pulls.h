@@ -3,6 +3,7 @@
 #pragma once
 #include "cell/own_curves.h"
 #include "desk/add.h"
+#include "desk/record_setup.h"
 #include "desk/record_store.h"
 
 struct ew_pull_cut {
@@ -19,6 +20,7 @@ struct ew_pull_cut {
   struct ew_own_curves *own;        /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;
   char *near_json; /* what nearly tripped: an array. Owned */
+  struct ew_said said; /* of the set-up since the pull before. Owned */
 };
 
 struct ew_pull_result {
@@ -29,6 +31,7 @@ struct ew_pull_result {
   const char *verdict; /* "gain", "same", ...; NULL when not judged */
   ew_message *line;    /* the verdict in one line; NULL */
   gint64 against;
+  const char *used; /* what was said of the set-up and went with it, as written (record_setup.h); NULL: nothing */
   double after_s; /* from the pull's end to this answer */
 };
 typedef void (*ew_pull_says)(const struct ew_pull_result *result, gpointer user);
@@ -39,4 +42,8 @@ struct ew_pull_shop;
 struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,
                                        ew_pull_says says, gpointer user, GError **error);
 void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut); /* takes it */
-void ew_pull_shop_close(struct ew_pull_shop *shop); /* after the last cut is done */
+/* What was said of the set-up in an earlier session and no pull was kept with; as "set ..." and "changed ..." lines. NULL:
+ * nothing. The caller frees it. Before the first cut. */
+char *ew_pull_shop_said(const struct ew_pull_shop *shop);
+/* After the last cut is done. What `said` and the shop have left over is written down for the next session. */
+void ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said);

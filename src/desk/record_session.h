@@ -79,6 +79,7 @@ struct ew_session {
   GArray *decisions; /* seconds from arrival to the end of the decision */
   guint next_decision;
   GString *control;
+  struct ew_said said;   /* of the set-up, for the pulls to come */
   gboolean control_ended; /* nobody writes there any more */
   gboolean stop;
   struct ew_alarms *alarms; /* NULL: none */
@@ -112,6 +113,9 @@ void ew_session_post(struct ew_session *live, enum ew_record_event event, struct
                      ew_message *message);
 /* The same when somebody has chosen whether pulls may be armed. */
 void ew_session_post_chosen(struct ew_session *live, struct ew_json *json, ew_message *message);
+/* What was said of the set-up: a "name=value" or a line in words; the other NULL. */
+void ew_session_post_setup(struct ew_session *live, const char *set, const char *changed,
+                           ew_message *message);
 /* A member that is an object with id, arguments and text; null for NULL. */
 void ew_session_write_fact(struct ew_json *json, const char *key, const ew_message *message);
 /* As the store, the pull shop and the gate call them from their threads; user: the session. */

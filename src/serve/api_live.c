@@ -38,13 +38,22 @@ static gboolean write_cut_short(struct ew_service *s, struct ew_json *json, GErr
   return TRUE;
 }
 
+/* Today's limit: as given, else the lower of the engine's and the cell's. */
+static gboolean write_limit(struct ew_service *s, struct ew_json *json, GError **error) {
+  double limit_rpm = ew_live_limit_rpm(s->live);
+  if (!(limit_rpm > 0) && !ew_record_limit_rpm(s->book, &limit_rpm, error))
+    return FALSE;
+  ew_json_number(json, "limit_rpm", limit_rpm);
+  return TRUE;
+}
+
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
   ew_live_write_json(s->live, &reply->json);
   ew_json_boolean(&reply->json, "may_name", r->from_here);
   ew_json_boolean(&reply->json, "may_send", r->may_send);
   ew_sources_write_json(s->sources, &reply->json);
-  return write_cut_short(s, &reply->json, error);
+  return write_limit(s, &reply->json, error) && write_cut_short(s, &reply->json, error);
 }
 
 /* A practice session goes into the served book (*other NULL) only when that is a practice book, too. */
@@ -162,7 +171,7 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   if (!line || strlen(line) >= 400 || !ew_plain_is(line) || g_str_has_prefix(line, "alarms ") ||
       strcmp(line, "stop") == 0) /* a page names no file; recording is ended by live/stop */
     return ew_refuse(error, "line: give one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut "
-                            "down', 'send TEXT', 'clear NAME', 'clear all'");
+                            "down', 'set NAME=VALUE', 'changed TEXT', 'send TEXT', 'clear NAME', 'clear all'");
   if (g_str_has_prefix(line, "send ") && !r->may_send) {
     reply->status = 403;
     return ew_refuse(

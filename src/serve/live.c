@@ -8,6 +8,7 @@
 #include "base/error.h"
 #include "cell/live_channels.h"
 #include "desk/record.h"
+#include "desk/record_setup.h"
 #include "book/book.h"
 #include <fcntl.h>
 #include <math.h>
@@ -46,6 +47,7 @@ struct ew_live {
   gboolean book_changed;
   const ew_language *language; /* of whoever started the session: its news are in it */
   gboolean disarmed;           /* by hand, as the recorder told it last */
+  struct ew_said said;         /* of the set-up, and no pull was kept with it yet */
 };
 
 /* With the mutex held. RECORDING: what is recorded, where to, since when and how it is told to stop are known. */
@@ -103,6 +105,11 @@ static void says(const struct ew_record_news *news, gpointer user) {
   live->book_changed |= news->event == EW_RECORD_PULL || news->event == EW_RECORD_END;
   if (news->disarmed >= 0)
     live->disarmed = news->disarmed;
+  if (news->set)
+    ew_said_set(&live->said, news->set, NULL); /* the recorder took it: it is one */
+  if (news->changed)
+    ew_said_changed(&live->said, news->changed);
+  ew_said_used(&live->said, news->used);
   if (news->event == EW_RECORD_ALARM)
     ew_live_standing_hear(live->standing, news->json, text);
   live->frames++;
@@ -256,6 +263,7 @@ void ew_live_free(struct ew_live *live) {
   ew_live_values_free(live->values);
   ew_live_bands_free(live->bands);
   ew_live_standing_free(live->standing);
+  ew_said_clear(&live->said);
   g_free(live->server);
   g_free(live->book_path);
   g_free(live);
@@ -287,6 +295,9 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->since = ew_time_now();
   live->stop = 0;
   live->disarmed = FALSE;
+  ew_said_clear(&live->said);
+  if (changed)
+    ew_said_changed(&live->said, changed);
   live->language = ew_language_now();
   live->running = TRUE;
   ew_live_values_reset(live->values);
@@ -334,8 +345,28 @@ gboolean ew_live_stop(struct ew_live *live, GError **error) {
   return runs || ew_refuse(error, "no live session is under way");
 }
 
+/* The set-up said so far, and whether it goes into another book than the one that is served. */
+static void write_session(const struct ew_live *live, struct ew_json *json) {
+  gboolean own = live->running && strcmp(live->session_book, live->book_path) != 0;
+  g_autofree char *name = own ? g_path_get_basename(live->session_book) : NULL;
+  ew_json_text(json, "own_book", name);
+  ew_json_open_array(json, "said");
+  for (guint i = 0; live->said.sets && i < live->said.sets->len; i++)
+    ew_json_text(json, NULL, live->said.sets->pdata[i]);
+  ew_json_close_array(json);
+  ew_json_text(json, "changed", live->said.changed);
+}
+
+double ew_live_limit_rpm(struct ew_live *live) {
+  g_mutex_lock(&live->mutex);
+  double limit_rpm = live->running ? live->limit_rpm : (double)NAN;
+  g_mutex_unlock(&live->mutex);
+  return limit_rpm;
+}
+
 void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   g_mutex_lock(&live->mutex);
+  write_session(live, json);
   ew_json_boolean(json, "running", live->running);
   ew_json_text(json, "source", live->running ? live->source : NULL);
   ew_json_text(json, "since", live->running ? live->since : NULL);

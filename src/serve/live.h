@@ -23,5 +23,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
 gboolean ew_live_stop(struct ew_live *live, GError **error);
 gboolean ew_live_running(struct ew_live *live);
-/* running, source, since, the alarms that stand, the last news, gauges, and the alarms in force. */
+/* The limit given for the session under way; NaN: none was, or there is no session. */
+double ew_live_limit_rpm(struct ew_live *live);
+/* running, source, since, the set-up said, the alarms that stand, the last news, gauges, and the alarms in force. */
 void ew_live_write_json(struct ew_live *live, struct ew_json *json);

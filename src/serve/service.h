@@ -101,6 +101,7 @@ struct ew_service {
   X(POST, "/api/v1/devices/{id}/revoke", device_revoke, TRUE, WRITE)                               \
   X(POST, "/api/v1/pair", pair, TRUE, WRITE)                                                       \
   X(POST, "/api/v1/open", open, TRUE, AT_ONCE)                                                     \
+  X(GET, "/api/v1/setup", setup, FALSE, READ)                                                      \
   X(GET, "/api/v1/engine-fields", engine_fields, FALSE, READ)                                      \
   X(GET, "/api/v1/engines", engines, FALSE, READ)                                                  \
   X(POST, "/api/v1/engines/{id}/in-cell", engine_in_cell, TRUE, WRITE)                             \

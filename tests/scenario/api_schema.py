@@ -137,6 +137,7 @@ def book_pages(s):
     s.good("GET", "words", "words")
     s.good("GET", "method", "method")
     s.good("GET", "engine-fields", "engine-fields")
+    s.good("GET", "setup?units=us", "setup")
     s.good("GET", "shop", "shop")
     s.good("GET", "ledger", "ledger")
     s.good("GET", "families", "families")

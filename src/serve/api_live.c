@@ -47,8 +47,18 @@ static gboolean write_limit(struct ew_service *s, struct ew_json *json, GError *
   return TRUE;
 }
 
+/* The engine that a session records. */
+static void write_engine(struct ew_service *s, struct ew_json *json) {
+  struct ew_engine_row engine = {0};
+  ew_engine_get(s->book, NULL, &engine);
+  ew_json_integer(json, "engine_id", engine.id);
+  ew_json_text(json, "engine", engine.name);
+  ew_engine_row_clear(&engine);
+}
+
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
+  write_engine(s, &reply->json);
   ew_live_write_json(s->live, &reply->json);
   ew_json_boolean(&reply->json, "may_name", r->from_here);
   ew_json_boolean(&reply->json, "may_send", r->may_send);

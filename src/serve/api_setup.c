@@ -1,6 +1,7 @@
 /* The set-up as the next pull would carry it: that of the engine's last pull, by the field table. What is said of it
  * during a session goes by live/control ("set spark=30 deg"). */
 #include "base/error.h"
+#include "base/language.h"
 #include "desk/loaded.h"
 #include "serve/service.h"
 #include <math.h>
@@ -24,6 +25,8 @@ static gboolean write_now(struct ew_service *s, const struct ew_request *r, stru
   ew_json_integer(json, "pull", any ? last.id : 0);
   gboolean good = !any || ew_record_from_yaml(&ew_setup_fields, "set-up", last.setup, &setup,
                                               problem ? NULL : &problem);
+  /* as it could be typed: the page steps figures, and sends them back */
+  const ew_language *readers = ew_language_of_thread(ew_language_english());
   ew_json_open(json, "now");
   for (gsize i = 0; good && any && i < ew_setup_fields.count; i++) {
     const struct ew_field *field = &ew_setup_fields.fields[i];
@@ -33,6 +36,7 @@ static gboolean write_now(struct ew_service *s, const struct ew_request *r, stru
       ew_json_text(json, field->name, value);
   }
   ew_json_close(json);
+  ew_language_of_thread(readers);
   ew_setup_clear(&setup);
   ew_pull_row_clear(&last);
   ew_engine_row_clear(&engine);

@@ -3,7 +3,7 @@
 import type { Added, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
-  Pull, PullCurve, Pulls, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
+  Pull, PullCurve, Pulls, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
 import type * as described from './api_types';
 import { t } from './words';
 
@@ -91,6 +91,7 @@ export const api = {
   live: () => get<LiveState>('live'),
   liveStart: (sources: string[], changed: string, limit: string, rate: string) => send<LiveStarted>('POST', 'live/start', { sources, changed, limit, rate }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),
+  setup: (units: string) => get<SetupNow>('setup?units=' + units),
   liveStop: () => send('POST', 'live/stop', {}),
   engineFields: () => get<EngineFields>('engine-fields'),
   engine: (id: number) => get<EngineTyped>('engines/' + id),

@@ -50,6 +50,8 @@ function Move({ keys, gauge }: { keys: string[]; gauge: LiveGauge }) {
   return <span class="gauge-move">{share > 0.01 ? '↑ rising' : share < -0.01 ? '↓ falling' : '→ steady'}</span>;
 }
 
+/* Nearer to its limit than this share of the scale: it stands out. Common practice, no source. */
+const NEAR = 0.05;
 const indexOf = (gauge: LiveGauge, key: string) => Number(key.slice(gauge.key.length + 1)) || 0;
 
 interface Reading { inside: number | null; all: Watching[] | null; a: Allowed }
@@ -72,9 +74,10 @@ function One({ gauge, keys, index, name }: { gauge: LiveGauge; keys: string[]; i
   const banded = inside != null && (a.low != null || a.high != null);
   const from = a.low == null ? 0 : at(a.low), to = a.high == null ? 100 : at(a.high);
   const out = inside != null && (all ?? []).some((w) => w.band[0] >= 2);
-  const decimals = decimalsOf[gauge.kind] ?? 1;
+  const decimals = decimalsOf[gauge.kind] ?? 1, room = NEAR * (gauge.scale_high - gauge.scale_low);
+  const near = inside != null && !out && ((a.high != null && inside > a.high - room) || (a.low != null && inside < a.low + room));
   return (
-    <div class={'gauge' + (out ? ' out' : '') + (inside == null ? ' gone' : '')} data-gauge={gauge.key}>
+    <div class={'gauge' + (out ? ' out' : near ? ' near' : '') + (inside == null ? ' gone' : '')} data-gauge={gauge.key}>
       <span class="gauge-label">{name}</span>
       <span class="gauge-value">{inside == null ? '– –' : fixed(shown(gauge.kind, inside), decimals)} <small>{unitOf(gauge.kind)}</small></span>
       <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">

@@ -27,6 +27,14 @@ export const session = computed<'unknown' | 'recording' | 'elsewhere' | 'idle'>(
   return !s || !asked.value || !connected.value ? 'unknown' : s.running ? 'recording' : s.elsewhere ? 'elsewhere' : 'idle';
 });
 connected.subscribe((on) => { if (!on) { asked.value = false; frame.value = null; } });
+/** The pull that the recorder kept last in this session, with what it was judged against; null: none yet. */
+export const lastKept = computed<{ pull: number; against: number; text: string } | null>(() => {
+  for (const n of [...news.value].reverse()) {
+    const { pull, against } = n.news as { pull?: unknown; against?: unknown };
+    if (n.news.event === 'pull' && typeof pull === 'number' && pull > 0) return { pull, against: typeof against === 'number' ? against : 0, text: n.text ?? '' };
+  }
+  return null;
+});
 
 /* The last minute of speed and torque, each with its time: a ring that does not grow. */
 export const RING = 1500, MINUTE_MS = 60_000;
@@ -37,6 +45,24 @@ function noteRing(speed: number | null | undefined, torque: number | null | unde
   ring.time[ring.at] = performance.now();
   ring.speed[ring.at] = speed ?? NaN;
   ring.torque[ring.at] = torque ?? NaN;
+}
+
+/* The pull under way, or the last one that was seen: speed and torque as the cell reads them, in the order they came. It stays until
+ * the next one begins. A wait in the data is a NaN, so that no line is drawn over it. `seen_ms`: of its last sample. */
+export const trace = { speed: [] as number[], torque: [] as number[], under_way: false, seen_ms: 0, version: 0 };
+const TRACE_MOST = 6000, TRACE_BREAK_MS = 1500;
+function noteTrace(next: Frame, at_ms: number) {
+  const begins = next.in_pull && !trace.under_way;
+  trace.under_way = next.in_pull;
+  if (begins) { trace.speed = []; trace.torque = []; }
+  const speed = next.values['speed'], torque = next.values['torque'];
+  if (!next.in_pull || !next.fresh || speed == null || torque == null) { if (begins) trace.version++; return; }
+  if (trace.speed.length && at_ms - trace.seen_ms > TRACE_BREAK_MS) { trace.speed.push(NaN); trace.torque.push(NaN); }
+  trace.speed.push(speed);
+  trace.torque.push(torque);
+  trace.seen_ms = at_ms;
+  trace.version++;
+  if (trace.speed.length > TRACE_MOST) { trace.speed = trace.speed.filter((_v, i) => i % 2 === 0); trace.torque = trace.torque.filter((_v, i) => i % 2 === 0); }
 }
 
 /* The last three seconds of every value, for rising and falling. */
@@ -90,6 +116,7 @@ listen('live', (data) => {
   takeStanding(next.server, next.standing);
   if (next.running) noteRing(next.fresh ? next.values['speed'] : null, next.fresh ? next.values['torque'] : null);
   for (const key in next.values) noteMove(key, next.values[key] ?? null, arrived.value);
+  noteTrace(next, arrived.value);
   settleSilence();
   drawers.forEach((draw) => draw());
   const known = state.value;
@@ -98,7 +125,7 @@ listen('live', (data) => {
 listen('news', (data) => {
   const one = JSON.parse(data) as LiveNews;
   news.value = [...news.value.slice(-39), one];
-  if (one.news.event === 'end' || one.news.event === 'failed' || one.news.event === 'started') void refresh();
+  if (['end', 'failed', 'started', 'setup', 'pull'].includes(one.news.event)) void refresh();
 });
 setInterval(() => { now.value = performance.now(); settleSilence(); if (old.value) drawers.forEach((draw) => draw()); }, 250);
 

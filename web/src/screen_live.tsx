@@ -10,7 +10,10 @@ import { useDraft } from './draft';
 import { keepAwake } from './awake';
 import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
-import { Words } from './words_field';
+import { Actions } from './live_actions';
+import { After } from './live_after';
+import { LiveCurve } from './live_curve';
+import { LiveSetup } from './live_setup';
 import { t, tx } from './words';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
@@ -101,7 +104,6 @@ function Control() {
   const [changed, setChanged] = useDraft('live-changed', '');
   const [limit, setLimit] = useDraft('live-limit', '');
   const [rate, setRate] = useDraft('live-rate', '');
-  const [note, setNote] = useDraft('live-mark', '');
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
@@ -129,13 +131,10 @@ function Control() {
     <section class="card">
       <h2>Recording <span class="quiet" translate={false}>{state.value?.source}</span></h2>
       {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
-      <form class="line-form" onSubmit={(e) => { e.preventDefault(); api.liveControl('mark ' + note).then(() => setNote(''), complain); }}>
-        <Words label="Mark" required most={390} value={note} placeholder="what you see or hear" onText={setNote} /><button type="submit">Mark</button>
-      </form>
       <Arming control={control} />
       <p class="tools">
-        <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand</button>
-        <button type="button" onClick={control('end')}>End it</button>
+        <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand <kbd>b</kbd></button>
+        <button type="button" onClick={control('end')}>End it <kbd>e</kbd></button>
       </p>
       {practice && state.value?.may_send && <fieldset class="tools"><legend class="quiet">The invented engine</legend>
         <button type="button" disabled={inPull.value} onClick={control('send start')}>Start the engine</button>
@@ -144,8 +143,6 @@ function Control() {
         <button type="button" disabled={inPull.value} onClick={control('send speed 3000')}>Hold 3,000</button>
         <button type="button" disabled={inPull.value} onClick={control('send sweep 2500 6500 300')}>Pull to 6,500</button>
       </fieldset>}
-      <p class="tools"><button type="button" onClick={control('shut down')}>Shut the engine down</button></p>
-      <p class="tools"><button type="button" onClick={() => { api.liveStop().then(() => { setTimeout(() => void refresh(), 800); }, complain); }}>Stop recording</button></p>
     </section>
   );
 }
@@ -229,14 +226,19 @@ export function LiveScreen() {
   useEffect(() => { void refresh(); return keepAwake(); }, []);
   void units.value;
   if (!state.value) return <p class="quiet lone">{connected.value ? 'Looking into the cell…' : whyNotLive()}</p>;
+  const records = session.value === 'recording';
   return (
     <div class="live">
       <h1 class="unseen">Live</h1>
       <Freshness />
       <Heroes limits />
-      <div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div>
+      <div class="live-main">
+        {records ? <LiveCurve /> : <Control />}
+        <div class="live-side"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
+      </div>
+      <Actions />
+      <div class="columns">{records && <><LiveSetup /><Control /></>}<Near /><News /></div>
       <Trend />
-      <div class="columns"><Control /><div><Near /><News /></div></div>
       <p><a href="#/window">The window: for the customer</a></p>
       <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>
     </div>

@@ -1,0 +1,43 @@
+/* After a pull, one card: was that better, what speaks against going on, what comes next; and what to do about it without leaving the window. */
+import { useState } from 'preact/hooks';
+import { api } from './api';
+import { useAsked } from './answered';
+import { changes, complain, say, units } from './state';
+import { words } from './format';
+import { inPull, lastKept, state } from './live_state';
+import { t, tx } from './words';
+
+/* One line to type, behind a word; it closes when it is kept. */
+function Line({ word, asks, placeholder, keep }: { word: string; asks: string; placeholder: string; keep: (text: string) => Promise<unknown> }) {
+  const [open, setOpen] = useState(false), [text, setText] = useState('');
+  if (!open) return <button type="button" onClick={() => setOpen(true)}>{word}</button>;
+  return (
+    <form class="line-form" onSubmit={(e) => { e.preventDefault(); keep(text.trim()).then(() => { setText(''); setOpen(false); changes.value++; }, complain); }}>
+      <label>{asks} <input required autoFocus maxLength={390} value={text} placeholder={placeholder} onInput={(e) => setText(e.currentTarget.value)} /></label>
+      <button type="submit">{word}</button><button type="button" class="plain" onClick={() => setOpen(false)}>Leave it</button>
+    </form>
+  );
+}
+
+export function After() {
+  const kept = lastKept.value, own = state.value?.own_book != null, pull = own ? 0 : kept?.pull ?? 0, against = kept?.against ?? 0;
+  const { answer } = useAsked(`after-${pull}-${against}`, pull && against ? () => api.compare([against], [pull], false) : null, [changes.value]);
+  const { answer: step } = useAsked(`after-step-${pull}`, pull ? () => api.stepUp(pull) : null, [changes.value]);
+  const { answer: day } = useAsked(`after-day-${pull}`, pull ? () => api.day(units.value) : null, [changes.value]);
+  if (!kept || inPull.value) return null;
+  const both = `#/pulls?${against ? `a=${against}&b=${pull}` : `a=${pull}`}`;
+  return (
+    <section class={'card after' + (answer ? ' verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-')) : '')} aria-label="After the pull">
+      <h2>{t('Pull {pull}', { pull: kept.pull })}</h2>
+      <p class="after-says">{words(answer ? answer.says.text : kept.text)}</p>
+      {own && <p class="quiet">{tx('It went into the practice book {book}.', { book: <span translate={false}>{state.value?.own_book}</span> })}</p>}
+      {step && <p>{words(step.says.text)}</p>}
+      {day && <p class="next after-next"><span class="quiet">Next sensible step</span> <b>{words(day.next)}</b> <span class="quiet">{words(day.why)}</span></p>}
+      {pull > 0 && <div class="tools">
+        <a class="button" href={both}>{against ? t('Both curves') : t('Its curve')}</a>
+        <Line word={t('Write down what was seen')} asks={t('Seen after it')} placeholder={t('a plug, a hose, the filter')} keep={(text) => api.found('pull', [pull], text, '').then(() => { say(t('Written down; it stays in the book.')); })} />
+        <Line word={t('Discard')} asks={t('Discard, because')} placeholder={t('missed the start, a hose came off')} keep={(text) => api.discard(pull, text).then(() => { say(t('Pull {pull} is discarded.', { pull }), () => { void api.takeBack(pull).then(() => { changes.value++; }, complain); }); })} />
+      </div>}
+    </section>
+  );
+}

@@ -214,7 +214,7 @@ static gboolean open_session(struct ew_session *live, gint64 engine_id, GError *
   live->gate =
       live->shop ? ew_gate_open(o->book_path, engine_id, ew_session_gate_says, live, error) : NULL;
   if (live->shop && !live->gate)
-    ew_pull_shop_close(live->shop, &live->said);
+    ew_pull_shop_close(live->shop, &live->said, NULL); /* why there is no gate is told */
   return live->gate != NULL;
 }
 
@@ -269,6 +269,18 @@ static void tell_said_before(struct ew_session *live) {
   ew_said_clear(&said);
 }
 
+EW_MESSAGE(said_lost, "desk.setup-not-kept", EW_DANGER,
+           "NOT KEPT for the next pull, say it again: {set} ({why})");
+
+static void close_shop(struct ew_session *live) {
+  g_autofree char *left = ew_said_write(&live->said);
+  g_autoptr(GError) problem = NULL;
+  if (!ew_pull_shop_close(live->shop, &live->said, &problem))
+    ew_session_post_setup(live, NULL, NULL,
+                          ew_message(&said_lost, ew_say_text("set", left ? left : ""),
+                                     ew_say_text("why", problem->message)));
+}
+
 static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **error) {
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
@@ -287,7 +299,7 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   run(live, stop);
   g_clear_pointer(&live->outputs, ew_outputs_free); /* what was asked for is done first */
   ew_gate_close(live->gate);
-  ew_pull_shop_close(live->shop, &live->said);
+  close_shop(live);
   g_autoptr(GArray) durable = ew_store_latencies(live->store);
   gboolean good = ew_store_close(live->store, EW_END_STOPPED, error);
   tell_end(live, good, durable);

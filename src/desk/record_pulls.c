@@ -242,25 +242,39 @@ static gpointer work(gpointer user) {
 #define SAID_KEY "said of the set-up"
 
 /* From an earlier session; what this one begins with counts over it. */
-static void read_said(struct ew_pull_shop *shop) {
-  g_autofree char *text = ew_setting_get(shop->book, SAID_KEY);
+static gboolean read_said(struct ew_pull_shop *shop, GError **error) {
+  g_autofree char *text = NULL;
+  if (!ew_setting_get(shop->book, SAID_KEY, &text, error))
+    return FALSE;
   ew_said_read(text, &shop->said);
   for (guint i = 0; i < shop->sets->len; i++)
     ew_said_forget(&shop->said, shop->sets->pdata[i]);
   if (shop->options.changed)
     ew_said_changed(&shop->said, shop->options.changed);
+  return TRUE;
 }
 
-static void write_said(struct ew_pull_shop *shop, struct ew_said *said) {
-  g_autofree char *was = ew_setting_get(shop->book, SAID_KEY);
+static gboolean write_said(struct ew_pull_shop *shop, struct ew_said *said, GError **error) {
+  g_autofree char *was = NULL;
   ew_said_move(said, &shop->said);
   g_autofree char *text = ew_said_write(&shop->said);
-  if (g_strcmp0(was, text) != 0)
-    ew_keep_setting(shop->book, SAID_KEY, text ? text : "", NULL);
+  if (!ew_setting_get(shop->book, SAID_KEY, &was, error))
+    return FALSE;
+  if (g_strcmp0(was ? was : "", text ? text : "") == 0)
+    return TRUE;
+  return ew_keep_setting(shop->book, SAID_KEY, text ? text : "", error);
 }
 
 char *ew_pull_shop_said(const struct ew_pull_shop *shop) {
   return ew_said_write(&shop->said);
+}
+
+static void shop_free(struct ew_pull_shop *shop) {
+  g_async_queue_unref(shop->queue);
+  ew_book_close(shop->book);
+  g_ptr_array_unref(shop->sets);
+  ew_said_clear(&shop->said);
+  g_free(shop);
 }
 
 struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_add_options *options,
@@ -273,13 +287,16 @@ struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_ad
   struct ew_pull_shop *shop = g_new0(struct ew_pull_shop, 1);
   shop->book = book;
   shop->options = *options;
+  shop->queue = g_async_queue_new();
   shop->sets = g_ptr_array_new_with_free_func(g_free);
   for (int i = 0; options->sets && options->sets[i]; i++)
     g_ptr_array_add(shop->sets, g_strdup(options->sets[i]));
-  read_said(shop);
+  if (!read_said(shop, error)) {
+    shop_free(shop);
+    return NULL;
+  }
   shop->says = says;
   shop->user = user;
-  shop->queue = g_async_queue_new();
   shop->thread = g_thread_new("pulls", work, shop);
   return shop;
 }
@@ -288,13 +305,10 @@ void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   g_async_queue_push(shop->queue, cut);
 }
 
-void ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said) {
+gboolean ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said, GError **error) {
   g_async_queue_push(shop->queue, g_new0(struct ew_pull_cut, 1));
   g_thread_join(shop->thread);
-  write_said(shop, said);
-  g_async_queue_unref(shop->queue);
-  ew_book_close(shop->book);
-  g_ptr_array_unref(shop->sets);
-  ew_said_clear(&shop->said);
-  g_free(shop);
+  gboolean good = write_said(shop, said, error);
+  shop_free(shop);
+  return good;
 }

@@ -45,5 +45,6 @@ void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut); /* t
 /* What was said of the set-up in an earlier session and no pull was kept with; as "set ..." and "changed ..." lines. NULL:
  * nothing. The caller frees it. Before the first cut. */
 char *ew_pull_shop_said(const struct ew_pull_shop *shop);
-/* After the last cut is done. What `said` and the shop have left over is written down for the next session. */
-void ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said);
+/* After the last cut is done. What `said` and the shop have left over is written down for the next session; FALSE with *error when
+ * it could not be. */
+gboolean ew_pull_shop_close(struct ew_pull_shop *shop, struct ew_said *said, GError **error);

@@ -48,22 +48,24 @@ static gboolean write_limit(struct ew_service *s, struct ew_json *json, GError *
 }
 
 /* The engine that a session records. */
-static void write_engine(struct ew_service *s, struct ew_json *json) {
+static gboolean write_engine(struct ew_service *s, struct ew_json *json, GError **error) {
   struct ew_engine_row engine = {0};
-  ew_engine_get(s->book, NULL, &engine);
+  if (!ew_engine_find(s->book, NULL, &engine, error))
+    return FALSE;
   ew_json_integer(json, "engine_id", engine.id);
   ew_json_text(json, "engine", engine.name);
   ew_engine_row_clear(&engine);
+  return TRUE;
 }
 
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
-  write_engine(s, &reply->json);
   ew_live_write_json(s->live, &reply->json);
   ew_json_boolean(&reply->json, "may_name", r->from_here);
   ew_json_boolean(&reply->json, "may_send", r->may_send);
   ew_sources_write_json(s->sources, &reply->json);
-  return write_limit(s, &reply->json, error) && write_cut_short(s, &reply->json, error);
+  return write_engine(s, &reply->json, error) && write_limit(s, &reply->json, error) &&
+         write_cut_short(s, &reply->json, error);
 }
 
 /* A practice session goes into the served book (*other NULL) only when that is a practice book, too. */

@@ -46,7 +46,7 @@ export default async function atTheWindow() {
   check('what is no figure is refused in words, and stays in its field', await page.locator('.live-setup').getByLabel('to').inputValue() === 'fast');
   await page.locator('.live-setup').getByLabel('to').fill('');
 
-  await say(page, 'send sweep 2500 6500 500');
+  await say(page, 'send sweep 2500 6500 110');
   await inPull(page, true);
   await page.waitForFunction(() => Number(document.querySelector('.live-curve canvas')?.dataset.samples) > 20, null, { timeout: 20000 });
   const some = await samples(page);
@@ -55,6 +55,7 @@ export default async function atTheWindow() {
   check('how far it still is, is said', /to the limit of|Today's limit|BEYOND/.test(await page.locator('.to-go').innerText()), await page.locator('.to-go').innerText());
   check('in a pull the set-up is locked', await row.getByRole('button', { name: 'spark: one step up' }).isDisabled());
   await sizes(page);
+  await page.evaluate(() => document.activeElement?.blur());
   await page.keyboard.press('Shift+S');
   await page.getByRole('button', { name: /press again to stop/ }).waitFor();
   check('in a pull, stop asks once', await page.locator('.live-curve').count() === 1);

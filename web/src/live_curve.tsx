@@ -46,6 +46,17 @@ function frameOf(base: Base | null, limit: number | null): Frame {
   return { low: Math.floor(slowest / 500) * 500, high: Math.ceil((fastest + 1) / 500) * 500, bottom: base ? Math.floor(0.75 * lowest / 10) * 10 : 0, top: Math.ceil(1.08 * highest / 10) * 10 };
 }
 
+/* For the eye only: the mean of a sample and the SMOOTH_SAMPLES on each side of it, within one stretch; the samples stay behind it. */
+const SMOOTH_SAMPLES = 5;
+function smoothed(values: number[]): number[] {
+  return values.map((v, i) => {
+    if (Number.isNaN(v)) return v;
+    let sum = 0, count = 0;
+    for (let k = Math.max(0, i - SMOOTH_SAMPLES); k <= Math.min(values.length - 1, i + SMOOTH_SAMPLES); k++) if (!Number.isNaN(values[k]!)) { sum += values[k]!; count++; }
+    return sum / count;
+  });
+}
+
 function stepOf(span: number, parts: number): number {
   const raw = span / parts, power = 10 ** Math.floor(Math.log10(raw));
   return [1, 2, 5, 10].map((s) => s * power).find((s) => s >= raw) ?? raw;
@@ -55,7 +66,7 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
   const ratio = devicePixelRatio, w = canvas.clientWidth * ratio, h = canvas.clientHeight * ratio;
   if (canvas.width !== w || canvas.height !== h) { canvas.width = w; canvas.height = h; }
   const c = canvas.getContext('2d')!, dot = dots(), f = frameOf(base, limit), kind = 'torque';
-  const left = 52 * dot, right = w - 10 * dot, top = 8 * dot, bottom = h - 26 * dot;
+  const left = 52 * dot, right = w - 26 * dot, top = 8 * dot, bottom = h - 26 * dot;
   const x = (v: number) => left + (right - left) * (v - f.low) / (f.high - f.low);
   const y = (v: number) => bottom - (bottom - top) * (v - f.bottom) / (f.top - f.bottom);
   c.clearRect(0, 0, w, h);
@@ -83,10 +94,15 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
     base.speed.forEach((s, i) => { const v = base.torque[i]; if (v == null) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; });
     c.stroke(); c.setLineDash([]);
   }
-  c.strokeStyle = ink('blue'); c.lineWidth = 3.5 * dot; c.lineJoin = 'round'; c.beginPath();
-  let pen = false, last = -1;
-  trace.speed.forEach((s, i) => { const v = trace.torque[i]!; if (Number.isNaN(s) || Number.isNaN(v)) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; last = i; });
-  c.stroke();
+  const through = (values: number[]) => {
+    c.beginPath();
+    let pen = false;
+    trace.speed.forEach((s, i) => { const v = values[i]!; if (Number.isNaN(s) || Number.isNaN(v)) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; });
+    c.stroke();
+  };
+  const last = trace.speed.length - 1;
+  c.lineJoin = 'round'; c.strokeStyle = ink('blue') + '55'; c.lineWidth = 1.2 * dot; through(trace.torque);
+  c.strokeStyle = ink('blue'); c.lineWidth = 3.5 * dot; through(smoothed(trace.torque));
   canvas.dataset['samples'] = String(last + 1); canvas.dataset['under'] = base ? String(base.speed.length) : '0';
   if (trace.under_way && last >= 0 && !old.value) { c.fillStyle = ink('blue'); c.beginPath(); c.arc(x(trace.speed[last]!), y(trace.torque[last]!), 6 * dot, 0, 2 * Math.PI); c.fill(); }
   c.restore();
@@ -102,7 +118,7 @@ function ToGo({ limit }: { limit: number | null }) {
 }
 
 function says(base: Pull | null, own: boolean, over: Over): ComponentChild {
-  const unit = unitOf('torque'), line = <b class="blue">{t(trace.under_way ? 'this pull' : 'the last pull seen')}</b>;
+  const unit = unitOf('torque'), line = <b class="blue">{trace.under_way ? t('this pull') : t('the last pull seen')}</b>;
   if (own) return tx('Torque, {unit}, over speed: {line} as the cell reads it. Practice goes into a book of its own: nothing of this book lies underneath.', { unit, line });
   if (!base && over !== 'none') return tx('Torque, {unit}, over speed: {line} as the cell reads it. {engine} has no earlier pull that counts.', { unit, line, engine: <span translate={false}>{state.value?.engine ?? t('This engine')}</span> });
   return base ? tx('Torque, {unit}, over speed: {line} over {base}, dashed, with its band; both as the cell reads them.', { unit, line, base: <b class="ochre">{t('pull {pull}', { pull: base.id })}</b> })
@@ -133,7 +149,7 @@ export function LiveCurve() {
   return (
     <figure class="live-curve">
       <div class="live-curve-head"><ToGo limit={limit} />
-        <span class="switch" role="group" aria-label="Underneath">{(['last', 'best', 'none'] as Over[]).map((o) => <button key={o} type="button" aria-pressed={over === o} onClick={() => setOver(o)}>{t({ last: 'over the last', best: 'over the best', none: 'alone' }[o])}</button>)}</span></div>
+        <span class="switch" role="group" aria-label="Underneath">{(['last', 'best', 'none'] as Over[]).map((o) => <button key={o} type="button" aria-pressed={over === o} onClick={() => setOver(o)}>{o === 'last' ? t('over the last') : o === 'best' ? t('over the best') : t('alone')}</button>)}</span></div>
       <canvas ref={canvas} aria-hidden="true" />
       <figcaption class="quiet">{says(base, own, over)}</figcaption>
     </figure>

@@ -70,7 +70,7 @@ struct ew_record_news {
   const char *text; /* the message in the language of the process, SI units; NULL as well */
   int disarmed;     /* TRUE, FALSE: somebody has just chosen so; -1: not about that */
   const char *set, *changed; /* said of the set-up, for the next pull; NULL: not about that */
-  const char *used;          /* of that went with the pull that was kept; as record_setup.h writes it */
+  const char *used; /* of that went with the pull that was kept; as record_setup.h writes it */
 };
 /* Called from one thread, in order. */
 typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user);

@@ -19,7 +19,7 @@ struct ew_pull_cut {
   ew_message *not_armed;            /* why it is not judged; NULL: armed. Owned */
   struct ew_own_curves *own;        /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;
-  char *near_json; /* what nearly tripped: an array. Owned */
+  char *near_json;     /* what nearly tripped: an array. Owned */
   struct ew_said said; /* of the set-up since the pull before. Owned */
 };
 
@@ -31,7 +31,8 @@ struct ew_pull_result {
   const char *verdict; /* "gain", "same", ...; NULL when not judged */
   ew_message *line;    /* the verdict in one line; NULL */
   gint64 against;
-  const char *used; /* what was said of the set-up and went with it, as written (record_setup.h); NULL: nothing */
+  const char *
+      used; /* what was said of the set-up and went with it, as written (record_setup.h); NULL: nothing */
   double after_s; /* from the pull's end to this answer */
 };
 typedef void (*ew_pull_says)(const struct ew_pull_result *result, gpointer user);

@@ -79,7 +79,7 @@ struct ew_session {
   GArray *decisions; /* seconds from arrival to the end of the decision */
   guint next_decision;
   GString *control;
-  struct ew_said said;   /* of the set-up, for the pulls to come */
+  struct ew_said said;    /* of the set-up, for the pulls to come */
   gboolean control_ended; /* nobody writes there any more */
   gboolean stop;
   struct ew_alarms *alarms; /* NULL: none */

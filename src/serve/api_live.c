@@ -182,8 +182,9 @@ gboolean ew_api_live_control(struct ew_service *s, const struct ew_request *r,
   const char *line = ew_node_text(body, "line");
   if (!line || strlen(line) >= 400 || !ew_plain_is(line) || g_str_has_prefix(line, "alarms ") ||
       strcmp(line, "stop") == 0) /* a page names no file; recording is ended by live/stop */
-    return ew_refuse(error, "line: give one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut "
-                            "down', 'set NAME=VALUE', 'changed TEXT', 'send TEXT', 'clear NAME', 'clear all'");
+    return ew_refuse(
+        error, "line: give one of 'mark TEXT', 'begin', 'end', 'arm', 'disarm', 'shut "
+               "down', 'set NAME=VALUE', 'changed TEXT', 'send TEXT', 'clear NAME', 'clear all'");
   if (g_str_has_prefix(line, "send ") && !r->may_send) {
     reply->status = 403;
     return ew_refuse(

@@ -18,7 +18,8 @@ static void write_typed(const struct ew_setup *setup, enum ew_unit_system units,
   const ew_language *readers = ew_language_of_thread(ew_language_english());
   for (gsize i = 0; i < ew_setup_fields.count; i++) {
     const struct ew_field *field = &ew_setup_fields.fields[i];
-    g_autofree char *value = is_of_one_pull(field->name) ? NULL : ew_field_show(field, setup, units);
+    g_autofree char *value =
+        is_of_one_pull(field->name) ? NULL : ew_field_show(field, setup, units);
     if (value)
       ew_json_text(json, field->name, value);
   }
@@ -26,8 +27,8 @@ static void write_typed(const struct ew_setup *setup, enum ew_unit_system units,
 }
 
 /* The engine's last pull with its set-up; *id 0: it has none. */
-static gboolean read_last(struct ew_book *book, gint64 engine_id, gint64 *id, struct ew_setup *setup,
-                          GError **error) {
+static gboolean read_last(struct ew_book *book, gint64 engine_id, gint64 *id,
+                          struct ew_setup *setup, GError **error) {
   struct ew_pull_row last;
   g_autoptr(GError) problem = NULL;
   gboolean any = ew_pull_last(book, engine_id, &last, &problem);

@@ -27,7 +27,7 @@ export function After() {
   if (!kept || inPull.value) return null;
   const both = `#/pulls?${against ? `a=${against}&b=${pull}` : `a=${pull}`}`;
   return (
-    <section class={'card after' + (answer ? ' verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-')) : '')} aria-label="After the pull">
+    <section class={'card pull-card' + (answer ? ' verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-')) : '')} aria-label="After the pull">
       <h2>{t('Pull {pull}', { pull: kept.pull })}</h2>
       <p class="after-says">{words(answer ? answer.says.text : kept.text)}</p>
       {own && <p class="quiet">{tx('It went into the practice book {book}.', { book: <span translate={false}>{state.value?.own_book}</span> })}</p>}

@@ -6,7 +6,7 @@ import type { ComponentChild } from 'preact';
 import { api, counts, type Pull, type PullCurve } from './api';
 import { useAsked } from './answered';
 import { fixed, rpm, shown, unitOf } from './format';
-import { drawers, inPull, old, session, state, trace, value } from './live_state';
+import { drawers, inPull, lastKept, old, session, state, trace, value } from './live_state';
 import { changes, units } from './state';
 import { dots, ink, LETTER, theme } from './plot_line';
 import { fontOf } from './plot_draw';
@@ -17,8 +17,8 @@ export type Over = 'last' | 'best' | 'none';
 const SAME_LIMIT_RPM = 150;
 
 /** The pull to lie underneath: the last one that counts, or of those to the same limit the one with the highest mean. */
-export function underneath(pulls: Pull[], engine: number, over: Over): Pull | null {
-  const sound = pulls.filter((p) => counts(p) && p.engine_id === engine), last = sound[sound.length - 1];
+export function underneath(pulls: Pull[], engine: number, over: Over, not: number): Pull | null {
+  const sound = pulls.filter((p) => counts(p) && p.engine_id === engine && p.id !== not), last = sound[sound.length - 1];
   if (!last || over === 'none') return null;
   if (over === 'last') return last;
   const like = sound.filter((p) => Math.abs((p.top_speed_rpm ?? NaN) - (last.top_speed_rpm ?? NaN)) < SAME_LIMIT_RPM);
@@ -129,10 +129,9 @@ export function LiveCurve() {
   const canvas = useRef<HTMLCanvasElement>(null), [over, setOver] = useState<Over>('last'), [, setVersion] = useState(0);
   const own = state.value?.own_book != null, limit = state.value?.limit_rpm ?? null;
   const { answer: pulls } = useAsked('live-pulls', own || session.value === 'unknown' ? null : () => api.pulls(units.value), [changes.value]);
-  /* while a pull runs, and when it has just been kept, the one before stays underneath */
-  const held = useRef<Pull | null>(null), wanted = pulls ? underneath(pulls, state.value?.engine_id ?? 0, over) : null;
-  if (!trace.under_way) held.current = wanted;
-  const base = held.current;
+  /* a pull that is over is drawn over the one before it, and not over itself */
+  const itself = !trace.under_way && trace.speed.length > 0 ? lastKept.value?.pull ?? 0 : 0;
+  const base = pulls ? underneath(pulls, state.value?.engine_id ?? 0, over, itself) : null;
   const { answer: curves } = useAsked(`live-base-${base?.id ?? 0}`, base ? () => api.curves([base.id], units.value) : null);
   const line = useMemo(() => baseOf(curves?.[0]), [curves]);
   useEffect(() => {

@@ -30,8 +30,9 @@ static void the_latest_of_a_field_counts(void **state) {
 
 static void what_cannot_be_is_refused_and_changes_nothing(void **state) {
   (void)state;
-  static const char *const wrong[] = {"spark=fast",   "spark=300 deg", "spark",      "",          "=30 deg",
-                                      "sparks=30 deg", "spark=30 bar",  "lambda=12.6", "spark=nan", "pressure=sea level"};
+  static const char *const wrong[] = {
+      "spark=fast",    "spark=300 deg", "spark",       "",          "=30 deg",
+      "sparks=30 deg", "spark=30 bar",  "lambda=12.6", "spark=nan", "pressure=sea level"};
   struct ew_said said = {0};
   says(&said, "spark=28 deg");
   for (gsize i = 0; i < G_N_ELEMENTS(wrong); i++) {

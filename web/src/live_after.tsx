@@ -20,7 +20,7 @@ function Line({ word, asks, placeholder, keep }: { word: string; asks: string; p
 }
 
 export function After() {
-  const kept = lastKept.value, own = state.value?.own_book != null, pull = own ? 0 : kept?.pull ?? 0, against = kept?.against ?? 0;
+  const [gone, setGone] = useState(0), kept = lastKept.value, own = state.value?.own_book != null, pull = own ? 0 : kept?.pull ?? 0, against = kept?.against ?? 0;
   const { answer } = useAsked(`after-${pull}-${against}`, pull && against ? () => api.compare([against], [pull], false) : null, [changes.value]);
   const { answer: step } = useAsked(`after-step-${pull}`, pull ? () => api.stepUp(pull) : null, [changes.value]);
   const { answer: day } = useAsked(`after-day-${pull}`, pull ? () => api.day(units.value) : null, [changes.value]);
@@ -36,7 +36,7 @@ export function After() {
       {pull > 0 && <div class="tools">
         <a class="button" href={both}>{against ? t('Both curves') : t('Its curve')}</a>
         <Line word={t('Write down what was seen')} asks={t('Seen after it')} placeholder={t('a plug, a hose, the filter')} keep={(text) => api.found('pull', [pull], text, '').then(() => { say(t('Written down; it stays in the book.')); })} />
-        <Line word={t('Discard')} asks={t('Discard, because')} placeholder={t('missed the start, a hose came off')} keep={(text) => api.discard(pull, text).then(() => { say(t('Pull {pull} is discarded.', { pull }), () => { void api.takeBack(pull).then(() => { changes.value++; }, complain); }); })} />
+        {gone !== pull && <Line word={t('Discard')} asks={t('Discard, because')} placeholder={t('missed the start, a hose came off')} keep={(text) => api.discard(pull, text).then(() => { setGone(pull); say(t('Pull {pull} is discarded.', { pull }), () => { void api.takeBack(pull).then(() => { setGone(0); changes.value++; }, complain); }); })} />}
       </div>}
     </section>
   );

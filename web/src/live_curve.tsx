@@ -5,7 +5,7 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { ComponentChild } from 'preact';
 import { api, counts, type Pull, type PullCurve } from './api';
 import { useAsked } from './answered';
-import { fixed, rpm, shown, unitOf } from './format';
+import { fixed, quantity, rpm, shown, unitOf } from './format';
 import { drawers, inPull, lastKept, old, session, state, trace, value } from './live_state';
 import { changes, units } from './state';
 import { dots, ink, LETTER, theme } from './plot_line';
@@ -47,7 +47,7 @@ function frameOf(base: Base | null, limit: number | null): Frame {
 }
 
 /* For the eye only: the mean of a sample and the SMOOTH_SAMPLES on each side of it, within one stretch; the samples stay behind it. */
-const SMOOTH_SAMPLES = 5;
+const SMOOTH_SAMPLES = 5, FALLS_RPM = 60;
 function smoothed(values: number[]): number[] {
   return values.map((v, i) => {
     if (Number.isNaN(v)) return v;
@@ -97,7 +97,14 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
   const through = (values: number[]) => {
     c.beginPath();
     let pen = false;
-    trace.speed.forEach((s, i) => { const v = values[i]!; if (Number.isNaN(s) || Number.isNaN(v)) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; });
+    let fastest = -Infinity;
+    trace.speed.forEach((s, i) => {
+      const v = values[i]!;
+      if (!Number.isNaN(s)) fastest = Math.max(fastest, s);
+      if (Number.isNaN(s) || Number.isNaN(v) || s < fastest - FALLS_RPM) { pen = false; return; } /* the load comes off: no part of the curve */
+      if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v));
+      pen = true;
+    });
     c.stroke();
   };
   const last = trace.speed.length - 1;
@@ -117,6 +124,13 @@ function ToGo({ limit }: { limit: number | null }) {
   return <p class={'to-go' + (left <= 0 ? ' beyond' : '')}><progress max={limit} value={Math.min(speed, limit)} aria-hidden="true" /> {left > 0 ? t('{speed} rpm to the limit of {limit}', { speed: rpm(left, 50), limit: rpm(limit) }) : t('{speed} rpm BEYOND the limit of {limit}', { speed: rpm(-left), limit: rpm(limit) })}</p>;
 }
 
+/* The most that the pull underneath made, in figures that a customer reads. */
+function Best({ curve }: { curve: PullCurve | undefined }) {
+  if (!curve) return null;
+  const power = most(curve.curve.power_w), at = curve.curve.speed_rpm[curve.curve.power_w.indexOf(power)];
+  return <p class="to-go">{t('Best so far: {power} at {speed} rpm, corrected', { power: quantity('power', power, 0), speed: rpm(at, 50) })}</p>;
+}
+
 function says(base: Pull | null, own: boolean, over: Over): ComponentChild {
   const unit = unitOf('torque'), line = <b class="blue">{trace.under_way ? t('this pull') : t('the last pull seen')}</b>;
   if (own) return tx('Torque, {unit}, over speed: {line} as the cell reads it. Practice goes into a book of its own: nothing of this book lies underneath.', { unit, line });
@@ -125,9 +139,10 @@ function says(base: Pull | null, own: boolean, over: Over): ComponentChild {
     : tx('Torque, {unit}, over speed: {line} as the cell reads it.', { unit, line });
 }
 
-export function LiveCurve() {
-  const canvas = useRef<HTMLCanvasElement>(null), [over, setOver] = useState<Over>('last'), [, setVersion] = useState(0);
-  const own = state.value?.own_book != null, limit = state.value?.limit_rpm ?? null;
+/** `plain`: for the customer's window, over the best so far, without limits and choices; `power`: whether it may be told. */
+export function LiveCurve({ plain = false, power = true }: { plain?: boolean; power?: boolean }) {
+  const canvas = useRef<HTMLCanvasElement>(null), [chosen, setOver] = useState<Over>('last'), [, setVersion] = useState(0), over = plain ? 'best' : chosen;
+  const own = state.value?.own_book != null, limit = plain ? null : state.value?.limit_rpm ?? null;
   const { answer: pulls } = useAsked('live-pulls', own || session.value === 'unknown' ? null : () => api.pulls(units.value), [changes.value]);
   /* a pull that is over is drawn over the one before it, and not over itself */
   const itself = !trace.under_way && trace.speed.length > 0 ? lastKept.value?.pull ?? 0 : 0;
@@ -147,8 +162,8 @@ export function LiveCurve() {
   }, [line, limit, units.value, theme.value]);
   return (
     <figure class="live-curve">
-      <div class="live-curve-head"><ToGo limit={limit} />
-        <span class="switch" role="group" aria-label="Underneath">{(['last', 'best', 'none'] as Over[]).map((o) => <button key={o} type="button" aria-pressed={over === o} onClick={() => setOver(o)}>{o === 'last' ? t('over the last') : o === 'best' ? t('over the best') : t('alone')}</button>)}</span></div>
+      {plain ? power && <Best curve={curves?.[0]} /> : <div class="live-curve-head"><ToGo limit={limit} />
+        <span class="switch" role="group" aria-label="Underneath">{(['last', 'best', 'none'] as Over[]).map((o) => <button key={o} type="button" aria-pressed={over === o} onClick={() => setOver(o)}>{o === 'last' ? t('over the last') : o === 'best' ? t('over the best') : t('alone')}</button>)}</span></div>}
       <canvas ref={canvas} aria-hidden="true" />
       <figcaption class="quiet">{says(base, own, over)}</figcaption>
     </figure>

@@ -232,7 +232,7 @@ export function LiveScreen() {
       <h1 class="unseen">Live</h1>
       <Freshness />
       <Heroes limits />
-      <div class="live-main">
+      <div class={'live-main' + (records ? '' : ' idle')}>
         {records ? <LiveCurve /> : <Control />}
         <div class="live-side"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
       </div>
@@ -248,15 +248,14 @@ export function LiveScreen() {
 /* The window: what a customer may see, without names, bands or controls. */
 export function WindowScreen() {
   useEffect(() => { void refresh(); return keepAwake(); }, []);
-  const last = news.value.filter((n) => n.news.event === 'pull' && n.text).slice(-1)[0];
   const seen = windowKeys(), drawn = seen.includes('speed') && seen.includes('torque'); /* the drawing and a pull's line tell torque, too */
   return (
     <div class="window">
       <h1 translate={false}>{book.value?.settings['shop'] || t('In the cell')}</h1>
       <Freshness />
       <Heroes limits={false} only={seen} />
+      {drawn && <LiveCurve plain power={seen.includes('power')} />}
       {drawn && <Trend />}
-      {last && drawn && seen.includes('power') && <p class="next-step">{words(last.text ?? '')}</p>}
     </div>
   );
 }

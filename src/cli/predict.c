@@ -1,7 +1,7 @@
 /* engine predict, fit and vary: the engine that runs before it is built. */
 #include "base/number.h"
 #include "base/words.h"
-#include "cli/command.h"
+#include "cli/predict_said.h"
 #include "desk/predict.h"
 #include "desk/vary.h"
 #include "sheet/curves.h"
@@ -32,6 +32,10 @@ static const struct ew_option_spec predict_options[] = {
     PREDICT_OPTIONS,
     {"trace", EW_TEXT("FILE"), EW_TEXT("crank-angle detail of the highest speed, CSV"), FALSE},
     {"uncertainty", NULL, EW_TEXT("also the curve's uncertainty (runs it again for each knob)"),
+     FALSE},
+    {"energy", NULL,
+     EW_TEXT("also where the fuel's heat goes, the steepest pressure rise, and what a thermocouple "
+             "in the exhaust reads"),
      FALSE},
     {NULL, NULL, NULL, FALSE}};
 
@@ -146,8 +150,8 @@ static gboolean read_air(const struct ew_call *call, struct ew_prediction_setup 
   if (s->spark_deg < -40 || s->spark_deg > 90)
     return ew_refuse(error, "--spark: %.1f deg is outside -40 to 90 deg before top dead centre",
                      s->spark_deg);
-  if (s->pressure_pa < 4e4 || s->pressure_pa > 4e5)
-    return ew_refuse(error, "--pressure: %.0f hPa is outside 400 to 4000 hPa",
+  if (s->pressure_pa < 3e4 || s->pressure_pa > 3e5)
+    return ew_refuse(error, "--pressure: %.0f hPa is outside 300 to 3000 hPa",
                      s->pressure_pa / 100);
   return TRUE;
 }
@@ -172,37 +176,6 @@ static gboolean read_asked(const struct ew_call *call, struct asked *a, GError *
   a->options.progress = ew_call_progress();
   signal(SIGINT, on_interrupt);
   return TRUE;
-}
-
-static void say_prediction(const struct asked *a, const struct ew_cycle_result *r,
-                           const struct ew_cycle_effort *effort, const GPtrArray *notes,
-                           enum ew_unit_system units) {
-  ew_say("%7s %9s %8s %6s %7s %9s %8s %8s %7s %8s", "rpm", ew_kind_shown(EW_KIND_TORQUE, units),
-         ew_kind_shown(EW_KIND_POWER, units), "VE", ew_kind_shown(EW_KIND_SPECIFIC_FUEL, units),
-         ew_tr("residual"), ew_tr("peak bar"), ew_tr("spark"), "CA50", ew_tr("knock"));
-  gboolean held = FALSE;
-  for (int i = 0; i < a->count; i++) {
-    ew_say(
-        r[i].converged
-            ? EW_TEXT("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f")
-            : EW_TEXT("%7.0f %9.0f %8.1f %6.2f %7.3g %7.1f %% %8.0f %7.1f%s %7.1f %8.2f  DID NOT "
-                      "CONVERGE"),
-        r[i].speed_rpm, ew_shown(EW_KIND_TORQUE, units, r[i].torque_n_m),
-        ew_shown(EW_KIND_POWER, units, r[i].power_w), r[i].volumetric_efficiency,
-        ew_shown(EW_KIND_SPECIFIC_FUEL, units, r[i].bsfc_kg_j), 100 * r[i].residual_fraction,
-        r[i].peak_pressure_pa / 1e5, r[i].spark_deg, r[i].knock_limited ? "k" : " ", r[i].ca50_deg,
-        r[i].knock);
-    held |= r[i].knock_limited;
-    if (!r[i].converged)
-      ew_say("        %s", r[i].reason);
-  }
-  if (held)
-    ew_say("k: spark held back by the knock integral.");
-  ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the limit, "
-         "a ranking only: prove spark on the dyno, from the safe side");
-  ew_say("%d speeds in %.1f s", a->count, effort->wall_s);
-  for (guint i = 0; i < notes->len; i++)
-    ew_say("assumed: %s", (char *)g_ptr_array_index(notes, i));
 }
 
 static gboolean write_trace(const char *path, const struct ew_cycle_trace *t, GError **error) {
@@ -240,20 +213,6 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
   ew_answer_end(&json);
 }
 
-static void say_doubt(const struct asked *a, const struct ew_doubt *d, enum ew_unit_system units) {
-  ew_say("\n%7s %18s", "rpm", ew_tr("torque, ± at 95 %"));
-  for (int i = 0; i < a->count; i++)
-    ew_say("%7.0f %9.1f ± %5.1f %s", a->speeds[i],
-           ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),
-           ew_shown(EW_KIND_TORQUE, units, 2 * d->torque_u_n_m[i]),
-           ew_kind_shown(EW_KIND_TORQUE, units));
-  ew_say("%s", ew_tr(ew_doubt_says(&a->setup)->text));
-  for (int i = 0; i < d->narrowings; i++)
-    ew_say(i ? EW_TEXT("           measuring %s would remove %.0f %% of the variance")
-             : EW_TEXT("narrow it: measuring %s would remove %.0f %% of the variance"),
-           d->narrow[i].field, 100 * d->narrow[i].variance_share);
-}
-
 static gboolean run_predict(const struct ew_call *call, GError **error) {
   struct asked a;
   if (!read_asked(call, &a, error))
@@ -274,9 +233,11 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
   if (good && call->json)
     answer_prediction(&a, r, &doubt, &effort, notes);
   else if (good) {
-    say_prediction(&a, r, &effort, notes, call->units);
+    ew_say_prediction(r, a.count, &effort, notes, call->units);
+    if (ew_call_has(call, "energy"))
+      ew_say_energy(r, a.count, call->units);
     if (doubt.torque_u_n_m)
-      say_doubt(&a, &doubt, call->units);
+      ew_say_doubt(&a.setup, a.speeds, &doubt, call->units);
   }
   ew_doubt_clear(&doubt);
   ew_cycle_results_free(r, a.count);
@@ -294,7 +255,7 @@ const struct ew_command ew_command_engine_predict = {
     .examples = "engine predict my-engine.yaml\nengine predict my-engine.yaml --speeds "
                 "2500:7000:250 --json\n"
                 "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
-                "engine predict my-engine.yaml --uncertainty",
+                "engine predict my-engine.yaml --uncertainty --energy",
     .more = EW_TEXT("A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the "
                     "file leaves out is assumed by rule and\nlisted. A predicted knock limit ranks "
                     "combinations; it is not permission for spark on a real engine.")};

@@ -317,6 +317,8 @@ static void closed_step(const struct ew_cylinder_frame *f, struct ew_cylinder *c
     if (c->stage == EW_COMPRESSION)
       c->unburned_k = c->temperature_k;
   }
+  if (lit > 0)
+    c->now.rise_pa_deg = fmax(c->now.rise_pa_deg, (c->pressure_pa - p0) / (to - from));
   if (c->x < 0.95 && t0 > 500)
     c->knock += dt / ew_ignition_delay_s(f->octane, 0.5 * (p0 + c->pressure_pa),
                                          0.5 * (t0 + c->unburned_k));

@@ -26,9 +26,9 @@ struct ew_cylinder_frame {
 
 enum ew_cylinder_stage { EW_EXCHANGE, EW_COMPRESSION, EW_BURNING, EW_EXPANSION };
 
-/* What one combustion was, taken when the exhaust valve opens. */
+/* What one combustion was, taken when the exhaust valve opens. rise: steepest pressure rise of a step of half a degree or less. */
 struct ew_burn_record {
-  double peak_pa, peak_deg, ca10_deg, ca50_deg, ca90_deg, knock, x;
+  double peak_pa, peak_deg, rise_pa_deg, ca10_deg, ca50_deg, ca90_deg, knock, x;
   double trapped_kg, air_kg, residual, equivalence; /* when the valves had shut */
 };
 

@@ -6,6 +6,7 @@
 #include "engine/valve_area.h"
 #include "engine/valve_motion.h"
 #include <math.h>
+#include <string.h>
 
 #define LIFT_STEP_DEG  1.0
 #define RON_LESS_INDEX 5 /* research number less index, for petrols; common practice */
@@ -28,10 +29,18 @@ const char *ew_model_keep_name(struct ew_cycle_build *b, char *name) {
   return name;
 }
 
+void ew_model_assumed(struct ew_cycle_build *b, const char *field, double value) {
+  struct ew_cycle_assumed a = {.value = value};
+  g_strlcpy(a.field, field, sizeof a.field);
+  a.field[strcspn(a.field, " ")] = '\0'; /* a unit follows */
+  g_array_append_val(b->assumed, a);
+}
+
 double ew_model_or_assume(struct ew_cycle_build *b, double given, double usual, const char *what) {
   if (!isnan(given))
     return given;
   ew_model_note(b, "%s is not given: %.4g taken", what, usual);
+  ew_model_assumed(b, what, usual);
   return usual;
 }
 
@@ -171,9 +180,11 @@ static gboolean add_valves(struct ew_cycle_build *b, const struct ew_engine *e, 
     struct ew_cycle_valve one = {.name = side ? "exhaust" : "inlet", .exhaust = side};
     one.count = ew_model_valves(b, s);
     one.head_m = ew_model_head_m(b, e, side);
-    if (isnan(s->head_diameter_m))
+    if (isnan(s->head_diameter_m)) {
       ew_model_note(b, "%s.head_diameter is not given: %.1f mm taken, as usual for %s", one.name,
                     1000 * one.head_m, b->head->says);
+      ew_model_assumed(b, side ? "exhaust.head_diameter" : "inlet.head_diameter", one.head_m);
+    }
     if (!add_lift(b, e, side ? EW_EXHAUST : EW_INLET, &one, error))
       return FALSE;
     add_flow(b, s, one.name, &one);
@@ -219,6 +230,7 @@ void ew_cycle_build_free(struct ew_cycle_build *b) {
     return;
   g_ptr_array_unref(b->notes);
   g_ptr_array_unref(b->memory);
+  g_array_unref(b->assumed);
   g_free(b);
 }
 
@@ -234,6 +246,7 @@ struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *e, GError **
   struct ew_cycle_build *b = g_new0(struct ew_cycle_build, 1);
   b->notes = g_ptr_array_new_with_free_func(g_free);
   b->memory = g_ptr_array_new_with_free_func(g_free);
+  b->assumed = g_array_new(FALSE, FALSE, sizeof(struct ew_cycle_assumed));
   ew_cycle_model_defaults(&b->model);
   b->head = ew_head_traits_of(e->head, e->inlet.count);
   if (e->head == EW_HEAD_NOT_STATED)

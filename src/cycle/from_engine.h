@@ -7,10 +7,17 @@
 #include "cycle/model.h"
 #include "engine/engine.h"
 
+/* A figure that the file left out, by the name that the file would give it, and what was taken. */
+struct ew_cycle_assumed {
+  char field[40];
+  double value;
+};
+
 struct ew_cycle_build {
   struct ew_cycle_model model; /* points into this struct; never copy it out */
   GPtrArray *notes;            /* of char *: what was assumed */
   GPtrArray *memory;           /* what the model points to */
+  GArray *assumed;             /* of struct ew_cycle_assumed: figures among the notes */
   const struct ew_head_traits *head;
   gboolean flow_assumed; /* a side at least has no flow table of its own */
 };

@@ -90,8 +90,9 @@ static double all_inlet_heads_m2(const struct air *a) {
 }
 
 /* Effective area of a restriction: by its measured pressure difference at the rated flow, m = A sqrt(2 rho dp), or by rule. */
-static double restriction_m2(const struct air *a, const char *what, double measured_pa,
-                             double flow_kg_s, double density_kg_m3, double usual_share) {
+static double restriction_m2(const struct air *a, const char *what, const char *field,
+                             double measured_pa, double flow_kg_s, double density_kg_m3,
+                             double usual_share) {
   if (!isnan(measured_pa) && flow_kg_s > 0)
     return flow_kg_s / sqrt(2 * density_kg_m3 * measured_pa);
   double speed_m_s = a->e->stroke_m * ew_model_rated_rpm(a->e) / 30;
@@ -102,14 +103,18 @@ static double restriction_m2(const struct air *a, const char *what, double measu
                 "pressure at full "
                 "power, measured, would say better",
                 what, usual_share * speed_m_s / 14);
-  return usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
+  double area = usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
+  if (flow_kg_s > 0)
+    ew_model_assumed(a->b, field, pow(flow_kg_s / area, 2) / (2 * density_kg_m3));
+  return area;
 }
 
 static double cleaner_m2(const struct air *a) {
   if (a->e->breathing.air_cleaner == 0)
     return INFINITY;
-  return restriction_m2(a, "air cleaner", a->e->breathing.cleaner_depression_pa,
-                        rated_air_kg_s(a->e), 1.17, CLEANER_AREA);
+  return restriction_m2(a, "air cleaner", "breathing.cleaner_depression",
+                        a->e->breathing.cleaner_depression_pa, rated_air_kg_s(a->e), 1.17,
+                        CLEANER_AREA);
 }
 
 /* Effective share of the throttles' area, by the carburettors' rated flow where it is known. */
@@ -221,8 +226,9 @@ static int bank_of(const struct ew_engine *e, int cylinder) {
 static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) {
   const struct ew_engine *e = a->e;
   double share = cylinders / (double)e->cylinders, flow = rated_air_kg_s(e) * (1 + 1 / 13.5);
-  double area = share * restriction_m2(a, "exhaust", e->breathing.back_pressure_pa, flow,
-                                       EXHAUST_KG_M3, EXHAUST_AREA);
+  double area =
+      share * restriction_m2(a, "exhaust", "breathing.back_pressure", e->breathing.back_pressure_pa,
+                             flow, EXHAUST_KG_M3, EXHAUST_AREA);
   double outlet = fmax(inlet_m, 1.05 * sqrt(area / (G_PI / 4)));
   int box =
       add_volume(a, "silencer", SILENCER_VOLUMES * share * ew_engine_displacement_m3(e), TRUE);

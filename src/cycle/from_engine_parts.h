@@ -8,6 +8,8 @@ const char *ew_model_keep_name(struct ew_cycle_build *build, char *name);
 /* What was given, or the usual figure with a note. */
 double ew_model_or_assume(struct ew_cycle_build *build, double given, double usual,
                           const char *what);
+/* `field`, a unit after a space left off, was not given: this was taken. */
+void ew_model_assumed(struct ew_cycle_build *build, const char *field, double value);
 double ew_model_number(const GArray *list, guint index);
 int ew_model_valves(const struct ew_cycle_build *build, const struct ew_engine_valves *side);
 /* Head diameter of one valve, given or usual. side: 0 inlet, 1 exhaust. */

@@ -26,14 +26,19 @@ static double total(const struct ew_pack *pack, int l, int word) {
   return sum;
 }
 
-static double stored(const struct ew_pack *pack, int l, int energy) {
+/* Mass, energy or burned gas of all pipes, volumes and cylinders. */
+static double stored(const struct ew_pack *pack, int l, enum ew_conserved what) {
   const struct ew_lane *lane = &pack->lane[l];
-  double sum = total(pack, l, energy ? EW_ENERGY : EW_MASS);
+  enum ew_state_volume word = what == EW_ENERGY   ? EW_VOLUMES_ENERGY
+                              : what == EW_BURNED ? EW_VOLUMES_BURNED
+                                                  : EW_VOLUMES_MASS;
+  double sum = total(pack, l, (int)what);
   for (int v = 0; v < pack->state->volumes; v++)
-    sum += ew_state_at(pack->state, EW_STATE_VOLUMES, energy ? EW_VOLUMES_ENERGY : EW_VOLUMES_MASS,
-                       v)[l];
-  for (int i = 0; i < pack->state->cylinders; i++)
-    sum += energy ? lane->cylinder[i].energy_j : lane->cylinder[i].mass_kg;
+    sum += ew_state_at(pack->state, EW_STATE_VOLUMES, (int)word, v)[l];
+  for (int i = 0; i < pack->state->cylinders; i++) {
+    const struct ew_cylinder *c = &lane->cylinder[i];
+    sum += what == EW_ENERGY ? c->energy_j : what == EW_BURNED ? c->burned_kg : c->mass_kg;
+  }
   return sum;
 }
 
@@ -61,8 +66,9 @@ void ew_pack_begin_cycle(struct ew_pack *pack, int l) {
   for (int w = EW_CELL_HEAT; w < EW_CELL_WORDS; w++)
     for (int c = 0; c < s->parts[EW_STATE_CELLS]; c++)
       ew_state_at(s, EW_STATE_CELLS, w, c)[l] = 0;
-  *ew_pack_run(pack, l, EW_RUN_MASS_START) = stored(pack, l, 0);
-  *ew_pack_run(pack, l, EW_RUN_ENERGY_START) = stored(pack, l, 1);
+  *ew_pack_run(pack, l, EW_RUN_MASS_START) = stored(pack, l, EW_MASS);
+  *ew_pack_run(pack, l, EW_RUN_ENERGY_START) = stored(pack, l, EW_ENERGY);
+  *ew_pack_run(pack, l, EW_RUN_BURNED_START) = stored(pack, l, EW_BURNED);
   if (lane->log)
     ew_trace_log_clear(lane->log);
 }
@@ -89,13 +95,9 @@ static void settle_walls(struct ew_pack *pack, int l) {
     }
 }
 
-struct sums {
-  double work, pumping, heat, air, fuel, mass_in, energy_in, pipe_heat;
-};
-
-static struct sums sum_up(const struct ew_pack *pack, int l) {
+static struct ew_sums sum_up(const struct ew_pack *pack, int l) {
   const struct ew_lane *lane = &pack->lane[l];
-  struct sums s = {0};
+  struct ew_sums s = {0};
   for (int i = 0; i < pack->state->cylinders; i++) {
     s.work += lane->cylinder[i].work_j;
     s.pumping += lane->cylinder[i].pumping_work_j;
@@ -111,12 +113,15 @@ static struct sums sum_up(const struct ew_pack *pack, int l) {
   s.energy_in = injected_j - amount(pack, l, EW_NODE_CHARGE, EW_ENERGY) -
                 amount(pack, l, EW_NODE_AIR, EW_ENERGY);
   s.pipe_heat = total(pack, l, EW_CELL_HEAT);
+  s.burned = amount(pack, l, EW_NODE_CHARGE, EW_BURNED) + amount(pack, l, EW_NODE_AIR, EW_BURNED) +
+             stored(pack, l, EW_BURNED) - *ew_pack_run(pack, l, EW_RUN_BURNED_START);
+  s.energy_stored = stored(pack, l, EW_ENERGY) - *ew_pack_run(pack, l, EW_RUN_ENERGY_START);
   return s;
 }
 
-static void audit(struct ew_pack *pack, int l, const struct sums *s, struct ew_cycle_result *r) {
-  double mass = stored(pack, l, 0) - *ew_pack_run(pack, l, EW_RUN_MASS_START);
-  double energy = stored(pack, l, 1) - *ew_pack_run(pack, l, EW_RUN_ENERGY_START);
+static void audit(struct ew_pack *pack, int l, const struct ew_sums *s, struct ew_cycle_result *r) {
+  double mass = stored(pack, l, EW_MASS) - *ew_pack_run(pack, l, EW_RUN_MASS_START);
+  double energy = stored(pack, l, EW_ENERGY) - *ew_pack_run(pack, l, EW_RUN_ENERGY_START);
   double work = fmax(fabs(s->work), 1e-9);
   r->mass_residual = fabs(mass - s->mass_in) / fmax(fabs(s->air), 1e-12);
   r->energy_residual = fabs(energy - s->energy_in - s->pipe_heat + s->heat + s->work) / work;
@@ -126,7 +131,8 @@ static void audit(struct ew_pack *pack, int l, const struct sums *s, struct ew_c
 
 static void mean_of_cylinders(const struct ew_lane *lane, int n, struct ew_cycle_result *r) {
   double low = INFINITY, high = -INFINITY, mean = 0, share = 1.0 / n;
-  r->residual_fraction = r->trapped_kg = r->trapped_equivalence = r->peak_pressure_pa = 0;
+  r->pressure_rise_pa_deg = r->residual_fraction = r->trapped_kg = r->trapped_equivalence =
+      r->peak_pressure_pa = 0;
   r->peak_deg = r->ca10_deg = r->ca50_deg = r->ca90_deg = r->knock = 0;
   for (int i = 0; i < n; i++) {
     const struct ew_cylinder *c = &lane->cylinder[i];
@@ -139,6 +145,7 @@ static void mean_of_cylinders(const struct ew_lane *lane, int n, struct ew_cycle
     r->trapped_equivalence += share * b->equivalence;
     r->peak_pressure_pa += share * b->peak_pa;
     r->peak_deg += share * b->peak_deg;
+    r->pressure_rise_pa_deg += share * b->rise_pa_deg;
     r->ca10_deg += share * b->ca10_deg;
     r->ca50_deg += share * b->ca50_deg;
     r->ca90_deg += share * b->ca90_deg;
@@ -147,7 +154,7 @@ static void mean_of_cylinders(const struct ew_lane *lane, int n, struct ew_cycle
   r->imep_spread = (high - low) / fmax(fabs(mean), 1e-9);
 }
 
-static void report(struct ew_pack *pack, int l, const struct sums *s) {
+static void report(struct ew_pack *pack, int l, const struct ew_sums *s) {
   struct ew_lane *lane = &pack->lane[l];
   struct ew_cycle_result *r = &lane->result;
   const struct ew_cycle_plan *plan = lane->laid->plan;
@@ -177,6 +184,8 @@ static void report(struct ew_pack *pack, int l, const struct sums *s) {
   r->bsfc_kg_j = r->power_w > 0 ? r->fuel_kg_s / r->power_w : NAN;
   r->exhaust_k = out_kg > 0 ? *ew_pack_run(pack, l, EW_RUN_OUT_KG_K) / out_kg : NAN;
   r->heat_share = s->heat / fmax(s->fuel * lane->laid->gas.fuel.lower_heating_value_j_kg, 1e-9);
+  r->energy = ew_energy_of(lane->laid, s, r->fmep_pa * displacement);
+  r->exhaust_reading_k = ew_exhaust_reading_k(pack, l, out_kg * cycles_s);
   r->spark_deg = *ew_pack_run(pack, l, EW_RUN_SPARK_DEG);
   r->mbt_deg = *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
   r->knock_limited = *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) != 0;
@@ -190,7 +199,7 @@ static double tolerance_of(const struct ew_pack *pack, int l) {
 }
 
 /* Changes since the last cycle within tolerance; remembers this one. */
-static gboolean same_as_before(struct ew_pack *pack, int l, const struct sums *s) {
+static gboolean same_as_before(struct ew_pack *pack, int l, const struct ew_sums *s) {
   struct ew_lane *lane = &pack->lane[l];
   double tolerance = tolerance_of(pack, l), residual = 0;
   double *work = ew_pack_run(pack, l, EW_RUN_WORK_BEFORE);
@@ -295,7 +304,7 @@ static void confirm_spark(struct ew_pack *pack, int l) {
 }
 
 /* Whether the run is steady: its spark stays, and enough cycles were as the one before. */
-static gboolean settled(struct ew_pack *pack, int l, const struct sums *s) {
+static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
   double *in_a_row = ew_pack_run(pack, l, EW_RUN_IN_A_ROW);
   double *frozen = ew_pack_run(pack, l, EW_RUN_FROZEN),
          wanted = pack->grid == EW_GRID_COARSE ? 1 : 2;
@@ -314,7 +323,7 @@ void ew_pack_end_cycle(struct ew_pack *pack, int l) {
   struct ew_lane *lane = &pack->lane[l];
   int cycles = (int)++*ew_pack_run(pack, l, EW_RUN_CYCLES);
   gather_cylinders(pack, l);
-  struct sums s = sum_up(pack, l);
+  struct ew_sums s = sum_up(pack, l);
   report(pack, l, &s);
   audit(pack, l, &s, &lane->result);
   const char *sick = sick_pipe(pack, l);

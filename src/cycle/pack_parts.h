@@ -32,6 +32,19 @@ static inline double *ew_pack_run(const struct ew_pack *pack, int lane, enum ew_
   return ew_state_run(pack->state, word) + lane;
 }
 
+/* What one cycle of the whole engine summed, J and kg; energies with formation. */
+struct ew_sums {
+  double work, pumping, heat, air, fuel, mass_in, energy_in, pipe_heat;
+  double burned,
+      energy_stored; /* burned gas formed; what the engine holds more than when the cycle began */
+};
+
+/* pack_energy.c: shares of the fuel's heat, all NaN where no fuel was burnt; and the reading of a thermocouple in the primaries, mean
+ * of the cylinders, NaN where no pipe follows an exhaust valve or its heat is left out. */
+struct ew_cycle_energy ew_energy_of(const struct ew_cycle_laid *laid, const struct ew_sums *sums,
+                                    double friction_j);
+double ew_exhaust_reading_k(const struct ew_pack *pack, int lane, double out_kg_s);
+
 /* pack_cycle.c: what is summed over a cycle is cleared; at its end it is judged, and the lane begins the
  * next one or is finished. */
 void ew_pack_begin_cycle(struct ew_pack *pack, int lane);

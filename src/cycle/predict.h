@@ -44,6 +44,11 @@ const double *ew_cycle_trace_of(const struct ew_cycle_trace *trace, enum ew_trac
  * result's figures are summed step by step, and differ by what whole degrees cut off. */
 double ew_cycle_trace_work_j(const struct ew_cycle_trace *trace, int cylinder);
 
+/* Shares of the fuel's heating value; their sum is 1 less `unexplained`, which is what the balance missed. */
+struct ew_cycle_energy {
+  double brake, friction, pumping, walls, unburned, exhaust, unexplained;
+};
+
 struct ew_cycle_result {
   double speed_rpm;
   gboolean converged;
@@ -54,7 +59,10 @@ struct ew_cycle_result {
   double air_kg_s, fuel_kg_s, bsfc_kg_j;
   double residual_fraction, trapped_kg, trapped_equivalence; /* mean of cylinders */
   double peak_pressure_pa, peak_deg, ca10_deg, ca50_deg, ca90_deg;
-  double exhaust_k;          /* mass mean of the gas as it leaves the cylinders */
+  double exhaust_k;            /* mass mean of the gas as it leaves the cylinders */
+  double exhaust_reading_k;    /* of a thermocouple 0.1 m after the valve, mean of cylinders */
+  double pressure_rise_pa_deg; /* steepest, mean of cylinders */
+  struct ew_cycle_energy energy;
   double heat_share;         /* heat to cylinder walls / heating value of the fuel */
   double spark_deg, mbt_deg; /* before top dead centre; mbt NaN when it was not sought */
   gboolean knock_limited;

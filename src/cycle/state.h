@@ -22,7 +22,7 @@
 #include "cycle/ends.h"
 #include "cycle/laid.h"
 
-#define EW_STATE_LAYOUT 1 /* raised when the order or meaning of the rows changes */
+#define EW_STATE_LAYOUT 2 /* raised when the order or meaning of the rows changes */
 #define EW_STATE_GUARD  2 /* rows before and after each word of CELLS, that neighbours may be read */
 
 enum ew_state_group {
@@ -85,10 +85,10 @@ enum ew_state_closed { EW_CLOSED_DEG, EW_CLOSED_TRAPPED_BEFORE, EW_CLOSED_WORDS 
   X(z, FINITE) X(x, FINITE) X(burned_k, FINITE) X(growth, FINITE) X(unburned_k, FINITE) \
   X(unburned_burned, FINITE) X(unburned_fuel, FINITE) X(met, FINITE) X(knock, FINITE) \
   X(work_j, FINITE) X(pumping_work_j, FINITE) X(heat_j, FINITE) X(now.peak_pa, FINITE) \
-  X(now.peak_deg, FINITE) X(now.ca10_deg, OR_NAN) X(now.ca50_deg, OR_NAN) \
+  X(now.peak_deg, FINITE) X(now.rise_pa_deg, FINITE) X(now.ca10_deg, OR_NAN) X(now.ca50_deg, OR_NAN) \
   X(now.ca90_deg, OR_NAN) X(now.knock, FINITE) X(now.x, FINITE) X(now.trapped_kg, FINITE) \
   X(now.air_kg, FINITE) X(now.residual, FINITE) X(now.equivalence, FINITE) \
-  X(last.peak_pa, FINITE) X(last.peak_deg, FINITE) X(last.ca10_deg, OR_NAN) \
+  X(last.peak_pa, FINITE) X(last.peak_deg, FINITE) X(last.rise_pa_deg, FINITE) X(last.ca10_deg, OR_NAN) \
   X(last.ca50_deg, OR_NAN) X(last.ca90_deg, OR_NAN) X(last.knock, FINITE) X(last.x, FINITE) \
   X(last.trapped_kg, FINITE) X(last.air_kg, FINITE) X(last.residual, FINITE) \
   X(last.equivalence, FINITE)
@@ -103,7 +103,7 @@ enum ew_state_closed { EW_CLOSED_DEG, EW_CLOSED_TRAPPED_BEFORE, EW_CLOSED_WORDS 
   X(SPEED_RPM, POSITIVE) X(RUNNING, YES_NO) X(ANGLE_DEG, ANGLE) X(SPARK_DEG, FINITE) \
   X(STEPS, COUNT) X(STEPS_HERE, COUNT) X(OUT_KG, FINITE) X(OUT_KG_K, FINITE) \
   X(INJECTED_KG, FINITE) X(INJECTED_J, FINITE) X(MASS_START, FINITE) X(ENERGY_START, FINITE) \
-  X(WORK_BEFORE, FINITE) X(AIR_BEFORE, FINITE) X(RESIDUAL_BEFORE, FINITE) X(CYCLES, COUNT) \
+  X(BURNED_START, FINITE) X(WORK_BEFORE, FINITE) X(AIR_BEFORE, FINITE) X(RESIDUAL_BEFORE, FINITE) X(CYCLES, COUNT) \
   X(IN_A_ROW, COUNT) X(CYCLES_BEFORE, COUNT) X(STEPS_BEFORE, COUNT) X(RESUMED, YES_NO) \
   X(FROZEN, YES_NO) X(CONFIRMED, YES_NO) X(SOUGHT_DEG, FINITE) X(MBT_DEG, OR_NAN) \
   X(KNOCK_LIMITED, YES_NO)

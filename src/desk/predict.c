@@ -144,6 +144,16 @@ double ew_predict_octane(const struct ew_prediction_setup *s) {
   return octane;
 }
 
+GArray *ew_predict_assumed(const struct ew_prediction_setup *s, GError **error) {
+  double spark;
+  struct ew_cycle_build *build = build_model(s, &spark, NULL, error);
+  if (!build)
+    return NULL;
+  GArray *assumed = g_array_ref(build->assumed);
+  ew_cycle_build_free(build);
+  return assumed;
+}
+
 void ew_cycle_results_free(struct ew_cycle_result *r, int n) {
   for (int i = 0; i < n; i++)
     ew_cycle_result_clear(&r[i]);

@@ -82,7 +82,8 @@ gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune 
                       GError **error);
 
 /* What a prediction can be wrong by (predict_doubt.c): the curve again with each knob moved by its
- * standard uncertainty, the fit's or a rule of thumb, and what no knob can make up for. */
+ * standard uncertainty, the fit's or a rule of thumb; with each figure moved that the file leaves out
+ * (predict_spread.c); and what neither can make up for. */
 #define EW_NARROW_MOST 3
 struct ew_doubt {
   int speeds, curves;   /* curves: the prediction, then one a knob */
@@ -122,6 +123,8 @@ gboolean ew_predict_reach(const struct ew_prediction_setup *setup, struct ew_rea
                           GError **error);
 /* Octane number that the knock integral takes for this set-up's fuel; NaN when it cannot be built. */
 double ew_predict_octane(const struct ew_prediction_setup *setup);
+/* What the model takes for figures that the file leaves out (struct ew_cycle_assumed); g_array_unref. */
+GArray *ew_predict_assumed(const struct ew_prediction_setup *setup, GError **error);
 void ew_cycle_results_free(struct ew_cycle_result *results, int n);
 
 struct ew_json;

@@ -1,15 +1,15 @@
 /* What a prediction can be wrong by, and what a difference of two is worth.
  *
  * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own uncertainty where a knob was
- * fitted, else a rule of thumb. Flow areas that no bench measured are known to EW_HEAD_FLOW_U. What the knobs cannot make up for is
- * added: what the fit left over; else MODEL_U, and for each part of the engine that the file leaves out what is to be expected of
- * it. Squares add up. MODEL_U was learned from production engines of whom little is known (docs/methods-cycle.md, section 8); the
- * rest are rules of thumb, no source. */
+ * fitted, else a rule of thumb. Flow areas that no bench measured are known to EW_HEAD_FLOW_U. Before a fit each figure that the file
+ * leaves out is moved by its prior as well (predict_spread.c), so that the band is wide where waves depend on a length that nobody gave.
+ * What neither can make up for is added: what the fit left over, or MODEL_U. Squares add up. MODEL_U was learned from production engines
+ * of whom little is known (docs/methods-cycle.md, section 8); the rest are rules of thumb, no source. */
 #include "base/error.h"
 #include "base/message.h"
 #include "base/json_writer.h"
 #include "cycle/head_kind.h"
-#include "desk/predict.h"
+#include "desk/predict_spread.h"
 #include <math.h>
 
 /* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. */
@@ -20,36 +20,13 @@ static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15};
 static gboolean no_flow(const struct ew_engine *e) {
   return !e->inlet.flows || !e->exhaust.flows;
 }
-static gboolean no_heads(const struct ew_engine *e) {
-  return isnan(e->inlet.head_diameter_m) || isnan(e->exhaust.head_diameter_m);
-}
-static gboolean no_runner(const struct ew_engine *e) {
-  return isnan(e->breathing.runner_length_m) || isnan(e->breathing.runner_diameter_m);
-}
-static gboolean no_primary(const struct ew_engine *e) {
-  return isnan(e->breathing.primary_length_m) || isnan(e->breathing.primary_diameter_m);
-}
-static gboolean no_throttle(const struct ew_engine *e) {
-  return isnan(e->breathing.throttle_diameter_m);
-}
-static gboolean no_back_pressure(const struct ew_engine *e) {
-  return e->breathing.exhaust_end != 0 && isnan(e->breathing.back_pressure_pa);
-}
-static gboolean no_depression(const struct ew_engine *e) {
-  return e->breathing.air_cleaner != 0 && isnan(e->breathing.cleaner_depression_pa);
-}
 
-/* Torque is the more in doubt the more is left out. */
-static const struct part_left_out {
-  gboolean (*left_out)(const struct ew_engine *);
-  const char *field;
-  double u; /* relative, of torque */
-} parts_left_out[] = {{no_heads, "inlet.head_diameter", 0.04},
-                      {no_back_pressure, "breathing.back_pressure", 0.03},
-                      {no_runner, "breathing.runner_length", 0.03},
-                      {no_primary, "breathing.primary_length", 0.02},
-                      {no_depression, "breathing.cleaner_depression", 0.02},
-                      {no_throttle, "breathing.throttle_diameter", 0.02}};
+/* The curves that stand for the doubt, on longer cells: the engine as it is, one a knob, one a set-up of the spread. */
+struct moved {
+  int knobs, speeds, results;
+  struct ew_cycle_result *result; /* [results] */
+  struct ew_prior spread;
+};
 
 static double flow_u(const struct ew_engine *e) {
   return no_flow(e) ? EW_HEAD_FLOW_U : unfitted_u[FLOW];
@@ -86,21 +63,25 @@ const struct ew_message_kind *ew_doubt_says(const struct ew_prediction_setup *se
 }
 
 static double left_u(const struct ew_prediction_setup *setup) {
-  if (ew_tune_is_fitted(&setup->tune))
-    return setup->tune.left;
-  double squares = MODEL_U * MODEL_U;
-  for (guint i = 0; i < G_N_ELEMENTS(parts_left_out); i++)
-    if (parts_left_out[i].left_out(setup->engine))
-      squares += parts_left_out[i].u * parts_left_out[i].u;
-  return sqrt(squares);
+  return ew_tune_is_fitted(&setup->tune) ? setup->tune.left : MODEL_U;
 }
 
-static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup) {
+/* Relative variance of the torque at speed i by one set-up of the spread: of its curve over the engine's own, both on longer cells. */
+static double variance_of(const struct moved *m, int k, int i) {
+  const struct ew_cycle_result *own = &m->result[i],
+                               *other = &m->result[(m->knobs + 1 + k) * m->speeds + i];
+  return m->spread.share[k] * pow(other->torque_n_m / own->torque_n_m - 1, 2);
+}
+
+static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup,
+                   const struct moved *m) {
   double left = left_u(setup);
   for (int i = 0; i < d->speeds; i++) {
     double squares = pow(left * d->torque_n_m[i], 2);
     for (int k = 1; k < d->curves; k++)
       squares += pow(d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i], 2);
+    for (int k = 0; k < m->spread.setups; k++)
+      squares += variance_of(m, k, i) * pow(d->torque_n_m[i], 2);
     d->torque_u_n_m[i] = sqrt(squares);
   }
 }
@@ -117,8 +98,21 @@ static void consider(struct ew_doubt *d, const char *field, double share) {
   }
 }
 
-/* What the band's mean variance would lose if a part that is assumed were measured instead; the greatest first. */
-static void seek_narrowing(struct ew_doubt *d, const struct ew_prediction_setup *setup) {
+/* Both sides of a figure stand next to each other. */
+static void consider_spread(struct ew_doubt *d, const struct moved *m, double all) {
+  for (int k = 0; k < m->spread.setups;) {
+    const char *field = m->spread.field[k];
+    double share = 0;
+    for (; k < m->spread.setups && m->spread.field[k] == field; k++)
+      for (int i = 0; i < d->speeds; i++)
+        share += variance_of(m, k, i) / d->speeds;
+    consider(d, field, share / all);
+  }
+}
+
+/* What the band's mean variance would lose if a figure that is assumed were measured instead; the greatest first. */
+static void seek_narrowing(struct ew_doubt *d, const struct ew_prediction_setup *setup,
+                           const struct moved *m) {
   double all = 0, by_flow = 0;
   if (ew_tune_is_fitted(&setup->tune))
     return;
@@ -132,9 +126,7 @@ static void seek_narrowing(struct ew_doubt *d, const struct ew_prediction_setup 
     return;
   if (no_flow(setup->engine))
     consider(d, "inlet.flows", gone * by_flow / all);
-  for (guint i = 0; i < G_N_ELEMENTS(parts_left_out); i++)
-    if (parts_left_out[i].left_out(setup->engine))
-      consider(d, parts_left_out[i].field, pow(parts_left_out[i].u, 2) / all);
+  consider_spread(d, m, all);
 }
 
 /* Progress of one of two parts. */
@@ -164,27 +156,30 @@ static struct ew_cycle_options options_of(const struct ew_cycle_options *given, 
 #define LONGEST_M  0.08
 #define PART_CURVE 0.35
 
+/* The engine as it is, with each knob moved, and with each figure that its file leaves out. */
 static gboolean run_moved(const struct ew_prediction_setup *setup, const double *speed_rpm,
-                          const struct ew_cycle_options *given, const struct ew_cycle_result *plain,
-                          struct ew_doubt *doubt, const int *knob, const double *by,
-                          GError **error) {
-  struct ew_prediction_setup setups[EW_TUNE_COUNT + 1];
+                          const struct ew_cycle_options *given, const int *knob, const double *by,
+                          struct moved *m, GError **error) {
+  struct ew_prediction_setup setups[EW_TUNE_COUNT + 1 + EW_PRIOR_MOST];
   struct part part;
   struct ew_cycle_options options = options_of(given, &part, PART_CURVE, 1 - PART_CURVE);
   options.cell_m = fmin(LONGER * given->cell_m, fmax(LONGEST_M, given->cell_m));
-  for (int k = 0; k < doubt->curves; k++) {
-    setups[k] = *setup;
-    if (k > 0)
+  if (!ew_prior_make(setup, &m->spread, error))
+    return FALSE;
+  int n = 1 + m->knobs + m->spread.setups;
+  for (int k = 0; k < n; k++) {
+    setups[k] = k > m->knobs ? m->spread.setup[k - m->knobs - 1] : *setup;
+    if (k > 0 && k <= m->knobs)
       *ew_tune_factor(&setups[k].tune, knob[k - 1]) += by[k - 1];
   }
-  int n = doubt->speeds, all = doubt->curves * n;
-  struct ew_cycle_result *r = g_new0(struct ew_cycle_result, (gsize)all);
-  gboolean good =
-      ew_predict_setups(setups, doubt->curves, speed_rpm, n, &options, r, NULL, NULL, error);
-  for (int i = 0; good && i < all; i++)
-    doubt->torque_n_m[i] = plain[i % n].torque_n_m * (r[i].torque_n_m / r[i % n].torque_n_m);
-  ew_cycle_results_free(r, all);
-  return good;
+  m->results = n * m->speeds;
+  m->result = g_new0(struct ew_cycle_result, m->results);
+  return ew_predict_setups(setups, n, speed_rpm, m->speeds, &options, m->result, NULL, NULL, error);
+}
+
+static void moved_clear(struct moved *m) {
+  ew_cycle_results_free(m->result, m->results);
+  ew_prior_clear(&m->spread);
 }
 
 gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
@@ -195,18 +190,23 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
   int knob[EW_TUNE_COUNT];
   struct part part;
   struct ew_cycle_options options = options_of(given, &part, 0, PART_CURVE);
-  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + knobs_of(setup, by, knob)};
+  struct moved moved = {.knobs = knobs_of(setup, by, knob), .speeds = speeds};
+  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + moved.knobs};
   if (!ew_predict_setups(setup, 1, speed_rpm, speeds, &options, results, effort, notes, error))
     return FALSE;
-  doubt->torque_n_m = g_new0(double, (gsize)doubt->curves *(gsize)speeds);
-  doubt->torque_u_n_m = g_new0(double, speeds);
-  if (!run_moved(setup, speed_rpm, given, results, doubt, knob, by, error)) {
-    ew_doubt_clear(doubt);
-    return FALSE;
+  gboolean good = run_moved(setup, speed_rpm, given, knob, by, &moved, error);
+  if (good) {
+    int n = doubt->curves * speeds;
+    doubt->torque_n_m = g_new0(double, n);
+    doubt->torque_u_n_m = g_new0(double, speeds);
+    for (int i = 0; i < n; i++)
+      doubt->torque_n_m[i] = results[i % speeds].torque_n_m *
+                             (moved.result[i].torque_n_m / moved.result[i % speeds].torque_n_m);
+    sum_up(doubt, setup, &moved);
+    seek_narrowing(doubt, setup, &moved);
   }
-  sum_up(doubt, setup);
-  seek_narrowing(doubt, setup);
-  return TRUE;
+  moved_clear(&moved);
+  return good;
 }
 
 void ew_doubt_write_narrowings(const struct ew_doubt *d, struct ew_json *json) {

@@ -39,6 +39,8 @@ static const struct {
     A("ca50_deg", ca50_deg),
     A("ca90_deg", ca90_deg),
     A("exhaust_k", exhaust_k),
+    A("exhaust_reading_k", exhaust_reading_k),
+    A("pressure_rise_pa_deg", pressure_rise_pa_deg),
     A("spark_deg", spark_deg),
     A("mbt_deg", mbt_deg),
     A("knock", knock),
@@ -49,11 +51,26 @@ static const struct {
 #undef A
 };
 
+/* The energy sheet: shares of the fuel's heating value. */
+static const struct {
+  const char *key;
+  gsize offset;
+} energies[] = {
+#define E(member)                                                                                  \
+  { #member, offsetof(struct ew_cycle_result, energy.member) }
+    E(brake), E(friction), E(pumping), E(walls), E(unburned), E(exhaust), E(unexplained),
+#undef E
+};
+
 void ew_prediction_write_json(const struct ew_cycle_result *r, int n,
                               const struct ew_cycle_effort *effort, const GPtrArray *notes,
                               struct ew_json *json) {
   for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
     write_array(json, arrays[i].key, r, n, arrays[i].offset);
+  ew_json_open(json, "energy");
+  for (gsize i = 0; i < G_N_ELEMENTS(energies); i++)
+    write_array(json, energies[i].key, r, n, energies[i].offset);
+  ew_json_close(json);
   ew_json_open_array(json, "converged");
   for (int i = 0; i < n; i++)
     ew_json_boolean(json, NULL, r[i].converged);

@@ -264,8 +264,10 @@ static void add_fuel_check(struct ew_engine_check *check, double effective) {
                            low_full_load_speed(e),
                            heat_of_charge(e),
                            e->cooling == 1};
-  if (!ew_check_need(check, c.octane + c.heat_j_m3 + effective, &needs_octane))
+  if (!ew_check_need(check, c.octane + c.heat_j_m3 + effective, &needs_octane)) {
+    ew_check_advice(check, NULL);
     return;
+  }
   check->fuel = ew_fuel_check(&c);
   check->has_fuel_verdict = TRUE;
   ew_check_add(check,
@@ -273,6 +275,7 @@ static void add_fuel_check(struct ew_engine_check *check, double effective) {
                          RULE_OF_THUMB, "fuel check"),
                check->fuel.integral);
   warn_fuel(check, &c);
+  ew_check_advice(check, &c);
 }
 
 void ew_check_compression(struct ew_engine_check *check) {

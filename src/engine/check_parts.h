@@ -17,8 +17,10 @@ gboolean ew_check_need_of(struct ew_engine_check *check, double value,
 
 void ew_check_size(struct ew_engine_check *check);        /* check_size.c */
 void ew_check_compression(struct ew_engine_check *check); /* check_compression.c */
-void ew_check_valves(struct ew_engine_check *check);      /* check_valves.c */
-void ew_check_breathing(struct ew_engine_check *check);   /* check_breathing.c */
+/* check_advice.c: compression against cam and fuel; fuel NULL: not known */
+void ew_check_advice(struct ew_engine_check *check, const struct ew_fuel_case *fuel);
+void ew_check_valves(struct ew_engine_check *check);    /* check_valves.c */
+void ew_check_breathing(struct ew_engine_check *check); /* check_breathing.c */
 
 /* A speed of the crank, in whole rpm. */
 static inline struct ew_argument ew_say_rpm(const char *name, double speed_rpm) {

@@ -30,6 +30,7 @@ static const struct ew_combustible fuels[] = {
     {"iso-octane", PER_KG(8, 18, 0), 0.114232, 44.34e6, 308e3, 100, 100, {1, 0, 0}},
     {"race petrol", PER_KG(1, 1.87, 0), 0.105, 43.5e6, 340e3, 106, 98, {1, 0, 0}},
     {"methane", PER_KG(1, 4, 0), 0.016043, 50.03e6, 0, 120, 120, {1, 0, 0}},
+    {"propane", PER_KG(3, 8, 0), 0.044096, 46.33e6, 0, 112, 97, {1, 0, 0}},
 };
 
 const struct ew_combustible *ew_combustible_find(const char *name) {
@@ -43,7 +44,7 @@ const struct ew_combustible *ew_combustible_find(const char *name) {
 }
 
 const char *ew_combustible_names(void) {
-  return "petrol, E10, E85, ethanol, methanol, iso-octane, race petrol, methane";
+  return "petrol, E10, E85, ethanol, methanol, iso-octane, race petrol, methane, propane";
 }
 
 static enum ew_species hydrocarbon(const struct ew_combustible *fuel) {
@@ -108,9 +109,9 @@ double ew_combustible_flame_speed_m_s(const struct ew_combustible *fuel, double 
                                       double unburned_k, double pressure_pa, double residual) {
   double alcohol = fuel->share[1] + fuel->share[2], sum = 0;
   gboolean pure = fuel->research_octane == 100 && fuel->motor_octane == 100;
-  enum ew_flame_fit rest = fuel->molar_mass_kg_mol < 0.02 ? EW_FLAME_PROPANE
-                           : pure                         ? EW_FLAME_ISO_OCTANE
-                                                          : EW_FLAME_PETROL;
+  enum ew_flame_fit rest = fuel->latent_heat_j_kg == 0 ? EW_FLAME_PROPANE
+                           : pure                      ? EW_FLAME_ISO_OCTANE
+                                                       : EW_FLAME_PETROL;
   if (alcohol < 1)
     sum += (1 - alcohol) * ew_flame_speed_m_s(rest, phi, unburned_k, pressure_pa, residual);
   if (alcohol > 0)

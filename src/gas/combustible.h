@@ -2,12 +2,13 @@
  * laminar flame speed.
  *
  * A fuel is a mixture by mass of up to three vapours with known polynomials; petrol's vapour is taken
- * as iso-octane's heat capacity per kilogram with petrol's own elements and heating value. Octane
+ * as iso-octane's heat capacity per kilogram with petrol's own elements and heating value, and so is propane's (1.67 against 1.65
+ * kJ/(kg K) at 25 °C). Octane
  * numbers and latent heats are typical values from memory of Heywood's fuel table: a batch has its
  * own, so they are defaults to be replaced.
  *
  * Flame speed: Metghalchi and Keck 1982 (iso-octane, methanol) and Rhodes and Keck 1985 (petrol) as
- * tabulated by Heywood; alcohols other than methanol use methanol's fit, blends the mass mean. */
+ * tabulated by Heywood; alcohols other than methanol use methanol's fit, gases propane's, blends the mass mean. */
 #pragma once
 #include "gas/species.h"
 
@@ -17,14 +18,14 @@ struct ew_combustible {
   const char *name;
   double element_mol_kg[EW_ELEMENTS];
   double molar_mass_kg_mol;
-  double lower_heating_value_j_kg; /* of the liquid (gas for methane), 25 °C */
+  double lower_heating_value_j_kg; /* of the liquid (of the gas for methane and propane), 25 °C */
   double latent_heat_j_kg;         /* 25 °C; 0 for gases */
   double research_octane, motor_octane;
   double share[3]; /* by mass: hydrocarbon, ethanol, methanol */
 };
 
 /* NULL when the name is not known. Names are those of gas/fuel.h that a spark-ignition engine burns:
- * petrol, E10, E85, ethanol, methanol, iso-octane, race petrol, methane. */
+ * petrol, E10, E85, ethanol, methanol, iso-octane, race petrol, methane, propane. */
 const struct ew_combustible *ew_combustible_find(const char *name);
 const char *ew_combustible_names(void);
 

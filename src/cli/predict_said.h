@@ -1,0 +1,12 @@
+/* What engine predict says in words and tables: a row a speed each. */
+#pragma once
+#include "cli/command.h"
+#include "desk/predict.h"
+
+void ew_say_prediction(const struct ew_cycle_result *results, int count,
+                       const struct ew_cycle_effort *effort, const GPtrArray *notes,
+                       enum ew_unit_system units);
+/* Shares of the fuel's heating value, which add up; pressure rise; what a thermocouple reads. */
+void ew_say_energy(const struct ew_cycle_result *results, int count, enum ew_unit_system units);
+void ew_say_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                  const struct ew_doubt *doubt, enum ew_unit_system units);

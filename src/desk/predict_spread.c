@@ -1,0 +1,84 @@
+/* Priors of what an engine's file leaves out, and the engines with one such figure moved by its standard uncertainty.
+ *
+ * A prior is the spread of the figure among engines of one kind about what the model takes by rule (cycle/from_engine*.c), as the standard
+ * deviation of its logarithm: judgement, no source, but for flow (cycle/head_kind.h). Lengths that waves travel are moved both ways, because
+ * the same change may help at one speed and hurt at the next; the rest one
+ * way, which a minus turns to the smaller side. Figures are moved one at a time: products of two are left out,
+ * and squares add up, as for independent causes. */
+#include "desk/predict_spread.h"
+#include "base/error.h"
+#include <math.h>
+#include <stddef.h>
+#include <string.h>
+
+#define M(member) offsetof(struct ew_engine, member)
+
+static const struct prior {
+  const char *field;
+  gsize member;
+  double u; /* of the logarithm */
+  gboolean both;
+} priors[] = {
+    {"inlet.head_diameter", M(inlet.head_diameter_m), 0.06, FALSE},
+    {"exhaust.head_diameter", M(exhaust.head_diameter_m), 0.06, FALSE},
+    {"breathing.runner_length", M(breathing.runner_length_m), 0.35, TRUE},
+    {"breathing.runner_diameter", M(breathing.runner_diameter_m), 0.08, FALSE},
+    {"breathing.runner_bends", M(breathing.runner_bends), 0.6, FALSE},
+    {"breathing.plenum", M(breathing.plenum_m3), 0.4, FALSE},
+    {"breathing.throttle_diameter", M(breathing.throttle_diameter_m), -0.12, FALSE},
+    {"breathing.cleaner_depression", M(breathing.cleaner_depression_pa), 0.6, FALSE},
+    {"breathing.primary_length", M(breathing.primary_length_m), 0.35, TRUE},
+    {"breathing.primary_diameter", M(breathing.primary_diameter_m), 0.08, FALSE},
+    {"breathing.primary_bends", M(breathing.primary_bends), 0.6, FALSE},
+    {"breathing.collector_length", M(breathing.collector_length_m), 0.35, TRUE},
+    {"breathing.collector_diameter", M(breathing.collector_diameter_m), 0.1, FALSE},
+    {"breathing.back_pressure", M(breathing.back_pressure_pa), 0.6, FALSE},
+    {"geometry.rod_length", M(geometry.rod_length_m), 0.06, FALSE},
+    {"lambda_target", M(lambda_target), 0.04, FALSE},
+};
+_Static_assert(2 * G_N_ELEMENTS(priors) <= EW_PRIOR_MOST, "every figure may be moved both ways");
+
+static void move(const struct ew_prediction_setup *setup, const struct prior *prior, double value,
+                 double share, struct ew_prior *spread) {
+  int k = spread->setups++;
+  struct ew_engine *engine = &spread->engine[k];
+  ew_engine_copy(setup->engine, engine);
+  *(double *)(void *)((char *)engine + prior->member) = value;
+  spread->setup[k] = *setup;
+  spread->setup[k].engine = engine;
+  spread->field[k] = prior->field;
+  spread->share[k] = share;
+}
+
+static const struct ew_cycle_assumed *assumed(const GArray *all, const char *field) {
+  for (guint i = 0; i < all->len; i++)
+    if (strcmp(g_array_index(all, struct ew_cycle_assumed, i).field, field) == 0)
+      return &g_array_index(all, struct ew_cycle_assumed, i);
+  return NULL;
+}
+
+gboolean ew_prior_make(const struct ew_prediction_setup *setup, struct ew_prior *spread,
+                       GError **error) {
+  spread->setups = 0;
+  if (ew_tune_is_fitted(&setup->tune))
+    return TRUE;
+  g_autoptr(GArray) all = ew_predict_assumed(setup, error);
+  if (!all)
+    return FALSE;
+  for (guint i = 0; i < G_N_ELEMENTS(priors); i++) {
+    const struct prior *p = &priors[i];
+    const struct ew_cycle_assumed *a = assumed(all, p->field);
+    if (!a || !(a->value > 0))
+      continue;
+    move(setup, p, a->value * exp(p->u), p->both ? 0.5 : 1, spread);
+    if (p->both)
+      move(setup, p, a->value * exp(-p->u), 0.5, spread);
+  }
+  return TRUE;
+}
+
+void ew_prior_clear(struct ew_prior *spread) {
+  for (int k = 0; k < spread->setups; k++)
+    ew_engine_clear(&spread->engine[k]);
+  spread->setups = 0;
+}

@@ -20,7 +20,10 @@
       {"lambda", "N", EW_TEXT("mixture (default: the file's)"), FALSE},                            \
       {"pressure", "Q", EW_TEXT("air pressure (1 bar)"), FALSE},                                   \
       {"temperature", "Q", EW_TEXT("air temperature (25 degC)"), FALSE},                           \
-      {"cell", "Q", EW_TEXT("cell length of the pipes (40 mm; 10 mm is fine)"), FALSE},            \
+      {"cell", "Q",                                                                                \
+       EW_TEXT("cell length of the pipes (by the highest speed: 40 mm up to 7,200 rpm, 24 mm at "  \
+               "12,000)"),                                                                         \
+       FALSE},                                                                                     \
       {"tune", EW_TEXT("FILE"),                                                                    \
        EW_TEXT("knobs from 'engine fit', or 'kept': the fit that the book keeps with the engine"), \
        FALSE},                                                                                     \
@@ -52,7 +55,12 @@ struct asked {
   struct ew_cycle_options options;
   double *speeds;
   int count;
+  double cell_m; /* as asked for; NaN: by the highest speed */
 };
+
+static void choose_cells(struct asked *a) {
+  a->options.cell_m = isnan(a->cell_m) ? ew_cycle_cell_m(a->speeds[a->count - 1]) : a->cell_m;
+}
 
 static void asked_clear(struct asked *a) {
   ew_engine_clear(&a->engine);
@@ -165,12 +173,13 @@ static gboolean read_asked(const struct ew_call *call, struct asked *a, GError *
   a->setup.engine = &a->engine;
   if (!read_tune(call, &a->setup.tune, error) || !read_air(call, &a->setup, error) ||
       !read_speeds(call, a, error) ||
-      !ew_call_quantity(call, "cell", EW_KIND_LENGTH, 0.04, &cell, error) ||
+      !ew_call_quantity(call, "cell", EW_KIND_LENGTH, NAN, &cell, error) ||
       !ew_call_quantity(call, "threads", EW_KIND_COUNT, 0, &threads, error)) {
     asked_clear(a);
     return FALSE;
   }
-  a->options.cell_m = cell;
+  a->cell_m = cell;
+  choose_cells(a);
   a->options.threads = (int)threads;
   a->options.cancel = &cancelled;
   a->options.progress = ew_call_progress();
@@ -310,6 +319,8 @@ static gboolean take_measured(const struct ew_call *call, struct asked *a, doubl
     a->speeds = g_new(double, a->count);
     *torque = g_new(double, a->count);
     good = ew_predict_measured(all, a->count, &a->setup, a->speeds, *torque, error);
+    if (good)
+      choose_cells(a);
   }
   ew_desk_clear(&desk);
   return good;

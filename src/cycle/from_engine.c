@@ -129,9 +129,7 @@ static gboolean add_lift(struct ew_cycle_build *b, const struct ew_engine *e, en
     if (inner)
       g_propagate_error(error, inner);
     else
-      ew_refuse(error,
-                "the %s lift is not known: give lobe lift and durations at two lifts, or lobe "
-                "readings, and the cam's centrelines",
+      ew_refuse(error, "the %s lift is not known: give a duration at a lift, or lobe readings",
                 ew_side_name(side));
     return FALSE;
   }
@@ -251,7 +249,10 @@ struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *e, GError **
   b->head = ew_head_traits_of(e->head, e->inlet.count);
   if (e->head == EW_HEAD_NOT_STATED)
     ew_model_note(b, "head is not stated: %s taken", b->head->says);
-  gboolean ok = add_fuel(b, e, error) && add_cylinders(b, e, error) && add_valves(b, e, error);
+  struct ew_engine filled = *e; /* figures only; what it points to is the file's */
+  ew_model_fill_cam(b, &filled);
+  gboolean ok =
+      add_fuel(b, e, error) && add_cylinders(b, e, error) && add_valves(b, &filled, error);
   if (ok) {
     ew_model_air(b, e);
     ok = ew_cycle_model_check(&b->model, error);

@@ -15,6 +15,8 @@ int ew_model_valves(const struct ew_cycle_build *build, const struct ew_engine_v
 /* Head diameter of one valve, given or usual. side: 0 inlet, 1 exhaust. */
 double ew_model_head_m(const struct ew_cycle_build *build, const struct ew_engine *engine,
                        int side);
+/* Fills in lift, second duration and place of a cam that is given in part. The engine is a copy: its arrays stay the file's. */
+void ew_model_fill_cam(struct ew_cycle_build *build, struct ew_engine *engine);
 /* Speed of highest power as expected, else 93 % of the agreed limit, else NaN. */
 double ew_model_rated_rpm(const struct ew_engine *engine);
 /* Pipes, volumes and junctions from air cleaner to tail. */

@@ -26,6 +26,12 @@ struct ew_cycle_options {
   const gint *cancel; /* stop soon after this becomes non-zero; may be NULL */
 };
 
+/* The cell length that a question wants whose highest speed this is: a pulse of 60 degrees at 345 m/s gets twelve cells, between 10 and
+ * 40 mm (40 up to 7,200 rpm, 24 at 12,000). And what cells leave of torque at a speed, relative, as a standard uncertainty: 1.6 % at twelve
+ * cells a pulse, by the square of the length (docs/methods-cycle.md, 5). */
+double ew_cycle_cell_m(double top_speed_rpm);
+double ew_cycle_cells_u(double cell_m, double speed_rpm);
+
 void ew_cycle_options_defaults(struct ew_cycle_options *options);
 /* Refuses what is out of range, naming it. */
 gboolean ew_cycle_options_check(const struct ew_cycle_options *options, GError **error);

@@ -15,6 +15,21 @@
 #include <omp.h>
 #endif
 
+#define PULSE_M_RPM 3450.0 /* 345 m/s for the time of 60 degrees at 1 rpm */
+#define PULSE_CELLS 12.0
+#define SHORTEST_M  0.01
+#define LONGEST_M   0.04
+#define CELLS_U     0.016
+
+double ew_cycle_cell_m(double top_speed_rpm) {
+  return CLAMP(PULSE_M_RPM / PULSE_CELLS / top_speed_rpm, SHORTEST_M, LONGEST_M);
+}
+
+double ew_cycle_cells_u(double cell_m, double speed_rpm) {
+  double over = cell_m * speed_rpm * PULSE_CELLS / PULSE_M_RPM;
+  return CELLS_U * over * over;
+}
+
 void ew_cycle_options_defaults(struct ew_cycle_options *options) {
   *options = (struct ew_cycle_options){
       .cell_m = 0.02, .cfl = 0.85, .most_cycles = 40, .tolerance = 1e-3, .spark = EW_SPARK_BEST};

@@ -6,11 +6,12 @@
 #include "desk/loaded.h"
 #include "desk/variation.h"
 
-/* A quarter of a difference for what the model itself may have wrong, and what the tolerance of
- * convergence and the cells leave of it (docs/benchmarks.md: 0.4 % of a curve at 40 mm, most of it
- * shared by both). */
+/* A quarter of a difference for what the model itself may have wrong, what the tolerance of
+ * convergence leaves of it, and half of what the cells leave of a curve (ew_cycle_cells_u), the rest
+ * being shared by both. */
 #define EW_DOUBT_OF_DIFFERENCE 0.25
-#define EW_DOUBT_OF_CELLS      0.002
+#define EW_DOUBT_OF_TOLERANCE  0.002
+#define EW_DOUBT_OF_CELLS      0.5
 
 /* Knobs that a fit may turn, as factors on the model's defaults, with their standard uncertainties. */
 struct ew_tune {
@@ -86,6 +87,7 @@ gboolean ew_tune_keep(struct ew_book *book, gint64 engine, const struct ew_tune 
  * (predict_spread.c); and what neither can make up for. */
 #define EW_NARROW_MOST 3
 struct ew_doubt {
+  double cell_m;        /* of the pipes */
   int speeds, curves;   /* curves: the prediction, then one a knob */
   double *torque_n_m;   /* curves x speeds */
   double *torque_u_n_m; /* standard uncertainty a speed */

@@ -3,7 +3,7 @@
  * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own uncertainty where a knob was
  * fitted, else a rule of thumb. Flow areas that no bench measured are known to EW_HEAD_FLOW_U. Before a fit each figure that the file
  * leaves out is moved by its prior as well (predict_spread.c), so that the band is wide where waves depend on a length that nobody gave.
- * What neither can make up for is added: what the fit left over, or MODEL_U. Squares add up. MODEL_U was learned from production engines
+ * What neither can make up for is added: what the fit left over, or MODEL_U; and what cells leave. Squares add up. MODEL_U was learned from production engines
  * of whom little is known (docs/methods-cycle.md, section 8); the rest are rules of thumb, no source. */
 #include "base/error.h"
 #include "base/message.h"
@@ -77,7 +77,10 @@ static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup,
                    const struct moved *m) {
   double left = left_u(setup);
   for (int i = 0; i < d->speeds; i++) {
-    double squares = pow(left * d->torque_n_m[i], 2);
+    double cells = ew_tune_is_fitted(&setup->tune) /* the fit was made on such cells */
+                       ? 0
+                       : ew_cycle_cells_u(d->cell_m, m->result[i].speed_rpm);
+    double squares = (left * left + cells * cells) * pow(d->torque_n_m[i], 2);
     for (int k = 1; k < d->curves; k++)
       squares += pow(d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i], 2);
     for (int k = 0; k < m->spread.setups; k++)
@@ -191,7 +194,7 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
   struct part part;
   struct ew_cycle_options options = options_of(given, &part, 0, PART_CURVE);
   struct moved moved = {.knobs = knobs_of(setup, by, knob), .speeds = speeds};
-  *doubt = (struct ew_doubt){.speeds = speeds, .curves = 1 + moved.knobs};
+  *doubt = (struct ew_doubt){.cell_m = given->cell_m, .speeds = speeds, .curves = 1 + moved.knobs};
   if (!ew_predict_setups(setup, 1, speed_rpm, speeds, &options, results, effort, notes, error))
     return FALSE;
   gboolean good = run_moved(setup, speed_rpm, given, knob, by, &moved, error);
@@ -242,7 +245,9 @@ struct ew_prediction_gain ew_prediction_gain_of(const struct ew_doubt *base,
                                                 const struct ew_doubt *now, const double *speed_rpm,
                                                 double low_rpm, double high_rpm) {
   double d = difference(base, now, 0, speed_rpm, low_rpm, high_rpm);
-  double squares = pow(EW_DOUBT_OF_DIFFERENCE * d, 2) + pow(EW_DOUBT_OF_CELLS, 2);
+  double cells = EW_DOUBT_OF_CELLS * ew_cycle_cells_u(base->cell_m, (low_rpm + high_rpm) / 2);
+  double squares =
+      pow(EW_DOUBT_OF_DIFFERENCE * d, 2) + pow(EW_DOUBT_OF_TOLERANCE, 2) + cells * cells;
   for (int k = 1; k < MIN(base->curves, now->curves); k++)
     squares += pow(difference(base, now, k, speed_rpm, low_rpm, high_rpm) - d, 2);
   double u = sqrt(squares);

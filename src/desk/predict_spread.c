@@ -19,6 +19,19 @@ static const struct prior {
   double u; /* of the logarithm */
   gboolean both;
 } priors[] = {
+    {"inlet.ramp_height", M(inlet.ramp_height_m), 0,
+     FALSE}, /* not moved: they hold what the durations were taken with */
+    {"inlet.ramp_length", M(inlet.ramp_length_deg), 0, FALSE},
+    {"exhaust.ramp_height", M(exhaust.ramp_height_m), 0, FALSE},
+    {"exhaust.ramp_length", M(exhaust.ramp_length_deg), 0, FALSE},
+    {"inlet.duration", M(inlet.duration_deg), 0.025, FALSE},
+    {"exhaust.duration", M(exhaust.duration_deg), 0.025, FALSE},
+    {"inlet.check_duration", M(inlet.check_duration_deg), 0.03, FALSE},
+    {"exhaust.check_duration", M(exhaust.check_duration_deg), 0.03, FALSE},
+    {"inlet.gross_lift", M(inlet.gross_lift_m), 0.1, FALSE},
+    {"exhaust.gross_lift", M(exhaust.gross_lift_m), 0.1, FALSE},
+    {"cam.lobe_separation", M(cam.lobe_separation_deg), 0.03, FALSE},
+    {"cam.advance", M(cam.advance_deg), 1.0, FALSE},
     {"inlet.head_diameter", M(inlet.head_diameter_m), 0.06, FALSE},
     {"exhaust.head_diameter", M(exhaust.head_diameter_m), 0.06, FALSE},
     {"breathing.runner_length", M(breathing.runner_length_m), 0.35, TRUE},
@@ -38,16 +51,8 @@ static const struct prior {
 };
 _Static_assert(2 * G_N_ELEMENTS(priors) <= EW_PRIOR_MOST, "every figure may be moved both ways");
 
-static void move(const struct ew_prediction_setup *setup, const struct prior *prior, double value,
-                 double share, struct ew_prior *spread) {
-  int k = spread->setups++;
-  struct ew_engine *engine = &spread->engine[k];
-  ew_engine_copy(setup->engine, engine);
-  *(double *)(void *)((char *)engine + prior->member) = value;
-  spread->setup[k] = *setup;
-  spread->setup[k].engine = engine;
-  spread->field[k] = prior->field;
-  spread->share[k] = share;
+static double *figure_of(struct ew_engine *engine, const struct prior *prior) {
+  return (double *)(void *)((char *)engine + prior->member);
 }
 
 static const struct ew_cycle_assumed *assumed(const GArray *all, const char *field) {
@@ -57,24 +62,57 @@ static const struct ew_cycle_assumed *assumed(const GArray *all, const char *fie
   return NULL;
 }
 
+/* The engine with every figure given that was taken for it, and one of them moved: what was taken for the others does not follow it. */
+static void move(const struct ew_prediction_setup *setup, const GArray *all,
+                 const struct prior *prior, double by, double share, struct ew_prior *spread) {
+  int k = spread->setups++;
+  struct ew_engine *engine = &spread->engine[k];
+  ew_engine_copy(setup->engine, engine);
+  for (guint i = 0; i < G_N_ELEMENTS(priors); i++) {
+    const struct ew_cycle_assumed *a = assumed(all, priors[i].field);
+    if (a)
+      *figure_of(engine, &priors[i]) = a->value;
+  }
+  *figure_of(engine, prior) *= exp(by);
+  spread->setup[k] = *setup;
+  spread->setup[k].engine = engine;
+  spread->field[k] = prior->field;
+  spread->share[k] = share;
+}
+
+static gboolean can_be_built(struct ew_prior *spread, GError **error) {
+  g_autoptr(GArray) all = ew_predict_assumed(&spread->setup[spread->setups - 1], error);
+  return all != NULL;
+}
+
+/* One side of a figure; the other one where the engine cannot be built so, a lobe for example. */
+static gboolean move_either_way(const struct ew_prediction_setup *setup, const GArray *all,
+                                const struct prior *prior, double by, double share,
+                                struct ew_prior *spread, GError **error) {
+  move(setup, all, prior, by, share, spread);
+  if (can_be_built(spread, NULL))
+    return TRUE;
+  ew_engine_clear(&spread->engine[--spread->setups]);
+  move(setup, all, prior, -by, share, spread);
+  return can_be_built(spread, error);
+}
+
 gboolean ew_prior_make(const struct ew_prediction_setup *setup, struct ew_prior *spread,
                        GError **error) {
   spread->setups = 0;
   if (ew_tune_is_fitted(&setup->tune))
     return TRUE;
   g_autoptr(GArray) all = ew_predict_assumed(setup, error);
-  if (!all)
-    return FALSE;
-  for (guint i = 0; i < G_N_ELEMENTS(priors); i++) {
+  gboolean good = all != NULL;
+  for (guint i = 0; good && i < G_N_ELEMENTS(priors); i++) {
     const struct prior *p = &priors[i];
     const struct ew_cycle_assumed *a = assumed(all, p->field);
-    if (!a || !(a->value > 0))
+    if (!a || !(a->value > 0) || p->u == 0)
       continue;
-    move(setup, p, a->value * exp(p->u), p->both ? 0.5 : 1, spread);
-    if (p->both)
-      move(setup, p, a->value * exp(-p->u), 0.5, spread);
+    good = move_either_way(setup, all, p, p->u, p->both ? 0.5 : 1, spread, error) &&
+           (!p->both || move_either_way(setup, all, p, -p->u, 0.5, spread, error));
   }
-  return TRUE;
+  return good;
 }
 
 void ew_prior_clear(struct ew_prior *spread) {

@@ -3,7 +3,7 @@
 #pragma once
 #include "desk/predict.h"
 
-#define EW_PRIOR_MOST 40 /* set-ups: figures, those of pipes' lengths twice */
+#define EW_PRIOR_MOST 60 /* set-ups: figures, those of pipes' lengths twice */
 
 struct ew_prior {
   int setups;

@@ -132,14 +132,20 @@ static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper
 /* Differences of mean torque below and above the middle of the speeds. Uncertainty: each fitted knob
  * moved by its own, a quarter of the difference for what the model itself may have wrong (rule of
  * thumb), and what cells and tolerance leave of two curves that are nearly the same. */
+/* What tolerance and cells leave of a difference of mean torque, variance. */
+static double numerics(const struct ew_cycle_result *base, int n, gboolean upper, double cell_m) {
+  double speed = base[upper ? (n + n / 2) / 2 : n / 4].speed_rpm;
+  double u = EW_DOUBT_OF_CELLS * ew_cycle_cells_u(cell_m, speed);
+  return (u * u + EW_DOUBT_OF_TOLERANCE * EW_DOUBT_OF_TOLERANCE) *
+         pow(mean_torque(base, n, upper), 2);
+}
+
 static void fill_answer(struct ew_variant *v, const struct ew_cycle_result *base,
-                        const struct ew_cycle_result *varied, int n) {
+                        const struct ew_cycle_result *varied, int n, double cell_m) {
   v->lower = mean_torque(varied, n, FALSE) - mean_torque(base, n, FALSE);
   v->upper = mean_torque(varied, n, TRUE) - mean_torque(base, n, TRUE);
-  v->lower_u = pow(EW_DOUBT_OF_DIFFERENCE * v->lower, 2) +
-               pow(EW_DOUBT_OF_CELLS * mean_torque(base, n, FALSE), 2);
-  v->upper_u = pow(EW_DOUBT_OF_DIFFERENCE * v->upper, 2) +
-               pow(EW_DOUBT_OF_CELLS * mean_torque(base, n, TRUE), 2);
+  v->lower_u = pow(EW_DOUBT_OF_DIFFERENCE * v->lower, 2) + numerics(base, n, FALSE, cell_m);
+  v->upper_u = pow(EW_DOUBT_OF_DIFFERENCE * v->upper, 2) + numerics(base, n, TRUE, cell_m);
   v->converged = v->done = TRUE;
   for (int i = 0; i < n; i++) {
     v->worst_knock = fmax(v->worst_knock, varied[i].knock);
@@ -164,12 +170,13 @@ static int by_gain(const void *a, const void *b) {
 
 /* base and varied: curve after curve, the first with the knobs as they are, then one with each moved. */
 static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *base,
-                       const struct ew_cycle_result *varied, int curves, int speeds) {
-  fill_answer(one, base, varied, speeds);
+                       const struct ew_cycle_result *varied, int curves, int speeds,
+                       double cell_m) {
+  fill_answer(one, base, varied, speeds, cell_m);
   one->torque_n_m = torques_of(varied, speeds);
   for (int k = 1; k < curves; k++) {
     struct ew_variant other = {0};
-    fill_answer(&other, base + k * speeds, varied + k * speeds, speeds);
+    fill_answer(&other, base + k * speeds, varied + k * speeds, speeds, cell_m);
     one->lower_u += pow(other.lower - one->lower, 2);
     one->upper_u += pow(other.upper - one->upper, 2);
   }
@@ -181,7 +188,7 @@ static void fill_doubt(struct ew_variant *one, const struct ew_cycle_result *bas
 
 #define BATCH       12 /* variants run together; what is done is kept after each */
 #define CURVES_MOST (1 + EW_TUNE_COUNT)
-#define ANSWER      "ew variant 1" /* raised when an answer is made another way of the same curves */
+#define ANSWER      "ew variant 2" /* raised when an answer is made another way of the same curves */
 
 /* One engine, as it is or varied: a plan for the knobs as they are, then one with each fitted knob moved. */
 struct planned {
@@ -246,7 +253,8 @@ static void add_planned(GChecksum *sum, const struct search *s, const struct pla
 
 static void key_of(const struct search *s, const struct planned *p, char *hex) {
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  const double how[] = {EW_DOUBT_OF_DIFFERENCE, EW_DOUBT_OF_CELLS, s->curves, s->ask->speeds};
+  const double how[] = {EW_DOUBT_OF_DIFFERENCE, EW_DOUBT_OF_CELLS, EW_DOUBT_OF_TOLERANCE, s->curves,
+                        s->ask->speeds};
   g_checksum_update(sum, (const guchar *)ANSWER, sizeof ANSWER);
   for (gsize i = 0; i < G_N_ELEMENTS(how); i++) {
     char buffer[EW_NUMBER_SIZE];
@@ -311,7 +319,8 @@ static gboolean run_batch(struct search *s, const struct batch *b,
     memset(r, 0, sizeof *r * (gsize)each); /* moved */
   }
   for (int i = 0; good && i < b->count; i++)
-    fill_doubt(b->into[i], s->base_curves, r + (i + first) * each, s->curves, s->ask->speeds);
+    fill_doubt(b->into[i], s->base_curves, r + (i + first) * each, s->curves, s->ask->speeds,
+               s->ask->options->cell_m);
   ew_cycle_results_free(r, n);
   return good;
 }

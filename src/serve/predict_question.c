@@ -9,7 +9,6 @@
 #include <string.h>
 
 #define SPEEDS_MOST 60
-#define CELL_M      0.04
 
 static void side_clear(struct ew_predict_side *s) {
   if (s->has_engine)
@@ -101,7 +100,7 @@ gboolean ew_predict_side_read(struct ew_node *map, struct ew_predict_side *s,
   return ew_predict_tune(map, &s->setup.tune, error) &&
          (!ew_node_member(map, "changes") || read_changes(map, s->variations, error)) &&
          ew_predict_figure(map, "spark", EW_KIND_ANGLE, -40, 90, NAN, &s->setup.spark_deg, error) &&
-         ew_predict_figure(map, "pressure", EW_KIND_PRESSURE_ABSOLUTE, 4e4, 4e5, NAN,
+         ew_predict_figure(map, "pressure", EW_KIND_PRESSURE_ABSOLUTE, 3e4, 3e5, NAN,
                            &s->setup.pressure_pa, error) &&
          ew_predict_figure(map, "temperature", EW_KIND_TEMPERATURE, 230, 340, NAN,
                            &s->setup.temperature_k, error);
@@ -135,8 +134,8 @@ gboolean ew_predict_question_read(struct ew_service *s, const struct ew_request 
   q->units = ew_service_units(s, r);
   ew_cycle_options_defaults(&q->options);
   return ew_predict_side_read(body, &q->now, q->units, error) && read_speeds(body, q, error) &&
-         ew_predict_figure(body, "cell", EW_KIND_LENGTH, 0.01, 0.1, CELL_M, &q->options.cell_m,
-                           error);
+         ew_predict_figure(body, "cell", EW_KIND_LENGTH, 0.01, 0.1,
+                           ew_cycle_cell_m(q->speed_rpm[q->speeds - 1]), &q->options.cell_m, error);
 }
 
 gboolean ew_predict_engine_id(const struct ew_node *body, gint64 *id, GError **error) {

@@ -11,7 +11,8 @@ import { t } from './words';
 /* Coarse runs: the first that this machine does in time; the one after it when the last took longer. */
 const COARSE = [{ cell: '80 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 1000 }], IN_TIME_S = 0.6;
 let coarse = 0;
-const FINE = '40 mm', FINE_STEP_RPM = 250, REST_MS = 400;
+/* fine cells are the server's choice, by the highest speed */
+const FINE_STEP_RPM = 250, REST_MS = 400;
 
 function suitCoarse(took_s: number) {
   if (took_s > IN_TIME_S) coarse = Math.min(coarse + 1, COARSE.length - 1);
@@ -41,7 +42,7 @@ export function useFollowing(engine: number, system: Units) {
     if (!sketch || at.gone || mine !== at.asking) return;
     const latest = () => mine === at.asking;
     tell({ running: 'refining…' });
-    follow<PredictedCurve>('', { ...sideNow(sketch), cell: FINE, speed_step: FINE_STEP_RPM, uncertainty: true, ...(isTurned(sketch) ? { against: sideBase(sketch) } : {}) },
+    follow<PredictedCurve>('', { ...sideNow(sketch), speed_step: FINE_STEP_RPM, uncertainty: true, ...(isTurned(sketch) ? { against: sideBase(sketch) } : {}) },
       (share) => { if (latest()) tell({ running: t('refining, {share}', { share: percent(share, 0) }) }); }, (job) => { at.fineJob = job; }).then((c) => {
       if (!c || !latest()) return;
       tell({ now: c, stage: 'fine', base: c.against ?? c, running: null });

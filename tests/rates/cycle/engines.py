@@ -25,9 +25,13 @@ def engine_file(cylinders, bore_mm, stroke_mm, ratio, head, check_duration_deg, 
 
 def predict(program, text, speeds, *more):
     """The answer's JSON; speeds as --speeds takes them. Cells of 40 mm, one thread."""
+    return ask(program, "predict", text, "--speeds", speeds, *more)
+
+
+def ask(program, what, text, *more):
     with tempfile.NamedTemporaryFile("w", suffix=".yaml", delete=False) as file:
         file.write(text)
-    done = subprocess.run([program, "engine", "predict", file.name, "--speeds", speeds, "--cell", "40 mm", "--threads", "1", "--json", *more],
+    done = subprocess.run([program, "engine", what, file.name, "--cell", "40 mm", "--threads", "1", "--json", *more],
                           capture_output=True, text=True, check=False)
     os.unlink(file.name)
     if done.returncode:

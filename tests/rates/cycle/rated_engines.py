@@ -9,8 +9,8 @@ measured on a dyno after the rules of its day.
     rated_engines.py PROGRAM [--half even|odd]
 
 Odd rows of the file were looked at while the physics was chosen, and port injection for all after both had been run: with carburettors for all
-the bias is 3.6 points lower. Even rows were left out. script/test runs the odd half, script/bench
-both. The band asked for: 95 % of the engines within twice the stated standard uncertainty."""
+the bias is 3.6 points lower. Even rows were left out: nothing runs them but a hand that
+asks for them. script/test and script/bench run the odd half. The band asked for: 95 % of the engines within twice the stated standard uncertainty."""
 import csv
 import math
 import os

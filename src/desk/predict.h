@@ -57,7 +57,9 @@ struct ew_tuned {
   double error_before, error_after; /* root mean square, relative */
   double worst_after, pattern;      /* largest relative residual; lag-1 correlation of residuals */
   double *residual;                 /* relative, per speed */
-  unsigned loose;                   /* bits: knobs that the points do not fix, left as they were */
+  unsigned
+      loose; /* bits: knobs that the points do not fix: left as they were, or where that would cost the curve, turned
+                   together with the others (their uncertainty is then with those held) */
 };
 #define EW_TUNED_LEFT_MOST                                                                         \
   0.03 /* more is left over than before any fit: rule of thumb, no source */

@@ -2,14 +2,17 @@
  *
  * Least squares of the relative differences of torque over a hundredth, with a wide prior on the logarithm of each
  * factor (normal, 30 %). The uncertainty of a knob is widened by what is left over, which is shape that no knob can
- * make. A knob that the points do not fix is not kept: while the widest is above half of its prior, or at an end that
- * nothing real reaches, the widest is let go (its factor is what it was before) and the rest is fitted again.
+ * make. A knob that the points do not fix is let go (its factor is what it was before) and the rest is fitted again: the
+ * widest first, while it is above half of its prior, or at an end that nothing real reaches. But where the curve is then
+ * met worse by MATTERS, the points do fix something, only not each knob by itself: those knobs are kept together, named as
+ * not fixed, and the uncertainty of each is that with the others held.
  * Cost: a run of the engine at all points for each knob and step. */
 #include "base/error.h"
 #include "base/statistics.h"
 #include "desk/predict.h"
 #include <gsl/gsl_multifit_nlinear.h>
 #include <math.h>
+#include <string.h>
 
 struct fitting {
   struct ew_prediction_setup setup;
@@ -17,17 +20,19 @@ struct fitting {
   int n, knobs, evaluations;
   int knob[EW_TUNE_COUNT];
   const struct ew_cycle_options *options;
-  double start[EW_TUNE_COUNT]; /* logarithms of the knobs' factors, where a fit begins */
-  double log_u[EW_TUNE_COUNT]; /* standard uncertainties of those, what is left over counted */
+  double start[EW_TUNE_COUNT];  /* logarithms of the knobs' factors, where a fit begins */
+  double log_u[EW_TUNE_COUNT];  /* standard uncertainties of those, what is left over counted */
+  double held_u[EW_TUNE_COUNT]; /* the same with the other knobs held */
   double sigma; /* relative, of one point: shape of the model and of the measurement */
   double shown; /* progress, which never goes back */
   GError *error;
 };
 
-#define PRIOR 0.3         /* standard deviation of the log of a factor before the fit */
-#define LOOSE (PRIOR / 2) /* above it the points say little that was not known before */
-#define FAR   1.2         /* logarithm of a factor that nothing real reaches */
-#define STEPS 8
+#define PRIOR   0.3         /* standard deviation of the log of a factor before the fit */
+#define LOOSE   (PRIOR / 2) /* above it the points say little that was not known before */
+#define FAR     1.2         /* logarithm of a factor that nothing real reaches */
+#define STEPS   8
+#define MATTERS 0.005 /* of torque, root mean square: half of what a point is worth */
 
 /* A fit takes about one run a knob and step, and is ended after STEPS steps. */
 static void show_share(double share, gpointer data) {
@@ -83,6 +88,13 @@ static void take_residuals(struct fitting *fit, const gsl_vector *f, struct ew_t
   tuned->pattern = ew_autocorrelation(tuned->residual, (gsize)fit->n, EW_NONE_ABSENT);
 }
 
+static double column_norm(const gsl_matrix *jacobian, gsize k) {
+  double squares = 0;
+  for (gsize i = 0; i < jacobian->size1; i++)
+    squares += pow(gsl_matrix_get(jacobian, i, k), 2);
+  return sqrt(squares); /* with the prior's row: never 0 */
+}
+
 static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,
                         struct ew_tuned *tuned) {
   take_residuals(fit, gsl_multifit_nlinear_residual(w), tuned);
@@ -94,6 +106,7 @@ static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,
   for (int k = 0; k < fit->knobs; k++) {
     fit->start[k] = gsl_vector_get(gsl_multifit_nlinear_position(w), (gsize)k);
     fit->log_u[k] = excess * sqrt(gsl_matrix_get(covariance, (gsize)k, (gsize)k));
+    fit->held_u[k] = excess / column_norm(gsl_multifit_nlinear_jac(w), (gsize)k);
   }
   gsl_matrix_free(covariance);
 }
@@ -123,14 +136,21 @@ static gboolean fit_knobs(struct fitting *fit, struct ew_tuned *tuned) {
   return good && !fit->error;
 }
 
+static gboolean is_far(const struct fitting *fit, int k) {
+  return !(fabs(fit->start[k]) <= FAR - 0.05);
+}
+
+static gboolean is_loose(const struct fitting *fit, int k) {
+  return is_far(fit, k) || !(fit->log_u[k] <= LOOSE);
+}
+
 /* The knob that the points fix least, or -1 when they fix all. */
 static int loosest(const struct fitting *fit) {
   int found = -1;
   double most = 0;
   for (int k = 0; k < fit->knobs; k++) {
-    gboolean far = fabs(fit->start[k]) > FAR - 0.05;
-    double loose = far ? INFINITY : fit->log_u[k];
-    if ((far || !(fit->log_u[k] <= LOOSE)) && !(loose <= most)) {
+    double loose = is_far(fit, k) ? INFINITY : fit->log_u[k];
+    if (is_loose(fit, k) && !(loose <= most)) {
       most = loose;
       found = k;
     }
@@ -147,6 +167,15 @@ static void let_go(struct fitting *fit, int which, struct ew_tuned *tuned) {
   }
 }
 
+/* Names the knobs that are not fixed by themselves, and keeps them. */
+static void keep_together(struct fitting *fit, struct ew_tuned *tuned) {
+  for (int k = 0; k < fit->knobs; k++)
+    if (is_loose(fit, k)) {
+      tuned->loose |= 1u << fit->knob[k];
+      fit->log_u[k] = fit->held_u[k];
+    }
+}
+
 /* With no knob left the engine is predicted as it is. */
 static gboolean as_it_is(struct fitting *fit, struct ew_tuned *tuned) {
   gsl_vector *f = gsl_vector_calloc((gsize)fit->n);
@@ -154,6 +183,43 @@ static gboolean as_it_is(struct fitting *fit, struct ew_tuned *tuned) {
   if (good)
     take_residuals(fit, f, tuned);
   gsl_vector_free(f);
+  return good;
+}
+
+/* Residuals as they were, into those of now. */
+static void put_back(struct ew_tuned *tuned, const struct ew_tuned *before,
+                     const double *residual) {
+  double *own = tuned->residual;
+  *tuned = *before;
+  tuned->residual = own;
+  memcpy(own, residual, sizeof(double) * (gsize)tuned->points);
+}
+
+static gboolean fit_or_as_it_is(struct fitting *fit, struct ew_tuned *tuned) {
+  return fit->knobs > 0 ? fit_knobs(fit, tuned) : as_it_is(fit, tuned);
+}
+
+static gboolean fit_all(struct fitting *fit, struct ew_tuned *tuned) {
+  gboolean good = fit_knobs(fit, tuned);
+  while (good && fit->knobs > 0) {
+    int loose = loosest(fit);
+    if (loose < 0)
+      break;
+    gboolean far = is_far(fit, loose);
+    struct fitting kept = *fit;
+    struct ew_tuned before = *tuned;
+    g_autofree double *residual = g_memdup2(tuned->residual, sizeof(double) * (gsize)tuned->points);
+    let_go(fit, loose, tuned);
+    good = fit_or_as_it_is(fit, tuned);
+    if (!good || far || !(tuned->error_after > before.error_after + MATTERS))
+      continue;
+    kept.evaluations = fit->evaluations;
+    kept.shown = fit->shown;
+    *fit = kept;
+    put_back(tuned, &before, residual);
+    keep_together(fit, tuned);
+    break;
+  }
   return good;
 }
 
@@ -175,16 +241,7 @@ gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed
                      fit.knobs, n);
   *tuned = (struct ew_tuned){
       .tune = setup->tune, .points = n, .error_before = NAN, .residual = g_new0(double, n)};
-  gboolean good = TRUE;
-  while (good && fit.knobs > 0) {
-    good = fit_knobs(&fit, tuned);
-    int loose = good ? loosest(&fit) : -1;
-    if (loose < 0)
-      break;
-    let_go(&fit, loose, tuned);
-  }
-  if (good && fit.knobs == 0)
-    good = as_it_is(&fit, tuned);
+  gboolean good = fit_all(&fit, tuned);
   for (int k = 0; good && k < fit.knobs; k++) {
     double *factor = ew_tune_factor(&tuned->tune, fit.knob[k]);
     *factor *= exp(CLAMP(fit.start[k], -FAR, FAR));

@@ -102,6 +102,10 @@ EW_MESSAGE(too_much_left, "desk.fit-too-much-left", EW_CAUTION,
 EW_MESSAGE(not_fixed, "desk.fit-not-fixed", EW_CAUTION,
            "the points do not fix {knob}: it stays as it was");
 
+EW_MESSAGE(not_fixed_alone, "desk.fit-not-fixed-alone", EW_CAUTION,
+           "the points fix {knob} only together with the others: the curve is met, but do not read "
+           "{knob} by itself");
+
 GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
   GPtrArray *cautions = ew_messages_new();
   if (!(t->error_after <= EW_TUNED_LEFT_MOST))
@@ -110,8 +114,12 @@ GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
   if (t->pattern > 0.5)
     ew_messages_add(cautions, ew_message_plain(&pattern_left));
   for (int k = 0; k < EW_TUNE_COUNT; k++)
-    if (t->loose & (1u << k))
-      ew_messages_add(cautions, ew_message(&not_fixed, ew_say_text("knob", ew_tune_names[k])));
+    if (t->loose & (1u << k)) {
+      struct ew_tune tune = t->tune;
+      gboolean turned = !isnan(*ew_tune_uncertainty(&tune, k));
+      ew_messages_add(cautions, ew_message(turned ? &not_fixed_alone : &not_fixed,
+                                           ew_say_text("knob", ew_tune_names[k])));
+    }
   return cautions;
 }
 

@@ -131,6 +131,29 @@ text = s.good("engine", "vary", six, *few[:-1], "--change", "lambda=0.80").out
 s.check("the table says it", "lambda 0.88 → 0.80" in text, text)
 s.refused("an advance changed where none is given", s.run("engine", "vary", six, *few[:4], "--change", "spark=24 deg"), "spark")
 
+# a bare file: bore, stroke, rod, compression, kind of head, a cam at 1 mm, primaries; the heat adds up, the band says how little was told
+bare = s.write("bare.yaml", "name: bare\ncylinders: 4\nbore: 86 mm\nstroke: 86 mm\nhead: two valves, wedge\ngeometry: {rod_length: 145 mm}\n"
+               "compression: {ratio: 10}\ninlet: {check_duration: 240 deg, check_lift: 1 mm}\nexhaust: {check_duration: 240 deg, check_lift: 1 mm}\n"
+               "breathing: {primary_length: 800 mm, primary_diameter: 41 mm}\n")
+little = s.good("engine", "predict", bare, "--speeds", "3000:6000:3000", "--cell", "80 mm", "--uncertainty", "--json").json
+share = [2 * u / t for u, t in zip(little["torque_standard_uncertainty_n_m"], little["torque_n_m"])]
+s.check("a bare file gives a curve with a wide band", all(0.15 < b < 0.6 for b in share), share)
+s.check("three measurements would narrow it, the most first", len(little["would_narrow"]) == 3 and
+        [n["variance_share"] for n in little["would_narrow"]] == sorted((n["variance_share"] for n in little["would_narrow"]), reverse=True), little["would_narrow"])
+s.check("the lobe's other duration is said to be taken", any("inlet.duration" in a for a in little["assumed"]), little["assumed"])
+energy = little["energy"]
+parts = ["brake", "friction", "pumping", "walls", "unburned", "exhaust", "unexplained"]
+s.check("the fuel's heat adds up", sorted(energy) == sorted(parts) and all(
+    abs(sum(energy[p][i] for p in parts) - 1) < 1e-12 and abs(energy["unexplained"][i]) < 1e-12 for i in range(2)), energy)
+s.check("brake share is power over the fuel's heat", all(abs(b - p / (f * 43.5e6)) < 1e-9 for b, p, f in zip(
+    energy["brake"], little["power_w"], little["fuel_kg_s"])), energy)
+s.check("a thermocouple reads less than the gas", all(0 < g - r < 450 for g, r in zip(little["exhaust_k"], little["exhaust_reading_k"])), little["exhaust_reading_k"])
+sheet = s.good("engine", "predict", bare, "--speeds", "3000:6000:3000", "--cell", "80 mm", "--energy").out
+s.check("the sheet is printed", "unburnt" in sheet and "bar/deg" in sheet, sheet)
+fast = s.good("engine", "predict", bare, "--speeds", "9000:9000:1000", "--spark", "30 deg", "--json").json
+asked = s.good("engine", "predict", bare, "--speeds", "9000:9000:1000", "--spark", "30 deg", "--cell", "31.944444444444443 mm", "--json").json
+s.check("cells follow the highest speed", abs(fast["torque_n_m"][0] / asked["torque_n_m"][0] - 1) < 1e-9, (fast["torque_n_m"], asked["torque_n_m"]))
+
 # 4. refusals
 for says, args, *words in [
     ("a change that is none", ["--change", "compresion=+1"], "compresion", "compression"),

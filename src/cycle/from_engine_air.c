@@ -105,7 +105,7 @@ static double restriction_m2(const struct air *a, const char *what, const char *
                 what, usual_share * speed_m_s / 14);
   double area = usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
   if (flow_kg_s > 0)
-    ew_model_assumed(a->b, field, pow(flow_kg_s / area, 2) / (2 * density_kg_m3));
+    ew_model_assumed(a->b, field, flow_kg_s / area * (flow_kg_s / area) / (2 * density_kg_m3));
   return area;
 }
 

@@ -7,23 +7,6 @@
 #include <math.h>
 #include <string.h>
 
-EW_MESSAGE(oil_at_start, "judge.oil-at-start", EW_NOTE, "oil at the start");
-EW_MESSAGE(coolant_at_start, "judge.coolant-at-start", EW_NOTE, "coolant at the start");
-EW_MESSAGE(inlet_air, "judge.inlet-air", EW_NOTE, "inlet air");
-EW_MESSAGE(fuel, "judge.fuel", EW_NOTE, "fuel");
-EW_MESSAGE(rest, "judge.rest", EW_NOTE, "rest before the pull");
-EW_MESSAGE(window_missed, "judge.window-missed", EW_CAUTION,
-           "{what} differs by {difference} (window ±{window}): the interval is wider for it");
-EW_MESSAGE(window_far, "judge.window-far", EW_CAUTION,
-           "{what} differs by {difference} between the sides (window ±{window})");
-EW_MESSAGE(other_factors, "judge.other-factors", EW_CAUTION,
-           "the curves were corrected by different factors or inertias");
-EW_MESSAGE(other_kinds, "judge.other-kinds", EW_CAUTION,
-           "a sweep is not compared with steady points");
-EW_MESSAGE(accelerations, "judge.accelerations", EW_CAUTION,
-           "the accelerations differ: {one} and {other}");
-EW_MESSAGE(part_throttle, "judge.part-throttle", EW_CAUTION,
-           "one of the pulls never reached full throttle");
 EW_MESSAGE(breaking_in, "judge.breaking-in", EW_CAUTION,
            "the engine is still breaking in: three like pulls in a row do not agree");
 EW_MESSAGE(knocked, "judge.knocked", EW_DANGER,
@@ -55,6 +38,11 @@ EW_MESSAGE_MANY(several_changes, "judge.several-changes", EW_CAUTION,
                 "{count} thing was changed ({changes}): the verdict is about it",
                 "{count} things were changed at once ({changes}): the verdict is about all of them "
                 "together");
+EW_MESSAGE(on_purpose, "judge.on-purpose", EW_CAUTION,
+           "asked on purpose although {differences}: whatever makes the difference, it is not the "
+           "change alone");
+EW_MESSAGE(history_unlike, "judge.history-unlike", EW_CAUTION,
+           "a pull of the history is not like the first of its group and is left out: {reason}");
 EW_MESSAGE(band_rough, "judge.band-rough", EW_NOTE,
            "the band about the curve is rough: few like pulls stand behind it");
 EW_MESSAGE(blocks, "judge.blocks", EW_CAUTION,
@@ -131,84 +119,40 @@ static gboolean settle_range(const struct ew_compared_pull *pulls, gsize n,
   return TRUE;
 }
 
-/* One row of the start window: what is compared, its tolerance, and the spread that a difference beyond
- * it may bring (relative, a unit). Tolerances and spreads: common practice, no source. */
-static const struct window {
-  const struct ew_message_kind *what;
-  enum ew_kind kind;
-  gsize offset;
-  double tolerance, spread;
-} windows[] = {
-    {&oil_at_start, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, oil_start_k), 3,
-     0.0005},
-    {&coolant_at_start, EW_KIND_TEMPERATURE_DIFFERENCE,
-     offsetof(struct ew_conditions, coolant_start_k), 2, 0.0006},
-    {&inlet_air, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, temperature_k), 3,
-     0.0005},
-    {&fuel, EW_KIND_TEMPERATURE_DIFFERENCE, offsetof(struct ew_conditions, fuel_k), 5, 0.0003},
-    {&rest, EW_KIND_TIME, offsetof(struct ew_conditions, rest_s), 60, 0.00002},
+/* Facts of the pulls of one side; those that the caller knows, else of curve and set-up. */
+struct side_facts {
+  struct ew_pull_facts *own;
+  const struct ew_pull_facts **each;
+  gsize count;
 };
-#define FAR_OUTSIDE 3.0 /* times the tolerance */
 
-static double condition(const struct ew_curve *curve, const struct window *w) {
-  return *(const double *)(const void *)((const char *)&curve->conditions + w->offset);
-}
-
-static double side_mean(const struct ew_compared_pull *pulls, gsize n, int side,
-                        const struct window *w) {
-  double sum = 0, count = 0;
-  for (gsize i = 0; i < n; i++)
-    if (pulls[i].side == side && !isnan(condition(pulls[i].curve, w)))
-      sum += condition(pulls[i].curve, w), count++;
-  return count ? sum / count : (double)NAN;
-}
-
-/* Extra variance of the difference; *far names the first window missed by far. */
-static double check_windows(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c,
-                            ew_message **far) {
-  double added = 0;
-  for (gsize k = 0; k < G_N_ELEMENTS(windows); k++) {
-    const struct window *w = &windows[k];
-    double gap = side_mean(pulls, n, 1, w) - side_mean(pulls, n, 0, w);
-    if (isnan(gap) || fabs(gap) <= w->tolerance)
-      continue;
-    double excess = fabs(gap) - w->tolerance;
-    added += excess * w->spread * excess * w->spread;
-    gboolean far_off = fabs(gap) > FAR_OUTSIDE * w->tolerance && w->kind != EW_KIND_TIME && !*far;
-    ew_message *found =
-        ew_message(far_off ? &window_far : &window_missed, ew_say_word("what", w->what),
-                   ew_say_change("difference", w->kind, gap, 1),
-                   ew_say_quantity("window", w->kind, w->tolerance, 0));
-    if (far_off)
-      *far = found;
-    else
-      warn(c, found);
-  }
-  return added;
-}
-
-static ew_message *find_invalid(const struct ew_compared_pull *pulls, gsize n) {
-  const struct ew_curve *first = NULL;
+static struct side_facts facts_of_side(const struct ew_compared_pull *pulls, gsize n, int side) {
+  struct side_facts f = {g_new0(struct ew_pull_facts, n), g_new0(const struct ew_pull_facts *, n),
+                         0};
   for (gsize i = 0; i < n; i++) {
-    const struct ew_curve *curve = pulls[i].curve;
-    if (pulls[i].side >= 2)
+    if (pulls[i].side != side)
       continue;
-    if (!first)
-      first = curve;
-    if (curve->method.standard != first->method.standard ||
-        curve->method.engine_inertia != first->method.engine_inertia)
-      return ew_message_plain(&other_factors);
-    if (curve->kind != first->kind)
-      return ew_message_plain(&other_kinds);
-    double a = curve->conditions.acceleration_rpm_s, b = first->conditions.acceleration_rpm_s;
-    if (fabs(a - b) > 0.25 * fmax(a, b))
-      return ew_message(&accelerations,
-                        ew_say_quantity("one", EW_KIND_ROTATIONAL_ACCELERATION, b, 0),
-                        ew_say_quantity("other", EW_KIND_ROTATIONAL_ACCELERATION, a, 0));
-    if (curve->conditions.throttle_known && !curve->conditions.full_throttle)
-      return ew_message_plain(&part_throttle);
+    f.own[f.count] = ew_pull_facts_of(pulls[i].curve, pulls[i].setup);
+    f.each[f.count] = pulls[i].facts ? pulls[i].facts : &f.own[f.count];
+    f.count++;
   }
-  return NULL;
+  return f;
+}
+
+static void side_facts_clear(struct side_facts *f) {
+  g_free(f->own);
+  g_free(f->each);
+}
+
+/* Are the sides comparable? */
+static struct ew_alike *ask_gate(const struct ew_compared_pull *pulls, gsize n,
+                                 const struct ew_compare_options *o) {
+  struct side_facts a = facts_of_side(pulls, n, 0), b = facts_of_side(pulls, n, 1);
+  struct ew_alike *alike =
+      ew_comparable(a.each, a.count, b.each, b.count, EW_ALIKE_QUESTION, o->despite);
+  side_facts_clear(&a);
+  side_facts_clear(&b);
+  return alike;
 }
 
 /* What speaks against side B whatever torque says; *look: somebody has to look first. NULL: nothing. */
@@ -243,33 +187,42 @@ static void settle_safety(const struct ew_compared_pull *pulls, gsize n,
     c->danger = look ? ew_message_copy(c->safe) : g_steal_pointer(&found);
 }
 
-static void warn_changes(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c) {
-  const struct ew_setup *a = NULL, *b = NULL;
-  for (gsize i = 0; i < n; i++) {
-    if (pulls[i].side == 0 && !a)
-      a = pulls[i].setup;
-    if (pulls[i].side == 1)
-      b = pulls[i].setup;
-  }
-  if (!a || !b)
-    return;
-  g_autoptr(GPtrArray) changes = ew_setup_changes(a, b);
-  if (changes->len >= 2)
-    warn(c, ew_message(&several_changes, ew_say_count("count", changes->len),
-                       ew_say_messages("changes", changes)));
+static void warn_alike(const struct ew_alike *alike, struct ew_comparison *c) {
+  if (alike->despite->len)
+    warn(c, ew_message(&on_purpose, ew_say_messages("differences", alike->despite)));
+  ew_messages_copy(alike->widenings, c->warnings);
+  if (alike->changes->len >= 2)
+    warn(c, ew_message(&several_changes, ew_say_count("count", alike->changes->len),
+                       ew_say_messages("changes", alike->changes)));
+}
+
+/* A pull of a history group that is not like the first of it says nothing of how pulls repeat. */
+static gboolean is_like_its_group(const struct ew_compared_pull *pulls, gsize n, gsize which,
+                                  struct ew_comparison *c) {
+  gsize first = 0;
+  while (pulls[first].side != pulls[which].side)
+    first++;
+  struct ew_pull_facts own[2] = {ew_pull_facts_of(pulls[first].curve, pulls[first].setup),
+                                 ew_pull_facts_of(pulls[which].curve, pulls[which].setup)};
+  g_autoptr(ew_message) reason = NULL;
+  g_assert(first <= which && which < n);
+  if (ew_is_alike(pulls[first].facts ? pulls[first].facts : &own[0],
+                  pulls[which].facts ? pulls[which].facts : &own[1], EW_ALIKE_REPEAT, 0, &reason))
+    return TRUE;
+  warn(c, ew_message(&history_unlike, ew_say_message("reason", reason)));
+  return FALSE;
 }
 
 /* History: as given, or pooled within the groups of side 2 and above. */
 static struct ew_spread history_of(const struct ew_compared_pull *pulls, gsize n,
-                                   const struct ew_compare_options *o,
-                                   const struct ew_comparison *c) {
+                                   const struct ew_compare_options *o, struct ew_comparison *c) {
   if (o->history)
     return *o->history;
   g_autofree double *value = g_new(double, n);
   g_autofree int *group = g_new(int, n);
   gsize count = 0;
   for (gsize i = 0; i < n; i++) {
-    double mean = pulls[i].side >= 2
+    double mean = pulls[i].side >= 2 && is_like_its_group(pulls, n, i, c)
                       ? ew_curve_band_log(pulls[i].curve, c->band_low_rpm, c->band_high_rpm)
                       : (double)NAN;
     if (isnan(mean))
@@ -438,21 +391,18 @@ struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
     return NULL;
   }
   gsize count = gather_values(pulls, n, c, values);
-  g_autoptr(ew_message) far = NULL;
-  double added = check_windows(pulls, n, c, &far);
-  ew_message *invalid = find_invalid(pulls, n);
-  if (!invalid && far)
-    invalid = g_steal_pointer(&far);
+  g_autoptr(ew_alike) alike = ask_gate(pulls, n, o);
+  ew_message *invalid = alike->reasons->len ? ew_message_copy(alike->reasons->pdata[0]) : NULL;
   if (!invalid && o->breaking_in)
     invalid = ew_message_plain(&breaking_in);
   c->invalid = invalid;
   settle_safety(pulls, n, o, c);
-  warn_changes(pulls, n, c);
+  warn_alike(alike, c);
   struct ew_spread history = history_of(pulls, n, o, c);
   c->history_borrowed = history.borrowed;
   struct ew_difference_options options = {.drift_mean = o->drift_mean,
                                           .drift_sd = o->drift_sd,
-                                          .added_variance = added,
+                                          .added_variance = alike->added_variance,
                                           .stop_between = o->level > EW_LEVEL_CONSECUTIVE,
                                           .within = o->consecutive ? *o->consecutive
                                                                    : (struct ew_spread){0}};

@@ -1,6 +1,7 @@
 /* Was that better? Two sides of one or more pulls, judged in the order safe, valid, better, worth it. */
 #pragma once
 #include "judge/band.h"
+#include "judge/comparable.h"
 #include "judge/decide.h"
 #include "pull/curve.h"
 
@@ -9,6 +10,7 @@ struct ew_compared_pull {
   const struct ew_setup *setup; /* may be NULL */
   int side;                     /* 0 A, 1 B, 2 and above: a history group */
   double position;
+  const struct ew_pull_facts *facts; /* NULL: curve and set-up are all that is known */
 };
 
 struct ew_compare_options {
@@ -23,6 +25,7 @@ struct ew_compare_options {
   double drift_mean, drift_sd;          /* a pull, from history; NaN: not known */
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
+  guint despite;                        /* what may differ on purpose (judge/comparable.h) */
   const ew_message *look_first; /* an open trip: nothing is safe before somebody looked; or NULL */
 };
 

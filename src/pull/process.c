@@ -60,6 +60,7 @@ struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
     for (guint c = 0; c < processed->layout->columns->len; c++)
       g_free(table->columns[c]);
     g_clear_pointer(&table->columns, g_free);
+    ew_calibrated_apply(facts->calibration, processed->series);
     processed->cleaned = ew_clean(processed->series, facts->method);
     processed->segments = ew_find_segments(processed->series, facts->method,
                                            processed->series->notes, &processed->why_none);

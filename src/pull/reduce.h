@@ -1,13 +1,15 @@
 /* From the samples of one pull to its curve. The steps are numbered as in docs/methods.md. */
 #pragma once
 #include "engine/engine.h"
+#include "pull/calibrated.h"
 #include "pull/curve.h"
 
 struct ew_reduce_facts {
   const struct ew_method *method;
-  const struct ew_bench *bench;   /* inertias */
-  const struct ew_engine *engine; /* may be NULL: no BMEP, no VE */
-  const struct ew_setup *setup;   /* weather where no channel gives it; may be NULL */
+  const struct ew_bench *bench;            /* inertias */
+  const struct ew_engine *engine;          /* may be NULL: no BMEP, no VE */
+  const struct ew_setup *setup;            /* weather where no channel gives it; may be NULL */
+  const struct ew_calibrated *calibration; /* applied to raw; NULL: none */
 };
 
 /* Never NULL for a segment that ew_find_segments gave, except when no point of the grid has samples

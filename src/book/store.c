@@ -324,23 +324,6 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   return rows;
 }
 
-gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError **error) {
-  struct ew_pull_row row;
-  *like = 0;
-  if (!ew_pull_get(book, id, &row, error))
-    return FALSE;
-  GError *problem = NULL;
-  g_autoptr(GArray) all = ew_pull_list(book, row.engine_id, &problem);
-  for (guint i = 0; i < all->len; i++) {
-    const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
-    if (other->id < id && ew_pull_counts(other) && strcmp(other->kind, row.kind) == 0 &&
-        other->invented == row.invented)
-      *like = other->id;
-  }
-  ew_pull_row_clear(&row);
-  return ew_sql_tell(problem, error);
-}
-
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error) {
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", id, reason);
   return ew_sql_run(DB, error, "UPDATE pull SET discarded = ? WHERE id = ?", "ti",

@@ -77,9 +77,6 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error);
-/* The last pull before it that counts, of the same engine and kind, and as invented: what it is judged against when
- * nobody says. *like 0: there is none. O(pulls of the engine). */
-gboolean ew_pull_last_like(struct ew_book *book, gint64 id, gint64 *like, GError **error);
 /* Does it count where nobody named it: in reports, in history, as the one to judge against? Not when it was
  * discarded, when it is held, when a shut down or a back off tripped in it (what was found afterwards does not make it
  * proof of anything), or when it was run for heat or break-in. */

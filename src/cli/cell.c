@@ -1,5 +1,6 @@
 /* The cell: what it repeats to, its calibration, and practice days. */
 #include "base/number.h"
+#include "desk/alike.h"
 #include "book/keep.h"
 #include "base/words.h"
 #include "cli/command.h"

@@ -40,6 +40,8 @@ struct ew_command {
 
 /* The last value given for an option; NULL when it was not given ("" for a switch). */
 const char *ew_call_option(const struct ew_call *call, const char *name);
+/* --despite: what pulls may differ in on purpose (judge/comparable.h); 0 without it. */
+gboolean ew_call_despite(const struct ew_call *call, guint *despite, GError **error);
 gboolean ew_call_has(const struct ew_call *call, const char *name);
 /* All values of an option, NULL-terminated; free the array, not the texts. */
 const char **ew_call_options(const struct ew_call *call, const char *name);

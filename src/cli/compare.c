@@ -4,6 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+#define DESPITE                                                                                    \
+  {                                                                                                \
+    "despite", EW_TEXT("FACTS"),                                                                   \
+        EW_TEXT("ask on purpose although they differ in these: engine, cell, set-up, start"),      \
+        FALSE                                                                                      \
+  }
+
 static const struct ew_option_spec compare_options[] = {
     EW_DESK_OPTIONS,
     {"a", EW_TEXT("PULL|FILE"), EW_TEXT("before: ids or files"), TRUE},
@@ -16,9 +23,16 @@ static const struct ew_option_spec compare_options[] = {
     {"level", EW_TEXT("NAME"),
      EW_TEXT("what came between the sides: consecutive, restart, day, remount"), FALSE},
     {"band", EW_TEXT("LOW:HIGH"), EW_TEXT("speed band that counts, rpm"), FALSE},
+    DESPITE,
     {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
+
+gboolean ew_call_despite(const struct ew_call *call, guint *despite, GError **error) {
+  const char *text = ew_call_option(call, "despite");
+  *despite = 0;
+  return !text || ew_despite_read(text, despite, error);
+}
 
 static gboolean load_list(const struct ew_call *call, const char *option, struct ew_desk *desk,
                           GPtrArray *into, GError **error) {
@@ -175,7 +189,7 @@ static gboolean run_compare(const struct ew_call *call, GError **error) {
                                   .keep = !ew_call_has(call, "no-keep")};
   gboolean good = open_desk(call, &book, &desk, error) &&
                   ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.01, &q.margin, error) &&
-                  read_level(call, &q.level, error) &&
+                  read_level(call, &q.level, error) && ew_call_despite(call, &q.despite, error) &&
                   read_band(call, &q.band_low_rpm, &q.band_high_rpm, error) &&
                   load_sides(call, &desk, &s, error);
   if (good && (q.margin < 0 || q.margin > 0.2))
@@ -221,6 +235,7 @@ static const struct ew_option_spec sweep_options[] = {
     {"margin", "Q", EW_TEXT("loss from the best that is accepted for a reserve (0.5 %)"), FALSE},
     {"reserve", "Q",
      EW_TEXT("distance kept from the first knock: degrees, or lambda (2 deg; 0.01)"), FALSE},
+    DESPITE,
     {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
@@ -292,7 +307,8 @@ static gboolean run_sweep(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   struct sides s = sides_new();
   double margin, reserve;
-  gboolean good = open_desk(call, &book, &desk, error) &&
+  guint despite = 0;
+  gboolean good = ew_call_despite(call, &despite, error) && open_desk(call, &book, &desk, error) &&
                   ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.005, &margin, error) &&
                   ew_call_quantity(call, "reserve", spark ? EW_KIND_ANGLE : EW_KIND_LAMBDA,
                                    spark ? 2 : 0.01, &reserve, error);
@@ -301,9 +317,10 @@ static gboolean run_sweep(const struct ew_call *call, GError **error) {
   good = good && load_list(call, "pulls", &desk, s.pulls, error) &&
          load_history(call, &desk, s.history, s.groups, error) && apply_seen(call, s.pulls, error);
   struct ew_sweep *sweep =
-      good ? ew_ask_sweep(&desk, s.pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin,
-                          reserve, s.history, s.groups, !ew_call_has(call, "no-keep"), error)
-           : NULL;
+      good
+          ? ew_ask_sweep(&desk, s.pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin, reserve,
+                         s.history, s.groups, despite, !ew_call_has(call, "no-keep"), error)
+          : NULL;
   if (sweep && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_sweep_write_json(sweep, &json);

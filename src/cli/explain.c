@@ -1,5 +1,6 @@
 /* `pull explain`: one figure of a curve, walked back to the samples of its recording, by weight. */
 #include "base/error.h"
+#include "desk/alike.h"
 #include "base/number.h"
 #include "cli/command.h"
 #include "pull/findings.h"

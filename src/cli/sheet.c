@@ -55,6 +55,8 @@ static const struct ew_option_spec report_options[] = {
     {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
     {"pulls", EW_TEXT("IDS"), EW_TEXT("1,2,3: which pulls (default: the last like ones)"), FALSE},
     {"engine", EW_TEXT("NAME"), EW_TEXT("which engine (default: the last)"), FALSE},
+    {"despite", EW_TEXT("FACTS"),
+     EW_TEXT("take the mean on purpose although the pulls differ in these: cell, set-up"), FALSE},
     {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
     {"photos", EW_TEXT("IDS"),
      EW_TEXT("1,2: attached pictures to show, in .html ('book attached' lists them)"), FALSE},
@@ -69,7 +71,8 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
   struct ew_report_options options = {.pulls = ew_call_option(call, "pulls"),
                                       .engine = ew_call_option(call, "engine"),
                                       .photos = ew_call_option(call, "photos")};
-  if (!read_options(call, path, TRUE, &options.sheet, error))
+  if (!read_options(call, path, TRUE, &options.sheet, error) ||
+      !ew_call_despite(call, &options.despite, error))
     return FALSE;
   if (options.photos && options.sheet.format != EW_FORMAT_HTML)
     return ew_refuse(error, "--photos: only a report in .html holds photos");

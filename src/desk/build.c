@@ -1,6 +1,7 @@
 /* Build files into the book, and what the book knows about a build: its result on the dyno, growth of lash over all
  * like builds, steps that block. Averages are over like pulls that count, at the last one's speeds. */
 #include "desk/build.h"
+#include "desk/alike.h"
 #include "base/error.h"
 #include "base/language.h"
 #include "book/keep.h"

@@ -280,8 +280,9 @@ static gboolean ask_sweep(struct day *d, const struct ew_node *node, enum ew_swe
     return error && *error
                ? FALSE
                : ew_refuse(error, "%s, line %u: write a list of labels", d->where, node->line);
-  struct ew_sweep *s = ew_ask_sweep(&d->desk, pulls, setting, NAN,
-                                    setting == EW_SWEEP_SPARK ? 2 : 0.01, NULL, NULL, TRUE, error);
+  struct ew_sweep *s =
+      ew_ask_sweep(&d->desk, pulls, setting, NAN, setting == EW_SWEEP_SPARK ? 2 : 0.01, NULL, NULL,
+                   0, TRUE, error);
   if (!s)
     return FALSE;
   g_autofree char *reason = ew_message_text(s->reason, EW_UNITS_SI);

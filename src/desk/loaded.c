@@ -25,26 +25,18 @@ void ew_loaded_free(struct ew_loaded *l) {
     return;
   g_free(l->name);
   ew_message_free(l->numbered);
-  g_free(l->setup_key);
+  g_free(l->recorder);
   g_free(l->evidence);
   g_clear_pointer(&l->differs, g_ptr_array_unref);
   g_clear_pointer(&l->bytes, g_bytes_unref);
   ew_curve_free(l->curve);
   ew_setup_clear(&l->setup);
   ew_engine_clear(&l->engine);
+  ew_fields_clear(&ew_bench_fields, &l->bench);
+  ew_calibrated_free(l->calibration);
+  ew_message_free(l->held);
   ew_pull_row_clear(&l->row);
   g_free(l);
-}
-
-char *ew_setup_key(const struct ew_setup *setup) {
-  GString *key = g_string_new(NULL);
-  for (gsize i = 0; i < ew_setup_fields.count; i++) {
-    const struct ew_field *field = &ew_setup_fields.fields[i];
-    g_autofree char *value = ew_setup_is_condition(field) ? NULL : ew_field_typed(field, setup);
-    if (value)
-      g_string_append_printf(key, "%s=%s;", field->name, value);
-  }
-  return g_string_free(key, FALSE);
 }
 
 static gboolean read_engine(const char *yaml, struct ew_engine *engine, GError **error) {
@@ -148,7 +140,8 @@ static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_proces
       processed->curves->len > 1 ? g_strdup_printf("%s, pull %u", base, part + 1) : g_strdup(base);
   ew_fields_copy(&ew_setup_fields, &desk->setup, &loaded->setup);
   ew_engine_copy(&desk->engine, &loaded->engine);
-  loaded->setup_key = ew_setup_key(&loaded->setup);
+  ew_fields_copy(&ew_bench_fields, &desk->bench, &loaded->bench);
+  ew_loaded_facts(desk, loaded);
   return loaded;
 }
 
@@ -198,7 +191,8 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
   gboolean good =
       ew_pull_get(desk->book, id, &loaded->row, error) &&
       ew_curve_get(desk->book, id, &row, error) &&
-      ew_record_from_yaml(&ew_setup_fields, "set-up", loaded->row.setup, &loaded->setup, error);
+      ew_record_from_yaml(&ew_setup_fields, "set-up", loaded->row.setup, &loaded->setup, error) &&
+      ew_record_from_yaml(&ew_bench_fields, "cell", row.cell, &loaded->bench, error);
   if (good && *row.engine)
     good = read_engine(row.engine, &loaded->engine, error);
   else if (good)
@@ -219,7 +213,7 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
   }
   loaded->part = (guint)loaded->row.part;
   join_seen(desk->book, loaded);
-  loaded->setup_key = ew_setup_key(&loaded->setup);
+  ew_loaded_facts(desk, loaded);
   return loaded;
 }
 
@@ -263,10 +257,11 @@ static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GE
     l->setup.seen = g_steal_pointer(&seen);
   ew_engine_clear(&l->engine);
   ew_engine_copy(&again.engine, &l->engine);
+  ew_fields_clear(&ew_bench_fields, &l->bench);
+  ew_fields_copy(&ew_bench_fields, &again.bench, &l->bench);
   ew_recomputed_clear(&again);
   l->earlier = FALSE;
-  g_free(l->setup_key);
-  l->setup_key = ew_setup_key(&l->setup);
+  ew_loaded_facts(desk, l);
   if (differs->len) {
     ew_messages_add(l->curve->warnings,
                     ew_message(&ew_pull_altered, ew_say_messages("changes", differs)));
@@ -302,144 +297,4 @@ gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *i
     g_ptr_array_add(into, loaded);
   }
   return TRUE;
-}
-
-/* Numbers for texts, in order of appearance. */
-static int number_of(GHashTable *table, const char *text) {
-  gpointer value;
-  if (g_hash_table_lookup_extended(table, text, NULL, &value))
-    return GPOINTER_TO_INT(value);
-  int number = (int)g_hash_table_size(table);
-  g_hash_table_insert(table, g_strdup(text), GINT_TO_POINTER(number));
-  return number;
-}
-
-static gboolean listed(const GPtrArray *pulls, gint64 id) {
-  for (guint i = 0; pulls && i < pulls->len; i++)
-    if (((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == id)
-      return TRUE;
-  return FALSE;
-}
-
-/* Is it the first time that this evidence is met? Recordings of an earlier program whose figures nobody read yet
- * are taken as different ones: reading 200 of them takes seconds. */
-static gboolean first_time(const struct ew_desk *desk, const struct ew_pull_row *row,
-                           GHashTable *met) {
-  g_autofree char *figures = NULL;
-  ew_figures_stored(desk->book, row->recording_id, &figures, NULL); /* told at the end */
-  return !figures || g_hash_table_add(met, g_strdup_printf("%s;%d", figures, row->part));
-}
-
-/* One pull of the book as history, over its own band of use; FALSE when it does not count. */
-static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_row *row,
-                             GHashTable *kinds, GHashTable *days, guint position,
-                             struct ew_history_pull *pull) {
-  if (!ew_pull_counts(row))
-    return FALSE;
-  struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, NULL);
-  if (!loaded)
-    return FALSE;
-  double top =
-      floor(loaded->curve->high_rpm / 250 + 0.3) * 250; /* like pulls end within a few rpm */
-  double mean = ew_curve_band_log(loaded->curve, 0.66 * top, 0.97 * top);
-  g_autofree char *kind =
-      ew_exact("%" G_GINT64_FORMAT ";%.0f;%s", row->engine_id, top, loaded->setup_key);
-  *pull = (struct ew_history_pull){.mounting = row->mounting,
-                                   .day = number_of(days, row->day),
-                                   .run = row->run,
-                                   .kind = number_of(kinds, kind),
-                                   .position = position,
-                                   .log_mean = mean};
-  ew_loaded_free(loaded);
-  return !isnan(mean);
-}
-
-/* Slope a pull within each run of three like pulls or more; mean and spread over the runs. */
-static void learn_drift(const struct ew_history_pull *p, guint n, struct ew_learned *learned) {
-  g_autofree double *slopes = g_new(double, n + 1);
-  gsize count = 0;
-  learned->drift_mean = learned->drift_sd = NAN;
-  for (guint i = 0; i < n; i++) {
-    double members = 0, x = 0, y = 0, xx = 0, xy = 0;
-    gboolean first = TRUE;
-    for (guint j = 0; j < n; j++)
-      if (p[j].kind == p[i].kind && p[j].run == p[i].run && p[j].mounting == p[i].mounting) {
-        first &= j >= i;
-        members++, x += p[j].position, y += p[j].log_mean;
-        xx += p[j].position * p[j].position, xy += p[j].position * p[j].log_mean;
-      }
-    if (first && members >= 3)
-      slopes[count++] = (xy - x * y / members) / (xx - x * x / members);
-  }
-  if (count >= 4) {
-    learned->drift_mean = ew_mean(slopes, count, EW_NONE_ABSENT);
-    learned->drift_sd = ew_standard_deviation(slopes, count, EW_NONE_ABSENT);
-  }
-}
-
-/* Pulls of the practice cell and of a real engine teach nothing about each other. A question about invented pulls learns from invented
- * ones; one that names none learns from real ones, where the book has any. */
-static gboolean asked_of_invented(const GArray *rows, const GPtrArray *without) {
-  gboolean all = TRUE, named = FALSE;
-  for (guint i = 0; without && i < without->len; i++) {
-    const struct ew_loaded *l = g_ptr_array_index(without, i);
-    if (l->id == 0)
-      return FALSE;
-    named = TRUE;
-    all &= l->row.invented;
-  }
-  for (guint i = 0; !named && all && i < rows->len; i++)
-    all = g_array_index(rows, struct ew_pull_row, i).invented;
-  return all && rows->len > 0;
-}
-
-struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
-                                  const GPtrArray *without) {
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
-  g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
-  g_autoptr(GHashTable) kinds = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  g_autoptr(GHashTable) met = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  for (guint i = 0; without && i < without->len; i++)
-    g_hash_table_add(met, g_strdup(ew_desk_evidence(desk, g_ptr_array_index(without, i))));
-  gboolean invented = asked_of_invented(rows, without);
-  for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    struct ew_history_pull pull;
-    if (!listed(without, row->id) && ew_pull_counts(row) && row->invented == invented &&
-        first_time(desk, row, met) && history_pull(desk, row, kinds, days, i, &pull))
-      g_array_append_val(pulls, pull);
-  }
-  struct ew_learned learned;
-  const struct ew_history_pull *all = (const struct ew_history_pull *)(void *)pulls->data;
-  ew_learn_spread(all, pulls->len, learned.levels);
-  learn_drift(all, pulls->len, &learned);
-  return learned;
-}
-
-gboolean ew_is_same_limit(double a_rpm, double b_rpm) {
-  return fabs(a_rpm - b_rpm) < EW_SAME_LIMIT_RPM;
-}
-
-GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error) {
-  g_autoptr(GPtrArray) run = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
-  if (!rows)
-    return NULL;
-  for (guint i = rows->len; i-- > 0;) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row))
-      continue;
-    struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
-    if (!loaded)
-      return NULL;
-    const struct ew_loaded *last = run->len ? run->pdata[run->len - 1] : loaded;
-    if (strcmp(last->setup_key, loaded->setup_key) != 0 ||
-        !ew_is_same_limit(last->curve->high_rpm, loaded->curve->high_rpm)) {
-      ew_loaded_free(loaded);
-      break;
-    }
-    g_ptr_array_insert(run, 0, loaded);
-  }
-  return g_steal_pointer(&run);
 }

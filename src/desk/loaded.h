@@ -16,9 +16,17 @@ struct ew_loaded {
   GBytes *bytes;          /* of a file; NULL for a pull of the book */
   guint part;             /* of its recording or file */
   char *evidence;         /* see ew_desk_evidence; NULL: not asked yet */
-  char *setup_key;        /* canonical set-up without conditions: equal for like pulls */
+  struct ew_bench bench;  /* that its curve was computed with */
+  ew_calibrated *calibration; /* that was applied; NULL: none */
+  char *recorder;             /* what tells its recorder from others; NULL: not known */
+  ew_message *held;           /* the question that is open; NULL: none */
+  struct ew_pull_facts facts; /* of all this, for the gate (judge/comparable.h) */
 };
 void ew_loaded_free(struct ew_loaded *loaded);
+
+/* Gathers `facts` from all the rest, again after any of it changed. In alike.c. */
+struct ew_desk;
+void ew_loaded_facts(const struct ew_desk *desk, struct ew_loaded *loaded);
 
 /* What was given beside the book's own records: a stored pull is then computed again with it. */
 struct ew_given {
@@ -67,23 +75,3 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
 /* Which samples it is made of: the digest of its recording's figures and the part of it. Equal for the same
  * recording under another name, in another format, with another factor or set-up. Reads the recording once. */
 const char *ew_desk_evidence(const struct ew_desk *desk, struct ew_loaded *loaded);
-
-/* What the cell repeats to, learned from like pulls of the book: of one engine, or of all (0). Bands are
- * shares of each pull's top speed. Pulls listed in `without` (struct ew_loaded*, may be NULL) are left
- * out, so that a comparison does not lend itself its own scatter; so are the same recordings under other numbers.
- * The same evidence counts once. */
-struct ew_learned {
-  struct ew_spread levels[EW_LEVELS_COUNT];
-  double drift_mean, drift_sd; /* a pull, from runs of three like pulls or more; NaN when too few */
-};
-struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
-                                  const GPtrArray *without);
-char *ew_setup_key(const struct ew_setup *setup);
-
-/* Pulls that end nearer to each other than this ran to one limit; common practice, no source. */
-#define EW_SAME_LIMIT_RPM 150.0
-/* FALSE when one of them is not known. */
-gboolean ew_is_same_limit(double a_rpm, double b_rpm);
-/* The last pull of the engine that counts, and those before it in a row that are like it (equal set-up, one limit), oldest
- * first: struct ew_loaded*. Empty when none counts; NULL with *error. O(pulls) rows, a curve for each of the run. */
-GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error);

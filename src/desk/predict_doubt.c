@@ -6,6 +6,7 @@
  * What neither can make up for is added: what the fit left over, or MODEL_U; and what cells leave. Squares add up. MODEL_U was learned from production engines
  * of whom little is known (docs/methods-cycle.md, section 8); the rest are rules of thumb, no source. */
 #include "base/error.h"
+#include "desk/alike.h"
 #include "base/message.h"
 #include "base/json_writer.h"
 #include "cycle/head_kind.h"
@@ -276,21 +277,13 @@ ew_message *ew_prediction_gain_says(const struct ew_prediction_gain *g) {
 
 /* ---- points of measured pulls ---- */
 
-static gboolean alike(double a, double b, double within) {
-  return (isnan(a) && isnan(b)) || fabs(a - b) <= within;
-}
-
 static gboolean check_pulls(const GPtrArray *pulls, double *from, double *to, GError **error) {
-  const struct ew_loaded *first = g_ptr_array_index(pulls, 0);
+  if (!ew_desk_all_alike(pulls, EW_ALIKE_SIDE, 0, NULL, NULL, NULL, error))
+    return FALSE;
   *from = 0;
   *to = INFINITY;
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *p = g_ptr_array_index(pulls, i);
-    if (!alike(p->setup.spark_deg, first->setup.spark_deg, 0.25) ||
-        !alike(p->setup.lambda_target, first->setup.lambda_target, 0.005))
-      return ew_refuse(error,
-                       "%s and %s differ in spark or mixture: fit pulls of one set-up at a time",
-                       first->name, p->name);
     *from = fmax(*from, p->curve->speed_rpm[0]);
     *to = fmin(*to, p->curve->speed_rpm[p->curve->points - 1]);
   }

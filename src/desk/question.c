@@ -35,6 +35,8 @@ EW_MESSAGE(history_short, "desk.history-short", EW_CAUTION,
            "{pull} of the history does not reach over {from} to {to} and is left out");
 EW_MESSAGE(stopped_before, "desk.stopped-before", EW_DANGER,
            "{pull} to {speed} stopped for: {reason}; no pull to that limit has been sound since");
+EW_MESSAGE(sweep_on_purpose, "desk.sweep-on-purpose", EW_CAUTION,
+           "asked on purpose although {differences}");
 EW_MESSAGE(sweep_best, "desk.sweep-best", EW_NOTE, "best at {best} ({low} to {high}); {reason}");
 EW_MESSAGE(sweep_chosen, "desk.sweep-chosen", EW_NOTE,
            "least setting within the margin: {chosen} (best {best}, {low} to {high}); {reason}");
@@ -54,22 +56,6 @@ static gboolean from_book(const GPtrArray *pulls) {
   return pulls->len > 0;
 }
 
-/* What lay between the sides at the least: another mounting, day or run. */
-static enum ew_level level_between(const GPtrArray *a, const GPtrArray *b) {
-  enum ew_level least = EW_LEVEL_REMOUNT;
-  for (guint i = 0; i < a->len; i++)
-    for (guint j = 0; j < b->len; j++) {
-      const struct ew_pull_row *x = &((struct ew_loaded *)g_ptr_array_index(a, i))->row;
-      const struct ew_pull_row *y = &((struct ew_loaded *)g_ptr_array_index(b, j))->row;
-      enum ew_level here = x->mounting != y->mounting       ? EW_LEVEL_REMOUNT
-                           : g_strcmp0(x->day, y->day) != 0 ? EW_LEVEL_DAY
-                           : x->run != y->run               ? EW_LEVEL_RESTART
-                                                            : EW_LEVEL_CONSECUTIVE;
-      least = MIN(least, here);
-    }
-  return least;
-}
-
 static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *history,
                       const GArray *group, const char *order) {
   GArray *all = g_array_new(FALSE, TRUE, sizeof(struct ew_compared_pull));
@@ -86,13 +72,14 @@ static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *h
         position = at++;
       } else if (ids)
         position = (double)l->id;
-      struct ew_compared_pull pull = {l->curve, &l->setup, side, position};
+      struct ew_compared_pull pull = {l->curve, &l->setup, side, position, &l->facts};
       g_array_append_val(all, pull);
     }
   }
   for (guint i = 0; i < history->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(history, i);
-    struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i), i};
+    struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i), i,
+                                    &l->facts};
     g_array_append_val(all, pull);
   }
   return all;
@@ -131,9 +118,13 @@ static char *asked_key(const GPtrArray *a, const GPtrArray *b) {
 /* The same question again: equal set-ups on both sides, whichever pulls. */
 static char *pair_key(const GPtrArray *a, const GPtrArray *b) {
   const struct ew_loaded *x = g_ptr_array_index(a, 0), *y = g_ptr_array_index(b, 0);
-  g_autofree char *text =
-      g_strdup_printf("%" G_GINT64_FORMAT "|%s|%s", x->row.engine_id, x->setup_key, y->setup_key);
-  return g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+  return ew_alike_question(&x->facts, &y->facts);
+}
+
+static enum ew_level level_between(const GPtrArray *a, const GPtrArray *b) {
+  g_autoptr(GPtrArray) one = ew_desk_facts_of(a), other = ew_desk_facts_of(b);
+  return ew_level_between((const struct ew_pull_facts *const *)(void *)one->pdata, one->len,
+                          (const struct ew_pull_facts *const *)(void *)other->pdata, other->len);
 }
 
 /* Minutes a pull and litres a pull, from the pulls themselves. */
@@ -197,8 +188,7 @@ static gboolean still_breaking_in(const struct ew_desk *desk, const GPtrArray *a
     if (!ew_pull_counts(row) || row->id > side->id + 2)
       continue;
     struct ew_loaded *l = ew_desk_load_id(desk, row->id, NULL);
-    if (l && strcmp(l->setup_key, side->setup_key) == 0 &&
-        ew_is_same_limit(l->curve->high_rpm, side->curve->high_rpm)) {
+    if (l && ew_is_alike(&side->facts, &l->facts, EW_ALIKE_REPEAT, 0, NULL)) {
       last[0] = last[1];
       last[1] = last[2];
       last[2] = log(l->curve->band_mean_n_m);
@@ -333,7 +323,8 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
                                  .band_low_rpm = q->band_low_rpm,
                                  .band_high_rpm = q->band_high_rpm,
                                  .drift_mean = NAN,
-                                 .drift_sd = NAN};
+                                 .drift_sd = NAN,
+                                 .despite = q->despite};
   find_costs(all, &o);
   struct ew_learned learned;
   g_autofree char *pair = book ? pair_key(a, b) : NULL;
@@ -423,15 +414,31 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
   return ew_pooled_spread(value, same, NULL, pulls->len, FALSE);
 }
 
+/* A sweep is of one thing: what differs beside the setting is asked on purpose, or refused. */
+static gboolean sweep_is_alike(const GPtrArray *pulls, enum ew_sweep_setting setting, guint allowed,
+                               GPtrArray *warnings, double *added, GError **error) {
+  g_autoptr(GPtrArray) despite = ew_messages_new();
+  enum ew_alike_use use = setting == EW_SWEEP_SPARK ? EW_ALIKE_SPARK_SWEEP : EW_ALIKE_MIXTURE_SWEEP;
+  if (!ew_desk_all_alike(pulls, use, allowed, despite, added, warnings, error))
+    return FALSE;
+  if (despite->len)
+    ew_messages_add(warnings,
+                    ew_message(&sweep_on_purpose, ew_say_messages("differences", despite)));
+  return TRUE;
+}
+
 struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_pulls,
                               enum ew_sweep_setting setting, double margin, double reserve,
-                              const GPtrArray *all_history, const GArray *all_groups, gboolean keep,
-                              GError **error) {
+                              const GPtrArray *all_history, const GArray *all_groups, guint despite,
+                              gboolean keep, GError **error) {
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
   g_autoptr(GPtrArray) same = ew_messages_new();
   g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
   g_autoptr(GPtrArray) pulls = each_once(desk, all_pulls, met, same);
   g_autoptr(GPtrArray) history = history_once(desk, all_history, all_groups, met, group, same);
+  double added = 0;
+  if (!sweep_is_alike(pulls, setting, despite, same, &added, error))
+    return NULL;
   double low = 0, high = INFINITY;
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
@@ -458,7 +465,7 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
   struct ew_sweep_options o = {.setting = setting,
                                .margin = isnan(margin) ? 0.005 : margin,
                                .reserve = reserve,
-                               .sd = spread.sd,
+                               .sd = sqrt(spread.sd * spread.sd + added),
                                .freedom = spread.freedom};
   o.fit_drift = pulls->len >= 5 &&
                 fabs(rows[0].setting - rows[pulls->len - 1].setting) < ew_sweep_apart(setting);
@@ -495,21 +502,25 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
   return NULL;
 }
 
-/* Valid pulls at the limit of this one, and the last sound one at a lower limit. */
-static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull, gint64 *below) {
+/* Valid pulls at the limit of this one. */
+static int count_here(const struct ew_desk *desk, const struct ew_loaded *pull) {
   g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, NULL);
   int count = 0;
-  *below = 0;
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row) || row->id > pull->id)
-      continue;
-    if (ew_is_same_limit(row->top_rpm, pull->curve->high_rpm))
-      count++;
-    else if (row->top_rpm < pull->curve->high_rpm)
-      *below = row->id;
+    count += ew_pull_counts(row) && row->id <= pull->id &&
+             ew_is_same_limit(row->top_rpm, pull->curve->high_rpm);
   }
   return count;
+}
+
+/* The trends of another pull say something of this one when both are of one engine, build and oil. */
+static gboolean trend_is_alike(const struct ew_loaded *pull, const struct ew_loaded *before,
+                               GError **error) {
+  g_autoptr(GPtrArray) both = g_ptr_array_new();
+  g_ptr_array_add(both, (gpointer)before);
+  g_ptr_array_add(both, (gpointer)pull);
+  return !before || ew_desk_all_alike(both, EW_ALIKE_STEP, 0, NULL, NULL, NULL, error);
 }
 
 /* What the last pull at each higher limit before this one stopped for: going down does not make it undone, a later pull at that limit
@@ -557,11 +568,12 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
                                   GError **error) {
   struct ew_loaded *found = NULL;
   int here = 1;
+  if (!trend_is_alike(pull, before, error))
+    return NULL;
   if (desk->book && pull->id) {
-    gint64 below;
-    here = count_here(desk, pull, &below);
-    if (!before && below)
-      before = found = ew_desk_load_id(desk, below, NULL);
+    here = count_here(desk, pull);
+    if (!before)
+      before = found = ew_desk_step_below(desk, pull);
   }
   struct ew_step_up_input input = {.curve = pull->curve,
                                    .before = before ? before->curve : NULL,

@@ -1,7 +1,7 @@
 /* The questions of the day, asked of loaded pulls: was that better, where is the best spark, may the
  * limit go up? Looks are counted and answers kept in the book. */
 #pragma once
-#include "desk/loaded.h"
+#include "desk/alike.h"
 #include "judge/budget.h"
 #include "judge/step_up.h"
 #include "judge/sweep.h"
@@ -12,6 +12,7 @@ struct ew_question_options {
   const char *order; /* "ABAB" for files; NULL: A B A B ... */
   double band_low_rpm, band_high_rpm; /* NaN: by the method */
   gboolean keep;                      /* write the answer into the book */
+  guint despite;                      /* what may differ on purpose (judge/comparable.h) */
 };
 
 /* a, b: struct ew_loaded*; history: the same, in groups told by `history_group`. */
@@ -20,11 +21,11 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
                                      const GArray *history_group,
                                      const struct ew_question_options *options, GError **error);
 
-/* Pulls that differ in spark or in lambda; reserve in the unit of the setting. */
+/* Pulls that differ in spark or in lambda and in nothing else, but for what is in `despite`; reserve in the unit of the setting. */
 struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *pulls,
                               enum ew_sweep_setting setting, double margin, double reserve,
-                              const GPtrArray *history, const GArray *history_group, gboolean keep,
-                              GError **error);
+                              const GPtrArray *history, const GArray *history_group, guint despite,
+                              gboolean keep, GError **error);
 
 /* `pull` is the last at its limit; `before` may be NULL: then the book's last sound pull below is taken. */
 struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_loaded *pull,

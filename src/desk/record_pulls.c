@@ -2,6 +2,7 @@
  * they ended. A pull is judged only when all its rows are stored: what tripped in it is not known before. With a
  * disk that takes nothing it says so after 30 s and goes on. */
 #include "desk/record_pulls.h"
+#include "desk/alike.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "book/keep.h"
@@ -89,7 +90,7 @@ static gboolean wait_for_rows(const struct ew_pull_cut *cut) {
   return FALSE;
 }
 
-static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pull_result *result) {
+static void judge(struct ew_desk *desk, struct ew_pull_result *result) {
   if (result->cut->not_armed) {
     result->why = ew_message_copy(result->cut->not_armed);
     return;
@@ -101,14 +102,14 @@ static void judge(struct ew_pull_shop *shop, struct ew_desk *desk, struct ew_pul
   if ((result->why = why_tripped(desk->book, result->pull_id)))
     return;
   g_autoptr(GError) unread = NULL;
-  if (!ew_pull_last_like(shop->book, result->pull_id, &result->against, &unread)) {
+  struct ew_loaded *pull = ew_desk_load_id(desk, result->pull_id, &unread);
+  if (!pull || !ew_desk_judged_against(desk, pull, &result->against, &unread))
     result->why = of_error(unread);
-    return;
-  }
-  if (!result->against) {
+  else if (!result->against)
     result->why = ew_message_plain(&no_earlier);
+  ew_loaded_free(pull);
+  if (result->why)
     return;
-  }
   g_autoptr(GPtrArray) a = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   g_autoptr(GPtrArray) b = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   g_autoptr(GError) problem = NULL;
@@ -155,7 +156,7 @@ static void say_pull(struct ew_pull_shop *shop, struct ew_desk *desk, const stru
   }
   struct ew_pull_result result = {
       .cut = cut, .pull_id = pull_id, .curve = loaded->curve, .used = used};
-  judge(shop, desk, &result);
+  judge(desk, &result);
   say_result(shop, &result);
   ew_loaded_free(loaded);
 }

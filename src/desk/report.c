@@ -1,5 +1,6 @@
 /* Gathers a test report: chooses the pulls, or checks those that were named, fills the parts in the order of the sheet and has
  * it drawn. Reads the book and writes one file; the book stays as it is. */
+#include "desk/alike.h"
 #include "desk/report_parts.h"
 #include "base/error.h"
 #include "base/language.h"
@@ -117,6 +118,9 @@ static void put_labels(struct ew_report *r) {
 EW_MESSAGE(same_recording, "desk.report-same-recording", EW_CAUTION,
            "pull {pull} is the same recording as pull {other}: it counts once.");
 
+EW_MESSAGE(unlike, "desk.report-unlike", EW_CAUTION,
+           "the mean is of pulls that are not alike: {differences}.");
+
 /* The mean of a recording with itself is not a mean: each counts once. */
 static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *cautions) {
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
@@ -146,6 +150,10 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   struct ew_sheet_head head;
   if (good)
     drop_same(desk, pulls, same);
+  g_autoptr(GPtrArray) despite = ew_messages_new();
+  good = good && ew_desk_all_alike(pulls, EW_ALIKE_SIDE, o->despite, despite, NULL, NULL, error);
+  if (despite->len)
+    ew_messages_add(same, ew_message(&unlike, ew_say_messages("differences", despite)));
   good =
       good && ew_sheet_head_read(desk->book, &o->sheet, EW_TEXT("Test report"), TRUE, &head, error);
   if (good) {

@@ -10,6 +10,7 @@ struct ew_report_options {
   struct ew_sheet_options sheet;
   const char *pulls;  /* ids; NULL: the last like pulls that stand */
   const char *engine; /* NULL: that of the pulls, else the one in the cell */
+  guint despite;      /* what pulls named may differ in on purpose (judge/comparable.h) */
   const char *photos; /* ids of attached pictures for one of HTML: "3,4"; or NULL */
 };
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *options,

@@ -87,27 +87,19 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
 EW_MESSAGE(mixed_ends, "desk.report-mixed-ends", EW_CAUTION,
            "the pulls end between {low} and {high} rpm: the means are of the speeds that all of "
            "them reach.");
-EW_MESSAGE(mixed_setups, "desk.report-mixed-set-ups", EW_CAUTION,
-           "the pulls were run with different set-ups: the mean is of all of them, the set-up "
-           "stated is the last.");
 
-/* A mean of pulls that differ is a mean of nothing in particular: then it is said. */
+/* Where the pulls end, when not at one speed; whether they are alike at all was asked before (report.c). */
 static void caution_mixed(struct ew_report *r, const GPtrArray *pulls) {
   double least = INFINITY, most = 0;
-  gboolean alike = TRUE;
   for (guint i = 0; i < pulls->len; i++) {
-    const struct ew_loaded *l = g_ptr_array_index(pulls, i), *first = g_ptr_array_index(pulls, 0);
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     least = fmin(least, l->curve->high_rpm);
     most = fmax(most, l->curve->high_rpm);
-    g_autoptr(GPtrArray) changes = ew_setup_changes(&first->setup, &l->setup);
-    alike &= changes->len == 0;
   }
   if (most > 1.02 * least) {
     ew_messages_add(r->cautions, ew_message(&mixed_ends, ew_say_figure("low", least, 0),
                                             ew_say_figure("high", most, 0)));
   }
-  if (!alike)
-    ew_messages_add(r->cautions, ew_message_plain(&mixed_setups));
 }
 
 EW_MESSAGE(invented_one, "desk.report-practice-pull", EW_DANGER,

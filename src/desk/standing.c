@@ -2,6 +2,7 @@
  * rules is the order of the work; a block (a trip nobody looked into, a step-up that says no) goes before any of
  * them. */
 #include "desk/standing.h"
+#include "desk/alike.h"
 #include "base/number.h"
 #include "desk/trip.h"
 #include <math.h>
@@ -49,24 +50,11 @@ static const struct ew_pull_row *last_sound(const struct facts *f, guint before)
   return NULL;
 }
 
-/* How many of the last pulls in a row had this set-up and this limit. */
-static int count_like(const struct facts *f) {
-  int count = 0;
-  for (guint i = f->rows->len; i-- > 0;) {
-    const struct ew_pull_row *row = &g_array_index(f->rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row))
-      continue;
-    struct ew_setup setup;
-    if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &setup, NULL))
-      break;
-    g_autofree char *key = ew_setup_key(&setup);
-    ew_setup_clear(&setup);
-    if (strcmp(key, f->last->setup_key) != 0 ||
-        !ew_is_same_limit(row->top_rpm, f->last->row.top_rpm))
-      break;
-    count++;
-  }
-  return count;
+/* How many of the last pulls in a row are alike. */
+static gboolean count_like(struct facts *f, GError **error) {
+  g_autoptr(GPtrArray) run = ew_desk_last_like(f->desk, f->engine_id, error);
+  f->like = run ? (int)run->len : 0;
+  return run != NULL;
 }
 
 /* Is the comparison still to be settled? The sentence of an earlier program does not tell. */
@@ -120,9 +108,8 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   if (isnan(f->target_rpm))
     f->target_rpm = s->step->ceiling_rpm;
   f->at_limit = f->last->curve->high_rpm > f->target_rpm - 100;
-  f->like = count_like(f);
   read_answers(f);
-  return TRUE;
+  return count_like(f, error);
 }
 
 static void set(struct ew_standing *s, enum stage stage, const char *name,

@@ -42,6 +42,12 @@ static gboolean read_share(const struct ew_node *body, const char *key, double o
   return ew_refuse(error, "%s: give a share from 0 to 20 %%", key);
 }
 
+/* "despite": what may differ on purpose, "engine,cell". */
+static gboolean read_despite(const struct ew_node *body, guint *despite, GError **error) {
+  const char *text = ew_node_text(body, "despite");
+  return !text || ew_despite_read(text, despite, error);
+}
+
 static gboolean keeps(const struct ew_node *body) {
   return g_strcmp0(ew_node_text(body, "keep"), "yes") == 0;
 }
@@ -56,7 +62,7 @@ gboolean ew_api_compare(struct ew_service *s, const struct ew_request *r, struct
   struct ew_question_options q = {
       .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN, .keep = keeps(body)};
   gboolean good = read_share(body, "margin", 0.01, &q.margin, error) &&
-                  ew_desk_open(&desk, s->book, error) &&
+                  read_despite(body, &q.despite, error) && ew_desk_open(&desk, s->book, error) &&
                   ew_service_load_list(&desk, body, "a", a, error) &&
                   ew_service_load_list(&desk, body, "b", b, error);
   struct ew_comparison *c = good ? ew_ask_compare(&desk, a, b, NULL, NULL, &q, error) : NULL;
@@ -81,12 +87,13 @@ gboolean ew_api_sweep(struct ew_service *s, const struct ew_request *r, struct e
   g_autoptr(GPtrArray) pulls = pulls_new();
   struct ew_desk desk = {0};
   double margin;
+  guint despite = 0;
   gboolean good = read_share(body, "margin", 0.005, &margin, error) &&
-                  ew_desk_open(&desk, s->book, error) &&
+                  read_despite(body, &despite, error) && ew_desk_open(&desk, s->book, error) &&
                   ew_service_load_list(&desk, body, "pulls", pulls, error);
   struct ew_sweep *sweep =
       good ? ew_ask_sweep(&desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin,
-                          spark ? 2 : 0.01, NULL, NULL, keeps(body), error)
+                          spark ? 2 : 0.01, NULL, NULL, despite, keeps(body), error)
            : NULL;
   if (sweep)
     ew_sweep_write_json(sweep, &reply->json);

@@ -99,7 +99,9 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
                                   .engine = c->pulls ? ew_request_query(c->request, "engine")
                                                      : engine, /* else the pulls' own */
                                   .photos = c->photos};
-    good = ew_make_report(&desk, &o, error);
+    const char *despite = ew_request_query(c->request, "despite");
+    good = (!despite || ew_despite_read(despite, &o.despite, error)) &&
+           ew_make_report(&desk, &o, error);
   } else if (good) {
     struct ew_build_sheet_options o = {
         .sheet = sheet, .kind = (enum ew_build_sheet_kind)c->kind, .engine = engine};

@@ -1,6 +1,7 @@
 /* What every handler of the interface works with, and the table of what can be asked. */
 #pragma once
 #include "book/change.h"
+#include "desk/alike.h"
 #include "desk/loaded.h"
 #include "serve/http.h"
 

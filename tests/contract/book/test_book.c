@@ -490,9 +490,6 @@ static void lists_keep_their_order(struct world *w) {
   for (guint i = 0; i < 3; i++)
     assert_true(g_array_index(pulls, struct ew_pull_row, i).id == i + 1 &&
                 g_array_index(ids, gint64, i) == i + 1);
-  gint64 like;
-  assert_true(ew_pull_last_like(w->book, 3, &like, NULL) && like == 2);
-  assert_true(ew_pull_last_like(w->book, 1, &like, NULL) && like == 0);
 }
 
 static void known_recordings(struct world *w) {

@@ -1,4 +1,4 @@
-/* A desk is shared: a file that is added is read with a copy of it, and what is like another pull is asked in one place. */
+/* A desk is shared: a file that is added is read with a copy of it. */
 #include "unit.h"
 #include "desk/add.h"
 #include <glib/gstdio.h>
@@ -41,25 +41,7 @@ static void adding_leaves_the_desk_as_it_was(void **state) {
   g_rmdir(folder);
 }
 
-static void one_limit(void **state) {
-  (void)state;
-  static const struct {
-    const char *says;
-    double a, b;
-    gboolean want;
-  } rows[] = {{"the same", 6500, 6500, TRUE},
-              {"a little apart", 6500, 6649, TRUE},
-              {"the other way", 6649, 6500, TRUE},
-              {"by the whole width", 6500, 6650, FALSE},
-              {"one that is not known", 6500, NAN, FALSE},
-              {"neither known", NAN, NAN, FALSE}};
-  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
-    expect(ew_is_same_limit(rows[i].a, rows[i].b) == rows[i].want, rows[i].says, "%g and %g",
-           rows[i].a, rows[i].b);
-}
-
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(adding_leaves_the_desk_as_it_was),
-                                     cmocka_unit_test(one_limit)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(adding_leaves_the_desk_as_it_was)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -243,13 +243,14 @@ GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GErro
   return g_steal_pointer(&run);
 }
 
-/* The last pull before `pull` that counts, ends below `under_rpm` and has no reason against it in this use; or NULL. */
+/* The last pull before `pull` that counts and has no reason against it in this use (a step: to a lower limit); or NULL. */
 static struct ew_loaded *last_before(const struct ew_desk *desk, const struct ew_loaded *pull,
-                                     double under_rpm, enum ew_alike_use use, GError **error) {
+                                     enum ew_alike_use use, GError **error) {
   g_autoptr(GArray) rows = ew_pull_list(desk->book, pull->row.engine_id, error);
   for (guint i = rows ? rows->len : 0; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->id >= pull->id || !ew_pull_counts(row) || !(row->top_rpm < under_rpm))
+    if (row->id >= pull->id || !ew_pull_counts(row) ||
+        (use == EW_ALIKE_STEP && !ew_is_lower_limit(row->top_rpm, pull->curve->high_rpm)))
       continue;
     struct ew_loaded *other = ew_desk_load_id(desk, row->id, error);
     if (!other)
@@ -266,7 +267,7 @@ static struct ew_loaded *last_before(const struct ew_desk *desk, const struct ew
 gboolean ew_desk_judged_against(const struct ew_desk *desk, const struct ew_loaded *pull,
                                 gint64 *against, GError **error) {
   GError *problem = NULL;
-  struct ew_loaded *before = last_before(desk, pull, INFINITY, EW_ALIKE_QUESTION, &problem);
+  struct ew_loaded *before = last_before(desk, pull, EW_ALIKE_QUESTION, &problem);
   *against = before ? before->id : 0;
   ew_loaded_free(before);
   if (problem)
@@ -275,5 +276,5 @@ gboolean ew_desk_judged_against(const struct ew_desk *desk, const struct ew_load
 }
 
 struct ew_loaded *ew_desk_step_below(const struct ew_desk *desk, const struct ew_loaded *pull) {
-  return last_before(desk, pull, pull->curve->high_rpm - EW_SAME_LIMIT_RPM, EW_ALIKE_STEP, NULL);
+  return last_before(desk, pull, EW_ALIKE_STEP, NULL);
 }

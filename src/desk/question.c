@@ -121,7 +121,7 @@ static char *pair_key(const GPtrArray *a, const GPtrArray *b) {
   return ew_alike_question(&x->facts, &y->facts);
 }
 
-static enum ew_level level_between(const GPtrArray *a, const GPtrArray *b) {
+static enum ew_level level_of_sides(const GPtrArray *a, const GPtrArray *b) {
   g_autoptr(GPtrArray) one = ew_desk_facts_of(a), other = ew_desk_facts_of(b);
   return ew_level_between((const struct ew_pull_facts *const *)(void *)one->pdata, one->len,
                           (const struct ew_pull_facts *const *)(void *)other->pdata, other->len);
@@ -318,7 +318,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   gboolean book = desk->book && from_book(a) && from_book(b);
   struct ew_compare_options o = {.margin = isnan(q->margin) ? 0.01 : q->margin,
                                  .level = q->level >= 0 ? (enum ew_level)q->level
-                                          : book        ? level_between(a, b)
+                                          : book        ? level_of_sides(a, b)
                                                         : EW_LEVEL_CONSECUTIVE,
                                  .band_low_rpm = q->band_low_rpm,
                                  .band_high_rpm = q->band_high_rpm,
@@ -536,7 +536,7 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
     for (int k = 0; k < limits; k++)
       known |= ew_is_same_limit(seen[k], row->top_rpm);
     if (known || row->id >= pull->id || !ew_pull_counts(row) ||
-        !(row->top_rpm > pull->curve->high_rpm + EW_SAME_LIMIT_RPM) ||
+        !ew_is_lower_limit(pull->curve->high_rpm, row->top_rpm) ||
         row->invented != pull->row.invented)
       continue;
     seen[limits++] = row->top_rpm;

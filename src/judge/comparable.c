@@ -159,6 +159,10 @@ gboolean ew_is_same_limit(double a_rpm, double b_rpm) {
   return fabs(a_rpm - b_rpm) < EW_SAME_LIMIT_RPM;
 }
 
+gboolean ew_is_lower_limit(double rpm, double than_rpm) {
+  return rpm <= than_rpm - EW_SAME_LIMIT_RPM;
+}
+
 static enum ew_level level_of(const struct ew_pull_facts *a, const struct ew_pull_facts *b) {
   if (a->engine_id && b->engine_id && a->engine_id != b->engine_id)
     return EW_LEVEL_REMOUNT; /* mountings are counted for each engine by itself */

@@ -118,6 +118,7 @@ gboolean ew_is_alike(const struct ew_pull_facts *a, const struct ew_pull_facts *
  * not known. */
 #define EW_SAME_LIMIT_RPM 150.0
 gboolean ew_is_same_limit(double a_rpm, double b_rpm);
+gboolean ew_is_lower_limit(double rpm, double than_rpm); /* lower, and not the same */
 
 /* What lay between the sides at the least: another mounting (or engine), day or run. Not placed: consecutive. */
 enum ew_level ew_level_between(const struct ew_pull_facts *const *a, gsize n_a,

@@ -3,6 +3,7 @@ what people typed kept as text. Well-formedness by Python's html.parser."""
 import html
 import html.parser
 import math
+import os
 import re
 import shutil
 import subprocess
@@ -70,7 +71,10 @@ for units in ("si", "us"):
 # Pulls that end at different speeds and differ in set-up: the mean is over the speeds all of them reach, and it is said.
 # The peer is the pulls' own curves: mean of the log of torque over the first one's band.
 mixed = s.path("mixed.html")
-s.good("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35")
+unlike = s.run("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35")
+s.check("pulls that are not alike make no mean by accident", unlike.code == 2 and "not alike" in unlike.err and
+        not os.path.exists(mixed), unlike)
+s.good("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35", "--despite", "set-up")
 source = open(mixed, encoding="utf-8").read()
 found = re.search(r"Mean torque ([\d,]+) to ([\d,]+) rpm: (\d+) ± \d+ N·m", source)
 s.check("the mean and its band stand in the report", found is not None)
@@ -82,7 +86,7 @@ for pull in ("2", "34", "35"):
     means.append(math.exp(sum(inside) / len(inside)))
 s.check("it is a mean over the band it names", abs(sum(means) / 3 - float(found.group(3))) < 2, (means, found.group(0)))
 s.check("pulls that end at different speeds are told", "The pulls end between" in source)
-s.check("and that their set-ups differ", "different set-ups" in source)
+s.check("and that they are not alike, and in what", "not alike: spark 26 deg" in source)
 us = s.path("us-mixed.html")
 s.good("sheet", "report", "--book", book, "--out", us, "--units", "us")
 fuel = [float(x) for x in re.findall(r"<td[^>]*>(0\.\d+)</td>", open(us, encoding="utf-8").read())]

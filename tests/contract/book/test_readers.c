@@ -58,10 +58,6 @@ static void read_last(struct ew_book *book, GError **error) {
   ew_pull_last(book, 0, &row, error);
   ew_pull_row_clear(&row);
 }
-static void read_like(struct ew_book *book, GError **error) {
-  gint64 like;
-  ew_pull_last_like(book, 1, &like, error);
-}
 static void read_pulls(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
 }
@@ -136,7 +132,6 @@ static const struct {
     {"numbers of recordings", read_recordings},
     {"a pull", read_pull},
     {"the last pull", read_last},
-    {"the last pull like one", read_like},
     {"pulls", read_pulls},
     {"a curve", read_curve},
     {"answers", read_answers},

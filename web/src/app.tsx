@@ -5,6 +5,7 @@ import { labels } from './labels';
 import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
 import { Door, enter } from './devices';
+import { Keys } from './keys';
 import { adding, dragging, listenForDrops, listenForPaste } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
@@ -120,6 +121,7 @@ function App() {
       <Bar />
       <div class={'top' + (entries.value.length || keptAt.value ? ' stuck' : '')}><AlarmBar /><Said /></div>
       <main id="main" tabIndex={-1} class={keptAt.value ? 'old' : ''}><Screen /></main>
+      <Keys />
       {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
     </Fragment>
   );

@@ -1,18 +1,19 @@
 /* One plot: lines with bands, labelled at the line, one cursor shared by all plots of a screen.
  *
  * Keyboard: left and right move the cursor, up and down choose a line, + and - zoom about it, 0 shows all,
- * Enter asks where a figure comes from. What stands under the cursor is also told in words. With many lines
+ * p puts a pin (what is told is told against it, too), Enter asks where a figure comes from. What stands under the cursor is also told in words. With many lines
  * only the one chosen, or nearest to the pointer, stands out and has its band. */
 import { useLayoutEffect, useRef } from 'preact/hooks';
 import { effect } from '@preact/signals';
 import uPlot from 'uplot';
 import { fixed } from './format';
 import { put } from './labels';
-import { chosenOf, knowOf, nearest, placeOf, steer, told } from './plot_cursor';
+import { chosenOf, knowOf, nearest, pin, placeOf, steer, told } from './plot_cursor';
 import { dataOf } from './plot_data';
 import { drawMarks, drawShade, fontOf } from './plot_draw';
 import { growth, ink, LETTER, nameOf, theme, type PlotProps } from './plot_line';
 import { pad } from './plot_names';
+import { Take } from './plot_take';
 import { t } from './words';
 
 export type { Line } from './plot_line';
@@ -114,9 +115,9 @@ export function Plot(props: PlotProps) {
   }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks]);
   return (
     <figure class="plot">
-      <figcaption>{put(props.title)}</figcaption>
-      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, Enter asks where the figure comes from.', { title: put(props.title) })
-          : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all.', { title: put(props.title) })}
+      <figcaption>{put(props.title)}{props.take && <Take of={() => plot.current} props={worded(props)} title={put(props.title)} onPin={() => { if (plot.current) pin(plot.current); }} />}</figcaption>
+      <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, p puts a pin, Enter asks where the figure comes from.', { title: put(props.title) })
+          : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, p puts a pin.', { title: put(props.title) })}
         onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, props.onPick); tellMoved(plot.current, props.onMove); } }} />
       <p ref={readout} class="readout" aria-live="polite" />
     </figure>

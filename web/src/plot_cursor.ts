@@ -12,6 +12,15 @@ export function knowOf(u: uPlot, drawn: Drawn[]) {
   known.set(u, { drawn, places });
 }
 
+/* Where somebody put a pin: what is told of the cursor is told against it, too. It goes with its plot. */
+const pins = new WeakMap<uPlot, number>();
+export const pinOf = (u: uPlot) => pins.get(u) ?? null;
+export function pin(u: uPlot) {
+  const i = placeOf(u);
+  if (i == null || pins.get(u) === i) pins.delete(u); else pins.set(u, i);
+  u.redraw(false);
+}
+
 export const chosenOf = (u: uPlot) => u.series.findIndex((s, i) => i > 0 && (s as { _focus?: boolean | null })._focus === true);
 const chosenLine = (u: uPlot) => known.get(u)?.drawn.find(({ index }) => index === chosenOf(u));
 
@@ -71,7 +80,8 @@ export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick
     case '0': show(u, i, x[0]!, x[x.length - 1]!); break;
     case 'ArrowUp': choose(u, i, -1); break;
     case 'ArrowDown': choose(u, i, 1); break;
-    case 'Escape': u.setSeries(null, { focus: true }); break;
+    case 'p': pin(u); break;
+    case 'Escape': pins.delete(u); u.setSeries(null, { focus: true }); u.redraw(false); break;
     case 'Enter': onPick?.(x[i]!, chosenLine(u)?.line.id); break;
     default: return;
   }
@@ -85,7 +95,9 @@ export function told(u: uPlot, props: PlotProps, drawn: Drawn[], many: boolean):
   const here = drawn.filter(({ index }) => u.data[index]![i] != null), value = ({ index }: Drawn) => u.data[index]![i]!;
   const one = (top: Drawn) => `${nameOf(top.line)} ${fixed(value(top), top.line.decimals ?? 1)}`;
   const at = `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: `;
-  if (!many) return at + here.map(one).join(', ');
+  const from = pinOf(u), apart = (top: Drawn) => { const then = from == null ? null : u.data[top.index]![from]; return then == null ? '' : ` (${value(top) >= then ? '+' : ''}${fixed(value(top) - then, top.line.decimals ?? 1)})`; };
+  const pinned = from == null ? '' : ' ' + t('In brackets: against the pin at {place}.', { place: `${fixed(u.data[0][from]!, props.xDecimals ?? 0)} ${props.xLabel}` });
+  if (!many) return at + here.map((top) => one(top) + apart(top)).join(', ') + pinned;
   const chosen = here.find(({ index }) => index === chosenOf(u)), values = here.map(value), decimals = here[0]?.line.decimals ?? 1;
   return at + (chosen ? one(chosen) + '; ' : '') + t('{n} lines, {low} to {high}', { n: here.length, low: fixed(Math.min(...values), decimals), high: fixed(Math.max(...values), decimals) });
 }

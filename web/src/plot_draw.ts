@@ -2,7 +2,7 @@
  * the names at the lines' ends, the band of the one line that stands out among many. */
 import type uPlot from 'uplot';
 import { drawManyNames, namesOfDots } from './plot_names';
-import { chosenOf } from './plot_cursor';
+import { chosenOf, pinOf } from './plot_cursor';
 import { dots, ink, LETTER, nameOf, scaleOf, type Drawn, type Line, type PlotProps } from './plot_line';
 
 export const fontOf = (size: number, weight = '') => `${weight} ${size}px ${getComputedStyle(document.body).fontFamily}`.trim();
@@ -43,6 +43,16 @@ function drawUprights(u: uPlot, marks: PlotProps['marks']) {
     c.textAlign = right ? 'left' : 'right';
     c.fillText(mark.label, px + (right ? 5 : -5) * dot, u.bbox.top + (4 + 16 * i) * dot);
   });
+}
+
+function drawPin(u: uPlot) {
+  const i = pinOf(u);
+  if (i == null) return;
+  const c = u.ctx, dot = dots(), px = u.valToPos(u.data[0][i]!, 'x', true);
+  if (px < u.bbox.left || px > u.bbox.left + u.bbox.width) return;
+  c.strokeStyle = c.fillStyle = ink('violet'); c.lineWidth = 1.5 * dot;
+  c.beginPath(); c.moveTo(px, u.bbox.top); c.lineTo(px, u.bbox.top + u.bbox.height); c.stroke();
+  c.beginPath(); c.arc(px, u.bbox.top + 4 * dot, 4 * dot, 0, 2 * Math.PI); c.fill();
 }
 
 function drawZero(u: uPlot) {
@@ -109,6 +119,7 @@ export function drawMarks(u: uPlot, props: PlotProps, drawn: Drawn[], many: bool
   c.font = fontOf(LETTER * dots(), '600');
   for (const { line } of drawn) if (line.dots) drawDots(u, line);
   drawUprights(u, props.marks);
+  drawPin(u);
   if (props.zero) drawZero(u);
   c.textBaseline = 'middle';
   if (many) {

@@ -29,6 +29,7 @@ export interface PlotProps {
   left: string;
   right?: string;
   sync?: string;
+  take?: string;       /* may be taken along as a picture or as figures, under this name */
   gutter?: number;     /* room for the names at the lines' ends; 58 */
   zero?: boolean;      /* draw a line at zero */
   floor?: boolean;     /* the axis begins at zero */

@@ -114,9 +114,9 @@ function CurvesView({ a, b, curves, answer, asked, onAsk, what, onWhat }: Curves
       <a class="button" href={api.reportAddress({ pulls: [...a, ...b].join(','), units: system })} download>Report of these (PDF)</a>
     </div>
     <Plot title={label + (kind && unitOf(kind) ? `, ${unitOf(kind)}` : '') + (single && what === 'torque' ? '; ' + t('power, {unit}', { unit: unitOf('power') }) : '')} lines={lines} height={380} xLabel="rpm"
-      left={kind ? unitOf(kind) : ''} right={unitOf('power')} sync="pulls" {...(band ? { shade: { low: band.low_rpm, high: band.high_rpm } } : {})} onPick={pick} />
+      left={kind ? unitOf(kind) : ''} right={unitOf('power')} sync="pulls" take={`${what}-${[...a, ...b].join('-')}`} {...(band ? { shade: { low: band.low_rpm, high: band.high_rpm } } : {})} onPick={pick} />
     <p class="quiet">{lines.length > FEW ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back; drag to zoom, double click for all.')}</p>
-    {difference.length > 0 && <Plot title="difference B − A, %, with a band that holds over the whole range at once" lines={difference} height={200} xLabel="rpm" left="%" sync="pulls" zero />}
+    {difference.length > 0 && <Plot title="difference B − A, %, with a band that holds over the whole range at once" lines={difference} height={200} xLabel="rpm" left="%" sync="pulls" zero take={`difference-${[...a, ...b].join('-')}`} />}
     {answer && !answer.curve && <p class="quiet">No band for the difference: see the cautions above.</p>}
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => onAsk(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => onAsk(null)} />}</div>}

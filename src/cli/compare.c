@@ -1,6 +1,7 @@
 /* The questions: compare, judge sweep, judge step-up. */
 #include "cli/command.h"
 #include "desk/question.h"
+#include "judge/day_opinion.h"
 #include <math.h>
 #include <string.h>
 
@@ -88,6 +89,16 @@ static gboolean read_band(const struct ew_call *call, double *low, double *high,
          ew_refuse(error, "--band '%s': write LOW:HIGH in rpm, for example 4500:7000", band);
 }
 
+/* The second opinion, and what speaks for and against it. */
+static void say_day(const struct ew_day_opinion *o) {
+  g_autofree char *says = ew_message_text(o->says, EW_UNITS_SI);
+  ew_say("\n%s", says);
+  for (guint i = 0; i < o->notes->len; i++) {
+    g_autofree char *note = ew_message_text(o->notes->pdata[i], EW_UNITS_SI);
+    ew_say("  %s", note);
+  }
+}
+
 static void say_comparison(const struct ew_comparison *c) {
   g_autofree char *line = ew_comparison_line(c);
   ew_say("%s\n", line);
@@ -118,6 +129,8 @@ static void say_comparison(const struct ew_comparison *c) {
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
            "does not show");
   }
+  if (c->day)
+    say_day(c->day);
   ew_say_cautions(c->warnings, EW_UNITS_SI);
 }
 

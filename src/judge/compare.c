@@ -4,6 +4,7 @@
 #include "judge/compare.h"
 #include "base/error.h"
 #include "base/statistics.h"
+#include "judge/day_opinion.h"
 #include <math.h>
 #include <string.h>
 
@@ -94,6 +95,7 @@ void ew_comparison_free(struct ew_comparison *c) {
   g_free(c->next_order);
   g_free(c->speed_rpm);
   ew_band_clear(&c->band);
+  ew_day_opinion_free(c->day);
   g_ptr_array_unref(c->warnings);
   g_free(c);
 }
@@ -524,5 +526,11 @@ void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *jso
     ew_json_numbers(json, "relative_half_width", c->band.half_width, c->points);
     ew_json_close(json);
   }
+  if (c->day) {
+    ew_json_open(json, "whole_day");
+    ew_day_opinion_write_json(c->day, json);
+    ew_json_close(json);
+  } else
+    ew_json_text(json, "whole_day", NULL);
   ew_messages_write_json(c->warnings, "warnings", EW_UNITS_SI, json);
 }

@@ -29,6 +29,8 @@ struct ew_compare_options {
   const ew_message *look_first; /* an open trip: nothing is safe before somebody looked; or NULL */
 };
 
+struct ew_day_opinion;
+
 struct ew_comparison {
   enum ew_verdict verdict;
   gboolean real_but_small;
@@ -50,6 +52,9 @@ struct ew_comparison {
   double *speed_rpm; /* of the band */
   enum ew_level level;
   gboolean history_borrowed;
+  struct ew_day_opinion
+      *day; /* what all pulls of the day say of it (judge/day_opinion.h); owned; NULL: not asked, or
+                               * nothing */
 };
 
 struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,

@@ -24,6 +24,10 @@ export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: bo
         {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: inWords(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
+      {answer.whole_day && <details open={answer.whole_day.apart_from_plain}>
+        <summary>{words(answer.whole_day.says.text)}</summary>
+        <ul>{answer.whole_day.notes.map((n) => <li key={n.text}>{words(n.text)}</li>)}</ul>
+      </details>}
       {answer.warnings.length > 0 && <ul class="mind">{gathered(answer.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
       {onKeep && (kept ? <p class="quiet">Kept in the book; it counts as one look at these pulls.</p>
         : <p><button type="button" onClick={onKeep}>Keep this answer in the book</button> <span class="quiet">A kept answer counts as a look: the next one has to pass a stricter test.</span></p>)}

@@ -6,9 +6,9 @@
  * the question are counted. Wrong: gain or loss ever where nothing differs; *same* ever where the difference is the
  * margin of 1 %. "At equal rates": each method's thresholds are scaled until both are 5 %, and then pulls are counted.
  *
- * days                    short: few days, limits three standard errors wider
- * days --full             5,000 days (2,000 for each trouble); limits as they stand
- * days --only N           one part alone; --days N: this many */
+ * days            short: three parts of 100 days, limits three standard errors wider
+ * days --full     twelve parts of 2,000 days; limits as they stand
+ * days --only N   one part alone; --days N: this many; --answer: what one answer takes */
 #include "day_world.h"
 #include "days.h"
 #include <gsl/gsl_cdf.h>

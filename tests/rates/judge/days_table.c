@@ -4,16 +4,21 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 typedef struct course (*courses)[METHODS][TRUTHS];
 
+static const char *const world_names[WORLDS] = {"figures", "engine"};
+
+static gboolean was_looked_at(const struct course *c, int pulls) {
+  return c->look[pulls].differs != 0;
+}
+
 static double most_of(const struct course *c, gboolean same) {
   double most = -INFINITY;
-  for (int n = 2; n <= MOST_LOOKS; n++) {
-    double r = same ? c->look[n].same : c->look[n].differs;
-    if (c->look[n].differs != 0 && r > most)
-      most = r;
-  }
+  for (int n = 2; n <= MOST_LOOKS; n++)
+    if (was_looked_at(c, n))
+      most = fmax(most, same ? c->look[n].same : c->look[n].differs);
   return most;
 }
 
@@ -22,24 +27,38 @@ static int by_size(const void *a, const void *b) {
   return (x > y) - (x < y);
 }
 
-/* Share of trials that ever say it, and the scale of thresholds at which 5 % would. */
-static double ever(courses all, int trials, int m, int truth, gboolean same, double *scale) {
-  double *most = g_new(double, trials), hits = 0;
+/* How many trials ever say it; *scale: of the thresholds at which 5 % would. */
+static double ever(courses all, int trials, enum method m, int truth, gboolean same,
+                   double *scale) {
+  g_autofree double *most = g_new(double, trials);
+  double hits = 0;
   for (int i = 0; i < trials; i++) {
     most[i] = most_of(&all[i][m][truth], same);
     hits += most[i] > 1;
   }
   qsort(most, (size_t)trials, sizeof *most, by_size);
-  if (scale)
-    *scale = most[(int)(0.95 * trials)];
-  g_free(most);
-  return hits / trials;
+  *scale = most[(int)(0.95 * trials)];
+  return hits;
+}
+
+/* Looking at 95 % after each pull, the usual habit. */
+static double ever_naively(courses all, int trials, enum method m) {
+  double hits = 0;
+  for (int i = 0; i < trials; i++) {
+    gboolean said = FALSE;
+    for (int n = 2; n <= MOST_LOOKS; n++) {
+      const struct look *l = &all[i][m][0].look[n];
+      said |= l->half > 0 && fabs(l->estimate) > l->half;
+    }
+    hits += said;
+  }
+  return hits;
 }
 
 /* Pulls until settled, with thresholds scaled. */
 static int settled_after(const struct course *c, double differs, double same, int most) {
   for (int n = 2; n <= most; n++)
-    if (c->look[n].differs != 0 && (c->look[n].differs > differs || c->look[n].same > same))
+    if (was_looked_at(c, n) && (c->look[n].differs > differs || c->look[n].same > same))
       return n;
   return most;
 }
@@ -48,8 +67,8 @@ struct pulls {
   double mean, se;
 };
 
-static struct pulls pulls_to(courses all, const struct study *s, int m, int truth, double differs,
-                             double same) {
+static struct pulls pulls_to(courses all, const struct study *s, enum method m, int truth,
+                             double differs, double same) {
   double sum = 0, squares = 0;
   for (int i = 0; i < s->trials; i++) {
     double n = settled_after(&all[i][m][truth], differs, same, s->most);
@@ -59,85 +78,172 @@ static struct pulls pulls_to(courses all, const struct study *s, int m, int trut
   return (struct pulls){mean, sqrt((squares / s->trials - mean * mean) / s->trials)};
 }
 
-static double cover(courses all, int trials, int m, int n) {
+static double covered(courses all, int trials, enum method m, int n) {
   double held = 0;
   for (int i = 0; i < trials; i++)
     for (int t = 0; t < TRUTHS; t++) {
       double truth = log1p(truths[t]);
       held += all[i][m][t].low[n] <= truth && truth <= all[i][m][t].high[n];
     }
-  return held / (TRUTHS * trials);
+  return held / TRUTHS;
 }
 
-static void print_method(courses all, const struct study *s, int m) {
-  double differs, same;
-  double false_differs = ever(all, s->trials, m, 0, FALSE, &differs);
-  double false_same = ever(all, s->trials, m, 2, TRUE, &same);
-  printf("%-40s wrong %.3f / %.3f  cover %.3f %.3f  pulls", method_names[m], false_differs,
-         false_same, cover(all, s->trials, m, 4), cover(all, s->trials, m, 8));
-  double total = 0;
+/* All pulls to an answer at equal rates, over the three truths; printed for the reader. */
+static double print_method(courses all, const struct study *s, enum method m) {
+  double differs, same, sum = 0, trials = s->trials;
+  double wrong = ever(all, s->trials, m, 0, FALSE, &differs) / trials,
+         wrong_same = ever(all, s->trials, m, 2, TRUE, &same) / trials;
+  printf("  %-38s wrong %.3f, same %.3f; cover %.3f, %.3f; pulls at equal rates", method_names[m],
+         wrong, wrong_same, covered(all, s->trials, m, 4) / trials,
+         covered(all, s->trials, m, 8) / trials);
   for (int t = 0; t < TRUTHS; t++) {
     struct pulls p = pulls_to(all, s, m, t, differs, same);
-    printf(" %.2f(%.2f)", p.mean, p.se);
-    total += p.mean;
+    printf(" %.2f ± %.2f", p.mean, p.se);
+    sum += p.mean;
   }
-  printf("  sum %.2f  nominal", total);
+  printf(", as they stand");
   for (int t = 0; t < TRUTHS; t++)
     printf(" %.2f", pulls_to(all, s, m, t, 1, 1).mean);
   printf("\n");
   fflush(stdout);
+  return sum;
 }
 
-static void print_study(const struct study *s, const char *what) {
-  printf("%s, %s, %d days\n", s->kind == WORLD_FIGURES ? "figures" : "engine", what, s->trials);
-  courses all = run_study(s);
-  for (int m = 0; m < METHODS; m++)
-    if (s->methods & (1u << m))
-      print_method(all, s, m);
+/* What a study promises of the model; NaN: nothing. */
+struct promise {
+  const char *what;
+  struct day_trouble trouble;
+  int stops;
+  double wrong, same; /* shares that ever say gain or loss, or same */
+  double saves;       /* pulls of the model, as a share of the plain answer's at equal rates */
+  guint methods;      /* beside the model's own */
+};
+
+#define BIT(m) (1u << (m))
+
+static void check_rates(struct table *t, courses all, const struct study *s,
+                        const struct promise *p) {
+  char what[160];
+  double scale, hits = ever(all, s->trials, METHOD_MODEL_ABAB, 0, FALSE, &scale);
+  snprintf(what, sizeof what, "%s, %s: false gain or loss", world_names[s->kind], p->what);
+  if (isnan(p->wrong))
+    for_the_reader(t, what, hits, s->trials);
+  else
+    at_most(t, what, hits, s->trials, p->wrong);
+  hits = ever(all, s->trials, METHOD_MODEL_ABAB, 2, TRUE, &scale);
+  snprintf(what, sizeof what, "%s, %s: false same", world_names[s->kind], p->what);
+  if (isnan(p->same))
+    for_the_reader(t, what, hits, s->trials);
+  else
+    at_most(t, what, hits, s->trials, p->same);
+}
+
+static void check_control(struct table *t, courses all, const struct study *s, enum method m,
+                          double least) {
+  char what[160];
+  double scale, hits = ever(all, s->trials, m, 0, FALSE, &scale);
+  snprintf(what, sizeof what, "%s, %s: false gain or loss", world_names[s->kind], method_names[m]);
+  at_least(t, what, hits, s->trials, least);
+}
+
+static void check_cover(struct table *t, courses all, const struct study *s) {
+  char what[160];
+  for (int n = 4; n <= 8; n += 4) {
+    snprintf(what, sizeof what, "%s, cover after %d pulls", world_names[s->kind], n);
+    double held = covered(all, s->trials, METHOD_MODEL_ABAB, n);
+    at_least(t, what, held, s->trials, 0.93);
+  }
+  snprintf(what, sizeof what, "%s, control: a look at 95 %% after each pull", world_names[s->kind]);
+  if (s->kind == WORLD_FIGURES) /* noise with memory makes A B A B surer than the history says */
+    at_least(t, what, ever_naively(all, s->trials, METHOD_PLAIN), s->trials, 0.10);
+}
+
+static void study(struct table *t, const struct promise *p, enum world_kind kind, int trials) {
+  struct study s = {.kind = kind,
+                    .trouble = p->trouble,
+                    .methods = BIT(METHOD_MODEL_ABAB) | p->methods,
+                    .pulls_a_run = p->stops,
+                    .most = MOST_LOOKS,
+                    .trials = trials};
+  courses all = run_study(&s);
+  double sum[METHODS] = {0};
+  printf("%s, %s, %d days\n", world_names[kind], p->what, trials);
+  for (enum method m = 0; m < METHODS; m++)
+    if (s.methods & BIT(m))
+      sum[m] = print_method(all, &s, m);
+  check_rates(t, all, &s, p);
+  if (!isnan(p->saves))
+    value_at_most(t, "pulls of the model by those of the plain answer, at equal rates",
+                  sum[METHOD_MODEL_ABAB] / sum[METHOD_PLAIN], p->saves, 0.15, "");
+  if (p->trouble.linear == 0.3 && s.methods & BIT(METHOD_NO_SLOPE))
+    check_control(t, all, &s, METHOD_NO_SLOPE, kind == WORLD_FIGURES ? 0.3 : 0.1);
+  if (!isnan(p->saves) && !p->stops)
+    check_cover(t, all, &s);
   g_free(all);
 }
 
-int main(int count, char **arguments) {
-  int trials = 200, only = -1;
-  guint methods = (1u << METHODS) - 1;
-  for (int i = 1; i + 1 < count; i++) {
-    if (strcmp(arguments[i], "--days") == 0)
-      trials = atoi(arguments[i + 1]);
-    if (strcmp(arguments[i], "--only") == 0)
-      only = atoi(arguments[i + 1]);
-    if (strcmp(arguments[i], "--methods") == 0)
-      methods = (guint)strtoul(arguments[i + 1], NULL, 0);
+static const struct promise promises[] = {
+    {"nothing wrong", {0}, 0, 0.06, 0.065, 0.95, BIT(METHOD_PLAIN)},
+    {"drift of 0.3 % a pull", {.linear = 0.3}, 0, 0.07, 0.07, NAN, BIT(METHOD_NO_SLOPE)},
+    {"a stop at each change, 3 pulls a run", {0}, 3, 0.06, 0.065, 0.87, BIT(METHOD_PLAIN)},
+    {"drift of 0.1 % a pull", {.linear = 0.1}, 0, 0.07, 0.07, NAN, 0},
+    {"t3 between pulls", {.heavy = TRUE}, 0, 0.07, 0.07, NAN, 0},
+    {"conditions act the other way", {.wrong_way = TRUE}, 0, 0.07, 0.07, NAN, 0},
+    {"warm-up of 0.6 %", {.warm_up = 0.6}, 0, 0.06, 0.075, NAN, BIT(METHOD_MODEL_BABA)},
+    {"inlet 3 K warmer on B", {.warm_inlet = 3}, 0, 0.06, NAN, NAN, BIT(METHOD_PLAIN)},
+    {"one pull of B -1.5 %", {.bad_pull = -1.5}, 0, NAN, NAN, NAN, BIT(METHOD_PLAIN)},
+    {"scatter 1.8 times larger", {.rougher = 1.8}, 0, NAN, NAN, NAN, BIT(METHOD_CAUTIOUS_BABA)},
+    {"a jump that nobody told", {.unsaid_jump = 0.4}, 0, NAN, NAN, NAN, 0},
+    {"a stop at each change, 2 pulls a run", {0}, 2, 0.06, 0.065, 0.92, BIT(METHOD_PLAIN)},
+};
+
+/* CPU time of one answer, as a line of JSON. */
+static int time_an_answer(void) {
+  enum { TODAY = 60, EARLIER = 140 };
+  clock_t before = clock();
+  g_autoptr(ew_day_model) m = ew_day_model_new(&(struct ew_day_options){0});
+  for (int i = 0; i < EARLIER + TODAY; i++) {
+    struct ew_day_pull p = {.day = i / 20,
+                            .setup = i % 4,
+                            .spark_deg = 24 + i % 5,
+                            .covariate = {360 + i % 3, 298 + i % 4, 350, 50},
+                            .log_mean = 5 + 0.001 * (i % 7)};
+    if (i >= EARLIER)
+      p.day = EARLIER;
+    if (i == EARLIER)
+      ew_day_model_lend_history(m);
+    ew_day_model_add(m, &p);
   }
-  const struct {
-    const char *what;
-    struct day_trouble trouble;
-    int stops;
-  } rows[] = {
-      {"nothing wrong", {0}, 0},
-      {"linear 0.1", {.linear = 0.1}, 0},
-      {"linear 0.3", {.linear = 0.3}, 0},
-      {"warm-up 0.6", {.warm_up = 0.6}, 0},
-      {"t3", {.heavy = TRUE}, 0},
-      {"one pull -1.5 %", {.bad_pull = -1.5}, 0},
-      {"rougher 1.4", {.rougher = 1.4}, 0},
-      {"rougher 1.8", {.rougher = 1.8}, 0},
-      {"wrong way", {.wrong_way = TRUE}, 0},
-      {"jump not said", {.unsaid_jump = 0.4}, 0},
-      {"inlet +3 K on B", {.warm_inlet = 3}, 0},
-      {"swings x3", {.swings = 3}, 0},
-      {"stops, 3 a run", {0}, 3},
-      {"stops, 2 a run", {0}, 2},
-      {"stops, 1 a run", {0}, 1},
-  };
-  for (int k = 0; k < (int)G_N_ELEMENTS(rows); k++)
-    for (int kind = 0; kind < WORLDS; kind++)
-      if (only < 0 || only == k)
-        print_study(&(struct study){.kind = (enum world_kind)kind,
-                                    .trouble = rows[k].trouble,
-                                    .methods = methods,
-                                    .pulls_a_run = rows[k].stops,
-                                    .most = MOST_LOOKS,
-                                    .trials = trials},
-                    rows[k].what);
+  double low = ew_day_model_quantile(m, 0, 1, 0.025), high = ew_day_model_quantile(m, 0, 1, 0.975);
+  printf("{\"bench\":\"answer\",\"today\":%d,\"earlier\":%d,\"cpu_ms\":%.2f,\"low\":%.5f,\"high\":%"
+         ".5f}\n",
+         TODAY, EARLIER, 1000.0 * (double)(clock() - before) / CLOCKS_PER_SEC, low, high);
   return 0;
+}
+
+int main(int count, char **arguments) {
+  struct table t = {0};
+  int only = -1, days = 0;
+  for (int i = 1; i < count; i++) {
+    t.full |= strcmp(arguments[i], "--full") == 0;
+    if (strcmp(arguments[i], "--answer") == 0)
+      return time_an_answer();
+    if (strcmp(arguments[i], "--only") == 0 && i + 1 < count)
+      only = atoi(arguments[i + 1]);
+    if (strcmp(arguments[i], "--days") == 0 && i + 1 < count)
+      days = atoi(arguments[i + 1]);
+  }
+  int studies = t.full ? (int)G_N_ELEMENTS(promises) : 3; /* the short form: the first three */
+  for (int k = 0; k < (int)G_N_ELEMENTS(promises); k++) {
+    if (only >= 0 ? only != k : k >= studies)
+      continue;
+    begin_line(&t, k, promises[k].what);
+    for (enum world_kind kind = 0; kind < WORLDS; kind++)
+      study(&t, &promises[k], kind, days ? days : t.full ? 2000 : 100);
+    end_line(&t);
+  }
+  printf("[  PASSED  ] %d test(s).\n", t.lines_passed);
+  if (t.lines_failed)
+    printf("[  FAILED  ] %d test(s).\n", t.lines_failed);
+  return t.lines_failed ? 1 : 0;
 }

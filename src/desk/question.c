@@ -2,6 +2,7 @@
  * and kept, when all of it is of the book. What was set aside, differs, tripped or is the same recording twice is
  * said with the answer. */
 #include "desk/question.h"
+#include "desk/day_opinion.h"
 #include "book/stream.h"
 #include "base/words.h"
 #include "base/error.h"
@@ -352,6 +353,8 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     ew_messages_copy(same, c->warnings);
     mention_set_aside(desk, a, c->warnings);
     mention_set_aside(desk, b, c->warnings);
+    if (book && !any_differs(a) && !any_differs(b))
+      c->day = ew_desk_day_opinion(desk, a, b, c);
   }
   if (!c || !book || !q->keep || any_differs(a) || any_differs(b))
     return c;

@@ -15,7 +15,7 @@ EW_MESSAGE(day_apart, "judge.day-apart", EW_CAUTION,
            "the pulls of this question tell {plain} and all pulls of the day {day}, more than two "
            "standard errors apart: believe neither before what does not fit is found");
 EW_MESSAGE(day_effect, "judge.day-effect", EW_NOTE,
-           "{what} {change} on B: counted as {shift} of the difference");
+           "{what} {change} on B: {shift} of the difference would come of that, and is taken off");
 EW_MESSAGE(day_surprise, "judge.day-surprise", EW_CAUTION,
            "{pull} lies {times} standard deviations from what the others foretell: run that set-up "
            "again");

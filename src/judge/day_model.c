@@ -58,6 +58,7 @@ static const struct {
 };
 #define OVERNIGHT                                                                                  \
   0.15 /* of an effect's or a spark term's prior spread, by which it widens each morning */
+#define SPARE          (EW_DAY_SETUPS - 1) /* a set-up that a pull is given to see how it fits */
 #define WARM_UP_PULLS  2.5
 #define POWER          0.4 /* of the history's evidence about the grid */
 #define POWER_CAUTIOUS 0.12
@@ -323,6 +324,40 @@ double ew_day_model_quantile(const struct ew_day_model *m, int a, int b, double 
 
 double ew_day_model_surprise(const struct ew_day_model *m) {
   return m->surprise;
+}
+
+/* One replay, with pull `apart` as a set-up of its own. */
+static double misfit_of(const struct ew_day_model *before, const struct ew_day_pull *pulls, gsize n,
+                        gsize apart) {
+  g_autoptr(ew_day_model) m = ew_day_model_copy(before);
+  for (gsize i = 0; i < n; i++) {
+    struct ew_day_pull p = pulls[i];
+    if (i == apart)
+      p.setup = SPARE;
+    ew_day_model_add(m, &p);
+  }
+  struct ew_day_belief b = ew_day_model_believe(m, pulls[apart].setup, SPARE);
+  return b.sd > 0 ? fabs(b.mean) / b.sd : 0;
+}
+
+double ew_day_model_misfit(const struct ew_day_model *before, const struct ew_day_pull *pulls,
+                           gsize n, gsize *which) {
+  double most = 0;
+  gsize at = n, of[2] = {0, 0};
+  for (gsize i = 0; i < n; i++)
+    if (pulls[i].setup == 0 || pulls[i].setup == 1)
+      of[pulls[i].setup] += isfinite(pulls[i].log_mean);
+  for (gsize i = 0; i < n; i++) {
+    if ((pulls[i].setup != 0 && pulls[i].setup != 1) || of[pulls[i].setup] < 2 ||
+        !isfinite(pulls[i].log_mean))
+      continue;
+    double misfit = misfit_of(before, pulls, n, i);
+    if (misfit > most)
+      most = misfit, at = i;
+  }
+  if (which)
+    *which = at;
+  return most;
 }
 
 double ew_day_model_evidence(const struct ew_day_model *m) {

@@ -1,11 +1,12 @@
-/* Steps: 1. earlier days into the model, their evidence about scatter lent in part; 2. today's pulls one by one, each that
- * lies more than three standard deviations from what was foretold is named; 3. the difference at the confidence of
- * the plain answer, and its verdict by the same rules: same wins, gain only after A came back; 4. what the conditions of
+/* Steps: 1. earlier days into the model, their evidence about scatter lent in part; 2. today's pulls; one of the sides
+ * that lies more than three standard deviations from what all others say of it is named, and holds the verdict; 3. the
+ * difference at the confidence of the plain answer, and its verdict by the same rules: same wins; none before each side ran
+ * twice, and gain only after A came back; 4. what the conditions of
  * the sides did. */
 #include "judge/day_opinion.h"
 #include <math.h>
 
-#define SURPRISE   3.0
+#define MISFIT     3.0    /* standard deviations: says so, and no verdict */
 #define FAR_APART  2.0    /* standard errors */
 #define WORTH_TELL 0.0003 /* relative: what conditions did is told from here on */
 
@@ -16,9 +17,12 @@ EW_MESSAGE(day_apart, "judge.day-apart", EW_CAUTION,
            "standard errors apart: believe neither before what does not fit is found");
 EW_MESSAGE(day_effect, "judge.day-effect", EW_NOTE,
            "{what} {change} on B: {shift} of the difference would come of that, and is taken off");
-EW_MESSAGE(day_surprise, "judge.day-surprise", EW_CAUTION,
-           "{pull} lies {times} standard deviations from what the others foretell: run that set-up "
-           "again");
+EW_MESSAGE(
+    day_misfit, "judge.day-misfit", EW_CAUTION,
+    "{pull} lies {times} standard deviations from what the others say of it: run that set-up "
+    "again before anything is told");
+EW_MESSAGE(day_twice, "judge.day-twice", EW_NOTE,
+           "one pull of a side today: nothing is told before it has been run twice");
 EW_MESSAGE(day_not_back, "judge.day-not-back", EW_NOTE,
            "A has not come back after B: no gain is told before it has");
 EW_MESSAGE_MANY(
@@ -52,40 +56,57 @@ void ew_day_opinion_free(struct ew_day_opinion *o) {
   g_free(o);
 }
 
-/* Both sides ran today; *back: and A after the first B. */
-static gboolean both_sides(const struct ew_day_told *pulls, gsize n, gboolean *back) {
-  gboolean a = FALSE, b = FALSE;
-  *back = FALSE;
+/* What was run today of the sides. */
+struct ran {
+  guint a, b;
+  gboolean back; /* A after the first B */
+};
+
+static struct ran what_ran(const struct ew_day_told *pulls, gsize n) {
+  struct ran r = {0};
   for (gsize i = 0; i < n; i++) {
-    if (!pulls[i].today)
+    if (!pulls[i].today || !isfinite(pulls[i].pull.log_mean))
       continue;
-    *back |= b && pulls[i].pull.setup == 0;
-    a |= pulls[i].pull.setup == 0;
-    b |= pulls[i].pull.setup == 1;
+    r.back |= r.b && pulls[i].pull.setup == 0;
+    r.a += pulls[i].pull.setup == 0;
+    r.b += pulls[i].pull.setup == 1;
   }
-  return a && b;
+  return r;
 }
 
-/* 1 and 2. */
-static struct ew_day_model *tell(const struct ew_day_told *pulls, gsize n,
-                                 struct ew_day_opinion *o) {
+/* 1. */
+static struct ew_day_model *tell_earlier(const struct ew_day_told *pulls, gsize n) {
   struct ew_day_model *m = ew_day_model_new(&(struct ew_day_options){0});
-  int day = 0;
-  for (gsize i = 0; i < n; i++) {
-    if (pulls[i].today && !o->pulls_today)
-      ew_day_model_lend_history(m);
-    if (!ew_day_model_add(m, &pulls[i].pull))
-      continue;
-    o->days += o->pulls == 0 || pulls[i].pull.day != day;
-    day = pulls[i].pull.day;
-    o->pulls++;
-    o->pulls_today += pulls[i].today;
-    double surprise = ew_day_model_surprise(m);
-    if (pulls[i].today && pulls[i].name && fabs(surprise) > SURPRISE)
-      ew_messages_add(o->notes, ew_message(&day_surprise, ew_say_message("pull", pulls[i].name),
-                                           ew_say_figure("times", fabs(surprise), 1)));
-  }
+  for (gsize i = 0; i < n && !pulls[i].today; i++)
+    ew_day_model_add(m, &pulls[i].pull);
+  ew_day_model_lend_history(m);
   return m;
+}
+
+/* 2. FALSE: one of them fits nothing. */
+static gboolean tell_today(struct ew_day_model *m, const struct ew_day_told *pulls, gsize n,
+                           struct ew_day_opinion *o) {
+  g_autoptr(ew_day_model) before = ew_day_model_copy(m);
+  g_autofree struct ew_day_pull *today = g_new(struct ew_day_pull, n + 1);
+  gsize count = 0, first = 0, which;
+  for (gsize i = 0; i < n; i++) {
+    gboolean taken = !pulls[i].today || ew_day_model_add(m, &pulls[i].pull);
+    o->days += i == 0 || pulls[i].pull.day != pulls[i - 1].pull.day;
+    o->pulls += taken && isfinite(pulls[i].pull.log_mean);
+    o->pulls_today += taken && pulls[i].today;
+    first += !pulls[i].today;
+    if (pulls[i].today)
+      today[count++] = pulls[i].pull;
+  }
+  double misfit = ew_day_model_misfit(before, today, count, &which);
+  if (!(misfit > MISFIT))
+    return TRUE;
+  const ew_message *name = pulls[first + which].name;
+  ew_messages_add(o->notes, ew_message(&day_misfit,
+                                       name ? ew_say_message("pull", name)
+                                            : ew_say_count("pull", (gint64)(first + which + 1)),
+                                       ew_say_figure("times", misfit, 1)));
+  return FALSE;
 }
 
 static double side_mean(const struct ew_day_told *pulls, gsize n, int side, int k) {
@@ -115,7 +136,7 @@ static void tell_conditions(const struct ew_day_told *pulls, gsize n,
 
 /* 3. Tails as the plain answer's: 5 % each for same where it was looked at once, else those of its level. */
 static enum ew_verdict verdict_of(const struct ew_day_model *m, const struct ew_comparison *plain,
-                                  gboolean back) {
+                                  struct ran ran) {
   double alpha = 1 - plain->confidence,
          inside = plain->confidence > 0.9499 && plain->confidence < 0.9501 ? 0.05 : alpha;
   double below = ew_day_model_below(m, 0, 1, 0), margin = log1p(plain->margin);
@@ -124,7 +145,7 @@ static enum ew_verdict verdict_of(const struct ew_day_model *m, const struct ew_
     return EW_VERDICT_SAME;
   if (1 - below < alpha / 2)
     return EW_VERDICT_LOSS;
-  return below < alpha / 2 && back ? EW_VERDICT_GAIN : EW_VERDICT_UNDECIDED;
+  return below < alpha / 2 && ran.back ? EW_VERDICT_GAIN : EW_VERDICT_UNDECIDED;
 }
 
 static void compare_with_plain(struct ew_day_opinion *o, const struct ew_comparison *plain,
@@ -157,12 +178,13 @@ static void check_opinion(const struct ew_day_opinion *o) {
 
 struct ew_day_opinion *ew_day_opinion(const struct ew_day_told *pulls, gsize n,
                                       const struct ew_comparison *plain) {
-  gboolean back;
-  if (plain->verdict == EW_VERDICT_NOT_COMPARABLE || !both_sides(pulls, n, &back))
+  struct ran ran = what_ran(pulls, n);
+  if (plain->verdict == EW_VERDICT_NOT_COMPARABLE || !ran.a || !ran.b)
     return NULL;
   struct ew_day_opinion *o = g_new0(struct ew_day_opinion, 1);
   o->notes = ew_messages_new();
-  g_autoptr(ew_day_model) m = tell(pulls, n, o);
+  g_autoptr(ew_day_model) m = tell_earlier(pulls, n);
+  gboolean fits = tell_today(m, pulls, n, o);
   struct ew_day_belief belief = ew_day_model_believe(m, 0, 1);
   double alpha = 1 - plain->confidence;
   o->difference = expm1(belief.mean);
@@ -170,8 +192,11 @@ struct ew_day_opinion *ew_day_opinion(const struct ew_day_told *pulls, gsize n,
   o->high = expm1(fmax(ew_day_model_quantile(m, 0, 1, 1 - alpha / 2), belief.mean));
   o->better = 1 - ew_day_model_below(m, 0, 1, 0);
   o->sd = belief.scatter, o->walk = belief.walk, o->jump = belief.jump, o->slope = belief.slope;
-  o->verdict = verdict_of(m, plain, back);
-  if (o->verdict == EW_VERDICT_UNDECIDED && o->low > 0 && !back)
+  gboolean twice = ran.a >= 2 && ran.b >= 2;
+  o->verdict = fits && twice ? verdict_of(m, plain, ran) : EW_VERDICT_UNDECIDED;
+  if (!twice)
+    ew_messages_add(o->notes, ew_message_plain(&day_twice));
+  if (o->verdict == EW_VERDICT_UNDECIDED && o->low > 0 && !ran.back)
     ew_messages_add(o->notes, ew_message_plain(&day_not_back));
   tell_conditions(pulls, n, &belief, o);
   compare_with_plain(o, plain, belief.sd);

@@ -9,7 +9,7 @@
 struct ew_day_told {
   struct ew_day_pull pull; /* side A is set-up 0, B is 1, others of its day follow */
   const ew_message *name;  /* "pull 12", borrowed; NULL: not named */
-  gboolean today;          /* of the day of the question; all of them come last */
+  gboolean today;          /* of the day of the question; all of these come last */
 };
 
 struct ew_day_opinion {

@@ -208,7 +208,7 @@ static void follow(enum method m, const struct past *past, const struct context 
   g_autoptr(ew_day_model) model = is_model(m) ? ew_day_model_copy(past->model[model_of(m)]) : NULL;
   for (int i = 0; named && i < 2; i++)
     values[n++] = (struct ew_value){0, i, c->pull[i].log_mean};
-  gboolean seen[2] = {n > 0, FALSE};
+  gboolean seen[2] = {n > 0, FALSE}, told = FALSE;
   for (int i = 0; i < most; i++) {
     values[n++] = (struct ew_value){question[i].setup, c->pulls + i, question[i].log_mean};
     seen[question[i].setup] = TRUE;
@@ -217,8 +217,10 @@ static void follow(enum method m, const struct past *past, const struct context 
     if (i == 0 || !seen[0] || !seen[1])
       continue;
     out->look[i + 1] = model ? model_look(model, i + 1) : plain_look(values, n, i + 1, past, stops);
-    if (model)
+    if (model && !told)
       hold_back(past->model[model_of(m)], question, i + 1, &out->look[i + 1]);
+    told |=
+        fmax(out->look[i + 1].differs, out->look[i + 1].same) > 1; /* later looks change nothing */
     if (model && (i + 1 == 4 || i + 1 == 8)) {
       out->low[i + 1] = ew_day_model_quantile(model, 0, 1, 0.025);
       out->high[i + 1] = ew_day_model_quantile(model, 0, 1, 0.975);

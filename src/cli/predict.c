@@ -40,6 +40,11 @@ static const struct ew_option_spec predict_options[] = {
      EW_TEXT("also where the fuel's heat goes, the steepest pressure rise, and what a thermocouple "
              "in the exhaust reads"),
      FALSE},
+    {"compression", NULL,
+     EW_TEXT(
+         "also which ratio this fuel stands and this cam wants, and what it is worth (four more "
+         "curves)"),
+     FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gint cancelled;
@@ -208,7 +213,7 @@ static gboolean write_trace(const char *path, const struct ew_cycle_trace *t, GE
 
 static void answer_prediction(const struct asked *a, const struct ew_cycle_result *r,
                               const struct ew_doubt *doubt, const struct ew_cycle_effort *effort,
-                              const GPtrArray *notes) {
+                              const GPtrArray *notes, const struct ew_ratio_answer *ratio) {
   struct ew_json json = ew_answer_begin();
   ew_prediction_write_json(r, a->count, effort, notes, &json);
   if (doubt->torque_u_n_m) {
@@ -219,6 +224,8 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
     ew_json_close(&json);
     ew_doubt_write_narrowings(doubt, &json);
   }
+  if (ratio->now_n_m)
+    ew_ratio_answer_write_json(ratio, &json);
   ew_answer_end(&json);
 }
 
@@ -239,15 +246,21 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
           : ew_predict_setups(&a.setup, 1, a.speeds, a.count, &a.options, r, &effort, notes, error);
   if (good && trace && r[a.count - 1].trace)
     good = write_trace(trace, r[a.count - 1].trace, error);
+  struct ew_ratio_answer ratio = {0};
+  if (good && ew_call_has(call, "compression"))
+    good = ew_predict_ratio(&a.setup, a.speeds, a.count, &a.options, &ratio, error);
   if (good && call->json)
-    answer_prediction(&a, r, &doubt, &effort, notes);
+    answer_prediction(&a, r, &doubt, &effort, notes, &ratio);
   else if (good) {
     ew_say_prediction(r, a.count, &effort, notes, call->units);
     if (ew_call_has(call, "energy"))
       ew_say_energy(r, a.count, call->units);
     if (doubt.torque_u_n_m)
       ew_say_doubt(&a.setup, a.speeds, &doubt, call->units);
+    if (ratio.now_n_m)
+      ew_say_ratio(&ratio, a.speeds, call->units);
   }
+  ew_ratio_answer_clear(&ratio);
   ew_doubt_clear(&doubt);
   ew_cycle_results_free(r, a.count);
   asked_clear(&a);
@@ -264,7 +277,7 @@ const struct ew_command ew_command_engine_predict = {
     .examples = "engine predict my-engine.yaml\nengine predict my-engine.yaml --speeds "
                 "2500:7000:250 --json\n"
                 "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
-                "engine predict my-engine.yaml --uncertainty --energy",
+                "engine predict my-engine.yaml --uncertainty --energy --compression",
     .more = EW_TEXT("A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the "
                     "file leaves out is assumed by rule and\nlisted. A predicted knock limit ranks "
                     "combinations; it is not permission for spark on a real engine.")};
@@ -440,7 +453,7 @@ static void say_variants(const struct ew_variants *v) {
   }
   ew_say("Mean torque compared with the engine as it is, at the speeds up to %.0f rpm and above; ± "
          "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
-         "and 0.4 %% for its cells and tolerance.",
+         "and what its cells and tolerance leave.",
          v->middle_rpm);
   ew_say("octane: what the knock integral needs, ± 3 to 4; a ranking only: prove it from the safe "
          "side.");

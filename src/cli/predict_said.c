@@ -1,6 +1,7 @@
 /* The tables that engine predict prints. */
 #include "base/words.h"
 #include "cli/predict_said.h"
+#include <math.h>
 
 void ew_say_prediction(const struct ew_cycle_result *r, int count,
                        const struct ew_cycle_effort *effort, const GPtrArray *notes,
@@ -63,4 +64,51 @@ void ew_say_doubt(const struct ew_prediction_setup *setup, const double *speed_r
     ew_say(i ? EW_TEXT("           measuring %s would remove %.0f %% of the variance")
              : EW_TEXT("narrow it: measuring %s would remove %.0f %% of the variance"),
            d->narrow[i].field, 100 * d->narrow[i].variance_share);
+}
+
+static void say_ratio_curves(const struct ew_ratio_answer *a, const double *speed_rpm,
+                             enum ew_unit_system units) {
+  g_autofree char *now = ew_words("at %.1f", a->ratio), *other = ew_words("at %.1f", a->other);
+  g_autofree char *held = ew_words("%.1f, spark of %.1f", a->ratio, a->other);
+  ew_say("%7s %10s %10s %22s  %s", "rpm", now, other, held, ew_kind_shown(EW_KIND_TORQUE, units));
+  for (int i = 0; i < a->speeds; i++)
+    ew_say("%7.0f %10.1f %10.1f %22.1f", speed_rpm[i],
+           ew_shown(EW_KIND_TORQUE, units, a->now_n_m[i]),
+           ew_shown(EW_KIND_TORQUE, units, a->other_n_m[i]),
+           ew_shown(EW_KIND_TORQUE, units, a->held_n_m[i]));
+}
+
+void ew_say_ratio(const struct ew_ratio_answer *a, const double *speed_rpm,
+                  enum ew_unit_system units) {
+  const struct ew_compression_advice *to = &a->advice;
+  if (isnan(a->effective))
+    ew_say("\ncompression %.1f; its effective ratio is not known: give both durations of the inlet "
+           "and its place",
+           a->ratio);
+  else
+    ew_say("\ncompression %.1f, effective %.1f with the inlet closing %.0f deg after bottom dead "
+           "centre",
+           a->ratio, a->effective, a->closes_abdc_deg);
+  if (!isnan(to->fuel_edge_ratio) && !isnan(to->fuel_easy_ratio))
+    ew_say("this fuel stands %.1f easily, %.1f at the edge (ranking only: prove it from the safe "
+           "side)",
+           to->fuel_easy_ratio, to->fuel_edge_ratio);
+  if (!isnan(to->cam_low_ratio))
+    ew_say("this cam wants %.1f to %.1f on petrol (common practice, no source)", to->cam_low_ratio,
+           to->cam_high_ratio);
+  if (!isnan(to->closes_early_deg) && !isnan(to->closes_late_deg))
+    ew_say("this ratio wants an inlet that closes %.0f to %.0f deg after bottom dead centre",
+           to->closes_early_deg, to->closes_late_deg);
+  say_ratio_curves(a, speed_rpm, units);
+  const char *unit = ew_kind_shown(EW_KIND_TORQUE, units);
+  ew_say("%.1f instead of %.1f: %+.1f ± %.1f %s up to %.0f rpm, %+.1f ± %.1f %s above; octane "
+         "needed %.0f, "
+         "now %.0f",
+         a->other, a->ratio, ew_shown(EW_KIND_TORQUE, units, a->lower),
+         ew_shown(EW_KIND_TORQUE, units, 2 * a->lower_u), unit, a->middle_rpm,
+         ew_shown(EW_KIND_TORQUE, units, a->upper), ew_shown(EW_KIND_TORQUE, units, 2 * a->upper_u),
+         unit, a->octane_other, a->octane_now);
+  if (!isnan(a->by_spark))
+    ew_say("spark of its own brings back %.0f %% of what %.1f would lose at the spark of %.1f",
+           100 * a->by_spark, a->ratio, a->other);
 }

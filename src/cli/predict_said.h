@@ -1,7 +1,7 @@
 /* What engine predict says in words and tables: a row a speed each. */
 #pragma once
 #include "cli/command.h"
-#include "desk/predict.h"
+#include "desk/predict_ratio.h"
 
 void ew_say_prediction(const struct ew_cycle_result *results, int count,
                        const struct ew_cycle_effort *effort, const GPtrArray *notes,
@@ -10,3 +10,6 @@ void ew_say_prediction(const struct ew_cycle_result *results, int count,
 void ew_say_energy(const struct ew_cycle_result *results, int count, enum ew_unit_system units);
 void ew_say_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
                   const struct ew_doubt *doubt, enum ew_unit_system units);
+/* Which ratio: what cam and fuel say, and the two curves. */
+void ew_say_ratio(const struct ew_ratio_answer *answer, const double *speed_rpm,
+                  enum ew_unit_system units);

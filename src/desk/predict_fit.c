@@ -3,8 +3,8 @@
  * Least squares of the relative differences of torque over a hundredth, with a wide prior on the logarithm of each
  * factor (normal, 30 %). The uncertainty of a knob is widened by what is left over, which is shape that no knob can
  * make. A knob that the points do not fix is let go (its factor is what it was before) and the rest is fitted again: the
- * widest first, while it is above half of its prior, or at an end that nothing real reaches. But where the curve is then
- * met worse by MATTERS, the points do fix something, only not each knob by itself: those knobs are kept together, named as
+ * widest first, while it is above half of its prior, or at an end that nothing real reaches. But where the curve was met and
+ * then is met worse by MATTERS, the points do fix something, only not each knob by itself: those knobs are kept together, named as
  * not fixed, and the uncertainty of each is that with the others held.
  * Cost: a run of the engine at all points for each knob and step. */
 #include "base/error.h"
@@ -211,7 +211,8 @@ static gboolean fit_all(struct fitting *fit, struct ew_tuned *tuned) {
     g_autofree double *residual = g_memdup2(tuned->residual, sizeof(double) * (gsize)tuned->points);
     let_go(fit, loose, tuned);
     good = fit_or_as_it_is(fit, tuned);
-    if (!good || far || !(tuned->error_after > before.error_after + MATTERS))
+    gboolean met = before.error_after <= EW_TUNED_LEFT_MOST;
+    if (!good || far || !met || !(tuned->error_after > before.error_after + MATTERS))
       continue;
     kept.evaluations = fit->evaluations;
     kept.shown = fit->shown;

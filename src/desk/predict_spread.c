@@ -6,7 +6,7 @@
  * way, which a minus turns to the smaller side. Figures are moved one at a time: products of two are left out,
  * and squares add up, as for independent causes. */
 #include "desk/predict_spread.h"
-#include "base/error.h"
+#include "base/elementary.h"
 #include <math.h>
 #include <stddef.h>
 #include <string.h>
@@ -73,7 +73,7 @@ static void move(const struct ew_prediction_setup *setup, const GArray *all,
     if (a)
       *figure_of(engine, &priors[i]) = a->value;
   }
-  *figure_of(engine, prior) *= exp(by);
+  *figure_of(engine, prior) *= ew_exp(by);
   spread->setup[k] = *setup;
   spread->setup[k].engine = engine;
   spread->field[k] = prior->field;

@@ -57,6 +57,7 @@ struct ew_engine_check *ew_engine_check_new(const struct ew_engine *engine) {
   check->warnings = ew_messages_new();
   check->left_out = ew_messages_new();
   check->top_speed_rpm = ew_engine_top_speed_rpm(engine);
+  check->advice = EW_NO_COMPRESSION_ADVICE;
   check->contact_loss_rpm[0] = check->contact_loss_rpm[1] = NAN;
   ew_check_size(check);
   ew_check_valves(check); /* before compression, which needs inlet closing */

@@ -7,6 +7,7 @@
 #pragma once
 #include "base/message.h"
 #include "engine/cam.h"
+#include "engine/compression_advice.h"
 #include "engine/degree_in.h"
 #include "engine/engine.h"
 #include "engine/fuel_check.h"
@@ -50,6 +51,7 @@ struct ew_engine_check {
   gsize barred_count;
   gboolean has_fuel_verdict;
   struct ew_fuel_verdict fuel;
+  struct ew_compression_advice advice; /* NaN: not known */
   gboolean has_degree_in;
   struct ew_degree_in degree_in;
 };

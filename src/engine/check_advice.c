@@ -13,8 +13,8 @@ EW_MESSAGE(low_for_cam, "engine.compression-low-for-cam", EW_NOTE,
            "centre, which leaves an effective ratio of "
            "{effective} and some {cranking} of cranking pressure, where 7.5 to 8.5 and 10 to 12.5 "
            "bar are usual on petrol (common practice, no "
-           "source). {wanted} would be worth about {gain} of torque (half of that either way), "
-           "most of it below the torque peak. Or keep the "
+           "source). {wanted} would be worth about {gain} of torque (half of that either way). Or "
+           "keep the "
            "compression and take a cam that closes {earlier} earlier. Predict says at which "
            "speeds, and what spark can bring back");
 EW_MESSAGE(low_fuel_limits, "engine.compression-low-fuel-limits", EW_NOTE,
@@ -74,6 +74,7 @@ void ew_check_advice(struct ew_engine_check *check, const struct ew_fuel_case *f
     return;
   double closes = check->events[0].inlet_closes_abdc_deg, ratio = ew_compression_ratio(e, 0);
   struct ew_compression_advice a = ew_compression_advice_of(e, 0, closes, fuel);
+  check->advice = a;
   if (isnan(a.cam_low_ratio))
     return;
   add_figures(check, &a);

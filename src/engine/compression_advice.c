@@ -54,7 +54,7 @@ static double closing_of(const struct ew_engine *e, guint cylinder, double effec
 struct ew_compression_advice ew_compression_advice_of(const struct ew_engine *e, guint cylinder,
                                                       double closes_deg,
                                                       const struct ew_fuel_case *fuel) {
-  struct ew_compression_advice a = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+  struct ew_compression_advice a = EW_NO_COMPRESSION_ADVICE;
   double ratio = ew_compression_ratio(e, cylinder),
          effective = ew_effective_compression_ratio(e, cylinder, closes_deg);
   double k = (effective - 1) / (ratio - 1);

@@ -13,6 +13,7 @@
 #pragma once
 #include "engine/engine.h"
 #include "engine/fuel_check.h"
+#include <math.h>
 
 #define EW_EFFECTIVE_LOW  7.5
 #define EW_EFFECTIVE_HIGH 8.5
@@ -26,6 +27,8 @@ struct ew_compression_advice {
   double torque_gain; /* relative, of that ratio over today's */
 };
 
+#define EW_NO_COMPRESSION_ADVICE                                                                   \
+  ((struct ew_compression_advice){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN})
 /* fuel: the case as it is today, or NULL where the fuel is not known. cylinder from 0; closes after bottom dead centre. NaN where the
  * engine's file says too little. */
 struct ew_compression_advice ew_compression_advice_of(const struct ew_engine *engine,

@@ -154,6 +154,21 @@ fast = s.good("engine", "predict", bare, "--speeds", "9000:9000:1000", "--spark"
 asked = s.good("engine", "predict", bare, "--speeds", "9000:9000:1000", "--spark", "30 deg", "--cell", "31.944444444444443 mm", "--json").json
 s.check("cells follow the highest speed", abs(fast["torque_n_m"][0] / asked["torque_n_m"][0] - 1) < 1e-9, (fast["torque_n_m"], asked["torque_n_m"]))
 
+# which ratio: what cam and fuel say, the difference, and what spark brings back
+low = s.write("low.yaml", open(bare, encoding="utf-8").read().replace("ratio: 10", "ratio: 7.8").replace("cylinders: 4", "cylinders: 1").replace(
+    "check_lift: 1 mm", "check_lift: 1 mm, duration: 267 deg, ramp_height: 0.3 mm, ramp_length: 34 deg, gross_lift: 11 mm") +
+    "fuel: petrol\noctane: 98\ncam: {lobe_separation: 108 deg, inlet_centreline: 106 deg}\n")
+ratio = s.good("engine", "predict", low, "--speeds", "3000:6000:1500", "--cell", "80 mm", "--compression", "--json").json["compression"]
+s.check("a low ratio for a long cam is compared with what the cam wants", ratio["ratio"] == 7.8 and ratio["cam_wants"][0] < ratio["compared_with"] < ratio["cam_wants"][1], ratio)
+s.check("it wants an earlier closing", ratio["closing_wanted_abdc_deg"][1] < 60, ratio)
+s.check("the higher ratio gives more, within what compression gives", 0 < ratio["gain_above_n_m"] and all(
+    1 < b / a < 1.15 for a, b in zip(ratio["torque_n_m"], ratio["compared_torque_n_m"])), ratio)
+s.check("spark of its own brings some of it back, not all", 0 <= ratio["brought_back_by_spark"] < 1, ratio)
+told = s.good("engine", "check", low, "--json").json
+s.check("the check says so too", any(w["id"] == "engine.compression-low-for-cam" for w in told["warnings"]), told["warnings"])
+s.check("a ratio that fits is not called low", not any(w["id"].startswith("engine.compression-low") for w in s.run("engine", "check", six, "--json").json["warnings"]))
+s.refused("ratios are compared at the best spark of each", s.run("engine", "predict", low, "--spark", "30 deg", "--compression"), "spark")
+
 # 4. refusals
 for says, args, *words in [
     ("a change that is none", ["--change", "compresion=+1"], "compresion", "compression"),

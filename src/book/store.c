@@ -138,25 +138,44 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
   return id && ew_book_log(book, "recording", row->name, error) ? id : 0;
 }
 
-gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
-                          GError **error) {
+static gboolean recording_row(struct ew_book *book, gint64 id, gboolean whole,
+                              struct ew_recording_row *row, GError **error) {
   *row = (struct ew_recording_row){0};
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, bytes, "
-      "measured_at, recorder, clock FROM recording WHERE id = ?",
-      "i", id);
+      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, "
+      "CASE ?2 WHEN 1 THEN bytes END, measured_at, recorder, clock FROM recording WHERE id = ?1",
+      "ii", id, (gint64)whole);
   gboolean found = ew_sql_next(s, error);
   if (found) {
-    *row = (struct ew_recording_row){ew_sql_int(s, 0),  ew_sql_int(s, 1),   ew_sql_int(s, 2),
-                                     ew_sql_int(s, 3),  ew_sql_text(s, 4),  ew_sql_text(s, 5),
-                                     ew_sql_text(s, 6), ew_sql_text(s, 7),  ew_sql_blob(s, 8),
-                                     ew_sql_text(s, 9), ew_sql_text(s, 10), ew_sql_text(s, 11)};
+    *row = (struct ew_recording_row){ew_sql_int(s, 0),
+                                     ew_sql_int(s, 1),
+                                     ew_sql_int(s, 2),
+                                     ew_sql_int(s, 3),
+                                     ew_sql_text(s, 4),
+                                     ew_sql_text(s, 5),
+                                     ew_sql_text(s, 6),
+                                     ew_sql_text(s, 7),
+                                     whole ? ew_sql_blob(s, 8) : NULL,
+                                     ew_sql_text(s, 9),
+                                     ew_sql_text(s, 10),
+                                     ew_sql_text(s, 11)};
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   ew_sql_done(s);
+  return found;
+}
+
+gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording_row *row,
+                            GError **error) {
+  return recording_row(book, id, FALSE, row, error);
+}
+
+gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
+                          GError **error) {
   gboolean live = FALSE;
-  gboolean good = found && ew_stream_is(book, id, &live, error);
+  gboolean good =
+      recording_row(book, id, TRUE, row, error) && ew_stream_is(book, id, &live, error);
   if (good && live) {
     g_bytes_unref(row->bytes);
     row->bytes = ew_stream_table(book, id, error);

@@ -41,8 +41,12 @@ struct ew_recording_row {
 };
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error);
+/* With its bytes: of a live one the text table of its rows. O(bytes). */
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error);
+/* What the table says of it, without its bytes (NULL); the rows of a live one are counted there when it has ended. O(1). */
+gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording_row *row,
+                            GError **error);
 /* *id 0 when it is not there. */
 gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error);
 /* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */

@@ -88,16 +88,18 @@ static void say_lines(struct ew_report *r) {
   }
 }
 
-static void fill_digests(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+static gboolean fill_digests(struct ew_report *r, const struct ew_desk *desk,
+                             const GPtrArray *pulls, GError **error) {
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     struct ew_recording_row row;
-    if (ew_recording_get(desk->book, l->row.recording_id, &row, NULL)) {
-      g_ptr_array_add(r->digests,
-                      ew_words("pull %" G_GINT64_FORMAT "  %s  %s", l->id, row.sha256, row.name));
-      ew_recording_row_clear(&row);
-    }
+    if (!ew_recording_facts(desk->book, l->row.recording_id, &row, error))
+      return FALSE;
+    g_ptr_array_add(r->digests,
+                    ew_words("pull %" G_GINT64_FORMAT "  %s  %s", l->id, row.sha256, row.name));
+    ew_recording_row_clear(&row);
   }
+  return TRUE;
 }
 
 /* What the program says of the test; names, remarks and what somebody typed stay as they are. Only English differs. */
@@ -172,8 +174,7 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
     ew_report_results(&r, desk, pulls);
     ew_report_changes(&r, desk, engine.id, pulls);
     ew_messages_copy(same, r.cautions);
-    good = ew_report_cautions(&r, desk, pulls, error);
-    fill_digests(&r, desk, pulls);
+    good = ew_report_cautions(&r, desk, pulls, error) && fill_digests(&r, desk, pulls, error);
     put_labels(&r);
     say_lines(&r);
     good = good && ew_report_photos(&r, desk->book, o->photos, error) &&

@@ -123,7 +123,7 @@ static void write_since(struct ew_service *s, const struct ew_pull_row *row, str
   ew_json_integer(json, "since_pull", row->id);
   ew_json_text(json, "since_at", row->at);
   ew_json_text(json, "changed", row->changed);
-  if (!ew_recording_get(s->book, row->recording_id, &recording, NULL))
+  if (!ew_recording_facts(s->book, row->recording_id, &recording, NULL))
     return;
   ew_json_text(json, "recording", recording.name);
   ew_json_text(json, "added_at", recording.added_at);

@@ -91,21 +91,30 @@ static void reals(struct walk *w, double **values, gsize count) {
     real(w, &(*values)[i]);
 }
 
-static void text(struct walk *w, const char **value) {
-  gsize size = w->out && *value ? strlen(*value) + 1 : 0;
+/* Written, or where it stands in the bytes; NULL: none. */
+static const char *text_at(struct walk *w, const char *value) {
+  gsize size = w->out && value ? strlen(value) + 1 : 0;
   size_of(w, &size);
   if (w->out) {
     if (size)
-      g_byte_array_append(w->out, (const guint8 *)*value, (guint)size);
-  } else if (size == 0 || (gsize)(w->end - w->at) < size ||
-             memchr(w->at, 0, size) != w->at + size - 1 ||
-             !g_utf8_validate((const char *)w->at, (gssize)size - 1, NULL)) {
-    w->failed |= size != 0;
-    *value = NULL;
-  } else {
-    *value = g_intern_string((const char *)w->at);
-    w->at += size;
+      g_byte_array_append(w->out, (const guint8 *)value, (guint)size);
+    return value;
   }
+  if (size == 0 || (gsize)(w->end - w->at) < size || memchr(w->at, 0, size) != w->at + size - 1 ||
+      !g_utf8_validate((const char *)w->at, (gssize)size - 1, NULL)) {
+    w->failed |= size != 0;
+    return NULL;
+  }
+  const char *text = (const char *)w->at;
+  w->at += size;
+  return text;
+}
+
+/* Names, of which there are few: they outlive the bytes. */
+static void text(struct walk *w, const char **value) {
+  const char *at = text_at(w, *value);
+  if (!w->out)
+    *value = g_intern_string(at);
 }
 
 /* What is one of a list. */
@@ -172,8 +181,7 @@ static void one_of(struct walk *w, int *value, const struct list *list) {
 /* NULL is an empty text. */
 static void message(struct walk *w, ew_message **value) {
   g_autofree char *written = w->out && *value ? ew_message_write(*value) : NULL;
-  const char *stored = written;
-  text(w, &stored);
+  const char *stored = text_at(w, written);
   if (w->out)
     return;
   *value = !stored        ? NULL

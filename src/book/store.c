@@ -174,8 +174,7 @@ gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error) {
   gboolean live = FALSE;
-  gboolean good =
-      recording_row(book, id, TRUE, row, error) && ew_stream_is(book, id, &live, error);
+  gboolean good = recording_row(book, id, TRUE, row, error) && ew_stream_is(book, id, &live, error);
   if (good && live) {
     g_bytes_unref(row->bytes);
     row->bytes = ew_stream_table(book, id, error);

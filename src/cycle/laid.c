@@ -87,6 +87,7 @@ static void lay_valves(struct ew_cycle_laid *laid, const struct ew_cycle_model *
       of[tables] = v;
       laid->table[v] = tables++;
     }
+    g_assert(laid->table[v] < tables && tables <= m->valves);
   }
   laid->open_in = g_malloc(sizeof *laid->open_in * (gsize)MAX(tables, 1));
   laid->open_out = g_malloc(sizeof *laid->open_out * (gsize)MAX(tables, 1));
@@ -106,6 +107,7 @@ struct ew_cycle_laid *ew_cycle_laid_new(const struct ew_cycle_plan *plan, enum e
   laid->first = g_new(int, laid->pipes);
   for (int i = 0; i < laid->pipes; i++) {
     laid->count[i] = (int)ew_plan_pipes(plan)[i].cells[grid];
+    g_assert(laid->count[i] >= 2); /* what the kernels take for granted */
     laid->first[i] = laid->cells;
     laid->cells += laid->count[i];
   }

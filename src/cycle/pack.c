@@ -80,6 +80,21 @@ struct ew_cycle_state *ew_pack_keep(const struct ew_pack *pack, int l) {
 
 /* ---- steps ---- */
 
+/* A lane is loaded, runs, and is finished; taken, it may be loaded again:
+ *
+ *   empty --load--> running --end of its last cycle, given up--> finished --take--> empty
+ *
+ * What is idle holds a sound state and does not run. */
+static void check_lane(const struct ew_pack *pack, int l) {
+  const struct ew_lane *lane = &pack->lane[l];
+  gboolean runs = *ew_pack_run(pack, l, EW_RUN_RUNNING) != 0;
+  g_assert(!runs || (lane->laid && !lane->finished));
+  g_assert(!lane->finished || lane->result.converged || lane->result.reason[0]);
+  g_assert(*ew_pack_run(pack, l, EW_RUN_CYCLES) >= 0 &&
+           (!lane->laid ||
+            *ew_pack_run(pack, l, EW_RUN_CYCLES) <= (double)lane->laid->plan->most_cycles));
+}
+
 static gboolean running(const struct ew_pack *pack, int l) {
   return *ew_pack_run(pack, l, EW_RUN_RUNNING) != 0;
 }
@@ -133,6 +148,7 @@ gboolean ew_pack_step(struct ew_pack *pack, int n) {
       if (pack->trace)
         log_state(pack, l);
       judge(pack, l);
+      check_lane(pack, l);
       done |= pack->lane[l].finished;
     }
   clock_gettime(CLOCK_MONOTONIC, &now);
@@ -157,6 +173,7 @@ gboolean ew_pack_finished(const struct ew_pack *pack, int l) {
 
 void ew_pack_take(struct ew_pack *pack, int l, struct ew_cycle_result *result) {
   struct ew_lane *lane = &pack->lane[l];
+  g_assert(lane->finished && lane->laid);
   if (lane->log)
     lane->result.trace = ew_trace_log_grid(lane->log, lane->laid->plan);
   *result = lane->result;

@@ -130,6 +130,7 @@ static void audit(struct ew_pack *pack, int l, const struct ew_sums *s, struct e
 }
 
 static void mean_of_cylinders(const struct ew_lane *lane, int n, struct ew_cycle_result *r) {
+  g_assert(n >= 1);
   double low = INFINITY, high = -INFINITY, mean = 0, share = 1.0 / n;
   r->pressure_rise_pa_deg = r->residual_fraction = r->trapped_kg = r->trapped_equivalence =
       r->peak_pressure_pa = 0;
@@ -309,6 +310,7 @@ static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
   double *frozen = ew_pack_run(pack, l, EW_RUN_FROZEN),
          wanted = pack->grid == EW_GRID_COARSE ? 1 : 2;
   *in_a_row = same_as_before(pack, l, s) ? *in_a_row + 1 : 0;
+  g_assert(*in_a_row <= *ew_pack_run(pack, l, EW_RUN_CYCLES));
   if (!*frozen &&
       (*ew_pack_run(pack, l, EW_RUN_RESUMED) || *ew_pack_run(pack, l, EW_RUN_CYCLES) >= 2)) {
     seek_spark(pack, l);
@@ -321,6 +323,7 @@ static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
 
 void ew_pack_end_cycle(struct ew_pack *pack, int l) {
   struct ew_lane *lane = &pack->lane[l];
+  g_assert(*ew_pack_run(pack, l, EW_RUN_RUNNING) != 0 && !lane->finished);
   int cycles = (int)++*ew_pack_run(pack, l, EW_RUN_CYCLES);
   gather_cylinders(pack, l);
   struct ew_sums s = sum_up(pack, l);

@@ -140,6 +140,7 @@ static const void *added(struct part *part, const void *data, gsize bytes) {
 /* Where the table is: an equal one that is there already, else at the end. */
 static int64_t put_table(struct part *part, const void *data, int count, gsize each) {
   guint before = part->bytes->len;
+  g_assert(count >= 0 && before % each == 0);
   gsize bytes = (gsize)count * each;
   const void *mine = added(part, data, bytes);
   for (guint i = 0; i < part->spans->len; i++) {
@@ -222,6 +223,7 @@ static void put_names(struct part *part, const struct ew_cycle_model *m) {
   for (int i = 0; i < m->valves; i++)
     put_text(part, m->valve[i].name);
   g_byte_array_append(part->bytes, zeros, (8 - part->bytes->len % 8) % 8);
+  g_assert(part->bytes->len % 8 == 0);
 }
 
 /* ---- 2. gas ---- */
@@ -301,6 +303,7 @@ static struct ew_cycle_plan *seal(const struct part *part, const struct ew_cycle
   for (int i = 0; i < EW_PLAN_TEXT; i++)
     plan->count[i] = (int64_t)(part[i].bytes->len / section_each[i]);
   ew_plan_offsets(plan, plan->at);
+  g_assert((gsize)plan->at[EW_PLAN_TEXT] + part[EW_PLAN_TEXT].bytes->len == bytes);
   for (int i = 0; i < EW_PLAN_SECTIONS; i++)
     if (part[i].bytes->len > 0)
       memcpy((char *)plan + plan->at[i], part[i].bytes->data, part[i].bytes->len);
@@ -352,6 +355,7 @@ void ew_cycle_plan_free(struct ew_cycle_plan *plan) {
 
 const char *ew_cycle_plan_name(const struct ew_cycle_plan *p, enum ew_plan_section section,
                                int index) {
+  g_assert(index >= 0 && index < ew_plan_count(p, section));
   const char *at = ew_cycle_plan_section(p, EW_PLAN_TEXT);
   int before = 1 + index; /* the fuel's is the first */
   if (section != EW_PLAN_PIPES)

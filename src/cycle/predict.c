@@ -84,6 +84,7 @@ static void tell(struct list *list, const struct ew_cycle_options *o) {
 #pragma omp critical(ew_cycle_list)
   {
     list->done++;
+    g_assert(list->done <= list->all);
     if (o->progress)
       o->progress((double)list->done / list->all, o->data);
   }

@@ -24,6 +24,7 @@ static void lay_rows(struct ew_cycle_state *s) {
     gsize guard = g == EW_STATE_CELLS ? EW_STATE_GUARD : 0;
     s->pitch[g] = (gsize)s->parts[g] + 2 * guard;
     s->row[g] = s->rows + guard;
+    g_assert(s->parts[g] >= 0 && words_of[g] > 0);
     s->rows += s->pitch[g] * (gsize)words_of[g];
   }
 }
@@ -83,6 +84,7 @@ void ew_cycle_state_free(struct ew_cycle_state *s) {
 void ew_cycle_state_copy(struct ew_cycle_state *to, int to_lane, const struct ew_cycle_state *from,
                          int from_lane) {
   g_assert(to->rows == from->rows);
+  g_assert(to_lane >= 0 && to_lane < EW_LANES && from_lane >= 0 && from_lane < EW_LANES);
   for (gsize i = 0; i < from->rows; i++)
     to->value[i][to_lane] = from->value[i][from_lane];
 }
@@ -106,6 +108,7 @@ G_STATIC_ASSERT(sizeof(struct ew_cylinder) == (EW_STATE_STAGE + 1) * sizeof(doub
 
 void ew_state_get_cylinder(const struct ew_cycle_state *s, enum ew_state_group group, int lane,
                            int i, struct ew_cylinder *c) {
+  g_assert((group == EW_STATE_CYLINDERS || group == EW_STATE_SHUT) && i >= 0 && i < s->cylinders);
   for (int w = 0; w < EW_STATE_STAGE; w++)
     *(double *)(void *)((char *)c + cylinder_member[w]) = ew_state_at(s, group, w, i)[lane];
   c->stage = (enum ew_cylinder_stage)ew_state_at(s, group, EW_STATE_STAGE, i)[lane];
@@ -113,6 +116,7 @@ void ew_state_get_cylinder(const struct ew_cycle_state *s, enum ew_state_group g
 
 void ew_state_put_cylinder(struct ew_cycle_state *s, enum ew_state_group group, int lane, int i,
                            const struct ew_cylinder *c) {
+  g_assert((group == EW_STATE_CYLINDERS || group == EW_STATE_SHUT) && i >= 0 && i < s->cylinders);
   for (int w = 0; w < EW_STATE_STAGE; w++)
     ew_state_at(s, group, w, i)[lane] =
         *(const double *)(const void *)((const char *)c + cylinder_member[w]);

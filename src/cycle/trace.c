@@ -105,7 +105,10 @@ struct ew_cycle_trace *ew_trace_log_grid(const struct ew_trace_log *log,
   t->unit = g_new0(char *, t->series);
   t->value = g_malloc0(sizeof *t->value * t->series);
   name_series(t, plan);
+  for (int s = 0; s < t->series; s++)
+    g_assert(t->name[s] && t->unit[s]);
   int width = log->series + 1, rows = log->rows->len / width;
+  g_assert(log->rows->len % (guint)width == 0);
   const double *data = (const double *)(void *)log->rows->data;
   for (int deg = 0, i = 0; rows > 1 && deg < 720; deg++) {
     while (i < rows - 2 && data[(i + 1) * width] < deg)

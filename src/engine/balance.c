@@ -100,6 +100,7 @@ void ew_firing_intervals(const struct ew_engine *engine, const struct ew_cylinde
   for (guint i = 0; i < count; i++) {
     guint here = order ? (guint)number_at(order, i) - 1 : i;
     guint next = order ? (guint)number_at(order, (i + 1) % count) - 1 : (i + 1) % count;
+    g_assert(here < count && next < count); /* as above */
     double step = fmod(places[next].tdc_deg - places[here].tdc_deg + cycle, cycle);
     intervals_deg[i] = step == 0 && count == 1 ? cycle : step;
   }
@@ -107,7 +108,9 @@ void ew_firing_intervals(const struct ew_engine *engine, const struct ew_cylinde
 
 double ew_throw_deg(struct ew_cylinder_place place) {
   double angle = fmod(place.bank_deg - place.tdc_deg, 360);
-  return angle < 0 ? angle + 360 : angle;
+  angle = angle < 0 ? angle + 360 : angle;
+  g_assert(!(angle < 0) && !(angle > 360));
+  return angle;
 }
 
 static double greatest(const struct ew_cylinder_place *places, gsize count, double k,

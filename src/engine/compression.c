@@ -26,6 +26,7 @@ double ew_gasket_volume_m3(const struct ew_engine *engine) {
 
 struct ew_clearance_parts ew_clearance_parts_of(const struct ew_engine *engine, guint cylinder) {
   const struct ew_engine_compression *c = &engine->compression;
+  g_assert(!c->chambers || cylinder < c->chambers->len); /* engine_rules.c: one a cylinder */
   return (struct ew_clearance_parts){
       .chamber_m3 = c->chambers ? g_array_index(c->chambers, double, cylinder) : c->chamber_m3,
       .gasket_m3 = ew_gasket_volume_m3(engine),

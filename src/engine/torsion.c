@@ -70,5 +70,6 @@ gsize ew_barred_ranges(const struct ew_engine *engine, const double *frequencies
       if (range.critical_rpm <= top_speed_rpm && range.critical_rpm >= top_speed_rpm / 10)
         ranges[written++] = range;
     }
+  g_assert(written <= room);
   return written;
 }

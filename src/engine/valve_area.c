@@ -41,6 +41,7 @@ double ew_ideal_flow_m_s(double upstream_pa, double upstream_k, double downstrea
 }
 
 static double effective_area_of(const struct ew_engine_valves *side, guint row) {
+  g_assert(side->flows && row < side->flows->len);
   double flow = g_array_index(side->flows, double, row);
   return flow / ew_ideal_flow_m_s(side->flow_pressure_pa, side->flow_temperature_k,
                                   side->flow_pressure_pa - side->flow_depression_pa);
@@ -48,6 +49,7 @@ static double effective_area_of(const struct ew_engine_valves *side, guint row) 
 
 struct ew_flow_coefficients ew_flow_coefficients_at(const struct ew_engine_valves *side,
                                                     guint row) {
+  g_assert(side->flow_lifts && row < side->flow_lifts->len);
   double lift = g_array_index(side->flow_lifts, double, row);
   double area = effective_area_of(side, row) / side->count, head = side->head_diameter_m;
   return (struct ew_flow_coefficients){

@@ -38,8 +38,11 @@ const struct ew_combustible *ew_combustible_find(const char *name) {
   g_autofree char *put = name ? ew_labels_put(name, EW_LABELS_BRITISH) : NULL;
   const char *wanted = known ? known->name : put; /* "race gasoline" is race petrol */
   for (gsize i = 0; wanted && i < G_N_ELEMENTS(fuels); i++)
-    if (g_ascii_strcasecmp(fuels[i].name, wanted) == 0)
+    if (g_ascii_strcasecmp(fuels[i].name, wanted) == 0) {
+      const double *share = fuels[i].share; /* by mass, of all that it is made of */
+      g_assert(fabs(share[0] + share[1] + share[2] - 1) < 1e-9);
       return &fuels[i];
+    }
   return NULL;
 }
 

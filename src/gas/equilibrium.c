@@ -63,6 +63,7 @@ static void begin(struct state *s, const double *element_mol_kg) {
       s->atoms[j][i] = ew_species_atoms(j, s->element[i]);
     s->log_mole[j] = ew_log(0.05 * sum);
   }
+  g_assert(s->elements <= NE);
   s->log_total = ew_log(0.5 * sum);
 }
 

@@ -107,6 +107,7 @@ static void fit_composition(struct ew_working_gas *gas, enum ew_gas_part part,
   for (int i = 0; i < FIT_POINTS; i++)
     cv[i] = composition_cv(c, FIT_FROM_K + FIT_STEP_K * i);
   gas->gas_constant_j_kg_k[part] = moles(c) * EW_GAS_CONSTANT_J_MOL_K;
+  g_assert(gas->gas_constant_j_kg_k[part] > 0);
   double worst = fit(cv, ew_composition_energy_j_kg(c->mole, REFERENCE_K), gas->energy_j_kg[part]);
   gas->largest_fit_error = fmax(gas->largest_fit_error, worst);
 }
@@ -172,6 +173,7 @@ gboolean ew_working_gas_make(const struct ew_combustible *fuel, double equivalen
   fit_composition(gas, EW_GAS_AIR, &air);
   fit_fuel(gas);
   fit_composition(gas, EW_GAS_BURNED, &burned);
+  g_assert(gas->fuel_share > 0 && gas->fuel_share < 1);
   if (!tabulate(gas, element))
     return ew_refuse(error, "no table of dissociation for %s at equivalence ratio %g", fuel->name,
                      equivalence);
@@ -224,6 +226,7 @@ void ew_working_gas_departure_at(const struct ew_working_gas *gas, double t, dou
   double y = CLAMP((log_pressure - 10.308952660644293) / 1.151292546497023, 0,
                    EW_DISSOCIATION_STEPS - 1.001); /* ln 0.3e5; ln sqrt(10) */
   int i = (int)x, j = (int)y;
+  g_assert(i >= 0 && i + 1 < EW_DISSOCIATION_ROWS && j >= 0 && j + 1 < EW_DISSOCIATION_STEPS);
   x -= i;
   y -= j;
   const double(*u)[EW_DISSOCIATION_STEPS] = &gas->energy_departure_j_kg[i];

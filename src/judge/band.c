@@ -28,6 +28,7 @@ struct work {
 
 static void fill_tilt(struct work *w) {
   double squares = 0;
+  g_assert(w->m >= 2);
   w->p1 = g_new(double, w->m);
   for (gsize j = 0; j < w->m; j++) {
     w->p1[j] = 2.0 * (double)j / (double)(w->m - 1) - 1;
@@ -78,6 +79,7 @@ static void fill_variances(struct work *w) {
     rest += fmax(squares - offset * offset - tilt * tilt, 0);
   }
   w->vr = rest / (double)(w->nu * w->m);
+  g_assert(w->nu > 0 && !(w->v0 < 0) && !(w->v1 < 0) && !(w->vr < 0));
 }
 
 /* Covariance of the smoother's output for white noise on even samples: N up to scale. */
@@ -132,6 +134,7 @@ static void fill_shape(const struct ew_band_input *in, struct work *w) {
       squares += gsl_matrix_get(r, i, j) * gsl_matrix_get(r, i, j);
   }
   w->effective = trace * trace / squares;
+  g_assert(!(w->effective > (double)w->m * (1 + 1e-9))); /* Cauchy and Schwarz */
   gsl_matrix_scale(r, (double)w->m / trace);
   w->shape = r;
 }
@@ -193,6 +196,7 @@ static void side_means(const struct ew_band_input *in, struct ew_band *band, dou
       for (gsize j = 0; j < m; j++)
         sum[(gsize)in->group[c] * m + j] += in->log_torque[c * m + j];
     }
+  g_assert(count[0] > 0 && count[1] > 0);
   for (gsize j = 0; j < m; j++)
     band->difference[j] = sum[m + j] / count[1] - sum[j] / count[0];
   *n_a = count[0];

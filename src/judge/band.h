@@ -22,7 +22,8 @@ struct ew_band {
   gboolean rough; /* fewer than 4 degrees of freedom */
 };
 
-/* FALSE when no band can be drawn (one degree of freedom or less); *why then says it. */
+/* FALSE when no band can be drawn (one degree of freedom or less, or a side without a curve over all of the grid); *why then
+ * says it. */
 gboolean ew_band(const struct ew_band_input *input, struct ew_band *band,
                  const struct ew_message_kind **why);
 void ew_band_clear(struct ew_band *band);

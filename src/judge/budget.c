@@ -10,6 +10,7 @@ void ew_combine(const double *standard, const double *freedom, gsize n, double *
   double squares = 0, fourth = 0;
   for (gsize i = 0; i < n; i++) {
     double square = standard[i] * standard[i];
+    g_assert(!(standard[i] < 0));
     squares += square;
     if (isfinite(freedom[i]) && freedom[i] > 0)
       fourth += square * square / freedom[i];

@@ -34,6 +34,8 @@ struct sums {
 static struct sums means_of(const struct ew_value *v, gsize n) {
   struct sums s = {0};
   for (gsize i = 0; i < n; i++)
+    g_assert(v[i].side == 0 || v[i].side == 1);
+  for (gsize i = 0; i < n; i++)
     s.n[v[i].side]++, s.y[v[i].side] += v[i].log_mean, s.x[v[i].side] += v[i].position;
   for (int k = 0; k < 2; k++)
     s.y[k] /= s.n[k], s.x[k] /= s.n[k];
@@ -65,6 +67,7 @@ static void fit(const struct ew_value *v, gsize n, gboolean with_slope, struct e
 }
 
 static void pool(struct ew_difference *d, struct ew_spread history, double squares, double nu_p) {
+  g_assert(nu_p >= 0 && !(squares < 0) && d->information > 0);
   double nu0 = history.freedom > 0 ? ew_lent_freedom(history.freedom, d->n_a, d->n_b) : 0;
   double h2 = nu0 > 0 ? history.sd * history.sd : 0;
   double total = nu0 + nu_p, variance = total > 0 ? (nu0 * h2 + squares) / total : (double)NAN;
@@ -109,6 +112,7 @@ static double run_shares(const struct ew_value *v, gsize n, const struct ew_diff
       length = 0;
     }
   }
+  g_assert(length == 0 && shares > 0 && shares <= 2 + 1e-9); /* one run a side at most */
   return shares;
 }
 
@@ -123,6 +127,7 @@ static void add_stops(const struct ew_value *v, gsize n, struct ew_spread histor
   if (!o->stop_between || !(history.freedom > 0) || d->freedom <= 0)
     return;
   gboolean known = o->within.freedom > 0, split = known && d->order == EW_ORDER_BLOCKS;
+  g_assert(d->n_a > 0 && d->n_b > 0);
   double level = squared(history.sd);
   double extra = known ? fmax(level - squared(o->within.sd), 0) : level;
   double held = split ? 0 : 1.0 / d->n_a + 1.0 / d->n_b;
@@ -185,6 +190,7 @@ struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_
 }
 
 double ew_half_width(const struct ew_difference *d, double alpha) {
+  g_assert(alpha > 0 && alpha < 1);
   if (!(d->freedom > 0) || isnan(d->variance))
     return INFINITY;
   return gsl_cdf_tdist_Pinv(1 - alpha / 2, fmin(d->freedom, 1e6)) * sqrt(d->variance);

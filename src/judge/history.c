@@ -34,6 +34,7 @@ struct ew_spread ew_pooled_spread(const double *value, const int *group, const d
   double xx = 0, xy = 0, yy = 0;
   for (gsize i = 0; i < n; i++) /* one that is not known stands at 0 in both */
     xx += x[i] * x[i], xy += x[i] * y[i], yy += y[i] * y[i];
+  g_assert(groups <= known && known <= n);
   double freedom = (double)known - (double)groups;
   if (remove_slope && xx > 0 && freedom > 1) {
     yy -= xy * xy / xx;

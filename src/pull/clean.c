@@ -37,6 +37,7 @@ static inline double middle_of_seven(const double *v) {
 }
 
 static double median_of(double *v, int n) {
+  g_assert(n >= 1 && n <= 2 * HALF + 1);
   if (n == 7)
     return middle_of_seven(v);
   for (int i = 1; i < n; i++) {
@@ -158,6 +159,7 @@ static void judge_samples(struct ew_series_channel *one, gsize n, double spike_l
   flag_zeros(one->channel, x, flags, count);
   flag_spikes(one->channel, x, flags, count, spike_limit);
   flag_saturated(one->channel, x, flags, count);
+  g_assert(count <= n);
   for (gsize k = 0; row && k < count; k++) {
     one->values[row[k]] = own[k];
     one->flags[row[k]] |= own_flags[k];
@@ -203,6 +205,7 @@ static void flag_flat(struct ew_series_channel *one, const struct ew_series *ser
  * filled: nobody knows what was counted there. */
 static void fill_gap(struct ew_series_channel *one, const struct ew_series *series, gsize first,
                      gsize end, double longest_s) {
+  g_assert(first < end && end <= series->rows);
   double *x = one->values;
   gboolean inside = first > 0 && end < series->rows && one->channel != EW_CHANNEL_KNOCK;
   double length = inside ? series->time_s[end] - series->time_s[first - 1] : INFINITY;
@@ -242,6 +245,7 @@ static void take_out_lag(struct ew_series_channel *one, const struct ew_series *
   gsize n = series->rows, shift = (gsize)lround(one->lag_s / series->interval_s);
   if (shift == 0 || shift >= n)
     return;
+  g_assert(shift > 0 && shift < n);
   one->lag_rows = shift;
   memmove(one->values, one->values + shift, (n - shift) * sizeof(double));
   memmove(one->flags, one->flags + shift, n - shift);

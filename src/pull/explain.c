@@ -149,6 +149,7 @@ static const struct ew_curve_column *column_of(const struct ew_curve *curve, con
 }
 
 static void add_input(struct ew_figure_origin *origin, const char *name, double value) {
+  g_assert(origin->inputs_count < G_N_ELEMENTS(origin->inputs));
   origin->inputs[origin->inputs_count].name = name;
   origin->inputs[origin->inputs_count++].value = value;
 }

@@ -77,6 +77,7 @@ void ew_find_own_rate(struct ew_series *series, struct ew_series_channel *one) {
   one->slow = rows >= 2;
   if (!one->slow)
     return;
+  g_assert(series->interval_s > 0); /* asked of a series with a time alone */
   one->interval_s = rows * series->interval_s;
   ew_messages_add(series->notes, ew_message(&slower_channel, ew_say_text("column", one->name),
                                             ew_say_figure("own", 1 / one->interval_s, 1),

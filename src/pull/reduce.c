@@ -64,6 +64,8 @@ void ew_reduce_allocate(struct ew_curve *curve) {
                        &curve->observed_n_m, &curve->inertia_n_m,   &curve->engine_inertia_n_m,
                        &curve->samples};
   for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+    g_assert(!*arrays[i]); /* made once */
+  for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
     *arrays[i] = g_new0(double, MAX(curve->points, 1));
 }
 
@@ -297,6 +299,8 @@ static void count_cleaning(struct ew_curve *curve, const struct ew_series *serie
 static struct ew_curve *begin_curve(const struct ew_series *series,
                                     const struct ew_segment *segment,
                                     const struct ew_reduce_facts *facts) {
+  g_assert(segment->first < segment->last && segment->last <= series->rows);
+  g_assert(segment->count_first >= segment->first && segment->count_last <= segment->last);
   struct ew_curve *curve = g_new0(struct ew_curve, 1);
   curve->kind = segment->kind;
   curve->columns = g_array_new(FALSE, FALSE, sizeof(struct ew_curve_column));

@@ -42,6 +42,7 @@ static GArray *points_of_table(const struct ew_series *series, struct ew_curve *
   }
   if (kept < points->len)
     ew_messages_add(curve->warnings, ew_message(&engine_map, ew_say_count("points", points->len)));
+  g_assert(kept <= points->len);
   g_array_set_size(points, kept);
   return points;
 }
@@ -64,6 +65,7 @@ static GArray *points_of_dwells(const struct ew_series *series, const struct ew_
 
 /* Standard error of the mean of one dwell's torque, its samples first-order autoregressive. */
 static double dwell_se(const double *torque, const struct steady_point *point) {
+  g_assert(point->first < point->last);
   gsize n = point->last - point->first, absent;
   g_autofree double *residual = g_new(double, MAX(n, 1));
   for (gsize i = 0; i < n; i++)
@@ -85,6 +87,7 @@ void ew_reduce_steady(struct ew_curve *curve, const struct ew_series *series,
   guint known = 0;
   for (guint j = 0; j < points->len; j++) {
     const struct steady_point *point = &g_array_index(points, struct steady_point, j);
+    g_assert(point->last <= series->rows && (j == 0 || curve->speed_rpm[j - 1] <= point->speed));
     curve->speed_rpm[j] = point->speed;
     curve->observed_n_m[j] = point->torque;
     curve->torque_n_m[j] = curve->factor.factor * point->torque;

@@ -85,6 +85,7 @@ static void weigh(struct ew_curve *curve, struct grid_work *work) {
       work->from[kept]++;
     curve->speed_rpm[kept++] = curve->speed_rpm[j];
   }
+  g_assert(kept <= curve->points);
   curve->points = work->points = kept;
 }
 
@@ -116,6 +117,7 @@ static void settle_noise(struct ew_curve *curve, const struct grid_work *work,
     count++;
   }
   double used = fit_freedom(curve);
+  g_assert(count <= work->n && used >= 3);
   curve->noise_sd = count > used + 2 ? sqrt(squares / ((double)count - used)) : (double)NAN;
   curve->noise_correlation = ew_residual_correlation(residual, count);
   gsize tail = 0, middle = 0;
@@ -145,6 +147,7 @@ static void reduce_torque(struct ew_curve *curve, struct grid_work *work,
   for (gsize j = 0; j < curve->points; j++) {
     const double *l = work->weights + j * work->n;
     gsize from = work->from[j], to = work->to[j];
+    g_assert(from <= to && to <= work->n);
     curve->observed_n_m[j] = apply(l, whole, from, to);
     curve->inertia_n_m[j] = apply(l, t->inertia, from, to);
     curve->engine_inertia_n_m[j] = apply(l, t->engine_inertia, from, to);
@@ -182,6 +185,7 @@ static void keep_raw(struct ew_curve *curve, const struct grid_work *work,
 static const double *channel_weights(const struct ew_curve *curve, const struct grid_work *work,
                                      const guint8 *use, gboolean same, gsize j, double *own,
                                      gsize *from, gsize *to) {
+  g_assert(j < work->points);
   *from = same ? work->from[j] : 0;
   *to = same ? work->to[j] : work->n;
   if (same)

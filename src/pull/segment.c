@@ -59,6 +59,7 @@ void ew_segment_free(struct ew_segment *segment) {
 }
 
 struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize last) {
+  g_assert(first <= last);
   struct ew_segment *segment = g_new0(struct ew_segment, 1);
   segment->kind = kind;
   segment->first = segment->count_first = first;
@@ -83,6 +84,7 @@ static double own_step_s(const struct ew_series *series) {
 
 double *ew_acceleration_within(const struct ew_series *series, const double *speed, double half_s,
                                gsize first, gsize last) {
+  g_assert(first <= last && last <= series->rows);
   double *slope = g_new0(double, MAX(last - first, 1));
   const double *t = series->time_s;
   gsize low = first, high = first;
@@ -102,6 +104,7 @@ double *ew_acceleration_within(const struct ew_series *series, const double *spe
         s1--, st -= u, sx -= speed[low], stt -= u * u, stx -= u * speed[low];
       low++;
     }
+    g_assert(s1 >= 0 && low <= i && high > i);
     double spread = stt - st * st / MAX(s1, 1);
     slope[i - first] = s1 >= 3 && spread > 1e-9 ? (stx - st * sx / s1) / spread : (double)NAN;
   }
@@ -136,6 +139,7 @@ static gsize next_known(const double *x, gsize i, gsize last) {
 
 /* Of [first, last), which holds a known speed. */
 static gsize last_known(const double *x, gsize first, gsize last) {
+  g_assert(first < last);
   while (last > first + 1 && isnan(x[last - 1]))
     last--;
   return last - 1;
@@ -153,6 +157,7 @@ static gsize sweep_end(const struct ew_finding *f, gsize first, gsize end) {
     if (f->loads.at[i] == EW_LOAD_ON && f->speed[i] > f->speed[best])
       best = i;
   }
+  g_assert(best >= first && best < f->series->rows);
   return best;
 }
 
@@ -164,6 +169,7 @@ static void mark_counting_part(struct ew_segment *segment, const struct ew_findi
   double from = ew_segment_mean(speed, i, end) + f->method->after_load_rpm;
   while (i < segment->last && !(speed[i] >= from)) /* not known: not there yet */
     i++;
+  g_assert(i >= segment->first && i <= segment->last);
   segment->count_first = i;
   segment->low_rpm = INFINITY;
   segment->high_rpm = 0;
@@ -225,6 +231,7 @@ static gsize run_end(const struct ew_finding *f, const double *acceleration, gsi
     if (t[j] - t[last] > (seen_gone ? lapse_s : fmax(UNKNOWN_S, 4 * f->speed_step_s)))
       break;
   }
+  g_assert(last >= i && last < f->series->rows);
   return last;
 }
 
@@ -245,6 +252,7 @@ static gboolean keeps_rising(const struct ew_finding *f, const double *accelerat
       known++;
       rising += acceleration[i] >= SWEEP_LEAST_RPM_S;
     }
+  g_assert(rising <= known);
   return rising * 3 >= known * 2;
 }
 

@@ -97,6 +97,7 @@ static int by_time(const void *a, const void *b, void *data) {
 }
 
 static void reorder(struct ew_series *series, const gsize *order, gsize keep) {
+  g_assert(keep <= series->rows);
   g_autofree double *spare = g_new(double, keep);
   for (guint c = 0; c <= series->channels_count; c++) {
     double *values = c == series->channels_count ? series->time_s : series->channels[c].values;
@@ -206,8 +207,10 @@ void ew_series_settle_time(struct ew_series *series, const struct ew_table_layou
   if (!series->timed)
     for (gsize i = 0; i < rows; i++)
       series->time_s[i] = (double)i;
-  for (gsize i = 1; series->timed && i < rows; i++)
+  for (gsize i = 1; series->timed && i < rows; i++) {
+    g_assert(!(series->time_s[i] < series->time_s[i - 1])); /* sorted above */
     series->clock_jumps += series->time_s[i] - series->time_s[i - 1] > 5 * series->interval_s;
+  }
   if (series->clock_jumps)
     ew_messages_add(series->notes,
                     ew_message(&clock_jumps, ew_say_count("times", series->clock_jumps)));

@@ -50,6 +50,7 @@ gboolean ew_smooth_weights(const double *x, gsize n, double x0, double h, const 
   memset(l, 0, n * sizeof *l);
   struct reach reach = reach_of(x, n, x0, use);
   double half = half_width_at(&reach, x0, h);
+  g_assert(h > 0 && (half == 0 || (half >= h && half <= (1 + WIDENED) * h)));
   for (gsize i = 0; half > 0 && i < n; i++) {
     double u = (x[i] - x0) / half;
     if (!(fabs(u) < 1) || (use && !use[i])) /* not known: no weight */
@@ -61,6 +62,7 @@ gboolean ew_smooth_weights(const double *x, gsize n, double x0, double h, const 
   }
   double a = s2 * s4 - s3 * s3, b = s2 * s3 - s1 * s4, c = s1 * s3 - s2 * s2;
   double determinant = s0 * a + s1 * b + s2 * c;
+  g_assert(count <= n && (count == 0 || s0 > 0));
   if (count < 4 || !(fabs(determinant) > 1e-12 * s0 * s0 * s0))
     return FALSE;
   for (gsize i = 0; i < n; i++)

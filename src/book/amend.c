@@ -47,11 +47,13 @@ static gboolean keep_former(struct ew_book *book, gint64 id, GError **error) {
       DB, error,
       "INSERT INTO former (pull_id, reading, part, kind, at, day, engine_id, run, mounting, "
       "purpose, setup, changed, discarded, told, top_rpm, band_mean_n_m, channel_map, recorder, "
-      "clock, measured_at, method, cell_record, engine, calibration, bytes, digest, program) "
+      "clock, measured_at, method, cell_record, engine, calibration, bytes, digest, program, "
+      "reduction) "
       "SELECT p.id, p.reading, p.part, p.kind, p.at, p.day, p.engine_id, p.run, p.mounting, "
       "p.purpose, p.setup, p.changed, p.discarded, p.told, p.top_rpm, p.band_mean_n_m, "
       "r.channel_map, r.recorder, r.clock, r.measured_at, c.method, c.cell, c.engine, "
-      "c.calibration, c.bytes, c.digest, c.program FROM pull p JOIN curve c ON c.pull_id = p.id "
+      "c.calibration, c.bytes, c.digest, c.program, c.reduction FROM pull p JOIN curve c ON "
+      "c.pull_id = p.id "
       "JOIN recording r ON r.id = p.recording_id WHERE p.id = ?",
       "i", id);
 }
@@ -241,7 +243,8 @@ static void take_former(struct ew_port_rows *s, struct ew_former_row *row) {
                                           .calibration = ew_sql_text(s, 23),
                                           .bytes = ew_sql_blob(s, 24),
                                           .digest = ew_sql_text(s, 25),
-                                          .program = ew_sql_text(s, 26)}};
+                                          .program = ew_sql_text(s, 26),
+                                          .reduction = ew_sql_int(s, 28)}};
 }
 
 gboolean ew_former_get(struct ew_book *book, gint64 pull_id, gint64 reading,
@@ -253,7 +256,8 @@ gboolean ew_former_get(struct ew_book *book, gint64 pull_id, gint64 reading,
       "SELECT f.pull_id, f.reading, f.part, f.kind, f.at, f.day, f.engine_id, f.run, f.mounting, "
       "f.purpose, f.setup, f.changed, f.discarded, f.told, f.top_rpm, f.band_mean_n_m, "
       "f.channel_map, f.recorder, f.clock, f.measured_at, f.method, f.cell_record, f.engine, "
-      "f.calibration, f.bytes, f.digest, f.program, p.recording_id FROM former f JOIN pull p ON "
+      "f.calibration, f.bytes, f.digest, f.program, p.recording_id, f.reduction FROM former f JOIN "
+      "pull p ON "
       "p.id = f.pull_id WHERE f.pull_id = ? AND f.reading = ?",
       "ii", pull_id, reading);
   gboolean found = ew_sql_next(s, &problem);

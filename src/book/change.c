@@ -64,7 +64,7 @@ char *ew_pulls_digest(struct ew_book *book) {
   static const char *const parts[] = {
       "SELECT p.id, p.engine_id, p.run, p.mounting, p.day, p.at, p.kind, p.purpose, p.setup, "
       "p.discarded IS NOT NULL, p.told, EXISTS (SELECT 1 FROM hold h WHERE h.pull_id = p.id AND "
-      "h.answered_at IS NULL), c.digest, c.program FROM pull p LEFT JOIN curve c ON c.pull_id = "
+      "h.answered_at IS NULL), c.digest, c.reduction FROM pull p LEFT JOIN curve c ON c.pull_id = "
       "p.id ORDER BY p.id",
       "SELECT id, recording_id, time_s, name, action, says FROM alarm_trip ORDER BY id",
       "SELECT trip_id, recording_id, time_s FROM trip_time ORDER BY trip_id, recording_id",

@@ -148,18 +148,11 @@ static gboolean recording_row(struct ew_book *book, gint64 id, gboolean whole,
       "ii", id, (gint64)whole);
   gboolean found = ew_sql_next(s, error);
   if (found) {
-    *row = (struct ew_recording_row){ew_sql_int(s, 0),
-                                     ew_sql_int(s, 1),
-                                     ew_sql_int(s, 2),
-                                     ew_sql_int(s, 3),
-                                     ew_sql_text(s, 4),
-                                     ew_sql_text(s, 5),
-                                     ew_sql_text(s, 6),
-                                     ew_sql_text(s, 7),
-                                     whole ? ew_sql_blob(s, 8) : NULL,
-                                     ew_sql_text(s, 9),
-                                     ew_sql_text(s, 10),
-                                     ew_sql_text(s, 11)};
+    *row = (struct ew_recording_row){
+        ew_sql_int(s, 0),  ew_sql_int(s, 1),   ew_sql_int(s, 2),
+        ew_sql_int(s, 3),  ew_sql_text(s, 4),  ew_sql_text(s, 5),
+        ew_sql_text(s, 6), ew_sql_text(s, 7),  whole ? ew_sql_blob(s, 8) : NULL,
+        ew_sql_text(s, 9), ew_sql_text(s, 10), ew_sql_text(s, 11)};
   } else if (error && !*error)
     ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
   ew_sql_done(s);
@@ -354,19 +347,8 @@ gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m,
                     band_mean_n_m, id);
 }
 
-/* Who computed a curve, as a key for programs: "enginewright VERSION, reduction NUMBER". */
-#define REDUCTION_MARK ", reduction "
-static const char curve_program[] =
-    "enginewright " EW_VERSION REDUCTION_MARK G_STRINGIFY(EW_REDUCTION);
-
-/* 0: of before reductions were counted. */
-static guint64 reduction_of(const char *program) {
-  const char *mark = program ? g_strrstr(program, REDUCTION_MARK) : NULL;
-  return mark ? g_ascii_strtoull(mark + strlen(REDUCTION_MARK), NULL, 10) : 0;
-}
-
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row) {
-  return reduction_of(row->program) != EW_REDUCTION;
+  return row->reduction != EW_REDUCTION;
 }
 
 gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
@@ -376,17 +358,18 @@ gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curv
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", pull_id, row->digest);
   return ew_sql_run(DB, error,
                     "INSERT INTO curve (pull_id, method, cell, engine, digest, bytes, program, "
-                    "calibration) "
+                    "calibration, reduction) "
                     "VALUES (?, ?, ?, "
-                    "?, ?, ?, ?, ?) "
+                    "?, ?, ?, ?, ?, ?) "
                     "ON CONFLICT(pull_id) DO UPDATE SET method = excluded.method, cell = "
                     "excluded.cell, engine = "
                     "excluded.engine, digest = excluded.digest, bytes = excluded.bytes, program = "
-                    "excluded.program, calibration = excluded.calibration",
+                    "excluded.program, calibration = excluded.calibration, reduction = "
+                    "excluded.reduction",
                     "itttt"
-                    "btt",
+                    "btti",
                     pull_id, row->method, row->cell, row->engine, row->digest, bytes, size,
-                    curve_program, row->calibration) &&
+                    "enginewright " EW_VERSION, row->calibration, (gint64)EW_REDUCTION) &&
          ew_book_log(book, "curve", detail, error);
 }
 
@@ -395,13 +378,13 @@ gboolean ew_curve_get(struct ew_book *book, gint64 pull_id, struct ew_curve_row 
   *row = (struct ew_curve_row){0};
   struct ew_port_rows *s = ew_sql_query(DB, error,
                                         "SELECT method, cell, engine, digest, bytes, program, "
-                                        "calibration FROM curve WHERE pull_id = ?",
+                                        "calibration, reduction FROM curve WHERE pull_id = ?",
                                         "i", pull_id);
   gboolean found = ew_sql_next(s, error);
   if (found)
     *row = (struct ew_curve_row){ew_sql_text(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2),
                                  ew_sql_text(s, 3), ew_sql_blob(s, 4), ew_sql_text(s, 5),
-                                 ew_sql_text(s, 6)};
+                                 ew_sql_text(s, 6), ew_sql_int(s, 7)};
   else if (error && !*error)
     ew_refuse(error, "pull %" G_GINT64_FORMAT " has no curve in this book", pull_id);
   ew_sql_done(s);

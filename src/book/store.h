@@ -91,8 +91,9 @@ void ew_pull_row_clear(struct ew_pull_row *row);
 struct ew_curve_row {
   char *method, *cell, *engine, *digest;
   GBytes *bytes;
-  char *program;     /* that computed it, with its reduction; ew_curve_put writes its own */
+  char *program;     /* that computed it; ew_curve_put writes its own, and its reduction */
   char *calibration; /* what was applied to raw, as YAML; NULL: nothing */
+  gint64 reduction;  /* EW_REDUCTION of that program; 0: of before it was counted */
 };
 /* Was it computed by another reduction than this program's? */
 gboolean ew_curve_is_earlier(const struct ew_curve_row *row);
@@ -115,14 +116,13 @@ struct ew_verdict_row {
 };
 /* "8,10:9": pulls 8 and 10 against 9; b may be empty. The same question gives the same key. */
 char *ew_asked_write(const GArray *a, const GArray *b);
-/* That, or the words in which an earlier program kept it ("pulls 8, 10 against pull 9"). */
+/* Adds to `a` and `b`; whatever else stands there is stepped over. */
 void ew_asked_read(const char *text, GArray *a, GArray *b);
-char *ew_asked_canonical(const char *text);
 ew_message *ew_verdict_asked(const struct ew_verdict_row *row);
 /* What was answered; the sentence of an earlier program as such. */
 ew_message *ew_verdict_says(const struct ew_verdict_row *row);
 gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
-/* Earlier looks at this pair that had other pulls. */
+/* Earlier looks at this pair that had other pulls. O(log answers + looks). */
 gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
                           GError **error);
 GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error);

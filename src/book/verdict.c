@@ -1,6 +1,7 @@
 /* Answers as rows: what was asked about which readings of which pulls. An answer is on an earlier reading when a pull that
  * it was asked about was amended since; answers of before pulls could be amended are of their first readings. */
 #include "book/store.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
@@ -69,7 +70,7 @@ static gboolean is_earlier(const struct ew_verdict_row *row, GHashTable *now) {
     return FALSE;
   }
   for (const char *at = row->readings; *at;) {
-    char *end = (char *)(gsize)at;
+    char *end = ew_as_pointer(at);
     gint64 id = g_ascii_strtoll(at, &end, 10);
     if (end == at || *end != '.') {
       at = end == at ? at + 1 : end;
@@ -104,21 +105,12 @@ gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GE
 
 gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pulls, int *looks,
                           GError **error) {
-  g_autofree char *now = ew_asked_canonical(pulls);
-  g_autoptr(GHashTable) others = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  struct ew_port_rows *s =
-      ew_sql_query(DB, error, "SELECT DISTINCT pulls FROM verdict WHERE pair = ?", "t", pair);
-  while (ew_sql_next(s, error)) {
-    g_autofree char *stored = ew_sql_text(s, 0);
-    char *then = ew_asked_canonical(stored);
-    if (strcmp(then, now) != 0)
-      g_hash_table_add(others, then);
-    else
-      g_free(then);
-  }
-  ew_sql_done(s);
-  *looks = (int)g_hash_table_size(others);
-  return !error || !*error;
+  gint64 others;
+  gboolean good = ew_sql_number(
+      DB, &others, error, "SELECT count(DISTINCT pulls) FROM verdict WHERE pair = ? AND pulls <> ?",
+      "tt", pair, pulls);
+  *looks = (int)others;
+  return good;
 }
 
 EW_MESSAGE(one_pull, "book.pull", EW_NOTE, "pull {pulls}");
@@ -150,17 +142,10 @@ void ew_asked_read(const char *text, GArray *a, GArray *b) {
       g_array_append_val(side, id);
       at = end;
     } else {
-      if (*at == ':' || g_str_has_prefix(at, "against "))
+      if (*at == ':')
         side = b;
       at++;
     }
-}
-
-char *ew_asked_canonical(const char *text) {
-  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
-  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
-  ew_asked_read(text, a, b);
-  return ew_asked_write(a, b);
 }
 
 static ew_message *side_message(const GArray *ids) {

@@ -19,7 +19,6 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#define EARLIER  "enginewright, reduction 0"
 #define FIRST_AT "2026-03-01T10:00:00Z" /* of the note that is there at first */
 
 const char *const deed_names[] = {
@@ -73,7 +72,7 @@ static void make_first(void) {
   g_assert(book && ew_keep_note(book, FIRST_AT, "a drip", &added, NULL));
   ew_book_close(book);
   g_assert(sqlite3_open(ew_sample_book()->path, &db) == SQLITE_OK);
-  g_assert(sqlite3_exec(db, "UPDATE curve SET program = '" EARLIER "'", NULL, NULL, NULL) == 0);
+  g_assert(sqlite3_exec(db, "UPDATE curve SET reduction = 0", NULL, NULL, NULL) == 0);
   sqlite3_close(db);
   g_assert(g_file_get_contents(ew_sample_book()->path, (char **)&first, &first_size, NULL));
   g_unlink(ew_sample_book()->path);
@@ -198,7 +197,7 @@ static gboolean renew(struct job *job, struct ew_book *book, GError **error) {
   int renewed, gone;
   if (!ew_book_renew(book, NULL, &renewed, &gone, error))
     return FALSE;
-  ACKNOWLEDGE(job, "SELECT count(*) = 0 FROM curve WHERE program = '" EARLIER "'");
+  ACKNOWLEDGE(job, "SELECT count(*) = 0 FROM curve WHERE reduction = 0");
   return TRUE;
 }
 
@@ -352,7 +351,7 @@ static gint64 ask(sqlite3 *db, const char *sql) {
 }
 
 static char *wrong_of_curves(sqlite3 *db) {
-  gint64 early = ask(db, "SELECT count(*) FROM curve WHERE program = '" EARLIER "'");
+  gint64 early = ask(db, "SELECT count(*) FROM curve WHERE reduction = 0");
   gint64 first_ones = ask(db, "SELECT count(*) FROM pull WHERE at < '2026-09-01'");
   return early == 0 || early == first_ones
              ? NULL

@@ -64,14 +64,14 @@ s.check("and is whole", s.run("book", "verify", "--book", book).code == 0)
 aged = s.path("aged.book")
 s.good("book", "backup", aged, "--book", book)
 db = sqlite3.connect(aged)
-db.execute("UPDATE curve SET program = 'enginewright, reduction 0'")
+db.execute("UPDATE curve SET reduction = 0")
 db.commit()
 db.close()
 
 
 def old_curves(path):
     db = sqlite3.connect(path)
-    count = db.execute("SELECT count(*) FROM curve WHERE program LIKE '%reduction 0'").fetchone()[0]
+    count = db.execute("SELECT count(*) FROM curve WHERE reduction = 0").fetchone()[0]
     db.close()
     return count
 

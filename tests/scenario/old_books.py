@@ -41,8 +41,8 @@ def cell(path, sql):
     return value
 
 
-def program(path):
-    return cell(path, "SELECT program FROM curve")
+def reduction(path):
+    return cell(path, "SELECT reduction FROM curve")
 
 
 def mark(path):
@@ -119,9 +119,9 @@ for number in known:
     shown = s.good("pull", "curve", 1, "--book", path, "--json").json
     s.check("numbers for keys mean what they meant", shown["method"]["standard"] == "j1349" and shown["kind"] == "sweep" and "bmep_pa" in shown["columns"], shown.get("method"))
     s.check("and are left as they were stored", mark(path) == b"1CWE", mark(path))
-    before = program(copy)
+    before = reduction(copy)
     renewed = s.good("book", "renew", "--book", copy, "--json").json["renewed"]
-    s.check("curves of an earlier reduction can be computed again", renewed == (before != program(copy)), (renewed, before, program(copy)))
+    s.check("curves of an earlier reduction can be computed again", renewed == (before != reduction(copy)), (renewed, before, reduction(copy)))
     s.check("and are stored by keys", mark(copy) == (b"3CWE" if renewed else b"1CWE"), mark(copy))
     again = s.good("book", "verify", "--book", copy, "--json").json
     s.check("and then are to the byte this program's", again["whole"] and again["earlier_curves"] == 0, again)
@@ -139,6 +139,17 @@ for number in known:
         blocks = cell(path, "SELECT group_concat(recording_id || ' ' || sequence || ' ' || rows) FROM stream_block")
         s.check("blocks of a live recording have their place", blocks == "2 0 40", blocks)
         s.check("and are read by it", s.good("book", "export", s.path("exported"), "--book", path).code == 0)
+
+# answers of before step 11, in the words of their time: each says which pulls it is about in one way afterwards
+worded = make(7, "worded.book")
+db = sqlite3.connect(worded)
+for pulls in ("pulls 8, 10 against pull 9", "pull 8 against pull 9", "8,10:9", "pulls 8, 10", "8"):
+    db.execute("INSERT INTO verdict (at, question, pair, pulls, says, json) VALUES ('2026-03-02T10:00:00Z', 'compare', 'p', ?, 'gain', '')", (pulls,))
+db.commit()
+db.close()
+s.good("pull", "list", "--book", worded)
+s.check("what an answer is about is written in one way", cell(worded, "SELECT group_concat(pulls, ' ') FROM (SELECT pulls FROM verdict ORDER BY id)") ==
+        "8,10:9 8:9 8,10:9 8,10 8", cell(worded, "SELECT group_concat(pulls, ' ') FROM verdict"))
 
 # killed while it is brought up to date: the book is of one schema or the other, whole, and comes up the next time
 seed = int(os.environ.get("EW_SEED", "20269"))

@@ -6,6 +6,7 @@
 #include "base/zone.h"
 #include "book/sql.h"
 #include "book/sqlite/sqlite.h"
+#include "book/store.h"
 #include <string.h>
 
 /* Columns of step 9 for one table: who a row is wherever it goes. Rows of before get their name from the book's identity,
@@ -24,6 +25,11 @@
 #define ORIGIN(table, made, day)                                                                   \
   "ALTER TABLE " table " ADD COLUMN day TEXT NOT NULL DEFAULT '';" NAMED(table, made)              \
       DATED(table, day)
+
+/* "enginewright 1.2.3, reduction 4", as programs before step 11 wrote it. */
+#define REDUCTION_IN(text)                                                                         \
+  "CASE WHEN instr(" text ", ', reduction ') > 0 THEN CAST(substr(" text ", instr(" text           \
+  ", ', reduction ') + 12) AS INTEGER) ELSE 0 END"
 
 static const char *const steps[] = {
     /* 1 */
@@ -190,6 +196,15 @@ static const char *const steps[] = {
     " UNIQUE (name, version)) STRICT;"
     "CREATE TABLE recorder_mark (fingerprint TEXT PRIMARY KEY, name TEXT NOT NULL, at TEXT NOT NULL)"
     " STRICT;",
+    /* 11: which reduction found a curve is a number of its own (0: of before they were counted), and pulls that an answer is
+     * about are written in one way, so that looks can be counted where they lie. */
+    "ALTER TABLE curve ADD COLUMN reduction INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE former ADD COLUMN reduction INTEGER NOT NULL DEFAULT 0;"
+    "UPDATE curve SET reduction = " REDUCTION_IN("program") ";"
+    "UPDATE former SET reduction = " REDUCTION_IN("program") ";"
+    "UPDATE verdict SET pulls = ew_asked(pulls);"
+    "DROP INDEX verdict_pair;"
+    "CREATE INDEX verdict_pair ON verdict(pair, pulls);",
     /* clang-format on */
 };
 
@@ -233,11 +248,28 @@ static void sql_zone(sqlite3_context *context, int count, sqlite3_value **values
   sqlite3_result_text(context, ew_zone_of_machine(), -1, g_free);
 }
 
+/* ew_asked(pulls): "8,10:9", also of the words in which programs before step 11 kept it ("pulls 8, 10 against pull 9"). */
+static void sql_asked(sqlite3_context *context, int count, sqlite3_value **values) {
+  g_autoptr(GArray) a = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GArray) b = g_array_new(FALSE, FALSE, sizeof(gint64));
+  const char *text = text_of(values[0]), *other = strstr(text, "against ");
+  (void)count;
+  if (other) {
+    g_autofree char *first = g_strndup(text, (gsize)(other - text));
+    ew_asked_read(first, a, a);
+    ew_asked_read(other, b, b);
+  } else
+    ew_asked_read(text, a, b);
+  sqlite3_result_text(context, ew_asked_write(a, b), -1, g_free);
+}
+
 /* Of these statements alone: no text that stands in a file may call them. */
 static gboolean lend_functions(sqlite3 *db) {
   const int how = SQLITE_UTF8 | SQLITE_DIRECTONLY;
   return sqlite3_create_function(db, "ew_uid", 4, how, NULL, sql_uid, NULL, NULL) == SQLITE_OK &&
          sqlite3_create_function(db, "ew_day", 2, how, NULL, sql_day, NULL, NULL) == SQLITE_OK &&
+         sqlite3_create_function(db, "ew_asked", 1, how, NULL, sql_asked, NULL, NULL) ==
+             SQLITE_OK &&
          sqlite3_create_function(db, "ew_zone", 0, how, NULL, sql_zone, NULL, NULL) == SQLITE_OK;
 }
 

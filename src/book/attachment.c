@@ -208,3 +208,21 @@ gboolean ew_attachment_withdraw(struct ew_book *book, gint64 id, const char *why
          ew_book_log(book, why ? "take back an attachment" : "put back an attachment", detail,
                      error);
 }
+
+void ew_attachment_row_json(const void *row, struct ew_json *json) {
+  const struct ew_attachment_row *r = row;
+  ew_json_integer(json, "id", r->id);
+  ew_json_text(json, "belongs", r->belongs);
+  ew_json_integer(json, "owner_id", r->owner_id);
+  ew_json_text(json, "place", r->place);
+  ew_json_text(json, "name", r->name);
+  ew_json_text(json, "media", r->media);
+  ew_json_boolean(json, "picture", ew_media_is_picture(r->media));
+  ew_json_integer(json, "bytes", r->bytes);
+  ew_json_text(json, "sha256", r->sha256);
+  ew_json_text(json, "note", r->note);
+  ew_json_text(json, "at", r->at);
+  ew_json_text(json, "taken_at", r->taken_at);
+  ew_json_text(json, "who", r->who);
+  ew_json_text(json, "taken_back", r->withdrawn);
+}

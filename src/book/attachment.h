@@ -48,3 +48,5 @@ GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error);
 /* Take back with a reason; with NULL put back. Inside a transaction. */
 gboolean ew_attachment_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error);
 void ew_attachment_row_clear(struct ew_attachment_row *row);
+/* Members of one row: an ew_json_row. docs/api/attachments.json describes them. */
+void ew_attachment_row_json(const void *row, struct ew_json *json);

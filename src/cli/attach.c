@@ -64,23 +64,6 @@ const struct ew_command ew_command_book_attach = {
                     "everything else is handed out as a file."),
     .examples = EW_TEXT("book attach plug-4.jpg --to pull:12 --note \"plug of cylinder 4\"")};
 
-static void write_row(const void *row, struct ew_json *json) {
-  const struct ew_attachment_row *r = row;
-  ew_json_integer(json, "id", r->id);
-  ew_json_text(json, "belongs", r->belongs);
-  ew_json_integer(json, "owner_id", r->owner_id);
-  ew_json_text(json, "place", r->place);
-  ew_json_text(json, "name", r->name);
-  ew_json_text(json, "media", r->media);
-  ew_json_integer(json, "bytes", r->bytes);
-  ew_json_text(json, "sha256", r->sha256);
-  ew_json_text(json, "note", r->note);
-  ew_json_text(json, "at", r->at);
-  ew_json_text(json, "taken_at", r->taken_at);
-  ew_json_text(json, "who", r->who);
-  ew_json_text(json, "taken_back", r->withdrawn);
-}
-
 static char *taken_back(const char *why) {
   return why ? ew_words("  taken back: %s", why) : g_strdup("");
 }
@@ -110,7 +93,7 @@ static gboolean run_attached(const struct ew_call *call, GError **error) {
     g_propagate_error(error, g_steal_pointer(&problem));
     return FALSE;
   }
-  ew_answer_rows(call, "attachments", rows, write_row, say_row);
+  ew_answer_rows(call, "attachments", rows, ew_attachment_row_json, say_row);
   if (!call->json && rows->len == 0)
     ew_say("nothing is attached; 'enginewright book attach FILE' attaches a file");
   return TRUE;
@@ -257,7 +240,7 @@ gboolean ew_export_attachments(struct ew_book *book, const char *folder, guint *
       write_file(folder, file, data, size, &problem);
     ew_step(steps);
   }
-  ew_json_rows(&json, "attachments", rows, write_row);
+  ew_json_rows(&json, "attachments", rows, ew_attachment_row_json);
   *count = rows->len;
   if (!problem)
     return write_json(folder, "attachments.json", &json, error);

@@ -8,25 +8,6 @@
 #include "serve/service.h"
 #include <string.h>
 
-static void write_row(const struct ew_attachment_row *r, struct ew_json *json) {
-  ew_json_open(json, NULL);
-  ew_json_integer(json, "id", r->id);
-  ew_json_text(json, "belongs", r->belongs);
-  ew_json_integer(json, "owner_id", r->owner_id);
-  ew_json_text(json, "place", r->place);
-  ew_json_text(json, "name", r->name);
-  ew_json_text(json, "media", r->media);
-  ew_json_boolean(json, "picture", ew_media_is_picture(r->media));
-  ew_json_integer(json, "bytes", r->bytes);
-  ew_json_text(json, "sha256", r->sha256);
-  ew_json_text(json, "note", r->note);
-  ew_json_text(json, "at", r->at);
-  ew_json_text(json, "taken_at", r->taken_at);
-  ew_json_text(json, "who", r->who);
-  ew_json_text(json, "taken_back", r->withdrawn);
-  ew_json_close(json);
-}
-
 gboolean ew_api_attachments(struct ew_service *s, const struct ew_request *r,
                             struct ew_reply *reply, GError **error) {
   const char *of = ew_request_query(r, "of");
@@ -42,10 +23,7 @@ gboolean ew_api_attachments(struct ew_service *s, const struct ew_request *r,
     g_propagate_error(error, g_steal_pointer(&problem));
     return FALSE;
   }
-  ew_json_open_array(&reply->json, "attachments");
-  for (guint i = 0; i < rows->len; i++)
-    write_row(&g_array_index(rows, struct ew_attachment_row, i), &reply->json);
-  ew_json_close_array(&reply->json);
+  ew_json_rows(&reply->json, "attachments", rows, ew_attachment_row_json);
   return TRUE;
 }
 

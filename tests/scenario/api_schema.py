@@ -323,6 +323,13 @@ def command_line(book, pulls, sweep):
     by_spark = sorted({p["setup"].get("spark"): str(p["id"]) for p in pulls if p["setup"].get("spark")}.items())
     said("compare", "compare", like[0], like[-1])
     said("step-up", "judge", "step-up", str(sweep))
+    note = os.path.join(FOLDER, "plug.txt")
+    with open(note, "w", encoding="utf-8") as file:
+        file.write("grey")
+    said("attachment-added", "book", "attach", note, "--to", f"pull:{like[0]}")
+    said("attachments", "book", "attached")
+    said("discarded", "pull", "discard", like[0], "--reason", "the throttle stuck")
+    said("discarded", "pull", "discard", like[0], "--take-back")
     if len(by_spark) >= 3:
         said("sweep", "judge", "sweep", "spark", *[i for _, i in by_spark])
 

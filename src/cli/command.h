@@ -87,6 +87,7 @@ void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
 /* Shows a share as "37 %" on the terminal, and takes it away at 1 or before any other line; NULL when standard error is
  * not a terminal. */
 ew_progress ew_call_progress(void);
+void ew_call_end_progress(void); /* what stands on the terminal is taken away */
 /* Cautions, a line each, with what to do where the command line can. */
 void ew_say_minds(const GPtrArray *texts);
 /* The same of messages, with what to do about them here. */

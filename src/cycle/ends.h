@@ -14,7 +14,7 @@
 #include "cycle/pipes.h"
 
 /* A node as its pipes see it, and what they gave it. */
-struct ew_node {
+struct ew_end_node {
   double pressure_pa[EW_LANES], temperature_k[EW_LANES];
   double gas_constant[EW_LANES], gamma[EW_LANES], enthalpy_j_kg[EW_LANES];
   double burned[EW_LANES], fuel[EW_LANES]; /* mass shares */

@@ -4,6 +4,7 @@
  *
  * With fine cells each group runs twice: most cycles on coarse cells, the last few on the fine ones. */
 #include "cycle/predict.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "cycle/pack.h"
 #include "cycle/plan_parts.h"
@@ -224,7 +225,7 @@ static GPtrArray *groups_of(const struct ew_cycle_task *tasks, int n, gint64 *lo
         g_ptr_array_add(groups, group);
         g_hash_table_insert(by_shape, g_strdup(shape), group);
       }
-      g_hash_table_insert(by_plan, (gpointer)tasks[i].plan, group);
+      g_hash_table_insert(by_plan, ew_as_pointer(tasks[i].plan), group);
     }
     g_array_append_val(group, i);
   }
@@ -241,7 +242,7 @@ static void run_group(const struct ew_cycle_backend *backend, struct list *list,
     list->order = (int *)(void *)group->data;
     list->n = (int)group->len;
     list->next = 0;
-    g_qsort_with_data(list->order, list->n, sizeof(int), slow_first, (gpointer)list->tasks);
+    g_qsort_with_data(list->order, list->n, sizeof(int), slow_first, ew_as_pointer(list->tasks));
     run_pass(backend, list, o, effort);
     for (int i = 0; i < list->n; i++) {
       if (grid > 0)
@@ -314,7 +315,7 @@ gboolean ew_cycle_predict_jobs(const struct ew_cycle_job *jobs, int n,
       if (!plan)
         return FALSE;
       g_ptr_array_add(plans, plan);
-      g_hash_table_insert(by_model, (gpointer)jobs[i].model, plan);
+      g_hash_table_insert(by_model, ew_as_pointer(jobs[i].model), plan);
     }
     tasks[i] = (struct ew_cycle_task){plan, jobs[i].speed_rpm, jobs[i].spark_deg};
   }

@@ -35,7 +35,7 @@ struct ew_cycle_work {
   struct ew_pipes *pipes;  /* its state arrays are those of the state in a call of step */
   struct ew_pipes unbound; /* as it is outside of one */
   struct ew_end *end;      /* [ends], 64-byte blocks of lanes */
-  struct ew_node *node;
+  struct ew_end_node *node;
   int ends, nodes, cylinders, volumes, junctions, valves;
   int *valve_end; /* [valves] */
   int *junction_members, *junction_first, *junction_count;

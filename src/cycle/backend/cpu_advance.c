@@ -58,8 +58,8 @@ static double table(const double *values, double deg) {
   return values[i] + (x - i) * (values[i + 1] - values[i]);
 }
 
-static void set_node(struct ew_node *n, int l, double p, double t, double r, double gamma, double h,
-                     double yb, double yf) {
+static void set_node(struct ew_end_node *n, int l, double p, double t, double r, double gamma,
+                     double h, double yb, double yf) {
   n->pressure_pa[l] = p;
   n->temperature_k[l] = t;
   n->gas_constant[l] = r;
@@ -98,7 +98,7 @@ static void set_cylinders(struct ew_cycle_work *w, int l) {
     }
     if (c->stage == EW_EXCHANGE || lane->steps == 0)
       set_cylinder_node(w, l, i);
-    struct ew_node *node = &w->node[ew_cpu_cylinder_node(w, i)];
+    struct ew_end_node *node = &w->node[ew_cpu_cylinder_node(w, i)];
     for (int k = 0; k < EW_CONSERVED; k++)
       node->gained[k][l] = 0;
   }
@@ -125,7 +125,7 @@ static void set_volumes(struct ew_cycle_work *w, int l) {
   const struct ew_working_gas *gas = &lane->laid->gas;
   for (int v = 0; v < w->volumes; v++) {
     struct ew_volume_state *s = &lane->volume[v];
-    struct ew_node *node = &w->node[EW_NODE_FIRST + v];
+    struct ew_end_node *node = &w->node[EW_NODE_FIRST + v];
     double volume_m3 = ew_plan_volumes(lane->laid->plan)[v].volume_m3;
     double yb = s->burned / s->mass, yf = s->fuel / s->mass;
     double r = ew_working_gas_constant(gas, yb, yf);
@@ -149,7 +149,7 @@ static void advance_cylinders(struct ew_cycle_work *w, int l) {
   const struct ew_cycle_plan *plan = lane->laid->plan;
   double deg = step_deg(lane);
   for (int i = 0; i < w->cylinders; i++) {
-    struct ew_node *node = &w->node[ew_cpu_cylinder_node(w, i)];
+    struct ew_end_node *node = &w->node[ew_cpu_cylinder_node(w, i)];
     double from = ew_cycle_local_angle(plan, i, lane->angle), gained[EW_CONSERVED];
     for (int k = 0; k < EW_CONSERVED; k++)
       gained[k] = node->gained[k][l];

@@ -49,7 +49,7 @@ static void exchange_rows(struct ew_cycle_work *w, struct ew_cycle_state *s, gbo
       copy(w, ew_state_at(s, EW_STATE_ENDS, word, e), mine[word], in);
   }
   for (int n = 0; n < w->nodes; n++) {
-    struct ew_node *node = &w->node[n];
+    struct ew_end_node *node = &w->node[n];
     double *mine[EW_NODES_GAINED] = {node->pressure_pa, node->temperature_k, node->gas_constant,
                                      node->gamma,       node->enthalpy_j_kg, node->burned,
                                      node->fuel};

@@ -77,7 +77,7 @@ struct supply { /* the node */
   V exponent, log_critical, energy2; /* (g-1)/g; ln of the critical temperature ratio; 2 cp T */
 };
 
-INLINE struct supply supply_of(const struct ew_node *node, int lane) {
+INLINE struct supply supply_of(const struct ew_end_node *node, int lane) {
   struct supply v;
   v.p = load(node->pressure_pa + lane);
   v.t = load(node->temperature_k + lane);
@@ -210,8 +210,8 @@ INLINE void take(double *gained, V amount) {
   store(gained, load(gained) - amount);
 }
 
-INLINE void solve_end(struct ew_pipes *pipes, struct ew_end *end, struct ew_node *node, int lane,
-                      V step) {
+INLINE void solve_end(struct ew_pipes *pipes, struct ew_end *end, struct ew_end_node *node,
+                      int lane, V step) {
   struct face f = face_of(pipes, end, lane);
   V closed = closed_pressure(&f), node_p = load(node->pressure_pa + lane);
   V open_in = load(end->open_in + lane), open_out = load(end->open_out + lane);
@@ -235,7 +235,7 @@ INLINE void solve_end(struct ew_pipes *pipes, struct ew_end *end, struct ew_node
   take(node->gained[EW_FUEL] + lane, step * (mass * s.yf));
 }
 
-void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_node *nodes,
+void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_end_node *nodes,
                    const double *step_s) {
   for (int i = 0; i < n; i++) {
     if (ends[i].node < 0)

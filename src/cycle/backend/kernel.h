@@ -15,7 +15,7 @@ struct ew_kernel {
   void (*update)(struct ew_pipes *pipes, const double *step_s,
                  const struct ew_pipe_physics *physics); /* 6 */
   /* Step 5 in lanes: ends at a node, and constant-pressure junctions. */
-  void (*ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_node *nodes,
+  void (*ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_end_node *nodes,
                const double *step_s);
   void (*junction)(struct ew_pipes *pipes, struct ew_end *ends, const int *members, int n,
                    double *pressure_pa);

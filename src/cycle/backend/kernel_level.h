@@ -20,7 +20,7 @@ extern const struct ew_kernel EW_PASTE(set, EW_HALF_LEVEL);
 #else
 #define EW_HALF NULL
 #endif
-void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_node *nodes,
+void EW_NAME(ends)(struct ew_pipes *pipes, struct ew_end *ends, int n, struct ew_end_node *nodes,
                    const double *step_s);
 void EW_NAME(junction)(struct ew_pipes *pipes, struct ew_end *ends, const int *members, int n,
                        double *pressure_pa);

@@ -21,7 +21,7 @@ struct rig {
   const struct ew_kernel *kernel;
   struct ew_pipes *pipes;
   struct ew_end end[16];
-  struct ew_node node[8];
+  struct ew_end_node node[8];
   int ends, junction[EW_JUNCTION_MOST], members;
   double step[EW_LANES], time[EW_LANES], pressure[EW_LANES];
   struct ew_pipe_physics physics;
@@ -64,7 +64,7 @@ static void open_to(struct ew_end *e, int lane, double opening) {
   e->open_in[lane] = e->open_out[lane] = opening;
 }
 
-static void node_set(struct ew_node *n, int lane, double p, double t) {
+static void node_set(struct ew_end_node *n, int lane, double p, double t) {
   n->pressure_pa[lane] = p;
   n->temperature_k[lane] = t;
   n->gas_constant[lane] = R;

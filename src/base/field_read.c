@@ -1,6 +1,7 @@
 /* A record from text: YAML nodes, one field of the command line, defaults. Every refusal names the place, the text, what would do
  * and, for a misspelt name, the nearest one. A record that is refused holds no memory. */
 #include "base/field_parts.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/language.h"
 #include "base/number.h"
@@ -40,14 +41,14 @@ static gboolean set_choice(const struct ew_field *field, const char *place, cons
       *EW_FIELD_AT(int, record, field) = i;
       return TRUE;
     }
-  g_autofree char *all = g_strjoinv(", ", (char **)field->choices);
+  g_autofree char *all = g_strjoinv(", ", ew_as_pointer(field->choices));
   return ew_refuse(error, "%s: '%s' is not one of %s", place, text, all);
 }
 
 /* One more of a list of words; repeated words count once. */
 static gboolean add_choice(const struct ew_field *field, const char *place, const char *text,
                            guint64 *bits, GError **error) {
-  guint count = g_strv_length((char **)field->choices);
+  guint count = g_strv_length(ew_as_pointer(field->choices));
   g_assert(count <= 64);
   for (guint i = 0; i < count; i++)
     if (g_ascii_strcasecmp(field->choices[i], text) == 0) {
@@ -55,7 +56,7 @@ static gboolean add_choice(const struct ew_field *field, const char *place, cons
       return TRUE;
     }
   const char *near = ew_suggest(text, field->choices, count);
-  g_autofree char *all = g_strjoinv(", ", (char **)field->choices);
+  g_autofree char *all = g_strjoinv(", ", ew_as_pointer(field->choices));
   if (near)
     return ew_refuse(error, "%s: '%s' is not known; did you mean '%s'?", place, text, near);
   return ew_refuse(error, "%s: '%s' is not one of %s", place, text, all);

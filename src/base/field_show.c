@@ -1,6 +1,7 @@
 /* A record as people read it: figures with as many digits as the trade writes, a template to start a file from, a table of the
  * manual. Nothing here is read back. */
 #include "base/field_parts.h"
+#include "base/as_pointer.h"
 #include "base/language.h"
 #include "base/number.h"
 #include "base/words.h"
@@ -141,7 +142,7 @@ char *ew_fields_manual(const struct ew_fields *table) {
       range = ew_words("%s to %s", low, high);
     }
     g_autofree char *choices = field->type == EW_FIELD_CHOICE || field->type == EW_FIELD_CHOICES
-                                   ? g_strjoinv(", ", (char **)field->choices)
+                                   ? g_strjoinv(", ", ew_as_pointer(field->choices))
                                    : NULL;
     const char *measures = choices                           ? choices
                            : field->type == EW_FIELD_TEXT    ? ew_tr("text")

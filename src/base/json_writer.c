@@ -1,6 +1,7 @@
 /* JSON onto a string, comma by comma; the caller opens and closes in order. Control characters (C0, DEL, C1) are
  * escaped, and bytes that are no UTF-8 replaced by U+FFFD, so that an answer is always valid and steers no terminal. */
 #include "base/json_writer.h"
+#include "base/as_pointer.h"
 #include "base/number.h"
 #include <math.h>
 
@@ -102,7 +103,7 @@ void ew_json_texts(struct ew_json *json, const char *key, const GPtrArray *value
 }
 
 void ew_json_rows(struct ew_json *json, const char *key, const GArray *rows, ew_json_row write) {
-  gsize size = rows ? g_array_get_element_size((GArray *)rows) : 0;
+  gsize size = rows ? g_array_get_element_size(ew_as_pointer(rows)) : 0;
   ew_json_open_array(json, key);
   for (guint i = 0; rows && i < rows->len; i++) {
     ew_json_open(json, NULL);

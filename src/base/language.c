@@ -1,5 +1,6 @@
 /* Catalogues of GNU gettext read from the program's resources, by binary search over their sorted texts. */
 #include "base/language.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include <stdlib.h>
 #include <string.h>
@@ -181,7 +182,7 @@ const ew_language *ew_language_find(const char *name, GError **error) {
   if (!l && (g_str_has_suffix(name, ".mo") || g_str_has_suffix(name, ".gmo")))
     l = kept(name, TRUE);
   if (!l) {
-    g_autofree char *all = g_strjoinv(", ", (char **)codes);
+    g_autofree char *all = g_strjoinv(", ", ew_as_pointer(codes));
     ew_refuse(error, "language %s: not available; choose one of %s, or a .mo catalogue", name, all);
   }
   return l;

@@ -1,6 +1,8 @@
 /* libyaml's events into a tree, with the limits of node.h checked as it grows: a hostile file is refused when it
  * crosses one, not after it was read. A key that stands twice is refused. */
 #include "base/node.h"
+#include "base/as_pointer.h"
+#include "base/node_change.h"
 #include "base/error.h"
 #include "base/language.h"
 #include <errno.h>
@@ -23,13 +25,17 @@ void ew_node_free(struct ew_node *node) {
   g_free(node);
 }
 
-const struct ew_node *ew_node_member(const struct ew_node *map, const char *key) {
+struct ew_node *ew_node_member_of(struct ew_node *map, const char *key) {
   for (guint i = 0; map && map->kind == EW_NODE_MAP && i < map->children->len; i++) {
-    const struct ew_node *child = g_ptr_array_index(map->children, i);
+    struct ew_node *child = g_ptr_array_index(map->children, i);
     if (strcmp(child->key, key) == 0)
       return child;
   }
   return NULL;
+}
+
+const struct ew_node *ew_node_member(const struct ew_node *map, const char *key) {
+  return ew_node_member_of(ew_as_pointer(map), key);
 }
 
 struct reading {

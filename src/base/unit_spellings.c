@@ -2,6 +2,7 @@
  * of docs/methods.md, "Quantities". A spelling with two meanings stands in `traps` instead, with advice: it is never guessed.
  * Looked up by hash, so the length of the table costs nothing. */
 #include "base/unit_spellings.h"
+#include "base/as_pointer.h"
 #include "base/language.h"
 #include <string.h>
 
@@ -212,7 +213,7 @@ const struct ew_unit_spelling *ew_unit_spelling_find(const char *lower) {
   if (g_once_init_enter(&once)) {
     index = g_hash_table_new(g_str_hash, g_str_equal);
     for (gsize i = 0; i < G_N_ELEMENTS(spellings); i++)
-      g_hash_table_insert(index, (gpointer)spellings[i].text, (gpointer)&spellings[i]);
+      g_hash_table_insert(index, ew_as_pointer(spellings[i].text), ew_as_pointer(&spellings[i]));
     g_once_init_leave(&once, 1);
   }
   return g_hash_table_lookup(index, lower);

@@ -45,9 +45,11 @@ static void real(struct walk *w, double *value) {
   memcpy(&bits, value, sizeof bits);
   bits = GUINT64_TO_LE(bits);
   bytes_of(w, &bits, sizeof bits);
+  if (w->out)
+    return;
   bits = GUINT64_FROM_LE(bits);
   memcpy(value, &bits, sizeof bits);
-  w->failed |= !w->out && isinf(*value);
+  w->failed |= isinf(*value);
 }
 
 static void whole(struct walk *w, gint64 *value) {
@@ -297,7 +299,8 @@ GBytes *ew_curve_to_bytes(const struct ew_curve *curve) {
   struct walk w = {.out = g_byte_array_new()};
   gint64 mark = MARK;
   whole(&w, &mark);
-  walk_curve(&w, (struct ew_curve *)curve); /* writing changes nothing */
+  struct ew_curve same = *curve; /* a walk that writes changes nothing */
+  walk_curve(&w, &same);
   return g_byte_array_free_to_bytes(w.out);
 }
 

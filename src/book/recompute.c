@@ -2,6 +2,7 @@
  * When this program finds other pulls in the recording, the one that shares most time with the stored curve is
  * meant. */
 #include "book/recompute.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
 #include <math.h>
@@ -109,7 +110,7 @@ static gboolean take_method(struct ew_recomputed *a, gpointer user, GError **err
 
 gboolean ew_recompute_by(struct ew_book *book, gint64 pull_id, const struct ew_method *method,
                          struct ew_recomputed *a, GError **error) {
-  return ew_recompute_altered(book, pull_id, take_method, (gpointer)method, a, error);
+  return ew_recompute_altered(book, pull_id, take_method, ew_as_pointer(method), a, error);
 }
 
 gboolean ew_recompute(struct ew_book *book, gint64 pull_id, struct ew_recomputed *a,

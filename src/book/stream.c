@@ -2,6 +2,7 @@
  * million figures are ever taken into memory at once; whole streams are walked block by block. What a block holds:
  * stream.h. */
 #include "book/stream.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/json_writer.h"
 #include "base/node.h"
@@ -51,7 +52,7 @@ gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
   struct ew_recording_row row = {.engine_id = facts->engine_id,
                                  .channels = facts->channels,
-                                 .name = (char *)facts->name,
+                                 .name = ew_as_pointer(facts->name),
                                  .sha256 = digest,
                                  .bytes = bytes};
   gint64 id = ew_recording_add(book, &row, NAN, error);

@@ -1,5 +1,6 @@
 /* Trips: one statement lists them, so that "in which pull" and "what was found" mean the same everywhere. */
 #include "book/trip.h"
+#include "base/as_pointer.h"
 #include "book/found.h"
 #include "book/origin.h"
 #include "book/sql.h"
@@ -40,7 +41,7 @@ gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r,
 static void trip_clear(struct ew_trip_row *r) {
   const char *texts[] = {r->name, r->action, r->says, r->at, r->found, r->found_by, r->found_at};
   for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
-    g_free((char *)texts[i]);
+    g_free(ew_as_pointer(texts[i]));
 }
 
 /* A joined row may be absent, which a bare column that cannot be NULL would pass for damage (sql.h): hence nullif.

@@ -1,5 +1,6 @@
 /* Reading build records and build files, over the field tables. */
 #include "build/position.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "build/doubt.h"
 #include "base/suggest.h"
@@ -428,10 +429,10 @@ static gboolean read_facts(const struct ew_node *root, const char *where, const 
                            struct ew_build *build, GError **error) {
   g_autoptr(GPtrArray) leave = g_ptr_array_new();
   for (int k = 1; k < EW_BUILD_KINDS_COUNT; k++)
-    g_ptr_array_add(leave, (gpointer)ew_build_kind_key(k));
+    g_ptr_array_add(leave, ew_as_pointer(ew_build_kind_key(k)));
   g_ptr_array_add(leave, (gpointer) "lists");
   for (int i = 0; others && others[i]; i++)
-    g_ptr_array_add(leave, (gpointer)others[i]);
+    g_ptr_array_add(leave, ew_as_pointer(others[i]));
   g_ptr_array_add(leave, NULL);
   void *facts =
       read_raw(EW_BUILD_FACTS, root, where, (const char *const *)leave->pdata, build, error);

@@ -4,6 +4,7 @@
  * The commands of `run` are given one after another, each when the one before is done; besides those
  * of the control line there are "wait SECONDS" and "end". */
 #include "base/error.h"
+#include "base/as_pointer.h"
 #include "cell/live_engine.h"
 #include "cell/source_kinds.h"
 #include <math.h>
@@ -69,8 +70,9 @@ static void next_command(struct practice_source *s) {
 }
 
 static void head_once(struct practice_source *s, const struct ew_source_sink *sink) {
-  struct ew_source_channels channels = {EW_LIVE_ENGINE_CHANNELS, (char **)ew_live_engine_names,
-                                        (char **)ew_live_engine_units};
+  struct ew_source_channels channels = {EW_LIVE_ENGINE_CHANNELS,
+                                        ew_as_pointer(ew_live_engine_names),
+                                        ew_as_pointer(ew_live_engine_units)};
   if (!s->headed && sink->head)
     sink->head(sink->user, &channels);
   s->headed = TRUE;

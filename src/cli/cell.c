@@ -1,5 +1,6 @@
 /* The cell: what it repeats to, its calibration, and practice days. */
 #include "base/number.h"
+#include "base/as_pointer.h"
 #include "desk/alike.h"
 #include "book/keep.h"
 #include "base/words.h"
@@ -185,7 +186,7 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
                                    .valid_until = until,
                                    .value = c.gain,
                                    .json = json.text->str,
-                                   .note = (char *)ew_call_option(call, "note")};
+                                   .note = ew_as_pointer(ew_call_option(call, "note"))};
   gboolean good = ew_keep_calibration(book, &row, error);
   if (good && call->json)
     puts(json.text->str);
@@ -232,10 +233,10 @@ static gboolean record_value(const struct ew_call *call, const char *kind, doubl
   g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
   if (!book)
     return FALSE;
-  struct ew_calibration_row row = {.kind = (char *)kind,
+  struct ew_calibration_row row = {.kind = ew_as_pointer(kind),
                                    .value = value,
                                    .json = (char *)"{}",
-                                   .note = (char *)ew_call_option(call, "note")};
+                                   .note = ew_as_pointer(ew_call_option(call, "note"))};
   if (!ew_keep_calibration(book, &row, error))
     return FALSE;
   guint count;

@@ -1,5 +1,6 @@
 /* Live work: recording from sources, and the practice cell as a logger on a socket. */
 #include "base/plain.h"
+#include "base/as_pointer.h"
 #include "cell/alarm_spec.h"
 #include "base/words.h"
 #include "cell/live_engine.h"
@@ -111,7 +112,7 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--sensors: %s", problem->message);
   options.sensors_yaml = sensors;
   catch_signals();
-  return ew_record_run(&options, say_news, (gpointer)call, &stopped, error);
+  return ew_record_run(&options, say_news, ew_as_pointer(call), &stopped, error);
 }
 const struct ew_command ew_command_cell_record = {
     .name = "cell record",

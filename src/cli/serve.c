@@ -1,5 +1,6 @@
 /* The page: served until told to stop. */
 #include "serve/serve.h"
+#include "base/as_pointer.h"
 #include "cli/command.h"
 #include <gio/gio.h>
 #include <stdio.h>
@@ -77,7 +78,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
                                    .key = ew_call_option(call, "key"),
                                    .practice = day ? g_bytes_get_data(day, NULL) : NULL,
                                    .ready = say_ready,
-                                   .user = (gpointer)call};
+                                   .user = ew_as_pointer(call)};
   return ew_serve(&serve, error);
 }
 const struct ew_command ew_command_serve = {

@@ -4,6 +4,7 @@
  *
  * The same bytes, or the same figures saved in another way, are found and not stored twice. */
 #include "desk/add.h"
+#include "base/as_pointer.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -255,11 +256,11 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
   *n = (struct ew_new_recording){.row = {.engine_id = a->engine.id,
                                          .rows = (gint64)series->rows,
                                          .channels = (gint64)series->channels_count,
-                                         .name = (char *)(gsize)a->name,
+                                         .name = ew_as_pointer(a->name),
                                          .sha256 = a->sha256,
                                          .channel_map = a->map,
                                          .bytes = a->bytes,
-                                         .measured_at = (char *)(gsize)a->options->at},
+                                         .measured_at = ew_as_pointer(a->options->at)},
                                  .run_s =
                                      series->timed ? series->time_s[series->rows - 1] : (double)NAN,
                                  .figures = a->figures,

@@ -1,6 +1,7 @@
 /* "pull:12", "build:PLACE", "day:2026-11-30" to an owner that exists in this book. An owner that nobody could ever
  * meet again (a place that is neither measured nor ticked) is refused. */
 #include "desk/attach.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "book/store.h"
@@ -111,6 +112,6 @@ gboolean ew_desk_owner(struct ew_book *book, const char *text, const char *engin
 }
 
 void ew_desk_owner_clear(struct ew_owner *owner) {
-  g_free((char *)(gsize)owner->place);
+  g_free(ew_as_pointer(owner->place));
   *owner = (struct ew_owner){0};
 }

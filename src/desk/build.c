@@ -1,6 +1,7 @@
 /* Build files into the book, and what the book knows about a build: its result on the dyno, growth of lash over all
  * like builds, steps that block. Averages are over like pulls that count, at the last one's speeds. */
 #include "desk/build.h"
+#include "base/as_pointer.h"
 #include "desk/alike.h"
 #include "base/error.h"
 #include "base/language.h"
@@ -90,7 +91,7 @@ struct file_build {
 
 static void file_clear(void *data) {
   struct ew_new_file *file = data;
-  g_free((char *)(gsize)file->name);
+  g_free(ew_as_pointer(file->name));
   g_bytes_unref(file->bytes);
 }
 
@@ -243,7 +244,7 @@ gboolean ew_bench_build_start(struct ew_book *book, const char *engine, const ch
                                      .name = name && *name ? name : "build",
                                      .anew = TRUE,
                                      .fill = fill_start,
-                                     .user = (gpointer)ask};
+                                     .user = ew_as_pointer(ask)};
   struct ew_kept_builds kept;
   if (!ew_keep_builds(book, &build, 1, &kept, error))
     return FALSE;

@@ -56,9 +56,10 @@ gboolean ew_tune_agrees(const struct ew_tune *t, const char *where, GError **err
                         where);
 }
 
-static void tune_model(struct ew_cycle_model *m, const struct ew_tune *t, GPtrArray *memory) {
+static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPtrArray *memory) {
+  struct ew_cycle_model *m = at->model;
   for (int i = 0; i < m->valves; i++) {
-    struct ew_cycle_valve *valve = (struct ew_cycle_valve *)&m->valve[i];
+    struct ew_cycle_valve *valve = &at->valves[i];
     struct ew_cycle_flow *flow = g_memdup2(valve->flow, sizeof *flow * (gsize)valve->flows);
     for (int k = 0; k < valve->flows; k++) {
       flow[k].forward *= t->flow;
@@ -85,6 +86,25 @@ static gboolean vary_all(const struct ew_prediction_setup *s, struct ew_varying 
   return TRUE;
 }
 
+static gpointer copied(const void *parts, gsize bytes, GPtrArray *memory) {
+  gpointer copy = g_memdup2(parts, bytes);
+  if (copy)
+    g_ptr_array_add(memory, copy);
+  return copy;
+}
+
+/* Valves and cylinders that may be changed, in place of those that the build was made with. */
+static struct ew_varying varying_model(struct ew_cycle_build *build) {
+  struct ew_cycle_model *m = &build->model;
+  struct ew_varying at = {
+      .model = m,
+      .valves = copied(m->valve, sizeof *m->valve * (gsize)m->valves, build->memory),
+      .cylinders = copied(m->cylinder, sizeof *m->cylinder * (gsize)m->cylinders, build->memory)};
+  m->valve = at.valves;
+  m->cylinder = at.cylinders;
+  return at;
+}
+
 /* The model of a set-up, with all that is changed. reach, one a variation, may be NULL. */
 static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, double *spark_deg,
                                           struct ew_reach *reach, GError **error) {
@@ -107,13 +127,13 @@ static struct ew_cycle_build *build_model(const struct ew_prediction_setup *s, d
     m->ambient_k = s->temperature_k;
   if (!isnan(s->vapour_pa))
     m->vapour_pa = s->vapour_pa;
-  at = (struct ew_varying){.model = m,
-                           .inlet_centreline_deg = timing.inlet_centreline_deg,
-                           .exhaust_centreline_deg = timing.exhaust_centreline_deg,
-                           .spark_deg = s->spark_deg};
+  at = varying_model(build);
+  at.inlet_centreline_deg = timing.inlet_centreline_deg;
+  at.exhaust_centreline_deg = timing.exhaust_centreline_deg;
+  at.spark_deg = s->spark_deg;
   if (vary_all(s, &at, TRUE, reach, error)) {
     *spark_deg = at.spark_deg;
-    tune_model(m, &s->tune, build->memory);
+    tune_model(&at, &s->tune, build->memory);
     if (ew_cycle_model_check(m, error))
       return build;
   }

@@ -2,6 +2,7 @@
  * and kept, when all of it is of the book. What was set aside, differs, tripped or is the same recording twice is
  * said with the answer. */
 #include "desk/question.h"
+#include "base/as_pointer.h"
 #include "desk/day_opinion.h"
 #include "book/stream.h"
 #include "base/words.h"
@@ -155,9 +156,9 @@ static gboolean keep_answer(const struct ew_desk *desk, gint64 engine_id, const 
                             GString *json, GError **error) {
   g_autofree char *line = ew_message_write(says);
   struct ew_verdict_row row = {.engine_id = engine_id,
-                               .question = (char *)question,
-                               .pair = (char *)pair,
-                               .pulls = (char *)pulls,
+                               .question = ew_as_pointer(question),
+                               .pair = ew_as_pointer(pair),
+                               .pulls = ew_as_pointer(pulls),
                                .says = line,
                                .json = json->str};
   return ew_keep_answer(desk->book, &row, error);
@@ -522,7 +523,7 @@ static gboolean trend_is_alike(const struct ew_loaded *pull, const struct ew_loa
                                GError **error) {
   g_autoptr(GPtrArray) both = g_ptr_array_new();
   g_ptr_array_add(both, (gpointer)before);
-  g_ptr_array_add(both, (gpointer)pull);
+  g_ptr_array_add(both, ew_as_pointer(pull));
   return !before || ew_desk_all_alike(both, EW_ALIKE_STEP, 0, NULL, NULL, NULL, error);
 }
 
@@ -604,7 +605,7 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
   ew_step_up_write_json(step, &json);
   ew_json_close(&json);
   g_autoptr(GPtrArray) alone = g_ptr_array_new();
-  g_ptr_array_add(alone, (gpointer)pull);
+  g_ptr_array_add(alone, ew_as_pointer(pull));
   g_autofree char *asked = asked_key(alone, NULL);
   gboolean kept = keep_answer(desk, pull->row.engine_id, "step-up", "step-up", asked, step->says,
                               json.text, error);

@@ -68,13 +68,14 @@ static void tell_trip(struct ew_feed *f, const struct ew_alarm_trip *trip) {
 }
 
 /* With its time on the clock of every source: the pull under way may be another one's. */
-static void store_trip(struct ew_feed *home, double session_s, const struct ew_trip_row *row) {
+static void store_trip(const struct ew_feed *home, double session_s,
+                       const struct ew_trip_row *row) {
   const GPtrArray *feeds = home->live->feeds;
   g_autofree struct ew_section **sections = g_new0(struct ew_section *, feeds->len + 1);
   g_autofree double *times_s = g_new0(double, feeds->len + 1);
   guint count = 0;
   for (guint i = 0; i <= feeds->len; i++) {
-    struct ew_feed *f = i ? g_ptr_array_index(feeds, i - 1) : home;
+    const struct ew_feed *f = i ? g_ptr_array_index(feeds, i - 1) : home;
     if (!f->section || (i && f == home))
       continue;
     sections[count] = f->section;
@@ -100,7 +101,7 @@ static void take_trips(struct ew_feed *f) {
                               .name = trip->alarm->name,
                               .action = ew_alarm_action_names[trip->alarm->action],
                               .says = trip->alarm->says};
-    store_trip((struct ew_feed *)home, trip->time_s, &row);
+    store_trip(home, trip->time_s, &row);
   }
   if (live->trips->len) {
     ew_session_step_outputs(live, ew_monotonic_s());

@@ -428,7 +428,7 @@ static gboolean store_once(struct ew_store *store) {
 
 /* Something came while the last transaction was under way: its signal found nobody waiting. */
 static gboolean anything_waits(const struct ew_store *store) {
-  gboolean any = !g_queue_is_empty((GQueue *)&store->notes);
+  gboolean any = store->notes.head != NULL;
   for (guint i = 0; i < store->sections->len; i++) {
     const struct ew_section *s = g_ptr_array_index(store->sections, i);
     any |= s->pending->len > 0 || (s->end && !s->ended);

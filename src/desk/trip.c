@@ -1,6 +1,7 @@
 /* Trips in words, and one with the samples around it from the stored stream (at most four million figures; more is
  * refused). Samples are raw: with a table of sensors they are marked as not calibrated. */
 #include "desk/trip.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include <math.h>
 #include <string.h>
@@ -85,7 +86,7 @@ static void own_texts(struct ew_trip_row *row, char *copy(const char *)) {
 }
 
 static char *give_up(const char *text) {
-  g_free((char *)text);
+  g_free(ew_as_pointer(text));
   return NULL;
 }
 

@@ -1,5 +1,6 @@
 /* Changes to an engine: read, made, and said. What each is made to is the table below; how, the header. */
 #include "desk/variation.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "base/suggest.h"
@@ -180,7 +181,7 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
     what = field_named(name);
   if (what < 0 || !equals) {
     const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
-    g_autofree char *all = g_strjoinv(", ", (char **)ew_variation_names);
+    g_autofree char *all = g_strjoinv(", ", ew_as_pointer(ew_variation_names));
     return ew_refuse(
         error,
         "change '%s': %s%s%s; write NAME=CHANGE with one of %s, or a figure of the engine's "
@@ -209,12 +210,11 @@ static double mean_ratio(const struct ew_cycle_model *m) {
   return sum / m->cylinders;
 }
 
-static void shift_valves(struct ew_cycle_model *m, double degrees, gboolean exhaust) {
-  for (int i = 0; i < m->valves; i++) {
-    struct ew_cycle_valve *valve = (struct ew_cycle_valve *)&m->valve[i]; /* memory of the build */
-    if ((valve->exhaust != 0) == exhaust)
-      valve->first_deg += degrees;
-  }
+static void shift_valves(const struct ew_varying *at, double degrees, gboolean exhaust) {
+  g_assert(at->model->valve == at->valves);
+  for (int i = 0; i < at->model->valves; i++)
+    if ((at->valves[i].exhaust != 0) == exhaust)
+      at->valves[i].first_deg += degrees;
 }
 
 static double octane_of(const struct ew_cycle_model *m) {
@@ -253,24 +253,23 @@ static void put_figure(struct ew_varying *at, const struct ew_variation *v, stru
   case VARY_PRIMARY_LENGTH: b->primary_length_m = r.to; break;
   case VARY_PRIMARY_DIAMETER: b->primary_diameter_m = r.to; break;
   case VARY_COMPRESSION: /* each cylinder by itself */
-    for (int i = 0; i < m->cylinders; i++) {
-      struct ew_cycle_cylinder *c = (struct ew_cycle_cylinder *)&m->cylinder[i];
-      c->compression_ratio = ew_adjusted(v->change, c->compression_ratio);
-    }
+    for (int i = 0; i < m->cylinders; i++)
+      at->cylinders[i].compression_ratio =
+          ew_adjusted(v->change, at->cylinders[i].compression_ratio);
     break;
   case VARY_CAM_ADVANCE:
     at->inlet_centreline_deg -= r.to;
     at->exhaust_centreline_deg += r.to;
-    shift_valves(m, -r.to, FALSE);
-    shift_valves(m, -r.to, TRUE);
+    shift_valves(at, -r.to, FALSE);
+    shift_valves(at, -r.to, TRUE);
     break;
   case VARY_INLET_CENTRELINE:
     at->inlet_centreline_deg = r.to;
-    shift_valves(m, r.to - r.from, FALSE);
+    shift_valves(at, r.to - r.from, FALSE);
     break;
   case VARY_EXHAUST_CENTRELINE:
     at->exhaust_centreline_deg = r.to;
-    shift_valves(m, r.from - r.to, TRUE);
+    shift_valves(at, r.from - r.to, TRUE);
     break;
   case VARY_SPARK: at->spark_deg = r.to; break;
   case VARY_LAMBDA: m->equivalence = 1 / r.to; break;

@@ -40,9 +40,10 @@ gboolean ew_variation_is_field(const struct ew_variation *variation);
 
 /* What a model is built from, while changes are made to it one after the other. */
 struct ew_varying {
-  struct ew_engine *engine; /* until the model is built */
-  struct ew_cycle_model
-      *model; /* from then on; its arrays belong to the build, and may be written */
+  struct ew_engine *engine;     /* until the model is built */
+  struct ew_cycle_model *model; /* from then on; its valves and cylinders are these: */
+  struct ew_cycle_valve *valves;
+  struct ew_cycle_cylinder *cylinders;
   double inlet_centreline_deg, exhaust_centreline_deg, spark_deg;
 };
 /* Changes to the engine are made before its model is built (FALSE in `model`), the rest after. `reach` is filled with

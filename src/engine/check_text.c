@@ -1,5 +1,6 @@
 /* What follows from an engine's file, as text for a person, section by section. */
 #include "base/elementary.h"
+#include "base/as_pointer.h"
 #include "base/language.h"
 #include "base/words.h"
 #include "engine/check.h"
@@ -74,7 +75,7 @@ static void append_sections(GString *text, const struct ew_engine_check *check,
   g_autoptr(GHashTable) done = g_hash_table_new(g_str_hash, g_str_equal);
   for (guint i = 0; i < check->figures->len; i++) {
     const char *section = g_array_index(check->figures, struct ew_figure, i).section;
-    if (!g_hash_table_add(done, (gpointer)section))
+    if (!g_hash_table_add(done, ew_as_pointer(section)))
       continue;
     g_string_append_printf(text, "\n%s\n", ew_tr(section));
     for (guint j = i; j < check->figures->len; j++) {

@@ -13,8 +13,12 @@ EW_MESSAGE(rods, "engine.rods", EW_NOTE, "rods");
 EW_MESSAGE(crankshaft, "engine.crankshaft", EW_NOTE, "crankshaft");
 EW_MESSAGE(damper, "engine.damper", EW_NOTE, "damper");
 
-static void *group_of(const struct ew_engine *engine, gsize i) {
+static void *group_of(struct ew_engine *engine, gsize i) {
   return (char *)engine + ew_engine_groups[i].offset;
+}
+
+static const void *group_in(const struct ew_engine *engine, gsize i) {
+  return (const char *)engine + ew_engine_groups[i].offset;
 }
 
 void ew_engine_defaults(struct ew_engine *engine) {
@@ -33,7 +37,7 @@ void ew_engine_clear(struct ew_engine *engine) {
 void ew_engine_copy(const struct ew_engine *from, struct ew_engine *to) {
   ew_fields_copy(&ew_engine_fields, from, to);
   for (gsize i = 0; i < ew_engine_groups_count; i++)
-    ew_fields_copy(ew_engine_groups[i].fields, group_of(from, i), group_of(to, i));
+    ew_fields_copy(ew_engine_groups[i].fields, group_in(from, i), group_of(to, i));
 }
 
 /* A group's name with nothing under it, as the template has it, is a group left at its defaults. */
@@ -73,7 +77,7 @@ void ew_engine_write_json(const struct ew_engine *engine, struct ew_json *json) 
   ew_fields_write_json(&ew_engine_fields, engine, json);
   for (gsize i = 0; i < ew_engine_groups_count; i++) {
     ew_json_open(json, ew_engine_groups[i].key);
-    ew_fields_write_json(ew_engine_groups[i].fields, group_of(engine, i), json);
+    ew_fields_write_json(ew_engine_groups[i].fields, group_in(engine, i), json);
     ew_json_close(json);
   }
 }
@@ -92,7 +96,7 @@ char *ew_engine_write_yaml(const struct ew_engine *engine) {
   g_autofree char *top = ew_fields_write_yaml(&ew_engine_fields, engine);
   GString *text = g_string_new(top);
   for (gsize i = 0; i < ew_engine_groups_count; i++) {
-    g_autofree char *group = ew_fields_write_yaml(ew_engine_groups[i].fields, group_of(engine, i));
+    g_autofree char *group = ew_fields_write_yaml(ew_engine_groups[i].fields, group_in(engine, i));
     if (!*group)
       continue;
     g_string_append_printf(text, "%s:\n", ew_engine_groups[i].key);

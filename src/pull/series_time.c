@@ -148,7 +148,7 @@ static void put_in_order(struct ew_series *series) {
     if (!isnan(time[i]))
       order[keep++] = i;
   if (backwards)
-    g_qsort_with_data(order, (gint)keep, sizeof *order, by_time, (gpointer)time);
+    g_qsort_with_data(order, (gint)keep, sizeof *order, by_time, series->time_s);
   gsize unique = 0;
   for (gsize i = 0; i < keep; i++)
     if (unique == 0 || time[order[i]] > time[order[unique - 1]])

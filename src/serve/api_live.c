@@ -1,6 +1,7 @@
 /* The live session, as the page steers it. What is asked of the dyno is a request and no safety
  * device: hard-wired stop, overspeed trip, gas and fire systems remain necessary. */
 #include "base/error.h"
+#include "base/as_pointer.h"
 #include "base/plain.h"
 #include "book/stream.h"
 #include "desk/record.h"
@@ -96,7 +97,7 @@ static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
   g_autoptr(GPtrArray) sources = g_ptr_array_new();
   const struct ew_node *list = ew_node_member(body, "sources");
   if (!list)
-    g_ptr_array_add(sources, (gpointer)ew_node_text(body, "source"));
+    g_ptr_array_add(sources, ew_as_pointer(ew_node_text(body, "source")));
   else if (list->kind == EW_NODE_LIST)
     for (guint i = 0; i < list->children->len; i++)
       g_ptr_array_add(sources, ((struct ew_node *)list->children->pdata[i])->text);

@@ -2,6 +2,7 @@
  *
  * A prediction is never stored as a measurement, and a predicted knock limit permits nothing. */
 #include "base/error.h"
+#include "base/node_change.h"
 #include "serve/predict_question.h"
 #include <math.h>
 #include <string.h>
@@ -107,7 +108,7 @@ gboolean ew_api_predict(struct ew_service *s, const struct ew_request *r, struct
   if (!body)
     return FALSE;
   struct ew_predict_question *q = g_new0(struct ew_predict_question, 1);
-  struct ew_node *against = (struct ew_node *)ew_node_member(body, "against");
+  struct ew_node *against = ew_node_member_of(body, "against");
   q->against = against != NULL;
   q->doubt = g_strcmp0(ew_node_text(body, "uncertainty"), "yes") == 0;
   if (!ew_predict_question_read(s, r, body, q, error) ||

@@ -1,5 +1,6 @@
 /* The shop: engines, what the cell repeats to, calibrations, ledger, answers given so far. */
 #include "base/error.h"
+#include "base/as_pointer.h"
 #include "book/keep.h"
 #include "book/ledger.h"
 #include "judge/calibration.h"
@@ -176,7 +177,7 @@ gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
   struct ew_calibration_row row = {.kind = (char *)(zero ? "zero" : "check weight"),
                                    .value = zero ? read : read / expected,
                                    .json = (char *)"{}",
-                                   .note = (char *)(note && *note ? note : NULL)};
+                                   .note = ew_as_pointer(note && *note ? note : NULL)};
   if (!ew_keep_calibration(s->book, &row, error))
     return FALSE;
   g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);

@@ -1,6 +1,7 @@
 /* The server's start and stop, its place in the main loop, and a request's way: headers, body, worker, reply.
  * See http.h. */
 #include "base/error.h"
+#include "base/as_pointer.h"
 #include "base/words.h"
 #include "serve/here.h"
 #include "serve/http_parts.h"
@@ -372,7 +373,7 @@ struct ew_http *ew_http_start(const struct ew_http_options *options, GError **er
   if (!start_daemon(h, error)) {
     g_ptr_array_unref(h->peers);
     g_ptr_array_unref(h->viewers);
-    g_free((char *)h->options.spool_folder);
+    g_free(ew_as_pointer(h->options.spool_folder));
     g_free(h);
     return NULL;
   }
@@ -407,7 +408,7 @@ void ew_http_stop(struct ew_http *h) {
   g_free(h->queues);
   g_ptr_array_unref(h->peers);
   g_ptr_array_unref(h->viewers);
-  g_free((char *)h->options.spool_folder);
+  g_free(ew_as_pointer(h->options.spool_folder));
   g_free(h);
 }
 

@@ -2,6 +2,7 @@
  * timer of the main loop turns it into events for the viewers. Nothing on the recorder's side ever waits for a
  * viewer. */
 #include "serve/live.h"
+#include "base/as_pointer.h"
 #include "serve/live_bands.h"
 #include "serve/live_standing.h"
 #include "serve/live_values.h"
@@ -284,7 +285,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   if (pipe2(live->control, O_CLOEXEC | O_NONBLOCK) != 0)
     return ew_fail(error, "the pipe for control lines cannot be made");
   g_mutex_lock(&live->mutex);
-  live->sources = g_strdupv((char **)sources);
+  live->sources = g_strdupv(ew_as_pointer(sources));
   live->source = g_strjoinv(", ", live->sources);
   live->stored_us = 0;
   live->session_book = g_strdup(book_path ? book_path : live->book_path);

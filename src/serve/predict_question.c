@@ -1,6 +1,7 @@
 /* A body of JSON into a question that owns all it needs: engine, set-up, changes and measured curve are copied out
  * of the book here, on the request's thread, so that a lane of the predictor never reads the book. */
 #include "serve/predict_question.h"
+#include "base/node_change.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "engine/compression.h"
@@ -80,7 +81,7 @@ gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError
 }
 
 struct ew_node *ew_predict_turned(struct ew_node *map, enum ew_unit_system units, GError **error) {
-  struct ew_node *typed = (struct ew_node *)ew_node_member(map, "typed");
+  struct ew_node *typed = ew_node_member_of(map, "typed");
   if (!typed || typed->kind != EW_NODE_MAP) {
     ew_refuse(error, "typed: give the engine's fields");
     return NULL;

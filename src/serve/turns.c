@@ -1,6 +1,7 @@
 /* Which figures are sliders, read from the field tables, and one of them turned: the typed YAML gets the new text in
  * that place, a list every item by the same amount. What is out of the field's range is refused. */
 #include "serve/turns.h"
+#include "base/node_change.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "desk/variation.h"
@@ -126,7 +127,7 @@ static void put(struct ew_node *map, struct ew_node *member) {
 static struct ew_node *home_of(struct ew_node *typed, const char *group) {
   if (!*group)
     return typed;
-  struct ew_node *home = (struct ew_node *)ew_node_member(typed, group);
+  struct ew_node *home = ew_node_member_of(typed, group);
   if (!home || home->kind != EW_NODE_MAP)
     put(typed, home = empty(group, EW_NODE_MAP));
   return home;

@@ -220,7 +220,7 @@ double ew_working_gas_cv(const struct ew_working_gas *gas, double burned, double
 void ew_working_gas_departure_at(const struct ew_working_gas *gas, double t, double log_pressure,
                                  double *energy_j_kg, double *slope_j_kg_k, double *constant) {
   *energy_j_kg = *slope_j_kg_k = *constant = 0;
-  if (!(t > 1500))
+  if (!(t > 1500) || isnan(log_pressure))
     return;
   double x = fmin((t - 1500) / 100, EW_DISSOCIATION_ROWS - 1.001);
   double y = CLAMP((log_pressure - 10.308952660644293) / 1.151292546497023, 0,

@@ -207,6 +207,16 @@ EW_MESSAGE(narrow_range, "judge.narrow-range", EW_NOTE,
            "no band about the curve: the common range of speed is too narrow");
 EW_MESSAGE(no_band, "judge.no-band", EW_NOTE, "no band about the curve: too few like pulls");
 
+/* A curve that does not reach over the whole range is left out, and with it maybe the only one of its side. */
+static gboolean has_both_sides(const struct ew_band_input *in) {
+  gboolean a = FALSE, b = FALSE;
+  for (gsize c = 0; c < in->curves; c++) {
+    a |= in->group[c] == 0;
+    b |= in->group[c] == 1;
+  }
+  return a && b;
+}
+
 gboolean ew_band(const struct ew_band_input *in, struct ew_band *band,
                  const struct ew_message_kind **why) {
   *band = (struct ew_band){.points = in->points};
@@ -217,7 +227,7 @@ gboolean ew_band(const struct ew_band_input *in, struct ew_band *band,
   }
   fill_tilt(&w);
   fill_contrasts(in, &w);
-  gboolean good = w.nu >= 2;
+  gboolean good = w.nu >= 2 && has_both_sides(in);
   if (good) {
     fill_variances(&w);
     fill_shape(in, &w);

@@ -48,7 +48,7 @@ rows = {row["id"]: row for row in attached()}
 s.check("with owner, place, type, digest, note and who",
         rows[ids["build:main clearance"]] | {"at": 0} == {
             "id": ids["build:main clearance"], "belongs": "build", "owner_id": 1, "place": "main clearance", "name": "plug-4.png",
-            "media": "image/png", "bytes": len(PNG), "sha256": hashlib.sha256(PNG).hexdigest(), "note": "plug of cylinder 4",
+            "media": "image/png", "picture": True, "bytes": len(PNG), "sha256": hashlib.sha256(PNG).hexdigest(), "note": "plug of cylinder 4",
             "at": 0, "taken_at": None, "who": "tester", "taken_back": None}, rows)
 s.check("of one owner", [r["id"] for r in attached("--of", "pull:1")] == [ids["pull:1"]])
 s.check("of a build with all its places", {r["id"] for r in attached("--of", "build")} == {ids["build"], ids["build:main clearance"]})

@@ -136,9 +136,9 @@ struct ew_new_amendment {
   const char *who; /* NULL or empty: who is known to the system */
   const char *reason;
 };
-/* `ids`: gint64, of the amendments, in the order of the pulls. */
+/* `ids`: gint64, of the amendments, in the order of the pulls; `more` (may be NULL): of pulls that were added. */
 gboolean ew_keep_amendment(struct ew_book *book, const struct ew_new_amendment *amendment,
-                           GArray *ids, GError **error);
+                           GArray *ids, GArray *more, GError **error);
 /* A first or a further version of a profile: its id. With a fingerprint, recordings that look so are this recorder's. */
 gint64 ew_keep_recorder(struct ew_book *book, const char *name, const char *yaml, const char *who,
                         const char *fingerprint, GError **error);

@@ -47,7 +47,8 @@ gboolean ew_keep_right(struct ew_book *book, const gint64 *pulls, gsize count, c
 /* ---- amended ---- */
 struct amend_ask {
   const struct ew_new_amendment *new;
-  GArray *ids;
+  GArray *ids, *more;
+  guint more_before; /* of other recordings */
 };
 
 static gboolean add_more(struct ew_book *book, const struct amend_ask *a, GError **error) {
@@ -57,6 +58,8 @@ static gboolean add_more(struct ew_book *book, const struct amend_ask *a, GError
     if (!id || !ew_curve_put(book, id, &pull->curve, error) ||
         (pull->findings && !ew_hold_add(book, id, pull->findings, NULL, error)))
       return FALSE;
+    if (a->more)
+      g_array_append_val(a->more, id);
   }
   return TRUE;
 }
@@ -65,14 +68,16 @@ static gboolean amend_body(struct ew_book *book, gpointer user, GError **error) 
   const struct amend_ask *a = user;
   const struct ew_new_amendment *n = a->new;
   g_array_set_size(a->ids, 0);
+  if (a->more)
+    g_array_set_size(a->more, a->more_before);
   return ew_amend_pulls(book, n->pulls, n->pulls_count, n->who, n->reason, a->ids, error) &&
          (!n->recording || ew_amend_recording(book, n->recording, error)) &&
          add_more(book, a, error);
 }
 
 gboolean ew_keep_amendment(struct ew_book *book, const struct ew_new_amendment *amendment,
-                           GArray *ids, GError **error) {
-  struct amend_ask a = {amendment, ids};
+                           GArray *ids, GArray *more, GError **error) {
+  struct amend_ask a = {amendment, ids, more, more ? more->len : 0};
   return ew_book_write(book, amend_body, &a, error);
 }
 

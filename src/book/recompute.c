@@ -5,6 +5,7 @@
 #include "base/as_pointer.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
+#include "book/sql.h"
 #include <math.h>
 #include <string.h>
 
@@ -53,14 +54,27 @@ static guint part_of(const struct ew_recomputed *a, const struct ew_curve_row *r
   for (guint i = 0; then && i < a->processed->curves->len; i++) {
     const struct ew_curve *now = g_ptr_array_index(a->processed->curves, i);
     double shared = fmin(now->end_s, then->end_s) - fmax(now->start_s, then->start_s);
-    if (now->kind == then->kind && shared > most)
+    if ((a->match || now->kind == then->kind) && shared > most)
       most = shared, best = i;
   }
   ew_curve_free(then);
   return best;
 }
 
-static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row, GError **error) {
+/* *moved: the recording does not give as many pulls as it has, or this one is none of them. */
+static gboolean is_as_many(struct ew_book *book, const struct ew_recomputed *a, gboolean *moved,
+                           GError **error) {
+  gint64 count;
+  if (!ew_sql_number(ew_book_port(book), &count, error,
+                     "SELECT count(*) FROM pull WHERE recording_id = ? AND part >= 0", "i",
+                     a->pull.recording_id))
+    return FALSE;
+  *moved = a->pull.part < 0 || count != (gint64)a->processed->curves->len;
+  return TRUE;
+}
+
+static gboolean process(struct ew_book *book, struct ew_recomputed *a,
+                        const struct ew_curve_row *row, GError **error) {
   const char *yaml = a->recording.channel_map;
   g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), error) : NULL;
   struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
@@ -73,7 +87,10 @@ static gboolean process(struct ew_recomputed *a, const struct ew_curve_row *row,
   ew_channel_map_free(map);
   if (!a->processed)
     return FALSE;
-  a->part = ew_curve_is_earlier(row) ? part_of(a, row) : (guint)a->pull.part;
+  gboolean moved = ew_curve_is_earlier(row);
+  if (a->match && !moved && !is_as_many(book, a, &moved, error))
+    return FALSE;
+  a->part = moved ? part_of(a, row) : (guint)a->pull.part;
   a->gone = a->part >= a->processed->curves->len;
   if (!a->gone)
     return TRUE;
@@ -94,7 +111,7 @@ gboolean ew_recompute_altered(struct ew_book *book, gint64 pull_id, ew_alter_rec
   gboolean good = ew_pull_get(book, pull_id, &a->pull, error) &&
                   ew_recording_get(book, a->pull.recording_id, &a->recording, error) &&
                   ew_curve_get(book, pull_id, &curve, error) && read_records(&curve, a, error);
-  good = good && (!alter || alter(a, user, error)) && process(a, &curve, error);
+  good = good && (!alter || alter(a, user, error)) && process(book, a, &curve, error);
   ew_curve_row_clear(&curve);
   if (!good)
     ew_recomputed_clear(a); /* but for `gone` */

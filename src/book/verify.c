@@ -150,6 +150,14 @@ static void note_earlier(struct ew_verification *v, gint64 pull_id, GBytes *stor
   ew_curve_free(then);
 }
 
+/* Since an amendment no reading of its recording finds it: it keeps the curve that it had. */
+static gboolean is_lost(struct ew_book *book, gint64 pull_id) {
+  struct ew_pull_row row;
+  gboolean lost = ew_pull_get(book, pull_id, &row, NULL) && row.part < 0;
+  ew_pull_row_clear(&row);
+  return lost;
+}
+
 static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 pull_id) {
   g_autoptr(GError) problem = NULL;
   struct ew_curve_row stored;
@@ -163,9 +171,9 @@ static void check_curve(struct ew_book *book, struct ew_verification *v, gint64 
     complain(v, "pull %" G_GINT64_FORMAT ": its curve does not have the digest it was stored with",
              pull_id);
   struct ew_recomputed again;
-  if (!ew_recompute(book, pull_id, &again, &problem) && again.gone &&
-      ew_curve_is_earlier(&stored)) {
-    v->earlier++;
+  gboolean good = ew_recompute(book, pull_id, &again, &problem);
+  if (!good && again.gone && (ew_curve_is_earlier(&stored) || is_lost(book, pull_id))) {
+    v->earlier += ew_curve_is_earlier(&stored);
     v->gone++;
   } else if (problem)
     complain(v, "pull %" G_GINT64_FORMAT ": %s", pull_id, problem->message);

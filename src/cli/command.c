@@ -84,6 +84,21 @@ static gboolean parse_option(struct ew_call *call, int argc, char **argv, int *a
   return TRUE;
 }
 
+/* "us" and "si" are of the printed text; "torque=lb-ft" is for a command that takes units of channels itself. */
+static gboolean settle_units(struct ew_call *call, GError **error) {
+  const struct ew_option_spec *own = call->command->options;
+  while (own && own->name && strcmp(own->name, "units") != 0)
+    own++;
+  g_autofree const char **all = ew_call_options(call, "units");
+  call->units = EW_UNITS_SI;
+  for (guint i = 0; all[i]; i++)
+    if (strcmp(all[i], "us") == 0 || strcmp(all[i], "si") == 0)
+      call->units = all[i][0] == 'u' ? EW_UNITS_US : EW_UNITS_SI;
+    else if (!own || !own->name || !strchr(all[i], '='))
+      return ew_refuse(error, "--units '%s' is neither si nor us", all[i]);
+  return TRUE;
+}
+
 static gboolean parse(struct ew_call *call, int argc, char **argv, GError **error) {
   gboolean plain = FALSE;
   for (int i = 0; i < argc; i++) {
@@ -96,10 +111,8 @@ static gboolean parse(struct ew_call *call, int argc, char **argv, GError **erro
       g_ptr_array_add(call->arguments, argv[i]);
   }
   call->json = ew_call_has(call, "json");
-  const char *units = ew_call_option(call, "units");
-  if (units && strcmp(units, "us") && strcmp(units, "si"))
-    return ew_refuse(error, "--units '%s' is neither si nor us", units);
-  call->units = units && strcmp(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
+  if (!settle_units(call, error))
+    return FALSE;
   int count = (int)call->arguments->len;
   const struct ew_command *c = call->command;
   if (ew_call_has(call, "help"))

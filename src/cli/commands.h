@@ -9,6 +9,9 @@
   X(pull_show) \
   X(pull_curve) \
   X(pull_explain) \
+  X(pull_amend) \
+  X(pull_right) \
+  X(pull_history) \
   X(pull_discard) \
   X(pull_seen) \
   X(pull_export) \

@@ -34,4 +34,7 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
                       const struct ew_add_options *options, struct ew_added *added, GError **error);
 void ew_added_clear(struct ew_added *added);
 
+/* "name=value" each, on any record; an empty value forgets the field. */
+gboolean ew_apply_record_sets(const struct ew_fields *table, void *record, const char *const *sets,
+                              GError **error);
 gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error);

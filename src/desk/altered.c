@@ -59,6 +59,22 @@ static gboolean alter_setup(struct ew_recomputed *a, const struct altering *w, G
   return TRUE;
 }
 
+/* Fields of the cell's record, one by one: the others stay as this pull has them. */
+static gboolean alter_cell_fields(struct ew_recomputed *a, const struct altering *w,
+                                  GError **error) {
+  struct ew_bench bench = {0};
+  ew_fields_copy(&ew_bench_fields, &a->bench, &bench);
+  if (!ew_apply_record_sets(&ew_bench_fields, &bench,
+                            (const char *const *)w->desk->given.cell_sets, error)) {
+    ew_fields_clear(&ew_bench_fields, &bench);
+    return FALSE;
+  }
+  tell(w->differs, &the_cell, &ew_bench_fields, &a->bench, &bench);
+  ew_fields_clear(&ew_bench_fields, &a->bench);
+  a->bench = bench;
+  return TRUE;
+}
+
 static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
   const struct altering *w = user;
   const struct ew_given *given = &w->desk->given;
@@ -76,7 +92,14 @@ static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
     a->recording.channel_map = g_strdup(w->desk->channel_map);
     ew_messages_add(w->differs, ew_message_plain(&other_map));
   }
-  return !given->sets || alter_setup(a, w, error);
+  return (!given->cell_sets || alter_cell_fields(a, w, error)) &&
+         (!given->sets || alter_setup(a, w, error));
+}
+
+gboolean ew_desk_alter(const struct ew_desk *desk, struct ew_recomputed *again, GPtrArray *differs,
+                       GError **error) {
+  struct altering work = {desk, differs};
+  return alter(again, &work, error);
 }
 
 gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_recomputed *again,

@@ -70,11 +70,13 @@ void ew_desk_clear(struct ew_desk *desk) {
   ew_setup_clear(&desk->setup);
   g_clear_pointer(&desk->channel_map, g_free);
   g_clear_pointer(&desk->given.sets, g_strfreev);
+  g_clear_pointer(&desk->given.cell_sets, g_strfreev);
 }
 
 void ew_desk_copy(const struct ew_desk *from, struct ew_desk *to) {
   *to = (struct ew_desk){.book = from->book, .given = from->given};
   to->given.sets = g_strdupv(from->given.sets);
+  to->given.cell_sets = g_strdupv(from->given.cell_sets);
   ew_fields_copy(&ew_method_fields, &from->method, &to->method);
   ew_fields_copy(&ew_bench_fields, &from->bench, &to->bench);
   ew_engine_copy(&from->engine, &to->engine);

@@ -31,7 +31,8 @@ void ew_loaded_facts(const struct ew_desk *desk, struct ew_loaded *loaded);
 /* What was given beside the book's own records: a stored pull is then computed again with it. */
 struct ew_given {
   gboolean method, standard, cell, engine, map;
-  char **sets; /* "pressure=980 hPa", owned; NULL: none */
+  char **sets;      /* "pressure=980 hPa", owned; NULL: none */
+  char **cell_sets; /* the same of the cell's record */
 };
 
 /* What files are read with, when they stand in the place of pulls. */
@@ -63,6 +64,9 @@ gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *pat
  * `differs`, a message for each record ("method: standard j1349 → none"). Nothing is stored. */
 gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_recomputed *again,
                            GPtrArray *differs, GError **error);
+/* What was given in place of the records of one pull; each change is told. For ew_recompute_altered. */
+gboolean ew_desk_alter(const struct ew_desk *desk, struct ew_recomputed *again, GPtrArray *differs,
+                       GError **error);
 /* `differs_from_kept`: those messages, or null of NULL. */
 void ew_differs_json(const GPtrArray *differs, struct ew_json *json);
 /* Every pull of a file, or the pull with this id, computed again where anything was given; appended to `into`

@@ -381,7 +381,7 @@ static gboolean amend_second(struct world *w, gint64 reading, const char *reason
     const struct ew_amended_pull pull = {.row = &row, .curve = &curve, .changes = changes};
     const struct ew_new_amendment n = {
         .pulls = &pull, .pulls_count = 1, .recording = &recording, .reason = reason};
-    good = ew_keep_amendment(w->book, &n, ids, error);
+    good = ew_keep_amendment(w->book, &n, ids, NULL, error);
     assert_true(!good || (ids->len == 1 && g_array_index(ids, gint64, 0) > 0));
     ew_recording_row_clear(&recording);
   }

@@ -1,0 +1,164 @@
+/* Units of channels put right: a row of the channel map each. What the map does not name yet is found by reading the recording as it is
+ * understood now. */
+#include "desk/amend_map.h"
+#include "base/error.h"
+#include "base/number.h"
+#include <math.h>
+#include <string.h>
+
+EW_MESSAGE(unit_was, "desk.amend-unit", EW_NOTE, "unit of {channel}: {before} → {after}");
+
+struct wanted {
+  char *key, *unit;
+  enum ew_channel channel;
+  int index;
+};
+
+static void wanted_clear(struct wanted *w) {
+  g_free(w->key);
+  g_free(w->unit);
+}
+
+static gboolean is_ratio(const struct wanted *w) {
+  return w->channel == EW_CHANNEL_LAMBDA && g_ascii_strcasecmp(w->unit, "afr") == 0;
+}
+
+/* "exhaust_temperature 2=degF" */
+static gboolean read_wanted(const char *text, struct wanted *w, GError **error) {
+  const char *equals = strchr(text, '=');
+  struct ew_unit unit;
+  if (!equals)
+    return ew_refuse(error, "units '%s': write channel=unit, for example torque=lb-ft", text);
+  w->key = g_strstrip(g_strndup(text, (gsize)(equals - text)));
+  w->unit = g_strstrip(g_strdup(equals + 1));
+  g_autofree char *name = g_strdup(w->key);
+  char *blank = strrchr(name, ' ');
+  gint64 number = 0;
+  if (blank && g_ascii_string_to_signed(blank + 1, 10, 1, 99, &number, NULL))
+    *blank = 0;
+  w->index = (int)number;
+  w->channel = ew_channel_by_key(name);
+  if (w->channel == EW_CHANNELS_COUNT)
+    return ew_refuse(error,
+                     "units '%s': '%s' is no channel; it is named by its key, for example torque, "
+                     "oil_pressure, exhaust_temperature 2",
+                     text, w->key);
+  return is_ratio(w) ||
+         ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, error);
+}
+
+static struct ew_channel_map *map_of(const struct ew_recomputed *a, GError **error) {
+  const char *yaml = a->recording.channel_map ? a->recording.channel_map : "{}";
+  g_autoptr(ew_node) root = ew_node_parse("channel map", yaml, strlen(yaml), error);
+  return root ? ew_channel_map_read(root, "channel map", error) : NULL;
+}
+
+static struct ew_channel_map_row *row_of(const struct ew_channel_map *map, const struct wanted *w) {
+  for (guint i = 0; i < map->rows->len; i++) {
+    struct ew_channel_map_row *row = g_ptr_array_index(map->rows, i);
+    if ((row->channel == w->channel ||
+         (w->channel == EW_CHANNEL_LAMBDA && row->channel == EW_CHANNEL_AIR_FUEL_RATIO)) &&
+        (w->index == 0 || row->index == w->index))
+      return row;
+  }
+  return NULL;
+}
+
+/* A new row for the column that is taken for this channel now. */
+static struct ew_channel_map_row *find_column(struct ew_channel_map *map,
+                                              const struct ew_series *series,
+                                              const struct wanted *w, GError **error) {
+  const struct ew_series_channel *c = ew_series_find(series, w->channel, w->index);
+  if (!c && w->channel == EW_CHANNEL_LAMBDA)
+    c = ew_series_find(series, EW_CHANNEL_AIR_FUEL_RATIO, w->index);
+  if (!c) {
+    ew_refuse_with(error, EW_REMEDY_LOOK, "units %s: the recording has no such channel", w->key);
+    return NULL;
+  }
+  struct ew_channel_map_row *row = g_new0(struct ew_channel_map_row, 1);
+  *row = (struct ew_channel_map_row){c->channel, c->index, g_strdup(c->name), g_strdup(c->unit),
+                                     c->lag_stated ? c->lag_s : (double)NAN};
+  g_ptr_array_add(map->rows, row);
+  return row;
+}
+
+/* A row whose unit is the file's own says none. */
+static gboolean put_unit(struct ew_channel_map *map, const struct ew_series *series,
+                         const struct wanted *w, GPtrArray *changes, GError **error) {
+  struct ew_channel_map_row *row = row_of(map, w);
+  if (!row && !(row = find_column(map, series, w, error)))
+    return FALSE;
+  enum ew_channel channel = is_ratio(w)                               ? EW_CHANNEL_AIR_FUEL_RATIO
+                            : row->channel == EW_CHANNEL_AIR_FUEL_RATIO ? w->channel
+                                                                        : row->channel;
+  if (row->channel == channel && g_strcmp0(row->unit, w->unit) == 0)
+    return TRUE;
+  const char *before = row->channel == EW_CHANNEL_AIR_FUEL_RATIO ? "AFR" : row->unit;
+  ew_messages_add(changes, ew_message(&unit_was, ew_say_text("channel", w->key),
+                                      ew_say_text("before", before && *before ? before : "-"),
+                                      ew_say_text("after", w->unit)));
+  row->channel = channel;
+  g_free(row->unit);
+  row->unit = is_ratio(w) ? NULL : g_strdup(w->unit);
+  return TRUE;
+}
+
+static void append_quoted(GString *text, const char *words) {
+  g_string_append_c(text, '"');
+  for (const char *c = words; *c; c++) {
+    if (*c == '"' || *c == '\\')
+      g_string_append_c(text, '\\');
+    g_string_append_c(text, *c);
+  }
+  g_string_append_c(text, '"');
+}
+
+static void append_row(GString *text, const struct ew_channel_map_row *row) {
+  char number[EW_NUMBER_SIZE];
+  g_string_append_printf(text, "  %s", ew_channel_facts[row->channel].key);
+  if (row->index)
+    g_string_append_printf(text, " %d", row->index);
+  g_string_append(text, ":\n    column: ");
+  append_quoted(text, row->column);
+  if (row->unit) {
+    g_string_append(text, "\n    unit: ");
+    append_quoted(text, row->unit);
+  }
+  if (isfinite(row->lag_s))
+    g_string_append_printf(text, "\n    lag: %s s", ew_number_write(row->lag_s, number));
+  g_string_append_c(text, '\n');
+}
+
+static char *write_map(const struct ew_channel_map *map) {
+  GString *text = g_string_new(map->rows->len ? "channels:\n" : NULL);
+  for (guint i = 0; i < map->rows->len; i++)
+    append_row(text, g_ptr_array_index(map->rows, i));
+  if (map->ignore->len)
+    g_string_append(text, "ignore:\n");
+  for (guint i = 0; i < map->ignore->len; i++) {
+    g_string_append(text, "  - ");
+    append_quoted(text, g_ptr_array_index(map->ignore, i));
+    g_string_append_c(text, '\n');
+  }
+  return g_string_free(text, FALSE);
+}
+
+char *ew_map_with_units(const struct ew_recomputed *a,
+                        const char *const *units, GPtrArray *changes, GError **error) {
+  struct ew_channel_map *map = map_of(a, error);
+  struct ew_reduce_facts facts = ew_recomputed_facts(a);
+  gsize size;
+  const void *bytes = g_bytes_get_data(a->recording.bytes, &size);
+  struct ew_processed *p =
+      map ? ew_process(bytes, size, a->recording.name, map, &facts, error) : NULL;
+  gboolean good = p != NULL;
+  for (guint i = 0; good && units[i]; i++) {
+    struct wanted w = {0};
+    good = read_wanted(units[i], &w, error) && put_unit(map, p->series, &w, changes, error);
+    wanted_clear(&w);
+  }
+  char *text = good ? write_map(map) : NULL;
+  ew_processed_free(p);
+  ew_channel_map_free(map);
+  return text;
+}

@@ -1,0 +1,311 @@
+/* What an amendment makes of one pull: its kept records are altered, each change is told as a message, and the curve is computed
+ * again from raw. Nothing is stored here. */
+#include "desk/amend_parts.h"
+#include "base/error.h"
+#include "book/curve_blob.h"
+#include "desk/add.h"
+#include "desk/amend_map.h"
+#include <math.h>
+#include <string.h>
+
+EW_MESSAGE(engine_was, "desk.amend-engine", EW_NOTE, "engine: {before} → {after}");
+EW_MESSAGE(engine_record, "desk.amend-engine-record", EW_NOTE,
+           "engine {engine}: as it is written in the book now");
+EW_MESSAGE(changed_was, "desk.amend-changed", EW_NOTE, "what was changed: {before} → {after}");
+EW_MESSAGE(purpose_was, "desk.amend-purpose", EW_NOTE, "purpose: {before} → {after}");
+EW_MESSAGE(time_was, "desk.amend-time", EW_NOTE, "time: {before} → {after}");
+EW_MESSAGE(map_was, "desk.amend-map", EW_NOTE, "channel map: another one");
+EW_MESSAGE(map_none, "desk.amend-map-none", EW_NOTE, "channel map: none");
+EW_MESSAGE(taken_back, "desk.amend-undo", EW_NOTE, "amendment {amendment} taken back");
+EW_MESSAGE(not_found, "desk.amend-gone", EW_CAUTION,
+           "no pull of the recording is there any more by the amended facts");
+
+struct work {
+  const struct ew_desk *desk;
+  const struct ew_amend_ask *ask;
+  struct ew_amending *one;
+  struct ew_recording_row *recording;
+  char *engine_yaml; /* of the curve that comes; owned */
+  gboolean nothing;  /* it says so already */
+};
+
+void ew_amending_clear(struct ew_amending *one) {
+  ew_pull_row_clear(&one->row);
+  ew_curve_row_clear(&one->curve);
+  g_clear_pointer(&one->changes, g_ptr_array_unref);
+}
+
+static const char *or_none(const char *text) {
+  return text && *text ? text : "-";
+}
+
+static void tell_texts(const struct work *w, const struct ew_message_kind *kind, const char *before,
+                       const char *after) {
+  if (g_strcmp0(before ? before : "", after ? after : "") != 0)
+    ew_messages_add(w->one->changes, ew_message(kind, ew_say_text("before", or_none(before)),
+                                                ew_say_text("after", or_none(after))));
+}
+
+/* ---- the records that a pull was computed with ---- */
+
+/* What whoever asks had before his eyes is what is amended. */
+static gboolean check_seen(const struct work *w, const struct ew_recomputed *a, GError **error) {
+  gint64 seen = w->ask->seen;
+  return seen == 0 || seen == a->pull.reading ||
+         ew_refuse(error,
+                   "pull %lld was amended meanwhile (reading %lld, and you saw reading %lld): look "
+                   "at it again, then amend it if it is still wrong",
+                   (long long)a->pull.id, (long long)a->pull.reading, (long long)seen);
+}
+
+static gboolean alter_engine(struct work *w, struct ew_recomputed *a, GError **error) {
+  struct ew_engine_row engine = {0}, before = {0};
+  if (!ew_engine_find(w->desk->book, w->ask->engine, &engine, error))
+    return FALSE;
+  g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, a->pull.engine_id);
+  gboolean good = !a->pull.engine_id || ew_engine_find(w->desk->book, id, &before, error);
+  if (good && engine.id != a->pull.engine_id)
+    tell_texts(w, &engine_was, before.name, engine.name);
+  else if (good && g_strcmp0(engine.yaml, w->engine_yaml) != 0)
+    ew_messages_add(w->one->changes,
+                    ew_message(&engine_record, ew_say_text("engine", engine.name)));
+  if (good) {
+    g_autoptr(ew_node) root = ew_node_parse("engine", engine.yaml, strlen(engine.yaml), error);
+    ew_engine_clear(&a->engine);
+    good = root && ew_engine_read(root, "engine", &a->engine, error);
+    a->pull.engine_id = engine.id;
+    g_free(w->engine_yaml);
+    w->engine_yaml = g_strdup(engine.yaml);
+  }
+  ew_engine_row_clear(&engine);
+  ew_engine_row_clear(&before);
+  return good;
+}
+
+static void alter_text(char **text, const char *to) {
+  g_free(*text);
+  *text = to && *to ? g_strdup(to) : NULL;
+}
+
+static void alter_words(struct work *w, struct ew_recomputed *a) {
+  const struct ew_amend_ask *ask = w->ask;
+  if (ask->changed) {
+    tell_texts(w, &changed_was, a->pull.changed, ask->changed);
+    alter_text(&a->pull.changed, ask->changed);
+  }
+  if (ask->purpose) {
+    tell_texts(w, &purpose_was, a->pull.purpose, ask->purpose);
+    alter_text(&a->pull.purpose, ask->purpose);
+  }
+  if (ask->at) {
+    tell_texts(w, &time_was, a->pull.at, ask->at);
+    alter_text(&a->pull.at, ask->at);
+    alter_text(&a->recording.measured_at, ask->at);
+  }
+}
+
+static void take_map(struct work *w, struct ew_recomputed *a, char *map) {
+  if (g_strcmp0(a->recording.channel_map, map) != 0)
+    ew_messages_add(w->one->changes, ew_message_plain(map ? &map_was : &map_none));
+  g_free(a->recording.channel_map);
+  a->recording.channel_map = map;
+}
+
+static gboolean alter_map(struct work *w, struct ew_recomputed *a, GError **error) {
+  const struct ew_amend_ask *ask = w->ask;
+  if (ask->map)
+    take_map(w, a, *ask->map ? g_strdup(ask->map) : NULL);
+  if (!ask->units || !ask->units[0])
+    return TRUE;
+  char *map = ew_map_with_units(a, ask->units, w->one->changes, error);
+  if (!map)
+    return FALSE;
+  g_free(a->recording.channel_map);
+  a->recording.channel_map = map;
+  return TRUE;
+}
+
+static gboolean alter_as_asked(struct work *w, struct ew_recomputed *a, GError **error) {
+  struct ew_desk own;
+  ew_desk_copy(w->desk, &own);
+  g_strfreev(own.given.sets);
+  g_strfreev(own.given.cell_sets);
+  own.given = (struct ew_given){.standard = w->ask->method != NULL,
+                                .sets = g_strdupv((char **)(gsize)w->ask->sets),
+                                .cell_sets = g_strdupv((char **)(gsize)w->ask->cell_sets)};
+  if (w->ask->method)
+    own.method.standard = w->desk->method.standard;
+  gboolean good = ew_desk_alter(&own, a, w->one->changes, error) &&
+                  (!w->ask->engine || alter_engine(w, a, error)) && alter_map(w, a, error);
+  ew_desk_clear(&own);
+  if (good)
+    alter_words(w, a);
+  return good;
+}
+
+/* ---- the last amendment taken back ---- */
+
+static gboolean last_amendment(struct ew_book *book, const struct ew_pull_row *pull, gint64 *id,
+                               GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_amendment_list(book, pull->id, &problem);
+  *id = 0;
+  for (guint i = 0; !problem && i < rows->len; i++)
+    if (g_array_index(rows, struct ew_amendment_row, i).reading == pull->reading)
+      *id = g_array_index(rows, struct ew_amendment_row, i).id;
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return *id || ew_refuse(error, "pull %lld was never amended: there is nothing to take back",
+                          (long long)pull->id);
+}
+
+static gboolean records_of(const struct ew_former_row *f, struct work *w, struct ew_recomputed *a,
+                           GError **error) {
+  g_autoptr(ew_node) root =
+      *f->curve.engine
+          ? ew_node_parse("engine", f->curve.engine, strlen(f->curve.engine), error)
+          : NULL;
+  if (*f->curve.engine && !root)
+    return FALSE;
+  ew_engine_clear(&a->engine);
+  ew_fields_clear(&ew_bench_fields, &a->bench);
+  ew_setup_clear(&a->setup);
+  a->bench = (struct ew_bench){0};
+  if (!root)
+    ew_engine_defaults(&a->engine);
+  else if (!ew_engine_read(root, "engine", &a->engine, error))
+    return FALSE;
+  g_free(w->engine_yaml);
+  w->engine_yaml = g_strdup(f->curve.engine);
+  return ew_record_from_yaml(&ew_method_fields, "method", f->curve.method, &a->method, error) &&
+         ew_record_from_yaml(&ew_bench_fields, "cell", f->curve.cell, &a->bench, error) &&
+         ew_record_from_yaml(&ew_setup_fields, "set-up", f->pull.setup, &a->setup, error);
+}
+
+static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **error) {
+  gint64 id;
+  struct ew_former_row f;
+  if (!last_amendment(w->desk->book, &a->pull, &id, error) ||
+      !ew_former_get(w->desk->book, a->pull.id, a->pull.reading - 1, &f, error))
+    return FALSE;
+  gboolean good = records_of(&f, w, a, error);
+  struct ew_pull_row *p = &a->pull;
+  p->engine_id = f.pull.engine_id;
+  p->run = f.pull.run;
+  p->mounting = f.pull.mounting;
+  alter_text(&p->changed, f.pull.changed);
+  alter_text(&p->purpose, f.pull.purpose);
+  alter_text(&p->at, f.pull.at);
+  alter_text(&p->told, f.pull.told);
+  if (p->part < 0) { /* it had been lost, and was discarded for it */
+    alter_text(&p->discarded, f.pull.discarded);
+    w->one->discard = TRUE;
+    p->part = f.pull.part;
+  }
+  alter_text(&a->recording.channel_map, f.channel_map);
+  alter_text(&a->recording.recorder, f.recorder);
+  alter_text(&a->recording.clock, f.clock);
+  alter_text(&a->recording.measured_at, f.measured_at);
+  w->one->undoes = id;
+  ew_messages_add(w->one->changes, ew_message(&taken_back, ew_say_count("amendment", id)));
+  ew_former_row_clear(&f);
+  return good;
+}
+
+static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
+  struct work *w = user;
+  w->one->before_n_m = a->pull.band_mean_n_m;
+  if (!check_seen(w, a, error) ||
+      !(w->ask->undo ? alter_back(w, a, error) : alter_as_asked(w, a, error)))
+    return FALSE;
+  a->match = TRUE;
+  w->nothing = w->one->changes->len == 0;
+  return !w->nothing; /* without an error: there is nothing to compute */
+}
+
+/* ---- what it becomes ---- */
+
+static void take_recording(struct ew_recomputed *a, gint64 engine_id, struct ew_recording_row *to) {
+  ew_recording_row_clear(to);
+  *to = a->recording;
+  to->engine_id = engine_id;
+  a->recording = (struct ew_recording_row){0};
+  g_clear_pointer(&to->bytes, g_bytes_unref);
+}
+
+static void take_row(struct work *w, struct ew_recomputed *a) {
+  struct ew_pull_row *row = &w->one->row;
+  *row = a->pull;
+  a->pull = (struct ew_pull_row){0};
+  g_free(row->setup);
+  row->setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup);
+}
+
+static gboolean take_curve(struct work *w, struct ew_recomputed *a, GError **error) {
+  const struct ew_curve *curve = ew_recomputed_curve(a);
+  struct ew_amending *one = w->one;
+  GBytes *bytes = ew_curve_to_bytes(curve);
+  one->row.part = (int)a->part;
+  alter_text(&one->row.kind, ew_segment_kind_names[curve->kind]);
+  one->row.top_rpm = curve->high_rpm;
+  one->row.band_mean_n_m = curve->band_mean_n_m;
+  one->curve =
+      (struct ew_curve_row){.method = ew_fields_write_yaml(&ew_method_fields, &a->method),
+                            .cell = ew_fields_write_yaml(&ew_bench_fields, &a->bench),
+                            .engine = g_steal_pointer(&w->engine_yaml),
+                            .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
+                            .bytes = bytes};
+  return ew_curve_has_bytes(curve, bytes) ||
+         ew_fail(error, "pull %lld gives a curve that cannot be stored", (long long)one->id);
+}
+
+/* It keeps its curve and leaves the company of those that count. */
+static gboolean lose(struct work *w, struct ew_recomputed *a, GError **error) {
+  struct ew_amending *one = w->one;
+  if (!ew_curve_get(w->desk->book, one->id, &one->curve, error))
+    return FALSE;
+  take_row(w, a);
+  one->gone = one->discard = TRUE;
+  one->row.part = (int)-one->id;
+  alter_text(&one->row.discarded, w->ask->reason);
+  ew_messages_add(one->changes, ew_message_plain(&not_found));
+  return TRUE;
+}
+
+gboolean ew_amending_of(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 pull_id,
+                        GHashTable *taken, struct ew_amending *one,
+                        struct ew_recording_row *recording, struct ew_processed **processed, gboolean *same, GError **error) {
+  struct ew_curve_row kept;
+  if (!ew_curve_get(desk->book, pull_id, &kept, error))
+    return FALSE;
+  *one = (struct ew_amending){.id = pull_id, .changes = ew_messages_new()};
+  struct work w = {.desk = desk,
+                   .ask = ask,
+                   .one = one,
+                   .recording = recording,
+                   .engine_yaml = g_steal_pointer(&kept.engine)};
+  ew_curve_row_clear(&kept);
+  struct ew_recomputed again;
+  gboolean good = ew_recompute_altered(desk->book, pull_id, alter, &w, &again, error);
+  *same = !good && w.nothing;
+  if (good) {
+    gboolean gone = again.gone || g_hash_table_contains(taken, GUINT_TO_POINTER(again.part));
+    *same = gone && again.pull.part < 0; /* lost already */
+    if (!gone)
+      g_hash_table_add(taken, GUINT_TO_POINTER(again.part));
+    if (gone)
+      good = *same || lose(&w, &again, error);
+    else {
+      take_row(&w, &again);
+      good = take_curve(&w, &again, error);
+    }
+    if (!*same)
+      take_recording(&again, one->row.engine_id, recording);
+    *processed = g_steal_pointer(&again.processed);
+    ew_recomputed_clear(&again);
+  }
+  g_free(w.engine_yaml);
+  return good || *same;
+}

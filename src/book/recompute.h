@@ -11,7 +11,8 @@ struct ew_recomputed {
   struct ew_setup setup;
   struct ew_processed *processed;
   guint part;
-  gboolean match; /* set by ew_alter_records: where the pulls of the recording are may have changed. When as many are found as it
+  gboolean
+      match; /* set by ew_alter_records: where the pulls of the recording are may have changed. When as many are found as it
                    * has, they are the same in their order; else this one is that which shares most time with its stored curve */
   gboolean
       gone; /* no pull of this recording any more where an earlier program found it; set with the error */

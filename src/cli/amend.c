@@ -66,7 +66,8 @@ static void say_amended(const struct ew_amended *a, enum ew_unit_system units) {
   for (guint i = 0; i < a->added->len; i++)
     ew_say("pull %lld: found besides", (long long)g_array_index(a->added, gint64, i));
   if (a->already)
-    ew_say(ew_tr_many("%u pull says so already", "%u pulls say so already", a->already), a->already);
+    ew_say(ew_tr_many("%u pull says so already", "%u pulls say so already", a->already),
+           a->already);
   if (a->answers->len)
     ew_say(ew_tr_many("%u answer is on an earlier reading now: 'enginewright judge again' asks it "
                       "again",
@@ -171,9 +172,10 @@ const struct ew_command ew_command_pull_amend = {
         EW_TEXT("pull amend 32 --set \"pressure=985 hPa\" --reason \"forgot the barometer\"\n"
                 "pull amend --since 12 --units torque=lb-ft --reason \"logger set to lb-ft\"\n"
                 "pull amend 32 --undo --reason \"the barometer was right\""),
-    .more = EW_TEXT("The former reading is kept ('pull history'). What is told of a whole recording "
-                    "(units, map, engine, time)\nis amended for all pulls of it. Answers that used "
-                    "the former reading are marked and can be asked again.")};
+    .more =
+        EW_TEXT("The former reading is kept ('pull history'). What is told of a whole recording "
+                "(units, map, engine, time)\nis amended for all pulls of it. Answers that used "
+                "the former reading are marked and can be asked again.")};
 
 /* ---- history ---- */
 
@@ -210,8 +212,7 @@ static void say_amendment(struct ew_book *book, const struct ew_amendment_row *r
     ew_say("    %s", (const char *)texts->pdata[i]);
   if (!ew_former_get(book, row->pull_id, row->reading - 1, &former, NULL))
     return;
-  g_autofree char *mean =
-      ew_quantity_format(EW_KIND_TORQUE, units, former.pull.band_mean_n_m, 1);
+  g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, former.pull.band_mean_n_m, 1);
   ew_say("    reading %lld had a mean torque of %s", (long long)row->reading - 1, mean);
   ew_former_row_clear(&former);
 }

@@ -18,6 +18,7 @@
   X(compare) \
   X(judge_sweep) \
   X(judge_step_up) \
+  X(judge_again) \
   X(air_factor) \
   X(air_standards) \
   X(air_site) \

@@ -56,6 +56,7 @@ static void write_answer(const void *row, struct ew_json *json) {
   ew_json_text(json, "at", v->at);
   ew_json_text(json, "question", v->question);
   ew_json_text(json, "pulls", v->pulls);
+  ew_json_text(json, "readings", v->readings);
   g_autoptr(ew_message) says = ew_verdict_says(v);
   ew_message_write_member(says, "says", EW_UNITS_SI, json);
   ew_json_text(json, "details", v->json);

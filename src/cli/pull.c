@@ -4,6 +4,7 @@
 #include "book/keep.h"
 #include "cli/command.h"
 #include "desk/add.h"
+#include "desk/amend.h"
 #include "desk/found.h"
 #include "desk/question.h"
 #include "desk/record_gate.h"
@@ -163,6 +164,13 @@ static void say_pull(const void *row) {
     ew_words_append(rest, "  DISCARDED: %s", r->discarded);
   if (r->tripped)
     ew_words_append(rest, "  TRIPPED: %s", r->tripped);
+  if (r->held) {
+    g_autoptr(ew_message) finding = ew_message_read(r->held, strlen(r->held), NULL);
+    g_autofree char *text = finding ? ew_message_text(finding, EW_UNITS_SI) : g_strdup(r->held);
+    ew_words_append(rest, "  HELD: %s", text);
+  }
+  if (r->reading > 1)
+    ew_words_append(rest, "  (amended, reading %lld)", (long long)r->reading);
   ew_say("%5lld  %.16s  %-8s %-6s to %5.0f rpm  mean %6.1f N·m%s", (long long)r->id, r->at,
          ew_tr(r->purpose), ew_tr(r->kind), r->top_rpm, r->band_mean_n_m, rest->str);
 }
@@ -182,6 +190,7 @@ static void write_pull(const void *row, struct ew_json *json) {
   ew_json_text(json, "changed", r->changed);
   ew_json_text(json, "discarded", r->discarded);
   ew_json_text(json, "tripped", r->tripped);
+  ew_pull_held_json(r, json);
 }
 
 static gboolean run_list(const struct ew_call *call, GError **error) {
@@ -332,6 +341,23 @@ static void say_trips(struct ew_book *book, gint64 id) {
   }
 }
 
+/* What waits for an answer, with the two ways to give one. */
+static void say_held(const struct ew_pull_row *row, enum ew_unit_system units) {
+  g_autoptr(ew_message) finding =
+      row->held ? ew_message_read(row->held, strlen(row->held), NULL) : NULL;
+  if (row->reading > 1)
+    ew_say("amended: this is reading %lld ('pull history %lld')", (long long)row->reading,
+           (long long)row->id);
+  if (!finding)
+    return;
+  g_autofree char *text = ew_message_text(finding, units);
+  ew_say("HELD, and used by nothing: %s", text);
+  ew_say(
+      "if it is wrong: 'pull amend %lld ...'; if it is right as it is: 'pull right %lld --reason "
+      "TEXT'",
+      (long long)row->id, (long long)row->id);
+}
+
 static gboolean run_show(const struct ew_call *call, GError **error) {
   struct ew_desk desk = {0};
   g_autoptr(ew_book) book = NULL;
@@ -349,6 +375,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     ew_differs_json(l->differs, &json);
     ew_json_text(&json, "changed", l->row.changed);
     ew_json_text(&json, "discarded", l->row.discarded);
+    if (l->id)
+      ew_pull_held_json(&l->row, &json);
     if (l->id)
       write_trips(book, l->id, &json);
     ew_json_open(&json, "setup");
@@ -375,6 +403,8 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     if (ew_curve_peak_is_at_end(c, c->torque_n_m))
       ew_say("the highest torque is at an end of the curve: the peak may lie beyond it");
     ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
+    if (l->id)
+      say_held(&l->row, call->units);
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);
     if (l->id)

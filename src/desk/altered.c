@@ -64,8 +64,8 @@ static gboolean alter_cell_fields(struct ew_recomputed *a, const struct altering
                                   GError **error) {
   struct ew_bench bench = {0};
   ew_fields_copy(&ew_bench_fields, &a->bench, &bench);
-  if (!ew_apply_record_sets(&ew_bench_fields, &bench,
-                            (const char *const *)w->desk->given.cell_sets, error)) {
+  if (!ew_apply_record_sets(&ew_bench_fields, &bench, (const char *const *)w->desk->given.cell_sets,
+                            error)) {
     ew_fields_clear(&ew_bench_fields, &bench);
     return FALSE;
   }

@@ -71,7 +71,8 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
     return ew_refuse(error, "say what was wrong, for example --set \"pressure=985 hPa\", --units "
                             "torque=lb-ft, --engine NAME, --at TIME, or --undo");
   if (!ask->reason || strspn(ask->reason, " \t\r\n") == strlen(ask->reason))
-    return ew_refuse(error, "--reason: say in a few words why; an amendment is kept with its reason");
+    return ew_refuse(error,
+                     "--reason: say in a few words why; an amendment is kept with its reason");
   if (ask->pulls_count == 0)
     return ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "which pull? Give its number");
   if (p && strcmp(p, "pull") != 0 && strcmp(p, "heat") != 0 && strcmp(p, "break-in") != 0)
@@ -283,9 +284,8 @@ static gboolean keep_all(const struct ew_desk *desk, const struct ew_amend_ask *
 static gboolean check_found(const struct amending_all *all, GError **error) {
   if (all->found > 0 || all->processed->curves->len > 0)
     return TRUE;
-  g_autofree char *why = all->processed->why_none
-                             ? ew_message_text(all->processed->why_none, EW_UNITS_SI)
-                             : NULL;
+  g_autofree char *why =
+      all->processed->why_none ? ew_message_text(all->processed->why_none, EW_UNITS_SI) : NULL;
   return ew_refuse(error, "%s: read like this no pull is found in it: %s", all->recording.name,
                    why ? why : "-");
 }
@@ -347,8 +347,7 @@ gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                                  .added = g_array_new(FALSE, FALSE, sizeof(gint64)),
                                  .answers = g_array_new(FALSE, FALSE, sizeof(gint64))};
   g_array_set_clear_func(amended->rows, (GDestroyNotify)row_clear);
-  g_autoptr(GArray) companies =
-      ew_amend_check(desk, ask, error) ? gather(desk, ask, error) : NULL;
+  g_autoptr(GArray) companies = ew_amend_check(desk, ask, error) ? gather(desk, ask, error) : NULL;
   gboolean good = companies != NULL;
   struct ew_steps steps = {ask->progress, ask->progress_data, 0, good ? companies->len : 0};
   for (guint i = 0; good && !amended->stopped && i < companies->len; i++) {
@@ -398,4 +397,11 @@ GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GEr
       g_array_append_val(ids, id);
   }
   return ids;
+}
+
+void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json) {
+  g_autoptr(ew_message) finding =
+      row->held ? ew_message_read(row->held, strlen(row->held), NULL) : NULL;
+  ew_message_write_member(finding, "held", EW_UNITS_SI, json);
+  ew_json_integer(json, "reading", row->reading);
 }

@@ -17,7 +17,8 @@
 struct ew_amend_ask {
   const gint64 *pulls;
   gsize pulls_count;
-  const char *const *sets;      /* "pressure=985 hPa", NULL-terminated; NULL: none. "pressure=" forgets it */
+  const char *const
+      *sets; /* "pressure=985 hPa", NULL-terminated; NULL: none. "pressure=" forgets it */
   const char *const *units;     /* "torque=lb-ft": of channels */
   const char *const *cell_sets; /* "rotor_inertia=0.3 kg.m2": of the cell's record */
   const char *changed;          /* what was changed before it; "": nothing; NULL: stays */
@@ -38,11 +39,11 @@ struct ew_amended_row {
   GPtrArray *changes;           /* messages */
 };
 struct ew_amended {
-  GArray *rows;      /* struct ew_amended_row */
-  GArray *added;     /* gint64: pulls that the new reading found besides */
-  guint already;     /* pulls that said so already */
-  GArray *answers;   /* gint64: answers in the book that are on an earlier reading through this */
-  gboolean stopped;  /* by `cancel`: the rest is as it was */
+  GArray *rows;     /* struct ew_amended_row */
+  GArray *added;    /* gint64: pulls that the new reading found besides */
+  guint already;    /* pulls that said so already */
+  GArray *answers;  /* gint64: answers in the book that are on an earlier reading through this */
+  gboolean stopped; /* by `cancel`: the rest is as it was */
 };
 gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                   struct ew_amended *amended, GError **error);
@@ -51,6 +52,9 @@ void ew_amended_json(const struct ew_amended *amended, struct ew_json *json);
 
 /* Is anything asked for? Refuses a request without, or with a value that can't be; before anything is computed. */
 gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask, GError **error);
+
+/* The members `held` (a message, or null) and `reading` of a pull. */
+void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json);
 
 /* gint64, ids of all pulls from this one on (engine_id 0: of all engines), in the book's order. */
 GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GError **error);

@@ -82,16 +82,27 @@ static struct ew_channel_map_row *find_column(struct ew_channel_map *map,
   return row;
 }
 
+/* However it is spelled. */
+static gboolean is_same_unit(const char *before, const struct wanted *w) {
+  enum ew_kind kind = ew_channel_facts[w->channel].kind;
+  struct ew_unit a, b;
+  if (g_strcmp0(before, w->unit) == 0 || is_ratio(w))
+    return TRUE;
+  return before && ew_unit_parse(w->key, before, kind, &a, NULL) &&
+         ew_unit_parse(w->key, w->unit, kind, &b, NULL) && a.scale == b.scale &&
+         a.offset == b.offset;
+}
+
 /* A row whose unit is the file's own says none. */
 static gboolean put_unit(struct ew_channel_map *map, const struct ew_series *series,
                          const struct wanted *w, GPtrArray *changes, GError **error) {
   struct ew_channel_map_row *row = row_of(map, w);
   if (!row && !(row = find_column(map, series, w, error)))
     return FALSE;
-  enum ew_channel channel = is_ratio(w)                               ? EW_CHANNEL_AIR_FUEL_RATIO
+  enum ew_channel channel = is_ratio(w)                                 ? EW_CHANNEL_AIR_FUEL_RATIO
                             : row->channel == EW_CHANNEL_AIR_FUEL_RATIO ? w->channel
                                                                         : row->channel;
-  if (row->channel == channel && g_strcmp0(row->unit, w->unit) == 0)
+  if (row->channel == channel && is_same_unit(row->unit, w))
     return TRUE;
   const char *before = row->channel == EW_CHANNEL_AIR_FUEL_RATIO ? "AFR" : row->unit;
   ew_messages_add(changes, ew_message(&unit_was, ew_say_text("channel", w->key),
@@ -143,8 +154,8 @@ static char *write_map(const struct ew_channel_map *map) {
   return g_string_free(text, FALSE);
 }
 
-char *ew_map_with_units(const struct ew_recomputed *a,
-                        const char *const *units, GPtrArray *changes, GError **error) {
+char *ew_map_with_units(const struct ew_recomputed *a, const char *const *units, GPtrArray *changes,
+                        GError **error) {
   struct ew_channel_map *map = map_of(a, error);
   struct ew_reduce_facts facts = ew_recomputed_facts(a);
   gsize size;

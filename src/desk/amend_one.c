@@ -164,9 +164,8 @@ static gboolean last_amendment(struct ew_book *book, const struct ew_pull_row *p
 static gboolean records_of(const struct ew_former_row *f, struct work *w, struct ew_recomputed *a,
                            GError **error) {
   g_autoptr(ew_node) root =
-      *f->curve.engine
-          ? ew_node_parse("engine", f->curve.engine, strlen(f->curve.engine), error)
-          : NULL;
+      *f->curve.engine ? ew_node_parse("engine", f->curve.engine, strlen(f->curve.engine), error)
+                       : NULL;
   if (*f->curve.engine && !root)
     return FALSE;
   ew_engine_clear(&a->engine);
@@ -276,7 +275,8 @@ static gboolean lose(struct work *w, struct ew_recomputed *a, GError **error) {
 
 gboolean ew_amending_of(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 pull_id,
                         GHashTable *taken, struct ew_amending *one,
-                        struct ew_recording_row *recording, struct ew_processed **processed, gboolean *same, GError **error) {
+                        struct ew_recording_row *recording, struct ew_processed **processed,
+                        gboolean *same, GError **error) {
   struct ew_curve_row kept;
   if (!ew_curve_get(desk->book, pull_id, &kept, error))
     return FALSE;

@@ -224,6 +224,9 @@ static gboolean any_differs(const GPtrArray *pulls) {
   return FALSE;
 }
 
+EW_MESSAGE(used_held, "desk.used-held", EW_DANGER,
+           "{pull} is held ({finding}): answer that first; until then nothing here is proved");
+
 /* What was set aside is used when it is named, and said to be. */
 static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls,
                               GPtrArray *warnings) {
@@ -235,6 +238,10 @@ static void mention_set_aside(const struct ew_desk *desk, const GPtrArray *pulls
     if (l->earlier)
       ew_messages_add(warnings, ew_message(&earlier_curve, pull));
     g_autoptr(ew_message) trip = l->row.tripped ? ew_trips_of_pull(desk->book, l->id) : NULL;
+    g_autoptr(ew_message) finding =
+        l->row.held ? ew_message_read(l->row.held, strlen(l->row.held), NULL) : NULL;
+    if (finding)
+      ew_messages_add(warnings, ew_message(&used_held, pull, ew_say_message("finding", finding)));
     if (l->row.discarded)
       ew_messages_add(warnings,
                       ew_message(&used_discarded, pull, ew_say_text("reason", l->row.discarded)));
@@ -621,13 +628,19 @@ EW_MESSAGE(answer_spark, "desk.answer-spark", EW_NOTE, "spark sweep, {pulls}: {s
 EW_MESSAGE(answer_mixture, "desk.answer-mixture", EW_NOTE, "mixture sweep, {pulls}: {says}");
 EW_MESSAGE(answer_step_up, "desk.answer-step-up", EW_NOTE, "step-up, {pulls}: {says}");
 
+EW_MESSAGE(on_earlier, "desk.answer-on-earlier-reading", EW_CAUTION,
+           "{answer} [on an earlier reading: a pull of it was amended since]");
+
 ew_message *ew_answer_message(const struct ew_verdict_row *row) {
   g_autoptr(ew_message) pulls = ew_verdict_asked(row), says = ew_verdict_says(row);
   const struct ew_message_kind *kind = strcmp(row->question, "compare") == 0       ? &answer_compare
                                        : strcmp(row->question, "spark sweep") == 0 ? &answer_spark
                                        : strcmp(row->question, "step-up") == 0     ? &answer_step_up
                                                                                : &answer_mixture;
-  return ew_message(kind, ew_say_message("pulls", pulls), ew_say_message("says", says));
+  g_autoptr(ew_message) answer =
+      ew_message(kind, ew_say_message("pulls", pulls), ew_say_message("says", says));
+  return row->earlier ? ew_message(&on_earlier, ew_say_message("answer", answer))
+                      : g_steal_pointer(&answer);
 }
 
 char *ew_answer_line(const struct ew_verdict_row *row, enum ew_unit_system units) {

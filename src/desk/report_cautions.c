@@ -2,6 +2,7 @@
  * never left out for being awkward: each stands once. */
 #include "desk/report_parts.h"
 #include "base/language.h"
+#include "book/amend.h"
 #include "book/stream.h"
 #include "desk/question.h"
 #include "desk/trip.h"
@@ -84,6 +85,43 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
   }
 }
 
+EW_MESSAGE(amended, "desk.report-amended", EW_NOTE,
+           "pull {pull} was amended on {day} by {who}: {reason} ({changes})");
+EW_MESSAGE(held, "desk.report-held", EW_CAUTION,
+           "pull {pull} is held: {finding}. It is in this report because it was asked for by "
+           "number.");
+
+/* What was put right after it ran: a report that was printed before says something else. */
+static gboolean tell_amendments(struct ew_report *r, struct ew_book *book, const GPtrArray *pulls,
+                                GError **error) {
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    GError *problem = NULL;
+    g_autoptr(GArray) rows = ew_amendment_list(book, l->id, &problem);
+    if (problem) {
+      g_propagate_error(error, problem);
+      return FALSE;
+    }
+    for (guint k = 0; k < rows->len; k++) {
+      const struct ew_amendment_row *row = &g_array_index(rows, struct ew_amendment_row, k);
+      g_autoptr(GPtrArray) changes = ew_amendment_changes(row);
+      char day[EW_DAY_SIZE] = "";
+      if (!ew_book_day(book, row->at, day, error))
+        return FALSE;
+      ew_messages_add(r->cautions,
+                      ew_message(&amended, ew_say_count("pull", l->id), ew_say_text("day", day),
+                                 ew_say_text("who", row->who), ew_say_text("reason", row->reason),
+                                 ew_say_messages("changes", changes)));
+    }
+    g_autoptr(ew_message) finding =
+        l->row.held ? ew_message_read(l->row.held, strlen(l->row.held), NULL) : NULL;
+    if (finding)
+      ew_messages_add(r->cautions, ew_message(&held, ew_say_count("pull", l->id),
+                                              ew_say_message("finding", finding)));
+  }
+  return TRUE;
+}
+
 EW_MESSAGE(mixed_ends, "desk.report-mixed-ends", EW_CAUTION,
            "the pulls end between {low} and {high} rpm: the means are of the speeds that all of "
            "them reach.");
@@ -145,7 +183,8 @@ gboolean ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, con
   }
   caution_invented(r, pulls);
   g_autoptr(ew_message) overdue = NULL;
-  gboolean good = ew_calibration_overdue(desk->book, &overdue, error);
+  gboolean good = tell_amendments(r, desk->book, pulls, error) &&
+                  ew_calibration_overdue(desk->book, &overdue, error);
   if (overdue)
     ew_messages_add(r->cautions, ew_message(&overdue_one, ew_say_message("what", overdue)));
   caution_mixed(r, pulls);

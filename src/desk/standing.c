@@ -72,7 +72,7 @@ static void read_answers(struct facts *f) {
                   : strcmp(v->question, "spark sweep") == 0 ? &f->spark
                   : strcmp(v->question, "compare") == 0     ? &f->open
                                                             : NULL;
-    if (!into)
+    if (!into || v->earlier) /* of facts that were amended since: it is to be asked again */
       continue;
     g_autoptr(ew_message) says = ew_verdict_says(v);
     g_clear_pointer(into, g_free);

@@ -3,6 +3,7 @@
 #include "base/number.h"
 #include "book/keep.h"
 #include "desk/add.h"
+#include "desk/amend.h"
 #include "desk/question.h"
 #include "pull/explain.h"
 #include "serve/service.h"
@@ -34,6 +35,7 @@ static void write_row(struct ew_json *json, const struct ew_pull_row *row) {
   ew_json_text(json, "changed", row->changed);
   ew_json_text(json, "discarded", row->discarded);
   ew_json_text(json, "tripped", row->tripped);
+  ew_pull_held_json(row, json);
 }
 
 /* The set-up's figures as a person reads them, in the order of the table. */

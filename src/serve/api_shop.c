@@ -123,6 +123,7 @@ static void write_verdict(const void *row, struct ew_json *json) {
   g_autoptr(ew_message) pulls = ew_verdict_asked(v), says = ew_verdict_says(v);
   ew_message_write_member(pulls, "pulls", EW_UNITS_SI, json);
   ew_message_write_member(says, "says", EW_UNITS_SI, json);
+  ew_json_boolean(json, "on_an_earlier_reading", v->earlier);
 }
 
 gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,

@@ -4,6 +4,7 @@ suggestions, and JSON with the keys that are promised.
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 
 import recordings
@@ -91,6 +92,14 @@ for number, example in enumerate(examples):
         s.run("cell", "record", "--source", "practice:?pace=0&run=wait 5;speed 5000;throttle 60;wait 8;fault oil-pump;wait 20;end")
     if "--take-back" in line and line.startswith(("cell found", "pull seen")):  # of what was written before
         s.run(*line.split()[:3], "--what", "soot")
+    if "--undo" in line:  # of what was amended before
+        s.run("pull", "amend", line.split()[2], "--changed", "a jet", "--reason", "forgotten")
+    if line.startswith("pull right"):  # of one that is held
+        db = sqlite3.connect(s.path("data/enginewright/shop.book"))
+        db.execute("INSERT INTO hold (pull_id, finding, at, uid, cell, writer, day) SELECT id, '{\"id\":\"test.odd\",\"arguments\":{}}', at, "
+                   "'00000000-0000-7000-8000-000000000001', cell, writer, day FROM pull WHERE id = ?", (line.split()[2],))
+        db.commit()
+        db.close()
     if line.startswith("build fetch"):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))

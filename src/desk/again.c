@@ -1,0 +1,119 @@
+/* The question is read back from the kept answer: which pulls, which setting, margin and next limit. */
+#include "desk/again.h"
+#include "base/error.h"
+#include "base/number.h"
+#include <math.h>
+#include <string.h>
+
+static gboolean is_same_question(const struct ew_verdict_row *a, const struct ew_verdict_row *b) {
+  g_autofree char *x = ew_asked_canonical(a->pulls), *y = ew_asked_canonical(b->pulls);
+  return strcmp(a->question, b->question) == 0 && strcmp(x, y) == 0;
+}
+
+/* The last of its question, and still of an earlier reading. */
+static gboolean is_to_ask(const GArray *rows, guint i) {
+  const struct ew_verdict_row *row = &g_array_index(rows, struct ew_verdict_row, i);
+  if (!row->earlier)
+    return FALSE;
+  for (guint k = i + 1; k < rows->len; k++)
+    if (is_same_question(row, &g_array_index(rows, struct ew_verdict_row, k)))
+      return FALSE;
+  return TRUE;
+}
+
+GArray *ew_answers_to_ask(struct ew_book *book, gint64 engine_id, GError **error) {
+  GError *problem = NULL;
+  GArray *rows = ew_verdict_list(book, engine_id, &problem);
+  if (problem) {
+    g_array_unref(rows);
+    g_propagate_error(error, problem);
+    return NULL;
+  }
+  g_autofree gboolean *wanted = g_new(gboolean, rows->len + 1);
+  for (guint i = 0; i < rows->len; i++)
+    wanted[i] = is_to_ask(rows, i);
+  for (guint i = rows->len; i-- > 0;)
+    if (!wanted[i])
+      g_array_remove_index(rows, i);
+  return rows;
+}
+
+/* NaN: it is not there. */
+static double figure_of(const struct ew_verdict_row *row, const char *key) {
+  g_autoptr(ew_node) root = ew_node_parse("answer", row->json, strlen(row->json), NULL);
+  const struct ew_node *node = root ? ew_node_member(root, key) : NULL;
+  double value = NAN;
+  return node && node->text && ew_number_parse(node->text, &value) ? value : (double)NAN;
+}
+
+static gboolean load_side(const struct ew_desk *desk, const GArray *ids, GPtrArray *into,
+                          GError **error) {
+  for (guint i = 0; i < ids->len; i++) {
+    struct ew_loaded *l = ew_desk_load_id(desk, g_array_index(ids, gint64, i), error);
+    if (!l)
+      return FALSE;
+    g_ptr_array_add(into, l);
+  }
+  return TRUE;
+}
+
+static gboolean compare(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                        const GPtrArray *a, const GPtrArray *b, GError **error) {
+  struct ew_question_options o = {.margin = figure_of(row, "margin"),
+                                  .level = -1,
+                                  .band_low_rpm = NAN,
+                                  .band_high_rpm = NAN,
+                                  .keep = TRUE};
+  if (b->len == 0)
+    return ew_refuse(error, "the answer does not say which pulls it compared");
+  struct ew_comparison *c = ew_ask_compare(desk, a, b, NULL, NULL, &o, error);
+  if (c)
+    ew_comparison_free(c);
+  return c != NULL;
+}
+
+static gboolean sweep(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                      const GPtrArray *pulls, GError **error) {
+  gboolean spark = strcmp(row->question, "spark sweep") == 0;
+  struct ew_sweep *s = ew_ask_sweep(desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, NAN,
+                                    spark ? 2 : 0.01, NULL, NULL, TRUE, error);
+  if (s)
+    ew_sweep_free(s);
+  return s != NULL;
+}
+
+static gboolean step_up(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                        const GPtrArray *pulls, GError **error) {
+  struct ew_step_up *s = ew_ask_step_up(desk, g_ptr_array_index(pulls, 0), NULL,
+                                        figure_of(row, "next_rpm"), TRUE, error);
+  if (s)
+    ew_step_up_free(s);
+  return s != NULL;
+}
+
+/* The last answer of the book: the one that was just kept. */
+static ew_message *last_answer(struct ew_book *book) {
+  g_autoptr(GArray) rows = ew_verdict_list(book, 0, NULL);
+  return rows->len ? ew_answer_message(&g_array_index(rows, struct ew_verdict_row, rows->len - 1))
+                   : NULL;
+}
+
+gboolean ew_ask_again(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                      ew_message **says, GError **error) {
+  g_autoptr(GArray) ids_a = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GArray) ids_b = g_array_new(FALSE, FALSE, sizeof(gint64));
+  g_autoptr(GPtrArray) a = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  g_autoptr(GPtrArray) b = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
+  ew_asked_read(row->pulls, ids_a, ids_b);
+  *says = NULL;
+  if (ids_a->len == 0)
+    return ew_refuse(error, "the answer does not say which pulls it was about");
+  if (!load_side(desk, ids_a, a, error) || !load_side(desk, ids_b, b, error))
+    return FALSE;
+  gboolean good = strcmp(row->question, "compare") == 0   ? compare(desk, row, a, b, error)
+                  : strcmp(row->question, "step-up") == 0 ? step_up(desk, row, a, error)
+                                                          : sweep(desk, row, a, error);
+  if (good)
+    *says = last_answer(desk->book);
+  return good;
+}

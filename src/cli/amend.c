@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "book/keep.h"
+#include "cli/amend_call.h"
 #include "cli/command.h"
 #include "desk/add.h"
 #include "desk/amend.h"
@@ -16,8 +17,7 @@ static gboolean read_number(const char *text, gint64 *id, GError **error) {
   return ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "'%.40s' is not a pull number", text);
 }
 
-/* Pulls by number as arguments and with --pulls, or all --since one. NULL with *error. */
-static GArray *read_pulls(const struct ew_call *call, struct ew_book *book, GError **error) {
+GArray *ew_call_pulls(const struct ew_call *call, struct ew_book *book, GError **error) {
   const char *since = ew_call_option(call, "since");
   g_autofree const char **listed = ew_call_options(call, "pulls");
   g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
@@ -77,8 +77,8 @@ static void say_amended(const struct ew_amended *a, enum ew_unit_system units) {
            a->answers->len);
 }
 
-static gboolean amend(const struct ew_call *call, const struct ew_desk *desk,
-                      const struct ew_amend_ask *ask, GError **error) {
+gboolean ew_call_amend(const struct ew_call *call, const struct ew_desk *desk,
+                       const struct ew_amend_ask *ask, GError **error) {
   struct ew_amended amended;
   if (!ew_amend(desk, ask, &amended, error))
     return FALSE;
@@ -132,7 +132,7 @@ static gboolean run_amend(const struct ew_call *call, GError **error) {
   double seen;
   if (!book)
     return FALSE;
-  g_autoptr(GArray) pulls = read_pulls(call, book, error);
+  g_autoptr(GArray) pulls = ew_call_pulls(call, book, error);
   g_autofree const char **sets = ew_call_options(call, "set");
   g_autofree const char **units = units_of_channels(call);
   g_autofree const char **cell = ew_call_options(call, "cell");
@@ -155,7 +155,7 @@ static gboolean run_amend(const struct ew_call *call, GError **error) {
                                      .who = ew_call_option(call, "who"),
                                      .reason = ew_call_option(call, "reason"),
                                      .progress = ew_call_progress()};
-    good = amend(call, &desk, &ask, error);
+    good = ew_call_amend(call, &desk, &ask, error);
   }
   ew_desk_clear(&desk);
   return good;
@@ -182,26 +182,6 @@ const struct ew_command ew_command_pull_amend = {
 static const struct ew_option_spec book_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 
-static void write_amendment(struct ew_book *book, const struct ew_amendment_row *row,
-                            struct ew_json *json) {
-  struct ew_former_row former;
-  ew_json_open(json, NULL);
-  ew_json_integer(json, "id", row->id);
-  ew_json_integer(json, "reading", row->reading);
-  ew_json_text(json, "at", row->at);
-  ew_json_text(json, "who", row->who);
-  ew_json_text(json, "reason", row->reason);
-  ew_json_integer(json, "undoes", row->undoes);
-  g_autoptr(GPtrArray) changes = ew_amendment_changes(row);
-  ew_messages_write_json(changes, "changes", EW_UNITS_SI, json);
-  if (ew_former_get(book, row->pull_id, row->reading - 1, &former, NULL)) {
-    ew_json_text(json, "former_digest", former.curve.digest);
-    ew_json_number(json, "former_band_mean_torque_n_m", former.pull.band_mean_n_m);
-    ew_former_row_clear(&former);
-  }
-  ew_json_close(json);
-}
-
 static void say_amendment(struct ew_book *book, const struct ew_amendment_row *row,
                           enum ew_unit_system units) {
   g_autoptr(GPtrArray) changes = ew_amendment_changes(row);
@@ -217,18 +197,6 @@ static void say_amendment(struct ew_book *book, const struct ew_amendment_row *r
   ew_former_row_clear(&former);
 }
 
-static void write_hold(const struct ew_hold_row *row, struct ew_json *json) {
-  g_autoptr(ew_message) finding = ew_message_read(row->finding, strlen(row->finding), NULL);
-  ew_json_open(json, NULL);
-  ew_message_write_member(finding, "finding", EW_UNITS_SI, json);
-  ew_json_text(json, "at", row->at);
-  ew_json_text(json, "answered_at", row->answered_at);
-  ew_json_text(json, "who", row->who);
-  ew_json_text(json, "answer", row->answer);
-  ew_json_text(json, "reason", row->reason);
-  ew_json_close(json);
-}
-
 static void say_hold(const struct ew_hold_row *row, enum ew_unit_system units) {
   g_autoptr(ew_message) finding = ew_message_read(row->finding, strlen(row->finding), NULL);
   g_autofree char *text = finding ? ew_message_text(finding, units) : g_strdup(row->finding);
@@ -240,30 +208,31 @@ static void say_hold(const struct ew_hold_row *row, enum ew_unit_system units) {
     ew_say("held %.16s: %s; amended (%s): %s", row->at, text, row->who, row->reason);
 }
 
-static void answer_history(const struct ew_call *call, struct ew_book *book,
-                           const struct ew_pull_row *pull, const GArray *rows,
-                           const GArray *holds) {
-  struct ew_json json = {0};
-  if (!call->json) {
-    ew_say("pull %lld: reading %lld", (long long)pull->id, (long long)pull->reading);
-    for (guint i = 0; i < rows->len; i++)
-      say_amendment(book, &g_array_index(rows, struct ew_amendment_row, i), call->units);
-    for (guint i = 0; i < holds->len; i++)
-      say_hold(&g_array_index(holds, struct ew_hold_row, i), call->units);
-    return;
+static gboolean say_history(const struct ew_call *call, struct ew_book *book,
+                            const struct ew_pull_row *pull, GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_amendment_list(book, pull->id, &problem);
+  g_autoptr(GArray) holds = problem ? NULL : ew_hold_list(book, pull->id, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
   }
-  json = ew_answer_begin();
-  ew_json_integer(&json, "id", pull->id);
-  ew_json_integer(&json, "reading", pull->reading);
-  ew_json_open_array(&json, "amendments");
+  ew_say("pull %lld: reading %lld", (long long)pull->id, (long long)pull->reading);
   for (guint i = 0; i < rows->len; i++)
-    write_amendment(book, &g_array_index(rows, struct ew_amendment_row, i), &json);
-  ew_json_close_array(&json);
-  ew_json_open_array(&json, "held");
+    say_amendment(book, &g_array_index(rows, struct ew_amendment_row, i), call->units);
   for (guint i = 0; i < holds->len; i++)
-    write_hold(&g_array_index(holds, struct ew_hold_row, i), &json);
-  ew_json_close_array(&json);
-  ew_answer_end(&json);
+    say_hold(&g_array_index(holds, struct ew_hold_row, i), call->units);
+  return TRUE;
+}
+
+static gboolean write_history(struct ew_book *book, gint64 id, GError **error) {
+  struct ew_json json = ew_answer_begin();
+  gboolean good = ew_pull_history_json(book, id, EW_UNITS_SI, &json, error);
+  if (good)
+    ew_answer_end(&json);
+  else
+    g_string_free(json.text, TRUE);
+  return good;
 }
 
 static gboolean run_history(const struct ew_call *call, GError **error) {
@@ -273,15 +242,10 @@ static gboolean run_history(const struct ew_call *call, GError **error) {
   if (!book || !read_number(ew_call_argument(call, 0), &id, error) ||
       !ew_pull_get(book, id, &pull, error))
     return FALSE;
-  g_autoptr(GError) problem = NULL;
-  g_autoptr(GArray) rows = ew_amendment_list(book, id, &problem);
-  g_autoptr(GArray) holds = problem ? NULL : ew_hold_list(book, id, &problem);
-  if (problem)
-    g_propagate_error(error, g_steal_pointer(&problem));
-  else
-    answer_history(call, book, &pull, rows, holds);
+  gboolean good =
+      call->json ? write_history(book, id, error) : say_history(call, book, &pull, error);
   ew_pull_row_clear(&pull);
-  return holds && !(error && *error);
+  return good;
 }
 const struct ew_command ew_command_pull_history = {
     .name = "pull history",
@@ -304,7 +268,7 @@ static const struct ew_option_spec right_options[] = {
 
 static gboolean run_right(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  g_autoptr(GArray) ids = book ? read_pulls(call, book, error) : NULL;
+  g_autoptr(GArray) ids = book ? ew_call_pulls(call, book, error) : NULL;
   if (!ids)
     return FALSE;
   if (ids->len == 0)

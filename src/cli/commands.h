@@ -50,6 +50,7 @@
   X(build_find) \
   X(build_due) \
   X(build_family) \
+  X(cell_amend) \
   X(cell_repeatability) \
   X(cell_record) \
   X(cell_alarms) \

@@ -117,3 +117,17 @@ gboolean ew_ask_again(const struct ew_desk *desk, const struct ew_verdict_row *r
     *says = last_answer(desk->book);
   return good;
 }
+
+gboolean ew_ask_again_json(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                           struct ew_json *json) {
+  g_autoptr(ew_message) before = ew_answer_message(row), now = NULL;
+  g_autoptr(GError) problem = NULL;
+  gboolean good = ew_ask_again(desk, row, &now, &problem);
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", row->id);
+  ew_message_write_member(before, "before", EW_UNITS_SI, json);
+  ew_message_write_member(now, "now", EW_UNITS_SI, json);
+  ew_json_text(json, "refused", problem ? problem->message : NULL);
+  ew_json_close(json);
+  return good;
+}

@@ -11,3 +11,6 @@ GArray *ew_answers_to_ask(struct ew_book *book, gint64 engine_id, GError **error
  * new answer, to be freed. FALSE with *error: it can't be asked any more, and nothing is kept. */
 gboolean ew_ask_again(const struct ew_desk *desk, const struct ew_verdict_row *row,
                       ew_message **says, GError **error);
+/* The same as one object: `id`, `before`, `now` (null: refused) and `refused` (why). FALSE: refused. */
+gboolean ew_ask_again_json(const struct ew_desk *desk, const struct ew_verdict_row *row,
+                           struct ew_json *json);

@@ -398,10 +398,3 @@ GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GEr
   }
   return ids;
 }
-
-void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json) {
-  g_autoptr(ew_message) finding =
-      row->held ? ew_message_read(row->held, strlen(row->held), NULL) : NULL;
-  ew_message_write_member(finding, "held", EW_UNITS_SI, json);
-  ew_json_integer(json, "reading", row->reading);
-}

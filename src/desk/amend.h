@@ -56,5 +56,9 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
 /* The members `held` (a message, or null) and `reading` of a pull. */
 void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json);
 
+/* `id`, `reading`, `amendments` and `held` (what waited or waits for an answer) of a pull. O(amendments). */
+gboolean ew_pull_history_json(struct ew_book *book, gint64 id, enum ew_unit_system units,
+                              struct ew_json *json, GError **error);
+
 /* gint64, ids of all pulls from this one on (engine_id 0: of all engines), in the book's order. */
 GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GError **error);

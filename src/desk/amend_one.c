@@ -125,13 +125,33 @@ static gboolean alter_map(struct work *w, struct ew_recomputed *a, GError **erro
   return TRUE;
 }
 
+/* Weather that is told afterwards was read for this pull, unless its age is told with it. To be freed with g_strfreev. */
+static char **sets_of(const char *const *sets) {
+  static const char *const weather[] = {"pressure", "temperature", "humidity", "dew_point",
+                                        "wet_bulb"};
+  GPtrArray *all = g_ptr_array_new();
+  gboolean told = FALSE, aged = FALSE;
+  for (guint i = 0; sets && sets[i]; i++) {
+    g_autofree char *name = g_strndup(sets[i], strcspn(sets[i], "="));
+    g_strstrip(name);
+    aged |= strcmp(name, "weather_age") == 0;
+    for (gsize k = 0; k < G_N_ELEMENTS(weather); k++)
+      told |= strcmp(name, weather[k]) == 0;
+    g_ptr_array_add(all, g_strdup(sets[i]));
+  }
+  if (told && !aged)
+    g_ptr_array_add(all, g_strdup("weather_age="));
+  g_ptr_array_add(all, NULL);
+  return (char **)g_ptr_array_free(all, FALSE);
+}
+
 static gboolean alter_as_asked(struct work *w, struct ew_recomputed *a, GError **error) {
   struct ew_desk own;
   ew_desk_copy(w->desk, &own);
   g_strfreev(own.given.sets);
   g_strfreev(own.given.cell_sets);
   own.given = (struct ew_given){.standard = w->ask->method != NULL,
-                                .sets = g_strdupv((char **)(gsize)w->ask->sets),
+                                .sets = sets_of(w->ask->sets),
                                 .cell_sets = g_strdupv((char **)(gsize)w->ask->cell_sets)};
   if (w->ask->method)
     own.method.standard = w->desk->method.standard;

@@ -64,6 +64,10 @@ struct ew_service {
   X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE, KEPT)                                       \
   X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE, KEPT)                                       \
   X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE, WRITE)                                      \
+  X(POST, "/api/v1/pulls/{id}/amend", amend, TRUE, WRITE)                                          \
+  X(POST, "/api/v1/pulls/{id}/right", right, TRUE, WRITE)                                          \
+  X(GET, "/api/v1/pulls/{id}/history", history, FALSE, READ)                                       \
+  X(POST, "/api/v1/answers/again", again, TRUE, WRITE)                                             \
   X(GET, "/api/v1/trips", trips, FALSE, READ)                                                      \
   X(POST, "/api/v1/found", found, TRUE, WRITE)                                                     \
   X(POST, "/api/v1/recordings", recordings, TRUE, WRITE)                                           \

@@ -1,8 +1,8 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
-import type { Added, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
+import type { Added, Again, Amended, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
-  Families, Handover, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
+  Families, Handover, History, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
   Pull, PullCurve, Pulls, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
 import type * as described from './api_types';
 import { t } from './words';
@@ -11,7 +11,7 @@ export type * from './api_types'; /* what the server answers, as docs/api/*.json
 export type Job<A> = Omit<described.Job, 'answer'> & { answer?: A };
 
 /** Does it count where nobody chose it? As ew_pull_counts of the program. */
-export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped;
+export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped && !p.held;
 export interface Turn { group: string; name: string; to: number | string }
 export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
 export interface PredictQuestion extends PredictSide { page: string; cell?: string; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
@@ -61,6 +61,10 @@ export const api = {
   origins: (pull: number, units: string) => get<Origins>(`pulls/${pull}/origins?units=${units}`),
   stepUp: (id: number) => get<StepUp>(`pulls/${id}/step-up`),
   discard: (id: number, reason: string) => send('POST', `pulls/${id}/discard`, { reason }),
+  amend: (id: number, told: Record<string, unknown>) => send<Amended>('POST', `pulls/${id}/amend`, told),
+  right: (id: number, reason: string) => send('POST', `pulls/${id}/right`, { reason }),
+  history: (id: number) => get<History>(`pulls/${id}/history`),
+  askAgain: () => send<Again>('POST', 'answers/again', {}),
   openTrips: () => get<Trips>('trips?open=yes').then((r) => r.trips),
   tripsOf: (pull: number) => get<Required<Trips>>(`trips?pull=${pull}`),
   found: (of: 'trip' | 'pull', ids: number[], text: string, who: string) => send('POST', 'found', { of, ids, text, who }),

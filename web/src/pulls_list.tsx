@@ -46,7 +46,7 @@ function Row({ p, a, b, onToggle }: { p: Pull; a: number[]; b: number[]; onToggl
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={t('Pull {pull} {side}', { pull: p.id, side: inWords(s.says) })} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
       <td class="num">{p.id}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</td>
+      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</td>
     </tr>
   );
 }

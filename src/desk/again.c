@@ -76,7 +76,7 @@ static gboolean sweep(const struct ew_desk *desk, const struct ew_verdict_row *r
                       const GPtrArray *pulls, GError **error) {
   gboolean spark = strcmp(row->question, "spark sweep") == 0;
   struct ew_sweep *s = ew_ask_sweep(desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, NAN,
-                                    spark ? 2 : 0.01, NULL, NULL, TRUE, error);
+                                    spark ? 2 : 0.01, NULL, NULL, 0, TRUE, error);
   if (s)
     ew_sweep_free(s);
   return s != NULL;

@@ -40,6 +40,8 @@ void ew_book_forget_trouble(void);
 
 /* "2026-11-25T20:15:00.123Z" */
 char *ew_time_now(void);
+/* The zone in the book's settings, owned by the book; refuses one that this machine does not know. */
+GTimeZone *ew_book_zone(struct ew_book *book, GError **error);
 /* The shop's day that an instant (or a date alone) belongs to, by the zone in the book's settings: the one way from a
  * time to a day. Refuses what is no time, and a zone that this machine does not know. */
 gboolean ew_book_day(struct ew_book *book, const char *instant, char day[EW_DAY_SIZE],

@@ -64,7 +64,7 @@ gboolean ew_origin_begin(struct ew_book *book, GError **error) {
 }
 
 /* The zone is looked up once while its name stays. */
-static GTimeZone *zone_of(struct ew_book *book, GError **error) {
+GTimeZone *ew_book_zone(struct ew_book *book, GError **error) {
   g_autofree char *name = NULL;
   if (!find_text(book, &name, error, "SELECT value FROM setting WHERE key = ?", "zone"))
     return NULL;
@@ -82,7 +82,7 @@ static GTimeZone *zone_of(struct ew_book *book, GError **error) {
 
 gboolean ew_book_day(struct ew_book *book, const char *instant, char day[EW_DAY_SIZE],
                      GError **error) {
-  GTimeZone *zone = zone_of(book, error);
+  GTimeZone *zone = ew_book_zone(book, error);
   return zone &&
          (ew_zone_day(zone, instant, day) ||
           ew_refuse(error, "'%.40s' is no time in UTC such as 2026-11-25T14:05:09.120Z", instant));

@@ -325,7 +325,7 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_pull_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_pull_row_clear);
   struct ew_port_rows *s = ew_sql_query(
-      DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY id",
+      DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY at, id",
       "i", engine_id);
   while (ew_sql_next(s, error)) {
     struct ew_pull_row row = pull_row(s);

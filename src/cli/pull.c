@@ -1,14 +1,17 @@
 /* The commands of pulls: add, list, show, curve, discard, export. */
 #include "base/number.h"
 #include "base/words.h"
+#include "book/hold.h"
 #include "book/keep.h"
 #include "cli/command.h"
 #include "desk/add.h"
 #include "desk/amend.h"
+#include "desk/doubt.h"
 #include "desk/found.h"
 #include "desk/question.h"
 #include "desk/record_gate.h"
 #include "desk/trip.h"
+#include "pull/plausible.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -20,19 +23,20 @@ static const struct ew_option_spec add_options[] = {
     {"changed", EW_TEXT("TEXT"), EW_TEXT("what was changed since the last pull, in one line"),
      FALSE},
     {"purpose", EW_TEXT("WHAT"), EW_TEXT("pull, heat or break-in; only pulls are judged"), FALSE},
-    {"at", EW_TEXT("TIME"), EW_TEXT("when it ran, ISO 8601 (default: now)"), FALSE},
+    {"at", EW_TEXT("TIME"),
+     EW_TEXT(
+         "when it ran, by the shop's clock: \"2026-11-30 16:50\" (default: as the file says, else "
+         "when it was written)"),
+     FALSE},
     {"after-stop", NULL, EW_TEXT("the engine was stopped after the last pull"), FALSE},
     {"remounted", NULL, EW_TEXT("the engine was taken off the dyno after the last pull"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
 
 static gboolean check_add(const struct ew_call *call, GError **error) {
-  const char *purpose = ew_call_option(call, "purpose"), *at = ew_call_option(call, "at");
+  const char *purpose = ew_call_option(call, "purpose");
   if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
     return ew_refuse(error, "--purpose '%s' is not one of pull, heat, break-in", purpose);
-  if (at && isnan(ew_time_parse(at)))
-    return ew_refuse(error, "--at '%s' is not a time; write, for example, 2026-06-12T14:30:00Z",
-                     at);
   return TRUE;
 }
 
@@ -49,6 +53,29 @@ static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray 
     ew_messages_add(notes, ew_message(&open_steps, ew_say_text("engine", row.name),
                                       ew_say_message("steps", why)));
   ew_engine_row_clear(&row);
+}
+
+/* What is doubted, and the commands that answer it. */
+static void say_held(struct ew_book *book, gint64 id, enum ew_unit_system units) {
+  g_autoptr(GArray) rows = ew_hold_list(book, id, NULL);
+  gboolean any = FALSE;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_hold_row *row = &g_array_index(rows, struct ew_hold_row, i);
+    g_autoptr(ew_message) finding =
+        row->answered_at ? NULL : ew_message_read(row->finding, strlen(row->finding), NULL);
+    if (!finding)
+      continue;
+    g_autofree char *text = ew_message_text(finding, units);
+    g_autofree char *mend = ew_plausible_mend(finding, id);
+    ew_say("HELD: %s", text);
+    if (mend)
+      ew_say("to correct it: enginewright %s --reason \"...\"", mend);
+    any = TRUE;
+  }
+  if (any)
+    ew_say("if it is right as it is: enginewright pull right %lld --reason \"...\"; until then "
+           "nothing uses pull %lld",
+           (long long)id, (long long)id);
 }
 
 /* What came of it, so that nobody has to ask for what he added. */
@@ -73,6 +100,7 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
            (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
            c->band_high_rpm);
   ew_say_cautions(c->warnings, units);
+  say_held(desk->book, id, units);
   ew_loaded_free(l);
 }
 
@@ -99,6 +127,7 @@ static void answer_added(const struct ew_call *call, struct ew_desk *desk, const
   ew_json_text(&json, "sha256", added->sha256);
   ew_json_boolean(&json, "known_before", added->known_before);
   ew_messages_write_json(added->notes, "notes", EW_UNITS_SI, &json);
+  ew_held_json(desk->book, added->pull_ids, &json);
   ew_answer_end(&json);
 }
 

@@ -13,8 +13,15 @@
 #include "book/figures.h"
 #include "pull/figures.h"
 #include "book/room.h"
+#include "desk/carry.h"
+#include "desk/doubt.h"
+#include "desk/units.h"
+#include "desk/when.h"
+#include "pull/plausible_kinds.h"
+#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #define TRIES_OUTSIDE 3
 
@@ -68,26 +75,6 @@ gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError *
   return ew_apply_record_sets(&ew_setup_fields, setup, sets, error);
 }
 
-/* The last pull of this engine: its set-up is carried forward, without its weather and remarks. */
-static gboolean carry_forward(const struct ew_desk *desk, gint64 engine_id, struct ew_setup *setup,
-                              struct ew_pull_row *last, GError **error) {
-  g_autoptr(GError) problem = NULL;
-  gboolean any = ew_pull_last(desk->book, engine_id, last, &problem);
-  ew_setup_defaults(setup);
-  if (problem) {
-    g_propagate_error(error, g_steal_pointer(&problem));
-    return FALSE;
-  }
-  if (!any)
-    return TRUE;
-  if (!ew_record_from_yaml(&ew_setup_fields, "set-up", last->setup, setup, error))
-    return FALSE;
-  setup->rest_s = setup->spark_measured_deg = NAN;
-  g_clear_pointer(&setup->seen, g_free);
-  g_clear_pointer(&setup->remark, g_free);
-  return TRUE;
-}
-
 struct adding {
   const struct ew_desk *desk;
   struct ew_desk own; /* this file is read with: a copy, as others go on with theirs */
@@ -97,26 +84,107 @@ struct adding {
   char *sha256;
   GArray *pulls; /* struct ew_new_pull */
   struct ew_engine_row engine;
-  struct ew_pull_row last;
+  struct ew_pull_row last; /* added; another one by the time of keeping, and all is done again */
+  struct ew_pull_row
+      prior;    /* that ran before this one, by its time: a copy of a row of `rows`, not owned */
+  GArray *rows; /* struct ew_pull_row: all pulls of the book */
+  struct ew_when when;
+  struct ew_carried carried;
+  struct ew_before before;
   struct ew_setup setup;
   struct ew_processed *processed;
-  char *map, *at, *day, *source;
-  ew_message *doubt;   /* of its barometer; NULL: none */
-  const char *figures; /* digest of what the file says, however it was saved; NULL: no table */
+  GPtrArray *findings; /* of GPtrArray of messages: what holds each pull */
+  GPtrArray *units;    /* messages: units that nobody named, taken as the book's */
+  char *map, *at, *day, *source, *recorder;
+  gboolean map_is_ours; /* made here, from the book's units: kept for files of this kind */
+  ew_message *doubt;    /* of its barometer; NULL: none */
+  const char *figures;  /* digest of what the file says, however it was saved; NULL: no table */
   int run, mounting;
 };
 
-static gboolean settle_order(struct adding *a, GError **error) {
-  a->at = a->options->at ? g_strdup(a->options->at) : ew_time_now();
-  a->day = g_new0(char, EW_DAY_SIZE);
-  if (!ew_book_day(a->desk->book, a->at, a->day, error))
+static double now_s(void) {
+  return (double)g_get_real_time() / 1e6;
+}
+
+static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  g_autofree char *units = NULL;
+  GTimeZone *zone = ew_book_zone(a->desk->book, error);
+  if (!zone || !ew_setting_get(a->desk->book, "units", &units, error))
     return FALSE;
-  gboolean other_day = a->last.day && strcmp(a->last.day, a->day) != 0;
+  struct ew_when_ask ask = {.zone = zone,
+                            .typed = a->options->at,
+                            .month_first = g_strcmp0(units, "us") == 0,
+                            .stamp_s = a->options->stamp_s,
+                            .now_s = now_s(),
+                            .live = a->options->cut != NULL};
+  a->day = g_new0(char, EW_DAY_SIZE);
+  if (!ew_when_of(&ask, data, size, name, &a->when, error))
+    return FALSE;
+  a->at = ew_instant_write(a->when.unix_s);
+  return ew_book_day(a->desk->book, a->at, a->day, error);
+}
+
+/* The pull of this engine that ran last before this one, whenever it was added. */
+static void settle_prior(struct adding *a) {
+  double last_s = NAN;
+  for (guint i = 0; i < a->rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
+    double at = row->engine_id == a->engine.id ? ew_instant(row->at) : (double)NAN;
+    if (at <= a->when.unix_s && !(at < last_s)) {
+      a->prior = *row;
+      last_s = at;
+    }
+  }
+}
+
+/* A run that begins among pulls that were added before gets a number that none of them has. */
+static int next_run(const struct adding *a) {
+  int most = 0;
+  for (guint i = 0; i < a->rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
+    if (row->engine_id == a->engine.id)
+      most = MAX(most, row->run);
+  }
+  return most + 1;
+}
+
+static void settle_order(struct adding *a) {
+  const struct ew_pull_row *prior = &a->prior;
+  gboolean other_day = prior->day && strcmp(prior->day, a->day) != 0;
   gboolean stop =
       a->options->after_stop || a->options->remounted || other_day || a->setup.rest_s > 1800;
-  a->run = a->last.run + (stop || !a->last.day);
-  a->mounting = a->last.mounting + (a->options->remounted || !a->last.day);
-  return TRUE;
+  a->run = stop || !prior->day ? next_run(a) : prior->run;
+  a->mounting = prior->mounting + (a->options->remounted || !prior->day);
+}
+
+static gboolean any_unit_assumed(const struct ew_series *series) {
+  for (guint c = 0; c < series->channels_count; c++)
+    if (series->channels[c].unit_assumed)
+      return TRUE;
+  return FALSE;
+}
+
+/* Where its facts come from, as they are stored. */
+static char *told_of(const struct adding *a, const struct ew_curve *curve) {
+  g_autoptr(GArray) told = ew_told_new();
+  const struct ew_series *series = a->processed->series;
+  ew_carried_told(&a->carried, curve, &a->own.bench, a->when.unix_s, told);
+  ew_told_add(told, EW_TOLD_TIME, a->when.from, a->at, NULL, NAN, NAN);
+  ew_told_add(told, EW_TOLD_UNITS,
+              a->recorder                ? EW_FROM_PROFILE
+              : a->options->channel_map  ? EW_FROM_TYPED
+              : a->map_is_ours           ? EW_FROM_DEFAULT
+              : any_unit_assumed(series) ? EW_FROM_DEFAULT
+                                         : EW_FROM_FILE,
+              NULL, NULL, NAN, NAN);
+  ew_told_add(told, EW_TOLD_SETUP, a->prior.id ? EW_FROM_CARRIED : EW_FROM_TYPED, a->prior.at, NULL,
+              NAN, NAN);
+  ew_told_add(told, EW_TOLD_ENGINE, a->options->engine ? EW_FROM_TYPED : EW_FROM_DEFAULT, NULL,
+              NULL, NAN, NAN);
+  ew_told_add(told, EW_TOLD_CELL, EW_FROM_DEFAULT, NULL, NULL, NAN, NAN);
+  return ew_told_write(told);
 }
 
 /* One pull of it with its curve, as the book takes them; texts are the array's. */
@@ -136,13 +204,15 @@ static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *
               .purpose = g_strdup(purpose),
               .setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup),
               .changed = g_strdup(a->options->changed),
+              .told = told_of(a, curve),
               .top_rpm = curve->high_rpm,
               .band_mean_n_m = curve->band_mean_n_m},
       .curve = {.method = ew_fields_write_yaml(&ew_method_fields, &a->own.method),
                 .cell = ew_fields_write_yaml(&ew_bench_fields, &a->own.bench),
                 .engine = g_strdup(a->engine.yaml ? a->engine.yaml : ""),
                 .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
-                .bytes = bytes}};
+                .bytes = bytes},
+      .findings = a->findings->pdata[part]};
   return ew_curve_has_bytes(curve, bytes) || /* what could not be read again is not stored */
          ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
 }
@@ -153,7 +223,7 @@ static void new_pull_clear(void *data) {
   ew_curve_row_clear(&pull->curve);
 }
 
-/* A map given now, else the one remembered for files with these columns. */
+/* A map given now, else that of the recorder whose files look so, else the one remembered for files with these columns. */
 static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (a->options->channel_map) {
     a->map = g_strdup(a->options->channel_map);
@@ -169,10 +239,39 @@ static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GE
   return ew_channel_map_get(a->desk->book, source, &a->map, error);
 }
 
-EW_MESSAGE(
-    barometer_moved, "desk.barometer-moved", EW_CAUTION,
-    "the barometer reads {pressure}, {change} from the last pulls: is it station pressure, not "
-    "reduced to sea level?");
+/* Read again as a shop of US units writes, where the file names no units: asked about once, then remembered. */
+static gboolean settle_units(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  g_autofree char *units = NULL;
+  if (!ew_setting_get(a->desk->book, "units", &units, error))
+    return FALSE;
+  if (a->map || g_strcmp0(units, "us") != 0)
+    return TRUE;
+  a->map = ew_us_units_map(a->processed->series, a->units);
+  if (!a->map)
+    return TRUE;
+  a->map_is_ours = TRUE;
+  g_free(a->own.channel_map);
+  a->own.channel_map = g_strdup(a->map);
+  ew_processed_free(a->processed);
+  a->processed = ew_desk_process(&a->own, bytes, name, error);
+  return a->processed != NULL;
+}
+
+/* What speaks against each pull of it, and against the recording as a whole. */
+static void doubt_all(struct adding *a) {
+  a->findings = g_ptr_array_new_with_free_func((GDestroyNotify)g_ptr_array_unref);
+  for (guint i = 0; i < MAX(a->processed->curves->len, 1); i++) {
+    GPtrArray *doubts = ew_doubts_of(&a->own, a->processed, i, &a->before);
+    if (a->when.doubt)
+      ew_messages_add(doubts, ew_message_copy(a->when.doubt));
+    if (a->units->len)
+      ew_messages_add(
+          doubts, ew_message_about(ew_message(&ew_doubt_units, ew_say_messages("units", a->units)),
+                                   "units"));
+    g_ptr_array_add(a->findings, doubts);
+  }
+}
+
 EW_MESSAGE(no_pull_but_counted, "desk.no-pull-but-counted", EW_NOTE,
            "no pull in it: its hours, heat cycles and seconds above each speed are counted");
 EW_MESSAGE(no_pull_found, "desk.file-without-pull", EW_CAUTION, "no pull found: {reason}");
@@ -182,31 +281,6 @@ EW_MESSAGE(
     "nothing was added");
 EW_MESSAGE(same_bytes, "desk.same-bytes", EW_NOTE,
            "the same bytes are already in the book: nothing was added");
-
-/* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
- * level (150 m are 18 hPa); common practice, no source. */
-static ew_message *doubt_pressure(const struct adding *a) {
-  g_autoptr(GArray) rows = ew_pull_list(a->desk->book, 0, NULL);
-  double known[10];
-  gsize count = 0;
-  for (guint i = rows->len; i-- > 0 && count < G_N_ELEMENTS(known);) {
-    struct ew_loaded *l =
-        ew_desk_load_id(a->desk, g_array_index(rows, struct ew_pull_row, i).id, NULL);
-    if (l && !isnan(l->curve->conditions.pressure_pa))
-      known[count++] = l->curve->conditions.pressure_pa;
-    ew_loaded_free(l);
-  }
-  double usual = ew_median(known, count, EW_NONE_ABSENT);
-  for (guint i = 0; count > 0 && i < a->processed->curves->len; i++) {
-    double here =
-        ((struct ew_curve *)g_ptr_array_index(a->processed->curves, i))->conditions.pressure_pa;
-    if (fabs(here - usual) > 1500)
-      return ew_message(&barometer_moved,
-                        ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, here, 1),
-                        ew_say_change("change", EW_KIND_PRESSURE_ABSOLUTE, here - usual, 0));
-  }
-  return NULL;
-}
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (!(a->options->engine ? ew_engine_get : ew_engine_find)(a->desk->book, a->options->engine,
@@ -219,23 +293,47 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
     if (!root || !ew_engine_read(root, "engine", &a->own.engine, error))
       return FALSE;
   }
-  if (!carry_forward(a->desk, a->engine.id, &a->setup, &a->last, error) ||
-      !ew_apply_sets(&a->setup, a->options->sets, error))
-    return FALSE;
-  if (!settle_map(a, bytes, name, error))
-    return FALSE;
+  GError *problem = NULL;
+  a->units = ew_messages_new();
   if (a->options->method)
     a->own.method = *a->options->method;
-  if (!settle_order(a, error))
+  if (!settle_time(a, bytes, name, error) || !(a->rows = ew_pull_list(a->desk->book, 0, error)))
     return FALSE;
+  ew_pull_last(a->desk->book, a->engine.id, &a->last, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  settle_prior(a);
+  if (!ew_carry(&a->prior, a->options->sets, a->when.unix_s, &a->own.method, &a->setup, &a->carried,
+                error) ||
+      !settle_map(a, bytes, name, error))
+    return FALSE;
+  settle_order(a);
   ew_setup_clear(&a->own.setup);
   ew_fields_copy(&ew_setup_fields, &a->setup, &a->own.setup);
   g_free(a->own.channel_map);
   a->own.channel_map = g_strdup(a->map);
   a->processed = ew_desk_process(&a->own, bytes, name, error);
-  if (a->processed)
-    a->doubt = doubt_pressure(a);
-  return a->processed != NULL;
+  if (!a->processed || !settle_units(a, bytes, name, error) ||
+      !ew_before_of(&a->own, a->rows, a->engine.id, a->when.unix_s, 0, &a->before, error))
+    return FALSE;
+  doubt_all(a);
+  a->doubt = ew_barometer_moved(&a->own, a->rows, a->processed);
+  return TRUE;
+}
+
+EW_MESSAGE(time_of_file, "desk.time-of-file", EW_NOTE,
+           "it ran at {time}, by the date and clock in the file");
+EW_MESSAGE(
+    time_of_stamp, "desk.time-of-stamp", EW_NOTE,
+    "it ran at {time}, by the file's time stamp: if not, say when with --at \"YYYY-MM-DD HH:MM\"");
+
+static ew_message *when_taken(const struct adding *a) {
+  GTimeZone *zone = ew_book_zone(a->desk->book, NULL);
+  g_autofree char *text = zone ? ew_zone_show(zone, a->at) : g_strdup(a->at);
+  return ew_message(a->when.from == EW_FROM_FILE ? &time_of_file : &time_of_stamp,
+                    ew_say_text("time", text));
 }
 
 static void take_notes(struct adding *a, struct ew_added *added) {
@@ -245,6 +343,13 @@ static void take_notes(struct adding *a, struct ew_added *added) {
   else if (a->processed->curves->len == 0)
     ew_messages_add(added->notes,
                     ew_message(&no_pull_found, ew_say_message("reason", a->processed->why_none)));
+  if (a->processed->curves->len == 0) /* with a pull they hold it */
+    ew_messages_copy(a->findings->pdata[0], added->notes);
+  if (a->processed->curves->len)
+    ew_messages_add(added->notes, ew_carried_too_old(&a->carried, a->prior.id));
+  if (a->when.from == EW_FROM_FILE ||
+      (a->when.from == EW_FROM_STAMP && now_s() - a->when.unix_s > 600))
+    ew_messages_add(added->notes, when_taken(a));
 }
 
 /* What prepare made; what was given stays. */
@@ -258,6 +363,14 @@ static void clear_prepared(struct adding *a) {
   g_clear_pointer(&a->day, g_free);
   g_clear_pointer(&a->source, g_free);
   g_clear_pointer(&a->doubt, ew_message_free);
+  g_clear_pointer(&a->when.doubt, ew_message_free);
+  g_clear_pointer(&a->recorder, g_free);
+  g_clear_pointer(&a->findings, g_ptr_array_unref);
+  g_clear_pointer(&a->units, g_ptr_array_unref);
+  g_clear_pointer(&a->rows, g_array_unref);
+  ew_before_clear(&a->before);
+  a->prior = (struct ew_pull_row){0};
+  a->map_is_ours = FALSE;
 }
 
 /* What was prepared, as the book takes it. FALSE with *error when a curve cannot be stored. */
@@ -271,27 +384,29 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
     if (!good)
       return FALSE;
   }
-  if (a->options->channel_map && !a->source)
+  if ((a->options->channel_map || a->map_is_ours) && !a->source)
     a->source = signature_of(a->processed->layout);
-  *n = (struct ew_new_recording){.row = {.engine_id = a->engine.id,
-                                         .rows = (gint64)series->rows,
-                                         .channels = (gint64)series->channels_count,
-                                         .name = ew_as_pointer(a->name),
-                                         .sha256 = a->sha256,
-                                         .channel_map = a->map,
-                                         .bytes = a->bytes,
-                                         .measured_at = ew_as_pointer(a->options->at)},
-                                 .run_s =
-                                     series->timed ? series->time_s[series->rows - 1] : (double)NAN,
-                                 .figures = a->figures,
-                                 .last = &a->last,
-                                 .pulls = (const struct ew_new_pull *)(void *)a->pulls->data,
-                                 .pulls_count = a->pulls->len,
-                                 .map_source = a->source,
-                                 .map = a->map,
-                                 .cut = a->options->cut,
-                                 .prepare = n->prepare,
-                                 .user = a};
+  *n = (struct ew_new_recording){
+      .row = {.engine_id = a->engine.id,
+              .rows = (gint64)series->rows,
+              .channels = (gint64)series->channels_count,
+              .name = ew_as_pointer(a->name),
+              .sha256 = a->sha256,
+              .channel_map = a->map,
+              .bytes = a->bytes,
+              .measured_at = a->when.from == EW_FROM_CLOCK ? NULL : a->at,
+              .recorder = a->recorder,
+              .clock = ew_as_pointer(ew_told_from_keys[a->when.from])},
+      .run_s = series->timed ? series->time_s[series->rows - 1] : (double)NAN,
+      .figures = a->figures,
+      .last = &a->last,
+      .pulls = (const struct ew_new_pull *)(void *)a->pulls->data,
+      .pulls_count = a->pulls->len,
+      .map_source = a->source,
+      .map = a->map,
+      .cut = a->options->cut,
+      .prepare = n->prepare,
+      .user = a};
   return TRUE;
 }
 
@@ -372,6 +487,9 @@ gboolean ew_add_file(const struct ew_desk *desk, const char *path,
                      const struct ew_add_options *options, struct ew_added *added, GError **error) {
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   g_autofree char *base = g_path_get_basename(path);
-  return bytes &&
-         ew_add_bytes(desk, bytes, options->name ? options->name : base, options, added, error);
+  struct ew_add_options own = *options;
+  GStatBuf facts;
+  if (own.stamp_s <= 0 && g_stat(path, &facts) == 0 && S_ISREG(facts.st_mode))
+    own.stamp_s = (double)facts.st_mtime;
+  return bytes && ew_add_bytes(desk, bytes, own.name ? own.name : base, &own, added, error);
 }

@@ -4,12 +4,14 @@
 #include "desk/loaded.h"
 
 struct ew_add_options {
-  const char *engine;             /* id or name; NULL: the last one, if any */
-  const char *const *sets;        /* "spark=30 deg", NULL-terminated; NULL: nothing set */
-  const char *changed;            /* one line in words */
-  const char *purpose;            /* "pull", "heat" or "break-in"; NULL: pull */
-  const char *channel_map;        /* YAML text; NULL: what is remembered for this source */
-  const char *at;                 /* ISO 8601; NULL: now */
+  const char *engine;      /* id or name; NULL: the last one, if any */
+  const char *const *sets; /* "spark=30 deg", NULL-terminated; NULL: nothing set */
+  const char *changed;     /* one line in words */
+  const char *purpose;     /* "pull", "heat" or "break-in"; NULL: pull */
+  const char *channel_map; /* YAML text; NULL: what is remembered for this source */
+  const char
+      *at; /* the shop's clock, or ISO 8601 with an offset; NULL: as the file says (desk/when.h) */
+  double stamp_s;                 /* Unix seconds: when the file was written; 0: not known */
   gboolean after_stop;            /* the engine was stopped since the last pull */
   gboolean remounted;             /* it was taken off the dyno since */
   const struct ew_method *method; /* NULL: the book's */

@@ -80,6 +80,19 @@ static ew_message *why_tripped(struct ew_book *book, gint64 pull_id) {
   return what ? ew_message(&tripped_in, ew_say_message("trip", what)) : NULL;
 }
 
+EW_MESSAGE(held_pull, "desk.not-judged-held", EW_CAUTION, "held, not judged: {finding}");
+
+/* The doubt that holds it (desk/doubt.h): why it is not judged; NULL. */
+static ew_message *why_held(struct ew_book *book, gint64 pull_id) {
+  struct ew_pull_row row;
+  if (!ew_pull_get(book, pull_id, &row, NULL))
+    return NULL;
+  g_autoptr(ew_message) finding =
+      row.held ? ew_message_read(row.held, strlen(row.held), NULL) : NULL;
+  ew_pull_row_clear(&row);
+  return finding ? ew_message(&held_pull, ew_say_message("finding", finding)) : NULL;
+}
+
 /* What tripped in the pull is in the book when its rows are: nothing is judged before that is known. */
 static gboolean wait_for_rows(const struct ew_pull_cut *cut) {
   for (int i = 0; i < WAIT_MS / 10; i++) {
@@ -99,7 +112,8 @@ static void judge(struct ew_desk *desk, struct ew_pull_result *result) {
     result->why = ew_message_plain(&takes_nothing);
     return;
   }
-  if ((result->why = why_tripped(desk->book, result->pull_id)))
+  if ((result->why = why_tripped(desk->book, result->pull_id)) ||
+      (result->why = why_held(desk->book, result->pull_id)))
     return;
   g_autoptr(GError) unread = NULL;
   struct ew_loaded *pull = ew_desk_load_id(desk, result->pull_id, &unread);

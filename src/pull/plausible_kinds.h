@@ -1,5 +1,5 @@
-/* Every doubt: its name, its identifier, the command that amends what it doubts, and its words. In the command {pull} is the
- * pull's number, {about} the fact's key, and any other place an argument of the message. Internal to plausible*.c. */
+/* Every doubt, those that need a book included (desk/): its name, its identifier, the command that amends what it doubts, and its words. In the command {pull} is the
+ * pull's number, {about} the fact's key, and any other place an argument of the message. For the files that doubt. */
 #pragma once
 #include "base/language.h"
 #include "base/message.h"
@@ -110,7 +110,11 @@
     EW_TEXT("spark was {before} at the last pull and is {after}: is it that far apart?"))          \
   X(cut_off, "pull.doubt-cut-off", "pull discard {pull}",                                          \
     EW_TEXT("the recording ends under full load at {speed}, the last pull went to {before}: is "   \
-            "the file whole?"))
+            "the file whole?"))                                                                    \
+  X(time, "pull.doubt-time", "pull amend {pull} --at \"YYYY-MM-DD HH:MM\"",                        \
+    EW_TEXT("the time said is {said}, the file itself says {file}: which day is right?"))          \
+  X(units, "pull.doubt-units", "pull amend {pull} --map MAP.yaml",                                 \
+    EW_TEXT("the file names no units; as in this book were taken: {units}. Is that so?"))
 
 #define X(name, id, mend, text) extern const struct ew_message_kind ew_doubt_##name;
 EW_DOUBTS(X)

@@ -4,6 +4,7 @@
 #include "book/keep.h"
 #include "desk/add.h"
 #include "desk/amend.h"
+#include "desk/doubt.h"
 #include "desk/question.h"
 #include "pull/explain.h"
 #include "serve/service.h"
@@ -280,9 +281,6 @@ static gboolean check_options(const struct ew_add_options *o, GError **error) {
   if (o->purpose && strcmp(o->purpose, "pull") && strcmp(o->purpose, "heat") &&
       strcmp(o->purpose, "break-in"))
     return ew_refuse(error, "purpose: '%.40s' is not one of pull, heat, break-in", o->purpose);
-  if (o->at && isnan(ew_time_parse(o->at)))
-    return ew_refuse(error, "at: '%.40s' is not a time; write, for example, 2026-06-12T14:30:00Z",
-                     o->at);
   return !o->changed || strlen(o->changed) <= 400 ||
          ew_refuse(error, "changed: longer than 400 bytes");
 }
@@ -296,10 +294,12 @@ gboolean ew_api_recordings(struct ew_service *s, const struct ew_request *r, str
     return ew_refuse(error, "%s: the file is empty", name);
   g_autoptr(GPtrArray) sets = sets_of(r);
   const char *changed = ew_request_query(r, "changed");
+  double written = ew_instant(ew_request_query(r, "written_at")); /* not known: NaN, and no stamp */
   struct ew_add_options options = {.sets = (const char *const *)sets->pdata,
                                    .changed = changed && *changed ? changed : NULL,
                                    .purpose = ew_request_query(r, "purpose"),
                                    .at = ew_request_query(r, "at"),
+                                   .stamp_s = isnan(written) ? 0 : written,
                                    .after_stop = ew_request_query(r, "after_stop") != NULL,
                                    .remounted = ew_request_query(r, "remounted") != NULL};
   struct ew_added added;
@@ -317,6 +317,7 @@ gboolean ew_api_recordings(struct ew_service *s, const struct ew_request *r, str
   ew_json_text(&reply->json, "sha256", added.sha256);
   ew_json_boolean(&reply->json, "known_before", added.known_before);
   ew_messages_write_json(added.notes, "notes", EW_UNITS_SI, &reply->json);
+  ew_held_json(s->book, added.pull_ids, &reply->json);
   reply->changed = !added.known_before;
   ew_added_clear(&added);
   return TRUE;

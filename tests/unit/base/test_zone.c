@@ -95,8 +95,83 @@ static void no_zone(void **state) {
   assert_non_null(zone);
 }
 
+/* What the clock on the wall showed, over both changes. The rules are the IANA database's (2025b); expected instants are also
+ * those of python3's zoneinfo, with fold 0 and 1. */
+static void clocks(void **state) {
+  (void)state;
+  static const struct {
+    const char *zone, *text, *instant; /* instant NULL: refused, with these words: */
+    const char *words;
+  } rows[] = {
+      {"America/Los_Angeles", "2026-11-30 16:50", "2026-12-01T00:50:00Z", NULL},
+      {"America/Los_Angeles", "2026-03-08 01:59:59", "2026-03-08T09:59:59Z", NULL},
+      {"America/Los_Angeles", "2026-03-08 02:30", NULL, "left out"},
+      {"America/Los_Angeles", "2026-03-08 03:00", "2026-03-08T10:00:00Z", NULL},
+      {"America/Los_Angeles", "2026-11-01 00:59", "2026-11-01T07:59:00Z", NULL},
+      {"America/Los_Angeles", "2026-11-01 01:30", NULL, "twice|-07:00|-08:00"},
+      {"America/Los_Angeles", "2026-11-01 02:00", "2026-11-01T10:00:00Z", NULL},
+      {"Europe/Berlin", "2026-11-30 16:50", "2026-11-30T15:50:00Z", NULL},
+      {"Europe/Berlin", "2026-03-29 02:15", NULL, "left out"},
+      {"Europe/Berlin", "2026-10-25 02:15", NULL,
+       "twice|2026-10-25 02:15 +02:00|2026-10-25 02:15 +01:00"},
+      {"Europe/Berlin", "2026-10-25 02:15 +02:00", "2026-10-25T00:15:00Z", NULL},
+      {"Europe/Berlin", "2026-10-25 02:15 +01:00", "2026-10-25T01:15:00Z", NULL},
+      {"Europe/Berlin", "2026-10-25 03:00", "2026-10-25T02:00:00Z", NULL},
+      {"Asia/Kolkata", "2026-06-30 12:00:00.250", "2026-06-30T06:30:00.250Z", NULL},
+      {"Asia/Kolkata", "2026-01-01 00:10", "2025-12-31T18:40:00Z", NULL},
+      {"Australia/Lord_Howe", "2026-04-05 01:45", NULL, "twice|+11:00|+10:30"},
+      {"Australia/Lord_Howe", "2026-04-05 01:29", "2026-04-04T14:29:00Z", NULL},
+      {"Australia/Lord_Howe", "2026-04-05 02:00", "2026-04-04T15:30:00Z", NULL},
+      {"Australia/Lord_Howe", "2026-10-04 02:15", NULL, "left out"},
+      {"Australia/Lord_Howe", "2026-10-04 02:30", "2026-10-03T15:30:00Z", NULL},
+      {"UTC", "2026-11-30T16:50", "2026-11-30T16:50:00Z", NULL},
+      {"Europe/Berlin", "2026-11-30T16:50Z", "2026-11-30T16:50:00Z", NULL},
+      {"Europe/Berlin", "2026-11-30T16:50:12-0500", "2026-11-30T21:50:12Z", NULL},
+      {"Europe/Berlin", "2026-11-30", NULL, "not a time|2026-11-30 16:50"},
+      {"Europe/Berlin", "2026-11-31 10:00", NULL, "not a time"},
+      {"Europe/Berlin", "2026-11-30 24:00", NULL, "not a time"},
+      {"Europe/Berlin", "2026-11-30 16:60", NULL, "not a time"},
+      {"Europe/Berlin", "2026-11-30 16:50:60", NULL, "not a time"},
+      {"Europe/Berlin", "2026-11-30 16:50 CET", NULL, "not a time"},
+      {"Europe/Berlin", "2026-11-30 16:50 +25:00", NULL, "not a time"},
+      {"Europe/Berlin", "yesterday", NULL, "not a time"},
+      {"Europe/Berlin", "", NULL, "not a time"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GTimeZone) zone = ew_zone_find(rows[i].zone, NULL);
+    g_autoptr(GError) error = NULL;
+    double unix_s = NAN;
+    gboolean good = ew_zone_read(zone, "at", rows[i].text, &unix_s, &error);
+    expect(good == (rows[i].instant != NULL), rows[i].text, "%s", error ? error->message : "taken");
+    if (!good) {
+      expect_refused(error, rows[i].words, rows[i].text);
+      continue;
+    }
+    g_autofree char *instant = ew_instant_write(unix_s);
+    expect(strcmp(instant, rows[i].instant) == 0, rows[i].text, "%s", instant);
+  }
+}
+
+/* Written and read back to the same; shown with the offset of that day. */
+static void instants(void **state) {
+  (void)state;
+  static const double seconds[] = {0, 0.5, 1e9, 1764608999.999, 951782400, -1.25};
+  for (gsize i = 0; i < G_N_ELEMENTS(seconds); i++) {
+    g_autofree char *text = ew_instant_write(seconds[i]);
+    assert_true(fabs(ew_instant(text) - seconds[i]) < 1e-6);
+  }
+  g_autoptr(GTimeZone) zone = ew_zone_find("Australia/Lord_Howe", NULL);
+  g_autofree char *winter = ew_zone_show(zone, "2026-07-01T00:00:00Z"),
+                  *summer = ew_zone_show(zone, "2026-12-31T13:30:00Z"),
+                  *none = ew_zone_show(zone, "soon");
+  assert_string_equal(winter, "2026-07-01 10:30 +10:30");
+  assert_string_equal(summer, "2027-01-01 00:30 +11:00");
+  assert_string_equal(none, "-");
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(days), cmocka_unit_test(no_instant),
-                                     cmocka_unit_test(no_zone)};
+                                     cmocka_unit_test(no_zone), cmocka_unit_test(clocks),
+                                     cmocka_unit_test(instants)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

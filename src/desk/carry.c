@@ -1,0 +1,176 @@
+/* A reading is as old as the pull that it was said for first, however often it was carried on since: each pull's list
+ * of facts (pull/told.h) keeps when. A pull of an earlier program has no such list: its weather is as old as itself. */
+#include "desk/carry.h"
+#include "base/zone.h"
+#include "book/recompute.h"
+#include "desk/add.h"
+#include "pull/weather.h"
+#include <math.h>
+#include <string.h>
+
+static const enum ew_told_fact facts[EW_CARRIED_FACTS] = {EW_TOLD_PRESSURE, EW_TOLD_TEMPERATURE,
+                                                          EW_TOLD_HUMIDITY};
+
+/* The fields of a set-up that say that fact. */
+static const char *const *fields_of(enum ew_told_fact fact) {
+  static const char *const pressure[] = {"pressure", NULL},
+                           *const temperature[] = {"temperature", NULL},
+                           *const humidity[] = {"humidity", "dew_point", "wet_bulb", NULL};
+  return fact == EW_TOLD_PRESSURE ? pressure : fact == EW_TOLD_TEMPERATURE ? temperature : humidity;
+}
+
+static double *field_at(struct ew_setup *setup, const char *name) {
+  return strcmp(name, "pressure") == 0      ? &setup->pressure_pa
+         : strcmp(name, "temperature") == 0 ? &setup->temperature_k
+         : strcmp(name, "humidity") == 0    ? &setup->humidity
+         : strcmp(name, "dew_point") == 0   ? &setup->dew_point_k
+                                            : &setup->wet_bulb_k;
+}
+
+static gboolean sets_field(const char *const *sets, const char *name) {
+  for (int i = 0; sets && sets[i]; i++) {
+    g_autofree char *given = g_strndup(sets[i], strcspn(sets[i], "="));
+    if (strcmp(g_strstrip(given), name) == 0)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static gboolean said_now(const char *const *sets, enum ew_told_fact fact) {
+  for (const char *const *name = fields_of(fact); *name; name++)
+    if (sets_field(sets, *name))
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean is_there(struct ew_setup *setup, enum ew_told_fact fact) {
+  for (const char *const *name = fields_of(fact); *name; name++)
+    if (!isnan(*field_at(setup, *name)))
+      return TRUE;
+  return FALSE;
+}
+
+static void forget(struct ew_setup *setup, enum ew_told_fact fact) {
+  for (const char *const *name = fields_of(fact); *name; name++)
+    *field_at(setup, *name) = NAN;
+}
+
+/* Of the pull before: what of its weather is there, and since when. */
+static void take_before(const struct ew_pull_row *prior, struct ew_setup *setup,
+                        struct ew_carried *carried) {
+  g_autoptr(GArray) told = ew_told_read(prior->told);
+  double ran_s = ew_instant(prior->at);
+  double stated_s = isnan(setup->weather_age_s) ? 0 : setup->weather_age_s;
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    const struct ew_told *one = ew_told_find(told, facts[i]);
+    gboolean here = is_there(setup, facts[i]);
+    carried->facts[i] = (struct ew_carried_fact){.from = here ? EW_FROM_CARRIED : EW_FROM_UNKNOWN,
+                                                 .read_s = ran_s - stated_s,
+                                                 .pull = prior->id,
+                                                 .old_s = NAN};
+    if (here && one && one->at && !isnan(ew_instant(one->at)))
+      carried->facts[i].read_s = ew_instant(one->at);
+    if (here && one && one->pull)
+      carried->facts[i].pull = g_ascii_strtoll(one->pull, NULL, 10);
+  }
+  setup->weather_age_s = NAN;
+}
+
+/* Humidity said in another way replaces the way of before. */
+static void replace_now(const char *const *sets, struct ew_setup *setup,
+                        struct ew_carried *carried) {
+  for (int i = 0; i < EW_CARRIED_FACTS; i++)
+    if (said_now(sets, facts[i])) {
+      forget(setup, facts[i]);
+      carried->facts[i] = (struct ew_carried_fact){EW_FROM_TYPED, NAN, 0, NAN};
+    }
+}
+
+/* Typed now: read now, or as long ago as was said with it. */
+static void settle_ages(double unix_s, const struct ew_method *method, struct ew_setup *setup,
+                        struct ew_carried *carried) {
+  double oldest = setup->weather_age_s, stated = isnan(oldest) ? 0 : oldest;
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    struct ew_carried_fact *f = &carried->facts[i];
+    if (f->from == EW_FROM_TYPED)
+      f->read_s = unix_s - stated;
+    double age = unix_s - f->read_s;
+    if (f->from != EW_FROM_CARRIED)
+      continue;
+    if (age > method->weather_age_s || isnan(age)) {
+      forget(setup, facts[i]);
+      f->from = EW_FROM_UNKNOWN;
+      f->old_s = age;
+    } else
+      oldest = fmax(oldest, age); /* of NaN and a figure: the figure */
+  }
+  setup->weather_age_s = oldest;
+}
+
+gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, double unix_s,
+                  const struct ew_method *method, struct ew_setup *setup,
+                  struct ew_carried *carried, GError **error) {
+  for (int i = 0; i < EW_CARRIED_FACTS; i++)
+    carried->facts[i] = (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, NAN};
+  ew_setup_defaults(setup);
+  if (prior->id) {
+    if (!ew_record_from_yaml(&ew_setup_fields, "set-up", prior->setup, setup, error))
+      return FALSE;
+    setup->rest_s = setup->spark_measured_deg = NAN;
+    g_clear_pointer(&setup->seen, g_free);
+    g_clear_pointer(&setup->remark, g_free);
+    take_before(prior, setup, carried);
+  }
+  replace_now(sets, setup, carried);
+  if (!ew_apply_sets(setup, sets, error))
+    return FALSE;
+  settle_ages(unix_s, method, setup, carried);
+  return TRUE;
+}
+
+EW_MESSAGE(
+    too_old, "desk.weather-too-old", EW_CAUTION,
+    "the weather said for pull {pull} is {age} old and is not used: read it again and give it "
+    "with --set pressure=..., temperature=..., humidity=...");
+
+ew_message *ew_carried_too_old(const struct ew_carried *carried, gint64 pull) {
+  double oldest = NAN;
+  for (int i = 0; i < EW_CARRIED_FACTS; i++)
+    oldest = fmax(oldest, carried->facts[i].old_s);
+  return isnan(oldest) ? NULL
+                       : ew_message(&too_old, ew_say_count("pull", pull),
+                                    ew_say_quantity("age", EW_KIND_TIME, oldest, 0));
+}
+
+static double u_of(enum ew_told_fact fact, const struct ew_bench *bench, double age_s) {
+  double age = isnan(age_s) ? 0 : age_s;
+  return fact == EW_TOLD_PRESSURE
+             ? hypot(bench->pressure_uncertainty_pa, EW_WEATHER_PRESSURE_PA_S * age)
+         : fact == EW_TOLD_TEMPERATURE
+             ? hypot(bench->temperature_uncertainty_k, EW_WEATHER_TEMPERATURE_K_S * age)
+             : hypot(bench->humidity_uncertainty, EW_WEATHER_HUMIDITY_S * age);
+}
+
+void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *curve,
+                     const struct ew_bench *bench, double unix_s, GArray *told) {
+  const struct ew_conditions *c = &curve->conditions;
+  const char *const from[EW_CARRIED_FACTS] = {c->pressure_from, c->temperature_from,
+                                              c->humidity_from};
+  g_autofree char *now = ew_instant_write(unix_s);
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    const struct ew_carried_fact *f = &carried->facts[i];
+    if (strcmp(from[i], "channel") == 0) {
+      ew_told_add(told, facts[i], EW_FROM_CHANNEL, now, NULL, 0, u_of(facts[i], bench, 0));
+      continue;
+    }
+    g_autofree char *read = isnan(f->read_s) ? NULL : ew_instant_write(f->read_s);
+    g_autofree char *pull = f->pull && f->from == EW_FROM_CARRIED
+                                ? g_strdup_printf("%" G_GINT64_FORMAT, f->pull)
+                                : NULL;
+    double age = unix_s - f->read_s;
+    if (f->from == EW_FROM_UNKNOWN)
+      ew_told_add(told, facts[i], EW_FROM_UNKNOWN, NULL, NULL, NAN, NAN);
+    else
+      ew_told_add(told, facts[i], f->from, read, pull, age, u_of(facts[i], bench, age));
+  }
+}

@@ -1,0 +1,29 @@
+/* What a pull takes over from the one before it: its set-up, without remarks; and its weather, as long as that holds. */
+#pragma once
+#include "book/store.h"
+#include "pull/method.h"
+#include "pull/told.h"
+
+/* One fact of the weather: pressure, temperature, or humidity in whichever way it was said. */
+struct ew_carried_fact {
+  enum ew_told_from from; /* typed with this pull, carried, or unknown: neither */
+  double read_s;          /* Unix seconds; NaN: not known */
+  gint64 pull;            /* that it was said for first; 0: this one */
+  double old_s;           /* it was there but too old to be carried: so old; NaN */
+};
+#define EW_CARRIED_FACTS 3 /* EW_TOLD_PRESSURE, _TEMPERATURE, _HUMIDITY */
+struct ew_carried {
+  struct ew_carried_fact facts[EW_CARRIED_FACTS];
+};
+
+/* The set-up of a pull that runs at `unix_s`: of `prior` (id 0: there is none), changed by `sets` ("spark=30 deg",
+ * NULL-terminated; may be NULL). Weather of before is kept while it is not older than the method's weather_age, else
+ * cleared; setup->weather_age_s is the oldest that is kept. */
+gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, double unix_s,
+                  const struct ew_method *method, struct ew_setup *setup,
+                  struct ew_carried *carried, GError **error);
+/* What was there and is too old, as a message; NULL when nothing is. */
+ew_message *ew_carried_too_old(const struct ew_carried *carried, gint64 pull);
+/* The facts of the weather of a curve computed with it, into a list. */
+void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *curve,
+                     const struct ew_bench *bench, double unix_s, GArray *told);

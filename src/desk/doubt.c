@@ -1,0 +1,147 @@
+/* Pulls are taken in the order in which they ran, not in that in which they were added. A pull that is held or discarded
+ * teaches nothing; one for heat still knows the barometer. */
+#include "desk/doubt.h"
+#include "base/error.h"
+#include "base/statistics.h"
+#include "book/hold.h"
+#include <math.h>
+#include <string.h>
+
+/* The last of the rows before an instant that `of` takes; NULL: none. */
+static const struct ew_pull_row *last_before(const GArray *rows, double unix_s, gint64 except,
+                                             gint64 engine_id, gboolean any) {
+  const struct ew_pull_row *last = NULL;
+  double last_s = NAN;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    gboolean taken =
+        any ? !row->held && !row->discarded : row->engine_id == engine_id && ew_pull_counts(row);
+    double at = taken && row->id != except ? ew_instant(row->at) : (double)NAN;
+    if (at <= unix_s && !(at < last_s)) {
+      last = row;
+      last_s = at;
+    }
+  }
+  return last;
+}
+
+void ew_before_clear(struct ew_before *before) {
+  if (before->loaded)
+    ew_fields_clear(&ew_bench_fields, &before->bench);
+  ew_loaded_free(before->loaded);
+  before->loaded = NULL;
+}
+
+/* The cell's record that the curve was computed with. */
+static gboolean take_bench(const struct ew_desk *desk, struct ew_before *before, GError **error) {
+  struct ew_curve_row row = {0};
+  ew_bench_defaults(&before->bench);
+  gboolean good = ew_curve_get(desk->book, before->loaded->id, &row, error);
+  if (good && row.cell && *row.cell) {
+    ew_fields_clear(&ew_bench_fields, &before->bench);
+    good = ew_record_from_yaml(&ew_bench_fields, "cell", row.cell, &before->bench, error);
+  }
+  ew_curve_row_clear(&row);
+  return good;
+}
+
+static gboolean take_pressure(const struct ew_desk *desk, const struct ew_pull_row *row,
+                              double unix_s, struct ew_before *before, GError **error) {
+  struct ew_loaded *other = NULL, *l = before->loaded;
+  if (!l || l->id != row->id)
+    l = other = ew_desk_load_id(desk, row->id, error);
+  if (!l)
+    return FALSE;
+  before->pressure_pa = l->curve->conditions.pressure_pa;
+  before->age_s = unix_s - ew_instant(row->at);
+  ew_loaded_free(other);
+  return TRUE;
+}
+
+gboolean ew_before_of(const struct ew_desk *desk, const GArray *rows, gint64 engine_id,
+                      double unix_s, gint64 except, struct ew_before *before, GError **error) {
+  *before = (struct ew_before){.pressure_pa = NAN, .age_s = NAN};
+  const struct ew_pull_row *last = last_before(rows, unix_s, except, engine_id, FALSE);
+  const struct ew_pull_row *any = last_before(rows, unix_s, except, 0, TRUE);
+  if (last && !(before->loaded = ew_desk_load_id(desk, last->id, error)))
+    return FALSE;
+  if ((!last || take_bench(desk, before, error)) &&
+      (!any || take_pressure(desk, any, unix_s, before, error)))
+    return TRUE;
+  ew_before_clear(before);
+  return FALSE;
+}
+
+GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *processed,
+                        guint part, const struct ew_before *before) {
+  struct ew_plausible p = ew_plausible_nothing();
+  p.series = processed->series;
+  if (part < processed->curves->len) {
+    p.segment = processed->segments->pdata[part];
+    p.curve = processed->curves->pdata[part];
+  }
+  p.engine = &desk->engine;
+  p.bench = &desk->bench;
+  p.setup = &desk->setup;
+  if (before && before->loaded) {
+    p.before = before->loaded->curve;
+    p.bench_before = &before->bench;
+    p.setup_before = &before->loaded->setup;
+  }
+  if (before) {
+    p.known_pressure_pa = before->pressure_pa;
+    p.known_pressure_age_s = before->age_s;
+  }
+  return ew_implausible(&p);
+}
+
+EW_MESSAGE(
+    barometer_moved, "desk.barometer-moved", EW_CAUTION,
+    "the barometer reads {pressure}, {change} from the last pulls: is it station pressure, not "
+    "reduced to sea level?");
+/* A barometer more than 15 hPa away from the last pulls of this book is likely a reading reduced to sea
+ * level (150 m are 18 hPa); common practice, no source. */
+ew_message *ew_barometer_moved(const struct ew_desk *desk, const GArray *rows,
+                               const struct ew_processed *processed) {
+  double known[10] = {0};
+  gsize count = 0;
+  for (guint i = rows->len; i-- > 0 && count < G_N_ELEMENTS(known);) {
+    struct ew_loaded *l =
+        ew_desk_load_id(desk, g_array_index(rows, struct ew_pull_row, i).id, NULL);
+    if (l && !isnan(l->curve->conditions.pressure_pa))
+      known[count++] = l->curve->conditions.pressure_pa;
+    ew_loaded_free(l);
+  }
+  double usual = ew_median(known, count, EW_NONE_ABSENT);
+  for (guint i = 0; count > 0 && i < processed->curves->len; i++) {
+    double here =
+        ((struct ew_curve *)g_ptr_array_index(processed->curves, i))->conditions.pressure_pa;
+    if (fabs(here - usual) > 1500)
+      return ew_message(&barometer_moved,
+                        ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, here, 1),
+                        ew_say_change("change", EW_KIND_PRESSURE_ABSOLUTE, here - usual, 0));
+  }
+  return NULL;
+}
+
+void ew_held_json(struct ew_book *book, const GArray *ids, struct ew_json *json) {
+  ew_json_open_array(json, "held");
+  for (guint k = 0; k < ids->len; k++) {
+    gint64 id = g_array_index(ids, gint64, k);
+    g_autoptr(GArray) rows = ew_hold_list(book, id, NULL);
+    for (guint i = 0; i < rows->len; i++) {
+      const struct ew_hold_row *row = &g_array_index(rows, struct ew_hold_row, i);
+      g_autoptr(ew_message) finding =
+          row->answered_at ? NULL : ew_message_read(row->finding, strlen(row->finding), NULL);
+      g_autofree char *mend = finding ? ew_plausible_mend(finding, id) : NULL;
+      if (!finding)
+        continue;
+      ew_json_open(json, NULL);
+      ew_json_integer(json, "pull", id);
+      ew_message_write_member(finding, "finding", EW_UNITS_SI, json);
+      ew_json_text(json, "mend", mend);
+      ew_json_close(json);
+    }
+  }
+  ew_json_close_array(json);
+}

@@ -1,0 +1,30 @@
+/* When did a recording run? In the order of belief: what was said with it; the date and clock that stand in the file; the
+ * file's own time stamp, which is when it was written; this machine's clock. What stands in a file without an offset is the
+ * clock on the shop's wall. */
+#pragma once
+#include "base/message.h"
+#include "pull/told.h"
+#include <glib.h>
+
+struct ew_when_ask {
+  GTimeZone *zone;       /* of the shop */
+  const char *typed;     /* NULL: nothing was said */
+  gboolean month_first;  /* how a shop of US units writes a date */
+  double stamp_s, now_s; /* Unix seconds; stamp NaN or 0: none */
+  gboolean live;         /* just measured: the clock */
+};
+struct ew_when {
+  double unix_s;
+  enum ew_told_from from;
+  ew_message *doubt; /* what was said and what the file says are more than a day apart; NULL */
+};
+
+/* Refuses a time that is none, one that the clocks did not or twice show, and one that is still to come. `data` may be NULL.
+ * Reads the head of the file only. */
+gboolean ew_when_of(const struct ew_when_ask *ask, const void *data, gsize size, const char *name,
+                    struct ew_when *when, GError **error);
+
+/* The date and clock within a file, from its preamble or its first row; NaN when it has none. *has_clock: not a date
+ * alone. */
+double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
+                       const char *name, gboolean *has_clock);

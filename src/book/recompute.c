@@ -21,7 +21,7 @@ gboolean ew_record_from_yaml(const struct ew_fields *table, const char *what, co
 }
 
 struct ew_reduce_facts ew_recomputed_facts(const struct ew_recomputed *a) {
-  return (struct ew_reduce_facts){&a->method, &a->bench, &a->engine, &a->setup};
+  return (struct ew_reduce_facts){&a->method, &a->bench, &a->engine, &a->setup, a->calibration};
 }
 
 const struct ew_curve *ew_recomputed_curve(const struct ew_recomputed *a) {
@@ -40,7 +40,8 @@ static gboolean read_records(const struct ew_curve_row *curve, struct ew_recompu
     return FALSE;
   return ew_record_from_yaml(&ew_method_fields, "method", curve->method, &a->method, error) &&
          ew_record_from_yaml(&ew_bench_fields, "cell", curve->cell, &a->bench, error) &&
-         ew_record_from_yaml(&ew_setup_fields, "set-up", a->pull.setup, &a->setup, error);
+         ew_record_from_yaml(&ew_setup_fields, "set-up", a->pull.setup, &a->setup, error) &&
+         ew_calibrated_parse(curve->calibration, &a->calibration, error);
 }
 
 /* Of the pulls found now, the one that shares most time with the curve as it was stored; their number when none
@@ -141,6 +142,7 @@ void ew_recomputed_clear(struct ew_recomputed *a) {
   ew_fields_clear(&ew_bench_fields, &a->bench);
   ew_engine_clear(&a->engine);
   ew_setup_clear(&a->setup);
+  g_clear_pointer(&a->calibration, ew_calibrated_free);
   ew_processed_free(a->processed);
   a->processed = NULL;
 }

@@ -9,6 +9,7 @@ struct ew_recomputed {
   struct ew_bench bench;
   struct ew_engine engine;
   struct ew_setup setup;
+  struct ew_calibrated *calibration; /* applied to raw; NULL: none */
   struct ew_processed *processed;
   guint part;
   gboolean

@@ -178,6 +178,21 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   return good;
 }
 
+gboolean ew_recording_told(struct ew_book *book, gint64 id, char **recorder, char **channel_map,
+                           GError **error) {
+  *recorder = *channel_map = NULL;
+  struct ew_port_rows *s =
+      ew_sql_query(DB, error, "SELECT recorder, channel_map FROM recording WHERE id = ?", "i", id);
+  gboolean found = ew_sql_next(s, error);
+  if (found) {
+    *recorder = ew_sql_text(s, 0);
+    *channel_map = ew_sql_text(s, 1);
+  } else if (error && !*error)
+    ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
+  ew_sql_done(s);
+  return found;
+}
+
 gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error) {
   return ew_sql_number(DB, id, error, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
 }
@@ -453,6 +468,13 @@ GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **err
   return rows;
 }
 
+enum ew_channel ew_calibration_channel(const struct ew_calibration_row *row) {
+  g_autoptr(ew_node) root =
+      row->json ? ew_node_parse("calibration", row->json, strlen(row->json), NULL) : NULL;
+  const struct ew_node *channel = root ? ew_node_member(root, "channel") : NULL;
+  return channel && channel->text ? ew_channel_by_key(channel->text) : EW_CHANNEL_TORQUE;
+}
+
 void ew_calibration_row_json(const void *row, struct ew_json *json) {
   const struct ew_calibration_row *r = row;
   ew_json_text(json, "kind", r->kind);
@@ -468,10 +490,14 @@ EW_MESSAGE(calibration_expired, "book.calibration-expired", EW_CAUTION,
            "the calibration of the load cell expired on {day}");
 
 static ew_message *overdue_of(const GArray *rows) {
-  if (rows->len == 0)
+  const struct ew_calibration_row *last = NULL;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
+    if (ew_calibration_channel(row) == EW_CHANNEL_TORQUE)
+      last = row;
+  }
+  if (!last)
     return ew_message_plain(&not_calibrated);
-  const struct ew_calibration_row *last =
-      &g_array_index(rows, struct ew_calibration_row, rows->len - 1);
   g_autofree char *now = ew_time_now();
   if (!last->valid_until || ew_time_parse(last->valid_until) >= ew_time_parse(now))
     return NULL;

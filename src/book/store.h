@@ -47,6 +47,9 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
 /* What the table says of it, without its bytes (NULL); the rows of a live one are counted there when it has ended. O(1). */
 gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                             GError **error);
+/* How it is read, without its bytes: the profile and the channel map, each NULL where there is none. */
+gboolean ew_recording_told(struct ew_book *book, gint64 id, char **recorder, char **channel_map,
+                           GError **error);
 /* *id 0 when it is not there. */
 gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error);
 /* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */
@@ -139,6 +142,8 @@ struct ew_calibration_row {
 };
 gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *row,
                             GError **error);
+/* Of which channel: torque, unless its JSON names another. */
+enum ew_channel ew_calibration_channel(const struct ew_calibration_row *row);
 GArray *ew_calibration_list(struct ew_book *book, const char *kind,
                             GError **error); /* oldest first */
 /* Members of one row but `json`; an ew_json_row. */

@@ -5,8 +5,8 @@
 #include "book/keep.h"
 #include "base/words.h"
 #include "cli/command.h"
+#include "desk/calibrated.h"
 #include "desk/day.h"
-#include "judge/calibration.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -123,6 +123,13 @@ static const struct ew_option_spec calibrate_options[] = {
     {"arm", "Q", EW_TEXT("length of the calibration arm"), FALSE},
     {"weight", EW_TEXT("MASS=TORQUE"),
      EW_TEXT("hung weight and what was read, in the order of loading and unloading"), TRUE},
+    {"channel", EW_TEXT("CHANNEL"),
+     EW_TEXT(
+         "another sensor than the load cell: barometer, inlet_air_temperature, lambda, air_flow"),
+     FALSE},
+    {"point", EW_TEXT("TRUE=READ"),
+     EW_TEXT("with --channel: what it was given and what it read, such as \"100 kPa=100.3 kPa\""),
+     TRUE},
     {"gravity", "N", EW_TEXT("local gravity in m/s2 (9.80665)"), FALSE},
     {"valid", "Q", EW_TEXT("how long it is valid (90 days)"), FALSE},
     {"note", EW_TEXT("TEXT"), EW_TEXT("as found, as left, who"), FALSE},
@@ -153,33 +160,125 @@ static char *days_from_now(double seconds) {
   return g_date_time_format(then, "%Y-%m-%dT%H:%M:%SZ");
 }
 
-static gboolean run_calibrate(const struct ew_call *call, GError **error) {
-  double arm, gravity, valid;
+/* Points of another sensor than the load cell, in the inside unit of its channel. */
+static gboolean read_points(const struct ew_call *call, enum ew_channel channel, GArray *points,
+                            GError **error) {
+  g_autofree const char **list = ew_call_options(call, "point");
+  enum ew_kind kind = ew_channel_facts[channel].kind;
+  for (int i = 0; list[i]; i++) {
+    g_auto(GStrv) parts = g_strsplit(list[i], "=", 2);
+    struct ew_calibration_point point;
+    if (!parts[0] || !parts[1])
+      return ew_refuse(error, "--point '%s': write TRUE=READ, for example \"100 kPa=100.3 kPa\"",
+                       list[i]);
+    if (!ew_quantity_parse("--point, true", parts[0], kind, &point.applied, error) ||
+        !ew_quantity_parse("--point, read", parts[1], kind, &point.read, error))
+      return FALSE;
+    g_array_append_val(points, point);
+  }
+  return TRUE;
+}
+
+static gboolean read_channel(const struct ew_call *call, enum ew_channel *channel, GError **error) {
+  const char *key = ew_call_option(call, "channel");
+  *channel = key ? ew_channel_by_key(key) : EW_CHANNEL_TORQUE;
+  if (*channel == EW_CHANNELS_COUNT)
+    return ew_refuse(error, "--channel '%s' is not a channel, such as barometer or lambda", key);
+  if (*channel == EW_CHANNEL_TORQUE ? ew_call_has(call, "point") : ew_call_has(call, "weight"))
+    return ew_refuse(error, "--weight is of the load cell, --point of another --channel");
+  return TRUE;
+}
+
+static gboolean read_arm(const struct ew_call *call, GArray *points, GError **error) {
+  double arm, gravity;
   if (!ew_call_quantity(call, "arm", EW_KIND_LENGTH, NAN, &arm, error) ||
-      !ew_call_quantity(call, "gravity", EW_KIND_NUMBER, 9.80665, &gravity, error) ||
-      !ew_call_quantity(call, "valid", EW_KIND_TIME, 90 * 86400.0, &valid, error))
+      !ew_call_quantity(call, "gravity", EW_KIND_NUMBER, 9.80665, &gravity, error))
     return FALSE;
   if (!(arm > 0.02 && arm < 5))
     return ew_refuse(error, "--arm is needed, between 20 mm and 5 m, for example --arm \"500 mm\"");
   if (!(gravity > 9.7 && gravity < 9.9))
     return ew_refuse(error, "--gravity: %.3f is outside 9.7 to 9.9 m/s2", gravity);
+  return read_weights(call, arm, gravity, points, error);
+}
+
+/* What is kept of a calibration, and printed as JSON. Torque's keys carry its unit; others are in the inside unit. */
+static void write_calibration(const struct ew_calibration *c, enum ew_channel channel,
+                              struct ew_json *json) {
+  gboolean torque = channel == EW_CHANNEL_TORQUE;
+  if (!torque)
+    ew_json_text(json, "channel", ew_channel_facts[channel].key);
+  ew_json_number(json, "gain", c->gain);
+  ew_json_number(json, "gain_standard_uncertainty", c->gain_u);
+  ew_json_number(json, torque ? "offset_n_m" : "offset", c->offset);
+  ew_json_number(json, torque ? "offset_standard_uncertainty_n_m" : "offset_standard_uncertainty",
+                 c->offset_u);
+  ew_json_number(json, "covariance", c->covariance);
+  ew_json_number(json, torque ? "residual_sd_n_m" : "residual_sd", c->residual_sd);
+  ew_json_number(json, torque ? "hysteresis_n_m" : "hysteresis", c->hysteresis);
+  ew_json_integer(json, "points", (gint64)c->points);
+}
+
+static void say_held(const struct ew_calibration_kept *kept) {
+  if (kept->held->len == 0)
+    return;
+  g_autoptr(GString) ids = g_string_new(NULL);
+  for (guint i = 0; i < kept->held->len; i++)
+    g_string_append_printf(ids, "%s%" G_GINT64_FORMAT, i ? ", " : "",
+                           g_array_index(kept->held, gint64, i));
+  ew_say("held until each is answered, 'pull show' says what it would change: pulls %s", ids->str);
+}
+
+static void write_held(const struct ew_calibration_kept *kept, struct ew_json *json) {
+  ew_json_open_array(json, "held");
+  for (guint i = 0; i < kept->held->len; i++)
+    ew_json_integer(json, NULL, g_array_index(kept->held, gint64, i));
+  ew_json_close_array(json);
+}
+
+static void say_calibrated(const struct ew_calibration *c, enum ew_channel channel,
+                           const char *until, const struct ew_calibration_kept *kept) {
+  if (channel == EW_CHANNEL_TORQUE)
+    ew_say("gain %.5f ± %.5f, offset %.2f ± %.2f N·m, scatter %.2f N·m, hysteresis %.2f N·m, from "
+           "%zu points",
+           c->gain, 2 * c->gain_u, c->offset, 2 * c->offset_u, c->residual_sd, c->hysteresis,
+           c->points);
+  else
+    ew_say("%s: gain %.5f ± %.5f, offset %.5g ± %.2g, from %zu points",
+           ew_tr(ew_channel_facts[channel].label), c->gain, 2 * c->gain_u, c->offset,
+           2 * c->offset_u, c->points);
+  ew_say("± at 95 %%; valid until %.10s; from now on it is applied to the raw of every pull",
+         until);
+  if (!isnan(kept->change) && !kept->good)
+    ew_say("caution: the gain moved by %+.2f %%, over the cell's limit", 100 * kept->change);
+  say_held(kept);
+}
+
+/* Keeps a row with what it puts in doubt; the book and its desk are opened for it. */
+static gboolean keep_row(const struct ew_call *call, const struct ew_calibration_row *row,
+                         struct ew_calibration_kept *kept, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
+  struct ew_desk desk = {0};
+  gboolean good =
+      book && ew_desk_open(&desk, book, error) && ew_desk_calibration_keep(&desk, row, kept, error);
+  ew_desk_clear(&desk);
+  return good;
+}
+
+static gboolean run_calibrate(const struct ew_call *call, GError **error) {
+  double valid;
+  enum ew_channel channel;
   g_autoptr(GArray) points = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_point));
   struct ew_calibration c;
-  if (!read_weights(call, arm, gravity, points, error) ||
+  if (!ew_call_quantity(call, "valid", EW_KIND_TIME, 90 * 86400.0, &valid, error) ||
+      !read_channel(call, &channel, error) ||
+      !(channel == EW_CHANNEL_TORQUE ? read_arm(call, points, error)
+                                     : read_points(call, channel, points, error)) ||
       !ew_calibrate((const struct ew_calibration_point *)(void *)points->data, points->len, &c,
                     error))
     return FALSE;
-  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  if (!book)
-    return FALSE;
-  struct ew_json json = ew_answer_begin();
-  ew_json_number(&json, "gain", c.gain);
-  ew_json_number(&json, "gain_standard_uncertainty", c.gain_u);
-  ew_json_number(&json, "offset_n_m", c.offset_n_m);
-  ew_json_number(&json, "offset_standard_uncertainty_n_m", c.offset_u);
-  ew_json_number(&json, "residual_sd_n_m", c.residual_sd_n_m);
-  ew_json_number(&json, "hysteresis_n_m", c.hysteresis_n_m);
-  ew_json_integer(&json, "points", (gint64)c.points);
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  write_calibration(&c, channel, &json);
   ew_json_close(&json);
   g_autofree char *until = days_from_now(valid);
   struct ew_calibration_row row = {.kind = (char *)"calibration",
@@ -187,20 +286,21 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
                                    .value = c.gain,
                                    .json = json.text->str,
                                    .note = ew_as_pointer(ew_call_option(call, "note"))};
-  gboolean good = ew_keep_calibration(book, &row, error);
-  if (good && call->json)
-    puts(json.text->str);
-  else if (good) {
-    ew_say("gain %.5f ± %.5f, offset %.2f ± %.2f N·m, scatter %.2f N·m, hysteresis %.2f N·m, from "
-           "%zu points",
-           c.gain, 2 * c.gain_u, c.offset_n_m, 2 * c.offset_u, c.residual_sd_n_m, c.hysteresis_n_m,
-           c.points);
-    ew_say("± at 95 %%; holds until %.10s. For the cell's file, then 'book set --cell-file':",
-           until);
-    ew_say("  gain_uncertainty: %.3f %%\n  hysteresis: %.2f N·m", 100 * c.gain_u, c.hysteresis_n_m);
-  }
+  struct ew_calibration_kept kept;
+  gboolean good = keep_row(call, &row, &kept, error);
   g_string_free(json.text, TRUE);
-  return good;
+  if (!good)
+    return FALSE;
+  if (call->json) {
+    struct ew_json answer = ew_answer_begin();
+    write_calibration(&c, channel, &answer);
+    ew_json_number(&answer, "gain_change", kept.change);
+    write_held(&kept, &answer);
+    ew_answer_end(&answer);
+  } else
+    say_calibrated(&c, channel, until, &kept);
+  ew_calibration_kept_clear(&kept);
+  return TRUE;
 }
 const struct ew_command ew_command_cell_calibrate = {
     .name = "cell calibrate",
@@ -219,72 +319,90 @@ static const struct ew_option_spec zero_options[] = {
     {"note", EW_TEXT("TEXT"), EW_TEXT("morning, evening, who"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-static struct ew_control chart_of(struct ew_book *book, const char *kind, guint *count) {
-  g_autoptr(GArray) rows = ew_calibration_list(book, kind, NULL);
-  g_autofree double *values = g_new(double, rows->len + 1);
-  for (guint i = 0; i < rows->len; i++)
-    values[i] = g_array_index(rows, struct ew_calibration_row, i).value;
-  *count = rows->len;
-  return ew_control_chart(values, rows->len);
+static void say_kept(const char *kind, const struct ew_calibration_kept *kept) {
+  if (isnan(kept->chart.centre))
+    ew_say("%s kept (%u so far; the control chart starts with the fourth)", ew_tr(kind),
+           kept->count);
+  else
+    ew_say(kept->chart.in_control ? EW_TEXT("%s kept: inside the control limits %.4f to %.4f")
+                                  : EW_TEXT("%s kept: OUTSIDE the control limits %.4f to %.4f"),
+           ew_tr(kind), kept->chart.lower, kept->chart.upper);
+  say_held(kept);
 }
 
 static gboolean record_value(const struct ew_call *call, const char *kind, double value,
-                             GError **error) {
-  g_autoptr(ew_book) book = ew_call_book(call, TRUE, TRUE, error);
-  if (!book)
-    return FALSE;
+                             const char *facts, GError **error) {
   struct ew_calibration_row row = {.kind = ew_as_pointer(kind),
                                    .value = value,
-                                   .json = (char *)"{}",
+                                   .json = ew_as_pointer(facts),
                                    .note = ew_as_pointer(ew_call_option(call, "note"))};
-  if (!ew_keep_calibration(book, &row, error))
+  struct ew_calibration_kept kept;
+  if (!keep_row(call, &row, &kept, error))
     return FALSE;
-  guint count;
-  struct ew_control chart = chart_of(book, kind, &count);
   if (call->json) {
     struct ew_json json = ew_answer_begin();
-    ew_json_number(&json, "value", value);
-    ew_json_integer(&json, "count", count);
-    ew_json_number(&json, "centre", chart.centre);
-    ew_json_number(&json, "lower", chart.lower);
-    ew_json_number(&json, "upper", chart.upper);
-    ew_json_boolean(&json, "in_control", chart.in_control);
+    ew_json_number(&json, "value", kept.value);
+    ew_json_integer(&json, "count", kept.count);
+    ew_json_number(&json, "centre", kept.chart.centre);
+    ew_json_number(&json, "lower", kept.chart.lower);
+    ew_json_number(&json, "upper", kept.chart.upper);
+    ew_json_boolean(&json, "in_control", kept.good);
+    write_held(&kept, &json);
     ew_answer_end(&json);
-  } else if (isnan(chart.centre))
-    ew_say("%s kept (%u so far; the control chart starts with the fourth)", ew_tr(kind), count);
-  else
-    ew_say(chart.in_control ? EW_TEXT("%s kept: inside the control limits %.4f to %.4f")
-                            : EW_TEXT("%s kept: OUTSIDE the control limits %.4f to %.4f"),
-           ew_tr(kind), chart.lower, chart.upper);
-  return chart.in_control ||
+  } else
+    say_kept(kind, &kept);
+  gboolean good = kept.good;
+  ew_calibration_kept_clear(&kept);
+  return good ||
          ew_answer_no(error, "%s: outside its control limits; find out why before the next pull",
                       ew_tr(kind));
 }
 
 static gboolean run_zero(const struct ew_call *call, GError **error) {
-  double torque;
-  return ew_quantity_parse("zero", ew_call_argument(call, 0), EW_KIND_TORQUE, &torque, error) &&
-         record_value(call, EW_TEXT("zero"), torque, error);
+  double torque, left;
+  const char *after = ew_call_option(call, "left");
+  if (!ew_quantity_parse("zero", ew_call_argument(call, 0), EW_KIND_TORQUE, &torque, error) ||
+      (after && !ew_quantity_parse("--left", after, EW_KIND_TORQUE, &left, error)))
+    return FALSE;
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  if (after)
+    ew_json_number(&json, "left_n_m", left);
+  ew_json_close(&json);
+  gboolean good = record_value(call, EW_TEXT("zero"), torque, json.text->str, error);
+  g_string_free(json.text, TRUE);
+  return good;
 }
+static const struct ew_option_spec zero_only_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"left", "Q",
+     EW_TEXT("what it reads after it was set to zero (default: it was left as it reads)"), FALSE},
+    {"note", EW_TEXT("TEXT"), EW_TEXT("morning, evening, who"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_cell_zero = {
     .name = "cell zero",
     .summary = EW_TEXT("The load cell's zero of today, on a control chart"),
     .takes = EW_TEXT("TORQUE"),
     .least = 1,
     .most = 1,
-    .options = zero_options,
+    .options = zero_only_options,
     .run = run_zero,
-    .examples = EW_TEXT("cell zero \"0.3 N·m\" --note morning")};
+    .examples =
+        EW_TEXT("cell zero \"0.3 N·m\" --note morning\ncell zero \"0.3 N·m\" --left \"0 N·m\""),
+    .more = EW_TEXT("For twelve hours what the load cell reads without load is taken off the raw "
+                    "torque of every pull.")};
 
 static gboolean run_check_weight(const struct ew_call *call, GError **error) {
   double read, expected;
-  return ew_quantity_parse("check weight, read", ew_call_argument(call, 0), EW_KIND_TORQUE, &read,
-                           error) &&
-         ew_quantity_parse("check weight, expected", ew_call_argument(call, 1), EW_KIND_TORQUE,
-                           &expected, error) &&
-         (expected > 0 ||
-          ew_refuse(error, "check weight: the expected torque must be above zero")) &&
-         record_value(call, EW_TEXT("check weight"), read / expected, error);
+  if (!ew_quantity_parse("check weight, read", ew_call_argument(call, 0), EW_KIND_TORQUE, &read,
+                         error) ||
+      !ew_quantity_parse("check weight, expected", ew_call_argument(call, 1), EW_KIND_TORQUE,
+                         &expected, error))
+    return FALSE;
+  if (!(expected > 0))
+    return ew_refuse(error, "check weight: the expected torque must be above zero");
+  g_autofree char *facts = ew_check_weight_facts(read, expected);
+  return record_value(call, EW_TEXT("check weight"), read / expected, facts, error);
 }
 const struct ew_command ew_command_cell_check_weight = {
     .name = "cell check-weight",
@@ -294,7 +412,9 @@ const struct ew_command ew_command_cell_check_weight = {
     .most = 2,
     .options = zero_options,
     .run = run_check_weight,
-    .examples = "cell check-weight \"98.3 N·m\" \"98.07 N·m\""};
+    .examples = "cell check-weight \"98.3 N·m\" \"98.07 N·m\"",
+    .more = EW_TEXT("READ is what the load cell shows. Outside its limits it holds the pulls since "
+                    "the last good one.")};
 
 static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);

@@ -79,8 +79,44 @@ static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining 
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   if (desk->book && e->again.pull.id)
     learned = ew_desk_history(desk, 0, NULL);
-  return ew_budget(e->facts.bench, c, o->torque_n_m, o->inertia_n_m, o->torque_se_n_m,
-                   learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
+  return ew_budget(e->facts.bench, e->facts.calibration, c, o->torque_n_m, o->inertia_n_m,
+                   o->torque_se_n_m, learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
+}
+
+/* What raw was put right by, before anything else was done with it. */
+static void say_calibration(const struct explaining *e, const struct ew_origin *o) {
+  const struct ew_calibrated_line *line =
+      ew_calibrated_find(e->facts.calibration, EW_CHANNEL_TORQUE);
+  if (!line)
+    return;
+  ew_say("   the load cell read %.2f N·m; calibrated: %.5f x (read - %.2f) + %.2f N·m",
+         ew_calibrated_read_of(line, o->measured_n_m), line->gain, line->zero, line->offset);
+  if (line->at)
+    ew_say(line->expired ? EW_TEXT("   calibrated on %.10s, and no longer valid when the pull ran")
+                         : EW_TEXT("   calibrated on %.10s"),
+           line->at);
+}
+
+/* null: nothing was applied. */
+static void write_calibration(const struct explaining *e, const struct ew_origin *o,
+                              struct ew_json *json) {
+  const struct ew_calibrated_line *line =
+      ew_calibrated_find(e->facts.calibration, EW_CHANNEL_TORQUE);
+  if (!line) {
+    ew_json_text(json, "calibration", NULL);
+    return;
+  }
+  ew_json_open(json, "calibration");
+  ew_json_text(json, "at", line->at);
+  ew_json_boolean(json, "expired", line->expired);
+  ew_json_number(json, "gain", line->gain);
+  ew_json_number(json, "gain_standard_uncertainty", line->gain_u);
+  ew_json_number(json, "offset_n_m", line->offset);
+  ew_json_number(json, "offset_standard_uncertainty_n_m", line->offset_u);
+  ew_json_number(json, "zero_n_m", line->zero);
+  ew_json_number(json, "zero_age_s", line->zero_age_s);
+  ew_json_number(json, "read_torque_n_m", ew_calibrated_read_of(line, o->measured_n_m));
+  ew_json_close(json);
 }
 
 static void say_origin(const struct explaining *e, const struct ew_origin *o,
@@ -99,6 +135,7 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
          o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
   ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
+  say_calibration(e, o);
   if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
     ew_say(" 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: "
            "the torque that accelerates it is not added back",
@@ -148,6 +185,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
   ew_json_number(&json, "first_s", o->first_s);
   ew_json_number(&json, "last_s", o->last_s);
   ew_json_number(&json, "measured_torque_n_m", o->measured_n_m);
+  write_calibration(e, o, &json);
   ew_json_number(&json, "acceleration_rpm_s", o->acceleration_rpm_s);
   ew_json_number(&json, "inertia_torque_n_m", o->inertia_n_m);
   ew_json_number(&json, "engine_inertia_torque_n_m", o->engine_inertia_n_m);

@@ -5,6 +5,7 @@
  * The same bytes, or the same figures saved in another way, are found and not stored twice. */
 #include "desk/add.h"
 #include "base/as_pointer.h"
+#include "desk/calibrated.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -211,7 +212,8 @@ static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *
                 .cell = ew_fields_write_yaml(&ew_bench_fields, &a->own.bench),
                 .engine = g_strdup(a->engine.yaml ? a->engine.yaml : ""),
                 .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
-                .bytes = bytes},
+                .bytes = bytes,
+                .calibration = ew_calibrated_write(a->own.calibration)},
       .findings = a->findings->pdata[part]};
   return ew_curve_has_bytes(curve, bytes) || /* what could not be read again is not stored */
          ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
@@ -310,6 +312,9 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
       !settle_map(a, bytes, name, error))
     return FALSE;
   settle_order(a);
+  g_clear_pointer(&a->own.calibration, ew_calibrated_free);
+  if (!ew_desk_calibrated(a->desk->book, a->at, &a->own.calibration, error))
+    return FALSE;
   ew_setup_clear(&a->own.setup);
   ew_fields_copy(&ew_setup_fields, &a->setup, &a->own.setup);
   g_free(a->own.channel_map);

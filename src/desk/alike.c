@@ -34,6 +34,8 @@ void ew_loaded_facts(const struct ew_desk *desk, struct ew_loaded *l) {
   l->facts.held = l->held;
   if (l->id == 0)
     return;
+  l->facts.torque_lag_s = l->torque_lag_s;
+  l->facts.speed_lag_s = l->speed_lag_s;
   l->facts.engine_id = l->row.engine_id;
   l->facts.build_id = build_of(desk, l);
   l->facts.placed = l->row.day != NULL;

@@ -69,6 +69,7 @@ void ew_desk_clear(struct ew_desk *desk) {
   ew_engine_clear(&desk->engine);
   ew_setup_clear(&desk->setup);
   g_clear_pointer(&desk->channel_map, g_free);
+  g_clear_pointer(&desk->calibration, ew_calibrated_free);
   g_clear_pointer(&desk->given.sets, g_strfreev);
   g_clear_pointer(&desk->given.cell_sets, g_strfreev);
 }
@@ -82,10 +83,12 @@ void ew_desk_copy(const struct ew_desk *from, struct ew_desk *to) {
   ew_engine_copy(&from->engine, &to->engine);
   ew_fields_copy(&ew_setup_fields, &from->setup, &to->setup);
   to->channel_map = g_strdup(from->channel_map);
+  to->calibration = ew_calibrated_copy(from->calibration);
 }
 
 struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk) {
-  return (struct ew_reduce_facts){&desk->method, &desk->bench, &desk->engine, &desk->setup};
+  return (struct ew_reduce_facts){&desk->method, &desk->bench, &desk->engine, &desk->setup,
+                                  desk->calibration};
 }
 
 GBytes *ew_read_file(const char *path, GError **error) {
@@ -132,6 +135,16 @@ struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, 
   return processed;
 }
 
+/* Files with the same columns are taken to come from one recorder. */
+static char *columns_digest(const struct ew_table_layout *layout) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  for (guint i = 0; i < layout->columns->len; i++) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    g_checksum_update(sum, (const guchar *)column->name, (gssize)strlen(column->name) + 1);
+  }
+  return g_strdup(g_checksum_get_string(sum));
+}
+
 static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_processed *processed,
                                     guint part, const char *path) {
   struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
@@ -143,6 +156,9 @@ static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_proces
   ew_fields_copy(&ew_setup_fields, &desk->setup, &loaded->setup);
   ew_engine_copy(&desk->engine, &loaded->engine);
   ew_fields_copy(&ew_bench_fields, &desk->bench, &loaded->bench);
+  loaded->calibration = ew_calibrated_copy(desk->calibration);
+  loaded->torque_lag_s = loaded->speed_lag_s = NAN;
+  loaded->recorder = columns_digest(processed->layout);
   ew_loaded_facts(desk, loaded);
   return loaded;
 }
@@ -184,6 +200,24 @@ static void join_seen(struct ew_book *book, struct ew_loaded *loaded) {
   }
 }
 
+/* How its recording was read, and the question that is open. */
+static gboolean read_told(const struct ew_desk *desk, struct ew_loaded *l, GError **error) {
+  g_autofree char *map = NULL;
+  if (!ew_recording_told(desk->book, l->row.recording_id, &l->recorder, &map, error))
+    return FALSE;
+  char *version = l->recorder ? strrchr(l->recorder, '.') : NULL;
+  if (version) /* one recorder, whichever version of its profile */
+    *version = 0;
+  g_autoptr(ew_node) root = map ? ew_node_parse("channel map", map, strlen(map), NULL) : NULL;
+  struct ew_channel_map *rows = root ? ew_channel_map_read(root, "channel map", NULL) : NULL;
+  l->torque_lag_s = ew_channel_map_lag_s(rows, EW_CHANNEL_TORQUE);
+  l->speed_lag_s = ew_channel_map_lag_s(rows, EW_CHANNEL_SPEED);
+  ew_channel_map_free(rows);
+  if (l->row.held && !(l->held = ew_message_read(l->row.held, strlen(l->row.held), error)))
+    return FALSE;
+  return TRUE;
+}
+
 struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error) {
   struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
   struct ew_curve_row row = {0};
@@ -207,6 +241,8 @@ struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError 
            ew_refuse_with(error, EW_REMEDY_VERIFY, "pull %lld: its stored curve cannot be read",
                           (long long)id);
   }
+  good = good && ew_calibrated_parse(row.calibration, &loaded->calibration, error) &&
+         read_told(desk, loaded, error);
   loaded->earlier = good && ew_curve_is_earlier(&row);
   ew_curve_row_clear(&row);
   if (!good) {
@@ -261,6 +297,8 @@ static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GE
   ew_engine_copy(&again.engine, &l->engine);
   ew_fields_clear(&ew_bench_fields, &l->bench);
   ew_fields_copy(&ew_bench_fields, &again.bench, &l->bench);
+  ew_calibrated_free(l->calibration);
+  l->calibration = g_steal_pointer(&again.calibration);
   ew_recomputed_clear(&again);
   l->earlier = FALSE;
   ew_loaded_facts(desk, l);

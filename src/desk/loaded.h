@@ -17,10 +17,11 @@ struct ew_loaded {
   guint part;             /* of its recording or file */
   char *evidence;         /* see ew_desk_evidence; NULL: not asked yet */
   struct ew_bench bench;  /* that its curve was computed with */
-  ew_calibrated *calibration; /* that was applied; NULL: none */
-  char *recorder;             /* what tells its recorder from others; NULL: not known */
-  ew_message *held;           /* the question that is open; NULL: none */
-  struct ew_pull_facts facts; /* of all this, for the gate (judge/comparable.h) */
+  ew_calibrated *calibration;       /* that was applied; NULL: none */
+  char *recorder;                   /* what tells its recorder from others; NULL: not known */
+  double torque_lag_s, speed_lag_s; /* stated in its channel map; NaN: not stated */
+  ew_message *held;                 /* the question that is open; NULL: none */
+  struct ew_pull_facts facts;       /* of all this, for the gate (judge/comparable.h) */
 };
 void ew_loaded_free(struct ew_loaded *loaded);
 
@@ -43,7 +44,8 @@ struct ew_desk {
   struct ew_bench bench;
   struct ew_engine engine;
   struct ew_setup setup;
-  char *channel_map; /* YAML or NULL */
+  char *channel_map;                 /* YAML or NULL */
+  struct ew_calibrated *calibration; /* that is applied to raw; NULL: none */
 };
 gboolean ew_desk_open(struct ew_desk *desk, struct ew_book *book,
                       GError **error); /* defaults, cell, last engine */

@@ -654,7 +654,7 @@ struct ew_budget ew_ask_budget(const struct ew_desk *desk, const struct ew_loade
   struct ew_learned learned = {0};
   if (desk->book && pull->id)
     learned = ew_desk_history(desk, 0, NULL);
-  return ew_budget(&desk->bench, c, ew_curve_at(c, c->torque_n_m, speed),
+  return ew_budget(&desk->bench, pull->calibration, c, ew_curve_at(c, c->torque_n_m, speed),
                    ew_curve_at(c, c->inertia_n_m, speed), ew_curve_at(c, c->torque_se_n_m, speed),
                    learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
 }

@@ -43,17 +43,35 @@ static void combine_rows(const struct ew_budget *b, gboolean comparative, double
   ew_combine(standard, freedom, n, combined, effective);
 }
 
-struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *curve,
-                           double torque, double inertia, double sample_se, struct ew_spread repeat,
-                           double hours) {
+/* What a calibration leaves in doubt, at what the load cell read; else what the cell's record says. */
+static void add_gain(struct ew_budget *b, const struct ew_bench *bench,
+                     const struct ew_calibrated_line *line, const struct ew_curve *curve,
+                     double torque, double inertia) {
+  double factor = curve->factor.factor > 0 ? curve->factor.factor : 1;
+  if (!line || isnan(line->points)) {
+    add(b, "load cell gain, from the cell's record", bench->gain_uncertainty * torque, 10, TRUE);
+    return;
+  }
+  double read = ew_calibrated_read_of(line, torque / factor - inertia);
+  add(b, "calibration of torque, gain and offset", factor * ew_calibrated_u(line, read),
+      fmax(line->points - 2, 1), TRUE);
+}
+
+struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibrated *calibration,
+                           const struct ew_curve *curve, double torque, double inertia,
+                           double sample_se, struct ew_spread repeat, double hours) {
   struct ew_budget b = {0};
   const struct ew_conditions *c = &curve->conditions;
-  add(&b, "load cell gain, from the cell's record", bench->gain_uncertainty * torque, 10, TRUE);
+  const struct ew_calibrated_line *line = ew_calibrated_find(calibration, EW_CHANNEL_TORQUE);
+  double hysteresis = line && !isnan(line->hysteresis) ? line->hysteresis : bench->hysteresis_n_m;
+  gboolean aged = line && !isnan(line->zero_age_s);
+  add_gain(&b, bench, line, curve, torque, inertia);
   if (!isnan(bench->arm_m))
     add(&b, "length of the arm", bench->arm_uncertainty_m / bench->arm_m * torque, INFINITY, TRUE);
-  add(&b, "hysteresis of the load cell", bench->hysteresis_n_m / sqrt(12), INFINITY, FALSE);
-  add(&b, "drift of the zero, four hours assumed", bench->zero_drift_n_m_s * 3600 * hours / sqrt(3),
-      INFINITY, FALSE);
+  add(&b, "hysteresis of the load cell", hysteresis / sqrt(12), INFINITY, FALSE);
+  add(&b, aged ? "drift of the zero since it was read" : "drift of the zero, four hours assumed",
+      bench->zero_drift_n_m_s * (aged ? line->zero_age_s : 3600 * hours) / sqrt(3), INFINITY,
+      FALSE);
   add(&b, "inertias", fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
   if (!isnan(c->pressure_pa) && !isnan(c->temperature_k)) {
     struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};

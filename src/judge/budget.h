@@ -3,6 +3,7 @@
 #pragma once
 #include "judge/history.h"
 #include "pull/bench.h"
+#include "pull/calibrated.h"
 #include "pull/curve.h"
 
 struct ew_budget_row {
@@ -26,11 +27,12 @@ struct ew_budget {
   double expanded_comparative_n_m;
 };
 
-/* For a torque (corrected) at one point. `hours` since the zero was set; `repeat` of consecutive
+/* For a torque (corrected) at one point. `calibration` (NULL: none) gives gain, hysteresis and the age of the zero where it
+ * knows them, else the cell's record does; `hours` since the zero was set; `repeat` of consecutive
  * pulls. Sum in quadrature; effective degrees of freedom by Welch-Satterthwaite. */
-struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_curve *curve,
-                           double torque_n_m, double inertia_n_m, double sample_se_n_m,
-                           struct ew_spread repeat, double hours);
+struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibrated *calibration,
+                           const struct ew_curve *curve, double torque_n_m, double inertia_n_m,
+                           double sample_se_n_m, struct ew_spread repeat, double hours);
 
 /* Combined standard uncertainty and effective degrees of freedom of independent contributions. */
 void ew_combine(const double *standard, const double *freedom, gsize n, double *combined,

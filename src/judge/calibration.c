@@ -9,9 +9,29 @@ static double hysteresis_of(const struct ew_calibration_point *p, gsize n) {
   double most = 0;
   for (gsize i = 0; i < n; i++)
     for (gsize j = i + 1; j < n; j++)
-      if (fabs(p[i].applied_n_m - p[j].applied_n_m) < 1e-6 * fmax(fabs(p[i].applied_n_m), 1))
-        most = fmax(most, fabs(p[i].read_n_m - p[j].read_n_m));
+      if (fabs(p[i].applied - p[j].applied) < 1e-6 * fmax(fabs(p[i].applied), 1))
+        most = fmax(most, fabs(p[i].read - p[j].read));
   return most;
+}
+
+/* What no line can be laid through, in the words of who hung the weights. */
+static gboolean are_points_of_a_line(const struct ew_calibration_point *p, gsize n,
+                                     GError **error) {
+  double least = INFINITY, most = -INFINITY, rises = 0;
+  for (gsize i = 0; i < n; i++) {
+    if (!isfinite(p[i].applied) || !isfinite(p[i].read))
+      return ew_refuse(error, "point %zu of the calibration is not a number", i + 1);
+    least = fmin(least, p[i].applied);
+    most = fmax(most, p[i].applied);
+    for (gsize k = 0; k < i; k++)
+      rises += (p[i].applied - p[k].applied) * (p[i].read - p[k].read);
+  }
+  if (!(most - least > 1e-6 * fmax(fabs(most), fabs(least))))
+    return ew_refuse(error, "all points of the calibration are at one load: give at least two "
+                            "different ones, such as no weight and the largest");
+  return rises > 0 ||
+         ew_refuse(error, "the readings do not rise with the load: check the sign of the sensor, "
+                          "and that each reading is given with its own load");
 }
 
 gboolean ew_calibrate(const struct ew_calibration_point *p, gsize n, struct ew_calibration *c,
@@ -19,36 +39,31 @@ gboolean ew_calibrate(const struct ew_calibration_point *p, gsize n, struct ew_c
   if (n < 3)
     return ew_refuse(error,
                      "a calibration needs at least three points, and has %zu: load and unload", n);
+  if (!are_points_of_a_line(p, n, error))
+    return FALSE;
   g_autofree double *design = g_new(double, 2 * n), *y = g_new(double, n);
   *c = (struct ew_calibration){.points = n};
   for (gsize i = 0; i < n; i++) {
     design[2 * i] = 1;
-    design[2 * i + 1] = p[i].read_n_m;
-    y[i] = p[i].applied_n_m;
-    c->largest_n_m = fmax(c->largest_n_m, fabs(p[i].applied_n_m));
+    design[2 * i + 1] = p[i].read;
+    y[i] = p[i].applied;
+    c->largest = fmax(c->largest, fabs(p[i].applied));
   }
   struct ew_fit fit;
   if (!ew_fit_linear(design, y, n, 2, &fit, error))
     return FALSE;
-  c->offset_n_m = fit.coefficient[0];
+  c->offset = fit.coefficient[0];
   c->gain = fit.coefficient[1];
   c->offset_u = sqrt(fit.covariance[0]);
   c->gain_u = sqrt(fit.covariance[3]);
   c->covariance = fit.covariance[1];
-  c->residual_sd_n_m = fit.residual_sd;
-  c->hysteresis_n_m = hysteresis_of(p, n);
+  c->residual_sd = fit.residual_sd;
+  c->hysteresis = hysteresis_of(p, n);
   if (!(c->gain > 0.5 && c->gain < 2))
     return ew_refuse(error,
                      "the readings and the weights differ by a factor of %.3f: check units and arm",
                      c->gain);
   return TRUE;
-}
-
-double ew_calibrated_n_m(const struct ew_calibration *c, double read, double *standard) {
-  if (standard)
-    *standard = sqrt(c->offset_u * c->offset_u + read * read * c->gain_u * c->gain_u +
-                     2 * read * c->covariance);
-  return c->offset_n_m + c->gain * read;
 }
 
 struct ew_control ew_control_chart(const double *values, gsize n) {

@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "base/suggest.h"
 #include "judge/comparable_parts.h"
+#include "pull/weather.h"
 #include <math.h>
 #include <string.h>
 
@@ -89,7 +90,7 @@ struct ew_pull_facts ew_pull_facts_of(const struct ew_curve *curve, const struct
                                 .torque_lag_s = NAN,
                                 .speed_lag_s = NAN,
                                 .at_s = NAN,
-                                .air_u = NAN};
+                                .air_u = ew_weather_drift(curve)};
 }
 
 static double mean_time_s(const struct ew_pull_facts *const *pulls, gsize n) {

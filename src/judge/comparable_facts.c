@@ -225,9 +225,11 @@ static void check_method(struct ew_gate *gate, const struct ew_pull_facts *a,
                    ew_say_quantity("other", EW_KIND_ROTATIONAL_SPEED, y->half_width_rpm, 0)));
 }
 
+/* Known, and taken out where a factor was asked for. */
 static gboolean air_is_known(const struct ew_pull_facts *f) {
   const struct ew_conditions *c = &f->curve->conditions;
-  return !isnan(c->pressure_pa) && !isnan(c->temperature_k);
+  return !isnan(c->pressure_pa) && !isnan(c->temperature_k) &&
+         ew_curve_corrected(f->curve) != EW_UNCORRECTED;
 }
 
 /* Relative effect of the air on a naturally aspirated engine, after J1349, when no factor takes it out. */

@@ -56,6 +56,10 @@ static const struct ew_field fields[] = {
     {Q("elevation", LENGTH, elevation_m, -430, 6000),
      .help = "of the cell above sea level; a barometer that does not fit it is asked about",
      .example = "310 m"},
+    {Q("calibration_limit", RATIO, calibration_limit, 0.0005, 0.1), .fallback = "1 %",
+     .help = "a calibration or check weight of torque that moved by more holds the pulls since the "
+             "last good one",
+     .origin = "accuracy of torque after UN R85, from memory"},
     {Q("limit", ROTATIONAL_SPEED, limit_rpm, 500, 30000),
      .help =
          "highest engine speed allowed in this cell, for the overspeed alarm; the lower of this "

@@ -13,7 +13,8 @@ struct ew_bench {
   double inertia_uncertainty, pressure_uncertainty_pa, temperature_uncertainty_k,
       humidity_uncertainty;
   double remounting;
-  double elevation_m; /* above sea level: what makes a barometer plausible; NaN: not stated */
+  double calibration_limit; /* a gain or check weight that moved by more holds pulls */
+  double elevation_m;       /* above sea level: what makes a barometer plausible; NaN: not stated */
   double limit_rpm, rate_rpm_s; /* of sweeps in this cell; NaN: not stated */
   guint64 not_fitted; /* channels that this cell never records: bits, 1 << enum ew_channel */
 };

@@ -127,6 +127,15 @@ struct ew_channel_map *ew_channel_map_read(const struct ew_node *root, const cha
   return NULL;
 }
 
+double ew_channel_map_lag_s(const struct ew_channel_map *map, enum ew_channel channel) {
+  for (guint i = 0; map && i < map->rows->len; i++) {
+    const struct ew_channel_map_row *row = g_ptr_array_index(map->rows, i);
+    if (row->channel == channel)
+      return row->lag_s;
+  }
+  return NAN;
+}
+
 const struct ew_channel_map_row *ew_channel_map_find(const struct ew_channel_map *map,
                                                      const char *column) {
   for (guint i = 0; map && i < map->rows->len; i++) {

@@ -27,5 +27,7 @@ struct ew_channel_map {
 struct ew_channel_map *ew_channel_map_read(const struct ew_node *root, const char *where,
                                            GError **error);
 void ew_channel_map_free(struct ew_channel_map *map);
+/* The lag that it states for a channel; NaN: none is stated. */
+double ew_channel_map_lag_s(const struct ew_channel_map *map, enum ew_channel channel);
 const struct ew_channel_map_row *ew_channel_map_find(const struct ew_channel_map *map,
                                                      const char *column);

@@ -78,14 +78,16 @@ gboolean ew_api_pulls(struct ew_service *s, const struct ew_request *r, struct e
 }
 
 /* Expanded uncertainty (95 %) of every point: absolute, and what remains of it in a comparison. */
-static void write_bands(struct ew_service *s, const struct ew_desk *desk, const struct ew_curve *c,
+static void write_bands(struct ew_service *s, const struct ew_desk *desk, const struct ew_loaded *l,
                         struct ew_json *json) {
+  const struct ew_curve *c = l->curve;
   g_autofree double *absolute = g_new(double, c->points + 1);
   g_autofree double *comparative = g_new(double, c->points + 1);
   struct ew_spread repeat = ew_service_repeat(s, desk)[EW_LEVEL_CONSECUTIVE];
   for (gsize j = 0; j < c->points; j++) {
-    struct ew_budget b = ew_budget(&desk->bench, c, c->torque_n_m[j], c->inertia_n_m[j],
-                                   c->torque_se_n_m[j], repeat, EW_HOURS_SINCE_ZERO);
+    struct ew_budget b =
+        ew_budget(&desk->bench, l->calibration, c, c->torque_n_m[j], c->inertia_n_m[j],
+                  c->torque_se_n_m[j], repeat, EW_HOURS_SINCE_ZERO);
     absolute[j] = b.expanded_n_m;
     comparative[j] = b.expanded_comparative_n_m;
   }
@@ -141,7 +143,7 @@ gboolean ew_api_curves(struct ew_service *s, const struct ew_request *r, struct 
     write_peaks(l->curve, &reply->json);
     ew_json_open(&reply->json, "curve");
     ew_curve_write_json(l->curve, &reply->json);
-    write_bands(s, &desk, l->curve, &reply->json);
+    write_bands(s, &desk, l, &reply->json);
     ew_json_close(&reply->json);
     if (raw)
       write_raw(l->curve, &reply->json);
@@ -220,8 +222,8 @@ gboolean ew_api_explain(struct ew_service *s, const struct ew_request *r, struct
                   ew_explain(again.processed, again.part, &facts, speed, &o, error);
   if (good) {
     struct ew_spread repeat = ew_service_repeat(s, &desk)[EW_LEVEL_CONSECUTIVE];
-    struct ew_budget b = ew_budget(facts.bench, c, o.torque_n_m, o.inertia_n_m, o.torque_se_n_m,
-                                   repeat, EW_HOURS_SINCE_ZERO);
+    struct ew_budget b = ew_budget(facts.bench, facts.calibration, c, o.torque_n_m, o.inertia_n_m,
+                                   o.torque_se_n_m, repeat, EW_HOURS_SINCE_ZERO);
     ew_json_integer(&reply->json, "pull", r->id);
     write_steps(&again, &o, &reply->json);
     write_budget(&b, o.torque_n_m, &reply->json);

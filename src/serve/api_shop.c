@@ -3,7 +3,7 @@
 #include "base/as_pointer.h"
 #include "book/keep.h"
 #include "book/ledger.h"
-#include "judge/calibration.h"
+#include "desk/calibrated.h"
 #include "serve/service.h"
 #include <math.h>
 #include <string.h>
@@ -23,13 +23,8 @@ static void write_levels(struct ew_service *s, const struct ew_desk *desk, struc
 }
 
 static void write_chart(struct ew_json *json, const GArray *rows, const char *kind) {
-  g_autofree double *values = g_new(double, rows->len + 1);
-  gsize count = 0;
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
-    if (strcmp(r->kind, kind) == 0)
-      values[count++] = r->value;
-  }
+  gsize count;
+  g_autofree double *values = ew_desk_chart_values(rows, kind, &count);
   struct ew_control chart = ew_control_chart(values, count);
   ew_json_open(json, NULL);
   ew_json_text(json, "kind", kind);
@@ -175,16 +170,27 @@ gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
     return ew_refuse(error, "expected: the torque of the check weight must be above zero");
   if (note && strlen(note) > 400)
     return ew_refuse(error, "note: longer than 400 bytes");
+  g_autofree char *facts = zero ? g_strdup("{}") : ew_check_weight_facts(read, expected);
   struct ew_calibration_row row = {.kind = (char *)(zero ? "zero" : "check weight"),
                                    .value = zero ? read : read / expected,
-                                   .json = (char *)"{}",
+                                   .json = facts,
                                    .note = ew_as_pointer(note && *note ? note : NULL)};
-  if (!ew_keep_calibration(s->book, &row, error))
-    return FALSE;
-  g_autoptr(GArray) rows = ew_calibration_list(s->book, NULL, NULL);
-  ew_json_open_array(&reply->json, "charts");
-  write_chart(&reply->json, rows, row.kind);
-  ew_json_close_array(&reply->json);
-  reply->changed = TRUE;
-  return TRUE;
+  struct ew_desk desk = {0};
+  struct ew_calibration_kept kept = {0};
+  gboolean good =
+      ew_desk_open(&desk, s->book, error) && ew_desk_calibration_keep(&desk, &row, &kept, error);
+  g_autoptr(GArray) rows = good ? ew_calibration_list(s->book, NULL, error) : NULL;
+  if (good) {
+    ew_json_open_array(&reply->json, "charts");
+    write_chart(&reply->json, rows, row.kind);
+    ew_json_close_array(&reply->json);
+    ew_json_open_array(&reply->json, "held");
+    for (guint i = 0; i < kept.held->len; i++)
+      ew_json_integer(&reply->json, NULL, g_array_index(kept.held, gint64, i));
+    ew_json_close_array(&reply->json);
+  }
+  ew_calibration_kept_clear(&kept);
+  ew_desk_clear(&desk);
+  reply->changed = good;
+  return good;
 }

@@ -4,6 +4,7 @@
 #include "../near.h"
 #include "judge/budget.h"
 #include "judge/calibration.h"
+#include "pull/calibrated.h"
 
 /* H.1: 25, 9.7, 2.9, 16.6 nm with 18, 25.6, 50, 2 degrees of freedom: u_c^2 = 1003 nm2 (printed 32 nm),
  * 16.7 degrees (16.8 without rounding), t99(16) = 2.92, U99 = 93 nm. */
@@ -46,15 +47,19 @@ static void gum_h3(void **state) {
   struct ew_calibration c;
   g_autoptr(GError) error = NULL;
   assert_true(ew_calibrate(points, 11, &c, &error));
-  assert_near(c.offset_n_m, -0.1712, 0.51e-4);
+  assert_near(c.offset, -0.1712, 0.51e-4);
   assert_near(c.offset_u, 0.0029, 0.51e-4);
   assert_near(c.gain - 1, 0.00218, 0.51e-5);
   assert_near(c.gain_u, 0.00067, 0.51e-5);
   assert_near(c.covariance / (c.offset_u * c.gain_u), -0.930, 0.51e-3);
-  assert_near(c.residual_sd_n_m, 0.0035, 0.51e-4);
-  double u, at30 = ew_calibrated_n_m(&c, 10, &u) - 10;
-  assert_near(at30, -0.1494, 0.51e-4);
-  assert_near(u, 0.0041, 0.51e-4);
+  assert_near(c.residual_sd, 0.0035, 0.51e-4);
+  struct ew_calibrated_line line = {.gain = c.gain,
+                                    .gain_u = c.gain_u,
+                                    .offset = c.offset,
+                                    .offset_u = c.offset_u,
+                                    .covariance = c.covariance};
+  assert_near(ew_calibrated_value(&line, 10) - 10, -0.1494, 0.51e-4);
+  assert_near(ew_calibrated_u(&line, 10), 0.0041, 0.51e-4);
   /* without the correlation it would be 0.0073: the term is essential */
   assert_near(hypot(c.offset_u, 10 * c.gain_u), 0.0073, 0.51e-4);
 }

@@ -24,7 +24,7 @@ static void what_cancels(void **state) {
       .factor = {.factor = 1.02}};
   ew_method_defaults(&c.method);
   struct ew_spread repeat = {0.002, 9, FALSE};
-  struct ew_budget b = ew_budget(&bench, &c, 200, 5, 0.1, repeat, 4);
+  struct ew_budget b = ew_budget(&bench, NULL, &c, 200, 5, 0.1, repeat, 4);
   static const struct {
     const char *words;
     gboolean cancels;
@@ -55,7 +55,7 @@ static void what_cancels(void **state) {
   assert_true(b.expanded_comparative_n_m < b.expanded_n_m);
   /* a gain error is common to both sides: doubling it moves the absolute figure only */
   bench.gain_uncertainty = 0.006;
-  struct ew_budget twice = ew_budget(&bench, &c, 200, 5, 0.1, repeat, 4);
+  struct ew_budget twice = ew_budget(&bench, NULL, &c, 200, 5, 0.1, repeat, 4);
   assert_true(twice.absolute_n_m > b.absolute_n_m && twice.comparative_n_m == b.comparative_n_m);
 }
 
@@ -79,16 +79,31 @@ static void a_straight_calibration(void **state) {
   g_autoptr(GError) error = NULL;
   assert_true(ew_calibrate(p, 5, &c, &error));
   expect_near(c.gain, 1 / 0.98, 0.003, "gain");
-  expect_near(c.hysteresis_n_m, 0.3, 1e-9, "up and down differ by 0.3");
+  expect_near(c.hysteresis, 0.3, 1e-9, "up and down differ by 0.3");
   assert_true(c.gain_u > 0 && c.offset_u > 0 && c.covariance < 0);
-  double u;
-  expect_near(ew_calibrated_n_m(&c, 49.35, &u), 50, 0.15, "in the middle");
-  assert_true(u > 0 && u < c.residual_sd_n_m);
+  struct ew_calibrated_line line = {.gain = c.gain,
+                                    .gain_u = c.gain_u,
+                                    .offset = c.offset,
+                                    .offset_u = c.offset_u,
+                                    .covariance = c.covariance};
+  double u = ew_calibrated_u(&line, 49.35);
+  expect_near(ew_calibrated_value(&line, 49.35), 50, 0.15, "in the middle");
+  assert_true(u > 0 && u < c.residual_sd);
   assert_false(ew_calibrate(p, 2, &c, &error));
   expect_refused(error, "three points|2", "two points");
   g_clear_error(&error);
   struct ew_calibration_point one[] = {{50, 49}, {50, 49.1}, {50, 49.2}};
-  (void)one;
+  assert_false(ew_calibrate(one, 3, &c, &error));
+  expect_refused(error, "one load", "one weight, three times");
+  g_clear_error(&error);
+  struct ew_calibration_point falling[] = {{0, 0}, {50, -49}, {100, -98}};
+  assert_false(ew_calibrate(falling, 3, &c, &error));
+  expect_refused(error, "do not rise", "readings that fall");
+  g_clear_error(&error);
+  struct ew_calibration_point absent[] = {{0, 0}, {50, NAN}, {100, 98}};
+  assert_false(ew_calibrate(absent, 3, &c, &error));
+  expect_refused(error, "point 2", "a reading that is not a number");
+  g_clear_error(&error);
   struct ew_calibration_point wrong[] = {{0, 0}, {50, 500}, {100, 1000}};
   assert_false(ew_calibrate(wrong, 3, &c, &error));
   expect_refused(error, "units and arm", "a factor of ten");

@@ -1,0 +1,294 @@
+/* Calibrations, zeros and check weights as they count for pulls. Rows are read once for each question; a book has some hundred
+ * of them in ten years, so all are gone through. A row's JSON is what its command wrote; what an earlier program left out there is not
+ * known. */
+#include "desk/calibrated.h"
+#include "base/error.h"
+#include "base/json_writer.h"
+#include "base/node.h"
+#include "base/number.h"
+#include "base/words.h"
+#include "book/keep.h"
+#include <math.h>
+#include <string.h>
+
+#define KIND_CALIBRATION "calibration"
+#define KIND_ZERO        "zero"
+#define KIND_WEIGHT      "check weight"
+/* A chart's limits are never narrower than a load cell can be read; common practice, no source. */
+#define WEIGHT_READABLE 0.001
+
+EW_MESSAGE(
+    gain_moved, "desk.gain-moved", EW_CAUTION,
+    "the calibration of {day} moves the gain by {change}, over the limit of {limit}: computed "
+    "with it, this pull reads {effect}");
+EW_MESSAGE(
+    weight_out, "desk.check-weight-out", EW_CAUTION,
+    "the check weight of {day} was off by {change}, outside {low} to {high}, and the last good "
+    "one is of {since}: this pull may read wrong by as much");
+EW_MESSAGE(none_good, "desk.no-good-check", EW_NOTE, "none");
+
+/* A figure of a row's JSON; NaN: not there. */
+static double figure_of(const struct ew_node *root, const char *key) {
+  const struct ew_node *node = root ? ew_node_member(root, key) : NULL;
+  double value;
+  return node && node->text && ew_number_parse(node->text, &value) ? value : (double)NAN;
+}
+
+static struct ew_node *node_of(const struct ew_calibration_row *row) {
+  return row->json ? ew_node_parse(row->kind, row->json, strlen(row->json), NULL) : NULL;
+}
+
+char *ew_check_weight_facts(double read_n_m, double expected_n_m) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_json_number(&json, "read_n_m", read_n_m);
+  ew_json_number(&json, "expected_n_m", expected_n_m);
+  ew_json_close(&json);
+  return g_string_free(json.text, FALSE);
+}
+
+static gboolean is_kind(const struct ew_calibration_row *row, const char *kind) {
+  return strcmp(row->kind, kind) == 0;
+}
+
+static double zero_if_absent(double value) {
+  return isnan(value) ? 0 : value;
+}
+
+static struct ew_calibrated_line line_of(const struct ew_calibration_row *row, double at_s) {
+  g_autoptr(ew_node) root = node_of(row);
+  double until = row->valid_until ? ew_time_parse(row->valid_until) : (double)NAN;
+  return (struct ew_calibrated_line){
+      .channel = (int)ew_calibration_channel(row),
+      .gain = row->value,
+      .gain_u = zero_if_absent(figure_of(root, "gain_standard_uncertainty")),
+      .offset =
+          zero_if_absent(figure_of(root, "offset_n_m")) + zero_if_absent(figure_of(root, "offset")),
+      .offset_u = zero_if_absent(figure_of(root, "offset_standard_uncertainty_n_m")) +
+                  zero_if_absent(figure_of(root, "offset_standard_uncertainty")),
+      .covariance = zero_if_absent(figure_of(root, "covariance")),
+      .points = figure_of(root, "points"),
+      .zero_age_s = NAN,
+      .hysteresis = figure_of(root, "hysteresis_n_m"),
+      .at = g_strdup(row->at),
+      .expired = at_s > until};
+}
+
+/* A zero takes the place of the line's own offset: no torque reads so now. */
+static void take_zero(struct ew_calibrated *c, const struct ew_calibration_row *row, double at_s) {
+  g_autoptr(ew_node) root = node_of(row);
+  double left = figure_of(root, "left_n_m");
+  const struct ew_calibrated_line *there = ew_calibrated_find(c, EW_CHANNEL_TORQUE);
+  struct ew_calibrated_line line =
+      there ? *there : (struct ew_calibrated_line){.gain = 1, .points = NAN, .hysteresis = NAN};
+  line.channel = EW_CHANNEL_TORQUE;
+  line.at = g_strdup(there ? there->at : NULL);
+  line.offset = 0;
+  line.zero = isnan(left) ? row->value : left;
+  line.zero_age_s = at_s - ew_time_parse(row->at);
+  ew_calibrated_add(c, line);
+}
+
+/* What the rows before `end` put in force at a time; zeros that were not good until then are left out. */
+static struct ew_calibrated *in_force(const GArray *rows, guint end, double at_s) {
+  struct ew_calibrated *c = ew_calibrated_new();
+  const struct ew_calibration_row *zero = NULL;
+  for (guint i = 0; i < end; i++) {
+    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
+    double then = ew_time_parse(row->at);
+    if (!(then <= at_s))
+      continue;
+    if (is_kind(row, KIND_CALIBRATION) && isfinite(row->value)) {
+      ew_calibrated_add(c, line_of(row, at_s));
+      zero = ew_calibration_channel(row) == EW_CHANNEL_TORQUE ? NULL : zero;
+    } else if (is_kind(row, KIND_ZERO) && isfinite(row->value))
+      zero = at_s - then <= EW_ZERO_HOURS * 3600 ? row : NULL;
+  }
+  if (zero)
+    take_zero(c, zero, at_s);
+  if (c->lines->len)
+    return c;
+  ew_calibrated_free(c);
+  return NULL;
+}
+
+gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_calibrated **calibrated,
+                            GError **error) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, &problem);
+  *calibrated = problem ? NULL : in_force(rows, rows->len, ew_time_parse(at));
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+/* A check weight, put right by what was in force before it. Rows of an earlier program say the ratio alone. */
+static double weight_value(const GArray *rows, guint at) {
+  const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, at);
+  g_autoptr(ew_node) root = node_of(row);
+  g_autoptr(ew_calibrated) c = in_force(rows, at, ew_time_parse(row->at));
+  const struct ew_calibrated_line *line = ew_calibrated_find(c, EW_CHANNEL_TORQUE);
+  double read = figure_of(root, "read_n_m"), expected = figure_of(root, "expected_n_m");
+  if (!line)
+    return row->value;
+  return isnan(read) || !(expected > 0) ? line->gain * row->value
+                                        : ew_calibrated_value(line, read) / expected;
+}
+
+double *ew_desk_chart_values(const GArray *rows, const char *kind, gsize *count) {
+  double *values = g_new(double, rows->len + 1);
+  *count = 0;
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
+    if (is_kind(row, kind))
+      values[(*count)++] = is_kind(row, KIND_WEIGHT) ? weight_value(rows, i) : row->value;
+  }
+  return values;
+}
+
+/* ---- what a new one puts in doubt ---- */
+
+struct keeping {
+  const struct ew_desk *desk;
+  const struct ew_calibration_row *row;
+  struct ew_calibration_kept *kept;
+};
+
+/* Was the check weight of this row inside its limits, those of a chart of the ones before it? */
+static gboolean weight_is_good(const struct ew_desk *desk, const double *values, gsize n,
+                               struct ew_control *chart) {
+  double limit = desk->bench.calibration_limit, value = values[n - 1];
+  *chart = ew_control_chart(values, n);
+  if (!isnan(chart->centre)) {
+    chart->lower = fmin(chart->lower, chart->centre - WEIGHT_READABLE);
+    chart->upper = fmax(chart->upper, chart->centre + WEIGHT_READABLE);
+  }
+  chart->in_control = !(value < chart->lower) && !(value > chart->upper);
+  return chart->in_control && fabs(value - 1) <= limit;
+}
+
+/* When the last good calibration or check weight before row `end` was; NULL: there is none. */
+static const char *last_good(const struct ew_desk *desk, const GArray *rows, guint end) {
+  g_autofree double *values = g_new(double, rows->len + 1);
+  const char *good = NULL;
+  gsize n = 0;
+  for (guint i = 0; i < end; i++) {
+    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
+    struct ew_control chart;
+    if (is_kind(row, KIND_CALIBRATION) && ew_calibration_channel(row) == EW_CHANNEL_TORQUE)
+      good = row->at;
+    else if (is_kind(row, KIND_WEIGHT)) {
+      values[n++] = weight_value(rows, i);
+      if (weight_is_good(desk, values, n, &chart))
+        good = row->at;
+    }
+  }
+  return good;
+}
+
+static double gain_of(const struct ew_calibrated *c) {
+  const struct ew_calibrated_line *line = ew_calibrated_find(c, EW_CHANNEL_TORQUE);
+  return line ? line->gain : 1;
+}
+
+static ew_message *gain_finding(const struct keeping *k, const struct ew_loaded *pull) {
+  double change = k->row->value / gain_of(pull->calibration) - 1;
+  g_autofree char *day = g_strndup(k->row->at, 10);
+  return ew_message(&gain_moved, ew_say_text("day", day), ew_say_share_change("change", change, 2),
+                    ew_say_share("limit", k->desk->bench.calibration_limit, 1),
+                    ew_say_share_change("effect", change, 2));
+}
+
+static ew_message *weight_finding(const struct keeping *k, const char *since) {
+  g_autofree char *day = g_strndup(k->row->at, 10), *good = since ? g_strndup(since, 10) : NULL;
+  const struct ew_control *c = &k->kept->chart;
+  double limit = k->desk->bench.calibration_limit;
+  double low = isnan(c->lower) ? -limit : fmax(c->lower - 1, -limit),
+         high = isnan(c->upper) ? limit : fmin(c->upper - 1, limit);
+  return ew_message(&weight_out, ew_say_text("day", day),
+                    ew_say_share_change("change", k->kept->value - 1, 2),
+                    ew_say_share_change("low", low, 2), ew_say_share_change("high", high, 2),
+                    good ? ew_say_text("since", good) : ew_say_word("since", &none_good));
+}
+
+/* Everything measured in this cell after the last good one and up to now. */
+static gboolean hold_since(const struct keeping *k, const char *since, GError **error) {
+  double from = since ? ew_time_parse(since) : -INFINITY, to = ew_time_parse(k->row->at);
+  g_autoptr(GArray) rows = ew_pull_list(k->desk->book, 0, error);
+  for (guint i = 0; rows && i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    double at = ew_time_parse(row->at);
+    if (!(at > from) || !(at <= to) || row->invented)
+      continue;
+    struct ew_loaded *pull = ew_desk_load_id(k->desk, row->id, error);
+    if (!pull)
+      return FALSE;
+    g_autoptr(GPtrArray) found = ew_messages_new();
+    if (!is_kind(k->row, KIND_CALIBRATION))
+      ew_messages_add(found, weight_finding(k, since));
+    else if (!(fabs(k->row->value / gain_of(pull->calibration) - 1) <=
+               k->desk->bench.calibration_limit))
+      ew_messages_add(found, gain_finding(k, pull));
+    ew_loaded_free(pull);
+    guint added = 0;
+    if (found->len && !ew_keep_hold(k->desk->book, row->id, found, &added, error))
+      return FALSE;
+    if (added)
+      g_array_append_val(k->kept->held, row->id);
+  }
+  return rows != NULL;
+}
+
+static gboolean judge_row(struct keeping *k, const GArray *rows, GError **error) {
+  struct ew_calibration_kept *kept = k->kept;
+  gsize count;
+  g_autofree double *values = ew_desk_chart_values(rows, k->row->kind, &count);
+  guint at = rows->len - 1;
+  kept->count = (guint)count;
+  kept->value = count ? values[count - 1] : (double)NAN;
+  kept->chart = ew_control_chart(values, count);
+  kept->good = kept->chart.in_control;
+  kept->change = NAN;
+  if (is_kind(k->row, KIND_WEIGHT))
+    kept->good = weight_is_good(k->desk, values, count, &kept->chart);
+  if (is_kind(k->row, KIND_CALIBRATION)) {
+    g_autoptr(ew_calibrated) before = in_force(rows, at, ew_time_parse(k->row->at));
+    if (ew_calibration_channel(k->row) != EW_CHANNEL_TORQUE)
+      return TRUE;
+    kept->change = k->row->value / gain_of(before) - 1;
+    kept->good = fabs(kept->change) <= k->desk->bench.calibration_limit;
+  }
+  return kept->good || is_kind(k->row, KIND_ZERO) ||
+         hold_since(k, last_good(k->desk, rows, at), error);
+}
+
+static gboolean keep_body(struct ew_book *book, gpointer user, GError **error) {
+  struct keeping *k = user;
+  g_array_set_size(k->kept->held, 0);
+  if (!ew_keep_calibration(book, k->row, error))
+    return FALSE;
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return judge_row(k, rows, error);
+}
+
+gboolean ew_desk_calibration_keep(const struct ew_desk *desk, const struct ew_calibration_row *row,
+                                  struct ew_calibration_kept *kept, GError **error) {
+  g_autofree char *now = ew_time_now();
+  struct ew_calibration_row own = *row;
+  own.at = row->at ? row->at : now;
+  *kept = (struct ew_calibration_kept){.held = g_array_new(FALSE, FALSE, sizeof(gint64))};
+  struct keeping k = {desk, &own, kept};
+  if (ew_book_as_one(desk->book, keep_body, &k, error))
+    return TRUE;
+  ew_calibration_kept_clear(kept);
+  return FALSE;
+}
+
+void ew_calibration_kept_clear(struct ew_calibration_kept *kept) {
+  g_clear_pointer(&kept->held, g_array_unref);
+}

@@ -106,14 +106,45 @@ static ut_unit *library_parse(const char *text) {
   return ut_parse(library, text, UT_UTF8);
 }
 
-/* scale and offset from `text` to `si`, by udunits2; FALSE when there is no such conversion. */
-static gboolean library_convert(const char *text, const char *si, double *scale, double *offset) {
+static const char *library_name_of_inside(enum ew_kind kind) {
+  if (kind == EW_KIND_ROTATIONAL_SPEED)
+    return "0.1047197551196597746 rad/s";
+  if (kind == EW_KIND_ROTATIONAL_ACCELERATION)
+    return "0.1047197551196597746 rad/s2";
+  return kinds[kind].si;
+}
+
+/* With the lock held. The text asked for last is kept as it was parsed: whoever tries one text against kind after kind
+ * (ew_unit_recognise) pays for one parse and not for thirty. */
+static ut_unit *library_given(const char *text) {
+  static char *last;
+  static ut_unit *parsed;
+  if (!last || strcmp(last, text) != 0) {
+    ut_free(parsed);
+    g_free(last);
+    last = g_strdup(text);
+    parsed = library_parse(text);
+  }
+  return parsed;
+}
+
+/* With the lock held: the inside unit of a kind, parsed once a process. */
+static ut_unit *library_inside(enum ew_kind kind) {
+  static ut_unit *parsed[EW_KINDS_COUNT];
+  if (!parsed[kind])
+    parsed[kind] = library_parse(library_name_of_inside(kind));
+  return parsed[kind];
+}
+
+/* scale and offset from `text` to the inside unit of a kind, by udunits2; FALSE when there is no such conversion. */
+static gboolean library_convert(const char *text, enum ew_kind kind, double *scale,
+                                double *offset) {
   g_mutex_lock(&library_lock);
   static locale_t plain;
   if (!plain)
     plain = newlocale(LC_ALL_MASK, "C", NULL);
   locale_t usual = uselocale(plain);
-  ut_unit *from = library_parse(text), *to = library_parse(si);
+  ut_unit *from = library_given(text), *to = library_inside(kind);
   gboolean good = from && to && ut_are_convertible(from, to);
   if (good) {
     cv_converter *converter = ut_get_converter(from, to);
@@ -125,19 +156,9 @@ static gboolean library_convert(const char *text, const char *si, double *scale,
     }
     cv_free(converter);
   }
-  ut_free(from);
-  ut_free(to);
   uselocale(usual);
   g_mutex_unlock(&library_lock);
   return good;
-}
-
-static const char *library_name_of_inside(enum ew_kind kind) {
-  if (kind == EW_KIND_ROTATIONAL_SPEED)
-    return "0.1047197551196597746 rad/s";
-  if (kind == EW_KIND_ROTATIONAL_ACCELERATION)
-    return "0.1047197551196597746 rad/s2";
-  return kinds[kind].si;
 }
 
 static gboolean is_pressure(enum ew_kind kind) {
@@ -233,7 +254,7 @@ gboolean ew_unit_parse(const char *field, const char *given, enum ew_kind want,
   if (known && strcmp(lower, "k") == 0 && want != EW_KIND_TEMPERATURE &&
       want != EW_KIND_TEMPERATURE_DIFFERENCE)
     return refuse_unit(field, text, want, NULL, error);
-  if (!library_convert(meaning, library_name_of_inside(want), &unit->scale, &unit->offset))
+  if (!library_convert(meaning, want, &unit->scale, &unit->offset))
     return refuse_unit(field, text, want, NULL, error);
   if (unit->offset != 0 && want != EW_KIND_TEMPERATURE)
     return refuse_unit(field, text, want, EW_TEXT("its scale has a zero of its own"), error);

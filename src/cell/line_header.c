@@ -88,26 +88,16 @@ static void cut_unit(const char *text, gsize size, char **name, char **unit) {
   *name = open ? g_strchomp(g_strndup(valid, (gsize)(open - valid))) : g_strdup(valid);
 }
 
-static gboolean is_time(const char *name, const char *unit, struct ew_unit *as) {
-  int strength, index;
-  *as = (struct ew_unit){EW_KIND_TIME, 1, 0};
-  if (ew_channel_by_name(name, &strength, &index) != EW_CHANNEL_TIME)
-    return FALSE;
-  return !*unit || ew_unit_parse(name, unit, EW_KIND_TIME, as, NULL);
-}
-
-static gboolean is_known(const char *name, const char *unit) {
-  int strength, index;
-  struct ew_unit as;
-  return ew_channel_by_name(name, &strength, &index) < EW_CHANNELS_COUNT ||
-         (*unit && ew_unit_recognise(unit, &as));
-}
-
 /* Takes name and unit. */
 static void add_column(struct ew_line_header *h, guint column, char *name, char *unit) {
-  h->known += is_known(name, unit);
+  int strength, index;
+  struct ew_unit as, time_unit = {EW_KIND_TIME, 1, 0};
+  enum ew_channel channel = ew_channel_by_name(name, &strength, &index);
+  h->known += channel < EW_CHANNELS_COUNT || (*unit && ew_unit_recognise(unit, &as));
   h->has_units |= *unit != 0;
-  if (h->time_column < 0 && is_time(name, unit, &h->time_unit)) {
+  if (h->time_column < 0 && channel == EW_CHANNEL_TIME &&
+      (!*unit || ew_unit_parse(name, unit, EW_KIND_TIME, &time_unit, NULL))) {
+    h->time_unit = time_unit;
     h->time_column = (gint)column;
     h->time_name = name;
     g_free(unit);
@@ -124,6 +114,7 @@ struct ew_line_header *ew_line_header_read(const char *line, const GArray *cells
   h->delimiter = delimiter;
   h->columns = columns;
   h->time_column = -1;
+  h->time_unit = (struct ew_unit){EW_KIND_TIME, 1, 0};
   h->clean = TRUE;
   h->channels.names = g_new0(char *, columns + 1);
   h->channels.units = g_new0(char *, columns + 1);

@@ -75,7 +75,7 @@ static GPtrArray *heading_words(const char *name) {
 static gboolean has_word(const GPtrArray *words, const char *word, gsize size) {
   for (guint i = 0; i < words->len; i++) {
     const char *candidate = g_ptr_array_index(words, i);
-    if (strlen(candidate) == size && memcmp(candidate, word, size) == 0)
+    if (*candidate == *word && strlen(candidate) == size && memcmp(candidate, word, size) == 0)
       return TRUE;
   }
   return FALSE;
@@ -109,11 +109,16 @@ static gboolean is_filler(const char *word) {
   return g_ascii_isdigit(*word);
 }
 
-static int score(const GPtrArray *words, const char *names) {
-  int best = 0;
+/* Words that say something. */
+static guint plain_words(const GPtrArray *words) {
   guint plain = 0;
   for (guint i = 0; i < words->len; i++)
     plain += !is_filler(g_ptr_array_index(words, i));
+  return plain;
+}
+
+static int score(const GPtrArray *words, guint plain, const char *names) {
+  int best = 0;
   for (const char *at = names; at;) {
     const char *bar = strchr(at, '|');
     gsize size = bar ? (gsize)(bar - at) : strlen(at);
@@ -189,8 +194,9 @@ enum ew_channel ew_channel_by_name(const char *name, int *strength, int *index) 
   enum ew_channel best = EW_CHANNELS_COUNT;
   *strength = 0;
   *index = index_of(words);
+  guint plain = plain_words(words); /* of the heading, not of each of the known names */
   for (int i = 0; i < EW_CHANNELS_COUNT; i++) {
-    int here = score(words, ew_channel_facts[i].names);
+    int here = score(words, plain, ew_channel_facts[i].names);
     if (here > *strength) {
       *strength = here;
       best = (enum ew_channel)i;

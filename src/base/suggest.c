@@ -2,8 +2,10 @@
 #include "base/suggest.h"
 #include <string.h>
 
+#define COMPARED_MOST ((gsize)64)
+
 guint ew_edit_distance(const char *a, const char *b) {
-  gsize m = MIN(strlen(a), 64), n = MIN(strlen(b), 64);
+  gsize m = MIN(strlen(a), COMPARED_MOST), n = MIN(strlen(b), COMPARED_MOST);
   guint rows[3][66];
   for (gsize j = 0; j <= n; j++)
     rows[0][j] = (guint)j;
@@ -22,8 +24,12 @@ guint ew_edit_distance(const char *a, const char *b) {
 
 const char *ew_suggest(const char *word, const char *const *words, gsize count) {
   const char *best = NULL;
-  guint least = (guint)strlen(word) / 3 + 2;
+  gsize size = MIN(strlen(word), COMPARED_MOST);
+  guint least = (guint)size / 3 + 2; /* of what is compared: a page of rubbish is near nothing */
   for (gsize i = 0; i < count; i++) {
+    gsize other = MIN(strlen(words[i]), COMPARED_MOST);
+    if (MAX(size, other) - MIN(size, other) >= least)
+      continue; /* at least as far apart as their lengths */
     guint distance = ew_edit_distance(word, words[i]);
     if (distance < least) {
       least = distance;

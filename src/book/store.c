@@ -347,6 +347,8 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
     g_array_append_val(rows, row);
   }
   ew_sql_done(s);
+  if (error && *error) /* half a list would say that nobody ran the rest */
+    g_clear_pointer(&rows, g_array_unref);
   return rows;
 }
 

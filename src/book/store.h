@@ -79,7 +79,8 @@ struct ew_pull_row {
 };
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *row, GError **error);
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error);
-/* All pulls of an engine (0: of all), in the order in which they ran: struct ew_pull_row, cleared by the array. */
+/* All pulls of an engine (0: of all), in the order in which they ran: struct ew_pull_row, cleared by the array. NULL with
+ * *error; who asks without one gets what could be read. */
 GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,

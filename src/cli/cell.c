@@ -420,7 +420,12 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   if (!book)
     return FALSE;
-  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, error);
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
   g_autoptr(ew_message) late = NULL;
   if (!ew_calibration_overdue(book, &late, error))
     return FALSE;

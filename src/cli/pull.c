@@ -232,6 +232,8 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
     return FALSE;
   g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
   ew_engine_row_clear(&engine);
+  if (!rows)
+    return FALSE;
   ew_answer_rows(call, "pulls", rows, write_pull, say_pull);
   if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");

@@ -376,20 +376,20 @@ static gboolean family_row(struct ew_desk *desk, const struct ew_build_row *row,
 GArray *ew_build_family(struct ew_desk *desk, const char *family, GError **error) {
   GArray *list = g_array_new(FALSE, TRUE, sizeof(struct ew_family_row));
   g_array_set_clear_func(list, (GDestroyNotify)family_row_clear);
-  g_autoptr(GArray) rows = ew_build_list(desk->book, 0, error);
-  for (guint i = 0; i < rows->len; i++) {
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_build_list(desk->book, 0, &problem);
+  for (guint i = 0; !problem && i < rows->len; i++) {
     const struct ew_build_row *row = &g_array_index(rows, struct ew_build_row, i);
     gint64 current;
-    if (!ew_build_current(desk->book, row->engine_id, &current, error))
-      break;
-    if (current != row->id)
+    if (!ew_build_current(desk->book, row->engine_id, &current, &problem) || current != row->id)
       continue;
-    g_autoptr(ew_build) build = ew_build_load(desk->book, row->id, error);
+    g_autoptr(ew_build) build = ew_build_load(desk->book, row->id, &problem);
     struct ew_family_row one;
-    if (!build || !like(ew_build_facts_of(build)->family, family))
-      continue;
-    if (family_row(desk, row, &one, error))
+    if (build && like(ew_build_facts_of(build)->family, family) &&
+        family_row(desk, row, &one, &problem))
       g_array_append_val(list, one);
   }
+  if (problem) /* what there is, and that it is not all */
+    g_propagate_error(error, problem);
   return list;
 }

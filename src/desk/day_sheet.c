@@ -154,9 +154,9 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
   g_autoptr(GPtrArray) pulls = g_ptr_array_new_with_free_func(g_free),
                        notes = g_ptr_array_new_with_free_func(g_free),
                        answers = g_ptr_array_new_with_free_func(g_free);
-  g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
+  g_autoptr(GArray) rows = day ? ew_pull_list(book, 0, error) : NULL;
   struct ew_sheet_head head;
-  if (!day || !ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
+  if (!rows || !ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
     return FALSE;
   g_autofree char *torque = ew_words("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units)),
                   *about = ew_sheet_day(day);

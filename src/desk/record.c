@@ -62,8 +62,13 @@ EW_MESSAGE_MANY(recovered, "desk.recovered", EW_CAUTION,
                 "recorded from {from} to {to}");
 
 static gboolean recover(struct ew_session *live, struct ew_book *book, GError **error) {
-  g_autoptr(GArray) rows = ew_stream_unfinished(book, error);
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_stream_unfinished(book, &problem);
   g_autofree char *now = ew_time_now();
+  if (problem) {
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
   live->crashed = rows && rows->len > 0;
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_stream_row *row = &g_array_index(rows, struct ew_stream_row, i);

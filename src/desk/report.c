@@ -19,11 +19,12 @@ static gboolean choose_pulls(const struct ew_desk *desk, gint64 engine_id, GPtrA
   if (run->len)
     return TRUE;
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
-  return rows && rows->len
-             ? ew_refuse(error, "there is no pull to report on: all of this engine were "
-                                "discarded, tripped, or run for heat or break-in; name those "
-                                "you want by number")
-             : ew_refuse_with(error, EW_REMEDY_ADD_PULL, "there is no pull to report on");
+  if (!rows)
+    return FALSE;
+  return rows->len ? ew_refuse(error, "there is no pull to report on: all of this engine were "
+                                      "discarded, tripped, or run for heat or break-in; name those "
+                                      "you want by number")
+                   : ew_refuse_with(error, EW_REMEDY_ADD_PULL, "there is no pull to report on");
 }
 
 /* A report is of one engine: of the one the pulls were made with, which has to be the one asked for. Files and pulls

@@ -83,6 +83,8 @@ static void read_answers(struct facts *f) {
 
 static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   f->rows = ew_pull_list(f->desk->book, f->engine_id, error);
+  if (!f->rows)
+    return FALSE;
   g_autoptr(ew_message) overdue = NULL;
   if (!ew_calibration_overdue(f->desk->book, &overdue, error))
     return FALSE;
@@ -90,8 +92,6 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   g_autoptr(GPtrArray) open = ew_trips_open(f->desk->book, f->engine_id);
   f->trips = ew_messages_texts(open, EW_UNITS_SI);
   f->target_rpm = NAN;
-  if (!f->rows)
-    return FALSE;
   if (f->rows->len) {
     s->day = g_strdup(g_array_index(f->rows, struct ew_pull_row, f->rows->len - 1).day);
     count_today(f, s->day);

@@ -77,6 +77,8 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
                      GError **error) {
   struct ew_json *json = &reply->json;
   g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
+  if (!rows)
+    return FALSE;
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
   g_autofree char *identity = ew_book_identity(s->book, error);
   g_autoptr(ew_message) overdue = NULL;

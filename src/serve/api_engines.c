@@ -40,9 +40,12 @@ gboolean ew_api_engines(struct ew_service *s, const struct ew_request *r, struct
   const char *find = ew_request_query(r, "find");
   if (find && strlen(find) > 200)
     return ew_refuse(error, "find: longer than 200 bytes");
-  g_autoptr(GArray) lines = ew_engine_lines(s->book, find, error);
-  if (!lines)
+  GError *problem = NULL;
+  g_autoptr(GArray) lines = ew_engine_lines(s->book, find, &problem);
+  if (problem) {
+    g_propagate_error(error, problem);
     return FALSE;
+  }
   struct ew_engine_row now;
   if (!ew_engine_find(s->book, NULL, &now, error))
     return FALSE;
@@ -121,9 +124,12 @@ gboolean ew_api_families(struct ew_service *s, const struct ew_request *r, struc
   struct ew_desk desk = {0};
   if (!ew_desk_open(&desk, s->book, error))
     return FALSE;
-  g_autoptr(GArray) rows = ew_build_list(s->book, 0, error);
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_build_list(s->book, 0, &problem);
   g_autoptr(GHashTable) told = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  gboolean good = rows != NULL;
+  gboolean good = !problem;
+  if (problem)
+    g_propagate_error(error, problem);
   ew_json_open_array(&reply->json, "families");
   for (guint i = 0; good && i < rows->len; i++) {
     const struct ew_build_row *row = &g_array_index(rows, struct ew_build_row, i);

@@ -57,6 +57,8 @@ gboolean ew_api_pulls(struct ew_service *s, const struct ew_request *r, struct e
   enum ew_unit_system units = ew_service_units(s, r);
   g_autoptr(GArray) rows =
       ew_pull_list(s->book, engine ? g_ascii_strtoll(engine, NULL, 10) : 0, error);
+  if (!rows)
+    return FALSE;
   struct ew_setup before = {0};
   ew_json_open_array(&reply->json, "pulls");
   for (guint i = 0; i < rows->len; i++) {

@@ -127,6 +127,14 @@ make()
 for look in LOOKS:
     s.check(f"the book as it is: {look}", s.run(*look, "--book", good).code == 0, look)
 
+# ---- a sheet that lacks a part is none: it would say that nobody ran it
+path = copy("lacking.book")
+s.check("a pull's purpose is taken away", spoil(path, "pull", "purpose", "NULL"))
+for sheet in ("day", "report"):
+    out = s.path(f"lacking-{sheet}.pdf")
+    s.refused(f"sheet {sheet} of pulls that can't be read", s.run("sheet", sheet, "--out", out, "--book", path), "damaged")
+    s.check(f"and no sheet {sheet} is left", not os.path.exists(out))
+
 # ---- structure that this program never made
 path = copy("version.book")
 for version in (-7, 0, -2**31):

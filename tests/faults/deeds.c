@@ -54,6 +54,14 @@ static void acknowledge(struct job *job, const char *file, const char *format, .
 
 #define ACKNOWLEDGE(job, ...) acknowledge(job, "shop.book", __VA_ARGS__)
 
+/* Of each book since the last deed: who checks a folder and then asks for its digest reads it once. */
+static GHashTable *digests;
+
+static void forget_digests(void) {
+  if (digests)
+    g_hash_table_remove_all(digests);
+}
+
 void folder_empty(const char *folder) {
   g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
   for (const char *name; dir && (name = g_dir_read_name(dir));) {
@@ -105,6 +113,7 @@ void job_clear(struct job *job) {
 
 void job_anew(struct job *job) {
   disk_forget();
+  forget_digests();
   folder_empty(job->folder);
   job->said->length = job->said->count = 0;
   job->number = 0;
@@ -287,6 +296,7 @@ gboolean job_do(struct job *job, enum deed deed, GError **error) {
       [DEED_DISCARD] = discard, [DEED_MEASURE] = measure, [DEED_SETTING] = set,
       [DEED_DEVICES] = NULL};
   job->number++;
+  forget_digests();
   if (deed == DEED_RECORD)
     return record(job, error);
   if (deed == DEED_DEVICES)
@@ -375,10 +385,14 @@ static void add_book(GChecksum *sum, const char *path) {
   sqlite3_close(db);
 }
 
-static char *digest_of(const char *path) {
-  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  add_book(sum, path);
-  return g_strdup(g_checksum_get_string(sum));
+static const char *digest_of(const char *path) {
+  digests = digests ? digests : g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+  if (!g_hash_table_contains(digests, path)) {
+    g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+    add_book(sum, path);
+    g_hash_table_insert(digests, g_strdup(path), g_strdup(g_checksum_get_string(sum)));
+  }
+  return g_hash_table_lookup(digests, path);
 }
 
 /* ---- what must hold ---- */
@@ -418,12 +432,11 @@ static char *wrong_of_book(const char *path) {
     return g_strdup_printf("it does not open: %s", error->message);
   whole = whole ? whole : g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   char *wrong = wrong_of_pages(path);
-  char *digest = wrong ? NULL : digest_of(path);
+  const char *digest = wrong ? NULL : digest_of(path);
   if (digest && !g_hash_table_contains(whole, digest))
     wrong = wrong_of_all(book);
   if (digest && !wrong)
-    g_hash_table_add(whole, g_steal_pointer(&digest));
-  g_free(digest);
+    g_hash_table_add(whole, g_strdup(digest));
   ew_book_close(book);
   g_autoptr(GError) damage = ew_book_take_trouble();
   return wrong || !damage ? wrong : g_strdup(damage->message);
@@ -536,7 +549,7 @@ char *job_digest(const char *folder) {
     gsize size = 0;
     g_checksum_update(sum, names->pdata[i], -1);
     if (g_str_has_suffix(names->pdata[i], ".book"))
-      add_book(sum, path);
+      g_checksum_update(sum, (const guchar *)digest_of(path), -1);
     else if (g_file_get_contents(path, &text, &size, NULL))
       g_checksum_update(sum, (const guchar *)text, (gssize)size);
   }

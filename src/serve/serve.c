@@ -72,11 +72,17 @@ static guint admits(struct ew_request *request, const char **why, gpointer user)
   return looks || is_open(request) || request->may_write ? 0 : 403;
 }
 
-/* Far devices' reading gives way to recording and to this machine's page: Linux gives each thread a niceness of its own. */
+#define GIVES_WAY_BY 5
+
+/* Far devices' reading gives way to recording and to this machine's page: Linux gives each thread a niceness of its own. By so much and
+ * not to so much: a server that was started to go before others (nice -n -10) would else have threads that wait for those others
+ * while they hold a lock that the rest of it needs, be it malloc's. */
 static void give_way(guint queue) {
   static _Thread_local gboolean done;
-  if (!done && (queue == EW_QUEUE_READ_FAR || queue == EW_QUEUE_SLOW_FAR))
-    setpriority(PRIO_PROCESS, (id_t)gettid(), 5);
+  if (!done && (queue == EW_QUEUE_READ_FAR || queue == EW_QUEUE_SLOW_FAR)) {
+    id_t thread = (id_t)gettid();
+    setpriority(PRIO_PROCESS, thread, getpriority(PRIO_PROCESS, thread) + GIVES_WAY_BY);
+  }
   done = TRUE;
 }
 

@@ -108,6 +108,8 @@ static gboolean swap_curves(struct ew_service *s, GPtrArray *pulls, const struct
     ew_curve_free(l->curve);
     l->curve = g_ptr_array_index(again.processed->curves, again.part);
     again.processed->curves->pdata[again.part] = NULL;
+    l->facts.curve =
+        l->curve; /* the gate asks of the curve that is compared, not of the one that went */
     ew_recomputed_clear(&again);
   }
   return TRUE;

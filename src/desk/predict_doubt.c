@@ -22,11 +22,16 @@ static gboolean no_flow(const struct ew_engine *e) {
   return !e->inlet.flows || !e->exhaust.flows;
 }
 
-/* The curves that stand for the doubt, on longer cells: the engine as it is, one a knob, one a set-up of the spread. */
+#define THINS 9 /* a band is a smooth thing: it is not needed at every speed */
+
+/* The curves that stand for the doubt, on longer cells: the engine as it is and one a knob; at fewer speeds one a set-up of the spread. */
 struct moved {
   int knobs, speeds, results;
   struct ew_cycle_result *result; /* [results] */
   struct ew_prior spread;
+  int thins, thin[THINS]; /* speeds at which the spread is run */
+  int thin_results;
+  struct ew_cycle_result *thin_result; /* the engine as it is, then one a set-up of the spread */
 };
 
 static double flow_u(const struct ew_engine *e) {
@@ -67,11 +72,22 @@ static double left_u(const struct ew_prediction_setup *setup) {
   return ew_tune_is_fitted(&setup->tune) ? setup->tune.left : MODEL_U;
 }
 
-/* Relative variance of the torque at speed i by one set-up of the spread: of its curve over the engine's own, both on longer cells. */
-static double variance_of(const struct moved *m, int k, int i) {
-  const struct ew_cycle_result *own = &m->result[i],
-                               *other = &m->result[(m->knobs + 1 + k) * m->speeds + i];
+/* Relative variance of the torque at one of the thinned speeds by one set-up of the spread: of its curve over the engine's own. */
+static double variance_at(const struct moved *m, int k, int thin) {
+  const struct ew_cycle_result *own = &m->thin_result[thin],
+                               *other = &m->thin_result[(1 + k) * m->thins + thin];
   return m->spread.share[k] * pow(other->torque_n_m / own->torque_n_m - 1, 2);
+}
+
+/* The same at speed i, between the thinned ones. */
+static double variance_of(const struct moved *m, int k, int i) {
+  int j = 0;
+  while (j + 1 < m->thins && m->thin[j + 1] <= i)
+    j++;
+  if (j + 1 >= m->thins)
+    return variance_at(m, k, j);
+  double w = (i - m->thin[j]) / (double)(m->thin[j + 1] - m->thin[j]);
+  return (1 - w) * variance_at(m, k, j) + w * variance_at(m, k, j + 1);
 }
 
 static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup,
@@ -158,31 +174,66 @@ static struct ew_cycle_options options_of(const struct ew_cycle_options *given, 
 /* What moving a knob does is nearly the same on longer cells: there it is run, as a ratio. */
 #define LONGER     2
 #define LONGEST_M  0.08
-#define PART_CURVE 0.35
+#define PART_CURVE 0.3
+#define PART_KNOBS 0.25
+
+/* Speeds for the spread: all, or THINS evenly from the first to the last. */
+static void thin_out(struct moved *m) {
+  m->thins = MIN(m->speeds, THINS);
+  for (int j = 0; j < m->thins; j++)
+    m->thin[j] = m->thins == m->speeds ? j : j * (m->speeds - 1) / (m->thins - 1);
+}
+
+static gboolean run_spread(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                           const struct ew_cycle_options *options, struct moved *m,
+                           GError **error) {
+  struct ew_prediction_setup setups[1 + EW_PRIOR_MOST] = {*setup};
+  double speed[THINS];
+  thin_out(m);
+  for (int j = 0; j < m->thins; j++)
+    speed[j] = speed_rpm[m->thin[j]];
+  for (int k = 0; k < m->spread.setups; k++)
+    setups[1 + k] = m->spread.setup[k];
+  m->thin_results = (1 + m->spread.setups) * m->thins;
+  m->thin_result = g_new0(struct ew_cycle_result, m->thin_results);
+  return ew_predict_setups(setups, 1 + m->spread.setups, speed, m->thins, options, m->thin_result,
+                           NULL, NULL, error);
+}
+
+static gboolean run_knobs(const struct ew_prediction_setup *setup, const double *speed_rpm,
+                          const struct ew_cycle_options *options, const int *knob, const double *by,
+                          struct moved *m, GError **error) {
+  struct ew_prediction_setup setups[EW_TUNE_COUNT + 1];
+  for (int k = 0; k <= m->knobs; k++) {
+    setups[k] = *setup;
+    if (k > 0)
+      *ew_tune_factor(&setups[k].tune, knob[k - 1]) += by[k - 1];
+  }
+  m->results = (1 + m->knobs) * m->speeds;
+  m->result = g_new0(struct ew_cycle_result, m->results);
+  return ew_predict_setups(setups, 1 + m->knobs, speed_rpm, m->speeds, options, m->result, NULL,
+                           NULL, error);
+}
 
 /* The engine as it is, with each knob moved, and with each figure that its file leaves out. */
 static gboolean run_moved(const struct ew_prediction_setup *setup, const double *speed_rpm,
                           const struct ew_cycle_options *given, const int *knob, const double *by,
                           struct moved *m, GError **error) {
-  struct ew_prediction_setup setups[EW_TUNE_COUNT + 1 + EW_PRIOR_MOST];
   struct part part;
-  struct ew_cycle_options options = options_of(given, &part, PART_CURVE, 1 - PART_CURVE);
-  options.cell_m = fmin(LONGER * given->cell_m, fmax(LONGEST_M, given->cell_m));
   if (!ew_prior_make(setup, &m->spread, error))
     return FALSE;
-  int n = 1 + m->knobs + m->spread.setups;
-  for (int k = 0; k < n; k++) {
-    setups[k] = k > m->knobs ? m->spread.setup[k - m->knobs - 1] : *setup;
-    if (k > 0 && k <= m->knobs)
-      *ew_tune_factor(&setups[k].tune, knob[k - 1]) += by[k - 1];
-  }
-  m->results = n * m->speeds;
-  m->result = g_new0(struct ew_cycle_result, m->results);
-  return ew_predict_setups(setups, n, speed_rpm, m->speeds, &options, m->result, NULL, NULL, error);
+  double knobs = m->spread.setups > 0 ? PART_KNOBS : 1 - PART_CURVE;
+  struct ew_cycle_options options = options_of(given, &part, PART_CURVE, knobs);
+  options.cell_m = fmin(LONGER * given->cell_m, fmax(LONGEST_M, given->cell_m));
+  if (!run_knobs(setup, speed_rpm, &options, knob, by, m, error))
+    return FALSE;
+  part = (struct part){given, PART_CURVE + knobs, 1 - PART_CURVE - knobs};
+  return m->spread.setups == 0 || run_spread(setup, speed_rpm, &options, m, error);
 }
 
 static void moved_clear(struct moved *m) {
   ew_cycle_results_free(m->result, m->results);
+  ew_cycle_results_free(m->thin_result, m->thin_results);
   ew_prior_clear(&m->spread);
 }
 

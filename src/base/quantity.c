@@ -56,9 +56,25 @@ static gboolean take_fraction(const char *figure, const char **rest, double *val
   return TRUE;
 }
 
+/* "4½ in" is "4 1/2 in"; as it is where there is no such sign. Takes the text. */
+static char *spelled_out(char *text) {
+  static const char *const signs[][2] = {{"½", "1/2"}, {"¼", "1/4"}, {"¾", "3/4"}, {"⅛", "1/8"},
+                                         {"⅜", "3/8"}, {"⅝", "5/8"}, {"⅞", "7/8"}};
+  g_autofree char *given = text;
+  for (gsize i = 0; i < G_N_ELEMENTS(signs); i++) {
+    const char *at = strstr(given, signs[i][0]);
+    if (at) {
+      g_autofree char *before = g_strchomp(g_strndup(given, (gsize)(at - given)));
+      return g_strdup_printf("%s%s%s%s", before, *before ? " " : "", signs[i][1],
+                             at + strlen(signs[i][0]));
+    }
+  }
+  return g_steal_pointer(&given);
+}
+
 gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind kind, double *inside,
                            GError **error) {
-  g_autofree char *text = g_strstrip(g_strdup(given));
+  g_autofree char *text = spelled_out(g_strstrip(g_strdup(given)));
   for (char *minus; (minus = strstr(text, "−"));) { /* U+2212 */
     *minus = '-';
     memmove(minus + 1, minus + 3, strlen(minus + 3) + 1);

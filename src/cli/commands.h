@@ -15,6 +15,11 @@
   X(pull_discard) \
   X(pull_seen) \
   X(pull_export) \
+  X(recorder_new) \
+  X(recorder_list) \
+  X(recorder_show) \
+  X(recorder_amend) \
+  X(recorder_withdraw) \
   X(compare) \
   X(judge_sweep) \
   X(judge_step_up) \

@@ -13,9 +13,11 @@
 #include "book/curve_blob.h"
 #include "book/figures.h"
 #include "pull/figures.h"
+#include "book/recorder.h"
 #include "book/room.h"
 #include "desk/carry.h"
 #include "desk/doubt.h"
+#include "desk/recorder.h"
 #include "desk/units.h"
 #include "desk/when.h"
 #include "pull/plausible_kinds.h"
@@ -30,16 +32,6 @@ void ew_added_clear(struct ew_added *a) {
   g_clear_pointer(&a->pull_ids, g_array_unref);
   g_clear_pointer(&a->sha256, g_free);
   g_clear_pointer(&a->notes, g_ptr_array_unref);
-}
-
-/* What a file's columns look like, so that a channel map given once is remembered for the next. */
-static char *signature_of(const struct ew_table_layout *layout) {
-  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
-  for (guint i = 0; i < layout->columns->len; i++) {
-    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
-    g_checksum_update(sum, (const guchar *)column->name, (gssize)strlen(column->name) + 1);
-  }
-  return g_strdup(g_checksum_get_string(sum));
 }
 
 /* As a field of a record that nobody filled in. */
@@ -97,6 +89,7 @@ struct adding {
   GPtrArray *findings; /* of GPtrArray of messages: what holds each pull */
   GPtrArray *units;    /* messages: units that nobody named, taken as the book's */
   char *map, *at, *day, *source, *recorder;
+  char *clock_zone;     /* of the recorder's own clock; NULL: the shop's */
   gboolean map_is_ours; /* made here, from the book's units: kept for files of this kind */
   ew_message *doubt;    /* of its barometer; NULL: none */
   const char *figures;  /* digest of what the file says, however it was saved; NULL: no table */
@@ -114,7 +107,11 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
   GTimeZone *zone = ew_book_zone(a->desk->book, error);
   if (!zone || !ew_setting_get(a->desk->book, "units", &units, error))
     return FALSE;
+  g_autoptr(GTimeZone) clock = a->clock_zone ? ew_zone_find(a->clock_zone, error) : NULL;
+  if (a->clock_zone && !clock)
+    return FALSE;
   struct ew_when_ask ask = {.zone = zone,
+                            .clock_zone = clock,
                             .typed = a->options->at,
                             .month_first = g_strcmp0(units, "us") == 0,
                             .stamp_s = a->options->stamp_s,
@@ -225,6 +222,24 @@ static void new_pull_clear(void *data) {
   ew_curve_row_clear(&pull->curve);
 }
 
+/* The profile of the recorder whose files have these columns. */
+static gboolean settle_recorder(struct adding *a, const char *fingerprint, gboolean *found,
+                                GError **error) {
+  struct ew_recorder_row row;
+  struct ew_profile profile;
+  if (!ew_recorder_of(a->desk->book, fingerprint, &row, found, error))
+    return FALSE;
+  gboolean good = !*found || ew_profile_read(row.yaml, &profile, error);
+  if (good && *found) {
+    a->map = g_strdup(profile.map);
+    a->recorder = g_strdup_printf("%s.%" G_GINT64_FORMAT, row.name, row.version);
+    a->clock_zone = g_strdup(profile.zone);
+    ew_profile_clear(&profile);
+  }
+  ew_recorder_row_clear(&row);
+  return good;
+}
+
 /* A map given now, else that of the recorder whose files look so, else the one remembered for files with these columns. */
 static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (a->options->channel_map) {
@@ -236,9 +251,11 @@ static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GE
   struct ew_table_layout *layout = ew_table_look(data, size, name, NULL);
   if (!layout)
     return TRUE; /* what cannot be understood here is refused when it is read */
-  g_autofree char *source = signature_of(layout);
+  g_autofree char *source = ew_fingerprint_of(layout);
   ew_table_layout_free(layout);
-  return ew_channel_map_get(a->desk->book, source, &a->map, error);
+  gboolean found;
+  return settle_recorder(a, source, &found, error) &&
+         (found || ew_channel_map_get(a->desk->book, source, &a->map, error));
 }
 
 /* Read again as a shop of US units writes, where the file names no units: asked about once, then remembered. */
@@ -299,7 +316,8 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   a->units = ew_messages_new();
   if (a->options->method)
     a->own.method = *a->options->method;
-  if (!settle_time(a, bytes, name, error) || !(a->rows = ew_pull_list(a->desk->book, 0, error)))
+  if (!settle_map(a, bytes, name, error) || !settle_time(a, bytes, name, error) ||
+      !(a->rows = ew_pull_list(a->desk->book, 0, error)))
     return FALSE;
   ew_pull_last(a->desk->book, a->engine.id, &a->last, &problem);
   if (problem) {
@@ -308,8 +326,7 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   }
   settle_prior(a);
   if (!ew_carry(&a->prior, a->options->sets, a->when.unix_s, &a->own.method, &a->setup, &a->carried,
-                error) ||
-      !settle_map(a, bytes, name, error))
+                error))
     return FALSE;
   settle_order(a);
   g_clear_pointer(&a->own.calibration, ew_calibrated_free);
@@ -370,6 +387,7 @@ static void clear_prepared(struct adding *a) {
   g_clear_pointer(&a->doubt, ew_message_free);
   g_clear_pointer(&a->when.doubt, ew_message_free);
   g_clear_pointer(&a->recorder, g_free);
+  g_clear_pointer(&a->clock_zone, g_free);
   g_clear_pointer(&a->findings, g_ptr_array_unref);
   g_clear_pointer(&a->units, g_ptr_array_unref);
   g_clear_pointer(&a->rows, g_array_unref);
@@ -390,7 +408,7 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
       return FALSE;
   }
   if ((a->options->channel_map || a->map_is_ours) && !a->source)
-    a->source = signature_of(a->processed->layout);
+    a->source = ew_fingerprint_of(a->processed->layout);
   *n = (struct ew_new_recording){
       .row = {.engine_id = a->engine.id,
               .rows = (gint64)series->rows,

@@ -121,11 +121,12 @@ static void look_in_row(struct found *f, const struct ew_table_layout *layout, c
 }
 
 static double as_instant(const struct ew_when_ask *ask, double naive_s) {
+  GTimeZone *zone = ask->clock_zone ? ask->clock_zone : ask->zone;
   double instants[2];
-  int count = ew_zone_instants(ask->zone, naive_s, instants);
+  int count = ew_zone_instants(zone, naive_s, instants);
   /* a time that the clocks left out is an hour's slip of the recorder; of one shown twice the first */
   return count ? instants[0]
-               : naive_s - (ew_zone_instants(ask->zone, naive_s - DAY_S, instants)
+               : naive_s - (ew_zone_instants(zone, naive_s - DAY_S, instants)
                                 ? naive_s - DAY_S - instants[0]
                                 : 0);
 }

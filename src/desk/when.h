@@ -8,6 +8,7 @@
 
 struct ew_when_ask {
   GTimeZone *zone;       /* of the shop */
+  GTimeZone *clock_zone; /* of the recorder's own clock, by its profile; NULL: the shop's */
   const char *typed;     /* NULL: nothing was said */
   gboolean month_first;  /* how a shop of US units writes a date */
   double stamp_s, now_s; /* Unix seconds; stamp NaN or 0: none */

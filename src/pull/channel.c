@@ -177,6 +177,11 @@ const struct ew_message_kind *ew_channel_excluded(const char *name) {
   return NULL;
 }
 
+gboolean ew_channel_is_vacuum(const char *name) {
+  g_autoptr(GPtrArray) words = heading_words(name);
+  return any_word(words, "vac vacuum");
+}
+
 /* "EGT 3", "Cyl 4 EGT": the last number, or the one behind cylinder or bank. */
 static int index_of(const GPtrArray *words) {
   for (guint i = 0; i + 1 < words->len; i++) {

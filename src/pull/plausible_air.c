@@ -102,7 +102,9 @@ static void vapours(const struct ew_plausible *p, double *by_humidity, double *b
   const struct ew_conditions *c = &p->curve->conditions;
   double humidity = ew_plausible_median(p, EW_CHANNEL_HUMIDITY);
   double dew = ew_plausible_median(p, EW_CHANNEL_DEW_POINT);
-  double wet = p->setup ? p->setup->wet_bulb_k : (double)NAN;
+  double wet = ew_plausible_median(p, EW_CHANNEL_WET_BULB);
+  if (isnan(wet) && p->setup)
+    wet = p->setup->wet_bulb_k;
   if (isnan(humidity) && p->setup)
     humidity = p->setup->humidity;
   if (isnan(dew) && p->setup)

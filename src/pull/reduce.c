@@ -139,10 +139,13 @@ static struct ew_conditions conditions_of(const struct ew_series *series,
              setup->temperature_k, &c.temperature_from);
   double humidity = ew_reduce_mean(ew_series_values(series, EW_CHANNEL_HUMIDITY), a, b);
   double dew = ew_reduce_mean(ew_series_values(series, EW_CHANNEL_DEW_POINT), a, b);
-  double by_channel = !isnan(dew) ? ew_vapour_from_dew_point_pa(dew)
+  double vapour = ew_reduce_mean(ew_series_values(series, EW_CHANNEL_VAPOUR_PRESSURE), a, b);
+  double wet = ew_reduce_mean(ew_series_values(series, EW_CHANNEL_WET_BULB), a, b);
+  double by_channel = !isnan(vapour) ? vapour
+                      : !isnan(dew)  ? ew_vapour_from_dew_point_pa(dew)
                       : !isnan(humidity)
                           ? ew_vapour_from_relative_humidity_pa(humidity, c.temperature_k)
-                          : (double)NAN;
+                          : ew_vapour_from_wet_bulb_pa(c.pressure_pa, c.temperature_k, wet);
   c.vapour_pa = either(by_channel, ew_setup_vapour_pa(setup, c.pressure_pa, c.temperature_k),
                        &c.humidity_from);
   gboolean told = strcmp(c.pressure_from, "set-up") == 0 ||

@@ -34,6 +34,7 @@ EW_MESSAGE(implausible, "pull.implausible", EW_CAUTION,
 EW_MESSAGE(ratio_without_fuel, "pull.ratio-without-fuel", EW_CAUTION,
            "'{column}' is an air-fuel ratio and no fuel is named: lambda is not known");
 EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the fuel's {ratio}");
+EW_MESSAGE(vacuum, "pull.vacuum", EW_NOTE, "{reason}; a vacuum: taken below the air");
 EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
 EW_MESSAGE(empty_column, "pull.empty-column", EW_NOTE, "the column is empty");
 EW_MESSAGE(words_column, "pull.words-column", EW_NOTE, "the column holds words");
@@ -258,6 +259,16 @@ static double median_of_known(const double *values, gsize rows) {
   return absent == count && step > 1 ? ew_median(values, rows, &absent) : median;
 }
 
+/* A vacuum written as a positive figure is so much below the air: a gauge reading of the other sign. */
+static void turn_vacuum(const struct ew_series *series, struct ew_series_channel *one) {
+  if (ew_channel_facts[one->channel].kind != EW_KIND_PRESSURE_GAUGE ||
+      !ew_channel_is_vacuum(one->name) || !(median_of_known(one->values, series->rows) > 0))
+    return;
+  for (gsize i = 0; i < series->rows; i++)
+    one->values[i] = -one->values[i];
+  explain(one, ew_message(&vacuum, ew_say_message("reason", one->why)));
+}
+
 static void convert_values(struct ew_series *series, struct ew_series_channel *one,
                            struct ew_claim *claim) {
   if (!claim->has_unit) {
@@ -279,6 +290,7 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
   }
   for (gsize i = 0; i < series->rows; i++)
     one->values[i] = ew_to_inside(claim->unit, one->values[i]);
+  turn_vacuum(series, one);
 }
 
 static void tell_implausible(struct ew_series *series, const struct ew_series_channel *one) {

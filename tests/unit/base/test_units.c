@@ -53,6 +53,13 @@ static const struct reading readings[] = {
     {"gram a kilowatt hour", "270 g/kWh", EW_KIND_SPECIFIC_FUEL, 270e-3 / 3.6e6, 1e-12},
     {"BTU a pound", "1 BTU/lb", EW_KIND_SPECIFIC_ENERGY, 2.326e3, 1e-12},
     {"pound foot squared", "1 lb-ft2", EW_KIND_INERTIA, 4.214011e-2, 2e-7},
+    {"pound-inch second squared", "1 in-lb-s2", EW_KIND_INERTIA, 0.1129848, 5e-7},
+    {"pound-foot second squared", "1 lb-ft-s2", EW_KIND_INERTIA, 1.355818, 3e-7},
+    {"inches of water by their sign", "28\" H2O", EW_KIND_PRESSURE_DIFFERENCE, 28 * 249.0889, 3e-7},
+    {"a half by its sign", "4½ in", EW_KIND_LENGTH, 4.5 * 0.0254, 1e-12},
+    {"three eighths alone", "⅜ in", EW_KIND_LENGTH, 0.375 * 0.0254, 1e-12},
+    /* 101,325 Pa / (287.055 J/(kg K) 288.706 K) x 4.719474e-4 m3/s: 60 °F; composed, no printed figure */
+    {"standard cubic foot a minute", "1 scfm", EW_KIND_MASS_FLOW, 5.7704e-4, 2e-4},
     {"pound an inch of spring", "1 lb/in", EW_KIND_STIFFNESS, 1.751268e2, 4e-7},
     {"pound-force", "1 lbf", EW_KIND_FORCE, 4.448222, 2e-7},
     {"pound", "1 lb", EW_KIND_MASS, 0.45359237, 1e-12},

@@ -1,0 +1,136 @@
+/* A profile is checked whole before it is kept, so that a file that looks so is never refused for it later. */
+#include "desk/recorder.h"
+#include "base/error.h"
+#include "base/json_writer.h"
+#include "desk/units.h"
+#include <string.h>
+
+void ew_profile_clear(struct ew_profile *profile) {
+  g_clear_pointer(&profile->map, g_free);
+  g_clear_pointer(&profile->zone, g_free);
+}
+
+/* A node as JSON, which is YAML too. */
+static void write_node(const struct ew_node *node, struct ew_json *json) {
+  if (node->kind == EW_NODE_SCALAR) {
+    ew_json_text(json, node->key, node->text);
+    return;
+  }
+  (node->kind == EW_NODE_MAP ? ew_json_open : ew_json_open_array)(json, node->key);
+  for (guint i = 0; i < node->children->len; i++)
+    write_node(node->children->pdata[i], json);
+  (node->kind == EW_NODE_MAP ? ew_json_close : ew_json_close_array)(json);
+}
+
+static gboolean take_part(const struct ew_node *part, struct ew_profile *profile,
+                          struct ew_json *map, GError **error) {
+  if (strcmp(part->key, "channels") == 0 || strcmp(part->key, "ignore") == 0) {
+    write_node(part, map);
+    return TRUE;
+  }
+  if (strcmp(part->key, "zone") != 0 || part->kind != EW_NODE_SCALAR)
+    return ew_refuse(error, "profile, line %u: '%s' is not one of channels, ignore, zone",
+                     part->line, part->key);
+  g_autoptr(GTimeZone) zone = ew_zone_find(part->text, error);
+  g_free(profile->zone);
+  profile->zone = g_strdup(part->text);
+  return zone != NULL;
+}
+
+gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **error) {
+  *profile = (struct ew_profile){0};
+  g_autoptr(ew_node) root = ew_node_parse("profile", yaml, strlen(yaml), error);
+  if (!root)
+    return FALSE;
+  gboolean good =
+      (root->kind == EW_NODE_MAP && root->children->len > 0) ||
+      ew_refuse(error, "profile: it is empty; write channels: with a line for each column");
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  for (guint i = 0; good && i < root->children->len; i++)
+    good = take_part(root->children->pdata[i], profile, &json, error);
+  ew_json_close(&json);
+  profile->map = g_string_free(json.text, FALSE);
+  g_autoptr(ew_node) again =
+      good ? ew_node_parse("profile", profile->map, strlen(profile->map), error) : NULL;
+  struct ew_channel_map *map = again ? ew_channel_map_read(again, "profile", error) : NULL;
+  ew_channel_map_free(map);
+  if (map)
+    return TRUE;
+  ew_profile_clear(profile);
+  return FALSE;
+}
+
+char *ew_fingerprint_of(const struct ew_table_layout *layout) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  for (guint i = 0; i < layout->columns->len; i++) {
+    const struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    g_checksum_update(sum, (const guchar *)column->name, (gssize)strlen(column->name) + 1);
+  }
+  return g_strdup(g_checksum_get_string(sum));
+}
+
+static void propose_row(GString *yaml, const struct ew_series_channel *one) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_json_text(&json, "column", one->name);
+  if (one->unit && one->channel != EW_CHANNEL_TIME && strcmp(one->unit, "1") != 0)
+    ew_json_text(&json, "unit", one->unit);
+  ew_json_close(&json);
+  g_string_append_printf(yaml, "  %s", ew_channel_facts[one->channel].key);
+  if (one->index)
+    g_string_append_printf(yaml, " %d", one->index);
+  g_string_append_printf(yaml, ": %s\n", json.text->str);
+  g_string_free(json.text, TRUE);
+}
+
+static char *rows_of(const struct ew_series *series) {
+  GString *yaml = g_string_new("channels:\n");
+  for (guint c = 0; c < series->channels_count; c++)
+    if (series->channels[c].channel < EW_CHANNELS_COUNT && series->channels[c].values)
+      propose_row(yaml, &series->channels[c]);
+  return g_string_free(yaml, FALSE);
+}
+
+char *ew_profile_propose(const struct ew_desk *desk, GBytes *bytes, const char *name,
+                         GError **error) {
+  struct ew_processed *processed = ew_desk_process(desk, bytes, name, error);
+  g_autofree char *units = NULL;
+  if (processed && desk->book && !desk->channel_map &&
+      ew_setting_get(desk->book, "units", &units, error) && g_strcmp0(units, "us") == 0) {
+    g_autoptr(GPtrArray) taken = ew_messages_new();
+    g_autofree char *map = ew_us_units_map(processed->series, taken);
+    struct ew_desk own;
+    ew_desk_copy(desk, &own);
+    g_free(own.channel_map);
+    own.channel_map = g_strdup(map);
+    ew_processed_free(processed);
+    processed = ew_desk_process(&own, bytes, name, error);
+    ew_desk_clear(&own);
+  }
+  char *yaml = processed ? rows_of(processed->series) : NULL;
+  ew_processed_free(processed);
+  return yaml;
+}
+
+static gboolean knows_any(const struct ew_series *series) {
+  for (guint c = 0; c < series->channels_count; c++)
+    if (series->channels[c].channel < EW_CHANNELS_COUNT)
+      return TRUE;
+  return FALSE;
+}
+
+gboolean ew_profile_fits(const struct ew_desk *desk, const struct ew_profile *profile,
+                         GBytes *bytes, const char *name, GError **error) {
+  struct ew_desk own;
+  ew_desk_copy(desk, &own);
+  g_free(own.channel_map);
+  own.channel_map = g_strdup(profile->map);
+  struct ew_processed *processed = ew_desk_process(&own, bytes, name, error);
+  gboolean good =
+      processed && (knows_any(processed->series) ||
+                    ew_refuse(error, "%s: by this profile no column of it is a channel", name));
+  ew_processed_free(processed);
+  ew_desk_clear(&own);
+  return good;
+}

@@ -1,0 +1,29 @@
+/* A recorder's profile: how one recorder's files and lines are read, in YAML.
+ *
+ *   channels:                 # as in a channel map (pull/channel_map.h): column, unit, lag
+ *     torque: { column: "Load 1", unit: lb-ft }
+ *   ignore: ["Spare 1"]
+ *   zone: America/Los_Angeles # of the recorder's own clock, where it is not the shop's
+ *
+ * Files are known by their columns: the digest of the headings, in their order. Live sources have headings too. */
+#pragma once
+#include "desk/loaded.h"
+
+struct ew_profile {
+  char *map;  /* the channel map in it, as YAML */
+  char *zone; /* NULL: the shop's */
+};
+/* Refuses what is no profile, a channel, unit or zone that there is not, and an empty one. */
+gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **error);
+void ew_profile_clear(struct ew_profile *profile);
+
+/* The digest of the headings of a table. */
+char *ew_fingerprint_of(const struct ew_table_layout *layout);
+
+/* A profile for files like this one, as the program understands it by itself: a row for each channel that it knows, with
+ * its unit. `desk` may have a channel map. */
+char *ew_profile_propose(const struct ew_desk *desk, GBytes *bytes, const char *name,
+                         GError **error);
+/* Does it fit? Refuses a profile that names a column which the file does not have, and one by which nothing is known. */
+gboolean ew_profile_fits(const struct ew_desk *desk, const struct ew_profile *profile,
+                         GBytes *bytes, const char *name, GError **error);

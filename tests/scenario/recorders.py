@@ -1,0 +1,81 @@
+"""A recorder's profile: proposed from its first file, used ever after, amended by a further version, withdrawn with a reason.
+
+The recorder is invented: columns without telling names, US units, a clock of its own in another zone, and a lag.
+"""
+import sqlite3
+
+import recordings
+from harness import Scenario
+
+s = Scenario()
+book = s.path("shop.book")
+in_book = ["--book", book]
+s.good("book", "new", "--zone", "Europe/Berlin", "--cell-file", s.write("cell.yaml", recordings.CELL), *in_book)
+s.good("engine", "add", s.write("engine.yaml", recordings.ENGINE), *in_book)
+
+
+def file(name, seed, preamble="Date,2026-11-30\nTime,09:15:00\n"):
+    r = recordings.sweep(seed=seed)
+    r.column("Torque")[2] = [t / 1.3558179 for t in r.column("Torque")[2]]
+    r.column("Torque")[:2] = ["Load 1", ""]
+    r.column("Oil Temp")[2] = [t * 1.8 + 32 for t in r.column("Oil Temp")[2]]
+    r.column("Oil Temp")[:2] = ["TC 3", ""]
+    return s.write(name, r.text(preamble=preamble))
+
+
+profile = s.write("profile.yaml", """channels:
+  torque: { column: "Load 1", unit: lb-ft }
+  oil_temperature: { column: "TC 3", unit: degF }
+  lambda: { column: "Lambda", lag: 0.2 s }
+ignore: ["Knock Count"]
+zone: America/Los_Angeles
+""")
+made = s.good("recorder", "new", "cell logger", "--like", file("first.csv", 1), "--profile", profile, *in_book, "--json").json
+s.check("kept as its first version", made["name"] == "cell logger" and made["version"] == 1, made)
+first = s.good("pull", "add", file("run-1.csv", 2), *in_book, "--json").json
+curve = s.good("pull", "curve", first["pull_ids"][0], *in_book, "--json").json
+at = curve["speed_rpm"].index(5000)
+s.check("its files are read by it", abs(curve["observed_torque_n_m"][at] / recordings.torque_n_m(5000) - 1) < 0.004 and
+        abs(curve["conditions"]["oil_start_k"] - 358.2) < 1.5, curve["conditions"])
+with sqlite3.connect(book) as rows:
+    said, told = rows.execute("SELECT at, told FROM pull WHERE id = 1").fetchone()
+    recorder, clock = rows.execute("SELECT recorder, clock FROM recording").fetchone()
+s.check("its clock is the clock of its own zone", said == "2026-11-30T17:15:00Z", said)
+s.check("the recording says by which version", recorder == "cell logger.1" and clock == "file", (recorder, clock))
+s.check("and the pull that its units are the profile's", '{"fact":"units","from":"profile"}' in told, told)
+
+more = s.write("more.yaml", "channels:\n  torque: { column: \"Load 1\", unit: N·m }\n  oil_temperature: { column: \"TC 3\", unit: degF }\n")
+s.check("amended: a further version", s.good("recorder", "amend", "cell logger", "--profile", more, *in_book, "--json").json["version"] == 2)
+second = s.good("pull", "add", file("run-2.csv", 3, "Date,2026-11-30\nTime,09:40:00\n"), *in_book, "--json").json
+s.check("which later files are read by, and which is doubted where it is wrong",
+        [h["finding"]["id"] for h in second["held"]] == ["pull.doubt-torque-unit"], second["held"])
+s.check("what was read before keeps its version, and verifies", s.run("book", "verify", *in_book).code == 0)
+listed = s.good("recorder", "list", *in_book, "--json").json["recorders"]
+s.check("both versions are listed", [(r["name"], r["version"]) for r in listed] == [("cell logger", 1), ("cell logger", 2)], listed)
+s.check("the last is shown", s.good("recorder", "show", "cell logger", *in_book, "--json").json["version"] == 2)
+
+other = recordings.sweep(seed=9).text()
+proposed = s.good("recorder", "new", "wall logger", "--like", s.write("plain.csv", other), *in_book, "--json").json["profile"]
+s.check("without a profile one is proposed", 'torque: {"column":"Torque","unit":"N·m"}' in proposed and "oil_pressure" in proposed, proposed)
+third = s.good("pull", "add", s.write("plain-2.csv", recordings.sweep(seed=10).text()), "--at", "2026-11-30 19:00", *in_book, "--json").json
+s.check("and changes nothing of what was understood", third["held"] == [], third["held"])
+
+# what cannot be is refused, and nothing is kept of it
+for says, text, words in [
+    ("a column that the file does not have", "channels:\n  torque: { column: \"Load 7\" }\n", ["Load 7"]),
+    ("a zone that there is not", "channels:\n  torque: { column: \"Load 1\" }\nzone: Europe/Atlantis\n", ["Europe/Atlantis"]),
+    ("a channel that there is not", "channels:\n  torke: { column: \"Load 1\" }\n", ["torke", "torque"]),
+    ("a unit that torque does not have", "channels:\n  torque: { column: \"Load 1\", unit: kW }\n", ["torque"]),
+    ("a word that a profile does not have", "colour: red\n", ["colour", "channels, ignore, zone"]),
+    ("nothing", "{}\n", ["empty"]),
+]:
+    s.refused(says, s.run("recorder", "new", "odd one", "--like", s.path("run-1.csv"), "--profile", s.write("odd.yaml", text), *in_book), *words)
+s.refused("no recording to know it by", s.run("recorder", "new", "odd one", "--profile", profile, *in_book), "--like")
+s.refused("a name twice", s.run("recorder", "new", "cell logger", "--like", s.path("run-1.csv"), *in_book), "recorder amend")
+s.refused("one that is not there", s.run("recorder", "show", "odd one", *in_book), "odd one")
+s.refused("withdrawn without a reason", s.run("recorder", "withdraw", "cell logger", *in_book), "reason")
+s.check("nothing of it was kept", len(s.good("recorder", "list", *in_book, "--json").json["recorders"]) == 3)
+s.good("recorder", "withdraw", "cell logger", "--reason", "sold", *in_book)
+fourth = s.run("pull", "add", file("run-4.csv", 11, "Date,2026-11-30\nTime,20:00:00\n"), *in_book, "--json")
+s.check("withdrawn: its files are read as the program understands them", fourth.code == 0 and fourth.json["pull_ids"] == [], fourth)
+s.finish()

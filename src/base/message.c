@@ -290,8 +290,8 @@ static void append_quantity(GString *to, const struct ew_argument *given,
   one.decimals = decimals_in(a->quantity, units, a->decimals);
   const char *unit = ew_kind_shown(a->quantity, units);
   append_figure(to, ew_shown(a->quantity, units, a->figure), a);
-  if (*unit && isfinite(a->figure))
-    g_string_append_printf(to, " %s", unit);
+  if (isfinite(a->figure))
+    g_string_append_printf(to, "%s%s", ew_unit_space(unit), unit);
 }
 
 static void append_messages(GString *to, const GPtrArray *list, enum ew_unit_system units) {

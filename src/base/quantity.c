@@ -119,5 +119,5 @@ char *ew_quantity_format(enum ew_kind kind, enum ew_unit_system system, double i
     return g_strdup("-");
   return g_strdup_printf("%s%s%s",
                          ew_number_shown(ew_shown(kind, system, inside), decimals, buffer),
-                         *unit ? " " : "", unit);
+                         ew_unit_space(unit), unit);
 }

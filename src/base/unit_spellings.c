@@ -20,6 +20,8 @@ static const struct ew_unit_spelling spellings[] = {
     {"rev/s", "6.283185307179586477 rad/s", EW_KIND_ROTATIONAL_SPEED},
     {"rad/s", "rad/s", EW_KIND_ROTATIONAL_SPEED},
     {"rpm/s", "0.1047197551196597746 rad/s2", EW_KIND_ROTATIONAL_ACCELERATION},
+    {"1/min/s", "0.1047197551196597746 rad/s2", EW_KIND_ROTATIONAL_ACCELERATION},
+    {"u/min/s", "0.1047197551196597746 rad/s2", EW_KIND_ROTATIONAL_ACCELERATION},
     {"rad/s2", "rad/s2", EW_KIND_ROTATIONAL_ACCELERATION},
     {"nm", "N.m", EW_KIND_TORQUE}, /* nobody in this trade measures nanometres */
     {"n·m", "N.m", EW_KIND_TORQUE},

@@ -88,8 +88,24 @@ const char *ew_kind_suffix(enum ew_kind kind) {
 const char *ew_kind_examples(enum ew_kind kind) {
   return kinds[kind].examples;
 }
-const char *ew_kind_shown(enum ew_kind kind, enum ew_unit_system system) {
+
+/* As the table has it, for reading back. */
+static const char *unit_of(enum ew_kind kind, enum ew_unit_system system) {
   return system == EW_UNITS_US ? kinds[kind].us : kinds[kind].shown;
+}
+
+/* What another country writes must be read as a unit, too (unit_spellings.c). */
+const char *ew_kind_shown(enum ew_kind kind, enum ew_unit_system system) {
+  const char *unit = unit_of(kind, system);
+  if (strcmp(unit, "rpm") == 0)
+    return ew_tr_in("unit", "rpm");
+  if (strcmp(unit, "rpm/s") == 0)
+    return ew_tr_in("unit", "rpm/s");
+  return strcmp(unit, "deg") == 0 ? ew_tr_in("unit", "deg") : unit;
+}
+
+const char *ew_unit_space(const char *unit) {
+  return !*unit || strcmp(unit, "°") == 0 ? "" : " ";
 }
 
 static GMutex library_lock;
@@ -286,8 +302,8 @@ double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside) {
   if (g_once_init_enter(&once)) {
     for (int k = 0; k < EW_KINDS_COUNT; k++)
       for (int s = 0; s < 2; s++)
-        if (!ew_unit_parse("", ew_kind_shown(k, s), k, &cache[k][s], NULL))
-          g_error("the unit '%s' shown for %s is unknown", ew_kind_shown(k, s), ew_kind_name(k));
+        if (!ew_unit_parse("", unit_of(k, s), k, &cache[k][s], NULL))
+          g_error("the unit '%s' shown for %s is unknown", unit_of(k, s), ew_kind_name(k));
     g_once_init_leave(&once, 1);
   }
   struct ew_unit unit = cache[kind][system];

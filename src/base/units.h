@@ -67,7 +67,11 @@ const char *ew_kind_title(enum ew_kind kind);  /* for people, in their language:
 const char *ew_kind_si(enum ew_kind kind);     /* unit of the inside figure */
 const char *ew_kind_suffix(enum ew_kind kind); /* "_pa": ends a JSON key */
 const char *ew_kind_examples(enum ew_kind kind); /* "985 hPa, 29.1 inHg" */
+/* For people, as their country writes it: "rpm", "1/min". Read back by ew_unit_parse. */
 const char *ew_kind_shown(enum ew_kind kind, enum ew_unit_system system);
+
+/* What stands between a figure and this unit: 30 deg, 30°, 0.95. */
+const char *ew_unit_space(const char *unit);
 
 /* The unit written in `text`, for a figure of kind `want`. Refuses, and says why and what would do:
  * an unknown or wrong unit, a gauge unit where absolute pressure is meant and the reverse, gallons

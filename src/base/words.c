@@ -29,6 +29,17 @@ static void put_number(struct spec *s, int number) {
     put(s, *c);
 }
 
+int ew_columns(const char *text) {
+  int columns = 0;
+  for (const char *at = text; *at;) {
+    gunichar c = g_utf8_get_char_validated(at, -1);
+    gboolean whole = c != (gunichar)-1 && c != (gunichar)-2;
+    columns += !whole ? 1 : g_unichar_iszerowidth(c) ? 0 : g_unichar_iswide(c) ? 2 : 1;
+    at = whole ? g_utf8_next_char(at) : at + 1;
+  }
+  return columns;
+}
+
 struct arguments {
   va_list list; /* in a struct, so that it can be handed on */
 };
@@ -62,26 +73,62 @@ static void add_whole(GString *out, const struct spec *s, struct arguments *a) {
   g_string_append_printf(out, s->text, va_arg(a->list, int));
 }
 
+/* What stands at `from` filled up with spaces to the conversion's width, in columns of a terminal: printf counts bytes, and
+ * a table with an umlaut in it would lose its edge. */
+static void pad(GString *out, gsize from, const struct spec *s) {
+  const char *digits = s->text + 1 + strspn(s->text + 1, "-+ #0'");
+  int room = atoi(digits) - ew_columns(out->str + from);
+  gboolean left = memchr(s->text, '-', (gsize)(digits - s->text)) != NULL;
+  for (; room > 0; room--)
+    g_string_insert_c(out, left ? -1 : (gssize)from, ' ');
+}
+
+/* "7000" as "7,000", from the figure that begins at `from`. */
+static void group(GString *out, gsize from) {
+  gsize first = from + strspn(out->str + from, "+-");
+  gsize end = first + strspn(out->str + first, "0123456789");
+  for (gsize at = end; at > first + 3;) {
+    at -= 3;
+    g_string_insert(out, (gssize)at, ew_language_thousands());
+  }
+}
+
 /* Flags and width of the conversion stay; precision, sign and zeros go. */
 static void add_figure(GString *out, const struct spec *s, double value) {
-  if (isfinite(value)) {
-    gsize from = out->len;
+  gsize from = out->len;
+  gboolean grouped = strchr(s->text, '#') != NULL && s->letter == 'f';
+  if (!isfinite(value))
+    g_string_append_c(out, '-');
+  else if (grouped) {
+    g_autofree char *plain = g_strdup(s->text);
+    gsize flags = strspn(plain + 1, "-+ #0'"), width = strspn(plain + 1 + flags, "0123456789");
+    memmove(plain + 1, plain + 1 + flags + width, strlen(plain + 1 + flags + width) + 1);
+    g_string_append_printf(out, plain, value);
+  } else
     g_string_append_printf(out, s->text, value);
-    char *mark = ew_language_decimal() == '.' ? NULL : strchr(out->str + from, '.');
-    if (mark)
-      *mark = ew_language_decimal();
-    return;
-  }
-  const char *digits = s->text + 1 + strspn(s->text + 1, "-+ #0'");
-  int width = atoi(digits);
-  gboolean left = memchr(s->text, '-', (gsize)(digits - s->text)) != NULL;
-  g_string_append_printf(out, "%*s", left ? -width : width, "-");
+  char *mark = isfinite(value) ? strchr(out->str + from, '.') : NULL;
+  if (mark)
+    *mark = ew_language_decimal();
+  if (isfinite(value) && grouped)
+    group(out, from);
+  if (!isfinite(value) || grouped)
+    pad(out, from, s);
+}
+
+/* The library pads by bytes: it cuts to the precision, and the width is ours. */
+static void add_text(GString *out, const struct spec *s, const char *text) {
+  gsize from = out->len, flags = strspn(s->text + 1, "-+ #0'"),
+        width = strspn(s->text + 1 + flags, "0123456789");
+  const char *precision = s->text + 1 + flags + width;
+  g_autofree char *plain = g_strconcat("%", precision, NULL);
+  g_string_append_printf(out, plain, text);
+  pad(out, from, s);
 }
 
 static void add_one(GString *out, const struct spec *s, struct arguments *a) {
   switch (s->letter) {
   case '%': g_string_append_c(out, '%'); return;
-  case 's': g_string_append_printf(out, s->text, va_arg(a->list, const char *)); return;
+  case 's': add_text(out, s, va_arg(a->list, const char *)); return;
   case 'p': g_string_append_printf(out, s->text, va_arg(a->list, void *)); return;
   }
   if (strchr("aAeEfFgG", s->letter))

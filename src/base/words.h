@@ -11,9 +11,12 @@
 #include <glib.h>
 #include <stdarg.h>
 
+/* "%#.0f" marks thousands as the language does: "7,000"; widths count columns of a terminal, not bytes. */
 char *ew_words(const char *format, ...) G_GNUC_PRINTF(1, 2);
 /* Numbered arguments ("%1$s") and long doubles are not taken. */
 char *ew_words_v(const char *format, va_list arguments) G_GNUC_PRINTF(1, 0);
 void ew_words_append(GString *text, const char *format, ...) G_GNUC_PRINTF(2, 3);
 /* The same in every language, never translated: for whatever is read by a program. */
 char *ew_exact(const char *format, ...) G_GNUC_PRINTF(1, 2);
+/* How many columns of a terminal a text takes. What is not UTF-8 takes one a byte. O(length). */
+int ew_columns(const char *text);

@@ -14,8 +14,8 @@ static const char *const byte_orders[] = {"little", "big", NULL};
 
 #define AT(member) .offset = offsetof(struct ew_bus_row, member)
 #define NAME                                                                                       \
-  {.name = "name", .type = EW_FIELD_TEXT, AT(name), .help = "of the channel"}, {                   \
-    .name = "unit", .type = EW_FIELD_TEXT, AT(unit), .fallback = "", .help = "of the figure"       \
+  {.name = "name", .type = EW_FIELD_TEXT, AT(name), .help = "name of the channel"}, {              \
+    .name = "unit", .type = EW_FIELD_TEXT, AT(unit), .fallback = "", .help = "unit of the figure"  \
   }
 #define SCALE                                                                                      \
   {.name = "scale",                                                                                \
@@ -23,7 +23,7 @@ static const char *const byte_orders[] = {"little", "big", NULL};
    .kind = EW_KIND_NUMBER,                                                                         \
    AT(scale),                                                                                      \
    .fallback = "1",                                                                                \
-   .help = "times what was read"},                                                                 \
+   .help = "factor on the figure read"},                                                           \
   {                                                                                                \
     .name = "offset", .type = EW_FIELD_QUANTITY, .kind = EW_KIND_NUMBER, AT(offset),               \
     .fallback = "0", .help = "added after the scale"                                               \
@@ -31,7 +31,7 @@ static const char *const byte_orders[] = {"little", "big", NULL};
 #define TIMEOUT                                                                                    \
   {                                                                                                \
     .name = "timeout", .type = EW_FIELD_QUANTITY, .kind = EW_KIND_TIME, AT(timeout_s),             \
-    .minimum = 0.01, .maximum = 86400, .help = "silent for so long, it is absent"                  \
+    .minimum = 0.01, .maximum = 86400, .help = "absent when silent for this long"                  \
   }
 #define WHOLE(field, member, low, high, usual)                                                     \
   .name = field, .type = EW_FIELD_INTEGER, .kind = EW_KIND_COUNT, AT(member), .minimum = low,      \
@@ -42,29 +42,30 @@ static const char *const byte_orders[] = {"little", "big", NULL};
 static const struct ew_field register_fields[] = {
     NAME,
     SCALE,
-    {WHOLE("address", address, 0, 65535, "0"), .help = "of the first register, from 0"},
+    {WHOLE("address", address, 0, 65535, "0"),
+     .help = "address of the first register, counted from 0"},
     {CHOICE("kind", kind, kinds, "holding"), .help = "which table of the device"},
     {CHOICE("type", type, types, "uint16"), .help = "how the registers are read"},
-    {CHOICE("order", order, orders, "abcd"), .help = "of the four bytes of 32-bit types"},
+    {CHOICE("order", order, orders, "abcd"), .help = "order of the four bytes of 32-bit types"},
 };
 static const struct ew_field signal_fields[] = {
     NAME,
     SCALE,
-    {WHOLE("id", id, 0, 536870911, "0"), .help = "of the frame"},
+    {WHOLE("id", id, 0, 536870911, "0"), .help = "identifier of the frame"},
     {.name = "extended",
      .type = EW_FIELD_BOOLEAN,
      AT(extended),
      .fallback = "no",
-     .help = "a 29-bit id"},
+     .help = "a 29-bit identifier"},
     {WHOLE("start", start, 0, 511, "0"), .help = "first bit"},
-    {WHOLE("length", length, 1, 32, "16"), .help = "bits"},
-    {CHOICE("order", byte_order, byte_orders, "little"), .help = "of the bytes"},
+    {WHOLE("length", length, 1, 32, "16"), .help = "how many bits"},
+    {CHOICE("order", byte_order, byte_orders, "little"), .help = "order of the bytes"},
     {.name = "signed",
      .type = EW_FIELD_BOOLEAN,
      AT(is_signed),
      .fallback = "no",
      .help = "two's complement"},
-    {WHOLE("page", page, -1, 255, "-1"), .help = "only in frames with this byte 0"},
+    {WHOLE("page", page, -1, 255, "-1"), .help = "only in frames whose byte 0 is this"},
     TIMEOUT,
 };
 static const struct ew_field topic_fields[] = {

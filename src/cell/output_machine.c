@@ -134,7 +134,7 @@ char *ew_output_does(const struct ew_output_spec *s) {
   }
   g_autofree char *when = isnan(s->speed_below_rpm)
                               ? g_strdup("at once")
-                              : ew_words("when speed is below %.0f rpm", s->speed_below_rpm);
+                              : ew_words("when speed is below %#.0f rpm", s->speed_below_rpm);
   return g_strdup_printf("%s: %s%s", when, what,
                          s->releases_load ? "; this takes the load off" : "");
 }

@@ -218,7 +218,7 @@ static const struct ew_option_spec whole_book_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 
 static void say_ledger(const struct ew_ledger *l) {
-  ew_say("recordings: %d, pulls: %d, heat cycles: %d, running: %.2f h, highest speed: %.0f rpm",
+  ew_say("recordings: %d, pulls: %d, heat cycles: %d, running: %.2f h, highest speed: %#.0f rpm",
          l->recordings, l->pulls, l->heat_cycles, l->running_s / 3600, l->highest_rpm);
   for (int k = 8; k < EW_LEDGER_SPEEDS; k++)
     if (l->above_s[k] > 0)

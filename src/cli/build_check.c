@@ -84,7 +84,7 @@ const struct ew_command ew_command_build_check = {
 static void say_due(const struct ew_build_due *d) {
   g_autofree char *above = isnan(d->above_s)
                                ? g_strdup("")
-                               : ew_words(", %.0f of %.0f s above %.0f rpm", d->above_s,
+                               : ew_words(", %.0f of %.0f s above %#.0f rpm", d->above_s,
                                           d->life_above_s, d->part->life_speed_rpm);
   g_autofree char *hours = isnan(d->life_s)
                                ? ew_words("%.1f h", d->used_s / 3600)

@@ -111,7 +111,7 @@ static void say_comparison(const struct ew_comparison *c) {
   ew_say("  better?   %s", better);
   ew_say("  worth it? %s\n", worth);
   ew_say("A %.1f N·m (pulls: %d), B %.1f N·m (pulls: %d): corrected torque, mean of its logarithm "
-         "over %.0f to %.0f rpm; %.1f %% interval",
+         "over %#.0f to %#.0f rpm; %.1f %% interval",
          c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
          100 * c->confidence);
   if (c->freedom > 0 && isfinite(c->smallest_margin))
@@ -382,7 +382,7 @@ static void say_step(const struct ew_step_up *s) {
   }
   if (!isnan(s->ceiling_rpm)) {
     g_autofree char *from = ew_message_text(s->ceiling_from, EW_UNITS_SI);
-    ew_say("\nceiling %.0f rpm: %s", s->ceiling_rpm, from);
+    ew_say("\nceiling %#.0f rpm: %s", s->ceiling_rpm, from);
   }
   ew_say("This is not an order. The limits of the engine's and the dyno's makers come first; look "
          "underneath before going on.");

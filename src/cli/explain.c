@@ -124,16 +124,17 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   const struct ew_conditions *k = &c->conditions;
   g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
-  ew_say("%s N·m at %.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
+  ew_say("%s N·m at %#.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
          o->power_w / 1000);
   if (o->speed_rpm == c->speed_rpm[ew_curve_peak(c, c->power_w)] &&
       ew_curve_peak_is_at_end(c, c->power_w))
     ew_say("   the highest power, at an end of the curve: the highest may lie beyond");
   ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
-  ew_say(" 2 samples: %zu with weight, %.2f to %.2f s, %.0f to %.0f rpm; %zu more were altered by "
-         "cleaning and have no weight",
-         o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
-  ew_say(" 3 torque as measured, local regression over ±%.0f rpm: %.2f N·m",
+  ew_say(
+      " 2 samples: %zu with weight, %.2f to %.2f s, %#.0f to %#.0f rpm; %zu more were altered by "
+      "cleaning and have no weight",
+      o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
+  ew_say(" 3 torque as measured, local regression over ±%#.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
   say_calibration(e, o);
   if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
@@ -255,7 +256,7 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
                        enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   g_autofree char *value = ew_quantity_format(o->column->kind, units, o->value, 3);
-  ew_say("%s %s at %.0f rpm", o->column->key, value, o->speed_rpm);
+  ew_say("%s %s at %#.0f rpm", o->column->key, value, o->speed_rpm);
   ew_say(" 1 recording %s, SHA-256 %s", e->name, e->sha256);
   if (o->formula) {
     ew_say(" 2 computed: %s", o->formula);
@@ -270,7 +271,7 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
     ew_say(" 3 samples: %u with weight, %.2f to %.2f s; %zu more were altered by cleaning and have "
            "no weight",
            o->samples->len, first, last, o->touched);
-    ew_say(" 4 local regression over ±%.0f rpm; no factor is applied to it",
+    ew_say(" 4 local regression over ±%#.0f rpm; no factor is applied to it",
            c->method.half_width_rpm);
   }
 }

@@ -73,8 +73,8 @@ static void say_pulls(const struct ew_processed *p) {
   for (guint i = 0; i < p->curves->len; i++) {
     const struct ew_curve *c = g_ptr_array_index(p->curves, i);
     ew_say(c->kind == EW_SEGMENT_SWEEP
-               ? EW_TEXT("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s")
-               : EW_TEXT("\npull %u: %s from %.0f to %.0f rpm, %.1f to %.1f s, steady"),
+               ? EW_TEXT("\npull %u: %s from %#.0f to %#.0f rpm, %.1f to %.1f s")
+               : EW_TEXT("\npull %u: %s from %#.0f to %#.0f rpm, %.1f to %.1f s, steady"),
            i + 1, ew_tr(ew_segment_kind_names[c->kind]), c->low_rpm, c->high_rpm, c->start_s,
            c->end_s);
     g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);

@@ -105,10 +105,10 @@ static gboolean read_speeds(const struct ew_call *call, struct asked *a, GError 
                        text);
   }
   if (from < 300 || to > 25000 || (to - from) / step > 400)
-    return ew_refuse(
-        error,
-        "--speeds: %.0f to %.0f by %.0f rpm is outside 300 to 25,000 rpm or more than 400 speeds",
-        from, to, step);
+    return ew_refuse(error,
+                     "--speeds: %#.0f to %#.0f by %#.0f rpm is outside 300 to 25,000 rpm or more "
+                     "than 400 speeds",
+                     from, to, step);
   a->count = (int)((to - from) / step + 1e-9) + 1;
   a->speeds = g_new(double, a->count);
   for (int i = 0; i < a->count; i++)
@@ -436,8 +436,8 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
 }
 
 static void say_variants(const struct ew_variants *v) {
-  g_autofree char *below = ew_words("to %.0f rpm", v->middle_rpm),
-                  *above = ew_words("%.0f rpm on", v->middle_rpm);
+  g_autofree char *below = ew_words("to %#.0f rpm", v->middle_rpm),
+                  *above = ew_words("%#.0f rpm on", v->middle_rpm);
   int wide = 20;
   for (guint i = 0; i < v->count; i++)
     wide = MAX(wide, (int)g_utf8_strlen(v->variant[i].says, -1));
@@ -451,7 +451,7 @@ static void say_variants(const struct ew_variants *v) {
            : one->beyond   ? ew_tr("  beyond --most-octane")
                            : "");
   }
-  ew_say("Mean torque compared with the engine as it is, at the speeds up to %.0f rpm and above; ± "
+  ew_say("Mean torque compared with the engine as it is, at the speeds up to %#.0f rpm and above; ± "
          "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
          "and what its cells and tolerance leave.",
          v->middle_rpm);

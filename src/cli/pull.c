@@ -91,12 +91,13 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
   g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, c->band_mean_n_m, 1);
   const char *kind = ew_tr(ew_segment_kind_names[c->kind]);
   if (ew_curve_peak_is_at_end(c, c->power_w))
-    ew_say("pull %lld: %s to %.0f rpm, %s at %.0f rpm (the end of the curve), mean torque %s over "
-           "%.0f to %.0f rpm",
-           (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
-           c->band_high_rpm);
+    ew_say(
+        "pull %lld: %s to %#.0f rpm, %s at %#.0f rpm (the end of the curve), mean torque %s over "
+        "%#.0f to %#.0f rpm",
+        (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
+        c->band_high_rpm);
   else
-    ew_say("pull %lld: %s to %.0f rpm, %s at %.0f rpm, mean torque %s over %.0f to %.0f rpm",
+    ew_say("pull %lld: %s to %#.0f rpm, %s at %#.0f rpm, mean torque %s over %#.0f to %#.0f rpm",
            (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
            c->band_high_rpm);
   ew_say_cautions(c->warnings, units);
@@ -200,7 +201,7 @@ static void say_pull(const void *row) {
   }
   if (r->reading > 1)
     ew_words_append(rest, "  (amended, reading %lld)", (long long)r->reading);
-  ew_say("%5lld  %.16s  %-8s %-6s to %5.0f rpm  mean %6.1f N·m%s", (long long)r->id, r->at,
+  ew_say("%5lld  %.16s  %-8s %-6s to %#5.0f rpm  mean %6.1f N·m%s", (long long)r->id, r->at,
          ew_tr(r->purpose), ew_tr(r->kind), r->top_rpm, r->band_mean_n_m, rest->str);
 }
 
@@ -419,21 +420,21 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     gsize peak = ew_curve_peak(c, c->power_w), torque = ew_curve_peak(c, c->torque_n_m);
     const char *kind = ew_tr(ew_segment_kind_names[c->kind]);
     if (l->row.discarded)
-      ew_say("%s: %s, %.0f to %.0f rpm; DISCARDED: %s", l->name, kind, c->low_rpm, c->high_rpm,
+      ew_say("%s: %s, %#.0f to %#.0f rpm; DISCARDED: %s", l->name, kind, c->low_rpm, c->high_rpm,
              l->row.discarded);
     else
-      ew_say("%s: %s, %.0f to %.0f rpm", l->name, kind, c->low_rpm, c->high_rpm);
+      ew_say("%s: %s, %#.0f to %#.0f rpm", l->name, kind, c->low_rpm, c->high_rpm);
     g_autofree char *power = ew_quantity_format(EW_KIND_POWER, call->units, c->power_w[peak], 1);
     g_autofree char *most =
         ew_quantity_format(EW_KIND_TORQUE, call->units, c->torque_n_m[torque], 1);
     g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, call->units, c->band_mean_n_m, 1);
-    ew_say("highest power %s at %.0f rpm, highest torque %s at %.0f rpm", power, c->speed_rpm[peak],
-           most, c->speed_rpm[torque]);
+    ew_say("highest power %s at %#.0f rpm, highest torque %s at %#.0f rpm", power,
+           c->speed_rpm[peak], most, c->speed_rpm[torque]);
     if (ew_curve_peak_is_at_end(c, c->power_w))
       ew_say("the highest power is at an end of the curve: the peak may lie beyond it");
     if (ew_curve_peak_is_at_end(c, c->torque_n_m))
       ew_say("the highest torque is at an end of the curve: the peak may lie beyond it");
-    ew_say("mean torque %s over %.0f to %.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
+    ew_say("mean torque %s over %#.0f to %#.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
     if (l->id)
       say_held(&l->row, call->units);
     if (l->row.changed)

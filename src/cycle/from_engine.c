@@ -1,5 +1,6 @@
 /* A model from the combination file: cylinders, valves and fuel here, pipes in from_engine_air.c. */
 #include "base/error.h"
+#include "base/language.h"
 #include "base/words.h"
 #include "cycle/from_engine_parts.h"
 #include "engine/compression.h"
@@ -39,7 +40,7 @@ void ew_model_assumed(struct ew_cycle_build *b, const char *field, double value)
 double ew_model_or_assume(struct ew_cycle_build *b, double given, double usual, const char *what) {
   if (!isnan(given))
     return given;
-  ew_model_note(b, "%s is not given: %.4g taken", what, usual);
+  ew_model_note(b, "%s is not given: %.4g assumed", what, usual);
   ew_model_assumed(b, what, usual);
   return usual;
 }
@@ -53,10 +54,10 @@ static double *firing_angles(struct ew_cycle_build *b, const struct ew_engine *e
   const struct ew_engine_geometry *g = &e->geometry;
   double *at = ew_model_keep(b, sizeof(double) * e->cylinders);
   if (!g->firing_order && e->cylinders > 1)
-    ew_model_note(
-        b, "geometry.firing_order is not given: cylinders fire in the order of their numbers");
+    ew_model_note(b, "geometry.firing_order is not given: cylinders are assumed to fire in the "
+                     "order of their numbers");
   if (!g->firing_angles && e->cylinders > 1)
-    ew_model_note(b, "geometry.firing_angles is not given: even firing");
+    ew_model_note(b, "geometry.firing_angles is not given: even firing assumed");
   for (int k = 0; k < e->cylinders; k++) {
     int cylinder = g->firing_order && (int)g->firing_order->len == e->cylinders
                        ? (int)ew_model_number(g->firing_order, k) - 1
@@ -95,8 +96,8 @@ static gboolean add_cylinders(struct ew_cycle_build *b, const struct ew_engine *
   double wall = e->cooling == 1 ? 500 : 460;
   double surface = b->head->surface;
   ew_model_note(
-      b, "cylinder walls at %.0f K, head and piston surfaces %.2f and 1.0 of the bore's area", wall,
-      surface);
+      b, "cylinder walls at %.0f K; head and piston surfaces %.2f and 1.0 times the bore area",
+      wall, surface);
   for (int i = 0; i < e->cylinders; i++) {
     double ratio = ew_compression_ratio(e, (guint)i);
     if (isnan(ratio))
@@ -152,9 +153,9 @@ static void add_flow(struct ew_cycle_build *b, const struct ew_engine_valves *si
   double head = v->count * G_PI / 4 * v->head_m * v->head_m;
   if (!side->flow_lifts || !side->flows) {
     ew_model_note(b,
-                  "%s: no flow table: the usual areas of a production head with %s are taken, "
-                  "known to %.0f %%",
-                  name, b->head->says, 100 * EW_HEAD_FLOW_U);
+                  "%s: no flow table, so the usual areas of a production head with %s are assumed, "
+                  "good to %.0f %%",
+                  name, ew_tr(b->head->says), 100 * EW_HEAD_FLOW_U);
     v->flow = v->exhaust ? b->head->exhaust : b->head->inlet;
     v->flows = EW_HEAD_FLOW_ROWS;
     b->flow_assumed = TRUE;
@@ -166,7 +167,7 @@ static void add_flow(struct ew_cycle_build *b, const struct ew_engine_valves *si
            share = ew_effective_area_m2(side, lift) / head;
     flow[i] = (struct ew_cycle_flow){lift / v->head_m, share, share};
   }
-  ew_model_note(b, "%s: flow against the usual direction taken as good as with it", name);
+  ew_model_note(b, "%s: reverse flow is assumed as good as forward flow", name);
   v->flow = flow;
   v->flows = (int)side->flow_lifts->len;
 }
@@ -179,8 +180,8 @@ static gboolean add_valves(struct ew_cycle_build *b, const struct ew_engine *e, 
     one.count = ew_model_valves(b, s);
     one.head_m = ew_model_head_m(b, e, side);
     if (isnan(s->head_diameter_m)) {
-      ew_model_note(b, "%s.head_diameter is not given: %.1f mm taken, as usual for %s", one.name,
-                    1000 * one.head_m, b->head->says);
+      ew_model_note(b, "%s.head_diameter is not given: %.1f mm assumed, usual for %s", one.name,
+                    1000 * one.head_m, ew_tr(b->head->says));
       ew_model_assumed(b, side ? "exhaust.head_diameter" : "inlet.head_diameter", one.head_m);
     }
     if (!add_lift(b, e, side ? EW_EXHAUST : EW_INLET, &one, error))
@@ -200,7 +201,7 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   struct ew_cycle_model *m = &b->model;
   const struct ew_engine_breathing *br = &e->breathing;
   if (!e->fuel)
-    ew_model_note(b, "fuel is not given: petrol taken");
+    ew_model_note(b, "fuel is not given: petrol assumed");
   m->fuel = ew_combustible_find(e->fuel ? e->fuel : "petrol");
   if (!m->fuel)
     return ew_refuse(error, "fuel '%s' cannot be predicted; known are %s", e->fuel,
@@ -208,12 +209,12 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   m->equivalence = 1 / ew_model_or_assume(b, e->lambda_target, 0.9, "lambda_target");
   if (!isnan(e->octane)) {
     m->combustion.octane = e->octane - RON_LESS_INDEX;
-    ew_model_note(b, "knock: index %.0f from the research octane number %.0f", m->combustion.octane,
-                  e->octane);
+    ew_model_note(b, "knock: anti-knock index %.0f from research octane number %.0f",
+                  m->combustion.octane, e->octane);
   }
   if (e->fuel_system.injectors >= e->cylinders) {
     m->delivery = EW_FUEL_PORT;
-    ew_model_note(b, "an injector a cylinder: fuel enters at the ports");
+    ew_model_note(b, "one injector per cylinder: fuel enters at the ports");
   }
   m->combustion.turbulence = b->head->turbulence;
   m->combustion.duration = b->head->duration;
@@ -248,7 +249,7 @@ struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *e, GError **
   ew_cycle_model_defaults(&b->model);
   b->head = ew_head_traits_of(e->head, e->inlet.count);
   if (e->head == EW_HEAD_NOT_STATED)
-    ew_model_note(b, "head is not stated: %s taken", b->head->says);
+    ew_model_note(b, "head is not given: %s assumed", ew_tr(b->head->says));
   struct ew_engine filled = *e; /* figures only; what it points to is the file's */
   ew_model_fill_cam(b, &filled);
   gboolean ok =

@@ -5,6 +5,7 @@
  * 7): each part is an opening that resists by the square of the flow, a volume, or a loss spread over a pipe. A part that was
  * measured (back pressure, depression) is sized by its own figure; else by the rules below, which are common practice, no source,
  * and were chosen on the engines that section names. */
+#include "base/language.h"
 #include "cycle/from_engine_parts.h"
 #include "engine/balance.h"
 #include "engine/valve_area.h"
@@ -99,10 +100,9 @@ static double restriction_m2(const struct air *a, const char *what, const char *
   if (isnan(speed_m_s))
     speed_m_s = 14;
   ew_model_note(a->b,
-                "%s: its effective area is taken as %.2f of the inlet valves' head area; its "
-                "pressure at full "
-                "power, measured, would say better",
-                what, usual_share * speed_m_s / 14);
+                "%s: effective area assumed %.2f of the inlet valves' head area; a pressure "
+                "measured at full power would be better",
+                ew_tr(what), usual_share * speed_m_s / 14);
   double area = usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
   if (flow_kg_s > 0)
     ew_model_assumed(a->b, field, flow_kg_s / area * (flow_kg_s / area) / (2 * density_kg_m3));
@@ -112,7 +112,7 @@ static double restriction_m2(const struct air *a, const char *what, const char *
 static double cleaner_m2(const struct air *a) {
   if (a->e->breathing.air_cleaner == 0)
     return INFINITY;
-  return restriction_m2(a, "air cleaner", "breathing.cleaner_depression",
+  return restriction_m2(a, EW_TEXT("air cleaner"), "breathing.cleaner_depression",
                         a->e->breathing.cleaner_depression_pa, rated_air_kg_s(a->e), 1.17,
                         CLEANER_AREA);
 }
@@ -123,14 +123,14 @@ static double throttle_opening(struct air *a, double d, int n, gboolean shared) 
   gboolean carburettor = a->e->fuel_system.injectors == 0;
   if (isnan(br->carburettor_flow_m3_s) || isnan(br->carburettor_depression_pa)) {
     double open = !carburettor ? THROTTLE_OPEN : shared ? CARBURETTOR_OPEN : OWN_CARBURETTOR_OPEN;
-    ew_model_note(a->b, "%s wide open flow %.2f of their bores' area",
-                  carburettor ? "carburettors" : "throttles", open);
+    ew_model_note(a->b, "%s: wide open they flow %.2f of their bore area",
+                  carburettor ? ew_tr("carburettors") : ew_tr("throttles"), open);
     return open;
   }
   double area = br->carburettor_flow_m3_s /
                 ew_ideal_flow_m_s(101325, 288.15, 101325 - br->carburettor_depression_pa);
   double share = area / (n * circle(d));
-  ew_model_note(a->b, "carburettors' rated flow is %.2f of the throttles' area", share);
+  ew_model_note(a->b, "carburettors: rated flow corresponds to %.2f of the throttles' area", share);
   return fmin(share, 1);
 }
 
@@ -146,8 +146,12 @@ static void warm_manifold(struct air *a, double *heat, gboolean shared) {
   if (!isnan(given))
     m->inlet_wall_k = given;
   else
-    ew_model_note(a->b, "walls of the inlet tract at %.0f K%s", m->inlet_wall_k,
-                  carburetted ? ", a carburetted manifold that takes twice the usual heat" : "");
+    ew_model_note(a->b,
+                  carburetted
+                      ? EW_TEXT("walls of the inlet tract at %.0f K; a carburetted manifold "
+                                "takes up twice the usual heat")
+                      : EW_TEXT("walls of the inlet tract at %.0f K"),
+                  m->inlet_wall_k);
 }
 
 /* One throttle for each cylinder, or as many as cylinders and no plenum. */
@@ -159,8 +163,7 @@ static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
       fmin(throttle_opening(a, body, e->cylinders, FALSE) * circle(body) / circle(diameter), 1);
   double area = cleaner_m2(a);
   if (isinf(area)) {
-    ew_model_note(
-        a->b, "no plenum: each runner breathes from the open air through a throttle of its own");
+    ew_model_note(a->b, "no plenum: each runner breathes open air through its own throttle");
     return (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, open};
   }
   int box = add_volume(a, "airbox", AIRBOX_VOLUMES * ew_engine_displacement_m3(e), FALSE);
@@ -168,7 +171,7 @@ static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
   add_pipe(a, g_strdup("snorkel"), SNORKEL_M, 1, plain(a->b, snorkel), 0, FALSE,
            (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(snorkel), 1)},
            (struct ew_cycle_end){EW_END_VOLUME, box, 1});
-  ew_model_note(a->b, "an airbox of %.0f times the displacement before the throttles",
+  ew_model_note(a->b, "airbox assumed before the throttles: %.0f times the displacement",
                 AIRBOX_VOLUMES);
   return (struct ew_cycle_end){EW_END_VOLUME, box, open};
 }
@@ -199,8 +202,8 @@ static void add_inlet(struct air *a) {
   double bends = ew_model_or_assume(b, br->runner_bends, RUNNER_BENDS, "breathing.runner_bends");
   gboolean shared = !isnan(br->plenum_m3) || (br->throttles > 0 && br->throttles < e->cylinders);
   warm_manifold(a, &heat, shared);
-  ew_model_note(b, "inlet ports: last %.0f mm at %d K with twice the heat transfer", 1000 * PORT_M,
-                INLET_PORT_K);
+  ew_model_note(b, "inlet ports: the last %.0f mm at %d K with twice the heat transfer",
+                1000 * PORT_M, INLET_PORT_K);
   const struct ew_cycle_station *s = stations(b, length, diameter, 1, INLET_PORT_K, heat);
   struct ew_cycle_end mouth = {EW_END_VOLUME, 0, 1};
   double plenum_m3 = shared
@@ -227,7 +230,7 @@ static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) 
   const struct ew_engine *e = a->e;
   double share = cylinders / (double)e->cylinders, flow = rated_air_kg_s(e) * (1 + 1 / 13.5);
   double area =
-      share * restriction_m2(a, "exhaust", "breathing.back_pressure", e->breathing.back_pressure_pa,
+      share * restriction_m2(a, EW_TEXT("exhaust"), "breathing.back_pressure", e->breathing.back_pressure_pa,
                              flow, EXHAUST_KG_M3, EXHAUST_AREA);
   double outlet = fmax(inlet_m, 1.05 * sqrt(area / (G_PI / 4)));
   int box =
@@ -235,9 +238,9 @@ static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) 
   add_pipe(a, g_strdup_printf("outlet %d", bank + 1), OUTLET_M, 1, plain(a->b, outlet), 0, TRUE,
            (struct ew_cycle_end){EW_END_VOLUME, box, 1},
            (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(outlet), 1)});
-  ew_model_note(a->b,
-                "a silencer of %.0f times the displacement of %d cylinders, its mouth %.1f open",
-                SILENCER_VOLUMES, cylinders, SILENCER_MOUTH);
+  ew_model_note(
+      a->b, "silencer assumed: %.0f times the displacement of %d cylinders, its mouth %.1f open",
+      SILENCER_VOLUMES, cylinders, SILENCER_MOUTH);
   return box;
 }
 
@@ -258,7 +261,8 @@ static void add_collector(struct air *a, int bank, int junction, int cylinders, 
   struct ew_cycle_end end = exhaust_end(a, bank, cylinders, diameter);
   add_pipe(a, g_strdup_printf("tail %d", bank + 1), length, 1, plain(a->b, diameter), TAIL_BENDS,
            TRUE, (struct ew_cycle_end){EW_END_JUNCTION, junction, 0}, end);
-  ew_model_note(a->b, "bank %d: %d primaries into one collector, one tail", bank + 1, cylinders);
+  ew_model_note(a->b, "bank %d: %d primaries into one collector and one tailpipe", bank + 1,
+                cylinders);
 }
 
 static void add_exhaust(struct air *a) {

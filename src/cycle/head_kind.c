@@ -1,5 +1,6 @@
 /* The table of kinds of heads; see the header for where its figures come from. */
 #include "cycle/head_kind.h"
+#include "base/language.h"
 #include <math.h>
 
 /* Inlet valves flow a little worse backwards; exhaust valves are taken alike both ways. */
@@ -13,7 +14,7 @@
 #define EXHAUST(a, b, c, d, e, f, g)                                                               \
   { OUT(.05, a), OUT(.10, b), OUT(.15, c), OUT(.20, d), OUT(.25, e), OUT(.30, f), OUT(.35, g) }
 
-static const struct ew_head_traits two_valves = {"two valves in a wedge",
+static const struct ew_head_traits two_valves = {EW_TEXT("two valves in a wedge"),
                                                  1,
                                                  0.46,
                                                  0.40,
@@ -22,7 +23,7 @@ static const struct ew_head_traits two_valves = {"two valves in a wedge",
                                                  1.15,
                                                  INLET(.145, .275, .365, .415, .445, .46, .465),
                                                  EXHAUST(.14, .26, .345, .40, .435, .46, .475)};
-static const struct ew_head_traits hemi = {"two inclined valves",
+static const struct ew_head_traits hemi = {EW_TEXT("two inclined valves"),
                                            1,
                                            0.50,
                                            0.43,
@@ -31,7 +32,7 @@ static const struct ew_head_traits hemi = {"two inclined valves",
                                            1.30,
                                            INLET(.148, .282, .382, .445, .485, .508, .518),
                                            EXHAUST(.142, .27, .362, .425, .465, .493, .508)};
-static const struct ew_head_traits four_valves = {"four valves",
+static const struct ew_head_traits four_valves = {EW_TEXT("four valves"),
                                                   2,
                                                   0.385,
                                                   0.33,

@@ -23,7 +23,7 @@ struct step_fields {
   .minimum = low, .maximum = high
 #define T(field, member) .name = field, .type = EW_FIELD_TEXT, .offset = AT(member)
 static const struct ew_field step_table[] = {
-    {T("label", label), .help = "name of these pulls, for questions"},
+    {T("label", label), .help = "name of these pulls, for the questions"},
     {T("purpose", purpose), .fallback = "pull", .help = "pull, heat or break-in"},
     {T("changed", changed), .help = "what was changed"},
     {T("seen", seen), .help = "what was seen or heard afterwards"},
@@ -36,9 +36,9 @@ static const struct ew_field step_table[] = {
     {Q("to", ROTATIONAL_SPEED, to_rpm, 300, 20000), .help = "the rpm limit"},
     {Q("rate", ROTATIONAL_ACCELERATION, rate_rpm_s, 10, 3000), .help = "acceleration"},
     {Q("rest", TIME, rest_s, 0, 100000), .help = "time since the last pull"},
-    {Q("oil", TEMPERATURE, oil_k, 250, 430), .help = "oil at the start"},
+    {Q("oil", TEMPERATURE, oil_k, 250, 430), .help = "oil temperature at the start"},
     {Q("oil_level", VOLUME, oil_level_m3, -0.02, 0.02), .help = "oil above or below the mark"},
-    {Q("idle", TIME, idle_s, 1, 100000), .help = "a run without load of this length"},
+    {Q("idle", TIME, idle_s, 1, 100000), .help = "length of a run without load"},
     {.name = "repeat",
      .type = EW_FIELD_INTEGER,
      .kind = EW_KIND_COUNT,
@@ -172,7 +172,7 @@ static void tell_pull(struct day *d, gint64 id, const struct step_fields *step,
   gsize peak = ew_curve_peak(l->curve, l->curve->power_w);
   g_autofree char *line =
       ew_words("pull %-3" G_GINT64_FORMAT
-               " %-8s to %.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %.0f  mean %.1f N·m",
+               " %-8s to %#.0f rpm  spark %.0f°  lambda %.2f  %.1f kW at %#.0f  mean %.1f N·m",
                id, ew_tr(step->purpose), l->curve->high_rpm, d->now.spark_deg, d->now.lambda,
                l->curve->power_w[peak] / 1000, l->curve->speed_rpm[peak], l->curve->band_mean_n_m);
   say_line(d, "%s%s%s", line, changed ? "  | " : "", changed ? changed : "");
@@ -314,7 +314,7 @@ static gboolean ask_step_up(struct day *d, const struct ew_node *node, GError **
   if (!s)
     return FALSE;
   g_autofree char *says = ew_message_text(s->says, EW_UNITS_SI);
-  say_line(d, "   ? the limit after %.0f: %s", s->limit_rpm, says);
+  say_line(d, "   ? the limit after %#.0f: %s", s->limit_rpm, says);
   ew_step_up_free(s);
   return TRUE;
 }

@@ -83,10 +83,11 @@ static char *sweep_text(const GPtrArray *pulls) {
     engine += c->method.engine_inertia && any_above_zero(c->engine_inertia_n_m, c->points);
   }
   const char *of_brake =
-      brake == pulls->len ? EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling added back")
-      : brake ? EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling added back in "
+      brake == pulls->len
+          ? EW_TEXT("sweep at %#.0f rpm/s; inertia of rotor and coupling added back")
+      : brake ? EW_TEXT("sweep at %#.0f rpm/s; inertia of rotor and coupling added back in "
                         "some of the pulls only")
-              : EW_TEXT("sweep at %.0f rpm/s; inertia of rotor and coupling not stated and "
+              : EW_TEXT("sweep at %#.0f rpm/s; inertia of rotor and coupling not stated and "
                         "not added back");
   const char *of_engine = engine == pulls->len ? EW_TEXT("the engine's inertia added back too")
                           : engine

@@ -3,7 +3,7 @@
  * them. */
 #include "desk/standing.h"
 #include "desk/alike.h"
-#include "base/number.h"
+#include "base/language.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <string.h>
@@ -18,6 +18,52 @@ const char *const ew_stage_words[] = {
 
 enum stage { HEAT, LIMIT, MIXTURE, SPARK, RESULT, HEALTH };
 
+EW_MESSAGE(valid, "desk.day-calibration-valid", EW_NOTE, "calibration is valid");
+EW_MESSAGE(heat_run, "desk.day-heat-run", EW_NOTE, "heat pull run, not judged");
+EW_MESSAGE(heat_by_pulls, "desk.day-warm-by-pulls", EW_NOTE,
+           "no heat pull, but other pulls were run: the first after a stop reads low");
+EW_MESSAGE(heat_due, "desk.day-heat-due", EW_NOTE, "one pull for heat, shown and not judged");
+EW_MESSAGE(not_begun, "desk.day-not-begun", EW_NOTE, "not begun");
+EW_MESSAGE(no_target, "desk.day-limit-not-agreed", EW_NOTE,
+           "{speed}; no limit is agreed or stated");
+EW_MESSAGE(of_target, "desk.day-limit-reached", EW_NOTE, "{speed} of {limit}");
+EW_MESSAGE(mixture_first, "desk.day-mixture-first", EW_NOTE, "make it safe on the rich side first");
+EW_MESSAGE(spark_safe, "desk.day-spark-from-safe", EW_NOTE,
+           "from the safe side, one step at a time");
+EW_MESSAGE(three_like, "desk.day-three-like", EW_NOTE, "three with one set-up, all of them shown");
+EW_MESSAGE_MANY(like_run, "desk.day-like-run", EW_NOTE, "{count} like pull in a row",
+                "{count} like pulls in a row");
+
+EW_MESSAGE(next_look, "desk.day-next-look", EW_DANGER, "Stop and look");
+EW_MESSAGE(stop_for, "desk.day-next-look-why", EW_DANGER, "stop and look: {found}");
+EW_MESSAGE(stop_for_trip, "desk.day-trip-open", EW_DANGER, "stop and look: trip: {trip}");
+EW_MESSAGE(next_low, "desk.day-next-low-limit", EW_NOTE, "Run the first pull at a low limit");
+EW_MESSAGE(next_heat, "desk.day-next-heat", EW_NOTE, "Run one pull for heat");
+EW_MESSAGE(
+    first_reads_low, "desk.day-first-reads-low", EW_NOTE,
+    "the first pull after a stop reads low; careful spark and a rich mixture until the curve is "
+    "known");
+EW_MESSAGE(next_to, "desk.day-next-pull-to", EW_NOTE, "One pull to {speed}");
+EW_MESSAGE(next_hold, "desk.day-next-hold", EW_NOTE, "Hold at this limit");
+EW_MESSAGE(next_settle, "desk.day-next-settle", EW_NOTE, "Settle the open question");
+EW_MESSAGE(next_mixture, "desk.day-next-mixture", EW_NOTE,
+           "Trim the mixture: three settings or more");
+EW_MESSAGE(mixture_moves_spark, "desk.day-mixture-moves-spark", EW_NOTE,
+           "a mixture change moves the best spark, so it comes first");
+EW_MESSAGE(next_spark, "desk.day-next-spark", EW_NOTE,
+           "Find the spark: three settings or more, from the safe side");
+EW_MESSAGE(knock_ends_it, "desk.day-knock-ends-it", EW_NOTE,
+           "knock, or anything seen on a plug, ends it, whatever torque says");
+EW_MESSAGE_MANY(next_like, "desk.day-next-like", EW_NOTE, "{count} more pull with nothing changed",
+                "{count} more pulls with nothing changed");
+EW_MESSAGE(mean_of_three, "desk.day-mean-of-three", EW_NOTE,
+           "the result is the mean of three like pulls, all of them shown");
+EW_MESSAGE(next_report, "desk.day-next-report", EW_NOTE, "Print the report");
+EW_MESSAGE(like_with_chosen, "desk.day-like-with-chosen", EW_NOTE,
+           "{count} like pulls with the set-up that was chosen");
+
+#define RPM(name, rpm) ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, rpm, 0)
+
 struct facts {
   const struct ew_desk *desk;
   gint64 engine_id;
@@ -26,9 +72,10 @@ struct facts {
   struct ew_loaded *last; /* the last pull that counts */
   double target_rpm;      /* agreed or lowest limit; NaN */
   gboolean at_limit;
-  char *mixture, *spark, *open; /* what was answered; open: a comparison that could not tell */
-  char *overdue;
-  GPtrArray *trips; /* char*: those that stand open */
+  ew_message *mixture, *spark,
+      *open; /* what was answered, or NULL; open: a comparison that could not tell */
+  ew_message *overdue;
+  GPtrArray *trips; /* messages: those nobody looked into */
 };
 
 static void count_today(struct facts *f, const char *day) {
@@ -68,16 +115,16 @@ static void read_answers(struct facts *f) {
   g_autoptr(GArray) verdicts = ew_verdict_list(f->desk->book, f->engine_id, NULL);
   for (guint i = 0; i < verdicts->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
-    char **into = strcmp(v->question, "mixture sweep") == 0 ? &f->mixture
-                  : strcmp(v->question, "spark sweep") == 0 ? &f->spark
-                  : strcmp(v->question, "compare") == 0     ? &f->open
-                                                            : NULL;
+    ew_message **into = strcmp(v->question, "mixture sweep") == 0 ? &f->mixture
+                        : strcmp(v->question, "spark sweep") == 0 ? &f->spark
+                        : strcmp(v->question, "compare") == 0     ? &f->open
+                                                                  : NULL;
     if (!into || v->earlier) /* of facts that were amended since: it is to be asked again */
       continue;
     g_autoptr(ew_message) says = ew_verdict_says(v);
-    g_clear_pointer(into, g_free);
+    g_clear_pointer(into, ew_message_free);
     if (into != &f->open || is_open(says))
-      *into = ew_message_text(says, EW_UNITS_SI);
+      *into = g_steal_pointer(&says);
   }
 }
 
@@ -85,12 +132,9 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   f->rows = ew_pull_list(f->desk->book, f->engine_id, error);
   if (!f->rows)
     return FALSE;
-  g_autoptr(ew_message) overdue = NULL;
-  if (!ew_calibration_overdue(f->desk->book, &overdue, error))
+  if (!ew_calibration_overdue(f->desk->book, &f->overdue, error))
     return FALSE;
-  f->overdue = overdue ? ew_message_text(overdue, EW_UNITS_SI) : NULL;
-  g_autoptr(GPtrArray) open = ew_trips_open(f->desk->book, f->engine_id);
-  f->trips = ew_messages_texts(open, EW_UNITS_SI);
+  f->trips = ew_trips_open(f->desk->book, f->engine_id);
   f->target_rpm = NAN;
   if (f->rows->len) {
     s->day = g_strdup(g_array_index(f->rows, struct ew_pull_row, f->rows->len - 1).day);
@@ -112,119 +156,123 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
   return count_like(f, error);
 }
 
+/* Takes the message. */
 static void set(struct ew_standing *s, enum stage stage, const char *name,
-                enum ew_stage_state state, char *says) {
+                enum ew_stage_state state, ew_message *says) {
   s->stages[stage] = (struct ew_stage){name, state, says};
 }
 
-static char *limit_text(const struct facts *f) {
+static ew_message *copy_or(const ew_message *known, const struct ew_message_kind *otherwise) {
+  return known ? ew_message_copy(known) : ew_message_plain(otherwise);
+}
+
+static ew_message *limit_says(const struct facts *f) {
   if (!f->last)
-    return g_strdup("not begun");
-  g_autofree char *now = ew_number_thousands(round(f->last->curve->high_rpm / 50) * 50);
-  g_autofree char *target = ew_number_thousands(f->target_rpm);
-  return isnan(f->target_rpm) ? g_strdup_printf("%s rpm; no limit is agreed or stated", now)
-                              : g_strdup_printf("%s of %s rpm", now, target);
+    return ew_message_plain(&not_begun);
+  double now = round(f->last->curve->high_rpm / 50) * 50;
+  return isnan(f->target_rpm)
+             ? ew_message(&no_target, RPM("speed", now))
+             : ew_message(&of_target, RPM("speed", now), RPM("limit", f->target_rpm));
 }
 
 static void fill_stages(const struct facts *f, struct ew_standing *s) {
   gboolean stop = f->trips->len || (s->step && s->step->answer == EW_STEP_STOP);
   gboolean held = s->step && s->step->answer == EW_STEP_HOLD && !f->at_limit;
-  set(s, HEALTH, "Dyno health", f->overdue ? EW_STAGE_DUE : EW_STAGE_DONE,
-      g_strdup(f->overdue ? f->overdue : "calibration is valid"));
-  set(s, HEAT, "Warm the engine", f->heats || f->pulls ? EW_STAGE_DONE : EW_STAGE_DUE,
-      f->heats ? g_strdup("heat pull run, not judged")
-      : f->pulls
-          ? g_strdup("warm by its pulls, none of them for heat: the first after a stop reads low")
-          : g_strdup("one pull for heat; it is shown and not judged"));
-  set(s, LIMIT, "Raise the limit in steps",
+  set(s, HEALTH, EW_TEXT("Dyno health"), f->overdue ? EW_STAGE_DUE : EW_STAGE_DONE,
+      copy_or(f->overdue, &valid));
+  set(s, HEAT, EW_TEXT("Warm the engine"), f->heats || f->pulls ? EW_STAGE_DONE : EW_STAGE_DUE,
+      ew_message_plain(f->heats   ? &heat_run
+                       : f->pulls ? &heat_by_pulls
+                                  : &heat_due));
+  set(s, LIMIT, EW_TEXT("Raise the limit in steps"),
       stop || held  ? EW_STAGE_BLOCKED
       : f->at_limit ? EW_STAGE_DONE
       : f->last     ? EW_STAGE_DUE
                     : EW_STAGE_LATER,
-      limit_text(f));
-  set(s, MIXTURE, "Mixture",
+      limit_says(f));
+  set(s, MIXTURE, EW_TEXT("Mixture"),
       f->mixture    ? EW_STAGE_DONE
       : f->at_limit ? EW_STAGE_DUE
                     : EW_STAGE_LATER,
-      g_strdup(f->mixture ? f->mixture : "made safe on the rich side first"));
-  set(s, SPARK, "Spark",
+      copy_or(f->mixture, &mixture_first));
+  set(s, SPARK, EW_TEXT("Spark"),
       f->spark                    ? EW_STAGE_DONE
       : f->at_limit && f->mixture ? EW_STAGE_DUE
                                   : EW_STAGE_LATER,
-      g_strdup(f->spark ? f->spark : "from the safe side, one step at a time"));
-  set(s, RESULT, "Like pulls for the result",
+      copy_or(f->spark, &spark_safe));
+  set(s, RESULT, EW_TEXT("Like pulls for the result"),
       f->at_limit && f->like >= LIKE_ENOUGH ? EW_STAGE_DONE
       : f->at_limit && f->spark             ? EW_STAGE_DUE
                                             : EW_STAGE_LATER,
-      f->like ? g_strdup_printf("%d like pull%s in a row", f->like, f->like == 1 ? "" : "s")
-              : g_strdup("three with one set-up, all of them shown"));
+      f->like ? ew_message(&like_run, ew_say_count("count", f->like))
+              : ew_message_plain(&three_like));
 }
 
-static void propose(struct ew_standing *s, char *next, char *why) {
+/* Takes both messages. */
+static void propose(struct ew_standing *s, ew_message *next, ew_message *why) {
   s->next = next;
   s->why = why;
 }
 
-static void fill_next(const struct facts *f, struct ew_standing *s) {
-  if (f->trips->len) {
-    propose(s, g_strdup("Stop and look"),
-            g_strconcat("stop and look: ", f->trips->pdata[f->trips->len - 1], NULL));
-    return;
-  }
-  if (!f->last) {
-    propose(s, g_strdup(f->heats ? "Run the first pull at a low limit" : "Run one pull for heat"),
-            g_strdup("the first pull after a stop reads low; careful spark and a rich mixture "
-                     "until the curve is known"));
-    return;
-  }
-  if (s->step->answer == EW_STEP_STOP) {
-    propose(s, g_strdup("Stop and look"), ew_message_text(s->step->says, EW_UNITS_SI));
-    return;
-  }
-  if (!f->at_limit) {
-    g_autofree char *next = ew_number_thousands(s->step->next_rpm);
-    gboolean go = s->step->answer == EW_STEP_NOTHING_FOUND && !isnan(s->step->next_rpm);
-    propose(s, go ? g_strdup_printf("One pull to %s rpm", next) : g_strdup("Hold at this limit"),
-            ew_message_text(s->step->says, EW_UNITS_SI));
-    return;
-  }
-  if (f->open)
-    propose(s, g_strdup("Settle the open question"), g_strdup(f->open));
-  else if (!f->mixture)
-    propose(s, g_strdup("Trim the mixture: three settings or more"),
-            g_strdup("a mixture change moves the best spark, so it comes first"));
-  else if (!f->spark)
-    propose(s, g_strdup("Find the spark: three settings or more, from the safe side"),
-            g_strdup("knock or anything seen on a plug ends it, whatever torque says"));
-  else if (f->like < LIKE_ENOUGH)
-    propose(s,
-            g_strdup_printf("%d more pull%s with nothing changed", LIKE_ENOUGH - f->like,
-                            LIKE_ENOUGH - f->like == 1 ? "" : "s"),
-            g_strdup("the result is the mean of three like pulls, all of them shown"));
+/* While the limit is still to be raised. */
+static void propose_limit(struct ew_standing *s) {
+  const struct ew_step_up *step = s->step;
+  gboolean go = step->answer == EW_STEP_NOTHING_FOUND && !isnan(step->next_rpm);
+  if (step->answer == EW_STEP_STOP)
+    propose(s, ew_message_plain(&next_look), ew_message_copy(step->says));
   else
-    propose(s, g_strdup("Print the report"),
-            g_strdup_printf("%d like pulls stand with the set-up that was chosen", f->like));
+    propose(s,
+            go ? ew_message(&next_to, RPM("speed", step->next_rpm)) : ew_message_plain(&next_hold),
+            ew_message_copy(step->says));
+}
+
+/* At the limit: mixture, spark, like pulls, report. */
+static void propose_at_limit(const struct facts *f, struct ew_standing *s) {
+  int missing = LIKE_ENOUGH - f->like;
+  if (f->open)
+    propose(s, ew_message_plain(&next_settle), ew_message_copy(f->open));
+  else if (!f->mixture)
+    propose(s, ew_message_plain(&next_mixture), ew_message_plain(&mixture_moves_spark));
+  else if (!f->spark)
+    propose(s, ew_message_plain(&next_spark), ew_message_plain(&knock_ends_it));
+  else if (missing > 0)
+    propose(s, ew_message(&next_like, ew_say_count("count", missing)),
+            ew_message_plain(&mean_of_three));
+  else
+    propose(s, ew_message_plain(&next_report),
+            ew_message(&like_with_chosen, ew_say_count("count", f->like)));
+}
+
+static void fill_next(const struct facts *f, struct ew_standing *s) {
+  if (f->trips->len)
+    propose(s, ew_message_plain(&next_look),
+            ew_message(&stop_for, ew_say_message("found", f->trips->pdata[f->trips->len - 1])));
+  else if (!f->last)
+    propose(s, ew_message_plain(f->heats ? &next_low : &next_heat),
+            ew_message_plain(&first_reads_low));
+  else if (s->step->answer == EW_STEP_STOP || !f->at_limit)
+    propose_limit(s);
+  else
+    propose_at_limit(f, s);
 }
 
 static void fill_mind(const struct facts *f, struct ew_standing *s) {
   if (f->overdue)
-    g_ptr_array_add(s->mind, g_strdup(f->overdue));
+    ew_messages_add(s->mind, ew_message_copy(f->overdue));
   for (guint i = 0; !s->step && i < f->trips->len; i++)
-    g_ptr_array_add(s->mind, g_strconcat("stop and look: trip: ", f->trips->pdata[i], NULL));
+    ew_messages_add(s->mind,
+                    ew_message(&stop_for_trip, ew_say_message("trip", f->trips->pdata[i])));
   for (guint i = 0; s->step && i < s->step->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->step->rows, struct ew_step_up_row, i);
-    if (row->answer != EW_STEP_NOTHING_FOUND) {
-      g_autofree char *found = ew_message_text(row->found, EW_UNITS_SI);
-      g_ptr_array_add(s->mind,
-                      g_strdup_printf("%s: %s", ew_tr(ew_step_up_words[row->answer]), found));
-    }
+    if (row->answer != EW_STEP_NOTHING_FOUND)
+      ew_messages_add(s->mind, ew_step_up_row_says(row));
   }
 }
 
 struct ew_standing *ew_desk_standing(const struct ew_desk *desk, gint64 engine_id, GError **error) {
   struct ew_standing *s = g_new0(struct ew_standing, 1);
   struct facts f = {.desk = desk, .engine_id = engine_id};
-  s->mind = g_ptr_array_new_with_free_func(g_free);
+  s->mind = ew_messages_new();
   gboolean good = gather(&f, s, error);
   if (good) {
     fill_stages(&f, s);
@@ -233,11 +281,11 @@ struct ew_standing *ew_desk_standing(const struct ew_desk *desk, gint64 engine_i
   }
   ew_loaded_free(f.last);
   g_clear_pointer(&f.rows, g_array_unref);
-  g_free(f.mixture);
-  g_free(f.spark);
-  g_free(f.open);
-  g_free(f.overdue);
-  g_ptr_array_unref(f.trips);
+  ew_message_free(f.mixture);
+  ew_message_free(f.spark);
+  ew_message_free(f.open);
+  ew_message_free(f.overdue);
+  g_clear_pointer(&f.trips, g_ptr_array_unref);
   if (good)
     return s;
   ew_standing_free(s);
@@ -248,10 +296,10 @@ void ew_standing_free(struct ew_standing *s) {
   if (!s)
     return;
   for (int i = 0; i < EW_STAGES; i++)
-    g_free(s->stages[i].says);
+    ew_message_free(s->stages[i].says);
   g_free(s->day);
-  g_free(s->next);
-  g_free(s->why);
+  ew_message_free(s->next);
+  ew_message_free(s->why);
   g_ptr_array_unref(s->mind);
   ew_step_up_free(s->step);
   g_free(s);

@@ -23,16 +23,16 @@ extern const char *const ew_stage_words[]; /* NULL-terminated */
 #define EW_STAGES 6
 
 struct ew_stage {
-  const char *name; /* static */
+  const char *name; /* EW_TEXT, static */
   enum ew_stage_state state;
-  char *says;
+  ew_message *says;
 };
 
 struct ew_standing {
   char *day; /* of the last pull; NULL without one */
   struct ew_stage stages[EW_STAGES];
-  char *next, *why;
-  GPtrArray *mind;         /* char*: cautions */
+  ew_message *next, *why;
+  GPtrArray *mind;         /* messages: cautions */
   gint64 last_pull;        /* 0: none */
   struct ew_step_up *step; /* after the last pull; NULL without one */
 };

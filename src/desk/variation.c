@@ -374,7 +374,8 @@ static char *shown(int what, double value, double step) {
   while (places < 3 && fabs(figure - round(figure * pow(10, places)) / pow(10, places)) >
                            0.02 * fabs(step * scale))
     places++;
-  return g_strdup_printf("%s%s%s", ew_number_shown(figure, places, buffer), *unit ? " " : "", unit);
+  return g_strdup_printf("%s%s%s", ew_number_shown(figure, places, buffer), ew_unit_space(unit),
+                         unit);
 }
 
 char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {

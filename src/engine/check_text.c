@@ -132,11 +132,11 @@ static void append_barred(GString *text, const struct ew_engine_check *check) {
   for (gsize i = 0; i < check->barred_count; i++) {
     const struct ew_barred_range *r = &check->barred[i];
     if (r->strong)
-      ew_words_append(text, "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f\n", r->order,
+      ew_words_append(text, "  order %-4.3g %#6.0f rpm, keep out of %#.0f to %#.0f\n", r->order,
                       r->critical_rpm, r->from_rpm, r->to_rpm);
     else
       ew_words_append(text,
-                      "  order %-4.3g %6.0f rpm, keep out of %.0f to %.0f (only when cylinders "
+                      "  order %-4.3g %#6.0f rpm, keep out of %#.0f to %#.0f (only when cylinders "
                       "differ)\n",
                       r->order, r->critical_rpm, r->from_rpm, r->to_rpm);
   }

@@ -116,7 +116,8 @@ static gboolean settle_range(const struct ew_compared_pull *pulls, gsize n,
   c->band_high_rpm = isnan(o->band_high_rpm) ? method->band_high * top : o->band_high_rpm;
   if (c->band_low_rpm < low || c->band_high_rpm > top || c->band_high_rpm - c->band_low_rpm < 300)
     return ew_refuse(
-        error, "the pulls share %.0f to %.0f rpm, too little for a band of use of %.0f to %.0f rpm",
+        error,
+        "the pulls share %#.0f to %#.0f rpm, too little for a band of use of %#.0f to %#.0f rpm",
         low, top, c->band_low_rpm, c->band_high_rpm);
   return TRUE;
 }

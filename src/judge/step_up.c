@@ -114,12 +114,13 @@ static void miss(struct ew_step_up *s, const struct ew_bench *bench, enum ew_cha
                  double known_to_rpm, GPtrArray *not_fitted) {
   struct ew_argument word = ew_say_word("channel", ew_channel_word(channel));
   if (!isnan(known_to_rpm))
-    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_HOLD, NAN,
+    add_weighed(s, EW_STEP_MISSING, EW_TEXT("channels"), EW_STEP_HOLD, NAN,
                 ew_message(&lost_before_top, word, RPM("speed", known_to_rpm)));
   else if (bench && ew_bench_lacks(bench, channel))
     ew_messages_add(not_fitted, ew_message_plain(ew_channel_word(channel)));
   else
-    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_HOLD, NAN, ew_message(&not_recorded, word));
+    add_weighed(s, EW_STEP_MISSING, EW_TEXT("channels"), EW_STEP_HOLD, NAN,
+                ew_message(&not_recorded, word));
 }
 
 static void check_channels(struct ew_step_up *s, const struct ew_curve *c,
@@ -137,7 +138,7 @@ static void check_channels(struct ew_step_up *s, const struct ew_curve *c,
   if (isnan(c->conditions.temperature_k) || c->conditions.temperature_from[0] != 'c')
     miss(s, bench, EW_CHANNEL_INLET_AIR_TEMPERATURE, NAN, not_fitted);
   if (not_fitted->len)
-    add_weighed(s, EW_STEP_MISSING, "channels", EW_STEP_NOTHING_FOUND, NAN,
+    add_weighed(s, EW_STEP_MISSING, EW_TEXT("channels"), EW_STEP_NOTHING_FOUND, NAN,
                 ew_message(&not_fitted_here, ew_say_messages("channels", not_fitted)));
 }
 
@@ -156,7 +157,7 @@ static void check_oil_floor(struct ew_step_up *s, const struct ew_curve *c) {
       where = j;
     }
   if (isfinite(least))
-    add(s, "oil pressure", least < 1 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND, least - 1,
+    add(s, EW_TEXT("oil pressure"), least < 1 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND, least - 1,
         ew_message(&oil_least, BAR("pressure", oil->values[where]),
                    RPM("speed", c->speed_rpm[where]),
                    BAR("least", oil_floor_pa(c->speed_rpm[where]))));
@@ -172,7 +173,8 @@ static void check_oil_dip(struct ew_step_up *s, const struct ew_curve *c) {
       highest = at(c, "oil_pressure", rpm), where = rpm;
   double dip = highest - here;
   gboolean falls = dip > OIL_DIP_PA;
-  add(s, "oil pressure", falls ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND, 1 - dip / OIL_DIP_PA,
+  add(s, EW_TEXT("oil pressure"), falls ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND,
+      1 - dip / OIL_DIP_PA,
       ew_message(falls ? &oil_falls : &oil_dip, BAR("fall", dip), RPM("speed", where),
                  BAR("allowed", OIL_DIP_PA)));
 }
@@ -185,7 +187,7 @@ static void check_oil(struct ew_step_up *s, const struct ew_curve *c,
   double share = at(c, "oil_pressure", rpm) / at(before, "oil_pressure", rpm);
   if (!isfinite(share))
     return;
-  add(s, "oil pressure",
+  add(s, EW_TEXT("oil pressure"),
       share < OIL_SHARE_STOP   ? EW_STEP_STOP
       : share < OIL_SHARE_HOLD ? EW_STEP_HOLD
                                : EW_STEP_NOTHING_FOUND,
@@ -199,14 +201,15 @@ static void check_lambda(struct ew_step_up *s, const struct ew_curve *c, double 
     return;
   if (!isnan(target)) {
     double off = here - target;
-    add(s, "mixture", fabs(off) > 0.02 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND, 1 - fabs(off) / 0.02,
+    add(s, EW_TEXT("mixture"), fabs(off) > 0.02 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
+        1 - fabs(off) / 0.02,
         ew_message(&lambda_off, ew_say_quantity("lambda", EW_KIND_LAMBDA, here, 3),
                    ew_say_change("off", EW_KIND_LAMBDA, off, 3)));
   }
   double leaning = here - below;
   if (isnan(leaning))
     return;
-  add(s, "mixture", leaning > 0.02 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
+  add(s, EW_TEXT("mixture"), leaning > 0.02 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
       1 - fmax(leaning, 0) / 0.02,
       ew_message(&lambda_moves, ew_say_change("change", EW_KIND_LAMBDA, leaning, 3)));
 }
@@ -217,10 +220,10 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
   double fuel = at(c, "fuel_pressure", top), fuel_low = at(c, "fuel_pressure", c->speed_rpm[0]);
   double drop = 1 - fuel / fuel_low;
   if (isfinite(drop))
-    add(s, "fuel pressure", drop > 0.05 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
+    add(s, EW_TEXT("fuel pressure"), drop > 0.05 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         1 - fmax(drop, 0) / 0.05, ew_message(&fuel_drops, ew_say_share("drop", drop, 1)));
   if (!isnan(c->tail_scatter))
-    add(s, "torque scatter", c->tail_scatter > 1.5 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
+    add(s, EW_TEXT("torque scatter"), c->tail_scatter > 1.5 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         (1.5 - c->tail_scatter) / 0.5,
         ew_message(&tail_scatter, ew_say_figure("times", c->tail_scatter, 2)));
   double crankcase = at(c, "crankcase_pressure", top);
@@ -229,17 +232,17 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
   double now = before ? at(c, "crankcase_pressure", fmin(top, last_point(before))) : (double)NAN;
   double rise = now - then;
   if (!isnan(rise)) {
-    add(s, "crankcase pressure", rise > 500 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
+    add(s, EW_TEXT("crankcase pressure"), rise > 500 ? EW_STEP_HOLD : EW_STEP_NOTHING_FOUND,
         1 - fmax(rise, 0) / 500,
         ew_message(&crankcase_rise, ew_say_change("change", EW_KIND_NUMBER, rise / 100, 1)));
   } else if (!isnan(crankcase))
-    add(s, "crankcase pressure", EW_STEP_NOTHING_FOUND, NAN,
+    add(s, EW_TEXT("crankcase pressure"), EW_STEP_NOTHING_FOUND, NAN,
         ew_message(&crankcase_alone, ew_say_figure("pressure", crankcase / 100, 1)));
   double coolant = at(c, "coolant_pressure", top),
          coolant_low = at(c, "coolant_pressure", c->speed_rpm[0]);
   rise = coolant - coolant_low;
   if (!isnan(rise))
-    add(s, "coolant pressure", rise > 0.3e5 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND,
+    add(s, EW_TEXT("coolant pressure"), rise > 0.3e5 ? EW_STEP_STOP : EW_STEP_NOTHING_FOUND,
         1 - fmax(rise, 0) / 0.3e5,
         rise < 500 ? ew_message(&coolant_still, BAR("allowed", 0.3e5))
                    : ew_message(&coolant_rises, BAR("rise", rise), BAR("allowed", 0.3e5)));
@@ -248,25 +251,26 @@ static void check_others(struct ew_step_up *s, const struct ew_curve *c,
 static void check_signs(struct ew_step_up *s, const struct ew_step_up_input *in) {
   const struct ew_curve *c = in->curve;
   for (guint i = 0; in->open_trips && i < in->open_trips->len; i++)
-    add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_STOP, -1,
+    add_weighed(s, EW_STEP_SIGN, EW_TEXT("trip"), EW_STEP_STOP, -1,
                 ew_message_copy(in->open_trips->pdata[i]));
   for (guint i = 0; in->higher && i < in->higher->len; i++)
-    add_weighed(s, EW_STEP_SIGN, "higher limit", EW_STEP_STOP, -1,
+    add_weighed(s, EW_STEP_SIGN, EW_TEXT("higher limit"), EW_STEP_STOP, -1,
                 ew_message_copy(in->higher->pdata[i]));
   if (in->tripped)
-    add_weighed(s, EW_STEP_SIGN, "trip", EW_STEP_HOLD, -1,
+    add_weighed(s, EW_STEP_SIGN, EW_TEXT("trip"), EW_STEP_HOLD, -1,
                 ew_message(&tripped_again, ew_say_message("trip", in->tripped)));
   if (in->setup && in->setup->seen && *in->setup->seen)
-    add_weighed(s, EW_STEP_SIGN, "seen", EW_STEP_STOP, -1,
+    add_weighed(s, EW_STEP_SIGN, EW_TEXT("seen"), EW_STEP_STOP, -1,
                 ew_message(&sign_seen, ew_say_text("seen", in->setup->seen)));
   if (c->knock_count >= 1)
-    add_weighed(s, EW_STEP_SIGN, "knock", c->knock_count >= 3 ? EW_STEP_STOP : EW_STEP_HOLD, -1,
+    add_weighed(s, EW_STEP_SIGN, EW_TEXT("knock"),
+                c->knock_count >= 3 ? EW_STEP_STOP : EW_STEP_HOLD, -1,
                 ew_message(&knock_counted, ew_say_count("counts", lround(c->knock_count)),
                            RPM("speed", c->knock_near_rpm)));
   else if (!isnan(c->knock_count))
-    add(s, "knock", EW_STEP_NOTHING_FOUND, 1, ew_message_plain(&no_knock));
+    add(s, EW_TEXT("knock"), EW_STEP_NOTHING_FOUND, 1, ew_message_plain(&no_knock));
   if (in->setup && in->setup->remark && *in->setup->remark)
-    add_weighed(s, EW_STEP_FORMAL, "remark", EW_STEP_NOTHING_FOUND, NAN,
+    add_weighed(s, EW_STEP_FORMAL, EW_TEXT("remark"), EW_STEP_NOTHING_FOUND, NAN,
                 ew_message(&remarked, ew_say_text("remark", in->setup->remark)));
 }
 
@@ -289,7 +293,8 @@ static void settle_ceiling(struct ew_step_up *s, const struct ew_step_up_input *
       !(s->ceiling_rpm <= in->engine->agreed_limit_rpm))
     lower_ceiling(s, in->engine->agreed_limit_rpm, ew_message_plain(&as_agreed));
   if (isnan(lowest))
-    add_weighed(s, EW_STEP_FORMAL, "limits", EW_STEP_HOLD, NAN, ew_message_plain(&no_limit));
+    add_weighed(s, EW_STEP_FORMAL, EW_TEXT("limits"), EW_STEP_HOLD, NAN,
+                ew_message_plain(&no_limit));
 }
 
 /* Steps of about 1,000 rpm up to 60 % of the target, 500 to 90 %, 250 above. */
@@ -306,20 +311,21 @@ static void settle_next(struct ew_step_up *s, const struct ew_step_up_input *in)
   if (!isnan(s->ceiling_rpm) && s->limit_rpm >= s->ceiling_rpm - 25 && isnan(in->next_rpm))
     s->next_rpm = NAN;
   else if (s->next_rpm > s->ceiling_rpm + 1)
-    add_weighed(s, EW_STEP_FORMAL, "limits", EW_STEP_HOLD, -1,
+    add_weighed(s, EW_STEP_FORMAL, EW_TEXT("limits"), EW_STEP_HOLD, -1,
                 ew_message(&above_ceiling, RPM("speed", s->next_rpm),
                            ew_say_message("ceiling", s->ceiling_from),
                            RPM("limit", s->ceiling_rpm)));
   gsize peak = ew_curve_peak(in->curve, in->curve->power_w);
   double past = top - in->curve->speed_rpm[peak];
   if (past >= 500)
-    add(s, "power", EW_STEP_NOTHING_FOUND, NAN, ew_message(&past_peak, RPM("speed", past)));
+    add(s, EW_TEXT("power"), EW_STEP_NOTHING_FOUND, NAN,
+        ew_message(&past_peak, RPM("speed", past)));
   int wanted = s->limit_rpm >= s->ceiling_rpm - 800 ? 2 : 1;
   if (in->discarded)
-    add_weighed(s, EW_STEP_FORMAL, "discarded", EW_STEP_HOLD, NAN,
+    add_weighed(s, EW_STEP_FORMAL, EW_TEXT("discarded"), EW_STEP_HOLD, NAN,
                 ew_message(&was_discarded, ew_say_text("reason", in->discarded)));
   if (in->valid_pulls_here < wanted)
-    add_weighed(s, EW_STEP_FORMAL, "pulls", EW_STEP_HOLD, NAN,
+    add_weighed(s, EW_STEP_FORMAL, EW_TEXT("pulls"), EW_STEP_HOLD, NAN,
                 ew_message(&pulls_wanted, ew_say_count("pulls", in->valid_pulls_here),
                            ew_say_count("wanted", wanted)));
 }
@@ -362,6 +368,15 @@ struct ew_step_up *ew_step_up(const struct ew_step_up_input *in) {
   settle_next(s, in);
   settle_answer(s);
   return s;
+}
+
+ew_message *ew_step_up_row_says(const struct ew_step_up_row *row) {
+  switch (row->answer) {
+  case EW_STEP_STOP: return ew_message(&stop_for, ew_say_message("reason", row->found));
+  case EW_STEP_HOLD: return ew_message(&hold_for, ew_say_message("reason", row->found));
+  case EW_STEP_NOTHING_FOUND: break;
+  }
+  return ew_message_copy(row->found);
 }
 
 void ew_step_up_free(struct ew_step_up *s) {

@@ -16,7 +16,7 @@ enum ew_step_up_weight {
 };
 
 struct ew_step_up_row {
-  const char *what;  /* what was checked, as a key: "oil pressure" */
+  const char *what;  /* EW_TEXT: what was checked, as a key: "oil pressure" */
   ew_message *found; /* what was found */
   double
       margin; /* share of the allowance left: 1 all of it, 0 none, negative over; NaN not known */
@@ -49,5 +49,7 @@ struct ew_step_up_input {
 };
 
 struct ew_step_up *ew_step_up(const struct ew_step_up_input *input);
+/* "hold: oil pressure falls ...": what one check found, with its answer before it. */
+ew_message *ew_step_up_row_says(const struct ew_step_up_row *row);
 void ew_step_up_free(struct ew_step_up *step);
 void ew_step_up_write_json(const struct ew_step_up *step, struct ew_json *json);

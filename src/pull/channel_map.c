@@ -69,9 +69,12 @@ static gboolean find_channel(const struct ew_node *node, const char *where,
   for (int i = 0; i < EW_CHANNELS_COUNT; i++)
     keys[i] = ew_channel_facts[i].key;
   const char *near = ew_suggest(key, keys, EW_CHANNELS_COUNT);
-  return ew_refuse(error, "%s, line %u: '%s' is no channel%s%s%s", where, node->line, node->key,
-                   near ? "; did you mean '" : ": for example torque, oil_pressure",
-                   near ? near : "", near ? "'?" : "");
+  if (near)
+    return ew_refuse(error, "%s, line %u: '%s' is not a channel; did you mean '%s'?", where,
+                     node->line, node->key, near);
+  return ew_refuse(error,
+                   "%s, line %u: '%s' is not a channel: write for example torque, oil_pressure",
+                   where, node->line, node->key);
 }
 
 static gboolean read_row(struct ew_channel_map *map, const struct ew_node *node, const char *where,

@@ -13,7 +13,7 @@ static gboolean nearest_point(const struct ew_curve *curve, double speed, gsize 
   gsize n = curve->points;
   double slack = curve->method.grid_step_rpm;
   if (speed < curve->speed_rpm[0] - slack || speed > curve->speed_rpm[n - 1] + slack)
-    return ew_refuse(error, "speed: %.0f rpm is outside this pull, which has %.0f to %.0f rpm",
+    return ew_refuse(error, "speed: %#.0f rpm is outside this pull, which has %#.0f to %#.0f rpm",
                      speed, curve->speed_rpm[0], curve->speed_rpm[n - 1]);
   *point = 0;
   for (gsize j = 1; j < n; j++)

@@ -357,7 +357,7 @@ static gboolean check_usable(const struct ew_series *series, const struct ew_cla
   return !(middle < 0) ||
          ew_refuse(
              error,
-             "%s, column '%s': %.0f rpm in the middle; an engine's speed is above 0: check its "
+             "%s, column '%s': %#.0f rpm in the middle; an engine's speed is above 0: check its "
              "sign",
              series->name, speed->name, middle);
 }

@@ -4,13 +4,14 @@
 #include "serve/service.h"
 #include <math.h>
 
-static void write_stages(const struct ew_standing *s, struct ew_json *json) {
+static void write_stages(const struct ew_standing *s, enum ew_unit_system units,
+                         struct ew_json *json) {
   ew_json_open_array(json, "stages");
   for (int i = 0; i < EW_STAGES; i++) {
     ew_json_open(json, NULL);
     ew_json_text(json, "name", s->stages[i].name);
     ew_json_text(json, "state", ew_stage_words[s->stages[i].state]);
-    ew_json_text(json, "says", s->stages[i].says);
+    ew_message_write_member(s->stages[i].says, "says", units, json);
     ew_json_close(json);
   }
   ew_json_close_array(json);
@@ -69,21 +70,22 @@ gboolean ew_api_day(struct ew_service *s, const struct ew_request *r, struct ew_
                     GError **error) {
   struct ew_desk desk = {0};
   struct ew_json *json = &reply->json;
+  enum ew_unit_system units = ew_service_units(s, r);
   struct ew_standing *standing =
       ew_desk_open(&desk, s->book, error) ? ew_desk_standing(&desk, 0, error) : NULL;
   if (standing) {
     ew_json_text(json, "day", standing->day);
-    ew_json_text(json, "next", standing->next);
-    ew_json_text(json, "why", standing->why);
-    write_stages(standing, json);
-    ew_json_texts(json, "mind", standing->mind);
+    ew_message_write_member(standing->next, "next", units, json);
+    ew_message_write_member(standing->why, "why", units, json);
+    write_stages(standing, units, json);
+    ew_messages_write_json(standing->mind, "cautions", units, json);
     ew_json_integer(json, "last_pull", standing->last_pull);
     if (standing->step) {
       ew_json_open(json, "step_up");
       ew_step_up_write_json(standing->step, json);
       ew_json_close(json);
     }
-    write_last(s, &desk, standing->last_pull, ew_service_units(s, r), json);
+    write_last(s, &desk, standing->last_pull, units, json);
   }
   gboolean good = standing != NULL;
   ew_standing_free(standing);

@@ -10,7 +10,7 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
   const struct ew_engine *e = paper->engine;
   struct ew_build_agreed now = ew_build_agreed_now(paper->build);
   double limit = isnan(now.limit_rpm) ? e->agreed_limit_rpm : now.limit_rpm;
-  g_autofree char *speed = isnan(limit) ? NULL : ew_words("%.0f rpm, never above", limit),
+  g_autofree char *speed = isnan(limit) ? NULL : ew_words("%#.0f rpm, never above", limit),
                   *octane = isnan(e->octane) ? NULL : ew_words("%.0f RON or better", e->octane),
                   *lambda = isnan(e->lambda_target)
                                 ? NULL
@@ -50,8 +50,8 @@ static char *life_text(const struct ew_build_due *d) {
   if (isnan(d->life_above_s))
     return isnan(d->life_s) ? g_strdup("") : ew_words("%.0f h of running", hours);
   return isnan(d->life_s)
-             ? ew_words("%.0f min above %.0f rpm", minutes, rpm)
-             : ew_words("%.0f h of running, or %.0f min above %.0f rpm", hours, minutes, rpm);
+             ? ew_words("%.0f min above %#.0f rpm", minutes, rpm)
+             : ew_words("%.0f h of running, or %.0f min above %#.0f rpm", hours, minutes, rpm);
 }
 
 static void draw_due(struct ew_flow *flow, const struct ew_build_paper *paper) {

@@ -109,10 +109,10 @@ char *ew_report_caption(const struct ew_report *r) {
   return ew_words(
       ew_tr_many(
           "Line: %u pull. Dots: corrected samples before smoothing. Band: expanded "
-          "uncertainty (95 %%) of torque. Detail finer than %.0f rpm is smoothed. The torque "
+          "uncertainty (95 %%) of torque. Detail finer than %#.0f rpm is smoothed. The torque "
           "axis does not start at zero.",
           "Lines: mean of %u pulls, each of them shown thin. Dots: corrected samples before "
-          "smoothing. Band: expanded uncertainty (95 %%) of torque. Detail finer than %.0f "
+          "smoothing. Band: expanded uncertainty (95 %%) of torque. Detail finer than %#.0f "
           "rpm is smoothed. The torque axis does not start at zero.",
           r->curves->len),
       r->curves->len,

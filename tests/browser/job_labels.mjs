@@ -55,7 +55,7 @@ async function sameCases(page, address) {
   const cases = readFileSync('tests/unit/base/label_cases.txt', 'utf8').split('\n').filter((line) => line.includes('\t') && !line.startsWith('#')).map((line) => line.split('\t'));
   await page.route('**/api/v1/day?*', async (route) => {
     const response = await route.fetch(), day = await response.json();
-    await route.fulfill({ response, json: { ...day, mind: cases.map(([text]) => text) } });
+    await route.fulfill({ response, json: { ...day, cautions: cases.map(([text]) => ({ ...day.next, text })) } });
   });
   await page.goto('about:blank');
   await page.goto(`${address}#/day`);

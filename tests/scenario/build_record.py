@@ -241,7 +241,7 @@ for kind, engine, words in (
                         hashlib.sha256(png).hexdigest()]),
         ("lash", SIX, ["Caution", "Ignition off", "1 fires, 6 rocks", "4 exhaust", "0.28", "0.31", "minutes"]),
         ("degree", FOUR, ["Turn by hand only", "inlet centreline 107.0", "advance the cam by 3.1"]),
-        ("care", SIX, ["7000 rpm, never above", "98 RON", "First start", "main bearings"]),
+        ("care", SIX, ["7,000 rpm, never above", "98 RON", "First start", "main bearings"]),
         ("dispatch", SIX, ["lift points", "fuel flushed out", "run-in oil"]),
         ("valves", SIX, ["overlap 70", "least 2.30 mm", "Measure on the engine"])):
     text = sheet(kind, engine)

@@ -18,7 +18,7 @@ ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)
 WORDS = os.path.join(ROOT, "script", "words")
 ROOMS = "base book build cell cli cycle desk engine gas judge pull serve sheet web".split()
 # Rooms whose texts are still being put through the catalogue: they are looked at, and not judged.
-UNDER_WAY = ["base", "book", "build", "cell", "cli", "cycle", "desk", "engine", "pull", "serve", "sheet", "web"]
+UNDER_WAY = []
 
 LEFT = "--left" in sys.argv
 s = Scenario()
@@ -55,6 +55,14 @@ def ruled_out():
     return [row.group(1) for row in rows if row and row.group(1) not in ("not", "---")]
 
 
+def uses_of(ruled, text):
+    """Does it stand in the text? A row may name where the word is right: 'is no (but "there is no", "is no longer")'."""
+    word, _, but = ruled.partition(" (but ")
+    for right in re.findall(r'"([^"]+)"', but):
+        text = re.sub(r"(?i)(?<!\w)" + re.escape(right) + r"(?!\w)", "", text)
+    return re.search(r"(?<![\w'])" + re.escape(word) + r"(?![\w'])", text) is not None
+
+
 def english_of(room):
     text = subprocess.run([sys.executable, "-c", f"import runpy, sys; sys.argv = ['words']; g = runpy.run_path({WORDS!r}); "
                            f"import json; print(json.dumps([f['msgid'] + ' ' + f.get('msgid_plural', '') "
@@ -67,7 +75,7 @@ def words_of_the_glossary():
     out = ruled_out()
     s.check("the glossary rules words out", len(out) > 10, out)
     found = {room: [(word, text) for text in english_of(room) for word in out
-                    if re.search(r"(?<![\w'])" + re.escape(word) + r"(?![\w'])", text)] for room in ROOMS}
+                    if uses_of(word, text)] for room in ROOMS}
     for room in ROOMS:
         if room not in UNDER_WAY:
             s.check(f"{room}: no word that is ruled out", not found[room], found[room][:3])

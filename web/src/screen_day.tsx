@@ -20,7 +20,7 @@ function Stages({ day }: { day: Day }) {
       {day.stages.map((stage) => (
         <li key={stage.name} class={stage.state}>
           <span class="stage-mark" aria-hidden="true">{stateMarks[stage.state]}</span>
-          <span><b>{stage.name}</b> <span class="state">{stateWords[stage.state]}</span><br /><span class="quiet">{words(stage.says)}</span></span>
+          <span><b>{stage.name}</b> <span class="state">{stateWords[stage.state]}</span><br /><span class="quiet">{words(stage.says.text)}</span></span>
         </li>
       ))}
     </ol>
@@ -53,7 +53,7 @@ function StepChecks({ day }: { day: Day }) {
       <p><b>{words(step.says.text)}</b></p>
       <ul class="checks">
         {step.checks.map((check) => (
-          <li key={check.what + check.found.text} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found.text)}{check.answer === 'no objection' ? '' : ` (${check.answer})`}</li>
+          <li key={check.what + check.found.text} class={check.answer.replaceAll(' ', '-')}><b>{check.what}</b> {words(check.found.text)}{check.answer === 'no objection' ? '' : ` (${t(check.answer)})`}</li>
         ))}
       </ul>
       {step.ceiling_rpm != null && <p class="quiet">{t('Ceiling {speed} rpm: {from}.', { speed: rpm(step.ceiling_rpm), from: step.ceiling_from?.text ?? '' })} {t("This is not an order: the limits of the engine's and the dyno's makers come first. Look underneath before going on.")}</p>}
@@ -79,14 +79,14 @@ export function DayScreen() {
       </header>
       <section class="next" aria-label="Next sensible step">
         <p class="label">Next sensible step</p>
-        <p class="next-step">{day.next}</p>
-        <p>{words(day.why)}</p>
+        <p class="next-step">{day.next.text}</p>
+        <p>{words(day.why.text)}</p>
       </section>
       <OpenTrips />
       <div class="columns">
         <section class="card"><h2>Where the day stands</h2><Stages day={day} /></section>
         {day.air && <Air air={day.air} />}
-        {day.mind.length > 0 && <section class="card"><h2>Mind</h2><ul class="mind">{day.mind.map((m) => <li key={m}>{m}</li>)}</ul></section>}
+        {day.cautions.length > 0 && <section class="card"><h2>Cautions</h2><ul class="mind">{day.cautions.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul></section>}
         {day.setup && Object.keys(day.setup).length > 0 && (
           <section class="card">
             <h2>Set-up now</h2>

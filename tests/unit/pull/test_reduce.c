@@ -163,7 +163,7 @@ static void one_figure_walked_back(void **state) {
   }
   g_autoptr(GError) error = NULL;
   assert_false(ew_explain(p, 0, &f->reduce, 9000, &o, &error));
-  expect_refused(error, "9000 rpm|outside", "a speed outside the pull");
+  expect_refused(error, "9,000 rpm|outside", "a speed outside the pull");
   ew_processed_free(p);
   recording_clear(&r);
   facts_free(f);

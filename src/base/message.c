@@ -53,6 +53,12 @@ struct ew_argument ew_say_text(const char *name, const char *text) {
   return (struct ew_argument){.name = name, .kind = EW_ARGUMENT_TEXT, .text = text ? text : ""};
 }
 
+struct ew_argument ew_say_term(const char *name, const char *term) {
+  struct ew_argument a = ew_say_text(name, term);
+  a.kind = EW_ARGUMENT_TERM;
+  return a;
+}
+
 struct ew_argument ew_say_word(const char *name, const struct ew_message_kind *word) {
   return (struct ew_argument){.name = name, .kind = EW_ARGUMENT_WORD, .word = word};
 }
@@ -304,6 +310,7 @@ static void append_messages(GString *to, const GPtrArray *list, enum ew_unit_sys
 static void append_argument(GString *to, const struct ew_argument *a, enum ew_unit_system units) {
   switch (a->kind) {
   case EW_ARGUMENT_TEXT: g_string_append(to, a->text); break;
+  case EW_ARGUMENT_TERM: g_string_append(to, *a->text ? ew_tr(a->text) : ""); break;
   case EW_ARGUMENT_WORD: g_string_append(to, ew_tr(a->word->text)); break;
   case EW_ARGUMENT_COUNT: g_string_append_printf(to, "%" G_GINT64_FORMAT, a->count); break;
   case EW_ARGUMENT_FIGURE: append_figure(to, a->figure, a); break;

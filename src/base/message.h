@@ -46,6 +46,8 @@ GPtrArray *ew_message_kinds(void);
 
 enum ew_argument_kind {
   EW_ARGUMENT_TEXT,     /* somebody's words, or a name: shown as they are */
+  EW_ARGUMENT_TERM,     /* the same, but it may be one of ours ("oil pressure floor" of the alarms to start from):
+                           in the reader's language where the catalogue has it */
   EW_ARGUMENT_WORD,     /* our own word or sentence: a message without arguments */
   EW_ARGUMENT_COUNT,    /* how many, or a number that names something: 3 */
   EW_ARGUMENT_FIGURE,   /* a pure figure: 0.95 */
@@ -74,6 +76,7 @@ struct ew_argument {
 
 /* Arguments. What they point to is copied into the message. */
 struct ew_argument ew_say_text(const char *name, const char *text); /* NULL: "" */
+struct ew_argument ew_say_term(const char *name, const char *term); /* NULL: "" */
 struct ew_argument ew_say_word(const char *name, const struct ew_message_kind *word);
 struct ew_argument ew_say_count(const char *name, gint64 count);
 struct ew_argument ew_say_figure(const char *name, double figure, int decimals);

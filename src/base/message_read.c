@@ -11,7 +11,7 @@
 #define DEPTH_MOST 8 /* messages within messages, as read */
 
 static const char *const argument_keys[EW_ARGUMENT_KINDS_COUNT] = {
-    "text", "word", "count", "figure", "share", "quantity", "message", "messages"};
+    "text", "term", "word", "count", "figure", "share", "quantity", "message", "messages"};
 
 EW_MESSAGE(sentence, "base.sentence", EW_CAUTION, "{sentence}");
 
@@ -32,7 +32,8 @@ static void write_argument(const struct ew_argument *a, struct ew_json *json) {
   const char *key = argument_keys[a->kind];
   ew_json_open(json, a->name);
   switch (a->kind) {
-  case EW_ARGUMENT_TEXT: ew_json_text(json, key, a->text); break;
+  case EW_ARGUMENT_TEXT:
+  case EW_ARGUMENT_TERM: ew_json_text(json, key, a->text); break;
   case EW_ARGUMENT_WORD: ew_json_text(json, key, a->word->id); break;
   case EW_ARGUMENT_COUNT: ew_json_integer(json, key, a->count); break;
   case EW_ARGUMENT_FIGURE:
@@ -140,7 +141,8 @@ static gboolean read_argument(const struct ew_node *map, int depth, ew_message *
   gboolean good = node != NULL;
   if (good)
     switch (a.kind) {
-    case EW_ARGUMENT_TEXT: good = (a.text = node->text) != NULL; break;
+    case EW_ARGUMENT_TEXT:
+    case EW_ARGUMENT_TERM: good = (a.text = node->text) != NULL; break;
     case EW_ARGUMENT_WORD:
       good = node->text && (a.word = ew_message_kind_find(node->text));
       if (!good && node->text) { /* a later program's word: shown by its identifier */

@@ -45,8 +45,8 @@ const struct ew_message_kind *ew_message_kind_find(const char *id);
 GPtrArray *ew_message_kinds(void);
 
 enum ew_argument_kind {
-  EW_ARGUMENT_TEXT,     /* somebody's words, or a name: shown as they are */
-  EW_ARGUMENT_TERM,     /* the same, but it may be one of ours ("oil pressure floor" of the alarms to start from):
+  EW_ARGUMENT_TEXT, /* somebody's words, or a name: shown as they are */
+  EW_ARGUMENT_TERM, /* the same, but it may be one of ours ("oil pressure floor" of the alarms to start from):
                            in the reader's language where the catalogue has it */
   EW_ARGUMENT_WORD,     /* our own word or sentence: a message without arguments */
   EW_ARGUMENT_COUNT,    /* how many, or a number that names something: 3 */

@@ -32,7 +32,7 @@ struct ew_book *ew_book_over(struct ew_port *port) {
 static gboolean make_folder(const char *path, GError **error) {
   g_autofree char *folder = g_path_get_dirname(path);
   return g_mkdir_with_parents(folder, 0700) == 0 ||
-         ew_fail(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
+         ew_fail(error, "%s: the folder cannot be created: %s", folder, g_strerror(errno));
 }
 
 struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) {

@@ -16,9 +16,8 @@ struct settings_ask {
 static gboolean is_still(const char *what, const char *now, const char *was, GError **error) {
   if (g_strcmp0(now, was) == 0)
     return TRUE;
-  g_set_error(error, EW_ERROR, EW_ERROR_NO,
-              "%s: somebody else changed it meanwhile; look at theirs first", what);
-  return FALSE;
+  return ew_answer_no(error, "%s: somebody else changed it in the meantime; look at theirs first",
+                      what);
 }
 
 static gboolean keep_one(struct ew_book *book, const struct ew_setting *s, GError **error) {

@@ -2,6 +2,7 @@
  * watch that makes sense, limits of one kind, outputs that exist, names that stand once. A table is taken whole or
  * refused. */
 #include "cell/alarm_spec.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "cell/output_gpio.h"
 #include <math.h>
@@ -70,7 +71,7 @@ static const struct ew_field fields[] = {
     {YES("in_pull", in_pull), .help = "watched only within a pull"},
     {YES("until_learned", until_learned), .help = "not used once the engine's own curve is known"},
 };
-const struct ew_fields ew_alarm_fields = {"an alarm", sizeof(struct ew_alarm_spec), fields,
+const struct ew_fields ew_alarm_fields = {EW_TEXT("an alarm"), sizeof(struct ew_alarm_spec), fields,
                                           G_N_ELEMENTS(fields)};
 #undef AT
 #define AT(member) .offset = offsetof(struct ew_output_spec, member)
@@ -91,7 +92,7 @@ static const struct ew_field output_fields[] = {
      .help = "only once speed has come down to this"},
     {YES("releases_load", releases_load), .help = "it takes the load off"},
 };
-const struct ew_fields ew_output_fields = {"an output", sizeof(struct ew_output_spec),
+const struct ew_fields ew_output_fields = {EW_TEXT("an output"), sizeof(struct ew_output_spec),
                                            output_fields, G_N_ELEMENTS(output_fields)};
 
 static enum ew_kind difference_kind(enum ew_kind kind) {

@@ -2,6 +2,7 @@
  * replacing it whole. A file that somebody else could have written is refused, because what stands in it stops an
  * engine. */
 #include "cell/output_machine.h"
+#include "base/language.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/machine.h"
@@ -57,11 +58,12 @@ struct ew_alarm_table *ew_outputs_parse(const char *text, const char *where, GEr
 
 /* Why this file is not one to be believed; NULL: it is. */
 static const char *doubt(const struct stat *facts) {
-  return !S_ISREG(facts->st_mode)     ? "is not a regular file"
-         : facts->st_uid != geteuid() ? "belongs to another user"
-         : facts->st_mode & 077       ? "is open to others: chmod 600 it when you have read it"
-         : facts->st_nlink != 1       ? "has a second name: remove it and confirm the outputs again"
-         : facts->st_size > SIZE_MOST ? "is longer than 64 kB"
+  return !S_ISREG(facts->st_mode)     ? EW_TEXT("is not a regular file")
+         : facts->st_uid != geteuid() ? EW_TEXT("belongs to another user")
+         : facts->st_mode & 077       ? EW_TEXT("is open to others: read it, then chmod 600 it")
+         : facts->st_nlink != 1
+             ? EW_TEXT("has a second name: remove it and confirm the outputs again")
+         : facts->st_size > SIZE_MOST ? EW_TEXT("is longer than 64 kB")
                                       : NULL;
 }
 
@@ -92,7 +94,7 @@ struct ew_alarm_table *ew_outputs_of_machine(char **from, GError **error) {
   struct stat facts;
   *from = NULL;
   if (lstat(path, &facts) != 0 && (errno == ENOENT || errno == ENOTDIR)) {
-    *from = g_strdup("the usual lines");
+    *from = g_strdup(ew_tr("the usual lines"));
     return ew_outputs_parse(ew_outputs_usual, *from, error);
   }
   g_autofree char *text = read_own(path, error);
@@ -121,20 +123,20 @@ char *ew_output_does(const struct ew_output_spec *s) {
   g_autofree char *what = NULL;
   switch ((enum ew_output_kind)s->kind) {
   case EW_OUTPUT_SEND:
-    what = g_strdup_printf("sends the line '%s' to each source named with control=yes", s->line);
+    what = ew_words("sends the line '%s' to each source named with control=yes", s->line);
     break;
-  case EW_OUTPUT_COIL: what = g_strdup_printf("switches %s %s", s->to, s->on ? "ON" : "OFF"); break;
+  case EW_OUTPUT_COIL: what = ew_words("switches %s %s", s->to, s->on ? "ON" : "OFF"); break;
   case EW_OUTPUT_GPIO:
-    what = g_strdup_printf("drives %s %s, and lets it go when the session ends", s->to,
-                           s->on ? "ON" : "OFF");
+    what = ew_words("drives %s %s, and releases it when the session ends", s->to,
+                    s->on ? "ON" : "OFF");
     break;
   case EW_OUTPUT_FILE:
-    what = g_strdup_printf("writes '%s' into %s, a FIFO or a device", s->line, s->to);
+    what = ew_words("writes '%s' into %s, a FIFO or a device", s->line, s->to);
     break;
   }
   g_autofree char *when = isnan(s->speed_below_rpm)
-                              ? g_strdup("at once")
+                              ? g_strdup(ew_tr("at once"))
                               : ew_words("when speed is below %#.0f rpm", s->speed_below_rpm);
   return g_strdup_printf("%s: %s%s", when, what,
-                         s->releases_load ? "; this takes the load off" : "");
+                         s->releases_load ? ew_tr("; this takes the load off") : "");
 }

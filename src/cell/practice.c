@@ -1,6 +1,7 @@
 /* One simulated pull as a logger's file: field table, torque and its bends, sensors with noise and lag. All figures
  * are invented; the generator's seed is the only source of chance, so the same fields give the same bytes. */
 #include "cell/practice.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "gas/moist_air.h"
 #include "pull/correct.h"
@@ -81,8 +82,8 @@ static const struct ew_field fields[] = {
      .fallback = "1",
      .help = "the same seed gives the same day"},
 };
-const struct ew_fields ew_practice_fields = {"a practice cell", sizeof(struct ew_practice), fields,
-                                             G_N_ELEMENTS(fields)};
+const struct ew_fields ew_practice_fields = {EW_TEXT("a practice cell"), sizeof(struct ew_practice),
+                                             fields, G_N_ELEMENTS(fields)};
 
 void ew_practice_clear(struct ew_practice *p) {
   ew_fields_clear(&ew_practice_fields, p);

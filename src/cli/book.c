@@ -173,8 +173,8 @@ static gboolean run_template(const struct ew_call *call, GError **error) {
   g_autofree char *fields = ew_fields_template(cell ? &ew_bench_fields : &ew_method_fields);
   ew_say("# %s. Write any unit that is usual; take the # away where a figure is known.\n# Then: "
          "enginewright book set --%s-file THIS-FILE\n",
-         cell ? "The cell: absorber, arm, and what its readings can be wrong by"
-              : "How curves are computed from raw samples",
+         cell ? ew_tr("The cell: absorber, arm, and how far its readings can be off")
+              : ew_tr("How curves are computed from raw samples"),
          which);
   fputs(fields, stdout);
   return TRUE;
@@ -464,7 +464,7 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   umask(ew_call_has(call, "shared") ? before : 0077); /* until the command ends */
   if (g_mkdir_with_parents(folder, 0777) != 0) {
     ew_desk_clear(&desk);
-    return ew_refuse(error, "%s: the folder cannot be made: %s", folder, g_strerror(errno));
+    return ew_refuse(error, "%s: the folder cannot be created: %s", folder, g_strerror(errno));
   }
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
   gboolean good = rows != NULL;

@@ -26,7 +26,7 @@ static char *new_folder(const struct ew_call *call, GError **error) {
   g_autofree char *recordings = g_build_filename(folder, "recordings", NULL);
   if (g_mkdir_with_parents(recordings, 0777) == 0)
     return folder;
-  ew_refuse(error, "%s: the folder cannot be made: %s", recordings, g_strerror(errno));
+  ew_refuse(error, "%s: the folder cannot be created: %s", recordings, g_strerror(errno));
   g_free(folder);
   return NULL;
 }

@@ -161,8 +161,8 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
   ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
   ew_say(" 8 uncertainty, standard:");
   for (gsize i = 0; i < b->count; i++)
-    ew_say("   %-42s %6.2f N·m%s", b->rows[i].from, b->rows[i].standard_n_m,
-           b->rows[i].cancels ? "  cancels in a comparison" : "");
+    ew_say("   %-42s %6.2f N·m%s", ew_tr(b->rows[i].from), b->rows[i].standard_n_m,
+           b->rows[i].cancels ? ew_tr("  cancels in a comparison") : "");
   ew_say("   combined %.2f N·m; expanded ± %.1f N·m absolute, ± %.1f N·m in a comparison",
          b->absolute_n_m, b->expanded_n_m, b->expanded_comparative_n_m);
   if (e->digest)
@@ -317,9 +317,14 @@ static gboolean explain_column(const struct ew_call *call, const struct explaini
   gboolean good =
       ew_explain_figure(e->processed, e->part, &e->facts, figure, speed, &origin, error);
   if (good && path && !origin.samples)
-    good = ew_refuse(error, "--samples: %s has no samples of its own: %s", figure,
-                     origin.formula ? "it is computed; ask for a figure it is made of"
-                                    : "this pull is no sweep");
+    good =
+        origin.formula
+            ? ew_refuse(error,
+                        "--samples: %s has no samples of its own: it is computed; ask for a "
+                        "figure it is computed from",
+                        figure)
+            : ew_refuse(error, "--samples: %s has no samples of its own: this pull is not a sweep",
+                        figure);
   if (good && path) {
     g_autofree char *name =
         g_strconcat(origin.column->key, ew_kind_suffix(origin.column->kind), NULL);

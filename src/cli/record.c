@@ -170,8 +170,8 @@ static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
   g_autoptr(GString) limit = g_string_new(NULL);
   limit_words(a, limit);
   if (!json) {
-    ew_say("%-24s %-32s %-30s %5.2f s  %-9s  %s", a->name, a->watch_text, limit->str, a->hold_s,
-           ew_tr(ew_alarm_action_names[a->action]), a->says);
+    ew_say("%-24s %-32s %-30s %5.2f s  %-9s  %s", ew_tr(a->name), a->watch_text, limit->str,
+           a->hold_s, ew_tr(ew_alarm_action_names[a->action]), ew_tr(a->says));
     return;
   }
   ew_json_open(json, NULL);

@@ -43,7 +43,8 @@ gboolean ew_say_trips(const struct ew_call *call, struct ew_book *book, GError *
 static void say_table(const struct ew_trip *trip) {
   const struct ew_trip_row *r = &trip->row;
   ew_say("# trip %lld: %s, %s, at %.3f s of recording %lld (%.19s): %s", (long long)r->id,
-         ew_tr(r->action), r->name, r->time_s, (long long)r->recording_id, r->at, r->says);
+         ew_tr(r->action), ew_tr(r->name), r->time_s, (long long)r->recording_id, r->at,
+         ew_tr(r->says));
   if (!trip->calibrated)
     ew_say("# values as they came, before the sensors' calibration");
   GString *text = ew_rows_to_table(trip->headings, (const double *)(void *)trip->values->data,

@@ -30,7 +30,7 @@ static const struct ew_field step_table[] = {
     {T("remark", remark), .help = "anything else worth noting"},
     {T("discard", discard), .help = "reason for discarding"},
     {T("parts", parts), .help = "parts changed"},
-    {Q("spark", ANGLE, spark_deg, 0, 60), .help = "advance"},
+    {Q("spark", ANGLE, spark_deg, 0, 60), .help = "spark advance"},
     {Q("lambda", LAMBDA, lambda, 0.5, 1.5), .help = "mixture"},
     {Q("from", ROTATIONAL_SPEED, from_rpm, 300, 20000), .help = "speed at the start"},
     {Q("to", ROTATIONAL_SPEED, to_rpm, 300, 20000), .help = "the rpm limit"},
@@ -53,8 +53,8 @@ static const struct ew_field step_table[] = {
      .fallback = "no",
      .help = "the engine was stopped before"},
 };
-static const struct ew_fields step_fields = {"a step", sizeof(struct step_fields), step_table,
-                                             G_N_ELEMENTS(step_table)};
+static const struct ew_fields step_fields = {EW_TEXT("a step"), sizeof(struct step_fields),
+                                             step_table, G_N_ELEMENTS(step_table)};
 
 struct day {
   struct ew_book *book;
@@ -209,7 +209,8 @@ static gboolean run_once(struct day *d, const struct step_fields *step, int repe
       good = ew_keep_discard(d->book, id, step->discard, error);
   }
   if (good && added.pull_ids->len == 0)
-    say_line(d, "run %-3d  %s without load, %.0f min", d->number, step->purpose, step->idle_s / 60);
+    say_line(d, "run %-3d  %s without load, %.0f min", d->number, ew_tr(step->purpose),
+             step->idle_s / 60);
   d->clock_s += isnan(step->idle_s) ? 30 : step->idle_s;
   ew_added_clear(&added);
   return good;
@@ -368,7 +369,7 @@ static const struct ew_field weather_table[] = {
      .offset = offsetof(struct weather_fields, humidity),
      .help = "relative humidity"},
 };
-static const struct ew_fields weather_fields = {"weather", sizeof(struct weather_fields),
+static const struct ew_fields weather_fields = {EW_TEXT("weather"), sizeof(struct weather_fields),
                                                 weather_table, G_N_ELEMENTS(weather_table)};
 
 static gboolean read_weather(struct day *d, const struct ew_node *node, GError **error) {
@@ -475,11 +476,31 @@ static gboolean settle_demo_shop(struct ew_book *book, GError **error) {
       {.key = "shop", .value = "Weir Lane Engines", .when = EW_SETTING_UNLESS_SET},
       {.key = "practice", .value = "yes"},
       {.key = "shop_line",
-       .value = "an invented shop, for the demo",
+       .value = ew_tr("an invented shop, for the demo"),
        .when = EW_SETTING_UNLESS_SET}};
   gsize count = G_N_ELEMENTS(settings) - (own && *own); /* a named shop keeps its own line */
   return ew_keep_settings(book, settings, count, error) &&
          ew_keep_log(book, "demo", "an invented day", error);
+}
+
+/* The keys under which the script of the invented day has words that a shop would have typed itself. */
+static gboolean is_typed(const char *key) {
+  static const char *const keys[] = {
+      "say",   "changed",   "label",   "discard",     "owner",         "seen",    "remark",
+      "parts", "equipment", "compare", "spark_sweep", "mixture_sweep", "step_up", NULL};
+  return g_strv_contains(keys, key);
+}
+
+static void put_in_language(struct ew_node *node, gboolean typed) {
+  if (node->key)
+    typed = is_typed(node->key);
+  if (typed && node->text && *node->text) {
+    char *own = g_strdup(ew_tr(node->text));
+    g_free(node->text);
+    node->text = own;
+  }
+  for (guint i = 0; node->children && i < node->children->len; i++)
+    put_in_language(g_ptr_array_index(node->children, i), typed);
 }
 
 struct demo {
@@ -499,9 +520,10 @@ static gboolean demo_body(struct ew_book *book, gpointer user, GError **error) {
          ew_run_day(book, d->script, d->where, d->folder, d->report_path, d->watch, error);
 }
 
-gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
+gboolean ew_run_demo(struct ew_book *book, struct ew_node *script, const char *where,
                      const char *folder, const char *report_path, const struct ew_day_watch *watch,
                      GError **error) {
+  put_in_language(script, FALSE);
   struct demo d = {script, where, folder, report_path, watch};
   return ew_book_as_one(book, demo_body, &d, error);
 }

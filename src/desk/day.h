@@ -17,7 +17,8 @@ gboolean ew_run_day(struct ew_book *book, const struct ew_node *script, const ch
                     const char *folder, const char *report_path, const struct ew_day_watch *watch,
                     GError **error);
 /* The same as the first work of an empty book, kept whole or not at all: with the settings of an invented shop (a
- * name that stands already stays), marked as practice. Refuses a book that holds any work. */
-gboolean ew_run_demo(struct ew_book *book, const struct ew_node *script, const char *where,
+ * name that is there already stays), marked as practice. What its script has typed is put into this thread's language, in
+ * place. Refuses a book that holds any work. */
+gboolean ew_run_demo(struct ew_book *book, struct ew_node *script, const char *where,
                      const char *folder, const char *report_path, const struct ew_day_watch *watch,
                      GError **error);

@@ -2,6 +2,7 @@
  * is the last 200 pulls at most; each piece of evidence (the same figures, however often they were stored) counts
  * once. O(pulls looked back) to load, each curve read once. */
 #include "book/stream.h"
+#include "base/language.h"
 #include "desk/loaded.h"
 #include "base/words.h"
 #include "base/error.h"
@@ -97,13 +98,14 @@ GBytes *ew_read_file(const char *path, GError **error) {
     ew_refuse(error, "%s: %s", path, g_strerror(errno));
     return NULL;
   }
-  const char *why = S_ISDIR(facts.st_mode)       ? "is a folder: name a file in it"
-                    : facts.st_size > 1000000000 ? "over 1 GB: cut the recording into parts"
+  const char *why = S_ISDIR(facts.st_mode) ? EW_TEXT("is a folder: name a file in it")
+                    : facts.st_size > 1000000000
+                        ? EW_TEXT("over 1 GB: cut the recording into parts")
                     : !(S_ISREG(facts.st_mode) || S_ISFIFO(facts.st_mode)) /* a pipe has an end */
-                        ? "is no file: a device has no end"
+                        ? EW_TEXT("not a regular file: a device has no end")
                         : NULL;
   if (why) {
-    ew_refuse(error, "%s: %s", path, why);
+    ew_refuse(error, "%s: %s", path, ew_tr(why));
     return NULL;
   }
   g_autofree char *data = NULL;

@@ -1,6 +1,7 @@
 /* A cycle model tuned for a set-up, run over its speeds. The factors of a fit are a field table, so that file, JSON
  * and form name them alike. All set-ups of one question run together, set-ups times speeds jobs. */
 #include "desk/predict.h"
+#include "base/language.h"
 #include "base/error.h"
 #include <math.h>
 #include <stddef.h>
@@ -18,18 +19,18 @@
     .offset = offsetof(struct ew_tune, field), .help = text                                        \
   }
 static const struct ew_field tune_table[] = {
-    FACTOR(flow, "factor on the valves' flow areas"),
-    FACTOR(burn, "factor on development and duration of burning"),
-    FACTOR(friction, "factor on friction"),
-    FACTOR(heat, "factor on heat to the cylinder walls"),
-    SPREAD(flow_u, "its standard uncertainty"),
-    SPREAD(burn_u, "its standard uncertainty"),
-    SPREAD(friction_u, "its standard uncertainty"),
-    SPREAD(heat_u, "its standard uncertainty"),
-    SPREAD(physics, "the program's physics when it was fitted"),
-    SPREAD(left, "torque that the fit could not make up for, root mean square, relative"),
+    FACTOR(flow, EW_TEXT("factor on the valves' flow areas")),
+    FACTOR(burn, EW_TEXT("factor on the development and duration of burning")),
+    FACTOR(friction, EW_TEXT("factor on friction")),
+    FACTOR(heat, EW_TEXT("factor on heat to the cylinder walls")),
+    SPREAD(flow_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(burn_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(friction_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(heat_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(physics, EW_TEXT("physics version of the program that fitted it")),
+    SPREAD(left, EW_TEXT("torque left over after the fit, root mean square, relative")),
 };
-const struct ew_fields ew_tune_fields = {"a tune", sizeof(struct ew_tune), tune_table,
+const struct ew_fields ew_tune_fields = {EW_TEXT("a tune"), sizeof(struct ew_tune), tune_table,
                                          G_N_ELEMENTS(tune_table)};
 const char *const ew_tune_names[] = {"flow", "burn", "friction", "heat", NULL};
 

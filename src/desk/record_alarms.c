@@ -35,12 +35,10 @@ static const struct ew_message_kind *const trip_kinds[EW_ALARM_ACTIONS_COUNT] = 
     [EW_ALARM_BACK_OFF] = &back_off,
     [EW_ALARM_SHUT_DOWN] = &shut_down};
 
-/* What to do is shouted, in whatever language it is. */
 static ew_message *trip_message(const struct ew_alarm_trip *trip, double time_s) {
   const struct ew_alarm_spec *a = trip->alarm;
-  g_autofree char *do_this = g_utf8_strup(a->says, -1);
-  return ew_message(trip_kinds[a->action], ew_say_text("says", do_this),
-                    ew_say_text("name", a->name),
+  return ew_message(trip_kinds[a->action], ew_say_term("says", a->says),
+                    ew_say_term("name", a->name),
                     ew_say_quantity("value", a->watch.kind, trip->value, 2),
                     ew_say_quantity("bound", a->watch.kind, trip->bound, 2),
                     ew_say_quantity("time", EW_KIND_TIME, time_s, 2));
@@ -340,7 +338,7 @@ GPtrArray *ew_session_asleep(const struct ew_session *live) {
   for (guint i = 0; t && i < t->alarms->len; i++) {
     const struct ew_alarm_spec *a = &g_array_index(t->alarms, struct ew_alarm_spec, i);
     if (a->lacks != EW_ALARM_OF_NOTHING)
-      ew_messages_add(list, ew_message(&asleep, ew_say_text("name", a->name),
+      ew_messages_add(list, ew_message(&asleep, ew_say_term("name", a->name),
                                        ew_say_word("needs", needs[a->lacks])));
   }
   return list;

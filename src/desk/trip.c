@@ -48,7 +48,7 @@ static struct ew_argument say_action(const char *key) {
 ew_message *ew_trip_message(const struct ew_trip_row *t) {
   g_autoptr(ew_message) place = place_of(t);
   g_autofree char *day = g_strndup(t->found_at ? t->found_at : "", 10);
-  struct ew_argument action = say_action(t->action), alarm = ew_say_text("alarm", t->name),
+  struct ew_argument action = say_action(t->action), alarm = ew_say_term("alarm", t->name),
                      where = ew_say_message("place", place), id = ew_say_count("trip", t->id);
   if (t->found)
     return ew_message(&trip_found, action, alarm, where, id, ew_say_text("found", t->found),

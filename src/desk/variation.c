@@ -1,6 +1,7 @@
 /* Changes to an engine: read, made, and said. What each is made to is the table below; how, the header. */
 #include "desk/variation.h"
 #include "base/as_pointer.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "base/number.h"
 #include "base/suggest.h"
@@ -13,25 +14,29 @@
 
 /* What may be varied: name, kind of the figure, kind of a change of it, help that ends with an example. */
 #define VARIATIONS(X)                                                                              \
-  X(COMPRESSION, "compression", EW_KIND_NUMBER, EW_KIND_NUMBER, "ratio of every cylinder, +0.5")   \
-  X(CAM_ADVANCE, "cam_advance", NO_FIGURE, EW_KIND_ANGLE, "both cams earlier, +4 deg")             \
+  X(COMPRESSION, "compression", EW_KIND_NUMBER, EW_KIND_NUMBER,                                    \
+    EW_TEXT("ratio of every cylinder, +0.5"))                                                      \
+  X(CAM_ADVANCE, "cam_advance", NO_FIGURE, EW_KIND_ANGLE, EW_TEXT("both cams earlier, +4 deg"))    \
   X(INLET_CENTRELINE, "inlet_centreline", EW_KIND_ANGLE, EW_KIND_ANGLE,                            \
-    "inlet lobe later, +4 deg")                                                                    \
+    EW_TEXT("inlet lobe later, +4 deg"))                                                           \
   X(EXHAUST_CENTRELINE, "exhaust_centreline", EW_KIND_ANGLE, EW_KIND_ANGLE,                        \
-    "exhaust lobe earlier, +4 deg")                                                                \
-  X(RUNNER_LENGTH, "runner_length", EW_KIND_LENGTH, EW_KIND_LENGTH, "inlet runner longer, +50 mm") \
+    EW_TEXT("exhaust lobe earlier, +4 deg"))                                                       \
+  X(RUNNER_LENGTH, "runner_length", EW_KIND_LENGTH, EW_KIND_LENGTH,                                \
+    EW_TEXT("inlet runner longer, +50 mm"))                                                        \
   X(RUNNER_DIAMETER, "runner_diameter", EW_KIND_LENGTH, EW_KIND_LENGTH,                            \
-    "inlet runner wider, +2 mm")                                                                   \
+    EW_TEXT("inlet runner wider, +2 mm"))                                                          \
   X(PRIMARY_LENGTH, "primary_length", EW_KIND_LENGTH, EW_KIND_LENGTH,                              \
-    "exhaust primary longer, +100 mm")                                                             \
+    EW_TEXT("exhaust primary longer, +100 mm"))                                                    \
   X(PRIMARY_DIAMETER, "primary_diameter", EW_KIND_LENGTH, EW_KIND_LENGTH,                          \
-    "exhaust primary wider, +2 mm")                                                                \
-  X(SPARK, "spark", EW_KIND_ANGLE, EW_KIND_ANGLE, "more advance than given, +2 deg")               \
-  X(LAMBDA, "lambda", EW_KIND_LAMBDA, EW_KIND_LAMBDA, "leaner, +0.02")                             \
-  X(OCTANE, "octane", EW_KIND_NUMBER, EW_KIND_NUMBER, "octane number of the knock integral, +3")   \
-  X(ALTITUDE, "altitude", EW_KIND_LENGTH, EW_KIND_LENGTH, "cell higher above the sea, +500 m")     \
+    EW_TEXT("exhaust primary wider, +2 mm"))                                                       \
+  X(SPARK, "spark", EW_KIND_ANGLE, EW_KIND_ANGLE, EW_TEXT("more advance than given, +2 deg"))      \
+  X(LAMBDA, "lambda", EW_KIND_LAMBDA, EW_KIND_LAMBDA, EW_TEXT("leaner, +0.02"))                    \
+  X(OCTANE, "octane", EW_KIND_NUMBER, EW_KIND_NUMBER,                                              \
+    EW_TEXT("octane number of the knock integral, +3"))                                            \
+  X(ALTITUDE, "altitude", EW_KIND_LENGTH, EW_KIND_LENGTH,                                          \
+    EW_TEXT("cell at a higher altitude, +500 m"))                                                  \
   X(AIR_TEMPERATURE, "air_temperature", EW_KIND_TEMPERATURE, EW_KIND_TEMPERATURE_DIFFERENCE,       \
-    "warmer inlet air, +10 K")
+    EW_TEXT("warmer inlet air, +10 K"))
 
 enum vary {
 #define X(id, name, set, by, help) VARY_##id,
@@ -182,11 +187,13 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
   if (what < 0 || !equals) {
     const char *near = ew_suggest(name, ew_variation_names, VARY_COUNT);
     g_autofree char *all = g_strjoinv(", ", ew_as_pointer(ew_variation_names));
-    return ew_refuse(
-        error,
-        "change '%s': %s%s%s; write NAME=CHANGE with one of %s, or a figure of the engine's "
-        "file (bore, inlet.head_diameter, breathing.plenum, ...)",
-        text, near ? "did you mean " : "", near ? near : "", near ? "?" : "no such change", all);
+    if (near)
+      return ew_refuse(error, "change '%s': did you mean %s? Write NAME=CHANGE", text, near);
+    return ew_refuse(error,
+                     "change '%s': there is no such change; write NAME=CHANGE with one of %s, or a "
+                     "figure of the engine's file (bore, inlet.head_diameter, breathing.plenum, "
+                     "...)",
+                     text, all);
   }
   g_auto(GStrv) values = g_strsplit(equals + 1, ",", -1);
   if (!values[0])

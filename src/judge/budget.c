@@ -1,6 +1,7 @@
 /* The rows of the budget and their sum: squares added, degrees of freedom by Welch and Satterthwaite, expanded at 95
  * %. A row of no effect, or of one that isn't known, is left out; a common one drops out of a comparison. */
 #include "judge/budget.h"
+#include "base/language.h"
 #include "pull/weather.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
@@ -49,11 +50,12 @@ static void add_gain(struct ew_budget *b, const struct ew_bench *bench,
                      double torque, double inertia) {
   double factor = curve->factor.factor > 0 ? curve->factor.factor : 1;
   if (!line || isnan(line->points)) {
-    add(b, "load cell gain, from the cell's record", bench->gain_uncertainty * torque, 10, TRUE);
+    add(b, EW_TEXT("load cell gain, from the cell's record"), bench->gain_uncertainty * torque, 10,
+        TRUE);
     return;
   }
   double read = ew_calibrated_read_of(line, torque / factor - inertia);
-  add(b, "calibration of torque, gain and offset", factor * ew_calibrated_u(line, read),
+  add(b, EW_TEXT("calibration of torque, gain and offset"), factor * ew_calibrated_u(line, read),
       fmax(line->points - 2, 1), TRUE);
 }
 
@@ -67,27 +69,30 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibra
   gboolean aged = line && !isnan(line->zero_age_s);
   add_gain(&b, bench, line, curve, torque, inertia);
   if (!isnan(bench->arm_m))
-    add(&b, "length of the arm", bench->arm_uncertainty_m / bench->arm_m * torque, INFINITY, TRUE);
-  add(&b, "hysteresis of the load cell", hysteresis / sqrt(12), INFINITY, FALSE);
-  add(&b, aged ? "drift of the zero since it was read" : "drift of the zero, four hours assumed",
+    add(&b, EW_TEXT("length of the arm"), bench->arm_uncertainty_m / bench->arm_m * torque,
+        INFINITY, TRUE);
+  add(&b, EW_TEXT("hysteresis of the load cell"), hysteresis / sqrt(12), INFINITY, FALSE);
+  add(&b,
+      aged ? EW_TEXT("drift of the zero since it was read")
+           : EW_TEXT("drift of the zero, four hours assumed"),
       bench->zero_drift_n_m_s * (aged ? line->zero_age_s : 3600 * hours) / sqrt(3), INFINITY,
       FALSE);
-  add(&b, "inertias", fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
+  add(&b, EW_TEXT("inertias"), fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
   if (!isnan(c->pressure_pa) && !isnan(c->temperature_k)) {
     struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};
     double u = ew_factor_uncertainty((enum ew_standard)curve->method.standard,
                                      (enum ew_charging)curve->method.charging, air,
                                      bench->pressure_uncertainty_pa,
                                      bench->temperature_uncertainty_k, bench->humidity_uncertainty);
-    add(&b, "weather sensors, through the factor", u / curve->factor.factor * torque, INFINITY,
-        TRUE);
+    add(&b, EW_TEXT("weather sensors, through the factor"), u / curve->factor.factor * torque,
+        INFINITY, TRUE);
   }
-  add(&b, "age of the weather, through the factor", ew_weather_drift(curve) * torque, INFINITY,
-      FALSE);
-  add(&b, "scatter of the samples", sample_se, 30, FALSE);
+  add(&b, EW_TEXT("age of the weather, through the factor"), ew_weather_drift(curve) * torque,
+      INFINITY, FALSE);
+  add(&b, EW_TEXT("scatter of the samples"), sample_se, 30, FALSE);
   if (repeat.freedom > 0)
-    add(&b, "repeatability of a pull", repeat.sd * torque, repeat.freedom, FALSE);
-  add(&b, "re-mounting", bench->remounting * torque, INFINITY, TRUE);
+    add(&b, EW_TEXT("repeatability of a pull"), repeat.sd * torque, repeat.freedom, FALSE);
+  add(&b, EW_TEXT("re-mounting"), bench->remounting * torque, INFINITY, TRUE);
   combine_rows(&b, FALSE, &b.absolute_n_m, &b.absolute_freedom);
   combine_rows(&b, TRUE, &b.comparative_n_m, &b.comparative_freedom);
   /* what cancels in a comparison only takes away */

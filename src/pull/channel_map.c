@@ -1,6 +1,7 @@
 /* The map from YAML, row by row, and the row of a column by its heading. Channels and units are checked here, so
  * that a map that was taken can be followed without another refusal. */
 #include "pull/channel_map.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "base/field.h"
 #include "base/suggest.h"
@@ -29,7 +30,7 @@ static const struct ew_field fields[] = {
      .maximum = 10,
      .help = "how far the sensor lags behind the engine"},
 };
-static const struct ew_fields table = {"a channel map", sizeof(struct row_fields), fields,
+static const struct ew_fields table = {EW_TEXT("a channel map"), sizeof(struct row_fields), fields,
                                        G_N_ELEMENTS(fields)};
 
 static void row_free(struct ew_channel_map_row *row) {

@@ -1,6 +1,7 @@
 /* The samples behind one point with their weights, and the inputs of a derived figure. It goes the way of reduce.c
  * with the same functions, so that what it shows is what was computed. */
 #include "pull/explain.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "gas/moist_air.h"
 #include "pull/reduce_parts.h"
@@ -159,18 +160,19 @@ static void explain_computed(const struct ew_curve *curve, const struct ew_engin
                              gsize point, struct ew_figure_origin *origin) {
   const char *key = origin->column->key;
   if (strcmp(key, "bmep") == 0) {
-    origin->formula = "2 pi torque / (displacement x cycles a turn)";
+    origin->formula = EW_TEXT("2 pi torque / (displacement x cycles per turn)");
     add_input(origin, "torque_n_m", curve->torque_n_m[point]);
     add_input(origin, "displacement_m3", ew_engine_displacement_m3(engine));
     add_input(origin, "cycles_per_turn", ew_engine_cycles_per_turn(engine));
   } else if (strcmp(key, "bsfc") == 0) {
-    origin->formula = "fuel flow / (observed torque x speed)";
+    origin->formula = EW_TEXT("fuel flow / (observed torque x speed)");
     add_input(origin, "fuel_flow_kg_s", ew_curve_column(curve, "fuel_flow", 0)->values[point]);
     add_input(origin, "observed_torque_n_m", curve->observed_n_m[point]);
   } else if (strcmp(key, "ve") == 0) {
     const struct ew_conditions *c = &curve->conditions;
     double vapour = isnan(c->vapour_pa) ? 0 : c->vapour_pa;
-    origin->formula = "air flow / (density of the dry air x displacement x cycles a second)";
+    origin->formula =
+        EW_TEXT("air flow / (density of the dry air x displacement x cycles per second)");
     add_input(origin, "air_flow_kg_s", ew_curve_column(curve, "air_flow", 0)->values[point]);
     add_input(origin, "dry_air_kg_m3",
               (c->pressure_pa - vapour) / (EW_GAS_CONSTANT_DRY_AIR * c->temperature_k));

@@ -3,6 +3,7 @@
  * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are noted; 7. unusable input is
  * refused. Step 3 is series_time.c. */
 #include "base/error.h"
+#include "base/language.h"
 #include "base/number.h"
 #include "base/statistics.h"
 #include "pull/series_parts.h"
@@ -55,7 +56,7 @@ struct ew_series_channel *ew_series_find(const struct ew_series *series, enum ew
 }
 
 const char *ew_series_lag_from(const struct ew_series_channel *channel) {
-  return channel->lag_stated ? "channel map" : "not stated";
+  return channel->lag_stated ? EW_TEXT("channel map") : EW_TEXT("not stated");
 }
 
 const double *ew_series_values(const struct ew_series *series, enum ew_channel channel) {

@@ -1,6 +1,7 @@
 /* The shop: engines, what the cell repeats to, calibrations, ledger, answers given so far. */
 #include "base/error.h"
 #include "base/as_pointer.h"
+#include "base/language.h"
 #include "book/keep.h"
 #include "book/ledger.h"
 #include "desk/calibrated.h"
@@ -50,9 +51,9 @@ static void write_calibrations(struct ew_service *s, struct ew_json *json) {
 static const struct due {
   const char *kind, *what;
   gboolean daily;
-} dues[] = {{"calibration", "load cell, with weights up and down", FALSE},
-            {"zero", "zero, before the first pull of a day", TRUE},
-            {"check weight", "check weight, before the first pull of a day", TRUE}};
+} dues[] = {{"calibration", EW_TEXT("load cell, with weights up and down"), FALSE},
+            {"zero", EW_TEXT("zero, before the first pull of a day"), TRUE},
+            {"check weight", EW_TEXT("check weight, before the first pull of a day"), TRUE}};
 
 static void write_due(struct ew_book *book, const struct due *due, const GArray *rows,
                       struct ew_json *json) {
@@ -63,11 +64,13 @@ static void write_due(struct ew_book *book, const struct due *due, const GArray 
   g_autofree char *now = ew_time_now();
   char today[EW_DAY_SIZE] = "";
   ew_book_day(book, now, today, NULL);
-  const char *until = last ? last->valid_until : NULL, *state = "never done";
+  const char *until = last ? last->valid_until : NULL, *state = EW_TEXT("never done");
   if (last && due->daily)
-    state = ew_book_is_day(book, last->at, today) ? "done today" : "due";
+    state = ew_book_is_day(book, last->at, today) ? EW_TEXT("done today") : EW_TEXT("due");
   else if (last)
-    state = !until ? "no date" : ew_time_parse(until) < ew_time_parse(now) ? "overdue" : "holds";
+    state = !until                                      ? EW_TEXT("no date")
+            : ew_time_parse(until) < ew_time_parse(now) ? EW_TEXT("overdue")
+                                                        : EW_TEXT("holds");
   ew_json_open(json, NULL);
   ew_json_text(json, "kind", due->kind);
   ew_json_text(json, "what", due->what);

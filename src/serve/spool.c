@@ -93,12 +93,11 @@ static gboolean is_within(gint64 has, gint64 size, gint64 left) {
 
 static guint weigh(const struct ew_spool *s, gsize size, const char **why) {
   const struct share *share = share_of(s->holder);
-  *why = "this device sends too much at once: wait until the other files are in";
+  *why = EW_TEXT("this device is sending too much at once: wait until the other files are in");
   if (!is_within(share->coming, (gint64)size, (gint64)IN_ALL - (gint64)in_files))
     return 503;
-  *why = "this device has had its share of the disk, and the rest is for others: add the file at "
-         "the machine itself, or free "
-         "some space there";
+  *why = EW_TEXT("this device has had its share of the disk, and the rest is for others: add the "
+                 "file at the machine itself, or free some space there");
   return is_within(share->kept + share->coming, (gint64)size, ew_room_left(s->folder)) ? 0 : 507;
 }
 

@@ -71,7 +71,7 @@ static void add_valve(GPtrArray *cells, const struct ew_build_paper *paper,
 void ew_sheet_draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) {
   gboolean us = paper->units == EW_UNITS_US;
   const struct ew_flow_column columns[] = {
-      {EW_TEXT("stop"), 0.75, EW_CENTRE},
+      {EW_TEXT("stop position"), 0.75, EW_CENTRE},
       {EW_TEXT("crank"), 2.2, EW_LEFT},
       {EW_TEXT("valve"), 1.5, EW_LEFT},
       {us ? EW_TEXT("hot, card, in") : EW_TEXT("hot, card, mm"), 0.95, EW_RIGHT},

@@ -312,7 +312,7 @@ static void draw_seen(struct ew_flow *flow, const struct ew_build_paper *paper) 
 
 static void draw_parts(struct ew_flow *flow, const struct ew_build_paper *paper) {
   static const struct ew_flow_column columns[] = {
-      {EW_TEXT("part or fluid"), 2, EW_OWN}, {EW_TEXT("number"), 1.3, EW_OWN},
+      {EW_TEXT("part or fluid"), 2, EW_OWN}, {EW_TEXT("part number"), 1.3, EW_OWN},
       {EW_TEXT("batch"), 1.1, EW_OWN},       {EW_TEXT("serial"), 1.1, EW_OWN},
       {EW_TEXT("where"), 1.2, EW_LEFT},      {EW_TEXT("how many"), 0.9, EW_LEFT}};
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);

@@ -18,9 +18,9 @@ function One({ e, bare }: { e: Entry; bare: boolean }) {
     <div class={'alarm ' + (LEVELS[e.level] || 'seen')} data-alarm={e.name}>
       <span>{bare ? t('{action} in the cell', { action: inWords(e.action).toUpperCase() }) : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
       <span class="alarm-does">
-        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: e.name })} onClick={() => { silence(e.key); }}>Silence</button>}
-        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: e.name })} onClick={clear}>Clear</button>}
-        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: e.name })} onClick={() => { noted(e.notes!); }}>Noted</button>}
+        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: inWords(e.name) })} onClick={() => { silence(e.key); }}>Silence</button>}
+        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: inWords(e.name) })} onClick={clear}>Clear</button>}
+        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: inWords(e.name) })} onClick={() => { noted(e.notes!); }}>Noted</button>}
       </span>
     </div>
   );
@@ -49,6 +49,6 @@ const titles: Record<string, { label: string }> = {
 effect(() => {
   const [first] = entries.value, more = entries.value.length - 1;
   const screen = inWords((titles[route.value.screen] ?? titles['day']!).label), action = first ? inWords(first.action).toUpperCase() : '';
-  const gravest = first ? first.name !== first.action ? `${action}: ${first.name}` : action : '';
+  const gravest = first ? first.name !== first.action ? `${action}: ${inWords(first.name)}` : action : '';
   document.title = (first ? `! ${more > 0 ? t('{alarm} and {n} more', { alarm: gravest, n: more }) : gravest} · ` : '') + (changed.value.length ? '* ' : '') + `${screen} · Enginewright`;
 });

@@ -56,7 +56,7 @@ const SILENT_S = 2;
 
 function ofStanding(s: Standing, where: 'here' | 'carried'): Entry {
   const after = where === 'carried' ? ' ' + t('This was active when the server ended and was not cleared: look before going on.') : s.ended ? ' ' + t('It was active when the recording ended and was not cleared.') : '';
-  return { key: keyOf(s), level: levelOf(s.action), action: s.action, name: s.name, text: (s.text ?? `${inWords(s.action).toUpperCase()}: ${s.says ?? s.name}`) + after, at: s.at, ...(where === 'here' ? { clears: s.name } : { notes: keyOf(s) }) };
+  return { key: keyOf(s), level: levelOf(s.action), action: s.action, name: s.name, text: (s.text ?? `${inWords(s.action).toUpperCase()}: ${inWords(s.says ?? s.name)}`) + after, at: s.at, ...(where === 'here' ? { clears: s.name } : { notes: keyOf(s) }) };
 }
 
 /* The gravest first; of equals the newest. */

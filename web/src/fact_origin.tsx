@@ -36,7 +36,7 @@ function factorSteps(o: Origins): Step[] {
 }
 
 function columnOf(c: Origins['channels'][number]): string {
-  const touched = ([[t('spikes'), c.spikes], [t('dropouts'), c.dropouts], [t('flat'), c.flat], [t('saturated'), c.saturated], [t('lost'), c.lost]] as const).filter(([, n]) => n > 0).map(([what, n]) => `${n} ${what}`);
+  const touched = ([[t('spikes'), c.spikes], [t('dropouts'), c.dropouts], [t('flat stretches'), c.flat], [t('saturated'), c.saturated], [t('lost'), c.lost]] as const).filter(([, n]) => n > 0).map(([what, n]) => `${n} ${what}`);
   return [`${t('column "{heading}"', { heading: c.heading })}${c.unit ? `, ${c.unit}` : ''}: ${c.why.text}`,
     ...(c.lag_s ? [t('moved by its lag of {lag} s', { lag: fixed(c.lag_s, 2) })] : []),
     t('{samples} samples in the part that counts', { samples: fixed(c.samples, 0) }),

@@ -22,8 +22,8 @@ function allowed(all: Watching[]): Allowed {
 }
 
 function limitWords(a: Allowed, kind: string, decimals: number): string {
-  const low = a.low != null && t('from {value} ({alarm}: {action})', { value: fixed(shown(kind, a.low), decimals), alarm: a.lowBy!.name, action: inWords(a.lowBy!.action) });
-  const high = a.high != null && t('to {value} ({alarm}: {action})', { value: fixed(shown(kind, a.high), decimals), alarm: a.highBy!.name, action: inWords(a.highBy!.action) });
+  const low = a.low != null && t('from {value} ({alarm}: {action})', { value: fixed(shown(kind, a.low), decimals), alarm: inWords(a.lowBy!.name), action: inWords(a.lowBy!.action) });
+  const high = a.high != null && t('to {value} ({alarm}: {action})', { value: fixed(shown(kind, a.high), decimals), alarm: inWords(a.highBy!.name), action: inWords(a.highBy!.action) });
   return [low, high].filter(Boolean).join(', ');
 }
 
@@ -31,14 +31,14 @@ function limitWords(a: Allowed, kind: string, decimals: number): string {
 export function bandWords(all: Watching[] | null, a: Allowed, kind: string, decimals: number): string {
   if (!all) return t('reading the alarms…');
   const worst = all.filter((w) => w.band[0] >= 2).sort((x, y) => y.band[0] - x.band[0] || levelOf(y.alarm.action) - levelOf(x.alarm.action))[0]; /* the gravest of those that tripped */
-  if (worst) return worst.band[0] === 3 ? t('{alarm}: tripped, {action}', { alarm: worst.alarm.name, action: inWords(worst.alarm.action) }) : t('beyond its limit: {alarm}', { alarm: worst.alarm.name });
+  if (worst) return worst.band[0] === 3 ? t('{alarm}: tripped, {action}', { alarm: inWords(worst.alarm.name), action: inWords(worst.alarm.action) }) : t('beyond its limit: {alarm}', { alarm: inWords(worst.alarm.name) });
   const told = limitWords(a, kind, decimals);
   if (told) return told;
   const readings = all.filter((w) => w.alarm.of_reading), others = all.filter((w) => !w.alarm.of_reading && !SENSOR_CHECK.test(w.alarm.watch));
   const asleep = readings.filter((w) => w.band[0] === 0), open = readings.filter((w) => w.band[0] > 0);
-  if (asleep.length > 0) return t('not watched just now: {alarms}', { alarms: asleep.map((w) => w.alarm.name).join(', ') });
+  if (asleep.length > 0) return t('not watched just now: {alarms}', { alarms: asleep.map((w) => inWords(w.alarm.name)).join(', ') });
   if (open.length > 0) return t('its limit is not known yet: no band');
-  if (others.length > 0) return t('no limit on the figure itself; watched: {alarms}', { alarms: others.map((w) => w.alarm.name).join(', ') });
+  if (others.length > 0) return t('no limit on the figure itself; watched: {alarms}', { alarms: others.map((w) => inWords(w.alarm.name)).join(', ') });
   return all.length > 0 ? t('no limit: only its sensor is watched') : t('no alarm watches this: no band');
 }
 

@@ -3,6 +3,8 @@
  * A transaction is BEGIN IMMEDIATE: it holds the one right to write from its first read on, so that nothing it read can
  * have changed at commit. "Run it again" is SQLITE_BUSY: somebody else held that right for WAIT_MS. */
 #include "book/sqlite/sqlite.h"
+#include "base/words.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "book/sql.h"
 #include <math.h>
@@ -36,15 +38,15 @@ gboolean ew_sqlite_error(sqlite3 *db, GError **error) {
     return ew_sql_damaged(error, "%s", sqlite3_errmsg(db));
   const char *advice = "";
   if (code == SQLITE_FULL)
-    advice = ": the disk is full; nothing was stored";
+    advice = EW_TEXT(": the disk is full; nothing was stored");
   else if (code == SQLITE_READONLY)
-    advice = ": the book can only be read: its disk is full, or the file or its folder may not be "
-             "written";
+    advice = EW_TEXT(": the book is read-only: its disk is full, or its file or folder is "
+                     "write-protected");
   else if (code == SQLITE_BUSY)
-    advice = ": another program is writing to it; try again";
+    advice = EW_TEXT(": another program is writing to it; try again");
   else if ((code & 0xff) == SQLITE_IOERR || (code & 0xff) == SQLITE_CANTOPEN)
-    advice = ": the disk gave an error, or is full; nothing was stored";
-  return ew_fail(error, "book: %s%s", sqlite3_errmsg(db), advice);
+    advice = EW_TEXT(": the disk gave an error, or is full; nothing was stored");
+  return ew_fail(error, "book: %s%s", sqlite3_errmsg(db), *advice ? ew_tr(advice) : "");
 }
 
 static void note_failure(struct ew_port *port) {
@@ -274,14 +276,14 @@ static gboolean port_check(struct ew_port *port, void (*fault)(const char *what,
   struct ew_port_rows *s = ew_sql_query(port, &problem, "PRAGMA integrity_check(20)", "");
   while (ew_sql_next(s, &problem)) {
     g_autofree char *line = ew_sql_text(s, 0);
-    g_autofree char *what = g_strdup_printf("the file is damaged: %s", line);
+    g_autofree char *what = ew_words("the file is damaged: %s", line);
     if (strcmp(line, "ok") != 0)
       fault(what, user);
   }
   ew_sql_done(s);
   s = problem ? NULL : ew_sql_query(port, &problem, "PRAGMA foreign_key_check", "");
   while (ew_sql_next(s, &problem)) {
-    g_autofree char *what = g_strdup_printf("a row of %s points to nothing", ew_sql_peek(s, 0));
+    g_autofree char *what = ew_words("a row of %s points to nothing", ew_sql_peek(s, 0));
     fault(what, user);
   }
   ew_sql_done(s);

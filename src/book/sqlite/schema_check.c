@@ -2,6 +2,7 @@
  * a database that the same steps build in memory. SQLite's advice for files that aren't trusted
  * (https://www.sqlite.org/security.html) goes further down the same road: see open.c. */
 #include "book/sqlite/schema.h"
+#include "base/language.h"
 #include "base/error.h"
 #include "book/sqlite/sqlite.h"
 #include <string.h>
@@ -88,13 +89,14 @@ static gboolean check_structure(sqlite3 *db, int version, GError **error) {
     return TRUE;
   g_autofree char *shown = g_str_to_ascii(name, "C");
   g_strdelimit(shown, "\n\r\t\x1b\x7f", '?');
-  return ew_refuse(error,
-                   "the structure of this book is not what this program makes (%.60s %s): it was "
-                   "changed by something else and is not opened; take it from a backup",
-                   shown,
-                   g_hash_table_contains(wanted, name)
-                       ? g_hash_table_contains(there, name) ? "differs" : "is missing"
-                       : "is foreign");
+  return ew_refuse(
+      error,
+      "the structure of this book is not what this program makes (%.60s %s): it was "
+      "changed by something else and is not opened; take it from a backup",
+      shown,
+      ew_tr(g_hash_table_contains(wanted, name)
+                ? g_hash_table_contains(there, name) ? EW_TEXT("differs") : EW_TEXT("is missing")
+                : EW_TEXT("is not ours")));
 }
 
 static gboolean check(sqlite3 *db, GError **error) {

@@ -46,6 +46,17 @@ static void sentences(void **state) {
   expect_text(two, EW_UNITS_SI, "2 rows were skipped");
   g_autoptr(ew_message) b = ew_message(&brace, ew_say_text("text", "{not a place}"));
   expect_text(b, EW_UNITS_SI, "a { and {not a place}");
+  /* a term is somebody's own, or one of the catalogue's */
+  g_autoptr(ew_message) own = ew_message(&brace, ew_say_term("text", "Müller's own alarm"));
+  g_autoptr(ew_message) ours = ew_message(&brace, ew_say_term("text", "oil pressure"));
+  g_autoptr(ew_message) empty = ew_message(&brace, ew_say_term("text", NULL));
+  const ew_language *german = ew_language_find("de", NULL);
+  ew_language_of_thread(german);
+  expect_text(own, EW_UNITS_SI, "a { and Müller's own alarm");
+  expect_text(ours, EW_UNITS_SI, "a { and Öldruck");
+  expect_text(empty, EW_UNITS_SI, "a { and ");
+  ew_language_of_thread(NULL);
+  expect_text(ours, EW_UNITS_SI, "a { and oil pressure");
 }
 
 static ew_message *make_all(void) {

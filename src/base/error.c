@@ -6,18 +6,21 @@
 /* What an error of our domain holds beside its message (GLib, "Extended GError Domains"). */
 typedef struct {
   enum ew_remedy remedy;
+  char *field; /* or NULL */
 } EwErrorPrivate;
 
 static void ew_error_private_init(EwErrorPrivate *p) {
   p->remedy = EW_REMEDY_NONE;
+  p->field = NULL;
 }
 
 static void ew_error_private_copy(const EwErrorPrivate *from, EwErrorPrivate *to) {
   *to = *from;
+  to->field = g_strdup(from->field);
 }
 
 static void ew_error_private_clear(EwErrorPrivate *p) {
-  (void)p;
+  g_free(p->field);
 }
 
 /* clang-format off */
@@ -75,6 +78,30 @@ gboolean ew_fail(GError **error, const char *format, ...) {
 
 enum ew_remedy ew_error_remedy(const GError *error) {
   return error->domain == EW_ERROR ? ew_error_get_private(error)->remedy : EW_REMEDY_NONE;
+}
+
+const char *ew_error_field(const GError *error) {
+  return error->domain == EW_ERROR ? ew_error_get_private(error)->field : NULL;
+}
+
+static char **field_of(GError **error) {
+  return error && *error && (*error)->domain == EW_ERROR ? &ew_error_get_private(*error)->field
+                                                         : NULL;
+}
+
+void ew_error_at_field(GError **error, const char *field) {
+  char **own = field_of(error);
+  if (own && !*own)
+    *own = g_strdup(field);
+}
+
+void ew_error_in_group(GError **error, const char *group) {
+  char **own = field_of(error);
+  if (!own || !*own)
+    return;
+  char *within = g_strdup_printf("%s.%s", group, *own);
+  g_free(*own);
+  *own = within;
 }
 
 char *ew_error_says(const GError *error, enum ew_place place) {

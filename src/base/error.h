@@ -34,5 +34,10 @@ gboolean ew_fail(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
 
 /* EW_REMEDY_NONE for errors of other domains, too. */
 enum ew_remedy ew_error_remedy(const GError *error);
+/* Which field of a record it is about, as the record's own key ("bore", "cam.advance"); NULL: none. Who reads the field sets
+ * it, who reads a group puts the group's key before it; neither changes an error that has none of ours. */
+const char *ew_error_field(const GError *error);
+void ew_error_at_field(GError **error, const char *field);
+void ew_error_in_group(GError **error, const char *group);
 /* The message, and what to do about it at that place. The caller frees it. */
 char *ew_error_says(const GError *error, enum ew_place place);

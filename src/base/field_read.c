@@ -168,7 +168,8 @@ static gboolean read_member(const struct ew_fields *table, const struct ew_node 
   const struct ew_field *field = ew_fields_find(table, child->key);
   if (!field)
     return refuse_unknown(table, where, child->line, child->key, error);
-  g_autofree char *place = ew_words("%s, line %u: %s", where, child->line, child->key);
+  g_autofree char *place = child->line ? ew_words("%s, line %u: %s", where, child->line, child->key)
+                                       : g_strdup_printf("%s: %s", where, child->key);
   if (field->type == EW_FIELD_NUMBERS)
     return set_list(field, place, child, record, error);
   if (field->type == EW_FIELD_CHOICES)
@@ -194,6 +195,7 @@ gboolean ew_fields_read(const struct ew_fields *table, const struct ew_node *map
   for (guint i = 0; i < map->children->len; i++) {
     const struct ew_node *child = g_ptr_array_index(map->children, i);
     if (!listed(others, child->key) && !read_member(table, child, where, record, error)) {
+      ew_error_at_field(error, child->key);
       ew_fields_clear(table, record);
       return FALSE;
     }

@@ -54,8 +54,10 @@ static gboolean read_groups(const struct ew_node *map, const char *where, struct
     if (!node || is_empty(node))
       continue;
     g_autofree char *place = g_strdup_printf("%s, %s", where, group->key);
-    if (!ew_fields_read(group->fields, node, place, NULL, group_of(engine, i), error))
+    if (!ew_fields_read(group->fields, node, place, NULL, group_of(engine, i), error)) {
+      ew_error_in_group(error, group->key);
       return FALSE;
+    }
   }
   return TRUE;
 }

@@ -57,6 +57,7 @@ void ew_http_write_refusal(struct ew_reply *reply, guint status, const char *why
   ew_json_open(&reply->json, NULL);
   ew_json_text(&reply->json, "error", ew_tr(why));
   ew_json_text(&reply->json, "remedy", NULL);
+  ew_json_text(&reply->json, "field", NULL);
   ew_json_close(&reply->json);
 }
 

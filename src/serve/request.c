@@ -93,7 +93,6 @@ static char *scalar_text(json_t *value, gboolean *number) {
 static struct ew_node *from_json(json_t *value, const char *key, int depth) {
   struct ew_node *node = g_new0(struct ew_node, 1);
   node->key = g_strdup(key);
-  node->line = 1;
   if (!json_is_object(value) && !json_is_array(value)) {
     node->kind = EW_NODE_SCALAR;
     node->text = scalar_text(value, &node->number);

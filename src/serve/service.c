@@ -60,7 +60,8 @@ enum ew_queue ew_service_queue(const struct ew_request *request) {
   return request->from_here ? EW_QUEUE_SLOW_HERE : EW_QUEUE_SLOW_FAR;
 }
 
-static void refuse(struct ew_reply *reply, guint status, const char *why, const char *remedy) {
+static void refuse(struct ew_reply *reply, guint status, const char *why, const char *remedy,
+                   const char *field) {
   if (reply->json.text)
     g_string_free(reply->json.text, TRUE);
   g_clear_pointer(&reply->bytes, g_bytes_unref);
@@ -68,6 +69,7 @@ static void refuse(struct ew_reply *reply, guint status, const char *why, const 
   ew_json_open(&reply->json, NULL);
   ew_json_text(&reply->json, "error", why);
   ew_json_text(&reply->json, "remedy", remedy);
+  ew_json_text(&reply->json, "field", field);
   ew_json_close(&reply->json);
 }
 
@@ -82,7 +84,7 @@ static guint status_of(const GError *error) {
 static void refuse_in_words(struct ew_reply *reply, const GError *error) {
   g_autofree char *says = ew_error_says(error, EW_AT_PAGE);
   refuse(reply, reply->status ? reply->status : status_of(error), says,
-         ew_remedy_key(ew_error_remedy(error)));
+         ew_remedy_key(ew_error_remedy(error)), ew_error_field(error));
 }
 
 /* What waited on a device names the book that it was taken for: another at this address must not get it. */
@@ -102,12 +104,12 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
     refuse(reply, known ? 405 : 404,
            known ? ew_tr("this address does not take this kind of request")
                  : ew_tr("there is nothing at this address"),
-           NULL);
+           NULL, NULL);
     return;
   }
   if (route->writes && !is_for_this_book(service, request)) {
     refuse(reply, 412, ew_tr("this was meant for another book than the one that is open here"),
-           NULL);
+           NULL, NULL);
     return;
   }
   gboolean keeps = route->pace == EW_PACE_KEPT && service->kept;

@@ -146,7 +146,9 @@ static char *figure(const struct ew_field *f, double inside, enum ew_unit_system
     if (point)
       break;
   }
+  const ew_language *readers = ew_language_of_thread(ew_language_english()); /* it is stored */
   const char *unit = ew_kind_shown(f->kind, units);
+  ew_language_of_thread(readers);
   return *unit ? g_strdup_printf("%s %s", text, unit) : g_steal_pointer(&text);
 }
 
@@ -227,8 +229,14 @@ static gboolean find_turn(struct ew_node *typed, const struct ew_engine *e,
   for (gsize g = 0; g <= ew_engine_groups_count; g++) {
     const struct ew_field *f =
         strcmp(key_of(g), group) == 0 ? ew_fields_find(table_of(g), name) : NULL;
-    if (f && f->turn_step > 0)
-      return turn_one(typed, e, g, f, to, units, error);
+    if (f && f->turn_step > 0) {
+      if (turn_one(typed, e, g, f, to, units, error))
+        return TRUE;
+      ew_error_at_field(error, name);
+      if (*group)
+        ew_error_in_group(error, group);
+      return FALSE;
+    }
   }
   return ew_refuse(error, "turns: '%.40s.%.40s' is not a figure that can be changed", group, name);
 }

@@ -19,7 +19,8 @@ export interface PredictQuestion extends PredictSide { page: string; cell?: stri
 
 /* What the server said no to, in its own words. */
 export class Refusal extends Error {
-  constructor(readonly status: number, message: string) { super(message); }
+  /** `field`: what was sent and cannot be read, with its group ("cam.advance"). */
+  constructor(readonly status: number, message: string, readonly field: string | null = null) { super(message); }
 }
 
 /* No answer at all, and no "no": said once by the page, not by each part of it. */
@@ -37,7 +38,10 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
   const text = await response.text();
   let json: unknown;
   try { json = JSON.parse(text); } catch { throw new Refusal(response.status, t('The answer could not be read.')); }
-  if (!response.ok) throw new Refusal(response.status, (json as { error?: string }).error ?? response.statusText);
+  if (!response.ok) {
+    const no = json as { error?: string; field?: string | null };
+    throw new Refusal(response.status, no.error ?? response.statusText, no.field ?? null);
+  }
   return json as T;
 }
 const get = <T>(path: string) => ask<T>('GET', path);

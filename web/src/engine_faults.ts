@@ -21,11 +21,10 @@ export function put(typed: Typed, [group, field]: Path, value: string | string[]
 }
 const valueOf = (typed: Typed, [group, field]: Path) => group ? (typed[group] as Typed | undefined)?.[field] : typed[field];
 
-/* "engine, cam, line 1: advance: ..." or "engine, line 1: 'bores' is not a field ...": the server's way to name a place. */
-function placeOf(message: string): Fault | null {
-  const [, group = '', named, unknown, rest] = /^engine(?:, ([a-z_0-9]+))?(?:, line \d+)?: (?:([a-z][a-z_0-9]*)(?:\[\d+\])?: |(?='([^']+)' is not a field))(.*)$/s.exec(message) ?? [];
-  const field = named ?? unknown;
-  return field ? { path: [group, field], says: named ? `${named.replaceAll('_', ' ')}: ${rest}` : rest! } : null;
+function faultOf(problem: Refusal): Fault | null {
+  if (!problem.field) return null;
+  const [group, field] = problem.field.includes('.') ? problem.field.split('.') as [string, string] : ['', problem.field];
+  return { path: [group, field], says: problem.message };
 }
 
 const MOST = 40;
@@ -35,7 +34,7 @@ export async function readable(typed: Typed, base: Typed, units: string, ask: (t
   const faults: Fault[] = [];
   for (let now = typed; ;) {
     try { return { typed: now, faults, check: await ask(now) }; } catch (problem) {
-      const fault = problem instanceof Refusal && problem.status === 400 && faults.length < MOST ? placeOf(problem.message) : null;
+      const fault = problem instanceof Refusal && problem.status === 400 && faults.length < MOST ? faultOf(problem) : null;
       if (!fault) throw problem;
       const tried = faults.some((f) => f.path.join('.') === fault.path.join('.'));
       if (!tried) faults.push(fault);

@@ -1,7 +1,7 @@
 /* The curve follows the sliders: one coarse run at a time, the latest wins; the fine one, with its band and the base beside
  * it, when nothing has moved for a moment. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { api, type PredictedCurve, type Sliders } from './api';
+import { api, Refusal, type PredictedCurve, type Sliders } from './api';
 import { percent } from './format';
 import { follow } from './predict_job';
 import { isTurned, sideBase, sideNow, sketchOf } from './predict_sketch';
@@ -26,9 +26,10 @@ export interface Following {
   stage: 'coarse' | 'fine';
   running: string | null;
   problem: string | null;
+  field: string | null; /* which turn it is about: "inlet.head_diameter" */
 }
-const nothing: Following = { info: null, now: null, base: null, stage: 'coarse', running: null, problem: null };
-const because = (e: unknown) => e instanceof Error ? e.message : String(e);
+const nothing: Following = { info: null, now: null, base: null, stage: 'coarse', running: null, problem: null, field: null };
+const because = (e: unknown) => ({ problem: e instanceof Error ? e.message : String(e), field: e instanceof Refusal ? e.field : null });
 
 export function useFollowing(engine: number, system: Units) {
   const [seen, setSeen] = useState(nothing);
@@ -47,7 +48,7 @@ export function useFollowing(engine: number, system: Units) {
       if (!c || !latest()) return;
       tell({ now: c, stage: 'fine', base: c.against ?? c, running: null });
       at.fineJob = 0;
-    }, (e: unknown) => { if (latest()) tell({ problem: because(e), running: null }); });
+    }, (e: unknown) => { if (latest()) tell({ ...because(e), running: null }); });
   }
 
   function ended(mine: number) {
@@ -70,8 +71,8 @@ export function useFollowing(engine: number, system: Units) {
     follow<PredictedCurve>('', { ...sideNow(sketch), ...COARSE[coarse]! }).then((c) => {
       if (!c) return;
       suitCoarse(c.wall_s);
-      tell({ now: c, stage: 'coarse', problem: null });
-    }, (e: unknown) => tell({ problem: because(e) })).finally(() => ended(mine));
+      tell({ now: c, stage: 'coarse', problem: null, field: null });
+    }, (e: unknown) => tell(because(e))).finally(() => ended(mine));
   }
 
   /* Sliders as the server reads them, and then the curve. */
@@ -81,9 +82,9 @@ export function useFollowing(engine: number, system: Units) {
     api.predictSliders(sketch.base.typed, Object.values(sketch.turns), engine, system).then((info) => {
       if (at.gone) return;
       if (sketch.tune === undefined) sketch.tune = info.tune ?? null;
-      tell({ info, problem: null });
+      tell({ info, problem: null, field: null });
       follows();
-    }, (e: unknown) => tell({ problem: because(e) }));
+    }, (e: unknown) => tell(because(e)));
   }
   return { seen, follows, refresh };
 }

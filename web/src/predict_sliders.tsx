@@ -37,7 +37,7 @@ function One({ s, turn, problem, onTurn }: { s: Slider; turn: Turn | undefined; 
   );
 }
 
-export function SliderGroups({ sliders, headings, turns, problem, onTurn }: { sliders: Slider[]; headings: Record<string, string>; turns: Record<string, Turn>; problem: string | null;
+export function SliderGroups({ sliders, headings, turns, problem, field, onTurn }: { sliders: Slider[]; headings: Record<string, string>; turns: Record<string, Turn>; problem: string | null; field: string | null;
   onTurn: (turn: Turn | null, key: string) => void }) {
   const groups = [...new Set(sliders.map((s) => s.group))];
   const order = ['compression', 'cam', 'breathing', '', 'inlet', 'exhaust'];
@@ -47,7 +47,7 @@ export function SliderGroups({ sliders, headings, turns, problem, onTurn }: { sl
     return (
       <details key={group} class="turn-group" open={i < 3 || turned > 0}>
         <summary><h3>{group ? headings[group] ?? group : 'Fuel and mixture'}{turned > 0 && <span class="quiet"> {t('{n} changed', { n: turned })}</span>}</h3></summary>
-        {own.map((s) => <One key={keyOf(s)} s={s} turn={turns[keyOf(s)]} problem={problem?.includes(s.name + ':') ? problem : null} onTurn={onTurn} />)}
+        {own.map((s) => <One key={keyOf(s)} s={s} turn={turns[keyOf(s)]} problem={field === (s.group ? keyOf(s) : s.name) ? problem : null} onTurn={onTurn} />)}
       </details>);
   })}</>;
 }

@@ -240,7 +240,7 @@ export function EngineScreen() {
       </header>
       {conflict && <Conflict says={conflict.says} base={kept} mine={typed} theirs={conflict.theirs} onTheirs={() => take(conflict.theirs)} onBoth={() => take(merged(kept, typed, conflict.theirs, isList))} onMine={() => void save(true)} />}
       {problem && <p class="said grave" role="status">{problem}</p>}
-      {wrong && <div class="said grave faults" role="status"><p>{tn('One field cannot be read. The rest can be kept; that one stays in the form.', '{n} fields cannot be read. The rest can be kept; those stay in the form.', faults.length)}</p><ul>{faults.map((f) => <li key={f.path.join('.')}>{f.path[0] ? `${f.path[0].replaceAll('_', ' ')}, ` : ''}{f.says}</li>)}</ul></div>}
+      {wrong && <div class="said grave faults" role="status"><p>{tn('One field cannot be read. The rest can be kept; that one stays in the form.', '{n} fields cannot be read. The rest can be kept; those stay in the form.', faults.length)}</p><ul>{faults.map((f) => <li key={f.path.join('.')}>{f.says}</li>)}</ul></div>}
       <div class="engine-columns">
         <form onSubmit={(e) => { e.preventDefault(); void save(false); }}>
           {groups.map((g, i) => (

@@ -54,8 +54,8 @@ function Head({ s, onPut, onUndo, onBase, onFresh, onCopy }: HeadProps) {
   );
 }
 
-interface TurnsProps { s: Sketch; info: Sliders | null; headings: Record<string, string>; now: PredictedCurve | null; problem: string | null; onTurn: (turn: Turn | null, key: string) => void; onSpark: (spark: string) => void; onSlide: (spark: string) => void }
-function Turns({ s, info, headings, now, problem, onTurn, onSpark, onSlide }: TurnsProps) {
+interface TurnsProps { s: Sketch; info: Sliders | null; headings: Record<string, string>; now: PredictedCurve | null; problem: string | null; field: string | null; onTurn: (turn: Turn | null, key: string) => void; onSpark: (spark: string) => void; onSlide: (spark: string) => void }
+function Turns({ s, info, headings, now, problem, field, onTurn, onSpark, onSlide }: TurnsProps) {
   const fuel = s.turns['.fuel'];
   return (
     <section class="card sliders" aria-label="Sliders">
@@ -63,7 +63,7 @@ function Turns({ s, info, headings, now, problem, onTurn, onSpark, onSlide }: Tu
       <div class="turn choice"><label for="turn-fuel">fuel</label><select id="turn-fuel" value={String(fuel?.to ?? info?.fuel ?? '')} onChange={(e) => onTurn({ group: '', name: 'fuel', to: e.currentTarget.value }, '.fuel')}>
         {info && !info.fuels.includes(info.fuel ?? '') && <option value={info.fuel ?? ''}>{info.fuel ?? 'not given: petrol'}</option>}{info?.fuels.map((f) => <option key={f} value={f}>{f}</option>)}</select></div>
       <Spark value={s.spark} at={now} onSpark={onSpark} onSlide={onSlide} />
-      {info && <SliderGroups sliders={info.sliders} headings={headings} turns={s.turns} problem={problem} onTurn={onTurn} />}
+      {info && <SliderGroups sliders={info.sliders} headings={headings} turns={s.turns} problem={problem} field={field} onTurn={onTurn} />}
       <p class="quiet">Arrow keys change by a step, Page Up and Page Down by more. Any unit may be typed. What the engine's file does not give is assumed by rule: type it on the Engine screen to change it here.</p>
     </section>
   );
@@ -116,7 +116,7 @@ function useSketch(id: number) {
 export function PredictScreen() {
   const id = book.value?.engine_id ?? 0;
   const chosen = (route.value.query.get('pulls') ?? '').split(',').map(Number).filter((n) => n > 0);
-  const { pulls, measured } = useMeasured(chosen), headings = useHeadings(), at = useSketch(id), { s } = at, { info, now, base, stage, running, problem } = at.seen;
+  const { pulls, measured } = useMeasured(chosen), headings = useHeadings(), at = useSketch(id), { s } = at, { info, now, base, stage, running, problem, field } = at.seen;
   const [upper, setUpper] = useState<What>('torque');
   const [lower, setLower] = useState<What>('octane');
   if (!id) return <section class="first"><h1>No engine yet</h1><p class="lead">{tx('Type one on the {screen} screen, and its curve can be predicted here.', { screen: <a href="#/engine">Engine</a> })}</p></section>;
@@ -133,7 +133,7 @@ export function PredictScreen() {
               <Shown what={upper} onWhat={setUpper} now={now} base={beside} measured={measured} height={narrow ? 190 : 340} label="Show" /></>
               : <p class="quiet lone">{problem ? tx('No curve yet: type what is missing on the {screen} screen.', { screen: <a href="#/engine">Engine</a> }) : t('The engine runs for the first time…')}</p>}
           </section>
-          <Turns s={s} info={info} headings={headings} now={now} problem={problem} onTurn={at.turn} onSpark={(spark) => at.put({ spark })} onSlide={at.slideSpark} />
+          <Turns s={s} info={info} headings={headings} now={now} problem={problem} field={field} onTurn={at.turn} onSpark={(spark) => at.put({ spark })} onSlide={at.slideSpark} />
         </div>
         <div class="rest">
           {now && <><Shown what={lower} onWhat={setLower} now={now} base={beside} measured={measured} height={200} label="Below it" /><Summary now={now} /></>}

@@ -11,6 +11,7 @@ struct ew_viewer {
   struct ew_http *http;
   struct MHD_Connection *connection;
   GQueue frames; /* struct frame* */
+  const ew_language *language;
   gsize bytes, offset;
   gboolean waiting; /* for a frame; the library does not look at the connection meanwhile */
   gboolean gone;    /* hung up, by either side */
@@ -107,6 +108,40 @@ void ew_http_publish(struct ew_http *h, const char *event, const char *data) {
   publish_bytes(h, bytes);
 }
 
+/* Whether a viewer before this one reads the same language. */
+static gboolean is_repeated(const struct ew_http *h, guint i) {
+  for (guint k = 0; k < i; k++)
+    if (((struct ew_viewer *)h->viewers->pdata[k])->language ==
+        ((struct ew_viewer *)h->viewers->pdata[i])->language)
+      return TRUE;
+  return FALSE;
+}
+
+static void publish_in(struct ew_http *h, const ew_language *language, const char *event,
+                       const char *data) {
+  g_autofree char *text = g_strdup_printf("event: %s\ndata: %s\n\n", event, data);
+  g_autoptr(GBytes) bytes = g_bytes_new(text, strlen(text));
+  for (guint i = 0; i < h->viewers->len; i++) {
+    struct ew_viewer *v = h->viewers->pdata[i];
+    if (v->language == language)
+      push_frame(v, bytes);
+  }
+}
+
+void ew_http_publish_each(struct ew_http *h, const char *event, char *(*write)(gpointer user),
+                          gpointer user) {
+  for (guint i = 0; i < h->viewers->len; i++) {
+    if (is_repeated(h, i))
+      continue;
+    const ew_language *own = ((struct ew_viewer *)h->viewers->pdata[i])->language;
+    const ew_language *former = ew_language_of_thread(own);
+    g_autofree char *data = write(user);
+    ew_language_of_thread(former);
+    publish_in(h, own, event, data);
+  }
+  ew_http_pump(h);
+}
+
 guint ew_http_viewers(const struct ew_http *h) {
   return h->viewers->len;
 }
@@ -117,10 +152,12 @@ gboolean ew_http_on_heartbeat(gpointer user) {
   return G_SOURCE_CONTINUE;
 }
 
-enum MHD_Result ew_http_open_events(struct ew_http *h, struct MHD_Connection *connection) {
+enum MHD_Result ew_http_open_events(struct ew_http *h, struct MHD_Connection *connection,
+                                    const ew_language *language) {
   struct ew_viewer *v = g_new0(struct ew_viewer, 1);
   v->http = h;
   v->connection = connection;
+  v->language = language ? language : ew_language_english();
   g_ptr_array_add(h->viewers, v);
   g_autoptr(GBytes) hello = g_bytes_new_static("retry: 1000\nevent: hello\ndata: {}\n\n", 35);
   push_frame(v, hello);

@@ -43,10 +43,10 @@ struct ew_live {
   guint64 frames, published;
   gint64 published_us; /* when, and whether anything was fresh then */
   gboolean published_fresh;
-  GQueue waiting; /* char*: news that no viewer has been sent */
-  GQueue kept;    /* char*: the last news, for viewers who come later */
+  GQueue waiting; /* struct told*: news that no viewer has been sent */
+  GQueue kept;    /* struct told*: the last news, for viewers who come later */
   gboolean book_changed;
-  const ew_language *language; /* of whoever started the session: its news are in it */
+  const ew_language *language; /* of whoever started the session: that of its errors */
   gboolean disarmed;           /* by hand, as the recorder told it last */
   struct ew_said said;         /* of the set-up, and no pull was kept with it yet */
 };
@@ -79,11 +79,61 @@ static void watches(struct ew_alarms *alarms, double session_s, gpointer user) {
   g_mutex_unlock(&live->mutex);
 }
 
-static void keep_news(struct ew_live *live, char *line) {
-  g_queue_push_tail(&live->waiting, g_strdup(line));
-  g_queue_push_tail(&live->kept, line);
+/* One piece of news; its sentence is made for each viewer, in the viewer's language. */
+struct told {
+  char *json;          /* the facts */
+  ew_message *message; /* NULL: `text` stands for it */
+  char *text;          /* of an error, in the language of whoever started the session */
+};
+
+static void told_free(gpointer data) {
+  struct told *t = data;
+  g_free(t->json);
+  ew_message_free(t->message);
+  g_free(t->text);
+  g_free(t);
+}
+
+static struct told *told_new(const char *json, const ew_message *message, const char *text) {
+  struct told *t = g_new0(struct told, 1);
+  *t = (struct told){g_strdup(json), message ? ew_message_copy(message) : NULL, g_strdup(text)};
+  return t;
+}
+
+/* The reason within a sentence, for whoever shows it alone; NULL: none. */
+static char *reason_of(const ew_message *message) {
+  static const char *const names[] = {"why", "what"};
+  for (gsize i = 0; message && i < G_N_ELEMENTS(names); i++) {
+    const struct ew_argument *a = ew_message_argument(message, names[i]);
+    if (a && a->kind == EW_ARGUMENT_MESSAGE)
+      return ew_message_text(a->message, EW_UNITS_SI);
+  }
+  return NULL;
+}
+
+/* { text, why, news } in this thread's language. */
+static char *told_json(const struct told *t) {
+  struct ew_json json = {.text = g_string_new(NULL)};
+  g_autofree char *text = t->message ? ew_message_text(t->message, EW_UNITS_SI) : NULL;
+  g_autofree char *why = reason_of(t->message);
+  ew_json_open(&json, NULL);
+  ew_json_text(&json, "text", text ? text : t->text);
+  ew_json_text(&json, "why", why);
+  g_string_append_printf(json.text, ",\"news\":%s", t->json);
+  ew_json_close(&json);
+  return g_string_free(json.text, FALSE);
+}
+
+static char *told_write(gpointer told) {
+  return told_json(told);
+}
+
+/* With the mutex held; takes it. */
+static void keep_news(struct ew_live *live, struct told *t) {
+  g_queue_push_tail(&live->waiting, told_new(t->json, t->message, t->text));
+  g_queue_push_tail(&live->kept, t);
   while (live->kept.length > NEWS_KEPT)
-    g_free(g_queue_pop_head(&live->kept));
+    told_free(g_queue_pop_head(&live->kept));
   check_live(live);
 }
 
@@ -96,12 +146,6 @@ static void says(const struct ew_record_news *news, gpointer user) {
     g_mutex_unlock(&live->mutex);
     return;
   }
-  struct ew_json json = {.text = g_string_new(NULL)};
-  ew_json_open(&json, NULL);
-  const char *text = news->text;
-  ew_json_text(&json, "text", text);
-  g_string_append_printf(json.text, ",\"news\":%s", news->json);
-  ew_json_close(&json);
   g_mutex_lock(&live->mutex);
   live->book_changed |= news->event == EW_RECORD_PULL || news->event == EW_RECORD_END;
   if (news->disarmed >= 0)
@@ -112,9 +156,9 @@ static void says(const struct ew_record_news *news, gpointer user) {
     ew_said_changed(&live->said, news->changed);
   ew_said_used(&live->said, news->used);
   if (news->event == EW_RECORD_ALARM)
-    ew_live_standing_hear(live->standing, news->json, text);
+    ew_live_standing_hear(live->standing, news->json, news->message);
   live->frames++;
-  keep_news(live, g_string_free(json.text, FALSE));
+  keep_news(live, told_new(news->json, news->message, NULL));
   g_mutex_unlock(&live->mutex);
 }
 
@@ -134,16 +178,9 @@ static gpointer record(gpointer user) {
                                       .watches = watches};
   g_autoptr(GError) error = NULL;
   if (!ew_record_run(&options, says, live, &live->stop, &error)) {
-    struct ew_json json = {.text = g_string_new(NULL)};
-    ew_json_open(&json, NULL);
     g_autofree char *text = ew_error_says(error, EW_AT_PAGE);
-    ew_json_text(&json, "text", text);
-    ew_json_open(&json, "news");
-    ew_json_text(&json, "event", "failed");
-    ew_json_close(&json);
-    ew_json_close(&json);
     g_mutex_lock(&live->mutex);
-    keep_news(live, g_string_free(json.text, FALSE));
+    keep_news(live, told_new("{\"event\":\"failed\"}", NULL, text));
     g_mutex_unlock(&live->mutex);
   }
   g_mutex_lock(&live->mutex);
@@ -166,9 +203,11 @@ static void write_state(const struct ew_live *live, struct ew_json *json) {
   ew_live_standing_write_json(live->standing, json);
 }
 
-static char *frame_json(const struct ew_live *live) {
+static char *frame_json(gpointer user) {
+  struct ew_live *live = user;
   struct ew_json json = {.text = g_string_new(NULL)};
   gint64 now = g_get_monotonic_time();
+  g_mutex_lock(&live->mutex);
   ew_json_open(&json, NULL);
   ew_json_boolean(&json, "running", live->running);
   write_state(live, &json);
@@ -179,6 +218,7 @@ static char *frame_json(const struct ew_live *live) {
   ew_live_bands_write_frame(live->bands, &json);
   ew_live_values_write_json(live->values, now, &json);
   ew_json_close(&json);
+  g_mutex_unlock(&live->mutex);
   return g_string_free(json.text, FALSE);
 }
 
@@ -198,22 +238,21 @@ static gboolean is_due(struct ew_live *live) {
 
 static gboolean on_timer(gpointer user) {
   struct ew_live *live = user;
-  char *news;
+  struct told *news;
   g_mutex_lock(&live->mutex);
-  g_autofree char *frame = is_due(live) ? frame_json(live) : NULL;
-  gboolean changed = live->book_changed;
+  gboolean due = is_due(live), changed = live->book_changed;
   live->book_changed = FALSE;
   g_mutex_unlock(&live->mutex);
-  if (frame)
-    ew_http_publish(live->http, "live", frame);
+  if (due)
+    ew_http_publish_each(live->http, "live", frame_json, live);
   for (;;) {
     g_mutex_lock(&live->mutex);
     news = g_queue_pop_head(&live->waiting);
     g_mutex_unlock(&live->mutex);
     if (!news)
       break;
-    ew_http_publish(live->http, "news", news);
-    g_free(news);
+    ew_http_publish_each(live->http, "news", told_write, news);
+    told_free(news);
   }
   if (changed)
     ew_http_publish(live->http, "changed", "{}");
@@ -258,8 +297,8 @@ void ew_live_free(struct ew_live *live) {
   live->stop = 1;
   g_source_remove(live->timer);
   clear_session(live);
-  g_queue_clear_full(&live->waiting, g_free);
-  g_queue_clear_full(&live->kept, g_free);
+  g_queue_clear_full(&live->waiting, told_free);
+  g_queue_clear_full(&live->kept, told_free);
   g_mutex_clear(&live->mutex);
   ew_live_values_free(live->values);
   ew_live_bands_free(live->bands);
@@ -302,7 +341,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   live->language = ew_language_now();
   live->running = TRUE;
   ew_live_values_reset(live->values);
-  g_queue_clear_full(&live->kept, g_free);
+  g_queue_clear_full(&live->kept, told_free);
   g_queue_init(&live->kept);
   check_live(live);
   g_mutex_unlock(&live->mutex);
@@ -373,8 +412,10 @@ void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   ew_json_text(json, "since", live->running ? live->since : NULL);
   write_state(live, json);
   ew_json_open_array(json, "news");
-  for (GList *l = live->kept.head; l; l = l->next)
-    g_string_append_printf(json->text, "%s%s", l == live->kept.head ? "" : ",", (char *)l->data);
+  for (GList *l = live->kept.head; l; l = l->next) {
+    g_autofree char *one = told_json(l->data);
+    g_string_append_printf(json->text, "%s%s", l == live->kept.head ? "" : ",", one);
+  }
   ew_json_close_array(json);
   ew_live_bands_write_table(live->bands, json);
   g_mutex_unlock(&live->mutex);

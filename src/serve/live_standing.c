@@ -9,7 +9,8 @@
 enum stage { TOLD, SEEN, ENDED };
 
 struct one {
-  char *name, *action, *says, *text, *at;
+  char *name, *action, *says, *at;
+  ew_message *message;
   enum stage stage;
 };
 
@@ -22,7 +23,7 @@ static void one_free(gpointer data) {
   g_free(o->name);
   g_free(o->action);
   g_free(o->says);
-  g_free(o->text);
+  ew_message_free(o->message);
   g_free(o->at);
   g_free(o);
 }
@@ -66,23 +67,24 @@ static gboolean is_cleared(const struct one *o, gconstpointer bands) {
 }
 
 static void add(struct ew_live_standing *s, const char *name, const struct ew_node *news,
-                const char *text) {
+                const ew_message *message) {
   struct one *o = g_new0(struct one, 1);
   o->name = g_strdup(name);
   o->action = g_strdup(ew_node_text(news, "action"));
   o->says = g_strdup(ew_node_text(news, "says"));
   o->at = g_strdup(ew_node_text(news, "at"));
-  o->text = g_strdup(text);
+  o->message = message ? ew_message_copy(message) : NULL;
   remove_where(s, is_named, name);
   g_ptr_array_add(s->all, o);
 }
 
-void ew_live_standing_hear(struct ew_live_standing *s, const char *json, const char *text) {
+void ew_live_standing_hear(struct ew_live_standing *s, const char *json,
+                           const ew_message *message) {
   g_autoptr(ew_node) news = ew_node_parse("news", json, strlen(json), NULL); /* JSON is YAML, too */
   const char *name = news ? ew_node_text(news, "name") : NULL;
   const char *action = news ? ew_node_text(news, "action") : NULL;
   if (name)
-    add(s, name, news, text);
+    add(s, name, news, message);
   else if (g_strcmp0(action, "clear") == 0 && g_strcmp0(ew_node_text(news, "standing"), "0") == 0)
     remove_where(s, is_not_ended, NULL);
 }
@@ -109,11 +111,12 @@ void ew_live_standing_write_json(const struct ew_live_standing *s, struct ew_jso
   ew_json_open_array(json, "standing");
   for (guint i = 0; i < s->all->len; i++) {
     const struct one *o = g_ptr_array_index(s->all, i);
+    g_autofree char *text = o->message ? ew_message_text(o->message, EW_UNITS_SI) : NULL;
     ew_json_open(json, NULL);
     ew_json_text(json, "name", o->name);
     ew_json_text(json, "action", o->action);
     ew_json_text(json, "says", o->says);
-    ew_json_text(json, "text", o->text);
+    ew_json_text(json, "text", text);
     ew_json_text(json, "at", o->at);
     ew_json_boolean(json, "ended", o->stage == ENDED);
     ew_json_close(json);

@@ -16,8 +16,9 @@ struct ew_live_standing; /* opaque; the caller guards it */
 struct ew_live_standing *ew_live_standing_new(void);
 void ew_live_standing_free(struct ew_live_standing *standing);
 
-/* News of event "alarm", as the recorder told them. */
-void ew_live_standing_hear(struct ew_live_standing *standing, const char *json, const char *text);
+/* News of event "alarm", as the recorder reported them; `message` (NULL: none) is copied. */
+void ew_live_standing_hear(struct ew_live_standing *standing, const char *json,
+                           const ew_message *message);
 /* A new picture of the alarms was taken. */
 void ew_live_standing_look(struct ew_live_standing *standing, const struct ew_live_bands *bands);
 void ew_live_standing_end(struct ew_live_standing *standing);

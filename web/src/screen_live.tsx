@@ -14,7 +14,7 @@ import { Actions } from './live_actions';
 import { After } from './live_after';
 import { LiveCurve } from './live_curve';
 import { LiveSetup } from './live_setup';
-import { t, tx } from './words';
+import { t, tx, inWords } from './words';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
   return (
@@ -83,8 +83,8 @@ function Trend() {
 /* Whether pulls are armed as the load comes on, and if not, why: as the recorder said it last. */
 function Arming({ control }: { control: (line: string) => () => void }) {
   const disarmed = frame.value?.disarmed ?? false;
-  const last = news.value.filter((n) => n.news.event === 'arming').slice(-1)[0]?.news;
-  const why = last && last['armed'] === false ? (last['why'] as { text: string } | null)?.text : null;
+  const last = news.value.filter((n) => n.news.event === 'arming').slice(-1)[0];
+  const why = last?.news['armed'] === false ? last.why : null;
   const says = disarmed ? t('Disarmed by hand: pulls are kept and not judged.') : why ? t('Pulls are armed as the load comes on; the last time this was refused: {why}', { why }) : t('Pulls are armed as the load comes on.');
   return (
     <p class="arming-line"><button type="button" aria-pressed={!disarmed} disabled={inPull.value} onClick={control(disarmed ? 'arm' : 'disarm')}>{disarmed ? 'Arm' : 'Disarm'}</button> <span role="status">{words(says)}</span></p>
@@ -149,8 +149,7 @@ function Control() {
 
 /* What the practice cell answers is shown as it is: who answered says nothing to a person at the window. */
 function plain(n: LiveNews): string {
-  const why = n.news['why'] as { text: string } | null | undefined;
-  return words((n.news['what'] === 'reply' && why ? why.text : n.text) ?? '');
+  return words((n.news['what'] === 'reply' && n.why ? n.why : n.text) ?? '');
 }
 
 /* What came near its limit in the last pull: told afterwards, since nothing may draw the eye during one. */
@@ -161,7 +160,7 @@ function Near() {
   return (
     <section class="card" aria-label="Nearly tripped"><h2>Nearly tripped in the last pull</h2>
       {near.length === 0 ? <p class="quiet">Nothing came near its limit.</p> :
-        <ul class="near">{[...near].sort((a, b) => b.share - a.share).map((n) => <li key={n.name}><b>{n.name}</b>: {t('{share} % of the way to a trip', { share: fixed(100 * n.share, 0) })}</li>)}</ul>}
+        <ul class="near">{[...near].sort((a, b) => b.share - a.share).map((n) => <li key={n.name}><b>{inWords(n.name)}</b>: {t('{share} % of the way to a trip', { share: fixed(100 * n.share, 0) })}</li>)}</ul>}
     </section>
   );
 }

@@ -55,7 +55,8 @@ static const struct ew_field fields[] = {
      .help = "standard deviation added by taking the engine out and putting it back",
      .origin = COMMON},
     {Q("elevation", LENGTH, elevation_m, -430, 6000),
-     .help = "of the cell above sea level; a barometer that does not fit it is asked about",
+     .help = "the cell's height above sea level; a barometer reading that does not fit it is "
+             "questioned",
      .example = "310 m"},
     {Q("calibration_limit", RATIO, calibration_limit, 0.0005, 0.1), .fallback = "1 %",
      .help = "a calibration or check weight of torque that moved by more holds the pulls since the "

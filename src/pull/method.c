@@ -85,7 +85,8 @@ static const struct ew_field fields[] = {
      .minimum = 0,
      .maximum = 86400,
      .fallback = "30 min",
-     .help = "weather that was typed for an earlier pull holds so long; older, it is asked for",
+     .help = "how long weather typed for an earlier pull stays good; older than that, it is asked "
+             "for again",
      .origin = COMMON},
     {.name = "engine_inertia",
      .type = EW_FIELD_BOOLEAN,

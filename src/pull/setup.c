@@ -48,7 +48,8 @@ static const struct ew_field fields[] = {
     {Q("dew_point", TEMPERATURE, dew_point_k, 220, 320), .help = "dew point"},
     {Q("wet_bulb", TEMPERATURE, wet_bulb_k, 273.15, 320), .help = "ventilated wet bulb"},
     {Q("weather_age", TIME, weather_age_s, 0, 1e7),
-     .help = "how long before the pull the weather stated here was read; not given means for it"},
+     .help = "how long before the pull this weather was read; leave it out when it was read for "
+             "this pull"},
     {Q("rest", TIME, rest_s, 0, 1e6), .help = "time since the last pull ended"},
     {T("seen", seen),
      .help = "what was seen or heard afterwards: specks on a plug end a sweep and a step-up"},

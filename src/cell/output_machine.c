@@ -17,6 +17,9 @@
 #define NAME      "outputs.yaml"
 #define SIZE_MOST 65536
 
+/* words: names of the usual outputs */
+static const char *const usual_names[] G_GNUC_UNUSED = {EW_TEXT("shut the throttle"),
+                                                        EW_TEXT("stop the engine")};
 const char ew_outputs_usual[] =
     "# What a shut-down asks for, in this order; a line goes back to the source, a coil to a "
     "Modbus device.\n"

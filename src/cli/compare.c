@@ -121,7 +121,8 @@ static void say_comparison(const struct ew_comparison *c) {
   else if (c->freedom > 0)
     ew_say("these pulls are equal to the last digit: how well one repeats here is not known");
   if (c->band.half_width) {
-    ew_say("\n%8s %10s %10s", "rpm", "B - A, %", ew_tr("band, %"));
+    ew_say("\n%8s %10s %10s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), "B - A, %",
+           ew_tr("band, %"));
     gsize stride = MAX(c->points / 14, 1);
     for (gsize j = 0; j < c->points; j += stride)
       ew_say("%8.0f %+10.2f   ± %6.2f", c->speed_rpm[j], 100 * expm1(c->band.difference[j]),

@@ -33,7 +33,7 @@ static void say_outputs(const struct ew_call *call, const struct ew_alarm_table 
       ew_json_text(&json, "does", does);
       ew_json_close(&json);
     } else
-      ew_say("%-24s %s", one->name, does);
+      ew_say("%-24s %s", ew_tr(one->name), does);
   }
   if (call->json) {
     ew_json_close_array(&json);

@@ -345,7 +345,8 @@ static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *t
     if (!isnan(*ew_tune_uncertainty(&t->tune, k)))
       ew_say("%-9s %8.3f %8.3f", ew_tune_names[k], *ew_tune_factor(&t->tune, k),
              2 * *ew_tune_uncertainty(&t->tune, k));
-  ew_say("\n%7s %10s %10s", "rpm", ew_tr("measured"), ew_tr("left, %"));
+  ew_say("\n%7s %10s %10s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("measured"),
+         ew_tr("left, %"));
   for (int i = 0; i < a->count; i++)
     ew_say("%7.0f %10.1f %+10.1f", a->speeds[i], torque[i], 100 * t->residual[i]);
   ew_say("torque error, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; %d "

@@ -300,8 +300,8 @@ static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
   const char *torque_unit = ew_kind_shown(EW_KIND_TORQUE, units);
   ew_say("%8s %12s %8s %10s %12s", "", ew_tr("corrected"), "± (95 %)", ew_tr("corrected"),
          ew_tr("observed"));
-  ew_say("%8s %12s %8s %10s %12s", "rpm", torque_unit, torque_unit,
-         ew_kind_shown(EW_KIND_POWER, units), torque_unit);
+  ew_say("%8s %12s %8s %10s %12s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI),
+         torque_unit, torque_unit, ew_kind_shown(EW_KIND_POWER, units), torque_unit);
   for (gsize j = 0; j < c->points; j++) {
     ew_say("%8.0f %12.1f %8.1f %10.1f %12.1f", c->speed_rpm[j],
            ew_shown(EW_KIND_TORQUE, units, c->torque_n_m[j]),
@@ -419,11 +419,13 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
   } else {
     gsize peak = ew_curve_peak(c, c->power_w), torque = ew_curve_peak(c, c->torque_n_m);
     const char *kind = ew_tr(ew_segment_kind_names[c->kind]);
+    g_autofree char *name =
+        l->numbered ? ew_message_text(l->numbered, call->units) : g_strdup(l->name);
     if (l->row.discarded)
-      ew_say("%s: %s, %#.0f to %#.0f rpm; DISCARDED: %s", l->name, kind, c->low_rpm, c->high_rpm,
+      ew_say("%s: %s, %#.0f to %#.0f rpm; DISCARDED: %s", name, kind, c->low_rpm, c->high_rpm,
              l->row.discarded);
     else
-      ew_say("%s: %s, %#.0f to %#.0f rpm", l->name, kind, c->low_rpm, c->high_rpm);
+      ew_say("%s: %s, %#.0f to %#.0f rpm", name, kind, c->low_rpm, c->high_rpm);
     g_autofree char *power = ew_quantity_format(EW_KIND_POWER, call->units, c->power_w[peak], 1);
     g_autofree char *most =
         ew_quantity_format(EW_KIND_TORQUE, call->units, c->torque_n_m[torque], 1);

@@ -4,6 +4,7 @@
  * other gave by more than both doubts, twice in turn, that is an alarm. Delays of a second do not matter
  * so, nor do single outliers of either. */
 #include "desk/record_session.h"
+#include "base/language.h"
 #include <math.h>
 
 #define BUCKET_S 1.0
@@ -174,7 +175,8 @@ static void judge(struct ew_session *live, struct ew_both *both) {
                  ew_say_text("second", both->second->source->url));
   ew_session_raise(
       both->first,
-      &(struct ew_raising){alarm, "check both sensors now", why, apart, doubt, ew_kind_si(kind)},
+      &(struct ew_raising){alarm, EW_TEXT("check both sensors now"), why, apart, doubt,
+                           ew_kind_si(kind)},
       ew_message(&disagree_alarm, ew_say_message("channel", name), ew_say_message("why", why)));
 }
 

@@ -3,6 +3,7 @@
  * the session's own, about sources: they latch as those of the table do, and can't be cleared while what
  * they report goes on. */
 #include "desk/record_session.h"
+#include "base/language.h"
 #include <math.h>
 #include <string.h>
 
@@ -149,10 +150,11 @@ void ew_feed_watch_event(struct ew_feed *f, enum ew_source_event event, const ew
   g_autofree char *name = NULL;
   if (event == EW_SOURCE_UNREADABLE) {
     name = unreadable_name(f);
-    ew_session_raise(
-        f, &(struct ew_raising){name, "look at the logger", what, (double)NAN, (double)NAN, NULL},
-        ew_message(&unreadable_alarm, ew_say_text("source", f->source->url),
-                   ew_say_message("why", what)));
+    ew_session_raise(f,
+                     &(struct ew_raising){name, EW_TEXT("look at the logger"), what, (double)NAN,
+                                          (double)NAN, NULL},
+                     ew_message(&unreadable_alarm, ew_say_text("source", f->source->url),
+                                ew_say_message("why", what)));
   } else if (event == EW_SOURCE_READABLE || event == EW_SOURCE_ENDED) {
     name = unreadable_name(f);
     ew_session_lower(f->live, name);

@@ -86,7 +86,7 @@ static struct ew_argument value_of(const char *name, const struct ew_field *fiel
   if (!*owned)
     return ew_say_word(name, &not_stated);
   if (field->type != EW_FIELD_QUANTITY)
-    return ew_say_text(name, *owned);
+    return field->type == EW_FIELD_CHOICE ? ew_say_term(name, *owned) : ew_say_text(name, *owned);
   double value = *(const double *)(const void *)((const char *)record + field->offset);
   return ew_say_quantity(name, field->kind, value,
                          decimals_of(ew_shown(field->kind, EW_UNITS_SI, value)));
@@ -97,7 +97,7 @@ ew_message *ew_field_change(const struct ew_field *field, const void *before, co
   struct ew_argument from = value_of("before", field, before, &one);
   struct ew_argument to = value_of("after", field, after, &two);
   g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
-  return ew_message_about(ew_message(&changed_field, ew_say_text("field", name), from, to),
+  return ew_message_about(ew_message(&changed_field, ew_say_term("field", name), from, to),
                           field->name);
 }
 

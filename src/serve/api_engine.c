@@ -1,5 +1,6 @@
 /* The combination: its field table for the form, an engine as typed, and what follows from it. */
 #include "base/error.h"
+#include "base/language.h"
 #include "base/yaml_keep.h"
 #include "engine/check.h"
 #include "book/keep.h"
@@ -54,7 +55,7 @@ gboolean ew_api_engine_fields(struct ew_service *s, const struct ew_request *r,
   (void)r;
   (void)error;
   ew_json_open_array(&reply->json, "groups");
-  ew_service_write_fields("", "The engine", &ew_engine_fields, &reply->json);
+  ew_service_write_fields("", EW_TEXT("The engine"), &ew_engine_fields, &reply->json);
   for (gsize i = 0; i < ew_engine_groups_count; i++)
     ew_service_write_fields(ew_engine_groups[i].key, ew_engine_groups[i].heading,
                             ew_engine_groups[i].fields, &reply->json);

@@ -1,6 +1,7 @@
 /* How curves are computed, seen and changed: the method in force, what another would give of the same raw
  * samples, and making it the method of pulls to come. Stored curves keep the method they were made with. */
 #include "base/error.h"
+#include "base/language.h"
 #include "book/keep.h"
 #include "desk/question.h"
 #include "serve/service.h"
@@ -40,7 +41,8 @@ gboolean ew_api_method(struct ew_service *s, const struct ew_request *r, struct 
   ew_json_text(&reply->json, "version", version);
   write_method(&desk.method, &reply->json);
   ew_json_open_array(&reply->json, "groups");
-  ew_service_write_fields("method", "How curves are computed", &ew_method_fields, &reply->json);
+  ew_service_write_fields("method", EW_TEXT("How curves are computed"), &ew_method_fields,
+                          &reply->json);
   ew_json_close_array(&reply->json);
   ew_desk_clear(&desk);
   return version != NULL;

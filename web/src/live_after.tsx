@@ -32,7 +32,7 @@ export function After() {
       <p class="after-says">{words(answer ? answer.says.text : kept.text)}</p>
       {own && <p class="quiet">{tx('It went into the practice book {book}.', { book: <span translate={false}>{state.value?.own_book}</span> })}</p>}
       {step && <p>{words(step.says.text)}</p>}
-      {day && <p class="next after-next"><span class="quiet">Next sensible step</span> <b>{words(day.next)}</b> <span class="quiet">{words(day.why)}</span></p>}
+      {day && <p class="next after-next"><span class="quiet">Next sensible step</span> <b>{words(day.next.text)}</b> <span class="quiet">{words(day.why.text)}</span></p>}
       {pull > 0 && <div class="tools">
         <a class="button" href={both}>{against ? t('Both curves') : t('Its curve')}</a>
         <Line word={t('Write down what was seen')} asks={t('Seen after it')} placeholder={t('a plug, a hose, the filter')} keep={(text) => api.found('pull', [pull], text, '').then(() => { say(t('Written down; it stays in the book.')); })} />

@@ -6,7 +6,8 @@
 void ew_say_prediction(const struct ew_cycle_result *r, int count,
                        const struct ew_cycle_effort *effort, const GPtrArray *notes,
                        enum ew_unit_system units) {
-  ew_say("%7s %9s %8s %6s %7s %9s %8s %8s %7s %8s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_kind_shown(EW_KIND_TORQUE, units),
+  ew_say("%7s %9s %8s %6s %7s %9s %8s %8s %7s %8s",
+         ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_kind_shown(EW_KIND_TORQUE, units),
          ew_kind_shown(EW_KIND_POWER, units), "VE", ew_kind_shown(EW_KIND_SPECIFIC_FUEL, units),
          ew_tr("residual"), ew_tr("peak bar"), ew_tr("spark"), "CA50", ew_tr("knock"));
   gboolean held = FALSE;
@@ -35,7 +36,8 @@ void ew_say_prediction(const struct ew_cycle_result *r, int count,
 }
 
 void ew_say_energy(const struct ew_cycle_result *r, int count, enum ew_unit_system units) {
-  ew_say("\n%7s %8s %9s %8s %8s %9s %8s %10s %12s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("brake"), ew_tr("friction"),
+  ew_say("\n%7s %8s %9s %8s %8s %9s %8s %10s %12s",
+         ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("brake"), ew_tr("friction"),
          ew_tr("pumping"), ew_tr("walls"), ew_tr("unburnt"), ew_tr("exhaust"), ew_tr("bar/deg"),
          ew_tr("exhaust reads"));
   for (int i = 0; i < count; i++) {
@@ -53,7 +55,8 @@ void ew_say_energy(const struct ew_cycle_result *r, int count, enum ew_unit_syst
 
 void ew_say_doubt(const struct ew_prediction_setup *setup, const double *speed_rpm,
                   const struct ew_doubt *d, enum ew_unit_system units) {
-  ew_say("\n%7s %18s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("torque, ± at 95 %"));
+  ew_say("\n%7s %18s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI),
+         ew_tr("torque, ± at 95 %"));
   for (int i = 0; i < d->speeds; i++)
     ew_say("%7.0f %9.1f ± %5.1f %s", speed_rpm[i],
            ew_shown(EW_KIND_TORQUE, units, d->torque_n_m[i]),

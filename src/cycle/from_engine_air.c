@@ -230,8 +230,8 @@ static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) 
   const struct ew_engine *e = a->e;
   double share = cylinders / (double)e->cylinders, flow = rated_air_kg_s(e) * (1 + 1 / 13.5);
   double area =
-      share * restriction_m2(a, EW_TEXT("exhaust"), "breathing.back_pressure", e->breathing.back_pressure_pa,
-                             flow, EXHAUST_KG_M3, EXHAUST_AREA);
+      share * restriction_m2(a, EW_TEXT("exhaust"), "breathing.back_pressure",
+                             e->breathing.back_pressure_pa, flow, EXHAUST_KG_M3, EXHAUST_AREA);
   double outlet = fmax(inlet_m, 1.05 * sqrt(area / (G_PI / 4)));
   int box =
       add_volume(a, "silencer", SILENCER_VOLUMES * share * ew_engine_displacement_m3(e), TRUE);

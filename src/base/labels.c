@@ -24,7 +24,7 @@ gboolean ew_labels_find(const char *name, enum ew_labels *labels) {
   return FALSE;
 }
 
-/* A letter or figure of any script; what is no UTF-8 belongs to words, too. */
+/* A letter or figure of any script; what is not UTF-8 belongs to words, too. */
 static gboolean of_a_word(const char *at) {
   gunichar c = g_utf8_get_char_validated(at, -1);
   return c == (gunichar)-1 || c == (gunichar)-2 || g_unichar_isalnum(c);

@@ -1,5 +1,5 @@
 /* libyaml's events into a tree, with the limits of node.h checked as it grows: a hostile file is refused when it
- * crosses one, not after it was read. A key that stands twice is refused. */
+ * crosses one, not after it was read. A key that occurs twice is refused. */
 #include "base/node.h"
 #include "base/as_pointer.h"
 #include "base/node_change.h"

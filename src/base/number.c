@@ -89,7 +89,7 @@ static double exact_ratio(guint64 w, int k) {
   return (double)kept * power.value;
 }
 
-/* Eight digits at once, their value in *value; FALSE when one of the eight bytes is no digit (the carry-free
+/* Eight digits at once, their value in *value; FALSE when one of the eight bytes is not a digit (the carry-free
  * joining of neighbours after D. Lemire, Number parsing at a gigabyte per second, 2021). */
 static inline gboolean eight_digits(const char *at, guint64 *value) {
   guint64 v;

@@ -9,7 +9,7 @@
 
 #define EW_TABLE_ROWS_PAD 64 /* bytes that may be read before and after the text */
 
-/* What to do with a cell that is no plain number: TRUE and a value (NaN for none), or FALSE when the whole
+/* What to do with a cell that is not a plain number: TRUE and a value (NaN for none), or FALSE when the whole
  * row must be read with care. */
 typedef gboolean (*ew_odd_cell)(gpointer user, guint column, const char *text, gsize size,
                                 double *value);

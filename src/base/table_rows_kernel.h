@@ -21,7 +21,7 @@ static const double rows_power[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
 
 struct index {
   guint places, lines;
-  uint32_t place[PLACES + 64]; /* offsets from the start, after one that stands before it */
+  uint32_t place[PLACES + 64]; /* offsets from the start, after one before it */
   uint32_t line[PLACES + 64];  /* how many places lie up to and with each line feed */
 };
 
@@ -156,7 +156,7 @@ static inline gboolean plain_cell(const char *text, gsize size, char decimal, do
 #define FOUR_CELLS 4
 
 /* Four cells at a time, one in each 128-bit lane, by the steps of plain_cell. place[-1] is the place before
- * the first. FALSE when one of them is no plain number. */
+ * the first. FALSE when one of them is not a plain number. */
 static inline gboolean four_cells(const char *text, const uint32_t *place, char decimal,
                                   double *value) {
   const __m512i backwards =

@@ -83,7 +83,7 @@ guint ew_table_split(const char *line, gsize size, char delimiter, GArray *offse
   return offsets->len / 2;
 }
 
-/* The share of figures among the cells that are not empty; 0 when the line is no data. */
+/* The share of figures among the cells that are not empty; 0 when the line is not data. */
 static double data_share(const struct ew_line *line, const struct ew_trial *trial, GArray *offsets,
                          guint *cells) {
   *cells = ew_table_split(line->text, line->size, trial->delimiter, offsets);

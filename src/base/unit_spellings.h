@@ -13,5 +13,5 @@ struct ew_unit_spelling {
 /* The row of a spelling in small letters; NULL when the table has none. */
 const struct ew_unit_spelling *ew_unit_spelling_find(const char *lower);
 /* What to write instead of a spelling that means two things, or that udunits2 would take for something else; NULL when
- * the spelling is none of these. */
+ * the spelling is not one of these. */
 const char *ew_unit_trap(const char *lower);

@@ -73,7 +73,7 @@ static void add_whole(GString *out, const struct spec *s, struct arguments *a) {
   g_string_append_printf(out, s->text, va_arg(a->list, int));
 }
 
-/* What stands at `from` filled up with spaces to the conversion's width, in columns of a terminal: printf counts bytes, and
+/* The text from `from` on, filled up with spaces to the conversion's width, in columns of a terminal: printf counts bytes, and
  * a table with an umlaut in it would lose its edge. */
 static void pad(GString *out, gsize from, const struct spec *s) {
   const char *digits = s->text + 1 + strspn(s->text + 1, "-+ #0'");

@@ -1,5 +1,5 @@
 /* Edits of a text: where everything stands (libyaml's marks), which bytes change, and the result read again and
- * compared with what was wanted, remarks included. Where that doesn't hold, the text is written anew, with the
+ * compared with what was wanted, remarks included. Where that doesn't hold, the text is written again, with the
  * remarks under it. */
 #include "base/yaml_keep.h"
 #include "base/json_writer.h"

@@ -2,13 +2,13 @@
  * stood, and every remark stays.
  *
  * The marks of libyaml (YAML 1.1, its manual's `yaml_mark_t`) say where each value stands. What cannot
- * be placed is written anew, with the remarks under it; the result is read again and compared before
+ * be placed is written again, with the remarks under it; the result is read again and compared before
  * it is handed back. */
 #pragma once
 #include "base/node.h"
 
 /* `text` with the values of the map `wanted`; free with g_free. Members that `wanted` lacks go, new
- * ones come after the last of their map. A text that is no YAML is kept as remarks. */
+ * ones come after the last of their map. A text that is not YAML is kept as remarks. */
 char *ew_yaml_keep(const char *text, const struct ew_node *wanted);
 /* The map alone, every text in quotes. */
 char *ew_yaml_write(const struct ew_node *map);

@@ -7,7 +7,7 @@
 
 #define FOLDER "/usr/share/zoneinfo"
 
-/* GLib also takes offsets and rules ("+02:00", "XYZ3"): here a zone is a name that stands in the database. */
+/* GLib also takes offsets and rules ("+02:00", "XYZ3"): here a zone is a name of the database. */
 static gboolean is_in_database(const char *name) {
   const char *folder = g_getenv("TZDIR");
   if (!g_ascii_isalpha(*name) || strlen(name) > 64 || strstr(name, "..") ||

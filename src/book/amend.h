@@ -1,4 +1,4 @@
-/* A fact put right: a new reading of a pull beside the former one, with who, when and why. Raw bytes are never touched.
+/* A corrected fact: a new reading of a pull beside the former one, with who, when and why. Raw bytes are never touched.
  *
  *     reading 1 ---- amendment ----> reading 2 ---- amendment that undoes it ----> reading 3, with the facts of reading 1
  *         |                              |
@@ -48,6 +48,6 @@ struct ew_amended_pull {
  * amended since row->reading was read. */
 gboolean ew_amend_pulls(struct ew_book *book, const struct ew_amended_pull *pulls, gsize count,
                         const char *who, const char *reason, GArray *ids, GError **error);
-/* Inside a transaction: what is told of the whole recording; the session that it was cut out of has the same engine. */
+/* Inside a transaction: what is stated about the whole recording; the session that it was cut out of has the same engine. */
 gboolean ew_amend_recording(struct ew_book *book, const struct ew_recording_row *row,
                             GError **error);

@@ -43,9 +43,9 @@ char *ew_time_now(void);
 /* The zone in the book's settings, owned by the book; refuses one that this machine does not know. */
 GTimeZone *ew_book_zone(struct ew_book *book, GError **error);
 /* The shop's day that an instant (or a date alone) belongs to, by the zone in the book's settings: the one way from a
- * time to a day. Refuses what is no time, and a zone that this machine does not know. */
+ * time to a day. Refuses what is not a time, and a zone that this machine does not know. */
 gboolean ew_book_day(struct ew_book *book, const char *instant, char day[EW_DAY_SIZE],
                      GError **error);
 /* Does it belong to that day? FALSE, too, when either is none. */
 gboolean ew_book_is_day(struct ew_book *book, const char *instant, const char *day);
-double ew_time_parse(const char *text); /* Unix seconds; NaN when it is no such time */
+double ew_time_parse(const char *text); /* Unix seconds; NaN when it is not such a time */

@@ -21,7 +21,7 @@ GArray *ew_build_list(struct ew_book *book, gint64 engine_id, GError **error);
  * else the time now. */
 gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
                        const void *record, gboolean *added, GError **error);
-/* Every record that stands, oldest first; NULL with *error. */
+/* Every active record, oldest first; NULL with *error. */
 struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **error);
 /* Mark a record as withdrawn. Refuses an unknown one and one withdrawn before. */
 /* The id of a record that is kept, by what it says; *id 0 when there is none. */

@@ -55,7 +55,7 @@ static gboolean add_rows(struct ew_book *book, const char *sql, GChecksum *sum) 
                         text ? (gssize)strlen(text) + 1 : 1);
     }
   ew_sql_done(s);
-  g_checksum_update(sum, (const guchar *)"\n", 1); /* a row of one table is none of the next */
+  g_checksum_update(sum, (const guchar *)"\n", 1); /* a row of one table is not one of the next */
   return problem == NULL;
 }
 

@@ -1,4 +1,4 @@
-/* The engines of a book, past and present, found by any word that stands with them. */
+/* The engines of a book, past and present, found by any word kept with them. */
 #pragma once
 #include "book/book.h"
 

@@ -21,7 +21,7 @@ struct ew_found_row {
  * not in the book, an empty text, and one over the length above. 0 with *error. */
 gint64 ew_found_add(struct ew_book *book, const char *belongs, gint64 owner_id, const char *text,
                     const char *who, GError **error);
-/* Takes back all that stands of this owner, and refuses where nothing does. Inside a transaction. */
+/* Takes back all that is active of this owner, and refuses where nothing does. Inside a transaction. */
 gboolean ew_found_withdraw(struct ew_book *book, const char *belongs, gint64 owner_id,
                            const char *why, GError **error);
 /* Of one owner (0: of all), oldest first, also those taken back; the array clears its rows. */

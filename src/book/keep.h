@@ -114,14 +114,14 @@ struct ew_kept_recording {
   gboolean known_bytes;   /* nothing was added: the same bytes are in the book already */
   gboolean known_figures; /* nothing was added: so are the same figures, saved in another way */
 };
-/* A recording with its pulls and their curves. One that gave no pulls before is understood again. */
+/* A recording with its pulls and their curves. One that had no pulls before is understood again. */
 gboolean ew_keep_recording(struct ew_book *book, struct ew_new_recording *recording,
                            struct ew_kept_recording *kept, GError **error);
 /* Discard a pull with a reason; "" takes it back. */
 gboolean ew_keep_discard(struct ew_book *book, gint64 pull_id, const char *reason, GError **error);
 gboolean ew_keep_answer(struct ew_book *book, const struct ew_verdict_row *row, GError **error);
 
-/* ---- doubted and put right (hold.h, amend.h) ---- */
+/* ---- doubted and corrected (hold.h, amend.h) ---- */
 gboolean ew_keep_hold(struct ew_book *book, gint64 pull_id, const GPtrArray *findings, guint *added,
                       GError **error);
 /* Held pulls are right as they are: all of them or none. */
@@ -130,7 +130,7 @@ gboolean ew_keep_right(struct ew_book *book, const gint64 *pulls, gsize count, c
 struct ew_new_amendment {
   const struct ew_amended_pull *pulls; /* of one recording */
   gsize pulls_count;
-  const struct ew_recording_row *recording; /* what is told of all of it; NULL: stays */
+  const struct ew_recording_row *recording; /* what is stated about all of it; NULL: stays */
   const struct ew_new_pull *more; /* that the new reading finds besides; recording_id is set */
   gsize more_count;
   const char *who; /* NULL or empty: who is known to the system */

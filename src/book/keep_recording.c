@@ -54,7 +54,7 @@ static gboolean link_cut(struct ew_book *book, const struct ask *a, GError **err
                                   c->near_json ? c->near_json : "[]", error);
 }
 
-/* Known by its bytes, else by its figures. One that gave no pulls before may give some now, with a channel map. */
+/* Known by its bytes, else by its figures. One that had no pulls before may give some now, with a channel map. */
 static gboolean find_known(struct ew_book *book, const struct ask *a, gboolean *reread,
                            GError **error) {
   const struct ew_new_recording *n = a->new;

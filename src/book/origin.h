@@ -2,7 +2,7 @@
  * day. For the files of this room; every INSERT of a row that can leave the cell has EW_ORIGIN_COLUMNS.
  *
  * A book that was copied (a backup that was put back, a stick carried to another machine) writes on by itself, and two
- * copies must not pass for one: `writer` is told by where the file is (this machine, its inode, when that was made), and a
+ * copies must not pass for one: `writer` is recognised by where the file is (this machine, its inode, when that was made), and a
  * copy begins a row of its own in the table `writer` with its first change. A disk that was cloned whole, with the
  * machine's own id, can't be told from its original. */
 #pragma once

@@ -23,7 +23,7 @@ gboolean ew_recorder_mark(struct ew_book *book, const char *fingerprint, const c
 /* The last version (0) or that one; withdrawn or not. *found FALSE: none. */
 gboolean ew_recorder_get(struct ew_book *book, const char *name, gint64 version,
                          struct ew_recorder_row *row, gboolean *found, GError **error);
-/* The same of the one that stands and whose recordings look so. */
+/* The same of the active one whose recordings look so. */
 gboolean ew_recorder_of(struct ew_book *book, const char *fingerprint, struct ew_recorder_row *row,
                         gboolean *found, GError **error);
 /* Of one name (NULL: of all), by name and version; the array clears its rows. */

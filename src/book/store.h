@@ -52,7 +52,7 @@ gboolean ew_recording_told(struct ew_book *book, gint64 id, char **recorder, cha
                            GError **error);
 /* *id 0 when it is not there. */
 gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error);
-/* A recording that gave no pulls is understood anew: its bytes stay, the channel map is the new one. */
+/* A recording that had no pulls is understood again: its bytes stay, the channel map is the new one. */
 gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
                              GError **error);
 /* gint64, in the order they were added; live ones (book/stream.h) too. */

@@ -23,7 +23,7 @@ struct ew_trip_row {
   gint64 pull_id;                 /* it happened in this pull, the first of its cut; 0: in none */
   gint64 after_pull, before_pull; /* in none: between these; 0: there is none */
   gboolean asks;                  /* a shut down or a back off of an engine that runs */
-  const char *found, *found_by, *found_at; /* the last that stands; NULL: nobody wrote anything */
+  const char *found, *found_by, *found_at; /* the last active one; NULL: nobody wrote anything */
 };
 /* When it happened on the clock of another recording of the session. */
 struct ew_trip_time {

@@ -1,6 +1,6 @@
 /* Is every byte what it was, and does every curve follow from them still? The store's own check, digests of
  * recordings, blocks and attachments, and each curve computed again (O(rows of the book), minutes for a large one;
- * it can be stopped). Renewing computes curves of an earlier program anew, all of them or none. */
+ * it can be stopped). Renewing computes curves of an earlier program again, all of them or none. */
 #include "book/verify.h"
 #include "base/words.h"
 #include "base/error.h"
@@ -42,7 +42,7 @@ static gboolean check_file(struct ew_book *book, struct ew_verification *v, GErr
   return port->class->check(port, take_fault, v, error);
 }
 
-/* The digest of the bytes in a column, against the one that stands beside them. */
+/* The digest of the bytes in a column, against the one beside them. */
 static gboolean has_digest(struct ew_port_rows *s, int bytes_column, int digest_column) {
   gsize size;
   const void *bytes = ew_sql_bytes(s, bytes_column, &size);

@@ -12,7 +12,7 @@
 #include "book/book.h"
 
 /* All reads that a write depends on are inside `body`. It may run several times and must give the same from the
- * beginning each time: what it hands out through `user` it sets anew. */
+ * beginning each time: what it hands out through `user` it sets again. */
 typedef gboolean (*ew_write_body)(struct ew_book *book, gpointer user, GError **error);
 gboolean ew_book_write(struct ew_book *book, ew_write_body body, gpointer user, GError **error);
 gboolean ew_book_is_writing(const struct ew_book *book);

@@ -96,7 +96,7 @@ EW_MESSAGE(step_failed_hurts, "build.step-failed-hurts", EW_DANGER,
 EW_MESSAGE(step_failed_note, "build.step-failed-note", EW_DANGER,
            "{list}: {step} (failed): {note}");
 EW_MESSAGE(no_steps, "build.no-steps-before", EW_CAUTION,
-           "no checklist of this build has steps before {gate}: nothing is proved");
+           "no checklist of this build has steps before {gate}: nothing can be shown to be done");
 EW_MESSAGE(ran_without, "build.ran-without", EW_DANGER, "run under load without: {step}");
 EW_MESSAGE(limit_differs, "build.limit-differs", EW_CAUTION,
            "agreed limit: {agreed} was agreed, the engine's file says {stated}");

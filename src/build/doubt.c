@@ -84,10 +84,10 @@ static char *band_of(enum ew_kind kind, struct reach r) {
   if (isnan(r.low) && isnan(r.high))
     return ew_words("it can be %s to %s", low, high);
   if (isnan(r.low))
-    return ew_words("at most %s is wanted there", high);
+    return ew_words("there at most %s is allowed", high);
   if (isnan(r.high))
-    return ew_words("at least %s is wanted there", low);
-  return ew_words("%s to %s is wanted there", low, high);
+    return ew_words("there at least %s is required", low);
+  return ew_words("there the target is %s to %s", low, high);
 }
 
 static gboolean ask(const char *where, const char *what, enum ew_kind kind, double value,

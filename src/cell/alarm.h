@@ -55,7 +55,7 @@ struct ew_alarm_band {
 struct ew_alarms *ew_alarms_new(struct ew_alarm_table *table, struct ew_own_curves *own);
 void ew_alarms_free(struct ew_alarms *alarms);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_alarms, ew_alarms_free)
-/* Refused in a pull, and when an alarm that stands tripped is not in the new table or asks for less
+/* Refused in a pull, and when an alarm that is tripped is not in the new table or asks for less
  * there; takes the table only when it returns TRUE. What stands tripped stays tripped. */
 gboolean ew_alarms_replace(struct ew_alarms *alarms, struct ew_alarm_table *table, GError **error);
 

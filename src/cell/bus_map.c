@@ -1,5 +1,5 @@
 /* The map of a bus from YAML, and how raw registers, frames and payloads become figures. Bits and bytes are taken in
- * the order that the row states; a figure that is not finite, or a payload that is no number, is NaN. */
+ * the order that the row states; a figure that is not finite, or a payload that is not a number, is NaN. */
 #include "cell/bus_map.h"
 #include "base/error.h"
 #include "base/number.h"

@@ -73,7 +73,7 @@ static void push(struct ew_bus_queue *q, struct item *item) {
   guint64 one = 1;
   g_queue_push_tail(&q->items, item);
   if (write(q->fd, &one, sizeof one) < 0)
-    return; /* the counter stands at its most: it is readable all the same */
+    return; /* the counter is at its most: it is readable all the same */
 }
 
 /* Takes the message. */

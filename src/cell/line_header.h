@@ -20,7 +20,7 @@ typedef struct ew_line_header ew_line_header;
 /* The delimiter that a line seems to use, and its cells by one: pairs of guint, from and behind. */
 char ew_line_delimiter(const char *line, gsize size);
 guint ew_line_split(const char *line, gsize size, char delimiter, GArray *cells);
-/* NaN for an empty cell and for one that is no number; `readable` tells them apart. */
+/* NaN for an empty cell and for one that is not a number; `readable` tells them apart. */
 double ew_line_figure(const char *text, gsize size, gboolean comma, gboolean *readable);
 /* How many cells are numbers; `empty`: how many are blank. */
 guint ew_line_figures(const char *line, const GArray *cells, char delimiter, guint *empty);

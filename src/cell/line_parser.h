@@ -19,8 +19,8 @@
  * turn: rubbish makes no recordings.
  *
  * A line over 64 kB, one that fits no header, or one with no figure is counted as garbage and told once a
- * second. When fewer than half of the lines of two seconds are rows, it is told that rows cannot be
- * read, and told again when they can. The same time and figures as the row before are no other row. The
+ * second. When fewer than half of the lines of two seconds are rows, it is reported that rows cannot be
+ * read, and again when they can. The same time and figures as the row before are no other row. The
  * buffer never grows beyond one line, whatever arrives. */
 #pragma once
 #include "cell/source.h"

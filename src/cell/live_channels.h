@@ -8,7 +8,7 @@ struct ew_live_channel {
   enum ew_channel channel; /* EW_CHANNELS_COUNT: not known */
   int index;               /* cylinder or bank; 0 none */
   struct ew_unit unit;
-  gboolean guessed; /* the source gave no unit: the usual one is taken */
+  gboolean guessed; /* the source had no unit: the usual one is taken */
   gboolean second;  /* an earlier source gives it too, and counts */
 };
 

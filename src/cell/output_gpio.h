@@ -2,7 +2,7 @@
  *
  * A line is asked for once, as an output with the wanted state, and held until the outputs are freed: the
  * kernel lets go of it when this program ends, and what the pin does then is the chip's own affair, so a
- * stop circuit has to be safe with the pin let go. It asks; it is no safety device. */
+ * stop circuit has to be safe with the pin let go. It asks; it is not a safety device. */
 #pragma once
 #include "base/message.h"
 

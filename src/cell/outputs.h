@@ -21,10 +21,10 @@
  *
  * Each ask begins the whole list again, also while an earlier one is still at work or is done: the
  * outputs say the same a second time, and no trip goes without its request. An output that fails holds
- * up no other, is told once, and is tried again until it is done or a person withdraws the request.
+ * up no other, is reported once, and is tried again until it is done or a person withdraws the request.
  * One that takes the load off waits for speed to be down; a speed that is not known is never down.
  * Coils, lines and files are driven by a thread of their own, so that a silent bus delays no alarm.
- * This asks; it is no safety device. */
+ * This asks; it is not a safety device. */
 #pragma once
 #include "base/message.h"
 #include "cell/alarm_spec.h"
@@ -39,9 +39,9 @@ typedef void (*ew_output_says)(const char *name, gboolean done, const ew_message
 typedef gboolean (*ew_output_send)(const char *line, gpointer user);
 
 struct ew_outputs *ew_outputs_new(ew_output_send send, ew_output_says says, gpointer user);
-/* Waits for what is being tried; what was asked for and never done is told as not done. */
+/* Waits for what is being tried; what was asked for and never done is reported as not done. */
 void ew_outputs_free(struct ew_outputs *outputs);
-/* These outputs from now on (struct ew_output_spec; takes a reference). A request that stands begins
+/* These outputs from now on (struct ew_output_spec; takes a reference). An active request begins
  * again with them. */
 void ew_outputs_use(struct ew_outputs *outputs, GArray *list);
 /* A shut-down was asked for: the list begins, again if need be. */

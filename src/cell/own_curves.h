@@ -28,5 +28,5 @@ void ew_own_curves_at(const struct ew_own_curves *own, const char *watch, double
 struct ew_own_curves *ew_own_curves_copy(const struct ew_own_curves *own);
 guint ew_own_curves_pulls(const struct ew_own_curves *own);
 char *ew_own_curves_to_json(const struct ew_own_curves *own);
-/* FALSE, and nothing learned, when the text is none of ours. */
+/* FALSE, and nothing learned, when the text is not one of ours. */
 gboolean ew_own_curves_from_json(struct ew_own_curves *own, const char *json);

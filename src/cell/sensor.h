@@ -49,7 +49,7 @@ struct ew_sensor_plan {
 void ew_sensor_plan_make(const struct ew_sensors *sensors, const struct ew_source_channels *raw,
                          struct ew_sensor_plan *plan);
 void ew_sensor_plan_clear(struct ew_sensor_plan *plan);
-/* Raw to values, each finite or NaN: what a constant carries beyond a double's range is no figure. The two may be the same array only without thermocouples. */
+/* Raw to values, each finite or NaN: what a constant carries beyond a double's range is not a figure. The two may be the same array only without thermocouples. */
 void ew_sensor_plan_apply(const struct ew_sensor_plan *plan, const double *raw, double *values);
 /* Channels with their calibrated names and units; free with ew_source_channels_clear. */
 void ew_sensor_plan_channels(const struct ew_sensor_plan *plan,

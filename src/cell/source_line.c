@@ -184,7 +184,7 @@ static void file_look(struct line_source *s, const struct ew_source_sink *sink) 
   ew_source_tell(sink, EW_SOURCE_CONNECTED, ew_message(&is_open, ew_say_text("to", s->path)));
 }
 
-/* The file was replaced or cut: begin again with the one that stands there now. */
+/* The file was replaced or cut: begin again with the one that is there now. */
 static gboolean file_replaced(const struct line_source *s) {
   struct stat there, here;
   if (stat(s->path, &there) != 0)

@@ -1,5 +1,5 @@
 /* Modbus, TCP and RTU, by libmodbus in a thread of its own: registers that stand together are read
- * together, all of them every `every` seconds; a silent device is told and tried again.
+ * together, all of them every `every` seconds; a silent device is reported and tried again.
  *
  * An answer that is wrong in any part breaks the connection and is counted: what comes after it
  * cannot be trusted to belong to the next question. libmodbus compares neither the unit nor the length of
@@ -244,7 +244,7 @@ static void modbus_source_read(struct ew_source *base, const struct ew_source_si
                                double now_s) {
   struct modbus_source *s = (struct modbus_source *)base;
   (void)now_s;
-  if (!s->thread) { /* channels are told before the first row can come */
+  if (!s->thread) { /* channels are announced before the first row can come */
     sink->head(sink->user, &s->map->channels);
     s->thread = g_thread_new("modbus", work, s);
   }

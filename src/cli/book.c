@@ -428,7 +428,7 @@ static gboolean write_out(const char *folder, const char *file, const char *data
          ew_fail(error, "%s", problem->message);
 }
 
-/* Every record that stands, by kind. */
+/* Every active record, by kind. */
 static gboolean export_build(struct ew_book *book, const char *folder,
                              const struct ew_build_row *row, GError **error) {
   g_autoptr(ew_build) build = ew_build_load(book, row->id, error);

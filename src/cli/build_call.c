@@ -83,7 +83,7 @@ static void say_kept(const struct ew_build_call *b, enum ew_build_kind kind, con
   say_number(record);
 }
 
-/* A reading that asks for a look is told now, not when somebody asks for all that is amiss. */
+/* A reading that asks for a look is reported now, not when somebody asks for all that is amiss. */
 static void say_lash_findings(const struct ew_build_call *b, const struct ew_build_lash *lash,
                               enum ew_unit_system units) {
   g_autofree char *about = g_strdup_printf("lash %s", lash->valve);

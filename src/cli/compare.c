@@ -367,7 +367,7 @@ const struct ew_command ew_command_judge_sweep = {
 static const struct ew_option_spec step_options[] = {
     EW_DESK_OPTIONS,
     {"before", EW_TEXT("PULL|FILE"),
-     EW_TEXT("a sound pull at a lower limit, for the engine's own trend"), FALSE},
+     EW_TEXT("a good pull at a lower limit, for the engine's own trend"), FALSE},
     {"next", "Q", EW_TEXT("the limit asked for (default: one is proposed)"), FALSE},
     {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},

@@ -4,7 +4,7 @@
 #include <signal.h>
 
 int main(int argc, char **argv) {
-  /* a limit on the size of files is told by the write that fails, as a full disk is */
+  /* a limit on the size of files is reported by the write that fails, as a full disk is */
   signal(SIGXFSZ, SIG_IGN);
   return ew_main(argc, argv);
 }

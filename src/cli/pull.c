@@ -48,7 +48,7 @@ static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray 
   struct ew_engine_row row;
   g_autoptr(ew_message) why = NULL;
   if (!ew_engine_find(book, engine, &row, NULL) || !row.id)
-    return; /* what could not be read is told at the end */
+    return; /* what could not be read is reported at the end */
   if (ew_gate_look(book, row.id, &why, NULL) && why)
     ew_messages_add(notes, ew_message(&open_steps, ew_say_text("engine", row.name),
                                       ew_say_message("steps", why)));

@@ -1,4 +1,4 @@
-/* Cycle after cycle of one lane: what a cycle summed is audited and reported, the spark sought anew, the
+/* Cycle after cycle of one lane: what a cycle summed is audited and reported, the spark sought again, the
  * exhaust walls moved towards their heat balance, until work, air, charge and residual gas stay as they
  * were, or the lane gives up. All of it reads and writes the state, so that a run may be taken out and go
  * on elsewhere. The figures of the walls' outside: docs/methods-cycle.md, 2. */

@@ -15,7 +15,7 @@ EW_MESSAGE(no_build, "desk.missing-build", EW_DANGER,
            "there is no build record: build, care and dispatch sheets stay empty");
 EW_MESSAGE(no_pull, "desk.missing-pull", EW_DANGER, "there is no pull to report on");
 EW_MESSAGE(no_serial, "desk.missing-serial", EW_CAUTION,
-           "the engine has no serial: its sheets can't be told from another's");
+           "the engine has no serial number: its sheets cannot be told from another engine's");
 EW_MESSAGE(no_owner, "desk.missing-owner", EW_CAUTION, "the engine's owner is not stated");
 EW_MESSAGE(no_equipment, "desk.missing-equipment", EW_CAUTION,
            "the equipment fitted for the test is not stated");

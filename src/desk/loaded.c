@@ -263,7 +263,7 @@ const char *ew_desk_evidence(const struct ew_desk *desk, struct ew_loaded *l) {
   gsize size = 0;
   const void *data = l->bytes ? g_bytes_get_data(l->bytes, &size) : NULL;
   g_autofree char *figures = data ? ew_figures_digest(data, size, l->name) : NULL;
-  if (!data && l->id) /* what can't be read is told when the command or request ends */
+  if (!data && l->id) /* what can't be read is reported when the command or request ends */
     ew_figures_of(desk->book, l->row.recording_id, &figures, NULL);
   l->evidence = figures ? g_strdup_printf("%s;%u", figures, l->part)
                         : g_strdup_printf("%s;%u", l->name, l->part);

@@ -1,4 +1,4 @@
-/* A pull, wherever it comes from: the book (by id) or a file that stands in its place. */
+/* A pull, wherever it comes from: the book (by id) or a file in its place. */
 #pragma once
 #include "book/recompute.h"
 #include "judge/compare.h"

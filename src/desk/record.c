@@ -219,7 +219,7 @@ static gboolean open_session(struct ew_session *live, gint64 engine_id, GError *
   live->gate =
       live->shop ? ew_gate_open(o->book_path, engine_id, ew_session_gate_says, live, error) : NULL;
   if (live->shop && !live->gate)
-    ew_pull_shop_close(live->shop, &live->said, NULL); /* why there is no gate is told */
+    ew_pull_shop_close(live->shop, &live->said, NULL); /* why there is no gate is reported */
   return live->gate != NULL;
 }
 
@@ -259,7 +259,7 @@ static void tell_started(struct ew_session *live) {
 EW_MESSAGE(said_before, "desk.setup-said-before", EW_CAUTION,
            "said before, and no pull was kept with it yet; it goes with the next one: {set}");
 
-/* What an earlier session left over is told, not slipped in. */
+/* What an earlier session left over is reported, not slipped in. */
 static void tell_said_before(struct ew_session *live) {
   g_autofree char *left = ew_pull_shop_said(live->shop);
   struct ew_said said = {0};

@@ -18,7 +18,7 @@
 struct ew_pull_shop {
   struct ew_book *book;
   struct ew_add_options options;
-  GPtrArray *sets;     /* char*: what the session began with, less what was said anew since */
+  GPtrArray *sets;     /* char*: what the session began with, less what was said again since */
   struct ew_said said; /* for the next pull that is kept */
   ew_pull_says says;
   gpointer user;

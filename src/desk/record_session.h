@@ -106,7 +106,7 @@ struct ew_session {
 
 /* News: begin, add keys, post. */
 void ew_session_news_open(struct ew_session *live);
-void ew_session_news_close(struct ew_session *live); /* after the last one is told */
+void ew_session_news_close(struct ew_session *live); /* after the last one is reported */
 struct ew_json ew_session_news(enum ew_record_event event);
 /* Takes the JSON and the message (NULL: nothing to say to a person). */
 void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,

@@ -20,7 +20,7 @@ gboolean ew_said_set(struct ew_said *said, const char *set, GError **error);
 void ew_said_changed(struct ew_said *said, const char *text);
 /* All of `from` over what `into` says; `from` is empty then. */
 void ew_said_move(struct ew_said *from, struct ew_said *into);
-/* Drops from `sets` (char*) the fields that `said` says anew. */
+/* Drops from `sets` (char*) the fields that `said` says again. */
 void ew_said_drop(const struct ew_said *said, GPtrArray *sets);
 /* As one text of lines, and back; NULL: nothing said. What can't be read any more is left out. */
 char *ew_said_write(const struct ew_said *said);

@@ -10,7 +10,7 @@ extern const struct ew_message_kind ew_report_discarded, ew_report_tripped, ew_r
 
 /* Takes `value`; nothing is added when it is NULL or empty. */
 void ew_report_pair_add(GArray *pairs, const char *label, char *value);
-/* Engine, set-up, pulls, air, factor: what stands at the head of the sheet. */
+/* Engine, set-up, pulls, air, factor: what is at the head of the sheet. */
 void ew_report_facts(struct ew_report *report, const struct ew_desk *desk, const GPtrArray *pulls);
 /* Peaks and band mean with their uncertainty, and the budget that it comes from. */
 void ew_report_results(struct ew_report *report, const struct ew_desk *desk,

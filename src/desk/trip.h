@@ -1,4 +1,4 @@
-/* Trips as they are told: one in words, those that stand open, and one with the samples around it from the
+/* Trips as they are reported: one in words, those that stand open, and one with the samples around it from the
  * stored stream. */
 #pragma once
 #include "base/json_writer.h"

@@ -106,7 +106,7 @@ static enum ew_kind by_of(int what) {
                                       : set;
 }
 
-/* "bore", "breathing.plenum": its number, or -1 when it is no figure of the file. */
+/* "bore", "breathing.plenum": its number, or -1 when it is not a figure of the file. */
 static int field_named(const char *name) {
   struct place at;
   for (int n = 0; place_of(n, &at); n++) {

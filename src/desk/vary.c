@@ -352,7 +352,7 @@ static gboolean take_kept(struct search *s, const char *key, struct ew_variant *
   return v->done = TRUE;
 }
 
-/* A figure of the file that the simulation does not use would be answered with "no difference": that is no answer. */
+/* A figure of the file that the simulation does not use would be answered with "no difference": that is not an answer. */
 static gboolean has_effect(const struct search *s, const GArray *set, const struct planned *p,
                            GError **error) {
   for (guint i = 0; i < set->len; i++)

@@ -1,5 +1,5 @@
 /* What-ifs: variants of an engine run together with the engine as it is, as differences of torque with
- * their uncertainty. A difference ranks; it is no promise. */
+ * their uncertainty. A difference ranks; it is not a promise. */
 #pragma once
 #include "base/json_writer.h"
 #include "desk/predict.h"

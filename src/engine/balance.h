@@ -1,7 +1,7 @@
 /* Shaking forces and moments of the reciprocating masses, and the bobweight.
  *
- * Cylinder i stands at b_i around the crank's axis and z_i along it; its piston is at top dead
- * centre when the crank stands at a_i. To second order of R/L the pistons shake with
+ * Cylinder i is at b_i around the crank's axis and z_i along it; its piston is at top dead
+ * centre when the crank is at a_i. To second order of R/L the pistons shake with
  *
  *   primary    m R w^2          sum cos(t - a_i)   u_i
  *   secondary  m R w^2 (R/L)    sum cos 2(t - a_i) u_i      u_i = exp(i b_i)
@@ -38,7 +38,7 @@ gboolean ew_cylinder_places(const struct ew_engine *engine,
 /* Crank degrees from each firing to the next, in firing order; `count` values. */
 void ew_firing_intervals(const struct ew_engine *engine, const struct ew_cylinder_place *places,
                          double *intervals_deg);
-/* Direction of a cylinder's crank throw when the crank stands at zero (piston 1 at top dead centre), 0 to 360, in the
+/* Direction of a cylinder's crank throw when the crank is at zero (piston 1 at top dead centre), 0 to 360, in the
  * direction of turning from the middle between the banks. */
 double ew_throw_deg(struct ew_cylinder_place place);
 struct ew_shaking ew_shaking_of(const struct ew_cylinder_place *places, gsize count);

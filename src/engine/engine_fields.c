@@ -102,7 +102,7 @@ static const struct ew_field geometry_fields[] = {
     G(pin_offset_m, "pin_offset", QUANTITY, LENGTH, -0.02, 0.02,
       EW_TEXT("offset of the gudgeon pin from the crank's axis, positive towards the thrust side"),
       .fallback = "0 mm"),
-    G(layout, "layout", CHOICE, NUMBER, 0, 0, EW_TEXT("how the cylinders stand"),
+    G(layout, "layout", CHOICE, NUMBER, 0, 0, EW_TEXT("how the cylinders are arranged"),
       .choices = layout_choices, .fallback = "inline"),
     G(bank_angle_deg, "bank_angle", QUANTITY, ANGLE, 0, 180,
       EW_TEXT("angle between the banks of a vee"), .example = "90 deg"),
@@ -116,7 +116,7 @@ static const struct ew_field geometry_fields[] = {
     G(bore_spacing_m, "bore_spacing", QUANTITY, LENGTH, 0.02, 0.5,
       EW_TEXT("distance between neighbouring bores of one bank"), .example = "94 mm"),
     G(bank_stagger_m, "bank_stagger", QUANTITY, LENGTH, -0.2, 0.2,
-      EW_TEXT("how far bank 2 stands behind bank 1"), .fallback = "0 mm"),
+      EW_TEXT("how far bank 2 is set back from bank 1"), .fallback = "0 mm"),
 };
 
 #define C(member, name, type, kind, low, high, help, ...)                                          \

@@ -45,7 +45,7 @@ EW_MESSAGE(on_purpose, "judge.on-purpose", EW_CAUTION,
 EW_MESSAGE(history_unlike, "judge.history-unlike", EW_CAUTION,
            "a pull of the history is not like the first of its group and is left out: {reason}");
 EW_MESSAGE(band_rough, "judge.band-rough", EW_NOTE,
-           "the band about the curve is rough: few like pulls stand behind it");
+           "the band around the curve is rough: it rests on few like pulls");
 EW_MESSAGE(blocks, "judge.blocks", EW_CAUTION,
            "all of one side ran before the other: drift cannot be told from the change, and the "
            "interval is wider for it; run A B A B next time");

@@ -2,7 +2,7 @@
  * grows by q² and, after a stop or rest, J²; the foretelling h'm, h'Ph + s²; the update in Joseph's form, written out for
  * one figure: P - K(h'P) - (Ph)K' + K S K', which keeps P symmetric (Bucy and Joseph 1968; Anderson and Moore, Optimal
  * Filtering, 1979, 6.5); 3. the weight of each point by the density of what came (Anderson and Moore, 10.1: the exact
- * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins anew; 5. the history's
+ * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's
  * weights are raised to a power below 1, since earlier days need not scatter like today; 6. the difference of two set-ups
  * is a mixture of normals. The priors' sizes: found by simulation, common practice, no source.
  *

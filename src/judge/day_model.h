@@ -10,7 +10,7 @@
  * point, weighed by how well it foretold each pull.
  *
  * What is known carries from day to day: g and b, a little wider each morning; level, slope, warm-up and set-ups begin
- * anew. Pulls are given in the order they ran and cannot be taken back: replay them.
+ * again. Pulls are given in the order they ran and cannot be taken back: replay them.
  *
  *   new --add--> day 1 --add, another day--> day 2 ... --ew_day_model_lend_history--> today --add--> ...
  *
@@ -53,7 +53,7 @@ struct ew_day_model *ew_day_model_copy(const struct ew_day_model *model);
 void ew_day_model_free(struct ew_day_model *model);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_day_model, ew_day_model_free)
 
-/* The next pull. FALSE, and nothing taken, when its figure is not finite or its set-up is none of the numbers. */
+/* The next pull. FALSE, and nothing taken, when its figure is not finite or its set-up is not one of the numbers. */
 gboolean ew_day_model_add(struct ew_day_model *model, const struct ew_day_pull *pull);
 /* What came so far was earlier days: from here on its evidence about s, q and J counts only in part. Once, before
  * today's first pull. */

@@ -32,7 +32,7 @@ struct ew_spread ew_pooled_spread(const double *value, const int *group, const d
     x[i] = (position ? position[i] : 0) - at / count;
   }
   double xx = 0, xy = 0, yy = 0;
-  for (gsize i = 0; i < n; i++) /* one that is not known stands at 0 in both */
+  for (gsize i = 0; i < n; i++) /* one that is not known is 0 in both */
     xx += x[i] * x[i], xy += x[i] * y[i], yy += y[i] * y[i];
   g_assert(groups <= known && known <= n);
   double freedom = (double)known - (double)groups;
@@ -157,7 +157,7 @@ static struct within_day within_day(const struct ew_history_pull *pulls, gsize n
   return w;
 }
 
-/* A day stands at its first pull; the others have no products. */
+/* A day is placed at its first pull; the others have no products. */
 static void find_days(const struct ew_history_pull *pulls, gsize n, struct within_day *day) {
   for (gsize i = 0; i < n; i++) {
     gboolean first = TRUE;

@@ -23,7 +23,7 @@ EW_MESSAGE(lost_before_top, "judge.lost-before-top", EW_CAUTION,
            "{channel} is lost before the top: known to {speed}");
 EW_MESSAGE(not_recorded, "judge.not-recorded", EW_CAUTION, "{channel} is not recorded");
 EW_MESSAGE(not_fitted_here, "judge.not-fitted", EW_NOTE,
-           "not fitted in this cell, so nothing is known of it: {channels}");
+           "not fitted in this cell, so nothing is known about it: {channels}");
 EW_MESSAGE(oil_least, "judge.oil-least", EW_CAUTION,
            "oil pressure is {pressure} at {speed} (no less than {least} there)");
 EW_MESSAGE(oil_falls, "judge.oil-falls", EW_DANGER,
@@ -33,7 +33,7 @@ EW_MESSAGE(
     oil_dip, "judge.oil-dip", EW_NOTE,
     "oil pressure falls by {fall} in the last 500 rpm (most at {speed}; {allowed} is allowed)");
 EW_MESSAGE(oil_trend, "judge.oil-trend", EW_CAUTION,
-           "oil pressure is {share} of its own trend at {speed} (90 % is wanted)");
+           "oil pressure is {share} of its own trend at {speed} (at least 90 % is required)");
 EW_MESSAGE(lambda_off, "judge.lambda-off", EW_CAUTION,
            "lambda is {lambda} at the top, {off} from its target (0.02 is allowed)");
 EW_MESSAGE(lambda_moves, "judge.lambda-moves", EW_CAUTION,

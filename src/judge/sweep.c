@@ -352,7 +352,7 @@ static void heed_trip(struct ew_sweep *s, const struct ew_sweep_options *o) {
   settle_reason(s, ew_message(&look_at_trip, ew_say_message("reason", o->look_first)));
 }
 
-/* How much variance one pull at u takes from the best, which stands at u = 0, in the covariance of the fit (by the
+/* How much variance one pull at u takes from the best, which is at u = 0, in the covariance of the fit (by the
  * variance of one pull); the covariance is what it is after that pull when `take`. */
 static double taken_by(double *covariance, double u, double position, double variance,
                        gboolean take) {

@@ -39,7 +39,7 @@ struct ew_sweep {
   double
       narrow; /* the setting to run next to tell the best better; NaN: well enough told, or not now */
   double
-      wanted_half; /* half-width of the best at which it is told well enough: 1 degree, lambda 0.01 */
+      wanted_half; /* half-width of the best at which it is known well enough: 1 degree, lambda 0.01 */
   guint
       narrow_pulls; /* about how many pulls that takes; 0: none, or more than EW_SWEEP_NARROW_MOST */
   ew_message *narrow_says; /* the same in words; NULL: nothing to run */

@@ -21,5 +21,5 @@ struct ew_bench {
 extern const struct ew_fields ew_bench_fields;
 void ew_bench_defaults(struct ew_bench *bench);
 /* The cell's file says that this cell never records that channel: its absence is said once, there and
- * on the sheet, and is no news. */
+ * on the sheet, and is not news. */
 gboolean ew_bench_lacks(const struct ew_bench *bench, enum ew_channel channel);

@@ -1,6 +1,6 @@
 /* A heading is cut into words (at marks, at a change from small to capital letter, and between letters
  * and digits). Each known name whose words all stand there is a candidate; the one that covers most
- * of the heading wins, so that "oil temperature" is no "temperature of inlet air". */
+ * of the heading wins, so that "oil temperature" is not "temperature of inlet air". */
 #include "pull/channel.h"
 #include <stdlib.h>
 #include <string.h>
@@ -64,8 +64,8 @@ static GPtrArray *words_of(const char *name) {
   return words;
 }
 
-/* The words of a heading, without "(column 5)", which the reader of tables adds to a name that stands twice:
- * it is no cylinder. */
+/* The words of a heading, without "(column 5)", which the reader of tables adds to a name that occurs twice:
+ * it is not a cylinder. */
 static GPtrArray *heading_words(const char *name) {
   const char *added = g_strrstr(name, " (column ");
   g_autofree char *own = added ? g_strndup(name, (gsize)(added - name)) : g_strdup(name);

@@ -166,7 +166,7 @@ static void judge_samples(struct ew_series_channel *one, gsize n, double spike_l
   }
 }
 
-/* A still coolant or barometer is no fault: only channels that must follow the speed are judged. */
+/* A still coolant or barometer is not a fault: only channels that must follow the speed are judged. */
 static gboolean follows_speed(enum ew_channel channel) {
   return channel == EW_CHANNEL_TORQUE || channel == EW_CHANNEL_OIL_PRESSURE ||
          channel == EW_CHANNEL_SPEED || channel == EW_CHANNEL_FUEL_FLOW ||

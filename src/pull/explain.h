@@ -46,7 +46,7 @@ gboolean ew_explain_figure(const struct ew_processed *processed, guint pull,
 void ew_figure_origin_clear(struct ew_figure_origin *origin);
 
 /* The samples behind torque at the point nearest to this speed: the sum of weight times (value plus what
- * was added back) is the observed torque. NULL, and the error set, when the pull is no sweep: a steady
+ * was added back) is the observed torque. NULL, and the error set, when the pull is not a sweep: a steady
  * point is a plain mean, not a weighting of samples. */
 GArray *ew_explain_torque_samples(const struct ew_processed *processed, guint pull,
                                   const struct ew_reduce_facts *facts, double speed_rpm,

@@ -5,5 +5,5 @@
 
 /* SHA-256, in hex, of the numbers of a table as they are parsed: rows, columns, then each column of numbers, bit
  * by bit; a cell without a number is the same NaN wherever it comes from. One more reading of the file. NULL when
- * it is no table. */
+ * it is not a table. */
 char *ew_figures_digest(const void *bytes, gsize size, const char *name);

@@ -35,5 +35,5 @@ struct ew_plausible ew_plausible_nothing(void);
 GPtrArray *ew_implausible(const struct ew_plausible *p);
 
 /* The command that amends what is doubted of this pull ("pull amend 7 --units torque=lb-ft"); freed by the caller. NULL
- * for a message that is no doubt. That the fact is right as it is, is said by `pull right`. */
+ * for a message that is not a doubt. That the fact is right as it is, is said by `pull right`. */
 char *ew_plausible_mend(const ew_message *doubt, gint64 pull_id);

@@ -65,7 +65,7 @@ static void doubt_moves(const struct ew_plausible *p, GPtrArray *doubts) {
                    ew_say_quantity("change", EW_KIND_PRESSURE_ABSOLUTE, high - low, 0)));
 }
 
-/* Full throttle of an engine without a compressor: the manifold is near the air. A restrictor is no news when the pull
+/* Full throttle of an engine without a compressor: the manifold is near the air. A restrictor is not news when the pull
  * before had it too. */
 static void doubt_manifold(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_conditions *c = &p->curve->conditions;

@@ -27,7 +27,7 @@ void ew_processed_free(struct ew_processed *processed) {
   g_free(processed);
 }
 
-/* A segment that gives no curve is no pull: the reason is noted, or is why there is none at all. */
+/* A segment that gives no curve is not a pull: the reason is noted, or is why there is none at all. */
 static void reduce_all(struct ew_processed *processed, const struct ew_reduce_facts *facts) {
   for (guint i = 0; i < processed->segments->len;) {
     ew_message *why = NULL;

@@ -36,7 +36,7 @@ EW_MESSAGE(run_too_short, "pull.run-too-short", EW_NOTE,
            "first {speed}");
 EW_MESSAGE(table_of_points, "pull.table-of-points", EW_NOTE,
            "a table of steady points, not a recording over time");
-EW_MESSAGE(not_turning, "pull.not-turning", EW_NOTE, "the engine hardly turns in this recording");
+EW_MESSAGE(not_turning, "pull.not-turning", EW_NOTE, "the engine barely turns in this recording");
 EW_MESSAGE(
     no_pull, "pull.no-pull", EW_NOTE,
     "no steady acceleration over 800 rpm, and no three dwells of two seconds, under full load");

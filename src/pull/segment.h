@@ -25,7 +25,7 @@ struct ew_segment {
   GPtrArray *notes; /* of messages */
 };
 
-/* All pulls, in order of time: struct ew_segment*. None is no error: *why then says what was missing (to be
+/* All pulls, in order of time: struct ew_segment*. None is not an error: *why then says what was missing (to be
  * freed), else it is NULL. What looked like a part of a pull and is not one is added to left_out, a list of messages, with
  * the reason. O(rows). */
 GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_method *method,

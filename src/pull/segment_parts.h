@@ -33,5 +33,5 @@ void ew_segment_drop_part_load(struct ew_finding *f);
 
 /* Step tests, into f->found; after the sweeps. */
 void ew_segment_find_steps(struct ew_finding *f);
-/* Several loads at one speed, as the reason why there is no pull; NULL when the recording is no such sweep. */
+/* Several loads at one speed, as the reason why there is no pull; NULL when the recording is not such a sweep. */
 ew_message *ew_segment_load_sweep(const struct ew_finding *f);

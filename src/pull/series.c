@@ -196,7 +196,7 @@ static void settle_rivals(struct ew_series *series, struct ew_claim *claims) {
     }
 }
 
-/* A reading without bounds is no reading. Cells that say "inf" are read as missing; one like 1e999 becomes so here. */
+/* A reading without bounds is not a reading. Cells that say "inf" are read as missing; one like 1e999 becomes so here. */
 static void forget_infinite(struct ew_series *series, struct ew_series_channel *one) {
   gsize count = 0;
   for (gsize i = 0; i < series->rows; i++)

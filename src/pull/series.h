@@ -10,7 +10,7 @@ enum ew_flag {
   EW_FLAG_SPIKE = 1,     /* far outside its neighbours; replaced */
   EW_FLAG_DROPOUT = 2,   /* missing, or zero between living values; short ones replaced */
   EW_FLAG_FLAT = 4,      /* did not move while its partners did; kept */
-  EW_FLAG_SATURATED = 8, /* stands at the end of its range; kept */
+  EW_FLAG_SATURATED = 8, /* at the end of its range; kept */
   EW_FLAG_LOST = 16,     /* missing for longer than can be filled; NaN */
   EW_FLAG_BETWEEN =
       32, /* of a slower channel: on the straight line between two samples of its own */

@@ -9,7 +9,7 @@
 #include <string.h>
 
 #define TRIED_MOST      12
-#define TRIED_ROWS_MOST 3000000 /* samples read anew: a second or two of the one worker */
+#define TRIED_ROWS_MOST 3000000 /* samples read again: a second or two of the one worker */
 
 static void write_method(const struct ew_method *method, struct ew_json *json) {
   ew_json_open(json, "typed");

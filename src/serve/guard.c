@@ -8,7 +8,7 @@
 static gboolean split(const char *host, char **name, guint *port) {
   const char *end = host[0] == '[' ? strchr(host, ']') : NULL;
   const char *colon = strrchr(end ? end : host, ':');
-  *port = 80; /* or 443, and then the port is told anyway */
+  *port = 80; /* or 443, and then the port is printed anyway */
   if (host[0] == '[' && !end)
     return FALSE;
   if (colon) {

@@ -1,4 +1,4 @@
-/* Who may ask: the Host and Origin checks that keep other people's pages out of a server that stands
+/* Who may ask: the Host and Origin checks that keep other people's pages out of a server that runs
  * on this machine.
  *
  * A page of another site can make a browser send requests here. With a forged name that resolves to

@@ -44,7 +44,7 @@ struct told {
 
 struct ew_live_bands {
   GArray *told;  /* struct told */
-  GArray *bands; /* struct ew_alarm_band, filled anew each time */
+  GArray *bands; /* struct ew_alarm_band, filled again each time */
   guint table;   /* one more with each table */
   gboolean watched, in_pull;
   double taken_s;

@@ -84,7 +84,7 @@ void ew_live_values_take(struct ew_live_values *v, const GArray *channels, const
     if (!value)
       continue;
     value->inside = inside[i];
-    if (!isnan(inside[i])) /* an absence is no sample */
+    if (!isnan(inside[i])) /* an absence is not a sample */
       note_arrival(value, now_us);
   }
 }

@@ -2,7 +2,7 @@
  *
  * A figure is fresh for two and a half of its own usual waits (median of the last three), at least half a
  * second and at most five: a source of one sample a second is shown steadily, one of a hundred is seen to
- * have stopped after half a second. What is not fresh is told as none. */
+ * have stopped after half a second. What is not fresh is given as none. */
 #pragma once
 #include "base/json_writer.h"
 #include "cell/live_channels.h"

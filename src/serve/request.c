@@ -1,5 +1,5 @@
 /* Paths, queries and JSON bodies, strictly: a percent code that isn't one, JSON that is too deep or says a key
- * twice, and bytes that are no UTF-8 are refused with what is wrong. Of a query's name that stands twice the last
+ * twice, and bytes that are no UTF-8 are refused with what is wrong. Of a query's name that occurs twice the last
  * counts. Nothing here knows a socket. */
 #include "serve/request.h"
 #include "base/error.h"

@@ -37,7 +37,7 @@ struct ew_reply {
   gboolean inert; /* somebody else's bytes: nothing in them may run or be framed */
   gboolean gzipped;
   gboolean keep;      /* the browser may keep it and ask again with its tag */
-  gboolean changed;   /* the book was changed: other viewers are told */
+  gboolean changed;   /* the book was changed: other viewers are notified */
   gboolean reconnect; /* every event stream ends, so that rights are asked again */
 };
 

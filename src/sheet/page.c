@@ -1,5 +1,5 @@
 /* Cairo surfaces for PDF, SVG and PNG behind one way of drawing. A file is written beside its place and renamed when
- * it is whole. The first error sticks, and is told at the close. */
+ * it is whole. The first error sticks, and is reported at the close. */
 #include "sheet/page.h"
 #include "base/error.h"
 #include "base/language.h"

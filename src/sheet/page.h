@@ -10,7 +10,7 @@ enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG, EW_FORMAT_HTML };
 /* OWN: to the left, in somebody's own words, which no choice of labels changes. */
 enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT, EW_OWN };
 
-/* By the ending of the name; FALSE when it is none of .pdf, .svg, .png (or .html, where that is allowed). */
+/* By the ending of the name; FALSE when it is not one of .pdf, .svg, .png (or .html, where that is allowed). */
 gboolean ew_format_of(const char *path, gboolean html, enum ew_format *format);
 
 struct ew_ink {
@@ -37,7 +37,7 @@ void ew_pages_next(struct ew_pages *pages);
 /* Finishes; FALSE when something could not be written. */
 gboolean ew_pages_close(struct ew_pages *pages, GError **error);
 
-/* "2026-12-01T08:00:00Z" as the reader writes a day: "01.12.2026"; what is no day stays as it is. The caller frees it. */
+/* "2026-12-01T08:00:00Z" as the reader writes a day: "01.12.2026"; what is not a day stays as it is. The caller frees it. */
 char *ew_sheet_day(const char *stamp);
 /* Plain text (never markup); returns its height. width 0: one line. */
 double ew_text(struct ew_pages *pages, double x, double y, double width, double size, gboolean bold,
@@ -45,7 +45,7 @@ double ew_text(struct ew_pages *pages, double x, double y, double width, double 
 /* Height of text broken at that width. */
 double ew_text_height(struct ew_pages *pages, double width, double size, gboolean bold,
                       enum ew_align align, const char *text);
-/* A PNG at most 46 points high and 150 wide at the upper right; NULL and what is no PNG draw nothing. */
+/* A PNG at most 46 points high and 150 wide at the upper right; NULL and what is not a PNG draw nothing. */
 void ew_logo(struct ew_pages *pages, const void *png, gsize bytes);
 void ew_line(struct ew_pages *pages, double x0, double y0, double x1, double y1, double width,
              struct ew_ink ink);

@@ -65,7 +65,7 @@ static enum ew_port_answer say(struct ew_port *port, const char *sql, GError **e
                                                                        : failed(port, error);
 }
 
-/* SQLite itself rolls back when the disk is full, and for want of memory: each statement that follows would stand
+/* SQLite itself rolls back when the disk is full, and when memory runs out: each statement that follows would stand
  * alone. */
 static gboolean gave_up(struct ew_port *port, GError **error) {
   struct sqlite_port *p = (struct sqlite_port *)port;
@@ -199,7 +199,7 @@ static gint64 port_number(struct ew_port_rows *rows, int column) {
 static double port_real(struct ew_port_rows *rows, int column) {
   return sqlite3_column_double(of(rows), column);
 }
-/* NULL for want of memory is no NULL of the book. */
+/* NULL out of memory is not a NULL of the book. */
 static const void *remembered(struct ew_port_rows *rows, const void *value) {
   struct sqlite_rows *r = (struct sqlite_rows *)rows;
   if (!value && sqlite3_errcode(db_of(rows->port)) == SQLITE_NOMEM) {

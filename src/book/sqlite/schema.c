@@ -165,7 +165,7 @@ static const char *const steps[] = {
     "CREATE TABLE life (recording_id INTEGER PRIMARY KEY REFERENCES recording(id),"
     " reduction INTEGER NOT NULL, json TEXT NOT NULL) STRICT;"
     "CREATE INDEX recording_began ON recording(engine_id, measured_at, added_at);",
-    /* 10: what a pull was told has an origin each; a pull may be held until a question is answered; a fact put right is a
+    /* 10: what a pull was told has an origin each; a pull may be held until a question is answered; a corrected fact is a
      * new reading beside the former; recorders have profiles; an answer knows which readings it is of. */
     "ALTER TABLE pull ADD COLUMN told TEXT NOT NULL DEFAULT '[]';"
     "ALTER TABLE pull ADD COLUMN reading INTEGER NOT NULL DEFAULT 1;"
@@ -263,7 +263,7 @@ static void sql_asked(sqlite3_context *context, int count, sqlite3_value **value
   sqlite3_result_text(context, ew_asked_write(a, b), -1, g_free);
 }
 
-/* Of these statements alone: no text that stands in a file may call them. */
+/* Of these statements alone: no text in a file may call them. */
 static gboolean lend_functions(sqlite3 *db) {
   const int how = SQLITE_UTF8 | SQLITE_DIRECTONLY;
   return sqlite3_create_function(db, "ew_uid", 4, how, NULL, sql_uid, NULL, NULL) == SQLITE_OK &&

@@ -254,7 +254,8 @@ static gboolean check_again(const struct ew_cycle_plan *p, GError **error) {
     view.model.fuel = fuel;
     again = ew_plan_make(&view.model, &options, p, NULL, error);
     good = again && ((again->bytes == p->bytes && memcmp(again, p, (gsize)p->bytes) == 0) ||
-                     ew_refuse(error, "the plan does not match its own engine: it was altered, or made by another version of this program"));
+                     ew_refuse(error, "the plan does not match its own engine: it was altered, or "
+                                      "made by another version of this program"));
   }
   ew_cycle_plan_free(again);
   ew_cycle_view_clear(&view);

@@ -56,9 +56,10 @@ static gboolean find_channel(const struct ew_node *node, const char *where,
   if (blank) {
     gint64 number;
     if (!g_ascii_string_to_signed(blank + 1, 10, 1, 99, &number, NULL))
-      return ew_refuse(error,
-                       "%s, line %u: '%s': after a channel comes its number, 1 to 99 (exhaust_temperature 2)",
-                       where, node->line, node->key);
+      return ew_refuse(
+          error,
+          "%s, line %u: '%s': after a channel comes its number, 1 to 99 (exhaust_temperature 2)",
+          where, node->line, node->key);
     *index = (int)number;
     *blank = 0;
   }

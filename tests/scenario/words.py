@@ -123,6 +123,7 @@ def rows_of(book, table, columns):
 
 PSEUDO = s.path("turned.mo")
 DAY, BUILD = (os.path.join(ROOT, "examples", kind, "hill-climb-six.yaml") for kind in ("days", "build"))
+TARGETS, CHECKLISTS = (os.path.join(ROOT, "examples", "build", name + ".yaml") for name in ("targets", "checklists"))
 
 
 def on_paper(pdf):
@@ -145,7 +146,7 @@ def questions(book):
             ("cell", "repeat", *inside), ("book", "verify", *inside), ("book", "info", *inside),
             ("engine", "check", os.path.join(ROOT, "examples", "engines", "v8-solid.yaml")),
             ("air", "factor", "--pressure", "985 hPa", "--temperature", "40 degC", "--humidity", "50 %"),
-            ("build", "start", "turned", *inside), ("build", "load", BUILD, *inside),
+            ("build", "start", "--build", "turned", *inside), ("build", "load", BUILD, *inside),
             ("build", "check", *inside), ("build", "check", "--before", "load", *inside), ("build", "show", *inside), ("build", "due", *inside),
             ("engine", "predict", os.path.join(ROOT, "examples", "engines", "hill-climb-six.yaml"), "--speeds", "4000:5000:1000"),
             ("judge", "sweep", "spark", *map(str, range(12, 26)), "--no-keep", *inside), ("cell", "alarms", *inside), ("cell", "outputs"),
@@ -181,7 +182,7 @@ def scramble():
         texts.append((says, turned(*here).out))
     texts.append(("report", on_paper(reports[1])))
     papers = [sorted(re.findall(r"\d+\.\d+", on_paper(report))) for report in reports]  # turned texts turn their order
-    s.check("the reports have the same figures", papers[0] == papers[1] and len(papers[0]) > 100, set(papers[0]) ^ set(papers[1]))
+    s.check("the reports have the same figures", papers[0] == papers[1] and len(papers[0]) > 50, (len(papers[0]), set(papers[0]) ^ set(papers[1])))
     return books, texts
 
 
@@ -249,7 +250,7 @@ def servers(books):
     one, two = served(books[0]), served(books[1], "--language", PSEUDO)
     for page in PAGES:
         found = differences(without_sentences(one[page][1]), without_sentences(two[page][1])) if one[page][0] == two[page][0] else [(one[page][0], two[page][0])]
-        found = [f for f in found if not re.search(r"\.(error|path|book|server|now|at|\w+_at|uid|backup|folder|size|identity|version|link|since|valid_until)\b", f)]
+        found = [f for f in found if not re.search(r"\.(error|method\.engine_inertia|path|book|server|now|at|\w+_at|uid|backup|folder|size|identity|version|link|since|valid_until)\b", f)]
         s.check(f"the server's {page}: the same facts", not found, found[:5])
 
 
@@ -270,9 +271,10 @@ def english_in(text):
 
 def without_own(text):
     """Without what the shop's own files say: the day's script, the build's."""
-    for file in (DAY, BUILD):
+    for file in (DAY, BUILD, TARGETS, CHECKLISTS):
         with open(file) as lines:
-            own = {(quoted or bare).strip() for quoted, bare in re.findall(r': (?:"([^"]+)"|([^{}\[\]"\n,]+))', lines.read())}
+            own = {(quoted or bare).strip() for quoted, bare in re.findall(r': (?:"([^"]+)"|([^{}\[\]"\n]+))', lines.read())}
+            own |= {part.strip() for one in own for part in one.split(",")}
         for one in sorted(own, key=len, reverse=True):
             text = text.replace(one, " ") if " " in one else text
     return text
@@ -301,17 +303,16 @@ def nothing_left(texts):
     return by_room
 
 
-# (g) German: words that English has and German does not. Keys, options, addresses and examples of commands stay as they are.
+# (g) German: English words that German does not have. Keys, options, addresses and examples of commands stay as they are.
 ENGLISH = re.compile(r"(?<![\w./=<-])(the|is|are|of|and|not|with|for|this|that|were|from|by|be|has|have|which|when|while|than|its|it|to|yet|nothing|known|"
-                     r"pull|pulls|set-up|torque|power|speed|spark|mixture|oil|engine|rpm|shop|book|never|unknown|none|yes)(?![\w./=>-])", re.I)
-OWN = re.compile(r"^\s*(enginewright|#)|'[^']*'|\"[^\"]*\"|`[^`]*`|--\S+|\b(?:pull|book|cell|engine|judge|build|sheet|air|help) [a-z-]+\b")
+                     r"pulls|set-up|speed|mixture|never|unknown|rpm|yes)(?![\w./=>-])", re.I)
+KEYS = re.compile(r"'[^']*'|\"[^\"]*\"|`[^`]*`|--\S+|% of \w+|\w+\([\w ]*\)|\b[A-Z]{2,}\b|^  [a-z_]+ {2,}|\b[a-z]+_[a-z_]+\b")
 
 
 def english_words(text):
     found = []
     for line in text.split("\n"):
-        bare = OWN.sub(" ", line)
-        if not line.lstrip().startswith(("enginewright", "build/", "/")) and (hit := ENGLISH.search(bare)):
+        if not line.lstrip().startswith(("enginewright", "build/", "/")) and (hit := ENGLISH.search(KEYS.sub(" ", line))):
             found.append(f"{hit.group(1)}: {line.strip()[:140]}")
     return found
 
@@ -320,19 +321,18 @@ def german():
     folder = s.path("deutsch")
     say = lambda *args: s.run("--language", "de", *args)
     demo = say("demo", "--folder", folder)
-    book = os.path.join(folder, "demo.book")
-    inside = ("--book", book)
+    inside = ("--book", os.path.join(folder, "demo.book"))
     shown = [("demo", demo.out), ("report", on_paper(os.path.join(folder, "report.pdf")))]
-    say("build", "start", "Neuaufbau", *inside)
-    say("build", "load", BUILD, *inside)
-    for kind in ("day", "build", "care", "degree"):
+    say("build", "start", "--build", "Neuaufbau", *inside)
+    for kind in ("day", "build", "care", "degree", "lash", "dispatch"):
         made = say("sheet", kind, "--out", s.path(kind + ".pdf"), *inside)
         if made.code == 0:
             shown.append((f"sheet {kind}", on_paper(s.path(kind + ".pdf"))))
-    for ask in questions(book):
-        shown.append((" ".join(map(str, ask[:3])).replace(s.folder, ""), without_own(say(*ask).out)))
+    asked = [ask for ask in questions(inside[1]) if ask[:2] not in (("build", "load"), ("build", "start"), ("cell", "alarms"))]
+    shown += [(" ".join(map(str, ask[:3])).replace(s.folder, ""), say(*ask).out) for ask in asked]
     for name in re.findall(r"^  ([a-z][a-z -]*?)  ", s.run("help").out, flags=re.M):
         shown.append((f"help {name}", re.split(r"^Beispiele:", say("help", *name.split()).out, flags=re.M)[0]))
+    s.check("sheets, questions and help were looked at in German", len(shown) > 100, len(shown))
     return [(says, found) for says, text in shown for found in english_words(text)]
 
 
@@ -349,7 +349,7 @@ def manual_and_comments():
         for name in sorted(names):
             if name.endswith((".c", ".h")):
                 with open(os.path.join(folder, name)) as file:
-                    comments = " ".join(re.findall(r"/\*.*?\*/", file.read(), flags=re.DOTALL)).replace("\n *", " ")
+                    comments = re.sub(r"\s*\n \*\s*", " ", " ".join(re.findall(r"/\*.*?\*/", file.read(), flags=re.DOTALL)))
                 found += [(name, word) for word in out if uses_of(word, comments)]
     return found
 

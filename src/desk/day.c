@@ -56,6 +56,9 @@ static const struct ew_field step_table[] = {
 static const struct ew_fields step_fields = {EW_TEXT("a step"), sizeof(struct step_fields),
                                              step_table, G_N_ELEMENTS(step_table)};
 
+/* words: what a pull is for, as lists of pulls show it */
+static const char *const purposes[] G_GNUC_UNUSED = {EW_TEXT("heat"), EW_TEXT("break-in")};
+
 struct day {
   struct ew_book *book;
   struct ew_desk desk;

@@ -1,6 +1,7 @@
 /* The combination: its field table for the form, an engine as typed, and what follows from it. */
 #include "base/error.h"
 #include "base/language.h"
+#include "base/words.h"
 #include "base/yaml_keep.h"
 #include "engine/check.h"
 #include "book/keep.h"
@@ -21,7 +22,7 @@ static void write_field(const struct ew_field *f, struct ew_json *json) {
   if (f->minimum != 0 || f->maximum != 0) {
     g_autofree char *low = ew_quantity_format(f->kind, EW_UNITS_SI, f->minimum, 2);
     g_autofree char *high = ew_quantity_format(f->kind, EW_UNITS_SI, f->maximum, 2);
-    g_autofree char *range = g_strdup_printf("%s to %s", low, high);
+    g_autofree char *range = ew_words("%s to %s", low, high);
     ew_json_text(json, "range", range);
   }
   ew_json_text(json, "default", f->fallback);

@@ -36,7 +36,7 @@ EW_MESSAGE(history_same, "desk.history-same-recording", EW_CAUTION,
 EW_MESSAGE(history_short, "desk.history-short", EW_CAUTION,
            "{pull} of the history does not reach over {from} to {to} and is left out");
 EW_MESSAGE(stopped_before, "desk.stopped-before", EW_DANGER,
-           "{pull} to {speed} stopped for: {reason}; no pull to that limit has been sound since");
+           "{pull} to {speed} stopped for: {reason}; no sound pull to that limit since");
 EW_MESSAGE(sweep_on_purpose, "desk.sweep-on-purpose", EW_CAUTION,
            "asked on purpose although {differences}");
 EW_MESSAGE(sweep_best, "desk.sweep-best", EW_NOTE, "best at {best} ({low} to {high}); {reason}");

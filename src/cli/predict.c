@@ -452,10 +452,11 @@ static void say_variants(const struct ew_variants *v) {
            : one->beyond   ? ew_tr("  beyond --most-octane")
                            : "");
   }
-  ew_say("Mean torque compared with the engine as it is, at the speeds up to %#.0f rpm and above; ± "
-         "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
-         "and what its cells and tolerance leave.",
-         v->middle_rpm);
+  ew_say(
+      "Mean torque compared with the engine as it is, at the speeds up to %#.0f rpm and above; ± "
+      "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
+      "and what its cells and tolerance leave.",
+      v->middle_rpm);
   ew_say("octane: what the knock integral needs, ± 3 to 4; a ranking only: prove it from the safe "
          "side.");
 }

@@ -373,21 +373,10 @@ static void say_trips(struct ew_book *book, gint64 id) {
   }
 }
 
-/* What waits for an answer, with the two ways to give one. */
-static void say_held(const struct ew_pull_row *row, enum ew_unit_system units) {
-  g_autoptr(ew_message) finding =
-      row->held ? ew_message_read(row->held, strlen(row->held), NULL) : NULL;
+static void say_reading(const struct ew_pull_row *row) {
   if (row->reading > 1)
     ew_say("amended: this is reading %lld ('pull history %lld')", (long long)row->reading,
            (long long)row->id);
-  if (!finding)
-    return;
-  g_autofree char *text = ew_message_text(finding, units);
-  ew_say("HELD, and used by nothing: %s", text);
-  ew_say(
-      "if it is wrong: 'pull amend %lld ...'; if it is right as it is: 'pull right %lld --reason "
-      "TEXT'",
-      (long long)row->id, (long long)row->id);
 }
 
 static gboolean run_show(const struct ew_call *call, GError **error) {
@@ -437,8 +426,10 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     if (ew_curve_peak_is_at_end(c, c->torque_n_m))
       ew_say("the highest torque is at an end of the curve: the peak may lie beyond it");
     ew_say("mean torque %s over %#.0f to %#.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
-    if (l->id)
-      say_held(&l->row, call->units);
+    if (l->id) {
+      say_reading(&l->row);
+      say_held(book, l->id, call->units);
+    }
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);
     if (l->id)

@@ -6,8 +6,7 @@
 #include <string.h>
 
 static gboolean is_same_question(const struct ew_verdict_row *a, const struct ew_verdict_row *b) {
-  g_autofree char *x = ew_asked_canonical(a->pulls), *y = ew_asked_canonical(b->pulls);
-  return strcmp(a->question, b->question) == 0 && strcmp(x, y) == 0;
+  return strcmp(a->question, b->question) == 0 && strcmp(a->pulls, b->pulls) == 0;
 }
 
 /* The last of its question, and still of an earlier reading. */

@@ -389,8 +389,10 @@ void ew_amended_json(const struct ew_amended *a, struct ew_json *json) {
 }
 
 GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GError **error) {
-  GArray *ids = g_array_new(FALSE, FALSE, sizeof(gint64));
   g_autoptr(GArray) rows = ew_pull_list(book, engine_id, error);
+  if (!rows)
+    return NULL;
+  GArray *ids = g_array_new(FALSE, FALSE, sizeof(gint64));
   for (guint i = 0; i < rows->len; i++) {
     gint64 id = g_array_index(rows, struct ew_pull_row, i).id;
     if (id >= since)

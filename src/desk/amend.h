@@ -60,5 +60,5 @@ void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json);
 gboolean ew_pull_history_json(struct ew_book *book, gint64 id, enum ew_unit_system units,
                               struct ew_json *json, GError **error);
 
-/* gint64, ids of all pulls from this one on (engine_id 0: of all engines), in the book's order. */
+/* gint64, ids of all pulls from this one on (engine_id 0: of all engines), in the book's order. NULL with *error. */
 GArray *ew_pulls_since(struct ew_book *book, gint64 since, gint64 engine_id, GError **error);

@@ -238,7 +238,7 @@ static gboolean do_discard(struct world *w, GError **error) {
 static gboolean do_answer(struct world *w, GError **error) {
   const struct ew_verdict_row row = {.question = (char *)"compare",
                                      .pair = (char *)"p",
-                                     .pulls = (char *)"1 against 2",
+                                     .pulls = (char *)"1:2",
                                      .says = (char *)"x",
                                      .json = (char *)"{}"};
   return ew_keep_answer(w->book, &row, error);

@@ -272,7 +272,7 @@ static void as_the_reader_writes(void **state) {
                   *bore = ew_quantity_format(EW_KIND_LENGTH, EW_UNITS_SI, 0.08651, 2);
   assert_true(ew_language_now() == german);
   ew_language_of_thread(NULL);
-  assert_string_equal(shown, "30,5 deg");
+  assert_string_equal(shown, "30,5°");
   assert_string_equal(typed, "30.5 deg");
   assert_string_equal(loud, "ja");
   assert_string_equal(loud_typed, "yes");

@@ -208,7 +208,7 @@ static void refusals(void **state) {
                                  .drift_sd = NAN};
   g_autoptr(GError) error = NULL;
   assert_null(ew_compare(s->pulls, s->count, &o, &error));
-  expect_refused(error, "share|7000 to 8000", "a band that the pulls do not reach");
+  expect_refused(error, "share|7,000 to 8,000", "a band that the pulls do not reach");
   sides_free(s);
 }
 

@@ -93,6 +93,10 @@ static gboolean is_wide(const struct ew_amend_ask *ask) {
   return (ask->units && ask->units[0]) || ask->map || ask->at || ask->engine;
 }
 
+static gboolean is_another(gint64 before, gint64 now) {
+  return before != now;
+}
+
 static gboolean is_wide_undo(const struct ew_desk *desk, const struct ew_pull_row *row,
                              gboolean *wide, GError **error) {
   struct ew_recording_row recording;
@@ -106,7 +110,7 @@ static gboolean is_wide_undo(const struct ew_desk *desk, const struct ew_pull_ro
   gboolean good = ew_recording_get(desk->book, row->recording_id, &recording, error);
   *wide = good && (g_strcmp0(f.channel_map, recording.channel_map) != 0 ||
                    g_strcmp0(f.measured_at, recording.measured_at) != 0 ||
-                   f.pull.engine_id != row->engine_id);
+                   is_another(f.pull.engine_id, row->engine_id));
   if (good)
     ew_recording_row_clear(&recording);
   ew_former_row_clear(&f);

@@ -83,9 +83,9 @@ GTimeZone *ew_book_zone(struct ew_book *book, GError **error) {
 gboolean ew_book_day(struct ew_book *book, const char *instant, char day[EW_DAY_SIZE],
                      GError **error) {
   GTimeZone *zone = ew_book_zone(book, error);
-  return zone &&
-         (ew_zone_day(zone, instant, day) ||
-          ew_refuse(error, "'%.40s' is not a time in UTC such as 2026-11-25T14:05:09.120Z", instant));
+  return zone && (ew_zone_day(zone, instant, day) ||
+                  ew_refuse(error, "'%.40s' is not a time in UTC such as 2026-11-25T14:05:09.120Z",
+                            instant));
 }
 
 gboolean ew_book_is_day(struct ew_book *book, const char *instant, const char *day) {

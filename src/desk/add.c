@@ -124,12 +124,17 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
   return ew_book_day(a->desk->book, a->at, a->day, error);
 }
 
+static gboolean is_of_this_engine(const struct adding *a, const struct ew_pull_row *row) {
+  gint64 this = a->engine.id;
+  return row->engine_id == this;
+}
+
 /* The pull of this engine that ran last before this one, whenever it was added. */
 static void settle_prior(struct adding *a) {
   double last_s = NAN;
   for (guint i = 0; i < a->rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
-    double at = row->engine_id == a->engine.id ? ew_instant(row->at) : (double)NAN;
+    double at = is_of_this_engine(a, row) ? ew_instant(row->at) : (double)NAN;
     if (at <= a->when.unix_s && !(at < last_s)) {
       a->prior = *row;
       last_s = at;
@@ -142,7 +147,7 @@ static int next_run(const struct adding *a) {
   int most = 0;
   for (guint i = 0; i < a->rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
-    if (row->engine_id == a->engine.id)
+    if (is_of_this_engine(a, row))
       most = MAX(most, row->run);
   }
   return most + 1;

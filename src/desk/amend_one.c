@@ -275,7 +275,8 @@ static gboolean take_curve(struct work *w, struct ew_recomputed *a, GError **err
                             .cell = ew_fields_write_yaml(&ew_bench_fields, &a->bench),
                             .engine = g_steal_pointer(&w->engine_yaml),
                             .digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes),
-                            .bytes = bytes};
+                            .bytes = bytes,
+                            .calibration = ew_calibrated_write(a->calibration)};
   return ew_curve_has_bytes(curve, bytes) ||
          ew_fail(error, "pull %lld gives a curve that cannot be stored", (long long)one->id);
 }

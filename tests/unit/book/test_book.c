@@ -25,6 +25,13 @@ static void opening(void **state) {
   shop_clear(&s);
 }
 
+/* After a new step: the first text is the one to write into src/book/sqlite/schema_check.c. */
+static void the_schema_is_the_one_that_was_written_down(void **state) {
+  (void)state;
+  g_autofree char *made = ew_schema_digest_made();
+  assert_string_equal(made, ew_schema_digest_kept);
+}
+
 static void what_is_no_book(void **state) {
   (void)state;
   struct shop s = shop_new();
@@ -216,6 +223,7 @@ int main(void) {
                                      cmocka_unit_test(a_file_that_is_read_only),
                                      cmocka_unit_test(a_whole),
                                      cmocka_unit_test(a_whole_on_a_full_disk),
+                                     cmocka_unit_test(the_schema_is_the_one_that_was_written_down),
                                      cmocka_unit_test(a_disk_that_fills_up)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

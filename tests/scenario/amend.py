@@ -82,8 +82,8 @@ s.check("the right day says a gain", '"gain"' in truth_answers[0][1], truth_answ
 # ---- each wrong fact, and the amendment that brings the bits of the right day
 WRONG = (
     ("without weather", dict(tell=lambda n: RIGHT if n != 4 else ["--set", "pressure=", "--set", "temperature=", "--set", "humidity=", "--set", "spark=30 deg"]), [["4"] + RIGHT[:6]]),
-    ("another pressure", dict(tell=lambda n: RIGHT if n != 4 else ["--set", "pressure=1005 hPa"]), [["4", "5", "6", "--set", "pressure=985 hPa"]]),
-    ("another spark", dict(tell=lambda n: RIGHT if n != 2 else ["--set", "spark=28 deg"]), [["--since", "2", "--set", "spark=30 deg"]]),
+    ("another pressure", dict(tell=lambda n: RIGHT if n != 4 else RIGHT[2:] + ["--set", "pressure=1005 hPa"]), [["4", "5", "6", "--set", "pressure=985 hPa"]]),
+    ("another spark", dict(tell=lambda n: RIGHT if n != 2 else RIGHT[:6] + ["--set", "spark=28 deg"]), [["--since", "2", "--set", "spark=30 deg"]]),
     ("an inertia ten times too large", dict(cell=recordings.CELL.replace("0.085", "0.85")), [["--since", "1", "--cell", "rotor_inertia=0.085 kg.m2"]]),
     ("torque in lb-ft", dict(files=[s.write(f"ft-{n}.csv", open(FILES[n - 1], encoding="utf-8").read().replace("Torque [N·m]", "Torque [lb-ft]")) for n in range(1, 7)]),
      [["--pulls", "1", "2", "3", "4", "5", "6", "--units", "torque=N.m"]]),

@@ -136,7 +136,7 @@ def asleep_is_told_while_arming():
     with Cell(s, "asleep.book") as cell:
         cell.rows(400)
         arming, _ = pulled(cell, "without limit and rate")
-        s.check("armed, and told what is not watched", arming.get("armed") and ("runaway", "desk.needs-rate") in [(a["arguments"]["name"]["text"], a["arguments"]["needs"]["word"]) for a in arming["asleep"]], arming)
+        s.check("armed, and told what is not watched", arming.get("armed") and ("runaway", "desk.needs-rate") in [(a["arguments"]["name"]["term"], a["arguments"]["needs"]["word"]) for a in arming["asleep"]], arming)
         cell.stop()
     s.good("book", "new", "--book", s.path("awake.book"), "--cell-file",
            s.write("plate.yaml", "limit: 7000 rpm\nrate: 300 rpm/s\nlargest_torque: 400 N·m\nlargest_speed: 8000 rpm\n"))

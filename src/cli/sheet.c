@@ -89,7 +89,7 @@ const struct ew_command ew_command_sheet_report = {
         "cautions as the PDF, with the tables as tables, and the pictures that --photos names."),
     .examples =
         EW_TEXT("sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
-                "--pulls 30,31,32 --title \"Proof of "
+                "--pulls 33,34,35 --title \"Proof of "
                 "engine HC6-004\" --units us --paper letter")};
 
 /* ---- the day ---- */

@@ -518,6 +518,6 @@ gboolean ew_add_file(const struct ew_desk *desk, const char *path,
   struct ew_add_options own = *options;
   GStatBuf facts;
   if (own.stamp_s <= 0 && g_stat(path, &facts) == 0 && S_ISREG(facts.st_mode))
-    own.stamp_s = (double)facts.st_mtime;
+    own.stamp_s = (double)facts.st_mtim.tv_sec + 1e-9 * (double)facts.st_mtim.tv_nsec;
   return bytes && ew_add_bytes(desk, bytes, own.name ? own.name : base, &own, added, error);
 }

@@ -195,7 +195,7 @@ for says, command, *words in [
         ("text where a figure is wanted", add + ["--set", "rest=soon"], "rest", "soon"),
         ("infinity", add + ["--set", "rest=inf s"], "rest"),
         ("a purpose that is none", add + ["--purpose", "lunch"], "--purpose", "lunch"),
-        ("a time that is none", add + ["--at", "yesterday"], "--at", "yesterday"),
+        ("a time that is none", add + ["--at", "yesterday"], "at:", "yesterday"),
         ("an engine that is not there", add + ["--engine", "nobody's"], "engine", "nobody's"),
         ("a standard that is none", add + ["--standard", "moon"], "--standard", "moon"),
         ("an unknown option", add + ["--sett", "x=1"], "--sett", "--set"),

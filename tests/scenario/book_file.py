@@ -120,7 +120,7 @@ for look in LOOKS:
     s.check(f"on a full disk: {' '.join(look)} is read", answer.code == 0 and answer.err == "" and answer.out.split(note)[0].strip() == usual[look].strip(), answer)
 s.check("and it is reported", full("book", "info", "--book", book, "--json").json["read_only"] is True)
 before = digest(book)
-s.refused("a change on a full disk", full("book", "set", "--shop", "x", "--book", book), "only be read", code=3)
+s.refused("a change on a full disk", full("book", "set", "--shop", "x", "--book", book), "is read-only", code=3)
 s.check("changes nothing", digest(book) == before)
 keep = sqlite3.connect(book)
 keep.execute("PRAGMA wal_autocheckpoint = 0")
@@ -149,7 +149,7 @@ if os.getuid() == 0:
     for look in LOOKS:
         answer = s.run(*look, "--book", s.path("locked/shop.book"), user=other)
         s.check(f"may not be written: {' '.join(look)} is read", answer.code == 0 and answer.out.split(note)[0].strip().replace("locked/", "") == usual[look].strip(), answer)
-    s.refused("a change", s.run("book", "set", "--shop", "x", "--book", s.path("locked/shop.book"), user=other), "only be read", code=3)
+    s.refused("a change", s.run("book", "set", "--shop", "x", "--book", s.path("locked/shop.book"), user=other), "is read-only", code=3)
     s.refused("a recording", s.run("cell", "record", "--source", "practice:?pace=0&run=wait 1;end", "--book", s.path("locked/shop.book"), user=other, timeout=60), "the book is read-only", code=3)
     s.check("leaves nothing", os.listdir(s.path("locked")) == ["shop.book"], os.listdir(s.path("locked")))
     os.chmod(s.path("locked"), 0o755)

@@ -86,7 +86,7 @@ for number, example in enumerate(examples):
         line = line.replace("my-engine.yaml", "new-engine.yaml")
     if "| man" in line and not shutil.which("man"):
         line = line.split("|")[0]
-    if not line.startswith("build"):  # the demo's day as it stands; the examples of build follow each other
+    if not line.startswith(("build", "recorder show", "recorder list", "recorder amend", "recorder withdraw")):  # the demo's day as it stands; these follow each other
         shutil.copy(s.path("demo/demo.book"), s.path("data/enginewright/shop.book"))
     if line.startswith(("cell alarms --trip ", "cell found ")):  # a day on which something has tripped
         s.run("cell", "record", "--source", "practice:?pace=0&run=wait 5;speed 5000;throttle 60;wait 8;fault oil-pump;wait 20;end")

@@ -33,6 +33,8 @@ rows = {
     "engine-maps/published-gasoline-1p9l-fullload.csv": 12, "engine-maps/published-gasoline-1p9l-map.csv": 132,
     "ethanol-single-cylinder/ethanol.csv": 88, "rated-engines/rated-1985.csv": 205, "rated-engines/rated-1993.csv": 93,
     "textbook-examples/examples.csv": 13,
+    "measured-engines/aircraft-four-carburetted.csv": 5, "measured-engines/aircraft-four-injected.csv": 10, "measured-engines/four-1901-cc.csv": 12,
+    "measured-engines/three-991-cc.csv": 9, "measured-engines/variable-compression-single.csv": 55,
     "nist-strd/certified-linear.csv": 15, "nist-strd/linear-norris.csv": 36, "nist-strd/linear-pontius-load-cell.csv": 40,
     "nist-strd/nls-Bennett5.dat": 154, "nist-strd/nls-Chwirut2.dat": 54, "nist-strd/nls-DanWood.dat": 6,
     "nist-strd/nls-ENSO.dat": 168, "nist-strd/nls-Eckerle4.dat": 35, "nist-strd/nls-Gauss1.dat": 250,

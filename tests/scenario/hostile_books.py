@@ -222,7 +222,7 @@ def put(offset, data):
 
 method = blob.index(struct.pack("<3d", 100, 400, 250))
 for says, bytes_ in {
-        "a standard that nobody knows": blob.replace(b"j1349\0", b"j1350\0"), "a standard of 2^40 letters": put(method + 56, struct.pack("<q", 2**40)),
+        "a standard that nobody knows": blob.replace(b"j1349\0", b"j1350\0"), "a standard of 2^40 letters": put(blob.index(b"j1349\0") - 8, struct.pack("<q", 2**40)),
         "points 1e-9 rpm apart": put(method, struct.pack("<d", 1e-9)), "a window that is no number": put(method + 8, struct.pack("<d", float("nan"))),
         "the mark of another": b"XXXX" + blob[4:], "cut short": blob[:-8], "longer": blob + b"\0", "empty": b""}.items():
     path = with_curve(bytes_)

@@ -44,7 +44,7 @@ s.check("its clock is the clock of its own zone", said == "2026-11-30T17:15:00Z"
 s.check("the recording says by which version", recorder == "cell logger.1" and clock == "file", (recorder, clock))
 s.check("and the pull that its units are the profile's", '{"fact":"units","from":"profile"}' in told, told)
 
-more = s.write("more.yaml", "channels:\n  torque: { column: \"Load 1\", unit: N·m }\n  oil_temperature: { column: \"TC 3\", unit: degF }\n")
+more = s.write("more.yaml", "channels:\n  torque: { column: \"Load 1\", unit: N·m }\n  oil_temperature: { column: \"TC 3\", unit: degF }\nzone: America/Los_Angeles\n")
 s.check("amended: a further version", s.good("recorder", "amend", "cell logger", "--profile", more, *in_book, "--json").json["version"] == 2)
 second = s.good("pull", "add", file("run-2.csv", 3, "Date,2026-11-30\nTime,09:40:00\n"), *in_book, "--json").json
 s.check("which later files are read by, and which is doubted where it is wrong",

@@ -100,7 +100,7 @@ int ew_zone_instants(GTimeZone *zone, double naive_s, double unix_s[2]) {
   return count;
 }
 
-/* "Z", "+01:00", "-0730" up to the end; FALSE when it is something else. Nothing is no offset. */
+/* "Z", "+01:00", "-0730" up to the end; FALSE when it is something else. No text means no offset. */
 static gboolean read_offset(const char *at, gboolean *given, double *offset_s) {
   int hour = 0, minute = 0, end = 0;
   *given = *at != 0;

@@ -19,7 +19,7 @@ char *ew_instant_write(double unix_s);
  * ordinary time, two where clocks were put back, none where they were put forward over it. */
 int ew_zone_instants(GTimeZone *zone, double naive_s, double unix_s[2]);
 /* "2026-11-30 16:50", with seconds or without, with an offset ("+01:00", "Z") or, without one, as the clock in that zone shows:
- * Unix seconds. Refuses what is no such time, a time that the clocks there left out, and one that they showed twice, with
+ * Unix seconds. Refuses what is not such a time, a time that the clocks there left out, and one that they showed twice, with
  * what to write. `field` names it in the message. */
 gboolean ew_zone_read(GTimeZone *zone, const char *field, const char *text, double *unix_s,
                       GError **error);

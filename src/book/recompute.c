@@ -62,7 +62,7 @@ static guint part_of(const struct ew_recomputed *a, const struct ew_curve_row *r
   return best;
 }
 
-/* *moved: the recording does not give as many pulls as it has, or this one is none of them. */
+/* *moved: the recording does not give as many pulls as it has, or this one is not among them. */
 static gboolean is_as_many(struct ew_book *book, const struct ew_recomputed *a, gboolean *moved,
                            GError **error) {
   gint64 count;

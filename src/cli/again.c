@@ -1,4 +1,4 @@
-/* judge again: what was answered on facts that were amended since, asked anew in one go. */
+/* judge again: what was answered on facts that were amended since, asked again in one go. */
 #include "cli/command.h"
 #include "desk/again.h"
 

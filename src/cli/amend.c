@@ -1,4 +1,4 @@
-/* The commands by which facts are put right: pull amend, pull history, pull right, cell amend. */
+/* The commands by which facts are corrected: pull amend, pull history, pull right, cell amend. */
 #include "base/number.h"
 #include "base/words.h"
 #include "book/keep.h"
@@ -172,10 +172,9 @@ const struct ew_command ew_command_pull_amend = {
         EW_TEXT("pull amend 32 --set \"pressure=985 hPa\" --reason \"forgot the barometer\"\n"
                 "pull amend --since 12 --units torque=lb-ft --reason \"logger set to lb-ft\"\n"
                 "pull amend 32 --undo --reason \"the barometer was right\""),
-    .more =
-        EW_TEXT("The former reading is kept ('pull history'). What is told of a whole recording "
-                "(units, map, engine, time)\nis amended for all pulls of it. Answers that used "
-                "the former reading are marked and can be asked again.")};
+    .more = EW_TEXT("The former reading is kept ('pull history'). What holds for a whole recording "
+                    "(units, map, engine, time)\nis amended for all pulls of it. Answers that used "
+                    "the former reading are marked and can be asked again.")};
 
 /* ---- history ---- */
 
@@ -249,7 +248,7 @@ static gboolean run_history(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_pull_history = {
     .name = "pull history",
-    .summary = EW_TEXT("What was put right on a pull, by whom and why, and what held it"),
+    .summary = EW_TEXT("What was corrected on a pull, by whom and why, and what held it"),
     .takes = EW_TEXT("PULL"),
     .least = 1,
     .most = 1,

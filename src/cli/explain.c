@@ -83,7 +83,7 @@ static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining 
                    o->torque_se_n_m, learned.levels[EW_LEVEL_CONSECUTIVE], EW_HOURS_SINCE_ZERO);
 }
 
-/* What raw was put right by, before anything else was done with it. */
+/* What raw was corrected by, before anything else was done with it. */
 static void say_calibration(const struct explaining *e, const struct ew_origin *o) {
   const struct ew_calibrated_line *line =
       ew_calibrated_find(e->facts.calibration, EW_CHANNEL_TORQUE);

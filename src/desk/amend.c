@@ -81,14 +81,14 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
     return ew_refuse(error, "--at '%s' is not a time; write, for example, 2026-06-12T14:30:00Z",
                      ask->at);
   if (ask->seen && ask->pulls_count != 1)
-    return ew_refuse(error, "a reading is told of one pull only");
+    return ew_refuse(error, "name the reading of one pull only");
   return check_records(ask, error) && check_map(ask->map, error) &&
          check_engine(desk, ask->engine, error);
 }
 
 /* ---- who is amended together ---- */
 
-/* What is told of a whole recording? */
+/* What holds for a whole recording? */
 static gboolean is_wide(const struct ew_amend_ask *ask) {
   return (ask->units && ask->units[0]) || ask->map || ask->at || ask->engine;
 }
@@ -133,7 +133,7 @@ static void join(struct company *c, gint64 id) {
   g_array_append_val(c->pulls, id);
 }
 
-/* The pull asked for, and all of its recording where that is told of it. O(pulls of the book) for the latter. */
+/* The pull asked for, and all of its recording where that is said of it. O(pulls of the book) for the latter. */
 static gboolean join_one(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 id,
                          const GArray *all, GArray *companies, GError **error) {
   struct ew_pull_row row;

@@ -1,10 +1,10 @@
-/* A fact that was wrong is put right: curves are computed again from raw, the former readings are kept (book/amend.h).
+/* A fact that was wrong is corrected: curves are computed again from raw, the former readings are kept (book/amend.h).
  *
  *   pulls asked for -> by recording -> [each: alter the kept records -> compute again -> match the parts] -> one transaction
  *
  * A recording is one transaction: whoever stops between two of them, or is killed, has some recordings amended and the rest as
  * they were, and the same request goes on with the rest, as what says so already is left alone.
- * What is told of a whole recording (channel map, units, engine, time) is amended for all its pulls.
+ * What is said of a whole recording (channel map, units, engine, time) is amended for all its pulls.
  *
  * Parts: when the new reading finds as many pulls as the recording has, the first is the first; else each is the one that shares
  * most time with it. One that finds none is discarded with the reason; what is found besides is added as a new pull.

@@ -1,4 +1,4 @@
-/* Units of channels put right: a row of the channel map each. What the map does not name yet is found by reading the recording as it is
+/* Units of channels corrected: a row of the channel map each. What the map does not name yet is found by reading the recording as it is
  * understood now. */
 #include "desk/amend_map.h"
 #include "base/error.h"
@@ -39,10 +39,11 @@ static gboolean read_wanted(const char *text, struct wanted *w, GError **error) 
   w->index = (int)number;
   w->channel = ew_channel_by_key(name);
   if (w->channel == EW_CHANNELS_COUNT)
-    return ew_refuse(error,
-                     "units '%s': '%s' is no channel; it is named by its key, for example torque, "
-                     "oil_pressure, exhaust_temperature 2",
-                     text, w->key);
+    return ew_refuse(
+        error,
+        "units '%s': '%s' is not a channel; a channel is named by its key, for example torque, "
+        "oil_pressure, exhaust_temperature 2",
+        text, w->key);
   return is_ratio(w) ||
          ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, error);
 }

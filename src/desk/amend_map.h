@@ -3,7 +3,7 @@
 #include "book/recompute.h"
 
 /* The recording's channel map (one is made when it has none) with "torque=lb-ft" for each of `units`: the column that is
- * taken for this channel now has this unit. "lambda=AFR" takes the column for an air-fuel ratio. Each change is told. NULL with
+ * taken for this channel now has this unit. "lambda=AFR" takes the column for an air-fuel ratio. Each change is said. NULL with
  * *error: the channel is not known, the recording has none such, or the unit is not one of it. */
 char *ew_map_with_units(const struct ew_recomputed *a, const char *const *units, GPtrArray *changes,
                         GError **error);

@@ -1,4 +1,4 @@
-/* What an amendment makes of one pull: its kept records are altered, each change is told as a message, and the curve is computed
+/* What an amendment makes of one pull: its kept records are altered, each change is said as a message, and the curve is computed
  * again from raw. Nothing is stored here. */
 #include "desk/amend_parts.h"
 #include "base/error.h"
@@ -125,7 +125,7 @@ static gboolean alter_map(struct work *w, struct ew_recomputed *a, GError **erro
   return TRUE;
 }
 
-/* Weather that is told afterwards was read for this pull, unless its age is told with it. To be freed with g_strfreev. */
+/* Weather that is said afterwards was read for this pull, unless its age is said with it. To be freed with g_strfreev. */
 static char **sets_of(const char *const *sets) {
   static const char *const weather[] = {"pressure", "temperature", "humidity", "dew_point",
                                         "wet_bulb"};

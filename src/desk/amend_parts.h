@@ -15,7 +15,7 @@ struct ew_amending {
 };
 void ew_amending_clear(struct ew_amending *one);
 
-/* What this ask makes of this pull. `taken`: parts of the recording that others have by now; its own is added. `recording` takes what is told of all of it; *same: it says so already (nothing was
+/* What this ask makes of this pull. `taken`: parts of the recording that others have by now; its own is added. `recording` takes what is said of all of it; *same: it says so already (nothing was
  * computed). FALSE with *error. */
 gboolean ew_amending_of(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 pull_id,
                         GHashTable *taken, struct ew_amending *one,

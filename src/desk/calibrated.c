@@ -122,7 +122,7 @@ gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_cali
   return problem == NULL;
 }
 
-/* A check weight, put right by what was in force before it. Rows of an earlier program say the ratio alone. */
+/* A check weight, corrected by what was in force before it. Rows of an earlier program say the ratio alone. */
 static double weight_value(const GArray *rows, guint at) {
   const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, at);
   g_autoptr(ew_node) root = node_of(row);

@@ -23,7 +23,7 @@ char *ew_check_weight_facts(double read_n_m, double expected_n_m);
 
 struct ew_calibration_kept {
   struct ew_control chart; /* of a zero or a check weight; centre NaN: too few yet */
-  double value;            /* on that chart: a zero, or read and put right over expected */
+  double value;            /* on that chart: a zero, or read and corrected over expected */
   double change;           /* relative, of the gain; NaN: not asked */
   gboolean good;           /* inside its limits */
   guint count;             /* of this kind */
@@ -34,6 +34,6 @@ void ew_calibration_kept_clear(struct ew_calibration_kept *kept);
 gboolean ew_desk_calibration_keep(const struct ew_desk *desk, const struct ew_calibration_row *row,
                                   struct ew_calibration_kept *kept, GError **error);
 
-/* The chart of a kind: zeros as read; check weights put right by the calibration then in force, over expected. Values in the
+/* The chart of a kind: zeros as read; check weights corrected by the calibration then in force, over expected. Values in the
  * order they were read, to be freed; *count of them. */
 double *ew_desk_chart_values(const GArray *rows, const char *kind, gsize *count);

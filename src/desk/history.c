@@ -1,4 +1,4 @@
-/* What was put right on a pull and what held it, as the interfaces tell it. */
+/* What was corrected on a pull and what held it, as the interfaces tell it. */
 #include "base/error.h"
 #include "book/amend.h"
 #include "book/hold.h"

@@ -66,7 +66,7 @@ gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *pat
  * `differs`, a message for each record ("method: standard j1349 → none"). Nothing is stored. */
 gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_recomputed *again,
                            GPtrArray *differs, GError **error);
-/* What was given in place of the records of one pull; each change is told. For ew_recompute_altered. */
+/* What was given in place of the records of one pull; each change is said. For ew_recompute_altered. */
 gboolean ew_desk_alter(const struct ew_desk *desk, struct ew_recomputed *again, GPtrArray *differs,
                        GError **error);
 /* `differs_from_kept`: those messages, or null of NULL. */

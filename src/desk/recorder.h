@@ -13,7 +13,7 @@ struct ew_profile {
   char *map;  /* the channel map in it, as YAML */
   char *zone; /* NULL: the shop's */
 };
-/* Refuses what is no profile, a channel, unit or zone that there is not, and an empty one. */
+/* Refuses what is not a profile, a channel, unit or zone that there is not, and an empty one. */
 gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **error);
 void ew_profile_clear(struct ew_profile *profile);
 

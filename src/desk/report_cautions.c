@@ -91,7 +91,7 @@ EW_MESSAGE(held, "desk.report-held", EW_CAUTION,
            "pull {pull} is held: {finding}. It is in this report because it was asked for by "
            "number.");
 
-/* What was put right after it ran: a report that was printed before says something else. */
+/* What was corrected after it ran: a report that was printed before says something else. */
 static gboolean tell_amendments(struct ew_report *r, struct ew_book *book, const GPtrArray *pulls,
                                 GError **error) {
   for (guint i = 0; i < pulls->len; i++) {

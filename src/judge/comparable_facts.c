@@ -126,7 +126,7 @@ static gboolean is_aside(const char *group, const char *name) {
          (group && g_strv_contains(groups, group));
 }
 
-/* Both state it, and not the same. What was only written down later is no change. */
+/* Both state it, and not the same. What was only written down later does not count as a change. */
 static void add_engine_change(GPtrArray *changes, const char *group, const struct ew_field *field,
                               const void *a, const void *b) {
   if (is_aside(group, field->name) || ew_field_same(field, a, b))

@@ -20,11 +20,11 @@ EW_MESSAGE(day_effect, "judge.day-effect", EW_NOTE,
 EW_MESSAGE(
     day_misfit, "judge.day-misfit", EW_CAUTION,
     "{pull} lies {times} standard deviations from what the others say of it: run that set-up "
-    "again before anything is told");
+    "again before anything is said");
 EW_MESSAGE(day_twice, "judge.day-twice", EW_NOTE,
-           "one pull of a side today: nothing is told before it has been run twice");
+           "one pull of a side today: no answer before it has been run twice");
 EW_MESSAGE(day_not_back, "judge.day-not-back", EW_NOTE,
-           "A has not come back after B: no gain is told before it has");
+           "A has not come back after B: no gain is claimed before it has");
 EW_MESSAGE_MANY(
     day_assumed, "judge.day-assumed", EW_NOTE,
     "from {pulls} pull of today and {earlier} before: one pull scatters by {sd}, the level "

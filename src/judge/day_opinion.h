@@ -1,6 +1,6 @@
 /* What all pulls of an engine's days say of one question: the second opinion beside the plain answer, by the day's model
- * (judge/day_model.h). It is told with the answer and never takes its place: where the two lie further apart than two
- * standard errors both are told, with the pulls that do not fit. */
+ * (judge/day_model.h). It is said with the answer and never takes its place: where the two lie further apart than two
+ * standard errors both are said, with the pulls that do not fit. */
 #pragma once
 #include "base/message.h"
 #include "judge/compare.h"

@@ -34,7 +34,7 @@ void ew_calibrated_add(ew_calibrated *calibrated, struct ew_calibrated_line line
 const struct ew_calibrated_line *ew_calibrated_find(const ew_calibrated *calibrated,
                                                     enum ew_channel channel);
 
-/* A reading put right; NaN stays NaN. */
+/* A reading corrected; NaN stays NaN. */
 double ew_calibrated_value(const struct ew_calibrated_line *line, double read);
 /* Its standard uncertainty from the line, with the covariance of offset and gain (GUM H.3). */
 double ew_calibrated_u(const struct ew_calibrated_line *line, double read);

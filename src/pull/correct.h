@@ -1,8 +1,8 @@
 /* Correction of full-load torque and power to standard air.
  *
  * The factors are written after the standards named, whose texts were not all in hand: see
- * docs/methods.md for what is from memory. A factor applies to full throttle only, once only, and is
- * no test to that standard. Outside its range it is still computed, and `in_range` says so. */
+ * docs/methods.md for what is from memory. A factor applies to full throttle only, once only, and does
+ * not make a test to that standard. Outside its range it is still computed, and `in_range` says so. */
 #pragma once
 #include "base/language.h"
 #include "base/message.h"

@@ -1,4 +1,4 @@
-/* Facts put right from the page: amend, undo, right as it is, what was put right, and answers asked again. */
+/* Facts corrected from the page: amend, undo, right as it is, what was corrected, and answers asked again. */
 #include "base/error.h"
 #include "base/number.h"
 #include "book/keep.h"

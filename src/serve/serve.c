@@ -75,7 +75,7 @@ static guint admits(struct ew_request *request, const char **why, gpointer user)
 #define GIVES_WAY_BY 5
 
 /* Far devices' reading gives way to recording and to this machine's page: Linux gives each thread a niceness of its own. By so much and
- * not to so much: a server that was started to go before others (nice -n -10) would else have threads that wait for those others
+ * not to so much: a server that was started to go before others (nice -n -10) would otherwise have threads that wait for those others
  * while they hold a lock that the rest of it needs, be it malloc's. */
 static void give_way(guint queue) {
   static _Thread_local gboolean done;

@@ -14,6 +14,7 @@ import os
 import re
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -78,6 +79,7 @@ def closed(schema, where):
 
 class Server:
     def __init__(self, book, *options):
+        self.book = book
         self.process = subprocess.Popen([PROGRAM, "serve", "--book", book, "--port", "0", "--json", *options],
                                         stdout=subprocess.PIPE, text=True)
         self.said = json.loads(self.process.stdout.readline())
@@ -168,6 +170,16 @@ def pull_pages(s, pulls):
     s.good("POST", f"pulls/{last}/discard", "discarded", {"reason": "a spark lead was off"})
     s.good("GET", "pulls", "pulls")
     s.good("POST", f"pulls/{last}/discard", "discarded", {"take_back": True})
+    s.good("GET", f"pulls/{last}/history", "history")
+    s.good("POST", f"pulls/{last}/amend", "amended", {"reason": "the barometer was misread", "set": {"pressure": "991 hPa"}})
+    s.good("GET", f"pulls/{last}/history", "history")
+    s.good("POST", f"pulls/{last}/amend", "amended", {"reason": "it was right", "undo": True})
+    s.good("POST", "answers/again", "again", {})
+    with sqlite3.connect(s.book, timeout=20) as rows:  # one that waits for an answer
+        rows.execute("INSERT INTO hold (pull_id, finding, at, uid, cell, writer, day) SELECT id, '{\"id\":\"test.odd\",\"arguments\":{}}', at, "
+                     "'00000000-0000-7000-8000-000000000001', cell, writer, day FROM pull WHERE id = ?", (last,))
+    s.good("GET", "pulls", "pulls")
+    s.good("POST", f"pulls/{last}/right", "right", {"reason": "the engine was run so"})
     s.good("POST", "found", "found", {"of": "pull", "ids": [last], "text": "plug three is wet", "who": "A. B."})
     s.good("GET", f"trips?pull={last}", "trips")
     return sweep

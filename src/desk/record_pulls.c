@@ -65,19 +65,27 @@ static ew_message *of_error(const GError *problem) {
 }
 
 /* What tripped in this pull, or before it without anybody having looked: why it is not judged; NULL. */
-static ew_message *why_tripped(struct ew_book *book, gint64 pull_id) {
+static ew_message *trips_before(struct ew_book *book, gint64 pull_id) {
   struct ew_pull_row row;
   if (!ew_pull_get(book, pull_id, &row, NULL))
     return NULL;
   g_autoptr(ew_message) what = row.tripped ? ew_trips_of_pull(book, pull_id) : NULL;
   g_autoptr(GArray) open = ew_trip_open(book, row.engine_id, NULL);
   ew_pull_row_clear(&row);
-  for (guint i = 0; !what && i < open->len; i++) {
+  for (guint i = 0; open && !what && i < open->len; i++) {
     const struct ew_trip_row *t = &g_array_index(open, struct ew_trip_row, i);
     if (before_end_of(t, pull_id))
       what = ew_trip_message(t);
   }
   return what ? ew_message(&tripped_in, ew_say_message("trip", what)) : NULL;
+}
+
+/* A book that could not be read is not one in which nothing tripped. */
+static ew_message *why_tripped(struct ew_book *book, gint64 pull_id) {
+  ew_book_forget_trouble();
+  g_autoptr(ew_message) why = trips_before(book, pull_id);
+  g_autoptr(GError) unread = ew_book_take_trouble();
+  return unread ? of_error(unread) : g_steal_pointer(&why);
 }
 
 EW_MESSAGE(held_pull, "desk.not-judged-held", EW_CAUTION, "held, not judged: {finding}");

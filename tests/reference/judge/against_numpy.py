@@ -66,7 +66,7 @@ def main():
                 stop = ["--after-stop"] if pull == 0 and group else []
                 minute = 10 * group + pull
                 run("pull", "add", path, "--book", book, "--at", f"2026-06-12T10:{minute:02d}:00Z",
-                    "--set", "pressure=990 hPa", "--set", "temperature=25 degC", "--set", "humidity=0 %", *stop)
+                    "--set", "pressure=990 hPa", "--set", "temperature=25 degC", "--set", "humidity=50 %", *stop)
                 groups.append(group)
         pulls = run("pull", "list", "--book", book)["pulls"]
         check(len(pulls) == 12, f"twelve pulls in the book: {len(pulls)}")

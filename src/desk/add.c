@@ -121,6 +121,7 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
   if (!ew_when_of(&ask, data, size, name, &a->when, error))
     return FALSE;
   a->at = ew_instant_write(a->when.unix_s);
+  a->when.unix_s = ew_instant(a->at); /* as it is stored: equal instants stay equal */
   return ew_book_day(a->desk->book, a->at, a->day, error);
 }
 

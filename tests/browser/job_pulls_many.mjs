@@ -6,7 +6,7 @@ const plain = (text) => text.replaceAll('\u2212', '-').replaceAll('\u202f', ' ')
 
 async function aDay(page, server) {
   await page.goto(`${server.address}#/pulls?a=11`);
-  await page.getByRole('button', { name: /All that count of 2026-06-12, \d+: before/ }).click();
+  await page.getByRole('button', { name: /All that count on 2026-06-12, \d+: before/ }).click();
   await page.getByText('The same in all').waitFor();
   const rows = await page.locator('.by-row tbody tr').count();
   check('a day is taken in one go, without what was discarded', rows === 33 && !/[=,]32[,&]/.test(await page.evaluate(() => location.hash)), rows);

@@ -5,6 +5,7 @@ import http.client
 import os
 import sqlite3
 import subprocess
+import time
 import threading
 
 import recordings
@@ -25,7 +26,11 @@ ends = [(p.communicate()[1], p.returncode) for p in adding]
 s.check("six at once are stored", all(code == 0 for _, code in ends), ends)
 pulls = s.good("pull", "list", "--book", book, "--json").json["pulls"]
 s.check("each after a stop of its own", sorted(p["run"] for p in pulls) == list(range(1, 8)), [p["run"] for p in pulls])
-adding = [subprocess.Popen([s.program, "pull", "add", s.write(f"spark-{n}.csv", recordings.sweep(seed=30 + n).text()), "--set", what, "--book", book], env=s.environment,
+same = time.time()  # one instant: else each is carried forward from what ran before it, whoever is added first
+more = [s.write(f"spark-{n}.csv", recordings.sweep(seed=30 + n).text()) for n in range(4)]
+for path in more:
+    os.utime(path, (same, same))
+adding = [subprocess.Popen([s.program, "pull", "add", more[n], "--set", what, "--book", book], env=s.environment,
                            stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
           for n, what in enumerate(("spark=30 deg", "lambda=0.86", "header=long", "plugs=cold"))]
 ends = [(p.communicate()[1], p.returncode) for p in adding]

@@ -8,6 +8,7 @@
 #include "book/stream.h"
 #include "book/verify.h"
 #include "desk/add.h"
+#include "desk/amend.h"
 #include "desk/found.h"
 #include "desk/record.h"
 #include <fcntl.h>
@@ -219,6 +220,31 @@ static gboolean back_up(struct job *job, struct ew_book *book, GError **error) {
   return TRUE;
 }
 
+/* The spark of the first pull was told wrong: its curve is computed again, the former reading stays, and the answer that the day has
+ * is on an earlier reading from then on. */
+static gboolean amend(struct job *job, struct ew_book *book, GError **error) {
+  const gint64 pull = 1;
+  g_autofree char *spark = g_strdup_printf("spark=%u deg", 30 + job->number % 9),
+                  *reason = g_strdup_printf("misread, %u", job->number);
+  const char *const sets[] = {spark, NULL};
+  const struct ew_amend_ask ask = {
+      .pulls = &pull, .pulls_count = 1, .sets = sets, .who = "the fitter", .reason = reason};
+  struct ew_desk desk = {0};
+  struct ew_amended amended;
+  gboolean good = ew_desk_open(&desk, book, error) && ew_amend(&desk, &ask, &amended, error);
+  ew_desk_clear(&desk);
+  if (!good)
+    return FALSE;
+  g_assert(amended.rows->len == 1 && amended.answers->len == 1);
+  ew_amended_clear(&amended);
+  ACKNOWLEDGE(job,
+              "SELECT count(*) FROM amendment a JOIN pull p ON p.id = a.pull_id JOIN former f ON "
+              "f.pull_id = p.id AND f.reading = a.reading - 1 WHERE a.reason = '%s' AND p.reading "
+              ">= a.reading",
+              reason);
+  return TRUE;
+}
+
 static gboolean write_note(struct job *job, struct ew_book *book, GError **error) {
   g_autofree char *at =
       g_strdup_printf("2026-03-02T10:%02u:%02uZ", job->number / 60 % 60, job->number % 60);
@@ -292,7 +318,7 @@ static gboolean keep_devices(struct job *job, GError **error) {
 gboolean job_do(struct job *job, enum deed deed, GError **error) {
   static gboolean (*const on_book[])(struct job *, struct ew_book *, GError **) = {
       [DEED_IMPORT] = import,   [DEED_RENEW] = renew,     [DEED_BACKUP] = back_up,
-      [DEED_NOTE] = write_note, [DEED_FOUND] = find,      [DEED_TAKE_BACK] = take_back,
+      [DEED_AMEND] = amend,     [DEED_NOTE] = write_note, [DEED_FOUND] = find,      [DEED_TAKE_BACK] = take_back,
       [DEED_DISCARD] = discard, [DEED_MEASURE] = measure, [DEED_SETTING] = set,
       [DEED_DEVICES] = NULL};
   job->number++;
@@ -474,12 +500,40 @@ static gint64 ask(sqlite3 *db, const char *sql) {
 }
 
 static char *wrong_of_curves(sqlite3 *db) {
-  gint64 early = ask(db, "SELECT count(*) FROM curve WHERE reduction = 0");
-  gint64 first_ones = ask(db, "SELECT count(*) FROM pull WHERE at < '2026-09-01'");
+  gint64 early = ask(db, "SELECT count(*) FROM curve JOIN pull ON pull.id = pull_id WHERE reading "
+                         "= 1 AND reduction = 0");
+  gint64 first_ones = ask(db, "SELECT count(*) FROM pull WHERE reading = 1 AND at < '2026-09-01'");
   return early == 0 || early == first_ones
              ? NULL
              : g_strdup_printf("%d of %d curves renewed", (int)(first_ones - early),
                                (int)first_ones);
+}
+
+/* Whatever was cut off: a pull has each of its former readings with the amendment that ended it, its own curve and its line in the
+ * log; and an answer says which readings it is of, none that the pull has not had. */
+static char *wrong_of_amendments(sqlite3 *db) {
+  static const char *const wrong[][2] = {
+      {"a pull without its former readings",
+       "SELECT count(*) FROM pull p WHERE reading <> 1 + (SELECT count(*) FROM former f WHERE "
+       "f.pull_id = p.id AND f.reading < p.reading)"},
+      {"a pull without its amendments",
+       "SELECT count(*) FROM pull p WHERE reading <> 1 + (SELECT count(DISTINCT reading) FROM "
+       "amendment a WHERE a.pull_id = p.id)"},
+      {"a former reading of none",
+       "SELECT count(*) FROM former f LEFT JOIN pull p ON p.id = f.pull_id WHERE p.id IS NULL OR "
+       "f.reading >= p.reading"},
+      {"an amended pull with the curve it had before",
+       "SELECT count(*) FROM pull p JOIN curve c ON c.pull_id = p.id JOIN former f ON f.pull_id = "
+       "p.id AND f.reading = p.reading - 1 WHERE c.reduction = 0 OR f.setup = p.setup"},
+      {"an amendment that the log does not know",
+       "SELECT count(*) FROM amendment a WHERE NOT EXISTS (SELECT 1 FROM change_log l WHERE "
+       "instr(l.detail, a.reason))"},
+      {"an answer that does not say which readings it is of",
+       "SELECT count(*) FROM verdict WHERE readings IS NULL OR readings LIKE '%.2%'"}};
+  for (gsize i = 0; i < G_N_ELEMENTS(wrong); i++)
+    if (ask(db, wrong[i][1]) != 0)
+      return g_strdup(wrong[i][0]);
+  return NULL;
 }
 
 static char *not_there(const char *folder, const char *line) {
@@ -504,6 +558,7 @@ static char *wrong_inside(const char *path) {
   g_assert(sqlite3_open(path, &db) == SQLITE_OK);
   char *wrong = wrong_of_rows(db);
   wrong = wrong ? wrong : wrong_of_curves(db);
+  wrong = wrong ? wrong : wrong_of_amendments(db);
   sqlite3_close(db);
   return wrong;
 }

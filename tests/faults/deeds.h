@@ -9,6 +9,7 @@
   X(IMPORT, TRUE, "import")                                                                        \
   X(RENEW, TRUE, "renew")                                                                          \
   X(BACKUP, TRUE, "backup")                                                                        \
+  X(AMEND, TRUE, "amend")                                                                          \
   X(NOTE, TRUE, "a note")                                                                          \
   X(TAKE_BACK, TRUE, "a note taken back")                                                          \
   X(DISCARD, TRUE, "a pull discarded")                                                             \

@@ -331,18 +331,24 @@ static gboolean asks_about(const struct ew_verdict_row *row, const struct ew_ame
   return FALSE;
 }
 
-static gboolean find_answers(const struct ew_desk *desk, struct ew_amended *amended,
-                             GError **error) {
+static GArray *list_answers(const struct ew_desk *desk, GError **error) {
   GError *problem = NULL;
-  g_autoptr(GArray) rows = ew_verdict_list(desk->book, 0, &problem);
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_verdict_row *row = &g_array_index(rows, struct ew_verdict_row, i);
-    if (row->earlier && asks_about(row, amended))
+  GArray *rows = ew_verdict_list(desk->book, 0, &problem);
+  if (!problem)
+    return rows;
+  g_propagate_error(error, problem);
+  g_clear_pointer(&rows, g_array_unref);
+  return NULL;
+}
+
+/* Of those that were in the book before: each about a pull that is amended now is on an earlier reading. Nothing is read for it
+ * any more: what is stored is not told as refused because of a list. */
+static void find_answers(const GArray *before, struct ew_amended *amended) {
+  for (guint i = 0; i < before->len; i++) {
+    const struct ew_verdict_row *row = &g_array_index(before, struct ew_verdict_row, i);
+    if (asks_about(row, amended))
       g_array_append_val(amended->answers, row->id);
   }
-  if (problem)
-    g_propagate_error(error, problem);
-  return problem == NULL;
 }
 
 gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
@@ -352,7 +358,8 @@ gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                                  .answers = g_array_new(FALSE, FALSE, sizeof(gint64))};
   g_array_set_clear_func(amended->rows, (GDestroyNotify)row_clear);
   g_autoptr(GArray) companies = ew_amend_check(desk, ask, error) ? gather(desk, ask, error) : NULL;
-  gboolean good = companies != NULL;
+  g_autoptr(GArray) answers = companies ? list_answers(desk, error) : NULL;
+  gboolean good = answers != NULL;
   struct ew_steps steps = {ask->progress, ask->progress_data, 0, good ? companies->len : 0};
   for (guint i = 0; good && !amended->stopped && i < companies->len; i++) {
     amended->stopped = ask->cancel && g_atomic_int_get(ask->cancel);
@@ -360,8 +367,9 @@ gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
            amend_recording(desk, ask, &g_array_index(companies, struct company, i), amended, error);
     ew_step(&steps);
   }
-  good = good && find_answers(desk, amended, error);
-  if (!good)
+  if (good)
+    find_answers(answers, amended);
+  else
     ew_amended_clear(amended);
   return good;
 }

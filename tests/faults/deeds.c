@@ -317,10 +317,10 @@ static gboolean keep_devices(struct job *job, GError **error) {
 
 gboolean job_do(struct job *job, enum deed deed, GError **error) {
   static gboolean (*const on_book[])(struct job *, struct ew_book *, GError **) = {
-      [DEED_IMPORT] = import,   [DEED_RENEW] = renew,     [DEED_BACKUP] = back_up,
-      [DEED_AMEND] = amend,     [DEED_NOTE] = write_note, [DEED_FOUND] = find,      [DEED_TAKE_BACK] = take_back,
-      [DEED_DISCARD] = discard, [DEED_MEASURE] = measure, [DEED_SETTING] = set,
-      [DEED_DEVICES] = NULL};
+      [DEED_IMPORT] = import,       [DEED_RENEW] = renew,     [DEED_BACKUP] = back_up,
+      [DEED_AMEND] = amend,         [DEED_NOTE] = write_note, [DEED_FOUND] = find,
+      [DEED_TAKE_BACK] = take_back, [DEED_DISCARD] = discard, [DEED_MEASURE] = measure,
+      [DEED_SETTING] = set,         [DEED_DEVICES] = NULL};
   job->number++;
   forget_digests();
   if (deed == DEED_RECORD)

@@ -6,7 +6,8 @@
  * a program that ends so leaves on the disk is what it leaves when it is killed (the kills of tests/scenario).
  * SQLite's come through its own table of methods (SQLITE_CONFIG_MALLOC).
  *
- * EW_EVERY_CALL and EW_EVERY_ALLOCATION take only every so manieth (1: all); without them a slice. EW_DEED takes one deed only, by its
+ * EW_EVERY_CALL and EW_EVERY_ALLOCATION take only every so manieth (1: all); without them a slice, and some of the last: what comes
+ * after the transaction is no reason to refuse what is stored. EW_DEED takes one deed only, by its
  * name, EW_FROM begins at that call or allocation and EW_TO ends there: a campaign is cut into parts with them. */
 #include "../unit/unit.h"
 #include "deeds.h"
@@ -140,6 +141,9 @@ static guint number_from(const char *name, guint without) {
   return given ? (guint)strtoul(given, NULL, 10) : without;
 }
 
+#define LAST      160u /* of the slice: so many at the end, ... */
+#define LAST_STEP 17u  /* ... every so manieth of them */
+
 static void fail_in_turn(enum way way) {
   /* the slice: a prime, so that it hits other places in every deed */
   guint step = way == WAY_MEMORY ? number_from("EW_EVERY_ALLOCATION", 1999)
@@ -152,6 +156,9 @@ static void fail_in_turn(enum way way) {
     if (!is_asked(d))
       continue;
     for (guint at = from + d % step; at <= last; at += step, runs++)
+      told += fail_at(d, way, at);
+    for (guint at = last - MIN(last, LAST) + 1;
+         way == WAY_MEMORY && !part && step > 1 && at <= last; at += LAST_STEP, runs++)
       told += fail_at(d, way, at);
     if (part || step < 41)
       print_message("  %s: %s at each of %u: %u tried, %u told\n", deed_names[d], way_names[way],

@@ -463,7 +463,7 @@ static void say_variants(const struct ew_variants *v) {
 
 /* What a file of kept answers gave, and what in it was left alone. */
 static void say_kept(const struct ew_variants *v) {
-  const struct ew_vary_keep_counts *k = &v->kept;
+  const struct ew_kept_counts *k = &v->kept;
   ew_say("Kept before and taken: %" G_GINT64_FORMAT " of %u.", k->taken, v->count);
   if (k->older > 0)
     ew_say("Records of other physics, ignored: %" G_GINT64_FORMAT ".", k->older);

@@ -206,7 +206,7 @@ struct search {
   int curves, moved[CURVES_MOST]; /* moved: the knob of each but the first */
   struct planned base;
   struct ew_cycle_result *base_curves; /* curves x speeds; NULL until they are run */
-  struct ew_vary_keep *keep;
+  struct ew_kept_file *keep;
 };
 
 static gboolean plan_set(const struct search *s, const GArray *set, struct planned *p,
@@ -229,7 +229,7 @@ static void search_clear(struct search *s) {
   if (s->base_curves)
     ew_cycle_results_free(s->base_curves, s->curves * s->ask->speeds);
   planned_clear(&s->base);
-  ew_vary_keep_close(s->keep);
+  ew_kept_file_close(s->keep);
 }
 
 static gboolean search_begin(struct search *s, const struct ew_vary *ask, GError **error) {
@@ -338,17 +338,18 @@ static gboolean keep_batch(struct search *s, const struct batch *b, GError **err
 }
 
 static gboolean take_kept(struct search *s, const char *key, struct ew_variant *v) {
-  const struct ew_kept_answer *a = s->keep ? ew_vary_keep_find(s->keep, key, s->ask->speeds) : NULL;
-  if (!a)
+  g_autofree double *torque = g_new(double, s->ask->speeds);
+  struct ew_kept_answer a = {.torque_n_m = torque};
+  if (!s->keep || !ew_vary_keep_find(s->keep, key, s->ask->speeds, &a))
     return FALSE;
-  v->lower = a->lower;
-  v->upper = a->upper;
-  v->lower_u = a->lower_u;
-  v->upper_u = a->upper_u;
-  v->worst_knock = a->worst_knock;
-  v->octane = a->octane;
-  v->converged = a->converged;
-  v->torque_n_m = g_memdup2(a->torque_n_m, sizeof(double) * (gsize)a->speeds);
+  v->lower = a.lower;
+  v->upper = a.upper;
+  v->lower_u = a.lower_u;
+  v->upper_u = a.upper_u;
+  v->worst_knock = a.worst_knock;
+  v->octane = a.octane;
+  v->converged = a.converged;
+  v->torque_n_m = g_steal_pointer(&torque);
   return v->done = TRUE;
 }
 
@@ -426,7 +427,7 @@ static gboolean search(struct search *s, GPtrArray *sets, struct ew_variants *an
   answer->base_n_m = torques_of(s->base_curves, s->ask->speeds);
   answer->keeping = s->keep != NULL;
   if (s->keep)
-    answer->kept = ew_vary_keep_count(s->keep);
+    answer->kept = ew_kept_file_count(s->keep);
   return TRUE;
 }
 

@@ -21,7 +21,7 @@ struct ew_variants {
   double *base_n_m; /* the engine as it is */
   double middle_rpm;
   gboolean keeping; /* there was a file; what was found in it: */
-  struct ew_vary_keep_counts kept;
+  struct ew_kept_counts kept;
 };
 
 struct ew_vary {

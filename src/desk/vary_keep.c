@@ -1,285 +1,41 @@
-/* Kept answers: see vary_keep.h.
- *
- * `read_to` is how far the file was read; everything before it is whole lines and in the table. Whoever holds
- * the lock for writing reads on from there first, so the table is complete when it decides what is new. A tail
- * without its newline can only be of a writer that died (the lock is ours): it is cut off before writing. */
+/* An answer about a variant as a record of a kept file: seven figures, then the torques. */
 #include "desk/vary_keep.h"
-#include "base/error.h"
-#include "base/number.h"
-#include "cycle/model.h"
-#include <errno.h>
-#include <fcntl.h>
-#include <math.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
-#define HEAD    "# enginewright variants 1"
-#define FORM    "1"
 #define FIGURES 7 /* before the torques */
-#define FIXED   4 /* form, key, physics, text */
-#define CHECK   16
 
-struct ew_vary_keep {
-  char *path;
-  int file;
-  gint64 read_to;
-  GHashTable *answers; /* key to struct ew_kept_answer */
-  GHashTable *taken;   /* keys */
-  struct ew_vary_keep_counts counts;
-};
-
-static void answer_free(gpointer data) {
-  g_free(((struct ew_kept_answer *)data)->torque_n_m);
-  g_free(data);
+struct ew_kept_file *ew_vary_keep_open(const char *path, GError **error) {
+  return ew_kept_file_open(path, "--keep", "# enginewright variants 1", error);
 }
 
-static void check_of(const char *line, gsize length, char check[CHECK + 1]) {
-  g_autofree char *sum =
-      g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)line, length);
-  g_strlcpy(check, sum, CHECK + 1);
-}
-
-/* ---- read ---- */
-
-static gboolean parse(const char *text, double *value) {
-  if (strcmp(text, "null") == 0) {
-    *value = NAN;
-    return TRUE;
-  }
-  return ew_number_parse(text, value);
-}
-
-static struct ew_kept_answer *answer_of(char **cells, guint count) {
-  double figures[FIGURES];
-  if (count <= FIXED + FIGURES)
-    return NULL;
-  for (int i = 0; i < FIGURES; i++)
-    if (!parse(cells[FIXED + i], &figures[i]))
-      return NULL;
-  int speeds = (int)count - FIXED - FIGURES;
-  g_autofree double *torque = g_new(double, speeds);
-  for (int i = 0; i < speeds; i++)
-    if (!parse(cells[FIXED + FIGURES + i], &torque[i]))
-      return NULL;
-  struct ew_kept_answer *answer = g_new(struct ew_kept_answer, 1);
-  *answer = (struct ew_kept_answer){figures[0],      figures[1], figures[2],
-                                    figures[3],      figures[4], figures[5],
-                                    figures[6] == 1, speeds,     g_steal_pointer(&torque)};
-  return answer;
-}
-
-static void take_line(struct ew_vary_keep *k, char *line) {
-  char check[CHECK + 1], *last = strrchr(line, '\t');
-  if (!last) {
-    k->counts.damaged++;
-    return;
-  }
-  check_of(line, (gsize)(last - line), check);
-  if (strcmp(last + 1, check) != 0) {
-    k->counts.damaged++;
-    return;
-  }
-  *last = '\0';
-  g_auto(GStrv) cells = g_strsplit(line, "\t", -1);
-  g_autofree char *physics = g_strdup_printf("%d", EW_CYCLE_PHYSICS);
-  guint count = g_strv_length(cells);
-  if (count < FIXED || strcmp(cells[0], FORM) != 0 || strcmp(cells[2], physics) != 0) {
-    k->counts.older++;
-    return;
-  }
-  struct ew_kept_answer *answer = answer_of(cells, count);
-  if (!answer) {
-    k->counts.damaged++;
-    return;
-  }
-  k->counts.records++;
-  k->counts.look_ups++;
-  g_hash_table_replace(k->answers, g_strdup(cells[1]), answer);
-}
-
-static gboolean failed(const struct ew_vary_keep *k, const char *what, GError **error) {
-  return ew_fail(error, "--keep %s: cannot be %s: %s", k->path, what, g_strerror(errno));
-}
-
-static gboolean read_all(const struct ew_vary_keep *k, char *bytes, gsize count, GError **error) {
-  gsize done = 0;
-  while (done < count) {
-    gssize n = pread(k->file, bytes + done, count - done, k->read_to + (gint64)done);
-    if (n < 0 && errno == EINTR)
-      continue;
-    if (n <= 0)
-      return failed(k, "read", error);
-    done += (gsize)n;
-  }
+gboolean ew_vary_keep_find(struct ew_kept_file *keep, const char *key, int speeds,
+                           struct ew_kept_answer *a) {
+  const double *f = ew_kept_file_find(keep, key, FIGURES + speeds);
+  if (!f)
+    return FALSE;
+  *a =
+      (struct ew_kept_answer){f[0], f[1], f[2], f[3], f[4], f[5], f[6] == 1, speeds, a->torque_n_m};
+  memcpy(a->torque_n_m, f + FIGURES, sizeof(double) * (gsize)speeds);
   return TRUE;
 }
 
-/* Whole lines behind read_to, under a lock. *size is that of the file. */
-static gboolean read_on(struct ew_vary_keep *k, gint64 *size, GError **error) {
-  *size = lseek(k->file, 0, SEEK_END);
-  if (*size < k->read_to)
-    return *size < 0
-               ? failed(k, "read", error)
-               : ew_refuse(error, "--keep %s: it has become shorter; name another file", k->path);
-  gsize count = (gsize)(*size - k->read_to);
-  g_autofree char *bytes = g_malloc(count + 1);
-  if (!read_all(k, bytes, count, error))
-    return FALSE;
-  char *line = bytes, *end;
-  while ((end = memchr(line, '\n', count - (gsize)(line - bytes)))) {
-    *end = '\0';
-    gboolean first = k->read_to == 0 && line == bytes;
-    if (first && strcmp(line, HEAD) != 0)
-      return ew_refuse(error,
-                       "--keep %s: this file does not begin with '%s': it holds something else; "
-                       "name another file",
-                       k->path, HEAD);
-    if (!first)
-      take_line(k, line);
-    line = end + 1;
-  }
-  k->counts.torn |= line < bytes + count;
-  k->read_to += line - bytes;
-  return TRUE;
+static double *figures_of(const struct ew_kept_answer *a) {
+  const double first[FIGURES] = {a->lower,       a->upper,  a->lower_u,       a->upper_u,
+                                 a->worst_knock, a->octane, a->converged != 0};
+  double *figures = g_new(double, FIGURES + a->speeds);
+  memcpy(figures, first, sizeof first);
+  memcpy(figures + FIGURES, a->torque_n_m, sizeof(double) * (gsize)a->speeds);
+  return figures;
 }
 
-/* ---- opened and closed ---- */
-
-static gboolean lock(const struct ew_vary_keep *k, int how, GError **error) {
-  while (flock(k->file, how) != 0)
-    if (errno != EINTR)
-      return failed(k, "locked", error);
-  return TRUE;
-}
-
-static gboolean write_all(struct ew_vary_keep *k, const char *text, gsize count, GError **error) {
-  while (count > 0) {
-    gssize n = write(k->file, text, count);
-    if (n < 0 && errno == EINTR)
-      continue;
-    if (n <= 0)
-      return failed(k, "written", error);
-    text += n;
-    count -= (gsize)n;
-  }
-  return fdatasync(k->file) == 0 || failed(k, "written", error);
-}
-
-/* Under the lock: what others added, a torn tail cut off, the first line of a new file. */
-static gboolean make_ready(struct ew_vary_keep *k, GError **error) {
-  gint64 size;
-  if (!read_on(k, &size, error))
-    return FALSE;
-  if (k->read_to == 0 && size > 0) { /* a first line that was torn off, or somebody else's file */
-    char begins[sizeof HEAD] = "";
-    gsize count = MIN((gsize)size, sizeof HEAD - 1);
-    if (!read_all(k, begins, count, error))
-      return FALSE;
-    if (strncmp(begins, HEAD, count) != 0 || (gsize)size > sizeof HEAD - 1)
-      return ew_refuse(error, "--keep %s: this file holds something else; name another file",
-                       k->path);
-  }
-  if (size > k->read_to && ftruncate(k->file, k->read_to) != 0)
-    return failed(k, "written", error);
-  if (k->read_to > 0)
-    return TRUE;
-  if (!write_all(k, HEAD "\n", sizeof HEAD, error))
-    return FALSE;
-  k->read_to = sizeof HEAD;
-  return TRUE;
-}
-
-struct ew_vary_keep *ew_vary_keep_open(const char *path, GError **error) {
-  struct ew_vary_keep *k = g_new0(struct ew_vary_keep, 1);
-  k->path = g_strdup(path);
-  k->answers = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, answer_free);
-  k->taken = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  k->file = open(path, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0666);
-  gboolean good = k->file >= 0;
-  if (!good)
-    ew_refuse(error, "--keep %s: cannot be opened: %s; name a file that can be written", path,
-              g_strerror(errno));
-  struct stat about;
-  if (good && (fstat(k->file, &about) != 0 || !S_ISREG(about.st_mode)))
-    good = ew_refuse(error, "--keep %s: not a regular file; name another", path);
-  if (good && lock(k, LOCK_EX, error)) {
-    good = make_ready(k, error);
-    flock(k->file, LOCK_UN);
-  } else {
-    good = FALSE;
-  }
-  if (good)
-    return k;
-  ew_vary_keep_close(k);
-  return NULL;
-}
-
-void ew_vary_keep_close(struct ew_vary_keep *k) {
-  if (!k)
-    return;
-  if (k->file >= 0)
-    close(k->file);
-  g_hash_table_unref(k->answers);
-  g_hash_table_unref(k->taken);
-  g_free(k->path);
-  g_free(k);
-}
-
-const struct ew_kept_answer *ew_vary_keep_find(struct ew_vary_keep *k, const char *key,
-                                               int speeds) {
-  const struct ew_kept_answer *answer = g_hash_table_lookup(k->answers, key);
-  k->counts.look_ups++;
-  if (!answer || answer->speeds != speeds)
-    return NULL;
-  g_hash_table_add(k->taken, g_strdup(key));
-  return answer;
-}
-
-struct ew_vary_keep_counts ew_vary_keep_count(const struct ew_vary_keep *k) {
-  struct ew_vary_keep_counts counts = k->counts;
-  counts.taken = g_hash_table_size(k->taken);
-  return counts;
-}
-
-/* ---- added ---- */
-
-static void append_row(GString *text, const struct ew_kept_row *row) {
-  const struct ew_kept_answer *a = &row->answer;
-  const double figures[FIGURES] = {a->lower,       a->upper,  a->lower_u,       a->upper_u,
-                                   a->worst_knock, a->octane, a->converged != 0};
-  char buffer[EW_NUMBER_SIZE], check[CHECK + 1];
-  gsize from = text->len;
-  g_autofree char *says = g_strescape(row->text, NULL);
-  g_string_append_printf(text, FORM "\t%s\t%d\t%s", row->key, EW_CYCLE_PHYSICS, says);
-  for (int i = 0; i < FIGURES; i++)
-    g_string_append_printf(text, "\t%s", ew_number_write(figures[i], buffer));
-  for (int i = 0; i < a->speeds; i++)
-    g_string_append_printf(text, "\t%s", ew_number_write(a->torque_n_m[i], buffer));
-  check_of(text->str + from, text->len - from, check);
-  g_string_append_printf(text, "\t%s\n", check);
-}
-
-static gboolean append_new(struct ew_vary_keep *k, const struct ew_kept_row *rows, int n,
-                           GError **error) {
-  g_autoptr(GString) text = g_string_new(NULL);
-  gint64 size;
-  if (!make_ready(k, error))
-    return FALSE;
-  for (int i = 0; i < n; i++) {
-    k->counts.look_ups++;
-    if (!g_hash_table_contains(k->answers, rows[i].key))
-      append_row(text, &rows[i]);
-  }
-  return write_all(k, text->str, text->len, error) && read_on(k, &size, error);
-}
-
-gboolean ew_vary_keep_add(struct ew_vary_keep *k, const struct ew_kept_row *rows, int n,
+gboolean ew_vary_keep_add(struct ew_kept_file *keep, const struct ew_kept_row *rows, int n,
                           GError **error) {
-  if (!lock(k, LOCK_EX, error))
-    return FALSE;
-  gboolean good = append_new(k, rows, n, error);
-  flock(k->file, LOCK_UN);
-  return good;
+  g_autoptr(GPtrArray) figures = g_ptr_array_new_with_free_func(g_free);
+  g_autofree struct ew_kept_line *lines = g_new(struct ew_kept_line, MAX(n, 1));
+  for (int i = 0; i < n; i++) {
+    g_ptr_array_add(figures, figures_of(&rows[i].answer));
+    lines[i] = (struct ew_kept_line){rows[i].key, rows[i].text, g_ptr_array_index(figures, i),
+                                     FIGURES + rows[i].answer.speeds};
+  }
+  return ew_kept_file_add(keep, lines, n, error);
 }

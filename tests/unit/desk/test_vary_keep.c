@@ -23,18 +23,26 @@ static int tear_down(void **state) {
   return 0;
 }
 
-static struct ew_vary_keep *opened(void) {
+static struct ew_kept_file *opened(void) {
   g_autoptr(GError) error = NULL;
-  struct ew_vary_keep *keep = ew_vary_keep_open(path, &error);
+  struct ew_kept_file *keep = ew_vary_keep_open(path, &error);
   expect(keep, "opened", "%s", error ? error->message : "");
   return keep;
 }
 
-static void add(struct ew_vary_keep *keep, const char *key, double lower) {
+static void add(struct ew_kept_file *keep, const char *key, double lower) {
   double torque[] = {101.25, NAN};
   struct ew_kept_row row = {key, "lambda\t0.80", {lower, 2, 0.1, 0.2, NAN, 95, TRUE, 2, torque}};
   g_autoptr(GError) error = NULL;
   expect(ew_vary_keep_add(keep, &row, 1, &error), "added", "%s", error ? error->message : "");
+}
+
+/* NULL: not found. Good until the next call. */
+static const struct ew_kept_answer *found(struct ew_kept_file *keep, const char *key, int speeds) {
+  static double torque[4];
+  static struct ew_kept_answer answer;
+  answer = (struct ew_kept_answer){.torque_n_m = torque};
+  return ew_vary_keep_find(keep, key, speeds, &answer) ? &answer : NULL;
 }
 
 static char *bytes(void) {
@@ -52,41 +60,41 @@ static void put(const char *text, gssize count) {
 
 static void found_again(void **state) {
   (void)state;
-  struct ew_vary_keep *keep = opened();
+  struct ew_kept_file *keep = opened();
   add(keep, "aa", 0.1 + 0.2);
   add(keep, "bb", -1e-300);
-  ew_vary_keep_close(keep);
+  ew_kept_file_close(keep);
   keep = opened();
-  const struct ew_kept_answer *a = ew_vary_keep_find(keep, "aa", 2);
+  const struct ew_kept_answer *a = found(keep, "aa", 2);
   assert_non_null(a);
   assert_true(a->lower == 0.1 + 0.2 && a->octane == 95 && a->converged && isnan(a->worst_knock));
   assert_true(a->torque_n_m[0] == 101.25 && isnan(a->torque_n_m[1]));
-  assert_true(ew_vary_keep_find(keep, "bb", 2)->lower == -1e-300);
-  assert_null(ew_vary_keep_find(keep, "bb", 3)); /* of other speeds */
-  assert_null(ew_vary_keep_find(keep, "cc", 2));
-  struct ew_vary_keep_counts counts = ew_vary_keep_count(keep);
+  assert_true(found(keep, "bb", 2)->lower == -1e-300);
+  assert_null(found(keep, "bb", 3)); /* of other speeds */
+  assert_null(found(keep, "cc", 2));
+  struct ew_kept_counts counts = ew_kept_file_count(keep);
   assert_true(counts.records == 2 && counts.taken == 2 && !counts.damaged && !counts.torn);
-  ew_vary_keep_close(keep);
+  ew_kept_file_close(keep);
 }
 
 /* Cut off anywhere: whole records before it count, and what is added next stands on a line of its own. */
 static void torn_anywhere(void **state) {
   (void)state;
-  struct ew_vary_keep *keep = opened();
+  struct ew_kept_file *keep = opened();
   add(keep, "aa", 1);
   g_autofree char *one = bytes();
   add(keep, "bb", 2);
-  ew_vary_keep_close(keep);
+  ew_kept_file_close(keep);
   g_autofree char *two = bytes();
   for (gsize length = 0; length <= strlen(two); length++) {
     put(two, (gssize)length);
     keep = opened();
     gboolean first = length >= strlen(one), second = length == strlen(two);
-    assert_int_equal(ew_vary_keep_find(keep, "aa", 2) != NULL, first);
-    assert_int_equal(ew_vary_keep_find(keep, "bb", 2) != NULL, second);
+    assert_int_equal(found(keep, "aa", 2) != NULL, first);
+    assert_int_equal(found(keep, "bb", 2) != NULL, second);
     add(keep, "aa", 1);
     add(keep, "bb", 2);
-    ew_vary_keep_close(keep);
+    ew_kept_file_close(keep);
     g_autofree char *now = bytes();
     assert_string_equal(now, two);
   }
@@ -94,21 +102,21 @@ static void torn_anywhere(void **state) {
 
 static void left_alone(void **state) {
   (void)state;
-  struct ew_vary_keep *keep = opened();
+  struct ew_kept_file *keep = opened();
   add(keep, "aa", 1);
   add(keep, "bb", 2);
-  ew_vary_keep_close(keep);
+  ew_kept_file_close(keep);
   g_autofree char *good = bytes();
   g_autofree char *bad = g_strdup(good);
   strstr(bad, "bb")[0] = 'c';
   put(bad, -1);
   keep = opened();
-  assert_null(ew_vary_keep_find(keep, "bb", 2));
-  assert_null(ew_vary_keep_find(keep, "cb", 2));
-  assert_non_null(ew_vary_keep_find(keep, "aa", 2));
-  assert_int_equal(ew_vary_keep_count(keep).damaged, 1);
+  assert_null(found(keep, "bb", 2));
+  assert_null(found(keep, "cb", 2));
+  assert_non_null(found(keep, "aa", 2));
+  assert_int_equal(ew_kept_file_count(keep).damaged, 1);
   add(keep, "bb", 2); /* appended: the damaged one stays where it is */
-  ew_vary_keep_close(keep);
+  ew_kept_file_close(keep);
   g_autofree char *after = bytes();
   assert_true(g_str_has_prefix(after, bad) && strlen(after) > strlen(bad));
   /* A record of other physics, whole. */
@@ -117,10 +125,10 @@ static void left_alone(void **state) {
   g_autofree char *older = g_strdup_printf("%s%s\t%.16s\n", good, line, sum);
   put(older, -1);
   keep = opened();
-  assert_null(ew_vary_keep_find(keep, "dd", 2));
-  assert_int_equal(ew_vary_keep_count(keep).older, 1);
-  assert_int_equal(ew_vary_keep_count(keep).records, 2);
-  ew_vary_keep_close(keep);
+  assert_null(found(keep, "dd", 2));
+  assert_int_equal(ew_kept_file_count(keep).older, 1);
+  assert_int_equal(ew_kept_file_count(keep).records, 2);
+  ew_kept_file_close(keep);
 }
 
 static void somebody_elses_file(void **state) {
@@ -150,15 +158,15 @@ static void somebody_elses_file(void **state) {
 /* Two at once: each sees what the other added, and no key is written twice. */
 static void shared(void **state) {
   (void)state;
-  struct ew_vary_keep *one = opened(), *two = opened();
+  struct ew_kept_file *one = opened(), *two = opened();
   add(one, "aa", 1);
   add(two, "aa", 1);
   add(two, "bb", 2);
   add(one, "bb", 2);
   add(one, "cc", 3);
-  assert_non_null(ew_vary_keep_find(one, "bb", 2));
-  ew_vary_keep_close(one);
-  ew_vary_keep_close(two);
+  assert_non_null(found(one, "bb", 2));
+  ew_kept_file_close(one);
+  ew_kept_file_close(two);
   g_autofree char *text = bytes();
   g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
   assert_int_equal(g_strv_length(lines), 5); /* head, three, and what is behind the last newline */
@@ -170,24 +178,24 @@ static void growth_is_linear(void **state) {
   gint64 before = 0;
   for (int n = 100; n <= 10000; n *= 10) {
     g_unlink(path);
-    struct ew_vary_keep *keep = opened();
+    struct ew_kept_file *keep = opened();
     for (int i = 0; i < n; i += 10) {
       struct ew_kept_row rows[10];
       char keys[10][16];
       double torque = 1;
       for (int k = 0; k < 10; k++) {
         g_snprintf(keys[k], sizeof keys[k], "key %d", i + k);
-        assert_null(ew_vary_keep_find(keep, keys[k], 1));
+        assert_null(found(keep, keys[k], 1));
         rows[k] = (struct ew_kept_row){keys[k], "x", {.speeds = 1, .torque_n_m = &torque}};
       }
       assert_true(ew_vary_keep_add(keep, rows, 10, NULL));
     }
-    struct ew_vary_keep_counts counts = ew_vary_keep_count(keep);
+    struct ew_kept_counts counts = ew_kept_file_count(keep);
     assert_int_equal(counts.records, n);
     assert_int_equal(counts.look_ups, 3 * n); /* sought, new?, and read back into the table */
     assert_true(!before || counts.look_ups == 10 * before);
     before = counts.look_ups;
-    ew_vary_keep_close(keep);
+    ew_kept_file_close(keep);
   }
 }
 

@@ -1,0 +1,503 @@
+/* The rounds of rounds.h.
+ *
+ * Inside, goals are turned so that less is better. What is learned sees an axis without order as one column a place (0 or 1), so
+ * that no place is nearer to one than to another. */
+#include "search/rounds.h"
+#include "base/error.h"
+#include "search/evolve.h"
+#include "search/space.h"
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+#include <string.h>
+
+#define POPULATION   80
+#define GENERATIONS  60
+#define TRIES_EACH   200 /* points looked at for each design that may be built */
+#define INFLUENCE_OF 1024
+
+struct state {
+  const struct ew_search_ask *ask;
+  struct ew_search_found *found;
+  guint64 next;                  /* number of the even design that comes next */
+  int columns;                   /* of what is learned */
+  double scale[EW_FIGURES_MOST]; /* spread of each limited figure, to add up what is beyond */
+};
+
+/* ---- axes ---- */
+
+void ew_axes_snap(const struct ew_axis *axis, int axes, const double *from, double *to) {
+  for (int j = 0; j < axes; j++) {
+    int n = axis[j].places;
+    to[j] = n == 0 ? from[j] : n == 1 ? 0 : MIN(floor(from[j] * n), n - 1) / (n - 1);
+  }
+}
+
+int ew_axis_place(const struct ew_axis *axis, double coordinate) {
+  g_assert(axis->places > 0);
+  return (int)lround(coordinate * (axis->places - 1));
+}
+
+static gboolean spread_out(const struct ew_axis *axis) {
+  return axis->unordered && axis->places > 2;
+}
+
+static int columns_of(const struct ew_search_ask *a) {
+  int n = 0;
+  for (int j = 0; j < a->axes; j++)
+    n += spread_out(&a->axis[j]) ? a->axis[j].places : 1;
+  return n;
+}
+
+static void as_learned(const struct ew_search_ask *a, const double *point, double *row) {
+  for (int j = 0, at = 0; j < a->axes; j++) {
+    if (!spread_out(&a->axis[j])) {
+      row[at++] = point[j];
+      continue;
+    }
+    for (int k = 0; k < a->axis[j].places; k++)
+      row[at++] = k == ew_axis_place(&a->axis[j], point[j]);
+  }
+}
+
+/* ---- designs ---- */
+
+static void make_room(struct ew_search_found *f, int more) {
+  gsize n = (gsize)(f->designs + more);
+  f->point = g_renew(double, f->point, n *(gsize)f->axes);
+  f->figure = g_renew(double, f->figure, n *(gsize)f->figures);
+  f->worse = g_renew(double, f->worse, n);
+  f->round = g_renew(int, f->round, n);
+  f->sound = g_renew(gboolean, f->sound, n);
+}
+
+/* How far beyond the limits, each by its own scale; infinite where a figure is not known. */
+static double beyond(const struct state *s, const double *figure) {
+  double sum = 0;
+  for (int k = 0; k < s->ask->limits; k++) {
+    const struct ew_limit *l = &s->ask->limit[k];
+    double y = figure[l->figure], scale = s->scale[l->figure];
+    if (isnan(y))
+      return INFINITY;
+    sum += fmax(0, fmax(l->low - y, y - l->high)) / (scale > 0 ? scale : 1);
+  }
+  return sum;
+}
+
+static void scale_limits(struct state *s) {
+  const struct ew_search_found *f = s->found;
+  for (int k = 0; k < f->figures; k++) {
+    double low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < f->designs; i++)
+      if (f->sound[i]) {
+        low = fmin(low, f->figure[i * f->figures + k]);
+        high = fmax(high, f->figure[i * f->figures + k]);
+      }
+    s->scale[k] = high > low ? high - low : 0;
+  }
+  for (int i = 0; i < f->designs; i++)
+    f->worse[i] = f->sound[i] ? beyond(s, f->figure + i * f->figures) : INFINITY;
+}
+
+static gboolean run_these(struct state *s, const double *points, int n, int round, GError **error) {
+  struct ew_search_found *f = s->found;
+  if (n == 0)
+    return TRUE;
+  make_room(f, n);
+  gsize at = (gsize)f->designs;
+  double *figure = f->figure + at * (gsize)f->figures;
+  memcpy(f->point + at * (gsize)f->axes, points, sizeof(double) * (gsize)n * (gsize)f->axes);
+  if (!s->ask->run(points, n, figure, f->sound + at, s->ask->data, error))
+    return FALSE;
+  for (int i = 0; i < n; i++) {
+    gboolean whole = f->sound[at + (gsize)i];
+    for (int k = 0; k < f->figures; k++)
+      whole &= isfinite(figure[i * f->figures + k]);
+    f->sound[at + (gsize)i] = whole;
+    f->round[at + (gsize)i] = round;
+    f->unsound += !whole;
+    for (int k = 0; k < f->figures && !whole; k++)
+      figure[i * f->figures + k] = NAN;
+  }
+  f->designs += n;
+  scale_limits(s);
+  if (s->ask->progress)
+    s->ask->progress((double)f->designs / (s->ask->first + s->ask->rounds * s->ask->batch),
+                     s->ask->progress_data);
+  return TRUE;
+}
+
+static gboolean is_known(const struct state *s, const double *point, const double *chosen, int n) {
+  const struct ew_search_found *f = s->found;
+  for (int i = 0; i < f->designs + n; i++) {
+    const double *other =
+        i < f->designs ? f->point + i * f->axes : chosen + (i - f->designs) * f->axes;
+    double most = 0;
+    for (int j = 0; j < f->axes; j++)
+      most = fmax(most, fabs(other[j] - point[j]));
+    if (most < 1e-6)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static gboolean may_be(const struct state *s, const double *point) {
+  return !s->ask->allowed || s->ask->allowed(point, s->ask->data);
+}
+
+/* Up to `want` even designs that may be built and are new, behind the n that are chosen; returns how many there are then.
+ * Fewer when the places of the axes are used up, or tries are. */
+static int add_even(struct state *s, double *chosen, int n, int want) {
+  const struct ew_search_ask *a = s->ask;
+  double even[EW_AXES_MOST], *point = chosen + n * a->axes;
+  for (gint64 tries = 0; n < want && tries < (gint64)TRIES_EACH * want; tries++) {
+    ew_space_point(a->seed, s->next++, a->axes, even);
+    ew_axes_snap(a->axis, a->axes, even, point);
+    if (!may_be(s, point))
+      s->found->barred++;
+    else if (!is_known(s, point, chosen, n)) {
+      n++;
+      point += a->axes;
+    }
+  }
+  return n;
+}
+
+/* ---- learning ---- */
+
+static gboolean is_used(const struct ew_search_ask *a, int figure) {
+  for (int g = 0; g < a->goals; g++)
+    if (a->goal[g].figure == figure)
+      return TRUE;
+  for (int l = 0; l < a->limits; l++)
+    if (a->limit[l].figure == figure)
+      return TRUE;
+  return FALSE;
+}
+
+static int sound_rows(const struct state *s, double *x) {
+  int n = 0;
+  for (int i = 0; i < s->found->designs; i++)
+    if (s->found->sound[i])
+      as_learned(s->ask, s->found->point + i * s->ask->axes, x + n++ * s->columns);
+  return n;
+}
+
+static gboolean learn(struct state *s, GError **error) {
+  struct ew_search_found *f = s->found;
+  g_autofree double *x = g_new(double, (gsize)f->designs *(gsize)s->columns);
+  g_autofree double *y = g_new(double, f->designs);
+  int n = sound_rows(s, x);
+  for (int k = 0; k < f->figures; k++) {
+    int at = 0;
+    for (int i = 0; i < f->designs; i++)
+      if (f->sound[i])
+        y[at++] = f->figure[i * f->figures + k];
+    if (n < 4 || !is_used(s->ask, k))
+      continue;
+    struct ew_process *now = ew_process_new(x, y, n, s->columns, f->process[k], error);
+    if (!now)
+      return FALSE;
+    ew_process_free(f->process[k]);
+    f->process[k] = now;
+  }
+  return TRUE;
+}
+
+static gboolean believe(const struct ew_search_ask *a, const struct ew_search_found *f,
+                        const double *point, int figure, double *mean, double *band) {
+  const struct ew_process *p = f->process[figure];
+  double row[EW_AXES_MOST * EW_PLACES_MOST];
+  if (!p)
+    return FALSE;
+  as_learned(a, point, row);
+  if (mean)
+    *mean = ew_process_mean(p, row);
+  if (band)
+    *band = ew_process_band(p, row);
+  return TRUE;
+}
+
+gboolean ew_search_believes(const struct ew_search_ask *a, const struct ew_search_found *found,
+                            const double *point, int figure, double *mean, double *band) {
+  double snapped[EW_AXES_MOST];
+  g_assert(figure >= 0 && figure < found->figures);
+  ew_axes_snap(a->axis, a->axes, point, snapped);
+  return believe(a, found, snapped, figure, mean, band);
+}
+
+/* ---- choosing ---- */
+
+static double turned(const struct ew_goal *goal, double figure) {
+  return goal->more ? -figure : figure;
+}
+
+/* What evolution is asked with: means alone. */
+static void judge(const double *point, double *figure, double *worse, gpointer data) {
+  const struct state *s = data;
+  double snapped[EW_AXES_MOST], means[EW_FIGURES_MOST];
+  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
+  for (int k = 0; k < s->ask->figures; k++) {
+    means[k] = 0;
+    believe(s->ask, s->found, snapped, k, &means[k], NULL);
+  }
+  for (int g = 0; g < s->ask->goals; g++)
+    figure[g] = turned(&s->ask->goal[g], means[s->ask->goal[g].figure]);
+  *worse = beyond(s, means);
+  if (!may_be(s, snapped))
+    *worse += 10; /* ten spans beyond: worse than any that may be built */
+}
+
+struct promise {
+  double point[EW_AXES_MOST];
+  double mean[EW_GOALS_MOST], hopeful[EW_GOALS_MOST]; /* turned */
+  double chance;                                      /* of being within the limits */
+};
+
+static double chance_within(const struct state *s, const double *point) {
+  double chance = 1;
+  for (int k = 0; k < s->ask->limits; k++) {
+    const struct ew_limit *l = &s->ask->limit[k];
+    double mean, band;
+    if (!believe(s->ask, s->found, point, l->figure, &mean, &band))
+      continue;
+    band = fmax(band, 1e-9 * (fabs(mean) + s->scale[l->figure]) + 1e-300);
+    chance *=
+        gsl_cdf_ugaussian_P((l->high - mean) / band) - gsl_cdf_ugaussian_P((l->low - mean) / band);
+  }
+  return chance;
+}
+
+static void fill_promise(const struct state *s, const double *point, struct promise *p) {
+  memcpy(p->point, point, sizeof(double) * (gsize)s->ask->axes);
+  p->chance = chance_within(s, point);
+  for (int g = 0; g < s->ask->goals; g++) {
+    double mean = 0, band = 0;
+    believe(s->ask, s->found, point, s->ask->goal[g].figure, &mean, &band);
+    p->mean[g] = turned(&s->ask->goal[g], mean);
+    p->hopeful[g] = p->mean[g] - band;
+  }
+}
+
+/* The front as it is run and as it is hoped for, and the corner that its volume is measured from. */
+struct board {
+  double *figure; /* turned, count x goals */
+  int count, goals;
+  double corner[EW_GOALS_MOST];
+};
+
+static void board_add(struct board *b, const double *turned_figures) {
+  memcpy(b->figure + b->count++ * b->goals, turned_figures, sizeof(double) * (gsize)b->goals);
+}
+
+static void board_begin(const struct state *s, struct board *b) {
+  const struct ew_search_found *f = s->found;
+  *b = (struct board){
+      .figure = g_new(double, (gsize)(f->designs + s->ask->batch + 1) * (gsize)s->ask->goals),
+      .goals = s->ask->goals};
+  for (int g = 0; g < b->goals; g++)
+    b->corner[g] = -INFINITY;
+  for (int i = 0; i < f->designs; i++) {
+    double own[EW_GOALS_MOST];
+    if (!f->sound[i])
+      continue;
+    for (int g = 0; g < b->goals; g++) {
+      own[g] = turned(&s->ask->goal[g], f->figure[i * f->figures + s->ask->goal[g].figure]);
+      b->corner[g] = fmax(b->corner[g], own[g]);
+    }
+    if (f->worse[i] == 0)
+      board_add(b, own);
+  }
+}
+
+static double gain_of(struct board *b, const struct promise *p, double before) {
+  board_add(b, p->hopeful);
+  double gain = ew_front_volume(b->figure, b->count, b->goals, b->corner) - before;
+  b->count--;
+  return gain * p->chance;
+}
+
+/* Candidates of the evolution that are new and may be built. */
+static GArray *promises_of(const struct state *s, const double *points, const double *worse) {
+  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct promise));
+  for (int i = 0; i < POPULATION; i++) {
+    struct promise p;
+    double snapped[EW_AXES_MOST];
+    ew_axes_snap(s->ask->axis, s->ask->axes, points + i * s->ask->axes, snapped);
+    if (worse[i] >= 10 || is_known(s, snapped, NULL, 0))
+      continue;
+    fill_promise(s, snapped, &p);
+    g_array_append_val(all, p);
+  }
+  return all;
+}
+
+static int take_best(const struct state *s, GArray *promises, struct board *b, double *chosen,
+                     int n) {
+  double before = ew_front_volume(b->figure, b->count, b->goals, b->corner), most = 0;
+  guint best = promises->len;
+  for (guint i = 0; i < promises->len; i++) {
+    const struct promise *p = &g_array_index(promises, struct promise, i);
+    double gain = is_known(s, p->point, chosen, n) ? 0 : gain_of(b, p, before);
+    if (gain > most) {
+      most = gain;
+      best = i;
+    }
+  }
+  if (best == promises->len)
+    return n;
+  const struct promise *p = &g_array_index(promises, struct promise, best);
+  memcpy(chosen + n * s->ask->axes, p->point, sizeof(double) * (gsize)s->ask->axes);
+  board_add(b, p->mean);
+  g_array_remove_index(promises, best);
+  return n + 1;
+}
+
+/* Sound designs of the front so far: where evolution begins. */
+static int starts_of(const struct state *s, double *start) {
+  const struct ew_search_found *f = s->found;
+  int n = 0;
+  for (int i = f->designs - 1; i >= 0 && n < POPULATION / 2; i--)
+    if (f->sound[i] && f->front && f->front[i])
+      memcpy(start + n++ * f->axes, f->point + i * f->axes, sizeof(double) * (gsize)f->axes);
+  return n;
+}
+
+static int choose(struct state *s, int round, double *chosen) {
+  const struct ew_search_ask *a = s->ask;
+  g_autofree double *start = g_new(double, POPULATION *(gsize)a->axes);
+  g_autofree double *points = g_new(double, POPULATION *(gsize)a->axes);
+  g_autofree double *figures = g_new(double, POPULATION *(gsize)a->goals);
+  g_autofree double *worse = g_new(double, POPULATION);
+  struct ew_evolve evolve = {.dimensions = a->axes,
+                             .goals = a->goals,
+                             .population = POPULATION,
+                             .generations = GENERATIONS,
+                             .seed = ew_random_seed(a->seed, (guint64)round),
+                             .start = start,
+                             .starts = starts_of(s, start),
+                             .judge = judge,
+                             .data = s};
+  ew_evolve_run(&evolve, points, figures, worse);
+  g_autoptr(GArray) promises = promises_of(s, points, worse);
+  struct board board;
+  board_begin(s, &board);
+  int n = 0, before = -1;
+  while (n < a->batch && n > before) {
+    before = n;
+    n = take_best(s, promises, &board, chosen, n);
+  }
+  g_free(board.figure);
+  return n;
+}
+
+/* ---- the whole ---- */
+
+static void find_front(struct state *s) {
+  struct ew_search_found *f = s->found;
+  g_autofree double *own = g_new(double, (gsize)f->designs *(gsize)f->goals);
+  for (int i = 0; i < f->designs; i++)
+    for (int g = 0; g < f->goals; g++)
+      own[i * f->goals + g] =
+          turned(&s->ask->goal[g], f->figure[i * f->figures + s->ask->goal[g].figure]);
+  f->front = g_renew(gboolean, f->front, f->designs);
+  ew_front_of(own, f->worse, f->designs, f->goals, f->front);
+  f->front_count = 0;
+  for (int i = 0; i < f->designs; i++) {
+    f->front[i] &= f->worse[i] == 0;
+    f->front_count += f->front[i];
+  }
+}
+
+static gboolean check(const struct ew_search_ask *a, GError **error) {
+  if (a->axes < 1 || a->axes > EW_AXES_MOST)
+    return ew_refuse(error, "change: %d fields; give 1 to %d", a->axes, EW_AXES_MOST);
+  if (a->goals < 1 || a->goals > EW_GOALS_MOST)
+    return ew_refuse(error, "want: %d figures; give 1 to %d", a->goals, EW_GOALS_MOST);
+  g_assert(a->figures >= 1 && a->figures <= EW_FIGURES_MOST);
+  if (a->first < 8 || a->batch < 1 || a->rounds < 0 ||
+      a->first + (double)a->rounds * a->batch > EW_PROCESS_MOST)
+    return ew_refuse(error,
+                     "%d first designs and %d rounds of %d: give at least 8 first designs, and at "
+                     "most %d in all",
+                     a->first, a->rounds, a->batch, EW_PROCESS_MOST);
+  for (int j = 0; j < a->axes; j++)
+    g_assert(a->axis[j].places >= 0 &&
+             (!a->axis[j].unordered || a->axis[j].places <= EW_PLACES_MOST));
+  return TRUE;
+}
+
+static gboolean first_designs(struct state *s, GError **error) {
+  g_autofree double *points = g_new(double, (gsize)(s->ask->first + 1) * (gsize)s->ask->axes);
+  int n = add_even(s, points, 0, s->ask->first);
+  if (n == 0)
+    return ew_answer_no(error, "none of %d designs tried is allowed by the limits that need no run",
+                        s->found->barred);
+  return run_these(s, points, n, 0, error);
+}
+
+static gboolean one_round(struct state *s, int round, GError **error) {
+  g_autofree double *chosen = g_new(double, (gsize)(s->ask->batch + 1) * (gsize)s->ask->axes);
+  find_front(s);
+  if (!learn(s, error))
+    return FALSE;
+  int n = choose(s, round, chosen);
+  n = add_even(s, chosen, n, s->ask->batch);
+  return run_these(s, chosen, n, round, error);
+}
+
+gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *found,
+                       GError **error) {
+  *found = (struct ew_search_found){.axes = a->axes,
+                                    .figures = a->figures,
+                                    .goals = a->goals,
+                                    .process = g_new0(struct ew_process *, MAX(a->figures, 1))};
+  struct state s = {.ask = a, .found = found};
+  gboolean good = check(a, error);
+  if (good) {
+    s.columns = columns_of(a);
+    good = first_designs(&s, error);
+  }
+  for (int r = 1; good && r <= a->rounds; r++)
+    good = one_round(&s, r, error);
+  good = good && learn(&s, error);
+  if (good)
+    find_front(&s);
+  else
+    ew_search_found_clear(found);
+  return good;
+}
+
+void ew_search_found_clear(struct ew_search_found *f) {
+  for (int k = 0; f->process && k < f->figures; k++)
+    ew_process_free(f->process[k]);
+  g_free(f->process);
+  g_free(f->point);
+  g_free(f->figure);
+  g_free(f->worse);
+  g_free(f->round);
+  g_free(f->sound);
+  g_free(f->front);
+  *f = (struct ew_search_found){0};
+}
+
+/* ---- influence ---- */
+
+struct asked {
+  const struct ew_search_ask *ask;
+  const struct ew_search_found *found;
+  int figure;
+};
+
+static double learned(const double *point, gpointer data) {
+  const struct asked *q = data;
+  double mean = NAN;
+  ew_search_believes(q->ask, q->found, point, q->figure, &mean, NULL);
+  return mean;
+}
+
+gboolean ew_search_influence(const struct ew_search_ask *a, const struct ew_search_found *found,
+                             int figure, struct ew_influence *influence) {
+  struct asked asked = {a, found, figure};
+  return found->process[figure] &&
+         ew_influence_of(learned, &asked, a->axes, INFLUENCE_OF, a->seed, influence);
+}

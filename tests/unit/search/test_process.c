@@ -1,0 +1,121 @@
+/* The process against numpy (the textbook's formulas with a general inverse), and against figures that it has not seen. */
+#include "search/process.h"
+#include "search/space.h"
+#include "unit.h"
+
+/* numpy 1.24: R = matern + 0.01 I by Rasmussen and Williams (2006), 4.17; level, s² and band by Santner and others (2003),
+ * 3.3, each written with numpy.linalg.inv. */
+static void as_numpy_has_it(void **state) {
+  (void)state;
+  static const double x[] = {0.1, 0.2, 0.4, 0.9, 0.7, 0.3, 0.95, 0.6, 0.25, 0.55, 0.5, 0.05};
+  static const double y[] = {1.2, -0.3, 2.5, 1.1, 0.4, 2.0}, lengths[] = {0.4, 1.3};
+  static const struct {
+    double at[2], mean, band;
+  } rows[] = {{{0.3, 0.3}, 0.866678000770, 0.371332175581},
+              {{0.9, 0.1}, 1.993343864342, 0.693419670854},
+              {{0.4, 0.9}, -0.250803905473, 0.239732227253}};
+  GError *error = NULL;
+  g_autoptr(ew_process) p = ew_process_given(x, y, 6, 2, lengths, 0.01, &error);
+  assert_non_null(p);
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    expect_near(ew_process_mean(p, rows[i].at), rows[i].mean, 1e-10, "mean");
+    expect_near(ew_process_band(p, rows[i].at), rows[i].band, 1e-10, "band");
+  }
+  expect_near(ew_process_likelihood(p), -7.355643813294, 1e-9, "likelihood of the contrasts");
+}
+
+/* J. M. Branin's function on the unit square (L. C. W. Dixon, G. P. Szegö 1978). */
+static double branin(const double *u) {
+  double a = 15 * u[0] - 5, b = 15 * u[1];
+  double c = b - 5.1 / (4 * G_PI * G_PI) * a * a + 5 / G_PI * a - 6;
+  return c * c + 10 * (1 - 1 / (8 * G_PI)) * cos(a) + 10;
+}
+
+/* Of figures that it has not seen the 95 % band holds about 95 %, and more designs make it narrower. */
+static void the_band_holds(void **state) {
+  (void)state;
+  enum { D = 2, UNSEEN = 400 };
+  double before = INFINITY;
+  for (int n = 15; n <= 60; n *= 2) {
+    double x[60 * D], y[60], away = 0;
+    int within = 0;
+    for (int i = 0; i < n; i++) {
+      ew_space_point(11, (guint64)i, D, x + i * D);
+      y[i] = branin(x + i * D);
+    }
+    g_autoptr(ew_process) p = ew_process_new(x, y, n, D, NULL, NULL);
+    for (int i = 0; i < UNSEEN; i++) {
+      double at[D];
+      ew_space_point(99, (guint64)i, D, at);
+      double miss = ew_process_mean(p, at) - branin(at);
+      away += miss * miss / UNSEEN;
+      within += fabs(miss) < 1.96 * ew_process_band(p, at);
+    }
+    expect(within > 0.88 * UNSEEN, "the band holds what it says", "%d of %d at %d", within, UNSEEN,
+           n);
+    expect(sqrt(away) < before, "more designs, less error", "%g after %g", sqrt(away), before);
+    before = sqrt(away);
+  }
+  expect(before < 2, "of a spread of 52: less than 4 %", "%g", before);
+}
+
+static void lengths_say_what_matters(void **state) {
+  (void)state;
+  double x[40 * 3], y[40];
+  for (int i = 0; i < 40; i++) {
+    ew_space_point(3, (guint64)i, 3, x + i * 3);
+    y[i] = 1000 + 5 * sin(5 * x[i * 3]) + x[i * 3 + 1];
+  }
+  g_autoptr(ew_process) p = ew_process_new(x, y, 40, 3, NULL, NULL);
+  expect(ew_process_length(p, 0) < ew_process_length(p, 1), "the one that turns is shortest",
+         "%g, %g", ew_process_length(p, 0), ew_process_length(p, 1));
+  expect(ew_process_length(p, 2) > 5, "one that does nothing is long", "%g",
+         ew_process_length(p, 2));
+  g_autoptr(ew_process) again = ew_process_new(x, y, 40, 3, p, NULL);
+  expect(fabs(ew_process_length(again, 0) / ew_process_length(p, 0) - 1) < 0.3,
+         "gone on with, it ends where it was", "%g, %g", ew_process_length(again, 0),
+         ew_process_length(p, 0));
+}
+
+/* The same design twice with two figures is noise; all figures the same are that figure. */
+static void the_second_time(void **state) {
+  (void)state;
+  double x[20], y[20], same[20];
+  for (int i = 0; i < 20; i++) {
+    x[i] = (i / 2) / 10.0;
+    y[i] = x[i] + (i % 2 ? 0.05 : -0.05);
+    same[i] = 4;
+  }
+  g_autoptr(ew_process) p = ew_process_new(x, y, 20, 1, NULL, NULL);
+  expect(ew_process_noise(p) > 0.03 && ew_process_noise(p) < 0.12, "the scatter is found", "%g",
+         ew_process_noise(p));
+  g_autoptr(ew_process) flat = ew_process_new(x, same, 20, 1, NULL, NULL);
+  double at = 0.33;
+  expect_near(ew_process_mean(flat, &at), 4, 0, "the one figure");
+  expect_near(ew_process_band(flat, &at), 0, 0, "no band");
+  g_autoptr(ew_process) gone_on = ew_process_new(x, y, 20, 1, flat, NULL);
+  assert_non_null(gone_on);
+}
+
+static void refused(void **state) {
+  (void)state;
+  double x[5] = {0, 0.2, 0.4, 0.6, 0.8}, y[5] = {1, 2, NAN, 3, 4};
+  GError *error = NULL;
+  assert_null(ew_process_new(x, y, 3, 1, NULL, &error));
+  expect_refused(error, "3 designs", "too few");
+  g_clear_error(&error);
+  assert_null(ew_process_new(x, y, 5, 1, NULL, &error));
+  expect_refused(error, "design 2", "a figure that is not known");
+  g_clear_error(&error);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(as_numpy_has_it),
+      cmocka_unit_test(the_band_holds),
+      cmocka_unit_test(lengths_say_what_matters),
+      cmocka_unit_test(the_second_time),
+      cmocka_unit_test(refused),
+  };
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -34,6 +34,7 @@
   X(engine_predict) \
   X(engine_fit) \
   X(engine_vary) \
+  X(engine_search) \
   X(build_template) \
   X(build_start) \
   X(build_load) \

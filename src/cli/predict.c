@@ -1,6 +1,7 @@
 /* engine predict, fit and vary: the engine that runs before it is built. */
 #include "base/number.h"
 #include "base/words.h"
+#include "cli/predict_asked.h"
 #include "cli/predict_said.h"
 #include "desk/predict.h"
 #include "desk/vary.h"
@@ -72,8 +73,8 @@ static void asked_clear(struct asked *a) {
   g_free(a->speeds);
 }
 
-static gboolean find_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
-                            GError **error) {
+gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
+                        GError **error) {
   g_autoptr(ew_node) root = NULL;
   if (g_file_test(what, G_FILE_TEST_EXISTS))
     root = ew_node_read(what, error);
@@ -140,7 +141,7 @@ static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GErr
                    name);
 }
 
-static gboolean read_tune(const struct ew_call *call, struct ew_tune *tune, GError **error) {
+gboolean ew_call_tune(const struct ew_call *call, struct ew_tune *tune, GError **error) {
   const char *path = ew_call_option(call, "tune");
   ew_fields_defaults(&ew_tune_fields, tune);
   if (!path)
@@ -152,8 +153,8 @@ static gboolean read_tune(const struct ew_call *call, struct ew_tune *tune, GErr
          ew_tune_agrees(tune, path, error);
 }
 
-static gboolean read_air(const struct ew_call *call, struct ew_prediction_setup *s,
-                         GError **error) {
+gboolean ew_call_prediction_air(const struct ew_call *call, struct ew_prediction_setup *s,
+                                GError **error) {
   s->vapour_pa = NAN;
   if (!ew_call_quantity(call, "spark", EW_KIND_ANGLE, NAN, &s->spark_deg, error) ||
       !ew_call_quantity(call, "lambda", EW_KIND_LAMBDA, NAN, &s->lambda, error) ||
@@ -172,12 +173,12 @@ static gboolean read_air(const struct ew_call *call, struct ew_prediction_setup 
 static gboolean read_asked(const struct ew_call *call, struct asked *a, GError **error) {
   double cell, threads;
   *a = (struct asked){0};
-  if (!find_engine(call, ew_call_argument(call, 0), &a->engine, error))
+  if (!ew_call_engine(call, ew_call_argument(call, 0), &a->engine, error))
     return FALSE;
   ew_cycle_options_defaults(&a->options);
   a->setup.engine = &a->engine;
-  if (!read_tune(call, &a->setup.tune, error) || !read_air(call, &a->setup, error) ||
-      !read_speeds(call, a, error) ||
+  if (!ew_call_tune(call, &a->setup.tune, error) ||
+      !ew_call_prediction_air(call, &a->setup, error) || !read_speeds(call, a, error) ||
       !ew_call_quantity(call, "cell", EW_KIND_LENGTH, NAN, &cell, error) ||
       !ew_call_quantity(call, "threads", EW_KIND_COUNT, 0, &threads, error)) {
     asked_clear(a);

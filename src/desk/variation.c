@@ -395,3 +395,22 @@ char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
   g_autofree char *from = shown(v->what, r.from, r.to - r.from);
   return g_strdup_printf("%s %s → %s", name, from, to);
 }
+
+/* "runner_length 312 mm", "cam_advance +2.0 deg", "runner_diameter 97 %": as it would be asked for. */
+char *ew_variation_reads(const struct ew_variation *v) {
+  g_autofree char *name = name_of(v->what);
+  char buffer[EW_NUMBER_SIZE];
+  double f = v->change.figure;
+  if (v->change.how == EW_ADJUST_SCALE)
+    return g_strdup_printf("%s %s %%", name, ew_number_shown(100 * f, 1, buffer));
+  if (v->change.how == EW_ADJUST_BY) {
+    enum ew_kind by = by_of(v->what);
+    const char *unit = ew_kind_shown(by, EW_UNITS_SI);
+    double shown_figure = ew_shown(by, EW_UNITS_SI, f) - ew_shown(by, EW_UNITS_SI, 0);
+    return g_strdup_printf("%s %s%s%s%s", name, f < 0 ? "" : "+",
+                           ew_number_shown(shown_figure, fabs(shown_figure) < 10 ? 2 : 1, buffer),
+                           ew_unit_space(unit), unit);
+  }
+  g_autofree char *to = shown(v->what, f, f);
+  return g_strdup_printf("%s %s", name, to);
+}

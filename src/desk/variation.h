@@ -54,5 +54,7 @@ struct ew_reach {
 };
 gboolean ew_vary(struct ew_varying *at, const struct ew_variation *variation, gboolean model,
                  struct ew_reach *reach, GError **error);
+/* What it asks for, as it could be typed: "runner_length 312 mm", "cam_advance +2.00 deg", "bore 102.0 %". g_free. */
+char *ew_variation_reads(const struct ew_variation *variation);
 /* "lambda 0.88 → 0.80" */
 char *ew_variation_says(const struct ew_variation *variation, struct ew_reach reach);

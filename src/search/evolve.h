@@ -1,4 +1,4 @@
-/* A front sought by evolution, where a figure costs next to nothing: on a surrogate (process.h), or on a test problem.
+/* A front sought by evolution, where a figure costs next to nothing: on a surrogate (surrogate.h), or on a test problem.
  *
  * NSGA-II (Deb and others 2002, see front.h): tournaments by rank and room, simulated binary crossover (R. B. Agrawal, K. Deb,
  * 1995; spread 15, chance 0.9), polynomial mutation (spread 20, chance 1 / dimensions). The figures are the usual ones of

@@ -194,26 +194,26 @@ static gboolean learn(struct state *s, GError **error) {
         y[at++] = f->figure[i * f->figures + k];
     if (n < 4 || !is_used(s->ask, k))
       continue;
-    struct ew_process *now = ew_process_new(x, y, n, s->columns, f->process[k], error);
+    struct ew_surrogate *now = ew_surrogate_new(x, y, n, s->columns, f->surrogate[k], error);
     if (!now)
       return FALSE;
-    ew_process_free(f->process[k]);
-    f->process[k] = now;
+    ew_surrogate_free(f->surrogate[k]);
+    f->surrogate[k] = now;
   }
   return TRUE;
 }
 
 static gboolean believe(const struct ew_search_ask *a, const struct ew_search_found *f,
                         const double *point, int figure, double *mean, double *band) {
-  const struct ew_process *p = f->process[figure];
+  const struct ew_surrogate *p = f->surrogate[figure];
   double row[EW_AXES_MOST * EW_PLACES_MOST];
   if (!p)
     return FALSE;
   as_learned(a, point, row);
   if (mean)
-    *mean = ew_process_mean(p, row);
+    *mean = ew_surrogate_mean(p, row);
   if (band)
-    *band = ew_process_band(p, row);
+    *band = ew_surrogate_band(p, row);
   return TRUE;
 }
 
@@ -415,11 +415,11 @@ static gboolean check(const struct ew_search_ask *a, GError **error) {
     return ew_refuse(error, "want: %d figures; give 1 to %d", a->goals, EW_GOALS_MOST);
   g_assert(a->figures >= 1 && a->figures <= EW_FIGURES_MOST);
   if (a->first < 8 || a->batch < 1 || a->rounds < 0 ||
-      a->first + (double)a->rounds * a->batch > EW_PROCESS_MOST)
+      a->first + (double)a->rounds * a->batch > EW_SURROGATE_MOST)
     return ew_refuse(error,
                      "%d first designs and %d rounds of %d: give at least 8 first designs, and at "
                      "most %d in all",
-                     a->first, a->rounds, a->batch, EW_PROCESS_MOST);
+                     a->first, a->rounds, a->batch, EW_SURROGATE_MOST);
   for (int j = 0; j < a->axes; j++)
     g_assert(a->axis[j].places >= 0 &&
              (!a->axis[j].unordered || a->axis[j].places <= EW_PLACES_MOST));
@@ -450,7 +450,7 @@ gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *fo
   *found = (struct ew_search_found){.axes = a->axes,
                                     .figures = a->figures,
                                     .goals = a->goals,
-                                    .process = g_new0(struct ew_process *, MAX(a->figures, 1))};
+                                    .surrogate = g_new0(struct ew_surrogate *, MAX(a->figures, 1))};
   struct state s = {.ask = a, .found = found};
   gboolean good = check(a, error);
   if (good) {
@@ -468,9 +468,9 @@ gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *fo
 }
 
 void ew_search_found_clear(struct ew_search_found *f) {
-  for (int k = 0; f->process && k < f->figures; k++)
-    ew_process_free(f->process[k]);
-  g_free(f->process);
+  for (int k = 0; f->surrogate && k < f->figures; k++)
+    ew_surrogate_free(f->surrogate[k]);
+  g_free(f->surrogate);
   g_free(f->point);
   g_free(f->figure);
   g_free(f->worse);
@@ -498,6 +498,6 @@ static double learned(const double *point, gpointer data) {
 gboolean ew_search_influence(const struct ew_search_ask *a, const struct ew_search_found *found,
                              int figure, struct ew_influence *influence) {
   struct asked asked = {a, found, figure};
-  return found->process[figure] &&
+  return found->surrogate[figure] &&
          ew_influence_of(learned, &asked, a->axes, INFLUENCE_OF, a->seed, influence);
 }

@@ -1,7 +1,7 @@
 /* A search in rounds: designs that fill the space are run, what they gave is learned, and the designs that promise most are
  * run next.
  *
- *   first designs, even -> run -> [learn a process a figure -> front of the processes -> choose a batch -> run] x rounds -> front
+ *   first designs, even -> run -> [learn a surrogate a figure -> front of the surrogates -> choose a batch -> run] x rounds -> front
  *
  * Chosen are those whose hopeful figures (mean and one band to the better) add most to the volume of the front, times the chance
  * that they are within the limits (constrained improvement: M. Schonlau, W. J. Welch, D. R. Jones, IMS Lecture Notes 34 (1998),
@@ -16,7 +16,7 @@
 #include "base/progress.h"
 #include "search/front.h"
 #include "search/influence.h"
-#include "search/process.h"
+#include "search/surrogate.h"
 
 #define EW_AXES_MOST    16
 #define EW_FIGURES_MOST 12
@@ -60,11 +60,11 @@ struct ew_search_found {
   double *worse;  /* how far beyond the limits; 0: within; infinite: not sound */
   int *round;     /* 0: one of the first */
   gboolean *sound;
-  gboolean *front;             /* within the limits, and none is better in everything */
-  int front_count;             /* 0: none is within the limits */
-  int unsound;                 /* designs that could not be run */
-  int barred;                  /* points that were never run because they are not allowed */
-  struct ew_process **process; /* a figure; NULL where there are too few */
+  gboolean *front;                 /* within the limits, and none is better in everything */
+  int front_count;                 /* 0: none is within the limits */
+  int unsound;                     /* designs that could not be run */
+  int barred;                      /* points that were never run because they are not allowed */
+  struct ew_surrogate **surrogate; /* a figure; NULL where there are too few */
 };
 /* Refuses: nothing to change, nothing wanted, limits that bar all of 200 x `first` points. FALSE also when `run` failed. */
 gboolean ew_search_run(const struct ew_search_ask *ask, struct ew_search_found *found,
@@ -75,7 +75,7 @@ void ew_search_found_clear(struct ew_search_found *found);
 void ew_axes_snap(const struct ew_axis *axis, int axes, const double *from, double *to);
 /* Place of an axis with places, from a snapped coordinate. */
 int ew_axis_place(const struct ew_axis *axis, double coordinate);
-/* What the processes believe of a point: mean and band of a figure. FALSE where nothing was learned of it. */
+/* What the surrogates believe of a point: mean and band of a figure. FALSE where nothing was learned of it. */
 gboolean ew_search_believes(const struct ew_search_ask *ask, const struct ew_search_found *found,
                             const double *point, int figure, double *mean, double *band);
 /* influence[axes] on a figure as learned; FALSE where it was not, or does not vary. Some 1,000 (axes + 2) means. */

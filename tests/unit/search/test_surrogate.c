@@ -1,5 +1,5 @@
 /* The process against numpy (the textbook's formulas with a general inverse), and against figures that it has not seen. */
-#include "search/process.h"
+#include "search/surrogate.h"
 #include "search/space.h"
 #include "unit.h"
 
@@ -15,13 +15,13 @@ static void as_numpy_has_it(void **state) {
               {{0.9, 0.1}, 1.993343864342, 0.693419670854},
               {{0.4, 0.9}, -0.250803905473, 0.239732227253}};
   GError *error = NULL;
-  g_autoptr(ew_process) p = ew_process_given(x, y, 6, 2, lengths, 0.01, &error);
+  g_autoptr(ew_surrogate) p = ew_surrogate_given(x, y, 6, 2, lengths, 0.01, &error);
   assert_non_null(p);
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
-    expect_near(ew_process_mean(p, rows[i].at), rows[i].mean, 1e-10, "mean");
-    expect_near(ew_process_band(p, rows[i].at), rows[i].band, 1e-10, "band");
+    expect_near(ew_surrogate_mean(p, rows[i].at), rows[i].mean, 1e-10, "mean");
+    expect_near(ew_surrogate_band(p, rows[i].at), rows[i].band, 1e-10, "band");
   }
-  expect_near(ew_process_likelihood(p), -7.355643813294, 1e-9, "likelihood of the contrasts");
+  expect_near(ew_surrogate_likelihood(p), -7.355643813294, 1e-9, "likelihood of the contrasts");
 }
 
 /* J. M. Branin's function on the unit square (L. C. W. Dixon, G. P. Szegö 1978). */
@@ -43,13 +43,13 @@ static void the_band_holds(void **state) {
       ew_space_point(11, (guint64)i, D, x + i * D);
       y[i] = branin(x + i * D);
     }
-    g_autoptr(ew_process) p = ew_process_new(x, y, n, D, NULL, NULL);
+    g_autoptr(ew_surrogate) p = ew_surrogate_new(x, y, n, D, NULL, NULL);
     for (int i = 0; i < UNSEEN; i++) {
       double at[D];
       ew_space_point(99, (guint64)i, D, at);
-      double miss = ew_process_mean(p, at) - branin(at);
+      double miss = ew_surrogate_mean(p, at) - branin(at);
       away += miss * miss / UNSEEN;
-      within += fabs(miss) < 1.96 * ew_process_band(p, at);
+      within += fabs(miss) < 1.96 * ew_surrogate_band(p, at);
     }
     expect(within > 0.88 * UNSEEN, "the band holds what it says", "%d of %d at %d", within, UNSEEN,
            n);
@@ -66,15 +66,15 @@ static void lengths_say_what_matters(void **state) {
     ew_space_point(3, (guint64)i, 3, x + i * 3);
     y[i] = 1000 + 5 * sin(5 * x[i * 3]) + x[i * 3 + 1];
   }
-  g_autoptr(ew_process) p = ew_process_new(x, y, 40, 3, NULL, NULL);
-  expect(ew_process_length(p, 0) < ew_process_length(p, 1), "the one that turns is shortest",
-         "%g, %g", ew_process_length(p, 0), ew_process_length(p, 1));
-  expect(ew_process_length(p, 2) > 5, "one that does nothing is long", "%g",
-         ew_process_length(p, 2));
-  g_autoptr(ew_process) again = ew_process_new(x, y, 40, 3, p, NULL);
-  expect(fabs(ew_process_length(again, 0) / ew_process_length(p, 0) - 1) < 0.3,
-         "gone on with, it ends where it was", "%g, %g", ew_process_length(again, 0),
-         ew_process_length(p, 0));
+  g_autoptr(ew_surrogate) p = ew_surrogate_new(x, y, 40, 3, NULL, NULL);
+  expect(ew_surrogate_length(p, 0) < ew_surrogate_length(p, 1), "the one that turns is shortest",
+         "%g, %g", ew_surrogate_length(p, 0), ew_surrogate_length(p, 1));
+  expect(ew_surrogate_length(p, 2) > 5, "one that does nothing is long", "%g",
+         ew_surrogate_length(p, 2));
+  g_autoptr(ew_surrogate) again = ew_surrogate_new(x, y, 40, 3, p, NULL);
+  expect(fabs(ew_surrogate_length(again, 0) / ew_surrogate_length(p, 0) - 1) < 0.3,
+         "gone on with, it ends where it was", "%g, %g", ew_surrogate_length(again, 0),
+         ew_surrogate_length(p, 0));
 }
 
 /* The same design twice with two figures is noise; all figures the same are that figure. */
@@ -86,14 +86,14 @@ static void the_second_time(void **state) {
     y[i] = x[i] + (i % 2 ? 0.05 : -0.05);
     same[i] = 4;
   }
-  g_autoptr(ew_process) p = ew_process_new(x, y, 20, 1, NULL, NULL);
-  expect(ew_process_noise(p) > 0.03 && ew_process_noise(p) < 0.12, "the scatter is found", "%g",
-         ew_process_noise(p));
-  g_autoptr(ew_process) flat = ew_process_new(x, same, 20, 1, NULL, NULL);
+  g_autoptr(ew_surrogate) p = ew_surrogate_new(x, y, 20, 1, NULL, NULL);
+  expect(ew_surrogate_noise(p) > 0.03 && ew_surrogate_noise(p) < 0.12, "the scatter is found", "%g",
+         ew_surrogate_noise(p));
+  g_autoptr(ew_surrogate) flat = ew_surrogate_new(x, same, 20, 1, NULL, NULL);
   double at = 0.33;
-  expect_near(ew_process_mean(flat, &at), 4, 0, "the one figure");
-  expect_near(ew_process_band(flat, &at), 0, 0, "no band");
-  g_autoptr(ew_process) gone_on = ew_process_new(x, y, 20, 1, flat, NULL);
+  expect_near(ew_surrogate_mean(flat, &at), 4, 0, "the one figure");
+  expect_near(ew_surrogate_band(flat, &at), 0, 0, "no band");
+  g_autoptr(ew_surrogate) gone_on = ew_surrogate_new(x, y, 20, 1, flat, NULL);
   assert_non_null(gone_on);
 }
 
@@ -101,10 +101,10 @@ static void refused(void **state) {
   (void)state;
   double x[5] = {0, 0.2, 0.4, 0.6, 0.8}, y[5] = {1, 2, NAN, 3, 4};
   GError *error = NULL;
-  assert_null(ew_process_new(x, y, 3, 1, NULL, &error));
+  assert_null(ew_surrogate_new(x, y, 3, 1, NULL, &error));
   expect_refused(error, "3 designs", "too few");
   g_clear_error(&error);
-  assert_null(ew_process_new(x, y, 5, 1, NULL, &error));
+  assert_null(ew_surrogate_new(x, y, 5, 1, NULL, &error));
   expect_refused(error, "design 2", "a figure that is not known");
   g_clear_error(&error);
 }

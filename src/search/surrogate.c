@@ -1,11 +1,11 @@
-/* The process of process.h. Figures are handled less their mean and by their spread, so that numbers are near one.
+/* The process of surrogate.h. Figures are handled less their mean and by their spread, so that numbers are near one.
  *
  *   1  R_ij = matern(x_i, x_j) + noise [i = j] = L L'
  *   2  level = 1' R⁻¹ y / 1' R⁻¹ 1;  s² = (y - level)' R⁻¹ (y - level) / (n - 1)
  *   3  log likelihood = -(n - 1)/2 log s² - sum log L_ii - 1/2 log 1' R⁻¹ 1 + constant, restricted to contrasts
  *   4  mean(x) = level + r' R⁻¹ (y - level)
  *   5  band²(x) = s² (1 + noise - r' R⁻¹ r + (1 - 1' R⁻¹ r)² / 1' R⁻¹ 1) */
-#include "search/process.h"
+#include "search/surrogate.h"
 #include "base/elementary.h"
 #include "base/error.h"
 #include <gsl/gsl_blas.h>
@@ -23,7 +23,7 @@
 #define TRIALS_EACH  40
 #define LOG_2PI      1.8378770664093453
 
-struct ew_process {
+struct ew_surrogate {
   int n, dimensions;
   double *x, *y;          /* y: standardised */
   double mean, spread;    /* of the figures as given; spread 0: all the same */
@@ -39,7 +39,7 @@ static double matern(double r) {
   return (1 + a + a * a / 3) * ew_exp(-a);
 }
 
-static double likeness(const struct ew_process *p, const double *a, const double *b) {
+static double likeness(const struct ew_surrogate *p, const double *a, const double *b) {
   double r2 = 0;
   for (int j = 0; j < p->dimensions; j++) {
     double d = (a[j] - b[j]) / p->lengths[j];
@@ -48,11 +48,11 @@ static double likeness(const struct ew_process *p, const double *a, const double
   return matern(sqrt(r2));
 }
 
-static const double *point_of(const struct ew_process *p, int i) {
+static const double *point_of(const struct ew_surrogate *p, int i) {
   return p->x + (gsize)i * (gsize)p->dimensions;
 }
 
-static void fill(struct ew_process *p) {
+static void fill(struct ew_surrogate *p) {
   for (int i = 0; i < p->n; i++) {
     for (int j = 0; j < i; j++)
       gsl_matrix_set(p->l, (gsize)i, (gsize)j, likeness(p, point_of(p, i), point_of(p, j)));
@@ -96,7 +96,7 @@ static void solve(const gsl_matrix *l, gsl_vector *v) {
 }
 
 /* Steps 1 to 3 with the lengths and noise that it has. */
-static gboolean learn(struct ew_process *p) {
+static gboolean learn(struct ew_surrogate *p) {
   fill(p);
   if (!decompose(p->l))
     return FALSE;
@@ -122,7 +122,7 @@ static gboolean learn(struct ew_process *p) {
   return p->s2 > 0 && isfinite(p->likelihood);
 }
 
-static void take(struct ew_process *p, const double *logs) {
+static void take(struct ew_surrogate *p, const double *logs) {
   for (int j = 0; j < p->dimensions; j++)
     p->lengths[j] = ew_exp(logs[j]);
   p->noise = ew_exp(logs[p->dimensions]);
@@ -130,7 +130,7 @@ static void take(struct ew_process *p, const double *logs) {
 
 /* Less is better: what NLopt is handed. */
 static double unlikely(unsigned n, const double *logs, double *gradient, void *data) {
-  struct ew_process *p = data;
+  struct ew_surrogate *p = data;
   (void)gradient;
   g_assert(n == (unsigned)p->dimensions + 1);
   take(p, logs);
@@ -140,20 +140,20 @@ static double unlikely(unsigned n, const double *logs, double *gradient, void *d
   return learn(p) ? prior - p->likelihood : 1e10;
 }
 
-static void start_at(const struct ew_process *p, double length, double noise, double *logs) {
+static void start_at(const struct ew_surrogate *p, double length, double noise, double *logs) {
   for (int j = 0; j <= p->dimensions; j++)
     logs[j] = ew_log(j < p->dimensions ? length : noise);
 }
 
 /* From where another one ended: the same figures with some designs less. */
-static void start_from(const struct ew_process *before, double *logs) {
+static void start_from(const struct ew_surrogate *before, double *logs) {
   for (int j = 0; j < before->dimensions; j++)
     logs[j] = ew_log(CLAMP(before->lengths[j], LENGTH_LEAST, LENGTH_MOST));
   logs[before->dimensions] = ew_log(CLAMP(before->noise, NOISE_LEAST, NOISE_MOST));
 }
 
 /* logs: where it begins, and then where it ended. */
-static double seek(struct ew_process *p, double step, int trials, double *logs) {
+static double seek(struct ew_surrogate *p, double step, int trials, double *logs) {
   unsigned n = (unsigned)p->dimensions + 1;
   g_autofree double *low = g_new(double, n), *high = g_new(double, n);
   for (unsigned j = 0; j < n; j++) {
@@ -175,17 +175,17 @@ static double seek(struct ew_process *p, double step, int trials, double *logs) 
 }
 
 /* Every k-th design: those come in an order that fills the cube. */
-static struct ew_process *thinned(const double *x, const double *y, int n, int dimensions) {
-  int most = MIN(n, EW_PROCESS_FIT_MOST);
-  struct ew_process *p = g_new0(struct ew_process, 1);
-  *p = (struct ew_process){.n = most,
-                           .dimensions = dimensions,
-                           .x = g_new(double, (gsize)most *(gsize)dimensions),
-                           .y = g_new(double, most),
-                           .lengths = g_new0(double, dimensions),
-                           .l = gsl_matrix_calloc((gsize)most, (gsize)most),
-                           .weight = gsl_vector_alloc((gsize)most),
-                           .ones = gsl_vector_alloc((gsize)most)};
+static struct ew_surrogate *thinned(const double *x, const double *y, int n, int dimensions) {
+  int most = MIN(n, EW_SURROGATE_FIT_MOST);
+  struct ew_surrogate *p = g_new0(struct ew_surrogate, 1);
+  *p = (struct ew_surrogate){.n = most,
+                             .dimensions = dimensions,
+                             .x = g_new(double, (gsize)most *(gsize)dimensions),
+                             .y = g_new(double, most),
+                             .lengths = g_new0(double, dimensions),
+                             .l = gsl_matrix_calloc((gsize)most, (gsize)most),
+                             .weight = gsl_vector_alloc((gsize)most),
+                             .ones = gsl_vector_alloc((gsize)most)};
   for (int i = 0; i < most; i++) {
     gsize from = (gsize)((gint64)i * n / most);
     memcpy(p->x + (gsize)i * (gsize)dimensions, x + from * (gsize)dimensions,
@@ -195,7 +195,7 @@ static struct ew_process *thinned(const double *x, const double *y, int n, int d
   return p;
 }
 
-static void standardise(struct ew_process *p, double mean, double spread) {
+static void standardise(struct ew_surrogate *p, double mean, double spread) {
   p->mean = mean;
   p->spread = spread;
   for (int i = 0; i < p->n; i++)
@@ -215,35 +215,36 @@ static void spread_of(const double *y, int n, double *mean, double *spread) {
 }
 
 static gboolean check(const double *y, int n, GError **error) {
-  if (n < 4 || n > EW_PROCESS_MOST)
-    return ew_refuse(error, "%d designs: a surrogate is learned from 4 to %d", n, EW_PROCESS_MOST);
+  if (n < 4 || n > EW_SURROGATE_MOST)
+    return ew_refuse(error, "%d designs: a surrogate is learned from 4 to %d", n,
+                     EW_SURROGATE_MOST);
   for (int i = 0; i < n; i++)
     if (!isfinite(y[i]))
       return ew_refuse(error, "design %d has no figure: leave it out", i);
   return TRUE;
 }
 
-struct ew_process *ew_process_given(const double *x, const double *y, int n, int dimensions,
-                                    const double *lengths, double noise, GError **error) {
+struct ew_surrogate *ew_surrogate_given(const double *x, const double *y, int n, int dimensions,
+                                        const double *lengths, double noise, GError **error) {
   double mean, spread;
   if (!check(y, n, error))
     return NULL;
-  struct ew_process *p = g_new0(struct ew_process, 1);
-  *p = (struct ew_process){.n = n,
-                           .dimensions = dimensions,
-                           .x = g_memdup2(x, sizeof(double) * (gsize)n * (gsize)dimensions),
-                           .y = g_memdup2(y, sizeof(double) * (gsize)n),
-                           .lengths = g_memdup2(lengths, sizeof(double) * (gsize)dimensions),
-                           .noise = noise,
-                           .l = gsl_matrix_calloc((gsize)n, (gsize)n),
-                           .weight = gsl_vector_alloc((gsize)n),
-                           .ones = gsl_vector_alloc((gsize)n)};
+  struct ew_surrogate *p = g_new0(struct ew_surrogate, 1);
+  *p = (struct ew_surrogate){.n = n,
+                             .dimensions = dimensions,
+                             .x = g_memdup2(x, sizeof(double) * (gsize)n * (gsize)dimensions),
+                             .y = g_memdup2(y, sizeof(double) * (gsize)n),
+                             .lengths = g_memdup2(lengths, sizeof(double) * (gsize)dimensions),
+                             .noise = noise,
+                             .l = gsl_matrix_calloc((gsize)n, (gsize)n),
+                             .weight = gsl_vector_alloc((gsize)n),
+                             .ones = gsl_vector_alloc((gsize)n)};
   spread_of(y, n, &mean, &spread);
   standardise(p, mean, spread);
   while (spread > 0 && !learn(p)) { /* designs so alike that they cannot be told apart */
     p->noise = MAX(10 * p->noise, NOISE_LEAST);
     if (p->noise > 1) {
-      ew_process_free(p);
+      ew_surrogate_free(p);
       ew_fail(error, "the surrogate could not be learned from %d designs", n);
       return NULL;
     }
@@ -251,7 +252,7 @@ struct ew_process *ew_process_given(const double *x, const double *y, int n, int
   return p;
 }
 
-static void fit(struct ew_process *p, const struct ew_process *before) {
+static void fit(struct ew_surrogate *p, const struct ew_surrogate *before) {
   int trials = TRIALS_EACH * (p->dimensions + 2);
   g_autofree double *a = g_new0(double, p->dimensions + 1), *b = g_new0(double, p->dimensions + 1);
   if (before && before->spread > 0) {
@@ -266,13 +267,13 @@ static void fit(struct ew_process *p, const struct ew_process *before) {
   take(p, first <= second ? a : b);
 }
 
-struct ew_process *ew_process_new(const double *x, const double *y, int n, int dimensions,
-                                  const struct ew_process *before, GError **error) {
+struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, int dimensions,
+                                      const struct ew_surrogate *before, GError **error) {
   g_assert(!before || before->dimensions == dimensions);
   double mean, spread;
   if (!check(y, n, error))
     return NULL;
-  g_autoptr(ew_process) p = thinned(x, y, n, dimensions);
+  g_autoptr(ew_surrogate) p = thinned(x, y, n, dimensions);
   spread_of(p->y, p->n, &mean, &spread);
   standardise(p, mean, spread);
   if (spread > 0)
@@ -280,10 +281,10 @@ struct ew_process *ew_process_new(const double *x, const double *y, int n, int d
   else
     for (int j = 0; j < dimensions; j++)
       p->lengths[j] = 1;
-  return ew_process_given(x, y, n, dimensions, p->lengths, p->noise, error);
+  return ew_surrogate_given(x, y, n, dimensions, p->lengths, p->noise, error);
 }
 
-void ew_process_free(struct ew_process *p) {
+void ew_surrogate_free(struct ew_surrogate *p) {
   if (!p)
     return;
   g_free(p->x);
@@ -295,7 +296,7 @@ void ew_process_free(struct ew_process *p) {
   g_free(p);
 }
 
-double ew_process_mean(const struct ew_process *p, const double *x) {
+double ew_surrogate_mean(const struct ew_surrogate *p, const double *x) {
   if (p->spread == 0)
     return p->mean;
   double sum = p->level;
@@ -304,7 +305,7 @@ double ew_process_mean(const struct ew_process *p, const double *x) {
   return p->mean + p->spread * sum;
 }
 
-double ew_process_band(const struct ew_process *p, const double *x) {
+double ew_surrogate_band(const struct ew_surrogate *p, const double *x) {
   if (p->spread == 0)
     return 0;
   gsl_vector *r = gsl_vector_alloc((gsize)p->n);
@@ -321,15 +322,15 @@ double ew_process_band(const struct ew_process *p, const double *x) {
   return p->spread * sqrt(p->s2 * MAX(share, 0));
 }
 
-double ew_process_length(const struct ew_process *p, int dimension) {
+double ew_surrogate_length(const struct ew_surrogate *p, int dimension) {
   g_assert(dimension >= 0 && dimension < p->dimensions);
   return p->lengths[dimension];
 }
 
-double ew_process_noise(const struct ew_process *p) {
+double ew_surrogate_noise(const struct ew_surrogate *p) {
   return p->spread * sqrt(p->s2 * p->noise);
 }
 
-double ew_process_likelihood(const struct ew_process *p) {
+double ew_surrogate_likelihood(const struct ew_surrogate *p) {
   return p->spread > 0 ? p->likelihood - (p->n - 1) * ew_log(p->spread) : INFINITY;
 }

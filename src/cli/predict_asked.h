@@ -1,0 +1,13 @@
+/* What commands that predict are asked with, read the same way by each. */
+#pragma once
+#include "cli/command.h"
+#include "desk/predict.h"
+
+/* A file, else an engine of the book. */
+gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
+                        GError **error);
+/* --tune FILE or kept; the defaults without. The engine is the call's first argument. */
+gboolean ew_call_tune(const struct ew_call *call, struct ew_tune *tune, GError **error);
+/* --spark, --lambda, --pressure, --temperature; NaN where not given. */
+gboolean ew_call_prediction_air(const struct ew_call *call, struct ew_prediction_setup *setup,
+                                GError **error);

@@ -1,0 +1,367 @@
+/* A search from question to front: what each step is, the header says. */
+#include "desk/search_runs.h"
+#include "base/as_pointer.h"
+#include "base/error.h"
+#include "base/number.h"
+#include "desk/vary.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SPEEDS_USUAL 5
+
+void ew_search_setup_defaults(struct ew_search_setup *s) {
+  *s = (struct ew_search_setup){
+      .seed = 1, .first = 60, .rounds = 4, .batch = 20, .fine_cell_m = NAN};
+  ew_cycle_options_defaults(&s->options);
+}
+
+/* ---- speeds ---- */
+
+static gboolean find_speeds(const struct ew_search_setup *s, struct ew_search_answer *a,
+                            GError **error) {
+  const struct ew_search_question *q = s->question;
+  double top = ew_engine_top_speed_rpm(s->setup.engine);
+  if (isnan(top))
+    top = 6500;
+  a->speeds = q->speeds ? (int)q->speeds->len : SPEEDS_USUAL;
+  a->speed_rpm = g_new(double, a->speeds);
+  for (int i = 0; i < a->speeds; i++)
+    a->speed_rpm[i] = q->speeds ? g_array_index(q->speeds, double, i)
+                                : round(top * (0.4 + 0.6 * i / (SPEEDS_USUAL - 1)) / 50) * 50;
+  a->idle_rpm = NAN;
+  for (guint k = 0; k < q->wishes->len; k++) {
+    const struct ew_search_wish *w = &g_array_index(q->wishes, struct ew_search_wish, k);
+    gboolean any = FALSE;
+    for (int i = 0; i < a->speeds; i++)
+      any |= !(a->speed_rpm[i] < w->from_rpm) && !(a->speed_rpm[i] > w->to_rpm);
+    if (!any)
+      return ew_refuse(error,
+                       "%s: none of the speeds lies from %.0f to %.0f rpm: give speeds there",
+                       ew_search_figures[w->what].key, w->from_rpm, w->to_rpm);
+    if (w->what == EW_SEARCH_RESIDUAL)
+      a->idle_rpm = isnan(q->idle_rpm) ? s->setup.engine->idle_speed_rpm : q->idle_rpm;
+    if (w->what == EW_SEARCH_RESIDUAL && isnan(a->idle_rpm))
+      return ew_refuse(error,
+                       "residual: at which idle speed? Write 'idle: 900 rpm' into the question, or "
+                       "idle_speed into the engine's file");
+  }
+  return TRUE;
+}
+
+/* ---- axes that do nothing ---- */
+
+static gboolean differs(struct ew_search_runs *r, const double *a, const double *b,
+                        GError **error) {
+  const struct ew_search_question *q = r->setup->question;
+  const double *point[] = {a, b};
+  struct ew_cycle_plan *plan[2] = {NULL, NULL};
+  gboolean planned = TRUE, same = FALSE;
+  for (int i = 0; i < 2 && planned; i++) {
+    g_autoptr(GArray) set = ew_variations_new();
+    struct ew_prediction_setup setup = r->setup->setup;
+    double spark;
+    ew_search_point_is(q, point[i], set);
+    setup.variations = set;
+    plan[i] = ew_predict_plan(&setup, &r->options, r->like, &spark, NULL, error);
+    planned = plan[i] != NULL;
+  }
+  if (planned)
+    same = memcmp(plan[0]->digest, plan[1]->digest, sizeof plan[0]->digest) == 0;
+  for (int i = 0; i < 2; i++)
+    ew_cycle_plan_free(plan[i]);
+  return planned && !same;
+}
+
+/* An axis whose ends give the same plan with the others in the middle changes nothing that a run would see. Ends that cannot be
+ * built are no proof: the rounds find out. What only an early figure or the price sees is let through when one is asked for. */
+static gboolean check_axes(struct ew_search_runs *r, GError **error) {
+  const struct ew_search_question *q = r->setup->question;
+  struct ew_axis axes[EW_AXES_MOST];
+  ew_search_axes(q, axes);
+  for (guint i = 0; i < q->wishes->len; i++)
+    if (ew_search_figures[g_array_index(q->wishes, struct ew_search_wish, i).what].early)
+      return TRUE;
+  for (guint j = 0; j < q->axes->len; j++) {
+    double low[EW_AXES_MOST], high[EW_AXES_MOST], middle[EW_AXES_MOST];
+    g_autoptr(GError) problem = NULL;
+    if (axes[j].places == 1)
+      continue;
+    for (guint k = 0; k < q->axes->len; k++)
+      middle[k] = 0.5;
+    ew_axes_snap(axes, (int)q->axes->len, middle, low);
+    memcpy(high, low, sizeof low);
+    low[j] = 0;
+    high[j] = 1;
+    if (!differs(r, low, high, &problem) && !problem)
+      return ew_refuse(error, "%s: it changes nothing that the simulation uses",
+                       ((struct ew_search_axis *)g_ptr_array_index(q->axes, j))->name);
+  }
+  return TRUE;
+}
+
+/* ---- asked ---- */
+
+static void put_ask(const struct ew_search_setup *s, struct ew_search_runs *r,
+                    struct ew_search_answer *a) {
+  const struct ew_search_question *q = s->question;
+  int axes = (int)q->axes->len, limits = 0;
+  struct ew_axis *axis = g_new0(struct ew_axis, MAX(axes, 1));
+  struct ew_goal *goal = g_new0(struct ew_goal, MAX(q->wanted, 1));
+  struct ew_limit *limit = g_new0(struct ew_limit, MAX(q->wishes->len, 1));
+  ew_search_axes(q, axis);
+  for (guint k = 0; k < q->wishes->len; k++) {
+    const struct ew_search_wish *w = &g_array_index(q->wishes, struct ew_search_wish, k);
+    if ((int)k < q->wanted)
+      goal[k] = (struct ew_goal){(int)k, w->more};
+    if (w->least > -INFINITY || w->most < INFINITY)
+      limit[limits++] = (struct ew_limit){(int)k, w->least, w->most};
+  }
+  a->ask = (struct ew_search_ask){.axis = axis,
+                                  .goal = goal,
+                                  .limit = limit,
+                                  .axes = axes,
+                                  .figures = a->wishes,
+                                  .goals = q->wanted,
+                                  .limits = limits,
+                                  .seed = s->seed,
+                                  .first = s->first,
+                                  .rounds = s->rounds,
+                                  .batch = s->batch,
+                                  .allowed = ew_search_allowed,
+                                  .run = ew_search_run_points,
+                                  .data = r,
+                                  .progress = NULL};
+}
+
+struct telling {
+  void (*progress)(double, gpointer);
+  gpointer data;
+};
+
+static void tell(double share, gpointer data) {
+  const struct telling *t = data;
+  if (t->progress)
+    t->progress(0.9 * share, t->data); /* the rest is the last look */
+}
+
+/* ---- nothing found ---- */
+
+static char *shown(enum ew_search_figure what, double figure) {
+  enum ew_kind kind = ew_search_figures[what].kind;
+  char buffer[EW_NUMBER_SIZE];
+  const char *unit = ew_kind_shown(kind, EW_UNITS_SI);
+  double f = ew_shown(kind, EW_UNITS_SI, figure);
+  return g_strdup_printf("%s%s%s",
+                         ew_number_shown(f,
+                                         fabs(f) < 10    ? 2
+                                         : fabs(f) < 100 ? 1
+                                                         : 0,
+                                         buffer),
+                         ew_unit_space(unit), unit);
+}
+
+/* Limits that no point kept to before a run: the one that barred most, and how near any came. */
+static gboolean none_allowed(const struct ew_search_runs *r, GError **error) {
+  int worst = -1;
+  for (int k = 0; k < r->answer->wishes; k++)
+    if (r->barred[k] > 0 && (worst < 0 || r->barred[k] > r->barred[worst]))
+      worst = k;
+  g_clear_error(error);
+  if (worst < 0)
+    return ew_answer_no(error, "none of the combinations can be built: %s",
+                        r->refusal ? r->refusal : "refused");
+  const struct ew_search_wish *w =
+      &g_array_index(r->setup->question->wishes, struct ew_search_wish, worst);
+  const char *key = ew_search_figures[w->what].key;
+  if (!isfinite(r->nearest[worst]))
+    return ew_answer_no(error,
+                        "none fits: %s cannot be worked out from the engine's file; 'engine check' "
+                        "says what is missing",
+                        key);
+  const char *unit = ew_kind_shown(ew_search_figures[w->what].kind, EW_UNITS_SI);
+  char buffer[EW_NUMBER_SIZE];
+  double scale = ew_shown(ew_search_figures[w->what].kind, EW_UNITS_SI, 1) -
+                 ew_shown(ew_search_figures[w->what].kind, EW_UNITS_SI, 0);
+  return ew_answer_no(
+      error, "none fits: the limit on %s bars all; the nearest is beyond it by %s%s%s", key,
+      ew_number_shown(r->nearest[worst] * scale, 2, buffer), ew_unit_space(unit), unit);
+}
+
+/* Of the designs that were run, the nearest to all limits: which it breaks, and what it has. */
+static gboolean none_within(const struct ew_search_setup *s, const struct ew_search_answer *a,
+                            GError **error) {
+  const struct ew_search_found *f = &a->found;
+  int near = -1;
+  for (int i = 0; i < f->designs; i++)
+    if (f->sound[i] && (near < 0 || f->worse[i] < f->worse[near]))
+      near = i;
+  if (near < 0)
+    return ew_answer_no(error, "none of %d designs could be run: %s", f->designs,
+                        a->reasons->len ? g_array_index(a->reasons, struct ew_search_reason, 0).says
+                                        : "");
+  GString *text = g_string_new(NULL);
+  for (int k = 0; k < a->ask.limits; k++) {
+    const struct ew_limit *l = &a->ask.limit[k];
+    const struct ew_search_wish *w =
+        &g_array_index(s->question->wishes, struct ew_search_wish, l->figure);
+    double y = f->figure[near * f->figures + l->figure];
+    if (y >= l->low && y <= l->high)
+      continue;
+    g_autofree char *has = shown(w->what, y),
+                    *bound = shown(w->what, y < l->low ? l->low : l->high);
+    g_string_append_printf(text, "%s%s %s (limit %s)", text->len ? ", " : "",
+                           ew_search_figures[w->what].key, has, bound);
+  }
+  ew_answer_no(error, "none of %d designs is within the limits; the nearest has %s", f->designs,
+               text->str);
+  g_string_free(text, TRUE);
+  return FALSE;
+}
+
+/* ---- the last look ---- */
+
+static void member_clear(gpointer data) {
+  g_free(((struct ew_search_member *)data)->figures);
+}
+static void reason_clear(gpointer data) {
+  g_free(((struct ew_search_reason *)data)->says);
+}
+
+static int by_first_goal(gconstpointer a, gconstpointer b, gpointer data) {
+  const struct ew_search_answer *answer = data;
+  const struct ew_search_member *x = a, *y = b;
+  double f = x->figures[0], g = y->figures[0];
+  if (isnan(f) || isnan(g))
+    return isnan(f) - isnan(g);
+  return (answer->ask.goal[0].more ? f < g : f > g) - (answer->ask.goal[0].more ? f > g : f < g);
+}
+
+/* How far fine and coarse cells disagree about how one member compares with another, in the first wish that is torque or power. */
+static double learn_difference(const struct ew_search_setup *s, const struct ew_search_answer *a) {
+  double sum = 0, square = 0;
+  int n = 0, of = -1;
+  for (int k = 0; k < a->wishes && of < 0; k++) {
+    enum ew_search_figure what = g_array_index(s->question->wishes, struct ew_search_wish, k).what;
+    of = what == EW_SEARCH_TORQUE || what == EW_SEARCH_POWER ? k : -1;
+  }
+  for (guint i = 0; of >= 0 && i < a->members->len; i++) {
+    const struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
+    double coarse = a->found.figure[m->design * a->wishes + of];
+    if (!m->settled || !(coarse > 0))
+      continue;
+    double ratio = m->figures[of] / coarse;
+    sum += ratio;
+    square += ratio * ratio;
+    n++;
+  }
+  if (n < 4)
+    return NAN;
+  double spread = sqrt(fmax(0, (square - sum * sum / n) / (n - 1)));
+  double fine = isnan(s->fine_cell_m) ? 0.5 : s->fine_cell_m / s->options.cell_m;
+  /* spread is of (1 - fine²) of the coarse error; two members each have their own */
+  return sqrt(2) * spread * fine * fine / fmax(1 - fine * fine, 0.1);
+}
+
+static void find_held(const struct ew_search_setup *s, const struct ew_search_answer *a,
+                      struct ew_search_member *m) {
+  for (int k = 0; k < a->ask.limits; k++) {
+    const struct ew_limit *l = &a->ask.limit[k];
+    double y = m->figures[l->figure], coarse = a->found.figure[m->design * a->wishes + l->figure],
+           band = 0;
+    ew_search_believes(&a->ask, &a->found, a->found.point + m->design * a->ask.axes, l->figure,
+                       NULL, &band);
+    double near = fmax(2 * band, fabs(y - coarse));
+    near = fmax(near, 0.01 * fmax(fabs(l->low == -INFINITY ? 0 : l->low),
+                                  fabs(l->high == INFINITY ? 0 : l->high)));
+    if (y - l->low < near || l->high - y < near)
+      m->held[m->helds++] = &g_array_index(s->question->wishes, struct ew_search_wish, l->figure);
+  }
+}
+
+static gboolean look_finely(const struct ew_search_setup *s, struct ew_search_answer *a,
+                            GError **error) {
+  struct ew_search_runs fine;
+  double cell = isnan(s->fine_cell_m) ? s->options.cell_m / 2 : s->fine_cell_m;
+  g_autofree double *points = g_new(double, (gsize)a->found.front_count *(gsize)a->ask.axes);
+  g_autofree double *figures = g_new(double, (gsize)a->found.front_count *(gsize)a->wishes);
+  g_autofree gboolean *sound = g_new0(gboolean, a->found.front_count);
+  for (int i = 0, n = 0; i < a->found.designs; i++)
+    if (a->found.front[i]) {
+      struct ew_search_member m = {.design = i, .figures = g_new(double, a->wishes)};
+      memcpy(points + n++ * a->ask.axes, a->found.point + i * a->ask.axes,
+             sizeof(double) * (gsize)a->ask.axes);
+      g_array_append_val(a->members, m);
+    }
+  a->base = g_new(double, a->wishes);
+  gboolean good = ew_search_runs_begin(&fine, s, a, cell, error) &&
+                  ew_search_run_base(&fine, a->base, &a->base_settled, error) &&
+                  ew_search_run_points(points, a->found.front_count, figures, sound, &fine, error);
+  for (guint i = 0; good && i < a->members->len; i++) {
+    struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
+    memcpy(m->figures, figures + i * (gsize)a->wishes, sizeof(double) * (gsize)a->wishes);
+    m->settled = sound[i];
+    find_held(s, a, m);
+  }
+  if (good && fine.keep) {
+    a->keeping = TRUE;
+    a->kept = ew_kept_file_count(fine.keep);
+  }
+  ew_search_runs_end(&fine);
+  return good;
+}
+
+static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r,
+                       struct ew_search_answer *a, GError **error) {
+  struct telling telling = {s->options.progress, s->options.data};
+  put_ask(s, r, a);
+  a->ask.progress = tell;
+  a->ask.progress_data = &telling;
+  if (!check_axes(r, error))
+    return FALSE;
+  if (!ew_search_run(&a->ask, &a->found, error))
+    return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO) ? none_allowed(r, error) : FALSE;
+  if (a->found.front_count == 0)
+    return none_within(s, a, error);
+  if (r->keep)
+    a->kept = ew_kept_file_count(r->keep);
+  if (!look_finely(s, a, error))
+    return FALSE;
+  g_array_sort_with_data(a->members, by_first_goal, a);
+  a->difference_share = learn_difference(s, a);
+  if (telling.progress)
+    telling.progress(1, telling.data);
+  return TRUE;
+}
+
+gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, GError **error) {
+  struct ew_search_runs runs = {0};
+  *a = (struct ew_search_answer){
+      .wishes = (int)s->question->wishes->len,
+      .members = g_array_new(FALSE, FALSE, sizeof(struct ew_search_member)),
+      .reasons = g_array_new(FALSE, FALSE, sizeof(struct ew_search_reason)),
+      .difference_share = NAN};
+  g_array_set_clear_func(a->members, member_clear);
+  g_array_set_clear_func(a->reasons, reason_clear);
+  gboolean good = find_speeds(s, a, error) &&
+                  ew_search_runs_begin(&runs, s, a, s->options.cell_m, error) &&
+                  search(s, &runs, a, error);
+  ew_search_runs_end(&runs);
+  a->ask.data = NULL; /* the runs are over */
+  a->ask.progress_data = NULL;
+  if (!good)
+    ew_search_answer_clear(a);
+  return good;
+}
+
+void ew_search_answer_clear(struct ew_search_answer *a) {
+  ew_search_found_clear(&a->found);
+  g_free(ew_as_pointer(a->ask.axis));
+  g_free(ew_as_pointer(a->ask.goal));
+  g_free(ew_as_pointer(a->ask.limit));
+  g_clear_pointer(&a->members, g_array_unref);
+  g_clear_pointer(&a->reasons, g_array_unref);
+  g_free(a->base);
+  g_free(a->speed_rpm);
+  *a = (struct ew_search_answer){0};
+}

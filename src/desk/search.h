@@ -1,0 +1,61 @@
+/* The search for a combination: a question (search_question.h) about an engine, answered by rounds (search/rounds.h) whose
+ * designs are run by the cycle simulation; the front is run once more on fine cells.
+ *
+ *   question, engine -> axes checked -> rounds of designs (coarse cells) -> front -> front and the engine as it is (fine cells)
+ *
+ * With a file of kept runs a search that was stopped, or another question about the same engine, takes what was run already.
+ * Uncertainty of a difference of torque between two of the front is learned from the front itself: fine and coarse cells are two
+ * answers to each. As cells leave an error of the square of their length, the fine ones keep a quarter of what is seen
+ * (L. F. Richardson, Phil. Trans. A 210 (1911), 307-357). */
+#pragma once
+#include "base/json_writer.h"
+#include "desk/kept_file.h"
+#include "desk/predict.h"
+#include "desk/search_question.h"
+
+struct ew_search_setup {
+  struct ew_prediction_setup setup; /* engine, tune, air; no variations */
+  const struct ew_search_question *question;
+  struct ew_cycle_options options; /* coarse; threads, progress and cancel */
+  double fine_cell_m;              /* of the last look; NaN: half the coarse ones */
+  guint64 seed;
+  int first, rounds, batch;
+  const char *keep; /* NULL: none */
+};
+void ew_search_setup_defaults(struct ew_search_setup *setup);
+
+struct ew_search_member {
+  int design;      /* of found */
+  double *figures; /* as fine cells have them, a wish each; NaN where it did not settle */
+  gboolean settled;
+  const struct ew_search_wish
+      *held[EW_FIGURES_MOST]; /* limits that it is within one band of: why not more */
+  int helds;
+};
+struct ew_search_reason { /* designs that could not be run */
+  char *says;
+  int count;
+};
+struct ew_search_answer {
+  struct ew_search_ask ask; /* as put to the rounds; its arrays are the answer's */
+  struct ew_search_found found;
+  int wishes;
+  double *base; /* the engine as it is, fine cells; a wish each */
+  gboolean base_settled;
+  GArray *members; /* struct ew_search_member, by the first goal, best first */
+  double
+      difference_share; /* relative standard uncertainty of a difference of torque by cells; NaN: fewer than four members */
+  GArray *reasons; /* struct ew_search_reason */
+  int speeds;
+  double *speed_rpm;
+  double idle_rpm; /* NaN: not run */
+  gboolean keeping;
+  struct ew_kept_counts kept;
+};
+/* FALSE: refused, cancelled, or (code EW_ERROR_NO) no design is within the limits; then *error names the limit that holds, and
+ * by how much. */
+gboolean ew_search(const struct ew_search_setup *setup, struct ew_search_answer *answer,
+                   GError **error);
+void ew_search_answer_clear(struct ew_search_answer *answer);
+void ew_search_answer_write_json(const struct ew_search_setup *setup,
+                                 const struct ew_search_answer *answer, struct ew_json *json);

@@ -1,0 +1,26 @@
+/* Designs of a search run by the cycle simulation, and what is kept of each run. Inside desk/search. */
+#pragma once
+#include "desk/search.h"
+
+struct ew_search_runs {
+  const struct ew_search_setup *setup;
+  struct ew_search_answer *answer;
+  struct ew_cycle_options options; /* of these runs: coarse or fine */
+  struct ew_cycle_plan *like;      /* the engine as it is, at these cells */
+  struct ew_kept_file *keep;
+  int barred[EW_FIGURES_MOST]; /* points that each early limit barred, by itself or with others */
+  double nearest[EW_FIGURES_MOST]; /* the nearest that any came to it */
+  int refused;                     /* points whose engine cannot be built at all */
+  char *refusal;                   /* the first one's words */
+};
+gboolean ew_search_runs_begin(struct ew_search_runs *runs, const struct ew_search_setup *setup,
+                              struct ew_search_answer *answer, double cell_m, GError **error);
+void ew_search_runs_end(struct ew_search_runs *runs);
+
+/* For rounds.h; data: struct ew_search_runs. */
+gboolean ew_search_allowed(const double *point, gpointer data);
+gboolean ew_search_run_points(const double *points, int n, double *figures, gboolean *sound,
+                              gpointer data, GError **error);
+/* The engine as it is: no changes. */
+gboolean ew_search_run_base(struct ew_search_runs *runs, double *figures, gboolean *sound,
+                            GError **error);

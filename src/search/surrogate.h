@@ -1,0 +1,38 @@
+/* A figure as a smooth function of a design, learned from the designs that were run: a Gaussian process.
+ *
+ *   y(x) = level + s z(x) + noise,   cov z = product-free Matérn 5/2 of r² = sum over j of ((x_j - x'_j) / length_j)²
+ *
+ * C. E. Rasmussen, C. K. I. Williams, "Gaussian Processes for Machine Learning", MIT Press 2006, equation 4.17 and algorithm
+ * 2.1; level and s profiled out, with the level's own doubt in the band (T. J. Santner, B. J. Williams, W. I. Notz, "The Design and
+ * Analysis of Computer Experiments", Springer 2003, section 3.3). A length a dimension and the share of noise are those of the
+ * greatest likelihood times a wide prior (log length ~ N(0, 1.5²)), found by BOBYQA of NLopt from two starts.
+ *
+ * Lengths say what matters: one much longer than the cube is a figure that does nothing.
+ *
+ * Costs: n³/3 for each of some 40 (dimensions + 2) trials; of more than EW_SURROGATE_FIT_MOST designs an even choice of so many is fitted
+ * and all are then used. A mean takes n dimensions, a band n². */
+#pragma once
+#include <glib.h>
+
+#define EW_SURROGATE_FIT_MOST 250
+#define EW_SURROGATE_MOST     2500 /* designs: 50 MB */
+
+typedef struct ew_surrogate ew_surrogate;
+/* x[n x dimensions] in the unit cube, y[n]; both copied. Refuses fewer than four designs, more than EW_SURROGATE_MOST, and figures
+ * that are not finite. Figures that are all the same give that figure with no band. `before`: what was learned from fewer of
+ * these designs; it is gone on from, in a fifth of the trials. NULL: none. */
+struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, int dimensions,
+                                      const struct ew_surrogate *before, GError **error);
+/* The same with lengths and noise given (share of s²), for checks. */
+struct ew_surrogate *ew_surrogate_given(const double *x, const double *y, int n, int dimensions,
+                                        const double *lengths, double noise, GError **error);
+void ew_surrogate_free(struct ew_surrogate *surrogate);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_surrogate, ew_surrogate_free)
+
+double ew_surrogate_mean(const struct ew_surrogate *surrogate, const double *x);
+/* Standard deviation of a run at x about the mean: the surrogate's and the noise's. */
+double ew_surrogate_band(const struct ew_surrogate *surrogate, const double *x);
+double ew_surrogate_length(const struct ew_surrogate *surrogate, int dimension);
+double ew_surrogate_noise(const struct ew_surrogate *surrogate); /* standard deviation */
+double
+ew_surrogate_likelihood(const struct ew_surrogate *surrogate); /* log, of the figures as given */

@@ -73,23 +73,35 @@ static void asked_clear(struct asked *a) {
   g_free(a->speeds);
 }
 
+char *ew_call_engine_text(const struct ew_call *call, const char *what, GError **error) {
+  if (g_file_test(what, G_FILE_TEST_EXISTS)) {
+    g_autoptr(GError) problem = NULL;
+    char *text = NULL;
+    if (!g_file_get_contents(what, &text, NULL, &problem))
+      ew_refuse(error, "%s", problem->message);
+    return text;
+  }
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_engine_row row;
+  if (!book || !ew_engine_find(book, what, &row, error))
+    return NULL;
+  if (!row.id) {
+    ew_refuse(error, "'%s': no such file, and no such engine in the book", what);
+    return NULL;
+  }
+  char *text = g_strdup(row.yaml);
+  ew_engine_row_clear(&row);
+  return text;
+}
+
 gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
                         GError **error) {
+  g_autofree char *text = NULL;
   g_autoptr(ew_node) root = NULL;
   if (g_file_test(what, G_FILE_TEST_EXISTS))
     root = ew_node_read(what, error);
-  else {
-    g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-    struct ew_engine_row row;
-    if (!book)
-      return FALSE;
-    if (!ew_engine_find(book, what, &row, error))
-      return FALSE;
-    if (!row.id)
-      return ew_refuse(error, "'%s': no such file, and no such engine in the book", what);
-    root = ew_node_parse(row.name, row.yaml, strlen(row.yaml), error);
-    ew_engine_row_clear(&row);
-  }
+  else if ((text = ew_call_engine_text(call, what, error)))
+    root = ew_node_parse(what, text, strlen(text), error);
   return root && ew_engine_read(root, what, engine, error);
 }
 

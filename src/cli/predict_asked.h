@@ -3,6 +3,8 @@
 #include "cli/command.h"
 #include "desk/predict.h"
 
+/* The text of a file, else of an engine of the book; g_free. NULL with *error. */
+char *ew_call_engine_text(const struct ew_call *call, const char *what, GError **error);
 /* A file, else an engine of the book. */
 gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
                         GError **error);

@@ -3,6 +3,8 @@
 #include "base/words.h"
 #include "cli/predict_asked.h"
 #include "desk/search.h"
+#include "desk/variation_file.h"
+#include "desk/vary.h"
 #include <math.h>
 #include <signal.h>
 #include <string.h>
@@ -20,6 +22,9 @@ static const struct ew_option_spec search_options[] = {
     {"batch", "N", EW_TEXT("designs a round (20)"), FALSE},
     {"seed", "N", EW_TEXT("another seed begins with other designs (1)"), FALSE},
     {"keep", EW_TEXT("FILE"), EW_TEXT("keep each run, and continue from there next time"), FALSE},
+    {"write", EW_TEXT("FILE"),
+     EW_TEXT("write one of the front as an engine's file, its changes in place"), FALSE},
+    {"member", "N", EW_TEXT("which of the front to write, by its number in the list (1)"), FALSE},
     {"lambda", "N", EW_TEXT("mixture (default: the file's)"), FALSE},
     {"pressure", "Q", EW_TEXT("air pressure (1 bar)"), FALSE},
     {"temperature", "Q", EW_TEXT("air temperature (25 degC)"), FALSE},
@@ -188,11 +193,45 @@ static gboolean read_counts(const struct ew_call *call, struct ew_search_setup *
   return TRUE;
 }
 
+/* One of the front as an engine of its own, in the file that it was asked about. */
+static gboolean write_member(const struct ew_call *call, const struct ew_search_setup *s,
+                             const struct ew_search_answer *a, GError **error) {
+  const char *path = ew_call_option(call, "write");
+  double number;
+  if (!path)
+    return TRUE;
+  if (!ew_call_quantity(call, "member", EW_KIND_COUNT, 1, &number, error))
+    return FALSE;
+  if (!(number >= 1 && number <= a->members->len))
+    return ew_refuse(error, "--member %.0f: the list has 1 to %u", number, a->members->len);
+  const struct ew_search_member *m =
+      &g_array_index(a->members, struct ew_search_member, (guint)number - 1);
+  g_autofree char *text = ew_call_engine_text(call, ew_call_argument(call, 0), error);
+  g_autoptr(GArray) set = ew_variations_new();
+  g_autoptr(GError) problem = NULL;
+  struct ew_engine engine;
+  if (!text)
+    return FALSE;
+  ew_search_point_is(s->question, a->found.point + m->design * a->ask.axes, set);
+  ew_engine_copy(s->setup.engine, &engine);
+  g_autofree char *written =
+      ew_vary_engine(&engine, set, error) ? ew_engine_rewrite(text, &engine, error) : NULL;
+  ew_engine_clear(&engine);
+  return written && (g_file_set_contents(path, written, -1, &problem) ||
+                     ew_fail(error, "%s", problem->message));
+}
+
 static gboolean answer(const struct ew_call *call, const struct ew_search_setup *s,
                        GError **error) {
   struct ew_search_answer a;
+  if (ew_call_has(call, "write") && !ew_call_place(ew_call_option(call, "write"), error))
+    return FALSE;
   if (!ew_search(s, &a, error))
     return FALSE;
+  if (!write_member(call, s, &a, error)) {
+    ew_search_answer_clear(&a);
+    return FALSE;
+  }
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_search_answer_write_json(s, &a, &json);
@@ -240,8 +279,10 @@ const struct ew_command ew_command_engine_search = {
     .most = 2,
     .options = search_options,
     .run = run_search,
-    .examples = "engine search my-engine.yaml question.yaml\n"
-                "engine search my-engine.yaml question.yaml --keep runs.txt --rounds 8",
+    .examples =
+        "engine search my-engine.yaml question.yaml\n"
+        "engine search my-engine.yaml question.yaml --keep runs.txt --rounds 8\n"
+        "engine search my-engine.yaml question.yaml --keep runs.txt --write chosen.yaml --member 2",
     .more = EW_TEXT("The question is a YAML file: what may be turned, which parts are on the "
                     "shelf, what is wanted, "
                     "and what may not be passed.\nA page of the manual shows one. The same "

@@ -304,8 +304,10 @@ static gboolean look_finely(const struct ew_search_setup *s, struct ew_search_an
     find_held(s, a, m);
   }
   if (good && fine.keep) {
+    gint64 before = a->kept.taken;
     a->keeping = TRUE;
     a->kept = ew_kept_file_count(fine.keep);
+    a->kept.taken += before;
   }
   ew_search_runs_end(&fine);
   return good;

@@ -291,6 +291,10 @@ static gboolean of_engine(int what) {
   return what >= VARY_COUNT || (what >= VARY_RUNNER_LENGTH && what <= VARY_PRIMARY_DIAMETER);
 }
 
+gboolean ew_variation_of_engine(const struct ew_variation *v) {
+  return of_engine(v->what);
+}
+
 /* What a figure can be, where the model would not refuse it by name. */
 static gboolean check_range(const struct ew_variation *v, double to, GError **error) {
   gboolean good = isfinite(to);

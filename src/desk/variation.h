@@ -37,6 +37,8 @@ const char *ew_variation_help(int what);
 gboolean ew_variation_parse(const char *text, GArray *into, GError **error);
 
 gboolean ew_variation_is_field(const struct ew_variation *variation);
+/* Is it made to the engine (before its model is built)? */
+gboolean ew_variation_of_engine(const struct ew_variation *variation);
 
 /* What a model is built from, while changes are made to it one after the other. */
 struct ew_varying {

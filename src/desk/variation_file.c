@@ -1,0 +1,98 @@
+/* What each change is in an engine's file: see the header. A figure that the file does not give is not invented: without timing
+ * there is no advance to change, without a chamber or a stated ratio no ratio. */
+#include "desk/variation_file.h"
+#include "base/error.h"
+#include "base/yaml_keep.h"
+#include "engine/compression.h"
+#include <math.h>
+#include <string.h>
+
+/* The chamber, or each of them, by as much as the clearance volume has to change; else the stated ratio. */
+static gboolean change_ratio(struct ew_engine *e, const struct ew_variation *v, GError **error) {
+  struct ew_engine_compression *c = &e->compression;
+  double swept = ew_swept_volume_m3(e), stated = c->ratio_stated;
+  if (isnan(c->chamber_m3) && !c->chambers) {
+    if (isnan(stated))
+      return ew_refuse(error, "change '%s': the engine's file gives neither chambers nor a ratio",
+                       v->text);
+    c->ratio_stated = ew_adjusted(v->change, stated);
+    return TRUE;
+  }
+  for (int i = 0; i < e->cylinders; i++) {
+    double now = ew_clearance_volume_m3(e, (guint)i), ratio = ew_compression_ratio(e, (guint)i);
+    double step = swept / (ew_adjusted(v->change, ratio) - 1) - now;
+    if (!isfinite(step))
+      return ew_refuse(error, "change '%s': the ratio of cylinder %d is not known", v->text, i + 1);
+    if (c->chambers)
+      g_array_index(c->chambers, double, i) += step;
+    else if (i == 0) {
+      c->chamber_m3 += step;
+      break;
+    }
+  }
+  if (!isnan(stated))
+    c->ratio_stated = ew_compression_ratio(e, 0);
+  return TRUE;
+}
+
+static gboolean change_timing(struct ew_engine *e, const struct ew_variation *v, const char *name,
+                              GError **error) {
+  struct ew_cam_timing t = {NAN, NAN, NAN, NAN};
+  ew_cam_timing_of(e, &t);
+  double inlet = t.inlet_centreline_deg, exhaust = t.exhaust_centreline_deg;
+  if (isnan(inlet) || isnan(exhaust))
+    return ew_refuse(error, "change '%s': the engine's file does not say how the cams are timed",
+                     v->text);
+  if (strcmp(name, "cam_advance") == 0) {
+    double earlier = ew_adjusted(v->change, 0);
+    inlet -= earlier;
+    exhaust += earlier;
+  } else if (strcmp(name, "inlet_centreline") == 0)
+    inlet = ew_adjusted(v->change, inlet);
+  else
+    exhaust = ew_adjusted(v->change, exhaust);
+  e->cam.inlet_centreline_deg = inlet;
+  e->cam.exhaust_centreline_deg = exhaust;
+  e->cam.lobe_separation_deg = (inlet + exhaust) / 2;
+  if (!isnan(e->cam.advance_deg))
+    e->cam.advance_deg = (exhaust - inlet) / 2;
+  return TRUE;
+}
+
+static gboolean change_one(struct ew_engine *e, const struct ew_variation *v, GError **error) {
+  struct ew_varying at = {.engine = e, .spark_deg = NAN};
+  if (ew_variation_of_engine(v))
+    return ew_vary(&at, v, FALSE, NULL, error);
+  const char *name = ew_variation_names[v->what];
+  if (strcmp(name, "compression") == 0)
+    return change_ratio(e, v, error);
+  if (strcmp(name, "lambda") == 0) {
+    e->lambda_target = ew_adjusted(v->change, e->lambda_target);
+    return TRUE;
+  }
+  if (strcmp(name, "cam_advance") == 0 || g_str_has_suffix(name, "_centreline"))
+    return change_timing(e, v, name, error);
+  return ew_refuse(error, "change '%s': an engine's file does not say it", v->text);
+}
+
+gboolean ew_vary_engine(struct ew_engine *engine, const GArray *variations, GError **error) {
+  struct ew_engine changed;
+  ew_engine_copy(engine, &changed);
+  gboolean good = TRUE;
+  for (guint i = 0; good && i < variations->len; i++)
+    good = change_one(&changed, &g_array_index(variations, struct ew_variation, i), error);
+  good = good && ew_engine_agrees(&changed, "the changed engine", error);
+  if (!good) {
+    ew_engine_clear(&changed);
+    return FALSE;
+  }
+  ew_engine_clear(engine);
+  *engine = changed;
+  return TRUE;
+}
+
+char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error) {
+  g_autofree char *plain = ew_engine_write_yaml(engine);
+  g_autoptr(ew_node) wanted = ew_node_parse("engine", plain, strlen(plain), error);
+  return wanted ? ew_yaml_keep(text, wanted) : NULL;
+}

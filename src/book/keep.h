@@ -133,6 +133,8 @@ struct ew_new_amendment {
   const struct ew_recording_row *recording; /* what is stated about all of it; NULL: stays */
   const struct ew_new_pull *more; /* that the new reading finds besides; recording_id is set */
   gsize more_count;
+  const char
+      *map_source; /* files that look so are read by the recording's map from now on; NULL: none */
   const char *who; /* NULL or empty: who is known to the system */
   const char *reason;
 };

@@ -72,6 +72,8 @@ static gboolean amend_body(struct ew_book *book, gpointer user, GError **error) 
     g_array_set_size(a->more, a->more_before);
   return ew_amend_pulls(book, n->pulls, n->pulls_count, n->who, n->reason, a->ids, error) &&
          (!n->recording || ew_amend_recording(book, n->recording, error)) &&
+         (!n->map_source ||
+          ew_channel_map_put(book, n->map_source, n->recording->channel_map, error)) &&
          add_more(book, a, error);
 }
 

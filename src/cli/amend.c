@@ -4,6 +4,7 @@
 #include "book/keep.h"
 #include "cli/amend_call.h"
 #include "cli/command.h"
+#include "cli/held.h"
 #include "desk/add.h"
 #include "desk/amend.h"
 #include <math.h>
@@ -60,7 +61,8 @@ static void say_row(const struct ew_amended_row *row, enum ew_unit_system units)
          (long long)row->reading, list, before, after);
 }
 
-static void say_amended(const struct ew_amended *a, enum ew_unit_system units) {
+static void say_amended(struct ew_book *book, const struct ew_amended *a,
+                        enum ew_unit_system units) {
   for (guint i = 0; i < a->rows->len; i++)
     say_row(&g_array_index(a->rows, struct ew_amended_row, i), units);
   for (guint i = 0; i < a->added->len; i++)
@@ -68,6 +70,11 @@ static void say_amended(const struct ew_amended *a, enum ew_unit_system units) {
   if (a->already)
     ew_say(ew_tr_many("%u pull says so already", "%u pulls say so already", a->already),
            a->already);
+  for (guint i = 0; i < a->held->len; i++)
+    ew_call_say_held(book, g_array_index(a->held, gint64, i), units);
+  g_autoptr(GPtrArray) notes = ew_messages_texts(a->notes, units);
+  for (guint i = 0; i < notes->len; i++)
+    ew_say("%s", (const char *)notes->pdata[i]);
   if (a->answers->len)
     ew_say(ew_tr_many("%u answer is on an earlier reading now: 'enginewright judge again' asks it "
                       "again",
@@ -84,10 +91,10 @@ gboolean ew_call_amend(const struct ew_call *call, const struct ew_desk *desk,
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
-    ew_amended_json(&amended, &json);
+    ew_amended_json(desk->book, &amended, &json);
     ew_answer_end(&json);
   } else
-    say_amended(&amended, call->units);
+    say_amended(desk->book, &amended, call->units);
   ew_amended_clear(&amended);
   return TRUE;
 }
@@ -107,7 +114,8 @@ static const struct ew_option_spec amend_options[] = {
      EW_TEXT("which engine of the book it was; the same one takes its present record"), FALSE},
     {"changed", EW_TEXT("TEXT"), EW_TEXT("what was changed before this pull"), FALSE},
     {"purpose", EW_TEXT("WHAT"), EW_TEXT("pull, heat or break-in"), FALSE},
-    {"at", EW_TEXT("TIME"), EW_TEXT("when it ran, ISO 8601"), FALSE},
+    {"at", EW_TEXT("TIME"),
+     EW_TEXT("when it ran, by the shop's clock (\"2026-11-30 16:50\") or with an offset"), FALSE},
     {"standard", EW_TEXT("NAME"), EW_TEXT("correction factor ('air standards' lists them)"), FALSE},
     {"undo", NULL, EW_TEXT("take the last amendment back"), FALSE},
     {"reading", EW_TEXT("N"),

@@ -4,6 +4,7 @@
 #include "book/hold.h"
 #include "book/keep.h"
 #include "cli/command.h"
+#include "cli/held.h"
 #include "desk/add.h"
 #include "desk/amend.h"
 #include "desk/doubt.h"
@@ -55,29 +56,6 @@ static void note_open_steps(struct ew_book *book, const char *engine, GPtrArray 
   ew_engine_row_clear(&row);
 }
 
-/* What is doubted, and the commands that answer it. */
-static void say_held(struct ew_book *book, gint64 id, enum ew_unit_system units) {
-  g_autoptr(GArray) rows = ew_hold_list(book, id, NULL);
-  gboolean any = FALSE;
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_hold_row *row = &g_array_index(rows, struct ew_hold_row, i);
-    g_autoptr(ew_message) finding =
-        row->answered_at ? NULL : ew_message_read(row->finding, strlen(row->finding), NULL);
-    if (!finding)
-      continue;
-    g_autofree char *text = ew_message_text(finding, units);
-    g_autofree char *mend = ew_plausible_mend(finding, id);
-    ew_say("HELD: %s", text);
-    if (mend)
-      ew_say("to correct it: enginewright %s --reason \"...\"", mend);
-    any = TRUE;
-  }
-  if (any)
-    ew_say("if it is right as it is: enginewright pull right %lld --reason \"...\"; until then "
-           "nothing uses pull %lld",
-           (long long)id, (long long)id);
-}
-
 /* What came of it, so that nobody has to ask for what he added. */
 static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system units) {
   struct ew_loaded *l = ew_desk_load_id(desk, id, NULL);
@@ -101,7 +79,7 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
            (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
            c->band_high_rpm);
   ew_say_cautions(c->warnings, units);
-  say_held(desk->book, id, units);
+  ew_call_say_held(desk->book, id, units);
   ew_loaded_free(l);
 }
 
@@ -428,7 +406,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     ew_say("mean torque %s over %#.0f to %#.0f rpm", mean, c->band_low_rpm, c->band_high_rpm);
     if (l->id) {
       say_reading(&l->row);
-      say_held(book, l->id, call->units);
+      ew_call_say_held(book, l->id, call->units);
     }
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);

@@ -38,11 +38,48 @@ GArray *ew_answers_to_ask(struct ew_book *book, gint64 engine_id, GError **error
 }
 
 /* NaN: it is not there. */
-static double figure_of(const struct ew_verdict_row *row, const char *key) {
-  g_autoptr(ew_node) root = ew_node_parse("answer", row->json, strlen(row->json), NULL);
-  const struct ew_node *node = root ? ew_node_member(root, key) : NULL;
+static double figure_in(const struct ew_node *map, const char *key) {
+  const struct ew_node *node = map ? ew_node_member(map, key) : NULL;
   double value = NAN;
   return node && node->text && ew_number_parse(node->text, &value) ? value : (double)NAN;
+}
+
+static guint despite_in(const struct ew_node *asked) {
+  const struct ew_node *list = asked ? ew_node_member(asked, "despite") : NULL;
+  guint despite = 0;
+  for (guint i = 0; list && list->kind == EW_NODE_LIST && i < list->children->len; i++) {
+    const char *key = ((const struct ew_node *)list->children->pdata[i])->text;
+    for (int fact = 0; fact < EW_ALIKE_FACTS_COUNT; fact++)
+      despite |= g_strcmp0(key, ew_alike_keys[fact]) == 0 ? 1u << fact : 0;
+  }
+  return despite;
+}
+
+/* The question as it was asked. An earlier program kept no more than what its answer says: the margin of a comparison, the next limit. */
+struct asked {
+  double margin, reserve, band_low_rpm, band_high_rpm, next_rpm;
+  int level;
+  guint despite;
+};
+
+static int level_in(const struct ew_node *asked) {
+  const struct ew_node *node = asked ? ew_node_member(asked, "level") : NULL;
+  for (int level = 0; node && node->text && level < EW_LEVELS_COUNT; level++)
+    if (strcmp(node->text, ew_level_names[level]) == 0)
+      return level;
+  return -1;
+}
+
+static struct asked asked_of(const struct ew_verdict_row *row) {
+  g_autoptr(ew_node) root = ew_node_parse("answer", row->json, strlen(row->json), NULL);
+  const struct ew_node *asked = root ? ew_node_member(root, "asked") : NULL;
+  return (struct asked){.margin = figure_in(asked ? asked : root, "margin"),
+                        .reserve = figure_in(asked, "reserve"),
+                        .band_low_rpm = figure_in(asked, "band_low_rpm"),
+                        .band_high_rpm = figure_in(asked, "band_high_rpm"),
+                        .next_rpm = figure_in(root, "next_rpm"),
+                        .level = level_in(asked),
+                        .despite = despite_in(asked)};
 }
 
 static gboolean load_side(const struct ew_desk *desk, const GArray *ids, GPtrArray *into,
@@ -58,10 +95,12 @@ static gboolean load_side(const struct ew_desk *desk, const GArray *ids, GPtrArr
 
 static gboolean compare(const struct ew_desk *desk, const struct ew_verdict_row *row,
                         const GPtrArray *a, const GPtrArray *b, GError **error) {
-  struct ew_question_options o = {.margin = figure_of(row, "margin"),
-                                  .level = -1,
-                                  .band_low_rpm = NAN,
-                                  .band_high_rpm = NAN,
+  const struct asked q = asked_of(row);
+  struct ew_question_options o = {.margin = q.margin,
+                                  .level = q.level,
+                                  .band_low_rpm = q.band_low_rpm,
+                                  .band_high_rpm = q.band_high_rpm,
+                                  .despite = q.despite,
                                   .keep = TRUE};
   if (b->len == 0)
     return ew_refuse(error, "the answer does not say which pulls it compared");
@@ -74,8 +113,10 @@ static gboolean compare(const struct ew_desk *desk, const struct ew_verdict_row 
 static gboolean sweep(const struct ew_desk *desk, const struct ew_verdict_row *row,
                       const GPtrArray *pulls, GError **error) {
   gboolean spark = strcmp(row->question, "spark sweep") == 0;
-  struct ew_sweep *s = ew_ask_sweep(desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, NAN,
-                                    spark ? 2 : 0.01, NULL, NULL, 0, TRUE, error);
+  const struct asked q = asked_of(row);
+  double reserve = !isnan(q.reserve) ? q.reserve : spark ? 2 : 0.01;
+  struct ew_sweep *s = ew_ask_sweep(desk, pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE,
+                                    q.margin, reserve, NULL, NULL, q.despite, TRUE, error);
   if (s)
     ew_sweep_free(s);
   return s != NULL;
@@ -83,8 +124,8 @@ static gboolean sweep(const struct ew_desk *desk, const struct ew_verdict_row *r
 
 static gboolean step_up(const struct ew_desk *desk, const struct ew_verdict_row *row,
                         const GPtrArray *pulls, GError **error) {
-  struct ew_step_up *s = ew_ask_step_up(desk, g_ptr_array_index(pulls, 0), NULL,
-                                        figure_of(row, "next_rpm"), TRUE, error);
+  struct ew_step_up *s =
+      ew_ask_step_up(desk, g_ptr_array_index(pulls, 0), NULL, asked_of(row).next_rpm, TRUE, error);
   if (s)
     ew_step_up_free(s);
   return s != NULL;

@@ -198,8 +198,33 @@ static gboolean asked_of_invented(const GArray *rows, const GPtrArray *without) 
   return all && rows->len > 0;
 }
 
+/* A pull that is alike with none teaches nothing. */
+static gboolean has_like(const struct ew_history_pull *p, guint n, guint i) {
+  for (guint k = 0; k < n; k++)
+    if (k != i && p[k].kind == p[i].kind)
+      return TRUE;
+  return FALSE;
+}
+
+static char *learned_from_of(const GArray *rows, const struct ew_history_pull *p, guint n) {
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < n; i++) {
+    guint at = (guint)p[i].position;
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at);
+    if (has_like(p, n, i))
+      g_string_append_printf(text, "%s%" G_GINT64_FORMAT ".%" G_GINT64_FORMAT, text->len ? "," : "",
+                             row->id, row->reading);
+  }
+  return g_string_free(text, FALSE);
+}
+
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
                                   const GPtrArray *without) {
+  return ew_desk_history_of(desk, engine_id, without, NULL);
+}
+
+struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_id,
+                                     const GPtrArray *without, char **learned_from) {
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
   g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
   g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
@@ -220,6 +245,8 @@ struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
   const struct ew_history_pull *all = (const struct ew_history_pull *)(void *)pulls->data;
   ew_learn_spread(all, pulls->len, learned.levels);
   learn_drift(all, pulls->len, &learned);
+  if (learned_from)
+    *learned_from = learned_from_of(rows, all, pulls->len);
   return learned;
 }
 

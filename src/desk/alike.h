@@ -14,6 +14,10 @@ struct ew_learned {
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
                                   const GPtrArray *without);
 
+/* The same, with which readings of pulls it was learned from: "7.1,8.2", those with a like one; to be freed. */
+struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_id,
+                                     const GPtrArray *without, char **learned_from);
+
 /* The last pull of the engine that counts, and those before it in a row that repeat it, oldest first: struct
  * ew_loaded*. Empty when none counts; NULL with *error. O(pulls) rows, a curve for each of the run. */
 GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error);

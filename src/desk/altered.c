@@ -30,6 +30,11 @@ static void tell(GPtrArray *differs, const struct ew_message_kind *record,
                                         ew_say_messages("changes", changes)));
 }
 
+void ew_setup_altered(GPtrArray *differs, const struct ew_setup *kept,
+                      const struct ew_setup *given) {
+  tell(differs, &the_setup, &ew_setup_fields, kept, given);
+}
+
 static void alter_method(struct ew_recomputed *a, const struct altering *w) {
   const struct ew_given *given = &w->desk->given;
   struct ew_method method = given->method ? w->desk->method : a->method;

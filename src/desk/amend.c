@@ -1,17 +1,15 @@
-/* Amendments by recording: who else of it is amended, what is lost and what is found besides, one transaction each. */
+/* A request of amendment: is it one, which recordings it is about, one after another; and which answers it puts on an earlier
+ * reading. */
 #include "base/error.h"
-#include "book/curve_blob.h"
+#include "base/zone.h"
 #include "desk/add.h"
 #include "desk/amend_parts.h"
+#include "desk/amend_told.h"
+#include "desk/when.h"
 #include <math.h>
 #include <string.h>
 
-struct company { /* pulls of one recording that are amended together */
-  gint64 recording_id;
-  GArray *pulls; /* gint64 */
-};
-
-static void company_clear(struct company *c) {
+static void company_clear(struct ew_amend_company *c) {
   g_array_unref(c->pulls);
 }
 
@@ -22,6 +20,8 @@ static void row_clear(struct ew_amended_row *row) {
 void ew_amended_clear(struct ew_amended *a) {
   g_clear_pointer(&a->rows, g_array_unref);
   g_clear_pointer(&a->added, g_array_unref);
+  g_clear_pointer(&a->held, g_array_unref);
+  g_clear_pointer(&a->notes, g_ptr_array_unref);
   g_clear_pointer(&a->answers, g_array_unref);
 }
 
@@ -61,6 +61,28 @@ static gboolean check_engine(const struct ew_desk *desk, const char *name, GErro
   return good;
 }
 
+/* As when a pull is added: the shop's clock, and not still to come. *at: the instant, to be freed; NULL without one. */
+static gboolean settle_time(const struct ew_desk *desk, const char *typed, char **at,
+                            GError **error) {
+  struct ew_when when;
+  *at = NULL;
+  if (!typed)
+    return TRUE;
+  struct ew_when_ask ask = {.zone = ew_book_zone(desk->book, error),
+                            .typed = typed,
+                            .now_s = (double)g_get_real_time() / 1e6,
+                            .live = TRUE}; /* no file is looked into here */
+  if (!ask.zone || !ew_when_of(&ask, NULL, 0, "", &when, error))
+    return FALSE;
+  *at = ew_instant_write(when.unix_s);
+  return TRUE;
+}
+
+static gboolean check_time(const struct ew_desk *desk, const char *typed, GError **error) {
+  g_autofree char *at = NULL;
+  return settle_time(desk, typed, &at, error);
+}
+
 gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                         GError **error) {
   const char *p = ask->purpose;
@@ -77,13 +99,10 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
     return ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "which pull? Give its number");
   if (p && strcmp(p, "pull") != 0 && strcmp(p, "heat") != 0 && strcmp(p, "break-in") != 0)
     return ew_refuse(error, "--purpose '%s' is not one of pull, heat, break-in", p);
-  if (ask->at && isnan(ew_time_parse(ask->at)))
-    return ew_refuse(error, "--at '%s' is not a time; write, for example, 2026-06-12T14:30:00Z",
-                     ask->at);
   if (ask->seen && ask->pulls_count != 1)
     return ew_refuse(error, "name the reading of one pull only");
-  return check_records(ask, error) && check_map(ask->map, error) &&
-         check_engine(desk, ask->engine, error);
+  return check_time(desk, ask->at, error) && check_records(ask, error) &&
+         check_map(ask->map, error) && check_engine(desk, ask->engine, error);
 }
 
 /* ---- who is amended together ---- */
@@ -117,16 +136,16 @@ static gboolean is_wide_undo(const struct ew_desk *desk, const struct ew_pull_ro
   return good;
 }
 
-static struct company *company_of(GArray *companies, gint64 recording_id) {
+static struct ew_amend_company *company_of(GArray *companies, gint64 recording_id) {
   for (guint i = companies->len; i-- > 0;)
-    if (g_array_index(companies, struct company, i).recording_id == recording_id)
-      return &g_array_index(companies, struct company, i);
-  struct company new = {recording_id, g_array_new(FALSE, FALSE, sizeof(gint64))};
+    if (g_array_index(companies, struct ew_amend_company, i).recording_id == recording_id)
+      return &g_array_index(companies, struct ew_amend_company, i);
+  struct ew_amend_company new = {recording_id, g_array_new(FALSE, FALSE, sizeof(gint64))};
   g_array_append_val(companies, new);
-  return &g_array_index(companies, struct company, companies->len - 1);
+  return &g_array_index(companies, struct ew_amend_company, companies->len - 1);
 }
 
-static void join(struct company *c, gint64 id) {
+static void join(struct ew_amend_company *c, gint64 id) {
   for (guint i = 0; i < c->pulls->len; i++)
     if (g_array_index(c->pulls, gint64, i) == id)
       return;
@@ -134,8 +153,11 @@ static void join(struct company *c, gint64 id) {
 }
 
 /* The pull asked for, and all of its recording where that is said of it. O(pulls of the book) for the latter. */
-static gboolean join_one(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 id,
-                         const GArray *all, GArray *companies, GError **error) {
+static gboolean join_one(const struct ew_amend_round *r, gint64 id, GArray *companies,
+                         GError **error) {
+  const struct ew_desk *desk = r->desk;
+  const struct ew_amend_ask *ask = r->ask;
+  const GArray *all = r->rows.rows;
   struct ew_pull_row row;
   gboolean wide = is_wide(ask);
   if (!ew_pull_get(desk->book, id, &row, error))
@@ -153,13 +175,12 @@ static gboolean join_one(const struct ew_desk *desk, const struct ew_amend_ask *
 }
 
 /* All of them are there before the first is touched. */
-static GArray *gather(const struct ew_desk *desk, const struct ew_amend_ask *ask, GError **error) {
+static GArray *gather(const struct ew_amend_round *r, GError **error) {
   GError *problem = NULL;
-  GArray *companies = g_array_new(FALSE, FALSE, sizeof(struct company));
+  GArray *companies = g_array_new(FALSE, FALSE, sizeof(struct ew_amend_company));
   g_array_set_clear_func(companies, (GDestroyNotify)company_clear);
-  g_autoptr(GArray) all = ew_pull_list(desk->book, 0, &problem);
-  for (gsize i = 0; !problem && i < ask->pulls_count; i++)
-    join_one(desk, ask, ask->pulls[i], all, companies, &problem);
+  for (gsize i = 0; !problem && i < r->ask->pulls_count; i++)
+    join_one(r, r->ask->pulls[i], companies, &problem);
   if (!problem)
     return companies;
   g_array_unref(companies);
@@ -167,168 +188,21 @@ static GArray *gather(const struct ew_desk *desk, const struct ew_amend_ask *ask
   return NULL;
 }
 
-/* ---- one recording ---- */
-
-struct amending_all {
-  GArray *ones; /* struct ew_amending */
-  struct ew_recording_row recording;
-  struct ew_processed *processed; /* of the last that was computed */
-  guint already, found;
-};
-
-static void all_clear(struct amending_all *all) {
-  g_array_unref(all->ones);
-  ew_recording_row_clear(&all->recording);
-  ew_processed_free(all->processed);
-}
-
-static gboolean make_all(const struct ew_desk *desk, const struct ew_amend_ask *ask,
-                         const struct company *c, struct amending_all *all, GError **error) {
-  g_autoptr(GHashTable) taken = g_hash_table_new(NULL, NULL);
-  for (guint i = 0; i < c->pulls->len; i++) {
-    struct ew_amending one;
-    struct ew_processed *processed = NULL;
-    gboolean same;
-    gboolean good = ew_amending_of(desk, ask, g_array_index(c->pulls, gint64, i), taken, &one,
-                                   &all->recording, &processed, &same, error);
-    if (good && !same) {
-      ew_processed_free(all->processed);
-      all->processed = processed;
-      all->found += !one.gone;
-      g_array_append_val(all->ones, one);
-    } else {
-      ew_amending_clear(&one);
-      ew_processed_free(processed);
-      all->already += same;
-    }
-    if (!good)
-      return FALSE;
-  }
-  return TRUE;
-}
-
-/* Pulls that the new reading finds besides, told the same as the first. */
-static GArray *found_besides(const struct ew_amend_ask *ask, const struct amending_all *all,
-                             const struct company *c, GError **error) {
-  GArray *more = g_array_new(FALSE, FALSE, sizeof(struct ew_new_pull));
-  const struct ew_amending *first = &g_array_index(all->ones, struct ew_amending, 0);
-  gboolean wide = (ask->units && ask->units[0]) || ask->map;
-  for (guint part = 0; wide && part < all->processed->curves->len; part++) {
-    gboolean taken = FALSE;
-    for (guint i = 0; i < all->ones->len; i++)
-      taken |= g_array_index(all->ones, struct ew_amending, i).row.part == (int)part;
-    if (taken)
-      continue;
-    const struct ew_curve *curve = g_ptr_array_index(all->processed->curves, part);
-    struct ew_new_pull pull = {.row = first->row, .curve = first->curve};
-    pull.row.recording_id = c->recording_id;
-    pull.row.part = (int)part;
-    pull.row.discarded = NULL;
-    pull.row.kind = (char *)(gsize)ew_segment_kind_names[curve->kind];
-    pull.row.top_rpm = curve->high_rpm;
-    pull.row.band_mean_n_m = curve->band_mean_n_m;
-    pull.curve.bytes = ew_curve_to_bytes(curve);
-    pull.curve.digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, pull.curve.bytes);
-    g_array_append_val(more, pull);
-    if (!ew_curve_has_bytes(curve, pull.curve.bytes))
-      ew_fail(error, "part %u of the recording gives a curve that cannot be stored", part + 1);
-  }
-  return more;
-}
-
-static void besides_free(GArray *more) {
-  for (guint i = 0; i < more->len; i++) {
-    struct ew_new_pull *pull = &g_array_index(more, struct ew_new_pull, i);
-    g_bytes_unref(pull->curve.bytes);
-    g_free(pull->curve.digest);
-  }
-  g_array_unref(more);
-}
-
-static void take_rows(struct amending_all *all, const GArray *ids, struct ew_amended *amended) {
-  for (guint i = 0; i < all->ones->len; i++) {
-    struct ew_amending *one = &g_array_index(all->ones, struct ew_amending, i);
-    struct ew_amended_row row = {.pull_id = one->id,
-                                 .reading = one->row.reading + 1,
-                                 .amendment = g_array_index(ids, gint64, i),
-                                 .before_n_m = one->before_n_m,
-                                 .after_n_m = one->gone ? (double)NAN : one->row.band_mean_n_m,
-                                 .changes = g_steal_pointer(&one->changes)};
-    g_array_append_val(amended->rows, row);
-  }
-}
-
-static gboolean keep_all(const struct ew_desk *desk, const struct ew_amend_ask *ask,
-                         struct amending_all *all, const GArray *more, struct ew_amended *amended,
-                         GError **error) {
-  g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
-  g_autofree struct ew_amended_pull *pulls = g_new0(struct ew_amended_pull, all->ones->len);
-  for (guint i = 0; i < all->ones->len; i++) {
-    const struct ew_amending *one = &g_array_index(all->ones, struct ew_amending, i);
-    pulls[i] = (struct ew_amended_pull){.row = &one->row,
-                                        .curve = &one->curve,
-                                        .changes = one->changes,
-                                        .undoes = one->undoes,
-                                        .discard = one->discard};
-  }
-  const struct ew_new_amendment n = {.pulls = pulls,
-                                     .pulls_count = all->ones->len,
-                                     .recording = &all->recording,
-                                     .more = (const struct ew_new_pull *)(const void *)more->data,
-                                     .more_count = more->len,
-                                     .who = ask->who,
-                                     .reason = ask->reason};
-  if (!ew_keep_amendment(desk->book, &n, ids, amended->added, error))
-    return FALSE;
-  take_rows(all, ids, amended);
-  return TRUE;
-}
-
-/* A reading that finds no pull at all is none. */
-static gboolean check_found(const struct amending_all *all, GError **error) {
-  if (all->found > 0 || all->processed->curves->len > 0)
-    return TRUE;
-  g_autofree char *why =
-      all->processed->why_none ? ew_message_text(all->processed->why_none, EW_UNITS_SI) : NULL;
-  return ew_refuse(error, "%s: read like this no pull is found in it: %s", all->recording.name,
-                   why ? why : "-");
-}
-
-static gboolean amend_recording(const struct ew_desk *desk, const struct ew_amend_ask *ask,
-                                const struct company *c, struct ew_amended *amended,
-                                GError **error) {
-  struct amending_all all = {.ones = g_array_new(FALSE, FALSE, sizeof(struct ew_amending))};
-  g_array_set_clear_func(all.ones, (GDestroyNotify)ew_amending_clear);
-  gboolean good = make_all(desk, ask, c, &all, error);
-  amended->already += all.already;
-  if (good && all.ones->len > 0) {
-    GError *problem = NULL;
-    GArray *more = NULL;
-    if (check_found(&all, &problem)) {
-      more = found_besides(ask, &all, c, &problem);
-      if (!problem)
-        keep_all(desk, ask, &all, more, amended, &problem);
-      besides_free(more);
-    }
-    good = problem == NULL;
-    if (problem)
-      g_propagate_error(error, problem);
-  }
-  all_clear(&all);
-  return good;
-}
-
 /* ---- all of them ---- */
 
-static gboolean asks_about(const struct ew_verdict_row *row, const struct ew_amended *amended) {
+/* Is one of them among the pulls that it was asked about, or learned from? "8.1,10.2:9.1;7.1" */
+static gboolean asks_about(const struct ew_verdict_row *row, GHashTable *amended) {
   g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
+  gboolean about = FALSE;
   ew_asked_read(row->pulls, ids, ids);
+  g_auto(GStrv) readings = g_strsplit_set(row->readings ? row->readings : "", ",:;", -1);
   for (guint i = 0; i < ids->len; i++)
-    for (guint k = 0; k < amended->rows->len; k++)
-      if (g_array_index(amended->rows, struct ew_amended_row, k).pull_id ==
-          g_array_index(ids, gint64, i))
-        return TRUE;
-  return FALSE;
+    about |= g_hash_table_contains(amended, &g_array_index(ids, gint64, i));
+  for (guint i = 0; readings[i]; i++) {
+    gint64 id = g_ascii_strtoll(readings[i], NULL, 10);
+    about |= g_hash_table_contains(amended, &id);
+  }
+  return about;
 }
 
 static GArray *list_answers(const struct ew_desk *desk, GError **error) {
@@ -342,39 +216,78 @@ static GArray *list_answers(const struct ew_desk *desk, GError **error) {
 }
 
 /* Of those that were in the book before: each about a pull that is amended now is on an earlier reading. Nothing is read for it
- * any more: what is stored is not told as refused because of a list. */
+ * any more: what is stored is not told as refused because of a list. O(answers), each with the pulls that it learned from. */
 static void find_answers(const GArray *before, struct ew_amended *amended) {
+  g_autoptr(GHashTable) ids = g_hash_table_new(g_int64_hash, g_int64_equal);
+  for (guint i = 0; i < amended->rows->len; i++)
+    g_hash_table_add(ids, &g_array_index(amended->rows, struct ew_amended_row, i).pull_id);
   for (guint i = 0; i < before->len; i++) {
     const struct ew_verdict_row *row = &g_array_index(before, struct ew_verdict_row, i);
-    if (asks_about(row, amended))
+    if (asks_about(row, ids))
       g_array_append_val(amended->answers, row->id);
   }
 }
 
+EW_MESSAGE(carried_on, "desk.amend-carried-on", EW_CAUTION,
+           "weather was taken over from it by pull {pulls}, which stays as it is: if that was "
+           "wrong too, amend it as well");
+
+/* Weather that was wrong may have been carried on: which pulls have it is said. */
+static void note_carried_on(const struct ew_amend_round *r, struct ew_amended *amended) {
+  const struct ew_amend_ask *ask = r->ask;
+  g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
+  gboolean weather = ask->undo || ask->at;
+  for (int fact = EW_TOLD_PRESSURE; fact <= EW_TOLD_HUMIDITY; fact++)
+    weather |= ew_sets_weather(ask->sets, (enum ew_told_fact)fact);
+  for (guint i = 0; weather && i < amended->rows->len; i++)
+    g_array_append_val(ids, g_array_index(amended->rows, struct ew_amended_row, i).pull_id);
+  g_autoptr(GArray) on = ew_amend_carried_on(&r->rows, ids);
+  g_autoptr(GString) list = g_string_new(NULL);
+  for (guint i = 0; i < on->len; i++)
+    g_string_append_printf(list, "%s%" G_GINT64_FORMAT, i ? ", " : "",
+                           g_array_index(on, gint64, i));
+  if (on->len)
+    ew_messages_add(amended->notes, ew_message(&carried_on, ew_say_text("pulls", list->str)));
+}
+
+static gboolean begin(struct ew_amend_round *r, GError **error) {
+  return ew_amend_check(r->desk, r->ask, error) &&
+         settle_time(r->desk, r->ask->at, &r->at, error) &&
+         ew_amend_rows_read(r->desk->book, &r->rows, error);
+}
+
 gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                   struct ew_amended *amended, GError **error) {
+  struct ew_amend_round r = {.desk = desk, .ask = ask};
   *amended = (struct ew_amended){.rows = g_array_new(FALSE, FALSE, sizeof(struct ew_amended_row)),
                                  .added = g_array_new(FALSE, FALSE, sizeof(gint64)),
+                                 .held = g_array_new(FALSE, FALSE, sizeof(gint64)),
+                                 .notes = ew_messages_new(),
                                  .answers = g_array_new(FALSE, FALSE, sizeof(gint64))};
   g_array_set_clear_func(amended->rows, (GDestroyNotify)row_clear);
-  g_autoptr(GArray) companies = ew_amend_check(desk, ask, error) ? gather(desk, ask, error) : NULL;
+  g_autoptr(GArray) companies = begin(&r, error) ? gather(&r, error) : NULL;
   g_autoptr(GArray) answers = companies ? list_answers(desk, error) : NULL;
   gboolean good = answers != NULL;
   struct ew_steps steps = {ask->progress, ask->progress_data, 0, good ? companies->len : 0};
   for (guint i = 0; good && !amended->stopped && i < companies->len; i++) {
     amended->stopped = ask->cancel && g_atomic_int_get(ask->cancel);
     good = amended->stopped ||
-           amend_recording(desk, ask, &g_array_index(companies, struct company, i), amended, error);
+           ew_amend_one_recording(&r, &g_array_index(companies, struct ew_amend_company, i),
+                                  amended, error);
     ew_step(&steps);
   }
-  if (good)
+  if (good) {
     find_answers(answers, amended);
-  else
+    note_carried_on(&r, amended);
+  }
+  ew_amend_rows_clear(&r.rows);
+  g_free(r.at);
+  if (!good)
     ew_amended_clear(amended);
   return good;
 }
 
-void ew_amended_json(const struct ew_amended *a, struct ew_json *json) {
+void ew_amended_json(struct ew_book *book, const struct ew_amended *a, struct ew_json *json) {
   ew_json_open_array(json, "pulls");
   for (guint i = 0; i < a->rows->len; i++) {
     const struct ew_amended_row *row = &g_array_index(a->rows, struct ew_amended_row, i);
@@ -393,6 +306,8 @@ void ew_amended_json(const struct ew_amended *a, struct ew_json *json) {
     ew_json_integer(json, NULL, g_array_index(a->added, gint64, i));
   ew_json_close_array(json);
   ew_json_integer(json, "already", a->already);
+  ew_held_json(book, a->held, json);
+  ew_messages_write_json(a->notes, "notes", EW_UNITS_SI, json);
   ew_json_open_array(json, "answers_on_an_earlier_reading");
   for (guint i = 0; i < a->answers->len; i++)
     ew_json_integer(json, NULL, g_array_index(a->answers, gint64, i));

@@ -6,6 +6,10 @@
  * they were, and the same request goes on with the rest, as what says so already is left alone.
  * What is said of a whole recording (channel map, units, engine, time) is amended for all its pulls.
  *
+ * What follows: weather that was carried is as old as it is by then, and is carried again from the pull before when the time moves;
+ * so are run, mounting and the calibration in force (desk/amend_told.h). A new reading is doubted as a new pull is, and held with
+ * its question (desk/amend_doubt.h).
+ *
  * Parts: when the new reading finds as many pulls as the recording has, the first is the first; else each is the one that shares
  * most time with it. One that finds none is discarded with the reason; what is found besides is added as a new pull.
  *
@@ -22,7 +26,8 @@ struct ew_amend_ask {
   const char *const *units;     /* "torque=lb-ft": of channels */
   const char *const *cell_sets; /* "rotor_inertia=0.3 kg.m2": of the cell's record */
   const char *changed;          /* what was changed before it; "": nothing; NULL: stays */
-  const char *purpose, *at, *engine;
+  const char *purpose, *engine;
+  const char *at;     /* the shop's clock, or ISO 8601 with an offset, as when a pull is added */
   const char *map;    /* channel map, YAML; "" none; NULL: stays */
   const char *method; /* standard's key; NULL: stays */
   gboolean undo;      /* the last amendment of each is taken back; none of the above */
@@ -42,13 +47,15 @@ struct ew_amended {
   GArray *rows;     /* struct ew_amended_row */
   GArray *added;    /* gint64: pulls that the new reading found besides */
   guint already;    /* pulls that said so already */
+  GArray *held;     /* gint64: pulls, amended or added, that wait for an answer now */
+  GPtrArray *notes; /* messages: of files like these, and how they are read from now on */
   GArray *answers;  /* gint64: answers in the book that are on an earlier reading through this */
   gboolean stopped; /* by `cancel`: the rest is as it was */
 };
 gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                   struct ew_amended *amended, GError **error);
 void ew_amended_clear(struct ew_amended *amended);
-void ew_amended_json(const struct ew_amended *amended, struct ew_json *json);
+void ew_amended_json(struct ew_book *book, const struct ew_amended *amended, struct ew_json *json);
 
 /* Is anything asked for? Refuses a request without, or with a value that can't be; before anything is computed. */
 gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask, GError **error);

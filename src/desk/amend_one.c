@@ -4,7 +4,9 @@
 #include "base/error.h"
 #include "book/curve_blob.h"
 #include "desk/add.h"
+#include "desk/amend_doubt.h"
 #include "desk/amend_map.h"
+#include "desk/amend_told.h"
 #include <math.h>
 #include <string.h>
 
@@ -21,10 +23,12 @@ EW_MESSAGE(not_found, "desk.amend-gone", EW_CAUTION,
            "no pull of the recording is there any more by the amended facts");
 
 struct work {
+  const struct ew_amend_round *round;
   const struct ew_desk *desk;
   const struct ew_amend_ask *ask;
   struct ew_amending *one;
-  struct ew_recording_row *recording;
+  const struct ew_pull_row *was; /* of the round's rows */
+  struct ew_carried carried;
   char *engine_yaml; /* of the curve that comes; owned */
   gboolean nothing;  /* it says so already */
 };
@@ -33,6 +37,7 @@ void ew_amending_clear(struct ew_amending *one) {
   ew_pull_row_clear(&one->row);
   ew_curve_row_clear(&one->curve);
   g_clear_pointer(&one->changes, g_ptr_array_unref);
+  g_clear_pointer(&one->findings, g_ptr_array_unref);
 }
 
 static const char *or_none(const char *text) {
@@ -97,10 +102,11 @@ static void alter_words(struct work *w, struct ew_recomputed *a) {
     tell_texts(w, &purpose_was, a->pull.purpose, ask->purpose);
     alter_text(&a->pull.purpose, ask->purpose);
   }
-  if (ask->at) {
-    tell_texts(w, &time_was, a->pull.at, ask->at);
-    alter_text(&a->pull.at, ask->at);
-    alter_text(&a->recording.measured_at, ask->at);
+  if (w->round->at) {
+    tell_texts(w, &time_was, a->pull.at, w->round->at);
+    alter_text(&a->pull.at, w->round->at);
+    alter_text(&a->recording.measured_at, w->round->at);
+    alter_text(&a->recording.clock, ew_told_from_keys[EW_FROM_TYPED]);
   }
 }
 
@@ -125,8 +131,11 @@ static gboolean alter_map(struct work *w, struct ew_recomputed *a, GError **erro
   return TRUE;
 }
 
-/* Weather that is said afterwards was read for this pull, unless its age is said with it. To be freed with g_strfreev. */
-static char **sets_of(const char *const *sets) {
+/* Weather that is said afterwards was read for this pull, unless its age is said with it. A pull that keeps where its facts come from
+ * knows the age of each (ew_carry_again). To be freed with g_strfreev. */
+static char **sets_of(const struct work *w) {
+  const char *const *sets = w->ask->sets;
+  g_autoptr(GArray) kept = ew_told_read(w->was->told);
   static const char *const weather[] = {"pressure", "temperature", "humidity", "dew_point",
                                         "wet_bulb"};
   GPtrArray *all = g_ptr_array_new();
@@ -139,7 +148,7 @@ static char **sets_of(const char *const *sets) {
       told |= strcmp(name, weather[k]) == 0;
     g_ptr_array_add(all, g_strdup(sets[i]));
   }
-  if (told && !aged)
+  if (told && !aged && kept->len == 0)
     g_ptr_array_add(all, g_strdup("weather_age="));
   g_ptr_array_add(all, NULL);
   return (char **)g_ptr_array_free(all, FALSE);
@@ -151,7 +160,7 @@ static gboolean alter_as_asked(struct work *w, struct ew_recomputed *a, GError *
   g_strfreev(own.given.sets);
   g_strfreev(own.given.cell_sets);
   own.given = (struct ew_given){.standard = w->ask->method != NULL,
-                                .sets = sets_of(w->ask->sets),
+                                .sets = sets_of(w),
                                 .cell_sets = g_strdupv((char **)(gsize)w->ask->cell_sets)};
   if (w->ask->method)
     own.method.standard = w->desk->method.standard;
@@ -160,7 +169,8 @@ static gboolean alter_as_asked(struct work *w, struct ew_recomputed *a, GError *
   ew_desk_clear(&own);
   if (good)
     alter_words(w, a);
-  return good;
+  return good && ew_amend_settle(w->desk, w->ask, &w->round->rows, w->was, a, &w->carried,
+                                 w->one->changes, error);
 }
 
 /* ---- the last amendment taken back ---- */
@@ -191,6 +201,7 @@ static gboolean records_of(const struct ew_former_row *f, struct work *w, struct
   ew_engine_clear(&a->engine);
   ew_fields_clear(&ew_bench_fields, &a->bench);
   ew_setup_clear(&a->setup);
+  g_clear_pointer(&a->calibration, ew_calibrated_free);
   a->bench = (struct ew_bench){0};
   if (!root)
     ew_engine_defaults(&a->engine);
@@ -200,7 +211,8 @@ static gboolean records_of(const struct ew_former_row *f, struct work *w, struct
   w->engine_yaml = g_strdup(f->curve.engine);
   return ew_record_from_yaml(&ew_method_fields, "method", f->curve.method, &a->method, error) &&
          ew_record_from_yaml(&ew_bench_fields, "cell", f->curve.cell, &a->bench, error) &&
-         ew_record_from_yaml(&ew_setup_fields, "set-up", f->pull.setup, &a->setup, error);
+         ew_record_from_yaml(&ew_setup_fields, "set-up", f->pull.setup, &a->setup, error) &&
+         ew_calibrated_parse(f->curve.calibration, &a->calibration, error);
 }
 
 static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **error) {
@@ -254,6 +266,15 @@ static void take_recording(struct ew_recomputed *a, gint64 engine_id, struct ew_
   g_clear_pointer(&to->bytes, g_bytes_unref);
 }
 
+/* An earlier state of it is told as it was told then. */
+static void take_told(struct work *w, struct ew_recomputed *a) {
+  if (w->ask->undo)
+    return;
+  char *told = ew_amend_told(w->ask, a, w->was, &w->carried);
+  g_free(a->pull.told);
+  a->pull.told = told;
+}
+
 static void take_row(struct work *w, struct ew_recomputed *a) {
   struct ew_pull_row *row = &w->one->row;
   *row = a->pull;
@@ -294,39 +315,52 @@ static gboolean lose(struct work *w, struct ew_recomputed *a, GError **error) {
   return TRUE;
 }
 
-gboolean ew_amending_of(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 pull_id,
-                        GHashTable *taken, struct ew_amending *one,
-                        struct ew_recording_row *recording, struct ew_processed **processed,
-                        gboolean *same, GError **error) {
-  struct ew_curve_row kept;
-  if (!ew_curve_get(desk->book, pull_id, &kept, error))
+/* The new reading, with what speaks against it. */
+static gboolean take_new(struct work *w, struct ew_recomputed *a, GError **error) {
+  take_told(w, a);
+  take_row(w, a);
+  if (!take_curve(w, a, error))
     return FALSE;
+  w->one->findings = ew_amend_doubts(w->desk, w->ask, &w->round->rows, a, w->was, &w->one->row,
+                                     &a->recording, error);
+  return w->one->findings != NULL;
+}
+
+static gboolean take_computed(struct work *w, struct ew_recomputed *a, GHashTable *taken,
+                              struct ew_recording_row *recording, gboolean *same, GError **error) {
+  gboolean gone = a->gone || g_hash_table_contains(taken, GUINT_TO_POINTER(a->part));
+  *same = gone && a->pull.part < 0; /* lost already */
+  if (*same)
+    return TRUE;
+  if (!gone)
+    g_hash_table_add(taken, GUINT_TO_POINTER(a->part));
+  if (!(gone ? lose(w, a, error) : take_new(w, a, error)))
+    return FALSE;
+  take_recording(a, w->one->row.engine_id, recording);
+  return TRUE;
+}
+
+gboolean ew_amending_of(const struct ew_amend_round *round, gint64 pull_id, GHashTable *taken,
+                        struct ew_amending *one, struct ew_recording_row *recording,
+                        struct ew_recomputed *again, gboolean *same, GError **error) {
+  struct ew_curve_row kept;
   *one = (struct ew_amending){.id = pull_id, .changes = ew_messages_new()};
-  struct work w = {.desk = desk,
-                   .ask = ask,
+  *again = (struct ew_recomputed){0};
+  *same = FALSE;
+  if (!ew_curve_get(round->desk->book, pull_id, &kept, error))
+    return FALSE;
+  struct work w = {.round = round,
+                   .desk = round->desk,
+                   .ask = round->ask,
                    .one = one,
-                   .recording = recording,
+                   .was = ew_amend_row(&round->rows, pull_id),
                    .engine_yaml = g_steal_pointer(&kept.engine)};
   ew_curve_row_clear(&kept);
-  struct ew_recomputed again;
-  gboolean good = ew_recompute_altered(desk->book, pull_id, alter, &w, &again, error);
+  g_assert(w.was);
+  gboolean good = ew_recompute_altered(round->desk->book, pull_id, alter, &w, again, error);
   *same = !good && w.nothing;
-  if (good) {
-    gboolean gone = again.gone || g_hash_table_contains(taken, GUINT_TO_POINTER(again.part));
-    *same = gone && again.pull.part < 0; /* lost already */
-    if (!gone)
-      g_hash_table_add(taken, GUINT_TO_POINTER(again.part));
-    if (gone)
-      good = *same || lose(&w, &again, error);
-    else {
-      take_row(&w, &again);
-      good = take_curve(&w, &again, error);
-    }
-    if (!*same)
-      take_recording(&again, one->row.engine_id, recording);
-    *processed = g_steal_pointer(&again.processed);
-    ew_recomputed_clear(&again);
-  }
+  if (good && !(good = take_computed(&w, again, taken, recording, same, error)))
+    ew_recomputed_clear(again);
   g_free(w.engine_yaml);
   return good || *same;
 }

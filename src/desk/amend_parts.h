@@ -2,6 +2,15 @@
 #pragma once
 #include "book/keep.h"
 #include "desk/amend.h"
+#include "desk/amend_place.h"
+
+/* A request while it is worked off. */
+struct ew_amend_round {
+  const struct ew_desk *desk;
+  const struct ew_amend_ask *ask;
+  struct ew_amend_rows rows;
+  char *at; /* of the request, as an instant; NULL: none */
+};
 
 /* One pull with what it becomes. */
 struct ew_amending {
@@ -9,15 +18,25 @@ struct ew_amending {
   struct ew_pull_row row; /* new; its id and the reading it was computed from */
   struct ew_curve_row curve;
   GPtrArray *changes;
+  GPtrArray *findings; /* that hold its new reading; NULL: none */
   gint64 undoes;
   double before_n_m;
   gboolean discard, gone;
 };
 void ew_amending_clear(struct ew_amending *one);
 
-/* What this ask makes of this pull. `taken`: parts of the recording that others have by now; its own is added. `recording` takes what is said of all of it; *same: it says so already (nothing was
- * computed). FALSE with *error. */
-gboolean ew_amending_of(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 pull_id,
-                        GHashTable *taken, struct ew_amending *one,
-                        struct ew_recording_row *recording, struct ew_processed **processed,
-                        gboolean *same, GError **error);
+/* What this request makes of this pull. `taken`: parts of the recording that others have by now; its own is added. `recording`
+ * takes what is said of all of it, `again` the rest of how it was computed; *same: it says so already (nothing was computed, `again`
+ * is empty). FALSE with *error. */
+gboolean ew_amending_of(const struct ew_amend_round *round, gint64 pull_id, GHashTable *taken,
+                        struct ew_amending *one, struct ew_recording_row *recording,
+                        struct ew_recomputed *again, gboolean *same, GError **error);
+
+struct ew_amend_company { /* pulls of one recording that are amended together */
+  gint64 recording_id;
+  GArray *pulls; /* gint64 */
+};
+/* All of them or none; what came of it is added to `amended`, and the round's rows are brought up to date. */
+gboolean ew_amend_one_recording(struct ew_amend_round *round,
+                                const struct ew_amend_company *company, struct ew_amended *amended,
+                                GError **error);

@@ -36,7 +36,7 @@ static gboolean sets_field(const char *const *sets, const char *name) {
   return FALSE;
 }
 
-static gboolean said_now(const char *const *sets, enum ew_told_fact fact) {
+gboolean ew_sets_weather(const char *const *sets, enum ew_told_fact fact) {
   for (const char *const *name = fields_of(fact); *name; name++)
     if (sets_field(sets, *name))
       return TRUE;
@@ -80,7 +80,7 @@ static void take_before(const struct ew_pull_row *prior, struct ew_setup *setup,
 static void replace_now(const char *const *sets, struct ew_setup *setup,
                         struct ew_carried *carried) {
   for (int i = 0; i < EW_CARRIED_FACTS; i++)
-    if (said_now(sets, facts[i])) {
+    if (ew_sets_weather(sets, facts[i])) {
       forget(setup, facts[i]);
       carried->facts[i] = (struct ew_carried_fact){EW_FROM_TYPED, NAN, 0, NAN};
     }
@@ -126,6 +126,64 @@ gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, doub
     return FALSE;
   settle_ages(unix_s, method, setup, carried);
   return TRUE;
+}
+
+/* ---- a kept pull told otherwise ---- */
+
+/* As its list of facts says. */
+static struct ew_carried_fact kept_fact(const struct ew_told *one, double unix_s, gboolean moved) {
+  struct ew_carried_fact f = {one->from, NAN, 0, NAN};
+  double age = isnan(one->age_s) ? 0 : one->age_s;
+  f.read_s = one->from == EW_FROM_TYPED && moved ? unix_s - age : ew_instant(one->at);
+  if (one->from == EW_FROM_CARRIED && one->pull)
+    f.pull = g_ascii_strtoll(one->pull, NULL, 10);
+  return f;
+}
+
+/* It was not said for this pull, which ran after another one than was thought: what that one knew. */
+static void carry_one(const struct ew_pull_row *prior, int i, struct ew_setup *setup,
+                      struct ew_carried *carried) {
+  struct ew_setup before = {0};
+  struct ew_carried of_before = {0};
+  forget(setup, facts[i]);
+  carried->facts[i] = (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, NAN};
+  if (!prior->id || !ew_record_from_yaml(&ew_setup_fields, "set-up", prior->setup, &before, NULL))
+    return;
+  take_before(prior, &before, &of_before);
+  carried->facts[i] = of_before.facts[i];
+  for (const char *const *name = fields_of(facts[i]); *name; name++)
+    *field_at(setup, *name) = *field_at(&before, *name);
+  ew_setup_clear(&before);
+}
+
+/* How old what is said now was when the pull ran: as it is said, else it was read for it. */
+static double stated_age(const char *const *sets, const struct ew_setup *setup) {
+  return sets_field(sets, "weather_age") && !isnan(setup->weather_age_s) ? setup->weather_age_s : 0;
+}
+
+void ew_carry_again(const struct ew_pull_row *prior, const GArray *told, const char *const *sets,
+                    double unix_s, gboolean moved, const struct ew_method *method,
+                    struct ew_setup *setup, struct ew_carried *carried) {
+  double stated = stated_age(sets, setup), oldest = stated > 0 ? stated : (double)NAN;
+  gboolean aged = sets_field(sets, "weather_age");
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    const struct ew_told *one = ew_told_find(told, facts[i]);
+    struct ew_carried_fact *f = &carried->facts[i];
+    *f = one ? kept_fact(one, unix_s, moved)
+             : (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, NAN};
+    if (ew_sets_weather(sets, facts[i]) || (aged && f->from == EW_FROM_TYPED))
+      *f = (struct ew_carried_fact){EW_FROM_TYPED, unix_s - stated, 0, NAN};
+    else if (one && moved && (f->from == EW_FROM_CARRIED || f->from == EW_FROM_UNKNOWN))
+      carry_one(prior, i, setup, carried);
+    double age = unix_s - f->read_s;
+    if (f->from == EW_FROM_CARRIED && (age > method->weather_age_s || !(age >= 0))) {
+      forget(setup, facts[i]);
+      *f = (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, age};
+    } else if (f->from == EW_FROM_CARRIED || (f->from == EW_FROM_TYPED && age > 0))
+      oldest = fmax(oldest, age); /* of NaN and a figure: the figure */
+  }
+  if (told->len || aged)
+    setup->weather_age_s = oldest;
 }
 
 EW_MESSAGE(

@@ -69,6 +69,9 @@ gboolean ew_desk_recompute(const struct ew_desk *desk, gint64 id, struct ew_reco
 /* What was given in place of the records of one pull; each change is said. For ew_recompute_altered. */
 gboolean ew_desk_alter(const struct ew_desk *desk, struct ew_recomputed *again, GPtrArray *differs,
                        GError **error);
+/* One message for all fields of a set-up that differ, if any does; as above. */
+void ew_setup_altered(GPtrArray *differs, const struct ew_setup *kept,
+                      const struct ew_setup *given);
 /* `differs_from_kept`: those messages, or null of NULL. */
 void ew_differs_json(const GPtrArray *differs, struct ew_json *json);
 /* Every pull of a file, or the pull with this id, computed again where anything was given; appended to `into`

@@ -20,6 +20,7 @@ static void told_clear(void *data) {
   struct ew_told *one = data;
   g_free(one->at);
   g_free(one->pull);
+  g_free(one->amended);
 }
 
 GArray *ew_told_new(void) {
@@ -31,8 +32,25 @@ GArray *ew_told_new(void) {
 void ew_told_add(GArray *told, enum ew_told_fact fact, enum ew_told_from from, const char *at,
                  const char *pull, double age_s, double u) {
   g_assert(fact < EW_TOLD_FACTS_COUNT && from < EW_TOLD_ORIGINS_COUNT);
-  struct ew_told one = {fact, from, g_strdup(at), g_strdup(pull), age_s, u};
+  struct ew_told one = {fact, from, g_strdup(at), g_strdup(pull), age_s, u, NULL};
   g_array_append_val(told, one);
+}
+
+void ew_told_put(GArray *told, struct ew_told one, const char *amended) {
+  g_assert(one.fact < EW_TOLD_FACTS_COUNT && one.from < EW_TOLD_ORIGINS_COUNT);
+  struct ew_told own = {one.fact,  one.from, g_strdup(one.at), g_strdup(one.pull),
+                        one.age_s, one.u,    g_strdup(amended)};
+  for (guint i = 0; i < told->len; i++) {
+    struct ew_told *there = &g_array_index(told, struct ew_told, i);
+    if (there->fact == one.fact) {
+      if (!own.amended)
+        own.amended = g_strdup(there->amended);
+      told_clear(there);
+      *there = own;
+      return;
+    }
+  }
+  g_array_append_val(told, own);
 }
 
 char *ew_told_write(const GArray *told) {
@@ -50,6 +68,8 @@ char *ew_told_write(const GArray *told) {
       ew_json_number(&json, "age_s", one->age_s);
     if (!isnan(one->u))
       ew_json_number(&json, "u", one->u);
+    if (one->amended)
+      ew_json_text(&json, "amended", one->amended);
     ew_json_close(&json);
   }
   g_string_append_c(json.text, ']');
@@ -84,9 +104,11 @@ GArray *ew_told_read(const char *text) {
       continue;
     int fact = key_of(ew_told_fact_keys, EW_TOLD_FACTS_COUNT, text_of(one, "fact"));
     int from = key_of(ew_told_from_keys, EW_TOLD_ORIGINS_COUNT, text_of(one, "from"));
-    if (fact < EW_TOLD_FACTS_COUNT && from < EW_TOLD_ORIGINS_COUNT)
-      ew_told_add(told, (enum ew_told_fact)fact, (enum ew_told_from)from, text_of(one, "at"),
-                  text_of(one, "pull"), figure_of(one, "age_s"), figure_of(one, "u"));
+    if (fact >= EW_TOLD_FACTS_COUNT || from >= EW_TOLD_ORIGINS_COUNT)
+      continue;
+    ew_told_add(told, (enum ew_told_fact)fact, (enum ew_told_from)from, text_of(one, "at"),
+                text_of(one, "pull"), figure_of(one, "age_s"), figure_of(one, "u"));
+    g_array_index(told, struct ew_told, told->len - 1).amended = g_strdup(text_of(one, "amended"));
   }
   return told;
 }

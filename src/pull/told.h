@@ -2,7 +2,7 @@
  *
  *   {"fact":"pressure","from":"carried","at":"2026-11-30T15:50:00Z","pull":"7","age_s":840,"u":110}
  *
- * `at`: when it was read; `pull`: the number of the pull that it was told for first, of a carried one; `age_s`: how old it was
+ * With `amended`, an instant: it was told otherwise then, and this is what was said. `at`: when it was read; `pull`: the number of the pull that it was told for first, of a carried one; `age_s`: how old it was
  * when the pull ran; `u`: its standard uncertainty in the inside unit, age included. What is not known is left out. */
 #pragma once
 #include <glib.h>
@@ -52,6 +52,7 @@ struct ew_told {
   enum ew_told_from from;
   char *at, *pull; /* NULL: not known */
   double age_s, u; /* NaN: not known */
+  char *amended;   /* when it was put right; NULL: as first told */
 };
 
 /* struct ew_told, cleared by the array. */
@@ -59,6 +60,8 @@ GArray *ew_told_new(void);
 /* Texts are copied; NULL and NaN are left out. */
 void ew_told_add(GArray *told, enum ew_told_fact fact, enum ew_told_from from, const char *at,
                  const char *pull, double age_s, double u);
+/* This fact is so now, in the place of what the list said of it; `amended`: instant, NULL: it follows from what was. */
+void ew_told_put(GArray *told, struct ew_told one, const char *amended);
 char *ew_told_write(const GArray *told);
 /* Of NULL, of "[]" and of what cannot be read: empty. A fact or an origin that this program does not know is left out. */
 GArray *ew_told_read(const char *text);

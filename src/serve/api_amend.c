@@ -76,7 +76,7 @@ static gboolean amend(struct ew_service *s, const ew_node *body, struct ew_amend
   ew_desk_clear(&desk);
   if (!good)
     return FALSE;
-  ew_amended_json(&amended, &reply->json);
+  ew_amended_json(s->book, &amended, &reply->json);
   reply->changed = amended.rows->len > 0;
   ew_amended_clear(&amended);
   return TRUE;

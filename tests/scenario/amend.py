@@ -151,10 +151,22 @@ again = s.good("judge", "again", "--book", book, "--json").json["answers"]
 s.check("asked again it has a new answer", len(again) == 1 and again[0]["now"] and again[0]["refused"] is None, again)
 s.check("which is on no earlier reading", s.good("judge", "again", "--book", book, "--json").json["answers"] == [])
 rows = ask(book, "SELECT pulls, readings FROM verdict ORDER BY id")
-s.check("each knows its readings", rows == [("1,2,3:4", "1.1,2.1,3.1:4.1"), ("1:2", "1.1:2.1"), ("1,2,3:4", "1.1,2.1,3.1:4.2")], rows)
+s.check("each knows its readings", rows == [("1,2,3:4", "1.1,2.1,3.1:4.1;5.1,6.1"), ("1:2", "1.1:2.1;3.1,5.1,6.1"), ("1,2,3:4", "1.1,2.1,3.1:4.2;5.1,6.1")], rows)
 page = s.good("sheet", "report", "--pulls", "4,5", "--book", book, "--out", s.path("report.html"))
 text = open(s.path("report.html"), encoding="utf-8").read()
 s.check("a report names the amendment, its day and its reason", "another barometer" in text and "amended" in text)
+
+# ---- answers that learned from it, asked again as they were asked
+s.good("compare", "--a", 1, 2, "--b", 3, "--margin", "2 %", "--level", "restart", "--band", "4000:6000", "--despite", "cell", "--book", book)
+told = s.good("pull", "amend", "6", "--set", "pressure=984 hPa", "--reason", "another barometer", "--book", book, "--json").json
+count = ask(book, "SELECT count(*) FROM verdict")[0][0]
+s.check("every answer whose scatter was learned from it is named", len(told["answers_on_an_earlier_reading"]) == count, (told, count))
+again = s.good("judge", "again", "--book", book, "--json").json["answers"]
+s.check("each question is asked again once, in one go", len(again) == 3 and all(one["now"] for one in again), again)
+s.check("and none is left", s.good("judge", "again", "--list", "--book", book, "--json").json["answers"] == [])
+kept = [json.loads(row[0]) for row in ask(book, "SELECT json FROM verdict WHERE pulls = '1,2:3' ORDER BY id")]
+s.check("with its own margin, level, band and what may differ", len(kept) == 2 and kept[0]["asked"] == kept[1]["asked"] and kept[1]["margin"] == 0.02 and kept[1]["level"] == kept[0]["level"]
+        and kept[1]["band_low_rpm"] == 4000 and kept[1]["asked"]["despite"] == ["cell"], [one["asked"] for one in kept])
 
 # ---- a held pull is used by nothing until it is answered
 book = day("held.book")

@@ -1,0 +1,22 @@
+/* What holds a pull after an amendment: the doubts of today (pull/plausible.h) about its new reading, as for a new pull; and of what
+ * it was held for, the questions that the amendment does not answer. A question that somebody answered "right as it is" is not asked
+ * again for nearly the same figures. */
+#pragma once
+#include "book/recompute.h"
+#include "desk/amend.h"
+#include "desk/amend_place.h"
+
+/* `again` as computed, `of` the pull as it was; messages. NULL with *error. */
+GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask *ask,
+                           const struct ew_amend_rows *rows, const struct ew_recomputed *again,
+                           const struct ew_pull_row *of, const struct ew_pull_row *now,
+                           const struct ew_recording_row *recording, GError **error);
+/* Of a pull that the reading found besides, as part `part`. */
+GPtrArray *ew_amend_doubts_besides(const struct ew_desk *desk, const struct ew_amend_rows *rows,
+                                   const struct ew_recomputed *again, guint part,
+                                   const struct ew_pull_row *now, GError **error);
+/* Is it nearly the same question: of one kind, about one fact, and each figure within a twentieth? */
+gboolean ew_doubt_is_nearly(const ew_message *a, const ew_message *b);
+/* The day that the file says, when that is another than the one that was typed; NULL. *doubt is the caller's. */
+gboolean ew_doubt_of_time(const struct ew_desk *desk, const struct ew_recording_row *recording,
+                          const struct ew_pull_row *pull, ew_message **doubt, GError **error);

@@ -1,0 +1,166 @@
+/* The same bits as of a pull that was told so from the start are the aim: the steps are those of desk/add.c. */
+#include "desk/amend_told.h"
+#include "base/error.h"
+#include "base/zone.h"
+#include "book/keep.h"
+#include "desk/calibrated.h"
+#include <math.h>
+#include <string.h>
+
+EW_MESSAGE(run_was, "desk.amend-run", EW_NOTE, "run: {before} → {after}");
+EW_MESSAGE(mounting_was, "desk.amend-mounting", EW_NOTE, "mounting: {before} → {after}");
+EW_MESSAGE(calibration_now, "desk.amend-calibration", EW_NOTE,
+           "calibration: the one in force at that time");
+EW_MESSAGE(calibration_none, "desk.amend-calibration-none", EW_NOTE,
+           "calibration: none was in force at that time");
+
+static gboolean has_moved(const struct ew_pull_row *was, const struct ew_recomputed *a) {
+  return g_strcmp0(was->at, a->pull.at) != 0;
+}
+
+static gboolean is_another_engine(const struct ew_pull_row *was, const struct ew_recomputed *a) {
+  gint64 before = was->engine_id;
+  return before != a->pull.engine_id;
+}
+
+static void settle_weather(const struct ew_amend_ask *ask, const struct ew_amend_rows *rows,
+                           const struct ew_pull_row *was, struct ew_recomputed *a,
+                           struct ew_carried *carried, GPtrArray *changes) {
+  static const struct ew_pull_row none = {0};
+  double at_s = ew_instant(a->pull.at);
+  const struct ew_pull_row *prior = ew_amend_prior(rows, was, a->pull.engine_id, at_s);
+  g_autoptr(GArray) told = ew_told_read(was->told);
+  struct ew_setup before = {0};
+  ew_fields_copy(&ew_setup_fields, &a->setup, &before);
+  ew_carry_again(prior ? prior : &none, told, ask->sets, at_s, has_moved(was, a), &a->method,
+                 &a->setup, carried);
+  ew_setup_altered(changes, &before, &a->setup);
+  ew_setup_clear(&before);
+}
+
+static gboolean settle_calibration(const struct ew_desk *desk, struct ew_recomputed *a,
+                                   GPtrArray *changes, GError **error) {
+  struct ew_calibrated *now;
+  if (!ew_desk_calibrated(desk->book, a->pull.at, &now, error))
+    return FALSE;
+  g_autofree char *before = ew_calibrated_write(a->calibration), *after = ew_calibrated_write(now);
+  if (g_strcmp0(before, after) != 0)
+    ew_messages_add(changes, ew_message_plain(now ? &calibration_now : &calibration_none));
+  ew_calibrated_free(a->calibration);
+  a->calibration = now;
+  return TRUE;
+}
+
+static void tell_number(GPtrArray *changes, const struct ew_message_kind *kind, int before,
+                        int after) {
+  if (before != after)
+    ew_messages_add(changes,
+                    ew_message(kind, ew_say_count("before", before), ew_say_count("after", after)));
+}
+
+static gboolean settle_place(const struct ew_desk *desk, const struct ew_amend_rows *rows,
+                             const struct ew_pull_row *was, struct ew_recomputed *a,
+                             GPtrArray *changes, GError **error) {
+  char day[EW_DAY_SIZE];
+  if (!ew_book_day(desk->book, a->pull.at, day, error))
+    return FALSE;
+  ew_amend_place(rows, was, a->pull.engine_id, ew_instant(a->pull.at), day, a->setup.rest_s,
+                 &a->pull.run, &a->pull.mounting);
+  tell_number(changes, &run_was, was->run, a->pull.run);
+  tell_number(changes, &mounting_was, was->mounting, a->pull.mounting);
+  return TRUE;
+}
+
+gboolean ew_amend_settle(const struct ew_desk *desk, const struct ew_amend_ask *ask,
+                         const struct ew_amend_rows *rows, const struct ew_pull_row *was,
+                         struct ew_recomputed *a, struct ew_carried *carried, GPtrArray *changes,
+                         GError **error) {
+  settle_weather(ask, rows, was, a, carried, changes);
+  gboolean moved = has_moved(was, a);
+  return (!moved || settle_calibration(desk, a, changes, error)) &&
+         ((!moved && !is_another_engine(was, a)) ||
+          settle_place(desk, rows, was, a, changes, error));
+}
+
+/* ---- where each fact comes from ---- */
+
+static gboolean sets_more_than_weather(const char *const *sets) {
+  static const enum ew_told_fact weather[] = {EW_TOLD_PRESSURE, EW_TOLD_TEMPERATURE,
+                                              EW_TOLD_HUMIDITY};
+  for (int i = 0; sets && sets[i]; i++) {
+    const char *const one[] = {sets[i], NULL};
+    gboolean is_weather = FALSE;
+    for (gsize k = 0; k < G_N_ELEMENTS(weather); k++)
+      is_weather |= ew_sets_weather(one, weather[k]);
+    g_autofree char *name = g_strstrip(g_strndup(sets[i], strcspn(sets[i], "=")));
+    if (!is_weather && strcmp(name, "weather_age") != 0)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static void put_typed(GArray *told, enum ew_told_fact fact, char *at, const char *now) {
+  const struct ew_told one = {fact, EW_FROM_TYPED, at, NULL, NAN, NAN, NULL};
+  ew_told_put(told, one, now);
+}
+
+/* Of a pull of an earlier program, which kept no list, only what is said now is known. */
+static void put_weather(const struct ew_amend_ask *ask, const struct ew_recomputed *a,
+                        const struct ew_carried *carried, const char *now, GArray *told) {
+  g_autoptr(GArray) fresh = ew_told_new();
+  ew_carried_told(carried, ew_recomputed_curve(a), &a->bench, ew_instant(a->pull.at), fresh);
+  for (guint i = 0; i < fresh->len; i++) {
+    const struct ew_told *one = &g_array_index(fresh, struct ew_told, i);
+    gboolean said = ew_sets_weather(ask->sets, one->fact);
+    if (said || ew_told_find(told, one->fact))
+      ew_told_put(told, *one, said ? now : NULL);
+  }
+}
+
+char *ew_amend_told(const struct ew_amend_ask *ask, const struct ew_recomputed *a,
+                    const struct ew_pull_row *was, const struct ew_carried *carried) {
+  g_autoptr(GArray) told = ew_told_read(was->told);
+  g_autofree char *now = ew_time_now();
+  put_weather(ask, a, carried, now, told);
+  if (has_moved(was, a))
+    put_typed(told, EW_TOLD_TIME, a->pull.at, now);
+  if ((ask->units && ask->units[0]) || ask->map)
+    put_typed(told, EW_TOLD_UNITS, NULL, now);
+  if (sets_more_than_weather(ask->sets))
+    put_typed(told, EW_TOLD_SETUP, NULL, now);
+  if (ask->engine)
+    put_typed(told, EW_TOLD_ENGINE, NULL, now);
+  if (ask->cell_sets && ask->cell_sets[0])
+    put_typed(told, EW_TOLD_CELL, NULL, now);
+  return ew_told_write(told);
+}
+
+static gboolean is_among(const GArray *ids, gint64 id) {
+  for (guint i = 0; i < ids->len; i++)
+    if (g_array_index(ids, gint64, i) == id)
+      return TRUE;
+  return FALSE;
+}
+
+static gboolean is_carried_from(const struct ew_pull_row *row, const GArray *ids) {
+  gboolean carried = FALSE;
+  if (!row->told || !strstr(row->told, "\"carried\"")) /* most have none: not read */
+    return FALSE;
+  g_autoptr(GArray) told = ew_told_read(row->told);
+  for (guint i = 0; i < told->len; i++) {
+    const struct ew_told *one = &g_array_index(told, struct ew_told, i);
+    if (one->from == EW_FROM_CARRIED && one->pull)
+      carried |= is_among(ids, g_ascii_strtoll(one->pull, NULL, 10));
+  }
+  return carried;
+}
+
+GArray *ew_amend_carried_on(const struct ew_amend_rows *rows, const GArray *ids) {
+  GArray *on = g_array_new(FALSE, FALSE, sizeof(gint64));
+  for (guint i = 0; i < rows->rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows->rows, struct ew_pull_row, i);
+    if (!is_among(ids, row->id) && is_carried_from(row, ids))
+      g_array_append_val(on, row->id);
+  }
+  return on;
+}

@@ -32,7 +32,7 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
     json = ew_answer_begin();
     ew_json_open(&json, "levels");
   } else
-    ew_say("%-12s %10s %10s %14s", ew_tr("level"), "s_r", "2.8 s_r", ew_tr("deg. of freedom"));
+    ew_say("%-20s %10s %10s %14s", ew_tr("level"), "s_r", "2.8 s_r", ew_tr("deg. of freedom"));
   for (int i = 0; i < EW_LEVELS_COUNT; i++) {
     if (call->json) {
       ew_json_open(&json, ew_level_names[i]);
@@ -41,12 +41,12 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
       ew_json_boolean(&json, "borrowed", levels[i].borrowed);
       ew_json_close(&json);
     } else if (levels[i].freedom > 0)
-      ew_say("%-12s %8.2f %% %8.2f %% %14.1f  %s", ew_tr(ew_level_names[i]), 100 * levels[i].sd,
-             280 * levels[i].sd, levels[i].freedom,
+      ew_say("%-20s %8.2f %% %8.2f %% %14.1f  %s", ew_tr(ew_level_words[i]->text),
+             100 * levels[i].sd, 280 * levels[i].sd, levels[i].freedom,
              levels[i].borrowed ? ew_tr("no pulls of this level yet: a starting figure is added")
                                 : "");
     else
-      ew_say("%-12s %10s", ew_tr(ew_level_names[i]), ew_tr("not known"));
+      ew_say("%-20s %10s", ew_tr(ew_level_words[i]->text), ew_tr("not known"));
   }
   if (call->json) {
     ew_json_close(&json);

@@ -1,4 +1,5 @@
 /* The questions: compare, judge sweep, judge step-up. */
+#include "base/words.h"
 #include "cli/command.h"
 #include "desk/question.h"
 #include "judge/day_opinion.h"
@@ -99,6 +100,10 @@ static void say_day(const struct ew_day_opinion *o) {
   }
 }
 
+static char *pulls_of(int count) {
+  return ew_words(ew_tr_many("%d pull", "%d pulls", (guint64)count), count);
+}
+
 static void say_comparison(const struct ew_comparison *c) {
   g_autofree char *line = ew_comparison_line(c);
   ew_say("%s\n", line);
@@ -110,14 +115,16 @@ static void say_comparison(const struct ew_comparison *c) {
   ew_say("  valid?    %s", valid);
   ew_say("  better?   %s", better);
   ew_say("  worth it? %s\n", worth);
-  ew_say("A %.1f N·m (pulls: %d), B %.1f N·m (pulls: %d): corrected torque, mean of its logarithm "
-         "over %#.0f to %#.0f rpm; %.1f %% interval",
-         c->mean_a_n_m, c->n_a, c->mean_b_n_m, c->n_b, c->band_low_rpm, c->band_high_rpm,
+  g_autofree char *of_a = pulls_of(c->n_a), *of_b = pulls_of(c->n_b);
+  ew_say("A %.1f N·m (%s), B %.1f N·m (%s): corrected torque, mean of its logarithm over %#.0f to "
+         "%#.0f rpm; %.1f %% interval",
+         c->mean_a_n_m, of_a, c->mean_b_n_m, of_b, c->band_low_rpm, c->band_high_rpm,
          100 * c->confidence);
   if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
-           100 * c->sd, ew_tr(ew_level_names[c->level]), c->sd_freedom, 100 * c->smallest_margin);
+           100 * c->sd, ew_tr(ew_level_words[c->level]->text), c->sd_freedom,
+           100 * c->smallest_margin);
   else if (c->freedom > 0)
     ew_say("these pulls are equal to the last digit: how well one repeats here is not known");
   if (c->band.half_width) {

@@ -226,14 +226,15 @@ static gboolean write_trace(const char *path, const struct ew_cycle_trace *t, GE
 
 static void answer_prediction(const struct asked *a, const struct ew_cycle_result *r,
                               const struct ew_doubt *doubt, const struct ew_cycle_effort *effort,
-                              const GPtrArray *notes, const struct ew_ratio_answer *ratio) {
+                              const GPtrArray *notes, const struct ew_ratio_answer *ratio,
+                              enum ew_unit_system units) {
   struct ew_json json = ew_answer_begin();
-  ew_prediction_write_json(r, a->count, effort, notes, &json);
+  ew_prediction_write_json(r, a->count, effort, notes, units, &json);
   if (doubt->torque_u_n_m) {
     ew_json_numbers(&json, "torque_standard_uncertainty_n_m", doubt->torque_u_n_m, (gsize)a->count);
     g_autoptr(ew_message) from = ew_message_plain(ew_doubt_says(&a->setup));
     ew_json_open(&json, "uncertainty_from");
-    ew_message_write_json(from, EW_UNITS_SI, &json);
+    ew_message_write_json(from, units, &json);
     ew_json_close(&json);
     ew_doubt_write_narrowings(doubt, &json);
   }
@@ -250,7 +251,7 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
   a.options.trace = trace != NULL;
   struct ew_cycle_result *r = g_new0(struct ew_cycle_result, a.count);
   struct ew_cycle_effort effort = {0};
-  g_autoptr(GPtrArray) notes = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) notes = ew_messages_new();
   struct ew_doubt doubt = {0};
   gboolean good =
       ew_call_has(call, "uncertainty")
@@ -263,7 +264,7 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
   if (good && ew_call_has(call, "compression"))
     good = ew_predict_ratio(&a.setup, a.speeds, a.count, &a.options, &ratio, error);
   if (good && call->json)
-    answer_prediction(&a, r, &doubt, &effort, notes, &ratio);
+    answer_prediction(&a, r, &doubt, &effort, notes, &ratio, call->units);
   else if (good) {
     ew_say_prediction(r, a.count, &effort, notes, call->units);
     if (ew_call_has(call, "energy"))

@@ -3,6 +3,13 @@
 #include "cli/predict_said.h"
 #include <math.h>
 
+static void say_why(const struct ew_cycle_result *r, enum ew_unit_system units) {
+  g_autoptr(ew_message) why = ew_cycle_why_not(r);
+  g_autofree char *text = why ? ew_message_text(why, units) : NULL;
+  if (text)
+    ew_say("        %s", text);
+}
+
 void ew_say_prediction(const struct ew_cycle_result *r, int count,
                        const struct ew_cycle_effort *effort, const GPtrArray *notes,
                        enum ew_unit_system units) {
@@ -24,15 +31,16 @@ void ew_say_prediction(const struct ew_cycle_result *r, int count,
         r[i].knock);
     held |= r[i].knock_limited;
     if (!r[i].converged)
-      ew_say("        %s", r[i].reason);
+      say_why(&r[i], units);
   }
   if (held)
     ew_say("k: spark held back by the knock integral.");
   ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the limit, "
          "a ranking only: prove spark on the dyno, from the safe side");
   ew_say("%d speeds in %.1f s", count, effort->wall_s);
-  for (guint i = 0; i < notes->len; i++)
-    ew_say("assumed: %s", (char *)g_ptr_array_index(notes, i));
+  g_autoptr(GPtrArray) texts = ew_messages_texts(notes, units);
+  for (guint i = 0; i < texts->len; i++)
+    ew_say("assumed: %s", (char *)texts->pdata[i]);
 }
 
 void ew_say_energy(const struct ew_cycle_result *r, int count, enum ew_unit_system units) {

@@ -12,11 +12,32 @@
 #define LIFT_STEP_DEG  1.0
 #define RON_LESS_INDEX 5 /* research number less index, for petrols; common practice */
 
-void ew_model_note(struct ew_cycle_build *b, const char *format, ...) {
-  va_list list;
-  va_start(list, format);
-  g_ptr_array_add(b->notes, ew_words_v(format, list));
-  va_end(list);
+EW_MESSAGE(not_given, "cycle.not-given", EW_NOTE, "{field} is not given: {value} assumed");
+EW_MESSAGE(no_firing_order, "cycle.no-firing-order", EW_NOTE,
+           "geometry.firing_order is not given: cylinders are assumed to fire in the order of "
+           "their numbers");
+EW_MESSAGE(no_firing_angles, "cycle.no-firing-angles", EW_NOTE,
+           "geometry.firing_angles is not given: even firing assumed");
+EW_MESSAGE(walls, "cycle.walls", EW_NOTE,
+           "cylinder walls at {wall}; head and piston surfaces {head} and {piston} times the bore "
+           "area");
+EW_MESSAGE(ramps, "cycle.ramps", EW_NOTE, "{side}: the lobe's ramps are assumed");
+EW_MESSAGE(no_flow_table, "cycle.no-flow-table", EW_NOTE,
+           "{side}: no flow table, so the usual areas of a production head with {head} are "
+           "assumed, good to {doubt}");
+EW_MESSAGE(reverse_flow, "cycle.reverse-flow", EW_NOTE,
+           "{side}: flow the wrong way is assumed to be as good as flow the right way");
+EW_MESSAGE(head_diameter, "cycle.head-diameter", EW_NOTE,
+           "{field} is not given: {value} assumed, usual for {head}");
+EW_MESSAGE(no_fuel, "cycle.no-fuel", EW_NOTE, "fuel is not given: petrol assumed");
+EW_MESSAGE(knock_index, "cycle.knock-index", EW_NOTE,
+           "knock: anti-knock index {index} from research octane number {octane}");
+EW_MESSAGE(port_injection, "cycle.port-injection", EW_NOTE,
+           "one injector per cylinder: fuel enters at the ports");
+EW_MESSAGE(no_head, "cycle.no-head", EW_NOTE, "head is not given: {head} assumed");
+
+void ew_model_note(struct ew_cycle_build *b, ew_message *note) {
+  ew_messages_add(b->notes, note);
 }
 
 void *ew_model_keep(struct ew_cycle_build *b, gsize size) {
@@ -33,15 +54,22 @@ const char *ew_model_keep_name(struct ew_cycle_build *b, char *name) {
 void ew_model_assumed(struct ew_cycle_build *b, const char *field, double value) {
   struct ew_cycle_assumed a = {.value = value};
   g_strlcpy(a.field, field, sizeof a.field);
-  a.field[strcspn(a.field, " ")] = '\0'; /* a unit follows */
   g_array_append_val(b->assumed, a);
 }
 
-double ew_model_or_assume(struct ew_cycle_build *b, double given, double usual, const char *what) {
+/* As fine as the trade states such a figure, in metric units. */
+static int decimals_of(enum ew_kind kind) {
+  return kind == EW_KIND_NUMBER ? 2 : kind == EW_KIND_LENGTH || kind == EW_KIND_ANGLE ? 1 : 0;
+}
+
+double ew_model_or_assume(struct ew_cycle_build *b, double given, double usual, const char *field,
+                          enum ew_kind kind) {
+  g_assert(isfinite(usual) && !strpbrk(field, " ("));
   if (!isnan(given))
     return given;
-  ew_model_note(b, "%s is not given: %.4g assumed", what, usual);
-  ew_model_assumed(b, what, usual);
+  ew_model_note(b, ew_message(&not_given, ew_say_text("field", field),
+                              ew_say_quantity("value", kind, usual, decimals_of(kind))));
+  ew_model_assumed(b, field, usual);
   return usual;
 }
 
@@ -54,10 +82,9 @@ static double *firing_angles(struct ew_cycle_build *b, const struct ew_engine *e
   const struct ew_engine_geometry *g = &e->geometry;
   double *at = ew_model_keep(b, sizeof(double) * e->cylinders);
   if (!g->firing_order && e->cylinders > 1)
-    ew_model_note(b, "geometry.firing_order is not given: cylinders are assumed to fire in the "
-                     "order of their numbers");
+    ew_model_note(b, ew_message_plain(&no_firing_order));
   if (!g->firing_angles && e->cylinders > 1)
-    ew_model_note(b, "geometry.firing_angles is not given: even firing assumed");
+    ew_model_note(b, ew_message_plain(&no_firing_angles));
   for (int k = 0; k < e->cylinders; k++) {
     int cylinder = g->firing_order && (int)g->firing_order->len == e->cylinders
                        ? (int)ew_model_number(g->firing_order, k) - 1
@@ -92,12 +119,11 @@ static gboolean add_cylinders(struct ew_cycle_build *b, const struct ew_engine *
   struct ew_cycle_cylinder *c = ew_model_keep(b, sizeof *c * e->cylinders);
   const double *at = firing_angles(b, e);
   double rod = ew_model_or_assume(b, e->geometry.rod_length_m, 1.65 * e->stroke_m,
-                                  "geometry.rod_length (m)");
+                                  "geometry.rod_length", EW_KIND_LENGTH);
   double wall = e->cooling == 1 ? 500 : 460;
   double surface = b->head->surface;
-  ew_model_note(
-      b, "cylinder walls at %.0f K; head and piston surfaces %.2f and 1.0 times the bore area",
-      wall, surface);
+  ew_model_note(b, ew_message(&walls, ew_say_quantity("wall", EW_KIND_TEMPERATURE, wall, 0),
+                              ew_say_figure("head", surface, 2), ew_say_figure("piston", 1, 2)));
   for (int i = 0; i < e->cylinders; i++) {
     double ratio = ew_compression_ratio(e, (guint)i);
     if (isnan(ratio))
@@ -135,7 +161,7 @@ static gboolean add_lift(struct ew_cycle_build *b, const struct ew_engine *e, en
     return FALSE;
   }
   if (motion.ramp_assumed)
-    ew_model_note(b, "%s: the lobe's ramps are assumed", ew_side_name(side));
+    ew_model_note(b, ew_message(&ramps, ew_say_word("side", ew_side_word(side))));
   double from = motion.centre_deg - motion.lobe.reach_deg - 1;
   int n = (int)ceil((2 * motion.lobe.reach_deg + 2) / LIFT_STEP_DEG) + 1;
   double *lift = ew_model_keep(b, sizeof(double) * n);
@@ -149,13 +175,12 @@ static gboolean add_lift(struct ew_cycle_build *b, const struct ew_engine *e, en
 }
 
 static void add_flow(struct ew_cycle_build *b, const struct ew_engine_valves *side,
-                     const char *name, struct ew_cycle_valve *v) {
+                     struct ew_cycle_valve *v) {
+  struct ew_argument word = ew_say_word("side", ew_side_word(v->exhaust ? EW_EXHAUST : EW_INLET));
   double head = v->count * G_PI / 4 * v->head_m * v->head_m;
   if (!side->flow_lifts || !side->flows) {
-    ew_model_note(b,
-                  "%s: no flow table, so the usual areas of a production head with %s are assumed, "
-                  "good to %.0f %%",
-                  name, ew_tr(b->head->says), 100 * EW_HEAD_FLOW_U);
+    ew_model_note(b, ew_message(&no_flow_table, word, ew_say_term("head", b->head->says),
+                                ew_say_share("doubt", EW_HEAD_FLOW_U, 0)));
     v->flow = v->exhaust ? b->head->exhaust : b->head->inlet;
     v->flows = EW_HEAD_FLOW_ROWS;
     b->flow_assumed = TRUE;
@@ -167,7 +192,7 @@ static void add_flow(struct ew_cycle_build *b, const struct ew_engine_valves *si
            share = ew_effective_area_m2(side, lift) / head;
     flow[i] = (struct ew_cycle_flow){lift / v->head_m, share, share};
   }
-  ew_model_note(b, "%s: reverse flow is assumed as good as forward flow", name);
+  ew_model_note(b, ew_message(&reverse_flow, word));
   v->flow = flow;
   v->flows = (int)side->flow_lifts->len;
 }
@@ -180,13 +205,15 @@ static gboolean add_valves(struct ew_cycle_build *b, const struct ew_engine *e, 
     one.count = ew_model_valves(b, s);
     one.head_m = ew_model_head_m(b, e, side);
     if (isnan(s->head_diameter_m)) {
-      ew_model_note(b, "%s.head_diameter is not given: %.1f mm assumed, usual for %s", one.name,
-                    1000 * one.head_m, ew_tr(b->head->says));
-      ew_model_assumed(b, side ? "exhaust.head_diameter" : "inlet.head_diameter", one.head_m);
+      const char *field = side ? "exhaust.head_diameter" : "inlet.head_diameter";
+      ew_model_note(b, ew_message(&head_diameter, ew_say_text("field", field),
+                                  ew_say_quantity("value", EW_KIND_LENGTH, one.head_m, 1),
+                                  ew_say_term("head", b->head->says)));
+      ew_model_assumed(b, field, one.head_m);
     }
     if (!add_lift(b, e, side ? EW_EXHAUST : EW_INLET, &one, error))
       return FALSE;
-    add_flow(b, s, one.name, &one);
+    add_flow(b, s, &one);
     for (int i = 0; i < e->cylinders; i++) {
       v[2 * i + side] = one;
       v[2 * i + side].cylinder = i;
@@ -201,26 +228,28 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   struct ew_cycle_model *m = &b->model;
   const struct ew_engine_breathing *br = &e->breathing;
   if (!e->fuel)
-    ew_model_note(b, "fuel is not given: petrol assumed");
+    ew_model_note(b, ew_message_plain(&no_fuel));
   m->fuel = ew_combustible_find(e->fuel ? e->fuel : "petrol");
   if (!m->fuel)
     return ew_refuse(error, "fuel '%s' cannot be predicted; known are %s", e->fuel,
                      ew_combustible_names());
-  m->equivalence = 1 / ew_model_or_assume(b, e->lambda_target, 0.9, "lambda_target");
+  m->equivalence =
+      1 / ew_model_or_assume(b, e->lambda_target, 0.9, "lambda_target", EW_KIND_NUMBER);
   if (!isnan(e->octane)) {
     m->combustion.octane = e->octane - RON_LESS_INDEX;
-    ew_model_note(b, "knock: anti-knock index %.0f from research octane number %.0f",
-                  m->combustion.octane, e->octane);
+    ew_model_note(b, ew_message(&knock_index, ew_say_figure("index", m->combustion.octane, 0),
+                                ew_say_figure("octane", e->octane, 0)));
   }
   if (e->fuel_system.injectors >= e->cylinders) {
     m->delivery = EW_FUEL_PORT;
-    ew_model_note(b, "one injector per cylinder: fuel enters at the ports");
+    ew_model_note(b, ew_message_plain(&port_injection));
   }
   m->combustion.turbulence = b->head->turbulence;
   m->combustion.duration = b->head->duration;
-  m->ambient_pa = ew_model_or_assume(b, br->air_pressure_pa, 1e5, "breathing.air_pressure (Pa)");
-  m->ambient_k =
-      ew_model_or_assume(b, br->air_temperature_k, 298.15, "breathing.air_temperature (K)");
+  m->ambient_pa = ew_model_or_assume(b, br->air_pressure_pa, 1e5, "breathing.air_pressure",
+                                     EW_KIND_PRESSURE_ABSOLUTE);
+  m->ambient_k = ew_model_or_assume(b, br->air_temperature_k, 298.15, "breathing.air_temperature",
+                                    EW_KIND_TEMPERATURE);
   return TRUE;
 }
 
@@ -243,13 +272,13 @@ struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *e, GError **
     return NULL;
   }
   struct ew_cycle_build *b = g_new0(struct ew_cycle_build, 1);
-  b->notes = g_ptr_array_new_with_free_func(g_free);
+  b->notes = ew_messages_new();
   b->memory = g_ptr_array_new_with_free_func(g_free);
   b->assumed = g_array_new(FALSE, FALSE, sizeof(struct ew_cycle_assumed));
   ew_cycle_model_defaults(&b->model);
   b->head = ew_head_traits_of(e->head, e->inlet.count);
   if (e->head == EW_HEAD_NOT_STATED)
-    ew_model_note(b, "head is not given: %s assumed", ew_tr(b->head->says));
+    ew_model_note(b, ew_message(&no_head, ew_say_term("head", b->head->says)));
   struct ew_engine filled = *e; /* figures only; what it points to is the file's */
   ew_model_fill_cam(b, &filled);
   gboolean ok =

@@ -1,7 +1,7 @@
 /* A model for the cycle simulation from the combination file.
  *
  * What the file gives is used; what it leaves out is taken by rule, and every such assumption is one
- * sentence in `notes`, so that a prediction can say what it stands on. */
+ * message in `notes`, so that a prediction can say what it stands on. */
 #pragma once
 #include "cycle/head_kind.h"
 #include "cycle/model.h"
@@ -15,7 +15,7 @@ struct ew_cycle_assumed {
 
 struct ew_cycle_build {
   struct ew_cycle_model model; /* points into this struct; never copy it out */
-  GPtrArray *notes;            /* of char *: what was assumed */
+  GPtrArray *notes;            /* of ew_message *: what was assumed */
   GPtrArray *memory;           /* what the model points to */
   GArray *assumed;             /* of struct ew_cycle_assumed: figures among the notes */
   const struct ew_head_traits *head;

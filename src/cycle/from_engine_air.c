@@ -11,6 +11,35 @@
 #include "engine/valve_area.h"
 #include <math.h>
 
+EW_MESSAGE(area_assumed, "cycle.area-assumed", EW_NOTE,
+           "{what}: effective area assumed {share} of the inlet valves' head area; a pressure "
+           "measured at full power would be better");
+EW_MESSAGE(air_cleaner, "cycle.air-cleaner", EW_NOTE, "air cleaner");
+EW_MESSAGE(whole_exhaust, "cycle.exhaust", EW_NOTE, "exhaust");
+EW_MESSAGE(carburettors_open, "cycle.carburettors-open", EW_NOTE,
+           "carburettors: wide open they flow {share} of their bore area");
+EW_MESSAGE(throttles_open, "cycle.throttles-open", EW_NOTE,
+           "throttles: wide open they flow {share} of their bore area");
+EW_MESSAGE(rated_flow, "cycle.rated-flow", EW_NOTE,
+           "carburettors: rated flow corresponds to {share} of the throttles' area");
+EW_MESSAGE(inlet_walls, "cycle.inlet-walls", EW_NOTE, "walls of the inlet tract at {wall}");
+EW_MESSAGE(inlet_walls_carburetted, "cycle.inlet-walls-carburetted", EW_NOTE,
+           "walls of the inlet tract at {wall}; a carburetted manifold takes up twice the usual "
+           "heat");
+EW_MESSAGE(no_plenum, "cycle.no-plenum", EW_NOTE,
+           "no plenum: each runner breathes open air through its own throttle");
+EW_MESSAGE(airbox, "cycle.airbox", EW_NOTE,
+           "airbox assumed before the throttles: {volumes} times the displacement");
+EW_MESSAGE(ports, "cycle.ports", EW_NOTE,
+           "inlet ports: the last {length} at {wall} with twice the heat transfer");
+EW_MESSAGE(silencer, "cycle.silencer", EW_NOTE,
+           "silencer assumed: {volumes} times the displacement of {cylinders} cylinders, its "
+           "mouth {open} open");
+EW_MESSAGE(collector, "cycle.collector", EW_NOTE,
+           "bank {bank}: {primaries} primaries into one collector and one tailpipe");
+EW_MESSAGE(open_primaries, "cycle.open-primaries", EW_NOTE,
+           "each primary of bank {bank} ends in the open air");
+
 #define PORT_M               0.08 /* length of port walls at the valve's end of a pipe */
 #define INLET_PORT_K         370
 #define PORT_HEAT            2.0
@@ -91,18 +120,16 @@ static double all_inlet_heads_m2(const struct air *a) {
 }
 
 /* Effective area of a restriction: by its measured pressure difference at the rated flow, m = A sqrt(2 rho dp), or by rule. */
-static double restriction_m2(const struct air *a, const char *what, const char *field,
-                             double measured_pa, double flow_kg_s, double density_kg_m3,
-                             double usual_share) {
+static double restriction_m2(const struct air *a, const struct ew_message_kind *what,
+                             const char *field, double measured_pa, double flow_kg_s,
+                             double density_kg_m3, double usual_share) {
   if (!isnan(measured_pa) && flow_kg_s > 0)
     return flow_kg_s / sqrt(2 * density_kg_m3 * measured_pa);
   double speed_m_s = a->e->stroke_m * ew_model_rated_rpm(a->e) / 30;
   if (isnan(speed_m_s))
     speed_m_s = 14;
-  ew_model_note(a->b,
-                "%s: effective area assumed %.2f of the inlet valves' head area; a pressure "
-                "measured at full power would be better",
-                ew_tr(what), usual_share * speed_m_s / 14);
+  ew_model_note(a->b, ew_message(&area_assumed, ew_say_word("what", what),
+                                 ew_say_figure("share", usual_share * speed_m_s / 14, 2)));
   double area = usual_share * speed_m_s / 14 * all_inlet_heads_m2(a);
   if (flow_kg_s > 0)
     ew_model_assumed(a->b, field, flow_kg_s / area * (flow_kg_s / area) / (2 * density_kg_m3));
@@ -112,7 +139,7 @@ static double restriction_m2(const struct air *a, const char *what, const char *
 static double cleaner_m2(const struct air *a) {
   if (a->e->breathing.air_cleaner == 0)
     return INFINITY;
-  return restriction_m2(a, EW_TEXT("air cleaner"), "breathing.cleaner_depression",
+  return restriction_m2(a, &air_cleaner, "breathing.cleaner_depression",
                         a->e->breathing.cleaner_depression_pa, rated_air_kg_s(a->e), 1.17,
                         CLEANER_AREA);
 }
@@ -123,14 +150,14 @@ static double throttle_opening(struct air *a, double d, int n, gboolean shared) 
   gboolean carburettor = a->e->fuel_system.injectors == 0;
   if (isnan(br->carburettor_flow_m3_s) || isnan(br->carburettor_depression_pa)) {
     double open = !carburettor ? THROTTLE_OPEN : shared ? CARBURETTOR_OPEN : OWN_CARBURETTOR_OPEN;
-    ew_model_note(a->b, "%s: wide open they flow %.2f of their bore area",
-                  carburettor ? ew_tr("carburettors") : ew_tr("throttles"), open);
+    ew_model_note(a->b, ew_message(carburettor ? &carburettors_open : &throttles_open,
+                                   ew_say_figure("share", open, 2)));
     return open;
   }
   double area = br->carburettor_flow_m3_s /
                 ew_ideal_flow_m_s(101325, 288.15, 101325 - br->carburettor_depression_pa);
   double share = area / (n * circle(d));
-  ew_model_note(a->b, "carburettors: rated flow corresponds to %.2f of the throttles' area", share);
+  ew_model_note(a->b, ew_message(&rated_flow, ew_say_figure("share", share, 2)));
   return fmin(share, 1);
 }
 
@@ -147,11 +174,8 @@ static void warm_manifold(struct air *a, double *heat, gboolean shared) {
     m->inlet_wall_k = given;
   else
     ew_model_note(a->b,
-                  carburetted
-                      ? EW_TEXT("walls of the inlet tract at %.0f K; a carburetted manifold "
-                                "takes up twice the usual heat")
-                      : EW_TEXT("walls of the inlet tract at %.0f K"),
-                  m->inlet_wall_k);
+                  ew_message(carburetted ? &inlet_walls_carburetted : &inlet_walls,
+                             ew_say_quantity("wall", EW_KIND_TEMPERATURE, m->inlet_wall_k, 0)));
 }
 
 /* One throttle for each cylinder, or as many as cylinders and no plenum. */
@@ -163,7 +187,7 @@ static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
       fmin(throttle_opening(a, body, e->cylinders, FALSE) * circle(body) / circle(diameter), 1);
   double area = cleaner_m2(a);
   if (isinf(area)) {
-    ew_model_note(a->b, "no plenum: each runner breathes open air through its own throttle");
+    ew_model_note(a->b, ew_message_plain(&no_plenum));
     return (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, open};
   }
   int box = add_volume(a, "airbox", AIRBOX_VOLUMES * ew_engine_displacement_m3(e), FALSE);
@@ -171,8 +195,7 @@ static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
   add_pipe(a, g_strdup("snorkel"), SNORKEL_M, 1, plain(a->b, snorkel), 0, FALSE,
            (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(snorkel), 1)},
            (struct ew_cycle_end){EW_END_VOLUME, box, 1});
-  ew_model_note(a->b, "airbox assumed before the throttles: %.0f times the displacement",
-                AIRBOX_VOLUMES);
+  ew_model_note(a->b, ew_message(&airbox, ew_say_figure("volumes", AIRBOX_VOLUMES, 0)));
   return (struct ew_cycle_end){EW_END_VOLUME, box, open};
 }
 
@@ -182,7 +205,7 @@ static void add_plenum(struct air *a, int plenum, double runner_m) {
   int n = MAX(br->throttles, 1);
   double body = ew_model_or_assume(a->b, br->throttle_diameter_m,
                                    sqrt(e->cylinders / (double)n) * 0.75 * runner_m,
-                                   "breathing.throttle_diameter (m)");
+                                   "breathing.throttle_diameter", EW_KIND_LENGTH);
   double opening = throttle_opening(a, body, n, TRUE);
   double mouth = fmin(cleaner_m2(a) / (n * circle(body)), 1);
   for (int i = 0; i < n; i++)
@@ -196,19 +219,21 @@ static void add_inlet(struct air *a) {
   const struct ew_engine_breathing *br = &e->breathing;
   struct ew_cycle_build *b = a->b;
   double usual = sqrt(ew_model_valves(b, &e->inlet)) * 0.88 * ew_model_head_m(b, e, 0), heat;
-  double length = ew_model_or_assume(b, br->runner_length_m, 0.30, "breathing.runner_length (m)");
-  double diameter =
-      ew_model_or_assume(b, br->runner_diameter_m, usual, "breathing.runner_diameter (m)");
-  double bends = ew_model_or_assume(b, br->runner_bends, RUNNER_BENDS, "breathing.runner_bends");
+  double length =
+      ew_model_or_assume(b, br->runner_length_m, 0.30, "breathing.runner_length", EW_KIND_LENGTH);
+  double diameter = ew_model_or_assume(b, br->runner_diameter_m, usual, "breathing.runner_diameter",
+                                       EW_KIND_LENGTH);
+  double bends = ew_model_or_assume(b, br->runner_bends, RUNNER_BENDS, "breathing.runner_bends",
+                                    EW_KIND_NUMBER);
   gboolean shared = !isnan(br->plenum_m3) || (br->throttles > 0 && br->throttles < e->cylinders);
   warm_manifold(a, &heat, shared);
-  ew_model_note(b, "inlet ports: the last %.0f mm at %d K with twice the heat transfer",
-                1000 * PORT_M, INLET_PORT_K);
+  ew_model_note(b, ew_message(&ports, ew_say_quantity("length", EW_KIND_LENGTH, PORT_M, 0),
+                              ew_say_quantity("wall", EW_KIND_TEMPERATURE, INLET_PORT_K, 0)));
   const struct ew_cycle_station *s = stations(b, length, diameter, 1, INLET_PORT_K, heat);
   struct ew_cycle_end mouth = {EW_END_VOLUME, 0, 1};
   double plenum_m3 = shared
                          ? ew_model_or_assume(b, br->plenum_m3, 0.8 * ew_engine_displacement_m3(e),
-                                              "breathing.plenum (m3)")
+                                              "breathing.plenum", EW_KIND_VOLUME)
                          : 0;
   if (shared)
     mouth.index = add_volume(a, "plenum", plenum_m3, FALSE);
@@ -230,7 +255,7 @@ static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) 
   const struct ew_engine *e = a->e;
   double share = cylinders / (double)e->cylinders, flow = rated_air_kg_s(e) * (1 + 1 / 13.5);
   double area =
-      share * restriction_m2(a, EW_TEXT("exhaust"), "breathing.back_pressure",
+      share * restriction_m2(a, &whole_exhaust, "breathing.back_pressure",
                              e->breathing.back_pressure_pa, flow, EXHAUST_KG_M3, EXHAUST_AREA);
   double outlet = fmax(inlet_m, 1.05 * sqrt(area / (G_PI / 4)));
   int box =
@@ -238,9 +263,9 @@ static int add_silencer(struct air *a, int bank, int cylinders, double inlet_m) 
   add_pipe(a, g_strdup_printf("outlet %d", bank + 1), OUTLET_M, 1, plain(a->b, outlet), 0, TRUE,
            (struct ew_cycle_end){EW_END_VOLUME, box, 1},
            (struct ew_cycle_end){EW_END_ATMOSPHERE, 0, fmin(area / circle(outlet), 1)});
-  ew_model_note(
-      a->b, "silencer assumed: %.0f times the displacement of %d cylinders, its mouth %.1f open",
-      SILENCER_VOLUMES, cylinders, SILENCER_MOUTH);
+  ew_model_note(a->b, ew_message(&silencer, ew_say_figure("volumes", SILENCER_VOLUMES, 0),
+                                 ew_say_count("cylinders", cylinders),
+                                 ew_say_figure("open", SILENCER_MOUTH, 1)));
   return box;
 }
 
@@ -255,14 +280,14 @@ static void add_collector(struct air *a, int bank, int junction, int cylinders, 
   const struct ew_engine_breathing *br = &a->e->breathing;
   double diameter =
       ew_model_or_assume(a->b, br->collector_diameter_m, 0.87 * sqrt(cylinders) * primary_m,
-                         "breathing.collector_diameter (m)");
-  double length =
-      ew_model_or_assume(a->b, br->collector_length_m, 1.0, "breathing.collector_length (m)");
+                         "breathing.collector_diameter", EW_KIND_LENGTH);
+  double length = ew_model_or_assume(a->b, br->collector_length_m, 1.0,
+                                     "breathing.collector_length", EW_KIND_LENGTH);
   struct ew_cycle_end end = exhaust_end(a, bank, cylinders, diameter);
   add_pipe(a, g_strdup_printf("tail %d", bank + 1), length, 1, plain(a->b, diameter), TAIL_BENDS,
            TRUE, (struct ew_cycle_end){EW_END_JUNCTION, junction, 0}, end);
-  ew_model_note(a->b, "bank %d: %d primaries into one collector and one tailpipe", bank + 1,
-                cylinders);
+  ew_model_note(a->b, ew_message(&collector, ew_say_count("bank", bank + 1),
+                                 ew_say_count("primaries", cylinders)));
 }
 
 static void add_exhaust(struct air *a) {
@@ -271,10 +296,12 @@ static void add_exhaust(struct air *a) {
   struct ew_cycle_build *b = a->b;
   struct ew_cycle_model *m = &b->model;
   double usual = sqrt(ew_model_valves(b, &e->exhaust)) * 1.05 * ew_model_head_m(b, e, 1);
-  double length = ew_model_or_assume(b, br->primary_length_m, 0.80, "breathing.primary_length (m)");
-  double diameter =
-      ew_model_or_assume(b, br->primary_diameter_m, usual, "breathing.primary_diameter (m)");
-  double bends = ew_model_or_assume(b, br->primary_bends, PRIMARY_BENDS, "breathing.primary_bends");
+  double length =
+      ew_model_or_assume(b, br->primary_length_m, 0.80, "breathing.primary_length", EW_KIND_LENGTH);
+  double diameter = ew_model_or_assume(b, br->primary_diameter_m, usual,
+                                       "breathing.primary_diameter", EW_KIND_LENGTH);
+  double bends = ew_model_or_assume(b, br->primary_bends, PRIMARY_BENDS, "breathing.primary_bends",
+                                    EW_KIND_NUMBER);
   const struct ew_cycle_station *s = stations(b, length, diameter, 0, NAN, 1);
   int in_bank[BANKS] = {0, 0};
   struct ew_cycle_end end[BANKS];
@@ -286,7 +313,7 @@ static void add_exhaust(struct air *a) {
     else if (in_bank[k] > 0)
       end[k] = exhaust_end(a, k, in_bank[k], sqrt(in_bank[k]) * diameter);
     if (in_bank[k] > 0 && end[k].kind == EW_END_ATMOSPHERE)
-      ew_model_note(b, "each primary of bank %d ends in the open air", k + 1);
+      ew_model_note(b, ew_message(&open_primaries, ew_say_count("bank", k + 1)));
   }
   for (int i = 0; i < e->cylinders; i++)
     add_pipe(a, g_strdup_printf("primary %d", i + 1), length, 4, s, bends, TRUE,

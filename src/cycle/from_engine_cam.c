@@ -31,10 +31,11 @@ static const char *field_of(struct ew_cycle_build *b, int side, const char *what
 /* A second duration that was made with this ramp wants this ramp. */
 static void fill_ramp(struct ew_cycle_build *b, struct ew_engine_valves *v, int side) {
   if (isnan(v->ramp_height_m))
-    v->ramp_height_m = ew_model_or_assume(b, NAN, RAMP_M, field_of(b, side, "ramp_height (m)"));
+    v->ramp_height_m =
+        ew_model_or_assume(b, NAN, RAMP_M, field_of(b, side, "ramp_height"), EW_KIND_LENGTH);
   if (isnan(v->ramp_length_deg))
     v->ramp_length_deg =
-        ew_model_or_assume(b, NAN, RAMP_DEG, field_of(b, side, "ramp_length (deg)"));
+        ew_model_or_assume(b, NAN, RAMP_DEG, field_of(b, side, "ramp_length"), EW_KIND_ANGLE);
 }
 
 static void fill_side(struct ew_cycle_build *b, struct ew_engine *e, int side) {
@@ -46,15 +47,15 @@ static void fill_side(struct ew_cycle_build *b, struct ew_engine *e, int side) {
   if (isnan(v->lobe_lift_m) && isnan(v->gross_lift_m))
     v->gross_lift_m =
         ew_model_or_assume(b, NAN, round(1e4 * LIFT_OF_HEAD * ew_model_head_m(b, e, side)) / 1e4,
-                           field_of(b, side, "gross_lift (m)"));
+                           field_of(b, side, "gross_lift"), EW_KIND_LENGTH);
   if (isnan(v->duration_deg) != isnan(check))
     fill_ramp(b, v, side);
   if (isnan(v->duration_deg) && !isnan(check))
-    v->duration_deg =
-        ew_model_or_assume(b, NAN, rounded(check + wider), field_of(b, side, "duration (deg)"));
+    v->duration_deg = ew_model_or_assume(b, NAN, rounded(check + wider),
+                                         field_of(b, side, "duration"), EW_KIND_ANGLE);
   else if (isnan(check) && !isnan(v->duration_deg))
     v->check_duration_deg = ew_model_or_assume(b, NAN, rounded(v->duration_deg - wider),
-                                               field_of(b, side, "check_duration (deg)"));
+                                               field_of(b, side, "check_duration"), EW_KIND_ANGLE);
 }
 
 void ew_model_fill_cam(struct ew_cycle_build *b, struct ew_engine *e) {
@@ -65,7 +66,7 @@ void ew_model_fill_cam(struct ew_cycle_build *b, struct ew_engine *e) {
     return;
   if (isnan(e->cam.lobe_separation_deg))
     e->cam.lobe_separation_deg =
-        ew_model_or_assume(b, NAN, SEPARATION_DEG, "cam.lobe_separation (deg)");
+        ew_model_or_assume(b, NAN, SEPARATION_DEG, "cam.lobe_separation", EW_KIND_ANGLE);
   if (!ew_cam_timing_of(e, &timing))
-    e->cam.advance_deg = ew_model_or_assume(b, NAN, ADVANCE_DEG, "cam.advance (deg)");
+    e->cam.advance_deg = ew_model_or_assume(b, NAN, ADVANCE_DEG, "cam.advance", EW_KIND_ANGLE);
 }

@@ -1,14 +1,16 @@
 /* What the files of from_engine share. Internal to src/cycle/from_engine*.c. */
 #pragma once
+#include "base/message.h"
 #include "cycle/from_engine.h"
 
-void ew_model_note(struct ew_cycle_build *build, const char *format, ...) G_GNUC_PRINTF(2, 3);
+/* Takes the message. */
+void ew_model_note(struct ew_cycle_build *build, ew_message *note);
 void *ew_model_keep(struct ew_cycle_build *build, gsize size); /* zeroed, freed with the build */
 const char *ew_model_keep_name(struct ew_cycle_build *build, char *name);
-/* What was given, or the usual figure with a note. */
+/* What was given, or the usual figure with a note. `field`: of the engine's file, "inlet.duration". */
 double ew_model_or_assume(struct ew_cycle_build *build, double given, double usual,
-                          const char *what);
-/* `field`, a unit after a space left off, was not given: this was taken. */
+                          const char *field, enum ew_kind kind);
+/* `field` was not given: this was taken. */
 void ew_model_assumed(struct ew_cycle_build *build, const char *field, double value);
 double ew_model_number(const GArray *list, guint index);
 int ew_model_valves(const struct ew_cycle_build *build, const struct ew_engine_valves *side);

@@ -2,6 +2,7 @@
  * ends, every figure is in its range. A model that was checked can be run without another question. */
 #include "cycle/model.h"
 #include "base/error.h"
+#include "base/words.h"
 #include "cycle/ends.h"
 #include <math.h>
 #include <string.h>
@@ -94,7 +95,7 @@ double ew_cycle_evaporated_from_gas(const struct ew_cycle_model *m) {
 
 #define RANGE(value, low, high, ...)                                                               \
   if (!((value) >= (low) && (value) <= (high))) {                                                  \
-    g_autofree char *what = g_strdup_printf(__VA_ARGS__);                                          \
+    g_autofree char *what = ew_words(__VA_ARGS__);                                                 \
     return ew_refuse(error, "%s is %g; it must be %g to %g", what, (double)(value), (double)(low), \
                      (double)(high));                                                              \
   }

@@ -89,7 +89,8 @@ static void check_lane(const struct ew_pack *pack, int l) {
   const struct ew_lane *lane = &pack->lane[l];
   gboolean runs = *ew_pack_run(pack, l, EW_RUN_RUNNING) != 0;
   g_assert(!runs || (lane->laid && !lane->finished));
-  g_assert(!lane->finished || lane->result.converged || lane->result.reason[0]);
+  g_assert(!lane->finished ||
+           (lane->result.converged == (lane->result.why.failure == EW_CYCLE_STEADY)));
   g_assert(*ew_pack_run(pack, l, EW_RUN_CYCLES) >= 0 &&
            (!lane->laid ||
             *ew_pack_run(pack, l, EW_RUN_CYCLES) <= (double)lane->laid->plan->most_cycles));
@@ -134,7 +135,9 @@ static void judge(struct ew_pack *pack, int l) {
   } else if (steps > MOST_STEPS_A_CYCLE) {
     double angle = *ew_pack_run(pack, l, EW_RUN_ANGLE_DEG);
     double mean_s = angle / (6 * *ew_pack_run(pack, l, EW_RUN_SPEED_RPM)) / steps;
-    ew_pack_give_up(pack, l, "the time step fell to %.2g s at crank angle %.1f", mean_s, angle);
+    ew_pack_give_up(pack, l,
+                    &(struct ew_cycle_why){
+                        .failure = EW_CYCLE_STEP_FELL, .figure = mean_s, .angle_deg = angle});
   }
 }
 

@@ -266,12 +266,10 @@ static void seek_spark(struct ew_pack *pack, int l) {
                                          cycles >= 6 || (cycles >= 3 && fabs(*spark - old) < 0.6);
 }
 
-void ew_pack_give_up(struct ew_pack *pack, int l, const char *format, ...) {
+void ew_pack_give_up(struct ew_pack *pack, int l, const struct ew_cycle_why *why) {
   struct ew_lane *lane = &pack->lane[l];
-  va_list list;
-  va_start(list, format);
-  g_vsnprintf(lane->result.reason, sizeof lane->result.reason, format, list);
-  va_end(list);
+  g_assert(why->failure != EW_CYCLE_STEADY && !lane->result.converged);
+  lane->result.why = *why;
   *ew_pack_run(pack, l, EW_RUN_RUNNING) = 0;
   lane->finished = TRUE;
 }
@@ -331,16 +329,19 @@ void ew_pack_end_cycle(struct ew_pack *pack, int l) {
   audit(pack, l, &s, &lane->result);
   const char *sick = sick_pipe(pack, l);
   if (sick || !isfinite(s.work) || !isfinite(s.air)) {
-    ew_pack_give_up(pack, l, "no sound state in pipe %s in cycle %d",
-                    sick ? sick : "(none: a cylinder)", cycles);
+    struct ew_cycle_why why = {.failure = sick ? EW_CYCLE_PIPE_UNSOUND : EW_CYCLE_CYLINDER_UNSOUND,
+                               .cycle = cycles};
+    g_strlcpy(why.pipe, sick ? sick : "", sizeof why.pipe);
+    ew_pack_give_up(pack, l, &why);
   } else if (settled(pack, l, &s)) {
     lane->result.converged = TRUE;
     lane->finished = TRUE;
     *ew_pack_run(pack, l, EW_RUN_RUNNING) = 0;
   } else if (cycles >= lane->laid->plan->most_cycles) {
     ew_pack_give_up(pack, l,
-                    "not steady after %d cycles: work still changes by %.2g %% from cycle to cycle",
-                    cycles, 100 * lane->result.torque_residual);
+                    &(struct ew_cycle_why){.failure = EW_CYCLE_UNSTEADY,
+                                           .cycle = cycles,
+                                           .figure = lane->result.torque_residual});
   } else {
     settle_walls(pack, l);
     ew_pack_begin_cycle(pack, l);

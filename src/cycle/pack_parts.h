@@ -50,4 +50,4 @@ double ew_exhaust_reading_k(const struct ew_pack *pack, int lane, double out_kg_
 void ew_pack_begin_cycle(struct ew_pack *pack, int lane);
 void ew_pack_end_cycle(struct ew_pack *pack, int lane);
 /* The lane is finished without a steady cycle; the reason goes into its result. */
-void ew_pack_give_up(struct ew_pack *pack, int lane, const char *format, ...) G_GNUC_PRINTF(3, 4);
+void ew_pack_give_up(struct ew_pack *pack, int lane, const struct ew_cycle_why *why);

@@ -11,6 +11,7 @@
  * No main loop, no files; the callbacks are called from one thread at a time. */
 #pragma once
 #include "cycle/model.h"
+#include "base/message.h"
 #include "cycle/options.h"
 
 struct ew_cycle_plan;
@@ -49,10 +50,25 @@ struct ew_cycle_energy {
   double brake, friction, pumping, walls, unburned, exhaust, unexplained;
 };
 
+/* Why a run did not become steady, and where. */
+enum ew_cycle_failure {
+  EW_CYCLE_STEADY,           /* it did */
+  EW_CYCLE_STEP_FELL,        /* figure: the mean time step, s; angle_deg: how far the cycle got */
+  EW_CYCLE_PIPE_UNSOUND,     /* cycle, pipe */
+  EW_CYCLE_CYLINDER_UNSOUND, /* cycle */
+  EW_CYCLE_UNSTEADY          /* cycle; figure: change of work from cycle to cycle, relative */
+};
+struct ew_cycle_why {
+  enum ew_cycle_failure failure;
+  int cycle;
+  double figure, angle_deg;
+  char pipe[48];
+};
+
 struct ew_cycle_result {
   double speed_rpm;
   gboolean converged;
-  char reason[160]; /* why not, and where; empty when converged */
+  struct ew_cycle_why why; /* EW_CYCLE_STEADY when converged */
   int cycles, steps;
   double torque_n_m, power_w, bmep_pa, imep_pa, pmep_pa, fmep_pa; /* imep net of pumping */
   double volumetric_efficiency; /* moist air through the intake / displacement at ambient density */
@@ -116,3 +132,5 @@ gboolean ew_cycle_predict(const struct ew_cycle_model *model, const double *spee
  * EW_CYCLE_HEX bytes of plan.h. */
 void ew_cycle_task_digest(const struct ew_cycle_task *task, char *hex);
 void ew_cycle_result_clear(struct ew_cycle_result *result);
+/* Why it did not converge; NULL when it did. The caller frees it. */
+ew_message *ew_cycle_why_not(const struct ew_cycle_result *result);

@@ -198,7 +198,7 @@ struct ew_cycle_plan *ew_predict_plan(const struct ew_prediction_setup *s,
     plan = ew_cycle_plan_new(&build->model, &options, like, error);
   }
   for (guint i = 0; plan && notes && i < build->notes->len; i++)
-    g_ptr_array_add(notes, g_strdup(g_ptr_array_index(build->notes, i)));
+    ew_messages_add(notes, ew_message_copy(build->notes->pdata[i]));
   ew_cycle_build_free(build);
   return plan;
 }

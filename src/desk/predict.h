@@ -134,6 +134,6 @@ void ew_cycle_results_free(struct ew_cycle_result *results, int n);
 struct ew_json;
 void ew_prediction_write_json(const struct ew_cycle_result *results, int n,
                               const struct ew_cycle_effort *effort, const GPtrArray *notes,
-                              struct ew_json *json);
+                              enum ew_unit_system units, struct ew_json *json);
 void ew_tuned_write_json(const struct ew_tuned *tuned, const double *speed_rpm,
                          const double *torque_n_m, struct ew_json *json);

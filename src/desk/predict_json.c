@@ -64,7 +64,7 @@ static const struct {
 
 void ew_prediction_write_json(const struct ew_cycle_result *r, int n,
                               const struct ew_cycle_effort *effort, const GPtrArray *notes,
-                              struct ew_json *json) {
+                              enum ew_unit_system units, struct ew_json *json) {
   for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
     write_array(json, arrays[i].key, r, n, arrays[i].offset);
   ew_json_open(json, "energy");
@@ -84,13 +84,15 @@ void ew_prediction_write_json(const struct ew_cycle_result *r, int n,
     ew_json_boolean(json, NULL, r[i].knock_limited);
   ew_json_close_array(json);
   ew_json_open_array(json, "not_converged_because");
-  for (int i = 0; i < n; i++)
-    ew_json_text(json, NULL, *r[i].reason ? r[i].reason : NULL);
+  for (int i = 0; i < n; i++) {
+    g_autoptr(ew_message) why = ew_cycle_why_not(&r[i]);
+    ew_message_write_member(why, NULL, units, json);
+  }
   ew_json_close_array(json);
   ew_json_number(json, "wall_s", effort->wall_s);
   ew_json_text(json, "simd", effort->simd);
   ew_json_integer(json, "threads", effort->threads);
-  ew_json_texts(json, "assumed", notes);
+  ew_messages_write_json(notes, "assumed", units, json);
 }
 
 EW_MESSAGE(pattern_left, "desk.fit-pattern", EW_CAUTION,

@@ -3,6 +3,7 @@
 #include "base/elementary.h"
 #include "gas/combustible.h"
 #include "base/labels.h"
+#include "base/language.h"
 #include "gas/fuel.h"
 #include <math.h>
 
@@ -22,15 +23,29 @@
   }
 
 static const struct ew_combustible fuels[] = {
-    {"petrol", PER_KG(1, 1.87, 0), 0.105, 43.5e6, 350e3, 95, 85, {1, 0, 0}},
-    {"E10", PETROL_WITH_ETHANOL(0.1055), 0.0928, 41.8e6, 408e3, 96, 85.5, {0.8945, 0.1055, 0}},
-    {"E85", PETROL_WITH_ETHANOL(0.8572), 0.0502, 29.1e6, 825e3, 106, 89, {0.1428, 0.8572, 0}},
-    {"ethanol", PER_KG(2, 6, 1), 0.046069, 26.81e6, 904e3, 108, 90, {0, 1, 0}},
-    {"methanol", PER_KG(1, 4, 1), 0.032042, 19.92e6, 1168e3, 109, 89, {0, 0, 1}},
-    {"iso-octane", PER_KG(8, 18, 0), 0.114232, 44.34e6, 308e3, 100, 100, {1, 0, 0}},
-    {"race petrol", PER_KG(1, 1.87, 0), 0.105, 43.5e6, 340e3, 106, 98, {1, 0, 0}},
-    {"methane", PER_KG(1, 4, 0), 0.016043, 50.03e6, 0, 120, 120, {1, 0, 0}},
-    {"propane", PER_KG(3, 8, 0), 0.044096, 46.33e6, 0, 112, 97, {1, 0, 0}},
+    {EW_TEXT("petrol"), PER_KG(1, 1.87, 0), 0.105, 43.5e6, 350e3, 95, 85, {1, 0, 0}},
+    {EW_TEXT("E10"),
+     PETROL_WITH_ETHANOL(0.1055),
+     0.0928,
+     41.8e6,
+     408e3,
+     96,
+     85.5,
+     {0.8945, 0.1055, 0}},
+    {EW_TEXT("E85"),
+     PETROL_WITH_ETHANOL(0.8572),
+     0.0502,
+     29.1e6,
+     825e3,
+     106,
+     89,
+     {0.1428, 0.8572, 0}},
+    {EW_TEXT("ethanol"), PER_KG(2, 6, 1), 0.046069, 26.81e6, 904e3, 108, 90, {0, 1, 0}},
+    {EW_TEXT("methanol"), PER_KG(1, 4, 1), 0.032042, 19.92e6, 1168e3, 109, 89, {0, 0, 1}},
+    {EW_TEXT("iso-octane"), PER_KG(8, 18, 0), 0.114232, 44.34e6, 308e3, 100, 100, {1, 0, 0}},
+    {EW_TEXT("race petrol"), PER_KG(1, 1.87, 0), 0.105, 43.5e6, 340e3, 106, 98, {1, 0, 0}},
+    {EW_TEXT("methane"), PER_KG(1, 4, 0), 0.016043, 50.03e6, 0, 120, 120, {1, 0, 0}},
+    {EW_TEXT("propane"), PER_KG(3, 8, 0), 0.044096, 46.33e6, 0, 112, 97, {1, 0, 0}},
 };
 
 const struct ew_combustible *ew_combustible_find(const char *name) {

@@ -57,8 +57,8 @@ EW_MESSAGE(base_moved, "judge.base-moved", EW_CAUTION,
            "A moved by {change} between its first and last pull: the base line is not steady");
 EW_MESSAGE(
     borrowed, "judge.history-borrowed", EW_CAUTION,
-    "no earlier like pulls at the level '{level}': a starting figure was added to the spread "
-    "of the level below");
+    "no earlier like pulls to learn from ({level}): a starting figure was added to the spread of "
+    "the level below");
 EW_MESSAGE(pair_assumed, "judge.pair-assumed", EW_CAUTION,
            "one pull a side: today is assumed to repeat as earlier like pulls did ({spread}), and "
            "nothing today can show it");
@@ -376,7 +376,7 @@ static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
   if (!isnan(d->first_to_last) && d->sd > 0 && fabs(d->first_to_last) > 2.8 * d->sd)
     warn(c, ew_message(&base_moved, ew_say_share_change("change", d->first_to_last, 1)));
   if (c->history_borrowed)
-    warn(c, ew_message(&borrowed, ew_say_text("level", ew_level_names[o->level])));
+    warn(c, ew_message(&borrowed, ew_say_word("level", ew_level_words[o->level])));
   if (c->n_a == 1 && c->n_b == 1 && d->freedom > 0)
     warn(c, ew_message(&pair_assumed, ew_say_share("spread", d->sd, 2)));
 }

@@ -10,6 +10,14 @@
 #include <string.h>
 
 const char *const ew_level_names[] = {"consecutive", "restart", "day", "remount", NULL};
+
+EW_MESSAGE(in_a_row, "judge.level-consecutive", EW_NOTE, "back to back");
+EW_MESSAGE(restarted, "judge.level-restart", EW_NOTE, "after a restart");
+EW_MESSAGE(next_day, "judge.level-day", EW_NOTE, "from day to day");
+EW_MESSAGE(remounted, "judge.level-remount", EW_NOTE, "after remounting");
+const struct ew_message_kind *const ew_level_words[EW_LEVELS_COUNT] = {&in_a_row, &restarted,
+                                                                       &next_day, &remounted};
+
 const double ew_starting_extra[] = {0.0, 0.0033, 0.0054, 0.0057};
 
 struct ew_spread ew_pooled_spread(const double *value, const int *group, const double *position,

@@ -3,6 +3,7 @@
  * A change that needs a stop is judged against the spread of pulls with a restart between them, and
  * so on: the spread of consecutive pulls is too small for it. All values are logs of band means. */
 #pragma once
+#include "base/message.h"
 #include <glib.h>
 
 enum ew_level {
@@ -12,7 +13,8 @@ enum ew_level {
   EW_LEVEL_REMOUNT,
   EW_LEVELS_COUNT
 };
-extern const char *const ew_level_names[]; /* NULL-terminated */
+extern const char *const ew_level_names[]; /* keys; NULL-terminated */
+extern const struct ew_message_kind *const ew_level_words[EW_LEVELS_COUNT]; /* for people */
 
 /* Standard deviation of one pull (s_r of ISO 5725, not the repeatability limit 2.8 s_r) and its
  * degrees of freedom; `freedom` 0 means not known. `borrowed` says that no group of this level is in

@@ -9,15 +9,15 @@
 
 /* id, key, title, reference conditions, pressure used */
 #define EW_STANDARDS(X)                                                                            \
-  X(J1349, "j1349", EW_TEXT("factor after SAE J1349"), EW_TEXT("25 °C, 99 kPa dry"), "dry")        \
-  X(J607, "j607", EW_TEXT("factor after SAE J607 (STD)"), EW_TEXT("60 °F, 29.92 inHg dry"), "dry") \
-  X(ISO1585, "iso1585", EW_TEXT("factor after ISO 1585 / UN R85, spark ignition"),                 \
+  X(J1349, "j1349", EW_TEXT("SAE J1349 correction"), EW_TEXT("25 °C, 99 kPa dry"), "dry")          \
+  X(J607, "j607", EW_TEXT("SAE J607 (STD) correction"), EW_TEXT("60 °F, 29.92 inHg dry"), "dry")   \
+  X(ISO1585, "iso1585", EW_TEXT("ISO 1585 / UN R85 correction, spark ignition"),                   \
     EW_TEXT("25 °C, 99 kPa dry"), "dry")                                                           \
-  X(ISO1585_CI, "iso1585ci", EW_TEXT("factor after ISO 1585 / UN R85, compression ignition"),      \
+  X(ISO1585_CI, "iso1585ci", EW_TEXT("ISO 1585 / UN R85 correction, compression ignition"),        \
     EW_TEXT("25 °C, 99 kPa dry"), "dry")                                                           \
-  X(DIN70020, "din70020", EW_TEXT("factor after DIN 70020"), EW_TEXT("20 °C, 1013 mbar total"),    \
+  X(DIN70020, "din70020", EW_TEXT("DIN 70020 correction"), EW_TEXT("20 °C, 1013 mbar total"),      \
     "total")                                                                                       \
-  X(JISD1001, "jisd1001", EW_TEXT("factor after JIS D 1001"), EW_TEXT("25 °C, 99 kPa dry"), "dry") \
+  X(JISD1001, "jisd1001", EW_TEXT("JIS D 1001 correction"), EW_TEXT("25 °C, 99 kPa dry"), "dry")   \
   X(NONE, "none", EW_TEXT("observed, not corrected"), EW_TEXT("as measured"), "none")
 
 enum ew_standard {

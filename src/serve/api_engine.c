@@ -6,22 +6,47 @@
 #include "engine/check.h"
 #include "book/keep.h"
 #include "serve/service.h"
+#include <math.h>
 #include <string.h>
 
 static const char *const types[] = {"quantity", "integer", "boolean", "text", "choice", "numbers"};
+
+/* A bound as it was written: with as few decimals as it needs, at most two. */
+static char *bound(const struct ew_field *f, double inside) {
+  double shown = ew_shown(f->kind, EW_UNITS_SI, inside);
+  int decimals = 0;
+  for (double tenth = 1; decimals < 2 && fabs(shown * tenth - round(shown * tenth)) > 1e-6;
+       tenth *= 10)
+    decimals++;
+  return ew_quantity_format(f->kind, EW_UNITS_SI, inside, decimals);
+}
+
+/* The examples of the field's kind that it would take itself; NULL: none. */
+static char *examples_of(const struct ew_field *f) {
+  if (f->type != EW_FIELD_QUANTITY && f->type != EW_FIELD_NUMBERS)
+    return NULL;
+  g_auto(GStrv) all = g_strsplit(ew_kind_examples(f->kind), ", ", -1);
+  g_autoptr(GString) good = g_string_new(NULL);
+  gboolean limited = f->minimum != 0 || f->maximum != 0;
+  for (int i = 0; all[i]; i++) {
+    double inside;
+    if (!ew_quantity_parse(f->name, all[i], f->kind, &inside, NULL) ||
+        (limited && !(inside >= f->minimum && inside <= f->maximum)))
+      continue;
+    g_string_append_printf(good, "%s%s", good->len ? ", " : "", all[i]);
+  }
+  return good->len ? g_string_free(g_steal_pointer(&good), FALSE) : NULL;
+}
 
 static void write_field(const struct ew_field *f, struct ew_json *json) {
   ew_json_open(json, NULL);
   ew_json_text(json, "name", f->name);
   ew_json_text(json, "type", types[f->type]);
   ew_json_text(json, "kind", ew_kind_name(f->kind));
-  ew_json_text(json, "examples",
-               f->type == EW_FIELD_QUANTITY || f->type == EW_FIELD_NUMBERS
-                   ? ew_kind_examples(f->kind)
-                   : NULL);
+  g_autofree char *examples = examples_of(f);
+  ew_json_text(json, "examples", examples);
   if (f->minimum != 0 || f->maximum != 0) {
-    g_autofree char *low = ew_quantity_format(f->kind, EW_UNITS_SI, f->minimum, 2);
-    g_autofree char *high = ew_quantity_format(f->kind, EW_UNITS_SI, f->maximum, 2);
+    g_autofree char *low = bound(f, f->minimum), *high = bound(f, f->maximum);
     g_autofree char *range = ew_words("%s to %s", low, high);
     ew_json_text(json, "range", range);
   }

@@ -36,7 +36,7 @@ static void write_curve(const struct ew_predict_question *q, const struct ew_pre
                         const struct ew_cycle_result *results, const struct ew_doubt *doubt,
                         const struct ew_cycle_effort *effort, const GPtrArray *notes,
                         struct ew_json *json) {
-  ew_prediction_write_json(results, q->speeds, effort, notes, json);
+  ew_prediction_write_json(results, q->speeds, effort, notes, q->units, json);
   ew_json_number(json, "cell_m", q->options.cell_m);
   ew_json_number(json, "octane", ew_predict_octane(&side->setup));
   ew_json_number(json, "compression_ratio", ew_predict_mean_ratio(&side->engine));
@@ -77,8 +77,8 @@ static gboolean run_predict(gpointer data, const struct ew_job_run *run, struct 
                          *base = g_new0(struct ew_cycle_result, q->speeds);
   struct ew_doubt now_doubt = {0}, base_doubt = {0};
   struct ew_cycle_effort effort = {0}, base_effort = {0};
-  g_autoptr(GPtrArray) notes = g_ptr_array_new_with_free_func(g_free);
-  g_autoptr(GPtrArray) base_notes = g_ptr_array_new_with_free_func(g_free);
+  g_autoptr(GPtrArray) notes = ew_messages_new();
+  g_autoptr(GPtrArray) base_notes = ew_messages_new();
   options.progress = tell_part;
   options.data = &part;
   gboolean good = run_side(q, &q->now, &options, now, &now_doubt, &effort, notes, error);

@@ -51,7 +51,7 @@ static void predict(const struct ew_engine *engine) {
   struct ew_cycle_result r = {0};
   double rpm = 4500;
   if (ew_cycle_predict(&build->model, &rpm, NULL, 1, &options, &r, NULL, &error)) {
-    if (!r.converged && r.reason[0] == 0)
+    if (!r.converged && r.why.failure == EW_CYCLE_STEADY)
       abort();
     if (r.converged && !(isfinite(r.torque_n_m) && isfinite(r.peak_pressure_pa) &&
                          r.mass_residual < 1e-9 && r.energy_residual < 1e-9))

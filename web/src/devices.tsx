@@ -26,7 +26,7 @@ export function DevicesCard() {
   return (
     <section class="card">
       <h2>Tablets and window screens</h2>
-      {!served && <p class="quiet">This page is served to this machine only. For tablets and window screens it is started for the network (the manual, “The page”).</p>}
+      {!served && <p class="quiet">{tx('This page is served to this machine only. For tablets and window screens it is started for the network: see {chapter} in the manual.', { chapter: <span translate={false}>“The page”</span> })}</p>}
       {problem && <p class="quiet">{problem[0]?.toUpperCase()}{problem.slice(1)}</p>}
       {book.value?.clear_text && <ClearText />}
       {devices?.problem && <p class="said grave">{t('No device has any rights: {why}', { why: devices.problem })}</p>}

@@ -52,6 +52,11 @@ export function withUncertainty(kind: string, inside: number, expanded: number):
 }
 export function time(at: string | null | undefined): string { return at ? at.slice(11, 16) : dash; }
 export function date(at: string | null | undefined): string { return at ? dayOf(at) : dash; }
+/** What lay between two pulls, by its key in answers. */
+export function betweenPulls(level: string): string {
+  const says: Record<string, string> = { consecutive: t('back to back'), restart: t('after a restart'), day: t('from day to day'), remount: t('after remounting') };
+  return says[level] ?? level;
+}
 export function duration(seconds: number): string {
   return seconds >= 5400 ? `${fixed(seconds / 3600, 1)}\u202fh` : seconds >= 90 ? `${fixed(seconds / 60, 0)}\u202fmin` : `${fixed(seconds, 0)}\u202fs`;
 }

@@ -29,15 +29,15 @@ export function put(text: string): string {
 }
 
 const heard = ['aria-label', 'title', 'placeholder', 'alt', 'aria-valuetext'];
-const verbatim = new Set(['code', 'style', 'script', 'textarea']);
+const wordless = new Set(['code', 'style', 'script']), verbatim = new Set(['textarea']); /* a field's placeholder and name are ours; its content is not */
 const putAny = (child: unknown): unknown => typeof child === 'string' ? put(child) : Array.isArray(child) ? child.map(putAny) : child;
 
 const before = options.vnode;
 options.vnode = (node: VNode) => {
-  if ((typeof node.type === 'string' || node.type === Fragment) && (language.value !== 'en' || labels.value === 'american') && !verbatim.has(node.type as string)) {
+  if ((typeof node.type === 'string' || node.type === Fragment) && (language.value !== 'en' || labels.value === 'american') && !wordless.has(node.type as string)) {
     const props = node.props as Record<string, unknown>;
     if (props['translate'] !== false) {
-      if (props['children'] != null) props['children'] = putAny(props['children']);
+      if (props['children'] != null && !verbatim.has(node.type as string)) props['children'] = putAny(props['children']);
       for (const name of heard) if (typeof props[name] === 'string') props[name] = put(props[name] as string);
     }
   }

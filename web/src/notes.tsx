@@ -5,9 +5,9 @@ import { stamp } from './clock';
 import { useDraft } from './draft';
 import { Words } from './words_field';
 import { changes, complain, say } from './state';
-import { date, dash, percent, quantity, time } from './format';
+import { betweenPulls, date, dash, percent, quantity, time } from './format';
 import { keep, letGo, refused, itIsSo, tryAgain, waiting, type Waiting } from './queue';
-import { t, tn, inWords } from './words';
+import { t, tn } from './words';
 
 const NOTE_BYTES = 2000; /* as the book keeps them */
 
@@ -79,7 +79,7 @@ export function DynoHealth() {
     <section class="card">
       <h2>Dyno health</h2>
       <dl class="facts">
-        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>{t('Repeats, {level}', { level: inWords(r.level) })}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? t('starting figure, not learned here') : tn('one pull, one degree of freedom', 'one pull, {n} degrees of freedom', Math.round(r.degrees_of_freedom))}</span></dd></div>)}
+        {shop.repeatability.filter((r) => r.relative_sd != null).map((r) => <div key={r.level}><dt>{t('Repeats, {level}', { level: betweenPulls(r.level) })}</dt><dd>{percent(r.relative_sd, 2)} <span class="quiet">{r.borrowed ? t('starting figure, not learned here') : tn('one pull, one degree of freedom', 'one pull, {n} degrees of freedom', Math.round(r.degrees_of_freedom))}</span></dd></div>)}
         <div><dt>Zero</dt><dd>{last == null ? dash : quantity('torque', last, 2)} <span class="quiet">{last == null ? t('none on record') : values.length > 1 ? `${t('drift since the first {drift}', { drift: quantity('torque', last - values[0]!, 2) })}; ${limitsOf(zero!)}` : t('the first')}</span></dd></div>
         <div><dt>Check weight</dt><dd>{check?.value == null ? dash : percent(check.value - 1, 2, true)} <span class="quiet">{check ? `${date(check.at)} ${time(check.at)}; ${limitsOf(weight!)}` : t('none on record')}</span></dd></div>
         <div><dt>Calibration</dt><dd>{cell ? date(cell.at) : dash} <span class="quiet">{shop.calibration_overdue?.text ?? (cell?.valid_until ? t('valid until {day}', { day: date(cell.valid_until) }) : '')}</span></dd></div>

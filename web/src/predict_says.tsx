@@ -23,7 +23,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
   const power = most(now, now.power_w), torque = most(now, now.torque_n_m);
   const u = now.torque_standard_uncertainty_n_m, half = (at: number) => u ? ` ± ${percent(2 * u[at]! / now.torque_n_m[at]!, 0)}` : '';
   const held = now.knock_limited.flatMap((k, i) => k && now.mbt_deg[i] != null ? [now.mbt_deg[i]! - now.spark_deg[i]!] : []);
-  const lost = now.not_converged_because.flatMap((why, i) => why ? [`${rpm(now.speed_rpm[i]!)}: ${why}`] : []);
+  const lost = now.not_converged_because.flatMap((why, i) => why ? [`${rpm(now.speed_rpm[i]!)}: ${words(why.text)}`] : []);
   return (
     <section class="card predict-says" aria-label="Prediction">
       <dl class="facts">
@@ -35,7 +35,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
       </dl>
       {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>{t('Did not settle at {where}', { where: l })}</li>)}</ul>}
       <p class="quiet">A predicted knock limit ranks combinations. It does not permit a spark, mixture or speed on a real engine: the makers' limits come first, and spark is proved on the dyno from the safe side.</p>
-      <details><summary>{t('What was assumed ({n})', { n: now.assumed.length })}</summary><ul>{now.assumed.map((a) => <li key={a}>{a}</li>)}</ul></details>
+      <details><summary>{t('What was assumed ({n})', { n: now.assumed.length })}</summary><ul>{now.assumed.map((a) => <li key={a.text}>{words(a.text)}</li>)}</ul></details>
     </section>
   );
 }

@@ -50,7 +50,7 @@ function factsOf(curves: PullCurve[]): Fact[] {
     { name: t('Mean torque'), tell: (p) => withUncertainty('torque', p.curve.band.mean_torque_n_m, p.curve.band.mean_torque_n_m * shareAt(p, p.peak.torque_speed_rpm)), figures: true, from: fact('mean') },
     { name: t('over'), tell: (p) => t('{low} to {high} rpm', { low: rpm(p.curve.band.low_rpm), high: rpm(p.curve.band.high_rpm) }), figures: true, from: fact('mean') },
     { name: t('Factor'), tell: (p) => fixed(p.curve.factor, 4) + (p.curve.in_range ? '' : ', ' + t('OUT OF ITS RANGE')), figures: true, from: fact('factor') },
-    { name: t('after'), tell: (p) => p.standard.replace('factor after ', ''), from: fact('method') },
+    { name: t('Standard'), tell: (p) => t(p.standard), from: fact('method') },
     { name: t('Oil'), tell: (p) => between(p.curve.conditions.oil_start_k, p.curve.conditions.oil_end_k), from: fact('oil_temperature') },
     { name: t('Coolant'), tell: (p) => between(p.curve.conditions.coolant_start_k, p.curve.conditions.coolant_end_k), from: fact('coolant_temperature') },
     { name: t('Inlet air'), tell: (p) => between(p.curve.conditions.inlet_start_k, p.curve.conditions.inlet_end_k), from: fact('inlet_air_temperature') },

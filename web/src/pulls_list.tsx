@@ -3,7 +3,7 @@ import { useMemo, useState } from 'preact/hooks';
 import { counts, type Pull } from './api';
 import { ChooseFiles } from './drop';
 import { examples, matcher, termsOf } from './pulls_find';
-import { fixed, rpm, shown, unitOf, words } from './format';
+import { date, fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
 import { t, inWords } from './words';
 
@@ -34,8 +34,8 @@ function Day({ day, rows, onTake }: { day: string; rows: Pull[]; onTake: (side: 
   };
   return (
     <tr class="day-row">
-      {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} disabled={sound.length === 0} title={t('All that count, {n}: {side}', { n: sound.length, side: inWords(s.says) })} aria-label={t('All that count on {day}, {n}: {side}', { day, n: sound.length, side: inWords(s.says) })} onClick={() => take(s.key)}>all</button></td>)}
-      <th colSpan={4} scope="colgroup">{day}</th>
+      {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} disabled={sound.length === 0} title={t('All that count, {n}: {side}', { n: sound.length, side: inWords(s.says) })} aria-label={t('All that count on {day}, {n}: {side}', { day: date(day), n: sound.length, side: inWords(s.says) })} onClick={() => take(s.key)}>all</button></td>)}
+      <th colSpan={4} scope="colgroup">{date(day)}</th>
     </tr>
   );
 }

@@ -8,7 +8,7 @@ import { DynoHealth, NotesCard } from './notes';
 import { ChooseFiles } from './drop';
 import { Photos } from './photos';
 import { OpenTrips } from './trips';
-import { dash, fixed, quantity, rpm, time, words } from './format';
+import { date, dash, fixed, quantity, rpm, time, words } from './format';
 import { t } from './words';
 
 const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
@@ -73,7 +73,7 @@ export function DayScreen() {
       <header class="headline">
         <div>
           <h1 translate={false}>{e?.name ?? t('Test day')}</h1>
-          <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day].filter(Boolean).join(' · ') || t('no pulls yet')}</p>
+          <p class="quiet" translate={false}>{[e?.serial, e?.owner, e?.displacement_m3 != null ? quantity('volume', e.displacement_m3, units.value === 'us' ? 1 : 0) : null, day.day ? date(day.day) : null].filter(Boolean).join(' · ') || t('no pulls yet')}</p>
         </div>
         <div class="tools"><ChooseFiles label="Add files" />{day.last_pull > 0 && !isKept(`day-${system}`) && <a class="button" href={api.reportAddress({ units: system })} download>Report (PDF)</a>}</div>
       </header>

@@ -16,24 +16,17 @@ function write(typed: Typed, path: Path, text: string, list: boolean): Typed {
   return put(typed, path, text.trim() === '' ? undefined : list ? text.split(',').map((t) => t.trim()).filter(Boolean) : text);
 }
 
-/* An example out of the field's own range would mislead: then there is none. */
-function exampleOf(field: Field): string | undefined {
-  const hint = field.examples?.split(', ')[0], value = parseFloat(hint ?? '');
-  const [, low, high] = /^(-?[\d.]+).* to (-?[\d.]+)/.exec(field.range ?? '') ?? [];
-  return hint && low && high && (value < Number(low) || value > Number(high)) ? undefined : hint;
-}
-
 function Input({ field, group, typed, problem, warnings, onEdit }: { field: Field; group: string; typed: Typed; problem: string | null; warnings: Message[]; onEdit: (path: Path, text: string, list: boolean) => void }) {
   const id = `f-${group}-${field.name}`, text = read(typed, [group, field.name]);
   const change = (e: { currentTarget: { value: string } }) => onEdit([group, field.name], e.currentTarget.value, field.type === 'numbers');
-  const hint = exampleOf(field);
+  const hint = field.examples?.split(', ')[0];
   return (
     <div class={'field' + (problem ? ' wrong' : '')}>
       <label for={id}>{field.name.replaceAll('_', ' ')}</label>
       {field.choices || field.type === 'boolean'
-        ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? t('{value} (default)', { value: field.default }) : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
+        ? <select id={id} value={text} onChange={change} aria-describedby={id + '-help'}><option value="">{field.default ? t('{value} (default)', { value: t(field.default) }) : ''}</option>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{c}</option>)}</select>
         : <input id={id} value={text} onInput={change} placeholder={field.default ? t('{value} (default)', { value: field.default }) : hint ? t('for example {value}', { value: field.type === 'numbers' ? `${hint}, …` : hint }) : ''} aria-describedby={id + '-help'} aria-invalid={problem ? 'true' : undefined} autocomplete="off" spellcheck={false} />}
-      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range.replace(/\.00(?=\D|$)/g, ''))})` : ''}{field.origin ? ` · ${field.origin}` : ''}</p>
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${raised(field.range)})` : ''}{field.origin ? ` · ${t(field.origin)}` : ''}</p>
       {problem && <p class="problem">{problem}</p>}
       {warnings.map((w) => <p key={w.text} class={'warned ' + w.severity}>{t(w.severity)}: {words(w.text)}</p>)}
     </div>

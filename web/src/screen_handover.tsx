@@ -37,7 +37,7 @@ function WhichPulls({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
   const tick = (id: number, on: boolean) => change('pulls', (on ? [...chosen, id] : chosen.filter((c) => c !== id)).sort((a, b) => a - b).join(','));
   return (
     <details class="item"><summary><b>Pulls</b> <span class="quiet">{chosen.length ? chosen.join(', ') : t('the last ones that are alike')}</span></summary>
-      <div class="tall scroll" tabIndex={0}>{sound.map((p) => <label key={p.id} class="tick"><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => tick(p.id, e.currentTarget.checked)} /> {p.id} <span class="quiet">{date(p.at)} {quantity('torque', p.band_mean_torque_n_m, 1)}{p.changed ? `, ${p.changed}` : ''}</span></label>)}</div>
+      <div class="tall scroll" tabIndex={0}>{sound.map((p) => <label key={p.id} class="tick"><input type="checkbox" checked={chosen.includes(p.id)} onChange={(e) => tick(p.id, e.currentTarget.checked)} /> {p.id} <span class="quiet">{date(p.at)} {quantity('torque', p.band_mean_torque_n_m, 1)}{p.changed && <span translate={false}>, {p.changed}</span>}</span></label>)}</div>
     </details>
   );
 }

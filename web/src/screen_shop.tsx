@@ -10,7 +10,7 @@ import { LanguageChoice } from './language_choice';
 import { SafeKeeping } from './shop_safe';
 import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
-import { date, duration, fixed, percent, rpm, time, words } from './format';
+import { betweenPulls, date, duration, fixed, percent, rpm, time, words } from './format';
 import { t, tn, inWords, tx } from './words';
 
 function ControlChart({ chart }: { chart: Chart }) {
@@ -85,7 +85,7 @@ function Repeatability({ shop }: { shop: Shop }) {
       <table class="list">
         <thead><tr><th scope="col">Between pulls</th><th scope="col" class="num">One pull, s</th><th scope="col" class="num">Limit, 2.8&thinsp;s</th><th scope="col" class="num">Freedom</th><th scope="col" class="bar-cell" aria-label="as a bar" /></tr></thead>
         <tbody>{shop.repeatability.map((r) => (
-          <tr key={r.level}><th scope="row">{r.level}{r.borrowed && r.relative_sd != null && <span class="quiet"> {t('starting figure')}</span>}</th><td class="num">{r.relative_sd == null ? '–' : percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
+          <tr key={r.level}><th scope="row">{betweenPulls(r.level)}{r.borrowed && r.relative_sd != null && <span class="quiet"> {t('starting figure')}</span>}</th><td class="num">{r.relative_sd == null ? '–' : percent(r.relative_sd, 2)}</td><td class="num">{percent(r.relative_sd == null ? null : 2.8 * r.relative_sd, 1)}</td><td class="num">{r.relative_sd == null ? 'not known' : fixed(r.degrees_of_freedom, 0)}</td>
             <td class="bar-cell"><svg viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class={r.borrowed ? 'borrowed' : ''} width={100 * (r.relative_sd ?? 0) / most} height="8" /></svg></td></tr>))}</tbody>
       </table>
       <p class="quiet">Of the mean torque over the band of use, learned from comparable pulls in the book (ISO 5725: s is the repeatability standard deviation).</p>

@@ -1,7 +1,7 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
 import type { Comparison } from './api';
-import { fixed, gathered, percent, quantity, words } from './format';
-import { t, inWords } from './words';
+import { betweenPulls, fixed, gathered, percent, quantity, words } from './format';
+import { t } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
@@ -21,7 +21,7 @@ export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: bo
       <p class="quiet">
         {t('A {a} ({pulls_a}), B {b} ({pulls_b}): mean of log torque, {confidence} interval.', { a: quantity('torque', answer.mean_a_n_m, 1), pulls_a: answer.pulls_a, b: quantity('torque', answer.mean_b_n_m, 1), pulls_b: answer.pulls_b,
           confidence: percent(answer.confidence, answer.confidence === 0.95 ? 0 : 1) })}{' '}
-        {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: inWords(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
+        {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: betweenPulls(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
       {answer.whole_day && <details open={answer.whole_day.apart_from_plain}>

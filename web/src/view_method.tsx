@@ -16,7 +16,7 @@ function Choice({ field, value, onEdit }: { field: Field; value: string; onEdit:
       {field.choices || field.type === 'boolean'
         ? <select id={id} value={value} onChange={change} aria-describedby={id + '-help'}>{(field.choices ?? ['yes', 'no']).map((c) => <option key={c} value={c}>{titles?.find((one) => one.key === c)?.title ?? c}</option>)}</select>
         : <input id={id} value={value} onInput={change} autocomplete="off" spellcheck={false} aria-describedby={id + '-help'} />}
-      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range.replace(/\.00(?=\D|$)/g, '')})` : ''}. {t('Usual: {value}', { value: field.default ?? '' })}{field.origin ? ` · ${field.origin}` : ''}</p>
+      <p id={id + '-help'} class="help">{field.help}{field.range ? ` (${field.range})` : ''}. {t('Usual: {value}', { value: titles?.find((one) => one.key === field.default)?.title ? t(titles.find((one) => one.key === field.default)!.title) : t(field.default ?? '') })}{field.origin ? ` · ${t(field.origin)}` : ''}</p>
     </div>
   );
 }

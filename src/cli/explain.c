@@ -156,8 +156,8 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
          ew_tr(ew_standard_titles[c->method.standard]),
          ew_tr(ew_standard_references[c->method.standard]), c->factor.factor);
   ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
-         k->pressure_pa / 100, k->pressure_from, k->temperature_k - 273.15, k->temperature_from,
-         k->vapour_pa / 100, k->humidity_from);
+         k->pressure_pa / 100, ew_tr(k->pressure_from), k->temperature_k - 273.15,
+         ew_tr(k->temperature_from), k->vapour_pa / 100, ew_tr(k->humidity_from));
   ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
   ew_say(" 8 uncertainty, standard:");
   for (gsize i = 0; i < b->count; i++)

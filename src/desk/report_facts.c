@@ -120,7 +120,9 @@ void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtr
         r->facts, EW_TEXT("displacement"),
         ew_quantity_format(EW_KIND_VOLUME, r->units, displacement, r->units ? 1 : 0));
   ew_report_pair_add(r->facts, EW_TEXT("fuel"),
-                     g_strdup(last->setup.fuel ? last->setup.fuel : e->fuel));
+                     g_strdup(ew_tr(last->setup.fuel ? last->setup.fuel
+                                    : e->fuel        ? e->fuel
+                                                     : "")));
   const char *equipment = last->setup.equipment ? last->setup.equipment : e->equipment;
   ew_report_pair_add(r->facts, EW_TEXT("equipment fitted"),
                      g_strdup(equipment ? equipment : ew_tr("not stated")));

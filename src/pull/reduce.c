@@ -107,7 +107,9 @@ static double end_of(const struct ew_series *series, enum ew_channel channel,
 }
 
 static double either(double channel, double setup, const char **from) {
-  *from = !isnan(channel) ? "channel" : !isnan(setup) ? "set-up" : "not known";
+  *from = !isnan(channel) ? EW_TEXT("channel")
+          : !isnan(setup) ? EW_TEXT("set-up")
+                          : EW_TEXT("not known");
   return !isnan(channel) ? channel : setup;
 }
 

@@ -152,6 +152,8 @@ static double draw_curves(struct ew_pages *p, const struct ew_report *r,
          3;
 }
 
+#define HEAD_SIZE 6.6 /* the longest word of a language we have fits a tenth of the page */
+
 static void draw_cell(struct ew_pages *p, const struct ew_report *r, const struct ew_report_mean *m,
                       gsize j, const struct ew_report_column *column, double x, double y) {
   g_autofree char *text = ew_report_cell(r, m, j, column);
@@ -172,7 +174,7 @@ static double draw_table(struct ew_pages *p, const struct ew_report *r,
       continue;
     double x = p->margin + each * ++at - 8;
     const char *unit = ew_kind_shown(column->kind, r->units);
-    ew_text(p, x, y, 0, 8, TRUE, EW_RIGHT, ew_black, ew_tr(column->head));
+    ew_text(p, x, y + 1, 0, HEAD_SIZE, TRUE, EW_RIGHT, ew_black, ew_tr(column->head));
     ew_text(p, x, y + 10, 0, 7, FALSE, EW_RIGHT, ew_grey, *unit ? unit : "-");
     double row = y + 24;
     for (gsize j = 0; j < m->points; j += stride, row += 12)

@@ -34,9 +34,9 @@ function Air({ air }: { air: NonNullable<Day['air']> }) {
       <p class="big figure">{fixed(air.factor, 4)}</p>
       <p class="quiet">{air.standard} ({air.reference}){air.in_range ? '' : ': ' + t('OUT OF ITS RANGE')}</p>
       <dl class="facts">
-        <div><dt>Station pressure</dt><dd>{quantity('pressure absolute', air.pressure_pa, units.value === 'us' ? 2 : 1)} <span class="quiet">{air.pressure_from}</span></dd></div>
-        <div><dt>Inlet air</dt><dd>{quantity('temperature', air.temperature_k, 1)} <span class="quiet">{air.temperature_from}</span></dd></div>
-        <div><dt>Vapour pressure</dt><dd>{quantity('pressure absolute', air.vapour_pressure_pa, units.value === 'us' ? 3 : 1)} <span class="quiet">{air.humidity_from}</span></dd></div>
+        <div><dt>Station pressure</dt><dd>{quantity('pressure absolute', air.pressure_pa, units.value === 'us' ? 2 : 1)} <span class="quiet">{t(air.pressure_from ?? '')}</span></dd></div>
+        <div><dt>Inlet air</dt><dd>{quantity('temperature', air.temperature_k, 1)} <span class="quiet">{t(air.temperature_from ?? '')}</span></dd></div>
+        <div><dt>Vapour pressure</dt><dd>{quantity('pressure absolute', air.vapour_pressure_pa, units.value === 'us' ? 3 : 1)} <span class="quiet">{t(air.humidity_from ?? '')}</span></dd></div>
         <div><dt>Oil at the end</dt><dd>{quantity('temperature', air.oil_end_k, 0)}</dd></div>
         <div><dt>Coolant at the end</dt><dd>{quantity('temperature', air.coolant_end_k, 0)}</dd></div>
       </dl>

@@ -88,7 +88,7 @@ export function HandoverScreen() {
           <section class="card"><h2>Before hand-over</h2>
             {about.missing.length === 0 ? <p>Nothing was found missing. That does not make it ready: look yourself.</p>
               : <p class="quiet">{grave ? t('{n} to settle first, {cautions} to watch.', { n: grave, cautions: about.missing.length - grave }) : t('Nothing to settle first, {cautions} to watch.', { cautions: about.missing.length })}</p>}
-            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'watch'}</b> {m.about}: {words(m.text)}</li>)}</ul>
+            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'watch'}</b> {words(m.text)}</li>)}</ul>
           </section>
         </div>
         <Pages query={query} title={sheet.title} />

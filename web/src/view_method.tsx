@@ -93,7 +93,7 @@ export function MethodView({ a, b }: { a: number[]; b: number[] }) {
       {tried && (<>
         {tried.as_stored.says && tried.by_this.says && <div class="card"><h2>The answer</h2><p>{t('As stored: {answer}', { answer: words(tried.as_stored.says.text) })}</p><p>{t('By this method: {answer}', { answer: words(tried.by_this.says.text) })}</p></div>}
         <Plot title={t('corrected torque, {unit}: as stored, and by this method', { unit: unitOf('torque') })} lines={lines} height={320} xLabel="rpm" left={unitOf('torque')} gutter={86} />
-        <div class="card">{all(tried.by_this).map((now, i) => <Effect key={now.id} stored={all(tried.as_stored)[i]!} now={now} />)}</div>
+        <div class="card scroll" tabIndex={0}>{all(tried.by_this).map((now, i) => <Effect key={now.id} stored={all(tried.as_stored)[i]!} now={now} />)}</div>
       </>)}
     </section>
   );

@@ -217,8 +217,10 @@ static gboolean run_due(struct ew_search_runs *r, struct due *due, GError **erro
       due->count == 0 || ew_cycle_run(due->task, due->count, &options, results, NULL, error);
   for (int i = 0; good && i < due->count; i++) {
     keep_result(&results[i], due->into[i]);
-    if (!results[i].converged)
-      count_reason(r->answer, results[i].reason);
+    g_autoptr(ew_message) why = ew_cycle_why_not(&results[i]);
+    g_autofree char *says = why ? ew_message_text(why, EW_UNITS_SI) : NULL;
+    if (says)
+      count_reason(r->answer, says);
   }
   ew_cycle_results_free(results, due->count);
   return good && keep_due(r, due, error);

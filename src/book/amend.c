@@ -15,8 +15,7 @@ static gboolean is_blank(const char *text) {
 
 static gboolean check_words(const char *who, const char *reason, GError **error) {
   if (is_blank(reason))
-    return ew_refuse(error,
-                     "reason: say in a few words why; an amendment is kept with its reason");
+    return ew_refuse(error, "reason: say in a few words why; an amendment is kept with its reason");
   if (strlen(reason) > EW_AMEND_REASON_BYTES)
     return ew_refuse(error, "reason: %zu bytes, and at most %u are kept: shorten it",
                      strlen(reason), EW_AMEND_REASON_BYTES);

@@ -56,8 +56,8 @@ static gboolean check_reason(const char *reason, GError **error) {
   if (is_blank(reason))
     return ew_refuse(error, "reason: say in a few words why it is right");
   return strlen(reason) <= EW_HOLD_REASON_BYTES ||
-         ew_refuse(error, "reason: %zu bytes, and at most %u are kept: shorten it",
-                   strlen(reason), EW_HOLD_REASON_BYTES);
+         ew_refuse(error, "reason: %zu bytes, and at most %u are kept: shorten it", strlen(reason),
+                   EW_HOLD_REASON_BYTES);
 }
 
 static gboolean check_held(struct ew_book *book, gint64 pull_id, GError **error) {

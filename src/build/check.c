@@ -542,8 +542,7 @@ static void check_steps(struct checking *c, const struct ew_build_result *result
     return;
   g_autoptr(GPtrArray) open = ew_build_open_steps(c->build, EW_GATE_LOAD);
   for (guint i = 0; i < open->len; i++)
-    find(c, "load",
-         ew_message(&ran_without, ew_say_message("step", open->pdata[i])));
+    find(c, "load", ew_message(&ran_without, ew_say_message("step", open->pdata[i])));
 }
 
 struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build) {

@@ -93,8 +93,7 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
     return ew_refuse(error, "say what was wrong, for example --set \"pressure=985 hPa\", --units "
                             "torque=lb-ft, --engine NAME, --at TIME, or --undo");
   if (!ask->reason || strspn(ask->reason, " \t\r\n") == strlen(ask->reason))
-    return ew_refuse(error,
-                     "reason: say in a few words why; an amendment is kept with its reason");
+    return ew_refuse(error, "reason: say in a few words why; an amendment is kept with its reason");
   if (ask->pulls_count == 0)
     return ew_refuse_with(error, EW_REMEDY_LIST_PULLS, "which pull? Give its number");
   if (p && strcmp(p, "pull") != 0 && strcmp(p, "heat") != 0 && strcmp(p, "break-in") != 0)

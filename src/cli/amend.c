@@ -8,6 +8,7 @@
 #include "desk/add.h"
 #include "desk/amend.h"
 #include <math.h>
+#include <signal.h>
 #include <string.h>
 
 static gboolean read_number(const char *text, gint64 *id, GError **error) {
@@ -84,11 +85,24 @@ static void say_amended(struct ew_book *book, const struct ew_amended *a,
            a->answers->len);
 }
 
+static gint interrupted; /* by Ctrl-C: the recording at hand is finished */
+
+static void on_interrupt(int signal) {
+  (void)signal;
+  g_atomic_int_set(&interrupted, 1);
+}
+
 gboolean ew_call_amend(const struct ew_call *call, const struct ew_desk *desk,
                        const struct ew_amend_ask *ask, GError **error) {
   struct ew_amended amended;
-  if (!ew_amend(desk, ask, &amended, error))
+  struct ew_amend_ask own = *ask;
+  own.cancel = &interrupted;
+  void (*before)(int) = signal(SIGINT, on_interrupt);
+  gboolean good = ew_amend(desk, &own, &amended, error);
+  signal(SIGINT, before);
+  if (!good)
     return FALSE;
+  gboolean stopped = amended.stopped;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_amended_json(desk->book, &amended, &json);
@@ -96,7 +110,9 @@ gboolean ew_call_amend(const struct ew_call *call, const struct ew_desk *desk,
   } else
     say_amended(desk->book, &amended, call->units);
   ew_amended_clear(&amended);
-  return TRUE;
+  return !stopped ||
+         ew_answer_no(error, "stopped: what is listed is amended, the rest is as it was; the same "
+                             "command goes on with it");
 }
 
 static const struct ew_option_spec amend_options[] = {

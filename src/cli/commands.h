@@ -81,6 +81,7 @@
   X(book_set) \
   X(book_info) \
   X(book_verify) \
+  X(book_check)  \
   X(book_renew) \
   X(book_backup) \
   X(book_export) \

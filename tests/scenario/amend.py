@@ -264,6 +264,20 @@ print(f"{count} pulls: amended in {1000 * amending / count:.1f} ms of CPU each, 
 s.check("all are amended", len(done["pulls"]) == count and ask(book, "SELECT count(*) FROM pull WHERE reading = 2") == [(count,)])
 s.check("under 10 ms of CPU a pull beyond computing it", beyond < 10, beyond)
 
+# stopped with Ctrl-C: a sentence, exit code 1, whole pulls, and it goes on
+shutil.copy(s.path("cut.book"), s.path("stopped.book"))
+process = subprocess.Popen([s.program, "pull", "amend", "--since", "1", "--set", "pressure=980 hPa", "--reason", "another barometer", "--book", s.path("stopped.book"), "--json"],
+                           env=s.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+while not ask(s.path("stopped.book"), "SELECT count(*) FROM amendment")[0][0]:
+    time.sleep(0.01)
+process.send_signal(signal.SIGINT)
+out, err = process.communicate()
+some = ask(s.path("stopped.book"), "SELECT count(*) FROM pull WHERE reading = 2")[0][0]
+s.check("stopped by hand, it says so and what was done", (process.returncode == 1 and b"stopped" in err and json.loads(out)["stopped"] and len(json.loads(out)["pulls"]) == some < count)
+        or (process.returncode == 0 and some == count), (process.returncode, err, some))
+rest = s.good("pull", "amend", "--since", "1", "--set", "pressure=980 hPa", "--reason", "another barometer", "--book", s.path("stopped.book"), "--json").json
+s.check("and goes on with the rest", rest["already"] == some and len(rest["pulls"]) == count - some and facts(s.path("stopped.book")) == facts(book), (some, rest["already"]))
+
 seed = int(os.environ.get("EW_SEED", "20261"))
 chance = random.Random(seed)
 cut, killed, states = s.path("cut.book"), 0, []

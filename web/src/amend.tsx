@@ -16,7 +16,7 @@ const KINDS = [
   { key: 'engine', says: () => t('Engine'), names: null, shows: '' },
   { key: 'changed', says: () => t('What was changed before it'), names: null, shows: '' },
   { key: 'purpose', says: () => t('Purpose'), names: null, shows: 'heat' },
-  { key: 'at', says: () => t('Time'), names: null, shows: '2026-06-12T14:30:00Z' },
+  { key: 'at', says: () => t('Time'), names: null, shows: '2026-06-12 16:30' },
 ] as const;
 type Kind = (typeof KINDS)[number];
 

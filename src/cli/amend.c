@@ -1,6 +1,7 @@
 /* The commands by which facts are corrected: pull amend, pull history, pull right, cell amend. */
 #include "base/number.h"
 #include "base/words.h"
+#include "base/zone.h"
 #include "book/keep.h"
 #include "cli/amend_call.h"
 #include "cli/command.h"
@@ -205,12 +206,19 @@ const struct ew_command ew_command_pull_amend = {
 static const struct ew_option_spec book_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE}, {NULL, NULL, NULL, FALSE}};
 
+/* As the shop's clock showed it. */
+static char *shown(struct ew_book *book, const char *instant) {
+  GTimeZone *zone = ew_book_zone(book, NULL);
+  return zone ? ew_zone_show(zone, instant) : g_strdup(instant);
+}
+
 static void say_amendment(struct ew_book *book, const struct ew_amendment_row *row,
                           enum ew_unit_system units) {
   g_autoptr(GPtrArray) changes = ew_amendment_changes(row);
   g_autoptr(GPtrArray) texts = ew_messages_texts(changes, units);
   struct ew_former_row former;
-  ew_say("reading %lld, %.16s, %s: %s", (long long)row->reading, row->at, row->who, row->reason);
+  g_autofree char *at = shown(book, row->at);
+  ew_say("reading %lld, %s, %s: %s", (long long)row->reading, at, row->who, row->reason);
   for (guint i = 0; i < texts->len; i++)
     ew_say("    %s", (const char *)texts->pdata[i]);
   if (!ew_former_get(book, row->pull_id, row->reading - 1, &former, NULL))
@@ -220,15 +228,17 @@ static void say_amendment(struct ew_book *book, const struct ew_amendment_row *r
   ew_former_row_clear(&former);
 }
 
-static void say_hold(const struct ew_hold_row *row, enum ew_unit_system units) {
+static void say_hold(struct ew_book *book, const struct ew_hold_row *row,
+                     enum ew_unit_system units) {
+  g_autofree char *at = shown(book, row->at);
   g_autoptr(ew_message) finding = ew_message_read(row->finding, strlen(row->finding), NULL);
   g_autofree char *text = finding ? ew_message_text(finding, units) : g_strdup(row->finding);
   if (!row->answered_at)
-    ew_say("held since %.16s: %s", row->at, text);
+    ew_say("held since %s: %s", at, text);
   else if (strcmp(row->answer, EW_HOLD_RIGHT) == 0)
-    ew_say("held %.16s: %s; right as it is (%s): %s", row->at, text, row->who, row->reason);
+    ew_say("held %s: %s; right as it is (%s): %s", at, text, row->who, row->reason);
   else
-    ew_say("held %.16s: %s; amended (%s): %s", row->at, text, row->who, row->reason);
+    ew_say("held %s: %s; amended (%s): %s", at, text, row->who, row->reason);
 }
 
 static gboolean say_history(const struct ew_call *call, struct ew_book *book,
@@ -244,7 +254,7 @@ static gboolean say_history(const struct ew_call *call, struct ew_book *book,
   for (guint i = 0; i < rows->len; i++)
     say_amendment(book, &g_array_index(rows, struct ew_amendment_row, i), call->units);
   for (guint i = 0; i < holds->len; i++)
-    say_hold(&g_array_index(holds, struct ew_hold_row, i), call->units);
+    say_hold(book, &g_array_index(holds, struct ew_hold_row, i), call->units);
   return TRUE;
 }
 

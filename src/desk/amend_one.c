@@ -2,6 +2,7 @@
  * again from raw. Nothing is stored here. */
 #include "desk/amend_parts.h"
 #include "base/error.h"
+#include "base/zone.h"
 #include "book/curve_blob.h"
 #include "desk/add.h"
 #include "desk/amend_doubt.h"
@@ -49,6 +50,16 @@ static void tell_texts(const struct work *w, const struct ew_message_kind *kind,
   if (g_strcmp0(before ? before : "", after ? after : "") != 0)
     ew_messages_add(w->one->changes, ew_message(kind, ew_say_text("before", or_none(before)),
                                                 ew_say_text("after", or_none(after))));
+}
+
+/* As the shop's clock showed it. */
+static void tell_time(const struct work *w, const char *before, const char *after) {
+  GTimeZone *zone = ew_book_zone(w->desk->book, NULL);
+  g_autofree char *was = zone ? ew_zone_show(zone, before) : g_strdup(before),
+                  *now = zone ? ew_zone_show(zone, after) : g_strdup(after);
+  if (g_strcmp0(before, after) != 0)
+    ew_messages_add(w->one->changes,
+                    ew_message(&time_was, ew_say_text("before", was), ew_say_text("after", now)));
 }
 
 /* ---- the records that a pull was computed with ---- */
@@ -103,7 +114,7 @@ static void alter_words(struct work *w, struct ew_recomputed *a) {
     alter_text(&a->pull.purpose, ask->purpose);
   }
   if (w->round->at) {
-    tell_texts(w, &time_was, a->pull.at, w->round->at);
+    tell_time(w, a->pull.at, w->round->at);
     alter_text(&a->pull.at, w->round->at);
     alter_text(&a->recording.measured_at, w->round->at);
     alter_text(&a->recording.clock, ew_told_from_keys[EW_FROM_TYPED]);

@@ -30,7 +30,7 @@ from page_api import PROGRAM, Server, check, own_address, run
 
 SHIMS = [os.path.abspath(p) for p in sys.argv[2:4]]
 SECONDS = float(sys.argv[4]) if len(sys.argv) > 4 and sys.argv[4][0] != "-" else 0
-CYCLES, PAUSE_S, LONG_S, STOPS = 6, 3, 120, 60
+CYCLES, PAUSE_S, LONG_S, STOPS = 6, 3, 120, 300
 LIMIT, ASKED_S, MEMORY_MB = 6500, 0.050, 400
 ALARMS = f"""alarms:
   - {{name: overspeed, watch: speed, action: shut down, says: shut throttle keep load, above: {LIMIT} rpm}}

@@ -2,8 +2,9 @@
  * again. A held pull shows its question here, with both answers. */
 import { useState } from 'preact/hooks';
 import { api, type PullCurve } from './api';
+import { useAsked } from './answered';
 import { useDraft } from './draft';
-import { words } from './format';
+import { date, quantity, time, words } from './format';
 import { complain, say } from './state';
 import { Words } from './words_field';
 import { t, tn } from './words';
@@ -34,6 +35,7 @@ function AmendForm({ p }: { p: PullCurve }) {
       setValue(''); setReason('');
       const changed = a.pulls.flatMap((one) => one.changes.map((c) => c.text)).join('; ');
       if (a.pulls.length === 0) say(t('Pull {pull} says so already.', { pull: p.id }));
+      else if (a.held.length) say(t('Pull {pull} is amended and held: {question}', { pull: p.id, question: words(a.held[0]!.finding.text) }), undo);
       else say([t('Pull {pull} is amended: {changes}.', { pull: p.id, changes: changed }), a.answers_on_an_earlier_reading.length ? tn('{n} answer is on an earlier reading now.', '{n} answers are on an earlier reading now.', a.answers_on_an_earlier_reading.length) : ''].join(' ').trim(), undo);
     }, complain);
   };
@@ -62,10 +64,32 @@ function Held({ p }: { p: PullCurve }) {
   </>);
 }
 
+/* What was corrected, the last first; the last can be taken back. */
+function Corrected({ p }: { p: PullCurve }) {
+  const [open, setOpen] = useState(false);
+  const [reason, setReason] = useDraft(`undo-reason-${p.id}`, '');
+  const { answer, why } = useAsked(`history ${p.id} ${p.reading}`, open ? () => api.history(p.id) : null);
+  const undo = (e: Event) => {
+    e.preventDefault();
+    api.amend(p.id, { undo: true, reason, reading: p.reading }).then(() => { setReason(''); say(t('Pull {pull}: taken back.', { pull: p.id })); }, complain);
+  };
+  return (
+    <details onToggle={(e) => setOpen(e.currentTarget.open)}><summary>{t('Amended: reading {reading}', { reading: p.reading })}</summary>
+      {why && <p class="mind">{why}</p>}
+      {answer && <ol class="quiet">{answer.amendments.slice().reverse().map((a) => <li key={a.id}>
+        {t('{day} {clock}, {who}: {reason}', { day: date(a.at), clock: time(a.at), who: a.who, reason: a.reason })}
+        <br />{a.changes.map((c) => words(c.text)).join('; ')}
+        {a.former_band_mean_torque_n_m != null && <><br />{t('mean torque before it: {torque}', { torque: quantity('torque', a.former_band_mean_torque_n_m, 1) })}</>}
+      </li>)}</ol>}
+      <form class="line-form" onSubmit={undo}><Words label={t('Take the last back, because')} required most={400} value={reason} onText={setReason} /><button type="submit">Take it back</button></form>
+    </details>
+  );
+}
+
 export function Amend({ p }: { p: PullCurve }) {
   return (<>
     {p.held && <Held p={p} />}
-    {p.reading > 1 && <p class="quiet">{t('Amended: reading {reading}', { reading: p.reading })}</p>}
+    {p.reading > 1 && <Corrected p={p} />}
     <AmendForm p={p} />
   </>);
 }

@@ -169,24 +169,28 @@ static int header_above(const GArray *lines, guint below, const struct ew_trial 
   return cells + slack >= trial->cells && cells <= trial->cells + slack ? index : -1;
 }
 
+/* A heading without a word leaves its column a number. */
+static void name_column(struct ew_table_layout *layout, guint index, const char *heading,
+                        gsize size) {
+  struct ew_column *column = g_ptr_array_index(layout->columns, index);
+  column->name = clean_text(heading, size, layout);
+  if (*column->name) {
+    split_name_and_unit(column);
+    return;
+  }
+  g_free(column->name);
+  column->name = g_strdup_printf("column %u", index + 1);
+}
+
 static void name_columns(struct ew_table_layout *layout, const GArray *lines, int header, int units,
                          GArray *offsets) {
   const struct ew_line *line =
       header >= 0 ? &g_array_index(lines, struct ew_line, (guint)header) : NULL;
   guint named = header >= 0 ? cells_of(lines, (guint)header, layout->delimiter, offsets) : 0;
   for (guint i = 0; i < layout->columns->len; i++) {
-    struct ew_column *column = g_ptr_array_index(layout->columns, i);
-    if (i < named) {
-      gsize size;
-      const char *cell = ew_cell_of(line->text, offsets, i, &size);
-      column->name = clean_text(cell, size, layout);
-      if (!*column->name)
-        g_clear_pointer(&column->name, g_free);
-    }
-    if (!column->name)
-      column->name = g_strdup_printf("column %u", i + 1);
-    else
-      split_name_and_unit(column);
+    gsize size = 0;
+    const char *cell = i < named ? ew_cell_of(line->text, offsets, i, &size) : "";
+    name_column(layout, i, cell, size);
   }
   if (units < 0)
     return;
@@ -218,6 +222,22 @@ static void settle_duplicates(struct ew_table_layout *layout) {
     g_hash_table_add(seen, column->name);
   }
 }
+
+struct ew_table_layout *ew_table_layout_new(char *const *headings, gsize count) {
+  struct ew_table_layout *layout = ew_table_layout_empty(count);
+  layout->delimiter = ',';
+  layout->decimal = '.';
+  layout->header_line = 1;
+  layout->data_line = 2;
+  for (guint i = 0; i < count; i++) {
+    struct ew_column *column = g_ptr_array_index(layout->columns, i);
+    name_column(layout, i, headings[i], strlen(headings[i]));
+    column->content = EW_CELL_NUMBER;
+  }
+  settle_duplicates(layout);
+  return layout;
+}
+
 guint ew_table_read_heads(struct ew_table_layout *layout, const GArray *lines,
                           const struct ew_trial *trial, GArray *offsets) {
   int header = header_above(lines, trial->first, trial, offsets), units = -1;

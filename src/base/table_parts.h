@@ -34,3 +34,9 @@ guint ew_table_read_heads(struct ew_table_layout *layout, const GArray *lines,
  * another reading would have been. */
 void ew_table_settle_marks(struct ew_table_layout *layout, const GArray *lines,
                            const struct ew_trial *trial, GArray *offsets);
+
+/* UTF-8, with so many columns that have neither name nor content, and nothing else. */
+struct ew_table_layout *ew_table_layout_empty(gsize columns);
+
+/* The layout of a table as ew_frames_text writes it, with these headings and without a row yet. */
+struct ew_table_layout *ew_table_layout_new(char *const *headings, gsize count);

@@ -37,6 +37,17 @@ void ew_table_layout_free(struct ew_table_layout *layout) {
   g_free(layout);
 }
 
+struct ew_table_layout *ew_table_layout_empty(gsize columns) {
+  struct ew_table_layout *layout = g_new0(struct ew_table_layout, 1);
+  layout->encoding = "UTF-8";
+  layout->columns = g_ptr_array_new_with_free_func((GDestroyNotify)column_free);
+  layout->preamble = g_ptr_array_new_with_free_func(g_free);
+  layout->notes = ew_messages_new();
+  for (gsize i = 0; i < columns; i++)
+    g_ptr_array_add(layout->columns, g_new0(struct ew_column, 1));
+  return layout;
+}
+
 static void add_cell(GArray *offsets, gsize begin, gsize end) {
   guint pair[2] = {(guint)begin, (guint)end};
   g_array_append_vals(offsets, pair, 2);
@@ -347,16 +358,10 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
   struct ew_trial best = best_trial(lines, offsets);
   if (!refuse_layout(name, &best, lines->len, error))
     return NULL;
-  struct ew_table_layout *layout = g_new0(struct ew_table_layout, 1);
-  layout->encoding = "UTF-8";
+  struct ew_table_layout *layout = ew_table_layout_empty(best.cells);
   layout->delimiter = best.delimiter;
   layout->decimal = best.decimal;
   layout->data_line = best.first + 1;
-  layout->columns = g_ptr_array_new_with_free_func((GDestroyNotify)column_free);
-  layout->preamble = g_ptr_array_new_with_free_func(g_free);
-  layout->notes = ew_messages_new();
-  for (guint i = 0; i < best.cells; i++)
-    g_ptr_array_add(layout->columns, g_new0(struct ew_column, 1));
   guint before = ew_table_read_heads(layout, lines, &best, offsets), figures = 0;
   ew_table_settle_marks(layout, lines, &best, offsets);
   settle_content(layout, lines, &best, offsets);

@@ -3,6 +3,7 @@
 #include "book/figures.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include "book/stream.h"
 #include "pull/figures.h"
 
 #define DB ew_book_port(book)
@@ -17,19 +18,23 @@ gboolean ew_figures_stored(struct ew_book *book, gint64 recording_id, char **dig
   return ew_sql_tell(problem, error);
 }
 
+/* NULL of a live recording: it has no file. */
 static gboolean read_digest(struct ew_book *book, gint64 recording_id, char **digest,
                             GError **error) {
-  GError *problem = NULL;
-  struct ew_port_rows *s =
-      ew_sql_query(DB, &problem,
-                   "SELECT bytes, name FROM recording WHERE id = ?1 AND NOT EXISTS "
-                   "(SELECT 1 FROM stream WHERE recording_id = ?1)",
-                   "i", recording_id);
+  struct ew_recording_row row = {0};
+  gboolean live;
+  *digest = NULL;
+  if (!ew_stream_is(book, recording_id, &live, error) ||
+      (!live && !ew_recording_get(book, recording_id, &row, error)))
+    return FALSE;
   gsize size = 0;
-  const void *bytes = ew_sql_next(s, &problem) ? ew_sql_bytes(s, 0, &size) : NULL;
-  *digest = bytes ? ew_figures_digest(bytes, size, ew_sql_peek(s, 1)) : NULL;
-  ew_sql_done(s);
-  return ew_sql_tell(problem, error);
+  const void *bytes = row.bytes ? g_bytes_get_data(row.bytes, &size) : NULL;
+  if (row.frames)
+    *digest = ew_figures_digest_frames(row.frames);
+  else if (bytes)
+    *digest = ew_figures_digest(bytes, size, row.name);
+  ew_recording_row_clear(&row);
+  return TRUE;
 }
 
 gboolean ew_figures_of(struct ew_book *book, gint64 recording_id, char **digest, GError **error) {

@@ -11,6 +11,7 @@
 #include "book/amend.h"
 #include "book/attachment.h"
 #include "book/build.h"
+#include "book/cut.h"
 #include "book/hold.h"
 #include "book/recorder.h"
 #include "book/store.h"
@@ -91,6 +92,9 @@ struct ew_new_cut { /* of a live recording */
   gint64 recording_id;
   double from_s, to_s;
   const char *near_json; /* what nearly tripped */
+  const struct ew_frames *frames;   /* its rows */
+  const struct ew_cut_place *place; /* where they are in the live recording, when that has them all; NULL: they are
+                                     * kept as a file beside it */
 };
 struct ew_new_recording {
   struct ew_recording_row row;
@@ -114,7 +118,8 @@ struct ew_kept_recording {
   gboolean known_bytes;   /* nothing was added: the same bytes are in the book already */
   gboolean known_figures; /* nothing was added: so are the same figures, saved in another way */
 };
-/* A recording with its pulls and their curves. One that had no pulls before is understood again. */
+/* A recording with its pulls and their curves. One that had no pulls before is understood again. Of a cut that has a
+ * place the bytes are not stored, only their digest. */
 gboolean ew_keep_recording(struct ew_book *book, struct ew_new_recording *recording,
                            struct ew_kept_recording *kept, GError **error);
 /* Discard a pull with a reason; "" takes it back. */

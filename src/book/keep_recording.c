@@ -37,10 +37,23 @@ static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **er
   return TRUE;
 }
 
+static const struct ew_cut_place *place_of(const struct ew_new_recording *n) {
+  return n->cut ? n->cut->place : NULL;
+}
+
+static gint64 add_recording(struct ew_book *book, const struct ew_new_recording *n,
+                            GError **error) {
+  struct ew_recording_row row = n->row;
+  g_autoptr(GBytes) line = place_of(n) ? ew_cut_line() : NULL;
+  if (line)
+    row.bytes = line;
+  return ew_recording_add(book, &row, n->run_s, error);
+}
+
 static gboolean add_all(struct ew_book *book, const struct ask *a, GError **error) {
   const struct ew_new_recording *n = a->new;
   if (a->kept->id == 0)
-    a->kept->id = ew_recording_add(book, &n->row, n->run_s, error);
+    a->kept->id = add_recording(book, n, error);
   else if (!ew_recording_reread(book, a->kept->id, &n->row, error))
     return FALSE;
   return a->kept->id && (!n->figures || ew_figures_put(book, a->kept->id, n->figures, error)) &&
@@ -48,10 +61,13 @@ static gboolean add_all(struct ew_book *book, const struct ask *a, GError **erro
          (!n->map_source || ew_channel_map_put(book, n->map_source, n->map, error));
 }
 
-static gboolean link_cut(struct ew_book *book, const struct ask *a, GError **error) {
+/* `is_new`: the recording was added now. One that the book had before has its bytes, or a place of its own. */
+static gboolean link_cut(struct ew_book *book, const struct ask *a, gboolean is_new,
+                         GError **error) {
   const struct ew_new_cut *c = a->new->cut;
   return !c || ew_stream_pull_add(book, c->recording_id, a->kept->id, c->from_s, c->to_s,
-                                  c->near_json ? c->near_json : "[]", error);
+                                  c->near_json ? c->near_json : "[]", is_new ? c->place : NULL,
+                                  error);
 }
 
 /* Known by its bytes, else by its figures. One that had no pulls before may give some now, with a channel map. */
@@ -84,7 +100,8 @@ static gboolean body(struct ew_book *book, gpointer user, GError **error) {
   if ((!still && !a->new->prepare(a->new, a->new->user, error)) ||
       !find_known(book, a, &reread, error))
     return FALSE;
-  return ((a->kept->id && !reread) || add_all(book, a, error)) && link_cut(book, a, error);
+  gboolean is_new = a->kept->id == 0;
+  return ((!is_new && !reread) || add_all(book, a, error)) && link_cut(book, a, is_new, error);
 }
 
 gboolean ew_keep_recording(struct ew_book *book, struct ew_new_recording *recording,

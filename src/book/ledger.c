@@ -138,9 +138,7 @@ static gboolean file_life(struct ew_book *book, gint64 id, gboolean cut, struct 
   const char *yaml = row.channel_map;
   g_autoptr(ew_node) root = yaml ? ew_node_parse("channel map", yaml, strlen(yaml), NULL) : NULL;
   struct ew_channel_map *map = root ? ew_channel_map_read(root, "channel map", NULL) : NULL;
-  gsize size;
-  const void *bytes = g_bytes_get_data(row.bytes, &size);
-  struct ew_processed *p = ew_process(bytes, size, row.name, map, &facts, NULL);
+  struct ew_processed *p = ew_recording_process(&row, map, &facts, NULL);
   const double *speed = p ? ew_series_values(p->series, EW_CHANNEL_SPEED) : NULL;
   life->sums.recordings = !cut;
   life->sums.pulls = p ? (int)p->curves->len : 0;

@@ -82,9 +82,7 @@ static gboolean process(struct ew_book *book, struct ew_recomputed *a,
   if (yaml && !map)
     return FALSE;
   struct ew_reduce_facts facts = ew_recomputed_facts(a);
-  gsize size;
-  const void *bytes = g_bytes_get_data(a->recording.bytes, &size);
-  a->processed = ew_process(bytes, size, a->recording.name, map, &facts, error);
+  a->processed = ew_recording_process(&a->recording, map, &facts, error);
   ew_channel_map_free(map);
   if (!a->processed)
     return FALSE;

@@ -1,17 +1,13 @@
-/* Settings, engines, recordings, pulls, curves, channel maps and calibrations as rows (answers: verdict.c). Strings of a row are
- * owned by it and freed by its _clear; a list frees its rows. */
+/* Settings, engines, pulls, curves and channel maps as rows (recording.c, calibration.c and verdict.c hold the others). Strings of
+ * a row are owned by it and freed by its _clear; a list frees its rows. */
 #include "book/store.h"
 #include "pull/process.h"
 #include "base/error.h"
-#include "base/language.h"
-#include "base/words.h"
 #include "book/found.h"
 #include "book/origin.h"
 #include "book/sql.h"
 #include "book/trip.h"
 #include <string.h>
-#include "book/stream.h"
-#include <math.h>
 
 #define DB ew_book_port(book)
 
@@ -115,124 +111,6 @@ GPtrArray *ew_engine_names(struct ew_book *book, GError **error) {
 void ew_engine_row_clear(struct ew_engine_row *row) {
   g_clear_pointer(&row->name, g_free);
   g_clear_pointer(&row->yaml, g_free);
-}
-
-gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
-                        GError **error) {
-  gsize size;
-  const void *bytes = g_bytes_get_data(row->bytes, &size);
-  g_autofree char *now = ew_time_now();
-  g_autofree char *engine =
-      row->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, row->engine_id) : NULL;
-  struct ew_origin o;
-  if (!ew_origin_new(book, row->measured_at ? row->measured_at : now, &o, error))
-    return 0;
-  gint64 id = ew_sql_insert(
-      DB, error,
-      "INSERT INTO recording (engine_id, name, bytes, sha256, rows, channels, "
-      "channel_map, run_s, added_at, measured_at, recorder, clock, " EW_ORIGIN_COLUMNS ") "
-      "VALUES (CAST(? AS INTEGER), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING "
-      "id",
-      "ttbtiitdtttto", engine, row->name, bytes, size, row->sha256, row->rows, row->channels,
-      row->channel_map, run_s, now, row->measured_at, row->recorder, row->clock, &o);
-  return id && ew_book_log(book, "recording", row->name, error) ? id : 0;
-}
-
-static gboolean recording_row(struct ew_book *book, gint64 id, gboolean whole,
-                              struct ew_recording_row *row, GError **error) {
-  *row = (struct ew_recording_row){0};
-  struct ew_port_rows *s = ew_sql_query(
-      DB, error,
-      "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, "
-      "CASE ?2 WHEN 1 THEN bytes END, measured_at, recorder, clock FROM recording WHERE id = ?1",
-      "ii", id, (gint64)whole);
-  gboolean found = ew_sql_next(s, error);
-  if (found) {
-    *row = (struct ew_recording_row){
-        ew_sql_int(s, 0),  ew_sql_int(s, 1),   ew_sql_int(s, 2),
-        ew_sql_int(s, 3),  ew_sql_text(s, 4),  ew_sql_text(s, 5),
-        ew_sql_text(s, 6), ew_sql_text(s, 7),  whole ? ew_sql_blob(s, 8) : NULL,
-        ew_sql_text(s, 9), ew_sql_text(s, 10), ew_sql_text(s, 11)};
-  } else if (error && !*error)
-    ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
-  ew_sql_done(s);
-  return found;
-}
-
-gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording_row *row,
-                            GError **error) {
-  return recording_row(book, id, FALSE, row, error);
-}
-
-gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
-                          GError **error) {
-  gboolean live = FALSE;
-  gboolean good = recording_row(book, id, TRUE, row, error) && ew_stream_is(book, id, &live, error);
-  if (good && live) {
-    g_bytes_unref(row->bytes);
-    row->bytes = ew_stream_table(book, id, error);
-    good = row->bytes && ew_stream_rows(book, id, &row->rows, error);
-  }
-  if (!good)
-    ew_recording_row_clear(row);
-  return good;
-}
-
-gboolean ew_recording_told(struct ew_book *book, gint64 id, char **recorder, char **channel_map,
-                           GError **error) {
-  *recorder = *channel_map = NULL;
-  struct ew_port_rows *s =
-      ew_sql_query(DB, error, "SELECT recorder, channel_map FROM recording WHERE id = ?", "i", id);
-  gboolean found = ew_sql_next(s, error);
-  if (found) {
-    *recorder = ew_sql_text(s, 0);
-    *channel_map = ew_sql_text(s, 1);
-  } else if (error && !*error)
-    ew_refuse(error, "there is no recording %" G_GINT64_FORMAT " in this book", id);
-  ew_sql_done(s);
-  return found;
-}
-
-gboolean ew_recording_find(struct ew_book *book, const char *sha256, gint64 *id, GError **error) {
-  return ew_sql_number(DB, id, error, "SELECT id FROM recording WHERE sha256 = ?", "t", sha256);
-}
-
-GArray *ew_recording_ids(struct ew_book *book, GError **error) {
-  GArray *ids = g_array_new(FALSE, FALSE, sizeof(gint64));
-  struct ew_port_rows *s = ew_sql_query(DB, error, "SELECT id FROM recording ORDER BY id", "");
-  while (ew_sql_next(s, error)) {
-    gint64 id = ew_sql_int(s, 0);
-    g_array_append_val(ids, id);
-  }
-  ew_sql_done(s);
-  return ids;
-}
-
-gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id, gboolean *has, GError **error) {
-  return ew_sql_is(DB, has, error, "SELECT count(*) FROM pull WHERE recording_id = ?", "i", id);
-}
-
-gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
-                             GError **error) {
-  g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT, id);
-  return ew_sql_run(DB, error,
-                    "UPDATE recording SET channel_map = ?, rows = ?, channels = ?, recorder = ?, "
-                    "clock = ? WHERE id = ?",
-                    "tiitti", row->channel_map, row->rows, row->channels, row->recorder, row->clock,
-                    id) &&
-         ew_sql_run(DB, error, "DELETE FROM life WHERE recording_id = ?", "i", id) &&
-         ew_book_log(book, "recording understood anew", detail, error);
-}
-
-void ew_recording_row_clear(struct ew_recording_row *row) {
-  g_clear_pointer(&row->name, g_free);
-  g_clear_pointer(&row->sha256, g_free);
-  g_clear_pointer(&row->channel_map, g_free);
-  g_clear_pointer(&row->added_at, g_free);
-  g_clear_pointer(&row->measured_at, g_free);
-  g_clear_pointer(&row->recorder, g_free);
-  g_clear_pointer(&row->clock, g_free);
-  g_clear_pointer(&row->bytes, g_bytes_unref);
 }
 
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
@@ -431,85 +309,4 @@ gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char
                     "excluded.yaml, at = excluded.at",
                     "ttt", source, yaml, now) &&
          ew_book_log(book, "channel map", source, error);
-}
-
-gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *r,
-                            GError **error) {
-  g_autofree char *now = ew_time_now();
-  struct ew_origin o;
-  return ew_origin_new(book, r->at ? r->at : now, &o, error) &&
-         ew_sql_run(DB, error,
-                    "INSERT INTO calibration (kind, at, valid_until, value, json, "
-                    "note, " EW_ORIGIN_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    "tttdtto", r->kind, r->at ? r->at : now, r->valid_until, r->value, r->json,
-                    r->note, &o) &&
-         ew_book_log(book, r->kind, r->note ? r->note : "", error);
-}
-
-static void calibration_row_clear(struct ew_calibration_row *r) {
-  char **texts[] = {&r->kind, &r->at, &r->valid_until, &r->json, &r->note};
-  for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
-    g_clear_pointer(texts[i], g_free);
-}
-
-GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **error) {
-  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)calibration_row_clear);
-  struct ew_port_rows *s = ew_sql_query(
-      DB, error,
-      "SELECT id, kind, at, valid_until, json, note, value FROM calibration WHERE ?1 IS NULL "
-      "OR kind = ?1 ORDER BY at, id",
-      "t", kind);
-  while (ew_sql_next(s, error)) {
-    struct ew_calibration_row row = {ew_sql_int(s, 0),   ew_sql_text(s, 1), ew_sql_text(s, 2),
-                                     ew_sql_text(s, 3),  ew_sql_text(s, 4), ew_sql_text(s, 5),
-                                     ew_sql_double(s, 6)};
-    g_array_append_val(rows, row);
-  }
-  ew_sql_done(s);
-  return rows;
-}
-
-enum ew_channel ew_calibration_channel(const struct ew_calibration_row *row) {
-  g_autoptr(ew_node) root =
-      row->json ? ew_node_parse("calibration", row->json, strlen(row->json), NULL) : NULL;
-  const struct ew_node *channel = root ? ew_node_member(root, "channel") : NULL;
-  return channel && channel->text ? ew_channel_by_key(channel->text) : EW_CHANNEL_TORQUE;
-}
-
-void ew_calibration_row_json(const void *row, struct ew_json *json) {
-  const struct ew_calibration_row *r = row;
-  ew_json_text(json, "kind", r->kind);
-  ew_json_text(json, "at", r->at);
-  ew_json_text(json, "valid_until", r->valid_until);
-  ew_json_number(json, "value", r->value);
-  ew_json_text(json, "note", r->note);
-}
-
-EW_MESSAGE(not_calibrated, "book.not-calibrated", EW_CAUTION,
-           "no calibration of the load cell is in the book");
-EW_MESSAGE(calibration_expired, "book.calibration-expired", EW_CAUTION,
-           "the calibration of the load cell expired on {day}");
-
-static ew_message *overdue_of(const GArray *rows) {
-  const struct ew_calibration_row *last = NULL;
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
-    if (ew_calibration_channel(row) == EW_CHANNEL_TORQUE)
-      last = row;
-  }
-  if (!last)
-    return ew_message_plain(&not_calibrated);
-  g_autofree char *now = ew_time_now();
-  if (!last->valid_until || ew_time_parse(last->valid_until) >= ew_time_parse(now))
-    return NULL;
-  g_autofree char *day = g_strndup(last->valid_until, 10);
-  return ew_message(&calibration_expired, ew_say_text("day", day));
-}
-
-gboolean ew_calibration_overdue(struct ew_book *book, ew_message **overdue, GError **error) {
-  GError *problem = NULL;
-  g_autoptr(GArray) rows = ew_calibration_list(book, "calibration", &problem);
-  *overdue = problem ? NULL : overdue_of(rows);
-  return ew_sql_tell(problem, error);
 }

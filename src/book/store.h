@@ -34,16 +34,23 @@ void ew_engine_row_clear(struct ew_engine_row *row);
 struct ew_recording_row {
   gint64 id, engine_id, rows, channels;
   char *name, *sha256, *channel_map, *added_at;
-  GBytes *bytes;     /* NULL in lists */
+  GBytes *bytes;     /* NULL in lists, and where there are frames */
   char *measured_at; /* NULL: not stated; it was added then, or later */
   char *recorder;    /* the profile it was read by, "name.version"; NULL: none */
   char *clock;       /* key: where measured_at comes from; NULL: an earlier program did not say */
+  struct ew_frames *frames; /* of a pull whose rows are in its live recording (cut.h); NULL: a file */
 };
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error);
-/* With its bytes: of a live one the text table of its rows. O(bytes). */
+/* With its bytes (of a live one the text table of its rows) or its frames: one of the two. O(bytes). */
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error);
+/* The file that it is, or that its frames are written as: its digest is row->sha256, but for a live one. To be unreffed. */
+GBytes *ew_recording_file(const struct ew_recording_row *row);
+/* ew_process of one that ew_recording_get gave. */
+struct ew_processed *ew_recording_process(const struct ew_recording_row *row,
+                                          const struct ew_channel_map *map,
+                                          const struct ew_reduce_facts *facts, GError **error);
 /* What the table says of it, without its bytes (NULL); the rows of a live one are counted there when it has ended. O(1). */
 gboolean ew_recording_facts(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                             GError **error);

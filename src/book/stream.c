@@ -251,27 +251,30 @@ char **ew_stream_headings_of(char *const *names, char *const *units, guint chann
   return headings;
 }
 
-static char **headings_in(const struct ew_node *root, gint64 id, GError **error) {
+static gboolean channels_in(const struct ew_node *root, gint64 id,
+                            struct ew_source_channels *channels, GError **error) {
   guint count = root->children ? root->children->len : 0;
-  g_autofree char **names = g_new0(char *, count + 1), **units = g_new0(char *, count + 1);
   gboolean good = count > 0;
+  *channels = (struct ew_source_channels){count, g_new0(char *, count + 1), g_new0(char *, count + 1)};
   for (guint i = 0; good && i < count; i++) {
     const struct ew_node *one = g_ptr_array_index(root->children, i);
     const struct ew_node *name = ew_node_member(one, "name"), *unit = ew_node_member(one, "unit");
     good = name && unit && name->text && unit->text;
-    names[i] = good ? name->text : NULL;
-    units[i] = good ? unit->text : NULL;
+    channels->names[i] = g_strdup(good ? name->text : "");
+    channels->units[i] = g_strdup(good ? unit->text : "");
   }
   if (good)
-    return ew_stream_headings_of(names, units, count);
-  ew_refuse(error,
-            "live recording %" G_GINT64_FORMAT " does not name its channels: the book is "
-            "damaged; take it from a backup",
-            id);
-  return NULL;
+    return TRUE;
+  ew_source_channels_clear(channels);
+  return ew_refuse(error,
+                   "live recording %" G_GINT64_FORMAT " does not name its channels: the book is "
+                   "damaged; take it from a backup",
+                   id);
 }
 
-char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
+gboolean ew_stream_channels(struct ew_book *book, gint64 id, struct ew_source_channels *channels,
+                            GError **error) {
+  *channels = (struct ew_source_channels){0};
   struct ew_port_rows *s =
       ew_sql_query(DB, error, "SELECT channels FROM stream WHERE recording_id = ?", "i", id);
   g_autofree char *json = ew_sql_next(s, error) ? ew_sql_text(s, 0) : NULL;
@@ -279,10 +282,19 @@ char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
   if (!json) {
     if (error && !*error)
       ew_refuse(error, "there is no live recording %" G_GINT64_FORMAT " in this book", id);
-    return NULL;
+    return FALSE;
   }
   g_autoptr(ew_node) root = ew_node_parse("channels", json, strlen(json), error);
-  return root ? headings_in(root, id, error) : NULL;
+  return root && channels_in(root, id, channels, error);
+}
+
+char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
+  struct ew_source_channels channels;
+  if (!ew_stream_channels(book, id, &channels, error))
+    return NULL;
+  char **headings = ew_stream_headings_of(channels.names, channels.units, channels.count);
+  ew_source_channels_clear(&channels);
+  return headings;
 }
 
 static void table_rows(GString *text, const double *values, gsize rows, gsize columns) {
@@ -301,12 +313,6 @@ static GString *table_head(char *const *headings) {
   for (int i = 0; headings[i]; i++)
     g_string_append_printf(text, "%s%s", i ? "," : "", headings[i]);
   g_string_append_c(text, '\n');
-  return text;
-}
-
-GString *ew_rows_to_table(char *const *headings, const double *values, gsize rows, gsize columns) {
-  GString *text = table_head(headings);
-  table_rows(text, values, rows, columns);
   return text;
 }
 
@@ -374,15 +380,6 @@ gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GErr
   return good && !w.problem;
 }
 
-gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
-                            double to_s, const char *near_json, GError **error) {
-  return ew_sql_run(
-      DB, error,
-      "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) VALUES (?, ?, "
-      "?, ?, ?) ON CONFLICT DO NOTHING",
-      "iiddt", id, cut_id, from_s, to_s, near_json);
-}
-
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error) {
   g_autofree char *now = ew_time_now();
@@ -414,26 +411,6 @@ GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error) {
       DB, error, "SELECT time_s, at, text FROM mark WHERE recording_id = ? ORDER BY id", "i", id);
   while (ew_sql_next(s, error)) {
     struct ew_mark_row row = {id, ew_sql_double(s, 0), ew_sql_text(s, 1), ew_sql_text(s, 2)};
-    g_array_append_val(rows, row);
-  }
-  ew_sql_done(s);
-  return rows;
-}
-
-static void pull_clear(struct ew_stream_pull_row *row) {
-  g_free(row->near_json);
-}
-
-GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error) {
-  GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_stream_pull_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)pull_clear);
-  struct ew_port_rows *s = ew_sql_query(DB, error,
-                                        "SELECT cut_id, from_s, to_s, near FROM stream_pull WHERE "
-                                        "recording_id = ? ORDER BY cut_id",
-                                        "i", id);
-  while (ew_sql_next(s, error)) {
-    struct ew_stream_pull_row row = {id, ew_sql_int(s, 0), ew_sql_double(s, 1), ew_sql_double(s, 2),
-                                     ew_sql_text(s, 3)};
     g_array_append_val(rows, row);
   }
   ew_sql_done(s);

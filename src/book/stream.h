@@ -6,6 +6,7 @@
  * (NaN: none), as they came from the source, before calibration. Blocks are never changed. */
 #pragma once
 #include "book/book.h"
+#include "pull/sensor.h"
 
 /* What "stored" means for this connection: with `power`, a commit outlives a power cut (the log is
  * synced); without, it outlives the program only. Automatic checkpoints are switched off: call
@@ -54,19 +55,18 @@ gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gp
 /* The same, but only rows whose time is from `from_s` to `to_s`; one call a run of such rows. */
 gboolean ew_stream_between(struct ew_book *book, gint64 id, double from_s, double to_s,
                            ew_stream_take take, gpointer user, GError **error);
+/* As the source called them; free with ew_source_channels_clear. */
+gboolean ew_stream_channels(struct ew_book *book, gint64 id, struct ew_source_channels *channels,
+                            GError **error);
 /* Names and units, "Oil pressure [bar]", after "Time [s]"; NULL-terminated, g_strfreev. */
 char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error);
 /* The whole stream as a text table; refuses one of over 20 million figures. */
 GBytes *ew_stream_table(struct ew_book *book, gint64 id, GError **error);
 /* The same, written to a file block by block: of any length. */
 gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GError **error);
-/* The same, of rows at hand. */
-GString *ew_rows_to_table(char *const *headings, const double *values, gsize rows, gsize columns);
 char **ew_stream_headings_of(char *const *names, char *const *units, guint channels);
 
 /* Inside a transaction. */
-gboolean ew_stream_pull_add(struct ew_book *book, gint64 id, gint64 cut_id, double from_s,
-                            double to_s, const char *near_json, GError **error);
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error);
 struct ew_mark_row {
@@ -79,10 +79,3 @@ struct ew_mark_row {
 gboolean ew_mark_is_calibration(const struct ew_mark_row *row);
 /* Those of one recording, oldest first; texts are the array's. */
 GArray *ew_mark_list(struct ew_book *book, gint64 id, GError **error);
-/* A pull that was cut out of a stream. */
-struct ew_stream_pull_row {
-  gint64 recording_id, cut_id;
-  double from_s, to_s;
-  char *near_json;
-};
-GArray *ew_stream_pull_list(struct ew_book *book, gint64 id, GError **error);

@@ -5,6 +5,7 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
+#include "book/cut.h"
 #include "book/origin.h"
 #include "book/recompute.h"
 #include "book/sql.h"
@@ -117,17 +118,46 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
   return rows;
 }
 
+/* A pull whose rows are in its live recording: they give the file whose digest it has, and nothing else is kept of it. */
+static void check_cut(struct ew_book *book, struct ew_verification *v, gint64 id,
+                      struct ew_port_rows *s) {
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GBytes) line = ew_cut_line();
+  g_autoptr(ew_frames) frames = NULL;
+  gsize size;
+  const void *bytes = ew_sql_bytes(s, 2, &size);
+  if (size != g_bytes_get_size(line) || memcmp(bytes, g_bytes_get_data(line, NULL), size) != 0)
+    complain(v, "recording %" G_GINT64_FORMAT ": its rows are in its live recording, and it has bytes",
+             id);
+  if (!ew_cut_read(book, id, &frames, &problem) || !frames) {
+    complain(v, "recording %" G_GINT64_FORMAT ": %s", id,
+             problem ? problem->message : "its rows are not there");
+    return;
+  }
+  g_autoptr(GBytes) file = ew_frames_text(frames);
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, file);
+  if (strcmp(digest, ew_sql_peek(s, 1)) != 0)
+    complain(v, "recording %" G_GINT64_FORMAT
+                ": the rows in its live recording do not have the digest it was stored with",
+             id);
+}
+
 static gboolean check_recordings(struct ew_book *book, struct ew_verification *v, GError **error) {
   struct ew_port_rows *s = ew_sql_query(
-      ew_book_port(book), error, "SELECT id, sha256, bytes, rows FROM recording ORDER BY id", "");
+      ew_book_port(book), error,
+      "SELECT id, sha256, bytes, rows, EXISTS (SELECT 1 FROM stream_pull WHERE cut_id = recording.id "
+      "AND block IS NOT NULL) FROM recording ORDER BY id",
+      "");
   while (ew_sql_next(s, error)) {
     struct ew_verified_recording row = {ew_sql_int(s, 0), ew_sql_int(s, 3)};
-    gboolean live;
+    gboolean live = FALSE;
     if (ew_stream_is(book, row.id, &live, error) && live)
       row.rows = check_blocks(book, v, row.id, error);
     v->recordings++;
     g_array_append_val(v->rows, row);
-    if (!has_digest(s, 2, 1))
+    if (ew_sql_int(s, 4) && !live)
+      check_cut(book, v, row.id, s);
+    else if (!has_digest(s, 2, 1))
       complain(v,
                "recording %" G_GINT64_FORMAT
                ": its bytes do not have the digest they were stored with",

@@ -5,6 +5,7 @@
  * be reached after it was opened is not an error: it is reported as an event, and tried again. */
 #pragma once
 #include "base/message.h"
+#include "pull/sensor.h"
 
 /* name, key, is it bad news */
 #define EW_SOURCE_EVENTS(X)                                                                        \
@@ -27,11 +28,6 @@ enum ew_source_event {
       EW_SOURCE_EVENTS_COUNT
 };
 extern const char *const ew_source_event_names[EW_SOURCE_EVENTS_COUNT];
-
-struct ew_source_channels {
-  guint count;
-  char **names, **units; /* unit: "" when the source gives none */
-};
 
 /* What went wrong in somebody else's words: of the system, of a library. */
 extern const struct ew_message_kind ew_source_error;

@@ -381,7 +381,8 @@ static gboolean export_recording(struct ew_book *book, const char *folder, gint6
   if (!ew_recording_get(book, id, &row, error))
     return FALSE;
   gsize size;
-  const char *bytes = g_bytes_get_data(row.bytes, &size);
+  g_autoptr(GBytes) raw = ew_recording_file(&row);
+  const char *bytes = g_bytes_get_data(raw, &size);
   g_autofree char *file = g_strdup_printf("recording-%05" G_GINT64_FORMAT ".raw", id);
   g_autofree char *path = g_build_filename(folder, file, NULL);
   g_autoptr(GError) problem = NULL;

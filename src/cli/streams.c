@@ -2,6 +2,7 @@
  * source, pulls, marks and trips. O(rows); one stream at a time is walked, none is held. */
 #include "cli/streams.h"
 #include "base/error.h"
+#include "book/cut.h"
 #include "desk/trip.h"
 
 static void write_pull(const void *row, struct ew_json *json) {

@@ -1,6 +1,7 @@
 /* The list of trips and one of them with its samples, for people, as JSON, or as a table that any reader takes. */
 #include "cli/trips.h"
 #include "base/error.h"
+#include "base/table_frames.h"
 #include "desk/trip.h"
 #include <math.h>
 #include <stdio.h>
@@ -47,10 +48,12 @@ static void say_table(const struct ew_trip *trip) {
          ew_tr(r->says));
   if (!trip->calibrated)
     ew_say("# values as they came, before the sensors' calibration");
-  GString *text = ew_rows_to_table(trip->headings, (const double *)(void *)trip->values->data,
-                                   trip->rows, trip->columns);
-  fputs(text->str, stdout);
-  g_string_free(text, TRUE);
+  struct ew_frames frames = {trip->headings, trip->rows, trip->columns,
+                             (double *)(void *)trip->values->data};
+  g_autoptr(GBytes) text = ew_frames_text(&frames);
+  gsize size;
+  const void *data = g_bytes_get_data(text, &size);
+  fwrite(data, 1, size, stdout);
 }
 
 gboolean ew_say_trip(const struct ew_call *call, struct ew_book *book, GError **error) {

@@ -246,15 +246,33 @@ static gboolean settle_recorder(struct adding *a, const char *fingerprint, gbool
   return good;
 }
 
+/* Rows of a live recording are at hand: they are not written and read to be understood. */
+static const struct ew_frames *frames_of(const struct ew_add_options *options) {
+  return options->cut ? options->cut->frames : NULL;
+}
+
+static struct ew_table_layout *look(const struct adding *a, GBytes *bytes, const char *name) {
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  return frames_of(a->options) ? ew_frames_layout(frames_of(a->options))
+                               : ew_table_look(data, size, name, NULL);
+}
+
+static gboolean process(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  const struct ew_frames *frames = frames_of(a->options);
+  ew_processed_free(a->processed);
+  a->processed = frames ? ew_desk_process_frames(&a->own, frames, name, error)
+                        : ew_desk_process(&a->own, bytes, name, error);
+  return a->processed != NULL;
+}
+
 /* A map given now, else that of the recorder whose files look so, else the one remembered for files with these columns. */
 static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (a->options->channel_map) {
     a->map = g_strdup(a->options->channel_map);
     return TRUE;
   }
-  gsize size;
-  const void *data = g_bytes_get_data(bytes, &size);
-  struct ew_table_layout *layout = ew_table_look(data, size, name, NULL);
+  struct ew_table_layout *layout = look(a, bytes, name);
   if (!layout)
     return TRUE; /* what cannot be understood here is refused when it is read */
   g_autofree char *source = ew_fingerprint_of(layout);
@@ -277,9 +295,7 @@ static gboolean settle_units(struct adding *a, GBytes *bytes, const char *name, 
   a->map_is_ours = TRUE;
   g_free(a->own.channel_map);
   a->own.channel_map = g_strdup(a->map);
-  ew_processed_free(a->processed);
-  a->processed = ew_desk_process(&a->own, bytes, name, error);
-  return a->processed != NULL;
+  return process(a, bytes, name, error);
 }
 
 /* What speaks against each pull of it, and against the recording as a whole. */
@@ -342,8 +358,7 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   ew_fields_copy(&ew_setup_fields, &a->setup, &a->own.setup);
   g_free(a->own.channel_map);
   a->own.channel_map = g_strdup(a->map);
-  a->processed = ew_desk_process(&a->own, bytes, name, error);
-  if (!a->processed || !settle_units(a, bytes, name, error) ||
+  if (!process(a, bytes, name, error) || !settle_units(a, bytes, name, error) ||
       !ew_before_of(&a->own, a->rows, a->engine.id, a->when.unix_s, 0, &a->before, error))
     return FALSE;
   doubt_all(a);
@@ -474,7 +489,8 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_steps steps = {options->progress, options->progress_data, 0,
                            3};                                    /* read, reduced, stored */
-  g_autofree char *figures = ew_figures_digest(data, size, name); /* before the book is locked */
+  g_autofree char *figures = frames_of(options) ? ew_figures_digest_frames(frames_of(options))
+                                                : ew_figures_digest(data, size, name);
   *added = (struct ew_added){.notes = ew_messages_new(),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
   struct adding a = {.desk = desk,

@@ -159,10 +159,7 @@ char *ew_map_with_units(const struct ew_recomputed *a, const char *const *units,
                         GError **error) {
   struct ew_channel_map *map = map_of(a, error);
   struct ew_reduce_facts facts = ew_recomputed_facts(a);
-  gsize size;
-  const void *bytes = g_bytes_get_data(a->recording.bytes, &size);
-  struct ew_processed *p =
-      map ? ew_process(bytes, size, a->recording.name, map, &facts, error) : NULL;
+  struct ew_processed *p = map ? ew_recording_process(&a->recording, map, &facts, error) : NULL;
   gboolean good = p != NULL;
   for (guint i = 0; good && units[i]; i++) {
     struct wanted w = {0};

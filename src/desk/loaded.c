@@ -118,16 +118,34 @@ GBytes *ew_read_file(const char *path, GError **error) {
   return g_bytes_new_take(g_steal_pointer(&data), size);
 }
 
+/* *map NULL: it has none. */
+static gboolean read_map(const struct ew_desk *desk, struct ew_channel_map **map, GError **error) {
+  *map = NULL;
+  if (!desk->channel_map)
+    return TRUE;
+  g_autoptr(ew_node) root =
+      ew_node_parse("channel map", desk->channel_map, strlen(desk->channel_map), error);
+  *map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
+  return *map != NULL;
+}
+
+struct ew_processed *ew_desk_process_frames(const struct ew_desk *desk,
+                                            const struct ew_frames *frames, const char *name,
+                                            GError **error) {
+  struct ew_channel_map *map;
+  if (!read_map(desk, &map, error))
+    return NULL;
+  struct ew_reduce_facts facts = ew_desk_facts(desk);
+  struct ew_processed *processed = ew_process_frames(frames, name, map, &facts, error);
+  ew_channel_map_free(map);
+  return processed;
+}
+
 struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
                                      GError **error) {
-  struct ew_channel_map *map = NULL;
-  if (desk->channel_map) {
-    g_autoptr(ew_node) root =
-        ew_node_parse("channel map", desk->channel_map, strlen(desk->channel_map), error);
-    map = root ? ew_channel_map_read(root, "channel map", error) : NULL;
-    if (!map)
-      return NULL;
-  }
+  struct ew_channel_map *map;
+  if (!read_map(desk, &map, error))
+    return NULL;
   struct ew_reduce_facts facts = ew_desk_facts(desk);
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);

@@ -19,6 +19,8 @@ static void check_feed(const struct ew_feed *f) {
   g_assert(f->section || (!f->by_hand && !f->watch.in_pull));
   g_assert(!f->section || f->ring->len % f->section->columns == 0);
   g_assert(!f->section || f->ring_old * f->section->columns <= f->ring->len);
+  g_assert(!f->section || f->ring->len == 0 ||
+           f->ring_from + (gint64)(f->ring->len / f->section->columns) <= f->section->appended_rows);
   g_assert(!f->by_hand || isfinite(f->hand_from_s));
 }
 
@@ -41,6 +43,7 @@ static void trim_ring(struct ew_feed *f, double time_s) {
   if (f->ring_old <= rows / 2 || f->ring_old < 64)
     return;
   g_array_remove_range(f->ring, 0, (guint)(f->ring_old * columns));
+  f->ring_from += (gint64)f->ring_old;
   f->ring_old = 0;
 }
 
@@ -66,6 +69,8 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char 
   cut->columns = s->columns;
   cut->rows = f->ring; /* handed over, not copied: this thread has alarms to decide */
   cut->skip = f->ring_old;
+  cut->from_row = f->ring_from;
+  cut->sensors = f->live->options->sensors_yaml;
   f->ring = g_array_new(FALSE, FALSE, sizeof(double));
   f->ring_old = 0;
   cut->from_s = from_s;
@@ -124,6 +129,8 @@ static void watch_pulls(struct ew_feed *f, double time_s, const double *values) 
   gboolean whole = f->speed >= 0 && (f->throttle >= 0 || f->torque >= 0);
   if (!whole && !f->by_hand)
     return;
+  if (f->ring->len == 0)
+    f->ring_from = f->section->appended_rows - 1; /* this row was appended just now */
   if (f->ring->len < RING_MOST) {
     g_array_append_val(f->ring, time_s);
     g_array_append_vals(f->ring, values, f->section->channels);

@@ -194,6 +194,41 @@ static gboolean wait_for_stream(struct ew_pull_cut *cut) {
   return FALSE;
 }
 
+/* The rows that belong to it; leaves the cut its place in the stream. */
+static struct ew_frames *frames_of(const struct ew_pull_cut *cut) {
+  const double *rows = (const double *)(void *)cut->rows->data + cut->skip * cut->columns;
+  struct ew_frames *frames = g_new0(struct ew_frames, 1);
+  frames->headings = g_strdupv(cut->headings);
+  frames->columns = cut->columns;
+  frames->rows = cut->rows->len / cut->columns - cut->skip;
+  frames->values = g_memdup2(rows, frames->rows * frames->columns * sizeof *rows);
+  return frames;
+}
+
+/* Bit by bit, but that one NaN is as good as another; headings too. */
+static gboolean is_same(const struct ew_frames *a, const struct ew_frames *b) {
+  gboolean same = a->rows == b->rows && a->columns == b->columns &&
+                  g_strv_equal((const char *const *)a->headings, (const char *const *)b->headings);
+  for (gsize i = 0; same && i < a->rows * a->columns; i++)
+    same = isnan(a->values[i]) ? isnan(b->values[i])
+                               : memcmp(&a->values[i], &b->values[i], sizeof(double)) == 0;
+  return same;
+}
+
+/* Where the stream has these rows. They are read back: only what gives the very figures again is not stored a second time. A
+ * stream with lost rows, or that the disk does not take in time, is no home for them. */
+static gboolean place_of(struct ew_pull_shop *shop, const struct ew_pull_cut *cut,
+                         const struct ew_frames *frames, struct ew_cut_place *place) {
+  struct ew_cut_anchor anchor;
+  if (!wait_for_rows(cut) || !ew_store_anchor(cut->store, cut->section, &anchor) ||
+      !ew_cut_find(shop->book, cut->recording_id, &anchor, cut->from_row + (gint64)cut->skip,
+                   (gint64)frames->rows, place, NULL))
+    return FALSE;
+  place->sensors = cut->sensors;
+  g_autoptr(ew_frames) there = ew_cut_frames(shop->book, cut->recording_id, place, NULL);
+  return there && is_same(frames, there);
+}
+
 /* What a pull is added with: what the session began with, then what was said since. NULL-terminated; borrows. */
 static GPtrArray *sets_of(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   ew_said_move(&cut->said, &shop->said);
@@ -214,20 +249,21 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     say_none(shop, cut, ew_message_plain(&cannot_store));
     return;
   }
+  g_autoptr(ew_frames) frames = frames_of(cut);
+  struct ew_cut_place place;
+  gboolean once = place_of(shop, cut, frames, &place);
   g_autofree char *name =
       ew_exact("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id, cut->from_s,
                cut->to_s, cut->cut_short ? ", cut short (" : "",
                cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
-  GString *table = ew_rows_to_table(
-      cut->headings, (const double *)(void *)cut->rows->data + cut->skip * cut->columns,
-      cut->rows->len / cut->columns - cut->skip, cut->columns);
-  g_autoptr(GBytes) bytes = g_string_free_to_bytes(table);
+  g_autoptr(GBytes) bytes = ew_frames_text(frames);
   struct ew_add_options options = shop->options;
   options.name = name;
   g_autoptr(GPtrArray) sets = sets_of(shop, cut);
   options.sets = (const char *const *)(void *)sets->pdata;
   options.changed = shop->said.changed;
-  struct ew_new_cut link = {cut->recording_id, cut->from_s, cut->to_s, cut->near_json};
+  struct ew_new_cut link = {cut->recording_id, cut->from_s, cut->to_s,
+                            cut->near_json,    frames,      once ? &place : NULL};
   options.cut = &link;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
       !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {

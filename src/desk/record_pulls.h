@@ -1,5 +1,5 @@
-/* The reducing half of a live session: a cut of the stream becomes a recording of its own, is reduced
- * and stored like any file, and judged against the last like pull, by a thread of its own. */
+/* The reducing half of a live session: a cut of the stream becomes a recording of its own, whose rows are those of the stream
+ * (book/cut.h), is reduced and stored like any file, and judged against the last like pull, by a thread of its own. */
 #pragma once
 #include "cell/own_curves.h"
 #include "desk/add.h"
@@ -12,7 +12,9 @@ struct ew_pull_cut {
   gint64 until_row;                 /* so many rows of it had come when the pull ended */
   gint64 recording_id;              /* of that stream; set by the shop */
   char **headings;                  /* owned */
-  GArray *rows;                     /* double, owned */
+  GArray *rows;                     /* double, calibrated; owned */
+  gint64 from_row;                  /* which row of the stream the first of them was, from 0 */
+  const char *sensors;              /* YAML: how raw became these figures; NULL: as sent. The session's */
   gsize columns, skip;              /* skip: rows at the begin that are too old to belong to it */
   double from_s, to_s, ended_s;     /* ended_s: monotonic, when the end was seen */
   const char *cut_short;            /* what ended it before its end was seen, a key; NULL. Static */

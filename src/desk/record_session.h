@@ -8,7 +8,7 @@
 #include "cell/live_channels.h"
 #include "cell/outputs.h"
 #include "cell/pull_watch.h"
-#include "cell/sensor.h"
+#include "pull/sensor.h"
 #include "cell/session_clock.h"
 #include "cell/stillness.h"
 #include "desk/record.h"
@@ -38,6 +38,7 @@ struct ew_feed {
   double hand_from_s;    /* at this time of the source's clock */
   ew_message *not_armed; /* of the pull under way: why; NULL: armed */
   gsize ring_old;        /* rows at its begin that no cut needs */
+  gint64 ring_from;      /* which row of its section its first one is, from 0 */
   guint64 rows;
   GArray *ring; /* double: the last rows, for the next cut */
   double last_s, period_s;

@@ -264,6 +264,15 @@ gboolean ew_store_has(struct ew_store *store, const struct ew_section *s, gint64
   return has;
 }
 
+gboolean ew_store_anchor(struct ew_store *store, const struct ew_section *s,
+                         struct ew_cut_anchor *anchor) {
+  g_mutex_lock(&store->mutex);
+  *anchor = (struct ew_cut_anchor){s->sequence, s->stored_rows};
+  gboolean whole = s->lost_rows == 0;
+  g_mutex_unlock(&store->mutex);
+  return whole;
+}
+
 static GArray *take(struct ew_store *store) {
   GArray *all = g_array_new(FALSE, FALSE, sizeof(struct taken));
   store->under_way_s = INFINITY;

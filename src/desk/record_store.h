@@ -2,6 +2,7 @@
  * of its own; what can't be stored is reported and tried again, and nothing is said to be stored before its
  * commit. */
 #pragma once
+#include "book/cut.h"
 #include "book/stream.h"
 #include "book/trip.h"
 #include "cell/source.h"
@@ -81,6 +82,10 @@ void ew_store_trip(struct ew_store *store, struct ew_section *const *sections,
 /* Are the first `rows` rows of this section in the book, or given up? Whatever was noted before the last of
  * them came is there with them. */
 gboolean ew_store_has(struct ew_store *store, const struct ew_section *section, gint64 rows);
+/* What of this section is in the book: rows, and the block that comes next. FALSE when rows of it were given up, so that rows no
+ * longer have the number that they came with. */
+gboolean ew_store_anchor(struct ew_store *store, const struct ew_section *section,
+                         struct ew_cut_anchor *anchor);
 /* Stores what is pending, ends every section with `how`, stops the threads. FALSE when rows had to be
  * given up. */
 gboolean ew_store_close(struct ew_store *store, const char *how, GError **error);

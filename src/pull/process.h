@@ -1,6 +1,7 @@
 /* One call from the bytes of a file to its curves: the path that files, the book, the practice cell
  * and the page all take. */
 #pragma once
+#include "base/table_frames.h"
 #include "pull/reduce.h"
 
 /* What steps make a curve of the same raw and method: raised with every change of them that can move a bit
@@ -20,4 +21,8 @@ struct ew_processed {
 struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
                                 const struct ew_channel_map *map,
                                 const struct ew_reduce_facts *facts, GError **error);
+/* The same of rows that are at hand: what ew_process makes of their text. */
+struct ew_processed *ew_process_frames(const struct ew_frames *frames, const char *name,
+                                       const struct ew_channel_map *map,
+                                       const struct ew_reduce_facts *facts, GError **error);
 void ew_processed_free(struct ew_processed *processed);

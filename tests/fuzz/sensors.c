@@ -4,7 +4,7 @@
 #include "cell/bus_map.h"
 #include "cell/line_parser.h"
 #include "cell/live_channels.h"
-#include "cell/sensor.h"
+#include "pull/sensor.h"
 #include <math.h>
 #include <stdint.h>
 #include <string.h>

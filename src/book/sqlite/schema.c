@@ -205,6 +205,11 @@ static const char *const steps[] = {
     "UPDATE verdict SET pulls = ew_asked(pulls);"
     "DROP INDEX verdict_pair;"
     "CREATE INDEX verdict_pair ON verdict(pair, pulls);",
+    /* 12: the rows of a pull cut out of a live recording are stored once, there (cut.h). Those of before keep their bytes. */
+    "ALTER TABLE stream_pull ADD COLUMN block INTEGER;"
+    "ALTER TABLE stream_pull ADD COLUMN skip INTEGER;"
+    "ALTER TABLE stream_pull ADD COLUMN rows INTEGER;"
+    "ALTER TABLE stream_pull ADD COLUMN sensors TEXT;",
     /* clang-format on */
 };
 

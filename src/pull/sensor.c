@@ -1,8 +1,8 @@
 /* Calibrations from YAML, and raw figures through them. A plan is made once a header, so that applying it is
  * O(columns) a row without a look-up by name. Outside a table's points, or without its junction, a figure is NaN. */
-#include "cell/sensor.h"
+#include "pull/sensor.h"
 #include "base/error.h"
-#include "cell/thermocouple.h"
+#include "pull/thermocouple.h"
 #include <math.h>
 #include <stddef.h>
 #include <string.h>

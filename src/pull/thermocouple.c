@@ -1,6 +1,6 @@
 /* Reference functions of eight types as polynomials by range, and their inverse by a bracketed secant to 1e-10 °C.
  * Outside a type's range both answers are NaN. Source and how it is checked: thermocouple.h. */
-#include "cell/thermocouple.h"
+#include "pull/thermocouple.h"
 #include <math.h>
 
 #define TERMS 15

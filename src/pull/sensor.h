@@ -14,8 +14,13 @@
  * is in millivolts; `junction` names the channel (°C) of its cold junction, `junction_celsius` a
  * fixed one; without either the raw is against 0 °C. */
 #pragma once
-#include "cell/source.h"
 #include "base/field.h"
+
+/* What a live source calls its columns, beside the time. */
+struct ew_source_channels {
+  guint count;
+  char **names, **units; /* unit: "" when the source gives none */
+};
 
 enum ew_sensor_kind {
   EW_SENSOR_LINEAR,

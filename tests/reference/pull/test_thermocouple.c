@@ -3,8 +3,8 @@
  * the figure's own rounding. The table figures below were written from memory, apart from the
  * coefficients, which they hold. Sensor calibration rides along. */
 #include "near.h"
-#include "cell/sensor.h"
-#include "cell/thermocouple.h"
+#include "pull/sensor.h"
+#include "pull/thermocouple.h"
 
 #define HALF_STEP 0.00051
 

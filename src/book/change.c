@@ -7,13 +7,14 @@
 #define DB ew_book_port(book)
 
 struct ew_change ew_book_change(struct ew_book *book) {
-  struct ew_port_change now = {0};
-  DB->class->change(DB, &now, NULL);
-  return (struct ew_change){now.by_others, now.by_this};
+  struct ew_port_change now;
+  g_autoptr(GError) unread = NULL; /* the mark says it */
+  gboolean known = DB->class->change(DB, &now, &unread);
+  return known ? (struct ew_change){TRUE, now.by_others, now.by_this} : (struct ew_change){0};
 }
 
 gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
-  return a.by_others == b.by_others && a.by_this == b.by_this;
+  return a.known && b.known && a.by_others == b.by_others && a.by_this == b.by_this;
 }
 
 /* While blocks come, what a program of ours changes is a line of the change log or shows in the pulls. */
@@ -36,7 +37,9 @@ char *ew_book_change_but_blocks(struct ew_book *book) {
       return g_string_free(text, TRUE); /* NULL */
   g_autofree char *pulls = ew_pulls_digest(book);
   struct ew_change now = ew_book_change(book);
-  g_string_append(text, pulls ? pulls : "");
+  if (!pulls || !now.known)
+    return g_string_free(text, TRUE);
+  g_string_append(text, pulls);
   if (!ew_sql_is(DB, &under_way, NULL, "SELECT count(*) FROM stream WHERE ended_at IS NULL", "") ||
       !under_way)
     g_string_append_printf(text, " %" G_GINT64_FORMAT " %" G_GINT64_FORMAT, now.by_others,

@@ -25,13 +25,15 @@ gboolean ew_cut_find(struct ew_book *book, gint64 stream_id, const struct ew_cut
   gint64 before = anchor->rows; /* rows that come before the block at hand */
   *place = (struct ew_cut_place){0};
   if (rows <= 0 || from_row < 0 || rows > anchor->rows - from_row)
-    return ew_refuse(error, "rows %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT
-                            " are not all stored: the live recording has %" G_GINT64_FORMAT,
+    return ew_refuse(error,
+                     "rows %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT
+                     " are not all stored: the live recording has %" G_GINT64_FORMAT,
                      from_row, from_row + rows, anchor->rows);
-  struct ew_port_rows *s = ew_sql_query(DB, &problem,
-                                        "SELECT sequence, rows FROM stream_block WHERE recording_id = "
-                                        "? AND sequence < ? ORDER BY sequence DESC",
-                                        "ii", stream_id, anchor->block);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, &problem,
+                   "SELECT sequence, rows FROM stream_block WHERE recording_id = "
+                   "? AND sequence < ? ORDER BY sequence DESC",
+                   "ii", stream_id, anchor->block);
   while (before > from_row && ew_sql_next(s, &problem) && ew_sql_int(s, 1) > 0) {
     before -= ew_sql_int(s, 1);
     place->block = ew_sql_int(s, 0);
@@ -147,11 +149,11 @@ gboolean ew_cut_read(struct ew_book *book, gint64 recording_id, struct ew_frames
                      GError **error) {
   GError *problem = NULL;
   *frames = NULL;
-  struct ew_port_rows *s =
-      ew_sql_query(DB, &problem,
-                   "SELECT recording_id, block, skip, rows, sensors FROM stream_pull WHERE cut_id = "
-                   "? AND block IS NOT NULL",
-                   "i", recording_id);
+  struct ew_port_rows *s = ew_sql_query(
+      DB, &problem,
+      "SELECT recording_id, block, skip, rows, sensors FROM stream_pull WHERE cut_id = "
+      "? AND block IS NOT NULL",
+      "i", recording_id);
   gboolean is = ew_sql_next(s, &problem);
   gint64 stream_id = is ? ew_sql_int(s, 0) : 0;
   g_autofree char *sensors = is ? ew_sql_text(s, 4) : NULL;
@@ -178,11 +180,12 @@ gboolean ew_stream_pull_add(struct ew_book *book, gint64 stream_id, gint64 cut_i
                       "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) VALUES "
                       "(?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
                       "iiddt", stream_id, cut_id, from_s, to_s, near_json);
-  return ew_sql_run(DB, error,
-                    "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near, block, skip, "
-                    "rows, sensors) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    "iiddtiiit", stream_id, cut_id, from_s, to_s, near_json, place->block,
-                    place->skip, place->rows, place->sensors);
+  return ew_sql_run(
+      DB, error,
+      "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near, block, skip, "
+      "rows, sensors) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+      "iiddtiiit", stream_id, cut_id, from_s, to_s, near_json, place->block, place->skip,
+      place->rows, place->sensors);
 }
 
 static void pull_clear(struct ew_stream_pull_row *row) {

@@ -14,8 +14,9 @@
 #include "book/book.h"
 
 struct ew_cut_place {
-  gint64 block, skip, rows; /* first block; rows of it that come before; rows. 0 rows: it keeps a file of its own */
-  const char *sensors;      /* YAML; NULL: the source sends figures */
+  gint64 block, skip,
+      rows; /* first block; rows of it that come before; rows. 0 rows: it keeps a file of its own */
+  const char *sensors; /* YAML; NULL: the source sends figures */
 };
 /* The first `rows` of a stream that are in the book end before block `block`. */
 struct ew_cut_anchor {

@@ -91,9 +91,10 @@ struct ew_new_pull {
 struct ew_new_cut { /* of a live recording */
   gint64 recording_id;
   double from_s, to_s;
-  const char *near_json; /* what nearly tripped */
-  const struct ew_frames *frames;   /* its rows */
-  const struct ew_cut_place *place; /* where they are in the live recording, when that has them all; NULL: they are
+  const char *near_json;          /* what nearly tripped */
+  const struct ew_frames *frames; /* its rows */
+  const struct ew_cut_place
+      *place; /* where they are in the live recording, when that has them all; NULL: they are
                                      * kept as a file beside it */
 };
 struct ew_new_recording {

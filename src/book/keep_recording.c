@@ -65,9 +65,9 @@ static gboolean add_all(struct ew_book *book, const struct ask *a, GError **erro
 static gboolean link_cut(struct ew_book *book, const struct ask *a, gboolean is_new,
                          GError **error) {
   const struct ew_new_cut *c = a->new->cut;
-  return !c || ew_stream_pull_add(book, c->recording_id, a->kept->id, c->from_s, c->to_s,
-                                  c->near_json ? c->near_json : "[]", is_new ? c->place : NULL,
-                                  error);
+  return !c ||
+         ew_stream_pull_add(book, c->recording_id, a->kept->id, c->from_s, c->to_s,
+                            c->near_json ? c->near_json : "[]", is_new ? c->place : NULL, error);
 }
 
 /* Known by its bytes, else by its figures. One that had no pulls before may give some now, with a channel map. */

@@ -79,7 +79,7 @@ struct ew_port_class {
   /* Writes into a column of bytes that was made as long, piece by piece: never a second time in memory. */
   gboolean (*fill)(struct ew_port *port, const char *table, const char *column, gint64 id,
                    const void *data, gsize size, GError **error);
-  /* Two values of one connection differ after any change by anybody. O(1). */
+  /* Two values of one connection differ after any change by anybody; FALSE with *error: not known. O(1). */
   gboolean (*change)(struct ew_port *port, struct ew_port_change *change, GError **error);
   /* What "stored" means from now on: with `power` a commit outlives a power cut, else the program only. */
   gboolean (*durable)(struct ew_port *port, gboolean power, GError **error);

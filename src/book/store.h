@@ -38,7 +38,8 @@ struct ew_recording_row {
   char *measured_at; /* NULL: not stated; it was added then, or later */
   char *recorder;    /* the profile it was read by, "name.version"; NULL: none */
   char *clock;       /* key: where measured_at comes from; NULL: an earlier program did not say */
-  struct ew_frames *frames; /* of a pull whose rows are in its live recording (cut.h); NULL: a file */
+  struct ew_frames
+      *frames; /* of a pull whose rows are in its live recording (cut.h); NULL: a file */
 };
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error);

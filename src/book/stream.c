@@ -255,7 +255,8 @@ static gboolean channels_in(const struct ew_node *root, gint64 id,
                             struct ew_source_channels *channels, GError **error) {
   guint count = root->children ? root->children->len : 0;
   gboolean good = count > 0;
-  *channels = (struct ew_source_channels){count, g_new0(char *, count + 1), g_new0(char *, count + 1)};
+  *channels =
+      (struct ew_source_channels){count, g_new0(char *, count + 1), g_new0(char *, count + 1)};
   for (guint i = 0; good && i < count; i++) {
     const struct ew_node *one = g_ptr_array_index(root->children, i);
     const struct ew_node *name = ew_node_member(one, "name"), *unit = ew_node_member(one, "unit");

@@ -127,7 +127,8 @@ static void check_cut(struct ew_book *book, struct ew_verification *v, gint64 id
   gsize size;
   const void *bytes = ew_sql_bytes(s, 2, &size);
   if (size != g_bytes_get_size(line) || memcmp(bytes, g_bytes_get_data(line, NULL), size) != 0)
-    complain(v, "recording %" G_GINT64_FORMAT ": its rows are in its live recording, and it has bytes",
+    complain(v,
+             "recording %" G_GINT64_FORMAT ": its rows are in its live recording, and it has bytes",
              id);
   if (!ew_cut_read(book, id, &frames, &problem) || !frames) {
     complain(v, "recording %" G_GINT64_FORMAT ": %s", id,
@@ -137,17 +138,18 @@ static void check_cut(struct ew_book *book, struct ew_verification *v, gint64 id
   g_autoptr(GBytes) file = ew_frames_text(frames);
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, file);
   if (strcmp(digest, ew_sql_peek(s, 1)) != 0)
-    complain(v, "recording %" G_GINT64_FORMAT
-                ": the rows in its live recording do not have the digest it was stored with",
+    complain(v,
+             "recording %" G_GINT64_FORMAT
+             ": the rows in its live recording do not have the digest it was stored with",
              id);
 }
 
 static gboolean check_recordings(struct ew_book *book, struct ew_verification *v, GError **error) {
-  struct ew_port_rows *s = ew_sql_query(
-      ew_book_port(book), error,
-      "SELECT id, sha256, bytes, rows, EXISTS (SELECT 1 FROM stream_pull WHERE cut_id = recording.id "
-      "AND block IS NOT NULL) FROM recording ORDER BY id",
-      "");
+  struct ew_port_rows *s = ew_sql_query(ew_book_port(book), error,
+                                        "SELECT id, sha256, bytes, rows, EXISTS (SELECT 1 FROM "
+                                        "stream_pull WHERE cut_id = recording.id "
+                                        "AND block IS NOT NULL) FROM recording ORDER BY id",
+                                        "");
   while (ew_sql_next(s, error)) {
     struct ew_verified_recording row = {ew_sql_int(s, 0), ew_sql_int(s, 3)};
     gboolean live = FALSE;

@@ -488,7 +488,7 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_steps steps = {options->progress, options->progress_data, 0,
-                           3};                                    /* read, reduced, stored */
+                           3}; /* read, reduced, stored */
   g_autofree char *figures = frames_of(options) ? ew_figures_digest_frames(frames_of(options))
                                                 : ew_figures_digest(data, size, name);
   *added = (struct ew_added){.notes = ew_messages_new(),

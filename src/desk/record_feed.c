@@ -20,7 +20,8 @@ static void check_feed(const struct ew_feed *f) {
   g_assert(!f->section || f->ring->len % f->section->columns == 0);
   g_assert(!f->section || f->ring_old * f->section->columns <= f->ring->len);
   g_assert(!f->section || f->ring->len == 0 ||
-           f->ring_from + (gint64)(f->ring->len / f->section->columns) <= f->section->appended_rows);
+           f->ring_from + (gint64)(f->ring->len / f->section->columns) <=
+               f->section->appended_rows);
   g_assert(!f->by_hand || isfinite(f->hand_from_s));
 }
 

@@ -14,12 +14,12 @@ struct ew_pull_cut {
   char **headings;                  /* owned */
   GArray *rows;                     /* double, calibrated; owned */
   gint64 from_row;                  /* which row of the stream the first of them was, from 0 */
-  const char *sensors;              /* YAML: how raw became these figures; NULL: as sent. The session's */
-  gsize columns, skip;              /* skip: rows at the begin that are too old to belong to it */
-  double from_s, to_s, ended_s;     /* ended_s: monotonic, when the end was seen */
-  const char *cut_short;            /* what ended it before its end was seen, a key; NULL. Static */
-  ew_message *not_armed;            /* why it is not judged; NULL: armed. Owned */
-  struct ew_own_curves *own;        /* as learned so far, to be written down; NULL. Owned */
+  const char *sensors; /* YAML: how raw became these figures; NULL: as sent. The session's */
+  gsize columns, skip; /* skip: rows at the begin that are too old to belong to it */
+  double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
+  const char *cut_short;        /* what ended it before its end was seen, a key; NULL. Static */
+  ew_message *not_armed;        /* why it is not judged; NULL: armed. Owned */
+  struct ew_own_curves *own;    /* as learned so far, to be written down; NULL. Owned */
   gint64 engine_id;
   char *near_json;     /* what nearly tripped: an array. Owned */
   struct ew_said said; /* of the set-up since the pull before. Owned */

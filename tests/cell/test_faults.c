@@ -9,6 +9,7 @@
 #include "book/write.h"
 #include "book/stream.h"
 #include "book/verify.h"
+#include "book/store.h"
 #include "desk/record_store.h"
 #include <glib/gstdio.h>
 #include <unistd.h>
@@ -228,6 +229,47 @@ static void test_slow_disk(void **state) {
   g_rmdir(folder);
 }
 
+/* A source that sends its header, and its first row much later: what was noted meanwhile (the calibration used is) belongs to
+ * the recording that then begins, in its order; a source that never sends a row leaves nothing. */
+static void test_marks_wait_for_their_recording(void **state) {
+  (void)state;
+  install();
+  set_fault(NONE, 0, 0);
+  g_autofree char *folder = g_dir_make_tmp("ew-faults-XXXXXX", NULL);
+  g_autofree char *path = g_build_filename(folder, "a.book", NULL);
+  ew_book_close(ew_book_open(path, TRUE, NULL));
+  struct told told = {0};
+  struct ew_store_options options = {.path = path, .power = TRUE};
+  struct ew_store *store = ew_store_open(&options, says, &told, NULL);
+  char *names[] = {(char *)"Number"}, *units[] = {(char *)""};
+  struct ew_source_channels channels = {1, names, units};
+  struct ew_section *section = ew_store_section(store, "test:", &channels),
+                    *silent = ew_store_section(store, "silent:", &channels);
+  ew_store_mark(store, silent, 0, "of nothing");
+  ew_store_mark(store, section, 0, EW_MARK_SENSORS "sensors: []");
+  ew_store_mark(store, section, 0, "second");
+  ew_store_setting(store, "shop", "Bench"); /* what needs no recording does not wait */
+  struct ew_book *book = ew_book_open(path, FALSE, NULL);
+  g_autofree char *shop = NULL;
+  for (int i = 0; i < 10000 && !shop; i++) { /* the thread has looked at the marks by then */
+    assert_true(ew_setting_get(book, "shop", &shop, NULL));
+    g_usleep(1000);
+  }
+  assert_string_equal(shop, "Bench");
+  double value = 1;
+  ew_store_append(store, section, 0, ew_monotonic_s(), &value);
+  assert_true(ew_store_close(store, "stopped", NULL));
+  g_autoptr(GArray) marks = ew_mark_list(book, 1, NULL);
+  assert_int_equal(marks->len, 2);
+  assert_true(ew_mark_is_calibration(&g_array_index(marks, struct ew_mark_row, 0)));
+  assert_string_equal(g_array_index(marks, struct ew_mark_row, 1).text, "second");
+  g_autoptr(GArray) streams = ew_stream_list(book, NULL);
+  assert_int_equal(streams->len, 1);
+  ew_book_close(book);
+  drop(path);
+  g_rmdir(folder);
+}
+
 /* A disk that takes nothing, and little memory: rows are given up and said to be, none is made up. */
 static void test_memory_is_bounded(void **state) {
   (void)state;
@@ -264,6 +306,7 @@ static void test_memory_is_bounded(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_nothing_acknowledged_is_lost), cmocka_unit_test(test_full_for_a_while),
-      cmocka_unit_test(test_slow_disk), cmocka_unit_test(test_memory_is_bounded)};
+      cmocka_unit_test(test_slow_disk), cmocka_unit_test(test_marks_wait_for_their_recording),
+      cmocka_unit_test(test_memory_is_bounded)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -238,10 +238,8 @@ gint64 ew_sqlite_number(sqlite3 *db, const char *sql) {
 }
 
 static gboolean port_change(struct ew_port *port, struct ew_port_change *change, GError **error) {
-  (void)error;
-  *change = (struct ew_port_change){ew_sqlite_number(db_of(port), "PRAGMA data_version"),
-                                    sqlite3_total_changes64(db_of(port))};
-  return TRUE;
+  *change = (struct ew_port_change){.by_this = sqlite3_total_changes64(db_of(port))};
+  return ew_sql_number(port, &change->by_others, error, "PRAGMA data_version", "");
 }
 
 static gboolean port_durable(struct ew_port *port, gboolean power, GError **error) {

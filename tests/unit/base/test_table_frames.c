@@ -65,13 +65,14 @@ static void assert_same(struct ew_frames *f) {
 
 static void a_pull_is_read_as_its_file(void **state) {
   (void)state;
-  const char *headings[] = {"Time [s]",       "Engine speed [rpm]", "Torque [N·m]", "Oil pressure [bar]",
-                            "Oil temp (degC)", "lambda",             "Torque [N·m]", "torque_Nm",
-                            "Spare [-]",       NULL};
+  const char *headings[] = {
+      "Time [s]", "Engine speed [rpm]", "Torque [N·m]", "Oil pressure [bar]", "Oil temp (degC)",
+      "lambda",   "Torque [N·m]",       "torque_Nm",    "Spare [-]",          NULL};
   g_autoptr(ew_frames) f = frames_of(headings, ROWS);
   for (gsize r = 0; r < ROWS; r++)
     for (gsize c = 0; c < f->columns; c++)
-      f->values[r * f->columns + c] = c == 0 ? 0.01 * (double)r : 1000 * sin((double)(r * 7 + c)) / 3;
+      f->values[r * f->columns + c] =
+          c == 0 ? 0.01 * (double)r : 1000 * sin((double)(r * 7 + c)) / 3;
   assert_same(f);
 }
 

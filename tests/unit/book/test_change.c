@@ -63,7 +63,38 @@ static void a_trip_and_what_was_found_change_the_pulls(void **state) {
   shop_clear(&s);
 }
 
+static int end_it(void *user) {
+  (void)user;
+  return 1;
+}
+
+/* A mark that can't be read is no mark: zeros would be the same the next time, whatever changed between. */
+static void a_mark_that_cannot_be_read_is_like_no_other(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  struct ew_port *port = ew_book_port(book);
+  struct ew_change good = ew_book_change(book);
+  assert_true(good.known && ew_change_is_same(good, ew_book_change(book)));
+  port->class->watch(port, end_it, NULL, 1);
+  g_autoptr(GError) error = NULL;
+  struct ew_port_change change;
+  assert_false(port->class->change(port, &change, &error));
+  assert_non_null(error);
+  struct ew_change bad = ew_book_change(book);
+  assert_false(ew_change_is_same(bad, ew_book_change(book)) || ew_change_is_same(bad, good));
+  assert_null(ew_sql_take_unheard());
+  assert_null(ew_book_change_but_blocks(book));
+  g_autoptr(GError) unheard = ew_sql_take_unheard();
+  assert_non_null(unheard);
+  port->class->watch(port, NULL, NULL, 0);
+  assert_true(ew_change_is_same(good, ew_book_change(book)));
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(a_trip_and_what_was_found_change_the_pulls)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(a_mark_that_cannot_be_read_is_like_no_other),
+                                     cmocka_unit_test(a_trip_and_what_was_found_change_the_pulls)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

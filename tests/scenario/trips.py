@@ -283,6 +283,11 @@ def a_book_of_before(book):
         db.execute(f"DELETE FROM main.{table}")
         db.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM now.{table}")
     db.execute("UPDATE main.stream_block SET id = recording_id << 32 | (SELECT sequence FROM now.stream_block n WHERE n.id = main.stream_block.id)")
+    files = s.path("cut-files")  # a pull kept a file of its own then
+    s.good("book", "export", files, "--book", book)
+    for (cut,) in db.execute("SELECT cut_id FROM main.stream_pull").fetchall():
+        with open(os.path.join(files, f"recording-{cut:05d}.raw"), "rb") as file:
+            db.execute("UPDATE main.recording SET bytes = ? WHERE id = ?", (file.read(), cut))
     db.commit()
     s.check("it is as a program of schema 5 wrote it", db.execute("PRAGMA main.user_version").fetchone() == (5,))
     db.close()

@@ -1,6 +1,7 @@
 /* Reference functions of eight types as polynomials by range, and their inverse by a bracketed secant to 1e-10 °C.
  * Outside a type's range both answers are NaN. Source and how it is checked: thermocouple.h. */
 #include "pull/thermocouple.h"
+#include "base/elementary.h"
 #include <math.h>
 
 #define TERMS 15
@@ -130,8 +131,8 @@ double ew_thermocouple_mv(enum ew_thermocouple type, double celsius) {
     for (int term = TERMS - 1; term >= 0; term--)
       sum = sum * celsius + p->c[term];
     if (type == EW_THERMOCOUPLE_K && celsius > 0)
-      sum +=
-          0.118597600000 * exp(-0.118343200000E-03 * (celsius - 126.9686) * (celsius - 126.9686));
+      sum += 0.118597600000 *
+             ew_exp(-0.118343200000E-03 * (celsius - 126.9686) * (celsius - 126.9686));
     return sum;
   }
   return NAN;

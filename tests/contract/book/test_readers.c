@@ -45,6 +45,12 @@ static void read_recording(struct ew_book *book, GError **error) {
   ew_recording_get(book, 1, &row, error);
   ew_recording_row_clear(&row);
 }
+/* A pull whose rows are in its live recording. */
+static void read_cut(struct ew_book *book, GError **error) {
+  struct ew_recording_row row;
+  ew_recording_get(book, 3, &row, error);
+  ew_recording_row_clear(&row);
+}
 static void read_recordings(struct ew_book *book, GError **error) {
   g_autoptr(GArray) ids = ew_recording_ids(book, error);
 }
@@ -129,6 +135,7 @@ static const struct {
     {"a channel map", read_map},
     {"an overdue calibration", read_overdue},
     {"a recording", read_recording},
+    {"a pull cut live", read_cut},
     {"numbers of recordings", read_recordings},
     {"a pull", read_pull},
     {"the last pull", read_last},
@@ -151,13 +158,32 @@ static const struct {
     {"fingerprints of a recorder", read_marks},
 };
 
+/* Recordings 2 and 3: one of a session, and a pull of its rows. */
+static gboolean keep_live_pull(struct ew_book *book, GError **error) {
+  char *names[] = {(char *)"Oil pressure"}, *units[] = {(char *)"bar"};
+  const struct ew_stream_facts facts = {0, "live", "tcp:", "power", names, units, 1};
+  const double rows[] = {0, 3.1, 0.1, 3.2};
+  struct ew_live_part part = {
+      .facts = &facts, .values = rows, .rows = 2, .columns = 2, .end = "ended"};
+  const struct ew_cut_place place = {.rows = 2};
+  g_autoptr(GBytes) line = ew_cut_line();
+  const struct ew_recording_row row = {
+      .rows = 2, .channels = 2, .name = (char *)"cut", .sha256 = (char *)"-", .bytes = line};
+  if (!ew_keep_live(book, &part, 1, NULL, 0, error) || !ew_book_begin(book, error))
+    return FALSE;
+  gint64 id = ew_recording_add(book, &row, 0.1, error);
+  return id == 3 && ew_stream_pull_add(book, 2, id, 0, 0.1, "[]", &place, error) &&
+         ew_book_commit(book, error);
+}
+
 static struct ew_book *filled(struct shop *shop) {
   struct ew_book *plain = open_book(shop->path, TRUE);
   g_autofree char *text = sweep_text(1);
   g_autoptr(GError) error = NULL;
   const struct ew_new_engine six = {.name = "six", .yaml = "name: six\n"};
-  expect(keep_recording(plain, text, &error) && ew_keep_engine(plain, &six, &error), "a book", "%s",
-         error ? error->message : "");
+  expect(keep_recording(plain, text, &error) && ew_keep_engine(plain, &six, &error) &&
+             keep_live_pull(plain, &error),
+         "a book", "%s", error ? error->message : "");
   ew_book_close(plain);
   gboolean read_only;
   struct ew_port *port = ew_sqlite_open(shop->path, FALSE, &read_only, &error);

@@ -2,7 +2,7 @@
  * IEC 60584-1), which give millivolts to three decimals: half a step of tolerance, and a little for
  * the figure's own rounding. The table figures below were written from memory, apart from the
  * coefficients, which they hold. Sensor calibration rides along. */
-#include "near.h"
+#include "../near.h"
 #include "pull/sensor.h"
 #include "pull/thermocouple.h"
 

@@ -181,7 +181,8 @@ GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error) {
     g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
     if (strcmp(digest, ew_sql_peek(s, 0)) != 0) {
       ew_fail(&problem,
-              "attachment %" G_GINT64_FORMAT " no longer has its digest: take it from a backup",
+              "attachment %" G_GINT64_FORMAT
+              " no longer matches its digest: restore it from a backup",
               id);
       g_clear_pointer(&bytes, g_bytes_unref);
     }

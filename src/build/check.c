@@ -1,7 +1,7 @@
 /* One function a kind of finding, each reading the record alone: lines against targets, missing places, bores,
- * spreads, stages, chambers, what was seen, lash, torques, parts, steps, what was agreed, instruments. Sorted by
- * grade, the gravest first. */
-#include "build/check.h"
+ * spreads, stages, chambers, what was seen, lash, torques, parts, instruments; steps and what was agreed are in
+ * check_gates.c. Sorted by grade, the gravest first. */
+#include "build/check_parts.h"
 #include "base/language.h"
 #include "base/statistics.h"
 #include "build/lash.h"
@@ -88,46 +88,8 @@ EW_MESSAGE(serial_twice, "build.serial-twice", EW_CAUTION,
            "{what}: serial {serial} is written down for {one} and for {other}: one is wrong");
 EW_MESSAGE(seen_watch, "build.seen-watch", EW_CAUTION, "{what}: watch: {says}");
 EW_MESSAGE(seen_stop, "build.seen-stop", EW_DANGER, "{what}: stop and look: {says}");
-EW_MESSAGE(step_open, "build.step-open", EW_CAUTION, "{list}: {step}");
-EW_MESSAGE(step_open_hurts, "build.step-open-hurts", EW_DANGER, "{list}: {step}. {caution}");
-EW_MESSAGE(step_failed, "build.step-failed", EW_DANGER, "{list}: {step} (failed)");
-EW_MESSAGE(step_failed_hurts, "build.step-failed-hurts", EW_DANGER,
-           "{list}: {step} (failed). {caution}");
-EW_MESSAGE(step_failed_note, "build.step-failed-note", EW_DANGER,
-           "{list}: {step} (failed): {note}");
-EW_MESSAGE(no_steps, "build.no-steps-before", EW_CAUTION,
-           "no checklist of this build has steps before {gate}: nothing can be shown to be done");
-EW_MESSAGE(ran_without, "build.ran-without", EW_DANGER, "run under load without: {step}");
-EW_MESSAGE(limit_differs, "build.limit-differs", EW_CAUTION,
-           "agreed limit: {agreed} was agreed, the engine's file says {stated}");
-EW_MESSAGE(limit_passed, "build.limit-passed", EW_DANGER,
-           "agreed limit: {run} was run, {agreed} is agreed");
-EW_MESSAGE(power_short, "build.power-short", EW_CAUTION,
-           "agreed power: {reached} was reached of the {agreed} agreed");
-EW_MESSAGE(torque_short, "build.torque-short", EW_CAUTION,
-           "agreed torque: {reached} was reached of the {agreed} agreed");
-EW_MESSAGE(gate_fire, "build.first-fire", EW_NOTE, "first fire");
-EW_MESSAGE(gate_load, "build.load", EW_NOTE, "load");
-EW_MESSAGE(gate_dispatch, "build.dispatch", EW_NOTE, "dispatch");
-
-struct checking {
-  const struct ew_build *build;
-  const struct ew_engine *engine;
-  GArray *lines;
-  GPtrArray *findings;
-};
-
-/* Takes the message. */
-static void find(struct checking *c, const char *about, ew_message *message) {
-  ew_messages_add(c->findings, ew_message_about(message, about));
-}
-
 static struct ew_argument say_length(const char *name, double length_m, int decimals) {
   return ew_say_quantity(name, EW_KIND_LENGTH, length_m, decimals);
-}
-
-static struct ew_argument say_rpm(const char *name, double speed_rpm) {
-  return ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, speed_rpm, 0);
 }
 
 /* What a line measures and where, for people; about it as a key. */
@@ -155,7 +117,7 @@ static ew_message *target_of(const struct ew_build_line *line) {
                              : ew_message(&between, low, high);
 }
 
-static void check_line(struct checking *c, const struct ew_build_line *line) {
+static void check_line(struct ew_build_checking *c, const struct ew_build_line *line) {
   if (line->verdict != EW_FIT_OUT && line->verdict != EW_FIT_NEAR)
     return;
   g_autofree char *about = about_of(line->name, line->position, line->stage);
@@ -166,29 +128,30 @@ static void check_line(struct checking *c, const struct ew_build_line *line) {
                      mean = ew_build_say("mean", line->kind, line->value.mean),
                      from = ew_build_say_from("from", line);
   if (line->verdict == EW_FIT_NEAR)
-    find(c, about,
-         ew_message(&near, w, mean, t,
-                    ew_build_say_doubt("doubt", line->kind, line->value.expanded)));
+    ew_build_find(c, about,
+                  ew_message(&near, w, mean, t,
+                             ew_build_say_doubt("doubt", line->kind, line->value.expanded)));
   else if (caution)
-    find(c, about, ew_message(&out_hurts, w, mean, t, from, ew_say_text("caution", caution)));
+    ew_build_find(c, about,
+                  ew_message(&out_hurts, w, mean, t, from, ew_say_text("caution", caution)));
   else
-    find(c, about, ew_message(&out, w, mean, t, from));
+    ew_build_find(c, about, ew_message(&out, w, mean, t, from));
 }
 
-static void find_missing(struct checking *c, const struct ew_build_line *first, guint missing,
-                         gboolean all, const GPtrArray *places) {
+static void find_missing(struct ew_build_checking *c, const struct ew_build_line *first,
+                         guint missing, gboolean all, const GPtrArray *places) {
   g_autoptr(ew_message) what = what_of(first->name, NULL, all ? NULL : first->stage);
   struct ew_argument w = ew_say_message("what", what);
   if (all)
-    find(c, first->name, ew_message(&missing_all, w));
+    ew_build_find(c, first->name, ew_message(&missing_all, w));
   else if (missing)
-    find(c, first->name,
-         ew_message(missing > places->len ? &missing_many : &missing_some, w,
-                    ew_say_messages("places", places)));
+    ew_build_find(c, first->name,
+                  ew_message(missing > places->len ? &missing_many : &missing_some, w,
+                             ew_say_messages("places", places)));
 }
 
 /* Places of one item and stage that were not measured, in one finding; the first eight are named. */
-static void check_missing(struct checking *c) {
+static void check_missing(struct ew_build_checking *c) {
   for (guint i = 0; i < c->lines->len;) {
     const struct ew_build_line *first = &g_array_index(c->lines, struct ew_build_line, i);
     g_autoptr(GPtrArray) places = ew_messages_new();
@@ -204,7 +167,7 @@ static void check_missing(struct checking *c) {
   }
 }
 
-static void check_instruments(struct checking *c) {
+static void check_instruments(struct ew_build_checking *c) {
   guint silent = 0;
   const char *coarse = NULL;
   for (guint i = 0; i < c->lines->len; i++) {
@@ -217,28 +180,28 @@ static void check_instruments(struct checking *c) {
     else if (resolution > wide / 4 && line->name != coarse) {
       coarse = line->name;
       g_autoptr(ew_message) target = target_of(line), what = what_of(line->name, NULL, NULL);
-      find(c, line->name,
-           ew_message(&coarse_reading, ew_say_message("what", what),
-                      ew_build_say("step", line->kind, resolution),
-                      ew_say_message("target", target)));
+      ew_build_find(c, line->name,
+                    ew_message(&coarse_reading, ew_say_message("what", what),
+                               ew_build_say("step", line->kind, resolution),
+                               ew_say_message("target", target)));
     }
   }
   if (silent)
-    find(c, "instruments", ew_message(&no_instrument, ew_say_count("count", silent)));
+    ew_build_find(c, "instruments", ew_message(&no_instrument, ew_say_count("count", silent)));
 }
 
-static void check_bore(struct checking *c, const char *item, int cylinder,
+static void check_bore(struct ew_build_checking *c, const char *item, int cylinder,
                        const struct ew_message_kind *kind, double value, double limit) {
   if (!(value > limit * (1 + 1e-9)))
     return;
   g_autofree char *place = g_strdup_printf("%d", cylinder), *about = about_of(item, place, NULL);
   g_autoptr(ew_message) what = what_of(item, place, NULL);
-  find(c, about,
-       ew_message(kind, ew_say_message("what", what), say_length("value", value, 3),
-                  say_length("limit", limit, 3)));
+  ew_build_find(c, about,
+                ew_message(kind, ew_say_message("what", what), say_length("value", value, 3),
+                           say_length("limit", limit, 3)));
 }
 
-static void check_bores(struct checking *c) {
+static void check_bores(struct ew_build_checking *c) {
   const struct ew_build_item *item;
   EW_BUILD_EACH(c->build, ITEM, struct ew_build_item, item, i) {
     if (item->by != EW_BY_BORE || ew_build_item_of(c->build, item->item) != item)
@@ -275,7 +238,7 @@ static struct extent extent_of(const GArray *lines, guint from, guint to, int si
   return e;
 }
 
-static void check_extent(struct checking *c, const struct ew_build_line *first,
+static void check_extent(struct ew_build_checking *c, const struct ew_build_line *first,
                          const struct extent *e) {
   g_autoptr(ew_message) what = what_of(first->name, NULL, NULL),
                         least_at = ew_build_place(e->least_at),
@@ -287,16 +250,17 @@ static void check_extent(struct checking *c, const struct ew_build_line *first,
                      high_place = ew_say_message("greatest_at", greatest_at);
   double spread = (e->greatest - e->least) / (e->sum / e->count), share = e->least / e->greatest;
   if (spread > first->item->spread)
-    find(c, first->name,
-         ew_message(&spread_wide, w, ew_say_share("spread", spread, 1), least, low_place, greatest,
-                    high_place, ew_say_share("limit", first->item->spread, 1)));
+    ew_build_find(c, first->name,
+                  ew_message(&spread_wide, w, ew_say_share("spread", spread, 1), least, low_place,
+                             greatest, high_place, ew_say_share("limit", first->item->spread, 1)));
   if (share < first->item->lowest_share)
-    find(c, first->name,
-         ew_message(&one_low, w, least, low_place, ew_say_share("share", share, 0), greatest,
-                    high_place, ew_say_share("limit", first->item->lowest_share, 0)));
+    ew_build_find(c, first->name,
+                  ew_message(&one_low, w, least, low_place, ew_say_share("share", share, 0),
+                             greatest, high_place,
+                             ew_say_share("limit", first->item->lowest_share, 0)));
 }
 
-static void check_spread(struct checking *c) {
+static void check_spread(struct ew_build_checking *c) {
   for (guint i = 0; i < c->lines->len;) {
     const struct ew_build_line *first = &g_array_index(c->lines, struct ew_build_line, i);
     guint from = i;
@@ -318,7 +282,7 @@ static struct ew_argument say_stage(const char *name, const char *stage,
 }
 
 /* The first and the last stage of one place. */
-static void check_change(struct checking *c) {
+static void check_change(struct ew_build_checking *c) {
   for (guint i = 0; i < c->lines->len; i++) {
     const struct ew_build_line *first = &g_array_index(c->lines, struct ew_build_line, i),
                                *last = NULL;
@@ -340,12 +304,12 @@ static void check_change(struct checking *c) {
       continue;
     g_autofree char *about = about_of(first->name, first->position, NULL);
     g_autoptr(ew_message) what = what_of(first->name, first->position, NULL);
-    find(c, about,
-         ew_message(&changed, ew_say_message("what", what),
-                    ew_build_say("first", first->kind, first->value.mean),
-                    ew_build_say("last", last->kind, last->value.mean),
-                    say_stage("first_stage", first->stage, &word_first),
-                    say_stage("last_stage", last->stage, &word_last)));
+    ew_build_find(c, about,
+                  ew_message(&changed, ew_say_message("what", what),
+                             ew_build_say("first", first->kind, first->value.mean),
+                             ew_build_say("last", last->kind, last->value.mean),
+                             say_stage("first_stage", first->stage, &word_first),
+                             say_stage("last_stage", last->stage, &word_last)));
   }
 }
 
@@ -360,7 +324,8 @@ static double median_growth(const GArray *rows, int side) {
   return n >= 3 ? ew_median(values, n, EW_NONE_ABSENT) : (double)NAN;
 }
 
-static void check_lash_row(struct checking *c, const struct ew_lash_row *row, double others_m) {
+static void check_lash_row(struct ew_build_checking *c, const struct ew_lash_row *row,
+                           double others_m) {
   g_autofree char *about = g_strdup_printf("lash %s", row->valve);
   g_autoptr(ew_message) place = ew_build_place(row->valve);
   struct ew_argument valve = ew_say_message("valve", place);
@@ -368,25 +333,26 @@ static void check_lash_row(struct checking *c, const struct ew_lash_row *row, do
                       ? row->hot_change_m
                       : row->cold_change_m;
   if (fabs(change) > EW_LASH_STOP_M * (1 + 1e-9))
-    find(c, about,
-         ew_message(&lash_changed, valve, ew_say_change("change", EW_KIND_LENGTH, change, 2)));
+    ew_build_find(
+        c, about,
+        ew_message(&lash_changed, valve, ew_say_change("change", EW_KIND_LENGTH, change, 2)));
   if (fabs(row->growth_m - others_m) > EW_LASH_STOP_M)
-    find(c, about,
-         ew_message(&lash_growth, valve, say_length("growth", row->growth_m, 2),
-                    say_length("others", others_m, 2)));
+    ew_build_find(c, about,
+                  ew_message(&lash_growth, valve, say_length("growth", row->growth_m, 2),
+                             say_length("others", others_m, 2)));
   if (fabs(row->hot_m - row->wanted_m) > 0.03e-3 * (1 + 1e-9))
-    find(c, about,
-         ew_message(&lash_hot, valve, say_length("hot", row->hot_m, 2),
-                    say_length("wanted", row->wanted_m, 2)));
+    ew_build_find(c, about,
+                  ew_message(&lash_hot, valve, say_length("hot", row->hot_m, 2),
+                             say_length("wanted", row->wanted_m, 2)));
   if (isnan(row->cold_m) && isnan(row->hot_m))
-    find(c, about, ew_message(&lash_unread, valve));
+    ew_build_find(c, about, ew_message(&lash_unread, valve));
 }
 
-static void check_lash(struct checking *c) {
+static void check_lash(struct ew_build_checking *c) {
   if (c->build->records[EW_BUILD_LASH]->len == 0)
     return;
   if (ew_lifters_are_hydraulic(c->engine)) {
-    find(c, "lash", ew_message_plain(&lash_hydraulic));
+    ew_build_find(c, "lash", ew_message_plain(&lash_hydraulic));
     return;
   }
   g_autoptr(GArray) rows = ew_lash_rows(c->build, c->engine);
@@ -397,7 +363,7 @@ static void check_lash(struct checking *c) {
   }
 }
 
-static void check_torques(struct checking *c) {
+static void check_torques(struct ew_build_checking *c) {
   const struct ew_build_torque *t;
   guint dry = 0;
   EW_BUILD_EACH(c->build, TORQUE, struct ew_build_torque, t, i) {
@@ -405,43 +371,45 @@ static void check_torques(struct checking *c) {
     g_autoptr(ew_message) what = what_of(t->fastener, t->position, NULL);
     struct ew_argument w = ew_say_message("what", what);
     if (t->torque_n_m < t->low_n_m || t->torque_n_m > t->high_n_m)
-      find(c, about,
-           ew_message(&torque_off, w, ew_build_say("torque", EW_KIND_TORQUE, t->torque_n_m),
-                      ew_build_say("low", EW_KIND_TORQUE, t->low_n_m),
-                      ew_build_say("high", EW_KIND_TORQUE, t->high_n_m)));
+      ew_build_find(c, about,
+                    ew_message(&torque_off, w,
+                               ew_build_say("torque", EW_KIND_TORQUE, t->torque_n_m),
+                               ew_build_say("low", EW_KIND_TORQUE, t->low_n_m),
+                               ew_build_say("high", EW_KIND_TORQUE, t->high_n_m)));
     if (t->stretch_m < t->stretch_low_m || t->stretch_m > t->stretch_high_m)
-      find(c, about,
-           ew_message(&stretch_off, w, say_length("stretch", t->stretch_m, 3),
-                      say_length("low", t->stretch_low_m, 3),
-                      say_length("high", t->stretch_high_m, 3)));
+      ew_build_find(c, about,
+                    ew_message(&stretch_off, w, say_length("stretch", t->stretch_m, 3),
+                               say_length("low", t->stretch_low_m, 3),
+                               say_length("high", t->stretch_high_m, 3)));
     dry += t->lubricant == NULL;
   }
   if (dry)
-    find(c, "torque records", ew_message(&dry_threads, ew_say_count("count", dry)));
+    ew_build_find(c, "torque records", ew_message(&dry_threads, ew_say_count("count", dry)));
 }
 
 static struct ew_argument say_place(const char *name, const char *place) {
   return place ? ew_say_text(name, place) : ew_say_word(name, &word_no_place);
 }
 
-static void check_parts(struct checking *c) {
+static void check_parts(struct ew_build_checking *c) {
   const struct ew_build_part *part, *other;
   EW_BUILD_EACH(c->build, PART, struct ew_build_part, part, i) {
     struct ew_argument what = ew_say_text("what", part->part);
     if (part->fluid && !part->batch)
-      find(c, part->part, ew_message(&no_batch, what));
+      ew_build_find(c, part->part, ew_message(&no_batch, what));
     EW_BUILD_EACH(c->build, PART, struct ew_build_part, other, k)
     if (k > i && part->serial && g_strcmp0(part->serial, other->serial) == 0 &&
         g_ascii_strcasecmp(part->part, other->part) == 0 &&
         g_strcmp0(part->position, other->position) != 0)
-      find(c, part->part,
-           ew_message(&serial_twice, what, ew_say_text("serial", part->serial),
-                      say_place("one", part->position), say_place("other", other->position)));
+      ew_build_find(c, part->part,
+                    ew_message(&serial_twice, what, ew_say_text("serial", part->serial),
+                               say_place("one", part->position),
+                               say_place("other", other->position)));
   }
 }
 
 /* The last look at each place counts. */
-static void check_seen(struct checking *c) {
+static void check_seen(struct ew_build_checking *c) {
   const struct ew_build_seen *seen, *later;
   EW_BUILD_EACH(c->build, SEEN, struct ew_build_seen, seen, i) {
     gboolean over = FALSE;
@@ -452,13 +420,13 @@ static void check_seen(struct checking *c) {
       continue;
     g_autofree char *about = about_of(seen->what, seen->position, NULL);
     g_autoptr(ew_message) what = what_of(seen->what, seen->position, NULL);
-    find(c, about,
-         ew_message(seen->grade == 2 ? &seen_stop : &seen_watch, ew_say_message("what", what),
-                    ew_say_text("says", seen->says)));
+    ew_build_find(c, about,
+                  ew_message(seen->grade == 2 ? &seen_stop : &seen_watch,
+                             ew_say_message("what", what), ew_say_text("says", seen->says)));
   }
 }
 
-static void check_chambers(struct checking *c) {
+static void check_chambers(struct ew_build_checking *c) {
   const GArray *chambers = c->engine->compression.chambers;
   for (guint i = 0; chambers && i < c->lines->len; i++) {
     const struct ew_build_line *line = &g_array_index(c->lines, struct ew_build_line, i);
@@ -468,122 +436,12 @@ static void check_chambers(struct checking *c) {
       continue;
     double stated = g_array_index(chambers, double, number - 1);
     if (fabs(line->value.mean - stated) > 0.3e-6)
-      find(c, line->name,
-           ew_message(&chamber_in_file, ew_say_text("what", line->name),
-                      ew_say_count("cylinder", number),
-                      ew_build_say("measured", EW_KIND_VOLUME, line->value.mean),
-                      ew_build_say("stated", EW_KIND_VOLUME, stated)));
+      ew_build_find(c, line->name,
+                    ew_message(&chamber_in_file, ew_say_text("what", line->name),
+                               ew_say_count("cylinder", number),
+                               ew_build_say("measured", EW_KIND_VOLUME, line->value.mean),
+                               ew_build_say("stated", EW_KIND_VOLUME, stated)));
   }
-}
-
-int ew_build_step_state(const struct ew_build *build, const struct ew_build_step *step,
-                        const struct ew_build_tick **tick) {
-  const struct ew_build_tick *t, *found = NULL;
-  EW_BUILD_EACH(build, TICK, struct ew_build_tick, t, i)
-  if (g_ascii_strcasecmp(t->list, step->list) == 0 && g_ascii_strcasecmp(t->step, step->step) == 0)
-    found = t;
-  if (tick)
-    *tick = found;
-  return found ? found->state : -1;
-}
-
-const char *ew_build_step_state_word(int state) {
-  return state < 0 ? EW_TEXT("open") : ew_build_state_names[state];
-}
-
-const struct ew_message_kind *ew_build_gate_word(enum ew_build_gate gate) {
-  switch (gate) {
-  case EW_GATE_NONE: return NULL;
-  case EW_GATE_FIRST_FIRE: return &gate_fire;
-  case EW_GATE_LOAD: return &gate_load;
-  case EW_GATE_DISPATCH: return &gate_dispatch;
-  }
-  g_assert_not_reached();
-}
-
-static ew_message *open_step(const struct ew_build_step *step, gboolean failed) {
-  struct ew_argument list = ew_say_text("list", step->list), what = ew_say_text("step", step->step),
-                     caution = ew_say_text("caution", step->caution);
-  if (step->caution)
-    return ew_message(failed ? &step_failed_hurts : &step_open_hurts, list, what, caution);
-  return ew_message(failed ? &step_failed : &step_open, list, what);
-}
-
-GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate gate) {
-  GPtrArray *open = ew_messages_new();
-  const struct ew_build_step *step;
-  guint steps = 0;
-  EW_BUILD_EACH(build, STEP, struct ew_build_step, step, i) {
-    if (step->before == EW_GATE_NONE || step->before > (int)gate)
-      continue;
-    int state = ew_build_step_state(build, step, NULL);
-    steps++;
-    if (state != 0 && state != 1)
-      ew_messages_add(open, ew_message_about(open_step(step, state == 2), step->list));
-  }
-  if (steps == 0 && gate != EW_GATE_NONE)
-    ew_messages_add(open, ew_message(&no_steps, ew_say_word("gate", ew_build_gate_word(gate))));
-  return open;
-}
-
-static void check_steps(struct checking *c, const struct ew_build_result *result) {
-  const struct ew_build_step *step;
-  const struct ew_build_tick *tick;
-  EW_BUILD_EACH(c->build, STEP, struct ew_build_step, step, i)
-  if (ew_build_step_state(c->build, step, &tick) == 2) {
-    struct ew_argument list = ew_say_text("list", step->list),
-                       what = ew_say_text("step", step->step),
-                       note = ew_say_text("note", tick->mark.note);
-    find(c, step->list,
-         tick->mark.note ? ew_message(&step_failed_note, list, what, note)
-                         : ew_message(&step_failed, list, what));
-  }
-  if (!result || result->pulls == 0)
-    return;
-  g_autoptr(GPtrArray) open = ew_build_open_steps(c->build, EW_GATE_LOAD);
-  for (guint i = 0; i < open->len; i++)
-    find(c, "load", ew_message(&ran_without, ew_say_message("step", open->pdata[i])));
-}
-
-struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build) {
-  struct ew_build_agreed now = {
-      .power_w = NAN, .power_speed_rpm = NAN, .torque_n_m = NAN, .limit_rpm = NAN};
-  const struct ew_build_agreed *a;
-  EW_BUILD_EACH(build, AGREED, struct ew_build_agreed, a, i) {
-    double *to[] = {&now.power_w, &now.power_speed_rpm, &now.torque_n_m, &now.limit_rpm};
-    const double from[] = {a->power_w, a->power_speed_rpm, a->torque_n_m, a->limit_rpm};
-    for (int k = 0; k < 4; k++)
-      if (!isnan(from[k]))
-        *to[k] = from[k];
-    if (a->fuel)
-      now.fuel = a->fuel;
-    now.what = a->what;
-  }
-  return now;
-}
-
-static void check_agreed(struct checking *c, const struct ew_build_result *result) {
-  struct ew_build_agreed now = ew_build_agreed_now(c->build);
-  if (!isnan(now.limit_rpm) && !isnan(c->engine->agreed_limit_rpm) &&
-      fabs(now.limit_rpm - c->engine->agreed_limit_rpm) > 1)
-    find(c, "agreed limit",
-         ew_message(&limit_differs, say_rpm("agreed", now.limit_rpm),
-                    say_rpm("stated", c->engine->agreed_limit_rpm)));
-  if (!result || result->pulls == 0)
-    return;
-  if (result->power_w < now.power_w)
-    find(c, "agreed power",
-         ew_message(&power_short, ew_say_quantity("reached", EW_KIND_POWER, result->power_w, 1),
-                    ew_say_quantity("agreed", EW_KIND_POWER, now.power_w, 1)));
-  if (result->torque_n_m < now.torque_n_m)
-    find(c, "agreed torque",
-         ew_message(&torque_short,
-                    ew_say_quantity("reached", EW_KIND_TORQUE, result->torque_n_m, 0),
-                    ew_say_quantity("agreed", EW_KIND_TORQUE, now.torque_n_m, 0)));
-  if (result->highest_rpm > now.limit_rpm * 1.01)
-    find(c, "agreed limit",
-         ew_message(&limit_passed, say_rpm("run", result->highest_rpm),
-                    say_rpm("agreed", now.limit_rpm)));
 }
 
 static int by_severity(gconstpointer a, gconstpointer b) {
@@ -593,7 +451,7 @@ static int by_severity(gconstpointer a, gconstpointer b) {
 
 GPtrArray *ew_build_check(const struct ew_build *build, const struct ew_engine *engine,
                           const struct ew_build_result *result) {
-  struct checking c = {build, engine, ew_build_lines(build, engine), ew_messages_new()};
+  struct ew_build_checking c = {build, engine, ew_build_lines(build, engine), ew_messages_new()};
   for (guint i = 0; i < c.lines->len; i++)
     check_line(&c, &g_array_index(c.lines, struct ew_build_line, i));
   check_missing(&c);
@@ -605,8 +463,8 @@ GPtrArray *ew_build_check(const struct ew_build *build, const struct ew_engine *
   check_lash(&c);
   check_torques(&c);
   check_parts(&c);
-  check_steps(&c, result);
-  check_agreed(&c, result);
+  ew_build_check_steps(&c, result);
+  ew_build_check_agreed(&c, result);
   check_instruments(&c);
   g_ptr_array_sort(c.findings, by_severity);
   g_array_unref(c.lines);

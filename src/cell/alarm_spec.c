@@ -42,7 +42,7 @@ static const struct ew_field fields[] = {
      .type = EW_FIELD_NUMBERS,
      .kind = EW_KIND_ROTATIONAL_SPEED,
      AT(speeds_rpm),
-     .help = "speeds that belong to `limits`"},
+     .help = "the speeds at which `limits` apply"},
     {TEXT("limits", limits_text), .help = "trips below the line through these figures at `speeds`"},
     {Q("below_own", RATIO, below_own, 0.01, 1),
      .help = "trips below this share of the engine's own curve"},

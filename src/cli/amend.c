@@ -78,12 +78,13 @@ static void say_amended(struct ew_book *book, const struct ew_amended *a,
   for (guint i = 0; i < notes->len; i++)
     ew_say("%s", (const char *)notes->pdata[i]);
   if (a->answers->len)
-    ew_say(ew_tr_many("%u answer is on an earlier reading now: 'enginewright judge again' asks it "
-                      "again",
-                      "%u answers are on an earlier reading now: 'enginewright judge again' asks "
-                      "them again",
-                      a->answers->len),
-           a->answers->len);
+    ew_say(
+        ew_tr_many("%u answer now rests on an earlier reading: 'enginewright judge again' asks it "
+                   "again",
+                   "%u answers now rest on an earlier reading: 'enginewright judge again' asks "
+                   "them again",
+                   a->answers->len),
+        a->answers->len);
 }
 
 static gint interrupted; /* by Ctrl-C: the recording at hand is finished */

@@ -63,8 +63,8 @@ static gboolean run_repeatability(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_cell_repeatability = {
     .name = "cell repeatability",
-    .summary =
-        EW_TEXT("How well this cell repeats: consecutive, after a restart, next day, re-mounted"),
+    .summary = EW_TEXT("How well this cell repeats: back to back, after a restart, from day to "
+                       "day, after remounting"),
     .takes = "",
     .options = book_options,
     .run = run_repeatability,

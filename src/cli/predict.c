@@ -205,25 +205,6 @@ static gboolean read_asked(const struct ew_call *call, struct asked *a, GError *
   return TRUE;
 }
 
-static gboolean write_trace(const char *path, const struct ew_cycle_trace *t, GError **error) {
-  GString *text = g_string_new("crank_deg");
-  char buffer[EW_NUMBER_SIZE];
-  for (int s = 0; s < t->series; s++)
-    g_string_append_printf(text, ",%s [%s]", t->name[s], t->unit[s]);
-  g_string_append_c(text, '\n');
-  for (int i = 0; i < 720; i++) {
-    g_string_append_printf(text, "%d", i);
-    for (int s = 0; s < t->series; s++)
-      g_string_append_printf(text, ",%s", ew_number_write(t->value[s][i], buffer));
-    g_string_append_c(text, '\n');
-  }
-  g_autoptr(GError) problem = NULL;
-  gboolean good = g_file_set_contents(path, text->str, (gssize)text->len, &problem) ||
-                  ew_fail(error, "%s", problem->message);
-  g_string_free(text, TRUE);
-  return good;
-}
-
 static void answer_prediction(const struct asked *a, const struct ew_cycle_result *r,
                               const struct ew_doubt *doubt, const struct ew_cycle_effort *effort,
                               const GPtrArray *notes, const struct ew_ratio_answer *ratio,
@@ -259,7 +240,7 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
                              error)
           : ew_predict_setups(&a.setup, 1, a.speeds, a.count, &a.options, r, &effort, notes, error);
   if (good && trace && r[a.count - 1].trace)
-    good = write_trace(trace, r[a.count - 1].trace, error);
+    good = ew_write_trace(trace, r[a.count - 1].trace, error);
   struct ew_ratio_answer ratio = {0};
   if (good && ew_call_has(call, "compression"))
     good = ew_predict_ratio(&a.setup, a.speeds, a.count, &a.options, &ratio, error);
@@ -353,23 +334,6 @@ static gboolean take_measured(const struct ew_call *call, struct asked *a, doubl
   return good;
 }
 
-static void say_tuned(const struct asked *a, struct ew_tuned *t, const double *torque) {
-  ew_say("%-9s %8s %8s", ew_tr("knob"), ew_tr("factor"), "±");
-  for (int k = 0; k < EW_TUNE_COUNT; k++)
-    if (!isnan(*ew_tune_uncertainty(&t->tune, k)))
-      ew_say("%-9s %8.3f %8.3f", ew_tune_names[k], *ew_tune_factor(&t->tune, k),
-             2 * *ew_tune_uncertainty(&t->tune, k));
-  ew_say("\n%7s %10s %10s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("measured"),
-         ew_tr("left, %"));
-  for (int i = 0; i < a->count; i++)
-    ew_say("%7.0f %10.1f %+10.1f", a->speeds[i], torque[i], 100 * t->residual[i]);
-  ew_say("torque error, root mean square: %.1f %% before, %.1f %% after; largest left %.1f %%; %d "
-         "runs",
-         100 * t->error_before, 100 * t->error_after, 100 * t->worst_after, t->evaluations);
-  g_autoptr(GPtrArray) cautions = ew_tuned_cautions(t);
-  ew_say_cautions(cautions, EW_UNITS_SI);
-}
-
 static gboolean run_fit(const struct ew_call *call, GError **error) {
   struct asked a;
   unsigned turn;
@@ -392,7 +356,7 @@ static gboolean run_fit(const struct ew_call *call, GError **error) {
     ew_tuned_write_json(&tuned, a.speeds, torque, &json);
     ew_answer_end(&json);
   } else if (good)
-    say_tuned(&a, &tuned, torque);
+    ew_say_tuned(&tuned, a.speeds, torque, a.count);
   g_free(tuned.residual);
   asked_clear(&a);
   return good;
@@ -450,41 +414,6 @@ static gboolean plot_variants(const char *path, const struct asked *a, const str
   return ew_curves_draw(&sheet, path, format, EW_PAPER_A4, stamp, error);
 }
 
-static void say_variants(const struct ew_variants *v) {
-  g_autofree char *below = ew_words("to %#.0f rpm", v->middle_rpm),
-                  *above = ew_words("%#.0f rpm on", v->middle_rpm);
-  int wide = 20;
-  for (guint i = 0; i < v->count; i++)
-    wide = MAX(wide, (int)g_utf8_strlen(v->variant[i].says, -1));
-  ew_say("%-*s %18s %18s %10s", wide, ew_tr("change"), below, above, ew_tr("octane"));
-  for (guint i = 0; i < v->count; i++) {
-    const struct ew_variant *one = &v->variant[i];
-    ew_say("%s%*s %+8.1f ± %4.1f N·m %+8.1f ± %4.1f N·m %10.0f%s", one->says,
-           wide - (int)g_utf8_strlen(one->says, -1), "", one->lower, 2 * one->lower_u, one->upper,
-           2 * one->upper_u, one->octane,
-           !one->converged ? ew_tr("  DID NOT CONVERGE")
-           : one->beyond   ? ew_tr("  beyond --most-octane")
-                           : "");
-  }
-  ew_say(
-      "Mean torque compared with the engine as it is, at the speeds up to %#.0f rpm and above; ± "
-      "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
-      "and what its cells and tolerance leave.",
-      v->middle_rpm);
-  ew_say("octane: what the knock integral needs, ± 3 to 4; a ranking only: prove it from the safe "
-         "side.");
-}
-
-/* What a file of kept answers gave, and what in it was left alone. */
-static void say_kept(const struct ew_variants *v) {
-  const struct ew_kept_counts *k = &v->kept;
-  ew_say("Kept before and taken: %" G_GINT64_FORMAT " of %u.", k->taken, v->count);
-  if (k->older > 0)
-    ew_say("Records of other physics, ignored: %" G_GINT64_FORMAT ".", k->older);
-  if (k->damaged > 0 || k->torn)
-    ew_say("Damaged records, ignored: %" G_GINT64_FORMAT ".", k->damaged + k->torn);
-}
-
 static gboolean answer_vary(const struct ew_call *call, const struct asked *a,
                             const struct ew_variants *v, GError **error) {
   const char *plot = ew_call_option(call, "plot");
@@ -495,9 +424,9 @@ static gboolean answer_vary(const struct ew_call *call, const struct asked *a,
     ew_variants_write_json(v, &json);
     ew_answer_end(&json);
   } else {
-    say_variants(v);
+    ew_say_variants(v);
     if (v->keeping)
-      say_kept(v);
+      ew_say_kept(v);
   }
   return TRUE;
 }

@@ -20,8 +20,8 @@ EW_MESSAGE(low_for_cam, "engine.compression-low-for-cam", EW_NOTE,
 EW_MESSAGE(low_fuel_limits, "engine.compression-low-fuel-limits", EW_NOTE,
            "compression {ratio} is low for this cam (effective ratio {effective}; 7.5 to 8.5 is "
            "usual on petrol: common practice, no "
-           "source), and this fuel does not easily stand more than {easy}: a cam that closes "
-           "earlier, or better fuel");
+           "source), and this fuel is comfortable only up to {easy}: fit a cam that closes "
+           "earlier, or use better fuel");
 EW_MESSAGE(earlier_unknown, "engine.no-earlier-closing", EW_NOTE, "much");
 
 static void add_range(struct ew_engine_check *check, const struct ew_figure *about, double low,

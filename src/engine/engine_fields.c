@@ -351,7 +351,7 @@ static const struct ew_field fuel_system_fields[] = {
     F(specific_fuel_kg_j, "specific_fuel", QUANTITY, SPECIFIC_FUEL, 2e-8, 6e-7,
       EW_TEXT("brake specific fuel consumption at expected power"), .example = "285 g/kWh"),
     F(density_kg_m3, "density", QUANTITY, DENSITY, 400, 1300,
-      EW_TEXT("of the fuel, when the batch is known better than its name tells"),
+      EW_TEXT("of this batch of fuel, where it is known better than by its name"),
       .example = "745 kg/m3"),
     F(injectors, "injectors", INTEGER, COUNT, 0, 48,
       EW_TEXT("number of injectors; 0 for a carburettor"), .fallback = "0"),

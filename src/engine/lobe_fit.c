@@ -45,7 +45,7 @@ static gboolean usable(const double *angle, const double *y, gsize count, gsize 
                      "%.0f",
                      widest, SPARSE);
   if (angle[count - 1] - angle[0] >= 720)
-    return ew_refuse(error, "lobe readings run over more than one turn of the cam, 720 crank "
+    return ew_refuse(error, "lobe readings span more than one turn of the cam, 720 crank "
                             "degrees: give one turn");
   if (peak < 3 || peak > count - 4 || fabs(y[0] - y[count - 1]) > 0.03 * height)
     return ew_refuse(error,

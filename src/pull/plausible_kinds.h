@@ -77,7 +77,7 @@
     EW_TEXT("{speed} means a mean piston speed of {piston}: check the speed's scale (pulses a "    \
             "turn) and which engine is in the cell"))                                              \
   X(speed_limit, "pull.doubt-speed-limit", "pull amend {pull} --map MAP.yaml",                     \
-    EW_TEXT("the pull goes to {speed}, the engine's limit is {limit}: check the speed's scale "    \
+    EW_TEXT("the pull reaches {speed}; the engine's limit is {limit}: check the speed's scale "    \
             "(pulses a turn) and which engine is in the cell"))                                    \
   X(expected, "pull.doubt-expected", "pull amend {pull} --engine NAME",                            \
     EW_TEXT("{channel} is {ratio} times what is expected of this engine: check units, scale and "  \

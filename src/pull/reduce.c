@@ -22,7 +22,7 @@ EW_MESSAGE(inlet_air_moves, "pull.inlet-air-moves", EW_CAUTION,
 EW_MESSAGE(oil_start, "pull.oil-start", EW_CAUTION,
            "oil is at {start} at the start, outside {low} to {high}");
 EW_MESSAGE(coolant_start, "pull.coolant-start", EW_CAUTION,
-           "coolant is at {start} at the start, outside {low} to {high}");
+           "coolant starts at {start}, outside {low} to {high}");
 EW_MESSAGE_PUBLIC(ew_pull_no_rotor_inertia, "pull.no-rotor-inertia", EW_CAUTION,
                   "the absorber's inertia is not given: the torque that accelerates its rotor is "
                   "not added back");

@@ -55,7 +55,7 @@ export const levelOf = (action: string): Level => levels[action] ?? 2;
 const SILENT_S = 2;
 
 function ofStanding(s: Standing, where: 'here' | 'carried'): Entry {
-  const after = where === 'carried' ? ' ' + t('This was active when the server ended and was not cleared: look before going on.') : s.ended ? ' ' + t('It was active when the recording ended and was not cleared.') : '';
+  const after = where === 'carried' ? ' ' + t('This was active when the server stopped, and nobody cleared it: look before going on.') : s.ended ? ' ' + t('It was active when the recording ended and was not cleared.') : '';
   return { key: keyOf(s), level: levelOf(s.action), action: s.action, name: s.name, text: (s.text ?? `${inWords(s.action).toUpperCase()}: ${inWords(s.says ?? s.name)}`) + after, at: s.at, ...(where === 'here' ? { clears: s.name } : { notes: keyOf(s) }) };
 }
 

@@ -36,7 +36,7 @@ function AmendForm({ p }: { p: PullCurve }) {
       const changed = a.pulls.flatMap((one) => one.changes.map((c) => c.text)).join('; ');
       if (a.pulls.length === 0) say(t('Pull {pull} says so already.', { pull: p.id }));
       else if (a.held.length) say(t('Pull {pull} is amended and held: {question}', { pull: p.id, question: words(a.held[0]!.finding.text) }), undo);
-      else say([t('Pull {pull} is amended: {changes}.', { pull: p.id, changes: changed }), a.answers_on_an_earlier_reading.length ? tn('{n} answer is on an earlier reading now.', '{n} answers are on an earlier reading now.', a.answers_on_an_earlier_reading.length) : ''].join(' ').trim(), undo);
+      else say([t('Pull {pull} is amended: {changes}.', { pull: p.id, changes: changed }), a.answers_on_an_earlier_reading.length ? tn('{n} answer now rests on an earlier reading.', '{n} answers now rest on an earlier reading.', a.answers_on_an_earlier_reading.length) : ''].join(' ').trim(), undo);
     }, complain);
   };
   return (

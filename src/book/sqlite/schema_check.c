@@ -112,7 +112,8 @@ static gboolean check_structure(sqlite3 *db, int version, GError **error) {
   if (!wanted)
     return ew_fail(error, "the schema of version %d cannot be built", version);
   if (!there)
-    return ew_refuse(error, "the structure of this book cannot be read (%s): take it from a backup",
+    return ew_refuse(error,
+                     "the structure of this book cannot be read (%s): restore it from a backup",
                      sqlite3_errmsg(db));
   const char *name = difference(wanted, there);
   if (!name)

@@ -46,7 +46,7 @@ static void examples_run(void **state) {
           names[i], rpm[k], r[k].torque_n_m, r[k].volumetric_efficiency, r[k].bmep_pa / 1e5,
           r[k].spark_deg, 100 * r[k].residual_fraction, r[k].knock_limited ? ", knock" : "");
       if (!r[k].converged)
-        fail_msg("%s at %g rpm: %s", names[i], rpm[k], r[k].reason);
+        fail_msg("%s at %g rpm: failure %d", names[i], rpm[k], r[k].why.failure);
       assert_true(r[k].volumetric_efficiency > 0.55 && r[k].volumetric_efficiency < 1.25);
       assert_true(r[k].bmep_pa > 4e5 && r[k].bmep_pa < 15e5);
       assert_true(r[k].energy_residual < 1e-12 && r[k].mass_residual < 1e-12);

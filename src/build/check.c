@@ -222,6 +222,7 @@ struct extent {
 };
 
 static struct extent extent_of(const GArray *lines, guint from, guint to, int side) {
+  g_assert(from <= to && to <= lines->len);
   struct extent e = {INFINITY, -INFINITY, 0, NULL, NULL, 0};
   for (guint i = from; i < to; i++) {
     const struct ew_build_line *line = &g_array_index(lines, struct ew_build_line, i);

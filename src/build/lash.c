@@ -18,6 +18,7 @@ gboolean ew_lifters_are_hydraulic(const struct ew_engine *engine) {
 }
 
 double ew_lash_wanted_m(const struct ew_engine *engine, int side) {
+  g_assert(side == 0 || side == 1);
   double lash = (side ? &engine->exhaust : &engine->inlet)->lash_m;
   return ew_lifters_are_hydraulic(engine) || !(lash > 0) ? (double)NAN : lash;
 }
@@ -87,6 +88,7 @@ static void learn_slope(struct ew_growth *g, const struct ew_growth_sample *s, g
 }
 
 struct ew_growth ew_growth_learn(const struct ew_growth_sample *samples, gsize count, int side) {
+  g_assert((side == 0 || side == 1) && (count == 0 || samples));
   struct ew_growth g = {.mean_m = NAN,
                         .between_m = NAN,
                         .within_m = NAN,

@@ -27,6 +27,7 @@ const char *ew_fit_word(enum ew_fit_verdict verdict) {
 }
 
 struct ew_readings ew_readings_of(const double *values, gsize count, double resolution) {
+  g_assert(count == 0 || values);
   struct ew_readings r = {
       .count = count, .mean = ew_mean(values, count, EW_NONE_ABSENT), .freedom = INFINITY};
   double least = INFINITY, greatest = -INFINITY;
@@ -292,6 +293,7 @@ static int word_at(const char *position, const char *const *words, int count) {
 }
 
 struct ew_bore_shape ew_bore_shape_of(const GArray *lines, const char *item, int cylinder) {
+  g_assert(lines && item);
   static const char *const depths[] = {"top", "middle", "bottom"}, *const directions[] = {"thrust",
                                                                                           "axial"};
   double grid[3][2];

@@ -7,6 +7,7 @@
 #include <string.h>
 
 const char *ew_confidence_word(enum ew_confidence confidence) {
+  g_assert(confidence >= EW_EXACT && confidence <= EW_RULE_OF_THUMB);
   static const char *const words[] = {EW_TEXT("exact"), EW_TEXT("estimate"),
                                       EW_TEXT("rule of thumb")};
   return words[confidence];
@@ -33,6 +34,7 @@ void ew_check_add(struct ew_engine_check *check, const struct ew_figure *about, 
 }
 
 void ew_check_warn(struct ew_engine_check *check, const char *field, ew_message *warning) {
+  g_assert(field && warning);
   ew_messages_add(check->warnings, ew_message_about(warning, field));
 }
 

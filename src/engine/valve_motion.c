@@ -10,14 +10,17 @@ EW_MESSAGE(inlet_word, "engine.inlet", EW_NOTE, "inlet");
 EW_MESSAGE(exhaust_word, "engine.exhaust", EW_NOTE, "exhaust");
 
 const struct ew_message_kind *ew_side_word(enum ew_side side) {
+  g_assert(side == EW_INLET || side == EW_EXHAUST);
   return side == EW_INLET ? &inlet_word : &exhaust_word;
 }
 
 const char *ew_side_name(enum ew_side side) {
+  g_assert(side == EW_INLET || side == EW_EXHAUST);
   return side == EW_INLET ? "inlet" : "exhaust";
 }
 
 const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum ew_side side) {
+  g_assert(engine && (side == EW_INLET || side == EW_EXHAUST));
   return side == EW_INLET ? &engine->inlet : &engine->exhaust;
 }
 

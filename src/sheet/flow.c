@@ -151,6 +151,7 @@ struct table {
 };
 
 static double column_width(const struct ew_flow *flow, const struct table *t, guint k) {
+  g_assert(k < t->count);
   return ew_flow_width(flow) * t->columns[k].share / t->total;
 }
 
@@ -211,6 +212,7 @@ static double rest_height(struct ew_flow *flow, const struct table *t, const GPt
 
 void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, guint count,
                    const GPtrArray *cells, double size, double height) {
+  g_assert(columns && count > 0);
   struct table t = {columns, count, size, height, 0};
   for (guint k = 0; k < count; k++)
     t.total += columns[k].share;

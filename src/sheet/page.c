@@ -154,6 +154,7 @@ static PangoLayout *layout_of(struct ew_pages *p, double width, double size, gbo
 
 double ew_text(struct ew_pages *p, double x, double y, double width, double size, gboolean bold,
                enum ew_align align, struct ew_ink ink, const char *text) {
+  g_assert(size > 0);
   PangoLayout *layout = layout_of(p, width, size, bold, align, text);
   int w, h;
   pango_layout_get_size(layout, &w, &h);
@@ -169,6 +170,7 @@ double ew_text(struct ew_pages *p, double x, double y, double width, double size
 
 double ew_text_height(struct ew_pages *p, double width, double size, gboolean bold,
                       enum ew_align align, const char *text) {
+  g_assert(size > 0);
   PangoLayout *layout = layout_of(p, width, size, bold, align, text);
   int w, h;
   pango_layout_get_size(layout, &w, &h);
@@ -215,6 +217,7 @@ void ew_ink_set(struct ew_pages *p, struct ew_ink ink, double opacity) {
 
 void ew_line(struct ew_pages *p, double x0, double y0, double x1, double y1, double width,
              struct ew_ink ink) {
+  g_assert(width > 0);
   ew_ink_set(p, ink, 1);
   cairo_set_line_width(p->cairo, width);
   cairo_move_to(p->cairo, x0, y0);

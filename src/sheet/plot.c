@@ -5,6 +5,7 @@
 #include <math.h>
 
 struct ew_plot_axis ew_plot_axis(double low, double high, int divisions, const char *label) {
+  g_assert(divisions > 0);
   double span = high > low ? high - low : 1, raw = span / divisions,
          power = pow(10, floor(log10(raw)));
   double step = raw / power > 5   ? 10 * power
@@ -71,6 +72,7 @@ static void clip_to(struct ew_pages *pages, const struct ew_plot *p, double widt
 
 void ew_plot_line(struct ew_pages *pages, const struct ew_plot *p, gboolean right, const double *x,
                   const double *y, gsize n, double width, double dash, struct ew_ink ink) {
+  g_assert(n == 0 || (x && y));
   ew_ink_set(pages, ink, 1);
   clip_to(pages, p, width);
   cairo_set_line_width(pages->cairo, width);
@@ -96,6 +98,7 @@ void ew_plot_line(struct ew_pages *pages, const struct ew_plot *p, gboolean righ
 
 void ew_plot_dots(struct ew_pages *pages, const struct ew_plot *p, const double *x, const double *y,
                   gsize n, struct ew_ink ink) {
+  g_assert(n == 0 || (x && y));
   ew_ink_set(pages, ink, 0.55);
   clip_to(pages, p, 0);
   for (gsize i = 0; i < n; i++) {

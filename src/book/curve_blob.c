@@ -168,7 +168,7 @@ static void one_of(struct walk *w, int *value, const struct list *list) {
   if (w->ordinals)
     key = key_then(w, list);
   else
-    key = text_at(w, key); /* not kept: what is none of the list would stay for ever */
+    key = text_at(w, key); /* not kept: what is not of the list would stay for ever */
   if (w->out)
     return;
   *value = 0;

@@ -59,7 +59,7 @@ gboolean ew_doubt_is_nearly(const ew_message *a, const ew_message *b) {
 
 /* ---- what it was held for ---- */
 
-/* Asked of every reading anew? */
+/* Asked of every reading again? */
 static gboolean is_asked_anew(const ew_message *finding) {
   g_autofree char *mend = ew_plausible_mend(finding, 1);
   return mend && !ew_message_is(finding, &ew_doubt_units);

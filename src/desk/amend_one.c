@@ -277,7 +277,7 @@ static void take_recording(struct ew_recomputed *a, gint64 engine_id, struct ew_
   g_clear_pointer(&to->bytes, g_bytes_unref);
 }
 
-/* An earlier state of it is told as it was told then. */
+/* An earlier state of it says what it said then. */
 static void take_told(struct work *w, struct ew_recomputed *a) {
   if (w->ask->undo)
     return;

@@ -22,7 +22,7 @@ struct ew_carried {
 gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, double unix_s,
                   const struct ew_method *method, struct ew_setup *setup,
                   struct ew_carried *carried, GError **error);
-/* The same of a pull that is kept, when something of it is told otherwise: `sets` name what is said of its weather now (their values
+/* The same of a pull that is kept, when something of it is stated otherwise: `sets` name what is said of its weather now (their values
  * stand in `setup` already), and it ran at `unix_s`, `moved` when that is not when it was thought to. What was said for it stays as
  * old as it was; what was carried from a pull before is as old as its reading, and is carried again, from `prior`, when it moved.
  * `told`: its facts so far; of an earlier program's pull, without any, nothing but what is said now is touched. */

@@ -52,7 +52,7 @@ struct ew_told {
   enum ew_told_from from;
   char *at, *pull; /* NULL: not known */
   double age_s, u; /* NaN: not known */
-  char *amended;   /* when it was put right; NULL: as first told */
+  char *amended;   /* when it was corrected; NULL: as first told */
 };
 
 /* struct ew_told, cleared by the array. */

@@ -1,5 +1,6 @@
 /* The answer of a search for programs: figures in SI under keys that end in their unit. */
 #include "desk/search.h"
+#include "desk/vary.h"
 #include <math.h>
 
 static const struct ew_search_wish *wish_at(const struct ew_search_setup *s, int k) {
@@ -13,6 +14,7 @@ static void write_wishes(const struct ew_search_setup *s, int count, struct ew_j
     const struct ew_search_figure_about *about = &ew_search_figures[w->what];
     ew_json_open(json, NULL);
     ew_json_text(json, "figure", about->key);
+    ew_json_text(json, "kind", ew_kind_name(about->kind));
     ew_json_text(json, "unit", ew_kind_si(about->kind));
     ew_json_text(json, "wanted", !w->wanted ? "no" : w->more ? "more" : "less");
     ew_json_number(json, "from_rpm", w->from_rpm);
@@ -46,6 +48,18 @@ static void write_changes(const struct ew_search_setup *s, const double *point,
   ew_json_close_array(json);
 }
 
+/* The same as changes that may be asked for again: of `engine vary`, or as the base of a prediction. */
+static void write_asks(const struct ew_search_setup *s, const double *point, struct ew_json *json) {
+  g_autoptr(GArray) set = ew_variations_new();
+  ew_search_point_is(s->question, point, set);
+  ew_json_open_array(json, "asks");
+  for (guint i = 0; i < set->len; i++) {
+    g_autofree char *asks = ew_variation_asks(&g_array_index(set, struct ew_variation, i));
+    ew_json_text(json, NULL, asks);
+  }
+  ew_json_close_array(json);
+}
+
 static void write_members(const struct ew_search_setup *s, const struct ew_search_answer *a,
                           struct ew_json *json) {
   ew_json_open_array(json, "front");
@@ -55,6 +69,7 @@ static void write_members(const struct ew_search_setup *s, const struct ew_searc
     ew_json_number(json, "design", m->design);
     ew_json_boolean(json, "settled", m->settled);
     write_changes(s, a->found.point + m->design * a->ask.axes, json);
+    write_asks(s, a->found.point + m->design * a->ask.axes, json);
     ew_json_numbers(json, "figures", m->figures, (gsize)a->wishes);
     ew_json_numbers(json, "coarse", a->found.figure + m->design * a->wishes, (gsize)a->wishes);
     ew_json_open_array(json, "held_by");

@@ -400,6 +400,21 @@ char *ew_variation_says(const struct ew_variation *v, struct ew_reach r) {
   return g_strdup_printf("%s %s → %s", name, from, to);
 }
 
+/* "runner_length=312.25 mm": what ew_variation_parse reads to the same change, to 9 digits. */
+char *ew_variation_asks(const struct ew_variation *v) {
+  g_autofree char *name = name_of(v->what);
+  char figure[G_ASCII_DTOSTR_BUF_SIZE];
+  enum ew_kind kind = v->change.how == EW_ADJUST_BY ? by_of(v->what) : set_of(v->what);
+  double f = v->change.figure;
+  if (v->change.how == EW_ADJUST_SCALE)
+    return g_strdup_printf("%s=%s %%", name,
+                           g_ascii_formatd(figure, sizeof figure, "%.9g", 100 * f));
+  const char *unit = ew_kind_si(kind);
+  gboolean plain = strcmp(unit, "1") == 0;
+  g_ascii_formatd(figure, sizeof figure, v->change.how == EW_ADJUST_BY ? "%+.9g" : "%.9g", f);
+  return g_strdup_printf("%s=%s%s%s", name, figure, plain ? "" : " ", plain ? "" : unit);
+}
+
 /* "runner_length 312 mm", "cam_advance +2.0 deg", "runner_diameter 97 %": as it would be asked for. */
 char *ew_variation_reads(const struct ew_variation *v) {
   g_autofree char *name = name_of(v->what);

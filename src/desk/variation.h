@@ -56,6 +56,8 @@ struct ew_reach {
 };
 gboolean ew_vary(struct ew_varying *at, const struct ew_variation *variation, gboolean model,
                  struct ew_reach *reach, GError **error);
+/* As a program asks for it: "runner_length=0.31225 m"; ew_variation_parse reads it to the same change within 1e-8. g_free. */
+char *ew_variation_asks(const struct ew_variation *variation);
 /* What it asks for, as it could be typed: "runner_length 312 mm", "cam_advance +2.00 deg", "bore 102.0 %". g_free. */
 char *ew_variation_reads(const struct ew_variation *variation);
 /* "lambda 0.88 → 0.80" */

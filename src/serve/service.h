@@ -122,6 +122,7 @@ struct ew_service {
   X(POST, "/api/v1/predict/sliders", predict_sliders, FALSE, SLOW)                                 \
   X(POST, "/api/v1/predict/fit", predict_fit, FALSE, SLOW)                                         \
   X(POST, "/api/v1/predict/vary", predict_vary, FALSE, SLOW)                                       \
+  X(POST, "/api/v1/predict/search", predict_search, FALSE, SLOW)                                   \
   X(POST, "/api/v1/predict/keep", predict_keep, TRUE, WRITE)                                       \
   X(GET, "/api/v1/predict/{id}", predict_job, FALSE, READ)                                         \
   X(POST, "/api/v1/predict/{id}/cancel", predict_cancel, FALSE, READ)

@@ -289,6 +289,9 @@ def predictions(s, typed, engine_id, pulls):
     check("a curve is predicted", curve["state"] == "done", curve)
     vary = ended(s, s.good("POST", "predict/vary", "job-begun", {**quick, "variants": ["compression=+0.5"]})["job"], "job")
     check("a variant is run", vary["state"] == "done", vary)
+    search = ended(s, s.good("POST", "predict/search", "job-begun", {"page": "schema", "typed": typed, "first": 8, "rounds": 0, "question": {
+        "change": [{"field": "runner_length", "from": "200 mm", "to": "400 mm"}], "want": [{"figure": "torque"}], "speeds": ["4000 rpm"], "spark": "24 deg"}})["job"], "job")
+    check("a search is answered", search["state"] == "done" and search["answer"]["front"], search)
     fit = ended(s, s.good("POST", "predict/fit", "job-begun", {**quick, "pulls": pulls, "knobs": ["flow"], "points": 4})["job"], "job")
     check("a fit is made", fit["state"] == "done", fit)
     s.good("POST", "predict/keep", "predict-kept", {"engine": engine_id, "tune": fit["answer"]["tune"]})

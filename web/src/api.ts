@@ -106,6 +106,7 @@ export const api = {
   engineCheck: (typed: Typed, units: string) => send<EngineCheck>('POST', 'engine-check?units=' + units, { typed }),
   engineKeep: (typed: Typed, version: string | null) => send<EngineKept>('PUT', 'engines', { typed, version }),
   predictSliders: (typed: Typed, turns: Turn[], engine: number, units: string) => send<Sliders>('POST', 'predict/sliders?units=' + units, { typed, turns, engine }),
+  searchStart: (question: { page: string; typed: Typed; question: object; first: number; rounds: number }, units: string) => send<JobBegun>('POST', `predict/search?units=${units}`, question).then((r) => r.job),
   predictStart: (what: '' | '/fit' | '/vary', question: PredictQuestion, units: string) => send<JobBegun>('POST', `predict${what}?units=${units}`, question).then((r) => r.job),
   predictJob: <A>(job: number) => get<Job<A>>('predict/' + job),
   predictCancel: (job: number) => send('POST', `predict/${job}/cancel`, {}),

@@ -20,6 +20,7 @@ import { EngineScreen } from './screen_engine';
 import { PredictScreen } from './screen_predict';
 import { LiveScreen, WindowScreen } from './screen_live';
 import { HandoverScreen } from './screen_handover';
+import { SearchScreen } from './screen_search';
 import { ShopScreen } from './screen_shop';
 
 const screens = [
@@ -28,6 +29,7 @@ const screens = [
   { key: 'pulls', label: 'Pulls' },
   { key: 'engine', label: 'Engine' },
   { key: 'predict', label: 'Predict' },
+  { key: 'search', label: 'Search' },
   { key: 'build', label: 'Build' },
   { key: 'handover', label: 'Hand over' },
   { key: 'shop', label: 'Shop' },
@@ -105,6 +107,7 @@ function Screen() {
     case 'lash': return <LashScreen />;
     case 'engine': return <EngineScreen />;
     case 'predict': return <PredictScreen />;
+    case 'search': return <SearchScreen />;
     case 'live': return <LiveScreen />;
     case 'window': return <WindowScreen />;
     case 'handover': return <HandoverScreen />;

@@ -430,6 +430,14 @@ char *ew_variation_reads(const struct ew_variation *v) {
                            ew_number_shown(shown_figure, fabs(shown_figure) < 10 ? 2 : 1, buffer),
                            ew_unit_space(unit), unit);
   }
-  g_autofree char *to = shown(v->what, f, f);
-  return g_strdup_printf("%s %s", name, to);
+  enum ew_kind kind = set_of(v->what);
+  const char *unit = ew_kind_shown(kind, EW_UNITS_SI);
+  double given = ew_shown(kind, EW_UNITS_SI, f), size = fabs(given);
+  return g_strdup_printf("%s %s%s%s", name,
+                         ew_number_shown(given,
+                                         size < 10    ? 2
+                                         : size < 100 ? 1
+                                                      : 0,
+                                         buffer),
+                         ew_unit_space(unit), unit);
 }

@@ -14,6 +14,7 @@ export const figureName = (key: string): string => ({
 type Figure = SearchAnswer['figures'][number];
 const headOf = (f: Figure) => figureName(f.figure) + (f.from_rpm != null && f.to_rpm != null ? ' ' + t('{from} to {to}', { from: rpm(f.from_rpm), to: rpm(f.to_rpm) }) : '');
 const unitText = (f: Figure) => unitOf(f.kind) ? `, ${unitOf(f.kind)}` : '';
+const withUnit = (f: Figure, value: number) => cell(f, value) + (unitOf(f.kind) && f.kind !== 'ratio' ? ' ' + unitOf(f.kind) : '');
 const places = (f: Figure) => f.figure === 'residual' || f.figure === 'octane' || f.figure === 'torque' || f.figure === 'power' ? 1 : f.figure === 'price' || f.figure === 'contact_loss' ? 0 : 2;
 const cell = (f: Figure, value: number | null | undefined) => value == null ? '–' : f.kind === 'ratio' ? percent(value, 1) : fixed(shown(f.kind, value), places(f));
 
@@ -30,17 +31,17 @@ function Scatter({ answer, chosen, onChoose }: { answer: SearchAnswer; chosen: n
   const px = (x: number) => at(x, lowX, highX, LEFT + 14, WIDE - RIGHT - 14), py = (y: number) => at(y, lowY, highY, HIGH - LOW - 14, TOP + 14);
   return (
     <figure class="search-plot">
-      <svg viewBox={`0 0 ${WIDE} ${HIGH}`} role="group" aria-label={t('{y} against {x}', { x: headOf(fx), y: headOf(fy) })}>
+      <div class="search-field"><svg viewBox={`0 0 ${WIDE} ${HIGH}`} role="group" aria-label={t('{y} against {x}', { x: headOf(fx), y: headOf(fy) })}>
         <path d={`M${LEFT} ${TOP}V${HIGH - LOW}H${WIDE - RIGHT}`} class="search-axis" />
         <text x={LEFT} y={HIGH - LOW + 17} class="search-tick">{cell(fx, lowX)}</text><text x={WIDE - RIGHT} y={HIGH - LOW + 17} class="search-tick end">{cell(fx, highX)}</text>
         <text x={LEFT - 6} y={HIGH - LOW - 10} class="search-tick end">{cell(fy, lowY)}</text><text x={LEFT - 6} y={TOP + 18} class="search-tick end">{cell(fy, highY)}</text>
         <text x={(LEFT + WIDE) / 2} y={HIGH - 8} class="search-label">{headOf(fx) + unitText(fx)}</text>
         <text x={-(HIGH - LOW) / 2} y={14} transform="rotate(-90)" class="search-label">{headOf(fy) + unitText(fy)}</text>
         {base && <g><path d={`M${px(base.x) - 6} ${py(base.y)}h12M${px(base.x)} ${py(base.y) - 6}v12`} class="search-base" /><title>{t('the engine as it is')}</title></g>}
-        {points.map((p) => <circle key={p.i} cx={px(p.x)} cy={py(p.y)} r={p.i === chosen ? 8 : 6} class={'search-point' + (p.i === chosen ? ' chosen' : '')} tabIndex={0} role="button" aria-pressed={p.i === chosen}
-          aria-label={t('number {number}: {x}, {y}', { number: p.i + 1, x: `${cell(fx, p.x)}${unitText(fx)}`, y: `${cell(fy, p.y)}${unitText(fy)}` })}
-          onClick={() => onChoose(p.i)} onKeyDown={(e) => { if (e.key === 'Enter' || e.key === ' ') { e.preventDefault(); onChoose(p.i); } }} />)}
       </svg>
+      {points.map((p) => <button type="button" key={p.i} class={'search-point' + (p.i === chosen ? ' chosen' : '')} style={{ left: `${100 * px(p.x) / WIDE}%`, top: `${100 * py(p.y) / HIGH}%` }} aria-pressed={p.i === chosen}
+        aria-label={t('number {number}: {x}, {y}', { number: p.i + 1, x: withUnit(fx, p.x), y: withUnit(fy, p.y) })} onClick={() => onChoose(p.i)} />)}
+      </div>
       <figcaption class="quiet">Each point is a combination that none beats in everything; the cross is the engine as it is.</figcaption>
     </figure>
   );

@@ -1,0 +1,68 @@
+// Search: a question typed row by row, its refusal beside what was typed, the trade-offs as points by pointer and by key, and one of them opened in
+// Predict. Outside source: WCAG 2.2 A and AA as axe-core checks them. Few designs, three speeds: whether a front is true is asked elsewhere.
+import { join } from 'node:path';
+import { axe, check, folder, open, picture, run, serve, stopInOrder } from './harness.mjs';
+
+async function asked(page) {
+  const row = page.locator('fieldset', { hasText: 'What may be changed' }).locator('.variant-row');
+  await row.nth(0).getByLabel('from').fill('400 mm');
+  await row.nth(0).getByLabel('to', { exact: true }).fill('200 mm');
+  await page.getByLabel('speeds').fill('3000; 4500; 6000');
+  await page.getByLabel('combinations to begin with').fill('10');
+  await page.getByLabel('rounds of 15 after them').fill('0');
+  await page.getByRole('button', { name: 'Search', exact: true }).click();
+  await page.locator('.problem').waitFor();
+  const said = await page.locator('.problem').innerText();
+  check('an empty range is refused, and which', said.includes('runner_length') && said.includes('empty'), said);
+  await row.nth(0).getByLabel('from').fill('200 mm');
+  await row.nth(0).getByLabel('to', { exact: true }).fill('400 mm');
+  await row.nth(2).getByLabel('from').fill('8');
+  await row.nth(2).getByLabel('to', { exact: true }).fill('9');
+  await page.getByRole('button', { name: 'Search', exact: true }).click();
+  await page.locator('.search-point').first().waitFor({ timeout: 240000 });
+  check('what was refused is not said any more', await page.locator('.problem').count() === 0);
+}
+
+async function chosen(page) {
+  const points = page.locator('.search-point'), count = await points.count();
+  check('each of the front is a point and a row', count >= 1 && await page.locator('tbody tr').count() === count + 1, count);
+  await points.nth(count - 1).focus();
+  await page.keyboard.press('Enter');
+  await page.locator('section[aria-label="Chosen"] h3', { hasText: `Number ${count}` }).waitFor({ timeout: 10000 });
+  check('a point is chosen by key', await points.nth(count - 1).getAttribute('aria-pressed') === 'true', count);
+  check('what makes the difference is told', (await page.locator('section[aria-label="What makes the difference"]').innerText()).includes('%'));
+  const changes = await page.locator('.search-chosen li').allInnerTexts();
+  check('its changes have units', changes.some((c) => c.startsWith('runner length') && c.includes('mm')) && changes.some((c) => c.startsWith('compression')), changes);
+  return changes;
+}
+
+async function opened(page, server) {
+  await page.getByRole('button', { name: 'Open in Predict' }).click();
+  await page.locator('.stage-fine').waitFor({ timeout: 240000 });
+  const base = await page.locator('header.headline').innerText();
+  check('the combination is the base of the prediction', base.includes('runner length') && base.includes('compression'), base);
+  await page.goto(`${server.address}#/search`);
+  check('the answer is still there', await page.locator('.search-point').count() >= 1);
+}
+
+export default async function search() {
+  const book = join(folder, 'search.book');
+  run('engine', 'add', 'examples/engines/flat-four.yaml', '--book', book);
+  const server = await serve(book);
+  const page = await open();
+  await page.goto(`${server.address}#/search`);
+  await page.getByRole('heading', { name: 'Search', level: 1 }).waitFor();
+  await axe(page, 'search, empty');
+  await asked(page);
+  await chosen(page);
+  await axe(page, 'search, answered');
+  await page.evaluate(() => scrollTo(0, 0));
+  await picture(page, 'search');
+  await page.setViewportSize({ width: 390, height: 844 });
+  check('a phone needs no scrolling to the side', await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), await page.evaluate(() => document.documentElement.scrollWidth));
+  await picture(page, 'search-phone');
+  await page.setViewportSize({ width: 1440, height: 900 });
+  await opened(page, server);
+  await page.context().close();
+  await stopInOrder(server);
+}

@@ -54,6 +54,24 @@ static gboolean read_clock(const char **at, const char *end, char decimal, doubl
   return TRUE;
 }
 
+/* " AM", "pm" behind an hour of twelve; FALSE when it is of no such hour. */
+static gboolean read_half_day(const char **at, const char *end, double *seconds) {
+  const char *c = *at;
+  while (c < end && *c == ' ')
+    c++;
+  if (end - c < 2 || g_ascii_tolower(c[1]) != 'm' ||
+      (g_ascii_tolower(*c) != 'a' && g_ascii_tolower(*c) != 'p'))
+    return TRUE;
+  if (*seconds < 3600 || *seconds >= 13 * 3600)
+    return FALSE;
+  if (*seconds >= 12 * 3600)
+    *seconds -= 12 * 3600;
+  if (g_ascii_tolower(*c) == 'p')
+    *seconds += 12 * 3600;
+  *at = c + 2;
+  return TRUE;
+}
+
 /* Days since 1970-01-01 in the Gregorian calendar (H. Hinnant's civil-day algorithm). */
 static double days_of(int year, int month, int day) {
   year -= month <= 2;
@@ -100,7 +118,8 @@ static gboolean read_date(const char *at, const char *end, char decimal, gboolea
   double clock = 0, zone = 0;
   if (at < end && (*at == 'T' || *at == ' ' || *at == '_')) {
     at++;
-    if (!read_clock(&at, end, decimal, &clock) || !read_zone(&at, end, &zone))
+    if (!read_clock(&at, end, decimal, &clock) || !read_half_day(&at, end, &clock) ||
+        !read_zone(&at, end, &zone))
       return FALSE;
   }
   *value = days_of(year, month, day) * 86400 + clock + zone;
@@ -181,7 +200,8 @@ enum ew_cell_kind ew_cell_read(const char *text, gsize size, struct ew_cell_styl
   const char *at = text, *end = text + size;
   if (read_grouped(text, end, style, value))
     return EW_CELL_NUMBER;
-  if (size <= 40 && read_clock(&at, end, style.decimal, value) && at == end)
+  if (size <= 40 && read_clock(&at, end, style.decimal, value) && read_half_day(&at, end, value) &&
+      at == end)
     return EW_CELL_CLOCK;
   if (size <= 40 && read_date(text, end, style.decimal, style.month_first, value))
     return EW_CELL_DATE;

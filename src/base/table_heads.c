@@ -77,6 +77,11 @@ static gboolean telling_unit(char *tail) {
   return FALSE;
 }
 
+/* "A/F": a ratio of two things, not a name with its unit. */
+static gboolean is_ratio(const char *name) {
+  return g_ascii_strcasecmp(name, "a/f") == 0 || g_ascii_strncasecmp(name, "a/f ", 4) == 0;
+}
+
 /* "Torque [Nm]", "speed (rpm)", "Torque, lb-ft", "torque_Nm": name and unit apart. */
 static void split_name_and_unit(struct ew_column *column) {
   char *name = column->name;
@@ -95,7 +100,7 @@ static void split_name_and_unit(struct ew_column *column) {
   char *mark = strrchr(name, ',');
   if (!mark)
     mark = strrchr(name, '/');
-  if (mark && mark > name && ew_unit_recognise(mark + 1, &unit)) {
+  if (mark && mark > name && !is_ratio(name) && ew_unit_recognise(mark + 1, &unit)) {
     column->unit = g_strstrip(g_strdup(mark + 1));
     *mark = 0;
     g_strchomp(name);

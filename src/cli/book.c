@@ -31,7 +31,10 @@
       {"method-file", EW_TEXT("FILE"),                                                             \
        EW_TEXT("the shop's method in YAML ('book template method')"), FALSE},                      \
   {                                                                                                \
-    "sheet-units", "si|us", EW_TEXT("units of sheets"), FALSE                                      \
+    "sheet-units", "si|us",                                                                        \
+        EW_TEXT(                                                                                   \
+            "the shop's units: of sheets, of what is printed, and of recordings that name none"),  \
+        FALSE                                                                                      \
   }
 
 static const struct ew_option_spec template_options[] = {{NULL, NULL, NULL, FALSE}};
@@ -79,17 +82,16 @@ static gboolean read_record(const struct ew_call *call, GArray *settings, const 
 static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GError **error) {
   g_autoptr(GArray) settings = g_array_new(FALSE, FALSE, sizeof(struct ew_setting));
   g_array_set_clear_func(settings, setting_clear);
-  static const char *const keys[][2] = {{"shop", "shop"},
-                                        {"line", "shop_line"},
-                                        {"terms", "terms"},
-                                        {"paper", "paper"},
-                                        {"labels", "labels"},
-                                        {"sheet-units", "units"},
-                                        {"sheet-language", EW_SHEET_LANGUAGE},
-                                        {"zone", "zone"}};
+  static const char *const keys[][2] = {
+      {"shop", "shop"},         {"line", "shop_line"},
+      {"terms", "terms"},       {"paper", "paper"},
+      {"labels", "labels"},     {"units", "units"}, /* who says it of a book means the book */
+      {"sheet-units", "units"}, {"sheet-language", EW_SHEET_LANGUAGE},
+      {"zone", "zone"}};
   for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
     const char *value = ew_call_option(call, keys[i][0]);
-    if (value)
+    gboolean again = strcmp(keys[i][0], "units") == 0 && ew_call_has(call, "sheet-units");
+    if (value && !again)
       give(settings, keys[i][1], g_strdup(value));
   }
   const char *logo = ew_call_option(call, "logo");
@@ -215,6 +217,25 @@ static void say_ledger(const struct ew_ledger *l) {
       ew_say("  above %5d rpm  %8.1f s", 500 * k, l->above_s[k]);
 }
 
+/* What the shop set, so that a forgotten setting is seen. */
+static gboolean say_settings(struct ew_book *book, GError **error) {
+  const struct {
+    const char *key, *says, *without;
+  } lines[] = {{"shop", EW_TEXT("shop: %s"), EW_TEXT("not set: book set --shop")},
+               {"units", EW_TEXT("units: %s"), "si"},
+               {"zone", EW_TEXT("time zone: %s"), EW_TEXT("not set: book set --zone")},
+               {"paper", EW_TEXT("paper: %s"), "a4"},
+               {EW_SHEET_LANGUAGE, EW_TEXT("sheets for the customer: language %s"), NULL}};
+  for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+    g_autofree char *value = NULL;
+    if (!ew_setting_get(book, lines[i].key, &value, error))
+      return FALSE;
+    if ((value && *value) || lines[i].without)
+      ew_say(lines[i].says, value && *value ? value : ew_tr(lines[i].without));
+  }
+  return TRUE;
+}
+
 static gboolean run_info(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   struct ew_engine_row engine = {0};
@@ -236,9 +257,9 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     return FALSE;
   if (!call->json) {
     ew_say("%s", ew_book_path(book));
+    if (!say_settings(book, error))
+      return FALSE;
     say_ledger(&ledger);
-    if (language && *language)
-      ew_say("sheets for the customer: language %s", language);
     g_autofree char *caution = overdue ? ew_message_text(overdue, call->units) : NULL;
     if (caution)
       ew_say("caution: %s", caution);

@@ -127,7 +127,10 @@ struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboole
   g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
   if (!needed && !given && !g_file_test(path, G_FILE_TEST_EXISTS))
     return NULL;
-  return ew_book_open(path, create, error);
+  struct ew_book *book = ew_book_open(path, create, error);
+  if (book && !ew_call_follow_book(book, error))
+    g_clear_pointer(&book, ew_book_close);
+  return book;
 }
 
 gboolean ew_call_place(const char *path, GError **error) {

@@ -2,6 +2,7 @@
  * number of arguments, then its function and the exit code of its error. Says what people read on standard output
  * and everything else on standard error, so that --json and pipes stay clean. */
 #include "cli/command.h"
+#include "book/store.h"
 #include "base/as_pointer.h"
 #include "base/plain.h"
 #include "base/words.h"
@@ -209,12 +210,25 @@ static gboolean settle_language(int argc, char **argv, GError **error) {
   return language != NULL;
 }
 
+static struct ew_call *running; /* the one call of this process, whose units follow its book */
+
+gboolean ew_call_follow_book(struct ew_book *book, GError **error) {
+  g_autofree char *units = NULL;
+  if (!running || ew_call_has(running, "units"))
+    return TRUE;
+  if (!ew_setting_get(book, "units", &units, error))
+    return FALSE;
+  running->units = g_strcmp0(units, "us") == 0 ? EW_UNITS_US : EW_UNITS_SI;
+  return TRUE;
+}
+
 static int run(const struct ew_command *command, int argc, char **argv) {
   struct ew_call call = {.command = command,
                          .arguments = g_ptr_array_new(),
                          .names = g_ptr_array_new(),
                          .values = g_ptr_array_new()};
   g_autoptr(GError) error = NULL;
+  running = &call;
   gboolean good = parse(&call, argc, argv, &error);
   if (good && ew_call_has(&call, "help")) {
     g_ptr_array_set_size(call.arguments, 0);
@@ -222,6 +236,7 @@ static int run(const struct ew_command *command, int argc, char **argv) {
     good = ew_command_help.run(&call, &error);
   } else if (good)
     good = command->run(&call, &error);
+  running = NULL;
   g_ptr_array_unref(call.arguments);
   g_ptr_array_unref(call.names);
   g_ptr_array_unref(call.values);

@@ -53,6 +53,8 @@ const char *ew_call_argument(const struct ew_call *call, guint index);
 /* The book named by --book, or the usual one. With `needed` FALSE a missing book gives NULL, no error. */
 struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboolean needed,
                              GError **error);
+/* Text is printed in the book's units when the call asks for none; ew_call_book sees to it. */
+gboolean ew_call_follow_book(struct ew_book *book, GError **error);
 /* Can a file be written there? Refuses a folder, and a file in a folder that is not there. */
 gboolean ew_call_place(const char *path, GError **error);
 /* Desk with the book, and with what --engine-file, --set, --standard, --map and the like say. */

@@ -91,11 +91,11 @@ static gboolean read_band(const struct ew_call *call, double *low, double *high,
 }
 
 /* The second opinion, and what speaks for and against it. */
-static void say_day(const struct ew_day_opinion *o) {
-  g_autofree char *says = ew_message_text(o->says, EW_UNITS_SI);
+static void say_day(const struct ew_day_opinion *o, enum ew_unit_system units) {
+  g_autofree char *says = ew_message_text(o->says, units);
   ew_say("\n%s", says);
   for (guint i = 0; i < o->notes->len; i++) {
-    g_autofree char *note = ew_message_text(o->notes->pdata[i], EW_UNITS_SI);
+    g_autofree char *note = ew_message_text(o->notes->pdata[i], units);
     ew_say("  %s", note);
   }
 }
@@ -104,22 +104,23 @@ static char *pulls_of(int count) {
   return ew_words(ew_tr_many("%d pull", "%d pulls", (guint64)count), count);
 }
 
-static void say_comparison(const struct ew_comparison *c) {
+static void say_comparison(const struct ew_comparison *c, enum ew_unit_system units) {
   g_autofree char *line = ew_comparison_line(c);
   ew_say("%s\n", line);
-  g_autofree char *safe = ew_message_text(c->safe, EW_UNITS_SI),
-                  *valid = ew_message_text(c->valid, EW_UNITS_SI),
-                  *better = ew_message_text(c->better, EW_UNITS_SI),
-                  *worth = ew_message_text(c->worth, EW_UNITS_SI);
+  g_autofree char *safe = ew_message_text(c->safe, units),
+                  *valid = ew_message_text(c->valid, units),
+                  *better = ew_message_text(c->better, units),
+                  *worth = ew_message_text(c->worth, units);
   ew_say("  safe?     %s", safe);
   ew_say("  valid?    %s", valid);
   ew_say("  better?   %s", better);
   ew_say("  worth it? %s\n", worth);
-  g_autofree char *of_a = pulls_of(c->n_a), *of_b = pulls_of(c->n_b);
-  ew_say("A %.1f N·m (%s), B %.1f N·m (%s): corrected torque, mean of its logarithm over %#.0f to "
-         "%#.0f rpm; %.1f %% interval",
-         c->mean_a_n_m, of_a, c->mean_b_n_m, of_b, c->band_low_rpm, c->band_high_rpm,
-         100 * c->confidence);
+  g_autofree char *of_a = pulls_of(c->n_a), *of_b = pulls_of(c->n_b),
+                  *mean_a = ew_quantity_format(EW_KIND_TORQUE, units, c->mean_a_n_m, 1),
+                  *mean_b = ew_quantity_format(EW_KIND_TORQUE, units, c->mean_b_n_m, 1);
+  ew_say("A %s (%s), B %s (%s): corrected torque, mean of its logarithm over %#.0f to %#.0f rpm; "
+         "%.1f %% interval",
+         mean_a, of_a, mean_b, of_b, c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
   if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",
@@ -138,8 +139,8 @@ static void say_comparison(const struct ew_comparison *c) {
            "does not show");
   }
   if (c->day)
-    say_day(c->day);
-  ew_say_cautions(c->warnings, EW_UNITS_SI);
+    say_day(c->day, units);
+  ew_say_cautions(c->warnings, units);
 }
 
 struct sides {
@@ -222,7 +223,7 @@ static gboolean run_compare(const struct ew_call *call, GError **error) {
     ew_comparison_write_json(c, &json);
     ew_answer_end(&json);
   } else if (c)
-    say_comparison(c);
+    say_comparison(c, call->units);
   good = c != NULL;
   ew_comparison_free(c);
   sides_free(&s);
@@ -380,16 +381,16 @@ static const struct ew_option_spec step_options[] = {
     {NULL, NULL, NULL, FALSE},
 };
 
-static void say_step(const struct ew_step_up *s) {
-  g_autofree char *says = ew_message_text(s->says, EW_UNITS_SI);
+static void say_step(const struct ew_step_up *s, enum ew_unit_system units) {
+  g_autofree char *says = ew_message_text(s->says, units);
   ew_say("%s\n", says);
   for (guint i = 0; i < s->rows->len; i++) {
     const struct ew_step_up_row *row = &g_array_index(s->rows, struct ew_step_up_row, i);
-    g_autofree char *found = ew_message_text(row->found, EW_UNITS_SI);
+    g_autofree char *found = ew_message_text(row->found, units);
     ew_say("  %-13s  %-16s  %s", ew_tr(ew_step_up_words[row->answer]), ew_tr(row->what), found);
   }
   if (!isnan(s->ceiling_rpm)) {
-    g_autofree char *from = ew_message_text(s->ceiling_from, EW_UNITS_SI);
+    g_autofree char *from = ew_message_text(s->ceiling_from, units);
     ew_say("\nceiling %#.0f rpm: %s", s->ceiling_rpm, from);
   }
   ew_say("This is not an order. The limits of the engine's and the dyno's makers come first; look "
@@ -415,7 +416,7 @@ static gboolean run_step(const struct ew_call *call, GError **error) {
     ew_step_up_write_json(step, &json);
     ew_answer_end(&json);
   } else if (step)
-    say_step(step);
+    say_step(step, call->units);
   good = step != NULL;
   ew_step_up_free(step);
   sides_free(&s);

@@ -2,6 +2,8 @@
 #include "cli/command.h"
 #include "base/words.h"
 #include <math.h>
+#include "book/store.h"
+#include "desk/units.h"
 #include <string.h>
 
 static const struct ew_option_spec options[] = {EW_DESK_OPTIONS, {NULL, NULL, NULL, FALSE}};
@@ -66,8 +68,8 @@ static void say_lags(const struct ew_processed *p) {
            none->str);
 }
 
-static void say_pulls(const struct ew_processed *p) {
-  g_autofree char *why = p->curves->len ? NULL : ew_message_text(p->why_none, EW_UNITS_SI);
+static void say_pulls(const struct ew_processed *p, enum ew_unit_system units) {
+  g_autofree char *why = p->curves->len ? NULL : ew_message_text(p->why_none, units);
   if (why)
     ew_say("\nno pull found: %s", why);
   for (guint i = 0; i < p->curves->len; i++) {
@@ -77,7 +79,7 @@ static void say_pulls(const struct ew_processed *p) {
                : EW_TEXT("\npull %u: %s from %#.0f to %#.0f rpm, %.1f to %.1f s, steady"),
            i + 1, ew_tr(ew_segment_kind_names[c->kind]), c->low_rpm, c->high_rpm, c->start_s,
            c->end_s);
-    g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, EW_UNITS_SI);
+    g_autoptr(GPtrArray) cautions = ew_messages_texts(c->warnings, units);
     for (guint w = 0; w < cautions->len; w++)
       ew_say("  caution: %s", (char *)g_ptr_array_index(cautions, w));
   }
@@ -137,6 +139,20 @@ static void write_json(const struct ew_processed *p, const char *sha256) {
   ew_answer_end(&json);
 }
 
+/* Again as a shop of US units writes, where the file names none and nobody gave a map: what 'pull add' would do. */
+static gboolean settle_units(const struct ew_call *call, struct ew_desk *desk, GBytes *bytes,
+                             const char *path, struct ew_processed **p, GError **error) {
+  g_autoptr(GPtrArray) taken = ew_messages_new();
+  if (!*p || desk->channel_map || call->units != EW_UNITS_US)
+    return *p != NULL;
+  desk->channel_map = ew_us_units_map((*p)->series, taken);
+  if (!desk->channel_map)
+    return TRUE;
+  ew_processed_free(*p);
+  *p = ew_desk_process(desk, bytes, path, error);
+  return *p != NULL;
+}
+
 static gboolean run(const struct ew_call *call, GError **error) {
   const char *path = ew_call_argument(call, 0);
   struct ew_desk desk;
@@ -150,7 +166,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
     return FALSE;
   g_autoptr(GBytes) bytes = ew_read_file(path, error);
   struct ew_processed *p = bytes ? ew_desk_process(&desk, bytes, path, error) : NULL;
-  if (p) {
+  if (settle_units(call, &desk, bytes, path, &p, error)) {
     g_autofree char *sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
     if (call->json)
       write_json(p, sha256);
@@ -163,8 +179,8 @@ static gboolean run(const struct ew_call *call, GError **error) {
         ew_say("no column gives the time\n");
       say_channels(p);
       say_lags(p);
-      say_pulls(p);
-      g_autoptr(GPtrArray) notes = ew_messages_texts(p->series->notes, EW_UNITS_SI);
+      say_pulls(p, call->units);
+      g_autoptr(GPtrArray) notes = ew_messages_texts(p->series->notes, call->units);
       for (guint i = 0; i < notes->len; i++)
         ew_say("note: %s", (char *)g_ptr_array_index(notes, i));
     }

@@ -12,6 +12,7 @@
 #include "desk/question.h"
 #include "desk/record_gate.h"
 #include "desk/trip.h"
+#include "pull/findings.h"
 #include "pull/plausible.h"
 #include <math.h>
 #include <stdio.h>
@@ -38,6 +39,8 @@ static gboolean check_add(const struct ew_call *call, GError **error) {
   const char *purpose = ew_call_option(call, "purpose");
   if (purpose && strcmp(purpose, "pull") && strcmp(purpose, "heat") && strcmp(purpose, "break-in"))
     return ew_refuse(error, "--purpose '%s' is not one of pull, heat, break-in", purpose);
+  if (call->arguments->len > 1 && (call->json || ew_call_has(call, "at")))
+    return ew_refuse(error, "%s: one file at a time", call->json ? "--json" : "--at");
   return TRUE;
 }
 
@@ -79,6 +82,12 @@ static void say_added_pull(struct ew_desk *desk, gint64 id, enum ew_unit_system 
            (long long)id, kind, c->high_rpm, power, c->speed_rpm[peak], mean, c->band_low_rpm,
            c->band_high_rpm);
   ew_say_cautions(c->warnings, units);
+  if (c->out_of_range && ew_message_is(c->out_of_range, &ew_pull_weather_unknown))
+    ew_say("to give the weather: enginewright pull amend %lld --set \"pressure=%s\" --set "
+           "\"temperature=%s\" --set \"humidity=50 %%\" --reason \"...\", with what the "
+           "barometer, thermometer and hygrometer read then",
+           (long long)id, units == EW_UNITS_US ? "29.20 inHg" : "985 hPa",
+           units == EW_UNITS_US ? "77 degF" : "25 degC");
   ew_call_say_held(desk->book, id, units);
   ew_loaded_free(l);
 }
@@ -110,6 +119,19 @@ static void answer_added(const struct ew_call *call, struct ew_desk *desk, const
   ew_answer_end(&json);
 }
 
+/* One file, whole or not at all. */
+static gboolean add_one(const struct ew_call *call, struct ew_desk *desk, const char *path,
+                        const struct ew_add_options *options, GError **error) {
+  struct ew_added added;
+  if (!ew_add_file(desk, path, options, &added, error))
+    return FALSE;
+  if (added.pull_ids->len)
+    note_open_steps(desk->book, options->engine, added.notes);
+  answer_added(call, desk, path, &added);
+  ew_added_clear(&added);
+  return TRUE;
+}
+
 static gboolean run_add(const struct ew_call *call, GError **error) {
   if (!check_add(call, error))
     return FALSE;
@@ -128,14 +150,12 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
                                    .after_stop = ew_call_has(call, "after-stop"),
                                    .remounted = ew_call_has(call, "remounted"),
                                    .progress = ew_call_progress()};
-  const char *path = ew_call_argument(call, 0);
-  struct ew_added added;
-  gboolean good = ew_add_file(&desk, path, &options, &added, error);
-  if (good) {
-    if (added.pull_ids->len)
-      note_open_steps(book, options.engine, added.notes);
-    answer_added(call, &desk, path, &added);
-    ew_added_clear(&added);
+  gboolean good = TRUE;
+  for (guint i = 0; good && i < call->arguments->len; i++) {
+    good = add_one(call, &desk, ew_call_argument(call, i), &options, error);
+    /* what was done before the first file was not done again before the second */
+    options.changed = NULL;
+    options.after_stop = options.remounted = FALSE;
   }
   ew_desk_clear(&desk);
   return good;
@@ -143,15 +163,16 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
 const struct ew_command ew_command_pull_add = {
     .name = "pull add",
     .summary = EW_TEXT("Add a recording to the book: raw data kept, pulls found, curves computed"),
-    .takes = EW_TEXT("FILE"),
+    .takes = EW_TEXT("FILE..."),
     .least = 1,
-    .most = 1,
+    .most = -1,
     .options = add_options,
     .run = run_add,
     .examples =
         EW_TEXT("pull add run-07.csv --set \"spark=30 deg\" --changed \"two degrees more\"\n"
                 "pull add run-01.csv --purpose heat --after-stop --set \"pressure=985 hPa\" --set "
-                "\"humidity=60 %\""),
+                "\"humidity=60 %\"\n"
+                "pull add run-02.csv run-03.csv run-04.csv --set \"spark=28 deg\""),
     .more =
         EW_TEXT("The set-up of the last pull is carried forward; --set changes one field. Fields: "
                 "spark, lambda, jets,\nlash_inlet, lash_exhaust, plugs, oil, oil_level, fuel, "
@@ -163,8 +184,10 @@ static const struct ew_option_spec list_options[] = {
     {"engine", EW_TEXT("NAME"), EW_TEXT("pulls of this engine only"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-static void say_pull(const void *row) {
-  const struct ew_pull_row *r = row;
+/* By the shop's clock. */
+static void say_pull(const struct ew_pull_row *r, GTimeZone *zone, enum ew_unit_system units) {
+  g_autofree char *at = ew_zone_show(zone, r->at);
+  g_autofree char *mean = ew_quantity_format(EW_KIND_TORQUE, units, r->band_mean_n_m, 1);
   g_autoptr(GString) rest = g_string_new(r->changed ? "  " : NULL);
   if (r->changed)
     g_string_append(rest, r->changed);
@@ -174,13 +197,13 @@ static void say_pull(const void *row) {
     ew_words_append(rest, "  TRIPPED: %s", r->tripped);
   if (r->held) {
     g_autoptr(ew_message) finding = ew_message_read(r->held, strlen(r->held), NULL);
-    g_autofree char *text = finding ? ew_message_text(finding, EW_UNITS_SI) : g_strdup(r->held);
+    g_autofree char *text = finding ? ew_message_text(finding, units) : g_strdup(r->held);
     ew_words_append(rest, "  HELD: %s", text);
   }
   if (r->reading > 1)
     ew_words_append(rest, "  (amended, reading %lld)", (long long)r->reading);
-  ew_say("%5lld  %.16s  %-8s %-6s to %#5.0f rpm  mean %6.1f N·m%s", (long long)r->id, r->at,
-         ew_tr(r->purpose), ew_tr(r->kind), r->top_rpm, r->band_mean_n_m, rest->str);
+  ew_say("%5lld  %.23s  %-8s %-6s to %#5.0f rpm  mean %s%s", (long long)r->id, at,
+         ew_tr(r->purpose), ew_tr(r->kind), r->top_rpm, mean, rest->str);
 }
 
 static void write_pull(const void *row, struct ew_json *json) {
@@ -211,13 +234,18 @@ static gboolean run_list(const struct ew_call *call, GError **error) {
     return FALSE;
   g_autoptr(GArray) rows = ew_pull_list(book, engine.id, error);
   ew_engine_row_clear(&engine);
-  if (!rows)
+  GTimeZone *zone = rows ? ew_book_zone(book, error) : NULL;
+  if (!zone)
     return FALSE;
-  ew_answer_rows(call, "pulls", rows, write_pull, say_pull);
+  if (call->json)
+    ew_answer_rows(call, "pulls", rows, write_pull, NULL);
+  for (guint i = 0; !call->json && i < rows->len; i++)
+    say_pull(&g_array_index(rows, struct ew_pull_row, i), zone, call->units);
   if (!call->json && rows->len == 0)
     ew_say("no pulls yet: 'enginewright pull add FILE' adds one");
   else if (!call->json)
-    ew_say("times in UTC; mean: corrected torque over the speed band that counts of each pull "
+    ew_say("times by the shop's clock; mean: corrected torque over the speed band that counts of "
+           "each pull "
            "('pull show')");
   return TRUE;
 }

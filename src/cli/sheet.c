@@ -53,6 +53,14 @@ static const struct ew_option_spec report_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
     {"out", EW_TEXT("FILE"), EW_TEXT("report.pdf, .svg, .png or .html (report.pdf)"), FALSE},
     {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"for", "customer|shop",
+     EW_TEXT("customer: one page; shop: the same with everything behind it (customer)"), FALSE},
+    {"columns", EW_TEXT("NAMES"),
+     EW_TEXT("columns of the table: bmep, bsfc, ve, lambda, afr, fuel_flow, exhaust_temperature, "
+             "oil_pressure, oil_temperature, coolant_temperature"),
+     FALSE},
+    {"standard", EW_TEXT("NAME"),
+     EW_TEXT("another correction factor for this sheet alone ('air standards' lists them)"), FALSE},
     {"pulls", EW_TEXT("IDS"), EW_TEXT("1,2,3: which pulls (default: the last like ones)"), FALSE},
     {"engine", EW_TEXT("NAME"), EW_TEXT("which engine (default: the last)"), FALSE},
     {"despite", EW_TEXT("FACTS"),
@@ -70,7 +78,12 @@ static gboolean run_report(const struct ew_call *call, GError **error) {
   const char *path = path_of(call, "report.pdf");
   struct ew_report_options options = {.pulls = ew_call_option(call, "pulls"),
                                       .engine = ew_call_option(call, "engine"),
+                                      .columns = ew_call_option(call, "columns"),
+                                      .standard = ew_call_option(call, "standard"),
                                       .photos = ew_call_option(call, "photos")};
+  const char *reader = ew_call_option(call, "for");
+  if (reader && !ew_report_reader_find(reader, &options.reader))
+    return ew_refuse(error, "--for '%s' is neither customer nor shop", reader);
   if (!read_options(call, path, TRUE, &options.sheet, error) ||
       !ew_call_despite(call, &options.despite, error))
     return FALSE;
@@ -85,12 +98,15 @@ const struct ew_command ew_command_sheet_report = {
     .options = report_options,
     .run = run_report,
     .more = EW_TEXT(
-        "The HTML file is complete in itself and has no script: the same figures, curves and "
-        "cautions as the PDF, with the tables as tables, and the pictures that --photos names."),
-    .examples =
-        EW_TEXT("sheet report --out report.pdf\nsheet report --out report.html\nsheet report "
-                "--pulls 33,34,35 --title \"Proof of "
-                "engine HC6-004\" --units us --paper letter")};
+        "For the customer it is one page: what was promised and proved, the curve, conditions, "
+        "what "
+        "was found, lines to sign on. --for shop puts all figures, cautions, changes, answers, "
+        "amendments, the budget and the digests behind it. The HTML file is complete in itself, "
+        "has no script and prints the same, with the pictures that --photos names."),
+    .examples = EW_TEXT(
+        "sheet report --out report.pdf\nsheet report --for shop --out report.html\nsheet report "
+        "--pulls 33,34,35 --title \"Proof of "
+        "engine HC6-004\" --units us --paper letter")};
 
 /* ---- the day ---- */
 

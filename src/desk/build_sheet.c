@@ -1,6 +1,7 @@
 /* Gathers one sheet of a build: record, findings, what is due, growth learned, attachments by their digests. Reads
  * the book, writes one file. */
 #include "desk/build_sheet.h"
+#include "desk/proved.h"
 #include "base/words.h"
 
 static GPtrArray *attachment_texts(struct ew_book *book, gint64 build_id) {
@@ -35,12 +36,20 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
       g_strdup_printf("%s%s%s%s%s", bench->engine_name, serial ? ", " : "", serial ? serial : "",
                       facts->build ? ": " : "", facts->build ? facts->build : "");
   head.flow.about = about;
+  struct ew_proved proved = {0};
+  if (o->kind == EW_SHEET_care &&
+      !ew_proved_read(desk, bench->engine_id, head.units, &proved, error)) {
+    ew_sheet_head_clear(&head);
+    return FALSE;
+  }
   g_autoptr(GPtrArray) attachments = attachment_texts(book, bench->build->id);
   struct ew_build_paper p = {.head = head.flow,
                              .units = head.units,
                              .engine = &bench->engine,
                              .build = bench->build,
                              .result = &result,
+                             .proved = proved.pairs,
+                             .proved_notes = proved.notes,
                              .attachments = attachments,
                              .running_s = ledger.running_s + ew_build_told_s(bench->build, NULL)};
   for (int side = 0; side < 2; side++)
@@ -50,6 +59,7 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
   p.due = ew_build_due_list(bench->build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
   gboolean good =
       ew_build_sheet_draw(o->kind, &p, o->sheet.path, o->sheet.format, head.paper, error);
+  ew_proved_clear(&proved);
   ew_sheet_head_clear(&head);
   g_array_unref(p.lines);
   g_ptr_array_unref(p.findings);

@@ -7,6 +7,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "book/note.h"
+#include "book/store.h"
 #include "book/stream.h"
 #include "desk/attach.h"
 #include "desk/trip.h"
@@ -16,6 +17,13 @@
 
 static void add(GPtrArray *cells, char *text) {
   g_ptr_array_add(cells, text ? text : g_strdup(""));
+}
+
+/* "16:50" of an instant, by the shop's clock. */
+static char *clock_text(struct ew_book *book, const char *instant) {
+  GTimeZone *zone = ew_book_zone(book, NULL);
+  g_autofree char *shown = zone ? ew_zone_show(zone, instant) : NULL;
+  return shown && strlen(shown) > 15 ? g_strndup(shown + 11, 5) : g_strdup("");
 }
 
 static char *changes_text(const struct ew_pull_row *row, const char *before,
@@ -42,7 +50,7 @@ static char *changes_text(const struct ew_pull_row *row, const char *before,
   return g_strdelimit(g_strjoinv("; ", (char **)list->pdata), "_", ' ');
 }
 
-static void add_pulls(GPtrArray *cells, const GArray *rows, const char *day,
+static void add_pulls(GPtrArray *cells, struct ew_book *book, const GArray *rows, const char *day,
                       enum ew_unit_system units) {
   const char *before = NULL;
   for (guint i = 0; i < rows->len; i++) {
@@ -50,7 +58,7 @@ static void add_pulls(GPtrArray *cells, const GArray *rows, const char *day,
     if (strcmp(row->day, day) == 0) {
       char buffer[EW_NUMBER_SIZE];
       add(cells, g_strdup_printf("%" G_GINT64_FORMAT, row->id));
-      add(cells, g_strdup_printf("%.5s", strlen(row->at) > 16 ? row->at + 11 : ""));
+      add(cells, clock_text(book, row->at));
       add(cells, g_strdup(ew_tr(row->purpose)));
       add(cells, isnan(row->top_rpm) ? NULL : ew_number_thousands(round(row->top_rpm / 10) * 10));
       add(cells, isnan(row->band_mean_n_m)
@@ -110,7 +118,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   g_array_sort(lines, by_time);
   for (guint i = 0; i < lines->len; i++) {
     char **line = (char **)(void *)(lines->data + i * sizeof(char *[EW_DAY_NOTE_CELLS]));
-    add(cells, g_strdup_printf("%.5s", line[0] + 11));
+    add(cells, clock_text(book, line[0]));
     add(cells, line[1]);
     add(cells, line[2]);
     g_free(line[0]);
@@ -137,13 +145,13 @@ static gboolean asks_about(const char *pulls, const GArray *rows, const char *da
 }
 
 /* Asked on that day, or later about its pulls alone. */
-static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *rows,
-                        const char *day) {
+static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *rows, const char *day,
+                        enum ew_unit_system units) {
   g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
   for (guint i = 0; i < answers->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
     if (ew_book_is_day(book, v->at, day) || asks_about(v->pulls, rows, day))
-      add(lines, ew_answer_line(v, EW_UNITS_SI));
+      add(lines, ew_answer_line(v, units));
   }
 }
 
@@ -159,13 +167,18 @@ gboolean ew_make_day_sheet(struct ew_desk *desk, const struct ew_day_sheet_optio
   if (!rows || !ew_sheet_head_read(book, &o->sheet, EW_TEXT("Day sheet"), FALSE, &head, error))
     return FALSE;
   g_autofree char *torque = ew_words("mean, %s", ew_kind_shown(EW_KIND_TORQUE, head.units)),
-                  *about = ew_sheet_day(day);
+                  *date = ew_sheet_day(day), *zone = NULL;
+  if (!ew_setting_get(book, "zone", &zone, error)) {
+    ew_sheet_head_clear(&head);
+    return FALSE;
+  }
+  g_autofree char *about = zone && *zone ? ew_words("%s, clock of %s", date, zone) : g_strdup(date);
   head.flow.about = about;
   struct ew_day_paper paper = {
       .head = head.flow, .torque_head = torque, .pulls = pulls, .notes = notes, .answers = answers};
-  add_pulls(pulls, rows, day, head.units);
+  add_pulls(pulls, book, rows, day, head.units);
   add_notes(notes, book, day);
-  add_answers(answers, book, rows, day);
+  add_answers(answers, book, rows, day, head.units);
   gboolean good = pulls->len || notes->len
                       ? ew_day_sheet_draw(&paper, o->sheet.path, o->sheet.format, head.paper, error)
                       : ew_refuse(error, "day: there is neither a pull nor a note on '%.40s'", day);

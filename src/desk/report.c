@@ -21,6 +21,14 @@ static gboolean choose_pulls(const struct ew_desk *desk, gint64 engine_id, GPtrA
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
   if (!rows)
     return FALSE;
+  guint held = 0;
+  for (guint i = 0; i < rows->len; i++)
+    held += g_array_index(rows, struct ew_pull_row, i).held != NULL;
+  if (held)
+    return ew_refuse(error,
+                     "there is no pull to report on: pulls held with an open question: %u; 'pull "
+                     "list' shows them, and 'pull right' or 'pull amend' answers",
+                     held);
   return rows->len ? ew_refuse(error, "there is no pull to report on: all of this engine were "
                                       "discarded, tripped, or run for heat or break-in; name those "
                                       "you want by number")
@@ -60,7 +68,8 @@ static void relabel(char **text, enum ew_labels labels) {
 /* The reason, and what was found, are somebody's own words. */
 static gboolean is_typed(const ew_message *m) {
   return ew_message_is(m, &ew_report_discarded) || ew_message_is(m, &ew_report_tripped) ||
-         ew_message_is(m, &ew_report_tripped_named) || ew_message_is(m, &ew_report_tripped_between);
+         ew_message_is(m, &ew_report_tripped_named) ||
+         ew_message_is(m, &ew_report_tripped_between) || ew_message_is(m, &ew_report_amended);
 }
 
 /* A caution and a result begin with a capital; what was changed and asked is a list of remarks. */
@@ -80,7 +89,7 @@ static char *line_of(const struct ew_report *r, const ew_message *m, gboolean re
 
 /* Results, changes and cautions as the sheet shows them: texts in this thread's language, the first letter a capital. */
 static void say_lines(struct ew_report *r) {
-  GPtrArray **lists[] = {&r->results, &r->changes, &r->cautions};
+  GPtrArray **lists[] = {&r->results, &r->changes, &r->cautions, &r->notices, &r->found};
   for (gsize k = 0; k < G_N_ELEMENTS(lists); k++) {
     g_autoptr(GPtrArray) messages = *lists[k];
     *lists[k] = g_ptr_array_new_with_free_func(g_free);
@@ -141,6 +150,72 @@ static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *caution
   }
 }
 
+EW_MESSAGE(converted, "desk.report-converted", EW_CAUTION,
+           "converted for this sheet: the book keeps these pulls by {kept}");
+
+/* The same pulls by another factor: computed again from raw, and nothing is stored. */
+static gboolean convert(struct ew_desk *desk, const char *standard, GPtrArray *pulls,
+                        GPtrArray *cautions, GError **error) {
+  enum ew_standard wanted;
+  if (!standard)
+    return TRUE;
+  if (!ew_standard_find(standard, &wanted))
+    return ew_refuse(error, "standard: '%.40s' is not known; 'air standards' lists them", standard);
+  const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
+  enum ew_standard kept = last->curve->method.standard;
+  g_autoptr(GString) ids = g_string_new(NULL);
+  for (guint i = 0; i < pulls->len; i++)
+    g_string_append_printf(ids, "%s%" G_GINT64_FORMAT, i ? "," : "",
+                           ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id);
+  desk->given.standard = TRUE;
+  desk->method.standard = wanted;
+  g_ptr_array_set_size(pulls, 0);
+  gboolean good = ew_desk_load(desk, ids->str, pulls, error);
+  desk->given.standard = FALSE;
+  if (good && kept != wanted)
+    ew_messages_add(cautions,
+                    ew_message(&converted, ew_say_term("kept", ew_standard_titles[kept])));
+  return good;
+}
+
+static struct ew_report report_begin(const struct ew_report_options *o,
+                                     const struct ew_sheet_head *head) {
+  return (struct ew_report){.head = head->flow,
+                            .units = head->units,
+                            .reader = o->reader,
+                            .columns = o->columns,
+                            .facts = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
+                            .budget = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
+                            .promises = g_array_new(FALSE, FALSE, sizeof(struct ew_report_promise)),
+                            .curves = g_ptr_array_new(),
+                            .results = ew_messages_new(),
+                            .changes = ew_messages_new(),
+                            .cautions = ew_messages_new(),
+                            .notices = ew_messages_new(),
+                            .found = ew_messages_new(),
+                            .digests = g_ptr_array_new_with_free_func(g_free)};
+}
+
+/* Everything but the pictures; `same`: cautions that choosing the pulls gave. */
+static gboolean fill(struct ew_report *r, struct ew_desk *desk, const struct ew_engine_row *engine,
+                     const GPtrArray *pulls, const GPtrArray *same, GError **error) {
+  const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
+  for (guint i = 0; i < pulls->len; i++)
+    g_ptr_array_add(r->curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);
+  r->stoichiometric_ratio = ew_stoichiometric_of(&last->engine, &last->setup);
+  ew_report_facts(r, desk, pulls);
+  struct ew_report_peaks peaks = ew_report_results(r, desk, pulls);
+  ew_report_changes(r, desk, engine->id, pulls);
+  ew_messages_copy(same, r->cautions);
+  g_autofree char *name = engine->id ? g_strdup_printf("%" G_GINT64_FORMAT, engine->id) : NULL;
+  if (!ew_report_cautions(r, desk, pulls, error) || !fill_digests(r, desk, pulls, error) ||
+      !ew_report_promises(r, desk, name, &peaks, pulls, error) ||
+      !ew_report_columns_check(r, error))
+    return FALSE;
+  ew_report_notices(r);
+  return TRUE;
+}
+
 gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o, GError **error) {
   struct ew_engine_row engine;
   if (!(o->engine ? ew_engine_get : ew_engine_find)(desk->book, o->engine, &engine, error))
@@ -153,6 +228,7 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   struct ew_sheet_head head;
   if (good)
     drop_same(desk, pulls, same);
+  good = good && convert(desk, o->standard, pulls, same, error);
   g_autoptr(GPtrArray) despite = ew_messages_new();
   good = good && ew_desk_all_alike(pulls, EW_ALIKE_SIDE, o->despite, despite, NULL, NULL, error);
   if (despite->len)
@@ -160,27 +236,13 @@ gboolean ew_make_report(struct ew_desk *desk, const struct ew_report_options *o,
   good =
       good && ew_sheet_head_read(desk->book, &o->sheet, EW_TEXT("Test report"), TRUE, &head, error);
   if (good) {
-    struct ew_report r = {.head = head.flow,
-                          .units = head.units,
-                          .facts = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
-                          .budget = g_array_new(FALSE, FALSE, sizeof(struct ew_report_pair)),
-                          .curves = g_ptr_array_new(),
-                          .results = ew_messages_new(),
-                          .changes = ew_messages_new(),
-                          .cautions = ew_messages_new(),
-                          .digests = g_ptr_array_new_with_free_func(g_free)};
-    for (guint i = 0; i < pulls->len; i++)
-      g_ptr_array_add(r.curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);
-    ew_report_facts(&r, desk, pulls);
-    ew_report_results(&r, desk, pulls);
-    ew_report_changes(&r, desk, engine.id, pulls);
-    ew_messages_copy(same, r.cautions);
-    good = ew_report_cautions(&r, desk, pulls, error) && fill_digests(&r, desk, pulls, error);
+    struct ew_report r = report_begin(o, &head);
+    good = fill(&r, desk, &engine, pulls, same, error);
     put_labels(&r);
     say_lines(&r);
     good = good && ew_report_photos(&r, desk->book, o->photos, error) &&
            ew_report_draw(&r, o->sheet.path, o->sheet.format, head.paper, error);
-    g_array_unref(r.photos);
+    g_clear_pointer(&r.photos, g_array_unref);
     ew_report_clear(&r);
     ew_sheet_head_clear(&head);
   }

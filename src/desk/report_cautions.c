@@ -6,6 +6,7 @@
 #include "book/stream.h"
 #include "desk/question.h"
 #include "desk/trip.h"
+#include "pull/findings.h"
 #include <math.h>
 #include <string.h>
 
@@ -85,8 +86,8 @@ void ew_report_changes(struct ew_report *r, const struct ew_desk *desk, gint64 e
   }
 }
 
-EW_MESSAGE(amended, "desk.report-amended", EW_NOTE,
-           "pull {pull} was amended on {day} by {who}: {reason} ({changes})");
+EW_MESSAGE_PUBLIC(ew_report_amended, "desk.report-amended", EW_NOTE,
+                  "pull {pull} was amended on {day} by {who}: {reason} ({changes})");
 EW_MESSAGE(held, "desk.report-held", EW_CAUTION,
            "pull {pull} is held: {finding}. It is in this report because it was asked for by "
            "number.");
@@ -108,10 +109,10 @@ static gboolean tell_amendments(struct ew_report *r, struct ew_book *book, const
       char day[EW_DAY_SIZE] = "";
       if (!ew_book_day(book, row->at, day, error))
         return FALSE;
-      ew_messages_add(r->cautions,
-                      ew_message(&amended, ew_say_count("pull", l->id), ew_say_text("day", day),
-                                 ew_say_text("who", row->who), ew_say_text("reason", row->reason),
-                                 ew_say_messages("changes", changes)));
+      ew_messages_add(r->cautions, ew_message(&ew_report_amended, ew_say_count("pull", l->id),
+                                              ew_say_text("day", day), ew_say_text("who", row->who),
+                                              ew_say_text("reason", row->reason),
+                                              ew_say_messages("changes", changes)));
     }
     g_autoptr(ew_message) finding =
         l->row.held ? ew_message_read(l->row.held, strlen(l->row.held), NULL) : NULL;
@@ -176,6 +177,8 @@ gboolean ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, con
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);
     for (guint w = 0; w < l->curve->warnings->len; w++) {
       const ew_message *warning = g_ptr_array_index(l->curve->warnings, w);
+      if (ew_message_is(warning, &ew_pull_altered))
+        continue; /* by another factor: said once for the whole sheet */
       if (g_hash_table_add(seen, ew_message_write(warning)))
         ew_messages_add(r->cautions, ew_message(&of_pull, ew_say_count("pull", l->id),
                                                 ew_say_message("what", warning)));

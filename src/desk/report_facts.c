@@ -6,12 +6,18 @@
 #include <math.h>
 #include <string.h>
 
+/* What a customer has no use for stands in the appendix. */
+static gboolean is_of_shop(const char *label) {
+  static const char *const labels[] = {"pulls", "cell", "not fitted", NULL};
+  return g_strv_contains(labels, label);
+}
+
 void ew_report_pair_add(GArray *pairs, const char *label, char *value) {
   if (!value || !*value) {
     g_free(value);
     return;
   }
-  struct ew_report_pair pair = {g_strdup(label), value};
+  struct ew_report_pair pair = {g_strdup(label), value, is_of_shop(label)};
   g_array_append_val(pairs, pair);
 }
 
@@ -26,16 +32,23 @@ static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
   return ew_words("%s, %s, vapour %s", pressure, temperature, vapour);
 }
 
-static char *day_text(const GPtrArray *pulls) {
+/* By the shop's clock, with its offset. */
+static char *day_text(const struct ew_desk *desk, const GPtrArray *pulls) {
   const struct ew_loaded *first = g_ptr_array_index(pulls, 0),
                          *last = g_ptr_array_index(pulls, pulls->len - 1);
   if (!first->row.at)
     return NULL;
-  gboolean one_day = strncmp(first->row.at, last->row.at, 10) == 0;
-  g_autofree char *day = ew_sheet_day(first->row.at), *to = ew_sheet_day(last->row.at);
-  return one_day
-             ? ew_words("%s, %.5s to %.5s UTC", day, first->row.at + 11, last->row.at + 11)
-             : ew_words("%s, %.5s to %s, %.5s UTC", day, first->row.at + 11, to, last->row.at + 11);
+  GTimeZone *zone = ew_book_zone(desk->book, NULL);
+  if (!zone)
+    return NULL;
+  g_autofree char *from = ew_zone_show(zone, first->row.at), *to = ew_zone_show(zone, last->row.at),
+                  *day = ew_sheet_day(from), *to_day = ew_sheet_day(to);
+  if (strlen(from) < 22 || strlen(to) < 22)
+    return NULL;
+  return strcmp(day, to_day) == 0
+             ? ew_words("%s, %.5s to %.5s (%s)", day, from + 11, to + 11, strrchr(to, ' ') + 1)
+             : ew_words("%s, %.5s to %s, %.5s (%s)", day, from + 11, to_day, to + 11,
+                        strrchr(to, ' ') + 1);
 }
 
 static char *names_text(const GPtrArray *pulls) {
@@ -128,7 +141,7 @@ void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtr
                      g_strdup(equipment ? equipment : ew_tr("not stated")));
   ew_report_pair_add(r->facts, EW_TEXT("set-up"), setup_text(&last->setup, r->units));
   ew_report_pair_add(r->facts, EW_TEXT("pulls"), names_text(pulls));
-  ew_report_pair_add(r->facts, EW_TEXT("when"), day_text(pulls));
+  ew_report_pair_add(r->facts, EW_TEXT("when"), day_text(desk, pulls));
   ew_report_pair_add(r->facts, EW_TEXT("cell"), g_strdup(desk->bench.name));
   ew_report_pair_add(r->facts, EW_TEXT("not fitted"), not_fitted_text(&desk->bench));
   ew_report_pair_add(r->facts, EW_TEXT("inlet air"), air_text(c, r->units));

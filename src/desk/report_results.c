@@ -23,14 +23,8 @@ static void common_band(const GPtrArray *pulls, double *low_rpm, double *high_rp
   }
 }
 
-/* The peaks of the mean of the pulls. Printed, never judged. */
-struct peaks {
-  double torque_n_m, torque_at_rpm, power_w, power_at_rpm;
-  gboolean torque_at_end, power_at_end; /* the highest may lie beyond what was run */
-};
-
 /* The highest points of the mean of the pulls, where it is supported on both sides or said to lie at the end. */
-static struct peaks find_peaks(const GPtrArray *pulls) {
+static struct ew_report_peaks find_peaks(const GPtrArray *pulls) {
   const struct ew_curve *c = ((struct ew_loaded *)g_ptr_array_index(pulls, 0))->curve;
   g_autofree double *speed = g_new(double, c->points), *torque = g_new(double, c->points),
                     *power = g_new(double, c->points), *se = g_new(double, c->points);
@@ -51,13 +45,14 @@ static struct peaks find_peaks(const GPtrArray *pulls) {
     se[n] = sqrt(squares) / pulls->len / torque[n];
     n++;
   }
-  struct peaks best = {0};
+  struct ew_report_peaks best = {0};
   if (n == 0)
     return best;
   double margin = ew_curve_margin_rpm(c);
   gsize most = ew_highest_point(speed, torque, se, n, margin, &best.torque_at_end),
         strong = ew_highest_point(speed, power, se, n, margin, &best.power_at_end);
   best.torque_n_m = torque[most], best.torque_at_rpm = speed[most];
+  best.highest_rpm = speed[n - 1];
   best.power_w = power[strong], best.power_at_rpm = speed[strong];
   return best;
 }
@@ -102,8 +97,9 @@ static void add_peak(struct ew_report *r, const struct ew_message_kind *kind, en
                                          ew_say_figure("speed", speed_rpm, 0)));
 }
 
-void ew_report_results(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
-  struct peaks best = find_peaks(pulls);
+struct ew_report_peaks ew_report_results(struct ew_report *r, const struct ew_desk *desk,
+                                         const GPtrArray *pulls) {
+  struct ew_report_peaks best = find_peaks(pulls);
   double low_rpm, high_rpm, band = 0;
   common_band(pulls, &low_rpm, &high_rpm);
   for (guint i = 0; i < pulls->len; i++)
@@ -124,4 +120,5 @@ void ew_report_results(struct ew_report *r, const struct ew_desk *desk, const GP
                              ew_say_text("value", mean),
                              ew_say_text("unit", ew_kind_shown(EW_KIND_TORQUE, r->units))));
   fill_budget(r, &budget);
+  return best;
 }

@@ -4,7 +4,7 @@
 #include "gas/fuel.h"
 #include <math.h>
 
-static double stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup) {
+double ew_stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup) {
   const struct ew_fuel *fuel = setup ? ew_fuel_find(setup->fuel) : NULL;
   if (fuel)
     return fuel->stoichiometric_ratio;
@@ -51,8 +51,8 @@ static struct ew_processed *process(struct ew_table *table, const char *name,
                                     const struct ew_channel_map *map,
                                     const struct ew_reduce_facts *facts, GError **error) {
   struct ew_processed *processed = g_new0(struct ew_processed, 1);
-  processed->series =
-      ew_series_from_table(table, name, map, stoichiometric_of(facts->engine, facts->setup), error);
+  processed->series = ew_series_from_table(
+      table, name, map, ew_stoichiometric_of(facts->engine, facts->setup), error);
   if (processed->series) {
     processed->layout = g_steal_pointer(&table->layout);
     for (guint c = 0; c < processed->layout->columns->len; c++)

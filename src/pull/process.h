@@ -25,4 +25,7 @@ struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
 struct ew_processed *ew_process_frames(const struct ew_frames *frames, const char *name,
                                        const struct ew_channel_map *map,
                                        const struct ew_reduce_facts *facts, GError **error);
+/* Air-fuel ratio at lambda 1 of the fuel in use: of the set-up's fuel, else what the engine's file states, else of its
+ * fuel; NaN: not known. Both may be NULL. */
+double ew_stoichiometric_of(const struct ew_engine *engine, const struct ew_setup *setup);
 void ew_processed_free(struct ew_processed *processed);

@@ -15,7 +15,8 @@
 /* What was asked for. kind: a sheet of a build, or one of the two above. */
 struct choice {
   int kind, paper, units;
-  const char *pulls, *title, *photos;
+  enum ew_report_reader reader;
+  const char *pulls, *title, *photos, *columns, *standard;
   const struct ew_request *request;
 };
 
@@ -50,7 +51,7 @@ static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
 
 static gboolean read_choices(const struct ew_request *r, struct choice *c, GError **error) {
   const char *paper = ew_request_query(r, "paper"), *units = ew_request_query(r, "units");
-  c->request = r;
+  *c = (struct choice){.request = r};
   c->pulls = ew_request_query(r, "pulls");
   c->title = ew_request_query(r, "title");
   c->photos = ew_request_query(r, "photos");
@@ -66,6 +67,11 @@ static gboolean read_choices(const struct ew_request *r, struct choice *c, GErro
     return ew_refuse(error, "photos: give attachment numbers, such as 1,2");
   if (c->title && strlen(c->title) > 200)
     return ew_refuse(error, "title: longer than 200 bytes");
+  const char *reader = ew_request_query(r, "for");
+  c->columns = ew_request_query(r, "columns");
+  c->standard = ew_request_query(r, "standard");
+  if (reader && !ew_report_reader_find(reader, &c->reader))
+    return ew_refuse(error, "for: '%.40s' is neither customer nor shop", reader);
   if (c->title && !*c->title)
     c->title = NULL;
   c->paper = !paper ? -1 : strcmp(paper, "letter") == 0 ? EW_PAPER_LETTER : EW_PAPER_A4;
@@ -98,6 +104,9 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
                                   .pulls = c->pulls,
                                   .engine = c->pulls ? ew_request_query(c->request, "engine")
                                                      : engine, /* else the pulls' own */
+                                  .reader = c->reader,
+                                  .columns = c->columns,
+                                  .standard = c->standard,
                                   .photos = c->photos};
     const char *despite = ew_request_query(c->request, "despite");
     good = (!despite || ew_despite_read(despite, &o.despite, error)) &&

@@ -34,12 +34,14 @@ struct ew_build_paper {
   const struct ew_engine *engine;
   const struct ew_build *build;
   const struct ew_build_result *result;
-  struct ew_growth growth[2];   /* inlet, exhaust; of like builds */
-  GArray *lines;                /* ew_build_lines */
-  GPtrArray *findings;          /* ew_build_check */
-  GArray *due;                  /* ew_build_due_list */
-  double running_s;             /* recorded and reported */
-  const GPtrArray *attachments; /* of char*: name and digest */
+  struct ew_growth growth[2];    /* inlet, exhaust; of like builds */
+  GArray *lines;                 /* ew_build_lines */
+  GPtrArray *findings;           /* ew_build_check */
+  GArray *due;                   /* ew_build_due_list */
+  double running_s;              /* recorded and reported */
+  const GPtrArray *proved;       /* care sheet: label and value, char*; what it was proved with */
+  const GPtrArray *proved_notes; /* char*: by which pulls, and what the reader must know of them */
+  const GPtrArray *attachments;  /* of char*: name and digest */
 };
 
 gboolean ew_build_sheet_draw(enum ew_build_sheet_kind kind, const struct ew_build_paper *paper,

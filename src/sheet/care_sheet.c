@@ -6,6 +6,25 @@
 #include <math.h>
 #include <string.h>
 
+/* The last cold reading of each side, as a mean of its valves; NULL: none. */
+static char *cold_lash(const struct ew_build_paper *paper) {
+  g_autoptr(GArray) rows = ew_lash_rows(paper->build, paper->engine);
+  double sum[2] = {0, 0};
+  int count[2] = {0, 0};
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_lash_row *row = &g_array_index(rows, struct ew_lash_row, i);
+    if (isnan(row->cold_m))
+      continue;
+    sum[row->side] += row->cold_m;
+    count[row->side]++;
+  }
+  if (ew_lifters_are_hydraulic(paper->engine) || !count[0] || !count[1])
+    return NULL;
+  g_autofree char *inlet = ew_sheet_length(paper, sum[0] / count[0]),
+                  *exhaust = ew_sheet_length(paper, sum[1] / count[1]);
+  return ew_words("inlet %s, exhaust %s, as last set", inlet, exhaust);
+}
+
 static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
   const struct ew_engine *e = paper->engine;
   struct ew_build_agreed now = ew_build_agreed_now(paper->build);
@@ -21,11 +40,24 @@ static void add_limits(GPtrArray *pairs, const struct ew_build_paper *paper) {
                          : isnan(ew_lash_wanted_m(e, 0))
                              ? NULL
                              : ew_words("inlet %s, exhaust %s", inlet, exhaust),
-                  *hours = ew_words("%.1f h", paper->running_s / 3600);
+                  *cold = cold_lash(paper), *hours = ew_words("%.1f h", paper->running_s / 3600);
   ew_sheet_cells(pairs, EW_TEXT("highest speed"), speed, EW_TEXT("fuel"),
                  now.fuel ? now.fuel : e->fuel, EW_TEXT("octane"), octane,
                  EW_TEXT("mixture, lambda"), lambda, EW_TEXT("valve lash, hot"), hot,
-                 EW_TEXT("running so far"), hours, EW_END);
+                 EW_TEXT("valve lash, cold"), cold, EW_TEXT("running so far"), hours, EW_END);
+}
+
+static void draw_proved(struct ew_flow *flow, const struct ew_build_paper *paper) {
+  ew_flow_heading(flow, "What it was proved with");
+  if (paper->proved && paper->proved->len)
+    ew_flow_pairs(flow, paper->proved);
+  for (guint i = 0; paper->proved_notes && i < paper->proved_notes->len; i++)
+    ew_flow_text(flow, 8, FALSE, paper->proved_notes->pdata[i]);
+  if (paper->proved && paper->proved->len)
+    ew_flow_text(
+        flow, 8, FALSE,
+        "Begin with these settings. Another car, another exhaust or another fuel is another "
+        "installation: check mixture and knock from the safe side before full load.");
 }
 
 static void draw_fluids(struct ew_flow *flow, const struct ew_build_paper *paper) {
@@ -113,6 +145,7 @@ void ew_sheet_draw_care(struct ew_flow *flow, const struct ew_build_paper *paper
                   "shut the throttle, switch off the ignition, and find out why before it runs "
                   "again. Fuel vapour burns, hot parts burn, turning parts catch: makers' "
                   "instructions and local rules take precedence over this sheet.");
+  draw_proved(flow, paper);
   draw_fluids(flow, paper);
   ew_flow_heading(flow, "First start");
   for (gsize i = 0; i < G_N_ELEMENTS(first); i++)

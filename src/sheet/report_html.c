@@ -25,9 +25,6 @@ static const char style[] =
     "@media(prefers-color-scheme:dark){:root{--ground:#16191d;--ink:#ebe8e1;--quiet:#a6abb1;--rule:"
     "#343a41;"
     "--blue:#86b8ea;--ochre:#e2a659;--wash:#2a2620}}"
-    "@media "
-    "print{:root{--ground:#fff;--ink:#000;--quiet:#444;--rule:#bbb;--blue:#0d4577;--ochre:#9a5206;"
-    "--wash:#fff}section{break-inside:avoid}}"
     "*{box-sizing:border-box}body{margin:0 "
     "auto;max-width:54rem;padding:1.5rem;background:var(--ground);"
     "color:var(--ink);font:1rem/1.5 system-ui,'DejaVu "
@@ -55,10 +52,26 @@ static const char style[] =
     "thead small{display:block;color:var(--quiet);font-weight:400}"
     ".mind{background:var(--wash);border-left:4px solid var(--ochre);padding:.5rem .8rem .5rem "
     "2rem;margin:0}"
-    "ul{padding-left:1.2rem;overflow-wrap:anywhere}code{font-size:.8rem}footer{margin-top:2rem;"
+    "ul{margin:0;padding-left:1.2rem;overflow-wrap:anywhere}code{font-size:.8rem}footer{margin-top:"
+    "2rem;"
     "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}"
     ".photos{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1rem}"
-    ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}";
+    ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}"
+    ".promise td,.promise th{text-align:left;white-space:normal}.sign{display:grid;"
+    "grid-template-columns:1fr 1fr;gap:2rem;margin-top:3.2rem}.sign p{border-top:1px solid "
+    "var(--ink);padding-top:.2rem;font-size:.8rem;color:var(--quiet)}"
+    /* on paper: small, and each part held to what fits one page */
+    "@media "
+    "print{:root{--ground:#fff;--ink:#000;--quiet:#444;--rule:#bbb;--blue:#0d4577;--ochre:#9a5206;"
+    "--wash:#fff;font-size:8.2pt}body{max-width:none;padding:0;line-height:1.3}h1{font-size:16pt;"
+    "margin:0 0 1mm}h2{font-size:9pt;margin:2mm 0 .5mm}dl{grid-template-columns:1fr "
+    "1fr;margin:1.5mm "
+    "0;gap:.3mm 5mm}.result{font-size:10.5pt;margin:0}.customer figure{margin:1mm 0}.customer "
+    "svg{height:64mm}.tight svg{height:42mm}table{font-size:7.8pt}th,td{padding:.1mm "
+    "1.5mm}.mind{padding:.5mm 1mm .5mm "
+    "5mm}.customer{break-after:avoid-page}.next{break-before:page}.sign{margin-top:11mm}"
+    "section{break-inside:avoid}footer{margin-top:2mm;padding-top:1mm}footer p{margin:0}"
+    "img{max-height:13mm}}";
 
 /* What a program reads again: coordinates, attributes. The same in every language. */
 #define EXACT(to, ...)                                                                             \
@@ -74,18 +87,37 @@ static void put(GString *to, const char *before, const char *text, const char *a
   g_string_append_printf(to, "%s%s%s", before, safe, after);
 }
 
-static void put_head(const struct ew_report *r, GString *to) {
+#define LINES_MOST  5 /* of notices, and of what was found, so that one page holds them */
+#define LINES_TIGHT 2 /* where much else was written */
+#define TITLE_CHARS 90
+
+static char *cut_to(const char *text, glong most) {
+  if (g_utf8_strlen(text, -1) <= most)
+    return g_strdup(text);
+  g_autofree char *begin = g_utf8_substring(text, 0, most - 1);
+  return g_strconcat(begin, "…", NULL);
+}
+
+static void put_cut(GString *to, const char *before, const char *text, const char *after) {
+  g_autofree char *cut = cut_to(text, EW_REPORT_VALUE_CHARS);
+  put(to, before, cut, after);
+}
+
+static void put_head(const struct ew_report *r, enum ew_paper paper, GString *to) {
   EXACT(to,
         "<!doctype html>\n<html lang=\"%s\"><head><meta charset=\"utf-8\">"
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
         "style-src 'unsafe-inline'; img-src data:\">"
         "<meta name=\"viewport\" content=\"width=device-width\">",
         ew_language_code(ew_language_now()));
-  put(to, "<title>", r->head.title, "</title>");
-  g_string_append_printf(to, "<style>%s</style></head><body>\n<header><div>", style);
-  put(to, "<p><b>", r->head.shop, "</b>");
-  put(to, " <span class=\"quiet\">", r->head.shop_line, "</span></p>");
-  put(to, "<h1>", r->head.title, "</h1></div>");
+  put_cut(to, "<title>", r->head.title, "</title>");
+  g_string_append_printf(to, "<style>@page{size:%s;margin:11mm 13mm}",
+                         paper == EW_PAPER_LETTER ? "letter" : "A4");
+  g_string_append_printf(to, "%s</style></head><body>\n<header><div>", style);
+  put_cut(to, "<p><b>", r->head.shop, "</b>");
+  put_cut(to, " <span class=\"quiet\">", r->head.shop_line, "</span></p>");
+  g_autofree char *title = cut_to(r->head.title, TITLE_CHARS);
+  put(to, "<h1>", title, "</h1></div>");
   gboolean png = r->head.logo_bytes > 8 && memcmp(r->head.logo_png, "\x89PNG\r\n\x1a\n", 8) == 0;
   if (png) {
     g_autofree char *base64 = g_base64_encode(r->head.logo_png, r->head.logo_bytes);
@@ -94,14 +126,52 @@ static void put_head(const struct ew_report *r, GString *to) {
   g_string_append(to, "</header>\n");
 }
 
-static void put_pairs(const GArray *pairs, GString *to) {
+static void put_pairs(const GArray *pairs, enum ew_report_reader reader, GString *to) {
   g_string_append(to, "<dl>");
   for (guint i = 0; i < pairs->len; i++) {
     const struct ew_report_pair *pair = &g_array_index(pairs, struct ew_report_pair, i);
+    if (!ew_report_pair_is_of(pair, reader))
+      continue;
     put(to, "<div><dt>", ew_tr(pair->label), "</dt>");
-    put(to, "<dd>", pair->value, "</dd></div>");
+    (reader == EW_REPORT_CUSTOMER ? put_cut : put)(to, "<dd>", pair->value, "</dd></div>");
   }
   g_string_append(to, "</dl>\n");
+}
+
+static void put_some(const char *heading, const GPtrArray *lines, guint most, const char *kind,
+                     GString *to) {
+  if (lines->len == 0)
+    return;
+  put(to, "<section><h2>", ew_tr(heading), "</h2>");
+  g_string_append_printf(to, "<ul class=\"%s\">", kind);
+  for (guint i = 0; i < MIN(lines->len, most); i++)
+    put_cut(to, "<li>", g_ptr_array_index(lines, i), "</li>");
+  guint more = lines->len - MIN(lines->len, most);
+  g_autofree char *rest = ew_words(
+      ew_tr_many("%u more remark in the shop's copy.", "%u more remarks in the shop's copy.", more),
+      more);
+  if (more)
+    put(to, "<li>", rest, "</li>");
+  g_string_append(to, "</ul></section>\n");
+}
+
+static void put_promises(const struct ew_report *r, GString *to) {
+  const char *heads[] = {EW_TEXT("agreed"), EW_TEXT("promised"), EW_TEXT("proved"),
+                         EW_TEXT("answer")};
+  if (r->promises->len == 0)
+    return;
+  g_string_append(to, "<table class=\"promise\"><thead><tr>");
+  for (gsize c = 0; c < G_N_ELEMENTS(heads); c++)
+    put(to, "<th scope=\"col\">", ew_tr(heads[c]), "</th>");
+  g_string_append(to, "</tr></thead><tbody>");
+  for (guint i = 0; i < r->promises->len; i++) {
+    const struct ew_report_promise *one = &g_array_index(r->promises, struct ew_report_promise, i);
+    put(to, "<tr><th scope=\"row\">", one->what, "</th>");
+    put(to, "<td>", one->promised, "</td>");
+    put(to, "<td><b>", one->proved, "</b></td>");
+    put(to, "<td><b>", one->answer, "</b></td></tr>");
+  }
+  g_string_append(to, "</tbody></table>\n");
 }
 
 static void put_list(const char *heading, const GPtrArray *lines, const char *kind, GString *to) {
@@ -235,21 +305,23 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   put(to, "<figcaption>", caption, "</figcaption></figure>\n");
 }
 
-static void put_table(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
+static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
+                      enum ew_report_reader reader, guint most, GString *to) {
+  g_autoptr(GArray) columns = ew_report_columns_for(r, reader), rows = ew_report_rows(m, most);
   put(to, "<section><h2>", ew_tr("Corrected figures, mean of the pulls shown"),
       "</h2><div class=\"wide\"><table><thead><tr>");
-  for (gsize c = 0; c < ew_report_columns_count; c++)
-    if (ew_report_has(r, &ew_report_columns[c]))
-      g_string_append_printf(to, "<th scope=\"col\">%s<small>%s</small></th>",
-                             ew_tr(ew_report_columns[c].head),
-                             ew_kind_shown(ew_report_columns[c].kind, r->units));
+  for (guint c = 0; c < columns->len; c++) {
+    const struct ew_report_column *column = &g_array_index(columns, struct ew_report_column, c);
+    g_autofree char *number = column->index ? g_strdup_printf(" %d", column->index) : g_strdup("");
+    g_string_append_printf(to, "<th scope=\"col\">%s%s<small>%s</small></th>", ew_tr(column->head),
+                           number, ew_kind_shown(column->kind, r->units));
+  }
   g_string_append(to, "</tr></thead><tbody>");
-  for (gsize j = 0; j < m->points; j += ew_report_stride(m)) {
+  for (guint k = 0; k < rows->len; k++) {
     g_string_append(to, "<tr>");
-    for (gsize c = 0; c < ew_report_columns_count; c++) {
-      if (!ew_report_has(r, &ew_report_columns[c]))
-        continue;
-      g_autofree char *cell = ew_report_cell(r, m, j, &ew_report_columns[c]);
+    for (guint c = 0; c < columns->len; c++) {
+      g_autofree char *cell = ew_report_cell(r, m, g_array_index(rows, guint, k),
+                                             &g_array_index(columns, struct ew_report_column, c));
       put(to, c ? "<td>" : "<th scope=\"row\">", cell, c ? "</td>" : "</th>");
     }
     g_string_append(to, "</tr>");
@@ -274,32 +346,86 @@ static void put_photos(const GArray *photos, GString *to) {
   g_string_append(to, "</div></section>\n");
 }
 
-gboolean ew_report_write_html(const struct ew_report *r, const char *path, GError **error) {
-  g_autoptr(GString) to = g_string_new(NULL);
-  g_autoptr(GError) problem = NULL;
-  struct ew_report_mean m = ew_report_mean_of(r);
-  put_head(r, to);
-  g_string_append(to, "<main>");
+/* How many lines of print the words take, about: what is left is the curve's and the table's. */
+static guint lines_of_words(const struct ew_report *r) {
+  gsize lines = r->promises->len + (gsize)g_utf8_strlen(r->head.terms, -1) / 130 +
+                (gsize)MIN(g_utf8_strlen(r->head.title, -1), TITLE_CHARS) / 45 * 2;
+  for (guint i = 0; i < r->facts->len; i++) {
+    const struct ew_report_pair *pair = &g_array_index(r->facts, struct ew_report_pair, i);
+    if (!pair->shop)
+      lines += (gsize)MIN(g_utf8_strlen(pair->value, -1), EW_REPORT_VALUE_CHARS) / 38 + 1;
+  }
+  const GPtrArray *lists[] = {r->notices, r->found};
+  for (int k = 0; k < 2; k++)
+    for (guint i = 0; i < MIN(lists[k]->len, LINES_MOST); i++)
+      lines += (gsize)g_utf8_strlen(g_ptr_array_index(lists[k], i), -1) / 105 + 1;
+  return (guint)lines;
+}
+
+#define WORDS_FEW  28 /* lines with which the whole table stands on one page */
+#define WORDS_MANY 36 /* more: a small curve and no table */
+
+static void put_customer(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
+  guint lines = lines_of_words(r), rows = lines <= WORDS_FEW ? EW_REPORT_ROWS_CUSTOMER : 5;
+  g_string_append(to, lines > WORDS_MANY ? "<div class=\"customer tight\">"
+                                         : "<div class=\"customer\">");
+  put_pairs(r->facts, EW_REPORT_CUSTOMER, to);
+  put_promises(r, to);
   for (guint i = 0; i < r->results->len; i++)
-    put(to, "<p class=\"result\">", g_ptr_array_index(r->results, i), "</p>\n");
-  put_pairs(r->facts, to);
-  if (m.points > 1)
-    put_plot(r, &m, to);
+    put(to, i < 2 ? "<p class=\"result\">" : "<p>", g_ptr_array_index(r->results, i), "</p>\n");
+  if (m->points > 1) {
+    put_plot(r, m, to);
+    if (lines <= WORDS_MANY || r->columns)
+      put_table(r, m, EW_REPORT_CUSTOMER, rows, to);
+  }
+  put_some(EW_TEXT("What the figures rest on"), r->notices, LINES_MOST, "mind", to);
+  put_some(EW_TEXT("What was found"), r->found, lines > WORDS_MANY ? LINES_TIGHT : LINES_MOST,
+           "plain", to);
+  put(to, "<div class=\"sign\"><p>", ew_tr("for the shop: name, date, signature"), "</p>");
+  put(to, "<p>", ew_tr("received by: name, date, signature"), "</p></div></div>\n");
+}
+
+static void put_appendix(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
+  put(to, "<div class=\"next\"><h1>", ew_tr("Appendix for the shop"), "</h1>");
+  put_pairs(r->facts, EW_REPORT_SHOP, to);
+  if (m->points > 1)
+    put_table(r, m, EW_REPORT_SHOP, EW_REPORT_ROWS, to);
   put_list(EW_TEXT("Cautions"), r->cautions, "mind", to);
-  put_photos(r->photos, to);
-  if (m.points > 1)
-    put_table(r, &m, to);
+  put_list(EW_TEXT("What was found"), r->found, "plain", to);
   put_list(EW_TEXT("What was changed, and what it did"), r->changes, "plain", to);
   if (r->budget && r->budget->len) {
     put(to, "<section><h2>", ew_tr("Uncertainty of torque at its peak"), "</h2>");
-    put_pairs(r->budget, to);
+    put_pairs(r->budget, EW_REPORT_CUSTOMER, to);
     g_string_append(to, "</section>");
   }
   put_list(EW_TEXT("Raw data (SHA-256)"), r->digests, "plain", to);
-  put(to, "</main><footer><p>", r->head.terms, "</p>");
+  g_string_append(to, "</div>\n");
+}
+
+static void put_foot(const struct ew_report *r, GString *to) {
   g_autofree char *day = ew_sheet_day(r->head.stamp),
                   *made = ew_words("made %s by Enginewright", day);
-  put(to, "<p>", made, "</p></footer></body></html>\n");
+  put(to, "<footer><p>", r->head.terms, "</p>");
+  put(to, "<p>", made, "</p></footer>");
+}
+
+gboolean ew_report_write_html(const struct ew_report *r, const char *path, enum ew_paper paper,
+                              GError **error) {
+  g_autoptr(GString) to = g_string_new(NULL);
+  g_autoptr(GError) problem = NULL;
+  struct ew_report_mean m = ew_report_mean_of(r);
+  put_head(r, paper, to);
+  g_string_append(to, "<main>");
+  put_customer(r, &m, to);
+  put_foot(r, to);
+  if (r->photos && r->photos->len) {
+    g_string_append(to, "<div class=\"next\">");
+    put_photos(r->photos, to);
+    g_string_append(to, "</div>");
+  }
+  if (r->reader == EW_REPORT_SHOP)
+    put_appendix(r, &m, to);
+  g_string_append(to, "</main></body></html>\n");
   ew_report_mean_clear(&m);
   return g_file_set_contents(path, to->str, (gssize)to->len, &problem) ||
          ew_fail(error, "%s", problem->message);

@@ -19,7 +19,7 @@ def report(name):
     """The text of a report, by the vector sheet (its letters are outlines, so the PDF is read)."""
     import shutil
     import subprocess
-    s.good("sheet", "report", "--out", s.path(name + ".pdf"), "--book", book)
+    s.good("sheet", "report", "--for", "shop", "--out", s.path(name + ".pdf"), "--book", book)
     if not shutil.which("pdftotext"):
         return None
     return subprocess.run(["pdftotext", "-layout", s.path(name + ".pdf"), "-"], capture_output=True, text=True,
@@ -47,7 +47,7 @@ s.check("hysteresis", abs(answer["hysteresis_n_m"] - 0.3) < 1e-9, answer)
 s.check("points", answer["points"] == 9, answer)
 s.check("how far the gain moved is told", abs(answer["gain_change"] - (answer["gain"] - 1)) < 1e-12, answer)
 s.check("2 % is over the limit of 1 %: the pull before it is held", answer["held"] == [1], answer)
-held = s.run("sheet", "report", "--out", s.path("held.pdf"), "--pulls", "1", "--book", book)
+held = s.run("sheet", "report", "--for", "shop", "--out", s.path("held.pdf"), "--pulls", "1", "--book", book)
 s.check("a held pull is in no report", held.code == 2 and "held" in held.err and "moves the gain by +2" in held.err, held)
 compared = s.good("compare", "1", s.write("other.csv", recordings.sweep(seed=7).text()), "--book", book, "--json").json
 s.check("and in no comparison", compared["verdict"] == "not comparable" and

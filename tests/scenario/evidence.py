@@ -91,7 +91,7 @@ s.check("and that is said", any(w["id"] == "desk.history-short" and "short.csv o
 
 # a report
 out = s.path("report.pdf")
-s.good("sheet", "report", "--pulls", "1,2,1", "--book", book, "--out", out)
+s.good("sheet", "report", "--for", "shop", "--pulls", "1,2,1", "--book", book, "--out", out)
 text = re.sub(r"\s+", " ", subprocess.run(["pdftotext", "-layout", out, "-"], capture_output=True, text=True).stdout)
 s.check("a report's mean takes it once", "Mean of 2 pulls" in text and "Pull 1 is the same recording as pull 1: it counts once" in text, text[-1500:])
 

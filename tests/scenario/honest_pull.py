@@ -199,7 +199,7 @@ s.check("and can be taken back", row["discarded"] is None, row)
 # 8. the report
 title = "Proof of the bench four"
 ids = ",".join(map(str, pulls[30]))
-sheet = ["sheet", "report", "--pulls", ids, "--title", title, *in_book]
+sheet = ["sheet", "report", "--for", "shop", "--pulls", ids, "--title", title, *in_book]
 paper_mm = {"a4": (210, 297), "letter": (215.9, 279.4)}
 for paper, (width, height) in paper_mm.items():
     for kind in ("pdf", "svg", "png"):
@@ -237,7 +237,7 @@ s.good("book", "backup", two, *in_book)
 s.good("engine", "add", s.write("other.yaml", recordings.ENGINE.replace("bench four", "bench five")), "--book", two)
 s.good("pull", "add", s.write("again.csv", recordings.sweep(seed=77).text()), "--engine", "bench five", "--book", two)
 other = max(p["id"] for p in s.good("pull", "list", "--book", two, "--json").json["pulls"])
-sheet_two = ["sheet", "report", "--out", s.path("two.html"), "--title", title, "--book", two, "--pulls"]
+sheet_two = ["sheet", "report", "--for", "shop", "--out", s.path("two.html"), "--title", title, "--book", two, "--pulls"]
 s.good(*sheet_two, ids)
 s.good(*sheet, "--out", s.path("one.html"))
 one, now = (open(s.path(n), encoding="utf-8").read() for n in ("one.html", "two.html"))

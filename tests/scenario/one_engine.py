@@ -78,7 +78,7 @@ for n, torque in zip(fit["speed_rpm"], fit["measured_torque_n_m"]):
     s.check(f"the fit used the observed torque at {n:.0f} rpm, not the corrected one",
             abs(curve["observed_torque_n_m"][at] - torque) < 1e-6, (curve["observed_torque_n_m"][at], torque))
 ids = ",".join(map(str, last))
-s.good("sheet", "report", "--pulls", ids, "--title", "Proof of the six", "--out", s.path("report.pdf"), *book)
+s.good("sheet", "report", "--for", "shop", "--pulls", ids, "--title", "Proof of the six", "--out", s.path("report.pdf"), *book)
 report = subprocess.run(["pdftotext", "-layout", s.path("report.pdf"), "-"], capture_output=True, text=True, check=True).stdout
 s.good("book", "export", s.path("out"), *book)
 

@@ -41,8 +41,8 @@ class Reader(html.parser.HTMLParser):
 
 for units in ("si", "us"):
     page, sheet = s.path(f"{units}.html"), s.path(f"{units}.pdf")
-    s.good("sheet", "report", "--book", book, "--out", page, "--units", units)
-    s.good("sheet", "report", "--book", book, "--out", sheet, "--units", units)
+    s.good("sheet", "report", "--for", "shop", "--book", book, "--out", page, "--units", units)
+    s.good("sheet", "report", "--for", "shop", "--book", book, "--out", sheet, "--units", units)
     source = open(page, encoding="utf-8").read()
     reader = Reader()
     reader.feed(source)
@@ -71,10 +71,10 @@ for units in ("si", "us"):
 # Pulls that end at different speeds and differ in set-up: the mean is over the speeds all of them reach, and it is said.
 # The peer is the pulls' own curves: mean of the log of torque over the first one's band.
 mixed = s.path("mixed.html")
-unlike = s.run("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35")
+unlike = s.run("sheet", "report", "--for", "shop", "--book", book, "--out", mixed, "--pulls", "2,34,35")
 s.check("pulls that are not alike make no mean by accident", unlike.code == 2 and "not alike" in unlike.err and
         not os.path.exists(mixed), unlike)
-s.good("sheet", "report", "--book", book, "--out", mixed, "--pulls", "2,34,35", "--despite", "set-up")
+s.good("sheet", "report", "--for", "shop", "--book", book, "--out", mixed, "--pulls", "2,34,35", "--despite", "set-up")
 source = open(mixed, encoding="utf-8").read()
 found = re.search(r"Mean torque ([\d,]+) to ([\d,]+) rpm: (\d+) ± \d+ N·m", source)
 s.check("the mean and its band stand in the report", found is not None)
@@ -88,7 +88,7 @@ s.check("it is a mean over the band it names", abs(sum(means) / 3 - float(found.
 s.check("pulls that end at different speeds are told", "The pulls end between" in source)
 s.check("and that they are not alike, and in what", "not alike: spark 26 deg" in source)
 us = s.path("us-mixed.html")
-s.good("sheet", "report", "--book", book, "--out", us, "--units", "us")
+s.good("sheet", "report", "--for", "shop", "--book", book, "--out", us, "--units", "us")
 fuel = [float(x) for x in re.findall(r"<td[^>]*>(0\.\d+)</td>", open(us, encoding="utf-8").read())]
 s.check("specific fuel in lb/hp-hr has digits that say something", any(0.4 < x < 0.6 and len(str(x)) >= 4 for x in fuel), fuel[:5])
 

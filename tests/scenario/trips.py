@@ -64,7 +64,7 @@ def words_of(path):
 
 def report(book, *more):
     out = s.path("report.pdf")
-    answer = s.run("sheet", "report", "--book", book, "--out", out, *more)
+    answer = s.run("sheet", "report", "--for", "shop", "--book", book, "--out", out, *more)
     return answer, re.sub(r"\s+", " ", words_of(out)) if answer.code == 0 else ""
 
 

@@ -8,7 +8,7 @@ import { book, changes, go, route, units } from './state';
 import { date, quantity, words } from './format';
 import { t, tx } from './words';
 
-const known = ['engine', 'kind', 'title', 'pulls', 'units', 'paper', 'photos'];
+const known = ['engine', 'kind', 'title', 'pulls', 'units', 'paper', 'photos', 'for', 'columns', 'standard', 'language'];
 function choices(): Record<string, string> {
   const out: Record<string, string> = {};
   for (const key of known) { const value = route.value.query.get(key); if (value) out[key] = value; }
@@ -54,6 +54,26 @@ function WhichPhotos({ photos, chosen }: { photos: Attachment[]; chosen: number[
   );
 }
 
+const COLUMNS: [string, string][] = [['lambda', 'lambda'], ['afr', 'air-fuel ratio'], ['fuel_flow', 'fuel flow'], ['bsfc', 'BSFC'], ['bmep', 'BMEP'], ['ve', 'VE'], ['exhaust_temperature', 'exhaust temperature'], ['oil_pressure', 'oil pressure'], ['oil_temperature', 'oil temperature'], ['coolant_temperature', 'coolant temperature']];
+function WhichColumns({ chosen }: { chosen: string[] }) {
+  const tick = (name: string, on: boolean) => change('columns', COLUMNS.map(([n]) => n).filter((n) => (n === name ? on : chosen.includes(n))).join(','));
+  return (
+    <details class="item" open={chosen.length > 0}><summary><b>Columns of the table</b> <span class="quiet">{chosen.length || t('the usual ones')}</span></summary>
+      {COLUMNS.map(([name, label]) => <label key={name} class="tick"><input type="checkbox" checked={chosen.includes(name)} onChange={(e) => tick(name, e.currentTarget.checked)} /> {t(label)}</label>)}
+    </details>
+  );
+}
+
+/* Keys of the server's; it refuses one that it does not know. */
+const STANDARDS: [string, string][] = [['j1349', 'SAE J1349'], ['j607', 'STD (SAE J607)'], ['iso1585', 'ISO 1585, spark ignition'], ['iso1585ci', 'ISO 1585, compression ignition'], ['din70020', 'DIN 70020'], ['jisd1001', 'JIS D 1001'], ['none', 'observed']];
+/* The report's own choices: whom it is for, and the factor of this sheet alone. */
+function ReportChoices({ own }: { own: Record<string, string> }) {
+  return <>
+    <label>For <select value={own['for'] ?? 'customer'} onChange={(e) => change('for', e.currentTarget.value)}><option value="customer">{t('the customer: one page')}</option><option value="shop">{t('the shop: with everything behind it')}</option></select></label>
+    <label>Factor <select value={own['standard'] ?? ''} onChange={(e) => change('standard', e.currentTarget.value)}><option value="">{t('as the book has it')}</option>{STANDARDS.map(([key, title]) => <option key={key} value={key} translate={false}>{title}</option>)}</select></label>
+  </>;
+}
+
 const idsOf = (text: string | undefined) => (text ?? '').split(',').map(Number).filter((n) => n > 0);
 
 export function HandoverScreen() {
@@ -64,7 +84,7 @@ export function HandoverScreen() {
   if (!about) return <Waiting says="Gathering the sheets…" why={why} to="#/handover" toWords={t('To the sheets of the engine in the cell')} />;
   if (!about.engine && pulls.length === 0) return <section class="first"><h1>Nothing to hand over yet</h1><p class="lead">{tx('The sheets are made from an engine and its pulls: {begin}, or drop a recording anywhere on this page.', { begin: <a href="#/engine">begin an engine</a> })}</p></section>;
   const own = choices(), kind = own['kind'] ?? 'report', sheet = about.sheets.find((s) => s.kind === kind) ?? about.sheets[0]!;
-  const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}) };
+  const query: Record<string, string> = { kind: sheet.kind, ...(about.engine ? { engine: about.engine } : {}), units: own['units'] ?? system, ...(own['title'] ? { title: own['title'] } : {}), ...(own['paper'] ? { paper: own['paper'] } : {}), ...(kind === 'report' && own['pulls'] ? { pulls: own['pulls'] } : {}), ...(own['language'] ? { language: own['language'] } : {}), ...(kind === 'report' ? Object.fromEntries(['for', 'columns', 'standard'].filter((k) => own[k]).map((k) => [k, own[k]!])) : {}) };
   const html = { ...query, format: 'html', ...(own['photos'] ? { photos: own['photos'] } : {}) };
   const grave = about.missing.filter((m) => m.grave).length;
   return (
@@ -79,7 +99,10 @@ export function HandoverScreen() {
               <label>Title <input value={own['title'] ?? ''} placeholder={sheet.title} maxLength={100} onChange={(e) => change('title', e.currentTarget.value)} /></label>
               <label>Units <select value={query['units']} onChange={(e) => change('units', e.currentTarget.value)}><option value="si">SI</option><option value="us">US</option></select></label>
               <label>Paper <select value={own['paper'] ?? book.value?.settings['paper'] ?? 'a4'} onChange={(e) => change('paper', e.currentTarget.value)}><option value="a4">A4</option><option value="letter">letter</option></select></label>
+              <label>Language <select value={own['language'] ?? ''} onChange={(e) => change('language', e.currentTarget.value)}><option value="">{t('as set for sheets')}</option><option value="en" translate={false}>English</option><option value="de" translate={false}>Deutsch</option></select></label>
+              {kind === 'report' && <ReportChoices own={own} />}
             </form>
+            {kind === 'report' && <WhichColumns chosen={(own['columns'] ?? '').split(',').filter(Boolean)} />}
             {kind === 'report' && <WhichPulls pulls={pulls} chosen={idsOf(own['pulls'])} />}
             {kind === 'report' && <WhichPhotos photos={photos} chosen={idsOf(own['photos'])} />}
             {!isKept(`handover-${engine}`) && <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>

@@ -21,6 +21,7 @@
   X(recorder_amend) \
   X(recorder_withdraw) \
   X(compare) \
+  X(judge_next) \
   X(judge_sweep) \
   X(judge_step_up) \
   X(judge_again) \

@@ -3,6 +3,7 @@
 #include "cli/command.h"
 #include "desk/question.h"
 #include "judge/day_opinion.h"
+#include "judge/next.h"
 #include <math.h>
 #include <string.h>
 
@@ -26,6 +27,12 @@ static const struct ew_option_spec compare_options[] = {
      EW_TEXT("what came between the sides: consecutive, restart, day, remount"), FALSE},
     {"band", EW_TEXT("LOW:HIGH"), EW_TEXT("speed band that counts, rpm"), FALSE},
     DESPITE,
+    {"named-only", NULL,
+     EW_TEXT("only the pulls that are named count, not others of the book that repeat them"),
+     FALSE},
+    {"rested", NULL,
+     EW_TEXT("the engine was stopped, or rested long, since its last pull: for what to run next"),
+     FALSE},
     {"no-keep", NULL, EW_TEXT("do not keep the answer in the book"), FALSE},
     {NULL, NULL, NULL, FALSE},
 };
@@ -104,6 +111,29 @@ static char *pulls_of(int count) {
   return ew_words(ew_tr_many("%d pull", "%d pulls", (guint64)count), count);
 }
 
+static void say_next(const struct ew_next *next, enum ew_unit_system units) {
+  g_autofree char *says = ew_message_text(next->says, units);
+  ew_say("%s", says);
+  for (guint i = 0; i < next->why->len; i++) {
+    g_autofree char *why = ew_message_text(next->why->pdata[i], units);
+    ew_say("  %s", why);
+  }
+}
+
+/* "A 5 -0.34, B 6 +0.50": the parts of the difference; files have no number. */
+static void say_weights(const struct ew_comparison *c) {
+  g_autoptr(GString) line = g_string_new(NULL);
+  for (gsize i = 0; i < c->weights; i++) {
+    gint64 id = c->weight[i].id;
+    double weight = c->weight[i].weight;
+    char side = "AB"[c->weight[i].side];
+    g_autofree char *one = id ? ew_words("%c %" G_GINT64_FORMAT " %+.2f", side, id, weight)
+                              : ew_words("%c %+.2f", side, weight);
+    g_string_append_printf(line, "%s%s", i ? "; " : "", one);
+  }
+  ew_say("what each pull weighs in the difference: %s", line->str);
+}
+
 static void say_comparison(const struct ew_comparison *c, enum ew_unit_system units) {
   g_autofree char *line = ew_comparison_line(c);
   ew_say("%s\n", line);
@@ -138,8 +168,15 @@ static void say_comparison(const struct ew_comparison *c, enum ew_unit_system un
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
            "does not show");
   }
+  say_weights(c);
+  for (guint i = 0; i < c->notes->len; i++) {
+    g_autofree char *note = ew_message_text(c->notes->pdata[i], units);
+    ew_say("%s", note);
+  }
   if (c->day)
     say_day(c->day, units);
+  if (c->verdict == EW_VERDICT_GAIN && c->next->what != EW_NEXT_NONE)
+    say_next(c->next, units);
   ew_say_cautions(c->warnings, units);
 }
 
@@ -203,12 +240,15 @@ static gboolean read_level(const struct ew_call *call, int *level, GError **erro
          ew_refuse(error, "--level '%s' is not one of consecutive, restart, day, remount", name);
 }
 
-static gboolean run_compare(const struct ew_call *call, GError **error) {
+/* The comparison that the call asks for; NULL, and why. */
+static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GError **error) {
   g_autoptr(ew_book) book = NULL;
   struct ew_desk desk = {0};
   struct sides s = sides_new();
   struct ew_question_options q = {.order = ew_call_option(call, "order"),
-                                  .keep = !ew_call_has(call, "no-keep")};
+                                  .named_only = ew_call_has(call, "named-only"),
+                                  .rested = ew_call_has(call, "rested"),
+                                  .keep = keep};
   gboolean good = open_desk(call, &book, &desk, error) &&
                   ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.01, &q.margin, error) &&
                   read_level(call, &q.level, error) && ew_call_despite(call, &q.despite, error) &&
@@ -218,18 +258,49 @@ static gboolean run_compare(const struct ew_call *call, GError **error) {
     good = ew_refuse(error, "--margin: %.1f %% is outside 0 to 20 %%", 100 * q.margin);
   struct ew_comparison *c =
       good ? ew_ask_compare(&desk, s.a, s.b, s.history, s.groups, &q, error) : NULL;
+  sides_free(&s);
+  ew_desk_clear(&desk);
+  return c;
+}
+
+static gboolean run_compare(const struct ew_call *call, GError **error) {
+  struct ew_comparison *c = ask(call, !ew_call_has(call, "no-keep"), error);
   if (c && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_comparison_write_json(c, &json);
     ew_answer_end(&json);
   } else if (c)
     say_comparison(c, call->units);
-  good = c != NULL;
+  gboolean good = c != NULL;
   ew_comparison_free(c);
-  sides_free(&s);
-  ew_desk_clear(&desk);
   return good;
 }
+
+/* The answer itself is told by compare; asking what to run next is no look at it. */
+static gboolean run_next(const struct ew_call *call, GError **error) {
+  struct ew_comparison *c = ask(call, FALSE, error);
+  if (c && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_next_write_json(c->next, &json);
+    ew_answer_end(&json);
+  } else if (c)
+    say_next(c->next, call->units);
+  gboolean good = c != NULL;
+  ew_comparison_free(c);
+  return good;
+}
+const struct ew_command ew_command_judge_next = {
+    .name = "judge next",
+    .summary = EW_TEXT("What to run next to settle a comparison, and what that costs"),
+    .takes = "[A B]",
+    .most = 2,
+    .options = compare_options,
+    .run = run_next,
+    .examples = "judge next 12 13\njudge next --a 12 14 --b 13 --rested",
+    .more = EW_TEXT("A gain is believed only after A has run again, a pull that fits none of the "
+                    "others is run again, and after a rest or\na stop A runs first. Nothing is "
+                    "kept, and it does not count as a look.")};
+
 const struct ew_command ew_command_compare = {
     .name = "compare",
     .summary = EW_TEXT("Was that better? A tested answer, or what it would take"),

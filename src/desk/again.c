@@ -96,7 +96,8 @@ static gboolean load_side(const struct ew_desk *desk, const GArray *ids, GPtrArr
 static gboolean compare(const struct ew_desk *desk, const struct ew_verdict_row *row,
                         const GPtrArray *a, const GPtrArray *b, GError **error) {
   const struct asked q = asked_of(row);
-  struct ew_question_options o = {.margin = q.margin,
+  struct ew_question_options o = {.named_only = TRUE, /* the answer's own list is whole */
+                                  .margin = q.margin,
                                   .level = q.level,
                                   .band_low_rpm = q.band_low_rpm,
                                   .band_high_rpm = q.band_high_rpm,

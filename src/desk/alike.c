@@ -1,6 +1,4 @@
-/* Facts of a pull for the gate, and the pulls of the book that it finds alike: history, runs of like pulls, the pull before.
- * History is the last 200 pulls at most; each is asked against the first of every kind met so far, O(pulls x kinds). A pull's
- * curve is read once. */
+/* Facts of a pull for the gate, and the pulls of the book that it finds alike: runs of like pulls, the pull before. */
 #include "desk/alike.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -8,8 +6,6 @@
 #include "book/figures.h"
 #include <math.h>
 #include <string.h>
-
-#define HISTORY_MOST 200 /* pulls looked back */
 
 /* The build that the engine was in: the last begun before the pull. 0: none, or not known. */
 static gint64 build_of(const struct ew_desk *desk, const struct ew_loaded *l) {
@@ -94,160 +90,6 @@ gboolean ew_desk_all_alike(const GPtrArray *pulls, enum ew_alike_use use, guint 
       *variance = fmax(*variance, alike->added_variance);
   }
   return TRUE;
-}
-
-/* Numbers for texts, in order of appearance. */
-static int number_of(GHashTable *table, const char *text) {
-  gpointer value;
-  if (g_hash_table_lookup_extended(table, text, NULL, &value))
-    return GPOINTER_TO_INT(value);
-  int number = (int)g_hash_table_size(table);
-  g_hash_table_insert(table, g_strdup(text), GINT_TO_POINTER(number));
-  return number;
-}
-
-static gboolean listed(const GPtrArray *pulls, gint64 id) {
-  for (guint i = 0; pulls && i < pulls->len; i++)
-    if (((const struct ew_loaded *)g_ptr_array_index(pulls, i))->id == id)
-      return TRUE;
-  return FALSE;
-}
-
-/* Is it the first time that this evidence is met? Recordings of an earlier program whose figures nobody read yet
- * are taken as different ones: reading 200 of them takes seconds. */
-static gboolean first_time(const struct ew_desk *desk, const struct ew_pull_row *row,
-                           GHashTable *met) {
-  g_autofree char *figures = NULL;
-  ew_figures_stored(desk->book, row->recording_id, &figures, NULL); /* told at the end */
-  return !figures || g_hash_table_add(met, g_strdup_printf("%s;%d", figures, row->part));
-}
-
-/* Pulls met so far: the first of each kind. */
-struct kinds {
-  GPtrArray *first; /* struct ew_loaded */
-};
-
-/* The kind that this pull repeats, else a new one, which takes the pull. */
-static int kind_of(struct kinds *kinds, struct ew_loaded **pull) {
-  for (guint k = 0; k < kinds->first->len; k++)
-    if (ew_is_alike(&((struct ew_loaded *)kinds->first->pdata[k])->facts, &(*pull)->facts,
-                    EW_ALIKE_REPEAT, 0, NULL))
-      return (int)k;
-  g_ptr_array_add(kinds->first, g_steal_pointer(pull));
-  return (int)kinds->first->len - 1;
-}
-
-/* One pull of the book as history, over the band of use of its kind; FALSE when it does not count. */
-static gboolean history_pull(const struct ew_desk *desk, const struct ew_pull_row *row,
-                             struct kinds *kinds, GHashTable *days, guint position,
-                             struct ew_history_pull *pull) {
-  struct ew_loaded *loaded = ew_pull_counts(row) ? ew_desk_load_id(desk, row->id, NULL) : NULL;
-  if (!loaded)
-    return FALSE;
-  const struct ew_curve *curve = loaded->curve;
-  int kind = kind_of(kinds, &loaded);
-  const struct ew_loaded *first = kinds->first->pdata[kind];
-  double top = floor(first->curve->high_rpm / 250 + 0.3) * 250; /* where like pulls end */
-  double mean = ew_curve_band_log(curve, 0.66 * top, 0.97 * top);
-  *pull = (struct ew_history_pull){.mounting = row->mounting,
-                                   .day = number_of(days, row->day),
-                                   .run = row->run,
-                                   .kind = kind,
-                                   .position = position,
-                                   .log_mean = mean};
-  ew_loaded_free(loaded);
-  return !isnan(mean);
-}
-
-/* Slope a pull within each run of three like pulls or more; mean and spread over the runs. */
-static void learn_drift(const struct ew_history_pull *p, guint n, struct ew_learned *learned) {
-  g_autofree double *slopes = g_new(double, n + 1);
-  gsize count = 0;
-  learned->drift_mean = learned->drift_sd = NAN;
-  for (guint i = 0; i < n; i++) {
-    double members = 0, x = 0, y = 0, xx = 0, xy = 0;
-    gboolean first = TRUE;
-    for (guint j = 0; j < n; j++)
-      if (p[j].kind == p[i].kind && p[j].run == p[i].run && p[j].mounting == p[i].mounting) {
-        first &= j >= i;
-        members++, x += p[j].position, y += p[j].log_mean;
-        xx += p[j].position * p[j].position, xy += p[j].position * p[j].log_mean;
-      }
-    if (first && members >= 3)
-      slopes[count++] = (xy - x * y / members) / (xx - x * x / members);
-  }
-  if (count >= 4) {
-    learned->drift_mean = ew_mean(slopes, count, EW_NONE_ABSENT);
-    learned->drift_sd = ew_standard_deviation(slopes, count, EW_NONE_ABSENT);
-  }
-}
-
-/* Pulls of the practice cell and of a real engine teach nothing about each other. A question about invented pulls learns from invented
- * ones; one that names none learns from real ones, where the book has any. */
-static gboolean asked_of_invented(const GArray *rows, const GPtrArray *without) {
-  gboolean all = TRUE, named = FALSE;
-  for (guint i = 0; without && i < without->len; i++) {
-    const struct ew_loaded *l = g_ptr_array_index(without, i);
-    if (l->id == 0)
-      return FALSE;
-    named = TRUE;
-    all &= l->row.invented;
-  }
-  for (guint i = 0; !named && all && i < rows->len; i++)
-    all = g_array_index(rows, struct ew_pull_row, i).invented;
-  return all && rows->len > 0;
-}
-
-/* A pull that is alike with none teaches nothing. */
-static gboolean has_like(const struct ew_history_pull *p, guint n, guint i) {
-  for (guint k = 0; k < n; k++)
-    if (k != i && p[k].kind == p[i].kind)
-      return TRUE;
-  return FALSE;
-}
-
-static char *learned_from_of(const GArray *rows, const struct ew_history_pull *p, guint n) {
-  GString *text = g_string_new(NULL);
-  for (guint i = 0; i < n; i++) {
-    guint at = (guint)p[i].position;
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at);
-    if (has_like(p, n, i))
-      g_string_append_printf(text, "%s%" G_GINT64_FORMAT ".%" G_GINT64_FORMAT, text->len ? "," : "",
-                             row->id, row->reading);
-  }
-  return g_string_free(text, FALSE);
-}
-
-struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
-                                  const GPtrArray *without) {
-  return ew_desk_history_of(desk, engine_id, without, NULL);
-}
-
-struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_id,
-                                     const GPtrArray *without, char **learned_from) {
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
-  g_autoptr(GArray) pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_history_pull));
-  g_autoptr(GHashTable) days = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  g_autoptr(GHashTable) met = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  struct kinds kinds = {g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free)};
-  for (guint i = 0; without && i < without->len; i++)
-    g_hash_table_add(met, g_strdup(ew_desk_evidence(desk, g_ptr_array_index(without, i))));
-  gboolean invented = asked_of_invented(rows, without);
-  for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    struct ew_history_pull pull;
-    if (!listed(without, row->id) && ew_pull_counts(row) && row->invented == invented &&
-        first_time(desk, row, met) && history_pull(desk, row, &kinds, days, i, &pull))
-      g_array_append_val(pulls, pull);
-  }
-  g_ptr_array_unref(kinds.first);
-  struct ew_learned learned;
-  const struct ew_history_pull *all = (const struct ew_history_pull *)(void *)pulls->data;
-  ew_learn_spread(all, pulls->len, learned.levels);
-  learn_drift(all, pulls->len, &learned);
-  if (learned_from)
-    *learned_from = learned_from_of(rows, all, pulls->len);
-  return learned;
 }
 
 GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error) {

@@ -2,6 +2,7 @@
  * means is judge/comparable.h; here pulls are found and their facts gathered. */
 #pragma once
 #include "desk/loaded.h"
+#include "judge/effects.h"
 
 /* What the cell repeats to, learned from like pulls of the book: of one engine, or of all (0). Bands are
  * shares of each pull's top speed. Pulls listed in `without` (struct ew_loaded*, may be NULL) are left
@@ -10,6 +11,8 @@
 struct ew_learned {
   struct ew_spread levels[EW_LEVELS_COUNT];
   double drift_mean, drift_sd; /* a pull, from runs of three like pulls or more; NaN when too few */
+  struct ew_effects effects; /* what conditions do to the engine of the first of `without`; zeroed: not asked */
+  struct ew_spread guarded[EW_LEVELS_COUNT]; /* `levels`, with that taken out */
 };
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
                                   const GPtrArray *without);

@@ -139,6 +139,7 @@ struct ew_day_opinion *ew_desk_day_opinion(const struct ew_desk *desk, const GPt
     const struct ew_loaded *l = nth(loaded, i), *before = i ? nth(loaded, i - 1) : NULL;
     told[i] = (struct ew_day_told){.pull = pull_of(l, before, plain),
                                    .name = l->numbered,
+                                   .id = l->id,
                                    .today = strcmp(l->row.day, nth(a, 0)->row.day) == 0};
     told[i].pull.day += i ? told[i - 1].pull.day : 0;
   }

@@ -3,6 +3,8 @@
  * said with the answer. Sweeps: question_sweep.c; the limit: question_step.c. */
 #include "desk/question_parts.h"
 #include "desk/day_opinion.h"
+#include "desk/fellows.h"
+#include "judge/next.h"
 #include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -25,14 +27,14 @@ static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *h
         position = at++;
       } else if (ids)
         position = (double)l->id;
-      struct ew_compared_pull pull = {l->curve, &l->setup, side, position, &l->facts};
+      struct ew_compared_pull pull = {l->curve, &l->setup, side, position, &l->facts, l->id};
       g_array_append_val(all, pull);
     }
   }
   for (guint i = 0; i < history->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(history, i);
-    struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i), i,
-                                    &l->facts};
+    struct ew_compared_pull pull = {l->curve, &l->setup, 2 + g_array_index(group, int, i),
+                                    i,        &l->facts, l->id};
     g_array_append_val(all, pull);
   }
   return all;
@@ -174,17 +176,22 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
   g_autoptr(GHashTable) met = g_hash_table_new(g_str_hash, g_str_equal);
   g_autoptr(GPtrArray) same = ew_messages_new();
   g_autoptr(GArray) group = g_array_new(FALSE, FALSE, sizeof(int));
+  g_autoptr(GPtrArray) notes = ew_messages_new(), fellows = ew_fellows_new();
+  g_autoptr(GPtrArray) whole_a = ew_fellows_beside(all_a);
+  g_autoptr(GPtrArray) whole_b = ew_fellows_beside(all_b);
   if (!check_order(q->order, all_a->len, all_b->len, error) ||
-      !are_apart(desk, all_a, all_b, error))
+      (!q->named_only && !ew_desk_fellows(desk, whole_a, whole_b, fellows, notes, error)) ||
+      !are_apart(desk, whole_a, whole_b, error))
     return NULL;
-  g_autoptr(GPtrArray) a = ew_question_once(desk, all_a, met, same),
-                       b = ew_question_once(desk, all_b, met, same);
+  g_autoptr(GPtrArray) a = ew_question_once(desk, whole_a, met, same),
+                       b = ew_question_once(desk, whole_b, met, same);
   g_autoptr(GPtrArray) history =
       ew_question_history_once(desk, all_history, all_groups, met, group, same);
   if (!check_order(q->order, a->len, b->len, error))
     return NULL;
   g_autoptr(GArray) all = gather(a, b, history, group, q->order);
   rank_positions(all);
+  ew_desk_place_in_day(desk, a, b, all);
   gboolean book = desk->book && ew_question_of_book(a) && ew_question_of_book(b);
   struct ew_compare_options o = {.margin = isnan(q->margin) ? 0.01 : q->margin,
                                  .level = q->level >= 0 ? (enum ew_level)q->level
@@ -204,9 +211,11 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
     g_ptr_array_extend(own, (GPtrArray *)a, NULL, NULL);
     g_ptr_array_extend(own, (GPtrArray *)b, NULL, NULL);
     learned = ew_desk_history_of(desk, 0, own, &learned_from);
-    if (history->len == 0)
-      o.history = &learned.levels[o.level];
-    o.consecutive = &learned.levels[EW_LEVEL_CONSECUTIVE];
+    if (history->len == 0) {
+      o.history = &learned.guarded[o.level];
+      o.effects = &learned.effects;
+    }
+    o.consecutive = &(o.effects ? learned.guarded : learned.levels)[EW_LEVEL_CONSECUTIVE];
     o.drift_mean = learned.drift_mean;
     o.drift_sd = learned.drift_sd;
     if (!ew_verdict_looks(desk->book, pair, pulls, &o.looks_before, error))
@@ -221,10 +230,12 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
       ew_compare((const struct ew_compared_pull *)(void *)all->data, all->len, &o, error);
   if (c) {
     ew_messages_copy(same, c->warnings);
+    ew_messages_copy(notes, c->notes);
     ew_question_set_aside(desk, a, c->warnings);
     ew_question_set_aside(desk, b, c->warnings);
     if (book && !ew_question_differs(a) && !ew_question_differs(b))
       c->day = ew_desk_day_opinion(desk, a, b, c);
+    c->next = ew_next(c, q->rested);
   }
   if (!c || !book || !q->keep || ew_question_differs(a) || ew_question_differs(b))
     return c;

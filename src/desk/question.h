@@ -11,6 +11,8 @@ struct ew_question_options {
   int level;         /* enum ew_level; -1: as the pulls of the book stand to each other */
   const char *order; /* "ABAB" for files; NULL: A B A B ... */
   double band_low_rpm, band_high_rpm; /* NaN: by the method */
+  gboolean named_only;                /* no other pulls of the book count (desk/fellows.h) */
+  gboolean rested;                    /* stopped, or rested long, since the last pull */
   gboolean keep;                      /* write the answer into the book */
   guint despite;                      /* what may differ on purpose (judge/comparable.h) */
 };

@@ -110,6 +110,9 @@ void ew_alike_free(struct ew_alike *alike);
 typedef struct ew_alike ew_alike; /* for g_autoptr only */
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_alike, ew_alike_free)
 
+/* Is this widening one of a temperature outside its window at the start? */
+gboolean ew_alike_began_outside(const ew_message *widening);
+
 /* Two pulls of a kind of use; *reason (may be NULL) says why not, to be freed. */
 gboolean ew_is_alike(const struct ew_pull_facts *a, const struct ew_pull_facts *b,
                      enum ew_alike_use use, guint despite, ew_message **reason);

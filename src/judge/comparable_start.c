@@ -81,3 +81,9 @@ void ew_gate_start(struct ew_gate *gate, const struct ew_pull_facts *const *a, g
                              side_mean(b, n_b, &windows[k]));
   gate->variance[EW_FACT_START] = variance; /* the windows are independent: not the widest alone */
 }
+
+gboolean ew_alike_began_outside(const ew_message *widening) {
+  const struct ew_argument *what = ew_message_argument(widening, "what");
+  return (ew_message_is(widening, &window_missed) || ew_message_is(widening, &window_one_side)) &&
+         what && what->word != &rest;
+}

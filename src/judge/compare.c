@@ -1,10 +1,12 @@
 /* The comparison, in the order safe, valid, better, worth it: what makes it invalid is found before any difference
  * is looked at, and nothing after can make it valid. Side 0 is before, 1 after; sides from 2 on are history and
  * never judged. */
-#include "judge/compare.h"
+#include "judge/compare_parts.h"
+#include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "judge/day_opinion.h"
+#include "judge/next.h"
 #include <math.h>
 #include <string.h>
 
@@ -18,23 +20,6 @@ EW_MESSAGE(safe_look, "judge.safe-look", EW_DANGER, "look first: {reason}");
 EW_MESSAGE(safe_yes, "judge.safe-yes", EW_NOTE, "no objection to it");
 EW_MESSAGE(valid_yes, "judge.valid-yes", EW_NOTE, "yes");
 EW_MESSAGE(valid_no, "judge.valid-no", EW_CAUTION, "no: {reason}");
-EW_MESSAGE(better_yes, "judge.better-yes", EW_NOTE, "yes: {difference} ({low} to {high})");
-EW_MESSAGE(better_worse, "judge.better-worse", EW_NOTE,
-           "no, worse: {difference} ({low} to {high})");
-EW_MESSAGE(better_same, "judge.better-same", EW_NOTE, "the same within {margin}");
-EW_MESSAGE(better_same_small, "judge.better-same-small", EW_NOTE,
-           "the same within {margin}; a real but small difference");
-EW_MESSAGE(better_open, "judge.better-open", EW_NOTE, "can't tell yet: {reason}");
-EW_MESSAGE(better_not_asked, "judge.better-not-asked", EW_NOTE,
-           "not asked: the pulls are not comparable");
-EW_MESSAGE(worth_back, "judge.worth-back", EW_NOTE, "no: go back");
-EW_MESSAGE(worth_certain, "judge.worth-certain", EW_NOTE, "more than the margin for certain");
-EW_MESSAGE(worth_perhaps, "judge.worth-perhaps", EW_NOTE,
-           "perhaps less than the margin: weigh it against reserve and life");
-EW_MESSAGE(worth_reserve, "judge.worth-reserve", EW_NOTE,
-           "not for torque: keep what has more reserve");
-EW_MESSAGE(worth_open, "judge.worth-open", EW_NOTE, "not asked until the difference is known");
-EW_MESSAGE(worth_not_asked, "judge.worth-not-asked", EW_NOTE, "not asked");
 EW_MESSAGE_MANY(several_changes, "judge.several-changes", EW_CAUTION,
                 "{count} thing was changed ({changes}): the verdict is about it",
                 "{count} things were changed at once ({changes}): the verdict is about all of them "
@@ -44,8 +29,6 @@ EW_MESSAGE(on_purpose, "judge.on-purpose", EW_CAUTION,
            "change alone");
 EW_MESSAGE(history_unlike, "judge.history-unlike", EW_CAUTION,
            "a pull of the history is not like the first of its group and is left out: {reason}");
-EW_MESSAGE(band_rough, "judge.band-rough", EW_NOTE,
-           "the band around the curve is rough: it rests on few like pulls");
 EW_MESSAGE(blocks, "judge.blocks", EW_CAUTION,
            "all of one side ran before the other: drift cannot be told from the change, and the "
            "interval is wider for it; run A B A B next time");
@@ -64,23 +47,6 @@ EW_MESSAGE(pair_assumed, "judge.pair-assumed", EW_CAUTION,
            "nothing today can show it");
 EW_MESSAGE(look_again, "judge.look", EW_CAUTION,
            "look {look} at this pair: the {confidence} interval is used");
-EW_MESSAGE_PUBLIC(ew_judge_says, "judge.says", EW_NOTE, "{headline}: {verdict}");
-EW_MESSAGE(says_more, "judge.says-more", EW_NOTE, "{headline}: {verdict}; {more}");
-EW_MESSAGE(with_interval, "judge.with-interval", EW_NOTE,
-           "{difference} ({low} to {high}), {from} to {to}");
-EW_MESSAGE(without_interval, "judge.without-interval", EW_NOTE, "{difference}, {from} to {to}");
-EW_MESSAGE(not_safe, "judge.not-safe", EW_DANGER, "not safe: {reason}");
-EW_MESSAGE_MANY(more_pulls, "judge.more-pulls", EW_NOTE,
-                "{pulls} more pull would settle it, {order}; {minutes} min",
-                "{pulls} more pulls would settle it, {order}; {minutes} min");
-EW_MESSAGE_MANY(learning_pulls, "judge.learning-pulls", EW_NOTE,
-                "{pulls} more pull first, to learn how this cell repeats: {order}; {minutes} min",
-                "{pulls} more pulls first, to learn how this cell repeats: {order}; {minutes} min");
-EW_MESSAGE(too_many, "judge.too-many-pulls", EW_NOTE,
-           "more than 30 pulls would be needed: the smallest difference that can be settled is "
-           "about {smallest}");
-EW_MESSAGE(litres, "judge.litres", EW_NOTE, "about {litres} l");
-EW_MESSAGE(near_limit, "judge.near-limit", EW_NOTE, "{time} near the limit");
 
 static void warn(struct ew_comparison *c, ew_message *message) {
   ew_messages_add(c->warnings, message);
@@ -96,6 +62,9 @@ void ew_comparison_free(struct ew_comparison *c) {
   g_free(c->speed_rpm);
   ew_band_clear(&c->band);
   ew_day_opinion_free(c->day);
+  ew_next_free(c->next);
+  g_free(c->weight);
+  g_ptr_array_unref(c->notes);
   g_ptr_array_unref(c->warnings);
   g_free(c);
 }
@@ -236,88 +205,86 @@ static struct ew_spread history_of(const struct ew_compared_pull *pulls, gsize n
   return ew_pooled_spread(value, group, NULL, count, FALSE);
 }
 
-static gsize gather_values(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c,
-                           struct ew_value *values) {
-  gsize count = 0;
+/* Pulls of the sides in the order they ran, with what is known of their start. */
+struct gathered {
+  struct ew_value *values;
+  double (*conditions)[EW_DAY_COVARIATES];
+  gsize *which;  /* of the pulls */
+  double *shift; /* of each pull, sides or not: what its conditions did */
+  gsize count;
+};
+
+static void gathered_clear(struct gathered *g) {
+  g_free(g->values);
+  g_free(g->conditions);
+  g_free(g->which);
+  g_free(g->shift);
+}
+
+static int by_position(const void *a, const void *b, void *user) {
+  const struct ew_compared_pull *pulls = user;
+  double x = pulls[*(const gsize *)a].position, y = pulls[*(const gsize *)b].position;
+  return (x > y) - (x < y);
+}
+
+static struct gathered gather_values(const struct ew_compared_pull *pulls, gsize n,
+                                     struct ew_comparison *c) {
+  struct gathered g = {g_new(struct ew_value, n + 1), g_malloc_n(n + 1, sizeof *g.conditions),
+                       g_new(gsize, n + 1), g_new0(double, n + 1), 0};
   double sum[2] = {0, 0};
   for (gsize i = 0; i < n; i++)
-    if (pulls[i].side < 2) {
-      double mean = ew_curve_band_log(pulls[i].curve, c->band_low_rpm, c->band_high_rpm);
-      values[count++] = (struct ew_value){pulls[i].side, pulls[i].position, mean};
-      sum[pulls[i].side] += mean;
-      pulls[i].side ? c->n_b++ : c->n_a++;
-    }
-  for (gsize i = 0; i + 1 < count; i++) /* by position */
-    for (gsize j = i + 1; j < count; j++)
-      if (values[j].position < values[i].position) {
-        struct ew_value swap = values[i];
-        values[i] = values[j];
-        values[j] = swap;
-      }
+    if (pulls[i].side < 2)
+      g.which[g.count++] = i;
+  g_qsort_with_data(g.which, (int)g.count, sizeof *g.which, by_position, ew_as_pointer(pulls));
+  for (gsize i = 0; i < g.count; i++) {
+    const struct ew_compared_pull *p = &pulls[g.which[i]];
+    double mean = ew_curve_band_log(p->curve, c->band_low_rpm, c->band_high_rpm);
+    g.values[i] = (struct ew_value){p->side, p->position, mean};
+    ew_effects_conditions(p->curve, g.conditions[i]);
+    sum[p->side] += mean;
+    p->side ? c->n_b++ : c->n_a++;
+  }
   c->mean_a_n_m = exp(sum[0] / c->n_a);
   c->mean_b_n_m = exp(sum[1] / c->n_b);
-  return count;
+  return g;
 }
 
-static void draw_band(const struct ew_compared_pull *pulls, gsize n, struct ew_comparison *c,
-                      const struct ew_difference *d) {
-  double step = 100;
-  c->points = (gsize)((c->band_high_rpm - c->band_low_rpm) / step) + 1;
-  while (c->points > 60) {
-    step *= 2;
-    c->points = (gsize)((c->band_high_rpm - c->band_low_rpm) / step) + 1;
-  }
-  c->speed_rpm = g_new(double, c->points);
-  for (gsize j = 0; j < c->points; j++)
-    c->speed_rpm[j] = c->band_low_rpm + step * (double)j;
-  g_autofree double *logs = g_new(double, n * c->points);
-  g_autofree int *group = g_new(int, n);
-  gsize curves = 0;
-  double noise = 0;
-  for (gsize i = 0; i < n; i++) {
-    gboolean whole = TRUE;
-    for (gsize j = 0; j < c->points; j++) {
-      double torque = ew_curve_at(pulls[i].curve, pulls[i].curve->torque_n_m, c->speed_rpm[j]);
-      double drift = pulls[i].side < 2 ? d->slope * pulls[i].position : 0;
-      logs[curves * c->points + j] = log(torque) - drift;
-      whole &= torque > 0;
-    }
-    if (!whole)
-      continue;
-    const struct ew_curve *curve = pulls[i].curve;
-    double se = ew_curve_at(curve, curve->torque_se_n_m, c->speed_rpm[c->points / 2]);
-    noise += isnan(se) ? 0.003 : se / exp(logs[curves * c->points + c->points / 2]);
-    group[curves++] = pulls[i].side;
-  }
-  struct ew_band_input input = {.points = c->points,
-                                .speed_rpm = c->speed_rpm,
-                                .half_width_rpm = pulls[0].curve->method.half_width_rpm,
-                                .curves = curves,
-                                .log_torque = logs,
-                                .group = group,
-                                .noise_relative = fmax(noise / (double)MAX(curves, 1), 1e-4),
-                                .scale_freedom = d->freedom,
-                                .wide = c->n_a == 1 && c->n_b == 1};
-  const struct ew_message_kind *why = NULL;
-  if (!ew_band(&input, &c->band, &why))
-    warn(c, ew_message_plain(why));
-  else {
-    /* drift and stops widen the headline beyond its spread; the curve as much */
-    double own = d->sd * d->sd * (1.0 / c->n_a + 1.0 / c->n_b);
-    double wider = own > 0 && d->variance > own ? sqrt(d->variance / own) : 1;
-    for (gsize j = 0; j < c->points; j++)
-      c->band.half_width[j] *= wider;
-  }
-  if (c->band.half_width && c->band.rough)
-    warn(c, ew_message_plain(&band_rough));
+/* What conditions did is taken out of the values, with its uncertainty. */
+static void take_conditions_out(struct gathered *g, const struct ew_compare_options *o,
+                                struct ew_spread history, struct ew_difference_options *options,
+                                struct ew_comparison *c) {
+  if (!o->effects)
+    return;
+  g_autofree struct ew_value *before = g_memdup2(g->values, g->count * sizeof *before);
+  ew_effects_apply(o->effects, (const double(*)[EW_DAY_COVARIATES])g->conditions, g->values,
+                   g->count, history, options, &c->conditions);
+  for (gsize i = 0; i < g->count; i++)
+    g->shift[g->which[i]] = before[i].log_mean - g->values[i].log_mean;
+  c->effects_pulls = o->effects->pulls;
 }
 
-/* The order of further pulls: strictly alternate, beginning with the side that did not run last. */
-static char *order_of_next(const struct ew_value *values, gsize n, int each) {
+static void keep_weights(const struct gathered *g, const struct ew_compared_pull *pulls,
+                         const struct ew_difference *d, struct ew_comparison *c) {
+  g_autofree double *weight = g_new(double, g->count + 1);
+  ew_difference_weights(g->values, g->count, d, weight);
+  c->weights = g->count;
+  c->weight = g_new(struct ew_weight, g->count + 1);
+  for (gsize i = 0; i < g->count; i++)
+    c->weight[i] = (struct ew_weight){g->values[i].side, pulls[g->which[i]].id,
+                                      g->values[i].position, weight[i]};
+}
+
+/* The order of further pulls: strictly alternate, beginning with the side that did not run last; two pulls a run where the engine is
+ * stopped for each change, and a run that has had one pull is given its second first. */
+static char *order_of_next(const struct ew_value *values, gsize n, int each, gboolean stops) {
   GString *order = g_string_new(NULL);
-  int side = values[n - 1].side;
-  for (int i = 0; i < 2 * each && i < 8; i++) {
-    side = 1 - side;
+  int side = values[n - 1].side, run = 0, left[2] = {each, each};
+  for (gsize i = n; i-- > 0 && values[i].side == side;)
+    run++;
+  for (int i = 0; (left[0] || left[1]) && i < 8; i++) {
+    if (!left[side] || !stops || (run >= 2 && left[1 - side]))
+      side = left[1 - side] ? 1 - side : side, run = 0;
+    run++, left[side]--;
     g_string_append_printf(order, "%s%c", i ? " " : "", side ? 'B' : 'A');
   }
   if (2 * each > 8)
@@ -332,37 +299,6 @@ static void settle_cost(struct ew_comparison *c, const struct ew_compared_pull *
   const struct ew_curve *curve = pulls[n - 1].curve;
   double rate = curve->conditions.acceleration_rpm_s;
   c->cost_seconds_high = rate > 0 ? c->pulls_needed * 0.07 * curve->high_rpm / rate : (double)NAN;
-}
-
-static ew_message *better_of(const struct ew_comparison *c, const struct ew_decision *decision) {
-  switch (c->verdict) {
-  case EW_VERDICT_GAIN:
-  case EW_VERDICT_LOSS:
-    return ew_message(c->verdict == EW_VERDICT_GAIN ? &better_yes : &better_worse,
-                      ew_say_share_change("difference", c->difference, 1),
-                      ew_say_share_change("low", c->low, 1),
-                      ew_say_share_change("high", c->high, 1));
-  case EW_VERDICT_SAME:
-    return ew_message(c->real_but_small ? &better_same_small : &better_same,
-                      ew_say_share("margin", c->margin, 1));
-  case EW_VERDICT_UNDECIDED:
-    return ew_message(&better_open, ew_say_word("reason", decision->reason));
-  case EW_VERDICT_NOT_COMPARABLE:
-  case EW_VERDICTS_COUNT: break;
-  }
-  return ew_message_plain(&better_not_asked);
-}
-
-static const struct ew_message_kind *worth_of(const struct ew_comparison *c) {
-  switch (c->verdict) {
-  case EW_VERDICT_GAIN: return c->low > c->margin ? &worth_certain : &worth_perhaps;
-  case EW_VERDICT_LOSS: return &worth_back;
-  case EW_VERDICT_SAME: return &worth_reserve;
-  case EW_VERDICT_UNDECIDED: return &worth_open;
-  case EW_VERDICT_NOT_COMPARABLE:
-  case EW_VERDICTS_COUNT: break;
-  }
-  return &worth_not_asked;
 }
 
 static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
@@ -381,157 +317,96 @@ static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
     warn(c, ew_message(&pair_assumed, ew_say_share("spread", d->sd, 2)));
 }
 
-struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
-                                 const struct ew_compare_options *o, GError **error) {
-  struct ew_comparison *c = g_new0(struct ew_comparison, 1);
-  c->warnings = ew_messages_new();
-  c->margin = o->margin;
-  c->level = o->level;
-  c->difference = c->low = c->high = c->cost_litres = NAN;
-  g_autofree struct ew_value *values = g_new(struct ew_value, n + 1);
-  if (!settle_range(pulls, n, o, c, error)) {
-    ew_comparison_free(c);
-    return NULL;
-  }
-  gsize count = gather_values(pulls, n, c, values);
+static struct ew_difference_options difference_options(const struct ew_compare_options *o,
+                                                       const struct ew_alike *alike) {
+  return (struct ew_difference_options){.drift_mean = o->drift_mean,
+                                        .drift_sd = o->drift_sd,
+                                        .added_variance = alike->added_variance,
+                                        .stop_between = o->level > EW_LEVEL_CONSECUTIVE,
+                                        .within = o->consecutive ? *o->consecutive
+                                                                 : (struct ew_spread){0}};
+}
+
+/* Figures of the answer from the difference and what was decided of it. */
+static void settle_figures(struct ew_comparison *c, const struct ew_difference *d,
+                           const struct ew_decision *decision, struct ew_spread history) {
+  c->verdict = c->invalid ? EW_VERDICT_NOT_COMPARABLE : decision->verdict;
+  c->real_but_small = !c->invalid && decision->real_but_small;
+  c->difference = expm1(d->difference);
+  c->low = isfinite(decision->low) ? expm1(decision->low) : (double)NAN;
+  c->high = isfinite(decision->high) ? expm1(decision->high) : (double)NAN;
+  c->confidence = 1 - decision->alpha;
+  c->sd = d->sd;
+  c->sd_freedom = d->sd_freedom;
+  c->freedom = d->freedom;
+  c->smallest_margin = ew_smallest_margin(history, c->n_a, c->n_b);
+  if (isnan(c->smallest_margin))
+    c->smallest_margin = ew_smallest_margin_today(d);
+}
+
+static void settle_next(struct ew_comparison *c, const struct ew_compared_pull *pulls, gsize n,
+                        const struct ew_compare_options *o, const struct gathered *g,
+                        const struct ew_difference *d) {
+  if (c->verdict != EW_VERDICT_UNDECIDED)
+    return;
+  int each = ew_pulls_needed(d, log1p(o->margin));
+  if (each == 0 && !(d->freedom > 0))
+    each = 2; /* with two a side there is something to reckon with */
+  c->pulls_needed = 2 * each;
+  if (each)
+    c->next_order = order_of_next(g->values, g->count, each, o->level > EW_LEVEL_CONSECUTIVE);
+  settle_cost(c, pulls, n, o);
+}
+
+static void settle_validity(const struct ew_alike *alike, const struct ew_compare_options *o,
+                            struct ew_comparison *c) {
+  c->invalid = alike->reasons->len ? ew_message_copy(alike->reasons->pdata[0])
+               : o->breaking_in    ? ew_message_plain(&breaking_in)
+                                   : NULL;
+  c->valid = c->invalid ? ew_message(&valid_no, ew_say_message("reason", c->invalid))
+                        : ew_message_plain(&valid_yes);
+}
+
+static void settle(struct ew_comparison *c, const struct ew_compared_pull *pulls, gsize n,
+                   const struct ew_compare_options *o) {
+  struct gathered g = gather_values(pulls, n, c);
   g_autoptr(ew_alike) alike = ask_gate(pulls, n, o);
-  ew_message *invalid = alike->reasons->len ? ew_message_copy(alike->reasons->pdata[0]) : NULL;
-  if (!invalid && o->breaking_in)
-    invalid = ew_message_plain(&breaking_in);
-  c->invalid = invalid;
+  settle_validity(alike, o, c);
   settle_safety(pulls, n, o, c);
   warn_alike(alike, c);
   struct ew_spread history = history_of(pulls, n, o, c);
   c->history_borrowed = history.borrowed;
-  struct ew_difference_options options = {.drift_mean = o->drift_mean,
-                                          .drift_sd = o->drift_sd,
-                                          .added_variance = alike->added_variance,
-                                          .stop_between = o->level > EW_LEVEL_CONSECUTIVE,
-                                          .within = o->consecutive ? *o->consecutive
-                                                                   : (struct ew_spread){0}};
-  struct ew_difference d = ew_difference(values, count, history, &options);
+  struct ew_difference_options options = difference_options(o, alike);
+  take_conditions_out(&g, o, history, &options, c);
+  struct ew_difference d = ew_difference(g.values, g.count, history, &options);
+  keep_weights(&g, pulls, &d, c);
   int looks = o->looks_counted && o->looks_before == 0 ? EW_FIRST_OF_SEVERAL : o->looks_before;
   struct ew_decision decision = ew_decide(&d, o->margin > 0 ? log1p(o->margin) : 0, looks);
-  c->verdict = invalid ? EW_VERDICT_NOT_COMPARABLE : decision.verdict;
-  c->real_but_small = !invalid && decision.real_but_small;
-  c->difference = expm1(d.difference);
-  c->low = isfinite(decision.low) ? expm1(decision.low) : (double)NAN;
-  c->high = isfinite(decision.high) ? expm1(decision.high) : (double)NAN;
-  c->confidence = 1 - decision.alpha;
-  c->sd = d.sd;
-  c->sd_freedom = d.sd_freedom;
-  c->freedom = d.freedom;
-  c->smallest_margin = ew_smallest_margin(history, c->n_a, c->n_b);
-  if (isnan(c->smallest_margin))
-    c->smallest_margin = ew_smallest_margin_today(&d);
-  c->valid = invalid ? ew_message(&valid_no, ew_say_message("reason", invalid))
-                     : ew_message_plain(&valid_yes);
-  if (c->verdict == EW_VERDICT_UNDECIDED) {
-    int each = ew_pulls_needed(&d, log1p(o->margin));
-    if (each == 0 && !(d.freedom > 0))
-      each = 2; /* with two a side there is something to reckon with */
-    c->pulls_needed = 2 * each;
-    if (each)
-      c->next_order = order_of_next(values, count, each);
-    settle_cost(c, pulls, n, o);
-  }
+  settle_figures(c, &d, &decision, history);
+  settle_next(c, pulls, n, o, &g, &d);
   if (o->looks_before > 0)
     warn(c, ew_message(&look_again, ew_say_count("look", o->looks_before + 1),
                        ew_say_share("confidence", c->confidence, 1)));
   warn_method(c, &d, o);
-  c->better = better_of(c, &decision);
-  c->worth = ew_message_plain(worth_of(c));
-  draw_band(pulls, n, c, &d);
-  return c;
+  ew_compare_tell_conditions(c);
+  c->better = ew_compare_better(c, &decision);
+  c->worth = ew_message_plain(ew_compare_worth(c));
+  ew_compare_band(pulls, n, g.shift, c, &d);
+  gathered_clear(&g);
 }
 
-#define RPM(name, rpm) ew_say_quantity(name, EW_KIND_ROTATIONAL_SPEED, rpm, 0)
-
-static ew_message *headline_of(const struct ew_comparison *c) {
-  if (!isfinite(c->low) || !isfinite(c->high) || c->verdict == EW_VERDICT_NOT_COMPARABLE)
-    return ew_message(&without_interval, ew_say_share_change("difference", c->difference, 1),
-                      RPM("from", c->band_low_rpm), RPM("to", c->band_high_rpm));
-  return ew_message(&with_interval, ew_say_share_change("difference", c->difference, 1),
-                    ew_say_share_change("low", c->low, 1), ew_say_share_change("high", c->high, 1),
-                    RPM("from", c->band_low_rpm), RPM("to", c->band_high_rpm));
-}
-
-/* What it would take to settle it. */
-static void add_costs(const struct ew_comparison *c, GPtrArray *more) {
-  if (c->pulls_needed)
-    ew_messages_add(more, ew_message(c->freedom > 0 ? &more_pulls : &learning_pulls,
-                                     ew_say_count("pulls", c->pulls_needed),
-                                     ew_say_text("order", c->next_order),
-                                     ew_say_figure("minutes", c->cost_minutes, 0)));
-  else if (isfinite(c->smallest_margin))
-    ew_messages_add(more, ew_message(&too_many, ew_say_share("smallest", c->smallest_margin, 1)));
-  if (!isnan(c->cost_litres) && c->pulls_needed)
-    ew_messages_add(more, ew_message(&litres, ew_say_figure("litres", c->cost_litres, 1)));
-  if (c->pulls_needed && c->cost_seconds_high > 0)
-    ew_messages_add(more, ew_message(&near_limit, ew_say_quantity("time", EW_KIND_TIME,
-                                                                  c->cost_seconds_high, 0)));
-}
-
-ew_message *ew_comparison_says(const struct ew_comparison *c) {
-  g_autoptr(ew_message) headline = headline_of(c);
-  g_autoptr(GPtrArray) more = ew_messages_new();
-  if (c->verdict == EW_VERDICT_NOT_COMPARABLE)
-    ew_messages_add(more, ew_message_copy(c->invalid));
-  if (c->unsafe) /* whatever torque says: and no more pulls of it are proposed */
-    ew_messages_add(more, ew_message(&not_safe, ew_say_message("reason", c->danger)));
-  else if (c->verdict == EW_VERDICT_UNDECIDED)
-    add_costs(c, more);
-  struct ew_argument head = ew_say_message("headline", headline);
-  struct ew_argument verdict = ew_say_word("verdict", ew_verdict_word(c->verdict));
-  return more->len ? ew_message(&says_more, head, verdict, ew_say_messages("more", more))
-                   : ew_message(&ew_judge_says, head, verdict);
-}
-
-char *ew_comparison_line(const struct ew_comparison *c) {
-  g_autoptr(ew_message) says = ew_comparison_says(c);
-  return ew_message_text(says, EW_UNITS_SI);
-}
-
-void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *json) {
-  g_autoptr(ew_message) says = ew_comparison_says(c);
-  double interval[2] = {c->low, c->high};
-  ew_json_text(json, "verdict", ew_verdict_keys[c->verdict]);
-  ew_message_write_member(says, "says", EW_UNITS_SI, json);
-  ew_json_number(json, "relative_difference", c->difference);
-  ew_json_numbers(json, "relative_interval", interval, 2);
-  ew_json_number(json, "confidence", c->confidence);
-  ew_json_number(json, "margin", c->margin);
-  ew_json_boolean(json, "real_but_small", c->real_but_small);
-  ew_json_integer(json, "pulls_needed", c->pulls_needed);
-  ew_json_text(json, "next_order", c->next_order);
-  ew_json_number(json, "cost_s", 60 * c->cost_minutes);
-  ew_json_number(json, "band_low_rpm", c->band_low_rpm);
-  ew_json_number(json, "band_high_rpm", c->band_high_rpm);
-  ew_json_number(json, "mean_a_n_m", c->mean_a_n_m);
-  ew_json_number(json, "mean_b_n_m", c->mean_b_n_m);
-  ew_json_integer(json, "pulls_a", c->n_a);
-  ew_json_integer(json, "pulls_b", c->n_b);
-  ew_json_text(json, "level", ew_level_names[c->level]);
-  ew_json_number(json, "relative_sd", c->sd);
-  ew_json_number(json, "degrees_of_freedom", c->freedom);
-  ew_json_number(json, "smallest_margin", c->smallest_margin);
-  ew_json_boolean(json, "unsafe", c->unsafe);
-  ew_message_write_member(c->safe, "safe", EW_UNITS_SI, json);
-  ew_message_write_member(c->valid, "valid", EW_UNITS_SI, json);
-  ew_message_write_member(c->better, "better", EW_UNITS_SI, json);
-  ew_message_write_member(c->worth, "worth_it", EW_UNITS_SI, json);
-  if (c->band.half_width) {
-    ew_json_open(json, "curve");
-    ew_json_numbers(json, "speed_rpm", c->speed_rpm, c->points);
-    ew_json_numbers(json, "relative_difference", c->band.difference, c->points);
-    ew_json_numbers(json, "relative_half_width", c->band.half_width, c->points);
-    ew_json_close(json);
+struct ew_comparison *ew_compare(const struct ew_compared_pull *pulls, gsize n,
+                                 const struct ew_compare_options *o, GError **error) {
+  struct ew_comparison *c = g_new0(struct ew_comparison, 1);
+  c->warnings = ew_messages_new();
+  c->notes = ew_messages_new();
+  c->margin = o->margin;
+  c->level = o->level;
+  c->difference = c->low = c->high = c->cost_litres = NAN;
+  if (!settle_range(pulls, n, o, c, error)) {
+    ew_comparison_free(c);
+    return NULL;
   }
-  if (c->day) {
-    ew_json_open(json, "whole_day");
-    ew_day_opinion_write_json(c->day, json);
-    ew_json_close(json);
-  } else
-    ew_json_text(json, "whole_day", NULL);
-  ew_messages_write_json(c->warnings, "warnings", EW_UNITS_SI, json);
+  settle(c, pulls, n, o);
+  return c;
 }

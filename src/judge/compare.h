@@ -3,6 +3,7 @@
 #include "judge/band.h"
 #include "judge/comparable.h"
 #include "judge/decide.h"
+#include "judge/effects.h"
 #include "pull/curve.h"
 
 struct ew_compared_pull {
@@ -11,6 +12,7 @@ struct ew_compared_pull {
   int side;                     /* 0 A, 1 B, 2 and above: a history group */
   double position;
   const struct ew_pull_facts *facts; /* NULL: curve and set-up are all that is known */
+  gint64 id;                         /* in the book; 0: a file */
 };
 
 struct ew_compare_options {
@@ -26,10 +28,19 @@ struct ew_compare_options {
   double minutes_a_pull, litres_a_pull; /* for the cost; NaN: 3.5 and not told */
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
   guint despite;                        /* what may differ on purpose (judge/comparable.h) */
+  const struct ew_effects *effects; /* what conditions do, learned; NULL: nothing is taken out */
   const ew_message *look_first; /* an open trip: nothing is safe before somebody looked; or NULL */
 };
 
 struct ew_day_opinion;
+struct ew_next;
+
+/* A pull of the question, in the order they ran, and what it weighs in the difference: -1 in all for A, +1 for B. */
+struct ew_weight {
+  int side;
+  gint64 id; /* 0: a file */
+  double position, weight;
+};
 
 struct ew_comparison {
   enum ew_verdict verdict;
@@ -47,11 +58,18 @@ struct ew_comparison {
   ew_message *invalid;                       /* why not comparable; NULL: they are */
   ew_message *danger;                        /* what is not safe; NULL: nothing */
   GPtrArray *warnings;                       /* of messages */
+  GPtrArray *notes;                          /* of messages: what was taken out, what else counts */
+  struct ew_effects_told
+      conditions;      /* what conditions did; `asked` FALSE: nothing is known of them */
+  gsize effects_pulls; /* that their effects were learned from */
+  struct ew_weight *weight;
+  gsize weights;
   struct ew_band band;
   gsize points;
   double *speed_rpm; /* of the band */
   enum ew_level level;
   gboolean history_borrowed;
+  struct ew_next *next; /* what to run next (judge/next.h); owned; NULL: not asked */
   struct ew_day_opinion
       *day; /* what all pulls of the day say of it (judge/day_opinion.h); owned; NULL: not asked, or
                                * nothing */

@@ -102,6 +102,8 @@ static gboolean tell_today(struct ew_day_model *m, const struct ew_day_told *pul
   if (!(misfit > MISFIT))
     return TRUE;
   const ew_message *name = pulls[first + which].name;
+  o->misfit_side = pulls[first + which].pull.setup;
+  o->misfit_pull = pulls[first + which].id;
   ew_messages_add(o->notes, ew_message(&day_misfit,
                                        name ? ew_say_message("pull", name)
                                             : ew_say_count("pull", (gint64)(first + which + 1)),
@@ -183,6 +185,7 @@ struct ew_day_opinion *ew_day_opinion(const struct ew_day_told *pulls, gsize n,
     return NULL;
   struct ew_day_opinion *o = g_new0(struct ew_day_opinion, 1);
   o->notes = ew_messages_new();
+  o->misfit_side = -1;
   g_autoptr(ew_day_model) m = tell_earlier(pulls, n);
   gboolean fits = tell_today(m, pulls, n, o);
   struct ew_day_belief belief = ew_day_model_believe(m, 0, 1);

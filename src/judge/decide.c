@@ -67,13 +67,19 @@ static void check_decision(const struct ew_decision *d, double margin) {
   g_assert(d->verdict != EW_VERDICT_SAME || margin > 0);
 }
 
+/* Pulls as the spending of looks counts them. A side that is far ahead (all pulls of a day that stand for A) adds little information, and
+ * would spend what the other side's next pulls need. */
+static int pulls_that_tell(const struct ew_difference *d) {
+  return MIN(d->n_a + d->n_b, 2 * MIN(d->n_a, d->n_b) + 1);
+}
+
 struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before) {
   struct ew_decision decision = {.verdict = EW_VERDICT_UNDECIDED, .alpha = 0.05};
   gboolean again = looks_before != 0;
   if (looks_before == EW_FIRST_OF_SEVERAL)
-    decision.alpha = 0.05 * pow(fmin((d->n_a + d->n_b) / 8.0, 1), 1.5);
+    decision.alpha = 0.05 * pow(fmin(pulls_that_tell(d) / 8.0, 1), 1.5);
   else if (again)
-    decision.alpha = ew_spending_level(d->n_a + d->n_b);
+    decision.alpha = ew_spending_level(pulls_that_tell(d));
   gboolean spent = again && decision.alpha == 0;
   if (spent)
     decision.alpha = ew_spending_level(8);

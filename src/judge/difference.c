@@ -58,6 +58,7 @@ static void fit(const struct ew_value *v, gsize n, gboolean with_slope, struct e
   *freedom = (double)n - 2;
   if (with_slope && xx > 0) {
     d->slope = xy / xx;
+    d->slope_share = 1;
     d->difference -= d->slope * gap;
     unit_variance += gap * gap / xx;
     *squares = fmax(yy - xy * xy / xx, 0);
@@ -152,9 +153,11 @@ static void allow_for_drift(const struct ew_value *v, gsize n,
     xx += x * x, xy += x * (v[i].log_mean - s.y[v[i].side]);
   }
   d->slope = mean;
+  d->slope_share = 0;
   if (xx > 0 && d->freedom > 0) {
     double own = squared(d->sd) / xx, weight = prior + own > 0 ? prior / (prior + own) : 0;
     d->slope += weight * (xy / xx - mean);
+    d->slope_share = weight;
     d->variance += squared(gap) * weight * own; /* as uncertain as s itself */
   } else
     add_variance(d, squared(gap) * prior);
@@ -187,6 +190,18 @@ struct ew_difference ew_difference(const struct ew_value *v, gsize n, struct ew_
   g_assert(d.information > 0 && !(d.variance < 0) && !(d.freedom < 0));
   d.uncertain_history = d.n_a == 1 && d.n_b == 1 && history.freedom < 3;
   return d;
+}
+
+void ew_difference_weights(const struct ew_value *v, gsize n, const struct ew_difference *d,
+                           double *weight) {
+  struct sums s = means_of(v, n);
+  double xx = 0;
+  for (gsize i = 0; i < n; i++)
+    xx += squared(v[i].position - s.x[v[i].side]);
+  for (gsize i = 0; i < n; i++) {
+    double by_slope = xx > 0 ? (v[i].position - s.x[v[i].side]) * (s.x[1] - s.x[0]) / xx : 0;
+    weight[i] = (v[i].side ? 1 : -1) / s.n[v[i].side] - d->slope_share * by_slope;
+  }
 }
 
 double ew_half_width(const struct ew_difference *d, double alpha) {

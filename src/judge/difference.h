@@ -28,14 +28,20 @@ struct ew_difference {
   double information;                   /* nA nB / (nA + nB), or less with the drift term */
   int n_a, n_b;
   enum ew_order order;
-  double slope;               /* drift a pull, taken out; 0 where there is none to take */
-  gboolean rough_today;       /* today's scatter is more than history allows */
+  double slope;         /* drift a pull, taken out; 0 where there is none to take */
+  double slope_share;   /* of the slope that today's pulls show, in it: 1 to 0 (history's alone) */
+  gboolean rough_today; /* today's scatter is more than history allows */
   gboolean uncertain_history; /* n = 1 each and a history of less than 3 degrees of freedom */
   double first_to_last;       /* A came back: last A less first A; NaN otherwise */
 };
 
 struct ew_difference ew_difference(const struct ew_value *values, gsize n, struct ew_spread history,
                                    const struct ew_difference_options *options);
+
+/* What each pull weighs in the difference: difference = constant + sum of weight[i] log_mean[i]; n values in, n weights out. Those of a
+ * side sum to -1 and 1, and with the slope of the pulls taken out to 0 over the positions. */
+void ew_difference_weights(const struct ew_value *values, gsize n, const struct ew_difference *d,
+                           double *weight);
 
 /* Degrees of freedom that history lends: at most 12, two thirds of its own when each side has one. */
 double ew_lent_freedom(double history_freedom, int n_a, int n_b);

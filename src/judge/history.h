@@ -45,5 +45,10 @@ struct ew_spread ew_pooled_spread(const double *value, const int *group, const d
 void ew_learn_spread(const struct ew_history_pull *pulls, gsize n,
                      struct ew_spread levels[EW_LEVELS_COUNT]);
 
+/* Drift a pull within runs of three like pulls or more: its mean, and how the next run's may lie about it, without what scatter alone
+ * (`sd`, of one pull) makes of a slope. Both NaN from fewer than four such runs, or where sd is not known. */
+void ew_learn_drift(const struct ew_history_pull *pulls, gsize n, double sd, double *mean,
+                    double *spread);
+
 /* Extra standard deviation assumed for a level that was never observed: common practice, no source. */
 extern const double ew_starting_extra[EW_LEVELS_COUNT];

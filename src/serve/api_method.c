@@ -149,7 +149,7 @@ static void write_curves(const GPtrArray *pulls, const char *key, struct ew_json
 static gboolean write_answer(const struct ew_desk *desk, const GPtrArray *a, const GPtrArray *b,
                              struct ew_json *json, GError **error) {
   struct ew_question_options q = {
-      .margin = 0.01, .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN};
+      .margin = 0.01, .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN, .named_only = TRUE};
   struct ew_comparison *c = ew_ask_compare(desk, a, b, NULL, NULL, &q, error);
   if (!c)
     return FALSE;

@@ -59,8 +59,13 @@ gboolean ew_api_compare(struct ew_service *s, const struct ew_request *r, struct
     return FALSE;
   g_autoptr(GPtrArray) a = pulls_new(), b = pulls_new();
   struct ew_desk desk = {0};
-  struct ew_question_options q = {
-      .level = -1, .band_low_rpm = NAN, .band_high_rpm = NAN, .keep = keeps(body)};
+  struct ew_question_options q = {.level = -1,
+                                  .band_low_rpm = NAN,
+                                  .band_high_rpm = NAN,
+                                  .keep = keeps(body),
+                                  .rested = g_strcmp0(ew_node_text(body, "rested"), "yes") == 0,
+                                  .named_only =
+                                      g_strcmp0(ew_node_text(body, "named_only"), "yes") == 0};
   gboolean good = read_share(body, "margin", 0.01, &q.margin, error) &&
                   read_despite(body, &q.despite, error) && ew_desk_open(&desk, s->book, error) &&
                   ew_service_load_list(&desk, body, "a", a, error) &&

@@ -138,7 +138,7 @@ s.check("and in words", all(w in text for w in ["SHA-256", "local regression", "
                                                f"{one['factor']:.4f}"]), text)
 
 # 4. was that better? looks are counted
-ask = ["compare", "--a", *pulls[28][:2], "--b", *pulls[30][:2], *in_book, "--json"]
+ask = ["compare", "--a", *pulls[28][:2], "--b", *pulls[30][:2], "--named-only", *in_book, "--json"]
 look = s.good(*ask).json
 s.check("two a side, 2 %: an answer", look["verdict"] in ("gain", "undecided") and look["pulls_a"] == 2 and
         look["level"] == "consecutive" and not look["real_but_small"], look)

@@ -1,11 +1,35 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
 import type { Comparison } from './api';
-import { betweenPulls, fixed, gathered, percent, quantity, words } from './format';
+import { betweenPulls, dash, fixed, gathered, percent, quantity, words } from './format';
 import { t } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
 };
+
+/** What would settle it, and what that costs; nothing where it is settled. */
+function NextPulls({ next }: { next: NonNullable<Comparison['next']> }) {
+  return (
+    <div class="next-pulls">
+      <p><b>{words(next.says.text)}</b></p>
+      <ul class="quiet">{next.why.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>
+    </div>
+  );
+}
+
+/** Each pull of the question, and its part of the difference. */
+function Weights({ weights }: { weights: Comparison['weights'] }) {
+  return (
+    <details>
+      <summary>{t('What each pull weighs')}</summary>
+      <div tabIndex={0} class="scroll"><table class="list">
+        <thead><tr><th scope="col" class="num">{t('Pull')}</th><th scope="col">{t('Side')}</th><th scope="col" class="num">{t('Weight')}</th></tr></thead>
+        <tbody>{weights.map((w, i) => <tr key={i}><td class="num">{w.pull ?? dash}</td><td>{w.side.toUpperCase()}</td><td class="num">{fixed(w.weight, 2)}</td></tr>)}</tbody>
+      </table></div>
+      <p class="quiet">{t('Those of A add up to -1, those of B to +1: the difference is their sum, so a pull with a small weight can be wrong and change little.')}</p>
+    </details>
+  );
+}
 
 export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
   const says = words(answer.says.text);
@@ -24,6 +48,9 @@ export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: bo
         {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: betweenPulls(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
+      {answer.notes.length > 0 && <ul class="quiet">{answer.notes.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}
+      {answer.next && answer.next.what !== 'none' && <NextPulls next={answer.next} />}
+      {answer.weights.length > 0 && <Weights weights={answer.weights} />}
       {answer.whole_day && <details open={answer.whole_day.apart_from_plain}>
         <summary>{words(answer.whole_day.says.text)}</summary>
         <ul>{answer.whole_day.notes.map((n) => <li key={n.text}>{words(n.text)}</li>)}</ul>

@@ -26,6 +26,8 @@ const char *const method_names[METHODS] = {
     "plain, A B A B",
     "plain, all A named, A B A B",
     "plain, all A named, B A B A",
+    "plain, named, conditions, A B A B",
+    "plain, named, conditions, B A B A",
     "day's model, A B A B",
     "day's model, B A B A",
     "day's model, cautious, B A B A",
@@ -39,18 +41,25 @@ static gboolean is_model(enum method m) {
 }
 
 gboolean b_first(enum method m) {
-  return m == METHOD_NAMED_BABA || m == METHOD_MODEL_BABA || m == METHOD_CAUTIOUS_BABA;
+  return m == METHOD_NAMED_BABA || m == METHOD_GUARD_BABA || m == METHOD_MODEL_BABA ||
+         m == METHOD_CAUTIOUS_BABA;
 }
 
 /* How far the plain answer goes beyond its thresholds: above 1 it says gain or loss, or same. */
-static struct look plain_look(const struct ew_value *values, gsize n, int pulls,
+static struct look plain_look(const struct ew_value *raw,
+                              const double (*conditions)[EW_DAY_COVARIATES], gsize n, int pulls,
                               const struct past *past, gboolean stops) {
+  const struct ew_spread *levels = conditions ? past->guarded : past->levels;
   struct ew_difference_options o = {.drift_mean = past->drift_mean,
                                     .drift_sd = past->drift_sd,
                                     .stop_between = stops,
-                                    .within = past->levels[EW_LEVEL_CONSECUTIVE]};
-  struct ew_difference d =
-      ew_difference(values, n, past->levels[stops ? EW_LEVEL_RESTART : EW_LEVEL_CONSECUTIVE], &o);
+                                    .within = levels[EW_LEVEL_CONSECUTIVE]};
+  struct ew_spread level = levels[stops ? EW_LEVEL_RESTART : EW_LEVEL_CONSECUTIVE];
+  struct ew_value values[MOST_LOOKS + 8];
+  memcpy(values, raw, n * sizeof *raw);
+  if (conditions)
+    ew_effects_apply(&past->effects, conditions, values, n, level, &o, NULL);
+  struct ew_difference d = ew_difference(values, n, level, &o);
   double alpha = spending[pulls], half = ew_half_width(&d, alpha),
          inside = ew_half_width(&d, 2 * alpha);
   double at95 = ew_half_width(&d, 0.05);
@@ -75,30 +84,6 @@ static struct look model_look(const struct ew_day_model *m, int pulls) {
                        .half = 0};
 }
 
-/* Drift a pull within groups of three like pulls or more, as the book learns it. */
-static void learn_drift(const struct ew_history_pull *p, int n, struct past *past) {
-  double sum = 0, squares = 0, count = 0;
-  past->drift_mean = past->drift_sd = NAN;
-  for (int i = 0; i < n; i++) {
-    double members = 0, x = 0, y = 0, xx = 0, xy = 0;
-    gboolean first = TRUE;
-    for (int j = 0; j < n; j++)
-      if (p[j].kind == p[i].kind && p[j].run == p[i].run && p[j].day == p[i].day) {
-        first &= j >= i;
-        members++, x += p[j].position, y += p[j].log_mean;
-        xx += p[j].position * p[j].position, xy += p[j].position * p[j].log_mean;
-      }
-    if (!first || members < 3)
-      continue;
-    double slope = (xy - x * y / members) / (xx - x * x / members);
-    sum += slope, squares += slope * slope, count++;
-  }
-  if (count < 4)
-    return;
-  past->drift_mean = sum / count;
-  past->drift_sd = sqrt(fmax(squares - sum * sum / count, 0) / (count - 1));
-}
-
 static void one_pull_of_past(struct world *w, struct past *past, int setup, double difference,
                              double spark, gboolean rested) {
   struct ew_day_pull p = world_pull(w, setup, difference, spark, rested);
@@ -109,6 +94,7 @@ static void one_pull_of_past(struct world *w, struct past *past, int setup, doub
                                            .kind = setup ? 100 + w->day : (int)lround(spark),
                                            .position = i,
                                            .log_mean = p.log_mean};
+  memcpy(past->conditions[i], p.covariate, sizeof p.covariate);
   for (int k = 0; k < MODELS; k++)
     if (past->model[k])
       ew_day_model_add(past->model[k], &p);
@@ -130,7 +116,28 @@ static void one_day_of_past(struct world *w, struct past *past) {
     one_pull_of_past(w, past, 0, 0, 30, i == 0);
 }
 
-void past_new(struct world *w, struct past *past, guint models) {
+/* Conditions, and what a cell repeats to when they are taken out. */
+static void learn_conditions(struct past *past) {
+  struct ew_effects_pull pulls[100];
+  struct ew_history_pull guarded[100];
+  for (int i = 0; i < past->pulls; i++) {
+    const struct ew_history_pull *p = &past->pull[i];
+    pulls[i] = (struct ew_effects_pull){.day = p->day,
+                                        .group = 1000 * p->run + p->kind,
+                                        .position = p->position,
+                                        .log_mean = p->log_mean};
+    memcpy(pulls[i].covariate, past->conditions[i], sizeof pulls[i].covariate);
+  }
+  past->effects =
+      ew_effects_learn(pulls, (gsize)past->pulls, 0, 0, 0, past->levels[EW_LEVEL_CONSECUTIVE].sd);
+  for (int i = 0; i < past->pulls; i++) {
+    guarded[i] = past->pull[i];
+    guarded[i].log_mean -= ew_effects_shift(&past->effects, past->conditions[i]);
+  }
+  ew_learn_spread(guarded, (gsize)past->pulls, past->guarded);
+}
+
+void past_new(struct world *w, struct past *past, guint models, int days) {
   static const struct ew_day_options options[MODELS] = {
       [MODEL_USUAL] = {0},
       [MODEL_CAUTIOUS] = {.cautious = TRUE},
@@ -141,10 +148,12 @@ void past_new(struct world *w, struct past *past, guint models) {
   *past = (struct past){0};
   for (int k = 0; k < MODELS; k++)
     past->model[k] = models & (1u << k) ? ew_day_model_new(&options[k]) : NULL;
-  for (int day = 0; day < 5; day++)
+  for (int day = 0; day < days; day++)
     one_day_of_past(w, past);
   ew_learn_spread(past->pull, (gsize)past->pulls, past->levels);
-  learn_drift(past->pull, past->pulls, past);
+  ew_learn_drift(past->pull, (gsize)past->pulls, past->levels[EW_LEVEL_CONSECUTIVE].sd,
+                 &past->drift_mean, &past->drift_sd);
+  learn_conditions(past);
   for (int k = 0; k < MODELS; k++)
     if (past->model[k])
       ew_day_model_lend_history(past->model[k]);
@@ -176,6 +185,8 @@ static enum model model_of(enum method m) {
   case METHOD_PLAIN:
   case METHOD_NAMED_ABAB:
   case METHOD_NAMED_BABA:
+  case METHOD_GUARD_ABAB:
+  case METHOD_GUARD_BABA:
   case METHOD_MODEL_ABAB:
   case METHOD_MODEL_BABA:
   case METHODS: break;
@@ -202,21 +213,29 @@ static void hold_back(const struct ew_day_model *before, const struct ew_day_pul
 static void follow(enum method m, const struct past *past, const struct context *c,
                    const struct ew_day_pull *question, int most, gboolean stops,
                    struct course *out) {
-  gboolean named = m == METHOD_NAMED_ABAB || m == METHOD_NAMED_BABA;
+  gboolean guarded = m == METHOD_GUARD_ABAB || m == METHOD_GUARD_BABA;
+  gboolean named = m == METHOD_NAMED_ABAB || m == METHOD_NAMED_BABA || guarded;
   struct ew_value values[MOST_LOOKS + 8];
+  double conditions[MOST_LOOKS + 8][EW_DAY_COVARIATES];
   gsize n = 0;
   g_autoptr(ew_day_model) model = is_model(m) ? ew_day_model_copy(past->model[model_of(m)]) : NULL;
-  for (int i = 0; named && i < 2; i++)
+  for (int i = 0; named && i < 2; i++) {
+    memcpy(conditions[n], c->pull[i].covariate, sizeof *conditions);
     values[n++] = (struct ew_value){0, i, c->pull[i].log_mean};
+  }
   gboolean seen[2] = {n > 0, FALSE}, told = FALSE;
   for (int i = 0; i < most; i++) {
+    memcpy(conditions[n], question[i].covariate, sizeof *conditions);
     values[n++] = (struct ew_value){question[i].setup, c->pulls + i, question[i].log_mean};
     seen[question[i].setup] = TRUE;
     if (model)
       ew_day_model_add(model, &question[i]);
     if (i == 0 || !seen[0] || !seen[1])
       continue;
-    out->look[i + 1] = model ? model_look(model, i + 1) : plain_look(values, n, i + 1, past, stops);
+    out->look[i + 1] =
+        model ? model_look(model, i + 1)
+              : plain_look(values, guarded ? (const double(*)[EW_DAY_COVARIATES])conditions : NULL,
+                           n, i + 1, past, stops);
     if (model && !told)
       hold_back(past->model[model_of(m)], question, i + 1, &out->look[i + 1]);
     told |=
@@ -261,7 +280,7 @@ static void one_trial(gsl_rng *random, const struct study *s, struct course (*ou
   struct past past;
   struct context c;
   world_new(&w, s->kind, random);
-  past_new(&w, &past, models_of(s));
+  past_new(&w, &past, models_of(s), s->no_past ? 0 : EARLIER_DAYS);
   morning(&w, &past, &c);
   for (int truth = 0; truth < TRUTHS; truth++)
     for (int first_b = 0; first_b < 2; first_b++) {

@@ -2,6 +2,7 @@
 #pragma once
 #include "day_world.h"
 #include "judge/decide.h"
+#include "judge/effects.h"
 
 #define MOST_LOOKS 14
 #define MARGIN     0.00995 /* log of 1.01 */
@@ -12,6 +13,8 @@ enum method {
   METHOD_PLAIN,
   METHOD_NAMED_ABAB,
   METHOD_NAMED_BABA,
+  METHOD_GUARD_ABAB,
+  METHOD_GUARD_BABA,
   METHOD_MODEL_ABAB,
   METHOD_MODEL_BABA,
   METHOD_CAUTIOUS_BABA,
@@ -37,11 +40,14 @@ struct course {
 struct past {
   struct ew_history_pull pull[100];
   int pulls, run;
-  struct ew_spread levels[EW_LEVELS_COUNT];
+  double conditions[100][EW_DAY_COVARIATES];
+  struct ew_spread levels[EW_LEVELS_COUNT], guarded[EW_LEVELS_COUNT];
   double drift_mean, drift_sd;
+  struct ew_effects effects;
   struct ew_day_model *model[MODELS];
 };
-void past_new(struct world *w, struct past *past, guint models);
+#define EARLIER_DAYS 5
+void past_new(struct world *w, struct past *past, guint models, int days);
 void past_clear(struct past *past);
 
 struct context {
@@ -56,6 +62,7 @@ struct study {
   int pulls_a_run; /* 0: no stops; else stopped at each change */
   int most;        /* looks up to here */
   int trials;
+  gboolean no_past; /* the first day of a book */
 };
 /* trials x METHODS x TRUTHS; g_free it. */
 struct course (*run_study(const struct study *study))[METHODS][TRUTHS];

@@ -88,25 +88,26 @@ static double covered(courses all, int trials, enum method m, int n) {
   return held / TRUTHS;
 }
 
-/* All pulls to an answer over the three truths, as the levels stand; printed for the reader, with those at equal rates. */
+/* All pulls to an answer over the three truths, as the levels stand; a row of the table, with those at equal rates. */
 static double print_method(courses all, const struct study *s, enum method m) {
   double differs, same, sum = 0, trials = s->trials;
   double wrong = ever(all, s->trials, m, 0, FALSE, &differs) / trials,
          wrong_same = ever(all, s->trials, m, 2, TRUE, &same) / trials;
-  printf("  %-38s wrong %.3f, same %.3f; cover %.3f, %.3f; pulls at equal rates", method_names[m],
-         wrong, wrong_same, covered(all, s->trials, m, 4) / trials,
-         covered(all, s->trials, m, 8) / trials);
+  printf("| | %s, %s: false %.3f / %.3f; cover %.3f, %.3f; pulls at 0, 0.5, 1 %%, at equal rates "
+         "and as it stands |",
+         world_names[s->kind], method_names[m], wrong, wrong_same,
+         covered(all, s->trials, m, 4) / trials, covered(all, s->trials, m, 8) / trials);
   for (int t = 0; t < TRUTHS; t++) {
     struct pulls p = pulls_to(all, s, m, t, differs, same);
     printf(" %.2f ± %.2f", p.mean, p.se);
   }
-  printf(", as they stand");
+  printf(" |");
   for (int t = 0; t < TRUTHS; t++) {
     double mean = pulls_to(all, s, m, t, 1, 1).mean;
     printf(" %.2f", mean);
     sum += mean;
   }
-  printf("\n");
+  printf(" | |\n");
   fflush(stdout);
   return sum;
 }
@@ -118,26 +119,33 @@ struct promise {
   int stops;
   double wrong, same; /* shares that ever say gain or loss, or same */
   double saves;  /* pulls of the model, as a share of the plain answer's, as the levels stand */
-  guint methods; /* beside the model's own */
+  guint methods; /* beside the model's own and the plain answer of the program */
+  gboolean no_past;
 };
 
 #define BIT(m) (1u << (m))
 
+static void check_rate(struct table *t, courses all, const struct study *s, const struct promise *p,
+                       enum method m, gboolean same) {
+  char what[200];
+  double scale, hits = ever(all, s->trials, m, same ? 2 : 0, same, &scale);
+  double most = same ? p->same : p->wrong;
+  snprintf(what, sizeof what, "%s, %s, %s: false %s", world_names[s->kind], p->what,
+           method_names[m], same ? "same" : "gain or loss");
+  if (isnan(most))
+    for_the_reader(t, what, hits, s->trials);
+  else
+    at_most(t, what, hits, s->trials, most);
+}
+
 static void check_rates(struct table *t, courses all, const struct study *s,
                         const struct promise *p) {
-  char what[160];
-  double scale, hits = ever(all, s->trials, METHOD_MODEL_ABAB, 0, FALSE, &scale);
-  snprintf(what, sizeof what, "%s, %s: false gain or loss", world_names[s->kind], p->what);
-  if (isnan(p->wrong))
-    for_the_reader(t, what, hits, s->trials);
-  else
-    at_most(t, what, hits, s->trials, p->wrong);
-  hits = ever(all, s->trials, METHOD_MODEL_ABAB, 2, TRUE, &scale);
-  snprintf(what, sizeof what, "%s, %s: false same", world_names[s->kind], p->what);
-  if (isnan(p->same))
-    for_the_reader(t, what, hits, s->trials);
-  else
-    at_most(t, what, hits, s->trials, p->same);
+  static const enum method methods[] = {METHOD_GUARD_ABAB, METHOD_MODEL_ABAB};
+  for (gsize k = 0; k < G_N_ELEMENTS(methods); k++)
+    if (s->methods & BIT(methods[k])) {
+      check_rate(t, all, s, p, methods[k], FALSE);
+      check_rate(t, all, s, p, methods[k], TRUE);
+    }
 }
 
 static void check_control(struct table *t, courses all, const struct study *s, enum method m,
@@ -163,7 +171,9 @@ static void check_cover(struct table *t, courses all, const struct study *s) {
 static void study(struct table *t, const struct promise *p, enum world_kind kind, int trials) {
   struct study s = {.kind = kind,
                     .trouble = p->trouble,
-                    .methods = BIT(METHOD_MODEL_ABAB) | p->methods,
+                    .methods = BIT(METHOD_MODEL_ABAB) | (p->no_past ? 0 : BIT(METHOD_GUARD_ABAB)) |
+                               p->methods,
+                    .no_past = p->no_past,
                     .pulls_a_run = p->stops,
                     .most = MOST_LOOKS,
                     .trials = trials};
@@ -179,13 +189,26 @@ static void study(struct table *t, const struct promise *p, enum world_kind kind
                   sum[METHOD_MODEL_ABAB] / sum[METHOD_PLAIN], p->saves, 0.15, "");
   if (p->trouble.linear == 0.3 && s.methods & BIT(METHOD_NO_SLOPE))
     check_control(t, all, &s, METHOD_NO_SLOPE, kind == WORLD_FIGURES ? 0.3 : 0.1);
+  if (p->no_past &&
+      kind ==
+          WORLD_FIGURES) /* noise with memory makes A B A B surer than any point of the grid says */
+    check_control(t, all, &s, METHOD_PLUG_IN, 0.10);
+  if (s.methods & BIT(METHOD_NO_JUMP) && kind == WORLD_FIGURES)
+    check_control(t, all, &s, METHOD_NO_JUMP, 0.09);
   if (!isnan(p->saves) && !p->stops)
     check_cover(t, all, &s);
   g_free(all);
 }
 
 static const struct promise promises[] = {
-    {"nothing wrong", {0}, 0, 0.06, 0.065, 1.0, BIT(METHOD_PLAIN)},
+    {"nothing wrong",
+     {0},
+     0,
+     0.06,
+     0.065,
+     1.0,
+     BIT(METHOD_PLAIN) | BIT(METHOD_NAMED_ABAB) | BIT(METHOD_NAMED_BABA) | BIT(METHOD_GUARD_ABAB) |
+         BIT(METHOD_GUARD_BABA)},
     {"drift of 0.3 % a pull", {.linear = 0.3}, 0, 0.07, 0.07, NAN, BIT(METHOD_NO_SLOPE)},
     {"a stop at each change, 3 pulls a run", {0}, 3, 0.06, 0.065, 1.0, BIT(METHOD_PLAIN)},
     {"drift of 0.1 % a pull", {.linear = 0.1}, 0, 0.07, 0.07, NAN, 0},
@@ -196,7 +219,14 @@ static const struct promise promises[] = {
     {"one pull of B -1.5 %", {.bad_pull = -1.5}, 0, NAN, NAN, NAN, BIT(METHOD_PLAIN)},
     {"scatter 1.8 times larger", {.rougher = 1.8}, 0, NAN, NAN, NAN, BIT(METHOD_CAUTIOUS_BABA)},
     {"a jump that nobody told", {.unsaid_jump = 0.4}, 0, NAN, NAN, NAN, 0},
-    {"a stop at each change, 2 pulls a run", {0}, 2, 0.06, 0.065, 1.0, BIT(METHOD_PLAIN)},
+    {"a stop at each change, 2 pulls a run",
+     {0},
+     2,
+     0.06,
+     0.065,
+     1.0,
+     BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP)},
+    {"the first day of a book", {0}, 0, NAN, NAN, NAN, BIT(METHOD_PLUG_IN), TRUE},
 };
 
 /* CPU time of one answer, as a line of JSON. */

@@ -77,8 +77,12 @@ static struct ew_channel_map_row *find_column(struct ew_channel_map *map,
     return NULL;
   }
   struct ew_channel_map_row *row = g_new0(struct ew_channel_map_row, 1);
-  *row = (struct ew_channel_map_row){c->channel, c->index, g_strdup(c->name), g_strdup(c->unit),
-                                     c->lag_stated ? c->lag_s : (double)NAN};
+  *row = (struct ew_channel_map_row){.channel = c->channel,
+                                     .index = c->index,
+                                     .column = g_strdup(c->name),
+                                     .unit = g_strdup(c->unit),
+                                     .lag_s = c->lag_stated ? c->lag_s : (double)NAN,
+                                     .scale = NAN};
   g_ptr_array_add(map->rows, row);
   return row;
 }
@@ -138,10 +142,29 @@ static void append_row(GString *text, const struct ew_channel_map_row *row) {
   }
   if (isfinite(row->lag_s))
     g_string_append_printf(text, "\n    lag: %s s", ew_number_write(row->lag_s, number));
+  if (isfinite(row->scale))
+    g_string_append_printf(text, "\n    scale: %s", ew_number_write(row->scale, number));
+  if (row->fuel && row->channel == EW_CHANNEL_AIR_FUEL_RATIO) {
+    g_string_append(text, "\n    fuel: ");
+    append_quoted(text, row->fuel);
+  }
   g_string_append_c(text, '\n');
 }
 
+static void append_marks(GString *text, const char *name, const gboolean *marks) {
+  const char *before = "";
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++) {
+    if (!marks[i])
+      continue;
+    g_string_append_printf(text, "%s%s", *before ? before : name, ew_channel_facts[i].key);
+    before = ", ";
+  }
+  if (*before)
+    g_string_append(text, "]\n");
+}
+
 static char *write_map(const struct ew_channel_map *map) {
+  char number[EW_NUMBER_SIZE];
   GString *text = g_string_new(map->rows->len ? "channels:\n" : NULL);
   for (guint i = 0; i < map->rows->len; i++)
     append_row(text, g_ptr_array_index(map->rows, i));
@@ -152,6 +175,10 @@ static char *write_map(const struct ew_channel_map *map) {
     append_quoted(text, g_ptr_array_index(map->ignore, i));
     g_string_append_c(text, '\n');
   }
+  append_marks(text, "not_fitted: [", map->not_fitted);
+  append_marks(text, "station: [", map->station);
+  if (isfinite(map->rate_hz))
+    g_string_append_printf(text, "rate: %s Hz\n", ew_number_write(map->rate_hz, number));
   return g_string_free(text, FALSE);
 }
 

@@ -24,12 +24,15 @@ static void write_node(const struct ew_node *node, struct ew_json *json) {
 
 static gboolean take_part(const struct ew_node *part, struct ew_profile *profile,
                           struct ew_json *map, GError **error) {
-  if (strcmp(part->key, "channels") == 0 || strcmp(part->key, "ignore") == 0) {
+  static const char *const of_map[] = {"channels", "ignore", "not_fitted", "station", "rate", NULL};
+  if (g_strv_contains(of_map, part->key)) {
     write_node(part, map);
     return TRUE;
   }
   if (strcmp(part->key, "zone") != 0 || part->kind != EW_NODE_SCALAR)
-    return ew_refuse(error, "profile, line %u: '%s' is not one of channels, ignore, zone",
+    return ew_refuse(error,
+                     "profile, line %u: '%s' is not one of channels, ignore, not_fitted, station, "
+                     "rate, zone",
                      part->line, part->key);
   g_autoptr(GTimeZone) zone = ew_zone_find(part->text, error);
   g_free(profile->zone);

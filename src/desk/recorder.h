@@ -1,8 +1,11 @@
 /* A recorder's profile: how one recorder's files and lines are read, in YAML.
  *
- *   channels:                 # as in a channel map (pull/channel_map.h): column, unit, lag
+ *   channels:                 # all parts of a channel map (pull/channel_map.h)
  *     torque: { column: "Load 1", unit: lb-ft }
+ *     air_fuel_ratio: { column: "O2", fuel: petrol }
  *   ignore: ["Spare 1"]
+ *   not_fitted: [oil_pressure]
+ *   rate: 50 Hz
  *   zone: America/Los_Angeles # of the recorder's own clock, where it is not the shop's
  *
  * Files are known by their columns: the digest of the headings, in their order. Live sources have headings too. */

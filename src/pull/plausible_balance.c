@@ -121,16 +121,19 @@ static void doubt_mixture(const struct ew_plausible *p, GPtrArray *doubts) {
     add(doubts, "fuel", ew_message(&ew_doubt_mixture, ew_say_figure("ratio", ratio, 2)));
 }
 
-/* Both recorded: their ratio is the fuel's that the instrument was set to. */
+/* Both recorded: their ratio is the fuel's that the instrument was set to, which a profile may name. */
 static void doubt_ratio(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_fuel *fuel = fuel_of(p);
   double ratio =
       ew_plausible_median(p, EW_CHANNEL_AIR_FUEL_RATIO) / ew_plausible_median(p, EW_CHANNEL_LAMBDA);
-  if (fuel && !isnan(ratio) && !is_near(ratio, fuel->stoichiometric_ratio, LAMBDA_APART))
+  double said = !isnan(p->series->ratio_scale) ? p->series->ratio_scale
+                : fuel                         ? fuel->stoichiometric_ratio
+                                               : (double)NAN;
+  if (fuel && !isnan(ratio) && !isnan(said) && !is_near(ratio, said, LAMBDA_APART))
     add(doubts, "fuel",
         ew_message(&ew_doubt_lambda_ratio, ew_say_figure("ratio", ratio, 2),
                    ew_say_text("fuel", fuel->name),
-                   ew_say_figure("stoichiometric", fuel->stoichiometric_ratio, 2)));
+                   ew_say_figure("stoichiometric", said, 2)));
 }
 
 /* A geared absorber has a ratio of its own; a pulse too many or too few makes a whole one. */

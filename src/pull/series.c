@@ -6,9 +6,12 @@
 #include "base/language.h"
 #include "base/number.h"
 #include "base/statistics.h"
+#include "gas/fuel.h"
 #include "pull/series_parts.h"
 #include <math.h>
 #include <string.h>
+
+#define RATE_APART 0.05 /* of what a profile says; a logger that is set to another rate */
 
 EW_MESSAGE(by_map, "pull.by-map", EW_NOTE, "named in the channel map");
 EW_MESSAGE(by_heading, "pull.by-heading", EW_NOTE, "recognised by its heading");
@@ -37,6 +40,11 @@ EW_MESSAGE(ratio_without_fuel, "pull.ratio-without-fuel", EW_CAUTION,
 EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the fuel's {ratio}");
 EW_MESSAGE(vacuum, "pull.vacuum", EW_NOTE, "{reason}; a vacuum: taken below the air");
 EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
+EW_MESSAGE(spare_input, "pull.not-fitted", EW_NOTE,
+           "the recorder's profile says that this sensor is not fitted");
+EW_MESSAGE(rate_not_so, "pull.rate-not-so", EW_CAUTION,
+           "the recorder's profile says {said} rows a second, the file's own time {read}: the file "
+           "counts");
 EW_MESSAGE(empty_column, "pull.empty-column", EW_NOTE, "the column is empty");
 EW_MESSAGE(words_column, "pull.words-column", EW_NOTE, "the column holds words");
 EW_MESSAGE(times_column, "pull.times-column", EW_NOTE, "the column holds times of day or dates");
@@ -110,6 +118,7 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
   one->lag_stated = !isnan(row->lag_s);
   if (one->lag_stated)
     one->lag_s = row->lag_s;
+  one->scale = isnan(row->scale) ? 1 : row->scale;
   const char *unit = row->unit ? row->unit : column->unit;
   if (!unit || is_clock(column))
     return TRUE;
@@ -272,6 +281,8 @@ static void turn_vacuum(const struct ew_series *series, struct ew_series_channel
 
 static void convert_values(struct ew_series *series, struct ew_series_channel *one,
                            struct ew_claim *claim) {
+  for (gsize i = 0; one->scale != 1 && i < series->rows; i++)
+    one->values[i] *= one->scale;
   if (!claim->has_unit) {
     gsize absent;
     double middle = ew_median(one->values, series->rows, &absent);
@@ -319,6 +330,34 @@ static void settle_lambda(struct ew_series *series, double stoichiometric_ratio)
   ratio->channel = EW_CHANNEL_LAMBDA;
   explain(ratio, ew_message(&divided, ew_say_message("reason", ratio->why),
                             ew_say_figure("ratio", stoichiometric_ratio, 3)));
+}
+
+/* For which fuel the gauge is scaled, where a map says so; NaN: it does not. */
+static double mapped_ratio(const struct ew_channel_map *map) {
+  for (guint i = 0; map && i < map->rows->len; i++) {
+    const struct ew_channel_map_row *row = g_ptr_array_index(map->rows, i);
+    const struct ew_fuel *fuel = ew_fuel_find(row->fuel);
+    if (fuel)
+      return fuel->stoichiometric_ratio;
+  }
+  return NAN;
+}
+
+/* Rows without a time have the one that the recorder is known to keep. */
+static void settle_rate(struct ew_series *series, const struct ew_channel_map *map) {
+  double rate = map ? map->rate_hz : (double)NAN;
+  if (isnan(rate))
+    return;
+  if (series->timed) {
+    if (fabs(rate * series->interval_s - 1) > RATE_APART)
+      ew_messages_add(series->notes, ew_message(&rate_not_so, ew_say_figure("said", rate, 1),
+                                                ew_say_figure("read", 1 / series->interval_s, 1)));
+    return;
+  }
+  series->interval_s = 1 / rate;
+  series->timed = series->rows > 1;
+  for (gsize i = 0; i < series->rows; i++)
+    series->time_s[i] = (double)i / rate;
 }
 
 static gboolean check_map(const struct ew_series *series, const struct ew_channel_map *map,
@@ -377,6 +416,7 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
     const struct ew_column *column = g_ptr_array_index(table->layout->columns, c);
     struct ew_series_channel *one = &series->channels[c];
     one->channel = EW_CHANNELS_COUNT;
+    one->scale = 1;
     one->name = g_strdup(column->name);
     one->unit = g_strdup(column->unit);
     if (!claim_by_map(one, column, map, &claims[c], error))
@@ -385,6 +425,8 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
       explain(one, ew_message_plain(&left_out_by_map));
     else if (one->channel == EW_CHANNELS_COUNT)
       claim_by_name(one, column, &claims[c]);
+    if (one->channel < EW_CHANNELS_COUNT && ew_channel_map_lacks(map, one->channel))
+      ew_series_forget(one, ew_message_plain(&spare_input));
     if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
       ew_series_forget(one, ew_message_plain(&empty_column));
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
@@ -417,6 +459,7 @@ static struct ew_series *understand(struct ew_table *table, const char *name,
     if (series->channels[c].values)
       forget_infinite(series, &series->channels[c]);
   ew_series_settle_time(series, table->layout, claims);
+  settle_rate(series, map);
   for (guint c = 0; c < series->channels_count; c++) {
     struct ew_series_channel *one = &series->channels[c];
     if (one->channel >= EW_CHANNELS_COUNT || one->channel == EW_CHANNEL_TIME)
@@ -424,7 +467,8 @@ static struct ew_series *understand(struct ew_table *table, const char *name,
     convert_values(series, one, &claims[c]);
     tell_implausible(series, one);
   }
-  settle_lambda(series, stoichiometric_ratio);
+  series->ratio_scale = mapped_ratio(map);
+  settle_lambda(series, isnan(series->ratio_scale) ? stoichiometric_ratio : series->ratio_scale);
   if (ew_series_find(series, EW_CHANNEL_SEA_LEVEL_PRESSURE, 0))
     ew_messages_add(series->notes, ew_message_plain(&sea_level));
   if (check_usable(series, claims, error))

@@ -25,6 +25,7 @@ struct ew_series_channel {
   ew_message *why;         /* it is taken for this channel, or for none */
   double lag_s; /* of its sensor, taken out by cleaning: as stated in a channel map, else 0 */
   gboolean lag_stated;
+  double scale;      /* of a channel map: what the file's figures were multiplied by, else 1 */
   gsize lag_rows;    /* by how many rows cleaning moved the samples forward for it */
   double interval_s; /* between its own samples; the series' unless it is slower. Set by cleaning */
   gboolean slow;     /* its own samples are fewer than the rows */
@@ -40,6 +41,7 @@ struct ew_series {
   double start_unix_s; /* NaN when the file gives no date */
   double interval_s;   /* median step; NaN when not timed */
   guint clock_jumps;
+  double ratio_scale; /* that a channel map says an air-fuel ratio is scaled by; NaN: none */
   guint channels_count;
   struct ew_series_channel *channels;
   GPtrArray *notes; /* of messages */

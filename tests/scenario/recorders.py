@@ -66,7 +66,16 @@ for says, text, words in [
     ("a zone that there is not", "channels:\n  torque: { column: \"Load 1\" }\nzone: Europe/Atlantis\n", ["Europe/Atlantis"]),
     ("a channel that there is not", "channels:\n  torke: { column: \"Load 1\" }\n", ["torke", "torque"]),
     ("a unit that torque does not have", "channels:\n  torque: { column: \"Load 1\", unit: kW }\n", ["torque"]),
-    ("a word that a profile does not have", "colour: red\n", ["colour", "channels, ignore, zone"]),
+    ("a word that a profile does not have", "colour: red\n", ["colour", "channels, ignore, not_fitted, station, rate, zone"]),
+    ("a scale of nothing", "channels:\n  torque: { column: \"Load 1\", scale: 0 }\n", ["torque", "scale", "near 0"]),
+    ("a scale that is not a number", "channels:\n  torque: { column: \"Load 1\", scale: nan }\n", ["scale"]),
+    ("a scale of a million", "channels:\n  torque: { column: \"Load 1\", scale: 1000000 }\n", ["scale", "1000"]),
+    ("a fuel beside torque", "channels:\n  torque: { column: \"Load 1\", fuel: petrol }\n", ["fuel", "air_fuel_ratio"]),
+    ("a fuel that there is not", "channels:\n  air_fuel_ratio: { column: \"Lambda\", fuel: whisky }\n", ["whisky"]),
+    ("a rate without a unit of rate", "rate: 50 rpm\n", ["rate"]),
+    ("a rate of nothing", "rate: 0 Hz\n", ["rate", "0.1"]),
+    ("a channel named as not fitted that has a column", "channels:\n  torque: { column: \"Load 1\" }\nnot_fitted: [torque]\n", ["torque", "Load 1"]),
+    ("not fitted: a channel that there is not", "not_fitted: [oil]\n", ["not_fitted", "oil"]),
     ("nothing", "{}\n", ["empty"]),
 ]:
     s.refused(says, s.run("recorder", "new", "odd one", "--like", s.path("run-1.csv"), "--profile", s.write("odd.yaml", text), *in_book), *words)
@@ -78,4 +87,47 @@ s.check("nothing of it was kept", len(s.good("recorder", "list", *in_book, "--js
 s.good("recorder", "withdraw", "cell logger", "--reason", "sold", *in_book)
 fourth = s.run("pull", "add", file("run-4.csv", 11, "Date,2026-11-30\nTime,20:00:00\n"), *in_book, "--json")
 s.check("withdrawn: its files are read as the program understands them", fourth.code == 0 and fourth.json["pull_ids"] == [], fourth)
+
+# scale, the fuel of an air-fuel ratio, the rate of rows without a time, and sensors that are not fitted
+book = s.path("odd.book")
+in_book = ["--book", book]
+s.good("book", "new", "--cell-file", s.write("cell.yaml", recordings.CELL), *in_book)
+s.good("engine", "add", s.write("e85.yaml", recordings.ENGINE.replace("gasoline", "E85")), *in_book)
+
+
+def odd(name, seed, time=False):
+    """Two pulses a turn, a gauge that shows lambda times 14.7 whatever the fuel, an oil input that hangs in the air, no clock."""
+    r = recordings.sweep(seed=seed)
+    r.column("Engine Speed")[2] = [2 * v for v in r.column("Engine Speed")[2]]
+    r.column("Lambda")[:2] = ["AFR", ""]
+    r.column("AFR")[2] = [14.7 * v for v in r.column("AFR")[2]]
+    r.column("Oil Pressure")[2] = [99.9] * r.rows
+    return s.write(name, (r if time else r.without("Time")).text())
+
+
+likes = ["--like", odd("odd.csv", 20)]
+text = """channels:
+  speed: { column: "Engine Speed", scale: 0.5 }
+  air_fuel_ratio: { column: AFR, fuel: %s }
+not_fitted: [oil_pressure]
+rate: 50 Hz
+"""
+s.good("recorder", "new", "odd", *likes, "--profile", s.write("odd.yaml", text % "petrol"), *in_book)
+added = s.good("pull", "add", odd("odd-1.csv", 21), "--at", "2026-11-30 10:00", *in_book, "--json").json
+s.check("rows without a time have the recorder's rate: a sweep is found, and nothing of it is doubted", len(added["pull_ids"]) == 1 and added["held"] == [], added)
+curve = s.good("pull", "curve", 1, *in_book, "--json").json
+at = curve["speed_rpm"].index(5000)
+s.check("the speed is half of what the file says", abs(curve["observed_torque_n_m"][at] / recordings.torque_n_m(5000) - 1) < 0.004, curve["observed_torque_n_m"][at])
+# petrol as docs/methods.md has it, C 1 H 1.87: 34.56 (4 + y) / (12.011 + 1.008 y), Heywood (1988), eq. 3.6
+petrol = 34.56 * (4 + 1.87) / (12.011 + 1.008 * 1.87)
+columns = curve["columns"]
+s.check("lambda is by the gauge's fuel, not the engine's", abs(columns["lambda"][at] / (0.88 * 14.7 / petrol) - 1) < 0.005, (columns["lambda"][at], petrol))
+s.check("a sensor that is not fitted is in no curve", "oil_pressure_pa" not in columns, list(columns))
+timed = s.good("pull", "add", odd("odd-2.csv", 22, time=True), "--map", s.write("rate.yaml", text.replace("50 Hz", "20 Hz") % "petrol"), "--at",
+               "2026-11-30 10:10", *in_book, "--json").json
+s.check("a rate that the file denies is said, and the file counts", any(n["id"] == "pull.rate-not-so" for n in timed["notes"]) and timed["held"] == [], timed["notes"])
+s.check("and again from raw", s.run("book", "verify", *in_book).code == 0)
+wrong = s.good("pull", "amend", 1, "--units", "torque=lb-ft", "--reason", "tried", *in_book, "--json")
+s.good("pull", "amend", 1, "--undo", "--reason", "taken back", *in_book)
+s.check("an amendment of a unit keeps the rest of the profile", s.good("pull", "curve", 1, *in_book, "--json").json == curve)
 s.finish()

@@ -8,8 +8,16 @@
 
 EW_MESSAGE(unit_was, "desk.amend-unit", EW_NOTE, "unit of {channel}: {before} → {after}");
 
+#define NOT_FITTED "not fitted"
+
+EW_MESSAGE(scale_was, "desk.amend-scale", EW_NOTE,
+           "scale of {channel}: {before} times → {after} times what the file says");
+EW_MESSAGE(left_out, "desk.amend-not-fitted", EW_NOTE,
+           "{channel}: the recorded column is left out, as a sensor that is not fitted");
+
 struct wanted {
-  char *key, *unit;
+  char *key, *unit; /* unit "": that of the file */
+  double scale;     /* NaN: as it is */
   enum ew_channel channel;
   int index;
 };
@@ -23,7 +31,29 @@ static gboolean is_ratio(const struct wanted *w) {
   return w->channel == EW_CHANNEL_LAMBDA && g_ascii_strcasecmp(w->unit, "afr") == 0;
 }
 
-/* "exhaust_temperature 2=degF" */
+static gboolean is_not_fitted(const struct wanted *w) {
+  return strcmp(w->unit, NOT_FITTED) == 0;
+}
+
+/* "0.5 rpm": a figure of the file is so much of that unit. */
+static gboolean read_scale(struct wanted *w, GError **error) {
+  char *end = w->unit;
+  double scale = g_ascii_strtod(w->unit, &end);
+  w->scale = NAN;
+  if (end == w->unit || (*end != ' ' && *end != 0))
+    return TRUE; /* "1/min" is a unit */
+  if (!(fabs(scale) >= 1e-6 && fabs(scale) <= 1000))
+    return ew_refuse(error,
+                     "units %s: %g times is not between 0.000001 and 1,000 times what the file "
+                     "says",
+                     w->key, scale);
+  g_autofree char *whole = w->unit;
+  w->scale = scale;
+  w->unit = g_strstrip(g_strdup(end));
+  return TRUE;
+}
+
+/* "exhaust_temperature 2=degF", "speed=0.5 rpm", "barometer=not fitted" */
 static gboolean read_wanted(const char *text, struct wanted *w, GError **error) {
   const char *equals = strchr(text, '=');
   struct ew_unit unit;
@@ -44,8 +74,11 @@ static gboolean read_wanted(const char *text, struct wanted *w, GError **error) 
         "units '%s': '%s' is not a channel; a channel is named by its key, for example torque, "
         "oil_pressure, exhaust_temperature 2",
         text, w->key);
-  return is_ratio(w) ||
-         ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, error);
+  if (is_not_fitted(w) || ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, NULL))
+    return TRUE; /* "1" is a unit of a ratio, and no scale */
+  return read_scale(w, error) &&
+         (is_ratio(w) || (!*w->unit && !isnan(w->scale)) ||
+          ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, error));
 }
 
 static struct ew_channel_map *map_of(const struct ew_recomputed *a, GError **error) {
@@ -98,12 +131,39 @@ static gboolean is_same_unit(const char *before, const struct wanted *w) {
          a.offset == b.offset;
 }
 
+static gboolean put_not_fitted(struct ew_channel_map *map, const struct wanted *w,
+                               GPtrArray *changes) {
+  if (map->not_fitted[w->channel])
+    return TRUE;
+  for (guint i = map->rows->len; i-- > 0;)
+    if (((struct ew_channel_map_row *)map->rows->pdata[i])->channel == w->channel)
+      g_ptr_array_remove_index(map->rows, i);
+  map->not_fitted[w->channel] = TRUE;
+  ew_messages_add(changes, ew_message(&left_out, ew_say_text("channel", w->key)));
+  return TRUE;
+}
+
+static void put_scale(struct ew_channel_map_row *row, const struct wanted *w, GPtrArray *changes) {
+  double before = isnan(row->scale) ? 1 : row->scale, after = isnan(w->scale) ? before : w->scale;
+  if (before == after)
+    return;
+  row->scale = after;
+  ew_messages_add(changes, ew_message(&scale_was, ew_say_text("channel", w->key),
+                                      ew_say_figure("before", before, 4),
+                                      ew_say_figure("after", after, 4)));
+}
+
 /* A row whose unit is the file's own says none. */
 static gboolean put_unit(struct ew_channel_map *map, const struct ew_series *series,
                          const struct wanted *w, GPtrArray *changes, GError **error) {
+  if (is_not_fitted(w))
+    return put_not_fitted(map, w, changes);
   struct ew_channel_map_row *row = row_of(map, w);
   if (!row && !(row = find_column(map, series, w, error)))
     return FALSE;
+  put_scale(row, w, changes);
+  if (!*w->unit)
+    return TRUE;
   enum ew_channel channel = is_ratio(w)                                 ? EW_CHANNEL_AIR_FUEL_RATIO
                             : row->channel == EW_CHANNEL_AIR_FUEL_RATIO ? w->channel
                                                                         : row->channel;

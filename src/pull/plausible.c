@@ -76,6 +76,12 @@ static const struct {
 
 /* What stands in the place of {name} of a command. */
 static char *in_place(const ew_message *doubt, const char *name, gint64 pull_id) {
+  if (strcmp(name, "over") == 0) {
+    const char *about = ew_message_subject(doubt);
+    return about && g_str_has_prefix(about, EW_DOUBT_RECORDED)
+               ? g_strdup_printf("--units \"%s=not fitted\" ", about + strlen(EW_DOUBT_RECORDED))
+               : g_strdup("");
+  }
   const struct ew_argument *a = ew_message_argument(doubt, name);
   if (strcmp(name, "pull") == 0)
     return g_strdup_printf("%" G_GINT64_FORMAT, pull_id);

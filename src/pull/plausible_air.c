@@ -20,6 +20,31 @@
 #define AIR_LOW_K      238
 #define AIR_HIGH_K     330
 
+/* What a doubt is about: the fact, or the recorded channel that it comes from, which must be left out to be amended. */
+static const char *of_channel(const struct ew_plausible *p, const char *from, const char *fact,
+                              const enum ew_channel *channels, gsize count) {
+  for (gsize i = 0; i < count; i++)
+    if (strcmp(from, "channel") == 0 && p->series && ew_series_find(p->series, channels[i], 0)) {
+      g_autofree char *about =
+          g_strconcat(EW_DOUBT_RECORDED, ew_channel_facts[channels[i]].key, NULL);
+      return g_intern_string(about); /* one of five */
+    }
+  return fact;
+}
+
+static const char *of_pressure(const struct ew_plausible *p) {
+  static const enum ew_channel channels[] = {EW_CHANNEL_BAROMETER};
+  return of_channel(p, p->curve->conditions.pressure_from, "pressure", channels, 1);
+}
+
+/* In the order in which reducing takes them. */
+static const char *of_humidity(const struct ew_plausible *p) {
+  static const enum ew_channel channels[] = {EW_CHANNEL_VAPOUR_PRESSURE, EW_CHANNEL_DEW_POINT,
+                                             EW_CHANNEL_HUMIDITY, EW_CHANNEL_WET_BULB};
+  return of_channel(p, p->curve->conditions.humidity_from, "humidity", channels,
+                    G_N_ELEMENTS(channels));
+}
+
 static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
   ew_messages_add(doubts, ew_message_about(doubt, about));
 }
@@ -33,12 +58,12 @@ static void doubt_height(const struct ew_plausible *p, GPtrArray *doubts) {
   if (!isnan(height)) {
     double usual = ew_standard_pressure_pa(ew_geopotential_height_m(height));
     if (fabs(c->pressure_pa - usual) > SPAN_SHARE * usual)
-      add(doubts, "pressure",
+      add(doubts, of_pressure(p),
           ew_message(&ew_doubt_pressure_span, read,
                      ew_say_quantity("expected", EW_KIND_PRESSURE_ABSOLUTE, usual, 0)));
   } else if (c->pressure_pa < HIGH_UP_PA && isnan(p->known_pressure_pa) &&
              strcmp(c->pressure_from, "channel") != 0)
-    add(doubts, "pressure",
+    add(doubts, of_pressure(p),
         ew_message(
             &ew_doubt_pressure_high_up, read,
             ew_say_quantity("height", EW_KIND_LENGTH, ew_standard_height_m(c->pressure_pa), 0)));
@@ -48,7 +73,7 @@ static void doubt_jump(const struct ew_plausible *p, GPtrArray *doubts) {
   double here = p->curve->conditions.pressure_pa, change = here - p->known_pressure_pa;
   double most = fmin(AT_ONCE_PA + FASTEST_PA_S * fabs(p->known_pressure_age_s), CHANGE_MOST_PA);
   if (fabs(change) > most)
-    add(doubts, "pressure",
+    add(doubts, of_pressure(p),
         ew_message(&ew_doubt_pressure_jump,
                    ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, here, 0),
                    ew_say_change("change", EW_KIND_PRESSURE_ABSOLUTE, change, 0),
@@ -60,7 +85,7 @@ static void doubt_moves(const struct ew_plausible *p, GPtrArray *doubts) {
   double low = ew_plausible_quantile(p, EW_CHANNEL_BAROMETER, 0.05);
   double high = ew_plausible_quantile(p, EW_CHANNEL_BAROMETER, 0.95);
   if (high - low > WITHIN_PULL_PA)
-    add(doubts, "pressure",
+    add(doubts, of_pressure(p),
         ew_message(&ew_doubt_pressure_moves,
                    ew_say_quantity("change", EW_KIND_PRESSURE_ABSOLUTE, high - low, 0)));
 }
@@ -73,7 +98,7 @@ static void doubt_manifold(const struct ew_plausible *p, GPtrArray *doubts) {
   if (p->before || ew_plausible_charged(p) || strcmp(c->pressure_from, "channel") == 0 ||
       !(c->throttle_known && c->full_throttle) || !(manifold < MANIFOLD_LEAST * c->pressure_pa))
     return;
-  add(doubts, "pressure",
+  add(doubts, of_pressure(p),
       ew_message(&ew_doubt_pressure_manifold,
                  ew_say_quantity("manifold", EW_KIND_PRESSURE_ABSOLUTE, manifold, 0),
                  ew_say_quantity("pressure", EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa, 0)));
@@ -120,16 +145,16 @@ static void doubt_humidity(const struct ew_plausible *p, GPtrArray *doubts) {
   vapours(p, &by_humidity, &by_other);
   double highest = isnan(by_other) ? c->vapour_pa : fmax(by_other, c->vapour_pa);
   if (highest > 1.1 * most) /* fog, and a thermometer a degree and a half off */
-    add(doubts, "humidity",
+    add(doubts, of_humidity(p),
         ew_message(&ew_doubt_vapour_high,
                    ew_say_quantity("vapour", EW_KIND_PRESSURE_ABSOLUTE, highest, 1),
                    ew_say_quantity("most", EW_KIND_PRESSURE_ABSOLUTE, most, 1),
                    ew_say_quantity("temperature", EW_KIND_TEMPERATURE, c->temperature_k, 0)));
   else if (c->vapour_pa < LEAST_HUMIDITY * most)
-    add(doubts, "humidity",
+    add(doubts, of_humidity(p),
         ew_message(&ew_doubt_humidity_low, ew_say_share("humidity", c->vapour_pa / most, 2)));
   else if (fabs(by_humidity - by_other) > 0.2 * most)
-    add(doubts, "humidity", two_humidities(by_humidity, by_other));
+    add(doubts, of_humidity(p), two_humidities(by_humidity, by_other));
 }
 
 void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts) {
@@ -146,5 +171,6 @@ void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts) {
   doubt_humidity(p, doubts);
   double factor = p->curve->factor.factor;
   if (doubts->len == before && (factor < 0.85 || factor > 1.75))
-    add(doubts, "pressure", ew_message(&ew_doubt_factor, ew_say_figure("factor", factor, 4)));
+    add(doubts, of_pressure(p),
+        ew_message(&ew_doubt_factor, ew_say_figure("factor", factor, 4)));
 }

@@ -41,7 +41,7 @@ EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the
 EW_MESSAGE(vacuum, "pull.vacuum", EW_NOTE, "{reason}; a vacuum: taken below the air");
 EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
 EW_MESSAGE(spare_input, "pull.not-fitted", EW_NOTE,
-           "the recorder's profile says that this sensor is not fitted");
+           "left out: this sensor is named as not fitted");
 EW_MESSAGE(rate_not_so, "pull.rate-not-so", EW_CAUTION,
            "the recorder's profile says {said} rows a second, the file's own time {read}: the file "
            "counts");

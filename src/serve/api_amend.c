@@ -68,6 +68,7 @@ static gboolean amend(struct ew_service *s, const ew_node *body, struct ew_amend
   ask->purpose = ew_node_text(body, "purpose");
   ask->at = ew_node_text(body, "at");
   ask->engine = ew_node_text(body, "engine");
+  ask->map = ew_node_text(body, "map");
   ask->who = ew_node_text(body, "who");
   ask->reason = ew_node_text(body, "reason");
   ask->undo = g_strcmp0(ew_node_text(body, "undo"), "yes") == 0;

@@ -39,7 +39,6 @@ static gboolean is_not_fitted(const struct wanted *w) {
 static gboolean read_scale(struct wanted *w, GError **error) {
   char *end = w->unit;
   double scale = g_ascii_strtod(w->unit, &end);
-  w->scale = NAN;
   if (end == w->unit || (*end != ' ' && *end != 0))
     return TRUE; /* "1/min" is a unit */
   if (!(fabs(scale) >= 1e-6 && fabs(scale) <= 1000))
@@ -61,6 +60,7 @@ static gboolean read_wanted(const char *text, struct wanted *w, GError **error) 
     return ew_refuse(error, "units '%s': write channel=unit, for example torque=lb-ft", text);
   w->key = g_strstrip(g_strndup(text, (gsize)(equals - text)));
   w->unit = g_strstrip(g_strdup(equals + 1));
+  w->scale = NAN;
   g_autofree char *name = g_strdup(w->key);
   char *blank = strrchr(name, ' ');
   gint64 number = 0;

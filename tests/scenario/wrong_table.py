@@ -78,12 +78,12 @@ def standstill(r):
 
 
 NO_AIR = without("Baro", "Intake Air Temp", "Humidity")
-AIR = ["--set", "pressure=995 hPa", "--set", "temperature=25 degC", "--set", "humidity=50 %"]
+AIR = ["--set", "pressure=991 hPa", "--set", "temperature=25 degC", "--set", "humidity=50 %"]
 # says; what is changed in the recording; options; other cell or engine file; the doubt; what its mend begins with
 ROWS = [
-    ("barometer reduced to sea level, typed", NO_AIR, ["--set", "pressure=1046 hPa", *AIR[2:]], None, "pressure-span", "pull amend 5 --set \"pressure=", ["--set", "pressure=995 hPa"]),
-    ("barometer of a mountain, typed", NO_AIR, ["--set", "pressure=780 hPa", *AIR[2:]], None, "pressure-span", "pull amend 5 --set \"pressure=", ["--set", "pressure=995 hPa"]),
-    ("barometer 15 hPa off within half an hour", NO_AIR, ["--set", "pressure=1010 hPa", *AIR[2:]], None, "pressure-jump", "pull amend 5 --set \"pressure=", ["--set", "pressure=995 hPa"]),
+    ("barometer reduced to sea level, typed", NO_AIR, ["--set", "pressure=1046 hPa", *AIR[2:]], None, "pressure-span", "pull amend 5 --set \"pressure=", ["--set", "pressure=991 hPa"]),
+    ("barometer of a mountain, typed", NO_AIR, ["--set", "pressure=780 hPa", *AIR[2:]], None, "pressure-span", "pull amend 5 --set \"pressure=", ["--set", "pressure=991 hPa"]),
+    ("barometer 15 hPa off within half an hour", NO_AIR, ["--set", "pressure=1010 hPa", *AIR[2:]], None, "pressure-jump", "pull amend 5 --set \"pressure=", ["--set", "pressure=991 hPa"]),
     ("barometer channel is reduced to sea level", scaled("Baro", 1, 52), [], None, "pressure-", "pull amend 5", ["--units", "barometer=not fitted", "--set", "pressure=990 hPa"]),
     ("barometer in inHg under hPa", scaled("Baro", 1 / 33.8638864), [], None, "", "pull amend 5", ["--units", "barometer=inHg"]),
     ("the manifold is taken for the barometer", lambda r: r.column("Baro").__setitem__(2, [700 + 0.03 * n for n in r.column("Engine Speed")[2]]), [], None, "pressure-", "pull amend 5", ["--units", "barometer=not fitted", "--set", "pressure=990 hPa"]),
@@ -96,7 +96,7 @@ ROWS = [
     ("humidity typed as half a per cent", NO_AIR, [*AIR[:4], "--set", "humidity=0.5 %"], None, "humidity-low", "pull amend 5 ", ["--set", "humidity=50 %"]),
     ("a dew point above the air", all_of(without("Humidity"), constant("Dew Point", "°C", 34.0)), [], None, "vapour-high", "pull amend 5 --units \"dew_point=not fitted\" --set", ["--units", "dew_point=not fitted", "--set", "dew_point=14 degC"]),
     ("a dew point that the humidity denies", constant("Dew Point", "°C", 2.0), [], None, "humidity-two", "pull amend 5 --units \"dew_point=not fitted\" --set", ["--units", "dew_point=not fitted"]),
-    ("a wet bulb in °F under °C, typed", NO_AIR, [*AIR[:4], "--set", "wet_bulb=42 degC"], None, "vapour-high", "pull amend 5", ["--set", "wet_bulb=", "--set", "wet_bulb=42 degF"]),
+    ("a wet bulb in °F under °C, typed", NO_AIR, [*AIR[:4], "--set", "wet_bulb=63 degC"], None, "vapour-high", "pull amend 5", ["--set", "wet_bulb=63 degF"]),
     ("torque in lb-ft under N·m", scaled("Torque", 1 / 1.3558), [], None, "torque-unit", "pull amend 5 --units torque=lb-ft", ["--units", "torque=lb-ft"]),
     ("torque in lb-ft without a unit", all_of(scaled("Torque", 1 / 1.3558), unitless("Torque")), [], None, "torque-unit", "pull amend 5 --units torque=lb-ft", ["--units", "torque=lb-ft"]),
     ("torque in N·m under lb-ft", renamed("Torque", "Torque", "lb-ft"), [], None, "torque-unit", "pull amend 5 --units torque=N·m", ["--units", "torque=N·m"]),
@@ -125,6 +125,6 @@ ROWS = [
     ("a file that was pasted half", cut, [], None, "cut-off", "pull discard 5", DISCARD),
     ("an inertia ten times too large", None, [], ("cell", CELL.replace("0.085 kg·m2", "0.85 kg·m2")), "cell-changed", "cell amend", ["--cell", "rotor_inertia=0.085 kg·m2"]),
     ("an arm of 500 mm for 400", None, [], ("cell", CELL.replace("400 mm", "500 mm")), "cell-changed", "cell amend", ["--cell", "arm=400 mm"]),
-    ("another engine in the cell: half the size", None, [], ("engine", ENGINE.replace("bench four", "bench twin").replace("cylinders: 4", "cylinders: 2").replace("195", "97")), "bmep-high", "pull amend 5 --engine", ["--engine", "bench four"]),
-    ("another engine in the cell: five times the size", None, [], ("engine", ENGINE.replace("bench four", "big four").replace("86 mm", "147 mm").replace("195", "950").replace("7500", "9900")), "", "pull amend 5", ["--engine", "bench four"]),
+    ("another engine in the cell: half the size", None, [], ("engine", ENGINE.replace("bench four", "bench twin").replace("cylinders: 4", "cylinders: 2").replace("195", "97")), "bmep-high", "pull amend 5 --engine", ["--engine", "bench four", "--set", "spark=28 deg"]),
+    ("another engine in the cell: five times the size", None, [], ("engine", ENGINE.replace("bench four", "big four").replace("86 mm", "147 mm").replace("195", "950").replace("7500", "9900")), "", "pull amend 5", ["--engine", "bench four", "--set", "spark=28 deg"]),
 ]

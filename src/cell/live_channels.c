@@ -1,6 +1,7 @@
 /* Names and units of a source's columns to channels: a map that was given goes first, then pull/channel's names. A
  * channel that is named twice counts once, the first; an unknown unit makes the column unknown rather than wrong. */
 #include "cell/live_channels.h"
+#include <math.h>
 #include <string.h>
 
 /* The usual unit of a trade that gives none; common practice, no source. */
@@ -40,8 +41,11 @@ static struct ew_live_channel recognise(const char *name, const char *unit,
     unit = usual_unit(kind);
     one.guessed = unit != NULL;
   }
-  if (unit && !ew_unit_parse(name, unit, kind, &one.unit, NULL))
+  if ((unit && !ew_unit_parse(name, unit, kind, &one.unit, NULL)) ||
+      ew_channel_map_lacks(map, one.channel))
     one.channel = EW_CHANNELS_COUNT;
+  if (row && !isnan(row->scale))
+    one.unit.scale *= row->scale;
   return one;
 }
 

@@ -174,7 +174,7 @@ static gboolean any_unit_assumed(const struct ew_series *series) {
 static char *told_of(const struct adding *a, const struct ew_curve *curve) {
   g_autoptr(GArray) told = ew_told_new();
   const struct ew_series *series = a->processed->series;
-  ew_carried_told(&a->carried, curve, &a->own.bench, a->when.unix_s, told);
+  ew_carried_told(&a->carried, curve, &a->own.bench, series, a->when.unix_s, told);
   ew_told_add(told, EW_TOLD_TIME, a->when.from, a->at, NULL, NAN, NAN);
   ew_told_add(told, EW_TOLD_UNITS,
               a->recorder                ? EW_FROM_PROFILE
@@ -303,6 +303,7 @@ static void doubt_all(struct adding *a) {
   a->findings = g_ptr_array_new_with_free_func((GDestroyNotify)g_ptr_array_unref);
   for (guint i = 0; i < MAX(a->processed->curves->len, 1); i++) {
     GPtrArray *doubts = ew_doubts_of(&a->own, a->processed, i, &a->before);
+    ew_doubt_typed(&a->carried, &a->setup, a->processed, i, doubts);
     if (a->when.doubt)
       ew_messages_add(doubts, ew_message_copy(a->when.doubt));
     if (a->units->len)
@@ -371,6 +372,42 @@ EW_MESSAGE(time_of_file, "desk.time-of-file", EW_NOTE,
 EW_MESSAGE(
     time_of_stamp, "desk.time-of-stamp", EW_NOTE,
     "it ran at {time}, by the file's time stamp: if not, say when with --at \"YYYY-MM-DD HH:MM\"");
+
+EW_MESSAGE(
+    recorder_unknown, "desk.recorder-unknown", EW_NOTE,
+    "first file with these columns, and some of it was taken as usual: 'enginewright recorder "
+    "new NAME --like \"{file}\"' keeps how this recorder's files are read");
+
+/* What a profile would settle: units that nobody named, and for which fuel an air-fuel ratio is scaled. */
+static gboolean wants_profile(const struct adding *a) {
+  const struct ew_series *series = a->processed->series;
+  for (guint c = 0; c < series->channels_count; c++) {
+    const struct ew_series_channel *one = &series->channels[c];
+    if (one->unit_assumed && one->channel < EW_CHANNELS_COUNT && one->channel != EW_CHANNEL_SPEED)
+      return TRUE;
+    if (one->unit && g_ascii_strcasecmp(one->unit, "afr") == 0)
+      return TRUE;
+  }
+  return ew_series_find(series, EW_CHANNEL_AIR_FUEL_RATIO, 0) != NULL;
+}
+
+#define PROPOSED_KEY   "recorders proposed" /* the beginnings of their fingerprints */
+#define PROPOSED_DIGIT 16
+
+/* Once for each kind of file. That it was said is remembered as far as the book takes it: twice said is no harm. */
+static ew_message *propose_recorder(struct adding *a) {
+  if (a->options->cut || a->recorder || a->options->channel_map || a->processed->curves->len == 0 ||
+      !wants_profile(a))
+    return NULL;
+  g_autofree char *fingerprint = ew_fingerprint_of(a->processed->layout), *said = NULL;
+  fingerprint[PROPOSED_DIGIT] = 0;
+  if (!ew_setting_get(a->desk->book, PROPOSED_KEY, &said, NULL) ||
+      (said && strstr(said, fingerprint)))
+    return NULL;
+  g_autofree char *now = g_strconcat(said ? said : "", said ? " " : "", fingerprint, NULL);
+  ew_keep_setting(a->desk->book, PROPOSED_KEY, now, NULL);
+  return ew_message(&recorder_unknown, ew_say_text("file", a->name));
+}
 
 static ew_message *when_taken(const struct adding *a) {
   GTimeZone *zone = ew_book_zone(a->desk->book, NULL);
@@ -518,6 +555,8 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
     if (a.doubt)
       ew_messages_add(added->notes, g_steal_pointer(&a.doubt));
     tell_known(&kept, added->notes);
+    if (!added->known_before)
+      ew_messages_add(added->notes, propose_recorder(&a));
     ew_step(&steps);
   }
   clear_prepared(&a);

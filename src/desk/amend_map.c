@@ -74,7 +74,8 @@ static gboolean read_wanted(const char *text, struct wanted *w, GError **error) 
         "units '%s': '%s' is not a channel; a channel is named by its key, for example torque, "
         "oil_pressure, exhaust_temperature 2",
         text, w->key);
-  if (is_not_fitted(w) || ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, NULL))
+  if (is_not_fitted(w) ||
+      ew_unit_parse(w->key, w->unit, ew_channel_facts[w->channel].kind, &unit, NULL))
     return TRUE; /* "1" is a unit of a ratio, and no scale */
   return read_scale(w, error) &&
          (is_ratio(w) || (!*w->unit && !isnan(w->scale)) ||
@@ -148,9 +149,9 @@ static void put_scale(struct ew_channel_map_row *row, const struct wanted *w, GP
   if (before == after)
     return;
   row->scale = after;
-  ew_messages_add(changes, ew_message(&scale_was, ew_say_text("channel", w->key),
-                                      ew_say_figure("before", before, 4),
-                                      ew_say_figure("after", after, 4)));
+  ew_messages_add(changes,
+                  ew_message(&scale_was, ew_say_text("channel", w->key),
+                             ew_say_figure("before", before, 4), ew_say_figure("after", after, 4)));
 }
 
 /* A row whose unit is the file's own says none. */

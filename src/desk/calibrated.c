@@ -6,6 +6,7 @@
 #include "base/json_writer.h"
 #include "base/node.h"
 #include "base/number.h"
+#include "base/statistics.h"
 #include "base/words.h"
 #include "book/keep.h"
 #include <math.h>
@@ -21,6 +22,9 @@ EW_MESSAGE(
     gain_moved, "desk.gain-moved", EW_CAUTION,
     "the calibration of {day} moves the gain by {change}, over the limit of {limit}: computed "
     "with it, this pull reads {effect}");
+EW_MESSAGE(sensor_moved, "desk.sensor-moved", EW_CAUTION,
+           "the calibration of {day} moves {channel} from {before} to {after}, more than the limit "
+           "of {limit}: this pull was computed with {before}");
 EW_MESSAGE(
     weight_out, "desk.check-weight-out", EW_CAUTION,
     "the check weight of {day} was off by {change}, outside {low} to {high}, and the last good "
@@ -186,6 +190,17 @@ static const char *last_good(const struct ew_desk *desk, const GArray *rows, gui
   return good;
 }
 
+/* When another sensor than the load cell was calibrated before row `end`; NULL: never. */
+static const char *last_of_channel(const GArray *rows, guint end, enum ew_channel channel) {
+  const char *good = NULL;
+  for (guint i = 0; i < end; i++) {
+    const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
+    if (is_kind(row, KIND_CALIBRATION) && ew_calibration_channel(row) == channel)
+      good = row->at;
+  }
+  return good;
+}
+
 static double gain_of(const struct ew_calibrated *c) {
   const struct ew_calibrated_line *line = ew_calibrated_find(c, EW_CHANNEL_TORQUE);
   return line ? line->gain : 1;
@@ -197,6 +212,54 @@ static ew_message *gain_finding(const struct keeping *k, const struct ew_loaded 
   return ew_message(&gain_moved, ew_say_text("day", day), ew_say_share_change("change", change, 2),
                     ew_say_share("limit", k->desk->bench.calibration_limit, 1),
                     ew_say_share_change("effect", change, 2));
+}
+
+/* How far a sensor may have moved before the pulls since its last calibration are asked about; common practice, no source.
+ * share: of the reading. */
+static const struct {
+  enum ew_kind kind;
+  double limit;
+  gboolean share;
+  int decimals;
+} sensor_limits[] = {
+    {EW_KIND_TEMPERATURE, 3, FALSE, 1},      {EW_KIND_PRESSURE_ABSOLUTE, 300, FALSE, 1},
+    {EW_KIND_PRESSURE_GAUGE, 0.05, TRUE, 2}, {EW_KIND_LAMBDA, 0.02, FALSE, 3},
+    {EW_KIND_MASS_FLOW, 0.02, TRUE, 2},      {EW_KIND_RATIO, 0.05, FALSE, 3},
+};
+
+/* What a pull was computed with of that channel; NaN: nothing. */
+static double reading_of(const struct ew_curve *curve, enum ew_channel channel) {
+  if (channel == EW_CHANNEL_BAROMETER)
+    return strcmp(curve->conditions.pressure_from, "channel") == 0 ? curve->conditions.pressure_pa
+                                                                   : (double)NAN;
+  const struct ew_curve_column *column = ew_curve_column(curve, ew_channel_facts[channel].key, 0);
+  gsize absent; /* of the known ones */
+  return column ? ew_median(column->values, curve->points, &absent) : (double)NAN;
+}
+
+static ew_message *sensor_finding(const struct keeping *k, const struct ew_loaded *pull) {
+  enum ew_channel channel = ew_calibration_channel(k->row);
+  enum ew_kind kind = ew_channel_facts[channel].kind;
+  const struct ew_calibrated_line *was = ew_calibrated_find(pull->calibration, channel);
+  double value = reading_of(pull->curve, channel);
+  struct ew_calibrated_line now = line_of(k->row, NAN);
+  double then = ew_calibrated_value(&now, was ? ew_calibrated_read_of(was, value) : value);
+  g_free(now.at);
+  for (gsize i = 0; i < G_N_ELEMENTS(sensor_limits); i++) {
+    if (sensor_limits[i].kind != kind)
+      continue;
+    double limit = sensor_limits[i].limit * (sensor_limits[i].share ? fabs(value) : 1);
+    if (!(fabs(then - value) > limit))
+      return NULL;
+    g_autofree char *day = g_strndup(k->row->at, 10);
+    int decimals = sensor_limits[i].decimals;
+    return ew_message(&sensor_moved, ew_say_text("day", day),
+                      ew_say_word("channel", ew_channel_word(channel)),
+                      ew_say_quantity("before", kind, value, decimals),
+                      ew_say_quantity("after", kind, then, decimals),
+                      ew_say_change("limit", kind, limit, decimals));
+  }
+  return NULL;
 }
 
 static ew_message *weight_finding(const struct keeping *k, const char *since) {
@@ -226,6 +289,8 @@ static gboolean hold_since(const struct keeping *k, const char *since, GError **
     g_autoptr(GPtrArray) found = ew_messages_new();
     if (!is_kind(k->row, KIND_CALIBRATION))
       ew_messages_add(found, weight_finding(k, since));
+    else if (ew_calibration_channel(k->row) != EW_CHANNEL_TORQUE)
+      ew_messages_add(found, sensor_finding(k, pull));
     else if (!(fabs(k->row->value / gain_of(pull->calibration) - 1) <=
                k->desk->bench.calibration_limit))
       ew_messages_add(found, gain_finding(k, pull));
@@ -254,7 +319,7 @@ static gboolean judge_row(struct keeping *k, const GArray *rows, GError **error)
   if (is_kind(k->row, KIND_CALIBRATION)) {
     g_autoptr(ew_calibrated) before = in_force(rows, at, ew_time_parse(k->row->at));
     if (ew_calibration_channel(k->row) != EW_CHANNEL_TORQUE)
-      return TRUE;
+      return hold_since(k, last_of_channel(rows, at, ew_calibration_channel(k->row)), error);
     kept->change = k->row->value / gain_of(before) - 1;
     kept->good = fabs(kept->change) <= k->desk->bench.calibration_limit;
   }

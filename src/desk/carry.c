@@ -209,8 +209,28 @@ static double u_of(enum ew_told_fact fact, const struct ew_bench *bench, double 
              : hypot(bench->humidity_uncertainty, EW_WEATHER_HUMIDITY_S * age);
 }
 
+/* In the order in which reducing takes the channels of one fact. */
+static enum ew_told_from recorded_by(const struct ew_series *series, enum ew_told_fact fact) {
+  static const enum ew_channel pressure[] = {EW_CHANNEL_BAROMETER, EW_CHANNELS_COUNT};
+  static const enum ew_channel temperature[] = {EW_CHANNEL_INLET_AIR_TEMPERATURE,
+                                                EW_CHANNELS_COUNT};
+  static const enum ew_channel humidity[] = {EW_CHANNEL_VAPOUR_PRESSURE, EW_CHANNEL_DEW_POINT,
+                                             EW_CHANNEL_HUMIDITY, EW_CHANNEL_WET_BULB,
+                                             EW_CHANNELS_COUNT};
+  const enum ew_channel *at = fact == EW_TOLD_PRESSURE      ? pressure
+                              : fact == EW_TOLD_TEMPERATURE ? temperature
+                                                            : humidity;
+  for (; *at < EW_CHANNELS_COUNT; at++) {
+    const struct ew_series_channel *one = ew_series_find(series, *at, 0);
+    if (one)
+      return one->of_station ? EW_FROM_STATION : EW_FROM_CHANNEL;
+  }
+  return EW_FROM_CHANNEL;
+}
+
 void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *curve,
-                     const struct ew_bench *bench, double unix_s, GArray *told) {
+                     const struct ew_bench *bench, const struct ew_series *series, double unix_s,
+                     GArray *told) {
   const struct ew_conditions *c = &curve->conditions;
   const char *const from[EW_CARRIED_FACTS] = {c->pressure_from, c->temperature_from,
                                               c->humidity_from};
@@ -218,7 +238,8 @@ void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *cu
   for (int i = 0; i < EW_CARRIED_FACTS; i++) {
     const struct ew_carried_fact *f = &carried->facts[i];
     if (strcmp(from[i], "channel") == 0) {
-      ew_told_add(told, facts[i], EW_FROM_CHANNEL, now, NULL, 0, u_of(facts[i], bench, 0));
+      ew_told_add(told, facts[i], recorded_by(series, facts[i]), now, NULL, 0,
+                  u_of(facts[i], bench, 0));
       continue;
     }
     g_autofree char *read = isnan(f->read_s) ? NULL : ew_instant_write(f->read_s);

@@ -2,6 +2,7 @@
 #pragma once
 #include "book/store.h"
 #include "pull/method.h"
+#include "pull/series.h"
 #include "pull/told.h"
 
 /* One fact of the weather: pressure, temperature, or humidity in whichever way it was said. */
@@ -33,6 +34,8 @@ void ew_carry_again(const struct ew_pull_row *prior, const GArray *told, const c
 gboolean ew_sets_weather(const char *const *sets, enum ew_told_fact fact);
 /* What was there and is too old, as a message; NULL when nothing is. */
 ew_message *ew_carried_too_old(const struct ew_carried *carried, gint64 pull);
-/* The facts of the weather of a curve computed with it, into a list. */
+/* The facts of the weather of a curve computed with it, into a list. What was recorded is the cell's own weather station's where the
+ * recorder's profile says so of its column. */
 void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *curve,
-                     const struct ew_bench *bench, double unix_s, GArray *told);
+                     const struct ew_bench *bench, const struct ew_series *series, double unix_s,
+                     GArray *told);

@@ -4,6 +4,8 @@
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/hold.h"
+#include "desk/carry.h"
+#include "pull/plausible_kinds.h"
 #include <math.h>
 #include <string.h>
 
@@ -93,6 +95,36 @@ GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *p
     p.known_pressure_age_s = before->age_s;
   }
   return ew_implausible(&p);
+}
+
+#define TYPED_APART_PA                                                                             \
+  400                    /* two barometers, or one read by two people; common practice, no source */
+#define TYPED_APART_K 10 /* the shop's air against the engine's; common practice, no source */
+
+static ew_message *two_of(enum ew_channel channel, double typed, double recorded) {
+  enum ew_kind kind = ew_channel_facts[channel].kind;
+  return ew_message_about(ew_message(&ew_doubt_typed_two,
+                                     ew_say_word("channel", ew_channel_word(channel)),
+                                     ew_say_quantity("typed", kind, typed, 1),
+                                     ew_say_quantity("recorded", kind, recorded, 1)),
+                          ew_channel_facts[channel].key);
+}
+
+void ew_doubt_typed(const struct ew_carried *carried, const struct ew_setup *setup,
+                    const struct ew_processed *processed, guint part, GPtrArray *doubts) {
+  if (part >= processed->curves->len)
+    return;
+  const struct ew_conditions *c =
+      &((const struct ew_curve *)processed->curves->pdata[part])->conditions;
+  gboolean pressure = carried->facts[0].from == EW_FROM_TYPED,
+           temperature = carried->facts[1].from == EW_FROM_TYPED;
+  if (pressure && strcmp(c->pressure_from, "channel") == 0 &&
+      fabs(setup->pressure_pa - c->pressure_pa) > TYPED_APART_PA)
+    ew_messages_add(doubts, two_of(EW_CHANNEL_BAROMETER, setup->pressure_pa, c->pressure_pa));
+  if (temperature && strcmp(c->temperature_from, "channel") == 0 &&
+      fabs(setup->temperature_k - c->temperature_k) > TYPED_APART_K)
+    ew_messages_add(
+        doubts, two_of(EW_CHANNEL_INLET_AIR_TEMPERATURE, setup->temperature_k, c->temperature_k));
 }
 
 EW_MESSAGE(

@@ -21,6 +21,11 @@ void ew_before_clear(struct ew_before *before);
 GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *processed,
                         guint part, const struct ew_before *before);
 
+/* Typed with this pull and recorded in it, and far apart: added to `doubts`. */
+struct ew_carried;
+void ew_doubt_typed(const struct ew_carried *carried, const struct ew_setup *setup,
+                    const struct ew_processed *processed, guint part, GPtrArray *doubts);
+
 /* Less than a doubt: a barometer more than 15 hPa away from the last ten pulls of the book; NULL when it is not. */
 ew_message *ew_barometer_moved(const struct ew_desk *desk, const GArray *rows,
                                const struct ew_processed *processed);

@@ -5,6 +5,7 @@
 #include "book/book_file.h"
 #include "book/room.h"
 #include "desk/record_session.h"
+#include "desk/recorder.h"
 #include <errno.h>
 #include <gio/gio.h>
 #include <math.h>
@@ -291,8 +292,9 @@ static gboolean run_session(struct ew_session *live, atomic_int *stop, GError **
   g_autoptr(ew_book) book = ew_book_open(live->options->book_path, TRUE, error);
   if (!book || !settle_engine(book, live->options->engine, &live->engine_id, error) ||
       !recover(live, book, error) || !ew_session_read_stood(live, book, error) ||
-      !open_sensors(live, error) || !ew_session_open_outputs(live, error) ||
-      !ew_session_open_alarms(live, book, error) || !open_session(live, live->engine_id, error)) {
+      !open_sensors(live, error) || !(live->profiles = ew_profiles_read(book, error)) ||
+      !ew_session_open_outputs(live, error) || !ew_session_open_alarms(live, book, error) ||
+      !open_session(live, live->engine_id, error)) {
     if (live->store)
       ew_store_close(live->store, NULL, NULL);
     return FALSE;
@@ -366,6 +368,7 @@ gboolean ew_record_run(const struct ew_record_options *options, ew_record_says s
   ew_alarm_table_free(live.machine);
   g_free(live.stood);
   ew_sensors_free(live.sensors);
+  ew_profiles_free(live.profiles);
   ew_alarms_free(live.alarms);
   ew_own_curves_free(live.own);
   g_array_unref(live.trips);

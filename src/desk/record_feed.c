@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "base/words.h"
 #include "desk/record_session.h"
+#include "desk/recorder.h"
 #include <math.h>
 #include <string.h>
 
@@ -206,7 +207,8 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   ew_sensor_plan_channels(&f->plan, channels, &f->known);
   g_free(f->figures);
   f->figures = g_new0(double, channels->count + 1);
-  f->channels = ew_live_channels(&f->known, NULL);
+  f->channels = ew_live_channels(
+      &f->known, ew_profiles_find(f->live->profiles, f->known.names, f->known.count));
   const struct {
     int *column;
     enum ew_channel channel;

@@ -90,8 +90,9 @@ struct ew_session {
   struct ew_alarm_table
       *machine; /* this machine's outputs and heartbeat; practice: the usual ones */
   struct ew_alarm_context context;
-  guint64 not_fitted;         /* channels, as the cell's file says: bits */
-  struct ew_sensors *sensors; /* NULL: none */
+  guint64 not_fitted;           /* channels, as the cell's file says: bits */
+  struct ew_sensors *sensors;   /* NULL: none */
+  struct ew_profiles *profiles; /* of the book's recorders */
   gint64 engine_id;
   GArray *trips, *near;
   struct ew_session_clock clock; /* the alarms go by it */

@@ -2,6 +2,7 @@
 #include "desk/recorder.h"
 #include "base/error.h"
 #include "base/json_writer.h"
+#include "book/recorder.h"
 #include "desk/units.h"
 #include <string.h>
 
@@ -136,4 +137,88 @@ gboolean ew_profile_fits(const struct ew_desk *desk, const struct ew_profile *pr
   ew_processed_free(processed);
   ew_desk_clear(&own);
   return good;
+}
+
+struct known {
+  char *fingerprint;
+  const struct ew_channel_map *map; /* of `maps` */
+};
+struct ew_profiles {
+  GPtrArray *maps;
+  GArray *known; /* struct known */
+};
+
+static void known_clear(void *data) {
+  g_free(((struct known *)data)->fingerprint);
+}
+
+void ew_profiles_free(struct ew_profiles *profiles) {
+  if (!profiles)
+    return;
+  g_array_unref(profiles->known);
+  g_ptr_array_unref(profiles->maps);
+  g_free(profiles);
+}
+
+static struct ew_channel_map *map_of(const char *yaml, GError **error) {
+  struct ew_profile profile;
+  if (!ew_profile_read(yaml, &profile, error))
+    return NULL;
+  g_autoptr(ew_node) root = ew_node_parse("profile", profile.map, strlen(profile.map), error);
+  ew_profile_clear(&profile);
+  return root ? ew_channel_map_read(root, "profile", error) : NULL;
+}
+
+static gboolean take_profile(struct ew_profiles *all, struct ew_book *book,
+                             const struct ew_recorder_row *row, GError **error) {
+  struct ew_channel_map *map = map_of(row->yaml, error);
+  if (!map)
+    return FALSE;
+  g_ptr_array_add(all->maps, map);
+  GError *problem = NULL;
+  g_autoptr(GPtrArray) marks = ew_recorder_marks(book, row->name, &problem);
+  for (guint i = 0; !problem && i < marks->len; i++) {
+    struct known one = {g_strdup(marks->pdata[i]), map};
+    g_array_append_val(all->known, one);
+  }
+  if (problem)
+    g_propagate_error(error, problem);
+  return problem == NULL;
+}
+
+struct ew_profiles *ew_profiles_read(struct ew_book *book, GError **error) {
+  struct ew_profiles *all = g_new0(struct ew_profiles, 1);
+  all->maps = g_ptr_array_new_with_free_func((GDestroyNotify)ew_channel_map_free);
+  all->known = g_array_new(FALSE, FALSE, sizeof(struct known));
+  g_array_set_clear_func(all->known, known_clear);
+  GError *problem = NULL;
+  g_autoptr(GArray) rows = ew_recorder_list(book, NULL, &problem);
+  for (guint i = 0; !problem && i < rows->len; i++) {
+    const struct ew_recorder_row *row = &g_array_index(rows, struct ew_recorder_row, i);
+    gboolean last = i + 1 == rows->len ||
+                    strcmp(row->name, g_array_index(rows, struct ew_recorder_row, i + 1).name) != 0;
+    if (last && !row->withdrawn)
+      take_profile(all, book, row, &problem);
+  }
+  if (!problem)
+    return all;
+  g_propagate_error(error, problem);
+  ew_profiles_free(all);
+  return NULL;
+}
+
+const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles,
+                                              char *const *names, guint count) {
+  if (!profiles || profiles->known->len == 0)
+    return NULL;
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  g_checksum_update(sum, (const guchar *)"Time", sizeof "Time");
+  for (guint i = 0; i < count; i++)
+    g_checksum_update(sum, (const guchar *)names[i], (gssize)strlen(names[i]) + 1);
+  for (guint i = 0; i < profiles->known->len; i++) {
+    const struct known *one = &g_array_index(profiles->known, struct known, i);
+    if (strcmp(one->fingerprint, g_checksum_get_string(sum)) == 0)
+      return one->map;
+  }
+  return NULL;
 }

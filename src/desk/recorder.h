@@ -30,3 +30,11 @@ char *ew_profile_propose(const struct ew_desk *desk, GBytes *bytes, const char *
 /* Does it fit? Refuses a profile that names a column which the file does not have, and one by which nothing is known. */
 gboolean ew_profile_fits(const struct ew_desk *desk, const struct ew_profile *profile,
                          GBytes *bytes, const char *name, GError **error);
+
+/* All active profiles of a book, read before a session, so that no header waits for the disk. O(profiles). */
+struct ew_profiles;
+struct ew_profiles *ew_profiles_read(struct ew_book *book, GError **error);
+void ew_profiles_free(struct ew_profiles *profiles); /* NULL: nothing */
+/* The channel map of the recorder whose columns, a time first, are these; NULL: none, also of NULL. */
+const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles,
+                                              char *const *names, guint count);

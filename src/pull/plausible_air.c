@@ -171,6 +171,5 @@ void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts) {
   doubt_humidity(p, doubts);
   double factor = p->curve->factor.factor;
   if (doubts->len == before && (factor < 0.85 || factor > 1.75))
-    add(doubts, of_pressure(p),
-        ew_message(&ew_doubt_factor, ew_say_figure("factor", factor, 4)));
+    add(doubts, of_pressure(p), ew_message(&ew_doubt_factor, ew_say_figure("factor", factor, 4)));
 }

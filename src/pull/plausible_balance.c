@@ -132,8 +132,7 @@ static void doubt_ratio(const struct ew_plausible *p, GPtrArray *doubts) {
   if (fuel && !isnan(ratio) && !isnan(said) && !is_near(ratio, said, LAMBDA_APART))
     add(doubts, "fuel",
         ew_message(&ew_doubt_lambda_ratio, ew_say_figure("ratio", ratio, 2),
-                   ew_say_text("fuel", fuel->name),
-                   ew_say_figure("stoichiometric", said, 2)));
+                   ew_say_text("fuel", fuel->name), ew_say_figure("stoichiometric", said, 2)));
 }
 
 /* A geared absorber has a ratio of its own; a pulse too many or too few makes a whole one. */

@@ -17,17 +17,20 @@
             "its unit, its column and its sensor"))                                                \
   X(ratio_as_lambda, "pull.doubt-ratio-as-lambda", "pull amend {pull} --units {about}=AFR",        \
     EW_TEXT("lambda reads {reading} under load: is it an air-fuel ratio?"))                        \
-  X(pressure_span, "pull.doubt-pressure-span", "pull amend {pull} {over}--set \"pressure=... hPa\"",     \
+  X(pressure_span, "pull.doubt-pressure-span",                                                     \
+    "pull amend {pull} {over}--set \"pressure=... hPa\"",                                          \
     EW_TEXT("the barometer reads {pressure}; {expected} is usual at the cell's elevation: is it "  \
             "station pressure, not reduced to sea level?"))                                        \
   X(pressure_high_up, "pull.doubt-pressure-high-up",                                               \
     "pull amend {pull} --set \"pressure=... hPa\"",                                                \
     EW_TEXT("{pressure} of station pressure means an elevation of about {height}: is the cell "    \
             "there? Its elevation belongs in the cell's file"))                                    \
-  X(pressure_jump, "pull.doubt-pressure-jump", "pull amend {pull} {over}--set \"pressure=... hPa\"",     \
+  X(pressure_jump, "pull.doubt-pressure-jump",                                                     \
+    "pull amend {pull} {over}--set \"pressure=... hPa\"",                                          \
     EW_TEXT("the barometer reads {pressure}, {change} within {age}: the weather does not change "  \
             "so fast; is it station pressure, not reduced to sea level?"))                         \
-  X(pressure_moves, "pull.doubt-pressure-moves", "pull amend {pull} {over}--set \"pressure=... hPa\"",               \
+  X(pressure_moves, "pull.doubt-pressure-moves",                                                   \
+    "pull amend {pull} {over}--set \"pressure=... hPa\"",                                          \
     EW_TEXT("the barometer moves by {change} within the pull: is the column manifold pressure?"))  \
   X(pressure_manifold, "pull.doubt-pressure-manifold",                                             \
     "pull amend {pull} --set \"pressure=... hPa\"",                                                \
@@ -37,16 +40,19 @@
     "pull amend {pull} --set \"temperature=... degC\"",                                            \
     EW_TEXT("inlet air at {temperature} is not between {low} and {high}: check its unit and "      \
             "where it was read"))                                                                  \
-  X(humidity_low, "pull.doubt-humidity-low", "pull amend {pull} {over}--set \"humidity=... %\"",         \
+  X(humidity_low, "pull.doubt-humidity-low", "pull amend {pull} {over}--set \"humidity=... %\"",   \
     EW_TEXT("relative humidity of {humidity} is drier than any shop: is a share meant as per "     \
             "cent?"))                                                                              \
-  X(vapour_high, "pull.doubt-vapour-high", "pull amend {pull} {over}--set \"dew_point=... degC\"",       \
+  X(vapour_high, "pull.doubt-vapour-high", "pull amend {pull} {over}--set \"dew_point=... degC\"", \
     EW_TEXT("vapour pressure {vapour} is above the {most} that saturated air holds at "            \
             "{temperature}: check dew point, wet bulb and their units"))                           \
-  X(humidity_two, "pull.doubt-humidity-two", "pull amend {pull} {over}--set \"humidity=... %\"",         \
+  X(typed_two, "pull.doubt-typed-two", "pull amend {pull} --units \"{about}=not fitted\"",         \
+    EW_TEXT("{channel} was typed as {typed} and recorded as {recorded}: which is right? What is "  \
+            "recorded counts"))                                                                    \
+  X(humidity_two, "pull.doubt-humidity-two", "pull amend {pull} {over}--set \"humidity=... %\"",   \
     EW_TEXT("humidity says a vapour pressure of {one}, dew point or wet bulb {other}: which is "   \
             "right?"))                                                                             \
-  X(factor, "pull.doubt-factor", "pull amend {pull} {over}--set \"pressure=... hPa\"",                   \
+  X(factor, "pull.doubt-factor", "pull amend {pull} {over}--set \"pressure=... hPa\"",             \
     EW_TEXT("the correction factor is {factor}: check pressure, temperature and humidity"))        \
   X(power, "pull.doubt-power", "pull amend {pull} --map MAP.yaml",                                 \
     EW_TEXT("recorded power is {ratio} times torque times speed: check their units, the speed's "  \
@@ -66,8 +72,7 @@
   X(lambda_ratio, "pull.doubt-lambda-ratio", "pull amend {pull} --set \"fuel=NAME\"",              \
     EW_TEXT("the recorded air-fuel ratio over lambda is {ratio}; {fuel} has {stoichiometric}: "    \
             "which fuel is the scale for?"))                                                       \
-  X(second_speed, "pull.doubt-second-speed",                                                       \
-    "pull amend {pull} --units \"speed=FACTOR rpm\"",                   \
+  X(second_speed, "pull.doubt-second-speed", "pull amend {pull} --units \"speed=FACTOR rpm\"",     \
     EW_TEXT("the second speed is {ratio} times the first: check pulses a turn"))                   \
   X(spark, "pull.doubt-spark", "pull amend {pull} --set \"spark=... deg\"",                        \
     EW_TEXT("recorded spark is {recorded}, the set-up says {told}: which is right?"))              \
@@ -77,10 +82,10 @@
   X(bmep_low, "pull.doubt-bmep-low", "pull amend {pull} --engine NAME",                            \
     EW_TEXT("BMEP is never above {bmep}, less than {least}: check the unit of torque, bore and "   \
             "stroke and which engine is in the cell"))                                             \
-  X(piston_speed, "pull.doubt-piston-speed", "pull amend {pull} --units \"speed=FACTOR rpm\"",                   \
+  X(piston_speed, "pull.doubt-piston-speed", "pull amend {pull} --units \"speed=FACTOR rpm\"",     \
     EW_TEXT("{speed} means a mean piston speed of {piston}: check the speed's scale (pulses a "    \
             "turn) and which engine is in the cell"))                                              \
-  X(speed_limit, "pull.doubt-speed-limit", "pull amend {pull} --units \"speed=FACTOR rpm\"", \
+  X(speed_limit, "pull.doubt-speed-limit", "pull amend {pull} --units \"speed=FACTOR rpm\"",       \
     EW_TEXT("the pull reaches {speed}; the engine's limit is {limit}: check the speed's scale "    \
             "(pulses a turn) and which engine is in the cell"))                                    \
   X(expected, "pull.doubt-expected", "pull amend {pull} --engine NAME",                            \
@@ -97,8 +102,7 @@
   X(cell_changed, "pull.doubt-cell-changed", "cell amend",                                         \
     EW_TEXT("{what} of the cell was {before} at the last pull and is {after}: was the dyno "       \
             "changed?"))                                                                           \
-  X(torque_sign, "pull.doubt-torque-sign",                                                         \
-    "pull amend {pull} --units \"torque=-1 N·m\"",                                  \
+  X(torque_sign, "pull.doubt-torque-sign", "pull amend {pull} --units \"torque=-1 N·m\"",          \
     EW_TEXT("torque is negative where the throttle is open: check the sign of the load cell"))     \
   X(torque_zero, "pull.doubt-torque-zero", "pull discard {pull}",                                  \
     EW_TEXT("torque reads {torque} while the engine stands still: the load cell's zero is off"))   \
@@ -108,7 +112,7 @@
   X(torque_unit, "pull.doubt-torque-unit", "pull amend {pull} --units torque={other}",             \
     EW_TEXT("torque is {ratio} times that of the last pull at the same speeds, as {other} read "   \
             "as {unit} would be: is its unit {other}?"))                                           \
-  X(speed_before, "pull.doubt-speed-before", "pull amend {pull} --units \"speed=FACTOR rpm\"",                   \
+  X(speed_before, "pull.doubt-speed-before", "pull amend {pull} --units \"speed=FACTOR rpm\"",     \
     EW_TEXT("speeds are {ratio} times those of the last pull: check the speed's scale (pulses a "  \
             "turn)"))                                                                              \
   X(spark_step, "pull.doubt-spark-step", "pull amend {pull} --set \"spark=... deg\"",              \

@@ -40,8 +40,7 @@ EW_MESSAGE(ratio_without_fuel, "pull.ratio-without-fuel", EW_CAUTION,
 EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the fuel's {ratio}");
 EW_MESSAGE(vacuum, "pull.vacuum", EW_NOTE, "{reason}; a vacuum: taken below the air");
 EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
-EW_MESSAGE(spare_input, "pull.not-fitted", EW_NOTE,
-           "left out: this sensor is named as not fitted");
+EW_MESSAGE(spare_input, "pull.not-fitted", EW_NOTE, "left out: this sensor is named as not fitted");
 EW_MESSAGE(rate_not_so, "pull.rate-not-so", EW_CAUTION,
            "the recorder's profile says {said} rows a second, the file's own time {read}: the file "
            "counts");
@@ -427,6 +426,7 @@ static gboolean claim_all(struct ew_series *series, struct ew_table *table,
       claim_by_name(one, column, &claims[c]);
     if (one->channel < EW_CHANNELS_COUNT && ew_channel_map_lacks(map, one->channel))
       ew_series_forget(one, ew_message_plain(&spare_input));
+    one->of_station = map && one->channel < EW_CHANNELS_COUNT && map->station[one->channel];
     if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
       ew_series_forget(one, ew_message_plain(&empty_column));
     if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)

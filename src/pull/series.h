@@ -25,8 +25,9 @@ struct ew_series_channel {
   ew_message *why;         /* it is taken for this channel, or for none */
   double lag_s; /* of its sensor, taken out by cleaning: as stated in a channel map, else 0 */
   gboolean lag_stated;
-  double scale;      /* of a channel map: what the file's figures were multiplied by, else 1 */
-  gsize lag_rows;    /* by how many rows cleaning moved the samples forward for it */
+  double scale;        /* of a channel map: what the file's figures were multiplied by, else 1 */
+  gboolean of_station; /* by a channel map: of the cell's own weather station */
+  gsize lag_rows;      /* by how many rows cleaning moved the samples forward for it */
   double interval_s; /* between its own samples; the series' unless it is slower. Set by cleaning */
   gboolean slow;     /* its own samples are fewer than the rows */
   double *values;    /* rows of them; NULL for text columns and channels that are not known */

@@ -92,6 +92,56 @@ s.check("the barometer is put right", abs(pressure - 98700) < 1, pressure)
 s.check("the load cell's calibration is not taken for it", s.good("book", "info", "--book", book, "--json")
         .json["calibration_overdue"] is None)
 
+# thermocouple, pressure transducer, lambda, weather station and air flow: the line by hand on what was recorded, in curve and explain
+other = s.path("sensors.book")
+s.good("book", "new", "--book", other)
+s.good("engine", "add", s.path("engine.yaml"), "--book", other)
+
+
+def sensors(name, seed):
+    r = recordings.sweep(seed=seed)
+    r.add("Air Flow", "kg/h", [n * 0.07 for n in r.column("Engine Speed")[2]])
+    return s.write(name, r.text())
+
+
+def columns(pull):
+    got = s.good("pull", "curve", pull, "--book", other, "--json").json
+    return got, got["speed_rpm"].index(5000)
+
+
+before = s.good("pull", "add", sensors("before.csv", 31), "--at", "2026-11-30 10:00", "--book", other, "--json").json["pull_ids"][0]
+# orifice, ISO 5167-1 (from memory): q is proportional to the root of the differential pressure, so a transducer 4 % high reads a flow of sqrt(1.04)
+orifice = math.sqrt(1.04)
+for channel, points, column, gain, offset in (
+        ("oil_temperature", [f"{t} degC={t * 1.02 + 1} degC" for t in (0, 50, 100, 150)], "oil_temperature_k", 1 / 1.02, None),
+        ("oil_pressure", [f"{p} bar={p * 1.10} bar" for p in (0, 2, 4, 6)], "oil_pressure_pa", 1 / 1.10, 0),
+        ("lambda", [f"{x}={x + 0.03:.3f}" for x in (0.8, 0.9, 1.0, 1.1)], "lambda", 1, -0.03),
+        ("humidity", [f"{h} %={h - 12} %" for h in (20, 40, 60, 80)], None, 1, 0.12),
+        ("air_flow", [f"{q} kg/h={q * orifice:.9f} kg/h" for q in (100, 200, 300, 400)], "air_flow_kg_s", 1 / orifice, 0)):
+    got = s.good("cell", "calibrate", "--channel", channel, "--point", *points, "--book", other, "--json").json
+    s.check(f"{channel}: the gain by hand", abs(got["gain"] - gain) < 1e-6 and (offset is None or abs(got["offset"] - offset) < 1e-6 + abs(1e-4 * offset)), got)
+    s.check(f"{channel}: the pull before it is held, as it moved by more than its limit", channel == "humidity" or got["held"] == [before], got)
+    for bad, words in (([points[0]], "three points"), ([points[0]] * 3, "one load"),
+                       ([p.split("=")[0] + "=" + q.split("=")[1] for p, q in zip(points, reversed(points))], "do not rise")):
+        no = s.run("cell", "calibrate", "--channel", channel, "--point", *bad, "--book", other)
+        s.check(f"{channel}: {words}", no.code == 2 and words in no.err and no.out == "", no)
+text = s.good("pull", "show", before, "--book", other).out
+s.check("what a mend would change is said", "oil temperature" in text and "the calibration of" in text and "computed with" in text, text)
+after = s.good("pull", "add", sensors("after.csv", 32), "--book", other, "--json").json["pull_ids"][0]
+plain = s.path("plain.book")
+s.good("book", "new", "--book", plain)
+s.good("engine", "add", s.path("engine.yaml"), "--book", plain)
+s.good("pull", "add", s.path("after.csv"), "--at", "2026-11-30 10:00", "--book", plain)
+was = s.good("pull", "curve", 1, "--book", plain, "--json").json
+now, at = columns(after)
+for column, by_hand in (("oil_temperature_k", lambda v: (v - 273.15 - 1) / 1.02 + 273.15), ("oil_pressure_pa", lambda v: v / 1.10),
+                        ("lambda", lambda v: v - 0.03), ("air_flow_kg_s", lambda v: v / orifice)):
+    s.check(f"{column} of a later pull, by hand", abs(now["columns"][column][at] / by_hand(was["columns"][column][at]) - 1) < 1e-6,
+            (now["columns"][column][at], was["columns"][column][at]))
+p_s = was["conditions"]["vapour_pa"] / 0.50  # the recording says 50 %
+s.check("humidity of a later pull, by hand", abs(now["conditions"]["vapour_pa"] / (p_s * 0.62) - 1) < 2e-3, (now["conditions"]["vapour_pa"], p_s))
+s.check("and from raw again", s.run("book", "verify", "--book", other).code == 0)
+
 # a local gravity is heeded
 local = s.good("cell", "calibrate", "--arm", "500 mm", "--gravity", "9.78", "--weight", *weights, "--book", book,
                "--json").json

@@ -96,7 +96,7 @@ ROWS = [
     ("humidity typed as half a per cent", NO_AIR, [*AIR[:4], "--set", "humidity=0.5 %"], None, "humidity-low", "pull amend 5 ", ["--set", "humidity=50 %"]),
     ("a dew point above the air", all_of(without("Humidity"), constant("Dew Point", "°C", 34.0)), [], None, "vapour-high", "pull amend 5 --units \"dew_point=not fitted\" --set", ["--units", "dew_point=not fitted", "--set", "dew_point=14 degC"]),
     ("a dew point that the humidity denies", constant("Dew Point", "°C", 2.0), [], None, "humidity-two", "pull amend 5 --units \"dew_point=not fitted\" --set", ["--units", "dew_point=not fitted"]),
-    ("a wet bulb in °F under °C, typed", NO_AIR, [*AIR[:4], "--set", "wet_bulb=63 degC"], None, "vapour-high", "pull amend 5", ["--set", "wet_bulb=63 degF"]),
+    ("a wet bulb of 35 °C for 17 °C, typed", NO_AIR, [*AIR[:4], "--set", "wet_bulb=35 degC"], None, "vapour-high", "pull amend 5", ["--set", "wet_bulb=17 degC"]),
     ("torque in lb-ft under N·m", scaled("Torque", 1 / 1.3558), [], None, "torque-unit", "pull amend 5 --units torque=lb-ft", ["--units", "torque=lb-ft"]),
     ("torque in lb-ft without a unit", all_of(scaled("Torque", 1 / 1.3558), unitless("Torque")), [], None, "torque-unit", "pull amend 5 --units torque=lb-ft", ["--units", "torque=lb-ft"]),
     ("torque in N·m under lb-ft", renamed("Torque", "Torque", "lb-ft"), [], None, "torque-unit", "pull amend 5 --units torque=N·m", ["--units", "torque=N·m"]),

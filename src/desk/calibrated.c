@@ -222,7 +222,7 @@ static const struct {
   gboolean share;
   int decimals;
 } sensor_limits[] = {
-    {EW_KIND_TEMPERATURE, 3, FALSE, 1},      {EW_KIND_PRESSURE_ABSOLUTE, 300, FALSE, 1},
+    {EW_KIND_TEMPERATURE, 3, FALSE, 1},      {EW_KIND_PRESSURE_ABSOLUTE, 400, FALSE, 1},
     {EW_KIND_PRESSURE_GAUGE, 0.05, TRUE, 2}, {EW_KIND_LAMBDA, 0.02, FALSE, 3},
     {EW_KIND_MASS_FLOW, 0.02, TRUE, 2},      {EW_KIND_RATIO, 0.05, FALSE, 3},
 };

@@ -110,10 +110,10 @@ def columns(pull):
 
 
 before = s.good("pull", "add", sensors("before.csv", 31), "--at", "2026-11-30 10:00", "--book", other, "--json").json["pull_ids"][0]
-# orifice, ISO 5167-1 (from memory): q is proportional to the root of the differential pressure, so a transducer 4 % high reads a flow of sqrt(1.04)
-orifice = math.sqrt(1.04)
+# orifice, ISO 5167-1 (from memory): q is proportional to the root of the differential pressure, so a transducer 6 % high reads a flow of sqrt(1.06)
+orifice = math.sqrt(1.06)
 for channel, points, column, gain, offset in (
-        ("oil_temperature", [f"{t} degC={t * 1.02 + 1} degC" for t in (0, 50, 100, 150)], "oil_temperature_k", 1 / 1.02, None),
+        ("oil_temperature", [f"{t} degC={t * 1.02 + 2} degC" for t in (0, 50, 100, 150)], "oil_temperature_k", 1 / 1.02, None),
         ("oil_pressure", [f"{p} bar={p * 1.10} bar" for p in (0, 2, 4, 6)], "oil_pressure_pa", 1 / 1.10, 0),
         ("lambda", [f"{x}={x + 0.03:.3f}" for x in (0.8, 0.9, 1.0, 1.1)], "lambda", 1, -0.03),
         ("humidity", [f"{h} %={h - 12} %" for h in (20, 40, 60, 80)], None, 1, 0.12),
@@ -134,12 +134,12 @@ s.good("engine", "add", s.path("engine.yaml"), "--book", plain)
 s.good("pull", "add", s.path("after.csv"), "--at", "2026-11-30 10:00", "--book", plain)
 was = s.good("pull", "curve", 1, "--book", plain, "--json").json
 now, at = columns(after)
-for column, by_hand in (("oil_temperature_k", lambda v: (v - 273.15 - 1) / 1.02 + 273.15), ("oil_pressure_pa", lambda v: v / 1.10),
+for column, by_hand in (("oil_temperature_k", lambda v: (v - 273.15 - 2) / 1.02 + 273.15), ("oil_pressure_pa", lambda v: v / 1.10),
                         ("lambda", lambda v: v - 0.03), ("air_flow_kg_s", lambda v: v / orifice)):
     s.check(f"{column} of a later pull, by hand", abs(now["columns"][column][at] / by_hand(was["columns"][column][at]) - 1) < 1e-6,
             (now["columns"][column][at], was["columns"][column][at]))
-p_s = was["conditions"]["vapour_pa"] / 0.50  # the recording says 50 %
-s.check("humidity of a later pull, by hand", abs(now["conditions"]["vapour_pa"] / (p_s * 0.62) - 1) < 2e-3, (now["conditions"]["vapour_pa"], p_s))
+p_s = was["conditions"]["vapour_pressure_pa"] / 0.50  # the recording says 50 %
+s.check("humidity of a later pull, by hand", abs(now["conditions"]["vapour_pressure_pa"] / (p_s * 0.62) - 1) < 2e-3, (now["conditions"]["vapour_pressure_pa"], p_s))
 s.check("and from raw again", s.run("book", "verify", "--book", other).code == 0)
 
 # a local gravity is heeded

@@ -108,7 +108,8 @@ static void put_typed(GArray *told, enum ew_told_fact fact, char *at, const char
 static void put_weather(const struct ew_amend_ask *ask, const struct ew_recomputed *a,
                         const struct ew_carried *carried, const char *now, GArray *told) {
   g_autoptr(GArray) fresh = ew_told_new();
-  ew_carried_told(carried, ew_recomputed_curve(a), &a->bench, ew_instant(a->pull.at), fresh);
+  ew_carried_told(carried, ew_recomputed_curve(a), &a->bench, a->processed->series,
+                  ew_instant(a->pull.at), fresh);
   for (guint i = 0; i < fresh->len; i++) {
     const struct ew_told *one = &g_array_index(fresh, struct ew_told, i);
     gboolean said = ew_sets_weather(ask->sets, one->fact);

@@ -150,10 +150,10 @@ static void one_wrong_fact(void **state) {
   ROW("another engine in the cell", "pull.doubt-bmep-low", "pull amend 7 --engine NAME",
       s.bore_m = 0.25;
       s.stroke_m = 0.1);
-  ROW("two pulses a turn for one", "pull.doubt-piston-speed", "pull amend 7 --map MAP.yaml",
-      s.speed_scale = 2);
-  ROW("beyond what the valve train stands", "pull.doubt-speed-limit", "pull amend 7 --map MAP.yaml",
-      s.limit_rpm = 4000);
+  ROW("two pulses a turn for one", "pull.doubt-piston-speed",
+      "pull amend 7 --units \"speed=FACTOR rpm\"", s.speed_scale = 2);
+  ROW("beyond what the valve train stands", "pull.doubt-speed-limit",
+      "pull amend 7 --units \"speed=FACTOR rpm\"", s.limit_rpm = 4000);
   ROW("torque far above the absorber's plate", "pull.doubt-absorber",
       "pull amend 7 --units torque=UNIT", s.largest_n_m = 100;
       s.rotor_kg_m2 = 0.05);
@@ -183,7 +183,8 @@ static void one_wrong_fact(void **state) {
       s.extra_per_torque_speed = 7e-3);
   ROW("air flow as engines have", "", NULL, s.extra_name = "Air Flow [kg/h]";
       s.extra_per_torque_speed = 3.9e-3);
-  ROW("a second speed of half the pulses", "pull.doubt-second-speed", "pull amend 7 --map MAP.yaml",
+  ROW("a second speed of half the pulses", "pull.doubt-second-speed",
+      "pull amend 7 --units \"speed=FACTOR rpm\"",
       s.heads = "Time [s],RPM,Torque,Throttle [%],Baro [hPa],IAT,Humidity [%],Dyno Speed,Coolant "
                 "Temp,Lambda,Oil Pressure";
       s.oil = 2312);

@@ -139,11 +139,12 @@ static void one_wrong_fact(void **state) {
   ROW("a lambda of nothing", "pull.doubt-reading", "pull amend 7 --units lambda=UNIT",
       s.lambda = 0.3);
   ROW("a sea-level pressure at 1,600 m", "pull.doubt-pressure-span",
-      "pull amend 7 --set \"pressure=... hPa\"", s.elevation_m = 1600;
+      "pull amend 7 --units \"barometer=not fitted\" --set \"pressure=... hPa\"",
+      s.elevation_m = 1600;
       s.baro = 1015);
   ROW("833 hPa at 1,600 m", "", NULL, s.elevation_m = 1600; s.baro = 833);
-  ROW("0.5 % of humidity", "pull.doubt-humidity-low", "pull amend 7 --set \"humidity=... %\"",
-      s.humidity = 0.5);
+  ROW("0.5 % of humidity", "pull.doubt-humidity-low",
+      "pull amend 7 --units \"humidity=not fitted\" --set \"humidity=... %\"", s.humidity = 0.5);
   ROW("a desert's 6 %", "", NULL, s.humidity = 6);
   ROW("torque 1.4 times too large for the engine", "pull.doubt-bmep-high",
       "pull amend 7 --engine NAME", s.torque_scale = 1.5);

@@ -21,7 +21,7 @@ static double angle_at(const struct ew_engine *engine, int i) {
 }
 
 double ew_walk_firing_deg(const struct ew_engine *engine, int cylinder) {
-  g_assert(cylinder >= 0 && cylinder < engine->cylinders);
+  g_assert(cylinder >= 1 && cylinder <= engine->cylinders);
   const GArray *order = engine->geometry.firing_order;
   for (guint i = 0; order && i < order->len; i++)
     if (order_at(engine, (int)i) == cylinder)
@@ -30,7 +30,7 @@ double ew_walk_firing_deg(const struct ew_engine *engine, int cylinder) {
 }
 
 int ew_walk_companion(const struct ew_engine *engine, int cylinder) {
-  g_assert(cylinder >= 0 && cylinder < engine->cylinders);
+  g_assert(cylinder >= 1 && cylinder <= engine->cylinders);
   double own = ew_walk_firing_deg(engine, cylinder);
   for (int other = 1; other <= engine->cylinders; other++)
     if (other != cylinder &&

@@ -46,9 +46,10 @@ static const struct ew_search_wish *wish_at(const struct ew_search_setup *s, int
 static char *heading(const struct ew_search_wish *w, enum ew_unit_system units) {
   const struct ew_search_figure_about *about = &ew_search_figures[w->what];
   const char *unit = ew_kind_shown(about->kind, units);
-  GString *text = g_string_new(about->key);
-  if (!isnan(w->from_rpm) && !isnan(w->to_rpm))
-    g_string_append_printf(text, " %.0f-%.0f", w->from_rpm, w->to_rpm);
+  gboolean band = !isnan(w->from_rpm) && !isnan(w->to_rpm);
+  g_autofree char *over = band ? ew_words("%s %#.0f to %#.0f", about->key, w->from_rpm, w->to_rpm)
+                               : g_strdup(about->key);
+  GString *text = g_string_new(over);
   if (*unit)
     g_string_append_printf(text, " [%s]", unit);
   return g_string_free(text, FALSE);
@@ -130,11 +131,11 @@ static void say_influence(const struct ew_search_setup *s, const struct ew_searc
       order[j] = j;
     g_qsort_with_data(order, a->ask.axes, sizeof *order, by_share, influence);
     GString *text = g_string_new(NULL);
-    for (int i = 0; i < a->ask.axes && influence[order[i]].all >= 0.02; i++)
-      g_string_append_printf(
-          text, "%s%s %.0f %%", i ? ", " : "",
-          ((struct ew_search_axis *)g_ptr_array_index(s->question->axes, order[i]))->name,
-          100 * influence[order[i]].all);
+    for (int i = 0; i < a->ask.axes && influence[order[i]].all >= 0.02; i++) {
+      const struct ew_search_axis *axis = g_ptr_array_index(s->question->axes, order[i]);
+      g_autofree char *share = ew_words("%s %.0f %%", axis->name, 100 * influence[order[i]].all);
+      g_string_append_printf(text, "%s%s", i ? ", " : "", share);
+    }
     ew_say("  %s: %s", ew_search_figures[wish_at(s, k)->what].key, text->str);
     g_string_free(text, TRUE);
   }

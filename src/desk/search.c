@@ -225,7 +225,9 @@ static void member_clear(gpointer data) {
   g_free(((struct ew_search_member *)data)->figures);
 }
 static void reason_clear(gpointer data) {
-  g_free(((struct ew_search_reason *)data)->says);
+  struct ew_search_reason *reason = data;
+  g_free(reason->kind);
+  g_free(reason->says);
 }
 
 static int by_first_goal(gconstpointer a, gconstpointer b, gpointer data) {

@@ -26,15 +26,16 @@ static double speed_of(const struct ew_search_answer *a, int i) {
   return i < a->speeds ? a->speed_rpm[i] : a->idle_rpm;
 }
 
-static void count_reason(struct ew_search_answer *a, const char *says) {
+/* By what it is, not by its figures: the first one's words stand for all of its kind. */
+static void count_reason(struct ew_search_answer *a, const char *kind, const char *says) {
   for (guint i = 0; i < a->reasons->len; i++) {
     struct ew_search_reason *one = &g_array_index(a->reasons, struct ew_search_reason, i);
-    if (strcmp(one->says, says) == 0 || i + 1 == REASONS_MOST) {
+    if (strcmp(one->kind, kind) == 0 || i + 1 == REASONS_MOST) {
       one->count++;
       return;
     }
   }
-  struct ew_search_reason one = {g_strdup(says), 1};
+  struct ew_search_reason one = {g_strdup(kind), g_strdup(says), 1};
   g_array_append_val(a->reasons, one);
 }
 
@@ -220,7 +221,7 @@ static gboolean run_due(struct ew_search_runs *r, struct due *due, GError **erro
     g_autoptr(ew_message) why = ew_cycle_why_not(&results[i]);
     g_autofree char *says = why ? ew_message_text(why, EW_UNITS_SI) : NULL;
     if (says)
-      count_reason(r->answer, says);
+      count_reason(r->answer, ew_message_id(why), says);
   }
   ew_cycle_results_free(results, due->count);
   return good && keep_due(r, due, error);
@@ -334,7 +335,7 @@ static gboolean run_some(struct ew_search_runs *r, const double *points, int n, 
     if (points)
       d->price = ew_search_point_is(r->setup->question, points + i * axes, d->set);
     if (!plan_design(r, d, &problem))
-      count_reason(r->answer, problem->message);
+      count_reason(r->answer, problem->message, problem->message);
   }
   good = run_designs(r, designs, n, error);
   for (int i = 0; i < n; i++) {

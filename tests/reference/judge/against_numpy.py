@@ -83,7 +83,7 @@ def main():
         check(0.002 < sd < 0.007, f"s_r about the 0.004 that was put in: {sd}")
 
         printed = run("cell", "repeatability", "--book", book, is_json=False)
-        found = re.search(r"consecutive\s+([\d.]+) %\s+([\d.]+) %", printed)
+        found = re.search(r"back to back\s+([\d.]+) %\s+([\d.]+) %", printed)
         check(found is not None, f"both figures are printed: {printed}")
         check(abs(float(found.group(1)) - 100 * sd) <= 0.0051, "s_r as printed")
         check(abs(float(found.group(2)) - 280 * sd) <= 0.0051, "repeatability limit as printed")

@@ -33,7 +33,7 @@ static void cells(void **state) {
       {"after noon", "1:20:05 pm", '.', 0, EW_CELL_CLOCK, 48005},
       {"noon", "12:00:00 PM", '.', 0, EW_CELL_CLOCK, 43200},
       {"midnight", "12:00:00 AM", '.', 0, EW_CELL_CLOCK, 0},
-      {"an hour of 24 before noon is none", "14:03:22 AM", '.', 0, EW_CELL_TEXT, 0},
+      {"an hour of 24 before noon is none", "14:03:22 AM", '.', 0, EW_CELL_TEXT, NAN},
       {"with a fraction", "14:03:22.5", '.', 0, EW_CELL_CLOCK, 50602.5},
       {"with a comma", "14:03:22,25", ',', 0, EW_CELL_CLOCK, 50602.25},
       {"with a colon for the fraction", "14:03:22:125", '.', 0, EW_CELL_CLOCK, 50602.125},

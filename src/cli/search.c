@@ -272,9 +272,7 @@ static gboolean run_search(const struct ew_call *call, GError **error) {
 
 const struct ew_command ew_command_engine_search = {
     .name = "engine search",
-    .summary =
-        EW_TEXT("Which combination: cams, lengths, compression and parts turned together, the best "
-                "trade-offs shown"),
+    .summary = EW_TEXT("Which combination: cams, lengths, compression and parts turned together"),
     .takes = EW_TEXT("FILE|NAME QUESTION"),
     .least = 2,
     .most = 2,

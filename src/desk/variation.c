@@ -407,8 +407,8 @@ char *ew_variation_asks(const struct ew_variation *v) {
   enum ew_kind kind = v->change.how == EW_ADJUST_BY ? by_of(v->what) : set_of(v->what);
   double f = v->change.figure;
   if (v->change.how == EW_ADJUST_SCALE)
-    return g_strdup_printf("%s=%s %%", name,
-                           g_ascii_formatd(figure, sizeof figure, "%.9g", 100 * f));
+    return g_strconcat(name, "=", g_ascii_formatd(figure, sizeof figure, "%.9g", 100 * f), " %",
+                       NULL);
   const char *unit = ew_kind_si(kind);
   gboolean plain = strcmp(unit, "1") == 0;
   g_ascii_formatd(figure, sizeof figure, v->change.how == EW_ADJUST_BY ? "%+.9g" : "%.9g", f);

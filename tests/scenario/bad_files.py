@@ -200,7 +200,7 @@ for says, command, *words in [
         ("a standard that is none", add + ["--standard", "moon"], "--standard", "moon"),
         ("an unknown option", add + ["--sett", "x=1"], "--sett", "--set"),
         ("an option without its value", add + ["--at"], "--at", "value"),
-        ("two files", add + [other], "too many"),
+        ("two files, one answer in JSON", add + [other, "--json"], "one file at a time"),
         ("no file", ["pull", "add", "--book", book], "FILE"),
         ("units of the moon", ["look", good, "--units", "moon"], "--units", "moon"),
         ("a part that is not there", ["pull", "curve", good, "--part", "7"], "--part 7"),

@@ -31,9 +31,9 @@ book, recordings, report = made["book"], made["recordings"], made["report"]
 
 before = digest(report)
 for name in ("report.pdf", "report.svg", "report.png"):
-    s.refused(f"{name} on a full disk is told", limited(40_000, "sheet", "report", "--book", book, "--out", os.path.join(s.folder, name)), name, code=3)
+    s.refused(f"{name} on a full disk is told", limited(20_000, "sheet", "report", "--book", book, "--out", os.path.join(s.folder, name)), name, code=3)
 s.check("no half sheet is left", not [n for n in os.listdir(s.folder) if n.startswith("report")], os.listdir(s.folder))
-s.refused("a sheet over an older one", limited(40_000, "sheet", "report", "--book", book, "--out", report), "report.pdf", code=3)
+s.refused("a sheet over an older one", limited(20_000, "sheet", "report", "--book", book, "--out", report), "report.pdf", code=3)
 s.check("leaves the older one as it was", digest(report) == before)
 
 s.refused("a new book", limited(4_000, "book", "new", "--book", s.path("new.book")), "new.book", code=3)

@@ -77,10 +77,11 @@ static void tell_build(struct ew_report *r, const struct ew_build *build) {
     const struct ew_build_seen *s = g_ptr_array_index(build->records[EW_BUILD_SEEN], i);
     if (!s->says || !*s->says)
       continue;
-    ew_messages_add(r->found,
-                    ew_message(s->position ? &build_seen_at : &build_seen,
-                               ew_say_term("what", s->what), ew_say_term("position", s->position),
-                               ew_say_text("says", s->says)));
+    ew_messages_add(r->found, s->position ? ew_message(&build_seen_at, ew_say_term("what", s->what),
+                                                       ew_say_term("position", s->position),
+                                                       ew_say_text("says", s->says))
+                                          : ew_message(&build_seen, ew_say_term("what", s->what),
+                                                       ew_say_text("says", s->says)));
   }
 }
 

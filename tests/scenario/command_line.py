@@ -64,7 +64,7 @@ s.good("demo", "--folder", s.path("demo"))
 os.makedirs(s.path("data/enginewright"))
 shutil.copy(s.path("demo/demo.book"), s.path("data/enginewright/shop.book"))
 seeds = {name: n for n, name in enumerate(["run-01", "run-07", "monday", "before", "after", "a1", "a2", "b1", "b2", "x",
-                                           "y"])}
+                                           "y", "run-02", "run-03", "run-04"])}
 for name, seed in seeds.items():
     s.write(f"work/{name}.csv", recordings.sweep(seed=seed + 1).text())
 s.write("work/logger.yaml", "channels:\n  torque: { column: Torque, unit: N·m }\n")
@@ -107,7 +107,7 @@ for number, example in enumerate(examples):
     if "plug-4.jpg" in line or line.startswith("book detach"):
         s.run("book", "attach", s.write("work/plug-4.jpg", pictures.JPEG))
     # these run until they are stopped, or compute for minutes (predict.py runs those): their options only
-    if line.startswith(("cell record", "cell simulate", "serve", "engine predict", "engine fit", "engine vary")):
+    if line.startswith(("cell record", "cell simulate", "serve", "engine predict", "engine fit", "engine vary", "engine search")):
         line += " --help"
     done = subprocess.run(["bash", "-c", f"set -o pipefail; enginewright {line}"], cwd=work, env=environment,
                           capture_output=True, text=True, timeout=120, check=False, stdin=subprocess.DEVNULL)

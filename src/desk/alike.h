@@ -11,7 +11,8 @@
 struct ew_learned {
   struct ew_spread levels[EW_LEVELS_COUNT];
   double drift_mean, drift_sd; /* a pull, from runs of three like pulls or more; NaN when too few */
-  struct ew_effects effects; /* what conditions do to the engine of the first of `without`; zeroed: not asked */
+  struct ew_effects
+      effects; /* what conditions do to the engine of the first of `without`; zeroed: not asked */
   struct ew_spread guarded[EW_LEVELS_COUNT]; /* `levels`, with that taken out */
 };
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,

@@ -33,7 +33,7 @@ struct ew_search_member {
   int helds;
 };
 struct ew_search_reason { /* designs that could not be run */
-  char *kind, *says; /* a message's identifier, or a refusal; the first one's words */
+  char *kind, *says;      /* a message's identifier, or a refusal; the first one's words */
   int count;
 };
 struct ew_search_answer {

@@ -78,8 +78,11 @@ gboolean ew_api_predict_search(struct ew_service *s, const struct ew_request *r,
     return FALSE;
   }
   struct ew_job_work work = {
-      "search",   EW_LANE_LONG,
-      run_search, q,
-      asked_free, EW_TEXT("this search took longer than ten minutes: ask for fewer designs or speeds")};
+      "search",
+      EW_LANE_LONG,
+      run_search,
+      q,
+      asked_free,
+      EW_TEXT("this search took longer than ten minutes: ask for fewer designs or speeds")};
   return ew_predict_start(s, r, body, &work, reply, error);
 }

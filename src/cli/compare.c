@@ -276,7 +276,7 @@ static gboolean run_compare(const struct ew_call *call, GError **error) {
   return good;
 }
 
-/* The answer itself is told by compare; asking what to run next is no look at it. */
+/* compare gives the answer itself; asking what to run next does not count as a look at it. */
 static gboolean run_next(const struct ew_call *call, GError **error) {
   struct ew_comparison *c = ask(call, FALSE, error);
   if (c && call->json) {

@@ -394,7 +394,7 @@ static gboolean wants_profile(const struct adding *a) {
 #define PROPOSED_KEY   "recorders proposed" /* the beginnings of their fingerprints */
 #define PROPOSED_DIGIT 16
 
-/* Once for each kind of file. That it was said is remembered as far as the book takes it: twice said is no harm. */
+/* Once for each kind of file. That it was said is remembered as far as the book takes it: saying it twice does no harm. */
 static ew_message *propose_recorder(struct adding *a) {
   if (a->options->cut || a->recorder || a->options->channel_map || a->processed->curves->len == 0 ||
       !wants_profile(a))

@@ -63,7 +63,7 @@ static gboolean note_amended(struct ew_book *book, const struct ew_loaded *l, GP
       return FALSE;
     g_autofree char *shown = ew_sheet_day(day);
     g_ptr_array_add(
-        notes, ew_words("Pull %lld was put right on %s: %s", (long long)l->id, shown, row->reason));
+        notes, ew_words("Pull %lld was corrected on %s: %s", (long long)l->id, shown, row->reason));
   }
   return TRUE;
 }

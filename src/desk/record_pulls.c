@@ -216,7 +216,7 @@ static gboolean is_same(const struct ew_frames *a, const struct ew_frames *b) {
 }
 
 /* Where the stream has these rows. They are read back: only what gives the very figures again is not stored a second time. A
- * stream with lost rows, or that the disk does not take in time, is no home for them. */
+ * stream with lost rows, or that the disk does not take in time, cannot hold them. */
 static gboolean place_of(struct ew_pull_shop *shop, const struct ew_pull_cut *cut,
                          const struct ew_frames *frames, struct ew_cut_place *place) {
   struct ew_cut_anchor anchor;

@@ -117,9 +117,9 @@ EW_MESSAGE_MANY(left_out, "desk.report-left-out", EW_NOTE,
                 "{count} pull of this engine was left out; the shop's copy says why",
                 "{count} pulls of this engine were left out; the shop's copy says why of each");
 EW_MESSAGE_MANY(put_right, "desk.report-put-right", EW_NOTE,
-                "{count} fact of these pulls was put right after they ran; the shop's copy says "
+                "{count} fact of these pulls was corrected after they ran; the shop's copy says "
                 "which and why",
-                "{count} facts of these pulls were put right after they ran; the shop's copy says "
+                "{count} facts of these pulls were corrected after they ran; the shop's copy says "
                 "which and why");
 
 void ew_report_notices(struct ew_report *r) {

@@ -176,7 +176,7 @@ static struct information told_by(const struct ew_effects_pull *pulls, gsize n, 
   return sum;
 }
 
-/* A pull that stands for the engine asked about, where it has none: for the comparisons alone. */
+/* A pull in place of the engine asked about, where it has none: for the comparisons alone. */
 static gsize stand_for(const struct ew_effects_pull *pulls, gsize n,
                        const struct ew_effects_pull *asked, int level) {
   for (gsize i = 0; i < n; i++)

@@ -31,6 +31,7 @@ const views = [
   ['pulls-method', 'pulls?a=17&b=18&view=method', '.fields'],
   ['engine', 'engine', '.facts'],
   ['predict', 'predict', '.stage-fine'],
+  ['search', 'search', '.search fieldset'],
   ['build', 'build', '.item'],
   ['lash', 'lash', '.lash'],
   ['handover', 'handover', 'img'],

@@ -194,7 +194,10 @@ def scramble():
         if ask[:2] in WRITING:  # both books are written in as often: their row numbers are compared, too
             s.run(*ask)
     texts.append(("report", on_paper(reports[1])))
-    papers = [sorted(re.findall(r"\d+\.\d+", on_paper(report))) for report in reports]  # turned texts turn their order, never a figure
+    shop = [reports[0] + ".shop.pdf", reports[1] + ".shop.pdf"]
+    for how, book, out in zip((s.run, turned), books, shop):
+        how("sheet", "report", "--for", "shop", "--book", book, "--out", out)
+    papers = [sorted(re.findall(r"\d+\.\d+", on_paper(report) + on_paper(sheet))) for report, sheet in zip(reports, shop)]  # turned texts turn their order, never a figure
     s.check("the reports have the same figures", papers[0] == papers[1] and len(papers[0]) > 50, [(f, papers[0].count(f), papers[1].count(f)) for f in sorted(set(papers[0] + papers[1])) if papers[0].count(f) != papers[1].count(f)][:8])
     return books, texts
 

@@ -37,7 +37,7 @@ async function bySlider(page, server) {
   await settled(page);
   const fine = seen.curves.at(-1);
   const said = await page.locator('.predict-gain').innerText();
-  check('the difference is told in words, with what it can be wrong by', /^[+−]\d.* from [\d,]+ to [\d,]+, (inside|more than) what the prediction can be wrong by$/.test(said.replaceAll('\u202f', ' ')), said);
+  check('the difference is told in words, with what it can be wrong by', /^[+−]\d.* from [\d,]+ to [\d,]+ rpm, (inside|more than) what the prediction can be wrong by$/.test(said.replaceAll('\u202f', ' ')), said);
   check('its band is shown', fine.torque_standard_uncertainty_n_m.every((u, i) => u > 0.01 * fine.torque_n_m[i]), fine.torque_standard_uncertainty_n_m);
   check('the base stands beside it', fine.against.torque_n_m.length === fine.torque_n_m.length);
   return { seen, fine };

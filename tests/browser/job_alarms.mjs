@@ -114,10 +114,10 @@ async function serverDies(page, book, server, line) {
   const says = await page.locator('.live').innerText();
   check("the state is the server's: not recording, and begin is offered", /not recording/.test(says) && !/NO DATA|Arm/.test(says), says.slice(0, 400));
   check('what was cut short is said', /Recording \d+ was cut short: [\d,]+ rows are kept/.test(says), says.slice(0, 600));
-  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server ended' }).waitFor();
+  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server stopped' }).waitFor();
   check('an alarm that was active when the server ended stands on', /SHUT DOWN/.test(await page.title()));
   await page.reload();
-  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server ended' }).waitFor();
+  await page.locator('[data-alarm="coolant very hot"]', { hasText: 'was active when the server stopped' }).waitFor();
   await picture(page, 'alarm-carried');
   await page.getByRole('button', { name: 'Noted: coolant very hot' }).click();
   await gone(page, 'coolant very hot');

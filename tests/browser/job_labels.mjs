@@ -98,7 +98,7 @@ export default async function labels() {
   run('pull', 'discard', '35', '--reason', 'petrol leak at the carburettor', '--book', book);
   const build = sheetText(book, 'build', 'sheet', 'build'), typed = ['Inlet build', 'inlet centre family', 'block aluminium'];
   check('cells that somebody typed keep their words', typed.every((words) => build.includes(words)), typed.filter((words) => !build.includes(words)));
-  check('a reason keeps its words', sheetText(book, 'discarded', 'sheet', 'report', '--engine', 'hill-climb six').includes('Pull 35 was discarded: petrol leak at the carburettor'));
+  check('a reason keeps its words', sheetText(book, 'discarded', 'sheet', 'report', '--for', 'shop', '--engine', 'hill-climb six').includes('Pull 35 was discarded: petrol leak at the carburettor'));
   const report = sheetText(book, 'report', 'sheet', 'report', '--pulls', '1,2');
   check('the report says intake air', /intake air/.test(report) && /vapor/.test(report) && !/vapour|inlet air/.test(report), report.slice(0, 800));
   await page.getByLabel('Labels').selectOption('british');

@@ -21,7 +21,7 @@ export default async function live() {
   check('and speaks the units that were chosen', true);
   await page.getByRole('button', { name: 'SI' }).click();
   await picture(page, 'live-running');
-  await page.getByLabel('Mark').fill('smoke at the tailpipe');
+  await page.getByRole('textbox', { name: 'Mark' }).fill('smoke at the tailpipe');
   await page.getByRole('button', { name: 'Mark' }).click();
   await page.getByText('smoke at the tailpipe').waitFor();
   await page.evaluate(() => fetch('/api/v1/live/control', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"line":"send fault oil-pump"}' }));

@@ -58,7 +58,7 @@ def told(book, pull):
 
 
 def plain(book, pull):
-    """Where facts come from, without when they were put right."""
+    """Where facts come from, without when they were corrected."""
     return {key: {k: v for k, v in row.items() if k != "amended"} for key, row in told(book, pull).items() if key not in ("engine", "set-up")}
 
 

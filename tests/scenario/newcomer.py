@@ -147,7 +147,7 @@ def us_day():
     care = " ".join(text_of(sheet).split())
     s.check("the care sheet has the proved spark and fuel, and who ran it", "34.0° before top dead centre" in care and "petrol" in care and
             "As it was in pulls 5, 6, 7" in care, care)
-    s.check("and names what was put right", "Pull 7 was put right on" in care and "read off the wall" in care, care)
+    s.check("and names what was put right", "Pull 7 was corrected on" in care and "read off the wall" in care, care)
     kept = s.good("pull", "curve", "6", "--book", book, "--json").json
     s.good("sheet", "report", "--book", book, "--out", sheet, "--standard", "j607")
     other = peak(text_of(sheet), "power", "hp")

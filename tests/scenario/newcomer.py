@@ -139,7 +139,7 @@ def us_day():
     s.check("a promise that is kept", re.search(r"power 440 hp \d+ ± \d+ hp at [\d,]+ rpm reached", flat), flat)
     s.check("a promise that is not", re.search(r"torque 470 lb-ft \d+ ± \d+ lb-ft at [\d,]+ rpm not reached", flat), flat)
     s.check("fuel and air-fuel ratio by choice", "AFR" in text and "lb/hr" in text and "BSFC" not in text, text)
-    s.check("facts put right are counted for the customer", "put right after they ran" in flat, flat)
+    s.check("facts put right are counted for the customer", "corrected after they ran" in flat, flat)
     s.check("and the reason is the shop's", "the maker's plate" not in flat)
     s.good("sheet", "report", "--book", book, "--out", sheet, "--for", "shop")
     s.check("whose copy has it", "the maker's plate" in text_of(sheet) and re.search(r"\b[0-9a-f]{64}\b", text_of(sheet)))

@@ -172,6 +172,9 @@ def scramble():
     first, second = (how("cell", "practice", DAY, "--book", book, "--report", report)
                      for how, book, report in zip((s.run, turned), books, reports))
     s.check("the day ends alike", first.code == second.code == 0, (first.code, second.code, second.err[-300:]))
+    shop = [reports[0] + ".shop.pdf", reports[1] + ".shop.pdf"]
+    for how, book, out in zip((s.run, turned), books, shop):
+        how("sheet", "report", "--for", "shop", "--book", book, "--out", out)
     for table, columns in (("curve", "pull_id, digest, bytes"), ("pull", "id, setup, discarded, top_rpm, band_mean_n_m"),
                            ("verdict", "id, question, pair, pulls, says, json"), ("recording", "id, sha256")):
         s.check(f"stored alike: {table}", rows_of(books[0], table, columns) == rows_of(books[1], table, columns))
@@ -194,9 +197,6 @@ def scramble():
         if ask[:2] in WRITING:  # both books are written in as often: their row numbers are compared, too
             s.run(*ask)
     texts.append(("report", on_paper(reports[1])))
-    shop = [reports[0] + ".shop.pdf", reports[1] + ".shop.pdf"]
-    for how, book, out in zip((s.run, turned), books, shop):
-        how("sheet", "report", "--for", "shop", "--book", book, "--out", out)
     papers = [sorted(re.findall(r"\d+\.\d+", on_paper(report) + on_paper(sheet))) for report, sheet in zip(reports, shop)]  # turned texts turn their order, never a figure
     s.check("the reports have the same figures", papers[0] == papers[1] and len(papers[0]) > 50, [(f, papers[0].count(f), papers[1].count(f)) for f in sorted(set(papers[0] + papers[1])) if papers[0].count(f) != papers[1].count(f)][:8])
     return books, texts

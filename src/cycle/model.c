@@ -132,6 +132,7 @@ static gboolean check_valve(const struct ew_cycle_model *m, int i, GError **erro
   RANGE(v->cylinder, 0, m->cylinders - 1, "valve %s: its cylinder's index", v->name)
   RANGE(v->count, 1, 8, "valve %s: number", v->name)
   RANGE(v->head_m, 0.005, 0.3, "valve %s: head diameter (m)", v->name)
+  RANGE(v->first_deg, -10000, 10000, "valve %s: first angle of the lift table (deg)", v->name)
   RANGE(v->step_deg, 0.01, 20, "valve %s: step of the lift table (deg)", v->name)
   RANGE(v->lifts, 3, 100000, "valve %s: number of lifts", v->name)
   if (v->step_deg * (v->lifts - 1) >= 700)

@@ -421,6 +421,7 @@ static void spoil(int what) {
   case 10: engine.model.fuel = NULL; break;
   case 11: engine.pipe[1].end[1] = (struct ew_cycle_end){EW_END_JUNCTION, 0, 0}; break;
   case 12: memset(engine.intake_lift, 0, sizeof engine.intake_lift); break;
+  case 13: engine.valve[0].first_deg = NAN; break; /* found by fuzzing: it led out of the table */
   default: break;
   }
 }
@@ -431,7 +432,7 @@ static void refusals_name_the_part(void **state) {
                                      "intake never closes", "never closes",      "not all shut",
                                      "leads to part",       "needs exactly one", "equivalence",
                                      "runner: diameter",    "no fuel",           "leads to part",
-                                     "never opens"};
+                                     "never opens",         "first angle"};
   for (int i = 0; i < (int)G_N_ELEMENTS(says); i++) {
     spoil(i);
     struct ew_cycle_options o;

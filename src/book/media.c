@@ -39,10 +39,12 @@ static gboolean starts_frame(guint8 marker) {
   return marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc;
 }
 
+#define JPEG_LEAST 18 /* start, frame header of 10, scan header of 4, end */
+
 /* Segments up to the scan, a frame header among them, and an end of image somewhere behind. */
 static gboolean is_jpeg(const guint8 *data, gsize size) {
   gboolean framed = FALSE;
-  if (size < 20 || memcmp(data, "\xff\xd8\xff", 3) != 0)
+  if (size < JPEG_LEAST || memcmp(data, "\xff\xd8\xff", 3) != 0)
     return FALSE;
   for (gsize at = 2; size - at >= 4;) {
     guint8 marker = data[at + 1];

@@ -3,6 +3,7 @@
 #include "desk/search_runs.h"
 #include "base/error.h"
 #include "base/number.h"
+#include "base/words.h"
 #include "desk/vary.h"
 #include "engine/check.h"
 #include <math.h>
@@ -310,9 +311,26 @@ static gboolean settled(const struct ew_search_runs *r, const struct design *d) 
   return all;
 }
 
+/* A figure that is asked for and cannot be worked out is a reason: such a design is not run for nothing without a word. */
+static gboolean early_known(const struct ew_search_runs *r, const double *figures) {
+  gboolean known = TRUE;
+  for (int k = 0; k < r->answer->wishes; k++) {
+    const struct ew_search_figure_about *about = &ew_search_figures[wish_at(r, k)->what];
+    if (!about->early || isfinite(figures[k]))
+      continue;
+    g_autofree char *says = ew_words("%s cannot be worked out from the engine's file; 'engine "
+                                     "check' says what is missing",
+                                     about->key);
+    count_reason(r->answer, about->key, says);
+    known = FALSE;
+  }
+  return known;
+}
+
 static gboolean figures_of(const struct ew_search_runs *r, const struct design *d,
                            double *figures) {
-  gboolean sound = settled(r, d) && early_figures(r, d->set, d->price, figures, NULL);
+  gboolean sound =
+      settled(r, d) && early_figures(r, d->set, d->price, figures, NULL) && early_known(r, figures);
   for (int k = 0; k < r->answer->wishes; k++)
     if (!sound)
       figures[k] = NAN;

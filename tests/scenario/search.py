@@ -71,6 +71,10 @@ s.check("none fits: which limit, and what the nearest has", none.code == 1 and "
 early = ask(QUESTION.replace("peak_pressure, most: 90 bar", "piston_speed, most: 5 m/s"))
 s.check("a limit that needs no run bars all", early.code == 1 and "piston_speed" in early.err and "m/s" in early.err, early)
 
+bare = s.write("bare.yaml", "".join(line for line in open(engine, encoding="utf-8") if "spring" not in line and "effective_mass" not in line))
+unknown = s.run("engine", "search", bare, s.write("asked.yaml", QUESTION.replace("figure: price", "figure: contact_loss")), *SMALL)
+s.check("a figure that the file cannot give is named", unknown.code == 1 and "contact_loss cannot be worked out" in unknown.err, unknown)
+
 # 3. the same question, the same answer; kept runs are taken
 whole = s.good("engine", "search", engine, question, *SMALL, "--keep", s.path("whole"), "--json").json
 again = s.good("engine", "search", engine, question, *SMALL, "--keep", s.path("whole"), "--json").json

@@ -109,6 +109,12 @@ gboolean ew_search_allowed(const double *point, gpointer data) {
   g_autoptr(GArray) set = ew_variations_new();
   g_autoptr(GError) problem = NULL;
   double price = ew_search_point_is(r->setup->question, point, set);
+  gboolean limited = FALSE;
+  for (int k = 0; k < r->answer->wishes; k++)
+    limited |= ew_search_figures[wish_at(r, k)->what].early &&
+               (wish_at(r, k)->least > -INFINITY || wish_at(r, k)->most < INFINITY);
+  if (!limited) /* working the figures out costs milliseconds, and nothing would be barred by them */
+    return TRUE;
   if (!early_figures(r, set, price, figures, &problem)) {
     r->refused++;
     if (!r->refusal)

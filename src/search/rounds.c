@@ -364,6 +364,11 @@ static int starts_of(const struct state *s, double *start) {
 
 static int choose(struct state *s, int round, double *chosen) {
   const struct ew_search_ask *a = s->ask;
+  gboolean learned = FALSE;
+  for (int k = 0; k < a->figures; k++)
+    learned |= s->found->surrogate[k] != NULL;
+  if (!learned) /* nothing ran: nothing promises anything */
+    return 0;
   g_autofree double *start = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *points = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *figures = g_new(double, POPULATION *(gsize)a->goals);

@@ -124,7 +124,7 @@ static void wait_for_news(struct ew_session *live) {
 }
 
 /* Where the system allows it the live thread goes before all others: alarm first. */
-static void go_first(int nice) {
+static void go_at(int nice) {
   if (setpriority(PRIO_PROCESS, (id_t)gettid(), nice) != 0)
     errno = 0; /* an ordinary user may not; then it is one among equals */
 }
@@ -139,7 +139,8 @@ static gboolean is_play(const struct ew_record_options *o) {
 }
 
 static void run(struct ew_session *live, atomic_int *stop) {
-  go_first(-10);
+  int former = getpriority(PRIO_PROCESS, (id_t)gettid());
+  go_at(MIN(former, -10));
   double end_s = ew_monotonic_s() + live->options->for_s;
   while (!*stop && !live->stop && !all_ended(live)) {
     double now = ew_monotonic_s();
@@ -158,7 +159,7 @@ static void run(struct ew_session *live, atomic_int *stop) {
   }
   for (guint i = 0; i < live->feeds->len; i++)
     ew_feed_end_section(g_ptr_array_index(live->feeds, i), EW_END_STOPPED);
-  go_first(0);
+  go_at(former);
 }
 
 static int rising(gconstpointer a, gconstpointer b) {

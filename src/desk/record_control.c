@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "base/language.h"
 #include "desk/record_session.h"
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -185,7 +186,8 @@ static void control_line(struct ew_session *live, char *line) {
 void ew_session_read_control(struct ew_session *live) {
   char bytes[4096];
   gssize got = read(live->options->control_fd, bytes, sizeof bytes);
-  live->control_ended = got == 0 || live->control->len > LINES_MOST;
+  gboolean later = got < 0 && (errno == EAGAIN || errno == EWOULDBLOCK || errno == EINTR);
+  live->control_ended = (got <= 0 && !later) || live->control->len > LINES_MOST;
   if (got <= 0 || live->control_ended)
     return;
   g_string_append_len(live->control, bytes, got);

@@ -41,7 +41,7 @@ struct ew_predictor {
   GThreadPool *lane[2];
 };
 
-/* Niceness of the lanes: somebody waits at a slider, nobody at a search. */
+/* By how much the lanes give way to the rest of the server: somebody waits at a slider, nobody at a search. */
 static const int lower[] = {[EW_LANE_QUICK] = 2, [EW_LANE_LONG] = 10};
 
 static gboolean alive(const struct job *j) {
@@ -157,8 +157,9 @@ static void finish(struct job *j, char *answer, GError *error) {
 static void run_job(gpointer data, gpointer user) {
   struct job *j = data;
   struct ew_predictor *p = user;
-  /* Linux gives each thread its own niceness, and the threads that it makes inherit it. */
-  setpriority(PRIO_PROCESS, (id_t)gettid(), lower[j->work.lane]);
+  /* Linux gives each thread its own niceness, and the threads that it makes inherit it; the process's number names its first thread. */
+  int server = getpriority(PRIO_PROCESS, (id_t)getpid());
+  setpriority(PRIO_PROCESS, (id_t)gettid(), server + lower[j->work.lane]);
   if (!begin(j))
     return;
   struct ew_json json = {.text = g_string_new(NULL)};

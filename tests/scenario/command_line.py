@@ -3,6 +3,7 @@ suggestions, and JSON with the keys that are promised.
 """
 import os
 import re
+import resource
 import shutil
 import sqlite3
 import subprocess
@@ -168,6 +169,22 @@ s.check("1 for an answer of no", no.code == 1 and "outside its control limits" i
 s.check("2 for bad input", s.run("look", s.path("gone.csv")).code == 2)
 full = subprocess.run(["bash", "-c", f"'{s.program}' help > /dev/full"], capture_output=True, text=True, check=False)
 s.check("3 when the answer cannot be written", full.returncode == 3 and "standard output" in full.stderr, full)
+
+# A stream that was closed before the program began: its number must not go to the next file, be it the book
+for closed, name in (("<&-", "input"), ("2>&-", "errors"), ("<&- 2>&-", "both")):
+    one = subprocess.run(["bash", "-c", f"'{s.program}' pull list --book '{book}' {closed}"], capture_output=True, text=True, check=False)
+    s.check(f"standard {name} closed: the same answer", one.returncode == 0 and one.stdout == s.good("pull", "list", "--book", book).out,
+            one)
+mute = subprocess.run(["bash", "-c", f"'{s.program}' pull list --book '{book}' >&-"], capture_output=True, text=True, check=False)
+s.check("standard output closed: 3, and said", mute.returncode == 3 and "standard output" in mute.stderr, mute)
+was = resource.getrusage(resource.RUSAGE_CHILDREN)
+for start in ("<&-", "< /", "< /dev/null"):
+    one = subprocess.run(["bash", "-c", f"'{s.program}' cell record --source practice: --for '2 s' --book '{s.path('closed.book')}' {start}"],
+                         capture_output=True, text=True, check=False)
+    now = resource.getrusage(resource.RUSAGE_CHILDREN)
+    used, was = now.ru_utime + now.ru_stime - was.ru_utime - was.ru_stime, now
+    s.check(f"recording with control {start} does not spin", one.returncode == 0 and used < 1.2, (used, one))
+s.good("book", "verify", "--book", s.path("closed.book"))
 
 # 6. JSON of the documented keys (SI inside)
 factor = s.good("air", "factor", "--standard", "j1349", "--pressure", "985 hPa", "--temperature", "35 degC", "--humidity",

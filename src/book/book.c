@@ -5,6 +5,7 @@
 #include "book/book_file.h"
 #include "book/book_inside.h"
 #include "book/origin.h"
+#include "book/ship.h"
 #include "book/sql.h"
 #include "book/sqlite/sqlite.h"
 #include <errno.h>
@@ -29,6 +30,17 @@ struct ew_book *ew_book_over(struct ew_port *port) {
   return book;
 }
 
+/* A copy of what a shop holds is opened to be read. */
+static gboolean look_at_shop(struct ew_book *book, GError **error) {
+  struct ew_ship_state state;
+  if (!ew_ship_state(book, &state, error))
+    return FALSE;
+  book->reads = g_strcmp0(state.role, "reads") == 0;
+  book->read_only |= book->reads;
+  ew_ship_state_clear(&state);
+  return TRUE;
+}
+
 static gboolean make_folder(const char *path, GError **error) {
   g_autofree char *folder = g_path_get_dirname(path);
   return g_mkdir_with_parents(folder, 0700) == 0 ||
@@ -48,7 +60,10 @@ struct ew_book *ew_book_open(const char *path, gboolean create, GError **error) 
   if (port) {
     struct ew_book *book = g_new0(struct ew_book, 1);
     *book = (struct ew_book){.port = port, .path = g_strdup(path), .read_only = read_only};
-    return book;
+    if (look_at_shop(book, error))
+      return book;
+    ew_book_close(book);
+    return NULL;
   }
   g_prefix_error(&problem, "%s: ", path);
   g_propagate_error(error, g_steal_pointer(&problem));

@@ -6,6 +6,7 @@ struct ew_book {
   struct ew_port *port;
   char *path;
   gboolean read_only; /* its file or disk can't be written */
+  gboolean reads;     /* it is a copy of what a shop holds (ship.h): nothing is changed in it */
   gboolean writing;   /* a transaction is open */
   gboolean failed;    /* a part of it failed: it can only be rolled back */
   char *cell,

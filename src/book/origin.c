@@ -41,17 +41,21 @@ static gboolean find_text(struct ew_book *book, char **text, GError **error, con
   return ew_sql_tell(problem, error);
 }
 
+/* What it writes into the outbox begins there; NULL: the book belongs to no shop. */
 static gboolean begin_writer(struct ew_book *book, const char *place, GError **error) {
   g_autofree char *now = ew_time_now();
   char uid[EW_UUID_SIZE];
   ew_uuid7(uid);
   g_free(book->writer);
   book->writer = g_strdup(uid);
-  return ew_sql_run(book->port, error,
-                    "INSERT INTO writer (uid, cell, place, at) VALUES (?, ?, ?, ?)", "tttt", uid,
-                    book->cell, place, now);
+  return ew_sql_run(
+      book->port, error,
+      "INSERT INTO writer (uid, cell, place, at, first_seq) VALUES (?, ?, ?, ?, (SELECT "
+      "max(seq) + 1 FROM outbox))",
+      "tttt", uid, book->cell, place, now);
 }
 
+/* Once a book ships, a writer that another came after is not taken up again: its numbers would be given twice. */
 gboolean ew_origin_begin(struct ew_book *book, GError **error) {
   if (book->writer)
     return TRUE;
@@ -59,7 +63,10 @@ gboolean ew_origin_begin(struct ew_book *book, GError **error) {
   return find_text(book, &book->cell, error, "SELECT value FROM setting WHERE key = ?",
                    "cell_uid") &&
          (book->cell || ew_sql_damaged(error, "the cell's name is missing")) &&
-         find_text(book, &book->writer, error, "SELECT uid FROM writer WHERE place = ?", place) &&
+         find_text(book, &book->writer, error,
+                   "SELECT uid FROM writer WHERE place = ? AND first_seq IS NOT DISTINCT FROM "
+                   "(SELECT max(first_seq) FROM writer)",
+                   place) &&
          (book->writer || begin_writer(book, place, error));
 }
 

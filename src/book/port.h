@@ -17,6 +17,7 @@
  * The SQL is the common part of SQLite 3.40 and PostgreSQL: parameters ?1, ?2 ..., RETURNING, ON CONFLICT, SAVEPOINT. A store
  * that writes parameters otherwise translates them in `prepare`. One thread at a time speaks to a store. */
 #pragma once
+#include "book/row.h"
 #include <glib.h>
 
 enum ew_port_answer { EW_PORT_DONE, EW_PORT_ROW, EW_PORT_AGAIN, EW_PORT_FAILED };
@@ -93,4 +94,12 @@ struct ew_port_class {
                     gpointer user, GError **error);
   /* Asked now and then while a statement runs; other than 0 ends it with an error. NULL: nobody is asked any more. */
   void (*watch)(struct ew_port *port, int (*asked)(void *user), void *user, int often);
+
+  /* What leaves the cell (book/ship.h); of the store that a cell writes to. Once a book belongs to a shop, commit itself notes
+   * which rows were written, in the table `outbox`. fill_outbox notes every row there is. */
+  gboolean (*fill_outbox)(struct ew_port *port, GError **error);
+  gboolean (*row_read)(struct ew_port *port, const struct ew_row_name *name, struct ew_row *row,
+                       GError **error);
+  gboolean (*row_put)(struct ew_port *port, const struct ew_row_name *name,
+                      const struct ew_row *row, GError **error);
 };

@@ -13,6 +13,11 @@ gboolean ew_book_is_writing(const struct ew_book *book) {
 
 static enum ew_port_answer begin(struct ew_book *book, GError **error) {
   book->port->again = FALSE;
+  if (book->reads) {
+    ew_refuse(error, "this book is a copy that was read from the shop: nothing is changed in it; "
+                     "change the cell's own book");
+    return EW_PORT_FAILED;
+  }
   enum ew_port_answer answer = book->port->class->begin(book->port, error);
   book->writing = answer == EW_PORT_DONE;
   book->failed = FALSE;

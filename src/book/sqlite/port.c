@@ -7,6 +7,8 @@
 #include "base/language.h"
 #include "base/error.h"
 #include "book/sql.h"
+#include "book/sqlite/outbox.h"
+#include "book/sqlite/row.h"
 #include <math.h>
 #include <string.h>
 
@@ -17,6 +19,7 @@
 struct sqlite_port {
   struct ew_port port;
   sqlite3 *db;
+  struct ew_outbox *outbox;
   gboolean begun, failed; /* a transaction; something in it failed, so that it can't be committed */
 };
 struct sqlite_rows {
@@ -77,12 +80,28 @@ static gboolean gave_up(struct ew_port *port, GError **error) {
   return TRUE;
 }
 
+static gboolean port_is_open(struct ew_port *port) {
+  return !sqlite3_get_autocommit(db_of(port));
+}
+
+static void port_rollback(struct ew_port *port) {
+  if (port_is_open(port))
+    sqlite3_exec(db_of(port), "ROLLBACK", NULL, NULL, NULL);
+  ((struct sqlite_port *)port)->begun = FALSE;
+  ew_outbox_forget(((struct sqlite_port *)port)->outbox);
+}
+
 static enum ew_port_answer port_begin(struct ew_port *port, GError **error) {
   sqlite3_busy_timeout(db_of(port), WAIT_MS);
   enum ew_port_answer answer = say(port, "BEGIN IMMEDIATE", error);
   sqlite3_busy_timeout(db_of(port), READ_MS);
-  ((struct sqlite_port *)port)->begun = answer == EW_PORT_DONE;
-  ((struct sqlite_port *)port)->failed = FALSE;
+  struct sqlite_port *p = (struct sqlite_port *)port;
+  p->begun = answer == EW_PORT_DONE;
+  p->failed = FALSE;
+  if (!p->begun || ew_outbox_begin(p->outbox))
+    return answer;
+  answer = failed(port, error);
+  port_rollback(port);
   return answer;
 }
 
@@ -95,19 +114,11 @@ static enum ew_port_answer port_commit(struct ew_port *port, GError **error) {
     ew_fail(error, "book: something in the transaction failed; nothing was stored: try again");
     return EW_PORT_FAILED;
   }
+  if (!ew_outbox_write(p->outbox))
+    return failed(port, error);
   enum ew_port_answer answer = say(port, "COMMIT", error);
   p->begun = p->begun && answer != EW_PORT_DONE;
   return answer;
-}
-
-static gboolean port_is_open(struct ew_port *port) {
-  return !sqlite3_get_autocommit(db_of(port));
-}
-
-static void port_rollback(struct ew_port *port) {
-  if (port_is_open(port))
-    sqlite3_exec(db_of(port), "ROLLBACK", NULL, NULL, NULL);
-  ((struct sqlite_port *)port)->begun = FALSE;
 }
 
 static struct ew_port_rows *port_prepare(struct ew_port *port, const char *sql, GError **error) {
@@ -295,8 +306,29 @@ static void port_watch(struct ew_port *port, int (*asked)(void *user), void *use
 }
 
 static void port_close(struct ew_port *port) {
+  ew_outbox_free(((struct sqlite_port *)port)->outbox);
   sqlite3_close_v2(db_of(port));
   g_free(port);
+}
+
+static gboolean port_fill_outbox(struct ew_port *port, GError **error) {
+  if (ew_outbox_fill(db_of(port)))
+    return TRUE;
+  failed(port, error);
+  return FALSE;
+}
+
+static gboolean port_row_read(struct ew_port *port, const struct ew_row_name *name,
+                              struct ew_row *row, GError **error) {
+  return ew_sqlite_row_read(db_of(port), name, row, error);
+}
+
+static gboolean port_row_put(struct ew_port *port, const struct ew_row_name *name,
+                             const struct ew_row *row, GError **error) {
+  gboolean good = ew_sqlite_row_put(db_of(port), name, row, error);
+  if (!good)
+    note_failure(port);
+  return good;
 }
 
 static const struct ew_port_class class = {
@@ -324,6 +356,9 @@ static const struct ew_port_class class = {
     .copy = port_copy,
     .check = port_check,
     .watch = port_watch,
+    .fill_outbox = port_fill_outbox,
+    .row_read = port_row_read,
+    .row_put = port_row_put,
 };
 
 sqlite3 *ew_sqlite_handle(struct ew_port *port) {
@@ -333,6 +368,6 @@ sqlite3 *ew_sqlite_handle(struct ew_port *port) {
 
 struct ew_port *ew_sqlite_over(sqlite3 *db) {
   struct sqlite_port *port = g_new0(struct sqlite_port, 1);
-  *port = (struct sqlite_port){.port = {.class = &class}, .db = db};
+  *port = (struct sqlite_port){.port = {.class = &class}, .db = db, .outbox = ew_outbox_new(db)};
   return &port->port;
 }

@@ -210,6 +210,12 @@ static const char *const steps[] = {
     "ALTER TABLE stream_pull ADD COLUMN skip INTEGER;"
     "ALTER TABLE stream_pull ADD COLUMN rows INTEGER;"
     "ALTER TABLE stream_pull ADD COLUMN sensors TEXT;",
+    /* 13: a book may belong to a shop: which rows were written, in their order, and from where on each writer wrote them. */
+    "CREATE TABLE outbox (seq INTEGER PRIMARY KEY, mark INTEGER NOT NULL, what TEXT NOT NULL,"
+    " number INTEGER, key TEXT) STRICT;"
+    "CREATE TABLE shop (address TEXT PRIMARY KEY, role TEXT NOT NULL, joined_at TEXT NOT NULL,"
+    " shipped INTEGER NOT NULL, shipped_at TEXT, clock_s REAL) STRICT;"
+    "ALTER TABLE writer ADD COLUMN first_seq INTEGER;",
     /* clang-format on */
 };
 

@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "cli/predict_asked.h"
+#include "cli/predict_plot.h"
 #include "cli/predict_said.h"
 #include "desk/predict.h"
 #include "desk/vary.h"
@@ -35,6 +36,11 @@
 static const struct ew_option_spec predict_options[] = {
     PREDICT_OPTIONS,
     {"trace", EW_TEXT("FILE"), EW_TEXT("crank-angle detail of the highest speed, CSV"), FALSE},
+    {"plot", EW_TEXT("FILE"),
+     EW_TEXT("the curve, and one cylinder over one cycle: two pages, .pdf, .svg or .png"), FALSE},
+    {"at", "N", EW_TEXT("speed of that cycle (the speed of highest power)"), FALSE},
+    {"measured", EW_TEXT("PULL|FILE"), EW_TEXT("a measured curve to lay under it"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper (a4)"), FALSE},
     {"uncertainty", NULL, EW_TEXT("also the curve's uncertainty (runs it again for each knob)"),
      FALSE},
     {"energy", NULL,
@@ -226,8 +232,11 @@ static void answer_prediction(const struct asked *a, const struct ew_cycle_resul
 
 static gboolean run_predict(const struct ew_call *call, GError **error) {
   struct asked a;
-  if (!read_asked(call, &a, error))
+  struct ew_predict_plot plot;
+  if (!ew_predict_plot_read(call, &plot, error) || !read_asked(call, &a, error)) {
+    ew_predict_plot_clear(&plot);
     return FALSE;
+  }
   const char *trace = ew_call_option(call, "trace");
   a.options.trace = trace != NULL;
   struct ew_cycle_result *r = g_new0(struct ew_cycle_result, a.count);
@@ -241,6 +250,11 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
           : ew_predict_setups(&a.setup, 1, a.speeds, a.count, &a.options, r, &effort, notes, error);
   if (good && trace && r[a.count - 1].trace)
     good = ew_write_trace(trace, r[a.count - 1].trace, error);
+  if (good && plot.path)
+    good = ew_predict_plot_draw(
+        &plot,
+        &(struct ew_predict_drawn){&a.setup, &a.options, r, a.speeds, a.count, &doubt, notes},
+        call->units, error);
   struct ew_ratio_answer ratio = {0};
   if (good && ew_call_has(call, "compression"))
     good = ew_predict_ratio(&a.setup, a.speeds, a.count, &a.options, &ratio, error);
@@ -255,6 +269,7 @@ static gboolean run_predict(const struct ew_call *call, GError **error) {
     if (ratio.now_n_m)
       ew_say_ratio(&ratio, a.speeds, call->units);
   }
+  ew_predict_plot_clear(&plot);
   ew_ratio_answer_clear(&ratio);
   ew_doubt_clear(&doubt);
   ew_cycle_results_free(r, a.count);
@@ -269,10 +284,12 @@ const struct ew_command ew_command_engine_predict = {
     .most = 1,
     .options = predict_options,
     .run = run_predict,
-    .examples = "engine predict my-engine.yaml\nengine predict my-engine.yaml --speeds "
-                "2500:7000:250 --json\n"
-                "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
-                "engine predict my-engine.yaml --uncertainty --energy --compression",
+    .examples =
+        "engine predict my-engine.yaml\nengine predict my-engine.yaml --speeds "
+        "2500:7000:250 --json\n"
+        "engine predict my-engine.yaml --spark \"30 deg\" --trace detail.csv\n"
+        "engine predict my-engine.yaml --uncertainty --energy --compression\n"
+        "engine predict my-engine.yaml --uncertainty --plot prediction.pdf --at \"5500 rpm\"",
     .more = EW_TEXT("A cycle simulation: unsteady flow in every pipe, two-zone cylinders. What the "
                     "file leaves out is assumed by rule and\nlisted. A predicted knock limit ranks "
                     "combinations; it is not permission for spark on a real engine.")};

@@ -106,7 +106,11 @@ static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup,
   }
 }
 
+#define WORTH_SAYING 0.005 /* of the variance: below it nobody measures anything for it */
+
 static void consider(struct ew_doubt *d, const char *field, double share) {
+  if (!(share >= WORTH_SAYING))
+    return;
   int at = d->narrowings;
   while (at > 0 && d->narrow[at - 1].variance_share < share)
     at--;

@@ -409,7 +409,7 @@ char *ew_variation_asks(const struct ew_variation *v) {
   if (v->change.how == EW_ADJUST_SCALE)
     return g_strconcat(name, "=", g_ascii_formatd(figure, sizeof figure, "%.9g", 100 * f), " %",
                        NULL);
-  const char *unit = ew_kind_si(kind);
+  const char *unit = kind == EW_KIND_ANGLE ? "deg" : ew_kind_si(kind); /* as one would type it */
   gboolean plain = strcmp(unit, "1") == 0;
   g_ascii_formatd(figure, sizeof figure, v->change.how == EW_ADJUST_BY ? "%+.9g" : "%.9g", f);
   return g_strdup_printf("%s=%s%s%s", name, figure, plain ? "" : " ", plain ? "" : unit);

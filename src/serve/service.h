@@ -123,6 +123,8 @@ struct ew_service {
   X(POST, "/api/v1/predict/fit", predict_fit, FALSE, SLOW)                                         \
   X(POST, "/api/v1/predict/vary", predict_vary, FALSE, SLOW)                                       \
   X(POST, "/api/v1/predict/search", predict_search, FALSE, SLOW)                                   \
+  X(POST, "/api/v1/predict/inside", predict_inside, FALSE, SLOW)                                   \
+  X(POST, "/api/v1/predict/compression", predict_compression, FALSE, SLOW)                         \
   X(POST, "/api/v1/predict/keep", predict_keep, TRUE, WRITE)                                       \
   X(GET, "/api/v1/predict/{id}", predict_job, FALSE, READ)                                         \
   X(POST, "/api/v1/predict/{id}/cancel", predict_cancel, FALSE, READ)

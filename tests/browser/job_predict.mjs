@@ -73,6 +73,58 @@ async function typedAndUndone(page) {
   check('an edit is undone', (await page.getByRole('button', { name: /^runner length back to/ }).count()) === 0);
 }
 
+/* One cylinder over one cycle: asked for when it is opened, with the curve's own figures, drawn in each way, and again at another speed. */
+async function inside(page, seen) {
+  const answers = [];
+  page.on('response', async (r) => {
+    try { if (/\/predict\/\d+$/.test(r.url())) { const j = await r.json(); if (j.state === 'done' && j.kind === 'inside') answers.push(j.answer); } } catch { /* let go with its page */ }
+  });
+  const card = page.locator('details.inside'), drawn = () => card.locator('.plot-box').getAttribute('data-lines');
+  check('nothing of it is asked for while it is shut', answers.length === 0 && (await card.locator('.plot').count()) === 0);
+  await card.locator('summary').click();
+  await card.locator('.plot').waitFor({ timeout: 60000 });
+  const one = answers.at(-1), fine = seen.curves.at(-1), at = fine.power_w.indexOf(Math.max(...fine.power_w));
+  check('it is of the speed of highest power', one.speed_rpm === fine.speed_rpm[at], one.speed_rpm);
+  check('its figures are the curve\'s at that speed, bit for bit', one.peak_pressure_pa === fine.peak_pressure_pa[at] && one.spark_deg === fine.spark_deg[at] && one.ca50_deg === fine.ca50_deg[at], [one.peak_pressure_pa, fine.peak_pressure_pa[at]]);
+  check('the drawn pressure has that peak', Math.abs(Math.max(...one.cylinder_pa) / one.peak_pressure_pa - 1) < 0.01, Math.max(...one.cylinder_pa));
+  const half = one.angle_deg[one.burned_fraction.findIndex((b) => b >= 0.5)];
+  check('half is burned where the figure says so', Math.abs(half - one.ca50_deg) <= 1.5, [half, one.ca50_deg]);
+  /* the area of the loop is the net mean effective pressure times what is swept (the definition; Heywood 1988, 2.4) */
+  let work = 0;
+  one.cylinder_pa.forEach((p, i) => { const next = (i + 1) % 720; work += 0.5 * (p + one.cylinder_pa[next]) * (one.volume_m3[next] - one.volume_m3[i]); });
+  const swept = Math.max(...one.volume_m3) - Math.min(...one.volume_m3);
+  check('the loop encloses the work that is told', Math.abs(work / swept / one.imep_pa - 1) < 0.03, [work / swept, one.imep_pa]);
+  check('exhaust opens before inlet, and both overlap', one.opens_deg[1] < one.opens_deg[0] && one.closes_deg[1] > one.opens_deg[0], [one.opens_deg, one.closes_deg]);
+  check('ports and pipes are four lines', (await drawn()).split(',').length === 4, await drawn());
+  await picture(page, 'inside-ports');
+  const show = card.getByLabel('Show');
+  for (const view of ['cylinder', 'loop', 'exchange', 'burned']) {
+    await show.selectOption(view);
+    await page.waitForTimeout(100);
+    check(`${view}: what is drawn can be read`, (await card.locator('.plot-box canvas').count()) === 1 && (await drawn()).length > 0);
+    if (view !== 'cylinder') await picture(page, `inside-${view}`);
+  }
+  const before = answers.length;
+  await card.getByLabel('speed').selectOption('4000');
+  while (answers.length === before) await page.waitForTimeout(20);
+  await card.getByText(/^Cylinder 1 at 4,000/).waitFor();
+  check('another speed is another cycle', answers.at(-1).speed_rpm === 4000);
+  await show.selectOption('ports');
+  await card.locator('summary').click();
+}
+
+/* Which ratio, by the page as by the command line. */
+async function ratio(page, server, book) {
+  const card = page.getByRole('region', { name: 'Which ratio' });
+  await card.getByRole('button', { name: 'What do fuel and cam want?' }).click();
+  await card.locator('.plot').waitFor({ timeout: 300000 });
+  const said = await card.innerText(), told = ask('engine', 'predict', 'hill-climb six', '--book', book, '--cell', '40 mm', '--speeds', '2000:7000:500', '--compression').compression;
+  check('it says what fuel and cam want', said.includes(`${told.cam_wants[0].toFixed(1)} to ${told.cam_wants[1].toFixed(1)} on petrol`) && said.includes(`${told.fuel_stands[0].toFixed(1)} easily`), [said, told]);
+  check('and what it is worth, with what it can be wrong by', said.replaceAll('−', '-').includes(`${told.gain_above_n_m.toFixed(1)} ± ${(2 * told.gain_above_standard_uncertainty_n_m).toFixed(1)}`), said);
+  await card.scrollIntoViewIfNeeded();
+  await picture(page, 'predict-ratio');
+}
+
 async function variants(page) {
   const card = page.getByRole('region', { name: 'Variants' });
   await card.getByRole('button', { name: 'Add a row' }).click();
@@ -126,6 +178,8 @@ export default async function predict() {
   const found = await bySlider(page, server);
   await asCommandLine(page, server, found);
   await typedAndUndone(page);
+  await ratio(page, server, made.book);
+  await inside(page, found.seen);
   await variants(page);
   await fitted(page, server, made.book);
   await copied(page);

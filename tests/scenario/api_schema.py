@@ -289,6 +289,10 @@ def predictions(s, typed, engine_id, pulls):
     check("a curve is predicted", curve["state"] == "done", curve)
     vary = ended(s, s.good("POST", "predict/vary", "job-begun", {**quick, "variants": ["compression=+0.5"]})["job"], "job")
     check("a variant is run", vary["state"] == "done", vary)
+    inside = ended(s, s.good("POST", "predict/inside", "job-begun", {**quick, "to_speed": 3000})["job"], "job")
+    check("one cylinder over one cycle is told", inside["state"] == "done" and len(inside["answer"]["cylinder_pa"]) == 720, inside["state"])
+    ratio = ended(s, s.good("POST", "predict/compression", "job-begun", quick)["job"], "job")
+    check("compression both ways is told", ratio["state"] == "done" and len(ratio["answer"]["compression"]["cam_wants"]) == 2, ratio)
     search = ended(s, s.good("POST", "predict/search", "job-begun", {"page": "schema", "typed": typed, "first": 8, "rounds": 0, "question": {
         "change": [{"field": "runner_length", "from": "200 mm", "to": "400 mm"}], "want": [{"figure": "torque"}], "speeds": ["4000 rpm"], "spark": "24 deg"}})["job"], "job")
     check("a search is answered", search["state"] == "done" and search["answer"]["front"], search)

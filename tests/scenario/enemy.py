@@ -79,7 +79,7 @@ def rights(server, address):
             check(f"{verb} {path} is not for those who look", viewer.ask(verb, path, body)[0] == 403)
     may = {path for verb, path, changes in asked if verb != "GET" and not changes}
     check("who looks may ask what stores nothing", may == {f"/api/v1/{p}" for p in (
-        "method/try", "engine-check", "predict", "predict/sliders", "predict/fit", "predict/vary", "predict/search", "predict/1/cancel")}, may)
+        "method/try", "engine-check", "predict", "predict/sliders", "predict/fit", "predict/vary", "predict/search", "predict/inside", "predict/compression", "predict/1/cancel")}, may)
     for host in ("evil.example", f"evil.example:{server.port}", f"127.0.0.1.evil.example:{server.port}", f"localhost.:{server.port}", ""):
         check(f"Host '{host}' is none of ours", viewer.ask("GET", "/api/v1/book", more={"Host": host})[0] in (400, 421))
     for origin in ("null", "http://evil.example", f"https://{address}:{server.port}", f"http://{address}"):

@@ -14,7 +14,7 @@ export type Job<A> = Omit<described.Job, 'answer'> & { answer?: A };
 export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped && !p.held;
 export interface Turn { group: string; name: string; to: number | string }
 export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
-export interface PredictQuestion extends PredictSide { page: string; cell?: string; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
+export interface PredictQuestion extends PredictSide { page: string; cell?: string; from_speed?: number; to_speed?: number; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
   pulls?: number[]; knobs?: string[]; variants?: string[]; grid?: boolean }
 
 /* What the server said no to, in its own words. */
@@ -107,7 +107,7 @@ export const api = {
   engineKeep: (typed: Typed, version: string | null) => send<EngineKept>('PUT', 'engines', { typed, version }),
   predictSliders: (typed: Typed, turns: Turn[], engine: number, units: string) => send<Sliders>('POST', 'predict/sliders?units=' + units, { typed, turns, engine }),
   searchStart: (question: { page: string; typed: Typed; question: object; first: number; rounds: number }, units: string) => send<JobBegun>('POST', `predict/search?units=${units}`, question).then((r) => r.job),
-  predictStart: (what: '' | '/fit' | '/vary', question: PredictQuestion, units: string) => send<JobBegun>('POST', `predict${what}?units=${units}`, question).then((r) => r.job),
+  predictStart: (what: '' | '/fit' | '/vary' | '/inside' | '/compression', question: PredictQuestion, units: string) => send<JobBegun>('POST', `predict${what}?units=${units}`, question).then((r) => r.job),
   predictJob: <A>(job: number) => get<Job<A>>('predict/' + job),
   predictCancel: (job: number) => send('POST', `predict/${job}/cancel`, {}),
   predictKeep: (engine: number, tune: Tune | null) => send('POST', 'predict/keep', { engine, tune }),

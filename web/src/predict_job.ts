@@ -21,7 +21,7 @@ function nextNews(job: number, onShare?: (share: number) => void): Promise<void>
 }
 
 /* The answer; null when it was cancelled or another question took its place. Refusals are thrown. */
-export async function follow<A>(what: '' | '/fit' | '/vary', question: Omit<PredictQuestion, 'page'>, onShare?: (share: number) => void, onStart?: (job: number) => void): Promise<A | null> {
+export async function follow<A>(what: '' | '/fit' | '/vary' | '/inside' | '/compression', question: Omit<PredictQuestion, 'page'>, onShare?: (share: number) => void, onStart?: (job: number) => void): Promise<A | null> {
   const job = await api.predictStart(what, { ...question, page: pageName }, units.value);
   onStart?.(job);
   return await followJob<A>(job, onShare);

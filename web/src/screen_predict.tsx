@@ -10,6 +10,8 @@ import { fixed, rpm, words } from './format';
 import { Shown, type What } from './predict_curves';
 import { FitCard } from './predict_fit';
 import { useFollowing } from './predict_follow';
+import { InsideCard } from './predict_inside';
+import { RatioCard } from './predict_ratio';
 import { Headline, Summary } from './predict_says';
 import { begin, isTurned, moving, remember, sideNow, sketchOf, takeBack, type Sketch } from './predict_sketch';
 import { SliderGroups } from './predict_sliders';
@@ -136,9 +138,10 @@ export function PredictScreen() {
           <Turns s={s} info={info} headings={headings} now={now} problem={problem} field={field} onTurn={at.turn} onSpark={(spark) => at.put({ spark })} onSlide={at.slideSpark} />
         </div>
         <div class="rest">
-          {now && <><Shown what={lower} onWhat={setLower} now={now} base={beside} measured={measured} height={200} label="Below it" /><Summary now={now} /></>}
+          {now && <><Shown what={lower} onWhat={setLower} now={now} base={beside} measured={measured} height={200} label="Below it" /><Summary now={now} /><InsideCard question={question} now={now} stage={stage} /></>}
           <Measured pulls={own.length ? own : pulls} others={own.length === 0} chosen={chosen} onChoose={(ids) => go('predict', ids.length ? { pulls: ids.join(',') } : {})} />
           {info && <FitCard question={question} pulls={chosen} engine={id} knobs={info.knobs} tune={s.tune ?? null} kept={info.tune ?? null} outdated={info.kept_fit_is_of_earlier_physics === true} onTune={(tune) => { s.tune = tune; at.changed(at.follows); }} />}
+          {info && <RatioCard question={question} />}
           {info && <VaryCard question={question} names={info.changes} rows={s.rows} octane={now?.octane ?? null} onRows={(rows) => { s.rows = rows; at.changed(() => undefined); }} onBase={(change) => at.put({ base: { ...s.base, changes: [...s.base.changes, changeOf(change)] } })} />}
         </div>
       </div>

@@ -22,6 +22,7 @@
       {"lambda", "N", EW_TEXT("mixture (default: the file's)"), FALSE},                            \
       {"pressure", "Q", EW_TEXT("air pressure (1 bar)"), FALSE},                                   \
       {"temperature", "Q", EW_TEXT("air temperature (25 degC)"), FALSE},                           \
+      {"humidity", "Q", EW_TEXT("relative humidity of that air (0 %)"), FALSE},                    \
       {"cell", "Q",                                                                                \
        EW_TEXT("cell length of the pipes (by the highest speed: 40 mm up to 7,200 rpm, 24 mm at "  \
                "12,000)"),                                                                         \
@@ -79,38 +80,6 @@ static void asked_clear(struct asked *a) {
   g_free(a->speeds);
 }
 
-char *ew_call_engine_text(const struct ew_call *call, const char *what, GError **error) {
-  if (g_file_test(what, G_FILE_TEST_EXISTS)) {
-    g_autoptr(GError) problem = NULL;
-    char *text = NULL;
-    if (!g_file_get_contents(what, &text, NULL, &problem))
-      ew_refuse(error, "%s", problem->message);
-    return text;
-  }
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  struct ew_engine_row row;
-  if (!book || !ew_engine_find(book, what, &row, error))
-    return NULL;
-  if (!row.id) {
-    ew_refuse(error, "'%s': no such file, and no such engine in the book", what);
-    return NULL;
-  }
-  char *text = g_strdup(row.yaml);
-  ew_engine_row_clear(&row);
-  return text;
-}
-
-gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_engine *engine,
-                        GError **error) {
-  g_autofree char *text = NULL;
-  g_autoptr(ew_node) root = NULL;
-  if (g_file_test(what, G_FILE_TEST_EXISTS))
-    root = ew_node_read(what, error);
-  else if ((text = ew_call_engine_text(call, what, error)))
-    root = ew_node_parse(what, text, strlen(text), error);
-  return root && ew_engine_read(root, what, engine, error);
-}
-
 static gboolean read_speeds(const struct ew_call *call, struct asked *a, GError **error) {
   const char *text = ew_call_option(call, "speeds");
   double top = ew_engine_top_speed_rpm(&a->engine);
@@ -132,59 +101,6 @@ static gboolean read_speeds(const struct ew_call *call, struct asked *a, GError 
   a->speeds = g_new(double, a->count);
   for (int i = 0; i < a->count; i++)
     a->speeds[i] = from + step * i;
-  return TRUE;
-}
-
-static gboolean read_kept(const struct ew_call *call, struct ew_tune *tune, GError **error) {
-  const char *name = ew_call_argument(call, 0);
-  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  struct ew_engine_row row;
-  gboolean found;
-  if (!book)
-    return FALSE;
-  if (!ew_engine_find(book, name, &row, error))
-    return FALSE;
-  if (!row.id)
-    return ew_refuse(
-        error, "--tune kept: '%s' is not an engine of the book, and a file keeps no fit", name);
-  gint64 id = row.id;
-  ew_engine_row_clear(&row);
-  if (!ew_tune_kept(book, id, tune, &found, error))
-    return FALSE;
-  if (found)
-    return ew_tune_agrees(tune, "--tune kept", error);
-  return ew_refuse(error,
-                   "--tune kept: the book has no fit for '%s'; keep one on the page, or name a "
-                   "file from 'engine fit --out'",
-                   name);
-}
-
-gboolean ew_call_tune(const struct ew_call *call, struct ew_tune *tune, GError **error) {
-  const char *path = ew_call_option(call, "tune");
-  ew_fields_defaults(&ew_tune_fields, tune);
-  if (!path)
-    return TRUE;
-  if (strcmp(path, "kept") == 0)
-    return read_kept(call, tune, error);
-  g_autoptr(ew_node) root = ew_node_read(path, error);
-  return root && ew_fields_read(&ew_tune_fields, root, path, NULL, tune, error) &&
-         ew_tune_agrees(tune, path, error);
-}
-
-gboolean ew_call_prediction_air(const struct ew_call *call, struct ew_prediction_setup *s,
-                                GError **error) {
-  s->vapour_pa = NAN;
-  if (!ew_call_quantity(call, "spark", EW_KIND_ANGLE, NAN, &s->spark_deg, error) ||
-      !ew_call_quantity(call, "lambda", EW_KIND_LAMBDA, NAN, &s->lambda, error) ||
-      !ew_call_quantity(call, "pressure", EW_KIND_PRESSURE_ABSOLUTE, NAN, &s->pressure_pa, error) ||
-      !ew_call_quantity(call, "temperature", EW_KIND_TEMPERATURE, NAN, &s->temperature_k, error))
-    return FALSE;
-  if (s->spark_deg < -40 || s->spark_deg > 90)
-    return ew_refuse(error, "--spark: %.1f deg is outside -40 to 90 deg before top dead centre",
-                     s->spark_deg);
-  if (s->pressure_pa < 3e4 || s->pressure_pa > 3e5)
-    return ew_refuse(error, "--pressure: %.0f hPa is outside 300 to 3000 hPa",
-                     s->pressure_pa / 100);
   return TRUE;
 }
 
@@ -297,26 +213,16 @@ const struct ew_command ew_command_engine_predict = {
 static const struct ew_option_spec fit_options[] = {
     PREDICT_OPTIONS,
     {"measured", EW_TEXT("PULL|FILE"), EW_TEXT("the measured curve"), FALSE},
-    {"knobs", EW_TEXT("LIST"), EW_TEXT("which of flow, burn, friction, heat (flow,friction,heat)"),
-     FALSE},
+    {"knobs", EW_TEXT("LIST"),
+     EW_TEXT("which of flow, burn, friction, heat, runner (flow,friction,heat)"), FALSE},
     {"points", "N", EW_TEXT("how many speeds of the curve are used (8)"), FALSE},
     {"out", EW_TEXT("FILE"), EW_TEXT("write the tune here, for --tune"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
 static gboolean read_knobs(const struct ew_call *call, unsigned *turn, GError **error) {
-  const char *text =
-      ew_call_option(call, "knobs") ? ew_call_option(call, "knobs") : "flow,friction,heat";
-  g_auto(GStrv) parts = g_strsplit(text, ",", -1);
-  *turn = 0;
-  for (int i = 0; parts[i]; i++) {
-    int k = 0;
-    while (ew_tune_names[k] && strcmp(ew_tune_names[k], g_strstrip(parts[i])) != 0)
-      k++;
-    if (!ew_tune_names[k])
-      return ew_refuse(error, "--knobs '%s' is not one of flow, burn, friction, heat", parts[i]);
-    *turn |= 1u << k;
-  }
-  return TRUE;
+  const char *text = ew_call_option(call, "knobs");
+  *turn = ew_tune_knobs_parse(text ? text : "flow,friction,heat", "--knobs", error);
+  return *turn != 0;
 }
 
 /* Even points of the measured curve, and its weather where it is known. */
@@ -491,9 +397,10 @@ const struct ew_command ew_command_engine_vary = {
                 "mm,+150 mm\" --change \"runner_length=-50 mm,+50 mm\" --grid\n"
                 "engine vary my-engine.yaml --change lambda=0.84,0.92 --change \"primary_length=-5 "
                 "%,+5 %\"",
-    .more = EW_TEXT(
-        "A figure without a sign sets, + or - changes by that much, % scales; the answer "
-        "says from what to what.\nChanges: compression, cam_advance, inlet_centreline, "
-        "exhaust_centreline, runner_length, runner_diameter,\nprimary_diameter, spark, "
-        "lambda, octane, altitude, air_temperature; or any figure of the engine's file that the\n"
-        "simulation uses: bore, inlet.head_diameter, breathing.plenum. The best comes first.")};
+    .more =
+        EW_TEXT("A figure without a sign sets, + or - changes by that much, % scales; the answer "
+                "says from what to what.\nChanges: compression, cam_advance, inlet_centreline, "
+                "exhaust_centreline, runner_length, runner_diameter,\nprimary_length, "
+                "primary_diameter, spark, lambda, octane, port_flow, altitude, air_temperature; or "
+                "any\nfigure of the engine's file that the simulation uses: bore, "
+                "inlet.head_diameter, breathing.plenum. The best comes first.")};

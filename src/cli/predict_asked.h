@@ -10,6 +10,6 @@ gboolean ew_call_engine(const struct ew_call *call, const char *what, struct ew_
                         GError **error);
 /* --tune FILE or kept; the defaults without. The engine is the call's first argument. */
 gboolean ew_call_tune(const struct ew_call *call, struct ew_tune *tune, GError **error);
-/* --spark, --lambda, --pressure, --temperature; NaN where not given. */
+/* --spark, --lambda, --pressure, --temperature, --humidity; NaN where not given. */
 gboolean ew_call_prediction_air(const struct ew_call *call, struct ew_prediction_setup *setup,
                                 GError **error);

@@ -1,4 +1,5 @@
-/* Rows of a log, and the grid of whole degrees that is made of them: linear between steps. See trace.h. */
+/* Rows of a log, and the grid of whole degrees that is made of them: linear between steps, the last and the first too, since a steady
+ * cycle closes. See trace.h. */
 #include "cycle/trace.h"
 #include <math.h>
 
@@ -110,11 +111,15 @@ struct ew_cycle_trace *ew_trace_log_grid(const struct ew_trace_log *log,
   int width = log->series + 1, rows = log->rows->len / width;
   g_assert(log->rows->len % (guint)width == 0);
   const double *data = (const double *)(void *)log->rows->data;
+  const double *last = data + (rows - 1) * width;
   for (int deg = 0, i = 0; rows > 1 && deg < 720; deg++) {
     while (i < rows - 2 && data[(i + 1) * width] < deg)
       i++;
-    const double *a = data + i * width, *b = a + width;
-    double w = b[0] > a[0] ? (deg - a[0]) / (b[0] - a[0]) : 0; /* before the first row: extended */
+    /* before the first row: from the last, which ended this cycle and begins the next */
+    const double *a = deg < data[0] ? last : data + i * width,
+                 *b = deg < data[0] ? data : a + width;
+    double from = deg < data[0] ? a[0] - 720 : a[0];
+    double w = b[0] > from ? (deg - from) / (b[0] - from) : 0;
     for (int s = 0; s < t->series; s++)
       t->value[s][deg] = a[s + 1] + w * (b[s + 1] - a[s + 1]);
   }

@@ -1,6 +1,7 @@
 /* A cycle model tuned for a set-up, run over its speeds. The factors of a fit are a field table, so that file, JSON
  * and form name them alike. All set-ups of one question run together, set-ups times speeds jobs. */
 #include "desk/predict.h"
+#include "base/as_pointer.h"
 #include "base/language.h"
 #include "base/error.h"
 #include <math.h>
@@ -23,24 +24,26 @@ static const struct ew_field tune_table[] = {
     FACTOR(burn, EW_TEXT("factor on the development and duration of burning")),
     FACTOR(friction, EW_TEXT("factor on friction")),
     FACTOR(heat, EW_TEXT("factor on heat to the cylinder walls")),
+    FACTOR(runner, EW_TEXT("factor on the length of the inlet runners")),
     SPREAD(flow_u, EW_TEXT("its standard uncertainty")),
     SPREAD(burn_u, EW_TEXT("its standard uncertainty")),
     SPREAD(friction_u, EW_TEXT("its standard uncertainty")),
     SPREAD(heat_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(runner_u, EW_TEXT("its standard uncertainty")),
     SPREAD(physics, EW_TEXT("physics version of the program that fitted it")),
     SPREAD(left, EW_TEXT("torque left over after the fit, root mean square, relative")),
 };
 const struct ew_fields ew_tune_fields = {EW_TEXT("a tune"), sizeof(struct ew_tune), tune_table,
                                          G_N_ELEMENTS(tune_table)};
-const char *const ew_tune_names[] = {"flow", "burn", "friction", "heat", NULL};
+const char *const ew_tune_names[] = {"flow", "burn", "friction", "heat", "runner", NULL};
 
 double *ew_tune_factor(struct ew_tune *t, int which) {
-  double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat};
+  double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat, &t->runner};
   return all[which];
 }
 
 double *ew_tune_uncertainty(struct ew_tune *t, int which) {
-  double *all[] = {&t->flow_u, &t->burn_u, &t->friction_u, &t->heat_u};
+  double *all[] = {&t->flow_u, &t->burn_u, &t->friction_u, &t->heat_u, &t->runner_u};
   return all[which];
 }
 
@@ -55,6 +58,43 @@ gboolean ew_tune_agrees(const struct ew_tune *t, const char *where, GError **err
                         "%s: this fit was made with an earlier physics of the simulation, in which "
                         "its knobs had another meaning",
                         where);
+}
+
+unsigned ew_tune_knobs_parse(const char *list, const char *where, GError **error) {
+  g_auto(GStrv) parts = g_strsplit(list, ",", -1);
+  unsigned turn = 0;
+  for (int i = 0; parts[i]; i++) {
+    int k = 0;
+    while (ew_tune_names[k] && strcmp(ew_tune_names[k], g_strstrip(parts[i])) != 0)
+      k++;
+    if (!ew_tune_names[k]) {
+      g_autofree char *all = g_strjoinv(", ", (char **)ew_as_pointer(ew_tune_names));
+      ew_refuse(error, "%s '%.40s' is not one of %s", where, parts[i], all);
+      return 0;
+    }
+    turn |= 1u << k;
+  }
+  return turn;
+}
+
+/* A runner is a pipe of the inlet that ends at a valve; its stations go along, so that its bores and walls keep their shares. */
+static void tune_runners(struct ew_cycle_model *m, double factor, GPtrArray *memory) {
+  if (factor == 1)
+    return;
+  struct ew_cycle_pipe *pipes = g_memdup2(m->pipe, sizeof *pipes * (gsize)m->pipes);
+  g_ptr_array_add(memory, pipes);
+  for (int i = 0; i < m->pipes; i++) {
+    struct ew_cycle_pipe *p = &pipes[i];
+    if (p->exhaust || (p->end[0].kind != EW_END_VALVE && p->end[1].kind != EW_END_VALVE))
+      continue;
+    struct ew_cycle_station *s = g_memdup2(p->station, sizeof *s * (gsize)p->stations);
+    g_ptr_array_add(memory, s);
+    p->length_m *= factor;
+    for (int k = 0; k < p->stations; k++)
+      s[k].at_m *= factor;
+    p->station = s;
+  }
+  m->pipe = pipes;
 }
 
 static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPtrArray *memory) {
@@ -76,6 +116,7 @@ static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPt
   m->friction.speed_pa_s_m *= t->friction;
   m->friction.square_pa_s2_m2 *= t->friction;
   m->woschni_factor *= t->heat;
+  tune_runners(m, t->runner, memory);
 }
 
 static gboolean vary_all(const struct ew_prediction_setup *s, struct ew_varying *at, gboolean model,

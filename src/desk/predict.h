@@ -15,16 +15,18 @@
 
 /* Knobs that a fit may turn, as factors on the model's defaults, with their standard uncertainties. */
 struct ew_tune {
-  double flow, burn, friction, heat;
-  double flow_u, burn_u, friction_u, heat_u; /* NaN: not fitted */
+  double flow, burn, friction, heat, runner;
+  double flow_u, burn_u, friction_u, heat_u, runner_u; /* NaN: not fitted */
   double
       left; /* torque that the fit could not make up for, root mean square, relative; NaN: no fit */
   double
       physics; /* EW_CYCLE_PHYSICS of the fit; NaN: no fit, or one from before these were counted */
 };
 extern const struct ew_fields ew_tune_fields;
-#define EW_TUNE_COUNT 4
-extern const char *const ew_tune_names[]; /* flow, burn, friction, heat */
+#define EW_TUNE_COUNT 5
+extern const char *const ew_tune_names[]; /* flow, burn, friction, heat, runner; NULL-terminated */
+/* Bits of the knobs that a list names, "flow,friction"; 0 with *error, which says them all, when one is none. */
+unsigned ew_tune_knobs_parse(const char *list, const char *where, GError **error);
 double *ew_tune_factor(struct ew_tune *tune, int which);
 double *ew_tune_uncertainty(struct ew_tune *tune, int which);
 gboolean ew_tune_is_fitted(const struct ew_tune *tune);
@@ -57,6 +59,7 @@ struct ew_tuned {
   double error_before, error_after; /* root mean square, relative */
   double worst_after, pattern;      /* largest relative residual; lag-1 correlation of residuals */
   double *residual;                 /* relative, per speed */
+  const double *speed_rpm;          /* as asked for; the caller's */
   unsigned
       loose; /* bits: knobs that the points do not fix: left as they were, or where that would cost the curve, turned
                    together with the others (their uncertainty is then with those held) */

@@ -13,8 +13,8 @@
 #include "desk/predict_spread.h"
 #include <math.h>
 
-/* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. */
-static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15};
+/* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. A runner's length is given, or has its prior in the spread. */
+static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15, 0};
 #define MODEL_U 0.06
 #define FLOW    0 /* the first knob */
 
@@ -45,7 +45,7 @@ static int knobs_of(const struct ew_prediction_setup *setup, double *by, int *kn
     double u = *ew_tune_uncertainty(&tune, k),
            usual = k == FLOW ? flow_u(setup->engine) : unfitted_u[k];
     by[n] = u > 0 ? u : usual * *ew_tune_factor(&tune, k);
-    if (u > 0 || !ew_tune_is_fitted(&tune))
+    if (u > 0 || (!ew_tune_is_fitted(&tune) && usual > 0))
       knob[n++] = k;
   }
   return n;

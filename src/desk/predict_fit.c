@@ -240,8 +240,11 @@ gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed
   if (fit.knobs == 0 || n <= fit.knobs)
     return ew_refuse(error, "a fit of %d knobs needs more than %d speeds, and has %d", fit.knobs,
                      fit.knobs, n);
-  *tuned = (struct ew_tuned){
-      .tune = setup->tune, .points = n, .error_before = NAN, .residual = g_new0(double, n)};
+  *tuned = (struct ew_tuned){.tune = setup->tune,
+                             .points = n,
+                             .error_before = NAN,
+                             .residual = g_new0(double, n),
+                             .speed_rpm = speed_rpm};
   gboolean good = fit_all(&fit, tuned);
   for (int k = 0; good && k < fit.knobs; k++) {
     double *factor = ew_tune_factor(&tuned->tune, fit.knob[k]);

@@ -101,6 +101,9 @@ EW_MESSAGE(pattern_left, "desk.fit-pattern", EW_CAUTION,
 EW_MESSAGE(too_much_left, "desk.fit-too-much-left", EW_CAUTION,
            "{left} of torque is left over, more than the model is off by before any fit ({usual}): "
            "is this curve of this engine, at full load, in this air?");
+EW_MESSAGE(shape_left, "desk.fit-shape", EW_CAUTION,
+           "what these knobs cannot make: predicted is {low} against measured at {low_speed} and "
+           "{high} at {high_speed}");
 EW_MESSAGE(not_fixed, "desk.fit-not-fixed", EW_CAUTION,
            "the points do not fix {knob}: it stays as it was");
 
@@ -108,11 +111,29 @@ EW_MESSAGE(not_fixed_alone, "desk.fit-not-fixed-alone", EW_CAUTION,
            "the points fix {knob} only together with the others: the curve is met, but do not read "
            "{knob} by itself");
 
+/* Where the curve is missed most, on either side: which part of its shape is missing. */
+static ew_message *shape_of(const struct ew_tuned *t) {
+  int low = 0, high = 0;
+  for (int i = 1; i < t->points; i++) {
+    if (t->residual[i] < t->residual[low])
+      low = i;
+    if (t->residual[i] > t->residual[high])
+      high = i;
+  }
+  return ew_message(&shape_left, ew_say_share("low", t->residual[low], 1),
+                    ew_say_quantity("low_speed", EW_KIND_ROTATIONAL_SPEED, t->speed_rpm[low], 0),
+                    ew_say_share("high", t->residual[high], 1),
+                    ew_say_quantity("high_speed", EW_KIND_ROTATIONAL_SPEED, t->speed_rpm[high], 0));
+}
+
 GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
   GPtrArray *cautions = ew_messages_new();
-  if (!(t->error_after <= EW_TUNED_LEFT_MOST))
+  if (!(t->error_after <= EW_TUNED_LEFT_MOST)) {
     ew_messages_add(cautions, ew_message(&too_much_left, ew_say_share("left", t->error_after, 1),
                                          ew_say_share("usual", EW_TUNED_LEFT_MOST, 0)));
+    if (t->points > 1)
+      ew_messages_add(cautions, shape_of(t));
+  }
   if (t->pattern > 0.5)
     ew_messages_add(cautions, ew_message_plain(&pattern_left));
   for (int k = 0; k < EW_TUNE_COUNT; k++)

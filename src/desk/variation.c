@@ -33,8 +33,10 @@
   X(LAMBDA, "lambda", EW_KIND_LAMBDA, EW_KIND_LAMBDA, EW_TEXT("leaner, +0.02"))                    \
   X(OCTANE, "octane", EW_KIND_NUMBER, EW_KIND_NUMBER,                                              \
     EW_TEXT("octane number of the knock integral, +3"))                                            \
+  X(PORT_FLOW, "port_flow", EW_KIND_NUMBER, EW_KIND_NUMBER,                                        \
+    EW_TEXT("flow of all ports and valves, as a factor, +5 %"))                                    \
   X(ALTITUDE, "altitude", EW_KIND_LENGTH, EW_KIND_LENGTH,                                          \
-    EW_TEXT("cell at a higher altitude, +500 m"))                                                  \
+    EW_TEXT("cell at a higher altitude, colder by 6.5 K a km, +500 m"))                            \
   X(AIR_TEMPERATURE, "air_temperature", EW_KIND_TEMPERATURE, EW_KIND_TEMPERATURE_DIFFERENCE,       \
     EW_TEXT("warmer inlet air, +10 K"))
 
@@ -244,6 +246,7 @@ static double figure_of(const struct ew_varying *at, enum vary what) {
   case VARY_SPARK: return at->spark_deg;
   case VARY_LAMBDA: return 1 / at->model->equivalence;
   case VARY_OCTANE: return octane_of(at->model);
+  case VARY_PORT_FLOW: return at->model->flow_factor;
   case VARY_ALTITUDE: return ew_standard_height_m(at->model->ambient_pa);
   case VARY_AIR_TEMPERATURE: return at->model->ambient_k;
   case VARY_COUNT: break;
@@ -281,7 +284,11 @@ static void put_figure(struct ew_varying *at, const struct ew_variation *v, stru
   case VARY_SPARK: at->spark_deg = r.to; break;
   case VARY_LAMBDA: m->equivalence = 1 / r.to; break;
   case VARY_OCTANE: m->combustion.octane = r.to; break;
-  case VARY_ALTITUDE: m->ambient_pa = ew_standard_pressure_pa(r.to); break;
+  case VARY_PORT_FLOW: m->flow_factor = r.to; break;
+  case VARY_ALTITUDE: /* the air's own departure from the standard atmosphere goes along */
+    m->ambient_pa = ew_standard_pressure_pa(r.to);
+    m->ambient_k += ew_standard_temperature_k(r.to) - ew_standard_temperature_k(r.from);
+    break;
   case VARY_AIR_TEMPERATURE: m->ambient_k = r.to; break;
   case VARY_COUNT: break;
   }
@@ -300,6 +307,7 @@ static gboolean check_range(const struct ew_variation *v, double to, GError **er
   gboolean good = isfinite(to);
   switch ((enum vary)v->what) {
   case VARY_LAMBDA: good &= to >= 0.4 && to <= 3; break;
+  case VARY_PORT_FLOW: good &= to >= 0.3 && to <= 2; break;
   case VARY_ALTITUDE: good &= to >= -500 && to <= 8000; break;
   case VARY_AIR_TEMPERATURE: good &= to >= 230 && to <= 340; break;
   case VARY_SPARK: good &= to >= -40 && to <= 90; break;

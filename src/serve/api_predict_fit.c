@@ -25,12 +25,10 @@ static gboolean read_knobs(const struct ew_node *body, unsigned *turn, GError **
     return FALSE;
   for (guint i = 0; i < list->children->len; i++) {
     const char *text = ((const struct ew_node *)g_ptr_array_index(list->children, i))->text;
-    int k = 0;
-    while (ew_tune_names[k] && strcmp(ew_tune_names[k], text) != 0)
-      k++;
-    if (!ew_tune_names[k])
-      return ew_refuse(error, "knobs: '%.40s' is not one of flow, burn, friction, heat", text);
-    *turn |= 1u << k;
+    unsigned knob = ew_tune_knobs_parse(text, "knobs:", error);
+    if (!knob)
+      return FALSE;
+    *turn |= knob;
   }
   return TRUE;
 }

@@ -205,8 +205,8 @@ static struct ew_plot crank_plot(const struct ew_pages *p, double y, double heig
 
 /* The four strokes by name, along the top. */
 static void draw_strokes(struct ew_pages *p, const struct ew_plot *plot) {
-  const char *const names[] = {ew_tr("compression"), ew_tr("power"), ew_tr("exhaust"),
-                               ew_tr("inlet")};
+  const char *const names[] = {ew_tr("compression stroke"), ew_tr("power stroke"),
+                               ew_tr("exhaust stroke"), ew_tr("inlet stroke")};
   for (int k = 0; k < 4; k++)
     ew_text(p, plot->x + plot->width * (k + 0.5) / 4, plot->y + 2, 0, 7, FALSE, EW_CENTRE, ew_grey,
             names[k]);

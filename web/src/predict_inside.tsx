@@ -16,16 +16,16 @@ const views: { key: View; label: string }[] = [
   { key: 'exchange', label: 'pressure over volume, the gas exchange enlarged' }, { key: 'burned', label: 'burned share of the charge' },
 ];
 const BURNING = [-60, 120] as const, STROKE = 180;
-const strokes = ['compression', 'power', 'exhaust', 'inlet'] as const;
+const strokesOf = () => [t('compression stroke'), t('power stroke'), t('exhaust stroke'), t('inlet stroke')];
 
 const inBar = (values: Values): Values => values.map((v) => v == null ? null : shown(BAR, v));
 
 /* One stroke each, so that volume only rises or only falls along a line. */
 function loopOf(a: InsideAnswer, most: number): Line[] {
   const p = inBar(a.cylinder_pa), v = a.volume_m3.map((one) => one == null ? null : shown('volume', one));
-  return strokes.map((name, k): Line => {
+  return strokesOf().map((name, k): Line => {
     const at = Array.from({ length: STROKE + 1 }, (_x, i) => (k * STROKE + i) % p.length).filter((i) => v[i] != null && (p[i] ?? Infinity) <= most);
-    return { label: name, name: inWords(name), x: at.map((i) => v[i]!), y: at.map((i) => p[i]!), ink: k < 2 ? 'violet' : k === 2 ? 'ochre' : 'blue', decimals: 2, ...(k % 2 === 0 && k < 2 ? { dash: [5, 4] } : {}) };
+    return { label: name, x: at.map((i) => v[i]!), y: at.map((i) => p[i]!), ink: k < 2 ? 'violet' : k === 2 ? 'ochre' : 'blue', decimals: 2, ...(k === 0 ? { dash: [5, 4] } : {}) };
   });
 }
 
@@ -33,11 +33,11 @@ function loopOf(a: InsideAnswer, most: number): Line[] {
 const over = (a: InsideAnswer, label: string, y: Values, ink: Line['ink'], dash?: number[]): Line => ({ label, x: a.angle_deg, y, ink, decimals: 2, ...(dash ? { dash } : {}) });
 
 function linesOf(a: InsideAnswer, view: View): Line[] {
-  if (view === 'ports') return [over(a, 'at the inlet valve', inBar(a.inlet_port_pa), 'blue'), over(a, 'runner, far end', inBar(a.inlet_far_end_pa), 'blue', [4, 4]), over(a, 'at the exhaust valve', inBar(a.exhaust_port_pa), 'ochre'), over(a, 'primary, far end', inBar(a.exhaust_far_end_pa), 'ochre', [4, 4])];
-  if (view === 'cylinder') return [over(a, 'cylinder pressure', inBar(a.cylinder_pa), 'violet')];
+  if (view === 'ports') return [over(a, t('at the inlet valve'), inBar(a.inlet_port_pa), 'blue'), over(a, t('runner, far end'), inBar(a.inlet_far_end_pa), 'blue', [4, 4]), over(a, t('at the exhaust valve'), inBar(a.exhaust_port_pa), 'ochre'), over(a, t('primary, far end'), inBar(a.exhaust_far_end_pa), 'ochre', [4, 4])];
+  if (view === 'cylinder') return [over(a, t('cylinder pressure'), inBar(a.cylinder_pa), 'violet')];
   if (view === 'burned') {
     const within = a.angle_deg.map((d, i) => d >= BURNING[0] && d <= BURNING[1] ? i : -1).filter((i) => i >= 0);
-    return [{ label: 'burned share', x: within.map((i) => a.angle_deg[i]!), y: within.map((i) => a.burned_fraction[i] == null ? null : 100 * a.burned_fraction[i]!), ink: 'violet', decimals: 1 }];
+    return [{ label: t('burned share'), x: within.map((i) => a.angle_deg[i]!), y: within.map((i) => a.burned_fraction[i] == null ? null : 100 * a.burned_fraction[i]!), ink: 'violet', decimals: 1 }];
   }
   const ports = [...a.inlet_port_pa, ...a.exhaust_port_pa].flatMap((p) => p == null ? [] : [shown(BAR, p)]);
   return loopOf(a, view === 'exchange' ? 1.15 * Math.max(...ports) : Infinity);
@@ -45,7 +45,7 @@ function linesOf(a: InsideAnswer, view: View): Line[] {
 
 /* Valve events, from -180 to 540 as the angles are. */
 function marksOf(a: InsideAnswer): { x: number; label: string }[] {
-  const names = [['inlet opens', 'inlet closes'], ['exhaust opens', 'exhaust closes']] as const;
+  const names = [[t('inlet opens'), t('inlet closes')], [t('exhaust opens'), t('exhaust closes')]] as const;
   return names.flatMap(([opens, closes], side) => [[opens, a.opens_deg[side]], [closes, a.closes_deg[side]]] as const)
     .flatMap(([label, deg]) => deg == null ? [] : [{ x: deg >= 540 ? deg - 720 : deg, label }]).sort((p, q) => p.x - q.x);
 }

@@ -43,8 +43,8 @@ const band = (page) => page.locator('.plot-box .uplot').first().getAttribute('da
 
 async function afterZoom(server) {
   const page = await open();
-  await page.goto(`${server.address}#/pulls?a=11,12,13,14,15,16,17,18`);
-  await page.waitForFunction(() => document.querySelectorAll('.by-row tbody tr').length === 8);
+  await page.goto(`${server.address}#/pulls?a=11,12,13,14,15,16,17,18,19`);
+  await page.waitForFunction(() => document.querySelectorAll('.by-row tbody tr').length === 9);
   const plot = page.locator('.plot-box').first();
   await plot.focus();
   for (const key of ['Home', ...Array(14).fill('ArrowRight'), 'ArrowDown', 'ArrowDown', 'ArrowDown']) await page.keyboard.press(key);

@@ -19,20 +19,20 @@ async function aDay(page, server) {
 }
 
 async function byKeyboard(page, server) {
-  await page.goto(`${server.address}#/pulls?a=11,12,13,14,15,16,17,18`);
+  await page.goto(`${server.address}#/pulls?a=11,12,13,14,15,16,17,18,19`);
   const plot = page.locator('.plot-box').first();
-  await page.waitForFunction(() => document.querySelectorAll('.by-row tbody tr').length === 8);
+  await page.waitForFunction(() => document.querySelectorAll('.by-row tbody tr').length === 9);
   await plot.focus();
   for (const key of ['Home', 'ArrowRight', 'ArrowRight', 'ArrowDown', 'ArrowDown']) await page.keyboard.press(key);
   const told = plain(await page.locator('.readout').first().innerText());
-  check('the chosen line is told beside the range of all', /rpm: A \d+ [\d.]+; 8 lines, [\d.]+ to [\d.]+/.test(told), told);
+  check('the chosen line is told beside the range of all', /rpm: A \d+ [\d.]+ ± [\d.]+ N·m; 9 lines, [\d.]+ to [\d.]+/.test(told), told);
   const pull = Number(/A (\d+) /.exec(told)?.[1]);
   await page.keyboard.press('Enter');
   await page.locator('.explain h3').waitFor();
   check('Enter walks back the figure of the chosen line', (await page.locator('.explain h3').innerText()).startsWith(`Pull ${pull} at`), pull);
   await plot.focus();
   await page.keyboard.press('Escape');
-  check('Escape lets go of it', /rpm: 8 lines/.test(plain(await page.locator('.readout').first().innerText())));
+  check('Escape lets go of it', /rpm: 9 lines/.test(plain(await page.locator('.readout').first().innerText())));
   const list = page.locator('.list-side');
   await list.getByRole('button', { name: 'Pull 20 before' }).focus();
   for (const key of ['ArrowUp', 'ArrowRight', 'Enter']) await page.keyboard.press(key);

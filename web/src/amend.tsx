@@ -1,7 +1,7 @@
 /* A fact put right from the page: what was wrong, how it is, why. The former reading stays; whoever comes second is told to look
  * again. A held pull shows its question here, with both answers. */
 import { useState } from 'preact/hooks';
-import { api, type PullCurve } from './api';
+import { api, type Pull } from './api';
 import { useAsked } from './answered';
 import { useDraft } from './draft';
 import { date, quantity, time, words } from './format';
@@ -21,7 +21,7 @@ const KINDS = [
 ] as const;
 type Kind = (typeof KINDS)[number];
 
-function AmendForm({ p }: { p: PullCurve }) {
+function AmendForm({ p }: { p: Pick<Pull, 'id' | 'reading' | 'held'> }) {
   const [kind, setKind] = useState<Kind>(KINDS[0]);
   const [name, setName] = useState('pressure');
   const [value, setValue] = useDraft(`amend-value-${p.id}`, '');
@@ -52,7 +52,7 @@ function AmendForm({ p }: { p: PullCurve }) {
   );
 }
 
-function Held({ p }: { p: PullCurve }) {
+function Held({ p }: { p: Pick<Pull, 'id' | 'reading' | 'held'> }) {
   const [reason, setReason] = useDraft(`right-${p.id}`, '');
   const right = (e: Event) => {
     e.preventDefault();
@@ -65,7 +65,7 @@ function Held({ p }: { p: PullCurve }) {
 }
 
 /* What was corrected, the last first; the last can be taken back. */
-function Corrected({ p }: { p: PullCurve }) {
+function Corrected({ p }: { p: Pick<Pull, 'id' | 'reading' | 'held'> }) {
   const [open, setOpen] = useState(false);
   const [reason, setReason] = useDraft(`undo-reason-${p.id}`, '');
   const { answer, why } = useAsked(`history ${p.id} ${p.reading}`, open ? () => api.history(p.id) : null);
@@ -86,7 +86,7 @@ function Corrected({ p }: { p: PullCurve }) {
   );
 }
 
-export function Amend({ p }: { p: PullCurve }) {
+export function Amend({ p }: { p: Pick<Pull, 'id' | 'reading' | 'held'> }) {
   return (<>
     {p.held && <Held p={p} />}
     {p.reading > 1 && <Corrected p={p} />}

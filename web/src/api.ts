@@ -53,8 +53,8 @@ export const api = {
   book: () => get<Book>('book'),
   demo: () => send<DemoRun>('POST', 'demo', {}),
   pulls: (units: string) => get<Pulls>('pulls?units=' + units).then((r) => r.pulls),
-  curves: (ids: number[], units: string) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
-    : get<Curves>(`curves?pulls=${ids.join(',')}&units=${units}${ids.length > 1 ? '&raw=no' : ''}`).then((r) => r.curves),
+  curves: (ids: number[], units: string, samples = ids.length === 1) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
+    : get<Curves>(`curves?pulls=${ids.join(',')}&units=${units}${samples ? '' : '&raw=no'}`).then((r) => r.curves),
   explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),
   compare: (a: number[], b: number[], keep: boolean) => send<Comparison>('POST', 'compare', { a, b, keep }),
   sweep: (setting: string, pulls: number[], keep: boolean) => send<Sweep>('POST', 'sweep', { setting, pulls, keep }),

@@ -6,7 +6,7 @@ import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
 import { Door, enter } from './devices';
 import { Keys } from './keys';
-import { adding, dragging, listenForDrops, listenForPaste } from './drop';
+import { adding, Answers, dragging, listenForDrops, listenForPaste } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
@@ -84,6 +84,7 @@ function Said() {
       {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>{whatIsShown(keptAt.value)}{unsent.value.length > 0 && ' ' + tn('One file is waiting on this device.', '{n} files are waiting on this device.', unsent.value.length)}</span></p>}
       {!unpaired.value && <Elsewhere />}
       {adding.value && <p class="said">{adding.value}</p>}
+      <Answers />
       {now && (
         <p class={'said' + (now.grave ? ' grave' : '')}>
           <span>{now.text}</span>

@@ -14,26 +14,29 @@ function inOrder(files: File[]): File[] {
   return [...files].sort((a, b) => byName.compare(a.name, b.name));
 }
 
-async function addAll(files: File[]) {
-  const groups: number[][] = [];
-  const notes: string[] = [];
-  const fresh: number[] = [], refused: string[] = [];
-  let count = 0;
-  for (const file of inOrder(files)) {
-    adding.value = files.length > 1 ? t('Reading {file}, {n} of {all}…', { file: file.name, n: ++count, all: files.length }) : t('Reading {file}…', { file: file.name });
-    let added: Added;
-    try { added = await api.add(file, {}); } catch (problem) { /* one that cannot be read is no reason to leave out the others */
-      if (isGone(problem)) throw problem;
-      const says = problem instanceof Error ? problem.message : String(problem);
-      refused.push(says.startsWith(file.name) ? says : `${file.name}: ${says}`);
-      continue;
-    }
-    if (added.pull_ids.length) groups.push(added.pull_ids);
-    if (!added.known_before) fresh.push(...added.pull_ids);
-    for (const note of added.notes) notes.push(`${file.name}: ${note.text}`);
+/* Each file's own answer, until it is dismissed: one line of many files cannot say what became of each. */
+export interface FileAnswer { name: string; text: string; grave: boolean; pulls: number[] }
+export const answers = signal<FileAnswer[]>([]);
+const ANSWERS_MOST = 200;
+const noteAnswer = (one: FileAnswer) => { answers.value = [...answers.value.slice(1 - ANSWERS_MOST), one]; };
+
+/* One file into the book. A connection that is gone ends all of it; a file that cannot be read ends itself. */
+async function addOne(file: File): Promise<{ added: Added | null; why: string }> {
+  let added: Added;
+  try { added = await api.add(file, {}); } catch (problem) {
+    if (isGone(problem)) throw problem;
+    const says = problem instanceof Error ? problem.message : String(problem), why = says.startsWith(file.name) ? says : `${file.name}: ${says}`;
+    noteAnswer({ name: file.name, text: says, grave: true, pulls: [] });
+    return { added: null, why };
   }
-  await loadBook();
-  changes.value++;
+  const what = added.pull_ids.length ? tn('{n} pull: {pulls}', '{n} pulls: {pulls}', added.pull_ids.length, { pulls: added.pull_ids.join(', ') }) : t('no pull in it');
+  noteAnswer({ name: file.name, text: [added.known_before ? t('known before, not added again') : what, ...added.notes.map((n) => n.text)].join('. '), grave: false, pulls: added.pull_ids });
+  return { added, why: '' };
+}
+
+interface Got { groups: number[][]; fresh: number[]; notes: string[]; refused: string[]; files: File[] }
+function tellAll(got: Got) {
+  const { groups, fresh, notes, refused, files } = got;
   if (groups.length === 0) {
     complain([...refused, ...notes].join(' ') || t('No pull was found in these files.'));
     return;
@@ -48,11 +51,47 @@ async function addAll(files: File[]) {
   else go('pulls', { a: groups[0]!.join(','), b: groups.slice(1).flat().join(','), keep: '1' });
 }
 
+/* Files that come while others are read wait their turn.
+ *
+ *   IDLE --files--> READING --the last one read--> told, IDLE
+ *                   READING --more files--> READING, they wait */
+const waiting: File[] = [];
+async function addAll() {
+  const got: Got = { groups: [], fresh: [], notes: [], refused: [], files: [] };
+  answers.value = [];
+  for (let file = waiting.shift(); file; file = waiting.shift()) {
+    got.files.push(file);
+    const all = got.files.length + waiting.length;
+    adding.value = all > 1 ? t('Reading {file}, {n} of {all}…', { file: file.name, n: got.files.length, all }) : t('Reading {file}…', { file: file.name });
+    const { added, why } = await addOne(file);
+    if (!added) { got.refused.push(why); continue; }
+    if (added.pull_ids.length) got.groups.push(added.pull_ids);
+    if (!added.known_before) got.fresh.push(...added.pull_ids);
+    for (const note of added.notes) got.notes.push(`${file.name}: ${note.text}`);
+  }
+  await loadBook();
+  changes.value++;
+  tellAll(got);
+}
+
 export async function takeFiles(list: FileList | File[] | null | undefined) {
-  const files = [...(list ?? [])];
-  if (files.length === 0 || adding.value) return;
-  try { await addAll(files); } catch (problem) { complain(problem); }
+  waiting.push(...inOrder([...(list ?? [])]));
+  if (waiting.length === 0 || adding.value) return;
+  try { await addAll(); } catch (problem) { waiting.length = 0; complain(problem); }
   adding.value = null;
+}
+
+/* Of one file the line above says all there is; of several, each has its own. */
+export function Answers() {
+  const list = answers.value;
+  if (list.length < 2 || adding.value) return null;
+  const wrong = list.filter((a) => a.grave).length;
+  return (
+    <details class="said answers"><summary>{wrong ? t('{n} files, {wrong} not read', { n: list.length, wrong }) : tn('{n} file, each one’s answer', '{n} files, each one’s answer', list.length)}</summary>
+      <ul>{list.map((a, i) => <li key={i} class={a.grave ? 'grave' : ''}><b translate={false}>{a.name}</b> <span translate={false}>{a.text}</span>{a.pulls.length > 0 && <a href={`#/pulls?a=${a.pulls.join(',')}`}>{t('look')}</a>}</li>)}</ul>
+      <button type="button" class="plain" onClick={() => { answers.value = []; }}>Dismiss</button>
+    </details>
+  );
 }
 
 export function listenForDrops() {

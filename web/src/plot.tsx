@@ -1,16 +1,17 @@
 /* One plot: lines with bands, labelled at the line, one cursor shared by all plots of a screen.
  *
  * Keyboard: left and right move the cursor, up and down choose a line, + and - zoom about it, 0 shows all,
- * p puts a pin (what is told is told against it, too), Enter asks where a figure comes from. What stands under the cursor is also told in words. With many lines
+ * p puts a pin (what is told is told against it, too), Enter asks where a figure comes from. Wheel, pinch, box and drag: plot_move.ts. What stands under the cursor is also told in words. With many lines
  * only the one chosen, or nearest to the pointer, stands out and has its band. */
 import { useLayoutEffect, useRef } from 'preact/hooks';
 import { effect } from '@preact/signals';
 import uPlot from 'uplot';
 import { fixed } from './format';
 import { put } from './labels';
-import { chosenOf, knowOf, nearest, pin, placeOf, steer, told } from './plot_cursor';
+import { chosenOf, knowOf, nearest, pin, pinNear, placeOf, steer, told } from './plot_cursor';
 import { dataOf } from './plot_data';
 import { drawMarks, drawShade, fontOf } from './plot_draw';
+import { cursorOf, letLook, lookAt, setY, type Look } from './plot_move';
 import { growth, ink, LETTER, nameOf, theme, type PlotProps } from './plot_line';
 import { pad } from './plot_names';
 import { Take } from './plot_take';
@@ -36,12 +37,15 @@ function axesOf(props: PlotProps, hasRight: boolean): uPlot.Axis[] {
 }
 
 function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPlot {
-  const { columns, series, bands, drawn, many } = dataOf(props.lines), scale = growth();
+  const { columns, series, bands, drawn, many } = dataOf(props.lines, props.reach), scale = growth();
   const hasRight = props.lines.some((line) => line.axis === 'right');
-  const range = (_u: uPlot, low: number | null, high: number | null): [number, number] => {
+  const own: Look = { y: props.seen?.y ?? null };
+  const range = (_u: uPlot, low: number | null, high: number | null, axis: string): [number, number] => {
+    if (own.y && axis === 'left') return own.y;
     if (low == null || high == null) return [0, 1];
     const room = (high - low) * 0.08 || Math.abs(high) * 0.05 || 1;
-    return [props.floor ? 0 : low - room, high + room * 1.4];
+    const least = props.zero ? Math.min(low, 0) : low, most = props.zero ? Math.max(high, 0) : high;
+    return [props.floor ? 0 : least - room, most + room * 1.4];
   };
   const tell = (u: uPlot) => { readout.textContent = told(u, props, drawn, many); };
   let band = -1; /* whose was drawn last */
@@ -56,10 +60,12 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     legend: { show: false },
     padding: [8, hasRight ? 0 : scale * (many ? pad(drawn.map(({ line }) => nameOf(line)), props.height) : props.gutter ?? 58), 0, 0],
     focus: { alpha: many ? 0.3 : 0.45 },
-    cursor: { focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), drag: { x: true, y: false }, points: { size: 7 } },
+    cursor: { ...cursorOf(), focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), points: { size: 7 } },
     hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => { band = chosenOf(u); drawMarks(u, props, drawn, many); }], setCursor: [tell], setSeries: [again] },
   }, columns as uPlot.AlignedData, box);
   knowOf(made, drawn);
+  if (props.pinned != null) pinNear(made, props.pinned);
+  letLook(made, own, props);
   return made;
 }
 
@@ -112,13 +118,14 @@ export function Plot(props: PlotProps) {
     });
     watch.observe(element);
     return () => { watch.disconnect(); unfollow?.(); stop(); plot.current?.destroy(); plot.current = null; };
-  }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks]);
+  }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks, props.reach?.[0], props.reach?.[1]]);
+  useLayoutEffect(() => { if (plot.current && props.want) lookAt(plot.current, props.want); }, [props.want]);
   return (
     <figure class="plot">
-      <figcaption>{put(props.title)}{props.take && <Take of={() => plot.current} props={worded(props)} title={put(props.title)} onPin={() => { if (plot.current) pin(plot.current); }} />}</figcaption>
+      <figcaption>{props.head ? <><span class="unseen">{put(props.title)}</span>{props.head}</> : put(props.title)}{props.take && <Take of={() => plot.current} props={worded(props)} title={put(props.title)} onPin={() => { if (plot.current) pin(plot.current); }} />}</figcaption>
       <div ref={box} class="plot-box" tabIndex={0} role="group" aria-roledescription="plot" aria-label={props.onPick ? t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, p puts a pin, Enter asks where the figure comes from.', { title: put(props.title) })
           : t('{title}. Left and right move the cursor, up and down choose a line, plus and minus zoom, 0 shows all, p puts a pin.', { title: put(props.title) })}
-        onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, props.onPick); tellMoved(plot.current, props.onMove); } }} />
+        onKeyDown={(event) => { if (plot.current) { steer(plot.current, event, (u) => { setY(u, null); }, props.onPick); tellMoved(plot.current, props.onMove); } }} />
       <p ref={readout} class="readout" aria-live="polite" />
     </figure>
   );

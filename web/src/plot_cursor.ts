@@ -15,10 +15,21 @@ export function knowOf(u: uPlot, drawn: Drawn[]) {
 /* Where somebody put a pin: what is told of the cursor is told against it, too. It goes with its plot. */
 const pins = new WeakMap<uPlot, number>();
 export const pinOf = (u: uPlot) => pins.get(u) ?? null;
+const pinTold = new WeakMap<uPlot, () => void>();
+export const tellPin = (u: uPlot, tell: () => void) => { pinTold.set(u, tell); };
+export function pinAt(u: uPlot, i: number | null) {
+  if (i == null) pins.delete(u); else pins.set(u, i);
+  pinTold.get(u)?.();
+  u.redraw(false);
+}
 export function pin(u: uPlot) {
   const i = placeOf(u);
-  if (i == null || pins.get(u) === i) pins.delete(u); else pins.set(u, i);
-  u.redraw(false);
+  pinAt(u, pins.get(u) === i ? null : i);
+}
+/** The point nearest to a place that an address names. */
+export function pinNear(u: uPlot, x: number) {
+  const all = known.get(u)?.places ?? [];
+  if (all.length) pins.set(u, all.reduce((best, k) => Math.abs(u.data[0][k]! - x) < Math.abs(u.data[0][best]! - x) ? k : best, all[0]!));
 }
 
 export const chosenOf = (u: uPlot) => u.series.findIndex((s, i) => i > 0 && (s as { _focus?: boolean | null })._focus === true);
@@ -66,7 +77,7 @@ function show(u: uPlot, i: number, min: number, max: number) {
   moveTo(u, i, chosen);
 }
 
-export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick']) {
+export function steer(u: uPlot, event: KeyboardEvent, onAll: (u: uPlot) => void, onPick?: PlotProps['onPick']) {
   const x = u.data[0], all = known.get(u)?.places ?? [];
   const i = placeOf(u) ?? all[Math.floor(all.length / 2)] ?? 0;
   const step = (by: number) => all[Math.min(Math.max(all.indexOf(i) + by, 0), all.length - 1)] ?? 0;
@@ -77,11 +88,11 @@ export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick
     case 'End': moveTo(u, all[all.length - 1] ?? 0); break;
     case '+': case '=': zoom(u, i, 0.6); break;
     case '-': zoom(u, i, 1 / 0.6); break;
-    case '0': show(u, i, x[0]!, x[x.length - 1]!); break;
+    case '0': onAll(u); show(u, i, x[0]!, x[x.length - 1]!); break;
     case 'ArrowUp': choose(u, i, -1); break;
     case 'ArrowDown': choose(u, i, 1); break;
     case 'p': pin(u); break;
-    case 'Escape': pins.delete(u); u.setSeries(null, { focus: true }); u.redraw(false); break;
+    case 'Escape': u.setSeries(null, { focus: true }); pinAt(u, null); break;
     case 'Enter': onPick?.(x[i]!, chosenLine(u)?.line.id); break;
     default: return;
   }
@@ -92,12 +103,23 @@ export function steer(u: uPlot, event: KeyboardEvent, onPick?: PlotProps['onPick
 export function told(u: uPlot, props: PlotProps, drawn: Drawn[], many: boolean): string {
   const i = placeOf(u);
   if (i == null) return '';
-  const here = drawn.filter(({ index }) => u.data[index]![i] != null), value = ({ index }: Drawn) => u.data[index]![i]!;
-  const one = (top: Drawn) => `${nameOf(top.line)} ${fixed(value(top), top.line.decimals ?? 1)}`;
+  const here = drawn.filter(({ index }) => Number.isFinite(u.data[index]![i] ?? NaN)), value = ({ index }: Drawn) => u.data[index]![i]!;
+  const unit = ({ line }: Drawn) => { const says = line.axis === 'right' ? props.right : props.left; return says ? '\u202f' + says : ''; };
+  const halfOf = ({ line }: Drawn) => { const k = line.half ? line.x.indexOf(u.data[0][i]!) : -1; return k < 0 ? null : line.half![k] ?? null; };
+  const plusMinus = (half: number | null, decimals: number) => half == null ? '' : ` ± ${fixed(half, decimals)}`;
+  const one = (top: Drawn) => `${nameOf(top.line)} ${fixed(value(top), top.line.decimals ?? 1)}${plusMinus(halfOf(top), top.line.decimals ?? 1)}${unit(top)}`;
   const at = `${fixed(u.data[0][i]!, props.xDecimals ?? 0)} ${props.xLabel}: `;
   const from = pinOf(u), apart = (top: Drawn) => { const then = from == null ? null : u.data[top.index]![from]; return then == null ? '' : ` (${value(top) >= then ? '+' : ''}${fixed(value(top) - then, top.line.decimals ?? 1)})`; };
   const pinned = from == null ? '' : ' ' + t('In brackets: against the pin at {place}.', { place: `${fixed(u.data[0][from]!, props.xDecimals ?? 0)} ${props.xLabel}` });
-  if (!many) return at + here.map((top) => one(top) + apart(top)).join(', ') + pinned;
+  const first = here[0], compared = props.compares && here.length > 1;
+  /* against the first line of the same quantity; errors common to both cancel in the half-widths, which add up as squares */
+  const against = (top: Drawn) => {
+    const base = here.find(({ line }) => scaleOf(line) === scaleOf(top.line));
+    if (!compared || !base || base === top) return '';
+    const decimals = top.line.decimals ?? 1, d = value(top) - value(base), a = halfOf(base), b = halfOf(top);
+    return ` Δ\u202f${d >= 0 ? '+' : ''}${fixed(d, decimals)}${plusMinus(a == null || b == null ? null : Math.hypot(a, b), decimals)}`;
+  };
+  if (!many) return at + here.map((top) => one(top) + against(top) + apart(top)).join(', ') + (compared && first ? '. ' + t('Δ: against {line}.', { line: nameOf(first.line) }) : '') + pinned;
   const chosen = here.find(({ index }) => index === chosenOf(u)), values = here.map(value), decimals = here[0]?.line.decimals ?? 1;
   return at + (chosen ? one(chosen) + '; ' : '') + t('{n} lines, {low} to {high}', { n: here.length, low: fixed(Math.min(...values), decimals), high: fixed(Math.max(...values), decimals) });
 }

@@ -13,9 +13,10 @@ export interface Data {
 }
 
 /* All lines on one x, and where each value stands in it. */
-function joined(lines: Line[]): { x: number[]; at: Map<number, number> } {
+function joined(lines: Line[], reach?: [number, number]): { x: number[]; at: Map<number, number> } {
   const all = new Set<number>();
-  for (const line of lines) for (const x of line.x) all.add(x);
+  for (const x of reach ?? []) if (Number.isFinite(x)) all.add(x);
+  for (const line of lines) for (const x of line.x) if (Number.isFinite(x)) all.add(x);
   const x = [...all].sort((a, b) => a - b);
   return { x, at: new Map(x.map((value, i) => [value, i])) };
 }
@@ -52,16 +53,16 @@ function seriesOf(line: Line, many: boolean): uPlot.Series {
   const back = line.pale ? Math.round(255 * (1 - 0.6 * line.pale)).toString(16).padStart(2, '0') : '';
   if (line.dots) return { label, scale, paths: () => null, points: { show: false } };
   if (line.faint) return { label, scale, paths: () => null, points: { show: true, size: 2.4, width: 0, fill: colour + '55' } };
-  return { label, scale, stroke: colour + back, width: many ? 1.3 : 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true };
+  return { label, scale, stroke: colour + back, width: many || line.thin ? 1.3 : 2, ...(line.dash ? { dash: line.dash } : {}), points: { show: false }, spanGaps: true };
 }
 
-export function dataOf(lines: Line[]): Data {
-  const { x, at } = joined(lines);
+export function dataOf(lines: Line[], reach?: [number, number]): Data {
+  const { x, at } = joined(lines, reach);
   const many = lines.filter((line) => !line.faint && !line.dots).length > FEW;
   const data: Data = { columns: [x], series: [{}], bands: [], drawn: [], many };
   const spread: Spread = (line, values) => {
     const row: Column = new Array<number | null>(x.length).fill(null);
-    line.x.forEach((value, i) => { row[at.get(value)!] = values[i] ?? null; });
+    line.x.forEach((value, i) => { const k = at.get(value), y = values[i]; if (k != null) row[k] = y == null || !Number.isFinite(y) ? null : y; });
     return row;
   };
   for (const line of lines) {

@@ -3,6 +3,7 @@
 import type uPlot from 'uplot';
 import { drawManyNames, namesOfDots } from './plot_names';
 import { chosenOf, pinOf } from './plot_cursor';
+import { outline, places } from './plot_marks';
 import { dots, ink, LETTER, nameOf, scaleOf, type Drawn, type Line, type PlotProps } from './plot_line';
 
 export const fontOf = (size: number, weight = '') => `${weight} ${size}px ${getComputedStyle(document.body).fontFamily}`.trim();
@@ -57,6 +58,7 @@ function drawPin(u: uPlot) {
 
 function drawZero(u: uPlot) {
   const c = u.ctx, y = u.valToPos(0, 'left', true);
+  if (y < u.bbox.top || y > u.bbox.top + u.bbox.height) return;
   c.strokeStyle = ink('quiet'); c.lineWidth = devicePixelRatio;
   c.beginPath(); c.moveTo(u.bbox.left, y); c.lineTo(u.bbox.left + u.bbox.width, y); c.stroke();
 }
@@ -113,6 +115,22 @@ function drawFewNames(u: uPlot, drawn: Drawn[], outside: boolean) {
   }
 }
 
+function drawMarkers(u: uPlot, drawn: Drawn[]) {
+  const c = u.ctx, dot = dots(), low = u.scales['x']!.min ?? 0, high = u.scales['x']!.max ?? 1;
+  c.save(); c.beginPath(); c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height); c.clip(); c.setLineDash([]);
+  for (const { line, index } of drawn) {
+    if (line.marker == null || line.thin) continue;
+    const { points, full } = outline(line.marker), row = u.data[index]!, size = 3.6 * dot;
+    c.strokeStyle = ink(line.ink); c.fillStyle = ink(full ? line.ink : 'card'); c.lineWidth = 1.4 * dot;
+    for (const i of places(u.data[0], row, low, high, line.marker)) {
+      const px = u.valToPos(u.data[0][i]!, 'x', true), py = u.valToPos(row[i]!, scaleOf(line), true);
+      c.beginPath(); points.forEach(([x, y], k) => { if (k) c.lineTo(px + size * x, py + size * y); else c.moveTo(px + size * x, py + size * y); }); c.closePath();
+      c.fill(); c.stroke();
+    }
+  }
+  c.restore();
+}
+
 export function drawMarks(u: uPlot, props: PlotProps, drawn: Drawn[], many: boolean) {
   const c = u.ctx, lines = drawn.filter(({ line }) => !line.dots);
   c.save();
@@ -121,6 +139,7 @@ export function drawMarks(u: uPlot, props: PlotProps, drawn: Drawn[], many: bool
   drawUprights(u, props.marks);
   drawPin(u);
   if (props.zero) drawZero(u);
+  if (!many) drawMarkers(u, lines);
   c.textBaseline = 'middle';
   if (many) {
     const chosen = drawn.find(({ index }) => index === chosenOf(u));

@@ -1,4 +1,5 @@
 /* What a plot is asked to show, and what its drawn lines are known by. */
+import type { ComponentChild } from 'preact';
 import { signal, type Signal } from '@preact/signals';
 
 export type Ink = 'blue' | 'ochre' | 'green' | 'violet' | 'ink' | 'quiet';
@@ -14,12 +15,18 @@ export interface Line {
   half?: (number | null)[]; /* half-width of the band around it */
   ink: Ink;
   dash?: number[];
+  marker?: number; /* which of the marks along the line it has: see plot_marks.ts */
+  thin?: boolean; /* a second quantity of a line drawn already */
   faint?: boolean; /* raw samples: dots behind */
   dots?: boolean; /* measured points: a dot each, its half-width as an upright bar, its name beside it */
   names?: string[]; /* of the dots */
   decimals?: number;
   axis?: 'left' | 'right';
 }
+
+/* What part of the plot is seen; null: all of it. */
+export type Span = [number, number] | null;
+export interface Seen { x: Span; y: Span }
 
 export interface PlotProps {
   title: string;
@@ -29,6 +36,9 @@ export interface PlotProps {
   left: string;
   right?: string;
   sync?: string;
+  compares?: boolean;  /* what is told of a line is told against the first, too */
+  reach?: [number, number]; /* the x axis holds at least this */
+  head?: ComponentChild; /* stands where the title would; the title is then for pictures and for those who cannot see */
   take?: string;       /* may be taken along as a picture or as figures, under this name */
   gutter?: number;     /* room for the names at the lines' ends; 58 */
   zero?: boolean;      /* draw a line at zero */
@@ -39,6 +49,10 @@ export interface PlotProps {
   onPick?: (x: number, id?: number) => void;
   onMove?: (x: number) => void;          /* the cursor went there by hand */
   follow?: Signal<number | null>;        /* the cursor goes where this says */
+  seen?: Seen;                           /* what is seen of it at first */
+  pinned?: number | null;                /* where a pin stands at first */
+  want?: Seen | null;                    /* asked for by somebody who types it */
+  onSeen?: (seen: Seen, pinned: number | null) => void; /* somebody looked closer, farther or elsewhere */
 }
 
 /* A line that can be chosen and read, and where its values stand in the plot's data. */

@@ -3,7 +3,7 @@
 import type uPlot from 'uplot';
 import { dots, growth, ink, nameOf, scaleOf, type Drawn } from './plot_line';
 
-export const FEW = 6; /* lines up to this have a band each and a name where they end */
+export const FEW = 8; /* lines up to this have a band each, a dash and a mark of their own, and a name where they end */
 const ROW = 13, FRAME = 70;
 
 const columnsFor = (count: number, height: number) => Math.max(1, Math.ceil(count * ROW / Math.max(height - FRAME, ROW)));

@@ -1,8 +1,9 @@
-/* What is seen of a plot, to be taken along: its picture as it stands (PNG), its figures in the range that is seen as comma-separated values
+/* What is seen of a plot, to be taken along: its picture as it stands (PNG), a drawing (SVG), its figures in the range that is seen as comma-separated values
  * (RFC 4180; a column a line, its half-width behind it, figures as they are shown, with a decimal point in every language). */
 import type uPlot from 'uplot';
 import { complain, say } from './state';
 import { ink, type PlotProps } from './plot_line';
+import { drawingOf } from './plot_svg';
 import { t } from './words';
 
 function save(blob: Blob, name: string) {
@@ -61,6 +62,7 @@ export function Take({ of, props, title, onPin }: { of: () => uPlot | null; prop
       <button type="button" class="plain" onClick={onPin}>Pin</button>
       <button type="button" class="plain" onClick={csv}>CSV</button>
       <button type="button" class="plain" onClick={() => png(false)}>PNG</button>
+      <button type="button" class="plain" onClick={() => { const u = of(); if (u) save(new Blob([drawingOf(u, props, title)], { type: 'image/svg+xml' }), name + '.svg'); }}>SVG</button>
       {typeof ClipboardItem !== 'undefined' && <button type="button" class="plain" onClick={() => png(true)}>Copy picture</button>}
     </span>
   );

@@ -1,7 +1,7 @@
 /* The facts of the chosen pulls; every figure is a button that leads to where it came from. A few pulls stand side
  * by side; many stand one a row, and what is the same in all is said once. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
-import { api, type PullCurve } from './api';
+import { api, type Pull, type PullCurve } from './api';
 import { Amend } from './amend';
 import { labels } from './labels';
 import { complain, say, units } from './state';
@@ -19,7 +19,10 @@ export const speedOf = (asked: Asked | null) => asked && 'speed' in asked ? aske
 
 interface Fact { name: string; tell: (p: PullCurve) => string; figures?: boolean; from?: (p: PullCurve) => Asked }
 
-function DiscardForm({ p }: { p: PullCurve }) {
+/* What can be done with a pull, in its row and under its curve. */
+export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p} /><Amend p={p} /></>;
+
+function DiscardForm({ p }: { p: Pull | PullCurve }) {
   const [reason, setReason] = useDraft(`discard-${p.id}`, '');
   const takeBack = () => { void api.takeBack(p.id).catch(complain); };
   const discard = (e: Event) => {
@@ -78,7 +81,7 @@ function SideBySide({ curves, sideOf, onAsk }: FactsProps) {
           const differs = !f.figures && curves.some((p) => f.tell(p) !== f.tell(curves[0]!));
           return <tr key={f.name} class={differs ? 'differs' : ''}><th scope="row">{f.name}</th>{curves.map((p) => <td key={p.id}><Figure f={f} p={p} onAsk={onAsk} /></td>)}</tr>;
         })}
-        <tr><th scope="row">Counts?</th>{curves.map((p) => <td key={p.id}><DiscardForm p={p} /><Amend p={p} /></td>)}</tr>
+        <tr><th scope="row">Counts?</th>{curves.map((p) => <td key={p.id}><PullDeeds p={p} /></td>)}</tr>
       </tbody>
     </table>
   );
@@ -93,7 +96,7 @@ function OneARow({ curves, sideOf, onAsk }: FactsProps) {
     {same.length > 0 && <p>{t('The same in all {n}:', { n: curves.length })} {same.map((f, i) => <span key={f.name}>{i ? '; ' : ''}{f.name} <Figure f={f} p={curves[0]!} onAsk={onAsk} /></span>)}.</p>}
     <div tabIndex={0} class="scroll"><table class="compare-table by-row">
       <thead><tr><th scope="col">Pull</th>{shown.map((f) => <th key={f.name} scope="col">{f.name}</th>)}<th scope="col">Counts?</th></tr></thead>
-      <tbody>{curves.map((p) => <tr key={p.id}><th scope="row"><Mark p={p} sideOf={sideOf} /></th>{shown.map((f) => <td key={f.name}><Figure f={f} p={p} onAsk={onAsk} /></td>)}<td><DiscardForm p={p} /><Amend p={p} /></td></tr>)}</tbody>
+      <tbody>{curves.map((p) => <tr key={p.id}><th scope="row"><Mark p={p} sideOf={sideOf} /></th>{shown.map((f) => <td key={f.name}><Figure f={f} p={p} onAsk={onAsk} /></td>)}<td><PullDeeds p={p} /></td></tr>)}</tbody>
     </table></div>
   </>);
 }

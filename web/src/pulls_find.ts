@@ -2,6 +2,7 @@
  * ("spark 30"), or words that all stand somewhere in what is known of the pull: its number, day, purpose, what changed, whether and why
  * it was discarded, what tripped in it, any setting. */
 import { counts, type Pull } from './api';
+import { signal } from '@preact/signals';
 import { t } from './words';
 
 /* Each is found by what the field promises with it: a setting, a word, part of a date. */
@@ -10,9 +11,14 @@ export const examples = () => t('spark 30, discarded');
 export const termsOf = (text: string) => text.split(',').map((t) => t.trim().toLowerCase()).filter(Boolean);
 const spelled = (name: string) => name.replaceAll('_', ' ').toLowerCase();
 
+const spelledOut = new WeakMap<Pull, string>();
 function everything(p: Pull): string {
+  const known = spelledOut.get(p);
+  if (known != null) return known;
   const settings = Object.entries(p.setup).map(([name, value]) => `${spelled(name)} ${value}`);
-  return [p.id, t('pull {pull}', { pull: p.id }), p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, counts(p) ? t('counts') : '', p.discarded == null ? '' : `${t('discarded')} ${p.discarded}`, p.tripped == null ? '' : `${t('tripped')} ${p.tripped}`, `${t('run')} ${p.run}`, ...settings, ...p.setup_changes.map((c) => c.text)].join(' \n ').toLowerCase();
+  const all = [p.id, t('pull {pull}', { pull: p.id }), p.kind, p.purpose, p.day, p.at.slice(11, 16), p.changed, counts(p) ? t('counts') : '', p.discarded == null ? '' : `${t('discarded')} ${p.discarded}`, p.tripped == null ? '' : `${t('tripped')} ${p.tripped}`, `${t('run')} ${p.run}`, ...settings, ...p.setup_changes.map((c) => c.text)].join(' \n ').toLowerCase();
+  spelledOut.set(p, all);
+  return all;
 }
 /* "spark 30" is no spark of 28 in a pull that has a 30 elsewhere; nor is it 305, while it is 30 deg and 30.5 deg. */
 function bySetting(p: Pull, term: string): boolean | null {
@@ -28,4 +34,28 @@ export function matcher(text: string): (p: Pull) => boolean {
     const all = terms.length ? everything(p) : '';
     return terms.every((term) => bySetting(p, term) ?? term.split(/\s+/).every((word) => all.includes(word)));
   };
+}
+
+/* What narrows and orders the list besides words. It stays while the page is open. */
+export const STATES = ['all', 'counts', 'held', 'discarded', 'tripped', 'amended', 'other'] as const;
+export const ORDERS = ['newest', 'oldest', 'torque', 'speed'] as const;
+export interface Narrow { text: string; state: (typeof STATES)[number]; engine: number; from: string; to: string; order: (typeof ORDERS)[number] }
+export const NOTHING: Narrow = { text: '', state: 'all', engine: 0, from: '', to: '', order: 'newest' };
+export const narrow = signal<Narrow>(NOTHING);
+export const narrows = (n: Narrow) => n.state !== 'all' || n.engine > 0 || n.from !== '' || n.to !== '';
+
+const inState: Record<Narrow['state'], (p: Pull) => boolean> = {
+  all: () => true, counts, held: (p) => p.held != null, discarded: (p) => p.discarded != null, tripped: (p) => p.tripped != null,
+  amended: (p) => p.reading > 1, other: (p) => p.purpose !== 'pull',
+};
+/* A pull without the figure stands last, whichever way. */
+const most = (of: (p: Pull) => number | null) => (p: Pull, q: Pull) => (of(q) ?? -Infinity) - (of(p) ?? -Infinity) || q.id - p.id;
+
+/** `pulls` stand in the order of the book. */
+export function narrowed(pulls: Pull[], n: Narrow): Pull[] {
+  const words = matcher(n.text), found = pulls.filter((p) => inState[n.state](p) && (n.engine === 0 || p.engine_id === n.engine) && (!n.from || p.day >= n.from) && (!n.to || p.day <= n.to) && words(p));
+  if (n.order === 'oldest') return found;
+  if (n.order === 'torque') return found.sort(most((p) => p.band_mean_torque_n_m));
+  if (n.order === 'speed') return found.sort(most((p) => p.top_speed_rpm));
+  return found.reverse();
 }

@@ -1,8 +1,12 @@
-/* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull. */
-import { useMemo, useState } from 'preact/hooks';
+/* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull; a pull's own number
+ * opens what can be done with it. */
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import { counts, type Pull } from './api';
 import { ChooseFiles } from './drop';
-import { examples, matcher, termsOf } from './pulls_find';
+import { narrow, narrowed, termsOf } from './pulls_find';
+import { Find } from './pulls_filter';
+import { PullDeeds } from './pulls_facts';
+import { useWindow } from './pulls_window';
 import { date, fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
 import { t, inWords } from './words';
@@ -10,19 +14,25 @@ import { t, inWords } from './words';
 export type Side = 'a' | 'b';
 export const PULLS_MOST = 40; /* what the server answers at once */
 
-const ROWS_AT_ONCE = 100; /* a book of thousands is drawn as far as somebody scrolls */
-
 const sides = [{ key: 'a', says: 'before' }, { key: 'b', says: 'after' }] as const;
+type Item = { day: string } | { pull: Pull };
 
-/* Arrows between the buttons of the list: up and down the rows, left and right the sides. */
-function walk(event: KeyboardEvent) {
-  const from = (event.target as HTMLElement).closest('button');
-  const buttons = [...(event.currentTarget as HTMLElement).querySelectorAll<HTMLButtonElement>('tbody button')];
+/* Arrows between the buttons of the list: up and down the rows, left and right the sides. `toEnd`: the list is scrolled to an end first. */
+function walk(event: KeyboardEvent, toEnd: (last: boolean) => void) {
+  const from = (event.target as HTMLElement).closest<HTMLButtonElement>('button.side'), table = event.currentTarget as HTMLElement;
+  const all = () => [...table.querySelectorAll<HTMLButtonElement>('tbody button.side')];
   const column = (button: HTMLElement) => button.dataset['side'];
-  if (!from || !buttons.includes(from)) return;
-  const same = buttons.filter((button) => column(button) === column(from)), other = buttons.filter((button) => button.closest('tr') === from.closest('tr') && button !== from);
+  if (!from) return;
+  if (event.key === 'Home' || event.key === 'End') {
+    const last = event.key === 'End';
+    event.preventDefault();
+    toEnd(last);
+    requestAnimationFrame(() => { const same = all().filter((b) => column(b) === column(from) && !b.disabled); same[last ? same.length - 1 : 0]?.focus(); });
+    return;
+  }
+  const same = all().filter((button) => column(button) === column(from)), other = all().filter((button) => button.closest('tr') === from.closest('tr') && button !== from);
   const next = event.key === 'ArrowUp' ? same[same.indexOf(from) - 1] : event.key === 'ArrowDown' ? same[same.indexOf(from) + 1]
-    : event.key === 'ArrowLeft' || event.key === 'ArrowRight' ? other[0] : event.key === 'Home' ? same[0] : event.key === 'End' ? same[same.length - 1] : undefined;
+    : event.key === 'ArrowLeft' || event.key === 'ArrowRight' ? other[0] : undefined;
   if (next) { next.focus(); event.preventDefault(); }
 }
 
@@ -40,45 +50,48 @@ function Day({ day, rows, onTake }: { day: string; rows: Pull[]; onTake: (side: 
   );
 }
 
-function Row({ p, a, b, onToggle }: { p: Pull; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void }) {
+interface RowProps { p: Pull; at: number; a: number[]; b: number[]; open: boolean; onToggle: (side: Side, id: number) => void; onOpen: (id: number) => void }
+function Row({ p, at, a, b, open, onToggle, onOpen }: RowProps) {
   return (
-    <tr class={(p.discarded ? 'discarded ' : '') + (a.includes(p.id) ? 'in-a' : b.includes(p.id) ? 'in-b' : '')}>
+    <tr data-row={p.id} aria-rowindex={at + 2} class={(p.discarded ? 'discarded ' : '') + (a.includes(p.id) ? 'in-a' : b.includes(p.id) ? 'in-b' : '')}>
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={t('Pull {pull} {side}', { pull: p.id, side: inWords(s.says) })} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
-      <td class="num">{p.id}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
+      <td class="num"><button type="button" class="figure-link" aria-expanded={open} aria-label={t('Pull {pull}: amend, discard, history', { pull: p.id })} title={t('Amend, discard, history')} onClick={() => onOpen(p.id)}>{p.id}</button></td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td>{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</td>
+      <td><div class="row-says">{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</div></td>
     </tr>
   );
+}
+
+/* A day's heading stands above its pulls where the list goes by day. */
+function itemsOf(rows: Pull[], byDay: boolean): Item[] {
+  return rows.flatMap((p, i): Item[] => byDay && (i === 0 || rows[i - 1]!.day !== p.day) ? [{ day: p.day }, { pull: p }] : [{ pull: p }]);
 }
 
 interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void; onTake: (side: Side, ids: number[]) => void; onClear: () => void }
 
 export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
-  const [filter, setFilter] = useState('');
-  const [most, setMost] = useState(ROWS_AT_ONCE);
-  const rows = useMemo(() => pulls.filter(matcher(filter)).reverse(), [pulls, filter]);
-  const more = () => setMost(most + 4 * ROWS_AT_ONCE);
-  const scrolled = (e: { currentTarget: HTMLElement }) => {
-    const box = e.currentTarget;
-    if (most < rows.length && box.scrollTop + box.clientHeight > box.scrollHeight - 600) more();
-  };
+  const [opened, setOpened] = useState(0);
+  const wish = narrow.value, byDay = wish.order === 'newest' || wish.order === 'oldest';
+  const rows = useMemo(() => narrowed(pulls, wish), [pulls, wish]), items = useMemo(() => itemsOf(rows, byDay), [rows, byDay]);
+  const w = useWindow(items.length, JSON.stringify(wish)), open = pulls.find((p) => p.id === opened);
+  useEffect(() => { if (opened) document.querySelector('.pull-deeds')?.scrollIntoView({ block: 'nearest' }); }, [opened]);
   return (
     <section class="list-side" aria-label="Pulls">
-      <div class="tools"><input type="search" placeholder={t('Find: {examples}', { examples: examples() })} aria-label="Find pulls" value={filter} onInput={(e) => setFilter(e.currentTarget.value)} />
+      <div class="tools"><Find pulls={pulls} />
         {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}
         <ChooseFiles label="Add files" /></div>
-      {filter.trim() !== '' && <p class="quiet found" role="status">{rows.length === 0 ? t('No pull has {words}. A comma separates two wishes; a setting is found by its name and figure.', { words: termsOf(filter).map((term) => `“${term}”`).join(' + ') }) : t('{n} of {all}.', { n: fixed(rows.length, 0), all: fixed(pulls.length, 0) })}</p>}
-      <div tabIndex={0} class="scroll tall" onScroll={scrolled}><table class="list" onKeyDown={walk}>
+      {rows.length < pulls.length && <p class="quiet found" role="status">{rows.length === 0 && wish.text.trim() ? t('No pull has {words}. A comma separates two wishes; a setting is found by its name and figure.', { words: termsOf(wish.text).map((term) => `“${term}”`).join(' + ') }) : t('{n} of {all}.', { n: fixed(rows.length, 0), all: fixed(pulls.length, 0) })}</p>}
+      {open && <div class="pull-deeds card"><header><h3>{t('Pull {pull}', { pull: open.id })}</h3><button type="button" class="plain" onClick={() => setOpened(0)}>Close</button></header><PullDeeds key={open.id} p={open} /></div>}
+      <div tabIndex={0} class="scroll tall" ref={w.box} onScroll={w.onScroll}><table class="list" aria-rowcount={items.length + 1} data-pulls={rows.length} onKeyDown={(e) => walk(e, (last) => w.toRow(last ? items.length : 0))}>
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">{t('Mean, {unit}', { unit: unitOf('torque') })}</th><th scope="col">What changed</th></tr></thead>
         <tbody>
-          {rows.slice(0, most).map((p, i) => (<>
-            {(i === 0 || rows[i - 1]!.day !== p.day) && <Day key={'d' + p.day} day={p.day} rows={rows} onTake={onTake} />}
-            <Row key={p.id} p={p} a={a} b={b} onToggle={onToggle} />
-          </>))}
-          {rows.length > most && <tr><td colSpan={6}><button type="button" onClick={more}>{t('{n} older pulls: show more', { n: fixed(rows.length - most, 0) })}</button></td></tr>}
+          {w.above > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.above}px` }} /></tr>}
+          {items.slice(w.from, w.to).map((item, i) => 'day' in item ? <Day key={'d' + item.day} day={item.day} rows={rows} onTake={onTake} />
+            : <Row key={item.pull.id} p={item.pull} at={w.from + i} a={a} b={b} open={opened === item.pull.id} onToggle={onToggle} onOpen={(id) => setOpened(opened === id ? 0 : id)} />)}
+          {w.below > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.below}px` }} /></tr>}
         </tbody>
       </table></div>
-      <p class="quiet keys">{t('In the list, arrows go from pull to pull and Enter takes one. On a plot: left and right move, up and down choose a line, + − 0 zoom, Enter walks back.')} {a.length + b.length > 1 ? t('{n} chosen.', { n: a.length + b.length }) : ''}</p>
+      <p class="quiet keys">{t('In the list, arrows go from pull to pull and Enter takes one; a pull’s number opens what can be done with it.')} {a.length + b.length > 1 ? t('{n} chosen.', { n: a.length + b.length }) : ''}</p>
     </section>
   );
 }

@@ -1,7 +1,8 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
+import { useEffect, useState } from 'preact/hooks';
 import type { Comparison } from './api';
 import { betweenPulls, dash, fixed, gathered, percent, quantity, words } from './format';
-import { t } from './words';
+import { t, tn } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
@@ -31,14 +32,27 @@ function Weights({ weights }: { weights: Comparison['weights'] }) {
   );
 }
 
-export function Verdict({ answer, kept, onKeep }: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
+/** One line, which opens: what was asked, why, and the statistics. What is not safe stands open. */
+export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
+  const { answer } = props, [open, setOpen] = useState(answer.unsafe);
+  useEffect(() => { if (answer.unsafe) setOpen(true); }, [answer]);
+  const cautions = gathered(answer.warnings.map((w) => w.text)).length;
+  return (
+    <details class={'verdict folded ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
+      <summary class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{words(answer.says.text)}</span>{cautions > 0 && <span class="tag cautions">{tn('{n} caution', '{n} cautions', cautions)}</span>}<span class="why">{t('Why?')}</span></summary>
+      {open && <Verdict {...props} bare />}
+    </details>
+  );
+}
+
+export function Verdict({ answer, kept, onKeep, bare }: { answer: Comparison; kept: boolean; onKeep?: () => void; bare?: boolean }) {
   const says = words(answer.says.text);
   const rows: [string, string][] = [
     [t('Safe?'), answer.safe.text], [t('Valid?'), answer.valid.text], [t('Better?'), answer.better.text], [t('Worth it?'), answer.worth_it.text],
   ];
   return (
-    <section class={'verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} aria-label="Answer">
-      <p class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{says}</span></p>
+    <section class={bare ? '' : 'verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} aria-label="Answer">
+      {!bare && <p class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{says}</span></p>}
       <dl class="asked">
         {rows.map(([question, text]) => <div key={question}><dt>{question}</dt><dd>{words(text)}</dd></div>)}
       </dl>

@@ -14,6 +14,8 @@ struct asset {
 static struct asset assets[] = {
     {"/", "/page/index.html", "text/html; charset=utf-8", NULL, NULL, NULL},
     {"/app.js", "/page/app.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
+    {"/shared.js", "/page/shared.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
+    {"/more.js", "/page/more.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
     {"/app.css", "/page/app.css", "text/css; charset=utf-8", NULL, NULL, NULL},
     {"/icon.svg", "/page/icon.svg", "image/svg+xml", NULL, NULL, NULL},
     {"/manifest.json", "/page/manifest.json", "application/manifest+json", NULL, NULL, NULL},

@@ -17,6 +17,7 @@ async function at(page, address, two = true) {
   await page.goto('about:blank');
   await page.goto(address);
   await plots(page).nth(two ? 1 : 0).locator('canvas').waitFor();
+  await still(page); /* the verdict moves the plot, which is drawn anew for its room */
 }
 
 async function difference(page, server) {

@@ -6,6 +6,7 @@ import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
 import { Door, enter } from './devices';
 import { Keys } from './keys';
+import { fetchAhead, Later } from './later';
 import { adding, Answers, dragging, listenForDrops, listenForPaste } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
@@ -13,15 +14,9 @@ import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
 import { t, tn, loadWords } from './words';
 import { First } from './screen_first';
-import { BuildScreen, LashScreen } from './screen_build';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
-import { EngineScreen } from './screen_engine';
-import { PredictScreen } from './screen_predict';
 import { LiveScreen, WindowScreen } from './screen_live';
-import { HandoverScreen } from './screen_handover';
-import { SearchScreen } from './screen_search';
-import { ShopScreen } from './screen_shop';
 
 const screens = [
   { key: 'day', label: 'Test day' },
@@ -104,15 +99,15 @@ function Screen() {
   if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <First />;
   switch (screen) {
     case 'pulls': return <PullsScreen />;
-    case 'build': return <BuildScreen />;
-    case 'lash': return <LashScreen />;
-    case 'engine': return <EngineScreen />;
-    case 'predict': return <PredictScreen />;
-    case 'search': return <SearchScreen />;
     case 'live': return <LiveScreen />;
     case 'window': return <WindowScreen />;
-    case 'handover': return <HandoverScreen />;
-    case 'shop': return <ShopScreen />;
+    case 'build': return <Later part={(m) => m.BuildScreen} given={{}} />;
+    case 'lash': return <Later part={(m) => m.LashScreen} given={{}} />;
+    case 'engine': return <Later part={(m) => m.EngineScreen} given={{}} />;
+    case 'predict': return <Later part={(m) => m.PredictScreen} given={{}} />;
+    case 'search': return <Later part={(m) => m.SearchScreen} given={{}} />;
+    case 'handover': return <Later part={(m) => m.HandoverScreen} given={{}} />;
+    case 'shop': return <Later part={(m) => m.ShopScreen} given={{}} />;
     default: return <DayScreen />;
   }
 }
@@ -149,4 +144,5 @@ void loadWords().then(() => {
   const root = document.getElementById('page')!;
   root.textContent = '';
   render(<App />, root);
+  fetchAhead();
 });

@@ -4,8 +4,7 @@ import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/ho
 import { api, type Comparison, type PullCurve } from './api';
 import { units } from './state';
 import { columnLabel } from './format';
-import { Explain } from './explain';
-import { FactOrigin } from './fact_origin';
+import { Later } from './later';
 import { Photos } from './photos';
 import { Plot } from './plot';
 import { growth, type Seen } from './plot_line';
@@ -94,7 +93,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     {answer && !answer.curve && !both && <p class="quiet">No band for the difference: see the cautions above.</p>}
     <p class="quiet">{many ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back. Wheel, two fingers or a box: closer; Shift and drag: elsewhere; double click or double tap: all. ? shows the keys.')}</p>
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
-    {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Explain pull={asked.pull} speed={asked.speed} onClose={() => onAsk(null)} /> : <FactOrigin pull={asked.pull} of={asked.of} onClose={() => onAsk(null)} />}</div>}
+    {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
     {facts}
     {last > 0 && <TripsOfPull pull={last} />}
     {last > 0 && <Photos of={`pull:${last}`} heading={t('Photos and files of pull {pull}', { pull: last })} />}

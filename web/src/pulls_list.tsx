@@ -15,7 +15,7 @@ export type Side = 'a' | 'b';
 export const PULLS_MOST = 40; /* what the server answers at once */
 
 const sides = [{ key: 'a', says: 'before' }, { key: 'b', says: 'after' }] as const;
-type Item = { day: string } | { pull: Pull };
+type Item = { day: string; above: number } | { pull: Pull }; /* a day may come twice: files are added in any order */
 
 /* Arrows between the buttons of the list: up and down the rows, left and right the sides. `toEnd`: the list is scrolled to an end first. */
 function walk(event: KeyboardEvent, toEnd: (last: boolean) => void) {
@@ -64,7 +64,7 @@ function Row({ p, at, a, b, open, onToggle, onOpen }: RowProps) {
 
 /* A day's heading stands above its pulls where the list goes by day. */
 function itemsOf(rows: Pull[], byDay: boolean): Item[] {
-  return rows.flatMap((p, i): Item[] => byDay && (i === 0 || rows[i - 1]!.day !== p.day) ? [{ day: p.day }, { pull: p }] : [{ pull: p }]);
+  return rows.flatMap((p, i): Item[] => byDay && (i === 0 || rows[i - 1]!.day !== p.day) ? [{ day: p.day, above: p.id }, { pull: p }] : [{ pull: p }]);
 }
 
 interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void; onTake: (side: Side, ids: number[]) => void; onClear: () => void }
@@ -86,7 +86,7 @@ export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">{t('Mean, {unit}', { unit: unitOf('torque') })}</th><th scope="col">What changed</th></tr></thead>
         <tbody>
           {w.above > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.above}px` }} /></tr>}
-          {items.slice(w.from, w.to).map((item, i) => 'day' in item ? <Day key={'d' + item.day} day={item.day} rows={rows} onTake={onTake} />
+          {items.slice(w.from, w.to).map((item, i) => 'day' in item ? <Day key={'d' + item.above} day={item.day} rows={rows} onTake={onTake} />
             : <Row key={item.pull.id} p={item.pull} at={w.from + i} a={a} b={b} open={opened === item.pull.id} onToggle={onToggle} onOpen={(id) => setOpened(opened === id ? 0 : id)} />)}
           {w.below > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.below}px` }} /></tr>}
         </tbody>

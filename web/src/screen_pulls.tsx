@@ -10,11 +10,7 @@ import { ofTheseOnly, shownNow, withQuery } from './pulls_seen';
 import { List, type Side } from './pulls_list';
 import { speedOf, type Asked } from './pulls_facts';
 import { FoldedVerdict } from './verdict';
-import { Explain } from './explain';
-import { SweepView } from './view_sweep';
-import { StepUpView } from './view_step_up';
-import { MethodView } from './view_method';
-import { ChannelsView } from './view_channels';
+import { Later } from './later';
 import { t, tn } from './words';
 
 const idsOf = (side: Side) => (route.value.query.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
@@ -119,12 +115,12 @@ export function PullsScreen() {
           <button type="button" class="list-turn" aria-expanded={listOpen} onClick={() => setListOpen(!listOpen)}>{listOpen ? t('Close the list') : tn('{n} pull: list', '{n} pulls: list', pulls.length)}</button>
           <Views a={a} b={b} />
         </div>
-        {view === 'sweep' && <SweepView pulls={pulls} chosen={chosen} />}
-        {view === 'limit' && last > 0 && <StepUpView pull={last} />}
-        {view === 'method' && <MethodView a={a} b={b} />}
+        {view === 'sweep' && <Later part={(m) => m.SweepView} given={{ pulls, chosen }} />}
+        {view === 'limit' && last > 0 && <Later part={(m) => m.StepUpView} given={{ pull: last }} />}
+        {view === 'method' && <Later part={(m) => m.MethodView} given={{ a, b }} />}
         {view === 'channels' && last > 0 && (<>
-          <ChannelsView pull={last} curve={curves.find((c) => c.id === last) ?? null} asked={speedOf(asked)} onSpeed={(speed) => setAsked({ pull: last, speed })} />
-          {asked && 'speed' in asked && <Explain pull={last} speed={asked.speed} onClose={() => setAsked(null)} />}
+          <Later part={(m) => m.ChannelsView} given={{ pull: last, curve: curves.find((c) => c.id === last) ?? null, asked: speedOf(asked), onSpeed: (speed: number) => setAsked({ pull: last, speed }) }} />
+          {asked && 'speed' in asked && <Later part={(m) => m.Explain} given={{ pull: last, speed: asked.speed, onClose: () => setAsked(null) }} />}
         </>)}
         {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">This list was kept on this device. The server works out curves and answers; they are not kept here, and follow when it answers again.</p>}
         {view === '' && answer && <FoldedVerdict answer={answer} kept={kept} onKeep={keep} />}

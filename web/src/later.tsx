@@ -1,0 +1,29 @@
+/* What is not seen first comes when it is asked for, and is fetched ahead once the page has nothing else to do, so that it is there
+ * without the server as well.
+ *
+ *   NOT HERE --asked for, or idle--> ON ITS WAY --arrived--> HERE
+ *                                    ON ITS WAY --did not arrive--> FAILED, said, with a button that loads the page again */
+import { signal } from '@preact/signals';
+import type { ComponentType } from 'preact';
+
+type More = typeof import('./more');
+const more = signal<More | null>(null), failed = signal(false);
+
+function fetchMore() {
+  if (more.value || failed.value) return;
+  import('./more').then((got) => { more.value = got; }, () => { failed.value = true; });
+}
+export function fetchAhead() {
+  const idle = window.requestIdleCallback ?? ((f: () => void) => setTimeout(f, 1500)); /* Safari has none */
+  idle(fetchMore, { timeout: 5000 });
+}
+
+export function Later<P extends object>({ part, given }: { part: (m: More) => ComponentType<P>; given: P }) {
+  if (!more.value) {
+    if (failed.value) return <p class="said grave lone">This part of the page did not arrive. <button type="button" onClick={() => location.reload()}>Load the page again</button></p>;
+    fetchMore();
+    return <p class="quiet lone">Opening…</p>;
+  }
+  const Shown = part(more.value) as ComponentType<object>;
+  return <Shown {...given} />;
+}

@@ -1,0 +1,13 @@
+/* The screens and parts that are not seen first: loaded when one is asked for, or when the page has nothing to do. */
+export { BuildScreen, LashScreen } from './screen_build';
+export { EngineScreen } from './screen_engine';
+export { HandoverScreen } from './screen_handover';
+export { PredictScreen } from './screen_predict';
+export { SearchScreen } from './screen_search';
+export { ShopScreen } from './screen_shop';
+export { ChannelsView } from './view_channels';
+export { MethodView } from './view_method';
+export { StepUpView } from './view_step_up';
+export { SweepView } from './view_sweep';
+export { Explain } from './explain';
+export { FactOrigin } from './fact_origin';

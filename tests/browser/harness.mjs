@@ -54,12 +54,13 @@ export async function serve(book, port = 0, enter = true) {
   return { ...said, signal: (signal) => child.kill(signal), stop: (signal = 'SIGTERM') => new Promise((done) => { child.on('exit', (code, by) => done(code ?? by)); child.kill(signal); }) };
 }
 
-/** ENGINEWRIGHT_PAGE: a folder with the scripts and app.css, as web/bundle writes them, shown instead of the program's own: the page is tried without
+/** ENGINEWRIGHT_PAGE: a folder with index.html, the scripts and app.css, as web/bundle writes them, shown instead of the program's own: the page is tried without
  * building the program anew. */
 const otherPage = process.env.ENGINEWRIGHT_PAGE ?? null;
 async function withOtherPage(context) {
   if (!otherPage) return;
   for (const [name, type] of [['app.js', 'text/javascript'], ['shared.js', 'text/javascript'], ['more.js', 'text/javascript'], ['app.css', 'text/css']]) await context.route('**/' + name, (route) => route.fulfill({ path: join(otherPage, name), contentType: type + '; charset=utf-8' }));
+  await context.route((url) => url.pathname === '/', (route) => route.fulfill({ path: join(otherPage, 'index.html'), contentType: 'text/html; charset=utf-8' }));
 }
 export const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });
 export const problems = [];

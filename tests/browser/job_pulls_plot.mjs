@@ -9,10 +9,20 @@ const plain = (text) => text.replaceAll('\u2212', '-').replaceAll('\u202f', ' ')
 const hash = (page) => page.evaluate(() => location.hash);
 const query = async (page) => new URLSearchParams((await hash(page)).split('?')[1]);
 const plots = (page) => page.locator('.work .plot-box');
-const over = (page) => page.locator('.work .u-over').first();
 const readout = async (page, i = 0) => plain(await page.locator('.readout').nth(i).innerText());
 const still = (page) => page.waitForTimeout(700);
 const span = async (page) => { await still(page); const x = (await query(page)).get('x'); return x ? x.split(',').map(Number) : null; };
+/* Where it stands, once it stands still. */
+async function boxOf(page, i = 0) {
+  let was = null;
+  for (let n = 0; n < 40; n++) {
+    const now = await page.locator('.work .u-over').nth(i).boundingBox().catch(() => null);
+    if (now && was && now.y === was.y && now.height === was.height) return now;
+    was = now;
+    await page.waitForTimeout(150);
+  }
+  throw new Error('the plot does not stand still');
+}
 async function at(page, address, two = true) {
   await page.goto('about:blank');
   await page.goto(address);
@@ -22,7 +32,7 @@ async function at(page, address, two = true) {
 
 async function difference(page, server) {
   await at(page, `${server.address}#/pulls?a=17&b=18`);
-  const box = await over(page).boundingBox(), below = await page.locator('.work .u-over').nth(1).boundingBox();
+  const box = await boxOf(page), below = await boxOf(page, 1);
   check('the difference stands on the same x axis', Math.abs(box.x - below.x) < 1 && Math.abs(box.width - below.width) < 2, [box, below]);
   check('both in one window of 1440 x 900', below.y + below.height < 900, below);
   await page.mouse.move(box.x + box.width * 0.6, box.y + box.height * 0.4);
@@ -38,7 +48,7 @@ async function difference(page, server) {
 
 async function closer(page, server) {
   await at(page, `${server.address}#/pulls?a=17&b=18`);
-  const box = await over(page).boundingBox(), x = (s) => box.x + s * box.width, y = (s) => box.y + s * box.height;
+  const box = await boxOf(page), x = (s) => box.x + s * box.width, y = (s) => box.y + s * box.height;
   check('at first all is seen', await span(page) === null);
   await page.mouse.move(x(0.5), y(0.5));
   await page.mouse.wheel(0, -300);
@@ -87,7 +97,7 @@ async function closer(page, server) {
 async function fingers(server) {
   const page = await open({ viewport: { width: 820, height: 1180 }, hasTouch: true });
   await at(page, `${server.address}#/pulls?a=17&b=18`);
-  const session = await page.context().newCDPSession(page), box = await over(page).boundingBox(), y = box.y + box.height / 2;
+  const session = await page.context().newCDPSession(page), box = await boxOf(page), y = box.y + box.height / 2;
   const touch = (type, ...xs) => session.send('Input.dispatchTouchEvent', { type, touchPoints: xs.map((s, id) => ({ x: box.x + s * box.width, y, id })) });
   await touch('touchStart', 0.45, 0.55);
   for (const d of [0.1, 0.15, 0.2, 0.25]) await touch('touchMove', 0.5 - d, 0.5 + d);
@@ -124,7 +134,7 @@ async function lines(page, server) {
   await axe(page, 'eight lines');
   await at(page, `${server.address}#/pulls?a=17&b=18&also=lambda&samples=1`);
   check('a second number has its own axis', /lambda/.test(await plots(page).first().getAttribute('data-lines')));
-  const box = await over(page).boundingBox(), below = await page.locator('.work .u-over').nth(1).boundingBox();
+  const box = await boxOf(page), below = await boxOf(page, 1);
   check('and the difference still ends where the curves do', Math.abs(box.width - below.width) < 3, [box.width, below.width]);
   await page.getByLabel('Smoothed').uncheck();
   await page.waitForFunction(() => !/A 17,B|A 17$/.test(document.querySelector('.work .plot-box').dataset.lines));
@@ -168,6 +178,8 @@ async function thousands(page, server) {
   await page.waitForTimeout(300);
   check('End goes to the last of them', await page.evaluate(() => document.activeElement?.closest('tr')?.dataset.row) === '1', await page.evaluate(() => document.activeElement?.outerHTML.slice(0, 120)));
   for (let i = 0; i < 40; i++) await page.keyboard.press('ArrowUp');
+  const heights = await list.locator('tbody tr:not(.unseen-rows)').evaluateAll((all) => [...new Set(all.map((r) => Math.round(r.offsetHeight)))]);
+  check('every row is as high as every other', heights.length === 1, heights);
   check('arrows go on beyond what was drawn', await page.evaluate(() => document.activeElement?.closest('tr') !== null && document.activeElement?.classList.contains('side')));
   await list.locator('.filter summary').click();
   await list.locator('.filter select').nth(-2).selectOption('discarded');

@@ -31,11 +31,11 @@ function frameOf(u: uPlot): Frame {
 const text = (x: number, y: number, says: string, more = '') => `<text x="${at(x)}" y="${at(y)}" ${more}>${safe(says)}</text>`;
 function axes(f: Frame, props: PlotProps): string[] {
   const across = steps(f.low, f.high), out: string[] = [];
-  for (const v of across) out.push(`<path d="M${at(f.x(v))} ${TOP}v${at(f.height)}" class="g"/>`, text(f.x(v), TOP + f.height + 16, fixed(v, decimalsOf(across)), 'text-anchor="middle"'));
+  for (const v of across) out.push(`<path d="M${at(f.x(v))} ${TOP}v${at(f.height)}" stroke="#dedcd5" fill="none"/>`, text(f.x(v), TOP + f.height + 16, fixed(v, decimalsOf(across)), 'text-anchor="middle"'));
   for (const axis of ['left', 'right'] as const) {
     const scale = f.scale(axis), all = scale ? steps(...scale) : [], left = axis === 'left', unit = left ? props.left : props.right ?? '';
     for (const v of all) {
-      if (left) out.push(`<path d="M${LEFT} ${at(f.y(axis, v))}h${at(f.width)}" class="g"/>`);
+      if (left) out.push(`<path d="M${LEFT} ${at(f.y(axis, v))}h${at(f.width)}" stroke="#dedcd5" fill="none"/>`);
       out.push(text(left ? LEFT - 6 : LEFT + f.width + 6, f.y(axis, v) + 4, fixed(v, decimalsOf(all)), `text-anchor="${left ? 'end' : 'start'}"`));
     }
     if (all.length) out.push(text(left ? LEFT - 6 : LEFT + f.width + 6, TOP - 8, unit, `text-anchor="${left ? 'end' : 'start'}"`));
@@ -82,7 +82,7 @@ export function drawingOf(u: uPlot, props: PlotProps, title: string): string {
   const marks = (props.marks ?? []).filter((m) => m.x >= f.low && m.x <= f.high).map((m) => `<path d="M${at(f.x(m.x))} ${TOP}v${at(f.height)}" stroke="#15181c" stroke-dasharray="4 4"/>` + text(f.x(m.x) + 5, TOP + 14, m.label));
   const few = lines.filter((line) => !line.faint).length <= 8;
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${LEFT + f.width + RIGHT}" height="${TOP + f.height + BOTTOM}" font-family="sans-serif" font-size="12" fill="#15181c">
-<title>${safe(title)}</title><style>.g{stroke:#dedcd5;fill:none}</style><rect width="100%" height="100%" fill="#fff"/>
+<title>${safe(title)}</title><rect width="100%" height="100%" fill="#fff"/>
 <clipPath id="c"><rect x="${LEFT}" y="${TOP}" width="${at(f.width)}" height="${at(f.height)}"/></clipPath>
 ${text(8, 14, title, 'font-weight="600" font-size="14"')}
 ${[...shade, ...axes(f, props)].join('\n')}

@@ -20,14 +20,14 @@ type Item = { day: string; above: number } | { pull: Pull }; /* a day may come t
 /* Arrows between the buttons of the list: up and down the rows, left and right the sides. `toEnd`: the list is scrolled to an end first. */
 function walk(event: KeyboardEvent, toEnd: (last: boolean) => void) {
   const from = (event.target as HTMLElement).closest<HTMLButtonElement>('button.side'), table = event.currentTarget as HTMLElement;
-  const all = () => [...table.querySelectorAll<HTMLButtonElement>('tbody button.side')];
+  const all = () => [...table.querySelectorAll<HTMLButtonElement>('tbody button.side:enabled')];
   const column = (button: HTMLElement) => button.dataset['side'];
   if (!from) return;
   if (event.key === 'Home' || event.key === 'End') {
     const last = event.key === 'End';
     event.preventDefault();
     toEnd(last);
-    requestAnimationFrame(() => { const same = all().filter((b) => column(b) === column(from) && !b.disabled); same[last ? same.length - 1 : 0]?.focus(); });
+    requestAnimationFrame(() => { const same = all().filter((b) => column(b) === column(from)); same[last ? same.length - 1 : 0]?.focus(); });
     return;
   }
   const same = all().filter((button) => column(button) === column(from)), other = all().filter((button) => button.closest('tr') === from.closest('tr') && button !== from);

@@ -14,6 +14,12 @@ export default async function lash() {
   const small = await page.evaluate(() => [...document.querySelectorAll('.lash-pad button, .lash-keep, .lash-walk button, .lash-head button')].filter((b) => b.getBoundingClientRect().height < 44).length);
   check('targets are for thumbs', small === 0, small);
   const keep = page.getByRole('button', { name: 'Keep, next valve' });
+  check('nothing stands as read before somebody reads', /– –/.test(await page.locator('.lash-value').innerText()) && await keep.isDisabled(), await page.locator('.lash-value').innerText());
+  await page.getByRole('button', { name: /^It reads/ }).click();
+  check('what it should be can be said to be read, in one press of its own', /\d/.test(await page.locator('.lash-value').innerText()) && await keep.isEnabled());
+  await page.getByRole('button', { name: 'Skip' }).click();
+  await page.getByRole('button', { name: 'Back' }).click();
+  check('a valve that was skipped has no reading', await keep.isDisabled());
   const read = [];
   const one = async () => {
     read.push(await page.locator('.valve').innerText());

@@ -211,10 +211,11 @@ export function LashScreen() {
   const pending = waiting.value.filter((w) => w.kind === 'lash' && w.record['stage'] === stage && w.record['valve'] === here.valve).length;
   const start = (hot ? row?.hot_m ?? row?.wanted_hot_m : row?.cold_m ?? row?.wanted_hot_m) ?? (us ? 0.0004064 : 0.0004);
   const base = Math.round(start * (us ? 1 / 0.0254 : 1000) / step);
-  const value = (steps ?? base) * step;
+  const value = (steps ?? base) * step, read = steps !== null; /* a target, or what was read before, is no reading: nothing stands there until somebody says what the gauge says */
   const move = (by: number) => () => setSteps(Math.max((steps ?? base) + by, 0));
   const walk = (by: number) => { setAt((at + by + list.length) % list.length); setSteps(null); };
   const keepIt = () => {
+    if (!read) return;
     const text = `${value.toFixed(places)} ${unit}`;
     keep('lash', { valve: here.valve, stage, at: nowText(), ...(hot ? { hot: text, ...(minutes ? { since_stop: `${minutes} min` } : {}) } : { cold: text }) });
     walk(1);
@@ -230,14 +231,15 @@ export function LashScreen() {
       <Refused list={refused.value} />
       <p class="valve">{here.valve}</p>
       <p class="crank">{here.crank}</p>
-      <p class="lash-value" aria-live="polite">{fixed(value, places)} <small>{unit}</small></p>
+      <p class={'lash-value' + (read ? '' : ' gone')} aria-live="polite">{read ? fixed(value, places) : '– –'} <small>{unit}</small></p>
       <div class="lash-pad">
         <button type="button" aria-label={t('less by {step}', { step: fixed(5 * step, places) })} onClick={move(-5)}>−{fixed(5 * step, places)}</button>
         <button type="button" aria-label={t('less by {step}', { step: fixed(step, places) })} onClick={move(-1)}>−{fixed(step, places)}</button>
         <button type="button" aria-label={t('more by {step}', { step: fixed(step, places) })} onClick={move(1)}>+{fixed(step, places)}</button>
         <button type="button" aria-label={t('more by {step}', { step: fixed(5 * step, places) })} onClick={move(5)}>+{fixed(5 * step, places)}</button>
       </div>
-      <button type="button" class="lash-keep" onClick={keepIt}>Keep, next valve</button>
+      <button type="button" class="lash-as" onClick={move(0)} disabled={read}>{t('It reads {lash}', { lash: `${fixed(base * step, places)}\u202f${unit}` })}</button>
+      <button type="button" class="lash-keep" onClick={keepIt} disabled={!read}>Keep, next valve</button>
       <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{t('{n} of {all}', { n: at + 1, all: list.length })}{pending ? ', ' + t('read') : row && (hot ? row.hot_m : row.cold_m) != null ? ', ' + t('in the book {lash}', { lash: mm(hot ? row.hot_m : row.cold_m) }) : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
       {row?.stop && <p class="said grave">{t('{valve} changed by {change} since its first reading: stop and look.', { valve: here.valve, change: `${mm(row.change_m)}\u2009${unitOf('length')}` })}</p>}
       {!reloadsAlone && <p class="quiet">Reached without TLS: leave this page open while the server is out of reach, because it cannot be loaded again without it. Readings are kept either way.</p>}

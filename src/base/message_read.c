@@ -2,6 +2,7 @@
  * program does not know, or that has other arguments here, is kept and shown by its identifier; depth and number of arguments are
  * bounded. */
 #include "base/message_parts.h"
+#include "base/message_node.h"
 #include "base/error.h"
 #include "base/node.h"
 #include "base/number.h"
@@ -202,6 +203,10 @@ static ew_message *read_message(const struct ew_node *node, int depth, GError **
 ew_message *ew_message_read(const char *text, gsize size, GError **error) {
   g_autoptr(ew_node) node = ew_node_parse("message", text, size, error);
   return node ? read_message(node, 0, error) : NULL;
+}
+
+ew_message *ew_message_of_node(const struct ew_node *node, GError **error) {
+  return read_message(node, 0, error);
 }
 
 ew_message *ew_message_of_sentence(const char *text) {

@@ -25,6 +25,7 @@
   X(judge_sweep) \
   X(judge_step_up) \
   X(judge_again) \
+  X(judge_explain) \
   X(air_factor) \
   X(air_standards) \
   X(air_site) \

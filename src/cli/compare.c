@@ -348,6 +348,16 @@ static gboolean apply_seen(const struct ew_call *call, GPtrArray *pulls, GError 
   return TRUE;
 }
 
+/* What lies behind it: each pull's pull on the best, costs, what was lent. */
+static void say_behind_sweep(const struct ew_sweep *s) {
+  const GPtrArray *lists[] = {s->costs, s->assumed};
+  for (gsize k = 0; k < G_N_ELEMENTS(lists); k++)
+    for (guint i = 0; i < lists[k]->len; i++) {
+      g_autofree char *text = ew_message_text(lists[k]->pdata[i], EW_UNITS_SI);
+      ew_say("%s", text);
+    }
+}
+
 static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const char *unit) {
   if (s->bracketed)
     ew_say("best %.3g %s (95 %%: %.3g to %.3g)", s->best, unit, s->best_low, s->best_high);
@@ -388,6 +398,7 @@ static void say_sweep(const struct ew_sweep *s, const GPtrArray *pulls, const ch
   ew_say("loss: torque given away from the best, ± at 95 %%; from %u pulls; one repeats to %.2f %% "
          "(%.1f degrees of freedom)",
          pulls->len, 100 * s->sd, s->freedom);
+  say_behind_sweep(s);
   ew_say_cautions(s->warnings, EW_UNITS_SI);
 }
 

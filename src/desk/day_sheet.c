@@ -10,6 +10,7 @@
 #include "book/store.h"
 #include "book/stream.h"
 #include "desk/attach.h"
+#include "desk/behind.h"
 #include "desk/trip.h"
 #include "sheet/day_sheet.h"
 #include <math.h>
@@ -125,33 +126,19 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   }
 }
 
-static gboolean ran_on(const GArray *rows, gint64 id, const char *day) {
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (row->id == id)
-      return strcmp(row->day, day) == 0;
-  }
-  return FALSE;
-}
-
-/* Are all pulls of a question of this day? */
-static gboolean asks_about(const char *pulls, const GArray *rows, const char *day) {
-  g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
-  ew_asked_read(pulls, ids, ids);
-  gboolean all = ids->len > 0;
-  for (guint i = 0; i < ids->len; i++)
-    all &= ran_on(rows, g_array_index(ids, gint64, i), day);
-  return all;
-}
-
 /* Asked on that day, or later about its pulls alone. */
-static void add_answers(GPtrArray *lines, struct ew_book *book, const GArray *rows, const char *day,
+static void add_answers(GPtrArray *cells, struct ew_book *book, const GArray *rows, const char *day,
                         enum ew_unit_system units) {
   g_autoptr(GArray) answers = ew_verdict_list(book, 0, NULL);
   for (guint i = 0; i < answers->len; i++) {
     const struct ew_verdict_row *v = &g_array_index(answers, struct ew_verdict_row, i);
-    if (ew_book_is_day(book, v->at, day) || asks_about(v->pulls, rows, day))
-      add(lines, ew_answer_line(v, units));
+    if (!ew_answer_is_of_day(book, v, rows, day))
+      continue;
+    g_autoptr(ew_behind) behind = ew_behind_read(v);
+    g_autoptr(GPtrArray) lines = ew_behind_texts(behind, units);
+    g_ptr_array_add(lines, NULL);
+    add(cells, ew_answer_line(v, units));
+    add(cells, g_strjoinv("; ", (char **)lines->pdata));
   }
 }
 

@@ -7,7 +7,6 @@
 #include "judge/next.h"
 #include "base/words.h"
 #include "base/error.h"
-#include "base/statistics.h"
 #include <math.h>
 #include <string.h>
 
@@ -67,26 +66,13 @@ static enum ew_level level_of_sides(const GPtrArray *a, const GPtrArray *b) {
                           (const struct ew_pull_facts *const *)(void *)other->pdata, other->len);
 }
 
-/* Minutes a pull and litres a pull, from the pulls themselves. */
 static void find_costs(const GArray *all, struct ew_compare_options *o) {
-  double rest[64], litres = 0;
-  gsize count = 0, fuelled = 0;
-  for (guint i = 0; i < all->len; i++) {
-    const struct ew_compared_pull *pull = &g_array_index(all, struct ew_compared_pull, i);
-    if (count < 64 && !isnan(pull->curve->conditions.rest_s))
-      rest[count++] = pull->curve->conditions.rest_s;
-    const struct ew_curve_column *fuel = ew_curve_column(pull->curve, "fuel_flow", 0);
-    if (fuel) {
-      gsize absent; /* points without fuel flow: the mean of the others is near enough for a cost */
-      double flow = ew_mean(fuel->values, pull->curve->points, &absent);
-      if (isnan(flow))
-        continue;
-      litres += flow * (pull->curve->end_s - pull->curve->start_s) / 0.745;
-      fuelled++;
-    }
-  }
-  o->minutes_a_pull = count ? ew_median(rest, count, EW_NONE_ABSENT) / 60 + 0.5 : (double)NAN;
-  o->litres_a_pull = fuelled ? litres / (double)fuelled : (double)NAN;
+  g_autofree const struct ew_curve **curves = g_new(const struct ew_curve *, all->len + 1);
+  for (guint i = 0; i < all->len; i++)
+    curves[i] = g_array_index(all, struct ew_compared_pull, i).curve;
+  struct ew_question_cost cost = ew_question_cost(curves, all->len);
+  o->minutes_a_pull = cost.minutes;
+  o->litres_a_pull = cost.litres;
 }
 
 static gboolean check_order(const char *order, guint a, guint b, GError **error) {

@@ -1,6 +1,7 @@
 /* Evidence counts once, whatever it is called; readings are kept as the answer saw them, with those of the pulls that its scatter was
  * learned from: an amendment of any of them puts the answer on an earlier reading. */
 #include "desk/question_parts.h"
+#include "base/statistics.h"
 #include "base/as_pointer.h"
 #include "book/keep.h"
 #include "desk/trip.h"
@@ -204,4 +205,29 @@ gboolean ew_question_keep(const struct ew_desk *desk, const struct ew_question_a
                                      .json = text,
                                      .readings = readings};
   return ew_keep_answer(desk->book, &row, error);
+}
+
+/* From 93 % of the last speed on it is near the limit, as in a comparison: common practice, no source. */
+#define NEAR_LIMIT 0.07
+
+struct ew_question_cost ew_question_cost(const struct ew_curve *const *curves, gsize n) {
+  double rest[64], litres = 0;
+  gsize count = 0, fuelled = 0;
+  for (gsize i = 0; i < n; i++) {
+    const struct ew_curve *c = curves[i];
+    if (count < 64 && !isnan(c->conditions.rest_s))
+      rest[count++] = c->conditions.rest_s;
+    const struct ew_curve_column *fuel = ew_curve_column(c, "fuel_flow", 0);
+    gsize absent; /* points without fuel flow: the mean of the others is near enough for a cost */
+    double flow = fuel ? ew_mean(fuel->values, c->points, &absent) : (double)NAN;
+    if (isnan(flow))
+      continue;
+    litres += flow * (c->end_s - c->start_s) / 0.745;
+    fuelled++;
+  }
+  double rate = n ? curves[n - 1]->conditions.acceleration_rpm_s : (double)NAN;
+  return (struct ew_question_cost){
+      .minutes = count ? ew_median(rest, count, EW_NONE_ABSENT) / 60 + 0.5 : (double)NAN,
+      .litres = fuelled ? litres / (double)fuelled : (double)NAN,
+      .seconds_high = rate > 0 ? NEAR_LIMIT * curves[n - 1]->high_rpm / rate : (double)NAN};
 }

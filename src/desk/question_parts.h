@@ -28,6 +28,12 @@ GPtrArray *ew_question_history_once(const struct ew_desk *desk, const GPtrArray 
                                     const GArray *group, GHashTable *met, GArray *groups,
                                     GPtrArray *warnings);
 
+/* What one pull costs, from the pulls themselves; NaN: not known. `high`: near its own limit. */
+struct ew_question_cost {
+  double minutes, litres, seconds_high;
+};
+struct ew_question_cost ew_question_cost(const struct ew_curve *const *curves, gsize n);
+
 /* What a question was asked with, as it is kept to be asked again (desk/again.h). What is NaN or NULL was not said. */
 struct ew_question_said {
   double margin, reserve, band_low_rpm, band_high_rpm;

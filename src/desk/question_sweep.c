@@ -120,6 +120,13 @@ struct ew_sweep *ew_ask_sweep(const struct ew_desk *desk, const GPtrArray *all_p
                                .freedom = spread.freedom};
   o.fit_drift = pulls->len >= 5 &&
                 fabs(rows[0].setting - rows[pulls->len - 1].setting) < ew_sweep_apart(setting);
+  g_autofree const struct ew_curve **curves = g_new(const struct ew_curve *, pulls->len + 1);
+  for (guint i = 0; i < pulls->len; i++)
+    curves[i] = ((const struct ew_loaded *)g_ptr_array_index(pulls, i))->curve;
+  struct ew_question_cost cost = ew_question_cost(curves, pulls->len);
+  o.minutes_a_pull = cost.minutes;
+  o.litres_a_pull = cost.litres;
+  o.seconds_high_a_pull = cost.seconds_high;
   g_autoptr(ew_message) look = ew_question_look_first(desk, pulls);
   o.look_first = look;
   struct ew_sweep *sweep = ew_sweep(rows, pulls->len, &o, error);

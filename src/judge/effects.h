@@ -22,6 +22,8 @@ struct ew_effects {
   double effect[EW_DAY_COVARIATES]; /* log ratio per K or per cent */
   double covariance[EW_DAY_COVARIATES][EW_DAY_COVARIATES];
   gsize pulls, own; /* that it was learned from: in all, and of this engine */
+  double told
+      [EW_DAY_COVARIATES]; /* share of what readings moved by that was no scatter of the sensor: 0 to 1 */
 };
 
 /* For this engine. `sd`: of one pull, as a log ratio; not finite or 0: 0.3 %. None at all: what is common. O(n²) pulls. */

@@ -62,18 +62,23 @@ static gboolean came_back(const struct ew_comparison *c) {
   return back;
 }
 
+void ew_next_say_cost(double minutes, double litres, double seconds_high, GPtrArray *why) {
+  if (minutes > 0)
+    ew_messages_add(why, ew_message(&next_cost, ew_say_figure("minutes", minutes, 0)));
+  if (litres > 0)
+    ew_messages_add(why, ew_message(&next_litres, ew_say_figure("litres", litres, 1)));
+  if (seconds_high > 0)
+    ew_messages_add(why,
+                    ew_message(&next_high, ew_say_quantity("time", EW_KIND_TIME, seconds_high, 0)));
+}
+
 static void cost(struct ew_next *next, const struct ew_comparison *c, int pulls) {
   double share = c->pulls_needed > 0 ? (double)pulls / c->pulls_needed : (double)NAN;
   next->pulls = pulls;
   next->minutes = isnan(share) ? pulls * MINUTES_A_PULL : share * c->cost_minutes;
   next->litres = share * c->cost_litres;
   next->seconds_high = share * c->cost_seconds_high;
-  ew_messages_add(next->why, ew_message(&next_cost, ew_say_figure("minutes", next->minutes, 0)));
-  if (next->litres > 0)
-    ew_messages_add(next->why, ew_message(&next_litres, ew_say_figure("litres", next->litres, 1)));
-  if (next->seconds_high > 0)
-    ew_messages_add(next->why, ew_message(&next_high, ew_say_quantity("time", EW_KIND_TIME,
-                                                                      next->seconds_high, 0)));
+  ew_next_say_cost(next->minutes, next->litres, next->seconds_high, next->why);
 }
 
 /* A B A B, two a run where it is stopped for each change. */

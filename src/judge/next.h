@@ -42,4 +42,6 @@ struct ew_next {
 /* `rested`: the engine was stopped or rested long since the last pull. The comparison's `day` may be NULL. */
 struct ew_next *ew_next(const struct ew_comparison *comparison, gboolean rested);
 void ew_next_free(struct ew_next *next);
+/* Minutes, litres and time near the limit, as messages into `why`; NaN or 0: not known, and not told. */
+void ew_next_say_cost(double minutes, double litres, double seconds_high, GPtrArray *why);
 void ew_next_write_json(const struct ew_next *next, struct ew_json *json);

@@ -9,7 +9,7 @@
  * and 0.024) the one that takes more variance from the best, by one update of the covariance (optimal design by the
  * c-criterion: Pukelsheim, Optimal Design of Experiments, 1993, chapter 2; from memory). Never outside what was tested,
  * nor nearer than the reserve to any knock count. */
-#include "judge/sweep.h"
+#include "judge/sweep_behind.h"
 #include "base/message.h"
 #include "base/error.h"
 #include "base/statistics.h"
@@ -57,6 +57,9 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_free(s->loss_se);
   g_free(s->pull_setting);
   g_free(s->pull_loss);
+  g_free(s->pull_moves);
+  g_ptr_array_unref(s->assumed);
+  g_ptr_array_unref(s->costs);
   g_ptr_array_unref(s->warnings);
   g_free(s);
 }
@@ -470,6 +473,8 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   factor_covariance(&p);
   struct ew_sweep *s = g_new0(struct ew_sweep, 1);
   s->warnings = ew_messages_new();
+  s->assumed = ew_messages_new();
+  s->costs = ew_messages_new();
   struct lean_curve c = with_a_best(p.fit.coefficient, p.c0);
   s->best = c.best + p.centre;
   s->curvature = -c.bend;
@@ -489,5 +494,13 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   if (s->ended)
     s->next = NAN;
   settle_narrow(s, &p, pulls, n, o, r);
+  ew_sweep_weigh(s, &p.fit, p.centre, pulls, n);
+  ew_sweep_cost(s, o);
+  ew_sweep_assume(s, o,
+                  &(struct ew_sweep_lent){.curvature = p.c0,
+                                          .curvature_share = CURVATURE_SD,
+                                          .lean_share = LEAN_SD,
+                                          .drift_sd = DRIFT_SD,
+                                          .shift = p.shift});
   return s;
 }

@@ -24,6 +24,7 @@ struct ew_sweep_options {
   double sd, freedom;           /* spread of one pull and its degrees of freedom */
   gboolean fit_drift;           /* the first setting was repeated last */
   const ew_message *look_first; /* an open trip: it ends the sweep; or NULL */
+  double minutes_a_pull, litres_a_pull, seconds_high_a_pull; /* NaN or 0: not known */
 };
 
 struct ew_sweep {
@@ -50,6 +51,11 @@ struct ew_sweep {
   double *setting, *loss, *loss_se; /* the fitted curve over the tested range, for drawing */
   gsize pulls; /* each pull against the fitted best, drift taken off, and its own 95 % half-width */
   double *pull_setting, *pull_loss, pull_half_width;
+  double *pull_moves; /* how far the best moves when this pull reads 1 % more; NaN: not bracketed */
+  double cost_minutes, cost_litres,
+      cost_seconds_high; /* of narrow_pulls; NaN: not known, or none */
+  GPtrArray *costs;      /* the same as messages */
+  GPtrArray *assumed;    /* messages: what the pulls did not tell */
 };
 
 /* Settings nearer to each other than this are one setting: 0.3 degrees, lambda 0.005. */

@@ -16,6 +16,10 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_integer(json, "narrowing_pulls", s->narrow_pulls);
   ew_message_write_member(s->narrow_says, "narrowing", EW_UNITS_SI, json);
   ew_json_number(json, "wanted_half_width", s->wanted_half);
+  ew_messages_write_json(s->costs, "narrowing_costs", EW_UNITS_SI, json);
+  ew_json_number(json, "narrowing_cost_s", 60 * s->cost_minutes);
+  ew_json_number(json, "narrowing_litres", s->cost_litres);
+  ew_json_number(json, "narrowing_near_limit_s", s->cost_seconds_high);
   ew_json_boolean(json, "ended", s->ended);
   ew_message_write_member(s->reason, "reason", EW_UNITS_SI, json);
   ew_json_number(json, "relative_sd", s->sd);
@@ -29,6 +33,8 @@ void ew_sweep_write_json(const struct ew_sweep *s, struct ew_json *json) {
   ew_json_numbers(json, "setting", s->pull_setting, s->pulls);
   ew_json_numbers(json, "relative_loss", s->pull_loss, s->pulls);
   ew_json_number(json, "relative_half_width", s->pull_half_width);
+  ew_json_numbers(json, "moves_best_by_per_cent", s->pull_moves, s->pulls);
   ew_json_close(json);
+  ew_messages_write_json(s->assumed, "assumed", EW_UNITS_SI, json);
   ew_messages_write_json(s->warnings, "warnings", EW_UNITS_SI, json);
 }

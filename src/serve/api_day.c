@@ -1,8 +1,10 @@
 /* The test day: where it stands, the next step, weather and factor now, the health of the dyno. */
 #include "base/error.h"
+#include "desk/behind.h"
 #include "desk/standing.h"
 #include "serve/service.h"
 #include <math.h>
+#include <string.h>
 
 static void write_stages(const struct ew_standing *s, enum ew_unit_system units,
                          struct ew_json *json) {
@@ -91,4 +93,63 @@ gboolean ew_api_day(struct ew_service *s, const struct ew_request *r, struct ew_
   ew_standing_free(standing);
   ew_desk_clear(&desk);
   return good;
+}
+
+/* "compare", "spark sweep", "mixture sweep", "step-up": the last of each, by its place; -1: none. */
+#define QUESTIONS 4
+static const char *const questions[QUESTIONS] = {"compare", "spark sweep", "mixture sweep",
+                                                 "step-up"};
+
+static void find_last(struct ew_book *book, const GArray *verdicts, const GArray *pulls,
+                      const char *day, int last[QUESTIONS]) {
+  for (int k = 0; k < QUESTIONS; k++)
+    last[k] = -1;
+  for (guint i = 0; i < verdicts->len; i++) {
+    const struct ew_verdict_row *v = &g_array_index(verdicts, struct ew_verdict_row, i);
+    for (int k = 0; k < QUESTIONS; k++)
+      if (strcmp(v->question, questions[k]) == 0 && ew_answer_is_of_day(book, v, pulls, day))
+        last[k] = (int)i;
+  }
+}
+
+static void write_answer(const struct ew_verdict_row *v, enum ew_unit_system units,
+                         struct ew_json *json) {
+  g_autoptr(ew_behind) behind = ew_behind_read(v);
+  g_autoptr(ew_message) says = ew_verdict_says(v);
+  ew_json_open(json, NULL);
+  ew_json_integer(json, "id", v->id);
+  ew_json_text(json, "at", v->at);
+  ew_json_text(json, "question", v->question);
+  ew_message_write_member(says, "says", units, json);
+  ew_json_boolean(json, "on_an_earlier_reading", v->earlier);
+  ew_behind_write_json(behind, units, json);
+  ew_json_close(json);
+}
+
+/* The last answer of each question of a day, with what lies behind it. O(answers of the book + pulls). */
+gboolean ew_api_answers(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                        GError **error) {
+  const char *asked = ew_request_query(r, "day");
+  g_autofree char *day = asked ? g_strdup(asked) : ew_desk_day(s->book, error);
+  GError *problem = NULL;
+  int last[QUESTIONS];
+  if (!day)
+    return FALSE;
+  if (strlen(day) != 10)
+    return ew_refuse(error, "day: '%.40s' is not a date such as 2026-11-25", day);
+  g_autoptr(GArray) pulls = ew_pull_list(s->book, 0, error);
+  g_autoptr(GArray) verdicts = pulls ? ew_verdict_list(s->book, 0, &problem) : NULL;
+  if (problem)
+    g_propagate_error(error, problem);
+  if (!verdicts || problem)
+    return FALSE;
+  find_last(s->book, verdicts, pulls, day, last);
+  ew_json_text(&reply->json, "day", day);
+  ew_json_open_array(&reply->json, "answers");
+  for (int k = 0; k < QUESTIONS; k++)
+    if (last[k] >= 0)
+      write_answer(&g_array_index(verdicts, struct ew_verdict_row, last[k]), ew_service_units(s, r),
+                   &reply->json);
+  ew_json_close_array(&reply->json);
+  return TRUE;
 }

@@ -67,6 +67,7 @@ struct ew_service {
   X(POST, "/api/v1/pulls/{id}/amend", amend, TRUE, WRITE)                                          \
   X(POST, "/api/v1/pulls/{id}/right", right, TRUE, WRITE)                                          \
   X(GET, "/api/v1/pulls/{id}/history", history, FALSE, READ)                                       \
+  X(GET, "/api/v1/answers", answers, FALSE, READ)                                                  \
   X(POST, "/api/v1/answers/again", again, TRUE, WRITE)                                             \
   X(GET, "/api/v1/trips", trips, FALSE, READ)                                                      \
   X(POST, "/api/v1/found", found, TRUE, WRITE)                                                     \

@@ -29,7 +29,11 @@ gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
   }
   if (paper->answers->len)
     ew_flow_heading(&flow, "Answers of the day");
-  for (guint i = 0; i < paper->answers->len; i++)
+  for (guint i = 0; i + 1 < paper->answers->len; i += EW_DAY_ANSWER_CELLS) {
+    const char *behind = paper->answers->pdata[i + 1];
     ew_flow_text(&flow, 8, FALSE, paper->answers->pdata[i]);
+    if (*behind)
+      ew_flow_text(&flow, 6.5, FALSE, behind);
+  }
   return ew_flow_close(&flow, error);
 }

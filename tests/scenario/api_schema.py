@@ -189,6 +189,7 @@ def questions(s, pulls, sweep):
     like = [p["id"] for p in pulls if p["purpose"] == "pull" and not p["discarded"]]
     asked = {"a": like[-4:-2], "b": like[-2:], "margin": "1 %", "keep": True}
     s.good("POST", "compare", "compare", asked)
+    s.good("GET", "answers", "answers")
     s.good("POST", "compare", "compare", {"a": [like[0]], "b": [like[-1]], "keep": False})
     s.good("GET", "shop", "shop")
     by_spark = sorted({p["setup"].get("spark"): p["id"] for p in pulls if p["setup"].get("spark")}.items())

@@ -1,6 +1,6 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
-import type { Added, Again, Amended, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
+import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, History, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
   Pull, PullCurve, Pulls, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
@@ -75,6 +75,7 @@ export const api = {
   foundBack: (of: 'trip' | 'pull', ids: number[], why: string) => send('POST', 'found', { of, ids, take_back: why }),
   takeBack: (id: number) => send('POST', `pulls/${id}/discard`, { take_back: true }),
   add: (file: File, facts: Record<string, string>) => ask<Added>('POST', 'recordings?' + new URLSearchParams({ name: file.name, ...facts }).toString(), file, 'application/octet-stream'),
+  answers: (day: string, units: string) => get<Answers>(`answers?day=${day}&units=${units}`),
   day: (units: string) => get<Day>('day?units=' + units),
   ledger: () => get<Ledger>('ledger'),
   shop: () => get<Shop>('shop'),

@@ -1,6 +1,6 @@
 /* The test day: where it stands, the next sensible step and why. */
 import { api, type Day } from './api';
-import { useAnswered, useQuestion } from './answered';
+import { useAnswered, useAsked, useQuestion } from './answered';
 import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { changes, units } from './state';
@@ -8,6 +8,7 @@ import { DynoHealth, NotesCard } from './notes';
 import { ChooseFiles } from './drop';
 import { Photos } from './photos';
 import { OpenTrips } from './trips';
+import { Behind } from './behind';
 import { date, dash, fixed, quantity, rpm, time, words } from './format';
 import { t } from './words';
 
@@ -61,6 +62,14 @@ function StepChecks({ day }: { day: Day }) {
   );
 }
 
+/* The last answer of each question of this day, as it was kept. */
+function Answers({ day }: { day: string }) {
+  const system = units.value, version = changes.value;
+  const { answer } = useAsked(`answers-${day}-${system}`, () => api.answers(day, system), [version, day]);
+  if (!answer || answer.answers.length === 0) return null;
+  return <section class="card answers"><h2>Questions of the day</h2>{answer.answers.map((one) => <Behind key={one.id} answer={one} />)}</section>;
+}
+
 export function DayScreen() {
   const version = changes.value, system = units.value;
   const { answer: day, why } = useQuestion(`day-${system}`, () => api.day(system), [version]);
@@ -95,6 +104,7 @@ export function DayScreen() {
           </section>
         )}
         <StepChecks day={day} />
+        {day.day && <Answers day={day.day} />}
         <NotesCard day={day.day} />
         <DynoHealth />
         {day.day && <Photos of={'day:' + day.day} heading="Photos and files of the day" />}

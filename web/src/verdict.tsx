@@ -1,36 +1,13 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
 import { useEffect, useState } from 'preact/hooks';
 import type { Comparison } from './api';
-import { betweenPulls, dash, fixed, gathered, percent, quantity, words } from './format';
+import { Next, Weights, weightsSay } from './behind';
+import { betweenPulls, fixed, gathered, percent, quantity, words } from './format';
 import { t, tn } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
 };
-
-/** What would settle it, and what that costs; nothing where it is settled. */
-function NextPulls({ next }: { next: NonNullable<Comparison['next']> }) {
-  return (
-    <div class="next-pulls">
-      <p><b>{words(next.says.text)}</b></p>
-      <ul class="quiet">{next.why.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>
-    </div>
-  );
-}
-
-/** Each pull of the question, and its part of the difference. */
-function Weights({ weights }: { weights: Comparison['weights'] }) {
-  return (
-    <details>
-      <summary>{t('What each pull weighs')}</summary>
-      <div tabIndex={0} class="scroll"><table class="list">
-        <thead><tr><th scope="col" class="num">{t('Pull')}</th><th scope="col">{t('Side')}</th><th scope="col" class="num">{t('Weight')}</th></tr></thead>
-        <tbody>{weights.map((w, i) => <tr key={i}><td class="num">{w.pull ?? dash}</td><td>{w.side.toUpperCase()}</td><td class="num">{fixed(w.weight, 2)}</td></tr>)}</tbody>
-      </table></div>
-      <p class="quiet">{t('Those of A add up to -1, those of B to +1: the difference is their sum, so a pull with a small weight can be wrong and change little.')}</p>
-    </details>
-  );
-}
 
 /** One line, which opens: what was asked, why, and the statistics. What is not safe stands open. */
 export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
@@ -63,8 +40,8 @@ export function Verdict({ answer, kept, onKeep, bare }: { answer: Comparison; ke
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
       {answer.notes.length > 0 && <ul class="quiet">{answer.notes.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}
-      {answer.next && answer.next.what !== 'none' && <NextPulls next={answer.next} />}
-      {answer.weights.length > 0 && <Weights weights={answer.weights} />}
+      {answer.next && answer.next.what !== 'none' && <Next says={answer.next.says} costs={answer.next.why} />}
+      <Weights rows={answer.weights.map((w) => ({ pull: w.pull, name: w.side.toUpperCase(), weight: w.weight }))} heading={t('What each pull weighs')} of={t('Side')} decimals={2} says={weightsSay()} />
       {answer.whole_day && <details open={answer.whole_day.apart_from_plain}>
         <summary>{words(answer.whole_day.says.text)}</summary>
         <ul>{answer.whole_day.notes.map((n) => <li key={n.text}>{words(n.text)}</li>)}</ul>

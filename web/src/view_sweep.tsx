@@ -4,6 +4,7 @@ import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, counts, type Pull, type Sweep } from './api';
 import { changes, complain } from './state';
 import { fixed, gathered, percent, words } from './format';
+import { Assumed, Weights, movesSay } from './behind';
 import { Plot, type Line } from './plot';
 import { t } from './words';
 
@@ -25,7 +26,8 @@ function proposed(pulls: Pull[], setting: Setting): number[] {
   return (found.length ? found : sound.slice(-12)).map((p) => p.id);
 }
 
-function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
+function Words({ setting, sweep, ids }: { setting: Setting; sweep: Sweep; ids: number[] }) {
+  const known = ids.length === sweep.pulls.setting.length; /* the same recording twice counts once */
   const at = (value: number) => figure(setting, value), figures = { best: at(sweep.best), low: at(sweep.best_interval[0]), high: at(sweep.best_interval[1]) };
   const below = sweep.best < Math.min(...sweep.pulls.setting), spark = setting === 'spark';
   const best = sweep.bracketed ? spark ? t('Best spark {best} ({low} to {high})', figures) : t('Best lambda {best} ({low} to {high})', figures)
@@ -39,10 +41,12 @@ function Words({ setting, sweep }: { setting: Setting; sweep: Sweep }) {
       <dl class="asked">
         <div><dt>Take</dt><dd>{take}</dd></div>
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason.text) : `${at(sweep.next)}: ${words(sweep.reason.text)}`}</dd></div>
-        {sweep.narrowing && <div><dt>To know it better</dt><dd>{words(sweep.narrowing.text)}</dd></div>}
+        {sweep.narrowing && <div><dt>To know it better</dt><dd>{words(sweep.narrowing.text)}{sweep.narrowing_costs.length > 0 && <span class="quiet">{': ' + sweep.narrowing_costs.map((m) => words(m.text)).join(', ')}</span>}</dd></div>}
         <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
       </dl>
       {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
+      <Weights rows={sweep.pulls.setting.map((x, i) => ({ pull: known ? ids[i]! : null, name: at(x), weight: sweep.pulls.moves_best_by_per_cent[i] ?? null }))} heading={t('How each pull moves the best')} of={t('Setting')} decimals={setting === 'spark' ? 2 : 4} says={movesSay(setting)} />
+      <Assumed lines={sweep.assumed} />
       <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here overrides them.</p>
     </section>
   );
@@ -86,7 +90,7 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
       </div>
       {problem && <p class="said grave" role="status">{words(problem)}</p>}
       {sweep && (<>
-        <Words setting={setting} sweep={sweep} />
+        <Words setting={setting} sweep={sweep} ids={ids} />
         <Plot title={setting === 'spark' ? t('mean torque against spark, degrees before top dead centre, % from the fitted best') : t('mean torque against lambda, % from the fitted best')} lines={lines} height={320} marks={marks} shade={{ low: sweep.best_interval[0], high: sweep.best_interval[1] }}
           xLabel={setting === 'spark' ? t('degrees') : t('lambda')} xDecimals={setting === 'spark' ? 1 : 3} left="%" zero />
         <p class="quiet">Each dot is a pull, with drift removed and the bar in which 95&thinsp;% of such pulls fall. Shaded: the interval of the best.</p>

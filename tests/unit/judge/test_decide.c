@@ -106,9 +106,43 @@ static void pulls_that_are_needed(void **state) {
   assert_true(isnan(ew_smallest_margin((struct ew_spread){NAN, 0, FALSE}, 3, 3)));
 }
 
+/* Five pulls that stand for A tell no more than two more than B's pulls: the level is that of the shorter side, else A's would spend
+ * what B's next pulls need, and eight would be used up before B ran four times. */
+static void the_shorter_side_spends(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    int n_a, n_b, counts_as;
+  } rows[] = {
+      {"two of each", 2, 2, 4},
+      {"one more of A", 3, 2, 5},
+      {"five more of A", 7, 2, 5},
+      {"a day of A and one B", 12, 1, 3},
+      {"the same the other way round", 1, 12, 3},
+      {"as long as the other", 4, 4, 8},
+      {"nine of A, four of B: eight are used up", 9, 4, 9},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_difference d = made(0.01, 0.004, 10, 2);
+    d.n_a = rows[i].n_a, d.n_b = rows[i].n_b;
+    double want = ew_spending_level(rows[i].counts_as);
+    struct ew_decision again = ew_decide(&d, 0.01, 1);
+    if (want == 0) {
+      expect(again.alpha == ew_spending_level(8), rows[i].says, "%g", again.alpha);
+      expect(again.reason && strcmp(again.reason->id, "judge.eight-looked-at") == 0, rows[i].says,
+             "%s", again.reason ? again.reason->id : "no reason");
+      continue;
+    }
+    expect_near(again.alpha, want, 1e-15, rows[i].says);
+    double first = 0.05 * pow(rows[i].counts_as / 8.0, 1.5);
+    expect_near(ew_decide(&d, 0.01, EW_FIRST_OF_SEVERAL).alpha, first, 1e-15, rows[i].says);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(precedence), cmocka_unit_test(looks_are_paid_for),
-      cmocka_unit_test(one_pull_a_side), cmocka_unit_test(pulls_that_are_needed)};
+      cmocka_unit_test(precedence), cmocka_unit_test(the_shorter_side_spends),
+      cmocka_unit_test(looks_are_paid_for), cmocka_unit_test(one_pull_a_side),
+      cmocka_unit_test(pulls_that_are_needed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -192,8 +192,43 @@ static void refusals(void **state) {
   expect_refused(error, "scatter|--history", "no spread");
 }
 
+/* Each pull in turn reads 0.1 % more: the best moves as its weight foretold (a derivative: nothing but the answer itself is the
+ * reference). */
+static void weights_foretell(void **state) {
+  (void)state;
+  struct ew_sweep_pull p[N];
+  fill(p, degrees, 30, 4e-4);
+  struct ew_sweep_options o = spark;
+  o.minutes_a_pull = 4, o.litres_a_pull = NAN, o.seconds_high_a_pull = 0.5;
+  struct ew_sweep *s = ew_sweep(p, N, &o, NULL);
+  double most = 0;
+  for (int i = 0; i < N; i++)
+    most = fmax(most, fabs(s->pull_moves[i]));
+  assert_true(most > 0);
+  for (int i = 0; i < N; i++) {
+    p[i].log_mean += 0.001;
+    struct ew_sweep *moved = ew_sweep(p, N, &o, NULL);
+    p[i].log_mean -= 0.001;
+    expect_near((moved->best - s->best) * 10, s->pull_moves[i], 0.15 * most, "a pull reads more");
+    ew_sweep_free(moved);
+  }
+  assert_true(s->assumed->len == 4);
+  if (s->narrow_pulls) {
+    expect_near(s->cost_minutes, 4 * s->narrow_pulls, 1e-9, "minutes");
+    expect_near(s->cost_seconds_high, 0.5 * s->narrow_pulls, 1e-9, "near the limit");
+  }
+  expect_near(s->cost_litres, NAN, 0, "fuel that nobody measured");
+  ew_sweep_free(s);
+  fill(p, degrees, 40, 4e-4);
+  s = ew_sweep(p, N, &o, NULL);
+  for (int i = 0; i < N; i++)
+    expect_near(s->pull_moves[i], NAN, 0, "a best outside what was tested has no weights");
+  ew_sweep_free(s);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(the_best_and_the_least),
+                                     cmocka_unit_test(weights_foretell),
                                      cmocka_unit_test(not_bracketed),
                                      cmocka_unit_test(signs_end_it),
                                      cmocka_unit_test(mixture),

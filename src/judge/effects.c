@@ -1,8 +1,9 @@
-/* Steps: 1. of each day of an engine, products of conditions and figures about the means of its groups, its slope taken out as far
+/* Steps: 0. readings move by the sensors' own scatter, too: only the other share of it counts; 1. of each day of an engine, products of conditions and figures about the means of its groups, its slope taken out as far
  * as it may be one (a prior of 0 ± 0.15 % a pull): information J = X'MX/s² and h = X'My/s²; 2. upwards: what a child with own
  * deviation N(0, T) says of its parent is (I + J T)^-1 J and (I + J T)^-1 h, which needs no inverse of J; 3. downwards to the
  * engine that is asked about: prior and all others combined, widened by T at each level, and its own J and h added (normal model in
- * information form: Lindley and Smith, Bayes Estimates for the Linear Model, 1972; from memory). T is diagonal. */
+ * information form: Lindley and Smith, Bayes Estimates for the Linear Model, 1972; from memory). T is diagonal; 5. the covariance
+ * is widened by what the sensors' scatter does through the correction factor. */
 #include "judge/effects.h"
 #include "gas/moist_air.h"
 #include <gsl/gsl_linalg.h>

@@ -208,9 +208,15 @@ static const struct promise promises[] = {
      0.065,
      1.0,
      BIT(METHOD_PLAIN) | BIT(METHOD_NAMED_ABAB) | BIT(METHOD_NAMED_BABA) | BIT(METHOD_GUARD_ABAB) |
-         BIT(METHOD_GUARD_BABA)},
+         BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
     {"drift of 0.3 % a pull", {.linear = 0.3}, 0, 0.07, 0.07, NAN, BIT(METHOD_NO_SLOPE)},
-    {"a stop at each change, 3 pulls a run", {0}, 3, 0.06, 0.065, 1.0, BIT(METHOD_PLAIN)},
+    {"a stop at each change, 3 pulls a run",
+     {0},
+     3,
+     0.06,
+     0.065,
+     1.0,
+     BIT(METHOD_PLAIN) | BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
     {"drift of 0.1 % a pull", {.linear = 0.1}, 0, 0.07, 0.07, NAN, 0},
     {"t3 between pulls", {.heavy = TRUE}, 0, 0.07, 0.07, NAN, 0},
     {"conditions act the other way", {.wrong_way = TRUE}, 0, 0.07, 0.07, NAN, 0},
@@ -225,7 +231,7 @@ static const struct promise promises[] = {
      0.06,
      0.065,
      1.0,
-     BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP)},
+     BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP) | BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
     {"the first day of a book", {0}, 0, NAN, NAN, NAN, BIT(METHOD_PLUG_IN), TRUE},
 };
 

@@ -4,7 +4,9 @@
  * Filtering, 1979, 6.5); 3. the weight of each point by the density of what came (Anderson and Moore, 10.1: the exact
  * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's
  * weights are raised to a power below 1, since earlier days need not scatter like today; 6. the difference of two set-ups
- * is a mixture of normals. The priors' sizes: found by simulation, common practice, no source.
+ * is a mixture of normals; 7. back over the pulls at each point (de Jong, Biometrika 76, 1989; from memory): u = v/F - K'r and
+ * D = 1/F + K'N K give the pull's distance from all others, u/D with variance 1/D, r and N go back by L = I - K h'.
+ * The priors' sizes: found by simulation, common practice, no source.
  *
  * Everything inside is in per cent. */
 #include "judge/day_model.h"
@@ -58,7 +60,6 @@ static const struct {
 };
 #define OVERNIGHT                                                                                  \
   0.15 /* of an effect's or a spark term's prior spread, by which it widens each morning */
-#define SPARE          (EW_DAY_SETUPS - 1) /* a set-up that a pull is given to see how it fits */
 #define WARM_UP_PULLS  2.5
 #define POWER          0.4 /* of the history's evidence about the grid */
 #define POWER_CAUTIOUS 0.12
@@ -200,9 +201,15 @@ static void design(struct ew_day_model *m, const struct ew_day_pull *pull, doubl
     h[SETUP + pull->setup - 1] = 1;
 }
 
+/* What one pull was at one point of the grid, for the way back (7). */
+struct trail {
+  double h[STATES], gain[STATES];
+  double error, variance; /* of the foretelling; 0: not taken */
+};
+
 /* 2. for one point of the grid; the foretelling's error in standard deviations. */
 static double update(struct filter *f, int n, const double *h, double y, double grows,
-                     double *log_density) {
+                     double *log_density, struct trail *trail) {
   double ph[STATES], gain[STATES], foretold = 0, variance = f->s * f->s;
   f->covariance[LEVEL][LEVEL] += grows;
   for (int i = 0; i < n; i++) {
@@ -223,10 +230,16 @@ static double update(struct filter *f, int n, const double *h, double y, double 
       f->covariance[i][j] += gain[i] * gain[j] * variance - gain[i] * ph[j] - ph[i] * gain[j];
   }
   *log_density = -(ew_log(2 * M_PI * variance) + error * error / variance) / 2;
+  if (trail) {
+    memcpy(trail->h, h, sizeof trail->h);
+    memcpy(trail->gain, gain, (gsize)n * sizeof *gain);
+    trail->error = error, trail->variance = variance;
+  }
   return error / sqrt(variance);
 }
 
-gboolean ew_day_model_add(struct ew_day_model *m, const struct ew_day_pull *pull) {
+/* `trail`: one a point of the grid, or NULL. */
+static gboolean take(struct ew_day_model *m, const struct ew_day_pull *pull, struct trail *trail) {
   if (!isfinite(pull->log_mean) || pull->setup < 0 || pull->setup >= EW_DAY_SETUPS)
     return FALSE;
   gboolean first = !m->begun || pull->day != m->day;
@@ -240,7 +253,8 @@ gboolean ew_day_model_add(struct ew_day_model *m, const struct ew_day_pull *pull
   for (int g = 0; g < m->points; g++) {
     struct filter *f = &m->filter[g];
     double log_density, grows = first ? 0 : f->q * f->q + (pull->rested ? f->J * f->J : 0);
-    surprise += f->weight * update(f, m->states, h, y, grows, &log_density);
+    surprise +=
+        f->weight * update(f, m->states, h, y, grows, &log_density, trail ? &trail[g] : NULL);
     if (!first) /* nothing foretold it */
       f->log_evidence += log_density;
   }
@@ -249,6 +263,10 @@ gboolean ew_day_model_add(struct ew_day_model *m, const struct ew_day_pull *pull
   m->pulls_of_day++;
   m->since_rest++;
   return TRUE;
+}
+
+gboolean ew_day_model_add(struct ew_day_model *m, const struct ew_day_pull *pull) {
+  return take(m, pull, NULL);
 }
 
 void ew_day_model_lend_history(struct ew_day_model *m) {
@@ -326,32 +344,92 @@ double ew_day_model_surprise(const struct ew_day_model *m) {
   return m->surprise;
 }
 
-/* One replay, with pull `apart` as a set-up of its own. */
-static double misfit_of(const struct ew_day_model *before, const struct ew_day_pull *pulls, gsize n,
-                        gsize apart) {
-  g_autoptr(ew_day_model) m = ew_day_model_copy(before);
-  for (gsize i = 0; i < n; i++) {
-    struct ew_day_pull p = pulls[i];
-    if (i == apart)
-      p.setup = SPARE;
-    ew_day_model_add(m, &p);
+/* 7. */
+struct apart {
+  double shift, variance; /* of the pull from what all others say of it; variance 0: not taken */
+};
+
+/* What comes after a night says nothing of the level, slope, warm-up and set-ups before it. */
+static void forget_night(double *r, double N[STATES][STATES]) {
+  for (int i = 0; i < STATES; i++)
+    if (i < SPARK_1 || i >= SETUP) {
+      r[i] = 0;
+      for (int j = 0; j < STATES; j++)
+        N[i][j] = N[j][i] = 0;
+    }
+}
+
+/* One step back: u and D of this pull from r and N, which become those before it. */
+static struct apart step_back(const struct trail *t, int n, double *r, double N[STATES][STATES]) {
+  double back = 0, square = 0, NK[STATES];
+  for (int i = 0; i < n; i++) {
+    back += t->gain[i] * r[i];
+    NK[i] = 0;
+    for (int j = 0; j < n; j++)
+      NK[i] += N[i][j] * t->gain[j];
   }
-  struct ew_day_belief b = ew_day_model_believe(m, pulls[apart].setup, SPARE);
-  return b.sd > 0 ? fabs(b.mean) / b.sd : 0;
+  for (int i = 0; i < n; i++)
+    square += t->gain[i] * NK[i];
+  double u = t->error / t->variance - back, D = 1 / t->variance + square;
+  for (int i = 0; i < n; i++) {
+    r[i] += t->h[i] * u;
+    for (int j = 0; j < n; j++)
+      N[i][j] += t->h[i] * t->h[j] * D - t->h[i] * NK[j] - NK[i] * t->h[j];
+  }
+  return (struct apart){.shift = u / D, .variance = 1 / D};
+}
+
+static void walk_back(const struct trail *trails, const struct ew_day_pull *pulls, gsize n,
+                      int point, int states, struct apart *out) {
+  double r[STATES] = {0}, N[STATES][STATES] = {{0}};
+  for (gsize i = n; i-- > 0;) {
+    const struct trail *t = &trails[i * POINTS + (gsize)point];
+    if (i + 1 < n && pulls[i + 1].day != pulls[i].day)
+      forget_night(r, N);
+    out[i * POINTS + (gsize)point] =
+        t->variance > 0 ? step_back(t, states, r, N) : (struct apart){0};
+  }
+}
+
+/* How far pull i stands apart, in standard deviations: its shift has the prior of a set-up, and each point of the grid the weight that
+ * it has once the pull is a set-up of its own. */
+static double times_apart(const struct ew_day_model *m, const struct apart *apart) {
+  double prior_variance = prior[SETUP].sd * prior[SETUP].sd, most = -INFINITY;
+  double weight[POINTS], sum = 0, mean = 0, square = 0;
+  for (int g = 0; g < m->points; g++) {
+    double v = apart[g].variance, wide = v + prior_variance, e = apart[g].shift;
+    gboolean counts = v > 0 && m->filter[g].weight > 0;
+    weight[g] =
+        counts ? ew_log(m->filter[g].weight) + ew_log(v / wide) / 2 + e * e / 2 * (1 / v - 1 / wide)
+               : -INFINITY;
+    most = fmax(most, weight[g]);
+  }
+  for (int g = 0; g < m->points && isfinite(most); g++) {
+    double v = apart[g].variance, share = prior_variance / (v + prior_variance);
+    double w = isfinite(weight[g]) ? ew_exp(weight[g] - most) : 0, shift = apart[g].shift * share;
+    sum += w, mean += w * shift, square += w * (v * share + shift * shift);
+  }
+  mean = sum > 0 ? mean / sum : 0;
+  double variance = sum > 0 ? square / sum - mean * mean : 0;
+  return variance > 0 ? fabs(mean) / sqrt(variance) : 0;
 }
 
 double ew_day_model_misfit(const struct ew_day_model *before, const struct ew_day_pull *pulls,
                            gsize n, gsize *which) {
+  g_autoptr(ew_day_model) m = ew_day_model_copy(before);
+  g_autofree struct trail *trails = g_new0(struct trail, (n + 1) * POINTS);
+  g_autofree struct apart *apart = g_new0(struct apart, (n + 1) * POINTS);
   double most = 0;
   gsize at = n, of[2] = {0, 0};
   for (gsize i = 0; i < n; i++)
-    if (pulls[i].setup == 0 || pulls[i].setup == 1)
-      of[pulls[i].setup] += isfinite(pulls[i].log_mean);
+    if (take(m, &pulls[i], &trails[i * POINTS]) && pulls[i].setup <= 1)
+      of[pulls[i].setup]++;
+  for (int g = 0; g < m->points; g++)
+    walk_back(trails, pulls, n, g, m->states, apart);
   for (gsize i = 0; i < n; i++) {
-    if ((pulls[i].setup != 0 && pulls[i].setup != 1) || of[pulls[i].setup] < 2 ||
-        !isfinite(pulls[i].log_mean))
+    if (pulls[i].setup < 0 || pulls[i].setup > 1 || of[pulls[i].setup] < 2)
       continue;
-    double misfit = misfit_of(before, pulls, n, i);
+    double misfit = times_apart(m, &apart[i * POINTS]);
     if (misfit > most)
       most = misfit, at = i;
   }

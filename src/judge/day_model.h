@@ -77,9 +77,9 @@ double ew_day_model_quantile(const struct ew_day_model *model, int a, int b, dou
 /* How far the last added pull was from what was foretold, in standard deviations of the foretelling; 0 for the first
  * of a day, which nothing foretells. */
 double ew_day_model_surprise(const struct ew_day_model *model);
-/* Which of these pulls fits the others least, of set-ups 0 and 1: each in turn is given a set-up of its own, and how far
- * that lies from its set-up, in standard deviations, is how far it lies from what all others say of it. `before`: the
- * model before the first of them, not changed. *which (may be NULL) is its place, n where none has a fellow. O(n²) pulls. */
+/* Which of these pulls fits the others least, of set-ups 0 and 1: as if it were a set-up of its own, how far that lies from its set-up,
+ * in standard deviations, is how far it lies from what all others say of it. `before`: the model before the first of them, not
+ * changed. *which (may be NULL) is its place, n where none has a fellow. O(n) pulls: once there and once back. */
 double ew_day_model_misfit(const struct ew_day_model *before, const struct ew_day_pull *pulls,
                            gsize n, gsize *which);
 /* Log of the probability density of all pulls so far but the first of each day, over the grid: for checks. */

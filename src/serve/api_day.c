@@ -1,5 +1,6 @@
 /* The test day: where it stands, the next step, weather and factor now, the health of the dyno. */
 #include "base/error.h"
+#include "desk/attach.h"
 #include "desk/behind.h"
 #include "desk/standing.h"
 #include "serve/service.h"

@@ -10,6 +10,15 @@ async function sweep(page, server, book) {
   const peer = ask('judge', 'sweep', 'spark', '--pulls', '11', '12', '17', '20', '25', '--no-keep', '--book', book);
   check('the best spark is that of the command line', text.includes(`Best spark ${peer.best.toFixed(1)}°`), [text, peer.best]);
   check('and so is the reason', text.includes(peer.reason), [text, peer.reason]);
+  await page.getByText('How each pull moves the best').click();
+  await page.getByText('What was assumed').click();
+  const behind = plain(await page.locator('.verdict').innerText());
+  const moved = peer.pulls.moves_best_by_per_cent.map((m) => (m > 0 ? '+' : '') + m.toFixed(2));
+  check('each pull moves the best as on the command line', moved.every((m) => behind.includes(m)), [behind, moved]);
+  check('what was lent is told', peer.assumed.length === 4 && behind.includes('lent to the curve'), behind);
+  await axe(page, 'the sweep, opened');
+  await page.getByText('How each pull moves the best').click();
+  await page.getByText('What was assumed').click();
   await picture(page, 'pulls-sweep-light');
   await axe(page, 'the sweep');
   await page.getByLabel('Pulls', { exact: true }).last().fill('11, 12');
@@ -18,6 +27,19 @@ async function sweep(page, server, book) {
   await page.getByRole('button', { name: 'mixture' }).click();
   await page.locator('.verdict-line').waitFor();
   check('a mixture sweep is proposed from what was moved', plain(await page.locator('.verdict-line').innerText()).startsWith('Best lambda 0.8'));
+}
+
+/* The day's questions as they were kept; the command line tells the same. */
+async function day(page, server, book) {
+  await page.goto(`${server.address}#/day`);
+  await page.locator('.answers .behind').first().waitFor();
+  const card = page.locator('.answers'), peer = ask('judge', 'explain', '--book', book);
+  for (const summary of await card.locator('summary').all()) await summary.click();
+  const text = plain(await card.innerText());
+  check('the last answer of the day stands there', ['compare', 'spark sweep', 'mixture sweep', 'step-up'].includes(peer.question) && text.includes('Was it better?') && text.includes('Best spark'), [text.slice(0, 400), peer.question]);
+  check('weights of the pulls are behind a click', text.includes('What each pull weighs'), text.slice(0, 600));
+  check('what was assumed is told', text.includes('lent to the curve'), text);
+  await axe(page, 'questions of the day, opened');
 }
 
 async function limit(page, server, book) {
@@ -81,6 +103,7 @@ export default async function pullsViews() {
   const server = await serve(book);
   const page = await open();
   await sweep(page, server, book);
+  await day(page, server, book);
   await limit(page, server, book);
   await channels(page, server, book);
   await method(page, server, book);

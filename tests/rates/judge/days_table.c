@@ -1,5 +1,6 @@
 /* Reads the trials of days.c: rates, pulls at equal rates, and whether they keep what docs/methods.md promises. */
 #include "days.h"
+#include "judge/day_opinion.h"
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -235,27 +236,28 @@ static const struct promise promises[] = {
     {"the first day of a book", {0}, 0, NAN, NAN, NAN, BIT(METHOD_PLUG_IN), TRUE},
 };
 
-/* CPU time of one answer, as a line of JSON. */
+/* CPU time of one second opinion, from figures to verdict, with the search for a pull that fits nothing, as a line of JSON. */
 static int time_an_answer(void) {
   enum { TODAY = 60, EARLIER = 140 };
+  const struct ew_comparison plain = {.verdict = EW_VERDICT_UNDECIDED,
+                                      .confidence = 0.95,
+                                      .margin = 0.01,
+                                      .low = -0.01,
+                                      .high = 0.01};
+  static struct ew_day_told told[EARLIER + TODAY];
+  for (int i = 0; i < EARLIER + TODAY; i++)
+    told[i] = (struct ew_day_told){.pull = {.day = MIN(i, EARLIER) / 20,
+                                            .setup = i % 3 ? i % 2 : 2 + i % 4,
+                                            .spark_deg = 24 + i % 5,
+                                            .covariate = {360 + i % 3, 298 + i % 4, 350, 50},
+                                            .log_mean = 5 + 0.001 * (i % 7)},
+                                   .today = i >= EARLIER};
   clock_t before = clock();
-  g_autoptr(ew_day_model) m = ew_day_model_new(&(struct ew_day_options){0});
-  for (int i = 0; i < EARLIER + TODAY; i++) {
-    struct ew_day_pull p = {.day = i / 20,
-                            .setup = i % 4,
-                            .spark_deg = 24 + i % 5,
-                            .covariate = {360 + i % 3, 298 + i % 4, 350, 50},
-                            .log_mean = 5 + 0.001 * (i % 7)};
-    if (i >= EARLIER)
-      p.day = EARLIER;
-    if (i == EARLIER)
-      ew_day_model_lend_history(m);
-    ew_day_model_add(m, &p);
-  }
-  double low = ew_day_model_quantile(m, 0, 1, 0.025), high = ew_day_model_quantile(m, 0, 1, 0.975);
+  struct ew_day_opinion *o = ew_day_opinion(told, EARLIER + TODAY, &plain);
   printf("{\"bench\":\"answer\",\"today\":%d,\"earlier\":%d,\"cpu_ms\":%.2f,\"low\":%.5f,\"high\":%"
          ".5f}\n",
-         TODAY, EARLIER, 1000.0 * (double)(clock() - before) / CLOCKS_PER_SEC, low, high);
+         TODAY, EARLIER, 1000.0 * (double)(clock() - before) / CLOCKS_PER_SEC, o->low, o->high);
+  ew_day_opinion_free(o);
   return 0;
 }
 

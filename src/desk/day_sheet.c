@@ -138,7 +138,7 @@ static void add_answers(GPtrArray *cells, struct ew_book *book, const GArray *ro
     g_autoptr(GPtrArray) lines = ew_behind_texts(behind, units);
     g_ptr_array_add(lines, NULL);
     add(cells, ew_answer_line(v, units));
-    add(cells, g_strjoinv("; ", (char **)lines->pdata));
+    add(cells, g_strjoinv("\n", (char **)lines->pdata));
   }
 }
 

@@ -9,7 +9,7 @@ async function sweep(page, server, book) {
   const text = plain(await page.locator('.verdict').innerText());
   const peer = ask('judge', 'sweep', 'spark', '--pulls', '11', '12', '17', '20', '25', '--no-keep', '--book', book);
   check('the best spark is that of the command line', text.includes(`Best spark ${peer.best.toFixed(1)}°`), [text, peer.best]);
-  check('and so is the reason', text.includes(peer.reason), [text, peer.reason]);
+  check('and so is the reason', text.includes(peer.reason.text), [text, peer.reason.text]);
   await page.getByText('How each pull moves the best').click();
   await page.getByText('What was assumed').click();
   const behind = plain(await page.locator('.verdict').innerText());
@@ -47,7 +47,7 @@ async function limit(page, server, book) {
   await page.getByText('Looked at').waitFor();
   const peer = ask('judge', 'step-up', '7', '--no-keep', '--book', book);
   const text = plain(await page.locator('.work').innerText());
-  check('the next limit says what the command line says', text.includes(peer.says), [text.slice(0, 300), peer.says]);
+  check('the next limit says what the command line says', text.includes(peer.says.text), [text.slice(0, 300), peer.says.text]);
   check('every check is there', peer.checks.every((c) => text.includes(c.what)), peer.checks.map((c) => c.what));
   await picture(page, 'pulls-limit-light');
   await axe(page, 'the next limit');

@@ -352,6 +352,9 @@ def command_line(book, pulls, sweep):
     said("discarded", "pull", "discard", like[0], "--take-back")
     if len(by_spark) >= 3:
         said("sweep", "judge", "sweep", "spark", *[i for _, i in by_spark])
+    for number in ([], ["1"]):
+        behind = json.loads(subprocess.run([PROGRAM, "judge", "explain", *number, "--book", book, "--json"], capture_output=True, text=True, check=True).stdout)
+        matches("judge explain", "answers", {"day": "2026-06-12", "answers": [behind]})
 
 
 def every_route(asked):

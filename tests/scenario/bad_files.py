@@ -230,6 +230,8 @@ for says, command, *words in [
         ("a sweep of the throttle", ["judge", "sweep", "throttle", good], "throttle", "spark"),
         ("a sweep of two settings", ["judge", "sweep", "spark", "1", "2", "--book", book], "setting"),
         ("a sweep with nothing", ["judge", "sweep", "spark"], "sweep"),
+        ("an answer that is not kept", ["judge", "explain", "999", "--book", book], "answer"),
+        ("an answer in words", ["judge", "explain", "last", "--book", book], "answer"),
         ("a step-up of nothing", ["judge", "step-up"], "PULL"),
         ("next in degrees", ["judge", "step-up", good, "--next", "6500 deg"], "--next", "'deg'"),
         ("air without a barometer", air[:2] + air[4:], "--pressure"),

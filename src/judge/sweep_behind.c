@@ -8,15 +8,18 @@
 #define MINUTES_A_PULL 3.5 /* common practice, no source */
 #define ONE_PER_CENT   0.01
 
-EW_MESSAGE(assumed_spark, "judge.sweep-assumed-spark", EW_NOTE,
-           "lent to the curve, and corrected by the pulls: it loses {loss} (± {spread}) at {shift} "
-           "from its best, and leans to one side by about {lean} of that");
-EW_MESSAGE(assumed_mixture, "judge.sweep-assumed-mixture", EW_NOTE,
-           "lent to the curve, and corrected by the pulls: it loses {loss} (± {spread}) at lambda "
-           "{shift} from its best, and leans to one side by about {lean} of that");
-EW_MESSAGE(assumed_drift, "judge.sweep-assumed-drift", EW_NOTE,
-           "lent to the day: it drifts by 0 ± {drift} a pull, since the first setting did not come "
-           "back last");
+EW_MESSAGE(
+    assumed_spark, "judge.sweep-assumed-spark", EW_NOTE,
+    "assumed of the curve until the pulls say otherwise: it loses {loss} (± {spread}) at {shift} "
+    "from its best, and leans to one side by about {lean} of that");
+EW_MESSAGE(
+    assumed_mixture, "judge.sweep-assumed-mixture", EW_NOTE,
+    "assumed of the curve until the pulls say otherwise: it loses {loss} (± {spread}) at lambda "
+    "{shift} from its best, and leans to one side by about {lean} of that");
+EW_MESSAGE(
+    assumed_drift, "judge.sweep-assumed-drift", EW_NOTE,
+    "assumed of the day: it drifts by 0 ± {drift} a pull, since the first setting did not come "
+    "back last");
 EW_MESSAGE(fitted_drift, "judge.sweep-fitted-drift", EW_NOTE,
            "drift of {drift} a pull was fitted and taken off");
 EW_MESSAGE(assumed_scatter, "judge.sweep-assumed-scatter", EW_NOTE,

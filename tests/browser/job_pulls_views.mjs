@@ -15,7 +15,7 @@ async function sweep(page, server, book) {
   const behind = plain(await page.locator('.verdict').innerText());
   const moved = peer.pulls.moves_best_by_per_cent.map((m) => (m > 0 ? '+' : '') + m.toFixed(2));
   check('each pull moves the best as on the command line', moved.every((m) => behind.includes(m)), [behind, moved]);
-  check('what was lent is told', peer.assumed.length === 4 && behind.includes('lent to the curve'), behind);
+  check('what was lent is told', peer.assumed.length === 4 && behind.includes('assumed of the curve'), behind);
   await axe(page, 'the sweep, opened');
   await page.getByText('How each pull moves the best').click();
   await page.getByText('What was assumed').click();
@@ -38,7 +38,7 @@ async function day(page, server, book) {
   const text = plain(await card.innerText());
   check('the last answer of the day stands there', ['compare', 'spark sweep', 'mixture sweep', 'step-up'].includes(peer.question) && text.includes('Was it better?') && text.includes('Best spark'), [text.slice(0, 400), peer.question]);
   check('weights of the pulls are behind a click', text.includes('What each pull weighs'), text.slice(0, 600));
-  check('what was assumed is told', text.includes('lent to the curve'), text);
+  check('what was assumed is told', text.includes('assumed of the curve'), text);
   await axe(page, 'questions of the day, opened');
 }
 

@@ -6,14 +6,14 @@ import type { AnswerBehind, Message } from './api';
 export interface Weighed { pull: number | null; name: string; weight: number | null }
 
 /** Bars to either side of the middle, the longest filling its half; a weight that is not known has none. */
-export function Weights({ rows, heading, of, decimals, says }: { rows: Weighed[]; heading: string; of: string; decimals: number; says: string }) {
+export function Weights({ rows, heading, of, figure, decimals, says }: { rows: Weighed[]; heading: string; of: string; figure: string; decimals: number; says: string }) {
   const most = Math.max(...rows.map((r) => Math.abs(r.weight ?? 0)), 1e-12);
   if (!rows.some((r) => r.weight != null)) return null;
   return (
     <details class="weights">
       <summary>{heading}</summary>
       <div tabIndex={0} class="scroll"><table class="list">
-        <thead><tr><th scope="col" class="num">{t('Pull')}</th><th scope="col">{of}</th><th scope="col" class="num">{t('Weight')}</th><td class="bar-cell" /></tr></thead>
+        <thead><tr><th scope="col" class="num">{t('Pull')}</th><th scope="col">{of}</th><th scope="col" class="num">{figure}</th><td class="bar-cell" /></tr></thead>
         <tbody>{rows.map((r, i) => {
           const share = 50 * Math.abs(r.weight ?? 0) / most;
           return (
@@ -57,7 +57,7 @@ export function Behind({ answer }: { answer: AnswerBehind }) {
       <p>{words(answer.says.text)}</p>
       {answer.on_an_earlier_reading && <p class="said grave">{t('A pull of it was amended since: ask again.')}</p>}
       {answer.next && <Next says={answer.next} costs={answer.next_costs} />}
-      <Weights rows={rows} heading={sweep ? t('How each pull moves the best') : t('What each pull weighs')} of={sweep ? t('Setting') : t('Side')} decimals={sweep ? (setting === 'spark' ? 2 : 4) : 2}
+      <Weights rows={rows} heading={sweep ? t('How each pull moves the best') : t('What each pull weighs')} of={sweep ? t('Setting') : t('Side')} figure={sweep ? t('Moves it by') : t('Weight')} decimals={sweep ? (setting === 'spark' ? 2 : 4) : 2}
         says={sweep ? movesSay(setting) : weightsSay()} />
       <Lines heading={t('What conditions did, and which pulls count')} lines={answer.notes} />
       {answer.whole_day && <details><summary>{words(answer.whole_day.text)}</summary><ul>{answer.whole_day_notes.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul></details>}

@@ -66,8 +66,9 @@ function StepChecks({ day }: { day: Day }) {
 function Answers({ day }: { day: string }) {
   const system = units.value, version = changes.value;
   const { answer } = useAsked(`answers-${day}-${system}`, () => api.answers(day, system), [version, day]);
-  if (!answer || answer.answers.length === 0) return null;
-  return <section class="card answers"><h2>Questions of the day</h2>{answer.answers.map((one) => <Behind key={one.id} answer={one} />)}</section>;
+  const shown = answer?.answers.filter((one) => one.question !== 'step-up') ?? []; /* the next limit has a card of its own */
+  if (shown.length === 0) return null;
+  return <section class="card answers"><h2>Questions of the day</h2>{shown.map((one) => <Behind key={one.id} answer={one} />)}</section>;
 }
 
 export function DayScreen() {

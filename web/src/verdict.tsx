@@ -41,7 +41,7 @@ export function Verdict({ answer, kept, onKeep, bare }: { answer: Comparison; ke
       </p>
       {answer.notes.length > 0 && <ul class="quiet">{answer.notes.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}
       {answer.next && answer.next.what !== 'none' && <Next says={answer.next.says} costs={answer.next.why} />}
-      <Weights rows={answer.weights.map((w) => ({ pull: w.pull, name: w.side.toUpperCase(), weight: w.weight }))} heading={t('What each pull weighs')} of={t('Side')} decimals={2} says={weightsSay()} />
+      <Weights rows={answer.weights.map((w) => ({ pull: w.pull, name: w.side.toUpperCase(), weight: w.weight }))} heading={t('What each pull weighs')} of={t('Side')} figure={t('Weight')} decimals={2} says={weightsSay()} />
       {answer.whole_day && <details open={answer.whole_day.apart_from_plain}>
         <summary>{words(answer.whole_day.says.text)}</summary>
         <ul>{answer.whole_day.notes.map((n) => <li key={n.text}>{words(n.text)}</li>)}</ul>

@@ -45,7 +45,7 @@ function Words({ setting, sweep, ids }: { setting: Setting; sweep: Sweep; ids: n
         <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
       </dl>
       {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
-      <Weights rows={sweep.pulls.setting.map((x, i) => ({ pull: known ? ids[i]! : null, name: at(x), weight: sweep.pulls.moves_best_by_per_cent[i] ?? null }))} heading={t('How each pull moves the best')} of={t('Setting')} decimals={setting === 'spark' ? 2 : 4} says={movesSay(setting)} />
+      <Weights rows={sweep.pulls.setting.map((x, i) => ({ pull: known ? ids[i]! : null, name: at(x), weight: sweep.pulls.moves_best_by_per_cent[i] ?? null }))} heading={t('How each pull moves the best')} of={t('Setting')} figure={t('Moves it by')} decimals={setting === 'spark' ? 2 : 4} says={movesSay(setting)} />
       <Assumed lines={sweep.assumed} />
       <p class="quiet">Knock, or anything noted on a plug, ends a sweep whatever torque says. The limits of the engine's and the fuel's makers come first; nothing here overrides them.</p>
     </section>

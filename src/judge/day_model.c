@@ -4,7 +4,7 @@
  * Filtering, 1979, 6.5); 3. the weight of each point by the density of what came (Anderson and Moore, 10.1: the exact
  * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's
  * weights are raised to a power below 1, since earlier days need not scatter like today; 6. the difference of two set-ups
- * is a mixture of normals; 7. back over the pulls at each point (de Jong, Biometrika 76, 1989; from memory): u = v/F - K'r and
+ * is a mixture of normals; 7. back over the pulls at each point (de Jong, J. Am. Stat. Assoc. 84, 1989; from memory): u = v/F - K'r and
  * D = 1/F + K'N K give the pull's distance from all others, u/D with variance 1/D, r and N go back by L = I - K h'.
  * The priors' sizes: found by simulation, common practice, no source.
  *

@@ -195,16 +195,22 @@ static enum model model_of(enum method m) {
 }
 
 /* As the second opinion does: nothing is told before each side ran twice (A twice in the morning), nor while a pull fits
- * nothing. Only asked where something would be told, or nearly. */
+ * nothing, and no gain before A came back. Only asked where something would be told, or nearly. */
 static void hold_back(const struct ew_day_model *before, const struct ew_day_pull *question,
                       int pulls, struct look *look) {
   int b = 0;
-  for (int i = 0; i < pulls; i++)
+  gboolean back = FALSE; /* A after the first B */
+  for (int i = 0; i < pulls; i++) {
+    back |= b > 0 && question[i].setup == 0;
     b += question[i].setup == 1;
-  if (fmax(look->differs, look->same) < 0.8)
+  }
+  if (fmax(look->differs, look->same) < 0.5)
     return;
-  if (b >= 2 && ew_day_model_misfit(before, question, (gsize)pulls, NULL) <= 3)
+  if (b >= 2 && ew_day_model_misfit(before, question, (gsize)pulls, NULL) <= 3) {
+    if (!back && look->estimate > 0)
+      look->differs = 1e-9;
     return;
+  }
   look->differs = 1e-9; /* looked at, and nothing told */
   look->same = -1;
 }

@@ -194,7 +194,7 @@ static void study(struct table *t, const struct promise *p, enum world_kind kind
   if (p->no_past &&
       kind ==
           WORLD_FIGURES) /* noise with memory makes A B A B surer than any point of the grid says */
-    check_control(t, all, &s, METHOD_PLUG_IN, 0.10);
+    check_control(t, all, &s, METHOD_PLUG_IN, 0.06); /* its guards hold part of it back */
   if (s.methods & BIT(METHOD_NO_JUMP) && kind == WORLD_FIGURES)
     check_control(t, all, &s, METHOD_NO_JUMP, 0.09);
   if (!isnan(p->saves) && !p->stops)

@@ -24,7 +24,7 @@ export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p
 
 function DiscardForm({ p }: { p: Pull | PullCurve }) {
   const [reason, setReason] = useDraft(`discard-${p.id}`, '');
-  const takeBack = () => { void api.takeBack(p.id).catch(complain); };
+  const takeBack = () => { api.takeBack(p.id).then(() => { say(t('Pull {pull} counts again.', { pull: p.id })); }, complain); };
   const discard = (e: Event) => {
     e.preventDefault();
     api.discard(p.id, reason).then(() => { setReason(''); say(t('Pull {pull} is discarded; it keeps its place.', { pull: p.id }), takeBack); }, complain);

@@ -91,7 +91,7 @@ export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
           {w.below > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.below}px` }} /></tr>}
         </tbody>
       </table></div>
-      <p class="quiet keys">{t('In the list, arrows go from pull to pull and Enter takes one; a pull’s number opens what can be done with it.')} {a.length + b.length > 1 ? t('{n} chosen.', { n: a.length + b.length }) : ''}</p>
+      <p class="quiet list-keys">{t('In the list, arrows go from pull to pull and Enter takes one; a pull’s number opens what can be done with it.')} {a.length + b.length > 1 ? t('{n} chosen.', { n: a.length + b.length }) : ''}</p>
     </section>
   );
 }

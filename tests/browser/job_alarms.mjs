@@ -3,7 +3,7 @@
 // Outside sources: Web Audio API (W3C) as Chromium has it; WCAG 2.2 AA as axe-core checks it.
 import { axe, check, demoDay, heard, listenToSound, logger, open, picture, serve, stopInOrder } from './harness.mjs';
 
-const SCREENS = [['day', '.next-step'], ['live', '.heroes'], ['pulls', '.list-side'], ['engine', '.facts'], ['predict', '.sliders'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.handover-side'], ['shop', 'table.list'], ['window', '.heroes']];
+const SCREENS = [['day', '.next-step'], ['live', '.heroes'], ['pulls', '.list-turn'], ['engine', '.facts'], ['predict', '.sliders'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.handover-side'], ['shop', 'table.list'], ['window', '.heroes']];
 const WARM = { 'Speed [rpm]': 900, 'Torque [N.m]': 20, 'Oil pressure [bar]': 3, 'Oil temperature [degC]': 90, 'Coolant temperature [degC]': 80 };
 const BACK_OFF_HZ = 660, SHUT_DOWN_HZ = 980, NOTICE_HZ = 440;
 
@@ -131,7 +131,7 @@ async function seen(address, page) {
     for (const screen of ['live', 'pulls', 'window']) {
       await other.goto(`${address}#/${screen}`);
       await here(other, 'coolant very hot');
-      await other.locator('.heroes, .list-side').first().waitFor();
+      await other.locator('.heroes, .list-turn').first().waitFor();
       await axe(other, `${screen} with an alarm, ${scheme}, ${width} px`);
       check(`${screen} with an alarm fits ${width} px`, await other.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
       const tall = await other.locator('.top').first().evaluate((e) => e.getBoundingClientRect().height / innerHeight);

@@ -6,7 +6,7 @@ import { axe, check, demoDay, folder, open, picture, run, serve } from './harnes
 const banner = (page) => page.locator('.said.grave', { hasText: 'was kept on this device at' }).first();
 const marked = (page) => page.locator('main.old').count();
 const SCREENS = [
-  ['day', '.next-step', /Next sensible step/], ['pulls', '.list-side tbody tr', /The server works out curves and answers; they are not kept/],
+  ['day', '.next-step', /Next sensible step/], ['pulls', '.list-turn', /The server works out curves and answers; they are not kept/],
   ['engine', '.facts', /As this device kept it/], ['handover', '.views a', /this device has kept none/],
 ];
 const keptKeys = (page) => page.evaluate(() => Object.keys(localStorage).filter((k) => k.startsWith('kept-')));

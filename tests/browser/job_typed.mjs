@@ -94,7 +94,7 @@ const LONG = 'smoke '.repeat(16667).slice(0, 100000);
 async function notes(page, server, book) {
   await to(page, 'day', '.next-step');
   await field(page, 'Note').fill('half a no');
-  await to(page, 'pulls', '.list-side');
+  await to(page, 'pulls', '.list-turn');
   await page.goBack();
   await page.locator('.next-step').waitFor();
   check('a note half typed outlives another screen', await field(page, 'Note').inputValue() === 'half a no');

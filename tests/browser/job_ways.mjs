@@ -101,7 +101,7 @@ async function files(page, made) {
   const lines = readFileSync(join(made.recordings, 'run-13.csv'), 'utf8').trimEnd().split('\n'), text = (short) => lines.slice(0, -short).join('\n') + '\n';
   const count = () => page.evaluate(() => fetch('/api/v1/pulls?units=si').then((r) => r.json())).then((r) => r.pulls.length);
   const before = await count(), part = (k) => ({ name: `chosen-${k}.csv`, mimeType: 'text/csv', buffer: Buffer.from(text(k)) });
-  for (const [screen, ready] of [['day', '.next-step'], ['pulls?a=12', '.list-side']]) {
+  for (const [screen, ready] of [['day', '.next-step'], ['pulls?a=12', '.list-turn']]) {
     await to(page, screen, ready);
     check(`files can be chosen on ${screen}`, await page.getByLabel('Add files').count() === 1);
   }

@@ -68,7 +68,7 @@ async function shopAndEngine(w) {
   await w.press(settings.getByRole('button').last());
   await w.page.getByText(w.t('Settings are kept.')).waitFor();
   const zero = w.page.locator('form', { hasText: w.t('check weight') }).first();
-  await w.type(zero.getByPlaceholder('0.3 N·m'), '0.2 N·m');
+  await w.type(zero.getByPlaceholder(w.t('0.3 N·m')), '0.2 N·m');
   await w.press(zero.getByRole('button'));
   await w.page.locator('.shop td', { hasText: '0.2000' }).or(w.page.locator('.shop td', { hasText: '0,2000' })).first().waitFor({ timeout: 15000 });
   await w.to('engine', '.engine');
@@ -82,7 +82,7 @@ async function build(w) {
   await w.to('build', '.first form');
   await w.press(w.button('Begin the record'));
   await w.page.getByRole('heading', { name: w.t('Measurements') }).waitFor({ timeout: 30000 });
-  const form = w.page.locator('form', { has: w.page.getByPlaceholder('0.058 mm, 0.059 mm') });
+  const form = w.page.locator('form', { has: w.page.getByPlaceholder(w.t('0.058 mm, 0.059 mm')) });
   await w.type(form.locator('input').nth(0), 'main clearance');
   await w.type(form.locator('input').nth(1), 'main 3');
   await w.type(form.locator('input').nth(2), '0.055 mm, 0.056 mm');

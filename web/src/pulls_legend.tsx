@@ -1,4 +1,5 @@
 /* The key to the lines: each with its dash and its mark; touched, its line goes, and comes again. */
+import { useState } from 'preact/hooks';
 import type { PullCurve } from './api';
 import { DASHES, outline, TOLD_APART } from './plot_marks';
 import { FEW } from './plot_names';
@@ -17,8 +18,15 @@ function Swatch({ place, many, side }: { place: number; many: boolean; side: Sid
 }
 
 interface LegendProps { curves: PullCurve[]; sideOf: (id: number) => Side; hidden: number[]; onHide: (hidden: number[]) => void }
-export function Legend({ curves, sideOf, hidden, onHide }: LegendProps) {
-  if (curves.length < 2) return null;
+/* Of more lines than can be told apart the key is behind a word: it costs as much as the plot. */
+export function Legend(props: LegendProps) {
+  const [open, setOpen] = useState(false), n = props.curves.length;
+  if (n < 2) return null;
+  if (n <= FEW) return <Lines {...props} />;
+  return <details class="legend-many" open={open} onToggle={(e) => setOpen(e.currentTarget.open)}><summary>{props.hidden.length ? t('{n} lines, {hidden} of them hidden', { n, hidden: props.hidden.length }) : t('{n} lines', { n })}</summary>{open && <Lines {...props} />}</details>;
+}
+
+function Lines({ curves, sideOf, hidden, onHide }: LegendProps) {
   const many = curves.length > FEW, turn = (id: number) => onHide(hidden.includes(id) ? hidden.filter((h) => h !== id) : [...hidden, id]);
   const says = (p: PullCurve) => p.changed || words((p.setup_changes ?? []).map((c) => c.text).join('; '));
   return (

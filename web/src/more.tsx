@@ -11,3 +11,4 @@ export { StepUpView } from './view_step_up';
 export { SweepView } from './view_sweep';
 export { Explain } from './explain';
 export { FactOrigin } from './fact_origin';
+export { drawingOf } from './plot_svg';

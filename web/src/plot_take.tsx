@@ -3,7 +3,6 @@
 import type uPlot from 'uplot';
 import { complain, say } from './state';
 import { ink, type PlotProps } from './plot_line';
-import { drawingOf } from './plot_svg';
 import { t } from './words';
 
 function save(blob: Blob, name: string) {
@@ -62,7 +61,7 @@ export function Take({ of, props, title, onPin }: { of: () => uPlot | null; prop
       <button type="button" class="plain" onClick={onPin}>Pin</button>
       <button type="button" class="plain" onClick={csv}>CSV</button>
       <button type="button" class="plain" onClick={() => png(false)}>PNG</button>
-      <button type="button" class="plain" onClick={() => { const u = of(); if (u) save(new Blob([drawingOf(u, props, title)], { type: 'image/svg+xml' }), name + '.svg'); }}>SVG</button>
+      <button type="button" class="plain" onClick={() => { void import('./more').then((more) => { const u = of(); if (u) save(new Blob([more.drawingOf(u, props, title)], { type: 'image/svg+xml' }), name + '.svg'); }, complain); }}>SVG</button>
       {typeof ClipboardItem !== 'undefined' && <button type="button" class="plain" onClick={() => png(true)}>Copy picture</button>}
     </span>
   );

@@ -32,8 +32,8 @@ async function sweep(page, server, book) {
 /* The day's questions as they were kept; the command line tells the same. */
 async function day(page, server, book) {
   await page.goto(`${server.address}#/day`);
-  await page.locator('.answers .behind').first().waitFor();
-  const card = page.locator('.answers'), peer = ask('judge', 'explain', '--book', book);
+  await page.locator('.asked-today .behind').first().waitFor();
+  const card = page.locator('.asked-today'), peer = ask('judge', 'explain', '--book', book);
   for (const summary of await card.locator('summary').all()) await summary.click();
   const text = plain(await card.innerText());
   check('the last answer of the day stands there', ['compare', 'spark sweep', 'mixture sweep', 'step-up'].includes(peer.question) && text.includes('Was it better?') && text.includes('Best spark'), [text.slice(0, 400), peer.question]);

@@ -68,7 +68,7 @@ function Answers({ day }: { day: string }) {
   const { answer } = useAsked(`answers-${day}-${system}`, () => api.answers(day, system), [version, day]);
   const shown = answer?.answers.filter((one) => one.question !== 'step-up') ?? []; /* the next limit has a card of its own */
   if (shown.length === 0) return null;
-  return <section class="card answers"><h2>Questions of the day</h2>{shown.map((one) => <Behind key={one.id} answer={one} />)}</section>;
+  return <section class="card asked-today"><h2>Questions of the day</h2>{shown.map((one) => <Behind key={one.id} answer={one} />)}</section>;
 }
 
 export function DayScreen() {

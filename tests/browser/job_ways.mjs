@@ -120,7 +120,7 @@ async function files(page, made) {
 }
 
 async function notThere(page, server) {
-  for (const [address, says] of [['handover?engine=999', /999/], ['engine?engine=999', /engine '999'/], ['engine?engine=zzz', /No such engine/]]) {
+  for (const [address, says] of [['handover?engine=999', /999/], ['engine?engine=999', /engine '999'/i], ['engine?engine=zzz', /No such engine/]]) {
     await page.goto('about:blank');
     await page.goto(`${server.address}#/${address}`);
     await page.locator('.first').waitFor({ timeout: 10000 }).catch(() => 0);

@@ -9,6 +9,7 @@
 #include "book/verify.h"
 #include "cli/backup.h"
 #include "cli/command.h"
+#include "cli/shop_copy.h"
 #include "desk/loaded.h"
 #include <errno.h>
 #include <glib/gstdio.h>
@@ -142,7 +143,7 @@ static gboolean settle_book(const struct ew_call *call, struct ew_book *book, gb
 static gboolean run_new(const struct ew_call *call, GError **error) {
   const char *given = ew_call_option(call, "book");
   g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
-  if (!check_choices(call, error))
+  if (!check_choices(call, error) || !ew_shop_is_file(path, error))
     return FALSE;
   if (g_file_test(path, G_FILE_TEST_EXISTS))
     return ew_refuse(error, "%s: this file already exists; 'book set' changes a book's settings",

@@ -6,6 +6,7 @@
 #include "base/words.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
+#include "cli/shop_copy.h"
 #include "pull/findings.h"
 #include "desk/add.h"
 #include <errno.h>
@@ -124,8 +125,8 @@ const char *ew_call_argument(const struct ew_call *call, guint index) {
 struct ew_book *ew_call_book(const struct ew_call *call, gboolean create, gboolean needed,
                              GError **error) {
   const char *given = ew_call_option(call, "book");
-  g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
-  if (!needed && !given && !g_file_test(path, G_FILE_TEST_EXISTS))
+  g_autofree char *path = given ? ew_shop_copy_of(given, error) : ew_book_default_path();
+  if (!path || (!needed && !given && !g_file_test(path, G_FILE_TEST_EXISTS)))
     return NULL;
   struct ew_book *book = ew_book_open(path, create, error);
   if (book && !ew_call_follow_book(book, error))

@@ -90,8 +90,13 @@
   X(book_attach) \
   X(book_attached) \
   X(book_detach) \
+  X(book_join) \
+  X(book_ship) \
   X(book_note) \
   X(book_notes) \
+  X(shop_new) \
+  X(shop_show) \
+  X(shop_fetch) \
   X(serve) \
   X(help) \
   X(completion) \

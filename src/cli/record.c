@@ -8,6 +8,8 @@
 #include "book/keep.h"
 #include "cli/trips.h"
 #include "desk/record.h"
+#include "cli/shop_copy.h"
+#include "shop/shipper.h"
 #include <gio/gio.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -83,6 +85,8 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
   const char *durability = ew_call_option(call, "durability");
   g_autofree char *usual = ew_book_default_path();
   const char *book = ew_call_option(call, "book");
+  if (book && !ew_shop_is_file(book, error))
+    return FALSE;
   struct ew_record_options options = {.book_path = book ? book : usual,
                                       .sources = sources,
                                       .power = !durability || strcmp(durability, "power") == 0,
@@ -112,7 +116,10 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--sensors: %s", problem->message);
   options.sensors_yaml = sensors;
   catch_signals();
-  return ew_record_run(&options, say_news, ew_as_pointer(call), &stopped, error);
+  struct ew_shipper *shipper = ew_ship_beside(options.book_path);
+  gboolean good = ew_record_run(&options, say_news, ew_as_pointer(call), &stopped, error);
+  ew_shipper_stop(shipper);
+  return good;
 }
 const struct ew_command ew_command_cell_record = {
     .name = "cell record",
@@ -183,6 +190,8 @@ static void say_alarm(const struct ew_alarm_spec *a, struct ew_json *json) {
 static gboolean run_alarms(const struct ew_call *call, GError **error) {
   g_autofree char *usual = ew_book_default_path(), *text = NULL;
   const char *path = ew_call_has(call, "book") ? ew_call_option(call, "book") : usual, *name;
+  if (!ew_shop_is_file(path, error))
+    return FALSE;
   if (ew_call_has(call, "template")) {
     g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, NULL);
     fputs(g_bytes_get_data(bytes, NULL), stdout);

@@ -2,6 +2,8 @@
 #include "serve/serve.h"
 #include "base/as_pointer.h"
 #include "cli/command.h"
+#include "cli/shop_copy.h"
+#include "shop/shipper.h"
 #include <gio/gio.h>
 #include <stdio.h>
 
@@ -63,8 +65,10 @@ static void say_ready(const struct ew_serve_ready *ready, gpointer user) {
 
 static gboolean run(const struct ew_call *call, GError **error) {
   const char *given = ew_call_option(call, "book"), *port_text = ew_call_option(call, "port");
-  g_autofree char *path = given ? g_strdup(given) : ew_book_default_path();
+  g_autofree char *path = given ? ew_shop_copy_of(given, error) : ew_book_default_path();
   guint64 port = 8088;
+  if (!path)
+    return FALSE;
   if (port_text && !g_ascii_string_to_unsigned(port_text, 10, 0, 65535, &port, NULL))
     return ew_refuse(error, "--port '%s' is not a port; write a number from 0 to 65535", port_text);
   g_autoptr(GBytes) day =
@@ -79,7 +83,10 @@ static gboolean run(const struct ew_call *call, GError **error) {
                                    .practice = day ? g_bytes_get_data(day, NULL) : NULL,
                                    .ready = say_ready,
                                    .user = ew_as_pointer(call)};
-  return ew_serve(&serve, error);
+  struct ew_shipper *shipper = ew_ship_beside(path);
+  gboolean good = ew_serve(&serve, error);
+  ew_shipper_stop(shipper);
+  return good;
 }
 const struct ew_command ew_command_serve = {
     .name = "serve",

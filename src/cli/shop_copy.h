@@ -1,0 +1,13 @@
+/* A shop's address in the place of a book's file: what the shop holds of a cell is fetched into this user's cache and read there. And the
+ * shipper beside a command that records or serves. */
+#pragma once
+#include <glib.h>
+
+/* `given` itself when it is a file; the copy's path when it is an address ("postgresql://host/db#Cell 1"), brought up to date. NULL with
+ * *error: the shop can't be reached, then which copy was read last is told. */
+char *ew_shop_copy_of(const char *given, GError **error);
+/* Refuses an address where something is written. */
+gboolean ew_shop_is_file(const char *given, GError **error);
+struct ew_shipper;
+/* Sends what is written to this book while a command runs; what goes wrong is said on standard error, once each time it changes. */
+struct ew_shipper *ew_ship_beside(const char *path);

@@ -1,0 +1,15 @@
+/* What a shop holds of a cell, as a book: every command and the page read it as any other, and nothing is changed in it. A copy
+ * that was fetched before gets what came since. */
+#pragma once
+#include "shop/store.h"
+
+struct ew_fetched {
+  gint64 facts; /* that came now */
+  gint64 last;
+};
+/* Which cell: by name, or by the name of its writer where a book went on in two places; NULL: the only one. The copy is made at
+ * `path`, new or fetched before from the same address. Refused: no such cell, several, a book of somebody's own at `path`. */
+gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const char *cell,
+                       const char *path, struct ew_fetched *fetched, GError **error);
+/* "postgresql://host/db#Cell 1" -> both; *cell NULL: none was named. */
+void ew_shop_split(const char *given, char **address, char **cell);

@@ -1,0 +1,285 @@
+/* libpq without its blocking calls: each wait is a poll(2) that ends at a deadline and looks at *stop ten times a second. Only the
+ * look-up of a host's name is libpq's own and can take as long as the resolver does.
+ *
+ * Passwords come from libpq's own places (PGPASSFILE, ~/.pgpass, a service file); what the server says is shown
+ * without the connection string. */
+#include "shop/postgresql/connection.h"
+#include "base/error.h"
+#include <errno.h>
+#include <math.h>
+#include <poll.h>
+#include <string.h>
+
+#define WAIT_S  20 /* for an answer, and for a connection; common practice, no source */
+#define TICK_MS 100
+#define MOST    16 /* values of a statement */
+
+struct ew_pg {
+  PGconn *connection;
+  const gint *stop;
+  gboolean broken;
+};
+
+static gboolean gone(struct ew_pg *pg, GError **error, const char *why) {
+  pg->broken = TRUE;
+  return ew_fail(error, "the shop does not answer (%s): what was written waits in the book", why);
+}
+
+/* What the server or libpq says, in one line. */
+static char *said(const char *text) {
+  char *line = g_strdup(text && *text ? text : "?");
+  g_strdelimit(line, "\n\r\t", ' ');
+  return g_strstrip(line);
+}
+
+/* Until the socket is ready. FALSE with *error. */
+static gboolean wait_for(struct ew_pg *pg, short events, gint64 until_us, GError **error) {
+  struct pollfd file = {PQsocket(pg->connection), events, 0};
+  for (;;) {
+    if (pg->stop && g_atomic_int_get(pg->stop))
+      return gone(pg, error, "stopped");
+    if (g_get_monotonic_time() > until_us)
+      return gone(pg, error, "nothing came in time");
+    int ready = poll(&file, 1, TICK_MS);
+    if (ready > 0)
+      return TRUE;
+    if (ready < 0 && errno != EINTR)
+      return gone(pg, error, g_strerror(errno));
+  }
+}
+
+static gint64 deadline(void) {
+  return g_get_monotonic_time() + (gint64)WAIT_S * G_USEC_PER_SEC;
+}
+
+/* A password that is wrong stays wrong; a host that is down comes back. */
+static gboolean tell_connection(struct ew_pg *pg, GError **error) {
+  g_autofree char *line = said(PQerrorMessage(pg->connection));
+  if (PQconnectionNeedsPassword(pg->connection) || PQconnectionUsedPassword(pg->connection) ||
+      strstr(line, "FATAL:  role") || strstr(line, "FATAL:  database") || strstr(line, "pg_hba"))
+    return ew_refuse(error,
+                     "the shop does not let this program in: %s (a password is written into the "
+                     "file ~/.pgpass, or the one that PGPASSFILE names)",
+                     line);
+  return gone(pg, error, line);
+}
+
+static gboolean connect_there(struct ew_pg *pg, GError **error) {
+  gint64 until = deadline();
+  for (PostgresPollingStatusType now = PGRES_POLLING_WRITING; now != PGRES_POLLING_OK;
+       now = PQconnectPoll(pg->connection)) {
+    if (PQstatus(pg->connection) == CONNECTION_BAD || now == PGRES_POLLING_FAILED)
+      return tell_connection(pg, error);
+    if (!wait_for(pg, now == PGRES_POLLING_READING ? POLLIN : POLLOUT, until, error))
+      return FALSE;
+  }
+  return PQsetnonblocking(pg->connection, 1) == 0 || tell_connection(pg, error);
+}
+
+static void hear_nothing(void *user, const PGresult *result) {
+  (void)user, (void)result;
+}
+
+struct ew_pg *ew_pg_open(const char *address, const gint *stop, GError **error) {
+  static const char *const keys[] = {"dbname", "fallback_application_name", "client_encoding",
+                                     NULL};
+  const char *const values[] = {address, "enginewright", "UTF8", NULL};
+  struct ew_pg *pg = g_new0(struct ew_pg, 1);
+  *pg = (struct ew_pg){PQconnectStartParams(keys, values, 1), stop, FALSE};
+  if (pg->connection) {
+    PQsetNoticeReceiver(pg->connection, hear_nothing, NULL);
+    if (connect_there(pg, error) &&
+        ew_pg_run(pg, error,
+                  "SET client_min_messages = warning; SET statement_timeout = '20s'; SET "
+                  "search_path = enginewright, pg_temp; SET datestyle = ISO; SET timezone = 'UTC'"))
+      return pg;
+  } else
+    ew_fail(error, "memory ran out");
+  ew_pg_close(pg);
+  return NULL;
+}
+
+void ew_pg_close(struct ew_pg *pg) {
+  if (!pg)
+    return;
+  PQfinish(pg->connection);
+  g_free(pg);
+}
+
+gboolean ew_pg_is_open(const struct ew_pg *pg) {
+  PGTransactionStatusType now = PQtransactionStatus(pg->connection);
+  return !pg->broken && (now == PQTRANS_INTRANS || now == PQTRANS_INERROR);
+}
+
+/* ---- an answer ---- */
+
+static gboolean flush(struct ew_pg *pg, gint64 until, GError **error) {
+  int more;
+  while ((more = PQflush(pg->connection)) == 1) {
+    if (!wait_for(pg, POLLIN | POLLOUT, until, error))
+      return FALSE;
+    if (!PQconsumeInput(pg->connection))
+      return tell_connection(pg, error);
+  }
+  return more == 0 || tell_connection(pg, error);
+}
+
+/* The last result of what was sent; earlier ones are let go, but for one that failed. */
+static PGresult *receive(struct ew_pg *pg, gint64 until, GError **error) {
+  PGresult *last = NULL;
+  for (;;) {
+    while (PQisBusy(pg->connection))
+      if (!wait_for(pg, POLLIN, until, error) ||
+          (!PQconsumeInput(pg->connection) && !tell_connection(pg, error))) {
+        PQclear(last);
+        return NULL;
+      }
+    PGresult *next = PQgetResult(pg->connection);
+    if (!next)
+      return last;
+    gboolean failed = last && PQresultStatus(last) == PGRES_FATAL_ERROR;
+    PQclear(failed ? next : last);
+    last = failed ? last : next;
+  }
+}
+
+static gboolean is_class(const char *state, const char *class) {
+  return state && strncmp(state, class, strlen(class)) == 0;
+}
+
+/* SQLSTATE: 08 connection, 53 no resources, 57 taken down, 40 in one another's way, 28 and 42501 rights; EW are the shop's own. */
+static gboolean tell_result(struct ew_pg *pg, const PGresult *result, GError **error) {
+  const char *state = PQresultErrorField(result, PG_DIAG_SQLSTATE);
+  g_autofree char *line = said(PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY));
+  if (!state || is_class(state, "08") || is_class(state, "57") || is_class(state, "40"))
+    return gone(pg, error, line);
+  if (is_class(state, "53"))
+    return ew_fail(error,
+                   "the shop takes nothing more (%s): what was written waits in the book; free "
+                   "some space there",
+                   line);
+  if (strcmp(state, "EW001") == 0)
+    return ew_refuse(error,
+                     "the shop holds something else under the same name (%s): one of the two was "
+                     "changed behind the program's back; nothing more is sent until it is "
+                     "settled which",
+                     line);
+  if (strcmp(state, "EW002") == 0)
+    return ew_refuse(error, "the shop takes this from its own login alone: %s", line);
+  if (strcmp(state, "EW004") == 0)
+    return strcmp(line, "?") != 0
+               ? ew_refuse(error, "the shop knows this book as '%s': join it by that name", line)
+               : ew_refuse(error, "the shop has a cell of that name, with another book: choose "
+                                  "another name");
+  if (is_class(state, "28") || strcmp(state, "42501") == 0)
+    return ew_refuse(error,
+                     "this login may not do that in the shop (%s): grant it the role "
+                     "enginewright_cell or enginewright_office",
+                     line);
+  if (strcmp(state, "42P01") == 0 || strcmp(state, "3F000") == 0 || strcmp(state, "42883") == 0)
+    return ew_refuse(error, "this database holds no shop (%s): 'shop new' lays one", line);
+  return ew_fail(error, "the shop could not do it: %s (%s)", line, state);
+}
+
+static PGresult *answer(struct ew_pg *pg, gboolean sent, GError **error) {
+  gint64 until = deadline();
+  if (pg->broken || !sent) {
+    gone(pg, error, pg->broken ? "the connection was lost" : "it can't be spoken to");
+    return NULL;
+  }
+  PGresult *result = flush(pg, until, error) ? receive(pg, until, error) : NULL;
+  if (!result) {
+    if (!pg->broken)
+      gone(pg, error, "no answer");
+    return NULL;
+  }
+  ExecStatusType how = PQresultStatus(result);
+  if (how == PGRES_COMMAND_OK || how == PGRES_TUPLES_OK)
+    return result;
+  tell_result(pg, result, error);
+  PQclear(result);
+  return NULL;
+}
+
+struct values {
+  const char *values[MOST];
+  int lengths[MOST], formats[MOST];
+  char *numbers[MOST];
+  int count;
+};
+
+static void take_values(struct values *v, const char *types, va_list arguments) {
+  char buffer[G_ASCII_DTOSTR_BUF_SIZE];
+  for (; types[v->count]; v->count++) {
+    int i = v->count;
+    g_assert(i < MOST);
+    switch (types[i]) {
+    case 't': v->values[i] = va_arg(arguments, const char *); break;
+    case 'i':
+      v->values[i] = v->numbers[i] =
+          g_strdup_printf("%" G_GINT64_FORMAT, va_arg(arguments, gint64));
+      break;
+    case 'd': {
+      double value = va_arg(arguments, double);
+      if (!isnan(value))
+        v->values[i] = v->numbers[i] = g_strdup(g_ascii_dtostr(buffer, (gint)sizeof buffer, value));
+      break;
+    }
+    default:
+      g_assert(types[i] == 'b');
+      v->values[i] = va_arg(arguments, const void *);
+      v->lengths[i] = (int)va_arg(arguments, gsize);
+      v->formats[i] = 1;
+    }
+  }
+}
+
+static PGresult *ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                     const char *types, va_list arguments) {
+  struct values v = {0};
+  take_values(&v, types, arguments);
+  gboolean sent = !pg->broken && PQsendQueryParams(pg->connection, sql, v.count, NULL, v.values,
+                                                   v.lengths, v.formats, binary) == 1;
+  PGresult *result = answer(pg, sent, error);
+  for (int i = 0; i < v.count; i++)
+    g_free(v.numbers[i]);
+  return result;
+}
+
+PGresult *ew_pg_ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                    const char *types, ...) {
+  va_list arguments;
+  va_start(arguments, types);
+  PGresult *result = ask(pg, binary, error, sql, types, arguments);
+  va_end(arguments);
+  return result;
+}
+
+gboolean ew_pg_do(struct ew_pg *pg, GError **error, const char *sql, const char *types, ...) {
+  va_list arguments;
+  va_start(arguments, types);
+  PGresult *result = ask(pg, FALSE, error, sql, types, arguments);
+  va_end(arguments);
+  gboolean good = result != NULL;
+  PQclear(result);
+  return good;
+}
+
+gboolean ew_pg_run(struct ew_pg *pg, GError **error, const char *sql) {
+  PGresult *result = answer(pg, !pg->broken && PQsendQuery(pg->connection, sql) == 1, error);
+  gboolean good = result != NULL;
+  PQclear(result);
+  return good;
+}
+
+gboolean ew_pg_number(struct ew_pg *pg, gint64 *number, GError **error, const char *sql,
+                      const char *types, ...) {
+  va_list arguments;
+  va_start(arguments, types);
+  PGresult *result = ask(pg, FALSE, error, sql, types, arguments);
+  va_end(arguments);
+  gboolean good = result != NULL;
+  *number = good && PQntuples(result) > 0 ? g_ascii_strtoll(PQgetvalue(result, 0, 0), NULL, 10) : 0;
+  PQclear(result);
+  return good;
+}

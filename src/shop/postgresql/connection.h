@@ -1,0 +1,26 @@
+/* One connection to PostgreSQL by libpq, which waits for nothing longer than it says. For the files of this folder, the only
+ * one that speaks libpq.
+ *
+ *   closed --ew_pg_open--> idle --ew_pg_ask--> waits --answer--> idle
+ *                            ^                   | WAIT_S, *stop, connection lost
+ *                            +---- (never) ------+-> broken: only ew_pg_close goes on from there */
+#pragma once
+#include <glib.h>
+#include <libpq-fe.h>
+
+struct ew_pg;
+struct ew_pg *ew_pg_open(const char *address, const gint *stop, GError **error);
+void ew_pg_close(struct ew_pg *pg); /* may be NULL */
+
+/* `types`: t text (NULL is NULL), i gint64, d double (NaN is NULL), b bytes (const void*, gsize). NULL with *error. Values come as text, or
+ * with `binary` in PostgreSQL's binary form. */
+PGresult *ew_pg_ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                    const char *types, ...);
+/* The same where nothing comes back. */
+gboolean ew_pg_do(struct ew_pg *pg, GError **error, const char *sql, const char *types, ...);
+/* Several statements at once, no values. */
+gboolean ew_pg_run(struct ew_pg *pg, GError **error, const char *sql);
+/* A first cell as a number; 0 for NULL. */
+gboolean ew_pg_number(struct ew_pg *pg, gint64 *number, GError **error, const char *sql,
+                      const char *types, ...);
+gboolean ew_pg_is_open(const struct ew_pg *pg); /* a transaction is under way */

@@ -1,0 +1,23 @@
+/* The shipper: sends what a book has and its shop has not.
+ *
+ *   for each line of the outbox, oldest first:
+ *     ask what the shop has of its writer --same marks--> send on from there, batch by batch, each a transaction there
+ *                                         --another mark--> the book and another went on apart under one name: a new
+ *                                                           writer after the last change that both have, from the start
+ *
+ * What was sent is never remembered here but asked each time: a shop that was restored from a backup gets again what it lost,
+ * and who is killed at any instant goes on where the shop stands. Two shippers of one book wait for each other in the shop. */
+#pragma once
+#include "shop/store.h"
+
+struct ew_ship_news {
+  gint64 sent;    /* facts that went now */
+  gint64 reached; /* the last number that the shop has of this book */
+  gint64 lacking; /* facts that the shop has and this book lacks: a backup was put back */
+  int forks;      /* new writers that were begun */
+  gint64 fork_after;
+  struct ew_shop_clock clock;
+};
+/* Until the shop has all that the book has now. With *error, *news says how far it came. O(what is sent). */
+gboolean ew_ship_all(struct ew_book *book, struct ew_shop_store *store, struct ew_ship_news *news,
+                     GError **error);

@@ -223,7 +223,7 @@ static gboolean may_copy(struct ew_book *book, const char *address, GError **err
   return good;
 }
 
-/* A transaction that is none of this machine's: it has no writer here, and no line in the log. */
+/* A transaction that no machine writes: without a writer, and without a line in the log. */
 static gboolean in_port(struct ew_book *book, ew_copy_body body, gpointer user, GError **error) {
   const struct ew_port_class *class = book->port->class;
   gboolean good = class->begin(book->port, error) == EW_PORT_DONE && body(book, user, error) &&
@@ -273,7 +273,7 @@ static gboolean adopt_body(struct ew_book *book, gpointer user, GError **error) 
   if (!ew_ship_state(book, &state, error))
     return FALSE;
   gboolean good = g_strcmp0(state.role, READS) == 0 ||
-                  ew_refuse(error, "'%s' is no copy of what a shop holds", book->path);
+                  ew_refuse(error, "'%s' is not a copy of what a shop holds", book->path);
   ew_ship_state_clear(&state);
   return good && ew_sql_run(book->port, error, "UPDATE shop SET role = ?, shipped = ?", "ti", SENDS,
                             (gint64)0);

@@ -45,7 +45,7 @@ const struct ew_command ew_command_shop_new = {
     .run = run_new,
     .examples = "shop new postgresql://shop.example/weir",
     .more = EW_TEXT(
-        "ADDRESS is as PostgreSQL's own programs take it, without a password: that stands in the "
+        "ADDRESS is as PostgreSQL's own programs take it, without a password: keep that in the "
         "file ~/.pgpass, or the one that PGPASSFILE names.\nWho lays the shop may make roles in "
         "the database. Four are made, which nobody logs in as: grant enginewright_cell to\nthe "
         "login of a cell, which may add and never change, and enginewright_office to whoever "
@@ -240,7 +240,7 @@ const struct ew_command ew_command_shop_show = {
     .options = no_options,
     .run = run_show,
     .examples = "shop show postgresql://shop.example/weir",
-    .more = EW_TEXT("A cell that stands there twice went on in two places from one book, a backup "
+    .more = EW_TEXT("A cell listed twice went on in two places from one book, a backup "
                     "that was put back or a copy.\nNeither is dropped: name the writer to read "
                     "one of them.")};
 

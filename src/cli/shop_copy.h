@@ -4,7 +4,7 @@
 #include <glib.h>
 
 /* `given` itself when it is a file; the copy's path when it is an address ("postgresql://host/db#Cell 1"), brought up to date. NULL with
- * *error: the shop can't be reached, then which copy was read last is told. */
+ * *error: the shop can't be reached, then it names the copy that was read last. */
 char *ew_shop_copy_of(const char *given, GError **error);
 /* Refuses an address where something is written. */
 gboolean ew_shop_is_file(const char *given, GError **error);

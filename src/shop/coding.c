@@ -7,7 +7,7 @@
 #define LEVEL 6
 #define MOST  ((gint64)1 << 31) /* of one row; a book takes less */
 
-/* All of it, into `out` of `size` bytes. -1: it does not fit, or is no such coding. */
+/* All of it, into `out` of `size` bytes. -1: it does not fit, or is in another coding. */
 static gssize convert(GConverter *converter, GBytes *in, guchar *out, gsize size) {
   gsize left, done = 0;
   const guchar *data = g_bytes_get_data(in, &left);

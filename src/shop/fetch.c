@@ -1,4 +1,4 @@
-/* A copy goes on from its last number if the shop has the same change there; else it is made anew under another name, which
+/* A copy goes on from its last number if the shop has the same change there; else it is made again under another name, which
  * takes its place when it is whole. */
 #include "shop/fetch.h"
 #include "base/error.h"
@@ -119,8 +119,8 @@ static void remove_book(const char *path) {
   }
 }
 
-static gboolean fetch_anew(struct reading *r, const char *address, const char *path,
-                           GError **error) {
+static gboolean fetch_whole(struct reading *r, const char *address, const char *path,
+                            GError **error) {
   g_autofree char *part = g_strdup_printf("%s.part-%d", path, (int)getpid());
   remove_book(part);
   r->apart = r->met = FALSE;
@@ -138,11 +138,11 @@ static gboolean fetch(struct reading *r, const char *address, const char *path, 
   gboolean fresh = !g_file_test(path, G_FILE_TEST_EXISTS);
   g_autoptr(GError) problem = NULL;
   if (fresh)
-    return fetch_anew(r, address, path, error);
+    return fetch_whole(r, address, path, error);
   if (fetch_into(r, address, path, &problem))
     return TRUE;
   if (r->apart)
-    return fetch_anew(r, address, path, error);
+    return fetch_whole(r, address, path, error);
   g_propagate_error(error, g_steal_pointer(&problem));
   return FALSE;
 }

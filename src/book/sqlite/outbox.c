@@ -76,7 +76,7 @@ gboolean ew_outbox_begin(struct ew_outbox *outbox) {
   return sqlite3_reset(outbox->asks) == SQLITE_OK && good;
 }
 
-/* Which row it is, in words that hold wherever the book is copied to: SQLite may number rows anew when it copies. */
+/* Which row it is, in words that hold wherever the book is copied to: SQLite may give rows other numbers when it copies. */
 static gboolean name_row(sqlite3 *db, const struct touched *t, sqlite3_stmt *into) {
   const struct ew_shipped *table = &ew_shipped_tables[t->table];
   if (table->by_rowid)

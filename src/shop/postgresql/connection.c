@@ -22,7 +22,7 @@ struct ew_pg {
 
 static gboolean gone(struct ew_pg *pg, GError **error, const char *why) {
   pg->broken = TRUE;
-  return ew_fail(error, "the shop does not answer (%s): what was written waits in the book", why);
+  return ew_fail(error, "the shop does not answer (%s); what a cell writes waits in its book", why);
 }
 
 /* What the server or libpq says, in one line. */
@@ -80,10 +80,22 @@ static void hear_nothing(void *user, const PGresult *result) {
   (void)user, (void)result;
 }
 
+/* What libpq can't read as an address stays so. */
+static gboolean is_read(const char *address, GError **error) {
+  char *problem = NULL;
+  PQconninfoOption *options = PQconninfoParse(address, &problem);
+  g_autofree char *line = said(problem);
+  PQfreemem(problem);
+  PQconninfoFree(options);
+  return options || ew_refuse(error, "the shop's address can't be read: %s", line);
+}
+
 struct ew_pg *ew_pg_open(const char *address, const gint *stop, GError **error) {
   static const char *const keys[] = {"dbname", "fallback_application_name", "client_encoding",
                                      NULL};
   const char *const values[] = {address, "enginewright", "UTF8", NULL};
+  if (!is_read(address, error))
+    return NULL;
   struct ew_pg *pg = g_new0(struct ew_pg, 1);
   *pg = (struct ew_pg){PQconnectStartParams(keys, values, 1), stop, FALSE};
   if (pg->connection) {

@@ -75,6 +75,8 @@ struct adding {
   GBytes *bytes;
   const char *name;
   char *sha256;
+  struct ew_table *
+      table; /* of the bytes, until it is processed: read once for all that asks it; NULL: read again */
   GArray *pulls; /* struct ew_new_pull */
   struct ew_engine_row engine;
   struct ew_pull_row last; /* added; another one by the time of keeping, and all is done again */
@@ -116,7 +118,8 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
                             .month_first = g_strcmp0(units, "us") == 0,
                             .stamp_s = a->options->stamp_s,
                             .now_s = now_s(),
-                            .live = a->options->cut != NULL};
+                            .live = a->options->cut != NULL,
+                            .layout = a->table ? a->table->layout : NULL};
   a->day = g_new0(char, EW_DAY_SIZE);
   if (!ew_when_of(&ask, data, size, name, &a->when, error))
     return FALSE;
@@ -251,18 +254,28 @@ static const struct ew_frames *frames_of(const struct ew_add_options *options) {
   return options->cut ? options->cut->frames : NULL;
 }
 
-static struct ew_table_layout *look(const struct adding *a, GBytes *bytes, const char *name) {
+/* NULL: it is not a table. */
+static char *fingerprint_of(const struct adding *a, GBytes *bytes, const char *name) {
+  if (a->table)
+    return ew_fingerprint_of(a->table->layout);
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
-  return frames_of(a->options) ? ew_frames_layout(frames_of(a->options))
-                               : ew_table_look(data, size, name, NULL);
+  struct ew_table_layout *layout = frames_of(a->options) ? ew_frames_layout(frames_of(a->options))
+                                                         : ew_table_look(data, size, name, NULL);
+  char *fingerprint = layout ? ew_fingerprint_of(layout) : NULL;
+  ew_table_layout_free(layout);
+  return fingerprint;
 }
 
 static gboolean process(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   const struct ew_frames *frames = frames_of(a->options);
   ew_processed_free(a->processed);
-  a->processed = frames ? ew_desk_process_frames(&a->own, frames, name, error)
-                        : ew_desk_process(&a->own, bytes, name, error);
+  if (frames)
+    a->processed = ew_desk_process_frames(&a->own, frames, name, error);
+  else if (a->table)
+    a->processed = ew_desk_process_table(&a->own, g_steal_pointer(&a->table), name, error);
+  else
+    a->processed = ew_desk_process(&a->own, bytes, name, error);
   return a->processed != NULL;
 }
 
@@ -272,11 +285,9 @@ static gboolean settle_map(struct adding *a, GBytes *bytes, const char *name, GE
     a->map = g_strdup(a->options->channel_map);
     return TRUE;
   }
-  struct ew_table_layout *layout = look(a, bytes, name);
-  if (!layout)
+  g_autofree char *source = fingerprint_of(a, bytes, name);
+  if (!source)
     return TRUE; /* what cannot be understood here is refused when it is read */
-  g_autofree char *source = ew_fingerprint_of(layout);
-  ew_table_layout_free(layout);
   gboolean found;
   return settle_recorder(a, source, &found, error) &&
          (found || ew_channel_map_get(a->desk->book, source, &a->map, error));
@@ -526,8 +537,11 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_steps steps = {options->progress, options->progress_data, 0,
                            3}; /* read, reduced, stored */
+  g_autofree char *base = g_path_get_basename(name);
+  struct ew_table *table = frames_of(options) ? NULL : ew_table_read_bytes(data, size, base, NULL);
   g_autofree char *figures = frames_of(options) ? ew_figures_digest_frames(frames_of(options))
-                                                : ew_figures_digest(data, size, name);
+                             : table            ? ew_figures_digest_table(table)
+                                                : NULL;
   *added = (struct ew_added){.notes = ew_messages_new(),
                              .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
   struct adding a = {.desk = desk,
@@ -536,6 +550,7 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
                      .name = name,
                      .sha256 = added->sha256,
                      .figures = figures,
+                     .table = table,
                      .pulls = g_array_new(FALSE, FALSE, sizeof(struct ew_new_pull))};
   ew_desk_copy(desk, &a.own);
   g_array_set_clear_func(a.pulls, new_pull_clear);
@@ -560,6 +575,7 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
     ew_step(&steps);
   }
   clear_prepared(&a);
+  ew_table_free(a.table);
   ew_desk_clear(&a.own);
   g_array_unref(a.pulls);
   if (!good)

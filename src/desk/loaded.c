@@ -129,6 +129,19 @@ static gboolean read_map(const struct ew_desk *desk, struct ew_channel_map **map
   return *map != NULL;
 }
 
+struct ew_processed *ew_desk_process_table(const struct ew_desk *desk, struct ew_table *table,
+                                           const char *name, GError **error) {
+  struct ew_channel_map *map;
+  if (!read_map(desk, &map, error)) {
+    ew_table_free(table);
+    return NULL;
+  }
+  struct ew_reduce_facts facts = ew_desk_facts(desk);
+  struct ew_processed *processed = ew_process_table(table, name, map, &facts, error);
+  ew_channel_map_free(map);
+  return processed;
+}
+
 struct ew_processed *ew_desk_process_frames(const struct ew_desk *desk,
                                             const struct ew_frames *frames, const char *name,
                                             GError **error) {

@@ -58,6 +58,9 @@ struct ew_reduce_facts ew_desk_facts(const struct ew_desk *desk);
 GBytes *ew_read_file(const char *path, GError **error);
 struct ew_processed *ew_desk_process(const struct ew_desk *desk, GBytes *bytes, const char *path,
                                      GError **error);
+/* The same of a table that was read; takes it. */
+struct ew_processed *ew_desk_process_table(const struct ew_desk *desk, struct ew_table *table,
+                                           const char *name, GError **error);
 /* The same of rows at hand. */
 struct ew_processed *ew_desk_process_frames(const struct ew_desk *desk,
                                             const struct ew_frames *frames, const char *name,

@@ -150,15 +150,16 @@ static double settled(const struct ew_when_ask *ask, const struct found *f, gboo
 double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
                        const char *name, gboolean *has_clock) {
   *has_clock = FALSE;
-  struct ew_table_layout *layout = data ? ew_table_look(data, size, name, NULL) : NULL;
-  if (!layout)
+  struct ew_table_layout *own = data && !ask->layout ? ew_table_look(data, size, name, NULL) : NULL;
+  const struct ew_table_layout *layout = ask->layout ? ask->layout : own;
+  if (!data || !layout)
     return NAN;
   struct found f = {NAN, NAN, FALSE, FALSE};
   for (guint i = 0; i < layout->preamble->len; i++)
     look_in_line(&f, layout->preamble->pdata[i], layout->month_first || ask->month_first);
   if (isnan(f.date_s) || !(f.whole || !isnan(f.clock_s)))
     look_in_row(&f, layout, data, MIN(size, HEAD_BYTES));
-  ew_table_layout_free(layout);
+  ew_table_layout_free(own);
   double unix_s = settled(ask, &f, has_clock);
   return unix_s >= EARLY_S && unix_s <= ask->now_s + AHEAD_S ? unix_s : (double)NAN;
 }

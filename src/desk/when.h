@@ -2,7 +2,7 @@
  * file's own time stamp, which is when it was written; this machine's clock. What stands in a file without an offset is the
  * clock on the shop's wall. */
 #pragma once
-#include "base/message.h"
+#include "base/table.h"
 #include "pull/told.h"
 #include <glib.h>
 
@@ -13,6 +13,8 @@ struct ew_when_ask {
   gboolean month_first;  /* how a shop of US units writes a date */
   double stamp_s, now_s; /* Unix seconds; stamp NaN or 0: none */
   gboolean live;         /* just measured: the clock */
+  const struct ew_table_layout
+      *layout; /* of the file, where it was read already; NULL: it is looked at */
 };
 struct ew_when {
   double unix_s;

@@ -25,10 +25,7 @@ static void add_column(GChecksum *sum, const double *values, gsize rows) {
   }
 }
 
-/* Takes the table; NULL is NULL. */
-static char *digest_of(struct ew_table *table) {
-  if (!table)
-    return NULL;
+char *ew_figures_digest_table(const struct ew_table *table) {
   g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
   guint columns = table->layout->columns->len;
   add_number(sum, table->rows);
@@ -39,8 +36,14 @@ static char *digest_of(struct ew_table *table) {
     add_number(sum, c);
     add_column(sum, table->columns[c], table->rows);
   }
-  ew_table_free(table);
   return g_strdup(g_checksum_get_string(sum));
+}
+
+/* Takes the table; NULL is NULL. */
+static char *digest_of(struct ew_table *table) {
+  char *digest = table ? ew_figures_digest_table(table) : NULL;
+  ew_table_free(table);
+  return digest;
 }
 
 char *ew_figures_digest(const void *bytes, gsize size, const char *name) {

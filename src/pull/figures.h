@@ -7,5 +7,7 @@
  * by bit; a cell without a number is the same NaN wherever it comes from. One more reading of the file. NULL when
  * it is not a table. */
 char *ew_figures_digest(const void *bytes, gsize size, const char *name);
+/* The same of a table that was read. */
+char *ew_figures_digest_table(const struct ew_table *table);
 /* The same of rows at hand: that of their text. */
 char *ew_figures_digest_frames(const struct ew_frames *frames);

@@ -46,10 +46,9 @@ static void reduce_all(struct ew_processed *processed, const struct ew_reduce_fa
   }
 }
 
-/* Takes the table. */
-static struct ew_processed *process(struct ew_table *table, const char *name,
-                                    const struct ew_channel_map *map,
-                                    const struct ew_reduce_facts *facts, GError **error) {
+struct ew_processed *ew_process_table(struct ew_table *table, const char *name,
+                                      const struct ew_channel_map *map,
+                                      const struct ew_reduce_facts *facts, GError **error) {
   struct ew_processed *processed = g_new0(struct ew_processed, 1);
   processed->series = ew_series_from_table(
       table, name, map, ew_stoichiometric_of(facts->engine, facts->setup), error);
@@ -77,12 +76,12 @@ struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
                                 const struct ew_channel_map *map,
                                 const struct ew_reduce_facts *facts, GError **error) {
   struct ew_table *table = ew_table_read_bytes(bytes, size, name, error);
-  return table ? process(table, name, map, facts, error) : NULL;
+  return table ? ew_process_table(table, name, map, facts, error) : NULL;
 }
 
 struct ew_processed *ew_process_frames(const struct ew_frames *frames, const char *name,
                                        const struct ew_channel_map *map,
                                        const struct ew_reduce_facts *facts, GError **error) {
   struct ew_table *table = ew_frames_table(frames, name, error);
-  return table ? process(table, name, map, facts, error) : NULL;
+  return table ? ew_process_table(table, name, map, facts, error) : NULL;
 }

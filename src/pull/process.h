@@ -21,6 +21,10 @@ struct ew_processed {
 struct ew_processed *ew_process(const void *bytes, gsize size, const char *name,
                                 const struct ew_channel_map *map,
                                 const struct ew_reduce_facts *facts, GError **error);
+/* The same of a table that was read; takes it. */
+struct ew_processed *ew_process_table(struct ew_table *table, const char *name,
+                                      const struct ew_channel_map *map,
+                                      const struct ew_reduce_facts *facts, GError **error);
 /* The same of rows that are at hand: what ew_process makes of their text. */
 struct ew_processed *ew_process_frames(const struct ew_frames *frames, const char *name,
                                        const struct ew_channel_map *map,

@@ -152,10 +152,28 @@ static ut_unit *library_inside(enum ew_kind kind) {
   return parsed[kind];
 }
 
-/* scale and offset from `text` to the inside unit of a kind, by udunits2; FALSE when there is no such conversion. */
-static gboolean library_convert(const char *text, enum ew_kind kind, double *scale,
-                                double *offset) {
-  g_mutex_lock(&library_lock);
+/* What a text meant for a kind. A shop writes few units, and asks for them with every record that it reads: the first
+ * REMEMBERED that were understood are kept, with the lock held. */
+#define REMEMBERED 512
+static GHashTable *remembered[EW_KINDS_COUNT]; /* text -> struct ew_unit */
+static guint remembered_count;
+
+static const struct ew_unit *recall(const char *text, enum ew_kind kind) {
+  return remembered[kind] ? g_hash_table_lookup(remembered[kind], text) : NULL;
+}
+
+static void remember(const char *text, enum ew_kind kind, double scale, double offset) {
+  if (remembered_count >= REMEMBERED)
+    return;
+  if (!remembered[kind])
+    remembered[kind] = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+  struct ew_unit *unit = g_new(struct ew_unit, 1);
+  *unit = (struct ew_unit){kind, scale, offset};
+  remembered_count += g_hash_table_insert(remembered[kind], g_strdup(text), unit);
+}
+
+/* With the lock held, by udunits2, in the C locale. */
+static gboolean library_ask(const char *text, enum ew_kind kind, double *scale, double *offset) {
   static locale_t plain;
   if (!plain)
     plain = newlocale(LC_ALL_MASK, "C", NULL);
@@ -173,6 +191,26 @@ static gboolean library_convert(const char *text, enum ew_kind kind, double *sca
     cv_free(converter);
   }
   uselocale(usual);
+  return good;
+}
+
+/* scale and offset from `text` to the inside unit of a kind; FALSE when there is no such conversion. The inside unit itself needs
+ * no library, whose database takes ten milliseconds to read. */
+static gboolean library_convert(const char *text, enum ew_kind kind, double *scale,
+                                double *offset) {
+  if (strcmp(text, library_name_of_inside(kind)) == 0) {
+    *scale = 1;
+    *offset = 0;
+    return TRUE;
+  }
+  g_mutex_lock(&library_lock);
+  const struct ew_unit *known = recall(text, kind);
+  gboolean good = known || library_ask(text, kind, scale, offset);
+  if (known) {
+    *scale = known->scale;
+    *offset = known->offset;
+  } else if (good)
+    remember(text, kind, *scale, *offset);
   g_mutex_unlock(&library_lock);
   return good;
 }
@@ -296,16 +334,19 @@ double ew_to_inside(struct ew_unit unit, double given) {
   return isfinite(inside) ? inside : (double)NAN;
 }
 
-double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside) {
+/* Each when it is first shown: most commands show few kinds. */
+static struct ew_unit unit_shown(enum ew_kind kind, enum ew_unit_system system) {
   static struct ew_unit cache[EW_KINDS_COUNT][2];
-  static gsize once;
-  if (g_once_init_enter(&once)) {
-    for (int k = 0; k < EW_KINDS_COUNT; k++)
-      for (int s = 0; s < 2; s++)
-        if (!ew_unit_parse("", unit_of(k, s), k, &cache[k][s], NULL))
-          g_error("the unit '%s' shown for %s is unknown", unit_of(k, s), ew_kind_name(k));
-    g_once_init_leave(&once, 1);
+  static gsize once[EW_KINDS_COUNT][2];
+  if (g_once_init_enter(&once[kind][system])) {
+    if (!ew_unit_parse("", unit_of(kind, system), kind, &cache[kind][system], NULL))
+      g_error("the unit '%s' shown for %s is unknown", unit_of(kind, system), ew_kind_name(kind));
+    g_once_init_leave(&once[kind][system], 1);
   }
-  struct ew_unit unit = cache[kind][system];
+  return cache[kind][system];
+}
+
+double ew_shown(enum ew_kind kind, enum ew_unit_system system, double inside) {
+  struct ew_unit unit = unit_shown(kind, system);
   return (inside - unit.offset) / unit.scale;
 }

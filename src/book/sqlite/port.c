@@ -3,6 +3,7 @@
  * A transaction is BEGIN IMMEDIATE: it holds the one right to write from its first read on, so that nothing it read can
  * have changed at commit. "Run it again" is SQLITE_BUSY: somebody else held that right for WAIT_MS. */
 #include "book/sqlite/sqlite.h"
+#include "book/sqlite/statements.h"
 #include "base/words.h"
 #include "base/language.h"
 #include "base/error.h"
@@ -21,6 +22,7 @@ struct sqlite_port {
   sqlite3 *db;
   struct ew_outbox *outbox;
   gboolean begun, failed; /* a transaction; something in it failed, so that it can't be committed */
+  struct ew_statements statements;
 };
 struct sqlite_rows {
   struct ew_port_rows rows;
@@ -122,10 +124,11 @@ static enum ew_port_answer port_commit(struct ew_port *port, GError **error) {
 }
 
 static struct ew_port_rows *port_prepare(struct ew_port *port, const char *sql, GError **error) {
-  sqlite3_stmt *statement = NULL;
   if (gave_up(port, error))
     return NULL;
-  if (sqlite3_prepare_v2(db_of(port), sql, -1, &statement, NULL) != SQLITE_OK) {
+  sqlite3_stmt *statement =
+      ew_statement_take(&((struct sqlite_port *)port)->statements, db_of(port), sql);
+  if (!statement) {
     failed(port, error);
     return NULL;
   }
@@ -194,7 +197,7 @@ static enum ew_port_answer port_step(struct ew_port_rows *rows, GError **error) 
 }
 
 static void port_finish(struct ew_port_rows *rows) {
-  sqlite3_finalize(of(rows));
+  ew_statement_give(&((struct sqlite_port *)rows->port)->statements, of(rows));
   g_free(rows);
 }
 
@@ -306,6 +309,7 @@ static void port_watch(struct ew_port *port, int (*asked)(void *user), void *use
 }
 
 static void port_close(struct ew_port *port) {
+  ew_statements_clear(&((struct sqlite_port *)port)->statements);
   ew_outbox_free(((struct sqlite_port *)port)->outbox);
   sqlite3_close_v2(db_of(port));
   g_free(port);

@@ -105,6 +105,9 @@ struct ew_new_recording {
       *last; /* the last pull of the engine as its set-up was carried forward from; id 0: none */
   const struct ew_new_pull *pulls;
   gsize pulls_count;
+  const struct ew_pull_place
+      *moved; /* pulls that ran after these, were added before them, and are numbered anew */
+  gsize moved_count;
   const char *map_source, *map; /* a channel map to remember for files of this kind; NULL: none */
   const struct ew_new_cut *cut; /* NULL: a file */
   /* When another pull came after `last`: NULL, and the answer is `stale`. Else called, once nobody else can write, to

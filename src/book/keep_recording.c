@@ -37,6 +37,14 @@ static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **er
   return TRUE;
 }
 
+/* Later pulls whose run or mounting this one began. Each is logged with what it was. */
+static gboolean move_pulls(struct ew_book *book, const struct ew_new_recording *n, GError **error) {
+  for (gsize i = 0; i < n->moved_count; i++)
+    if (!ew_pull_move(book, &n->moved[i], error))
+      return FALSE;
+  return TRUE;
+}
+
 static const struct ew_cut_place *place_of(const struct ew_new_recording *n) {
   return n->cut ? n->cut->place : NULL;
 }
@@ -57,7 +65,7 @@ static gboolean add_all(struct ew_book *book, const struct ask *a, GError **erro
   else if (!ew_recording_reread(book, a->kept->id, &n->row, error))
     return FALSE;
   return a->kept->id && (!n->figures || ew_figures_put(book, a->kept->id, n->figures, error)) &&
-         add_pulls(book, a, error) &&
+         add_pulls(book, a, error) && (n->pulls_count == 0 || move_pulls(book, n, error)) &&
          (!n->map_source || ew_channel_map_put(book, n->map_source, n->map, error));
 }
 

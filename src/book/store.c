@@ -136,6 +136,14 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   return id && ew_book_log(book, "pull", detail, error) ? id : 0;
 }
 
+gboolean ew_pull_move(struct ew_book *book, const struct ew_pull_place *place, GError **error) {
+  g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": run %d, mounting %d",
+                                            place->id, place->run, place->mounting);
+  return ew_sql_run(DB, error, "UPDATE pull SET run = ?, mounting = ? WHERE id = ?", "iii",
+                    (gint64)place->run, (gint64)place->mounting, place->id) &&
+         ew_book_log(book, "pull placed", detail, error);
+}
+
 #define PULL_COLUMNS                                                                               \
   "id, recording_id, engine_id, part, run, mounting, kind, at, day, purpose, setup, changed, "     \
   "discarded, top_rpm, band_mean_n_m, "                                                            \

@@ -9,6 +9,7 @@
 #include "cli/shop_copy.h"
 #include "pull/findings.h"
 #include "desk/add.h"
+#include "desk/sets.h"
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>

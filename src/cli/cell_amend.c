@@ -5,6 +5,7 @@
 #include "cli/command.h"
 #include "desk/add.h"
 #include "desk/amend.h"
+#include "desk/sets.h"
 #include <string.h>
 
 static const struct ew_option_spec options[] = {

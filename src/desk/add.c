@@ -3,10 +3,9 @@
  * always carried forward from the pull that really was the last.
  *
  * The same bytes, or the same figures saved in another way, are found and not stored twice. */
-#include "desk/add.h"
+#include "desk/add_parts.h"
 #include "base/as_pointer.h"
 #include "desk/calibrated.h"
-#include "base/words.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/keep.h"
@@ -17,6 +16,7 @@
 #include "book/room.h"
 #include "desk/carry.h"
 #include "desk/doubt.h"
+#include "desk/place.h"
 #include "desk/recorder.h"
 #include "desk/units.h"
 #include "desk/when.h"
@@ -27,79 +27,12 @@
 #include <sys/stat.h>
 
 #define TRIES_OUTSIDE 3
+#define REST_S        1800 /* a longer one was a stop */
 
 void ew_added_clear(struct ew_added *a) {
   g_clear_pointer(&a->pull_ids, g_array_unref);
   g_clear_pointer(&a->sha256, g_free);
   g_clear_pointer(&a->notes, g_ptr_array_unref);
-}
-
-/* As a field of a record that nobody filled in. */
-static gboolean forget(const struct ew_fields *table, void *record, const char *name,
-                       GError **error) {
-  const struct ew_field *field = ew_fields_find(table, name);
-  if (!field || (field->type != EW_FIELD_QUANTITY && field->type != EW_FIELD_TEXT))
-    return ew_field_set(table, record, name, "", error); /* which says what is wrong */
-  void *at = (char *)record + field->offset;
-  if (field->type == EW_FIELD_QUANTITY)
-    *(double *)at = NAN;
-  else
-    g_clear_pointer((char **)at, g_free);
-  return TRUE;
-}
-
-gboolean ew_apply_record_sets(const struct ew_fields *table, void *record, const char *const *sets,
-                              GError **error) {
-  for (int i = 0; sets && sets[i]; i++) {
-    const char *equals = strchr(sets[i], '=');
-    if (!equals)
-      return ew_refuse(error, "set '%s': write name=value, for example --set \"spark=30 deg\"",
-                       sets[i]);
-    g_autofree char *name = g_strstrip(g_strndup(sets[i], (gsize)(equals - sets[i])));
-    g_autofree char *value = g_strstrip(g_strdup(equals + 1));
-    if (!(*value ? ew_field_set(table, record, name, value, error)
-                 : forget(table, record, name, error)))
-      return FALSE;
-  }
-  return TRUE;
-}
-
-gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error) {
-  return ew_apply_record_sets(&ew_setup_fields, setup, sets, error);
-}
-
-struct adding {
-  const struct ew_desk *desk;
-  struct ew_desk own; /* this file is read with: a copy, as others go on with theirs */
-  const struct ew_add_options *options;
-  GBytes *bytes;
-  const char *name;
-  char *sha256;
-  struct ew_table *
-      table; /* of the bytes, until it is processed: read once for all that asks it; NULL: read again */
-  GArray *pulls; /* struct ew_new_pull */
-  struct ew_engine_row engine;
-  struct ew_pull_row last; /* added; another one by the time of keeping, and all is done again */
-  struct ew_pull_row
-      prior;    /* that ran before this one, by its time: a copy of a row of `rows`, not owned */
-  GArray *rows; /* struct ew_pull_row: all pulls of the book */
-  struct ew_when when;
-  struct ew_carried carried;
-  struct ew_before before;
-  struct ew_setup setup;
-  struct ew_processed *processed;
-  GPtrArray *findings; /* of GPtrArray of messages: what holds each pull */
-  GPtrArray *units;    /* messages: units that nobody named, taken as the book's */
-  char *map, *at, *day, *source, *recorder;
-  char *clock_zone;     /* of the recorder's own clock; NULL: the shop's */
-  gboolean map_is_ours; /* made here, from the book's units: kept for files of this kind */
-  ew_message *doubt;    /* of its barometer; NULL: none */
-  const char *figures;  /* digest of what the file says, however it was saved; NULL: no table */
-  int run, mounting;
-};
-
-static double now_s(void) {
-  return (double)g_get_real_time() / 1e6;
 }
 
 static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, GError **error) {
@@ -117,8 +50,8 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
                             .typed = a->options->at,
                             .month_first = g_strcmp0(units, "us") == 0,
                             .stamp_s = a->options->stamp_s,
-                            .now_s = now_s(),
-                            .live = a->options->cut != NULL,
+                            .now_s = ew_now_s(),
+                            .live = a->options->cut && a->options->stamp_s <= 0,
                             .layout = a->table ? a->table->layout : NULL};
   a->day = g_new0(char, EW_DAY_SIZE);
   if (!ew_when_of(&ask, data, size, name, &a->when, error))
@@ -128,42 +61,21 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
   return ew_book_day(a->desk->book, a->at, a->day, error);
 }
 
-static gboolean is_of_this_engine(const struct adding *a, const struct ew_pull_row *row) {
-  gint64 this = a->engine.id;
-  return row->engine_id == this;
-}
-
 /* The pull of this engine that ran last before this one, whenever it was added. */
 static void settle_prior(struct adding *a) {
-  double last_s = NAN;
-  for (guint i = 0; i < a->rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
-    double at = is_of_this_engine(a, row) ? ew_instant(row->at) : (double)NAN;
-    if (at <= a->when.unix_s && !(at < last_s)) {
-      a->prior = *row;
-      last_s = at;
-    }
-  }
-}
-
-/* A run that begins among pulls that were added before gets a number that none of them has. */
-static int next_run(const struct adding *a) {
-  int most = 0;
-  for (guint i = 0; i < a->rows->len; i++) {
-    const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
-    if (is_of_this_engine(a, row))
-      most = MAX(most, row->run);
-  }
-  return most + 1;
+  const struct ew_pull_row *prior = ew_place_prior(a->rows, a->engine.id, a->when.unix_s);
+  a->prior = prior ? *prior : (struct ew_pull_row){0};
 }
 
 static void settle_order(struct adding *a) {
-  const struct ew_pull_row *prior = &a->prior;
-  gboolean other_day = prior->day && strcmp(prior->day, a->day) != 0;
-  gboolean stop =
-      a->options->after_stop || a->options->remounted || other_day || a->setup.rest_s > 1800;
-  a->run = stop || !prior->day ? next_run(a) : prior->run;
-  a->mounting = prior->mounting + (a->options->remounted || !prior->day);
+  const struct ew_place_ask ask = {.rows = a->rows,
+                                   .engine_id = a->engine.id,
+                                   .unix_s = a->when.unix_s,
+                                   .day = a->day,
+                                   .stopped = a->options->after_stop || a->setup.rest_s > REST_S,
+                                   .remounted = a->options->remounted};
+  ew_place_find(&ask, &a->place);
+  g_assert(a->place.prior == NULL || a->place.prior->id == a->prior.id);
 }
 
 static gboolean any_unit_assumed(const struct ew_series *series) {
@@ -203,8 +115,8 @@ static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *
   *pull = (struct ew_new_pull){
       .row = {.engine_id = a->engine.id,
               .part = (int)part,
-              .run = a->run,
-              .mounting = a->mounting,
+              .run = a->place.run,
+              .mounting = a->place.mounting,
               .kind = g_strdup(ew_segment_kind_names[curve->kind]),
               .at = g_strdup(a->at),
               .day = g_strdup(a->day),
@@ -321,19 +233,11 @@ static void doubt_all(struct adding *a) {
       ew_messages_add(
           doubts, ew_message_about(ew_message(&ew_doubt_units, ew_say_messages("units", a->units)),
                                    "units"));
+    if (a->options->doubt)
+      ew_messages_add(doubts, ew_message_copy(a->options->doubt));
     g_ptr_array_add(a->findings, doubts);
   }
 }
-
-EW_MESSAGE(no_pull_but_counted, "desk.no-pull-but-counted", EW_NOTE,
-           "no pull in it: its hours, heat cycles and seconds above each speed are counted");
-EW_MESSAGE(no_pull_found, "desk.file-without-pull", EW_CAUTION, "no pull found: {reason}");
-EW_MESSAGE(
-    same_figures, "desk.same-figures", EW_NOTE,
-    "the same figures are already in the book, saved in another way (recording {recording}): "
-    "nothing was added");
-EW_MESSAGE(same_bytes, "desk.same-bytes", EW_NOTE,
-           "the same bytes are already in the book: nothing was added");
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   if (!(a->options->engine ? ew_engine_get : ew_engine_find)(a->desk->book, a->options->engine,
@@ -378,71 +282,6 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   return TRUE;
 }
 
-EW_MESSAGE(time_of_file, "desk.time-of-file", EW_NOTE,
-           "it ran at {time}, by the date and clock in the file");
-EW_MESSAGE(
-    time_of_stamp, "desk.time-of-stamp", EW_NOTE,
-    "it ran at {time}, by the file's time stamp: if not, say when with --at \"YYYY-MM-DD HH:MM\"");
-
-EW_MESSAGE(
-    recorder_unknown, "desk.recorder-unknown", EW_NOTE,
-    "first file with these columns, and some of it was taken as usual: 'enginewright recorder "
-    "new NAME --like \"{file}\"' keeps how this recorder's files are read");
-
-/* What a profile would settle: units that nobody named, and for which fuel an air-fuel ratio is scaled. */
-static gboolean wants_profile(const struct adding *a) {
-  const struct ew_series *series = a->processed->series;
-  for (guint c = 0; c < series->channels_count; c++) {
-    const struct ew_series_channel *one = &series->channels[c];
-    if (one->unit_assumed && one->channel < EW_CHANNELS_COUNT && one->channel != EW_CHANNEL_SPEED)
-      return TRUE;
-    if (one->unit && g_ascii_strcasecmp(one->unit, "afr") == 0)
-      return TRUE;
-  }
-  return ew_series_find(series, EW_CHANNEL_AIR_FUEL_RATIO, 0) != NULL;
-}
-
-#define PROPOSED_KEY   "recorders proposed" /* the beginnings of their fingerprints */
-#define PROPOSED_DIGIT 16
-
-/* Once for each kind of file. That it was said is remembered as far as the book takes it: saying it twice does no harm. */
-static ew_message *propose_recorder(struct adding *a) {
-  if (a->options->cut || a->recorder || a->options->channel_map || a->processed->curves->len == 0 ||
-      !wants_profile(a))
-    return NULL;
-  g_autofree char *fingerprint = ew_fingerprint_of(a->processed->layout), *said = NULL;
-  fingerprint[PROPOSED_DIGIT] = 0;
-  if (!ew_setting_get(a->desk->book, PROPOSED_KEY, &said, NULL) ||
-      (said && strstr(said, fingerprint)))
-    return NULL;
-  g_autofree char *now = g_strconcat(said ? said : "", said ? " " : "", fingerprint, NULL);
-  ew_keep_setting(a->desk->book, PROPOSED_KEY, now, NULL);
-  return ew_message(&recorder_unknown, ew_say_text("file", a->name));
-}
-
-static ew_message *when_taken(const struct adding *a) {
-  GTimeZone *zone = ew_book_zone(a->desk->book, NULL);
-  g_autofree char *text = zone ? ew_zone_show(zone, a->at) : g_strdup(a->at);
-  return ew_message(a->when.from == EW_FROM_FILE ? &time_of_file : &time_of_stamp,
-                    ew_say_text("time", text));
-}
-
-static void take_notes(struct adding *a, struct ew_added *added) {
-  ew_messages_copy(a->processed->series->notes, added->notes);
-  if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
-    ew_messages_add(added->notes, ew_message_plain(&no_pull_but_counted));
-  else if (a->processed->curves->len == 0)
-    ew_messages_add(added->notes,
-                    ew_message(&no_pull_found, ew_say_message("reason", a->processed->why_none)));
-  if (a->processed->curves->len == 0) /* with a pull they hold it */
-    ew_messages_copy(a->findings->pdata[0], added->notes);
-  if (a->processed->curves->len)
-    ew_messages_add(added->notes, ew_carried_too_old(&a->carried, a->prior.id));
-  if (a->when.from == EW_FROM_FILE ||
-      (a->when.from == EW_FROM_STAMP && now_s() - a->when.unix_s > 600))
-    ew_messages_add(added->notes, when_taken(a));
-}
-
 /* What prepare made; what was given stays. */
 static void clear_prepared(struct adding *a) {
   ew_engine_row_clear(&a->engine);
@@ -459,6 +298,7 @@ static void clear_prepared(struct adding *a) {
   g_clear_pointer(&a->clock_zone, g_free);
   g_clear_pointer(&a->findings, g_ptr_array_unref);
   g_clear_pointer(&a->units, g_ptr_array_unref);
+  g_clear_pointer(&a->place.moved, g_array_unref);
   g_clear_pointer(&a->rows, g_array_unref);
   ew_before_clear(&a->before);
   a->prior = (struct ew_pull_row){0};
@@ -494,6 +334,8 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
       .last = &a->last,
       .pulls = (const struct ew_new_pull *)(void *)a->pulls->data,
       .pulls_count = a->pulls->len,
+      .moved = (const struct ew_pull_place *)(void *)a->place.moved->data,
+      .moved_count = a->place.moved->len,
       .map_source = a->source,
       .map = a->map,
       .cut = a->options->cut,
@@ -521,13 +363,6 @@ static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **
       return TRUE;
     g_array_unref(kept->pull_ids);
   }
-}
-
-static void tell_known(const struct ew_kept_recording *kept, GPtrArray *notes) {
-  if (kept->known_figures)
-    ew_messages_add(notes, ew_message(&same_figures, ew_say_count("recording", kept->id)));
-  else if (kept->known_bytes)
-    ew_messages_add(notes, ew_message_plain(&same_bytes));
 }
 
 gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
@@ -566,12 +401,7 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
     added->pull_ids = kept.pull_ids;
     added->rows = a.processed->series->rows;
     added->channels = a.processed->series->channels_count;
-    take_notes(&a, added);
-    if (a.doubt)
-      ew_messages_add(added->notes, g_steal_pointer(&a.doubt));
-    tell_known(&kept, added->notes);
-    if (!added->known_before)
-      ew_messages_add(added->notes, propose_recorder(&a));
+    ew_add_notes(&a, &kept, added);
     ew_step(&steps);
   }
   clear_prepared(&a);

@@ -17,6 +17,7 @@ struct ew_add_options {
   const struct ew_method *method; /* NULL: the book's */
   const char *name;               /* what the recording is called; NULL: the file's name */
   const struct ew_new_cut *cut;   /* it was cut out of a live recording; NULL: a file */
+  const ew_message *doubt;        /* that holds each pull of it beside others; NULL: none */
   ew_progress progress;           /* by the passes over the file; NULL: none */
   gpointer progress_data;
 };
@@ -35,8 +36,3 @@ gboolean ew_add_file(const struct ew_desk *desk, const char *path,
 gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added, GError **error);
 void ew_added_clear(struct ew_added *added);
-
-/* "name=value" each, on any record; an empty value forgets the field. */
-gboolean ew_apply_record_sets(const struct ew_fields *table, void *record, const char *const *sets,
-                              GError **error);
-gboolean ew_apply_sets(struct ew_setup *setup, const char *const *sets, GError **error);

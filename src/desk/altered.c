@@ -2,6 +2,7 @@
  * engine or channel map. The answer says what differs; the book stays as it is. */
 #include "desk/add.h"
 #include "desk/loaded.h"
+#include "desk/sets.h"
 #include <string.h>
 
 struct altering {

@@ -6,6 +6,7 @@
 #include "desk/amend_parts.h"
 #include "desk/amend_told.h"
 #include "desk/when.h"
+#include "desk/sets.h"
 #include <math.h>
 #include <string.h>
 

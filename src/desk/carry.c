@@ -5,6 +5,7 @@
 #include "book/recompute.h"
 #include "desk/add.h"
 #include "pull/weather.h"
+#include "desk/sets.h"
 #include <math.h>
 #include <string.h>
 

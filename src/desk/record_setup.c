@@ -2,6 +2,7 @@
  * pull is over. O(fields said), some thirty at most. */
 #include "desk/record_setup.h"
 #include "desk/add.h"
+#include "desk/sets.h"
 #include <string.h>
 
 static gsize name_size(const char *set) {

@@ -19,11 +19,11 @@ s.good("engine", "add", s.path("engine.yaml"), "--book", book)
 s.good("pull", "add", s.write("first.csv", recordings.sweep(seed=1).text()), "--set", "spark=28 deg", "--book", book)
 
 # ---- six at once: each is carried forward from the one before it
-# of one instant: files of different times that are taken out of their order are numbered by what was there when each was taken
+# of different times, the later ones first: a number each, whoever is taken first
 files = [s.write(f"run-{n}.csv", recordings.sweep(seed=10 + n).text()) for n in range(6)]
 stamp = int(time.time()) - 5
-for path in files:
-    os.utime(path, (stamp, stamp))
+for n, path in enumerate(files):
+    os.utime(path, (stamp - 60 * n, stamp - 60 * n))
 adding = [subprocess.Popen([s.program, "pull", "add", path, "--after-stop", "--book", book], env=s.environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
           for path in files]
 ends = [(p.communicate()[1], p.returncode) for p in adding]
@@ -39,6 +39,28 @@ adding = [subprocess.Popen([s.program, "pull", "add", more[n], "--set", what, "-
           for n, what in enumerate(("spark=30 deg", "lambda=0.86", "header=long", "plugs=cold"))]
 ends = [(p.communicate()[1], p.returncode) for p in adding]
 s.check("four more are stored", all(code == 0 for _, code in ends), ends)
+# ---- files of one afternoon, taken out of their order: a stop parts those that ran before it from those after, whenever it is told
+out_of_order = s.path("order.book")
+s.good("engine", "add", s.path("engine.yaml"), "--book", out_of_order)
+noon = 1_790_000_000  # of one day
+written = {}
+for n, (minute, more) in enumerate(((0, ()), (40, ()), (60, ()), (20, ("--after-stop",)), (50, ("--remounted",)), (10, ()), (30, ()))):
+    path = s.write(f"order-{n}.csv", recordings.sweep(seed=90 + n).text())
+    os.utime(path, (noon + 60 * minute, noon + 60 * minute))
+    answer = s.good("pull", "add", path, *more, "--book", out_of_order, "--json").json
+    written[answer["pull_ids"][0]] = (minute, [n["id"] for n in answer["notes"]])
+rows = sorted(s.good("pull", "list", "--book", out_of_order, "--json").json["pulls"], key=lambda p: written[p["id"]][0])
+groups = [(written[p["id"]][0], p["run"], p["mounting"]) for p in rows]
+runs = [sum(a[1] != b[1] for a, b in zip(groups[:n], groups[1:n + 1])) for n in range(len(groups))]
+s.check("a stop told late parts the pulls around it", runs == [0, 0, 1, 1, 1, 2, 2], groups)
+s.check("and no run's number is on both sides of a stop", len({(r, g[1]) for r, g in zip(runs, groups)}) == 3 == len({g[1] for g in groups}), groups)
+s.check("what was taken off late counts for those after it", [g[2] for g in groups] == [1, 1, 1, 1, 1, 2, 2], groups)
+s.check("it says which pulls moved", [m for m, notes in written.values() if "desk.pulls-moved" in notes] == [20, 50], written)
+db = sqlite3.connect(out_of_order)
+moves = db.execute("SELECT count(*) FROM change_log WHERE what = 'pull placed'").fetchone()[0]
+db.close()
+s.check("each move is in the log", moves == 3, moves)
+s.good("book", "verify", "--book", out_of_order)
 last = s.good("pull", "list", "--book", book, "--json").json["pulls"][-1]["id"]
 shown = s.good("pull", "show", last, "--book", book).out
 s.check("what each of them set is carried to the last", all(word in shown for word in ("30 deg", "0.86", "cold", "long")), shown)

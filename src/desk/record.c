@@ -4,6 +4,7 @@
 #include "book/keep.h"
 #include "book/book_file.h"
 #include "book/room.h"
+#include "desk/record_recover.h"
 #include "desk/record_session.h"
 #include "desk/recorder.h"
 #include <errno.h>
@@ -56,41 +57,74 @@ static gboolean open_feeds(struct ew_session *live, GError **error) {
          ew_refuse(error, "source: not given; name where the samples come from");
 }
 
-/* What a recorder that crashed left open: closed, and reported with the gap. */
+/* What a recorder that crashed left open: closed, and reported with the gap and with the pull that was not stored yet. */
 EW_MESSAGE_MANY(recovered, "desk.recovered", EW_CAUTION,
                 "recording {recording} was cut short: its {rows} stored row is kept; nothing was "
                 "recorded from {from} to {to}",
                 "recording {recording} was cut short: its {rows} stored rows are kept; nothing was "
                 "recorded from {from} to {to}");
+EW_MESSAGE(recovered_with, "desk.recovered-with", EW_CAUTION,
+           "{what}; a pull in it that was not stored yet is pull {pulls} now, and held");
+EW_MESSAGE(recovered_less, "desk.recovered-less", EW_DANGER,
+           "{what}; what was measured behind its last stored pull could not be looked at: {why}");
+
+/* Takes `what`. */
+static ew_message *with_pulls(ew_message *what, const GArray *pulls, const GError *problem) {
+  g_autoptr(ew_message) gap = what;
+  if (problem)
+    return ew_message(&recovered_less, ew_say_message("what", gap),
+                      ew_say_text("why", problem->message));
+  if (!pulls || pulls->len == 0)
+    return g_steal_pointer(&gap);
+  g_autoptr(GString) ids = g_string_new(NULL);
+  for (guint i = 0; i < pulls->len; i++)
+    g_string_append_printf(ids, "%s%" G_GINT64_FORMAT, i ? ", " : "",
+                           g_array_index(pulls, gint64, i));
+  return ew_message(&recovered_with, ew_say_message("what", gap), ew_say_text("pulls", ids->str));
+}
+
+/* Its pull first: a recorder that is killed in between finds the recording open again, and nothing behind that pull. A pull that cannot be
+ * kept does not hinder the session that begins; its rows stay. */
+static gboolean recover_one(struct ew_session *live, struct ew_book *book,
+                            const struct ew_stream_row *row, GError **error) {
+  g_autoptr(GError) problem = NULL;
+  g_autoptr(GArray) pulls = ew_recover_pulls(book, row, &problem);
+  g_assert((pulls == NULL) == (problem != NULL));
+  if (!ew_keep_live_end(book, row->id, "crashed", error))
+    return FALSE;
+  const char *last = row->last_stored_at ? row->last_stored_at : row->began_at;
+  g_autofree char *now = ew_time_now();
+  struct ew_json json = ew_session_news(EW_RECORD_RECOVERED);
+  ew_json_integer(&json, "recording", row->id);
+  ew_json_text(&json, "source", row->source);
+  ew_json_integer(&json, "stored_rows", row->rows);
+  ew_json_number(&json, "last_s", row->last_s);
+  ew_json_text(&json, "gap_from", last);
+  ew_json_text(&json, "gap_to", now);
+  ew_json_open_array(&json, "pulls");
+  for (guint i = 0; pulls && i < pulls->len; i++)
+    ew_json_integer(&json, NULL, g_array_index(pulls, gint64, i));
+  ew_json_close_array(&json);
+  g_autofree char *from = g_strndup(last, 19), *to = g_strndup(now, 19),
+                  *number = g_strdup_printf("%" G_GINT64_FORMAT, row->id);
+  ew_message *gap =
+      ew_message(&recovered, ew_say_count("rows", row->rows), ew_say_text("recording", number),
+                 ew_say_text("from", from), ew_say_text("to", to));
+  ew_session_post(live, EW_RECORD_RECOVERED, &json, with_pulls(gap, pulls, problem));
+  return TRUE;
+}
 
 static gboolean recover(struct ew_session *live, struct ew_book *book, GError **error) {
   GError *problem = NULL;
   g_autoptr(GArray) rows = ew_stream_unfinished(book, &problem);
-  g_autofree char *now = ew_time_now();
   if (problem) {
     g_propagate_error(error, problem);
     return FALSE;
   }
   live->crashed = rows && rows->len > 0;
-  for (guint i = 0; i < rows->len; i++) {
-    const struct ew_stream_row *row = &g_array_index(rows, struct ew_stream_row, i);
-    if (!ew_keep_live_end(book, row->id, "crashed", error))
+  for (guint i = 0; i < rows->len; i++)
+    if (!recover_one(live, book, &g_array_index(rows, struct ew_stream_row, i), error))
       return FALSE;
-    const char *last = row->last_stored_at ? row->last_stored_at : row->began_at;
-    struct ew_json json = ew_session_news(EW_RECORD_RECOVERED);
-    ew_json_integer(&json, "recording", row->id);
-    ew_json_text(&json, "source", row->source);
-    ew_json_integer(&json, "stored_rows", row->rows);
-    ew_json_number(&json, "last_s", row->last_s);
-    ew_json_text(&json, "gap_from", last);
-    ew_json_text(&json, "gap_to", now);
-    g_autofree char *from = g_strndup(last, 19), *to = g_strndup(now, 19),
-                    *number = g_strdup_printf("%" G_GINT64_FORMAT, row->id);
-    ew_session_post(live, EW_RECORD_RECOVERED, &json,
-                    ew_message(&recovered, ew_say_count("rows", row->rows),
-                               ew_say_text("recording", number), ew_say_text("from", from),
-                               ew_say_text("to", to)));
-  }
   return TRUE;
 }
 

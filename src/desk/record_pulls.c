@@ -285,13 +285,18 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
   ew_desk_clear(&desk);
 }
 
+static void finish(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  reduce(shop, cut);
+  ew_store_cut_ends(cut->store, cut->section);
+}
+
 static gpointer work(gpointer user) {
   struct ew_pull_shop *shop = user;
   for (;;) {
     struct ew_pull_cut *cut = g_async_queue_pop(shop->queue);
     gboolean last = cut->rows == NULL;
     if (!last)
-      reduce(shop, cut);
+      finish(shop, cut);
     cut_free(cut);
     if (last)
       return NULL;
@@ -361,6 +366,7 @@ struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_ad
 }
 
 void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  ew_store_cut_begins(cut->store, cut->section);
   g_async_queue_push(shop->queue, cut);
 }
 

@@ -8,7 +8,7 @@
 
 struct ew_pull_cut {
   struct ew_store *store;
-  const struct ew_section *section; /* its stream: the id appears with the first commit */
+  struct ew_section *section; /* its stream: the id appears with the first commit */
   gint64 until_row;                 /* so many rows of it had come when the pull ended */
   gint64 recording_id;              /* of that stream; set by the shop */
   char **headings;                  /* owned */

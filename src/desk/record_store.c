@@ -160,6 +160,21 @@ void ew_store_end_section(struct ew_store *store, struct ew_section *s, const ch
   g_mutex_unlock(&store->mutex);
 }
 
+void ew_store_cut_begins(struct ew_store *store, struct ew_section *s) {
+  g_mutex_lock(&store->mutex);
+  g_assert(!s->ended);
+  s->cuts++;
+  g_mutex_unlock(&store->mutex);
+}
+
+void ew_store_cut_ends(struct ew_store *store, struct ew_section *s) {
+  g_mutex_lock(&store->mutex);
+  g_assert(s->cuts > 0 && !s->ended);
+  s->cuts--;
+  g_cond_signal(&store->news);
+  g_mutex_unlock(&store->mutex);
+}
+
 static void push_note(struct ew_store *store, struct note *note) {
   g_mutex_lock(&store->mutex);
   g_queue_push_tail(&store->notes, note);

@@ -23,6 +23,7 @@ struct ew_section {
   GArray *pending; /* double, rows of columns */
   double oldest_arrival_s;
   const char *end; /* how it ended; NULL: it goes on */
+  guint cuts;      /* pulls cut out of it that are not in the book yet */
   gboolean ended;
 };
 
@@ -69,7 +70,12 @@ void ew_store_append(struct ew_store *store, struct ew_section *section, double 
 void ew_store_watch(struct ew_store *store, double now_s);
 /* Is the floor of the disk's free space reached? What is only practised ends then. */
 gboolean ew_store_is_full(struct ew_store *store);
+/* Its end is stored once the pulls that were cut out of it are: a recording that has ended in the book has all its pulls there, and one
+ * whose recorder was killed between rows and pull is found again as cut off (record_recover.h). */
 void ew_store_end_section(struct ew_store *store, struct ew_section *section, const char *how);
+/* A pull was cut out of it, and it is in the book or nowhere, for good. Each is called once for each pull. */
+void ew_store_cut_begins(struct ew_store *store, struct ew_section *section);
+void ew_store_cut_ends(struct ew_store *store, struct ew_section *section);
 /* A mark or a trip, stored with the next commit of its section. */
 void ew_store_mark(struct ew_store *store, struct ew_section *section, double time_s,
                    const char *text);

@@ -33,7 +33,7 @@ static GArray *take(struct ew_store *store) {
   store->waiting = 0;
   for (guint i = 0; i < store->sections->len; i++) {
     struct ew_section *s = g_ptr_array_index(store->sections, i);
-    gboolean end = s->end && !s->ended;
+    gboolean end = s->end && !s->ended && s->cuts == 0;
     if (s->pending->len == 0 && (!end || !s->recording_id)) {
       s->ended |= end; /* nothing ever came: no recording is made of it */
       continue;
@@ -210,7 +210,7 @@ static gboolean anything_waits(const struct ew_store *store) {
   gboolean any = store->notes.head != NULL;
   for (guint i = 0; i < store->sections->len; i++) {
     const struct ew_section *s = g_ptr_array_index(store->sections, i);
-    any |= s->pending->len > 0 || (s->end && !s->ended);
+    any |= s->pending->len > 0 || (s->end && !s->ended && s->cuts == 0);
   }
   return any;
 }

@@ -87,8 +87,8 @@ static char *in_place(const ew_message *doubt, const char *name, gint64 pull_id)
     return g_strdup_printf("%" G_GINT64_FORMAT, pull_id);
   if (strcmp(name, "about") == 0)
     return g_strdup(ew_message_subject(doubt));
-  g_assert(a && a->kind == EW_ARGUMENT_TEXT);
-  return g_strdup(a->text);
+  return a && a->kind == EW_ARGUMENT_TEXT ? g_strdup(a->text)
+                                          : g_strdup("..."); /* a book may hold what it will */
 }
 
 char *ew_plausible_mend(const ew_message *doubt, gint64 pull_id) {

@@ -12,6 +12,9 @@
     EW_TEXT(                                                                                       \
         "{channel} reads {reading} under load, which is not between {low} and {high}; taken as "   \
         "{other} it is {then}: is its unit {other}?"))                                             \
+  X(recovered, "pull.doubt-recovered", "pull amend {pull} --set NAME=VALUE",                       \
+    EW_TEXT("the recorder was cut off before this pull was stored: it has the set-up of the pull " \
+            "before, and may be cut short: was anything changed for it?"))                         \
   X(reading, "pull.doubt-reading", "pull amend {pull} --units {about}=UNIT",                       \
     EW_TEXT("{channel} reads {reading} under load, which is not between {low} and {high}: check "  \
             "its unit, its column and its sensor"))                                                \

@@ -5,6 +5,7 @@
 #include "book/hold.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -120,6 +121,7 @@ static gboolean amend_one(struct ew_book *book, const struct ew_amended_pull *pu
 
 gboolean ew_amend_pulls(struct ew_book *book, const struct ew_amended_pull *pulls, gsize count,
                         const char *who, const char *reason, GArray *ids, GError **error) {
+  g_assert(ew_book_is_writing(book));
   if (!check_words(who, reason, error))
     return FALSE;
   const char *by = is_blank(who) ? ew_book_who() : who;
@@ -139,6 +141,7 @@ gboolean ew_amend_pulls(struct ew_book *book, const struct ew_amended_pull *pull
 
 gboolean ew_amend_recording(struct ew_book *book, const struct ew_recording_row *r,
                             GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
   g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT, r->id);

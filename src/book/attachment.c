@@ -6,6 +6,7 @@
 #include "book/origin.h"
 #include "book/room.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <math.h>
 #include <string.h>
 
@@ -93,6 +94,7 @@ static gint64 put(struct ew_book *book, const struct ew_owner *o, const char *na
 
 gint64 ew_attachment_add(struct ew_book *book, const struct ew_owner *o, const char *name,
                          GBytes *bytes, const char *note, const char *taken_at, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *plain = plain_name(name);
   if (!may_attach(book, o, plain, g_bytes_get_size(bytes), note, taken_at, error))
     return 0;
@@ -195,6 +197,7 @@ GBytes *ew_attachment_bytes(struct ew_book *book, gint64 id, GError **error) {
 }
 
 gboolean ew_attachment_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *detail =
       g_strdup_printf("attachment %" G_GINT64_FORMAT ": %s", id, why ? why : "stands again");
   struct ew_attachment_row row;

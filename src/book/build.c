@@ -4,6 +4,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -178,6 +179,7 @@ struct ew_build *ew_build_load(struct ew_book *book, gint64 build_id, GError **e
 
 gboolean ew_build_withdraw(struct ew_book *book, gint64 record_id, const char *why,
                            GError **error) {
+  g_assert(ew_book_is_writing(book));
   gboolean stands;
   if (!ew_sql_is(DB, &stands, error,
                  "SELECT count(*) FROM build_record WHERE id = ? AND withdrawn IS NULL", "i",

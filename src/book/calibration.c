@@ -4,12 +4,14 @@
 #include "book/origin.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
 
 gboolean ew_calibration_add(struct ew_book *book, const struct ew_calibration_row *r,
                             GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   struct ew_origin o;
   return ew_origin_new(book, r->at ? r->at : now, &o, error) &&

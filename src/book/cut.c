@@ -6,6 +6,7 @@
 #include "base/node.h"
 #include "book/sql.h"
 #include "book/stream.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB           ew_book_port(book)
@@ -175,6 +176,7 @@ GBytes *ew_cut_line(void) {
 gboolean ew_stream_pull_add(struct ew_book *book, gint64 stream_id, gint64 cut_id, double from_s,
                             double to_s, const char *near_json, const struct ew_cut_place *place,
                             GError **error) {
+  g_assert(ew_book_is_writing(book));
   if (!place)
     return ew_sql_run(DB, error,
                       "INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) VALUES "

@@ -4,6 +4,7 @@
 #include "book/sql.h"
 #include "book/store.h"
 #include "book/stream.h"
+#include "book/write.h"
 #include "pull/figures.h"
 
 #define DB ew_book_port(book)
@@ -44,6 +45,7 @@ gboolean ew_figures_of(struct ew_book *book, gint64 recording_id, char **digest,
 
 gboolean ew_figures_put(struct ew_book *book, gint64 recording_id, const char *digest,
                         GError **error) {
+  g_assert(ew_book_is_writing(book));
   return ew_sql_run(
       DB, error,
       "INSERT INTO figures (recording_id, digest) VALUES (?, ?) ON CONFLICT(recording_id) "

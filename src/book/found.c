@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -39,6 +40,7 @@ static gboolean check_texts(const char *text, const char *who, GError **error) {
 
 gint64 ew_found_add(struct ew_book *book, const char *belongs, gint64 owner_id, const char *text,
                     const char *who, GError **error) {
+  g_assert(ew_book_is_writing(book));
   if (!check_owner(book, belongs, owner_id, error) || !check_texts(text, who, error))
     return 0;
   g_autofree char *now = ew_time_now();
@@ -58,6 +60,7 @@ gint64 ew_found_add(struct ew_book *book, const char *belongs, gint64 owner_id, 
 
 gboolean ew_found_withdraw(struct ew_book *book, const char *belongs, gint64 owner_id,
                            const char *why, GError **error) {
+  g_assert(ew_book_is_writing(book));
   if (!check_owner(book, belongs, owner_id, error))
     return FALSE;
   if (is_blank(why))

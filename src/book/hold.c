@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -41,6 +42,7 @@ static gboolean add_one(struct ew_book *book, gint64 pull_id, const ew_message *
 
 gboolean ew_hold_add(struct ew_book *book, gint64 pull_id, const GPtrArray *findings, guint *added,
                      GError **error) {
+  g_assert(ew_book_is_writing(book));
   guint count = 0;
   gboolean good = TRUE;
   for (int severity = EW_SEVERITIES_COUNT; good && severity-- > 0;)
@@ -100,6 +102,7 @@ gboolean ew_hold_right(struct ew_book *book, gint64 pull_id, const char *who, co
 
 gboolean ew_hold_amended(struct ew_book *book, gint64 pull_id, gint64 amendment_id, const char *who,
                          const char *reason, GError **error) {
+  g_assert(ew_book_is_writing(book));
   return answer(book, pull_id, EW_HOLD_AMENDED, amendment_id, who, reason, error);
 }
 

@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <math.h>
 #include <string.h>
 
@@ -20,6 +21,7 @@ static gboolean is_text(const char *text, GError **error) {
 
 gint64 ew_note_add(struct ew_book *book, const char *at, const char *text, gboolean *added,
                    GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   *added = FALSE;
   if (!is_text(text, error))
@@ -69,6 +71,7 @@ GArray *ew_note_list(struct ew_book *book, const char *day, GError **error) {
 }
 
 gboolean ew_note_withdraw(struct ew_book *book, gint64 id, const char *why, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *detail =
       g_strdup_printf("note %" G_GINT64_FORMAT ": %s", id, why ? why : "stands again");
   gboolean there;

@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB      ew_book_port(book)
@@ -24,6 +25,7 @@ static gboolean check_name(const char *name, GError **error) {
 
 gint64 ew_recorder_add(struct ew_book *book, const char *name, const char *yaml, const char *who,
                        GError **error) {
+  g_assert(ew_book_is_writing(book));
   gint64 last;
   g_autofree char *now = ew_time_now();
   struct ew_origin o;
@@ -42,6 +44,7 @@ gint64 ew_recorder_add(struct ew_book *book, const char *name, const char *yaml,
 
 gboolean ew_recorder_withdraw(struct ew_book *book, const char *name, const char *why,
                               GError **error) {
+  g_assert(ew_book_is_writing(book));
   gboolean there;
   if (is_blank(why))
     return ew_refuse(error, "give a reason: what is withdrawn keeps its place with it");
@@ -59,6 +62,7 @@ gboolean ew_recorder_withdraw(struct ew_book *book, const char *name, const char
 
 gboolean ew_recorder_mark(struct ew_book *book, const char *fingerprint, const char *name,
                           GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   gboolean good =
       name ? ew_sql_run(DB, error,

@@ -6,11 +6,13 @@
 #include "book/sql.h"
 #include "book/store.h"
 #include "book/stream.h"
+#include "book/write.h"
 
 #define DB ew_book_port(book)
 
 gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row, double run_s,
                         GError **error) {
+  g_assert(ew_book_is_writing(book));
   gsize size;
   const void *bytes = g_bytes_get_data(row->bytes, &size);
   g_autofree char *now = ew_time_now();
@@ -131,6 +133,7 @@ gboolean ew_recording_has_pulls(struct ew_book *book, gint64 id, gboolean *has, 
 
 gboolean ew_recording_reread(struct ew_book *book, gint64 id, const struct ew_recording_row *row,
                              GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT, id);
   return ew_sql_run(DB, error,
                     "UPDATE recording SET channel_map = ?, rows = ?, channels = ?, recorder = ?, "

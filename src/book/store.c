@@ -7,6 +7,7 @@
 #include "book/origin.h"
 #include "book/sql.h"
 #include "book/trip.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -41,6 +42,7 @@ gboolean ew_setting_get(struct ew_book *book, const char *key, char **value, GEr
 }
 
 gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value, GError **error) {
+  g_assert(ew_book_is_writing(book));
   return (strcmp(key, "zone") != 0 || ew_origin_move(book, value, error)) &&
          ew_sql_run(DB, error,
                     "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT(key) DO UPDATE SET "
@@ -50,6 +52,7 @@ gboolean ew_setting_set(struct ew_book *book, const char *key, const char *value
 }
 
 gint64 ew_engine_add(struct ew_book *book, const char *name, const char *yaml, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   gboolean there;
   if (!ew_sql_is(DB, &there, error, "SELECT count(*) FROM engine WHERE name = ?", "t", name) ||
@@ -114,6 +117,7 @@ void ew_engine_row_clear(struct ew_engine_row *row) {
 }
 
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;
   struct ew_origin o;
@@ -137,6 +141,7 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
 }
 
 gboolean ew_pull_move(struct ew_book *book, const struct ew_pull_place *place, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": run %d, mounting %d",
                                             place->id, place->run, place->mounting);
   return ew_sql_run(DB, error, "UPDATE pull SET run = ?, mounting = ? WHERE id = ?", "iii",
@@ -246,6 +251,7 @@ gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GE
 }
 
 gboolean ew_pull_mean_put(struct ew_book *book, gint64 id, double band_mean_n_m, GError **error) {
+  g_assert(ew_book_is_writing(book));
   return ew_sql_run(DB, error, "UPDATE pull SET band_mean_n_m = ? WHERE id = ?", "di",
                     band_mean_n_m, id);
 }
@@ -256,6 +262,7 @@ gboolean ew_curve_is_earlier(const struct ew_curve_row *row) {
 
 gboolean ew_curve_put(struct ew_book *book, gint64 pull_id, const struct ew_curve_row *row,
                       GError **error) {
+  g_assert(ew_book_is_writing(book));
   gsize size;
   const void *bytes = g_bytes_get_data(row->bytes, &size);
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", pull_id, row->digest);
@@ -310,6 +317,7 @@ gboolean ew_channel_map_get(struct ew_book *book, const char *source, char **yam
 
 gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
                             GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   return ew_sql_run(DB, error,
                     "INSERT INTO channel_map (source, yaml, at) VALUES (?, ?, ?) ON "

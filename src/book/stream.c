@@ -10,6 +10,7 @@
 #include "book/origin.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include "book/write.h"
 #include <glib/gstdio.h>
 #include <errno.h>
 #include <math.h>
@@ -45,6 +46,7 @@ char *ew_stream_head(const char *began_at, const char *source, const char *chann
 }
 
 gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   g_autofree char *channels = channels_json(facts);
   g_autofree char *head = ew_stream_head(now, facts->source, channels);
@@ -66,6 +68,7 @@ gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts
 
 gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, const double *values,
                           gsize rows, gsize columns, GError **error) {
+  g_assert(ew_book_is_writing(book));
   gsize size = rows * columns * sizeof(double);
   const void *bytes = values;
 #if G_BYTE_ORDER == G_BIG_ENDIAN
@@ -92,6 +95,7 @@ gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **
 }
 
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   g_autofree char *detail = g_strdup_printf("recording %" G_GINT64_FORMAT ": %s", id, how);
   gint64 rows;
@@ -383,6 +387,7 @@ gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GErr
 
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   struct ew_origin o;
   gboolean ours = g_str_has_prefix(text, EW_MARK_SENSORS);

@@ -4,12 +4,14 @@
 #include "book/found.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <math.h>
 
 #define DB ew_book_port(book)
 
 gboolean ew_trip_add(struct ew_book *book, const struct ew_trip_row *r,
                      const struct ew_trip_time *others, gsize count, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   struct ew_origin o;
   if (!ew_origin_new(book, now, &o, error))

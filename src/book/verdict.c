@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "book/origin.h"
 #include "book/sql.h"
+#include "book/write.h"
 #include <string.h>
 
 #define DB ew_book_port(book)
@@ -87,6 +88,7 @@ static gboolean is_earlier(const struct ew_verdict_row *row, GHashTable *now) {
 /* ---- rows ---- */
 
 gboolean ew_verdict_add(struct ew_book *book, const struct ew_verdict_row *r, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;

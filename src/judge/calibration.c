@@ -59,6 +59,7 @@ gboolean ew_calibrate(const struct ew_calibration_point *p, gsize n, struct ew_c
   c->covariance = fit.covariance[1];
   c->residual_sd = fit.residual_sd;
   c->hysteresis = hysteresis_of(p, n);
+  g_assert(c->points >= 3 && !(c->hysteresis < 0));
   if (!(c->gain > 0.5 && c->gain < 2))
     return ew_refuse(error,
                      "the readings and the weights differ by a factor of %.3f: check units and arm",

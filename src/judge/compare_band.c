@@ -8,6 +8,7 @@ EW_MESSAGE(band_rough, "judge.band-rough", EW_NOTE,
 /* Where the curve is asked: every 100 rpm, or as many times that as leaves 60 points. */
 static void place_points(struct ew_comparison *c) {
 
+  g_assert(c->band_low_rpm <= c->band_high_rpm);
   double step = 100;
   c->points = (gsize)((c->band_high_rpm - c->band_low_rpm) / step) + 1;
   while (c->points > 60) {
@@ -41,6 +42,7 @@ void ew_compare_band(const struct ew_compared_pull *pulls, gsize n, const double
     noise += isnan(se) ? 0.003 : se / exp(logs[curves * c->points + c->points / 2]);
     group[curves++] = pulls[i].side;
   }
+  g_assert(curves <= n && c->points <= 60);
   struct ew_band_input input = {.points = c->points,
                                 .speed_rpm = c->speed_rpm,
                                 .half_width_rpm = pulls[0].curve->method.half_width_rpm,

@@ -76,6 +76,7 @@ static int pulls_that_tell(const struct ew_difference *d) {
 struct ew_decision ew_decide(const struct ew_difference *d, double margin, int looks_before) {
   struct ew_decision decision = {.verdict = EW_VERDICT_UNDECIDED, .alpha = 0.05};
   gboolean again = looks_before != 0;
+  g_assert(d->n_a > 0 && d->n_b > 0);
   if (looks_before == EW_FIRST_OF_SEVERAL)
     decision.alpha = 0.05 * pow(fmin(pulls_that_tell(d) / 8.0, 1), 1.5);
   else if (again)
@@ -107,6 +108,7 @@ struct ew_decision ew_decide(const struct ew_difference *d, double margin, int l
 }
 
 static double margin_of(double sd, double freedom, int n_a, int n_b) {
+  g_assert(n_a > 0 && n_b > 0 && freedom > 0);
   return (gsl_cdf_tdist_Pinv(.95, freedom) + gsl_cdf_tdist_Pinv(.90, freedom)) * sd *
          sqrt(1.0 / n_a + 1.0 / n_b);
 }

@@ -196,6 +196,7 @@ void ew_difference_weights(const struct ew_value *v, gsize n, const struct ew_di
                            double *weight) {
   struct sums s = means_of(v, n);
   double xx = 0;
+  g_assert(s.n[0] > 0 && s.n[1] > 0);
   for (gsize i = 0; i < n; i++)
     xx += squared(v[i].position - s.x[v[i].side]);
   for (gsize i = 0; i < n; i++) {

@@ -269,6 +269,7 @@ struct ew_effects ew_effects_learn(const struct ew_effects_pull *pulls, gsize n,
     effects.pulls += is_known(&pulls[i]);
     effects.own += is_known(&pulls[i]) && pulls[i].engine == engine;
   }
+  g_assert(effects.own <= effects.pulls);
   return effects;
 }
 

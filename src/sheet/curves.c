@@ -8,6 +8,7 @@
 
 static struct ew_plot frame_of(const struct ew_pages *p, const struct ew_curves *c,
                                const char *label) {
+  g_assert(c->curves > 0 && c->points > 0);
   double low = INFINITY, high = 0;
   for (gsize k = 0; k < c->curves; k++)
     for (gsize i = 0; i < c->points; i++) {

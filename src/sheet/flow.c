@@ -63,11 +63,13 @@ void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const c
 }
 
 gboolean ew_flow_close(struct ew_flow *flow, GError **error) {
+  g_assert(flow->pages.page > 0);
   draw_foot(flow);
   return ew_pages_close(&flow->pages, error);
 }
 
 void ew_flow_need(struct ew_flow *flow, double height) {
+  g_assert(flow->pages.page > 0 && !(height < 0));
   if (flow->y + height <= flow->pages.height - FOOT)
     return;
   draw_foot(flow);
@@ -216,6 +218,7 @@ void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, g
   struct table t = {columns, count, size, height, 0};
   for (guint k = 0; k < count; k++)
     t.total += columns[k].share;
+  g_assert(t.total > 0);
   ew_flow_need(flow, 40 + height);
   table_head(flow, &t);
   for (guint i = 0; i + count <= cells->len; i += count) {

@@ -110,6 +110,7 @@ void ew_plot_dots(struct ew_pages *pages, const struct ew_plot *p, const double 
 
 void ew_plot_band(struct ew_pages *pages, const struct ew_plot *p, gboolean right, const double *x,
                   const double *low, const double *high, gsize n, struct ew_ink ink) {
+  g_assert(n == 0 || (x && low && high));
   ew_ink_set(pages, ink, 0.16);
   clip_to(pages, p, 0);
   for (gsize i = 0; i < n; i++)

@@ -78,7 +78,10 @@ PAGE_PRACTICE = "practice:?pace=10&run=wait 5;fault oil-pump;wait 600;end"
 
 
 def trips():
-    db = sqlite3.connect(f"file:{book}?mode=ro", uri=True)
+    """What is practised from the page goes into a book of its own beside this one."""
+    if not os.path.exists(book + ".practice"):
+        return 0
+    db = sqlite3.connect(f"file:{book}.practice?mode=ro", uri=True)
     found = db.execute("SELECT count(*) FROM alarm_trip WHERE action = 'shut down'").fetchone()[0]
     db.close()
     return found

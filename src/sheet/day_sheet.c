@@ -5,10 +5,10 @@
 gboolean ew_day_sheet_draw(const struct ew_day_paper *paper, const char *path,
                            enum ew_format format, enum ew_paper size, GError **error) {
   const struct ew_flow_column pulls[EW_DAY_PULL_CELLS] = {
-      {EW_TEXT("pull"), 0.6, EW_RIGHT},
+      {EW_TEXT("pull"), 0.95, EW_RIGHT},
       {EW_TEXT("time"), 0.8, EW_LEFT},
       {EW_TEXT("purpose"), 1, EW_LEFT},
-      {EW_TEXT("to, rpm"), 0.9, EW_RIGHT},
+      {EW_TEXT("to, rpm"), 1.15, EW_RIGHT},
       {paper->torque_head, 1.3, EW_RIGHT},
       {EW_TEXT("what was changed before it, or why it is set aside"), 5, EW_OWN}};
   static const struct ew_flow_column notes[EW_DAY_NOTE_CELLS] = {

@@ -55,7 +55,7 @@ static void draw_running_head(struct ew_flow *flow) {
 
 void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const char *path,
                   enum ew_format format, enum ew_paper paper) {
-  flow->head = *head;
+  *flow = (struct ew_flow){.head = *head}; /* whatever stood there before */
   ew_pages_open(&flow->pages, path, format, paper, head->title, head->stamp);
   flow->pages.labels = head->labels;
   ew_pages_next(&flow->pages);
@@ -218,7 +218,7 @@ void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, g
   struct table t = {columns, count, size, height, 0};
   for (guint k = 0; k < count; k++)
     t.total += columns[k].share;
-  g_assert(t.total > 0);
+  g_assert(t.total > 0 && flow->keep >= 0 && flow->keep < flow->pages.height);
   ew_flow_need(flow, 40 + height);
   table_head(flow, &t);
   for (guint i = 0; i + count <= cells->len; i += count) {

@@ -45,10 +45,10 @@ static void move_later(const struct ew_place_ask *ask, struct ew_run_place *p) {
     const struct ew_pull_row *row = row_at(ask->rows, i);
     if (!is_of(row, ask->engine_id) || !(ew_instant(row->at) > ask->unix_s))
       continue;
-    struct ew_pull_place now = {.id = row->id,
-                                .run = parts && row->run == p->prior->run ? p->run : row->run,
-                                .mounting = row->mounting + counts};
-    if (now.run != row->run || now.mounting != row->mounting)
+    gboolean parted = parts && row->run == p->prior->run;
+    struct ew_pull_place now = {
+        .id = row->id, .run = parted ? p->run : row->run, .mounting = row->mounting + counts};
+    if (parted || counts)
       g_array_append_val(p->moved, now);
   }
 }

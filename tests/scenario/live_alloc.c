@@ -24,7 +24,8 @@ static struct counts own, *counts = &own;
 __attribute__((constructor)) static void begin(void) {
   const char *path = getenv("EW_LIVE_FILE");
   int file = path ? open(path, O_RDWR) : -1;
-  void *at = file >= 0 ? mmap(NULL, sizeof own, PROT_READ | PROT_WRITE, MAP_SHARED, file, 0) : MAP_FAILED;
+  void *at =
+      file >= 0 ? mmap(NULL, sizeof own, PROT_READ | PROT_WRITE, MAP_SHARED, file, 0) : MAP_FAILED;
   if (file >= 0)
     close(file);
   if (at == MAP_FAILED)

@@ -17,6 +17,9 @@ static struct sized *sorted(const double *sizes, gsize count) {
   struct sized *list = g_new(struct sized, count);
   for (gsize i = 0; i < count; i++)
     list[i] = (struct sized){(int)i + 1, sizes[i]};
+  for (gsize i = 0; i < count; i++)
+    g_assert(isfinite(
+        sizes[i])); /* an order of NaNs is none: who asks leaves out what was not measured */
   qsort(list, count, sizeof *list, by_size);
   return list;
 }
@@ -32,6 +35,7 @@ double ew_selective_fit(const double *bores, const double *pistons, gsize count,
     worst = fmax(worst, fabs(pair->clearance_m - wanted));
     worst_numbered = fmax(worst_numbered, fabs(pair->as_numbered_m - wanted));
   }
+  g_assert(worst <= worst_numbered * (1 + 1e-12) + 1e-15); /* what the inequality promises */
   if (as_numbered)
     *as_numbered = worst_numbered;
   return worst;

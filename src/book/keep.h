@@ -106,7 +106,7 @@ struct ew_new_recording {
   const struct ew_new_pull *pulls;
   gsize pulls_count;
   const struct ew_pull_place
-      *moved; /* pulls that ran after these, were added before them, and are numbered anew */
+      *moved; /* pulls that ran after these, were added before them, and are numbered again */
   gsize moved_count;
   const char *map_source, *map; /* a channel map to remember for files of this kind; NULL: none */
   const struct ew_new_cut *cut; /* NULL: a file */

@@ -75,7 +75,7 @@ gboolean ew_call_tune(const struct ew_call *call, struct ew_tune *tune, GError *
          ew_tune_agrees(tune, path, error);
 }
 
-/* Of the air that humidity is told of: as asked, else the file's, else the model's own. */
+/* Of the air whose humidity was given: as asked, else the file's, else the model's own. */
 static double air_k(const struct ew_prediction_setup *s) {
   double file = s->engine ? s->engine->breathing.air_temperature_k : NAN;
   return !isnan(s->temperature_k) ? s->temperature_k : !isnan(file) ? file : USUAL_K;

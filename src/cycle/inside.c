@@ -61,7 +61,7 @@ static void take_pipe(const struct ew_cycle_trace *t, int end, double firing_deg
        firing_deg, far);
 }
 
-/* What burned is told while the valves are shut; before and after, the trace has nothing. */
+/* The burned share is known while the valves are shut; before and after, the trace has nothing. */
 static void leave_out_open(struct ew_inside *in) {
   double *burned = in->line[EW_INSIDE_BURNED];
   int most = 0;

@@ -90,7 +90,7 @@ static GArray *add_rest(struct ew_book *book, struct ew_desk *desk,
   return pulls;
 }
 
-/* Rows that a reader could not hold at once stay where they are: that is no pull but a session. */
+/* How many rows lie behind the last cut, and from when to when. */
 static gboolean find_rest(struct ew_book *book, const struct ew_stream_row *stream, struct rest *r,
                           GError **error) {
   *r = (struct rest){.from_s = NAN, .to_s = NAN};

@@ -157,7 +157,7 @@ static void draw_first(struct ew_pages *p, const struct ew_inside_paper *s) {
 
 /* ---- page 2 ---- */
 
-/* When a valve is open: a bar along the foot of the plot, parted where the axis begins anew. */
+/* When a valve is open: a bar along the foot of the plot, parted where the axis begins again. */
 static void draw_open(struct ew_pages *p, const struct ew_inside_paper *s,
                       const struct ew_plot *plot, int side) {
   double from = s->opens_deg[side], to = s->closes_deg[side],

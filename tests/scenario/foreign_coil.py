@@ -82,9 +82,12 @@ def trips():
     if not os.path.exists(book + ".practice"):
         return 0
     db = sqlite3.connect(f"file:{book}.practice?mode=ro", uri=True)
-    found = db.execute("SELECT count(*) FROM alarm_trip WHERE action = 'shut down'").fetchone()[0]
-    db.close()
-    return found
+    try:
+        return db.execute("SELECT count(*) FROM alarm_trip WHERE action = 'shut down'").fetchone()[0]
+    except sqlite3.OperationalError:
+        return 0  # it is being made
+    finally:
+        db.close()
 
 
 def nothing(says, so_far=(0, 0)):

@@ -123,6 +123,12 @@ gboolean ew_pg_is_open(const struct ew_pg *pg) {
   return !pg->broken && (now == PQTRANS_INTRANS || now == PQTRANS_INERROR);
 }
 
+/* Once it stood, a connection that is lost comes back, whatever the last words were. */
+static gboolean lost(struct ew_pg *pg, GError **error) {
+  g_autofree char *line = said(PQerrorMessage(pg->connection));
+  return gone(pg, error, line);
+}
+
 /* ---- an answer ---- */
 
 static gboolean flush(struct ew_pg *pg, gint64 until, GError **error) {
@@ -131,9 +137,9 @@ static gboolean flush(struct ew_pg *pg, gint64 until, GError **error) {
     if (!wait_for(pg, POLLIN | POLLOUT, until, error))
       return FALSE;
     if (!PQconsumeInput(pg->connection))
-      return tell_connection(pg, error);
+      return lost(pg, error);
   }
-  return more == 0 || tell_connection(pg, error);
+  return more == 0 || lost(pg, error);
 }
 
 /* The last result of what was sent; earlier ones are let go, but for one that failed. */
@@ -142,7 +148,7 @@ static PGresult *receive(struct ew_pg *pg, gint64 until, GError **error) {
   for (;;) {
     while (PQisBusy(pg->connection))
       if (!wait_for(pg, POLLIN, until, error) ||
-          (!PQconsumeInput(pg->connection) && !tell_connection(pg, error))) {
+          (!PQconsumeInput(pg->connection) && !lost(pg, error))) {
         PQclear(last);
         return NULL;
       }

@@ -35,7 +35,7 @@ static double cv_at(const struct mixture *m, double tau) {
 
 #define BURN_STEP_DEG 0.5
 #define ZONE_FROM     1e-5  /* burned fraction at which the burned zone begins */
-#define ENTRAINMENT   0.088 /* of the bore, at the speed of turbulence */
+#define ENTRAINMENT   0.088 /* of the bore that one flame has to cross, at the speed of turbulence */
 #define BURN_UP       3.3   /* of a Taylor microscale, at the laminar flame speed */
 
 void ew_cylinder_frame_make(const struct ew_cycle_cylinder *s,
@@ -197,8 +197,9 @@ static struct flame flame_of(const struct ew_cylinder_frame *f, const struct ew_
   double tau = ew_cbrt(viscosity * (length / speed) * (length / speed) / (quick * quick));
   double taylor_m = sqrt(15 * length * viscosity / turbulence_m_s);
   return (struct flame){f->combustion.development * tau,
-                        f->combustion.duration * (ENTRAINMENT * f->shape.bore_m / turbulence_m_s +
-                                                  BURN_UP * taylor_m / speed)};
+                        f->combustion.duration *
+                            (ENTRAINMENT * f->combustion.path * f->shape.bore_m / turbulence_m_s +
+                             BURN_UP * taylor_m / speed)};
 }
 
 static double burned_fraction(const struct ew_cylinder_frame *f, double z) {

@@ -246,6 +246,7 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   }
   m->combustion.turbulence = b->head->turbulence;
   m->combustion.duration = b->head->duration;
+  m->combustion.path = e->plugs == 2 ? 0.5 : 1;
   m->ambient_pa = ew_model_or_assume(b, br->air_pressure_pa, 1e5, "breathing.air_pressure",
                                      EW_KIND_PRESSURE_ABSOLUTE);
   m->ambient_k = ew_model_or_assume(b, br->air_temperature_k, 298.15, "breathing.air_temperature",

@@ -21,6 +21,7 @@ void ew_cycle_model_defaults(struct ew_cycle_model *model) {
   model->woschni_factor = 1.2;
   model->pipe_friction = model->pipe_heat = 1;
   model->combustion = (struct ew_cycle_combustion){.development = 1.03,
+                                                   .path = 1,
                                                    .duration = 1,
                                                    .turbulence = 1,
                                                    .spread = 0.07,
@@ -233,6 +234,7 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
   RANGE(m->pipe_heat, 0, 20, "factor of pipe heat")
   RANGE(m->combustion.development, 0.05, 50, "factor of flame development")
   RANGE(m->combustion.duration, 0.05, 50, "factor of burn duration")
+  RANGE(m->combustion.path, 0.2, 2, "way of the flame")
   RANGE(m->combustion.spread, 0, 0.5, "spread of the mixture")
   RANGE(m->combustion.turbulence, 0.05, 20, "factor of turbulence")
   RANGE(m->combustion.knock_limit, 0.1, 2, "knock limit")

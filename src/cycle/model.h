@@ -80,6 +80,7 @@ struct ew_cycle_cylinder {
  * docs/methods-cycle.md. The three factors are the knobs of a fit. */
 struct ew_cycle_combustion {
   double development, duration, turbulence;
+  double path; /* the way of the flame over that from one plug: 1; 0.5 from two at opposite sides */
   double spread; /* standard deviation of the equivalence ratio within a charge; 0: even */
   double fixed_duration_deg; /* > 0: a Wiebe curve from the spark angle instead, exponent below */
   double fixed_exponent;     /* m + 1 */
@@ -92,7 +93,7 @@ struct ew_cycle_friction { /* fmep = constant + peak p_max + speed Sp + square S
 };
 
 /* Raised when the same model gives other torque: fits made with an earlier one are not used. */
-#define EW_CYCLE_PHYSICS 2
+#define EW_CYCLE_PHYSICS 3
 
 struct ew_cycle_model {
   int cylinders, pipes, volumes, junctions, valves;

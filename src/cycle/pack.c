@@ -68,7 +68,8 @@ void ew_pack_load(struct ew_pack *pack, int l, const struct ew_cycle_plan *plan,
     ew_cycle_state_refine(pack->state, l, laid, start, 0, coarse);
     ew_cycle_laid_release(coarse);
   }
-  *ew_pack_run(pack, l, EW_RUN_FROZEN) = *ew_pack_run(pack, l, EW_RUN_CONFIRMED) = given;
+  *ew_pack_run(pack, l, EW_RUN_FROZEN) = given;
+  *ew_pack_run(pack, l, EW_RUN_CONFIRMED) = given ? EW_CONFIRM_MOST : 0;
   *ew_pack_run(pack, l, EW_RUN_RUNNING) = 1;
   pack->backend->load(pack->work, l, laid, speed_rpm);
   ew_pack_begin_cycle(pack, l);

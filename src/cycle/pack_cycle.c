@@ -8,6 +8,8 @@
 #define OUTSIDE_W_M2_K   35.0
 #define EMISSIVITY       0.7
 #define CONFIRM_DEG      0.4
+#define KNOCK_NEAR       0.01 /* of the logarithm of the knock integral: a tenth of a degree */
+#define KNOCK_PER_DEG    0.09 /* that logarithm a degree of spark, about; the next cycle corrects it */
 #define STEFAN_BOLTZMANN 5.670374419e-8
 #define COARSE_TOLERANCE 3 /* times the wanted one, and one cycle in a row: it is only a start */
 #define LOOSEST          0.1
@@ -290,16 +292,37 @@ static const char *sick_pipe(const struct ew_pack *pack, int l) {
   return NULL;
 }
 
-/* The charge has settled since the spark was frozen: seek once more, and go on where that moves it. */
+/* A spark that knock holds back is moved by what the worst cylinder's integral misses its limit by, as it ran and not as a trial
+ * has it, up to the best spark. FALSE: it is there, or knock holds nothing back. */
+static gboolean meet_limit(struct ew_pack *pack, int l) {
+  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG);
+  double mbt = *ew_pack_run(pack, l, EW_RUN_MBT_DEG), knock = pack->lane[l].result.knock;
+  double over = ew_log(knock / pack->lane[l].laid->plan->combustion.knock_limit);
+  if (pack->grid == EW_GRID_COARSE || *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) == 0 ||
+      !(fabs(over) > KNOCK_NEAR))
+    return FALSE;
+  double to = CLAMP(*spark - over / KNOCK_PER_DEG, EW_SPARK_LATEST, fmax(mbt, EW_SPARK_LATEST));
+  gboolean moves = to != *spark;
+  *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = to;
+  return moves;
+}
+
+/* The charge has settled since the spark was frozen: seek once more, then hold knock to its limit, and go on where that moves it. */
 static void confirm_spark(struct ew_pack *pack, int l) {
   double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG), before = *spark;
-  if (isfinite(*ew_pack_run(pack, l, EW_RUN_MBT_DEG)))
+  double *times = ew_pack_run(pack, l, EW_RUN_CONFIRMED);
+  gboolean first = *times == 0, sought = isfinite(*ew_pack_run(pack, l, EW_RUN_MBT_DEG)), moved;
+  if (first && sought)
     seek_spark(pack, l);
-  *ew_pack_run(pack, l, EW_RUN_FROZEN) = *ew_pack_run(pack, l, EW_RUN_CONFIRMED) = 1;
-  if (fabs(*spark - before) > CONFIRM_DEG)
-    *ew_pack_run(pack, l, EW_RUN_IN_A_ROW) = 0;
-  else
+  *ew_pack_run(pack, l, EW_RUN_FROZEN) = 1;
+  moved = first && fabs(*spark - before) > CONFIRM_DEG;
+  if (!moved) {
     *spark = before; /* which this cycle ran with */
+    moved = sought && meet_limit(pack, l);
+  }
+  *times = moved ? *times + 1 : EW_CONFIRM_MOST;
+  if (moved)
+    *ew_pack_run(pack, l, EW_RUN_IN_A_ROW) = 0;
 }
 
 /* Whether the run is steady: its spark stays, and enough cycles were as the one before. */
@@ -314,7 +337,7 @@ static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
     seek_spark(pack, l);
     *in_a_row = 0;
   }
-  if (*frozen && *in_a_row >= wanted && !*ew_pack_run(pack, l, EW_RUN_CONFIRMED))
+  if (*frozen && *in_a_row >= wanted && *ew_pack_run(pack, l, EW_RUN_CONFIRMED) < EW_CONFIRM_MOST)
     confirm_spark(pack, l);
   return *frozen && *in_a_row >= wanted;
 }

@@ -1,6 +1,9 @@
 /* What the files of a pack share: one lane's run, and the pack. Internal to src/cycle/pack*.c.
  * A lane is named by its number, 0 to EW_LANES - 1. */
 #pragma once
+
+#define EW_CONFIRM_MOST                                                                            \
+  4 /* times that a spark that has settled is looked at again; then it stays */
 #include "cycle/pack.h"
 #include "cycle/spark.h"
 #include "cycle/trace.h"

@@ -19,7 +19,7 @@
 #include "cycle/options.h"
 #include <stdint.h>
 
-#define EW_PLAN_LAYOUT      1     /* raised when the order or meaning of the words changes */
+#define EW_PLAN_LAYOUT      2     /* raised when the order or meaning of the words changes */
 #define EW_PLAN_CELLS_MOST  20000 /* a pipe */
 #define EW_PLAN_BYTES_MOST  (64 << 20)
 #define EW_PLAN_GAS_NUMBERS (sizeof(struct ew_working_gas) / sizeof(double) - 1) /* less its name */

@@ -8,7 +8,7 @@
 #define STEP_DEG          1.0
 #define BLOWDOWN          0.5
 #define BLOWDOWN_STEP_DEG 6.0
-#define LATEST            (-15.0) /* 15 degrees after top dead centre */
+#define LATEST            EW_SPARK_LATEST
 #define EARLIEST          65.0
 
 struct trial {

@@ -5,6 +5,8 @@
  * where the knock integral of the mean cycle would pass its limit. A ranking: it never permits spark
  * on a real engine. Internal to src/cycle. */
 #pragma once
+
+#define EW_SPARK_LATEST (-15.0) /* 15 degrees after top dead centre */
 #include "cycle/cylinder.h"
 
 struct ew_spark_question {

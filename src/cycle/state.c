@@ -22,7 +22,8 @@ static const char *const group_names[EW_STATE_GROUPS] = {
 static void lay_rows(struct ew_cycle_state *s) {
   for (int g = 0; g < EW_STATE_GROUPS; g++) {
     gsize guard = g == EW_STATE_CELLS ? EW_STATE_GUARD : 0;
-    s->pitch[g] = (gsize)s->parts[g] + 2 * guard;
+    /* cells: an odd number of cache lines a word, so that words do not share the sets of the cache (as pipes.c) */
+    s->pitch[g] = ((gsize)s->parts[g] + 2 * guard) | (guard ? 1 : 0);
     s->row[g] = s->rows + guard;
     g_assert(s->parts[g] >= 0 && words_of[g] > 0);
     s->rows += s->pitch[g] * (gsize)words_of[g];

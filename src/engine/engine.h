@@ -126,6 +126,7 @@ struct ew_engine {
   double lambda_target, stoichiometric_ratio;
   double octane; /* research octane number */
   int cooling;   /* 0 liquid, 1 air */
+  int plugs;     /* spark plugs a cylinder, 1 or 2 */
   int head;      /* enum ew_head_kind of cycle/head_kind.h: 0 not stated */
   struct ew_engine_geometry geometry;
   struct ew_engine_compression compression;

@@ -55,6 +55,10 @@ static const struct ew_field engine_fields[] = {
           "kind of head: what a prediction takes for valves, ports and burning where they are not "
           "measured"),
       .choices = head_choices, .fallback = "not stated"),
+    E(plugs, "plugs", INTEGER, COUNT, 1, 2,
+      EW_TEXT(
+          "spark plugs a cylinder, of which two sit at opposite sides and halve the flame's way"),
+      .fallback = "1"),
     E(cylinders, "cylinders", INTEGER, COUNT, 1, 24, EW_TEXT("number of cylinders"),
       .fallback = "4"),
     E(bore_m, "bore", QUANTITY, LENGTH, 0.02, 0.3, EW_TEXT("cylinder bore"), .example = "86 mm"),

@@ -97,7 +97,7 @@ async function inside(page, seen) {
   check('exhaust opens before inlet, and both overlap', one.opens_deg[1] < one.opens_deg[0] && one.closes_deg[1] > one.opens_deg[0], [one.opens_deg, one.closes_deg]);
   check('ports and pipes are four lines', (await drawn()).split(',').length === 4, await drawn());
   await picture(page, 'inside-ports');
-  const show = card.getByLabel('Show');
+  const show = card.getByLabel('Show', { exact: true });
   for (const view of ['cylinder', 'loop', 'exchange', 'burned']) {
     await show.selectOption(view);
     await page.waitForTimeout(100);
@@ -105,7 +105,7 @@ async function inside(page, seen) {
     if (view !== 'cylinder') await picture(page, `inside-${view}`);
   }
   const before = answers.length;
-  await card.getByLabel('speed').selectOption('4000');
+  await card.getByLabel('speed', { exact: true }).selectOption('4000');
   while (answers.length === before) await page.waitForTimeout(20);
   await card.getByText(/^Cylinder 1 at 4,000/).waitFor();
   check('another speed is another cycle', answers.at(-1).speed_rpm === 4000);
@@ -114,11 +114,11 @@ async function inside(page, seen) {
 }
 
 /* Which ratio, by the page as by the command line. */
-async function ratio(page, server, book) {
+async function ratio(page) {
   const card = page.getByRole('region', { name: 'Which ratio' });
   await card.getByRole('button', { name: 'What do fuel and cam want?' }).click();
   await card.locator('.plot').waitFor({ timeout: 300000 });
-  const said = await card.innerText(), told = ask('engine', 'predict', 'hill-climb six', '--book', book, '--cell', '40 mm', '--speeds', '2000:7000:500', '--compression').compression;
+  const said = await card.innerText(), told = ask('engine', 'predict', join(folder, 'turned.yaml'), '--cell', '40 mm', '--speeds', '2000:7000:500', '--compression').compression;
   check('it says what fuel and cam want', said.includes(`${told.cam_wants[0].toFixed(1)} to ${told.cam_wants[1].toFixed(1)} on petrol`) && said.includes(`${told.fuel_stands[0].toFixed(1)} easily`), [said, told]);
   check('and what it is worth, with what it can be wrong by', said.replaceAll('−', '-').includes(`${told.gain_above_n_m.toFixed(1)} ± ${(2 * told.gain_above_standard_uncertainty_n_m).toFixed(1)}`), said);
   await card.scrollIntoViewIfNeeded();
@@ -178,7 +178,7 @@ export default async function predict() {
   const found = await bySlider(page, server);
   await asCommandLine(page, server, found);
   await typedAndUndone(page);
-  await ratio(page, server, made.book);
+  await ratio(page);
   await inside(page, found.seen);
   await variants(page);
   await fitted(page, server, made.book);

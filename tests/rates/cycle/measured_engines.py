@@ -76,7 +76,8 @@ def curve_file(curve):
     swept_l = 3.141592653589793 / 4 * engine[1] ** 2 * engine[2] * engine[0] / 1e6
     text = engine_file(*engine, octane=100, layout=layout, breathing=[f"plenum: {0.8 * swept_l:.2f} L", *breathing, f"power_speed: {rated} rpm"])
     if "air-cooled" in name:
-        text = text.replace("fuel: petrol", "cooling: air\nfuel: petrol")
+        # engines of aeroplanes have two plugs a cylinder (14 CFR 33.37, from memory)
+        text = text.replace("fuel: petrol", "cooling: air\nplugs: 2\nfuel: petrol")
     return text.replace("fuel_system:\n  injectors: 4\n", "") if "carburetted" in name else text
 
 
@@ -107,12 +108,12 @@ def fitted(curve):
     with tempfile.NamedTemporaryFile("w", suffix=".csv") as file:
         file.write("speed [rpm],torque [N·m]\n" + "".join(f"{r['rpm']:.0f},{torque_of(r):.2f}\n" for r in rows))
         file.flush()
-        return name, ask(program, "fit", curve_file(curve), "--measured", file.name, "--knobs", "flow,friction,heat", "--points", str(min(8, len(rows))), *more, *air_of(data))
+        return name, ask(program, "fit", curve_file(curve), "--measured", file.name, "--knobs", "flow,friction," + ("heat" if "air-cooled" in name else "runner"), "--points", str(min(8, len(rows))), *more, *air_of(data))
 
 
 def compare_fit(answer):
     name, fit = answer
-    compare(name, "torque after a fit of flow, friction and heat, rms, %", 0, 100 * fit["relative_error_after"], 0, 3, 1)
+    compare(name, f"torque after a fit of flow, friction and {'heat' if 'air-cooled' in name else 'runner'}, rms, %", 0, 100 * fit["relative_error_after"], 0, 3, 1)
     print(f"{name}: fit {100 * fit['relative_error_before']:.1f} to {100 * fit['relative_error_after']:.1f} %, worst {100 * fit['relative_worst_after']:.1f} %, "
           f"not fixed: {', '.join(fit['not_fixed']) or 'none'}, warned: {', '.join(c['id'] for c in fit['cautions']) or 'nothing'}", file=sys.stderr)
 

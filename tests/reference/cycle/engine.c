@@ -184,6 +184,7 @@ static void runner_length_tunes(void **state) {
     s.runner = lengths[k];
     s.primary = 0.2;
     engine_single(&engine, &s);
+    engine.model.combustion.knock_limit = 2; /* a spark held back moves heat, and filling with it */
     predict(&engine, rpm, 29, 0.04, 0, r);
     int best = 0;
     for (int i = 1; i < 29; i++)
@@ -267,10 +268,63 @@ static void knock_limits_spark(void **state) {
     print_message("octane %.0f: spark %.1f of %.1f, CA50 %.1f, integral %.2f, needs %.0f\n",
                   octane[i], r[i].spark_deg, r[i].mbt_deg, r[i].ca50_deg, r[i].knock,
                   r[i].octane_needed);
-    assert_true(r[i].knock < engine.model.combustion.knock_limit * 1.08);
+    assert_true(r[i].knock < engine.model.combustion.knock_limit * 1.02);
+    if (r[i].knock_limited)
+      band("knock over its limit where it holds the spark back",
+           r[i].knock / engine.model.combustion.knock_limit, 0.98, 1.02);
   }
   assert_true(r[0].spark_deg < r[1].spark_deg - 2 && r[1].spark_deg <= r[2].spark_deg);
   assert_true(r[0].imep_pa < r[2].imep_pa);
+}
+
+/* Where knock holds the spark back it ends at its limit, on cells that begin cold and on those that go on from coarse ones, in one cylinder and in
+ * the worst of four; the two grids' sparks agree. */
+static void knock_ends_at_its_limit(void **state) {
+  (void)state;
+  static const double rpm[] = {1800, 3000, 4200};
+  for (int four = 0; four < 2; four++) {
+    struct ew_cycle_result cold[3], warm[3];
+    if (four)
+      engine_four(&engine, &engine_b);
+    else
+      engine_single(&engine, &engine_b);
+    engine.model.combustion.octane = 86;
+    predict(&engine, rpm, 3, 0.04, 0, cold);
+    predict(&engine, rpm, 3, 0.025, 0, warm); /* begins on 40 mm */
+    for (int i = 0; i < 3; i++) {
+      print_message("%.0f rpm: knock %.3f and %.3f, spark %.2f and %.2f\n", rpm[i], cold[i].knock,
+                    warm[i].knock, cold[i].spark_deg, warm[i].spark_deg);
+      assert_true(cold[i].knock_limited && warm[i].knock_limited);
+      band("knock, cold", cold[i].knock / engine.model.combustion.knock_limit, 0.98, 1.02);
+      band("knock, warm", warm[i].knock / engine.model.combustion.knock_limit, 0.98, 1.02);
+      band("spark, warm less cold", warm[i].spark_deg - cold[i].spark_deg, -1, 1);
+    }
+  }
+}
+
+/* Two plugs at opposite sides halve the flame's way: the audit of predict() holds, the charge burns sooner from the same spark, and the best spark comes
+ * later by some degrees (5 to 8 on twin-plug heads of large two-valve engines: common practice, no source). */
+static void two_plugs_burn_sooner(void **state) {
+  (void)state;
+  double rpm = 4000, given = 24;
+  struct ew_cycle_result one_plug, two_plugs, same[2];
+  struct ew_cycle_options o;
+  engine_single(&engine, &engine_a);
+  one_plug = one(&engine, rpm, 0.04);
+  ew_cycle_options_defaults(&o);
+  o.cell_m = 0.04;
+  o.spark = EW_SPARK_GIVEN;
+  assert_true(ew_cycle_predict(&engine.model, &rpm, &given, 1, &o, &same[0], NULL, NULL));
+  engine.model.combustion.path = 0.5;
+  two_plugs = one(&engine, rpm, 0.04);
+  assert_true(ew_cycle_predict(&engine.model, &rpm, &given, 1, &o, &same[1], NULL, NULL));
+  print_message("two plugs: best spark %.1f to %.1f, 10 to 90 %% %.1f to %.1f deg\n",
+                one_plug.mbt_deg, two_plugs.mbt_deg, same[0].ca90_deg - same[0].ca10_deg,
+                same[1].ca90_deg - same[1].ca10_deg);
+  band("best spark, one plug less two", one_plug.mbt_deg - two_plugs.mbt_deg, 3, 10);
+  band("10 to 90 %, two plugs over one",
+       (same[1].ca90_deg - same[1].ca10_deg) / (same[0].ca90_deg - same[0].ca10_deg), 0.55, 0.85);
+  assert_true(two_plugs.imep_pa > one_plug.imep_pa);
 }
 
 /* Fuel at the port displaces no air upstream and cools the charge late; the audit holds. */
@@ -416,7 +470,8 @@ static void inside_is_the_trace(void **state) {
       int next = (i + 1) % 720;
       work += 0.5 * (in.line[EW_INSIDE_CYLINDER][i] + in.line[EW_INSIDE_CYLINDER][next]) *
               (in.line[EW_INSIDE_VOLUME][next] - in.line[EW_INSIDE_VOLUME][i]);
-      assert_true(in.line[EW_INSIDE_VOLUME][180] <= in.line[EW_INSIDE_VOLUME][i]);
+      /* both dead centres are between steps: a thousandth for the chord of a degree */
+      assert_true(in.line[EW_INSIDE_VOLUME][180] <= 1.001 * in.line[EW_INSIDE_VOLUME][i]);
       for (int l = EW_INSIDE_INLET_PORT; l <= EW_INSIDE_EXHAUST_FAR; l++)
         assert_true(in.line[l][i] > 2e4 && in.line[l][i] < 5e5);
       double burned = in.line[EW_INSIDE_BURNED][i];
@@ -522,6 +577,8 @@ int main(void) {
       cmocka_unit_test(weather),
       cmocka_unit_test(throttle_and_compression),
       cmocka_unit_test(knock_limits_spark),
+      cmocka_unit_test(knock_ends_at_its_limit),
+      cmocka_unit_test(two_plugs_burn_sooner),
       cmocka_unit_test(port_injection),
       cmocka_unit_test(hot_ports_warm_the_charge),
       cmocka_unit_test(trace_agrees_with_result),

@@ -107,7 +107,7 @@ async function inside(page, seen) {
   const before = answers.length;
   await card.getByLabel('speed', { exact: true }).selectOption('4000');
   while (answers.length === before) await page.waitForTimeout(20);
-  await card.getByText(/^Cylinder 1 at 4,000/).waitFor();
+  await card.getByText(/^Cylinder 1 at 4,000 rpm/).waitFor();
   check('another speed is another cycle', answers.at(-1).speed_rpm === 4000);
   await show.selectOption('ports');
   await card.locator('summary').click();

@@ -53,7 +53,7 @@ function marksOf(a: InsideAnswer): { x: number; label: string }[] {
 function Drawing({ a, view }: { a: InsideAnswer; view: View }) {
   const lines = useMemo(() => linesOf(a, view), [a, view, units.value]), marks = useMemo(() => marksOf(a), [a]);
   const label = views.find((v) => v.key === view)!.label, volume = view === 'loop' || view === 'exchange', unit = view === 'burned' ? '%' : t('{unit} absolute', { unit: unitOf(BAR) });
-  return <Plot title={t('predicted: {what}', { what: `${inWords(label)}, ${unit}` })} lines={lines} height={300} left={unit} gutter={view === 'ports' ? 110 : 78} take="inside"
+  return <Plot title={t('predicted: {what}', { what: `${inWords(label)}, ${unit}` })} lines={lines} height={300} left={unit} gutter={view === 'ports' ? 160 : view === 'cylinder' || view === 'burned' ? 120 : 140} take="inside"
     xLabel={volume ? t('volume, {unit}', { unit: unitOf('volume') }) : t('crank degrees after firing top dead centre')} floor={view !== 'ports'} {...(view === 'ports' ? { marks } : {})} />;
 }
 
@@ -88,7 +88,7 @@ export function InsideCard({ question, now, stage }: { question: () => Omit<Pred
         <label>{t('Show')} <select value={view} onChange={(e) => setView(e.currentTarget.value as View)}>{views.map((v) => <option key={v.key} value={v.key}>{inWords(v.label)}</option>)}</select></label>
         {open && late && !refused && <span class="quiet" role="status">{stage === 'fine' ? t('running…') : t('follows when the curve is refined')}</span>}</p>
       {refused && <p class="problem" role="alert">{words(refused)}</p>}
-      {answer && <div class={late ? 'late' : ''}><Drawing a={answer} view={view} /><h3>{t('Cylinder {n} at {speed}', { n: answer.cylinder, speed: rpm(answer.speed_rpm) })}</h3><Figures a={answer} /></div>}
+      {answer && <div class={late ? 'late' : ''}><Drawing a={answer} view={view} /><h3>{t('Cylinder {n} at {speed} rpm', { n: answer.cylinder, speed: rpm(answer.speed_rpm) })}</h3><Figures a={answer} /></div>}
     </details>
   );
 }

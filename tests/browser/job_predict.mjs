@@ -97,7 +97,7 @@ async function inside(page, seen) {
   check('exhaust opens before inlet, and both overlap', one.opens_deg[1] < one.opens_deg[0] && one.closes_deg[1] > one.opens_deg[0], [one.opens_deg, one.closes_deg]);
   check('ports and pipes are four lines', (await drawn()).split(',').length === 4, await drawn());
   await picture(page, 'inside-ports');
-  const show = card.getByLabel('Show', { exact: true });
+  const show = card.locator('select').nth(1);
   for (const view of ['cylinder', 'loop', 'exchange', 'burned']) {
     await show.selectOption(view);
     await page.waitForTimeout(100);
@@ -105,7 +105,7 @@ async function inside(page, seen) {
     if (view !== 'cylinder') await picture(page, `inside-${view}`);
   }
   const before = answers.length;
-  await card.getByLabel('speed', { exact: true }).selectOption('4000');
+  await card.locator('select').first().selectOption('4000');
   while (answers.length === before) await page.waitForTimeout(20);
   await card.getByText(/^Cylinder 1 at 4,000 rpm/).waitFor();
   check('another speed is another cycle', answers.at(-1).speed_rpm === 4000);

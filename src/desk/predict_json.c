@@ -104,12 +104,17 @@ EW_MESSAGE(too_much_left, "desk.fit-too-much-left", EW_CAUTION,
 EW_MESSAGE(shape_left, "desk.fit-shape", EW_CAUTION,
            "what these knobs cannot make: predicted is {low} against measured at {low_speed} and "
            "{high} at {high_speed}");
+EW_MESSAGE(far_off, "desk.fit-far", EW_CAUTION,
+           "{knob} came out at {factor}, farther from 1 than engines differ: it makes up for "
+           "something else that the file has wrong or leaves out");
 EW_MESSAGE(not_fixed, "desk.fit-not-fixed", EW_CAUTION,
            "the points do not fix {knob}: it stays as it was");
 
 EW_MESSAGE(not_fixed_alone, "desk.fit-not-fixed-alone", EW_CAUTION,
            "the points fix {knob} only together with the others: the curve is met, but do not read "
            "{knob} by itself");
+
+#define FAR_LOG 0.4 /* 0.67 to 1.5: rule of thumb, no source */
 
 /* Where the curve is missed most, on either side: which part of its shape is missing. */
 static ew_message *shape_of(const struct ew_tuned *t) {
@@ -136,6 +141,13 @@ GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
   }
   if (t->pattern > 0.5)
     ew_messages_add(cautions, ew_message_plain(&pattern_left));
+  for (int k = 0; k < EW_TUNE_COUNT; k++) {
+    struct ew_tune tune = t->tune;
+    double factor = *ew_tune_factor(&tune, k);
+    if (!isnan(*ew_tune_uncertainty(&tune, k)) && !(fabs(log(factor)) <= FAR_LOG))
+      ew_messages_add(cautions, ew_message(&far_off, ew_say_text("knob", ew_tune_names[k]),
+                                           ew_say_figure("factor", factor, 2)));
+  }
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (t->loose & (1u << k)) {
       struct ew_tune tune = t->tune;

@@ -8,12 +8,13 @@
  *
  * Reductions and the polynomials of log, sin, cos and atan: K. C. Ng et al., FDLIBM 5.3 (Sun Microsystems 1993, "permission to use,
  * copy, modify, and distribute this software is freely granted"); double-double arithmetic: T. J. Dekker, A floating-point technique
- * for extending the available precision, Numerische Mathematik 18 (1971) 224-242. */
+ * for extending the available precision, Numerische Mathematik 18 (1971) 224-242.
+ *
+ * Compiled as OpenCL C too (EW_ON_DEVICE: cycle/backend/opencl.c), which knows no recursion. */
 #include "base/elementary.h"
 #include <glib.h>
 #include <math.h>
 #include <stdint.h>
-#include <string.h>
 
 #define LN2_HI       6.93147180369123816490e-01 /* 32 bits: a multiple by a small whole number is exact */
 #define LN2_LO       1.90821492927058770002e-10
@@ -24,16 +25,17 @@ struct two { /* a number to twice the digits: hi + lo, |lo| <= ulp(hi)/2 */
   double hi, lo;
 };
 
-static uint64_t bits_of(double x) {
+union word {
+  double figure;
   uint64_t bits;
-  memcpy(&bits, &x, sizeof bits);
-  return bits;
+};
+
+static uint64_t bits_of(double x) {
+  return (union word){.figure = x}.bits;
 }
 
 static double from_bits(uint64_t bits) {
-  double x;
-  memcpy(&x, &bits, sizeof x);
-  return x;
+  return (union word){.bits = bits}.figure;
 }
 
 static struct two two_sum(double a, double b) {
@@ -92,7 +94,7 @@ static double mantissa(double x, int *k) {
   }
   uint64_t bits = bits_of(x);
   *k += (int)(bits >> 52) - 1023;
-  double m = from_bits((bits & 0xfffffffffffffULL) | 0x3ff0000000000000ULL);
+  double m = from_bits((bits & 0xfffffffffffffUL) | 0x3ff0000000000000UL);
   if (m > G_SQRT2) {
     m *= 0.5;
     *k += 1;
@@ -173,17 +175,12 @@ static struct two log_twice(double x) {
   return sum;
 }
 
-double ew_pow(double x, double y) {
+/* x >= 0 */
+static double power_of(double x, double y) {
   if (y == 0 || x == 1)
     return 1;
   if (isnan(x) || isnan(y))
     return (double)NAN;
-  if (x < 0) {
-    if (y != floor(y))
-      return (double)NAN;
-    double size = ew_pow(-x, y);
-    return fmod(y, 2) == 0 ? size : -size;
-  }
   if (x == 0)
     return y > 0 ? 0 : (double)INFINITY;
   if (isinf(x) || isinf(y))
@@ -195,16 +192,25 @@ double ew_pow(double x, double y) {
   return exp_of(product.hi, product.lo + y * log_x.lo);
 }
 
+double ew_pow(double x, double y) {
+  if (!(x < 0) || y == 0 || isnan(y))
+    return power_of(x, y);
+  if (y != floor(y))
+    return (double)NAN;
+  double size = power_of(-x, y);
+  return fmod(y, 2) == 0 ? size : -size;
+}
+
 double ew_cbrt(double x) {
   if (x == 0 || isnan(x) || isinf(x))
     return x;
-  if (fabs(x) < 1e-280) /* so that no part of the square below is lost */
-    return ew_cbrt(x * 0x1p216) * 0x1p-72;
-  double size = fabs(x), root = ew_exp(ew_log(size) / 3);
+  gboolean tiny = fabs(x) < 1e-280; /* so that no part of the square below is lost */
+  double size = fabs(x) * (tiny ? 0x1p216 : 1), root = ew_exp(ew_log(size) / 3);
   /* one step of Newton's method, its residual to twice the digits */
   struct two square = two_product(root, root), cube = two_product(square.hi, root);
   double off = (cube.hi - size) + (cube.lo + square.lo * root);
   root -= off / (3 * square.hi);
+  root *= tiny ? 0x1p-72 : 1;
   return x < 0 ? -root : root;
 }
 
@@ -258,6 +264,7 @@ double ew_cos(double x) {
   return quarter == 1 || quarter == 2 ? -size : size;
 }
 
+#ifndef EW_ON_DEVICE
 double ew_tan(double x) {
   return ew_sin(x) / ew_cos(x);
 }
@@ -321,3 +328,4 @@ double ew_acos(double x) {
 double ew_hypot(double x, double y) {
   return sqrt(x * x + y * y);
 }
+#endif

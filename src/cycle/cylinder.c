@@ -1,5 +1,6 @@
 /* One cylinder's step: numbers of cylinder.h. Two zones share one pressure, found by fixed-point passes whose
- * factor is small; energy is exact by construction because work and heat are booked with the same figures. */
+ * factor is small; energy is exact by construction because work and heat are booked with the same figures.
+ * Compiled as OpenCL C too, without what stands in EW_ON_DEVICE: backend/opencl.c. */
 #include "base/elementary.h"
 #include "cycle/cylinder.h"
 #include <math.h>
@@ -11,10 +12,11 @@ struct mixture {
 
 static struct mixture mix(const struct ew_working_gas *gas, double burned, double fuel) {
   struct mixture m;
-  const double(*e)[EW_GAS_TERMS] = gas->energy_j_kg;
-  for (int i = 0; i < EW_GAS_TERMS; i++)
-    m.c[i] = e[EW_GAS_AIR][i] + burned * (e[EW_GAS_BURNED][i] - e[EW_GAS_AIR][i]) +
-             fuel * (e[EW_GAS_FUEL][i] - e[EW_GAS_AIR][i]);
+  for (int i = 0; i < EW_GAS_TERMS; i++) {
+    double air = gas->energy_j_kg[EW_GAS_AIR][i];
+    m.c[i] = air + burned * (gas->energy_j_kg[EW_GAS_BURNED][i] - air) +
+             fuel * (gas->energy_j_kg[EW_GAS_FUEL][i] - air);
+  }
   m.r = ew_working_gas_constant(gas, burned, fuel);
   return m;
 }
@@ -38,6 +40,7 @@ static double cv_at(const struct mixture *m, double tau) {
 #define ENTRAINMENT   0.088 /* of the bore that one flame has to cross, at the speed of turbulence */
 #define BURN_UP       3.3   /* of a Taylor microscale, at the laminar flame speed */
 
+#ifndef EW_ON_DEVICE
 void ew_cylinder_frame_make(const struct ew_cycle_cylinder *s,
                             const struct ew_cycle_combustion *combustion, double woschni_factor,
                             const struct ew_working_gas *gas, double speed_rpm,
@@ -54,6 +57,7 @@ void ew_cylinder_frame_make(const struct ew_cycle_cylinder *s,
   f->octane = isnan(combustion->octane) ? (fuel->research_octane + fuel->motor_octane) / 2
                                         : combustion->octane;
 }
+#endif
 
 static double piston_m(const struct ew_cylinder_frame *f, double deg) {
   double a = deg * (G_PI / 180), side = f->throw_m * ew_sin(a) + f->shape.pin_offset_m;
@@ -64,6 +68,7 @@ double ew_cylinder_volume_m3(const struct ew_cylinder_frame *f, double deg) {
   return f->clearance_m3 + f->bore_area_m2 * piston_m(f, deg);
 }
 
+#ifndef EW_ON_DEVICE
 void ew_cylinder_fill(const struct ew_cylinder_frame *f, double deg, double pressure_pa, double t,
                       double burned, double fuel, struct ew_cylinder *c) {
   double v = ew_cylinder_volume_m3(f, deg);
@@ -75,13 +80,14 @@ void ew_cylinder_fill(const struct ew_cylinder_frame *f, double deg, double pres
   c->burned_kg = c->mass_kg * burned;
   c->fuel_kg = c->mass_kg * fuel;
 }
+#endif
 
 /* What meets its partner of a charge whose equivalence ratio is not everywhere the same, over what would of an even one: the mean of
  * min(phi, 1) over min(mean phi, 1), phi distributed logistically with standard deviation `spread` (closed form, unlike the normal). */
 static double meets(double phi, double spread) {
   if (!(spread > 0 && phi > 0)) /* nothing to burn: no share of nothing */
     return 1;
-  double s = spread * sqrt(3) / G_PI;
+  double s = spread * sqrt(3.0) / G_PI;
   return (1 - s * ew_log1p(ew_exp((1 - phi) / s))) / fmin(phi, 1);
 }
 
@@ -357,6 +363,7 @@ void ew_cylinder_advance(const struct ew_cylinder_frame *f, struct ew_cylinder *
   }
 }
 
+#ifndef EW_ON_DEVICE
 struct ew_cylinder ew_cylinder_closed(const struct ew_cylinder_frame *f,
                                       const struct ew_cylinder *shut, double from, double to,
                                       double spark_deg, double step_deg) {
@@ -369,3 +376,4 @@ struct ew_cylinder ew_cylinder_closed(const struct ew_cylinder_frame *f,
   ew_cylinder_open(&c);
   return c;
 }
+#endif

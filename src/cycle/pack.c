@@ -6,15 +6,14 @@
 #define MOST_STEPS_A_CYCLE 400000
 #define FIRST_SPARK_DEG    28 /* where a search for the best spark begins */
 
-struct ew_pack *ew_pack_new(const struct ew_cycle_backend *backend,
-                            const struct ew_cycle_plan *shape, enum ew_plan_grid grid,
-                            gboolean trace) {
+static struct ew_pack *without_work(const struct ew_cycle_backend *backend,
+                                    const struct ew_cycle_plan *shape, enum ew_plan_grid grid,
+                                    gboolean trace) {
   struct ew_pack *pack = g_new0(struct ew_pack, 1);
   pack->backend = backend;
   pack->grid = grid;
   pack->trace = trace;
   pack->shape = ew_cycle_laid_new(shape, grid);
-  pack->work = backend->open(backend, pack->shape);
   pack->state = ew_cycle_state_new(pack->shape);
   for (int l = 0; l < EW_LANES; l++) {
     pack->lane[l].frame = g_new0(struct ew_cylinder_frame, pack->state->cylinders);
@@ -22,6 +21,27 @@ struct ew_pack *ew_pack_new(const struct ew_cycle_backend *backend,
     pack->lane[l].log = trace ? ew_trace_log_new(shape) : NULL;
   }
   return pack;
+}
+
+struct ew_pack *ew_pack_new(const struct ew_cycle_backend *backend,
+                            const struct ew_cycle_plan *shape, enum ew_plan_grid grid,
+                            gboolean trace) {
+  struct ew_pack *pack = without_work(backend, shape, grid, trace);
+  pack->work = backend->open(backend, pack->shape);
+  return pack;
+}
+
+int ew_pack_new_many(const struct ew_cycle_backend *backend, const struct ew_cycle_plan *shape,
+                     enum ew_plan_grid grid, int packs, struct ew_pack **pack) {
+  struct ew_cycle_laid *laid = ew_cycle_laid_new(shape, grid);
+  g_autofree struct ew_cycle_work **work = g_new0(struct ew_cycle_work *, packs);
+  packs = backend->open_many(backend, laid, packs, work);
+  for (int p = 0; p < packs; p++) {
+    pack[p] = without_work(backend, shape, grid, FALSE);
+    pack[p]->work = work[p];
+  }
+  ew_cycle_laid_release(laid);
+  return packs;
 }
 
 void ew_pack_free(struct ew_pack *pack) {
@@ -143,9 +163,24 @@ static void judge(struct ew_pack *pack, int l) {
 }
 
 gboolean ew_pack_step(struct ew_pack *pack, int n) {
+  pack->backend->step(pack->work, pack->state, steps_left(pack, n));
+  return ew_pack_judge(pack);
+}
+
+void ew_pack_step_many(struct ew_pack *const *pack, int packs, int n) {
+  g_autofree struct ew_cycle_work **work = g_new(struct ew_cycle_work *, packs);
+  g_autofree struct ew_cycle_state **state = g_new(struct ew_cycle_state *, packs);
+  for (int p = 0; p < packs; p++) {
+    work[p] = pack[p]->work;
+    state[p] = pack[p]->state;
+    n = steps_left(pack[p], n);
+  }
+  pack[0]->backend->step_many(work, state, packs, n);
+}
+
+gboolean ew_pack_judge(struct ew_pack *pack) {
   gboolean done = FALSE;
   struct timespec began, now;
-  pack->backend->step(pack->work, pack->state, steps_left(pack, n));
   clock_gettime(CLOCK_MONOTONIC, &began);
   for (int l = 0; l < EW_LANES; l++)
     if (running(pack, l)) {

@@ -15,6 +15,9 @@ struct ew_pack;
 struct ew_pack *ew_pack_new(const struct ew_cycle_backend *backend,
                             const struct ew_cycle_plan *shape, enum ew_plan_grid grid,
                             gboolean trace);
+/* pack[packs] that share a device; their number, which may be smaller. Of a backend with open_many. */
+int ew_pack_new_many(const struct ew_cycle_backend *backend, const struct ew_cycle_plan *shape,
+                     enum ew_plan_grid grid, int packs, struct ew_pack **pack);
 void ew_pack_free(struct ew_pack *pack);
 /* start: what a run of the same plan on the coarse grid left (ew_pack_keep), for the final one; NULL:
  * cold. The plan must outlive the run. */
@@ -24,6 +27,10 @@ void ew_pack_load(struct ew_pack *pack, int lane, const struct ew_cycle_plan *pl
 struct ew_cycle_state *ew_pack_keep(const struct ew_pack *pack, int lane);
 /* Advance all running lanes by up to n steps each. TRUE when at least one lane finished. */
 gboolean ew_pack_step(struct ew_pack *pack, int n);
+/* Many packs that share a device (ew_pack_new_many): advanced together, then judged one by one; packs may be judged and loaded in
+ * several threads at once, each by one. */
+void ew_pack_step_many(struct ew_pack *const *pack, int packs, int n);
+gboolean ew_pack_judge(struct ew_pack *pack);
 gboolean ew_pack_finished(const struct ew_pack *pack, int lane);
 /* The finished lane's result (trace included); the lane becomes idle. */
 void ew_pack_take(struct ew_pack *pack, int lane, struct ew_cycle_result *result);

@@ -176,6 +176,81 @@ static int team(void) {
 #endif
 }
 
+/* ---- many packs beside each other ---- */
+
+#define PACKS_MOST    4096 /* what a device is asked for; it takes as many as its memory holds */
+#define STEPS_AT_ONCE 20000
+
+struct beside {
+  struct ew_pack *pack;
+  int job[EW_LANES]; /* -1: idle */
+};
+
+/* A pack's lanes at the beginning: its share of the list, the rest idle. Every lane holds a sound state. */
+static void begin_beside(struct beside *b, struct list *list) {
+  for (int l = 0; l < EW_LANES; l++) {
+    b->job[l] = take(list);
+    load(b->pack, l, list, b->job[l] >= 0 ? b->job[l] : list->order[0]);
+    if (b->job[l] < 0)
+      ew_pack_idle(b->pack, l);
+  }
+}
+
+/* Steps of what finished; the lane takes the next run. */
+static double judge_beside(struct beside *b, struct list *list, const struct ew_cycle_options *o) {
+  double steps = 0;
+  if (!ew_pack_judge(b->pack))
+    return 0;
+  for (int l = 0; l < EW_LANES; l++) {
+    if (b->job[l] < 0 || !ew_pack_finished(b->pack, l))
+      continue;
+    finish(b->pack, l, list, b->job[l]);
+    steps += list->results[b->job[l]].steps;
+    tell(list, o);
+    b->job[l] = take(list);
+    if (b->job[l] >= 0)
+      load(b->pack, l, list, b->job[l]);
+  }
+  return steps;
+}
+
+static gboolean any_beside(const struct beside *b, int packs) {
+  for (int p = 0; p < packs; p++)
+    for (int l = 0; l < EW_LANES; l++)
+      if (b[p].job[l] >= 0)
+        return TRUE;
+  return FALSE;
+}
+
+/* A device steps all packs at once; between cycles the threads judge them. */
+static void run_beside(const struct ew_cycle_backend *backend, struct list *list,
+                       const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
+                       int threads) {
+  int packs = CLAMP((list->n + EW_LANES - 1) / EW_LANES, 1, PACKS_MOST);
+  g_autofree struct ew_pack **pack = g_new0(struct ew_pack *, packs);
+  g_autofree struct beside *b = g_new0(struct beside, packs);
+  double steps = 0;
+  packs = ew_pack_new_many(backend, list->tasks[list->order[0]].plan, list->grid, packs, pack);
+#pragma omp parallel for num_threads(threads) schedule(dynamic)
+  for (int p = 0; p < packs; p++) {
+    b[p].pack = pack[p];
+    begin_beside(&b[p], list);
+  }
+  while (any_beside(b, packs) && !cancelled(o)) {
+    ew_pack_step_many(pack, packs, STEPS_AT_ONCE);
+#pragma omp parallel for num_threads(threads) schedule(dynamic) reduction(+ : steps)
+    for (int p = 0; p < packs; p++)
+      steps += judge_beside(&b[p], list, o);
+  }
+  effort->cells = ew_pack_cells(pack[0]);
+  effort->ends = ew_pack_ends(pack[0]);
+  effort->steps += steps;
+  for (int p = 0; p < packs; p++) {
+    ew_pack_effort(pack[p], effort);
+    ew_pack_free(pack[p]);
+  }
+}
+
 static void run_pass(const struct ew_cycle_backend *backend, struct list *list,
                      const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
   int threads = 1;
@@ -183,6 +258,11 @@ static void run_pass(const struct ew_cycle_backend *backend, struct list *list,
   threads = o->threads > 0 ? o->threads : omp_get_max_threads();
 #endif
   threads = CLAMP(threads, 1, list->n);
+  if (backend->step_many && !(o->trace && list->grid == EW_GRID_FINAL)) {
+    effort->threads = MAX(effort->threads, threads);
+    run_beside(backend, list, o, effort, threads);
+    return;
+  }
   /* The slowest runs decide when all is done: with few runs to a lane, the first thread takes only
    * half a vector of them, which steps faster. */
   int fair = CLAMP((list->n + threads - 1) / threads, 1, EW_LANES);

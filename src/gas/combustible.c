@@ -1,5 +1,6 @@
 /* The table of fuels and mixtures by mass of them: properties by polynomials, flame speed by the fits that
  * combustible.h names. An unknown name gives NULL. */
+#ifndef EW_ON_DEVICE /* what follows their end runs on devices too: cycle/backend/opencl.c */
 #include "base/elementary.h"
 #include "gas/combustible.h"
 #include "base/labels.h"
@@ -105,6 +106,7 @@ double ew_combustible_stoichiometric_ratio(const struct ew_combustible *fuel) {
   double oxygen = n[EW_CARBON] + n[EW_HYDROGEN] / 4 - n[EW_OXYGEN] / 2;
   return oxygen * (31.998 + 3.773 * 28.16) / 1000;
 }
+#endif
 
 double ew_flame_speed_m_s(enum ew_flame_fit fit, double phi, double unburned_k, double pressure_pa,
                           double residual) {

@@ -1,5 +1,6 @@
 /* The fit and the table of working_gas.h, made once an engine run (some hundred equilibria), then read by the
  * kernels. `fit` reports its largest error, and a gas whose table could not be made is refused. */
+#ifndef EW_ON_DEVICE /* what stands outside runs on devices too: cycle/backend/opencl.c */
 #include "base/elementary.h"
 #include "gas/working_gas.h"
 #include "base/error.h"
@@ -55,6 +56,7 @@ static double composition_cv(const struct composition *c, double t) {
     sum += c->mole[j] * (ew_species_cp_j_mol_k(j, t) - EW_GAS_CONSTANT_J_MOL_K);
   return sum;
 }
+#endif
 
 static double polynomial(const double *c, double tau) {
   double sum = c[EW_GAS_TERMS - 1];
@@ -70,6 +72,7 @@ static double slope(const double *c, double tau) {
   return sum / 1000;
 }
 
+#ifndef EW_ON_DEVICE
 /* cv sampled at 250, 300, ... 3,000 K -> energy coefficients; returns the largest relative error. */
 static double fit(const double *cv, double energy_at_reference, double *energy) {
   int terms = EW_GAS_TERMS - 1;
@@ -190,18 +193,20 @@ void ew_working_gas_make_perfect(double gamma, double gas_constant, struct ew_wo
     gas->energy_j_kg[k][1] = 1000 * gas_constant / (gamma - 1);
   }
 }
+#endif
 
 double ew_working_gas_constant(const struct ew_working_gas *gas, double burned, double fuel) {
-  const double *r = gas->gas_constant_j_kg_k;
-  return r[EW_GAS_AIR] + burned * (r[EW_GAS_BURNED] - r[EW_GAS_AIR]) +
-         fuel * (r[EW_GAS_FUEL] - r[EW_GAS_AIR]);
+  double air = gas->gas_constant_j_kg_k[EW_GAS_AIR];
+  return air + burned * (gas->gas_constant_j_kg_k[EW_GAS_BURNED] - air) +
+         fuel * (gas->gas_constant_j_kg_k[EW_GAS_FUEL] - air);
 }
 
 static void mix(const struct ew_working_gas *gas, double burned, double fuel, double *c) {
-  const double(*a)[EW_GAS_TERMS] = gas->energy_j_kg;
-  for (int i = 0; i < EW_GAS_TERMS; i++)
-    c[i] = a[EW_GAS_AIR][i] + burned * (a[EW_GAS_BURNED][i] - a[EW_GAS_AIR][i]) +
-           fuel * (a[EW_GAS_FUEL][i] - a[EW_GAS_AIR][i]);
+  for (int i = 0; i < EW_GAS_TERMS; i++) {
+    double air = gas->energy_j_kg[EW_GAS_AIR][i];
+    c[i] = air + burned * (gas->energy_j_kg[EW_GAS_BURNED][i] - air) +
+           fuel * (gas->energy_j_kg[EW_GAS_FUEL][i] - air);
+  }
 }
 
 double ew_working_gas_energy(const struct ew_working_gas *gas, double burned, double fuel,
@@ -229,13 +234,15 @@ void ew_working_gas_departure_at(const struct ew_working_gas *gas, double t, dou
   g_assert(i >= 0 && i + 1 < EW_DISSOCIATION_ROWS && j >= 0 && j + 1 < EW_DISSOCIATION_STEPS);
   x -= i;
   y -= j;
-  const double(*u)[EW_DISSOCIATION_STEPS] = &gas->energy_departure_j_kg[i];
-  const double(*r)[EW_DISSOCIATION_STEPS] = &gas->constant_departure[i];
-  double cool = (1 - y) * u[0][j] + y * u[0][j + 1], warm = (1 - y) * u[1][j] + y * u[1][j + 1];
+  double cool =
+      (1 - y) * gas->energy_departure_j_kg[i][j] + y * gas->energy_departure_j_kg[i][j + 1];
+  double warm =
+      (1 - y) * gas->energy_departure_j_kg[i + 1][j] + y * gas->energy_departure_j_kg[i + 1][j + 1];
   *energy_j_kg = (1 - x) * cool + x * warm;
   *slope_j_kg_k = (warm - cool) / 100;
   *constant =
-      (1 - x) * ((1 - y) * r[0][j] + y * r[0][j + 1]) + x * ((1 - y) * r[1][j] + y * r[1][j + 1]);
+      (1 - x) * ((1 - y) * gas->constant_departure[i][j] + y * gas->constant_departure[i][j + 1]) +
+      x * ((1 - y) * gas->constant_departure[i + 1][j] + y * gas->constant_departure[i + 1][j + 1]);
 }
 
 void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double pressure_pa,
@@ -245,6 +252,7 @@ void ew_working_gas_departure(const struct ew_working_gas *gas, double t, double
                               constant);
 }
 
+#ifndef EW_ON_DEVICE
 double ew_working_gas_mixture_temperature_k(const struct ew_working_gas *gas, double air_k,
                                             double evaporated_from_gas) {
   double z = gas->fuel_share, t = air_k;
@@ -257,3 +265,4 @@ double ew_working_gas_mixture_temperature_k(const struct ew_working_gas *gas, do
          (ew_working_gas_cv(gas, 0, z, t) + r);
   return t;
 }
+#endif

@@ -35,14 +35,20 @@ struct ew_cycle_backend {
   /* Adds the seconds spent in cells, in ends, in cylinders and the rest. */
   void (*effort)(const struct ew_cycle_work *work, double seconds[3]);
   void (*close)(struct ew_cycle_work *work);
+  /* NULL unless the backend works best on many packs of one shape at once. open_many: work[packs], each as open gives it; their
+   * number, which may be smaller. step_many: all of these, in order, as step. */
+  int (*open_many)(const struct ew_cycle_backend *self, const struct ew_cycle_laid *shape,
+                   int packs, struct ew_cycle_work **work);
+  void (*step_many)(struct ew_cycle_work *const *work, struct ew_cycle_state *const *state,
+                    int packs, int n);
 };
 
 /* All that are built, the plainest first and "base" among them; NULL ends it. */
 extern const struct ew_cycle_backend *const ew_cycle_backends[];
 /* NULL when there is none of that name, or it is not possible here. */
 const struct ew_cycle_backend *ew_cycle_backend_named(const char *name);
-/* The one that ENGINEWRIGHT_SIMD names, else the last that is possible here. NULL with an error when that
- * name is unknown or not possible. */
+/* The one that ENGINEWRIGHT_SIMD names, else the last of the processor's that is possible here: a device is used when it is named.
+ * NULL with an error when that name is unknown or not possible. */
 const struct ew_cycle_backend *ew_cycle_backend_choose(GError **error);
 
 /* Whether a lane's cycle has ended: its caller judges it, and begins the next. */

@@ -1,6 +1,7 @@
 /* The table of backends, and which one is used. */
 #include "base/error.h"
 #include "cycle/backend/cpu.h"
+#include "cycle/backend/opencl.h"
 #include <string.h>
 
 static gboolean always(void) {
@@ -23,11 +24,23 @@ CPU_LEVEL(avx2, has_avx2)
 CPU_LEVEL(avx512, has_avx512)
 #endif
 
+/* The processor's own sources, compiled for the device with contraction off: the same bits. */
+static const struct ew_cycle_backend opencl = {"opencl",
+                                               0,
+                                               ew_opencl_here,
+                                               ew_opencl_open,
+                                               ew_opencl_load,
+                                               ew_opencl_step,
+                                               ew_opencl_effort,
+                                               ew_opencl_close,
+                                               ew_opencl_open_many,
+                                               ew_opencl_step_many};
+
 const struct ew_cycle_backend *const ew_cycle_backends[] = {&base,
 #ifdef EW_HAVE_LEVELS
                                                             &avx2, &avx512,
 #endif
-                                                            NULL};
+                                                            &opencl, NULL};
 
 const struct ew_cycle_backend *ew_cycle_backend_named(const char *name) {
   for (int i = 0; ew_cycle_backends[i]; i++)
@@ -41,14 +54,17 @@ const struct ew_cycle_backend *ew_cycle_backend_choose(GError **error) {
   const struct ew_cycle_backend *best = NULL;
   g_autoptr(GString) names = g_string_new(NULL);
   for (int i = 0; ew_cycle_backends[i]; i++)
-    if (ew_cycle_backends[i]->here()) {
+    if (!ew_cycle_backends[i]->step_many && ew_cycle_backends[i]->here()) {
       best = ew_cycle_backends[i];
       g_string_append_printf(names, "%s%s", names->len ? ", " : "", best->name);
     }
   if (!wanted || !*wanted)
     return best;
   const struct ew_cycle_backend *backend = ew_cycle_backend_named(wanted);
-  if (!backend)
+  if (!backend && strcmp(wanted, opencl.name) == 0)
+    ew_refuse(error, "ENGINEWRIGHT_SIMD is '%s', but %s: set one of %s or unset it", wanted,
+              ew_opencl_why_not(), names->str);
+  else if (!backend)
     ew_refuse(error,
               "ENGINEWRIGHT_SIMD is '%s'; this machine can do %s: set one of these or unset it",
               wanted, names->str);

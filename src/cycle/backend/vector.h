@@ -2,8 +2,7 @@
  *
  * Included only by files that are compiled once per level with -ffp-contract=off. Every operation is
  * one IEEE operation per element and every function below is a fixed sequence of them, so that each
- * width gives the same bits. Logarithm and exponential are our own for the same reason: the C
- * library picks its version by processor. */
+ * width gives the same bits. */
 #pragma once
 #include <math.h>
 #include <stdint.h>
@@ -20,6 +19,14 @@ typedef int64_t I __attribute__((vector_size(EW_VECTOR * 8), aligned(8), may_ali
 typedef uint64_t U __attribute__((vector_size(EW_VECTOR * 8), aligned(8), may_alias));
 
 #define INLINE static inline __attribute__((always_inline, unused))
+
+/* The same bits read as whole numbers, and back. */
+INLINE I bits_of(V x) {
+  return (I)x;
+}
+INLINE V of_bits(I x) {
+  return (V)x;
+}
 
 INLINE V load(const double *p) {
   return *(const V *)p;
@@ -141,53 +148,4 @@ INLINE int any(M mask) {
 }
 #endif
 
-INLINE V clamp(V x, V low, V high) {
-  return most(low, least(x, high));
-}
-INLINE V absolute(V x) {
-  return (V)((I)x & INT64_MAX);
-}
-
-/* Natural logarithm of a positive, normal number; error below 3e-16 + 3e-16 |ln x|.
- * x = 2^e m, m in [sqrt(1/2), sqrt(2)); ln m = 2 atanh((m-1)/(m+1)) by its series. */
-INLINE V logarithm(V x) {
-  U bits = (U)x;
-  V e = (V)((bits >> 52) | 0x4330000000000000u) - 4503599627371519.0; /* 2^52 + 1023 */
-  V m = (V)((bits & 0xfffffffffffffu) | 0x3ff0000000000000u);
-  M big = over(m, splat(1.4142135623730951));
-  m = pick(big, m * 0.5, m);
-  e = pick(big, e + 1, e);
-  V f = (m - 1) / (m + 1), q = f * f;
-  V s = splat(1.0 / 19);
-  s = s * q + 1.0 / 17;
-  s = s * q + 1.0 / 15;
-  s = s * q + 1.0 / 13;
-  s = s * q + 1.0 / 11;
-  s = s * q + 1.0 / 9;
-  s = s * q + 1.0 / 7;
-  s = s * q + 1.0 / 5;
-  s = s * q + 1.0 / 3;
-  return e * 0.693147180369123816490 + (2 * f + (2 * f * q * s + e * 1.90821492927058770002e-10));
-}
-
-/* Exponential, argument held within +-700; relative error below 1e-15 for small arguments. */
-INLINE V exponential(V x) {
-  x = clamp(x, splat(-700), splat(700));
-  V t = x * 1.4426950408889634 + 6755399441055744.0; /* 1.5 * 2^52: the sum rounds to an integer */
-  V n = t - 6755399441055744.0;
-  V r = (x - n * 0.693147180369123816490) - n * 1.90821492927058770002e-10;
-  V s = splat(1.0 / 479001600);
-  s = s * r + 1.0 / 39916800;
-  s = s * r + 1.0 / 3628800;
-  s = s * r + 1.0 / 362880;
-  s = s * r + 1.0 / 40320;
-  s = s * r + 1.0 / 5040;
-  s = s * r + 1.0 / 720;
-  s = s * r + 1.0 / 120;
-  s = s * r + 1.0 / 24;
-  s = s * r + 1.0 / 6;
-  s = s * r + 0.5;
-  s = s * r + 1;
-  s = s * r + 1;
-  return (V)((U)s + ((U)t << 52));
-}
+#include "cycle/backend/lane_math.h"

@@ -1,0 +1,128 @@
+/* The cycle simulation on a device beside the processor, in one run: whether the bits are the same, and runs a second.
+ *
+ *   device_bench [--runs N] [--check N] [--processor N] [--engine four|eight] [--threads N] [--shard I/N]
+ *
+ * Designs are of our own invention: lengths, compression and cam of a test engine moved by their number. Exit code 1 when a bit
+ * differs, 0 when the device is not here (said aloud). --shard takes every N-th design, for several devices: a process each. */
+#include "../reference/cycle/engines.h"
+#include "cycle/backend/opencl.h"
+#include "cycle/predict.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static int runs = 4096, check = 64, processor = 64, threads, shard, shards = 1, cylinders = 8;
+static struct engine engine;
+static struct ew_cycle_options options;
+
+/* Even designs: the fractional part of multiples of irrational numbers (Weyl 1916). */
+static double even(int design, double irrational) {
+  double x = 0.5 + design * irrational;
+  return x - floor(x);
+}
+
+static struct ew_cycle_plan *plan_of(int design, const struct ew_cycle_plan *like) {
+  if (cylinders == 8)
+    engine_eight(&engine, &engine_b);
+  else
+    engine_four(&engine, &engine_b);
+  for (int i = 0; i < engine.model.pipes; i++)
+    engine.pipe[i].length_m *= 0.95 + 0.1 * even(design, i % 2 ? 0.41421356 : 0.73205081);
+  for (int c = 0; c < engine.model.cylinders; c++)
+    engine.cylinder[c].compression_ratio += even(design, 0.2360680) - 0.5;
+  GError *error = NULL;
+  struct ew_cycle_plan *plan = ew_cycle_plan_new(&engine.model, &options, like, &error);
+  if (!plan)
+    g_error("%s", error->message);
+  return plan;
+}
+
+/* n runs, five speeds a design; wall seconds. */
+static double time_of(const char *backend, int n, struct ew_cycle_result *results) {
+  int designs = (n + 4) / 5;
+  struct ew_cycle_plan **plan = g_new0(struct ew_cycle_plan *, designs);
+  g_autofree struct ew_cycle_task *task = g_new0(struct ew_cycle_task, n);
+  for (int d = 0; d < designs; d++)
+    plan[d] = plan_of(shard + d * shards, plan[0]);
+  for (int i = 0; i < n; i++)
+    task[i] = (struct ew_cycle_task){plan[i / 5], 3000 + 1000 * (i % 5), NAN};
+  options.backend = ew_cycle_backend_named(backend);
+  options.threads = threads;
+  struct ew_cycle_effort effort;
+  GError *error = NULL;
+  if (!ew_cycle_run(task, n, &options, results, &effort, &error))
+    g_error("%s", error->message);
+  int settled = 0;
+  double cycles = 0;
+  for (int i = 0; i < n; i++) {
+    settled += results[i].converged;
+    cycles += results[i].cycles;
+  }
+  printf("%-8s %6d runs %8.2f s %9.1f runs/s %8.1f M cells/s   settled %d, %.1f cycles, %d cells; "
+         "device %.2f s, "
+         "judging %.2f s of threads\n",
+         backend, n, effort.wall_s, n / effort.wall_s,
+         1e-6 * effort.steps * effort.cells / effort.wall_s, settled, cycles / n, effort.cells,
+         effort.cells_s + effort.ends_s, effort.cylinders_s);
+  fflush(stdout);
+  for (int d = 0; d < designs; d++)
+    ew_cycle_plan_free(plan[d]);
+  g_free(plan);
+  return effort.wall_s;
+}
+
+static int differing(const struct ew_cycle_result *a, const struct ew_cycle_result *b, int n) {
+  int differ = 0;
+  double worst = 0;
+  for (int i = 0; i < n; i++) {
+    differ += memcmp(&a[i], &b[i], sizeof *a) != 0;
+    worst = fmax(worst, fabs(a[i].torque_n_m / b[i].torque_n_m - 1));
+  }
+  printf("%d of %d runs differ in a bit; torque by %.1e at most\n", differ, n, worst);
+  return differ;
+}
+
+static const char *best_processor(void) {
+  return ew_cycle_backend_choose(NULL)->name;
+}
+
+int main(int count, char **word) {
+  for (int i = 1; i + 1 < count; i += 2) {
+    int *into = strcmp(word[i], "--runs") == 0        ? &runs
+                : strcmp(word[i], "--check") == 0     ? &check
+                : strcmp(word[i], "--processor") == 0 ? &processor
+                : strcmp(word[i], "--threads") == 0   ? &threads
+                                                      : NULL;
+    if (into)
+      *into = atoi(word[i + 1]);
+    else if (strcmp(word[i], "--engine") == 0)
+      cylinders = strcmp(word[i + 1], "four") == 0 ? 4 : 8;
+    else if (strcmp(word[i], "--shard") != 0 || sscanf(word[i + 1], "%d/%d", &shard, &shards) != 2)
+      return 2;
+  }
+  ew_cycle_options_defaults(&options);
+  options.cell_m = 0.04;
+  gint64 began = g_get_monotonic_time();
+  if (!ew_opencl_here()) {
+    printf("skipped: %s\n", ew_opencl_why_not());
+    return 0;
+  }
+  printf("%s: program compiled in %.1f s\n", ew_opencl_device_name(),
+         1e-6 * (double)(g_get_monotonic_time() - began));
+  int n = MAX(MAX(check, processor), runs), differ = 0;
+  struct ew_cycle_result *here = g_new0(struct ew_cycle_result, n),
+                         *there = g_new0(struct ew_cycle_result, n);
+  if (check > 0) {
+    time_of(best_processor(), check, here);
+    time_of("opencl", check, there);
+    differ = differing(there, here, check);
+  }
+  double processor_s = processor > 0 ? time_of(best_processor(), processor, here) / processor : NAN;
+  for (int some = 1024; some < runs; some *= 4)
+    time_of("opencl", some, there);
+  double device_s = runs > 0 ? time_of("opencl", runs, there) / runs : NAN;
+  printf("a run on the device takes %.4f of one on the processor\n", device_s / processor_s);
+  g_free(here);
+  g_free(there);
+  return differ > 0;
+}

@@ -37,6 +37,7 @@
   X(engine_fit) \
   X(engine_vary) \
   X(engine_search) \
+  X(engine_collect) \
   X(build_template) \
   X(build_start) \
   X(build_load) \

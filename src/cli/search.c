@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "cli/predict_asked.h"
+#include "cli/search_share.h"
 #include "desk/search.h"
 #include "desk/variation_file.h"
 #include "desk/vary.h"
@@ -22,6 +23,11 @@ static const struct ew_option_spec search_options[] = {
     {"batch", "N", EW_TEXT("designs a round (20)"), FALSE},
     {"seed", "N", EW_TEXT("another seed begins with other designs (1)"), FALSE},
     {"keep", EW_TEXT("FILE"), EW_TEXT("keep each run, and continue from there next time"), FALSE},
+    {"shard", "I/N",
+     EW_TEXT(
+         "run one share of the first designs into --keep and stop: 1/4 to 4/4 for four workers; "
+         "'launcher': as Slurm or mpirun numbers them"),
+     FALSE},
     {"write", EW_TEXT("FILE"),
      EW_TEXT("write one of the front as an engine's file, its changes in place"), FALSE},
     {"member", "N", EW_TEXT("which of the front to write, by its number in the list (1)"), FALSE},
@@ -150,8 +156,12 @@ static void say_answer(const struct ew_search_setup *s, const struct ew_search_a
     const struct ew_search_reason *r = &g_array_index(a->reasons, struct ew_search_reason, i);
     ew_say("  %d: %s", r->count, r->says);
   }
-  ew_say("%u are left of which none is better in everything than another, run again on fine cells:",
-         a->members->len);
+  if (a->members->len == 1)
+    ew_say("1 is left that none is better than in everything, run again on fine cells:");
+  else
+    ew_say(
+        "%u are left of which none is better in everything than another, run again on fine cells:",
+        a->members->len);
   ew_say("%s", "");
   say_front(s, a, units);
   ew_say("%s", "");
@@ -263,7 +273,8 @@ static gboolean run_search(const struct ew_call *call, GError **error) {
     good = ew_call_tune(call, &s.setup.tune, error) &&
            ew_call_prediction_air(call, &s.setup, error) && read_counts(call, &s, error);
     s.setup.spark_deg = question.spark == EW_SPARK_GIVEN ? question.spark_deg : NAN;
-    good = good && answer(call, &s, error);
+    good = good && (ew_call_has(call, "shard") ? ew_call_search_share(call, &s, error)
+                                               : answer(call, &s, error));
     ew_search_question_clear(&question);
   }
   ew_engine_clear(&engine);
@@ -281,6 +292,7 @@ const struct ew_command ew_command_engine_search = {
     .examples =
         "engine search my-engine.yaml question.yaml\n"
         "engine search my-engine.yaml question.yaml --keep runs.txt --rounds 8\n"
+        "engine search my-engine.yaml question.yaml --keep runs-1.txt --first 400 --shard 1/4\n"
         "engine search my-engine.yaml question.yaml --keep runs.txt --write chosen.yaml --member 2",
     .more = EW_TEXT("The question is a YAML file: what may be turned, which parts are on the "
                     "shelf, what is wanted, "

@@ -8,7 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SPEEDS_USUAL 5
+#define SPEEDS_USUAL  5
+#define SHARE_AT_ONCE 1024 /* designs of a share, between two words of progress */
 
 void ew_search_setup_defaults(struct ew_search_setup *s) {
   *s = (struct ew_search_setup){
@@ -73,15 +74,12 @@ static gboolean differs(struct ew_search_runs *r, const double *a, const double 
   return planned && !same;
 }
 
-/* An axis whose ends give the same plan with the others in the middle changes nothing that a run would see. Ends that cannot be
- * built are no proof: the rounds find out. What only an early figure or the price sees is let through when one is asked for. */
+/* An axis whose ends give the same plan with the others in the middle changes nothing that a run would see, and is refused unless a
+ * figure that needs no run is asked for and sees it. Ends that cannot be built are no proof: the rounds find out. */
 static gboolean check_axes(struct ew_search_runs *r, GError **error) {
   const struct ew_search_question *q = r->setup->question;
   struct ew_axis axes[EW_AXES_MOST];
   ew_search_axes(q, axes);
-  for (guint i = 0; i < q->wishes->len; i++)
-    if (ew_search_figures[g_array_index(q->wishes, struct ew_search_wish, i).what].early)
-      return TRUE;
   for (guint j = 0; j < q->axes->len; j++) {
     double low[EW_AXES_MOST], high[EW_AXES_MOST], middle[EW_AXES_MOST];
     g_autoptr(GError) problem = NULL;
@@ -93,7 +91,7 @@ static gboolean check_axes(struct ew_search_runs *r, GError **error) {
     memcpy(high, low, sizeof low);
     low[j] = 0;
     high[j] = 1;
-    if (!differs(r, low, high, &problem) && !problem)
+    if (!differs(r, low, high, &problem) && !problem && !ew_search_early_differs(r, low, high))
       return ew_refuse(error, "%s: it changes nothing that the simulation uses",
                        ((struct ew_search_axis *)g_ptr_array_index(q->axes, j))->name);
   }
@@ -338,8 +336,7 @@ static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r
   return TRUE;
 }
 
-gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, GError **error) {
-  struct ew_search_runs runs = {0};
+static void answer_begin(struct ew_search_answer *a, const struct ew_search_setup *s) {
   *a = (struct ew_search_answer){
       .wishes = (int)s->question->wishes->len,
       .members = g_array_new(FALSE, FALSE, sizeof(struct ew_search_member)),
@@ -347,6 +344,11 @@ gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, 
       .difference_share = NAN};
   g_array_set_clear_func(a->members, member_clear);
   g_array_set_clear_func(a->reasons, reason_clear);
+}
+
+gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, GError **error) {
+  struct ew_search_runs runs = {0};
+  answer_begin(a, s);
   gboolean good = find_speeds(s, a, error) &&
                   ew_search_runs_begin(&runs, s, a, s->options.cell_m, error) &&
                   search(s, &runs, a, error);
@@ -355,6 +357,61 @@ gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, 
   a->ask.progress_data = NULL;
   if (!good)
     ew_search_answer_clear(a);
+  return good;
+}
+
+/* Its own of the first designs, in order; how many. */
+static int own_points(const struct ew_search_ask *ask, int shard, int shards, double *own, int *of,
+                      GError **error) {
+  g_autofree double *all = g_new(double, (gsize)MAX(ask->first, 1) * (gsize)MAX(ask->axes, 1));
+  int n = 0;
+  *of = ew_search_first_points(ask, all, error);
+  for (int i = shard; i < *of; i += shards)
+    memcpy(own + n++ * ask->axes, all + i * ask->axes, sizeof(double) * (gsize)ask->axes);
+  return n;
+}
+
+static gboolean run_share(struct ew_search_runs *r, struct ew_search_answer *a, int shard,
+                          int shards, struct ew_search_share *share, GError **error) {
+  const struct ew_search_setup *s = r->setup;
+  put_ask(s, r, a);
+  gsize most = (gsize)MAX(s->first, 1), axes = (gsize)MAX(a->ask.axes, 1);
+  g_autofree double *points = g_new(double, most *axes);
+  g_autofree double *figures = g_new(double, most *(gsize)MAX(a->wishes, 1));
+  g_autofree gboolean *sound = g_new0(gboolean, most);
+  if (!check_axes(r, error))
+    return FALSE;
+  share->designs = own_points(&a->ask, shard, shards, points, &share->of, error);
+  if (share->of == 0)
+    return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO) ? none_allowed(r, error) : FALSE;
+  for (int at = 0; at < share->designs; at += SHARE_AT_ONCE) {
+    int some = MIN(SHARE_AT_ONCE, share->designs - at);
+    if (!ew_search_run_points(points + at * (int)axes, some, figures, sound, r, error))
+      return FALSE;
+    for (int i = 0; i < some; i++)
+      share->unsound += !sound[i];
+    if (s->options.progress)
+      s->options.progress((double)(at + some) / share->designs, s->options.data);
+  }
+  share->kept = ew_kept_file_count(r->keep);
+  return TRUE;
+}
+
+gboolean ew_search_share(const struct ew_search_setup *s, int shard, int shards,
+                         struct ew_search_share *share, GError **error) {
+  struct ew_search_runs runs = {0};
+  struct ew_search_answer a;
+  g_assert(shard >= 0 && shard < shards);
+  *share = (struct ew_search_share){0};
+  if (!s->keep)
+    return ew_refuse(error,
+                     "--shard: give --keep FILE too; the file is all that is left of the work");
+  answer_begin(&a, s);
+  gboolean good = find_speeds(s, &a, error) &&
+                  ew_search_runs_begin(&runs, s, &a, s->options.cell_m, error) &&
+                  run_share(&runs, &a, shard, shards, share, error);
+  ew_search_runs_end(&runs);
+  ew_search_answer_clear(&a);
   return good;
 }
 

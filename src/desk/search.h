@@ -56,6 +56,16 @@ struct ew_search_answer {
  * by how much. */
 gboolean ew_search(const struct ew_search_setup *setup, struct ew_search_answer *answer,
                    GError **error);
+/* One worker's share of the first designs: those whose number leaves `shard` (0 to shards - 1) when divided by `shards`, run into the
+ * file of kept runs, which the setup must name. A design is a function of the question, the seed and its number, so the workers need
+ * not know of each other; one that died is started again, and runs what is not in its file yet. Their files are collected
+ * (kept_collect.h), and the search itself, asked with that file, takes its first designs from there. */
+struct ew_search_share {
+  int designs, of, unsound;
+  struct ew_kept_counts kept;
+};
+gboolean ew_search_share(const struct ew_search_setup *setup, int shard, int shards,
+                         struct ew_search_share *share, GError **error);
 void ew_search_answer_clear(struct ew_search_answer *answer);
 void ew_search_answer_write_json(const struct ew_search_setup *setup,
                                  const struct ew_search_answer *answer, struct ew_json *json);

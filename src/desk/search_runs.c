@@ -4,12 +4,14 @@
 #include "base/error.h"
 #include "base/number.h"
 #include "base/words.h"
+#include "cycle/backend/backend.h"
 #include "desk/vary.h"
 #include "engine/check.h"
 #include <math.h>
 #include <string.h>
 
-#define TOGETHER     12 /* designs planned, run and kept at a time */
+#define TOGETHER     12   /* designs planned, run and kept at a time */
+#define TOGETHER_FAR 1024 /* the same on a device, which wants many beside each other */
 #define REASONS_MOST 8
 
 /* What is kept of a run. */
@@ -101,6 +103,24 @@ static gboolean early_figures(const struct ew_search_runs *r, const GArray *set,
     ew_engine_check_free(check);
   ew_engine_clear(&engine);
   return TRUE;
+}
+
+gboolean ew_search_early_differs(const struct ew_search_runs *r, const double *a, const double *b) {
+  const double *point[] = {a, b};
+  double figures[2][EW_FIGURES_MOST];
+  gboolean any = FALSE, differ = FALSE;
+  for (int k = 0; k < r->answer->wishes; k++)
+    any |= ew_search_figures[wish_at(r, k)->what].early;
+  for (int i = 0; i < 2 && any; i++) {
+    g_autoptr(GArray) set = ew_variations_new();
+    double price = ew_search_point_is(r->setup->question, point[i], set);
+    if (!early_figures(r, set, price, figures[i], NULL))
+      return TRUE;
+  }
+  for (int k = 0; k < r->answer->wishes; k++)
+    if (ew_search_figures[wish_at(r, k)->what].early)
+      differ |= memcmp(&figures[0][k], &figures[1][k], sizeof(double)) != 0;
+  return differ;
 }
 
 gboolean ew_search_allowed(const double *point, gpointer data) {
@@ -348,7 +368,7 @@ static gboolean figures_of(const struct ew_search_runs *r, const struct design *
 /* Some designs, planned and run together. `points` NULL: the one design that changes nothing. */
 static gboolean run_some(struct ew_search_runs *r, const double *points, int n, double *figures,
                          gboolean *sound, GError **error) {
-  struct design designs[TOGETHER] = {{0}};
+  g_autofree struct design *designs = g_new0(struct design, n);
   int axes = (int)r->setup->question->axes->len;
   gboolean good = TRUE;
   for (int i = 0; i < n; i++) {
@@ -374,8 +394,12 @@ gboolean ew_search_run_points(const double *points, int n, double *figures, gboo
                               gpointer data, GError **error) {
   struct ew_search_runs *r = data;
   int axes = (int)r->setup->question->axes->len;
-  for (int at = 0; at < n; at += TOGETHER)
-    if (!run_some(r, points + at * axes, MIN(TOGETHER, n - at), figures + at * r->answer->wishes,
+  const struct ew_cycle_backend *backend = ew_cycle_backend_choose(error);
+  if (!backend)
+    return FALSE;
+  int together = backend->step_many ? TOGETHER_FAR : TOGETHER;
+  for (int at = 0; at < n; at += together)
+    if (!run_some(r, points + at * axes, MIN(together, n - at), figures + at * r->answer->wishes,
                   sound + at, error))
       return FALSE;
   return TRUE;

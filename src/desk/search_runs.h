@@ -17,6 +17,10 @@ gboolean ew_search_runs_begin(struct ew_search_runs *runs, const struct ew_searc
                               struct ew_search_answer *answer, double cell_m, GError **error);
 void ew_search_runs_end(struct ew_search_runs *runs);
 
+/* Whether two points differ in a figure that is asked for and needs no run; TRUE also where it cannot be worked out. */
+gboolean ew_search_early_differs(const struct ew_search_runs *runs, const double *a,
+                                 const double *b);
+
 /* For rounds.h; data: struct ew_search_runs. */
 gboolean ew_search_allowed(const double *point, gpointer data);
 gboolean ew_search_run_points(const double *points, int n, double *figures, gboolean *sound,

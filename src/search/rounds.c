@@ -431,13 +431,28 @@ static gboolean check(const struct ew_search_ask *a, GError **error) {
   return TRUE;
 }
 
-static gboolean first_designs(struct state *s, GError **error) {
-  g_autofree double *points = g_new(double, (gsize)(s->ask->first + 1) * (gsize)s->ask->axes);
+/* points[(first + 1) x axes]: one is tried beyond the last. */
+static int even_ones(struct state *s, double *points, GError **error) {
   int n = add_even(s, points, 0, s->ask->first);
   if (n == 0)
-    return ew_answer_no(error, "none of %d designs tried is allowed by the limits that need no run",
-                        s->found->barred);
-  return run_these(s, points, n, 0, error);
+    ew_answer_no(error, "none of %d designs tried is allowed by the limits that need no run",
+                 s->found->barred);
+  return n;
+}
+
+static gboolean first_designs(struct state *s, GError **error) {
+  g_autofree double *points = g_new(double, (gsize)(s->ask->first + 1) * (gsize)s->ask->axes);
+  int n = even_ones(s, points, error);
+  return n > 0 && run_these(s, points, n, 0, error);
+}
+
+int ew_search_first_points(const struct ew_search_ask *a, double *points, GError **error) {
+  struct ew_search_found found = {.axes = a->axes, .figures = a->figures, .goals = a->goals};
+  struct state s = {.ask = a, .found = &found};
+  g_autofree double *room = g_new(double, (gsize)(MAX(a->first, 0) + 1) * (gsize)MAX(a->axes, 1));
+  int n = check(a, error) ? even_ones(&s, room, error) : 0;
+  memcpy(points, room, sizeof(double) * (gsize)n * (gsize)MAX(a->axes, 1));
+  return n;
 }
 
 static gboolean one_round(struct state *s, int round, GError **error) {

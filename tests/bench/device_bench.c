@@ -27,7 +27,7 @@ static struct ew_cycle_plan *plan_of(int design, const struct ew_cycle_plan *lik
   else
     engine_four(&engine, &engine_b);
   for (int i = 0; i < engine.model.pipes; i++)
-    engine.pipe[i].length_m *= 0.95 + 0.1 * even(design, i % 2 ? 0.41421356 : 0.73205081);
+    engine.pipe[i].length_m *= 1 + 0.1 * even(design, i % 2 ? 0.41421356 : 0.73205081);
   for (int c = 0; c < engine.model.cylinders; c++)
     engine.cylinder[c].compression_ratio += even(design, 0.2360680) - 0.5;
   GError *error = NULL;

@@ -24,7 +24,8 @@ typedef uint gsize; /* within one pack */
 #define INT64_MAX LONG_MAX
 #define INT64_MIN LONG_MIN
 
-/* names of ours that are words of OpenCL C */
+/* names of ours that are words of OpenCL C, of a later one where a compiler takes them for those all the same */
+#define pipe     pipe_of
 #define half     half_of
 #define constant constant_of_it
 #define clamp    within

@@ -1,6 +1,7 @@
 /* Every backend of the table held to the contract on every engine, and broken ones caught by it. */
 #include "base/error.h"
 #include "broken.h"
+#include "cycle/backend/opencl.h"
 #include "contract.h"
 #include <setjmp.h>
 #include <stdarg.h>
@@ -17,7 +18,14 @@ static void all_backends(void **state) {
     world_make(&world, e);
     for (int i = 0; ew_cycle_backends[i]; i++) {
       if (!ew_cycle_backends[i]->here()) {
-        print_message("%s: not on this machine\n", ew_cycle_backends[i]->name);
+        print_message("skipped: %s is not on this machine%s%s\n", ew_cycle_backends[i]->name,
+                      ew_cycle_backends[i]->step_many ? ": " : "",
+                      ew_cycle_backends[i]->step_many ? ew_opencl_why_not() : "");
+        continue;
+      }
+      if (ew_cycle_backends[i]->step_many && e > 1) {
+        /* a device that is a processor takes minutes for these; the bits of an eight on a graphics processor: device_bench */
+        print_message("%s: not tried on %s\n", ew_cycle_backends[i]->name, world.says);
         continue;
       }
       for (int k = 0; k < contract_checks; k++, cases++) {

@@ -180,6 +180,7 @@ static int team(void) {
 
 #define PACKS_MOST    4096 /* what a device is asked for; it takes as many as its memory holds */
 #define STEPS_AT_ONCE 20000
+#define TURNS_FROM    16 /* packs that are worth two groups */
 
 struct beside {
   struct ew_pack *pack;
@@ -223,10 +224,9 @@ static gboolean any_beside(const struct beside *b, int packs) {
 }
 
 /* A device steps all packs at once; between cycles the threads judge them. */
-static void run_beside(const struct ew_cycle_backend *backend, struct list *list,
-                       const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
-                       int threads) {
-  int packs = CLAMP((list->n + EW_LANES - 1) / EW_LANES, 1, PACKS_MOST);
+static void run_group_beside(const struct ew_cycle_backend *backend, struct list *list,
+                             const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
+                             int threads, int packs) {
   g_autofree struct ew_pack **pack = g_new0(struct ew_pack *, packs);
   g_autofree struct beside *b = g_new0(struct beside, packs);
   double steps = 0;
@@ -242,13 +242,34 @@ static void run_beside(const struct ew_cycle_backend *backend, struct list *list
     for (int p = 0; p < packs; p++)
       steps += judge_beside(&b[p], list, o);
   }
-  effort->cells = ew_pack_cells(pack[0]);
-  effort->ends = ew_pack_ends(pack[0]);
-  effort->steps += steps;
-  for (int p = 0; p < packs; p++) {
-    ew_pack_effort(pack[p], effort);
-    ew_pack_free(pack[p]);
+#pragma omp critical(ew_cycle_list)
+  {
+    effort->cells = ew_pack_cells(pack[0]);
+    effort->ends = ew_pack_ends(pack[0]);
+    effort->steps += steps;
+    for (int p = 0; p < packs; p++)
+      ew_pack_effort(pack[p], effort);
   }
+  for (int p = 0; p < packs; p++)
+    ew_pack_free(pack[p]);
+}
+
+/* Two groups of packs take turns, so that the device steps the one while the threads judge the other. */
+static void run_beside(const struct ew_cycle_backend *backend, struct list *list,
+                       const struct ew_cycle_options *o, struct ew_cycle_effort *effort,
+                       int threads) {
+  int packs = CLAMP((list->n + EW_LANES - 1) / EW_LANES, 1, PACKS_MOST);
+  int groups = packs >= TURNS_FROM && threads > 1 ? 2 : 1;
+#ifdef _OPENMP
+  int levels = omp_get_max_active_levels();
+  omp_set_max_active_levels(MAX(levels, 2));
+#endif
+#pragma omp parallel for num_threads(groups) schedule(static, 1)
+  for (int g = 0; g < groups; g++)
+    run_group_beside(backend, list, o, effort, threads, (packs + groups - 1) / groups);
+#ifdef _OPENMP
+  omp_set_max_active_levels(levels);
+#endif
 }
 
 static void run_pass(const struct ew_cycle_backend *backend, struct list *list,

@@ -8,6 +8,7 @@
  *
  * Costs: 1 MB a pack of a four, 2.5 MB of an eight, and 46 kB a lane and different table of a valve. */
 #include "cycle/backend/opencl.h"
+#include "cycle/backend/opencl_describe.h"
 #include "cycle/backend/opencl_loader.h"
 #include "cycle/backend/opencl_shape.h"
 #include <stddef.h>
@@ -15,11 +16,12 @@
 
 #define STEPS_A_LOOK 32  /* between two looks at how many lanes still run */
 #define SHARE        0.6 /* of the device's memory */
+#define MOST_GASES   16  /* that are looked for among those that are there; more get one a lane */
 #define GROUP        64  /* items side by side */
-#define GAS_ROWS     (EW_GAS_PARTS * EW_GAS_TERMS + EW_GAS_PARTS + 2)
 
 _Static_assert(EW_DEVICE_TABLE == EW_VALVE_TABLE, "opencl_shape.h says how long a table is");
-_Static_assert(sizeof(struct ew_lane_gas) == sizeof(double[GAS_ROWS][EW_LANES]), "rows of the gas");
+_Static_assert(sizeof(struct ew_lane_gas) == sizeof(double[EW_GAS_ROWS][EW_LANES]),
+               "rows of the gas");
 _Static_assert(EW_STATE_GROUPS == 9, "opencl_shape.h has nine rows and pitches");
 
 enum kernel {
@@ -42,11 +44,14 @@ enum buffer { SHAPE, STATE, FIXED, FIELD, TABLES, FRAMES, GASES, BUFFERS };
 
 struct batch {
   const struct ew_opencl *o;
+  cl_queue queue;  /* its own: batches of several threads do not wait for each other */
   int packs, open; /* works of it that are not closed */
   int32_t *shape;  /* words, then lists */
   gsize shape_words;
   cl_mem buffer[BUFFERS], running;
   cl_kernel kernel[KERNELS], count;
+  GArray *
+      gases; /* struct ew_working_gas: the different ones on the device, lanes' own behind MOST_GASES */
   struct ew_pipes *pipes; /* to work out geometry in; one load at a time */
   GMutex loading;
   gsize bytes[BUFFERS];
@@ -61,6 +66,7 @@ struct ew_cycle_work {
   gboolean changed;
   const struct ew_cycle_laid *laid[EW_LANES];
   double speed_rpm[EW_LANES];
+  int gas[EW_LANES];         /* among those of the batch */
   struct ew_cycle_work *own; /* of the processor, once the device has given up */
   const struct ew_cycle_backend *processor;
 };
@@ -71,118 +77,11 @@ static int word(const struct batch *b, enum ew_shape_word word) {
   return b->shape[word];
 }
 
-static void append(GArray *list, int value) {
-  int32_t v = value;
-  g_array_append_val(list, v);
-}
-
-static void begin_list(GArray *words, enum ew_shape_word at) {
-  g_array_index(words, int32_t, at) = (int32_t)words->len;
-}
-
-static int node_of(const struct ew_cycle_plan *plan, int pipe, int side) {
-  const struct ew_plan_pipe *p = &ew_plan_pipes(plan)[pipe];
-  int index = (int)p->end[side].index;
-  switch ((enum ew_end_kind)p->end[side].kind) {
-  case EW_END_VOLUME: return EW_NODE_FIRST + index;
-  case EW_END_VALVE:
-    return EW_NODE_FIRST + ew_plan_count(plan, EW_PLAN_VOLUMES) +
-           (int)ew_plan_valves(plan)[index].cylinder;
-  case EW_END_JUNCTION: return -1;
-  case EW_END_CLOSED:
-  case EW_END_ATMOSPHERE: break;
-  }
-  return p->exhaust ? EW_NODE_AIR : EW_NODE_CHARGE;
-}
-
-static void list_cells(GArray *words, const struct ew_cycle_laid *laid,
-                       const struct ew_cycle_state *state) {
-  begin_list(words, EW_SHAPE_AT_FIRST);
-  for (int i = 0; i < laid->pipes; i++)
-    append(words, state->first[i]);
-  begin_list(words, EW_SHAPE_AT_COUNT);
-  for (int i = 0; i < laid->pipes; i++)
-    append(words, laid->count[i]);
-  begin_list(words, EW_SHAPE_AT_REAL);
-  for (int i = 0; i < laid->pipes; i++)
-    for (int c = 0; c < laid->count[i]; c++)
-      append(words, state->first[i] + c);
-  begin_list(words, EW_SHAPE_AT_INNER);
-  for (int i = 0; i < laid->pipes; i++)
-    for (int c = 1; c < laid->count[i]; c++)
-      append(words, state->first[i] + c);
-}
-
-static void list_ends(GArray *words, const struct ew_cycle_plan *plan, int pipes) {
-  const struct ew_plan_pipe *pipe = ew_plan_pipes(plan);
-  int junctions = (int)plan->junctions, valves = ew_plan_count(plan, EW_PLAN_VALVES);
-  begin_list(words, EW_SHAPE_AT_NODE);
-  for (int e = 0; e < 2 * pipes; e++)
-    append(words, node_of(plan, e / 2, e % 2));
-  begin_list(words, EW_SHAPE_AT_VALVE);
-  int at = (int)words->len;
-  for (int v = 0; v < valves; v++) {
-    append(words, -1);
-    append(words, (int)ew_plan_valves(plan)[v].cylinder);
-    append(words, ew_plan_valves(plan)[v].exhaust != 0);
-  }
-  for (int e = 0; e < 2 * pipes; e++)
-    if (pipe[e / 2].end[e % 2].kind == EW_END_VALVE)
-      g_array_index(words, int32_t, at + 3 * (int)pipe[e / 2].end[e % 2].index) = e;
-  g_autoptr(GArray) members = g_array_new(FALSE, FALSE, sizeof(int32_t));
-  begin_list(words, EW_SHAPE_AT_JUNCTION);
-  for (int j = 0; j < junctions; j++) {
-    int first = (int)members->len;
-    for (int e = 0; e < 2 * pipes; e++)
-      if (pipe[e / 2].end[e % 2].kind == EW_END_JUNCTION && pipe[e / 2].end[e % 2].index == j)
-        append(members, e);
-    append(words, first);
-    append(words, (int)members->len - first);
-  }
-  begin_list(words, EW_SHAPE_AT_MEMBERS);
-  g_array_append_vals(words, members->data, members->len);
-}
-
 static int tables_of(const struct ew_cycle_laid *laid, int valves) {
   int most = 0;
   for (int v = 0; v < valves; v++)
     most = MAX(most, laid->table[v] + 1);
   return MAX(most, 1);
-}
-
-static void describe(struct batch *b, const struct ew_cycle_laid *laid) {
-  const struct ew_cycle_plan *plan = laid->plan;
-  struct ew_cycle_state *state = ew_cycle_state_new(laid);
-  GArray *words = g_array_new(FALSE, TRUE, sizeof(int32_t));
-  g_array_set_size(words, EW_SHAPE_WORDS);
-  list_cells(words, laid, state);
-  list_ends(words, plan, laid->pipes);
-  int32_t *w = (int32_t *)(void *)words->data;
-  int cells = state->parts[EW_STATE_CELLS], ends = 2 * laid->pipes;
-  int valves = ew_plan_count(plan, EW_PLAN_VALVES);
-  w[EW_SHAPE_CELLS] = cells;
-  w[EW_SHAPE_PIPES] = laid->pipes;
-  w[EW_SHAPE_ENDS] = ends;
-  w[EW_SHAPE_VOLUMES] = state->volumes;
-  w[EW_SHAPE_CYLINDERS] = state->cylinders;
-  w[EW_SHAPE_VALVES] = valves;
-  w[EW_SHAPE_JUNCTIONS] = (int32_t)plan->junctions;
-  w[EW_SHAPE_REAL] = laid->cells;
-  w[EW_SHAPE_INNER] = laid->cells - laid->pipes;
-  w[EW_SHAPE_PORTS] = plan->delivery == EW_FUEL_PORT;
-  w[EW_SHAPE_TABLES] = valves; /* any lane may have as many */
-  w[EW_SHAPE_STATE_ROWS] = (int32_t)state->rows;
-  w[EW_SHAPE_FIXED_ROWS] = EW_FIXED_CELL_WORDS * cells + EW_FIXED_LANE_WORDS + GAS_ROWS +
-                           EW_FIXED_CYLINDER_WORDS * state->cylinders + state->volumes + valves +
-                           EW_FIXED_END_WORDS * ends;
-  w[EW_SHAPE_FIELD_ROWS] = EW_FIELD_CELL_WORDS * cells + laid->pipes + EW_FIELD_TAKEN * ends + 1;
-  for (int g = 0; g < EW_STATE_GROUPS; g++) {
-    w[EW_SHAPE_ROW + g] = (int32_t)state->row[g];
-    w[EW_SHAPE_PITCH + g] = (int32_t)state->pitch[g];
-  }
-  ew_cycle_state_free(state);
-  b->shape_words = words->len;
-  b->shape = (int32_t *)(void *)g_array_free(words, FALSE);
 }
 
 /* ---- memory ---- */
@@ -196,7 +95,7 @@ static void sizes(struct batch *b, int packs) {
   b->bytes[TABLES] =
       lanes * (gsize)MAX(word(b, EW_SHAPE_TABLES), 1) * sizeof(double[2][EW_VALVE_TABLE]);
   b->bytes[FRAMES] = lanes * (gsize)word(b, EW_SHAPE_CYLINDERS) * sizeof(struct ew_cylinder_frame);
-  b->bytes[GASES] = lanes * sizeof(struct ew_working_gas);
+  b->bytes[GASES] = (MOST_GASES + lanes) * sizeof(struct ew_working_gas);
 }
 
 static gboolean held(const struct batch *b) {
@@ -210,6 +109,8 @@ static gboolean held(const struct batch *b) {
 
 static gboolean allocate(struct batch *b) {
   int32_t failed = 0, any = 0;
+  b->queue = b->o->CreateCommandQueue(b->o->context, b->o->device, 0, &failed);
+  any |= failed;
   for (int i = 0; i < BUFFERS; i++) {
     b->buffer[i] = b->o->CreateBuffer(b->o->context, CL_MEM_READ_WRITE, b->bytes[i], NULL, &failed);
     any |= failed;
@@ -217,8 +118,8 @@ static gboolean allocate(struct batch *b) {
   b->running = b->o->CreateBuffer(b->o->context, CL_MEM_READ_WRITE, sizeof(int32_t), NULL, &failed);
   any |= failed;
   if (any == 0)
-    any = b->o->EnqueueWriteBuffer(b->o->queue, b->buffer[SHAPE], 1, 0, b->bytes[SHAPE], b->shape,
-                                   0, NULL, NULL);
+    any = b->o->EnqueueWriteBuffer(b->queue, b->buffer[SHAPE], 1, 0, b->bytes[SHAPE], b->shape, 0,
+                                   NULL, NULL);
   return any == 0;
 }
 
@@ -254,8 +155,11 @@ static void release(struct batch *b) {
       b->o->ReleaseMemObject(b->buffer[i]);
   if (b->running)
     b->o->ReleaseMemObject(b->running);
+  if (b->queue)
+    b->o->ReleaseCommandQueue(b->queue);
   g_mutex_clear(&b->loading);
   ew_pipes_free(b->pipes);
+  g_array_unref(b->gases);
   g_free(b->shape);
   g_free(b);
 }
@@ -267,7 +171,8 @@ int ew_opencl_open_many(const struct ew_cycle_backend *self, const struct ew_cyc
   g_assert(packs >= 1 && ew_opencl_here());
   b->o = ew_opencl_device();
   g_mutex_init(&b->loading);
-  describe(b, shape);
+  b->shape = ew_opencl_describe(shape, &b->shape_words);
+  b->gases = g_array_new(FALSE, FALSE, sizeof(struct ew_working_gas));
   b->pipes = ew_pipes_new(EW_LANES, shape->pipes, shape->count);
   for (sizes(b, packs); packs > 1 && !held(b); sizes(b, packs))
     packs -= (packs + 7) / 8;
@@ -280,8 +185,10 @@ int ew_opencl_open_many(const struct ew_cycle_backend *self, const struct ew_cyc
     work[p]->pack = p;
     work[p]->fixed = g_malloc0(sizeof(double[EW_LANES]) * (gsize)word(b, EW_SHAPE_FIXED_ROWS));
   }
-  if (!ready)
+  if (!ready) {
     b->gave_up = TRUE;
+    g_warning("%s gives no memory for %d packs: the processor does the work", b->o->name, packs);
+  }
   return packs;
 }
 
@@ -335,12 +242,12 @@ static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid 
   const struct ew_plan_pipe *pipe = ew_plan_pipes(plan);
   double(*row)[EW_LANES] = w->fixed + EW_FIXED_CELL_WORDS * word(b, EW_SHAPE_CELLS);
   const double lane[EW_FIXED_LANE_WORDS] = {plan->cfl, plan->injected_j_kg, laid->gas.fuel_share,
-                                            plan->pipe_friction};
+                                            plan->pipe_friction, w->gas[l]};
   for (int k = 0; k < EW_FIXED_LANE_WORDS; k++)
     (*row++)[l] = lane[k];
   ew_pipes_set_gas(b->pipes, l, &laid->gas);
   const double(*gas)[EW_LANES] = (const double(*)[EW_LANES])(const void *)b->pipes->gas;
-  for (int k = 0; k < GAS_ROWS; k++)
+  for (int k = 0; k < EW_GAS_ROWS; k++)
     (*row++)[l] = gas[k][l];
   for (int k = 0; k < EW_FIXED_CYLINDER_WORDS; k++)
     for (int i = 0; i < word(b, EW_SHAPE_CYLINDERS); i++) {
@@ -363,8 +270,8 @@ static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid 
 
 static gboolean send(const struct batch *b, enum buffer buffer, gsize at, gsize bytes,
                      const void *from) {
-  return b->o->EnqueueWriteBuffer(b->o->queue, b->buffer[buffer], 1, at, bytes, from, 0, NULL,
-                                  NULL) == 0;
+  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], 1, at, bytes, from, 0, NULL, NULL) ==
+         0;
 }
 
 /* Openings, cylinders and the gas go to the device at once: nobody else's lie beside them. */
@@ -384,10 +291,26 @@ static gboolean send_lane(struct ew_cycle_work *w, int l, const struct ew_cycle_
   for (int i = 0; i < cylinders; i++)
     ew_cycle_frame_of(laid, i, speed_rpm, &frame[i]);
   gsize frames = (gsize)cylinders * sizeof *frame;
-  struct ew_working_gas gas = laid->gas;
-  gas.fuel.name = NULL; /* an address of this process */
-  return good && send(b, FRAMES, lane * frames, frames, frame) &&
-         send(b, GASES, lane * sizeof gas, sizeof gas, &gas);
+  return good && send(b, FRAMES, lane * frames, frames, frame);
+}
+
+/* The lane's gas: one that is there already, or a new one. */
+static gboolean send_gas(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
+  struct batch *b = w->batch;
+  struct ew_working_gas gas;
+  memcpy(&gas, &laid->gas, sizeof gas); /* whole, that it may be compared */
+  gas.fuel.name = NULL;                 /* an address of this process */
+  for (guint i = 0; i < b->gases->len; i++)
+    if (memcmp(&g_array_index(b->gases, struct ew_working_gas, i), &gas, sizeof gas) == 0) {
+      w->gas[l] = (int)i;
+      return TRUE;
+    }
+  w->gas[l] = MOST_GASES + w->pack * EW_LANES + l;
+  if (b->gases->len < MOST_GASES) {
+    w->gas[l] = (int)b->gases->len;
+    g_array_append_val(b->gases, gas);
+  }
+  return send(b, GASES, (gsize)w->gas[l] * sizeof gas, sizeof gas, &gas);
 }
 
 void ew_opencl_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid,
@@ -400,11 +323,11 @@ void ew_opencl_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *
     return;
   }
   g_mutex_lock(&w->batch->loading);
+  if (!w->batch->gave_up && !(send_gas(w, l, laid) && send_lane(w, l, laid, speed_rpm)))
+    w->batch->gave_up = TRUE;
   set_cells(w, l, laid);
   set_rows(w, l, laid);
   w->changed = TRUE;
-  if (!w->batch->gave_up && !send_lane(w, l, laid, speed_rpm))
-    w->batch->gave_up = TRUE;
   g_mutex_unlock(&w->batch->loading);
 }
 
@@ -441,10 +364,21 @@ static void range_of(const struct batch *b, enum kernel k, gsize range[2]) {
   range[1] = (gsize)parts;
 }
 
+static gint kernels_left = -1;
+
+void ew_opencl_gone_after(int kernels) {
+  g_atomic_int_set(&kernels_left, kernels);
+}
+
 static gboolean enqueue(const struct batch *b, cl_kernel kernel, const gsize range[2]) {
   static const gsize group[2] = {GROUP, 1};
+  int left = g_atomic_int_get(&kernels_left);
+  if (left == 0)
+    return FALSE;
+  if (left > 0)
+    g_atomic_int_add(&kernels_left, -1);
   return range[0] == 0 || range[1] == 0 ||
-         b->o->EnqueueNDRangeKernel(b->o->queue, kernel, 2, NULL, range, group, 0, NULL, NULL) == 0;
+         b->o->EnqueueNDRangeKernel(b->queue, kernel, 2, NULL, range, group, 0, NULL, NULL) == 0;
 }
 
 static gboolean enqueue_step(const struct batch *b) {
@@ -462,11 +396,10 @@ static int running(const struct batch *b) {
   int32_t count = 0;
   gsize range[2];
   range_of(b, FINISH, range);
-  if (b->o->EnqueueWriteBuffer(b->o->queue, b->running, 1, 0, sizeof count, &count, 0, NULL,
-                               NULL) != 0 ||
+  if (b->o->EnqueueWriteBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) !=
+          0 ||
       !enqueue(b, b->count, range) ||
-      b->o->EnqueueReadBuffer(b->o->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) !=
-          0)
+      b->o->EnqueueReadBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) != 0)
     return -1;
   return count;
 }
@@ -477,12 +410,12 @@ static gboolean take_there(struct ew_cycle_work *const *work, struct ew_cycle_st
   gsize fixed = (gsize)word(b, EW_SHAPE_FIXED_ROWS);
   for (int p = 0; p < b->packs; p++) {
     g_assert(state[p]->rows == rows && work[p]->pack == p);
-    if (b->o->EnqueueWriteBuffer(b->o->queue, b->buffer[STATE], 0, (gsize)p * rows * row,
-                                 rows * row, state[p]->value, 0, NULL, NULL) != 0)
+    if (b->o->EnqueueWriteBuffer(b->queue, b->buffer[STATE], 0, (gsize)p * rows * row, rows * row,
+                                 state[p]->value, 0, NULL, NULL) != 0)
       return FALSE;
     if (work[p]->changed &&
-        b->o->EnqueueWriteBuffer(b->o->queue, b->buffer[FIXED], 0, (gsize)p * fixed * row,
-                                 fixed * row, work[p]->fixed, 0, NULL, NULL) != 0)
+        b->o->EnqueueWriteBuffer(b->queue, b->buffer[FIXED], 0, (gsize)p * fixed * row, fixed * row,
+                                 work[p]->fixed, 0, NULL, NULL) != 0)
       return FALSE;
     work[p]->changed = FALSE;
   }
@@ -491,13 +424,13 @@ static gboolean take_there(struct ew_cycle_work *const *work, struct ew_cycle_st
 
 static gboolean take_back(const struct batch *b, struct ew_cycle_state *const *state) {
   gsize row = sizeof(double[EW_LANES]), rows = (gsize)word(b, EW_SHAPE_STATE_ROWS);
-  if (b->o->Finish(b->o->queue) != 0)
+  if (b->o->Finish(b->queue) != 0)
     return FALSE;
   for (int p = 0; p < b->packs; p++)
-    if (b->o->EnqueueReadBuffer(b->o->queue, b->buffer[STATE], 0, (gsize)p * rows * row, rows * row,
+    if (b->o->EnqueueReadBuffer(b->queue, b->buffer[STATE], 0, (gsize)p * rows * row, rows * row,
                                 state[p]->value, 0, NULL, NULL) != 0)
       return FALSE;
-  return b->o->Finish(b->o->queue) == 0;
+  return b->o->Finish(b->queue) == 0;
 }
 
 static gboolean step_there(struct ew_cycle_work *const *work, struct ew_cycle_state *const *state,

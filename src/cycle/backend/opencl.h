@@ -32,3 +32,5 @@ void ew_opencl_step_many(struct ew_cycle_work *const *work, struct ew_cycle_stat
 const char *ew_opencl_device_name(void);
 /* Why none is; NULL when one is. */
 const char *ew_opencl_why_not(void);
+/* For tests: after so many kernels the device is gone, for this process; below 0: never. */
+void ew_opencl_gone_after(int kernels);

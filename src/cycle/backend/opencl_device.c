@@ -110,11 +110,9 @@ static gboolean compile(struct ew_opencl *o) {
   const char *source = ew_opencl_source;
   o->context = o->CreateContext(NULL, 1, &o->device, NULL, NULL, &failed);
   if (failed == 0)
-    o->queue = o->CreateCommandQueue(o->context, o->device, 0, &failed);
-  if (failed == 0)
     o->program = o->CreateProgramWithSource(o->context, 1, &source, NULL, &failed);
   if (failed != 0) {
-    refuse("%s gives no queue (OpenCL error %d)", o->name, failed);
+    refuse("%s gives no context (OpenCL error %d)", o->name, failed);
     return FALSE;
   }
   failed = o->BuildProgram(o->program, 1, &o->device, "-cl-std=CL1.2", NULL, NULL);

@@ -35,6 +35,7 @@ typedef struct cl_mem *cl_mem;
   X(CreateContext, cl_context,                                                                     \
     (const intptr_t *, uint32_t, const cl_device *, void *, void *, int32_t *))                    \
   X(CreateCommandQueue, cl_queue, (cl_context, cl_device, uint64_t, int32_t *))                    \
+  X(ReleaseCommandQueue, int32_t, (cl_queue))                                                      \
   X(CreateProgramWithSource, cl_program,                                                           \
     (cl_context, uint32_t, const char **, const size_t *, int32_t *))                              \
   X(BuildProgram, int32_t,                                                                         \
@@ -61,7 +62,6 @@ struct ew_opencl {
 #undef X
   cl_device device;
   cl_context context;
-  cl_queue queue;
   cl_program program;
   char name[128];
   uint64_t memory, largest; /* bytes: all, and of one buffer */

@@ -38,7 +38,7 @@ typedef int M;
 typedef long I;
 typedef ulong U;
 typedef __global double *ew_row;
-typedef __global const int *ew_indices;
+typedef __constant int *ew_indices;
 #define INLINE static inline
 #define EW_LANES 8
 #define load(p)     (*(p))

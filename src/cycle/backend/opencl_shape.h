@@ -55,6 +55,7 @@ enum ew_fixed_lane {
   EW_FIXED_INJECTED_J_KG,
   EW_FIXED_FUEL_SHARE,
   EW_FIXED_FRICTION,
+  EW_FIXED_GAS, /* its number among the gases of the batch */
   EW_FIXED_LANE_WORDS
 };
 enum ew_fixed_cylinder {

@@ -9,13 +9,13 @@
  * one item in the order of the processor's loops, so that the bits are the same. */
 
 #define ARGUMENTS                                                                                  \
-  __global const int *shape, __global double *state, __global double *fixed,                       \
+  __constant int *shape, __global double *state, __global double *fixed,                       \
       __global double *field, __global const double *tables, __global double *frames,              \
       __global double *gases, int packs
 #define HERE shape, state, fixed, field, frames, gases, tables
 
 struct place { /* a lane: its pack's blocks and its number in them */
-  __global const int *shape;
+  __constant int *shape;
   ew_row state, fixed, field;
   struct ew_cylinder_frame *frames;
   struct ew_working_gas *gas;
@@ -23,7 +23,7 @@ struct place { /* a lane: its pack's blocks and its number in them */
   int l;
 };
 
-struct place place_of(__global const int *shape, ew_row state, ew_row fixed, ew_row field,
+struct place place_of(__constant int *shape, ew_row state, ew_row fixed, ew_row field,
                       ew_row frames, ew_row gases, __global const double *tables,
                       int pack, int l) {
   struct place at;
@@ -33,7 +33,7 @@ struct place place_of(__global const int *shape, ew_row state, ew_row fixed, ew_
   at.fixed = fixed + p * shape[EW_SHAPE_FIXED_ROWS] * EW_LANES;
   at.field = field + p * shape[EW_SHAPE_FIELD_ROWS] * EW_LANES;
   at.frames = (struct ew_cylinder_frame *)frames + lane * shape[EW_SHAPE_CYLINDERS];
-  at.gas = (struct ew_working_gas *)gases + lane;
+  at.gas = (struct ew_working_gas *)gases;
   at.tables = tables + lane * shape[EW_SHAPE_TABLES] * 2 * EW_DEVICE_TABLE;
   at.l = l;
   return at;
@@ -88,6 +88,10 @@ INLINE int list(const struct place *at, int word, int i) {
 
 INLINE int runs(const struct place *at) {
   return *run_of(at, EW_RUN_RUNNING) != 0 && !(*run_of(at, EW_RUN_ANGLE_DEG) > 720 - 1e-9);
+}
+/* Lanes of one fuel, air and mixture share a gas: it is read from near. */
+INLINE struct ew_working_gas *gas_of(const struct place *at) {
+  return at->gas + (int)lane_row(at, EW_FIXED_GAS)[at->l];
 }
 INLINE double step_deg(const struct place *at) {
   return step_row(at)[at->l] * 6 * *run_of(at, EW_RUN_SPEED_RPM);
@@ -214,7 +218,7 @@ void cylinder_to(const struct place *at, int group, int i, const struct ew_cylin
 
 struct ew_cylinder_frame *frame_at(const struct place *at, int i) {
   struct ew_cylinder_frame *frame = at->frames + i;
-  frame->gas = at->gas; /* an address of this launch */
+  frame->gas = gas_of(at); /* an address of this launch */
   return frame;
 }
 
@@ -274,18 +278,19 @@ void set_cylinder(const struct place *at, int i, double step) {
 }
 
 void set_volume(const struct place *at, int v) {
+  struct ew_working_gas *gas = gas_of(at);
   double s[EW_VOLUMES_WORDS];
   for (int w = 0; w < EW_VOLUMES_WORDS; w++)
     s[w] = state_row(at, EW_STATE_VOLUMES, w, v)[at->l];
   double mass = s[EW_VOLUMES_MASS], energy = s[EW_VOLUMES_ENERGY], t = s[EW_VOLUMES_TEMPERATURE];
   double yb = s[EW_VOLUMES_BURNED] / mass, yf = s[EW_VOLUMES_FUEL] / mass;
-  double volume_m3 = volume_row(at, v)[at->l], r = ew_working_gas_constant(at->gas, yb, yf);
+  double volume_m3 = volume_row(at, v)[at->l], r = ew_working_gas_constant(gas, yb, yf);
   for (int pass = 0; pass < 2; pass++)
-    t -= (ew_working_gas_energy(at->gas, yb, yf, t) - energy / mass) /
-         ew_working_gas_cv(at->gas, yb, yf, t);
+    t -= (ew_working_gas_energy(gas, yb, yf, t) - energy / mass) /
+         ew_working_gas_cv(gas, yb, yf, t);
   double p = mass * r * t / volume_m3;
   state_row(at, EW_STATE_VOLUMES, EW_VOLUMES_TEMPERATURE, v)[at->l] = t;
-  set_node(at, EW_NODE_FIRST + v, p, t, r, 1 + r / ew_working_gas_cv(at->gas, yb, yf, t),
+  set_node(at, EW_NODE_FIRST + v, p, t, r, 1 + r / ew_working_gas_cv(gas, yb, yf, t),
            energy / mass + p / mass * volume_m3, yb, yf);
 }
 

@@ -9,6 +9,13 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+static int warnings;
+static void count_warning(const char *domain, GLogLevelFlags level, const char *says,
+                          gpointer data) {
+  (void)domain, (void)level, (void)says, (void)data;
+  warnings++;
+}
+
 static struct world world; /* large: not on the stack */
 
 static void all_backends(void **state) {
@@ -54,6 +61,41 @@ static void broken_ones_are_caught(void **state) {
   world_clear(&world);
 }
 
+/* A device that goes away in the middle, at a few moments: the processor goes on, with the same bits, and it is said. */
+static void device_goes_away(void **state) {
+  static const int moments[] = {0, 1, 13, 333};
+  (void)state;
+  const struct ew_cycle_backend *device = ew_cycle_backend_named("opencl");
+  if (!device) {
+    print_message("skipped: %s\n", ew_opencl_why_not());
+    return;
+  }
+  world_make(&world, 1);
+  for (gsize i = 0; i < G_N_ELEMENTS(moments); i++) {
+    struct bench there = bench_open(device, &world);
+    struct bench here = bench_open(ew_cycle_backend_named("base"), &world);
+    for (int l = 0; l < EW_LANES; l++) {
+      bench_begin(&there, l, world.laid[l % 2], 2500 + 500 * l);
+      bench_begin(&here, l, world.laid[l % 2], 2500 + 500 * l);
+    }
+    ew_opencl_gone_after(moments[i]);
+    guint handler = g_log_set_handler(NULL, G_LOG_LEVEL_WARNING, count_warning, NULL);
+    warnings = 0;
+    for (int n = 0; n < 60; n++) {
+      device->step(there.work, there.state, 1);
+      here.backend->step(here.work, here.state, 1);
+    }
+    g_log_remove_handler(NULL, handler);
+    ew_opencl_gone_after(-1);
+    assert_int_equal(warnings, 1);
+    assert_memory_equal(there.state->value, here.state->value,
+                        here.state->rows * sizeof *here.state->value);
+    bench_close(&there);
+    bench_close(&here);
+  }
+  world_clear(&world);
+}
+
 static void choice(void **state) {
   (void)state;
   GError *error = NULL;
@@ -74,6 +116,6 @@ static void choice(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(all_backends),
                                      cmocka_unit_test(broken_ones_are_caught),
-                                     cmocka_unit_test(choice)};
+                                     cmocka_unit_test(device_goes_away), cmocka_unit_test(choice)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -22,7 +22,7 @@ want:
 speeds: [3000 rpm, 5000 rpm]
 spark: 24 deg
 """)
-FIRST = 160 if KILLS > 50 else 48
+FIRST = 48
 ask = ["engine", "search", engine, question, "--first", str(FIRST), "--rounds", "0", "--cell", "60 mm", "--threads", "1"]
 
 

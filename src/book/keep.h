@@ -144,7 +144,8 @@ struct ew_new_amendment {
   gsize more_count;
   const char
       *map_source; /* files that look so are read by the recording's map from now on; NULL: none */
-  const char *who; /* NULL or empty: who is known to the system */
+  const char *recorder, *profile; /* its further version, YAML; NULL: none */
+  const char *who;                /* NULL or empty: who is known to the system */
   const char *reason;
 };
 /* `ids`: gint64, of the amendments, in the order of the pulls; `more` (may be NULL): of pulls that were added. */

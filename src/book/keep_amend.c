@@ -74,6 +74,7 @@ static gboolean amend_body(struct ew_book *book, gpointer user, GError **error) 
          (!n->recording || ew_amend_recording(book, n->recording, error)) &&
          (!n->map_source ||
           ew_channel_map_put(book, n->map_source, n->recording->channel_map, error)) &&
+         (!n->recorder || ew_recorder_add(book, n->recorder, n->profile, n->who, error)) &&
          add_more(book, a, error);
 }
 

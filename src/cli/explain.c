@@ -3,6 +3,7 @@
 #include "desk/alike.h"
 #include "base/number.h"
 #include "cli/command.h"
+#include "gas/moist_air.h"
 #include "pull/findings.h"
 #include "desk/question.h"
 #include "pull/explain.h"
@@ -97,6 +98,58 @@ static void say_calibration(const struct explaining *e, const struct ew_origin *
            line->at);
 }
 
+/* What the pull was computed with of a channel, at this speed where it is in the curve. NaN: nothing. */
+static double value_at(const struct ew_curve *c, enum ew_channel channel, double speed_rpm) {
+  const struct ew_curve_column *column = ew_curve_column(c, ew_channel_facts[channel].key, 0);
+  if (column)
+    return ew_curve_at(c, column->values, speed_rpm);
+  return channel == EW_CHANNEL_BAROMETER ? c->conditions.pressure_pa
+         : channel == EW_CHANNEL_HUMIDITY
+             ? c->conditions.vapour_pa / ew_saturation_pressure_pa(c->conditions.temperature_k)
+             : (double)NAN;
+}
+
+/* The other sensors whose raw was corrected. */
+static void say_sensors(const struct explaining *e, const struct ew_origin *o,
+                        enum ew_unit_system units) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  const GArray *lines = e->facts.calibration ? e->facts.calibration->lines : NULL;
+  for (guint i = 0; lines && i < lines->len; i++) {
+    const struct ew_calibrated_line *line = &g_array_index(lines, struct ew_calibrated_line, i);
+    enum ew_channel channel = (enum ew_channel)line->channel;
+    double value = value_at(c, channel, o->speed_rpm);
+    if (channel == EW_CHANNEL_TORQUE || isnan(value))
+      continue;
+    enum ew_kind kind = ew_channel_facts[channel].kind;
+    g_autofree char *now = ew_quantity_format(kind, units, value, 2);
+    g_autofree char *read = ew_quantity_format(kind, units, ew_calibrated_read_of(line, value), 2);
+    ew_say(line->expired ? EW_TEXT("   %s: read %s; calibrated on %.10s, no longer valid: %s")
+                         : EW_TEXT("   %s: read %s; calibrated on %.10s: %s"),
+           ew_tr(ew_channel_facts[channel].label), read, line->at ? line->at : "-", now);
+  }
+}
+
+static void write_sensors(const struct explaining *e, struct ew_json *json) {
+  const GArray *lines = e->facts.calibration ? e->facts.calibration->lines : NULL;
+  ew_json_open_array(json, "sensors");
+  for (guint i = 0; lines && i < lines->len; i++) {
+    const struct ew_calibrated_line *line = &g_array_index(lines, struct ew_calibrated_line, i);
+    if (line->channel == EW_CHANNEL_TORQUE)
+      continue;
+    ew_json_open(json, NULL);
+    ew_json_text(json, "channel", ew_channel_facts[line->channel].key);
+    ew_json_text(json, "at", line->at);
+    ew_json_boolean(json, "expired", line->expired);
+    ew_json_number(json, "gain", line->gain);
+    ew_json_number(json, "gain_standard_uncertainty", line->gain_u);
+    ew_json_number(json, "offset", line->offset);
+    ew_json_number(json, "offset_standard_uncertainty", line->offset_u);
+    ew_json_number(json, "covariance", line->covariance);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+}
+
 /* null: nothing was applied. */
 static void write_calibration(const struct explaining *e, const struct ew_origin *o,
                               struct ew_json *json) {
@@ -120,7 +173,7 @@ static void write_calibration(const struct explaining *e, const struct ew_origin
 }
 
 static void say_origin(const struct explaining *e, const struct ew_origin *o,
-                       const struct ew_budget *b) {
+                       const struct ew_budget *b, enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   const struct ew_conditions *k = &c->conditions;
   g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
@@ -137,6 +190,7 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
   ew_say(" 3 torque as measured, local regression over ±%#.0f rpm: %.2f N·m",
          c->method.half_width_rpm, o->measured_n_m);
   say_calibration(e, o);
+  say_sensors(e, o, units);
   if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
     ew_say(" 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: "
            "the torque that accelerates it is not added back",
@@ -187,6 +241,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
   ew_json_number(&json, "last_s", o->last_s);
   ew_json_number(&json, "measured_torque_n_m", o->measured_n_m);
   write_calibration(e, o, &json);
+  write_sensors(e, &json);
   ew_json_number(&json, "acceleration_rpm_s", o->acceleration_rpm_s);
   ew_json_number(&json, "inertia_torque_n_m", o->inertia_n_m);
   ew_json_number(&json, "engine_inertia_torque_n_m", o->engine_inertia_n_m);
@@ -354,7 +409,7 @@ static gboolean explain_torque(const struct ew_call *call, struct ew_desk *desk,
   if (call->json)
     write_origin(e, &origin, &budget);
   else
-    say_origin(e, &origin, &budget);
+    say_origin(e, &origin, &budget, call->units);
   return TRUE;
 }
 

@@ -2,6 +2,7 @@
  * remembered for files that look the same. */
 #include "base/error.h"
 #include "book/curve_blob.h"
+#include "book/recorder.h"
 #include "desk/amend_doubt.h"
 #include "desk/amend_parts.h"
 #include "desk/recorder.h"
@@ -123,26 +124,68 @@ EW_MESSAGE(map_learned, "desk.amend-map-learned", EW_NOTE,
 EW_MESSAGE(map_of_profile, "desk.amend-map-profile", EW_CAUTION,
            "files of recorder {recorder} are still read by its profile: if that is wrong too, put "
            "it right with 'recorder amend'");
+EW_MESSAGE(profile_learned, "desk.amend-profile-learned", EW_NOTE,
+           "recorder {recorder} has version {version} now: its files are read so from now on");
 EW_MESSAGE(map_not_learned, "desk.amend-map-not-learned", EW_NOTE,
            "the next file with these columns is read as this one was: 'recorder new' keeps how "
            "it is to be read");
 
-/* A map that was remembered for them and was wrong in this one is wrong in all. *source, to be freed: put the new one in its place;
- * NULL: leave what there is. */
+/* What is read otherwise from now on: files with these columns, or a recorder's. NULL: nothing. */
+struct taught {
+  char *columns, *recorder, *profile;
+};
+static void taught_clear(struct taught *t) {
+  g_free(t->columns);
+  g_free(t->recorder);
+  g_free(t->profile);
+}
+
+/* However it is written. */
+static gboolean is_map_of(const struct ew_profile *profile, const char *map) {
+  struct ew_profile own = {0};
+  gboolean same = map && ew_profile_read(map, &own, NULL) && strcmp(own.map, profile->map) == 0;
+  ew_profile_clear(&own);
+  return same;
+}
+
+/* The profile said it, and was wrong: it gets a further version. What it says nothing of is left, and so is one that was amended or
+ * withdrawn since. `recorder`: "cell logger.2". */
+static gboolean teach_profile(const struct ew_amend_round *r, const char *recorder,
+                              const char *before, const char *map, struct taught *taught,
+                              ew_message **note, GError **error) {
+  g_autofree char *name = g_strndup(recorder, (gsize)(strrchr(recorder, '.') - recorder));
+  struct ew_recorder_row row = {0};
+  struct ew_profile profile = {0};
+  gboolean there = FALSE;
+  if (!ew_recorder_get(r->desk->book, name, 0, &row, &there, error))
+    return FALSE;
+  gboolean used = there && !row.withdrawn && ew_profile_read(row.yaml, &profile, NULL);
+  gboolean wrong =
+      used && map && strstr(profile.map, "\"channels\"") && is_map_of(&profile, before);
+  if (wrong && (taught->profile = ew_profile_with(&profile, map, NULL)))
+    taught->recorder = g_strdup(name);
+  *note = taught->recorder ? ew_message(&profile_learned, ew_say_text("recorder", name),
+                                        ew_say_count("version", row.version + 1))
+          : r->ask->undo || (used && is_map_of(&profile, map))
+              ? NULL
+              : ew_message(&map_of_profile, ew_say_text("recorder", recorder));
+  ew_profile_clear(&profile);
+  ew_recorder_row_clear(&row);
+  return TRUE;
+}
+
+/* A map that was remembered for them and was wrong in this one is wrong in all. */
 static gboolean settle_map(const struct ew_amend_round *r, const struct amending_all *all,
-                           char **source, ew_message **note, GError **error) {
+                           struct taught *taught, ew_message **note, GError **error) {
   const struct ew_recording_row *now = &all->recording;
   g_autofree char *recorder = NULL, *before = NULL, *remembered = NULL;
-  *source = NULL;
   *note = NULL;
   if (!ew_recording_told(r->desk->book, now->id, &recorder, &before, error))
     return FALSE;
   if (g_strcmp0(before, now->channel_map) == 0 || !all->last.processed)
     return TRUE;
-  if (recorder) {
-    *note = r->ask->undo ? NULL : ew_message(&map_of_profile, ew_say_text("recorder", recorder));
-    return TRUE;
-  }
+  if (recorder && strrchr(recorder, '.'))
+    return teach_profile(r, recorder, before, now->channel_map, taught, note, error);
   g_autofree char *columns = ew_fingerprint_of(all->last.processed->layout);
   if (!ew_channel_map_get(r->desk->book, columns, &remembered, error))
     return FALSE;
@@ -150,7 +193,7 @@ static gboolean settle_map(const struct ew_amend_round *r, const struct amending
   *note = same           ? ew_message_plain(&map_learned)
           : r->ask->undo ? NULL
                          : ew_message_plain(&map_not_learned);
-  *source = same ? g_steal_pointer(&columns) : NULL;
+  taught->columns = same ? g_steal_pointer(&columns) : NULL;
   return TRUE;
 }
 
@@ -217,24 +260,28 @@ static gboolean keep_all(struct ew_amend_round *r, struct amending_all *all, con
                          struct ew_amended *amended, GError **error) {
   g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
   g_autofree struct ew_amended_pull *pulls = pulls_of(all);
-  g_autofree char *source = NULL;
+  struct taught taught = {0};
   guint added = amended->added->len;
   ew_message *note;
   char day[EW_DAY_SIZE];
   const struct ew_amending *first = &g_array_index(all->ones, struct ew_amending, 0);
   if (!ew_book_day(r->desk->book, first->row.at, day, error) ||
-      !settle_map(r, all, &source, &note, error))
+      !settle_map(r, all, &taught, &note, error))
     return FALSE;
   const struct ew_new_amendment n = {.pulls = pulls,
                                      .pulls_count = all->ones->len,
                                      .recording = &all->recording,
                                      .more = (const struct ew_new_pull *)(const void *)more->data,
                                      .more_count = more->len,
-                                     .map_source = source,
+                                     .map_source = taught.columns,
+                                     .recorder = taught.recorder,
+                                     .profile = taught.profile,
                                      .who = r->ask->who,
                                      .reason = r->ask->reason};
   take_note(amended, note);
-  if (!ew_keep_amendment(r->desk->book, &n, ids, amended->added, error))
+  gboolean kept = ew_keep_amendment(r->desk->book, &n, ids, amended->added, error);
+  taught_clear(&taught);
+  if (!kept)
     return FALSE;
   put_rows(r, all, more, added, day, amended);
   take_rows(all, ids, amended);

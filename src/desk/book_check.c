@@ -5,6 +5,7 @@
 #include "base/zone.h"
 #include "book/hold.h"
 #include "desk/amend_doubt.h"
+#include "desk/mend.h"
 #include "pull/told.h"
 #include <math.h>
 #include <string.h>
@@ -142,6 +143,8 @@ GArray *ew_book_check(const struct ew_desk *desk, const struct ew_check_ask *ask
     good =
         check_pull(desk, ask, &all, &g_array_index(all.rows, struct ew_pull_row, i), rows, error);
     ew_step(&steps);
+    if (good && ask->cancel && g_atomic_int_get(ask->cancel))
+      good = ew_refuse(error, "stopped before the end");
   }
   good = good && ew_book_check_whole(desk, all.rows, rows, error);
   ew_amend_rows_clear(&all);
@@ -162,7 +165,7 @@ void ew_book_check_json(const GArray *rows, const char *key, enum ew_unit_system
     else
       ew_json_text(json, "pull", NULL);
     ew_message_write_member(row->finding, "finding", units, json);
-    ew_json_text(json, "mend", row->mend);
+    ew_mend_json(row->mend, json);
     ew_json_close(json);
   }
   ew_json_close_array(json);

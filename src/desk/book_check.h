@@ -19,10 +19,11 @@ struct ew_check_ask {
   gboolean raw;
   ew_progress progress; /* by pulls; may be NULL */
   gpointer progress_data;
+  const gint *cancel; /* set from another thread: ends with an error; may be NULL */
 };
 /* struct ew_check_row, cleared by the array: by pull, then those of the book. NULL with *error. */
 GArray *ew_book_check(const struct ew_desk *desk, const struct ew_check_ask *ask, GError **error);
-/* `pull` (null: of the book), `finding`, `mend` of each, as an array of this name. */
+/* `pull` (null: of the book), `finding`, `mend` and `asks` (desk/mend.h) of each, as an array of this name. */
 void ew_book_check_json(const GArray *rows, const char *key, enum ew_unit_system units,
                         struct ew_json *json);
 

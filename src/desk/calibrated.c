@@ -2,6 +2,7 @@
  * of them in ten years, so all are gone through. A row's JSON is what its command wrote; what an earlier program left out there is not
  * known. */
 #include "desk/calibrated.h"
+#include "gas/moist_air.h"
 #include "base/error.h"
 #include "base/json_writer.h"
 #include "base/node.h"
@@ -227,11 +228,27 @@ static const struct {
     {EW_KIND_MASS_FLOW, 0.02, TRUE, 2},      {EW_KIND_RATIO, 0.05, FALSE, 3},
 };
 
+static gboolean is_of_vapour(enum ew_channel channel) {
+  return channel == EW_CHANNEL_HUMIDITY || channel == EW_CHANNEL_DEW_POINT;
+}
+
+/* Humidity and dew point are kept as the vapour pressure that they gave. Which of the two was read is not kept: where only the other was,
+ * the pull is asked about in vain, once. */
+static double vapour_reading(const struct ew_conditions *c, enum ew_channel channel) {
+  if (strcmp(c->humidity_from, "channel") != 0 || !(c->vapour_pa > 0))
+    return NAN;
+  return channel == EW_CHANNEL_DEW_POINT
+             ? ew_dew_point_k(c->vapour_pa)
+             : c->vapour_pa / ew_saturation_pressure_pa(c->temperature_k);
+}
+
 /* What a pull was computed with of that channel; NaN: nothing. */
 static double reading_of(const struct ew_curve *curve, enum ew_channel channel) {
   if (channel == EW_CHANNEL_BAROMETER)
     return strcmp(curve->conditions.pressure_from, "channel") == 0 ? curve->conditions.pressure_pa
                                                                    : (double)NAN;
+  if (is_of_vapour(channel))
+    return vapour_reading(&curve->conditions, channel);
   const struct ew_curve_column *column = ew_curve_column(curve, ew_channel_facts[channel].key, 0);
   gsize absent; /* of the known ones */
   return column ? ew_median(column->values, curve->points, &absent) : (double)NAN;

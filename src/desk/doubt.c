@@ -1,6 +1,7 @@
 /* Pulls are taken in the order in which they ran, not in that in which they were added. A pull that is held or discarded
  * teaches nothing; one for heat still knows the barometer. */
 #include "desk/doubt.h"
+#include "desk/mend.h"
 #include "base/error.h"
 #include "base/statistics.h"
 #include "book/hold.h"
@@ -171,7 +172,7 @@ void ew_held_json(struct ew_book *book, const GArray *ids, struct ew_json *json)
       ew_json_open(json, NULL);
       ew_json_integer(json, "pull", id);
       ew_message_write_member(finding, "finding", EW_UNITS_SI, json);
-      ew_json_text(json, "mend", mend);
+      ew_mend_json(mend, json);
       ew_json_close(json);
     }
   }

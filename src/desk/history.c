@@ -3,6 +3,8 @@
 #include "book/amend.h"
 #include "book/hold.h"
 #include "desk/amend.h"
+#include "desk/mend.h"
+#include "pull/plausible.h"
 #include <string.h>
 
 static gboolean write_amendment(struct ew_book *book, const struct ew_amendment_row *row,
@@ -71,6 +73,9 @@ gboolean ew_pull_history_json(struct ew_book *book, gint64 id, enum ew_unit_syst
 void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json) {
   g_autoptr(ew_message) finding =
       row->held ? ew_message_read(row->held, strlen(row->held), NULL) : NULL;
+  g_autofree char *mend = finding ? ew_plausible_mend(finding, row->id) : NULL;
   ew_message_write_member(finding, "held", EW_UNITS_SI, json);
+  if (finding)
+    ew_mend_json(mend, json);
   ew_json_integer(json, "reading", row->reading);
 }

@@ -2,6 +2,7 @@
 #include "desk/recorder.h"
 #include "base/error.h"
 #include "base/json_writer.h"
+#include "book/keep.h"
 #include "book/recorder.h"
 #include "desk/units.h"
 #include <string.h>
@@ -63,6 +64,21 @@ gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **
     return TRUE;
   ew_profile_clear(profile);
   return FALSE;
+}
+
+char *ew_profile_with(const struct ew_profile *profile, const char *map, GError **error) {
+  g_autoptr(ew_node) root = ew_node_parse("map", map, strlen(map), error);
+  if (!root || !profile->zone || *map != '{') /* as people write it, a line more is enough */
+    return !root           ? NULL
+           : profile->zone ? g_strconcat(map, "zone: ", profile->zone, "\n", NULL)
+                           : g_strdup(map);
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  for (guint i = 0; i < root->children->len; i++)
+    write_node(root->children->pdata[i], &json);
+  ew_json_text(&json, "zone", profile->zone);
+  ew_json_close(&json);
+  return g_string_free(json.text, FALSE);
 }
 
 char *ew_fingerprint_of(const struct ew_table_layout *layout) {
@@ -221,4 +237,47 @@ const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles
       return one->map;
   }
   return NULL;
+}
+
+/* The last version of this name; refuses one that is in use. */
+static gboolean free_name(struct ew_book *book, const char *name, gint64 *version, GError **error) {
+  struct ew_recorder_row row = {0};
+  gboolean there = FALSE;
+  if (!ew_recorder_get(book, name, 0, &row, &there, error))
+    return FALSE;
+  gboolean used = there && !row.withdrawn;
+  *version = there ? row.version : 0;
+  ew_recorder_row_clear(&row);
+  return !used ||
+         ew_refuse(error, "recorder '%s': already in this book; 'recorder amend' changes it", name);
+}
+
+static gboolean keep_like(const struct ew_desk *desk, const struct ew_recording_row *row,
+                          const char *name, const char *who, char **yaml, GError **error) {
+  g_autoptr(GBytes) bytes = ew_recording_file(row);
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  struct ew_table_layout *layout = ew_table_look(data, size, row->name, error);
+  g_autofree char *fingerprint = layout ? ew_fingerprint_of(layout) : NULL;
+  ew_table_layout_free(layout);
+  *yaml = fingerprint ? ew_profile_propose(desk, bytes, row->name, error) : NULL;
+  return *yaml && ew_keep_recorder(desk->book, name, *yaml, who, fingerprint, error);
+}
+
+gboolean ew_recorder_keep_like(const struct ew_desk *desk, gint64 recording, const char *name,
+                               const char *who, gint64 *version, char **yaml, GError **error) {
+  struct ew_recording_row row = {0};
+  *yaml = NULL;
+  if (!free_name(desk->book, name, version, error) ||
+      !ew_recording_get(desk->book, recording, &row, error))
+    return FALSE;
+  gboolean good = row.frames ? ew_refuse(error,
+                                         "recording %" G_GINT64_FORMAT
+                                         ": of a live session; its sources are in the "
+                                         "sensors' file",
+                                         recording)
+                             : keep_like(desk, &row, name, who, yaml, error);
+  ew_recording_row_clear(&row);
+  *version += good;
+  return good;
 }

@@ -20,6 +20,9 @@ struct ew_profile {
 gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **error);
 void ew_profile_clear(struct ew_profile *profile);
 
+/* The profile with another map (YAML), its zone as it is. NULL with *error: it is no map. */
+char *ew_profile_with(const struct ew_profile *profile, const char *map, GError **error);
+
 /* The digest of the headings of a table. */
 char *ew_fingerprint_of(const struct ew_table_layout *layout);
 
@@ -38,3 +41,8 @@ void ew_profiles_free(struct ew_profiles *profiles); /* NULL: nothing */
 /* The channel map of the recorder whose columns, a time first, are these; NULL: none, also of NULL. */
 const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles,
                                               char *const *names, guint count);
+
+/* The profile proposed from a recording of the book is kept under this name, and files with its columns are read by it from then on.
+ * Refuses a recording that is not there or has no table of its own, and a name that is taken. *version and *yaml (to be freed) say what was kept. */
+gboolean ew_recorder_keep_like(const struct ew_desk *desk, gint64 recording, const char *name,
+                               const char *who, gint64 *version, char **yaml, GError **error);

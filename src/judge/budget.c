@@ -2,9 +2,11 @@
  * %. A row of no effect, or of one that isn't known, is left out; a common one drops out of a comparison. */
 #include "judge/budget.h"
 #include "base/language.h"
+#include "gas/moist_air.h"
 #include "pull/weather.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
+#include <string.h>
 
 void ew_combine(const double *standard, const double *freedom, gsize n, double *combined,
                 double *effective) {
@@ -59,11 +61,40 @@ static void add_gain(struct ew_budget *b, const struct ew_bench *bench,
       fmax(line->points - 2, 1), TRUE);
 }
 
+/* What a weather sensor's calibration leaves in doubt at what it read; else, or where it was not recorded, what the cell's record says. */
+static double weather_u(const struct ew_calibrated *calibration, enum ew_channel channel,
+                        const char *from, double value, double of_record) {
+  const struct ew_calibrated_line *line = ew_calibrated_find(calibration, channel);
+  if (!line || isnan(line->points) || strcmp(from, "channel") != 0 || isnan(value))
+    return of_record;
+  return ew_calibrated_u(line, ew_calibrated_read_of(line, value));
+}
+
+/* The factor's doubt from the sensors of the weather, at this torque. */
+static void add_weather(struct ew_budget *b, const struct ew_bench *bench,
+                        const struct ew_calibrated *calibration, const struct ew_curve *curve,
+                        double torque) {
+  const struct ew_conditions *c = &curve->conditions;
+  if (isnan(c->pressure_pa) || isnan(c->temperature_k))
+    return;
+  struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};
+  double humidity = c->vapour_pa / ew_saturation_pressure_pa(c->temperature_k);
+  double u = ew_factor_uncertainty(
+      (enum ew_standard)curve->method.standard, (enum ew_charging)curve->method.charging, air,
+      weather_u(calibration, EW_CHANNEL_BAROMETER, c->pressure_from, c->pressure_pa,
+                bench->pressure_uncertainty_pa),
+      weather_u(calibration, EW_CHANNEL_INLET_AIR_TEMPERATURE, c->temperature_from,
+                c->temperature_k, bench->temperature_uncertainty_k),
+      weather_u(calibration, EW_CHANNEL_HUMIDITY, c->humidity_from, humidity,
+                bench->humidity_uncertainty));
+  add(b, EW_TEXT("weather sensors, through the factor"), u / curve->factor.factor * torque,
+      INFINITY, TRUE);
+}
+
 struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibrated *calibration,
                            const struct ew_curve *curve, double torque, double inertia,
                            double sample_se, struct ew_spread repeat, double hours) {
   struct ew_budget b = {0};
-  const struct ew_conditions *c = &curve->conditions;
   const struct ew_calibrated_line *line = ew_calibrated_find(calibration, EW_CHANNEL_TORQUE);
   double hysteresis = line && !isnan(line->hysteresis) ? line->hysteresis : bench->hysteresis_n_m;
   gboolean aged = line && !isnan(line->zero_age_s);
@@ -78,15 +109,7 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibra
       bench->zero_drift_n_m_s * (aged ? line->zero_age_s : 3600 * hours) / sqrt(3), INFINITY,
       FALSE);
   add(&b, EW_TEXT("inertias"), fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
-  if (!isnan(c->pressure_pa) && !isnan(c->temperature_k)) {
-    struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};
-    double u = ew_factor_uncertainty((enum ew_standard)curve->method.standard,
-                                     (enum ew_charging)curve->method.charging, air,
-                                     bench->pressure_uncertainty_pa,
-                                     bench->temperature_uncertainty_k, bench->humidity_uncertainty);
-    add(&b, EW_TEXT("weather sensors, through the factor"), u / curve->factor.factor * torque,
-        INFINITY, TRUE);
-  }
+  add_weather(&b, bench, calibration, curve, torque);
   add(&b, EW_TEXT("age of the weather, through the factor"), ew_weather_drift(curve) * torque,
       INFINITY, FALSE);
   add(&b, EW_TEXT("scatter of the samples"), sample_se, 30, FALSE);

@@ -27,7 +27,7 @@ struct ew_budget {
   double expanded_comparative_n_m;
 };
 
-/* For a torque (corrected) at one point. `calibration` (NULL: none) gives gain, hysteresis and the age of the zero where it
+/* For a torque (corrected) at one point. `calibration` (NULL: none) gives gain, hysteresis, the age of the zero and the doubt of the weather's sensors where it
  * knows them, else the cell's record does; `hours` since the zero was set; `repeat` of consecutive
  * pulls. Sum in quadrature; effective degrees of freedom by Welch-Satterthwaite. */
 struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibrated *calibration,

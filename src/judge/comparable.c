@@ -69,6 +69,8 @@ void ew_gate_found(struct ew_gate *gate, enum ew_alike_fact fact, ew_message *me
   ew_message *says =
       gate->within ? ew_message(&within_side, ew_say_message("reason", message)) : NULL;
   gboolean on_purpose = rule == ON_PURPOSE && (gate->despite >> fact & 1);
+  alike->may_ask |= rule == ON_PURPOSE && !on_purpose ? 1u << fact : 0;
+  gate->final |= rule != ON_PURPOSE;
   add_once(on_purpose ? alike->despite : alike->reasons, says ? says : ew_message_copy(message));
   ew_message_free(message);
 }
@@ -131,7 +133,9 @@ struct ew_alike *ew_comparable(const struct ew_pull_facts *const *a, gsize n_a,
   ew_gate_start(&gate, a, n_a, b, n_b);
   for (int i = 0; i < EW_ALIKE_FACTS_COUNT; i++)
     alike->added_variance += gate.variance[i];
+  alike->may_ask = gate.final ? 0 : alike->may_ask | (alike->may_ask ? despite : 0);
   g_assert(isfinite(alike->added_variance));
+  g_assert(alike->may_ask == 0 || alike->reasons->len > 0);
   return alike;
 }
 

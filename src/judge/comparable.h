@@ -99,6 +99,8 @@ struct ew_alike {
   GPtrArray *changes;   /* messages: what the question is about */
   GPtrArray *widenings; /* messages */
   GPtrArray *despite;   /* messages: reasons that were asked about on purpose */
+  guint
+      may_ask; /* facts, bits: with these in `despite` no reason is left; 0: none would do, or none is needed */
   double added_variance; /* of the difference of the sides, relative, squared */
 };
 /* Side A against side B, each of one pull or more (`a`, `b`: pointers to facts). Within a side all must be alike. `despite`: bits, 1 <<

@@ -6,6 +6,7 @@ struct ew_gate {
   enum ew_alike_use use;
   guint despite;
   gboolean within;                       /* two pulls of one side are looked at */
+  gboolean final;                        /* a reason that cannot be asked about on purpose */
   double hours;                          /* between the sides; NaN: not known */
   double variance[EW_ALIKE_FACTS_COUNT]; /* the widest of each fact */
   struct ew_alike *alike;

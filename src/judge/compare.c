@@ -360,6 +360,7 @@ static void settle_next(struct ew_comparison *c, const struct ew_compared_pull *
 
 static void settle_validity(const struct ew_alike *alike, const struct ew_compare_options *o,
                             struct ew_comparison *c) {
+  c->may_ask = alike->may_ask;
   c->invalid = alike->reasons->len ? ew_message_copy(alike->reasons->pdata[0])
                : o->breaking_in    ? ew_message_plain(&breaking_in)
                                    : NULL;

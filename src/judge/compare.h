@@ -56,9 +56,10 @@ struct ew_comparison {
   gboolean unsafe; /* knock, something seen on side B, or an open trip: torque does not count */
   ew_message *safe, *valid, *better, *worth; /* the answers; never NULL */
   ew_message *invalid;                       /* why not comparable; NULL: they are */
-  ew_message *danger;                        /* what is not safe; NULL: nothing */
-  GPtrArray *warnings;                       /* of messages */
-  GPtrArray *notes;                          /* of messages: what was taken out, what else counts */
+  guint may_ask;       /* facts that can be asked about on purpose (judge/comparable.h); 0: none */
+  ew_message *danger;  /* what is not safe; NULL: nothing */
+  GPtrArray *warnings; /* of messages */
+  GPtrArray *notes;    /* of messages: what was taken out, what else counts */
   struct ew_effects_told
       conditions;      /* what conditions did; `asked` FALSE: nothing is known of them */
   gsize effects_pulls; /* that their effects were learned from */

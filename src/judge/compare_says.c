@@ -191,6 +191,15 @@ char *ew_comparison_line(const struct ew_comparison *c) {
   return ew_message_text(says, EW_UNITS_SI);
 }
 
+/* Keys of what the question can be asked about on purpose, all of them at once. */
+static void write_may_ask(const struct ew_comparison *c, struct ew_json *json) {
+  ew_json_open_array(json, "may_be_asked");
+  for (int fact = 0; fact < EW_ALIKE_FACTS_COUNT; fact++)
+    if (c->may_ask >> fact & 1)
+      ew_json_text(json, NULL, ew_alike_keys[fact]);
+  ew_json_close_array(json);
+}
+
 void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *json) {
   g_autoptr(ew_message) says = ew_comparison_says(c);
   double interval[2] = {c->low, c->high};
@@ -217,6 +226,7 @@ void ew_comparison_write_json(const struct ew_comparison *c, struct ew_json *jso
   ew_json_boolean(json, "unsafe", c->unsafe);
   ew_message_write_member(c->safe, "safe", EW_UNITS_SI, json);
   ew_message_write_member(c->valid, "valid", EW_UNITS_SI, json);
+  write_may_ask(c, json);
   ew_message_write_member(c->better, "better", EW_UNITS_SI, json);
   ew_message_write_member(c->worth, "worth_it", EW_UNITS_SI, json);
   if (c->band.half_width) {

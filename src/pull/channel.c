@@ -1,6 +1,7 @@
 /* A heading is cut into words (at marks, at a change from small to capital letter, and between letters
- * and digits). Each known name whose words all stand there is a candidate; the one that covers most
- * of the heading wins, so that "oil temperature" is not "temperature of inlet air". */
+ * and digits), and each word is put as the names are written (plain_word). Each known name whose words all stand
+ * there is a candidate; the one that covers most of the heading wins, so that "oil temperature" is not "temperature of
+ * inlet air". O(words of the heading x words of all names), once a column. */
 #include "pull/channel.h"
 #include <stdlib.h>
 #include <string.h>
@@ -41,6 +42,34 @@ enum ew_channel ew_channel_by_key(const char *key) {
   return EW_CHANNELS_COUNT;
 }
 
+/* "TEMPÉRATURE" and "Öl" as "temp" and "oel": small, German umlauts written out, other accents taken off, and one word for what
+ * five languages and many abbreviations call a temperature and a pressure (common practice, no source). */
+static char *plain_word(const char *word) {
+  static const struct {
+    const char *from, *to;
+  } umlauts[] = {{"ä", "ae"}, {"ö", "oe"}, {"ü", "ue"}, {"ß", "ss"}},
+    one_word[] = {{"temperature", "temp"}, {"temperatur", "temp"}, {"temperatura", "temp"},
+                  {"temperatuur", "temp"}, {"pressure", "press"},  {"pres", "press"},
+                  {"prs", "press"},        {"pression", "press"},  {"presion", "press"},
+                  {"pressione", "press"},  {"druck", "press"},     {"druk", "press"}};
+  if (!g_utf8_validate(word, -1, NULL))
+    return g_ascii_strdown(word, -1);
+  g_autofree char *small = g_utf8_strdown(word, -1);
+  g_autofree char *composed = g_utf8_normalize(small, -1, G_NORMALIZE_DEFAULT_COMPOSE);
+  g_autoptr(GString) spelled = g_string_new(composed);
+  for (gsize i = 0; i < G_N_ELEMENTS(umlauts); i++)
+    g_string_replace(spelled, umlauts[i].from, umlauts[i].to, 0);
+  g_autofree char *apart = g_utf8_normalize(spelled->str, -1, G_NORMALIZE_DEFAULT);
+  g_autoptr(GString) plain = g_string_new(NULL);
+  for (const char *c = apart; *c; c = g_utf8_next_char(c))
+    if (g_unichar_type(g_utf8_get_char(c)) != G_UNICODE_NON_SPACING_MARK)
+      g_string_append_unichar(plain, g_utf8_get_char(c));
+  for (gsize i = 0; i < G_N_ELEMENTS(one_word); i++)
+    if (strcmp(plain->str, one_word[i].from) == 0)
+      return g_strdup(one_word[i].to);
+  return g_strdup(plain->str);
+}
+
 static GPtrArray *words_of(const char *name) {
   GPtrArray *words = g_ptr_array_new_with_free_func(g_free);
   GString *word = g_string_new(NULL);
@@ -51,7 +80,7 @@ static GPtrArray *words_of(const char *name) {
                    (digit && g_ascii_isalpha(last)) || (letter && g_ascii_isdigit(last)) ||
                    (!letter && !digit);
     if (cut && word->len > 0) {
-      g_ptr_array_add(words, g_ascii_strdown(word->str, -1));
+      g_ptr_array_add(words, plain_word(word->str));
       g_string_truncate(word, 0);
     }
     if (!*c)
@@ -99,10 +128,12 @@ static guint covered(const GPtrArray *words, const char *name, gsize size) {
 
 static gboolean is_filler(const char *word) {
   static const char *const fillers[] = {
-      "engine", "sensor", "value", "avg",      "mean", "actual", "corr", "the", "of",  "raw",
-      "max",    "main",   "nm",    "lbft",     "psi",  "bar",    "kpa",  "deg", "c",   "f",
-      "k",      "pct",    "s",     "g",        "per",  "h",      "kg",   "lb",  "hpa", "degc",
-      "degf",   "ms",     "cyl",   "cylinder", "rpm",  "kwh",    "n",    "m"};
+      "engine", "sensor", "value", "avg", "mean", "actual", "corr", "the", "of", "raw", "max",
+      "main", "nm", "lbft", "psi", "bar", "kpa", "deg", "c", "f", "k", "pct", "s", "g", "per", "h",
+      "kg", "lb", "hpa", "degc", "degf", "ms", "cyl", "cylinder", "rpm", "kwh", "n", "m",
+      /* between words and for the engine itself, in other languages */
+      "de", "du", "des", "d", "l", "la", "le", "el", "del", "dell", "della", "dello", "di", "der",
+      "die", "das", "van", "a", "al", "il", "moteur", "motor", "motore"};
   for (gsize i = 0; i < G_N_ELEMENTS(fillers); i++)
     if (strcmp(fillers[i], word) == 0)
       return TRUE;
@@ -120,11 +151,12 @@ static guint plain_words(const GPtrArray *words) {
 static int score(const GPtrArray *words, guint plain, const char *names) {
   int best = 0;
   for (const char *at = names; at;) {
-    const char *bar = strchr(at, '|');
+    gboolean whole = *at == '=';
+    const char *bar = strchr(at += whole, '|');
     gsize size = bar ? (gsize)(bar - at) : strlen(at);
     guint count = covered(words, at, size);
-    if (count) {
-      int rest = (int)MAX(plain, count) - (int)count;
+    int rest = (int)MAX(plain, count) - (int)count;
+    if (count && !(whole && rest > 0)) {
       if (size <= 2 && rest > 0)
         rest += 3; /* "t" names time only when it stands alone */
       int here = 100 - 20 * rest + (int)MIN(count, 4) * 2 - (words->len > count ? 1 : 0);
@@ -144,6 +176,8 @@ EW_MESSAGE(already_corrected, "pull.already-corrected", EW_NOTE,
 EW_MESSAGE(not_the_engines, "pull.not-the-engines", EW_NOTE, "the heading is not of the engine");
 EW_MESSAGE(no_reading, "pull.no-reading", EW_NOTE, "the heading is not of a reading");
 EW_MESSAGE(a_level, "pull.a-level", EW_NOTE, "the heading is of a level");
+EW_MESSAGE(of_injection, "pull.of-injection", EW_NOTE,
+           "the heading is of when or how long fuel is injected");
 EW_MESSAGE(electrical, "pull.electrical", EW_NOTE,
            "the heading is of an electrical figure: what a sensor gives, not what it reads");
 
@@ -155,23 +189,36 @@ static gboolean any_word(const GPtrArray *words, const char *list) {
   return FALSE;
 }
 
+/* How long or when fuel is injected: neither a clock nor the spark. */
+static gboolean is_of_injection(const GPtrArray *words) {
+  return any_word(words, "injection injector inj inyeccion iniezione einspritz einspritzung "
+                         "inspuiting inspuit") &&
+         any_word(words, "time timing duration advance angle zeit dauer winkel temps duree avance "
+                         "tiempo duracion avance tempo durata anticipo tijd duur hoek");
+}
+
 const struct ew_message_kind *ew_channel_excluded(const char *name) {
   g_autoptr(GPtrArray) words = heading_words(name);
   if (any_word(words,
                "target demand demanded setpoint desired commanded cmd request requested limit "
-               "soll consigne"))
+               "soll sollwert consigne consigna objetivo richiesto richiesta obiettivo gewenst"))
     return &asked_for;
-  if (any_word(words, "corrected corr"))
+  if (any_word(words, "corrected corr korrigiert korr corrige corrigee corregido corregida "
+                      "corretto corretta gecorrigeerd"))
     return &already_corrected;
-  if (any_word(words, "wheel vehicle gps road ground fan turbo turbine wind gearbox"))
+  if (any_word(words, "wheel vehicle gps road ground fan turbo turbine wind gearbox fahrzeug "
+                      "getriebe vehicule roue boite vehiculo rueda veicolo ruota cambio voertuig "
+                      "wiel versnellingsbak"))
     return &not_the_engines;
   if (any_word(words, "error trim status fault switch alarm warning duty pulse pulsewidth "
                       "dwell coil coils counter id"))
     return &no_reading;
-  if (any_word(words, "level") && !any_word(words, "sea"))
+  if (any_word(words, "level niveau nivel livello peil") && !any_word(words, "sea mer mar mare"))
     return &a_level;
-  if (any_word(words,
-               "voltage volt volts mv kv spannung tension amp amps ampere current ohm ohms") ||
+  if (is_of_injection(words))
+    return &of_injection;
+  if (any_word(words, "voltage volt volts mv kv spannung tension tensione voltaje spanning amp "
+                      "amps ampere current ohm ohms") ||
       (words->len > 1 && strcmp(g_ptr_array_index(words, words->len - 1), "v") == 0))
     return &electrical;
   return NULL;
@@ -179,7 +226,8 @@ const struct ew_message_kind *ew_channel_excluded(const char *name) {
 
 gboolean ew_channel_is_vacuum(const char *name) {
   g_autoptr(GPtrArray) words = heading_words(name);
-  return any_word(words, "vac vacuum");
+  return any_word(words, "vac vacuum unterdruck kurbelgehaeuseunterdruck depression depresion "
+                         "depressione onderdruk carteronderdruk");
 }
 
 /* "EGT 3", "Cyl 4 EGT": the last number, or the one behind cylinder or bank. */

@@ -116,6 +116,10 @@ struct ew_service {
   X(POST, "/api/v1/backups", backup, TRUE, WRITE)                                                  \
   X(GET, "/api/v1/backups/file", backup_file, TRUE, SLOW)                                          \
   X(POST, "/api/v1/verify", verify, TRUE, WRITE)                                                   \
+  X(GET, "/api/v1/cell", cell, FALSE, READ)                                                        \
+  X(PUT, "/api/v1/cell", cell_put, TRUE, WRITE)                                                    \
+  X(POST, "/api/v1/recorders", recorders, TRUE, WRITE)                                             \
+  X(POST, "/api/v1/check", check, TRUE, WRITE)                                                     \
   X(GET, "/api/v1/engines/{id}", engine, FALSE, READ)                                              \
   X(PUT, "/api/v1/engines", engine_put, TRUE, WRITE)                                               \
   X(POST, "/api/v1/engine-check", engine_check, FALSE, SLOW)                                       \

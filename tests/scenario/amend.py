@@ -12,10 +12,12 @@ import shutil
 import signal
 import sqlite3
 import subprocess
+import threading
 import time
 
 import recordings
 from harness import Scenario
+from pages import Page
 
 s = Scenario()
 WEATHER = ("Baro", "Intake Air Temp", "Humidity")
@@ -228,6 +230,19 @@ at_once = [subprocess.Popen([s.program, "pull", "amend", "4", "--reading", "1", 
 said = [process.communicate()[1].decode() for process in at_once]
 codes = sorted(process.returncode for process in at_once)
 s.check("one is kept and one is refused", codes == [0, 2] and any("amended meanwhile" in text for text in said), (codes, said))
+s.check("and there is one amendment", ask(book, "SELECT count(*), max(reading) FROM amendment") == [(1, 2)])
+
+# the same from two devices of one page
+book = day("twice-page.book")
+with Page(s, book) as page:
+    answers = []
+    both = [threading.Thread(target=lambda p=p: answers.append(page.ask("POST", "pulls/4/amend", {"set": {"pressure": f"{p} hPa"}, "reason": f"device {p}", "reading": 1}))) for p in (980, 990)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join()
+s.check("by the page one is kept, and one is refused and told to look again", sorted(status for status, _ in answers) == [200, 400] and
+        any("amended meanwhile" in answer.get("error", "") for _, answer in answers), answers)
 s.check("and there is one amendment", ask(book, "SELECT count(*), max(reading) FROM amendment") == [(1, 2)])
 
 # ---- many: progress, killed half-way and gone on with, cost

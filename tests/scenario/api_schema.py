@@ -214,8 +214,15 @@ def shop_pages(s):
     s.good("POST", "backups", "backup", {})
     name = s.good("GET", "backups", "backups")["backups"][0]["name"]
     check("a copy is bytes", s.ask("GET", "backups/file?name=" + name)[0] == 200)
-    job = s.good("POST", "verify", "job-begun", {})["job"]
-    ended(s, job, "job")
+    for long in ("verify", "check"):
+        job = s.good("POST", long, "job-begun", {})["job"]
+        ended(s, job, "job")
+    s.good("GET", "cell", "cell")
+    s.good("PUT", "cell", "done", {"typed": {"elevation": "120 m"}})
+    s.refused("PUT", "cell", {"typed": {"arm": "4 km"}}, 400)
+    recording = s.good("GET", "pulls", "pulls")["pulls"][0]["recording_id"]
+    s.good("POST", "recorders", "recorder-kept", {"recording": str(recording), "name": "the first logger"})
+    s.refused("POST", "recorders", {"recording": str(recording), "name": "the first logger"}, 400)
 
 
 def things_kept(s, pull):

@@ -5,6 +5,7 @@ import sqlite3
 
 import recordings
 from harness import Scenario
+from pages import Page
 
 s = Scenario()
 WEATHER = ("Baro", "Intake Air Temp", "Humidity")
@@ -106,6 +107,26 @@ write(book, "UPDATE pull SET engine_id = (SELECT id FROM engine WHERE name = 'si
 kinds = [kind for _, kind in found(book)]
 s.check("an answer about pulls that are not alike by what is known now", "desk.check-not-alike" in kinds, look(book))
 write(book, "UPDATE pull SET engine_id = (SELECT id FROM engine WHERE name = 'four') WHERE id IN (6, 7)")
+
+# the same on the page, as a job; what a button offers mends it, sent as the form sends it
+feet = s.write("feet-2.csv", recordings.sweep(seed=31, gain=1.0).without(*WEATHER).text().replace("Torque [N·m]", "Torque [lb-ft]"))
+add(book, 8, "2026-03-03 11:40", *AIR, file=feet)
+with Page(s, book) as page:
+    job = page.job("check")
+    rows = job["answer"]["findings"]
+    s.check("the page finds what the command finds", job["state"] == "done" and rows == look(book), (job, look(book)))
+    mine = [row for row in rows if row["pull"] is not None and row["finding"]["id"] == "pull.doubt-torque-unit"] or rows
+    asks = mine[0]["asks"]
+    s.check("with what a form asks for", asks and all(set(a) == {"what", "name", "value", "shows"} for a in asks), rows)
+    status, curves = page.ask("GET", f"curves?pulls={mine[0]['pull']}")
+    s.check("the pull has the same mend", curves["curves"][0]["asks"] == asks and curves["curves"][0]["mend"] == mine[0]["mend"], curves["curves"][0].get("asks"))
+    body = {"reason": "the heading is wrong", "units": {"torque": "N.m"}}
+    status, answer = page.ask("POST", f"pulls/{mine[0]['pull']}/amend", body)
+    s.check("amended so, the page's check finds it no more", status == 200 and mine[0]["pull"] not in [row["pull"] for row in page.job("check")["answer"]["findings"]], answer)
+    again = [row for row in page.job("check")["answer"]["findings"] if row["asks"] and row["asks"][0]["what"] == "again"]
+    if again:
+        page.ask("POST", "answers/again", {})
+        s.check("asked again, too", not [r for r in page.job("check")["answer"]["findings"] if r["finding"]["id"] == "desk.answer-on-earlier-reading"])
 
 # calibration, and for people
 write(book, "DELETE FROM calibration")

@@ -1,10 +1,15 @@
 """Calibration of the load cell, the daily zero and check weight, and what an expired one does."""
 import json
 import math
+import os
+import sys
 import time
 
 import recordings
 from harness import Scenario
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "newcomer"))
+import make_day  # noqa: E402
 
 s = Scenario()
 book = s.path("shop.book")
@@ -120,7 +125,7 @@ for channel, points, column, gain, offset in (
         ("air_flow", [f"{q} kg/h={q * orifice:.9f} kg/h" for q in (100, 200, 300, 400)], "air_flow_kg_s", 1 / orifice, 0)):
     got = s.good("cell", "calibrate", "--channel", channel, "--point", *points, "--book", other, "--json").json
     s.check(f"{channel}: the gain by hand", abs(got["gain"] - gain) < 1e-6 and (offset is None or abs(got["offset"] - offset) < 1e-6 + abs(1e-4 * offset)), got)
-    s.check(f"{channel}: the pull before it is held, as it moved by more than its limit", channel == "humidity" or got["held"] == [before], got)
+    s.check(f"{channel}: the pull before it is held, as it moved by more than its limit", got["held"] == [before], got)
     for bad, words in (([points[0]], "three points"), ([points[0]] * 3, "one load"),
                        ([p.split("=")[0] + "=" + q.split("=")[1] for p, q in zip(points, reversed(points))], "do not rise")):
         no = s.run("cell", "calibrate", "--channel", channel, "--point", *bad, "--book", other)
@@ -141,6 +146,41 @@ for column, by_hand in (("oil_temperature_k", lambda v: (v - 273.15 - 2) / 1.02 
 p_s = was["conditions"]["vapour_pressure_pa"] / 0.50  # the recording says 50 %
 s.check("humidity of a later pull, by hand", abs(now["conditions"]["vapour_pressure_pa"] / (p_s * 0.62) - 1) < 2e-3, (now["conditions"]["vapour_pressure_pa"], p_s))
 s.check("and from raw again", s.run("book", "verify", "--book", other).code == 0)
+
+# explain says what each was read as and which line was put on it; their doubt is in the budget
+told = s.good("pull", "explain", after, "--speed", "5000 rpm", "--book", other, "--json").json
+lines = {line["channel"]: line for line in told["sensors"]}
+s.check("explain has the line of each sensor", set(lines) == {"oil_temperature", "oil_pressure", "lambda", "humidity", "air_flow"} and
+        all(line["at"] and not line["expired"] for line in lines.values()) and abs(lines["oil_pressure"]["gain"] - 1 / 1.10) < 1e-6 and
+        abs(lines["lambda"]["offset"] + 0.03) < 1e-6, lines)
+words = s.good("pull", "explain", after, "--speed", "5000 rpm", "--book", other).out
+s.check("in words: what was read, and what it is", "oil pressure: read" in words and "lambda: read" in words and "relative humidity: read 50" in words and ": 62" in words, words)
+s.check("uncalibrated there is none", s.good("pull", "explain", 1, "--speed", "5000 rpm", "--book", plain, "--json").json["sensors"] == [])
+# four points of humidity with a scatter of 1 % each way: u of the line by hand (least squares, GUM H.3), through the factor's slope by differences
+s.good("cell", "calibrate", "--channel", "humidity", "--point", "20 %=19 %", "40 %=41 %", "60 %=59 %", "80 %=81 %", "--book", other)
+time.sleep(1.1)
+scattered = s.good("pull", "add", sensors("scattered.csv", 33), "--book", other, "--json").json["pull_ids"][0]
+read, true = [0.19, 0.41, 0.59, 0.81], [0.20, 0.40, 0.60, 0.80]
+mean = sum(read) / 4
+slope = sum((x - mean) * y for x, y in zip(read, true)) / sum((x - mean) ** 2 for x in read)
+residual = math.sqrt(sum((y - sum(true) / 4 - slope * (x - mean)) ** 2 for x, y in zip(read, true)) / 2)
+u_line = lambda x: residual * math.sqrt(1 / 4 + (x - mean) ** 2 / sum((v - mean) ** 2 for v in read))
+
+
+def weather(book, pull):
+    got = s.good("pull", "explain", pull, "--speed", "5000 rpm", "--book", book, "--json").json
+    return got, next(r["standard_n_m"] for r in got["uncertainty"] if r["from"] == "weather sensors, through the factor")
+
+
+s.good("pull", "add", s.path("scattered.csv"), "--at", "2026-11-30 10:10", "--book", plain)
+(cal, row), (raw_told, row_plain) = weather(other, scattered), weather(plain, 2)
+p_hpa, t_c = cal["pressure_pa"] / 100, cal["temperature_k"] - 273.15
+by_humidity = (make_day.factor(p_hpa, t_c, 0.51) - make_day.factor(p_hpa, t_c, 0.49)) / 0.02  # SAE J1349, by the textbook form of tests/newcomer
+bench_u = 0.03  # of relative humidity, the cell's record where it says nothing
+share = cal["torque_n_m"] / cal["factor"] * by_humidity
+others = row_plain ** 2 - (share * bench_u) ** 2  # pressure and temperature, which are not calibrated here
+s.check("humidity's part of the budget is the calibration's, by hand", abs(row ** 2 - others - (share * u_line(0.50)) ** 2) < 0.02 * row ** 2 and abs(row - row_plain) > 1e-4,
+        (row, row_plain, share * u_line(0.50), share * bench_u))
 
 # a local gravity is heeded
 local = s.good("cell", "calibrate", "--arm", "500 mm", "--gravity", "9.78", "--weight", *weights, "--book", book,

@@ -70,4 +70,33 @@ for says, content in [*files.items(), *whole.items()]:
     look = s.good("look", path, "--json").json
     s.check(f"{says}: thousands that are not certain are noted",
             any("between thousands" in n["text"] for n in look["notes"]) == (says in whole), look["notes"])
+
+# the same sweep with headings in four more languages, decimal commas and semicolons: common practice, no source. Same bits, none doubted
+TONGUES = {
+    "German": ("Zeit", "Motordrehzahl", "Drehmoment", "Drosselklappenstellung", "Öldruck", "Öltemperatur", "Kühlwassertemperatur", "Lambda", "Kraftstoffdruck",
+               "Luftdruck", "Ansauglufttemperatur", "Luftfeuchte", "Klopfzähler"),
+    "French": ("Temps", "Régime moteur", "Couple", "Position papillon", "Pression d'huile", "Température d'huile", "Température d'eau", "Lambda", "Pression carburant",
+               "Pression atmosphérique", "Température air admission", "Humidité relative", "Cliquetis"),
+    "Spanish": ("Tiempo", "Régimen del motor", "Par", "Posición mariposa", "Presión de aceite", "Temperatura de aceite", "Temperatura del agua", "Lambda",
+                "Presión de combustible", "Presión atmosférica", "Temperatura aire admisión", "Humedad relativa", "Detonación"),
+    "Italian": ("Tempo", "Giri motore", "Coppia", "Apertura farfalla", "Pressione olio", "Temperatura olio", "Temperatura acqua", "Lambda", "Pressione benzina",
+                "Pressione atmosferica", "Temperatura aria aspirata", "Umidità relativa", "Detonazione"),
+    "Dutch": ("Tijd", "Motortoerental", "Koppel", "Gasklepstand", "Oliedruk", "Olietemperatuur", "Koelwatertemperatuur", "Lambda", "Brandstofdruk", "Luchtdruk",
+              "Inlaatluchttemperatuur", "Luchtvochtigheid", "Pingelen"),
+}
+english = [c[0] for c in sweep.columns]
+wanted = s.good("look", s.write("english.csv", written()), "--json").json["channels"]
+for tongue, heads in TONGUES.items():
+    for column, head in zip(sweep.columns, heads):
+        column[0] = head
+    text = written().replace(heads[0] + " [-]", heads[0] + " [s]", 1)
+    for column, head in zip(sweep.columns, english):
+        column[0] = head
+    for how in ("utf-8", "cp1252"):
+        path = s.write("tongue.csv", text.encode(how))
+        columns = s.good("look", path, "--json").json["channels"]
+        s.check(f"{tongue} headings in {how} are the same channels", [c["channel"] for c in columns] == [c["channel"] for c in wanted],
+                [(c["column"], c["channel"], w["channel"]) for c, w in zip(columns, wanted) if c["channel"] != w["channel"]])
+        got = s.run("pull", "curve", path, "--json")
+        s.check(f"{tongue} in {how}: the same curve", got.code == 0 and {key: got.json[key] for key in ("speed_rpm", "torque_n_m", "columns")} == reference[False], got)
 s.finish()

@@ -6,6 +6,7 @@ import sqlite3
 
 import recordings
 from harness import Scenario
+from pages import Page
 
 s = Scenario()
 book = s.path("shop.book")
@@ -130,4 +131,55 @@ s.check("and again from raw", s.run("book", "verify", *in_book).code == 0)
 wrong = s.good("pull", "amend", 1, "--units", "torque=lb-ft", "--reason", "tried", *in_book, "--json")
 s.good("pull", "amend", 1, "--undo", "--reason", "taken back", *in_book)
 s.check("an amendment of a unit keeps the rest of the profile", s.good("pull", "curve", 1, *in_book, "--json").json == curve)
+
+# proposed with the first file that leaves something open, once; kept from the page under a name, and used from then on
+book = s.path("first.book")
+in_book = ["--book", book]
+s.good("book", "new", "--cell-file", s.write("cell.yaml", recordings.CELL), *in_book)
+s.good("engine", "add", s.write("engine.yaml", recordings.ENGINE), *in_book)
+
+
+def plain(name, seed):
+    r = recordings.sweep(seed=seed)
+    r.column("Oil Temp")[1] = ""
+    return s.write(name, r.text())
+
+
+unknown = lambda answer: [n for n in answer["notes"] if n["id"] == "desk.recorder-unknown"]
+one = s.good("pull", "add", plain("plain-1.csv", 41), "--at", "2026-11-30 10:00", *in_book, "--json").json
+s.check("the first file of a recorder asks for its profile, and how to keep it", len(unknown(one)) == 1 and "recorder new" in unknown(one)[0]["text"], one["notes"])
+two = s.good("pull", "add", plain("plain-2.csv", 42), "--at", "2026-11-30 10:10", *in_book, "--json").json
+s.check("the second does not", unknown(two) == [], two["notes"])
+whole = s.good("pull", "add", s.write("whole.csv", recordings.sweep(seed=43).text()), "--at", "2026-11-30 10:20", *in_book, "--json").json
+s.check("nor does one that leaves nothing open", unknown(whole) == [], whole["notes"])
+with Page(s, book) as page:
+    for says, body, words in (("no name", {"recording": "1", "name": ""}, "name"), ("no recording", {"name": "x"}, "recording"), ("a recording that is not there", {"recording": "99", "name": "x"}, "99"),
+                              ("a name with a dot", {"recording": "1", "name": "a.b"}, "dot")):
+        status, no = page.ask("POST", "recorders", body)
+        s.check(f"the page: {says} is refused", status == 400 and words in no["error"], no)
+    status, kept = page.ask("POST", "recorders", {"recording": str(one["recording_id"]), "name": "wall box"})
+    s.check("a tap keeps it", status == 200 and kept["name"] == "wall box" and kept["version"] == 1 and "oil_temperature" in kept["profile"], kept)
+    status, no = page.ask("POST", "recorders", {"recording": "1", "name": "wall box"})
+    s.check("a second tap is refused: it is there", status == 400 and "wall box" in no["error"], no)
+    status, three = page.ask("POST", "recordings?name=plain-3.csv&at=2026-11-30T10:30:00Z", open(plain("plain-3.csv", 44), "rb").read(), "application/octet-stream")
+    s.check("the next file is read by it", status == 200 and three["held"] == [], three)
+with sqlite3.connect(book) as rows:
+    s.check("and says so", rows.execute("SELECT recorder FROM recording ORDER BY id DESC LIMIT 1").fetchone() == ("wall box.1",))
+
+# a profile that was wrong learns from the amendment of its file, and from its undo; what it said nothing of is left
+done = s.good("pull", "amend", three["pull_ids"][0], "--units", "oil_temperature=degF", "--reason", "the box sends °F", *in_book, "--json").json
+s.check("an amended unit makes a further version of the profile", [n["id"] for n in done["notes"]] == ["desk.amend-profile-learned"], done["notes"])
+shown = s.good("recorder", "show", "wall box", *in_book, "--json").json
+s.check("with that unit", shown["version"] == 2 and "degF" in shown["profile"] or "°F" in shown["profile"], shown)
+hot = plain("plain-4.csv", 45)
+r = recordings.sweep(seed=45)
+r.column("Oil Temp")[2] = [t * 1.8 + 32 for t in r.column("Oil Temp")[2]]
+r.column("Oil Temp")[1] = ""
+four = s.good("pull", "add", s.write("plain-4.csv", r.text()), "--at", "2026-11-30 10:40", *in_book, "--json").json
+oil = s.good("pull", "curve", four["pull_ids"][0], *in_book, "--json").json["conditions"]["oil_start_k"]
+s.check("by which the next file is read", abs(oil - 358.2) < 1.5, oil)
+s.good("pull", "amend", three["pull_ids"][0], "--undo", "--reason", "no, it does not", *in_book)
+s.check("taken back, the profile is what it was", s.good("recorder", "show", "wall box", *in_book, "--json").json["version"] == 3 and
+        "degF" not in s.good("recorder", "show", "wall box", *in_book).out)
+s.check("all from raw again", s.run("book", "verify", *in_book).code == 0)
 s.finish()

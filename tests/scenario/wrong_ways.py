@@ -8,19 +8,16 @@ A row that cannot happen by a way says so (NEVER).
 EW_WAYS: which of file, live, page are tried (all three).
 """
 import datetime
-import http.client
 import json
 import os
 import re
 import shutil
-import signal
 import sqlite3
-import subprocess
 import urllib.parse
 
 import recordings
-from door import let_in
 from harness import Scenario
+from pages import Page
 from wrong_table import AIR, CELL, DISCARD, ENGINE, ROWS
 
 s = Scenario()
@@ -69,32 +66,6 @@ def copy_of(way, name):
     return book
 
 
-class Page:
-    """The program's server on one book, asked as the page asks it."""
-
-    def __init__(self, book):
-        self.process = subprocess.Popen([s.program, "serve", "--book", book, "--port", "0", "--json"], stdout=subprocess.PIPE, text=True, env=s.environment)
-        said = json.loads(self.process.stdout.readline())
-        self.port, self.cookie = said["port"], let_in(said)
-
-    def ask(self, method, path, body=None, kind="application/json"):
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
-        data = json.dumps(body) if kind == "application/json" and body is not None else body
-        connection.request(method, "/api/v1/" + path, body=data, headers={"Cookie": self.cookie, **({"Content-Type": kind} if data is not None else {})})
-        response = connection.getresponse()
-        answer = response.status, json.loads(response.read())
-        connection.close()
-        return answer
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *problem):
-        self.process.send_signal(signal.SIGTERM)
-        self.process.wait(timeout=30)
-        self.process.stdout.close()
-
-
 def pairs(options):
     """--set "a=1" as the page sends it."""
     return [o.split("=", 1) for k, o in zip(options, options[1:]) if k == "--set"]
@@ -106,7 +77,7 @@ def add(way, book, text, options):
         answer = s.run("pull", "add", s.write("wrong.csv", text), "--at", AT[way], *options, "--book", book, "--json")
         return [(h["finding"]["id"], h["mend"]) for h in answer.json["held"]] if answer.code == 0 else [answer.err]
     if way == "page":
-        with Page(book) as page:
+        with Page(s, book) as page:
             query = urllib.parse.urlencode({"name": "wrong.csv", "at": AT[way], **dict(pairs(options))})
             status, answer = page.ask("POST", "recordings?" + query, text.encode(), "application/octet-stream")
             return [(h["finding"]["id"], h["mend"]) for h in answer["held"]] if status == 200 else [answer]
@@ -166,7 +137,7 @@ def mend(way, book, amend):
                 body.setdefault(names[option], {})[key] = text
             else:
                 body[option[2:]] = value
-        with Page(book) as page:
+        with Page(s, book) as page:
             status, answer = page.ask("POST", "pulls/5/amend", body)
         return s.check(f"amended by the page {body}", status == 200 and answer["pulls"] != [], answer)
     words = [s.write("mend.yaml", v) if o == "--map" else v for o, v in zip([None] + amend, amend)]

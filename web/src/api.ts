@@ -1,9 +1,9 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
-import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, Channels,
+import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, CellTyped, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, History, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
-  Pull, PullCurve, Pulls, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
+  Pull, PullCurve, Pulls, RecorderKept, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
 import type * as described from './api_types';
 import { t } from './words';
 
@@ -56,7 +56,8 @@ export const api = {
   curves: (ids: number[], units: string, samples = ids.length === 1) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
     : get<Curves>(`curves?pulls=${ids.join(',')}&units=${units}${samples ? '' : '&raw=no'}`).then((r) => r.curves),
   explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),
-  compare: (a: number[], b: number[], keep: boolean) => send<Comparison>('POST', 'compare', { a, b, keep }),
+  /** `despite`: what may differ on purpose, as the answer says that it may be asked. */
+  compare: (a: number[], b: number[], keep: boolean, despite = '') => send<Comparison>('POST', 'compare', { a, b, keep, ...(despite ? { despite } : {}) }),
   sweep: (setting: string, pulls: number[], keep: boolean) => send<Sweep>('POST', 'sweep', { setting, pulls, keep }),
   method: () => get<Method>('method'),
   methodTry: (a: number[], b: number[], typed: Record<string, string>) => send<MethodTry>('POST', 'method/try', b.length ? { a, b, typed } : { a, typed }),
@@ -85,6 +86,10 @@ export const api = {
   backups: () => get<Backups>('backups'),
   backupAddress: (name: string) => '/api/v1/backups/file?name=' + encodeURIComponent(name),
   backup: () => send<BackupMade>('POST', 'backups', {}),
+  checkStart: (units: string) => send<JobBegun>('POST', 'check?units=' + units, {}).then((r) => r.job),
+  cell: () => get<CellTyped>('cell'),
+  cellKeep: (typed: Record<string, string>) => send('PUT', 'cell', { typed }),
+  keepRecorder: (recording: number, name: string) => send<RecorderKept>('POST', 'recorders', { recording: String(recording), name }),
   verifyStart: () => send<JobBegun>('POST', 'verify', {}).then((r) => r.job),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
   calibrate: (values: Record<string, string>) => send<CalibrationKept>('POST', 'calibrations', values),

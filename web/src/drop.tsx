@@ -2,6 +2,7 @@
 import { signal } from '@preact/signals';
 import { api, isGone, type Added } from './api';
 import { changes, complain, go, loadBook, say } from './state';
+import { offerRecorder } from './recorder_card';
 import { t, tn } from './words';
 
 export const dragging = signal(false);
@@ -23,14 +24,15 @@ const noteAnswer = (one: FileAnswer) => { answers.value = [...answers.value.slic
 /* One file into the book. A connection that is gone ends all of it; a file that cannot be read ends itself. */
 async function addOne(file: File): Promise<{ added: Added | null; why: string }> {
   let added: Added;
-  try { added = await api.add(file, {}); } catch (problem) {
+  try { added = await api.add(file, file.lastModified > 0 ? { written_at: new Date(file.lastModified).toISOString() } : {}); } catch (problem) {
     if (isGone(problem)) throw problem;
     const says = problem instanceof Error ? problem.message : String(problem), why = says.startsWith(file.name) ? says : `${file.name}: ${says}`;
     noteAnswer({ name: file.name, text: says, grave: true, pulls: [] });
     return { added: null, why };
   }
+  if (!added.known_before && added.notes.some((note) => note.id === 'desk.recorder-unknown')) offerRecorder(added.recording_id, file.name);
   const what = added.pull_ids.length ? tn('{n} pull: {pulls}', '{n} pulls: {pulls}', added.pull_ids.length, { pulls: added.pull_ids.join(', ') }) : t('no pull in it');
-  noteAnswer({ name: file.name, text: [added.known_before ? t('known before, not added again') : what, ...added.notes.map((n) => n.text)].join('. '), grave: false, pulls: added.pull_ids });
+  noteAnswer({ name: file.name, text: [added.known_before ? t('known before, not added again') : what, ...added.notes.filter((n) => n.id !== 'desk.recorder-unknown').map((n) => n.text)].join('. '), grave: false, pulls: added.pull_ids });
   return { added, why: '' };
 }
 
@@ -67,7 +69,7 @@ async function addAll() {
     if (!added) { got.refused.push(why); continue; }
     if (added.pull_ids.length) got.groups.push(added.pull_ids);
     if (!added.known_before) got.fresh.push(...added.pull_ids);
-    for (const note of added.notes) got.notes.push(`${file.name}: ${note.text}`);
+    for (const note of added.notes) if (note.id !== 'desk.recorder-unknown') got.notes.push(`${file.name}: ${note.text}`);
   }
   await loadBook();
   changes.value++;

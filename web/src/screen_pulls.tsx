@@ -9,6 +9,7 @@ import { CurvesView } from './pulls_curves';
 import { ofTheseOnly, shownNow, withQuery } from './pulls_seen';
 import { List, type Side } from './pulls_list';
 import { speedOf, type Asked } from './pulls_facts';
+import { RecorderCard } from './recorder_card';
 import { FoldedVerdict } from './verdict';
 import { Later } from './later';
 import { t, tn } from './words';
@@ -26,8 +27,10 @@ const viewNow = () => route.value.query.get('view') ?? '';
 /* "3": only the pulls of that engine; "": of all. */
 const engineNow = () => route.value.query.get('engine') ?? '';
 
-function setSides(a: number[], b: number[], instead = false) {
-  go('pulls', withQuery({ ...ofTheseOnly, a: a.join(','), b: b.join(',') }), instead);
+/* What the two sides may differ in on purpose; another choice of pulls asks anew. */
+const despiteNow = () => route.value.query.get('despite') ?? '';
+function setSides(a: number[], b: number[], instead = false, despite = '') {
+  go('pulls', withQuery({ ...ofTheseOnly, a: a.join(','), b: b.join(','), despite }), instead);
 }
 function toggle(side: Side, id: number) {
   const a = idsOf('a').filter((x) => side === 'b' ? x !== id : true), b = idsOf('b').filter((x) => side === 'a' ? x !== id : true);
@@ -47,7 +50,7 @@ function usePulls(a: number[], b: number[]) {
   const [curves, setCurves] = useState<PullCurve[]>([]);
   const [answer, setAnswer] = useState<Comparison | null>(null);
   const [kept, setKept] = useState(false);
-  const version = changes.value, system = units.value, query = `${a.join()}|${b.join()}|${route.value.query.get('keep') ?? ''}`, engine = engineNow(); /* how they are looked at asks nothing again */
+  const version = changes.value, system = units.value, query = `${a.join()}|${b.join()}|${route.value.query.get('keep') ?? ''}|${despiteNow()}`, engine = engineNow(); /* how they are looked at asks nothing again */
   const samples = shownNow().samples ?? a.length + b.length === 1;
   const { answer: every, why } = useQuestion(`pulls-${system}`, () => api.pulls(system), [version]);
   const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
@@ -66,10 +69,10 @@ function usePulls(a: number[], b: number[]) {
     let gone = false;
     const keep = route.value.query.get('keep') === '1';
     if (a.length === 0 || b.length === 0) { setAnswer(null); return undefined; }
-    api.compare(a, b, keep).then((c) => { if (!gone) { setAnswer(c); setKept((was) => was || keep); if (keep) setSides(a, b, true); } }, (problem: unknown) => { if (!gone) { setAnswer(null); if (!isGone(problem)) complain(problem); } });
+    api.compare(a, b, keep, despiteNow()).then((c) => { if (!gone) { setAnswer(c); setKept((was) => was || keep); if (keep) setSides(a, b, true, despiteNow()); } }, (problem: unknown) => { if (!gone) { setAnswer(null); if (!isGone(problem)) complain(problem); } });
     return () => { gone = true; };
   }, [query]);
-  const keep = () => { void api.compare(a, b, true).then((c) => { setAnswer(c); setKept(true); }, complain); };
+  const keep = () => { void api.compare(a, b, true, despiteNow()).then((c) => { setAnswer(c); setKept(true); }, complain); };
   return { pulls, why, curves, answer, kept, keep };
 }
 
@@ -111,6 +114,7 @@ export function PullsScreen() {
         {list}
       </div>}
       <div class="work">
+        <RecorderCard />
         <div class="views-line">
           <button type="button" class="list-turn" aria-expanded={listOpen} onClick={() => setListOpen(!listOpen)}>{listOpen ? t('Close the list') : tn('{n} pull: list', '{n} pulls: list', pulls.length)}</button>
           <Views a={a} b={b} />
@@ -123,7 +127,7 @@ export function PullsScreen() {
           {asked && 'speed' in asked && <Later part={(m) => m.Explain} given={{ pull: last, speed: asked.speed, onClose: () => setAsked(null) }} />}
         </>)}
         {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">This list was kept on this device. The server works out curves and answers; they are not kept here, and follow when it answers again.</p>}
-        {view === '' && answer && <FoldedVerdict answer={answer} kept={kept} onKeep={keep} />}
+        {view === '' && answer && <FoldedVerdict answer={answer} kept={kept} onKeep={keep} onDespite={(facts) => setSides(a, b, false, facts)} />}
         {view === '' && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} />}
       </div>
     </div>

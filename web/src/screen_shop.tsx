@@ -7,6 +7,8 @@ import { api, type Chart, type Shop } from './api';
 import { DevicesCard } from './devices';
 import { EnginesCard, FamiliesCard } from './shop_engines';
 import { LanguageChoice } from './language_choice';
+import { CellCard } from './shop_cell';
+import { WhatLooksWrong } from './shop_check';
 import { SafeKeeping } from './shop_safe';
 import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
@@ -150,7 +152,7 @@ export function ShopScreen() {
             <table class="list fold answers" role="table"><thead role="rowgroup"><tr role="row"><th role="columnheader">When</th><th role="columnheader">Question</th><th role="columnheader">Pulls</th><th role="columnheader">Answer</th></tr></thead>
               <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.text}</td><td role="cell" data-label="Answer">{words(v.says.text)}</td></tr>)}</tbody></table>}
         </section>
-      <div class="columns"><AfterDelivery /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
+      <div class="columns"><CellCard /><AfterDelivery /><WhatLooksWrong /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
     </div>
   );
 }

@@ -3,14 +3,14 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Comparison } from './api';
 import { Next, Weights, weightsSay } from './behind';
 import { betweenPulls, fixed, gathered, percent, quantity, words } from './format';
-import { t, tn } from './words';
+import { inWords, t, tn } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
 };
 
 /** One line, which opens: what was asked, why, and the statistics. What is not safe stands open. */
-export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep?: () => void }) {
+export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep?: () => void; onDespite?: (facts: string) => void }) {
   const { answer } = props, [open, setOpen] = useState(answer.unsafe);
   useEffect(() => { if (answer.unsafe) setOpen(true); }, [answer]);
   const cautions = gathered(answer.warnings.map((w) => w.text)).length;
@@ -22,7 +22,7 @@ export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep
   );
 }
 
-export function Verdict({ answer, kept, onKeep, bare }: { answer: Comparison; kept: boolean; onKeep?: () => void; bare?: boolean }) {
+export function Verdict({ answer, kept, onKeep, onDespite, bare }: { answer: Comparison; kept: boolean; onKeep?: () => void; onDespite?: (facts: string) => void; bare?: boolean }) {
   const says = words(answer.says.text);
   const rows: [string, string][] = [
     [t('Safe?'), answer.safe.text], [t('Valid?'), answer.valid.text], [t('Better?'), answer.better.text], [t('Worth it?'), answer.worth_it.text],
@@ -39,6 +39,7 @@ export function Verdict({ answer, kept, onKeep, bare }: { answer: Comparison; ke
         {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: betweenPulls(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
+      {onDespite && answer.may_be_asked.length > 0 && <p><button type="button" onClick={() => onDespite(answer.may_be_asked.join(','))}>{t('Compare all the same')}</button> <span class="quiet">{t('On purpose: the answer says what differs ({facts}), and is wider where something can be said of it.', { facts: answer.may_be_asked.map(inWords).join(', ') })}</span></p>}
       {answer.notes.length > 0 && <ul class="quiet">{answer.notes.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}
       {answer.next && answer.next.what !== 'none' && <Next says={answer.next.says} costs={answer.next.why} />}
       <Weights rows={answer.weights.map((w) => ({ pull: w.pull, name: w.side.toUpperCase(), weight: w.weight }))} heading={t('What each pull weighs')} of={t('Side')} figure={t('Weight')} decimals={2} says={weightsSay()} />

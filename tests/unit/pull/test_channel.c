@@ -97,6 +97,97 @@ static const struct {
     {"Koppel", EW_CHANNEL_TORQUE, 0},
     {"Oliedruk", EW_CHANNEL_OIL_PRESSURE, 0},
     {"Luchtdruk", EW_CHANNEL_BAROMETER, 0},
+    {"DREHMOMENT", EW_CHANNEL_TORQUE, 0},
+    {"ÖLDRUCK", EW_CHANNEL_OIL_PRESSURE, 0},
+    {"Oeltemperatur", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Öl-Temp", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Ansauglufttemperatur", EW_CHANNEL_INLET_AIR_TEMPERATURE, 0},
+    {"Kühlwassertemperatur", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Kraftstoffverbrauch", EW_CHANNEL_FUEL_FLOW, 0},
+    {"Luftmassenstrom", EW_CHANNEL_AIR_FLOW, 0},
+    {"Saugrohrdruck", EW_CHANNEL_MANIFOLD_PRESSURE, 0},
+    {"Drosselklappenstellung", EW_CHANNEL_THROTTLE, 0},
+    {"Zündwinkel", EW_CHANNEL_SPARK, 0},
+    {"rel. Luftfeuchtigkeit", EW_CHANNEL_HUMIDITY, 0},
+    {"Luftdruck auf Meereshöhe", EW_CHANNEL_SEA_LEVEL_PRESSURE, 0},
+    {"Kurbelgehäusedruck", EW_CHANNEL_CRANKCASE_PRESSURE, 0},
+    {"Bremsendrehzahl", EW_CHANNEL_SPEED_2, 0},
+    {"Abgastemperatur 3", EW_CHANNEL_EXHAUST_TEMPERATURE, 3},
+    {"RÉGIME", EW_CHANNEL_SPEED, 0},
+    {"Vitesse de rotation", EW_CHANNEL_SPEED, 0},
+    {"Couple moteur", EW_CHANNEL_TORQUE, 0},
+    {"Pression d'huile", EW_CHANNEL_OIL_PRESSURE, 0},
+    {"Temp. huile", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Température d'eau", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Température du liquide de refroidissement", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Température air admission", EW_CHANNEL_INLET_AIR_TEMPERATURE, 0},
+    {"Température gaz échappement", EW_CHANNEL_EXHAUST_TEMPERATURE, 0},
+    {"Pression atmosphérique", EW_CHANNEL_BAROMETER, 0},
+    {"Pression d'admission", EW_CHANNEL_MANIFOLD_PRESSURE, 0},
+    {"Pression carburant", EW_CHANNEL_FUEL_PRESSURE, 0},
+    {"Débit carburant", EW_CHANNEL_FUEL_FLOW, 0},
+    {"Débit d'air", EW_CHANNEL_AIR_FLOW, 0},
+    {"Consommation spécifique", EW_CHANNEL_BSFC, 0},
+    {"Ouverture papillon", EW_CHANNEL_THROTTLE, 0},
+    {"Avance à l'allumage", EW_CHANNEL_SPARK, 0},
+    {"Humidité relative", EW_CHANNEL_HUMIDITY, 0},
+    {"Point de rosée", EW_CHANNEL_DEW_POINT, 0},
+    {"Dépression carter", EW_CHANNEL_CRANKCASE_PRESSURE, 0},
+    {"Cliquetis", EW_CHANNEL_KNOCK, 0},
+    {"Temps", EW_CHANNEL_TIME, 0},
+    {"Tiempo", EW_CHANNEL_TIME, 0},
+    {"Régimen", EW_CHANNEL_SPEED, 0},
+    {"Velocidad del motor", EW_CHANNEL_SPEED, 0},
+    {"Par", EW_CHANNEL_TORQUE, 0},
+    {"Potencia", EW_CHANNEL_POWER, 0},
+    {"Presión de aceite", EW_CHANNEL_OIL_PRESSURE, 0},
+    {"Temp. aceite", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Temperatura del agua", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Temperatura refrigerante", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Temperatura aire admisión", EW_CHANNEL_INLET_AIR_TEMPERATURE, 0},
+    {"Temperatura gases de escape", EW_CHANNEL_EXHAUST_TEMPERATURE, 0},
+    {"Presión atmosférica", EW_CHANNEL_BAROMETER, 0},
+    {"Presión de combustible", EW_CHANNEL_FUEL_PRESSURE, 0},
+    {"Caudal de combustible", EW_CHANNEL_FUEL_FLOW, 0},
+    {"Caudal de aire", EW_CHANNEL_AIR_FLOW, 0},
+    {"Avance de encendido", EW_CHANNEL_SPARK, 0},
+    {"Humedad relativa", EW_CHANNEL_HUMIDITY, 0},
+    {"Posición mariposa", EW_CHANNEL_THROTTLE, 0},
+    {"Tempo", EW_CHANNEL_TIME, 0},
+    {"Numero di giri", EW_CHANNEL_SPEED, 0},
+    {"Potenza", EW_CHANNEL_POWER, 0},
+    {"Pressione olio", EW_CHANNEL_OIL_PRESSURE, 0},
+    {"Temperatura olio", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Temperatura aria aspirata", EW_CHANNEL_INLET_AIR_TEMPERATURE, 0},
+    {"Temperatura gas di scarico", EW_CHANNEL_EXHAUST_TEMPERATURE, 0},
+    {"Pressione atmosferica", EW_CHANNEL_BAROMETER, 0},
+    {"Portata carburante", EW_CHANNEL_FUEL_FLOW, 0},
+    {"Portata aria", EW_CHANNEL_AIR_FLOW, 0},
+    {"Anticipo accensione", EW_CHANNEL_SPARK, 0},
+    {"Apertura farfalla", EW_CHANNEL_THROTTLE, 0},
+    {"Umidità relativa", EW_CHANNEL_HUMIDITY, 0},
+    {"Rapporto aria/carburante", EW_CHANNEL_AIR_FUEL_RATIO, 0},
+    {"Tijd", EW_CHANNEL_TIME, 0},
+    {"Motortoerental", EW_CHANNEL_SPEED, 0},
+    {"Olietemperatuur", EW_CHANNEL_OIL_TEMPERATURE, 0},
+    {"Koelwatertemperatuur", EW_CHANNEL_COOLANT_TEMPERATURE, 0},
+    {"Inlaatluchttemperatuur", EW_CHANNEL_INLET_AIR_TEMPERATURE, 0},
+    {"Uitlaatgastemperatuur", EW_CHANNEL_EXHAUST_TEMPERATURE, 0},
+    {"Brandstofdruk", EW_CHANNEL_FUEL_PRESSURE, 0},
+    {"Brandstofverbruik", EW_CHANNEL_FUEL_FLOW, 0},
+    {"Luchtvochtigheid", EW_CHANNEL_HUMIDITY, 0},
+    {"Voorontsteking", EW_CHANNEL_SPARK, 0},
+    {"Gasklepstand", EW_CHANNEL_THROTTLE, 0},
+    /* words that look like a channel and are none: richesse is the inverse of lambda */
+    {"Richesse", NONE, 0},
+    {"Kraft", NONE, 0},
+    {"Heures", NONE, 0},
+    {"Par cylindre", NONE, 0},
+    {"Température", NONE, 0},
+    {"Pressione", NONE, 0},
+    {"Velocità", NONE, 0},
+    {"Vitesse", NONE, 0},
+    {"Huile", NONE, 0},
     {"CHT 3", EW_CHANNEL_HEAD_TEMPERATURE, 3},
     {"CHT (column 7)", EW_CHANNEL_HEAD_TEMPERATURE, 0},
     {"Coolant Pressure", EW_CHANNEL_COOLANT_PRESSURE, 0},
@@ -157,15 +248,33 @@ static void headings_are_known(void **state) {
 static void what_is_no_reading(void **state) {
   (void)state;
   static const char *const rows[] = {
-      "Lambda Target",       "AFR target",       "Torque Setpoint", "RPM Limit",
-      "Throttle demand",     "Corrected Torque", "Torque (corr)",   "Wheel Speed",
-      "Vehicle Speed",       "Turbo Speed",      "Lambda error",    "Fuel Trim",
-      "Oil Pressure Switch", "lambda_target",    "Drehzahl Soll",   "Spark coil voltage",
-      "Ignition V",          "Coil spark",       "Lambda volts",    "TPS_mV",
-      "Spark dwell",         "Coolant level",    "Fuel duty",       "Fuel pump current",
-      "Zuendspannung kV",    "Battery Voltage",  "Fuel pulse width"};
+      "Lambda Target",        "AFR target",         "Torque Setpoint",  "RPM Limit",
+      "Throttle demand",      "Corrected Torque",   "Torque (corr)",    "Wheel Speed",
+      "Vehicle Speed",        "Turbo Speed",        "Lambda error",     "Fuel Trim",
+      "Oil Pressure Switch",  "lambda_target",      "Drehzahl Soll",    "Spark coil voltage",
+      "Ignition V",           "Coil spark",         "Lambda volts",     "TPS_mV",
+      "Spark dwell",          "Coolant level",      "Fuel duty",        "Fuel pump current",
+      "Zuendspannung kV",     "Battery Voltage",    "Fuel pulse width", "Couple consigne",
+      "Drehmoment Sollwert",  "Couple corrigé",     "Par corregido",    "Coppia corretta",
+      "Vitesse véhicule",     "Velocidad vehículo", "Giri ruota",       "Pression turbo",
+      "Niveau d'huile",       "Nivel de aceite",    "Livello olio",     "Temps d'injection",
+      "Tiempo inyección",     "Injection Timing",   "Inj Time",         "Tensione lambda",
+      "Getriebe Öltemperatur"};
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
     expect(ew_channel_excluded(rows[i]) != NULL, rows[i], "taken");
+}
+
+/* A name that is not written as headings are compared would never be met. */
+static void names_are_met(void **state) {
+  (void)state;
+  for (int i = 0; i < EW_CHANNELS_COUNT; i++) {
+    g_auto(GStrv) names = g_strsplit(ew_channel_facts[i].names, "|", -1);
+    for (int k = 0; names[k]; k++) {
+      int strength, index;
+      ew_channel_by_name(names[k] + (*names[k] == '='), &strength, &index);
+      expect(strength >= 97, names[k], "%s: %d", ew_channel_facts[i].key, strength);
+    }
+  }
 }
 
 static void facts_are_whole(void **state) {
@@ -185,8 +294,8 @@ static void facts_are_whole(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(headings_are_known),
-                                     cmocka_unit_test(what_is_no_reading),
-                                     cmocka_unit_test(facts_are_whole)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(headings_are_known), cmocka_unit_test(what_is_no_reading),
+      cmocka_unit_test(names_are_met), cmocka_unit_test(facts_are_whole)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,45 @@
+/* The cell and the shop's clock: what every pull to come is computed and dated by. A pull that ran with a wrong record is amended. */
+import { api } from './api';
+import { useQuestion } from './answered';
+import { useDraft } from './draft';
+import { book, changes, complain, loadBook, say } from './state';
+import { t } from './words';
+
+/* The rest of the record is for who knows what it does: `enginewright book template cell`. */
+const ROWS: [string, () => string, string][] = [
+  ['name', () => t('Name of the cell'), 'cell 1'],
+  ['rotor_inertia', () => t('Inertia of the rotor'), '0.105 kg·m2'],
+  ['coupling_inertia', () => t('Inertia of shaft and coupling'), '0.030 kg·m2'],
+  ['arm', () => t('Torque arm'), '400 mm'],
+  ['largest_torque', () => t("Absorber's torque limit"), '900 N·m'],
+  ['largest_speed', () => t("Absorber's speed limit"), '9000 rpm'],
+  ['elevation', () => t('Height above sea level'), '310 m'],
+];
+
+export function CellCard() {
+  const { answer } = useQuestion('cell', api.cell, [changes.value]);
+  const [typed, setTyped] = useDraft<Record<string, string>>('cell', {});
+  const [zone, setZone] = useDraft('cell-zone', '');
+  if (!answer) return null;
+  const now = (key: string) => typed[key] ?? answer.typed[key] ?? '';
+  const known = book.value?.settings['zone'] ?? '';
+  const keep = async () => {
+    if (zone && zone !== known) await api.settings({ zone });
+    if (Object.keys(typed).length > 0) await api.cellKeep(typed);
+    setTyped({}); setZone('');
+    await loadBook();
+    changes.value++;
+    say(t('Kept: it holds for pulls to come.'));
+  };
+  return (
+    <section class="card">
+      <h2>The cell and its clock</h2>
+      <form class="stack" onSubmit={(e) => { e.preventDefault(); keep().catch(complain); }}>
+        {ROWS.map(([key, says, shows]) => <label key={key}>{says()} <input value={now(key)} placeholder={shows} onInput={(e) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); }} /></label>)}
+        <label>Time zone <input value={zone || known} placeholder="Europe/Berlin" onInput={(e) => setZone(e.currentTarget.value)} /></label>
+        <button type="submit" disabled={Object.keys(typed).length === 0 && (!zone || zone === known)}>Keep</button>
+      </form>
+      <p class="quiet">From the absorber's plate and its maker's papers. Pulls that were run with a wrong figure keep it until they are amended.</p>
+    </section>
+  );
+}

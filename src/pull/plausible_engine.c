@@ -16,7 +16,7 @@
 #define EXPECTED_APART     1.6
 #define PLATE_SHARE        1.3
 #define INERTIA_SHARE                                                                              \
-  0.12 /* absorbers at 300 to 600 rpm/s: 2 to 8 %; asked once for each engine and cell's record */
+  0.10 /* absorbers at 300 to 600 rpm/s: 2 to 8 %; asked once for each engine and cell's record */
 #define INERTIA_PER_TORQUE                                                                         \
   0.004 /* kg·m2 for each N·m of the plate: eddy-current rotors have 0.001 */
 #define FLYWHEEL_SHARE 0.9

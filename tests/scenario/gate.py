@@ -36,7 +36,7 @@ add(5, *AIR, engine="sister four")
 add(6, *AIR, "--cell-file", s.write("other.yaml", CELL.replace("arm: 400 mm", "arm: 404 mm")))
 s.good("book", "set", "--cell-file", s.path("cell.yaml"), *in_book)
 add(7, "--set", "pressure=", "--set", "temperature=", "--set", "humidity=")
-add(8, "--set", "pressure=1035 hPa", *AIR[2:])
+add(8, "--set", "pressure=1060 hPa", *AIR[2:])
 UNLIKE = {5: ("engine", "engine"), 6: ("cell", "arm"), 7: ("air", None), 8: ("held", "held")}
 held = [p["id"] for p in s.good("pull", "list", *in_book, "--json").json["pulls"] if p["held"]]
 s.check("what is told wrongly is held, and only that", held == [8], held)
@@ -54,7 +54,7 @@ s.good("engine", "add", s.path("one.yaml"), "--book", before)
 for n in range(1, 5):
     s.good("pull", "add", s.path(f"run-{n}.csv"), "--at", f"2026-11-{20 + n // 20} {8 + n % 20 // 3:02}:{n % 3 * 15 + 10:02}", *AIR, "--set", "spark=28 deg", "--book", before)
 alone = s.good("cell", "repeatability", "--book", before, "--json").json
-first = lambda answer: next(row for row in answer["levels"] if row["level"] == "consecutive") if "levels" in answer else answer
+first = lambda answer: answer["levels"]
 s.check("what the cell repeats to is learned from the like ones alone", first(whole) == first(alone), (first(whole), first(alone)))
 
 with Page(s, book) as page:

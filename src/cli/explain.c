@@ -85,13 +85,17 @@ static struct ew_budget budget_of(struct ew_desk *desk, const struct explaining 
 }
 
 /* What raw was corrected by, before anything else was done with it. */
-static void say_calibration(const struct explaining *e, const struct ew_origin *o) {
+static void say_calibration(const struct explaining *e, const struct ew_origin *o,
+                            enum ew_unit_system units) {
   const struct ew_calibrated_line *line =
       ew_calibrated_find(e->facts.calibration, EW_CHANNEL_TORQUE);
   if (!line)
     return;
-  ew_say("   the load cell read %.2f N·m; calibrated: %.5f x (read - %.2f) + %.2f N·m",
-         ew_calibrated_read_of(line, o->measured_n_m), line->gain, line->zero, line->offset);
+  double read = ew_calibrated_read_of(line, o->measured_n_m);
+  ew_say("   the load cell read %.2f %s; calibrated: %.5f x (read - %.2f) + %.2f %s",
+         ew_shown(EW_KIND_TORQUE, units, read), ew_kind_shown(EW_KIND_TORQUE, units), line->gain,
+         ew_shown(EW_KIND_TORQUE, units, line->zero), ew_shown(EW_KIND_TORQUE, units, line->offset),
+         ew_kind_shown(EW_KIND_TORQUE, units));
   if (line->at)
     ew_say(line->expired ? EW_TEXT("   calibrated on %.10s, and no longer valid when the pull ran")
                          : EW_TEXT("   calibrated on %.10s"),
@@ -172,13 +176,26 @@ static void write_calibration(const struct explaining *e, const struct ew_origin
   ew_json_close(json);
 }
 
+/* A torque as the book shows it, to two decimals: what is walked back is smaller than what is printed elsewhere. */
+struct torques {
+  char text[48];
+};
+static const char *torque_of(struct torques *t, enum ew_unit_system units, double n_m) {
+  g_autofree char *text = ew_quantity_format(EW_KIND_TORQUE, units, n_m, 2);
+  g_strlcpy(t->text, text, sizeof t->text);
+  return t->text;
+}
+
 static void say_origin(const struct explaining *e, const struct ew_origin *o,
                        const struct ew_budget *b, enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
   const struct ew_conditions *k = &c->conditions;
-  g_autofree char *torque = ew_number_with_uncertainty(o->torque_n_m, b->expanded_n_m);
-  ew_say("%s N·m at %#.0f rpm (%.1f kW), expanded uncertainty at 95 %%", torque, o->speed_rpm,
-         o->power_w / 1000);
+  g_autofree char *torque =
+      ew_number_with_uncertainty(ew_shown(EW_KIND_TORQUE, units, o->torque_n_m),
+                                 ew_shown(EW_KIND_TORQUE, units, b->expanded_n_m));
+  g_autofree char *power = ew_quantity_format(EW_KIND_POWER, units, o->power_w, 1);
+  ew_say("%s %s at %#.0f rpm (%s), expanded uncertainty at 95 %%", torque,
+         ew_kind_shown(EW_KIND_TORQUE, units), o->speed_rpm, power);
   if (o->speed_rpm == c->speed_rpm[ew_curve_peak(c, c->power_w)] &&
       ew_curve_peak_is_at_end(c, c->power_w))
     ew_say("   the highest power, at an end of the curve: the highest may lie beyond");
@@ -187,38 +204,45 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
       " 2 samples: %zu with weight, %.2f to %.2f s, %#.0f to %#.0f rpm; %zu more were altered by "
       "cleaning and have no weight",
       o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
-  ew_say(" 3 torque as measured, local regression over ±%#.0f rpm: %.2f N·m",
-         c->method.half_width_rpm, o->measured_n_m);
-  say_calibration(e, o);
+  struct torques t;
+  ew_say(" 3 torque as measured, local regression over ±%#.0f rpm: %s", c->method.half_width_rpm,
+         torque_of(&t, units, o->measured_n_m));
+  say_calibration(e, o, units);
   say_sensors(e, o, units);
   if (isnan(e->facts.bench->rotor_inertia_kg_m2) && c->kind == EW_SEGMENT_SWEEP)
     ew_say(" 4 acceleration %.1f rpm/s; the rotor's inertia is not stated in the cell's record: "
            "the torque that accelerates it is not added back",
            o->acceleration_rpm_s);
   else
-    ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %.2f N·m: added back",
-           o->acceleration_rpm_s, o->inertia_n_m);
+    ew_say(" 4 acceleration %.1f rpm/s; rotor and coupling take %s: added back",
+           o->acceleration_rpm_s, torque_of(&t, units, o->inertia_n_m));
   ew_say(c->method.engine_inertia
-             ? EW_TEXT("   the engine's own inertia takes %.2f N·m: added back")
-             : EW_TEXT("   the engine's own inertia takes %.2f N·m: not added, as the method says"),
-         o->engine_inertia_n_m);
+             ? EW_TEXT("   the engine's own inertia takes %s: added back")
+             : EW_TEXT("   the engine's own inertia takes %s: not added, as the method says"),
+         torque_of(&t, units, o->engine_inertia_n_m));
   double observed =
       o->measured_n_m + o->inertia_n_m + (c->method.engine_inertia ? o->engine_inertia_n_m : 0);
-  ew_say(" 5 observed torque %.2f N·m", observed);
+  ew_say(" 5 observed torque %s", torque_of(&t, units, observed));
   ew_say(c->factor.in_range ? EW_TEXT(" 6 %s (%s): x %.5f")
                             : EW_TEXT(" 6 %s (%s): x %.5f, OUT OF ITS RANGE"),
          ew_tr(ew_standard_titles[c->method.standard]),
          ew_tr(ew_standard_references[c->method.standard]), c->factor.factor);
-  ew_say("   pressure %.2f hPa (%s), temperature %.2f °C (%s), vapour %.2f hPa (%s)",
-         k->pressure_pa / 100, ew_tr(k->pressure_from), k->temperature_k - 273.15,
-         ew_tr(k->temperature_from), k->vapour_pa / 100, ew_tr(k->humidity_from));
-  ew_say(" 7 corrected torque %.2f N·m", o->torque_n_m);
+  g_autofree char *pressure =
+      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->pressure_pa, 2);
+  g_autofree char *air = ew_quantity_format(EW_KIND_TEMPERATURE, units, k->temperature_k, 2);
+  g_autofree char *vapour = ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->vapour_pa,
+                                               units == EW_UNITS_US ? 3 : 2);
+  ew_say("   pressure %s (%s), temperature %s (%s), vapour %s (%s)", pressure,
+         ew_tr(k->pressure_from), air, ew_tr(k->temperature_from), vapour, ew_tr(k->humidity_from));
+  ew_say(" 7 corrected torque %s", torque_of(&t, units, o->torque_n_m));
   ew_say(" 8 uncertainty, standard:");
   for (gsize i = 0; i < b->count; i++)
-    ew_say("   %-42s %6.2f N·m%s", ew_tr(b->rows[i].from), b->rows[i].standard_n_m,
+    ew_say("   %-42s %10s%s", ew_tr(b->rows[i].from), torque_of(&t, units, b->rows[i].standard_n_m),
            b->rows[i].cancels ? ew_tr("  cancels in a comparison") : "");
-  ew_say("   combined %.2f N·m; expanded ± %.1f N·m absolute, ± %.1f N·m in a comparison",
-         b->absolute_n_m, b->expanded_n_m, b->expanded_comparative_n_m);
+  struct torques absolute, comparative;
+  ew_say("   combined %s; expanded ± %s absolute, ± %s in a comparison",
+         torque_of(&t, units, b->absolute_n_m), torque_of(&absolute, units, b->expanded_n_m),
+         torque_of(&comparative, units, b->expanded_comparative_n_m));
   if (e->digest)
     ew_say(" 9 curve stored with SHA-256 %s", e->digest);
 }

@@ -118,25 +118,26 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
 
 /* "981.3 hPa (channel)", and what was said of it beside, when the recording knew better. */
 static char *air_figure(enum ew_kind kind, double value, const char *from, double said,
-                        int decimals) {
+                        enum ew_unit_system units) {
+  int decimals = units == EW_UNITS_US && kind == EW_KIND_PRESSURE_ABSOLUTE ? 2 : 1;
   if (isnan(value))
     return g_strdup(ew_tr("not known"));
-  g_autofree char *used = ew_quantity_format(kind, EW_UNITS_SI, value, decimals);
+  g_autofree char *used = ew_quantity_format(kind, units, value, decimals);
   if (isnan(said) || strcmp(from, "channel") != 0)
     return ew_words("%s (%s)", used, ew_tr(from));
-  g_autofree char *given = ew_quantity_format(kind, EW_UNITS_SI, said, decimals);
+  g_autofree char *given = ew_quantity_format(kind, units, said, decimals);
   return ew_words("%s (channel; it replaces the %s given by --set)", used, given);
 }
 
-static void say_air(const struct ew_loaded *l) {
+static void say_air(const struct ew_loaded *l, enum ew_unit_system units) {
   const struct ew_conditions *c = &l->curve->conditions;
   double said = ew_setup_vapour_pa(&l->setup, c->pressure_pa, c->temperature_k);
   g_autofree char *pressure = air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa,
-                                         c->pressure_from, l->setup.pressure_pa, 1);
+                                         c->pressure_from, l->setup.pressure_pa, units);
   g_autofree char *temperature = air_figure(EW_KIND_TEMPERATURE, c->temperature_k,
-                                            c->temperature_from, l->setup.temperature_k, 1);
+                                            c->temperature_from, l->setup.temperature_k, units);
   g_autofree char *vapour =
-      air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->vapour_pa, c->humidity_from, said, 1);
+      air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->vapour_pa, c->humidity_from, said, units);
   ew_say("air: %s, %s, vapour %s", pressure, temperature, vapour);
 }
 
@@ -165,7 +166,7 @@ static void say_curve(const struct ew_loaded *l, enum ew_unit_system units) {
     ew_say("%s (%s): %.4f", title, reference, c->factor.factor);
   else
     ew_say("%s (%s): %.4f, OUT OF ITS RANGE", title, reference, c->factor.factor);
-  say_air(l);
+  say_air(l, units);
   ew_say_cautions(c->warnings, units);
 }
 
@@ -288,7 +289,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
            "%zu lost",
            c->cleaned.spikes, c->cleaned.dropouts, c->cleaned.flat, c->cleaned.saturated,
            c->cleaned.lost);
-    say_air(l);
+    say_air(l, units);
     ew_say_cautions(c->warnings, call->units);
   }
   ew_loaded_free(l);

@@ -15,8 +15,10 @@
 #define LIMIT_SHARE        1.3
 #define EXPECTED_APART     1.6
 #define PLATE_SHARE        1.3
-#define INERTIA_SHARE                                                                              \
-  0.10 /* absorbers at 300 to 600 rpm/s: 2 to 8 %; asked once for each engine and cell's record */
+#define INERTIA_SHARE      0.3
+#define INERTIA_SHARE_HIGH 0.1 /* absorbers at 300 to 600 rpm/s: 2 to 8 % ... */
+#define INERTIA_PER_ENGINE                                                                         \
+  0.003 /* ... beside kg·m2 a N·m of the engine: a large brake on a small engine has 0.002 */
 #define INERTIA_PER_TORQUE                                                                         \
   0.004 /* kg·m2 for each N·m of the plate: eddy-current rotors have 0.001 */
 #define FLYWHEEL_SHARE 0.9
@@ -122,33 +124,46 @@ static void doubt_plate(const struct ew_plausible *p, GPtrArray *doubts) {
   }
 }
 
+/* Is what spins a large part of the torque, or very large for the engine or the plate? */
+static const struct ew_message_kind *inertia_doubt(const struct ew_bench *bench,
+                                                   const struct ew_curve *c, double *share) {
+  gsize at = 0;
+  double most = largest(c->observed_n_m, c->points, &at), plate = bench->largest_torque_n_m;
+  double rotor = bench->rotor_inertia_kg_m2;
+  *share = c->points ? c->inertia_n_m[at] / most : (double)NAN;
+  gboolean heavy = *share > INERTIA_SHARE_HIGH && rotor > INERTIA_PER_ENGINE * most;
+  if ((*share > INERTIA_SHARE || heavy) && *share < FLYWHEEL_SHARE)
+    return &ew_doubt_inertia_share;
+  return rotor > INERTIA_PER_TORQUE * plate ? &ew_doubt_inertia_large : NULL;
+}
+
+/* Also where neither is stated. */
+static gboolean is_same(double a, double b) {
+  return a == b || (isnan(a) && isnan(b));
+}
+
 /* Has the last pull, which counts, the same inertias, and would it be asked about too? Then somebody has said that they are right. */
 static gboolean was_taken(const struct ew_plausible *p) {
   const struct ew_bench *now = p->bench, *then = p->bench_before;
-  const struct ew_curve *c = p->before;
-  gsize at = 0;
-  double most = largest(c->observed_n_m, c->points, &at);
-  gboolean same = now->rotor_inertia_kg_m2 == then->rotor_inertia_kg_m2 &&
-                  now->coupling_inertia_kg_m2 == then->coupling_inertia_kg_m2;
-  return same && c->points &&
-         (c->inertia_n_m[at] / most > INERTIA_SHARE ||
-          then->rotor_inertia_kg_m2 > INERTIA_PER_TORQUE * then->largest_torque_n_m);
+  double share;
+  return p->before && then && is_same(now->rotor_inertia_kg_m2, then->rotor_inertia_kg_m2) &&
+         is_same(now->coupling_inertia_kg_m2, then->coupling_inertia_kg_m2) &&
+         inertia_doubt(then, p->before, &share);
 }
 
 /* Of an absorber: where nearly all is inertia, it is a flywheel dyno and this is its way. */
 static void doubt_inertia(const struct ew_plausible *p, GPtrArray *doubts) {
-  const struct ew_curve *c = p->curve;
-  gsize at = 0;
-  double most = largest(c->observed_n_m, c->points, &at);
-  double share = c->points ? c->inertia_n_m[at] / most : (double)NAN;
-  gboolean said = p->before && p->bench_before && was_taken(p); /* that pull counts */
-  double inertia = p->bench->rotor_inertia_kg_m2, plate = p->bench->largest_torque_n_m;
-  if (!said && share > INERTIA_SHARE && share < FLYWHEEL_SHARE)
-    add(doubts, "cell", ew_message(&ew_doubt_inertia_share, ew_say_share("share", share, 0)));
-  else if (!said && inertia > INERTIA_PER_TORQUE * plate)
-    add(doubts, "cell",
-        ew_message(&ew_doubt_inertia_large, ew_say_quantity("inertia", EW_KIND_INERTIA, inertia, 3),
-                   ew_say_quantity("plate", EW_KIND_TORQUE, plate, 0)));
+  double share;
+  const struct ew_message_kind *doubt = inertia_doubt(p->bench, p->curve, &share);
+  if (!doubt || was_taken(p))
+    return;
+  add(doubts, "cell",
+      doubt == &ew_doubt_inertia_share
+          ? ew_message(doubt, ew_say_share("share", share, 0))
+          : ew_message(
+                doubt,
+                ew_say_quantity("inertia", EW_KIND_INERTIA, p->bench->rotor_inertia_kg_m2, 3),
+                ew_say_quantity("plate", EW_KIND_TORQUE, p->bench->largest_torque_n_m, 0)));
 }
 
 /* Samples of a shaft that stands still, before or after the pull. */

@@ -2,7 +2,9 @@
 
 The recorder is invented: columns without telling names, US units, a clock of its own in another zone, and a lag.
 """
+import json
 import sqlite3
+import time
 
 import recordings
 from harness import Scenario
@@ -182,4 +184,31 @@ s.good("pull", "amend", three["pull_ids"][0], "--undo", "--reason", "no, it does
 s.check("taken back, the profile is what it was", s.good("recorder", "show", "wall box", *in_book, "--json").json["version"] == 3 and
         "degF" not in s.good("recorder", "show", "wall box", *in_book).out)
 s.check("all from raw again", s.run("book", "verify", *in_book).code == 0)
+
+# the cell's own weather station among a recorder's columns: where the weather is from, its calibration, and what was typed beside it
+book = s.path("station.book")
+in_book = ["--book", book]
+s.good("book", "new", "--cell-file", s.write("cell.yaml", recordings.CELL), *in_book)
+s.good("engine", "add", s.write("engine.yaml", recordings.ENGINE), *in_book)
+text = "channels:\n  barometer: { column: Baro, unit: hPa }\n  humidity: { column: Humidity, unit: \"%\" }\nstation: [barometer, humidity]\n"
+s.good("recorder", "new", "cell and station", "--like", s.write("st.csv", recordings.sweep(seed=60).text()), "--profile", s.write("st.yaml", text), *in_book)
+
+
+def origins(pull):
+    with sqlite3.connect(book) as rows:
+        return {f["fact"]: f for f in json.loads(rows.execute("SELECT told FROM pull WHERE id = ?", (pull,)).fetchone()[0])}
+
+
+s.good("pull", "add", s.write("st-1.csv", recordings.sweep(seed=61).text()), "--at", "2026-11-30 10:00", *in_book)
+said = origins(1)
+s.check("pressure and humidity are the station's, the inlet air is the engine's own sensor's", [said[f]["from"] for f in ("pressure", "humidity", "temperature")] == ["station", "station", "channel"], said)
+s.good("cell", "calibrate", "--channel", "barometer", *[w for p in (960, 980, 1000, 1020) for w in ("--point", f"{p} hPa={p + 6} hPa")], *in_book)
+time.sleep(1.1)  # calibrations are dated to the second
+s.good("pull", "add", s.write("st-2.csv", recordings.sweep(seed=62).text()), *in_book)
+got = s.good("pull", "explain", 2, "--speed", "5000 rpm", *in_book, "--json").json
+s.check("the station's calibration is on it", abs(got["pressure_pa"] - 98400) < 20 and [line["channel"] for line in got["sensors"]] == ["barometer"], (got["pressure_pa"], got["sensors"]))
+s.check("and it is still the station's", origins(2)["pressure"]["from"] == "station", origins(2))
+both = s.good("pull", "add", s.write("st-3.csv", recordings.sweep(seed=63).text()), "--set", "pressure=1004 hPa", *in_book, "--json").json
+s.check("another figure typed beside it is asked about", [h["finding"]["id"] for h in both["held"]] == ["pull.doubt-typed-two"], both["held"])
+s.refused("a station of a channel that there is not", s.run("recorder", "amend", "cell and station", "--profile", s.write("no.yaml", "station: [wind]\n"), *in_book), "wind")
 s.finish()

@@ -289,7 +289,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
            "%zu lost",
            c->cleaned.spikes, c->cleaned.dropouts, c->cleaned.flat, c->cleaned.saturated,
            c->cleaned.lost);
-    say_air(l, units);
+    say_air(l, call->units);
     ew_say_cautions(c->warnings, call->units);
   }
   ew_loaded_free(l);

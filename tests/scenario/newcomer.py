@@ -95,12 +95,16 @@ def us_day():
     s.check("A/F is a ratio", re.search(r"^A/F\s+air-fuel ratio", look, re.M), look)
     s.good("engine", "add", engine, "--book", book)
     first = s.good("pull", "add", os.path.join(stick, "LOG0411.CSV"), "--purpose", "heat", "--after-stop", "--set", "spark=30 deg", "--book", book)
-    question, number = held_question(first)
-    s.check("units that the file does not name are asked about, once", "lb-ft" in question and number == "1", first)
+    questions = re.findall(r"HELD: (.*)", first.out)
+    s.check("units that the file does not name are asked about, once", any("lb-ft" in q for q in questions) and "pull right 1" in first.out, first)
+    s.check("and an inertia that only acceleration tells", any("what spins rotor and coupling" in q for q in questions), first)
     s.check("the time is the file's, by the shop's clock", "2026-11-30 09:12 -08:00" in first.out, first)
-    s.good("pull", "right", number, "--reason", "all US", "--book", book)
+    s.good("pull", "right", "1", "--reason", "all US", "--book", book)  # and the inertia is waved through
     morning = s.good("pull", "add", os.path.join(stick, "LOG0412.CSV"), os.path.join(stick, "LOG0413.CSV"), "--book", book)
-    s.check("two files, and two pulls in one of them, unasked", "pull 4:" in morning.out and "HELD" not in morning.out, morning)
+    s.check("two files, and two pulls in one of them, unasked but for the inertia", "pull 4:" in morning.out and
+            all("spins rotor" in q for q in re.findall(r"HELD: (.*)", morning.out)), morning)
+    for held in sorted(set(re.findall(r"pull right (\d+)", morning.out))):
+        s.good("pull", "right", held, "--reason", "as the file of the cell says", "--book", book)
     s.check("figures are printed in the book's units", "lb-ft" in morning.out and "N·m" not in morning.out, morning)
     s.good("pull", "add", os.path.join(stick, "LOG0414.CSV"), os.path.join(stick, "LOG0415.CSV"), "--set", "spark=34 deg", "--changed",
            "four degrees more", "--book", book)

@@ -2,7 +2,7 @@
  * run with a wrong one are amended (`cell amend`). */
 #include "base/error.h"
 #include "book/keep.h"
-#include "desk/add.h"
+#include "desk/sets.h"
 #include "serve/service.h"
 
 gboolean ew_api_cell(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,

@@ -2,6 +2,7 @@
  *
  * A transaction is BEGIN IMMEDIATE: it holds the one right to write from its first read on, so that nothing it read can
  * have changed at commit. "Run it again" is SQLITE_BUSY: somebody else held that right for WAIT_MS. */
+#include "book/sqlite/checkpoint.h"
 #include "book/sqlite/sqlite.h"
 #include "book/sqlite/statements.h"
 #include "base/words.h"
@@ -23,6 +24,7 @@ struct sqlite_port {
   struct ew_outbox *outbox;
   gboolean begun, failed; /* a transaction; something in it failed, so that it can't be committed */
   struct ew_statements statements;
+  struct ew_checkpoints checkpoints;
 };
 struct sqlite_rows {
   struct ew_port_rows rows;
@@ -264,8 +266,7 @@ static gboolean port_durable(struct ew_port *port, gboolean power, GError **erro
 }
 
 static gboolean port_checkpoint(struct ew_port *port, gboolean all, GError **error) {
-  int how = sqlite3_wal_checkpoint_v2(
-      db_of(port), NULL, all ? SQLITE_CHECKPOINT_TRUNCATE : SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
+  int how = ew_sqlite_checkpoint(db_of(port), &((struct sqlite_port *)port)->checkpoints, all);
   return how == SQLITE_OK || how == SQLITE_BUSY || ew_sqlite_error(db_of(port), error);
 }
 
@@ -372,6 +373,9 @@ sqlite3 *ew_sqlite_handle(struct ew_port *port) {
 
 struct ew_port *ew_sqlite_over(sqlite3 *db) {
   struct sqlite_port *port = g_new0(struct sqlite_port, 1);
-  *port = (struct sqlite_port){.port = {.class = &class}, .db = db, .outbox = ew_outbox_new(db)};
+  *port = (struct sqlite_port){.port = {.class = &class},
+                               .db = db,
+                               .outbox = ew_outbox_new(db),
+                               .checkpoints = {.wait_ms = READ_MS}};
   return &port->port;
 }

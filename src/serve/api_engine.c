@@ -9,7 +9,10 @@
 #include <math.h>
 #include <string.h>
 
-static const char *const types[] = {"quantity", "integer", "boolean", "text", "choice", "numbers"};
+static const char *const types[] = {
+    [EW_FIELD_QUANTITY] = "quantity", [EW_FIELD_INTEGER] = "integer", [EW_FIELD_BOOLEAN] = "boolean",
+    [EW_FIELD_TEXT] = "text",         [EW_FIELD_CHOICE] = "choice",   [EW_FIELD_NUMBERS] = "numbers",
+    [EW_FIELD_CHOICES] = "choices"};
 
 /* A bound as it was written: with as few decimals as it needs, at most two. */
 static char *bound(const struct ew_field *f, double inside) {
@@ -39,6 +42,7 @@ static char *examples_of(const struct ew_field *f) {
 }
 
 static void write_field(const struct ew_field *f, struct ew_json *json) {
+  g_assert(f->type < G_N_ELEMENTS(types));
   ew_json_open(json, NULL);
   ew_json_text(json, "name", f->name);
   ew_json_text(json, "type", types[f->type]);

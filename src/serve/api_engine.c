@@ -10,8 +10,9 @@
 #include <string.h>
 
 static const char *const types[] = {
-    [EW_FIELD_QUANTITY] = "quantity", [EW_FIELD_INTEGER] = "integer", [EW_FIELD_BOOLEAN] = "boolean",
-    [EW_FIELD_TEXT] = "text",         [EW_FIELD_CHOICE] = "choice",   [EW_FIELD_NUMBERS] = "numbers",
+    [EW_FIELD_QUANTITY] = "quantity", [EW_FIELD_INTEGER] = "integer",
+    [EW_FIELD_BOOLEAN] = "boolean",   [EW_FIELD_TEXT] = "text",
+    [EW_FIELD_CHOICE] = "choice",     [EW_FIELD_NUMBERS] = "numbers",
     [EW_FIELD_CHOICES] = "choices"};
 
 /* A bound as it was written: with as few decimals as it needs, at most two. */

@@ -210,9 +210,7 @@ static void write_head(const void *row, struct ew_json *json) {
 
 static void say_head(const void *row) {
   const struct ew_shop_head *h = row;
-  g_autofree char *clock = isnan(h->clock_s)
-                               ? g_strdup("-")
-                               : g_strdup_printf("%+.3f s", round(-1000 * h->clock_s) / 1000 + 0.0);
+  g_autofree char *clock = ew_words("%+.3f s", round(-1000 * h->clock_s) / 1000 + 0.0);
   ew_say("%-16s %8d  %-22s %10s  %s", h->name, (int)h->last, h->came_at ? h->came_at : "-", clock,
          h->writer);
 }

@@ -53,6 +53,9 @@ def make():
     db.execute("INSERT INTO recorder_mark (fingerprint, name, at) VALUES ('abc', 'bench', '2026-03-02T10:00:00Z')")
     db.execute("INSERT INTO former (pull_id, reading, part, kind, at, day, engine_id, run, mounting, purpose, setup, told, method, cell_record, engine, bytes, digest, program) SELECT p.id, 1, part, kind, at, day, engine_id, run, mounting, purpose, setup, told, method, c.cell, engine, bytes, digest, program FROM pull p JOIN curve c ON c.pull_id = p.id WHERE p.id = 2")
     db.execute("UPDATE pull SET reading = 2 WHERE id = 2")
+    db.execute("INSERT INTO shop (address, role, joined_at, shipped, shipped_at, clock_s) VALUES ('postgresql://shop.example/weir', 'cell', '2026-03-02T10:00:00Z', 1, '2026-03-02T10:00:00Z', 0.1)")
+    db.execute("INSERT INTO outbox (seq, mark, what, number, key) VALUES (1, 1, 'pull', 1, NULL)")
+    db.execute("INSERT INTO outbox (seq, mark, what, number, key) VALUES (2, 2, 'setting', NULL, 'paper')")
     db.commit()
     empty = [t for (t,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'") if not db.execute(f"SELECT count(*) FROM {t}").fetchone()[0]]
     db.execute("PRAGMA wal_checkpoint(TRUNCATE)")

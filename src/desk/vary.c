@@ -463,6 +463,7 @@ void ew_variants_clear(struct ew_variants *v) {
 
 void ew_variants_write_json(const struct ew_variants *v, struct ew_json *json) {
   ew_json_number(json, "middle_speed_rpm", v->middle_rpm);
+  ew_json_numbers(json, "base_torque_n_m", v->base_n_m, (gsize)v->speeds);
   ew_json_open_array(json, "variants");
   for (guint i = 0; i < v->count; i++) {
     const struct ew_variant *one = &v->variant[i];

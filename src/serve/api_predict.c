@@ -136,7 +136,6 @@ static gboolean run_vary(gpointer data, const struct ew_job_run *run, struct ew_
   if (!ew_vary_run(&ask, q->sets, &variants, error))
     return FALSE;
   ew_json_numbers(json, "speed_rpm", q->speed_rpm, (gsize)q->speeds);
-  ew_json_numbers(json, "base_torque_n_m", variants.base_n_m, (gsize)q->speeds);
   ew_variants_write_json(&variants, json);
   ew_variants_clear(&variants);
   return TRUE;

@@ -1,4 +1,5 @@
 /* The screens and parts that are not seen first: loaded when one is asked for, or when the page has nothing to do. */
+export { Amend } from './amend';
 export { BuildScreen, LashScreen } from './screen_build';
 export { EngineScreen } from './screen_engine';
 export { HandoverScreen } from './screen_handover';

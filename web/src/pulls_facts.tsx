@@ -2,7 +2,7 @@
  * by side; many stand one a row, and what is the same in all is said once. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type Pull, type PullCurve } from './api';
-import { Amend } from './amend';
+import { Later } from './later';
 import { labels } from './labels';
 import { complain, say, units } from './state';
 import { atEnd, date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
@@ -20,7 +20,7 @@ export const speedOf = (asked: Asked | null) => asked && 'speed' in asked ? aske
 interface Fact { name: string; tell: (p: PullCurve) => string; figures?: boolean; from?: (p: PullCurve) => Asked }
 
 /* What can be done with a pull, in its row and under its curve. */
-export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p} /><Amend p={p} /></>;
+export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p} /><Later part={(m) => m.Amend} given={{ p }} /></>;
 
 function DiscardForm({ p }: { p: Pull | PullCurve }) {
   const [reason, setReason] = useDraft(`discard-${p.id}`, '');

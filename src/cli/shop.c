@@ -2,6 +2,7 @@
  * holds of a cell as a book. */
 #include "base/as_pointer.h"
 #include "base/error.h"
+#include "base/words.h"
 #include "book/ship.h"
 #include "cli/command.h"
 #include "cli/shop_copy.h"

@@ -20,7 +20,7 @@ struct ew_profile {
 gboolean ew_profile_read(const char *yaml, struct ew_profile *profile, GError **error);
 void ew_profile_clear(struct ew_profile *profile);
 
-/* The profile with another map (YAML), its zone as it is. NULL with *error: it is no map. */
+/* The profile with another map (YAML), its zone as it is. NULL with *error: it is not a map. */
 char *ew_profile_with(const struct ew_profile *profile, const char *map, GError **error);
 
 /* The digest of the headings of a table. */

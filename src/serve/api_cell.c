@@ -1,4 +1,4 @@
-/* The cell's record, from the page: inertias, arm, the absorber's plate. What is told here holds for pulls to come; those that were
+/* The cell's record, from the page: inertias, arm, the absorber's plate. It holds for pulls to come; those that were
  * run with a wrong one are amended (`cell amend`). */
 #include "base/error.h"
 #include "book/keep.h"

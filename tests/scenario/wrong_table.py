@@ -123,7 +123,7 @@ ROWS = [
     ("spark of 3 degrees for 30", None, ["--set", "spark=3 deg"], None, "spark-step", "pull amend 5 --set \"spark=", ["--set", "spark=30 deg"]),
     ("the recorded spark is not the one told", constant("Spark Advance", "deg", 36), [], None, "spark", "pull amend 5 --set \"spark=", ["--set", "spark=36 deg"]),
     ("a file that was pasted half", cut, [], None, "cut-off", "pull discard 5", DISCARD),
-    ("an inertia ten times too large", None, [], ("cell", CELL.replace("0.085 kg·m2", "0.85 kg·m2")), "cell-changed", "cell amend", ["--cell", "rotor_inertia=0.085 kg·m2"]),
+    ("an inertia ten times too large", None, [], ("cell", CELL.replace("0.085 kg·m2", "0.85 kg·m2")), "inertia-share", "cell amend", ["--cell", "rotor_inertia=0.085 kg·m2"]),
     ("an arm of 500 mm for 400", None, [], ("cell", CELL.replace("400 mm", "500 mm")), "cell-changed", "cell amend", ["--cell", "arm=400 mm"]),
     ("another engine in the cell: half the size", None, [], ("engine", ENGINE.replace("bench four", "bench twin").replace("cylinders: 4", "cylinders: 2").replace("195", "97")), "bmep-high", "pull amend 5 --engine", ["--engine", "bench four", "--set", "spark=28 deg"]),
     ("another engine in the cell: five times the size", None, [], ("engine", ENGINE.replace("bench four", "big four").replace("86 mm", "147 mm").replace("195", "950").replace("7500", "9900")), "", "pull amend 5", ["--engine", "bench four", "--set", "spark=28 deg"]),

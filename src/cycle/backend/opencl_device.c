@@ -3,6 +3,7 @@
  *   unknown --first question--> none (with the reason) | ready
  *
  * The loader stays open for the life of the process: drivers have threads of their own. */
+#include "base/words.h"
 #include "cycle/backend/opencl.h"
 #include "cycle/backend/opencl_loader.h"
 #include <dlfcn.h>
@@ -20,7 +21,7 @@ static void refuse(const char *format, ...) {
   va_list arguments;
   va_start(arguments, format);
   g_free(why);
-  why = g_strdup_vprintf(format, arguments);
+  why = ew_words_v(format, arguments);
   va_end(arguments);
 }
 

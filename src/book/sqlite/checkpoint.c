@@ -1,3 +1,5 @@
+/* See checkpoint.h. A passive checkpoint moves what it can at each turn; only where the log has grown long is a new beginning asked for, with
+ * readers waited for. What went wrong is SQLite's own answer: the caller tells it. */
 #include "book/sqlite/checkpoint.h"
 
 static gint64 frame_bytes(sqlite3 *db) {

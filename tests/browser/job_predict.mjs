@@ -98,10 +98,13 @@ async function inside(page, seen) {
   check('ports and pipes are four lines', (await drawn()).split(',').length === 4, await drawn());
   await picture(page, 'inside-ports');
   const show = card.locator('select').nth(1);
+  const captions = new Set([await card.locator('figcaption').innerText()]);
   for (const view of ['cylinder', 'loop', 'exchange', 'burned']) {
     await show.selectOption(view);
     await page.waitForTimeout(100);
-    check(`${view}: what is drawn can be read`, (await card.locator('.plot-box canvas').count()) === 1 && (await drawn()).length > 0);
+    const caption = await card.locator('figcaption').innerText();
+    check(`${view}: one drawing, under a heading of its own`, (await card.locator('.plot-box canvas').count()) === 1 && !captions.has(caption), caption);
+    captions.add(caption);
     if (view !== 'cylinder') await picture(page, `inside-${view}`);
   }
   const before = answers.length;

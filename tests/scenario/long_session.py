@@ -31,7 +31,7 @@ from page_api import PROGRAM, Server, check, own_address, run
 SHIMS = [os.path.abspath(p) for p in sys.argv[2:4]]
 SECONDS = float(sys.argv[4]) if len(sys.argv) > 4 and sys.argv[4][0] != "-" else 0
 CYCLES, PAUSE_S, LONG_S, STOPS = 6, 3, 120, 300
-LIMIT, ASKED_S, MEMORY_MB = 6500, 0.050, 400
+LIMIT, ASKED_S, MEMORY_MB, LOG_MB = 6500, 0.050, 400, 48
 ALARMS = f"""alarms:
   - {{name: overspeed, watch: speed, action: shut down, says: shut throttle keep load, above: {LIMIT} rpm}}
   - {{name: oil hot, watch: oil_temperature, action: notice, says: let the oil cool, above: 120 degC, hold: 0.1 s}}
@@ -205,6 +205,11 @@ def memory_mb(server, what):
         return int(next(line for line in file if line.startswith(what)).split()[1]) / 1024
 
 
+def log_mb(book):
+    """The write-ahead log beside the book."""
+    return os.path.getsize(book + "-wal") / 2**20
+
+
 class Steering:
     """This machine's person: what he does, and how long he waits for the answer."""
 
@@ -270,20 +275,21 @@ def stops(server, person, listener):
             time.sleep(0.02)
 
 
-def session(server, clock, sources, echo_port):
+def session(server, book, clock, sources, echo_port):
     listener, person = Listener(server), Steering(server, echo_port)
     for s in sources:
         s.start()
     status, answer = server.json("POST", "live/start", {"sources": [s.url for s in sources]})
     check("a session of four sources begins", status == 200, answer)
     listener.wait(lambda n: n["event"] == "channels")
-    begin, number, decided, resident = time.monotonic(), 0, [], []
+    begin, number, decided, resident, logs = time.monotonic(), 0, [], [], []
     chance = random.Random(5)
     while number < CYCLES if not SECONDS else time.monotonic() - begin < SECONDS:
         clock.set(chance.randint(-72, 72) * 3600)
         number += 1
         decided.append(one_trip(number, sources[0], listener, person))
         resident.append((time.monotonic() - begin, memory_mb(server, "VmRSS")))
+        logs.append(log_mb(book))
         time.sleep(PAUSE_S if SECONDS else 0.5)
     trips = [n["value"] for n in listener.told if n["event"] == "alarm" and n.get("name") == "overspeed" and n.get("action") == "shut down"]
     check("as many trips as there were, each in its order", [round(v) for v in trips] == [LIMIT + 100 + i + 1 for i in range(number)], trips[-5:])
@@ -298,7 +304,7 @@ def session(server, clock, sources, echo_port):
     seconds = time.monotonic() - begin
     if SECONDS:
         stops(server, person, listener)
-    return {"seconds": seconds, "trips": number, "decided": decided, "waits": person.waits, "resident": resident, "end": end or {}, "told": listener.told}
+    return {"seconds": seconds, "trips": number, "decided": decided, "waits": person.waits, "resident": resident, "logs": logs, "end": end or {}, "told": listener.told}
 
 
 def figures(found):
@@ -311,6 +317,7 @@ def figures(found):
     for what, waits in found["waits"].items():
         word = "" if what == "an echo" else f" ({'within' if share(waits, 0.99) < ASKED_S else 'MISSES'} {asked:.0f} ms)"
         print(f"{what} is answered: p50 {1e3 * share(waits, 0.5):.1f} ms, p99 {1e3 * share(waits, 0.99):.1f} ms, most {1e3 * max(waits):.1f} ms of {len(waits)}{word}")
+    print(f"the log beside the book: {max(found['logs']):.1f} MB at most, {found['logs'][-1]:.1f} MB at the end")
     if len(found["resident"]) > 10:
         late = [r for r in found["resident"] if r[0] > found["seconds"] / 5]
         middle_s, middle = sum(t for t, _ in late) / len(late), sum(m for _, m in late) / len(late)
@@ -339,7 +346,7 @@ def network(folder):
                                stdin=subprocess.PIPE, env=quiet)
     echoes = subprocess.Popen([sys.executable, os.path.abspath(__file__), PROGRAM, *SHIMS, "--echo"], stdout=subprocess.PIPE, text=True, env=quiet)
     try:
-        found = session(server, clock, [kind(i) for i, kind in enumerate((Noise, Repeats, Silent, Wrong))], int(echoes.stdout.readline()))
+        found = session(server, book, clock, [kind(i) for i, kind in enumerate((Noise, Repeats, Silent, Wrong))], int(echoes.stdout.readline()))
     finally:
         echoes.kill()
         echoes.wait()
@@ -348,6 +355,7 @@ def network(folder):
         flooder.wait(timeout=60)
     most = memory_mb(server, "VmHWM")
     check(f"it never took {MEMORY_MB} MB", most < MEMORY_MB, most)
+    check(f"the log beside the book never took {LOG_MB} MB", max(found["logs"]) < LOG_MB, max(found["logs"]))
     if SECONDS:
         figures(found)
     clock.set(0)

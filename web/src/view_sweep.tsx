@@ -52,6 +52,8 @@ function Words({ setting, sweep, ids }: { setting: Setting; sweep: Sweep; ids: n
   );
 }
 
+const WIDEST = 0.3; /* of the torque */
+
 export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }) {
   const [picked, setSetting] = useState<Setting | null>(null);
   const mine = pulls.filter((p) => chosen.includes(p.id));
@@ -73,9 +75,11 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
     }, typed == null ? 0 : 300);
     return () => { gone = true; clearTimeout(later); };
   }, [setting, ids.join(), changes.value]);
+  /* of two or three pulls hardly anything is known: a band of thousands of percent would hide what was measured */
+  const drawn = sweep != null && sweep.pulls.relative_half_width < WIDEST && Math.max(...sweep.fit.relative_loss_se) * 1.96 < WIDEST;
   const lines = useMemo<Line[]>(() => sweep ? [
-    { label: 'fitted torque', name: t('fit'), x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), half: sweep.fit.relative_loss_se.map((s) => 196 * s), ink: 'blue', decimals: 2 },
-    { label: 'pulls', name: t('pulls'), dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width), names: ids.map(String), ink: 'ochre', decimals: 2 },
+    { label: 'fitted torque', name: t('fit'), x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), ...(drawn ? { half: sweep.fit.relative_loss_se.map((s) => 196 * s) } : {}), ink: 'blue', decimals: 2 },
+    { label: 'pulls', name: t('pulls'), dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), ...(drawn ? { half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width) } : {}), names: ids.map(String), ink: 'ochre', decimals: 2 },
   ] : [], [sweep]);
   const marks = useMemo(() => sweep ? [{ x: sweep.best, label: 'best' }, ...(sweep.chosen == null ? [] : [{ x: sweep.chosen, label: 'take' }])] : [], [sweep]);
   const keep = () => { api.sweep(setting, ids, true).then((s) => { setSweep(s); setKept(true); }, complain); };
@@ -93,6 +97,7 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
         <Words setting={setting} sweep={sweep} ids={ids} />
         <Plot title={setting === 'spark' ? t('mean torque against spark, degrees before top dead centre, % from the fitted best') : t('mean torque against lambda, % from the fitted best')} lines={lines} height={320} marks={marks} shade={{ low: sweep.best_interval[0], high: sweep.best_interval[1] }}
           xLabel={setting === 'spark' ? t('degrees') : t('lambda')} xDecimals={setting === 'spark' ? 1 : 3} left="%" zero />
+        {!drawn && <p class="warned">How these pulls scatter is hardly known: no band is drawn. Repeat a setting.</p>}
         <p class="quiet">Each dot is a pull, with drift removed and the bar in which 95&thinsp;% of such pulls fall. Shaded: the interval of the best.</p>
         {kept ? <p class="quiet">Kept in the book.</p> : <p><button type="button" onClick={keep}>Keep this answer in the book</button></p>}
       </>)}

@@ -40,7 +40,7 @@ export function Next({ says, costs }: { says: Message; costs: Message[] }) {
   return <div class="next-pulls"><p><b>{words(says.text)}</b></p>{costs.length > 0 && <ul class="quiet">{costs.map((m) => <li key={m.text}>{words(m.text)}</li>)}</ul>}</div>;
 }
 
-const asked: Record<AnswerBehind['question'], string> = { compare: 'Was it better?', 'spark sweep': 'Best spark', 'mixture sweep': 'Best mixture', 'step-up': 'The next limit' };
+const asked: Record<AnswerBehind['question'], () => string> = { compare: () => t('Was it better?'), 'spark sweep': () => t('Best spark'), 'mixture sweep': () => t('Best mixture'), 'step-up': () => t('The next limit') };
 
 function addressOf(answer: AnswerBehind): string {
   const a = answer.a.join(','), view = answer.question === 'step-up' ? '&view=limit' : answer.question === 'compare' ? '' : '&view=sweep';
@@ -53,7 +53,7 @@ export function Behind({ answer }: { answer: AnswerBehind }) {
   const rows = answer.weights.map((w) => ({ pull: w.pull, weight: w.weight, name: sweep ? (w.setting == null ? dash : setting === 'spark' ? `${fixed(w.setting, 1)}°` : fixed(w.setting, 3)) : (w.side ?? '').toUpperCase() }));
   return (
     <section class="behind">
-      <h3><a href={addressOf(answer)}>{t(asked[answer.question])}</a></h3>
+      <h3><a href={addressOf(answer)}>{asked[answer.question]()}</a></h3>
       <p>{words(answer.says.text)}</p>
       {answer.on_an_earlier_reading && <p class="said grave">{t('A pull of it was amended since: ask again.')}</p>}
       {answer.next && <Next says={answer.next} costs={answer.next_costs} />}

@@ -160,13 +160,13 @@ async function judge(w) {
   const amend = deeds.locator('form').last();
   await w.type(amend.locator('input:not([list]), textarea').first(), '1010 hPa');
   await w.type(amend.locator('input:not([list]), textarea').last(), 'the barometer was read again');
-  await w.press(amend.getByRole('button'));
+  await w.press(amend.locator('button[type=submit]'));
   await row(1).locator('.tag', { hasText: w.t('amended') }).waitFor({ timeout: 30000 });
   check('a pull is amended from its row', true);
   await w.press(row(2).locator('button.figure-link'));
   await w.press(deeds.locator('summary', { hasText: w.t('Discard it') }));
   await w.type(deeds.locator('form').first().locator('input, textarea').first(), 'a hose came off');
-  await w.press(deeds.locator('form').first().getByRole('button'));
+  await w.press(deeds.locator('form').first().locator('button[type=submit]'));
   await w.page.locator('tr.discarded[data-row="2"]').waitFor();
   await w.press(deeds.getByRole('button', { name: w.t('Let it count again') }));
   await w.page.locator('tr[data-row="2"]:not(.discarded)').waitFor();

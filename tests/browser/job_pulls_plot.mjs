@@ -208,6 +208,7 @@ async function fromTheRow(page, server) {
   await deeds.getByRole('button', { name: 'Let it count again' }).click();
   await page.locator('tr[data-row="17"]:not(.discarded)').waitFor();
   check('and counts again', true);
+  await deeds.getByText('Amend it').waitFor(); /* it comes with what is loaded later */
   check('it can be amended there', await deeds.getByText('Amend it').count() === 1);
   await axe(page, 'a pull opened in the list');
 }

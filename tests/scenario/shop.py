@@ -215,8 +215,8 @@ page.stdout.readline()
 
 
 def comes(text):
-    """Is it in the shop within a minute? After a trouble the shipper rests for up to that."""
-    for _ in range(300):
+    """Does it come to the shop? After a trouble the shipper rests for up to a minute, and then needs its time."""
+    for _ in range(900):
         if server.number(f"SELECT count(*) FROM enginewright.fact WHERE what = 'note' AND body->'row'->>'text' = '{text}'"):
             return True
         time.sleep(0.2)

@@ -1,8 +1,21 @@
 # Sourced by the scripts beside this folder. Installs what is missing and configures the build.
 # shellcheck shell=sh
 
+# --help: the head of the script that sources this
+case "${1:-}" in
+  -h | --help)
+    sed -n '2,${/^#/!q;s/^# \{0,1\}//p;}' "$0"
+    exit 0
+    ;;
+esac
+
 root=$(cd "$(dirname "$0")/.." && pwd)
 cd "$root" || exit 3
+
+# no_options ARGUMENTS...: for a script that takes none
+no_options() {
+  [ $# -eq 0 ] || { echo "unknown option $1; $0 takes none but --help" >&2; exit 2; }
+}
 
 step() { printf '\n== %s\n' "$*"; }
 

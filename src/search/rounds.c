@@ -4,24 +4,13 @@
  * that no place is nearer to one than to another. */
 #include "search/rounds.h"
 #include "base/error.h"
-#include "search/evolve.h"
+#include "search/rounds_parts.h"
 #include "search/space.h"
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <string.h>
 
-#define POPULATION   80
-#define GENERATIONS  60
 #define TRIES_EACH   200 /* points looked at for each design that may be built */
 #define INFLUENCE_OF 1024
-
-struct state {
-  const struct ew_search_ask *ask;
-  struct ew_search_found *found;
-  guint64 next;                  /* number of the even design that comes next */
-  int columns;                   /* of what is learned */
-  double scale[EW_FIGURES_MOST]; /* spread of each limited figure, to add up what is beyond */
-};
 
 /* ---- axes ---- */
 
@@ -70,8 +59,7 @@ static void make_room(struct ew_search_found *f, int more) {
   f->sound = g_renew(gboolean, f->sound, n);
 }
 
-/* How far beyond the limits, each by its own scale; infinite where a figure is not known. */
-static double beyond(const struct state *s, const double *figure) {
+double ew_rounds_beyond(const struct ew_rounds *s, const double *figure) {
   double sum = 0;
   for (int k = 0; k < s->ask->limits; k++) {
     const struct ew_limit *l = &s->ask->limit[k];
@@ -83,7 +71,7 @@ static double beyond(const struct state *s, const double *figure) {
   return sum;
 }
 
-static void scale_limits(struct state *s) {
+static void scale_limits(struct ew_rounds *s) {
   const struct ew_search_found *f = s->found;
   for (int k = 0; k < f->figures; k++) {
     double low = INFINITY, high = -INFINITY;
@@ -95,10 +83,11 @@ static void scale_limits(struct state *s) {
     s->scale[k] = high > low ? high - low : 0;
   }
   for (int i = 0; i < f->designs; i++)
-    f->worse[i] = f->sound[i] ? beyond(s, f->figure + i * f->figures) : INFINITY;
+    f->worse[i] = f->sound[i] ? ew_rounds_beyond(s, f->figure + i * f->figures) : INFINITY;
 }
 
-static gboolean run_these(struct state *s, const double *points, int n, int round, GError **error) {
+static gboolean run_these(struct ew_rounds *s, const double *points, int n, int round,
+                          GError **error) {
   struct ew_search_found *f = s->found;
   if (n == 0)
     return TRUE;
@@ -126,7 +115,8 @@ static gboolean run_these(struct state *s, const double *points, int n, int roun
   return TRUE;
 }
 
-static gboolean is_known(const struct state *s, const double *point, const double *chosen, int n) {
+gboolean ew_rounds_known(const struct ew_rounds *s, const double *point, const double *chosen,
+                         int n) {
   const struct ew_search_found *f = s->found;
   for (int i = 0; i < f->designs + n; i++) {
     const double *other =
@@ -140,21 +130,21 @@ static gboolean is_known(const struct state *s, const double *point, const doubl
   return FALSE;
 }
 
-static gboolean may_be(const struct state *s, const double *point) {
+gboolean ew_rounds_may_be(const struct ew_rounds *s, const double *point) {
   return !s->ask->allowed || s->ask->allowed(point, s->ask->data);
 }
 
 /* Up to `want` even designs that may be built and are new, behind the n that are chosen; returns how many there are then.
  * Fewer when the places of the axes are used up, or tries are. */
-static int add_even(struct state *s, double *chosen, int n, int want) {
+static int add_even(struct ew_rounds *s, double *chosen, int n, int want) {
   const struct ew_search_ask *a = s->ask;
   double even[EW_AXES_MOST], *point = chosen + n * a->axes;
   for (gint64 tries = 0; n < want && tries < (gint64)TRIES_EACH * want; tries++) {
     ew_space_point(a->seed, s->next++, a->axes, even);
     ew_axes_snap(a->axis, a->axes, even, point);
-    if (!may_be(s, point))
+    if (!ew_rounds_may_be(s, point))
       s->found->barred++;
-    else if (!is_known(s, point, chosen, n)) {
+    else if (!ew_rounds_known(s, point, chosen, n)) {
       n++;
       point += a->axes;
     }
@@ -174,7 +164,7 @@ static gboolean is_used(const struct ew_search_ask *a, int figure) {
   return FALSE;
 }
 
-static int sound_rows(const struct state *s, double *x) {
+static int sound_rows(const struct ew_rounds *s, double *x) {
   int n = 0;
   for (int i = 0; i < s->found->designs; i++)
     if (s->found->sound[i])
@@ -182,7 +172,7 @@ static int sound_rows(const struct state *s, double *x) {
   return n;
 }
 
-static gboolean learn(struct state *s, GError **error) {
+static gboolean learn(struct ew_rounds *s, GError **error) {
   struct ew_search_found *f = s->found;
   g_autofree double *x = g_new(double, (gsize)f->designs *(gsize)s->columns);
   g_autofree double *y = g_new(double, f->designs);
@@ -203,8 +193,8 @@ static gboolean learn(struct state *s, GError **error) {
   return TRUE;
 }
 
-static gboolean believe(const struct ew_search_ask *a, const struct ew_search_found *f,
-                        const double *point, int figure, double *mean, double *band) {
+gboolean ew_rounds_believe(const struct ew_search_ask *a, const struct ew_search_found *f,
+                           const double *point, int figure, double *mean, double *band) {
   const struct ew_surrogate *p = f->surrogate[figure];
   double row[EW_AXES_MOST * EW_PLACES_MOST];
   if (!p)
@@ -222,188 +212,18 @@ gboolean ew_search_believes(const struct ew_search_ask *a, const struct ew_searc
   double snapped[EW_AXES_MOST];
   g_assert(figure >= 0 && figure < found->figures);
   ew_axes_snap(a->axis, a->axes, point, snapped);
-  return believe(a, found, snapped, figure, mean, band);
-}
-
-/* ---- choosing ---- */
-
-static double turned(const struct ew_goal *goal, double figure) {
-  return goal->more ? -figure : figure;
-}
-
-/* What evolution is asked with: means alone. */
-static void judge(const double *point, double *figure, double *worse, gpointer data) {
-  const struct state *s = data;
-  double snapped[EW_AXES_MOST], means[EW_FIGURES_MOST];
-  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
-  for (int k = 0; k < s->ask->figures; k++) {
-    means[k] = 0;
-    believe(s->ask, s->found, snapped, k, &means[k], NULL);
-  }
-  for (int g = 0; g < s->ask->goals; g++)
-    figure[g] = turned(&s->ask->goal[g], means[s->ask->goal[g].figure]);
-  *worse = beyond(s, means);
-  if (!may_be(s, snapped))
-    *worse += 10; /* ten spans beyond: worse than any that may be built */
-}
-
-struct promise {
-  double point[EW_AXES_MOST];
-  double mean[EW_GOALS_MOST], hopeful[EW_GOALS_MOST]; /* turned */
-  double chance;                                      /* of being within the limits */
-};
-
-static double chance_within(const struct state *s, const double *point) {
-  double chance = 1;
-  for (int k = 0; k < s->ask->limits; k++) {
-    const struct ew_limit *l = &s->ask->limit[k];
-    double mean, band;
-    if (!believe(s->ask, s->found, point, l->figure, &mean, &band))
-      continue;
-    band = fmax(band, 1e-9 * (fabs(mean) + s->scale[l->figure]) + 1e-300);
-    chance *=
-        gsl_cdf_ugaussian_P((l->high - mean) / band) - gsl_cdf_ugaussian_P((l->low - mean) / band);
-  }
-  return chance;
-}
-
-static void fill_promise(const struct state *s, const double *point, struct promise *p) {
-  memcpy(p->point, point, sizeof(double) * (gsize)s->ask->axes);
-  p->chance = chance_within(s, point);
-  for (int g = 0; g < s->ask->goals; g++) {
-    double mean = 0, band = 0;
-    believe(s->ask, s->found, point, s->ask->goal[g].figure, &mean, &band);
-    p->mean[g] = turned(&s->ask->goal[g], mean);
-    p->hopeful[g] = p->mean[g] - band;
-  }
-}
-
-/* The front as it is run and as it is hoped for, and the corner that its volume is measured from. */
-struct board {
-  double *figure; /* turned, count x goals */
-  int count, goals;
-  double corner[EW_GOALS_MOST];
-};
-
-static void board_add(struct board *b, const double *turned_figures) {
-  memcpy(b->figure + b->count++ * b->goals, turned_figures, sizeof(double) * (gsize)b->goals);
-}
-
-static void board_begin(const struct state *s, struct board *b) {
-  const struct ew_search_found *f = s->found;
-  *b = (struct board){
-      .figure = g_new(double, (gsize)(f->designs + s->ask->batch + 1) * (gsize)s->ask->goals),
-      .goals = s->ask->goals};
-  for (int g = 0; g < b->goals; g++)
-    b->corner[g] = -INFINITY;
-  for (int i = 0; i < f->designs; i++) {
-    double own[EW_GOALS_MOST];
-    if (!f->sound[i])
-      continue;
-    for (int g = 0; g < b->goals; g++) {
-      own[g] = turned(&s->ask->goal[g], f->figure[i * f->figures + s->ask->goal[g].figure]);
-      b->corner[g] = fmax(b->corner[g], own[g]);
-    }
-    if (f->worse[i] == 0)
-      board_add(b, own);
-  }
-}
-
-static double gain_of(struct board *b, const struct promise *p, double before) {
-  board_add(b, p->hopeful);
-  double gain = ew_front_volume(b->figure, b->count, b->goals, b->corner) - before;
-  b->count--;
-  return gain * p->chance;
-}
-
-/* Candidates of the evolution that are new and may be built. */
-static GArray *promises_of(const struct state *s, const double *points, const double *worse) {
-  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct promise));
-  for (int i = 0; i < POPULATION; i++) {
-    struct promise p;
-    double snapped[EW_AXES_MOST];
-    ew_axes_snap(s->ask->axis, s->ask->axes, points + i * s->ask->axes, snapped);
-    if (worse[i] >= 10 || is_known(s, snapped, NULL, 0))
-      continue;
-    fill_promise(s, snapped, &p);
-    g_array_append_val(all, p);
-  }
-  return all;
-}
-
-static int take_best(const struct state *s, GArray *promises, struct board *b, double *chosen,
-                     int n) {
-  double before = ew_front_volume(b->figure, b->count, b->goals, b->corner), most = 0;
-  guint best = promises->len;
-  for (guint i = 0; i < promises->len; i++) {
-    const struct promise *p = &g_array_index(promises, struct promise, i);
-    double gain = is_known(s, p->point, chosen, n) ? 0 : gain_of(b, p, before);
-    if (gain > most) {
-      most = gain;
-      best = i;
-    }
-  }
-  if (best == promises->len)
-    return n;
-  const struct promise *p = &g_array_index(promises, struct promise, best);
-  memcpy(chosen + n * s->ask->axes, p->point, sizeof(double) * (gsize)s->ask->axes);
-  board_add(b, p->mean);
-  g_array_remove_index(promises, best);
-  return n + 1;
-}
-
-/* Sound designs of the front so far: where evolution begins. */
-static int starts_of(const struct state *s, double *start) {
-  const struct ew_search_found *f = s->found;
-  int n = 0;
-  for (int i = f->designs - 1; i >= 0 && n < POPULATION / 2; i--)
-    if (f->sound[i] && f->front && f->front[i])
-      memcpy(start + n++ * f->axes, f->point + i * f->axes, sizeof(double) * (gsize)f->axes);
-  return n;
-}
-
-static int choose(struct state *s, int round, double *chosen) {
-  const struct ew_search_ask *a = s->ask;
-  gboolean learned = FALSE;
-  for (int k = 0; k < a->figures; k++)
-    learned |= s->found->surrogate[k] != NULL;
-  if (!learned) /* nothing ran: nothing promises anything */
-    return 0;
-  g_autofree double *start = g_new(double, POPULATION *(gsize)a->axes);
-  g_autofree double *points = g_new(double, POPULATION *(gsize)a->axes);
-  g_autofree double *figures = g_new(double, POPULATION *(gsize)a->goals);
-  g_autofree double *worse = g_new(double, POPULATION);
-  struct ew_evolve evolve = {.dimensions = a->axes,
-                             .goals = a->goals,
-                             .population = POPULATION,
-                             .generations = GENERATIONS,
-                             .seed = ew_random_seed(a->seed, (guint64)round),
-                             .start = start,
-                             .starts = starts_of(s, start),
-                             .judge = judge,
-                             .data = s};
-  ew_evolve_run(&evolve, points, figures, worse);
-  g_autoptr(GArray) promises = promises_of(s, points, worse);
-  struct board board;
-  board_begin(s, &board);
-  int n = 0, before = -1;
-  while (n < a->batch && n > before) {
-    before = n;
-    n = take_best(s, promises, &board, chosen, n);
-  }
-  g_free(board.figure);
-  return n;
+  return ew_rounds_believe(a, found, snapped, figure, mean, band);
 }
 
 /* ---- the whole ---- */
 
-static void find_front(struct state *s) {
+static void find_front(struct ew_rounds *s) {
   struct ew_search_found *f = s->found;
   g_autofree double *own = g_new(double, (gsize)f->designs *(gsize)f->goals);
   for (int i = 0; i < f->designs; i++)
     for (int g = 0; g < f->goals; g++)
       own[i * f->goals + g] =
-          turned(&s->ask->goal[g], f->figure[i * f->figures + s->ask->goal[g].figure]);
+          ew_goal_turned(&s->ask->goal[g], f->figure[i * f->figures + s->ask->goal[g].figure]);
   f->front = g_renew(gboolean, f->front, f->designs);
   ew_front_of(own, f->worse, f->designs, f->goals, f->front);
   f->front_count = 0;
@@ -432,7 +252,7 @@ static gboolean check(const struct ew_search_ask *a, GError **error) {
 }
 
 /* points[(first + 1) x axes]: one is tried beyond the last. */
-static int even_ones(struct state *s, double *points, GError **error) {
+static int even_ones(struct ew_rounds *s, double *points, GError **error) {
   int n = add_even(s, points, 0, s->ask->first);
   if (n == 0)
     ew_answer_no(error, "none of %d designs tried is allowed by the limits that need no run",
@@ -440,7 +260,7 @@ static int even_ones(struct state *s, double *points, GError **error) {
   return n;
 }
 
-static gboolean first_designs(struct state *s, GError **error) {
+static gboolean first_designs(struct ew_rounds *s, GError **error) {
   g_autofree double *points = g_new(double, (gsize)(s->ask->first + 1) * (gsize)s->ask->axes);
   int n = even_ones(s, points, error);
   return n > 0 && run_these(s, points, n, 0, error);
@@ -448,19 +268,19 @@ static gboolean first_designs(struct state *s, GError **error) {
 
 int ew_search_first_points(const struct ew_search_ask *a, double *points, GError **error) {
   struct ew_search_found found = {.axes = a->axes, .figures = a->figures, .goals = a->goals};
-  struct state s = {.ask = a, .found = &found};
+  struct ew_rounds s = {.ask = a, .found = &found};
   g_autofree double *room = g_new(double, (gsize)(MAX(a->first, 0) + 1) * (gsize)MAX(a->axes, 1));
   int n = check(a, error) ? even_ones(&s, room, error) : 0;
   memcpy(points, room, sizeof(double) * (gsize)n * (gsize)MAX(a->axes, 1));
   return n;
 }
 
-static gboolean one_round(struct state *s, int round, GError **error) {
+static gboolean one_round(struct ew_rounds *s, int round, GError **error) {
   g_autofree double *chosen = g_new(double, (gsize)(s->ask->batch + 1) * (gsize)s->ask->axes);
   find_front(s);
   if (!learn(s, error))
     return FALSE;
-  int n = choose(s, round, chosen);
+  int n = ew_rounds_choose(s, round, chosen);
   n = add_even(s, chosen, n, s->ask->batch);
   return run_these(s, chosen, n, round, error);
 }
@@ -471,7 +291,7 @@ gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *fo
                                     .figures = a->figures,
                                     .goals = a->goals,
                                     .surrogate = g_new0(struct ew_surrogate *, MAX(a->figures, 1))};
-  struct state s = {.ask = a, .found = found};
+  struct ew_rounds s = {.ask = a, .found = found};
   gboolean good = check(a, error);
   if (good) {
     s.columns = columns_of(a);

@@ -64,13 +64,6 @@ void ew_sweep_free(struct ew_sweep *s) {
   g_free(s);
 }
 
-EW_MESSAGE(knock_word, "judge.knock", EW_NOTE, "knock");
-EW_MESSAGE(seen_word, "judge.sweep-seen", EW_NOTE, "'{seen}'");
-EW_MESSAGE(sign_at, "judge.sweep-sign", EW_DANGER, "stop: {sign} was noted at {setting}");
-EW_MESSAGE(
-    sign_reserve, "judge.sweep-sign-reserve", EW_DANGER,
-    "stop: {sign} at {setting} deg; no more than {most} deg with a reserve of {reserve} deg");
-EW_MESSAGE(look_at_trip, "judge.sweep-look", EW_DANGER, "stop and look: {reason}");
 EW_MESSAGE(next_step, "judge.sweep-next", EW_NOTE,
            "the next step to {setting} gains more than 0.3 % with a chance of {chance}");
 EW_MESSAGE(stop_sure, "judge.sweep-stop-sure", EW_NOTE,
@@ -90,16 +83,6 @@ EW_MESSAGE(not_bracketed, "judge.not-bracketed", EW_CAUTION,
            "the best is not bracketed: it is outside what was tested, and where it is is a guess");
 EW_MESSAGE(drift_not_fitted, "judge.drift-not-fitted", EW_CAUTION,
            "drift is not fitted, and the interval is wider for it: repeat the first setting last");
-
-static void settle_reason(struct ew_sweep *s, ew_message *reason) {
-  ew_message_free(s->reason);
-  s->reason = reason;
-}
-
-/* A setting in degrees or lambda, with as many decimals as steps of it have. */
-static struct ew_argument say_setting(const char *name, double setting, enum ew_sweep_setting of) {
-  return ew_say_figure(name, setting, of == EW_SWEEP_SPARK ? 1 : 3);
-}
 
 struct range {
   double low, high, step;
@@ -308,53 +291,6 @@ static void choose(struct ew_sweep *s, const struct posterior *p, const struct e
   }
 }
 
-/* Knock, or something that was seen, ends a sweep whatever torque says; the reserve is kept from the lowest sign. */
-static void heed_signs(struct ew_sweep *s, const struct ew_sweep_pull *pulls, gsize n,
-                       const struct ew_sweep_options *o) {
-  double sign = INFINITY;
-  g_autoptr(ew_message) what = NULL;
-  for (gsize i = 0; i < n; i++) {
-    gboolean knocked = pulls[i].knock >= 3, seen = pulls[i].seen && *pulls[i].seen;
-    if ((knocked || seen) && pulls[i].setting < sign) {
-      sign = pulls[i].setting;
-      ew_message_free(what);
-      what = seen ? ew_message(&seen_word, ew_say_text("seen", pulls[i].seen))
-                  : ew_message_plain(&knock_word);
-    }
-  }
-  if (!what || o->setting != EW_SWEEP_SPARK) {
-    if (what) {
-      s->ended = TRUE;
-      settle_reason(s, ew_message(&sign_at, ew_say_message("sign", what),
-                                  say_setting("setting", sign, o->setting)));
-    }
-    return;
-  }
-  s->ended = TRUE;
-  double most = sign - o->reserve;
-  if (isnan(s->chosen) || s->chosen > most) {
-    s->held_by_reserve = TRUE;
-    s->chosen = most;
-    s->chosen_loss = NAN;
-    for (gsize j = 0; j < s->points; j++)
-      if (fabs(s->setting[j] - most) < 0.3)
-        s->chosen_loss = s->loss[j];
-  }
-  settle_reason(s, ew_message(&sign_reserve, ew_say_message("sign", what),
-                              ew_say_figure("setting", sign, 1), ew_say_figure("most", most, 1),
-                              ew_say_figure("reserve", o->reserve, 1)));
-}
-
-/* After a trip nothing is proposed before somebody looked: figures stay, the choice goes. */
-static void heed_trip(struct ew_sweep *s, const struct ew_sweep_options *o) {
-  if (!o->look_first)
-    return;
-  s->ended = TRUE;
-  s->held_by_reserve = FALSE;
-  s->chosen = s->chosen_loss = NAN;
-  settle_reason(s, ew_message(&look_at_trip, ew_say_message("reason", o->look_first)));
-}
-
 /* How much variance one pull at u takes from the best, which is at u = 0, in the covariance of the fit (by the
  * variance of one pull); the covariance is what it is after that pull when `take`. */
 static double taken_by(double *covariance, double u, double position, double variance,
@@ -424,11 +360,11 @@ static void settle_narrow(struct ew_sweep *s, const struct posterior *p,
     if (now * sqrt(fmax(c[terms + 1], 0) / start) <= wanted)
       s->narrow_pulls = k;
   }
-  s->narrow_says =
-      ew_message(s->narrow_pulls ? &narrow_by : &narrow_far, say_setting("half", now, o->setting),
-                 say_setting("setting", s->narrow, o->setting),
-                 ew_say_count("pulls", s->narrow_pulls ? s->narrow_pulls : EW_SWEEP_NARROW_MOST),
-                 say_setting("wanted", wanted, o->setting));
+  s->narrow_says = ew_message(
+      s->narrow_pulls ? &narrow_by : &narrow_far, ew_sweep_say_setting("half", now, o->setting),
+      ew_sweep_say_setting("setting", s->narrow, o->setting),
+      ew_say_count("pulls", s->narrow_pulls ? s->narrow_pulls : EW_SWEEP_NARROW_MOST),
+      ew_sweep_say_setting("wanted", wanted, o->setting));
 }
 
 static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, struct range r) {
@@ -439,10 +375,11 @@ static void settle_next(struct ew_sweep *s, const struct ew_sweep_options *o, st
   struct ew_argument chance = ew_say_share("chance", s->next_probability, 0);
   if (s->next_probability >= 0.5) {
     s->next = r.high + r.step;
-    settle_reason(s, ew_message(&next_step, say_setting("setting", s->next, o->setting), chance));
+    ew_sweep_settle(
+        s, ew_message(&next_step, ew_sweep_say_setting("setting", s->next, o->setting), chance));
   } else
-    settle_reason(s, s->next_probability < 0.01 ? ew_message_plain(&stop_sure)
-                                                : ew_message(&stop_likely, chance));
+    ew_sweep_settle(s, s->next_probability < 0.01 ? ew_message_plain(&stop_sure)
+                                                  : ew_message(&stop_likely, chance));
 }
 
 struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
@@ -489,8 +426,8 @@ struct ew_sweep *ew_sweep(const struct ew_sweep_pull *pulls, gsize n,
   settle_next(s, o, r);
   if (!o->fit_drift)
     ew_messages_add(s->warnings, ew_message_plain(&drift_not_fitted));
-  heed_signs(s, pulls, n, o);
-  heed_trip(s, o);
+  ew_sweep_heed_signs(s, pulls, n, o);
+  ew_sweep_heed_trip(s, o);
   if (s->ended)
     s->next = NAN;
   settle_narrow(s, &p, pulls, n, o, r);

@@ -26,7 +26,7 @@ gboolean ew_ship_state(struct ew_book *book, struct ew_ship_state *state, GError
   struct ew_port_rows *s = ew_sql_query(
       book->port, &problem,
       "SELECT address, role, shipped_at, shipped, clock_s, (SELECT coalesce(max(seq), 0) FROM "
-      "outbox) FROM shop ORDER BY joined_at LIMIT 1",
+      "outbox), (SELECT coalesce(min(seq), 0) FROM outbox) FROM shop ORDER BY joined_at LIMIT 1",
       "");
   if (ew_sql_next(s, &problem)) {
     state->address = ew_sql_text(s, 0);
@@ -35,6 +35,7 @@ gboolean ew_ship_state(struct ew_book *book, struct ew_ship_state *state, GError
     state->shipped = ew_sql_int(s, 3);
     state->clock_s = ew_sql_double(s, 4);
     state->last = ew_sql_int(s, 5);
+    state->first = ew_sql_int(s, 6);
   }
   ew_sql_done(s);
   return ew_sql_tell(problem, error);
@@ -99,6 +100,74 @@ gboolean ew_keep_shipped(struct ew_book *book, gint64 seq, double clock_s, GErro
   return ew_book_write(book, shipped_body, &shipped, error);
 }
 
+/* ---- what leaves the outbox ---- */
+
+#define TRIM_ROWS 5000 /* a transaction: some milliseconds, and no recording waits longer */
+
+struct trim {
+  gint64 upto;
+  gboolean more;
+};
+
+static gboolean trim_body(struct ew_book *book, gpointer user, GError **error) {
+  struct trim *trim = user;
+  gint64 to;
+  if (!ew_sql_number(book->port, &to, error,
+                     "SELECT coalesce(max(seq), 0) FROM (SELECT seq FROM outbox WHERE seq <= ?1 "
+                     "AND seq < (SELECT max(seq) FROM outbox) ORDER BY seq LIMIT ?2) AS q",
+                     "ii", trim->upto, (gint64)TRIM_ROWS))
+    return FALSE;
+  trim->more = to > 0 && to < trim->upto;
+  return !to || ew_sql_run(book->port, error, "DELETE FROM outbox WHERE seq <= ?", "i", to);
+}
+
+gboolean ew_keep_trimmed(struct ew_book *book, gint64 upto, GError **error) {
+  struct trim trim = {upto, TRUE};
+  while (trim.more)
+    if (!ew_book_write(book, trim_body, &trim, error))
+      return FALSE;
+  return TRUE;
+}
+
+static gboolean new_writer(struct ew_book *book, gint64 first, GError **error) {
+  char uid[EW_UUID_SIZE];
+  g_autofree char *now = ew_time_now();
+  ew_uuid7(uid);
+  gboolean good =
+      ew_sql_run(book->port, error, "UPDATE writer SET first_seq = NULL WHERE first_seq >= ?", "i",
+                 first) &&
+      ew_sql_run(book->port, error,
+                 "INSERT INTO writer (uid, cell, place, at, first_seq) SELECT ?, cell, place, ?, ? "
+                 "FROM writer WHERE uid = ?",
+                 "ttit", uid, now, first, book->writer);
+  g_free(book->writer);
+  book->writer = g_strdup(uid);
+  return good;
+}
+
+static gboolean anew_body(struct ew_book *book, gpointer user, GError **error) {
+  struct ew_ship_state state;
+  (void)user;
+  if (!ew_ship_state(book, &state, error))
+    return FALSE;
+  gboolean sends =
+      g_strcmp0(state.role, SENDS) == 0 ||
+      ew_refuse(error, "this book belongs to no shop: 'book join' makes it one of a shop's");
+  gint64 last = state.last;
+  ew_ship_state_clear(&state);
+  return sends &&
+         ew_sql_run(book->port, error, "UPDATE writer SET first_seq = NULL WHERE first_seq >= ?",
+                    "i", (gint64)0) &&
+         new_writer(book, last + 1, error) && ew_book_log(book, "sends all anew", "", error) &&
+         book->port->class->fill_outbox(book->port, error) &&
+         ew_sql_run(book->port, error, "DELETE FROM outbox WHERE seq <= ?", "i", last) &&
+         ew_sql_run(book->port, error, "UPDATE shop SET shipped = 0 WHERE role = ?", "t", SENDS);
+}
+
+gboolean ew_keep_send_anew(struct ew_book *book, GError **error) {
+  return ew_book_write(book, anew_body, NULL, error);
+}
+
 /* ---- lines and marks ---- */
 
 static void line_clear(void *data) {
@@ -132,21 +201,9 @@ gboolean ew_ship_mark(struct ew_book *book, gint64 seq, gint64 *mark, GError **e
 
 static gboolean fork_body(struct ew_book *book, gpointer user, GError **error) {
   const gint64 *common = user;
-  char uid[EW_UUID_SIZE];
-  g_autofree char *now = ew_time_now();
   g_autofree char *detail =
       g_strdup_printf("after change %" G_GINT64_FORMAT " of the outbox", *common);
-  ew_uuid7(uid);
-  gboolean good =
-      ew_sql_run(book->port, error, "UPDATE writer SET first_seq = NULL WHERE first_seq > ?", "i",
-                 *common) &&
-      ew_sql_run(book->port, error,
-                 "INSERT INTO writer (uid, cell, place, at, first_seq) SELECT ?, cell, place, ?, ? "
-                 "FROM writer WHERE uid = ?",
-                 "ttit", uid, now, *common + 1, book->writer);
-  g_free(book->writer);
-  book->writer = g_strdup(uid);
-  return good && ew_book_log(book, "a new writer", detail, error);
+  return new_writer(book, *common + 1, error) && ew_book_log(book, "a new writer", detail, error);
 }
 
 gboolean ew_keep_fork(struct ew_book *book, gint64 common, GError **error) {

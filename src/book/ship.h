@@ -19,14 +19,21 @@ struct ew_ship_state {
   char *address,
       *role;        /* NULL: it belongs to none. "sends"; "reads": a copy of what the shop holds */
   char *shipped_at; /* NULL: never */
-  gint64 shipped,
-      last;       /* numbers of the outbox: the last that the shop said it has, the last there is */
+  gint64 shipped, first,
+      last; /* numbers of the outbox: the last that the shop said it has; the first and last there are, 0: none */
   double clock_s; /* the shop's clock less this one's, when that was asked; NaN: never */
 };
 gboolean ew_ship_state(struct ew_book *book, struct ew_ship_state *state, GError **error);
 void ew_ship_state_clear(struct ew_ship_state *state);
 /* What the shop said it has; without a line in the change log. */
 gboolean ew_keep_shipped(struct ew_book *book, gint64 shipped, double clock_s, GError **error);
+
+/* What the shop has had for long leaves the outbox: the changes up to `upto`, but for the last there is, whose number the next
+ * goes on from. Several short transactions, so that a recording beside it never waits. O(what leaves). */
+gboolean ew_keep_trimmed(struct ew_book *book, gint64 upto, GError **error);
+/* A new writer from here on, to which every row is noted anew; no earlier line is there any more. For a shop that lost what has
+ * left the outbox. O(rows). */
+gboolean ew_keep_send_anew(struct ew_book *book, GError **error);
 
 struct ew_ship_line {
   char *writer;

@@ -63,6 +63,16 @@ static void say_ready(const struct ew_serve_ready *ready, gpointer user) {
   fflush(stdout);
 }
 
+static enum ew_serve_sending sending(char **trouble, gpointer user) {
+  switch (ew_shipper_last(user, trouble)) {
+  case EW_SHIPPER_NOT_ASKED: return EW_SENDING_NOT_ASKED;
+  case EW_SHIPPER_ALL_THERE: return EW_SENDING_ALL_THERE;
+  case EW_SHIPPER_NO_ANSWER: return EW_SENDING_NO_ANSWER;
+  case EW_SHIPPER_REFUSED: return EW_SENDING_REFUSED;
+  }
+  g_assert_not_reached();
+}
+
 static gboolean run(const struct ew_call *call, GError **error) {
   const char *given = ew_call_option(call, "book"), *port_text = ew_call_option(call, "port");
   g_autofree char *path = given ? ew_shop_copy_of(given, error) : ew_book_default_path();
@@ -84,6 +94,8 @@ static gboolean run(const struct ew_call *call, GError **error) {
                                    .ready = say_ready,
                                    .user = ew_as_pointer(call)};
   struct ew_shipper *shipper = ew_ship_beside(path);
+  serve.sending = sending;
+  serve.sending_user = shipper;
   gboolean good = ew_serve(&serve, error);
   ew_shipper_stop(shipper);
   return good;

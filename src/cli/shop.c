@@ -80,7 +80,7 @@ static gboolean run_join(const struct ew_call *call, GError **error) {
     ew_answer_end(&json);
   } else
     ew_say("%s is '%s' of the shop now; %d facts wait: 'book ship' sends them, and so do 'serve' "
-           "and 'cell record' once they are started again",
+           "and 'cell record' while they run",
            ew_book_path(book), name, (int)(state.last - state.shipped));
   ew_ship_state_clear(&state);
   return TRUE;
@@ -138,6 +138,7 @@ static void say_news(const struct ew_call *call, const struct ew_ship_news *news
 
 static gboolean ship_once(const struct ew_call *call, struct ew_book *book, gboolean quiet,
                           GError **error) {
+  static gint64 trim_due;
   struct ew_ship_state state;
   struct ew_ship_news news;
   if (!ew_ship_state(book, &state, error))
@@ -148,7 +149,8 @@ static gboolean ship_once(const struct ew_call *call, struct ew_book *book, gboo
   if (!sends)
     return ew_refuse(error, "this book belongs to no shop: 'book join' makes it one of a shop's");
   g_autoptr(ew_shop_store) store = ew_shop_open(address, &stopped, error);
-  if (!store || !ew_ship_all(book, store, &news, error))
+  if (!store || !ew_ship_all(book, store, &news, error) ||
+      !ew_ship_trim_daily(book, store, &trim_due, error))
     return FALSE;
   if (!quiet || news.sent)
     say_news(call, &news);
@@ -181,12 +183,18 @@ static gboolean run_ship(const struct ew_call *call, GError **error) {
   for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
     signal(signals[i], on_signal);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  if (book && ew_call_has(call, "anew") && !ew_keep_send_anew(book, error))
+    return FALSE;
   return book && (ew_call_has(call, "every") ? ship_on(call, book, every_s)
                                              : ship_once(call, book, FALSE, error));
 }
 static const struct ew_option_spec ship_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the cell's book"), FALSE},
     {"every", EW_TEXT("TIME"), EW_TEXT("go on, and look again after this time; 10 s for example"),
+     FALSE},
+    {"anew", NULL,
+     EW_TEXT("everything again, as a new writer: for a shop that was put back from a backup older "
+             "than what the outbox still holds"),
      FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_ship = {
@@ -195,7 +203,10 @@ const struct ew_command ew_command_book_ship = {
     .takes = "",
     .options = ship_options,
     .run = run_ship,
-    .examples = "book ship\nbook ship --every 10s --book cell-1.book"};
+    .examples = "book ship\nbook ship --every 10s --book cell-1.book",
+    .more =
+        EW_TEXT("What the shop has had for 90 days, by its own clock, leaves the book's outbox; "
+                "nothing else of the book is removed.")};
 
 /* ---- shop show ---- */
 

@@ -232,6 +232,7 @@ static gboolean serve_book(const struct ew_serve_options *options, GMainLoop *lo
     return FALSE;
   struct ew_service first = {.lan = options->lan,
                              .practice = options->practice,
+                             .options = options,
                              .identity = identity,
                              .pair_again = again,
                              .devices = ew_devices_new(identity),

@@ -15,6 +15,14 @@ struct ew_serve_ready {
   const char *devices_problem; /* why no device has a right; NULL: each has its own */
 };
 
+/* What the shop answered last, when something was sent to it (docs/api/sending.json). */
+enum ew_serve_sending {
+  EW_SENDING_NOT_ASKED,
+  EW_SENDING_ALL_THERE,
+  EW_SENDING_NO_ANSWER,
+  EW_SENDING_REFUSED
+};
+
 struct ew_serve_options {
   const char *book;              /* path; made when missing */
   guint port;                    /* 0: any free one */
@@ -22,6 +30,9 @@ struct ew_serve_options {
   const char *certificate, *key; /* paths of PEM files for TLS; both or neither */
   const char *const *sources;    /* that far devices may start; NULL-terminated, or NULL */
   const char *practice;          /* YAML of a practice day for the live view, or NULL */
+  /* From any thread; *trouble is freed by the caller. NULL: nothing is sent beside. */
+  enum ew_serve_sending (*sending)(char **trouble, gpointer user);
+  gpointer sending_user;
   void (*ready)(const struct ew_serve_ready *ready, gpointer user); /* once it listens */
   gpointer user;
 };

@@ -6,6 +6,7 @@
 #include "serve/http.h"
 
 struct ew_live;
+struct ew_serve_options;
 struct ew_predictor;
 struct ew_here;
 struct ew_sources;
@@ -47,6 +48,7 @@ struct ew_service {
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
+  const struct ew_serve_options *options; /* what is told of the shipper */
   /* what the cell repeats to, kept between requests until a pull, its set-up or its curve changes */
   struct ew_learned learned;
   struct ew_change learned_at; /* of the whole book: while it stays, nothing need be read */
@@ -81,6 +83,7 @@ struct ew_service {
   X(POST, "/api/v1/method/try", method_try, FALSE, SLOW)                                           \
   X(GET, "/api/v1/day", day, FALSE, SLOW)                                                          \
   X(GET, "/api/v1/shop", shop, FALSE, SLOW)                                                        \
+  X(GET, "/api/v1/sending", sending, FALSE, READ)                                                  \
   X(GET, "/api/v1/ledger", ledger, FALSE, KEPT)                                                    \
   X(POST, "/api/v1/calibrations", calibrations, TRUE, WRITE)                                       \
   X(GET, "/api/v1/report", report, FALSE, SLOW)                                                    \

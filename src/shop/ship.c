@@ -11,13 +11,17 @@ struct round {
   struct ew_book *book;
   struct ew_shop_store *store;
   const char *writer; /* of the batch under way */
+  gint64 first; /* that the outbox still holds; what came before it was acknowledged long ago */
   struct ew_ship_news *news;
 };
 
-/* Is the change that number `seq` names the same in both? */
+/* Is the change that number `seq` names the same in both? What has left the outbox was, when the shop acknowledged it. */
 static gboolean is_same(struct round *r, const char *writer, gint64 seq, gboolean *same,
                         GError **error) {
   gint64 here, there;
+  *same = seq < r->first;
+  if (*same)
+    return TRUE;
   if (!ew_ship_mark(r->book, seq, &here, error) ||
       !r->store->class->mark(r->store, writer, seq, &there, error))
     return FALSE;
@@ -42,6 +46,18 @@ static gboolean find_common(struct round *r, const char *writer, gint64 low, gin
   return TRUE;
 }
 
+static gboolean has_what_left(const struct round *r, const struct ew_ship_line *line, gint64 there,
+                              GError **error) {
+  gint64 left = MIN(line->last, r->first - 1);
+  return there >= left || left < line->first ||
+         ew_refuse(error,
+                   "the shop lacks the changes %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT
+                   " of this book, which have left its outbox: it was put back from a backup of "
+                   "more than %d days ago. Put a newer one back, or send everything again: 'book "
+                   "ship --anew'",
+                   MAX(there + 1, line->first), left, EW_SHIP_KEEP_DAYS);
+}
+
 /* *from: the last of the line that the shop has; *forked: a new writer was begun, and the lines are others now. */
 static gboolean agree(struct round *r, const struct ew_ship_line *line, gint64 *from,
                       gboolean *forked, GError **error) {
@@ -49,7 +65,8 @@ static gboolean agree(struct round *r, const struct ew_ship_line *line, gint64 *
   gboolean same;
   *forked = FALSE;
   *from = line->first - 1;
-  if (!r->store->class->reached(r->store, line->writer, &there, error))
+  if (!r->store->class->reached(r->store, line->writer, &there, error) ||
+      !has_what_left(r, line, there, error))
     return FALSE;
   gint64 last = MIN(there, line->last);
   r->news->lacking = MAX(there - line->last, 0); /* of the last line, in the end */
@@ -121,10 +138,19 @@ static gboolean name_lines(struct round *r, const GArray *lines, GError **error)
   return good;
 }
 
+static gboolean first_of(struct ew_book *book, gint64 *first, GError **error) {
+  struct ew_ship_state state;
+  if (!ew_ship_state(book, &state, error))
+    return FALSE;
+  *first = state.first;
+  ew_ship_state_clear(&state);
+  return TRUE;
+}
+
 static gboolean send_lines(struct round *r, gboolean *forked, GError **error) {
   g_autoptr(GArray) lines = ew_ship_lines(r->book, error);
   *forked = FALSE;
-  if (!lines || !name_lines(r, lines, error))
+  if (!lines || !first_of(r->book, &r->first, error) || !name_lines(r, lines, error))
     return FALSE;
   if (!lines->len)
     return ew_refuse(error, "this book belongs to no shop: 'book join' makes it one of a shop's");
@@ -136,7 +162,7 @@ static gboolean send_lines(struct round *r, gboolean *forked, GError **error) {
 
 gboolean ew_ship_all(struct ew_book *book, struct ew_shop_store *store, struct ew_ship_news *news,
                      GError **error) {
-  struct round r = {book, store, NULL, news};
+  struct round r = {.book = book, .store = store, .news = news};
   *news = (struct ew_ship_news){0};
   gboolean forked = TRUE, good = store->class->check(store, error) &&
                                  store->class->clock(store, &news->clock, error);
@@ -152,4 +178,51 @@ gboolean ew_ship_all(struct ew_book *book, struct ew_shop_store *store, struct e
   gboolean told = state.shipped == news->reached && news->sent == 0;
   ew_ship_state_clear(&state);
   return told || ew_keep_shipped(book, news->reached, news->clock.ahead_s, error);
+}
+
+/* ---- what leaves the outbox ---- */
+
+/* The last of the line that the shop has had for long; `from`: before it, if none. */
+static gboolean find_settled(struct ew_shop_store *store, const struct ew_ship_line *line,
+                             gint64 from, gint64 *settled, GError **error) {
+  gint64 low = from, high = line->last + 1;
+  while (high - low > 1) {
+    gint64 middle = low + (high - low) / 2;
+    gboolean is;
+    if (!store->class->settled(store, line->writer, middle, EW_SHIP_KEEP_DAYS, &is, error))
+      return FALSE;
+    if (is)
+      low = middle;
+    else
+      high = middle;
+  }
+  *settled = low;
+  return TRUE;
+}
+
+gboolean ew_ship_trim(struct ew_book *book, struct ew_shop_store *store, GError **error) {
+  g_autoptr(GArray) lines = ew_ship_lines(book, error);
+  gint64 first;
+  if (!lines || !first_of(book, &first, error))
+    return FALSE;
+  gint64 upto = first - 1;
+  for (guint i = 0; i < lines->len; i++) {
+    const struct ew_ship_line *line = &g_array_index(lines, struct ew_ship_line, i);
+    if (line->last <= upto)
+      continue;
+    if (!find_settled(store, line, MAX(upto, line->first - 1), &upto, error))
+      return FALSE;
+    if (upto < line->last)
+      break; /* what comes later is younger still */
+  }
+  return upto < first || ew_keep_trimmed(book, upto, error);
+}
+
+gboolean ew_ship_trim_daily(struct ew_book *book, struct ew_shop_store *store, gint64 *due_us,
+                            GError **error) {
+  gint64 now = g_get_monotonic_time();
+  if (now < *due_us)
+    return TRUE;
+  *due_us = now + (gint64)24 * 3600 * G_USEC_PER_SEC;
+  return ew_ship_trim(book, store, error);
 }

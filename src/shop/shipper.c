@@ -4,6 +4,7 @@
 #include "shop/ship.h"
 
 #define PERIOD_S  2
+#define WAITS_S   5
 #define LONGEST_S 60
 
 struct ew_shipper {
@@ -11,31 +12,62 @@ struct ew_shipper {
   GMutex mutex;
   GCond wake;
   gint stop;
-  char *path, *address;
+  char *path;
   ew_shipper_says says;
   gpointer user;
-  char *said; /* NULL: all is there */
-  gboolean begun;
+  enum ew_shipper_answer last; /* under the mutex, as is what follows */
+  char *said;                  /* NULL: all is there */
 };
 
-static gboolean round_of(struct ew_shipper *s, struct ew_book **book, struct ew_shop_store **store,
-                         GError **error) {
-  struct ew_ship_news news;
-  if (!*book && !(*book = ew_book_open(s->path, FALSE, error)))
-    return FALSE;
-  if (!*store && !(*store = ew_shop_open(s->address, &s->stop, error)))
-    return FALSE;
-  return ew_ship_all(*book, *store, &news, error);
+/* What the thread holds open between rounds. */
+struct round {
+  struct ew_book *book;
+  struct ew_shop_store *store;
+  gint64 trim_due;
+};
+
+/* *address NULL: it belongs to no shop, it is a copy, or it can't be opened: who opened it beside this thread says so. */
+static void find_address(struct ew_shipper *s, struct round *r, char **address) {
+  struct ew_ship_state state;
+  *address = NULL;
+  if (!r->book)
+    r->book = ew_book_open(s->path, FALSE, NULL);
+  if (!r->book || !ew_ship_state(r->book, &state, NULL))
+    return;
+  if (g_strcmp0(state.role, "sends") == 0)
+    *address = g_strdup(state.address);
+  ew_ship_state_clear(&state);
 }
 
-static void tell(struct ew_shipper *s, const char *trouble) {
-  if (s->begun && g_strcmp0(s->said, trouble) == 0)
-    return;
-  if (s->begun || trouble)
-    s->says(trouble, s->user);
-  s->begun = TRUE;
-  g_free(s->said);
-  s->said = g_strdup(trouble);
+static gboolean send(struct ew_shipper *s, struct round *r, const char *address, GError **error) {
+  struct ew_ship_news news;
+  return (r->store || (r->store = ew_shop_open(address, &s->stop, error))) &&
+         ew_ship_all(r->book, r->store, &news, error) &&
+         ew_ship_trim_daily(r->book, r->store, &r->trim_due, error);
+}
+
+static void tell(struct ew_shipper *s, const GError *trouble) {
+  const char *says = trouble ? trouble->message : NULL;
+  g_mutex_lock(&s->mutex);
+  gboolean first = s->last == EW_SHIPPER_NOT_ASKED, same = g_strcmp0(s->said, says) == 0;
+  s->last = !trouble                             ? EW_SHIPPER_ALL_THERE
+            : trouble->code == EW_ERROR_INTERNAL ? EW_SHIPPER_NO_ANSWER
+                                                 : EW_SHIPPER_REFUSED;
+  if (!same) {
+    g_free(s->said);
+    s->said = g_strdup(says);
+  }
+  g_mutex_unlock(&s->mutex);
+  if (!same || (first && says))
+    s->says(says, s->user);
+}
+
+enum ew_shipper_answer ew_shipper_last(struct ew_shipper *s, char **trouble) {
+  g_mutex_lock(&s->mutex);
+  enum ew_shipper_answer last = s->last;
+  *trouble = g_strdup(s->said);
+  g_mutex_unlock(&s->mutex);
+  return last;
 }
 
 /* TRUE: go on. */
@@ -48,43 +80,38 @@ static gboolean rest(struct ew_shipper *s, int seconds) {
   return !g_atomic_int_get(&s->stop);
 }
 
+/* How long to rest. */
+static int round_of(struct ew_shipper *s, struct round *r, int rested_s) {
+  g_autoptr(GError) error = NULL;
+  g_autofree char *address = NULL;
+  find_address(s, r, &address);
+  ew_book_forget_trouble();
+  if (!address)
+    return WAITS_S;
+  gboolean good = send(s, r, address, &error);
+  if (!g_atomic_int_get(&s->stop))
+    tell(s, error);
+  if (!good)
+    g_clear_pointer(&r->store, ew_shop_close);
+  return good ? PERIOD_S : MIN(2 * rested_s, LONGEST_S);
+}
+
 static gpointer run(gpointer user) {
   struct ew_shipper *s = user;
-  struct ew_book *book = NULL;
-  struct ew_shop_store *store = NULL;
+  struct round round = {0};
   int seconds = PERIOD_S;
-  do {
-    g_autoptr(GError) error = NULL;
-    gboolean good = round_of(s, &book, &store, &error);
-    if (!g_atomic_int_get(&s->stop))
-      tell(s, good ? NULL : error->message);
-    if (!good)
-      g_clear_pointer(&store, ew_shop_close);
-    seconds = good ? PERIOD_S : MIN(2 * seconds, LONGEST_S);
-  } while (rest(s, seconds));
-  ew_shop_close(store);
-  ew_book_close(book);
+  do
+    seconds = round_of(s, &round, seconds);
+  while (rest(s, seconds));
+  ew_shop_close(round.store);
+  ew_book_close(round.book);
   ew_book_forget_trouble();
   return NULL;
 }
 
-static char *address_of(const char *path) {
-  g_autoptr(ew_book) book = ew_book_open(path, FALSE, NULL);
-  struct ew_ship_state state;
-  if (!book || !ew_ship_state(book, &state, NULL))
-    return NULL;
-  char *address = g_strcmp0(state.role, "sends") == 0 ? g_strdup(state.address) : NULL;
-  ew_ship_state_clear(&state);
-  return address;
-}
-
 struct ew_shipper *ew_shipper_start(const char *path, ew_shipper_says says, gpointer user) {
-  char *address = address_of(path);
-  if (!address)
-    return NULL;
   struct ew_shipper *s = g_new0(struct ew_shipper, 1);
   s->path = g_strdup(path);
-  s->address = address;
   s->says = says;
   s->user = user;
   g_mutex_init(&s->mutex);
@@ -104,7 +131,6 @@ void ew_shipper_stop(struct ew_shipper *s) {
   g_mutex_clear(&s->mutex);
   g_cond_clear(&s->wake);
   g_free(s->path);
-  g_free(s->address);
   g_free(s->said);
   g_free(s);
 }

@@ -47,6 +47,9 @@ struct ew_shop_store_class {
   /* *mark 0: it has no such number. */
   gboolean (*mark)(struct ew_shop_store *store, const char *writer, gint64 seq, gint64 *mark,
                    GError **error);
+  /* Has it had that number for so long, by its own clock? */
+  gboolean (*settled)(struct ew_shop_store *store, const char *writer, gint64 seq, int days,
+                      gboolean *settled, GError **error);
   gboolean (*begin)(struct ew_shop_store *store, const char *writer, GError **error);
   gboolean (*put)(struct ew_shop_store *store, const char *writer, const struct ew_letter *letter,
                   GError **error);

@@ -141,6 +141,7 @@ def book_pages(s):
     s.good("GET", "engine-fields", "engine-fields")
     s.good("GET", "setup?units=us", "setup")
     s.good("GET", "shop", "shop")
+    s.good("GET", "sending", "sending")
     s.good("GET", "ledger", "ledger")
     s.good("GET", "families", "families")
     s.good("GET", "engines", "engines")

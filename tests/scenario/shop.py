@@ -5,6 +5,8 @@ EW_KILLS tells how often it is killed (12). The seed of the moments is printed; 
 answers (psql), and SQLite's, are held against the program's.
 """
 import hashlib
+import http.client
+import json
 import os
 import random
 import shutil
@@ -14,6 +16,7 @@ import subprocess
 import time
 
 import recordings
+from door import let_in
 from harness import Scenario
 from postgres import PASSWORD, Line, Postgres, binaries
 
@@ -151,28 +154,49 @@ db.commit()
 db.close()
 s.good("book", "ship", "--book", book)
 
-# ---- killed at random: shipper, cell, server ----
-struck = {"shipper": 0, "cell": 0, "server": 0}
+# ---- killed at random: shipper, cell, the database, the page's server ----
+struck = {"shipper": 0, "cell": 0, "database": 0, "server": 0}
 acknowledged = []
+
+
+def serve(where):
+    """The page's server, which ships beside its work; its answer to a question."""
+    process = subprocess.Popen([s.program, "serve", "--port", "0", "--json", "--book", where], env=s.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process.said = json.loads(process.stdout.readline())
+    process.cookie = let_in(process.said)
+    return process
+
+
+def asked(process, path):
+    line = http.client.HTTPConnection("127.0.0.1", process.said["port"], timeout=60)
+    line.request("GET", f"/api/v1/{path}", headers={"Cookie": process.cookie})
+    answer = json.loads(line.getresponse().read())
+    line.close()
+    return answer
+
+
 for turn in range(kills):
-    what = ("shipper", "cell", "server")[turn % 3]
+    what = ("shipper", "cell", "database", "server")[turn % 4]
+    page = serve(book) if what == "server" else None
     path = s.write(f"kill-{turn}.csv", recordings.sweep(seed=1000 + turn).text())
     runs = [s.program, "pull", "add", path, "--book", book], [s.program, "book", "ship", "--every", "1s", "--book", book]
     adds, ships = (subprocess.Popen(r, env=s.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=s.folder) for r in runs)
     time.sleep(chance.uniform(0.02, 0.6))
     s.check("the shipper was at work", ships.poll() is None, ships.poll())
-    if what == "server":
+    if what == "database":
         server.crash()
         server.start()
     else:
-        (ships if what == "shipper" else adds).kill()
+        {"shipper": ships, "cell": adds, "server": page}[what].kill()
     struck[what] += 1
     if adds.communicate()[0] and adds.returncode == 0:
         acknowledged.append(path)
     time.sleep(chance.uniform(0, 0.3))
     ships.kill()
     ships.communicate()
-s.check("each was killed", min(struck.values()) >= kills // 3, struck)
+    if page:
+        page.communicate()
+s.check("each was killed", min(struck.values()) >= kills // 4, struck)
 s.good("book", "ship", "--book", book)
 copy = same(f"after {sum(struck.values())} kills", book, office + "#Cell 1")
 kept = {digest for digest, in sqlite3.connect(copy).execute("SELECT sha256 FROM recording")}
@@ -210,8 +234,7 @@ s.good("book", "ship", "--book", far)
 same("after a day without the network", far, office + "#Far cell")
 
 # ---- beside the page ----
-page = subprocess.Popen([s.program, "serve", "--port", "0", "--json", "--book", far], env=s.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-page.stdout.readline()
+page = serve(far)
 
 
 def comes(text):
@@ -225,14 +248,41 @@ def comes(text):
 
 s.good("book", "note", "while the page is served", "--book", far)
 s.check("what is written while the page is served goes by itself", comes("while the page is served"))
+sends = asked(page, "sending")
+s.check("and the page says so", sends["state"] in ("sent", "behind") and sends["shop"] and sends["trouble"] is None and abs(sends["clock_s"]) < 0.5, sends)
 server.crash()
 s.good("book", "note", "while the shop is down", "--book", far)
+for _ in range(300):
+    sends = asked(page, "sending")
+    if sends["state"] == "no_answer":
+        break
+    time.sleep(0.1)
+s.check("and why it waits", sends["state"] == "no_answer" and sends["waiting"] > 0 and "does not answer" in sends["trouble"], sends)
 server.start()
 s.check("and what was written while the shop was down", comes("while the shop is down"))
 page.send_signal(signal.SIGTERM)
 says = page.communicate(timeout=20)[1].splitlines()
 s.check("the page ends in order, and the trouble and its end were said once each", page.returncode == 0 and len(says) == 2 and "does not answer" in says[0]
         and "everything again" in says[1], (page.returncode, says))
+late = s.path("late.book")
+page = serve(late)
+sends = asked(page, "sending")
+s.check("a book of no shop is alone", sends == {"state": "alone", "shop": None, "waiting": 0, "reached_at": None, "clock_s": None, "trouble": None}, sends)
+s.good("book", "note", "before it joined", "--book", late)
+s.good("book", "join", server.address("cell1"), "--cell", "Late", "--book", late)
+s.check("a join is seen by a page that is served already", comes("before it joined"))
+for _ in range(100):
+    sends = asked(page, "sending")
+    if sends["state"] == "sent":
+        break
+    time.sleep(0.1)
+s.check("and told", sends["state"] == "sent" and sends["waiting"] == 0, sends)
+page.send_signal(signal.SIGTERM)
+s.check("in silence", page.communicate(timeout=20)[1] == "" and page.returncode == 0, page.returncode)
+copied = serve(same("late", late, office + "#Late"))
+s.check("a copy sends nothing", asked(copied, "sending")["state"] == "copy", asked(copied, "sending"))
+copied.kill()
+copied.communicate()
 streamed = s.path("streamed.book")
 s.good("book", "new", "--book", streamed)
 s.good("book", "join", server.address("cell1"), "--cell", "Streams", "--book", streamed)
@@ -290,6 +340,41 @@ subprocess.run([os.path.join(server.bin, "pg_restore"), "-h", server.socket, "-U
 again = s.good("book", "ship", "--book", book, "--json").json
 s.check("a shop from yesterday's backup gets today again", again["sent"] > 0, again)
 same("restored", book, office + "#Cell 1")
+
+# ---- what leaves the outbox ----
+def aged(days, upto):
+    """As if the shop had had those facts of the late cell for so long."""
+    writer = one(late, "SELECT uid FROM writer WHERE first_seq IS NOT NULL ORDER BY first_seq DESC LIMIT 1")
+    server.ask("ALTER TABLE enginewright.fact DISABLE TRIGGER kept; UPDATE enginewright.fact SET at = now() - interval "
+               f"'{days} days' WHERE writer = '{writer}' AND seq <= {upto}; ALTER TABLE enginewright.fact ENABLE TRIGGER kept")
+    return writer
+
+
+def outbox():
+    return one(late, "SELECT min(seq) FROM outbox"), one(late, "SELECT max(seq) FROM outbox")
+
+
+first, last = outbox()
+aged(89, last)
+s.good("book", "ship", "--book", late)
+s.check("what the shop has had for 89 days stays in the outbox", outbox() == (first, last), outbox())
+writer = aged(91, last - 3)
+s.good("book", "ship", "--book", late)
+s.check("what it has had for 91 leaves", outbox() == (last - 2, last), (outbox(), last))
+same("after it left", late, office + "#Late")
+server.ask("CREATE TABLE public.forgotten AS SELECT * FROM enginewright.fact; ALTER TABLE enginewright.fact DISABLE TRIGGER kept; ALTER TABLE enginewright.thing DISABLE TRIGGER kept;"
+           f"DELETE FROM enginewright.fact WHERE writer = '{writer}' AND seq > {last - 3}")
+s.check("a shop that lost what is still there gets it", s.good("book", "ship", "--book", late, "--json").json["sent"] == 3)
+same("sent again", late, office + "#Late")
+server.ask(f"DELETE FROM enginewright.fact WHERE writer = '{writer}' AND seq > {last - 5}; ALTER TABLE enginewright.fact ENABLE TRIGGER kept; ALTER TABLE enginewright.thing ENABLE TRIGGER kept")
+s.refused("a shop that lost more is refused aloud", s.run("book", "ship", "--book", late), f"changes {last - 4} to {last - 3}", "90 days", "book ship --anew")
+s.check("and all can be sent anew", s.good("book", "ship", "--anew", "--book", late, "--json").json["sent"] > 10)
+s.check("once", s.good("book", "ship", "--book", late, "--json").json["sent"] == 0)
+s.refused("both are listed, and who reads is asked which", s.run("pull", "list", "--book", office + "#Late"), "which one?")
+same("sent anew", late, f"{office}#{one(late, 'SELECT uid FROM writer WHERE first_seq IS NOT NULL')}")
+s.good("book", "note", "after all was sent anew", "--book", late)
+s.good("book", "ship", "--book", late)
+same("and on from there", late, f"{office}#{one(late, 'SELECT uid FROM writer WHERE first_seq IS NOT NULL')}")
 
 # ---- a cell's disk is lost ----
 lost = s.path("new-disk.book")

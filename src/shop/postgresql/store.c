@@ -143,6 +143,18 @@ static gboolean store_mark(struct ew_shop_store *store, const char *writer, gint
   return ew_pg_number(pg_of(store), mark, error, "SELECT mark_at($1, $2)", "ti", writer, seq);
 }
 
+static gboolean store_settled(struct ew_shop_store *store, const char *writer, gint64 seq, int days,
+                              gboolean *settled, GError **error) {
+  gint64 there;
+  if (!ew_pg_number(pg_of(store), &there, error,
+                    "SELECT count(*) FROM fact WHERE writer = $1 AND seq = $2 AND at < now() - "
+                    "make_interval(days => $3::integer)",
+                    "tii", writer, seq, (gint64)days))
+    return FALSE;
+  *settled = there != 0;
+  return TRUE;
+}
+
 static gboolean store_begin(struct ew_shop_store *store, const char *writer, GError **error) {
   return ew_pg_run(pg_of(store), error, "BEGIN") &&
          ew_pg_do(pg_of(store), error, "SELECT pg_advisory_xact_lock(hashtextextended($1, 19))",
@@ -313,6 +325,8 @@ static gboolean store_read(struct ew_shop_store *store, const char *writer, gint
   for (int i = 0; good && i < PQntuples(lines); i++) {
     gboolean more = TRUE;
     gint64 to = number_at(lines, i, 2);
+    if (i == 0) /* a book that was sent anew begins where that began */
+      after = MAX(after, number_at(lines, i, 1) - 1);
     while (good && more && after < to)
       good = read_some(pg_of(store), PQgetvalue(lines, i, 0), &after, to, &more, take, user, error);
   }
@@ -329,6 +343,7 @@ static const struct ew_shop_store_class class = {
     .clock = store_clock,
     .reached = store_reached,
     .mark = store_mark,
+    .settled = store_settled,
     .begin = store_begin,
     .put = store_put,
     .shipped = store_shipped,

@@ -11,6 +11,7 @@ struct memory {
   GPtrArray *facts, *pending; /* of struct kept */
   int asked, at;              /* the operation that fails, with those after it; 0: none */
   gboolean loses_answer;      /* the commit that fails is done all the same */
+  gint64 old;                 /* what it has had for long: up to this number */
 };
 struct kept {
   char *writer, *digest;
@@ -71,6 +72,12 @@ static gboolean mark(struct ew_shop_store *store, const char *writer, gint64 seq
   *value = k ? k->mark : 0;
   return lives(store, error);
 }
+static gboolean settled(struct ew_shop_store *store, const char *writer, gint64 seq, int days,
+                        gboolean *is, GError **error) {
+  assert_int_equal(days, EW_SHIP_KEEP_DAYS);
+  *is = seq <= of(store)->old && find(of(store), writer, seq);
+  return lives(store, error);
+}
 static void rollback(struct ew_shop_store *store) {
   g_ptr_array_set_size(of(store)->pending, 0);
 }
@@ -108,6 +115,7 @@ static const struct ew_shop_store_class class = {
     .clock = clock_of,
     .reached = reached,
     .mark = mark,
+    .settled = settled,
     .begin = begin,
     .put = put,
     .shipped = shipped,
@@ -121,7 +129,8 @@ static struct memory memory_new(void) {
                          g_ptr_array_new_with_free_func(kept_free),
                          0,
                          0,
-                         FALSE};
+                         FALSE,
+                         0};
 }
 static void memory_clear(struct memory *m) {
   g_ptr_array_unref(m->facts);
@@ -266,12 +275,104 @@ static void behind_its_shop(void **state) {
   shop_clear(&s);
 }
 
+static struct ew_ship_state state_of(struct ew_book *book) {
+  struct ew_ship_state state;
+  assert_true(ew_ship_state(book, &state, NULL));
+  ew_ship_state_clear(&state);
+  return state;
+}
+
+static void trims(struct memory *m, struct ew_book *book, gint64 old) {
+  g_autoptr(GError) error = NULL;
+  m->old = old;
+  expect(ew_ship_trim(book, &m->store, &error), "trims", "%s", error ? error->message : "");
+}
+
+/* Only what the shop has had for long leaves, never the last; younger backups get everything again, an older one is refused. */
+static void leaves_the_outbox(void **state) {
+  struct shop s = shop_new();
+  struct memory m = memory_new();
+  struct ew_ship_news news;
+  (void)state;
+  struct ew_book *book = joined(&s);
+  trims(&m, book, 50); /* the shop has nothing yet */
+  assert_int_equal(state_of(book).first, 1);
+  ships(&m, book, &news);
+  gint64 last = state_of(book).last;
+  trims(&m, book, 0);
+  assert_int_equal(state_of(book).first, 1);
+  trims(&m, book, 50);
+  assert_int_equal(state_of(book).first, 51);
+  assert_int_equal(state_of(book).last, last);
+  ships(&m, book, &news);
+  assert_true(news.sent == 0 && news.forks == 0 && news.lacking == 0);
+  for (int left = 70; left >= 50; left -= 10) {
+    g_ptr_array_set_size(m.facts, left);
+    ships(&m, book, &news);
+    assert_int_equal(news.sent, last - left);
+    assert_int_equal(news.forks, 0);
+  }
+  g_ptr_array_set_size(m.facts, 49);
+  g_autoptr(GError) error = NULL;
+  assert_false(ew_ship_all(book, &m.store, &news, &error));
+  assert_true(error->code == EW_ERROR_INPUT && strstr(error->message, "changes 50 to 50"));
+  assert_true(ew_keep_send_anew(book, NULL));
+  g_autoptr(GArray) lines = ew_ship_lines(book, NULL);
+  assert_int_equal(lines->len, 1);
+  assert_int_equal(g_array_index(lines, struct ew_ship_line, 0).first, last + 1);
+  assert_int_equal(state_of(book).first, last + 1);
+  ships(&m, book, &news);
+  assert_int_equal(news.sent, state_of(book).last - last); /* each row there is, once */
+  assert_true(news.sent > 30 && news.forks == 0);
+  trims(&m, book, G_MAXINT64);
+  assert_int_equal(state_of(book).first, state_of(book).last);
+  assert_true(ew_keep_setting(book, "paper", "a4", NULL));
+  ships(&m, book, &news);
+  assert_int_equal(news.sent, 2);
+  ew_book_close(book);
+  memory_clear(&m);
+  shop_clear(&s);
+}
+
+/* Of two lines the older leaves first, and a backup that was put back still becomes a writer of its own. */
+static void leaves_line_by_line(void **state) {
+  struct shop s = shop_new();
+  struct memory m = memory_new();
+  struct ew_ship_news news;
+  (void)state;
+  struct ew_book *book = joined(&s);
+  ships(&m, book, &news);
+  gint64 first = state_of(book).last;
+  ew_book_close(book);
+  g_autofree char *backup = g_build_filename(s.folder, "backup.book", NULL);
+  file_copy(s.path, backup);
+  for (int turn = 0; turn < 2; turn++) {
+    file_copy(backup, s.path);
+    book = open_book(s.path, FALSE);
+    for (int i = 0; i <= turn; i++)
+      assert_true(ew_keep_setting(book, "paper", i % 2 ? "a4" : "letter", NULL));
+    ships(&m, book, &news);
+    assert_int_equal(news.forks, turn);
+    if (turn == 0)
+      ew_book_close(book);
+  }
+  trims(&m, book, first + 1);
+  assert_int_equal(state_of(book).first, first + 2);
+  ships(&m, book, &news);
+  assert_true(news.sent == 0 && news.forks == 0);
+  ew_book_close(book);
+  memory_clear(&m);
+  shop_clear(&s);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(cut_at_each),
       cmocka_unit_test(a_shop_put_back),
       cmocka_unit_test(put_back_again_and_again),
       cmocka_unit_test(behind_its_shop),
+      cmocka_unit_test(leaves_the_outbox),
+      cmocka_unit_test(leaves_line_by_line),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,5 @@
 /* The commands by which facts are corrected: pull amend, pull history, pull right, cell amend. */
+#include "base/error.h"
 #include "base/number.h"
 #include "base/words.h"
 #include "base/zone.h"
@@ -134,6 +135,8 @@ static const struct ew_option_spec amend_options[] = {
     {"purpose", EW_TEXT("WHAT"), EW_TEXT("pull, heat or break-in"), FALSE},
     {"at", EW_TEXT("TIME"),
      EW_TEXT("when it ran, by the shop's clock (\"2026-11-30 16:50\") or with an offset"), FALSE},
+    {"weather", EW_TEXT("station"),
+     EW_TEXT("'station': as the cell's own weather station read it at that time"), FALSE},
     {"standard", EW_TEXT("NAME"), EW_TEXT("correction factor ('air standards' lists them)"), FALSE},
     {"undo", NULL, EW_TEXT("take the last amendment back"), FALSE},
     {"reading", EW_TEXT("N"),
@@ -152,11 +155,23 @@ static const char **units_of_channels(const struct ew_call *call) {
   return all;
 }
 
+/* --weather takes one word. */
+static gboolean asks_station(const struct ew_call *call, gboolean *station, GError **error) {
+  const char *weather = ew_call_option(call, "weather");
+  *station = weather != NULL;
+  return !weather || strcmp(weather, "station") == 0 ||
+         ew_refuse(error,
+                   "--weather '%.40s': only 'station' is known; type other weather with --set "
+                   "\"pressure=985 hPa\"",
+                   weather);
+}
+
 static gboolean run_amend(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   struct ew_desk desk = {0};
   double seen;
-  if (!book)
+  gboolean station;
+  if (!book || !asks_station(call, &station, error))
     return FALSE;
   g_autoptr(GArray) pulls = ew_call_pulls(call, book, error);
   g_autofree const char **sets = ew_call_options(call, "set");
@@ -176,6 +191,7 @@ static gboolean run_amend(const struct ew_call *call, GError **error) {
                                      .engine = ew_call_option(call, "engine"),
                                      .map = ew_call_has(call, "map") ? desk.channel_map : NULL,
                                      .method = ew_call_option(call, "standard"),
+                                     .station = station,
                                      .undo = ew_call_has(call, "undo"),
                                      .seen = (gint64)seen,
                                      .who = ew_call_option(call, "who"),

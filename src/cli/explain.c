@@ -2,7 +2,9 @@
 #include "base/error.h"
 #include "desk/alike.h"
 #include "base/number.h"
+#include "cli/air_from.h"
 #include "cli/command.h"
+#include "cli/explain_doubt.h"
 #include "gas/moist_air.h"
 #include "pull/findings.h"
 #include "desk/question.h"
@@ -189,7 +191,6 @@ static const char *torque_of(struct torques *t, enum ew_unit_system units, doubl
 static void say_origin(const struct explaining *e, const struct ew_origin *o,
                        const struct ew_budget *b, enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
-  const struct ew_conditions *k = &c->conditions;
   g_autofree char *torque =
       ew_number_with_uncertainty(ew_shown(EW_KIND_TORQUE, units, o->torque_n_m),
                                  ew_shown(EW_KIND_TORQUE, units, b->expanded_n_m));
@@ -227,13 +228,7 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
                             : EW_TEXT(" 6 %s (%s): x %.5f, OUT OF ITS RANGE"),
          ew_tr(ew_standard_titles[c->method.standard]),
          ew_tr(ew_standard_references[c->method.standard]), c->factor.factor);
-  g_autofree char *pressure =
-      ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->pressure_pa, 2);
-  g_autofree char *air = ew_quantity_format(EW_KIND_TEMPERATURE, units, k->temperature_k, 2);
-  g_autofree char *vapour = ew_quantity_format(EW_KIND_PRESSURE_ABSOLUTE, units, k->vapour_pa,
-                                               units == EW_UNITS_US ? 3 : 2);
-  ew_say("   pressure %s (%s), temperature %s (%s), vapour %s (%s)", pressure,
-         ew_tr(k->pressure_from), air, ew_tr(k->temperature_from), vapour, ew_tr(k->humidity_from));
+  ew_call_say_air(&c->conditions, e->again.pull.told, units);
   ew_say(" 7 corrected torque %s", torque_of(&t, units, o->torque_n_m));
   ew_say(" 8 uncertainty, standard:");
   for (gsize i = 0; i < b->count; i++)
@@ -331,6 +326,17 @@ static void say_column(const struct ew_series_channel *c) {
     ew_say(" 2 column '%s': %s; no lag of its sensor is stated, and none is taken", c->name, why);
 }
 
+/* At the point that the figure was explained at. */
+static struct ew_figure_budget figure_budget_of(const struct explaining *e,
+                                                const struct ew_figure_origin *o) {
+  const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
+  gsize point = 0;
+  while (point + 1 < c->points && c->speed_rpm[point] != o->speed_rpm)
+    point++;
+  return ew_figure_budget(e->facts.bench, e->facts.calibration, c, o->column, point,
+                          EW_HOURS_SINCE_ZERO);
+}
+
 static void say_figure(const struct explaining *e, const struct ew_figure_origin *o,
                        enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
@@ -353,6 +359,8 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
     ew_say(" 4 local regression over ±%#.0f rpm; no factor is applied to it",
            c->method.half_width_rpm);
   }
+  struct ew_figure_budget budget = figure_budget_of(e, o);
+  ew_explain_say_doubt(&budget, o->column->kind, units);
 }
 
 static void write_figure(const struct explaining *e, const struct ew_figure_origin *o) {
@@ -386,6 +394,8 @@ static void write_figure(const struct explaining *e, const struct ew_figure_orig
       ew_json_number(&json, o->inputs[i].name, o->inputs[i].value);
     ew_json_close(&json);
   }
+  struct ew_figure_budget budget = figure_budget_of(e, o);
+  ew_explain_write_doubt(&budget, &json);
   ew_answer_end(&json);
 }
 

@@ -3,6 +3,7 @@
 #include "base/words.h"
 #include "book/hold.h"
 #include "book/keep.h"
+#include "cli/air_from.h"
 #include "cli/command.h"
 #include "cli/held.h"
 #include "desk/add.h"
@@ -117,14 +118,16 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
 }
 
 /* "981.3 hPa (channel)", and what was said of it beside, when the recording knew better. */
-static char *air_figure(enum ew_kind kind, double value, const char *from, double said,
-                        enum ew_unit_system units) {
+static char *air_figure(const struct ew_loaded *l, enum ew_told_fact fact, enum ew_kind kind,
+                        double value, const char *from, double said, enum ew_unit_system units) {
   int decimals = units == EW_UNITS_US && kind == EW_KIND_PRESSURE_ABSOLUTE ? 2 : 1;
   if (isnan(value))
     return g_strdup(ew_tr("not known"));
   g_autofree char *used = ew_quantity_format(kind, units, value, decimals);
-  if (isnan(said) || strcmp(from, "channel") != 0)
-    return ew_words("%s (%s)", used, ew_tr(from));
+  if (isnan(said) || strcmp(from, "channel") != 0) {
+    g_autofree char *where = ew_call_air_from(from, l->row.told, fact);
+    return ew_words("%s (%s)", used, where);
+  }
   g_autofree char *given = ew_quantity_format(kind, units, said, decimals);
   return ew_words("%s (channel; it replaces the %s given by --set)", used, given);
 }
@@ -132,12 +135,14 @@ static char *air_figure(enum ew_kind kind, double value, const char *from, doubl
 static void say_air(const struct ew_loaded *l, enum ew_unit_system units) {
   const struct ew_conditions *c = &l->curve->conditions;
   double said = ew_setup_vapour_pa(&l->setup, c->pressure_pa, c->temperature_k);
-  g_autofree char *pressure = air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa,
-                                         c->pressure_from, l->setup.pressure_pa, units);
-  g_autofree char *temperature = air_figure(EW_KIND_TEMPERATURE, c->temperature_k,
-                                            c->temperature_from, l->setup.temperature_k, units);
-  g_autofree char *vapour =
-      air_figure(EW_KIND_PRESSURE_ABSOLUTE, c->vapour_pa, c->humidity_from, said, units);
+  g_autofree char *pressure =
+      air_figure(l, EW_TOLD_PRESSURE, EW_KIND_PRESSURE_ABSOLUTE, c->pressure_pa, c->pressure_from,
+                 l->setup.pressure_pa, units);
+  g_autofree char *temperature =
+      air_figure(l, EW_TOLD_TEMPERATURE, EW_KIND_TEMPERATURE, c->temperature_k, c->temperature_from,
+                 l->setup.temperature_k, units);
+  g_autofree char *vapour = air_figure(l, EW_TOLD_HUMIDITY, EW_KIND_PRESSURE_ABSOLUTE, c->vapour_pa,
+                                       c->humidity_from, said, units);
   ew_say("air: %s, %s, vapour %s", pressure, temperature, vapour);
 }
 

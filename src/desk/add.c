@@ -227,6 +227,7 @@ static void doubt_all(struct adding *a) {
   for (guint i = 0; i < MAX(a->processed->curves->len, 1); i++) {
     GPtrArray *doubts = ew_doubts_of(&a->own, a->processed, i, &a->before);
     ew_doubt_typed(&a->carried, &a->setup, a->processed, i, doubts);
+    ew_doubt_station(&a->carried, &a->setup, a->processed, i, doubts);
     if (a->when.doubt)
       ew_messages_add(doubts, ew_message_copy(a->when.doubt));
     if (a->units->len)
@@ -237,6 +238,39 @@ static void doubt_all(struct adding *a) {
       ew_messages_add(doubts, ew_message_copy(a->options->doubt));
     g_ptr_array_add(a->findings, doubts);
   }
+}
+
+/* A file of weather and no engine is the cell's own station's, and is remembered as such. */
+static gboolean settle_station(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  const struct ew_series *series = a->processed->series;
+  if (a->processed->curves->len || a->options->cut)
+    return TRUE;
+  g_autofree char *map = ew_station_map(series, a->map_is_ours ? NULL : a->map);
+  if (map && !a->map) {
+    a->map = g_steal_pointer(&map);
+    a->map_is_ours = TRUE;
+    g_free(a->own.channel_map);
+    a->own.channel_map = g_strdup(a->map);
+    if (!process(a, bytes, name, error))
+      return FALSE;
+    series = a->processed->series;
+  } else if (map) { /* its units are the book's: what it is goes with them */
+    g_autofree char *both = strstr(map, "channels:") ? NULL : g_strconcat(a->map, map, NULL);
+    if (both) {
+      g_free(a->map);
+      a->map = g_steal_pointer(&both);
+    }
+  }
+  a->is_station = a->map && strstr(a->map, "station") && ew_series_is_station(series);
+  if (!a->is_station)
+    return TRUE;
+  g_clear_pointer(&a->when.doubt, ew_message_free);
+  if (!ew_station_check(series, a->when.from, a->options->stamp_s, ew_now_s(), name,
+                        &a->when.unix_s, &a->when.doubt, error))
+    return FALSE;
+  g_free(a->at);
+  a->at = ew_instant_write(a->when.unix_s);
+  return ew_book_day(a->desk->book, a->at, a->day, error);
 }
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
@@ -263,8 +297,10 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
     return FALSE;
   }
   settle_prior(a);
-  if (!ew_carry(&a->prior, a->options->sets, a->when.unix_s, &a->own.method, &a->setup, &a->carried,
-                error))
+  struct ew_station_at station;
+  if (!ew_station_at(a->desk, a->when.unix_s, &station, error) ||
+      !ew_carry(&a->prior, a->options->sets, a->when.unix_s, &station, &a->own.method, &a->setup,
+                &a->carried, error))
     return FALSE;
   settle_order(a);
   g_clear_pointer(&a->own.calibration, ew_calibrated_free);
@@ -275,6 +311,7 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   g_free(a->own.channel_map);
   a->own.channel_map = g_strdup(a->map);
   if (!process(a, bytes, name, error) || !settle_units(a, bytes, name, error) ||
+      !settle_station(a, bytes, name, error) ||
       !ew_before_of(&a->own, a->rows, a->engine.id, a->when.unix_s, 0, &a->before, error))
     return FALSE;
   doubt_all(a);
@@ -302,7 +339,7 @@ static void clear_prepared(struct adding *a) {
   g_clear_pointer(&a->rows, g_array_unref);
   ew_before_clear(&a->before);
   a->prior = (struct ew_pull_row){0};
-  a->map_is_ours = FALSE;
+  a->map_is_ours = a->is_station = FALSE;
 }
 
 /* What was prepared, as the book takes it. FALSE with *error when a curve cannot be stored. */
@@ -319,7 +356,7 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
   if ((a->options->channel_map || a->map_is_ours) && !a->source)
     a->source = ew_fingerprint_of(a->processed->layout);
   *n = (struct ew_new_recording){
-      .row = {.engine_id = a->engine.id,
+      .row = {.engine_id = a->is_station ? 0 : a->engine.id,
               .rows = (gint64)series->rows,
               .channels = (gint64)series->channels_count,
               .name = ew_as_pointer(a->name),

@@ -65,17 +65,65 @@ static ew_message *when_taken(const struct adding *a) {
                     ew_say_text("time", text));
 }
 
+EW_MESSAGE_MANY(of_station, "desk.station-added", EW_NOTE,
+                "{readings} reading of the cell's own weather station, {from} to {to}: pulls that "
+                "run then take it",
+                "{readings} readings of the cell's own weather station, {from} to {to}: pulls "
+                "that run then take it");
+EW_MESSAGE(pulls_beside, "desk.station-pulls", EW_CAUTION,
+           "pulls that ran meanwhile without weather read for them: {pulls}; 'enginewright pull "
+           "amend --pulls {pulls} --weather station --reason ...' gives them the station's");
+
+#define MOST_BESIDE 40
+
+/* Does a fact of its weather come from nobody, or from a pull before? */
+static gboolean is_without(const struct ew_pull_row *row) {
+  g_autoptr(GArray) told = ew_told_read(row->told);
+  const struct ew_told *pressure = ew_told_find(told, EW_TOLD_PRESSURE);
+  return !row->discarded && pressure &&
+         (pressure->from == EW_FROM_UNKNOWN || pressure->from == EW_FROM_CARRIED);
+}
+
+static void take_station_notes(const struct adding *a, GPtrArray *notes) {
+  const struct ew_series *series = a->processed->series;
+  GTimeZone *zone = ew_book_zone(a->desk->book, NULL);
+  double end_s = a->when.unix_s + series->time_s[series->rows - 1];
+  g_autofree char *end = ew_instant_write(end_s);
+  g_autofree char *from = zone ? ew_zone_show(zone, a->at) : g_strdup(a->at),
+                  *to = zone ? ew_zone_show(zone, end) : g_strdup(end);
+  ew_messages_add(notes, ew_message(&of_station, ew_say_count("readings", (gint64)series->rows),
+                                    ew_say_text("from", from), ew_say_text("to", to)));
+  if (a->when.doubt)
+    ew_messages_add(notes, ew_message_copy(a->when.doubt));
+  g_autoptr(GString) pulls = g_string_new(NULL);
+  guint count = 0;
+  for (guint i = 0; i < a->rows->len && count < MOST_BESIDE; i++) {
+    const struct ew_pull_row *row = &g_array_index(a->rows, struct ew_pull_row, i);
+    double at = ew_instant(row->at);
+    if (at < a->when.unix_s || at > end_s + a->own.method.weather_age_s || !is_without(row))
+      continue;
+    g_string_append_printf(pulls, "%s%" G_GINT64_FORMAT, count++ ? " " : "", row->id);
+  }
+  if (count)
+    ew_messages_add(notes, ew_message(&pulls_beside, ew_say_text("pulls", pulls->str)));
+}
+
 static void take_notes(struct adding *a, struct ew_added *added) {
   ew_messages_copy(a->processed->series->notes, added->notes);
   if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
     ew_messages_add(added->notes, ew_message_plain(&no_pull_but_counted));
+  else if (a->is_station)
+    take_station_notes(a, added->notes);
   else if (a->processed->curves->len == 0)
     ew_messages_add(added->notes,
                     ew_message(&no_pull_found, ew_say_message("reason", a->processed->why_none)));
-  if (a->processed->curves->len == 0) /* with a pull they hold it */
+  if (a->processed->curves->len == 0 && !a->is_station) /* with a pull they hold it */
     ew_messages_copy(a->findings->pdata[0], added->notes);
   if (a->processed->curves->len)
     ew_messages_add(added->notes, ew_carried_too_old(&a->carried, a->prior.id));
+  if (a->processed->curves->len)
+    ew_messages_add(added->notes,
+                    ew_carried_station(&a->carried, ew_book_zone(a->desk->book, NULL)));
   if (a->when.from == EW_FROM_FILE ||
       (a->when.from == EW_FROM_STAMP && ew_now_s() - a->when.unix_s > 600))
     ew_messages_add(added->notes, when_taken(a));

@@ -6,6 +6,7 @@
 #include "desk/carry.h"
 #include "desk/doubt.h"
 #include "desk/place.h"
+#include "desk/station.h"
 #include "desk/when.h"
 
 /* One file on its way. What prepare() makes is cleared and made again when another pull comes first. */
@@ -33,6 +34,7 @@ struct adding {
   GPtrArray *units;    /* messages: units that nobody named, taken as the book's */
   char *map, *at, *day, *source, *recorder;
   char *clock_zone;     /* of the recorder's own clock; NULL: the shop's */
+  gboolean is_station;  /* no pull in it: readings of the cell's own weather station */
   gboolean map_is_ours; /* made here, from the book's units: kept for files of this kind */
   ew_message *doubt;    /* of its barometer; NULL: none */
   const char *figures;  /* digest of what the file says, however it was saved; NULL: no table */

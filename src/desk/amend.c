@@ -31,7 +31,7 @@ void ew_amended_clear(struct ew_amended *a) {
 static gboolean asks_anything(const struct ew_amend_ask *ask) {
   return (ask->sets && ask->sets[0]) || (ask->units && ask->units[0]) ||
          (ask->cell_sets && ask->cell_sets[0]) || ask->changed || ask->purpose || ask->at ||
-         ask->engine || ask->map || ask->method;
+         ask->engine || ask->map || ask->method || ask->station;
 }
 
 static gboolean check_records(const struct ew_amend_ask *ask, GError **error) {

@@ -2,6 +2,7 @@
  * others stay, unless the amendment is about what they ask: units that were assumed, by units or a map; what a calibration or
  * a check weight put in doubt, by anything that torque is computed with. */
 #include "desk/amend_doubt.h"
+#include "desk/doubt.h"
 #include "base/zone.h"
 #include "book/hold.h"
 #include "book/recorder.h"
@@ -59,14 +60,32 @@ gboolean ew_doubt_is_nearly(const ew_message *a, const ew_message *b) {
 
 /* ---- what it was held for ---- */
 
+/* Weather that was said two ways: what was said beside what was recorded is not kept with the pull, so it cannot be asked of a later
+ * reading again. */
+static gboolean is_of_two(const ew_message *finding) {
+  return ew_message_is(finding, &ew_doubt_typed_two) ||
+         ew_message_is(finding, &ew_doubt_station_typed) ||
+         ew_message_is(finding, &ew_doubt_station_recorded);
+}
+
 /* Asked of every reading again? */
 static gboolean is_asked_anew(const ew_message *finding) {
   g_autofree char *mend = ew_plausible_mend(finding, 1);
-  return mend && !ew_message_is(finding, &ew_doubt_units);
+  return mend && !ew_message_is(finding, &ew_doubt_units) && !is_of_two(finding);
+}
+
+static gboolean says_weather(const struct ew_amend_ask *ask) {
+  return ask->station || ew_sets_weather(ask->sets, EW_TOLD_PRESSURE) ||
+         ew_sets_weather(ask->sets, EW_TOLD_TEMPERATURE) ||
+         ew_sets_weather(ask->sets, EW_TOLD_HUMIDITY);
 }
 
 static gboolean answers(const struct ew_amend_ask *ask, const ew_message *finding) {
-  gboolean units = (ask->units && ask->units[0]) || ask->map || ask->undo;
+  gboolean units = (ask->units && ask->units[0]) || ask->map;
+  if (ask->undo) /* what waited before the amendment that is taken back waits again: read_holds */
+    return is_of_two(finding);
+  if (is_of_two(finding))
+    return units || ask->at || says_weather(ask);
   if (ew_message_is(finding, &ew_doubt_units))
     return units;
   return units || ask->at || (ask->cell_sets && ask->cell_sets[0]);
@@ -79,9 +98,10 @@ static gboolean is_in(const GPtrArray *list, const ew_message *finding) {
   return FALSE;
 }
 
-/* What was answered "right as it is", and what waits and is not answered by this. */
+/* What was answered "right as it is", and what waits and is not answered by this. `undoes`: an amendment that is taken back, with what it
+ * answered. */
 static gboolean read_holds(const struct ew_desk *desk, const struct ew_amend_ask *ask, gint64 id,
-                           GPtrArray *right, GPtrArray *stay, GError **error) {
+                           gint64 undoes, GPtrArray *right, GPtrArray *stay, GError **error) {
   GError *problem = NULL;
   g_autoptr(GArray) holds = ew_hold_list(desk->book, id, &problem);
   for (guint i = 0; !problem && i < holds->len; i++) {
@@ -90,7 +110,8 @@ static gboolean read_holds(const struct ew_desk *desk, const struct ew_amend_ask
     gboolean waits = finding && !row->answered_at;
     if (finding && row->answered_at && g_strcmp0(row->answer, EW_HOLD_RIGHT) == 0)
       ew_messages_add(right, finding);
-    else if (waits && !is_asked_anew(finding) && !answers(ask, finding))
+    else if (finding && !is_asked_anew(finding) && !is_in(stay, finding) &&
+             ((waits && !answers(ask, finding)) || (undoes && row->amendment_id == undoes)))
       ew_messages_add(stay, finding);
     else
       ew_message_free(finding);
@@ -179,10 +200,11 @@ GPtrArray *ew_amend_doubts_besides(const struct ew_desk *desk, const struct ew_a
 GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                            const struct ew_amend_rows *rows, const struct ew_recomputed *again,
                            const struct ew_pull_row *of, const struct ew_pull_row *now,
-                           const struct ew_recording_row *recording, GError **error) {
+                           const struct ew_recording_row *recording, gint64 undoes,
+                           const struct ew_carried *carried, GError **error) {
   g_autoptr(GPtrArray) right = ew_messages_new(), stay = ew_messages_new();
   ew_message *day = NULL;
-  if (!read_holds(desk, ask, of->id, right, stay, error) ||
+  if (!read_holds(desk, ask, of->id, undoes, right, stay, error) ||
       ((ask->at || of->held) && !ew_doubt_of_time(desk, recording, now, &day, error)))
     return NULL;
   g_autoptr(GPtrArray) all = doubts_of_part(desk, rows, again, again->part, of, now, error);
@@ -191,10 +213,16 @@ GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask
     return NULL;
   }
   ew_messages_add(all, day);
+  if (!undoes && carried) {
+    ew_doubt_typed(carried, &again->setup, again->processed, again->part, all);
+    ew_doubt_station(carried, &again->setup, again->processed, again->part, all);
+  }
   GPtrArray *findings = ew_messages_new();
   for (guint i = 0; i < all->len; i++)
     if (!is_in(right, all->pdata[i]))
       ew_messages_add(findings, ew_message_copy(all->pdata[i]));
-  ew_messages_copy(stay, findings);
+  for (guint i = 0; i < stay->len; i++)
+    if (!is_in(findings, stay->pdata[i]))
+      ew_messages_add(findings, ew_message_copy(stay->pdata[i]));
   return findings;
 }

@@ -333,7 +333,7 @@ static gboolean take_new(struct work *w, struct ew_recomputed *a, GError **error
   if (!take_curve(w, a, error))
     return FALSE;
   w->one->findings = ew_amend_doubts(w->desk, w->ask, &w->round->rows, a, w->was, &w->one->row,
-                                     &a->recording, error);
+                                     &a->recording, w->one->undoes, &w->carried, error);
   return w->one->findings != NULL;
 }
 

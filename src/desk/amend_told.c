@@ -23,19 +23,37 @@ static gboolean is_another_engine(const struct ew_pull_row *was, const struct ew
   return before != a->pull.engine_id;
 }
 
-static void settle_weather(const struct ew_amend_ask *ask, const struct ew_amend_rows *rows,
-                           const struct ew_pull_row *was, struct ew_recomputed *a,
-                           struct ew_carried *carried, GPtrArray *changes) {
+static gboolean is_any_fresh(const struct ew_carried *carried) {
+  gboolean any = FALSE;
+  for (int i = 0; i < EW_CARRIED_FACTS; i++)
+    any |= carried->fresh[i];
+  return any;
+}
+
+static gboolean settle_weather(const struct ew_desk *desk, const struct ew_amend_ask *ask,
+                               const struct ew_amend_rows *rows, const struct ew_pull_row *was,
+                               struct ew_recomputed *a, struct ew_carried *carried,
+                               GPtrArray *changes, GError **error) {
   static const struct ew_pull_row none = {0};
   double at_s = ew_instant(a->pull.at);
   const struct ew_pull_row *prior = ew_amend_prior(rows, was, a->pull.engine_id, at_s);
   g_autoptr(GArray) told = ew_told_read(was->told);
   struct ew_setup before = {0};
+  struct ew_station_at station;
+  if (!ew_station_at(desk, at_s, &station,
+                     error)) /* also where it stays: it may speak against it */
+    return FALSE;
   ew_fields_copy(&ew_setup_fields, &a->setup, &before);
-  ew_carry_again(prior ? prior : &none, told, ask->sets, at_s, has_moved(was, a), &a->method,
-                 &a->setup, carried);
+  ew_carry_again(prior ? prior : &none, told, ask->sets, at_s, has_moved(was, a), &station,
+                 ask->station, &a->method, &a->setup, carried);
   ew_setup_altered(changes, &before, &a->setup);
   ew_setup_clear(&before);
+  return !ask->station || is_any_fresh(carried) ||
+         ew_refuse(error,
+                   "pull %lld: no weather station of this cell had a reading within %.0f min "
+                   "before it%s: add its file with 'pull add', or type the weather",
+                   (long long)was->id, a->method.weather_age_s / 60,
+                   station.frozen ? ew_tr(EW_TEXT(" (its readings do not move)")) : "");
 }
 
 static gboolean settle_calibration(const struct ew_desk *desk, struct ew_recomputed *a,
@@ -75,9 +93,9 @@ gboolean ew_amend_settle(const struct ew_desk *desk, const struct ew_amend_ask *
                          const struct ew_amend_rows *rows, const struct ew_pull_row *was,
                          struct ew_recomputed *a, struct ew_carried *carried, GPtrArray *changes,
                          GError **error) {
-  settle_weather(ask, rows, was, a, carried, changes);
   gboolean moved = has_moved(was, a);
-  return (!moved || settle_calibration(desk, a, changes, error)) &&
+  return settle_weather(desk, ask, rows, was, a, carried, changes, error) &&
+         (!moved || settle_calibration(desk, a, changes, error)) &&
          ((!moved && !is_another_engine(was, a)) ||
           settle_place(desk, rows, was, a, changes, error));
 }
@@ -112,7 +130,8 @@ static void put_weather(const struct ew_amend_ask *ask, const struct ew_recomput
                   ew_instant(a->pull.at), fresh);
   for (guint i = 0; i < fresh->len; i++) {
     const struct ew_told *one = &g_array_index(fresh, struct ew_told, i);
-    gboolean said = ew_sets_weather(ask->sets, one->fact);
+    gboolean said =
+        ew_sets_weather(ask->sets, one->fact) || (ask->station && one->from == EW_FROM_STATION);
     if (said || ew_told_find(told, one->fact))
       ew_told_put(told, *one, said ? now : NULL);
   }

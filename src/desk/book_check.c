@@ -111,7 +111,7 @@ static gboolean add_doubts(const struct ew_desk *desk, const struct ew_amend_row
     return TRUE;
   }
   g_autoptr(GPtrArray) doubts =
-      ew_amend_doubts(desk, &as_it_is, all, &again, row, row, &again.recording, error);
+      ew_amend_doubts(desk, &as_it_is, all, &again, row, row, &again.recording, 0, NULL, error);
   ew_recomputed_clear(&again);
   for (guint i = 0; doubts && i < doubts->len; i++)
     ew_book_check_add(rows, row->id, ew_message_copy(doubts->pdata[i]),

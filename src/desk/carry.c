@@ -96,6 +96,8 @@ static void settle_ages(double unix_s, const struct ew_method *method, struct ew
     if (f->from == EW_FROM_TYPED)
       f->read_s = unix_s - stated;
     double age = unix_s - f->read_s;
+    if (f->from == EW_FROM_STATION)
+      oldest = fmax(oldest, age);
     if (f->from != EW_FROM_CARRIED)
       continue;
     if (age > method->weather_age_s || isnan(age)) {
@@ -108,11 +110,46 @@ static void settle_ages(double unix_s, const struct ew_method *method, struct ew
   setup->weather_age_s = oldest;
 }
 
-gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, double unix_s,
-                  const struct ew_method *method, struct ew_setup *setup,
-                  struct ew_carried *carried, GError **error) {
+/* Typed now counts before it, unless it is `taken`; else the younger reading. */
+static void take_station(gboolean taken, struct ew_setup *setup, struct ew_carried *carried) {
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    const struct ew_station_fact *s = &carried->station.facts[i];
+    struct ew_carried_fact *f = &carried->facts[i];
+    gboolean older = f->from == EW_FROM_CARRIED && f->read_s > s->read_s;
+    if (!carried->fresh[i] || (!taken && (f->from == EW_FROM_TYPED || older)))
+      continue;
+    forget(setup, facts[i]);
+    *field_at(setup, s->field) = s->value;
+    *f = (struct ew_carried_fact){EW_FROM_STATION, s->read_s, 0, NAN};
+  }
+}
+
+/* What the station read, and how fresh it was. */
+static void look_at_station(const struct ew_station_at *station, double unix_s,
+                            const struct ew_method *method, struct ew_carried *carried) {
+  double youngest = NAN;
+  if (station)
+    carried->station = *station;
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    double age = unix_s - carried->station.facts[i].read_s;
+    youngest = fmin(youngest, age); /* of NaN and a figure: the figure */
+    carried->fresh[i] = age >= 0 && age <= method->weather_age_s && !carried->station.frozen;
+  }
+  if (youngest > method->weather_age_s)
+    carried->silent_s = youngest;
+}
+
+static void begin(struct ew_carried *carried) {
+  *carried = (struct ew_carried){.station = ew_station_nothing(), .silent_s = NAN};
   for (int i = 0; i < EW_CARRIED_FACTS; i++)
     carried->facts[i] = (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, NAN};
+}
+
+gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, double unix_s,
+                  const struct ew_station_at *station, const struct ew_method *method,
+                  struct ew_setup *setup, struct ew_carried *carried, GError **error) {
+  begin(carried);
+  look_at_station(station, unix_s, method, carried);
   ew_setup_defaults(setup);
   if (prior->id) {
     if (!ew_record_from_yaml(&ew_setup_fields, "set-up", prior->setup, setup, error))
@@ -125,6 +162,7 @@ gboolean ew_carry(const struct ew_pull_row *prior, const char *const *sets, doub
   replace_now(sets, setup, carried);
   if (!ew_apply_sets(setup, sets, error))
     return FALSE;
+  take_station(FALSE, setup, carried);
   settle_ages(unix_s, method, setup, carried);
   return TRUE;
 }
@@ -162,11 +200,25 @@ static double stated_age(const char *const *sets, const struct ew_setup *setup) 
   return sets_field(sets, "weather_age") && !isnan(setup->weather_age_s) ? setup->weather_age_s : 0;
 }
 
+/* What is said in this request stays said. */
+static void take_station_again(const char *const *sets, gboolean taken, struct ew_setup *setup,
+                               struct ew_carried *carried) {
+  gboolean fresh[EW_CARRIED_FACTS];
+  memcpy(fresh, carried->fresh, sizeof fresh);
+  for (int i = 0; i < EW_CARRIED_FACTS; i++)
+    carried->fresh[i] = fresh[i] && !ew_sets_weather(sets, facts[i]);
+  take_station(taken, setup, carried);
+  memcpy(carried->fresh, fresh, sizeof fresh);
+}
+
 void ew_carry_again(const struct ew_pull_row *prior, const GArray *told, const char *const *sets,
-                    double unix_s, gboolean moved, const struct ew_method *method,
-                    struct ew_setup *setup, struct ew_carried *carried) {
+                    double unix_s, gboolean moved, const struct ew_station_at *station,
+                    gboolean taken, const struct ew_method *method, struct ew_setup *setup,
+                    struct ew_carried *carried) {
   double stated = stated_age(sets, setup), oldest = stated > 0 ? stated : (double)NAN;
   gboolean aged = sets_field(sets, "weather_age");
+  begin(carried);
+  look_at_station(station, unix_s, method, carried);
   for (int i = 0; i < EW_CARRIED_FACTS; i++) {
     const struct ew_told *one = ew_told_find(told, facts[i]);
     struct ew_carried_fact *f = &carried->facts[i];
@@ -174,13 +226,21 @@ void ew_carry_again(const struct ew_pull_row *prior, const GArray *told, const c
              : (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, NAN};
     if (ew_sets_weather(sets, facts[i]) || (aged && f->from == EW_FROM_TYPED))
       *f = (struct ew_carried_fact){EW_FROM_TYPED, unix_s - stated, 0, NAN};
-    else if (one && moved && (f->from == EW_FROM_CARRIED || f->from == EW_FROM_UNKNOWN))
+    else if (one && moved &&
+             (f->from == EW_FROM_CARRIED || f->from == EW_FROM_UNKNOWN ||
+              f->from == EW_FROM_STATION))
       carry_one(prior, i, setup, carried);
+  }
+  if (moved || taken)
+    take_station_again(sets, taken, setup, carried);
+  for (int i = 0; i < EW_CARRIED_FACTS; i++) {
+    struct ew_carried_fact *f = &carried->facts[i];
     double age = unix_s - f->read_s;
     if (f->from == EW_FROM_CARRIED && (age > method->weather_age_s || !(age >= 0))) {
       forget(setup, facts[i]);
       *f = (struct ew_carried_fact){EW_FROM_UNKNOWN, NAN, 0, age};
-    } else if (f->from == EW_FROM_CARRIED || (f->from == EW_FROM_TYPED && age > 0))
+    } else if (f->from == EW_FROM_CARRIED || f->from == EW_FROM_STATION ||
+               (f->from == EW_FROM_TYPED && age > 0))
       oldest = fmax(oldest, age); /* of NaN and a figure: the figure */
   }
   if (told->len || aged)
@@ -201,6 +261,30 @@ ew_message *ew_carried_too_old(const struct ew_carried *carried, gint64 pull) {
                                     ew_say_quantity("age", EW_KIND_TIME, oldest, 0));
 }
 
+EW_MESSAGE(by_station, "desk.weather-by-station", EW_NOTE,
+           "weather by the cell's own station, read at {time}");
+EW_MESSAGE(
+    station_silent, "desk.station-silent", EW_CAUTION,
+    "the weather station's last reading is {age} old and is not used: does it still record?");
+EW_MESSAGE(station_frozen, "desk.station-frozen", EW_CAUTION,
+           "the weather station's readings have not moved for two hours and are not used: does it "
+           "still measure?");
+
+ew_message *ew_carried_station(const struct ew_carried *carried, GTimeZone *zone) {
+  if (carried->station.recording && carried->station.frozen)
+    return ew_message_plain(&station_frozen);
+  for (int i = 0; zone && i < EW_CARRIED_FACTS; i++)
+    if (carried->facts[i].from == EW_FROM_STATION) {
+      g_autofree char *read = ew_instant_write(carried->facts[i].read_s);
+      g_autofree char *shown = ew_zone_show(zone, read);
+      return ew_message(&by_station, ew_say_text("time", shown));
+    }
+  return isnan(carried->silent_s)
+             ? NULL
+             : ew_message(&station_silent,
+                          ew_say_quantity("age", EW_KIND_TIME, carried->silent_s, 0));
+}
+
 static double u_of(enum ew_told_fact fact, const struct ew_bench *bench, double age_s) {
   double age = isnan(age_s) ? 0 : age_s;
   return fact == EW_TOLD_PRESSURE
@@ -208,6 +292,13 @@ static double u_of(enum ew_told_fact fact, const struct ew_bench *bench, double 
          : fact == EW_TOLD_TEMPERATURE
              ? hypot(bench->temperature_uncertainty_k, EW_WEATHER_TEMPERATURE_K_S * age)
              : hypot(bench->humidity_uncertainty, EW_WEATHER_HUMIDITY_S * age);
+}
+
+/* By its age alone. */
+static double moved_u(enum ew_told_fact fact, double age_s) {
+  return age_s * (fact == EW_TOLD_PRESSURE      ? EW_WEATHER_PRESSURE_PA_S
+                  : fact == EW_TOLD_TEMPERATURE ? EW_WEATHER_TEMPERATURE_K_S
+                                                : EW_WEATHER_HUMIDITY_S);
 }
 
 /* In the order in which reducing takes the channels of one fact. */
@@ -251,6 +342,9 @@ void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *cu
     if (f->from == EW_FROM_UNKNOWN)
       ew_told_add(told, facts[i], EW_FROM_UNKNOWN, NULL, NULL, NAN, NAN);
     else
-      ew_told_add(told, facts[i], f->from, read, pull, age, u_of(facts[i], bench, age));
+      ew_told_add(told, facts[i], f->from, read, pull, age,
+                  f->from == EW_FROM_STATION && !isnan(carried->station.facts[i].u)
+                      ? hypot(carried->station.facts[i].u, moved_u(facts[i], age))
+                      : u_of(facts[i], bench, age));
   }
 }

@@ -128,6 +128,41 @@ void ew_doubt_typed(const struct ew_carried *carried, const struct ew_setup *set
         doubts, two_of(EW_CHANNEL_INLET_AIR_TEMPERATURE, setup->temperature_k, c->temperature_k));
 }
 
+static void station_apart(const struct ew_message_kind *kind, const char *about,
+                          enum ew_channel channel, double counts, const struct ew_station_fact *s,
+                          double apart, GPtrArray *doubts) {
+  enum ew_kind quantity = ew_channel_facts[channel].kind;
+  if (fabs(counts - s->value) > apart)
+    ew_messages_add(
+        doubts, ew_message_about(ew_message(kind, ew_say_word("channel", ew_channel_word(channel)),
+                                            ew_say_quantity("counts", quantity, counts, 1),
+                                            ew_say_quantity("station", quantity, s->value, 1)),
+                                 about));
+}
+
+/* The inlet air that an engine's own sensor reads is warmer than the room's: only barometers are held against each other then. */
+void ew_doubt_station(const struct ew_carried *carried, const struct ew_setup *setup,
+                      const struct ew_processed *processed, guint part, GPtrArray *doubts) {
+  if (part >= processed->curves->len)
+    return;
+  const struct ew_conditions *c =
+      &((const struct ew_curve *)processed->curves->pdata[part])->conditions;
+  const struct ew_station_fact *pressure = &carried->station.facts[0],
+                               *temperature = &carried->station.facts[1];
+  gboolean recorded = strcmp(c->pressure_from, "channel") == 0;
+  if (carried->fresh[0] && recorded)
+    station_apart(&ew_doubt_station_recorded, EW_DOUBT_RECORDED "barometer", EW_CHANNEL_BAROMETER,
+                  c->pressure_pa, pressure, TYPED_APART_PA, doubts);
+  else if (carried->fresh[0] && carried->facts[0].from == EW_FROM_TYPED)
+    station_apart(&ew_doubt_station_typed, "barometer", EW_CHANNEL_BAROMETER, setup->pressure_pa,
+                  pressure, TYPED_APART_PA, doubts);
+  if (carried->fresh[1] && carried->facts[1].from == EW_FROM_TYPED &&
+      strcmp(c->temperature_from, "channel") != 0)
+    station_apart(&ew_doubt_station_typed, "inlet_air_temperature",
+                  EW_CHANNEL_INLET_AIR_TEMPERATURE, setup->temperature_k, temperature,
+                  TYPED_APART_K, doubts);
+}
+
 EW_MESSAGE(
     barometer_moved, "desk.barometer-moved", EW_CAUTION,
     "the barometer reads {pressure}, {change} from the last pulls: is it station pressure, not "

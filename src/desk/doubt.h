@@ -26,6 +26,10 @@ struct ew_carried;
 void ew_doubt_typed(const struct ew_carried *carried, const struct ew_setup *setup,
                     const struct ew_processed *processed, guint part, GPtrArray *doubts);
 
+/* Typed or recorded with this pull, and far from what the cell's own station read: added to `doubts`. */
+void ew_doubt_station(const struct ew_carried *carried, const struct ew_setup *setup,
+                      const struct ew_processed *processed, guint part, GPtrArray *doubts);
+
 /* Less than a doubt: a barometer more than 15 hPa away from the last ten pulls of the book; NULL when it is not. */
 ew_message *ew_barometer_moved(const struct ew_desk *desk, const GArray *rows,
                                const struct ew_processed *processed);

@@ -3,6 +3,7 @@
 #include "judge/budget.h"
 #include "base/language.h"
 #include "gas/moist_air.h"
+#include "judge/budget_parts.h"
 #include "pull/weather.h"
 #include <gsl/gsl_cdf.h>
 #include <math.h>
@@ -31,7 +32,16 @@ double ew_coverage_factor(double p, double freedom) {
 static void add(struct ew_budget *b, const char *from, double standard, double freedom,
                 gboolean cancels) {
   if (standard > 0 && b->count < EW_BUDGET_ROWS)
-    b->rows[b->count++] = (struct ew_budget_row){from, standard, freedom, cancels};
+    b->rows[b->count++] = (struct ew_budget_row){from, standard, freedom, cancels, FALSE};
+}
+
+/* Through the factor: observed torque has no part of it. */
+static void add_of_air(struct ew_budget *b, const char *from, double standard, double freedom,
+                       gboolean cancels) {
+  gsize before = b->count;
+  add(b, from, standard, freedom, cancels);
+  if (b->count > before)
+    b->rows[before].of_air = TRUE;
 }
 
 static void combine_rows(const struct ew_budget *b, gboolean comparative, double *combined,
@@ -61,13 +71,49 @@ static void add_gain(struct ew_budget *b, const struct ew_bench *bench,
       fmax(line->points - 2, 1), TRUE);
 }
 
+double ew_channel_u(const struct ew_calibrated *calibration, enum ew_channel channel,
+                    double value) {
+  const struct ew_calibrated_line *line = ew_calibrated_find(calibration, channel);
+  if (!line || isnan(line->points) || isnan(value))
+    return NAN;
+  return ew_calibrated_u(line, ew_calibrated_read_of(line, value));
+}
+
 /* What a weather sensor's calibration leaves in doubt at what it read; else, or where it was not recorded, what the cell's record says. */
 static double weather_u(const struct ew_calibrated *calibration, enum ew_channel channel,
                         const char *from, double value, double of_record) {
-  const struct ew_calibrated_line *line = ew_calibrated_find(calibration, channel);
-  if (!line || isnan(line->points) || strcmp(from, "channel") != 0 || isnan(value))
-    return of_record;
-  return ew_calibrated_u(line, ew_calibrated_read_of(line, value));
+  double u =
+      g_strcmp0(from, "channel") == 0 ? ew_channel_u(calibration, channel, value) : (double)NAN;
+  return isnan(u) ? of_record : u;
+}
+
+/* Of relative humidity, by whichever sensor of moisture was calibrated, in the order in which reducing takes them. */
+static double humidity_u(const struct ew_bench *bench, const struct ew_calibrated *calibration,
+                         const struct ew_conditions *c) {
+  double saturated = ew_saturation_pressure_pa(c->temperature_k);
+  if (g_strcmp0(c->humidity_from, "channel") != 0 || isnan(c->vapour_pa))
+    return bench->humidity_uncertainty;
+  double vapour = ew_channel_u(calibration, EW_CHANNEL_VAPOUR_PRESSURE, c->vapour_pa);
+  if (!isnan(vapour))
+    return vapour / saturated;
+  double point = ew_dew_point_k(c->vapour_pa);
+  double dew = ew_channel_u(calibration, EW_CHANNEL_DEW_POINT, point);
+  if (!isnan(dew))
+    return (ew_vapour_from_dew_point_pa(point + dew) - c->vapour_pa) / saturated;
+  return weather_u(calibration, EW_CHANNEL_HUMIDITY, "channel", c->vapour_pa / saturated,
+                   bench->humidity_uncertainty);
+}
+
+struct ew_weather_u ew_weather_sensors_u(const struct ew_bench *bench,
+                                         const struct ew_calibrated *calibration,
+                                         const struct ew_curve *curve) {
+  const struct ew_conditions *c = &curve->conditions;
+  return (struct ew_weather_u){weather_u(calibration, EW_CHANNEL_BAROMETER, c->pressure_from,
+                                         c->pressure_pa, bench->pressure_uncertainty_pa),
+                               weather_u(calibration, EW_CHANNEL_INLET_AIR_TEMPERATURE,
+                                         c->temperature_from, c->temperature_k,
+                                         bench->temperature_uncertainty_k),
+                               humidity_u(bench, calibration, c)};
 }
 
 /* The factor's doubt from the sensors of the weather, at this torque. */
@@ -77,18 +123,41 @@ static void add_weather(struct ew_budget *b, const struct ew_bench *bench,
   const struct ew_conditions *c = &curve->conditions;
   if (isnan(c->pressure_pa) || isnan(c->temperature_k))
     return;
-  struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa, NAN};
-  double humidity = c->vapour_pa / ew_saturation_pressure_pa(c->temperature_k);
-  double u = ew_factor_uncertainty(
-      (enum ew_standard)curve->method.standard, (enum ew_charging)curve->method.charging, air,
-      weather_u(calibration, EW_CHANNEL_BAROMETER, c->pressure_from, c->pressure_pa,
-                bench->pressure_uncertainty_pa),
-      weather_u(calibration, EW_CHANNEL_INLET_AIR_TEMPERATURE, c->temperature_from,
-                c->temperature_k, bench->temperature_uncertainty_k),
-      weather_u(calibration, EW_CHANNEL_HUMIDITY, c->humidity_from, humidity,
-                bench->humidity_uncertainty));
-  add(b, EW_TEXT("weather sensors, through the factor"), u / curve->factor.factor * torque,
-      INFINITY, TRUE);
+  struct ew_air air = ew_weather_air(curve);
+  struct ew_weather_u s = ew_weather_sensors_u(bench, calibration, curve);
+  double u = ew_factor_uncertainty((enum ew_standard)curve->method.standard,
+                                   (enum ew_charging)curve->method.charging, air, s.pressure_pa,
+                                   s.temperature_k, s.humidity);
+  add_of_air(b, EW_TEXT("weather sensors, through the factor"), u / curve->factor.factor * torque,
+             INFINITY, TRUE);
+}
+
+/* Compression ignition: the factor's exponent depends on the fuel of a cycle over the pressure ratio (ISO 1585), so on the calibrations of
+ * fuel flow and manifold pressure. */
+static void add_fuel(struct ew_budget *b, const struct ew_calibrated *calibration,
+                     const struct ew_curve *curve, double torque) {
+  static const enum ew_channel of[] = {EW_CHANNEL_FUEL_FLOW, EW_CHANNEL_MANIFOLD_PRESSURE};
+  struct ew_air air = ew_weather_air(curve), other = air;
+  double share = 0, freedom = INFINITY;
+  if (isnan(air.fuel_mg_per_l_cycle))
+    return;
+  for (gsize i = 0; i < G_N_ELEMENTS(of); i++) {
+    double value = ew_curve_column_mean(curve, ew_channel_facts[of[i]].key);
+    double u = ew_channel_u(calibration, of[i], value) / value;
+    if (i == 1 && (curve->method.charging == EW_NATURAL || isnan(u)))
+      continue;
+    if (isnan(u))
+      continue;
+    share = hypot(share, u);
+    freedom = fmin(freedom, fmax(ew_calibrated_find(calibration, of[i])->points - 2, 1));
+  }
+  other.fuel_mg_per_l_cycle *= 1 + share;
+  enum ew_standard standard = (enum ew_standard)curve->method.standard;
+  enum ew_charging charging = (enum ew_charging)curve->method.charging;
+  double moved = ew_correction_factor(standard, charging, other).factor -
+                 ew_correction_factor(standard, charging, air).factor;
+  add_of_air(b, EW_TEXT("calibration of fuel flow and manifold pressure, through the factor"),
+             fabs(moved / curve->factor.factor * torque), freedom, TRUE);
 }
 
 struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibrated *calibration,
@@ -110,8 +179,9 @@ struct ew_budget ew_budget(const struct ew_bench *bench, const struct ew_calibra
       FALSE);
   add(&b, EW_TEXT("inertias"), fabs(inertia) * bench->inertia_uncertainty, INFINITY, TRUE);
   add_weather(&b, bench, calibration, curve, torque);
-  add(&b, EW_TEXT("age of the weather, through the factor"), ew_weather_drift(curve) * torque,
-      INFINITY, FALSE);
+  add_fuel(&b, calibration, curve, torque);
+  add_of_air(&b, EW_TEXT("age of the weather, through the factor"),
+             ew_weather_drift(curve) * torque, INFINITY, FALSE);
   add(&b, EW_TEXT("scatter of the samples"), sample_se, 30, FALSE);
   if (repeat.freedom > 0)
     add(&b, EW_TEXT("repeatability of a pull"), repeat.sd * torque, repeat.freedom, FALSE);

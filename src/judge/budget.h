@@ -11,12 +11,13 @@ struct ew_budget_row {
   double standard_n_m; /* contribution to corrected torque */
   double freedom;      /* INFINITY when well known */
   gboolean cancels;    /* common to both sides of a comparison */
+  gboolean of_air;     /* comes through the factor: observed torque has no part of it */
 };
 
 /* How long ago the zero was set, where nothing tells: half a working day. Common practice, no source. */
 #define EW_HOURS_SINCE_ZERO 4.0
 
-#define EW_BUDGET_ROWS 12
+#define EW_BUDGET_ROWS 13
 
 struct ew_budget {
   gsize count;

@@ -52,6 +52,12 @@
   X(typed_two, "pull.doubt-typed-two", "pull amend {pull} --units \"{about}=not fitted\"",         \
     EW_TEXT("{channel} was typed as {typed} and recorded as {recorded}: which is right? What is "  \
             "recorded counts"))                                                                    \
+  X(station_typed, "pull.doubt-station-typed", "pull amend {pull} --weather station",              \
+    EW_TEXT("{channel} was typed as {counts}, the cell's weather station read {station}: which "   \
+            "is right? What was typed counts"))                                                    \
+  X(station_recorded, "pull.doubt-station-recorded", "pull amend {pull} {over}--weather station",  \
+    EW_TEXT("{channel} was recorded as {counts}, the cell's weather station read {station}: "      \
+            "which is right? What was recorded with the pull counts"))                             \
   X(humidity_two, "pull.doubt-humidity-two", "pull amend {pull} {over}--set \"humidity=... %\"",   \
     EW_TEXT("humidity says a vapour pressure of {one}, dew point or wet bulb {other}: which is "   \
             "right?"))                                                                             \

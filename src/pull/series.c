@@ -451,6 +451,7 @@ static struct ew_series *understand(struct ew_table *table, const char *name,
     ew_series_free(series);
     return NULL;
   }
+  ew_series_join_dates(series, table);
   settle_rivals(series, claims);
   for (guint c = 0; c < series->channels_count; c++)
     if (series->channels[c].channel < EW_CHANNELS_COUNT)

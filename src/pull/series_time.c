@@ -24,6 +24,58 @@ EW_MESSAGE_MANY(clock_jumps, "pull.clock-jumps", EW_NOTE,
                 "the clock jumps {times} time by more than five steps",
                 "the clock jumps {times} times by more than five steps");
 
+EW_MESSAGE(date_and_clock, "pull.date-and-clock", EW_NOTE, "a date; the clock is '{column}'");
+EW_MESSAGE(date_alone, "pull.date-alone", EW_NOTE, "one date in every row: not a time");
+
+/* Days without a clock: each known value is a midnight. *one: they are all the same one. */
+static gboolean is_date_alone(const struct ew_column *column, const double *values, gsize rows,
+                              gboolean *one) {
+  double first = NAN;
+  *one = TRUE;
+  for (gsize i = 0; column->content == EW_CELL_DATE && i < rows; i++) {
+    if (isnan(values[i]))
+      continue;
+    if (fmod(values[i], 86400) != 0)
+      return FALSE;
+    first = isnan(first) ? values[i] : first;
+    *one &= values[i] == first;
+  }
+  return !isnan(first);
+}
+
+/* Days since the first one go into the clock, so that within a day its figures stay to the bit. */
+static void add_days(double *clock, const double *date, gsize rows) {
+  double first = NAN;
+  for (gsize i = 0; i < rows; i++) {
+    first = isnan(first) ? date[i] : first;
+    if (!isnan(date[i]))
+      clock[i] += date[i] - first;
+  }
+}
+
+void ew_series_join_dates(struct ew_series *series, const struct ew_table *table) {
+  for (guint c = 0; c < series->channels_count; c++) {
+    struct ew_series_channel *date = &series->channels[c], *clock = NULL;
+    guint at = 0;
+    gboolean one;
+    if (date->channel != EW_CHANNEL_TIME || !table->columns[c] ||
+        !is_date_alone(table->layout->columns->pdata[c], table->columns[c], table->rows, &one))
+      continue;
+    for (guint k = 0; k < series->channels_count && !clock; k++) {
+      const struct ew_column *other = table->layout->columns->pdata[k];
+      if (series->channels[k].channel == EW_CHANNEL_TIME && other->content == EW_CELL_CLOCK) {
+        clock = &series->channels[k];
+        at = k;
+      }
+    }
+    if (clock)
+      add_days(table->columns[at], table->columns[c], table->rows);
+    if (clock || one)
+      ew_series_forget(date, clock ? ew_message(&date_and_clock, ew_say_text("column", clock->name))
+                                   : ew_message_plain(&date_alone));
+  }
+}
+
 /* A column that is called "T" may be a temperature: time rises. */
 static gboolean mostly_rises(const double *values, gsize rows) {
   gsize rises = 0, steps = 0;

@@ -71,8 +71,11 @@ static gboolean amend(struct ew_service *s, const ew_node *body, struct ew_amend
   ask->map = ew_node_text(body, "map");
   ask->who = ew_node_text(body, "who");
   ask->reason = ew_node_text(body, "reason");
+  ask->station = g_strcmp0(ew_node_text(body, "weather"), "station") == 0;
   ask->undo = g_strcmp0(ew_node_text(body, "undo"), "yes") == 0;
-  gboolean good = check_text(body, "changed", error) && check_text(body, "reason", error) &&
+  gboolean good = (ask->station || !ew_node_text(body, "weather") ||
+                   ew_refuse(error, "weather: only \"station\" is known")) &&
+                  check_text(body, "changed", error) && check_text(body, "reason", error) &&
                   ew_desk_open(&desk, s->book, error) && ew_amend(&desk, ask, &amended, error);
   ew_desk_clear(&desk);
   if (!good)

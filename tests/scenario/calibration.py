@@ -182,6 +182,25 @@ others = row_plain ** 2 - (share * bench_u) ** 2  # pressure and temperature, wh
 s.check("humidity's part of the budget is the calibration's, by hand", abs(row ** 2 - others - (share * u_line(0.50)) ** 2) < 0.02 * row ** 2 and abs(row - row_plain) > 1e-4,
         (row, row_plain, share * u_line(0.50), share * bench_u))
 
+# the figures that the sensors go into: BSFC is not known, as the flow meter for fuel was never calibrated; VE and lambda are, by the law of propagation
+def figure(name):
+    return s.good("pull", "explain", scattered, "--speed", "5000 rpm", "--figure", name, "--book", other, "--json").json
+
+
+ve, lam, oil = figure("ve"), figure("lambda"), figure("oil_pressure")
+own = {(r["from"], r["channel"]): r["standard"] for r in ve["uncertainty"]}
+p_s_now = cal["vapour_pressure_pa"] / 0.50 if abs(cal["vapour_pressure_pa"]) > 0 else 0
+dry = cal["pressure_pa"] - cal["vapour_pressure_pa"]
+by_hand = ve["value"] * u_line(0.50) * (cal["vapour_pressure_pa"] / (slope * 0.50 + sum(true) / 4 - slope * mean)) / dry  # d ln VE / d phi = ps / (p - phi ps)
+s.check("VE: moisture by its calibration, by hand", abs(own[("air, through its density", "humidity")] / by_hand - 1) < 0.02, (own, by_hand))
+s.check("VE: air flow, barometer and air are rows of their own", {("calibration, gain and offset", "air_flow"), ("air, through its density", "barometer"),
+                                                                 ("air, through its density", "inlet_air_temperature")} <= set(own), own)
+s.check("VE: the sum is theirs, and expanded", abs(ve["expanded"] ** 2 / sum(v * v for v in own.values()) / 2.0 ** 2 - 1) < 0.6 and ve["not_calibrated"] == [], ve)
+s.check("lambda and oil pressure have theirs", lam["expanded"] > 0 and oil["expanded"] > 0 and lam["uncertainty"][0]["channel"] == "lambda", (lam, oil))
+bare_one = s.good("pull", "explain", 1, "--speed", "5000 rpm", "--figure", "lambda", "--book", plain, "--json").json
+s.check("never calibrated: no sum is given, and the sensor is named", bare_one["expanded"] is None and bare_one["not_calibrated"] == ["lambda"], bare_one)
+s.check("in words, too", "was not calibrated" in s.good("pull", "explain", 1, "--speed", "5000 rpm", "--figure", "lambda", "--book", plain).out)
+
 # a local gravity is heeded
 local = s.good("cell", "calibrate", "--arm", "500 mm", "--gravity", "9.78", "--weight", *weights, "--book", book,
                "--json").json

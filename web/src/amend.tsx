@@ -18,6 +18,7 @@ const KINDS = [
   { key: 'cell', says: () => t('Cell'), names: ['rotor_inertia', 'arm'], shows: '0.085 kg·m2' },
   { key: 'engine', says: () => t('Engine'), names: null, shows: '' },
   { key: 'changed', says: () => t('What was changed before it'), names: null, shows: '' },
+  { key: 'weather', says: () => t('Weather of the station'), names: null, shows: 'station' },
   { key: 'purpose', says: () => t('Purpose'), names: null, shows: 'heat' },
   { key: 'at', says: () => t('Time'), names: null, shows: '2026-06-12 16:30' },
 ] as const;

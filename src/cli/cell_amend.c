@@ -1,10 +1,12 @@
-/* cell amend: a figure of the cell's record was wrong. Whatever was computed with it is listed, and amended when that is meant. */
+/* cell amend: a figure of the cell's record was wrong. Whatever was computed with it is listed, and amended when that is meant. cell right: it
+ * looks wrong and is not. */
 #include "base/words.h"
 #include "book/keep.h"
 #include "cli/amend_call.h"
 #include "cli/command.h"
 #include "desk/add.h"
 #include "desk/amend.h"
+#include "desk/cell_record.h"
 #include "desk/sets.h"
 #include <string.h>
 
@@ -18,60 +20,21 @@ static const struct ew_option_spec options[] = {
     {"sure", NULL, EW_TEXT("amend them; without it they are only listed"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 
-/* The cell's record of one pull, and whether the figures change it; its changes as a text. NULL: they do not. */
-static char *changes_of(struct ew_book *book, gint64 id, const char *const *sets,
-                        enum ew_unit_system units, GError **error) {
-  struct ew_curve_row row;
-  struct ew_bench before = {0}, after = {0};
-  if (!ew_curve_get(book, id, &row, error))
-    return NULL;
-  g_autoptr(GPtrArray) changes = ew_messages_new();
-  if (ew_record_from_yaml(&ew_bench_fields, "cell", row.cell, &before, error)) {
-    ew_fields_copy(&ew_bench_fields, &before, &after);
-    if (ew_apply_record_sets(&ew_bench_fields, &after, sets, error))
-      for (gsize i = 0; i < ew_bench_fields.count; i++)
-        if (!ew_field_same(&ew_bench_fields.fields[i], &before, &after))
-          ew_messages_add(changes, ew_field_change(&ew_bench_fields.fields[i], &before, &after));
-  }
-  ew_fields_clear(&ew_bench_fields, &before);
-  ew_fields_clear(&ew_bench_fields, &after);
-  ew_curve_row_clear(&row);
-  if (changes->len == 0)
-    return NULL;
-  g_autoptr(GPtrArray) texts = ew_messages_texts(changes, units);
-  g_ptr_array_add(texts, NULL);
-  return g_strjoinv("; ", (char **)texts->pdata);
-}
-
-/* Those that would change, listed. NULL with *error. */
+/* Those that would change: gint64, listed unless they are amended. NULL with *error. */
 static GArray *concerned(const struct ew_call *call, struct ew_book *book, const GArray *asked,
                          const char *const *sets, GError **error) {
-  g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
-  for (guint i = 0; i < asked->len; i++) {
-    gint64 id = g_array_index(asked, gint64, i);
-    GError *problem = NULL;
-    g_autofree char *changes = changes_of(book, id, sets, call->units, &problem);
-    if (problem) {
-      g_propagate_error(error, problem);
-      return NULL;
-    }
-    if (!changes)
-      continue;
-    g_array_append_val(ids, id);
+  g_autoptr(GArray) found = ew_cell_concerned(book, asked, sets, error);
+  GArray *ids = found ? g_array_new(FALSE, FALSE, sizeof(gint64)) : NULL;
+  for (guint i = 0; found && i < found->len; i++) {
+    const struct ew_cell_change *one = &g_array_index(found, struct ew_cell_change, i);
+    g_autoptr(GPtrArray) texts = ew_messages_texts(one->changes, call->units);
+    g_ptr_array_add(texts, NULL);
+    g_autofree char *list = g_strjoinv("; ", (char **)texts->pdata);
+    g_array_append_val(ids, one->pull_id);
     if (!call->json && !ew_call_has(call, "sure"))
-      ew_say("pull %lld: %s", (long long)id, changes);
+      ew_say("pull %lld: %s", (long long)one->pull_id, list);
   }
-  return g_steal_pointer(&ids);
-}
-
-/* The book's own record, for pulls to come. */
-static gboolean keep_record(const struct ew_desk *desk, const char *const *sets, GError **error) {
-  struct ew_bench bench = {0};
-  ew_fields_copy(&ew_bench_fields, &desk->bench, &bench);
-  gboolean good = ew_apply_record_sets(&ew_bench_fields, &bench, sets, error);
-  g_autofree char *yaml = good ? ew_fields_write_yaml(&ew_bench_fields, &bench) : NULL;
-  ew_fields_clear(&ew_bench_fields, &bench);
-  return good && ew_keep_setting(desk->book, "cell", yaml, error);
+  return ids;
 }
 
 static void answer_listed(const struct ew_call *call, const GArray *ids) {
@@ -101,7 +64,7 @@ static gboolean amend_all(const struct ew_call *call, const struct ew_desk *desk
                                    .who = ew_call_option(call, "who"),
                                    .reason = ew_call_option(call, "reason"),
                                    .progress = ew_call_progress()};
-  return keep_record(desk, sets, error) &&
+  return ew_cell_keep(desk, sets, error) &&
          (ids->len == 0 || ew_call_amend(call, desk, &ask, error));
 }
 
@@ -142,3 +105,64 @@ const struct ew_command ew_command_cell_amend = {
     .examples = EW_TEXT("cell amend --set \"rotor_inertia=0.09 kg·m2\" --reason \"weighed and "
                         "swung again\"\ncell amend --set \"arm=0.5 m\" --reason \"measured again\" "
                         "--since 8 --sure")};
+
+/* ---- cell right ---- */
+
+static const struct ew_option_spec right_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"how", EW_TEXT("TEXT"), EW_TEXT("how it was measured; it is kept with it"), FALSE},
+    {"who", EW_TEXT("NAME"), EW_TEXT("who says so (default: who is logged in)"), FALSE},
+    {"take-back", NULL, EW_TEXT("it was not right: pulls to come are asked about again"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean say_right(const struct ew_call *call, const struct ew_desk *desk, GError **error) {
+  g_autoptr(GArray) released = g_array_new(FALSE, FALSE, sizeof(gint64));
+  if (!ew_cell_say_right(desk, ew_call_option(call, "how"), ew_call_option(call, "who"), released,
+                         error))
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_cell_right_json(desk, &json);
+    ew_json_open_array(&json, "released");
+    for (guint i = 0; i < released->len; i++)
+      ew_json_integer(&json, NULL, g_array_index(released, gint64, i));
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+    return TRUE;
+  }
+  ew_say("the inertia of rotor and coupling is right: pulls with it are not asked about");
+  if (released->len)
+    ew_say(ew_tr_many("%u pull that was held for it is used again",
+                      "%u pulls that were held for it are used again", released->len),
+           released->len);
+  return TRUE;
+}
+
+static gboolean run_right(const struct ew_call *call, GError **error) {
+  g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+  struct ew_desk desk = {0};
+  gboolean back = ew_call_has(call, "take-back");
+  if (!book)
+    return FALSE;
+  if (back && ew_call_has(call, "how"))
+    return ew_refuse(error, "give --how or --take-back, not both");
+  gboolean good = ew_desk_open(&desk, book, error) &&
+                  (back ? ew_cell_unsay_right(book, error) : say_right(call, &desk, error));
+  if (good && back && call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_cell_right_json(&desk, &json);
+    ew_answer_end(&json);
+  } else if (good && back)
+    ew_say("taken back: pulls with an odd inertia are asked about again");
+  ew_desk_clear(&desk);
+  return good;
+}
+const struct ew_command ew_command_cell_right = {
+    .name = "cell right",
+    .summary = EW_TEXT("The cell's inertia looks odd and is right: say so once, with how it was "
+                       "measured"),
+    .takes = "",
+    .options = right_options,
+    .run = run_right,
+    .examples = EW_TEXT("cell right --how \"run-down with and without the flywheel, 3 May\"\n"
+                        "cell right --take-back")};

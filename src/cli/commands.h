@@ -60,6 +60,7 @@
   X(build_due) \
   X(build_family) \
   X(cell_amend) \
+  X(cell_right) \
   X(cell_repeatability) \
   X(cell_record) \
   X(cell_alarms) \

@@ -6,6 +6,7 @@
 #include "base/statistics.h"
 #include "book/hold.h"
 #include "desk/carry.h"
+#include "desk/cell_record.h"
 #include "pull/plausible_kinds.h"
 #include <math.h>
 #include <string.h>
@@ -86,6 +87,7 @@ GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *p
   p.engine = &desk->engine;
   p.bench = &desk->bench;
   p.setup = &desk->setup;
+  p.right_inertia_kg_m2 = ew_cell_right_inertia(desk->book);
   if (before && before->loaded) {
     p.before = before->loaded->curve;
     p.bench_before = &before->bench;

@@ -10,7 +10,8 @@
 #define CHARGED_SHARE 1.15 /* of the barometer's: more than any tuned inlet gives in the mean */
 
 struct ew_plausible ew_plausible_nothing(void) {
-  return (struct ew_plausible){.known_pressure_pa = NAN, .known_pressure_age_s = NAN};
+  return (struct ew_plausible){
+      .known_pressure_pa = NAN, .known_pressure_age_s = NAN, .right_inertia_kg_m2 = NAN};
 }
 
 double ew_plausible_quantile(const struct ew_plausible *p, enum ew_channel channel, double share) {

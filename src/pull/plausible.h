@@ -25,7 +25,11 @@ struct ew_plausible {
   const struct ew_setup *setup_before;
   /* The last station pressure known in this cell, of whatever engine, and how long before; NaN: none. */
   double known_pressure_pa, known_pressure_age_s;
+  /* Rotor and coupling together, where somebody said once that they are right; NaN: nobody did. */
+  double right_inertia_kg_m2;
 };
+/* The same to a part in 10^9: a sum of two that were written and read. FALSE where one is not known. */
+gboolean ew_same_inertia(double one, double other);
 
 /* All NaN and NULL. */
 struct ew_plausible ew_plausible_nothing(void);

@@ -87,7 +87,8 @@ static void doubt_cell(const struct ew_plausible *p, GPtrArray *doubts) {
       {&word_arm, EW_KIND_LENGTH, then->arm_m, now->arm_m, ARM_APART, 1},
   };
   for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
-    if (apart(rows[i].after, rows[i].before, rows[i].limit))
+    if (apart(rows[i].after, rows[i].before, rows[i].limit) &&
+        (rows[i].kind != EW_KIND_INERTIA || !ew_inertia_is_right(p, now)))
       add(doubts, "cell",
           ew_message(&ew_doubt_cell_changed, ew_say_word("what", rows[i].what),
                      ew_say_quantity("before", rows[i].kind, rows[i].before, rows[i].decimals),

@@ -151,11 +151,21 @@ static gboolean was_taken(const struct ew_plausible *p) {
          inertia_doubt(then, p->before, &share);
 }
 
+gboolean ew_same_inertia(double one, double other) {
+  return fabs(one - other) <= 1e-9 * fabs(other);
+}
+
+gboolean ew_inertia_is_right(const struct ew_plausible *p, const struct ew_bench *bench) {
+  double rotor = bench->rotor_inertia_kg_m2, coupling = bench->coupling_inertia_kg_m2;
+  double sum = isnan(rotor) ? coupling : isnan(coupling) ? rotor : rotor + coupling;
+  return ew_same_inertia(p->right_inertia_kg_m2, sum);
+}
+
 /* Of an absorber: where nearly all is inertia, it is a flywheel dyno and this is its way. */
 static void doubt_inertia(const struct ew_plausible *p, GPtrArray *doubts) {
   double share;
   const struct ew_message_kind *doubt = inertia_doubt(p->bench, p->curve, &share);
-  if (!doubt || was_taken(p))
+  if (!doubt || was_taken(p) || ew_inertia_is_right(p, p->bench))
     return;
   add(doubts, "cell",
       doubt == &ew_doubt_inertia_share

@@ -104,10 +104,11 @@
     EW_TEXT("{channel} of {reading} is far above the absorber's plate, {plate}: check the unit "   \
             "and the cell's record"))                                                              \
   X(inertia_share, "pull.doubt-inertia-share", "cell amend",                                       \
-    EW_TEXT("{share} of the torque is what spins rotor and coupling: check the cell's inertias"))  \
+    EW_TEXT("{share} of the torque is what spins rotor and coupling: check the cell's inertias ("  \
+            "'cell right' says once that they are right)"))                                        \
   X(inertia_large, "pull.doubt-inertia-large", "cell amend",                                       \
     EW_TEXT("an inertia of {inertia} is very large for an absorber of {plate}: check the cell's "  \
-            "record"))                                                                             \
+            "record ('cell right' says once that it is right)"))                                   \
   X(cell_changed, "pull.doubt-cell-changed", "cell amend",                                         \
     EW_TEXT("{what} of the cell was {before} at the last pull and is {after}: was the dyno "       \
             "changed?"))                                                                           \

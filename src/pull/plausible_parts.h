@@ -9,6 +9,8 @@ double ew_plausible_quantile(const struct ew_plausible *p, enum ew_channel chann
 gboolean ew_plausible_charged(const struct ew_plausible *p);
 /* Does the fuel burn without spark? By name, or by the standard chosen. */
 gboolean ew_plausible_diesel(const struct ew_plausible *p);
+/* Did somebody say once, of these very inertias together, that they are right? */
+gboolean ew_inertia_is_right(const struct ew_plausible *p, const struct ew_bench *bench);
 void ew_doubt_channels(const struct ew_plausible *p, GPtrArray *doubts); /* what a reading can be */
 void ew_doubt_air(const struct ew_plausible *p, GPtrArray *doubts); /* weather, and the factor */
 void ew_doubt_balance(const struct ew_plausible *p,

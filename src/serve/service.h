@@ -121,6 +121,8 @@ struct ew_service {
   X(POST, "/api/v1/verify", verify, TRUE, WRITE)                                                   \
   X(GET, "/api/v1/cell", cell, FALSE, READ)                                                        \
   X(PUT, "/api/v1/cell", cell_put, TRUE, WRITE)                                                    \
+  X(POST, "/api/v1/cell/amend", cell_amend, TRUE, WRITE)                                           \
+  X(POST, "/api/v1/cell/right", cell_right, TRUE, WRITE)                                           \
   X(POST, "/api/v1/recorders", recorders, TRUE, WRITE)                                             \
   X(POST, "/api/v1/check", check, TRUE, WRITE)                                                     \
   X(GET, "/api/v1/engines/{id}", engine, FALSE, READ)                                              \

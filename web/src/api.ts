@@ -1,6 +1,6 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
-import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, CellTyped, Channels,
+import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, CellRightKept, CellTyped, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, History, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
   Pull, PullCurve, Pulls, RecorderKept, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
@@ -88,6 +88,9 @@ export const api = {
   backup: () => send<BackupMade>('POST', 'backups', {}),
   checkStart: (units: string) => send<JobBegun>('POST', 'check?units=' + units, {}).then((r) => r.job),
   cell: () => get<CellTyped>('cell'),
+  cellAmend: (typed: Record<string, string>, reason: string, sure: boolean, units: string) => send<JobBegun>('POST', 'cell/amend?units=' + units, { typed, reason, ...(sure ? { sure: 'yes' } : {}) }).then((r) => r.job),
+  cellRight: (how: string) => send<CellRightKept>('POST', 'cell/right', { how }),
+  cellRightBack: () => send<CellRightKept>('POST', 'cell/right', { take_back: true }),
   cellKeep: (typed: Record<string, string>) => send('PUT', 'cell', { typed }),
   keepRecorder: (recording: number, name: string) => send<RecorderKept>('POST', 'recorders', { recording: String(recording), name }),
   verifyStart: () => send<JobBegun>('POST', 'verify', {}).then((r) => r.job),

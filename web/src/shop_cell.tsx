@@ -1,6 +1,7 @@
 /* The cell and the shop's clock: what every pull to come is computed and dated by. A pull that ran with a wrong record is amended. */
 import { api } from './api';
 import { useQuestion } from './answered';
+import { CellRight, CellWrong } from './cell_amend';
 import { useDraft } from './draft';
 import { book, changes, complain, loadBook, say } from './state';
 import { t } from './words';
@@ -40,6 +41,8 @@ export function CellCard() {
         <button type="submit" disabled={Object.keys(typed).length === 0 && (!zone || zone === known)}>Keep</button>
       </form>
       <p class="quiet">From the absorber's plate and its maker's papers. Pulls that were run with a wrong figure keep it until they are amended.</p>
+      <CellWrong rows={ROWS} />
+      <CellRight right={answer.right} />
     </section>
   );
 }

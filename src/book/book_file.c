@@ -1,6 +1,6 @@
 /* Which file a book is, and the lock of its one recorder. A descriptor of a book is never closed while SQLite has
  * the file open, as closing any of them lets go of SQLite's own locks in this process (fcntl(2)): locks are kept by
- * inode for the life of the process. */
+ * inode until the file has no name any more, which nobody else can open then. */
 #include "book/book_file.h"
 #include "base/error.h"
 #include <errno.h>
@@ -56,7 +56,7 @@ struct ew_book_lock {
 };
 
 static GMutex mutex;
-static GPtrArray *known; /* struct ew_book_lock*, until the process ends */
+static GPtrArray *known; /* struct ew_book_lock* */
 
 static struct ew_book_lock *lock_of(const struct stat *facts) {
   for (guint i = 0; known && i < known->len; i++) {
@@ -103,6 +103,19 @@ int ew_book_file_look(const char *path, GError **error) {
   return good && (log || is_not_recorded(path, error)) ? 1 : -1;
 }
 
+/* A book that was replaced or removed leaves a descriptor without a name: hundreds of them in a process that works on as many books. */
+static void forget_removed(void) {
+  struct stat facts;
+  for (guint i = known ? known->len : 0; i-- > 0;) {
+    struct ew_book_lock *lock = g_ptr_array_index(known, i);
+    if (lock->held || fstat(lock->file, &facts) != 0 || facts.st_nlink > 0)
+      continue;
+    close(lock->file);
+    g_free(lock);
+    g_ptr_array_remove_index_fast(known, i);
+  }
+}
+
 static struct ew_book_lock *lock_new(int file, const struct stat *facts) {
   struct ew_book_lock *lock = g_new0(struct ew_book_lock, 1);
   *lock = (struct ew_book_lock){facts->st_dev, facts->st_ino, file, FALSE};
@@ -117,6 +130,7 @@ static struct ew_book_lock *find_or_open(const char *path, GError **error) {
   struct ew_book_lock *lock = stat(path, &facts) == 0 ? lock_of(&facts) : NULL;
   if (lock)
     return lock;
+  forget_removed();
   int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (file >= 0 && fstat(file, &facts) == 0)
     return lock_new(file, &facts);

@@ -8,6 +8,7 @@
 #include "book/keep.h"
 #include "cell/source.h"
 #include "desk/record_store_parts.h"
+#include <malloc.h>
 #include <math.h>
 #include <string.h>
 
@@ -15,6 +16,7 @@
 #define RETRY_S   0.5
 #define GIVE_UP_S 10.0 /* at the end, with a disk that takes nothing */
 #define LATENCIES 65536u
+#define TRIM_S    60.0 /* so often what is free goes back to the system */
 
 EW_MESSAGE(disk_error, "desk.disk-error", EW_DANGER, "{error}");
 
@@ -215,9 +217,22 @@ static gboolean anything_waits(const struct ew_store *store) {
   return any;
 }
 
+/* Blocks of all sizes come and go in a session; the C library keeps what is freed in the middle of its arenas, so that a session grew by
+ * some megabytes an hour with nothing lost. Under 2 ms for 20 MB (each arena is locked while it is looked through), on the thread that waits
+ * for the disk anyway. Where the C library has no such call, it keeps its own ways. */
+static void give_memory_back(double *next_s) {
+  double now_s = ew_monotonic_s();
+  if (now_s < *next_s)
+    return;
+  *next_s = now_s + TRIM_S;
+#ifdef __GLIBC__
+  malloc_trim(0);
+#endif
+}
+
 gpointer ew_store_thread(gpointer user) {
   struct ew_store *store = user;
-  double stop_s = NAN;
+  double stop_s = NAN, trim_s = 0;
   for (;;) {
     g_mutex_lock(&store->mutex);
     gboolean stopping = store->stopping;
@@ -228,6 +243,7 @@ gpointer ew_store_thread(gpointer user) {
     if (!stopping)
       g_usleep((gulong)(WAIT_S * 1e6));
     gboolean more = store_once(store);
+    give_memory_back(&trim_s);
     if (!stopping)
       continue;
     if (isnan(stop_s))

@@ -2,6 +2,7 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
+#include "book/book_file.h"
 #include "book/sqlite/schema.h"
 
 static void opening(void **state) {
@@ -137,6 +138,37 @@ static void a_file_that_is_read_only(void **state) {
   shop_clear(&s);
 }
 
+static guint descriptors(void) {
+  g_autoptr(GDir) dir = g_dir_open("/proc/self/fd", 0, NULL);
+  guint count = 0;
+  for (; g_dir_read_name(dir); count++)
+    ;
+  return count;
+}
+
+/* The lock of a book that was removed is not kept; that of one that is there, or is held, is. */
+static void removed_books_leave_nothing_open(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  guint before = descriptors();
+  struct ew_book_lock *held = NULL;
+  for (int i = 0; i < 60; i++) {
+    g_autoptr(GError) error = NULL;
+    ew_book_close(open_book(s.path, TRUE));
+    struct ew_book_lock *lock = ew_book_lock_take(s.path, &error);
+    assert_non_null(lock);
+    assert_true(ew_book_lock_is_held(s.path));
+    if (i == 0)
+      held = lock;
+    else
+      ew_book_lock_release(lock);
+    ew_book_file_remove(s.path);
+  }
+  assert_in_range(descriptors(), before, before + 3);
+  ew_book_lock_release(held); /* not freed meanwhile */
+  shop_clear(&s);
+}
+
 /* The disk fills up at every page in turn: all of the import is there, or nothing. */
 static void a_disk_that_fills_up(void **state) {
   (void)state;
@@ -221,6 +253,7 @@ int main(void) {
                                      cmocka_unit_test(two_at_once),
                                      cmocka_unit_test(times),
                                      cmocka_unit_test(a_file_that_is_read_only),
+                                     cmocka_unit_test(removed_books_leave_nothing_open),
                                      cmocka_unit_test(a_whole),
                                      cmocka_unit_test(a_whole_on_a_full_disk),
                                      cmocka_unit_test(the_schema_is_the_one_that_was_written_down),

@@ -228,6 +228,8 @@ static void doubt_all(struct adding *a) {
     GPtrArray *doubts = ew_doubts_of(&a->own, a->processed, i, &a->before);
     ew_doubt_typed(&a->carried, &a->setup, a->processed, i, doubts);
     ew_doubt_station(&a->carried, &a->setup, a->processed, i, doubts);
+    if (!a->options->cut) /* measured just now */
+      ew_doubt_second_time(&a->own, a->rows, a->engine.id, a->processed, i, doubts);
     if (a->when.doubt)
       ew_messages_add(doubts, ew_message_copy(a->when.doubt));
     if (a->units->len)

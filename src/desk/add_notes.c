@@ -4,6 +4,7 @@
 #include "base/zone.h"
 #include "pull/findings.h"
 #include "desk/recorder.h"
+#include <math.h>
 #include <string.h>
 
 EW_MESSAGE(no_pull_but_counted, "desk.no-pull-but-counted", EW_NOTE,
@@ -108,6 +109,10 @@ static void take_station_notes(const struct adding *a, GPtrArray *notes) {
     ew_messages_add(notes, ew_message(&pulls_beside, ew_say_text("pulls", pulls->str)));
 }
 
+EW_MESSAGE(clock_ahead, "desk.file-clock-ahead", EW_CAUTION,
+           "by its own clock it ran {ahead} after the file was written: is that clock of another "
+           "zone (UTC)? 'zone:' in the recorder's profile, or --at, says so");
+
 static void take_notes(struct adding *a, struct ew_added *added) {
   ew_messages_copy(a->processed->series->notes, added->notes);
   if (a->processed->curves->len == 0 && g_strcmp0(a->options->purpose, "break-in") == 0)
@@ -124,6 +129,9 @@ static void take_notes(struct adding *a, struct ew_added *added) {
   if (a->processed->curves->len)
     ew_messages_add(added->notes,
                     ew_carried_station(&a->carried, ew_book_zone(a->desk->book, NULL)));
+  if (!isnan(a->when.ahead_s))
+    ew_messages_add(added->notes, ew_message(&clock_ahead, ew_say_quantity("ahead", EW_KIND_TIME,
+                                                                           a->when.ahead_s, 0)));
   if (a->when.from == EW_FROM_FILE ||
       (a->when.from == EW_FROM_STAMP && ew_now_s() - a->when.unix_s > 600))
     ew_messages_add(added->notes, when_taken(a));

@@ -68,10 +68,16 @@ static gboolean is_of_two(const ew_message *finding) {
          ew_message_is(finding, &ew_doubt_station_recorded);
 }
 
+/* Evidence a second time: no fact of the pull that could be put right. */
+static gboolean is_twice(const ew_message *finding) {
+  return ew_message_is(finding, &ew_doubt_twice) || ew_message_is(finding, &ew_doubt_own_export);
+}
+
 /* Asked of every reading again? */
 static gboolean is_asked_anew(const ew_message *finding) {
   g_autofree char *mend = ew_plausible_mend(finding, 1);
-  return mend && !ew_message_is(finding, &ew_doubt_units) && !is_of_two(finding);
+  return mend && !ew_message_is(finding, &ew_doubt_units) && !is_of_two(finding) &&
+         !is_twice(finding);
 }
 
 static gboolean says_weather(const struct ew_amend_ask *ask) {
@@ -82,6 +88,8 @@ static gboolean says_weather(const struct ew_amend_ask *ask) {
 
 static gboolean answers(const struct ew_amend_ask *ask, const ew_message *finding) {
   gboolean units = (ask->units && ask->units[0]) || ask->map;
+  if (is_twice(finding))
+    return FALSE;
   if (ask->undo) /* what waited before the amendment that is taken back waits again: read_holds */
     return is_of_two(finding);
   if (is_of_two(finding))

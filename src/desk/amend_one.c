@@ -232,8 +232,17 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
   if (!last_amendment(w->desk->book, &a->pull, &id, error) ||
       !ew_former_get(w->desk->book, a->pull.id, a->pull.reading - 1, &f, error))
     return FALSE;
+  struct ew_setup before = {0};
+  ew_fields_copy(&ew_setup_fields, &a->setup, &before);
+  ew_messages_add(w->one->changes, ew_message(&taken_back, ew_say_count("amendment", id)));
   gboolean good = records_of(&f, w, a, error);
+  if (good) /* what that means: of two that are taken back in turn, the second brings the first again */
+    ew_setup_altered(w->one->changes, &before, &a->setup);
+  ew_setup_clear(&before);
   struct ew_pull_row *p = &a->pull;
+  tell_time(w, p->at, f.pull.at);
+  tell_texts(w, &changed_was, p->changed, f.pull.changed);
+  tell_texts(w, &purpose_was, p->purpose, f.pull.purpose);
   p->engine_id = f.pull.engine_id;
   p->run = f.pull.run;
   p->mounting = f.pull.mounting;
@@ -251,7 +260,6 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
   alter_text(&a->recording.clock, f.clock);
   alter_text(&a->recording.measured_at, f.measured_at);
   w->one->undoes = id;
-  ew_messages_add(w->one->changes, ew_message(&taken_back, ew_say_count("amendment", id)));
   ew_former_row_clear(&f);
   return good;
 }

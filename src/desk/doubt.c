@@ -165,6 +165,65 @@ void ew_doubt_station(const struct ew_carried *carried, const struct ew_setup *s
                   TYPED_APART_K, doubts);
 }
 
+#define TWICE_MEAN  5e-4 /* of the band's mean: further apart it is another pull */
+#define TWICE_SHARE 0.1  /* of the scatter that two pulls of these samples have */
+#define TWICE_LEAST 10   /* points in common */
+
+/* Root mean square difference of two curves at the same speeds, relative, over what two pulls with these standard errors differ by; NaN:
+ * too few in common, or no scatter to tell by. *share: the difference itself. */
+static double sameness(const struct ew_curve *now, const struct ew_curve *other, double *share) {
+  double squares = 0, expected = 0;
+  gsize n = 0;
+  for (gsize j = 0; j < now->points; j++) {
+    double then = ew_curve_at(other, other->observed_n_m, now->speed_rpm[j]);
+    double here = now->observed_n_m[j], se = now->torque_se_n_m[j] / now->torque_n_m[j];
+    if (!(then > 0) || !(here > 0) || isnan(se))
+      continue;
+    squares += pow(here / then - 1, 2);
+    expected += 2 * se * se;
+    n++;
+  }
+  *share = sqrt(squares / (double)n);
+  return n < TWICE_LEAST || !(expected > 0) ? (double)NAN : sqrt(squares / expected);
+}
+
+static void doubt_same_as(const struct ew_desk *desk, const struct ew_curve *curve, gint64 id,
+                          GPtrArray *doubts) {
+  struct ew_loaded *other = ew_desk_load_id(desk, id, NULL);
+  double share = NAN, same = other ? sameness(curve, other->curve, &share) : (double)NAN;
+  if (same < TWICE_SHARE)
+    ew_messages_add(doubts, ew_message_about(ew_message(&ew_doubt_twice, ew_say_count("other", id),
+                                                        ew_say_share("share", share, 4)),
+                                             "recording"));
+  ew_loaded_free(other);
+}
+
+static gboolean is_own_export(const struct ew_series *series) {
+  gboolean torque = FALSE, observed = FALSE;
+  for (guint c = 0; c < series->channels_count; c++) {
+    torque |= g_str_has_prefix(series->channels[c].name, "torque_se_n_m");
+    observed |= g_str_has_prefix(series->channels[c].name, "observed_torque_n_m");
+  }
+  return torque && observed;
+}
+
+void ew_doubt_second_time(const struct ew_desk *desk, const GArray *rows, gint64 engine_id,
+                          const struct ew_processed *processed, guint part, GPtrArray *doubts) {
+  if (part >= processed->curves->len)
+    return;
+  const struct ew_curve *curve = processed->curves->pdata[part];
+  if (is_own_export(processed->series))
+    ew_messages_add(doubts, ew_message_about(ew_message_plain(&ew_doubt_own_export), "recording"));
+  guint before = doubts->len;
+  for (guint i = 0; i < rows->len && doubts->len == before && curve->kind == EW_SEGMENT_SWEEP;
+       i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (row->engine_id == engine_id && !row->discarded &&
+        fabs(row->band_mean_n_m / curve->band_mean_n_m - 1) < TWICE_MEAN)
+      doubt_same_as(desk, curve, row->id, doubts);
+  }
+}
+
 EW_MESSAGE(
     barometer_moved, "desk.barometer-moved", EW_CAUTION,
     "the barometer reads {pressure}, {change} from the last pulls: is it station pressure, not "

@@ -30,6 +30,11 @@ void ew_doubt_typed(const struct ew_carried *carried, const struct ew_setup *set
 void ew_doubt_station(const struct ew_carried *carried, const struct ew_setup *setup,
                       const struct ew_processed *processed, guint part, GPtrArray *doubts);
 
+/* The curve of a sweep that is one of the book's to a tenth of its own scatter, other pulls of the engine (pull `except` left out), and a
+ * table that this program exported: evidence a second time. Added to `doubts`. Few curves are read: of pulls with nearly that mean. O(rows). */
+void ew_doubt_second_time(const struct ew_desk *desk, const GArray *rows, gint64 engine_id,
+                          const struct ew_processed *processed, guint part, GPtrArray *doubts);
+
 /* Less than a doubt: a barometer more than 15 hPa away from the last ten pulls of the book; NULL when it is not. */
 ew_message *ew_barometer_moved(const struct ew_desk *desk, const GArray *rows,
                                const struct ew_processed *processed);

@@ -147,8 +147,9 @@ static double settled(const struct ew_when_ask *ask, const struct found *f, gboo
              : as_instant(ask, f->date_s + DAY_S / 2);
 }
 
-double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
-                       const char *name, gboolean *has_clock) {
+/* *read_s (may be NULL): also what can't be. */
+static double in_file_of(const struct ew_when_ask *ask, const void *data, gsize size,
+                         const char *name, gboolean *has_clock, double *read_s) {
   *has_clock = FALSE;
   struct ew_table_layout *own = data && !ask->layout ? ew_table_look(data, size, name, NULL) : NULL;
   const struct ew_table_layout *layout = ask->layout ? ask->layout : own;
@@ -161,7 +162,14 @@ double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize si
     look_in_row(&f, layout, data, MIN(size, HEAD_BYTES));
   ew_table_layout_free(own);
   double unix_s = settled(ask, &f, has_clock);
+  if (read_s)
+    *read_s = unix_s;
   return unix_s >= EARLY_S && unix_s <= ask->now_s + AHEAD_S ? unix_s : (double)NAN;
+}
+
+double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
+                       const char *name, gboolean *has_clock) {
+  return in_file_of(ask, data, size, name, has_clock, NULL);
 }
 
 static char *shown(const struct ew_when_ask *ask, double unix_s) {
@@ -188,14 +196,18 @@ static gboolean take_typed(const struct ew_when_ask *ask, double in_file, struct
 
 gboolean ew_when_of(const struct ew_when_ask *ask, const void *data, gsize size, const char *name,
                     struct ew_when *when, GError **error) {
-  *when = (struct ew_when){ask->now_s, EW_FROM_CLOCK, NULL};
+  *when = (struct ew_when){ask->now_s, EW_FROM_CLOCK, NAN, NULL};
   gboolean has_clock = FALSE;
-  double in_file = ask->live ? (double)NAN : ew_when_in_file(ask, data, size, name, &has_clock);
+  double read_s = NAN;
+  double in_file = ask->live ? (double)NAN : in_file_of(ask, data, size, name, &has_clock, &read_s);
   if (ask->typed) {
     when->from = EW_FROM_TYPED;
     return take_typed(ask, in_file, when, error);
   }
   gboolean stamped = !ask->live && ask->stamp_s >= EARLY_S && ask->stamp_s <= ask->now_s;
+  double latest = stamped ? ask->stamp_s : ask->now_s;
+  if (has_clock && read_s > latest + AHEAD_S)
+    when->ahead_s = read_s - latest;
   if (!isnan(in_file)) {
     when->unix_s = in_file;
     when->from = EW_FROM_FILE;

@@ -19,6 +19,8 @@ struct ew_when_ask {
 struct ew_when {
   double unix_s;
   enum ew_told_from from;
+  double
+      ahead_s; /* by which the file's own clock is after its time stamp, or after now; NaN: it is not, or nothing tells */
   ew_message *doubt; /* what was said and what the file says are more than a day apart; NULL */
 };
 

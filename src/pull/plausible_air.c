@@ -11,6 +11,7 @@
 
 #define SPAN_SHARE     0.05  /* of the pressure usual at a height: weather's reach, in one place */
 #define HIGH_UP_PA     80000 /* about 1,950 m: asked once */
+#define HIGHEST_PA     52000 /* below, no unit makes it a place to work in (plausible_channels.c) */
 #define AT_ONCE_PA     400   /* two barometers, or one read by two people */
 #define FASTEST_PA_S   (900.0 / 10800)
 #define CHANGE_MOST_PA 5000
@@ -49,7 +50,7 @@ static void add(GPtrArray *doubts, const char *about, ew_message *doubt) {
   ew_messages_add(doubts, ew_message_about(doubt, about));
 }
 
-/* By the elevation in the cell's file; without one a typed pressure of the mountains is asked about once. */
+/* By the elevation in the cell's file; without one a pressure of the mountains is asked about once: 742 is as likely of mercury. */
 static void doubt_height(const struct ew_plausible *p, GPtrArray *doubts) {
   const struct ew_conditions *c = &p->curve->conditions;
   double height = p->bench ? p->bench->elevation_m : (double)NAN;
@@ -61,8 +62,8 @@ static void doubt_height(const struct ew_plausible *p, GPtrArray *doubts) {
       add(doubts, of_pressure(p),
           ew_message(&ew_doubt_pressure_span, read,
                      ew_say_quantity("expected", EW_KIND_PRESSURE_ABSOLUTE, usual, 0)));
-  } else if (c->pressure_pa < HIGH_UP_PA && isnan(p->known_pressure_pa) &&
-             strcmp(c->pressure_from, "channel") != 0)
+  } else if (c->pressure_pa < HIGH_UP_PA && c->pressure_pa > HIGHEST_PA &&
+             isnan(p->known_pressure_pa))
     add(doubts, of_pressure(p),
         ew_message(
             &ew_doubt_pressure_high_up, read,

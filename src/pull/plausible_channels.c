@@ -24,6 +24,7 @@ static const struct span spans[] = {
     {EW_CHANNEL_COOLANT_PRESSURE, -8e4, 5e5, -2e4, 3e5},
     {EW_CHANNEL_CRANKCASE_PRESSURE, -9.5e4, 1e5, -8e4, 2e4},
     {EW_CHANNEL_MANIFOLD_PRESSURE, 3e4, 8e5, 6e4, 4e5},
+    {EW_CHANNEL_BAROMETER, 5.2e4, 1.12e5, 8.7e4, 1.085e5}, /* 5,200 m; usual: the sea's */
 };
 #define CHARGE_AIR_MOST_K  500 /* behind a compressor */
 #define ASSUMED_AIR_MOST_K 316 /* 43 °C: a hot shop; above, 110 to 150 °F is the likelier */

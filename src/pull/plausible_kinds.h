@@ -25,9 +25,10 @@
     EW_TEXT("the barometer reads {pressure}; {expected} is usual at the cell's elevation: is it "  \
             "station pressure, not reduced to sea level?"))                                        \
   X(pressure_high_up, "pull.doubt-pressure-high-up",                                               \
-    "pull amend {pull} --set \"pressure=... hPa\"",                                                \
+    "pull amend {pull} {over}--set \"pressure=... hPa\"",                                          \
     EW_TEXT("{pressure} of station pressure means an elevation of about {height}: is the cell "    \
-            "there? Its elevation belongs in the cell's file"))                                    \
+            "there, or are these millimetres of mercury? Its elevation belongs in the cell's "     \
+            "file"))                                                                               \
   X(pressure_jump, "pull.doubt-pressure-jump",                                                     \
     "pull amend {pull} {over}--set \"pressure=... hPa\"",                                          \
     EW_TEXT("the barometer reads {pressure}, {change} within {age}: the weather does not change "  \
@@ -130,6 +131,12 @@
   X(cut_off, "pull.doubt-cut-off", "pull discard {pull}",                                          \
     EW_TEXT("the recording ends under full load at {speed}, the last pull went to {before}: is "   \
             "the file whole?"))                                                                    \
+  X(twice, "pull.doubt-twice", "pull discard {pull}",                                              \
+    EW_TEXT("torque is that of pull {other} at every speed, nearer than two pulls ever are "       \
+            "({share}): is it the same recording a second time?"))                                 \
+  X(own_export, "pull.doubt-own-export", "pull discard {pull}",                                    \
+    EW_TEXT("this file is a curve that 'pull export' wrote, not what a recorder measured: a pull " \
+            "is no evidence twice"))                                                               \
   X(time, "pull.doubt-time", "pull amend {pull} --at \"YYYY-MM-DD HH:MM\"",                        \
     EW_TEXT("the time said is {said}, the file itself says {file}: which day is right?"))          \
   X(units, "pull.doubt-units", "pull amend {pull} --map MAP.yaml",                                 \

@@ -15,6 +15,8 @@
 
 EW_MESSAGE_PUBLIC(ew_pull_weather_unknown, "pull.weather-unknown", EW_CAUTION,
                   "the weather is not known: nothing was corrected");
+EW_MESSAGE(air_impossible, "pull.air-impossible", EW_CAUTION,
+           "the barometer's reading is no pressure of air: nothing was corrected");
 EW_MESSAGE_PUBLIC(ew_pull_factor, "pull.factor", EW_CAUTION,
                   "correction factor {factor}: {reason}");
 EW_MESSAGE(inlet_air_moves, "pull.inlet-air-moves", EW_CAUTION,
@@ -194,6 +196,8 @@ static void settle_factor(struct ew_curve *curve, const struct ew_series *series
   struct ew_air air = {c->pressure_pa, c->temperature_k, c->vapour_pa,
                        fuel_parameter(curve, series, s, facts->engine)};
   curve->factor = ew_correction_factor(standard, (enum ew_charging)curve->method.charging, air);
+  if (!(curve->factor.factor > 0) || !isfinite(curve->factor.factor)) /* a gauge reading */
+    curve->factor = (struct ew_factor){1, NAN, FALSE, &air_impossible};
 }
 
 /* 5 */

@@ -51,6 +51,27 @@ export default async function amended() {
   await page.getByText('Held, and used by nothing').first().waitFor({ timeout: 30000 });
   check('torque that no engine gives holds it, with its question', history().held.some((h) => h.answered_at === null), history().held);
   await picture(page, 'amend-held');
+  const form = page.locator('details:has(> summary:text("Amend it"))').first();
+  await page.getByRole('button', { name: 'Correct it: torque = N·m' }).first().click();
+  await page.waitForFunction(() => [...document.querySelectorAll('details')].some((d) => d.open && d.querySelector('summary')?.textContent === 'Amend it'), null, { timeout: 10000 });
+  check('a tap on its question fills in the form: which, how it is, and that it answers the question', await form.getByLabel('Which').inputValue() === 'torque' && await form.getByLabel('How it is').inputValue() === 'N·m' &&
+    /^answer to: torque is/.test(await form.getByLabel('Reason').inputValue()), await form.getByLabel('How it is').inputValue());
+  await picture(page, 'amend-filled');
+  await axe(page, 'a form that a question filled in');
+
+  /* the book as a whole: found again there, and led back here */
+  await page.goto(`${server.address}#/shop`);
+  await page.getByRole('button', { name: 'Look through it' }).click();
+  await page.locator('.findings li').first().waitFor({ timeout: 120000 });
+  const found = await page.locator('.findings li').allInnerTexts();
+  check('what looks wrong in the book has the held pull', found.some((line) => line.includes(`Pull ${number}`) && line.includes('is its unit')), found);
+  await page.locator('.findings').scrollIntoViewIfNeeded();
+  await picture(page, 'amend-looked-through');
+  await axe(page, 'what looks wrong in the book');
+  await page.getByRole('button', { name: `Correct pull ${number}` }).first().click();
+  await page.getByText('Held, and used by nothing').first().waitFor({ timeout: 60000 });
+  check('a button leads to the pull with its form filled in', await page.locator('details:has(> summary:text("Amend it"))').first().getByLabel('How it is').inputValue() === 'N·m');
+  await show(1440, 900);
   await page.getByLabel('It is right, because').first().fill('a charged engine');
   await page.getByRole('button', { name: 'Right as it is' }).first().click();
   await page.getByText('Held, and used by nothing').first().waitFor({ state: 'detached', timeout: 30000 });

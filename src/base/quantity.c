@@ -106,8 +106,8 @@ gboolean ew_quantity_parse(const char *field, const char *given, enum ew_kind ki
 }
 
 enum ew_unit_system ew_units_usual(enum ew_kind kind, enum ew_unit_system system, double inside) {
-  gboolean metric =
-      (kind == EW_KIND_VOLUME && fabs(inside) < 1e-3) || (kind == EW_KIND_MASS && fabs(inside) < 5);
+  gboolean metric = /* below nothing: oil below its mark */
+      (kind == EW_KIND_VOLUME && inside < 1e-3) || (kind == EW_KIND_MASS && fabs(inside) < 5);
   return metric ? EW_UNITS_SI : system;
 }
 

@@ -20,7 +20,7 @@ import make_day  # noqa: E402
 s = Scenario()
 truth = make_day.make(s.path("stick"))
 HP, LB_FT = 745.69987158227022, 1.3558179483314004
-SHEETS = [("report", "customer"), ("report", "shop"), ("day", None), ("build", None), ("care", None), ("dispatch", None)]
+SHEETS = [("report", "customer"), ("report", "shop"), ("day", None), ("build", None), ("care", None), ("dispatch", None), ("lash", None)]
 
 
 def text_of(pdf):
@@ -65,7 +65,7 @@ def one_page(book, name, *more):
                 pages_of(printed) if os.path.exists(printed) else "nothing printed")
 
 
-FOREIGN = {"us": r"N·m|\bkW\b|\bhPa\b|°C|\bkPa\b|\bbar\b|\bcc\b|\bmm\b|\blitres?\b|\bkg\b|g/kWh",
+FOREIGN = {"us": r"N·m|\bkW\b|\bhPa\b|°C|\bkPa\b|\bbar\b|\bcc\b|\bmm\b|\blitres?\b|\bkg\b|g/kWh|\d ?(?:L|l|ml|cl|g|K|m|cm|cm2|N|J|Pa|MJ/kg|l/min|kg/h|m/s|N/mm)\b",
            "si": r"lb-ft|\bhp\b|inHg|°F|\bpsi\b|\bcid\b|\blb/|\bin\b(?= )(?<=\d in)"}
 
 
@@ -75,7 +75,7 @@ def units_of_sheets(book, units):
         s.good("sheet", kind, "--book", book, "--out", out, *(["--for", reader] if reader else []))
         text = " ".join(subprocess.run(["pdftotext", out, "-"], capture_output=True, text=True, check=True).stdout.split())
         # what is the same in both: a rule of the trade in both units, a standard's own reference conditions, chambers in cc
-        text = re.sub(r"0\.05 mm \(0\.002 in\)|\((?:25 °C, 99 kPa dry|60 °F, 29\.92 inHg dry)\)|chamber volume, cc", "", text)
+        text = re.sub(r"0\.05 mm \(0\.002 in\)|\((?:25 °C, 99 kPa dry|60 °F, 29\.92 inHg dry)\)|chamber volume, cc|oil level (?:-?[\d,]+ cc|not stated)(?: → -?[\d,]+ cc)?", "", text)
         foreign = [text[max(0, m.start() - 30):m.end() + 10] for m in re.finditer(FOREIGN[units], text)]
         s.check(f"{kind} {reader or ''} of a book in {units} has no other units", not foreign, foreign[:6])
 
@@ -94,7 +94,8 @@ def us_day():
         s.check(f"{column} is looked at as the book will read it", re.search(rf"^{column}\s.*\s{unit}\s", look, re.M), look)
     s.check("A/F is a ratio", re.search(r"^A/F\s+air-fuel ratio", look, re.M), look)
     s.good("engine", "add", engine, "--book", book)
-    first = s.good("pull", "add", os.path.join(stick, "LOG0411.CSV"), "--purpose", "heat", "--after-stop", "--set", "spark=30 deg", "--book", book)
+    first = s.good("pull", "add", os.path.join(stick, "LOG0411.CSV"), "--purpose", "heat", "--after-stop", "--set", "spark=30 deg", "--set", "oil_level=-1.2 L",
+                   "--book", book)
     questions = re.findall(r"HELD: (.*)", first.out)
     s.check("units that the file does not name are asked about, once", any("lb-ft" in q for q in questions) and "pull right 1" in first.out, first)
     s.check("and an inertia that only acceleration tells", any("what spins rotor and coupling" in q for q in questions), first)
@@ -106,8 +107,8 @@ def us_day():
     for held in sorted(set(re.findall(r"pull right (\d+)", morning.out))):
         s.good("pull", "right", held, "--reason", "as the file of the cell says", "--book", book)
     s.check("figures are printed in the book's units", "lb-ft" in morning.out and "N·m" not in morning.out, morning)
-    s.good("pull", "add", os.path.join(stick, "LOG0414.CSV"), os.path.join(stick, "LOG0415.CSV"), "--set", "spark=34 deg", "--changed",
-           "four degrees more", "--book", book)
+    s.good("pull", "add", os.path.join(stick, "LOG0414.CSV"), os.path.join(stick, "LOG0415.CSV"), "--set", "spark=34 deg", "--set",
+           "oil_level=0 L", "--changed", "four degrees more", "--book", book)
     noon = s.good("pull", "add", os.path.join(stick, "LOG0416.CSV"), "--book", book)
     s.check("without a barometer nothing is corrected, and the mend is printed", "nothing was corrected" in noon.out and
             "pull amend 7 --set \"pressure=" in noon.out, noon)

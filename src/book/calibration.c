@@ -56,6 +56,7 @@ enum ew_channel ew_calibration_channel(const struct ew_calibration_row *row) {
 
 void ew_calibration_row_json(const void *row, struct ew_json *json) {
   const struct ew_calibration_row *r = row;
+  ew_json_integer(json, "id", r->id);
   ew_json_text(json, "kind", r->kind);
   ew_json_text(json, "at", r->at);
   ew_json_text(json, "valid_until", r->valid_until);

@@ -416,10 +416,49 @@ const struct ew_command ew_command_cell_check_weight = {
     .more = EW_TEXT("READ is what the load cell shows. Outside its limits it holds the pulls since "
                     "the last good one.")};
 
+static const struct ew_option_spec calibrations_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"take-back", EW_TEXT("N"), EW_TEXT("the one of this number was wrong: it counts no more"),
+     FALSE},
+    {"reason", EW_TEXT("TEXT"), EW_TEXT("why; it is kept with it"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
+
+static gboolean take_back(const struct ew_call *call, struct ew_book *book, GError **error) {
+  struct ew_desk desk = {0};
+  double number;
+  g_autoptr(GArray) held = g_array_new(FALSE, FALSE, sizeof(gint64));
+  gboolean good =
+      ew_call_quantity(call, "take-back", EW_KIND_COUNT, 0, &number, error) &&
+      ew_desk_open(&desk, book, error) &&
+      ew_desk_calibration_back(&desk, (gint64)number, ew_call_option(call, "reason"), held, error);
+  ew_desk_clear(&desk);
+  if (!good)
+    return FALSE;
+  if (call->json) {
+    struct ew_json json = ew_answer_begin();
+    ew_json_integer(&json, "taken_back", (gint64)number);
+    ew_json_open_array(&json, "held");
+    for (guint i = 0; i < held->len; i++)
+      ew_json_integer(&json, NULL, g_array_index(held, gint64, i));
+    ew_json_close_array(&json);
+    ew_answer_end(&json);
+    return TRUE;
+  }
+  ew_say("number %.0f is taken back and counts no more", number);
+  if (held->len)
+    ew_say(ew_tr_many("%u pull was computed with it and is held: 'pull amend --pulls ... "
+                      "--calibration now' computes it with what is in force without it",
+                      "%u pulls were computed with it and are held: 'pull amend --pulls ... "
+                      "--calibration now' computes them with what is in force without it",
+                      held->len),
+           held->len);
+  return TRUE;
+}
+
 static gboolean run_calibrations(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  if (!book)
-    return FALSE;
+  if (!book || ew_call_has(call, "take-back"))
+    return book && take_back(call, book, error);
   GError *problem = NULL;
   g_autoptr(GArray) rows = ew_calibration_list(book, NULL, &problem);
   if (problem) {
@@ -441,8 +480,8 @@ static gboolean run_calibrations(const struct ew_call *call, GError **error) {
     const struct ew_calibration_row *r = &g_array_index(rows, struct ew_calibration_row, i);
     g_autofree char *until =
         r->valid_until ? ew_words("until %.10s", r->valid_until) : g_strdup("");
-    ew_say("%.16s  %-14s %10.5f  %s  %s", r->at, ew_tr(r->kind), r->value, until,
-           r->note ? r->note : "");
+    ew_say("%3lld  %.16s  %-14s %10.5f  %s  %s", (long long)r->id, r->at, ew_tr(r->kind), r->value,
+           until, r->note ? r->note : "");
   }
   if (overdue)
     ew_say("caution: %s", overdue);
@@ -452,6 +491,7 @@ const struct ew_command ew_command_cell_calibrations = {
     .name = "cell calibrations",
     .summary = EW_TEXT("Calibrations, zeros and check weights, with what is overdue"),
     .takes = "",
-    .options = zero_options,
+    .options = calibrations_options,
     .run = run_calibrations,
-    .examples = "cell calibrations"};
+    .examples = EW_TEXT("cell calibrations\ncell calibrations --take-back 4 --reason \"the arm was "
+                        "450 mm\"")};

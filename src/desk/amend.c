@@ -31,7 +31,7 @@ void ew_amended_clear(struct ew_amended *a) {
 static gboolean asks_anything(const struct ew_amend_ask *ask) {
   return (ask->sets && ask->sets[0]) || (ask->units && ask->units[0]) ||
          (ask->cell_sets && ask->cell_sets[0]) || ask->changed || ask->purpose || ask->at ||
-         ask->engine || ask->map || ask->method || ask->station;
+         ask->engine || ask->map || ask->method || ask->station || ask->calibration;
 }
 
 static gboolean check_records(const struct ew_amend_ask *ask, GError **error) {
@@ -84,6 +84,15 @@ static gboolean check_time(const struct ew_desk *desk, const char *typed, GError
   return settle_time(desk, typed, &at, error);
 }
 
+static gboolean check_calibration(const char *text, GError **error) {
+  return !text || strcmp(text, "now") == 0 ||
+         (*text && strspn(text, "0123456789") == strlen(text) && strlen(text) < 18) ||
+         ew_refuse(error,
+                   "calibration: '%.40s' is neither 'now' (the one in force when the pull ran) nor "
+                   "a number of 'cell calibrations'",
+                   text);
+}
+
 gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                         GError **error) {
   const char *p = ask->purpose;
@@ -101,8 +110,9 @@ gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *a
     return ew_refuse(error, "--purpose '%s' is not one of pull, heat, break-in", p);
   if (ask->seen && ask->pulls_count != 1)
     return ew_refuse(error, "name the reading of one pull only");
-  return check_time(desk, ask->at, error) && check_records(ask, error) &&
-         check_map(ask->map, error) && check_engine(desk, ask->engine, error);
+  return check_calibration(ask->calibration, error) && check_time(desk, ask->at, error) &&
+         check_records(ask, error) && check_map(ask->map, error) &&
+         check_engine(desk, ask->engine, error);
 }
 
 /* ---- who is amended together ---- */

@@ -30,9 +30,11 @@ struct ew_amend_ask {
   const char *at;     /* the shop's clock, or ISO 8601 with an offset, as when a pull is added */
   const char *map;    /* channel map, YAML; "" none; NULL: stays */
   const char *method; /* standard's key; NULL: stays */
-  gboolean station;   /* weather as the cell's own station read it (desk/station.h) */
-  gboolean undo;      /* the last amendment of each is taken back; none of the above */
-  gint64 seen;        /* reading that whoever asks had before his eyes; 0: not told. Of one pull */
+  const char *
+      calibration; /* "now": the one in force when it ran, as the book has them today; or a number; NULL: stays */
+  gboolean station; /* weather as the cell's own station read it (desk/station.h) */
+  gboolean undo;    /* the last amendment of each is taken back; none of the above */
+  gint64 seen;      /* reading that whoever asks had before his eyes; 0: not told. Of one pull */
   const char *who, *reason;
   ew_progress progress; /* by recordings */
   gpointer progress_data;

@@ -77,7 +77,7 @@ static gboolean is_twice(const ew_message *finding) {
 static gboolean is_asked_anew(const ew_message *finding) {
   g_autofree char *mend = ew_plausible_mend(finding, 1);
   return mend && !ew_message_is(finding, &ew_doubt_units) && !is_of_two(finding) &&
-         !is_twice(finding);
+         !is_twice(finding) && !ew_message_is(finding, &ew_doubt_calibration_back);
 }
 
 static gboolean says_weather(const struct ew_amend_ask *ask) {
@@ -92,11 +92,13 @@ static gboolean answers(const struct ew_amend_ask *ask, const ew_message *findin
     return FALSE;
   if (ask->undo) /* what waited before the amendment that is taken back waits again: read_holds */
     return is_of_two(finding);
+  if (ew_message_is(finding, &ew_doubt_calibration_back))
+    return ask->calibration || ask->at;
   if (is_of_two(finding))
     return units || ask->at || says_weather(ask);
   if (ew_message_is(finding, &ew_doubt_units))
     return units;
-  return units || ask->at || (ask->cell_sets && ask->cell_sets[0]);
+  return units || ask->at || ask->calibration || (ask->cell_sets && ask->cell_sets[0]);
 }
 
 static gboolean is_in(const GPtrArray *list, const ew_message *finding) {

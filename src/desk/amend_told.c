@@ -11,6 +11,8 @@ EW_MESSAGE(run_was, "desk.amend-run", EW_NOTE, "run: {before} → {after}");
 EW_MESSAGE(mounting_was, "desk.amend-mounting", EW_NOTE, "mounting: {before} → {after}");
 EW_MESSAGE(calibration_now, "desk.amend-calibration", EW_NOTE,
            "calibration: the one in force at that time");
+EW_MESSAGE(calibration_of, "desk.amend-calibration-number", EW_NOTE,
+           "calibration: number {number} of the cell's");
 EW_MESSAGE(calibration_none, "desk.amend-calibration-none", EW_NOTE,
            "calibration: none was in force at that time");
 
@@ -56,14 +58,17 @@ static gboolean settle_weather(const struct ew_desk *desk, const struct ew_amend
                    station.frozen ? ew_tr(EW_TEXT(" (its readings do not move)")) : "");
 }
 
-static gboolean settle_calibration(const struct ew_desk *desk, struct ew_recomputed *a,
-                                   GPtrArray *changes, GError **error) {
+static gboolean settle_calibration(const struct ew_desk *desk, const char *which,
+                                   struct ew_recomputed *a, GPtrArray *changes, GError **error) {
   struct ew_calibrated *now;
-  if (!ew_desk_calibrated(desk->book, a->pull.at, &now, error))
+  gint64 id = which ? g_ascii_strtoll(which, NULL, 10) : 0; /* of "now": 0 */
+  if (!(id ? ew_desk_calibrated_by(desk->book, a->pull.at, id, &now, error)
+           : ew_desk_calibrated(desk->book, a->pull.at, &now, error)))
     return FALSE;
   g_autofree char *before = ew_calibrated_write(a->calibration), *after = ew_calibrated_write(now);
   if (g_strcmp0(before, after) != 0)
-    ew_messages_add(changes, ew_message_plain(now ? &calibration_now : &calibration_none));
+    ew_messages_add(changes, id ? ew_message(&calibration_of, ew_say_count("number", id))
+                                : ew_message_plain(now ? &calibration_now : &calibration_none));
   ew_calibrated_free(a->calibration);
   a->calibration = now;
   return TRUE;
@@ -95,7 +100,8 @@ gboolean ew_amend_settle(const struct ew_desk *desk, const struct ew_amend_ask *
                          GError **error) {
   gboolean moved = has_moved(was, a);
   return settle_weather(desk, ask, rows, was, a, carried, changes, error) &&
-         (!moved || settle_calibration(desk, a, changes, error)) &&
+         ((!moved && !ask->calibration) ||
+          settle_calibration(desk, ask->calibration, a, changes, error)) &&
          ((!moved && !is_another_engine(was, a)) ||
           settle_place(desk, rows, was, a, changes, error));
 }

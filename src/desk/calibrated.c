@@ -9,7 +9,9 @@
 #include "base/number.h"
 #include "base/statistics.h"
 #include "base/words.h"
+#include "book/calibration_back.h"
 #include "book/keep.h"
+#include "pull/plausible_kinds.h"
 #include <math.h>
 #include <string.h>
 
@@ -94,14 +96,18 @@ static void take_zero(struct ew_calibrated *c, const struct ew_calibration_row *
   ew_calibrated_add(c, line);
 }
 
-/* What the rows before `end` put in force at a time; zeros that were not good until then are left out. */
-static struct ew_calibrated *in_force(const GArray *rows, guint end, double at_s) {
+/* What the rows before `end` put in force at a time; zeros that were not good until then are left out. `instead` (NULL: none): goes before
+ * all others of its channel, whenever it was done. */
+static struct ew_calibrated *in_force_with(const GArray *rows, guint end, double at_s,
+                                           const struct ew_calibration_row *instead) {
   struct ew_calibrated *c = ew_calibrated_new();
   const struct ew_calibration_row *zero = NULL;
   for (guint i = 0; i < end; i++) {
     const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, i);
     double then = ew_time_parse(row->at);
-    if (!(then <= at_s))
+    gboolean replaced = instead && is_kind(row, KIND_CALIBRATION) &&
+                        ew_calibration_channel(row) == ew_calibration_channel(instead);
+    if (!(then <= at_s) || replaced)
       continue;
     if (is_kind(row, KIND_CALIBRATION) && isfinite(row->value)) {
       ew_calibrated_add(c, line_of(row, at_s));
@@ -109,12 +115,18 @@ static struct ew_calibrated *in_force(const GArray *rows, guint end, double at_s
     } else if (is_kind(row, KIND_ZERO) && isfinite(row->value))
       zero = at_s - then <= EW_ZERO_HOURS * 3600 ? row : NULL;
   }
+  if (instead)
+    ew_calibrated_add(c, line_of(instead, at_s));
   if (zero)
     take_zero(c, zero, at_s);
   if (c->lines->len)
     return c;
   ew_calibrated_free(c);
   return NULL;
+}
+
+static struct ew_calibrated *in_force(const GArray *rows, guint end, double at_s) {
+  return in_force_with(rows, end, at_s, NULL);
 }
 
 gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_calibrated **calibrated,
@@ -125,6 +137,90 @@ gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_cali
   if (problem)
     g_propagate_error(error, problem);
   return problem == NULL;
+}
+
+gboolean ew_desk_calibrated_by(struct ew_book *book, const char *at, gint64 id,
+                               struct ew_calibrated **calibrated, GError **error) {
+  GError *problem = NULL;
+  struct ew_calibration_row row;
+  *calibrated = NULL;
+  if (!ew_calibration_find(book, id, &row, error))
+    return FALSE;
+  g_autoptr(GArray) rows = ew_calibration_list(book, NULL, &problem);
+  gboolean good = !problem;
+  if (problem)
+    g_propagate_error(error, problem);
+  else if (!is_kind(&row, KIND_CALIBRATION))
+    good = ew_refuse(error, "calibration: number %lld is a %s", (long long)id, row.kind);
+  if (good)
+    *calibrated = in_force_with(rows, rows->len, ew_time_parse(at), &row);
+  ew_calibration_back_clear(&row);
+  return good;
+}
+
+/* ---- taken back ---- */
+
+struct taking_back {
+  const struct ew_desk *desk;
+  gint64 id;
+  const char *reason;
+  GArray *held;
+};
+
+/* Was it computed with that very calibration? */
+static gboolean used(struct ew_book *book, gint64 pull_id, const struct ew_calibration_row *row,
+                     gboolean *with, GError **error) {
+  struct ew_curve_row curve;
+  g_autoptr(ew_calibrated) c = NULL;
+  if (!ew_curve_get(book, pull_id, &curve, error))
+    return FALSE;
+  gboolean good = ew_calibrated_parse(curve.calibration, &c, error);
+  const struct ew_calibrated_line *line = ew_calibrated_find(c, ew_calibration_channel(row));
+  *with = line && g_strcmp0(line->at, row->at) == 0;
+  ew_curve_row_clear(&curve);
+  return good;
+}
+
+static gboolean hold_used(const struct taking_back *t, const struct ew_calibration_row *row,
+                          GError **error) {
+  struct ew_book *book = t->desk->book;
+  g_autofree char *day = g_strndup(row->at, 10);
+  g_autoptr(GPtrArray) found = ew_messages_new();
+  ew_messages_add(
+      found, ew_message_about(
+                 ew_message(&ew_doubt_calibration_back, ew_say_text("day", day),
+                            ew_say_word("channel", ew_channel_word(ew_calibration_channel(row))),
+                            ew_say_text("why", t->reason)),
+                 "calibration"));
+  g_autoptr(GArray) pulls = ew_pull_list(book, 0, error);
+  gboolean good = pulls != NULL;
+  for (guint i = 0; good && i < pulls->len; i++) {
+    gint64 id = g_array_index(pulls, struct ew_pull_row, i).id;
+    gboolean with = FALSE;
+    good =
+        used(book, id, row, &with, error) && (!with || ew_keep_hold(book, id, found, NULL, error));
+    if (good && with)
+      g_array_append_val(t->held, id);
+  }
+  return good;
+}
+
+static gboolean back_body(struct ew_book *book, gpointer user, GError **error) {
+  const struct taking_back *t = user;
+  struct ew_calibration_row row;
+  g_array_set_size(t->held, 0);
+  if (!ew_calibration_find(book, t->id, &row, error))
+    return FALSE;
+  gboolean good = ew_keep_calibration_back(book, t->id, t->reason, error) &&
+                  (!is_kind(&row, KIND_CALIBRATION) || hold_used(t, &row, error));
+  ew_calibration_back_clear(&row);
+  return good;
+}
+
+gboolean ew_desk_calibration_back(const struct ew_desk *desk, gint64 id, const char *reason,
+                                  GArray *held, GError **error) {
+  struct taking_back t = {desk, id, reason, held};
+  return ew_book_as_one(desk->book, back_body, &t, error);
 }
 
 /* A check weight, corrected by what was in force before it. Rows of an earlier program say the ratio alone. */

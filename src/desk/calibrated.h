@@ -18,6 +18,15 @@
 gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_calibrated **calibrated,
                             GError **error);
 
+/* The same with the calibration of number `id` in the place of the others of its channel, whenever it was done. Refuses a number that is no
+ * calibration. */
+gboolean ew_desk_calibrated_by(struct ew_book *book, const char *at, gint64 id,
+                               struct ew_calibrated **calibrated, GError **error);
+
+/* Takes a calibration, zero or check weight back, and holds the pulls that a calibration was applied to: gint64, added to `held`. */
+gboolean ew_desk_calibration_back(const struct ew_desk *desk, gint64 id, const char *reason,
+                                  GArray *held, GError **error);
+
 /* What is kept with a check weight, as its row's JSON. */
 char *ew_check_weight_facts(double read_n_m, double expected_n_m);
 

@@ -5,8 +5,13 @@
 static const struct {
   const char *option, *what;
   gboolean named; /* its value is "name=value" */
-} parts[] = {{"--set", "set", TRUE}, {"--units", "units", TRUE},  {"--engine", "engine", FALSE},
-             {"--at", "at", FALSE},  {"--map", "columns", FALSE}, {"--weather", "weather", FALSE}};
+} parts[] = {{"--set", "set", TRUE},
+             {"--units", "units", TRUE},
+             {"--engine", "engine", FALSE},
+             {"--at", "at", FALSE},
+             {"--map", "columns", FALSE},
+             {"--weather", "weather", FALSE},
+             {"--calibration", "calibration", FALSE}};
 
 static gboolean is_for_a_person(const char *value) {
   static const char *const whole[] = {"UNIT", "NAME", "MAP.yaml", "YYYY-MM-DD HH:MM"};

@@ -134,6 +134,9 @@
   X(twice, "pull.doubt-twice", "pull discard {pull}",                                              \
     EW_TEXT("torque is that of pull {other} at every speed, nearer than two pulls ever are "       \
             "({share}): is it the same recording a second time?"))                                 \
+  X(calibration_back, "pull.doubt-calibration-back", "pull amend {pull} --calibration now",        \
+    EW_TEXT("the calibration of {channel} of {day}, which this pull was computed with, was taken " \
+            "back: {why}"))                                                                        \
   X(own_export, "pull.doubt-own-export", "pull discard {pull}",                                    \
     EW_TEXT("this file is a curve that 'pull export' wrote, not what a recorder measured: a pull " \
             "is no evidence twice"))                                                               \

@@ -72,6 +72,7 @@ static gboolean amend(struct ew_service *s, const ew_node *body, struct ew_amend
   ask->who = ew_node_text(body, "who");
   ask->reason = ew_node_text(body, "reason");
   ask->station = g_strcmp0(ew_node_text(body, "weather"), "station") == 0;
+  ask->calibration = ew_node_text(body, "calibration");
   ask->undo = g_strcmp0(ew_node_text(body, "undo"), "yes") == 0;
   gboolean good = (ask->station || !ew_node_text(body, "weather") ||
                    ew_refuse(error, "weather: only \"station\" is known")) &&

@@ -201,6 +201,45 @@ bare_one = s.good("pull", "explain", 1, "--speed", "5000 rpm", "--figure", "lamb
 s.check("never calibrated: no sum is given, and the sensor is named", bare_one["expanded"] is None and bare_one["not_calibrated"] == ["lambda"], bare_one)
 s.check("in words, too", "was not calibrated" in s.good("pull", "explain", 1, "--speed", "5000 rpm", "--figure", "lambda", "--book", plain).out)
 
+# a calibration that was wrong (the arm was read off another dyno) is taken back: pulls that it was applied to are held, and one command
+# computes them with what is in force without it
+back = s.path("back.book")
+s.good("book", "new", "--book", back)
+s.good("engine", "add", s.path("engine.yaml"), "--book", back)
+s.good("cell", "calibrate", "--arm", "500 mm", "--weight", *weights, "--book", back)
+time.sleep(1.1)
+s.good("pull", "add", s.write("b1.csv", recordings.sweep(seed=41).text()), "--book", back)
+right_bits = s.good("pull", "curve", 1, "--book", back, "--json").json["torque_n_m"]
+s.good("cell", "calibrate", "--arm", "400 mm", "--weight", *weights, "--book", back)
+time.sleep(1.1)
+s.good("pull", "add", s.write("b2.csv", recordings.sweep(seed=42).text()), "--book", back)
+for says, args, words in (("a number that there is not", ["--take-back", 9, "--reason", "x"], ("number 9",)), ("without a reason", ["--take-back", 2], ("reason",)),
+                          ("with nothing in it", ["--take-back", 2, "--reason", "  "], ("reason",))):
+    s.refused("taken back: " + says, s.run("cell", "calibrations", *args, "--book", back), *words)
+taken = s.good("cell", "calibrations", "--take-back", 2, "--reason", "the arm is 500 mm", "--book", back, "--json").json
+s.check("the pull that it was applied to is held", taken["held"] == [2], taken)
+s.refused("twice", s.run("cell", "calibrations", "--take-back", 2, "--reason", "x", "--book", back), "already")
+s.check("the list says so", "taken back" in s.good("cell", "calibrations", "--book", back).out)
+for pull in (1, 2):
+    s.good("pull", "amend", pull, "--set", "spark=30 deg", "--reason", "something else", "--book", back)
+s.check("an amendment of something else does not answer it", s.good("pull", "list", "--book", back, "--json").json["pulls"][1]["held"])
+s.refused("another word than now", s.run("pull", "amend", 2, "--calibration", "best", "--reason", "x", "--book", back), "calibration", "now")
+s.refused("the one that was taken back", s.run("pull", "amend", 2, "--calibration", 2, "--reason", "x", "--book", back), "taken back")
+s.good("pull", "amend", 2, "--calibration", "now", "--reason", "the arm is 500 mm", "--book", back)
+s.check("its mend", not s.good("pull", "list", "--book", back, "--json").json["pulls"][1]["held"])
+clean = s.path("clean.book")
+s.good("book", "new", "--book", clean)
+s.good("engine", "add", s.path("engine.yaml"), "--book", clean)
+s.good("cell", "calibrate", "--arm", "500 mm", "--weight", *weights, "--book", clean)
+time.sleep(1.1)
+s.good("pull", "add", s.path("b2.csv"), "--book", clean)
+s.check("to the bits of a book that never had it", s.good("pull", "curve", 2, "--book", back, "--json").json["torque_n_m"] ==
+        s.good("pull", "curve", 1, "--book", clean, "--json").json["torque_n_m"])
+s.good("cell", "calibrate", "--arm", "505 mm", "--weight", *weights, "--book", back)
+s.good("pull", "amend", 1, 2, "--calibration", 3, "--reason", "the arm measured again, and it was so then", "--book", back)
+s.check("or by the number of a later one: both read a hundredth higher", abs(s.good("pull", "curve", 1, "--book", back, "--json").json["torque_n_m"][5] / right_bits[5] - 1.01) < 3e-4)
+s.check("from raw again", s.run("book", "verify", "--book", back).code == 0)
+
 # a local gravity is heeded
 local = s.good("cell", "calibrate", "--arm", "500 mm", "--gravity", "9.78", "--weight", *weights, "--book", book,
                "--json").json

@@ -19,6 +19,7 @@ const KINDS = [
   { key: 'engine', says: () => t('Engine'), names: null, shows: '' },
   { key: 'changed', says: () => t('What was changed before it'), names: null, shows: '' },
   { key: 'weather', says: () => t('Weather of the station'), names: null, shows: 'station' },
+  { key: 'calibration', says: () => t('Calibration'), names: null, shows: 'now' },
   { key: 'purpose', says: () => t('Purpose'), names: null, shows: 'heat' },
   { key: 'at', says: () => t('Time'), names: null, shows: '2026-06-12 16:30' },
 ] as const;

@@ -64,7 +64,7 @@ bare = new_book("bare.book", "name: cell 1\n")
 s.refused("of a cell without inertias", s.run("cell", "right", "--how", "guessed", "--book", bare), "states no inertia")
 # a pull that waits for something else too is not let go by it
 both = new_book("both.book", ODD)
-text = recordings.sweep(seed=5, inertia=0.92, pressure_hpa=1070).text()
+text = recordings.sweep(seed=5, inertia=0.92, humidity_pct=0.5).text()
 waits = s.good("pull", "add", s.write("both.csv", text), "--at", "2026-11-30 11:00", "--book", both, "--json").json
 s.check("a pull with two questions", "pull.doubt-inertia-share" in held(waits) and len(held(waits)) > 1, waits["held"])
 s.check("stays held", s.good("cell", "right", "--how", "run-down", "--book", both, "--json").json["released"] == [] and

@@ -7,6 +7,7 @@
 #include "desk/amend.h"
 #include "desk/cell_record.h"
 #include "desk/sets.h"
+#include "serve/predict_question.h"
 #include "serve/predictor.h"
 #include "serve/service.h"
 #include <string.h>
@@ -215,7 +216,7 @@ gboolean ew_api_cell_amend(struct ew_service *s, const struct ew_request *r, str
       .instead = EW_TEXT("not done within 10 minutes: what is amended stays so; ask "
                          "again, and it goes on with the rest, or use 'enginewright cell "
                          "amend', which has no limit")};
-  gint64 id = ew_predictor_start(s->predictor, "cell", "amend", &work, error);
+  gint64 id = ew_predictor_start(s->predictor, ew_predict_device(r), "cell-amend", &work, error);
   ew_json_integer(&reply->json, "job", id);
   return id != 0;
 }

@@ -48,16 +48,22 @@ static char *checked(struct ew_desk *desk, const char *profile_path, const char 
   return good ? g_steal_pointer(&yaml) : NULL;
 }
 
-static void answer(const struct ew_call *call, const char *name, gint64 version, const char *yaml) {
+static void answer(const struct ew_call *call, struct ew_book *book, const char *name,
+                   gint64 version, const char *yaml) {
+  g_autoptr(ew_message) session = book ? ew_recorder_session(book) : NULL; /* NULL: only shown */
   if (!call->json) {
+    g_autofree char *text = session ? ew_message_text(session, call->units) : NULL;
     ew_say("recorder '%s', version %lld", name, (long long)version);
     ew_say("%s", yaml);
+    if (text)
+      ew_say("caution: %s", text);
     return;
   }
   struct ew_json json = ew_answer_begin();
   ew_json_text(&json, "name", name);
   ew_json_integer(&json, "version", version);
   ew_json_text(&json, "profile", yaml);
+  ew_message_write_member(session, "session", call->units, &json);
   ew_answer_end(&json);
 }
 
@@ -87,7 +93,7 @@ static gboolean keep(const struct ew_call *call, gboolean amend, GError **error)
   ew_desk_clear(&desk);
   if (!yaml || !ew_keep_recorder(book, name, yaml, NULL, fingerprint, error))
     return FALSE;
-  answer(call, name, version + 1, yaml);
+  answer(call, book, name, version + 1, yaml);
   return TRUE;
 }
 
@@ -170,7 +176,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     return FALSE;
   if (!there)
     return ew_refuse(error, "recorder '%s': no such recorder in this book", name);
-  answer(call, row.name, row.version, row.yaml);
+  answer(call, NULL, row.name, row.version, row.yaml);
   ew_recorder_row_clear(&row);
   return TRUE;
 }

@@ -4,6 +4,8 @@
 #include "base/json_writer.h"
 #include "book/keep.h"
 #include "book/recorder.h"
+#include "book/stream.h"
+#include "desk/record.h"
 #include "desk/units.h"
 #include <string.h>
 
@@ -237,6 +239,16 @@ const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles
       return one->map;
   }
   return NULL;
+}
+
+EW_MESSAGE(session_former, "desk.session-reads-former", EW_CAUTION,
+           "a session records now: its screen and its alarms go by the profiles of when it began, "
+           "and its pulls are read by this one; end it and begin again before the next pull");
+
+ew_message *ew_recorder_session(struct ew_book *book) {
+  g_autoptr(GArray) open = ew_stream_unfinished(book, NULL);
+  return open->len && ew_record_is_under_way(ew_book_path(book)) ? ew_message_plain(&session_former)
+                                                                 : NULL;
 }
 
 /* The last version of this name; refuses one that is in use. */

@@ -42,6 +42,10 @@ void ew_profiles_free(struct ew_profiles *profiles); /* NULL: nothing */
 const struct ew_channel_map *ew_profiles_find(const struct ew_profiles *profiles,
                                               char *const *names, guint count);
 
+/* What is to be said when a profile changes while somebody records into this book: the session goes on by what it read when it began.
+ * NULL: nobody does. */
+ew_message *ew_recorder_session(struct ew_book *book);
+
 /* The profile proposed from a recording of the book is kept under this name, and files with its columns are read by it from then on.
  * Refuses a recording that is not there or has no table of its own, and a name that is taken. *version and *yaml (to be freed) say what was kept. */
 gboolean ew_recorder_keep_like(const struct ew_desk *desk, gint64 recording, const char *name,

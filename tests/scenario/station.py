@@ -259,6 +259,17 @@ s.check("a station that says nothing: the last reading is carried with its age",
         told(live, 3)["pressure"]["age_s"] > 0 and abs(air(live, 3)[0] - 98340) < 1e-6, (third, told(live, len(pulls))))
 s.check("all from raw again", s.run("book", "verify", "--book", live).code == 0)
 
+# ---- a profile amended while a session records: said, as the session goes on by what it read when it began ----
+during = new_book("during.book")
+s.good("recorder", "new", "bench box", "--like", s.write("like.csv", recordings.sweep(seed=80).text()), "--book", during)
+quiet = s.good("recorder", "amend", "bench box", "--like", s.path("like.csv"), "--book", during, "--json").json
+s.check("nobody records: nothing is said", quiet["session"] is None, quiet)
+with Cell(s, "during.book", alarms="none") as cell:
+    cell.rows(100)
+    busy = s.good("recorder", "amend", "bench box", "--like", s.path("like.csv"), "--book", during, "--json").json
+    s.check("somebody records: it is said", (busy["session"] or {}).get("id") == "desk.session-reads-former", busy)
+    cell.stop()
+
 # ---- a file that is not one ----
 odd = new_book("odd.book")
 r = s.good("pull", "add", s.write("temps.csv", "Time [s],Oil Temp [degC],Air Temp [degC]\n" + "".join(f"{k},{80 + k},{20 + k / 10}\n" for k in range(20))), "--book", odd, "--json").json

@@ -55,10 +55,11 @@ export default async function newcomer() {
 
   /* the shop, its cell, its engine */
   await to('shop', '.shop');
-  await page.getByLabel('Name of the shop').fill('Cedar Hollow Engines');
-  await page.getByLabel('Units', { exact: true }).selectOption('us');
-  await page.getByLabel('Paper').selectOption('letter');
-  await page.locator('form', { has: page.getByLabel('Name of the shop') }).getByRole('button', { name: 'Keep' }).click();
+  const sheets = page.locator('form', { has: page.getByLabel('Name of the shop') });
+  await sheets.getByLabel('Name of the shop').fill('Cedar Hollow Engines');
+  await sheets.getByLabel('Units').selectOption('us');
+  await sheets.getByLabel('Paper').selectOption('letter');
+  await sheets.getByRole('button', { name: 'Keep' }).click();
   await page.getByText('Settings are kept.').waitFor();
   const cell = page.locator('form', { has: page.getByLabel('Inertia of the rotor') });
   for (const [label, text] of [['Name of the cell', 'cell 1'], ['Inertia of the rotor', '2.4 kg·m2'], ['Torque arm', '18 in'], ['Time zone', 'America/Los_Angeles']]) await cell.getByLabel(label).fill(text);

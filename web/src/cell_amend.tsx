@@ -44,7 +44,7 @@ export function CellWrong({ rows }: { rows: [string, () => string, string][] }) 
     <details>
       <summary>A figure was wrong for pulls that were run</summary>
       <form class="stack" onSubmit={(e) => { e.preventDefault(); void run(false); }}>
-        <label>Which figure <select value={field} onChange={edit(setField)}>{rows.filter(([key]) => key !== 'name').map(([key, says]) => <option key={key} value={key}>{says()}</option>)}</select></label>
+        <label for="cell-wrong">Which figure</label><select id="cell-wrong" value={field} onChange={edit(setField)}>{rows.filter(([key]) => key !== 'name').map(([key, says]) => <option key={key} value={key}>{says()}</option>)}</select>
         <label>How it is <input value={value} placeholder={shows} onInput={edit(setValue)} /></label>
         <label>Why it was wrong <input value={reason} maxLength={400} onInput={edit(setReason)} /></label>
         <p class="tools"><button type="submit" disabled={busy || !typed}>List the pulls</button>

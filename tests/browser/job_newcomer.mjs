@@ -141,7 +141,7 @@ export default async function newcomer() {
     const [value, doubt] = found ? [found[1], found[2]].map((f) => Number(f.replaceAll(',', ''))) : [NaN, NaN];
     check(`${word}: the true ${true_.toFixed(1)} lies within ${value} ± ${doubt}`, Math.abs(value - true_) <= doubt && Math.abs(value / true_ - 1) < 0.012, found?.[0] ?? text.slice(0, 900));
   }
-  check('no other units on it', !/N·m|\bkW\b|°C|\blitres?\b/.test(text.replace(/25 °C, 99 *kPa dry/g, '')), text.match(/.{20}(N·m|\bkW\b|°C).{10}/)?.[0]);
+  check('no other units on it', !/N·m|\bkW\b|°C|\blitres?\b/.test(text.replace(/25 °C, 99|kPa dry/g, '')), text.match(/.{20}(N·m|\bkW\b|°C).{10}/)?.[0]);
   check('all of it from raw again', /whole|fine|sound|good/i.test(run('book', 'verify', '--book', book)) || ask('book', 'verify', '--book', book).whole === true);
   await page.close();
   await stopInOrder(server);

@@ -36,11 +36,11 @@ async function addOne(file: File): Promise<{ added: Added | null; why: string }>
   return { added, why: '' };
 }
 
-interface Got { groups: number[][]; fresh: number[]; notes: string[]; refused: string[]; files: File[] }
+interface Got { groups: number[][]; fresh: number[]; notes: string[]; refused: string[]; files: File[]; weather: boolean }
 function tellAll(got: Got) {
   const { groups, fresh, notes, refused, files } = got;
   if (groups.length === 0) {
-    complain([...refused, ...notes].join(' ') || t('No pull was found in these files.'));
+    (got.weather && refused.length === 0 ? say : complain)([...refused, ...notes].join(' ') || t('No pull was found in these files.'));
     return;
   }
   const takeBack = fresh.length === 0 ? undefined : () => {
@@ -59,7 +59,7 @@ function tellAll(got: Got) {
  *                   READING --more files--> READING, they wait */
 const waiting: File[] = [];
 async function addAll() {
-  const got: Got = { groups: [], fresh: [], notes: [], refused: [], files: [] };
+  const got: Got = { groups: [], fresh: [], notes: [], refused: [], files: [], weather: false };
   answers.value = [];
   for (let file = waiting.shift(); file; file = waiting.shift()) {
     got.files.push(file);
@@ -68,6 +68,7 @@ async function addAll() {
     const { added, why } = await addOne(file);
     if (!added) { got.refused.push(why); continue; }
     if (added.pull_ids.length) got.groups.push(added.pull_ids);
+    got.weather ||= added.notes.some((note) => note.id === 'desk.station-added');
     if (!added.known_before) got.fresh.push(...added.pull_ids);
     for (const note of added.notes) if (note.id !== 'desk.recorder-unknown') got.notes.push(`${file.name}: ${note.text}`);
   }

@@ -165,8 +165,8 @@ void ew_say_variants(const struct ew_variants *v) {
       "at 95 %%: the fit's knobs, a quarter of the difference for the model (rule of thumb), "
       "and what its cells and tolerance leave.",
       v->middle_rpm);
-  ew_say("octane: what the knock integral needs, ± 3 to 4; a ranking only: prove it from the safe "
-         "side.");
+  ew_say("octane: what the knock integral needs, as anti-knock index (mean of research and motor "
+         "numbers), ± 3 to 4; a ranking only: prove it from the safe side.");
 }
 
 /* What a file of kept answers gave, and what in it was left alone. */

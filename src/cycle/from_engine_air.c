@@ -26,6 +26,10 @@ EW_MESSAGE(inlet_walls, "cycle.inlet-walls", EW_NOTE, "walls of the inlet tract 
 EW_MESSAGE(inlet_walls_carburetted, "cycle.inlet-walls-carburetted", EW_NOTE,
            "walls of the inlet tract at {wall}; a carburetted manifold takes up twice the usual "
            "heat");
+EW_MESSAGE(
+    walls_follow, "cycle.walls-follow", EW_NOTE,
+    "air-cooled: walls are as warm as told in air at {at}; where the air is colder or warmer "
+    "the inlet tract is so by as much, cylinders and ports by {share} of it");
 EW_MESSAGE(no_plenum, "cycle.no-plenum", EW_NOTE,
            "no plenum: each runner breathes open air through its own throttle");
 EW_MESSAGE(airbox, "cycle.airbox", EW_NOTE,
@@ -61,6 +65,9 @@ EW_MESSAGE(open_primaries, "cycle.open-primaries", EW_NOTE,
 #define CLEANER_AREA         0.30
 #define EXHAUST_KG_M3        0.40
 #define BANKS                2
+/* Of the air's warmth, metal that it cools: a head at 500 K between air at 288 K and gas at an effective 894 K (Pinkel, NACA Report 612,
+ * 1938, from memory). */
+#define METAL_FOLLOWS 0.65
 
 struct air { /* the parts as they grow */
   struct ew_cycle_build *b;
@@ -169,6 +176,13 @@ static void warm_manifold(struct air *a, double *heat, gboolean shared) {
   if (carburetted) {
     m->inlet_wall_k = MANIFOLD_K;
     m->evaporated_from_gas = MANIFOLD_EVAPORATED;
+  }
+  if (a->e->cooling == 1) {
+    m->metal_follows = METAL_FOLLOWS;
+    m->inlet_follows = isnan(given) ? 1 : 0;
+    ew_model_note(a->b,
+                  ew_message(&walls_follow, ew_say_quantity("at", EW_KIND_TEMPERATURE, 298.15, 0),
+                             ew_say_figure("share", METAL_FOLLOWS, 2)));
   }
   if (!isnan(given))
     m->inlet_wall_k = given;

@@ -1,11 +1,16 @@
 /* The model's defaults, and whether its parts fit together: every index points at something, every pipe has two
  * ends, every figure is in its range. A model that was checked can be run without another question. */
 #include "cycle/model.h"
+#include "base/elementary.h"
 #include "base/error.h"
 #include "base/words.h"
 #include "cycle/ends.h"
 #include <math.h>
 #include <string.h>
+
+#define GAS_CONSTANT 8.314462618 /* J/(mol K) */
+#define LATENT_J_MOL 35.1e3      /* of iso-octane at 298 K (NIST Chemistry WebBook, from memory) */
+#define REFERENCE_K  298.15
 
 void ew_cycle_model_defaults(struct ew_cycle_model *model) {
   memset(model, 0, sizeof *model);
@@ -90,8 +95,13 @@ gboolean ew_cycle_shut_interval(const struct ew_cycle_model *model, int cylinder
   return *from_deg < -20 && *to_deg > 40 && *to_deg - *from_deg < 700;
 }
 
+/* What evaporates goes by the vapour's pressure over the air's: thinner air counts as warmer air, by Clausius and Clapeyron R T^2/L a unit of
+ * ln p with 35.1 kJ/mol (iso-octane). */
 double ew_cycle_evaporated_from_gas(const struct ew_cycle_model *m) {
-  return CLAMP(m->evaporated_from_gas + m->evaporated_per_k * (m->ambient_k - 298.15), 0, 1);
+  double warmer_k =
+      GAS_CONSTANT / LATENT_J_MOL * m->ambient_k * m->ambient_k * ew_log(1e5 / m->ambient_pa);
+  double above_k = m->ambient_k + warmer_k - REFERENCE_K;
+  return CLAMP(m->evaporated_from_gas + m->evaporated_per_k * above_k, 0, 1);
 }
 
 #define RANGE(value, low, high, ...)                                                               \
@@ -225,6 +235,8 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
   RANGE(m->evaporated_from_gas, 0, 1, "share of evaporation from the gas")
   RANGE(m->evaporated_per_k, 0, 0.05, "rise of that share (1/K)")
   RANGE(m->inlet_wall_k, 220, 450, "wall of inlet pipes (K)")
+  RANGE(m->inlet_follows, 0, 1, "inlet walls' share of the air's warmth")
+  RANGE(m->metal_follows, 0, 1, "cylinder walls' share of the air's warmth")
   RANGE(m->ambient_pa, 3e4, 3e5, "ambient pressure (Pa)")
   RANGE(m->ambient_k, 220, 350, "ambient temperature (K)")
   RANGE(m->vapour_pa, 0, 0.2 * m->ambient_pa, "vapour pressure (Pa)")

@@ -93,7 +93,7 @@ struct ew_cycle_friction { /* fmep = constant + peak p_max + speed Sp + square S
 };
 
 /* Raised when the same model gives other torque: fits made with an earlier one are not used. */
-#define EW_CYCLE_PHYSICS 3
+#define EW_CYCLE_PHYSICS 4
 
 struct ew_cycle_model {
   int cylinders, pipes, volumes, junctions, valves;
@@ -104,9 +104,12 @@ struct ew_cycle_model {
   const struct ew_combustible *fuel;
   enum ew_fuel_delivery delivery;
   double equivalence; /* 1 / lambda, trapped */
-  /* share of the latent heat that the charge gives at 298.15 K, and its rise with the ambient temperature; kept within 0 to 1 */
+  /* share of the latent heat that the charge gives at 298.15 K and 1 bar, and its rise with the ambient temperature; kept within 0 to 1 */
   double evaporated_from_gas, evaporated_per_k;
   double inlet_wall_k; /* of inlet pipes, warm engine */
+  /* how far walls follow the air's temperature from what is said of them at 298.15 K, K/K: 0 where a thermostat holds them. Inlet: pipes
+   * without a wall temperature of their own; metal: cylinders, and inlet pipes with one (ports) */
+  double inlet_follows, metal_follows;
   double ambient_pa, ambient_k, vapour_pa;
   double exhaust_back_pa; /* at exhaust pipe ends; NaN: ambient */
   double flow_factor;     /* multiplies the valves' effective areas */
@@ -129,5 +132,5 @@ gboolean ew_cycle_shut_interval(const struct ew_cycle_model *model, int cylinder
                                 double *to_deg);
 /* Effective area of a valve (all that share its pipe) at a crank angle after firing TDC. */
 double ew_cycle_valve_area_m2(const struct ew_cycle_valve *valve, double deg, gboolean forward);
-/* Share of the latent heat that the charge gives at the model's ambient temperature. */
+/* Share of the latent heat that the charge gives at the model's ambient temperature and pressure. */
 double ew_cycle_evaporated_from_gas(const struct ew_cycle_model *model);

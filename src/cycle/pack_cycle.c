@@ -8,8 +8,7 @@
 #define OUTSIDE_W_M2_K   35.0
 #define EMISSIVITY       0.7
 #define CONFIRM_DEG      0.4
-#define KNOCK_NEAR       0.01 /* of the logarithm of the knock integral: a tenth of a degree */
-#define KNOCK_PER_DEG    0.09 /* that logarithm a degree of spark, about; the next cycle corrects it */
+#define KNOCK_NEAR       0.01 /* of the logarithm of the knock integral: two tenths of a degree */
 #define STEFAN_BOLTZMANN 5.670374419e-8
 #define COARSE_TOLERANCE 3 /* times the wanted one, and one cycle in a row: it is only a start */
 #define LOOSEST          0.1
@@ -245,27 +244,41 @@ static int leading_cylinder(const struct ew_pack *pack, int l, struct ew_cylinde
   return most;
 }
 
-static void seek_spark(struct ew_pack *pack, int l) {
-  struct ew_lane *lane = &pack->lane[l];
+/* From the last answer, where there is one. limit: infinite for the best spark alone. */
+static struct ew_spark_answer seek(const struct ew_pack *pack, int l, double limit) {
+  const struct ew_lane *lane = &pack->lane[l];
   const struct ew_cycle_plan *plan = lane->laid->plan;
   struct ew_cylinder shut;
   int most = leading_cylinder(pack, l, &shut);
-  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG), old = *spark;
-  double cycles = *ew_pack_run(pack, l, EW_RUN_CYCLES);
-  struct ew_spark_question q = {&lane->frame[most],
-                                &shut,
-                                ew_state_at(pack->state, EW_STATE_CLOSED, EW_CLOSED_DEG, most)[l],
-                                ew_plan_cylinders(plan)[most].shut_to_deg,
-                                old,
-                                plan->friction.peak,
-                                plan->spark == EW_SPARK_BEST ? plan->combustion.knock_limit
-                                                             : INFINITY};
-  struct ew_spark_answer sought = ew_spark_seek(&q);
-  *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = sought.spark_deg;
-  *ew_pack_run(pack, l, EW_RUN_MBT_DEG) = sought.mbt_deg;
-  *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) = sought.knock_limited != 0;
-  *ew_pack_run(pack, l, EW_RUN_FROZEN) = *ew_pack_run(pack, l, EW_RUN_RESUMED) != 0 ||
-                                         cycles >= 6 || (cycles >= 3 && fabs(*spark - old) < 0.6);
+  double mbt = *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
+  struct ew_spark_question q = {
+      .frame = &lane->frame[most],
+      .shut = &shut,
+      .from_deg = ew_state_at(pack->state, EW_STATE_CLOSED, EW_CLOSED_DEG, most)[l],
+      .to_deg = ew_plan_cylinders(plan)[most].shut_to_deg,
+      .start_deg = *ew_pack_run(pack, l, EW_RUN_SPARK_DEG),
+      .friction_peak = plan->friction.peak,
+      .knock_limit = plan->spark == EW_SPARK_BEST ? limit : INFINITY,
+      .refine = isfinite(mbt),
+      .mbt_deg = mbt};
+  return ew_spark_seek(&q);
+}
+
+static void take_spark(struct ew_pack *pack, int l, double spark_deg, double mbt_deg,
+                       gboolean limited) {
+  *ew_pack_run(pack, l, EW_RUN_SPARK_DEG) = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = spark_deg;
+  *ew_pack_run(pack, l, EW_RUN_MBT_DEG) = mbt_deg;
+  *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) = limited != 0;
+}
+
+static void seek_spark(struct ew_pack *pack, int l) {
+  double old = *ew_pack_run(pack, l, EW_RUN_SPARK_DEG),
+         cycles = *ew_pack_run(pack, l, EW_RUN_CYCLES);
+  struct ew_spark_answer sought = seek(pack, l, pack->lane[l].laid->plan->combustion.knock_limit);
+  take_spark(pack, l, sought.spark_deg, sought.mbt_deg, sought.knock_limited);
+  *ew_pack_run(pack, l, EW_RUN_FROZEN) =
+      *ew_pack_run(pack, l, EW_RUN_RESUMED) != 0 || cycles >= 6 ||
+      (cycles >= 3 && (sought.knock_limited || fabs(sought.spark_deg - old) < 0.6));
 }
 
 void ew_pack_give_up(struct ew_pack *pack, int l, const struct ew_cycle_why *why) {
@@ -292,54 +305,66 @@ static const char *sick_pipe(const struct ew_pack *pack, int l) {
   return NULL;
 }
 
-/* A spark that knock holds back is moved by what the worst cylinder's integral misses its limit by, as it ran and not as a trial
- * has it, up to the best spark. FALSE: it is there, or knock holds nothing back. */
-static gboolean meet_limit(struct ew_pack *pack, int l) {
-  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG);
-  double mbt = *ew_pack_run(pack, l, EW_RUN_MBT_DEG), knock = pack->lane[l].result.knock;
-  double over = ew_log(knock / pack->lane[l].laid->plan->combustion.knock_limit);
-  if (pack->grid == EW_GRID_COARSE || *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) == 0 ||
-      !(fabs(over) > KNOCK_NEAR))
-    return FALSE;
-  double to = CLAMP(*spark - over / KNOCK_PER_DEG, EW_SPARK_LATEST, fmax(mbt, EW_SPARK_LATEST));
+/* A spark that knock holds back follows the worst cylinder's integral as it ran, and not as a trial has it, up to the best spark,
+ * while the charge settles. TRUE: it is where it belongs, or knock holds nothing back. */
+static gboolean follow_knock(struct ew_pack *pack, int l) {
+  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG),
+         mbt = *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
+  double over =
+      ew_log(pack->lane[l].result.knock / pack->lane[l].laid->plan->combustion.knock_limit);
+  if (*ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) == 0 || !(fabs(over) > KNOCK_NEAR))
+    return TRUE;
+  double to = CLAMP(*spark - over / EW_KNOCK_PER_DEG, EW_SPARK_LATEST, fmax(mbt, EW_SPARK_LATEST));
   gboolean moves = to != *spark;
   *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = to;
-  return moves;
+  return !moves;
 }
 
-/* The charge has settled since the spark was frozen: seek once more, then hold knock to its limit, and go on where that moves it. */
-static void confirm_spark(struct ew_pack *pack, int l) {
-  double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG), before = *spark;
-  double *times = ew_pack_run(pack, l, EW_RUN_CONFIRMED);
-  gboolean first = *times == 0, sought = isfinite(*ew_pack_run(pack, l, EW_RUN_MBT_DEG)), moved;
-  if (first && sought)
-    seek_spark(pack, l);
-  *ew_pack_run(pack, l, EW_RUN_FROZEN) = 1;
-  moved = first && fabs(*spark - before) > CONFIRM_DEG;
-  if (!moved) {
-    *spark = before; /* which this cycle ran with */
-    moved = sought && meet_limit(pack, l);
-  }
-  *times = moved ? *times + 1 : EW_CONFIRM_MOST;
-  if (moved)
-    *ew_pack_run(pack, l, EW_RUN_IN_A_ROW) = 0;
+/* The charge has settled since the spark was frozen: seek once more; TRUE: it stays. What knock holds back is at its limit as it ran,
+ * and only its best spark is sought. */
+static gboolean confirm_spark(struct ew_pack *pack, int l) {
+  double before = *ew_pack_run(pack, l, EW_RUN_SPARK_DEG);
+  gboolean limited = *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED) != 0 &&
+                     before < *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
+  struct ew_spark_answer sought =
+      seek(pack, l, limited ? INFINITY : pack->lane[l].laid->plan->combustion.knock_limit);
+  double to = limited ? fmin(before, sought.mbt_deg) : sought.spark_deg;
+  gboolean stays = !(fabs(to - before) > CONFIRM_DEG);
+  take_spark(pack, l, stays ? before : to, sought.mbt_deg,
+             limited ? to == before : sought.knock_limited);
+  return stays;
 }
 
-/* Whether the run is steady: its spark stays, and enough cycles were as the one before. */
+/* Whether the run is steady: its spark stays, and enough cycles were as the one before.
+ *
+ *   seeking --the answer hardly moves--> frozen --settled, sought once more: moved--> again --settled--> done
+ *                                          |                                                               ^
+ *                                          +--settled, sought once more: stays---------------------------+
+ *
+ * Frozen, a spark that knock holds back follows the integral at the end of every cycle; where that never comes to rest
+ * EW_CONFIRM_MOST settled cycles end it. */
 static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
-  double *in_a_row = ew_pack_run(pack, l, EW_RUN_IN_A_ROW);
+  double *in_a_row = ew_pack_run(pack, l, EW_RUN_IN_A_ROW),
+         *times = ew_pack_run(pack, l, EW_RUN_CONFIRMED);
   double *frozen = ew_pack_run(pack, l, EW_RUN_FROZEN),
          wanted = pack->grid == EW_GRID_COARSE ? 1 : 2;
   *in_a_row = same_as_before(pack, l, s) ? *in_a_row + 1 : 0;
   g_assert(*in_a_row <= *ew_pack_run(pack, l, EW_RUN_CYCLES));
-  if (!*frozen &&
-      (*ew_pack_run(pack, l, EW_RUN_RESUMED) || *ew_pack_run(pack, l, EW_RUN_CYCLES) >= 2)) {
-    seek_spark(pack, l);
+  if (*ew_pack_run(pack, l, EW_RUN_RESUMED) && *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED))
+    *frozen = 1; /* the coarse grid's spark is at its limit already */
+  if (!*frozen) {
+    if (*ew_pack_run(pack, l, EW_RUN_RESUMED) || *ew_pack_run(pack, l, EW_RUN_CYCLES) >= 2)
+      seek_spark(pack, l);
     *in_a_row = 0;
+    return FALSE;
   }
-  if (*frozen && *in_a_row >= wanted && *ew_pack_run(pack, l, EW_RUN_CONFIRMED) < EW_CONFIRM_MOST)
-    confirm_spark(pack, l);
-  return *frozen && *in_a_row >= wanted;
+  gboolean rests = *times >= EW_CONFIRM_MOST || follow_knock(pack, l), first = *times == 0;
+  if (*in_a_row < wanted)
+    return FALSE;
+  *times = fmin(*times + 1, EW_CONFIRM_MOST);
+  if (first && !confirm_spark(pack, l))
+    rests = *in_a_row = 0;
+  return rests;
 }
 
 void ew_pack_end_cycle(struct ew_pack *pack, int l) {

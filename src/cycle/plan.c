@@ -155,9 +155,15 @@ static int64_t put_table(struct part *part, const void *data, int count, gsize e
   return span.first;
 }
 
+/* What walls lie above their temperature at 298.15 K, K. */
+static double follows(const struct ew_cycle_model *m, double share) {
+  return share * (m->ambient_k - 298.15);
+}
+
 static void put_cylinders(struct part *part, const struct ew_cycle_model *m) {
   for (int i = 0; i < m->cylinders; i++) {
     struct ew_plan_cylinder c = {.shape = m->cylinder[i]};
+    c.shape.wall_k += follows(m, m->metal_follows);
     ew_cycle_shut_interval(m, i, &c.shut_from_deg, &c.shut_to_deg);
     added(part, &c, sizeof c);
   }
@@ -165,6 +171,15 @@ static void put_cylinders(struct part *part, const struct ew_cycle_model *m) {
 
 static int64_t cells_of(double length_m, double cell_m) {
   return MAX(3, lround(length_m / cell_m));
+}
+
+/* The table of a pipe's stations, the walls of inlet ports as warm as the air lets them be. */
+static int64_t put_stations(struct part *part, const struct ew_cycle_model *m,
+                            const struct ew_cycle_pipe *p) {
+  g_autofree struct ew_cycle_station *s = g_memdup2(p->station, sizeof *s * (gsize)p->stations);
+  for (int i = 0; i < p->stations && !p->exhaust; i++)
+    s[i].wall_k += follows(m, m->metal_follows); /* NaN stays */
+  return put_table(part, s, p->stations, sizeof *s);
 }
 
 static void put_pipes(struct part *part, const struct ew_cycle_model *m, gboolean coarse,
@@ -175,8 +190,7 @@ static void put_pipes(struct part *part, const struct ew_cycle_model *m, gboolea
                                .bend_loss = p->bend_loss,
                                .exhaust = p->exhaust != 0,
                                .stations = p->stations};
-    out.first_station = put_table(&part[EW_PLAN_STATIONS], p->station, p->stations,
-                                  sizeof(struct ew_cycle_station));
+    out.first_station = put_stations(&part[EW_PLAN_STATIONS], m, p);
     out.cells[EW_GRID_FINAL] = cells_of(p->length_m, cell_m);
     out.cells[EW_GRID_COARSE] = coarse ? cells_of(p->length_m, COARSE_M) : 0;
     if (like)
@@ -270,7 +284,7 @@ static void fill_header(struct ew_cycle_plan *p, const struct ew_cycle_model *m,
   p->equivalence = m->equivalence;
   p->evaporated_from_gas = m->evaporated_from_gas;
   p->evaporated_per_k = m->evaporated_per_k;
-  p->inlet_wall_k = m->inlet_wall_k;
+  p->inlet_wall_k = m->inlet_wall_k + follows(m, m->inlet_follows);
   p->ambient_pa = m->ambient_pa;
   p->ambient_k = m->ambient_k;
   p->vapour_pa = m->vapour_pa;

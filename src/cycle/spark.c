@@ -9,6 +9,8 @@
 #define BLOWDOWN          0.5
 #define BLOWDOWN_STEP_DEG 6.0
 #define LATEST            EW_SPARK_LATEST
+#define NEAR_DEG          0.5
+#define PARABOLA_DEG      2.0
 #define EARLIEST          65.0
 
 struct trial {
@@ -41,23 +43,30 @@ static double vertex(const struct ew_spark_question *q, double spark, double h) 
   return CLAMP(spark + CLAMP(shift, -2 * h, 2 * h), LATEST, EARLIEST);
 }
 
-/* ln of the knock integral is nearly linear in the angle: secant from two angles. */
+/* ln of the knock integral is nearly linear in the angle: secant from two angles. A trial's answer is only where the run begins to
+ * follow its own integral, so that half a degree is near enough. */
 static double limited(const struct ew_spark_question *q, double mbt, double start) {
   double limit = ew_log(q->knock_limit), a = start, fa = ew_log(try(q, a).knock) - limit;
-  double b = CLAMP(a - fa / 0.09, LATEST, mbt), fb = ew_log(try(q, b).knock) - limit;
-  for (int i = 0; i < 6 && fabs(fb) > 0.01; i++) {
-    double slope = fabs(b - a) > 1e-6 ? (fb - fa) / (b - a) : 0;
-    double next = CLAMP(b - fb / CLAMP(slope, 0.03, 0.3), LATEST, mbt);
+  double b = CLAMP(a - fa / EW_KNOCK_PER_DEG, LATEST, mbt);
+  for (int i = 0; i < 6 && fabs(b - a) > NEAR_DEG; i++) {
+    double fb = ew_log(try(q, b).knock) - limit, slope = (fb - fa) / (b - a);
     a = b;
     fa = fb;
-    b = next;
-    fb = ew_log(try(q, b).knock) - limit;
+    b = CLAMP(b - fb / CLAMP(slope, 0.02, 0.3), LATEST, mbt);
   }
   return b;
 }
 
+/* A parabola is right near its middle only: again from where it leads, unless that is near. */
+static double best(const struct ew_spark_question *q) {
+  if (!q->refine)
+    return vertex(q, vertex(q, q->start_deg, 8), 5);
+  double once = vertex(q, q->mbt_deg, 5);
+  return fabs(once - q->mbt_deg) > PARABOLA_DEG ? vertex(q, once, 5) : once;
+}
+
 struct ew_spark_answer ew_spark_seek(const struct ew_spark_question *q) {
-  double mbt = q->refine ? vertex(q, q->mbt_deg, 5) : vertex(q, vertex(q, q->start_deg, 8), 5);
+  double mbt = best(q);
   struct ew_spark_answer answer = {mbt, mbt, FALSE};
   if (!isfinite(q->knock_limit) || try(q, mbt).knock <= q->knock_limit)
     return answer;

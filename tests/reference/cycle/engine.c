@@ -171,7 +171,8 @@ static void cells_and_steps_matter_little(void **state) {
   }
 }
 
-/* The longer the runner, the lower the speed of the best filling: N ~ L^-0.4 to -0.6. */
+/* The longer the runner, the lower the speed of the best filling: N ~ L^-0.5 (Helmholtz resonator, as Engelman, ASME 73-WA/DGP-2), within 10 % of the speed over
+ * this range of lengths. */
 static void runner_length_tunes(void **state) {
   (void)state;
   static const double lengths[] = {0.25, 0.35, 0.45};
@@ -184,19 +185,20 @@ static void runner_length_tunes(void **state) {
     s.runner = lengths[k];
     s.primary = 0.2;
     engine_single(&engine, &s);
-    engine.model.combustion.knock_limit = 2; /* a spark held back moves heat, and filling with it */
     predict(&engine, rpm, 29, 0.04, 0, r);
-    int best = 0;
-    for (int i = 1; i < 29; i++)
+    int best = 1;
+    for (int i = 1; i < 28; i++)
       if (r[i].volumetric_efficiency > r[best].volumetric_efficiency)
         best = i;
-    peak[k] = rpm[best];
-    print_message("runner %.2f m: best filling %.3f at %.0f rpm\n", lengths[k],
-                  r[best].volumetric_efficiency, rpm[best]);
+    double a = r[best - 1].volumetric_efficiency, b = r[best].volumetric_efficiency,
+           c = r[best + 1].volumetric_efficiency;
+    peak[k] = rpm[best] + 150 * CLAMP(0.5 * (a - c) / (a - 2 * b + c), -1, 1);
+    print_message("runner %.2f m: best filling %.3f at %.0f rpm\n", lengths[k], b, peak[k]);
   }
-  double exponent = log(peak[2] / peak[0]) / log(lengths[2] / lengths[0]);
-  print_message("exponent %.2f\n", exponent);
-  assert_true(exponent < -0.35 && exponent > -0.65);
+  double ratio = peak[2] / peak[0];
+  print_message("exponent %.2f\n", log(ratio) / log(lengths[2] / lengths[0]));
+  band("speed of best filling, 0.45 m of runner over 0.25 m", ratio, 0.9 * sqrt(0.25 / 0.45),
+       1.1 * sqrt(0.25 / 0.45));
 }
 
 static void weather(void **state) {
@@ -297,7 +299,7 @@ static void knock_ends_at_its_limit(void **state) {
       assert_true(cold[i].knock_limited && warm[i].knock_limited);
       band("knock, cold", cold[i].knock / engine.model.combustion.knock_limit, 0.98, 1.02);
       band("knock, warm", warm[i].knock / engine.model.combustion.knock_limit, 0.98, 1.02);
-      band("spark, warm less cold", warm[i].spark_deg - cold[i].spark_deg, -1, 1);
+      band("spark, warm less cold", warm[i].spark_deg - cold[i].spark_deg, -0.6, 0.6);
     }
   }
 }
@@ -448,6 +450,18 @@ static double lift_at(const struct ew_cycle_valve *v, double deg) {
   return i + 1 < v->lifts ? v->lift_m[i] + (at - i) * (v->lift_m[i + 1] - v->lift_m[i]) : 0;
 }
 
+/* The volume by slider and crank at an angle after firing top dead centre, by hand; and the most by which a chord over a step of one degree departs from
+ * it: an eighth of the second derivative, which is greatest at top dead centre. */
+static double crank_volume_m3(const struct ew_cycle_cylinder *c, double deg) {
+  double area = G_PI / 4 * c->bore_m * c->bore_m, r = c->stroke_m / 2, a = deg * G_PI / 180;
+  double down = r * (1 - cos(a)) + c->rod_m - sqrt(c->rod_m * c->rod_m - r * r * sin(a) * sin(a));
+  return area * (c->stroke_m / (c->compression_ratio - 1) + down);
+}
+static double chord_m3(const struct ew_cycle_cylinder *c) {
+  double area = G_PI / 4 * c->bore_m * c->bore_m, r = c->stroke_m / 2;
+  return area * r * (1 + r / c->rod_m) * pow(G_PI / 180, 2) / 8;
+}
+
 /* One cylinder's cycle to draw: turned to its own angle, every line the trace's; the valves pass 1 mm where they are said to; the burned
  * share rises from 0 and is told no longer once the exhaust has opened. */
 static void inside_is_the_trace(void **state) {
@@ -470,8 +484,9 @@ static void inside_is_the_trace(void **state) {
       int next = (i + 1) % 720;
       work += 0.5 * (in.line[EW_INSIDE_CYLINDER][i] + in.line[EW_INSIDE_CYLINDER][next]) *
               (in.line[EW_INSIDE_VOLUME][next] - in.line[EW_INSIDE_VOLUME][i]);
-      /* both dead centres are between steps: a thousandth for the chord of a degree */
-      assert_true(in.line[EW_INSIDE_VOLUME][180] <= 1.001 * in.line[EW_INSIDE_VOLUME][i]);
+      double off =
+          in.line[EW_INSIDE_VOLUME][i] - crank_volume_m3(&engine.cylinder[c], in.angle_deg[i]);
+      assert_true(fabs(off) <= chord_m3(&engine.cylinder[c]));
       for (int l = EW_INSIDE_INLET_PORT; l <= EW_INSIDE_EXHAUST_FAR; l++)
         assert_true(in.line[l][i] > 2e4 && in.line[l][i] < 5e5);
       double burned = in.line[EW_INSIDE_BURNED][i];

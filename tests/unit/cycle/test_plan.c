@@ -94,6 +94,54 @@ static void each_figure_counts(void **state) {
   ew_cycle_plan_free(base);
 }
 
+/* Walls that follow the air are as said at 298.15 K, and as much colder as they are told to be where the air is; exhaust pipes find their own. */
+static void walls_follow_the_air(void **state) {
+  (void)state;
+  engine_four(&engine, &engine_b);
+  engine.intake[2].wall_k = 370;
+  engine.exhaust[0].wall_k = 700;
+  struct ew_cycle_plan *plain = plan_of(&engine, NULL);
+  engine.model.inlet_follows = 1;
+  engine.model.metal_follows = 0.65;
+  struct ew_cycle_plan *same = plan_of(&engine, NULL);
+  assert_true(same_digest(plain, same));
+  engine.model.ambient_k = 258.15;
+  struct ew_cycle_plan *cold = plan_of(&engine, NULL);
+  expect_near(cold->inlet_wall_k, 300, 1e-9, "wall");
+  expect_near(ew_plan_cylinders(cold)[3].shape.wall_k, engine.cylinder[3].wall_k - 26, 1e-9,
+              "wall");
+  for (int i = 0; i < 2; i++) {
+    const struct ew_cycle_station *s = ew_cycle_plan_section(cold, EW_PLAN_STATIONS);
+    s += ew_plan_pipes(cold)[i].first_station;
+    if (i == 0)
+      expect_near(s[2].wall_k, 344, 1e-9, "wall");
+    assert_true(i == 0 ? isnan(s[0].wall_k) : s[0].wall_k == 700);
+  }
+  ew_cycle_plan_free(plain);
+  ew_cycle_plan_free(same);
+  ew_cycle_plan_free(cold);
+}
+
+/* Thin air counts as warmer air for what evaporates: the same vapour over the same air. Against Clausius and Clapeyron's equation as it stands,
+ * 1/T' = 1/T - R/L ln(1 bar/p) (any text on thermodynamics), of which the program takes the first term. */
+static void thin_air_evaporates_more(void **state) {
+  (void)state;
+  engine_four(&engine, &engine_b);
+  expect_near(ew_cycle_evaporated_from_gas(&engine.model), 0.4, 1e-15,
+              "evaporated"); /* 1 bar, 298.15 K */
+  static const double air[][2] = {{0.8e5, 298.15}, {0.5e5, 290}, {0.4e5, 280}, {1.2e5, 310}};
+  for (int i = 0; i < 4; i++) {
+    engine.model.ambient_pa = air[i][0];
+    engine.model.ambient_k = air[i][1];
+    double exact = 1 / (1 / air[i][1] - 8.314462618 / 35.1e3 * log(1e5 / air[i][0]));
+    double counts = 298.15 + (ew_cycle_evaporated_from_gas(&engine.model) - 0.4) / 0.008;
+    expect_near(counts, exact, 0.1 * fabs(exact - air[i][1]), "evaporated");
+  }
+  engine.model.ambient_k = 225;
+  expect_near(ew_cycle_evaporated_from_gas(&engine.model), 0, 1e-15,
+              "evaporated"); /* never less than nothing */
+}
+
 /* What does not change the figures does not change the digest. */
 static void nothing_else_counts(void **state) {
   (void)state;
@@ -332,6 +380,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(each_figure_counts),
       cmocka_unit_test(nothing_else_counts),
+      cmocka_unit_test(walls_follow_the_air),
+      cmocka_unit_test(thin_air_evaporates_more),
       cmocka_unit_test(order_of_a_file_does_not_count),
       cmocka_unit_test(written_and_read),
       cmocka_unit_test(cells_of_another),

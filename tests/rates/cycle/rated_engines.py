@@ -6,22 +6,23 @@ table does not say is the same for all: a road cam of 214 degrees at 1.27 mm wit
 bore, a silencer and an air cleaner, port injection, iron manifolds of 400 mm, petrol of 92 RON, lambda 0.9. Rated power is net,
 measured on a dyno after the rules of its day.
 
-    rated_engines.py PROGRAM [--half even|odd]
+    rated_engines.py PROGRAM [--half even|odd] [--tsv FILE]
 
 Odd rows of the file were looked at while the physics was chosen, and port injection for all after both had been run: with carburettors for all
 the bias is 3.6 points lower. Even rows were left out: nothing runs them but a hand that
-asks for them. script/test and script/bench run the odd half. The band asked for: 95 % of the engines within twice the stated standard uncertainty."""
+asks for them. script/test and script/bench run the odd half. What is asked: bias within 3 %, rms within 8 %, and 90 to
+98 % of the engines within twice the stated standard uncertainty; what misses that is kept by name (comparisons.py)."""
 import csv
 import math
 import os
 import sys
 from concurrent.futures import ThreadPoolExecutor
 
+from comparisons import Comparisons
 from engines import engine_file, predict
 
 DATA = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "reference", "data", "rated-engines", "rated-1985.csv")
 CYLINDERS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8}
-BIAS, RMS, INSIDE = 0.05, 0.12, 0.85  # what the odd half is held to; the aims are 0.03, 0.08 and 0.90
 
 
 def engines(half):
@@ -71,13 +72,15 @@ def main():
     rms = math.sqrt(sum(f["error"] ** 2 for f in found) / n)
     inside = sum(abs(f["predicted"] - f["rated"]) < 2 * f["u"] * f["predicted"] for f in found) / n
     print(f"{half} rows, {n} engines: bias {100 * bias:+.1f} %, rms {100 * rms:.1f} %, {100 * inside:.0f} % within their band")
-    checks = [("there are engines", n > 20), ("every run settles", all(f["converged"] for f in found)), ("bias", abs(bias) <= BIAS),
-              ("rms", rms <= RMS), ("bands hold", inside >= INSIDE)]
-    for says, truth in checks:
-        if not truth:
-            print(f"[  FAILED  ] {says}")
-    print(f"[  PASSED  ] {sum(truth for _, truth in checks)} test(s).")
-    sys.exit(not all(truth for _, truth in checks))
+    table = Comparisons("rated")
+    rows = f"rated engines, {half} rows"
+    table.add(rows, "engines", None, n, 21, 60, 0)
+    table.add(rows, "of them settled, %", None, 100 * sum(f["converged"] for f in found) / n, 100, 100, 0)
+    table.add(rows, "power, bias, %", 0, 100 * bias, -3, 3, 1)
+    table.add(rows, "power, rms error, %", 0, 100 * rms, 0, 8, 1)
+    table.add(rows, "engines within their band, %", 95, 100 * inside, 90, 98, 0)
+    table.finish()
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -306,7 +306,8 @@ static const char *sick_pipe(const struct ew_pack *pack, int l) {
 }
 
 /* A spark that knock holds back follows the worst cylinder's integral as it ran, and not as a trial has it, up to the best spark,
- * while the charge settles. TRUE: it is where it belongs, or knock holds nothing back. */
+ * while the charge settles. A cylinder that fires where cycles begin burns with a new spark one cycle later than the others, so it moves
+ * in every second cycle, when the integral is that of the last move. TRUE: it is where it belongs, or knock holds nothing back. */
 static gboolean follow_knock(struct ew_pack *pack, int l) {
   double *spark = ew_pack_run(pack, l, EW_RUN_SPARK_DEG),
          mbt = *ew_pack_run(pack, l, EW_RUN_MBT_DEG);
@@ -316,7 +317,8 @@ static gboolean follow_knock(struct ew_pack *pack, int l) {
     return TRUE;
   double to = CLAMP(*spark - over / EW_KNOCK_PER_DEG, EW_SPARK_LATEST, fmax(mbt, EW_SPARK_LATEST));
   gboolean moves = to != *spark;
-  *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = to;
+  if ((int)*ew_pack_run(pack, l, EW_RUN_CYCLES) % 2 == 0)
+    *spark = *ew_pack_run(pack, l, EW_RUN_SOUGHT_DEG) = to;
   return !moves;
 }
 

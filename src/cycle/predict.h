@@ -129,7 +129,7 @@ gboolean ew_cycle_predict(const struct ew_cycle_model *model, const double *spee
                           struct ew_cycle_result *results, struct ew_cycle_effort *effort,
                           GError **error);
 /* What a result depends on: the plan's digest, the speed, and the spark where it is given. Hexadecimal,
- * EW_CYCLE_HEX bytes of plan.h. */
+ * EW_CYCLE_HEX bytes of plan.h. The same for all backends that give the same bits; the one chosen, when it has a tolerance, has its own. */
 void ew_cycle_task_digest(const struct ew_cycle_task *task, char *hex);
 void ew_cycle_result_clear(struct ew_cycle_result *result);
 /* Why it did not converge; NULL when it did. The caller frees it. */

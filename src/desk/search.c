@@ -4,6 +4,7 @@
 #include "base/error.h"
 #include "base/number.h"
 #include "desk/vary.h"
+#include "search/space.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -410,6 +411,28 @@ gboolean ew_search_share(const struct ew_search_setup *s, int shard, int shards,
   gboolean good = find_speeds(s, &a, error) &&
                   ew_search_runs_begin(&runs, s, &a, s->options.cell_m, error) &&
                   run_share(&runs, &a, shard, shards, share, error);
+  ew_search_runs_end(&runs);
+  ew_search_answer_clear(&a);
+  return good;
+}
+
+gboolean ew_search_even(const struct ew_search_setup *s, guint64 first, guint64 stride, int count,
+                        double *points, double *figures, gboolean *sound, GError **error) {
+  struct ew_search_runs runs = {0};
+  struct ew_search_answer a;
+  struct ew_axis axis[EW_AXES_MOST];
+  int axes = (int)s->question->axes->len;
+  g_assert(stride >= 1 && count >= 1);
+  answer_begin(&a, s);
+  ew_search_axes(s->question, axis);
+  for (int i = 0; i < count; i++) {
+    double even[EW_AXES_MOST];
+    ew_space_point(s->seed, first + (guint64)i * stride, axes, even);
+    ew_axes_snap(axis, axes, even, points + i * axes);
+  }
+  gboolean good =
+      find_speeds(s, &a, error) && ew_search_runs_begin(&runs, s, &a, s->options.cell_m, error) &&
+      check_axes(&runs, error) && ew_search_run_points(points, count, figures, sound, &runs, error);
   ew_search_runs_end(&runs);
   ew_search_answer_clear(&a);
   return good;

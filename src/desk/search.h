@@ -66,6 +66,11 @@ struct ew_search_share {
 };
 gboolean ew_search_share(const struct ew_search_setup *setup, int shard, int shards,
                          struct ew_search_share *share, GError **error);
+/* Even designs alone, for maps and to hold a front against: number first, first + stride, ... (ew_space_point of the setup's seed), on
+ * the axes' places, whether allowed or not. points[count x axes], figures[count x wishes] by coarse cells, sound[count]. */
+gboolean ew_search_even(const struct ew_search_setup *setup, guint64 first, guint64 stride,
+                        int count, double *points, double *figures, gboolean *sound,
+                        GError **error);
 void ew_search_answer_clear(struct ew_search_answer *answer);
 void ew_search_answer_write_json(const struct ew_search_setup *setup,
                                  const struct ew_search_answer *answer, struct ew_json *json);

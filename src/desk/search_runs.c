@@ -8,10 +8,14 @@
 #include "desk/vary.h"
 #include "engine/check.h"
 #include <math.h>
+#ifdef _OPENMP
+#include <omp.h>
+#endif
 #include <string.h>
 
-#define TOGETHER     12   /* designs planned, run and kept at a time */
-#define TOGETHER_FAR 1024 /* the same on a device, which wants many beside each other */
+#define TOGETHER 12 /* designs planned, run and kept at a time */
+#define TOGETHER_FAR                                                                               \
+  8192 /* the same on a device, which wants many beside each other; the last ones leave it idle */
 #define REASONS_MOST 8
 
 /* What is kept of a run. */
@@ -171,7 +175,7 @@ static void design_clear(struct design *d) {
   g_free(d->run);
 }
 
-static gboolean plan_design(struct ew_search_runs *r, struct design *d, GError **error) {
+static gboolean plan_design(const struct ew_search_runs *r, struct design *d, GError **error) {
   struct ew_prediction_setup setup = r->setup->setup;
   setup.variations = d->set->len ? d->set : NULL;
   d->plan = ew_predict_plan(&setup, &r->options, r->like, &d->spark_deg, NULL, error);
@@ -365,6 +369,22 @@ static gboolean figures_of(const struct ew_search_runs *r, const struct design *
   return sound;
 }
 
+/* Each by itself, in as many threads as will run them; what is refused is counted in the order of the designs. */
+static void plan_designs(struct ew_search_runs *r, struct design *designs, int n) {
+  g_autofree GError **problem = g_new0(GError *, n);
+#ifdef _OPENMP
+  int threads = r->options.threads > 0 ? r->options.threads : omp_get_max_threads();
+#pragma omp parallel for num_threads(MIN(threads, n)) schedule(dynamic)
+#endif
+  for (int i = 0; i < n; i++)
+    plan_design(r, &designs[i], &problem[i]);
+  for (int i = 0; i < n; i++)
+    if (problem[i]) {
+      count_reason(r->answer, problem[i]->message, problem[i]->message);
+      g_error_free(problem[i]);
+    }
+}
+
 /* Some designs, planned and run together. `points` NULL: the one design that changes nothing. */
 static gboolean run_some(struct ew_search_runs *r, const double *points, int n, double *figures,
                          gboolean *sound, GError **error) {
@@ -373,14 +393,12 @@ static gboolean run_some(struct ew_search_runs *r, const double *points, int n, 
   gboolean good = TRUE;
   for (int i = 0; i < n; i++) {
     struct design *d = &designs[i];
-    g_autoptr(GError) problem = NULL;
     d->set = ew_variations_new();
     d->run = g_malloc0(sizeof *d->run * (gsize)runs_each(r->answer));
     if (points)
       d->price = ew_search_point_is(r->setup->question, points + i * axes, d->set);
-    if (!plan_design(r, d, &problem))
-      count_reason(r->answer, problem->message, problem->message);
   }
+  plan_designs(r, designs, n);
   good = run_designs(r, designs, n, error);
   for (int i = 0; i < n; i++) {
     if (good)

@@ -322,6 +322,47 @@ double ew_surrogate_band(const struct ew_surrogate *p, const double *x) {
   return p->spread * sqrt(p->s2 * MAX(share, 0));
 }
 
+/* L of one row more: what was decomposed stays. */
+static void add_row(const struct ew_surrogate *p, struct ew_surrogate *q, const double *x) {
+  gsize n = (gsize)p->n;
+  for (gsize i = 0; i < n; i++)
+    memcpy(gsl_matrix_ptr(q->l, i, 0), gsl_matrix_const_ptr(p->l, i, 0), (i + 1) * sizeof(double));
+  double *row = gsl_matrix_ptr(q->l, n, 0), own = 1 + p->noise;
+  for (gsize j = 0; j < n; j++) {
+    const double *other = gsl_matrix_const_ptr(p->l, j, 0);
+    row[j] = (likeness(p, x, point_of(p, (int)j)) - product(row, other, j)) / other[j];
+    own -= row[j] * row[j];
+  }
+  row[n] = sqrt(fmax(own, 1e-12));
+}
+
+struct ew_surrogate *ew_surrogate_believing(const struct ew_surrogate *p, const double *x) {
+  struct ew_surrogate *q = g_memdup2(p, sizeof *p);
+  gsize n = (gsize)p->n, d = (gsize)p->dimensions;
+  q->n = p->n + 1;
+  q->x = g_new(double, (n + 1) * d);
+  memcpy(q->x, p->x, sizeof(double) * n * d);
+  memcpy(q->x + n * d, x, sizeof(double) * d);
+  q->y = g_new(double, n + 1);
+  memcpy(q->y, p->y, sizeof(double) * n);
+  q->y[n] = p->spread > 0 ? (ew_surrogate_mean(p, x) - p->mean) / p->spread : 0;
+  q->lengths = g_memdup2(p->lengths, sizeof(double) * d);
+  q->l = gsl_matrix_calloc(n + 1, n + 1);
+  q->weight = gsl_vector_calloc(n + 1); /* nothing of the new one: the mean stays */
+  q->ones = gsl_vector_alloc(n + 1);
+  for (gsize i = 0; i < n; i++)
+    gsl_vector_set(q->weight, i, gsl_vector_get(p->weight, i));
+  if (p->spread == 0)
+    return q;
+  add_row(p, q, x);
+  gsl_vector_set_all(q->ones, 1);
+  solve(q->l, q->ones);
+  q->one_r_one = 0;
+  for (gsize i = 0; i <= n; i++)
+    q->one_r_one += gsl_vector_get(q->ones, i);
+  return q;
+}
+
 double ew_surrogate_length(const struct ew_surrogate *p, int dimension) {
   g_assert(dimension >= 0 && dimension < p->dimensions);
   return p->lengths[dimension];

@@ -26,6 +26,11 @@ struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, i
 /* The same with lengths and noise given (share of s²), for checks. */
 struct ew_surrogate *ew_surrogate_given(const double *x, const double *y, int n, int dimensions,
                                         const double *lengths, double noise, GError **error);
+/* One design more, taken to come out at its mean: the mean stays, the band shrinks about it. What was learned (lengths, noise, spread,
+ * level) stays. For designs that are chosen and not yet run (D. Ginsbourger, R. Le Riche, L. Carraro, "Kriging is well-suited to
+ * parallelize optimization", Computational Intelligence in Expensive Optimization Problems, Springer 2010, 131-162: the believer).
+ * O(n²), copies. */
+struct ew_surrogate *ew_surrogate_believing(const struct ew_surrogate *surrogate, const double *x);
 void ew_surrogate_free(struct ew_surrogate *surrogate);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_surrogate, ew_surrogate_free)
 

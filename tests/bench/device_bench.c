@@ -1,17 +1,21 @@
 /* The cycle simulation on a device beside the processor, in one run: whether the bits are the same, and runs a second.
  *
- *   device_bench [--runs N] [--check N] [--processor N] [--engine four|eight] [--threads N] [--shard I/N]
+ *   device_bench [--runs N] [--check N] [--processor N] [--engine four|eight] [--threads N] [--shard I/N] [--single N] [--profile N]
  *
  * Designs are of our own invention: lengths, compression and cam of a test engine moved by their number. Exit code 1 when a bit
- * differs, 0 when the device is not here (said aloud). --shard takes every N-th design, for several devices: a process each. */
+ * differs, 0 when the device is not here (said aloud). --shard takes every N-th design, for several devices: a process each. --single N: so many
+ * runs in single precision, too, held against double: worst error of torque, and Spearman's correlation of ranks at each speed.
+ * --profile N: so many runs with each kernel timed by the device. */
 #include "../reference/cycle/engines.h"
 #include "cycle/backend/opencl.h"
+#include "cycle/backend/opencl_profile.h"
 #include "cycle/predict.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-static int runs = 4096, check = 64, processor = 64, threads, shard, shards = 1, cylinders = 8;
+static int runs = 4096, check = 64, processor = 64, threads, shard, shards = 1, cylinders = 8,
+           single, profile;
 static struct engine engine;
 static struct ew_cycle_options options;
 
@@ -82,6 +86,63 @@ static int differing(const struct ew_cycle_result *a, const struct ew_cycle_resu
   return differ;
 }
 
+/* ---- single precision ---- */
+
+static const struct ew_cycle_result *ranked;
+static int by_torque(const void *a, const void *b) {
+  double x = ranked[5 * *(const int *)a].torque_n_m, y = ranked[5 * *(const int *)b].torque_n_m;
+  return (x > y) - (x < y);
+}
+
+/* rank[designs] by torque at one of the five speeds. */
+static void ranks_of(const struct ew_cycle_result *r, int speed, int designs, double *rank) {
+  g_autofree int *order = g_new(int, designs);
+  for (int d = 0; d < designs; d++)
+    order[d] = d;
+  ranked = r + speed;
+  qsort(order, (size_t)designs, sizeof *order, by_torque);
+  for (int d = 0; d < designs; d++)
+    rank[order[d]] = d;
+}
+
+/* Spearman's correlation of torque at one speed. */
+static double rank_correlation(const struct ew_cycle_result *a, const struct ew_cycle_result *b,
+                               int speed, int designs) {
+  g_autofree double *x = g_new(double, designs), *y = g_new(double, designs);
+  double off = 0, n = designs;
+  ranks_of(a, speed, designs, x);
+  ranks_of(b, speed, designs, y);
+  for (int d = 0; d < designs; d++)
+    off += (x[d] - y[d]) * (x[d] - y[d]);
+  return 1 - 6 * off / (n * (n * n - 1));
+}
+
+static void hold_single(const struct ew_cycle_result *one, const struct ew_cycle_result *two,
+                        int n) {
+  double worst = 0, least = 1, square = 0, residual = 0;
+  for (int i = 0; i < n; i++) {
+    double off = fabs(one[i].torque_n_m / two[i].torque_n_m - 1);
+    worst = fmax(worst, off);
+    square += off * off / n;
+    residual = fmax(residual, fmax(one[i].mass_residual, one[i].energy_residual));
+  }
+  for (int s = 0; s < 5; s++)
+    least = fmin(least, rank_correlation(one, two, s, n / 5));
+  printf("single against double precision, %d runs: torque by %.1e at most, %.1e rms; correlation "
+         "of ranks %.5f at least "
+         "(%d designs at a speed); mass and energy kept to %.1e\n",
+         n, worst, sqrt(square), least, n / 5, residual);
+}
+
+static void say_profile(void) {
+  const char *name;
+  double seconds;
+  gint64 calls;
+  for (int k = 0; ew_opencl_profiled(k, &name, &seconds, &calls); k++)
+    printf("  %-14s %8.3f s %8" G_GINT64_FORMAT " calls %8.1f us each\n", name, seconds, calls,
+           1e6 * seconds / (double)MAX(calls, 1));
+}
+
 static const char *best_processor(void) {
   return ew_cycle_backend_choose(NULL)->name;
 }
@@ -92,6 +153,8 @@ int main(int count, char **word) {
                 : strcmp(word[i], "--check") == 0     ? &check
                 : strcmp(word[i], "--processor") == 0 ? &processor
                 : strcmp(word[i], "--threads") == 0   ? &threads
+                : strcmp(word[i], "--single") == 0    ? &single
+                : strcmp(word[i], "--profile") == 0   ? &profile
                                                       : NULL;
     if (into)
       *into = atoi(word[i + 1]);
@@ -109,7 +172,7 @@ int main(int count, char **word) {
   }
   printf("%s: program compiled in %.1f s\n", ew_opencl_device_name(),
          1e-6 * (double)(g_get_monotonic_time() - began));
-  int n = MAX(MAX(check, processor), runs), differ = 0;
+  int n = MAX(MAX(MAX(check, processor), MAX(runs, single)), profile), differ = 0;
   struct ew_cycle_result *here = g_new0(struct ew_cycle_result, n),
                          *there = g_new0(struct ew_cycle_result, n);
   if (check > 0) {
@@ -117,11 +180,21 @@ int main(int count, char **word) {
     time_of("opencl", check, there);
     differ = differing(there, here, check);
   }
+  if (single > 0) {
+    time_of("opencl-single", single, there);
+    time_of("opencl", single, here);
+    hold_single(there, here, single / 5 * 5);
+  }
   double processor_s = processor > 0 ? time_of(best_processor(), processor, here) / processor : NAN;
   for (int some = 1024; some < runs; some *= 4)
     time_of("opencl", some, there);
   double device_s = runs > 0 ? time_of("opencl", runs, there) / runs : NAN;
   printf("a run on the device takes %.4f of one on the processor\n", device_s / processor_s);
+  if (profile > 0) {
+    ew_opencl_profile();
+    time_of("opencl", profile, there);
+    say_profile();
+  }
   g_free(here);
   g_free(there);
   return differ > 0;

@@ -12,7 +12,8 @@
  *     steps are split over calls, or a state taken out and put into another lane or backend between them
  *   - they are those of the backend "base" within `tolerance`; 0 says bit for bit
  *   - a lane that is not running keeps every bit; so does one whose cycle has ended (angle 720)
- *   - mass and energy are conserved over a cycle to round-off (1e-12 of the air and of the work)
+ *   - mass and energy are conserved over a cycle to round-off (1e-12 of the air and of the work; where there is a tolerance, to a
+ *     thousandth of it)
  *   - ew_cycle_state_check holds after every step of an engine that runs soundly
  * A new backend is one more entry in backends.c and passes the suite; nothing else changes. */
 #pragma once

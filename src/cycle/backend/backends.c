@@ -36,11 +36,18 @@ static const struct ew_cycle_backend opencl = {"opencl",
                                                ew_opencl_open_many,
                                                ew_opencl_step_many};
 
+/* Cells and ends in single precision: for a search, which ranks. */
+#define SINGLE_TOLERANCE 1e-3
+static const struct ew_cycle_backend opencl_single = {
+    "opencl-single",     SINGLE_TOLERANCE,   ew_opencl_single_here, ew_opencl_open,
+    ew_opencl_load,      ew_opencl_step,     ew_opencl_effort,      ew_opencl_close,
+    ew_opencl_open_many, ew_opencl_step_many};
+
 const struct ew_cycle_backend *const ew_cycle_backends[] = {&base,
 #ifdef EW_HAVE_LEVELS
-                                                            &avx2, &avx512,
+                                                            &avx2,   &avx512,
 #endif
-                                                            &opencl, NULL};
+                                                            &opencl, &opencl_single, NULL};
 
 const struct ew_cycle_backend *ew_cycle_backend_named(const char *name) {
   for (int i = 0; ew_cycle_backends[i]; i++)
@@ -61,7 +68,7 @@ const struct ew_cycle_backend *ew_cycle_backend_choose(GError **error) {
   if (!wanted || !*wanted)
     return best;
   const struct ew_cycle_backend *backend = ew_cycle_backend_named(wanted);
-  if (!backend && strcmp(wanted, opencl.name) == 0)
+  if (!backend && g_str_has_prefix(wanted, opencl.name))
     ew_refuse(error, "ENGINEWRIGHT_SIMD is '%s', but %s: set one of %s or unset it", wanted,
               ew_opencl_why_not(), names->str);
   else if (!backend)

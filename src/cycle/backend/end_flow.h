@@ -21,7 +21,7 @@ struct face {
 INLINE struct face face_of(const struct ew_pipes *pipes, const struct ew_end *end, int lane) {
   int n = pipes->count[end->pipe];
   gsize e = ew_pipes_element(pipes, end->pipe, end->side ? n - 1 : 0, lane);
-  ew_row const *s = end->side ? pipes->right : pipes->left;
+  ew_field const *s = end->side ? pipes->right : pipes->left;
   struct face f;
   f.rho = load(s[EW_DENSITY] + e);
   f.u = end->side ? -load(s[EW_VELOCITY] + e) : load(s[EW_VELOCITY] + e);

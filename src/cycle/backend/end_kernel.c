@@ -2,7 +2,7 @@
 #include "cycle/backend/kernel_level.h"
 #include "cycle/backend/vector.h"
 
-typedef double *ew_row;
+typedef double *ew_row, *ew_field;
 typedef struct ew_end *ew_ends;
 typedef const int *ew_indices;
 #define ew_gas_constant(p, part, lane) (&(p)->gas->constant[part][lane])

@@ -7,82 +7,21 @@
  * processor from there, with the same bits, and it is said.
  *
  * Costs: 1 MB a pack of a four, 2.5 MB of an eight, and 46 kB a lane and different table of a valve. */
-#include "cycle/backend/opencl.h"
+#include "cycle/backend/opencl_batch.h"
 #include "cycle/backend/opencl_describe.h"
-#include "cycle/backend/opencl_loader.h"
-#include "cycle/backend/opencl_shape.h"
+#include "cycle/backend/opencl_profile.h"
 #include <stddef.h>
 #include <string.h>
 
 #define STEPS_A_LOOK 32  /* between two looks at how many lanes still run */
 #define SHARE        0.6 /* of the device's memory */
-#define MOST_GASES   16  /* that are looked for among those that are there; more get one a lane */
 #define GROUP        64  /* items side by side */
 
-_Static_assert(EW_DEVICE_TABLE == EW_VALVE_TABLE, "opencl_shape.h says how long a table is");
-_Static_assert(sizeof(struct ew_lane_gas) == sizeof(double[EW_GAS_ROWS][EW_LANES]),
-               "rows of the gas");
 _Static_assert(EW_STATE_GROUPS == 9, "opencl_shape.h has nine rows and pitches");
 
-enum kernel {
-  PRIMITIVES,
-  WAVES,
-  NODES,
-  PREDICT,
-  RIEMANN,
-  ENDS,
-  JUNCTIONS,
-  UPDATE,
-  GATHER,
-  FINISH,
-  KERNELS
-};
 static const char *const kernel_names[KERNELS] = {"primitives",   "waves", "nodes",     "predict",
                                                   "riemann",      "ends",  "junctions", "update",
                                                   "gather_nodes", "finish"};
-enum buffer { SHAPE, STATE, FIXED, FIELD, TABLES, FRAMES, GASES, BUFFERS };
-
-struct batch {
-  const struct ew_opencl *o;
-  cl_queue queue;  /* its own: batches of several threads do not wait for each other */
-  int packs, open; /* works of it that are not closed */
-  int32_t *shape;  /* words, then lists */
-  gsize shape_words;
-  cl_mem buffer[BUFFERS], running;
-  cl_kernel kernel[KERNELS], count;
-  GArray *
-      gases; /* struct ew_working_gas: the different ones on the device, lanes' own behind MOST_GASES */
-  struct ew_pipes *pipes; /* to work out geometry in; one load at a time */
-  GMutex loading;
-  gsize bytes[BUFFERS];
-  gboolean gave_up; /* the processor goes on */
-  double seconds;
-};
-
-struct ew_cycle_work {
-  struct batch *batch;
-  int pack;
-  double (*fixed)[EW_LANES]; /* this pack's block, as the device is to have it */
-  gboolean changed;
-  const struct ew_cycle_laid *laid[EW_LANES];
-  double speed_rpm[EW_LANES];
-  int gas[EW_LANES];         /* among those of the batch */
-  struct ew_cycle_work *own; /* of the processor, once the device has given up */
-  const struct ew_cycle_backend *processor;
-};
-
-/* ---- shape ---- */
-
-static int word(const struct batch *b, enum ew_shape_word word) {
-  return b->shape[word];
-}
-
-static int tables_of(const struct ew_cycle_laid *laid, int valves) {
-  int most = 0;
-  for (int v = 0; v < valves; v++)
-    most = MAX(most, laid->table[v] + 1);
-  return MAX(most, 1);
-}
 
 /* ---- memory ---- */
 
@@ -92,10 +31,12 @@ static void sizes(struct batch *b, int packs) {
   b->bytes[STATE] = (gsize)packs * (gsize)word(b, EW_SHAPE_STATE_ROWS) * row;
   b->bytes[FIXED] = (gsize)packs * (gsize)word(b, EW_SHAPE_FIXED_ROWS) * row;
   b->bytes[FIELD] = (gsize)packs * (gsize)word(b, EW_SHAPE_FIELD_ROWS) * row;
+  if (b->single)
+    b->bytes[FIELD] /= 2;
   b->bytes[TABLES] =
       lanes * (gsize)MAX(word(b, EW_SHAPE_TABLES), 1) * sizeof(double[2][EW_VALVE_TABLE]);
   b->bytes[FRAMES] = lanes * (gsize)word(b, EW_SHAPE_CYLINDERS) * sizeof(struct ew_cylinder_frame);
-  b->bytes[GASES] = (MOST_GASES + lanes) * sizeof(struct ew_working_gas);
+  b->bytes[GASES] = (EW_DEVICE_GASES + lanes) * sizeof(struct ew_working_gas);
 }
 
 static gboolean held(const struct batch *b) {
@@ -109,7 +50,7 @@ static gboolean held(const struct batch *b) {
 
 static gboolean allocate(struct batch *b) {
   int32_t failed = 0, any = 0;
-  b->queue = b->o->CreateCommandQueue(b->o->context, b->o->device, 0, &failed);
+  b->queue = b->o->CreateCommandQueue(b->o->context, b->o->device, ew_opencl_profiling(), &failed);
   any |= failed;
   for (int i = 0; i < BUFFERS; i++) {
     b->buffer[i] = b->o->CreateBuffer(b->o->context, CL_MEM_READ_WRITE, b->bytes[i], NULL, &failed);
@@ -126,9 +67,12 @@ static gboolean allocate(struct batch *b) {
 static gboolean make_kernels(struct batch *b) {
   int32_t failed = 0, any = 0;
   int packs = b->packs;
+  cl_program program = ew_opencl_program(b->single);
+  if (!program)
+    return FALSE;
   for (int k = 0; k <= KERNELS; k++) {
     cl_kernel kernel =
-        b->o->CreateKernel(b->o->program, k < KERNELS ? kernel_names[k] : "count_running", &failed);
+        b->o->CreateKernel(program, k < KERNELS ? kernel_names[k] : "count_running", &failed);
     any |= failed;
     for (uint32_t i = 0; i < BUFFERS && any == 0; i++)
       any |= b->o->SetKernelArg(kernel, i, sizeof(cl_mem), &b->buffer[i]);
@@ -166,8 +110,8 @@ static void release(struct batch *b) {
 
 int ew_opencl_open_many(const struct ew_cycle_backend *self, const struct ew_cycle_laid *shape,
                         int packs, struct ew_cycle_work **work) {
-  (void)self;
   struct batch *b = g_new0(struct batch, 1);
+  b->single = self->tolerance > 0;
   g_assert(packs >= 1 && ew_opencl_here());
   b->o = ew_opencl_device();
   g_mutex_init(&b->loading);
@@ -206,129 +150,6 @@ void ew_opencl_close(struct ew_cycle_work *w) {
     release(w->batch);
   g_free(w->fixed);
   g_free(w);
-}
-
-/* ---- what a lane's plan decides ---- */
-
-static void set_cells(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
-  struct ew_pipes *p = w->batch->pipes;
-  const struct ew_plan_pipe *pipe = ew_plan_pipes(laid->plan);
-  const double *const word_of[EW_FIXED_CELL_WORDS] = {[EW_FIXED_AREA] = p->area_m2,
-                                                      [EW_FIXED_INVERSE_LENGTH] = p->inverse_length,
-                                                      [EW_FIXED_AREA_SLOPE] = p->area_slope,
-                                                      [EW_FIXED_LOSS] = p->loss_per_m,
-                                                      [EW_FIXED_INVERSE_VOLUME] = p->inverse_volume,
-                                                      [EW_FIXED_INVERSE_DIAMETER] =
-                                                          p->inverse_diameter,
-                                                      [EW_FIXED_WALL_M2] = p->wall_m2,
-                                                      [EW_FIXED_HEAT_FACTOR] = p->heat_factor};
-  for (int i = 0; i < laid->pipes; i++) {
-    int first = laid->first[i];
-    g_autofree double *factor = g_new(double, laid->count[i]);
-    for (int c = 0; c < laid->count[i]; c++)
-      factor[c] = laid->heat_factor[first + c] * laid->plan->pipe_heat;
-    ew_pipes_shape(p, i, l, pipe[i].length_m, laid->face_diameter_m + first + i, pipe[i].bend_loss,
-                   laid->wall_k + first, factor);
-  }
-  int cells = word(w->batch, EW_SHAPE_CELLS);
-  for (int k = 0; k < EW_FIXED_CELL_WORDS; k++)
-    for (int c = 0; c < p->cells; c++)
-      w->fixed[k * cells + c][l] = word_of[k][(gsize)c * EW_LANES + (gsize)l];
-}
-
-static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
-  const struct ew_cycle_plan *plan = laid->plan;
-  const struct batch *b = w->batch;
-  const struct ew_plan_pipe *pipe = ew_plan_pipes(plan);
-  double(*row)[EW_LANES] = w->fixed + EW_FIXED_CELL_WORDS * word(b, EW_SHAPE_CELLS);
-  const double lane[EW_FIXED_LANE_WORDS] = {plan->cfl, plan->injected_j_kg, laid->gas.fuel_share,
-                                            plan->pipe_friction, w->gas[l]};
-  for (int k = 0; k < EW_FIXED_LANE_WORDS; k++)
-    (*row++)[l] = lane[k];
-  ew_pipes_set_gas(b->pipes, l, &laid->gas);
-  const double(*gas)[EW_LANES] = (const double(*)[EW_LANES])(const void *)b->pipes->gas;
-  for (int k = 0; k < EW_GAS_ROWS; k++)
-    (*row++)[l] = gas[k][l];
-  for (int k = 0; k < EW_FIXED_CYLINDER_WORDS; k++)
-    for (int i = 0; i < word(b, EW_SHAPE_CYLINDERS); i++) {
-      const struct ew_plan_cylinder *c = &ew_plan_cylinders(plan)[i];
-      (*row++)[l] = k == EW_FIXED_FIRING      ? c->shape.firing_deg
-                    : k == EW_FIXED_SHUT_FROM ? c->shut_from_deg
-                                              : c->shut_to_deg;
-    }
-  for (int v = 0; v < word(b, EW_SHAPE_VOLUMES); v++)
-    (*row++)[l] = ew_plan_volumes(plan)[v].volume_m3;
-  for (int v = 0; v < word(b, EW_SHAPE_VALVES); v++)
-    (*row++)[l] = laid->table[v];
-  for (int k = 0; k < EW_FIXED_END_WORDS; k++)
-    for (int e = 0; e < word(b, EW_SHAPE_ENDS); e++) {
-      enum ew_end_kind kind = (enum ew_end_kind)pipe[e / 2].end[e % 2].kind;
-      gboolean mouth = kind == EW_END_ATMOSPHERE || kind == EW_END_VOLUME;
-      (*row++)[l] = mouth ? pipe[e / 2].end[e % 2].opening : 0;
-    }
-}
-
-static gboolean send(const struct batch *b, enum buffer buffer, gsize at, gsize bytes,
-                     const void *from) {
-  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], 1, at, bytes, from, 0, NULL, NULL) ==
-         0;
-}
-
-/* Openings, cylinders and the gas go to the device at once: nobody else's lie beside them. */
-static gboolean send_lane(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid,
-                          double speed_rpm) {
-  const struct batch *b = w->batch;
-  gsize lane = (gsize)w->pack * EW_LANES + (gsize)l, one = sizeof(double[EW_VALVE_TABLE]);
-  gsize most = (gsize)word(b, EW_SHAPE_TABLES);
-  int tables = tables_of(laid, (int)most), cylinders = word(b, EW_SHAPE_CYLINDERS);
-  gboolean good = TRUE;
-  for (int t = 0; t < tables && most > 0; t++) {
-    gsize at = (lane * most + (gsize)t) * 2 * one;
-    good = good && send(b, TABLES, at, one, laid->open_in[t]) &&
-           send(b, TABLES, at + one, one, laid->open_out[t]);
-  }
-  g_autofree struct ew_cylinder_frame *frame = g_new0(struct ew_cylinder_frame, cylinders);
-  for (int i = 0; i < cylinders; i++)
-    ew_cycle_frame_of(laid, i, speed_rpm, &frame[i]);
-  gsize frames = (gsize)cylinders * sizeof *frame;
-  return good && send(b, FRAMES, lane * frames, frames, frame);
-}
-
-/* The lane's gas: one that is there already, or a new one. */
-static gboolean send_gas(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
-  struct batch *b = w->batch;
-  struct ew_working_gas gas;
-  memcpy(&gas, &laid->gas, sizeof gas); /* whole, that it may be compared */
-  gas.fuel.name = NULL;                 /* an address of this process */
-  for (guint i = 0; i < b->gases->len; i++)
-    if (memcmp(&g_array_index(b->gases, struct ew_working_gas, i), &gas, sizeof gas) == 0) {
-      w->gas[l] = (int)i;
-      return TRUE;
-    }
-  w->gas[l] = MOST_GASES + w->pack * EW_LANES + l;
-  if (b->gases->len < MOST_GASES) {
-    w->gas[l] = (int)b->gases->len;
-    g_array_append_val(b->gases, gas);
-  }
-  return send(b, GASES, (gsize)w->gas[l] * sizeof gas, sizeof gas, &gas);
-}
-
-void ew_opencl_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid,
-                    double speed_rpm) {
-  g_assert(l >= 0 && l < EW_LANES && laid->pipes == word(w->batch, EW_SHAPE_PIPES));
-  w->laid[l] = laid;
-  w->speed_rpm[l] = speed_rpm;
-  if (w->own) {
-    w->processor->load(w->own, l, laid, speed_rpm);
-    return;
-  }
-  g_mutex_lock(&w->batch->loading);
-  if (!w->batch->gave_up && !(send_gas(w, l, laid) && send_lane(w, l, laid, speed_rpm)))
-    w->batch->gave_up = TRUE;
-  set_cells(w, l, laid);
-  set_rows(w, l, laid);
-  w->changed = TRUE;
-  g_mutex_unlock(&w->batch->loading);
 }
 
 /* ---- steps ---- */
@@ -370,7 +191,8 @@ void ew_opencl_gone_after(int kernels) {
   g_atomic_int_set(&kernels_left, kernels);
 }
 
-static gboolean enqueue(const struct batch *b, cl_kernel kernel, const gsize range[2]) {
+static gboolean enqueue(const struct batch *b, cl_kernel kernel, const char *name,
+                        const gsize range[2]) {
   static const gsize group[2] = {GROUP, 1};
   int left = g_atomic_int_get(&kernels_left);
   if (left == 0)
@@ -378,7 +200,8 @@ static gboolean enqueue(const struct batch *b, cl_kernel kernel, const gsize ran
   if (left > 0)
     g_atomic_int_add(&kernels_left, -1);
   return range[0] == 0 || range[1] == 0 ||
-         b->o->EnqueueNDRangeKernel(b->queue, kernel, 2, NULL, range, group, 0, NULL, NULL) == 0;
+         b->o->EnqueueNDRangeKernel(b->queue, kernel, 2, NULL, range, group, 0, NULL,
+                                    ew_opencl_event(name)) == 0;
 }
 
 static gboolean enqueue_step(const struct batch *b) {
@@ -386,7 +209,7 @@ static gboolean enqueue_step(const struct batch *b) {
   for (int k = 0; k < KERNELS && good; k++) {
     gsize range[2];
     range_of(b, (enum kernel)k, range);
-    good = enqueue(b, b->kernel[k], range);
+    good = enqueue(b, b->kernel[k], kernel_names[k], range);
   }
   return good;
 }
@@ -398,9 +221,10 @@ static int running(const struct batch *b) {
   range_of(b, FINISH, range);
   if (b->o->EnqueueWriteBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) !=
           0 ||
-      !enqueue(b, b->count, range) ||
+      !enqueue(b, b->count, "count_running", range) ||
       b->o->EnqueueReadBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) != 0)
     return -1;
+  ew_opencl_events_done(b->o);
   return count;
 }
 

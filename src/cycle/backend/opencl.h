@@ -8,10 +8,11 @@
 #pragma once
 #include "cycle/backend/backend.h"
 
-/* opencl_source.c, made at build time */
-extern const char ew_opencl_source[];
+/* opencl_source.c, made at build time; the second calculates cells and ends in single precision */
+extern const char ew_opencl_source[], ew_opencl_single_source[];
 
 gboolean ew_opencl_here(void);
+gboolean ew_opencl_single_here(void);
 struct ew_cycle_work *ew_opencl_open(const struct ew_cycle_backend *self,
                                      const struct ew_cycle_laid *shape);
 void ew_opencl_load(struct ew_cycle_work *work, int lane, const struct ew_cycle_laid *laid,

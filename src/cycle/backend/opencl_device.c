@@ -12,6 +12,7 @@
 
 #define MOST_PLATFORMS 16
 #define MOST_DEVICES   64
+#define OPTIONS        "-cl-std=CL1.2"
 
 static struct ew_opencl found;
 static char *why;
@@ -106,30 +107,44 @@ static gboolean choose(struct ew_opencl *o) {
   return TRUE;
 }
 
-static gboolean compile(struct ew_opencl *o) {
+static gboolean make_context(struct ew_opencl *o) {
   int32_t failed = 0;
-  const char *source = ew_opencl_source;
   o->context = o->CreateContext(NULL, 1, &o->device, NULL, NULL, &failed);
-  if (failed == 0)
-    o->program = o->CreateProgramWithSource(o->context, 1, &source, NULL, &failed);
-  if (failed != 0) {
+  if (failed != 0)
     refuse("%s gives no context (OpenCL error %d)", o->name, failed);
-    return FALSE;
+  return failed == 0;
+}
+
+static cl_program compile(const struct ew_opencl *o, const char *source, const char *options) {
+  int32_t failed = 0;
+  cl_program program = o->CreateProgramWithSource(o->context, 1, &source, NULL, &failed);
+  if (failed == 0)
+    failed = o->BuildProgram(program, 1, &o->device, options, NULL, NULL);
+  if (failed == 0)
+    return program;
+  char log[4000] = "";
+  if (program)
+    o->GetProgramBuildInfo(program, o->device, CL_PROGRAM_BUILD_LOG, sizeof log - 1, log, NULL);
+  refuse("%s does not compile the program (OpenCL error %d): %s", o->name, failed, log);
+  return NULL;
+}
+
+cl_program ew_opencl_program(gboolean single) {
+  static gsize once[2];
+  static cl_program program[2];
+  int i = single ? 1 : 0;
+  if (g_once_init_enter(&once[i])) {
+    program[i] = compile(&found, single ? ew_opencl_single_source : ew_opencl_source, OPTIONS);
+    g_once_init_leave(&once[i], 1);
   }
-  failed = o->BuildProgram(o->program, 1, &o->device, "-cl-std=CL1.2", NULL, NULL);
-  if (failed != 0) {
-    char log[4000] = "";
-    o->GetProgramBuildInfo(o->program, o->device, CL_PROGRAM_BUILD_LOG, sizeof log - 1, log, NULL);
-    refuse("%s does not compile the program (OpenCL error %d): %s", o->name, failed, log);
-    return FALSE;
-  }
-  return TRUE;
+  return program[i];
 }
 
 const struct ew_opencl *ew_opencl_device(void) {
   static gsize once;
   if (g_once_init_enter(&once)) {
-    gboolean ready = open_loader(&found) && choose(&found) && compile(&found);
+    gboolean ready =
+        open_loader(&found) && choose(&found) && make_context(&found) && ew_opencl_program(FALSE);
     g_once_init_leave(&once, ready ? 1 : 2);
   }
   return once == 1 ? &found : NULL;
@@ -137,6 +152,10 @@ const struct ew_opencl *ew_opencl_device(void) {
 
 gboolean ew_opencl_here(void) {
   return ew_opencl_device() != NULL;
+}
+
+gboolean ew_opencl_single_here(void) {
+  return ew_opencl_device() != NULL && ew_opencl_program(TRUE) != NULL;
 }
 
 const char *ew_opencl_device_name(void) {

@@ -6,14 +6,16 @@ struct ew_pipes {
   ew_row gas; /* struct ew_lane_gas */
   ew_row area_m2, inverse_length, area_slope, loss_per_m, inverse_volume, inverse_diameter;
   ew_row wall_m2, wall_k, heat_factor;
-  ew_row conserved[EW_CONSERVED], primitive[EW_PRIMITIVES];
-  ew_row left[EW_FACE_STATE], right[EW_FACE_STATE], flux[EW_CONSERVED];
+  ew_row conserved[EW_CONSERVED], temperature;
+  ew_field primitive[EW_PRIMITIVES];
+  ew_field left[EW_FACE_STATE], right[EW_FACE_STATE], flux[EW_CONSERVED];
   ew_row heat_j, conductance, conductance_k;
 };
 
 struct ew_end {
   int pipe, side, taken_pitch;
-  ew_row open_in, open_out, memory, flow_kg_s, enthalpy_w, pressure_pa, taken;
+  ew_row open_in, open_out, memory, flow_kg_s, enthalpy_w, pressure_pa;
+  ew_field taken;
 };
 
 struct ew_end_node {
@@ -25,6 +27,7 @@ struct ew_end_node {
   ((p)->gas + (EW_GAS_PARTS * EW_GAS_TERMS + (part)) * EW_LANES + (lane))
 #define ew_gas_coldest(p, lane) ew_gas_constant(p, EW_GAS_PARTS, lane)
 #define ew_gas_hottest(p, lane) ew_gas_constant(p, EW_GAS_PARTS + 1, lane)
+#define ew_temperature(p)       ((p)->temperature)
 #define ew_live(p, e)           (-1L) /* ghosts are not visited */
 
 gsize ew_pipes_element(const struct ew_pipes *p, int pipe, int cell, int lane) {

@@ -12,6 +12,7 @@ typedef struct cl_queue *cl_queue;
 typedef struct cl_program *cl_program;
 typedef struct cl_kernel *cl_kernel;
 typedef struct cl_mem *cl_mem;
+typedef struct cl_event *cl_event;
 
 #define CL_DEVICE_TYPE_GPU           (1u << 2)
 #define CL_DEVICE_TYPE_ALL           0xffffffffu
@@ -53,6 +54,8 @@ typedef struct cl_mem *cl_mem;
   X(EnqueueNDRangeKernel, int32_t,                                                                 \
     (cl_queue, cl_kernel, uint32_t, const size_t *, const size_t *, const size_t *, uint32_t,      \
      const void *, void *))                                                                        \
+  X(GetEventProfilingInfo, int32_t, (cl_event, uint32_t, size_t, void *, size_t *))                \
+  X(ReleaseEvent, int32_t, (cl_event))                                                             \
   X(Flush, int32_t, (cl_queue))                                                                    \
   X(Finish, int32_t, (cl_queue))
 
@@ -62,10 +65,11 @@ struct ew_opencl {
 #undef X
   cl_device device;
   cl_context context;
-  cl_program program;
   char name[128];
   uint64_t memory, largest; /* bytes: all, and of one buffer */
 };
 
 /* The device in use, found and its program compiled at the first call; NULL when there is none, with why in ew_opencl_why_not. */
 const struct ew_opencl *ew_opencl_device(void);
+/* Its program, cells and ends in double or in single precision; compiled at the first call. NULL when it cannot be. */
+cl_program ew_opencl_program(gboolean single);

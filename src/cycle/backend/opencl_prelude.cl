@@ -32,22 +32,38 @@ typedef uint gsize; /* within one pack */
 #define any      any_of
 #define mix      mixed
 
-/* one lane an item */
+/* One lane an item. In single precision (EW_SINGLE) cells and ends calculate in it and what lives for a step only is kept in it; the
+ * state, what is added to it step by step, nodes and cylinders stay double. */
+typedef __global double *ew_row;
+typedef double S;
+#ifdef EW_SINGLE
+typedef float V;
+typedef int I;
+typedef uint U;
+typedef __global float *ew_field;
+#define as_bits   as_int
+#define as_number as_float
+#else
 typedef double V;
-typedef int M;
 typedef long I;
 typedef ulong U;
-typedef __global double *ew_row;
+typedef __global double *ew_field;
+#define as_bits   as_long
+#define as_number as_double
+#endif
+typedef int M;
 typedef __constant int *ew_indices;
 #define INLINE static inline
 #define EW_LANES 8
-#define load(p)     (*(p))
-#define store(p, x) (*(p) = (x))
+#define load(p)         ((V)*(p))
+#define store(p, x)     (*(p) = (x))
+#define load_sum(p)     (*(p))
+#define store_sum(p, x) (*(p) = (x))
 INLINE I bits_of(V x) {
-  return as_long(x);
+  return as_bits(x);
 }
 INLINE V of_bits(I x) {
-  return as_double(x);
+  return as_number(x);
 }
 INLINE V splat(double x) {
   return x;

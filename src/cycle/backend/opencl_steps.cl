@@ -10,20 +10,21 @@
 
 #define ARGUMENTS                                                                                  \
   __constant int *shape, __global double *state, __global double *fixed,                       \
-      __global double *field, __global const double *tables, __global double *frames,              \
+      ew_field field, __global const double *tables, __global double *frames,              \
       __global double *gases, int packs
 #define HERE shape, state, fixed, field, frames, gases, tables
 
 struct place { /* a lane: its pack's blocks and its number in them */
   __constant int *shape;
-  ew_row state, fixed, field;
+  ew_row state, fixed;
+  ew_field field;
   struct ew_cylinder_frame *frames;
   struct ew_working_gas *gas;
   __global const double *tables;
   int l;
 };
 
-struct place place_of(__constant int *shape, ew_row state, ew_row fixed, ew_row field,
+struct place place_of(__constant int *shape, ew_row state, ew_row fixed, ew_field field,
                       ew_row frames, ew_row gases, __global const double *tables,
                       int pack, int l) {
   struct place at;
@@ -51,7 +52,7 @@ INLINE ew_row run_of(const struct place *at, int word) {
 INLINE ew_row fixed_cells(const struct place *at, int word) {
   return at->fixed + at->shape[EW_SHAPE_CELLS] * word * EW_LANES;
 }
-INLINE ew_row field_cells(const struct place *at, int word) {
+INLINE ew_field field_cells(const struct place *at, int word) {
   return at->field + at->shape[EW_SHAPE_CELLS] * word * EW_LANES;
 }
 INLINE ew_row lane_row(const struct place *at, int row) {
@@ -73,14 +74,14 @@ INLINE ew_row table_row(const struct place *at, int v) {
 INLINE ew_row opening_row(const struct place *at, int word, int e) {
   return table_row(at, at->shape[EW_SHAPE_VALVES] + word * at->shape[EW_SHAPE_ENDS] + e);
 }
-INLINE ew_row pipe_rate(const struct place *at, int pipe) {
+INLINE ew_field pipe_rate(const struct place *at, int pipe) {
   return field_cells(at, EW_FIELD_CELL_WORDS) + pipe * EW_LANES;
 }
-INLINE ew_row taken_row(const struct place *at, int word, int e) {
+INLINE ew_field taken_row(const struct place *at, int word, int e) {
   return pipe_rate(at, at->shape[EW_SHAPE_PIPES] + word * at->shape[EW_SHAPE_ENDS] + e);
 }
 INLINE ew_row step_row(const struct place *at) {
-  return taken_row(at, EW_FIELD_TAKEN, 0);
+  return (ew_row)taken_row(at, EW_FIELD_TAKEN, 0); /* the last row, double always */
 }
 INLINE int list(const struct place *at, int word, int i) {
   return at->shape[at->shape[word] + i];
@@ -117,7 +118,7 @@ struct ew_pipes pipes_at(const struct place *at) {
   }
   for (int k = 0; k < EW_PRIMITIVES; k++)
     p.primitive[k] = field_cells(at, k);
-  p.primitive[EW_TEMPERATURE] = state_row(at, EW_STATE_CELLS, EW_CELL_TEMPERATURE, 0);
+  p.temperature = state_row(at, EW_STATE_CELLS, EW_CELL_TEMPERATURE, 0);
   for (int k = 0; k < EW_FACE_STATE; k++) {
     p.left[k] = field_cells(at, EW_FIELD_LEFT + k);
     p.right[k] = field_cells(at, EW_FIELD_RIGHT + k);
@@ -162,14 +163,14 @@ __kernel void waves(ARGUMENTS) {
   EACH_LANE
   struct ew_pipes p = pipes_at(&at);
   int first = p.first[part], count = p.count[part], s = EW_LANES;
-  ew_row rate = field_cells(&at, EW_FIELD_RATE);
+  ew_field rate = field_cells(&at, EW_FIELD_RATE);
   V fastest = 0;
   for (int c = 0; c < count; c++)
     fastest = most(fastest, rate[(first + c) * EW_LANES + at.l]);
   pipe_rate(&at, part)[at.l] = fastest;
   gsize a = first * EW_LANES + at.l, b = (first + count - 1) * EW_LANES + at.l;
   for (int k = 0; k < EW_RECONSTRUCTED; k++) {
-    ew_row w = p.primitive[k];
+    ew_field w = p.primitive[k];
     w[a - s] = 2 * w[a] - w[a + s];
     w[b + s] = 2 * w[b] - w[b - s];
   }

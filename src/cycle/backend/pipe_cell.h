@@ -4,7 +4,8 @@
  * Notation: q = (rho, u, p, Yb, Yf); l and r are the states left and right of a face; s wave speeds.
  * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with the wave speeds of Davis 1988.
  *
- * Whoever includes it has defined what lane_math.h needs, load and store, ew_row (where a row of figures lies), struct ew_pipes,
+ * Whoever includes it has defined what lane_math.h needs, load and store, S with load_sum and store_sum (as V, or wider: what is added to
+ * step by step), ew_row (where a row of figures lies) and ew_field (one that does not outlive the step), struct ew_pipes, ew_temperature,
  * the gas of a lane by ew_gas_energy, ew_gas_constant, ew_gas_coldest and ew_gas_hottest, and ew_live. */
 #pragma once
 
@@ -54,7 +55,7 @@ INLINE void primitives_of(struct ew_pipes *p, gsize e, int lane, V *rate) {
     yf = load(p->conserved[EW_FUEL] + e) * inverse;
   V energy = load(p->conserved[EW_ENERGY] + e) * inverse - 0.5 * u * u;
   struct mixture m = mix(p, lane, yb, yf);
-  V tau = 1e-3 * load(p->primitive[EW_TEMPERATURE] + e), cold = load(ew_gas_coldest(p, lane));
+  V tau = 1e-3 * load(ew_temperature(p) + e), cold = load(ew_gas_coldest(p, lane));
   V hot = load(ew_gas_hottest(p, lane)), steep = 1 / slope_at(&m, tau);
   tau = clamp(tau - (energy_at(&m, tau) - energy) * steep, cold, hot);
   V slope = slope_at(&m, tau);
@@ -68,7 +69,7 @@ INLINE void primitives_of(struct ew_pipes *p, gsize e, int lane, V *rate) {
   store(p->primitive[EW_SHARE_BURNED] + e, yb);
   store(p->primitive[EW_SHARE_FUEL] + e, yf);
   store(p->primitive[EW_SPECIFIC_ENERGY] + e, energy);
-  store(p->primitive[EW_TEMPERATURE] + e, t);
+  store(ew_temperature(p) + e, t);
   store(p->primitive[EW_GAMMA] + e, gamma);
   store(p->primitive[EW_CV] + e, cv);
   store(p->primitive[EW_ENERGY_BY_BURNED] + e, part_at(p, 1, lane, tau));
@@ -91,7 +92,7 @@ INLINE void predict_cell(struct ew_pipes *p, gsize e, int lane, V step) {
   int s = p->stride;
   V q[EW_RECONSTRUCTED], d[EW_RECONSTRUCTED];
   for (int k = 0; k < EW_RECONSTRUCTED; k++) {
-    ew_row w = p->primitive[k] + e;
+    ew_field w = p->primitive[k] + e;
     q[k] = load(w);
     d[k] = limited(q[k] - load(w - s), load(w + s) - q[k]);
   }
@@ -109,13 +110,13 @@ INLINE void predict_cell(struct ew_pipes *p, gsize e, int lane, V step) {
   V low_rho = middle[EW_DENSITY] - 0.5 * absolute(d[EW_DENSITY]);
   V low_p = middle[EW_PRESSURE] - 0.5 * absolute(d[EW_PRESSURE]);
   M safe = over(low_rho, 0.1 * rho) & over(low_p, 0.1 * pr); /* else first order here */
-  V t = load(p->primitive[EW_TEMPERATURE] + e), cv = load(p->primitive[EW_CV] + e);
+  V t = load(ew_temperature(p) + e), cv = load(p->primitive[EW_CV] + e);
   V by_burned = load(p->primitive[EW_ENERGY_BY_BURNED] + e);
   V by_fuel = load(p->primitive[EW_ENERGY_BY_FUEL] + e);
   V energy = load(p->primitive[EW_SPECIFIC_ENERGY] + e);
   V c = load(p->primitive[EW_SOUND] + e), half_by_c = load(p->primitive[EW_HALF_BY_SOUND] + e);
   for (int side = 0; side < 2; side++) {
-    ew_row const *face = side ? p->right : p->left;
+    ew_field const *face = side ? p->right : p->left;
     V w[EW_RECONSTRUCTED];
     for (int k = 0; k < EW_RECONSTRUCTED; k++) {
       w[k] = pick(safe, side ? middle[k] + 0.5 * d[k] : middle[k] - 0.5 * d[k], q[k]);
@@ -135,7 +136,7 @@ struct side {
   V mass, s; /* flux through the moving wave rho (s - u), and the wave speed s */
 };
 
-INLINE struct side side_of(ew_row const *state, gsize e) {
+INLINE struct side side_of(ew_field const *state, gsize e) {
   struct side s;
   s.rho = load(state[EW_DENSITY] + e);
   s.u = load(state[EW_VELOCITY] + e);
@@ -199,15 +200,15 @@ INLINE void update_cell(struct ew_pipes *p, gsize e, V step,
                         const struct ew_pipe_physics *physics) {
   int s = p->stride;
   I live = ew_live(p, e);
-  V amount[EW_CONSERVED];
+  S amount[EW_CONSERVED];
   for (int k = 0; k < EW_CONSERVED; k++) {
     V in = load(p->flux[k] + e) - load(p->flux[k] + e + s);
     if (k == EW_MOMENTUM)
       in = in +
            load(p->primitive[EW_PRESSURE] + e) * (load(p->area_m2 + e + s) - load(p->area_m2 + e));
-    amount[k] = load(p->conserved[k] + e) + masked(live, step * in);
+    amount[k] = load_sum(p->conserved[k] + e) + masked(live, step * in);
   }
-  V t = load(p->primitive[EW_TEMPERATURE] + e), cv = load(p->primitive[EW_CV] + e);
+  V t = load(ew_temperature(p) + e), cv = load(p->primitive[EW_CV] + e);
   V cp = load(p->primitive[EW_GAMMA] + e) * cv, rho = load(p->primitive[EW_DENSITY] + e);
   V thin = load(p->inverse_diameter + e), tau = 1e-3 * t;
   V speed = absolute(load(p->primitive[EW_VELOCITY] + e));
@@ -226,5 +227,5 @@ INLINE void update_cell(struct ew_pipes *p, gsize e, V step,
   store(p->conductance + e, load(p->conductance + e) + conductance);
   store(p->conductance_k + e, load(p->conductance_k + e) + conductance * t);
   for (int k = 0; k < EW_CONSERVED; k++)
-    store(p->conserved[k] + e, amount[k]);
+    store_sum(p->conserved[k] + e, amount[k]);
 }

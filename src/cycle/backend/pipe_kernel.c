@@ -2,11 +2,12 @@
 #include "cycle/backend/kernel_level.h"
 #include "cycle/backend/vector.h"
 
-typedef double *ew_row;
+typedef double *ew_row, *ew_field;
 #define ew_gas_energy(p, part, i, lane) (&(p)->gas->energy[part][i][lane])
 #define ew_gas_constant(p, part, lane)  (&(p)->gas->constant[part][lane])
 #define ew_gas_coldest(p, lane)         ((p)->gas->coldest + (lane))
 #define ew_gas_hottest(p, lane)         ((p)->gas->hottest + (lane))
+#define ew_temperature(p)               ((p)->primitive[EW_TEMPERATURE])
 #define ew_live(p, e)                   (*(const I *)((p)->live + (e)))
 #include "cycle/backend/pipe_cell.h"
 

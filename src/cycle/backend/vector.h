@@ -34,6 +34,9 @@ INLINE V load(const double *p) {
 INLINE void store(double *p, V v) {
   *(V *)p = v;
 }
+typedef V S; /* what is added to step by step */
+#define load_sum  load
+#define store_sum store
 INLINE V splat(double x) {
   return x - (V){0};
 }

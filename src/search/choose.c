@@ -1,9 +1,11 @@
-/* What is run next: of the candidates that an evolution on the surrogates' means finds, the ones that add most to the volume of the
- * front, times the chance that they are within the limits; one after the other, each counting with its mean for those after it
- * (sources: rounds.h).
+/* What is run next: of the candidates that an evolution on the surrogates' means finds, and another on means with a band to the better,
+ * the ones that add most to the volume of the front, times the chance that they are within the limits; one after the other, each taken to
+ * come out at its mean for those after it, so that their bands shrink where it is and a batch does not huddle (sources: rounds.h,
+ * surrogate.h).
  *
- * Costs: an evolution asks for GENERATIONS x POPULATION means, each linear in the designs that were learned from; taking a batch of m
- * measures POPULATION volumes for each of its m places. */
+ * Costs: the first evolution asks for GENERATIONS x POPULATION means, each linear in the n designs that were learned from; the second for
+ * as many bands, each n², and for fewer generations beyond HOPE_DESIGNS of them; taking a batch of m measures 2 POPULATION volumes and
+ * copies the surrogates, n², for each of its m places. */
 #include "search/evolve.h"
 #include "search/rounds_parts.h"
 #include "search/space.h"
@@ -13,8 +15,9 @@
 
 #define POPULATION  80
 #define GENERATIONS 60
+#define HOPE_DESIGNS 300
 
-/* What evolution is asked with: means alone. */
+/* What evolution is asked with: means alone, */
 static void judge(const double *point, double *figure, double *worse, gpointer data) {
   const struct ew_rounds *s = data;
   double snapped[EW_AXES_MOST], means[EW_FIGURES_MOST];
@@ -30,10 +33,25 @@ static void judge(const double *point, double *figure, double *worse, gpointer d
     *worse += 10; /* ten spans beyond: worse than any that may be built */
 }
 
+/* or with what they may come to. */
+static void judge_hope(const double *point, double *figure, double *worse, gpointer data) {
+  const struct ew_rounds *s = data;
+  double snapped[EW_AXES_MOST];
+  judge(point, figure, worse, data);
+  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
+  for (int g = 0; g < s->ask->goals; g++) {
+    double band = 0;
+    ew_rounds_believe(s->ask, s->found, snapped, s->ask->goal[g].figure, NULL, &band);
+    figure[g] -= band;
+  }
+}
+
 struct promise {
   double point[EW_AXES_MOST];
   double mean[EW_GOALS_MOST], hopeful[EW_GOALS_MOST]; /* turned */
   double chance;                                      /* of being within the limits */
+  double gain;
+  int chosen; /* how many were chosen when its figures were worked out */
 };
 
 static double chance_within(const struct ew_rounds *s, const double *point) {
@@ -99,11 +117,11 @@ static double gain_of(struct board *b, const struct promise *p, double before) {
   return gain * p->chance;
 }
 
-/* Candidates of the evolution that are new and may be built. */
-static GArray *promises_of(const struct ew_rounds *s, const double *points, const double *worse) {
-  GArray *all = g_array_new(FALSE, FALSE, sizeof(struct promise));
+/* Candidates of an evolution that are new and may be built, behind those that are there. */
+static void add_promises(const struct ew_rounds *s, const double *points, const double *worse,
+                         GArray *all) {
   for (int i = 0; i < POPULATION; i++) {
-    struct promise p;
+    struct promise p = {.chosen = 0};
     double snapped[EW_AXES_MOST];
     ew_axes_snap(s->ask->axis, s->ask->axes, points + i * s->ask->axes, snapped);
     if (worse[i] >= 10 || ew_rounds_known(s, snapped, NULL, 0))
@@ -111,28 +129,83 @@ static GArray *promises_of(const struct ew_rounds *s, const double *points, cons
     fill_promise(s, snapped, &p);
     g_array_append_val(all, p);
   }
-  return all;
 }
 
-static int take_best(const struct ew_rounds *s, GArray *promises, struct board *b, double *chosen,
-                     int n) {
-  double before = ew_front_volume(b->figure, b->count, b->goals, b->corner), most = 0;
-  guint best = promises->len;
+/* The one that adds most. What others were taken to come out at only makes less of a promise, so figures are worked out again for the
+ * one that seems best alone, until it still does. Their number: none adds anything. */
+static guint best_promise(const struct ew_rounds *s, GArray *promises, struct board *b,
+                          const double *chosen, int n) {
+  double before = ew_front_volume(b->figure, b->count, b->goals, b->corner);
   for (guint i = 0; i < promises->len; i++) {
-    const struct promise *p = &g_array_index(promises, struct promise, i);
-    double gain = ew_rounds_known(s, p->point, chosen, n) ? 0 : gain_of(b, p, before);
-    if (gain > most) {
-      most = gain;
-      best = i;
-    }
+    struct promise *p = &g_array_index(promises, struct promise, i);
+    p->gain = ew_rounds_known(s, p->point, chosen, n) ? 0 : gain_of(b, p, before);
   }
+  for (;;) {
+    guint best = promises->len;
+    for (guint i = 0; i < promises->len; i++)
+      if (g_array_index(promises, struct promise, i).gain >
+          (best < promises->len ? g_array_index(promises, struct promise, best).gain : 0))
+        best = i;
+    if (best == promises->len)
+      return best;
+    struct promise *p = &g_array_index(promises, struct promise, best);
+    if (p->chosen == n)
+      return best;
+    double point[EW_AXES_MOST];
+    memcpy(point, p->point, sizeof point);
+    fill_promise(s, point, p);
+    p->gain = gain_of(b, p, before);
+    p->chosen = n;
+  }
+}
+
+static void believe_chosen(struct ew_search_found *with, const struct ew_rounds *s,
+                           const double *point) {
+  double row[EW_AXES_MOST * EW_PLACES_MOST];
+  ew_rounds_row(s->ask, point, row);
+  for (int k = 0; k < with->figures; k++)
+    if (with->surrogate[k]) {
+      struct ew_surrogate *more = ew_surrogate_believing(with->surrogate[k], row);
+      if (with->surrogate[k] != s->found->surrogate[k])
+        ew_surrogate_free(with->surrogate[k]);
+      with->surrogate[k] = more;
+    }
+}
+
+static int take_best(const struct ew_rounds *s, struct ew_search_found *with, GArray *promises,
+                     struct board *b, double *chosen, int n) {
+  struct ew_rounds believing = *s;
+  believing.found = with;
+  guint best = best_promise(&believing, promises, b, chosen, n);
   if (best == promises->len)
     return n;
   const struct promise *p = &g_array_index(promises, struct promise, best);
   memcpy(chosen + n * s->ask->axes, p->point, sizeof(double) * (gsize)s->ask->axes);
   board_add(b, p->mean);
+  believe_chosen(with, s, p->point);
   g_array_remove_index(promises, best);
   return n + 1;
+}
+
+/* A batch of them. */
+static int take_batch(const struct ew_rounds *s, GArray *promises, double *chosen) {
+  struct ew_search_found with = *s->found; /* with surrogates of its own */
+  struct ew_surrogate *surrogate[EW_FIGURES_MOST] = {NULL};
+  struct board board;
+  int n = 0, before = -1;
+  for (int k = 0; k < with.figures; k++)
+    surrogate[k] = s->found->surrogate[k];
+  with.surrogate = surrogate;
+  board_begin(s, &board);
+  while (n < s->ask->batch && n > before) {
+    before = n;
+    n = take_best(s, &with, promises, &board, chosen, n);
+  }
+  for (int k = 0; k < with.figures; k++)
+    if (surrogate[k] != s->found->surrogate[k])
+      ew_surrogate_free(surrogate[k]);
+  g_free(board.figure);
+  return n;
 }
 
 /* Sound designs of the front so far: where evolution begins. */
@@ -154,6 +227,7 @@ int ew_rounds_choose(struct ew_rounds *s, int round, double *chosen) {
     return 0;
   g_autofree double *start = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *points = g_new(double, POPULATION *(gsize)a->axes);
+  g_autofree double *hope = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *figures = g_new(double, POPULATION *(gsize)a->goals);
   g_autofree double *worse = g_new(double, POPULATION);
   struct ew_evolve evolve = {.dimensions = a->axes,
@@ -166,14 +240,15 @@ int ew_rounds_choose(struct ew_rounds *s, int round, double *chosen) {
                              .judge = judge,
                              .data = s};
   ew_evolve_run(&evolve, points, figures, worse);
-  g_autoptr(GArray) promises = promises_of(s, points, worse);
-  struct board board;
-  board_begin(s, &board);
-  int n = 0, before = -1;
-  while (n < a->batch && n > before) {
-    before = n;
-    n = take_best(s, promises, &board, chosen, n);
-  }
-  g_free(board.figure);
-  return n;
+  g_autoptr(GArray) promises = g_array_new(FALSE, FALSE, sizeof(struct promise));
+  add_promises(s, points, worse, promises);
+  gint64 designs = MAX(s->found->designs, HOPE_DESIGNS);
+  evolve.generations =
+      (int)MAX(1, (gint64)GENERATIONS / 2 * HOPE_DESIGNS * HOPE_DESIGNS / (designs * designs));
+  evolve.start = points;
+  evolve.starts = POPULATION;
+  evolve.judge = judge_hope;
+  ew_evolve_run(&evolve, hope, figures, worse);
+  add_promises(s, hope, worse, promises);
+  return take_batch(s, promises, chosen);
 }

@@ -37,7 +37,7 @@ static int columns_of(const struct ew_search_ask *a) {
   return n;
 }
 
-static void as_learned(const struct ew_search_ask *a, const double *point, double *row) {
+void ew_rounds_row(const struct ew_search_ask *a, const double *point, double *row) {
   for (int j = 0, at = 0; j < a->axes; j++) {
     if (!spread_out(&a->axis[j])) {
       row[at++] = point[j];
@@ -168,7 +168,7 @@ static int sound_rows(const struct ew_rounds *s, double *x) {
   int n = 0;
   for (int i = 0; i < s->found->designs; i++)
     if (s->found->sound[i])
-      as_learned(s->ask, s->found->point + i * s->ask->axes, x + n++ * s->columns);
+      ew_rounds_row(s->ask, s->found->point + i * s->ask->axes, x + n++ * s->columns);
   return n;
 }
 
@@ -199,7 +199,7 @@ gboolean ew_rounds_believe(const struct ew_search_ask *a, const struct ew_search
   double row[EW_AXES_MOST * EW_PLACES_MOST];
   if (!p)
     return FALSE;
-  as_learned(a, point, row);
+  ew_rounds_row(a, point, row);
   if (mean)
     *mean = ew_surrogate_mean(p, row);
   if (band)

@@ -5,7 +5,7 @@
  *
  * Chosen are those whose hopeful figures (mean and one band to the better) add most to the volume of the front, times the chance
  * that they are within the limits (constrained improvement: M. Schonlau, W. J. Welch, D. R. Jones, IMS Lecture Notes 34 (1998),
- * 11-25; by volume: M. Emmerich, 2005), one after the other, each counting with its mean for those after it. Where nothing
+ * 11-25; by volume: M. Emmerich, 2005), one after the other, each taken to come out at its mean for those after it (surrogate.h). Where nothing
  * promises anything, even designs go on.
  *
  * The same question and seed give the same designs, run for run, whoever runs them; so a search that was stopped is asked

@@ -27,5 +27,7 @@ gboolean ew_rounds_known(const struct ew_rounds *s, const double *point, const d
 /* Mean and band (either may be NULL) of a point that is on the axes' places; FALSE, and neither is set, where nothing was learned. */
 gboolean ew_rounds_believe(const struct ew_search_ask *a, const struct ew_search_found *f,
                            const double *point, int figure, double *mean, double *band);
+/* As surrogates see it: an axis without order as one column a place. row[EW_AXES_MOST x EW_PLACES_MOST] */
+void ew_rounds_row(const struct ew_search_ask *a, const double *point, double *row);
 /* Up to `batch` designs that promise most, new and allowed, into chosen[(batch + 1) x axes]; their number: 0 where nothing was learned. */
 int ew_rounds_choose(struct ew_rounds *s, int round, double *chosen);

@@ -99,8 +99,10 @@ static void release(struct batch *b) {
       b->o->ReleaseMemObject(b->buffer[i]);
   if (b->running)
     b->o->ReleaseMemObject(b->running);
-  if (b->queue)
+  if (b->queue) {
+    ew_opencl_profile_leave(b->queue);
     b->o->ReleaseCommandQueue(b->queue);
+  }
   g_mutex_clear(&b->loading);
   ew_pipes_free(b->pipes);
   g_array_unref(b->gases);
@@ -201,7 +203,7 @@ static gboolean enqueue(const struct batch *b, cl_kernel kernel, const char *nam
     g_atomic_int_add(&kernels_left, -1);
   return range[0] == 0 || range[1] == 0 ||
          b->o->EnqueueNDRangeKernel(b->queue, kernel, 2, NULL, range, group, 0, NULL,
-                                    ew_opencl_event(name)) == 0;
+                                    ew_opencl_event(b->queue, name)) == 0;
 }
 
 static gboolean enqueue_step(const struct batch *b) {
@@ -224,7 +226,7 @@ static int running(const struct batch *b) {
       !enqueue(b, b->count, "count_running", range) ||
       b->o->EnqueueReadBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) != 0)
     return -1;
-  ew_opencl_events_done(b->o);
+  ew_opencl_events_done(b->o, b->queue);
   return count;
 }
 

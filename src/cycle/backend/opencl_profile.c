@@ -4,20 +4,26 @@
 
 #define EVENTS_MOST 4096
 #define NAMES_MOST  16
+#define QUEUES_MOST 4   /* beside each other; events of more are not counted */
 #define PROFILING   2u /* CL_QUEUE_PROFILING_ENABLE */
 #define STARTED     0x1282u
 #define ENDED       0x1283u
 
-static struct {
-  gboolean on;
-  int events;
+/* One queue is worked by one thread, so its events need no lock. */
+struct events {
+  cl_queue queue;
+  int count;
   cl_event event[EVENTS_MOST];
   int of[EVENTS_MOST];
+};
+static struct {
+  gboolean on;
+  struct events queue[QUEUES_MOST];
   int names;
   const char *name[NAMES_MOST];
   double seconds[NAMES_MOST];
   gint64 calls[NAMES_MOST];
-  GMutex lock;
+  GMutex lock; /* of names, sums and the choice of a queue's place */
 } profile;
 
 void ew_opencl_profile(void) {
@@ -37,33 +43,60 @@ static int number_of(const char *name) {
   return profile.names++;
 }
 
-void *ew_opencl_event(const char *name) {
+static struct events *events_of(cl_queue queue) {
+  struct events *free = NULL;
+  for (int i = 0; i < QUEUES_MOST; i++) {
+    if (profile.queue[i].queue == queue)
+      return &profile.queue[i];
+    if (!profile.queue[i].queue && !free)
+      free = &profile.queue[i];
+  }
+  if (free)
+    free->queue = queue;
+  return free;
+}
+
+void *ew_opencl_event(cl_queue queue, const char *name) {
   if (!profile.on)
     return NULL;
   g_mutex_lock(&profile.lock);
-  void *event = NULL;
-  if (profile.events < EVENTS_MOST) {
-    profile.of[profile.events] = number_of(name);
-    event = &profile.event[profile.events++];
-  }
+  struct events *events = events_of(queue);
+  int number = number_of(name);
   g_mutex_unlock(&profile.lock);
-  return event;
+  if (!events || events->count == EVENTS_MOST)
+    return NULL;
+  events->of[events->count] = number;
+  events->event[events->count] = NULL;
+  return &events->event[events->count++];
 }
 
-void ew_opencl_events_done(const struct ew_opencl *o) {
+void ew_opencl_events_done(const struct ew_opencl *o, cl_queue queue) {
   if (!profile.on)
     return;
   g_mutex_lock(&profile.lock);
-  for (int i = 0; i < profile.events; i++) {
+  struct events *events = events_of(queue);
+  for (int i = 0; events && i < events->count; i++) {
     uint64_t began = 0, ended = 0;
-    if (o->GetEventProfilingInfo(profile.event[i], STARTED, sizeof began, &began, NULL) == 0 &&
-        o->GetEventProfilingInfo(profile.event[i], ENDED, sizeof ended, &ended, NULL) == 0) {
-      profile.seconds[profile.of[i]] += 1e-9 * (double)(ended - began);
-      profile.calls[profile.of[i]]++;
+    cl_event event = events->event[i];
+    if (!event) /* it was refused */
+      continue;
+    if (o->GetEventProfilingInfo(event, STARTED, sizeof began, &began, NULL) == 0 &&
+        o->GetEventProfilingInfo(event, ENDED, sizeof ended, &ended, NULL) == 0) {
+      profile.seconds[events->of[i]] += 1e-9 * (double)(ended - began);
+      profile.calls[events->of[i]]++;
     }
-    o->ReleaseEvent(profile.event[i]);
+    o->ReleaseEvent(event);
   }
-  profile.events = 0;
+  if (events)
+    events->count = 0;
+  g_mutex_unlock(&profile.lock);
+}
+
+void ew_opencl_profile_leave(cl_queue queue) {
+  g_mutex_lock(&profile.lock);
+  for (int i = 0; i < QUEUES_MOST; i++)
+    if (profile.queue[i].queue == queue)
+      profile.queue[i].queue = NULL;
   g_mutex_unlock(&profile.lock);
 }
 

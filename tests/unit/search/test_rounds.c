@@ -101,6 +101,32 @@ static void the_least_of_branin(void **state) {
   expect(near >= 6, "within 1 % of the least", "%d of 8", near);
 }
 
+/* Several at a time do not huddle: of each round's eight, no two are the same to a thousandth of the square, and the least is still
+ * found, if later. */
+static void a_batch_is_spread(void **state) {
+  (void)state;
+  int near = 0;
+  for (guint64 seed = 1; seed <= 8; seed++) {
+    struct problem p = {0};
+    struct ew_search_ask ask = ask_branin(&p);
+    struct ew_search_found found;
+    ask.seed = seed;
+    ask.batch = 8;
+    ask.rounds = 4;
+    assert_true(ew_search_run(&ask, &found, NULL));
+    for (int i = 0; i < found.designs; i++)
+      for (int j = 0; j < i; j++) {
+        double apart = hypot(found.point[2 * i] - found.point[2 * j],
+                             found.point[2 * i + 1] - found.point[2 * j + 1]);
+        if (found.round[i] == found.round[j] && found.round[i] <= 2)
+          expect(apart > 1e-3, "two of a round are apart", "%g in round %d", apart, found.round[i]);
+      }
+    near += best_of(&found) < 0.397887 * 1.01;
+    ew_search_found_clear(&found);
+  }
+  expect(near >= 6, "within 1 % of the least after four rounds of eight", "%d of 8", near);
+}
+
 static void what_matters_in_a_search(void **state) {
   (void)state;
   struct problem p = {0};
@@ -290,6 +316,7 @@ static void refused(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(the_least_of_branin),
+      cmocka_unit_test(a_batch_is_spread),
       cmocka_unit_test(what_matters_in_a_search),
       cmocka_unit_test(the_same_seed_the_same_designs),
       cmocka_unit_test(within_the_limits),

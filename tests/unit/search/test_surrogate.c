@@ -24,6 +24,31 @@ static void as_numpy_has_it(void **state) {
   expect_near(ew_surrogate_likelihood(p), -7.355643813294, 1e-9, "likelihood of the contrasts");
 }
 
+/* One more that is taken to come out at its mean. The same formulas with a matrix of seven and s² and level of six, each by Gauss-Jordan
+ * elimination in Python: the mean stays, the band shrinks most where it is. */
+static void one_more_believed(void **state) {
+  (void)state;
+  static const double x[] = {0.1, 0.2, 0.4, 0.9, 0.7, 0.3, 0.95, 0.6, 0.25, 0.55, 0.5, 0.05};
+  static const double y[] = {1.2, -0.3, 2.5, 1.1, 0.4, 2.0}, lengths[] = {0.4, 1.3};
+  static const double more[] = {0.3, 0.3};
+  static const struct {
+    double at[2], mean, band;
+  } rows[] = {{{0.3, 0.3}, 0.866678000770, 0.229601408556},
+              {{0.9, 0.1}, 1.993343864342, 0.692163589819},
+              {{0.4, 0.9}, -0.250803905473, 0.239715852236},
+              {{0.35, 0.3}, 0.930084219192, 0.253104717732}};
+  g_autoptr(ew_surrogate) p = ew_surrogate_given(x, y, 6, 2, lengths, 0.01, NULL);
+  g_autoptr(ew_surrogate) q = ew_surrogate_believing(p, more);
+  g_autoptr(ew_surrogate) twice = ew_surrogate_believing(q, more);
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    expect_near(ew_surrogate_mean(q, rows[i].at), rows[i].mean, 1e-10, "mean");
+    expect_near(ew_surrogate_band(q, rows[i].at), rows[i].band, 1e-10, "band");
+    expect_near(ew_surrogate_mean(twice, rows[i].at), rows[i].mean, 1e-10, "mean");
+    expect(ew_surrogate_band(twice, rows[i].at) <= rows[i].band * (1 + 1e-12),
+           "the same design again widens nothing", "%g", ew_surrogate_band(twice, rows[i].at));
+  }
+}
+
 /* J. M. Branin's function on the unit square (L. C. W. Dixon, G. P. Szegö 1978). */
 static double branin(const double *u) {
   double a = 15 * u[0] - 5, b = 15 * u[1];
@@ -112,6 +137,7 @@ static void refused(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(as_numpy_has_it),
+      cmocka_unit_test(one_more_believed),
       cmocka_unit_test(the_band_holds),
       cmocka_unit_test(lengths_say_what_matters),
       cmocka_unit_test(the_second_time),

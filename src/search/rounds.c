@@ -115,16 +115,21 @@ static gboolean run_these(struct ew_rounds *s, const double *points, int n, int 
   return TRUE;
 }
 
+/* Two designs nearer than that are the same to whoever builds them: a thousandth of the range, and never as far as the next place. */
+static double near_of(const struct ew_axis *axis) {
+  return axis->places > 1 ? fmin(1e-3, 0.5 / (axis->places - 1)) : 1e-3;
+}
+
 gboolean ew_rounds_known(const struct ew_rounds *s, const double *point, const double *chosen,
                          int n) {
   const struct ew_search_found *f = s->found;
   for (int i = 0; i < f->designs + n; i++) {
     const double *other =
         i < f->designs ? f->point + i * f->axes : chosen + (i - f->designs) * f->axes;
-    double most = 0;
+    gboolean near = TRUE;
     for (int j = 0; j < f->axes; j++)
-      most = fmax(most, fabs(other[j] - point[j]));
-    if (most < 1e-6)
+      near &= fabs(other[j] - point[j]) < near_of(&s->ask->axis[j]);
+    if (near)
       return TRUE;
   }
   return FALSE;

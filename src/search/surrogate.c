@@ -4,7 +4,8 @@
  *   2  level = 1' R⁻¹ y / 1' R⁻¹ 1;  s² = (y - level)' R⁻¹ (y - level) / (n - 1)
  *   3  log likelihood = -(n - 1)/2 log s² - sum log L_ii - 1/2 log 1' R⁻¹ 1 + constant, restricted to contrasts
  *   4  mean(x) = level + r' R⁻¹ (y - level)
- *   5  band²(x) = s² (1 + noise - r' R⁻¹ r + (1 - 1' R⁻¹ r)² / 1' R⁻¹ 1) */
+ *   5  band²(x) = t² s² (1 + noise - r' R⁻¹ r + (1 - 1' R⁻¹ r)² / 1' R⁻¹ 1)
+ *   6  t² = sum e_i² / sum band_i² over the designs, e_i what each misses when it is left out, band_i as step 5 then has it without t */
 #include "search/surrogate.h"
 #include "base/elementary.h"
 #include "base/error.h"
@@ -21,6 +22,8 @@
 #define NOISE_MOST   0.3
 #define PRIOR_SPREAD 1.5
 #define TRIALS_EACH  40
+#define TRUST_LEAST  0.7
+#define TRUST_MOST   5.0
 #define LOG_2PI      1.8378770664093453
 
 struct ew_surrogate {
@@ -32,6 +35,7 @@ struct ew_surrogate {
   gsl_vector *weight;     /* R⁻¹ (y - level) */
   gsl_vector *ones;       /* R⁻¹ 1 */
   double level, s2, one_r_one, likelihood;
+  double trust; /* t of step 6; 1: as likelihood has it */
 };
 
 static double matern(double r) {
@@ -174,6 +178,33 @@ static double seek(struct ew_surrogate *p, double step, int trials, double *logs
   return least;
 }
 
+/* Step 6. Left out, a design misses by (R⁻¹ (y - level))_i / Q_ii, with a band of s² / Q_ii, Q = R⁻¹ - R⁻¹ 1 1' R⁻¹ / 1' R⁻¹ 1
+ * (O. Dubrule, "Cross validation of kriging in a unique neighborhood", Math. Geol. 15 (1983), 687-699). Designs that lie close
+ * together say little of it, and count little. n³/3. */
+static double trust_of(const struct ew_surrogate *p) {
+  double miss = 0, band = 0;
+  gsize n = (gsize)p->n;
+  gsl_vector *column = gsl_vector_alloc(n);
+  for (gsize i = 0; i < n; i++) {
+    double own = 0;
+    gsl_vector_set_zero(column);
+    gsl_vector_set(column, i, 1);
+    gsl_matrix_const_view lower = gsl_matrix_const_submatrix(p->l, i, i, n - i, n - i);
+    gsl_vector_view rest = gsl_vector_subvector(column, i, n - i);
+    gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, &lower.matrix, &rest.vector);
+    gsl_blas_ddot(&rest.vector, &rest.vector, &own);
+    double one = gsl_vector_get(p->ones, i);
+    own -= one * one / p->one_r_one;
+    if (!(own > 0))
+      continue;
+    double e = gsl_vector_get(p->weight, i) / own;
+    miss += e * e;
+    band += p->s2 / own;
+  }
+  gsl_vector_free(column);
+  return band > 0 ? CLAMP(sqrt(miss / band), TRUST_LEAST, TRUST_MOST) : 1;
+}
+
 /* Every k-th design: those come in an order that fills the cube. */
 static struct ew_surrogate *thinned(const double *x, const double *y, int n, int dimensions) {
   int most = MIN(n, EW_SURROGATE_FIT_MOST);
@@ -236,6 +267,7 @@ struct ew_surrogate *ew_surrogate_given(const double *x, const double *y, int n,
                              .y = g_memdup2(y, sizeof(double) * (gsize)n),
                              .lengths = g_memdup2(lengths, sizeof(double) * (gsize)dimensions),
                              .noise = noise,
+                             .trust = 1,
                              .l = gsl_matrix_calloc((gsize)n, (gsize)n),
                              .weight = gsl_vector_alloc((gsize)n),
                              .ones = gsl_vector_alloc((gsize)n)};
@@ -281,7 +313,11 @@ struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, i
   else
     for (int j = 0; j < dimensions; j++)
       p->lengths[j] = 1;
-  return ew_surrogate_given(x, y, n, dimensions, p->lengths, p->noise, error);
+  struct ew_surrogate *whole =
+      ew_surrogate_given(x, y, n, dimensions, p->lengths, p->noise, error);
+  if (whole && whole->spread > 0)
+    whole->trust = trust_of(whole);
+  return whole;
 }
 
 void ew_surrogate_free(struct ew_surrogate *p) {
@@ -319,7 +355,7 @@ double ew_surrogate_band(const struct ew_surrogate *p, const double *x) {
   gsl_blas_ddot(r, r, &own);
   gsl_vector_free(r);
   double share = 1 + p->noise - own + (1 - ones) * (1 - ones) / p->one_r_one;
-  return p->spread * sqrt(p->s2 * MAX(share, 0));
+  return p->trust * p->spread * sqrt(p->s2 * MAX(share, 0));
 }
 
 /* L of one row more: what was decomposed stays. */

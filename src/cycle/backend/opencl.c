@@ -104,7 +104,7 @@ static void release(struct batch *b) {
     b->o->ReleaseCommandQueue(b->queue);
   }
   g_mutex_clear(&b->loading);
-  ew_pipes_free(b->pipes);
+  g_ptr_array_unref(b->spare);
   g_array_unref(b->gases);
   g_free(b->shape);
   g_free(b);
@@ -119,7 +119,7 @@ int ew_opencl_open_many(const struct ew_cycle_backend *self, const struct ew_cyc
   g_mutex_init(&b->loading);
   b->shape = ew_opencl_describe(shape, &b->shape_words);
   b->gases = g_array_new(FALSE, FALSE, sizeof(struct ew_working_gas));
-  b->pipes = ew_pipes_new(EW_LANES, shape->pipes, shape->count);
+  b->spare = g_ptr_array_new_with_free_func((GDestroyNotify)ew_pipes_free);
   for (sizes(b, packs); packs > 1 && !held(b); sizes(b, packs))
     packs -= (packs + 7) / 8;
   b->packs = b->open = packs;

@@ -32,8 +32,8 @@ struct batch {
   gboolean single; /* cells and ends in single precision */
   GArray *
       gases; /* struct ew_working_gas: the different ones on the device, lanes' own behind MOST_GASES */
-  struct ew_pipes *pipes; /* to work out geometry in; one load at a time */
-  GMutex loading;
+  GPtrArray *spare; /* struct ew_pipes, to work out geometry in: one a thread that loads */
+  GMutex loading;   /* of spare and gases */
   gsize bytes[BUFFERS];
   gboolean gave_up; /* the processor goes on */
   double seconds;

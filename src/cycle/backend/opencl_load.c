@@ -14,8 +14,8 @@ static int tables_of(const struct ew_cycle_laid *laid, int valves) {
   return MAX(most, 1);
 }
 
-static void set_cells(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
-  struct ew_pipes *p = w->batch->pipes;
+static void set_cells(struct ew_cycle_work *w, struct ew_pipes *p, int l,
+                      const struct ew_cycle_laid *laid) {
   const struct ew_plan_pipe *pipe = ew_plan_pipes(laid->plan);
   const double *const word_of[EW_FIXED_CELL_WORDS] = {[EW_FIXED_AREA] = p->area_m2,
                                                       [EW_FIXED_INVERSE_LENGTH] = p->inverse_length,
@@ -40,7 +40,8 @@ static void set_cells(struct ew_cycle_work *w, int l, const struct ew_cycle_laid
       w->fixed[k * cells + c][l] = word_of[k][(gsize)c * EW_LANES + (gsize)l];
 }
 
-static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid) {
+static void set_rows(struct ew_cycle_work *w, struct ew_pipes *p, int l,
+                     const struct ew_cycle_laid *laid) {
   const struct ew_cycle_plan *plan = laid->plan;
   const struct batch *b = w->batch;
   const struct ew_plan_pipe *pipe = ew_plan_pipes(plan);
@@ -49,8 +50,8 @@ static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid 
                                             plan->pipe_friction, w->gas[l]};
   for (int k = 0; k < EW_FIXED_LANE_WORDS; k++)
     (*row++)[l] = lane[k];
-  ew_pipes_set_gas(b->pipes, l, &laid->gas);
-  const double(*gas)[EW_LANES] = (const double(*)[EW_LANES])(const void *)b->pipes->gas;
+  ew_pipes_set_gas(p, l, &laid->gas);
+  const double(*gas)[EW_LANES] = (const double(*)[EW_LANES])(const void *)p->gas;
   for (int k = 0; k < EW_GAS_ROWS; k++)
     (*row++)[l] = gas[k][l];
   for (int k = 0; k < EW_FIXED_CYLINDER_WORDS; k++)
@@ -72,13 +73,14 @@ static void set_rows(struct ew_cycle_work *w, int l, const struct ew_cycle_laid 
     }
 }
 
-static gboolean send(const struct batch *b, enum buffer buffer, gsize at, gsize bytes,
-                     const void *from) {
-  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], 1, at, bytes, from, 0, NULL, NULL) ==
+static gboolean send(const struct batch *b, enum buffer buffer, gboolean wait, gsize at,
+                     gsize bytes, const void *from) {
+  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], wait, at, bytes, from, 0, NULL, NULL) ==
          0;
 }
 
-/* Openings, cylinders and the gas go to the device at once: nobody else's lie beside them. */
+/* Openings, cylinders and the gas go to the device at once: nobody else's lie beside them. The last is waited for, and the queue is in
+ * order: then all have left. */
 static gboolean send_lane(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid,
                           double speed_rpm) {
   const struct batch *b = w->batch;
@@ -88,14 +90,14 @@ static gboolean send_lane(struct ew_cycle_work *w, int l, const struct ew_cycle_
   gboolean good = TRUE;
   for (int t = 0; t < tables && most > 0; t++) {
     gsize at = (lane * most + (gsize)t) * 2 * one;
-    good = good && send(b, TABLES, at, one, laid->open_in[t]) &&
-           send(b, TABLES, at + one, one, laid->open_out[t]);
+    good = good && send(b, TABLES, FALSE, at, one, laid->open_in[t]) &&
+           send(b, TABLES, FALSE, at + one, one, laid->open_out[t]);
   }
   g_autofree struct ew_cylinder_frame *frame = g_new0(struct ew_cylinder_frame, cylinders);
   for (int i = 0; i < cylinders; i++)
     ew_cycle_frame_of(laid, i, speed_rpm, &frame[i]);
   gsize frames = (gsize)cylinders * sizeof *frame;
-  return good && send(b, FRAMES, lane * frames, frames, frame);
+  return good && send(b, FRAMES, TRUE, lane * frames, frames, frame);
 }
 
 /* The lane's gas: one that is there already, or a new one. */
@@ -114,7 +116,7 @@ static gboolean send_gas(struct ew_cycle_work *w, int l, const struct ew_cycle_l
     w->gas[l] = (int)b->gases->len;
     g_array_append_val(b->gases, gas);
   }
-  return send(b, GASES, (gsize)w->gas[l] * sizeof gas, sizeof gas, &gas);
+  return send(b, GASES, TRUE, (gsize)w->gas[l] * sizeof gas, sizeof gas, &gas);
 }
 
 void ew_opencl_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *laid,
@@ -126,11 +128,20 @@ void ew_opencl_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *
     w->processor->load(w->own, l, laid, speed_rpm);
     return;
   }
-  g_mutex_lock(&w->batch->loading);
-  if (!w->batch->gave_up && !(send_gas(w, l, laid) && send_lane(w, l, laid, speed_rpm)))
-    w->batch->gave_up = TRUE;
-  set_cells(w, l, laid);
-  set_rows(w, l, laid);
+  struct batch *b = w->batch;
+  g_mutex_lock(&b->loading);
+  gboolean good = !b->gave_up && send_gas(w, l, laid);
+  struct ew_pipes *spare =
+      b->spare->len ? g_ptr_array_steal_index_fast(b->spare, b->spare->len - 1) : NULL;
+  g_mutex_unlock(&b->loading);
+  if (!spare)
+    spare = ew_pipes_new(EW_LANES, laid->pipes, laid->count);
+  good = good && send_lane(w, l, laid, speed_rpm);
+  set_cells(w, spare, l, laid);
+  set_rows(w, spare, l, laid);
   w->changed = TRUE;
-  g_mutex_unlock(&w->batch->loading);
+  g_mutex_lock(&b->loading);
+  b->gave_up |= !good;
+  g_ptr_array_add(b->spare, spare);
+  g_mutex_unlock(&b->loading);
 }

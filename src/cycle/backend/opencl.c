@@ -19,9 +19,8 @@
 
 _Static_assert(EW_STATE_GROUPS == 9, "opencl_shape.h has nine rows and pitches");
 
-static const char *const kernel_names[KERNELS] = {"primitives",   "waves", "nodes",     "predict",
-                                                  "riemann",      "ends",  "junctions", "update",
-                                                  "gather_nodes", "finish"};
+static const char *const kernel_names[KERNELS] = {"primitives", "waves", "nodes",  "predict",
+                                                  "riemann",    "ends",  "update", "last"};
 
 /* ---- memory ---- */
 
@@ -177,10 +176,8 @@ static void range_of(const struct batch *b, enum kernel k, gsize range[2]) {
     return;
   case WAVES: parts = word(b, EW_SHAPE_PIPES); break;
   case NODES: parts = nodes; break;
-  case ENDS: parts = word(b, EW_SHAPE_ENDS); break;
-  case JUNCTIONS: parts = word(b, EW_SHAPE_JUNCTIONS); break;
-  case GATHER: parts = EW_NODE_FIRST + nodes; break;
-  case FINISH:
+  case ENDS: parts = word(b, EW_SHAPE_ENDS) + word(b, EW_SHAPE_JUNCTIONS); break;
+  case LAST: parts = EW_NODE_FIRST + nodes + 1; break;
   case KERNELS: break;
   }
   range[0] = lanes;
@@ -220,7 +217,7 @@ static gboolean enqueue_step(const struct batch *b) {
 static int running(const struct batch *b) {
   int32_t count = 0;
   gsize range[2];
-  range_of(b, FINISH, range);
+  range_of(b, KERNELS, range);
   if (b->o->EnqueueWriteBuffer(b->queue, b->running, 1, 0, sizeof count, &count, 0, NULL, NULL) !=
           0 ||
       !enqueue(b, b->count, "count_running", range) ||

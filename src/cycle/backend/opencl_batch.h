@@ -13,10 +13,8 @@ enum kernel {
   PREDICT,
   RIEMANN,
   ENDS,
-  JUNCTIONS,
   UPDATE,
-  GATHER,
-  FINISH,
+  LAST,
   KERNELS
 };
 enum buffer { SHAPE, STATE, FIXED, FIELD, TABLES, FRAMES, GASES, BUFFERS };

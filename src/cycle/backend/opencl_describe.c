@@ -99,7 +99,7 @@ int32_t *ew_opencl_describe(const struct ew_cycle_laid *laid, gsize *count) {
                            EW_FIXED_CYLINDER_WORDS * state->cylinders + state->volumes + valves +
                            EW_FIXED_END_WORDS * ends;
   w[EW_SHAPE_FIELD_ROWS] =
-      EW_FIELD_CELL_WORDS * cells + laid->pipes + EW_FIELD_TAKEN * ends + EW_FIELD_STEP;
+      EW_FIELD_CELL_WORDS * cells + laid->pipes + EW_FIELD_TAKEN * ends + EW_FIELD_LAST;
   for (int g = 0; g < EW_STATE_GROUPS; g++) {
     w[EW_SHAPE_ROW + g] = (int32_t)state->row[g];
     w[EW_SHAPE_PITCH + g] = (int32_t)state->pitch[g];

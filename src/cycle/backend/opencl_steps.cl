@@ -1,9 +1,9 @@
-/* One step of every running lane as nine kernels, each over all lanes and parts at once: a part of every engine runs beside the same
+/* One step of every running lane as eight kernels, each over all lanes and parts at once: a part of every engine runs beside the same
  * part of the others, so that ends and cylinders keep a device as busy as cells do. Numbers of cpu.h:
  *
  *   1 primitives (cells), waves (pipes: largest rate, ghosts)   2 nodes (volumes, cylinders: stages, openings; the step's length)
- *   3 predict (cells), riemann (inner faces)                    4 ends (ends and junctions)
- *   5 update (cells)                                            6 gather (nodes), finish (lanes: port injection, exhaust, angle)
+ *   3 predict (cells), riemann (inner faces)                    4 ends (ends, junctions)
+ *   5 update (cells)                                            6 last (nodes; lanes: port injection, exhaust, angle)
  *
  * A lane that does not run, or whose cycle has ended, is left alone by every kernel. What several parts add to one figure is added by
  * one item in the order of the processor's loops, so that the bits are the same. */
@@ -81,7 +81,11 @@ INLINE ew_field taken_row(const struct place *at, int word, int e) {
   return pipe_rate(at, at->shape[EW_SHAPE_PIPES] + word * at->shape[EW_SHAPE_ENDS] + e);
 }
 INLINE ew_row step_row(const struct place *at) {
-  return (ew_row)taken_row(at, EW_FIELD_TAKEN, 0); /* the last row, double always */
+  return (ew_row)taken_row(at, EW_FIELD_TAKEN, 0); /* the last rows, double always */
+}
+/* The angle at which the step began: `last` moves the lane's own while others of its launch still read. */
+INLINE ew_row began_row(const struct place *at) {
+  return step_row(at) + EW_LANES;
 }
 INLINE int list(const struct place *at, int word, int i) {
   return at->shape[at->shape[word] + i];
@@ -296,7 +300,14 @@ void set_volume(const struct place *at, int v) {
 }
 
 __kernel void nodes(ARGUMENTS) {
-  EACH_LANE
+  int item = get_global_id(0), part = get_global_id(1);
+  if (item >= packs * EW_LANES)
+    return;
+  struct place at = place_of(HERE, item / EW_LANES, item % EW_LANES);
+  if (part == 0)
+    began_row(&at)[at.l] = *run_of(&at, EW_RUN_ANGLE_DEG);
+  if (!runs(&at))
+    return;
   double step = choose_step_s(&at);
   if (part == 0)
     step_row(&at)[at.l] = step;
@@ -348,23 +359,23 @@ struct ew_end_node node_of(const struct place *at, int n) {
   return node;
 }
 
+/* Junctions take longest and come first. */
 __kernel void ends(ARGUMENTS) {
   EACH_LANE
   struct ew_pipes p = pipes_at(&at);
-  int count = at.shape[EW_SHAPE_ENDS], n = part < count ? list(&at, EW_SHAPE_AT_NODE, part) : -1;
+  int junctions = at.shape[EW_SHAPE_JUNCTIONS], e = part - junctions;
+  if (e < 0) {
+    solve_junction(&p, &at, shape + shape[EW_SHAPE_AT_MEMBERS] + list(&at, EW_SHAPE_AT_JUNCTION, 2 * part),
+                   list(&at, EW_SHAPE_AT_JUNCTION, 2 * part + 1),
+                   state_row(&at, EW_STATE_JUNCTIONS, 0, part), at.l);
+    return;
+  }
+  int n = list(&at, EW_SHAPE_AT_NODE, e);
   if (n >= 0) {
-    struct ew_end end = end_of(&at, part);
+    struct ew_end end = end_of(&at, e);
     struct ew_end_node node = node_of(&at, n);
     solve_end(&p, &end, &node, at.l, step_row(&at)[at.l]);
   }
-}
-
-__kernel void junctions(ARGUMENTS) {
-  EACH_LANE
-  struct ew_pipes p = pipes_at(&at);
-  solve_junction(&p, &at, shape + shape[EW_SHAPE_AT_MEMBERS] + list(&at, EW_SHAPE_AT_JUNCTION, 2 * part),
-                 list(&at, EW_SHAPE_AT_JUNCTION, 2 * part + 1),
-                 state_row(&at, EW_STATE_JUNCTIONS, 0, part), at.l);
 }
 
 /* ---- 5 ---- */
@@ -394,8 +405,8 @@ void sum_node(const struct place *at, int node, double *gained) {
       state_row(at, EW_STATE_NODES, EW_NODES_GAINED + k, node)[at->l] = gained[k];
 }
 
-__kernel void gather_nodes(ARGUMENTS) {
-  EACH_LANE
+void gather_node(const struct place *here, int part) {
+  struct place at = *here;
   double gained[EW_CONSERVED];
   sum_node(&at, part, gained);
   int v = part - EW_NODE_FIRST, i = v - at.shape[EW_SHAPE_VOLUMES];
@@ -408,7 +419,7 @@ __kernel void gather_nodes(ARGUMENTS) {
     return;
   }
   struct ew_cylinder c = cylinder_at(&at, EW_STATE_CYLINDERS, i);
-  double from = local_angle(&at, i, *run_of(&at, EW_RUN_ANGLE_DEG));
+  double from = local_angle(&at, i, began_row(&at)[at.l]);
   ew_cylinder_advance(frame_at(&at, i), &c, from, from + step_deg(&at),
                       c.stage == EW_EXCHANGE ? gained : NULL);
   cylinder_to(&at, EW_STATE_CYLINDERS, i, &c);
@@ -451,14 +462,29 @@ void watch_exhaust(const struct place *at) {
   }
 }
 
-__kernel void finish(ARGUMENTS) {
-  EACH_LANE
+void finish_lane(const struct place *here) {
+  struct place at = *here;
   if (at.shape[EW_SHAPE_PORTS])
     inject(&at);
   watch_exhaust(&at);
   *run_of(&at, EW_RUN_ANGLE_DEG) += step_deg(&at);
   *run_of(&at, EW_RUN_STEPS) += 1;
   *run_of(&at, EW_RUN_STEPS_HERE) += 1;
+}
+
+/* Nodes, and behind them one part that moves the lane on: what it writes no node reads. */
+__kernel void last(ARGUMENTS) {
+  int item = get_global_id(0), part = get_global_id(1);
+  if (item >= packs * EW_LANES)
+    return;
+  struct place at = place_of(HERE, item / EW_LANES, item % EW_LANES);
+  if (*run_of(&at, EW_RUN_RUNNING) == 0 || began_row(&at)[at.l] > 720 - 1e-9)
+    return;
+  int nodes = EW_NODE_FIRST + at.shape[EW_SHAPE_VOLUMES] + at.shape[EW_SHAPE_CYLINDERS];
+  if (part < nodes)
+    gather_node(&at, part);
+  else
+    finish_lane(&at);
 }
 
 /* How many lanes go on. */

@@ -13,8 +13,8 @@
 #include <math.h>
 #include <string.h>
 
-#define POPULATION  80
-#define GENERATIONS 60
+#define POPULATION   80
+#define GENERATIONS  60
 #define HOPE_DESIGNS 300
 
 /* What evolution is asked with: means alone, */

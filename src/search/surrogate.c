@@ -313,8 +313,7 @@ struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, i
   else
     for (int j = 0; j < dimensions; j++)
       p->lengths[j] = 1;
-  struct ew_surrogate *whole =
-      ew_surrogate_given(x, y, n, dimensions, p->lengths, p->noise, error);
+  struct ew_surrogate *whole = ew_surrogate_given(x, y, n, dimensions, p->lengths, p->noise, error);
   if (whole && whole->spread > 0)
     whole->trust = trust_of(whole);
   return whole;

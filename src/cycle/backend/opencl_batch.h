@@ -6,17 +6,7 @@
 
 #define EW_DEVICE_GASES 16 /* that are looked for among those that are there; more get one a lane */
 
-enum kernel {
-  PRIMITIVES,
-  WAVES,
-  NODES,
-  PREDICT,
-  RIEMANN,
-  ENDS,
-  UPDATE,
-  LAST,
-  KERNELS
-};
+enum kernel { PRIMITIVES, WAVES, NODES, PREDICT, RIEMANN, ENDS, UPDATE, LAST, KERNELS };
 enum buffer { SHAPE, STATE, FIXED, FIELD, TABLES, FRAMES, GASES, BUFFERS };
 
 struct batch {

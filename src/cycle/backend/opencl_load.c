@@ -75,8 +75,8 @@ static void set_rows(struct ew_cycle_work *w, struct ew_pipes *p, int l,
 
 static gboolean send(const struct batch *b, enum buffer buffer, gboolean wait, gsize at,
                      gsize bytes, const void *from) {
-  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], wait, at, bytes, from, 0, NULL, NULL) ==
-         0;
+  return b->o->EnqueueWriteBuffer(b->queue, b->buffer[buffer], wait, at, bytes, from, 0, NULL,
+                                  NULL) == 0;
 }
 
 /* Openings, cylinders and the gas go to the device at once: nobody else's lie beside them. The last is waited for, and the queue is in

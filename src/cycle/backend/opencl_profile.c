@@ -4,7 +4,7 @@
 
 #define EVENTS_MOST 4096
 #define NAMES_MOST  16
-#define QUEUES_MOST 4   /* beside each other; events of more are not counted */
+#define QUEUES_MOST 4  /* beside each other; events of more are not counted */
 #define PROFILING   2u /* CL_QUEUE_PROFILING_ENABLE */
 #define STARTED     0x1282u
 #define ENDED       0x1283u

@@ -72,8 +72,9 @@ enum ew_fixed_end { EW_FIXED_OPEN_IN, EW_FIXED_OPEN_OUT, EW_FIXED_END_WORDS };
 #define EW_FIELD_FLUX       (EW_FIELD_RIGHT + EW_FACE_STATE)
 #define EW_FIELD_RATE       (EW_FIELD_FLUX + EW_CONSERVED)
 #define EW_FIELD_CELL_WORDS (EW_FIELD_RATE + 1)
-#define EW_FIELD_LAST       4 /* rows for two rows of doubles, whatever the rest is: the length of the step, and where it began */
-#define EW_FIELD_TAKEN      4 /* words an end: mass, energy, burned, fuel that its node lost */
+#define EW_FIELD_LAST                                                                              \
+  4 /* rows for two rows of doubles, whatever the rest is: the length of the step, and where it began */
+#define EW_FIELD_TAKEN 4 /* words an end: mass, energy, burned, fuel that its node lost */
 
 #define EW_DEVICE_TABLE     2881 /* EW_VALVE_TABLE */
 #define EW_DEVICE_ARGUMENTS 8

@@ -314,14 +314,10 @@ static void refused(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(the_least_of_branin),
-      cmocka_unit_test(a_batch_is_spread),
-      cmocka_unit_test(what_matters_in_a_search),
-      cmocka_unit_test(the_same_seed_the_same_designs),
-      cmocka_unit_test(within_the_limits),
-      cmocka_unit_test(a_front_of_two),
-      cmocka_unit_test(parts_have_no_order),
-      cmocka_unit_test(refused),
+      cmocka_unit_test(the_least_of_branin),      cmocka_unit_test(a_batch_is_spread),
+      cmocka_unit_test(what_matters_in_a_search), cmocka_unit_test(the_same_seed_the_same_designs),
+      cmocka_unit_test(within_the_limits),        cmocka_unit_test(a_front_of_two),
+      cmocka_unit_test(parts_have_no_order),      cmocka_unit_test(refused),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

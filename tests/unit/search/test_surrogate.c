@@ -136,12 +136,9 @@ static void refused(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(as_numpy_has_it),
-      cmocka_unit_test(one_more_believed),
-      cmocka_unit_test(the_band_holds),
-      cmocka_unit_test(lengths_say_what_matters),
-      cmocka_unit_test(the_second_time),
-      cmocka_unit_test(refused),
+      cmocka_unit_test(as_numpy_has_it), cmocka_unit_test(one_more_believed),
+      cmocka_unit_test(the_band_holds),  cmocka_unit_test(lengths_say_what_matters),
+      cmocka_unit_test(the_second_time), cmocka_unit_test(refused),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -189,7 +189,8 @@ int main(int count, char **word) {
   for (int some = 1024; some < runs; some *= 4)
     time_of("opencl", some, there);
   double device_s = runs > 0 ? time_of("opencl", runs, there) / runs : NAN;
-  printf("a run on the device takes %.4f of one on the processor\n", device_s / processor_s);
+  if (runs > 0 && processor > 0)
+    printf("a run on the device takes %.4f of one on the processor\n", device_s / processor_s);
   if (profile > 0) {
     ew_opencl_profile();
     time_of("opencl", profile, there);

@@ -82,7 +82,8 @@ void ew_opencl_events_done(const struct ew_opencl *o, cl_queue queue) {
       continue;
     if (o->GetEventProfilingInfo(event, STARTED, sizeof began, &began, NULL) == 0 &&
         o->GetEventProfilingInfo(event, ENDED, sizeof ended, &ended, NULL) == 0) {
-      profile.seconds[events->of[i]] += 1e-9 * (double)(ended - began);
+      profile.seconds[events->of[i]] +=
+          1e-9 * (double)(int64_t)(ended - began); /* some clocks step back by a tick */
       profile.calls[events->of[i]]++;
     }
     o->ReleaseEvent(event);

@@ -99,6 +99,10 @@
   X(shop_new) \
   X(shop_show) \
   X(shop_fetch) \
+  X(share_new) \
+  X(share_list) \
+  X(share_revoke) \
+  X(share_serve) \
   X(serve) \
   X(help) \
   X(completion) \

@@ -39,8 +39,10 @@ static gboolean own_name(const struct ew_guard *guard, const char *name) {
 gboolean ew_guard_host(const struct ew_guard *guard, const char *host) {
   g_autofree char *name = NULL;
   guint port;
-  return host && strlen(host) < 256 && split(host, &name, &port) && port == guard->port &&
-         own_name(guard, name);
+  if (!host || strlen(host) >= 256 || !split(host, &name, &port))
+    return FALSE;
+  return (guard->public_name && g_ascii_strcasecmp(name, guard->public_name) == 0) ||
+         (port == guard->port && own_name(guard, name));
 }
 
 gboolean ew_guard_near(const struct ew_guard *guard, const char *host) {

@@ -11,7 +11,8 @@
 struct ew_guard {
   guint port;
   gboolean tls;
-  gboolean lan; /* addresses of the local network are answered too */
+  gboolean lan;            /* addresses of the local network are answered too */
+  const char *public_name; /* of a proxy in front, at whatever port it has; NULL: none */
 };
 
 /* `host` as sent, with its port: "127.0.0.1:8088". NULL is refused. */

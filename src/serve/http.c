@@ -82,16 +82,17 @@ static size_t keep_escapes(void *user, struct MHD_Connection *connection, char *
 
 struct named {
   int hosts;
-  gboolean forwarded;
+  gboolean forwarded, body;
 };
 
 static enum MHD_Result note_name(void *user, enum MHD_ValueKind kind, const char *name,
                                  const char *value) {
   struct named *named = user;
   (void)kind;
-  (void)value;
   named->hosts += g_ascii_strcasecmp(name, "Host") == 0;
   named->forwarded |= ew_guard_is_forwarding(name);
+  named->body |= g_ascii_strcasecmp(name, "Transfer-Encoding") == 0 ||
+                 (g_ascii_strcasecmp(name, "Content-Length") == 0 && strcmp(value, "0") != 0);
   return MHD_YES;
 }
 
@@ -152,6 +153,10 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
       "this name is not one of this server's; use the address that it printed when it started");
   if (named.hosts != 1)
     return 400; /* RFC 9112, 3.2 */
+  if (h->options.reads_only && named.body) {
+    *why = EW_TEXT("this address takes no body");
+    return 413;
+  }
   if (!ew_guard_host(&h->guard, host))
     return 421;
   *why = EW_TEXT("a page of another origin may not ask this");
@@ -160,6 +165,10 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
       !ew_guard_site(site, sent(in->connection, "Sec-Fetch-Mode"),
                      g_str_has_prefix(in->target, "/api/")))
     return 403;
+  if (h->options.reads_only && changes(verb)) {
+    *why = EW_TEXT("this address is only read");
+    return 405;
+  }
   struct ew_request *r = in->request = g_new0(struct ew_request, 1);
   r->verb = g_strdup(verb);
   *why = EW_TEXT("this is not an address of this page");
@@ -247,7 +256,8 @@ static enum MHD_Result ask(struct incoming *in) {
     return refuse(in, MHD_HTTP_SERVICE_UNAVAILABLE, EW_TEXT("the server is stopping"));
   in->asked = TRUE;
   in->request->body = ew_spool_end(g_steal_pointer(&in->body));
-  if (strcmp(in->request->path, "/api/v1/events") == 0 && strcmp(in->request->verb, "GET") == 0)
+  if (!h->options.reads_only && strcmp(in->request->path, "/api/v1/events") == 0 &&
+      strcmp(in->request->verb, "GET") == 0)
     return ew_http_open_events(h, in->connection, in->request->language);
   guint queue = h->options.queue_of(in->request, h->options.user);
   if (queue == 0) {
@@ -349,6 +359,7 @@ static gboolean start_daemon(struct ew_http *h, GError **error) {
                            h->options.port, g_strerror(errno));
   h->guard.port = MHD_get_daemon_info(h->daemon, MHD_DAEMON_INFO_BIND_PORT)->port;
   h->guard.lan = h->options.lan;
+  h->guard.public_name = h->options.public_name;
   h->guard.tls = tls;
   return TRUE;
 }

@@ -35,6 +35,10 @@ struct ew_http_options {
   ew_http_queue queue_of;
   guint queues;
   gpointer user;
+  /* For customers' links (share.h): nothing but GET and HEAD without a body, no stream of events, and an answer that is not fetched
+   * in REPLY_S ends. */
+  gboolean reads_only;
+  const char *public_name; /* see guard.h */
 };
 
 struct ew_http *ew_http_start(const struct ew_http_options *options, GError **error);

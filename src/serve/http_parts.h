@@ -22,9 +22,9 @@ struct ew_http {
   GPtrArray *peers;   /* struct ew_peer*: every connection */
   GPtrArray *viewers; /* struct ew_viewer*: open event streams */
   guint loop_source, timer, watch, heartbeat;
-  gint busy;                 /* requests in the queues */
-  gint64 header_us, body_us; /* deadlines */
-  gint closing;              /* atomic: the queues look at it too */
+  gint busy;                           /* requests in the queues */
+  gint64 header_us, body_us, reply_us; /* deadlines */
+  gint closing;                        /* atomic: the queues look at it too */
 };
 
 /* One connection: when what it owes is due. */

@@ -6,8 +6,11 @@
 #define FAR         192u /* of the connections, for other machines; the rest is kept for this one */
 #define PER_ADDRESS 64u  /* of them, for one other machine */
 #define NEAR        64u  /* of this machine: beyond these a newcomer takes the place of another */
-#define HEADER_US   (10 * G_USEC_PER_SEC)
-#define BODY_US     (60 * G_USEC_PER_SEC)
+#define NEAR_READS                                                                                 \
+  256u /* the same of a listener that is only read: a proxy has all its viewers on this machine */
+#define HEADER_US (10 * G_USEC_PER_SEC)
+#define BODY_US   (60 * G_USEC_PER_SEC)
+#define REPLY_US  (60 * G_USEC_PER_SEC) /* of a listener that is only read */
 
 struct ew_peer *ew_peer_of(struct MHD_Connection *connection) {
   const union MHD_ConnectionInfo *info =
@@ -70,7 +73,7 @@ enum MHD_Result ew_peers_on_knock(void *user, const struct sockaddr *address, so
   }
   if (ew_peer_is_far(from))
     return far >= FAR || same >= PER_ADDRESS ? MHD_NO : MHD_YES;
-  if (near >= NEAR)
+  if (near >= (h->options.reads_only ? NEAR_READS : NEAR))
     make_room(h);
   return MHD_YES;
 }
@@ -84,6 +87,11 @@ void ew_peers_on_connection(void *user, struct MHD_Connection *connection, void 
     peer->address = ew_peer_address(connection);
     peer->far = ew_peer_is_far(peer->address);
     peer->since = g_get_monotonic_time();
+    if (h->options
+            .reads_only) { /* what is not read waits here, where it has a deadline, and not in the kernel's memory */
+      int small = 65536;
+      setsockopt(peer->fd, SOL_SOCKET, SO_SNDBUF, &small, sizeof small);
+    }
     g_ptr_array_add(h->peers, peer);
     *context = peer;
   } else if (*context) {
@@ -97,7 +105,8 @@ gboolean ew_peers_on_watch(gpointer user) {
   gint64 now = g_get_monotonic_time();
   for (guint i = 0; i < h->peers->len; i++) {
     const struct ew_peer *peer = g_ptr_array_index(h->peers, i);
-    if (!peer->served && now - peer->since > (peer->body ? h->body_us : h->header_us))
+    gint64 due = peer->served ? h->reply_us : peer->body ? h->body_us : h->header_us;
+    if (now - peer->since > due)
       shutdown(peer->fd, SHUT_RDWR);
   }
   ew_http_end_idle_viewers(h, now);
@@ -111,6 +120,9 @@ void ew_peers_settle_deadlines(struct ew_http *h) {
   guint64 ms;
   h->header_us = HEADER_US;
   h->body_us = BODY_US;
+  h->reply_us = h->options.reads_only ? REPLY_US : G_MAXINT64;
   if (text && g_ascii_string_to_unsigned(text, 10, 100, 60000, &ms, NULL))
     h->header_us = h->body_us = (gint64)ms * 1000;
+  if (text && h->options.reads_only)
+    h->reply_us = h->body_us;
 }

@@ -9,7 +9,8 @@ void ew_http_add_headers(struct MHD_Response *response, const struct ew_reply *r
   header(response, "Content-Type", r->type ? r->type : "application/json; charset=utf-8");
   header(
       response, "Content-Security-Policy",
-      r->inert
+      r->policy ? r->policy
+      : r->inert
           ? "default-src 'none'; sandbox; frame-ancestors 'none'"
           : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
             "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "

@@ -31,10 +31,11 @@ struct ew_reply {
   const char *type;    /* static */
   struct ew_json json; /* an open object for handlers; its text is taken unless `bytes` is set */
   GBytes *bytes;
-  char *etag;     /* with quotes, or NULL */
-  char *download; /* file name offered to the browser, or NULL */
-  char *cookie;   /* Set-Cookie, or NULL */
-  gboolean inert; /* somebody else's bytes: nothing in them may run or be framed */
+  char *etag;         /* with quotes, or NULL */
+  char *download;     /* file name offered to the browser, or NULL */
+  char *cookie;       /* Set-Cookie, or NULL */
+  const char *policy; /* Content-Security-Policy in place of the usual one; static, or NULL */
+  gboolean inert;     /* somebody else's bytes: nothing in them may run or be framed */
   gboolean gzipped;
   gboolean keep;      /* the browser may keep it and ask again with its tag */
   gboolean changed;   /* the book was changed: other viewers are notified */

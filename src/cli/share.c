@@ -191,8 +191,8 @@ const struct ew_command ew_command_share_new = {
     .options = new_options,
     .run = run_new,
     .examples =
-        "share new --engine \"hill climb six\" --until 2026-12-31 --at https://shop.example\n"
-        "share new --engine four --until 2026-12-31 --photo 3 --photo 4 --live",
+        "share new --engine \"hill-climb six\" --until 2026-12-31 --at https://shop.example\n"
+        "share new --engine \"hill-climb six\" --until 2026-12-31 --photo 1 --live",
     .more =
         EW_TEXT("Its token is kept by this machine as a digest, never in the book. 'share serve' "
                 "answers it.")};
@@ -271,7 +271,7 @@ const struct ew_command ew_command_share_revoke = {.name = "share revoke",
                                                    .most = 1,
                                                    .options = book_options,
                                                    .run = run_revoke,
-                                                   .examples = "share revoke 2"};
+                                                   .examples = "share revoke 1"};
 
 /* ---- share serve ---- */
 

@@ -49,16 +49,16 @@ static gboolean send(struct ew_shipper *s, struct round *r, const char *address,
 static void tell(struct ew_shipper *s, const GError *trouble) {
   const char *says = trouble ? trouble->message : NULL;
   g_mutex_lock(&s->mutex);
-  gboolean first = s->last == EW_SHIPPER_NOT_ASKED, same = g_strcmp0(s->said, says) == 0;
+  enum ew_shipper_answer before = s->last;
   s->last = !trouble                             ? EW_SHIPPER_ALL_THERE
             : trouble->code == EW_ERROR_INTERNAL ? EW_SHIPPER_NO_ANSWER
                                                  : EW_SHIPPER_REFUSED;
-  if (!same) {
-    g_free(s->said);
-    s->said = g_strdup(says);
-  }
+  gboolean same = s->last == before && (s->last == EW_SHIPPER_NO_ANSWER || /* in whatever words */
+                                        g_strcmp0(s->said, says) == 0);
+  g_free(s->said);
+  s->said = g_strdup(says);
   g_mutex_unlock(&s->mutex);
-  if (!same || (first && says))
+  if (!same && (says || before != EW_SHIPPER_NOT_ASKED))
     s->says(says, s->user);
 }
 

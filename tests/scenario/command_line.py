@@ -107,10 +107,11 @@ for number, example in enumerate(examples):
         os.unlink(s.path("work/cam-card.pdf"))
     if "plug-4.jpg" in line or line.startswith("book detach"):
         s.run("book", "attach", s.write("work/plug-4.jpg", pictures.JPEG))
-    # these run until they are stopped, compute for minutes (predict.py and search_shares.py run those), or want a shop's store (shop.py): their
+    # these run until they are stopped, compute for minutes (predict.py and search_shares.py run those), or want a shop's store (shop.py) or a
+    # day to come (share.py): their
     # options only
     if line.startswith(("cell record", "cell simulate", "serve", "engine predict", "engine fit", "engine vary", "engine search", "engine collect",
-                        "book join", "book ship", "shop ")):
+                        "book join", "book ship", "shop ", "share ")):
         line += " --help"
     done = subprocess.run(["bash", "-c", f"set -o pipefail; enginewright {line}"], cwd=work, env=environment,
                           capture_output=True, text=True, timeout=120, check=False, stdin=subprocess.DEVNULL)

@@ -100,13 +100,15 @@ known = sorted(int(name[5:-4]) for name in os.listdir(os.path.join(here, "data")
 s.check("there is a book of every earlier schema", known[:now - 1] == list(range(1, now)), (known, now))
 for number in known:
     path = make(number, f"old-{number}.book")
+    stored = mark(path)
     s.check(f"book {number} is of schema {number}", schema(path) == number)
     answer = s.good("book", "verify", "--book", path, "--json").json
     s.check(f"book {number} is whole", answer["whole"] is True and answer["problems"] == [], answer)
     s.check(f"book {number}: an earlier program's curves are told, and differ little",
             answer["earlier_curves"] <= 1 and answer["earlier_most_relative"] < 0.005, answer)
     s.check(f"book {number} is of today's schema", schema(path) == now, schema(path))
-    rows = check_names(f"book {number}", path, clock=True)
+    # names that a step gave hold the time of the row; those of a book that a program wrote itself, when it was kept (a pull is older)
+    rows = check_names(f"book {number}", path, clock=number < 12)
     s.check(f"book {number}: nothing was written but its names", len({row[5] for row in rows}) == 1, {row[5] for row in rows})
     if number >= 5:  # from there on a book has an identity, which its copies share
         twin = make(number, f"twin-{number}.book")
@@ -118,11 +120,11 @@ for number in known:
     s.good("book", "backup", copy, "--book", path)
     shown = s.good("pull", "curve", 1, "--book", path, "--json").json
     s.check("numbers for keys mean what they meant", shown["method"]["standard"] == "j1349" and shown["kind"] == "sweep" and "bmep_pa" in shown["columns"], shown.get("method"))
-    s.check("and are left as they were stored", mark(path) == b"1CWE", mark(path))
+    s.check("and are left as they were stored", mark(path) == stored, (stored, mark(path)))
     before = reduction(copy)
     renewed = s.good("book", "renew", "--book", copy, "--json").json["renewed"]
     s.check("curves of an earlier reduction can be computed again", renewed == (before != reduction(copy)), (renewed, before, reduction(copy)))
-    s.check("and are stored by keys", mark(copy) == (b"4CWE" if renewed else b"1CWE"), mark(copy))
+    s.check("and are stored by keys", mark(copy) == (b"4CWE" if renewed else stored), mark(copy))
     again = s.good("book", "verify", "--book", copy, "--json").json
     s.check("and then are to the byte this program's", again["whole"] and again["earlier_curves"] == 0, again)
     s.check("once", s.good("book", "renew", "--book", copy, "--json").json["renewed"] == 0)

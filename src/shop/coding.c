@@ -22,6 +22,8 @@ static gssize convert(GConverter *converter, GBytes *in, guchar *out, gsize size
     done += written;
     if (how == G_CONVERTER_FINISHED)
       return left == 0 ? (gssize)done : -1;
+    if (done == size)
+      return -1;
   }
 }
 

@@ -13,7 +13,7 @@ static GBytes *block(gsize size, gboolean quantised) {
 }
 
 static void there_and_back(void **state) {
-  static const gsize sizes[] = {0, 1, 64, 65, 4096, 1000003};
+  static const gsize sizes[] = {0, 1, 64, 65, 4096, 1000003, (gsize)4 << 20};
   (void)state;
   for (gsize i = 0; i < G_N_ELEMENTS(sizes); i++)
     for (int quantised = 0; quantised < 2; quantised++) {
@@ -67,6 +67,8 @@ static void refused(void **state) {
 }
 
 int main(void) {
+  g_log_set_always_fatal(G_LOG_LEVEL_CRITICAL |
+                         G_LOG_FATAL_MASK); /* a full buffer is no question to the library */
   const struct CMUnitTest tests[] = {cmocka_unit_test(there_and_back), cmocka_unit_test(refused)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

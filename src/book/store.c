@@ -227,20 +227,54 @@ gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row
   return any;
 }
 
-GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
+/* The rows of a query, newest first where `turned`. */
+static GArray *pull_rows(struct ew_port_rows *s, gboolean turned, GError **error) {
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct ew_pull_row));
   g_array_set_clear_func(rows, (GDestroyNotify)ew_pull_row_clear);
-  struct ew_port_rows *s = ew_sql_query(
-      DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY at, id",
-      "i", engine_id);
   while (ew_sql_next(s, error)) {
     struct ew_pull_row row = pull_row(s);
     g_array_append_val(rows, row);
   }
   ew_sql_done(s);
-  if (error && *error) /* half a list would say that nobody ran the rest */
-    g_clear_pointer(&rows, g_array_unref);
+  if (error && *error) { /* half a list would say that nobody ran the rest */
+    g_array_unref(rows);
+    return NULL;
+  }
+  for (guint i = 0; turned && i < rows->len / 2; i++) {
+    struct ew_pull_row *a = &g_array_index(rows, struct ew_pull_row, i);
+    struct ew_pull_row *b = &g_array_index(rows, struct ew_pull_row, rows->len - 1 - i);
+    struct ew_pull_row between = *a;
+    *a = *b;
+    *b = between;
+  }
   return rows;
+}
+
+GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
+  return pull_rows(ew_sql_query(DB, error,
+                                "SELECT " PULL_COLUMNS
+                                " FROM pull WHERE ?1 = 0 OR engine_id = ?1 ORDER BY at, id",
+                                "i", engine_id),
+                   FALSE, error);
+}
+
+GArray *ew_pull_newest(struct ew_book *book, gint64 engine_id, guint most, GError **error) {
+  return pull_rows(ew_sql_query(DB, error,
+                                "SELECT " PULL_COLUMNS
+                                " FROM pull WHERE id IN (SELECT id FROM pull WHERE ?1 = 0 OR "
+                                "engine_id = ?1 ORDER BY at DESC, id DESC LIMIT ?2) "
+                                "ORDER BY at DESC, id DESC",
+                                "ii", engine_id, (gint64)most),
+                   TRUE, error);
+}
+
+gboolean ew_pull_count(struct ew_book *book, gint64 engine_id, gint64 *count, GError **error) {
+  struct ew_port_rows *s = ew_sql_query(
+      DB, error, "SELECT count(*) FROM pull WHERE ?1 = 0 OR engine_id = ?1", "i", engine_id);
+  gboolean found = ew_sql_next(s, error);
+  *count = found ? ew_sql_int(s, 0) : 0;
+  ew_sql_done(s);
+  return found;
 }
 
 gboolean ew_pull_discard(struct ew_book *book, gint64 id, const char *reason, GError **error) {

@@ -97,6 +97,10 @@ gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, G
 /* All pulls of an engine (0: of all), in the order in which they ran: struct ew_pull_row, cleared by the array. NULL with
  * *error; who asks without one gets what could be read. */
 GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
+/* The last `most` of that list, in the same order. O(pulls) for finding them, but what costs (trips, holds) is asked of these alone. */
+GArray *ew_pull_newest(struct ew_book *book, gint64 engine_id, guint most, GError **error);
+/* How many that list has. O(pulls) within the store. */
+gboolean ew_pull_count(struct ew_book *book, gint64 engine_id, gint64 *count, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error);

@@ -76,8 +76,8 @@ static const char *const settings[] = {"shop",   "shop_line", "terms", "units", 
 gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
   struct ew_json *json = &reply->json;
-  g_autoptr(GArray) rows = ew_pull_list(s->book, 0, error);
-  if (!rows)
+  gint64 pulls;
+  if (!ew_pull_count(s->book, 0, &pulls, error))
     return FALSE;
   g_autofree char *name = g_path_get_basename(ew_book_path(s->book));
   g_autofree char *identity = ew_book_identity(s->book, error);
@@ -92,7 +92,7 @@ gboolean ew_api_book(struct ew_service *s, const struct ew_request *r, struct ew
   ew_json_text(json, "identity", identity);
   ew_json_boolean(json, "empty", empty);
   ew_json_boolean(json, "may_write", r->may_write);
-  ew_json_integer(json, "pulls", rows->len);
+  ew_json_integer(json, "pulls", pulls);
   ew_json_boolean(json, "has_engine", engine.id != 0);
   ew_json_text(json, "engine", engine.name);
   ew_json_integer(json, "engine_id", engine.id);

@@ -13,6 +13,7 @@
 
 #define CURVES_MOST 40
 #define RAW_MOST    500
+#define NEWEST_MOST 1000
 #define FIGURES     9 /* of the numbers that are drawn: writing every last one takes most of the time */
 
 static void write_changes(struct ew_json *json, const struct ew_setup *before,
@@ -51,31 +52,77 @@ static void write_setup(struct ew_json *json, const struct ew_setup *setup,
   ew_json_close(json);
 }
 
+/* The set-up of the row before: most pulls of a day say the same, and reading it costs more than all else of a row. */
+struct said_before {
+  gboolean any; /* one could be read */
+  struct ew_setup setup;
+  const char *yaml; /* of a row whose members stand in the answer, `from` to `to`; NULL: none */
+  gsize from, to;
+};
+
+static void write_set_up(struct ew_json *json, const struct ew_pull_row *row,
+                         struct said_before *before, enum ew_unit_system units) {
+  struct ew_setup now = {0};
+  gsize at = json->text->len;
+  if (before->yaml && g_strcmp0(before->yaml, row->setup) == 0) {
+    g_string_append_len(json->text, json->text->str + before->from,
+                        (gssize)(before->to - before->from));
+    before->from = at;
+    before->to = json->text->len;
+    write_changes(json, &before->setup, &before->setup, units);
+    return;
+  }
+  if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL))
+    return; /* the next one is told against the last that could be read */
+  write_setup(json, &now, units);
+  gsize end = json->text->len;
+  write_changes(json, before->any ? &before->setup : NULL, &now, units);
+  ew_setup_clear(&before->setup);
+  *before = (struct said_before){TRUE, now, row->setup, at, end};
+}
+
+/* All pulls; with newest=N the last N of them and the one before, which `*unseen` counts: what changed is told against it. */
+static GArray *list_of(struct ew_service *s, const struct ew_request *r, gint64 engine,
+                       guint *unseen, GError **error) {
+  const char *newest = ew_request_query(r, "newest");
+  guint64 most;
+  *unseen = 0;
+  if (!newest)
+    return ew_pull_list(s->book, engine, error);
+  if (!g_ascii_string_to_unsigned(newest, 10, 1, NEWEST_MOST, &most, NULL)) {
+    ew_refuse(error, "newest: '%.40s' is not a number of pulls from 1 to %d", newest, NEWEST_MOST);
+    return NULL;
+  }
+  GArray *rows = ew_pull_newest(s->book, engine, (guint)most + 1, error);
+  *unseen = rows && rows->len > most ? 1 : 0;
+  return rows;
+}
+
 gboolean ew_api_pulls(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                       GError **error) {
-  const char *engine = ew_request_query(r, "engine");
+  const char *asked = ew_request_query(r, "engine");
+  gint64 engine = asked ? g_ascii_strtoll(asked, NULL, 10) : 0, total;
   enum ew_unit_system units = ew_service_units(s, r);
-  g_autoptr(GArray) rows =
-      ew_pull_list(s->book, engine ? g_ascii_strtoll(engine, NULL, 10) : 0, error);
-  if (!rows)
+  guint unseen;
+  g_autoptr(GArray) rows = list_of(s, r, engine, &unseen, error);
+  if (!rows || !ew_pull_count(s->book, engine, &total, error))
     return FALSE;
-  struct ew_setup before = {0};
+  struct said_before before = {0};
+  ew_json_integer(&reply->json, "of", MAX(total, rows->len));
   ew_json_open_array(&reply->json, "pulls");
-  for (guint i = 0; i < rows->len; i++) {
+  if (unseen)
+    before.any =
+        ew_record_from_yaml(&ew_setup_fields, "set-up",
+                            g_array_index(rows, struct ew_pull_row, 0).setup, &before.setup, NULL);
+  for (guint i = unseen; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    struct ew_setup now = {0};
     ew_json_open(&reply->json, NULL);
     write_row(&reply->json, row);
-    if (ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL)) {
-      write_setup(&reply->json, &now, units);
-      write_changes(&reply->json, i ? &before : NULL, &now, units);
-      ew_setup_clear(&before);
-      before = now;
-    }
+    write_set_up(&reply->json, row, &before, units);
     ew_json_close(&reply->json);
   }
   ew_json_close_array(&reply->json);
-  ew_setup_clear(&before);
+  ew_setup_clear(&before.setup);
   return TRUE;
 }
 

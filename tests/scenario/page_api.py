@@ -140,6 +140,13 @@ def whole_day(server):
     status, pulls = server.json("GET", "pulls")
     pulls = pulls["pulls"]
     check("the day's pulls are listed", status == 200 and len(pulls) >= 30)
+    for most in (1, 7, len(pulls), 1000):
+        status, newest = server.json("GET", f"pulls?newest={most}")
+        check(f"the newest {most} are the end of that list, word for word, and told as part of it",
+              status == 200 and newest == {"of": len(pulls), "pulls": pulls[-most:]}, newest.get("of"))
+    for wrong in ("0", "-1", "1001", "7x", ""):
+        status, no = server.json("GET", f"pulls?newest={wrong}")
+        check(f"newest={wrong} is refused with its range", status == 400 and "from 1 to 1000" in no["error"], (status, no))
     sound = [p["id"] for p in pulls if p["purpose"] == "pull" and not p["discarded"]]
     status, curves = server.json("GET", f"curves?pulls={sound[-1]},{sound[-2]}")
     one = curves["curves"][0]

@@ -8,12 +8,12 @@ import { t } from './words';
 
 const whyOf = (problem: unknown, gone: string) => isGone(problem) ? gone : problem instanceof Error ? problem.message : String(problem);
 
-/** `what`: under which name it is kept. `deps`: when it is asked for again. `why`: what the server said no to, when no answer stands. */
-export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknown[]): { answer: T | null; why: string | null } {
+/** `what`: under which name it is kept, `lean` how much of it. `deps`: when it is asked for again. `why`: what the server said no to, when no answer stands. */
+export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknown[], lean?: (answer: T) => T): { answer: T | null; why: string | null } {
   const [got, setGot] = useState<{ what: string; is: T | null; why: string | null } | null>(null);
   useEffect(() => {
     let left = false;
-    answered(what, ask).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
+    answered(what, ask, lean).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
       if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, t('the server does not answer, and this device has kept no copy')) }));
     });
     return () => { left = true; };

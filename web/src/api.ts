@@ -52,7 +52,9 @@ const send = <T>(method: string, path: string, body: unknown) => ask<T>(method, 
 export const api = {
   book: () => get<Book>('book'),
   demo: () => send<DemoRun>('POST', 'demo', {}),
-  pulls: (units: string) => get<Pulls>('pulls?units=' + units).then((r) => r.pulls),
+  /** `engine` 0: of all. */
+  pulls: (units: string, engine = 0) => get<Pulls>(`pulls?units=${units}${engine ? `&engine=${engine}` : ''}`).then((r) => r.pulls),
+  newest: (units: string, most: number) => get<Pulls>(`pulls?units=${units}&newest=${most}`),
   curves: (ids: number[], units: string, samples = ids.length === 1) => ids.length === 0 ? Promise.resolve([] as PullCurve[])
     : get<Curves>(`curves?pulls=${ids.join(',')}&units=${units}${samples ? '' : '&raw=no'}`).then((r) => r.curves),
   explain: (id: number, speed: number) => get<Origin>(`pulls/${id}/explain?speed_rpm=${speed}`),

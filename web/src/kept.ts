@@ -2,6 +2,7 @@
  * kept with the identity of its book and shown with no other; a device that is not paired any more keeps none. */
 import { computed, signal } from '@preact/signals';
 import { isGone, Refusal, type Book } from './api';
+import { whenIdle } from './later';
 
 interface Kept<T> { at: string; identity: string; answer: T }
 const MARK = 'kept-', BOOK = 'book';
@@ -26,23 +27,25 @@ function places(): string[] {
 }
 /* Counts how often all was forgotten: what was asked for before must not be written after. */
 let forgotten = 0;
+const KEEP_MS = 1000, turns = new Map<string, number>();
 export function forgetAll() {
   forgotten++;
   places().forEach((key) => { localStorage.removeItem(key); });
   ages.value = {};
 }
-function keep<T>(what: string, answer: T) {
+function keep<T>(what: string, answer: T, lean: (answer: T) => T) {
   if (what === BOOK) {
     const now = (answer as unknown as Book).identity;
     const before = kept<Book>(BOOK)?.identity ?? identity;
     if (before && before !== now) forgetAll(); /* another book's answers are of no use here */
     identity = now;
   }
-  const since = forgotten, at = new Date().toISOString(), of = identity;
-  setTimeout(() => { /* the screen first */
-    if (since !== forgotten) return;
-    try { localStorage.setItem(place(what), JSON.stringify({ at, identity: of, answer })); } catch { try { localStorage.removeItem(place(what)); } catch { /* a browser that keeps nothing */ } }
-  }, 0);
+  const since = forgotten, at = new Date().toISOString(), of = identity, turn = (turns.get(what) ?? 0) + 1;
+  turns.set(what, turn);
+  whenIdle(() => { /* the screen first; of several answers the last */
+    if (since !== forgotten || turns.get(what) !== turn) return;
+    try { localStorage.setItem(place(what), JSON.stringify({ at, identity: of, answer: lean(answer) })); } catch { try { localStorage.removeItem(place(what)); } catch { /* a browser that keeps nothing */ } }
+  }, KEEP_MS);
 }
 function kept<T>(what: string): Kept<T> | null {
   try {
@@ -50,11 +53,11 @@ function kept<T>(what: string): Kept<T> | null {
     return last && typeof last.identity === 'string' && (what === BOOK || last.identity === identity) ? last : null;
   } catch { return null; }
 }
-/* The server's answer, kept; without the server the one kept last. A refusal of the server is passed on. */
-export async function answered<T>(what: string, ask: () => Promise<T>): Promise<T> {
+/* The server's answer, kept; without the server the one kept last. A refusal of the server is passed on. `lean`: as much of it as is kept. */
+export async function answered<T>(what: string, ask: () => Promise<T>, lean: (answer: T) => T = (all) => all): Promise<T> {
   try {
     const answer = await ask();
-    keep(what, answer);
+    keep(what, answer, lean);
     age(what, null);
     return answer;
   } catch (problem) {

@@ -13,10 +13,12 @@ function fetchMore() {
   if (more.value || failed.value) return;
   import('./more').then((got) => { more.value = got; }, () => { failed.value = true; });
 }
-export function fetchAhead() {
-  const idle = window.requestIdleCallback ?? ((f: () => void) => setTimeout(f, 1500)); /* Safari has none */
-  idle(fetchMore, { timeout: 5000 });
+/** Once the page has nothing else to do, and at the latest after `most_ms`. */
+export function whenIdle(work: () => void, most_ms = 5000) {
+  const idle = window.requestIdleCallback as typeof requestIdleCallback | undefined; /* Safari has none */
+  if (idle) idle(work, { timeout: most_ms }); else setTimeout(work, Math.min(most_ms, 1500));
 }
+export function fetchAhead() { whenIdle(fetchMore); }
 
 export function Later<P extends object>({ part, given }: { part: (m: More) => ComponentType<P>; given: P }) {
   if (!more.value) {

@@ -144,10 +144,11 @@ function says(base: Pull | null, own: boolean, over: Over, plain: boolean): Comp
 export function LiveCurve({ plain = false, power = true }: { plain?: boolean; power?: boolean }) {
   const canvas = useRef<HTMLCanvasElement>(null), [chosen, setOver] = useState<Over>('last'), [, setVersion] = useState(0), over = plain ? 'best' : chosen;
   const own = state.value?.own_book != null, limit = plain ? null : state.value?.limit_rpm ?? null;
-  const { answer: pulls } = useAsked('live-pulls', own || session.value === 'unknown' ? null : () => api.pulls(units.value), [changes.value]);
+  const engine = state.value?.engine_id ?? 0;
+  const { answer: pulls } = useAsked(`live-pulls-${engine}`, own || engine === 0 || session.value === 'unknown' ? null : () => api.pulls(units.value, engine), [changes.value]);
   /* a pull that is over is drawn over the one before it, and not over itself */
   const itself = !trace.under_way && trace.speed.length > 0 ? lastKept.value?.pull ?? 0 : 0;
-  const base = pulls ? underneath(pulls, state.value?.engine_id ?? 0, over, itself) : null;
+  const base = pulls ? underneath(pulls, engine, over, itself) : null;
   const { answer: curves } = useAsked(`live-base-${base?.id ?? 0}`, base ? () => api.curves([base.id], units.value) : null);
   const line = useMemo(() => baseOf(curves?.[0]), [curves]);
   useEffect(() => {

@@ -1,5 +1,6 @@
 /* The screens and parts that are not seen first: loaded when one is asked for, or when the page has nothing to do. */
-export { Amend } from './amend';
+export { Facts, PullDeeds } from './pulls_facts';
+export { TripsOfPull } from './trips';
 export { BuildScreen, LashScreen } from './screen_build';
 export { EngineScreen } from './screen_engine';
 export { HandoverScreen } from './screen_handover';

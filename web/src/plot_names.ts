@@ -4,6 +4,7 @@ import type uPlot from 'uplot';
 import { dots, growth, ink, nameOf, scaleOf, type Drawn } from './plot_line';
 
 export const FEW = 8; /* lines up to this have a band each, a dash and a mark of their own, and a name where they end */
+export const SIDE_BY_SIDE = 6; /* pulls up to this have a column each in the table of facts */
 const ROW = 13, FRAME = 70;
 
 const columnsFor = (count: number, height: number) => Math.max(1, Math.ceil(count * ROW / Math.max(height - FRAME, ROW)));

@@ -9,13 +9,13 @@ import { Photos } from './photos';
 import { Plot } from './plot';
 import { growth, type Seen } from './plot_line';
 import { FEW, pad } from './plot_names';
-import { Facts, SIDE_BY_SIDE, type Asked } from './pulls_facts';
+import type { Asked } from './pulls_facts';
+import { SIDE_BY_SIDE } from './plot_names';
 import { Legend } from './pulls_legend';
 import { differenceOf, labelOfWhat, lineOf, measuredDifference, paled, unitOfWhat, type Wish } from './pulls_lines';
 import type { Side } from './pulls_list';
 import { Range } from './pulls_range';
 import { look, show, shownNow } from './pulls_seen';
-import { TripsOfPull } from './trips';
 import { t } from './words';
 
 /* What is left of the window for the plots, under what stands above them and beside their own headings. A verdict that was opened, or a
@@ -73,7 +73,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     return paled(curves.flatMap((c, i) => now.hidden.includes(c.id) ? [] : lineOf(c, sideOf(c.id), wish, i, single)));
   }, [curves, now.key, system]);
   const difference = useDifference(curves, sideOf, answer, what);
-  const facts = useMemo(() => <Facts curves={curves} sideOf={sideOf} onAsk={(next) => { onAsk(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); }} />, [curves]); /* what did not change is not drawn anew */
+  const facts = useMemo(() => <Later part={(m) => m.Facts} given={{ curves, sideOf, onAsk: (next: Asked) => { onAsk(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); } }} />, [curves]); /* what did not change is not drawn anew */
   const reach = useMemo((): [number, number] => { const all = curves.flatMap((c) => c.curve.speed_rpm); return [Math.min(...all), Math.max(...all)]; }, [curves]);
   const band = answer ? { low_rpm: answer.band_low_rpm, high_rpm: answer.band_high_rpm } : curves[curves.length - 1]?.curve.band;
   const pick = (x: number, id?: number) => onAsk({ pull: id ?? (asked?.pull && curves.some((c) => c.id === asked.pull) ? asked.pull : curves[curves.length - 1]!.id), speed: x });
@@ -95,7 +95,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
     {facts}
-    {last > 0 && <TripsOfPull pull={last} />}
+    {last > 0 && <Later part={(m) => m.TripsOfPull} given={{ pull: last }} />}
     {last > 0 && <Photos of={`pull:${last}`} heading={t('Photos and files of pull {pull}', { pull: last })} />}
   </>);
 }

@@ -2,7 +2,9 @@
  * by side; many stand one a row, and what is the same in all is said once. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type Pull, type PullCurve } from './api';
-import { Later } from './later';
+import { whenIdle } from './later';
+import { Amend } from './amend';
+import { SIDE_BY_SIDE } from './plot_names';
 import { labels } from './labels';
 import { complain, say, units } from './state';
 import { atEnd, date, fixed, quantity, rpm, time, withUncertainty, words } from './format';
@@ -11,16 +13,22 @@ import { useDraft } from './draft';
 import { Words } from './words_field';
 import { t, tn, inWords } from './words';
 
-export const SIDE_BY_SIDE = 6;
+const SOON_MS = 200;
 
 /* What a figure is asked about: a speed of the curve, or a fact by name. */
 export type Asked = { pull: number; speed: number } | { pull: number; of: string };
-export const speedOf = (asked: Asked | null) => asked && 'speed' in asked ? asked.speed : null;
 
 interface Fact { name: string; tell: (p: PullCurve) => string; figures?: boolean; from?: (p: PullCurve) => Asked }
 
 /* What can be done with a pull, in its row and under its curve. */
-export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p} /><Later part={(m) => m.Amend} given={{ p }} /></>;
+export const PullDeeds = ({ p }: { p: Pull | PullCurve }) => <><DiscardForm p={p} /><Amend p={p} /></>;
+
+/* In a row of many: its forms are made when they are asked for, but for what somebody has to see. */
+function FoldedDeeds({ p }: { p: PullCurve }) {
+  const [open, setOpen] = useState(false);
+  if (p.held || p.discarded || p.reading > 1) return <PullDeeds p={p} />;
+  return <details open={open} onToggle={(e) => setOpen(e.currentTarget.open)}><summary>Amend, discard, history</summary>{open && <PullDeeds p={p} />}</details>;
+}
 
 function DiscardForm({ p }: { p: Pull | PullCurve }) {
   const [reason, setReason] = useDraft(`discard-${p.id}`, '');
@@ -96,7 +104,7 @@ function OneARow({ curves, sideOf, onAsk }: FactsProps) {
     {same.length > 0 && <p>{t('The same in all {n}:', { n: curves.length })} {same.map((f, i) => <span key={f.name}>{i ? '; ' : ''}{f.name} <Figure f={f} p={curves[0]!} onAsk={onAsk} /></span>)}.</p>}
     <div tabIndex={0} class="scroll"><table class="compare-table by-row">
       <thead><tr><th scope="col">Pull</th>{shown.map((f) => <th key={f.name} scope="col">{f.name}</th>)}<th scope="col">Counts?</th></tr></thead>
-      <tbody>{curves.map((p) => <tr key={p.id}><th scope="row"><Mark p={p} sideOf={sideOf} /></th>{shown.map((f) => <td key={f.name}><Figure f={f} p={p} onAsk={onAsk} /></td>)}<td><PullDeeds p={p} /></td></tr>)}</tbody>
+      <tbody>{curves.map((p) => <tr key={p.id}><th scope="row"><Mark p={p} sideOf={sideOf} /></th>{shown.map((f) => <td key={f.name}><Figure f={f} p={p} onAsk={onAsk} /></td>)}<td><FoldedDeeds p={p} /></td></tr>)}</tbody>
     </table></div>
   </>);
 }
@@ -109,12 +117,16 @@ function Warnings({ curves }: { curves: PullCurve[] }) {
   return <ul class="mind">{[...by].map(([w, ids]) => <li key={w}>{tn('Pull {pulls}: {caution}', 'Pulls {pulls}: {caution}', ids.length, { pulls: ids.join(', '), caution: words(w) })}</li>)}</ul>;
 }
 
-/* The table comes a frame after the plot, which somebody waits for. */
+/* The table comes after the plot, which somebody waits for; out of sight it is not laid out (app.css). */
 export function Facts({ curves: now, sideOf, onAsk }: FactsProps) {
   const [curves, setCurves] = useState<PullCurve[]>([]);
-  useEffect(() => setCurves(now), [now]);
+  useEffect(() => {
+    let left = false;
+    whenIdle(() => { if (!left) setCurves(now); }, SOON_MS);
+    return () => { left = true; };
+  }, [now]);
   return useMemo(() => curves.length === 0 ? null : (
-    <section class="card">
+    <section class="card facts-of-pulls">
       <h2>Conditions and set-up</h2>
       <Warnings curves={curves} />
       {curves.length > SIDE_BY_SIDE ? <OneARow curves={curves} sideOf={sideOf} onAsk={onAsk} />

@@ -1,13 +1,28 @@
 /* Narrowing the list: words at once; day, engine, state and order behind a word that opens. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { api, type EngineLine, type Pull } from './api';
-import { examples, narrow, narrows, NOTHING, ORDERS, STATES, type Narrow } from './pulls_find';
+import { examples, narrow, narrowOf, narrows, NOTHING, ORDERS, STATES, toAddress, type Narrow } from './pulls_find';
+import { show } from './pulls_seen';
+import { route } from './state';
 import { t } from './words';
 
 const states = (): Record<Narrow['state'], string> => ({ all: t('all'), counts: t('that count'), held: t('held'), discarded: t('discarded'), tripped: t('an alarm tripped'), amended: t('amended'), other: t('heat, check and other') });
 const orders = (): Record<Narrow['order'], string> => ({ newest: t('newest first'), oldest: t('oldest first'), torque: t('most mean torque first'), speed: t('highest speed first') });
 
+const STILL_MS = 300;
+let written = ''; /* what this page itself put into the address last */
+/* The address that comes says what is narrowed; what is narrowed here stands in the address a moment after it stands still. */
+function useAddress() {
+  const said = JSON.stringify(narrowOf(route.value.query)), now = narrow.value, here = JSON.stringify(now);
+  useEffect(() => { if (said !== 'null' && said !== written && said !== here) narrow.value = JSON.parse(said) as Narrow; }, [said]);
+  useEffect(() => {
+    const timer = setTimeout(() => { written = here; show(toAddress(now)); }, STILL_MS);
+    return () => { clearTimeout(timer); };
+  }, [here, said]);
+}
+
 export function Find({ pulls }: { pulls: Pull[] }) {
+  useAddress();
   const n = narrow.value, put = (some: Partial<Narrow>) => { narrow.value = { ...narrow.value, ...some }; };
   const ids = useMemo(() => [...new Set(pulls.map((p) => p.engine_id))], [pulls]);
   const [engines, setEngines] = useState<EngineLine[]>([]), [open, setOpen] = useState(narrows(n));

@@ -36,12 +36,23 @@ export function matcher(text: string): (p: Pull) => boolean {
   };
 }
 
-/* What narrows and orders the list besides words. It stays while the page is open. */
+/* What narrows and orders the list besides words. It stays while the page is open, and the address says it (pulls_filter.tsx). */
 export const STATES = ['all', 'counts', 'held', 'discarded', 'tripped', 'amended', 'other'] as const;
 export const ORDERS = ['newest', 'oldest', 'torque', 'speed'] as const;
 export interface Narrow { text: string; state: (typeof STATES)[number]; engine: number; from: string; to: string; order: (typeof ORDERS)[number] }
 export const NOTHING: Narrow = { text: '', state: 'all', engine: 0, from: '', to: '', order: 'newest' };
+const IN_ADDRESS: [keyof Narrow, string][] = [['text', 'find'], ['state', 'state'], ['engine', 'of'], ['from', 'from'], ['to', 'to'], ['order', 'order']];
 export const narrow = signal<Narrow>(NOTHING);
+const isDay = (text: string) => /^\d{4}-\d\d-\d\d$/.test(text);
+/** As an address says it; null: it says nothing of it. What it says wrongly is as if it were not said. */
+export function narrowOf(q: URLSearchParams): Narrow | null {
+  if (!IN_ADDRESS.some(([, name]) => q.has(name))) return null;
+  const of = (key: keyof Narrow) => q.get(IN_ADDRESS.find(([of]) => of === key)![1]) ?? '', one = <T extends string>(all: readonly T[], text: string, or: T) => all.includes(text as T) ? text as T : or;
+  return { text: of('text'), state: one(STATES, of('state'), 'all'), engine: Math.max(0, Math.trunc(Number(of('engine'))) || 0), from: isDay(of('from')) ? of('from') : '', to: isDay(of('to')) ? of('to') : '', order: one(ORDERS, of('order'), 'newest') };
+}
+export function toAddress(n: Narrow): Record<string, string | null> {
+  return Object.fromEntries(IN_ADDRESS.map(([key, name]) => [name, n[key] === NOTHING[key] ? null : String(n[key])]));
+}
 export const narrows = (n: Narrow) => n.state !== 'all' || n.engine > 0 || n.from !== '' || n.to !== '';
 
 const inState: Record<Narrow['state'], (p: Pull) => boolean> = {

@@ -3,9 +3,9 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { counts, type Pull } from './api';
 import { ChooseFiles } from './drop';
-import { narrow, narrowed, termsOf } from './pulls_find';
+import { narrow, narrowed, narrows, termsOf } from './pulls_find';
 import { Find } from './pulls_filter';
-import { PullDeeds } from './pulls_facts';
+import { Later } from './later';
 import { useWindow } from './pulls_window';
 import { date, fixed, rpm, shown, unitOf, words } from './format';
 import { say } from './state';
@@ -57,7 +57,7 @@ function Row({ p, at, a, b, open, onToggle, onOpen }: RowProps) {
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={t('Pull {pull} {side}', { pull: p.id, side: inWords(s.says) })} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
       <td class="num"><button type="button" class="figure-link" aria-expanded={open} aria-label={t('Pull {pull}: amend, discard, history', { pull: p.id })} title={t('Amend, discard, history')} onClick={() => onOpen(p.id)}>{p.id}</button></td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td><div class="row-says">{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</div></td>
+      <td><div class="row-says">{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped.split(': ').map(inWords).join(': ')}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</div></td>
     </tr>
   );
 }
@@ -67,12 +67,14 @@ function itemsOf(rows: Pull[], byDay: boolean): Item[] {
   return rows.flatMap((p, i): Item[] => byDay && (i === 0 || rows[i - 1]!.day !== p.day) ? [{ day: p.day, above: p.id }, { pull: p }] : [{ pull: p }]);
 }
 
-interface ListProps { pulls: Pull[]; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void; onTake: (side: Side, ids: number[]) => void; onClear: () => void }
+interface ListProps { pulls: Pull[]; rest: number; a: number[]; b: number[]; onToggle: (side: Side, id: number) => void; onTake: (side: Side, ids: number[]) => void; onClear: () => void }
 
-export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
+/* `rest`: how many older ones are still on their way. Found, and in another order, are only all: half of them in the wrong place would be taken for the answer. */
+export function List({ pulls, rest, a, b, onToggle, onTake, onClear }: ListProps) {
   const [opened, setOpened] = useState(0);
   const wish = narrow.value, byDay = wish.order === 'newest' || wish.order === 'oldest';
-  const rows = useMemo(() => narrowed(pulls, wish), [pulls, wish]), items = useMemo(() => itemsOf(rows, byDay), [rows, byDay]);
+  const waits = rest > 0 && (wish.order !== 'newest' || narrows(wish) || termsOf(wish.text).length > 0);
+  const rows = useMemo(() => waits ? [] : narrowed(pulls, wish), [pulls, wish, waits]), items = useMemo(() => itemsOf(rows, byDay), [rows, byDay]);
   const w = useWindow(items.length, JSON.stringify(wish)), open = pulls.find((p) => p.id === opened);
   useEffect(() => { if (opened) document.querySelector('.pull-deeds')?.scrollIntoView({ block: 'nearest' }); }, [opened]);
   return (
@@ -80,9 +82,10 @@ export function List({ pulls, a, b, onToggle, onTake, onClear }: ListProps) {
       <div class="tools"><Find pulls={pulls} />
         {a.length + b.length > 1 && <button type="button" onClick={onClear}>Only the last</button>}
         <ChooseFiles label="Add files" /></div>
-      {rows.length < pulls.length && <p class="quiet found" role="status">{rows.length === 0 && wish.text.trim() ? t('No pull has {words}. A comma separates two wishes; a setting is found by its name and figure.', { words: termsOf(wish.text).map((term) => `“${term}”`).join(' + ') }) : t('{n} of {all}.', { n: fixed(rows.length, 0), all: fixed(pulls.length, 0) })}</p>}
-      {open && <div class="pull-deeds card"><header><h3>{t('Pull {pull}', { pull: open.id })}</h3><button type="button" class="plain" onClick={() => setOpened(0)}>Close</button></header><PullDeeds key={open.id} p={open} /></div>}
-      <div tabIndex={0} class="scroll tall" ref={w.box} onScroll={w.onScroll}><table class="list" aria-rowcount={items.length + 1} data-pulls={rows.length} onKeyDown={(e) => walk(e, (last) => w.toRow(last ? items.length : 0))}>
+      {rest > 0 && <p class="quiet found" role="status">{t('The newest {n} of {all}; the others are being read…', { n: fixed(pulls.length, 0), all: fixed(pulls.length + rest, 0) })}</p>}
+      {!waits && rows.length < pulls.length && <p class="quiet found" role="status">{rows.length === 0 && wish.text.trim() ? t('No pull has {words}. A comma separates two wishes; a setting is found by its name and figure.', { words: termsOf(wish.text).map((term) => `“${term}”`).join(' + ') }) : t('{n} of {all}.', { n: fixed(rows.length, 0), all: fixed(pulls.length, 0) })}</p>}
+      {open && <div class="pull-deeds card"><header><h3>{t('Pull {pull}', { pull: open.id })}</h3><button type="button" class="plain" onClick={() => setOpened(0)}>Close</button></header><Later key={open.id} part={(m) => m.PullDeeds} given={{ p: open }} /></div>}
+      <div tabIndex={0} class="scroll tall" ref={w.box} onScroll={w.onScroll}><table class="list" aria-rowcount={rest > 0 ? -1 : items.length + 1} data-pulls={rows.length} onKeyDown={(e) => walk(e, (last) => w.toRow(last ? items.length : 0))}>
         <thead><tr><th scope="col">Before</th><th scope="col">After</th><th scope="col" class="num">Pull</th><th scope="col" class="num">To, rpm</th><th scope="col" class="num">{t('Mean, {unit}', { unit: unitOf('torque') })}</th><th scope="col">What changed</th></tr></thead>
         <tbody>
           {w.above > 0 && <tr class="unseen-rows" aria-hidden="true"><td colSpan={6} style={{ height: `${w.above}px` }} /></tr>}

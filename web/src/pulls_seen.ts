@@ -32,7 +32,7 @@ export function withQuery(changes: Record<string, string | null>): Record<string
   return next;
 }
 /** In the place of the address at hand: Back leads to other pulls, not to each look at these. */
-export function show(changes: Partial<Shown>) {
+export function show(changes: Partial<Shown> | ReturnType<typeof import('./pulls_find').toAddress>) {
   if (route.value.screen !== 'pulls') return; /* somebody left before it stood still */
   const next = withQuery(changes), same = [...route.value.query.keys()].length === Object.keys(next).length && Object.entries(next).every(([k, v]) => route.value.query.get(k) === v);
   if (!same) go('pulls', next, true);

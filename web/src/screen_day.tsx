@@ -71,12 +71,13 @@ function Answers({ day }: { day: string }) {
   return <section class="card asked-today"><h2>Questions of the day</h2>{shown.map((one) => <Behind key={one.id} answer={one} />)}</section>;
 }
 
+const LAST_PULLS = 8;
 export function DayScreen() {
   const version = changes.value, system = units.value;
   const { answer: day, why } = useQuestion(`day-${system}`, () => api.day(system), [version]);
-  const pulls = useAnswered(`pulls-${system}`, () => api.pulls(system), [version]) ?? [];
+  const pulls = useAnswered(`newest-${system}`, () => api.newest(system, LAST_PULLS).then((r) => r.pulls), [version]) ?? [];
   if (!day) return <Waiting says="Reading the day…" why={why} to="#/shop" toWords={t('To the shop')} />;
-  const recent = pulls.filter((p) => p.day === day.day).slice(-8).reverse();
+  const recent = pulls.filter((p) => p.day === day.day).slice(-LAST_PULLS).reverse();
   const e = day.engine;
   return (
     <div class="day">

@@ -1,14 +1,15 @@
 /* Pulls: the plot of two sides with their bands and their difference; the answer in one line above it, the list beside. */
 import { useEffect, useLayoutEffect, useMemo, useState } from 'preact/hooks';
 import { api, counts, isGone, type Comparison, type PullCurve } from './api';
-import { useQuestion } from './answered';
 import { Waiting } from './waiting';
 import { isKept } from './kept';
 import { changes, complain, go, route, units } from './state';
 import { CurvesView } from './pulls_curves';
+import { narrow, toAddress } from './pulls_find';
 import { ofTheseOnly, shownNow, withQuery } from './pulls_seen';
+import { usePulls } from './pulls_known';
 import { List, type Side } from './pulls_list';
-import { speedOf, type Asked } from './pulls_facts';
+import type { Asked } from './pulls_facts';
 import { RecorderCard } from './recorder_card';
 import { FoldedVerdict } from './verdict';
 import { Later } from './later';
@@ -23,6 +24,7 @@ const views = [
   { key: 'channels', label: 'Channels' },
   { key: 'method', label: 'Method' },
 ] as const;
+const speedOf = (asked: Asked | null) => asked && 'speed' in asked ? asked.speed : null;
 const viewNow = () => route.value.query.get('view') ?? '';
 /* "3": only the pulls of that engine; "": of all. */
 const engineNow = () => route.value.query.get('engine') ?? '';
@@ -46,13 +48,13 @@ function take(side: Side, ids: number[]) {
 }
 
 /* What the server knows of the pulls: the list, the curves of those looked at, and how the two sides compare. */
-function usePulls(a: number[], b: number[]) {
+function useSides(a: number[], b: number[]) {
   const [curves, setCurves] = useState<PullCurve[]>([]);
   const [answer, setAnswer] = useState<Comparison | null>(null);
   const [kept, setKept] = useState(false);
   const version = changes.value, system = units.value, query = `${a.join()}|${b.join()}|${route.value.query.get('keep') ?? ''}|${despiteNow()}`, engine = engineNow(); /* how they are looked at asks nothing again */
   const samples = shownNow().samples ?? a.length + b.length === 1;
-  const { answer: every, why } = useQuestion(`pulls-${system}`, () => api.pulls(system), [version]);
+  const { pulls: every, of, whole, why } = usePulls(system, version);
   const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
   useEffect(() => {
     if (pulls && a.length + b.length === 0) {
@@ -73,12 +75,13 @@ function usePulls(a: number[], b: number[]) {
     return () => { gone = true; };
   }, [query]);
   const keep = () => { void api.compare(a, b, true, despiteNow()).then((c) => { setAnswer(c); setKept(true); }, complain); };
-  return { pulls, why, curves, answer, kept, keep };
+  return { pulls, rest: whole || !every ? 0 : of - every.length, why, curves, answer, kept, keep };
 }
 
+const set = (query: Record<string, string | null>) => Object.fromEntries(Object.entries(query).filter((one): one is [string, string] => one[1] != null));
 interface Sides { a: number[]; b: number[] }
 function Views({ a, b }: Sides) {
-  const view = viewNow(), at = (key: string) => '#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(key ? { view: key } : {}), ...(engineNow() ? { engine: engineNow() } : {}) }).toString().replaceAll('%2C', ',');
+  const view = viewNow(), at = (key: string) => '#/pulls?' + new URLSearchParams({ ...(a.length ? { a: a.join(',') } : {}), ...(b.length ? { b: b.join(',') } : {}), ...(key ? { view: key } : {}), ...(engineNow() ? { engine: engineNow() } : {}), ...set(toAddress(narrow.value)) }).toString().replaceAll('%2C', ',');
   return (
     <nav class="views" aria-label="Ways to look at these pulls">
       {views.map((v) => <a key={v.key} href={at(v.key)} aria-current={view === v.key ? 'page' : undefined}>{v.label}</a>)}
@@ -99,11 +102,11 @@ function useListOpen(): [boolean, (open: boolean) => void] {
 
 export function PullsScreen() {
   const a = idsOf('a'), b = idsOf('b'), chosen = [...a, ...b], last = Math.max(0, ...chosen), view = viewNow();
-  const { pulls, why, curves, answer, kept, keep } = usePulls(a, b);
+  const { pulls, rest, why, curves, answer, kept, keep } = useSides(a, b);
   const [asked, setAsked] = useState<Asked | null>(null);
   const [listOpen, setListOpen] = useListOpen();
   useEffect(() => { setAsked((old) => old && chosen.includes(old.pull) ? old : null); }, [chosen.join()]);
-  const list = useMemo(() => pulls && <List pulls={pulls} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([last], [])} />, [pulls, a.join(), b.join(), route.value]);
+  const list = useMemo(() => pulls && <List pulls={pulls} rest={rest} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([last], [])} />, [pulls, rest, a.join(), b.join()]); /* how the plot is looked at draws no list anew */
   if (!pulls) return <Waiting says="Reading the pulls…" why={why} />;
   return (
     <div class={'pulls' + (listOpen ? '' : ' wide')}>
@@ -116,7 +119,7 @@ export function PullsScreen() {
       <div class="work">
         <RecorderCard />
         <div class="views-line">
-          <button type="button" class="list-turn" aria-expanded={listOpen} onClick={() => setListOpen(!listOpen)}>{listOpen ? t('Close the list') : tn('{n} pull: list', '{n} pulls: list', pulls.length)}</button>
+          <button type="button" class="list-turn" aria-expanded={listOpen} onClick={() => setListOpen(!listOpen)}>{listOpen ? t('Close the list') : tn('{n} pull: list', '{n} pulls: list', pulls.length + rest)}</button>
           <Views a={a} b={b} />
         </div>
         {view === 'sweep' && <Later part={(m) => m.SweepView} given={{ pulls, chosen }} />}

@@ -5,6 +5,7 @@
  * Web Audio API (W3C). Pitches, rhythms and levels are our own choice: common practice, no source. */
 import { computed, effect, signal } from '@preact/signals';
 import { entries, type Level } from './alarm_list';
+import { whenIdle } from './later';
 
 interface Pattern { every_ms: number; tones: { hz: number; at_s: number; for_s: number }[]; gain: number; wave: OscillatorType }
 const patterns: Record<Exclude<Level, 0>, Pattern> = {
@@ -42,7 +43,9 @@ export function wake() {
   } catch { sound.value = 'none'; }
 }
 for (const kind of ['pointerdown', 'keydown', 'touchend'] as const) addEventListener(kind, wake, { capture: true, passive: true });
-wake(); /* allowed at once where somebody has used this page before */
+/* Allowed without a touch where somebody has used this page before. Opening the device's sound takes as long as all else at the beginning: it comes
+ * after that, or at once with the first alarm. */
+whenIdle(wake);
 
 function play(pattern: Pattern) {
   if (!context || context.state !== 'running') return;
@@ -64,6 +67,7 @@ function play(pattern: Pattern) {
 let timer: ReturnType<typeof setInterval> | undefined;
 effect(() => {
   const now = level.value, audible = sound.value === 'on';
+  if (now > 0 && !context) wake();
   clearInterval(timer);
   if (now === 0 || !audible) return;
   play(patterns[now]);

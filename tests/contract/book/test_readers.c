@@ -67,6 +67,13 @@ static void read_last(struct ew_book *book, GError **error) {
 static void read_pulls(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_pull_list(book, 0, error);
 }
+static void read_newest(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_pull_newest(book, 0, 5, error);
+}
+static void read_count(struct ew_book *book, GError **error) {
+  gint64 count;
+  ew_pull_count(book, 0, &count, error);
+}
 static void read_curve(struct ew_book *book, GError **error) {
   struct ew_curve_row row;
   ew_curve_get(book, 1, &row, error);
@@ -140,6 +147,8 @@ static const struct {
     {"a pull", read_pull},
     {"the last pull", read_last},
     {"pulls", read_pulls},
+    {"the newest pulls", read_newest},
+    {"how many pulls", read_count},
     {"a curve", read_curve},
     {"answers", read_answers},
     {"looks at a pair", read_looks},

@@ -47,6 +47,16 @@ static void recordings_and_pulls(void **state) {
   g_autoptr(GArray) pulls = ew_pull_list(book, 0, NULL);
   assert_int_equal(pulls->len, 2);
   assert_int_equal(g_array_index(pulls, struct ew_pull_row, 0).id, 1);
+  for (guint most = 0; most <= 3; most++) { /* the end of that list, in its order */
+    g_autoptr(GArray) newest = ew_pull_newest(book, 0, most, NULL);
+    assert_int_equal(newest->len, MIN(most, 2));
+    for (guint i = 0; i < newest->len; i++)
+      assert_int_equal(g_array_index(newest, struct ew_pull_row, i).id,
+                       g_array_index(pulls, struct ew_pull_row, pulls->len - newest->len + i).id);
+  }
+  gint64 pulls_count, of_none;
+  assert_true(ew_pull_count(book, 0, &pulls_count, NULL) && pulls_count == 2);
+  assert_true(ew_pull_count(book, 99, &of_none, NULL) && of_none == 0);
   struct ew_pull_row pull;
   assert_false(ew_pull_get(book, 77, &pull, &error));
   expect_refused(error, "77|pull list", "no such pull");

@@ -1,7 +1,7 @@
 /* Figures as people read them: units from the server's table, rounded to what they deserve. */
 import { computed } from '@preact/signals';
 import { book, units } from './state';
-import { locale, t, dayOf } from './words';
+import { inWords, locale, t, dayOf } from './words';
 
 const MINUS = '\u2212';
 export const dash = '–';
@@ -52,6 +52,8 @@ export function withUncertainty(kind: string, inside: number, expanded: number):
 }
 export function time(at: string | null | undefined): string { return at ? at.slice(11, 16) : dash; }
 export function date(at: string | null | undefined): string { return at ? dayOf(at) : dash; }
+/** "shut down: oil pressure lost", the action and the alarm's name, each in the reader's language. */
+export const tripWords = (tripped: string) => tripped.split(': ').map(inWords).join(': ');
 /** What lay between two pulls, by its key in answers. */
 export function betweenPulls(level: string): string {
   const says: Record<string, string> = { consecutive: t('back to back'), restart: t('after a restart'), day: t('from day to day'), remount: t('after remounting') };

@@ -7,7 +7,7 @@ import { narrow, narrowed, narrows, termsOf } from './pulls_find';
 import { Find } from './pulls_filter';
 import { Later } from './later';
 import { useWindow } from './pulls_window';
-import { date, fixed, rpm, shown, unitOf, words } from './format';
+import { date, fixed, rpm, shown, tripWords, unitOf, words } from './format';
 import { say } from './state';
 import { t, inWords } from './words';
 
@@ -57,7 +57,7 @@ function Row({ p, at, a, b, open, onToggle, onOpen }: RowProps) {
       {sides.map((s) => <td key={s.key}><button type="button" class={'side ' + s.key} data-side={s.key} aria-pressed={(s.key === 'a' ? a : b).includes(p.id)} aria-label={t('Pull {pull} {side}', { pull: p.id, side: inWords(s.says) })} onClick={() => onToggle(s.key, p.id)}>{s.key.toUpperCase()}</button></td>)}
       <td class="num"><button type="button" class="figure-link" aria-expanded={open} aria-label={t('Pull {pull}: amend, discard, history', { pull: p.id })} title={t('Amend, discard, history')} onClick={() => onOpen(p.id)}>{p.id}</button></td><td class="num">{rpm(p.top_speed_rpm)}</td>
       <td class="num">{p.band_mean_torque_n_m == null ? '' : fixed(shown('torque', p.band_mean_torque_n_m), 1)}</td>
-      <td><div class="row-says">{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{p.tripped.split(': ').map(inWords).join(': ')}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</div></td>
+      <td><div class="row-says">{p.purpose !== 'pull' && <span class="tag">{p.purpose}</span>}{p.tripped && <span class="tag tripped">{tripWords(p.tripped)}</span>}{p.held && <span class="tag tripped" title={words(p.held.text)}>held</span>}{p.reading > 1 && <span class="tag">amended</span>}{p.discarded ? <span translate={false}>{t('discarded: {why}', { why: p.discarded })}</span> : <><span translate={false}>{p.changed ?? ''}</span>{p.setup_changes.length > 0 && <span class="quiet" translate={false}> {words(p.setup_changes.map((c) => c.text).join('; '))}</span>}</>}</div></td>
     </tr>
   );
 }

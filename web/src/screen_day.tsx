@@ -9,7 +9,7 @@ import { ChooseFiles } from './drop';
 import { Photos } from './photos';
 import { OpenTrips } from './trips';
 import { Behind } from './behind';
-import { date, dash, fixed, quantity, rpm, time, words } from './format';
+import { date, dash, fixed, quantity, rpm, time, words, tripWords } from './format';
 import { t } from './words';
 
 const stateWords = { done: 'done', due: 'due', later: 'later', blocked: 'blocked' } as const;
@@ -120,7 +120,7 @@ export function DayScreen() {
                 <tr key={p.id} class={p.discarded ? 'discarded' : ''}>
                   <td class="num"><a href={`#/pulls?a=${p.id}`}>{p.id}</a></td><td>{time(p.at)}</td><td class="num">{rpm(p.top_speed_rpm)}</td>
                   <td class="num">{p.purpose === 'pull' ? quantity('torque', p.band_mean_torque_n_m, 1) : p.purpose}</td>
-                  <td translate={false}>{p.tripped && <span class="tag tripped">{p.tripped}</span>}{p.discarded ? t('discarded: {why}', { why: p.discarded }) : p.changed ?? (p.setup_changes.map((c) => c.text).join('; ') || dash)}</td>
+                  <td translate={false}>{p.tripped && <span class="tag tripped">{tripWords(p.tripped)}</span>}{p.discarded ? t('discarded: {why}', { why: p.discarded }) : p.changed ?? (p.setup_changes.map((c) => c.text).join('; ') || dash)}</td>
                 </tr>))}</tbody>
             </table></div>
           </section>

@@ -189,6 +189,7 @@ gboolean ew_api_curves(struct ew_service *s, const struct ew_request *r, struct 
     ew_json_open(&reply->json, NULL);
     write_row(&reply->json, &l->row);
     write_setup(&reply->json, &l->setup, units);
+    ew_json_number(&reply->json, "limit_rpm", l->setup.limit_rpm);
     write_peaks(l->curve, &reply->json);
     ew_json_open(&reply->json, "curve");
     ew_curve_write_json(l->curve, &reply->json);

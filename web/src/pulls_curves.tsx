@@ -3,7 +3,7 @@ import type { RefObject } from 'preact';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, type Comparison, type PullCurve } from './api';
 import { units } from './state';
-import { columnLabel } from './format';
+import { columnLabel, rpm } from './format';
 import { Later } from './later';
 import { Photos } from './photos';
 import { Plot } from './plot';
@@ -36,6 +36,7 @@ function useRoom(place: RefObject<HTMLDivElement | null>, two: boolean): number 
   return room;
 }
 
+const NEAR_LIMIT = 1.1;
 interface ToolsProps { columns: string[]; what: string; also: string | null; samples: boolean; curve: boolean; hasSamples: boolean }
 function Choices({ columns, what, also, samples, curve, hasSamples }: ToolsProps) {
   const all = [['torque', t('corrected torque')], ['power', t('corrected power')], ...columns.map((key) => [key, columnLabel(key)])] as [string, string][];
@@ -74,7 +75,12 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
   }, [curves, now.key, system]);
   const difference = useDifference(curves, sideOf, answer, what);
   const facts = useMemo(() => <Later part={(m) => m.Facts} given={{ curves, sideOf, onAsk: (next: Asked) => { onAsk(next); setTimeout(() => place.current?.scrollIntoView({ block: 'nearest' }), 60); } }} />, [curves]); /* what did not change is not drawn anew */
-  const reach = useMemo((): [number, number] => { const all = curves.flatMap((c) => c.curve.speed_rpm); return [Math.min(...all), Math.max(...all)]; }, [curves]);
+  /* Today's limit of each, once where they share it. One just beyond the last point is in sight; one far beyond says nothing of these curves. */
+  const [reach, marks] = useMemo((): [[number, number], { x: number; label: string }[]] => {
+    const all = curves.flatMap((c) => c.curve.speed_rpm), low = Math.min(...all), high = Math.max(...all);
+    const limits = [...new Set(curves.flatMap((c) => now.hidden.includes(c.id) || c.limit_rpm == null ? [] : [c.limit_rpm]))].filter((v) => v > low && v <= NEAR_LIMIT * high).sort((p, q) => p - q);
+    return [[low, Math.max(high, ...limits)], limits.map((v) => ({ x: v, label: t('limit {speed} rpm', { speed: rpm(v) }) }))];
+  }, [curves, now.key]);
   const band = answer ? { low_rpm: answer.band_low_rpm, high_rpm: answer.band_high_rpm } : curves[curves.length - 1]?.curve.band;
   const pick = (x: number, id?: number) => onAsk({ pull: id ?? (asked?.pull && curves.some((c) => c.id === asked.pull) ? asked.pull : curves[curves.length - 1]!.id), speed: x });
   const unit = unitOfWhat(what), shade = band ? { shade: { low: band.low_rpm, high: band.high_rpm } } : {};
@@ -85,7 +91,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
   return (<>
     <Legend curves={curves} sideOf={sideOf} hidden={now.hidden} onHide={(hidden) => show({ hide: hidden.join(',') || null })} />
     <div ref={top} />
-    <Plot head={head} title={labelOfWhat(what) + (unit ? `, ${unit}` : '') + (also ? '; ' + labelOfWhat(also) + (unitOfWhat(also) ? `, ${unitOfWhat(also)}` : '') : '')} lines={lines} height={height} xLabel="rpm" compares={!single} reach={reach}
+    <Plot head={head} title={labelOfWhat(what) + (unit ? `, ${unit}` : '') + (also ? '; ' + labelOfWhat(also) + (unitOfWhat(also) ? `, ${unitOfWhat(also)}` : '') : '')} lines={lines} height={height} xLabel="rpm" compares={!single} reach={reach} marks={marks}
       left={unit} right={also ? unitOfWhat(also) : ''} sync="pulls" take={`${what}-${[...a, ...b].join('-')}`} seen={now.seen} pinned={now.pinned} onSeen={look} want={want} {...shade} onPick={pick} />
     {both && <Plot title={difference.title} lines={difference.lines} height={Math.round(Math.max(room * 0.36, 130))} xLabel="rpm" left={difference.unit} sync="pulls" zero reach={reach} gutter={gutter} seen={{ x: now.seen.x, y: null }} take={`difference-${[...a, ...b].join('-')}`} />}
     {both && difference.why && <p class="quiet">{difference.why}</p>}

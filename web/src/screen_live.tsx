@@ -168,11 +168,16 @@ function Near() {
 const graveEvents = new Set(['alarm', 'gap', 'storage', 'failed', 'recovered', 'refused']);
 
 function News() {
-  const lines = news.value.filter((n) => n.text).slice(-10).reverse();
+  const told = new Map<string, { n: LiveNews; times: number }>(); /* what is said again and again stands once, with its last time */
+  for (const n of [...news.value].filter((one) => one.text).reverse()) {
+    const says = plain(n), known = told.get(says);
+    if (known) known.times++; else told.set(says, { n, times: 1 });
+  }
+  const lines = [...told].slice(0, 10);
   return (
     <section class="card" aria-label="What happened"><h2>What happened</h2>
       {lines.length === 0 ? <p class="quiet">Nothing yet.</p> :
-        <ul class="news">{lines.map((n, i) => <li key={(n.news.at ?? '') + i} class={graveEvents.has(n.news.event) ? 'grave' : n.news.event}><span class="quiet">{n.news.at && clockAndAgo(n.news.at)}</span> {plain(n)}</li>)}</ul>}
+        <ul class="news">{lines.map(([says, { n, times }]) => <li key={says} class={graveEvents.has(n.news.event) ? 'grave' : n.news.event}><span class="quiet">{n.news.at && clockAndAgo(n.news.at)}</span> {says}{times > 1 && <span class="quiet"> ×{times}</span>}</li>)}</ul>}
     </section>
   );
 }

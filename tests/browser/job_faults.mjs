@@ -100,15 +100,16 @@ export default async function faults() {
 
   from.silence(true);
   for (const page of Object.values(pages)) await isNot(page);
-  await rest(1000);
+  await tab.locator('[data-alarm="no data"]').waitFor({ timeout: 20000 });
+  await rest(500);
   const silence = await hold('a silent source', FAST);
-  check('it is told as an alarm and in the title', /NO DATA/i.test(silence['this tab'].at(-1).title) && /no data/i.test(silence['this tab'].at(-1).alarms), silence['this tab'].at(-1));
+  check('it is told as an alarm, with the sensors that are lost by it, and the title says the gravest', /^!/.test(silence['this tab'].at(-1).title) && /NO DATA from the cell/.test(silence['this tab'].at(-1).alarms) && /sensor lost/.test(silence['this tab'].at(-1).alarms), silence['this tab'].at(-1));
   from.silence(false);
   for (const page of Object.values(pages)) await isLive(page);
 
   net.stop(true);
   await isNot(device);
-  await device.locator('[data-alarm="connection"]').waitFor({ timeout: 20000 }).catch(() => check('a cut network is an alarm of its own', false));
+  await device.locator('[data-alarm="connection lost"]').waitFor({ timeout: 20000 }).catch(() => check('a cut network is an alarm of its own', false));
   const cut = await hold('a network cut', LOST);
   check('the others go on', shows(cut['this tab']) > 0.8 * cut['this tab'].length, [shows(cut['this tab']), cut['this tab'].length]);
   net.stop(false);

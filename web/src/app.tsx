@@ -112,11 +112,17 @@ function Screen() {
   }
 }
 
+/* The address says which screen it is: a link within the page must not change it. */
+function toContent(e: Event) {
+  e.preventDefault();
+  document.getElementById('main')?.focus();
+}
+
 function App() {
   if (route.value.screen === 'window' && book.value) return <main key={labels.value} id="main"><div class={'top' + (entries.value.length ? ' stuck' : '')}><AlarmBar bare /></div><WindowScreen /></main>;
   return (
     <Fragment key={labels.value}>
-      <a class="skip" href="#main">To the content</a>
+      <a class="skip" href="#main" onClick={toContent}>To the content</a>
       <Bar />
       <div class={'top' + (entries.value.length || keptAt.value ? ' stuck' : '')}><AlarmBar /><Said /></div>
       <main id="main" tabIndex={-1} class={keptAt.value ? 'old' : ''}><Screen /></main>

@@ -131,11 +131,14 @@ function Best({ curve }: { curve: PullCurve | undefined }) {
   return <p class="to-go">{t('Best so far: {power} at {speed} rpm, corrected', { power: quantity('power', power, 0), speed: rpm(at, 50) })}</p>;
 }
 
-function says(base: Pull | null, own: boolean, over: Over, plain: boolean): ComponentChild {
-  const unit = unitOf('torque'), line = <b class="blue">{trace.under_way ? t('this pull') : t('the last pull seen')}</b>;
+/* `known`: the pulls have been asked for and answered. */
+function says(base: Pull | null, own: boolean, over: Over, plain: boolean, known: boolean): ComponentChild {
+  const unit = unitOf('torque');
+  if (trace.speed.length === 0 && !base) return t('Torque, {unit}, over speed: the next pull is drawn here as it runs.', { unit });
+  const line = <b class="blue">{trace.under_way ? t('this pull') : t('the last pull seen')}</b>;
   if (plain) return base ? tx('Torque, {unit}, over speed: {line}; the best so far is dashed.', { unit, line }) : tx('Torque, {unit}, over speed: {line}.', { unit, line });
   if (own) return tx('Torque, {unit}, over speed: {line} as the cell reads it. Practice goes into a book of its own: nothing of this book lies underneath.', { unit, line });
-  if (!base && over !== 'none') return tx('Torque, {unit}, over speed: {line} as the cell reads it. {engine} has no earlier pull that counts.', { unit, line, engine: <span translate={false}>{state.value?.engine ?? t('This engine')}</span> });
+  if (!base && over !== 'none' && known) return tx('Torque, {unit}, over speed: {line} as the cell reads it. {engine} has no earlier pull that counts.', { unit, line, engine: <span translate={false}>{state.value?.engine ?? t('This engine')}</span> });
   return base ? tx('Torque, {unit}, over speed: {line} over {base}, dashed, with its band; both as the cell reads them.', { unit, line, base: <b class="ochre">{t('pull {pull}', { pull: base.id })}</b> })
     : tx('Torque, {unit}, over speed: {line} as the cell reads it.', { unit, line });
 }
@@ -167,7 +170,7 @@ export function LiveCurve({ plain = false, power = true }: { plain?: boolean; po
       {plain ? power && <Best curve={curves?.[0]} /> : <div class="live-curve-head"><ToGo limit={limit} />
         <span class="switch" role="group" aria-label="Underneath">{(['last', 'best', 'none'] as Over[]).map((o) => <button key={o} type="button" aria-pressed={over === o} onClick={() => setOver(o)}>{o === 'last' ? t('over the last') : o === 'best' ? t('over the best') : t('alone')}</button>)}</span></div>}
       <canvas ref={canvas} aria-hidden="true" />
-      <figcaption class="quiet">{says(base, own, over, plain)}</figcaption>
+      <figcaption class="quiet">{says(base, own, over, plain, pulls != null)}</figcaption>
     </figure>
   );
 }

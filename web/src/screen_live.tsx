@@ -238,7 +238,7 @@ export function LiveScreen() {
       <Heroes limits />
       <div class={'live-main' + (records ? '' : ' idle')}>
         {records ? <LiveCurve /> : <Control />}
-        <div class="live-side"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
+        <div class="live-side" tabIndex={0} role="group" aria-label="Watched channels"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
       </div>
       <Actions />
       <div class="columns">{records && <><LiveSetup /><Control /></>}<Near /><News /></div>

@@ -72,7 +72,7 @@ def main():
     rms = math.sqrt(sum(f["error"] ** 2 for f in found) / n)
     inside = sum(abs(f["predicted"] - f["rated"]) < 2 * f["u"] * f["predicted"] for f in found) / n
     print(f"{half} rows, {n} engines: bias {100 * bias:+.1f} %, rms {100 * rms:.1f} %, {100 * inside:.0f} % within their band")
-    table = Comparisons("rated")
+    table = Comparisons("rated" if half == "odd" else "rated, held out")
     rows = f"rated engines, {half} rows"
     table.add(rows, "engines", None, n, 21, 60, 0)
     table.add(rows, "of them settled, %", None, 100 * sum(f["converged"] for f in found) / n, 100, 100, 0)

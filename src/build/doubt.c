@@ -1,7 +1,8 @@
-/* The reach of each kind of reading, and one question with the figure, the reach and how to insist. The rule and why
- * it is so wide: doubt.h. */
+/* The reach of each kind of reading, and one question with the figure, the reach and how to insist. The rules and why
+ * they are so wide: doubt.h. */
 #include "build/doubt.h"
 #include "base/error.h"
+#include "base/statistics.h"
 #include "base/words.h"
 #include "build/measure.h"
 #include <math.h>
@@ -129,6 +130,93 @@ static gboolean plausible_measure(const struct ew_build_measure *m, const char *
   return TRUE;
 }
 
+static double mean_of(const struct ew_build_measure *m) {
+  return ew_mean((const double *)(void *)m->readings->data, m->readings->len, EW_NONE_ABSENT);
+}
+
+static gboolean is_same_item(const struct ew_build_measure *a, const struct ew_build_measure *b) {
+  return g_ascii_strcasecmp(a->item, b->item) == 0 && g_strcmp0(a->stage, b->stage) == 0;
+}
+
+static int by_size(gconstpointer a, gconstpointer b) {
+  const double *x = a, *y = b;
+  return (*x > *y) - (*x < *y);
+}
+
+/* What the same item reads at other places, the middle one; NaN with fewer than two readings. */
+static double fellows_of(const struct ew_build_measure *m, const struct ew_build *build) {
+  g_autoptr(GArray) sizes = g_array_new(FALSE, FALSE, sizeof(double));
+  const struct ew_build_measure *other;
+  EW_BUILD_EACH(build, MEASURE, struct ew_build_measure, other, i) {
+    if (!is_same_item(other, m) || g_strcmp0(other->position, m->position) == 0)
+      continue;
+    double size = mean_of(other);
+    g_array_append_val(sizes, size);
+  }
+  if (sizes->len < 2)
+    return NAN;
+  g_array_sort(sizes, by_size);
+  return g_array_index(sizes, double, sizes->len / 2);
+}
+
+/* Sizes of parts that belong together: journals of one crank, bores of one block. A clearance has a target instead. */
+static gboolean is_size(const struct ew_build_measure *m, const struct ew_build *build,
+                        const struct ew_engine *engine) {
+  const struct ew_build_item *item = ew_build_item_of(build, m->item);
+  double low = NAN, high = NAN;
+  if (item && item->by == EW_BY_VALVE) /* inlet and exhaust differ */
+    return FALSE;
+  if (item)
+    ew_build_template_limits(item, engine, m->position, &low, &high);
+  return m->quantity == EW_KIND_LENGTH && isnan(low) && isnan(high) && isnan(m->low) &&
+         isnan(m->high);
+}
+
+static gboolean plausible_beside(const struct ew_build_measure *m, const char *where,
+                                 const struct ew_build *build, const struct ew_engine *engine,
+                                 GError **error) {
+  double others = build && is_size(m, build, engine) ? fellows_of(m, build) : (double)NAN;
+  for (guint i = 0; i < m->readings->len; i++) {
+    double value = g_array_index(m->readings, double, i);
+    if (isnan(others) || others < EW_SIZE_LEAST_M || fabs(value - others) <= EW_SIZES_APART_M)
+      continue;
+    g_autofree char *shown = ew_build_show(m->quantity, EW_UNITS_SI, value),
+                    *beside = ew_build_show(m->quantity, EW_UNITS_SI, others);
+    return ew_ask(error,
+                  "%s: %s %s reads %s where the others read %s: is it of another part or another "
+                  "place? Check it",
+                  where, m->item, m->position, shown, beside);
+  }
+  return TRUE;
+}
+
+/* Is it the record that stands there, sent again? */
+static gboolean is_sent_again(const struct ew_build_measure *a, const struct ew_build_measure *b) {
+  return g_strcmp0(a->mark.at, b->mark.at) == 0 && a->readings->len == b->readings->len &&
+         memcmp(a->readings->data, b->readings->data, a->readings->len * sizeof(double)) == 0;
+}
+
+gboolean ew_build_first_there(enum ew_build_kind kind, const void *record, const char *where,
+                              const struct ew_build *build, GError **error) {
+  const struct ew_build_measure *m = record, *there = NULL, *other;
+  if (kind != EW_BUILD_MEASURE)
+    return TRUE;
+  EW_BUILD_EACH(build, MEASURE, struct ew_build_measure, other, i) {
+    if (!is_same_item(other, m) || g_strcmp0(other->position, m->position) != 0)
+      continue;
+    if (is_sent_again(other, m))
+      return TRUE;
+    there = other;
+  }
+  if (!there)
+    return TRUE;
+  g_autofree char *shown = ew_build_show(there->quantity, EW_UNITS_SI, mean_of(there));
+  return ew_ask(error,
+                "%s: %s %s was measured already and reads %s: is this another place? A later "
+                "measurement of the same place has a stage, or takes the place of the first",
+                where, m->item, m->position, shown);
+}
+
 /* Lash of a running engine is below 1.2 mm. */
 static gboolean plausible_lash(const struct ew_build_lash *l, const char *where, GError **error) {
   const struct reach reach = {NAN, NAN, 0, 1.2e-3};
@@ -163,7 +251,8 @@ gboolean ew_build_plausible(enum ew_build_kind kind, const void *record, const c
   const struct ew_build_lash *lash = kind == EW_BUILD_LASH ? record : NULL;
   const struct ew_build_torque *torque = kind == EW_BUILD_TORQUE ? record : NULL;
   if (m && !said_so(m->sure))
-    return plausible_measure(m, where, build, engine, error);
+    return plausible_measure(m, where, build, engine, error) &&
+           plausible_beside(m, where, build, engine, error);
   if (lash && !said_so(lash->sure))
     return plausible_lash(lash, where, error);
   return !torque || said_so(torque->sure) || plausible_torque(torque, where, error);

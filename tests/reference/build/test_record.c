@@ -2,7 +2,9 @@
  * to YAML and back, places in one spelling, and wrong files with clear refusals. The faults are our
  * own; nothing here is a published figure. */
 #include "../engine/near.h"
+#include "base/error.h"
 #include "build/check.h"
+#include "build/doubt.h"
 #include "build/position.h"
 
 static char *example(const char *folder, const char *name) {
@@ -279,6 +281,88 @@ static void wrong_files(void **state) {
   ew_engine_clear(&engine);
 }
 
+static void *measure_of(const char *yaml, struct ew_build *build, const struct ew_engine *engine,
+                        GError **error) {
+  g_autoptr(ew_node) map = ew_node_parse("record", yaml, strlen(yaml), error);
+  return map ? ew_build_record_read(EW_BUILD_MEASURE, map, "record", build, engine, error) : NULL;
+}
+
+/* Journals of one crank, bores of one block: held against each other once two are known. The sizes are our own. */
+static void sizes_beside_each_other(void **state) {
+  (void)state;
+  static const struct {
+    const char *yaml, *asks; /* NULL: taken */
+  } rows[] = {
+      {"item: main journal\nkind: length\nposition: '1'\nreadings: [60.00 mm]\n", NULL},
+      {"item: main journal\nkind: length\nposition: '2'\nreadings: [55.00 mm]\n", NULL},
+      {"item: main journal\nkind: length\nposition: '2'\nreadings: [59.99 mm]\nstage: ground\n",
+       NULL},
+      {"item: main journal\nkind: length\nposition: '3'\nreadings: [60.01 mm]\n", NULL},
+      {"item: main journal\nkind: length\nposition: '4'\nreadings: [54.98 mm]\n",
+       "where the others read 60.000 mm"},
+      {"item: main journal\nkind: length\nposition: '4'\nreadings: [60.00 mm, 59.75 mm]\n",
+       "reads 59.750 mm"},
+      {"item: main journal\nkind: length\nposition: '4'\nreadings: [54.98 mm]\nsure: 'yes'\n",
+       NULL},
+      {"item: main journal\nkind: length\nposition: '5'\nreadings: [60.02 mm]\n", NULL},
+      {"item: rod journal\nkind: length\nposition: '1'\nreadings: [48.00 mm]\n", NULL},
+      {"item: step\nkind: length\nposition: '1'\nreadings: [1.0 mm]\n", NULL},
+      {"item: step\nkind: length\nposition: '2'\nreadings: [1.0 mm]\n", NULL},
+      {"item: step\nkind: length\nposition: '3'\nreadings: [3.0 mm]\n", NULL}};
+  struct ew_engine engine = engine_of("cylinders: 4\nbore: 90 mm\n");
+  g_autoptr(ew_build) build = ew_build_new();
+  take(build, "targets", &engine);
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GError) error = NULL;
+    void *record = measure_of(rows[i].yaml, build, &engine, &error);
+    assert_true_says((record != NULL) == (rows[i].asks == NULL),
+                     error ? error->message : rows[i].yaml);
+    if (record)
+      g_ptr_array_add(build->records[EW_BUILD_MEASURE], record);
+    else
+      assert_true_says(error->code == EW_ERROR_ASKS && strstr(error->message, rows[i].asks),
+                       error->message);
+  }
+  ew_engine_clear(&engine);
+}
+
+/* The same bearing twice is asked about; the same record sent again, another stage and another place are not. */
+static void the_same_place_twice(void **state) {
+  (void)state;
+  static const char *const there = "item: main clearance\nposition: '1'\nreadings: [0.058 mm]\nat: "
+                                   "2026-03-01T10:00:00Z\n";
+  static const struct {
+    const char *yaml;
+    gboolean asks;
+  } rows[] = {
+      {"item: main clearance\nposition: '1'\nreadings: [0.058 mm]\nat: 2026-03-01T10:00:00Z\n",
+       FALSE},
+      {"item: Main Clearance\nposition: main 1\nreadings: [0.061 mm]\nat: "
+       "2026-03-01T11:00:00Z\n",
+       TRUE},
+      {"item: main clearance\nposition: '1'\nreadings: [0.058 mm]\nat: 2026-03-01T11:00:00Z\n",
+       TRUE},
+      {"item: main clearance\nposition: '1'\nreadings: [0.061 mm]\nstage: again\n", FALSE},
+      {"item: main clearance\nposition: '2'\nreadings: [0.058 mm]\n", FALSE},
+      {"item: rod clearance\nposition: '1'\nreadings: [0.058 mm]\n", FALSE}};
+  struct ew_engine engine = engine_of("cylinders: 4\nbore: 90 mm\n");
+  g_autoptr(ew_build) build = ew_build_new();
+  take(build, "targets", &engine);
+  g_autoptr(GError) error = NULL;
+  g_ptr_array_add(build->records[EW_BUILD_MEASURE], measure_of(there, build, &engine, &error));
+  assert_null(error);
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autoptr(GError) asked = NULL;
+    void *record = measure_of(rows[i].yaml, build, &engine, &error);
+    assert_true_says(record, rows[i].yaml);
+    gboolean first = ew_build_first_there(EW_BUILD_MEASURE, record, "record", build, &asked);
+    assert_true_says(first == !rows[i].asks, rows[i].yaml);
+    assert_true(first || strstr(asked->message, "reads 0.058 mm"));
+    ew_build_record_free(EW_BUILD_MEASURE, record);
+  }
+  ew_engine_clear(&engine);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(the_six),
                                      cmocka_unit_test(the_flat_four),
@@ -286,6 +370,8 @@ int main(void) {
                                      cmocka_unit_test(to_yaml_and_back),
                                      cmocka_unit_test(a_template_in_german),
                                      cmocka_unit_test(places),
-                                     cmocka_unit_test(wrong_files)};
+                                     cmocka_unit_test(wrong_files),
+                                     cmocka_unit_test(sizes_beside_each_other),
+                                     cmocka_unit_test(the_same_place_twice)};
   return cmocka_run_group_tests_name("build record", tests, NULL, NULL);
 }

@@ -1,60 +1,16 @@
 /* build pairing: which piston into which bore. */
 #include "cli/build_call.h"
-#include "build/fit.h"
-#include "build/position.h"
+#include "desk/pairing.h"
 #include <math.h>
 
-/* Least bore and gauge-point size of each cylinder; FALSE when one is missing. */
-static gboolean sizes_of(const struct ew_build_call *b, const GArray *lines, double *bores,
-                         double *pistons, const struct ew_build_item **clearance, GError **error) {
-  int n = b->bench.engine.cylinders;
-  *clearance = ew_build_item_known(b->bench.build, "piston clearance");
-  const char *larger = *clearance ? (*clearance)->larger : "cylinder bore",
-             *smaller = *clearance ? (*clearance)->smaller : "piston";
-  for (int i = 0; i < n; i++) {
-    bores[i] = INFINITY;
-    pistons[i] = NAN;
-  }
-  for (guint i = 0; i < lines->len; i++) {
-    const struct ew_build_line *l = &g_array_index(lines, struct ew_build_line, i);
-    int k = ew_build_position_number(l->position) - 1;
-    if (k < 0 || k >= n || l->value.count == 0)
-      continue;
-    if (g_strcmp0(l->name, larger) == 0)
-      bores[k] = fmin(bores[k], l->value.mean);
-    if (g_strcmp0(l->name, smaller) == 0)
-      pistons[k] = l->value.mean;
-  }
-  for (int i = 0; i < n; i++)
-    if (isinf(bores[i]) || isnan(pistons[i]))
-      return ew_refuse(error, "'%s' and '%s' of cylinder %d are needed for pairing", larger,
-                       smaller, i + 1);
-  return TRUE;
-}
-
-struct pairing {
-  gsize count;
-  double wanted_m, worst_m, as_numbered_m;
-  struct ew_fit_pair pairs[24];
-};
-
 static gboolean find_pairs(const struct ew_call *call, const struct ew_build_call *b,
-                           struct pairing *p, GError **error) {
-  double bores[24], pistons[24];
-  const struct ew_build_item *item;
-  g_autoptr(GArray) lines = ew_build_lines(b->bench.build, &b->bench.engine);
-  if (!sizes_of(b, lines, bores, pistons, &item, error) ||
-      !ew_call_quantity(call, "clearance", EW_KIND_LENGTH,
-                        item ? (item->low + item->high) / 2 : (double)NAN, &p->wanted_m, error))
-    return FALSE;
-  if (isnan(p->wanted_m))
-    return ew_refuse(error, "--clearance is needed: the template has no target for it");
-  p->count = (gsize)b->bench.engine.cylinders;
-  p->worst_m = ew_selective_fit(bores, pistons, p->count, p->wanted_m, p->pairs, &p->as_numbered_m);
-  return TRUE;
+                           struct ew_pairing *p, GError **error) {
+  double wanted;
+  return ew_call_quantity(call, "clearance", EW_KIND_LENGTH, NAN, &wanted, error) &&
+         ew_bench_pairing(&b->bench, wanted, p, error);
 }
 
-static void json_pairing(const struct pairing *p) {
+static void json_pairing(const struct ew_pairing *p) {
   struct ew_json json = ew_answer_begin();
   ew_json_number(&json, "wanted_clearance_m", p->wanted_m);
   ew_json_number(&json, "greatest_deviation_m", p->worst_m);
@@ -71,7 +27,7 @@ static void json_pairing(const struct pairing *p) {
   ew_answer_end(&json);
 }
 
-static void say_pairing(const struct pairing *p, enum ew_unit_system units) {
+static void say_pairing(const struct ew_pairing *p, enum ew_unit_system units) {
   ew_say("bore  piston  clearance  (as numbered)");
   for (gsize i = 0; i < p->count; i++) {
     g_autofree char *clearance = ew_build_show(EW_KIND_LENGTH, units, p->pairs[i].clearance_m),
@@ -86,7 +42,7 @@ static void say_pairing(const struct pairing *p, enum ew_unit_system units) {
 
 static gboolean run_pairing(const struct ew_call *call, GError **error) {
   struct ew_build_call b;
-  struct pairing p;
+  struct ew_pairing p;
   gboolean good = ew_build_call_open(call, TRUE, &b, error) && find_pairs(call, &b, &p, error);
   if (good && call->json)
     json_pairing(&p);

@@ -5,7 +5,7 @@
 #include "book/keep.h"
 #include "base/words.h"
 #include "cli/command.h"
-#include "desk/calibrated.h"
+#include "desk/load_cell.h"
 #include "desk/day.h"
 #include <math.h>
 #include <stdio.h>
@@ -154,12 +154,6 @@ static gboolean read_weights(const struct ew_call *call, double arm, double grav
   return TRUE;
 }
 
-static char *days_from_now(double seconds) {
-  g_autoptr(GDateTime) now = g_date_time_new_now_utc();
-  g_autoptr(GDateTime) then = g_date_time_add_seconds(now, seconds);
-  return g_date_time_format(then, "%Y-%m-%dT%H:%M:%SZ");
-}
-
 /* Points of another sensor than the load cell, in the inside unit of its channel. */
 static gboolean read_points(const struct ew_call *call, enum ew_channel channel, GArray *points,
                             GError **error) {
@@ -192,30 +186,13 @@ static gboolean read_channel(const struct ew_call *call, enum ew_channel *channe
 static gboolean read_arm(const struct ew_call *call, GArray *points, GError **error) {
   double arm, gravity;
   if (!ew_call_quantity(call, "arm", EW_KIND_LENGTH, NAN, &arm, error) ||
-      !ew_call_quantity(call, "gravity", EW_KIND_NUMBER, 9.80665, &gravity, error))
+      !ew_call_quantity(call, "gravity", EW_KIND_NUMBER, EW_GRAVITY_M_S2, &gravity, error))
     return FALSE;
   if (!(arm > 0.02 && arm < 5))
     return ew_refuse(error, "--arm is needed, between 20 mm and 5 m, for example --arm \"500 mm\"");
   if (!(gravity > 9.7 && gravity < 9.9))
     return ew_refuse(error, "--gravity: %.3f is outside 9.7 to 9.9 m/s2", gravity);
   return read_weights(call, arm, gravity, points, error);
-}
-
-/* What is kept of a calibration, and printed as JSON. Torque's keys carry its unit; others are in the inside unit. */
-static void write_calibration(const struct ew_calibration *c, enum ew_channel channel,
-                              struct ew_json *json) {
-  gboolean torque = channel == EW_CHANNEL_TORQUE;
-  if (!torque)
-    ew_json_text(json, "channel", ew_channel_facts[channel].key);
-  ew_json_number(json, "gain", c->gain);
-  ew_json_number(json, "gain_standard_uncertainty", c->gain_u);
-  ew_json_number(json, torque ? "offset_n_m" : "offset", c->offset);
-  ew_json_number(json, torque ? "offset_standard_uncertainty_n_m" : "offset_standard_uncertainty",
-                 c->offset_u);
-  ew_json_number(json, "covariance", c->covariance);
-  ew_json_number(json, torque ? "residual_sd_n_m" : "residual_sd", c->residual_sd);
-  ew_json_number(json, torque ? "hysteresis_n_m" : "hysteresis", c->hysteresis);
-  ew_json_integer(json, "points", (gint64)c->points);
 }
 
 static void say_held(const struct ew_calibration_kept *kept) {
@@ -264,23 +241,29 @@ static gboolean keep_row(const struct ew_call *call, const struct ew_calibration
   return good;
 }
 
+static gboolean line_of(const GArray *points, enum ew_channel channel, struct ew_calibration *c,
+                        GError **error) {
+  const struct ew_calibration_point *p = (const struct ew_calibration_point *)(void *)points->data;
+  return channel == EW_CHANNEL_TORQUE ? ew_load_cell_line(p, points->len, c, error)
+                                      : ew_calibrate(p, points->len, c, error);
+}
+
 static gboolean run_calibrate(const struct ew_call *call, GError **error) {
   double valid;
   enum ew_channel channel;
   g_autoptr(GArray) points = g_array_new(FALSE, FALSE, sizeof(struct ew_calibration_point));
   struct ew_calibration c;
-  if (!ew_call_quantity(call, "valid", EW_KIND_TIME, 90 * 86400.0, &valid, error) ||
+  if (!ew_call_quantity(call, "valid", EW_KIND_TIME, EW_CALIBRATION_VALID_S, &valid, error) ||
       !read_channel(call, &channel, error) ||
       !(channel == EW_CHANNEL_TORQUE ? read_arm(call, points, error)
                                      : read_points(call, channel, points, error)) ||
-      !ew_calibrate((const struct ew_calibration_point *)(void *)points->data, points->len, &c,
-                    error))
+      !line_of(points, channel, &c, error))
     return FALSE;
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
-  write_calibration(&c, channel, &json);
+  ew_calibration_facts(&c, channel, &json);
   ew_json_close(&json);
-  g_autofree char *until = days_from_now(valid);
+  g_autofree char *until = ew_calibration_until(valid);
   struct ew_calibration_row row = {.kind = (char *)"calibration",
                                    .valid_until = until,
                                    .value = c.gain,
@@ -293,7 +276,7 @@ static gboolean run_calibrate(const struct ew_call *call, GError **error) {
     return FALSE;
   if (call->json) {
     struct ew_json answer = ew_answer_begin();
-    write_calibration(&c, channel, &answer);
+    ew_calibration_facts(&c, channel, &answer);
     ew_json_number(&answer, "gain_change", kept.change);
     write_held(&kept, &answer);
     ew_answer_end(&answer);

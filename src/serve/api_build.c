@@ -5,6 +5,7 @@
 #include "book/keep.h"
 #include "desk/build.h"
 #include "build/check.h"
+#include "build/doubt.h"
 #include "build/lash.h"
 #include "build/position.h"
 #include "build/walk.h"
@@ -128,6 +129,12 @@ static void write_reading(const struct ew_build_mark *mark, const char *kind, co
   ew_json_text(json, "shown", shown);
   ew_json_text(json, "at", mark->at);
   ew_json_text(json, "who", mark->who);
+  ew_json_text(json, "note", mark->note);
+}
+
+static void end_reading(struct ew_json *json) {
+  ew_json_open_array(json, "details");
+  ew_json_close_array(json);
   ew_json_close(json);
 }
 
@@ -137,6 +144,61 @@ static void add_shown(GString *text, const char *name, enum ew_kind kind, enum e
     return;
   g_autofree char *shown = ew_build_show(kind, units, value);
   g_string_append_printf(text, "%s%s%s", text->len ? ", " : "", name, shown);
+}
+
+static gboolean is_told_elsewhere(const char *name, const char *head) {
+  static const char *const told[] = {"at",   "who",    "note",  "position", "stage",
+                                     "sure", "torque", "angle", "stretch"};
+  for (gsize i = 0; i < G_N_ELEMENTS(told); i++)
+    if (strcmp(name, told[i]) == 0)
+      return strcmp(head, "fastener") == 0 || i < 6;
+  return strcmp(name, head) == 0;
+}
+
+/* What else was said, field by field; what nobody said, and what is so by default, is left out. Ends the reading. */
+static void write_details(enum ew_build_kind kind, const void *record, enum ew_unit_system units,
+                          const char *head, struct ew_json *json) {
+  const struct ew_fields *table = ew_build_fields(kind, EW_KINDS_COUNT, FALSE);
+  ew_json_open_array(json, "details");
+  for (gsize i = 0; i < table->count; i++) {
+    const struct ew_field *field = &table->fields[i];
+    g_autofree char *shown = ew_field_show(field, record, units),
+                    *typed = ew_field_typed(field, record);
+    if (!shown || is_told_elsewhere(field->name, head) || g_strcmp0(typed, field->fallback) == 0)
+      continue;
+    ew_json_open(json, NULL);
+    ew_json_text(json, "name", field->name);
+    ew_json_text(json, "shown", shown);
+    ew_json_close(json);
+  }
+  ew_json_close_array(json);
+  ew_json_close(json);
+}
+
+/* Kinds of which a text is the head: which one. */
+static const struct other {
+  enum ew_build_kind kind;
+  const char *head;
+} others[] = {{EW_BUILD_AGREED, "what"},
+              {EW_BUILD_PART, "part"},
+              {EW_BUILD_SEEN, "what"},
+              {EW_BUILD_AFTER, "what"}};
+
+static char *text_of(enum ew_build_kind kind, const void *record, const char *name) {
+  const struct ew_fields *table = ew_build_fields(kind, EW_KINDS_COUNT, FALSE);
+  for (gsize i = 0; i < table->count; i++)
+    if (strcmp(table->fields[i].name, name) == 0)
+      return ew_field_typed(&table->fields[i], record);
+  return NULL;
+}
+
+static void write_other(const struct other *other, const void *record, enum ew_unit_system units,
+                        struct ew_json *json) {
+  g_autofree char *what = text_of(other->kind, record, other->head),
+                  *place = text_of(other->kind, record, "position"),
+                  *stage = text_of(other->kind, record, "stage");
+  write_reading(record, ew_build_kind_key(other->kind), what, place, stage, "", json);
+  write_details(other->kind, record, units, other->head, json);
 }
 
 static void write_readings(const struct ew_build *build, enum ew_unit_system units,
@@ -150,12 +212,14 @@ static void write_readings(const struct ew_build *build, enum ew_unit_system uni
     for (guint k = 0; k < m->readings->len; k++)
       add_shown(text, "", m->quantity, units, g_array_index(m->readings, double, k));
     write_reading(&m->mark, "measured", m->item, m->position, m->stage, text->str, json);
+    end_reading(json);
   }
   EW_BUILD_EACH(build, LASH, struct ew_build_lash, l, j) {
     g_autoptr(GString) text = g_string_new(NULL);
     add_shown(text, "cold ", EW_KIND_LENGTH, units, l->cold_m);
     add_shown(text, "hot ", EW_KIND_LENGTH, units, l->hot_m);
     write_reading(&l->mark, "lash", "lash", l->valve, l->stage, text->str, json);
+    end_reading(json);
   }
   EW_BUILD_EACH(build, TORQUE, struct ew_build_torque, t, n) {
     g_autoptr(GString) text = g_string_new(NULL);
@@ -163,7 +227,11 @@ static void write_readings(const struct ew_build *build, enum ew_unit_system uni
     add_shown(text, "", EW_KIND_ANGLE, units, t->angle_deg);
     add_shown(text, "stretch ", EW_KIND_LENGTH, units, t->stretch_m);
     write_reading(&t->mark, "torques", t->fastener, t->position, t->stage, text->str, json);
+    write_details(EW_BUILD_TORQUE, t, units, "fastener", json);
   }
+  for (gsize i = 0; i < G_N_ELEMENTS(others); i++)
+    for (guint k = 0; k < build->records[others[i].kind]->len; k++)
+      write_other(&others[i], build->records[others[i].kind]->pdata[k], units, json);
   ew_json_close_array(json);
 }
 
@@ -223,13 +291,31 @@ gboolean ew_api_build_start(struct ew_service *s, const struct ew_request *r,
 /* Kinds that a page may add, by their keys in a build file. */
 static gboolean find_kind(const char *key, enum ew_build_kind *kind, GError **error) {
   static const enum ew_build_kind known[] = {EW_BUILD_MEASURE, EW_BUILD_LASH, EW_BUILD_PART,
-                                             EW_BUILD_TORQUE,  EW_BUILD_TICK, EW_BUILD_AFTER};
+                                             EW_BUILD_TORQUE,  EW_BUILD_TICK, EW_BUILD_AGREED,
+                                             EW_BUILD_SEEN,    EW_BUILD_AFTER};
   for (gsize i = 0; key && i < G_N_ELEMENTS(known); i++)
     if (strcmp(key, ew_build_kind_key(known[i])) == 0) {
       *kind = known[i];
       return TRUE;
     }
-  return ew_refuse(error, "kind: give one of measured, lash, parts, torques, done, after");
+  return ew_refuse(error,
+                   "kind: give one of measured, lash, parts, torques, done, agreed, seen, after");
+}
+
+/* Where it belongs, in the one spelling of that place: "main 3" was typed, "3" it is. NULL: of no place. */
+static const char *place_of(enum ew_build_kind kind, const void *record) {
+  const struct ew_build_measure *m = record;
+  const struct ew_build_lash *l = record;
+  return kind == EW_BUILD_MEASURE ? m->position : kind == EW_BUILD_LASH ? l->valve : NULL;
+}
+
+/* The field tells this question from that of a figure out of reach. */
+static gboolean is_first(enum ew_build_kind kind, const void *record, const struct ew_build *build,
+                         GError **error) {
+  if (ew_build_first_there(kind, record, "record", build, error))
+    return TRUE;
+  ew_error_at_field(error, "position");
+  return FALSE;
 }
 
 gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
@@ -238,6 +324,7 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
   const struct ew_node *map = body ? ew_node_member(body, "record") : NULL;
   struct ew_bench_build b = {0};
   enum ew_build_kind kind = EW_BUILD_KINDS_COUNT;
+  gboolean first = body && g_strcmp0(ew_node_text(body, "first"), "yes") == 0;
   if (!body || !find_kind(ew_node_text(body, "kind"), &kind, error))
     return FALSE;
   if (!map || map->kind != EW_NODE_MAP)
@@ -247,10 +334,12 @@ gboolean ew_api_build_record(struct ew_service *s, const struct ew_request *r,
   gboolean good = ew_bench_build_open(s->book, NULL, TRUE, &b, error);
   void *record = good ? ew_build_record_read(kind, map, "record", b.build, &b.engine, error) : NULL;
   struct ew_kept_record kept = {0};
-  good = record && ew_keep_build_record(s->book, b.build->id, kind, record, &kept, error);
+  good = record && (!first || is_first(kind, record, b.build, error)) &&
+         ew_keep_build_record(s->book, b.build->id, kind, record, &kept, error);
+  ew_json_boolean(&reply->json, "added", kept.added);
+  ew_json_text(&reply->json, "position", record ? place_of(kind, record) : NULL);
   if (record)
     ew_build_record_free(kind, record);
-  ew_json_boolean(&reply->json, "added", kept.added);
   reply->changed = good && kept.added;
   ew_bench_build_clear(&b);
   return good;

@@ -4,6 +4,7 @@
 #include "base/words.h"
 #include "base/yaml_keep.h"
 #include "engine/check.h"
+#include "gas/fuel.h"
 #include "book/keep.h"
 #include "serve/service.h"
 #include <math.h>
@@ -42,6 +43,18 @@ static char *examples_of(const struct ew_field *f) {
   return good->len ? g_string_free(g_steal_pointer(&good), FALSE) : NULL;
 }
 
+/* Names that the program knows for a field of free text: fuels, for an engine's. */
+static void write_offers(const struct ew_field *f, struct ew_json *json) {
+  if (f < ew_engine_fields.fields || f >= ew_engine_fields.fields + ew_engine_fields.count ||
+      strcmp(f->name, "fuel") != 0)
+    return;
+  g_auto(GStrv) names = g_strsplit(ew_fuel_names(), ", ", -1);
+  ew_json_open_array(json, "offers");
+  for (int i = 0; names[i]; i++)
+    ew_json_text(json, NULL, names[i]);
+  ew_json_close_array(json);
+}
+
 static void write_field(const struct ew_field *f, struct ew_json *json) {
   g_assert(f->type < G_N_ELEMENTS(types));
   ew_json_open(json, NULL);
@@ -59,6 +72,7 @@ static void write_field(const struct ew_field *f, struct ew_json *json) {
   ew_json_text(json, "section", f->section);
   ew_json_text(json, "help", f->help);
   ew_json_text(json, "origin", f->origin);
+  write_offers(f, json);
   if (f->choices) {
     ew_json_open_array(json, "choices");
     for (int i = 0; f->choices[i]; i++)

@@ -52,6 +52,13 @@ static int by_name_down(gconstpointer a, gconstpointer b) {
   return strcmp(*(char *const *)b, *(char *const *)a);
 }
 
+/* When it was last written; `-1`: not known. */
+static void write_time(gint64 unix_s, struct ew_json *json) {
+  g_autoptr(GDateTime) at = unix_s < 0 ? NULL : g_date_time_new_from_unix_utc(unix_s);
+  g_autofree char *text = at ? g_date_time_format(at, "%Y-%m-%dT%H:%M:%SZ") : NULL;
+  ew_json_text(json, "at", text);
+}
+
 gboolean ew_api_backups(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                         GError **error) {
   (void)r;
@@ -68,9 +75,11 @@ gboolean ew_api_backups(struct ew_service *s, const struct ew_request *r, struct
   for (guint i = 0; i < names->len; i++) {
     g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
     GStatBuf about;
+    gboolean there = g_stat(path, &about) == 0;
     ew_json_open(&reply->json, NULL);
     ew_json_text(&reply->json, "name", names->pdata[i]);
-    ew_json_integer(&reply->json, "bytes", g_stat(path, &about) == 0 ? about.st_size : 0);
+    ew_json_integer(&reply->json, "bytes", there ? about.st_size : 0);
+    write_time(there ? about.st_mtime : -1, &reply->json);
     ew_json_close(&reply->json);
   }
   ew_json_close_array(&reply->json);

@@ -156,6 +156,21 @@ static gboolean read_torque(const struct ew_node *body, const char *key, double 
               : ew_refuse(error, "%s: give a torque with its unit, such as 98.3 N·m", key);
 }
 
+/* What a zero is kept with: what the sensor reads since it was set to zero ("left"); nothing: it was left as it reads. NULL with *error. */
+static char *zero_facts(const struct ew_node *body, GError **error) {
+  const char *left = ew_node_text(body, "left");
+  double left_n_m;
+  if (!left || !*left)
+    return g_strdup("{}");
+  if (!ew_quantity_parse("left", left, EW_KIND_TORQUE, &left_n_m, error))
+    return NULL;
+  struct ew_json json = {.text = g_string_new(NULL)};
+  ew_json_open(&json, NULL);
+  ew_json_number(&json, "left_n_m", left_n_m);
+  ew_json_close(&json);
+  return g_string_free(json.text, FALSE);
+}
+
 gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
                              struct ew_reply *reply, GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
@@ -173,7 +188,9 @@ gboolean ew_api_calibrations(struct ew_service *s, const struct ew_request *r,
     return ew_refuse(error, "expected: the torque of the check weight must be above zero");
   if (note && strlen(note) > 400)
     return ew_refuse(error, "note: longer than 400 bytes");
-  g_autofree char *facts = zero ? g_strdup("{}") : ew_check_weight_facts(read, expected);
+  g_autofree char *facts = zero ? zero_facts(body, error) : ew_check_weight_facts(read, expected);
+  if (!facts)
+    return FALSE;
   struct ew_calibration_row row = {.kind = (char *)(zero ? "zero" : "check weight"),
                                    .value = zero ? read : read / expected,
                                    .json = facts,

@@ -86,6 +86,7 @@ struct ew_service {
   X(GET, "/api/v1/sending", sending, FALSE, READ)                                                  \
   X(GET, "/api/v1/ledger", ledger, FALSE, KEPT)                                                    \
   X(POST, "/api/v1/calibrations", calibrations, TRUE, WRITE)                                       \
+  X(POST, "/api/v1/calibrations/weights", load_cell, TRUE, WRITE)                                  \
   X(GET, "/api/v1/report", report, FALSE, SLOW)                                                    \
   X(GET, "/api/v1/sheet", sheet, FALSE, SLOW)                                                      \
   X(GET, "/api/v1/sheet-pages", sheet_pages, FALSE, KEPT)                                          \
@@ -102,6 +103,8 @@ struct ew_service {
   X(POST, "/api/v1/live/control", live_control, TRUE, CONTROL)                                     \
   X(POST, "/api/v1/live/stop", live_stop, TRUE, CONTROL)                                           \
   X(GET, "/api/v1/build", build, FALSE, READ)                                                      \
+  X(GET, "/api/v1/build/due", build_due, FALSE, KEPT)                                              \
+  X(GET, "/api/v1/build/pairing", build_pairing, FALSE, READ)                                      \
   X(POST, "/api/v1/build/start", build_start, TRUE, WRITE)                                         \
   X(POST, "/api/v1/build/records", build_record, TRUE, WRITE)                                      \
   X(POST, "/api/v1/build/records/{id}/withdraw", build_withdraw, TRUE, WRITE)                      \
@@ -123,6 +126,8 @@ struct ew_service {
   X(PUT, "/api/v1/cell", cell_put, TRUE, WRITE)                                                    \
   X(POST, "/api/v1/cell/amend", cell_amend, TRUE, WRITE)                                           \
   X(POST, "/api/v1/cell/right", cell_right, TRUE, WRITE)                                           \
+  X(GET, "/api/v1/recorders", recorders_list, FALSE, READ)                                         \
+  X(POST, "/api/v1/recorders/withdraw", recorder_withdraw, TRUE, WRITE)                            \
   X(POST, "/api/v1/recorders", recorders, TRUE, WRITE)                                             \
   X(POST, "/api/v1/check", check, TRUE, WRITE)                                                     \
   X(GET, "/api/v1/engines/{id}", engine, FALSE, READ)                                              \

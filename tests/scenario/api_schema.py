@@ -210,8 +210,18 @@ def shop_pages(s):
     s.good("POST", "settings", "done", {"shop": "Weir Lane", "units": "us"})
     s.good("POST", "settings", "done", {"units": "si"})
     s.good("POST", "calibrations", "calibration", {"kind": "zero", "read": "0.3 N·m"})
+    s.good("POST", "calibrations", "calibration", {"kind": "zero", "read": "0.3 N·m", "left": "0 N·m"})
+    s.refused("POST", "calibrations", {"kind": "zero", "read": "0.3 N·m", "left": "0 kg"}, 400)
     s.good("POST", "calibrations", "calibration", {"kind": "check weight", "read": "120.2 N·m", "expected": "120 N·m", "note": "ten kilograms"})
     s.good("GET", "shop", "shop")
+    hung = {"arm": "500 mm", "weights": [{"mass": f"{m} kg", "read": f"{m * 4.9} N·m"} for m in (0, 10, 20, 10, 0)]}
+    tried = s.good("POST", "calibrations/weights", "load-cell", hung)
+    check("tried, it is not kept", not tried["kept"] and all(c["kind"] != "calibration" for c in s.good("GET", "shop", "shop")["calibrations"]))
+    kept = s.good("POST", "calibrations/weights", "load-cell", {**hung, "keep": "yes", "note": "as found"})
+    check("kept, with the line that was tried", kept["kept"] and kept["gain"] == tried["gain"] and kept["held"] == tried["held"], (tried, kept))
+    for wrong in ({"arm": "500 kg"}, {"arm": "9 m"}, {"gravity": "12"}, {"valid": "-3 d"}, {"valid": "nan d"}, {"weights": hung["weights"][:1]}, {"weights": []}, {"weights": "none"},
+                  {"weights": [{"mass": "nan kg", "read": "1 N·m"}] * 3}, {"weights": [{"mass": "-10 kg", "read": "1 N·m"}] * 3}, {"weights": [{"read": "1 N·m"}] * 3}, {"weights": [[]] * 3}, {"note": "x" * 500}):
+        s.refused("POST", "calibrations/weights", {**hung, **wrong, "keep": "yes"}, 400)
     s.good("POST", "backups", "backup", {})
     name = s.good("GET", "backups", "backups")["backups"][0]["name"]
     check("a copy is bytes", s.ask("GET", "backups/file?name=" + name)[0] == 200)
@@ -224,6 +234,11 @@ def shop_pages(s):
     recording = s.good("GET", "pulls", "pulls")["pulls"][0]["recording_id"]
     s.good("POST", "recorders", "recorder-kept", {"recording": str(recording), "name": "the first logger"})
     s.refused("POST", "recorders", {"recording": str(recording), "name": "the first logger"}, 400)
+    check("it is listed", [r["name"] for r in s.good("GET", "recorders", "recorders")["recorders"]] == ["the first logger"])
+    s.refused("POST", "recorders/withdraw", {"name": "the first logger"}, 400)
+    s.refused("POST", "recorders/withdraw", {"name": "another", "reason": "never there"}, 400)
+    s.good("POST", "recorders/withdraw", "done", {"name": "the first logger", "reason": "its clock was wrong"})
+    check("withdrawn, and still listed", s.good("GET", "recorders", "recorders")["recorders"][0]["withdrawn"] == "its clock was wrong")
 
 
 def things_kept(s, pull):
@@ -263,6 +278,24 @@ def build_pages(s):
     build = s.good("GET", "build?units=us", "build")
     s.good("POST", f"build/records/{build['readings'][0]['id']}/withdraw", "done", {"reason": "the wrong cylinder"})
     s.refused("POST", "build/records", {"kind": "lash", "record": {"valve": "1 inlet", "cold": "3.1 mm", "stage": "run-in", "at": "2026-05-04T11:00:00Z"}}, 422)
+    again = {"item": line["item"], "position": line["position"], "readings": [value], "at": "2026-05-04T12:00:00Z"}
+    kept = s.good("POST", "build/records", "build-record", {"kind": "measured", "record": again, "first": "yes"})
+    check("the place in its one spelling", kept == {"added": True, "position": line["position"]}, kept)
+    s.refused("POST", "build/records", {"kind": "measured", "record": {**again, "at": "2026-05-04T13:00:00Z"}, "first": "yes"}, 422)
+    check("the very same again adds nothing and asks nothing", not s.good("POST", "build/records", "build-record", {"kind": "measured", "record": again, "first": "yes"})["added"])
+    for kind, record in (("agreed", {"what": "hill climb", "power": "195 kW", "limit": "7000 rpm"}), ("torques", {"fastener": "main caps", "torque": "95 N·m", "lubricant": "oil"}),
+                         ("parts", {"part": "valve springs", "batch": "S7", "life": "12 h", "life_above": "600 s", "life_speed": "6000 rpm"}), ("seen", {"what": "plug", "says": "specks", "grade": "stop", "position": "4"})):
+        s.good("POST", "build/records", "build-record", {"kind": kind, "record": {**record, "at": "2026-05-06T10:00:00Z"}})
+    s.refused("POST", "build/records", {"kind": "facts", "record": {"block": "iron", "at": "2026-05-06T10:00:00Z"}}, 400)
+    kinds = {r["kind"]: r for r in s.good("GET", "build", "build")["readings"]}
+    check("each kind is listed with its details", {d["name"] for d in kinds["parts"]["details"]} == {"batch", "life", "life_above", "life_speed"} and kinds["torques"]["shown"], kinds)
+    s.good("GET", "build/due", "build-due")
+    s.refused("GET", "build/pairing", None, 400)
+    s.refused("GET", "build/pairing?clearance=4%20kg", None, 400)
+    for n in range(1, 7):
+        s.good("POST", "build/records", "build-record", {"kind": "measured", "record": {"item": "cylinder bore", "position": f"{n} top thrust", "readings": [f"85.4{n} mm"], "at": f"2026-05-06T11:0{n}:00Z"}})
+        s.good("POST", "build/records", "build-record", {"kind": "measured", "record": {"item": "piston", "position": str(n), "readings": [f"85.3{n} mm"], "at": f"2026-05-06T11:0{n}:00Z"}})
+    s.good("GET", "build/pairing?clearance=0.09%20mm", "build-pairing")
     s.good("GET", "families", "families")
     s.good("GET", "handover", "handover")
 

@@ -82,6 +82,7 @@ s.check("the book is content", s.good("book", "info", "--book", book, "--json").
 # what makes no line is refused, and nothing is kept of it
 for says, bad, words in (("one weight", ["20 kg=98 N·m"] * 4, "one load"),
                          ("readings that fall", ["0 kg=0 N·m", "10 kg=-49 N·m", "20 kg=-98 N·m"], "do not rise"),
+                         ("one reading that falls", ["0 kg=0 N·m", "10 kg=49 N·m", "20 kg=9.8 N·m", "30 kg=147 N·m"], "reading 3 (9.80 N·m) is below reading 2"),
                          ("two points", ["0 kg=0 N·m", "10 kg=49 N·m"], "three points")):
     refused = s.run("cell", "calibrate", "--arm", "500 mm", "--weight", *bad, "--book", book)
     s.check(f"{says} is refused", refused.code == 2 and words in refused.err, refused)

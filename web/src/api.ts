@@ -1,9 +1,9 @@
 /* The one door to the server. Every figure that comes through it is in SI (but _rpm and _deg). */
 
-import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildRecordKept, CalibrationKept, CellRightKept, CellTyped, Channels,
+import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildDue, BuildPairing, BuildRecordKept, CalibrationKept, CellRightKept, CellTyped, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
-  Families, Handover, History, JobBegun, Ledger, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
-  Pull, PullCurve, Pulls, RecorderKept, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
+  Families, Handover, History, JobBegun, Ledger, LoadCell, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
+  Pull, PullCurve, Pulls, RecorderKept, Recorders, Sending, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
 import type * as described from './api_types';
 import { t } from './words';
 
@@ -97,11 +97,19 @@ export const api = {
   keepRecorder: (recording: number, name: string) => send<RecorderKept>('POST', 'recorders', { recording: String(recording), name }),
   verifyStart: () => send<JobBegun>('POST', 'verify', {}).then((r) => r.job),
   settings: (values: Record<string, string>) => send('POST', 'settings', values),
+  /** `keep` false: tried, and nothing is kept. */
+  loadCell: (asked: { arm: string; gravity: string; valid: string; note: string; weights: { mass: string; read: string }[] }, keep: boolean) => send<LoadCell>('POST', 'calibrations/weights', { ...asked, keep: keep ? 'yes' : 'no' }),
+  sending: () => get<Sending>('sending'),
+  recorders: () => get<Recorders>('recorders').then((r) => r.recorders),
+  recorderWithdraw: (name: string, reason: string) => send('POST', 'recorders/withdraw', { name, reason }),
   calibrate: (values: Record<string, string>) => send<CalibrationKept>('POST', 'calibrations', values),
   build: (units: string, engine: string) => get<Build>('build?units=' + units + (engine ? '&engine=' + encodeURIComponent(engine) : '')),
   buildStart: (facts: Record<string, string>) => send('POST', 'build/start', facts),
   buildWithdraw: (id: number, reason: string) => send('POST', `build/records/${id}/withdraw`, { reason }),
-  buildRecord: (kind: string, record: Record<string, string | string[]>, book = '') => send<BuildRecordKept>('POST', 'build/records' + meant(book), { kind, record }),
+  /** `first`: a place that was measured already is asked about. */
+  buildRecord: (kind: string, record: Record<string, string | string[]>, book = '', first = false) => send<BuildRecordKept>('POST', 'build/records' + meant(book), { kind, record, ...(first ? { first: 'yes' } : {}) }),
+  buildDue: (engine: string) => get<BuildDue>('build/due' + (engine ? '?engine=' + encodeURIComponent(engine) : '')),
+  buildPairing: (engine: string, clearance: string) => get<BuildPairing>('build/pairing?' + new URLSearchParams({ ...(engine ? { engine } : {}), ...(clearance ? { clearance } : {}) }).toString()),
   devices: () => get<Devices>('devices'),
   deviceCode: (rights: string) => send<DeviceCode>('POST', 'devices/code', { rights }),
   deviceRevoke: (id: number) => send('POST', `devices/${id}/revoke`, {}),

@@ -107,6 +107,7 @@ function Screen() {
     case 'predict': return <Later part={(m) => m.PredictScreen} given={{}} />;
     case 'search': return <Later part={(m) => m.SearchScreen} given={{}} />;
     case 'handover': return <Later part={(m) => m.HandoverScreen} given={{}} />;
+    case 'calibrate': return <Later part={(m) => m.CalibrateScreen} given={{}} />;
     case 'shop': return <Later part={(m) => m.ShopScreen} given={{}} />;
     default: return <DayScreen />;
   }

@@ -14,7 +14,7 @@ export function Keys() {
   const parts: [string, [string, string][]][] = [
     [t('Everywhere'), [['?', t('this map')], ['Tab', t('to the next thing; Enter or Space does it')], ['Esc', t('closes what was opened')]]],
     [t('On a plot'), [['← →', t('move the cursor; with Shift ten points')], ['↑ ↓', t('choose a line')], ['+ −', t('zoom about the cursor')], ['0', t('show all')], ['p', t('put a pin, or take it away')], ['Enter', t('walk the figure back to its samples')]]],
-    [t('Live'), [['m', t('mark what you see')], ['b', t('begin a pull by hand')], ['e', t('end it')], ['⇧S', t('stop recording; in a pull it asks once')], ['⇧X', t('ask for a shut-down at once')]]],
+    [t('Live'), [['f', t('full screen, and back; on the window too')], ['m', t('mark what you see')], ['b', t('begin a pull by hand')], ['e', t('end it')], ['⇧S', t('stop recording; in a pull it asks once')], ['⇧X', t('ask for a shut-down at once')]]],
   ];
   return (
     <dialog ref={box} class="keys" aria-label="Keys">

@@ -1,6 +1,13 @@
 /* The screens and parts that are not seen first: loaded when one is asked for, or when the page has nothing to do. */
+import style from '../more.late.css';
+
+const sheet = new CSSStyleSheet();
+sheet.replaceSync(style);
+document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet];
+
 export { Facts, PullDeeds } from './pulls_facts';
 export { TripsOfPull } from './trips';
+export { CalibrateScreen } from './screen_calibrate';
 export { BuildScreen, LashScreen } from './screen_build';
 export { EngineScreen } from './screen_engine';
 export { HandoverScreen } from './screen_handover';

@@ -1,6 +1,7 @@
-/* Build: measurements against their targets, lash, checklists; and lash at the engine, for thumbs. */
+/* Build: what is measured next and whether that was right, then all that was agreed, tightened, fitted, seen and ticked off; and lash at the
+ * engine, for thumbs. */
 import { useState } from 'preact/hooks';
-import { api, Refusal, type Build, type BuildBegun, type BuildLine, type BuildReading } from './api';
+import { api, type Build, type BuildBegun } from './api';
 import { book, changes, complain, route, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { Photos } from './photos';
@@ -11,6 +12,9 @@ import { stamp } from './clock';
 import { useDraft } from './draft';
 import { Refused } from './notes';
 import { reloadsAlone } from './kept';
+import { Measurements } from './build_measure';
+import { Kept, Readings } from './build_kept';
+import { Due, Pairing, Steps } from './build_more';
 import { t, tn, tx } from './words';
 
 const nowText = stamp;
@@ -19,118 +23,6 @@ const nowText = stamp;
 function useBuild(engine: string): { answer: Build | null; why: string | null } {
   const system = units.value;
   return useQuestion(`build-${system}${engine ? '-' + engine : ''}`, () => api.build(system, engine), [changes.value]);
-}
-
-/* The figure on its target: the band in the middle, where the reading stands, its uncertainty. */
-function Band({ line }: { line: BuildLine }) {
-  if (line.mean == null || (line.low == null && line.high == null)) return null;
-  const low = line.low ?? line.high! - 2 * Math.abs(line.high! - line.mean || 1e-6), high = line.high ?? line.low! + 2 * Math.abs(line.mean - line.low! || 1e-6);
-  const span = high - low || 1e-9, at = (v: number) => Math.min(Math.max(25 + 50 * (v - low) / span, 1), 99);
-  const u = line.expanded ?? 0;
-  return (
-    <svg class={'band ' + line.verdict} viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
-      <rect class="track" y="4" width="100" height="2" /><rect class="allowed" x="25" y="1.5" width="50" height="7" />
-      {u > 0 && <rect class="doubt" x={at(line.mean - u)} y="3.5" width={Math.max(at(line.mean + u) - at(line.mean - u), .5)} height="3" />}
-      <rect class="needle" x={at(line.mean) - .6} width="1.2" height="10" />
-    </svg>
-  );
-}
-
-function Measurements({ build, away }: { build: BuildBegun; away: boolean }) {
-  const items = [...new Set(build.measurements.map((m) => m.item + (m.stage ? ', ' + m.stage : '')))];
-  const [open, setOpen] = useState('');
-  return (
-    <section class="card">
-      <h2>Measurements</h2>
-      {items.map((item) => {
-        const lines = build.measurements.filter((m) => m.item + (m.stage ? ', ' + m.stage : '') === item);
-        const out = lines.filter((l) => l.verdict === 'out').length, missing = lines.filter((l) => l.mean == null).length;
-        return (
-          <details key={item} class="item" open={open === item || out > 0} onToggle={(e) => { if (e.currentTarget.open) setOpen(item); }}>
-            <summary><b>{item}</b> <span class={out ? 'grave-word' : 'quiet'}>{out ? t('{n} out of target', { n: out }) : missing === lines.length ? t('not measured') : missing ? t('{n} missing', { n: missing }) : t('all in or near')}</span></summary>
-            <table class="list"><tbody>{lines.map((l) => (
-              <tr key={l.position}><th scope="row">{l.position}</th><td class="num">{l.shown ?? '–'}</td><td class="num quiet">{l.low_shown || l.high_shown ? t('{low} to {high}', { low: l.low_shown ?? '', high: l.high_shown ?? '' }) : ''}</td><td class="bar-cell"><Band line={l} /></td><td class={l.verdict === 'out' ? 'grave-word' : ''}>{l.verdict}</td></tr>))}</tbody></table>
-            {lines[0]?.from && <p class="quiet">{t('Target: {from}', { from: lines[0].from })}</p>}
-            {out > 0 && lines[0]?.caution && <ul class="mind"><li>{lines[0].caution}</li></ul>}
-          </details>
-        );
-      })}
-      {!away && <AddMeasure items={[...new Set(build.measurements.map((m) => m.item))]} />}
-    </section>
-  );
-}
-
-/* A figure out of all reach is asked about (422), and kept when somebody says that it is so. */
-function AddMeasure({ items }: { items: string[] }) {
-  const [item, setItem] = useDraft('measure-item', '');
-  const [position, setPosition] = useDraft('measure-position', '');
-  const [readings, setReadings] = useDraft('measure-readings', '');
-  const [asked, setAsked] = useState<string | null>(null);
-  const keepIt = (sure: boolean) => {
-    api.buildRecord('measured', { item, position, readings: readings.split(',').map((r) => r.trim()).filter(Boolean), at: nowText(), ...(sure ? { sure: 'yes' } : {}) })
-      .then(() => { say(t('{what}: kept.', { what: `${item}, ${position}` })); changes.value++; setReadings(''); setAsked(null); },
-        (problem: unknown) => { if (problem instanceof Refusal && problem.status === 422) setAsked(problem.message); else complain(problem); });
-  };
-  const typed = (set: (v: string) => void) => (e: { currentTarget: HTMLInputElement }) => { set(e.currentTarget.value); setAsked(null); };
-  return (
-    <form class="line-form" onSubmit={(e) => { e.preventDefault(); keepIt(false); }}>
-      <label>Add <input required list="items" value={item} placeholder="item" onInput={typed(setItem)} /></label>
-      <datalist id="items">{items.map((i) => <option key={i} value={i} />)}</datalist>
-      <label>At <input required value={position} placeholder="main 3, 4 exhaust" onInput={typed(setPosition)} /></label>
-      <label>Reads <input required value={readings} placeholder="0.058 mm, 0.059 mm" onInput={typed(setReadings)} /></label>
-      <button type="submit">Keep</button>
-      {asked && <p class="problem" role="alert">{words(asked)} <button type="button" onClick={() => { keepIt(true); }}>That is right: keep it</button></p>}
-    </form>
-  );
-}
-
-/* Every reading as it was kept, the newest first; each can be taken out of account, with the reason. */
-function Readings({ build }: { build: BuildBegun }) {
-  const [which, setWhich] = useState(0);
-  const [reason, setReason] = useState('');
-  const all = [...build.readings ?? []].sort((a, b) => b.id - a.id);
-  const name = (r: BuildReading) => `${r.what}${r.position ? ' ' + r.position : ''}${r.stage ? ', ' + r.stage : ''}`;
-  if (all.length === 0) return null;
-  const withdraw = (r: BuildReading) => (e: Event) => {
-    e.preventDefault();
-    api.buildWithdraw(r.id, reason.trim()).then(() => { say(t('{reading}: withdrawn; the book keeps it with the reason.', { reading: `${name(r)}, ${r.shown}` })); changes.value++; setWhich(0); setReason(''); }, complain);
-  };
-  return (
-    <section class="card"><h2>Readings as kept</h2>
-      <details class="item"><summary><b>{tn('{n} reading', '{n} readings', all.length)}</b> <span class="quiet">newest first; a wrong one is withdrawn with its reason</span></summary>
-        <table class="list"><tbody>{all.map((r) => (
-          <tr key={r.id}><th scope="row" translate={false}>{name(r)}</th><td class="num">{r.shown}</td><td class="quiet">{r.at?.slice(0, 16).replace('T', ' ') ?? ''}{r.who ? ', ' + r.who : ''}</td>
-            <td class="row-buttons">{which === r.id
-              ? <form class="line-form" onSubmit={withdraw(r)}><label>Reason <input required maxLength={300} value={reason} onInput={(e) => { setReason(e.currentTarget.value); }} /></label><button type="submit">Withdraw</button><button type="button" class="plain" onClick={() => { setWhich(0); }}>Leave it</button></form>
-              : <button type="button" class="plain" aria-label={t('Withdraw: {reading}', { reading: `${name(r)}, ${r.shown}` })} onClick={() => { setWhich(r.id); setReason(''); }}>Withdraw</button>}</td></tr>))}</tbody></table>
-      </details>
-    </section>
-  );
-}
-
-function Steps({ build, away }: { build: BuildBegun; away: boolean }) {
-  const lists = [...new Set(build.steps.map((s) => s.list))];
-  const tick = (list: string, step: string, state: string) => () => { keep('done', { list, step, state, at: nowText() }); };
-  return (
-    <section class="card"><h2>Checklists</h2>
-      {lists.map((list) => {
-        const steps = build.steps.filter((s) => s.list === list), open = steps.filter((s) => s.state === 'open' || s.state === 'failed').length;
-        return (
-          <details key={list} class="item"><summary><b>{list}</b> <span class="quiet">{open ? t('{n} of {all} open', { n: open, all: steps.length }) : t('all done')}</span></summary>
-            <ul class="ticks">{steps.map((s) => (
-              <li key={s.step} class={s.state.replaceAll(' ', '-')}>
-                <span>{s.step}{s.before && s.before !== 'none' ? <span class="quiet"> {t('before {stage}', { stage: s.before.replaceAll('_', ' ') })}</span> : null}{s.caution && <span class="caution">{s.caution}</span>}</span>
-                {away ? <span class="quiet">{s.state}</span> : <span class="tick-buttons">
-                  <button type="button" aria-pressed={s.state === 'done'} onClick={tick(list, s.step, 'done')}>Done</button>
-                  <button type="button" aria-pressed={s.state === 'failed'} onClick={tick(list, s.step, 'failed')}>Failed</button>
-                  <button type="button" aria-pressed={s.state === 'does not apply'} onClick={tick(list, s.step, 'does not apply')}>Not here</button>
-                </span>}
-              </li>))}</ul>
-          </details>
-        );
-      })}
-    </section>
-  );
 }
 
 const mm = (v: number | null) => v == null ? '–' : fixed(shown('length', v), units.value === 'us' ? 4 : 2);
@@ -168,15 +60,19 @@ export function BuildScreen() {
   if (!build) return <Waiting says="Reading the build…" why={why} />;
   if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">{tx('No build record of this engine yet. One begins when it is {put}.', { put: <a href="#/shop">put in the cell</a> })}</p></section>;
   if (!build.begun) return <Begin engine={build.engine} />;
+  const dangers = build.findings.filter((f) => f.severity === 'danger'), others = build.findings.filter((f) => f.severity !== 'danger');
   return (
     <div class="build">
       <header class="headline"><h1 translate={false}>{t('Build of {engine}', { engine: build.engine ?? '' })}</h1>{!away && <a class="button" href="#/lash">Read lash at the engine</a>}</header>
       {away && <p class="quiet">{tx('This engine is not in the cell: its record can be read here. {put} to go on with it.', { put: <a href="#/shop">Put it in the cell</a> })}</p>}
       <Refused list={refused.value.filter((r) => r.kind === 'done')} />
+      {dangers.length > 0 && <ul class="mind first-of-all">{dangers.map((f) => <li key={f.text} class={f.severity}><b>{t(f.severity)}</b> {words(f.text)}</li>)}</ul>}
       <div class="columns two">
-        <Measurements build={build} away={away} /><LashTable build={build} away={away} />
-        {build.findings.length > 0 && <section class="card"><h2>What to look at</h2><ul class="mind">{build.findings.map((f) => <li key={f.text} class={f.severity}><b>{t(f.severity)}</b> {words(f.text)}</li>)}</ul></section>}
-        <Steps build={build} away={away} />{!away && <Readings build={build} />}
+        <Measurements build={build} away={away} />
+        {others.length > 0 && <section class="card"><details class="item"><summary><h2>What to look at</h2> <span class="quiet">{tn('{n} thing', '{n} things', others.length)}</span></summary><ul class="mind">{others.map((f) => <li key={f.text} class={f.severity}><b>{t(f.severity)}</b> {words(f.text)}</li>)}</ul></details></section>}
+        <Steps build={build} away={away} /><LashTable build={build} away={away} />
+        <Kept of="torques" build={build} away={away} /><Kept of="parts" build={build} away={away} /><Due engine={engine} /><Kept of="seen" build={build} away={away} /><Pairing engine={engine} />
+        <Kept of="agreed" build={build} away={away} />{!away && <Readings build={build} />}
         {!away && <Photos of="build" heading="Photos and files" places={[...new Set([...build.measurements.map((m) => m.item), ...build.steps.map((s) => s.step)])]} />}
       </div>
     </div>

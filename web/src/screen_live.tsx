@@ -8,6 +8,7 @@ import { windowKeys } from './shop_window';
 import { clockAndAgo, lasting } from './clock';
 import { useDraft } from './draft';
 import { keepAwake } from './awake';
+import { FullScreen } from './full_screen';
 import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
 import { Actions } from './live_actions';
@@ -243,7 +244,7 @@ export function LiveScreen() {
       <Actions />
       <div class="columns">{records && <><LiveSetup /><Control /></>}<Near /><News /></div>
       <Trend />
-      <p><a href="#/window">The window: for the customer</a></p>
+      <p class="tools"><a href="#/window">The window: for the customer</a><FullScreen /></p>
       <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>
     </div>
   );
@@ -260,6 +261,7 @@ export function WindowScreen() {
       <Heroes limits={false} only={seen} />
       {drawn && <LiveCurve plain power={seen.includes('power')} />}
       {drawn && <Trend />}
+      <FullScreen />
     </div>
   );
 }

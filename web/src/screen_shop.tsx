@@ -9,11 +9,13 @@ import { EnginesCard, FamiliesCard } from './shop_engines';
 import { LanguageChoice } from './language_choice';
 import { CellCard } from './shop_cell';
 import { WhatLooksWrong } from './shop_check';
-import { SafeKeeping } from './shop_safe';
+import { NotSafe, SafeKeeping } from './shop_safe';
+import { RecordersCard } from './shop_recorders';
+import { StoreCard } from './shop_store';
 import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
 import { betweenPulls, date, duration, fixed, percent, rpm, time, words } from './format';
-import { t, tn, inWords, tx } from './words';
+import { t, tn, inWords } from './words';
 
 function ControlChart({ chart }: { chart: Chart }) {
   const n = chart.values.length;
@@ -49,13 +51,14 @@ function Health({ shop }: { shop: Shop }) {
   const [read, setRead] = useDraft('calibration-read', '');
   const [expected, setExpected] = useDraft('calibration-expected', '');
   const [note, setNote] = useDraft('calibration-note', '');
+  const [reset, setReset] = useDraft('calibration-reset', false);
   const submit = (e: Event) => {
     e.preventDefault();
-    api.calibrate({ kind, read, note, ...(kind === 'zero' ? {} : { expected }) }).then((r) => {
+    api.calibrate({ kind, read, note, ...(kind === 'zero' ? reset ? { left: '0 N·m' } : {} : { expected }) }).then((r) => {
       const chart = r.charts[0]!;
       const what = inWords(kind);
       say(chart.in_control ? t('Kept: {what}.', { what }) : t('OUT OF CONTROL: {what}. Find out why before the next pull.', { what }));
-      setRead('');
+      setRead(''); setReset(false);
       setNote('');
     }, complain);
   };
@@ -68,11 +71,13 @@ function Health({ shop }: { shop: Shop }) {
       <form class="stack" onSubmit={submit}>
         <label>What <select value={kind} onChange={(e) => setKind(e.currentTarget.value)}><option value="zero">zero of today</option><option value="check weight">check weight</option></select></label>
         <label>Read <input required placeholder="0.3 N·m" value={read} onInput={(e) => setRead(e.currentTarget.value)} /></label>
+        {kind === 'zero' && <label>Then set to zero <input type="checkbox" checked={reset} onChange={(e) => setReset(e.currentTarget.checked)} /></label>}
         {kind !== 'zero' && <label>Expected <input required placeholder="98.07 N·m" value={expected} onInput={(e) => setExpected(e.currentTarget.value)} /></label>}
         <label>Note <input placeholder="morning, who" value={note} onInput={(e) => setNote(e.currentTarget.value)} /></label>
         <button type="submit">Keep</button>
       </form>
-      <p class="quiet">{tx("Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure. A full calibration is entered with {command}.", { command: <code>enginewright cell calibrate</code> })}</p>
+      <p class="tools"><a class="button" href="#/calibrate">Calibrate the load cell, step by step</a></p>
+      <p class="quiet">Hang weights with the engine stopped and the shaft free, nobody under them; follow the dyno maker's procedure.</p>
       {shop.calibrations.length > 0 && <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Value</th><th scope="col">Holds until</th><th scope="col">Note</th></tr></thead>
         <tbody>{shop.calibrations.slice(-10).reverse().map((c) => <tr key={c.at + c.kind}><td>{date(c.at)} {time(c.at)}</td><td>{c.kind}</td><td class="num">{c.value == null ? '' : fixed(c.value, 4)}</td><td>{c.valid_until ? date(c.valid_until) : ''}</td><td translate={false}>{c.note}</td></tr>)}</tbody></table></div>}
     </section>
@@ -143,6 +148,7 @@ export function ShopScreen() {
   return (
     <div class="shop">
       <h1 translate={false}>{book.value?.settings['shop'] || t('The shop')}</h1>
+      <NotSafe shop={shop} />
       <EnginesCard />
       <div class="columns">
         <Health shop={shop} /><Repeatability shop={shop} /><FamiliesCard /><LifeLedger />
@@ -152,7 +158,7 @@ export function ShopScreen() {
             <table class="list fold answers" role="table"><thead role="rowgroup"><tr role="row"><th role="columnheader">When</th><th role="columnheader">Question</th><th role="columnheader">Pulls</th><th role="columnheader">Answer</th></tr></thead>
               <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.text}</td><td role="cell" data-label="Answer">{words(v.says.text)}</td></tr>)}</tbody></table>}
         </section>
-      <div class="columns"><CellCard /><AfterDelivery /><WhatLooksWrong /><SafeKeeping /><Settings /><WindowSetting /><DevicesCard /></div>
+      <div class="columns"><CellCard /><RecordersCard /><StoreCard /><SafeKeeping /><WhatLooksWrong /><DevicesCard /><AfterDelivery /><Settings /><WindowSetting /></div>
     </div>
   );
 }

@@ -6,7 +6,7 @@ import { useDraft } from './draft';
 import { book, changes, complain, loadBook, say } from './state';
 import { t } from './words';
 
-/* The rest of the record is for who knows what it does: `enginewright book template cell`. */
+/* First; the rest of the record is for who knows what it does. */
 const ROWS: [string, () => string, string][] = [
   ['name', () => t('Name of the cell'), 'cell 1'],
   ['rotor_inertia', () => t('Inertia of the rotor'), '0.105 kg·m2'],
@@ -23,6 +23,8 @@ export function CellCard() {
   const [zone, setZone] = useDraft('cell-zone', '');
   if (!answer) return null;
   const now = (key: string) => typed[key] ?? answer.typed[key] ?? '';
+  const put = (key: string, text: string) => { setTyped((old) => ({ ...old, [key]: text })); };
+  const rest = answer.groups.flatMap((g) => g.fields).filter((f) => !ROWS.some(([key]) => key === f.name));
   const known = book.value?.settings['zone'] ?? '';
   const keep = async () => {
     if (zone && zone !== known) await api.settings({ zone });
@@ -36,7 +38,10 @@ export function CellCard() {
     <section class="card">
       <h2>The cell and its clock</h2>
       <form class="stack" onSubmit={(e) => { e.preventDefault(); keep().catch(complain); }}>
-        {ROWS.map(([key, says, shows]) => <label key={key}>{says()} <input value={now(key)} placeholder={shows} onInput={(e) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); }} /></label>)}
+        {ROWS.map(([key, says, shows]) => <label key={key}>{says()} <input value={now(key)} placeholder={shows} onInput={(e) => put(key, e.currentTarget.value)} /></label>)}
+        <details class="more-fields"><summary>All of the cell's record</summary><div class="stack">{rest.map((f) => <label key={f.name} title={f.help}>{f.name.replaceAll('_', ' ')} {f.choices
+          ? <select value={now(f.name)} onChange={(e) => put(f.name, e.currentTarget.value)}><option value="">{f.default ?? ''}</option>{f.choices.map((c) => <option key={c} value={c}>{c}</option>)}</select>
+          : <input value={now(f.name)} placeholder={f.default ? t('{value} (default)', { value: f.default }) : f.examples?.split(', ')[0] ?? ''} onInput={(e) => put(f.name, e.currentTarget.value)} />}</label>)}</div></details>
         <label>Time zone <input value={zone || known} placeholder="Europe/Berlin" onInput={(e) => setZone(e.currentTarget.value)} /></label>
         <button type="submit" disabled={Object.keys(typed).length === 0 && (!zone || zone === known)}>Keep</button>
       </form>

@@ -56,6 +56,13 @@ class Way {
     await this.press(this.page.locator(`.bar nav a[href="#/${screen}"]`));
     await this.page.locator(ready).first().waitFor({ timeout: 30000 });
   }
+  /* A list of choices: by the arrow keys alone, or by its value. */
+  async choose(target, value) {
+    await this.reach(target);
+    if (!this.keys) { await target.selectOption(value); return; }
+    for (let i = 0; i < 40 && await target.inputValue() !== value; i++) await this.page.keyboard.press('ArrowDown');
+    if (await target.inputValue() !== value) throw new Error('the arrow keys do not reach ' + value);
+  }
   label(name) { return this.page.getByLabel(this.t(name), { exact: true }).first(); }
 }
 
@@ -67,14 +74,21 @@ async function shopAndEngine(w) {
   const settings = w.page.locator('form', { has: w.label('Name of the shop') });
   await w.press(settings.getByRole('button').last());
   await w.page.getByText(w.t('Settings are kept.')).waitFor();
+  for (const [name, text] of [['Name of the cell', 'Cell 1'], ['Torque arm', '400 mm'], ["Absorber's torque limit", '900 N·m'], ["Absorber's speed limit", '9000 rpm']]) await w.type(w.label(name), text);
+  await w.press(w.page.locator('form', { has: w.label('Torque arm') }).getByRole('button').last());
+  await w.page.getByText(w.t('Kept: it holds for pulls to come.')).waitFor();
+  check('the cell is made on the page', await w.page.evaluate(() => fetch('/api/v1/cell').then((r) => r.json()).then((c) => c.typed.arm)) === '400 mm');
   const zero = w.page.locator('form', { hasText: w.t('check weight') }).first();
   await w.type(zero.getByPlaceholder(w.t('0.3 N·m')), '0.2 N·m');
   await w.press(zero.getByRole('button'));
   await w.page.locator('.shop td', { hasText: '0.2000' }).or(w.page.locator('.shop td', { hasText: '0,2000' })).first().waitFor({ timeout: 15000 });
   await w.to('engine', '.engine');
   for (const [field, text] of [['name', 'First of the shop'], ['bore', '86 mm'], ['stroke', '86 mm']]) await w.type(w.page.locator(`.fields input[id$="-${field}"]`).first(), text);
+  await w.press(w.page.locator('.part-tabs a[href*="part=train"]'));
+  await w.choose(w.page.locator('#f-cam-lifter'), 'bucket');
   await w.press(w.button('Keep in the book'));
   await w.page.getByText(w.t('The engine is kept in the book.')).waitFor();
+  check('a choice from a list is kept', await w.page.evaluate(() => fetch('/api/v1/engines/1').then((r) => r.json()).then((e) => e.typed.cam?.lifter)) === 'bucket');
   check('the engine is kept', true);
 }
 
@@ -82,13 +96,22 @@ async function build(w) {
   await w.to('build', '.first form');
   await w.press(w.button('Begin the record'));
   await w.page.getByRole('heading', { name: w.t('Measurements') }).waitFor({ timeout: 30000 });
-  const form = w.page.locator('form', { has: w.page.getByPlaceholder(w.t('0.058 mm, 0.059 mm')) });
+  const form = w.page.locator('form.measure');
   await w.type(form.locator('input').nth(0), 'main clearance');
   await w.type(form.locator('input').nth(1), 'main 3');
   await w.type(form.locator('input').nth(2), '0.055 mm, 0.056 mm');
   await w.press(form.getByRole('button').first());
-  await w.page.locator('.said', { hasText: 'main clearance' }).first().waitFor();
+  await w.page.locator('.measured-last').first().waitFor();
   check('a reading is in the build record', true);
+  const hookUp = w.page.locator('details.item').filter({ has: w.page.locator('summary b', { hasText: /^(hook-up|Anschluss)$/ }) });
+  await w.press(hookUp.locator('summary'));
+  const open = hookUp.locator('li.open'), steps = await open.count();
+  for (let left = steps; left > 0; left = await open.count()) {
+    await w.press(open.first().getByRole('button').first());
+    await w.page.waitForFunction((n) => [...document.querySelectorAll('details.item')].filter((d) => /^(hook-up|Anschluss)$/.test(d.querySelector('summary b').textContent))[0].querySelectorAll('li.open').length < n, left, { timeout: 20000 });
+  }
+  check('the hook-up is ticked, step by step', steps > 3 && await open.count() === 0, steps);
+  await picture(w.page, `day-${w.name}-build`);
 }
 
 async function session(w, line) {
@@ -185,6 +208,22 @@ async function judge(w) {
   check('the sweep of three sparks answers', await w.page.locator('.work .verdict-line').count() === 1 && /spark|Zünd/i.test(await w.page.locator('.work').innerText()), await w.page.locator('main').innerText().then((s) => s.slice(-500)));
 }
 
+/* A logger's file that says no units: how it was read is kept under the logger's name, and stands in Shop. */
+async function profile(w) {
+  await w.to('pulls', '.list-side, .list-turn');
+  const rows = Array.from({ length: 460 }, (_v, i) => `${(i / 40).toFixed(3)},${(LOW + 300 * i / 40).toFixed(1)},${torqueAt(LOW + 300 * i / 40, 5).toFixed(2)}`);
+  await w.page.locator('input[type="file"]').first().setInputFiles({ name: 'from the stick.csv', mimeType: 'text/csv', buffer: Buffer.from(['Time,Speed,Torque', ...rows].join('\n') + '\n') });
+  const card = w.page.getByRole('region', { name: w.t('A new recorder') });
+  await card.waitFor({ timeout: 30000 });
+  await w.type(card.locator('input').first(), 'stick logger');
+  await w.press(card.getByRole('button').first());
+  await card.waitFor({ state: 'detached' });
+  await w.to('shop', '.shop');
+  await w.page.locator('.kept-list b', { hasText: 'stick logger' }).waitFor();
+  check('a profile is made on the page, and stands in Shop', true);
+  await picture(w.page, `day-${w.name}-shop`);
+}
+
 async function paper(w) {
   await w.to('day', '.next-step');
   const link = w.page.locator('.day .headline a[download]').first();
@@ -204,11 +243,11 @@ export async function dayOfANewShop({ name, keys = false, ...browser }) {
   const page = await open(browser), w = new Way(page, keys);
   w.name = name;
   await page.goto(`${server.address}#/day`);
-  for (const [says, part] of [['shop and engine', shopAndEngine], ['build', build], ['session', session], ['fault', fault], ['pulls', judge], ['paper', paper]]) {
+  for (const [says, part] of [['shop and engine', shopAndEngine], ['build', build], ['session', session], ['fault', fault], ['pulls', judge], ['profile', profile], ['paper', paper]]) {
     try { await part(w, line); } catch (problem) { await picture(page, `day-${name}-failed`); throw new Error(`${name}, ${says}: ${problem.message}`); }
   }
   const pulls = ask('pull', 'list', '--book', book).pulls;
-  check('the book holds the day: four pulls and the one that tripped', pulls.length === 5 && pulls[0].reading === 2, pulls.map((p) => [p.id, p.changed, p.reading, p.tripped]));
+  check('the book holds the day: four pulls, the one that tripped, and the file', pulls.length === 6 && pulls[0].reading === 2, pulls.map((p) => [p.id, p.changed, p.reading, p.tripped]));
   const told = (await (await page.request.get(`${server.address}api/v1/pulls?units=si`)).json()).pulls.map((p) => p.setup.spark);
   check('each with its set-up', told.slice(0, 4).join() === '28 deg,30 deg,32 deg,32 deg', told);
   check('and it is whole', ask('book', 'verify', '--book', book).whole === true);

@@ -6,7 +6,7 @@ import { ask, axe, check, demoDay, open, picture, serve, stopInOrder } from './h
 export default async function compression() {
   const server = await serve(demoDay().book);
   const page = await open();
-  await page.goto(`${server.address}#/engine`);
+  await page.goto(`${server.address}#/engine?part=head`);
   const card = page.locator('.compression');
   await card.waitFor();
   const peer = ask('engine', 'check', 'examples/engines/hill-climb-six.yaml'), parts = peer.clearance_parts_m3;

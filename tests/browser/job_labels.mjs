@@ -83,7 +83,7 @@ export default async function labels() {
   await page.evaluate(() => fetch('/api/v1/notes', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ day: '2026-11-25', text: 'inlet gasket weeps' }) }));
   await everyScreen(page, server.address, british, 'no British word on the American page');
   await sameCases(page, server.address);
-  await page.goto(`${server.address}#/engine`);
+  await page.goto(`${server.address}#/engine?part=cam`);
   await page.getByText('intake', { exact: false }).first().waitFor();
   check('a key keeps its word in the field beneath', await page.locator('[id*="inlet"]').count() > 0);
   await picture(page, 'labels-american-engine');

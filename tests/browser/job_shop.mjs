@@ -48,6 +48,7 @@ export default async function shop() {
   await page.getByRole('button', { name: 'Take back' }).click();
   await page.waitForFunction(() => /here now/.test([...document.querySelectorAll('#engines tbody tr')].find((r) => /Second/.test(r.textContent))?.textContent ?? ''));
   check('and it is taken back', true);
+  check('what is not safe is said first', /no backup yet/.test(await page.locator('.not-safe').innerText()), await page.locator('.not-safe').innerText());
   await page.getByRole('button', { name: 'Back up now' }).click();
   await page.getByText(/^Copied to .*\.book/).waitFor({ timeout: 30000 });
   await page.getByRole('button', { name: 'Is it whole?' }).click();

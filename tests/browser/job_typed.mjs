@@ -68,7 +68,7 @@ async function unreadable(page, server, book) {
   await picture(page, 'typed-unreadable');
   const bore = stored(book).bore_m;
   await keepEngine(page);
-  await page.locator('.said.grave', { hasText: 'Kept in the book, but for bore, stroke' }).waitFor();
+  await page.locator('.said.grave', { hasText: 'Kept in the book, except bore, stroke' }).waitFor();
   const now = stored(book);
   check('the rest is kept, and the book has what it had of those', now.owner === 'kept all the same' && now.bore_m === bore, [now.owner, now.bore_m]);
   check('and they stay in the form', await field(page, 'bore').inputValue() === '3.4 psi' && await field(page, 'stroke').inputValue() === 'long');

@@ -4,7 +4,7 @@ import { ask, axe, check, demoDay, open, picture, serve, stopInOrder } from './h
 export default async function valveEvents() {
   const server = await serve(demoDay().book);
   const page = await open();
-  await page.goto(`${server.address}#/engine`);
+  await page.goto(`${server.address}#/engine?part=cam`);
   await page.locator('.valve-events svg').first().waitFor();
   const told = (await page.locator('.valve-events figcaption').allInnerTexts()).join(' ').replaceAll('\u202f', ' ');
   const peer = ask('engine', 'check', 'examples/engines/hill-climb-six.yaml').valve_events_deg;

@@ -24,7 +24,7 @@ export function FullScreen() {
     return () => { document.removeEventListener('fullscreenchange', seen); removeEventListener('keydown', key); };
   }, []);
   return <span class="full-screen">
-    {document.fullscreenEnabled && <button type="button" class="plain" aria-pressed={full} aria-keyshortcuts="f" onClick={turn}>{full ? t('Leave full screen') : t('Full screen')}</button>}
+    {document.fullscreenEnabled && <button type="button" class="plain" aria-keyshortcuts="f" onClick={turn}>{full ? t('Leave full screen') : t('Full screen')}</button>}
     {awake.value === 'refused' && <span class="quiet">This device may let its screen sleep: its battery saver says so.</span>}
     {awake.value === 'not here' && <span class="quiet">This screen may fall asleep: only over TLS can the page keep it awake.</span>}
   </span>;

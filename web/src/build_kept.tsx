@@ -36,7 +36,7 @@ const bare = (text: string) => /^[-+\u2212]?[\d.,]+$/.test(text);
 
 const labelOf = (kind: Kind | undefined, name: string) => { const f = kind?.fields.find((one) => one.key === name); return f ? inWords(f.label) : name.replaceAll('_', ' '); };
 
-const PLAIN = new Set(['says', 'grade', 'order']); /* what says enough without its label */
+const PLAIN = new Set(['says', 'grade', 'order', 'kind', 'quantity']); /* what says enough without its label */
 
 /* One entry with what was said of it; taken out of account with its reason, and kept. */
 export function Entry({ one, away }: { one: BuildReading; away: boolean }) {

@@ -142,6 +142,9 @@ struct ew_new_amendment {
   const struct ew_recording_row *recording; /* what is stated about all of it; NULL: stays */
   const struct ew_new_pull *more; /* that the new reading finds besides; recording_id is set */
   gsize more_count;
+  const struct ew_pull_place
+      *moved; /* other pulls that are numbered again, as this one ran at another time; NULL: none */
+  gsize moved_count;
   const char
       *map_source; /* files that look so are read by the recording's map from now on; NULL: none */
   const char *recorder, *profile; /* its further version, YAML; NULL: none */

@@ -1,4 +1,5 @@
 /* Holds, amendments and profiles of recorders as verbs. */
+#include "base/error.h"
 #include "book/keep.h"
 #include "book/write.h"
 
@@ -64,6 +65,20 @@ static gboolean add_more(struct ew_book *book, const struct amend_ask *a, GError
   return TRUE;
 }
 
+static gboolean move_others(struct ew_book *book, const struct ew_new_amendment *n,
+                            GError **error) {
+  gboolean still;
+  if (!ew_pulls_unmoved(book, n->moved, n->moved_count, &still, error))
+    return FALSE;
+  if (!still)
+    return ew_refuse(error, "a pull that ran before or after it was given another run or mounting "
+                            "meanwhile: ask for the amendment again");
+  for (gsize i = 0; i < n->moved_count; i++)
+    if (!ew_pull_move(book, &n->moved[i], error))
+      return FALSE;
+  return TRUE;
+}
+
 static gboolean amend_body(struct ew_book *book, gpointer user, GError **error) {
   const struct amend_ask *a = user;
   const struct ew_new_amendment *n = a->new;
@@ -75,7 +90,7 @@ static gboolean amend_body(struct ew_book *book, gpointer user, GError **error) 
          (!n->map_source ||
           ew_channel_map_put(book, n->map_source, n->recording->channel_map, error)) &&
          (!n->recorder || ew_recorder_add(book, n->recorder, n->profile, n->who, error)) &&
-         add_more(book, a, error);
+         move_others(book, n, error) && add_more(book, a, error);
 }
 
 gboolean ew_keep_amendment(struct ew_book *book, const struct ew_new_amendment *amendment,

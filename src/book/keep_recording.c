@@ -11,7 +11,7 @@ struct ask {
   struct ew_kept_recording *kept;
 };
 
-/* Is the pull that the set-up was carried forward from still the engine's last? */
+/* Is the pull that the set-up was carried forward from still the engine's last, and are those that it moves where they were? */
 static gboolean is_still_last(struct ew_book *book, const struct ew_new_recording *n,
                               gboolean *still, GError **error) {
   struct ew_pull_row now;
@@ -20,7 +20,8 @@ static gboolean is_still_last(struct ew_book *book, const struct ew_new_recordin
   *still = now.id == n->last->id && now.run == n->last->run && now.mounting == n->last->mounting &&
            g_strcmp0(now.setup, n->last->setup) == 0;
   ew_pull_row_clear(&now);
-  return ew_sql_tell(problem, error);
+  return ew_sql_tell(problem, error) &&
+         (!*still || ew_pulls_unmoved(book, n->moved, n->moved_count, still, error));
 }
 
 static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **error) {

@@ -140,6 +140,20 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **e
   return id && ew_book_log(book, "pull", detail, error) ? id : 0;
 }
 
+gboolean ew_pulls_unmoved(struct ew_book *book, const struct ew_pull_place *places, gsize count,
+                          gboolean *still, GError **error) {
+  *still = TRUE;
+  for (gsize i = 0; *still && i < count; i++) {
+    gint64 same;
+    if (!ew_sql_number(DB, &same, error,
+                       "SELECT count(*) FROM pull WHERE id = ? AND run = ? AND mounting = ?", "iii",
+                       places[i].id, (gint64)places[i].was_run, (gint64)places[i].was_mounting))
+      return FALSE;
+    *still = same == 1;
+  }
+  return TRUE;
+}
+
 gboolean ew_pull_move(struct ew_book *book, const struct ew_pull_place *place, GError **error) {
   g_assert(ew_book_is_writing(book));
   g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": run %d, mounting %d",

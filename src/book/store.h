@@ -89,9 +89,13 @@ gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *row, GError *
 struct ew_pull_place { /* of a pull that is in the book: its numbers from now on */
   gint64 id;
   int run, mounting;
+  int was_run, was_mounting; /* that these follow from */
 };
-/* A pull that ran before it, and is added only now, began another run or mounting (desk/place.h). Not a new reading: nothing of the
- * pull itself was told otherwise. */
+/* Have all of them still the numbers that the new ones follow from? O(count). */
+gboolean ew_pulls_unmoved(struct ew_book *book, const struct ew_pull_place *places, gsize count,
+                          gboolean *still, GError **error);
+/* A pull that ran before it, and is added or amended only now, began another run or mounting (desk/place.h). Not a new reading: nothing
+ * of the pull itself was told otherwise. */
 gboolean ew_pull_move(struct ew_book *book, const struct ew_pull_place *place, GError **error);
 gboolean ew_pull_get(struct ew_book *book, gint64 id, struct ew_pull_row *row, GError **error);
 /* All pulls of an engine (0: of all), in the order in which they ran: struct ew_pull_row, cleared by the array. NULL with

@@ -39,6 +39,7 @@ void ew_amending_clear(struct ew_amending *one) {
   ew_curve_row_clear(&one->curve);
   g_clear_pointer(&one->changes, g_ptr_array_unref);
   g_clear_pointer(&one->findings, g_ptr_array_unref);
+  g_clear_pointer(&one->others, g_array_unref);
 }
 
 static const char *or_none(const char *text) {
@@ -181,7 +182,7 @@ static gboolean alter_as_asked(struct work *w, struct ew_recomputed *a, GError *
   if (good)
     alter_words(w, a);
   return good && ew_amend_settle(w->desk, w->ask, &w->round->rows, w->was, a, &w->carried,
-                                 w->one->changes, error);
+                                 w->one->changes, &w->one->others, error);
 }
 
 /* ---- the last amendment taken back ---- */
@@ -244,8 +245,6 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
   tell_texts(w, &changed_was, p->changed, f.pull.changed);
   tell_texts(w, &purpose_was, p->purpose, f.pull.purpose);
   p->engine_id = f.pull.engine_id;
-  p->run = f.pull.run;
-  p->mounting = f.pull.mounting;
   alter_text(&p->changed, f.pull.changed);
   alter_text(&p->purpose, f.pull.purpose);
   alter_text(&p->at, f.pull.at);
@@ -259,6 +258,8 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
   alter_text(&a->recording.recorder, f.recorder);
   alter_text(&a->recording.clock, f.clock);
   alter_text(&a->recording.measured_at, f.measured_at);
+  good = good && ew_amend_settle_place(w->desk, &w->round->rows, w->was, &f.pull, a,
+                                       &w->one->others, error);
   w->one->undoes = id;
   ew_former_row_clear(&f);
   return good;

@@ -19,6 +19,8 @@ struct ew_amending {
   struct ew_curve_row curve;
   GPtrArray *changes;
   GPtrArray *findings; /* that hold its new reading; NULL: none */
+  GArray *
+      others; /* struct ew_pull_place: pulls that move with its recording; NULL: it stays where it is */
   gint64 undoes;
   double before_n_m;
   gboolean discard, gone;

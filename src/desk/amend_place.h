@@ -4,6 +4,7 @@
  * Rows are read once for a request and brought up to date after each recording, so that the pull before one is that pull as it is
  * amended. Instants are read once: O(pulls) comparisons of figures for each pull that is amended, and no more. */
 #pragma once
+#include "book/keep.h"
 #include "desk/doubt.h"
 
 struct ew_amend_rows {
@@ -22,11 +23,30 @@ const struct ew_pull_row *ew_amend_row(const struct ew_amend_rows *rows, gint64 
 const struct ew_pull_row *ew_amend_prior(const struct ew_amend_rows *rows,
                                          const struct ew_pull_row *of, gint64 engine_id,
                                          double unix_s);
-/* Run and mounting of `was`, when it is this engine's and ran then, on this day of the shop. A stop and a mounting that began with it go
- * with it: they are known by another run than that of the pull before, on one day, and a higher mounting. */
-void ew_amend_place(const struct ew_amend_rows *rows, const struct ew_pull_row *was,
-                    gint64 engine_id, double unix_s, const char *day, double rest_s, int *run,
-                    int *mounting);
+/* Where a recording is put. */
+struct ew_amend_put {
+  const struct ew_pull_row *was; /* a pull of it, as it stands: of the rows */
+  const struct ew_pull_row
+      *back; /* as it was at the reading that comes back; NULL: nothing is taken back */
+  gint64 engine_id;
+  double unix_s;
+  const char *day; /* of the shop */
+  double rest_s;   /* before it; a long one was a stop */
+};
+struct ew_amend_placed {
+  int run, mounting; /* its own */
+  GArray *
+      moved; /* struct ew_pull_place: of other pulls, whose numbers change with it; to be unreffed */
+};
+/* Runs and mountings are those of the order of time (place.h), as if it had been added there: a stop and a mounting that began with it go
+ * with it, so those after its old place are of the run before it again, and those after its new place are parted. What began with it
+ * is known by another run than that of the pull before, on one day, and by a higher mounting: whether the engine was stopped before
+ * the first pull of a day is not known, and such a one is of the run of the pull after it when nothing speaks against it.
+ * Taken back at once, all numbers are what they were. O(rows). */
+void ew_amend_place(const struct ew_amend_rows *rows, const struct ew_amend_put *ask,
+                    struct ew_amend_placed *placed);
+/* The rows as they are once those are stored. */
+void ew_amend_rows_move(struct ew_amend_rows *rows, const GArray *moved);
 /* As ew_before_of. */
 gboolean ew_amend_before(const struct ew_amend_rows *rows, const struct ew_desk *desk,
                          const struct ew_pull_row *of, gint64 engine_id, double unix_s,

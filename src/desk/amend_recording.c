@@ -197,6 +197,34 @@ static gboolean settle_map(const struct ew_amend_round *r, const struct amending
   return TRUE;
 }
 
+/* ---- others that move with it ---- */
+
+EW_MESSAGE(others_moved, "desk.amend-others-moved", EW_CAUTION,
+           "other pulls count as of another run or mounting now ({pulls}), as they ran before or "
+           "after it: ask again what was asked about them");
+
+/* The pulls of a recording move together: what one says of the others holds for all. NULL: nothing moves. */
+static const GArray *others_of(const struct amending_all *all) {
+  for (guint i = 0; i < all->ones->len; i++) {
+    const GArray *others = g_array_index(all->ones, struct ew_amending, i).others;
+    if (others && others->len)
+      return others;
+  }
+  return NULL;
+}
+
+#define MOST_LISTED 12
+
+static void tell_others(const GArray *others, struct ew_amended *amended) {
+  g_autoptr(GString) pulls = g_string_new(NULL);
+  for (guint i = 0; i < MIN(others->len, MOST_LISTED); i++)
+    g_string_append_printf(pulls, "%s%" G_GINT64_FORMAT, i ? ", " : "",
+                           g_array_index(others, struct ew_pull_place, i).id);
+  if (others->len > MOST_LISTED)
+    g_string_append(pulls, " ...");
+  ew_messages_add(amended->notes, ew_message(&others_moved, ew_say_text("pulls", pulls->str)));
+}
+
 /* ---- kept ---- */
 
 static struct ew_amended_pull *pulls_of(const struct amending_all *all) {
@@ -268,22 +296,30 @@ static gboolean keep_all(struct ew_amend_round *r, struct amending_all *all, con
   if (!ew_book_day(r->desk->book, first->row.at, day, error) ||
       !settle_map(r, all, &taught, &note, error))
     return FALSE;
-  const struct ew_new_amendment n = {.pulls = pulls,
-                                     .pulls_count = all->ones->len,
-                                     .recording = &all->recording,
-                                     .more = (const struct ew_new_pull *)(const void *)more->data,
-                                     .more_count = more->len,
-                                     .map_source = taught.columns,
-                                     .recorder = taught.recorder,
-                                     .profile = taught.profile,
-                                     .who = r->ask->who,
-                                     .reason = r->ask->reason};
+  const GArray *others = others_of(all);
+  const struct ew_new_amendment n = {
+      .pulls = pulls,
+      .pulls_count = all->ones->len,
+      .recording = &all->recording,
+      .more = (const struct ew_new_pull *)(const void *)more->data,
+      .more_count = more->len,
+      .moved = others ? (const struct ew_pull_place *)(const void *)others->data : NULL,
+      .moved_count = others ? others->len : 0,
+      .map_source = taught.columns,
+      .recorder = taught.recorder,
+      .profile = taught.profile,
+      .who = r->ask->who,
+      .reason = r->ask->reason};
   take_note(amended, note);
   gboolean kept = ew_keep_amendment(r->desk->book, &n, ids, amended->added, error);
   taught_clear(&taught);
   if (!kept)
     return FALSE;
   put_rows(r, all, more, added, day, amended);
+  if (others) {
+    ew_amend_rows_move(&r->rows, others);
+    tell_others(others, amended);
+  }
   take_rows(all, ids, amended);
   return TRUE;
 }

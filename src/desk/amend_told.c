@@ -81,29 +81,41 @@ static void tell_number(GPtrArray *changes, const struct ew_message_kind *kind, 
                     ew_message(kind, ew_say_count("before", before), ew_say_count("after", after)));
 }
 
-static gboolean settle_place(const struct ew_desk *desk, const struct ew_amend_rows *rows,
-                             const struct ew_pull_row *was, struct ew_recomputed *a,
-                             GPtrArray *changes, GError **error) {
+gboolean ew_amend_settle_place(const struct ew_desk *desk, const struct ew_amend_rows *rows,
+                               const struct ew_pull_row *was, const struct ew_pull_row *back,
+                               struct ew_recomputed *a, GArray **others, GError **error) {
   char day[EW_DAY_SIZE];
+  struct ew_amend_placed placed;
+  if (!has_moved(was, a) && !is_another_engine(was, a))
+    return TRUE; /* and not what they were at a former reading: others may have moved it since */
   if (!ew_book_day(desk->book, a->pull.at, day, error))
     return FALSE;
-  ew_amend_place(rows, was, a->pull.engine_id, ew_instant(a->pull.at), day, a->setup.rest_s,
-                 &a->pull.run, &a->pull.mounting);
-  tell_number(changes, &run_was, was->run, a->pull.run);
-  tell_number(changes, &mounting_was, was->mounting, a->pull.mounting);
+  struct ew_amend_put ask = {.was = was,
+                             .back = back,
+                             .engine_id = a->pull.engine_id,
+                             .unix_s = ew_instant(a->pull.at),
+                             .day = day,
+                             .rest_s = a->setup.rest_s};
+  ew_amend_place(rows, &ask, &placed);
+  a->pull.run = placed.run;
+  a->pull.mounting = placed.mounting;
+  g_clear_pointer(others, g_array_unref);
+  *others = placed.moved;
   return TRUE;
 }
 
 gboolean ew_amend_settle(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                          const struct ew_amend_rows *rows, const struct ew_pull_row *was,
                          struct ew_recomputed *a, struct ew_carried *carried, GPtrArray *changes,
-                         GError **error) {
-  gboolean moved = has_moved(was, a);
-  return settle_weather(desk, ask, rows, was, a, carried, changes, error) &&
-         ((!moved && !ask->calibration) ||
-          settle_calibration(desk, ask->calibration, a, changes, error)) &&
-         ((!moved && !is_another_engine(was, a)) ||
-          settle_place(desk, rows, was, a, changes, error));
+                         GArray **others, GError **error) {
+  if (!settle_weather(desk, ask, rows, was, a, carried, changes, error) ||
+      ((has_moved(was, a) || ask->calibration) &&
+       !settle_calibration(desk, ask->calibration, a, changes, error)) ||
+      !ew_amend_settle_place(desk, rows, was, NULL, a, others, error))
+    return FALSE;
+  tell_number(changes, &run_was, was->run, a->pull.run);
+  tell_number(changes, &mounting_was, was->mounting, a->pull.mounting);
+  return TRUE;
 }
 
 /* ---- where each fact comes from ---- */

@@ -7,11 +7,16 @@
 #include "desk/carry.h"
 
 /* Before the curve is computed: `again` has the facts as they were asked for, `was` as they were. Each change is said. `carried` is for
- * ew_amend_told. */
+ * ew_amend_told; `others` as of ew_amend_settle_place. */
 gboolean ew_amend_settle(const struct ew_desk *desk, const struct ew_amend_ask *ask,
                          const struct ew_amend_rows *rows, const struct ew_pull_row *was,
                          struct ew_recomputed *again, struct ew_carried *carried,
-                         GPtrArray *changes, GError **error);
+                         GPtrArray *changes, GArray **others, GError **error);
+/* Run and mounting of `again` at its time and of its engine; they stay when neither was amended. *others: pulls whose numbers change with
+ * it (struct ew_pull_place), in place of what it was; NULL stays where nothing moves. `back` as in struct ew_amend_put. */
+gboolean ew_amend_settle_place(const struct ew_desk *desk, const struct ew_amend_rows *rows,
+                               const struct ew_pull_row *was, const struct ew_pull_row *back,
+                               struct ew_recomputed *again, GArray **others, GError **error);
 /* After it: the list of the new reading, to be freed. */
 char *ew_amend_told(const struct ew_amend_ask *ask, const struct ew_recomputed *again,
                     const struct ew_pull_row *was, const struct ew_carried *carried);

@@ -46,8 +46,11 @@ static void move_later(const struct ew_place_ask *ask, struct ew_run_place *p) {
     if (!is_of(row, ask->engine_id) || !(ew_instant(row->at) > ask->unix_s))
       continue;
     gboolean parted = parts && row->run == p->prior->run;
-    struct ew_pull_place now = {
-        .id = row->id, .run = parted ? p->run : row->run, .mounting = row->mounting + counts};
+    struct ew_pull_place now = {.id = row->id,
+                                .run = parted ? p->run : row->run,
+                                .mounting = row->mounting + counts,
+                                .was_run = row->run,
+                                .was_mounting = row->mounting};
     if (parted || counts)
       g_array_append_val(p->moved, now);
   }

@@ -160,6 +160,22 @@ for says, changes, mends, *other in (
         s.check(f"{says}: pull {row[0]} has its facts from where they are", {k: v for k, v in have.items() if k != "time"} == {k: v for k, v in want.items() if k != "time"}, (have, want))
     s.check(f"{says}: what was put right says when", any("amended" in fact for fact in told(book, int(mends[0][0])).values()))
 
+# ---- a stop goes with the pull that told it: those after its old place and after its new one are numbered again, and back
+book = day("stops.book", tell={**TELL, 2: ["--after-stop"] + AIR})
+numbers = [row[3:5] for row in facts(book)]
+s.check("a stop before the second", numbers == [(1, 1), (2, 1), (2, 1), (3, 1), (4, 1), (5, 2)], numbers)
+done = amend(book, "2", "--at", "2026-03-03 09:15")
+now = [row[3:5] for row in facts(book)]
+s.check("it goes with it, and those around are of their runs again", now == [(1, 1), (2, 1), (1, 1), (3, 1), (4, 1), (5, 2)], now)
+s.check("which moved is said", [m["arguments"]["pulls"]["text"] for m in done["notes"] if m["id"] == "desk.amend-others-moved"] == ["3"], done["notes"])
+amend(book, "6", "--at", "2026-03-03 08:00")
+s.check("what was taken off before counts for those that ran after it", [row[4] for row in facts(book)] == [1, 2, 1, 2, 2, 2], facts(book))
+amend(book, "6", "--undo")
+done = amend(book, "2", "--undo")
+s.check("taken back, all have the numbers they had", [row[3:5] for row in facts(book)] == numbers, facts(book))
+s.check("and who moved is said", [m["arguments"]["pulls"]["text"] for m in done["notes"] if m["id"] == "desk.amend-others-moved"] == ["3"], done["notes"])
+s.good("book", "verify", "--book", book)
+
 book = day("carried.book")
 done = amend(book, "1", "--set", "pressure=980 hPa")
 s.check("who took the weather over is named", [(m["id"], m["arguments"]["pulls"]["text"]) for m in done["notes"]] == [("desk.amend-carried-on", "2")], done)

@@ -379,12 +379,26 @@ static gboolean do_right(struct world *w, GError **error) {
   const gint64 pull = 1;
   return ew_keep_right(w->book, &pull, 1, NULL, "it is a large engine", error);
 }
-/* Pull 2 as it stands, with another set-up; told of all of its recording: another map. */
+/* Pull 1 begins a run of its own. */
+static gboolean move_first(struct world *w, struct ew_pull_place *place, GError **error) {
+  struct ew_pull_row first;
+  if (!ew_pull_get(w->book, 1, &first, error))
+    return FALSE;
+  *place = (struct ew_pull_place){.id = 1,
+                                  .run = 7,
+                                  .mounting = first.mounting,
+                                  .was_run = first.run,
+                                  .was_mounting = first.mounting};
+  ew_pull_row_clear(&first);
+  return TRUE;
+}
+/* Pull 2 as it stands, with another set-up; told of all of its recording: another map. Pull 1 moves with it. */
 static gboolean amend_second(struct world *w, gint64 reading, const char *reason, GError **error) {
   struct ew_pull_row row;
   struct ew_curve_row curve;
   struct ew_recording_row recording;
-  if (!ew_pull_get(w->book, 2, &row, error))
+  struct ew_pull_place first;
+  if (!move_first(w, &first, error) || !ew_pull_get(w->book, 2, &row, error))
     return FALSE;
   gboolean good = ew_curve_get(w->book, 2, &curve, error) &&
                   ew_recording_get(w->book, row.recording_id, &recording, error);
@@ -398,8 +412,12 @@ static gboolean amend_second(struct world *w, gint64 reading, const char *reason
     g_free(recording.channel_map);
     recording.channel_map = g_strdup("time: t\n");
     const struct ew_amended_pull pull = {.row = &row, .curve = &curve, .changes = changes};
-    const struct ew_new_amendment n = {
-        .pulls = &pull, .pulls_count = 1, .recording = &recording, .reason = reason};
+    const struct ew_new_amendment n = {.pulls = &pull,
+                                       .pulls_count = 1,
+                                       .recording = &recording,
+                                       .moved = &first,
+                                       .moved_count = 1,
+                                       .reason = reason};
     good = ew_keep_amendment(w->book, &n, ids, NULL, error);
     assert_true(!good || (ids->len == 1 && g_array_index(ids, gint64, 0) > 0));
     ew_recording_row_clear(&recording);

@@ -105,6 +105,12 @@ struct ew_argument ew_build_say_doubt(const char *name, enum ew_kind kind, doubl
   return ew_say_quantity(name, kind, expanded, decimals);
 }
 
+const char *ew_build_from(const struct ew_build_line *line) {
+  gboolean own = line->from == makers || line->from == usual ||
+                 g_strcmp0(line->from, usual) == 0; /* as the program's own template says it */
+  return own ? ew_tr(line->from) : line->from;
+}
+
 struct ew_argument ew_build_say_from(const char *name, const struct ew_build_line *line) {
   return line->from == makers  ? ew_say_word(name, &makers_figure)
          : line->from == usual ? ew_say_word(name, &common_practice)

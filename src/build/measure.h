@@ -55,6 +55,8 @@ char *ew_build_show(enum ew_kind kind, enum ew_unit_system units, double value);
 /* The same as an argument of a message. */
 struct ew_argument ew_build_say(const char *name, enum ew_kind kind, double value);
 struct ew_argument ew_build_say_doubt(const char *name, enum ew_kind kind, double expanded);
+/* The same as a text of the reader's language; what somebody typed as it was typed. Static, or the line's. */
+const char *ew_build_from(const struct ew_build_line *line);
 struct ew_argument ew_build_say_from(const char *name, const struct ew_build_line *line);
 /* What it is shown in. */
 enum ew_unit_system ew_build_units(enum ew_kind kind, enum ew_unit_system units);

@@ -152,10 +152,10 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "attachments", attachments);
     ew_answer_end(&json);
   } else if (good)
-    ew_say("%u pulls and %u live recordings written to %s: raw recordings as they came, live ones "
-           "as tables, engines as typed; curves, set-ups, notes, answers, calibrations and the log "
-           "in JSON; %u attachments",
-           rows->len, streams, folder, attachments);
+    ew_say("pulls: %u, live recordings: %u, attachments: %u, written to %s: raw recordings as they "
+           "came, live ones as tables, engines as typed; curves, set-ups, notes, answers, "
+           "calibrations and the log in JSON",
+           rows->len, streams, attachments, folder);
   ew_desk_clear(&desk);
   return good;
 }

@@ -126,7 +126,7 @@ static gboolean run_due(const struct ew_call *call, GError **error) {
     ew_json_rows(&json, "parts", list, write_due);
     ew_answer_end(&json);
   } else {
-    ew_say("%s: %.2f h recorded, %.2f h and %d runs reported", b.bench.engine_name,
+    ew_say("%s: %.2f h recorded; reported: %.2f h, runs: %d", b.bench.engine_name,
            ledger.running_s / 3600, told / 3600, runs);
     for (guint i = 0; i < list->len; i++)
       say_due(&g_array_index(list, struct ew_build_due, i));

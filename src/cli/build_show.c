@@ -99,7 +99,7 @@ static void say_rest(const struct ew_build_call *b) {
   if (build->records[EW_BUILD_AFTER]->len)
     ew_say("\nafter delivery");
   EW_BUILD_EACH(build, AFTER, struct ew_build_after, after, i)
-  ew_say("  %.10s  %s (%.1f h, %d runs)", after->mark.at, after->what, after->running_s / 3600,
+  ew_say("  %.10s  %s (%.1f h, runs: %d)", after->mark.at, after->what, after->running_s / 3600,
          after->runs);
   g_autoptr(GArray) files = attachments_of(b);
   if (files->len)

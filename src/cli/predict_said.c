@@ -39,7 +39,7 @@ void ew_say_prediction(const struct ew_cycle_result *r, int count,
     ew_say("k: spark held back by the knock integral.");
   ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the limit, "
          "a ranking only: prove spark on the dyno, from the safe side");
-  ew_say("%d speeds in %.1f s", count, effort->wall_s);
+  ew_say("speeds: %d, in %.1f s", count, effort->wall_s);
   g_autoptr(GPtrArray) texts = ew_messages_texts(notes, units);
   for (guint i = 0; i < texts->len; i++)
     ew_say("assumed: %s", (char *)texts->pdata[i]);

@@ -111,7 +111,7 @@ static struct ew_loaded *load_one(const struct ew_call *call, struct ew_desk *de
       !ew_desk_load(desk, ew_call_argument(call, 0), all, error))
     return NULL;
   if (part < 1 || part > all->len) {
-    ew_refuse(error, "--part %.0f: the file has %u pulls", part, all->len);
+    ew_refuse(error, "--part %.0f: pulls in the file: %u", part, all->len);
     return NULL;
   }
   return g_ptr_array_steal_index(all, (guint)part - 1);

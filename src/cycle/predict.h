@@ -17,6 +17,7 @@
 struct ew_cycle_plan;
 
 /* Values at every degree of crank, 0 to 719, of the last cycle; series are named. */
+/* Names are keys: "runner 3 end 1 pressure" is a column of the trace's file, whatever the reader's language. */
 struct ew_cycle_trace {
   int cylinders, vessels,
       pipes;          /* of the engine, in the order of its plan; vessels: plenum, silencers */

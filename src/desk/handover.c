@@ -66,10 +66,9 @@ static gboolean add_findings(GArray *list, struct ew_desk *desk, const struct ew
 
 /* An engine is not handed over with a trip that nobody looked into. */
 static void add_trips(GArray *list, struct ew_book *book, gint64 engine_id) {
-  g_autoptr(GPtrArray) facts = ew_trips_open(book, engine_id);
-  g_autoptr(GPtrArray) open = ew_messages_texts(facts, EW_UNITS_SI);
+  g_autoptr(GPtrArray) open = ew_trips_open(book, engine_id);
   for (guint i = 0; i < open->len; i++)
-    add(list, TRUE, "trip", ew_message_of_sentence(open->pdata[i]));
+    add(list, TRUE, "trip", ew_message_copy(open->pdata[i]));
 }
 
 static gboolean add_facts(GArray *list, struct ew_book *book, const struct ew_engine *e,

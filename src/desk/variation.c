@@ -89,7 +89,8 @@ static char *name_of(int what) {
   struct place at;
   if (what < VARY_COUNT)
     return g_strdup(ew_variation_names[what]);
-  g_assert(place_of(what - VARY_COUNT, &at));
+  gboolean is_there = place_of(what - VARY_COUNT, &at);
+  g_assert(is_there);
   return at.group ? g_strdup_printf("%s.%s", at.group, at.field->name) : g_strdup(at.field->name);
 }
 
@@ -97,7 +98,8 @@ static enum ew_kind set_of(int what) {
   struct place at;
   if (what < VARY_COUNT)
     return facts[what].set;
-  g_assert(place_of(what - VARY_COUNT, &at));
+  gboolean is_there = place_of(what - VARY_COUNT, &at);
+  g_assert(is_there);
   return at.field->kind;
 }
 
@@ -124,7 +126,8 @@ gboolean ew_variation_is_field(const struct ew_variation *v) {
 }
 
 static double *figure_at(const struct ew_varying *at, int what, struct place *place) {
-  g_assert(at->engine && place_of(what - VARY_COUNT, place));
+  gboolean is_there = place_of(what - VARY_COUNT, place);
+  g_assert(at->engine && is_there);
   return (double *)(void *)((char *)at->engine + place->record + place->field->offset);
 }
 

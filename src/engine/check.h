@@ -21,7 +21,7 @@ const char *ew_confidence_word(enum ew_confidence confidence); /* EW_TEXT, and a
 struct ew_figure {
   const char *key;             /* of JSON, without the unit's suffix; static */
   const char *section, *label; /* EW_TEXT; static */
-  const char *method;          /* a heading of docs/methods-combination.md; static */
+  const char *method;          /* a heading of docs/methods-combination.md, EW_TEXT; static */
   enum ew_kind kind;
   enum ew_confidence confidence;
   gboolean list; /* an array in JSON even with one value */

@@ -33,15 +33,15 @@ static void add_range(struct ew_engine_check *check, const struct ew_figure *abo
 static void add_figures(struct ew_engine_check *check, const struct ew_compression_advice *a) {
   add_range(check,
             EW_FIGURE("ratio_fuel_stands", SECTION, "this fuel stands, easily and at the edge",
-                      NUMBER, ESTIMATE, "compression against cam and fuel"),
+                      NUMBER, ESTIMATE, EW_TEXT("compression against cam and fuel")),
             a->fuel_easy_ratio, a->fuel_edge_ratio);
   add_range(check,
             EW_FIGURE("ratio_cam_wants", SECTION, "this cam wants, on petrol", NUMBER, ESTIMATE,
-                      "compression against cam and fuel"),
+                      EW_TEXT("compression against cam and fuel")),
             a->cam_low_ratio, a->cam_high_ratio);
   add_range(check,
             EW_FIGURE("closing_ratio_wants", SECTION, "this ratio wants an inlet closing after BDC",
-                      ANGLE, ESTIMATE, "compression against cam and fuel"),
+                      ANGLE, ESTIMATE, EW_TEXT("compression against cam and fuel")),
             a->closes_early_deg, a->closes_late_deg);
 }
 

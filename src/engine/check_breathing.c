@@ -69,15 +69,17 @@ static void add_air(struct ew_engine_check *check) {
     speeds[count] = speed;
     flows[count++] = ew_air_flow_kg_s(e, speed);
   }
-  ew_check_add(
-      check, EW_FIGURE("air_flow_top", AIR, "air at top speed", MASS_FLOW, ESTIMATE, "air demand"),
-      ew_air_flow_kg_s(e, top));
+  ew_check_add(check,
+               EW_FIGURE("air_flow_top", AIR, "air at top speed", MASS_FLOW, ESTIMATE,
+                         EW_TEXT("air demand")),
+               ew_air_flow_kg_s(e, top));
   ew_check_add_list(check,
                     EW_FIGURE("air_flow_speeds", AIR, "air demand, speeds", ROTATIONAL_SPEED,
-                              ESTIMATE, "air demand"),
+                              ESTIMATE, EW_TEXT("air demand")),
                     speeds, count);
   ew_check_add_list(
-      check, EW_FIGURE("air_flow", AIR, "air demand by speed", MASS_FLOW, ESTIMATE, "air demand"),
+      check,
+      EW_FIGURE("air_flow", AIR, "air demand by speed", MASS_FLOW, ESTIMATE, EW_TEXT("air demand")),
       flows, count);
 }
 
@@ -99,7 +101,7 @@ static void add_mach(struct ew_engine_check *check) {
     return;
   ew_check_add(check,
                EW_FIGURE("inlet_mach_index", AIR, "inlet Mach index at power speed", NUMBER,
-                         ESTIMATE, "Mach index"),
+                         ESTIMATE, EW_TEXT("Mach index")),
                index);
   if (index > 0.6)
     ew_check_warn(
@@ -114,7 +116,7 @@ static void add_throttle(struct ew_engine_check *check) {
   double least = ew_throttle_diameter_m(e, open, power_speed(check));
   ew_check_add(check,
                EW_FIGURE("throttle_diameter_needed", AIR, "throttle bore at least", LENGTH,
-                         RULE_OF_THUMB, "throttle"),
+                         RULE_OF_THUMB, EW_TEXT("throttle")),
                least);
   if (b->throttle_diameter_m < least)
     ew_check_warn(
@@ -128,7 +130,7 @@ static void add_throttle(struct ew_engine_check *check) {
                                            5079.58 /* 1.5 inHg */);
   ew_check_add(check,
                EW_FIGURE("air_volume_power_speed", AIR, "air at power speed", VOLUME_FLOW, ESTIMATE,
-                         "air demand"),
+                         EW_TEXT("air demand")),
                demand);
   if (have < demand)
     ew_check_warn(check, "breathing.carburettor_flow",
@@ -137,10 +139,10 @@ static void add_throttle(struct ew_engine_check *check) {
                              ew_say_quantity("need", EW_KIND_VOLUME_FLOW, demand, 0)));
   if (b->throttles == 1 && e->cylinders > 1) {
     double displacement = ew_engine_displacement_m3(e);
-    ew_check_add(
-        check,
-        EW_FIGURE("plenum_usual", AIR, "plenum, usual size", VOLUME, RULE_OF_THUMB, "throttle"),
-        0.8 * displacement);
+    ew_check_add(check,
+                 EW_FIGURE("plenum_usual", AIR, "plenum, usual size", VOLUME, RULE_OF_THUMB,
+                           EW_TEXT("throttle")),
+                 0.8 * displacement);
     if (b->plenum_m3 < 0.5 * displacement)
       ew_check_warn(
           check, "breathing.plenum",
@@ -155,22 +157,22 @@ static void add_pipes(struct ew_engine_check *check) {
   if (ratio)
     ew_check_add(check,
                  EW_FIGURE("inlet_tuned_speed", AIR, "inlet tract tuned for, about",
-                           ROTATIONAL_SPEED, RULE_OF_THUMB, "tuned lengths"),
+                           ROTATIONAL_SPEED, RULE_OF_THUMB, EW_TEXT("tuned lengths")),
                  ew_inlet_tuned_speed_rpm(e, ratio->values[0]));
   for (int i = 0; i < 3; i++)
     orders[i] = 120 * quarter / (i + 3);
   ew_check_add_list(check,
                     EW_FIGURE("runner_wave_speeds", AIR, "3, 4, 5 waves a cycle at",
-                              ROTATIONAL_SPEED, RULE_OF_THUMB, "tuned lengths"),
+                              ROTATIONAL_SPEED, RULE_OF_THUMB, EW_TEXT("tuned lengths")),
                     orders, 3);
   if (check->has_events[0])
     ew_check_add(check,
                  EW_FIGURE("primary_tuned_speed", AIR, "exhaust primary tuned for, about",
-                           ROTATIONAL_SPEED, RULE_OF_THUMB, "tuned lengths"),
+                           ROTATIONAL_SPEED, RULE_OF_THUMB, EW_TEXT("tuned lengths")),
                  ew_primary_tuned_speed_rpm(e, check->events[0].exhaust_opens_bbdc_deg));
   ew_check_add(check,
                EW_FIGURE("primary_return", AIR, "  reflection after opening, power speed", ANGLE,
-                         RULE_OF_THUMB, "tuned lengths"),
+                         RULE_OF_THUMB, EW_TEXT("tuned lengths")),
                ew_primary_return_deg(e, power_speed(check)));
 }
 
@@ -202,27 +204,27 @@ static void add_fuel(struct ew_engine_check *check) {
   const struct ew_engine_fuel_system *f = &e->fuel_system;
   ew_check_add(check,
                EW_FIGURE("jet_diameter_wanted", FUEL, "jet for the wanted mixture", LENGTH,
-                         ESTIMATE, "fuelling"),
+                         ESTIMATE, EW_TEXT("fuelling")),
                ew_jet_diameter_m(f->jet_diameter_m, f->jet_lambda_now, f->jet_lambda_wanted));
   double flow = ew_fuel_flow_kg_s(e);
   if (!ew_check_need(check, flow, &needs_fuel))
     return;
   double duty = ew_injector_duty(e, flow), pump = ew_pump_needed_m3_s(e, flow);
-  ew_check_add(
-      check,
-      EW_FIGURE("fuel_flow", FUEL, "fuel at expected power", MASS_FLOW, ESTIMATE, "fuelling"),
-      flow);
-  ew_check_add(
-      check,
-      EW_FIGURE("pump_needed", FUEL, "pump, with reserve", VOLUME_FLOW, ESTIMATE, "fuelling"),
-      pump);
+  ew_check_add(check,
+               EW_FIGURE("fuel_flow", FUEL, "fuel at expected power", MASS_FLOW, ESTIMATE,
+                         EW_TEXT("fuelling")),
+               flow);
+  ew_check_add(check,
+               EW_FIGURE("pump_needed", FUEL, "pump, with reserve", VOLUME_FLOW, ESTIMATE,
+                         EW_TEXT("fuelling")),
+               pump);
   ew_check_add(check,
                EW_FIGURE("injector_needed", FUEL, "injector, static flow", VOLUME_FLOW, ESTIMATE,
-                         "fuelling"),
+                         EW_TEXT("fuelling")),
                ew_injector_needed_m3_s(e, flow));
   ew_check_add(check,
                EW_FIGURE("injector_duty", FUEL, "injectors open at expected power", RATIO, ESTIMATE,
-                         "fuelling"),
+                         EW_TEXT("fuelling")),
                duty);
   warn_fuel_system(check, duty, pump);
 }
@@ -257,15 +259,15 @@ static void add_expected(struct ew_engine_check *check) {
   double pressure = bmep(e, at_power), best = bmep(e, b->expected_torque_n_m);
   ew_check_add(check,
                EW_FIGURE("torque_at_power", STAND, "torque at expected power", TORQUE, EXACT,
-                         "mean effective pressure"),
+                         EW_TEXT("mean effective pressure")),
                at_power);
   ew_check_add(check,
                EW_FIGURE("bmep_at_power", STAND, "mean effective pressure there",
-                         MEAN_EFFECTIVE_PRESSURE, EXACT, "mean effective pressure"),
+                         MEAN_EFFECTIVE_PRESSURE, EXACT, EW_TEXT("mean effective pressure")),
                pressure);
   ew_check_add(check,
                EW_FIGURE("bmep_greatest", STAND, "mean effective pressure at best torque",
-                         MEAN_EFFECTIVE_PRESSURE, EXACT, "mean effective pressure"),
+                         MEAN_EFFECTIVE_PRESSURE, EXACT, EW_TEXT("mean effective pressure")),
                best);
   if (fmax(pressure, best) > 15e5 && b->volumetric_efficiency < 1.2)
     ew_check_warn(
@@ -281,13 +283,13 @@ static void add_stand(struct ew_engine_check *check) {
   const struct ew_engine_torsion *t = &e->torsion;
   double power = e->breathing.expected_power_w;
   double heat = ew_fuel_flow_kg_s(e) * ew_engine_heating_value_j_kg(e) * t->heat_to_air;
-  ew_check_add(
-      check,
-      EW_FIGURE("absorber_water", STAND, "water for the absorber", MASS_FLOW, EXACT, "test stand"),
-      ew_absorber_water_kg_s(power, t->water_rise_k));
+  ew_check_add(check,
+               EW_FIGURE("absorber_water", STAND, "water for the absorber", MASS_FLOW, EXACT,
+                         EW_TEXT("test stand")),
+               ew_absorber_water_kg_s(power, t->water_rise_k));
   ew_check_add(check,
                EW_FIGURE("cell_air", STAND, "air through the cell", VOLUME_FLOW, RULE_OF_THUMB,
-                         "test stand"),
+                         EW_TEXT("test stand")),
                ew_cell_air_m3_s(heat, ew_inlet_density_kg_m3(e), t->air_rise_k));
 }
 

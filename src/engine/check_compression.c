@@ -101,25 +101,27 @@ static void add_static(struct ew_engine_check *check) {
   }
   if (!ew_check_need(check, ratio[0], &needs_ratio))
     return;
-  ew_check_add_list(
-      check,
-      EW_FIGURE("compression_ratio", SECTION, "compression ratio", NUMBER, EXACT, "compression"),
-      ratio, count);
-  ew_check_add_list(
-      check, EW_FIGURE("clearance_volume", SECTION, "volume at TDC", VOLUME, EXACT, "compression"),
-      volume, count);
+  ew_check_add_list(check,
+                    EW_FIGURE("compression_ratio", SECTION, "compression ratio", NUMBER, EXACT,
+                              EW_TEXT("compression")),
+                    ratio, count);
+  ew_check_add_list(check,
+                    EW_FIGURE("clearance_volume", SECTION, "volume at TDC", VOLUME, EXACT,
+                              EW_TEXT("compression")),
+                    volume, count);
   double low = ew_quantile(ratio, count, 0, EW_NONE_ABSENT),
          high = ew_quantile(ratio, count, 1, EW_NONE_ABSENT);
   ew_check_add(check,
                EW_FIGURE("compression_ratio_spread", SECTION, "spread, highest less lowest", NUMBER,
-                         EXACT, "compression"),
+                         EXACT, EW_TEXT("compression")),
                high - low);
   double median = ew_median(ratio, count, EW_NONE_ABSENT);
   warn_chambers(check, ratio, median);
   double quench = ew_quench_m(e);
-  ew_check_add(check,
-               EW_FIGURE("quench", SECTION, "quench (squish) gap", LENGTH, EXACT, "compression"),
-               quench);
+  ew_check_add(
+      check,
+      EW_FIGURE("quench", SECTION, "quench (squish) gap", LENGTH, EXACT, EW_TEXT("compression")),
+      quench);
   warn_quench(check, quench);
   double stated = e->compression.ratio_stated;
   if (e->compression.chambers || !isnan(e->compression.chamber_m3))
@@ -133,15 +135,15 @@ static void add_answer(struct ew_engine_check *check) {
   struct ew_compression_answer answer = ew_compression_answer_of(check->engine);
   ew_check_add(check,
                EW_FIGURE("ratio_for_gasket_0_25_mm_thinner", SECTION, "0.25 mm thinner gasket adds",
-                         NUMBER, EXACT, "compression"),
+                         NUMBER, EXACT, EW_TEXT("compression")),
                answer.gasket_thinner);
   ew_check_add(check,
                EW_FIGURE("ratio_for_piston_0_25_mm_higher", SECTION, "0.25 mm off the deck adds",
-                         NUMBER, EXACT, "compression"),
+                         NUMBER, EXACT, EW_TEXT("compression")),
                answer.deck_higher);
   ew_check_add(check,
                EW_FIGURE("ratio_for_chamber_1_cc_smaller", SECTION, "1 cc off the chamber adds",
-                         NUMBER, EXACT, "compression"),
+                         NUMBER, EXACT, EW_TEXT("compression")),
                answer.chamber_smaller);
 }
 
@@ -153,23 +155,24 @@ static void add_ways(struct ew_engine_check *check) {
     return;
   ew_check_add(check,
                EW_FIGURE("wanted_ratio_volume_change", SECTION,
-                         "to the wanted ratio: chamber or dish by", VOLUME, EXACT, "compression"),
+                         "to the wanted ratio: chamber or dish by", VOLUME, EXACT,
+                         EW_TEXT("compression")),
                ways.change_m3);
   ew_check_add(check,
                EW_FIGURE("wanted_ratio_gasket_change", SECTION, "  or gasket by", LENGTH, EXACT,
-                         "compression"),
+                         EW_TEXT("compression")),
                ways.gasket_m);
   ew_check_add(check,
                EW_FIGURE("wanted_ratio_gasket_quench", SECTION, "    which leaves a quench of",
-                         LENGTH, EXACT, "compression"),
+                         LENGTH, EXACT, EW_TEXT("compression")),
                ways.gasket_quench_m);
   ew_check_add(check,
                EW_FIGURE("wanted_ratio_deck_change", SECTION, "  or deck clearance by", LENGTH,
-                         EXACT, "compression"),
+                         EXACT, EW_TEXT("compression")),
                ways.deck_m);
   ew_check_add(check,
                EW_FIGURE("wanted_ratio_deck_quench", SECTION, "    which leaves a quench of",
-                         LENGTH, EXACT, "compression"),
+                         LENGTH, EXACT, EW_TEXT("compression")),
                ways.deck_quench_m);
   if (ways.gasket_quench_m < EW_QUENCH_LOW_M && ways.deck_quench_m < EW_QUENCH_LOW_M)
     ew_check_warn(check, "compression.wanted_ratio",
@@ -190,15 +193,15 @@ static double worst_effective(struct ew_engine_check *check) {
   ew_check_add_list(check,
                     EW_FIGURE("effective_compression_ratio", SECTION,
                               "effective ratio from inlet closing", NUMBER, EXACT,
-                              "effective compression"),
+                              EW_TEXT("effective compression")),
                     ratio, count);
   ew_check_add(check,
                EW_FIGURE("effective_closing", SECTION, "  closing after BDC", ANGLE, EXACT,
-                         "effective compression"),
+                         EW_TEXT("effective compression")),
                closes);
   ew_check_add(check,
                EW_FIGURE("effective_closing_lift", SECTION, "  at a lobe lift of", LENGTH, EXACT,
-                         "effective compression"),
+                         EW_TEXT("effective compression")),
                check->events[0].lift_m);
   return most;
 }
@@ -211,11 +214,11 @@ static void add_cranking(struct ew_engine_check *check, double effective) {
     range[i] = ew_cranking_pressure_pa(air, effective, exponents[i]);
   ew_check_add(check,
                EW_FIGURE("cranking_pressure", SECTION, "cranking pressure, about", PRESSURE_GAUGE,
-                         ESTIMATE, "cranking pressure"),
+                         ESTIMATE, EW_TEXT("cranking pressure")),
                ew_cranking_pressure_pa(air, effective, EW_CRANKING_EXPONENT));
   ew_check_add_list(check,
                     EW_FIGURE("cranking_pressure_range", SECTION, "  between", PRESSURE_GAUGE,
-                              ESTIMATE, "cranking pressure"),
+                              ESTIMATE, EW_TEXT("cranking pressure")),
                     range, 2);
 }
 
@@ -272,7 +275,7 @@ static void add_fuel_check(struct ew_engine_check *check, double effective) {
   check->has_fuel_verdict = TRUE;
   ew_check_add(check,
                EW_FIGURE("knock_integral", SECTION, "knock integral, for ranking only", NUMBER,
-                         RULE_OF_THUMB, "fuel check"),
+                         RULE_OF_THUMB, EW_TEXT("fuel check")),
                check->fuel.integral);
   warn_fuel(check, &c);
   ew_check_advice(check, &c);

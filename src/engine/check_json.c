@@ -30,7 +30,7 @@ static void write_about(const struct ew_engine_check *check, struct ew_json *jso
     ew_json_text(json, "label", label ? label : ew_tr(f->label));
     ew_json_text(json, "kind", ew_kind_name(f->kind));
     ew_json_text(json, "confidence", ew_confidence_word(f->confidence));
-    ew_json_text(json, "method", f->method);
+    ew_json_text(json, "method", ew_tr(f->method));
     ew_json_close(json);
   }
   ew_json_close(json);

@@ -75,18 +75,23 @@ static void add_size(struct ew_engine_check *check) {
   double displacement = ew_engine_displacement_m3(e);
   ew_check_need(check, displacement, &needs_displacement);
   warn_displacement(check, displacement);
-  ew_check_add(check,
-               EW_FIGURE("displacement", SIZE, "displacement", VOLUME, EXACT, "displacement"),
-               displacement);
-  ew_check_add(check,
-               EW_FIGURE("swept_volume", SIZE, "one cylinder", VOLUME, EXACT, "displacement"),
-               ew_swept_volume_m3(e));
   ew_check_add(
-      check, EW_FIGURE("bore_over_stroke", SIZE, "bore over stroke", NUMBER, EXACT, "displacement"),
-      e->bore_m / e->stroke_m);
+      check,
+      EW_FIGURE("displacement", SIZE, "displacement", VOLUME, EXACT, EW_TEXT("displacement")),
+      displacement);
+  ew_check_add(
+      check,
+      EW_FIGURE("swept_volume", SIZE, "one cylinder", VOLUME, EXACT, EW_TEXT("displacement")),
+      ew_swept_volume_m3(e));
+  ew_check_add(check,
+               EW_FIGURE("bore_over_stroke", SIZE, "bore over stroke", NUMBER, EXACT,
+                         EW_TEXT("displacement")),
+               e->bore_m / e->stroke_m);
   double ratio = e->geometry.rod_length_m / e->stroke_m;
   ew_check_add(
-      check, EW_FIGURE("rod_ratio", SIZE, "rod over stroke", NUMBER, EXACT, "slider-crank"), ratio);
+      check,
+      EW_FIGURE("rod_ratio", SIZE, "rod over stroke", NUMBER, EXACT, EW_TEXT("slider-crank")),
+      ratio);
   if (ratio < 1.5 || ratio > 2.0)
     ew_check_warn(check, "geometry.rod_length",
                   ew_message(&rod_ratio, ew_say_figure("ratio", ratio, 2)));
@@ -116,37 +121,37 @@ static void add_piston(struct ew_engine_check *check) {
     return;
   ew_check_add(check,
                EW_FIGURE("top_speed", SIZE, "top speed, for the figures below", ROTATIONAL_SPEED,
-                         EXACT, "slider-crank"),
+                         EXACT, EW_TEXT("slider-crank")),
                top);
-  ew_check_add(
-      check,
-      EW_FIGURE("mean_piston_speed", SIZE, "mean piston speed", SPEED, EXACT, "slider-crank"),
-      mean);
+  ew_check_add(check,
+               EW_FIGURE("mean_piston_speed", SIZE, "mean piston speed", SPEED, EXACT,
+                         EW_TEXT("slider-crank")),
+               mean);
   warn_piston_speed(check, mean);
   if (!ew_check_need(check, crank.rod_m, &needs_rod))
     return;
   double at;
   double peak = ew_peak_piston_speed_m_s(crank, top, &at);
-  ew_check_add(
-      check,
-      EW_FIGURE("peak_piston_speed", SIZE, "peak piston speed", SPEED, EXACT, "slider-crank"),
-      peak);
+  ew_check_add(check,
+               EW_FIGURE("peak_piston_speed", SIZE, "peak piston speed", SPEED, EXACT,
+                         EW_TEXT("slider-crank")),
+               peak);
   ew_check_add(check,
                EW_FIGURE("peak_piston_speed_at", SIZE, "  after top dead centre", ANGLE, EXACT,
-                         "slider-crank"),
+                         EW_TEXT("slider-crank")),
                at);
   ew_check_add(check,
                EW_FIGURE("piston_acceleration_tdc_m_s2", SIZE, "piston acceleration at TDC", NUMBER,
-                         EXACT, "slider-crank", .si = "m/s2"),
+                         EXACT, EW_TEXT("slider-crank"), .si = "m/s2"),
                ew_piston_at(crank, 0, top).acceleration_m_s2);
   ew_check_add(check,
                EW_FIGURE("piston_jerk_greatest_m_s3", SIZE, "greatest piston jerk", NUMBER, EXACT,
-                         "slider-crank", .si = "m/s3"),
+                         EW_TEXT("slider-crank"), .si = "m/s3"),
                greatest_jerk(crank, top));
-  ew_check_add(
-      check,
-      EW_FIGURE("true_stroke", SIZE, "true stroke with pin offset", LENGTH, EXACT, "slider-crank"),
-      ew_slider_crank_stroke_m(crank));
+  ew_check_add(check,
+               EW_FIGURE("true_stroke", SIZE, "true stroke with pin offset", LENGTH, EXACT,
+                         EW_TEXT("slider-crank")),
+               ew_slider_crank_stroke_m(crank));
 }
 
 static void add_rod_tension(struct ew_engine_check *check) {
@@ -165,22 +170,23 @@ static void add_rod_tension(struct ew_engine_check *check) {
   }
   ew_check_add(check,
                EW_FIGURE("reciprocating_mass", BALANCE, "reciprocating mass, one cylinder", MASS,
-                         EXACT, "balance"),
+                         EXACT, EW_TEXT("balance")),
                mass);
   ew_check_add(check,
                EW_FIGURE("rod_tension_top", BALANCE, "rod tension, TDC exhaust, top speed", FORCE,
-                         EXACT, "rod tension"),
+                         EXACT, EW_TEXT("rod tension")),
                at_top);
   ew_check_add_list(check,
                     EW_FIGURE("rod_tension_speeds", BALANCE, "rod tension, speeds",
-                              ROTATIONAL_SPEED, EXACT, "rod tension"),
+                              ROTATIONAL_SPEED, EXACT, EW_TEXT("rod tension")),
                     speeds, count);
-  ew_check_add_list(
-      check, EW_FIGURE("rod_tension", BALANCE, "rod tension by speed", FORCE, EXACT, "rod tension"),
-      tension, count);
+  ew_check_add_list(check,
+                    EW_FIGURE("rod_tension", BALANCE, "rod tension by speed", FORCE, EXACT,
+                              EW_TEXT("rod tension")),
+                    tension, count);
   ew_check_add(check,
                EW_FIGURE("bobweight", BALANCE, "bobweight, one pin, at the share stated", MASS,
-                         EXACT, "balance"),
+                         EXACT, EW_TEXT("balance")),
                ew_bobweight_kg(b));
 }
 
@@ -191,12 +197,13 @@ static void add_firing(struct ew_engine_check *check, const struct ew_cylinder_p
   for (gsize i = 0; i < count; i++)
     throws[i] = ew_throw_deg(places[i]);
   ew_check_add_list(
-      check, EW_FIGURE("firing_intervals", BALANCE, "firing intervals", ANGLE, EXACT, "balance"),
+      check,
+      EW_FIGURE("firing_intervals", BALANCE, "firing intervals", ANGLE, EXACT, EW_TEXT("balance")),
       intervals, count);
   ew_check_add_list(check,
                     EW_FIGURE("crank_throws", BALANCE,
                               "crank throws, cylinder by cylinder, from the middle of the vee",
-                              ANGLE, EXACT, "balance"),
+                              ANGLE, EXACT, EW_TEXT("balance")),
                     throws, count);
 }
 
@@ -217,19 +224,19 @@ static void add_shaking(struct ew_engine_check *check) {
   struct ew_shaking shaking = ew_shaking_of(places, (gsize)e->cylinders);
   ew_check_add(check,
                EW_FIGURE("shaking_primary", BALANCE, "free primary force, top speed", FORCE,
-                         ESTIMATE, "balance"),
+                         ESTIMATE, EW_TEXT("balance")),
                shaking.primary * primary);
-  ew_check_add(
-      check,
-      EW_FIGURE("shaking_secondary", BALANCE, "free secondary force", FORCE, ESTIMATE, "balance"),
-      shaking.secondary * secondary);
+  ew_check_add(check,
+               EW_FIGURE("shaking_secondary", BALANCE, "free secondary force", FORCE, ESTIMATE,
+                         EW_TEXT("balance")),
+               shaking.secondary * secondary);
   ew_check_add(check,
                EW_FIGURE("shaking_primary_moment", BALANCE, "primary moment before counterweights",
-                         TORQUE, ESTIMATE, "balance"),
+                         TORQUE, ESTIMATE, EW_TEXT("balance")),
                shaking.primary_moment_m * primary);
   ew_check_add(check,
                EW_FIGURE("shaking_secondary_moment", BALANCE, "secondary moment", TORQUE, ESTIMATE,
-                         "balance"),
+                         EW_TEXT("balance")),
                shaking.secondary_moment_m * secondary);
 }
 
@@ -282,7 +289,8 @@ static void add_torsion(struct ew_engine_check *check) {
     return;
   ew_check_add_list(check,
                     EW_FIGURE("torsional_frequencies", EW_TEXT("Shaft line"),
-                              "torsional natural frequencies", FREQUENCY, ESTIMATE, "torsion"),
+                              "torsional natural frequencies", FREQUENCY, ESTIMATE,
+                              EW_TEXT("torsion")),
                     frequencies, count);
   check->barred_count = ew_barred_ranges(check->engine, frequencies, count, check->top_speed_rpm,
                                          check->barred, EW_BARRED_MAX);

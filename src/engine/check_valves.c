@@ -156,17 +156,18 @@ static void add_timing(struct ew_engine_check *check) {
     return;
   ew_check_add(check,
                EW_FIGURE("lobe_separation", CAM, "lobe separation, cam degrees", ANGLE, EXACT,
-                         "valve events"),
+                         EW_TEXT("valve events")),
                check->timing.separation_deg);
-  ew_check_add(
-      check,
-      EW_FIGURE("inlet_centreline", CAM, "inlet centreline ATDC", ANGLE, EXACT, "valve events"),
-      check->timing.inlet_centreline_deg);
-  ew_check_add(
-      check,
-      EW_FIGURE("exhaust_centreline", CAM, "exhaust centreline BTDC", ANGLE, EXACT, "valve events"),
-      check->timing.exhaust_centreline_deg);
-  ew_check_add(check, EW_FIGURE("cam_advance", CAM, "advance", ANGLE, EXACT, "valve events"),
+  ew_check_add(check,
+               EW_FIGURE("inlet_centreline", CAM, "inlet centreline ATDC", ANGLE, EXACT,
+                         EW_TEXT("valve events")),
+               check->timing.inlet_centreline_deg);
+  ew_check_add(check,
+               EW_FIGURE("exhaust_centreline", CAM, "exhaust centreline BTDC", ANGLE, EXACT,
+                         EW_TEXT("valve events")),
+               check->timing.exhaust_centreline_deg);
+  ew_check_add(check,
+               EW_FIGURE("cam_advance", CAM, "advance", ANGLE, EXACT, EW_TEXT("valve events")),
                check->timing.advance_deg);
   add_events_at(check, 0, in->duration_deg, out->duration_deg, in->duration_lift_m,
                 out->duration_lift_m);
@@ -207,21 +208,21 @@ static void warn_readings(struct ew_engine_check *check, const struct words *w,
 static void add_measured(struct ew_engine_check *check, const struct words *w,
                          const struct ew_engine_valves *v, const struct ew_valve_motion *motion) {
   const struct ew_lobe_fit *fit = &motion->fit;
-  ew_check_add(
-      check,
-      EW_FIGURE(w->measured_lift, w->section, "measured lobe: lift", LENGTH, ESTIMATE, "lobe"),
-      fit->lobe.peak_m);
-  ew_check_add(
-      check,
-      EW_FIGURE(w->measured_sd, w->section, "  its standard uncertainty", LENGTH, ESTIMATE, "lobe"),
-      fit->lift_sd_m);
+  ew_check_add(check,
+               EW_FIGURE(w->measured_lift, w->section, "measured lobe: lift", LENGTH, ESTIMATE,
+                         EW_TEXT("lobe")),
+               fit->lobe.peak_m);
+  ew_check_add(check,
+               EW_FIGURE(w->measured_sd, w->section, "  its standard uncertainty", LENGTH, ESTIMATE,
+                         EW_TEXT("lobe")),
+               fit->lift_sd_m);
   ew_check_add(check,
                EW_FIGURE(w->measured_duration, w->section, "  duration at the check lift", ANGLE,
-                         ESTIMATE, "lobe"),
+                         ESTIMATE, EW_TEXT("lobe")),
                ew_lobe_duration_deg(&fit->lobe, v->check_lift_m, NULL, NULL));
   ew_check_add(check,
                EW_FIGURE(w->measured_centre, w->section, "  centre, on the wheel as read", ANGLE,
-                         ESTIMATE, "lobe"),
+                         ESTIMATE, EW_TEXT("lobe")),
                fit->lobe.centre_deg);
   warn_readings(check, w, fit, v->reading_resolution_m);
   warn_card(check, w, v, &fit->lobe);
@@ -238,9 +239,10 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
                   ew_message(&no_lobe, say_side(side), ew_say_text("why", error->message)));
   else
     ew_check_need_of(check, check->has_motion[side] ? 0 : NAN, &needs_lobe, side);
-  ew_check_add(check,
-               EW_FIGURE(w->net_lift, w->section, "net lift, running lash", LENGTH, EXACT, "lobe"),
-               ew_net_lift_m(v));
+  ew_check_add(
+      check,
+      EW_FIGURE(w->net_lift, w->section, "net lift, running lash", LENGTH, EXACT, EW_TEXT("lobe")),
+      ew_net_lift_m(v));
   if (!check->has_motion[side])
     return;
   if (motion->measured)
@@ -253,19 +255,19 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   struct ew_lobe_extremes most = ew_lobe_extremes_of(&motion->lobe);
   ew_check_add(check,
                EW_FIGURE(w->peak_velocity, w->section, "lobe: greatest velocity", NUMBER, ESTIMATE,
-                         "lobe", .si = "m/rad", .read = "mm/rad", .factor = 1e3),
+                         EW_TEXT("lobe"), .si = "m/rad", .read = "mm/rad", .factor = 1e3),
                most.velocity_m_rad);
   ew_check_add(check,
                EW_FIGURE(w->opening, w->section, "lobe: flank acceleration", NUMBER, ESTIMATE,
-                         "lobe", .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
+                         EW_TEXT("lobe"), .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
                most.acceleration_m_rad2);
   ew_check_add(check,
-               EW_FIGURE(w->nose, w->section, "lobe: nose deceleration", NUMBER, ESTIMATE, "lobe",
-                         .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
+               EW_FIGURE(w->nose, w->section, "lobe: nose deceleration", NUMBER, ESTIMATE,
+                         EW_TEXT("lobe"), .si = "m/rad2", .read = "mm/rad2", .factor = 1e3),
                most.nose_deceleration_m_rad2);
   ew_check_add(check,
-               EW_FIGURE(w->jerk, w->section, "lobe: greatest jerk", NUMBER, ESTIMATE, "lobe",
-                         .si = "m/rad3", .read = "mm/rad3", .factor = 1e3),
+               EW_FIGURE(w->jerk, w->section, "lobe: greatest jerk", NUMBER, ESTIMATE,
+                         EW_TEXT("lobe"), .si = "m/rad3", .read = "mm/rad3", .factor = 1e3),
                most.jerk_m_rad3);
 }
 
@@ -277,10 +279,10 @@ static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
   if (!check->has_motion[side] || !flat)
     return;
   double needed = ew_lifter_radius_needed_m(&check->motion[side].lobe);
-  ew_check_add(
-      check,
-      EW_FIGURE(w->lifter, w->section, "flat lifter: contact wanders", LENGTH, ESTIMATE, "lobe"),
-      needed);
+  ew_check_add(check,
+               EW_FIGURE(w->lifter, w->section, "flat lifter: contact wanders", LENGTH, ESTIMATE,
+                         EW_TEXT("lobe")),
+               needed);
   if (needed > cam->lifter_diameter_m / 2)
     ew_check_warn(check, "cam.lifter_diameter",
                   ew_message(&lifter_edge, say_side(side), say_length("reach", needed, 1),
@@ -347,24 +349,24 @@ static void add_spring(struct ew_engine_check *check, enum ew_side side) {
   double net = ew_net_lift_m(v), mass = ew_effective_mass_kg(v);
   ew_check_add(check,
                EW_FIGURE(w->spring_open, w->section, "spring force at full lift", FORCE, EXACT,
-                         "valve spring"),
+                         EW_TEXT("valve spring")),
                ew_spring_force_n(v, net));
-  ew_check_add(
-      check,
-      EW_FIGURE(w->bind, w->section, "left before coils touch", LENGTH, EXACT, "valve spring"),
-      ew_coil_bind_gap_m(v));
+  ew_check_add(check,
+               EW_FIGURE(w->bind, w->section, "left before coils touch", LENGTH, EXACT,
+                         EW_TEXT("valve spring")),
+               ew_coil_bind_gap_m(v));
   ew_check_add(check,
                EW_FIGURE(w->seal, w->section, "retainer to seal at full lift", LENGTH, EXACT,
-                         "valve spring"),
+                         EW_TEXT("valve spring")),
                ew_retainer_gap_m(v));
   warn_spring(check, side);
-  ew_check_add(
-      check,
-      EW_FIGURE(w->mass, w->section, "moving mass at the valve", MASS, ESTIMATE, "contact loss"),
-      mass);
+  ew_check_add(check,
+               EW_FIGURE(w->mass, w->section, "moving mass at the valve", MASS, ESTIMATE,
+                         EW_TEXT("contact loss")),
+               mass);
   ew_check_add(check,
                EW_FIGURE(w->surge, w->section, "spring's own frequency", FREQUENCY, ESTIMATE,
-                         "valve spring"),
+                         EW_TEXT("valve spring")),
                ew_spring_surge_hz(v));
   if (!check->has_motion[side])
     return;
@@ -374,7 +376,7 @@ static void add_spring(struct ew_engine_check *check, enum ew_side side) {
   check->contact_loss_rpm[side] = contact;
   ew_check_add(check,
                EW_FIGURE(w->contact, w->section, "contact lost, rigid train", ROTATIONAL_SPEED,
-                         ESTIMATE, "contact loss"),
+                         ESTIMATE, EW_TEXT("contact loss")),
                contact);
   warn_contact(check, w, contact);
 }
@@ -384,12 +386,13 @@ static void add_rocker(struct ew_engine_check *check, enum ew_side side) {
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   double net = ew_net_lift_m(v);
   double wipe = ew_rocker_wipe_m(v->rocker_arm_m, v->tip_height_m, net);
-  ew_check_add(
-      check, EW_FIGURE(w->wipe, w->section, "rocker's wipe on the valve", LENGTH, EXACT, "rocker"),
-      wipe);
+  ew_check_add(check,
+               EW_FIGURE(w->wipe, w->section, "rocker's wipe on the valve", LENGTH, EXACT,
+                         EW_TEXT("rocker")),
+               wipe);
   ew_check_add(check,
                EW_FIGURE(w->pushrod, w->section, "pushrod longer by, for least wipe", LENGTH,
-                         ESTIMATE, "rocker"),
+                         ESTIMATE, EW_TEXT("rocker")),
                ew_pushrod_correction_m(v->rocker_arm_m, v->tip_height_m, net, v->rocker_ratio));
 }
 
@@ -398,13 +401,13 @@ static void add_areas(struct ew_engine_check *check, enum ew_side side) {
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   ew_check_add(check,
                EW_FIGURE(w->area, w->section, "smallest area at full lift, one valve", AREA, EXACT,
-                         "valve areas"),
+                         EW_TEXT("valve areas")),
                ew_valve_minimum_area_m2(v, ew_net_lift_m(v)));
   if (!check->has_motion[side] || !v->flows)
     return;
   ew_check_add(check,
                EW_FIGURE(w->mean, w->section, "mean flow coefficient on the head's area", NUMBER,
-                         ESTIMATE, "flow coefficients"),
+                         ESTIMATE, EW_TEXT("flow coefficients")),
                ew_mean_flow_coefficient(v, &check->motion[side]));
 }
 
@@ -425,21 +428,21 @@ static void add_degree_in(struct ew_engine_check *check) {
   check->has_degree_in = ew_degree_in_of(check->engine, d);
   if (!check->has_degree_in)
     return;
-  ew_check_add(
-      check,
-      EW_FIGURE("degree_in_tdc_error", CAM, "wheel's error at true TDC", ANGLE, EXACT, "degree-in"),
-      d->tdc_error_deg);
+  ew_check_add(check,
+               EW_FIGURE("degree_in_tdc_error", CAM, "wheel's error at true TDC", ANGLE, EXACT,
+                         EW_TEXT("degree-in")),
+               d->tdc_error_deg);
   ew_check_add(check,
                EW_FIGURE("degree_in_by_centre", CAM, "inlet centreline, by equal lifts", ANGLE,
-                         EXACT, "degree-in"),
+                         EXACT, EW_TEXT("degree-in")),
                d->by_centre_deg);
   ew_check_add(check,
                EW_FIGURE("degree_in_by_events", CAM, "inlet centreline, by events", ANGLE, EXACT,
-                         "degree-in"),
+                         EW_TEXT("degree-in")),
                d->by_events_deg);
   ew_check_add(check,
                EW_FIGURE("degree_in_advance_by", CAM, "advance by (negative: retard)", ANGLE, EXACT,
-                         "degree-in"),
+                         EW_TEXT("degree-in")),
                d->advance_by_deg);
   warn_degree_in(check, d);
 }
@@ -459,7 +462,8 @@ void ew_check_valves(struct ew_engine_check *check) {
   if (check->has_motion[0] && check->has_motion[1])
     ew_check_add(check,
                  EW_FIGURE("overlap_area_m2_deg", CAM, "overlap area", NUMBER, ESTIMATE,
-                           "valve events", .si = "m2 deg", .read = "cm2 deg", .factor = 1e4),
+                           EW_TEXT("valve events"), .si = "m2 deg", .read = "cm2 deg",
+                           .factor = 1e4),
                  ew_overlap_area_m2_deg(check->engine, &check->motion[0], &check->motion[1]));
   add_degree_in(check);
 }

@@ -217,14 +217,18 @@ static void put_in_order(struct ew_series *series) {
     reorder(series, order, unique);
 }
 
+/* A row without a time may stand where the day ends: a time is held to the last one that is known. */
 static void unwrap_midnight(double *time, gsize rows) {
-  double add = 0;
-  for (gsize i = 1; i < rows; i++) {
+  double add = 0, last = NAN;
+  for (gsize i = 0; i < rows; i++) {
+    if (isnan(time[i]))
+      continue;
     time[i] += add;
-    if (time[i] < time[i - 1] - 43200) {
+    if (time[i] < last - 43200) {
       add += 86400;
       time[i] += 86400;
     }
+    last = time[i];
   }
 }
 

@@ -2,6 +2,7 @@
 #include "sheet/build_sheet.h"
 #include "base/language.h"
 #include "base/words.h"
+#include "build/position.h"
 #include <math.h>
 #include <string.h>
 
@@ -43,7 +44,10 @@ void ew_sheet_cells(GPtrArray *cells, ...) {
 
 static char *figure(const struct ew_build_paper *paper, enum ew_kind kind, double value,
                     int decimals) {
-  return isnan(value) ? g_strdup("") : ew_quantity_format(kind, paper->units, value, decimals);
+  return isnan(value) ? g_strdup("")
+         : kind == EW_KIND_ROTATIONAL_SPEED
+             ? ew_words("%#.0f rpm", value)
+             : ew_quantity_format(kind, paper->units, value, decimals);
 }
 
 /* "A. Weir 01.12.2026" */
@@ -161,9 +165,9 @@ static char *item_head(const struct ew_build_paper *paper, const struct ew_build
     g_autofree char *low = number_only(paper, line, line->low),
                     *high = number_only(paper, line, line->high);
     g_autofree char *wanted =
-        isnan(line->low)    ? ew_words("target at most %s (%s)", high, line->from)
-        : isnan(line->high) ? ew_words("target %s or more (%s)", low, line->from)
-                            : ew_words("target %s to %s (%s)", low, high, line->from);
+        isnan(line->low)    ? ew_words("target at most %s (%s)", high, ew_build_from(line))
+        : isnan(line->high) ? ew_words("target %s or more (%s)", low, ew_build_from(line))
+                            : ew_words("target %s to %s (%s)", low, high, ew_build_from(line));
     g_string_append_printf(text, "; %s", wanted);
   }
   if (expanded > 0) {
@@ -179,6 +183,11 @@ static char *item_head(const struct ew_build_paper *paper, const struct ew_build
     g_string_append_printf(text, "; %s %s", line->measure->mark.who, day);
   }
   return g_string_free(text, FALSE);
+}
+
+static char *place_text(const struct ew_build_paper *paper, const char *position) {
+  g_autoptr(ew_message) place = ew_build_place(position);
+  return ew_message_text(place, paper->units);
 }
 
 /* Lines [from, to) of one item and stage: a head, and the places in a grid of six. */
@@ -210,7 +219,8 @@ static void draw_item(struct ew_flow *flow, const struct ew_build_paper *paper, 
                     *mark = l->verdict == EW_FIT_OUT    ? ew_words("OUT %s", value)
                             : l->verdict == EW_FIT_NEAR ? ew_words("near %s", value)
                                                         : g_strdup(value);
-    ew_text(p, x + 4, flow->y + 0.4, 0, 5.9, FALSE, EW_LEFT, ew_grey, l->position);
+    g_autofree char *place = place_text(paper, l->position);
+    ew_text(p, x + 4, flow->y + 0.4, 0, 5.9, FALSE, EW_LEFT, ew_grey, place);
     ew_text(p, x + width - 3, flow->y - 0.6, 0, 7.5, l->verdict == EW_FIT_OUT, EW_RIGHT, ew_black,
             mark);
     if (column == 5 || i + 1 == to)
@@ -256,7 +266,8 @@ static void draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) 
                     *size = ew_sheet_length(paper, change),
                     *changed = g_strdup_printf("%s%s%s", fabs(change) > EW_LASH_STOP_M ? "!" : "",
                                                change > 0 ? "+" : "", size);
-    ew_sheet_cells(cells, r->valve, wanted, cold, hot, growth, changed, EW_END);
+    g_autofree char *valve = place_text(paper, r->valve);
+    ew_sheet_cells(cells, valve, wanted, cold, hot, growth, changed, EW_END);
   }
   ew_flow_heading(flow, "Lash");
   ew_flow_table(flow, columns, 6, cells, 7.5, 0);

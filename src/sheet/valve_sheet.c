@@ -75,8 +75,10 @@ static void draw_circle(struct ew_flow *flow, const struct ew_valve_events *v) {
            evc);
   ew_text(p, cx - 4, cy - 30, 0, 8, TRUE, EW_RIGHT, ew_ochre, ew_tr("exhaust"));
   ew_text(p, cx + 8, cy - 30, 0, 8, TRUE, EW_LEFT, ew_blue, ew_tr("inlet"));
-  g_autofree char *overlap = ew_words("overlap %.0f°", v->overlap_deg);
-  ew_text(p, cx, cy + 14, 0, 8.5, TRUE, EW_CENTRE, ew_black, overlap);
+  g_autofree char *overlap = ew_words("%.0f°", v->overlap_deg);
+  ew_text(p, cx, cy + 6, 0, 8.5, TRUE, EW_CENTRE, ew_black,
+          ew_tr("overlap")); /* two lines: inside the ring in every language */
+  ew_text(p, cx, cy + 17, 0, 8.5, TRUE, EW_CENTRE, ew_black, overlap);
   flow->y = cy + 114;
 }
 

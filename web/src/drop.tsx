@@ -90,7 +90,7 @@ export function Answers() {
   if (list.length < 2 || adding.value) return null;
   const wrong = list.filter((a) => a.grave).length;
   return (
-    <details class="answers"><summary>{wrong ? t('{n} files, {wrong} not read', { n: list.length, wrong }) : tn('{n} file, each one’s answer', '{n} files, each one’s answer', list.length)}</summary>
+    <details class="answers"><summary>{wrong ? tn('{n} file, {wrong} not read', '{n} files, {wrong} not read', list.length, { wrong }) : tn('{n} file, each one’s answer', '{n} files, each one’s answer', list.length)}</summary>
       <ul>{list.map((a, i) => <li key={i} class={a.grave ? 'grave' : ''}><b translate={false}>{a.name}</b> <span translate={false}>{a.text}</span>{a.pulls.length > 0 && <a href={`#/pulls?a=${a.pulls.join(',')}`}>{t('look')}</a>}</li>)}</ul>
       <button type="button" class="plain" onClick={() => { answers.value = []; }}>Dismiss</button>
     </details>

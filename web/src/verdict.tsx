@@ -2,7 +2,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { Comparison } from './api';
 import { Next, Weights, weightsSay } from './behind';
-import { betweenPulls, fixed, gathered, percent, quantity, words } from './format';
+import { betweenPulls, gathered, percent, quantity, words } from './format';
 import { inWords, t, tn } from './words';
 
 const marks: Record<Comparison['verdict'], string> = {
@@ -36,7 +36,7 @@ export function Verdict({ answer, kept, onKeep, onDespite, bare }: { answer: Com
       <p class="quiet">
         {t('A {a} ({pulls_a}), B {b} ({pulls_b}): mean of log torque, {confidence} interval.', { a: quantity('torque', answer.mean_a_n_m, 1), pulls_a: answer.pulls_a, b: quantity('torque', answer.mean_b_n_m, 1), pulls_b: answer.pulls_b,
           confidence: percent(answer.confidence, answer.confidence === 0.95 ? 0 : 1) })}{' '}
-        {answer.degrees_of_freedom ? t('One pull repeats to {sd} here ({level}, {freedom} degrees of freedom).', { sd: percent(answer.relative_sd, 2), level: betweenPulls(answer.level), freedom: fixed(answer.degrees_of_freedom, 0) }) + ' ' : null}
+        {answer.degrees_of_freedom ? tn('One pull repeats to {sd} here ({level}, {n} degree of freedom).', 'One pull repeats to {sd} here ({level}, {n} degrees of freedom).', Math.round(answer.degrees_of_freedom), { sd: percent(answer.relative_sd, 2), level: betweenPulls(answer.level) }) + ' ' : null}
         {answer.smallest_margin ? t('Smallest margin this can show: {margin}.', { margin: percent(answer.smallest_margin) }) : null}
       </p>
       {onDespite && answer.may_be_asked.length > 0 && <p><button type="button" onClick={() => onDespite(answer.may_be_asked.join(','))}>{t('Compare all the same')}</button> <span class="quiet">{t('On purpose: the answer says what differs ({facts}), and is wider where something can be said of it.', { facts: answer.may_be_asked.map(inWords).join(', ') })}</span></p>}

@@ -6,7 +6,7 @@ import { changes, complain } from './state';
 import { fixed, gathered, percent, words } from './format';
 import { Assumed, Weights, movesSay } from './behind';
 import { Plot, type Line } from './plot';
-import { t } from './words';
+import { t, tn } from './words';
 
 type Setting = 'spark' | 'mixture';
 const figure = (setting: Setting, value: number) => setting === 'spark' ? `${fixed(value, 1)}°` : fixed(value, 3);
@@ -42,7 +42,7 @@ function Words({ setting, sweep, ids }: { setting: Setting; sweep: Sweep; ids: n
         <div><dt>Take</dt><dd>{take}</dd></div>
         <div><dt>Next step</dt><dd>{sweep.next == null ? words(sweep.reason.text) : `${at(sweep.next)}: ${words(sweep.reason.text)}`}</dd></div>
         {sweep.narrowing && <div><dt>To know it better</dt><dd>{words(sweep.narrowing.text)}{sweep.narrowing_costs.length > 0 && <span class="quiet">{': ' + sweep.narrowing_costs.map((m) => words(m.text)).join(', ')}</span>}</dd></div>}
-        <div><dt>One pull repeats to</dt><dd>{t('{sd} ({freedom} degrees of freedom)', { sd: percent(sweep.relative_sd, 2), freedom: fixed(sweep.degrees_of_freedom, 0) })}</dd></div>
+        <div><dt>One pull repeats to</dt><dd>{tn('{sd} ({n} degree of freedom)', '{sd} ({n} degrees of freedom)', Math.round(sweep.degrees_of_freedom), { sd: percent(sweep.relative_sd, 2) })}</dd></div>
       </dl>
       {sweep.warnings.length > 0 && <ul class="mind">{gathered(sweep.warnings.map((w) => w.text)).map((w) => <li key={w}>{words(w)}</li>)}</ul>}
       <Weights rows={sweep.pulls.setting.map((x, i) => ({ pull: known ? ids[i]! : null, name: at(x), weight: sweep.pulls.moves_best_by_per_cent[i] ?? null }))} heading={t('How each pull moves the best')} of={t('Setting')} figure={t('Moves it by')} decimals={setting === 'spark' ? 2 : 4} says={movesSay(setting)} />

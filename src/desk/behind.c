@@ -6,6 +6,7 @@
 #include "base/number.h"
 #include "base/language.h"
 #include "base/words.h"
+#include "judge/decide.h"
 #include "judge/sweep.h"
 #include <math.h>
 #include <string.h>
@@ -59,6 +60,18 @@ static void read_comparison(struct ew_behind *b, const struct ew_node *root) {
   }
 }
 
+/* Of pulls that could not be compared nothing is weighed or taken out: what an earlier program told of it is left out. */
+static void read_refusal(struct ew_behind *b, const struct ew_node *root) {
+  const struct ew_node *verdict =
+      root && root->kind == EW_NODE_MAP ? ew_node_member(root, "verdict") : NULL;
+  if (!verdict || g_strcmp0(verdict->text, ew_verdict_keys[EW_VERDICT_NOT_COMPARABLE]) != 0)
+    return;
+  g_array_set_size(b->pulls, 0);
+  for (guint i = b->notes->len; i-- > 0;)
+    if (strcmp(ew_message_id(b->notes->pdata[i]), "judge.conditions-differ") == 0)
+      g_ptr_array_remove_index(b->notes, i);
+}
+
 /* {"setting": [...], "moves_best_by_per_cent": [...]}, in the order of the pulls that were asked about. */
 static void read_sweep(struct ew_behind *b, const struct ew_node *root) {
   const struct ew_node *pulls = map_in(root, "pulls"),
@@ -90,6 +103,7 @@ struct ew_behind *ew_behind_read(const struct ew_verdict_row *row) {
     read_comparison(b, root);
   const struct ew_node *day = map_in(root, "whole_day"), *next = map_in(root, "next");
   b->notes = messages_in(root, "notes");
+  read_refusal(b, root);
   b->day = message_in(day, "says");
   b->day_notes = messages_in(day, "notes");
   b->assumed = messages_in(root, "assumed");

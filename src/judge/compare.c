@@ -249,11 +249,11 @@ static struct gathered gather_values(const struct ew_compared_pull *pulls, gsize
   return g;
 }
 
-/* What conditions did is taken out of the values, with its uncertainty. */
+/* What conditions did is taken out of the values, with its uncertainty; of a difference that is refused nothing is. */
 static void take_conditions_out(struct gathered *g, const struct ew_compare_options *o,
                                 struct ew_spread history, struct ew_difference_options *options,
                                 struct ew_comparison *c) {
-  if (!o->effects)
+  if (!o->effects || c->invalid)
     return;
   g_autofree struct ew_value *before = g_memdup2(g->values, g->count * sizeof *before);
   ew_effects_apply(o->effects, (const double(*)[EW_DAY_COVARIATES])g->conditions, g->values,

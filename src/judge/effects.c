@@ -313,18 +313,22 @@ double ew_effects_variance(const struct ew_effects *effects, const double x[K]) 
   return fmax(sum, 0);
 }
 
+/* `weighed`: the change as the difference weighs its pulls, which is what acted on it. Told is the change of the sides' means, which is
+ * what the gate tells too and what a reader can check. */
 static struct ew_effects_told tell(const struct ew_effects *effects, const double (*x)[K],
-                                   const double change[K], const struct ew_value *values, gsize n) {
-  struct ew_effects_told g = {.sd = sqrt(ew_effects_variance(effects, change))};
+                                   const double weighed[K], const struct ew_value *values,
+                                   gsize n) {
+  struct ew_effects_told g = {.sd = sqrt(ew_effects_variance(effects, weighed))};
   for (int k = 0; k < K; k++) {
-    gsize known[2] = {0, 0};
+    double sum[2] = {0, 0}, known[2] = {0, 0};
     for (gsize i = 0; i < n; i++)
-      known[values[i].side] += isfinite(x[i][k]);
-    gboolean both = known[0] && known[1];
+      if (isfinite(x[i][k]))
+        sum[values[i].side] += x[i][k], known[values[i].side]++;
+    gboolean both = known[0] > 0 && known[1] > 0;
     g.asked |= both;
-    g.change[k] = both ? change[k] : (double)NAN;
-    g.shift[k] = effects->effect[k] * change[k];
-    g.shift_sd[k] = fabs(change[k]) * sqrt(effects->covariance[k][k]);
+    g.change[k] = both ? sum[1] / known[1] - sum[0] / known[0] : (double)NAN;
+    g.shift[k] = effects->effect[k] * weighed[k];
+    g.shift_sd[k] = fabs(weighed[k]) * sqrt(effects->covariance[k][k]);
   }
   return g;
 }

@@ -45,8 +45,9 @@ double ew_effects_variance(const struct ew_effects *effects, const double x[EW_D
 struct ew_effects_told {
   gboolean asked; /* anything is known of both sides */
   double change
-      [EW_DAY_COVARIATES]; /* B less A as the difference weighs its pulls; NaN: not known of both */
-  double shift[EW_DAY_COVARIATES];    /* of the difference, as a log ratio: taken out */
+      [EW_DAY_COVARIATES]; /* mean of B less mean of A, as the gate tells it; NaN: not known of both */
+  double shift
+      [EW_DAY_COVARIATES]; /* of the difference, as a log ratio and as its pulls are weighed: taken out */
   double shift_sd[EW_DAY_COVARIATES]; /* of it */
   double sd;                          /* of all of it together: added to the interval */
 };

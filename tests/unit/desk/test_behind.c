@@ -34,6 +34,23 @@ static void a_comparison(void **state) {
   assert_string_equal(weights, "A 5 -0.50; B 6 +1.00; A -0.50");
 }
 
+/* An earlier program told what it weighed and took out of a difference that it refused. */
+static void a_refusal(void **state) {
+  (void)state;
+  static const char *const verdicts[] = {"not comparable", "same"};
+  for (gsize i = 0; i < G_N_ELEMENTS(verdicts); i++) {
+    g_autofree char *json = g_strdup_printf(
+        "{\"verdict\": \"%s\","
+        " \"weights\": [{\"side\": \"a\", \"pull\": 5, \"position\": 0, \"weight\": -1}],"
+        " \"notes\": [{\"id\": \"judge.conditions-differ\", \"arguments\": {}},"
+        " {\"id\": \"test.note\", \"arguments\": {}}]}",
+        verdicts[i]);
+    g_autoptr(ew_behind) b = read_one("compare", "5:6", json);
+    expect(b->pulls->len == i && b->notes->len == 1 + i, verdicts[i], "%u pulls, %u notes",
+           b->pulls->len, b->notes->len);
+  }
+}
+
 static void a_sweep(void **state) {
   (void)state;
   g_autoptr(ew_behind) b =
@@ -82,7 +99,8 @@ static void whatever_stands_there(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(a_comparison), cmocka_unit_test(a_sweep),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(a_comparison), cmocka_unit_test(a_refusal),
+                                     cmocka_unit_test(a_sweep),
                                      cmocka_unit_test(whatever_stands_there)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

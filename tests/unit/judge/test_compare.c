@@ -170,6 +170,52 @@ static void what_is_not_comparable(void **state) {
   }
 }
 
+/* Oil 15 K apart: refused, and then nothing is taken out, told or weighed; 6 K: taken out, and told as the gate tells it. */
+static void conditions_of_a_refusal(void **state) {
+  (void)state;
+  struct sides *s = made("ABAB", 1.03);
+  struct ew_effects effects = ew_effects_learn(NULL, 0, 1, 1, 1, 0.002);
+  for (int far = 0; far < 2; far++) {
+    for (gsize i = 0; i < s->count; i++)
+      ((struct ew_curve *)s->pulls[i].curve)->conditions.oil_start_k =
+          360 + (i % 2 ? (far ? 15 : 6) : (double)i); /* A warms up: as weighed it is +4.5 K */
+    struct ew_compare_options o = {.margin = 0.01,
+                                   .history = &usual,
+                                   .band_low_rpm = NAN,
+                                   .band_high_rpm = NAN,
+                                   .drift_mean = NAN,
+                                   .drift_sd = NAN,
+                                   .minutes_a_pull = NAN,
+                                   .litres_a_pull = NAN};
+    g_autoptr(GError) error = NULL;
+    struct ew_comparison *without = ew_compare(s->pulls, s->count, &o, &error);
+    o.effects = &effects;
+    struct ew_comparison *c = ew_compare(s->pulls, s->count, &o, &error);
+    assert_true(c && without);
+    const char *says = far ? "refused" : "comparable";
+    expect((c->verdict == EW_VERDICT_NOT_COMPARABLE) == far, says, "%s",
+           ew_verdict_keys[c->verdict]);
+    expect(words_in(c->notes, "is taken out") != far, says, "%u notes", c->notes->len);
+    expect(c->conditions.asked != far, says, "%d", c->conditions.asked);
+    expect((fabs(c->difference - without->difference) > 1e-6) != far, says, "%g, without %g",
+           c->difference, without->difference);
+    expect(far || words_in(c->notes, "oil: B less A +5.0 K"), says, "%s", "not the sides' means");
+    expect(far || words_in(c->warnings, "oil at the start differs by +5.0 K"), says, "%s",
+           "the gate tells another figure");
+    struct ew_json json = {.text = g_string_new(NULL)};
+    ew_json_open(&json, NULL);
+    ew_comparison_write_json(c, &json);
+    ew_json_close(&json);
+    expect((strstr(json.text->str, "\"weights\": []") != NULL ||
+            strstr(json.text->str, "\"weights\":[]") != NULL) == far,
+           says, "%s", strstr(json.text->str, "\"weights\""));
+    g_string_free(json.text, TRUE);
+    ew_comparison_free(c);
+    ew_comparison_free(without);
+  }
+  sides_free(s);
+}
+
 static void start_windows_widen(void **state) {
   (void)state;
   struct sides *s = made("ABABAB", 1.03);
@@ -217,6 +263,7 @@ int main(void) {
                                      cmocka_unit_test(history_of_groups),
                                      cmocka_unit_test(safe_comes_first),
                                      cmocka_unit_test(what_is_not_comparable),
+                                     cmocka_unit_test(conditions_of_a_refusal),
                                      cmocka_unit_test(start_windows_widen),
                                      cmocka_unit_test(two_changes_at_once),
                                      cmocka_unit_test(refusals)};

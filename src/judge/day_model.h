@@ -6,7 +6,7 @@
  *
  * y: 100 times the log of the band mean (per cent); i: pulls since the day began; k: pulls since the last stop or rest;
  * v: (spark - 30 deg) / 5 deg; x: oil, inlet air and coolant (K) and relative humidity (per cent) less the day's first
- * known. s, q and J are not known: a grid of 84 of them is carried, each with one Kalman filter that is exact given its
+ * known. s, q and J are not known: a grid of 96 of them is carried, each with one Kalman filter that is exact given its
  * point, weighed by how well it foretold each pull.
  *
  * What is known carries from day to day: g and b, a little wider each morning; level, slope, warm-up and set-ups begin
@@ -14,7 +14,7 @@
  *
  *   new --add--> day 1 --add, another day--> day 2 ... --ew_day_model_lend_history--> today --add--> ...
  *
- * Costs: one pull takes 84 updates of p² figures, p = 10 + set-ups: about 30 microseconds; a copy is 84 (p² + p) doubles. */
+ * Costs: one pull takes 96 updates of p² figures, p = 10 + set-ups: about 30 microseconds; a copy is 96 (p² + p) doubles. */
 #pragma once
 #include <glib.h>
 
@@ -44,6 +44,7 @@ struct ew_day_options {
   gboolean no_slope, no_jump; /* c, J held at 0 */
   gboolean plug_in;           /* only the likeliest point of the grid counts */
   gboolean cautious;          /* history lends 0.12 of its evidence about s, q and J, not 0.4 */
+  gboolean all_sound;         /* no pull is ever wrong, and today scatters as earlier days did */
   const double *only; /* s, q, J in per cent: one point in place of the grid; NULL: the grid */
 };
 
@@ -55,8 +56,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_day_model, ew_day_model_free)
 
 /* The next pull. FALSE, and nothing taken, when its figure is not finite or its set-up is not one of the numbers. */
 gboolean ew_day_model_add(struct ew_day_model *model, const struct ew_day_pull *pull);
-/* What came so far was earlier days: from here on its evidence about s, q and J counts only in part. Once, before
- * today's first pull. */
+/* What came so far was earlier days: from here on its evidence about s, q and J counts only in part, and s may be larger today.
+ * Once, before today's first pull. */
 void ew_day_model_lend_history(struct ew_day_model *model);
 
 /* What is believed of set-up b less set-up a, as log ratios (0.01: 1 %). */
@@ -77,10 +78,5 @@ double ew_day_model_quantile(const struct ew_day_model *model, int a, int b, dou
 /* How far the last added pull was from what was foretold, in standard deviations of the foretelling; 0 for the first
  * of a day, which nothing foretells. */
 double ew_day_model_surprise(const struct ew_day_model *model);
-/* Which of these pulls fits the others least, of set-ups 0 and 1: as if it were a set-up of its own, how far that lies from its set-up,
- * in standard deviations, is how far it lies from what all others say of it. `before`: the model before the first of them, not
- * changed. *which (may be NULL) is its place, n where none has a fellow. O(n) pulls: once there and once back. */
-double ew_day_model_misfit(const struct ew_day_model *before, const struct ew_day_pull *pulls,
-                           gsize n, gsize *which);
-/* Log of the probability density of all pulls so far but the first of each day, over the grid: for checks. */
+/* Log of the probability density of all pulls (since history was lent) but the first of each day, over the grid: for checks. */
 double ew_day_model_evidence(const struct ew_day_model *model);

@@ -1,12 +1,15 @@
-/* Steps: 1. earlier days into the model, their evidence about scatter lent in part; 2. today's pulls; one of the sides
- * that lies more than three standard deviations from what all others say of it is named, and holds the verdict; 3. the
- * difference at the confidence of the plain answer, and its verdict by the same rules: same wins; none before each side ran
- * twice, and gain only after A came back; 4. what the conditions of
- * the sides did. */
+/* Steps: 1. earlier days into the model, their evidence about scatter lent in part; 2. today's pulls, any one of which may be wrong
+ * (judge/day_answer.h); one of the sides that lies more than three standard deviations from what all others say of it is named,
+ * and holds the verdict until its set-up has run again; 3. the difference at the confidence of the plain answer, and its verdict by the
+ * same rules: same wins; none before each side ran twice, and gain only after A came back; 4. what the conditions of the sides
+ * did. */
 #include "judge/day_opinion.h"
+#include "judge/day_answer.h"
+#include "judge/effects.h"
 #include <math.h>
+#include <string.h>
 
-#define MISFIT     3.0    /* standard deviations: says so, and no verdict */
+#define MISFIT     3.0    /* standard deviations: is said */
 #define FAR_APART  2.0    /* standard errors */
 #define WORTH_TELL 0.0003 /* relative: what conditions did is told from here on */
 
@@ -21,6 +24,10 @@ EW_MESSAGE(
     day_misfit, "judge.day-misfit", EW_CAUTION,
     "{pull} lies {times} standard deviations from what the others say of it: run that set-up "
     "again before anything is said");
+EW_MESSAGE(
+    day_misfit_again, "judge.day-misfit-again", EW_CAUTION,
+    "{pull} lies {times} standard deviations from what the others say of it, and its set-up has "
+    "run again since: it is wrong with a chance of {chance}, and counts that much less");
 EW_MESSAGE(day_twice, "judge.day-twice", EW_NOTE,
            "one pull of a side today: no answer before it has been run twice");
 EW_MESSAGE(day_not_back, "judge.day-not-back", EW_NOTE,
@@ -74,41 +81,80 @@ static struct ran what_ran(const struct ew_day_told *pulls, gsize n) {
   return r;
 }
 
-/* 1. */
+/* How much of what readings moved by was no scatter of the sensors (judge/effects.h, step 0); groups: of one day, run, set-up and spark. */
+static void share_told(const struct ew_day_told *pulls, gsize n, double told[EW_DAY_COVARIATES]) {
+  g_autofree struct ew_effects_pull *read = g_new0(struct ew_effects_pull, n + 1);
+  int run = 0;
+  for (gsize i = 0; i < n; i++) {
+    const struct ew_day_pull *p = &pulls[i].pull;
+    run += p->rested;
+    int spark = isfinite(p->spark_deg) ? (int)lround(CLAMP(p->spark_deg, -100, 100)) : 0;
+    read[i] = (struct ew_effects_pull){.day = p->day,
+                                       .group = (run * EW_DAY_SETUPS + p->setup) * 256 + spark,
+                                       .position = (double)i,
+                                       .log_mean = p->log_mean};
+    memcpy(read[i].covariate, p->covariate, sizeof read[i].covariate);
+  }
+  struct ew_effects effects = ew_effects_learn(read, n, 0, 0, 0, NAN);
+  memcpy(told, effects.told, sizeof effects.told);
+}
+
+/* 1. Of earlier days only that share of the readings counts, lest what conditions do be learned too small. */
 static struct ew_day_model *tell_earlier(const struct ew_day_told *pulls, gsize n) {
   struct ew_day_model *m = ew_day_model_new(&(struct ew_day_options){0});
-  for (gsize i = 0; i < n && !pulls[i].today; i++)
-    ew_day_model_add(m, &pulls[i].pull);
+  double told[EW_DAY_COVARIATES];
+  gsize earlier = 0;
+  while (earlier < n && !pulls[earlier].today)
+    earlier++;
+  share_told(pulls, earlier, told);
+  for (gsize i = 0; i < earlier; i++) {
+    struct ew_day_pull pull = pulls[i].pull;
+    for (int k = 0; k < EW_DAY_COVARIATES; k++)
+      pull.covariate[k] *= told[k]; /* only what it strays from the day's first counts */
+    ew_day_model_add(m, &pull);
+  }
   ew_day_model_lend_history(m);
   return m;
 }
 
-/* 2. FALSE: one of them fits nothing. */
-static gboolean tell_today(struct ew_day_model *m, const struct ew_day_told *pulls, gsize n,
-                           struct ew_day_opinion *o) {
-  g_autoptr(ew_day_model) before = ew_day_model_copy(m);
-  g_autofree struct ew_day_pull *today = g_new(struct ew_day_pull, n + 1);
-  gsize count = 0, first = 0, which;
+static void tell_misfit(struct ew_day_opinion *o, const struct ew_day_told *told, gsize number,
+                        double times, gboolean held, double chance) {
+  struct ew_argument pull = told->name ? ew_say_message("pull", told->name)
+                                       : ew_say_count("pull", (gint64)number),
+                     far = ew_say_figure("times", times, 1);
+  ew_messages_add(
+      o->notes, held ? ew_message(&day_misfit, pull, far)
+                     : ew_message(&day_misfit_again, pull, far, ew_say_share("chance", chance, 0)));
+}
+
+static void count_pulls(const struct ew_day_told *pulls, gsize n, struct ew_day_opinion *o) {
   for (gsize i = 0; i < n; i++) {
-    gboolean taken = !pulls[i].today || ew_day_model_add(m, &pulls[i].pull);
+    gboolean counts = isfinite(pulls[i].pull.log_mean);
     o->days += i == 0 || pulls[i].pull.day != pulls[i - 1].pull.day;
-    o->pulls += taken && isfinite(pulls[i].pull.log_mean);
-    o->pulls_today += taken && pulls[i].today;
-    first += !pulls[i].today;
+    o->pulls += counts;
+    o->pulls_today += counts && pulls[i].today;
+  }
+}
+
+/* 2. */
+static struct ew_day_answer *tell_today(const struct ew_day_model *before,
+                                        const struct ew_day_told *pulls, gsize n,
+                                        struct ew_day_opinion *o) {
+  g_autofree struct ew_day_pull *today = g_new(struct ew_day_pull, n + 1);
+  gsize count = 0;
+  for (gsize i = 0; i < n; i++)
     if (pulls[i].today)
       today[count++] = pulls[i].pull;
-  }
-  double misfit = ew_day_model_misfit(before, today, count, &which);
-  if (!(misfit > MISFIT))
-    return TRUE;
-  const ew_message *name = pulls[first + which].name;
-  o->misfit_side = pulls[first + which].pull.setup;
-  o->misfit_pull = pulls[first + which].id;
-  ew_messages_add(o->notes, ew_message(&day_misfit,
-                                       name ? ew_say_message("pull", name)
-                                            : ew_say_count("pull", (gint64)(first + which + 1)),
-                                       ew_say_figure("times", misfit, 1)));
-  return FALSE;
+  const struct ew_day_told *told = pulls + (n - count); /* today's come last */
+  struct ew_day_answer *answer = ew_day_answer_new(before, today, count);
+  gsize repeat = ew_day_answer_repeat(answer);
+  if (repeat < count)
+    o->misfit_side = told[repeat].pull.setup, o->misfit_pull = told[repeat].id;
+  for (gsize i = 0; i < count; i++)
+    if (i == repeat || ew_day_answer_apart(answer, i) > MISFIT)
+      tell_misfit(o, &told[i], n - count + i + 1, ew_day_answer_apart(answer, i), i == repeat,
+                  ew_day_answer_wrong(answer, i));
+  return answer;
 }
 
 static double side_mean(const struct ew_day_told *pulls, gsize n, int side, int k) {
@@ -137,13 +183,13 @@ static void tell_conditions(const struct ew_day_told *pulls, gsize n,
 }
 
 /* 3. Tails as the plain answer's: 5 % each for same where it was looked at once, else those of its level. */
-static enum ew_verdict verdict_of(const struct ew_day_model *m, const struct ew_comparison *plain,
+static enum ew_verdict verdict_of(const struct ew_day_answer *a, const struct ew_comparison *plain,
                                   struct ran ran) {
   double alpha = 1 - plain->confidence,
          inside = plain->confidence > 0.9499 && plain->confidence < 0.9501 ? 0.05 : alpha;
-  double below = ew_day_model_below(m, 0, 1, 0), margin = log1p(plain->margin);
-  if (plain->margin > 0 && 1 - ew_day_model_below(m, 0, 1, margin) < inside &&
-      ew_day_model_below(m, 0, 1, -margin) < inside)
+  double below = ew_day_answer_below(a, 0), margin = log1p(plain->margin);
+  if (plain->margin > 0 && 1 - ew_day_answer_below(a, margin) < inside &&
+      ew_day_answer_below(a, -margin) < inside)
     return EW_VERDICT_SAME;
   if (1 - below < alpha / 2)
     return EW_VERDICT_LOSS;
@@ -187,16 +233,17 @@ struct ew_day_opinion *ew_day_opinion(const struct ew_day_told *pulls, gsize n,
   o->notes = ew_messages_new();
   o->misfit_side = -1;
   g_autoptr(ew_day_model) m = tell_earlier(pulls, n);
-  gboolean fits = tell_today(m, pulls, n, o);
-  struct ew_day_belief belief = ew_day_model_believe(m, 0, 1);
+  count_pulls(pulls, n, o);
+  g_autoptr(ew_day_answer) answer = tell_today(m, pulls, n, o);
+  struct ew_day_belief belief = ew_day_answer_believe(answer);
   double alpha = 1 - plain->confidence;
   o->difference = expm1(belief.mean);
-  o->low = expm1(fmin(ew_day_model_quantile(m, 0, 1, alpha / 2), belief.mean));
-  o->high = expm1(fmax(ew_day_model_quantile(m, 0, 1, 1 - alpha / 2), belief.mean));
-  o->better = 1 - ew_day_model_below(m, 0, 1, 0);
+  o->low = expm1(fmin(ew_day_answer_quantile(answer, alpha / 2), belief.mean));
+  o->high = expm1(fmax(ew_day_answer_quantile(answer, 1 - alpha / 2), belief.mean));
+  o->better = 1 - ew_day_answer_below(answer, 0);
   o->sd = belief.scatter, o->walk = belief.walk, o->jump = belief.jump, o->slope = belief.slope;
   gboolean twice = ran.a >= 2 && ran.b >= 2;
-  o->verdict = fits && twice ? verdict_of(m, plain, ran) : EW_VERDICT_UNDECIDED;
+  o->verdict = o->misfit_side < 0 && twice ? verdict_of(answer, plain, ran) : EW_VERDICT_UNDECIDED;
   if (!twice)
     ew_messages_add(o->notes, ew_message_plain(&day_twice));
   if (o->verdict == EW_VERDICT_UNDECIDED && o->low > 0 && !ran.back)

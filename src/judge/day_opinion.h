@@ -24,9 +24,9 @@ struct ew_day_opinion {
       [EW_DAY_COVARIATES]; /* relative: what the sides' conditions did to B less A; 0: the same, or not known */
   double change
       [EW_DAY_COVARIATES]; /* B less A, K or per cent of humidity; NaN: not known on both sides */
-  int misfit_side;         /* of the pull that fits nothing, 0 or 1; -1: all fit */
-  gint64 misfit_pull;      /* its number in the book; 0: not of one, or none */
-  gboolean apart;          /* from the plain answer, by more than two standard errors */
+  int misfit_side;    /* of the pull that fits nothing and is asked for again, 0 or 1; -1: none */
+  gint64 misfit_pull; /* its number in the book; 0: not of one, or none */
+  gboolean apart;     /* from the plain answer, by more than two standard errors */
   ew_message *says;
   GPtrArray *notes; /* messages: what conditions did, what does not fit, what was assumed */
 };

@@ -131,6 +131,21 @@ static void what_it_tells(void **state) {
   o = ew_day_opinion(d.told, d.n, &plain);
   expect(o->pulls == d.n - 1 && isfinite(o->low) && isfinite(o->high), "a pull without a figure",
          "%u", o->pulls);
+  expect(note_of(o, "judge.day-misfit") && o->misfit_side == 0, "A did not run again", "%d",
+         o->misfit_side);
+  ew_day_opinion_free(o);
+  add(&d, 'A', NAN, 298, name); /* nor does this count as having run again */
+  o = ew_day_opinion(d.told, d.n, &plain);
+  expect(o->misfit_side == 0, "A ran again without a figure", "%d", o->misfit_side);
+  ew_day_opinion_free(o);
+  add(&d, 'A', 0.1, 298, name);
+  add(&d, 'B', 0, 298, name);
+  o = ew_day_opinion(d.told, d.n, &plain);
+  expect(!note_of(o, "judge.day-misfit") && note_of(o, "judge.day-misfit-again") &&
+             o->misfit_side == -1 && o->misfit_pull == 0,
+         "A has run again", "%u notes", o->notes->len);
+  expect(o->verdict == EW_VERDICT_SAME, "the bad one counts next to nothing", "%s (%g to %g)",
+         ew_verdict_keys[o->verdict], o->low, o->high);
   ew_day_opinion_free(o);
 }
 

@@ -25,6 +25,7 @@ struct day_trouble {
   double linear;      /* per cent a pull */
   double warm_up;     /* per cent, tau 2.5 pulls, when the question begins */
   double rougher;     /* scatter times this; 0: as it was */
+  gboolean all_day;   /* rougher from the day's first pull on, not from the question's */
   gboolean heavy;     /* t3 between pulls */
   double bad_pull;    /* per cent, of one pull of B */
   gboolean wrong_way; /* effects of the weather have the other sign */

@@ -4,10 +4,11 @@
  * A trial: five earlier days of 18 pulls, then today A, A, six spark steps, then the question, in the order A B A B or
  * B A B A, looked at after every pull from 2 to 14, at levels of alpha t^1.5 for a horizon of 14 pulls. Only pulls of
  * the question are counted. Wrong: gain or loss ever where nothing differs; *same* ever where the difference is the
- * margin of 1 %. "At equal rates": each method's thresholds are scaled until both are 5 %, and then pulls are counted.
+ * margin of 1 %. "At equal rates": each method's thresholds are scaled until both are 5 %, and then pulls are counted; "even": with one
+ * level for all looks in place of alpha t^1.5, which is near what the program spends over its own horizon of eight pulls.
  *
- * days            short: three parts of 100 days, limits three standard errors wider
- * days --full     twelve parts of 2,000 days; limits as they stand
+ * days            short: three parts of 60 days, limits three standard errors wider
+ * days --full     all parts, 2,000 days each; limits as they stand
  * days --only N   one part alone; --days N: this many; --answer: what one answer takes */
 #include "day_world.h"
 #include "days.h"
@@ -22,6 +23,9 @@ static const double spending[MOST_LOOKS + 1] = {1,     1,     .0027, .0024, .004
                                                 .0051, .0074, .0082, .0106, .0118,
                                                 .0144, .0159, .0187, .0205, .0236};
 
+/* The same level after each pull: 5 % in all over 2 to 14 pulls (after Pocock, Biometrika 64, 1977; from memory; 400,000 walks). */
+#define EVEN_LEVEL 0.0104
+
 const char *const method_names[METHODS] = {
     "plain, A B A B",
     "plain, all A named, A B A B",
@@ -31,13 +35,19 @@ const char *const method_names[METHODS] = {
     "day's model, A B A B",
     "day's model, B A B A",
     "day's model, cautious, B A B A",
-    "control: no slope, A B A B",
-    "control: likeliest point only, A B A B",
-    "control: no jump, A B A B",
+    "day's model, nobody's guards, A B A B",
+    "control: no slope, nobody's guards, A B A B",
+    "control: likeliest point only, nobody's guards, A B A B",
+    "control: no jump, nobody's guards, A B A B",
 };
 
 static gboolean is_model(enum method m) {
   return m >= METHOD_MODEL_ABAB;
+}
+
+/* All pulls are taken for sound, and nothing is held back: what one ingredient of the model does is seen where no guard covers it. */
+static gboolean is_bare(enum method m) {
+  return m >= METHOD_BARE;
 }
 
 gboolean b_first(enum method m) {
@@ -63,8 +73,11 @@ static struct look plain_look(const struct ew_value *raw,
   double alpha = spending[pulls], half = ew_half_width(&d, alpha),
          inside = ew_half_width(&d, 2 * alpha);
   double at95 = ew_half_width(&d, 0.05);
+  double gap = MARGIN - fabs(d.difference);
   return (struct look){.differs = fabs(d.difference) / half,
-                       .same = (MARGIN - fabs(d.difference)) / inside,
+                       .same = gap / inside,
+                       .even_differs = fabs(d.difference) / ew_half_width(&d, EVEN_LEVEL),
+                       .even_same = gap / ew_half_width(&d, 2 * EVEN_LEVEL),
                        .estimate = d.difference,
                        .half = at95};
 }
@@ -73,13 +86,15 @@ static double normal_of(double p) {
   return gsl_cdf_ugaussian_Pinv(fmin(fmax(p, 1e-15), 1 - 1e-15));
 }
 
-static struct look model_look(const struct ew_day_model *m, int pulls) {
-  double alpha = spending[pulls], below = ew_day_model_below(m, 0, 1, 0);
-  double inside =
-      fmin(ew_day_model_below(m, 0, 1, MARGIN), 1 - ew_day_model_below(m, 0, 1, -MARGIN));
-  struct ew_day_belief b = ew_day_model_believe(m, 0, 1);
-  return (struct look){.differs = fabs(normal_of(below)) / normal_of(1 - alpha / 2),
-                       .same = normal_of(inside) / normal_of(1 - alpha),
+static struct look model_look(const struct ew_day_answer *a, int pulls) {
+  double alpha = spending[pulls], below = ew_day_answer_below(a, 0);
+  double inside = fmin(ew_day_answer_below(a, MARGIN), 1 - ew_day_answer_below(a, -MARGIN));
+  struct ew_day_belief b = ew_day_answer_believe(a);
+  double away = fabs(normal_of(below)), within = normal_of(inside);
+  return (struct look){.differs = away / normal_of(1 - alpha / 2),
+                       .same = within / normal_of(1 - alpha),
+                       .even_differs = away / normal_of(1 - EVEN_LEVEL / 2),
+                       .even_same = within / normal_of(1 - EVEN_LEVEL),
                        .estimate = b.mean,
                        .half = 0};
 }
@@ -95,9 +110,7 @@ static void one_pull_of_past(struct world *w, struct past *past, int setup, doub
                                            .position = i,
                                            .log_mean = p.log_mean};
   memcpy(past->conditions[i], p.covariate, sizeof p.covariate);
-  for (int k = 0; k < MODELS; k++)
-    if (past->model[k])
-      ew_day_model_add(past->model[k], &p);
+  past->day[i] = p;
 }
 
 /* A A, six steps of spark, A B A B A B, then stopped, A A A A. */
@@ -137,13 +150,29 @@ static void learn_conditions(struct past *past) {
   ew_learn_spread(guarded, (gsize)past->pulls, past->guarded);
 }
 
+/* As the second opinion does: of the readings only what was no scatter of the sensors. */
+static void tell_models(struct past *past) {
+  for (int i = 0; i < past->pulls; i++) {
+    struct ew_day_pull pull = past->day[i];
+    for (int k = 0; k < EW_DAY_COVARIATES; k++)
+      pull.covariate[k] *= past->effects.told[k];
+    for (int k = 0; k < MODELS; k++)
+      if (past->model[k])
+        ew_day_model_add(past->model[k], &pull);
+  }
+  for (int k = 0; k < MODELS; k++)
+    if (past->model[k])
+      ew_day_model_lend_history(past->model[k]);
+}
+
 void past_new(struct world *w, struct past *past, guint models, int days) {
   static const struct ew_day_options options[MODELS] = {
       [MODEL_USUAL] = {0},
       [MODEL_CAUTIOUS] = {.cautious = TRUE},
-      [MODEL_NO_SLOPE] = {.no_slope = TRUE},
-      [MODEL_PLUG_IN] = {.plug_in = TRUE},
-      [MODEL_NO_JUMP] = {.no_jump = TRUE},
+      [MODEL_BARE] = {.all_sound = TRUE},
+      [MODEL_NO_SLOPE] = {.no_slope = TRUE, .all_sound = TRUE},
+      [MODEL_PLUG_IN] = {.plug_in = TRUE, .all_sound = TRUE},
+      [MODEL_NO_JUMP] = {.no_jump = TRUE, .all_sound = TRUE},
   };
   *past = (struct past){0};
   for (int k = 0; k < MODELS; k++)
@@ -154,9 +183,7 @@ void past_new(struct world *w, struct past *past, guint models, int days) {
   ew_learn_drift(past->pull, (gsize)past->pulls, past->levels[EW_LEVEL_CONSECUTIVE].sd,
                  &past->drift_mean, &past->drift_sd);
   learn_conditions(past);
-  for (int k = 0; k < MODELS; k++)
-    if (past->model[k])
-      ew_day_model_lend_history(past->model[k]);
+  tell_models(past);
 }
 
 void past_clear(struct past *past) {
@@ -164,21 +191,24 @@ void past_clear(struct past *past) {
     ew_day_model_free(past->model[k]);
 }
 
-static void morning(struct world *w, struct past *past, struct context *c) {
+/* What goes wrong all day goes wrong from its first pull on. */
+static void morning(struct world *w, const struct day_trouble *trouble, struct context *c) {
   world_morning(w);
+  if (trouble->all_day) {
+    w->trouble = (struct day_trouble){.rougher = trouble->rougher};
+    w->asked = TRUE;
+  }
   c->pulls = 0;
   for (int i = 0; i < 2; i++)
     c->pull[c->pulls++] = world_pull(w, 0, 0, 30, FALSE);
   for (int i = 0; i < 6; i++)
     c->pull[c->pulls++] = world_pull(w, 0, 0, 20 + 4 * i, FALSE);
-  for (int k = 0; k < MODELS; k++)
-    for (int i = 0; past->model[k] && i < c->pulls; i++)
-      ew_day_model_add(past->model[k], &c->pull[i]);
 }
 
 static enum model model_of(enum method m) {
   switch (m) {
   case METHOD_CAUTIOUS_BABA: return MODEL_CAUTIOUS;
+  case METHOD_BARE: return MODEL_BARE;
   case METHOD_NO_SLOPE: return MODEL_NO_SLOPE;
   case METHOD_PLUG_IN: return MODEL_PLUG_IN;
   case METHOD_NO_JUMP: return MODEL_NO_JUMP;
@@ -195,64 +225,75 @@ static enum model model_of(enum method m) {
 }
 
 /* As the second opinion does: nothing is told before each side ran twice (A twice in the morning), nor while a pull fits
- * nothing, and no gain before A came back. Only asked where something would be told, or nearly. */
-static void hold_back(const struct ew_day_model *before, const struct ew_day_pull *question,
-                      int pulls, struct look *look) {
+ * nothing and its set-up has not run again, and no gain before A came back. */
+static void hold_back(const struct ew_day_answer *answer, gsize today,
+                      const struct ew_day_pull *question, int pulls, struct look *look) {
   int b = 0;
   gboolean back = FALSE; /* A after the first B */
   for (int i = 0; i < pulls; i++) {
     back |= b > 0 && question[i].setup == 0;
     b += question[i].setup == 1;
   }
-  if (fmax(look->differs, look->same) < 0.5)
-    return;
-  if (b >= 2 && ew_day_model_misfit(before, question, (gsize)pulls, NULL) <= 3) {
+  if (b >= 2 && ew_day_answer_repeat(answer) == today) {
     if (!back && look->estimate > 0)
-      look->differs = 1e-9;
+      look->differs = look->even_differs = 1e-9;
     return;
   }
-  look->differs = 1e-9; /* looked at, and nothing told */
-  look->same = -1;
+  look->differs = look->even_differs = 1e-9; /* looked at, and nothing told */
+  look->same = look->even_same = -1;
+}
+
+/* One look of the day's model, at the morning and the first pulls of the question. */
+static void look_at_day(enum method m, const struct past *past, const struct context *c,
+                        const struct ew_day_pull *question, int pulls, struct course *out) {
+  struct ew_day_pull today[G_N_ELEMENTS(c->pull) + MOST_LOOKS];
+  gsize n = (gsize)(c->pulls + pulls);
+  memcpy(today, c->pull, (gsize)c->pulls * sizeof *today);
+  memcpy(today + c->pulls, question, (gsize)pulls * sizeof *today);
+  g_autoptr(ew_day_answer) answer = ew_day_answer_new(past->model[model_of(m)], today, n);
+  out->look[pulls] = model_look(answer, pulls);
+  if (!is_bare(m))
+    hold_back(answer, n, question, pulls, &out->look[pulls]);
+  if (pulls == 4 || pulls == 8) {
+    out->low[pulls] = ew_day_answer_quantile(answer, 0.025);
+    out->high[pulls] = ew_day_answer_quantile(answer, 0.975);
+  }
+}
+
+static void look_plainly(enum method m, const struct past *past, const struct ew_value *values,
+                         const double (*conditions)[EW_DAY_COVARIATES], gsize n, int pulls,
+                         gboolean stops, struct course *out) {
+  gboolean guarded = m == METHOD_GUARD_ABAB || m == METHOD_GUARD_BABA;
+  struct look look = plain_look(values, guarded ? conditions : NULL, n, pulls, past, stops);
+  out->look[pulls] = look;
+  out->low[pulls] = look.estimate - look.half;
+  out->high[pulls] = look.estimate + look.half;
 }
 
 /* One method over the pulls of one question: a look after each from the second on. */
 static void follow(enum method m, const struct past *past, const struct context *c,
                    const struct ew_day_pull *question, int most, gboolean stops,
                    struct course *out) {
-  gboolean guarded = m == METHOD_GUARD_ABAB || m == METHOD_GUARD_BABA;
-  gboolean named = m == METHOD_NAMED_ABAB || m == METHOD_NAMED_BABA || guarded;
+  gboolean named = m >= METHOD_NAMED_ABAB && m <= METHOD_GUARD_BABA;
   struct ew_value values[MOST_LOOKS + 8];
   double conditions[MOST_LOOKS + 8][EW_DAY_COVARIATES];
   gsize n = 0;
-  g_autoptr(ew_day_model) model = is_model(m) ? ew_day_model_copy(past->model[model_of(m)]) : NULL;
   for (int i = 0; named && i < 2; i++) {
     memcpy(conditions[n], c->pull[i].covariate, sizeof *conditions);
     values[n++] = (struct ew_value){0, i, c->pull[i].log_mean};
   }
-  gboolean seen[2] = {n > 0, FALSE}, told = FALSE;
+  gboolean seen[2] = {n > 0, FALSE};
   for (int i = 0; i < most; i++) {
     memcpy(conditions[n], question[i].covariate, sizeof *conditions);
     values[n++] = (struct ew_value){question[i].setup, c->pulls + i, question[i].log_mean};
     seen[question[i].setup] = TRUE;
-    if (model)
-      ew_day_model_add(model, &question[i]);
     if (i == 0 || !seen[0] || !seen[1])
       continue;
-    out->look[i + 1] =
-        model ? model_look(model, i + 1)
-              : plain_look(values, guarded ? (const double(*)[EW_DAY_COVARIATES])conditions : NULL,
-                           n, i + 1, past, stops);
-    if (model && !told)
-      hold_back(past->model[model_of(m)], question, i + 1, &out->look[i + 1]);
-    told |=
-        fmax(out->look[i + 1].differs, out->look[i + 1].same) > 1; /* later looks change nothing */
-    if (model && (i + 1 == 4 || i + 1 == 8)) {
-      out->low[i + 1] = ew_day_model_quantile(model, 0, 1, 0.025);
-      out->high[i + 1] = ew_day_model_quantile(model, 0, 1, 0.975);
-    } else {
-      out->low[i + 1] = out->look[i + 1].estimate - out->look[i + 1].half;
-      out->high[i + 1] = out->look[i + 1].estimate + out->look[i + 1].half;
-    }
+    if (is_model(m))
+      look_at_day(m, past, c, question, i + 1, out);
+    else
+      look_plainly(m, past, values, (const double(*)[EW_DAY_COVARIATES])conditions, n, i + 1, stops,
+                   out);
   }
 }
 
@@ -287,7 +328,7 @@ static void one_trial(gsl_rng *random, const struct study *s, struct course (*ou
   struct context c;
   world_new(&w, s->kind, random);
   past_new(&w, &past, models_of(s), s->no_past ? 0 : EARLIER_DAYS);
-  morning(&w, &past, &c);
+  morning(&w, &s->trouble, &c);
   for (int truth = 0; truth < TRUTHS; truth++)
     for (int first_b = 0; first_b < 2; first_b++) {
       struct ew_day_pull question[MOST_LOOKS];

@@ -1,6 +1,7 @@
 /* Trials of questions on invented days: what each method would have said after each pull. */
 #pragma once
 #include "day_world.h"
+#include "judge/day_answer.h"
 #include "judge/decide.h"
 #include "judge/effects.h"
 
@@ -18,6 +19,7 @@ enum method {
   METHOD_MODEL_ABAB,
   METHOD_MODEL_BABA,
   METHOD_CAUTIOUS_BABA,
+  METHOD_BARE,
   METHOD_NO_SLOPE,
   METHOD_PLUG_IN,
   METHOD_NO_JUMP,
@@ -26,11 +28,20 @@ enum method {
 extern const char *const method_names[METHODS];
 gboolean b_first(enum method method);
 
-enum model { MODEL_USUAL, MODEL_CAUTIOUS, MODEL_NO_SLOPE, MODEL_PLUG_IN, MODEL_NO_JUMP, MODELS };
+enum model {
+  MODEL_USUAL,
+  MODEL_CAUTIOUS,
+  MODEL_BARE,
+  MODEL_NO_SLOPE,
+  MODEL_PLUG_IN,
+  MODEL_NO_JUMP,
+  MODELS
+};
 
 /* Above 1: says gain or loss, or same; the estimate and the half-width at 95 %. */
 struct look {
   double differs, same, estimate, half;
+  double even_differs, even_same; /* at one level for all looks */
 };
 struct course {
   struct look look[MOST_LOOKS + 1];                 /* by pulls; zero before the first look */
@@ -40,6 +51,7 @@ struct course {
 struct past {
   struct ew_history_pull pull[100];
   int pulls, run;
+  struct ew_day_pull day[100];
   double conditions[100][EW_DAY_COVARIATES];
   struct ew_spread levels[EW_LEVELS_COUNT], guarded[EW_LEVELS_COUNT];
   double drift_mean, drift_sd;

@@ -15,11 +15,15 @@ static gboolean was_looked_at(const struct course *c, int pulls) {
   return c->look[pulls].differs != 0;
 }
 
-static double most_of(const struct course *c, gboolean same) {
+static double height(const struct look *l, gboolean same, gboolean even) {
+  return same ? (even ? l->even_same : l->same) : even ? l->even_differs : l->differs;
+}
+
+static double most_of(const struct course *c, gboolean same, gboolean even) {
   double most = -INFINITY;
   for (int n = 2; n <= MOST_LOOKS; n++)
     if (was_looked_at(c, n))
-      most = fmax(most, same ? c->look[n].same : c->look[n].differs);
+      most = fmax(most, height(&c->look[n], same, even));
   return most;
 }
 
@@ -28,18 +32,31 @@ static int by_size(const void *a, const void *b) {
   return (x > y) - (x < y);
 }
 
-/* How many trials ever say it; *scale: of the thresholds at which 5 % would. */
-static double ever(courses all, int trials, enum method m, int truth, gboolean same,
+/* Thresholds: above these it is said. */
+struct limits {
+  double differs, same;
+  gboolean even;
+};
+
+/* How many trials ever say it at the levels as they stand; *scale: of the thresholds at which 5 % would. */
+static double ever(courses all, int trials, enum method m, gboolean same, gboolean even,
                    double *scale) {
   g_autofree double *most = g_new(double, trials);
   double hits = 0;
   for (int i = 0; i < trials; i++) {
-    most[i] = most_of(&all[i][m][truth], same);
+    most[i] = most_of(&all[i][m][same ? 2 : 0], same, even);
     hits += most[i] > 1;
   }
   qsort(most, (size_t)trials, sizeof *most, by_size);
   *scale = most[(int)(0.95 * trials)];
   return hits;
+}
+
+static struct limits at_equal_rates(courses all, int trials, enum method m, gboolean even) {
+  struct limits limits = {.even = even};
+  ever(all, trials, m, FALSE, even, &limits.differs);
+  ever(all, trials, m, TRUE, even, &limits.same);
+  return limits;
 }
 
 /* Looking at 95 % after each pull, the usual habit. */
@@ -56,10 +73,10 @@ static double ever_naively(courses all, int trials, enum method m) {
   return hits;
 }
 
-/* Pulls until settled, with thresholds scaled. */
-static int settled_after(const struct course *c, double differs, double same, int most) {
+static int settled_after(const struct course *c, const struct limits *limits, int most) {
   for (int n = 2; n <= most; n++)
-    if (was_looked_at(c, n) && (c->look[n].differs > differs || c->look[n].same > same))
+    if (was_looked_at(c, n) && (height(&c->look[n], FALSE, limits->even) > limits->differs ||
+                                height(&c->look[n], TRUE, limits->even) > limits->same))
       return n;
   return most;
 }
@@ -68,11 +85,15 @@ struct pulls {
   double mean, se;
 };
 
+/* Pulls until settled, over all truths: their sum, and its standard error. */
 static struct pulls pulls_to(courses all, const struct study *s, enum method m, int truth,
-                             double differs, double same) {
+                             const struct limits *limits) {
   double sum = 0, squares = 0;
   for (int i = 0; i < s->trials; i++) {
-    double n = settled_after(&all[i][m][truth], differs, same, s->most);
+    double n = 0;
+    for (int t = 0; t < TRUTHS; t++)
+      if (truth < 0 || t == truth)
+        n += settled_after(&all[i][m][t], limits, s->most);
     sum += n, squares += n * n;
   }
   double mean = sum / s->trials;
@@ -89,28 +110,31 @@ static double covered(courses all, int trials, enum method m, int n) {
   return held / TRUTHS;
 }
 
-/* All pulls to an answer over the three truths, as the levels stand; a row of the table, with those at equal rates. */
+static void print_pulls(const char *how, courses all, const struct study *s, enum method m,
+                        const struct limits *limits) {
+  struct pulls all_of_it = pulls_to(all, s, m, -1, limits);
+  printf(" %s %.2f ± %.2f (", how, all_of_it.mean, all_of_it.se);
+  for (int t = 0; t < TRUTHS; t++)
+    printf("%s%.2f", t ? " " : "", pulls_to(all, s, m, t, limits).mean);
+  printf(")");
+}
+
+/* A row of the table: rates, cover, pulls to an answer over the three truths, (at 0, 0.5 and 1 %). All pulls as the levels stand. */
 static double print_method(courses all, const struct study *s, enum method m) {
-  double differs, same, sum = 0, trials = s->trials;
-  double wrong = ever(all, s->trials, m, 0, FALSE, &differs) / trials,
-         wrong_same = ever(all, s->trials, m, 2, TRUE, &same) / trials;
-  printf("| | %s, %s: false %.3f / %.3f; cover %.3f, %.3f; pulls at 0, 0.5, 1 %%, at equal rates "
-         "and as it stands |",
-         world_names[s->kind], method_names[m], wrong, wrong_same,
+  static const struct limits stand = {1, 1, FALSE};
+  struct limits equal = at_equal_rates(all, s->trials, m, FALSE),
+                even = at_equal_rates(all, s->trials, m, TRUE);
+  double scale, trials = s->trials;
+  printf("| | %s, %s: false %.3f / %.3f; cover %.3f, %.3f; pulls", world_names[s->kind],
+         method_names[m], ever(all, s->trials, m, FALSE, FALSE, &scale) / trials,
+         ever(all, s->trials, m, TRUE, FALSE, &scale) / trials,
          covered(all, s->trials, m, 4) / trials, covered(all, s->trials, m, 8) / trials);
-  for (int t = 0; t < TRUTHS; t++) {
-    struct pulls p = pulls_to(all, s, m, t, differs, same);
-    printf(" %.2f ± %.2f", p.mean, p.se);
-  }
-  printf(" |");
-  for (int t = 0; t < TRUTHS; t++) {
-    double mean = pulls_to(all, s, m, t, 1, 1).mean;
-    printf(" %.2f", mean);
-    sum += mean;
-  }
-  printf(" | |\n");
+  print_pulls("as it stands", all, s, m, &stand);
+  print_pulls("at equal rates", all, s, m, &equal);
+  print_pulls("even", all, s, m, &even);
+  printf(" | | |\n");
   fflush(stdout);
-  return sum;
+  return pulls_to(all, s, m, -1, &stand).mean;
 }
 
 /* What a study promises of the model; NaN: nothing. */
@@ -122,6 +146,7 @@ struct promise {
   double saves;  /* pulls of the model, as a share of the plain answer's, as the levels stand */
   guint methods; /* beside the model's own and the plain answer of the program */
   gboolean no_past;
+  gboolean of_model; /* nothing is promised of the plain answer */
 };
 
 #define BIT(m) (1u << (m))
@@ -129,11 +154,11 @@ struct promise {
 static void check_rate(struct table *t, courses all, const struct study *s, const struct promise *p,
                        enum method m, gboolean same) {
   char what[200];
-  double scale, hits = ever(all, s->trials, m, same ? 2 : 0, same, &scale);
+  double scale, hits = ever(all, s->trials, m, same, FALSE, &scale);
   double most = same ? p->same : p->wrong;
   snprintf(what, sizeof what, "%s, %s, %s: false %s", world_names[s->kind], p->what,
            method_names[m], same ? "same" : "gain or loss");
-  if (isnan(most))
+  if (isnan(most) || (p->of_model && m == METHOD_GUARD_ABAB))
     for_the_reader(t, what, hits, s->trials);
   else
     at_most(t, what, hits, s->trials, most);
@@ -152,21 +177,38 @@ static void check_rates(struct table *t, courses all, const struct study *s,
 static void check_control(struct table *t, courses all, const struct study *s, enum method m,
                           double least) {
   char what[160];
-  double scale, hits = ever(all, s->trials, m, 0, FALSE, &scale);
+  double scale, hits = ever(all, s->trials, m, FALSE, FALSE, &scale);
   snprintf(what, sizeof what, "%s, %s: false gain or loss", world_names[s->kind], method_names[m]);
   at_least(t, what, hits, s->trials, least);
 }
 
+/* Of a world with noise that remembers an interval by white noise holds more than it says: A B A B is surer there than the history can tell. */
 static void check_cover(struct table *t, courses all, const struct study *s) {
   char what[160];
   for (int n = 4; n <= 8; n += 4) {
     snprintf(what, sizeof what, "%s, cover after %d pulls", world_names[s->kind], n);
-    double held = covered(all, s->trials, METHOD_MODEL_ABAB, n);
-    at_least(t, what, held, s->trials, 0.93);
+    within(t, what, covered(all, s->trials, METHOD_MODEL_ABAB, n), s->trials, 0.94,
+           s->kind == WORLD_FIGURES ? 0.965 : 1);
   }
-  snprintf(what, sizeof what, "%s, control: a look at 95 %% after each pull", world_names[s->kind]);
-  if (s->kind == WORLD_FIGURES) /* noise with memory makes A B A B surer than the history says */
-    at_least(t, what, ever_naively(all, s->trials, METHOD_PLAIN), s->trials, 0.10);
+}
+
+/* What is left out of the model must be missed: each control in the world where it is, the other for the reader.
+ * WORLD_ENGINE: noise that remembers makes any answer in the order A B A B surer than it says, looks at 95 % and the likeliest point too. */
+static void check_controls(struct table *t, courses all, const struct study *s,
+                           const struct promise *p) {
+  gboolean figures = s->kind == WORLD_FIGURES;
+  if (p->trouble.linear == 0.3 && s->methods & BIT(METHOD_NO_SLOPE))
+    check_control(t, all, s, METHOD_NO_SLOPE, figures ? 0.5 : 0.3);
+  if (s->methods & BIT(METHOD_PLUG_IN))
+    check_control(t, all, s, METHOD_PLUG_IN, figures ? 0.10 : 0);
+  if (s->methods & BIT(METHOD_NO_JUMP))
+    check_control(t, all, s, METHOD_NO_JUMP, figures ? 0.09 : 0);
+  if (!isnan(p->saves) && !p->stops) {
+    char what[160];
+    snprintf(what, sizeof what, "%s, control: a look at 95 %% after each pull",
+             world_names[s->kind]);
+    at_least(t, what, ever_naively(all, s->trials, METHOD_PLAIN), s->trials, figures ? 0.15 : 0);
+  }
 }
 
 static void study(struct table *t, const struct promise *p, enum world_kind kind, int trials) {
@@ -188,15 +230,7 @@ static void study(struct table *t, const struct promise *p, enum world_kind kind
   if (!isnan(p->saves))
     value_at_most(t, "pulls of the model by those of the plain answer, as the levels stand",
                   sum[METHOD_MODEL_ABAB] / sum[METHOD_PLAIN], p->saves, 0.15, "");
-  if (p->trouble.linear == 0.3 && s.methods & BIT(METHOD_NO_SLOPE))
-    check_control(t, all, &s, METHOD_NO_SLOPE,
-                  kind == WORLD_FIGURES ? 0.15 : 0.08); /* as told, with its guards */
-  if (p->no_past &&
-      kind ==
-          WORLD_FIGURES) /* noise with memory makes A B A B surer than any point of the grid says */
-    check_control(t, all, &s, METHOD_PLUG_IN, 0.06); /* its guards hold part of it back */
-  if (s.methods & BIT(METHOD_NO_JUMP) && kind == WORLD_FIGURES)
-    check_control(t, all, &s, METHOD_NO_JUMP, 0.09);
+  check_controls(t, all, &s, p);
   if (!isnan(p->saves) && !p->stops)
     check_cover(t, all, &s);
   g_free(all);
@@ -211,7 +245,13 @@ static const struct promise promises[] = {
      1.0,
      BIT(METHOD_PLAIN) | BIT(METHOD_NAMED_ABAB) | BIT(METHOD_NAMED_BABA) | BIT(METHOD_GUARD_ABAB) |
          BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
-    {"drift of 0.3 % a pull", {.linear = 0.3}, 0, 0.07, 0.07, NAN, BIT(METHOD_NO_SLOPE)},
+    {"drift of 0.3 % a pull",
+     {.linear = 0.3},
+     0,
+     0.07,
+     0.07,
+     NAN,
+     BIT(METHOD_NO_SLOPE) | BIT(METHOD_BARE)},
     {"a stop at each change, 3 pulls a run",
      {0},
      3,
@@ -224,8 +264,29 @@ static const struct promise promises[] = {
     {"conditions act the other way", {.wrong_way = TRUE}, 0, 0.07, 0.07, NAN, 0},
     {"warm-up of 0.6 %", {.warm_up = 0.6}, 0, 0.06, 0.075, NAN, BIT(METHOD_MODEL_BABA)},
     {"inlet 3 K warmer on B", {.warm_inlet = 3}, 0, 0.06, NAN, NAN, BIT(METHOD_PLAIN)},
-    {"one pull of B -1.5 %", {.bad_pull = -1.5}, 0, NAN, NAN, NAN, BIT(METHOD_PLAIN)},
-    {"scatter 1.8 times larger", {.rougher = 1.8}, 0, NAN, NAN, NAN, BIT(METHOD_CAUTIOUS_BABA)},
+    {"one pull of B -1.5 %",
+     {.bad_pull = -1.5},
+     0,
+     0.13,
+     0.13,
+     NAN,
+     BIT(METHOD_MODEL_BABA),
+     .of_model = TRUE},
+    {"scatter 1.8 times larger today",
+     {.rougher = 1.8, .all_day = TRUE},
+     0,
+     0.12,
+     0.12,
+     NAN,
+     BIT(METHOD_MODEL_BABA),
+     .of_model = TRUE},
+    {"scatter 1.8 times larger from the question on",
+     {.rougher = 1.8},
+     0,
+     NAN,
+     NAN,
+     NAN,
+     BIT(METHOD_MODEL_BABA) | BIT(METHOD_CAUTIOUS_BABA)},
     {"a jump that nobody told", {.unsaid_jump = 0.4}, 0, NAN, NAN, NAN, 0},
     {"a stop at each change, 2 pulls a run",
      {0},
@@ -233,8 +294,16 @@ static const struct promise promises[] = {
      0.06,
      0.065,
      1.0,
-     BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP) | BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
-    {"the first day of a book", {0}, 0, NAN, NAN, NAN, BIT(METHOD_PLUG_IN), TRUE},
+     BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP) | BIT(METHOD_BARE) | BIT(METHOD_GUARD_BABA) |
+         BIT(METHOD_MODEL_BABA)},
+    {"the first day of a book",
+     {0},
+     0,
+     NAN,
+     NAN,
+     NAN,
+     BIT(METHOD_PLUG_IN) | BIT(METHOD_BARE),
+     TRUE},
 };
 
 /* CPU time of one second opinion, from figures to verdict, with the search for a pull that fits nothing, as a line of JSON. */
@@ -280,7 +349,7 @@ int main(int count, char **arguments) {
       continue;
     begin_line(&t, k, promises[k].what);
     for (enum world_kind kind = 0; kind < WORLDS; kind++)
-      study(&t, &promises[k], kind, days ? days : t.full ? 2000 : 100);
+      study(&t, &promises[k], kind, days ? days : t.full ? 2000 : 60);
     end_line(&t);
   }
   printf("[  PASSED  ] %d test(s).\n", t.lines_passed);

@@ -142,10 +142,12 @@ static double slack(const struct table *table, double p, double n) {
   return table->full ? 0 : 3 * sqrt(p * (1 - p) / n);
 }
 
-static void share_row(struct table *table, const char *what, double share, const char *limit,
-                      gboolean good) {
-  char achieved[32];
-  snprintf(achieved, sizeof achieved, "%.2f %%", 100 * share);
+/* With its standard error. */
+static void share_row(struct table *table, const char *what, double share, double trials,
+                      const char *limit, gboolean good) {
+  char achieved[48];
+  snprintf(achieved, sizeof achieved, "%.2f ± %.2f %%", 100 * share,
+           100 * sqrt(share * (1 - share) / trials));
   row(table, what, achieved, limit, good && isfinite(share));
 }
 
@@ -153,14 +155,14 @@ void at_most(struct table *table, const char *what, double hits, double trials, 
   double share = hits / trials, most = limit + slack(table, limit, trials);
   char text[64];
   snprintf(text, sizeof text, "at most %.2f %%", 100 * most);
-  share_row(table, what, share, text, share <= most);
+  share_row(table, what, share, trials, text, share <= most);
 }
 
 void at_least(struct table *table, const char *what, double hits, double trials, double limit) {
   double share = hits / trials, least = limit - slack(table, limit, trials);
   char text[64];
   snprintf(text, sizeof text, "at least %.2f %%", 100 * least);
-  share_row(table, what, share, text, share >= least);
+  share_row(table, what, share, trials, text, share >= least);
 }
 
 void within(struct table *table, const char *what, double hits, double trials, double low,
@@ -169,7 +171,7 @@ void within(struct table *table, const char *what, double hits, double trials, d
   double least = low - slack(table, low, trials), most = fmin(high + slack(table, high, trials), 1);
   char text[64];
   snprintf(text, sizeof text, "%.2f to %.2f %%", 100 * least, 100 * most);
-  share_row(table, what, share, text, share >= least && share <= most);
+  share_row(table, what, share, trials, text, share >= least && share <= most);
 }
 
 void value_at_most(struct table *table, const char *what, double value, double limit, double more,
@@ -182,5 +184,5 @@ void value_at_most(struct table *table, const char *what, double value, double l
 }
 
 void for_the_reader(struct table *table, const char *what, double hits, double trials) {
-  share_row(table, what, hits / trials, "", TRUE);
+  share_row(table, what, hits / trials, trials, "", TRUE);
 }

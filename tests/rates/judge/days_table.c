@@ -119,22 +119,31 @@ static void print_pulls(const char *how, courses all, const struct study *s, enu
   printf(")");
 }
 
-/* A row of the table: rates, cover, pulls to an answer over the three truths, (at 0, 0.5 and 1 %). All pulls as the levels stand. */
-static double print_method(courses all, const struct study *s, enum method m) {
-  static const struct limits stand = {1, 1, FALSE};
-  struct limits equal = at_equal_rates(all, s->trials, m, FALSE),
-                even = at_equal_rates(all, s->trials, m, TRUE);
-  double scale, trials = s->trials;
-  printf("| | %s, %s: false %.3f / %.3f; cover %.3f, %.3f; pulls", world_names[s->kind],
-         method_names[m], ever(all, s->trials, m, FALSE, FALSE, &scale) / trials,
-         ever(all, s->trials, m, TRUE, FALSE, &scale) / trials,
-         covered(all, s->trials, m, 4) / trials, covered(all, s->trials, m, 8) / trials);
-  print_pulls("as it stands", all, s, m, &stand);
-  print_pulls("at equal rates", all, s, m, &equal);
-  print_pulls("even", all, s, m, &even);
-  printf(" | | |\n");
+static double rate(courses all, int trials, enum method m, gboolean same, gboolean even) {
+  double scale;
+  return ever(all, trials, m, same, even, &scale) / trials;
+}
+
+/* A row of the table: rates, cover, pulls to an answer over the three truths (at 0, 0.5 and 1 %), at both kinds of levels. */
+static void print_method(courses all, const struct study *s, enum method m) {
+  for (gboolean even = FALSE; even <= TRUE; even++) {
+    struct limits stand = {1, 1, even}, equal = at_equal_rates(all, s->trials, m, even);
+    printf("| | %s, %s%s: false %.3f / %.3f; cover %.3f, %.3f; pulls", world_names[s->kind],
+           method_names[m], even ? ", even levels" : "", rate(all, s->trials, m, FALSE, even),
+           rate(all, s->trials, m, TRUE, even), covered(all, s->trials, m, 4) / s->trials,
+           covered(all, s->trials, m, 8) / s->trials);
+    print_pulls("as they stand", all, s, m, &stand);
+    print_pulls("at equal rates", all, s, m, &equal);
+    printf(" | | |\n");
+  }
   fflush(stdout);
-  return pulls_to(all, s, m, -1, &stand).mean;
+}
+
+/* All pulls of one method by those of another, at equal rates. */
+static double pulls_by(courses all, const struct study *s, enum method m, enum method other) {
+  struct limits one = at_equal_rates(all, s->trials, m, FALSE),
+                two = at_equal_rates(all, s->trials, other, FALSE);
+  return pulls_to(all, s, m, -1, &one).mean / pulls_to(all, s, other, -1, &two).mean;
 }
 
 /* What a study promises of the model; NaN: nothing. */
@@ -143,7 +152,7 @@ struct promise {
   struct day_trouble trouble;
   int stops;
   double wrong, same; /* shares that ever say gain or loss, or same */
-  double saves;  /* pulls of the model, as a share of the plain answer's, as the levels stand */
+  double saves;  /* pulls of the model, B A B A, by the plain answer's, A B A B, at equal rates */
   guint methods; /* beside the model's own and the plain answer of the program */
   gboolean no_past;
   gboolean of_model; /* nothing is promised of the plain answer */
@@ -221,15 +230,14 @@ static void study(struct table *t, const struct promise *p, enum world_kind kind
                     .most = MOST_LOOKS,
                     .trials = trials};
   courses all = run_study(&s);
-  double sum[METHODS] = {0};
   printf("%s, %s, %d days\n", world_names[kind], p->what, trials);
   for (enum method m = 0; m < METHODS; m++)
     if (s.methods & BIT(m))
-      sum[m] = print_method(all, &s, m);
+      print_method(all, &s, m);
   check_rates(t, all, &s, p);
   if (!isnan(p->saves))
-    value_at_most(t, "pulls of the model by those of the plain answer, as the levels stand",
-                  sum[METHOD_MODEL_ABAB] / sum[METHOD_PLAIN], p->saves, 0.15, "");
+    value_at_most(t, "pulls of the model, B A B A, by the plain answer's, A B A B, at equal rates",
+                  pulls_by(all, &s, METHOD_MODEL_BABA, METHOD_PLAIN), p->saves, 0.15, "");
   check_controls(t, all, &s, p);
   if (!isnan(p->saves) && !p->stops)
     check_cover(t, all, &s);
@@ -242,7 +250,7 @@ static const struct promise promises[] = {
      0,
      0.06,
      0.065,
-     1.0,
+     0.95,
      BIT(METHOD_PLAIN) | BIT(METHOD_NAMED_ABAB) | BIT(METHOD_NAMED_BABA) | BIT(METHOD_GUARD_ABAB) |
          BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
     {"drift of 0.3 % a pull",
@@ -257,7 +265,7 @@ static const struct promise promises[] = {
      3,
      0.06,
      0.065,
-     1.0,
+     0.85,
      BIT(METHOD_PLAIN) | BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
     {"drift of 0.1 % a pull", {.linear = 0.1}, 0, 0.07, 0.07, NAN, 0},
     {"t3 between pulls", {.heavy = TRUE}, 0, 0.07, 0.07, NAN, 0},
@@ -293,7 +301,7 @@ static const struct promise promises[] = {
      2,
      0.06,
      0.065,
-     1.0,
+     0.85,
      BIT(METHOD_PLAIN) | BIT(METHOD_NO_JUMP) | BIT(METHOD_BARE) | BIT(METHOD_GUARD_BABA) |
          BIT(METHOD_MODEL_BABA)},
     {"the first day of a book",

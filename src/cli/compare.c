@@ -115,7 +115,8 @@ static void say_comparison(const struct ew_comparison *c, enum ew_unit_system un
     ew_say("the band holds over the whole range at once (95 %%); detail finer than the smoothing "
            "does not show");
   }
-  say_weights(c);
+  if (c->weights)
+    say_weights(c);
   for (guint i = 0; i < c->notes->len; i++) {
     g_autofree char *note = ew_message_text(c->notes->pdata[i], units);
     ew_say("%s", note);

@@ -265,6 +265,8 @@ static void take_conditions_out(struct gathered *g, const struct ew_compare_opti
 
 static void keep_weights(const struct gathered *g, const struct ew_compared_pull *pulls,
                          const struct ew_difference *d, struct ew_comparison *c) {
+  if (c->invalid) /* of a refused difference nothing is weighed */
+    return;
   g_autofree double *weight = g_new(double, g->count + 1);
   ew_difference_weights(g->values, g->count, d, weight);
   c->weights = g->count;

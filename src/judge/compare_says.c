@@ -127,10 +127,10 @@ static void write_conditions(const struct ew_comparison *c, struct ew_json *json
   ew_json_close(json);
 }
 
-/* A pull of the question, and what it weighs in the difference; of one that is refused nothing is weighed. */
+/* A pull of the question, and what it weighs in the difference: none of one that is refused. */
 static void write_weights(const struct ew_comparison *c, struct ew_json *json) {
   ew_json_open_array(json, "weights");
-  for (gsize i = 0; i < c->weights && c->verdict != EW_VERDICT_NOT_COMPARABLE; i++) {
+  for (gsize i = 0; i < c->weights; i++) {
     ew_json_open(json, NULL);
     ew_json_text(json, "side", c->weight[i].side ? "b" : "a");
     if (c->weight[i].id)

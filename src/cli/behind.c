@@ -48,7 +48,7 @@ static void say_behind(const struct ew_verdict_row *row, const struct ew_behind 
   ew_say("%" G_GINT64_FORMAT ": %s", row->id, line);
   for (guint i = 0; i < texts->len; i++)
     ew_say("  %s", (const char *)texts->pdata[i]);
-  if (texts->len == 0)
+  if (texts->len == 0 && !b->next)
     ew_say("  nothing more is kept of it");
   if (b->next) {
     g_autofree char *next = ew_message_text(b->next, units);

@@ -11,6 +11,8 @@ EW_MESSAGE(fellow_tripped, "desk.fellow-tripped", EW_NOTE, "an alarm tripped in 
 EW_MESSAGE(fellow_discarded, "desk.fellow-discarded", EW_NOTE, "discarded");
 EW_MESSAGE(fellow_warm_up, "desk.fellow-warm-up", EW_NOTE,
            "the first of a run, and its temperatures are not known: a warm-up pull");
+EW_MESSAGE(fellow_elsewhere, "desk.fellow-elsewhere", EW_NOTE,
+           "of another day or run than those named");
 EW_MESSAGE(fellow_left_out, "desk.fellow-left-out", EW_NOTE,
            "{pull} could stand for {side} and is left out: {reason}");
 EW_MESSAGE(fellows_added, "desk.fellows-added", EW_NOTE,
@@ -83,9 +85,9 @@ static gboolean begins_a_run(const GArray *rows, guint at) {
   return at == 0 || between_rows(row - 1, row) > EW_LEVEL_CONSECUTIVE;
 }
 
-/* 3. NULL: it may. */
+/* 3. NULL: it may. One that ran beside the other side's pulls alone would make the sides of one day, and with it pulls of another. */
 static ew_message *why_not(const struct ew_pull_row *row, gboolean first, const GPtrArray *side,
-                           const struct ew_loaded *l) {
+                           gboolean of_run, const struct ew_loaded *l) {
   const struct ew_message_kind *plain = row->held        ? &fellow_held
                                         : row->discarded ? &fellow_discarded
                                         : row->tripped   ? &fellow_tripped
@@ -93,6 +95,8 @@ static ew_message *why_not(const struct ew_pull_row *row, gboolean first, const 
   const struct ew_conditions *c = &l->curve->conditions;
   if (plain)
     return ew_message_plain(plain);
+  if (!is_of(row, side, of_run))
+    return ew_message_plain(&fellow_elsewhere);
   if (first && isnan(c->oil_start_k) && isnan(c->coolant_start_k))
     return ew_message_plain(&fellow_warm_up);
   const struct ew_pull_facts *one = &nth(side, 0)->facts, *other = &l->facts;
@@ -114,12 +118,12 @@ static void say_added(char side, const GPtrArray *added, GPtrArray *notes) {
 
 /* 2. */
 static void take(GPtrArray *const sides[2], GPtrArray *const added[2], struct ew_loaded *l,
-                 const struct ew_pull_row *row, gboolean first, GPtrArray *notes) {
+                 const struct ew_pull_row *row, gboolean first, gboolean of_run, GPtrArray *notes) {
   gboolean of_a = repeats(sides[0], l), of_b = repeats(sides[1], l);
   int s = of_b;
   if (of_a == of_b) /* of neither, or the sides are one set-up and nobody can say which */
     return;
-  g_autoptr(ew_message) reason = why_not(row, first, sides[s], l);
+  g_autoptr(ew_message) reason = why_not(row, first, sides[s], of_run, l);
   if (reason) {
     ew_messages_add(notes, ew_message(&fellow_left_out, ew_say_message("pull", l->numbered),
                                       ew_say_text("side", s ? "B" : "A"),
@@ -158,7 +162,7 @@ gboolean ew_desk_fellows(const struct ew_desk *desk, GPtrArray *a, GPtrArray *b,
     if (!l)
       return FALSE;
     g_ptr_array_add(own, l);
-    take(sides, added, l, row, begins_a_run(rows, i), notes);
+    take(sides, added, l, row, begins_a_run(rows, i), of_run, notes);
   }
   say_added('A', for_a, notes);
   say_added('B', for_b, notes);

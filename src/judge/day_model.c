@@ -3,8 +3,8 @@
  * one figure: P - K(h'P) - (Ph)K' + K S K', which keeps P symmetric (Bucy and Joseph 1968; Anderson and Moore, Optimal
  * Filtering, 1979, 6.5); 3. the weight of each point by the density of what came (Anderson and Moore, 10.1: the exact
  * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's
- * weights are raised to a power below 1, since earlier days need not scatter like today, and two fifths of them move to points that scatter
- * 1.65 and 2.1 times as much; 6. the difference of two set-ups is a mixture of normals.
+ * weights are raised to a power below 1, since earlier days need not scatter like today, and a third of them moves to points that scatter
+ * 2.1 times as much; 6. the difference of two set-ups is a mixture of normals.
  * The priors' sizes: found by simulation, common practice, no source.
  *
  * Everything inside is in per cent. */
@@ -49,8 +49,8 @@ static const struct {
 #define WARM_UP_PULLS  2.5
 #define POWER          0.4 /* of the history's evidence about the grid */
 #define POWER_CAUTIOUS 0.12
-#define ROUGHER        0.4              /* chance that today scatters more than earlier days */
-static const int rougher_by[] = {2, 3}; /* points of the grid: 1.65 and 2.1 times */
+#define ROUGHER        0.35 /* chance that today scatters more than earlier days */
+#define ROUGHER_BY     3    /* points of the grid: 2.1 times */
 
 static double prior_mean(int state) {
   return prior[MIN(state, (int)EW_DAY_SETUP)].mean;
@@ -240,11 +240,9 @@ static void expect_rougher(struct ew_day_model *m) {
   for (int g = 0; g < m->points; g++)
     sum += weight[g] = ew_exp(m->filter[g].log_prior + m->filter[g].log_evidence - most);
   for (int g = 0; g < m->points; g++) {
-    int room = NS - 1 - g / (NQ * NJ);
+    int up = MIN(ROUGHER_BY, NS - 1 - g / (NQ * NJ));
     moved[g] += (1 - ROUGHER) * weight[g] / sum;
-    for (gsize k = 0; k < G_N_ELEMENTS(rougher_by); k++)
-      moved[g + MIN(rougher_by[k], room) * NQ * NJ] +=
-          ROUGHER / G_N_ELEMENTS(rougher_by) * weight[g] / sum;
+    moved[g + up * NQ * NJ] += ROUGHER * weight[g] / sum;
   }
   for (int g = 0; g < m->points; g++) {
     m->filter[g].log_prior = ew_log(fmax(moved[g], 1e-300));

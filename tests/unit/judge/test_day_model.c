@@ -120,12 +120,17 @@ static void days(void **state) {
   expect_near(b.sd, 0.02, 1e-9, "another day: its set-up 1 is another one");
   expect_near(b.mean, 0, 1e-9, "another day: nothing known of it");
   expect(sure < 0.004, "a day of eight pulls", "%g", sure);
-  g_autoptr(ew_day_model) lent = a_day(NULL, 0);
+  g_autoptr(ew_day_model) lent = a_day(&(struct ew_day_options){.all_sound = TRUE}, 0);
   double scatter = ew_day_model_believe(lent, 0, 1).scatter;
   ew_day_model_lend_history(lent);
   double then = ew_day_model_believe(lent, 0, 1).scatter;
   expect(fabs(log(then / 0.003)) < fabs(log(scatter / 0.003)), "nearer to what is usual",
          "%g, then %g", scatter, then);
+  g_autoptr(ew_day_model) rougher = a_day(NULL, 0);
+  ew_day_model_lend_history(rougher);
+  double today = ew_day_model_believe(rougher, 0, 1).scatter;
+  expect(today > 1.2 * then && today < 2.2 * then, "and today may be rougher", "%g, then %g", today,
+         then);
 }
 
 /* After a stop the level may have moved: the same figures tell less. */

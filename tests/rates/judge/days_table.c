@@ -202,13 +202,13 @@ static void check_cover(struct table *t, courses all, const struct study *s) {
 }
 
 /* What is left out of the model must be missed: each control in the world where it is, the other for the reader. Without the slope
- * A B A B cancels most of a drift by itself; what it is for is seen where the sides come in runs.
+ * A B A B cancels most of a drift by itself, and the level's walk, up to 0.12 % a pull, follows part of the rest: some 20 to 25 % are wrong.
  * WORLD_ENGINE: noise that remembers makes any answer in the order A B A B surer than it says, looks at 95 % and the likeliest point too. */
 static void check_controls(struct table *t, courses all, const struct study *s,
                            const struct promise *p) {
   gboolean figures = s->kind == WORLD_FIGURES;
   if (p->trouble.linear == 0.3 && s->methods & BIT(METHOD_NO_SLOPE))
-    check_control(t, all, s, METHOD_NO_SLOPE, p->stops ? 0.5 : figures ? 0.15 : 0.08);
+    check_control(t, all, s, METHOD_NO_SLOPE, figures ? 0.15 : 0.08);
   if (s->methods & BIT(METHOD_PLUG_IN))
     check_control(t, all, s, METHOD_PLUG_IN, figures ? 0.10 : 0);
   if (s->methods & BIT(METHOD_NO_JUMP))

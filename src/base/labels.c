@@ -62,6 +62,7 @@ static void append_like(GString *to, const char *word, const char *model) {
 }
 
 char *ew_labels_put(const char *text, enum ew_labels labels) {
+  g_assert(labels < EW_LABELS_COUNT);
   enum ew_labels from = labels == EW_LABELS_BRITISH ? EW_LABELS_AMERICAN : EW_LABELS_BRITISH;
   GString *to = g_string_sized_new(strlen(text) + 16);
   for (const char *at = text; *at;) {

@@ -19,6 +19,7 @@ const char *ew_remedy_key(enum ew_remedy remedy) {
 
 const char *ew_remedy_at(enum ew_remedy remedy, enum ew_place place) {
   g_assert(remedy < EW_REMEDIES_COUNT);
+  g_assert((gsize)place < G_N_ELEMENTS(remedies[remedy].text));
   const char *text = remedies[remedy].text[place];
   return text ? ew_tr(text) : NULL;
 }

@@ -33,6 +33,7 @@ GBytes *ew_frames_text(const struct ew_frames *frames) {
 
 static void fill_column(const struct ew_frames *frames, gsize c, struct ew_column *column,
                         double *values) {
+  g_assert(c < frames->columns);
   for (gsize r = 0; r < frames->rows; r++) {
     double value = frames->values[r * frames->columns + c];
     gboolean is = isfinite(value); /* a file has no other figures */

@@ -122,6 +122,7 @@ static void split_name_and_unit(struct ew_column *column) {
 }
 
 static guint cells_of(const GArray *lines, guint index, char delimiter, GArray *offsets) {
+  g_assert(index < lines->len);
   const struct ew_line *line = &g_array_index(lines, struct ew_line, index);
   const char *text = line->text;
   gsize size = line->size;
@@ -136,6 +137,7 @@ static guint cells_of(const GArray *lines, guint index, char delimiter, GArray *
 
 static gboolean is_units_row(const GArray *lines, guint index, char delimiter, GArray *offsets,
                              struct ew_table_layout *layout) {
+  g_assert(index < lines->len);
   const struct ew_line *line = &g_array_index(lines, struct ew_line, index);
   guint cells = cells_of(lines, index, delimiter, offsets), units = 0, words = 0;
   for (guint i = 0; i < cells; i++) {

@@ -33,6 +33,7 @@ const char *ew_kind_name(enum ew_kind kind) {
     }
     g_once_init_leave(&once, 1);
   }
+  g_assert(kind < EW_KINDS_COUNT);
   return names[kind];
 }
 
@@ -76,21 +77,26 @@ static const char *const titles[] = {
 _Static_assert(G_N_ELEMENTS(titles) == EW_KINDS_COUNT, "one title a kind");
 
 const char *ew_kind_title(enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   return ew_tr(titles[kind]);
 }
 
 const char *ew_kind_si(enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   return kinds[kind].si;
 }
 const char *ew_kind_suffix(enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   return kinds[kind].suffix;
 }
 const char *ew_kind_examples(enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   return kinds[kind].examples;
 }
 
 /* As the table has it, for reading back. */
 static const char *unit_of(enum ew_kind kind, enum ew_unit_system system) {
+  g_assert(kind < EW_KINDS_COUNT);
   return system == EW_UNITS_US ? kinds[kind].us : kinds[kind].shown;
 }
 
@@ -159,10 +165,12 @@ static GHashTable *remembered[EW_KINDS_COUNT]; /* text -> struct ew_unit */
 static guint remembered_count;
 
 static const struct ew_unit *recall(const char *text, enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   return remembered[kind] ? g_hash_table_lookup(remembered[kind], text) : NULL;
 }
 
 static void remember(const char *text, enum ew_kind kind, double scale, double offset) {
+  g_assert(kind < EW_KINDS_COUNT);
   if (remembered_count >= REMEMBERED)
     return;
   if (!remembered[kind])

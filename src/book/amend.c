@@ -60,6 +60,7 @@ static gboolean keep_former(struct ew_book *book, gint64 id, GError **error) {
 
 static gboolean write_pull(struct ew_book *book, const struct ew_amended_pull *pull,
                            GError **error) {
+  g_assert(pull->row->id > 0 && pull->row->at);
   const struct ew_pull_row *r = pull->row;
   char day[EW_DAY_SIZE];
   g_autofree char *engine =
@@ -90,6 +91,7 @@ static char *lines_of(const GPtrArray *messages) {
 
 static gint64 add_row(struct ew_book *book, const struct ew_amended_pull *pull, const char *who,
                       const char *reason, GError **error) {
+  g_assert(pull->changes->len > 0 && !is_blank(reason));
   g_autofree char *changes = lines_of(pull->changes), *now = ew_time_now();
   g_autofree char *undoes =
       pull->undoes ? g_strdup_printf("%" G_GINT64_FORMAT, pull->undoes) : NULL;

@@ -16,6 +16,7 @@ static void build_row_clear(struct ew_build_row *row) {
 }
 
 gint64 ew_build_start(struct ew_book *book, gint64 engine_id, const char *name, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   struct ew_origin o;
   if (!ew_origin_new(book, now, &o, error))
@@ -92,6 +93,7 @@ static struct columns columns_of(enum ew_build_kind kind, const void *record) {
 
 gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,
                        const void *record, gboolean *added, GError **error) {
+  g_assert(ew_book_is_writing(book));
   g_autofree char *yaml = ew_build_record_yaml(kind, record), *now = ew_time_now();
   const struct ew_build_mark *mark = record;
   struct columns c = columns_of(kind, record);

@@ -127,6 +127,7 @@ struct list {
 };
 
 static const char *standard_key(int value) {
+  g_assert(value >= 0 && value < EW_STANDARDS_COUNT);
   return ew_standard_keys[value];
 }
 static const char *charging_key(int value) {
@@ -137,6 +138,7 @@ static const char *segment_key(int value) {
 }
 /* A derived figure is of no channel. */
 static const char *channel_key(int value) {
+  g_assert(value >= 0 && value <= EW_CHANNELS_COUNT);
   return value == EW_CHANNELS_COUNT ? "derived" : ew_channel_facts[value].key;
 }
 static const char *kind_key(int value) {

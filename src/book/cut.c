@@ -44,11 +44,13 @@ gboolean ew_cut_find(struct ew_book *book, gint64 stream_id, const struct ew_cut
     return damaged(stream_id, &(struct ew_cut_place){0, from_row, rows, NULL}, error);
   place->skip = from_row - before;
   place->rows = rows;
+  g_assert(problem || (place->skip >= 0 && before <= from_row));
   return ew_sql_tell(problem, error);
 }
 
 /* Raw through the calibration, in place: a thermocouple's junction is another column of the same row. */
 static void calibrate(const struct ew_sensor_plan *plan, double *values, gsize rows) {
+  g_assert(rows == 0 || values);
   gsize columns = plan->count + 1;
   g_autofree double *figures = g_new(double, columns);
   for (gsize r = 0; r < rows; r++) {
@@ -70,6 +72,7 @@ static gboolean read_sensors(const char *yaml, struct ew_sensors **sensors, GErr
 /* Rows of the blocks from the first one on, as many as are wanted or there are. */
 static GArray *read_rows(struct ew_book *book, gint64 stream_id, const struct ew_cut_place *place,
                          gsize columns, GError **error) {
+  g_assert(columns > 0 && place->rows > 0 && place->skip >= 0);
   GArray *values = g_array_new(FALSE, FALSE, sizeof(double));
   gsize wanted = (gsize)place->rows * columns, skip = (gsize)place->skip;
   struct ew_port_rows *s =
@@ -122,6 +125,7 @@ static struct ew_frames *frames_of(struct ew_book *book, gint64 stream_id,
   struct ew_source_channels known;
   ew_sensor_plan_make(sensors, channels, &plan);
   ew_sensor_plan_channels(&plan, channels, &known);
+  g_assert(plan.count + 1 == columns && known.count == channels->count);
   struct ew_frames *frames = g_new0(struct ew_frames, 1);
   *frames = (struct ew_frames){ew_stream_headings_of(known.names, known.units, known.count),
                                (gsize)place->rows, columns,
@@ -176,6 +180,7 @@ GBytes *ew_cut_line(void) {
 gboolean ew_stream_pull_add(struct ew_book *book, gint64 stream_id, gint64 cut_id, double from_s,
                             double to_s, const char *near_json, const struct ew_cut_place *place,
                             GError **error) {
+  g_assert(stream_id > 0 && cut_id > 0 && stream_id != cut_id);
   g_assert(ew_book_is_writing(book));
   if (!place)
     return ew_sql_run(DB, error,

@@ -24,6 +24,7 @@ static gboolean is_asked(struct ew_book *book, gint64 pull_id, const char *findi
 
 static gboolean add_one(struct ew_book *book, gint64 pull_id, const ew_message *message,
                         guint *added, GError **error) {
+  g_assert(pull_id > 0 && message);
   g_autofree char *finding = ew_message_write(message), *now = ew_time_now();
   gboolean asked;
   if (!is_asked(book, pull_id, finding, &asked, error) || asked)
@@ -79,6 +80,8 @@ static gboolean check_held(struct ew_book *book, gint64 pull_id, GError **error)
 
 static gboolean answer(struct ew_book *book, gint64 pull_id, const char *how, gint64 amendment_id,
                        const char *who, const char *reason, GError **error) {
+  g_assert((amendment_id != 0) == (strcmp(how, EW_HOLD_AMENDED) == 0));
+  g_assert(strcmp(how, EW_HOLD_RIGHT) == 0 || strcmp(how, EW_HOLD_AMENDED) == 0);
   g_autofree char *now = ew_time_now();
   g_autofree char *amendment =
       amendment_id ? g_strdup_printf("%" G_GINT64_FORMAT, amendment_id) : NULL;
@@ -92,6 +95,7 @@ static gboolean answer(struct ew_book *book, gint64 pull_id, const char *how, gi
 
 gboolean ew_hold_right(struct ew_book *book, gint64 pull_id, const char *who, const char *reason,
                        GError **error) {
+  g_assert(ew_book_is_writing(book));
   if (!check_reason(reason, error) || !check_held(book, pull_id, error))
     return FALSE;
   g_autofree char *plain = g_strstrip(g_strdup(reason));

@@ -12,6 +12,7 @@ struct ask {
 };
 
 static gboolean keep_part(struct ew_book *book, struct ew_live_part *p, GError **error) {
+  g_assert(p->columns > 0 && (p->rows == 0 || p->values));
   p->kept_sequence = p->sequence;
   p->kept_id = p->id ? p->id : ew_stream_begin(book, p->facts, error);
   if (!p->kept_id)
@@ -20,6 +21,7 @@ static gboolean keep_part(struct ew_book *book, struct ew_live_part *p, GError *
     if (!ew_stream_append(book, p->kept_id, p->kept_sequence++, p->values + at * p->columns,
                           MIN(p->rows - at, BLOCK_ROWS), p->columns, error))
       return FALSE;
+  g_assert(p->kept_sequence >= p->sequence);
   return !p->end || ew_stream_end(book, p->kept_id, p->end, error);
 }
 
@@ -30,6 +32,7 @@ static gint64 id_of(const struct ew_live_place *place) {
 
 /* The row is written on the clock of the first recording that it has a time on. */
 static gboolean keep_trip(struct ew_book *book, const struct ew_live_note *n, GError **error) {
+  g_assert(n->trip && n->places_count > 0);
   g_autofree struct ew_trip_time *times = g_new0(struct ew_trip_time, n->places_count + 1);
   struct ew_trip_row row = *n->trip;
   row.recording_id = 0;
@@ -47,6 +50,7 @@ static gboolean keep_trip(struct ew_book *book, const struct ew_live_note *n, GE
 }
 
 static gboolean keep_note(struct ew_book *book, const struct ew_live_note *n, GError **error) {
+  g_assert(!n->key || n->text);
   if (n->key)
     return ew_setting_set(book, n->key, n->text, error);
   if (n->trip)

@@ -54,6 +54,7 @@ static void heat_end(struct life *life, gboolean oil, double length_s) {
 }
 
 static void count_heat(struct life *life, const struct ew_series *series) {
+  g_assert(series->rows > 0);
   const double *oil = ew_series_values(series, EW_CHANNEL_OIL_TEMPERATURE);
   for (gsize i = 0; oil && i < series->rows; i++)
     heat_oil(life, oil[i]);
@@ -85,6 +86,7 @@ static gboolean walk_block(const double *values, gsize rows, gsize columns, gpoi
   }
   for (gsize r = 0; w->oil && r < rows; r++)
     heat_oil(w->life, ew_to_inside(w->oil_unit, values[r * columns + w->oil]));
+  g_assert(count > 0 && w->column < columns && w->oil < columns);
   if (isnan(w->first_time_s))
     w->first_time_s = values[0];
   w->last_time_s = time_s[count - 1];
@@ -241,6 +243,7 @@ static GArray *lines_of(struct ew_book *book, gint64 engine_id, GError **error) 
 }
 
 static gboolean keep_lives(struct ew_book *book, gpointer user, GError **error) {
+  g_assert(ew_book_is_writing(book));
   const GArray *lines = user;
   gboolean good = TRUE;
   for (guint i = 0; good && i < lines->len; i++) {

@@ -129,6 +129,7 @@ struct moved {
 
 /* Those of one table whose day is another in that zone. NULL with *error. */
 static GArray *moved_rows(struct ew_book *book, gsize table, GTimeZone *zone, GError **error) {
+  g_assert(table < G_N_ELEMENTS(dated));
   GArray *rows = g_array_new(FALSE, FALSE, sizeof(struct moved));
   GError *problem = NULL;
   g_autofree char *sql = g_strdup_printf("SELECT id, %s, day FROM %s ORDER BY id",

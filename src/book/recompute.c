@@ -25,6 +25,7 @@ struct ew_reduce_facts ew_recomputed_facts(const struct ew_recomputed *a) {
 }
 
 const struct ew_curve *ew_recomputed_curve(const struct ew_recomputed *a) {
+  g_assert(a->processed && a->part < a->processed->curves->len);
   return g_ptr_array_index(a->processed->curves, a->part);
 }
 
@@ -86,6 +87,7 @@ static gboolean process(struct ew_book *book, struct ew_recomputed *a,
   ew_channel_map_free(map);
   if (!a->processed)
     return FALSE;
+  g_assert(a->processed->curves->len > 0 || a->processed->why_none);
   gboolean moved = ew_curve_is_earlier(row);
   if (a->match && !moved && !is_as_many(book, a, &moved, error))
     return FALSE;

@@ -117,6 +117,7 @@ void ew_engine_row_clear(struct ew_engine_row *row) {
 }
 
 gint64 ew_pull_add(struct ew_book *book, const struct ew_pull_row *r, GError **error) {
+  g_assert(r->recording_id > 0 && r->part >= 0 && r->kind && r->at);
   g_assert(ew_book_is_writing(book));
   g_autofree char *engine =
       r->engine_id ? g_strdup_printf("%" G_GINT64_FORMAT, r->engine_id) : NULL;

@@ -46,6 +46,7 @@ char *ew_stream_head(const char *began_at, const char *source, const char *chann
 }
 
 gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts, GError **error) {
+  g_assert(facts->source && facts->name && facts->durability);
   g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   g_autofree char *channels = channels_json(facts);
@@ -68,6 +69,7 @@ gint64 ew_stream_begin(struct ew_book *book, const struct ew_stream_facts *facts
 
 gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, const double *values,
                           gsize rows, gsize columns, GError **error) {
+  g_assert(id > 0 && sequence >= 0 && rows > 0 && columns > 0);
   g_assert(ew_book_is_writing(book));
   gsize size = rows * columns * sizeof(double);
   const void *bytes = values;
@@ -175,6 +177,7 @@ static gsize columns_of(struct ew_book *book, gint64 id, GError **error) {
 
 /* Divided, not multiplied: any number of rows may stand there. */
 gboolean ew_stream_is_block(gint64 rows, gsize size, gsize columns) {
+  g_assert(columns > 0);
   gsize row = columns * sizeof(double);
   return rows > 0 && size % row == 0 && (guint64)rows == size / row;
 }
@@ -235,6 +238,7 @@ static gboolean take_window(const double *values, gsize rows, gsize columns, gpo
       more = w->take(values + begin * columns, at - begin, columns, w->user);
     begin = at + 1;
   }
+  g_assert(columns > 0);
   return more;
 }
 
@@ -303,6 +307,7 @@ char **ew_stream_headings(struct ew_book *book, gint64 id, GError **error) {
 }
 
 static void table_rows(GString *text, const double *values, gsize rows, gsize columns) {
+  g_assert(columns > 0 && (rows == 0 || values));
   char buffer[EW_NUMBER_SIZE];
   for (gsize r = 0; r < rows; r++)
     for (gsize c = 0; c < columns; c++) {
@@ -387,6 +392,7 @@ gboolean ew_stream_write(struct ew_book *book, gint64 id, const char *path, GErr
 
 gboolean ew_mark_add(struct ew_book *book, gint64 id, double time_s, const char *text,
                      GError **error) {
+  g_assert(id > 0 && text);
   g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
   struct ew_origin o;

@@ -24,6 +24,7 @@ static enum ew_port_answer begin(struct ew_book *book, GError **error) {
   if (answer != EW_PORT_DONE || ew_origin_begin(book, error))
     return answer;
   ew_book_rollback(book);
+  g_assert(!book->writing);
   return book->port->again ? EW_PORT_AGAIN : EW_PORT_FAILED;
 }
 
@@ -48,10 +49,12 @@ void ew_book_rollback(struct ew_book *book) {
   book->port->class->rollback(book->port);
   g_clear_pointer(&book->writer, g_free); /* its row may have gone with it */
   book->writing = FALSE;
+  g_assert(!book->writing);
 }
 
 /* A store itself gives up a transaction when the disk is full: what follows must not stand alone. */
 static gboolean join(struct ew_book *book, ew_write_body body, gpointer user, GError **error) {
+  g_assert(book->writing);
   gboolean good = book->port->class->is_open(book->port) ||
                   ew_fail(error, "the book gave up what was to be kept in one piece: is the disk "
                                  "full?");
@@ -93,6 +96,7 @@ static gboolean run(struct ew_book *book, ew_write_body body, gpointer user, gbo
 
 static gboolean write_tries(struct ew_book *book, ew_write_body body, gpointer user, int tries,
                             GError **error) {
+  g_assert(tries >= 1);
   if (book->writing)
     return join(book, body, user, error);
   g_autoptr(GError) problem = NULL;

@@ -40,10 +40,12 @@ int ew_build_step_state(const struct ew_build *build, const struct ew_build_step
     found = t;
   if (tick)
     *tick = found;
+  g_assert(!found || found->state >= 0);
   return found ? found->state : -1;
 }
 
 const char *ew_build_step_state_word(int state) {
+  g_assert(state < 3);
   return state < 0 ? EW_TEXT("open") : ew_build_state_names[state];
 }
 
@@ -58,6 +60,7 @@ const struct ew_message_kind *ew_build_gate_word(enum ew_build_gate gate) {
 }
 
 static ew_message *open_step(const struct ew_build_step *step, gboolean failed) {
+  g_assert(step->list && step->step);
   struct ew_argument list = ew_say_text("list", step->list), what = ew_say_text("step", step->step),
                      caution = ew_say_text("caution", step->caution);
   if (step->caution)

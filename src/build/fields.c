@@ -218,6 +218,7 @@ const char *ew_build_kind_key(enum ew_build_kind kind) {
       EW_BUILD_KINDS(X)
 #undef X
   };
+  g_assert(kind < EW_BUILD_KINDS_COUNT);
   return keys[kind];
 }
 
@@ -259,6 +260,7 @@ const struct ew_fields *ew_build_fields(enum ew_build_kind kind, enum ew_kind qu
                                         gboolean factors) {
   static struct ew_fields made[2][EW_KINDS_COUNT][2];
   static GMutex mutex;
+  g_assert(kind < EW_BUILD_KINDS_COUNT);
   if ((kind != EW_BUILD_ITEM && kind != EW_BUILD_MEASURE) || quantity >= EW_KINDS_COUNT)
     return &tables[kind];
   struct ew_fields *table = &made[kind == EW_BUILD_ITEM][quantity][factors != 0];

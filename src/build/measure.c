@@ -23,6 +23,7 @@ const char *ew_fit_word(enum ew_fit_verdict verdict) {
   static const char *const words[] = {EW_TEXT("no target"), EW_TEXT("in"),
                                       EW_TEXT("near the limit"), EW_TEXT("out"),
                                       EW_TEXT("not measured")};
+  g_assert((gsize)verdict < G_N_ELEMENTS(words));
   return words[verdict];
 }
 
@@ -112,6 +113,7 @@ const char *ew_build_from(const struct ew_build_line *line) {
 }
 
 struct ew_argument ew_build_say_from(const char *name, const struct ew_build_line *line) {
+  g_assert(line->from);
   return line->from == makers  ? ew_say_word(name, &makers_figure)
          : line->from == usual ? ew_say_word(name, &common_practice)
                                : ew_say_text(name, line->from);
@@ -163,6 +165,7 @@ static void settle_target(struct ew_build_line *line, const struct ew_build *bui
       line->from = line->item->origin ? line->item->origin : usual;
   }
   line->verdict = ew_fit_judge(line->value, line->low, line->high);
+  g_assert(line->from || (isnan(line->low) && isnan(line->high)));
 }
 
 static const struct ew_build_measure *last_measure(const struct ew_build *build, const char *item,
@@ -178,6 +181,7 @@ static const struct ew_build_measure *last_measure(const struct ew_build *build,
 static void add_line(GArray *lines, const struct ew_build *build, const struct ew_build_item *item,
                      const char *name, const char *position, const char *stage,
                      const struct ew_build_measure *m, const struct ew_engine *engine) {
+  g_assert(item || m);
   struct ew_build_line line = {.item = item, .name = name, .stage = stage, .measure = m};
   line.kind = item ? item->quantity : m->quantity;
   g_strlcpy(line.position, position, sizeof line.position);
@@ -292,6 +296,7 @@ GArray *ew_build_lines(const struct ew_build *build, const struct ew_engine *eng
 }
 
 static int word_at(const char *position, const char *const *words, int count) {
+  g_assert(position && count > 0);
   for (int i = 0; i < count; i++)
     if (strstr(position, words[i]))
       return i;

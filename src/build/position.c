@@ -78,6 +78,7 @@ static void add_bores(GPtrArray *list, int cylinders) {
 }
 
 static void add_valves(GPtrArray *list, const struct ew_engine *engine, int side, int cylinder) {
+  g_assert(side == 0 || side == 1);
   int count = side ? engine->exhaust.count : engine->inlet.count;
   for (int k = 0; k < MAX(count, 1); k++)
     g_ptr_array_add(
@@ -150,6 +151,7 @@ char *ew_build_position(const char *text, enum ew_build_by by, const struct ew_e
   for (guint i = 0; i < all->len; i++)
     if (strcmp(all->pdata[i], plain) == 0)
       return g_strdup(plain);
+  g_assert(all->len > 0); /* every engine has a place of each kind */
   const char *near = ew_suggest(plain, (const char *const *)all->pdata, all->len);
   const char *first = all->pdata[0], *last = all->pdata[all->len - 1];
   if (near)

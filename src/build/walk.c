@@ -10,6 +10,7 @@
 #define CYLINDERS 24
 
 static int order_at(const struct ew_engine *engine, int i) {
+  g_assert(i >= 0 && i < (int)engine->geometry.firing_order->len);
   return (int)g_array_index(engine->geometry.firing_order, double, i);
 }
 
@@ -85,6 +86,7 @@ static gboolean find_lobes(const struct ew_engine *engine, struct lobes *lobes, 
 
 static double margin_at(const struct ew_engine *engine, const struct lobes *lobes, int cylinder,
                         int side, double crank_deg) {
+  g_assert(side == 0 || side == 1);
   double own = crank_deg - ew_walk_firing_deg(engine, cylinder);
   double off = fmod(fabs(own - lobes->centre_deg[side]), 720);
   return fmin(off, 720 - off) - lobes->reach_deg[side];
@@ -116,6 +118,7 @@ static void finish(GArray *stops) {
   for (guint i = 0; i < stops->len; i++) {
     struct ew_walk_stop *stop = &g_array_index(stops, struct ew_walk_stop, i);
     stop->turn_deg = stop->crank_deg - last;
+    g_assert(i == 0 || stop->turn_deg >= 0);
     last = stop->crank_deg;
   }
 }
@@ -148,6 +151,7 @@ static GArray *walk_by_cylinder(const struct ew_engine *engine, const struct lob
 }
 
 static guint64 covered(const struct ew_engine *engine, const struct lobes *lobes, double crank) {
+  g_assert(2 * engine->cylinders <= 64); /* a bit for each valve side */
   guint64 set = 0;
   for (int c = 1; c <= engine->cylinders; c++)
     for (int side = 0; side < 2; side++)
@@ -172,6 +176,7 @@ static gboolean choose(const guint64 *sets, int n, int from, int left, guint64 n
 }
 
 static GArray *walk_fewest(const struct ew_engine *engine, const struct lobes *lobes) {
+  g_assert(engine->cylinders >= 1 && engine->cylinders <= CYLINDERS);
   guint64 sets[CYLINDERS], all = (((guint64)1 << (2 * engine->cylinders - 1)) - 1) * 2 + 1, any = 0;
   double angles[CYLINDERS];
   int n = engine->cylinders, chosen[CYLINDERS], size = 1;

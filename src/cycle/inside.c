@@ -33,6 +33,7 @@ static double passes_deg(const struct ew_plan_valve *v, const double *lift, gboo
 }
 
 static void take_events(const struct ew_cycle_plan *p, int valve, struct ew_inside *in, int side) {
+  g_assert(side == 0 || side == 1);
   in->opens_deg[side] = in->closes_deg[side] = NAN;
   if (valve < 0)
     return;

@@ -207,6 +207,7 @@ void ew_pack_effort(const struct ew_pack *pack, struct ew_cycle_effort *effort) 
 }
 
 gboolean ew_pack_finished(const struct ew_pack *pack, int l) {
+  g_assert(l >= 0 && l < EW_LANES);
   return pack->lane[l].finished;
 }
 

@@ -50,6 +50,7 @@ struct ew_cycle_energy ew_energy_of(const struct ew_cycle_laid *laid, const stru
 
 /* The cell of a pipe that lies so far from its valve. */
 static int probe_cell(const struct ew_cycle_laid *laid, int pipe) {
+  g_assert(pipe >= 0 && laid->count[pipe] > 0);
   const struct ew_plan_pipe *p = &ew_plan_pipes(laid->plan)[pipe];
   int n = laid->count[pipe], at = CLAMP((int)(PROBE_M / p->length_m * n), 0, n - 1);
   return p->end[0].kind == EW_END_VALVE ? at : n - 1 - at;
@@ -73,6 +74,7 @@ static double probe_k(double gas_k, double wall_k, double flow_kg_m2_s) {
 }
 
 double ew_exhaust_reading_k(const struct ew_pack *pack, int l, double out_kg_s) {
+  g_assert(l >= 0 && l < EW_LANES);
   const struct ew_cycle_laid *laid = pack->lane[l].laid;
   const struct ew_plan_pipe *pipe = ew_plan_pipes(laid->plan);
   double sum = 0;

@@ -25,6 +25,7 @@ static const gsize section_each[EW_PLAN_SECTIONS] = {
     sizeof(struct ew_cycle_flow),    1};
 
 gsize ew_plan_section_bytes(const struct ew_cycle_plan *plan, int section) {
+  g_assert(section >= 0 && section < EW_PLAN_SECTIONS);
   return section == EW_PLAN_TEXT ? (gsize)plan->text_bytes
                                  : (gsize)plan->count[section] * section_each[section];
 }

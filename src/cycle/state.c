@@ -238,6 +238,7 @@ static struct header header_of(const struct ew_cycle_state *s, const struct ew_c
 
 GBytes *ew_cycle_state_save(const struct ew_cycle_state *s, int lane,
                             const struct ew_cycle_laid *laid) {
+  g_assert(lane >= 0 && lane < EW_LANES);
   gsize body = sizeof(struct header) + s->rows * sizeof(double);
   uint8_t *bytes = g_malloc(body + DIGEST_BYTES);
   struct header h = header_of(s, laid);

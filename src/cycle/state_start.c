@@ -111,6 +111,7 @@ static void set_still_node(struct ew_cycle_state *s, int lane, int node,
 }
 
 static void clear_lane(struct ew_cycle_state *s, int lane) {
+  g_assert(lane >= 0 && lane < EW_LANES);
   for (gsize i = s->row[EW_STATE_ENDS]; i < s->rows; i++)
     s->value[i][lane] = 0;
   for (int w = EW_CELL_HEAT; w < EW_CELL_WORDS; w++)
@@ -129,6 +130,7 @@ static void reset_ghosts(struct ew_cycle_state *s, int lane) {
 
 void ew_cycle_state_cold(struct ew_cycle_state *s, int lane, const struct ew_cycle_laid *laid,
                          double speed_rpm, double spark_deg) {
+  g_assert(lane >= 0 && lane < EW_LANES);
   const struct ew_cycle_plan *plan = laid->plan;
   clear_lane(s, lane);
   reset_ghosts(s, lane);
@@ -193,6 +195,7 @@ static void copy_group(struct ew_cycle_state *to, int lane, const struct ew_cycl
 void ew_cycle_state_refine(struct ew_cycle_state *s, int lane, const struct ew_cycle_laid *laid,
                            const struct ew_cycle_state *from, int from_lane,
                            const struct ew_cycle_laid *coarse) {
+  g_assert(lane >= 0 && lane < EW_LANES && from_lane >= 0 && from_lane < EW_LANES);
   static const enum ew_state_run handed_on[] = {EW_RUN_SPARK_DEG, EW_RUN_SOUGHT_DEG, EW_RUN_MBT_DEG,
                                                 EW_RUN_KNOCK_LIMITED};
   for (int i = 0; i < s->pipes; i++)

@@ -58,6 +58,7 @@ static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, G
     return FALSE;
   a->at = ew_instant_write(a->when.unix_s);
   a->when.unix_s = ew_instant(a->at); /* as it is stored: equal instants stay equal */
+  g_assert(!isnan(a->when.unix_s));
   return ew_book_day(a->desk->book, a->at, a->day, error);
 }
 
@@ -109,6 +110,7 @@ static char *told_of(const struct adding *a, const struct ew_curve *curve) {
 /* One pull of it with its curve, as the book takes them; texts are the array's. */
 static gboolean pull_of(const struct adding *a, guint part, struct ew_new_pull *pull,
                         GError **error) {
+  g_assert(part < a->processed->curves->len && a->findings->len > part);
   struct ew_curve *curve = g_ptr_array_index(a->processed->curves, part);
   const char *purpose = a->options->purpose ? a->options->purpose : "pull";
   GBytes *bytes = ew_curve_to_bytes(curve);
@@ -215,6 +217,7 @@ static gboolean settle_units(struct adding *a, GBytes *bytes, const char *name, 
   a->map = ew_us_units_map(a->processed->series, a->units);
   if (!a->map)
     return TRUE;
+  g_assert(!a->options->channel_map);
   a->map_is_ours = TRUE;
   g_free(a->own.channel_map);
   a->own.channel_map = g_strdup(a->map);
@@ -240,6 +243,7 @@ static void doubt_all(struct adding *a) {
       ew_messages_add(doubts, ew_message_copy(a->options->doubt));
     g_ptr_array_add(a->findings, doubts);
   }
+  g_assert(a->findings->len == MAX(a->processed->curves->len, 1));
 }
 
 /* A file of weather and no engine is the cell's own station's, and is remembered as such. */
@@ -276,6 +280,7 @@ static gboolean settle_station(struct adding *a, GBytes *bytes, const char *name
 }
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
+  g_assert(!a->processed && !a->rows && !a->map); /* cleared */
   if (!(a->options->engine ? ew_engine_get : ew_engine_find)(a->desk->book, a->options->engine,
                                                              &a->engine, error))
     return FALSE;
@@ -355,6 +360,7 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
     if (!good)
       return FALSE;
   }
+  g_assert(a->pulls->len == a->processed->curves->len && a->processed->series);
   if ((a->options->channel_map || a->map_is_ours) && !a->source)
     a->source = ew_fingerprint_of(a->processed->layout);
   *n = (struct ew_new_recording){
@@ -398,6 +404,7 @@ static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **
     n.prepare = tries < TRIES_OUTSIDE ? NULL : prepare_again;
     if (!prepare_again(&n, a, error) || !ew_keep_recording(a->desk->book, &n, kept, error))
       return FALSE;
+    g_assert(!kept->stale || !n.prepare); /* prepared inside, none can come between */
     if (!kept->stale)
       return TRUE;
     g_array_unref(kept->pull_ids);

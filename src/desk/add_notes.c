@@ -145,6 +145,7 @@ EW_MESSAGE(others_moved, "desk.pulls-moved", EW_CAUTION,
 
 /* Pulls that were added before it and ran after it. */
 static ew_message *moved_by(const struct adding *a) {
+  g_assert(a->place.moved->len > 0);
   const GArray *moved = a->place.moved;
   g_autoptr(GString) pulls = g_string_new(NULL);
   for (guint i = 0; i < MIN(moved->len, MOST_LISTED); i++)
@@ -163,6 +164,7 @@ static void tell_known(const struct ew_kept_recording *kept, GPtrArray *notes) {
 }
 
 void ew_add_notes(struct adding *a, const struct ew_kept_recording *kept, struct ew_added *added) {
+  g_assert(added->notes && a->processed);
   take_notes(a, added);
   if (a->doubt)
     ew_messages_add(added->notes, g_steal_pointer(&a->doubt));

@@ -11,6 +11,7 @@ static gboolean is_same_question(const struct ew_verdict_row *a, const struct ew
 
 /* The last of its question, and still of an earlier reading. */
 static gboolean is_to_ask(const GArray *rows, guint i) {
+  g_assert(i < rows->len);
   const struct ew_verdict_row *row = &g_array_index(rows, struct ew_verdict_row, i);
   if (!row->earlier)
     return FALSE;
@@ -125,6 +126,7 @@ static gboolean sweep(const struct ew_desk *desk, const struct ew_verdict_row *r
 
 static gboolean step_up(const struct ew_desk *desk, const struct ew_verdict_row *row,
                         const GPtrArray *pulls, GError **error) {
+  g_assert(pulls->len > 0);
   struct ew_step_up *s =
       ew_ask_step_up(desk, g_ptr_array_index(pulls, 0), NULL, asked_of(row).next_rpm, TRUE, error);
   if (s)

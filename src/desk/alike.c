@@ -22,6 +22,7 @@ static gint64 build_of(const struct ew_desk *desk, const struct ew_loaded *l) {
 }
 
 void ew_loaded_facts(const struct ew_desk *desk, struct ew_loaded *l) {
+  g_assert(l->curve && (l->id == 0 || desk->book));
   l->facts = ew_pull_facts_of(l->curve, &l->setup);
   l->facts.engine = &l->engine;
   l->facts.bench = &l->bench;
@@ -109,6 +110,7 @@ GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GErro
       ew_loaded_free(loaded);
       break;
     }
+    g_assert(loaded->id > 0);
     g_ptr_array_insert(run, 0, loaded);
   }
   return g_steal_pointer(&run);
@@ -126,6 +128,7 @@ static struct ew_loaded *last_before(const struct ew_desk *desk, const struct ew
     struct ew_loaded *other = ew_desk_load_id(desk, row->id, error);
     if (!other)
       return NULL;
+    g_assert(other->id < pull->id);
     const struct ew_pull_facts *one = &other->facts, *now = &pull->facts;
     g_autoptr(ew_alike) alike = ew_comparable(&one, 1, &now, 1, use, 0);
     if (alike->reasons->len == 0)

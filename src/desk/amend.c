@@ -180,6 +180,7 @@ static gboolean join_one(const struct ew_amend_round *r, gint64 id, GArray *comp
     if (other->recording_id == row.recording_id)
       join(company_of(companies, row.recording_id), other->id);
   }
+  g_assert(!good || companies->len > 0);
   ew_pull_row_clear(&row);
   return good;
 }
@@ -228,6 +229,7 @@ static GArray *list_answers(const struct ew_desk *desk, GError **error) {
 /* Of those that were in the book before: each about a pull that is amended now is on an earlier reading. Nothing is read for it
  * any more: what is stored is not told as refused because of a list. O(answers), each with the pulls that it learned from. */
 static void find_answers(const GArray *before, struct ew_amended *amended) {
+  g_assert(amended->answers->len == 0);
   g_autoptr(GHashTable) ids = g_hash_table_new(g_int64_hash, g_int64_equal);
   for (guint i = 0; i < amended->rows->len; i++)
     g_hash_table_add(ids, &g_array_index(amended->rows, struct ew_amended_row, i).pull_id);
@@ -287,6 +289,7 @@ gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
     ew_step(&steps);
   }
   if (good) {
+    g_assert(amended->stopped || amended->rows->len + amended->already > 0);
     find_answers(answers, amended);
     note_carried_on(&r, amended);
   }

@@ -212,6 +212,7 @@ GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask
                            const struct ew_pull_row *of, const struct ew_pull_row *now,
                            const struct ew_recording_row *recording, gint64 undoes,
                            const struct ew_carried *carried, GError **error) {
+  g_assert(of->id == now->id);
   g_autoptr(GPtrArray) right = ew_messages_new(), stay = ew_messages_new();
   ew_message *day = NULL;
   if (!read_holds(desk, ask, of->id, undoes, right, stay, error) ||

@@ -46,6 +46,7 @@ static gboolean read_scale(struct wanted *w, GError **error) {
                      "units %s: %g times is not between 0.000001 and 1,000 times what the file "
                      "says",
                      w->key, scale);
+  g_assert(end > w->unit);
   g_autofree char *whole = w->unit;
   w->scale = scale;
   w->unit = g_strstrip(g_strdup(end));
@@ -162,6 +163,7 @@ static gboolean put_unit(struct ew_channel_map *map, const struct ew_series *ser
   struct ew_channel_map_row *row = row_of(map, w);
   if (!row && !(row = find_column(map, series, w, error)))
     return FALSE;
+  g_assert(row->column);
   put_scale(row, w, changes);
   if (!*w->unit)
     return TRUE;
@@ -191,6 +193,7 @@ static void append_quoted(GString *text, const char *words) {
 }
 
 static void append_row(GString *text, const struct ew_channel_map_row *row) {
+  g_assert(row->channel < EW_CHANNELS_COUNT && row->column);
   char number[EW_NUMBER_SIZE];
   g_string_append_printf(text, "  %s", ew_channel_facts[row->channel].key);
   if (row->index)

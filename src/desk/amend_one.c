@@ -55,6 +55,7 @@ static void tell_texts(const struct work *w, const struct ew_message_kind *kind,
 
 /* As the shop's clock showed it. */
 static void tell_time(const struct work *w, const char *before, const char *after) {
+  g_assert(before && after);
   GTimeZone *zone = ew_book_zone(w->desk->book, NULL);
   g_autofree char *was = zone ? ew_zone_show(zone, before) : g_strdup(before),
                   *now = zone ? ew_zone_show(zone, after) : g_strdup(after);
@@ -301,9 +302,11 @@ static void take_row(struct work *w, struct ew_recomputed *a) {
   a->pull = (struct ew_pull_row){0};
   g_free(row->setup);
   row->setup = ew_fields_write_yaml(&ew_setup_fields, &a->setup);
+  g_assert(row->id == w->one->id);
 }
 
 static gboolean take_curve(struct work *w, struct ew_recomputed *a, GError **error) {
+  g_assert(a->part < a->processed->curves->len);
   const struct ew_curve *curve = ew_recomputed_curve(a);
   struct ew_amending *one = w->one;
   GBytes *bytes = ew_curve_to_bytes(curve);
@@ -324,6 +327,7 @@ static gboolean take_curve(struct work *w, struct ew_recomputed *a, GError **err
 
 /* It keeps its curve and leaves the company of those that count. */
 static gboolean lose(struct work *w, struct ew_recomputed *a, GError **error) {
+  g_assert(w->one->changes);
   struct ew_amending *one = w->one;
   if (!ew_curve_get(w->desk->book, one->id, &one->curve, error))
     return FALSE;
@@ -356,6 +360,7 @@ static gboolean take_computed(struct work *w, struct ew_recomputed *a, GHashTabl
     g_hash_table_add(taken, GUINT_TO_POINTER(a->part));
   if (!(gone ? lose(w, a, error) : take_new(w, a, error)))
     return FALSE;
+  g_assert(gone || w->one->row.part == (int)a->part);
   take_recording(a, w->one->row.engine_id, recording);
   return TRUE;
 }

@@ -23,6 +23,7 @@ gboolean ew_amend_rows_read(struct ew_book *book, struct ew_amend_rows *r, GErro
     double at = ew_instant(row_at(r, i)->at);
     g_array_append_val(r->at_s, at);
   }
+  g_assert(r->rows->len == r->at_s->len);
   return TRUE;
 }
 
@@ -50,6 +51,7 @@ void ew_amend_rows_put(struct ew_amend_rows *r, const struct ew_pull_row *now) {
   ew_pull_row_clear(there);
   *there = own;
   g_array_index(r->at_s, double, i) = at;
+  g_assert(r->rows->len == r->at_s->len);
 }
 
 void ew_amend_rows_clear(struct ew_amend_rows *r) {

@@ -44,6 +44,7 @@ static gboolean make_all(const struct ew_amend_round *r, const struct ew_amend_c
     if (!good)
       return FALSE;
   }
+  g_assert(all->ones->len + all->already == c->pulls->len);
   return TRUE;
 }
 
@@ -57,6 +58,7 @@ static gboolean is_taken(const struct amending_all *all, guint part) {
 /* Told the same as the first. */
 static struct ew_new_pull besides_of(const struct amending_all *all,
                                      const struct ew_amend_company *c, guint part) {
+  g_assert(all->ones->len > 0 && part < all->last.processed->curves->len);
   const struct ew_amending *first = &g_array_index(all->ones, struct ew_amending, 0);
   const struct ew_curve *curve = g_ptr_array_index(all->last.processed->curves, part);
   struct ew_new_pull pull = {.row = first->row, .curve = first->curve};
@@ -105,6 +107,7 @@ static void besides_free(GArray *more) {
 }
 
 static void take_rows(struct amending_all *all, const GArray *ids, struct ew_amended *amended) {
+  g_assert(ids->len == all->ones->len);
   for (guint i = 0; i < all->ones->len; i++) {
     struct ew_amending *one = &g_array_index(all->ones, struct ew_amending, i);
     struct ew_amended_row row = {.pull_id = one->id,
@@ -153,6 +156,7 @@ static gboolean is_map_of(const struct ew_profile *profile, const char *map) {
 static gboolean teach_profile(const struct ew_amend_round *r, const char *recorder,
                               const char *before, const char *map, struct taught *taught,
                               ew_message **note, GError **error) {
+  g_assert(recorder && strrchr(recorder, '.'));
   g_autofree char *name = g_strndup(recorder, (gsize)(strrchr(recorder, '.') - recorder));
   struct ew_recorder_row row = {0};
   struct ew_profile profile = {0};
@@ -260,6 +264,7 @@ static void put_row(struct ew_amend_round *r, const struct ew_pull_row *row, con
 /* For the recordings that follow. */
 static void put_rows(struct ew_amend_round *r, const struct amending_all *all, const GArray *more,
                      guint added, const char *day, struct ew_amended *amended) {
+  g_assert(amended->added->len == added + more->len);
   for (guint i = 0; i < all->ones->len; i++) {
     const struct ew_amending *one = &g_array_index(all->ones, struct ew_amending, i);
     struct ew_pull_row now = one->row;
@@ -286,6 +291,7 @@ static void take_note(struct ew_amended *amended, ew_message *note) {
 
 static gboolean keep_all(struct ew_amend_round *r, struct amending_all *all, const GArray *more,
                          struct ew_amended *amended, GError **error) {
+  g_assert(all->ones->len > 0);
   g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(gint64));
   g_autofree struct ew_amended_pull *pulls = pulls_of(all);
   struct taught taught = {0};

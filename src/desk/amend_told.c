@@ -157,6 +157,7 @@ static void put_weather(const struct ew_amend_ask *ask, const struct ew_recomput
 
 char *ew_amend_told(const struct ew_amend_ask *ask, const struct ew_recomputed *a,
                     const struct ew_pull_row *was, const struct ew_carried *carried) {
+  g_assert(a->processed);
   g_autoptr(GArray) told = ew_told_read(was->told);
   g_autofree char *now = ew_time_now();
   put_weather(ask, a, carried, now, told);

@@ -109,6 +109,7 @@ struct ew_behind *ew_behind_read(const struct ew_verdict_row *row) {
   b->assumed = messages_in(root, "assumed");
   b->next = b->is_sweep ? message_in(root, "narrowing") : message_in(next, "says");
   b->next_why = messages_in(b->is_sweep ? root : next, b->is_sweep ? "narrowing_costs" : "why");
+  g_assert(b->notes && b->day_notes && b->assumed && b->next_why);
   return b;
 }
 
@@ -131,6 +132,7 @@ static char *one_weight(const struct ew_behind *b, const struct ew_behind_pull *
   if (b->is_sweep)
     return ew_words("%" G_GINT64_FORMAT " at %.*f: %+.*f", p->id, b->decimals, p->setting,
                     b->decimals + 1, p->weight);
+  g_assert(p->side == 0 || p->side == 1);
   char side = "AB"[p->side];
   return p->id ? ew_words("%c %" G_GINT64_FORMAT " %+.2f", side, p->id, p->weight)
                : ew_words("%c %+.2f", side, p->weight);

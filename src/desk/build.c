@@ -36,6 +36,7 @@ gboolean ew_bench_build_open(struct ew_book *book, const char *engine, gboolean 
       good = FALSE;
     }
   }
+  g_assert(!good || (bench->build && bench->engine_name));
   ew_engine_row_clear(&row);
   return good;
 }
@@ -156,6 +157,7 @@ static gboolean take_templates(const struct ew_node *map, const char *path,
 /* Against what stands already, which may have brought template and checklists. */
 static gboolean fill(struct ew_build *build, const struct ew_engine_row *row, gpointer user,
                      GError **error) {
+  g_assert(build && row && user);
   static const char *const others[] = {"engine",     "engine_file", "targets",
                                        "checklists", "attach",      NULL};
   const struct file_build *f = user;
@@ -262,12 +264,14 @@ static void add_samples(const struct ew_build *build, GArray *samples) {
     const struct ew_lash_pair *p = &g_array_index(pairs, struct ew_lash_pair, i);
     struct ew_growth_sample sample = {(int)build->id, p->side, p->hot_m - p->cold_m,
                                       p->since_stop_s, p->head_temperature_k};
+    g_assert(p->side == 0 || p->side == 1);
     g_array_append_val(samples, sample);
   }
 }
 
 struct ew_growth ew_build_growth(struct ew_book *book, const struct ew_build_facts *facts,
                                  gint64 without, int side, GPtrArray **from) {
+  g_assert(side == 0 || side == 1);
   g_autoptr(GArray) rows = ew_build_list(book, 0, NULL);
   g_autoptr(GArray) samples = g_array_new(FALSE, TRUE, sizeof(struct ew_growth_sample));
   for (guint i = 0; i < rows->len; i++) {

@@ -57,6 +57,7 @@ static gboolean draw(struct ew_desk *desk, struct ew_bench_build *bench,
   p.lines = ew_build_lines(bench->build, &bench->engine);
   p.findings = ew_build_check(bench->build, &bench->engine, &result);
   p.due = ew_build_due_list(bench->build, ledger.running_s, ledger.above_s, EW_LEDGER_SPEEDS);
+  g_assert(p.lines && p.findings && p.due);
   gboolean good =
       ew_build_sheet_draw(o->kind, &p, o->sheet.path, o->sheet.format, head.paper, error);
   ew_proved_clear(&proved);

@@ -63,6 +63,7 @@ static double zero_if_absent(double value) {
 }
 
 static struct ew_calibrated_line line_of(const struct ew_calibration_row *row, double at_s) {
+  g_assert(is_kind(row, KIND_CALIBRATION));
   g_autoptr(ew_node) root = node_of(row);
   double until = row->valid_until ? ew_time_parse(row->valid_until) : (double)NAN;
   return (struct ew_calibrated_line){
@@ -83,6 +84,7 @@ static struct ew_calibrated_line line_of(const struct ew_calibration_row *row, d
 
 /* A zero takes the place of the line's own offset: no torque reads so now. */
 static void take_zero(struct ew_calibrated *c, const struct ew_calibration_row *row, double at_s) {
+  g_assert(is_kind(row, KIND_ZERO));
   g_autoptr(ew_node) root = node_of(row);
   double left = figure_of(root, "left_n_m");
   const struct ew_calibrated_line *there = ew_calibrated_find(c, EW_CHANNEL_TORQUE);
@@ -100,6 +102,7 @@ static void take_zero(struct ew_calibrated *c, const struct ew_calibration_row *
  * all others of its channel, whenever it was done. */
 static struct ew_calibrated *in_force_with(const GArray *rows, guint end, double at_s,
                                            const struct ew_calibration_row *instead) {
+  g_assert(end <= rows->len);
   struct ew_calibrated *c = ew_calibrated_new();
   const struct ew_calibration_row *zero = NULL;
   for (guint i = 0; i < end; i++) {
@@ -225,6 +228,7 @@ gboolean ew_desk_calibration_back(const struct ew_desk *desk, gint64 id, const c
 
 /* A check weight, corrected by what was in force before it. Rows of an earlier program say the ratio alone. */
 static double weight_value(const GArray *rows, guint at) {
+  g_assert(at < rows->len);
   const struct ew_calibration_row *row = &g_array_index(rows, struct ew_calibration_row, at);
   g_autoptr(ew_node) root = node_of(row);
   g_autoptr(ew_calibrated) c = in_force(rows, at, ew_time_parse(row->at));
@@ -244,6 +248,7 @@ double *ew_desk_chart_values(const GArray *rows, const char *kind, gsize *count)
     if (is_kind(row, kind))
       values[(*count)++] = is_kind(row, KIND_WEIGHT) ? weight_value(rows, i) : row->value;
   }
+  g_assert(*count <= rows->len);
   return values;
 }
 
@@ -258,6 +263,7 @@ struct keeping {
 /* Was the check weight of this row inside its limits, those of a chart of the ones before it? */
 static gboolean weight_is_good(const struct ew_desk *desk, const double *values, gsize n,
                                struct ew_control *chart) {
+  g_assert(n > 0);
   double limit = desk->bench.calibration_limit, value = values[n - 1];
   *chart = ew_control_chart(values, n);
   if (!isnan(chart->centre)) {
@@ -304,6 +310,7 @@ static double gain_of(const struct ew_calibrated *c) {
 }
 
 static ew_message *gain_finding(const struct keeping *k, const struct ew_loaded *pull) {
+  g_assert(ew_calibration_channel(k->row) == EW_CHANNEL_TORQUE);
   double change = k->row->value / gain_of(pull->calibration) - 1;
   g_autofree char *day = g_strndup(k->row->at, 10);
   return ew_message(&gain_moved, ew_say_text("day", day), ew_say_share_change("change", change, 2),
@@ -352,6 +359,7 @@ static double reading_of(const struct ew_curve *curve, enum ew_channel channel) 
 
 static ew_message *sensor_finding(const struct keeping *k, const struct ew_loaded *pull) {
   enum ew_channel channel = ew_calibration_channel(k->row);
+  g_assert(channel < EW_CHANNELS_COUNT);
   enum ew_kind kind = ew_channel_facts[channel].kind;
   const struct ew_calibrated_line *was = ew_calibrated_find(pull->calibration, channel);
   double value = reading_of(pull->curve, channel);
@@ -418,6 +426,7 @@ static gboolean hold_since(const struct keeping *k, const char *since, GError **
 }
 
 static gboolean judge_row(struct keeping *k, const GArray *rows, GError **error) {
+  g_assert(rows->len > 0); /* its own is among them */
   struct ew_calibration_kept *kept = k->kept;
   gsize count;
   g_autofree double *values = ew_desk_chart_values(rows, k->row->kind, &count);

@@ -21,6 +21,9 @@ static const char *const *fields_of(enum ew_told_fact fact) {
 }
 
 static double *field_at(struct ew_setup *setup, const char *name) {
+  g_assert(strcmp(name, "pressure") == 0 || strcmp(name, "temperature") == 0 ||
+           strcmp(name, "humidity") == 0 || strcmp(name, "dew_point") == 0 ||
+           strcmp(name, "wet_bulb") == 0);
   return strcmp(name, "pressure") == 0      ? &setup->pressure_pa
          : strcmp(name, "temperature") == 0 ? &setup->temperature_k
          : strcmp(name, "humidity") == 0    ? &setup->humidity
@@ -59,6 +62,7 @@ static void forget(struct ew_setup *setup, enum ew_told_fact fact) {
 /* Of the pull before: what of its weather is there, and since when. */
 static void take_before(const struct ew_pull_row *prior, struct ew_setup *setup,
                         struct ew_carried *carried) {
+  g_assert(prior->id > 0);
   g_autoptr(GArray) told = ew_told_read(prior->told);
   double ran_s = ew_instant(prior->at);
   double stated_s = isnan(setup->weather_age_s) ? 0 : setup->weather_age_s;
@@ -334,6 +338,7 @@ void ew_carried_told(const struct ew_carried *carried, const struct ew_curve *cu
                   u_of(facts[i], bench, 0));
       continue;
     }
+    g_assert(from[i]);
     g_autofree char *read = isnan(f->read_s) ? NULL : ew_instant_write(f->read_s);
     g_autofree char *pull = f->pull && f->from == EW_FROM_CARRIED
                                 ? g_strdup_printf("%" G_GINT64_FORMAT, f->pull)

@@ -84,6 +84,7 @@ static void say_line(struct day *d, const char *format, ...) {
 
 /* Weather by the hour of the day: three readings, a straight line between. */
 static double weather(const struct day *d, const double values[3]) {
+  g_assert(d->clock_s >= d->begin_s);
   double hours = (d->clock_s - d->begin_s) / 3600;
   for (int i = 1; i < 3; i++)
     if (hours <= d->weather_hours[i])
@@ -99,6 +100,7 @@ static char *time_text(double unix_s) {
 
 /* A field that this step does not name keeps the value of the step before. */
 static void carry(struct step_fields *now, const struct step_fields *step) {
+  g_assert(now != step);
   double *to[] = {&now->spark_deg, &now->lambda,     &now->from_rpm,
                   &now->to_rpm,    &now->rate_rpm_s, &now->oil_level_m3};
   const double *from[] = {&step->spark_deg, &step->lambda,     &step->from_rpm,
@@ -184,6 +186,7 @@ static void tell_pull(struct day *d, gint64 id, const struct step_fields *step,
 
 static gboolean run_once(struct day *d, const struct step_fields *step, int repeat,
                          GError **error) {
+  g_assert(repeat >= 0 && repeat < step->repeat);
   gboolean stop = step->after_stop && repeat == 0;
   double rest = repeat == 0 && !isnan(step->rest_s) ? step->rest_s : 180;
   if (stop)
@@ -313,6 +316,7 @@ static gboolean ask_step_up(struct day *d, const struct ew_node *node, GError **
   if (!node->text || !load_label(d, node->text, pulls, error))
     return error && *error ? FALSE
                            : ew_refuse(error, "%s, line %u: write a label", d->where, node->line);
+  g_assert(pulls->len > 0); /* a label that is known has pulls */
   struct ew_step_up *s =
       ew_ask_step_up(&d->desk, g_ptr_array_index(pulls, pulls->len - 1), NULL, NAN, TRUE, error);
   if (!s)
@@ -435,6 +439,7 @@ static gboolean begin_day(struct day *d, const struct ew_node *script, GError **
   ew_fields_defaults(&step_fields, &d->now);
   d->now.from_rpm = 2500;
   d->now.rate_rpm_s = 300;
+  g_assert(isfinite(d->clock_s));
   return TRUE;
 }
 

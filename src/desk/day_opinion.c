@@ -42,6 +42,7 @@ static int setup_of(struct setups *s, const struct ew_loaded *l) {
       return k;
   if (s->count == EW_DAY_SETUPS)
     return -1;
+  g_assert(s->count < EW_DAY_SETUPS);
   s->first[s->count] = l;
   return s->count++;
 }
@@ -53,6 +54,7 @@ static double humidity_of(const struct ew_conditions *c) {
 }
 
 static gboolean was_stopped(const struct ew_loaded *before, const struct ew_loaded *l) {
+  g_assert(before != l);
   const struct ew_pull_facts *x = &before->facts, *y = &l->facts;
   return ew_level_between(&x, 1, &y, 1) > EW_LEVEL_CONSECUTIVE;
 }
@@ -124,6 +126,7 @@ static void number_setups(const GPtrArray *loaded, const struct ew_loaded *a,
     if (i && told[i].pull.day != told[i - 1].pull.day)
       s = fresh;
     told[i].pull.setup = setup_of(&s, nth(loaded, i));
+    g_assert(told[i].pull.setup < EW_DAY_SETUPS && s.count <= EW_DAY_SETUPS);
     if (s.by_spark && told[i].pull.setup == 1) /* its spark is what is asked about */
       told[i].pull.spark_deg = a->setup.spark_deg;
   }
@@ -142,6 +145,7 @@ struct ew_day_opinion *ew_desk_day_opinion(const struct ew_desk *desk, const GPt
                                    .id = l->id,
                                    .today = strcmp(l->row.day, nth(a, 0)->row.day) == 0};
     told[i].pull.day += i ? told[i - 1].pull.day : 0;
+    g_assert(i == 0 || told[i].pull.day >= told[i - 1].pull.day);
   }
   number_setups(loaded, nth(a, 0), nth(b, 0), told);
   return ew_day_opinion(told, loaded->len, plain);

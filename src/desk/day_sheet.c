@@ -117,6 +117,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
   }
   add_trips(lines, book, day);
   g_array_sort(lines, by_time);
+  const guint before = cells->len;
   for (guint i = 0; i < lines->len; i++) {
     char **line = (char **)(void *)(lines->data + i * sizeof(char *[EW_DAY_NOTE_CELLS]));
     add(cells, clock_text(book, line[0]));
@@ -124,6 +125,7 @@ static void add_notes(GPtrArray *cells, struct ew_book *book, const char *day) {
     add(cells, line[2]);
     g_free(line[0]);
   }
+  g_assert(cells->len == before + EW_DAY_NOTE_CELLS * lines->len);
 }
 
 /* Asked on that day, or later about its pulls alone. */

@@ -38,6 +38,7 @@ void ew_before_clear(struct ew_before *before) {
 
 /* The cell's record that the curve was computed with. */
 static gboolean take_bench(const struct ew_desk *desk, struct ew_before *before, GError **error) {
+  g_assert(before->loaded);
   struct ew_curve_row row = {0};
   ew_bench_defaults(&before->bench);
   gboolean good = ew_curve_get(desk->book, before->loaded->id, &row, error);
@@ -81,6 +82,7 @@ GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *p
   struct ew_plausible p = ew_plausible_nothing();
   p.series = processed->series;
   if (part < processed->curves->len) {
+    g_assert(processed->segments->len == processed->curves->len);
     p.segment = processed->segments->pdata[part];
     p.curve = processed->curves->pdata[part];
   }
@@ -105,6 +107,7 @@ GPtrArray *ew_doubts_of(const struct ew_desk *desk, const struct ew_processed *p
 #define TYPED_APART_K 10 /* the shop's air against the engine's; common practice, no source */
 
 static ew_message *two_of(enum ew_channel channel, double typed, double recorded) {
+  g_assert(!isnan(typed) && !isnan(recorded));
   enum ew_kind kind = ew_channel_facts[channel].kind;
   return ew_message_about(ew_message(&ew_doubt_typed_two,
                                      ew_say_word("channel", ew_channel_word(channel)),
@@ -241,6 +244,7 @@ ew_message *ew_barometer_moved(const struct ew_desk *desk, const GArray *rows,
       known[count++] = l->curve->conditions.pressure_pa;
     ew_loaded_free(l);
   }
+  g_assert(count <= G_N_ELEMENTS(known));
   double usual = ew_median(known, count, EW_NONE_ABSENT);
   for (guint i = 0; count > 0 && i < processed->curves->len; i++) {
     double here =

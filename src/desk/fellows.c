@@ -75,12 +75,14 @@ static gboolean is_of(const struct ew_pull_row *row, const GPtrArray *side, gboo
 
 /* Does it repeat the side's first, whatever it began with? */
 static gboolean repeats(const GPtrArray *side, const struct ew_loaded *l) {
+  g_assert(side->len > 0);
   struct ew_pull_facts asked = l->facts;
   asked.held = NULL; /* that is said */
   return ew_is_alike(&nth(side, 0)->facts, &asked, EW_ALIKE_REPEAT, 1u << EW_FACT_START, NULL);
 }
 
 static gboolean begins_a_run(const GArray *rows, guint at) {
+  g_assert(at < rows->len);
   const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at);
   return at == 0 || between_rows(row - 1, row) > EW_LEVEL_CONSECUTIVE;
 }
@@ -131,6 +133,7 @@ static void take(GPtrArray *const sides[2], GPtrArray *const added[2], struct ew
     return;
   }
   ew_messages_add(added[s], ew_message_copy(l->numbered));
+  g_assert(!is_named(sides[s], l->id));
   g_ptr_array_add(sides[s], l);
 }
 
@@ -190,6 +193,7 @@ void ew_desk_place_in_day(const struct ew_desk *desk, const GPtrArray *a, const 
       if (pull->side > 1 || pull->id != g_array_index(rows, struct ew_pull_row, i).id)
         continue;
       first = MIN(first, i);
+      g_assert(first <= i);
       pull->position = i - first;
     }
 }

@@ -28,6 +28,7 @@ EW_MESSAGE(no_calibration, "desk.missing-calibration", EW_CAUTION, "{what}");
 
 /* Takes the message. */
 static void add(GArray *list, gboolean grave, const char *about, ew_message *what) {
+  g_assert(what && about);
   struct ew_missing one = {grave, g_strdup(about), ew_message_about(what, about)};
   g_array_append_val(list, one);
 }

@@ -52,6 +52,7 @@ static gboolean parse(const char *text, double *value) {
 
 static struct figures *figures_of(char **cells, guint count) {
   int n = (int)count - FIXED;
+  g_assert(n > 0);
   struct figures *f = g_malloc(sizeof *f + sizeof(double) * (gsize)n);
   f->count = n;
   for (int i = 0; i < n; i++)
@@ -105,6 +106,7 @@ static gboolean read_all(const struct ew_kept_file *k, char *bytes, gsize count,
       return failed(k, "read", error);
     done += (gsize)n;
   }
+  g_assert(done == count);
   return TRUE;
 }
 
@@ -134,6 +136,7 @@ static gboolean read_on(struct ew_kept_file *k, gint64 *size, GError **error) {
   }
   k->counts.torn |= line < bytes + count;
   k->read_to += line - bytes;
+  g_assert(line <= bytes + count && k->read_to <= *size);
   return TRUE;
 }
 
@@ -177,6 +180,7 @@ static gboolean make_ready(struct ew_kept_file *k, GError **error) {
     return failed(k, "written", error);
   if (k->read_to > 0)
     return TRUE;
+  g_assert(k->read_to == 0); /* nothing but a torn first line was there */
   g_autofree char *line = g_strconcat(k->head, "\n", NULL);
   if (!write_all(k, line, strlen(line), error))
     return FALSE;
@@ -224,6 +228,7 @@ void ew_kept_file_close(struct ew_kept_file *k) {
 }
 
 const double *ew_kept_file_find(struct ew_kept_file *k, const char *key, int count) {
+  g_assert(count > 0);
   const struct figures *answer = g_hash_table_lookup(k->answers, key);
   k->counts.look_ups++;
   if (!answer || answer->count != count)
@@ -241,6 +246,7 @@ struct ew_kept_counts ew_kept_file_count(const struct ew_kept_file *k) {
 /* ---- added ---- */
 
 static void append_row(GString *text, const struct ew_kept_line *row) {
+  g_assert(row->key && !strpbrk(row->key, "\t\n"));
   char buffer[EW_NUMBER_SIZE], check[CHECK + 1];
   gsize from = text->len;
   g_autofree char *says = g_strescape(row->text, NULL);

@@ -46,6 +46,7 @@ static int kind_of(struct kinds *kinds, struct ew_loaded **pull) {
                     EW_ALIKE_REPEAT, 0, NULL))
       return (int)k;
   g_ptr_array_add(kinds->first, g_steal_pointer(pull));
+  g_assert(*pull == NULL); /* the kind owns it now */
   return (int)kinds->first->len - 1;
 }
 
@@ -118,11 +119,13 @@ static void gather_pull(const struct ew_desk *desk, const struct ew_pull_row *ro
     return;
   g_array_append_val(g->history, history);
   g_array_append_val(g->started, p);
+  g_assert(g->history->len == g->started->len);
 }
 
 /* Conditions less their means over the book; 0 where not known. */
 static void about_mean(const struct ew_effects_pull *pulls, gsize n, gsize i,
                        double about[EW_DAY_COVARIATES]) {
+  g_assert(i < n);
   for (int k = 0; k < EW_DAY_COVARIATES; k++) {
     double sum = 0, count = 0, own = pulls[i].covariate[k];
     for (gsize j = 0; j < n; j++)
@@ -135,6 +138,7 @@ static void about_mean(const struct ew_effects_pull *pulls, gsize n, gsize i,
 /* Effects for the engine asked about, and the spread that is left when they are taken out. */
 static void learn_conditions(struct gathered *g, const struct ew_loaded *asked,
                              struct ew_learned *learned) {
+  g_assert(g->history->len == g->started->len);
   struct ew_effects_pull of = {0};
   gsize n = g->started->len;
   g_autofree struct ew_history_pull *left = g_new(struct ew_history_pull, n + 1);
@@ -179,6 +183,7 @@ static char *learned_from_of(const GArray *rows, const struct ew_history_pull *p
   GString *text = g_string_new(NULL);
   for (guint i = 0; i < n; i++) {
     guint at = (guint)p[i].position;
+    g_assert(at < rows->len);
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at);
     if (has_like(p, n, i))
       g_string_append_printf(text, "%s%" G_GINT64_FORMAT ".%" G_GINT64_FORMAT, text->len ? "," : "",

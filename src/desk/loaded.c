@@ -180,6 +180,7 @@ static char *columns_digest(const struct ew_table_layout *layout) {
 
 static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_processed *processed,
                                     guint part, const char *path) {
+  g_assert(part < processed->curves->len && processed->curves->pdata[part]);
   struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
   loaded->curve = g_ptr_array_index(processed->curves, part);
   processed->curves->pdata[part] = NULL;
@@ -199,6 +200,7 @@ static struct ew_loaded *take_curve(const struct ew_desk *desk, struct ew_proces
 gboolean ew_desk_has_pulls(const struct ew_processed *processed, const char *path, GError **error) {
   if (processed->curves->len > 0)
     return TRUE;
+  g_assert(processed->why_none);
   g_autofree char *why = ew_message_text(processed->why_none, EW_UNITS_SI);
   return ew_refuse_with(error, EW_REMEDY_LOOK, "%s: no pull found: %s", path, why);
 }
@@ -252,6 +254,7 @@ static gboolean read_told(const struct ew_desk *desk, struct ew_loaded *l, GErro
 }
 
 struct ew_loaded *ew_desk_load_id(const struct ew_desk *desk, gint64 id, GError **error) {
+  g_assert(desk->book);
   struct ew_loaded *loaded = g_new0(struct ew_loaded, 1);
   struct ew_curve_row row = {0};
   loaded->id = id;
@@ -318,6 +321,7 @@ static gboolean load_altered(const struct ew_desk *desk, struct ew_loaded *l, GE
   struct ew_recomputed again;
   if (!ew_desk_recompute(desk, l->id, &again, differs, error))
     return FALSE;
+  g_assert(again.processed && again.part < again.processed->curves->len);
   ew_curve_free(l->curve);
   l->curve = again.processed->curves->pdata[again.part];
   again.processed->curves->pdata[again.part] = NULL;
@@ -367,6 +371,7 @@ gboolean ew_desk_load(const struct ew_desk *desk, const char *what, GPtrArray *i
       ew_loaded_free(loaded);
       return FALSE;
     }
+    g_assert(loaded->id > 0 && loaded->curve);
     g_ptr_array_add(into, loaded);
   }
   return TRUE;

@@ -30,6 +30,7 @@ const struct ew_pull_row *ew_place_prior(const GArray *rows, gint64 engine_id, d
 
 /* A number that no run of this engine has. */
 static int next_run(const struct ew_place_ask *ask) {
+  g_assert(ask->rows);
   int most = 0;
   for (guint i = 0; i < ask->rows->len; i++)
     if (is_of(row_at(ask->rows, i), ask->engine_id))

@@ -38,11 +38,13 @@ const struct ew_fields ew_tune_fields = {EW_TEXT("a tune"), sizeof(struct ew_tun
 const char *const ew_tune_names[] = {"flow", "burn", "friction", "heat", "runner", NULL};
 
 double *ew_tune_factor(struct ew_tune *t, int which) {
+  g_assert(which >= 0 && which < EW_TUNE_COUNT);
   double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat, &t->runner};
   return all[which];
 }
 
 double *ew_tune_uncertainty(struct ew_tune *t, int which) {
+  g_assert(which >= 0 && which < EW_TUNE_COUNT);
   double *all[] = {&t->flow_u, &t->burn_u, &t->friction_u, &t->heat_u, &t->runner_u};
   return all[which];
 }
@@ -99,6 +101,7 @@ static void tune_runners(struct ew_cycle_model *m, double factor, GPtrArray *mem
 
 static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPtrArray *memory) {
   struct ew_cycle_model *m = at->model;
+  g_assert(m->valve == at->valves); /* its own copy: what is changed belongs to nobody else */
   for (int i = 0; i < m->valves; i++) {
     struct ew_cycle_valve *valve = &at->valves[i];
     struct ew_cycle_flow *flow = g_memdup2(valve->flow, sizeof *flow * (gsize)valve->flows);
@@ -248,6 +251,7 @@ gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,
                            const double *speed_rpm, int speeds,
                            const struct ew_cycle_options *options, struct ew_cycle_result *results,
                            struct ew_cycle_effort *effort, GPtrArray *notes, GError **error) {
+  g_assert(count >= 1 && speeds >= 1);
   g_autoptr(GPtrArray) plans = g_ptr_array_new_with_free_func((GDestroyNotify)ew_cycle_plan_free);
   g_autofree struct ew_cycle_task *tasks =
       g_new0(struct ew_cycle_task, (gsize)count * (gsize)speeds);
@@ -261,5 +265,6 @@ gboolean ew_predict_setups(const struct ew_prediction_setup *setups, int count,
     for (int k = 0; k < speeds; k++)
       tasks[i * speeds + k] = (struct ew_cycle_task){plan, speed_rpm[k], spark};
   }
+  g_assert((int)plans->len == count);
   return ew_cycle_run(tasks, count * speeds, options, results, effort, error);
 }

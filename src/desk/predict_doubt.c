@@ -81,6 +81,7 @@ static double variance_at(const struct moved *m, int k, int thin) {
 
 /* The same at speed i, between the thinned ones. */
 static double variance_of(const struct moved *m, int k, int i) {
+  g_assert(m->thins > 0 && i >= m->thin[0]);
   int j = 0;
   while (j + 1 < m->thins && m->thin[j + 1] <= i)
     j++;
@@ -120,6 +121,7 @@ static void consider(struct ew_doubt *d, const char *field, double share) {
     d->narrow[at] = (struct ew_narrowing){field, share};
     d->narrowings = MIN(d->narrowings + 1, EW_NARROW_MOST);
   }
+  g_assert(d->narrowings <= EW_NARROW_MOST);
 }
 
 /* Both sides of a figure stand next to each other. */
@@ -186,11 +188,13 @@ static void thin_out(struct moved *m) {
   m->thins = MIN(m->speeds, THINS);
   for (int j = 0; j < m->thins; j++)
     m->thin[j] = m->thins == m->speeds ? j : j * (m->speeds - 1) / (m->thins - 1);
+  g_assert(m->thin[0] == 0 && m->thin[m->thins - 1] == m->speeds - 1);
 }
 
 static gboolean run_spread(const struct ew_prediction_setup *setup, const double *speed_rpm,
                            const struct ew_cycle_options *options, struct moved *m,
                            GError **error) {
+  g_assert(m->spread.setups <= EW_PRIOR_MOST && !m->thin_result);
   struct ew_prediction_setup setups[1 + EW_PRIOR_MOST] = {*setup};
   double speed[THINS];
   thin_out(m);
@@ -207,6 +211,7 @@ static gboolean run_spread(const struct ew_prediction_setup *setup, const double
 static gboolean run_knobs(const struct ew_prediction_setup *setup, const double *speed_rpm,
                           const struct ew_cycle_options *options, const int *knob, const double *by,
                           struct moved *m, GError **error) {
+  g_assert(m->knobs <= EW_TUNE_COUNT && !m->result);
   struct ew_prediction_setup setups[EW_TUNE_COUNT + 1];
   for (int k = 0; k <= m->knobs; k++) {
     setups[k] = *setup;
@@ -256,6 +261,7 @@ gboolean ew_predict_doubt(const struct ew_prediction_setup *setup, const double 
   gboolean good = run_moved(setup, speed_rpm, given, knob, by, &moved, error);
   if (good) {
     int n = doubt->curves * speeds;
+    g_assert(n == moved.results);
     doubt->torque_n_m = g_new0(double, n);
     doubt->torque_u_n_m = g_new0(double, speeds);
     for (int i = 0; i < n; i++)

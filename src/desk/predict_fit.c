@@ -45,6 +45,7 @@ static void show_share(double share, gpointer data) {
 /* Residuals: relative differences over sigma, then one prior row a knob. */
 static int residuals(const gsl_vector *x, void *data, gsl_vector *f) {
   struct fitting *fit = data;
+  g_assert(fit->knobs == 0 || x);
   struct ew_prediction_setup setup = fit->setup;
   for (int k = 0; k < fit->knobs; k++)
     *ew_tune_factor(&setup.tune, fit->knob[k]) *=
@@ -77,6 +78,7 @@ static double root_mean_square(const gsl_vector *f, int n, double sigma) {
 }
 
 static void take_residuals(struct fitting *fit, const gsl_vector *f, struct ew_tuned *tuned) {
+  g_assert(tuned->points == fit->n);
   tuned->error_after = root_mean_square(f, fit->n, fit->sigma);
   tuned->worst_after = 0;
   for (int i = 0; i < fit->n; i++) {
@@ -113,6 +115,7 @@ static void take_answer(struct fitting *fit, gsl_multifit_nlinear_workspace *w,
 
 /* One fit of the knobs that are left, from fit->start. */
 static gboolean fit_knobs(struct fitting *fit, struct ew_tuned *tuned) {
+  g_assert(fit->knobs > 0 && fit->n > fit->knobs);
   gsize knobs = (gsize)fit->knobs, rows = (gsize)fit->n + knobs;
   gsl_multifit_nlinear_parameters parameters = gsl_multifit_nlinear_default_parameters();
   parameters.h_df = 0.02; /* steps large against the tolerance of convergence */
@@ -159,6 +162,8 @@ static int loosest(const struct fitting *fit) {
 }
 
 static void let_go(struct fitting *fit, int which, struct ew_tuned *tuned) {
+  g_assert(which >= 0 && which < fit->knobs);
+  g_assert(!(tuned->loose & 1u << fit->knob[which])); /* a knob is let go once */
   tuned->loose |= 1u << fit->knob[which];
   fit->knobs--;
   for (int k = which; k < fit->knobs; k++) {
@@ -189,6 +194,7 @@ static gboolean as_it_is(struct fitting *fit, struct ew_tuned *tuned) {
 /* Residuals as they were, into those of now. */
 static void put_back(struct ew_tuned *tuned, const struct ew_tuned *before,
                      const double *residual) {
+  g_assert(before->points == tuned->points);
   double *own = tuned->residual;
   *tuned = *before;
   tuned->residual = own;
@@ -247,6 +253,7 @@ gboolean ew_tune_to(const struct ew_prediction_setup *setup, const double *speed
                              .speed_rpm = speed_rpm};
   gboolean good = fit_all(&fit, tuned);
   for (int k = 0; good && k < fit.knobs; k++) {
+    g_assert(fit.knob[k] >= 0 && fit.knob[k] < EW_TUNE_COUNT);
     double *factor = ew_tune_factor(&tuned->tune, fit.knob[k]);
     *factor *= exp(CLAMP(fit.start[k], -FAR, FAR));
     *ew_tune_uncertainty(&tuned->tune, fit.knob[k]) = *factor * fit.log_u[k];

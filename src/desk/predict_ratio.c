@@ -43,6 +43,7 @@ static gboolean run_difference(const struct ew_vary *ask, const GArray *change,
   g_autoptr(GPtrArray) sets = ew_variants_of(change, FALSE, error);
   gboolean good = sets && ew_vary_run(ask, sets, &v, error);
   if (good) {
+    g_assert(v.count == 1 && v.speeds == a->speeds);
     const struct ew_variant *one = &v.variant[0];
     a->now_n_m = g_memdup2(v.base_n_m, sizeof(double) * (gsize)a->speeds);
     a->other_n_m = g_memdup2(one->torque_n_m, sizeof(double) * (gsize)a->speeds);
@@ -99,6 +100,7 @@ static gboolean run_other_and_held(const struct ew_vary *ask, const GArray *chan
 }
 
 static double by_spark(const struct ew_ratio_answer *a) {
+  g_assert(a->now_n_m && a->other_n_m && a->held_n_m);
   double lost = 0, back = 0;
   for (int i = 0; i < a->speeds; i++) {
     lost += a->other_n_m[i] - a->held_n_m[i];

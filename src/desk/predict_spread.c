@@ -65,6 +65,7 @@ static const struct ew_cycle_assumed *assumed(const GArray *all, const char *fie
 /* The engine with every figure given that was taken for it, and one of them moved: what was taken for the others does not follow it. */
 static void move(const struct ew_prediction_setup *setup, const GArray *all,
                  const struct prior *prior, double by, double share, struct ew_prior *spread) {
+  g_assert(spread->setups < EW_PRIOR_MOST);
   int k = spread->setups++;
   struct ew_engine *engine = &spread->engine[k];
   ew_engine_copy(setup->engine, engine);

@@ -85,6 +85,7 @@ static gboolean note_held(struct ew_book *book, gint64 engine_id, const char *af
 
 static gboolean tell(struct ew_desk *desk, const GPtrArray *run, enum ew_unit_system units,
                      struct ew_proved *p, GError **error) {
+  g_assert(run->len > 0);
   const struct ew_loaded *last = g_ptr_array_index(run, run->len - 1);
   g_autoptr(GString) ids = g_string_new(NULL);
   gboolean invented = FALSE, good = TRUE;
@@ -124,6 +125,7 @@ gboolean ew_proved_read(struct ew_desk *desk, gint64 engine_id, enum ew_unit_sys
 }
 
 void ew_proved_clear(struct ew_proved *p) {
+  g_assert(!p->pairs == !p->notes);
   g_clear_pointer(&p->pairs, g_ptr_array_unref);
   g_clear_pointer(&p->notes, g_ptr_array_unref);
 }

@@ -36,6 +36,7 @@ static GArray *gather(const GPtrArray *a, const GPtrArray *b, const GPtrArray *h
                                     i,        &l->facts, l->id};
     g_array_append_val(all, pull);
   }
+  g_assert(all->len == a->len + b->len + history->len);
   return all;
 }
 
@@ -56,6 +57,7 @@ static void rank_positions(GArray *all) {
 
 /* The same question again: equal set-ups on both sides, whichever pulls. */
 static char *pair_key(const GPtrArray *a, const GPtrArray *b) {
+  g_assert(a->len > 0 && b->len > 0);
   const struct ew_loaded *x = g_ptr_array_index(a, 0), *y = g_ptr_array_index(b, 0);
   return ew_alike_question(&x->facts, &y->facts);
 }
@@ -135,6 +137,7 @@ static gboolean keep_comparison(const struct ew_desk *desk, const GPtrArray *a, 
                                 const struct ew_comparison *c, const char *pair,
                                 const char *learned, const struct ew_question_options *q,
                                 GError **error) {
+  g_assert(pair && desk->book);
   g_autoptr(ew_message) says = ew_comparison_says(c);
   struct ew_question_said said = ew_question_nothing_said();
   said.margin = q->margin;
@@ -188,6 +191,7 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
                                  .drift_mean = NAN,
                                  .drift_sd = NAN,
                                  .despite = q->despite};
+  g_assert(o.level < EW_LEVELS_COUNT && group->len == history->len);
   find_costs(all, &o);
   struct ew_learned learned;
   g_autofree char *pair = book ? pair_key(a, b) : NULL;

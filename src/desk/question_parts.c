@@ -61,6 +61,7 @@ ew_message *ew_question_look_first(const struct ew_desk *desk, const GPtrArray *
   g_autoptr(GPtrArray) open = ew_trips_open(desk->book, ew_question_engine(pulls));
   if (open->len == 0)
     return NULL;
+  g_assert(open->len > 0);
   const ew_message *last = open->pdata[open->len - 1];
   return open->len == 1 ? ew_message_copy(last)
                         : ew_message(&more_trips, ew_say_message("trip", last),
@@ -123,6 +124,8 @@ GPtrArray *ew_question_once(const struct ew_desk *desk, const GPtrArray *pulls, 
                                     : ew_message(&same_recording, EW_SAY_PULL("pull", l),
                                                  EW_SAY_PULL("other", before)));
   }
+  g_assert(once->len <= pulls->len &&
+           (once->len > 0 || g_hash_table_size(met) > 0 || pulls->len == 0));
   return once;
 }
 
@@ -143,6 +146,7 @@ GPtrArray *ew_question_history_once(const struct ew_desk *desk, const GPtrArray 
     g_ptr_array_add(once, l);
     g_array_append_val(groups, g_array_index(group, int, i));
   }
+  g_assert(groups->len == once->len);
   return once;
 }
 
@@ -174,6 +178,7 @@ static char *readings_of(const struct ew_question_answer *answer) {
 }
 
 static void write_said(const struct ew_question_said *said, struct ew_json *json) {
+  g_assert(said->level < EW_LEVELS_COUNT);
   ew_json_open(json, "asked");
   ew_json_number(json, "margin", said->margin);
   ew_json_number(json, "reserve", said->reserve);
@@ -190,6 +195,7 @@ static void write_said(const struct ew_question_said *said, struct ew_json *json
 
 gboolean ew_question_keep(const struct ew_desk *desk, const struct ew_question_answer *answer,
                           GError **error) {
+  g_assert(desk->book && answer->a->len > 0 && answer->says && answer->pair);
   struct ew_json json = {.text = g_string_new(NULL), .facts = TRUE};
   ew_json_open(&json, NULL);
   answer->write(answer->answer, &json);

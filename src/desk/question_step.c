@@ -46,6 +46,7 @@ static GPtrArray *stopped_higher(const struct ew_desk *desk, const struct ew_loa
         !ew_is_lower_limit(pull->curve->high_rpm, row->top_rpm) ||
         row->invented != pull->row.invented)
       continue;
+    g_assert(limits < SAME_LIMITS_MOST);
     seen[limits++] = row->top_rpm;
     struct ew_loaded *other = ew_desk_load_id(desk, row->id, NULL);
     struct ew_step_up *step =
@@ -104,6 +105,7 @@ struct ew_step_up *ew_ask_step_up(const struct ew_desk *desk, const struct ew_lo
   input.higher = higher;
   input.tripped = tripped;
   struct ew_step_up *step = ew_step_up(&input);
+  g_assert(step && step->says);
   g_autofree char *before_reading = before && before->id
                                         ? g_strdup_printf("%" G_GINT64_FORMAT ".%" G_GINT64_FORMAT,
                                                           before->id, before->row.reading)

@@ -34,6 +34,7 @@ static struct ew_spread sweep_spread(const struct ew_desk *desk, const GPtrArray
                                      const struct ew_sweep_pull *rows, const GPtrArray *history,
                                      const GArray *group, double low, double high,
                                      GPtrArray *warnings, char **learned_from) {
+  g_assert(history->len == group->len);
   if (history->len) {
     g_autofree double *value = g_new(double, history->len);
     for (guint i = 0; i < history->len; i++) {

@@ -91,6 +91,7 @@ static char *line_of(const struct ew_report *r, const ew_message *m, gboolean re
 static void say_lines(struct ew_report *r) {
   GPtrArray **lists[] = {&r->results, &r->changes, &r->cautions, &r->notices, &r->found};
   for (gsize k = 0; k < G_N_ELEMENTS(lists); k++) {
+    g_assert(*lists[k]);
     g_autoptr(GPtrArray) messages = *lists[k];
     *lists[k] = g_ptr_array_new_with_free_func(g_free);
     for (guint i = 0; i < messages->len; i++)
@@ -109,6 +110,7 @@ static gboolean fill_digests(struct ew_report *r, const struct ew_desk *desk,
                     ew_words("pull %" G_GINT64_FORMAT "  %s  %s", l->id, row.sha256, row.name));
     ew_recording_row_clear(&row);
   }
+  g_assert(r->digests->len == pulls->len);
   return TRUE;
 }
 
@@ -148,6 +150,7 @@ static void drop_same(struct ew_desk *desk, GPtrArray *pulls, GPtrArray *caution
                                          ew_say_count("other", before->id)));
     g_ptr_array_remove_index(pulls, i);
   }
+  g_assert(pulls->len > 0 || g_hash_table_size(met) == 0);
 }
 
 EW_MESSAGE(converted, "desk.report-converted", EW_CAUTION,
@@ -170,6 +173,7 @@ static gboolean convert(struct ew_desk *desk, const char *standard, GPtrArray *p
   desk->given.standard = TRUE;
   desk->method.standard = wanted;
   g_ptr_array_set_size(pulls, 0);
+  g_assert(ids->len > 0);
   gboolean good = ew_desk_load(desk, ids->str, pulls, error);
   desk->given.standard = FALSE;
   if (good && kept != wanted)
@@ -199,6 +203,7 @@ static struct ew_report report_begin(const struct ew_report_options *o,
 /* Everything but the pictures; `same`: cautions that choosing the pulls gave. */
 static gboolean fill(struct ew_report *r, struct ew_desk *desk, const struct ew_engine_row *engine,
                      const GPtrArray *pulls, const GPtrArray *same, GError **error) {
+  g_assert(pulls->len > 0);
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   for (guint i = 0; i < pulls->len; i++)
     g_ptr_array_add(r->curves, ((struct ew_loaded *)g_ptr_array_index(pulls, i))->curve);

@@ -172,6 +172,7 @@ EW_MESSAGE(factor, "desk.report-factor", EW_NOTE,
 
 gboolean ew_report_cautions(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls,
                             GError **error) {
+  g_assert(pulls->len > 0);
   g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   for (guint i = 0; i < pulls->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(pulls, i);

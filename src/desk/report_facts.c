@@ -34,6 +34,7 @@ static char *air_text(const struct ew_curve *c, enum ew_unit_system units) {
 
 /* By the shop's clock, with its offset. */
 static char *day_text(const struct ew_desk *desk, const GPtrArray *pulls) {
+  g_assert(pulls->len > 0);
   const struct ew_loaded *first = g_ptr_array_index(pulls, 0),
                          *last = g_ptr_array_index(pulls, pulls->len - 1);
   if (!first->row.at)
@@ -95,6 +96,7 @@ static char *sweep_text(const GPtrArray *pulls) {
     brake += any_above_zero(c->inertia_n_m, c->points);
     engine += c->method.engine_inertia && any_above_zero(c->engine_inertia_n_m, c->points);
   }
+  g_assert(brake <= pulls->len && engine <= pulls->len);
   const char *of_brake =
       brake == pulls->len
           ? EW_TEXT("sweep at %#.0f rpm/s; inertia of rotor and coupling added back")
@@ -121,6 +123,7 @@ static char *not_fitted_text(const struct ew_bench *bench) {
 }
 
 void ew_report_facts(struct ew_report *r, const struct ew_desk *desk, const GPtrArray *pulls) {
+  g_assert(pulls->len > 0 && r->facts->len == 0);
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   const struct ew_engine *e = &last->engine;
   const struct ew_curve *c = last->curve;

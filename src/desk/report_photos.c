@@ -33,6 +33,7 @@ static gboolean add_photo(struct ew_report *r, struct ew_book *book, gint64 id, 
     good = ew_refuse(error, "photos: together over %zu MB: choose fewer, or smaller ones",
                      EW_REPORT_PHOTO_BYTES >> 20);
   if (good) {
+    g_assert(bytes && *total <= EW_REPORT_PHOTO_BYTES);
     struct ew_report_photo photo = {media, ew_media_plain(bytes),
                                     g_strdup(row.note ? row.note : row.name)};
     g_array_append_val(r->photos, photo);

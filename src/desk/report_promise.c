@@ -17,6 +17,7 @@
 #define SEEN_MOST 4 /* of the build's own remarks, the last ones */
 
 static const char *answer_of(double promised, double proved, double expanded) {
+  g_assert(!isnan(promised) && !isnan(proved));
   return proved - expanded >= promised  ? EW_TEXT("reached")
          : proved + expanded < promised ? EW_TEXT("not reached")
                                         : EW_TEXT("too close to tell");
@@ -123,6 +124,7 @@ EW_MESSAGE_MANY(put_right, "desk.report-put-right", EW_NOTE,
                 "which and why");
 
 void ew_report_notices(struct ew_report *r) {
+  g_assert(r->notices->len == 0);
   guint discarded = 0, amended = 0;
   for (int severity = EW_DANGER; severity >= EW_NOTE; severity--)
     for (guint i = 0; i < r->cautions->len; i++) {

@@ -49,8 +49,10 @@ static struct ew_report_peaks find_peaks(const GPtrArray *pulls) {
   if (n == 0)
     return best;
   double margin = ew_curve_margin_rpm(c);
+  g_assert(n <= c->points);
   gsize most = ew_highest_point(speed, torque, se, n, margin, &best.torque_at_end),
         strong = ew_highest_point(speed, power, se, n, margin, &best.power_at_end);
+  g_assert(most < n && strong < n);
   best.torque_n_m = torque[most], best.torque_at_rpm = speed[most];
   best.highest_rpm = speed[n - 1];
   best.power_w = power[strong], best.power_at_rpm = speed[strong];

@@ -48,6 +48,7 @@ static gboolean find_speeds(const struct ew_search_setup *s, struct ew_search_an
                        "residual: at which idle speed? Write 'idle: 900 rpm' into the question, or "
                        "idle_speed into the engine's file");
   }
+  g_assert(a->speeds >= 1);
   return TRUE;
 }
 
@@ -111,6 +112,7 @@ static void put_ask(const struct ew_search_setup *s, struct ew_search_runs *r,
   ew_search_axes(q, axis);
   for (guint k = 0; k < q->wishes->len; k++) {
     const struct ew_search_wish *w = &g_array_index(q->wishes, struct ew_search_wish, k);
+    g_assert(w->wanted == ((int)k < q->wanted));
     if ((int)k < q->wanted)
       goal[k] = (struct ew_goal){(int)k, w->more};
     if (w->least > -INFINITY || w->most < INFINITY)
@@ -212,6 +214,7 @@ static gboolean none_within(const struct ew_search_setup *s, const struct ew_sea
     g_string_append_printf(text, "%s%s %s (limit %s)", text->len ? ", " : "",
                            ew_search_figures[w->what].key, has, bound);
   }
+  g_assert(text->len > 0);
   ew_answer_no(error, "none of %d designs is within the limits; the nearest has %s", f->designs,
                text->str);
   g_string_free(text, TRUE);
@@ -275,6 +278,7 @@ static void find_held(const struct ew_search_setup *s, const struct ew_search_an
     double near = fmax(2 * band, fabs(y - coarse));
     near = fmax(near, 0.01 * fmax(fabs(l->low == -INFINITY ? 0 : l->low),
                                   fabs(l->high == INFINITY ? 0 : l->high)));
+    g_assert(m->helds < (int)G_N_ELEMENTS(m->held));
     if (y - l->low < near || l->high - y < near)
       m->held[m->helds++] = &g_array_index(s->question->wishes, struct ew_search_wish, l->figure);
   }
@@ -294,6 +298,7 @@ static gboolean look_finely(const struct ew_search_setup *s, struct ew_search_an
              sizeof(double) * (gsize)a->ask.axes);
       g_array_append_val(a->members, m);
     }
+  g_assert((int)a->members->len == a->found.front_count);
   a->base = g_new(double, a->wishes);
   gboolean good = ew_search_runs_begin(&fine, s, a, cell, error) &&
                   ew_search_run_base(&fine, a->base, &a->base_settled, error) &&
@@ -369,6 +374,7 @@ static int own_points(const struct ew_search_ask *ask, int shard, int shards, do
   *of = ew_search_first_points(ask, all, error);
   for (int i = shard; i < *of; i += shards)
     memcpy(own + n++ * ask->axes, all + i * ask->axes, sizeof(double) * (gsize)ask->axes);
+  g_assert(n <= *of);
   return n;
 }
 

@@ -111,6 +111,7 @@ static gboolean read_step(struct ew_search_axis *a, const char *text, GError **e
     return ew_refuse(error, "%s: step '%s' does not divide '%s' to '%s' into 1 to %d steps",
                      a->name, text, a->from.text, a->to.text, PLACES_MOST);
   a->places = (int)floor(span / each + 1e-6) + 1;
+  g_assert(a->places >= 2 && a->places <= PLACES_MOST + 1);
   a->to.change.figure = a->from.change.figure + each * (a->places - 1);
   return TRUE;
 }
@@ -443,6 +444,7 @@ void ew_search_question_clear(struct ew_search_question *q) {
 /* ---- points ---- */
 
 static struct ew_variation change_at(const struct ew_search_axis *a, double coordinate) {
+  g_assert(a->kind != EW_AXIS_PARTS);
   struct ew_variation v = a->from;
   if (a->kind == EW_AXIS_VALUES) {
     struct ew_axis axis = {a->places, FALSE};
@@ -453,6 +455,7 @@ static struct ew_variation change_at(const struct ew_search_axis *a, double coor
 }
 
 static const struct ew_search_part *part_at(const struct ew_search_axis *a, double coordinate) {
+  g_assert(a->kind == EW_AXIS_PARTS && a->places == (int)a->parts->len);
   struct ew_axis axis = {a->places, TRUE};
   return g_ptr_array_index(a->parts, ew_axis_place(&axis, coordinate));
 }

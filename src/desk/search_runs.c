@@ -30,6 +30,7 @@ static int runs_each(const struct ew_search_answer *a) {
 }
 
 static double speed_of(const struct ew_search_answer *a, int i) {
+  g_assert(i >= 0 && i < runs_each(a));
   return i < a->speeds ? a->speed_rpm[i] : a->idle_rpm;
 }
 
@@ -214,6 +215,7 @@ static void find_due(struct ew_search_runs *r, struct design *designs, int n, st
         memcpy(designs[i].run[s], known, sizeof designs[i].run[s]);
         continue;
       }
+      g_assert(due->count < n * each);
       due->task[due->count] = task;
       due->into[due->count] = designs[i].run[s];
       due->of[due->count] = &designs[i];
@@ -316,6 +318,7 @@ static double most_of(const struct ew_search_runs *r, const struct design *d, en
 
 static double run_figure(const struct ew_search_runs *r, const struct design *d,
                          const struct ew_search_wish *w) {
+  g_assert(w->what != EW_SEARCH_RESIDUAL || !isnan(r->answer->idle_rpm)); /* its run is the last */
   switch (w->what) {
   case EW_SEARCH_TORQUE: return mean_torque(r, d, w);
   case EW_SEARCH_FUEL: return mean_fuel(r, d, w);
@@ -432,6 +435,7 @@ gboolean ew_search_run_base(struct ew_search_runs *r, double *figures, gboolean 
 
 gboolean ew_search_runs_begin(struct ew_search_runs *r, const struct ew_search_setup *setup,
                               struct ew_search_answer *answer, double cell_m, GError **error) {
+  g_assert(answer->wishes >= 1 && answer->wishes <= EW_FIGURES_MOST);
   *r = (struct ew_search_runs){.setup = setup, .answer = answer, .options = setup->options};
   r->options.cell_m = cell_m;
   r->options.spark = (enum ew_cycle_spark)setup->question->spark;

@@ -134,6 +134,7 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
     return FALSE;
   if (!ew_calibration_overdue(f->desk->book, &f->overdue, error))
     return FALSE;
+  g_assert(!f->trips);
   f->trips = ew_trips_open(f->desk->book, f->engine_id);
   f->target_rpm = NAN;
   if (f->rows->len) {
@@ -159,6 +160,7 @@ static gboolean gather(struct facts *f, struct ew_standing *s, GError **error) {
 /* Takes the message. */
 static void set(struct ew_standing *s, enum stage stage, const char *name,
                 enum ew_stage_state state, ew_message *says) {
+  g_assert(stage < EW_STAGES && !s->stages[stage].says && says);
   s->stages[stage] = (struct ew_stage){name, state, says};
 }
 
@@ -210,6 +212,7 @@ static void fill_stages(const struct facts *f, struct ew_standing *s) {
 
 /* Takes both messages. */
 static void propose(struct ew_standing *s, ew_message *next, ew_message *why) {
+  g_assert(!s->next && !s->why && next && why);
   s->next = next;
   s->why = why;
 }
@@ -217,6 +220,7 @@ static void propose(struct ew_standing *s, ew_message *next, ew_message *why) {
 /* While the limit is still to be raised. */
 static void propose_limit(struct ew_standing *s) {
   const struct ew_step_up *step = s->step;
+  g_assert(step && step->says);
   gboolean go = step->answer == EW_STEP_NOTHING_FOUND && !isnan(step->next_rpm);
   if (step->answer == EW_STEP_STOP)
     propose(s, ew_message_plain(&next_look), ew_message_copy(step->says));
@@ -228,6 +232,7 @@ static void propose_limit(struct ew_standing *s) {
 
 /* At the limit: mixture, spark, like pulls, report. */
 static void propose_at_limit(const struct facts *f, struct ew_standing *s) {
+  g_assert(f->last && f->at_limit);
   int missing = LIKE_ENOUGH - f->like;
   if (f->open)
     propose(s, ew_message_plain(&next_settle), ew_message_copy(f->open));
@@ -277,6 +282,7 @@ struct ew_standing *ew_desk_standing(const struct ew_desk *desk, gint64 engine_i
   if (good) {
     fill_stages(&f, s);
     fill_next(&f, s);
+    g_assert(s->next && s->why);
     fill_mind(&f, s);
   }
   ew_loaded_free(f.last);

@@ -120,6 +120,7 @@ static gboolean find(struct ew_book *book, gint64 id, struct ew_trip_row *row, G
 
 static gboolean take(const double *values, gsize rows, gsize columns, gpointer user) {
   struct ew_trip *trip = user;
+  g_assert(trip->values && rows * columns <= G_MAXUINT);
   trip->rows += rows;
   g_array_append_vals(trip->values, values, (guint)(rows * columns));
   return trip->values->len <= FIGURES_MOST;
@@ -151,6 +152,7 @@ gboolean ew_trip_load(struct ew_book *book, gint64 id, double before_s, double a
                      "%.1f s before and %.1f s after the trip hold over %u figures: ask for less",
                      row->time_s - row->from_s, row->to_s - row->time_s, FIGURES_MOST);
   trip->columns = good ? g_strv_length(trip->headings) : 0;
+  g_assert(!good || trip->values->len == trip->rows * trip->columns);
   if (!good)
     ew_trip_clear(trip);
   return good;

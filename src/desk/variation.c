@@ -132,6 +132,7 @@ static double *figure_at(const struct ew_varying *at, int what, struct place *pl
 }
 
 const char *ew_variation_help(int what) {
+  g_assert(what >= 0 && what < VARY_COUNT);
   return facts[what].help;
 }
 
@@ -216,6 +217,7 @@ gboolean ew_variation_parse(const char *text, GArray *into, GError **error) {
 /* ---- made ---- */
 
 static double mean_ratio(const struct ew_cycle_model *m) {
+  g_assert(m->cylinders > 0);
   double sum = 0;
   for (int i = 0; i < m->cylinders; i++)
     sum += m->cylinder[i].compression_ratio;
@@ -365,6 +367,7 @@ gboolean ew_vary(struct ew_varying *at, const struct ew_variation *v, gboolean m
     return TRUE;
   if (ew_variation_is_field(v))
     return vary_field(at, v, reach, error);
+  g_assert(model ? at->model != NULL : at->engine != NULL);
   double from = figure_of(at, (enum vary)v->what);
   struct ew_reach r = {from, ew_adjusted(v->change, from)};
   if (isnan(from) && v->change.how != EW_ADJUST_SET)

@@ -66,6 +66,7 @@ static GPtrArray *grid_of(const GArray *all) {
     }
   }
   g_ptr_array_remove_index(sets, 0); /* nothing changed: that is the base */
+  g_assert((double)sets->len == combinations(all));
   return sets;
 }
 
@@ -122,6 +123,7 @@ static gboolean name_variant(const struct ew_vary *a, const GArray *set, struct 
 }
 
 static double mean_torque(const struct ew_cycle_result *r, int n, gboolean upper) {
+  g_assert(n > 0);
   double sum = 0;
   int from = upper ? n / 2 : 0, to = upper ? n : (n + 1) / 2;
   for (int i = from; i < to; i++)
@@ -238,6 +240,7 @@ static gboolean search_begin(struct search *s, const struct ew_vary *ask, GError
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (*ew_tune_uncertainty(&tune, k) > 0)
       s->moved[s->curves++] = k;
+  g_assert(s->curves <= CURVES_MOST);
   return plan_set(s, NULL, &s->base, error);
 }
 
@@ -312,6 +315,7 @@ static gboolean run_batch(struct search *s, const struct batch *b,
     add_tasks(s, &s->base, tasks, &n);
   for (int i = 0; i < b->count; i++)
     add_tasks(s, &b->planned[i], tasks, &n);
+  g_assert(n == each * (b->count + first));
   gboolean good = ew_cycle_run(tasks, n, options, r, NULL, error);
   if (good && first) {
     s->base_curves = g_new(struct ew_cycle_result, each);
@@ -326,6 +330,7 @@ static gboolean run_batch(struct search *s, const struct batch *b,
 }
 
 static gboolean keep_batch(struct search *s, const struct batch *b, GError **error) {
+  g_assert(s->keep && b->count <= BATCH);
   struct ew_kept_row rows[BATCH];
   for (int i = 0; i < b->count; i++) {
     const struct ew_variant *v = b->into[i];
@@ -415,6 +420,7 @@ static gboolean run_all(struct search *s, GPtrArray *sets, struct ew_variants *a
     share.done = at;
     batch_clear(batch);
   }
+  g_assert(!good || s->base_curves);
   return good;
 }
 

@@ -10,6 +10,7 @@ struct ew_kept_file *ew_vary_keep_open(const char *path, GError **error) {
 
 gboolean ew_vary_keep_find(struct ew_kept_file *keep, const char *key, int speeds,
                            struct ew_kept_answer *a) {
+  g_assert(a->torque_n_m && speeds > 0);
   const double *f = ew_kept_file_find(keep, key, FIGURES + speeds);
   if (!f)
     return FALSE;

@@ -8,6 +8,7 @@
 #define RAD (G_PI / 180)
 
 static double number_at(const GArray *list, guint i) {
+  g_assert(i < list->len);
   return g_array_index(list, double, i);
 }
 

@@ -142,6 +142,7 @@ static const struct words words_of[] = {
 
 static void add_events_at(struct ew_engine_check *check, int which, double inlet, double exhaust,
                           double lift, double exhaust_lift) {
+  g_assert(which >= 0 && which < (int)G_N_ELEMENTS(check->events));
   if (isnan(inlet) || isnan(exhaust) || fabs(lift - exhaust_lift) > 1e-6)
     return;
   check->events[which] = ew_valve_events_of(check->timing, inlet, exhaust, lift);
@@ -229,6 +230,7 @@ static void add_measured(struct ew_engine_check *check, const struct words *w,
 }
 
 static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
+  g_assert(side < 2);
   const struct words *w = &words_of[side];
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   struct ew_valve_motion *motion = &check->motion[side];
@@ -272,6 +274,7 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
 }
 
 static void add_lifter(struct ew_engine_check *check, enum ew_side side) {
+  g_assert(side < 2);
   const struct words *w = &words_of[side];
   const struct ew_engine_cam *cam = &check->engine->cam;
   gboolean flat = cam->lifter == EW_LIFTER_FLAT_SOLID || cam->lifter == EW_LIFTER_FLAT_HYDRAULIC ||
@@ -344,6 +347,7 @@ static void warn_contact(struct ew_engine_check *check, const struct words *w, d
 }
 
 static void add_spring(struct ew_engine_check *check, enum ew_side side) {
+  g_assert(side < 2);
   const struct words *w = &words_of[side];
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   double net = ew_net_lift_m(v), mass = ew_effective_mass_kg(v);
@@ -382,6 +386,7 @@ static void add_spring(struct ew_engine_check *check, enum ew_side side) {
 }
 
 static void add_rocker(struct ew_engine_check *check, enum ew_side side) {
+  g_assert(side < 2);
   const struct words *w = &words_of[side];
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   double net = ew_net_lift_m(v);

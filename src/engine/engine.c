@@ -14,10 +14,12 @@ EW_MESSAGE(crankshaft, "engine.crankshaft", EW_NOTE, "crankshaft");
 EW_MESSAGE(damper, "engine.damper", EW_NOTE, "damper");
 
 static void *group_of(struct ew_engine *engine, gsize i) {
+  g_assert(i < ew_engine_groups_count);
   return (char *)engine + ew_engine_groups[i].offset;
 }
 
 static const void *group_in(const struct ew_engine *engine, gsize i) {
+  g_assert(i < ew_engine_groups_count);
   return (const char *)engine + ew_engine_groups[i].offset;
 }
 

@@ -71,5 +71,6 @@ struct ew_fuel_verdict ew_fuel_check(const struct ew_fuel_case *c) {
 const char *ew_fuel_grade_name(enum ew_fuel_grade grade) {
   static const char *const names[] = {EW_TEXT("fits"), EW_TEXT("watch"), EW_TEXT("near the edge"),
                                       EW_TEXT("too much")};
+  g_assert((gsize)grade < G_N_ELEMENTS(names));
   return names[grade];
 }

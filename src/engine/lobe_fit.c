@@ -30,12 +30,14 @@ static void add(struct readings *r, double angle, double lift) {
 }
 
 static double base_circle(const double *y, gsize count) {
+  g_assert(count >= 2);
   const double ends[] = {y[0], y[1], y[count - 2], y[count - 1]};
   return ew_mean(ends, 4, EW_NONE_ABSENT);
 }
 
 static gboolean usable(const double *angle, const double *y, gsize count, gsize peak,
                        GError **error) {
+  g_assert(peak < count);
   double height = y[peak] - base_circle(y, count), widest = 0;
   for (gsize i = 1; i < count; i++)
     widest = fmax(widest, angle[i] - angle[i - 1]);
@@ -57,6 +59,7 @@ static gboolean usable(const double *angle, const double *y, gsize count, gsize 
 
 static void collect(struct readings *r, const double *angle, const double *y, gsize count,
                     gsize peak) {
+  g_assert(peak < count && count >= 2);
   double base = base_circle(y, count), step = (angle[count - 1] - angle[0]) / (double)(count - 1);
   r->angle = g_array_new(FALSE, FALSE, sizeof(double));
   r->lift = g_array_new(FALSE, FALSE, sizeof(double));

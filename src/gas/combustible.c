@@ -116,6 +116,7 @@ double ew_flame_speed_m_s(enum ew_flame_fit fit, double phi, double unburned_k, 
               [EW_FLAME_ISO_OCTANE] = {0.263, -0.847, 1.13},
               [EW_FLAME_METHANOL] = {0.369, -1.405, 1.11},
               [EW_FLAME_PROPANE] = {0.342, -1.387, 1.08}};
+  g_assert((gsize)fit < G_N_ELEMENTS(fits));
   double off = phi - fits[fit].at;
   double speed = fmax(fits[fit].best + fits[fit].curve * off * off, 0.03);
   gboolean petrol = fit == EW_FLAME_PETROL;

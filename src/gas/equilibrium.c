@@ -12,6 +12,7 @@
 
 /* Gauss elimination with row pivots; n <= NE + 1. FALSE when singular. */
 static gboolean solve(int n, double a[NE + 1][NE + 2], double *x) {
+  g_assert(n > 0);
   for (int k = 0; k < n; k++) {
     int best = k;
     for (int i = k + 1; i < n; i++)

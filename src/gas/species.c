@@ -99,19 +99,23 @@ static const struct species all[] = {
 G_STATIC_ASSERT(G_N_ELEMENTS(all) == EW_SPECIES);
 
 static const double *coefficients(enum ew_species species, double temperature_k) {
+  g_assert((gsize)species < G_N_ELEMENTS(all));
   return temperature_k < 1000 ? all[species].low : all[species].high;
 }
 
 const char *ew_species_name(enum ew_species species) {
+  g_assert((gsize)species < G_N_ELEMENTS(all));
   return all[species].name;
 }
 
 double ew_species_molar_mass_kg_mol(enum ew_species species) {
+  g_assert((gsize)species < G_N_ELEMENTS(all));
   const int *n = all[species].atoms;
   return (12.011 * n[0] + 1.008 * n[1] + 15.999 * n[2] + 14.007 * n[3]) / 1000;
 }
 
 int ew_species_atoms(enum ew_species species, enum ew_element element) {
+  g_assert((gsize)species < G_N_ELEMENTS(all) && (gsize)element < G_N_ELEMENTS(all[species].atoms));
   return all[species].atoms[element];
 }
 

@@ -52,10 +52,12 @@ static void add_once(GPtrArray *list, ew_message *message) {
 }
 
 gboolean ew_gate_asks(const struct ew_gate *gate, enum ew_alike_fact fact) {
+  g_assert(fact < EW_ALIKE_FACTS_COUNT && gate->use < EW_ALIKE_USES_COUNT);
   return rules[fact][gate->use] != SAME;
 }
 
 void ew_gate_found(struct ew_gate *gate, enum ew_alike_fact fact, ew_message *message) {
+  g_assert(fact < EW_ALIKE_FACTS_COUNT);
   enum rule rule = rules[fact][gate->use];
   struct ew_alike *alike = gate->alike;
   if (rule == CHANGE) {

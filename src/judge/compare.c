@@ -279,6 +279,7 @@ static void keep_weights(const struct gathered *g, const struct ew_compared_pull
 /* The order of further pulls: strictly alternate, beginning with the side that did not run last; two pulls a run where the engine is
  * stopped for each change, and a run that has had one pull is given its second first. */
 static char *order_of_next(const struct ew_value *values, gsize n, int each, gboolean stops) {
+  g_assert(n > 0);
   GString *order = g_string_new(NULL);
   int side = values[n - 1].side, run = 0, left[2] = {each, each};
   for (gsize i = n; i-- > 0 && values[i].side == side;)
@@ -296,6 +297,7 @@ static char *order_of_next(const struct ew_value *values, gsize n, int each, gbo
 
 static void settle_cost(struct ew_comparison *c, const struct ew_compared_pull *pulls, gsize n,
                         const struct ew_compare_options *o) {
+  g_assert(n > 0);
   c->cost_minutes = c->pulls_needed * (isnan(o->minutes_a_pull) ? 3.5 : o->minutes_a_pull);
   c->cost_litres = c->pulls_needed * o->litres_a_pull;
   const struct ew_curve *curve = pulls[n - 1].curve;

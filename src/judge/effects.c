@@ -93,6 +93,7 @@ static gboolean is_known(const struct ew_effects_pull *p) {
 /* Position, figure and conditions of pull i about the means of its group; how many are in the group. */
 static double about_group(const struct ew_effects_pull *pulls, gsize n, gsize i,
                           double out[K + 2]) {
+  g_assert(i < n);
   double sum[K + 2] = {0}, count[K + 2] = {0}, own[K + 2];
   for (gsize j = 0; j < n; j++) {
     const struct ew_effects_pull *p = &pulls[j];
@@ -145,6 +146,7 @@ static void widen(struct ew_effects *e) {
 /* 1. The day that pull `of` belongs to. */
 static struct information of_day(const struct ew_effects_pull *pulls, gsize n, gsize of,
                                  double sd) {
+  g_assert(of < n);
   double S[K + 2][K + 2] = {{0}}, z[K + 2];
   for (gsize i = 0; i < n; i++) {
     if (pulls[i].engine != pulls[of].engine || pulls[i].day != pulls[of].day ||

@@ -23,6 +23,7 @@ static gboolean is_known(const struct ew_history_pull *p) {
 /* Slope of the run that pull `of` begins; FALSE: it begins none, or too short a one. */
 static gboolean slope_of(const struct ew_history_pull *p, gsize n, gsize of, double *slope,
                          double *xx) {
+  g_assert(of < n);
   double count = 0, x = 0, y = 0, xy = 0;
   *xx = 0;
   for (gsize j = 0; j < n; j++) {

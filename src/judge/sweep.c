@@ -44,6 +44,7 @@ static const struct {
 #define CLOSE_FROM 10
 
 double ew_sweep_apart(enum ew_sweep_setting setting) {
+  g_assert((gsize)setting < G_N_ELEMENTS(usual));
   return usual[setting].apart;
 }
 
@@ -178,6 +179,7 @@ static struct lean_curve with_a_best(const double *b, double c0) {
   double root = sqrt(fmax(c.b[2] * c.b[2] - 3 * c.b[1] * c.b[3], least * least));
   c.best = c.b[1] / (root - c.b[2]);
   c.bend = -root;
+  g_assert(!(c.bend > 0)); /* a best, not a worst */
   return c;
 }
 
@@ -238,6 +240,7 @@ static struct lean_curve draw(const struct posterior *p, gsl_rng *random) {
 
 static void place_pulls(struct ew_sweep *s, const struct posterior *p,
                         const struct ew_sweep_pull *pulls, gsize n, const struct lean_curve *c) {
+  g_assert(n > 0 && !s->pull_setting);
   s->pulls = n;
   s->pull_setting = g_new(double, n);
   s->pull_loss = g_new(double, n);

@@ -13,6 +13,7 @@ EW_MESSAGE(
 EW_MESSAGE(look_at_trip, "judge.sweep-look", EW_DANGER, "stop and look: {reason}");
 
 void ew_sweep_settle(struct ew_sweep *s, ew_message *reason) {
+  g_assert(reason);
   ew_message_free(s->reason);
   s->reason = reason;
 }

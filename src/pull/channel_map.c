@@ -109,6 +109,7 @@ static gboolean find_channel(const struct ew_node *node, const char *where,
 
 static gboolean is_row_good(const struct row_fields *given, enum ew_channel channel,
                             const struct ew_node *node, const char *where, GError **error) {
+  g_assert(channel < EW_CHANNELS_COUNT);
   struct ew_unit unit;
   if (!given->column)
     return ew_refuse(error, "%s, line %u: %s needs 'column: NAME'", where, node->line, node->key);

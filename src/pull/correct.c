@@ -92,6 +92,7 @@ static struct ew_factor iso_compression(double dry, double t, double qc,
   static const double exponents[][2] = {
       [EW_NATURAL] = {1, 0.7},        [EW_MECHANICAL] = {1, 0.7},  [EW_TURBO] = {0.7, 1.2},
       [EW_TURBO_LIQUID] = {0.7, 0.7}, [EW_TURBO_R85] = {0.7, 1.5}, [EW_COMPENSATED] = {0, 0}};
+  g_assert((gsize)charging < G_N_ELEMENTS(exponents));
   double fa = ew_pow(99000 / dry, exponents[charging][0]) *
               ew_pow((t - 273.15 + 273) / 298, exponents[charging][1]);
   if (isnan(qc))

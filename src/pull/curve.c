@@ -76,6 +76,7 @@ static gsize largest(const double *values, gsize first, gsize last) {
 
 gsize ew_highest_point(const double *speed, const double *values, const double *relative_se,
                        gsize n, double margin, gboolean *at_end) {
+  g_assert(n > 0);
   gsize low = 0, high = n;
   while (low < n && speed[low] < speed[0] + margin)
     low++;

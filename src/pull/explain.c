@@ -158,6 +158,7 @@ static void add_input(struct ew_figure_origin *origin, const char *name, double 
 /* The formulas are those of `derive` in reduce.c, whose results these are. */
 static void explain_computed(const struct ew_curve *curve, const struct ew_engine *engine,
                              gsize point, struct ew_figure_origin *origin) {
+  g_assert(point < curve->points);
   const char *key = origin->column->key;
   if (strcmp(key, "bmep") == 0) {
     origin->formula = EW_TEXT("2 pi torque / (displacement x cycles per turn)");

@@ -68,6 +68,7 @@ static int decimals_of(enum ew_kind kind) {
 }
 
 static ew_message *about(enum ew_channel channel, ew_message *message) {
+  g_assert(channel < EW_CHANNELS_COUNT);
   return ew_message_about(message, ew_channel_facts[channel].key);
 }
 

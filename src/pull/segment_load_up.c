@@ -62,6 +62,7 @@ struct line {
 
 static gboolean line_before(const struct ew_finding *f, gsize first, gsize last,
                             struct line *line) {
+  g_assert(last > first);
   const double *t = f->series->time_s;
   double end = t[last - 1];
   g_autofree double *design = g_new(double, 2 * (last - first)), *y = g_new(double, last - first);
@@ -80,6 +81,7 @@ static gboolean line_before(const struct ew_finding *f, gsize first, gsize last,
 }
 
 gsize ew_segment_before_drop(const struct ew_finding *f, gsize first, gsize last) {
+  g_assert(last > 0);
   const double *t = f->series->time_s, *torque = f->torque;
   struct line line;
   if (f->loads.throttle && !isnan(f->loads.throttle[last - 1]))

@@ -19,6 +19,7 @@ static const struct {
 };
 
 struct ew_site_adjustment ew_site_adjust(enum ew_site_engine engine, struct ew_site site) {
+  g_assert((gsize)engine < G_N_ELEMENTS(exponents));
   const double reference_pa = 100e3, reference_k = 298, reference_humidity = 0.3;
   double a = exponents[engine].a;
   double vapour = a * site.relative_humidity * ew_saturation_pressure_pa(site.temperature_k);

@@ -123,6 +123,7 @@ static const struct {
 };
 
 double ew_thermocouple_mv(enum ew_thermocouple type, double celsius) {
+  g_assert((gsize)type < G_N_ELEMENTS(types));
   for (guint i = 0; i < types[type].count; i++) {
     const struct piece *p = &types[type].pieces[i];
     if (!(celsius >= p->low && celsius <= p->high))
@@ -139,12 +140,14 @@ double ew_thermocouple_mv(enum ew_thermocouple type, double celsius) {
 }
 
 void ew_thermocouple_range(enum ew_thermocouple type, double *low, double *high) {
+  g_assert((gsize)type < G_N_ELEMENTS(types) && types[type].count > 0);
   *low = types[type].pieces[0].low;
   *high = types[type].pieces[types[type].count - 1].high;
 }
 
 /* E rises over the whole of the range: a bracket, narrowed by secants that stay inside it. */
 double ew_thermocouple_celsius(enum ew_thermocouple type, double mv) {
+  g_assert((gsize)type < G_N_ELEMENTS(types));
   double low, high;
   ew_thermocouple_range(type, &low, &high);
   low = types[type].rising_from;

@@ -180,6 +180,7 @@ static int take_best(const struct ew_rounds *s, struct ew_search_found *with, GA
   if (best == promises->len)
     return n;
   const struct promise *p = &g_array_index(promises, struct promise, best);
+  g_assert(n < s->ask->batch);
   memcpy(chosen + n * s->ask->axes, p->point, sizeof(double) * (gsize)s->ask->axes);
   board_add(b, p->mean);
   believe_chosen(with, s, p->point);

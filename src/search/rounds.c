@@ -200,6 +200,7 @@ static gboolean learn(struct ew_rounds *s, GError **error) {
 
 gboolean ew_rounds_believe(const struct ew_search_ask *a, const struct ew_search_found *f,
                            const double *point, int figure, double *mean, double *band) {
+  g_assert(figure >= 0 && figure < f->figures);
   const struct ew_surrogate *p = f->surrogate[figure];
   double row[EW_AXES_MOST * EW_PLACES_MOST];
   if (!p)

@@ -41,6 +41,7 @@ static int permuted(guint64 seed, int base, int digit) {
 }
 
 static double radical_inverse(guint64 seed, guint64 number, int base) {
+  g_assert(base >= 2);
   double sum = 0, part = 1.0 / base;
   for (int k = 0; part > 0x1p-54; k++, part /= base, number /= (guint64)base)
     sum += part * permuted(ew_random_seed(seed, (guint64)k), base, (int)(number % (guint64)base));

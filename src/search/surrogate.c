@@ -234,6 +234,7 @@ static void standardise(struct ew_surrogate *p, double mean, double spread) {
 }
 
 static void spread_of(const double *y, int n, double *mean, double *spread) {
+  g_assert(n > 0);
   double sum = 0, square = 0;
   for (int i = 0; i < n; i++)
     sum += y[i];

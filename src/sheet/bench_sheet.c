@@ -15,6 +15,7 @@
 #define LEAST_BOX   22.0 /* a box of this height can be written into at the bench */
 
 static void say_proposal(struct ew_flow *flow, const struct ew_build_paper *paper, int side) {
+  g_assert(side == 0 || side == 1);
   const struct ew_growth *g = &paper->growth[side];
   double wanted = ew_lash_wanted_m(paper->engine, side);
   g_autofree char *hot = ew_sheet_length(paper, wanted),
@@ -52,6 +53,7 @@ static void say_proposal(struct ew_flow *flow, const struct ew_build_paper *pape
 
 static void add_valve(GPtrArray *cells, const struct ew_build_paper *paper,
                       const struct ew_walk_stop *stop, guint number, int k) {
+  g_assert(k >= 0 && k < stop->count);
   const struct ew_walk_valve *v = &stop->valves[k];
   double wanted = ew_lash_wanted_m(paper->engine, v->side);
   g_autofree char *turn = g_strdup_printf("!%u", number),

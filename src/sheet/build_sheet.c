@@ -15,6 +15,7 @@ const char *const ew_build_sheet_titles[] = {
 gboolean ew_build_sheet_draw(enum ew_build_sheet_kind kind, const struct ew_build_paper *paper,
                              const char *path, enum ew_format format, enum ew_paper size,
                              GError **error) {
+  g_assert(kind < EW_BUILD_SHEETS_COUNT);
   static void (*const draw[])(struct ew_flow *, const struct ew_build_paper *) = {
 #define X(name, title, about) ew_sheet_draw_##name,
       EW_BUILD_SHEETS(X)
@@ -193,6 +194,7 @@ static char *place_text(const struct ew_build_paper *paper, const char *position
 /* Lines [from, to) of one item and stage: a head, and the places in a grid of six. */
 static void draw_item(struct ew_flow *flow, const struct ew_build_paper *paper, guint from,
                       guint to) {
+  g_assert(from < to && to <= paper->lines->len);
   const struct ew_build_line *first = NULL;
   struct ew_pages *p = &flow->pages;
   double expanded = 0, width = ew_flow_width(flow) / 6;

@@ -160,6 +160,7 @@ static int decimals_of(const struct ew_report_column *column, enum ew_unit_syste
 
 char *ew_report_cell(const struct ew_report *r, const struct ew_report_mean *m, gsize j,
                      const struct ew_report_column *column) {
+  g_assert(j < m->points);
   char buffer[EW_NUMBER_SIZE];
   double value = column->key ? mean_column(r, column->key, column->index, m->speed[j])
                  : column->kind == EW_KIND_TORQUE ? m->torque[j]

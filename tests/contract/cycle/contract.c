@@ -289,10 +289,11 @@ static gboolean near_enough(const struct ew_cycle_result *a, const struct ew_cyc
     if (!(fabs(*x[i] - *y[i]) <= tolerance * fabs(*y[i])))
       return FALSE;
   /* Torque is flat about the best spark, so the spark that is found moves most (0.13 degrees seen), and peak pressure with it, some 3 % a
-   * degree. */
+   * degree. A spark that knock holds back goes on moving in every second cycle until the run ends: 0.6 % of peak pressure was seen between two
+   * that ended a cycle apart. */
   double moved = fabs(a->spark_deg - b->spark_deg);
   return moved <= 0.25 &&
-         fabs(a->peak_pressure_pa / b->peak_pressure_pa - 1) <= tolerance + 0.04 * moved;
+         fabs(a->peak_pressure_pa / b->peak_pressure_pa - 1) <= 0.01 + 0.04 * moved;
 }
 
 /* Whole runs: they settle, close their audit, and come to what "base" comes to, with any threads. */

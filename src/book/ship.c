@@ -158,7 +158,7 @@ static gboolean anew_body(struct ew_book *book, gpointer user, GError **error) {
   return sends &&
          ew_sql_run(book->port, error, "UPDATE writer SET first_seq = NULL WHERE first_seq >= ?",
                     "i", (gint64)0) &&
-         new_writer(book, last + 1, error) && ew_book_log(book, "sends all anew", "", error) &&
+         new_writer(book, last + 1, error) && ew_book_log(book, "sends all again", "", error) &&
          book->port->class->fill_outbox(book->port, error) &&
          ew_sql_run(book->port, error, "DELETE FROM outbox WHERE seq <= ?", "i", last) &&
          ew_sql_run(book->port, error, "UPDATE shop SET shipped = 0 WHERE role = ?", "t", SENDS);

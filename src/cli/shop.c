@@ -183,7 +183,7 @@ static gboolean run_ship(const struct ew_call *call, GError **error) {
   for (gsize i = 0; i < G_N_ELEMENTS(signals); i++)
     signal(signals[i], on_signal);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-  if (book && ew_call_has(call, "anew") && !ew_keep_send_anew(book, error))
+  if (book && ew_call_has(call, "from-start") && !ew_keep_send_anew(book, error))
     return FALSE;
   return book && (ew_call_has(call, "every") ? ship_on(call, book, every_s)
                                              : ship_once(call, book, FALSE, error));
@@ -192,7 +192,7 @@ static const struct ew_option_spec ship_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the cell's book"), FALSE},
     {"every", EW_TEXT("TIME"), EW_TEXT("go on, and look again after this time; 10 s for example"),
      FALSE},
-    {"anew", NULL,
+    {"from-start", NULL,
      EW_TEXT("everything again, as a new writer: for a shop that was put back from a backup older "
              "than what the outbox still holds"),
      FALSE},

@@ -54,7 +54,7 @@ static gboolean has_what_left(const struct round *r, const struct ew_ship_line *
                    "the shop lacks the changes %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT
                    " of this book, which have left its outbox: it was put back from a backup of "
                    "more than %d days ago. Put a newer one back, or send everything again: 'book "
-                   "ship --anew'",
+                   "ship --from-start'",
                    MAX(there + 1, line->first), left, EW_SHIP_KEEP_DAYS);
 }
 

@@ -124,7 +124,7 @@ export function CalibrateScreen() {
   return (
     <div class="calibrate">
       <header class="headline"><div><h1>Calibrate the load cell</h1><p class="quiet">{begun ? t('What is typed here stays on this device: you can stop and go on later.') : t('Four steps, about a quarter of an hour.')}</p></div>
-        <div class="tools">{begun && <button type="button" onClick={() => { const was = typed; setTyped(EMPTY); setGives(null); setWhy(null); setWrong(null); say(t('The entries are put away.'), () => { setTyped(was); }); }}>Begin anew</button>}<a class="button" href="#/shop">Back to the shop</a></div></header>
+        <div class="tools">{begun && <button type="button" onClick={() => { const was = typed; setTyped(EMPTY); setGives(null); setWhy(null); setWrong(null); say(t('The entries are put away.'), () => { setTyped(was); }); }}>Begin again</button>}<a class="button" href="#/shop">Back to the shop</a></div></header>
       <p class="said caution-line"><span>{tx('Hang weights with the engine stopped and the shaft free, nobody under them; {first}', { first: <b>the dyno maker's procedure comes first.</b> })}</span></p>
       <ol class="calibration-steps">
         <Step n={1} title={t('Zero')} now={!typed.zeroed} done={typed.zeroed}><Zero typed={typed} set={set} /></Step>

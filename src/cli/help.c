@@ -175,7 +175,10 @@ const struct ew_command ew_command_completion = {.name = "completion",
                                                  .run = run_completion,
                                                  .examples = "completion"};
 
+/* A line that begins with a full stop or a quotation mark would be taken for a request of roff. */
 static void roff(const char *text) {
+  if (*text == '.' || *text == '\'')
+    fputs("\\&", stdout);
   for (const char *c = text; *c; c++) {
     if (*c == '-')
       fputs("\\-", stdout);

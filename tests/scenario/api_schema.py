@@ -231,6 +231,11 @@ def shop_pages(s):
     s.good("GET", "cell", "cell")
     s.good("PUT", "cell", "done", {"typed": {"elevation": "120 m"}})
     s.refused("PUT", "cell", {"typed": {"arm": "4 km"}}, 400)
+    s.good("POST", "cell/right", "cell-right", {"how": "swung on wires", "who": "A. Weir"})
+    s.good("POST", "cell/right", "cell-right", {"take_back": True})
+    s.refused("POST", "cell/right", {"how": ""}, 400)
+    s.refused("POST", "cell/amend", {"typed": {"arm": "400 mm"}}, 400)
+    ended(s, s.good("POST", "cell/amend", "job-begun", {"typed": {"arm": "400 mm"}, "reason": "measured again"})["job"], "job")
     recording = s.good("GET", "pulls", "pulls")["pulls"][0]["recording_id"]
     s.good("POST", "recorders", "recorder-kept", {"recording": str(recording), "name": "the first logger"})
     s.refused("POST", "recorders", {"recording": str(recording), "name": "the first logger"}, 400)

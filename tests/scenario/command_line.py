@@ -93,6 +93,11 @@ for number, example in enumerate(examples):
         s.run("cell", "record", "--source", "practice:?pace=0&run=wait 5;speed 5000;throttle 60;wait 8;fault oil-pump;wait 20;end")
     if "--take-back" in line and line.startswith(("cell found", "pull seen")):  # of what was written before
         s.run(*line.split()[:3], "--what", "soot")
+    if line.startswith("cell right --take-back"):
+        s.run("cell", "right", "--how", "run-down, twice")
+    if line.startswith("cell calibrations --take-back"):
+        for read in range(4):
+            s.run("cell", "zero", f"0.{read} N·m")
     if "--undo" in line:  # of what was amended before
         s.run("pull", "amend", line.split()[2], "--changed", "a jet", "--reason", "forgotten")
     if line.startswith("pull right"):  # of one that is held

@@ -66,7 +66,7 @@ def follow(name, path, folder):
     for kind, text in blocks(path):
         if kind == "sh":
             done = subprocess.run(["bash", "-c", script_of(text)], cwd=folder, env=environment, capture_output=True, text=True,
-                                  timeout=120, check=False, stdin=subprocess.DEVNULL)
+                                  timeout=400, check=False, stdin=subprocess.DEVNULL)
             no = [line for line in done.stderr.splitlines() if line.strip()]
             allowed = "exit code 1" in text
             s.check(f"{name}: runs:\n{text}", done.returncode == 0 and (allowed or not no), (done.returncode, done.stderr[-800:]))

@@ -31,7 +31,7 @@ gboolean ew_keep_shipped(struct ew_book *book, gint64 shipped, double clock_s, G
 /* What the shop has had for long leaves the outbox: the changes up to `upto`, but for the last there is, whose number the next
  * goes on from. Several short transactions, so that a recording beside it never waits. O(what leaves). */
 gboolean ew_keep_trimmed(struct ew_book *book, gint64 upto, GError **error);
-/* A new writer from here on, to which every row is noted anew; no earlier line is there any more. For a shop that lost what has
+/* A new writer from here on, to which every row is noted again; no earlier line is there any more. For a shop that lost what has
  * left the outbox. O(rows). */
 gboolean ew_keep_send_anew(struct ew_book *book, GError **error);
 

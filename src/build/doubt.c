@@ -190,7 +190,7 @@ static gboolean plausible_beside(const struct ew_build_measure *m, const char *w
   return TRUE;
 }
 
-/* Is it the record that stands there, sent again? */
+/* Is it the record that is there already, sent again? */
 static gboolean is_sent_again(const struct ew_build_measure *a, const struct ew_build_measure *b) {
   return g_strcmp0(a->mark.at, b->mark.at) == 0 && a->readings->len == b->readings->len &&
          memcmp(a->readings->data, b->readings->data, a->readings->len * sizeof(double)) == 0;

@@ -20,6 +20,6 @@ gboolean ew_build_plausible(enum ew_build_kind kind, const void *record, const c
                             const struct ew_build *build, const struct ew_engine *engine,
                             GError **error);
 /* Asks when this place has a reading of this stage already, which the new one would take the place of: the same bearing typed twice. The
- * very record that stands there, sent again, is none. Records of the build are those that count. O(measurements). */
+ * very record that is there already, sent again, is none. Records of the build are those that count. O(measurements). */
 gboolean ew_build_first_there(enum ew_build_kind kind, const void *record, const char *where,
                               const struct ew_build *build, GError **error);

@@ -68,7 +68,7 @@ static gboolean is_of_two(const ew_message *finding) {
          ew_message_is(finding, &ew_doubt_station_recorded);
 }
 
-/* Evidence a second time: no fact of the pull that could be put right. */
+/* Evidence a second time: no fact of the pull that could be mended. */
 static gboolean is_twice(const ew_message *finding) {
   return ew_message_is(finding, &ew_doubt_twice) || ew_message_is(finding, &ew_doubt_own_export);
 }

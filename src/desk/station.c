@@ -305,7 +305,7 @@ static gboolean may_be_station(char *const *headings) {
 static void take_frames(const ew_calibrated *calibration, gint64 id, char **headings,
                         GArray *values, double unix_s, struct ew_station_at *best) {
   gsize columns = g_strv_length(headings);
-  if (values->len == columns) { /* one reading is no series: the same a moment later */
+  if (values->len == columns) { /* one reading is not a series: the same a moment later */
     g_array_set_size(values, (guint)(2 * columns));
     double *rows = (double *)(void *)values->data;
     memcpy(rows + columns, rows, columns * sizeof *rows);

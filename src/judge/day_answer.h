@@ -3,7 +3,7 @@
  *   pull i of today is wrong with a chance of 3 %: it then scatters by 5 s more, whatever else holds
  *
  * One of today's pulls at the most: so today has as many explanations as pulls and one more, each exact given a point of the grid. The
- * belief is the mixture of them all, weighed by how well each explains what came. A pull that stands apart so loses its weight by itself,
+ * belief is the mixture of them all, weighed by how well each explains what came. A pull far from the others so loses its weight by itself,
  * and two that disagree leave the answer open until the next says which.
  *
  * Costs: O(pulls of today) times 96 points: once there and once back over the day; 30 kB a pull while it is worked out. */

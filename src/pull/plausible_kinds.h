@@ -138,8 +138,8 @@
     EW_TEXT("the calibration of {channel} of {day}, which this pull was computed with, was taken " \
             "back: {why}"))                                                                        \
   X(own_export, "pull.doubt-own-export", "pull discard {pull}",                                    \
-    EW_TEXT("this file is a curve that 'pull export' wrote, not what a recorder measured: a pull " \
-            "is no evidence twice"))                                                               \
+    EW_TEXT("this file is a curve that 'pull export' wrote, not what a recorder measured: the "    \
+            "same pull is not evidence twice"))                                                    \
   X(time, "pull.doubt-time", "pull amend {pull} --at \"YYYY-MM-DD HH:MM\"",                        \
     EW_TEXT("the time said is {said}, the file itself says {file}: which day is right?"))          \
   X(units, "pull.doubt-units", "pull amend {pull} --map MAP.yaml",                                 \

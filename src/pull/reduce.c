@@ -16,7 +16,7 @@
 EW_MESSAGE_PUBLIC(ew_pull_weather_unknown, "pull.weather-unknown", EW_CAUTION,
                   "the weather is not known: nothing was corrected");
 EW_MESSAGE(air_impossible, "pull.air-impossible", EW_CAUTION,
-           "the barometer's reading is no pressure of air: nothing was corrected");
+           "the barometer's reading is not an air pressure: nothing was corrected");
 EW_MESSAGE_PUBLIC(ew_pull_factor, "pull.factor", EW_CAUTION,
                   "correction factor {factor}: {reason}");
 EW_MESSAGE(inlet_air_moves, "pull.inlet-air-moves", EW_CAUTION,

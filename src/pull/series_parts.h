@@ -15,7 +15,7 @@ struct ew_claim {
 /* The column serves no channel, and why (taken). */
 void ew_series_forget(struct ew_series_channel *one, ew_message *why);
 /* 2. Days in one column and the clock in another are one time: the days since the first go into the clock. A column with one date in
- * every row is no time. O(rows of such columns). */
+ * every row is not a time. O(rows of such columns). */
 void ew_series_join_dates(struct ew_series *series, const struct ew_table *table);
 /* 3. Finds the time, puts the rows into its order and counts from the first; without a usable one, rows count. */
 void ew_series_settle_time(struct ew_series *series, const struct ew_table_layout *layout,

@@ -73,7 +73,7 @@ static void write_set_up(struct ew_json *json, const struct ew_pull_row *row,
     return;
   }
   if (!ew_record_from_yaml(&ew_setup_fields, "set-up", row->setup, &now, NULL))
-    return; /* the next one is told against the last that could be read */
+    return; /* the next one is compared with the last that could be read */
   write_setup(json, &now, units);
   gsize end = json->text->len;
   write_changes(json, before->any ? &before->setup : NULL, &now, units);
@@ -81,7 +81,7 @@ static void write_set_up(struct ew_json *json, const struct ew_pull_row *row,
   *before = (struct said_before){TRUE, now, row->setup, at, end};
 }
 
-/* All pulls; with newest=N the last N of them and the one before, which `*unseen` counts: what changed is told against it. */
+/* All pulls; with newest=N the last N of them and the one before, which `*unseen` counts: what changed is said against it. */
 static GArray *list_of(struct ew_service *s, const struct ew_request *r, gint64 engine,
                        guint *unseen, GError **error) {
   const char *newest = ew_request_query(r, "newest");

@@ -1,4 +1,4 @@
-/* Does what is written here reach the shop? What waits is counted in the book; what the shop answered last is told by who sends. */
+/* Does what is written here reach the shop? What waits is counted in the book; what the shop answered last is known to who sends. */
 #include "book/ship.h"
 #include "serve/serve.h"
 #include "serve/service.h"

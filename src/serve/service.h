@@ -48,7 +48,7 @@ struct ew_service {
   gboolean lan, tls;
   GPtrArray *addresses; /* char*: of this page on the network */
   const char *practice; /* YAML of a practice day, for the live view; NULL: none */
-  const struct ew_serve_options *options; /* what is told of the shipper */
+  const struct ew_serve_options *options; /* what the shipper says */
   /* what the cell repeats to, kept between requests until a pull, its set-up or its curve changes */
   struct ew_learned learned;
   struct ew_change learned_at; /* of the whole book: while it stays, nothing need be read */

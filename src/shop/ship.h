@@ -8,7 +8,7 @@
  *   once a day, of what both have: has had it for EW_SHIP_KEEP_DAYS, says the shop's clock --> it leaves the outbox
  *
  * A shop that was restored from a backup younger than that gets everything again. From an older one it lacks what no outbox holds
- * any more: that is refused, and all can be sent anew by a new writer (ew_keep_send_anew).
+ * any more: that is refused, and all can be sent again by a new writer (ew_keep_send_anew).
  *
  * What was sent is never remembered here but asked each time: a shop that was restored from a backup gets again what it lost,
  * and who is killed at any instant goes on where the shop stands. Two shippers of one book wait for each other in the shop. */

@@ -21,7 +21,7 @@ const leftovers = (page) => page.evaluate(() => {
 });
 
 const SCREENS = [['day', '.next-step'], ['pulls?a=33,34,35&b=29,31', '.verdict-line'], ['pulls?a=33&view=limit', '.verdict-line'], ['pulls?a=33&view=channels', '.plot'], ['pulls?a=33&view=method', '.plot'],
-  ['engine', '.facts'], ['predict', '.verdict-line'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.views a'], ['shop', 'table.list'], ['live', '.heroes, .stack'], ['window', '.heroes']];
+  ['engine', '.engine-columns'], ['predict', '.verdict-line'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.views a'], ['shop', 'table.list'], ['live', '.heroes, .stack'], ['window', '.heroes']];
 
 async function speaksGerman(page, server, name) {
   for (const [screen, ready] of SCREENS) {

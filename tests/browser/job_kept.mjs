@@ -53,6 +53,8 @@ async function otherBook(page, address, port) {
   await page.goto('about:blank');
   await page.goto(`${address}#/day`);
   await page.getByText('Was that better?').waitFor({ timeout: 15000 });
+  // answers are written when the page has nothing else to do
+  await page.waitForFunction(() => Object.entries(localStorage).some(([k, v]) => k.startsWith('kept-') && v.includes('Another shop')), undefined, { timeout: 15000 });
   const kept = await page.evaluate(() => Object.entries(localStorage).filter(([k]) => k.startsWith('kept-')).map(([k, v]) => [k, v.includes('hill-climb')]));
   check('nothing of the book before is kept beside another', kept.every(([, of]) => !of), kept);
   await server.stop('SIGKILL');

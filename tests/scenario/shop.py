@@ -225,6 +225,12 @@ silent = subprocess.Popen([s.program, "book", "ship", "--book", far], env=s.envi
 begun = time.monotonic()
 s.good("book", "note", "while the line is silent", "--book", far)
 s.check("a silent line holds nobody up", time.monotonic() - begun < 5)
+while True:  # told before it listens it would simply end
+    with open(f"/proc/{silent.pid}/status", encoding="ascii") as status:
+        caught = int(next(row for row in status if row.startswith("SigCgt")).split()[1], 16)
+    if caught >> (signal.SIGTERM - 1) & 1 or silent.poll() is not None:
+        break
+    time.sleep(0.01)
 silent.send_signal(signal.SIGTERM)
 silent.wait(15)
 s.check("and the shipper ends when it is told to", silent.returncode == 3, (silent.returncode, silent.communicate()))

@@ -119,7 +119,7 @@ def differences(a, b, at=""):
 def rendered_alike(at, a, b):
     """Members that are a sentence and nothing else: the refusal's, a field's range, a yes or no as it is shown. The words are
     turned, the figures in them are the same."""
-    if not isinstance(a, str) or not isinstance(b, str) or not at.endswith((".error", ".range", ".method.engine_inertia")):
+    if not isinstance(a, str) or not isinstance(b, str) or not at.endswith((".error", ".range", ".shown", ".method.engine_inertia")):
         return False
     return re.findall(r"\d[\d.,]*", a) == re.findall(r"\d[\d.,]*", b) and sorted(a) == sorted(b)
 

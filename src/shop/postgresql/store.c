@@ -325,7 +325,7 @@ static gboolean store_read(struct ew_shop_store *store, const char *writer, gint
   for (int i = 0; good && i < PQntuples(lines); i++) {
     gboolean more = TRUE;
     gint64 to = number_at(lines, i, 2);
-    if (i == 0) /* a book that was sent anew begins where that began */
+    if (i == 0) /* a book that was sent again begins where that began */
       after = MAX(after, number_at(lines, i, 1) - 1);
     while (good && more && after < to)
       good = read_some(pg_of(store), PQgetvalue(lines, i, 0), &after, to, &more, take, user, error);

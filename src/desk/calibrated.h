@@ -18,7 +18,7 @@
 gboolean ew_desk_calibrated(struct ew_book *book, const char *at, struct ew_calibrated **calibrated,
                             GError **error);
 
-/* The same with the calibration of number `id` in the place of the others of its channel, whenever it was done. Refuses a number that is not
+/* The same with the calibration of number `id` in the place of the others of its channel, whenever it was done. Refuses a number that is not a
  * calibration. */
 gboolean ew_desk_calibrated_by(struct ew_book *book, const char *at, gint64 id,
                                struct ew_calibrated **calibrated, GError **error);

@@ -108,7 +108,7 @@ async function build(w) {
   const open = hookUp.locator('li.open'), steps = await open.count();
   for (let left = steps; left > 0; left = await open.count()) {
     await w.press(open.first().getByRole('button').first());
-    await w.page.waitForFunction((n) => [...document.querySelectorAll('details.item')].filter((d) => /^(hook-up|Anschluss)$/.test(d.querySelector('summary b').textContent))[0].querySelectorAll('li.open').length < n, left, { timeout: 20000 });
+    await w.page.waitForFunction((n) => [...document.querySelectorAll('details.item')].filter((d) => /^(hook-up|Anschluss)$/.test(d.querySelector('summary b')?.textContent ?? ''))[0].querySelectorAll('li.open').length < n, left, { timeout: 20000 });
   }
   check('the hook-up is ticked, step by step', steps > 3 && await open.count() === 0, steps);
   await picture(w.page, `day-${w.name}-build`);

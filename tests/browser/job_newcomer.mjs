@@ -40,7 +40,11 @@ export default async function newcomer() {
     const before = ask('pull', 'history', String(number), '--book', book).reading;
     await at(number);
     const form = page.locator('details:has(> summary:text("Amend it"))').first();
-    if (!(await form.evaluate((d) => d.open))) await form.locator('summary').click();
+    // the pull of before stands there until this one's curve has come
+    for (let i = 0, seen = 0; i < 50 && seen < 3; i++, seen = await form.evaluate((d) => d.open) ? seen + 1 : 0) {
+      if (!(await form.evaluate((d) => d.open))) await form.locator('summary').click();
+      await page.waitForTimeout(300);
+    }
     for (const [i, [kind, name, value]] of facts.entries()) {
       if (i) await form.getByRole('button', { name: 'One more fact' }).click();
       await form.getByLabel('What was wrong').selectOption(kind);

@@ -129,17 +129,17 @@ async function others(page) {
   await field(page, 'Read').fill('0.3 N·m');
   await to(page, 'pulls?a=17', '.plot-box canvas');
   await page.getByText('Discard it').click();
-  await page.getByLabel('Reason').fill('the oil was');
+  await page.getByLabel('Reason').first().fill('the oil was');
   await to(page, 'live', '.heroes');
   await page.getByLabel('Changed').fill('timing ring');
   await page.reload();
   await page.locator('.heroes').waitFor();
   check('what changed waits on Live', await page.getByLabel('Changed').inputValue() === 'timing ring');
   await to(page, 'pulls?a=17', '.plot-box canvas');
-  check('a reason waits with its pull', await page.getByLabel('Reason').inputValue() === 'the oil was');
+  check('a reason waits with its pull', await page.getByLabel('Reason').first().inputValue() === 'the oil was');
   await to(page, 'pulls?a=16', '.plot-box canvas');
   await page.waitForFunction(() => !document.querySelector('.line-form input')?.value, null, { timeout: 5000 }).catch(() => 0);
-  check('and not with another one', await page.getByLabel('Reason').inputValue() === '');
+  check('and not with another one', await page.getByLabel('Reason').first().inputValue() === '');
   await to(page, 'shop', 'table.list');
   check('a reading waits in Shop', await field(page, 'Read').inputValue() === '0.3 N·m');
 }

@@ -120,7 +120,7 @@ gboolean ew_call_amend(const struct ew_call *call, const struct ew_desk *desk,
 
 static const struct ew_option_spec amend_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},
-    {"pulls", EW_TEXT("PULL..."), EW_TEXT("several pulls"), TRUE},
+    {"pulls", EW_TEXT("PULL"), EW_TEXT("several pulls"), TRUE},
     {"since", EW_TEXT("PULL"), EW_TEXT("this pull and all that were added after it"), FALSE},
     {"reason", EW_TEXT("TEXT"), EW_TEXT("why; it is kept with the amendment"), FALSE},
     {"set", EW_TEXT("NAME=VALUE"),
@@ -314,7 +314,7 @@ const struct ew_command ew_command_pull_history = {
 
 static const struct ew_option_spec right_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
-    {"pulls", EW_TEXT("PULL..."), EW_TEXT("several pulls"), TRUE},
+    {"pulls", EW_TEXT("PULL"), EW_TEXT("several pulls"), TRUE},
     {"reason", EW_TEXT("TEXT"), EW_TEXT("why it is right; it is kept with the pull"), FALSE},
     {"who", EW_TEXT("NAME"), EW_TEXT("who says so (default: who is logged in)"), FALSE},
     {NULL, NULL, NULL, FALSE}};

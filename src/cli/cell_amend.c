@@ -14,7 +14,7 @@ static const struct ew_option_spec options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
     {"set", EW_TEXT("NAME=VALUE"), EW_TEXT("the figure as it is; may be repeated"), FALSE},
     {"since", EW_TEXT("PULL"), EW_TEXT("only this pull and those after it"), FALSE},
-    {"pulls", EW_TEXT("PULL..."), EW_TEXT("only these pulls"), TRUE},
+    {"pulls", EW_TEXT("PULL"), EW_TEXT("only these pulls"), TRUE},
     {"reason", EW_TEXT("TEXT"), EW_TEXT("why; it is kept with each amendment"), FALSE},
     {"who", EW_TEXT("NAME"), EW_TEXT("who puts it right (default: who is logged in)"), FALSE},
     {"sure", NULL, EW_TEXT("amend them; without it they are only listed"), FALSE},

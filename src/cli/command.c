@@ -161,18 +161,22 @@ static int G_GNUC_PRINTF(1, 2) complain_of(const char *format, ...) {
   return 2;
 }
 
+/* The first of the two words of some commands. */
+static gboolean is_group(const char *word) {
+  gsize length = strlen(word);
+  for (int i = 0; ew_commands[i]; i++)
+    if (strncmp(ew_commands[i]->name, word, length) == 0 && ew_commands[i]->name[length] == ' ')
+      return TRUE;
+  return FALSE;
+}
+
 static int refuse_command(int argc, char **argv) {
   g_autofree char *given =
       argc > 1 ? g_strdup_printf("%s %s", argv[0], argv[1]) : g_strdup(argv[0]);
   g_autoptr(GPtrArray) names = g_ptr_array_new();
-  gboolean noun = FALSE;
-  for (int i = 0; ew_commands[i]; i++) {
+  for (int i = 0; ew_commands[i]; i++)
     g_ptr_array_add(names, ew_as_pointer(ew_commands[i]->name));
-    gsize length = strlen(argv[0]);
-    noun |=
-        strncmp(ew_commands[i]->name, argv[0], length) == 0 && ew_commands[i]->name[length] == ' ';
-  }
-  if (noun && argc == 1) {
+  if (argc == 1 && is_group(argv[0])) {
     GString *verbs = g_string_new(NULL);
     for (int i = 0; ew_commands[i]; i++)
       if (g_str_has_prefix(ew_commands[i]->name, argv[0]))
@@ -334,6 +338,9 @@ static int run_words(int argc, char **argv) {
   }
   if (count == 0)
     return complain_of("a command is needed after the options; 'enginewright help' lists them");
+  if (!command && count == 1 && is_group(words[0]) &&
+      g_ptr_array_find_with_equal_func(all, "--help", g_str_equal, NULL))
+    return run(&ew_command_help, 1, words);
   if (!command)
     return refuse_command(count, words);
   for (; at < argc; at++)

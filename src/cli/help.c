@@ -11,6 +11,20 @@ static void print_row(const char *left, int wide, const char *right) {
   printf("  %s%*s %s\n", left, MAX(blanks, 0), "", right);
 }
 
+/* FALSE: no command begins with this word. */
+static gboolean list_group(const char *noun) {
+  gsize length = strlen(noun);
+  gboolean found = FALSE;
+  for (int i = 0; ew_commands[i]; i++)
+    if (strncmp(ew_commands[i]->name, noun, length) == 0 && ew_commands[i]->name[length] == ' ') {
+      print_row(ew_commands[i]->name, 20, ew_tr(ew_commands[i]->summary));
+      found = TRUE;
+    }
+  if (found)
+    puts(ew_tr("\n'enginewright help COMMAND' shows options and examples."));
+  return found;
+}
+
 static void list_commands(void) {
   puts(ew_tr("Enginewright: proves custom piston engines on an engine dyno.\n"
              "Every number carries its unit, conditions, uncertainty and origin; every \"that was "
@@ -80,19 +94,12 @@ static void help_one(const struct ew_command *c) {
 }
 
 static gboolean find_and_help(const char *name, GError **error) {
-  gboolean found = FALSE;
-  for (int i = 0; ew_commands[i]; i++) {
-    gsize length = strlen(name);
-    gboolean noun =
-        strncmp(ew_commands[i]->name, name, length) == 0 && ew_commands[i]->name[length] == ' ';
-    if (strcmp(ew_commands[i]->name, name) == 0 || noun) {
-      if (found)
-        puts("");
+  for (int i = 0; ew_commands[i]; i++)
+    if (strcmp(ew_commands[i]->name, name) == 0) {
       help_one(ew_commands[i]);
-      found = TRUE;
+      return TRUE;
     }
-  }
-  return found ||
+  return list_group(name) ||
          ew_refuse(error, "help: '%s' is not a command; 'enginewright help' lists them", name);
 }
 

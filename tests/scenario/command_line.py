@@ -55,6 +55,11 @@ for says, args, *words in (("an option that no command has", ("--bok", here, "pu
                            ("a command that is none", ("--book", here, "pul", "list"), "pul list", "pull list")):
     s.refused(says, s.run(*args), *words)
 
+group = s.good("help", "pull").out
+s.check("help of a group: its commands, a line each", all(f"  {c} " in group for c in commands if c.startswith("pull "))
+        and len(group.splitlines()) == sum(c.startswith("pull ") for c in commands) + 2, group)
+s.check("'pull --help' is the same", s.good("pull", "--help").out == group)
+s.check("no value is marked twice as many", all("......" not in s.good("help", *c.split()).out for c in commands))
 # 2. every example of help runs as it stands, in a folder that has what it names
 work = s.path("work")
 os.makedirs(os.path.join(work, "bin"))

@@ -156,6 +156,8 @@ typedef struct ew_build ew_build; /* for g_autoptr only */
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_build, ew_build_free)
 
 const char *ew_build_kind_key(enum ew_build_kind kind);
+/* What blocks and heads are made of, to choose from; any other is taken as it is typed. NULL-terminated. */
+extern const char *const ew_build_materials[];
 extern const char *const ew_build_by_names[], *const ew_build_gate_names[],
                                                   *const ew_build_state_names[];
 /* The table of a kind. Of items and measures the table depends on the quantity that is measured

@@ -14,6 +14,9 @@
   T(mark.at, "at", EW_TEXT("date, or date and time, ISO 8601")),                                   \
       T(mark.who, "who", EW_TEXT("who did it")), T(mark.note, "note", EW_TEXT("remark"))
 
+/* The metals of engines that are built one at a time (common practice, no source). */
+const char *const ew_build_materials[] = {EW_TEXT("cast iron"), EW_TEXT("aluminium"),
+                                          EW_TEXT("magnesium"), EW_TEXT("steel"), NULL};
 const char *const ew_build_by_names[] = {"engine", "main",    "rod",  "cylinder", "bore", "valve",
                                          "inlet",  "exhaust", "bank", "free",     NULL};
 const char *const ew_build_gate_names[] = {EW_TEXT("none"), EW_TEXT("first fire"), EW_TEXT("load"),

@@ -235,6 +235,57 @@ static void write_readings(const struct ew_build *build, enum ew_unit_system uni
   ew_json_close_array(json);
 }
 
+/* What the shop wrote for its other builds comes first, the newest foremost: like builds are found by the same words
+ * (ew_build_growth), and a second spelling would part them. A build that cannot be read offers nothing and keeps nobody
+ * from beginning another. Linear in the builds of the book, each read once. */
+enum offered { OFFER_FAMILY, OFFER_BLOCK, OFFER_HEAD, OFFER_ROCKER, OFFERS };
+static const char *const offer_names[] = {"family", "block", "head", "rocker"};
+G_STATIC_ASSERT(G_N_ELEMENTS(offer_names) == OFFERS);
+
+static void offer(GPtrArray *list, const char *text) {
+  if (!text || !*text)
+    return;
+  for (guint i = 0; i < list->len; i++)
+    if (g_ascii_strcasecmp(list->pdata[i], text) == 0)
+      return;
+  g_ptr_array_add(list, g_strdup(text));
+}
+
+static void gather_offers(struct ew_book *book, GPtrArray *offers[OFFERS]) {
+  g_autoptr(GArray) rows = ew_build_list(book, 0, NULL);
+  for (guint i = rows ? rows->len : 0; i-- > 0;) {
+    g_autoptr(ew_build) build =
+        ew_build_load(book, g_array_index(rows, struct ew_build_row, i).id, NULL);
+    const struct ew_build_facts *facts = build ? ew_build_facts_of(build) : NULL;
+    if (!facts)
+      continue;
+    offer(offers[OFFER_FAMILY], facts->family);
+    offer(offers[OFFER_BLOCK], facts->block);
+    offer(offers[OFFER_HEAD], facts->head);
+    offer(offers[OFFER_ROCKER], facts->rocker);
+  }
+}
+
+static void write_offers(struct ew_book *book, struct ew_json *json) {
+  GPtrArray *offers[OFFERS];
+  for (int k = 0; k < OFFERS; k++)
+    offers[k] = g_ptr_array_new_with_free_func(g_free);
+  gather_offers(book, offers);
+  for (int i = 0; ew_build_materials[i]; i++) {
+    offer(offers[OFFER_BLOCK], ew_build_materials[i]);
+    offer(offers[OFFER_HEAD], ew_build_materials[i]);
+  }
+  ew_json_open(json, "offers");
+  for (int k = 0; k < OFFERS; k++) {
+    ew_json_open_array(json, offer_names[k]);
+    for (guint i = 0; i < offers[k]->len; i++)
+      ew_json_text(json, NULL, offers[k]->pdata[i]);
+    ew_json_close_array(json);
+    g_ptr_array_unref(offers[k]);
+  }
+  ew_json_close(json);
+}
+
 gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                       GError **error) {
   struct ew_bench_build b = {0};
@@ -255,7 +306,9 @@ gboolean ew_api_build(struct ew_service *s, const struct ew_request *r, struct e
     ew_json_boolean(json, "begun", begun);
     ew_json_text(json, "engine", b.engine_name);
     write_walk(&b, json);
-    if (begun) {
+    if (!begun)
+      write_offers(s->book, json);
+    else {
       write_lines(&b, units, json);
       write_steps(b.build, json);
       write_after(b.build, json);

@@ -1,6 +1,8 @@
 // The first day of a new shop, on the page alone: from an empty book to the printed report and the customer's window. One script, played
-// in four ways (job_day_*.mjs): at 1920, on a tablet, by keyboard alone, in German. Nothing here asks the server but the page itself; what is in
-// the book at the end is told by the command line, which is the peer. The cell is a logger on a line whose figures this test sets.
+// in four ways (job_day_*.mjs): at 1920, on a tablet by touch, by keyboard alone, in German. Nothing here asks the server but the page itself; what is
+// in the book at the end is told by the command line, which is the peer. The cell is a logger on a line whose figures this test sets.
+// What pointed is counted in the page: by keyboard alone no pointer ever went down, on the tablet every one was a finger.
+// `broken`: the server is killed in the middle of what is typed and of a recording, and started again: what was typed is still there.
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { ask, axe, check, folder, logger, open, picture, serve, stopInOrder } from './harness.mjs';
@@ -22,9 +24,9 @@ async function sweep(line, more, onWay = () => {}) {
   await wait(1500);
 }
 
-/* One way of doing it: with a pointer, or with the keyboard alone; in the words of the page's language. */
+/* One way of doing it: with a mouse, with fingers, or with the keyboard alone; in the words of the page's language. */
 class Way {
-  constructor(page, keys) { this.page = page; this.keys = keys; this.words = new Map(); }
+  constructor(page, { keys, touch, broken }) { Object.assign(this, { page, keys, touch, broken, words: new Map(), breaks: 0 }); }
   async learnWords() {
     const texts = await this.page.evaluate(() => document.documentElement.lang.startsWith('en') ? [] : fetch('/api/v1/words').then((r) => r.json()).then((w) => w.texts));
     this.words = new Map(texts.map(([key, one]) => [key, one]));
@@ -42,13 +44,13 @@ class Way {
     }
     throw new Error('the keyboard does not reach ' + await wanted.evaluate((e) => e.outerHTML.slice(0, 140)));
   }
-  async press(target) {
+  async press(target, key = 'Enter') {
     await this.reach(target);
-    if (this.keys) await this.page.keyboard.press('Enter'); else await target.click();
+    if (this.keys) await this.page.keyboard.press(key); else if (this.touch) await target.tap(); else await target.click();
   }
   async type(target, text) {
     await this.reach(target);
-    if (!this.keys) { await target.fill(text); return; }
+    if (!this.keys) { if (this.touch) await target.tap(); await target.fill(text); return; }
     await this.page.keyboard.press('Control+A');
     await this.page.keyboard.type(text);
   }
@@ -63,7 +65,32 @@ class Way {
     for (let i = 0; i < 40 && await target.inputValue() !== value; i++) await this.page.keyboard.press('ArrowDown');
     if (await target.inputValue() !== value) throw new Error('the arrow keys do not reach ' + value);
   }
+  /* The browser's own dialog of files, opened as a person opens it. */
+  async file(target, file) {
+    const opened = this.page.waitForEvent('filechooser', { timeout: 15000 });
+    if (this.keys) { await this.reach(target.locator('input')); await this.page.keyboard.press('Space'); } else await this.press(target);
+    await (await opened).setFiles(file);
+  }
   label(name) { return this.page.getByLabel(this.t(name), { exact: true }).first(); }
+  /* The server is killed and started again, on the same book, where somebody has typed `text` into `field`: it stands there before, while and after. */
+  async breakAt(where, field, text) {
+    if (!this.broken) return;
+    await this.kill();
+    await this.page.locator('.said.grave').first().waitFor({ timeout: 20000 });
+    const away = await field.inputValue();
+    await this.start();
+    const back = await field.inputValue();
+    await this.page.reload();
+    await field.waitFor({ timeout: 30000 });
+    const anew = await field.inputValue();
+    check(`${where}: what was typed outlives the server and a reload`, [away, back, anew].every((now) => now === text), [text, away, back, anew]);
+    this.breaks++;
+  }
+  kill() { return this.server.stop('SIGKILL'); }
+  async start() {
+    this.server = await serve(this.book, this.server.port, false); /* the browser is let in by what it holds */
+    await this.page.waitForFunction(() => !document.querySelector('.said.grave'), null, { timeout: 30000 });
+  }
 }
 
 async function shopAndEngine(w) {
@@ -84,6 +111,7 @@ async function shopAndEngine(w) {
   await w.page.locator('.shop td', { hasText: '0.2000' }).or(w.page.locator('.shop td', { hasText: '0,2000' })).first().waitFor({ timeout: 15000 });
   await w.to('engine', '.engine');
   for (const [field, text] of [['name', 'First of the shop'], ['bore', '86 mm'], ['stroke', '86 mm']]) await w.type(w.page.locator(`.fields input[id$="-${field}"]`).first(), text);
+  await w.breakAt('the engine', w.page.locator('#f--stroke'), '86 mm');
   await w.press(w.page.locator('.part-tabs a[href*="part=train"]'));
   await w.choose(w.page.locator('#f-cam-lifter'), 'bucket');
   await w.press(w.button('Keep in the book'));
@@ -100,6 +128,7 @@ async function build(w) {
   await w.type(form.locator('input').nth(0), 'main clearance');
   await w.type(form.locator('input').nth(1), 'main 3');
   await w.type(form.locator('input').nth(2), '0.055 mm, 0.056 mm');
+  await w.breakAt('a reading', form.locator('input').nth(2), '0.055 mm, 0.056 mm');
   await w.press(form.getByRole('button').first());
   await w.page.locator('.measured-last').first().waitFor();
   check('a reading is in the build record', true);
@@ -114,11 +143,15 @@ async function build(w) {
   await picture(w.page, `day-${w.name}-build`);
 }
 
-async function session(w, line) {
-  await w.to('live', '.heroes');
+async function begin(w, line) {
   await w.type(w.page.locator('input[list="sources"]').first(), line.source);
   await w.press(w.button('Begin recording'));
   await w.page.locator('.live-curve').waitFor({ timeout: 30000 });
+}
+
+async function session(w, line) {
+  await w.to('live', '.heroes');
+  await begin(w, line);
   const setup = w.page.locator('.live-setup'), any = setup.locator('form').first();
   await w.type(any.locator('input'), '28 deg');
   await w.press(any.getByRole('button'));
@@ -135,6 +168,18 @@ async function session(w, line) {
     await kept(n);
   }
   check('three set-ups, three pulls', true);
+  if (w.broken) { /* between two pulls, with a mark half typed */
+    const mark = w.page.locator('.live-actions input').first();
+    await w.type(mark, 'a tick from the front');
+    await w.kill();
+    await w.page.locator('[data-alarm="connection lost"]').waitFor({ timeout: 20000 });
+    await w.start();
+    await w.button('Begin recording').waitFor({ timeout: 30000 });
+    await begin(w, line);
+    check('a mark: what was typed outlives the server', await mark.inputValue() === 'a tick from the front', await mark.inputValue());
+    await w.type(mark, '');
+    w.breaks++;
+  }
   await sweep(line, 5.2); /* once more as it stands: without a repeat nobody knows what one pull is worth */
   await kept(4);
   await picture(w.page, `day-${w.name}-live`);
@@ -164,6 +209,7 @@ async function fault(w, line) {
   for (let i = 0; i < 6 && await trips.locator('form').count(); i++) {
     const form = trips.locator('form').first(), n = await trips.locator('form').count();
     await w.type(form.locator('input').first(), 'a hose clamp, loose; tightened');
+    if (i === 0) await w.breakAt('what was found', form.locator('input').first(), 'a hose clamp, loose; tightened');
     await w.press(form.getByRole('button'));
     await w.page.waitForFunction((was) => document.querySelectorAll('.day .trips form').length < was, n, { timeout: 20000 });
   }
@@ -183,6 +229,7 @@ async function judge(w) {
   const amend = deeds.locator('form').last();
   await w.type(amend.locator('input:not([list]), textarea').first(), '1010 hPa');
   await w.type(amend.locator('input:not([list]), textarea').last(), 'the barometer was read again');
+  await w.breakAt('an amendment', amend.locator('input:not([list]), textarea').last(), 'the barometer was read again');
   await w.press(amend.locator('button[type=submit]'));
   await row(1).locator('.tag', { hasText: w.t('amended') }).waitFor({ timeout: 30000 });
   check('a pull is amended from its row', true);
@@ -212,7 +259,7 @@ async function judge(w) {
 async function profile(w) {
   await w.to('pulls', '.list-side, .list-turn');
   const rows = Array.from({ length: 460 }, (_v, i) => `${(i / 40).toFixed(3)},${(LOW + 300 * i / 40).toFixed(1)},${torqueAt(LOW + 300 * i / 40, 5).toFixed(2)}`);
-  await w.page.locator('input[type="file"]').first().setInputFiles({ name: 'from the stick.csv', mimeType: 'text/csv', buffer: Buffer.from(['Time,Speed,Torque', ...rows].join('\n') + '\n') });
+  await w.file(w.page.locator('label.button', { has: w.page.locator('input[type="file"]') }).first(), { name: 'from the stick.csv', mimeType: 'text/csv', buffer: Buffer.from(['Time,Speed,Torque', ...rows].join('\n') + '\n') });
   const card = w.page.getByRole('region', { name: w.t('A new recorder') });
   await card.waitFor({ timeout: 30000 });
   await w.type(card.locator('input').first(), 'stick logger');
@@ -228,7 +275,7 @@ async function paper(w) {
   await w.to('day', '.next-step');
   const link = w.page.locator('.day .headline a[download]').first();
   await w.reach(link);
-  const [got] = await Promise.all([w.page.waitForEvent('download', { timeout: 60000 }), w.keys ? w.page.keyboard.press('Enter') : link.click()]);
+  const [got] = await Promise.all([w.page.waitForEvent('download', { timeout: 60000 }), w.press(link)]);
   check('the report is a PDF', readFileSync(await got.path(), 'latin1').startsWith('%PDF-'));
   await w.to('live', '.heroes');
   await w.press(w.page.locator('a[href="#/window"]'));
@@ -237,21 +284,30 @@ async function paper(w) {
   await picture(w.page, `day-${w.name}-window`);
 }
 
-/** `name` of the way; `keys`: by keyboard alone; the rest is the browser's. */
-export async function dayOfANewShop({ name, keys = false, ...browser }) {
-  const book = join(folder, `new-shop-${name}.book`), server = await serve(book), line = await logger(50, IDLE);
-  const page = await open(browser), w = new Way(page, keys);
-  w.name = name;
-  await page.goto(`${server.address}#/day`);
+/* Every pointer that went down, over all pages of the day. */
+const countPointers = (page) => page.addInitScript(() => {
+  addEventListener('pointerdown', (e) => { const all = JSON.parse(localStorage.getItem('pointers') ?? '{}'); all[e.pointerType] = (all[e.pointerType] ?? 0) + 1; localStorage.setItem('pointers', JSON.stringify(all)); }, true);
+});
+
+/** `name` of the way; `keys`: by keyboard alone; `broken`: see above; the rest is the browser's. */
+export async function dayOfANewShop({ name, keys = false, broken = process.argv.includes('--broken'), ...browser }) {
+  const book = join(folder, `new-shop-${name}.book`), line = await logger(50, IDLE);
+  const page = await open(browser), w = new Way(page, { keys, touch: browser.hasTouch === true, broken });
+  Object.assign(w, { name, book, server: await serve(book) });
+  await countPointers(page);
+  await page.goto(`${w.server.address}#/day`);
   for (const [says, part] of [['shop and engine', shopAndEngine], ['build', build], ['session', session], ['fault', fault], ['pulls', judge], ['profile', profile], ['paper', paper]]) {
     try { await part(w, line); } catch (problem) { await picture(page, `day-${name}-failed`); throw new Error(`${name}, ${says}: ${problem.message}`); }
   }
   const pulls = ask('pull', 'list', '--book', book).pulls;
   check('the book holds the day: four pulls, the one that tripped, and the file', pulls.length === 6 && pulls[0].reading === 2, pulls.map((p) => [p.id, p.changed, p.reading, p.tripped]));
-  const told = (await (await page.request.get(`${server.address}api/v1/pulls?units=si`)).json()).pulls.map((p) => p.setup.spark);
+  const pointers = await page.evaluate(() => JSON.parse(localStorage.getItem('pointers') ?? '{}')), kinds = Object.keys(pointers).join();
+  check(`done ${keys ? 'by keys alone' : w.touch ? 'by fingers alone' : 'with a mouse'}`, kinds === (keys ? '' : w.touch ? 'touch' : 'mouse'), pointers);
+  if (broken) check('the server was killed in the middle of five things', w.breaks === 5, w.breaks);
+  const told = (await (await page.request.get(`${w.server.address}api/v1/pulls?units=si`)).json()).pulls.map((p) => p.setup.spark);
   check('each with its set-up', told.slice(0, 4).join() === '28 deg,30 deg,32 deg,32 deg', told);
   check('and it is whole', ask('book', 'verify', '--book', book).whole === true);
   line.close();
   await page.context().close();
-  await stopInOrder(server);
+  await stopInOrder(w.server);
 }

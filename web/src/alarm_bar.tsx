@@ -10,6 +10,12 @@ import { complain, route } from './state';
 import { words } from './format';
 import { t, inWords } from './words';
 
+/* A row that has just come or gone moves the others under the finger: what is touched in that moment was meant for another alarm, and does nothing. */
+const MOVED_MS = 700;
+let moved_ms = -Infinity, rows = '';
+effect(() => { const now = entries.value.map((e) => e.key).join('\n'); if (now !== rows) { rows = now; moved_ms = performance.now(); } });
+const still = (act: () => void) => () => { if (performance.now() - moved_ms > MOVED_MS) act(); };
+
 const LEVELS = ['', 'notice', 'back-off', 'shut-down'];
 
 function One({ e, bare }: { e: Entry; bare: boolean }) {
@@ -18,9 +24,9 @@ function One({ e, bare }: { e: Entry; bare: boolean }) {
     <div class={'alarm ' + (LEVELS[e.level] || 'seen')} data-alarm={e.name}>
       <span>{bare ? t('{action} in the cell', { action: inWords(e.action).toUpperCase() }) : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
       <span class="alarm-does">
-        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: inWords(e.name) })} onClick={() => { silence(e.key); }}>Silence</button>}
-        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: inWords(e.name) })} onClick={clear}>Clear</button>}
-        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: inWords(e.name) })} onClick={() => { noted(e.notes!); }}>Noted</button>}
+        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: inWords(e.name) })} onClick={still(() => { silence(e.key); })}>Silence</button>}
+        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: inWords(e.name) })} onClick={still(clear)}>Clear</button>}
+        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: inWords(e.name) })} onClick={still(() => { noted(e.notes!); })}>Noted</button>}
       </span>
     </div>
   );

@@ -27,6 +27,7 @@ type Kind = (typeof KINDS)[number];
 /* Of the list or of a curve. */
 type Of = Pick<Pull, 'id' | 'reading' | 'held' | 'asks'>;
 interface Fact { kind: string; name: string; value: string }
+const FIRST: Fact = { kind: 'set', name: 'pressure', value: '' };
 const kindOf = (key: string): Kind => KINDS.find((k) => k.key === key) ?? KINDS[0];
 
 /* As the server takes it: one amendment, whatever it is of. Columns are a channel map. */
@@ -51,20 +52,19 @@ const factOf = (ask: MendAsk): Fact => ({ kind: ask.what, name: ask.name ?? '', 
 function AmendForm({ p }: { p: Of }) {
   const place = useRef<HTMLDetailsElement>(null);
   const [more, setMore] = useDraft<Fact[]>(`amend-more-${p.id}`, []);
-  const [kindKey, setKind] = useState<string>('set');
-  const [name, setName] = useState('pressure');
   const [shows, setShows] = useState('');
-  const [value, setValue] = useDraft(`amend-value-${p.id}`, '');
+  const [now, setNow] = useDraft<Fact>(`amend-fact-${p.id}`, FIRST); /* a figure is nothing without what it is of */
+  const setValue = (value: string) => { setNow((old) => ({ ...old, value })); };
   const [reason, setReason] = useDraft(`amend-reason-${p.id}`, '');
-  const kind = kindOf(kindKey), list = `amend-names-${p.id}`, now: Fact = { kind: kind.key, name, value };
-  const show = (f: Fact) => { setKind(f.kind); setName(f.name); setValue(f.value); };
+  const [open] = useState(now.value + reason !== '' || more.length > 0); /* what was in the middle of being typed is in sight again */
+  const { name, value } = now, kind = kindOf(now.kind), list = `amend-names-${p.id}`;
   const asked = filling.value;
   useEffect(() => {
     const asks = asked?.pull === p.id ? asked.asks.filter((a) => KINDS.some((k) => k.key === a.what)) : [];
     if (asks.length === 0) return;
     const open = asks.find((a) => a.value == null) ?? asks[asks.length - 1]!;
     setMore(asks.filter((a) => a !== open).map(factOf));
-    show(factOf(open));
+    setNow(factOf(open));
     setShows(open.what === 'columns' ? '' : open.shows ?? '');
     setReason((old) => old || asked!.reason);
     filling.value = null;
@@ -74,7 +74,7 @@ function AmendForm({ p }: { p: Of }) {
   const amend = (e: Event) => {
     e.preventDefault();
     api.amend(p.id, { ...told([...more, now]), reason, reading: p.reading }).then((a) => {
-      setValue(''); setReason(''); setMore([]);
+      setNow(FIRST); setReason(''); setMore([]);
       const changed = a.pulls.flatMap((one) => one.changes.map((c) => c.text)).join('; ');
       if (a.pulls.length === 0) say(t('Pull {pull} says so already.', { pull: p.id }));
       else if (a.held.length) say(t('Pull {pull} is amended and held: {question}', { pull: p.id, question: words(a.held[0]!.finding.text) }), undo);
@@ -84,11 +84,11 @@ function AmendForm({ p }: { p: Of }) {
   const another = () => { setMore([...more, now]); setValue(''); };
   const says = (f: Fact) => [kindOf(f.kind).says(), f.name.replaceAll('_', ' '), f.value].filter(Boolean).join(': ');
   return (
-    <details ref={place}><summary>Amend it</summary>
+    <details ref={place} open={open || undefined}><summary>Amend it</summary>
       <form class="line-form" onSubmit={amend}>
         {more.length > 0 && <ul class="amend-more">{more.map((f, i) => <li key={i}>{says(f)} <button type="button" aria-label={t('Leave out: {fact}', { fact: says(f) })} onClick={() => setMore(more.filter((_, k) => k !== i))}>×</button></li>)}</ul>}
-        <label>What was wrong <select value={kind.key} onChange={(e) => { const next = kindOf(e.currentTarget.value); setKind(next.key); setName(next.names?.[0] ?? ''); setShows(''); }}>{KINDS.map((k) => <option key={k.key} value={k.key}>{k.says()}</option>)}</select></label>
-        {kind.names && <label>Which <input list={list} required value={name} onInput={(e) => setName(e.currentTarget.value)} /><datalist id={list}>{kind.names.map((n) => <option key={n} value={n} />)}</datalist></label>}
+        <label>What was wrong <select value={kind.key} onChange={(e) => { const next = kindOf(e.currentTarget.value); setNow({ kind: next.key, name: next.names?.[0] ?? '', value }); setShows(''); }}>{KINDS.map((k) => <option key={k.key} value={k.key}>{k.says()}</option>)}</select></label>
+        {kind.names && <label>Which <input list={list} required value={name} onInput={(e) => { const text = e.currentTarget.value; setNow((old) => ({ ...old, name: text })); }} /><datalist id={list}>{kind.names.map((n) => <option key={n} value={n} />)}</datalist></label>}
         <Words label={t('How it is')} required={kind.key !== 'changed'} most={400} value={value} onText={setValue} placeholder={shows || kind.shows} />
         <button type="button" disabled={!value.trim()} onClick={another}>One more fact</button>
         <Words label={t('Reason')} required most={400} value={reason} onText={setReason} />

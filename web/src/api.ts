@@ -47,7 +47,15 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
 const get = <T>(path: string) => ask<T>('GET', path);
 /* What waited on a device says for which book: the server refuses it for another (409). */
 const meant = (book: string) => book ? '?book=' + book : '';
-const send = <T>(method: string, path: string, body: unknown) => ask<T>(method, path, JSON.stringify(body), 'application/json');
+/* What is told again while it is on its way, as by a second tap, is told once: both get its one answer. */
+const underWay = new Map<string, Promise<unknown>>();
+function send<T>(method: string, path: string, body: unknown): Promise<T> {
+  const text = JSON.stringify(body), told = `${method} ${path} ${text}`, same = underWay.get(told) as Promise<T> | undefined;
+  if (same) return same;
+  const now = ask<T>(method, path, text, 'application/json').finally(() => { underWay.delete(told); });
+  underWay.set(told, now);
+  return now;
+}
 
 export const api = {
   book: () => get<Book>('book'),

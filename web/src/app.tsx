@@ -119,13 +119,17 @@ function toContent(e: Event) {
   document.getElementById('main')?.focus();
 }
 
+/* What stands at the top takes its height from what fills a screen below it. */
+const fits = new ResizeObserver(([one]) => { document.documentElement.style.setProperty('--top', `${one!.target.clientHeight}px`); });
+const measured = (e: HTMLElement | null) => { if (e) fits.observe(e); };
+
 function App() {
   if (route.value.screen === 'window' && book.value) return <main key={labels.value} id="main"><div class={'top' + (entries.value.length ? ' stuck' : '')}><AlarmBar bare /></div><WindowScreen /></main>;
   return (
     <Fragment key={labels.value}>
       <a class="skip" href="#main" onClick={toContent}>To the content</a>
       <Bar />
-      <div class={'top' + (entries.value.length || keptAt.value ? ' stuck' : '')}><AlarmBar /><Said /></div>
+      <div ref={measured} class={'top' + (entries.value.length || keptAt.value ? ' stuck' : '')}><AlarmBar /><Said /></div>
       <main id="main" tabIndex={-1} class={keptAt.value ? 'old' : ''}><Screen /></main>
       <Keys />
       {dragging.value && <div class="dropping" aria-hidden="true"><p>Let go: the files go into the book as they are</p></div>}
@@ -139,6 +143,8 @@ addEventListener('focusin', (e) => {
   const now = e.target;
   if (now instanceof HTMLElement && now.parentElement?.closest('.scroll') && now.matches(':focus-visible')) now.scrollIntoView({ block: 'nearest', inline: 'nearest' });
 });
+/* A key that is held down is one press: of Enter on a button or in a form, which a browser would send again and again. */
+addEventListener('keydown', (e) => { if (e.key === 'Enter' && e.repeat && !(e.target instanceof HTMLTextAreaElement && e.shiftKey)) { e.preventDefault(); e.stopImmediatePropagation(); } }, true);
 listenForDrops();
 listenForPaste();
 /* The link that `serve` printed, opened here or typed into a page that is open already. */

@@ -40,14 +40,14 @@ const PLAIN = new Set(['says', 'grade', 'order', 'kind', 'quantity']); /* what s
 
 /* One entry with what was said of it; taken out of account with its reason, and kept. */
 export function Entry({ one, away }: { one: BuildReading; away: boolean }) {
-  const [asks, setAsks] = useState(false);
-  const [reason, setReason] = useState('');
+  const [reason, setReason] = useDraft(`withdraw-${one.id}`, '');
+  const [asks, setAsks] = useState(reason !== '');
   const kind = KINDS.find((k) => k.key === one.kind), name = `${one.what}${one.position ? ' ' + one.position : ''}${one.stage ? ', ' + one.stage : ''}`;
   const told = [one.shown, ...one.details.map((d) => PLAIN.has(d.name) ? inWords(raised(d.shown)) : `${labelOf(kind, d.name)} ${inWords(raised(d.shown))}`), one.note ?? ''].filter(Boolean).join(', ');
   const called = one.shown ? `${name}, ${one.shown}` : name, stop = one.details.some((d) => d.name === 'grade' && d.shown === 'stop');
   const withdraw = (e: Event) => {
     e.preventDefault();
-    api.buildWithdraw(one.id, reason.trim()).then(() => { say(t('{reading}: withdrawn; the book keeps it with the reason.', { reading: called })); changes.value++; }, complain);
+    api.buildWithdraw(one.id, reason.trim()).then(() => { setReason(''); say(t('{reading}: withdrawn; the book keeps it with the reason.', { reading: called })); changes.value++; }, complain);
   };
   return (
     <li class={stop ? 'stop' : ''}><span><b translate={false}>{name}</b> <span translate={false}>{told}</span> <span class="quiet" translate={false}>{[one.at ? `${date(one.at)} ${time(one.at)}` : '', one.who ?? ''].filter(Boolean).join(', ')}</span></span>

@@ -13,9 +13,9 @@ type Step = BuildBegun['steps'][number];
 
 /* Done is one tap; what failed or does not apply says why, as the record wants it. */
 function Tick({ step, away }: { step: Step; away: boolean }) {
-  const [asks, setAsks] = useState<'failed' | 'does not apply' | null>(null);
-  const [why, setWhy] = useState('');
-  const tick = (state: string, note = '') => { keep('done', { list: step.list, step: step.step, state, at: stamp(), ...(note ? { note } : {}) }); setAsks(null); setWhy(''); };
+  const [{ asks, why }, setTold] = useDraft<{ asks: 'failed' | 'does not apply' | null; why: string }>(`tick-${step.list}-${step.step}`, { asks: null, why: '' });
+  const setAsks = (next: typeof asks) => { setTold((old) => ({ why: next ? old.why : '', asks: next })); };
+  const tick = (state: string, note = '') => { keep('done', { list: step.list, step: step.step, state, at: stamp(), ...(note ? { note } : {}) }); setAsks(null); };
   return (
     <li class={step.state.replaceAll(' ', '-')}>
       <span>{step.step}{step.before && step.before !== 'none' ? <span class="quiet"> {t('before {stage}', { stage: step.before.replaceAll('_', ' ') })}</span> : null}{step.caution && <span class="caution">{step.caution}</span>}</span>
@@ -25,7 +25,7 @@ function Tick({ step, away }: { step: Step; away: boolean }) {
         <button type="button" aria-pressed={step.state === 'does not apply'} aria-expanded={asks === 'does not apply'} onClick={() => { setAsks('does not apply'); }}>Not here</button>
       </span>}
       {asks && <form class="line-form" onSubmit={(e) => { e.preventDefault(); tick(asks, why.trim()); }}>
-        <label>{asks === 'failed' ? t('What is wrong') : t('Why it does not apply')} <input required maxLength={300} value={why} onInput={(e) => { setWhy(e.currentTarget.value); }} /></label>
+        <label>{asks === 'failed' ? t('What is wrong') : t('Why it does not apply')} <input required maxLength={300} value={why} onInput={(e) => { const text = e.currentTarget.value; setTold((old) => ({ ...old, why: text })); }} /></label>
         <button type="submit">Keep</button><button type="button" class="plain" onClick={() => { setAsks(null); }}>Leave it</button></form>}
     </li>
   );

@@ -67,7 +67,8 @@ async function addAll() {
     adding.value = all > 1 ? t('Reading {file}, {n} of {all}…', { file: file.name, n: got.files.length, all }) : t('Reading {file}…', { file: file.name });
     const { added, why } = await addOne(file);
     if (!added) { got.refused.push(why); continue; }
-    if (added.pull_ids.length) got.groups.push(added.pull_ids);
+    const known = got.groups.flat(); /* the same file twice is one side, and nothing to compare */
+    if (added.pull_ids.some((id) => !known.includes(id))) got.groups.push(added.pull_ids.filter((id) => !known.includes(id)));
     got.weather ||= added.notes.some((note) => note.id === 'desk.station-added');
     if (!added.known_before) got.fresh.push(...added.pull_ids);
     for (const note of added.notes) if (note.id !== 'desk.recorder-unknown') got.notes.push(`${file.name}: ${note.text}`);

@@ -1,6 +1,6 @@
 /* What is done at the window, always in the same place: mark, stop, shut down. Each has a key, and none of them waits for another.
  *
- * Stop in a pull asks once: the second press within ASK_MS stops. Shut down never asks: whoever presses it means it, and what it
+ * Stop in a pull asks once: the second press within ASK_MS stops, but not the second of a double tap. Shut down never asks: whoever presses it means it, and what it
  * asks of the dyno is a request (the cell's hard-wired stop comes first). */
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { api } from './api';
@@ -10,20 +10,21 @@ import { inPull, refresh, session } from './live_state';
 import { Words } from './words_field';
 import { t } from './words';
 
-const ASK_MS = 5000;
+const ASK_MS = 5000, TWICE_MS = 400; /* sooner than this the second press is the first one's bounce */
 const typing = (e: KeyboardEvent) => e.target instanceof HTMLElement && (e.target.isContentEditable || /^(INPUT|TEXTAREA|SELECT)$/.test(e.target.tagName));
 
 export function Actions() {
-  const [note, setNote] = useDraft('live-mark', ''), [asks, setAsks] = useState(false), place = useRef<HTMLDivElement>(null);
+  const [note, setNote] = useDraft('live-mark', ''), [asks, setAsks] = useState(0), place = useRef<HTMLDivElement>(null);
   const control = (line: string) => { api.liveControl(line).catch(complain); };
   const stop = () => {
-    if (inPull.value && !asks) { setAsks(true); return; }
-    setAsks(false);
+    if (inPull.value && !asks) { setAsks(performance.now()); return; }
+    if (asks && performance.now() - asks < TWICE_MS) return;
+    setAsks(0);
     api.liveStop().then(() => { setTimeout(() => void refresh(), 800); }, complain);
   };
   useEffect(() => {
     if (!asks) return undefined;
-    const timer = setTimeout(() => setAsks(false), ASK_MS);
+    const timer = setTimeout(() => setAsks(0), ASK_MS);
     return () => clearTimeout(timer);
   }, [asks]);
   useEffect(() => {

@@ -1,5 +1,6 @@
 /* After a pull, one card: was that better, what speaks against going on, what comes next; and what to do about it without leaving the window. */
 import { useState } from 'preact/hooks';
+import { useDraft } from './draft';
 import { api } from './api';
 import { useAsked } from './answered';
 import { changes, complain, say, units } from './state';
@@ -8,8 +9,8 @@ import { inPull, lastKept, state } from './live_state';
 import { t, tx } from './words';
 
 /* One line to type, behind a word; it closes when it is kept. */
-function Line({ word, asks, placeholder, keep }: { word: string; asks: string; placeholder: string; keep: (text: string) => Promise<unknown> }) {
-  const [open, setOpen] = useState(false), [text, setText] = useState('');
+function Line({ draft, word, asks, placeholder, keep }: { draft: string; word: string; asks: string; placeholder: string; keep: (text: string) => Promise<unknown> }) {
+  const [text, setText] = useDraft(draft, ''), [open, setOpen] = useState(text !== '');
   if (!open) return <button type="button" onClick={() => setOpen(true)}>{word}</button>;
   return (
     <form class="line-form" onSubmit={(e) => { e.preventDefault(); keep(text.trim()).then(() => { setText(''); setOpen(false); changes.value++; }, complain); }}>
@@ -35,8 +36,8 @@ export function After() {
       {day && <p class="next after-next"><span class="quiet">Next sensible step</span> <b>{words(day.next.text)}</b> <span class="quiet">{words(day.why.text)}</span></p>}
       {pull > 0 && <div class="tools">
         <a class="button" href={both}>{against ? t('Both curves') : t('Its curve')}</a>
-        <Line word={t('Write down what was seen')} asks={t('Seen after it')} placeholder={t('a plug, a hose, the filter')} keep={(text) => api.found('pull', [pull], text, '').then(() => { say(t('Written down; it stays in the book.')); })} />
-        {gone !== pull && <Line word={t('Discard')} asks={t('Discard, because')} placeholder={t('missed the start, a hose came off')} keep={(text) => api.discard(pull, text).then(() => { setGone(pull); say(t('Pull {pull} is discarded.', { pull }), () => { void api.takeBack(pull).then(() => { setGone(0); changes.value++; }, complain); }); })} />}
+        <Line key={`seen-${pull}`} draft={`found-pull-${pull}`} word={t('Write down what was seen')} asks={t('Seen after it')} placeholder={t('a plug, a hose, the filter')} keep={(text) => api.found('pull', [pull], text, '').then(() => { say(t('Written down; it stays in the book.')); })} />
+        {gone !== pull && <Line key={`discard-${pull}`} draft={`discard-${pull}`} word={t('Discard')} asks={t('Discard, because')} placeholder={t('missed the start, a hose came off')} keep={(text) => api.discard(pull, text).then(() => { setGone(pull); say(t('Pull {pull} is discarded.', { pull }), () => { void api.takeBack(pull).then(() => { setGone(0); changes.value++; }, complain); }); })} />}
       </div>}
     </section>
   );

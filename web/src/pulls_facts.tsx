@@ -31,7 +31,7 @@ function FoldedDeeds({ p }: { p: PullCurve }) {
 }
 
 function DiscardForm({ p }: { p: Pull | PullCurve }) {
-  const [reason, setReason] = useDraft(`discard-${p.id}`, '');
+  const [reason, setReason] = useDraft(`discard-${p.id}`, ''), [open] = useState(reason !== '');
   const takeBack = () => { api.takeBack(p.id).then(() => { say(t('Pull {pull} counts again.', { pull: p.id })); }, complain); };
   const discard = (e: Event) => {
     e.preventDefault();
@@ -39,7 +39,7 @@ function DiscardForm({ p }: { p: Pull | PullCurve }) {
   };
   if (p.discarded) return <><p>{t('Discarded: {why}', { why: p.discarded })}</p><button type="button" onClick={takeBack}>Let it count again</button></>;
   return (
-    <details><summary>Discard it</summary>
+    <details open={open || undefined}><summary>Discard it</summary>
       <form class="line-form" onSubmit={discard}><Words label="Reason" required most={400} value={reason} onText={setReason} /><button type="submit">Discard</button></form>
     </details>
   );

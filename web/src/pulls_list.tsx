@@ -1,6 +1,7 @@
 /* The list of pulls by day: which stand before, which after; a whole day at once; arrows go from pull to pull; a pull's own number
  * opens what can be done with it. */
-import { useEffect, useMemo, useState } from 'preact/hooks';
+import { computed } from '@preact/signals';
+import { useEffect, useMemo } from 'preact/hooks';
 import { counts, type Pull } from './api';
 import { ChooseFiles } from './drop';
 import { narrow, narrowed, narrows, termsOf } from './pulls_find';
@@ -8,13 +9,17 @@ import { Find } from './pulls_filter';
 import { Later } from './later';
 import { useWindow } from './pulls_window';
 import { date, fixed, rpm, shown, tripWords, unitOf, words } from './format';
-import { say } from './state';
+import { go, route, say } from './state';
+import { withQuery } from './pulls_seen';
 import { t, inWords } from './words';
 
 export type Side = 'a' | 'b';
 export const PULLS_MOST = 40; /* what the server answers at once */
 
 const sides = [{ key: 'a', says: 'before' }, { key: 'b', says: 'after' }] as const;
+/* Whose deeds stand open, as the address says: a reload or Back loses no form that somebody is in the middle of. */
+export const openedNow = computed(() => Number(route.value.query.get('open')) || 0);
+const setOpened = (id: number) => { go('pulls', withQuery({ open: id ? String(id) : null }), true); };
 type Item = { day: string; above: number } | { pull: Pull }; /* a day may come twice: files are added in any order */
 
 /* Arrows between the buttons of the list: up and down the rows, left and right the sides. `toEnd`: the list is scrolled to an end first. */
@@ -71,7 +76,7 @@ interface ListProps { pulls: Pull[]; rest: number; a: number[]; b: number[]; onT
 
 /* `rest`: how many older ones are still on their way. Found, and in another order, are only all: half of them in the wrong place would be taken for the answer. */
 export function List({ pulls, rest, a, b, onToggle, onTake, onClear }: ListProps) {
-  const [opened, setOpened] = useState(0);
+  const opened = openedNow.value;
   const wish = narrow.value, byDay = wish.order === 'newest' || wish.order === 'oldest';
   const waits = rest > 0 && (wish.order !== 'newest' || narrows(wish) || termsOf(wish.text).length > 0);
   const rows = useMemo(() => waits ? [] : narrowed(pulls, wish), [pulls, wish, waits]), items = useMemo(() => itemsOf(rows, byDay), [rows, byDay]);

@@ -37,7 +37,8 @@ function LashTable({ build, away }: { build: BuildBegun; away: boolean }) {
   );
 }
 
-function Begin({ engine }: { engine: string | undefined }) {
+type Offers = Extract<Build, { begun: false }>['offers'];
+function Begin({ engine, offers }: { engine: string | undefined; offers: Offers }) {
   const [facts, setFacts] = useDraft('build-begin', { build: t('first build'), family: '', block: '', head: '', rocker: '' });
   const submit = (e: Event) => {
     e.preventDefault();
@@ -48,7 +49,7 @@ function Begin({ engine }: { engine: string | undefined }) {
   return (
     <section class="first"><h1 translate={false}>{t('Build of {engine}', { engine })}</h1><p class="lead">Targets and checklists to begin with are common practice, for the shop to edit; the makers' figures go before them.</p>
       <form class="stack card" onSubmit={submit}>
-        {(Object.keys(facts) as (keyof typeof facts)[]).map((key) => <label key={key}>{({ build: t('Name of the build'), family: t('Family'), block: t('Block'), head: t('Heads'), rocker: t('Rockers') })[key]} <input value={facts[key]} placeholder={({ build: '', family: t('tag that like engines share'), block: t('iron'), head: t('aluminium'), rocker: t('steel shaft') })[key]} onInput={(e) => { const v = e.currentTarget.value; setFacts((f) => ({ ...f, [key]: v })); }} /></label>)}
+        {(Object.keys(facts) as (keyof typeof facts)[]).map((key) => <label key={key}>{key !== 'build' && <datalist id={`begin-${key}`}>{offers?.[key].map((one) => <option key={one} value={t(one)} />)}</datalist>}{({ build: t('Name of the build'), family: t('Family'), block: t('Block'), head: t('Heads'), rocker: t('Rockers') })[key]} <input list={`begin-${key}`} value={facts[key]} placeholder={({ build: '', family: t('tag that like engines share'), block: t('iron'), head: t('aluminium'), rocker: t('steel shaft') })[key]} onInput={(e) => { const v = e.currentTarget.value; setFacts((f) => ({ ...f, [key]: v })); }} /></label>)}
         <button type="submit">Begin the record</button>
       </form>
     </section>
@@ -59,7 +60,7 @@ export function BuildScreen() {
   const engine = route.value.query.get('engine') ?? '', { answer: build, why } = useBuild(engine), away = engine !== '' && engine !== book.value?.engine;
   if (!build) return <Waiting says="Reading the build…" why={why} />;
   if (!build.begun && away) return <section class="first"><h1 translate={false}>{engine}</h1><p class="lead">{tx('No build record of this engine yet. One begins when it is {put}.', { put: <a href="#/shop">put in the cell</a> })}</p></section>;
-  if (!build.begun) return <Begin engine={build.engine} />;
+  if (!build.begun) return <Begin engine={build.engine} offers={build.offers} />;
   const dangers = build.findings.filter((f) => f.severity === 'danger'), others = build.findings.filter((f) => f.severity !== 'danger');
   return (
     <div class="build">
@@ -100,7 +101,7 @@ export function LashScreen() {
   const [minutes, setMinutes] = useState('5');
   const [steps, setSteps] = useState<number | null>(null);
   if (!build) return <Waiting says="Reading the build…" why={why} />;
-  if (!build.begun) return <Begin engine={build.engine} />;
+  if (!build.begun) return <Begin engine={build.engine} offers={build.offers} />;
   const us = units.value === 'us', step = us ? 0.001 : 0.01, unit = us ? 'in' : 'mm', places = us ? 3 : 2;
   const list = order(build), here = list[Math.min(at, list.length - 1)]!;
   const row = build.lash.find((r) => r.valve === here.valve);

@@ -8,7 +8,7 @@ import { CurvesView } from './pulls_curves';
 import { narrow, toAddress } from './pulls_find';
 import { ofTheseOnly, shownNow, withQuery } from './pulls_seen';
 import { usePulls } from './pulls_known';
-import { List, type Side } from './pulls_list';
+import { List, openedNow, type Side } from './pulls_list';
 import type { Asked } from './pulls_facts';
 import { RecorderCard } from './recorder_card';
 import { FoldedVerdict } from './verdict';
@@ -93,7 +93,7 @@ function Views({ a, b }: Sides) {
 const WIDE = '(min-width: 62rem)';
 function useListOpen(): [boolean, (open: boolean) => void] {
   const stored = () => { try { return localStorage.getItem('pulls-list'); } catch { return null; } };
-  const [open, setOpen] = useState(() => matchMedia(WIDE).matches && stored() !== 'closed');
+  const [open, setOpen] = useState(() => openedNow.value > 0 || (matchMedia(WIDE).matches && stored() !== 'closed'));
   return [open, (next) => {
     setOpen(next);
     try { if (matchMedia(WIDE).matches) localStorage.setItem('pulls-list', next ? 'open' : 'closed'); } catch { /* a browser that keeps nothing opens it again */ }

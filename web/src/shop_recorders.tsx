@@ -1,5 +1,6 @@
 /* Profiles of recorders: which loggers this shop knows, how their files are read, and one withdrawn. A new one comes from a file (Pulls). */
 import { useState } from 'preact/hooks';
+import { useDraft } from './draft';
 import { api, type Recorders } from './api';
 import { useQuestion } from './answered';
 import { book, changes, complain, say } from './state';
@@ -7,8 +8,8 @@ import { date } from './format';
 import { t } from './words';
 
 function One({ one }: { one: Recorders['recorders'][number] }) {
-  const [asks, setAsks] = useState(false);
-  const [reason, setReason] = useState('');
+  const [reason, setReason] = useDraft(`recorder-withdraw-${one.name}`, '');
+  const [asks, setAsks] = useState(reason !== '');
   const withdraw = (e: Event) => {
     e.preventDefault();
     api.recorderWithdraw(one.name, reason.trim()).then(() => { say(t('{recorder}: withdrawn. Its files are asked about again.', { recorder: one.name })); setAsks(false); setReason(''); changes.value++; }, complain);

@@ -1,5 +1,6 @@
 /* Alarms that tripped: what was found is written down here, and until then every answer is stop and look. */
 import { useState } from 'preact/hooks';
+import { useDraft } from './draft';
 import { api, type Found, type Trip } from './api';
 import { useAnswered } from './answered';
 import { changes, complain, say } from './state';
@@ -10,7 +11,7 @@ import { t } from './words';
 let who = '';
 
 function FoundForm({ of, id, asks, placeholder }: { of: 'trip' | 'pull'; id: number; asks: string; placeholder: string }) {
-  const [text, setText] = useState(''), [name, setName] = useState(who);
+  const [text, setText] = useDraft(`found-${of}-${id}`, ''), [name, setName] = useState(who);
   const keep = (e: Event) => {
     e.preventDefault();
     who = name.trim();
@@ -26,10 +27,10 @@ function FoundForm({ of, id, asks, placeholder }: { of: 'trip' | 'pull'; id: num
 }
 
 function TakeBack({ of, id }: { of: 'trip' | 'pull'; id: number }) {
-  const [why, setWhy] = useState('');
-  const back = (e: Event) => { e.preventDefault(); api.foundBack(of, [id], why.trim()).then(() => { changes.value++; say(t('Taken back; it stays in the book with its reason.')); }, complain); };
+  const [why, setWhy] = useDraft(`found-back-${of}-${id}`, ''), [open] = useState(why !== '');
+  const back = (e: Event) => { e.preventDefault(); api.foundBack(of, [id], why.trim()).then(() => { setWhy(''); changes.value++; say(t('Taken back; it stays in the book with its reason.')); }, complain); };
   return (
-    <details><summary>Take back what was written</summary>
+    <details open={open || undefined}><summary>Take back what was written</summary>
       <form class="line-form" onSubmit={back}><label>Reason <input required maxLength={400} value={why} onInput={(e) => setWhy(e.currentTarget.value)} /></label><button type="submit">Take back</button></form>
     </details>
   );

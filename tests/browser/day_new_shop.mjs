@@ -125,8 +125,10 @@ async function build(w) {
   await w.press(w.button('Begin the record'));
   await w.page.getByRole('heading', { name: w.t('Measurements') }).waitFor({ timeout: 30000 });
   const form = w.page.locator('form.measure');
-  await w.type(form.locator('input').nth(0), 'main clearance');
-  await w.type(form.locator('input').nth(1), 'main 3');
+  const offered = (list, n) => w.page.locator(`datalist#${list} option`).nth(n).getAttribute('value');
+  await w.type(form.locator('input').nth(0), await offered('items', 0)); /* of the template, in the shop's own words */
+  await w.page.locator('datalist#places option').nth(2).waitFor({ state: 'attached' });
+  await w.type(form.locator('input').nth(1), await offered('places', 2));
   await w.type(form.locator('input').nth(2), '0.055 mm, 0.056 mm');
   await w.breakAt('a reading', form.locator('input').nth(2), '0.055 mm, 0.056 mm');
   await w.press(form.getByRole('button').first());

@@ -1,8 +1,8 @@
 // Ways in and out: Back from Pulls, files chosen and pasted when the book has pulls already, several with each one's answer, what the field
-// to find promises, addresses of what is not there, and no request that is refused by merely looking. No refusal names a command.
+// to find promises. No refusal names a command.
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { axe, check, demoDay, open, picture, serve, stopInOrder } from './harness.mjs';
+import { check, demoDay, open, serve, stopInOrder } from './harness.mjs';
 
 const to = async (page, screen, ready) => { await page.evaluate((hash) => { location.hash = hash; }, '#/' + screen); await page.locator(ready).first().waitFor(); };
 const COMMAND = /enginewright [a-z]|'(pull|build|book|engine|cell) [a-z]|(^|\s)--[a-z]/;
@@ -55,47 +55,6 @@ async function find(page) {
   await box.fill('');
 }
 
-/* What is refused is said where the answer would be, and nothing goes on "reading". */
-async function refusals(page) {
-  const no = (route) => route.fulfill({ status: 400, contentType: 'application/json', body: '{"error":"pull 12: not so"}' });
-  for (const [view, path, screen] of [['Next limit', '**/step-up', 'pulls?a=12&view=limit'], ['Channels', '**/channels?*', 'pulls?a=12&view=channels'], ['Method', '**/api/v1/method', 'pulls?a=12&view=method'], ['Predict', '**/api/v1/engines/*', 'predict']]) {
-    await page.route(path, no);
-    await page.goto('about:blank');
-    await page.goto(`${page.home}#/${screen}`);
-    const said = page.locator('main [role="status"]', { hasText: 'Pull 12: not so' });
-    await said.first().waitFor({ timeout: 10000 }).catch(() => 0);
-    const text = await page.locator('main').innerText();
-    check(`${view}: a refusal is said in its place`, await said.count() > 0 && !/(Reading|Looking at|Walking)[^.]*…/.test(text), text.slice(-300));
-    await page.unroute(path);
-  }
-  await page.route('**/explain?*', no);
-  await page.goto('about:blank');
-  await page.goto(`${page.home}#/pulls?a=12`);
-  const power = page.locator('tr', { hasText: 'Highest power' }).locator('.figure-link').first();
-  await power.waitFor();
-  await power.click();
-  await page.locator('.explain [role="status"]', { hasText: 'not so' }).waitFor({ timeout: 10000 }).catch(() => 0);
-  const walked = await page.locator('.explain').first().innerText();
-  check('a figure that can\'t be walked back says why', /not so/.test(walked) && !/Walking/.test(walked), walked);
-  await page.unroute('**/explain?*');
-}
-
-/* The highest power of a curve that ends there is not said to be the highest. */
-async function ends(page) {
-  await page.route('**/api/v1/curves?*', async (route) => {
-    const answer = await route.fetch(), json = await answer.json();
-    for (const c of json.curves) { c.peak.power_at_end = true; c.peak.torque_at_end = false; }
-    await route.fulfill({ response: answer, json });
-  });
-  await page.goto('about:blank');
-  await page.goto(`${page.home}#/pulls?a=12`);
-  const row = (name) => page.locator('tr', { hasText: name }).first();
-  await row('Highest power').waitFor();
-  check('a highest power at the end of its curve says so', /an end of the curve: the highest may lie beyond/.test(await row('Highest power').innerText()), await row('Highest power').innerText());
-  check('and a highest torque within it does not', !/may lie beyond/.test(await row('Highest torque').innerText()));
-  await page.unroute('**/api/v1/curves?*');
-}
-
 async function files(page, made) {
   /* other evidence, not the same saved in another way: its last rows are left out */
   const lines = readFileSync(join(made.recordings, 'run-13.csv'), 'utf8').trimEnd().split('\n'), text = (short) => lines.slice(0, -short).join('\n') + '\n';
@@ -119,37 +78,6 @@ async function files(page, made) {
   check('and files can be pasted', await count() === before + 2, [before, await count()]);
 }
 
-async function notThere(page, server) {
-  for (const [address, says] of [['handover?engine=999', /999/], ['engine?engine=999', /engine '999'/i], ['engine?engine=zzz', /No such engine/]]) {
-    await page.goto('about:blank');
-    await page.goto(`${server.address}#/${address}`);
-    await page.locator('.first').waitFor({ timeout: 10000 }).catch(() => 0);
-    const text = await page.locator('main').innerText();
-    check(`${address} says that there is none, and where to go`, says.test(text) && await page.locator('main a').count() > 0 && !/Gathering|Reading/.test(text), text.slice(0, 200));
-    check(`${address}: without a command`, !COMMAND.test(text), text.slice(0, 200));
-  }
-  await axe(page, 'an engine that is not there');
-  await picture(page, 'ways-no-engine');
-  for (const path of ['curves?pulls=999', 'pulls/999/step-up', 'pulls/999/explain?speed_rpm=3000', 'sheet-pages?kind=report&engine=zzz', 'sheet-pages?kind=build&engine=zzz', 'report?pulls=1,99', 'handover?engine=zzz', 'attachments/999', 'devices', 'attachments?of=build:zzz']) {
-    const { error } = await page.evaluate((p) => fetch('/api/v1/' + p).then((r) => r.json()), path);
-    check(`${path} is refused without a command`, error && !COMMAND.test(error), error);
-  }
-}
-
-async function nothingRefused(page, server) {
-  const refused = [];
-  page.on('response', (r) => { if (r.status() >= 400) refused.push(`${r.status()} ${r.url()}`); });
-  for (const [screen, ready] of [['day', '.next-step'], ['live', '.heroes'], ['pulls', '.plot-box canvas'], ['engine', '.facts'], ['build', '.item, .first'], ['handover', '.sheets img'], ['shop', 'table.list'], ['window', '.heroes']]) {
-    await page.goto(`${server.address}#/${screen}`);
-    await page.locator(ready).first().waitFor({ timeout: 30000 });
-    await page.waitForLoadState('networkidle').catch(() => 0);
-  }
-  await page.goto(`${server.address}#/shop`);
-  await page.getByText('Tablets and window screens').first().waitFor();
-  await page.waitForTimeout(500);
-  check('looking at a screen asks for nothing that is refused', refused.length === 0, refused);
-}
-
 export default async function ways() {
   const made = demoDay(), server = await serve(made.book);
   const page = await open();
@@ -157,10 +85,6 @@ export default async function ways() {
   await back(page, server);
   await find(page);
   await files(page, made);
-  await notThere(page, server);
-  await refusals(page);
-  await ends(page);
-  await nothingRefused(page, server);
   await page.context().close();
   await stopInOrder(server);
 }

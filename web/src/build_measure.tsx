@@ -72,6 +72,8 @@ const MORE = [
   { key: 'conditions', label: 'Conditions', hint: 'torque plate on, 20 degC' }, { key: 'who', label: 'Who', hint: '' }, { key: 'note', label: 'Remark', hint: '' },
 ];
 
+/* What an item that the template lacks may be: the server asks for it. */
+const MEASURED = ['length', 'force', 'torque', 'volume', 'volume flow', 'pressure', 'mass', 'angle', 'ratio'];
 interface Asked { says: string; place: boolean }
 
 /* A figure out of all reach, and a place that was read already, are asked about (422, at `position`) and kept when somebody says that it is so. */
@@ -80,7 +82,7 @@ function AddMeasure({ build }: { build: BuildBegun }) {
   const [position, setPosition] = useDraft('measure-position', '');
   const [readings, setReadings] = useDraft('measure-readings', '');
   const [more, setMore] = useDraft<Record<string, string>>('measure-more', {});
-  const [asked, setAsked] = useState<Asked | null>(null);
+  const [asked, setAsked] = useState<Asked | null>(null), [wrong, setWrong] = useState<string | null>(null);
   const [last, setLast] = useState<{ item: string; position: string } | null>(null);
   const stage = more['stage']?.trim() ?? '', items = [...new Set(build.measurements.map((m) => m.item))];
   const places = build.measurements.filter((m) => m.item.toLowerCase() === item.trim().toLowerCase() && (m.stage ?? '') === stage);
@@ -88,16 +90,17 @@ function AddMeasure({ build }: { build: BuildBegun }) {
   const next = build.measurements.find((m) => m.mean == null && !m.stage);
   const was = last && build.measurements.find((m) => m.item === last.item && m.position === last.position && (m.stage ?? '') === stage);
   const [sure, setSure] = useState(false);
+  const unknown = item.trim() !== '' && !items.some((i) => i.toLowerCase() === item.trim().toLowerCase());
   const keepIt = (isSure: boolean, first: boolean) => {
     const typed = Object.fromEntries(Object.entries(more).filter(([, text]) => text.trim() !== '').map(([key, text]) => [key, ['low', 'high', 'resolution'].includes(key) ? withUnit(text, unit) : text.trim()]));
     api.buildRecord('measured', { item: item.trim(), position: position.trim(), readings: readings.split(/[,;]\s+|;/).map((r) => withUnit(r, unit)).filter(Boolean), at: stamp(), ...typed, ...(isSure ? { sure: 'yes' } : {}) }, '', first)
       .then((kept) => {
         const at = kept.position ?? position.trim(), after = places.find((m) => m.mean == null && m.position !== at);
         setLast({ item: target?.item ?? item.trim(), position: at });
-        changes.value++; setReadings(''); setAsked(null); setSure(false); setPosition(after?.position ?? '');
-      }, (problem: unknown) => { if (problem instanceof Refusal && problem.status === 422) { setSure(isSure); setAsked({ says: problem.message.replace(/^record: /, ''), place: problem.field === 'position' }); } else complain(problem); });
+        changes.value++; setReadings(''); setMore(({ kind: _of_this_item, ...old }) => old); setAsked(null); setWrong(null); setSure(false); setPosition(after?.position ?? '');
+      }, (problem: unknown) => { if (problem instanceof Refusal && problem.status === 422) { setSure(isSure); setAsked({ says: problem.message.replace(/^record: /, ''), place: problem.field === 'position' }); } else if (problem instanceof Refusal && problem.status === 400) setWrong(problem.message.replace(/^record: /, '')); else complain(problem); });
   };
-  const typed = (set: (v: string) => void) => (e: { currentTarget: HTMLInputElement }) => { set(e.currentTarget.value); setAsked(null); setSure(false); };
+  const typed = (set: (v: string) => void) => (e: { currentTarget: HTMLInputElement }) => { set(e.currentTarget.value); setAsked(null); setWrong(null); setSure(false); };
   return (
     <form class="measure" onSubmit={(e) => { e.preventDefault(); keepIt(false, true); }}>
       {!item && next && <p class="tools"><button type="button" onClick={() => { setItem(next.item); setPosition(next.position); }}>{t('Next: {item}, {position}', { item: next.item, position: next.position })}</button></p>}
@@ -109,6 +112,8 @@ function AddMeasure({ build }: { build: BuildBegun }) {
         <label>{unit ? t('Reads, {unit}', { unit }) : t('Reads')} <input required value={readings} placeholder={units.value === 'us' ? '0.0023, 0.0024' : '0.058 mm, 0.059 mm'} onInput={typed(setReadings)} /></label>
         <button type="submit">Keep</button>
       </div>
+      {wrong && <p class="problem" role="alert">{words(wrong)}</p>}
+      {unknown && (wrong || more['kind']) && <label>Kind <select value={more['kind'] ?? ''} onChange={(e) => { const kind = e.currentTarget.value; setMore((old) => ({ ...old, kind })); }}><option value="" />{MEASURED.map((kind) => <option key={kind} value={kind}>{kind}</option>)}</select></label>}
       {target && <p class="quiet measure-target">{[targetOf(target) ? t('Wanted: {target} ({from})', { target: targetOf(target), from: target.from ?? '' }) : t('No target is known.'), here?.shown ? t('Read before: {shown}.', { shown: here.shown }) : ''].filter(Boolean).join(' ')}</p>}
       <details class="more-fields"><summary>Stage, instrument, maker's figure</summary>
         <div class="stack">{MORE.map((f) => <label key={f.key}>{f.label} <input value={more[f.key] ?? ''} placeholder={f.hint} onInput={(e) => { const text = e.currentTarget.value; setMore((old) => ({ ...old, [f.key]: text })); setAsked(null); }} /></label>)}</div>

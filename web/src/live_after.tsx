@@ -4,7 +4,7 @@ import { useDraft } from './draft';
 import { api } from './api';
 import { useAsked } from './answered';
 import { changes, complain, say, units } from './state';
-import { words } from './format';
+import { quantity, rpm, words } from './format';
 import { inPull, lastKept, state } from './live_state';
 import { t, tx } from './words';
 
@@ -30,7 +30,8 @@ export function After() {
   return (
     <section class={'card pull-card' + (answer ? ' verdict ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-')) : '')} aria-label="After the pull">
       <h2>{t('Pull {pull}', { pull: kept.pull })}</h2>
-      <p class="after-says">{words(answer ? answer.says.text : kept.text)}</p>
+      <p class="after-says">{words(answer ? answer.says.text : t('{low} to {high} rpm, mean {torque}', { low: rpm(kept.low_rpm), high: rpm(kept.high_rpm), torque: quantity('torque', kept.mean_n_m, 1) }))}</p>
+      {!answer && <p>{words(kept.text)}</p>}
       {own && <p class="quiet">{tx('It went into the practice book {book}.', { book: <span translate={false}>{state.value?.own_book}</span> })}</p>}
       {step && <p>{words(step.says.text)}</p>}
       {day && <p class="next after-next"><span class="quiet">Next sensible step</span> <b>{words(day.next.text)}</b> <span class="quiet">{words(day.why.text)}</span></p>}

@@ -28,10 +28,10 @@ export const session = computed<'unknown' | 'recording' | 'elsewhere' | 'idle'>(
 });
 connected.subscribe((on) => { if (!on) { asked.value = false; frame.value = null; } });
 /** The pull that the recorder kept last in this session, with what it was judged against; null: none yet. */
-export const lastKept = computed<{ pull: number; against: number; text: string } | null>(() => {
+export const lastKept = computed<{ pull: number; against: number; text: string; low_rpm: number; high_rpm: number; mean_n_m: number } | null>(() => {
   for (const n of [...news.value].reverse()) {
-    const { pull, against } = n.news as { pull?: unknown; against?: unknown };
-    if (n.news.event === 'pull' && typeof pull === 'number' && pull > 0) return { pull, against: typeof against === 'number' ? against : 0, text: n.text ?? '' };
+    const { pull, against, low_rpm = NaN, high_rpm = NaN, band_mean_n_m = NaN } = n.news as { pull?: unknown; against?: unknown; low_rpm?: number; high_rpm?: number; band_mean_n_m?: number };
+    if (n.news.event === 'pull' && typeof pull === 'number' && pull > 0) return { pull, against: typeof against === 'number' ? against : 0, text: n.text ?? '', low_rpm, high_rpm, mean_n_m: band_mean_n_m };
   }
   return null;
 });

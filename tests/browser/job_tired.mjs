@@ -105,7 +105,7 @@ async function files(page, made) {
   await drop(['tired.csv', 'tired.csv']);
   await told('from 2 files');
   const says = await page.locator('.said-place').innerText();
-  check('the same file twice in one drop is in the book once, and said so', await pulls() === before + 1 && /known before, not added again/.test(says) && /One pull from 2 files/.test(says), [await pulls() - before, says]);
+  check('the same file twice in one drop is in the book once, and said so', await pulls() === before + 1 && /the same bytes are already in the book: nothing was added/.test(says) && /One pull from 2 files/.test(says), [await pulls() - before, says]);
   check('and is not compared with itself', !/[?&]b=/.test(page.url()) && await page.locator('.verdict-line').count() === 0, page.url());
   await drop(['tired.csv']);
   await told('from tired.csv');

@@ -37,7 +37,8 @@ function readRoute(): Route {
   return { screen: screen || 'day', query: new URLSearchParams(query) };
 }
 export const route = signal<Route>(readRoute());
-addEventListener('hashchange', () => { route.value = readRoute(); if (said.value && !said.value.grave && !said.value.undo) said.value = null; });
+/* Another screen begins at its top, wherever the last one was scrolled to. */
+addEventListener('hashchange', () => { const from = route.value.screen; route.value = readRoute(); if (route.value.screen !== from) scrollTo(0, 0); if (said.value && !said.value.grave && !said.value.undo) said.value = null; });
 /* `instead`: in the place of the address at hand, so that Back leads to where somebody came from, and not here again. */
 export function go(screen: string, query: Record<string, string> = {}, instead = false) {
   const text = new URLSearchParams(query).toString().replaceAll('%2C', ','), hash = '#/' + screen + (text ? '?' + text : '');

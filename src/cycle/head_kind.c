@@ -21,8 +21,8 @@ static const struct ew_head_traits two_valves = {EW_TEXT("two valves in a wedge"
                                                  1,
                                                  1,
                                                  1.15,
-                                                 INLET(.145, .275, .365, .415, .445, .46, .465),
-                                                 EXHAUST(.14, .26, .345, .40, .435, .46, .475)};
+                                                 INLET(.13, .256, .354, .416, .46, .486, .50),
+                                                 EXHAUST(.15, .286, .396, .472, .52, .552, .57)};
 static const struct ew_head_traits hemi = {EW_TEXT("two inclined valves"),
                                            1,
                                            0.50,
@@ -30,8 +30,8 @@ static const struct ew_head_traits hemi = {EW_TEXT("two inclined valves"),
                                            1,
                                            1,
                                            1.30,
-                                           INLET(.148, .282, .382, .445, .485, .508, .518),
-                                           EXHAUST(.142, .27, .362, .425, .465, .493, .508)};
+                                           INLET(.14, .272, .378, .448, .50, .528, .54),
+                                           EXHAUST(.16, .30, .42, .504, .56, .60, .62)};
 static const struct ew_head_traits four_valves = {EW_TEXT("four valves"),
                                                   2,
                                                   0.385,
@@ -40,7 +40,7 @@ static const struct ew_head_traits four_valves = {EW_TEXT("four valves"),
                                                   1,
                                                   1.25,
                                                   INLET(.15, .29, .40, .475, .525, .555, .57),
-                                                  EXHAUST(.145, .28, .38, .45, .495, .525, .54)};
+                                                  EXHAUST(.16, .30, .42, .504, .56, .60, .62)};
 /* the flow turns twice; the chamber is long, flat and slow */
 static const struct ew_head_traits side_valves = {"side valves",
                                                   1,

@@ -1,9 +1,12 @@
 /* What is taken for a cylinder head of a kind where it was not measured: sizes of its valves, flow of its ports, how it burns.
  *
- * Flow tables are effective area / head area of one valve against lift / head diameter. They were chosen once on flow-bench figures
- * of production heads (effective area 0.42 to 0.58 of the head area at a lift of a quarter diameter; lower lifts after Heywood, fig.
- * 6-18, and Annand and Roe, from memory) and lie 25 to 30 % under a very good head; heads of one kind differ by FLOW_U. Sizes and burning
- * are common practice, no source. Which of these figures were chosen on which engines: docs/methods-cycle.md, section 7. */
+ * Flow tables are effective area / head area of one valve against lift / head diameter. Coefficients on the curtain area of production
+ * heads with two valves lie, at lifts of 0.05 to 0.30 diameters, from 0.60, 0.60, 0.55, 0.48, 0.42, 0.37 to 0.70, 0.68, 0.63, 0.56, 0.50,
+ * 0.44 at the inlet and from 0.70, 0.68, 0.62, 0.55, 0.48, 0.42 to 0.80, 0.75, 0.70, 0.63, 0.56, 0.50 at the exhaust (Heywood, fig. 6-18
+ * and 6-21; Annand and Roe; from memory). A wedge is the middle of these bands, inclined valves their upper ends; four valves flow some
+ * 0.065 more than the middle above a lift of 0.15 at the inlet (the same) and are taken at the upper ends at the exhaust. Side valves,
+ * sizes and burning are common practice, no source. Heads of one kind differ by FLOW_U. Which of these figures were chosen on which
+ * engines: docs/methods-cycle.md, section 7. */
 #pragma once
 #include "cycle/model.h"
 

@@ -92,8 +92,9 @@ struct ew_cycle_friction { /* fmep = constant + peak p_max + speed Sp + square S
   double constant_pa, peak, speed_pa_s_m, square_pa_s2_m2;
 };
 
-/* Raised when the same model gives other torque: fits made with an earlier one are not used. */
-#define EW_CYCLE_PHYSICS 4
+/* Raised when the same engine gives other torque, by the simulation or by what is taken for what its file leaves out: fits made with an
+ * earlier one are not used. */
+#define EW_CYCLE_PHYSICS 5
 
 struct ew_cycle_model {
   int cylinders, pipes, volumes, junctions, valves;

@@ -40,9 +40,13 @@ void ew_say_prediction(const struct ew_cycle_result *r, int count,
   ew_say("spark: deg BTDC; CA50: deg ATDC at which half the fuel is burnt; knock: 1 is the limit, "
          "a ranking only: prove spark on the dyno, from the safe side");
   ew_say("speeds: %d, in %.1f s", count, effort->wall_s);
-  g_autoptr(GPtrArray) texts = ew_messages_texts(notes, units);
-  for (guint i = 0; i < texts->len; i++)
-    ew_say("assumed: %s", (char *)texts->pdata[i]);
+  for (guint i = 0; i < notes->len; i++) {
+    g_autofree char *text = ew_message_text(notes->pdata[i], units);
+    if (ew_message_severity(notes->pdata[i]) == EW_NOTE)
+      ew_say("assumed: %s", text);
+    else
+      ew_say("caution: %s", text);
+  }
 }
 
 void ew_say_energy(const struct ew_cycle_result *r, int count, enum ew_unit_system units) {
@@ -128,10 +132,10 @@ void ew_say_ratio(const struct ew_ratio_answer *a, const double *speed_rpm,
 
 void ew_say_tuned(struct ew_tuned *t, const double *speed_rpm, const double *torque_n_m,
                   int count) {
-  ew_say("%-9s %8s %8s", ew_tr("knob"), ew_tr("factor"), "±");
+  ew_say("%-13s %8s %8s", ew_tr("knob"), ew_tr("factor"), "±");
   for (int k = 0; k < EW_TUNE_COUNT; k++)
     if (!isnan(*ew_tune_uncertainty(&t->tune, k)))
-      ew_say("%-9s %8.3f %8.3f", ew_tune_names[k], *ew_tune_factor(&t->tune, k),
+      ew_say("%-13s %8.3f %8.3f", ew_tune_names[k], *ew_tune_factor(&t->tune, k),
              2 * *ew_tune_uncertainty(&t->tune, k));
   ew_say("\n%7s %10s %10s", ew_kind_shown(EW_KIND_ROTATIONAL_SPEED, EW_UNITS_SI), ew_tr("measured"),
          ew_tr("left, %"));

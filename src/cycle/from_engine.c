@@ -3,6 +3,7 @@
 #include "base/language.h"
 #include "base/words.h"
 #include "cycle/from_engine_parts.h"
+#include "engine/breathing.h"
 #include "engine/compression.h"
 #include "engine/valve_area.h"
 #include "engine/valve_motion.h"
@@ -254,6 +255,15 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   return TRUE;
 }
 
+/* What is told and hardly true: it is run as it is told, and said. */
+static void doubt_what_is_told(struct ew_cycle_build *b, const struct ew_engine *e) {
+  ew_message *doubts[] = {ew_cam_card_doubt(e, EW_INLET), ew_cam_card_doubt(e, EW_EXHAUST),
+                          ew_primary_doubt(e)};
+  for (gsize i = 0; i < G_N_ELEMENTS(doubts); i++)
+    if (doubts[i])
+      ew_model_note(b, doubts[i]);
+}
+
 void ew_cycle_build_free(struct ew_cycle_build *b) {
   if (!b)
     return;
@@ -277,6 +287,7 @@ struct ew_cycle_build *ew_cycle_from_engine(const struct ew_engine *e, GError **
   b->memory = g_ptr_array_new_with_free_func(g_free);
   b->assumed = g_array_new(FALSE, FALSE, sizeof(struct ew_cycle_assumed));
   ew_cycle_model_defaults(&b->model);
+  doubt_what_is_told(b, e);
   b->head = ew_head_traits_of(e->head, e->inlet.count);
   if (e->head == EW_HEAD_NOT_STATED)
     ew_model_note(b, ew_message(&no_head, ew_say_term("head", b->head->says)));

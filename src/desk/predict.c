@@ -14,6 +14,7 @@
     .offset = offsetof(struct ew_tune, field), .minimum = 0.2, .maximum = 5, .fallback = "1",      \
     .help = text                                                                                   \
   }
+#define OPENING_MOST 0.9 /* of a silencer's outlet, of the pipe that it ends */
 #define SPREAD(field, text)                                                                        \
   {                                                                                                \
     .name = #field, .type = EW_FIELD_QUANTITY, .kind = EW_KIND_NUMBER,                             \
@@ -25,27 +26,31 @@ static const struct ew_field tune_table[] = {
     FACTOR(friction, EW_TEXT("factor on friction")),
     FACTOR(heat, EW_TEXT("factor on heat to the cylinder walls")),
     FACTOR(runner, EW_TEXT("factor on the length of the inlet runners")),
+    FACTOR(back_pressure, EW_TEXT("factor on the back pressure of a silenced exhaust")),
     SPREAD(flow_u, EW_TEXT("its standard uncertainty")),
     SPREAD(burn_u, EW_TEXT("its standard uncertainty")),
     SPREAD(friction_u, EW_TEXT("its standard uncertainty")),
     SPREAD(heat_u, EW_TEXT("its standard uncertainty")),
     SPREAD(runner_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(back_pressure_u, EW_TEXT("its standard uncertainty")),
     SPREAD(physics, EW_TEXT("physics version of the program that fitted it")),
     SPREAD(left, EW_TEXT("torque left over after the fit, root mean square, relative")),
 };
 const struct ew_fields ew_tune_fields = {EW_TEXT("a tune"), sizeof(struct ew_tune), tune_table,
                                          G_N_ELEMENTS(tune_table)};
-const char *const ew_tune_names[] = {"flow", "burn", "friction", "heat", "runner", NULL};
+const char *const ew_tune_names[] = {"flow",   "burn",          "friction", "heat",
+                                     "runner", "back_pressure", NULL};
 
 double *ew_tune_factor(struct ew_tune *t, int which) {
   g_assert(which >= 0 && which < EW_TUNE_COUNT);
-  double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat, &t->runner};
+  double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat, &t->runner, &t->back_pressure};
   return all[which];
 }
 
 double *ew_tune_uncertainty(struct ew_tune *t, int which) {
   g_assert(which >= 0 && which < EW_TUNE_COUNT);
-  double *all[] = {&t->flow_u, &t->burn_u, &t->friction_u, &t->heat_u, &t->runner_u};
+  double *all[] = {&t->flow_u, &t->burn_u,   &t->friction_u,
+                   &t->heat_u, &t->runner_u, &t->back_pressure_u};
   return all[which];
 }
 
@@ -99,6 +104,29 @@ static void tune_runners(struct ew_cycle_model *m, double factor, GPtrArray *mem
   m->pipe = pipes;
 }
 
+/* What leaves a silencer, an opening that resists by the square of the flow (cycle/from_engine_air.c): its area goes by one over the
+ * root of the pressure, and its pipe is widened where the opening would fill it. Pipes that end open have no such thing. */
+static void tune_outlets(struct ew_cycle_model *m, double factor, GPtrArray *memory) {
+  if (factor == 1)
+    return;
+  struct ew_cycle_pipe *pipes = g_memdup2(m->pipe, sizeof *pipes * (gsize)m->pipes);
+  g_ptr_array_add(memory, pipes);
+  for (int i = 0; i < m->pipes; i++) {
+    struct ew_cycle_pipe *p = &pipes[i];
+    if (!p->exhaust || p->end[0].kind != EW_END_VOLUME || p->end[1].kind != EW_END_ATMOSPHERE)
+      continue;
+    g_assert(p->stations == 1 && p->end[1].opening > 0);
+    struct ew_cycle_station *s = g_memdup2(p->station, sizeof *s);
+    g_ptr_array_add(memory, s);
+    double opening = p->end[1].opening / sqrt(factor);
+    double wider = sqrt(fmax(opening / OPENING_MOST, 1));
+    s->diameter_m *= wider;
+    p->end[1].opening = opening / (wider * wider);
+    p->station = s;
+  }
+  m->pipe = pipes;
+}
+
 static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPtrArray *memory) {
   struct ew_cycle_model *m = at->model;
   g_assert(m->valve == at->valves); /* its own copy: what is changed belongs to nobody else */
@@ -120,6 +148,7 @@ static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPt
   m->friction.square_pa_s2_m2 *= t->friction;
   m->woschni_factor *= t->heat;
   tune_runners(m, t->runner, memory);
+  tune_outlets(m, t->back_pressure, memory);
 }
 
 static gboolean vary_all(const struct ew_prediction_setup *s, struct ew_varying *at, gboolean model,

@@ -114,7 +114,11 @@ EW_MESSAGE(not_fixed_alone, "desk.fit-not-fixed-alone", EW_CAUTION,
            "the points fix {knob} only together with the others: the curve is met, but do not read "
            "{knob} by itself");
 
-#define FAR_LOG 0.4 /* 0.67 to 1.5: rule of thumb, no source */
+/* How far a factor may come out, as its logarithm: 0.67 to 1.5; silencers differ more, 0.37 to 2.7. And what is left, relative, that is too
+ * little to have a pattern worth reading. Rules of thumb, no source. */
+#define FAR_LOG          0.4
+#define FAR_SILENCER_LOG 1.0
+#define NOTHING_LEFT     0.005
 
 /* Where the curve is missed most, on either side: which part of its shape is missing. */
 static ew_message *shape_of(const struct ew_tuned *t) {
@@ -131,6 +135,10 @@ static ew_message *shape_of(const struct ew_tuned *t) {
                     ew_say_quantity("high_speed", EW_KIND_ROTATIONAL_SPEED, t->speed_rpm[high], 0));
 }
 
+static double far_log(int knob) {
+  return strcmp(ew_tune_names[knob], "back_pressure") == 0 ? FAR_SILENCER_LOG : FAR_LOG;
+}
+
 GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
   GPtrArray *cautions = ew_messages_new();
   if (!(t->error_after <= EW_TUNED_LEFT_MOST)) {
@@ -139,12 +147,12 @@ GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {
     if (t->points > 1)
       ew_messages_add(cautions, shape_of(t));
   }
-  if (t->pattern > 0.5)
+  if (t->pattern > 0.5 && !(t->error_after <= NOTHING_LEFT))
     ew_messages_add(cautions, ew_message_plain(&pattern_left));
   for (int k = 0; k < EW_TUNE_COUNT; k++) {
     struct ew_tune tune = t->tune;
     double factor = *ew_tune_factor(&tune, k);
-    if (!isnan(*ew_tune_uncertainty(&tune, k)) && !(fabs(log(factor)) <= FAR_LOG))
+    if (!isnan(*ew_tune_uncertainty(&tune, k)) && !(fabs(log(factor)) <= far_log(k)))
       ew_messages_add(cautions, ew_message(&far_off, ew_say_text("knob", ew_tune_names[k]),
                                            ew_say_figure("factor", factor, 2)));
   }

@@ -11,6 +11,11 @@
 #define EXHAUST_R     287.0
 #define ENGELMAN_K    2.1
 #define OPEN_END      0.6133
+#define LONGEST_M     1.5 /* of primaries; common practice, no source */
+
+EW_MESSAGE(primary_long, "engine.primary-long", EW_CAUTION,
+           "primaries of {length} are longer than engines have them ({usual} at most): "
+           "primary_length counts from the valve to the collector, not to the end of the exhaust");
 
 double ew_sound_speed_m_s(double temperature_k, double ratio_of_heats) {
   return sqrt(ratio_of_heats * EW_GAS_CONSTANT_DRY_AIR * temperature_k);
@@ -86,4 +91,12 @@ double ew_primary_return_deg(const struct ew_engine *engine, double speed_rpm) {
   const struct ew_engine_breathing *b = &engine->breathing;
   double sound = sqrt(EXHAUST_GAMMA * EXHAUST_R * b->exhaust_temperature_k);
   return 12 * b->primary_length_m * speed_rpm / sound;
+}
+
+ew_message *ew_primary_doubt(const struct ew_engine *engine) {
+  double length = engine->breathing.primary_length_m;
+  if (!(length > LONGEST_M))
+    return NULL;
+  return ew_message(&primary_long, ew_say_quantity("length", EW_KIND_LENGTH, length, 0),
+                    ew_say_quantity("usual", EW_KIND_LENGTH, LONGEST_M, 0));
 }

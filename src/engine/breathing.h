@@ -35,5 +35,7 @@ double ew_flow_at_depression_m3_s(double flow_m3_s, double from_pa, double to_pa
 double ew_inlet_tuned_speed_rpm(const struct ew_engine *engine, double compression_ratio);
 double ew_runner_frequency_hz(const struct ew_engine *engine);
 double ew_primary_tuned_speed_rpm(const struct ew_engine *engine, double exhaust_opens_bbdc_deg);
+/* A caution where primaries are longer than engines have them; NULL where there is none to give. */
+ew_message *ew_primary_doubt(const struct ew_engine *engine);
 /* Crank degrees from opening to the first reflection from the collector. */
 double ew_primary_return_deg(const struct ew_engine *engine, double speed_rpm);

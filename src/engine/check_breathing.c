@@ -154,6 +154,9 @@ static void add_pipes(struct ew_engine_check *check) {
   const struct ew_engine *e = check->engine;
   const struct ew_figure *ratio = ew_engine_check_find(check, "compression_ratio");
   double quarter = ew_runner_frequency_hz(e), orders[3];
+  ew_message *doubt = ew_primary_doubt(e);
+  if (doubt)
+    ew_check_warn(check, "breathing.primary_length", doubt);
   if (ratio)
     ew_check_add(check,
                  EW_FIGURE("inlet_tuned_speed", AIR, "inlet tract tuned for, about",

@@ -234,7 +234,10 @@ static void add_lobe(struct ew_engine_check *check, enum ew_side side) {
   const struct words *w = &words_of[side];
   const struct ew_engine_valves *v = ew_side_of(check->engine, side);
   struct ew_valve_motion *motion = &check->motion[side];
+  ew_message *doubt = ew_cam_card_doubt(check->engine, side);
   g_autoptr(GError) error = NULL;
+  if (doubt)
+    ew_check_warn(check, w->f_durations, doubt);
   check->has_motion[side] = ew_valve_motion_of(check->engine, side, motion, &error);
   if (error)
     ew_check_warn(check, w->f_durations,

@@ -6,6 +6,13 @@
 #include "engine/lobe_built.h"
 #include <math.h>
 
+#define SHORTEST_CARD_DEG 170 /* above 0.5 to 1.3 mm of lift; common practice, no source */
+
+EW_MESSAGE(
+    card_short, "engine.cam-card-short", EW_CAUTION,
+    "{side}: {duration} above {lift} is shorter than cams of four-stroke engines are ({usual} "
+    "and more): are these degrees of the cam? Degrees of the crank are twice as many");
+
 EW_MESSAGE(inlet_word, "engine.inlet", EW_NOTE, "inlet");
 EW_MESSAGE(exhaust_word, "engine.exhaust", EW_NOTE, "exhaust");
 
@@ -96,4 +103,17 @@ double ew_overlap_area_m2_deg(const struct ew_engine *engine, const struct ew_va
   for (double angle = -180; angle <= 180; angle += step)
     sum += step * fmin(in * ew_valve_lift_m(inlet, angle), out * ew_valve_lift_m(exhaust, angle));
   return sum;
+}
+
+ew_message *ew_cam_card_doubt(const struct ew_engine *engine, enum ew_side side) {
+  const struct ew_engine_valves *v = ew_side_of(engine, side);
+  double check = ew_check_duration_deg(v);
+  double card = isnan(check) ? v->duration_deg : check;
+  if (engine->strokes != 0 || !(card < SHORTEST_CARD_DEG))
+    return NULL;
+  double lift = isnan(check) ? v->duration_lift_m : v->check_lift_m;
+  return ew_message(&card_short, ew_say_word("side", ew_side_word(side)),
+                    ew_say_quantity("duration", EW_KIND_ANGLE, card, 0),
+                    ew_say_quantity("lift", EW_KIND_LENGTH, lift, 2),
+                    ew_say_quantity("usual", EW_KIND_ANGLE, SHORTEST_CARD_DEG, 0));
 }

@@ -5,6 +5,7 @@
  * Angles count from top dead centre of the gas exchange; the inlet's centre lies after it, the
  * exhaust's before (negative). Rocker ratio is taken as constant over the lift. */
 #pragma once
+#include "base/message.h"
 #include "engine/lobe.h"
 #include "engine/lobe_fit.h"
 #include "engine/engine.h"
@@ -21,6 +22,8 @@ enum ew_side { EW_INLET, EW_EXHAUST };
 const char *ew_side_name(enum ew_side side);                   /* a key: "inlet" */
 const struct ew_message_kind *ew_side_word(enum ew_side side); /* for people */
 const struct ew_engine_valves *ew_side_of(const struct ew_engine *engine, enum ew_side side);
+/* A caution where a side's card is too short to be in degrees of the crank; NULL where there is none to give. */
+ew_message *ew_cam_card_doubt(const struct ew_engine *engine, enum ew_side side);
 
 /* Ramp height that is taken when none is given: for solid lifters 1.2 times the lash at the lobe
  * and at least 0.1 mm, over 30 crank degrees; common practice, no source. */

@@ -95,9 +95,14 @@ static void say_comparison(const struct ew_comparison *c, enum ew_unit_system un
   g_autofree char *of_a = pulls_of(c->n_a), *of_b = pulls_of(c->n_b),
                   *mean_a = ew_quantity_format(EW_KIND_TORQUE, units, c->mean_a_n_m, 1),
                   *mean_b = ew_quantity_format(EW_KIND_TORQUE, units, c->mean_b_n_m, 1);
-  ew_say("A %s (%s), B %s (%s): corrected torque, mean of its logarithm over %#.0f to %#.0f rpm; "
-         "%.1f %% interval",
-         mean_a, of_a, mean_b, of_b, c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
+  if (isfinite(c->low))
+    ew_say("A %s (%s), B %s (%s): corrected torque, mean of its logarithm over %#.0f to %#.0f rpm; "
+           "%.1f %% interval",
+           mean_a, of_a, mean_b, of_b, c->band_low_rpm, c->band_high_rpm, 100 * c->confidence);
+  else
+    ew_say("A %s (%s), B %s (%s): corrected torque, mean of its logarithm over %#.0f to %#.0f rpm; "
+           "no interval",
+           mean_a, of_a, mean_b, of_b, c->band_low_rpm, c->band_high_rpm);
   if (c->freedom > 0 && isfinite(c->smallest_margin))
     ew_say("one pull repeats to %.2f %% here (%s, %.1f degrees of freedom); smallest margin this "
            "can show: %.1f %%",

@@ -337,8 +337,10 @@ static void settle_figures(struct ew_comparison *c, const struct ew_difference *
   c->verdict = c->invalid ? EW_VERDICT_NOT_COMPARABLE : decision->verdict;
   c->real_but_small = !c->invalid && decision->real_but_small;
   c->difference = expm1(d->difference);
-  c->low = isfinite(decision->low) ? expm1(decision->low) : (double)NAN;
-  c->high = isfinite(decision->high) ? expm1(decision->high) : (double)NAN;
+  gboolean known = !c->invalid && isfinite(decision->low) && isfinite(decision->high);
+  c->low =
+      known ? expm1(decision->low) : (double)NAN; /* of a refusal no interval: none would hold */
+  c->high = known ? expm1(decision->high) : (double)NAN;
   c->confidence = 1 - decision->alpha;
   c->sd = d->sd;
   c->sd_freedom = d->sd_freedom;
@@ -396,7 +398,8 @@ static void settle(struct ew_comparison *c, const struct ew_compared_pull *pulls
   ew_compare_tell_conditions(c);
   c->better = ew_compare_better(c, &decision);
   c->worth = ew_message_plain(ew_compare_worth(c));
-  ew_compare_band(pulls, n, g.shift, c, &d);
+  if (!c->invalid)
+    ew_compare_band(pulls, n, g.shift, c, &d);
   gathered_clear(&g);
 }
 

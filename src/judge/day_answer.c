@@ -14,18 +14,19 @@
 #include <math.h>
 #include <string.h>
 
-#define PER_CENT   100.0
-#define STATES     EW_DAY_STATES
-#define POINTS     EW_DAY_POINTS
-#define WRONG      0.03 /* chance of a pull */
-#define WRONG_BY   5.0  /* times s */
-#define TOO_FAR    3.0  /* standard deviations: asked for again */
-#define NEGLIGIBLE 1e-9 /* weight of an explanation */
+#define PER_CENT       100.0
+#define STATES         EW_DAY_STATES
+#define POINTS         EW_DAY_POINTS
+#define WRONG          0.02  /* chance of a pull */
+#define WRONG_BY       5.0   /* times s */
+#define TOO_FAR        3.0   /* standard deviations: asked for again */
+#define LOG_NEGLIGIBLE (-16) /* of the weight of an explanation, beside the likeliest: 1e-7 */
 
-/* Of a pull at one point: how far it lies from what all others say of it, and what it moves the difference by. */
-struct apart {
-  double shift, variance, moves; /* variance 0: not taken */
-};
+#define CLOSE 1e-10 /* standard deviations, of a quantile */
+
+static double squared(double x) {
+  return x * x;
+}
 
 /* One explanation of today: this point of the grid, and this pull wrong (n: none). */
 struct part {
@@ -37,6 +38,7 @@ struct part {
 struct ew_day_answer {
   struct ew_day_model *model; /* after all pulls */
   gsize n, parts;
+  double odds;               /* log of those of a wrong pull */
   struct part *part;         /* parts, weights of sum 1 */
   struct ew_day_pull *pulls; /* n */
   double *apart, *wrong;     /* n */
@@ -55,65 +57,34 @@ void ew_day_answer_free(struct ew_day_answer *a) {
   g_free(a);
 }
 
-/* One step back: u and D of this pull from r and N, which become those before it. */
-static struct apart step_back(const struct ew_day_trail *t, int n, double *r,
-                              double N[STATES][STATES], double *l) {
-  double back = 0, square = 0, moves = 0, NK[STATES];
-  for (int i = 0; i < n; i++) {
-    back += t->gain[i] * r[i];
-    moves += t->gain[i] * l[i];
-    NK[i] = 0;
-    for (int j = 0; j < n; j++)
-      NK[i] += N[i][j] * t->gain[j];
-  }
-  for (int i = 0; i < n; i++)
-    square += t->gain[i] * NK[i];
-  double u = t->error / t->variance - back, D = 1 / t->variance + square;
-  for (int i = 0; i < n; i++) {
-    r[i] += t->h[i] * u;
-    l[i] -= t->h[i] * moves;
-    for (int j = 0; j < n; j++)
-      N[i][j] += t->h[i] * t->h[j] * D - t->h[i] * NK[j] - NK[i] * t->h[j];
-  }
-  return (struct apart){.shift = u / D, .variance = 1 / D, .moves = moves};
+/* Log of how much better a shift of variance b² explains the pull than none: at most `at_most`, and less by `spread`. */
+static double at_most(const struct ew_day_apart *p, int g, double b2) {
+  double v = p->variance[g];
+  return squared(p->shift[g]) / 2 * (1 / v - 1 / (v + b2));
 }
 
-/* 2, 3. at one point. */
-static void walk_back(const struct ew_day_trail *trails, gsize n, int point, int states,
-                      struct apart *out) {
-  double r[STATES] = {0}, N[STATES][STATES] = {{0}}, l[STATES] = {[EW_DAY_SETUP] = 1};
-  for (gsize i = n; i-- > 0;) {
-    const struct ew_day_trail *t = &trails[i * POINTS + (gsize)point];
-    out[i * POINTS + (gsize)point] =
-        t->variance > 0 ? step_back(t, states, r, N, l) : (struct apart){0};
-  }
-}
-
-/* Log of how much better a shift of variance b² explains the pull than none. */
-static double better_by(const struct apart *p, double b2) {
-  double v = p->variance, wide = v + b2;
-  return ew_log(v / wide) / 2 + p->shift * p->shift / 2 * (1 / v - 1 / wide);
+static double spread(const struct ew_day_apart *p, int g, double b2) {
+  return ew_log(1 + b2 / p->variance[g]) / 2;
 }
 
 /* How far a pull stands apart, in standard deviations: its shift has the prior of a set-up, and each point of the grid the weight that
  * it has once the pull is a set-up of its own. */
-static double times_apart(const struct ew_day_answer *a, const struct apart *apart) {
-  double b2 = EW_DAY_SETUP_SD * EW_DAY_SETUP_SD, most = -INFINITY;
+static double times_apart(const struct ew_day_answer *a, const struct ew_day_apart *apart) {
+  double b2 = squared(EW_DAY_SETUP_SD), most = -INFINITY;
   double weight[POINTS], sum = 0, mean = 0, square = 0;
   for (int g = 0; g < a->model->points; g++) {
-    weight[g] =
-        apart[g].variance > 0 ? a->log_weight[g] + better_by(&apart[g], b2) : (double)-INFINITY;
+    weight[g] = a->log_weight[g] + at_most(apart, g, b2);
     most = fmax(most, weight[g]);
   }
-  for (int g = 0; g < a->model->points && isfinite(most); g++) {
-    double v = apart[g].variance, share = b2 / (v + b2), shift = apart[g].shift * share;
-    double w = isfinite(weight[g]) ? ew_exp(weight[g] - most) : 0;
-    sum += w, mean += w * shift, square += w * (v * share + shift * shift);
+  for (int g = 0; g < a->model->points; g++) {
+    if (!(weight[g] - most > LOG_NEGLIGIBLE))
+      continue;
+    double v = apart->variance[g], share = b2 / (v + b2), shift = apart->shift[g] * share;
+    double w = ew_exp(weight[g] - most - spread(apart, g, b2));
+    sum += w, mean += w * shift, square += w * (v * share + squared(shift));
   }
-  if (!(sum > 0))
-    return 0;
   mean /= sum;
-  return fabs(mean) / sqrt(square / sum - mean * mean);
+  return fabs(mean) / sqrt(square / sum - squared(mean));
 }
 
 static void add_part(struct ew_day_answer *a, struct part part) {
@@ -121,27 +92,30 @@ static void add_part(struct ew_day_answer *a, struct part part) {
   a->part[a->parts++] = part;
 }
 
-/* Explanations at one point: none of the pulls is wrong, or this one. */
-static void explain_at(struct ew_day_answer *a, int g, const struct apart *apart) {
-  const struct ew_day_filter *f = &a->model->filter[g];
-  if (!isfinite(a->log_weight[g]))
+/* At this point pull i is wrong. */
+static void explain_by(struct ew_day_answer *a, int g, const struct part *none, gsize i,
+                       const struct ew_day_apart *p) {
+  double variance = p->variance[g], moves = p->moves[g], b2 = squared(WRONG_BY * a->model->s[g]);
+  double weight = none->weight + a->odds + at_most(p, g, b2), share = b2 / (variance + b2);
+  if (weight < LOG_NEGLIGIBLE) /* beside the likeliest point without a wrong pull, whose log is 0 */
     return;
-  double b2 = WRONG_BY * WRONG_BY * f->s * f->s, odds = ew_log(WRONG / (1 - WRONG));
+  add_part(a, (struct part){.weight = weight - spread(p, g, b2),
+                            .mean = none->mean - moves * p->shift[g] * share,
+                            .variance = none->variance + squared(moves) * variance * share,
+                            .point = g,
+                            .wrong = i});
+}
+
+/* Explanations at one point: none of the pulls is wrong, or this one. */
+static void explain_at(struct ew_day_answer *a, int g, const struct ew_day_apart *apart) {
   struct part none = {.weight = a->log_weight[g], .point = g, .wrong = a->n};
-  none.mean = ew_day_difference_at(f, 0, 1, &none.variance);
+  none.mean = ew_day_difference_at(a->model, g, 0, 1, &none.variance);
+  if (!isfinite(none.weight))
+    return;
   add_part(a, none);
-  for (gsize i = 0; i < a->n && !a->model->options.all_sound; i++) {
-    const struct apart *p = &apart[i * POINTS + (gsize)g];
-    if (!(p->variance > 0))
-      continue;
-    double share = b2 / (p->variance + b2);
-    struct part wrong = {.weight = none.weight + odds + better_by(p, b2),
-                         .mean = none.mean - p->moves * p->shift * share,
-                         .variance = none.variance + p->moves * p->moves * p->variance * share,
-                         .point = g,
-                         .wrong = i};
-    add_part(a, wrong);
-  }
+  for (gsize i = 0; i < a->n && !a->model->options.all_sound; i++)
+    if (apart[i].taken)
+      explain_by(a, g, &none, i, &apart[i]);
 }
 
 /* 4. Those of next to no weight are left out of the list. */
@@ -151,7 +125,12 @@ static void weigh(struct ew_day_answer *a) {
   for (gsize k = 0; k < a->parts; k++)
     most = fmax(most, a->part[k].weight);
   for (gsize k = 0; k < a->parts; k++)
-    sum += a->part[k].weight = ew_exp(a->part[k].weight - most);
+    if (a->part[k].weight - most > LOG_NEGLIGIBLE) {
+      a->part[kept] = a->part[k];
+      sum += a->part[kept].weight = ew_exp(a->part[kept].weight - most);
+      kept++;
+    }
+  a->parts = kept;
   g_assert(sum > 0);
   for (gsize k = 0; k < a->parts; k++) {
     struct part *p = &a->part[k];
@@ -159,17 +138,14 @@ static void weigh(struct ew_day_answer *a) {
     a->point[p->point] += p->weight;
     if (p->wrong < a->n)
       a->wrong[p->wrong] += p->weight;
-    if (p->weight > NEGLIGIBLE)
-      a->part[kept++] = *p;
   }
-  a->parts = kept;
 }
 
 /* Logs of the weights of the grid, after all pulls; of the likeliest point alone where only that counts. */
 static void weigh_points(struct ew_day_answer *a) {
   double most = -INFINITY;
   for (int g = 0; g < a->model->points; g++) {
-    a->log_weight[g] = a->model->filter[g].log_prior + a->model->filter[g].log_evidence;
+    a->log_weight[g] = a->model->log_prior[g] + a->model->log_evidence[g];
     most = fmax(most, a->log_weight[g]);
   }
   for (int g = 0; g < a->model->points; g++) {
@@ -179,34 +155,36 @@ static void weigh_points(struct ew_day_answer *a) {
   }
 }
 
-static void measure_apart(struct ew_day_answer *a, const struct apart *apart) {
+static void measure_apart(struct ew_day_answer *a, const struct ew_day_apart *apart) {
   gsize of[2] = {0, 0};
   for (gsize i = 0; i < a->n; i++)
-    if (apart[i * POINTS].variance > 0 && a->pulls[i].setup <= 1)
+    if (apart[i].taken && a->pulls[i].setup <= 1)
       of[a->pulls[i].setup]++;
   for (gsize i = 0; i < a->n; i++)
-    if (apart[i * POINTS].variance > 0 && a->pulls[i].setup <= 1 && of[a->pulls[i].setup] >= 2)
-      a->apart[i] = times_apart(a, &apart[i * POINTS]);
+    if (apart[i].taken && a->pulls[i].setup <= 1 && of[a->pulls[i].setup] >= 2)
+      a->apart[i] = times_apart(a, &apart[i]);
 }
 
 struct ew_day_answer *ew_day_answer_new(const struct ew_day_model *before,
                                         const struct ew_day_pull *pulls, gsize n) {
   struct ew_day_answer *a = g_new0(struct ew_day_answer, 1);
-  g_autofree struct ew_day_trail *trails = g_new0(struct ew_day_trail, (n + 1) * POINTS);
-  g_autofree struct apart *apart = g_new0(struct apart, (n + 1) * POINTS);
+  g_autofree struct ew_day_trail *trails = g_new(struct ew_day_trail, n + 1);
+  g_autofree struct ew_day_apart *apart = g_new(struct ew_day_apart, n + 1);
   a->model = ew_day_model_copy(before);
   a->n = n;
+  a->odds = ew_log(WRONG / (1 - WRONG));
   a->pulls = g_memdup2(pulls, n * sizeof *pulls);
   a->apart = g_new0(double, n + 1);
   a->wrong = g_new0(double, n + 1);
   a->part = g_new(struct part, (n + 1) * POINTS);
-  for (gsize i = 0; i < n; i++) /* 1. */
-    ew_day_model_take(a->model, &pulls[i], &trails[i * POINTS]);
-  weigh_points(a);
-  for (int g = 0; g < a->model->points; g++) {
-    walk_back(trails, n, g, a->model->states, apart);
-    explain_at(a, g, apart);
+  for (gsize i = 0; i < n; i++) { /* 1. */
+    trails[i].taken = FALSE;
+    ew_day_model_take(a->model, &pulls[i], &trails[i]);
   }
+  weigh_points(a);
+  ew_day_walk_back(a->model, trails, n, apart);
+  for (int g = 0; g < a->model->points; g++)
+    explain_at(a, g, apart);
   weigh(a);
   measure_apart(a, apart);
   return a;
@@ -233,18 +211,30 @@ struct ew_day_belief ew_day_answer_believe(const struct ew_day_answer *a) {
   return d;
 }
 
+static double density(const struct ew_day_answer *a, double x) {
+  double sum = 0;
+  for (gsize k = 0; k < a->parts; k++) {
+    double z2 = squared(PER_CENT * x - a->part[k].mean) / a->part[k].variance;
+    sum += a->part[k].weight * ew_exp(-z2 / 2) / sqrt(2 * M_PI * a->part[k].variance);
+  }
+  return PER_CENT * sum;
+}
+
+/* Newton's steps, halving where one would leave what is known to hold it. */
 double ew_day_answer_quantile(const struct ew_day_answer *a, double p) {
   g_assert(p > 0 && p < 1);
   struct ew_day_belief d = ew_day_answer_believe(a);
   double low = d.mean - 20 * d.sd, high = d.mean + 20 * d.sd;
-  for (int i = 0; i < 50; i++) {
-    double middle = (low + high) / 2;
-    if (ew_day_answer_below(a, middle) < p)
-      low = middle;
-    else
-      high = middle;
+  double x = d.mean + gsl_cdf_ugaussian_Pinv(p) * d.sd;
+  for (int i = 0; i < 100 && high - low > CLOSE * d.sd; i++) {
+    double over = ew_day_answer_below(a, x) - p;
+    over < 0 ? (low = x) : (high = x);
+    double next = x - over / density(a, x);
+    if (fabs(next - x) < CLOSE * d.sd)
+      return next;
+    x = next > low && next < high ? next : (low + high) / 2;
   }
-  return (low + high) / 2;
+  return x;
 }
 
 double ew_day_answer_apart(const struct ew_day_answer *a, gsize i) {

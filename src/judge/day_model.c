@@ -18,10 +18,12 @@
 #define NS       EW_DAY_NS
 #define NQ       EW_DAY_NQ
 #define NJ       EW_DAY_NJ
+#define NM       EW_DAY_NM
 
 static const double scatter[NS] = {0.16, 0.206, 0.264, 0.34, 0.436, 0.56, 0.72, 0.93};
 static const double walk[NQ] = {0, 0.03, 0.06, 0.12}, walk_weight[NQ] = {0.2, 0.3, 0.35, 0.15};
 static const double jump[NJ] = {0.06, 0.2, 0.4};
+static const double memory[NM] = {0, 0.4}, memory_weight[NM] = {0.6, 0.4};
 
 #define USUAL_SCATTER  0.3
 #define SCATTER_SPREAD 0.4 /* of the log */
@@ -49,8 +51,8 @@ static const struct {
 #define WARM_UP_PULLS  2.5
 #define POWER          0.4 /* of the history's evidence about the grid */
 #define POWER_CAUTIOUS 0.12
-#define ROUGHER        0.35 /* chance that today scatters more than earlier days */
-#define ROUGHER_BY     3    /* points of the grid: 2.1 times */
+#define ROUGHER        0.3 /* chance that today scatters more than earlier days */
+#define ROUGHER_BY     3   /* points of the grid: 2.1 times */
 
 static double prior_mean(int state) {
   return prior[MIN(state, (int)EW_DAY_SETUP)].mean;
@@ -61,12 +63,12 @@ static double prior_sd(const struct ew_day_model *m, int state) {
 }
 
 /* One state as if nothing were known of it but its prior. */
-static void begin_state(const struct ew_day_model *m, struct ew_day_filter *f, int state) {
+static void begin_state(struct ew_day_model *m, int state) {
   for (int i = 0; i < EW_DAY_STATES; i++)
-    f->covariance[state][i] = f->covariance[i][state] = 0;
-  double sd = prior_sd(m, state);
-  f->mean[state] = prior_mean(state);
-  f->covariance[state][state] = sd * sd;
+    memset(m->covariance[ew_day_pair(state, i)], 0, sizeof(ew_day_row));
+  double sd = prior_sd(m, state), *variance = m->covariance[ew_day_pair(state, state)];
+  for (int g = 0; g < EW_DAY_POINTS; g++)
+    m->mean[state][g] = prior_mean(state), variance[g] = sd * sd;
 }
 
 static double log_normal(double x, double usual, double spread) {
@@ -77,30 +79,32 @@ static double log_normal(double x, double usual, double spread) {
 static void weigh(struct ew_day_model *m) {
   double most = -INFINITY, sum = 0;
   for (int g = 0; g < m->points; g++)
-    most = fmax(most, m->filter[g].log_prior + m->filter[g].log_evidence);
+    most = fmax(most, m->log_prior[g] + m->log_evidence[g]);
   for (int g = 0; g < m->points; g++) {
-    struct ew_day_filter *f = &m->filter[g];
-    double below = f->log_prior + f->log_evidence - most;
-    f->weight = m->options.plug_in ? below == 0 : ew_exp(below);
-    sum += f->weight;
+    double below = m->log_prior[g] + m->log_evidence[g] - most;
+    m->weight[g] = m->options.plug_in ? below == 0 : ew_exp(below);
+    sum += m->weight[g];
   }
   g_assert(sum > 0);
   for (int g = 0; g < m->points; g++)
-    m->filter[g].weight /= sum;
+    m->weight[g] /= sum;
 }
 
+static void place(struct ew_day_model *m, int g, double s, double q, double J, double kept) {
+  m->s[g] = s, m->q[g] = m->options.no_walk ? 0 : q, m->J[g] = m->options.no_jump ? 0 : J,
+  m->memory[g] = kept;
+}
+
+/* Scatter is the slowest: step 5 moves weight along it. */
 static void place_grid(struct ew_day_model *m) {
-  int at = 0;
-  for (int a = 0; a < NS; a++)
-    for (int b = 0; b < NQ; b++)
-      for (int c = 0; c < NJ; c++)
-        m->filter[at++] = (struct ew_day_filter){
-            .s = scatter[a],
-            .q = walk[b],
-            .J = m->options.no_jump ? 0 : jump[c],
-            .log_prior = log_normal(scatter[a], USUAL_SCATTER, SCATTER_SPREAD) +
-                         ew_log(walk_weight[b]) + log_normal(jump[c], USUAL_JUMP, JUMP_SPREAD)};
-  m->points = at;
+  for (int g = 0; g < EW_DAY_POINTS; g++) {
+    int a = g / (NQ * NJ * NM), b = g / (NJ * NM) % NQ, c = g / NM % NJ, d = g % NM;
+    place(m, g, scatter[a], walk[b], jump[c], memory[d]);
+    m->log_prior[g] = log_normal(scatter[a], USUAL_SCATTER, SCATTER_SPREAD) +
+                      ew_log(walk_weight[b]) + log_normal(jump[c], USUAL_JUMP, JUMP_SPREAD) +
+                      ew_log(memory_weight[d]);
+  }
+  m->points = EW_DAY_POINTS;
 }
 
 struct ew_day_model *ew_day_model_new(const struct ew_day_options *options) {
@@ -109,14 +113,14 @@ struct ew_day_model *ew_day_model_new(const struct ew_day_options *options) {
   if (options->only) {
     memcpy(m->only, options->only, sizeof m->only);
     m->options.only = m->only;
-    m->filter[0] = (struct ew_day_filter){.s = m->only[0], .q = m->only[1], .J = m->only[2]};
+    for (int g = 0; g < EW_DAY_POINTS; g++) /* the first counts */
+      place(m, g, m->only[0], m->only[1], m->only[2], m->only[3]);
     m->points = 1;
   } else
     place_grid(m);
   m->states = EW_DAY_SETUP;
-  for (int g = 0; g < m->points; g++)
-    for (int i = 0; i < EW_DAY_STATES; i++)
-      begin_state(m, &m->filter[g], i);
+  for (int i = 0; i < EW_DAY_STATES; i++)
+    begin_state(m, i);
   weigh(m);
   return m;
 }
@@ -135,14 +139,14 @@ void ew_day_model_free(struct ew_day_model *model) {
 
 /* 4. */
 static void begin_day(struct ew_day_model *m, const struct ew_day_pull *pull) {
-  for (int g = 0; g < m->points; g++)
-    for (int i = 0; i < EW_DAY_STATES; i++)
-      if (i < EW_DAY_SPARK_1 || i >= EW_DAY_SETUP)
-        begin_state(m, &m->filter[g], i);
-      else if (m->begun) {
-        double wider = OVERNIGHT * prior[i].sd;
-        m->filter[g].covariance[i][i] += wider * wider;
-      }
+  for (int i = 0; i < EW_DAY_STATES; i++)
+    if (i < EW_DAY_SPARK_1 || i >= EW_DAY_SETUP)
+      begin_state(m, i);
+    else if (m->begun) {
+      double wider = OVERNIGHT * prior[i].sd, *variance = m->covariance[ew_day_pair(i, i)];
+      for (int g = 0; g < EW_DAY_POINTS; g++)
+        variance[g] += wider * wider;
+    }
   for (int k = 0; k < EW_DAY_COVARIATES; k++)
     m->first[k] = NAN;
   m->begun = TRUE;
@@ -158,6 +162,7 @@ static void design(struct ew_day_model *m, const struct ew_day_pull *pull, doubl
   memset(h, 0, EW_DAY_STATES * sizeof *h);
   h[EW_DAY_LEVEL] = 1;
   h[EW_DAY_SLOPE] = m->pulls_of_day;
+  h[EW_DAY_NOISE] = 1;
   h[EW_DAY_WARM_UP] = ew_exp(-m->since_rest / WARM_UP_PULLS);
   h[EW_DAY_SPARK_1] = v, h[EW_DAY_SPARK_2] = v * v, h[EW_DAY_SPARK_3] = v * v * v;
   for (int k = 0; k < EW_DAY_COVARIATES; k++) {
@@ -168,37 +173,6 @@ static void design(struct ew_day_model *m, const struct ew_day_pull *pull, doubl
   }
   if (pull->setup > 0)
     h[EW_DAY_SETUP + pull->setup - 1] = 1;
-}
-
-/* 2. for one point of the grid; the foretelling's error in standard deviations. */
-static double update(struct ew_day_filter *f, int n, const double *h, double y, double grows,
-                     double *log_density, struct ew_day_trail *trail) {
-  double ph[EW_DAY_STATES], gain[EW_DAY_STATES], foretold = 0, variance = f->s * f->s;
-  f->covariance[EW_DAY_LEVEL][EW_DAY_LEVEL] += grows;
-  for (int i = 0; i < n; i++) {
-    double sum = 0;
-    for (int j = 0; j < n; j++)
-      sum += f->covariance[i][j] * h[j];
-    ph[i] = sum;
-    foretold += h[i] * f->mean[i];
-  }
-  for (int i = 0; i < n; i++)
-    variance += h[i] * ph[i];
-  for (int i = 0; i < n; i++)
-    gain[i] = ph[i] / variance;
-  double error = y - foretold;
-  for (int i = 0; i < n; i++) {
-    f->mean[i] += gain[i] * error;
-    for (int j = 0; j < n; j++)
-      f->covariance[i][j] += gain[i] * gain[j] * variance - gain[i] * ph[j] - ph[i] * gain[j];
-  }
-  *log_density = -(ew_log(2 * M_PI * variance) + error * error / variance) / 2;
-  if (trail) {
-    memcpy(trail->h, h, sizeof trail->h);
-    memcpy(trail->gain, gain, (gsize)n * sizeof *gain);
-    trail->error = error, trail->variance = variance;
-  }
-  return error / sqrt(variance);
 }
 
 gboolean ew_day_model_take(struct ew_day_model *m, const struct ew_day_pull *pull,
@@ -212,17 +186,19 @@ gboolean ew_day_model_take(struct ew_day_model *m, const struct ew_day_pull *pul
     m->since_rest = 0;
   m->states = MAX(m->states, EW_DAY_SETUP + pull->setup);
   double h[EW_DAY_STATES], y = PER_CENT * pull->log_mean - m->origin, surprise = 0;
+  ew_day_row error, variance;
   design(m, pull, h);
-  for (int g = 0; g < m->points; g++) {
-    struct ew_day_filter *f = &m->filter[g];
-    double log_density, grows = first ? 0 : f->q * f->q + (pull->rested ? f->J * f->J : 0);
-    surprise +=
-        f->weight * update(f, m->states, h, y, grows, &log_density, trail ? &trail[g] : NULL);
-    if (!first) /* nothing foretold it */
-      f->log_evidence += log_density;
+  ew_day_pass(m, first, pull->rested);
+  ew_day_update(m, h, y, error, variance, trail);
+  if (trail)
+    trail->fresh = first || pull->rested;
+  for (int g = 0; g < m->points && !first; g++) { /* nothing foretold the first */
+    surprise += m->weight[g] * error[g] / sqrt(variance[g]);
+    m->log_evidence[g] -= (ew_log(2 * M_PI * variance[g]) + error[g] * error[g] / variance[g]) / 2;
   }
-  m->surprise = first ? 0 : surprise;
-  weigh(m);
+  m->surprise = surprise;
+  if (!trail) /* who asks for what is left behind weighs at the end */
+    weigh(m);
   m->pulls_of_day++;
   m->since_rest++;
   return TRUE;
@@ -236,49 +212,64 @@ gboolean ew_day_model_add(struct ew_day_model *m, const struct ew_day_pull *pull
 static void expect_rougher(struct ew_day_model *m) {
   double weight[EW_DAY_POINTS], moved[EW_DAY_POINTS] = {0}, most = -INFINITY, sum = 0;
   for (int g = 0; g < m->points; g++)
-    most = fmax(most, m->filter[g].log_prior + m->filter[g].log_evidence);
+    most = fmax(most, m->log_prior[g] + m->log_evidence[g]);
   for (int g = 0; g < m->points; g++)
-    sum += weight[g] = ew_exp(m->filter[g].log_prior + m->filter[g].log_evidence - most);
+    sum += weight[g] = ew_exp(m->log_prior[g] + m->log_evidence[g] - most);
   for (int g = 0; g < m->points; g++) {
-    int up = MIN(ROUGHER_BY, NS - 1 - g / (NQ * NJ));
+    int up = MIN(ROUGHER_BY, NS - 1 - g / (NQ * NJ * NM));
     moved[g] += (1 - ROUGHER) * weight[g] / sum;
-    moved[g + up * NQ * NJ] += ROUGHER * weight[g] / sum;
+    moved[g + up * NQ * NJ * NM] += ROUGHER * weight[g] / sum;
   }
-  for (int g = 0; g < m->points; g++) {
-    m->filter[g].log_prior = ew_log(fmax(moved[g], 1e-300));
-    m->filter[g].log_evidence = 0;
-  }
+  for (int g = 0; g < m->points; g++)
+    m->log_prior[g] = ew_log(fmax(moved[g], 1e-300)), m->log_evidence[g] = 0;
+}
+
+/* Log of the weight of all points of one memory, their evidence to this power. */
+static double told_of_memory(const struct ew_day_model *m, int of, double power) {
+  double most = -INFINITY, sum = 0;
+  for (int g = of; g < m->points; g += NM)
+    most = fmax(most, m->log_prior[g] + power * m->log_evidence[g]);
+  for (int g = of; g < m->points; g += NM)
+    sum += ew_exp(m->log_prior[g] + power * m->log_evidence[g] - most);
+  return most + ew_log(sum);
 }
 
 void ew_day_model_lend_history(struct ew_day_model *m) {
-  for (int g = 0; g < m->points; g++)
-    m->filter[g].log_evidence *= m->options.cautious ? POWER_CAUTIOUS : POWER;
+  double power = m->options.cautious ? POWER_CAUTIOUS : POWER;
+  for (int of = 0; of < NM;
+       of++) { /* memory is of the engine, and as today as on any day: all of it counts */
+    double more = m->points > 1 ? told_of_memory(m, of, 1) - told_of_memory(m, of, power) : 0;
+    for (int g = of; g < m->points; g += NM)
+      m->log_evidence[g] = power * m->log_evidence[g] + more;
+  }
   if (m->begun && m->points > 1 && !m->options.all_sound)
     expect_rougher(m);
   weigh(m);
 }
 
-double ew_day_difference_at(const struct ew_day_filter *f, int a, int b, double *variance) {
+double ew_day_difference_at(const struct ew_day_model *m, int g, int a, int b, double *variance) {
   int i = EW_DAY_SETUP + b - 1, j = EW_DAY_SETUP + a - 1;
-  double mean = (b ? f->mean[i] : 0) - (a ? f->mean[j] : 0);
-  *variance = (b ? f->covariance[i][i] : 0) + (a ? f->covariance[j][j] : 0) -
-              (a && b ? 2 * f->covariance[i][j] : 0);
+  double mean = (b ? m->mean[i][g] : 0) - (a ? m->mean[j][g] : 0);
+  *variance = (b ? m->covariance[ew_day_pair(i, i)][g] : 0) +
+              (a ? m->covariance[ew_day_pair(j, j)][g] : 0) -
+              (a && b ? 2 * m->covariance[ew_day_pair(i, j)][g] : 0);
   return mean;
 }
 
-static void believe_at(const struct ew_day_filter *f, double weight, struct ew_day_belief *d,
+static void believe_at(const struct ew_day_model *m, int g, double weight, struct ew_day_belief *d,
                        double *squares) {
-  d->scatter += weight * f->s / PER_CENT;
-  d->walk += weight * f->q / PER_CENT;
-  d->jump += weight * f->J / PER_CENT;
-  d->slope += weight * f->mean[EW_DAY_SLOPE] / PER_CENT;
-  d->warm_up += weight * f->mean[EW_DAY_WARM_UP] / PER_CENT;
+  d->scatter += weight * m->s[g] / PER_CENT;
+  d->walk += weight * m->q[g] / PER_CENT;
+  d->jump += weight * m->J[g] / PER_CENT;
+  d->memory += weight * m->memory[g];
+  d->slope += weight * m->mean[EW_DAY_SLOPE][g] / PER_CENT;
+  d->warm_up += weight * m->mean[EW_DAY_WARM_UP][g] / PER_CENT;
   for (int k = 0; k < EW_DAY_COVARIATES; k++) {
-    double mean = f->mean[EW_DAY_EFFECT + k] / PER_CENT;
+    int i = EW_DAY_EFFECT + k;
+    double mean = m->mean[i][g] / PER_CENT;
+    double variance = m->covariance[ew_day_pair(i, i)][g] / PER_CENT / PER_CENT;
     d->effect[k] += weight * mean;
-    squares[k] +=
-        weight *
-        (f->covariance[EW_DAY_EFFECT + k][EW_DAY_EFFECT + k] / PER_CENT / PER_CENT + mean * mean);
+    squares[k] += weight * (variance + mean * mean);
   }
 }
 
@@ -288,11 +279,10 @@ struct ew_day_belief ew_day_believe_weighed(const struct ew_day_model *m, int a,
   struct ew_day_belief d = {0};
   double square = 0, squares[EW_DAY_COVARIATES] = {0};
   for (int g = 0; g < m->points; g++) {
-    const struct ew_day_filter *f = &m->filter[g];
-    double variance, mean = ew_day_difference_at(f, a, b, &variance);
+    double variance, mean = ew_day_difference_at(m, g, a, b, &variance);
     d.mean += weight[g] * mean;
     square += weight[g] * (variance + mean * mean);
-    believe_at(f, weight[g], &d, squares);
+    believe_at(m, g, weight[g], &d, squares);
   }
   d.sd = sqrt(fmax(square - d.mean * d.mean, 0)) / PER_CENT;
   d.mean /= PER_CENT;
@@ -304,16 +294,16 @@ struct ew_day_belief ew_day_believe_weighed(const struct ew_day_model *m, int a,
 struct ew_day_belief ew_day_model_believe(const struct ew_day_model *m, int a, int b) {
   double weight[EW_DAY_POINTS];
   for (int g = 0; g < m->points; g++)
-    weight[g] = m->filter[g].weight;
+    weight[g] = m->weight[g];
   return ew_day_believe_weighed(m, a, b, weight);
 }
 
 double ew_day_model_below(const struct ew_day_model *m, int a, int b, double x) {
   double below = 0;
   for (int g = 0; g < m->points; g++) {
-    double variance, mean = ew_day_difference_at(&m->filter[g], a, b, &variance);
-    if (m->filter[g].weight > 1e-12)
-      below += m->filter[g].weight * gsl_cdf_ugaussian_P((PER_CENT * x - mean) / sqrt(variance));
+    double variance, mean = ew_day_difference_at(m, g, a, b, &variance);
+    if (m->weight[g] > 1e-12)
+      below += m->weight[g] * gsl_cdf_ugaussian_P((PER_CENT * x - mean) / sqrt(variance));
   }
   return below;
 }
@@ -339,10 +329,10 @@ double ew_day_model_surprise(const struct ew_day_model *m) {
 double ew_day_model_evidence(const struct ew_day_model *m) {
   double most = -INFINITY, with = 0, without = 0;
   for (int g = 0; g < m->points; g++)
-    most = fmax(most, m->filter[g].log_evidence);
+    most = fmax(most, m->log_evidence[g]);
   for (int g = 0; g < m->points; g++) {
-    with += ew_exp(m->filter[g].log_prior + m->filter[g].log_evidence - most);
-    without += ew_exp(m->filter[g].log_prior);
+    with += ew_exp(m->log_prior[g] + m->log_evidence[g] - most);
+    without += ew_exp(m->log_prior[g]);
   }
   return most + ew_log(with / without);
 }

@@ -41,11 +41,11 @@ struct ew_day_pull {
 
 /* Everything off but for checks. */
 struct ew_day_options {
-  gboolean no_slope, no_jump; /* c, J held at 0 */
-  gboolean plug_in;           /* only the likeliest point of the grid counts */
-  gboolean cautious;          /* history lends 0.12 of its evidence about s, q and J, not 0.4 */
-  gboolean all_sound;         /* no pull is ever wrong, and today scatters as earlier days did */
-  const double *only; /* s, q, J in per cent: one point in place of the grid; NULL: the grid */
+  gboolean no_slope, no_walk, no_jump; /* c, q, J held at 0 */
+  gboolean plug_in;                    /* only the likeliest point of the grid counts */
+  gboolean cautious;  /* history lends 0.12 of its evidence about s, q and J, not 0.4 */
+  gboolean all_sound; /* no pull is ever wrong, and today scatters as earlier days did */
+  const double *only; /* s, q, J in per cent, rho: one point in place of the grid; NULL: the grid */
 };
 
 typedef struct ew_day_model ew_day_model;
@@ -64,6 +64,7 @@ void ew_day_model_lend_history(struct ew_day_model *model);
 struct ew_day_belief {
   double mean, sd;
   double scatter, walk, jump;          /* posterior means of s, q and J, as log ratios */
+  double memory;                       /* of rho */
   double slope;                        /* posterior mean of c, a pull */
   double warm_up;                      /* of w */
   double effect[EW_DAY_COVARIATES];    /* of g, per K or per cent of humidity */

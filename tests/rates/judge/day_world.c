@@ -98,7 +98,8 @@ static double noise_of(struct world *w) {
   gboolean t3 = w->asked && w->trouble.heavy;
   if (w->kind == WORLD_FIGURES)
     return sd * (t3 ? heavy(w->random, 3) : normal(w->random));
-  w->memory = 0.35 * w->memory + sqrt(1 - 0.35 * 0.35) * heavy(w->random, t3 ? 3 : 4);
+  double kept = w->forgets ? 0 : 0.35;
+  w->memory = kept * w->memory + sqrt(1 - kept * kept) * heavy(w->random, t3 ? 3 : 4);
   return sd * w->memory;
 }
 

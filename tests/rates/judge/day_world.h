@@ -31,6 +31,7 @@ struct day_trouble {
   gboolean wrong_way; /* effects of the weather have the other sign */
   double unsaid_jump; /* sd in per cent, before one pull, not declared */
   double warm_inlet;  /* K at the inlet on B */
+  gboolean forgets;   /* WORLD_ENGINE: noise without memory, from the first pull of all on */
   double swings;      /* weather and temperatures swing this many times as much; 0: once */
 };
 
@@ -47,7 +48,8 @@ struct world {
   double mixture, bad_at, jump_at, warm_from;
   int day, pulls, pulls_in_all, since_stop;
   struct day_trouble trouble;
-  gboolean asked; /* trouble has begun */
+  gboolean asked;   /* trouble has begun */
+  gboolean forgets; /* of WORLD_ENGINE: its noise has no memory */
 };
 
 void world_new(struct world *w, enum world_kind kind, gsl_rng *random);

@@ -35,8 +35,11 @@ const char *const method_names[METHODS] = {
     "day's model, A B A B",
     "day's model, B A B A",
     "day's model, cautious, B A B A",
+    "ceiling: scatter, walk, jumps, memory and drift known, nobody's guards, A B A B",
+    "ceiling: scatter, walk, jumps, memory and drift known, nobody's guards, B A B A",
     "day's model, nobody's guards, A B A B",
     "control: no slope, nobody's guards, A B A B",
+    "control: neither slope nor walk, nobody's guards, A B A B",
     "control: likeliest point only, nobody's guards, A B A B",
     "control: no jump, nobody's guards, A B A B",
 };
@@ -45,14 +48,18 @@ static gboolean is_model(enum method m) {
   return m >= METHOD_MODEL_ABAB;
 }
 
+static gboolean is_known(enum method m) {
+  return m == METHOD_KNOWN_ABAB || m == METHOD_KNOWN_BABA;
+}
+
 /* All pulls are taken for sound, and nothing is held back: what one ingredient of the model does is seen where no guard covers it. */
 static gboolean is_bare(enum method m) {
-  return m >= METHOD_BARE;
+  return m >= METHOD_BARE || is_known(m);
 }
 
 gboolean b_first(enum method m) {
   return m == METHOD_NAMED_BABA || m == METHOD_GUARD_BABA || m == METHOD_MODEL_BABA ||
-         m == METHOD_CAUTIOUS_BABA;
+         m == METHOD_CAUTIOUS_BABA || m == METHOD_KNOWN_BABA;
 }
 
 /* How far the plain answer goes beyond its thresholds: above 1 it says gain or loss, or same. */
@@ -111,6 +118,7 @@ static void one_pull_of_past(struct world *w, struct past *past, int setup, doub
                                            .log_mean = p.log_mean};
   memcpy(past->conditions[i], p.covariate, sizeof p.covariate);
   past->day[i] = p;
+  past->drift[i] = w->slope * (w->pulls - 1);
 }
 
 /* A A, six steps of spark, A B A B A B, then stopped, A A A A. */
@@ -154,29 +162,46 @@ static void learn_conditions(struct past *past) {
 static void tell_models(struct past *past) {
   for (int i = 0; i < past->pulls; i++) {
     struct ew_day_pull pull = past->day[i];
+    double drift = past->drift[i] / 100;
     for (int k = 0; k < EW_DAY_COVARIATES; k++)
       pull.covariate[k] *= past->effects.told[k];
     for (int k = 0; k < MODELS; k++)
-      if (past->model[k])
+      if (past->model[k]) {
+        pull.log_mean = past->day[i].log_mean - (k == MODEL_KNOWN ? drift : 0);
         ew_day_model_add(past->model[k], &pull);
+      }
   }
   for (int k = 0; k < MODELS; k++)
     if (past->model[k])
       ew_day_model_lend_history(past->model[k]);
 }
 
+/* What no method can know: the truth about today's scatter. Of WORLD_ENGINE the jumps' standard deviation. */
+static void what_is_true(const struct world *w, double only[4]) {
+  gboolean figures = w->kind == WORLD_FIGURES;
+  only[0] = w->scatter;
+  only[1] = figures ? 0.045 : 0.03;
+  only[2] = figures ? 0.3 * sqrt(0.45) : 0.25 * sqrt(2 * 0.5);
+  only[3] = figures ? 0 : 0.35;
+}
+
 void past_new(struct world *w, struct past *past, guint models, int days) {
+  double only[4];
+  what_is_true(w, only);
+  const struct ew_day_options known = {.only = only, .no_slope = TRUE, .all_sound = TRUE};
   static const struct ew_day_options options[MODELS] = {
       [MODEL_USUAL] = {0},
       [MODEL_CAUTIOUS] = {.cautious = TRUE},
       [MODEL_BARE] = {.all_sound = TRUE},
       [MODEL_NO_SLOPE] = {.no_slope = TRUE, .all_sound = TRUE},
+      [MODEL_NO_DRIFT] = {.no_slope = TRUE, .no_walk = TRUE, .all_sound = TRUE},
       [MODEL_PLUG_IN] = {.plug_in = TRUE, .all_sound = TRUE},
       [MODEL_NO_JUMP] = {.no_jump = TRUE, .all_sound = TRUE},
   };
   *past = (struct past){0};
   for (int k = 0; k < MODELS; k++)
-    past->model[k] = models & (1u << k) ? ew_day_model_new(&options[k]) : NULL;
+    past->model[k] =
+        models & (1u << k) ? ew_day_model_new(k == MODEL_KNOWN ? &known : &options[k]) : NULL;
   for (int day = 0; day < days; day++)
     one_day_of_past(w, past);
   ew_learn_spread(past->pull, (gsize)past->pulls, past->levels);
@@ -208,8 +233,11 @@ static void morning(struct world *w, const struct day_trouble *trouble, struct c
 static enum model model_of(enum method m) {
   switch (m) {
   case METHOD_CAUTIOUS_BABA: return MODEL_CAUTIOUS;
+  case METHOD_KNOWN_ABAB:
+  case METHOD_KNOWN_BABA: return MODEL_KNOWN;
   case METHOD_BARE: return MODEL_BARE;
   case METHOD_NO_SLOPE: return MODEL_NO_SLOPE;
+  case METHOD_NO_DRIFT: return MODEL_NO_DRIFT;
   case METHOD_PLUG_IN: return MODEL_PLUG_IN;
   case METHOD_NO_JUMP: return MODEL_NO_JUMP;
   case METHOD_PLAIN:
@@ -250,6 +278,8 @@ static void look_at_day(enum method m, const struct past *past, const struct con
   gsize n = (gsize)(c->pulls + pulls);
   memcpy(today, c->pull, (gsize)c->pulls * sizeof *today);
   memcpy(today + c->pulls, question, (gsize)pulls * sizeof *today);
+  for (gsize i = 0; i < n && is_known(m); i++)
+    today[i].log_mean -= past->slope * (double)i / 100;
   g_autoptr(ew_day_answer) answer = ew_day_answer_new(past->model[model_of(m)], today, n);
   out->look[pulls] = model_look(answer, pulls);
   if (!is_bare(m))
@@ -327,8 +357,10 @@ static void one_trial(gsl_rng *random, const struct study *s, struct course (*ou
   struct past past;
   struct context c;
   world_new(&w, s->kind, random);
+  w.forgets = s->trouble.forgets;
   past_new(&w, &past, models_of(s), s->no_past ? 0 : EARLIER_DAYS);
   morning(&w, &s->trouble, &c);
+  past.slope = w.slope;
   for (int truth = 0; truth < TRUTHS; truth++)
     for (int first_b = 0; first_b < 2; first_b++) {
       struct ew_day_pull question[MOST_LOOKS];
@@ -346,7 +378,8 @@ struct course (*run_study(const struct study *s))[METHODS][TRUTHS] {
   struct course(*all)[METHODS][TRUTHS] = g_malloc0_n((gsize)s->trials, sizeof *all);
   gsl_rng *random = gsl_rng_alloc(gsl_rng_taus2);
   for (int trial = 0; trial < s->trials; trial++) {
-    gsl_rng_set(random, 7000 + (unsigned long)trial); /* each day its own, whatever ran before */
+    gsl_rng_set(random,
+                FIRST_SEED + (unsigned long)trial); /* each day its own, whatever ran before */
     one_trial(random, s, all[trial]);
   }
   gsl_rng_free(random);

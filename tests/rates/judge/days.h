@@ -19,8 +19,11 @@ enum method {
   METHOD_MODEL_ABAB,
   METHOD_MODEL_BABA,
   METHOD_CAUTIOUS_BABA,
+  METHOD_KNOWN_ABAB,
+  METHOD_KNOWN_BABA,
   METHOD_BARE,
   METHOD_NO_SLOPE,
+  METHOD_NO_DRIFT,
   METHOD_PLUG_IN,
   METHOD_NO_JUMP,
   METHODS
@@ -31,8 +34,10 @@ gboolean b_first(enum method method);
 enum model {
   MODEL_USUAL,
   MODEL_CAUTIOUS,
+  MODEL_KNOWN,
   MODEL_BARE,
   MODEL_NO_SLOPE,
+  MODEL_NO_DRIFT,
   MODEL_PLUG_IN,
   MODEL_NO_JUMP,
   MODELS
@@ -53,12 +58,15 @@ struct past {
   int pulls, run;
   struct ew_day_pull day[100];
   double conditions[100][EW_DAY_COVARIATES];
+  double drift[100]; /* per cent, of the day's slope, in each */
   struct ew_spread levels[EW_LEVELS_COUNT], guarded[EW_LEVELS_COUNT];
   double drift_mean, drift_sd;
   struct ew_effects effects;
   struct ew_day_model *model[MODELS];
+  double slope; /* of the world today, per cent a pull: what MODEL_KNOWN is told */
 };
 #define EARLIER_DAYS 5
+#define FIRST_SEED   7000 /* of the first day; each has its own */
 void past_new(struct world *w, struct past *past, guint models, int days);
 void past_clear(struct past *past);
 

@@ -7,6 +7,8 @@
 #include <string.h>
 #include <time.h>
 
+#define BIT(m) (1u << (m))
+
 typedef struct course (*courses)[METHODS][TRUTHS];
 
 static const char *const world_names[WORLDS] = {"figures", "engine"};
@@ -85,19 +87,42 @@ struct pulls {
   double mean, se;
 };
 
-/* Pulls until settled, over all truths: their sum, and its standard error. */
+static double pulls_of_day(const struct course *day, const struct study *s, int truth,
+                           const struct limits *limits) {
+  double n = 0;
+  for (int t = 0; t < TRUTHS; t++)
+    if (truth < 0 || t == truth)
+      n += settled_after(&day[t], limits, s->most);
+  return n;
+}
+
+/* Pulls until settled, at one truth or over all of them (their sum), and the standard error. */
 static struct pulls pulls_to(courses all, const struct study *s, enum method m, int truth,
                              const struct limits *limits) {
   double sum = 0, squares = 0;
   for (int i = 0; i < s->trials; i++) {
-    double n = 0;
-    for (int t = 0; t < TRUTHS; t++)
-      if (truth < 0 || t == truth)
-        n += settled_after(&all[i][m][t], limits, s->most);
+    double n = pulls_of_day(all[i][m], s, truth, limits);
     sum += n, squares += n * n;
   }
   double mean = sum / s->trials;
   return (struct pulls){mean, sqrt((squares / s->trials - mean * mean) / s->trials)};
+}
+
+/* How many fewer pulls than another method takes, as a share, with the standard error of a ratio on the same days (delta method). */
+static struct pulls fewer_than(courses all, const struct study *s, enum method m,
+                               const struct limits *limits, enum method other,
+                               const struct limits *others) {
+  double mine = 0, its = 0, squares = 0;
+  for (int i = 0; i < s->trials; i++) {
+    mine += pulls_of_day(all[i][m], s, -1, limits);
+    its += pulls_of_day(all[i][other], s, -1, others);
+  }
+  for (int i = 0; i < s->trials; i++) {
+    double away = pulls_of_day(all[i][m], s, -1, limits) -
+                  mine / its * pulls_of_day(all[i][other], s, -1, others);
+    squares += away * away;
+  }
+  return (struct pulls){1 - mine / its, sqrt(squares) / its};
 }
 
 static double covered(courses all, int trials, enum method m, int n) {
@@ -110,31 +135,61 @@ static double covered(courses all, int trials, enum method m, int n) {
   return held / TRUTHS;
 }
 
-static void print_pulls(const char *how, courses all, const struct study *s, enum method m,
-                        const struct limits *limits) {
-  struct pulls all_of_it = pulls_to(all, s, m, -1, limits);
-  printf(" %s %.2f ± %.2f (", how, all_of_it.mean, all_of_it.se);
-  for (int t = 0; t < TRUTHS; t++)
-    printf("%s%.2f", t ? " " : "", pulls_to(all, s, m, t, limits).mean);
-  printf(")");
-}
-
 static double rate(courses all, int trials, enum method m, gboolean same, gboolean even) {
   double scale;
   return ever(all, trials, m, same, even, &scale) / trials;
 }
 
-/* A row of the table: rates, cover, pulls to an answer over the three truths (at 0, 0.5 and 1 %), at both kinds of levels. */
-static void print_method(courses all, const struct study *s, enum method m) {
+static double se_of(double share, int trials) {
+  return sqrt(share * (1 - share) / trials);
+}
+
+static void print_share(double share, int trials) {
+  printf(" %.1f ± %.1f", 100 * share, 100 * se_of(share, trials));
+}
+
+/* "17.9 ± 0.5 (5.8 7.2 4.9)", and how many fewer than the plain answer takes in the order A B A B: at its own levels, and at these. */
+static void print_pulls(courses all, const struct study *s, enum method m,
+                        const struct limits *limits, const struct limits *own,
+                        const struct limits *these) {
+  struct pulls in_all = pulls_to(all, s, m, -1, limits);
+  printf("| %.2f ± %.2f (", in_all.mean, in_all.se);
+  for (int t = 0; t < TRUTHS; t++)
+    printf("%s%.2f", t ? " " : "", pulls_to(all, s, m, t, limits).mean);
+  printf(") |");
+  if (!(s->methods & BIT(METHOD_PLAIN))) {
+    printf(" |");
+    return;
+  }
+  struct pulls fewer = fewer_than(all, s, m, limits, METHOD_PLAIN, own),
+               alike = fewer_than(all, s, m, limits, METHOD_PLAIN, these);
+  printf(" %.0f ± %.0f %%", 100 * fewer.mean, 100 * fewer.se);
+  if (limits->even)
+    printf("; at even levels both %.0f ± %.0f %%", 100 * alike.mean, 100 * alike.se);
+  printf(" |");
+}
+
+/* A row of the table of steps (its head is docs/benchmarks.md's, "Whole days"): what a method says too often, what its 95 % interval
+ * holds, and how many pulls it takes over the three truths (at 0, 0.5 and 1 %), at levels as they stand and at equal rates. */
+static void print_method(courses all, const struct study *s, const char *what, enum method m) {
   for (gboolean even = FALSE; even <= TRUE; even++) {
     struct limits stand = {1, 1, even}, equal = at_equal_rates(all, s->trials, m, even);
-    printf("| | %s, %s%s: false %.3f / %.3f; cover %.3f, %.3f; pulls", world_names[s->kind],
-           method_names[m], even ? ", even levels" : "", rate(all, s->trials, m, FALSE, even),
-           rate(all, s->trials, m, TRUE, even), covered(all, s->trials, m, 4) / s->trials,
-           covered(all, s->trials, m, 8) / s->trials);
-    print_pulls("as they stand", all, s, m, &stand);
-    print_pulls("at equal rates", all, s, m, &equal);
-    printf(" | | |\n");
+    struct limits own = {1, 1, FALSE}, these = {1, 1, even};
+    printf("| step | %s, %s | %s%s |", what, world_names[s->kind], method_names[m],
+           even ? ", even levels" : "");
+    print_share(rate(all, s->trials, m, FALSE, even), s->trials);
+    printf(" /");
+    print_share(rate(all, s->trials, m, TRUE, even), s->trials);
+    printf(" |");
+    print_share(covered(all, s->trials, m, 4) / s->trials, s->trials);
+    printf(",");
+    print_share(covered(all, s->trials, m, 8) / s->trials, s->trials);
+    printf(" ");
+    print_pulls(all, s, m, &stand, &own, &these);
+    own = at_equal_rates(all, s->trials, METHOD_PLAIN, FALSE);
+    these = at_equal_rates(all, s->trials, METHOD_PLAIN, even);
+    print_pulls(all, s, m, &equal, &own, &these);
+    printf("\n");
   }
   fflush(stdout);
 }
@@ -156,9 +211,8 @@ struct promise {
   guint methods; /* beside the model's own and the plain answer of the program */
   gboolean no_past;
   gboolean of_model; /* nothing is promised of the plain answer */
+  gboolean naive;    /* asked too: a look at 95 % after each pull */
 };
-
-#define BIT(m) (1u << (m))
 
 static void check_rate(struct table *t, courses all, const struct study *s, const struct promise *p,
                        enum method m, gboolean same) {
@@ -188,7 +242,8 @@ static void check_control(struct table *t, courses all, const struct study *s, e
   char what[160];
   double scale, hits = ever(all, s->trials, m, FALSE, FALSE, &scale);
   snprintf(what, sizeof what, "%s, %s: false gain or loss", world_names[s->kind], method_names[m]);
-  at_least(t, what, hits, s->trials, least);
+  isnan(least) ? for_the_reader(t, what, hits, s->trials)
+               : at_least(t, what, hits, s->trials, least);
 }
 
 /* Of a world with noise that remembers an interval by white noise holds more than it says: A B A B is surer there than the history can tell. */
@@ -201,23 +256,27 @@ static void check_cover(struct table *t, courses all, const struct study *s) {
   }
 }
 
-/* What is left out of the model must be missed: each control in the world where it is, the other for the reader. Without the slope
- * A B A B cancels most of a drift by itself, and the level's walk, up to 0.12 % a pull, follows part of the rest: some 20 to 25 % are wrong.
- * WORLD_ENGINE: noise that remembers makes any answer in the order A B A B surer than it says, looks at 95 % and the likeliest point too. */
+/* What is left out of the model must be missed: each control in the world where it is. Two of them may pass elsewhere, and the table shows why:
+ * without the slope alone the level's walk, up to 0.12 % a pull, follows part of a drift, so that the limit of one half is asked of the
+ * model without slope and walk; and noise that remembers makes A B A B surer than either the likeliest point or a look at 95 % takes it
+ * for, so that in WORLD_ENGINE both must fail once its noise forgets. */
 static void check_controls(struct table *t, courses all, const struct study *s,
                            const struct promise *p) {
-  gboolean figures = s->kind == WORLD_FIGURES;
-  if (p->trouble.linear == 0.3 && s->methods & BIT(METHOD_NO_SLOPE))
-    check_control(t, all, s, METHOD_NO_SLOPE, figures ? 0.15 : 0.08);
+  gboolean white = s->kind == WORLD_FIGURES || p->trouble.forgets;
+  if (s->methods & BIT(METHOD_NO_SLOPE))
+    check_control(t, all, s, METHOD_NO_SLOPE, NAN);
+  if (s->methods & BIT(METHOD_NO_DRIFT))
+    check_control(t, all, s, METHOD_NO_DRIFT, 0.50);
   if (s->methods & BIT(METHOD_PLUG_IN))
-    check_control(t, all, s, METHOD_PLUG_IN, figures ? 0.10 : 0);
+    check_control(t, all, s, METHOD_PLUG_IN, white ? 0.10 : (double)NAN);
   if (s->methods & BIT(METHOD_NO_JUMP))
-    check_control(t, all, s, METHOD_NO_JUMP, figures ? 0.09 : 0);
-  if (!isnan(p->saves) && !p->stops) {
+    check_control(t, all, s, METHOD_NO_JUMP, 0.09);
+  if (p->naive) {
     char what[160];
+    double hits = ever_naively(all, s->trials, METHOD_PLAIN);
     snprintf(what, sizeof what, "%s, control: a look at 95 %% after each pull",
              world_names[s->kind]);
-    at_least(t, what, ever_naively(all, s->trials, METHOD_PLAIN), s->trials, figures ? 0.15 : 0);
+    white ? at_least(t, what, hits, s->trials, 0.15) : for_the_reader(t, what, hits, s->trials);
   }
 }
 
@@ -231,10 +290,11 @@ static void study(struct table *t, const struct promise *p, enum world_kind kind
                     .most = MOST_LOOKS,
                     .trials = trials};
   courses all = run_study(&s);
-  printf("%s, %s, %d days\n", world_names[kind], p->what, trials);
+  printf("%s, %s, %d days, seeds %d to %d\n", world_names[kind], p->what, trials, FIRST_SEED,
+         FIRST_SEED + trials - 1);
   for (enum method m = 0; m < METHODS; m++)
     if (s.methods & BIT(m))
-      print_method(all, &s, m);
+      print_method(all, &s, p->what, m);
   check_rates(t, all, &s, p);
   if (!isnan(p->saves))
     value_at_most(t, "pulls of the model, B A B A, by the plain answer's, A B A B, at equal rates",
@@ -253,14 +313,16 @@ static const struct promise promises[] = {
      0.065,
      0.95,
      BIT(METHOD_PLAIN) | BIT(METHOD_NAMED_ABAB) | BIT(METHOD_NAMED_BABA) | BIT(METHOD_GUARD_ABAB) |
-         BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA)},
+         BIT(METHOD_GUARD_BABA) | BIT(METHOD_MODEL_BABA) | BIT(METHOD_KNOWN_ABAB) |
+         BIT(METHOD_KNOWN_BABA),
+     .naive = TRUE},
     {"drift of 0.3 % a pull",
      {.linear = 0.3},
      0,
      0.07,
      0.07,
      NAN,
-     BIT(METHOD_NO_SLOPE) | BIT(METHOD_BARE)},
+     BIT(METHOD_NO_SLOPE) | BIT(METHOD_NO_DRIFT) | BIT(METHOD_BARE)},
     {"a stop at each change, 3 pulls a run",
      {0},
      3,
@@ -311,15 +373,25 @@ static const struct promise promises[] = {
      NAN,
      NAN,
      NAN,
-     BIT(METHOD_PLUG_IN) | BIT(METHOD_BARE),
-     TRUE},
+     BIT(METHOD_PLUG_IN) | BIT(METHOD_BARE) | BIT(METHOD_PLAIN),
+     TRUE,
+     .naive = TRUE},
+    {"the first day of a book, and noise that forgets",
+     {.forgets = TRUE},
+     0,
+     NAN,
+     NAN,
+     NAN,
+     BIT(METHOD_PLUG_IN) | BIT(METHOD_BARE) | BIT(METHOD_PLAIN),
+     TRUE,
+     .naive = TRUE},
     {"drift of 0.3 % a pull, a stop at each change, 3 pulls a run",
      {.linear = 0.3},
      3,
      NAN,
      NAN,
      NAN,
-     BIT(METHOD_NO_SLOPE) | BIT(METHOD_BARE)},
+     BIT(METHOD_NO_SLOPE) | BIT(METHOD_NO_DRIFT) | BIT(METHOD_BARE)},
 };
 
 /* CPU time of one second opinion, from figures to verdict, with the search for a pull that fits nothing, as a line of JSON. */

@@ -182,7 +182,7 @@ static int covered_in(enum ew_sweep_setting setting, enum generator generator, s
   gsl_rng *random = gsl_rng_alloc(gsl_rng_taus2);
   gsl_rng_set(random, 1101);
   int covered = 0;
-  double error = 0, squares = 0, half = 0, pulls = 0, shift = kinds[setting].shift;
+  double error = 0, squares = 0, half = 0, pulls = 0, spread = 0, shift = kinds[setting].shift;
   for (int trial = 0; trial < trials; trial++) {
     struct truth t = some_truth(random, setting, generator);
     int used = plan.pulls;
@@ -190,23 +190,25 @@ static int covered_in(enum ew_sweep_setting setting, enum generator generator, s
                              ? run_plan(random, &t, plan)
                              : run_chosen(random, &t, plan, plan.steps == UNTIL_TOLD, &used);
     pulls += (double)used / trials;
+    spread += (double)used * used / trials;
     covered += s->best_low <= t.best && t.best <= s->best_high;
     error += (s->best - t.best) / trials;
     squares += (s->best - t.best) * (s->best - t.best) / trials;
     half += (s->best_high - s->best_low) / 2 / trials;
     ew_sweep_free(s);
   }
-  const char *format = shift > 1 ? "rms %.2f, bias %+.2f, ± %.2f, %.1f pulls"
-                                 : "rms %.4f, bias %+.4f, ± %.4f, %.1f pulls";
+  const char *format = shift > 1 ? "rms %.2f, bias %+.2f, ± %.2f, %.2f ± %.2f pulls"
+                                 : "rms %.4f, bias %+.4f, ± %.4f, %.2f ± %.2f pulls";
 #pragma GCC diagnostic ignored "-Wformat-nonliteral"
-  snprintf(figures, size, format, sqrt(squares), error, half, pulls);
+  snprintf(figures, size, format, sqrt(squares), error, half, pulls,
+           sqrt(fmax(spread - pulls * pulls, 0) / trials)); /* of pulls: its standard error */
   gsl_rng_free(random);
   return covered;
 }
 
 static void cover_row(struct table *table, enum ew_sweep_setting setting, enum generator generator,
                       struct plan plan) {
-  char figures[80], drift[40] = "", what[200];
+  char figures[96], drift[40] = "", what[200];
   int trials = (table->full ? 5000 : 400) / (plan.steps == EQUAL_STEPS ? 1 : 4);
   int covered = covered_in(setting, generator, plan, trials, figures, sizeof figures);
   if (plan.drift != 0)

@@ -18,7 +18,7 @@ static const double effect_mean[] = {-0.02, -0.04, -0.02, -0.003},
 static const double spark_mean[] = {0, -1, 0}, spark_sd[] = {1.4, 0.45, 0.2};
 
 struct point {
-  double s, q, J;
+  double s, q, J, memory;
 };
 
 static struct ew_day_pull pulls[PULLS];
@@ -88,8 +88,12 @@ static double shared_of(int i, int j, struct point g) {
 
 static int wrong_one = -1; /* scatters by 5 s more */
 
-static double noise_of(int i, struct point g) {
-  return g.s * g.s * (i == wrong_one ? 26 : 1);
+/* Covariance of what two pulls scatter by: it fades from one to the next, and ends overnight and at a stop. */
+static double noise_between(int i, int j, struct point g) {
+  double sum = g.s * g.s;
+  for (int step = MIN(i, j) + 1; step <= MAX(i, j); step++)
+    sum *= step == NEXT_DAY || pulls[step].rested ? 0 : g.memory;
+  return sum + (i == j && i == wrong_one ? 25 * g.s * g.s : 0);
 }
 
 /* y of pull n given all before it: mean and variance. */
@@ -100,12 +104,12 @@ static void foretell(int n, struct point g, double *mean, double *variance) {
   for (int i = 0; i < n; i++) {
     double origin = pulls[i >= NEXT_DAY ? NEXT_DAY : 0].log_mean;
     for (int j = 0; j < n; j++)
-      gsl_matrix_set(c, (size_t)i, (size_t)j, shared_of(i, j, g) + (i == j) * noise_of(i, g));
+      gsl_matrix_set(c, (size_t)i, (size_t)j, shared_of(i, j, g) + noise_between(i, j, g));
     gsl_vector_set(y, (size_t)i, 100 * (pulls[i].log_mean - origin) - mean_of(i));
-    gsl_vector_set(h, (size_t)i, shared_of(i, n, g));
+    gsl_vector_set(h, (size_t)i, shared_of(i, n, g) + noise_between(i, n, g));
   }
   gsl_linalg_cholesky_decomp1(c);
-  *mean = mean_of(n), *variance = shared_of(n, n, g) + noise_of(n, g);
+  *mean = mean_of(n), *variance = shared_of(n, n, g) + noise_between(n, n, g);
   gsl_linalg_cholesky_solve(c, h, a);
   for (size_t i = 0; i < (size_t)n; i++) {
     *mean += gsl_vector_get(a, i) * gsl_vector_get(y, i);
@@ -124,7 +128,7 @@ static void difference(struct point g, double *mean, double *variance) {
   for (int i = 0; i < PULLS; i++) {
     double origin = pulls[i >= NEXT_DAY ? NEXT_DAY : 0].log_mean;
     for (int j = 0; j < PULLS; j++)
-      gsl_matrix_set(c, (size_t)i, (size_t)j, shared_of(i, j, g) + (i == j) * noise_of(i, g));
+      gsl_matrix_set(c, (size_t)i, (size_t)j, shared_of(i, j, g) + noise_between(i, j, g));
     gsl_vector_set(y, (size_t)i, 100 * (pulls[i].log_mean - origin) - mean_of(i));
     gsl_vector_set(h, (size_t)i, i >= NEXT_DAY && pulls[i].setup == 1 ? 4 : 0);
   }
@@ -160,13 +164,13 @@ static double dense_evidence(struct point g) {
 }
 
 static const struct point points[] = {
-    {0.16, 0, 0.06}, {0.34, 0.06, 0.2}, {0.72, 0.12, 0.4}, {0.2, 0.03, 0}};
+    {0.16, 0, 0.06, 0}, {0.34, 0.06, 0.2, 0.35}, {0.72, 0.12, 0.4, 0.8}, {0.2, 0.03, 0, -0.3}};
 
 static void given_a_point_it_is_exact(void **state) {
   (void)state;
   fill();
   for (size_t k = 0; k < G_N_ELEMENTS(points); k++) {
-    const double only[] = {points[k].s, points[k].q, points[k].J};
+    const double only[] = {points[k].s, points[k].q, points[k].J, points[k].memory};
     g_autoptr(ew_day_model) m = told(only);
     double mean, variance;
     difference(points[k], &mean, &variance);
@@ -187,19 +191,19 @@ static void over_the_grid(void **state) {
   (void)state;
   static const double s[] = {0.16, 0.206, 0.264, 0.34, 0.436, 0.56, 0.72, 0.93},
                       q[] = {0, 0.03, 0.06, 0.12}, wq[] = {0.2, 0.3, 0.35, 0.15},
-                      J[] = {0.06, 0.2, 0.4};
+                      J[] = {0.06, 0.2, 0.4}, memory[] = {0, 0.4}, wm[] = {0.6, 0.4};
   double whole = 0, below = 0, first = NAN;
   fill();
   for (int a = 0; a < 8; a++)
     for (int b = 0; b < 4; b++)
-      for (int c = 0; c < 3; c++) {
-        double mean, variance, zs = log(s[a] / 0.3) / 0.4, zJ = log(J[c] / 0.2) / 0.7;
-        struct point g = {s[a], q[b], J[c]};
+      for (int c = 0; c < 6; c++) {
+        double mean, variance, zs = log(s[a] / 0.3) / 0.4, zJ = log(J[c / 2] / 0.2) / 0.7;
+        struct point g = {s[a], q[b], J[c / 2], memory[c % 2]};
         double evidence = dense_evidence(g);
         if (isnan(first))
           first = evidence;
         difference(g, &mean, &variance);
-        double weight = wq[b] * exp(-(zs * zs + zJ * zJ) / 2 + evidence - first);
+        double weight = wq[b] * wm[c % 2] * exp(-(zs * zs + zJ * zJ) / 2 + evidence - first);
         whole += weight;
         below += weight * gsl_cdf_ugaussian_P(-mean / sqrt(variance));
       }
@@ -227,7 +231,7 @@ static void one_may_be_wrong(void **state) {
       fill();
       if (spoiled >= NEXT_DAY)
         pulls[spoiled].log_mean -= 0.03;
-      const double only[] = {points[k].s, points[k].q, points[k].J};
+      const double only[] = {points[k].s, points[k].q, points[k].J, points[k].memory};
       g_autoptr(ew_day_model) before = ew_day_model_new(&(struct ew_day_options){.only = only});
       for (int i = 0; i < NEXT_DAY; i++)
         assert_true(ew_day_model_add(before, &pulls[i]));
@@ -237,7 +241,7 @@ static void one_may_be_wrong(void **state) {
       for (int i = NEXT_DAY; i <= PULLS; i++) { /* PULLS: none is */
         double mean, variance;
         wrong_one = i < PULLS ? i : -1;
-        weight[i] = (i < PULLS ? 0.03 / 0.97 : 1) * exp(second_day(points[k]) - none);
+        weight[i] = (i < PULLS ? 0.02 / 0.98 : 1) * exp(second_day(points[k]) - none);
         difference(points[k], &mean, &variance);
         sum += weight[i], mean_of_all += weight[i] * mean;
         below += weight[i] * gsl_cdf_ugaussian_P((0.1 - mean) / sqrt(variance));

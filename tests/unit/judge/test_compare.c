@@ -165,6 +165,8 @@ static void what_is_not_comparable(void **state) {
     expect(c->verdict == EW_VERDICT_NOT_COMPARABLE, words[kind], "%s", ew_verdict_keys[c->verdict]);
     expect(said(c->valid, words[kind]), words[kind], "%s", ew_message_id(c->valid));
     assert_true(said(c->better, "not asked"));
+    expect(!c->band.half_width && !c->points, words[kind], "a curve of %zu points", c->points);
+    expect(isnan(c->low) && isnan(c->high), words[kind], "%g to %g", c->low, c->high);
     ew_comparison_free(c);
     sides_free(s);
   }

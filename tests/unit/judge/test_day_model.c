@@ -94,7 +94,7 @@ static void conditions_that_are_not_known(void **state) {
 
 static void a_copy_goes_its_own_way(void **state) {
   (void)state;
-  const double only[] = {0.3, 0.05, 0.2};
+  const double only[] = {0.3, 0.05, 0.2, 0};
   for (int k = 0; k < 2; k++) {
     g_autoptr(ew_day_model) m = a_day(&(struct ew_day_options){.only = k ? only : NULL}, 0);
     g_autoptr(ew_day_model) copy = ew_day_model_copy(m);

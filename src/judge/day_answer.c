@@ -1,6 +1,6 @@
 /* Steps, at each point of the grid: 1. over today's pulls, keeping what each left behind; 2. back over them (de Jong, Smoothing and
  * Interpolation with the State-Space Model, J. Am. Stat. Assoc. 84, 1989; from memory): u = v/F - K'r and D = 1/F + K'N K give a pull's distance
- * from all others, e = u/D with variance 1/D; r and N go back by L = I - K h'; 3. on the way, what the pull moves the difference by:
+ * from all others, e = u/D with variance 1/D; r and N go back by L = I - K h', and from pull to pull by what the noise keeps; 3. on the way, what the pull moves the difference by:
  * k = l'K, l = L'l from the end, where l picks the difference. If pull i scatters by b more, then
  *
  *   density times sqrt(V/(V + b²)) exp(e²/2 (1/V - 1/(V + b²))),  difference - k e (1 - V/(V + b²)),  variance + k² V (1 - V/(V + b²)),  V = 1/D

@@ -1,12 +1,12 @@
 /* What today's pulls say of set-up 1 less set-up 0 when any one of them may be wrong: a misfire, a tank that ran low, a shifted sensor.
  *
- *   pull i of today is wrong with a chance of 3 %: it then scatters by 5 s more, whatever else holds
+ *   pull i of today is wrong with a chance of 2 %: it then scatters by 5 s more, whatever else holds
  *
  * One of today's pulls at the most: so today has as many explanations as pulls and one more, each exact given a point of the grid. The
  * belief is the mixture of them all, weighed by how well each explains what came. A pull far from the others so loses its weight by itself,
  * and two that disagree leave the answer open until the next says which.
  *
- * Costs: O(pulls of today) times 96 points: once there and once back over the day; 30 kB a pull while it is worked out. */
+ * Costs: O(pulls of today) times 192 points: once there and once back over the day; 40 kB a pull while it is worked out. */
 #pragma once
 #include "judge/day_model.h"
 

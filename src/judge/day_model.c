@@ -1,10 +1,8 @@
-/* Steps: 1. a grid over s, q and J with log-normal weights about 0.3, 0.045 and 0.2 %; 2. a pull: the level's variance
- * grows by q² and, after a stop or rest, J²; the foretelling h'm, h'Ph + s²; the update in Joseph's form, written out for
- * one figure: P - K(h'P) - (Ph)K' + K S K', which keeps P symmetric (Bucy and Joseph 1968; Anderson and Moore, Optimal
- * Filtering, 1979, 6.5); 3. the weight of each point by the density of what came (Anderson and Moore, 10.1: the exact
- * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's
- * weights are raised to a power below 1, since earlier days need not scatter like today, and a third of them moves to points that scatter
- * 2.1 times as much; 6. the difference of two set-ups is a mixture of normals.
+/* Steps: 1. a grid over s, q, J and rho with log-normal weights about 0.3, 0.045 and 0.2 %; 2. a pull updates the filter of each point
+ * (judge/day_filter.c); 3. the weight of each point by the density of what came (Anderson and Moore, Optimal Filtering, 1979, 10.1: the exact
+ * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's evidence is raised to
+ * a power below 1, since earlier days need not scatter like today, but what it says of rho counts in full, and 0.3 of each weight moves
+ * to the point that scatters 2.1 times as much; 6. the difference of two set-ups is a mixture of normals.
  * The priors' sizes: found by simulation, common practice, no source.
  *
  * Everything inside is in per cent. */

@@ -1,12 +1,13 @@
 /* A model of whole days of pulls: one for all of scatter, drift, jumps, warm-up, weather, settings and set-ups, where
  * judge/difference takes the pulls of one question. A second opinion beside it (docs/methods.md, "The day's model").
  *
- *   y_i = l_i + c i + w exp(-k_i / 2.5) + b1 v + b2 v² + b3 v³ + x_i' g + delta of the set-up + e_i,  e ~ N(0, s²)
+ *   y_i = l_i + c i + w exp(-k_i / 2.5) + b1 v + b2 v² + b3 v³ + x_i' g + delta of the set-up + e_i
+ *   e_i = rho e_(i-1) + N(0, s² (1 - rho²)), anew (rho 0) each day and after a stop or long rest, so that e ~ N(0, s²)
  *   l_i = l_(i-1) + N(0, q² + J² if a stop or long rest lay before pull i)
  *
  * y: 100 times the log of the band mean (per cent); i: pulls since the day began; k: pulls since the last stop or rest;
  * v: (spark - 30 deg) / 5 deg; x: oil, inlet air and coolant (K) and relative humidity (per cent) less the day's first
- * known. s, q and J are not known: a grid of 96 of them is carried, each with one Kalman filter that is exact given its
+ * known. s, q, J and rho (the memory) are not known: a grid of 192 of them is carried, each with one Kalman filter that is exact given its
  * point, weighed by how well it foretold each pull.
  *
  * What is known carries from day to day: g and b, a little wider each morning; level, slope, warm-up and set-ups begin
@@ -14,7 +15,7 @@
  *
  *   new --add--> day 1 --add, another day--> day 2 ... --ew_day_model_lend_history--> today --add--> ...
  *
- * Costs: one pull takes 96 updates of p² figures, p = 10 + set-ups: about 30 microseconds; a copy is 96 (p² + p) doubles. */
+ * Costs: one pull takes 192 updates of p²/2 figures, p = 11 + set-ups: about 40 microseconds; a copy is 192 times 270 doubles, 0.4 MB. */
 #pragma once
 #include <glib.h>
 
@@ -56,7 +57,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_day_model, ew_day_model_free)
 
 /* The next pull. FALSE, and nothing taken, when its figure is not finite or its set-up is not one of the numbers. */
 gboolean ew_day_model_add(struct ew_day_model *model, const struct ew_day_pull *pull);
-/* What came so far was earlier days: from here on its evidence about s, q and J counts only in part, and s may be larger today.
+/* What came so far was earlier days: from here on its evidence about s, q and J counts only in part (about rho in full), and s may be larger today.
  * Once, before today's first pull. */
 void ew_day_model_lend_history(struct ew_day_model *model);
 

@@ -9,7 +9,7 @@
  *
  * days            short: three parts of 60 days, limits three standard errors wider
  * days --full     all parts, 2,000 days each; limits as they stand
- * days --only N   one part alone; --days N: this many; --answer: what one answer takes */
+ * days --only N   one part alone; --days N: this many; --parts: how many parts there are; --answer: what one answer takes */
 #include "day_world.h"
 #include "days.h"
 #include <gsl/gsl_cdf.h>

@@ -153,7 +153,7 @@ static void print_pulls(courses all, const struct study *s, enum method m,
                         const struct limits *limits, const struct limits *own,
                         const struct limits *these) {
   struct pulls in_all = pulls_to(all, s, m, -1, limits);
-  printf("| %.2f ± %.2f (", in_all.mean, in_all.se);
+  printf(" %.2f ± %.2f (", in_all.mean, in_all.se);
   for (int t = 0; t < TRUTHS; t++)
     printf("%s%.2f", t ? " " : "", pulls_to(all, s, m, t, limits).mean);
   printf(") |");
@@ -184,7 +184,7 @@ static void print_method(courses all, const struct study *s, const char *what, e
     print_share(covered(all, s->trials, m, 4) / s->trials, s->trials);
     printf(",");
     print_share(covered(all, s->trials, m, 8) / s->trials, s->trials);
-    printf(" ");
+    printf(" |");
     print_pulls(all, s, m, &stand, &own, &these);
     own = at_equal_rates(all, s->trials, METHOD_PLAIN, FALSE);
     these = at_equal_rates(all, s->trials, METHOD_PLAIN, even);
@@ -426,6 +426,8 @@ int main(int count, char **arguments) {
     t.full |= strcmp(arguments[i], "--full") == 0;
     if (strcmp(arguments[i], "--answer") == 0)
       return time_an_answer();
+    if (strcmp(arguments[i], "--parts") == 0)
+      return printf("%zu\n", G_N_ELEMENTS(promises)) < 0;
     if (strcmp(arguments[i], "--only") == 0 && i + 1 < count)
       only = atoi(arguments[i + 1]);
     if (strcmp(arguments[i], "--days") == 0 && i + 1 < count)

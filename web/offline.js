@@ -2,7 +2,7 @@
  * asked first, so an upgraded program is never answered from here while it answers itself. Nothing of /api/ is ever kept:
  * what the page shows without its server it keeps by itself, with the time. */
 const PLACE = 'page-files';
-const FILES = ['/', '/app.js', '/shared.js', '/more.js', '/app.css', '/icon.svg'];
+const FILES = ['/', '/early.js', '/app.js', '/shared.js', '/more.js', '/app.css', '/icon.svg'];
 const PATIENCE_MS = 4000;
 
 self.addEventListener('install', (event) => {

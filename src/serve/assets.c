@@ -14,6 +14,7 @@ struct asset {
 static struct asset assets[] = {
     {"/", "/page/index.html", "text/html; charset=utf-8", NULL, NULL, NULL},
     {"/app.js", "/page/app.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
+    {"/early.js", "/page/early.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
     {"/shared.js", "/page/shared.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
     {"/more.js", "/page/more.js", "text/javascript; charset=utf-8", NULL, NULL, NULL},
     {"/app.css", "/page/app.css", "text/css; charset=utf-8", NULL, NULL, NULL},

@@ -59,7 +59,7 @@ export async function serve(book, port = 0, enter = true) {
 const otherPage = process.env.ENGINEWRIGHT_PAGE ?? null;
 async function withOtherPage(context) {
   if (!otherPage) return;
-  for (const [name, type] of [['app.js', 'text/javascript'], ['shared.js', 'text/javascript'], ['more.js', 'text/javascript'], ['app.css', 'text/css']]) await context.route('**/' + name, (route) => route.fulfill({ path: join(otherPage, name), contentType: type + '; charset=utf-8' }));
+  for (const [name, type] of [['early.js', 'text/javascript'], ['app.js', 'text/javascript'], ['shared.js', 'text/javascript'], ['more.js', 'text/javascript'], ['app.css', 'text/css']]) await context.route('**/' + name, (route) => route.fulfill({ path: join(otherPage, name), contentType: type + '; charset=utf-8' }));
   await context.route((url) => url.pathname === '/', (route) => route.fulfill({ path: join(otherPage, 'index.html'), contentType: 'text/html; charset=utf-8' }));
 }
 export const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-dev-shm-usage'] });

@@ -1,6 +1,6 @@
 /* An answer of the server on the screen; without the server the one kept last, whose age the page then says. A question that
  * is refused has an answer too: a screen that waits for nothing else says it, and where to go from there. */
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useState } from 'preact/hooks';
 import { isGone } from './api';
 import { answered, showsNoMore } from './kept';
 import { complain } from './state';
@@ -11,7 +11,7 @@ const whyOf = (problem: unknown, gone: string) => isGone(problem) ? gone : probl
 /** `what`: under which name it is kept, `lean` how much of it. `deps`: when it is asked for again. `why`: what the server said no to, when no answer stands. */
 export function useQuestion<T>(what: string, ask: () => Promise<T>, deps: unknown[], lean?: (answer: T) => T): { answer: T | null; why: string | null } {
   const [got, setGot] = useState<{ what: string; is: T | null; why: string | null } | null>(null);
-  useEffect(() => {
+  useLayoutEffect(() => { /* asked for at once, not after the next frame */
     let left = false;
     answered(what, ask, lean).then((is) => { if (!left) setGot({ what, is, why: null }); }, (problem: unknown) => {
       if (!left) setGot((old) => ({ what, is: old?.what === what ? old.is : null, why: whyOf(problem, t('the server does not answer, and this device has kept no copy')) }));

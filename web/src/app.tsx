@@ -4,7 +4,7 @@ import { book, bookProblem, connected, loadBook, openStream, route, said, setUni
 import { labels } from './labels';
 import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
-import { Door, enter } from './devices';
+import { Door, enter } from './door';
 import { Keys } from './keys';
 import { fetchAhead, Later } from './later';
 import { adding, Answers, dragging, listenForDrops, listenForPaste } from './drop';
@@ -151,9 +151,15 @@ listenForPaste();
 const keyOfRoute = () => route.value.screen === 'open' ? route.value.query.get('key') : null;
 addEventListener('hashchange', () => { const key = keyOfRoute(); if (key) void enter(key); });
 const key = keyOfRoute();
+/* A book that answers at once spares the page that waits for it. */
+const SOON_MS = 50;
+const soon = (what: Promise<unknown>) => Promise.race([what, new Promise((done) => { setTimeout(done, SOON_MS); })]);
 void loadWords().then(() => {
-  if (key) void enter(key);
-  else { openStream(); void loadBook(); }
+  if (!key) return soon(loadBook());
+  void enter(key);
+  return null;
+}).then(() => {
+  if (!key) openStream();
   const root = document.getElementById('page')!;
   root.textContent = '';
   render(<App />, root);

@@ -9,6 +9,7 @@ import type { ComponentType } from 'preact';
 type More = typeof import('./more');
 const more = signal<More | null>(null), failed = signal(false);
 
+let asked = false;
 function fetchMore() {
   if (more.value || failed.value) return;
   import('./more').then((got) => { more.value = got; }, () => { failed.value = true; });
@@ -18,12 +19,18 @@ export function whenIdle(work: () => void, most_ms = 5000) {
   const idle = window.requestIdleCallback as typeof requestIdleCallback | undefined; /* Safari has none */
   if (idle) idle(work, { timeout: most_ms }); else setTimeout(work, Math.min(most_ms, 1500));
 }
-export function fetchAhead() { whenIdle(fetchMore); }
+const AHEAD_MS = 1500; /* idle is also who waits for an answer */
+export function fetchAhead() { setTimeout(() => { whenIdle(fetchMore); }, AHEAD_MS); }
+/** After what stands now has been painted; in a page that nobody sees, soon. */
+export function afterPaint(work: () => void) {
+  if (document.hidden) setTimeout(work);
+  else requestAnimationFrame(() => { setTimeout(work); });
+}
 
 export function Later<P extends object>({ part, given }: { part: (m: More) => ComponentType<P>; given: P }) {
   if (!more.value) {
     if (failed.value) return <p class="said grave lone">This part of the page did not arrive. <button type="button" onClick={() => location.reload()}>Load the page again</button></p>;
-    fetchMore();
+    if (!asked) { asked = true; afterPaint(fetchMore); }
     return <p class="quiet lone">Opening…</p>;
   }
   const Shown = part(more.value) as ComponentType<object>;

@@ -7,7 +7,7 @@ import { api, type Pull } from './api';
 import { useQuestion } from './answered';
 import { whenIdle } from './later';
 
-const NEWEST = 200, KEPT_MOST = 500, REST_MS = 1500;
+const NEWEST = 100, KEPT_MOST = 500, REST_MS = 1500;
 
 /** `known` in the order of the book with `newest`, the end of that order, in the place of what it said of these. */
 export function joined(known: Pull[], newest: Pull[]): Pull[] {

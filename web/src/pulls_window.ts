@@ -2,7 +2,7 @@
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type { RefObject } from 'preact';
 
-const BEYOND = 12, AT_FIRST = 40;
+const BEYOND = 8, ROW_PX = 44;
 
 /** Which of `n` rows stand in a box scrolled to `top`. */
 export function inSight(n: number, top: number, seen: number, row: number): { from: number; to: number } {
@@ -15,7 +15,7 @@ export interface Windowed { box: RefObject<HTMLDivElement | null>; from: number;
 /** `key`: another list, which begins at its top. The height of a row is measured at the first one drawn (`tr[data-row]`). */
 export function useWindow(n: number, key: string): Windowed {
   const box = useRef<HTMLDivElement>(null);
-  const [at, setAt] = useState({ top: 0, seen: 0, row: 44 });
+  const [at, setAt] = useState({ top: 0, seen: 0, row: ROW_PX });
   const look = () => {
     const b = box.current;
     if (!b) return;
@@ -29,7 +29,7 @@ export function useWindow(n: number, key: string): Windowed {
     if (box.current) watch.observe(box.current);
     return () => { watch.disconnect(); };
   }, [n]);
-  const { from, to } = at.seen ? inSight(n, at.top, at.seen, at.row) : { from: 0, to: Math.min(n, AT_FIRST) };
+  const { from, to } = at.seen ? inSight(n, at.top, at.seen, at.row) : { from: 0, to: Math.min(n, Math.ceil(innerHeight / ROW_PX)) };
   const toRow = (i: number) => { if (box.current) { box.current.scrollTop = Math.max(i * at.row - at.seen / 2, 0); look(); } };
   return { box, from, to, above: from * at.row, below: (n - to) * at.row, onScroll: look, toRow };
 }

@@ -4,7 +4,7 @@ import { api, type LiveGauge, type LiveNews } from './api';
 import { book, complain, connected, lostFor, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { decimalsOf, Gauge, HeroLimit } from './live_gauges';
-import { windowKeys } from './shop_window';
+import { windowKeys } from './window_keys';
 import { clockAndAgo, lasting } from './clock';
 import { useDraft } from './draft';
 import { keepAwake } from './awake';

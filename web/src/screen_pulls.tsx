@@ -12,7 +12,7 @@ import { List, openedNow, type Side } from './pulls_list';
 import type { Asked } from './pulls_facts';
 import { RecorderCard } from './recorder_card';
 import { FoldedVerdict } from './verdict';
-import { Later } from './later';
+import { afterPaint, Later } from './later';
 import { t, tn } from './words';
 
 const idsOf = (side: Side) => (route.value.query.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
@@ -105,6 +105,8 @@ export function PullsScreen() {
   const { pulls, rest, why, curves, answer, kept, keep } = useSides(a, b);
   const [asked, setAsked] = useState<Asked | null>(null);
   const [listOpen, setListOpen] = useListOpen();
+  const [listed, setListed] = useState(false);
+  useEffect(() => { if (pulls && !listed) afterPaint(() => { setListed(true); }); }, [pulls, listed]); /* the list is seen first: the plot costs as much again */
   useEffect(() => { setAsked((old) => old && chosen.includes(old.pull) ? old : null); }, [chosen.join()]);
   const list = useMemo(() => pulls && <List pulls={pulls} rest={rest} a={a} b={b} onToggle={toggle} onTake={take} onClear={() => setSides([last], [])} />, [pulls, rest, a.join(), b.join()]); /* how the plot is looked at draws no list anew */
   if (!pulls) return <Waiting says="Reading the pulls…" why={why} />;
@@ -131,7 +133,7 @@ export function PullsScreen() {
         </>)}
         {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">This list was kept on this device. The server works out curves and answers; they are not kept here, and follow when it answers again.</p>}
         {view === '' && answer && <FoldedVerdict answer={answer} kept={kept} onKeep={keep} onDespite={(facts) => setSides(a, b, false, facts)} />}
-        {view === '' && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} />}
+        {view === '' && listed && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} />}
       </div>
     </div>
   );

@@ -5,15 +5,9 @@ import { book, changes, complain, loadBook, say, units } from './state';
 import { date, duration } from './format';
 import { stamp } from './clock';
 import { useDraft } from './draft';
+import { usual, windowKeys } from './window_keys';
 import { Words } from './words_field';
 import { t, tn } from './words';
-
-const usual = ['speed', 'torque', 'power'];
-/** Keys of what the window shows. */
-export function windowKeys(): string[] {
-  const kept = book.value?.settings['window'];
-  return kept ? kept.split(',') : usual;
-}
 
 export function WindowSetting() {
   const [gauges, setGauges] = useState<LiveGauge[]>([]);

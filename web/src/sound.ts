@@ -43,9 +43,10 @@ export function wake() {
   } catch { sound.value = 'none'; }
 }
 for (const kind of ['pointerdown', 'keydown', 'touchend'] as const) addEventListener(kind, wake, { capture: true, passive: true });
-/* Allowed without a touch where somebody has used this page before. Opening the device's sound takes as long as all else at the beginning: it comes
- * after that, or at once with the first alarm. */
-whenIdle(wake);
+/* Allowed without a touch where somebody has used this page before. Opening the device's sound stops the page for as long as all else at the beginning
+ * takes: it comes well after that, or at once with the first alarm. */
+const AFTER_MS = 3000;
+setTimeout(() => { whenIdle(wake); }, AFTER_MS);
 
 function play(pattern: Pattern) {
   if (!context || context.state !== 'running') return;

@@ -1,6 +1,6 @@
 /* What the whole page knows: the book, the units, the route, and what was said last. */
 import { signal, computed } from '@preact/signals';
-import { api, Refusal, type Book, type Typed } from './api';
+import { api, forgetEarly, Refusal, type Book, type Typed } from './api';
 import { stamp } from './clock';
 import { answered } from './kept';
 
@@ -23,6 +23,7 @@ function storedUnits(): Units | null {
 const ownUnits = signal<Units | null>(storedUnits());
 export const units = computed<Units>(() => ownUnits.value ?? (book.value?.settings['units'] === 'us' ? 'us' : 'si'));
 export function setUnits(value: Units) {
+  forgetEarly();
   ownUnits.value = value;
   try { localStorage.setItem('units', value); } catch { /* a browser that keeps nothing still shows them */ }
 }

@@ -61,7 +61,7 @@ struct ew_service {
   X(GET, "/api/v1/words", words, FALSE, READ)                                                      \
   X(POST, "/api/v1/demo", demo, TRUE, WRITE)                                                       \
   X(POST, "/api/v1/settings", settings, TRUE, WRITE)                                               \
-  X(GET, "/api/v1/pulls", pulls, FALSE, SLOW)                                                      \
+  X(GET, "/api/v1/pulls", pulls, FALSE, KEPT)                                                      \
   X(GET, "/api/v1/curves", curves, FALSE, KEPT)                                                    \
   X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE, KEPT)                                       \
   X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE, KEPT)                                       \
@@ -81,7 +81,7 @@ struct ew_service {
   X(GET, "/api/v1/method", method, FALSE, READ)                                                    \
   X(PUT, "/api/v1/method", method_put, TRUE, WRITE)                                                \
   X(POST, "/api/v1/method/try", method_try, FALSE, SLOW)                                           \
-  X(GET, "/api/v1/day", day, FALSE, SLOW)                                                          \
+  X(GET, "/api/v1/day", day, FALSE, KEPT)                                                          \
   X(GET, "/api/v1/shop", shop, FALSE, SLOW)                                                        \
   X(GET, "/api/v1/sending", sending, FALSE, READ)                                                  \
   X(GET, "/api/v1/ledger", ledger, FALSE, KEPT)                                                    \

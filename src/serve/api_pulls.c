@@ -14,7 +14,7 @@
 #define CURVES_MOST 40
 #define RAW_MOST    500
 #define NEWEST_MOST 1000
-#define FIGURES     9 /* of the numbers that are drawn: writing every last one takes most of the time */
+#define FIGURES     7 /* of the numbers that are drawn: writing every last one takes most of the time */
 
 static void write_changes(struct ew_json *json, const struct ew_setup *before,
                           const struct ew_setup *now, enum ew_unit_system units) {

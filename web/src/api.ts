@@ -4,7 +4,7 @@ import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, Back
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, History, JobBegun, Ledger, LoadCell, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
   Pull, PullCurve, Pulls, RecorderKept, Recorders, Sending, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
-import type {} from './early';
+import type { EarlyAnswer } from './early';
 import type * as described from './api_types';
 import { t } from './words';
 
@@ -29,7 +29,7 @@ export const isGone = (problem: unknown) => problem instanceof Refusal && proble
 
 /* What was asked for before this script was here (early.ts): each once, and only at the beginning. A refusal is asked for again. */
 const outOfUnits = (path: string) => path.replace(/units=(si|us)&?/, '').replace(/[?&]$/, '');
-async function begunEarly(path: string): Promise<Response | null> {
+async function begunEarly(path: string): Promise<EarlyAnswer | null> {
   const early = window.early, name = outOfUnits(path), answer = early && performance.now() < early.until_ms ? early.answers[name] : undefined;
   if (!early || !answer) return null;
   early.answers[name] = undefined;
@@ -40,11 +40,13 @@ async function begunEarly(path: string): Promise<Response | null> {
 export const forgetEarly = () => { if (window.early) window.early.answers = {}; };
 
 async function ask<T>(method: string, path: string, body?: BodyInit, type?: string): Promise<T> {
+  const early = method === 'GET' ? await begunEarly(path) : null;
+  if (early) return JSON.parse(early.text) as T;
   let response: Response;
   try {
     const init: RequestInit = { method, headers: type ? { 'Content-Type': type } : {}, cache: 'no-store' };
     if (body !== undefined) init.body = body;
-    response = (method === 'GET' ? await begunEarly(path) : null) ?? await fetch('/api/v1/' + path, init);
+    response = await fetch('/api/v1/' + path, init);
   } catch {
     throw new Refusal(0, t('The server does not answer. It may have been stopped; this page tries again.'));
   }

@@ -1,29 +1,40 @@
 /* The first that runs, while the other scripts are still on their way: it asks for what the first screen shows, and begins the page once something
  * has been painted. Each answer is taken once, by whoever asks for that path, and only at the beginning (api.ts); nobody has to take one.
+ * What a browser keeps (units, language) is read after the first paint: reading it may wait for the disk.
  *
- *   address --asks--> book, words, list, curves on their way --first paint--> app.js, which takes them
+ *   address --asks--> book on its way --first paint--> words, list, curves on their way --> app.js, which takes them
  */
-export interface Early { units: string | null; until_ms: number; answers: Record<string, Promise<Response> | undefined> }
+export interface EarlyAnswer { ok: boolean; text: string }
+export interface Early { until_ms: number; answers: Record<string, Promise<EarlyAnswer> | undefined> }
 declare global { interface Window { early?: Early } }
 
 const NEWEST = 100; /* as in pulls_known.ts */
 const FRESH_MS = 4000, UNPAINTED_MS = 500;
-const stored = (name: string) => { try { return localStorage.getItem(name); } catch { return null; } };
-const own = stored('units'), units = own === 'si' || own === 'us' ? own : null; /* none: the book's, which the server knows */
-const early: Early = window.early = { units, until_ms: performance.now() + FRESH_MS, answers: {} };
+const early: Early = window.early = { until_ms: performance.now() + FRESH_MS, answers: {} };
 
-function ask(path: string, inUnits = false) {
-  const whole = inUnits && units ? `${path}${path.includes('?') ? '&' : '?'}units=${units}` : path;
-  const answer = fetch('/api/v1/' + whole, { cache: 'no-store' });
+/* None of its own: the book's, which the server knows. */
+function ownUnits(): string {
+  try { const own = localStorage.getItem('units'); return own === 'si' || own === 'us' ? own : ''; } catch { return ''; }
+}
+function ask(path: string, units = '') {
+  const whole = units ? `${path}${path.includes('?') ? '&' : '?'}units=${units}` : path;
+  const answer = fetch('/api/v1/' + whole, { cache: 'no-store' }).then(async (r) => ({ ok: r.ok, text: await r.text() }));
   answer.catch(() => undefined); /* asked again, and said, by the page */
   early.answers[path] = answer;
 }
 
 const [screen = '', query = ''] = location.hash.replace(/^#\/?/, '').split('?'), chosen = new URLSearchParams(query);
-function askPulls() {
+const open = screen === 'open'; /* with a key nothing is answered before the key */
+function askPulls(units: string) {
   const ids = ['a', 'b'].flatMap((side) => (chosen.get(side) ?? '').split(',').map(Number).filter((n) => n > 0)), samples = chosen.get('samples');
-  ask(`pulls?newest=${NEWEST}`, true);
-  if (ids.length) ask(`curves?pulls=${ids.join()}${samples === '1' || (samples !== '0' && ids.length === 1) ? '' : '&raw=no'}`, true);
+  ask(`pulls?newest=${NEWEST}`, units);
+  if (ids.length) ask(`curves?pulls=${ids.join()}${samples === '1' || (samples !== '0' && ids.length === 1) ? '' : '&raw=no'}`, units);
+}
+function askTheRest() {
+  const language = document.cookie.split('; ').find((one) => one.startsWith('ew_language='))?.slice(12) ?? navigator.languages?.[0] ?? navigator.language ?? 'en';
+  if (!language.startsWith('en')) ask('words');
+  if (screen === 'pulls') askPulls(ownUnits());
+  else if (screen === '' || screen === 'day') ask('day', ownUnits());
 }
 function preload(file: string) {
   const link = document.createElement('link');
@@ -32,22 +43,16 @@ function preload(file: string) {
   document.head.append(link);
 }
 
-if (screen !== 'open') { /* with a key nothing is answered before the key */
-  ask('book');
-  const language = document.cookie.split('; ').find((one) => one.startsWith('ew_language='))?.slice(12) ?? navigator.languages?.[0] ?? navigator.language ?? 'en';
-  if (!language.startsWith('en')) ask('words');
-  if (screen === 'pulls') askPulls();
-  else if (screen === '' || screen === 'day') ask('day', true);
-  else if (screen !== 'live' && screen !== 'window') preload('/more.js');
-}
-
 let begun = false;
 function begin() {
   if (begun) return;
   begun = true;
+  if (!open) askTheRest();
   const app = '/app.js';
   void import(app);
 }
+if (!open) ask('book');
+if (!open && !['', 'day', 'pulls', 'live', 'window'].includes(screen)) preload('/more.js');
 if (document.hidden) begin(); /* nothing is painted there */
 else {
   requestAnimationFrame(() => { setTimeout(begin); });

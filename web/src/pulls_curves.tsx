@@ -64,7 +64,7 @@ function useDifference(curves: PullCurve[], sideOf: (id: number) => Side, answer
 interface CurvesProps { a: number[]; b: number[]; curves: PullCurve[]; answer: Comparison | null; asked: Asked | null; onAsk: (asked: Asked | null) => void }
 export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) {
   const place = useRef<HTMLDivElement>(null), top = useRef<HTMLDivElement>(null), [want, setWant] = useState<Seen | null>(null), now = shownNow(), system = units.value;
-  const single = curves.length === 1, last = Math.max(...a, ...b), what = now.show;
+  const single = curves.length === 1, last = Math.max(...curves.map((c) => c.id)), what = now.show;
   const also = now.also === 'none' || now.also === what ? null : now.also ?? (single && what === 'torque' ? 'power' : null);
   const sideOf = (id: number): Side => b.includes(id) ? 'b' : 'a';
   const columns = useMemo(() => [...new Set(curves.flatMap((c) => Object.keys(c.curve.columns)))], [curves]);

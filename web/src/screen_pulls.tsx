@@ -1,4 +1,5 @@
 /* Pulls: the plot of two sides with their bands and their difference; the answer in one line above it, the list beside. */
+import { effect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useState } from 'preact/hooks';
 import { api, counts, isGone, type Comparison, type PullCurve } from './api';
 import { Waiting } from './waiting';
@@ -47,13 +48,31 @@ function take(side: Side, ids: number[]) {
   else setSides(idsOf('a').filter((id) => !ids.includes(id)), ids);
 }
 
+/* The curves are asked for as soon as the address names them, before anything is drawn of it; whoever draws them takes the answer. */
+let here = 0; /* screens of pulls that stand */
+let ahead: { of: string; answer: Promise<PullCurve[]> | null } = { of: '', answer: null }; /* answer null: taken */
+const withSamples = (chosen: number) => shownNow().samples ?? chosen === 1;
+const curvesOf = (ids: number[], samples: boolean) => `${ids.join()}|${units.value}|${samples}|${changes.value}`;
+effect(() => {
+  const ids = route.value.screen === 'pulls' ? [...idsOf('a'), ...idsOf('b')] : [], samples = withSamples(ids.length), of = curvesOf(ids, samples);
+  if (!here || ids.length === 0 || ahead.of === of) return;
+  const answer = api.curves(ids, units.value, samples);
+  answer.catch(() => undefined); /* said by whoever takes it */
+  ahead = { of, answer };
+});
+function takeCurves(ids: number[], samples: boolean): Promise<PullCurve[]> {
+  const of = curvesOf(ids, samples), answer = ahead.of === of ? ahead.answer : null;
+  ahead = { of, answer: null };
+  return answer ?? api.curves(ids, units.value, samples);
+}
+
 /* What the server knows of the pulls: the list, the curves of those looked at, and how the two sides compare. */
 function useSides(a: number[], b: number[]) {
   const [curves, setCurves] = useState<PullCurve[]>([]);
   const [answer, setAnswer] = useState<Comparison | null>(null);
   const [kept, setKept] = useState(false);
   const version = changes.value, system = units.value, query = `${a.join()}|${b.join()}|${route.value.query.get('keep') ?? ''}|${despiteNow()}`, engine = engineNow(); /* how they are looked at asks nothing again */
-  const samples = shownNow().samples ?? a.length + b.length === 1;
+  const samples = withSamples(a.length + b.length);
   const { pulls: every, of, whole, why } = usePulls(system, version);
   const pulls = useMemo(() => every && engine ? every.filter((p) => p.engine_id === Number(engine)) : every, [every, engine]);
   useEffect(() => {
@@ -64,9 +83,10 @@ function useSides(a: number[], b: number[]) {
   }, [pulls, query]);
   useLayoutEffect(() => { /* asked for at once, not after the next frame */
     let gone = false;
-    api.curves([...a, ...b], system, samples).then((c) => { if (!gone) setCurves(c); }, (problem: unknown) => { if (!isGone(problem)) complain(problem); });
+    takeCurves([...a, ...b], samples).then((c) => { if (!gone) setCurves(c); }, (problem: unknown) => { if (!isGone(problem)) complain(problem); });
     return () => { gone = true; };
   }, [query, version, system, samples]);
+  useLayoutEffect(() => { here++; return () => { here--; }; }, []);
   useEffect(() => {
     let gone = false;
     const keep = route.value.query.get('keep') === '1';

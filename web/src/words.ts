@@ -36,9 +36,9 @@ function keptWords(): Words | null {
 export async function loadWords(): Promise<void> {
   if (wantsEnglish()) return;
   try {
-    const answer = await (window.early?.answers['words'] ?? fetch('/api/v1/words'));
-    if (!answer.ok) throw new Error(String(answer.status));
-    const words = await answer.json() as Words;
+    const early = await window.early?.answers['words']?.catch(() => null), answer = early?.ok ? early : await fetch('/api/v1/words');
+    if (!answer.ok) throw new Error('words');
+    const words = ('json' in answer ? await answer.json() : JSON.parse(answer.text)) as Words;
     take(words);
     try { localStorage.setItem(PLACE, JSON.stringify(words)); } catch { /* a browser that keeps nothing asks again */ }
   } catch {

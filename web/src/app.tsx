@@ -151,11 +151,11 @@ listenForPaste();
 const keyOfRoute = () => route.value.screen === 'open' ? route.value.query.get('key') : null;
 addEventListener('hashchange', () => { const key = keyOfRoute(); if (key) void enter(key); });
 const key = keyOfRoute();
-/* A book that answers at once spares the page that waits for it. */
+/* Answers that come at once spare the page that waits for them. */
 const SOON_MS = 50;
 const soon = (what: Promise<unknown>) => Promise.race([what, new Promise((done) => { setTimeout(done, SOON_MS); })]);
 void loadWords().then(() => {
-  if (!key) return soon(loadBook());
+  if (!key) return soon(Promise.allSettled([loadBook(), ...Object.values(window.early?.answers ?? {})]));
   void enter(key);
   return null;
 }).then(() => {

@@ -10,6 +10,9 @@
 #include <signal.h>
 #include <string.h>
 
+#define SHARED_MOST                                                                                \
+  200000.0 /* first designs that are shared out: nothing is learned from them, but each worker lists them all */
+
 static gint cancelled;
 static void on_interrupt(int signal_number) {
   (void)signal_number;
@@ -186,13 +189,14 @@ static gboolean read_counts(const struct ew_call *call, struct ew_search_setup *
       !ew_call_quantity(call, "threads", EW_KIND_COUNT, 0, &threads, error) ||
       !ew_call_quantity(call, "cell", EW_KIND_LENGTH, 0.04, &cell, error))
     return FALSE;
-  if (!(first >= 8 && first <= 2000) || !(rounds >= 0 && rounds <= 100) ||
+  double most = ew_call_has(call, "shard") ? SHARED_MOST : 2000;
+  if (!(first >= 8 && first <= most) || !(rounds >= 0 && rounds <= 100) ||
       !(batch >= 1 && batch <= 200))
     return ew_refuse(
         error,
-        "--first %.0f, --rounds %.0f, --batch %.0f: 8 to 2,000 first designs, up to 100 "
+        "--first %.0f, --rounds %.0f, --batch %.0f: 8 to %#.0f first designs, up to 100 "
         "rounds of 1 to 200",
-        first, rounds, batch);
+        first, rounds, batch, most);
   if (!(seed >= 0 && seed <= 1e15))
     return ew_refuse(error, "--seed %.0f: a number from 0 up", seed);
   s->first = (int)first;

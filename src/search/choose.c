@@ -3,8 +3,8 @@
  * come out at its mean for those after it, so that their bands shrink where it is and a batch does not huddle (sources: rounds.h,
  * surrogate.h).
  *
- * Costs: the first evolution asks for GENERATIONS x POPULATION means, each linear in the n designs that were learned from; the second for
- * as many bands, each n², and for fewer generations beyond HOPE_DESIGNS of them; taking a batch of m measures 2 POPULATION volumes and
+ * Costs: the first evolution glances at GENERATIONS x POPULATION means, each linear in the n designs that were learned from; the second at
+ * half as many bands, each n², and for fewer generations beyond HOPE_DESIGNS of them; taking a batch of m measures 2 POPULATION volumes and
  * copies the surrogates, n², for each of its m places. */
 #include "search/evolve.h"
 #include "search/rounds_parts.h"
@@ -17,33 +17,38 @@
 #define GENERATIONS  60
 #define HOPE_DESIGNS 300
 
-/* What evolution is asked with: means alone, */
-static void judge(const double *point, double *figure, double *worse, gpointer data) {
-  const struct ew_rounds *s = data;
-  double snapped[EW_AXES_MOST], means[EW_FIGURES_MOST];
-  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
-  for (int k = 0; k < s->ask->figures; k++) {
-    means[k] = 0;
-    ew_rounds_believe(s->ask, s->found, snapped, k, &means[k], NULL);
-  }
+static gboolean is_wanted(const struct ew_rounds *s, int figure) {
+  gboolean wanted = FALSE;
   for (int g = 0; g < s->ask->goals; g++)
-    figure[g] = ew_goal_turned(&s->ask->goal[g], means[s->ask->goal[g].figure]);
+    wanted |= s->ask->goal[g].figure == figure;
+  return wanted;
+}
+
+/* What evolution is asked with: a glance at means, and where hope counts at bands too. A goal then is what it may come to. */
+static void glance(const struct ew_rounds *s, const double *point, gboolean hope, double *figure,
+                   double *worse) {
+  double snapped[EW_AXES_MOST], row[EW_AXES_MOST * EW_PLACES_MOST];
+  double means[EW_FIGURES_MOST] = {0}, bands[EW_FIGURES_MOST] = {0};
+  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
+  ew_rounds_row(s->ask, snapped, row);
+  for (int k = 0; k < s->ask->figures; k++)
+    if (s->found->surrogate[k])
+      ew_surrogate_glance(s->found->surrogate[k], row, &means[k],
+                          hope && is_wanted(s, k) ? &bands[k] : NULL);
+  for (int g = 0; g < s->ask->goals; g++) {
+    int k = s->ask->goal[g].figure;
+    figure[g] = ew_goal_turned(&s->ask->goal[g], means[k]) - bands[k];
+  }
   *worse = ew_rounds_beyond(s, means);
   if (!ew_rounds_may_be(s, snapped))
     *worse += 10; /* ten spans beyond: worse than any that may be built */
 }
 
-/* or with what they may come to. */
+static void judge(const double *point, double *figure, double *worse, gpointer data) {
+  glance(data, point, FALSE, figure, worse);
+}
 static void judge_hope(const double *point, double *figure, double *worse, gpointer data) {
-  const struct ew_rounds *s = data;
-  double snapped[EW_AXES_MOST];
-  judge(point, figure, worse, data);
-  ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
-  for (int g = 0; g < s->ask->goals; g++) {
-    double band = 0;
-    ew_rounds_believe(s->ask, s->found, snapped, s->ask->goal[g].figure, NULL, &band);
-    figure[g] -= band;
-  }
+  glance(data, point, TRUE, figure, worse);
 }
 
 struct promise {

@@ -5,6 +5,7 @@
 #include "search/rounds.h"
 #include "base/error.h"
 #include "search/rounds_parts.h"
+#include "search/seen.h"
 #include "search/space.h"
 #include <math.h>
 #include <string.h>
@@ -115,41 +116,33 @@ static gboolean run_these(struct ew_rounds *s, const double *points, int n, int 
   return TRUE;
 }
 
-/* Two designs nearer than that are the same to whoever builds them: a thousandth of the range, and never as far as the next place. */
-static double near_of(const struct ew_axis *axis) {
-  return axis->places > 1 ? fmin(1e-3, 0.5 / (axis->places - 1)) : 1e-3;
-}
-
 gboolean ew_rounds_known(const struct ew_rounds *s, const double *point, const double *chosen,
                          int n) {
-  const struct ew_search_found *f = s->found;
-  for (int i = 0; i < f->designs + n; i++) {
-    const double *other =
-        i < f->designs ? f->point + i * f->axes : chosen + (i - f->designs) * f->axes;
-    gboolean near = TRUE;
-    for (int j = 0; j < f->axes; j++)
-      near &= fabs(other[j] - point[j]) < near_of(&s->ask->axis[j]);
-    if (near)
+  const struct ew_search_ask *a = s->ask;
+  for (int i = 0; i < n; i++)
+    if (ew_seen_alike(a->axis, a->axes, chosen + i * a->axes, point))
       return TRUE;
-  }
-  return FALSE;
+  return ew_seen_has(s->seen, point);
 }
 
 gboolean ew_rounds_may_be(const struct ew_rounds *s, const double *point) {
   return !s->ask->allowed || s->ask->allowed(point, s->ask->data);
 }
 
-/* Up to `want` even designs that may be built and are new, behind the n that are chosen; returns how many there are then.
- * Fewer when the places of the axes are used up, or tries are. */
+/* Up to `want` even designs that may be built and are new, behind the n that are chosen, which are seen from then on; returns how many
+ * there are then. Fewer when the places of the axes are used up, or tries are. */
 static int add_even(struct ew_rounds *s, double *chosen, int n, int want) {
   const struct ew_search_ask *a = s->ask;
   double even[EW_AXES_MOST], *point = chosen + n * a->axes;
+  for (int i = 0; i < n; i++)
+    ew_seen_add(s->seen, chosen + i * a->axes);
   for (gint64 tries = 0; n < want && tries < (gint64)TRIES_EACH * want; tries++) {
     ew_space_point(a->seed, s->next++, a->axes, even);
     ew_axes_snap(a->axis, a->axes, even, point);
     if (!ew_rounds_may_be(s, point))
       s->found->barred++;
-    else if (!ew_rounds_known(s, point, chosen, n)) {
+    else if (!ew_seen_has(s->seen, point)) {
+      ew_seen_add(s->seen, point);
       n++;
       point += a->axes;
     }
@@ -245,15 +238,20 @@ static gboolean check(const struct ew_search_ask *a, GError **error) {
   if (a->goals < 1 || a->goals > EW_GOALS_MOST)
     return ew_refuse(error, "want: %d figures; give 1 to %d", a->goals, EW_GOALS_MOST);
   g_assert(a->figures >= 1 && a->figures <= EW_FIGURES_MOST);
+  for (int j = 0; j < a->axes; j++)
+    g_assert(a->axis[j].places >= 0 &&
+             (!a->axis[j].unordered || a->axis[j].places <= EW_PLACES_MOST));
+  return TRUE;
+}
+
+/* What is learned from has its own limit; designs that are only run have not. */
+static gboolean check_rounds(const struct ew_search_ask *a, GError **error) {
   if (a->first < 8 || a->batch < 1 || a->rounds < 0 ||
       a->first + (double)a->rounds * a->batch > EW_SURROGATE_MOST)
     return ew_refuse(error,
                      "%d first designs and %d rounds of %d: give at least 8 first designs, and at "
                      "most %d in all",
                      a->first, a->rounds, a->batch, EW_SURROGATE_MOST);
-  for (int j = 0; j < a->axes; j++)
-    g_assert(a->axis[j].places >= 0 &&
-             (!a->axis[j].unordered || a->axis[j].places <= EW_PLACES_MOST));
   return TRUE;
 }
 
@@ -276,7 +274,12 @@ int ew_search_first_points(const struct ew_search_ask *a, double *points, GError
   struct ew_search_found found = {.axes = a->axes, .figures = a->figures, .goals = a->goals};
   struct ew_rounds s = {.ask = a, .found = &found};
   g_autofree double *room = g_new(double, (gsize)(MAX(a->first, 0) + 1) * (gsize)MAX(a->axes, 1));
-  int n = check(a, error) ? even_ones(&s, room, error) : 0;
+  int n = 0;
+  if (check(a, error)) {
+    s.seen = ew_seen_new(a->axis, a->axes);
+    n = even_ones(&s, room, error);
+    ew_seen_free(s.seen);
+  }
   memcpy(points, room, sizeof(double) * (gsize)n * (gsize)MAX(a->axes, 1));
   return n;
 }
@@ -298,14 +301,16 @@ gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *fo
                                     .goals = a->goals,
                                     .surrogate = g_new0(struct ew_surrogate *, MAX(a->figures, 1))};
   struct ew_rounds s = {.ask = a, .found = found};
-  gboolean good = check(a, error);
+  gboolean good = check(a, error) && check_rounds(a, error);
   if (good) {
+    s.seen = ew_seen_new(a->axis, a->axes);
     s.columns = columns_of(a);
     good = first_designs(&s, error);
   }
   for (int r = 1; good && r <= a->rounds; r++)
     good = one_round(&s, r, error);
   good = good && learn(&s, error);
+  ew_seen_free(s.seen);
   if (good)
     find_front(&s);
   else

@@ -72,8 +72,8 @@ gboolean ew_search_run(const struct ew_search_ask *ask, struct ew_search_found *
 void ew_search_found_clear(struct ew_search_found *found);
 
 /* The first designs alone, points[first x axes], as ew_search_run would run them: who shares them out needs no more. Their number, which
- * is smaller where the places of the axes are used up; 0 with *error as ew_search_run refuses. Cost: first squared, to see that none
- * is there twice. */
+ * is smaller where the places of the axes are used up; 0 with *error as ew_search_run refuses, but there may be more than are
+ * learned from. Cost: linear. */
 int ew_search_first_points(const struct ew_search_ask *ask, double *points, GError **error);
 
 /* On the axes' places: what is run for a point of the cube. */

@@ -7,6 +7,7 @@
 struct ew_rounds {
   const struct ew_search_ask *ask;
   struct ew_search_found *found;
+  struct ew_seen *seen;          /* all that were run, or are about to be */
   guint64 next;                  /* number of the even design that comes next */
   int columns;                   /* of what is learned */
   double scale[EW_FIGURES_MOST]; /* spread of each limited figure, to add up what is beyond */
@@ -21,7 +22,7 @@ static inline double ew_goal_turned(const struct ew_goal *goal, double figure) {
 double ew_rounds_beyond(const struct ew_rounds *s, const double *figure);
 /* May it be built? */
 gboolean ew_rounds_may_be(const struct ew_rounds *s, const double *point);
-/* Was it run, or is it one of the n that are chosen? O(designs + n). */
+/* Was it run, or is it one of the n that are chosen? O(n), however many were run (seen.h). */
 gboolean ew_rounds_known(const struct ew_rounds *s, const double *point, const double *chosen,
                          int n);
 /* Mean and band (either may be NULL) of a point that is on the axes' places; FALSE, and neither is set, where nothing was learned. */

@@ -1,6 +1,7 @@
 /* Even points, the front, its volume and the evolution, each against something that is known. */
 #include "search/evolve.h"
 #include "search/influence.h"
+#include "search/seen.h"
 #include "search/space.h"
 #include "unit.h"
 
@@ -158,6 +159,42 @@ static void what_matters(void **state) {
   expect_near(got[1].all, 0, 0, "nothing matters to what never varies");
 }
 
+/* Against a look at every one: free axes, places and names, points that lie on both sides of a cell's edge. */
+static void seen_as_a_look_at_all_has_it(void **state) {
+  (void)state;
+  static const struct ew_axis sets[3][5] = {
+      {{0}, {0}, {0}, {0}, {0}},
+      {{3, FALSE}, {0}, {4, TRUE}, {0}, {1, FALSE}},
+      {{2, FALSE}, {3, FALSE}, {2, TRUE}, {2, FALSE}, {2, FALSE}}};
+  for (int set = 0; set < 3; set++) {
+    double kept[400 * 5];
+    int n = 0, again = 0;
+    guint64 random = 5;
+    struct ew_seen *seen = ew_seen_new(sets[set], 5);
+    for (int i = 0; i < 800; i++) {
+      double from[5], point[5];
+      gboolean known = FALSE;
+      for (int j = 0; j < 5;
+           j++) /* every other one is a neighbour of one before it, by up to 1.5 thousandths */
+        from[j] =
+            i % 2 && n > 0
+                ? CLAMP(kept[(i * 7 % n) * 5 + j] + 3e-3 * (ew_random_share(&random) - 0.5), 0, 1)
+                : ew_random_share(&random);
+      ew_axes_snap(sets[set], 5, from, point);
+      for (int k = 0; k < n; k++)
+        known |= ew_seen_alike(sets[set], 5, kept + k * 5, point);
+      expect(ew_seen_has(seen, point) == known, "seen", "point %d of set %d: %d", i, set, known);
+      again += known;
+      if (known || n == 400)
+        continue;
+      memcpy(kept + n++ * 5, point, sizeof point);
+      ew_seen_add(seen, point);
+    }
+    expect(n > 20 && again > 20, "both happen", "%d new, %d again", n, again);
+    ew_seen_free(seen);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(points_fill_the_cube),
@@ -167,6 +204,7 @@ int main(void) {
       cmocka_unit_test(volumes),
       cmocka_unit_test(evolution_comes_to_the_known_front),
       cmocka_unit_test(what_matters),
+      cmocka_unit_test(seen_as_a_look_at_all_has_it),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

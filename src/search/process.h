@@ -1,0 +1,27 @@
+/* One Gaussian process with lengths and noise that are given: what a surrogate is an average of. Figures are standardised by who asks.
+ * Inside this room. */
+#pragma once
+#include <glib.h>
+#include <gsl/gsl_linalg.h>
+
+struct ew_process {
+  int n, dimensions;
+  double *x, *y;
+  double *lengths, noise; /* noise: share of s² */
+  gsl_matrix *l;          /* of R; upper part not used */
+  gsl_vector *weight;     /* R⁻¹ (y - level) */
+  gsl_vector *ones;       /* R⁻¹ 1 */
+  double level, s2, one_r_one, likelihood;
+  double trust; /* t of process.c, step 6; 1: as likelihood has it */
+};
+/* Copies; lengths are none yet. */
+struct ew_process *ew_process_new(const double *x, const double *y, int n, int dimensions);
+void ew_process_free(struct ew_process *process);
+
+/* With the lengths and noise that it has. FALSE: designs so alike that they cannot be told apart, or figures that are all one. n³/3. */
+gboolean ew_process_learn(struct ew_process *process);
+double ew_process_trust(const struct ew_process *process);
+double ew_process_mean(const struct ew_process *process, const double *x);
+double ew_process_band(const struct ew_process *process, const double *x);
+/* One design more, taken to come out at y; level, s², lengths and noise stay. n². */
+struct ew_process *ew_process_with(const struct ew_process *process, const double *x, double y);

@@ -2,6 +2,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "cli/predict_asked.h"
+#include "cli/search_lease.h"
 #include "cli/search_share.h"
 #include "desk/search.h"
 #include "desk/variation_file.h"
@@ -31,6 +32,16 @@ static const struct ew_option_spec search_options[] = {
          "run one share of the first designs into --keep and stop: 1/4 to 4/4 for four workers; "
          "'launcher': as Slurm or mpirun numbers them"),
      FALSE},
+    {"lease", EW_TEXT("ADDRESS"),
+     EW_TEXT("run the first designs with all who reach this PostgreSQL database, each task by one; "
+             "with --keep"),
+     FALSE},
+    {"task", "N", EW_TEXT("with --lease: designs handed out at a time (8)"), FALSE},
+    {"lease-time", EW_TEXT("TIME"),
+     EW_TEXT("with --lease: a worker that is silent for so long has lost its task (30 s)"), FALSE},
+    {"again", NULL, EW_TEXT("with --lease: open the tasks that were set aside"), FALSE},
+    {"gather", EW_TEXT("FILE"),
+     EW_TEXT("with --lease: when all is done, write all runs into this file"), FALSE},
     {"write", EW_TEXT("FILE"),
      EW_TEXT("write one of the front as an engine's file, its changes in place"), FALSE},
     {"member", "N", EW_TEXT("which of the front to write, by its number in the list (1)"), FALSE},
@@ -189,7 +200,7 @@ static gboolean read_counts(const struct ew_call *call, struct ew_search_setup *
       !ew_call_quantity(call, "threads", EW_KIND_COUNT, 0, &threads, error) ||
       !ew_call_quantity(call, "cell", EW_KIND_LENGTH, 0.04, &cell, error))
     return FALSE;
-  double most = ew_call_has(call, "shard") ? SHARED_MOST : 2000;
+  double most = ew_call_has(call, "shard") || ew_call_has(call, "lease") ? SHARED_MOST : 2000;
   if (!(first >= 8 && first <= most) || !(rounds >= 0 && rounds <= 100) ||
       !(batch >= 1 && batch <= 200))
     return ew_refuse(
@@ -257,6 +268,23 @@ static gboolean answer(const struct ew_call *call, const struct ew_search_setup 
   return TRUE;
 }
 
+/* The whole search, a share of it by number, or what a database hands out. */
+static gboolean run_asked(const struct ew_call *call, const struct ew_search_setup *s,
+                          GError **error) {
+  static const char *const only[] = {"task", "lease-time", "again", "gather"};
+  gboolean lease = ew_call_has(call, "lease");
+  for (gsize i = 0; i < G_N_ELEMENTS(only) && !lease; i++)
+    if (ew_call_has(call, only[i]))
+      return ew_refuse(error, "--%s goes with --lease ADDRESS alone", only[i]);
+  if (!lease)
+    return ew_call_has(call, "shard") ? ew_call_search_share(call, s, error)
+                                      : answer(call, s, error);
+  return ew_call_has(call, "shard")
+             ? ew_refuse(error,
+                         "--shard and --lease: give one; shares are fixed, leases are handed out")
+             : ew_call_search_lease(call, s, error);
+}
+
 static gboolean run_search(const struct ew_call *call, GError **error) {
   struct ew_engine engine;
   struct ew_search_question question;
@@ -277,8 +305,7 @@ static gboolean run_search(const struct ew_call *call, GError **error) {
     good = ew_call_tune(call, &s.setup.tune, error) &&
            ew_call_prediction_air(call, &s.setup, error) && read_counts(call, &s, error);
     s.setup.spark_deg = question.spark == EW_SPARK_GIVEN ? question.spark_deg : NAN;
-    good = good && (ew_call_has(call, "shard") ? ew_call_search_share(call, &s, error)
-                                               : answer(call, &s, error));
+    good = good && run_asked(call, &s, error);
     ew_search_question_clear(&question);
   }
   ew_engine_clear(&engine);
@@ -297,6 +324,8 @@ const struct ew_command ew_command_engine_search = {
         "engine search my-engine.yaml question.yaml\n"
         "engine search my-engine.yaml question.yaml --keep runs.txt --rounds 8\n"
         "engine search my-engine.yaml question.yaml --keep runs-1.txt --first 400 --shard 1/4\n"
+        "engine search my-engine.yaml question.yaml --keep own.txt --first 400 --lease "
+        "postgresql://shop.example/search --gather runs.txt\n"
         "engine search my-engine.yaml question.yaml --keep runs.txt --write chosen.yaml --member 2",
     .more = EW_TEXT("The question is a YAML file: what may be turned, which parts are on the "
                     "shelf, what is wanted, "

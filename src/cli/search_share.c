@@ -7,8 +7,6 @@
 
 #define SHARDS_MOST 1000000
 
-static const char runs_head[] = "# enginewright runs 1";
-
 /* ---- which one ---- */
 
 /* A whole number of the environment; FALSE when it is not there. Anything else there is refused. */
@@ -128,8 +126,8 @@ static gboolean run_collect(const struct ew_call *call, GError **error) {
     g_ptr_array_add(files, g_strdup(ew_call_argument(call, i)));
   g_ptr_array_set_free_func(files, g_free);
   const char *into = ew_call_argument(call, 0);
-  if (!ew_kept_collect((char *const *)files->pdata, (int)files->len, into, runs_head, &counts,
-                       error))
+  if (!ew_kept_collect((char *const *)files->pdata, (int)files->len, into, EW_SEARCH_RUNS_HEAD,
+                       &counts, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

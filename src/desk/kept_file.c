@@ -257,6 +257,13 @@ static void append_row(GString *text, const struct ew_kept_line *row) {
   g_string_append_printf(text, "\t%s\n", check);
 }
 
+char *ew_kept_line_write(const struct ew_kept_line *row) {
+  GString *text = g_string_new(NULL);
+  append_row(text, row);
+  g_string_truncate(text, text->len - 1);
+  return g_string_free(text, FALSE);
+}
+
 static gboolean append_new(struct ew_kept_file *k, const struct ew_kept_line *rows, int n,
                            GError **error) {
   g_autoptr(GString) text = g_string_new(NULL);

@@ -33,6 +33,9 @@ struct ew_kept_line {
 gboolean ew_kept_file_add(struct ew_kept_file *keep, const struct ew_kept_line *rows, int n,
                           GError **error);
 
+/* As it stands in the file, without its newline; g_free. */
+char *ew_kept_line_write(const struct ew_kept_line *row);
+
 struct ew_kept_counts {
   gint64 records, taken; /* that count; of those, found by this work */
   gint64 older, damaged; /* of other physics or another form; that do not match their check */

@@ -9,8 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SPEEDS_USUAL  5
-#define SHARE_AT_ONCE 1024 /* designs of a share, between two words of progress */
+#define SPEEDS_USUAL 5
 
 void ew_search_setup_defaults(struct ew_search_setup *s) {
   *s = (struct ew_search_setup){
@@ -163,7 +162,7 @@ static char *shown(enum ew_search_figure what, double figure) {
 }
 
 /* Limits that no point kept to before a run: the one that barred most, and how near any came. */
-static gboolean none_allowed(const struct ew_search_runs *r, GError **error) {
+gboolean ew_search_none_allowed(const struct ew_search_runs *r, GError **error) {
   int worst = -1;
   for (int k = 0; k < r->answer->wishes; k++)
     if (r->barred[k] > 0 && (worst < 0 || r->barred[k] > r->barred[worst]))
@@ -328,7 +327,9 @@ static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r
   if (!check_axes(r, error))
     return FALSE;
   if (!ew_search_run(&a->ask, &a->found, error))
-    return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO) ? none_allowed(r, error) : FALSE;
+    return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO)
+               ? ew_search_none_allowed(r, error)
+               : FALSE;
   if (a->found.front_count == 0)
     return none_within(s, a, error);
   if (r->keep)
@@ -366,60 +367,14 @@ gboolean ew_search(const struct ew_search_setup *s, struct ew_search_answer *a, 
   return good;
 }
 
-/* Its own of the first designs, in order; how many. */
-static int own_points(const struct ew_search_ask *ask, int shard, int shards, double *own, int *of,
-                      GError **error) {
-  g_autofree double *all = g_new(double, (gsize)MAX(ask->first, 1) * (gsize)MAX(ask->axes, 1));
-  int n = 0;
-  *of = ew_search_first_points(ask, all, error);
-  for (int i = shard; i < *of; i += shards)
-    memcpy(own + n++ * ask->axes, all + i * ask->axes, sizeof(double) * (gsize)ask->axes);
-  g_assert(n <= *of);
-  return n;
-}
-
-static gboolean run_share(struct ew_search_runs *r, struct ew_search_answer *a, int shard,
-                          int shards, struct ew_search_share *share, GError **error) {
-  const struct ew_search_setup *s = r->setup;
-  put_ask(s, r, a);
-  gsize most = (gsize)MAX(s->first, 1), axes = (gsize)MAX(a->ask.axes, 1);
-  g_autofree double *points = g_new(double, most *axes);
-  g_autofree double *figures = g_new(double, most *(gsize)MAX(a->wishes, 1));
-  g_autofree gboolean *sound = g_new0(gboolean, most);
-  if (!check_axes(r, error))
+gboolean ew_search_prepare(const struct ew_search_setup *s, struct ew_search_runs *r,
+                           struct ew_search_answer *a, GError **error) {
+  *r = (struct ew_search_runs){0};
+  answer_begin(a, s);
+  if (!find_speeds(s, a, error) || !ew_search_runs_begin(r, s, a, s->options.cell_m, error))
     return FALSE;
-  share->designs = own_points(&a->ask, shard, shards, points, &share->of, error);
-  if (share->of == 0)
-    return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO) ? none_allowed(r, error) : FALSE;
-  for (int at = 0; at < share->designs; at += SHARE_AT_ONCE) {
-    int some = MIN(SHARE_AT_ONCE, share->designs - at);
-    if (!ew_search_run_points(points + at * (int)axes, some, figures, sound, r, error))
-      return FALSE;
-    for (int i = 0; i < some; i++)
-      share->unsound += !sound[i];
-    if (s->options.progress)
-      s->options.progress((double)(at + some) / share->designs, s->options.data);
-  }
-  share->kept = ew_kept_file_count(r->keep);
-  return TRUE;
-}
-
-gboolean ew_search_share(const struct ew_search_setup *s, int shard, int shards,
-                         struct ew_search_share *share, GError **error) {
-  struct ew_search_runs runs = {0};
-  struct ew_search_answer a;
-  g_assert(shard >= 0 && shard < shards);
-  *share = (struct ew_search_share){0};
-  if (!s->keep)
-    return ew_refuse(error,
-                     "--shard: give --keep FILE too; the file is all that is left of the work");
-  answer_begin(&a, s);
-  gboolean good = find_speeds(s, &a, error) &&
-                  ew_search_runs_begin(&runs, s, &a, s->options.cell_m, error) &&
-                  run_share(&runs, &a, shard, shards, share, error);
-  ew_search_runs_end(&runs);
-  ew_search_answer_clear(&a);
-  return good;
+  put_ask(s, r, a);
+  return check_axes(r, error);
 }
 
 gboolean ew_search_even(const struct ew_search_setup *s, guint64 first, guint64 stride, int count,

@@ -22,6 +22,7 @@ struct ew_search_setup {
   int first, rounds, batch;
   const char *keep; /* NULL: none */
 };
+#define EW_SEARCH_RUNS_HEAD "# enginewright runs 1" /* first line of a file of kept runs */
 void ew_search_setup_defaults(struct ew_search_setup *setup);
 
 struct ew_search_member {
@@ -66,6 +67,22 @@ struct ew_search_share {
 };
 gboolean ew_search_share(const struct ew_search_setup *setup, int shard, int shards,
                          struct ew_search_share *share, GError **error);
+
+/* The same where somebody else hands the designs out, some at a time: task k is `each` of the first designs from number k x each on. */
+struct ew_search_tasks {
+  int each;
+  /* What the work is (one digest with engine, air, cells, program; one of the question alone), and how many tasks. */
+  gboolean (*begin)(const char *key, const char *question, int tasks, gpointer data,
+                    GError **error);
+  /* *task -1: all are done. It may wait. */
+  gboolean (*next)(int *task, gpointer data, GError **error);
+  /* lines: the task's runs as a file of kept runs has them, with newlines between. */
+  gboolean (*done)(int task, const char *lines, gpointer data, GError **error);
+  void (*failed)(int task, const char *why, gpointer data); /* and the work ends */
+  gpointer data;
+};
+gboolean ew_search_leased(const struct ew_search_setup *setup, const struct ew_search_tasks *tasks,
+                          struct ew_search_share *share, GError **error);
 /* Even designs alone, for maps and to hold a front against: number first, first + stride, ... (ew_space_point of the setup's seed), on
  * the axes' places, whether allowed or not. points[count x axes], figures[count x wishes] by coarse cells, sound[count]. */
 gboolean ew_search_even(const struct ew_search_setup *setup, guint64 first, guint64 stride,

@@ -5,6 +5,7 @@
 #include "base/number.h"
 #include "base/words.h"
 #include "cycle/backend/backend.h"
+#include "cycle/model.h"
 #include "desk/vary.h"
 #include "engine/check.h"
 #include <math.h>
@@ -203,6 +204,23 @@ struct due {
   int count;
 };
 
+static char *says_of(const struct design *d) {
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < d->set->len; i++) {
+    g_autofree char *one = ew_variation_reads(&g_array_index(d->set, struct ew_variation, i));
+    g_string_append_printf(text, "%s%s", i ? ", " : "", one);
+  }
+  return g_string_free(text, FALSE);
+}
+
+static void tell_run(const struct ew_search_runs *r, const struct design *d, const char *key,
+                     const double *figures) {
+  if (!r->tell)
+    return;
+  g_autofree char *says = says_of(d);
+  r->tell(&(struct ew_kept_line){key, says, figures, KEPT}, r->tell_data);
+}
+
 static void find_due(struct ew_search_runs *r, struct design *designs, int n, struct due *due) {
   int each = runs_each(r->answer);
   for (int i = 0; i < n; i++)
@@ -213,6 +231,7 @@ static void find_due(struct ew_search_runs *r, struct design *designs, int n, st
       const double *known = r->keep ? ew_kept_file_find(r->keep, hex, KEPT) : NULL;
       if (known) {
         memcpy(designs[i].run[s], known, sizeof designs[i].run[s]);
+        tell_run(r, &designs[i], hex, known);
         continue;
       }
       g_assert(due->count < n * each);
@@ -223,21 +242,11 @@ static void find_due(struct ew_search_runs *r, struct design *designs, int n, st
     }
 }
 
-static char *says_of(const struct ew_search_runs *r, const struct design *d) {
-  (void)r;
-  GString *text = g_string_new(NULL);
-  for (guint i = 0; i < d->set->len; i++) {
-    g_autofree char *one = ew_variation_reads(&g_array_index(d->set, struct ew_variation, i));
-    g_string_append_printf(text, "%s%s", i ? ", " : "", one);
-  }
-  return g_string_free(text, FALSE);
-}
-
 static gboolean keep_due(struct ew_search_runs *r, const struct due *due, GError **error) {
   g_autofree struct ew_kept_line *lines = g_new(struct ew_kept_line, MAX(due->count, 1));
   g_autoptr(GPtrArray) texts = g_ptr_array_new_with_free_func(g_free);
   for (int i = 0; r->keep && i < due->count; i++) {
-    g_ptr_array_add(texts, says_of(r, due->of[i]));
+    g_ptr_array_add(texts, says_of(due->of[i]));
     lines[i] = (struct ew_kept_line){due->key[i], g_ptr_array_index(texts, i), due->into[i], KEPT};
   }
   return !r->keep || due->count == 0 || ew_kept_file_add(r->keep, lines, due->count, error);
@@ -251,6 +260,7 @@ static gboolean run_due(struct ew_search_runs *r, struct due *due, GError **erro
       due->count == 0 || ew_cycle_run(due->task, due->count, &options, results, NULL, error);
   for (int i = 0; good && i < due->count; i++) {
     keep_result(&results[i], due->into[i]);
+    tell_run(r, due->of[i], due->key[i], due->into[i]);
     g_autoptr(ew_message) why = ew_cycle_why_not(&results[i]);
     g_autofree char *says = why ? ew_message_text(why, EW_UNITS_SI) : NULL;
     if (says)
@@ -444,11 +454,45 @@ gboolean ew_search_runs_begin(struct ew_search_runs *r, const struct ew_search_s
   double spark;
   r->like = ew_predict_plan(&setup->setup, &r->options, NULL, &spark, NULL, error);
   return r->like && (!setup->keep || (r->keep = ew_kept_file_open(setup->keep, "--keep",
-                                                                  "# enginewright runs 1", error)));
+                                                                  EW_SEARCH_RUNS_HEAD, error)));
 }
 
 void ew_search_runs_end(struct ew_search_runs *r) {
   g_clear_pointer(&r->like, ew_cycle_plan_free);
   g_free(r->refusal);
   ew_kept_file_close(r->keep);
+}
+
+static void add_double(GChecksum *sum, double value) {
+  g_checksum_update(sum, (const guchar *)&value, sizeof value);
+}
+
+void ew_search_names_of(const struct ew_search_runs *r, const double *points, int n, int each,
+                        struct ew_search_names *names) {
+  g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+  const char *name = r->setup->setup.engine->name;
+  char hex[EW_CYCLE_HEX];
+  for (int i = 0; i < n * (int)r->setup->question->axes->len; i++)
+    add_double(sum, points[i]);
+  for (int i = 0; i < runs_each(r->answer); i++)
+    add_double(sum, speed_of(r->answer, i));
+  add_double(sum, r->setup->setup.spark_deg);
+  add_double(sum, r->options.spark);
+  add_double(sum, r->options.cell_m);
+  add_double(sum, each);
+  for (guint j = 0; j < r->setup->question->axes->len;
+       j++) /* an end of each axis, as it would be read */
+    for (int end = 0; end < 2; end++) {
+      g_autofree char *says =
+          ew_search_axis_says(g_ptr_array_index(r->setup->question->axes, j), end);
+      g_checksum_update(sum, (const guchar *)says, (gssize)strlen(says) + 1);
+    }
+  g_checksum_update(sum, (const guchar *)(name ? name : ""), name ? (gssize)strlen(name) : 0);
+  g_autoptr(GChecksum) whole = g_checksum_copy(sum);
+  struct ew_cycle_task as_it_is = {r->like, r->answer->speed_rpm[0], r->setup->setup.spark_deg};
+  ew_cycle_task_digest(&as_it_is, hex);
+  g_checksum_update(whole, (const guchar *)hex, (gssize)strlen(hex));
+  add_double(whole, EW_CYCLE_PHYSICS);
+  g_strlcpy(names->question, g_checksum_get_string(sum), sizeof names->question);
+  g_strlcpy(names->key, g_checksum_get_string(whole), sizeof names->key);
 }

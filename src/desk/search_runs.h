@@ -12,6 +12,9 @@ struct ew_search_runs {
   double nearest[EW_FIGURES_MOST]; /* the nearest that any came to it */
   int refused;                     /* points whose engine cannot be built at all */
   char *refusal;                   /* the first one's words */
+  /* Told of each run as it would be kept, those that were kept before too; NULL: nobody. */
+  void (*tell)(const struct ew_kept_line *run, gpointer data);
+  gpointer tell_data;
 };
 gboolean ew_search_runs_begin(struct ew_search_runs *runs, const struct ew_search_setup *setup,
                               struct ew_search_answer *answer, double cell_m, GError **error);
@@ -28,3 +31,19 @@ gboolean ew_search_run_points(const double *points, int n, double *figures, gboo
 /* The engine as it is: no changes. */
 gboolean ew_search_run_base(struct ew_search_runs *runs, double *figures, gboolean *sound,
                             GError **error);
+
+/* A question made ready: speeds, the engine as it is, what is asked, axes checked. The caller ends runs and clears the answer, come what may. */
+gboolean ew_search_prepare(const struct ew_search_setup *setup, struct ew_search_runs *runs,
+                           struct ew_search_answer *answer, GError **error);
+/* FALSE with *error: which limit barred most designs before they were run, and how near any came. */
+gboolean ew_search_none_allowed(const struct ew_search_runs *runs, GError **error);
+
+/* What a piece of work is, so that only those who do the same share it. */
+struct ew_search_names {
+  char key[65],
+      question
+          [65]; /* of all that its runs depend on; of what is asked of which engine, whatever runs it */
+};
+/* points[n x axes]: the first designs; each: of them a task. */
+void ew_search_names_of(const struct ew_search_runs *runs, const double *points, int n, int each,
+                        struct ew_search_names *names);

@@ -91,8 +91,58 @@ gboolean ew_vary_engine(struct ew_engine *engine, const GArray *variations, GErr
   return TRUE;
 }
 
-char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error) {
+/* ---- written ---- */
+
+static struct ew_node *copy_of(const struct ew_node *n) {
+  struct ew_node *copy = g_memdup2(n, sizeof *n);
+  copy->key = g_strdup(n->key);
+  copy->text = g_strdup(n->text);
+  if (n->children) {
+    copy->children = g_ptr_array_new_with_free_func((GDestroyNotify)ew_node_free);
+    for (guint i = 0; i < n->children->len; i++)
+      g_ptr_array_add(copy->children, copy_of(g_ptr_array_index(n->children, i)));
+  }
+  return copy;
+}
+
+/* What did not change stays as the file says it, in its own units and figures; what the file left out stays out. `before`: the file's engine,
+ * written as `wanted` is; said: the file, NULL where it has no such group. */
+static void keep_words(struct ew_node *wanted, const struct ew_node *before,
+                       const struct ew_node *said) {
+  for (guint i = wanted->children->len; i-- > 0;) {
+    struct ew_node *now = g_ptr_array_index(wanted->children, i);
+    const struct ew_node *was = ew_node_member(before, now->key);
+    const struct ew_node *own = said ? ew_node_member(said, now->key) : NULL;
+    if (!was)
+      continue;
+    if (now->kind == EW_NODE_MAP && was->kind == EW_NODE_MAP) {
+      keep_words(now, was, own && own->kind == EW_NODE_MAP ? own : NULL);
+      if (now->children->len == 0)
+        g_ptr_array_remove_index(wanted->children, i);
+    } else if (ew_node_equal(now, was)) {
+      if (own)
+        g_ptr_array_insert(wanted->children, (gint)i + 1, copy_of(own));
+      g_ptr_array_remove_index(wanted->children, i);
+    }
+  }
+}
+
+/* An engine as its file would be written anew. */
+static struct ew_node *written(const struct ew_engine *engine, GError **error) {
   g_autofree char *plain = ew_engine_write_yaml(engine);
-  g_autoptr(ew_node) wanted = ew_node_parse("engine", plain, strlen(plain), error);
-  return wanted ? ew_yaml_keep(text, wanted) : NULL;
+  return ew_node_parse("engine", plain, strlen(plain), error);
+}
+
+char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error) {
+  g_autoptr(ew_node) said = ew_node_parse("engine", text, strlen(text), error);
+  struct ew_engine own;
+  if (!said || !ew_engine_read(said, "engine", &own, error))
+    return NULL;
+  g_autoptr(ew_node) before = written(&own, error);
+  g_autoptr(ew_node) wanted = written(engine, error);
+  ew_engine_clear(&own);
+  if (!before || !wanted)
+    return NULL;
+  keep_words(wanted, before, said);
+  return ew_yaml_keep(text, wanted);
 }

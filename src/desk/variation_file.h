@@ -6,5 +6,6 @@
  * what an engine's file does not say (spark, altitude, air temperature, the octane number of the knock integral), and an engine
  * that contradicts itself afterwards; the engine is then as it was. */
 gboolean ew_vary_engine(struct ew_engine *engine, const GArray *variations, GError **error);
-/* The file's text with the engine's figures in place of those that stood there; remarks stay. g_free. */
+/* The file's text with the engine's figures in place of those that stood there, where they are others; the rest of it, remarks too, stays as it
+ * is. NULL when the text is no engine's. g_free. */
 char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error);

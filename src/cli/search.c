@@ -14,6 +14,8 @@
 #define SHARED_MOST                                                                                \
   200000.0 /* first designs that are shared out: nothing is learned from them, but each worker lists them all */
 
+#define SHOWN 12 /* of a long front */
+
 static gint cancelled;
 static void on_interrupt(int signal_number) {
   (void)signal_number;
@@ -45,6 +47,7 @@ static const struct ew_option_spec search_options[] = {
     {"write", EW_TEXT("FILE"),
      EW_TEXT("write one of the front as an engine's file, its changes in place"), FALSE},
     {"member", "N", EW_TEXT("which of the front to write, by its number in the list (1)"), FALSE},
+    {"all", NULL, EW_TEXT("show each of a long list, not twelve of it"), FALSE},
     {"lambda", "N", EW_TEXT("mixture (default: the file's)"), FALSE},
     {"pressure", "Q", EW_TEXT("air pressure (1 bar)"), FALSE},
     {"temperature", "Q", EW_TEXT("air temperature (25 degC)"), FALSE},
@@ -102,8 +105,14 @@ static char *changes_of(const struct ew_search_setup *s, const double *point) {
   return g_string_free(text, FALSE);
 }
 
+/* Neighbours of a long front differ by less than anybody can build: some, evenly over the list, are enough to choose between. */
+static gboolean is_shown(guint member, guint members, gboolean all) {
+  guint k = members > SHOWN ? (member * (SHOWN - 1) + members - 2) / (members - 1) : 0;
+  return all || members <= SHOWN || member == k * (members - 1) / (SHOWN - 1);
+}
+
 static void say_front(const struct ew_search_setup *s, const struct ew_search_answer *a,
-                      enum ew_unit_system units) {
+                      gboolean all, enum ew_unit_system units) {
   int wide[EW_FIGURES_MOST];
   GString *head = g_string_new(NULL);
   g_string_append_printf(head, "%-10s", "");
@@ -117,6 +126,8 @@ static void say_front(const struct ew_search_setup *s, const struct ew_search_an
   say_row(s, ew_tr("as it is"), a->base, wide, a->wishes,
           a->base_settled ? "" : ew_tr("did not settle"), units);
   for (guint i = 0; i < a->members->len; i++) {
+    if (!is_shown(i, a->members->len, all))
+      continue;
     const struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
     g_autofree char *changes = changes_of(s, a->found.point + m->design * a->ask.axes);
     g_autofree char *number = g_strdup_printf("%u", i + 1);
@@ -162,7 +173,7 @@ static void say_influence(const struct ew_search_setup *s, const struct ew_searc
 }
 
 static void say_answer(const struct ew_search_setup *s, const struct ew_search_answer *a,
-                       enum ew_unit_system units) {
+                       gboolean all, enum ew_unit_system units) {
   ew_say("%d designs run, %d of them did not settle; %d combinations were barred by limits that "
          "need no run.",
          a->found.designs, a->found.unsound, a->found.barred);
@@ -177,8 +188,12 @@ static void say_answer(const struct ew_search_setup *s, const struct ew_search_a
         "%u are left of which none is better in everything than another, run again on fine cells:",
         a->members->len);
   ew_say("%s", "");
-  say_front(s, a, units);
+  say_front(s, a, all, units);
   ew_say("%s", "");
+  if (a->members->len > SHOWN && !all)
+    ew_say("%d of them, evenly over the list, are shown; --all shows each. --member takes these "
+           "numbers.",
+           SHOWN);
   if (!isnan(a->difference_share))
     ew_say("Two of them whose torque differs by less than %.1f %% cannot be told apart (95 %%, by "
            "what cells "
@@ -263,7 +278,7 @@ static gboolean answer(const struct ew_call *call, const struct ew_search_setup 
     ew_search_answer_write_json(s, &a, &json);
     ew_answer_end(&json);
   } else
-    say_answer(s, &a, call->units);
+    say_answer(s, &a, ew_call_has(call, "all"), call->units);
   ew_search_answer_clear(&a);
   return TRUE;
 }

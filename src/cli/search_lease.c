@@ -109,7 +109,7 @@ static gboolean reach(struct worker *w, GError **error) {
   if (w->leases)
     return TRUE;
   w->leases = ew_leases_open(w->address, w->stop, error);
-  return w->leases && (!w->key || joined_by(w->leases, w, error));
+  return w->leases && (!w->begun || joined_by(w->leases, w, error));
 }
 
 typedef gboolean (*ask)(struct worker *w, gpointer about, GError **error);

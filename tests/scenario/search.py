@@ -113,7 +113,7 @@ text = open(s.path("chosen.yaml"), encoding="utf-8").read()
 s.check("remarks stay", "Our own invention" in text and "retarded as degreed in" in text, text[:200])
 own = open(engine, encoding="utf-8").read().splitlines()
 changed = [line for line in text.splitlines() if line not in own]
-s.check("what did not change stays as it was written", 0 < len(changed) <= 4 and all(word in " ".join(changed) for word in ("runner_length", "duration")), changed)
+s.check("what did not change stays as it was written", 0 < len(changed) <= 4 and any("runner_length" in line for line in changed), changed)
 s.check("nothing is added, nothing goes", len(text.splitlines()) == len(own), len(text.splitlines()) - len(own))
 s.check("it is an engine", s.run("engine", "check", s.path("chosen.yaml")).code in (0, 1))
 curve = s.good("engine", "predict", s.path("chosen.yaml"), "--speeds", "3000:5000:2000", "--spark", "24 deg", "--cell", "30 mm", "--json").json

@@ -149,11 +149,11 @@ static gboolean as_before(struct ew_leases *l, const char *lines, GError **error
              "enginewright_search.run r ON r.search = $1 AND r.key = split_part(given, E'\\t', 2) "
              "WHERE r.line <> given",
              "tt", l->key, lines) &&
-         (unlike == 0 ||
-          ew_refuse(error,
-                    "%d runs have other figures than another worker handed in: one of the two ran "
-                    "another program; give all workers the same",
-                    (int)unlike));
+         (unlike == 0 || ew_refuse(error,
+                                   "figures of %d of the runs differ from what another worker "
+                                   "handed in: one of the two ran "
+                                   "another program; give all workers the same",
+                                   (int)unlike));
 }
 
 gboolean ew_leases_done(struct ew_leases *l, const char *worker, gint64 number, const char *lines,

@@ -210,11 +210,13 @@ static gboolean done(int task, const char *lines, gpointer data, GError **error)
   return good;
 }
 
+/* On a connection of its own: the other may be stopped, or in the middle of something. */
 static void failed(int task, const char *why, gpointer data) {
   struct worker *w = data;
   works_at(w, -1);
-  if (w->leases)
-    ew_leases_failed(w->leases, w->name, task, why, NULL);
+  g_autoptr(ew_leases) own = ew_leases_open(w->address, NULL, NULL);
+  if (joined_by(own, w, NULL))
+    ew_leases_failed(own, w->name, task, is_stopped(w) ? NULL : why, NULL);
 }
 
 /* ---- gathered ---- */

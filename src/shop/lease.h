@@ -43,7 +43,7 @@ gboolean ew_leases_beat(struct ew_leases *leases, const char *worker, gint64 num
 /* lines: of a file of kept runs, with newlines between. */
 gboolean ew_leases_done(struct ew_leases *leases, const char *worker, gint64 number,
                         const char *lines, GError **error);
-/* Given back, with what went wrong. */
+/* Given back, with what went wrong; NULL: nothing did, its worker was told to stop, and the try does not count. */
 gboolean ew_leases_failed(struct ew_leases *leases, const char *worker, gint64 number,
                           const char *says, GError **error);
 /* Tasks that were set aside are open again. */

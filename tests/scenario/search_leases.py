@@ -110,7 +110,19 @@ for _ in range(3):
 said = worker.communicate(timeout=300)[1].decode()
 s.check("cut three times, and done all the same", worker.returncode == 0 and read("cut-all.txt") == reference, said)
 
-# 6. killed at random, and the database with them
+# 6. told to stop: the task is open again at once, and the try does not count
+pg.ask("DROP SCHEMA enginewright_search CASCADE")
+worker = subprocess.Popen([s.program, *ask, *lease[:2], "--task", "40", "--keep", s.path("stopped.txt")], env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+for _ in range(100):
+    time.sleep(0.1)
+    if pg.ask("SELECT count(*) FROM enginewright_search.task WHERE worker IS NOT NULL", check=False).stdout.strip() == "1":
+        break
+worker.send_signal(signal.SIGINT)
+said = worker.communicate(timeout=60)[1].decode()
+left = pg.ask("SELECT tries, until IS NULL FROM enginewright_search.task WHERE number = 0").stdout.strip()
+s.check("stopped, and nothing is lost", worker.returncode not in (0, -signal.SIGINT) and left == "0|t", (worker.returncode, left, said))
+
+# 7. killed at random, and the database with them
 seed = random.randrange(1 << 32)
 dice = random.Random(seed)
 print(f"seed {seed}, {KILLS} workers to kill", flush=True)

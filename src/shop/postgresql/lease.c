@@ -178,8 +178,9 @@ gboolean ew_leases_done(struct ew_leases *l, const char *worker, gint64 number, 
 gboolean ew_leases_failed(struct ew_leases *l, const char *worker, gint64 number, const char *says,
                           GError **error) {
   return ew_pg_do(l->pg, error,
-                  "UPDATE enginewright_search.task SET until = NULL, said = $4 WHERE search = $1 "
-                  "AND number = $2::bigint AND worker = $3 AND done IS NULL",
+                  "UPDATE enginewright_search.task SET until = NULL, said = coalesce($4, said), "
+                  "tries = tries - CASE WHEN $4 IS NULL THEN 1 ELSE 0 END WHERE search = $1 AND "
+                  "number = $2::bigint AND worker = $3 AND done IS NULL",
                   "titt", l->key, number, worker, says);
 }
 

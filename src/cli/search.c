@@ -144,6 +144,37 @@ static void say_front(const struct ew_search_setup *s, const struct ew_search_an
   }
 }
 
+/* Is the engine as it is, within all limits, at least as good in everything wanted, and better in something? */
+static gboolean base_beats(const struct ew_search_answer *a, const struct ew_search_member *m) {
+  gboolean better = FALSE;
+  for (int k = 0; k < a->ask.limits; k++) {
+    double y = a->base[a->ask.limit[k].figure];
+    if (!(y >= a->ask.limit[k].low && y <= a->ask.limit[k].high))
+      return FALSE;
+  }
+  for (int g = 0; g < a->ask.goals; g++) {
+    const struct ew_goal *goal = &a->ask.goal[g];
+    double sign = goal->more ? 1 : -1, own = sign * a->base[goal->figure],
+           his = sign * m->figures[goal->figure];
+    if (!(own >= his))
+      return FALSE;
+    better |= own > his;
+  }
+  return better;
+}
+
+static void say_base(const struct ew_search_answer *a) {
+  int beaten = 0;
+  for (guint i = 0; a->base_settled && i < a->members->len; i++)
+    beaten += base_beats(a, &g_array_index(a->members, struct ew_search_member, i));
+  if (beaten == (int)a->members->len)
+    ew_say(
+        "The engine as it is is better than each of them in all that is wanted: what it has lies "
+        "outside the ranges, or more designs are needed.");
+  else if (beaten > 0)
+    ew_say("The engine as it is is better than %d of them in all that is wanted.", beaten);
+}
+
 static int by_share(gconstpointer a, gconstpointer b, gpointer influence) {
   const struct ew_influence *all = influence;
   double x = all[*(const int *)a].all, y = all[*(const int *)b].all;
@@ -194,6 +225,7 @@ static void say_answer(const struct ew_search_setup *s, const struct ew_search_a
     ew_say("%d of them, evenly over the list, are shown; --all shows each. --member takes these "
            "numbers.",
            SHOWN);
+  say_base(a);
   if (!isnan(a->difference_share))
     ew_say("Two of them whose torque differs by less than %.1f %% cannot be told apart (95 %%, by "
            "what cells "

@@ -75,6 +75,9 @@ bare = s.write("bare.yaml", "".join(line for line in open(engine, encoding="utf-
 unknown = s.run("engine", "search", bare, s.write("asked.yaml", QUESTION.replace("figure: price", "figure: contact_loss")), *SMALL)
 s.check("a figure that the file cannot give is named", unknown.code == 1 and "contact_loss cannot be worked out" in unknown.err, unknown)
 
+outside = ask(QUESTION.replace("  - {figure: price}\n", "").replace("  - {field: compression, from: 8, to: 9, step: 0.25}\n", "  - {field: compression, values: [7, 7.2]}\n").replace("price: 210", "price: 0"))
+s.check("an engine that is better as it is, is told", outside.code == 0 and "engine as it is is better than each" in outside.out, outside)
+
 # 3. the same question, the same answer; kept runs are taken
 whole = s.good("engine", "search", engine, question, *SMALL, "--keep", s.path("whole"), "--json").json
 again = s.good("engine", "search", engine, question, *SMALL, "--keep", s.path("whole"), "--json").json

@@ -16,12 +16,19 @@
 
 struct ew_pg {
   PGconn *connection;
+  enum ew_pg_for what;
   const gint *stop;
   gboolean broken;
 };
 
 static gboolean gone(struct ew_pg *pg, GError **error, const char *why) {
   pg->broken = TRUE;
+  if (pg->what == EW_PG_SEARCH)
+    return ew_fail(
+        error,
+        "the database does not answer (%s); what was run is kept in --keep, and the same "
+        "line goes on from there",
+        why);
   return ew_fail(error, "the shop does not answer (%s); what a cell writes waits in its book", why);
 }
 
@@ -57,7 +64,13 @@ static gboolean tell_connection(struct ew_pg *pg, GError **error) {
   g_autofree char *line = said(PQerrorMessage(pg->connection));
   if (PQconnectionNeedsPassword(pg->connection) || PQconnectionUsedPassword(pg->connection) ||
       strstr(line, "FATAL:  role") || strstr(line, "FATAL:  database") || strstr(line, "pg_hba"))
-    return ew_refuse(error,
+    return pg->what == EW_PG_SEARCH
+               ? ew_refuse(error,
+                           "the database does not let this program in: %s (a password is written "
+                           "into the file ~/.pgpass, or the one that PGPASSFILE names)",
+                           line)
+               : ew_refuse(
+                     error,
                      "the shop does not let this program in: %s (a password is written into the "
                      "file ~/.pgpass, or the one that PGPASSFILE names)",
                      line);
@@ -90,14 +103,15 @@ static gboolean is_read(const char *address, GError **error) {
   return options || ew_refuse(error, "the shop's address can't be read: %s", line);
 }
 
-struct ew_pg *ew_pg_open(const char *address, const gint *stop, GError **error) {
+struct ew_pg *ew_pg_open(const char *address, enum ew_pg_for what, const gint *stop,
+                         GError **error) {
   static const char *const keys[] = {"dbname", "fallback_application_name", "client_encoding",
                                      NULL};
   const char *const values[] = {address, "enginewright", "UTF8", NULL};
   if (!is_read(address, error))
     return NULL;
   struct ew_pg *pg = g_new0(struct ew_pg, 1);
-  *pg = (struct ew_pg){PQconnectStartParams(keys, values, 1), stop, FALSE};
+  *pg = (struct ew_pg){PQconnectStartParams(keys, values, 1), what, stop, FALSE};
   if (pg->connection) {
     PQsetNoticeReceiver(pg->connection, hear_nothing, NULL);
     if (connect_there(pg, error) &&
@@ -171,6 +185,8 @@ static gboolean tell_result(struct ew_pg *pg, const PGresult *result, GError **e
   g_autofree char *line = said(PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY));
   if (!state || is_class(state, "08") || is_class(state, "57") || is_class(state, "40"))
     return gone(pg, error, line);
+  if (is_class(state, "53") && pg->what == EW_PG_SEARCH)
+    return ew_fail(error, "the database takes nothing more (%s); free some space there", line);
   if (is_class(state, "53"))
     return ew_fail(error,
                    "the shop takes nothing more (%s): what was written waits in the book; free "
@@ -189,6 +205,11 @@ static gboolean tell_result(struct ew_pg *pg, const PGresult *result, GError **e
                ? ew_refuse(error, "the shop knows this book as '%s': join it by that name", line)
                : ew_refuse(error, "the shop has a cell of that name, with another book: choose "
                                   "another name");
+  if (strcmp(state, "42501") == 0 && pg->what == EW_PG_SEARCH)
+    return ew_refuse(error,
+                     "this login may not do that in the database (%s): whoever begins a search "
+                     "needs the right to create a schema there, who joins it those on its tables",
+                     line);
   if (is_class(state, "28") || strcmp(state, "42501") == 0)
     return ew_refuse(error,
                      "this login may not do that in the shop (%s): grant it the role "

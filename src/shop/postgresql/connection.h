@@ -9,7 +9,10 @@
 #include <libpq-fe.h>
 
 struct ew_pg;
-struct ew_pg *ew_pg_open(const char *address, const gint *stop, GError **error);
+/* For whom it is: what a failure means for what he wrote is said in his words. */
+enum ew_pg_for { EW_PG_SHOP, EW_PG_SEARCH };
+struct ew_pg *ew_pg_open(const char *address, enum ew_pg_for what, const gint *stop,
+                         GError **error);
 void ew_pg_close(struct ew_pg *pg); /* may be NULL */
 
 /* `types`: t text (NULL is NULL), i gint64, d double (NaN is NULL), b bytes (const void*, gsize). NULL with *error. Values come as text, or

@@ -27,7 +27,7 @@ static const char tables[] =
     "enginewright_search.search, key text NOT NULL, line text NOT NULL, PRIMARY KEY (search, key))";
 
 struct ew_leases *ew_leases_open(const char *address, const gint *stop, GError **error) {
-  struct ew_pg *pg = ew_pg_open(address, stop, error);
+  struct ew_pg *pg = ew_pg_open(address, EW_PG_SEARCH, stop, error);
   if (!pg)
     return NULL;
   struct ew_leases *l = g_new0(struct ew_leases, 1);

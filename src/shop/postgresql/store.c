@@ -355,7 +355,7 @@ static const struct ew_shop_store_class class = {
 };
 
 struct ew_shop_store *ew_postgresql_open(const char *address, const gint *stop, GError **error) {
-  struct ew_pg *pg = ew_pg_open(address, stop, error);
+  struct ew_pg *pg = ew_pg_open(address, EW_PG_SHOP, stop, error);
   if (!pg)
     return NULL;
   struct store *store = g_new0(struct store, 1);
